@@ -1,0 +1,57 @@
+//! Musical time, in whole numbers only.
+//!
+//! In: tick counts, metres, tempi, nanoseconds. Out: the same, converted exactly.
+//! No I/O, no thread, no clock, and no floating point for a position.
+//!
+//! * [`Tick`]: a signed position or length, 960 to the quarter note.
+//! * [`Metre`], [`MetreMap`], [`Place`]: bars, beats and ticks.
+//! * [`Tempo`], [`TempoMap`]: microseconds per quarter note, as the Standard MIDI File has it.
+//! * [`Timeline`]: ticks to nanoseconds and back, anchored at the last tempo change.
+//! * [`NoteValue`]: the grids, from quarters to sixty-fourths.
+//! * [`pulse`]: the 24 MIDI clock pulses of a quarter note.
+
+mod grid;
+mod metre;
+pub mod pulse;
+mod tempo;
+mod tick;
+mod timeline;
+
+pub use grid::{NoteKind, NoteValue};
+pub use metre::{Metre, MetreChange, MetreMap, Place};
+pub use tempo::{Tempo, TempoMap, TempoPoint};
+pub use tick::{Span, TICKS_PER_QUARTER, Tick};
+pub use timeline::{Ns, Timeline};
+
+/// What is wrong with a musical-time value, and what would be right.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum TimeError {
+    /// The metre is not `n/d` with n in 1..=64 and d a power of two up to 32.
+    #[error("metre '{0}' is not n/d with n from 1 to 64 and d one of 1, 2, 4, 8, 16, 32")]
+    Metre(String),
+    /// The groups do not add up to the beats of the bar.
+    #[error("the groups add up to {sum}, but the bar has {count} beats")]
+    Groups {
+        /// What the groups add up to.
+        sum: u32,
+        /// The beats in the bar.
+        count: u8,
+    },
+    /// The tempo is outside what a song may hold.
+    #[error("tempo {0} is outside 10 to 1000 beats a minute")]
+    Tempo(String),
+    /// The note value is not one of the grids.
+    #[error(
+        "note value '{0}' is not one of 1/1 to 1/64, alone or followed by 'triplet' or 'dotted'"
+    )]
+    NoteValue(String),
+    /// A bar count outside 1..=999.
+    #[error("{0} bars is outside 1 to 999")]
+    Bars(u32),
+    /// A metre or tempo change lies where none can be.
+    #[error("{0}")]
+    Change(String),
+    /// A place that is not `bar.beat.tick`, or whose beat or tick the bar does not have.
+    #[error("place '{0}' is not bar.beat.tick inside its bar")]
+    Place(String),
+}

@@ -1,0 +1,361 @@
+//! Metre, and bars.beats.ticks.
+
+use crate::{NoteValue, TICKS_PER_QUARTER, Tick, TimeError};
+use std::fmt;
+
+/// A metre `count/unit`, with how its beats group and the note value its tempo is told in.
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+pub struct Metre {
+    count: u8,
+    unit: u8,
+    groups: Vec<u8>,
+    tempo_unit: NoteValue,
+}
+
+impl Metre {
+    /// A metre of `count` beats (1..=64) of `1/unit` notes (1, 2, 4, 8, 16 or 32), ungrouped,
+    /// its tempo told in quarter notes.
+    pub fn new(count: u8, unit: u8) -> Result<Metre, TimeError> {
+        let fits = (1..=64).contains(&count) && unit.is_power_of_two() && unit <= 32;
+        if !fits {
+            return Err(TimeError::Metre(format!("{count}/{unit}")));
+        }
+        Ok(Metre { count, unit, groups: Vec::new(), tempo_unit: NoteValue::QUARTER })
+    }
+
+    /// Four quarter notes.
+    pub fn common() -> Metre {
+        Metre { count: 4, unit: 4, groups: Vec::new(), tempo_unit: NoteValue::QUARTER }
+    }
+
+    /// The same metre with its beats grouped, e.g. 2+2+3 in 7/8. An empty list means ungrouped.
+    pub fn grouped(mut self, groups: Vec<u8>) -> Result<Metre, TimeError> {
+        let sum: u32 = groups.iter().map(|&group| u32::from(group)).sum();
+        let fits = groups.is_empty() || (sum == u32::from(self.count) && !groups.contains(&0));
+        if !fits {
+            return Err(TimeError::Groups { sum, count: self.count });
+        }
+        self.groups = groups;
+        Ok(self)
+    }
+
+    /// The same metre with its tempo told in another note value, e.g. a dotted quarter in 6/8.
+    pub fn told_in(mut self, unit: NoteValue) -> Metre {
+        self.tempo_unit = unit;
+        self
+    }
+
+    /// Beats in a bar, 1..=64.
+    pub fn count(&self) -> u8 {
+        self.count
+    }
+
+    /// The note value of a beat as the lower figure: 1, 2, 4, 8, 16 or 32.
+    pub fn unit(&self) -> u8 {
+        self.unit
+    }
+
+    /// How the beats group; empty where they do not.
+    pub fn groups(&self) -> &[u8] {
+        &self.groups
+    }
+
+    /// The note value the tempo is told in.
+    pub fn tempo_unit(&self) -> NoteValue {
+        self.tempo_unit
+    }
+
+    /// The length of a beat.
+    pub fn beat(&self) -> Tick {
+        Tick(4 * TICKS_PER_QUARTER / i64::from(self.unit))
+    }
+
+    /// The length of a bar.
+    pub fn bar(&self) -> Tick {
+        self.beat() * i64::from(self.count)
+    }
+
+    /// Whether a group starts on this beat (counted from 0); beat 0 always does.
+    pub fn starts_group(&self, beat: u8) -> bool {
+        let mut start = 0;
+        for &group in &self.groups {
+            if start == beat {
+                return true;
+            }
+            start += group;
+        }
+        beat == 0
+    }
+}
+
+impl fmt::Display for Metre {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}/{}", self.count, self.unit)
+    }
+}
+
+impl std::str::FromStr for Metre {
+    type Err = TimeError;
+    /// Reads `n/d`.
+    fn from_str(text: &str) -> Result<Metre, TimeError> {
+        let wrong = || TimeError::Metre(text.to_string());
+        let (count, unit) = text.trim().split_once('/').ok_or_else(wrong)?;
+        let count = count.parse().map_err(|_| wrong())?;
+        let unit = unit.parse().map_err(|_| wrong())?;
+        Metre::new(count, unit).map_err(|_| wrong())
+    }
+}
+
+/// A metre that holds from a bar on.
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+pub struct MetreChange {
+    /// The bar it starts at, counted from 1.
+    pub bar: u32,
+    /// The metre from there on.
+    pub metre: Metre,
+}
+
+/// A musician's place: bar and beat counted from 1, then ticks into the beat.
+///
+/// Bar 0 is the bar before the first, so an early note reads as the end of bar 0.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Place {
+    /// The bar, 1 for the first; 0 and below lie before the start.
+    pub bar: i64,
+    /// The beat in the bar, from 1.
+    pub beat: u8,
+    /// Ticks into the beat.
+    pub tick: u32,
+}
+
+impl fmt::Display for Place {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}.{}.{}", self.bar, self.beat, self.tick)
+    }
+}
+
+impl std::str::FromStr for Place {
+    type Err = TimeError;
+    /// Reads `bar.beat.tick`; whether the bar has that beat and tick is [`MetreMap::tick`]'s to say.
+    fn from_str(text: &str) -> Result<Place, TimeError> {
+        let wrong = || TimeError::Place(text.to_string());
+        let mut parts = text.split('.');
+        let mut part = || parts.next().ok_or_else(wrong);
+        let bar = part()?.parse().map_err(|_| wrong())?;
+        let beat = part()?.parse().map_err(|_| wrong())?;
+        let tick = part()?.parse().map_err(|_| wrong())?;
+        if parts.next().is_some() {
+            return Err(wrong());
+        }
+        Ok(Place { bar, beat, tick })
+    }
+}
+
+/// The bars of a section and their metres. Past either end the bars repeat, as the loop does.
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+pub struct MetreMap {
+    bars: u32,
+    changes: Vec<MetreChange>,
+    /// The tick at which each change starts, and the whole length last.
+    starts: Vec<i64>,
+}
+
+impl MetreMap {
+    /// The most bars a section may have.
+    pub const MAX_BARS: u32 = 999;
+
+    /// `bars` bars (1..=999) in one metre.
+    pub fn new(bars: u32, metre: Metre) -> Result<MetreMap, TimeError> {
+        MetreMap::with_changes(bars, vec![MetreChange { bar: 1, metre }])
+    }
+
+    /// `bars` bars with changes of metre; the first change is at bar 1, the others follow in
+    /// order and lie inside.
+    pub fn with_changes(bars: u32, changes: Vec<MetreChange>) -> Result<MetreMap, TimeError> {
+        if !(1..=Self::MAX_BARS).contains(&bars) {
+            return Err(TimeError::Bars(bars));
+        }
+        if changes.first().map(|change| change.bar) != Some(1) {
+            return Err(TimeError::Change("the first metre must be at bar 1".into()));
+        }
+        for pair in changes.windows(2) {
+            if pair[1].bar <= pair[0].bar {
+                return Err(TimeError::Change(format!(
+                    "the metre at bar {} must come after the one at bar {}",
+                    pair[1].bar, pair[0].bar
+                )));
+            }
+        }
+        if let Some(last) = changes.last().filter(|last| last.bar > bars) {
+            return Err(TimeError::Change(format!(
+                "a metre at bar {} lies past the last bar, {bars}",
+                last.bar
+            )));
+        }
+        let mut starts = vec![0];
+        for (index, change) in changes.iter().enumerate() {
+            let end = changes.get(index + 1).map_or(bars + 1, |next| next.bar);
+            starts.push(starts[index] + change.metre.bar().0 * i64::from(end - change.bar));
+        }
+        Ok(MetreMap { bars, changes, starts })
+    }
+
+    /// How many bars there are.
+    pub fn bars(&self) -> u32 {
+        self.bars
+    }
+
+    /// The metres and the bars they start at.
+    pub fn changes(&self) -> &[MetreChange] {
+        &self.changes
+    }
+
+    /// The length of all bars together.
+    pub fn length(&self) -> Tick {
+        Tick(self.starts[self.changes.len()])
+    }
+
+    /// The metre of the first bar.
+    pub fn first(&self) -> &Metre {
+        &self.changes[0].metre
+    }
+
+    /// The index of the change in force at `at` (inside the bars).
+    fn change_at(&self, at: i64) -> usize {
+        self.starts[..self.changes.len()].partition_point(|&start| start <= at) - 1
+    }
+
+    /// The metre at a tick.
+    pub fn metre_at(&self, at: Tick) -> &Metre {
+        let (_, inside) = at.cycle(self.length());
+        &self.changes[self.change_at(inside.0)].metre
+    }
+
+    /// The metre of a bar counted from 1; bars repeat past the ends.
+    pub fn metre_of(&self, bar: i64) -> &Metre {
+        let inside = (bar - 1).rem_euclid(i64::from(self.bars)) as u32 + 1;
+        let index = self.changes.partition_point(|change| change.bar <= inside) - 1;
+        &self.changes[index].metre
+    }
+
+    /// The tick at which a bar, counted from 1, starts.
+    pub fn bar_start(&self, bar: i64) -> Tick {
+        let bars = i64::from(self.bars);
+        let (cycle, inside) = ((bar - 1).div_euclid(bars), (bar - 1).rem_euclid(bars) as u32 + 1);
+        let index = self.changes.partition_point(|change| change.bar <= inside) - 1;
+        let change = &self.changes[index];
+        let into = change.metre.bar().0 * i64::from(inside - change.bar);
+        Tick(cycle * self.length().0 + self.starts[index] + into)
+    }
+
+    /// The bar (counted from 1) that holds a tick.
+    pub fn bar_at(&self, at: Tick) -> i64 {
+        let (cycle, inside) = at.cycle(self.length());
+        let index = self.change_at(inside.0);
+        let change = &self.changes[index];
+        let into = (inside.0 - self.starts[index]) / change.metre.bar().0;
+        cycle * i64::from(self.bars) + i64::from(change.bar) + into
+    }
+
+    /// The place of a tick.
+    pub fn place(&self, at: Tick) -> Place {
+        let bar = self.bar_at(at);
+        let into = (at - self.bar_start(bar)).0;
+        let beat = self.metre_of(bar).beat().0;
+        Place { bar, beat: (into / beat) as u8 + 1, tick: (into % beat) as u32 }
+    }
+
+    /// The tick of a place; the bar must have that beat and the beat that tick.
+    pub fn tick(&self, place: Place) -> Result<Tick, TimeError> {
+        let within = place.bar.abs() <= 1_000_000;
+        let metre = self.metre_of(if within { place.bar } else { 1 });
+        let beats = (1..=metre.count()).contains(&place.beat);
+        if !within || !beats || i64::from(place.tick) >= metre.beat().0 {
+            return Err(TimeError::Place(place.to_string()));
+        }
+        let into = metre.beat().0 * i64::from(place.beat - 1) + i64::from(place.tick);
+        Ok(self.bar_start(place.bar) + Tick(into))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    #[test]
+    fn bars_have_the_lengths_of_note_values() {
+        // Arithmetic of note values; 960 to the quarter.
+        for (text, ticks) in [
+            ("4/4", 3840),
+            ("3/4", 2880),
+            ("6/8", 2880),
+            ("7/8", 3360),
+            ("5/8", 2400),
+            ("9/8", 4320),
+            ("5/4", 4800),
+            ("12/8", 5760),
+        ] {
+            assert_eq!(text.parse::<Metre>().unwrap().bar(), Tick(ticks), "{text}");
+        }
+    }
+
+    #[test]
+    fn a_metre_that_is_none_is_refused_with_the_range() {
+        for text in ["4", "0/4", "65/4", "4/3", "4/64", "x/4", "4/", ""] {
+            let error = text.parse::<Metre>().unwrap_err().to_string();
+            assert!(error.contains("1 to 64"), "{error}");
+        }
+        assert!(Metre::new(7, 8).unwrap().grouped(vec![2, 2]).is_err());
+        assert!(Metre::new(7, 8).unwrap().grouped(vec![2, 2, 3]).is_ok());
+    }
+
+    #[test]
+    fn groups_start_where_they_add_up_to() {
+        let metre = Metre::new(7, 8).unwrap().grouped(vec![2, 2, 3]).unwrap();
+        let starts: Vec<u8> = (0..7).filter(|&beat| metre.starts_group(beat)).collect();
+        assert_eq!(starts, [0, 2, 4]);
+    }
+
+    #[test]
+    fn an_early_tick_is_in_bar_nought() {
+        let map = MetreMap::new(4, Metre::common()).unwrap();
+        assert_eq!(map.place(Tick(-20)).to_string(), "0.4.940");
+        assert_eq!(map.place(Tick(3840 * 4)).to_string(), "5.1.0");
+        assert_eq!(map.tick("0.4.940".parse().unwrap()).unwrap(), Tick(-20));
+        assert!(map.tick("1.5.0".parse().unwrap()).is_err());
+        assert!(map.tick("1.1.960".parse().unwrap()).is_err());
+    }
+
+    #[test]
+    fn changes_out_of_order_or_outside_are_refused() {
+        let at = |bar| MetreChange { bar, metre: Metre::common() };
+        assert!(MetreMap::with_changes(4, vec![]).is_err());
+        assert!(MetreMap::with_changes(4, vec![at(2)]).is_err());
+        assert!(MetreMap::with_changes(4, vec![at(1), at(1)]).is_err());
+        assert!(MetreMap::with_changes(4, vec![at(1), at(5)]).is_err());
+        assert!(MetreMap::new(1000, Metre::common()).is_err());
+        assert!(MetreMap::new(0, Metre::common()).is_err());
+    }
+
+    proptest! {
+        #[test]
+        fn place_and_tick_are_inverse(
+            bars in 1u32..40,
+            metres in prop::collection::vec((1u8..=64, 0u32..6), 1..4),
+            at in -200_000i64..2_000_000,
+        ) {
+            let changes: Vec<_> = metres.iter().enumerate()
+                .filter(|(index, _)| *index as u32 * 3 < bars)
+                .map(|(index, &(count, unit))| MetreChange {
+                    bar: index as u32 * 3 + 1,
+                    metre: Metre::new(count, 1 << unit).unwrap(),
+                }).collect();
+            let map = MetreMap::with_changes(bars, changes).unwrap();
+            let place = map.place(Tick(at));
+            prop_assert_eq!(map.tick(place).unwrap(), Tick(at));
+            prop_assert!(map.bar_start(place.bar) <= Tick(at));
+            prop_assert!(Tick(at) < map.bar_start(place.bar + 1));
+        }
+    }
+}

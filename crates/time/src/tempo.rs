@@ -1,0 +1,201 @@
+//! Tempo, as the Standard MIDI File has it: whole microseconds per quarter note.
+
+use crate::{TICKS_PER_QUARTER, Tick, TimeError, pulse};
+use std::fmt;
+
+/// Whole microseconds per quarter note, 60,000 to 6,000,000 (1000 to 10 quarters a minute).
+///
+/// The whole number is the definition; beats a minute are how it is shown.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Tempo(u32);
+
+impl Tempo {
+    /// The fastest: 1000 quarters a minute.
+    pub const FASTEST: Tempo = Tempo(60_000);
+    /// The slowest: 10 quarters a minute.
+    pub const SLOWEST: Tempo = Tempo(6_000_000);
+    /// 120 quarters a minute, what a Standard MIDI File means when it says nothing.
+    pub const DEFAULT: Tempo = Tempo(500_000);
+
+    /// A tempo of so many microseconds per quarter note.
+    pub fn from_micros(micros: u32) -> Result<Tempo, TimeError> {
+        if !(Self::FASTEST.0..=Self::SLOWEST.0).contains(&micros) {
+            let bpm = if micros == 0 { 0 } else { 60_000_000 / micros };
+            return Err(TimeError::Tempo(bpm.to_string()));
+        }
+        Ok(Tempo(micros))
+    }
+
+    /// The tempo of `milli` thousandths of a quarter a minute, to the nearest microsecond.
+    pub fn from_milli_bpm(milli: u32) -> Result<Tempo, TimeError> {
+        let wrong = || TimeError::Tempo(decimal(milli));
+        if milli == 0 {
+            return Err(wrong());
+        }
+        let micros = (60_000_000_000u64 + u64::from(milli) / 2) / u64::from(milli);
+        u32::try_from(micros).ok().and_then(|micros| Tempo::from_micros(micros).ok()).ok_or_else(wrong)
+    }
+
+    /// Reads beats a minute with up to three decimals, such as `93.7`.
+    pub fn parse_bpm(text: &str) -> Result<Tempo, TimeError> {
+        Tempo::from_milli_bpm(parse_milli(text)?)
+    }
+
+    /// Microseconds per quarter note.
+    pub fn micros(self) -> u32 {
+        self.0
+    }
+
+    /// Thousandths of a quarter a minute, rounded: for show.
+    pub fn milli_bpm(self) -> u32 {
+        ((60_000_000_000 + u64::from(self.0) / 2) / u64::from(self.0)) as u32
+    }
+
+    /// This tempo faster or slower by whole quarters a minute, kept in range.
+    pub fn nudged(self, bpm: i32) -> Tempo {
+        let milli = (i64::from(self.milli_bpm()) + i64::from(bpm) * 1000).clamp(10_000, 1_000_000);
+        Tempo::from_milli_bpm(milli as u32).unwrap_or(self)
+    }
+
+    /// How many whole ticks fit into `ns` nanoseconds at this tempo.
+    pub fn ticks_in(self, ns: u64) -> Tick {
+        let ticks = i128::from(ns) * i128::from(TICKS_PER_QUARTER) / (i128::from(self.0) * 1000);
+        Tick(ticks as i64)
+    }
+}
+
+/// Thousandths as a decimal without trailing noughts.
+fn decimal(milli: u32) -> String {
+    let text = format!("{}.{:03}", milli / 1000, milli % 1000);
+    text.trim_end_matches('0').trim_end_matches('.').to_string()
+}
+
+/// Reads a decimal with up to three places into thousandths.
+fn parse_milli(text: &str) -> Result<u32, TimeError> {
+    let wrong = || TimeError::Tempo(format!("'{text}'"));
+    let (whole, part) = text.trim().split_once('.').unwrap_or((text.trim(), ""));
+    let plain = |part: &str| part.bytes().all(|byte| byte.is_ascii_digit());
+    if whole.is_empty() || whole.len() > 4 || part.len() > 3 || !plain(whole) || !plain(part) {
+        return Err(wrong());
+    }
+    format!("{whole}{part:0<3}").parse().map_err(|_| wrong())
+}
+
+impl fmt::Display for Tempo {
+    /// Quarters a minute with up to three decimals.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&decimal(self.milli_bpm()))
+    }
+}
+
+/// Tempi that hold from a tick of a section on: one tempo, or a ramp of one a pulse (40 ticks).
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+pub struct TempoPoint {
+    /// Where it starts, from the section's start.
+    pub at: Tick,
+    /// The tempi, one a pulse; the last one holds. Never empty.
+    pub tempi: Vec<Tempo>,
+}
+
+/// The tempi of a section, from its start on.
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+pub struct TempoMap {
+    points: Vec<TempoPoint>,
+}
+
+impl TempoMap {
+    /// One tempo throughout.
+    pub fn new(tempo: Tempo) -> TempoMap {
+        TempoMap { points: vec![TempoPoint { at: Tick::ZERO, tempi: vec![tempo] }] }
+    }
+
+    /// Tempi at points in order, the first at tick 0. A ramp must end before the next point.
+    pub fn with_points(points: Vec<TempoPoint>) -> Result<TempoMap, TimeError> {
+        if points.first().map(|point| point.at) != Some(Tick::ZERO) {
+            return Err(TimeError::Change("the first tempo must be at 1.1.0".into()));
+        }
+        if points.iter().any(|point| point.tempi.is_empty()) {
+            return Err(TimeError::Change("a tempo point must have at least one tempo".into()));
+        }
+        for pair in points.windows(2) {
+            let last = pulse::tick_of(pair[0].tempi.len() as i64 - 1);
+            if pair[1].at <= pair[0].at + last {
+                return Err(TimeError::Change(format!(
+                    "the tempo at tick {} must come after the one before it has ended, tick {}",
+                    pair[1].at.0,
+                    (pair[0].at + last).0
+                )));
+            }
+        }
+        Ok(TempoMap { points })
+    }
+
+    /// The points.
+    pub fn points(&self) -> &[TempoPoint] {
+        &self.points
+    }
+
+    /// Every single change of tempo: tick from the section's start, and the tempo from there.
+    pub fn steps(&self) -> impl Iterator<Item = (Tick, Tempo)> + '_ {
+        self.points.iter().flat_map(|point| {
+            let each = point.tempi.iter().enumerate();
+            each.map(move |(k, &tempo)| (point.at + pulse::tick_of(k as i64), tempo))
+        })
+    }
+
+    /// The tempo at a tick from the section's start (0 and up; before it, the first tempo).
+    pub fn at(&self, at: Tick) -> Tempo {
+        let index = self.points.partition_point(|point| point.at <= at).max(1) - 1;
+        let point = &self.points[index];
+        let k = ((at - point.at).0 / pulse::TICKS_PER_PULSE).clamp(0, point.tempi.len() as i64 - 1);
+        point.tempi[k as usize]
+    }
+
+    /// The first tempo.
+    pub fn first(&self) -> Tempo {
+        self.points[0].tempi[0]
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn beats_a_minute_become_whole_microseconds() {
+        // Standard MIDI Files 1.0, "Set Tempo": 120 is 500,000; the rest is 60,000,000 / BPM.
+        for (bpm, micros) in [
+            ("60", 1_000_000),
+            ("90", 666_667),
+            ("120", 500_000),
+            ("125", 480_000),
+            ("138", 434_783),
+            ("174", 344_828),
+            ("93.7", 640_342),
+        ] {
+            let tempo = Tempo::parse_bpm(bpm).unwrap();
+            assert_eq!(tempo.micros(), micros, "{bpm}");
+            assert_eq!(tempo.to_string(), bpm);
+        }
+    }
+
+    #[test]
+    fn tempi_out_of_range_are_refused() {
+        for text in ["0", "9.9", "1000.1", "-3", "fast", "", "1.2345", "99999"] {
+            assert!(Tempo::parse_bpm(text).is_err(), "{text}");
+        }
+        assert_eq!(Tempo::DEFAULT.nudged(5).to_string(), "125");
+        assert_eq!(Tempo::SLOWEST.nudged(-5), Tempo::SLOWEST);
+    }
+
+    #[test]
+    fn a_ramp_has_one_tempo_a_pulse() {
+        let tempi: Vec<Tempo> =
+            (0..5).map(|k| Tempo::from_micros(500_000 + k * 1000).unwrap()).collect();
+        let map = TempoMap::with_points(vec![TempoPoint { at: Tick(0), tempi }]).unwrap();
+        assert_eq!(map.at(Tick(39)).micros(), 500_000);
+        assert_eq!(map.at(Tick(40)).micros(), 501_000);
+        assert_eq!(map.at(Tick(9999)).micros(), 504_000);
+        assert_eq!(map.steps().count(), 5);
+    }
+}

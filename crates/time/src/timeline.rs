@@ -1,0 +1,212 @@
+//! Ticks to nanoseconds and back, exactly.
+//!
+//! Time is kept in units of a 960th of a microsecond, so that a tick at any tempo is a whole
+//! number of units and nothing is ever rounded before the last step to nanoseconds.
+
+use crate::{Tempo, Tick};
+
+/// Nanoseconds on the monotonic clock of whoever runs the engine.
+pub type Ns = i64;
+
+/// A tempo and where it starts: the tick, and the exact time since the origin in units.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+struct Segment {
+    at: Tick,
+    units: i128,
+    tempo: Tempo,
+}
+
+impl Segment {
+    fn units_at(&self, at: Tick) -> i128 {
+        self.units + i128::from(at.0 - self.at.0) * i128::from(self.tempo.micros())
+    }
+}
+
+/// The tempi of a run of the transport, and the moment its tick 0 fell.
+///
+/// Positions before the first segment are told by that segment's tempo. Never empty.
+/// `push` allocates only beyond the capacity given to [`Timeline::with_capacity`].
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Timeline {
+    origin: Ns,
+    segments: Vec<Segment>,
+}
+
+impl Timeline {
+    /// A timeline whose tick `at` falls at `ns`, with one tempo.
+    pub fn new(at: Tick, ns: Ns, tempo: Tempo) -> Timeline {
+        Timeline::with_capacity(at, ns, tempo, 16)
+    }
+
+    /// The same, with room for so many tempo changes before anything is allocated.
+    pub fn with_capacity(at: Tick, ns: Ns, tempo: Tempo, capacity: usize) -> Timeline {
+        let mut segments = Vec::with_capacity(capacity.max(1));
+        segments.push(Segment { at, units: 0, tempo });
+        Timeline { origin: ns, segments }
+    }
+
+    /// Starts over: tick `at` falls at `ns`. Keeps the capacity.
+    pub fn restart(&mut self, at: Tick, ns: Ns, tempo: Tempo) {
+        self.origin = ns;
+        self.segments.clear();
+        self.segments.push(Segment { at, units: 0, tempo });
+    }
+
+    /// From `at` on the tempo is `tempo`; later changes made before are forgotten.
+    pub fn push(&mut self, at: Tick, tempo: Tempo) {
+        while self.segments.len() > 1 && self.segments.last().is_some_and(|last| last.at >= at) {
+            self.segments.pop();
+        }
+        let last = self.segments[self.segments.len() - 1];
+        let units = last.units_at(at);
+        if last.at >= at {
+            self.segments[0] = Segment { at, units, tempo };
+        } else if last.tempo != tempo {
+            self.segments.push(Segment { at, units, tempo });
+        }
+    }
+
+    /// Forgets the changes that ended before `at`; what is at or after it stays exact.
+    pub fn prune(&mut self, at: Tick) {
+        let index = self.index(at);
+        self.segments.drain(..index);
+    }
+
+    /// How many tempo changes are held.
+    pub fn len(&self) -> usize {
+        self.segments.len()
+    }
+
+    /// Never: a timeline always has a tempo.
+    pub fn is_empty(&self) -> bool {
+        self.segments.is_empty()
+    }
+
+    fn index(&self, at: Tick) -> usize {
+        self.segments.partition_point(|segment| segment.at <= at).max(1) - 1
+    }
+
+    /// The tempo at a tick.
+    pub fn tempo_at(&self, at: Tick) -> Tempo {
+        self.segments[self.index(at)].tempo
+    }
+
+    /// The nanosecond at which a tick falls: the exact time, rounded down.
+    pub fn ns_at(&self, at: Tick) -> Ns {
+        let units = self.segments[self.index(at)].units_at(at);
+        // A unit is 1/960 microsecond: 1000/960 = 25/24 nanoseconds.
+        self.origin + (units * 25).div_euclid(24) as i64
+    }
+
+    /// The last tick that has fallen by `ns`: the largest one whose [`ns_at`](Self::ns_at) is
+    /// not after it. So `tick_at(ns_at(t)) == t` for every tick.
+    pub fn tick_at(&self, ns: Ns) -> Tick {
+        // floor(units * 25 / 24) <= since  <=>  units * 25 < (since + 1) * 24
+        let since = i128::from(ns - self.origin);
+        let limit = (since + 1) * 24;
+        let index = self.segments.partition_point(|segment| segment.units * 25 < limit).max(1) - 1;
+        let segment = &self.segments[index];
+        let each = i128::from(segment.tempo.micros()) * 25;
+        let ticks = (limit - 1 - segment.units * 25).div_euclid(each);
+        Tick(segment.at.0 + ticks as i64)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::pulse;
+    use proptest::prelude::*;
+
+    const MS: i64 = 1_000_000;
+
+    fn bpm(text: &str) -> Tempo {
+        Tempo::parse_bpm(text).unwrap()
+    }
+
+    #[test]
+    fn the_worked_value_of_the_file_standard() {
+        // Standard MIDI Files 1.0, p. 14: 6,144 ticks at 96 to the quarter and 500,000
+        // microseconds are 32 seconds; at 960 to the quarter that is tick 61,440.
+        let line = Timeline::new(Tick(0), 0, Tempo::DEFAULT);
+        assert_eq!(line.ns_at(Tick(61_440)), 32_000 * MS);
+    }
+
+    #[test]
+    fn a_tempo_map_sums_piece_by_piece() {
+        // Computed by hand from ms = 60000 / BPM: 120 at bar 1, 60 at bar 2, 150 at bar 3.
+        let mut line = Timeline::new(Tick(0), 0, bpm("120"));
+        line.push(Tick(3840), bpm("60"));
+        line.push(Tick(7680), bpm("150"));
+        for (tick, ms) in
+            [(960, 500), (3840, 2000), (4800, 3000), (7680, 6000), (8640, 6400), (11520, 7600)]
+        {
+            assert_eq!(line.ns_at(Tick(tick)), ms * MS, "tick {tick}");
+        }
+    }
+
+    #[test]
+    fn pulses_are_20_8333_ms_apart_at_120() {
+        // MIDI 1.0: 24 clocks a quarter; 2500 / BPM milliseconds each.
+        let line = Timeline::new(Tick(0), 0, Tempo::DEFAULT);
+        assert_eq!(line.ns_at(pulse::tick_of(1)), 20_833_333);
+        assert_eq!(line.ns_at(pulse::tick_of(3)), 62_500_000);
+    }
+
+    #[test]
+    fn a_day_at_93_7_does_not_drift() {
+        let tempo = bpm("93.7");
+        let line = Timeline::new(Tick(0), 0, tempo);
+        let day_ns = 24 * 3600 * 1_000_000_000i64;
+        let pulses = line.tick_at(day_ns).0 / pulse::TICKS_PER_PULSE;
+        for k in (0..=pulses).step_by(997).chain([pulses]) {
+            // The exact rational: k * micros / 24 microseconds.
+            let exact = i128::from(k) * i128::from(tempo.micros()) * 1000;
+            let told = i128::from(line.ns_at(pulse::tick_of(k)));
+            assert!((0..24).contains(&(exact - told * 24)), "pulse {k}");
+        }
+    }
+
+    #[test]
+    fn a_day_of_tempo_changes_does_not_drift() {
+        let mut line = Timeline::new(Tick(0), 0, bpm("93.7"));
+        let mut exact: i128 = 0;
+        let mut last = (Tick(0), bpm("93.7"));
+        let mut seed = 12345u64;
+        for _ in 0..280_000 {
+            seed = seed.wrapping_mul(6364136223846793005).wrapping_add(1442695040888963407);
+            let step = (seed >> 33) as i64 % 900 + 1;
+            let tempo = Tempo::from_micros(300_000 + (seed >> 40) as u32 % 900_000).unwrap();
+            let at = last.0 + Tick(step);
+            exact += i128::from(step) * i128::from(last.1.micros());
+            line.push(at, tempo);
+            line.prune(at);
+            last = (at, tempo);
+        }
+        assert_eq!(i128::from(line.ns_at(last.0)), exact * 25 / 24);
+    }
+
+    proptest! {
+        #[test]
+        fn ticks_come_back(
+            origin in -1_000_000_000i64..1_000_000_000_000,
+            first in 60_000u32..6_000_000,
+            changes in prop::collection::vec((1i64..20_000, 60_000u32..6_000_000), 0..12),
+            at in -10_000i64..300_000,
+        ) {
+            let mut line = Timeline::new(Tick(0), origin, Tempo::from_micros(first).unwrap());
+            let mut tick = Tick(0);
+            for (step, micros) in changes {
+                tick += Tick(step);
+                line.push(tick, Tempo::from_micros(micros).unwrap());
+            }
+            let ns = line.ns_at(Tick(at));
+            prop_assert_eq!(line.tick_at(ns), Tick(at));
+            prop_assert_eq!(line.tick_at(ns - 1), Tick(at - 1));
+            prop_assert!(line.ns_at(Tick(at + 1)) > ns);
+            let mut pruned = line.clone();
+            pruned.prune(Tick(at));
+            prop_assert_eq!(pruned.ns_at(Tick(at)), ns);
+        }
+    }
+}
