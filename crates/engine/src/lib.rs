@@ -1,1 +1,28 @@
-//! engine
+//! The loop-layering engine, without a thread, a clock or a port.
+//!
+//! In: a [`Song`](chaconne_song::Song), [`Command`]s and played [`Message`]s, each with the
+//! moment it arrived. Out: [`Order`]s to a scheduler, a [`Status`] for whoever watches, and the
+//! changed song. [`perform`] is the one function that turns a song into timed events: what is
+//! heard, exported, listed and checked all comes out of it.
+//!
+//! * [`perform`], [`Route`], [`View`], [`landmarks`]: a song as events.
+//! * [`Ledger`]: who holds which key, and what that means on the wire.
+//! * [`Command`], [`Status`]: what any front end speaks.
+
+mod command;
+mod cue;
+mod landmarks;
+mod ledger;
+mod message;
+mod perform;
+mod route;
+mod status;
+
+pub use command::{Click, Command, Mode, Rounds};
+pub use cue::{Action, Address, Cue, Order, PortIx, Slot, Voice};
+pub use landmarks::{Landmark, landmarks};
+pub use ledger::Ledger;
+pub use message::{Bytes, Message, moves};
+pub use perform::{Event, Performance, Wire, perform};
+pub use route::{Entry, Route, View};
+pub use status::{Status, Transport};

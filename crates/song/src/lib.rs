@@ -1,1 +1,45 @@
-//! song
+//! The document: what a song is, how it is changed, and its text.
+//!
+//! In: edits. Out: the changed song and the exact inverse of each edit. The song knows no port,
+//! no screen, no wall time and no disk; reading and writing its text is from string to string.
+//!
+//! * [`Song`], [`Section`], [`Track`], [`Pass`], [`Note`], [`Lane`]: the model.
+//! * [`Feel`], [`Levels`]: settings that are applied when the song is performed.
+//! * [`Edit`]: every change there is, with its inverse.
+//! * [`U7`], [`U14`], [`Channel`], [`KeySignature`]: legal values by type.
+
+mod data;
+mod edit;
+mod feel;
+mod lane;
+mod note;
+mod pairing;
+mod pass;
+mod section;
+mod signature;
+mod song;
+mod track;
+
+pub use data::{Channel, RangeError, U7, U14};
+pub use edit::{Edit, EditError};
+pub use feel::{Feel, FeelError, Swing};
+pub use lane::{Control, Lane, Point, SysEx};
+pub use note::{Note, Stroke};
+pub use pairing::{Paired, Pairing};
+pub use pass::{Pass, SharedPass};
+pub use section::{Letter, LetterError, Section};
+pub use signature::{KeySignature, KeySignatureError};
+pub use song::{Ids, Song};
+pub use track::{Levels, Track};
+
+/// Names a track for as long as the song lives.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct TrackId(pub u32);
+
+/// Names a pass for as long as the song lives.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct PassId(pub u32);
+
+/// Names a note for as long as the song lives.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct NoteId(pub u32);

@@ -33,7 +33,10 @@ impl Tempo {
             return Err(wrong());
         }
         let micros = (60_000_000_000u64 + u64::from(milli) / 2) / u64::from(milli);
-        u32::try_from(micros).ok().and_then(|micros| Tempo::from_micros(micros).ok()).ok_or_else(wrong)
+        u32::try_from(micros)
+            .ok()
+            .and_then(|micros| Tempo::from_micros(micros).ok())
+            .ok_or_else(wrong)
     }
 
     /// Reads beats a minute with up to three decimals, such as `93.7`.

@@ -1,0 +1,98 @@
+//! What a front end can ask of the engine.
+
+use chaconne_song::{Edit, Feel, Letter, PassId, Song, TrackId};
+use chaconne_time::Tempo;
+
+/// How a new pass treats what lies under it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+pub enum Mode {
+    /// It is laid on top; what is under it goes on.
+    #[default]
+    Layer,
+    /// From its first note in each bar, what is under it is silent to the end of that bar.
+    Replace,
+    /// From record on to record off, what is under it is silent.
+    Punch,
+}
+
+/// What becomes of the rounds of a go.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+pub enum Rounds {
+    /// Each round that has notes adds a pass.
+    #[default]
+    All,
+    /// Each round that has notes silences the one before.
+    Newest,
+    /// The whole go is one pass, as many rounds long as it took.
+    One,
+}
+
+/// When the click is heard. The count-in always has one.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+pub enum Click {
+    /// In the count-in only.
+    CountIn,
+    /// While recording.
+    #[default]
+    Recording,
+    /// Whenever the loop goes round.
+    Always,
+}
+
+/// A request about the music. All of them take effect at once unless they say otherwise.
+#[derive(Debug, Clone)]
+pub enum Command {
+    /// Rolls from the top, after the count-in when recording; nothing where it rolls already.
+    Play,
+    /// Stops, and releases all that sounds.
+    Stop,
+    /// How many bars are counted in, 0..=4.
+    CountIn(u8),
+    /// When the click is heard.
+    Click(Click),
+    /// Starts or ends a go. Rolls, after the count-in, where the transport is stopped.
+    Record(bool),
+    /// How a new pass treats what lies under it.
+    Mode(Mode),
+    /// What becomes of the rounds of a go.
+    Rounds(Rounds),
+    /// Makes a pass of what was played without recording.
+    Keep,
+    /// Takes back the last change, or the unfinished round.
+    Undo,
+    /// Makes the last undone change again.
+    Redo,
+    /// Takes off the armed track's top pass in the current section.
+    TakeOff,
+    /// Sends what is played to a track, and records onto it.
+    Arm(TrackId),
+    /// Silences a track; part of the song.
+    MuteTrack(TrackId, bool),
+    /// Silences a pass; part of the song.
+    MutePass(PassId, bool),
+    /// Lets only the tracks that are soloed sound; not part of the song.
+    SoloTrack(TrackId, bool),
+    /// Lets only the passes that are soloed sound on their track; not part of the song.
+    SoloPass(PassId, bool),
+    /// How a track is corrected.
+    Feel(TrackId, Feel),
+    /// The tempo of the current section where it now is; its other tempi move in proportion.
+    Tempo(Tempo),
+    /// A tap; the second and later ones in time set the tempo.
+    Tap,
+    /// Goes to another section at the next seam, or from the seam just past within a beat of it.
+    Jump(Letter),
+    /// Any other change of the song, named for the undo line.
+    Edit(&'static str, Edit),
+    /// Adds a track at the end, arms it, and gives it what it needs.
+    AddTrack {
+        /// What musicians call it.
+        name: String,
+        /// Whether it is a drum track.
+        drums: bool,
+    },
+    /// Puts another song in this one's place; undo starts anew.
+    Open(Box<Song>),
+    /// Releases everything that sounds, through-played keys too.
+    Panic,
+}

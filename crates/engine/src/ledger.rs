@@ -1,0 +1,301 @@
+//! The ledger of sounding notes: who holds which key, and what that means on the wire.
+//!
+//! In: presses and lifts by voice. Out: note-ons and note-offs, so that every key that was
+//! struck is released once, a key already down is released just before it is struck again, and
+//! a release goes out when the last voice that holds the key lets go. The same ledger resolves
+//! what is heard and what is exported.
+//!
+//! Nothing is allocated after [`Ledger::new`]: holders beyond its capacity are refused (the
+//! press is not sent) and counted.
+
+use crate::{Address, Message, PortIx, Slot, Voice};
+use chaconne_song::{Channel, U7};
+
+/// A voice holding a key.
+#[derive(Debug, Clone, Copy)]
+struct Holder {
+    address: Address,
+    slot: Slot,
+    voice: Voice,
+    keep: bool,
+}
+
+/// Who holds which key.
+#[derive(Debug, Clone)]
+pub struct Ledger {
+    holders: Vec<Holder>,
+    /// How many voices hold each key, by port, channel and key.
+    counts: Box<[u16]>,
+    /// The sustain pedal as last sent, by port and channel.
+    pedals: Box<[u8]>,
+    refused: u64,
+}
+
+/// Keys of a port: 16 channels of 128.
+const KEYS: usize = 16 * 128;
+
+fn cell(address: Address) -> usize {
+    usize::from(address.port.0) * KEYS
+        + usize::from(address.channel.wire()) * 128
+        + usize::from(address.key.get())
+}
+
+fn off(address: Address, velocity: U7) -> (PortIx, Message) {
+    let Address { port, channel, key } = address;
+    (port, Message::NoteOff { channel, key, velocity })
+}
+
+impl Ledger {
+    /// A ledger for `ports` ports (at most [`PortIx::MOST`]) and `capacity` voices at a time.
+    pub fn new(ports: usize, capacity: usize) -> Ledger {
+        let ports = ports.clamp(1, PortIx::MOST);
+        Ledger {
+            holders: Vec::with_capacity(capacity),
+            counts: vec![0; ports * KEYS].into_boxed_slice(),
+            pedals: vec![0; ports * 16].into_boxed_slice(),
+            refused: 0,
+        }
+    }
+
+    /// A voice takes a key. The messages go to `emit`. Returns whether it was taken: a voice
+    /// that already holds the key, a port unknown to the ledger, or a full ledger does nothing.
+    pub fn press(
+        &mut self,
+        address: Address,
+        velocity: U7,
+        slot: Slot,
+        voice: Voice,
+        emit: &mut impl FnMut(PortIx, Message),
+    ) -> bool {
+        let known = cell(address) < self.counts.len();
+        if !known || self.holders.len() == self.holders.capacity() {
+            self.refused += 1;
+            return false;
+        }
+        if self.find(address, slot, voice).is_some() {
+            return false;
+        }
+        if self.counts[cell(address)] > 0 {
+            let (port, message) = off(address, U7::CENTRE);
+            emit(port, message);
+        }
+        let Address { port, channel, key } = address;
+        emit(port, Message::NoteOn { channel, key, velocity });
+        self.counts[cell(address)] += 1;
+        self.holders.push(Holder { address, slot, voice, keep: true });
+        true
+    }
+
+    /// A voice lets a key go; nothing happens where it does not hold it.
+    pub fn lift(
+        &mut self,
+        address: Address,
+        velocity: U7,
+        slot: Slot,
+        voice: Voice,
+        emit: &mut impl FnMut(PortIx, Message),
+    ) {
+        if let Some(index) = self.find(address, slot, voice) {
+            self.let_go(index, velocity, emit);
+        }
+    }
+
+    /// Notes a message that is no key, so that the pedal can be set right at the end.
+    pub fn note(&mut self, port: PortIx, message: Message) {
+        if let Message::Change { channel, controller, value } = message {
+            let index = usize::from(port.0) * 16 + usize::from(channel.wire());
+            if controller.get() == 64 && index < self.pedals.len() {
+                self.pedals[index] = value.get();
+            }
+        }
+    }
+
+    /// A new epoch of a slot: nothing it holds is kept until [`Ledger::keep`] says so.
+    pub fn revise(&mut self, slot: Slot) {
+        for holder in self.holders.iter_mut().filter(|holder| holder.slot == slot) {
+            holder.keep = false;
+        }
+    }
+
+    /// This voice goes on in the new epoch. Returns whether it sounds.
+    pub fn keep(&mut self, slot: Slot, voice: Voice) -> bool {
+        let mut found = false;
+        for holder in self.holders.iter_mut() {
+            if holder.slot == slot && holder.voice == voice {
+                holder.keep = true;
+                found = true;
+            }
+        }
+        found
+    }
+
+    /// Releases what a slot holds and was not kept.
+    pub fn settle(&mut self, slot: Slot, emit: &mut impl FnMut(PortIx, Message)) {
+        self.release_where(|holder| holder.slot == slot && !holder.keep, emit);
+    }
+
+    /// Releases all but through-played keys, and lifts the pedals that are down.
+    pub fn halt(&mut self, emit: &mut impl FnMut(PortIx, Message)) {
+        self.release_where(|holder| holder.slot != Slot::LIVE, emit);
+        self.lift_pedals(emit);
+    }
+
+    /// Releases everything, and lifts the pedals that are down.
+    pub fn silence(&mut self, emit: &mut impl FnMut(PortIx, Message)) {
+        self.release_where(|_| true, emit);
+        self.lift_pedals(emit);
+    }
+
+    /// Forgets what sounds on a port that is gone; says how many keys were down.
+    pub fn lose(&mut self, port: PortIx) -> usize {
+        let before = self.sounding();
+        self.release_where(|holder| holder.address.port == port, &mut |_, _| {});
+        for pedal in self.pedals.iter_mut().skip(usize::from(port.0) * 16).take(16) {
+            *pedal = 0;
+        }
+        before - self.sounding()
+    }
+
+    /// How many keys are down.
+    pub fn sounding(&self) -> usize {
+        self.counts.iter().filter(|&&count| count > 0).count()
+    }
+
+    /// Whether no voice holds any key.
+    pub fn is_empty(&self) -> bool {
+        self.holders.is_empty()
+    }
+
+    /// How many presses found the ledger full or the port unknown.
+    pub fn refused(&self) -> u64 {
+        self.refused
+    }
+
+    /// Whether a key is down.
+    pub fn is_down(&self, address: Address) -> bool {
+        self.counts.get(cell(address)).is_some_and(|&count| count > 0)
+    }
+
+    fn find(&self, address: Address, slot: Slot, voice: Voice) -> Option<usize> {
+        self.holders.iter().position(|holder| {
+            holder.voice == voice && holder.slot == slot && holder.address == address
+        })
+    }
+
+    fn let_go(&mut self, index: usize, velocity: U7, emit: &mut impl FnMut(PortIx, Message)) {
+        let address = self.holders.swap_remove(index).address;
+        let count = &mut self.counts[cell(address)];
+        *count -= 1;
+        if *count == 0 {
+            let (port, message) = off(address, velocity);
+            emit(port, message);
+        }
+    }
+
+    fn release_where(
+        &mut self,
+        which: impl Fn(&Holder) -> bool,
+        emit: &mut impl FnMut(PortIx, Message),
+    ) {
+        let mut index = 0;
+        while index < self.holders.len() {
+            if which(&self.holders[index]) {
+                self.let_go(index, U7::CENTRE, emit);
+            } else {
+                index += 1;
+            }
+        }
+    }
+
+    fn lift_pedals(&mut self, emit: &mut impl FnMut(PortIx, Message)) {
+        for (index, pedal) in self.pedals.iter_mut().enumerate().filter(|(_, pedal)| **pedal > 0) {
+            *pedal = 0;
+            let channel = Channel::from_wire((index % 16) as u8);
+            let controller = U7::low_bits(64);
+            let up = Message::Change { channel, controller, value: U7::MIN };
+            emit(PortIx((index / 16) as u8), up);
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use chaconne_song::NoteId;
+    use chaconne_time::Tick;
+
+    fn at(key: u8) -> Address {
+        Address { port: PortIx(0), channel: Channel::default(), key: U7::low_bits(key) }
+    }
+
+    fn voice(note: u32) -> Voice {
+        Voice { note: NoteId(note), cycle: Tick(0) }
+    }
+
+    /// Runs `script` and spells out what went over the wire: + for a note-on, - for a note-off.
+    fn wire(script: impl FnOnce(&mut Ledger, &mut dyn FnMut(PortIx, Message))) -> String {
+        let mut out = String::new();
+        let mut ledger = Ledger::new(1, 8);
+        let mut spell = |_: PortIx, message: Message| {
+            let text = match message {
+                Message::NoteOn { key, .. } => format!("+{key} "),
+                Message::NoteOff { key, .. } => format!("-{key} "),
+                other => format!("{other:?} "),
+            };
+            out.push_str(&text);
+        };
+        script(&mut ledger, &mut spell);
+        out.trim_end().to_string()
+    }
+
+    #[test]
+    fn two_voices_on_one_key_are_struck_twice_and_released_twice() {
+        let said = wire(|ledger, mut emit| {
+            ledger.press(at(60), U7::MAX, Slot(0), voice(1), &mut emit);
+            ledger.press(at(60), U7::MAX, Slot(1), voice(2), &mut emit);
+            ledger.lift(at(60), U7::MIN, Slot(0), voice(1), &mut emit);
+            ledger.lift(at(60), U7::MIN, Slot(1), voice(2), &mut emit);
+            ledger.lift(at(60), U7::MIN, Slot(1), voice(2), &mut emit);
+            assert!(ledger.is_empty());
+        });
+        assert_eq!(said, "+60 -60 +60 -60");
+    }
+
+    #[test]
+    fn a_revised_slot_keeps_what_goes_on_and_drops_the_rest() {
+        let said = wire(|ledger, mut emit| {
+            ledger.press(at(60), U7::MAX, Slot(0), voice(1), &mut emit);
+            ledger.press(at(64), U7::MAX, Slot(0), voice(2), &mut emit);
+            ledger.press(at(67), U7::MAX, Slot(1), voice(3), &mut emit);
+            ledger.revise(Slot(0));
+            assert!(ledger.keep(Slot(0), voice(2)));
+            assert!(!ledger.keep(Slot(0), voice(9)));
+            ledger.settle(Slot(0), &mut emit);
+            assert_eq!(ledger.sounding(), 2);
+        });
+        assert_eq!(said, "+60 +64 +67 -60");
+    }
+
+    #[test]
+    fn a_halt_spares_the_player_and_lifts_the_pedal() {
+        let said = wire(|ledger, mut emit| {
+            ledger.press(at(60), U7::MAX, Slot(0), voice(1), &mut emit);
+            ledger.press(at(64), U7::MAX, Slot::LIVE, voice(2), &mut emit);
+            let controller = U7::low_bits(64);
+            let down = Message::Change { channel: Channel::default(), controller, value: U7::MAX };
+            ledger.note(PortIx(0), down);
+            ledger.halt(&mut emit);
+            assert!(ledger.is_down(at(64)));
+        });
+        assert!(said.starts_with("+60 +64 -60 Change"), "{said}");
+    }
+
+    #[test]
+    fn a_full_ledger_refuses_and_counts() {
+        let mut ledger = Ledger::new(1, 1);
+        let mut emit = |_: PortIx, _: Message| {};
+        assert!(ledger.press(at(1), U7::MAX, Slot(0), voice(1), &mut emit));
+        assert!(!ledger.press(at(2), U7::MAX, Slot(0), voice(2), &mut emit));
+        assert_eq!((ledger.refused(), ledger.sounding()), (1, 1));
+    }
+}

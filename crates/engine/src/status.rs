@@ -1,0 +1,72 @@
+//! What a front end is told.
+
+use crate::{Click, Mode, Rounds};
+use chaconne_song::{Letter, Pass, PassId, Song, TrackId};
+use chaconne_time::{Metre, Place, Tempo, Tick};
+use std::collections::BTreeSet;
+use std::sync::Arc;
+
+/// What the transport does.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+pub enum Transport {
+    /// Nothing moves.
+    #[default]
+    Stopped,
+    /// The count-in before bar one.
+    CountingIn,
+    /// The loop goes round.
+    Rolling,
+}
+
+/// The state of the engine at a moment. Cheap to copy: the song is shared.
+#[derive(Debug, Clone)]
+pub struct Status {
+    /// The song as it stands, without the unfinished round.
+    pub song: Arc<Song>,
+    /// Goes up by one at each change of the song.
+    pub revision: u64,
+    /// What the transport does.
+    pub transport: Transport,
+    /// The transport tick: 0 at bar one of the first section, negative in the count-in.
+    pub at: Tick,
+    /// The section now playing, or shown while stopped.
+    pub section: Letter,
+    /// The section that follows at the next seam, where a jump is waiting.
+    pub next_section: Option<Letter>,
+    /// Ticks since the top of the section; in the count-in, negative.
+    pub in_section: Tick,
+    /// The same as bar, beat and tick. In the count-in the bar counts from 1 upwards.
+    pub place: Place,
+    /// How many bars the count-in has.
+    pub count_in: u8,
+    /// The round since the section was entered, from 0.
+    pub round: u64,
+    /// The tempo in force.
+    pub tempo: Tempo,
+    /// The metre in force.
+    pub metre: Metre,
+    /// Whether a go is on (also while it is being counted in).
+    pub recording: bool,
+    /// How a new pass treats what lies under it.
+    pub mode: Mode,
+    /// What becomes of the rounds of a go.
+    pub rounds: Rounds,
+    /// The track that is played and recorded.
+    pub armed: Option<TrackId>,
+    /// The tracks that are soloed.
+    pub solo_tracks: BTreeSet<TrackId>,
+    /// The passes that are soloed.
+    pub solo_passes: BTreeSet<PassId>,
+    /// When the click is heard.
+    pub click: Click,
+    /// The unfinished round as it stands, on the armed track.
+    pub unfinished: Option<Arc<Pass>>,
+    /// What undo would take back.
+    pub undo: Option<&'static str>,
+    /// What redo would make again.
+    pub redo: Option<&'static str>,
+    /// What was last said to the user, and how many such sentences there were.
+    pub said: (u64, String),
+    /// Cues that found the queue to the scheduler full.
+    pub dropped: u64,
+}

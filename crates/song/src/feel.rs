@@ -1,0 +1,103 @@
+//! Feel: how far and to which grid a part is pulled when it is performed.
+
+use chaconne_time::NoteValue;
+use std::fmt;
+
+/// Where the second of two grid steps lies in the pair, in hundredths of a percent:
+/// 5000 (straight) to 7500 (dotted); 6667 is two to one.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Swing(u16);
+
+/// What is wrong with a feel setting.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum FeelError {
+    /// Swing outside 50 to 75 percent, or with more than two decimals.
+    #[error("swing {0} is outside 50 to 75 percent")]
+    Swing(String),
+}
+
+impl Swing {
+    /// Straight: 50 %.
+    pub const STRAIGHT: Swing = Swing(5000);
+
+    /// Swing of so many hundredths of a percent, 5000..=7500.
+    pub fn from_hundredths(hundredths: u16) -> Result<Swing, FeelError> {
+        if !(5000..=7500).contains(&hundredths) {
+            return Err(FeelError::Swing(Swing(hundredths).to_string()));
+        }
+        Ok(Swing(hundredths))
+    }
+
+    /// Hundredths of a percent.
+    pub fn hundredths(self) -> u16 {
+        self.0
+    }
+}
+
+impl fmt::Display for Swing {
+    /// Percent, with up to two decimals.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let text = format!("{}.{:02}", self.0 / 100, self.0 % 100);
+        f.write_str(text.trim_end_matches('0').trim_end_matches('.'))
+    }
+}
+
+impl std::str::FromStr for Swing {
+    type Err = FeelError;
+    /// Reads percent with up to two decimals.
+    fn from_str(text: &str) -> Result<Swing, FeelError> {
+        let wrong = || FeelError::Swing(format!("'{text}'"));
+        let (whole, part) = text.trim().split_once('.').unwrap_or((text.trim(), ""));
+        let plain = |part: &str| part.bytes().all(|byte| byte.is_ascii_digit());
+        if whole.len() != 2 || part.len() > 2 || !plain(whole) || !plain(part) {
+            return Err(wrong());
+        }
+        let hundredths = format!("{whole}{part:0<2}").parse().map_err(|_| wrong())?;
+        Swing::from_hundredths(hundredths).map_err(|_| wrong())
+    }
+}
+
+/// How a part is corrected when it is performed; what was played stays as it was.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub struct Feel {
+    /// The grid; `None` performs the part as played.
+    pub grid: Option<NoteValue>,
+    /// How far towards the grid, 0..=100 percent.
+    pub strength: u8,
+    /// Where every second grid step lies.
+    pub swing: Swing,
+    /// How near to the grid a note must be to be moved, 0..=100 percent of half a step;
+    /// 100 moves every note.
+    pub window: u8,
+    /// Whether strokes of one drum less than 50 ms apart move together, spacing kept.
+    pub rolls: bool,
+}
+
+impl Feel {
+    /// As played. `rolls` is meant to be on for drums.
+    pub fn off(rolls: bool) -> Feel {
+        Feel { grid: None, strength: 100, swing: Swing::STRAIGHT, window: 100, rolls }
+    }
+
+    /// The same feel on another grid.
+    pub fn on(self, grid: NoteValue) -> Feel {
+        Feel { grid: Some(grid), ..self }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn swing_reads_and_writes_percent() {
+        for (text, hundredths) in [("50", 5000), ("66.67", 6667), ("62.5", 6250), ("75", 7500)] {
+            let swing: Swing = text.parse().unwrap();
+            assert_eq!(swing.hundredths(), hundredths);
+            assert_eq!(swing.to_string(), text);
+        }
+        for text in ["49.99", "75.01", "8", "66.667", "swung", ""] {
+            assert!(text.parse::<Swing>().is_err(), "{text}");
+        }
+    }
+}

@@ -1,0 +1,107 @@
+//! A section: a fixed number of bars, with the passes laid over them.
+
+use crate::{Pass, PassId, TrackId};
+use chaconne_time::{MetreMap, Tempo, TempoMap, Tick};
+use std::fmt;
+use std::sync::Arc;
+
+/// A rehearsal letter: one to three capitals, A to ZZZ.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Letter([u8; 3]);
+
+/// A rehearsal letter that is none.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("rehearsal letter '{0}' is not one to three capitals, A to ZZZ")]
+pub struct LetterError(pub String);
+
+impl Letter {
+    /// The first: A.
+    pub const A: Letter = Letter([b'A', 0, 0]);
+
+    /// The letters in their order: A … Z, AA … ZZ, AAA … ZZZ.
+    pub fn all() -> impl Iterator<Item = Letter> {
+        let capitals = || b'A'..=b'Z';
+        let one = capitals().map(|a| Letter([a, 0, 0]));
+        let two = capitals().flat_map(move |a| capitals().map(move |b| Letter([a, b, 0])));
+        let three = capitals().flat_map(move |a| {
+            capitals().flat_map(move |b| capitals().map(move |c| Letter([a, b, c])))
+        });
+        one.chain(two).chain(three)
+    }
+
+    /// The letter as text.
+    pub fn as_str(&self) -> &str {
+        let length = self.0.iter().position(|&byte| byte == 0).unwrap_or(3);
+        std::str::from_utf8(&self.0[..length]).unwrap_or("A")
+    }
+}
+
+impl fmt::Display for Letter {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(self.as_str())
+    }
+}
+
+impl std::str::FromStr for Letter {
+    type Err = LetterError;
+    fn from_str(text: &str) -> Result<Letter, LetterError> {
+        let fits = (1..=3).contains(&text.len()) && text.bytes().all(|b| b.is_ascii_uppercase());
+        if !fits {
+            return Err(LetterError(text.to_string()));
+        }
+        let mut letter = [0; 3];
+        letter[..text.len()].copy_from_slice(text.as_bytes());
+        Ok(Letter(letter))
+    }
+}
+
+/// A fixed number of bars with its own metre and tempo, and the passes laid over it.
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+pub struct Section {
+    /// Its rehearsal letter, which is its name.
+    pub letter: Letter,
+    /// Its bars and their metres.
+    pub metre: MetreMap,
+    /// Its tempi.
+    pub tempo: TempoMap,
+    /// The passes of all tracks, lowest layer first.
+    pub passes: Vec<Arc<Pass>>,
+}
+
+impl Section {
+    /// A section without passes.
+    pub fn new(letter: Letter, metre: MetreMap, tempo: Tempo) -> Section {
+        Section { letter, metre, tempo: TempoMap::new(tempo), passes: Vec::new() }
+    }
+
+    /// Its length.
+    pub fn length(&self) -> Tick {
+        self.metre.length()
+    }
+
+    /// The passes of a track, lowest layer first.
+    pub fn passes_of(&self, track: TrackId) -> impl DoubleEndedIterator<Item = &Arc<Pass>> {
+        self.passes.iter().filter(move |pass| pass.track == track)
+    }
+
+    /// A pass by its name.
+    pub fn pass(&self, id: PassId) -> Option<&Arc<Pass>> {
+        self.passes.iter().find(|pass| pass.id == id)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn letters_run_on_past_z() {
+        let letters: Vec<String> =
+            Letter::all().take(53).map(|letter| letter.to_string()).collect();
+        assert_eq!((letters[0].as_str(), letters[25].as_str()), ("A", "Z"));
+        assert_eq!((letters[26].as_str(), letters[52].as_str()), ("AA", "BA"));
+        for text in ["", "a", "ABCD", "A1", "É"] {
+            assert!(text.parse::<Letter>().is_err(), "{text}");
+        }
+    }
+}

@@ -1,0 +1,88 @@
+//! Key signatures, by their place on the circle of fifths.
+
+use std::fmt;
+
+/// A key signature: sharps (positive) or flats (negative), -7..=7, and major or minor.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct KeySignature {
+    fifths: i8,
+    minor: bool,
+}
+
+/// A key name that is none.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("key '{0}' is not a note name from Cb to C# followed by major or minor")]
+pub struct KeySignatureError(pub String);
+
+/// The major keys from seven flats to seven sharps.
+const MAJOR: [&str; 15] =
+    ["Cb", "Gb", "Db", "Ab", "Eb", "Bb", "F", "C", "G", "D", "A", "E", "B", "F#", "C#"];
+/// The minor keys with the same signatures.
+const MINOR: [&str; 15] =
+    ["Ab", "Eb", "Bb", "F", "C", "G", "D", "A", "E", "B", "F#", "C#", "G#", "D#", "A#"];
+
+impl KeySignature {
+    /// The signature with so many sharps (or, negative, flats).
+    pub fn new(fifths: i8, minor: bool) -> Option<KeySignature> {
+        (-7..=7).contains(&fifths).then_some(KeySignature { fifths, minor })
+    }
+
+    /// Sharps, or flats where negative.
+    pub fn fifths(self) -> i8 {
+        self.fifths
+    }
+
+    /// Whether the key is minor.
+    pub fn minor(self) -> bool {
+        self.minor
+    }
+}
+
+impl fmt::Display for KeySignature {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let index = (self.fifths + 7) as usize;
+        let (names, mode) = if self.minor { (MINOR, "minor") } else { (MAJOR, "major") };
+        write!(f, "{} {mode}", names[index])
+    }
+}
+
+impl std::str::FromStr for KeySignature {
+    type Err = KeySignatureError;
+    fn from_str(text: &str) -> Result<KeySignature, KeySignatureError> {
+        let wrong = || KeySignatureError(text.to_string());
+        let (name, mode) = text.trim().split_once(' ').ok_or_else(wrong)?;
+        let (names, minor) = match mode {
+            "major" => (MAJOR, false),
+            "minor" => (MINOR, true),
+            _ => return Err(wrong()),
+        };
+        let index = names.iter().position(|&known| known == name).ok_or_else(wrong)?;
+        Ok(KeySignature { fifths: index as i8 - 7, minor })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn signatures_have_their_names() {
+        // Order of sharps F C G D A E B and of flats reversed; Standard MIDI Files 1.0, "Key
+        // Signature": C major 00 00, A minor 00 01, E flat FD 00, C minor FD 01, E 04 00.
+        for (fifths, minor, name) in [
+            (0, false, "C major"),
+            (0, true, "A minor"),
+            (-3, false, "Eb major"),
+            (-3, true, "C minor"),
+            (4, false, "E major"),
+            (-1, false, "F major"),
+            (3, true, "F# minor"),
+        ] {
+            let key = KeySignature::new(fifths, minor).unwrap();
+            assert_eq!(key.to_string(), name);
+            assert_eq!(name.parse::<KeySignature>().unwrap(), key);
+        }
+        assert!(KeySignature::new(8, false).is_none());
+        assert!("H major".parse::<KeySignature>().is_err());
+    }
+}
