@@ -1,2 +1,56 @@
-//! xtask
-fn main() {}
+//! `cargo xtask`: set-up, demo, tests, house rules and figures, from a bare Rust toolchain.
+//!
+//! In: a job and its words. Out: exit code 0 when all is well, 1 when a step failed or a rule is
+//! broken, 2 when the words make no sense. This program uses no room of chaconne and no crate
+//! that needs a system library, so that it can build before either does.
+
+mod args;
+mod bench;
+mod demo;
+mod packages;
+mod run;
+mod setup;
+mod test;
+mod tidy;
+mod venv;
+
+use anyhow::{Context, Result};
+use args::{Job, Request};
+use std::env;
+use std::process::ExitCode;
+
+/// A step failed, or a rule of the house is broken.
+const FAILED: u8 = 1;
+/// The words after `cargo xtask` make no sense.
+const NOT_UNDERSTOOD: u8 = 2;
+
+fn main() -> ExitCode {
+    let words: Vec<String> =
+        env::args_os().skip(1).map(|word| word.to_string_lossy().into_owned()).collect();
+    let (result, code) = match args::parse(&words) {
+        Ok(request) => (carry_out(request), FAILED),
+        Err(error) => (Err(error), NOT_UNDERSTOOD),
+    };
+    match result {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(error) => {
+            eprintln!("xtask: {error:#}");
+            ExitCode::from(code)
+        }
+    }
+}
+
+fn carry_out(request: Request) -> Result<()> {
+    let Request::Run { job, install, rest } = request else {
+        println!("{}", args::help());
+        return Ok(());
+    };
+    let top = run::top()?;
+    env::set_current_dir(&top).context("the workspace folder cannot be entered")?;
+    match job {
+        Job::Demo => demo::demo(&top, install),
+        Job::Test => test::test(&top, install),
+        Job::Tidy => tidy::tidy(&top),
+        Job::Bench => bench::bench(install, &rest),
+    }
+}

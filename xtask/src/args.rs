@@ -1,0 +1,142 @@
+//! The arguments of `cargo xtask`: one table of jobs, and the parser that reads it.
+//!
+//! In: the words after `cargo xtask`. Out: a [`Request`], or one sentence on what is wrong.
+
+use anyhow::{Result, bail};
+
+/// What `cargo xtask` can do.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Job {
+    /// Build the program and run it on the demo song.
+    Demo,
+    /// Everything that has to hold before a change is taken.
+    Test,
+    /// The rules of the house that no compiler checks.
+    Tidy,
+    /// Build for speed and print the figures.
+    Bench,
+}
+
+/// Every job: its name, what may follow it, and what it does. Feeds both parser and help.
+const JOBS: &[(Job, &str, &str, &str)] = &[
+    (Job::Demo, "demo", "[--no-install]", "build chaconne and run it on the demo song"),
+    (Job::Test, "test", "[--no-install]", "format, lints, house rules, then every test"),
+    (Job::Tidy, "tidy", "", "the house rules alone: crate arrows, map, pure crates, stray text"),
+    (Job::Bench, "bench", "[--no-install] [WORDS...]", "print the figures; WORDS go to the bench"),
+];
+
+const NO_INSTALL: &str = "--no-install";
+
+/// What the words ask for.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Request {
+    /// Print the list of jobs.
+    Help,
+    /// Do a job.
+    Run {
+        /// Which one.
+        job: Job,
+        /// Whether missing system packages may be installed.
+        install: bool,
+        /// Words passed on; only the bench takes any.
+        rest: Vec<String>,
+    },
+}
+
+/// Reads the words after `cargo xtask`; none at all asks for help. An unknown job or word is an
+/// error that names what would be right.
+pub fn parse(words: &[String]) -> Result<Request> {
+    let Some((name, rest)) = words.split_first() else { return Ok(Request::Help) };
+    if is_help(name) || rest.first().is_some_and(|word| is_help(word)) {
+        return Ok(Request::Help);
+    }
+    let Some(&(job, ..)) = JOBS.iter().find(|(_, known, ..)| known == name) else {
+        let known: Vec<&str> = JOBS.iter().map(|&(_, known, ..)| known).collect();
+        bail!("there is no job '{name}': the jobs are {}", known.join(", "));
+    };
+    let asks = job != Job::Tidy && rest.first().is_some_and(|word| word == NO_INSTALL);
+    let rest = &rest[usize::from(asks)..];
+    if let (Some(word), true) = (rest.first(), job != Job::Bench) {
+        bail!("'{name}' does not take '{word}': write {}", usage(job));
+    }
+    Ok(Request::Run { job, install: !asks, rest: rest.to_vec() })
+}
+
+/// The list of jobs, one line each.
+pub fn help() -> String {
+    let mut text = String::from("cargo xtask JOB\n\n");
+    for (_, name, takes, does) in JOBS {
+        let left = format!("{name} {takes}");
+        text += &format!("  {left:<33}{does}\n");
+    }
+    text += "\nMissing system packages are named and installed with apt-get, through sudo where\n\
+             needed; with --no-install the line to run is printed instead.";
+    text
+}
+
+fn usage(job: Job) -> String {
+    let takes = JOBS.iter().find(|(known, ..)| *known == job);
+    takes.map_or(String::new(), |(_, name, takes, _)| {
+        format!("'cargo xtask {}'", format!("{name} {takes}").trim_end())
+    })
+}
+
+fn is_help(word: &str) -> bool {
+    matches!(word, "--help" | "-h" | "help")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn read(line: &str) -> Result<Request> {
+        let words: Vec<String> = line.split_whitespace().map(String::from).collect();
+        parse(&words)
+    }
+
+    fn run(job: Job, install: bool, rest: &[&str]) -> Request {
+        Request::Run { job, install, rest: rest.iter().map(|&word| word.into()).collect() }
+    }
+
+    #[test]
+    fn nothing_and_help_ask_for_the_list() {
+        for line in ["", "--help", "-h", "help", "test --help", "bench -h"] {
+            assert_eq!(read(line).unwrap(), Request::Help, "{line}");
+        }
+    }
+
+    #[test]
+    fn each_job_is_read_with_and_without_install() {
+        for &(job, name, takes, _) in JOBS {
+            assert_eq!(read(name).unwrap(), run(job, true, &[]));
+            if takes.contains(NO_INSTALL) {
+                let line = format!("{name} {NO_INSTALL}");
+                assert_eq!(read(&line).unwrap(), run(job, false, &[]));
+            }
+        }
+    }
+
+    #[test]
+    fn the_bench_passes_words_on_and_nothing_else_does() {
+        let asked = read("bench --no-install perform --quick").unwrap();
+        assert_eq!(asked, run(Job::Bench, false, &["perform", "--quick"]));
+        let refused = read("demo fast").unwrap_err().to_string();
+        assert_eq!(refused, "'demo' does not take 'fast': write 'cargo xtask demo [--no-install]'");
+        assert!(read("tidy --no-install").is_err());
+        assert!(read("test --no-install --no-install").is_err());
+    }
+
+    #[test]
+    fn an_unknown_job_is_answered_with_the_known_ones() {
+        let refused = read("tset").unwrap_err().to_string();
+        assert_eq!(refused, "there is no job 'tset': the jobs are demo, test, tidy, bench");
+    }
+
+    #[test]
+    fn help_has_one_line_a_job() {
+        for (_, name, _, does) in JOBS {
+            let lines = help().lines().filter(|line| line.contains(does)).count();
+            assert_eq!(lines, 1, "{name}");
+        }
+    }
+}

@@ -1,0 +1,256 @@
+//! What the system has to have, and what to do where it has not.
+//!
+//! In: which needs were found missing, and what kind of machine this is. Out: a [`Plan`].
+//! Nothing here looks at the machine: `setup` does.
+
+/// Something that neither cargo nor rustup brings.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Need {
+    /// A C compiler, which Rust links with.
+    Linker,
+    /// The tool that tells a build where the ALSA library is.
+    PkgConfig,
+    /// The ALSA library with its headers.
+    Alsa,
+    /// A Python to run the foreign reader with.
+    Python,
+    /// The part of Python that makes a private environment.
+    PythonVenv,
+}
+
+/// A program that installs packages.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Manager {
+    /// Debian and its relatives: the only one that is run, not merely quoted.
+    Apt,
+    /// Fedora and its relatives.
+    Dnf,
+    /// Arch and its relatives.
+    Pacman,
+    /// SUSE and its relatives.
+    Zypper,
+    /// Alpine.
+    Apk,
+}
+
+/// Every manager with its program and the words that install packages. Kept in the order of the
+/// columns of [`NEEDS`].
+pub const MANAGERS: [(Manager, &str, &str); 5] = [
+    (Manager::Apt, "apt-get", "install -y --no-install-recommends"),
+    (Manager::Dnf, "dnf", "install -y"),
+    (Manager::Pacman, "pacman", "-S --needed"),
+    (Manager::Zypper, "zypper", "install -y"),
+    (Manager::Apk, "apk", "add"),
+];
+
+/// Every need with its plain name and its packages, one column a manager. The apt column is what
+/// the project is tested with; the others are common practice, from memory.
+const NEEDS: [(Need, &str, [&str; 5]); 5] = [
+    (
+        Need::Linker,
+        "a C compiler to link with",
+        ["gcc libc6-dev", "gcc", "gcc", "gcc", "build-base"],
+    ),
+    (
+        Need::PkgConfig,
+        "pkg-config",
+        ["pkg-config", "pkgconf-pkg-config", "pkgconf", "pkg-config", "pkgconf"],
+    ),
+    (
+        Need::Alsa,
+        "the ALSA library with its headers",
+        ["libasound2-dev", "alsa-lib-devel", "alsa-lib", "alsa-devel", "alsa-lib-dev"],
+    ),
+    (Need::Python, "Python 3", ["python3", "python3", "python", "python3", "python3"]),
+    (
+        Need::PythonVenv,
+        "Python's venv module",
+        ["python3-venv", "python3", "python", "python3", "python3"],
+    ),
+];
+
+impl Need {
+    /// Its plain name, for a person.
+    pub fn what(self) -> &'static str {
+        self.row().1
+    }
+
+    /// Its packages under one manager.
+    fn packages(self, manager: Manager) -> impl Iterator<Item = &'static str> {
+        self.row().2[manager.column()].split(' ')
+    }
+
+    fn row(self) -> &'static (Need, &'static str, [&'static str; 5]) {
+        &NEEDS[NEEDS.iter().position(|row| row.0 == self).expect("every need has a row")]
+    }
+}
+
+impl Manager {
+    fn column(self) -> usize {
+        MANAGERS.iter().position(|row| row.0 == self).expect("every manager has a row")
+    }
+}
+
+/// What matters about a machine when something is missing on it.
+#[derive(Debug, Clone, Copy)]
+pub struct Machine {
+    /// The package manager that was found, if any.
+    pub manager: Option<Manager>,
+    /// Whether we are root already.
+    pub root: bool,
+    /// Whether `sudo` is there.
+    pub sudo: bool,
+    /// Whether the user lets us install.
+    pub install: bool,
+}
+
+/// What to do about missing needs.
+#[derive(Debug, PartialEq, Eq)]
+pub enum Plan {
+    /// Nothing is missing.
+    Ready,
+    /// Run these lines in order, each a program and its words. The first, which refreshes the
+    /// package lists, may fail without harm.
+    Install(Vec<Vec<String>>),
+    /// Stop, and tell the user this sentence, which ends in the line to run.
+    Stop(String),
+}
+
+/// Decides what to do about `missing` on a machine such as `machine`.
+pub fn plan(missing: &[Need], machine: Machine) -> Plan {
+    if missing.is_empty() {
+        return Plan::Ready;
+    }
+    let Some(manager) = machine.manager else {
+        return Plan::Stop(
+            "no known package manager is here: install what is missing by the system's own means, \
+             then try again"
+                .into(),
+        );
+    };
+    let line = install_line(missing, manager);
+    let may = machine.root || machine.sudo;
+    if manager == Manager::Apt && machine.install && may {
+        let update = vec!["apt-get".into(), "update".into()];
+        return Plan::Install(vec![as_root(update, machine), as_root(line, machine)]);
+    }
+    let (line, who) = match (machine.root, machine.sudo) {
+        (true, _) => (line.join(" "), "run this"),
+        (false, true) => (format!("sudo {}", line.join(" ")), "run this"),
+        (false, false) => (line.join(" "), "run this as root"),
+    };
+    Plan::Stop(format!("{who}, then try again: {line}"))
+}
+
+/// One line that installs everything in `missing`, each package once.
+fn install_line(missing: &[Need], manager: Manager) -> Vec<String> {
+    let (_, program, words) = MANAGERS[manager.column()];
+    let mut line: Vec<String> = vec![program.into()];
+    line.extend(words.split(' ').map(String::from));
+    for package in missing.iter().flat_map(|need| need.packages(manager)) {
+        if !line.iter().any(|word| word == package) {
+            line.push(package.into());
+        }
+    }
+    line
+}
+
+/// The same line as root, and with no questions asked.
+fn as_root(line: Vec<String>, machine: Machine) -> Vec<String> {
+    let quiet = ["env", "DEBIAN_FRONTEND=noninteractive"].map(String::from);
+    let sudo = (!machine.root).then(|| String::from("sudo"));
+    sudo.into_iter().chain(quiet).chain(line).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const ROOT: Machine =
+        Machine { manager: Some(Manager::Apt), root: true, sudo: false, install: true };
+    const USER: Machine =
+        Machine { manager: Some(Manager::Apt), root: false, sudo: true, install: true };
+
+    fn lines(plan: Plan) -> Vec<String> {
+        match plan {
+            Plan::Install(lines) => lines.iter().map(|line| line.join(" ")).collect(),
+            other => panic!("expected an install, got {other:?}"),
+        }
+    }
+
+    fn stop(plan: Plan) -> String {
+        match plan {
+            Plan::Stop(sentence) => sentence,
+            other => panic!("expected a stop, got {other:?}"),
+        }
+    }
+
+    #[test]
+    fn a_complete_machine_is_left_alone() {
+        assert_eq!(plan(&[], USER), Plan::Ready);
+        assert_eq!(plan(&[], Machine { manager: None, ..USER }), Plan::Ready);
+    }
+
+    #[test]
+    fn root_refreshes_the_lists_and_installs_only_what_is_missing() {
+        let found = lines(plan(&[Need::Alsa], ROOT));
+        assert_eq!(
+            found,
+            [
+                "env DEBIAN_FRONTEND=noninteractive apt-get update",
+                "env DEBIAN_FRONTEND=noninteractive apt-get install -y --no-install-recommends \
+                 libasound2-dev",
+            ]
+        );
+    }
+
+    #[test]
+    fn a_user_goes_through_sudo() {
+        let found = lines(plan(&[Need::PkgConfig, Need::PythonVenv], USER));
+        assert!(found.iter().all(|line| line.starts_with("sudo env ")), "{found:?}");
+        assert!(found[1].ends_with(" pkg-config python3-venv"), "{found:?}");
+    }
+
+    #[test]
+    fn no_install_gets_the_line_to_run() {
+        let told = stop(plan(&[Need::Alsa, Need::PkgConfig], Machine { install: false, ..USER }));
+        assert_eq!(
+            told,
+            "run this, then try again: sudo apt-get install -y --no-install-recommends \
+             libasound2-dev pkg-config"
+        );
+    }
+
+    #[test]
+    fn a_user_without_sudo_is_told_to_be_root() {
+        let told = stop(plan(&[Need::Alsa], Machine { sudo: false, ..USER }));
+        assert!(told.starts_with("run this as root, then try again: apt-get install "), "{told}");
+    }
+
+    #[test]
+    fn other_managers_are_quoted_and_never_run() {
+        for (manager, program, _) in &MANAGERS[1..] {
+            let machine = Machine { manager: Some(*manager), ..ROOT };
+            let told = stop(plan(&[Need::Alsa, Need::Python, Need::PythonVenv], machine));
+            assert!(told.contains(&format!(": {program} ")), "{told}");
+            let pythons = told.split(' ').filter(|word| word.starts_with("python")).count();
+            assert_eq!(pythons, 1, "one package named once: {told}");
+        }
+    }
+
+    #[test]
+    fn an_unknown_system_gets_a_sentence() {
+        let told = stop(plan(&[Need::Linker], Machine { manager: None, ..ROOT }));
+        assert!(told.contains("no known package manager"), "{told}");
+    }
+
+    #[test]
+    fn every_need_has_a_name_and_packages_under_every_manager() {
+        for (need, _, _) in NEEDS {
+            assert!(!need.what().is_empty());
+            for (manager, _, _) in MANAGERS {
+                assert!(need.packages(manager).all(|package| !package.is_empty()), "{need:?}");
+            }
+        }
+    }
+}

@@ -1,0 +1,114 @@
+//! Looks at the machine, says what is missing, and installs it where that is allowed.
+//!
+//! In: what a job is going to do. Out: a machine that can do it, or one sentence that ends in the
+//! line to run. A need is probed by using it, not by asking for a package by name, so that a
+//! machine which has it by other means is left alone.
+
+use crate::packages::{MANAGERS, Machine, Need, Plan, plan};
+use crate::run;
+use anyhow::{Result, bail};
+use std::env;
+use std::process::Command;
+
+/// What building the program needs.
+pub const TO_BUILD: &[Need] = &[Need::Linker, Need::PkgConfig, Need::Alsa];
+/// What the tests need besides.
+pub const TO_TEST: &[Need] =
+    &[Need::Linker, Need::PkgConfig, Need::Alsa, Need::Python, Need::PythonVenv];
+
+/// Sees to it that everything in `needs` is there. Other systems than Linux bring what is needed.
+pub fn prepare(needs: &[Need], install: bool) -> Result<()> {
+    if !cfg!(target_os = "linux") {
+        return Ok(());
+    }
+    let missing = missing(needs);
+    if !missing.is_empty() {
+        println!("Missing on this system: {}.", names(&missing));
+    }
+    match plan(&missing, look(install)) {
+        Plan::Ready => Ok(()),
+        Plan::Stop(sentence) => bail!(sentence),
+        Plan::Install(lines) => {
+            carry_out(&lines)?;
+            let left = self::missing(needs);
+            if !left.is_empty() {
+                bail!("still missing after the install: {}; see the lines above", names(&left));
+            }
+            Ok(())
+        }
+    }
+}
+
+fn missing(needs: &[Need]) -> Vec<Need> {
+    needs.iter().copied().filter(|&need| !is_here(need)).collect()
+}
+
+fn names(needs: &[Need]) -> String {
+    needs.iter().map(|need| need.what()).collect::<Vec<_>>().join(", ")
+}
+
+fn is_here(need: Need) -> bool {
+    let pkg_config = env::var("PKG_CONFIG").unwrap_or("pkg-config".into());
+    match need {
+        Need::Linker => ["cc", "gcc", "clang"].iter().any(|name| works(name, &["--version"])),
+        Need::PkgConfig => works(&pkg_config, &["--version"]),
+        Need::Alsa => works(&pkg_config, &["--exists", "alsa"]),
+        Need::Python => works("python3", &["--version"]),
+        Need::PythonVenv => works("python3", &["-c", "import venv, ensurepip"]),
+    }
+}
+
+/// Whether a program is there and says yes.
+fn works(program: &str, words: &[&str]) -> bool {
+    run::answers(Command::new(program).args(words))
+}
+
+fn look(install: bool) -> Machine {
+    let found = MANAGERS.iter().find(|(_, program, _)| works(program, &["--version"]));
+    let id = Command::new("id").arg("-u").output();
+    Machine {
+        manager: found.map(|&(manager, ..)| manager),
+        root: id.is_ok_and(|output| output.stdout.trim_ascii() == b"0"),
+        sudo: works("sudo", &["--version"]),
+        install,
+    }
+}
+
+/// Runs the lines of an install; only the last one has to succeed.
+fn carry_out(lines: &[Vec<String>]) -> Result<()> {
+    let Some((last, earlier)) = lines.split_last() else { return Ok(()) };
+    for line in earlier {
+        if let Err(error) = run::step(&mut command(line)) {
+            println!("{error}; going on with the package lists as they are.");
+        }
+    }
+    run::step(&mut command(last))
+}
+
+fn command(line: &[String]) -> Command {
+    let mut command = Command::new(&line[0]);
+    command.args(&line[1..]);
+    command
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_program_that_is_not_there_does_not_work() {
+        assert!(!works("no-such-program-here", &["--version"]));
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn a_program_that_says_no_does_not_work() {
+        assert!(works("sh", &["-c", "exit 0"]));
+        assert!(!works("sh", &["-c", "exit 1"]));
+    }
+
+    #[test]
+    fn testing_needs_all_that_building_needs() {
+        assert!(TO_BUILD.iter().all(|need| TO_TEST.contains(need)));
+    }
+}

@@ -1,0 +1,28 @@
+//! `cargo xtask test`: everything that has to hold before a change is taken, quickest first.
+
+use crate::{run, setup, tidy, venv};
+use anyhow::{Result, bail};
+use std::path::Path;
+
+/// Sets up, then format, lints, house rules and, last, every test of the workspace.
+pub fn test(top: &Path, install: bool) -> Result<()> {
+    setup::prepare(setup::TO_TEST, install)?;
+    need_component("fmt", "rustfmt")?;
+    need_component("clippy", "clippy")?;
+    run::step(&mut run::cargo(&["fmt", "--all", "--check"]))?;
+    tidy::tidy(top)?;
+    let python = venv::prepare(top)?;
+    let lints = ["clippy", "--workspace", "--all-targets", "--", "-D", "warnings"];
+    run::step(&mut run::cargo(&lints))?;
+    // The whole-program tests start the program itself, which testing alone need not build.
+    run::step(&mut run::cargo(&["build", "--package", "chaconne"]))?;
+    run::step(run::cargo(&["test", "--workspace"]).env("CHACONNE_PYTHON", python))
+}
+
+/// Fails with the line to run where a part of the toolchain is missing.
+fn need_component(command: &str, component: &str) -> Result<()> {
+    if run::answers(&mut run::cargo(&[command, "--version"])) {
+        return Ok(());
+    }
+    bail!("this toolchain has no {component}: run 'rustup component add rustfmt clippy'")
+}

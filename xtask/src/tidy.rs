@@ -1,0 +1,57 @@
+//! `cargo xtask tidy`: the rules of the house that no compiler checks.
+//!
+//! In: the workspace as cargo and git see it. Out: nothing, or every fault found, each in one
+//! sentence that says where it is and what would be right.
+
+mod graph;
+mod map;
+mod purity;
+mod text;
+
+use anyhow::{Context, Result, bail};
+use std::fs;
+use std::path::Path;
+
+const MAP: &str = "docs/map.md";
+
+/// Checks every rule and fails if any is broken.
+pub fn tidy(top: &Path) -> Result<()> {
+    let graph = graph::read()?;
+    let page =
+        fs::read_to_string(top.join(MAP)).with_context(|| format!("{MAP} could not be read"))?;
+    let (rooms, mut faults) = map::parse(&page);
+    faults.extend(map::check(&rooms, &graph));
+    faults.extend(purity::check(top));
+    let files = text::files(top)?;
+    for file in &files {
+        faults.extend(text::check(top, file)?);
+    }
+    for fault in &faults {
+        eprintln!("tidy: {fault}");
+    }
+    if !faults.is_empty() {
+        bail!("{} broken", count(faults.len(), "house rule"));
+    }
+    println!(
+        "tidy: {} and {} keep the house rules",
+        count(graph.packages.len(), "package"),
+        count(files.len(), "file")
+    );
+    Ok(())
+}
+
+fn count(number: usize, noun: &str) -> String {
+    let plural = if number == 1 { "" } else { "s" };
+    format!("{number} {noun}{plural}")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn counts_agree_with_their_noun() {
+        assert_eq!(count(1, "file"), "1 file");
+        assert_eq!(count(12, "file"), "12 files");
+    }
+}
