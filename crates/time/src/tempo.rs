@@ -20,7 +20,7 @@ impl Tempo {
     /// A tempo of so many microseconds per quarter note.
     pub fn from_micros(micros: u32) -> Result<Tempo, TimeError> {
         if !(Self::FASTEST.0..=Self::SLOWEST.0).contains(&micros) {
-            let bpm = if micros == 0 { 0 } else { 60_000_000 / micros };
+            let bpm = 60_000_000_u32.checked_div(micros).unwrap_or(0);
             return Err(TimeError::Tempo(bpm.to_string()));
         }
         Ok(Tempo(micros))
