@@ -1,1 +1,11 @@
-//! tui
+//! The sketch screen: [`View`] in, commands out.
+//!
+//! In: a [`Desk`], which answers how things stand and takes requests; a terminal. Out: requests
+//! to the desk, and how the screen ended. It knows no port, no file and no thread; the screen
+//! follows the music and never leads it.
+
+mod desk;
+mod options;
+
+pub use desk::{Desk, Direction, Disk, Lateness, LiveKey, NewSong, PortLine, PortState, View};
+pub use options::{Colours, Glyphs, Keyboard, Options};

@@ -1,0 +1,179 @@
+//! The desk: all that the screen knows of the world it drives.
+//!
+//! In: nothing. Out: the trait that whoever starts the screen implements, and the plain values
+//! that cross it. What the desk does with a request, on which thread and when, is its own affair;
+//! the screen sees the outcome in the next [`View`].
+
+use chaconne_engine::{Command, Status};
+use chaconne_song::{Letter, Section, Song, U7};
+use chaconne_time::{Metre, MetreMap, Tempo, TimeError};
+
+/// What the screen drives. Every call returns at once, but for [`Desk::silence`].
+///
+/// The screen calls from one thread only, and asks for a [`View`] up to thirty times a second.
+pub trait Desk {
+    /// Asks for something about the music.
+    fn command(&self, command: Command);
+
+    /// Plays or lets go a key of the computer keyboard, as if it had come in on a port. The
+    /// screen lifts every key it pressed, when it leaves piano mode and when it ends, too.
+    fn play(&self, key: LiveKey);
+
+    /// Asks for the song to be saved: to `path`, or with `None` where it was saved last. What
+    /// came of it shows in [`View::disk`].
+    fn save(&self, path: Option<&str>);
+
+    /// Asks for a new song in the place of the one at hand. The screen has asked about unsaved
+    /// work before.
+    fn new_song(&self, spec: NewSong);
+
+    /// Releases all that sounds, and returns when that is sent (or cannot be). Called before the
+    /// program is suspended.
+    fn silence(&self);
+
+    /// How things stand. Cheap: it copies a few words and shares the rest.
+    fn view(&self) -> View;
+
+    /// Whether the screen has been asked to end, by a signal for instance.
+    fn quit_requested(&self) -> bool;
+}
+
+/// A key of the computer keyboard played as a note. The armed track gives port and channel.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum LiveKey {
+    /// A key goes down.
+    Press {
+        /// The key; 60 is middle C.
+        key: U7,
+        /// How hard, 1..=127.
+        velocity: U7,
+    },
+    /// A key is let go.
+    Lift {
+        /// The key.
+        key: U7,
+    },
+}
+
+/// What a new song starts from.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct NewSong {
+    /// What it is called.
+    pub title: String,
+    /// Its tempo.
+    pub tempo: Tempo,
+    /// Its metre.
+    pub metre: Metre,
+    /// How many bars its first section has, 1..=999.
+    pub bars: u32,
+}
+
+impl NewSong {
+    /// The song: one section A, no track.
+    ///
+    /// # Errors
+    /// Where `bars` is outside 1..=999.
+    pub fn song(&self) -> Result<Song, TimeError> {
+        let metre = MetreMap::new(self.bars, self.metre.clone())?;
+        Ok(Song::new(&self.title, Section::new(Letter::A, metre, self.tempo)))
+    }
+}
+
+/// How things stand at a moment.
+#[derive(Debug, Clone)]
+pub struct View {
+    /// The engine.
+    pub status: Status,
+    /// The ports in use; empty where there is none.
+    pub ports: Vec<PortLine>,
+    /// The song's file.
+    pub disk: Disk,
+    /// How punctual the output is.
+    pub lateness: Lateness,
+}
+
+/// One port and its health.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PortLine {
+    /// Its name, as musicians chose it.
+    pub name: String,
+    /// Which way it goes.
+    pub direction: Direction,
+    /// Its health.
+    pub state: PortState,
+    /// More, where there is more to say; else empty.
+    pub detail: String,
+}
+
+/// Which way a port goes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Direction {
+    /// What is played comes in here.
+    In,
+    /// What is to sound goes out here.
+    Out,
+}
+
+/// The health of a port.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum PortState {
+    /// Open and working.
+    Ok,
+    /// Open, but it takes or gives less than it should.
+    Slow,
+    /// It was there and is gone, or it could not be opened.
+    Lost,
+    /// There is none: what is played is silent.
+    None,
+}
+
+impl PortState {
+    /// The word on the screen.
+    pub fn word(self) -> &'static str {
+        match self {
+            PortState::Ok => "ok",
+            PortState::Slow => "slow",
+            PortState::Lost => "lost",
+            PortState::None => "none",
+        }
+    }
+}
+
+/// The song's file.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Disk {
+    /// Where it is saved; `None` where it never was.
+    pub path: Option<String>,
+    /// Whether the song holds something that is not in the file.
+    pub unsaved: bool,
+    /// What went wrong at the last save, in one sentence; `None` once one went well.
+    pub error: Option<String>,
+}
+
+/// How punctual the output has been since the transport last started.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Lateness {
+    /// The latest event, in nanoseconds after it was due.
+    pub worst_ns: u64,
+    /// How many events were late enough to be heard as such.
+    pub late: u64,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_new_song_is_one_empty_section() {
+        let spec = NewSong {
+            title: "plain".into(),
+            tempo: Tempo::DEFAULT,
+            metre: Metre::common(),
+            bars: 4,
+        };
+        let song = spec.song().unwrap();
+        assert_eq!((song.sections.len(), song.tracks.len()), (1, 0));
+        assert_eq!(song.sections[0].metre.bars(), 4);
+        assert!(NewSong { bars: 1000, ..spec }.song().is_err());
+    }
+}
