@@ -1,1 +1,54 @@
-//! clock
+//! The real-time half: scheduler, ports, through-play, statistics.
+//!
+//! In: [`Order`](chaconne_engine::Order)s from the engine, what is played on the inputs, and
+//! ports to send to. Out: MIDI at its due time, and counts of how well that went. The crate knows
+//! nothing of songs: an order says what sounds when, in ticks.
+//!
+//! # How the parts are joined
+//!
+//! ```no_run
+//! use chaconne_clock::{InputEvent, PortSpec, Setup, now, open_input, open_output, start};
+//!
+//! let out = open_output(&"bytes:/tmp/reader".parse::<PortSpec>()?)?;
+//! let mut running = start(vec![out], Setup { inputs: 1, ..Setup::default() })?;
+//!
+//! // Each input has a Thru, which lives on the input's own thread. Its target is the armed
+//! // track's port and channel, turned from anywhere.
+//! let mut thru = running.thrus.remove(0);
+//! let target = thru.target();
+//! target.set(Some((chaconne_engine::PortIx(0), None)));
+//! let input = open_input(&"bytes:/tmp/player".parse()?, move |stamp, event| match event {
+//!     InputEvent::Message(message) => thru.play(stamp, message),
+//!     InputEvent::SysEx(_) => {}
+//!     InputEvent::Lost => thru.lost(stamp),
+//! })?;
+//!
+//! let at = chaconne_time::Tick(0);
+//! let tempo = chaconne_time::Tempo::DEFAULT;
+//! running.orders.send(chaconne_engine::Order::Roll { at, ns: now(), tempo }).ok();
+//! println!("{} notes sounding", running.scheduler.stats().sounding);
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
+//!
+//! * [`start`] → [`Running`]: the [`Scheduler`]'s thread, its [`Orders`], a [`Thru`] an input.
+//! * [`Switch`]: silence from any thread, past every queue. [`Monitor`], [`Stats`]: the counts.
+//! * [`open_output`], [`open_input`], [`list_ports`]: ports by [`PortSpec`].
+
+pub mod machine;
+mod meter;
+mod monotonic;
+mod ports;
+mod scheduler;
+mod switch;
+mod thru;
+
+pub use machine::{Sent, Sink};
+pub use meter::{LATE, Meter, PortHealth, Spread, Stats};
+pub use monotonic::now;
+pub use ports::{
+    Input, InputEvent, MemoryPort, Output, PortError, PortList, PortSpec, PortState, Sending,
+    list_ports, open_input, open_output,
+};
+pub use scheduler::{Monitor, Orders, Running, Scheduler, Setup, start};
+pub use switch::Switch;
+pub use thru::{Thru, ThruEvent, ThruTarget, Touch};

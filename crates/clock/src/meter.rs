@@ -1,0 +1,294 @@
+//! What the scheduler counts, readable from any thread at any time.
+//!
+//! In: one call an event, from the scheduler thread: a few atomic additions, nothing else. Out:
+//! [`Stats`], a copy of all counts. A copy taken while events go out can be a few events apart
+//! from one field to the next.
+
+use crate::ports::PortState;
+use chaconne_time::Ns;
+use std::sync::atomic::{AtomicI64, AtomicU8, AtomicU64, AtomicUsize, Ordering::Relaxed};
+
+/// Later than this is counted as late: 1 ms.
+pub const LATE: Ns = 1_000_000;
+
+/// Of what kind a sent event is, for its place in the figures.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Kind {
+    /// A clock pulse.
+    Pulse,
+    /// A press or a lift of a cue.
+    Note,
+    /// Anything a played key or controller caused.
+    Through,
+    /// Anything else that was due at a moment.
+    Other,
+    /// A release that nothing was due for: stop, edit, panic.
+    Release,
+}
+
+/// Buckets an octave of lateness: a bucket is at most an eighth wider than its lower end.
+const STEPS: u32 = 8;
+/// The lower end of the second bucket, as a power of two: 128 ns.
+const FLOOR: u32 = 7;
+/// The top octave: 2^40 ns, 18 minutes.
+const CEILING: u32 = 40;
+const BUCKETS: usize = ((CEILING - FLOOR) * STEPS + 2) as usize;
+
+/// How many events came how late.
+#[derive(Debug)]
+struct Histogram {
+    buckets: Box<[AtomicU64]>,
+    worst: AtomicI64,
+}
+
+impl Histogram {
+    fn new() -> Histogram {
+        let buckets = (0..BUCKETS).map(|_| AtomicU64::new(0)).collect();
+        Histogram { buckets, worst: AtomicI64::new(0) }
+    }
+
+    fn count(&self, late: Ns) {
+        self.buckets[bucket(late)].fetch_add(1, Relaxed);
+        self.worst.fetch_max(late, Relaxed);
+    }
+
+    fn spread(&self) -> Spread {
+        let counts: Vec<u64> = self.buckets.iter().map(|bucket| bucket.load(Relaxed)).collect();
+        let count: u64 = counts.iter().sum();
+        let worst = self.worst.load(Relaxed);
+        let at = |percent: u64| {
+            // The smallest rank that has so many percent at or below it.
+            let rank = (count * percent).div_ceil(100);
+            let mut seen = 0;
+            let found = counts.iter().position(|here| {
+                seen += here;
+                seen >= rank
+            });
+            found.map_or(0, upper_end).min(worst)
+        };
+        Spread { count, p50: at(50), p99: at(99), worst }
+    }
+}
+
+/// The bucket of a lateness; early and punctual events are in the first.
+fn bucket(late: Ns) -> usize {
+    let Ok(late @ 128..) = u64::try_from(late) else { return 0 };
+    let octave = late.ilog2();
+    if octave >= CEILING {
+        return BUCKETS - 1;
+    }
+    let step = (late >> (octave - FLOOR)) & 127;
+    ((octave - FLOOR) * STEPS) as usize + (step as usize * STEPS as usize >> FLOOR) + 1
+}
+
+/// The largest lateness that falls into a bucket.
+fn upper_end(bucket: usize) -> Ns {
+    if bucket == 0 {
+        return 127;
+    }
+    let octave = FLOOR + (bucket as u32 - 1) / STEPS;
+    let step = i64::from((bucket as u32 - 1) % STEPS) + 1;
+    (1i64 << octave) + (step << octave) / i64::from(STEPS) - 1
+}
+
+/// How late the events of one kind came.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Spread {
+    /// How many events.
+    pub count: u64,
+    /// Half of them were no later than this, in nanoseconds; at most an eighth too high.
+    pub p50: Ns,
+    /// 99 in 100 were no later than this, in nanoseconds; at most an eighth too high.
+    pub p99: Ns,
+    /// The latest, in nanoseconds, exactly.
+    pub worst: Ns,
+}
+
+/// How a port is doing.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PortHealth {
+    /// What the port is called: its [`PortSpec`](crate::PortSpec).
+    pub name: String,
+    /// Whether it is there.
+    pub state: PortState,
+    /// Messages sent.
+    pub sent: u64,
+    /// Bytes sent.
+    pub bytes: u64,
+    /// Messages that were dropped because the port was full or gone.
+    pub dropped: u64,
+}
+
+/// Everything that was counted, at one moment.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Stats {
+    /// Messages sent, all ports together.
+    pub sent: u64,
+    /// Messages sent more than [`LATE`] after they were due.
+    pub late: u64,
+    /// The latest a message was, in nanoseconds.
+    pub worst: Ns,
+    /// How late clock pulses were.
+    pub pulses: Spread,
+    /// How late presses and lifts of cues were.
+    pub notes: Spread,
+    /// How long after its stamp what was played went out.
+    pub through: Spread,
+    /// Orders and cues that found a queue full.
+    pub dropped: u64,
+    /// Presses that the ledger had no room for, and cues for a port or a slot that is not there.
+    pub refused: u64,
+    /// Keys now down on the wire, all ports together.
+    pub sounding: usize,
+    /// The ports, in the order in which they were given.
+    pub ports: Vec<PortHealth>,
+}
+
+#[derive(Debug)]
+struct PortMeter {
+    name: String,
+    state: AtomicU8,
+    sent: AtomicU64,
+    bytes: AtomicU64,
+    dropped: AtomicU64,
+}
+
+/// The counts themselves.
+#[derive(Debug)]
+pub struct Meter {
+    late: AtomicU64,
+    worst: AtomicI64,
+    pulses: Histogram,
+    notes: Histogram,
+    through: Histogram,
+    dropped: AtomicU64,
+    refused: AtomicU64,
+    sounding: AtomicUsize,
+    ports: Box<[PortMeter]>,
+}
+
+impl Meter {
+    /// Counts for ports of these names, all open.
+    pub fn new(names: impl IntoIterator<Item = String>) -> Meter {
+        let port = |name| PortMeter {
+            name,
+            state: AtomicU8::new(PortState::Open as u8),
+            sent: AtomicU64::new(0),
+            bytes: AtomicU64::new(0),
+            dropped: AtomicU64::new(0),
+        };
+        Meter {
+            late: AtomicU64::new(0),
+            worst: AtomicI64::new(0),
+            pulses: Histogram::new(),
+            notes: Histogram::new(),
+            through: Histogram::new(),
+            dropped: AtomicU64::new(0),
+            refused: AtomicU64::new(0),
+            sounding: AtomicUsize::new(0),
+            ports: names.into_iter().map(port).collect(),
+        }
+    }
+
+    /// A copy of all counts.
+    pub fn stats(&self) -> Stats {
+        let port = |port: &PortMeter| PortHealth {
+            name: port.name.clone(),
+            state: PortState::from_code(port.state.load(Relaxed)),
+            sent: port.sent.load(Relaxed),
+            bytes: port.bytes.load(Relaxed),
+            dropped: port.dropped.load(Relaxed),
+        };
+        let ports: Vec<PortHealth> = self.ports.iter().map(port).collect();
+        Stats {
+            sent: ports.iter().map(|port| port.sent).sum(),
+            late: self.late.load(Relaxed),
+            worst: self.worst.load(Relaxed),
+            pulses: self.pulses.spread(),
+            notes: self.notes.spread(),
+            through: self.through.spread(),
+            dropped: self.dropped.load(Relaxed),
+            refused: self.refused.load(Relaxed),
+            sounding: self.sounding.load(Relaxed),
+            ports,
+        }
+    }
+
+    pub(crate) fn sent(&self, port: usize, bytes: usize, kind: Kind, late: Ns) {
+        if let Some(port) = self.ports.get(port) {
+            port.sent.fetch_add(1, Relaxed);
+            port.bytes.fetch_add(bytes as u64, Relaxed);
+        }
+        match kind {
+            Kind::Pulse => self.pulses.count(late),
+            Kind::Note => self.notes.count(late),
+            Kind::Through => return self.through.count(late),
+            Kind::Other => {}
+            Kind::Release => return,
+        }
+        self.worst.fetch_max(late, Relaxed);
+        if late > LATE {
+            self.late.fetch_add(1, Relaxed);
+        }
+    }
+
+    pub(crate) fn drop_message(&self, port: usize) {
+        if let Some(port) = self.ports.get(port) {
+            port.dropped.fetch_add(1, Relaxed);
+        }
+    }
+
+    pub(crate) fn drop_order(&self) {
+        self.dropped.fetch_add(1, Relaxed);
+    }
+
+    pub(crate) fn refuse(&self) {
+        self.refused.fetch_add(1, Relaxed);
+    }
+
+    pub(crate) fn set_sounding(&self, keys: usize) {
+        self.sounding.store(keys, Relaxed);
+    }
+
+    pub(crate) fn set_state(&self, port: usize, state: PortState) {
+        if let Some(port) = self.ports.get(port) {
+            port.state.store(state as u8, Relaxed);
+        }
+    }
+
+    pub(crate) fn state(&self, port: usize) -> PortState {
+        self.ports
+            .get(port)
+            .map_or(PortState::Silent, |port| PortState::from_code(port.state.load(Relaxed)))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_lateness_lies_in_its_bucket() {
+        for late in
+            (0..38).flat_map(|octave| [1i64 << octave, (1 << octave) + 1, (3 << octave) - 1])
+        {
+            let here = bucket(late);
+            assert!(late <= upper_end(here), "{late} above bucket {here}");
+            assert!(here == 0 || late > upper_end(here - 1), "{late} below bucket {here}");
+            assert!(late < 128 || upper_end(here) <= late + late / 8, "{late} in a wide bucket");
+        }
+        assert_eq!(bucket(-5), 0);
+        assert_eq!(bucket(i64::MAX), BUCKETS - 1);
+    }
+
+    #[test]
+    fn percentiles_are_near_and_the_worst_is_exact() {
+        let histogram = Histogram::new();
+        (1..=1000).for_each(|us| histogram.count(us * 1000));
+        let Spread { count, p50, p99, worst } = histogram.spread();
+        assert_eq!((count, worst), (1000, 1_000_000));
+        assert!((500_000..=562_500).contains(&p50), "{p50}");
+        assert!((990_000..=1_000_000).contains(&p99), "{p99}");
+        assert_eq!(Histogram::new().spread(), Spread::default());
+    }
+}

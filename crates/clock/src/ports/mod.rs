@@ -1,0 +1,56 @@
+//! Ports: where events go and come from.
+//!
+//! | kind | spec | output | input |
+//! | --- | --- | --- | --- |
+//! | system MIDI | `midi:NAME` | sent whole, no back-pressure is told | stamped in the callback |
+//! | raw bytes | `bytes:PATH` | never blocks; full, lost and back again are told | own thread |
+//! | memory | (tests) | recorded; full and lost at will | – |
+//! | none | `none` | counted, goes nowhere | nothing comes |
+
+mod input;
+mod memory;
+mod output;
+mod spec;
+
+pub use input::{Input, InputEvent, open_input};
+pub use memory::{MemoryPort, Sending};
+pub use output::{Output, open_output};
+pub use spec::{PortError, PortSpec};
+
+/// Whether a port is there.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[repr(u8)]
+pub enum PortState {
+    /// It takes what is sent, or gives what comes.
+    Open,
+    /// Nobody is at the other end yet; it is tried again and again.
+    Waiting,
+    /// Nobody came while it was waited for, or the port is `none`: plays silently. A byte port
+    /// is still opened when somebody comes.
+    Silent,
+    /// It was there and is gone; a byte port is opened again when it comes back.
+    Lost,
+}
+
+impl PortState {
+    pub(crate) fn from_code(code: u8) -> PortState {
+        [PortState::Open, PortState::Waiting, PortState::Silent]
+            .into_iter()
+            .find(|&state| state as u8 == code)
+            .unwrap_or(PortState::Lost)
+    }
+}
+
+/// The MIDI ports that the system offers.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct PortList {
+    /// What `--in midi:NAME` can name.
+    pub inputs: Vec<String>,
+    /// What `--out midi:NAME` can name.
+    pub outputs: Vec<String>,
+}
+
+/// The MIDI ports that the system offers now. An error where its MIDI service does not answer.
+pub fn list_ports() -> Result<PortList, PortError> {
+    Err(PortError::NoService)
+}

@@ -1,0 +1,101 @@
+//! Naming a port on the command line, and what can be wrong with one.
+
+use std::fmt;
+use std::path::PathBuf;
+use std::str::FromStr;
+
+/// Which port is meant: `midi:NAME`, `bytes:PATH` or `none`.
+#[derive(Debug, Clone, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum PortSpec {
+    /// A port of the system's MIDI service, by its name or a part of it that only one port has.
+    Midi(String),
+    /// A raw byte stream: a FIFO, a pseudo-terminal, a serial line, a raw MIDI device, a file.
+    Bytes(PathBuf),
+    /// No port: what is sent is counted and goes nowhere.
+    None,
+}
+
+impl FromStr for PortSpec {
+    type Err = PortError;
+
+    fn from_str(text: &str) -> Result<PortSpec, PortError> {
+        let (kind, rest) = text.split_once(':').unwrap_or((text, ""));
+        match kind {
+            "midi" if !rest.is_empty() => Ok(PortSpec::Midi(rest.to_string())),
+            "bytes" if !rest.is_empty() => Ok(PortSpec::Bytes(PathBuf::from(rest))),
+            "none" if text == "none" => Ok(PortSpec::None),
+            _ => Err(PortError::Spec(text.to_string())),
+        }
+    }
+}
+
+impl fmt::Display for PortSpec {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            PortSpec::Midi(name) => write!(f, "midi:{name}"),
+            PortSpec::Bytes(path) => write!(f, "bytes:{}", path.display()),
+            PortSpec::None => f.write_str("none"),
+        }
+    }
+}
+
+/// What is wrong with a port, and what would be right: one sentence each.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum PortError {
+    /// The text names no port.
+    #[error("port '{0}' is none of midi:NAME, bytes:PATH and none")]
+    Spec(String),
+    /// The system has no MIDI service that answers.
+    #[error(
+        "the system's MIDI service does not answer, so there are no midi: ports; use bytes:PATH or none"
+    )]
+    NoService,
+    /// The service has no such port.
+    #[error("there is no MIDI {side} called '{name}'; there is {have}")]
+    Unknown {
+        /// `input` or `output`.
+        side: &'static str,
+        /// What was asked for.
+        name: String,
+        /// What there is.
+        have: String,
+    },
+    /// More than one port fits the name.
+    #[error("more than one MIDI {side} has '{name}' in its name: {fits}; give more of the name")]
+    Ambiguous {
+        /// `input` or `output`.
+        side: &'static str,
+        /// What was asked for.
+        name: String,
+        /// The ports that fit.
+        fits: String,
+    },
+    /// The port is there but cannot be opened.
+    #[error("port {spec} cannot be opened: {why}")]
+    Open {
+        /// Which port.
+        spec: String,
+        /// Why not, and what would be right.
+        why: String,
+    },
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_three_forms_are_read_and_written() {
+        for text in ["midi:Desk synth: port 1", "bytes:/dev/snd/midiC1D0", "none"] {
+            assert_eq!(text.parse::<PortSpec>().unwrap().to_string(), text);
+        }
+    }
+
+    #[test]
+    fn anything_else_is_told_the_three_forms() {
+        for text in ["", "midi", "midi:", "bytes:", "none:", "MIDI:x", "/dev/midi"] {
+            let error = text.parse::<PortSpec>().unwrap_err().to_string();
+            assert_eq!(error, format!("port '{text}' is none of midi:NAME, bytes:PATH and none"));
+        }
+    }
+}

