@@ -151,7 +151,14 @@ pub enum Order {
         /// Whose.
         slot: Slot,
     },
-    /// The transport stops: the queue is emptied, and all but through-played keys are released.
+    /// A message to be sent at once, whether or not the transport rolls.
+    Now {
+        /// Where to.
+        port: PortIx,
+        /// What.
+        message: Message,
+    },
+    /// The transport stops: what is already due is sent, then the queue is emptied, and all but through-played keys are released.
     Halt,
     /// Everything that sounds is released at once, through-played keys too; the queue plays on.
     Silence,

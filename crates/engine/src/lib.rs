@@ -9,14 +9,22 @@
 //! * [`Ledger`]: who holds which key, and what that means on the wire.
 //! * [`Command`], [`Status`]: what any front end speaks.
 
+mod bake;
 mod command;
+mod controls;
 mod cue;
+mod feel;
 mod landmarks;
 mod ledger;
 mod message;
+mod occurrences;
 mod perform;
+mod performer;
+mod plan;
 mod route;
 mod status;
+#[cfg(test)]
+mod testing;
 
 pub use command::{Click, Command, Mode, Rounds};
 pub use cue::{Action, Address, Cue, Order, PortIx, Slot, Voice};

@@ -1,8 +1,11 @@
 //! `perform`: the one function that turns a song into timed events.
 
-use crate::{Message, PortIx, Route, View};
+use crate::performer::Performer;
+use crate::plan::Mix;
+use crate::{Action, Address, Cue, Ledger, Message, PortIx, Route, Slot, View};
 use chaconne_song::{Song, TrackId};
 use chaconne_time::{Span, Tick};
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 /// What goes over the wire.
@@ -44,6 +47,209 @@ pub struct Performance {
 /// It starts by sending the state that holds at the span's start (bank, program, levels,
 /// controllers, bend, pedal); notes that started before the span are not struck again.
 pub fn perform(song: &Song, route: &Route, span: Span, view: View) -> Performance {
-    let _ = (route, view);
-    Performance { span, ports: vec![String::new()], events: Vec::with_capacity(song.tracks.len()) }
+    let mut performer = Performer::new(view, ports(song));
+    let letters: Vec<_> = route.entries.iter().map(|entry| entry.section).collect();
+    performer.start(span.from);
+    performer.compile(song, &Mix::default(), &letters);
+    performer.route(&route.entries, span.from);
+    let mut cues = Vec::new();
+    performer.advance(span.to, &mut cues);
+    performer.ring_out(&mut cues);
+    let owners = performer.planner().tracks_by_slot();
+    let ports = performer.planner().ports().to_vec();
+    let events = resolve(&cues, ports.len(), |slot| owners.get(&slot).copied());
+    Performance { span, ports, events }
+}
+
+/// The ports a song names, the nameless first one always among them.
+fn ports(song: &Song) -> Vec<String> {
+    let mut ports = vec![String::new()];
+    for track in &song.tracks {
+        if !ports.contains(&track.port) && ports.len() < PortIx::MOST {
+            ports.push(track.port.clone());
+        }
+    }
+    ports
+}
+
+/// Turns cues into what goes over the wire, through the ledger.
+fn resolve(cues: &[Cue], ports: usize, owner: impl Fn(Slot) -> Option<TrackId>) -> Vec<Event> {
+    let mut ledger = Ledger::new(ports, cues.len());
+    let mut events = Vec::with_capacity(cues.len());
+    // A release belongs to whom the press before it belonged to.
+    let mut strikers: BTreeMap<Address, TrackId> = BTreeMap::new();
+    let mut latest: Option<TrackId> = None;
+    for cue in cues {
+        let (at, slot) = (cue.at, cue.slot);
+        let Some(track) = owner(slot).or(latest) else { continue };
+        latest = Some(track);
+        let mut emit = |port: PortIx, message: Message| {
+            let whose = match message {
+                Message::NoteOn { channel, key, .. } => {
+                    strikers.insert(Address { port, channel, key }, track);
+                    track
+                }
+                Message::NoteOff { channel, key, .. } => {
+                    let address = Address { port, channel, key };
+                    strikers.get(&address).copied().unwrap_or(track)
+                }
+                _ => track,
+            };
+            events.push(Event { at, track: whose, port, wire: Wire::Message(message) });
+        };
+        let port = cue.port;
+        match &cue.action {
+            &Action::Press { channel, key, velocity, voice } => {
+                ledger.press(Address { port, channel, key }, velocity, slot, voice, &mut emit);
+            }
+            &Action::Lift { channel, key, velocity, voice } => {
+                ledger.lift(Address { port, channel, key }, velocity, slot, voice, &mut emit);
+            }
+            Action::Send(message) => emit(port, *message),
+            Action::SysEx(bytes) => {
+                events.push(Event { at, track, port, wire: Wire::SysEx(Arc::clone(bytes)) });
+            }
+        }
+    }
+    events
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::testing::{Build, spell};
+    use chaconne_song::{Control, Feel, Lane, Point, U7, U14};
+    use chaconne_time::NoteValue;
+
+    fn over(song: &Song, rounds: u32) -> String {
+        let route = Route::rounds(song, song.sections[0].letter, rounds).unwrap();
+        spell(&perform(song, &route, route.span(), View::Corrected))
+    }
+
+    #[test]
+    fn a_pass_comes_round_again() {
+        let song = Build::new(1).pass(0, 3840, &[(0, 100, 60), (960, 100, 62)]).song();
+        assert_eq!(over(&song, 2), "0+60 100-60 960+62 1060-62 3840+60 3940-60 4800+62 4900-62");
+    }
+
+    #[test]
+    fn an_early_note_sounds_before_the_top_and_is_not_lost_at_the_start() {
+        let song = Build::new(1).pass(0, 3840, &[(-20, 100, 60)]).song();
+        assert_eq!(over(&song, 2), "0+60 80-60 3820+60 3920-60");
+    }
+
+    #[test]
+    fn a_held_note_sounds_across_the_seam_once() {
+        let song = Build::new(1).pass(0, 3840, &[(3800, 200, 60)]).song();
+        assert_eq!(over(&song, 2), "3800+60 4000-60 7640+60 7840-60");
+    }
+
+    #[test]
+    fn a_note_longer_than_its_pass_is_cut_where_it_starts_again() {
+        let song = Build::new(1).pass(0, 3840, &[(100, 9000, 60)]).song();
+        assert_eq!(over(&song, 2), "100+60 3940-60 3940+60 7780-60");
+    }
+
+    #[test]
+    fn a_three_beat_figure_and_a_long_line_keep_their_own_time() {
+        let short = Build::new(1).pass(0, 2880, &[(0, 10, 60)]).song();
+        assert_eq!(over(&short, 2), "0+60 10-60 2880+60 2890-60 5760+60 5770-60");
+        let long = Build::new(1).pass(0, 7680, &[(0, 10, 60), (3840, 10, 62)]).song();
+        assert_eq!(over(&long, 2), "0+60 10-60 3840+62 3850-62");
+    }
+
+    #[test]
+    fn one_key_in_two_passes_is_released_when_the_last_lets_go() {
+        let song =
+            Build::new(1).pass(0, 3840, &[(0, 500, 60)]).pass(0, 3840, &[(200, 100, 60)]).song();
+        assert_eq!(over(&song, 1), "0+60 200-60 200+60 500-60");
+    }
+
+    #[test]
+    fn two_strokes_on_one_place_stay_two() {
+        let feel = Feel::off(false).on(NoteValue::SIXTEENTH);
+        let song = Build::new(1).feel(0, feel).pass(0, 3840, &[(-60, 50, 38), (70, 50, 38)]).song();
+        assert_eq!(over(&song, 1), "0+38 0-38 0+38 50-38");
+    }
+
+    #[test]
+    fn feel_off_gives_the_performance_back() {
+        let feel = Feel::off(false).on(NoteValue::SIXTEENTH);
+        let song = Build::new(1).feel(0, feel).pass(0, 3840, &[(251, 50, 38)]).song();
+        assert_eq!(over(&song, 1), "240+38 290-38");
+        let route = Route::form(&song).unwrap();
+        let played = perform(&song, &route, route.span(), View::Played);
+        assert_eq!(spell(&played), "251+38 301-38");
+    }
+
+    #[test]
+    fn a_muted_track_and_a_muted_pass_are_silent() {
+        let song = Build::new(2)
+            .pass(0, 3840, &[(0, 10, 60)])
+            .pass(1, 3840, &[(0, 10, 62)])
+            .pass(1, 3840, &[(0, 10, 64)])
+            .mute_pass(1)
+            .mute_track(0)
+            .song();
+        assert_eq!(over(&song, 1), "0+64 10-64");
+    }
+
+    #[test]
+    fn a_cover_silences_what_lies_under_it() {
+        let song = Build::new(1)
+            .pass(0, 3840, &[(0, 3000, 60), (970, 10, 62), (1900, 10, 63), (2000, 10, 64)])
+            .pass(0, 3840, &[(960, 10, 72)])
+            .cover(1, 960, 1920)
+            .song();
+        // 62 is inside; 63 is meant for 1920, where the cover has ended; 60 is cut at 960.
+        assert_eq!(over(&song, 1), "0+60 960-60 960+72 970-72 1900+63 1910-63 2000+64 2010-64");
+    }
+
+    #[test]
+    fn the_form_lets_notes_ring_out() {
+        let mut build = Build::new(1).pass(0, 3840, &[(3800, 200, 60)]);
+        build = build.section("B").pass_in(1, 0, 3840, &[(0, 10, 48), (-30, 50, 50)]);
+        let song = build.form("A B").song();
+        let route = Route::form(&song).unwrap();
+        let events = spell(&perform(&song, &route, route.span(), View::Corrected));
+        assert_eq!(events, "3800+60 3810+50 3840+48 3850-48 3860-50 4000-60");
+    }
+
+    #[test]
+    fn sustain_is_down_if_any_pass_holds_it_and_the_top_pass_owns_the_rest() {
+        let lane = |control, points: &[(i64, u16)], from, to| Lane {
+            channel: Default::default(),
+            control,
+            span: Span::new(Tick(from), Tick(to)),
+            points: points
+                .iter()
+                .map(|&(at, value)| Point { at: Tick(at), value: U14::new(value).unwrap() })
+                .collect(),
+        };
+        let wheel = Control::Change(U7::low_bits(1));
+        let song = Build::new(1)
+            .pass(0, 3840, &[])
+            .lane(0, lane(Control::SUSTAIN, &[(0, 127), (2000, 0)], 0, 2001))
+            .lane(0, lane(wheel, &[(0, 10), (3000, 20)], 0, 3840))
+            .pass(0, 3840, &[])
+            .lane(1, lane(Control::SUSTAIN, &[(1000, 127), (1500, 0)], 1000, 1501))
+            .lane(1, lane(wheel, &[(500, 90)], 500, 1000))
+            .song();
+        assert_eq!(over(&song, 1), "0c1=10 0c64=127 500c1=90 1000c1=10 2000c64=0 3000c1=20");
+    }
+
+    #[test]
+    fn a_pedal_held_over_the_seam_stays_down_across_it() {
+        let down = Lane {
+            channel: Default::default(),
+            control: Control::SUSTAIN,
+            span: Span::new(Tick(3000), Tick(4001)),
+            points: vec![
+                Point { at: Tick(3000), value: U7::MAX.into() },
+                Point { at: Tick(4000), value: U14::default() },
+            ],
+        };
+        let song = Build::new(1).pass(0, 3840, &[]).lane(0, down).song();
+        assert_eq!(over(&song, 2), "3000c64=127 4000c64=0 6840c64=127");
+    }
 }

@@ -1,0 +1,160 @@
+//! Where the notes of a pass fall along a route: cycle by cycle, seam by seam.
+
+use crate::plan::{Cover, Item, Since};
+use crate::{Entry, Voice};
+use chaconne_song::{Channel, U7};
+use chaconne_time::{Span, Tick};
+
+/// One sounding of one note, in transport ticks.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Occurrence {
+    pub on: Tick,
+    pub off: Tick,
+    pub channel: Channel,
+    pub key: U7,
+    pub velocity: U7,
+    pub release: U7,
+    pub voice: Voice,
+}
+
+/// An entry of the route, and the earliest tick at which what belongs to it can sound: early
+/// notes of its first cycle are not lost where the music starts only there.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Stay {
+    pub entry: Entry,
+    pub floor: Tick,
+}
+
+/// Where the cycles of something lie in a stay.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Cycles {
+    origin: Tick,
+    length: Tick,
+    /// The span in which cycles may start.
+    starts: Span,
+    floor: Tick,
+}
+
+impl Cycles {
+    /// The cycles of a pass of this length; none where it belongs to a later time.
+    pub fn of(length: Tick, since: Option<&Since>, stay: &Stay) -> Cycles {
+        let whole = Span::new(stay.entry.at, stay.entry.until);
+        let plain = Cycles { origin: stay.entry.at, length, starts: whole, floor: stay.floor };
+        let Some(since) = since else { return plain };
+        let starts = Span::new(whole.from.max(since.from), whole.to.min(since.until));
+        // The pass was made in one stay; in later ones it is like any other.
+        match since.origin.filter(|_| since.entry == stay.entry.at) {
+            Some(origin) => Cycles { origin, starts, floor: plain.floor.max(since.from), ..plain },
+            None => Cycles { starts, ..plain },
+        }
+    }
+
+    /// The starts of the cycles whose content, reaching from `first` to `last` after the start,
+    /// can touch `span`; in order.
+    pub fn touching(&self, first: Tick, last: Tick, span: Span) -> impl Iterator<Item = Tick> {
+        let length = self.length.0.max(1);
+        let low = span.from.max(self.starts.from + first.min(Tick::ZERO)) - last - self.origin;
+        let high = (span.to - first).min(self.starts.to) - self.origin;
+        let (origin, starts) = (self.origin, self.starts);
+        let from = low.0.div_euclid(length).max((starts.from - origin).0.div_euclid(length));
+        let to = (high.0 - 1).div_euclid(length);
+        (from..=to).map(move |c| origin + Tick(c * length)).filter(move |&at| starts.contains(at))
+    }
+}
+
+/// The notes of an item that start inside `span`, and when each ends.
+pub(crate) fn starting(item: &Item, stay: &Stay, span: Span, found: &mut Vec<Occurrence>) {
+    let (first, last) = item.baked.reach();
+    let cycles = Cycles::of(item.baked.length, item.since.as_ref(), stay);
+    let reach = if span.contains(cycles.floor) { Tick(-item.baked.length.0) } else { first };
+    for cycle in cycles.touching(reach.min(first), last, span) {
+        let clamps = cycle >= cycles.floor && span.contains(cycles.floor);
+        let notes = &item.baked.notes;
+        let low = if clamps { 0 } else { notes.partition_point(|n| cycle + n.on < span.from) };
+        let high = notes.partition_point(|n| cycle + n.on < span.to);
+        for note in notes.get(low..high).unwrap_or_default() {
+            let at = cycle + note.on;
+            let on = if clamps { at.max(cycles.floor) } else { at };
+            if !span.contains(on) || at >= stay.entry.until {
+                continue;
+            }
+            if let Some(off) = end(item, stay, at, on, note.length) {
+                found.push(Occurrence {
+                    on,
+                    off,
+                    channel: item.channel_of(note.channel),
+                    key: note.key,
+                    velocity: note.velocity,
+                    release: note.release,
+                    voice: Voice { note: note.note, cycle },
+                });
+            }
+        }
+    }
+}
+
+/// The notes of an item that are sounding at `at`: they started at or before it and end after.
+pub(crate) fn sounding(item: &Item, stay: &Stay, at: Tick, found: &mut Vec<Occurrence>) {
+    let mut all = Vec::new();
+    let longest = item.baked.notes.iter().map(|note| note.length).max().unwrap_or(Tick::ZERO);
+    starting(item, stay, Span::new(at - longest, at + Tick(1)), &mut all);
+    found.extend(all.into_iter().filter(|note| note.off > at));
+}
+
+/// When a note that starts at `at` (heard from `on`) ends; `None` where it is covered.
+fn end(item: &Item, stay: &Stay, at: Tick, on: Tick, length: Tick) -> Option<Tick> {
+    // What starts within half a grid step before a cover counts as inside it.
+    let judged = at + item.baked.half;
+    let mut off = at + length;
+    for cover in item.covers.iter() {
+        let (covered, next) = covered(cover, stay, judged, at);
+        if covered {
+            return None;
+        }
+        off = off.min(next);
+    }
+    if stay.entry.cut {
+        off = off.min(stay.entry.until);
+    }
+    Some(off.max(on + Tick(1)))
+}
+
+/// Whether a cover holds at `judged`, and when one next begins after `at`.
+fn covered(cover: &Cover, stay: &Stay, judged: Tick, at: Tick) -> (bool, Tick) {
+    let from = cover.since.map_or(Tick::MIN, |since| since.covers_from);
+    // Covers hold in the very round they are made in, one cycle before the notes sound.
+    let since = cover.since.map(|since| Since { from: since.covers_from, ..since });
+    let cycles = Cycles::of(cover.length, since.as_ref(), stay);
+    let span = Span::new(at - cover.length, at + cover.length * 2);
+    let mut next = Tick::MAX;
+    for cycle in cycles.touching(Tick::ZERO, cover.length, span) {
+        for inside in &cover.spans {
+            let (start, stop) = (cycle + inside.from, cycle + inside.to);
+            if start <= judged && judged < stop && stop > from {
+                return (true, next);
+            }
+            if start > at {
+                next = next.min(start);
+            }
+        }
+    }
+    (false, next)
+}
+
+/// The system-exclusive messages of an item inside `span`.
+pub(crate) fn messages(item: &Item, stay: &Stay, span: Span) -> Vec<(Tick, std::sync::Arc<[u8]>)> {
+    if item.baked.sysex.is_empty() {
+        return Vec::new();
+    }
+    let cycles = Cycles::of(item.baked.length, item.since.as_ref(), stay);
+    let mut found = Vec::new();
+    for cycle in cycles.touching(-item.baked.length, item.baked.length, span) {
+        for (at, bytes) in &item.baked.sysex {
+            let at = cycle + *at;
+            if span.contains(at) && at < stay.entry.until {
+                found.push((at, std::sync::Arc::clone(bytes)));
+            }
+        }
+    }
+    found
+}

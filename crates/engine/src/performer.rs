@@ -1,0 +1,361 @@
+//! The performer: a song along a route, span by span, as cues in order.
+//!
+//! It holds what a running performance needs between spans: the releases still to come, and the
+//! controller values already sent. `perform` runs one over a whole span; the engine runs one
+//! ahead of the clock.
+
+use crate::controls::{self, Knob, Knobs};
+use crate::occurrences::{self, Occurrence, Stay};
+use crate::plan::{Mix, Plan, Planner};
+use crate::{Action, Cue, Entry, PortIx, Slot, View, Voice, moves};
+use chaconne_song::{Channel, Control, Letter, Song, Track, TrackId, U7, U14};
+use chaconne_time::{Span, Tick};
+use std::collections::BTreeMap;
+
+/// A release still to come.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+struct Release {
+    at: Tick,
+    slot: Slot,
+    port: PortIx,
+    channel: Channel,
+    key: U7,
+    velocity: U7,
+    voice: Voice,
+}
+
+/// A value to be sent: when, in which order, of which controller, for whom.
+type Told = (Tick, (u8, Control), Knob, Slot, U14);
+
+/// A section's plan, and what it moves.
+#[derive(Debug, Clone, Default)]
+struct Compiled {
+    plan: Plan,
+    knobs: Knobs,
+}
+
+/// Performs a song along a route.
+#[derive(Debug, Clone)]
+pub(crate) struct Performer {
+    planner: Planner,
+    compiled: BTreeMap<Letter, Compiled>,
+    stays: Vec<Stay>,
+    releases: Vec<Release>,
+    /// Values already sent; those whose fate is unknown are missing.
+    sent: BTreeMap<Knob, U14>,
+    /// Set values already sent, to notice when they change.
+    set: BTreeMap<Knob, U14>,
+    /// Controllers the player has a hand on: nobody else moves them until then.
+    touched: BTreeMap<Knob, Tick>,
+    /// The player's own sustain pedal, which holds like a pass.
+    feet: BTreeMap<(PortIx, Channel), U7>,
+    /// Everything before this is performed.
+    until: Tick,
+}
+
+impl Performer {
+    /// A performer for these ports.
+    pub fn new(view: View, ports: Vec<String>) -> Performer {
+        Performer {
+            planner: Planner::new(view, ports),
+            compiled: BTreeMap::new(),
+            stays: Vec::new(),
+            releases: Vec::new(),
+            sent: BTreeMap::new(),
+            set: BTreeMap::new(),
+            touched: BTreeMap::new(),
+            feet: BTreeMap::new(),
+            until: Tick::ZERO,
+        }
+    }
+
+    pub fn planner(&mut self) -> &mut Planner {
+        &mut self.planner
+    }
+
+    /// Everything before this tick is performed.
+    pub fn until(&self) -> Tick {
+        self.until
+    }
+
+    /// Starts afresh at `at`: nothing sounds, nothing was sent.
+    pub fn start(&mut self, at: Tick) {
+        self.stays.clear();
+        self.releases.clear();
+        self.sent.clear();
+        self.set.clear();
+        self.touched.clear();
+        self.until = at;
+    }
+
+    /// Takes the song as it now stands. The sections of the route are planned at once, others
+    /// when the route reaches them.
+    pub fn compile(&mut self, song: &Song, mix: &Mix, letters: &[Letter]) {
+        self.compiled.clear();
+        for section in song.sections.iter().filter(|section| letters.contains(&section.letter)) {
+            let plan = self.planner.plan(song, section, mix);
+            let knobs = controls::knobs(&plan);
+            self.compiled.insert(section.letter, Compiled { plan, knobs });
+        }
+    }
+
+    /// Sets the route. Stays already known keep their floor; new ones start at `floor` at the
+    /// earliest.
+    pub fn route(&mut self, entries: &[Entry], floor: Tick) {
+        let known = std::mem::take(&mut self.stays);
+        let floor_of = |entry: &Entry| {
+            let same =
+                known.iter().find(|s| s.entry.at == entry.at && s.entry.section == entry.section);
+            same.map_or(floor, |stay| stay.floor)
+        };
+        self.stays = entries.iter().map(|&entry| Stay { entry, floor: floor_of(&entry) }).collect();
+    }
+
+    /// The player has moved a controller: until `until` nobody else does.
+    pub fn touch(&mut self, knob: Knob, value: U14, until: Tick) {
+        if knob.control == Control::SUSTAIN {
+            self.feet.insert((knob.port, knob.channel), value.lsb());
+            // What went out last is the player's; the next look says what should hold.
+            self.sent.insert(knob, value);
+            self.touched.insert(knob, self.until);
+            return;
+        }
+        self.sent.insert(knob, value);
+        self.touched.insert(knob, until);
+    }
+
+    /// Takes the player's foot off every pedal.
+    pub fn lift_feet(&mut self) {
+        self.feet.clear();
+    }
+
+    /// Performs from where it stopped up to `to`; the cues come in the order to be sent.
+    pub fn advance(&mut self, to: Tick, cues: &mut Vec<Cue>) {
+        let span = Span::new(self.until, to);
+        if span.is_empty() {
+            return;
+        }
+        self.span(span, None, cues);
+        self.until = to;
+    }
+
+    /// Performs a slot anew from `from` on, up to where the others already are. Gives the voices
+    /// that go on sounding.
+    pub fn revise(&mut self, slot: Slot, from: Tick, cues: &mut Vec<Cue>) -> Vec<Voice> {
+        self.releases.retain(|release| release.slot != slot);
+        let held = self.held(slot, from - Tick(1));
+        let voices = held.iter().map(|(occurrence, _)| occurrence.voice).collect();
+        for (occurrence, port) in held {
+            self.release(occurrence, slot, port);
+        }
+        for compiled in self.compiled.values() {
+            for (knob, owners) in &compiled.knobs {
+                if owners.slot == Some(slot) && !owners.lanes.is_empty() {
+                    self.sent.remove(knob);
+                }
+            }
+        }
+        self.span(Span::new(from, self.until.max(from)), Some(slot), cues);
+        voices
+    }
+
+    /// What a slot is sounding at `at`, and on which port.
+    fn held(&self, slot: Slot, at: Tick) -> Vec<(Occurrence, PortIx)> {
+        let mut held = Vec::new();
+        for stay in self.stays.iter().filter(|stay| stay.entry.at <= at + Tick(3840)) {
+            let Some(compiled) = self.compiled.get(&stay.entry.section) else { continue };
+            for item in compiled.plan.items.iter().filter(|item| item.slot == slot) {
+                let mut found = Vec::new();
+                occurrences::sounding(item, stay, at, &mut found);
+                held.extend(found.into_iter().map(|occurrence| (occurrence, item.port)));
+            }
+        }
+        held
+    }
+
+    fn release(&mut self, note: Occurrence, slot: Slot, port: PortIx) {
+        let Occurrence { off: at, channel, key, release: velocity, voice, .. } = note;
+        self.releases.push(Release { at, slot, port, channel, key, velocity, voice });
+    }
+
+    /// Cues of a span, of all slots or of one.
+    fn span(&mut self, span: Span, only: Option<Slot>, cues: &mut Vec<Cue>) {
+        let first = cues.len();
+        let wanted = |slot: Slot| only.is_none_or(|only| only == slot);
+        let stays: Vec<Stay> =
+            self.stays.iter().filter(|stay| reaches(stay, span)).copied().collect();
+        for stay in &stays {
+            let Some(compiled) = self.compiled.remove(&stay.entry.section) else { continue };
+            self.notes(&compiled.plan, stay, span, &wanted, cues);
+            self.moves(&compiled, stay, span, &wanted, cues);
+            self.compiled.insert(stay.entry.section, compiled);
+        }
+        self.due(span.to, &wanted, cues);
+        cues[first..].sort_by_key(|cue| (cue.at, cue.rank()));
+    }
+
+    fn notes(
+        &mut self,
+        plan: &Plan,
+        stay: &Stay,
+        span: Span,
+        wanted: &impl Fn(Slot) -> bool,
+        cues: &mut Vec<Cue>,
+    ) {
+        let mut found = Vec::new();
+        for item in plan.items.iter().filter(|item| wanted(item.slot)) {
+            found.clear();
+            occurrences::starting(item, stay, span, &mut found);
+            for &note in &found {
+                let Occurrence { on: at, channel, key, velocity, voice, .. } = note;
+                let action = Action::Press { channel, key, velocity, voice };
+                cues.push(Cue { at, slot: item.slot, epoch: 0, port: item.port, action });
+                self.release(note, item.slot, item.port);
+            }
+            for (at, bytes) in occurrences::messages(item, stay, span) {
+                let action = Action::SysEx(bytes);
+                cues.push(Cue { at, slot: item.slot, epoch: 0, port: item.port, action });
+            }
+        }
+    }
+
+    /// Moves the releases that are due before `to` into the cues.
+    fn due(&mut self, to: Tick, wanted: &impl Fn(Slot) -> bool, cues: &mut Vec<Cue>) {
+        self.releases.retain(|release| {
+            let due = release.at < to && wanted(release.slot);
+            if due {
+                let Release { at, slot, port, channel, key, velocity, voice } = *release;
+                let action = Action::Lift { channel, key, velocity, voice };
+                cues.push(Cue { at, slot, epoch: 0, port, action });
+            }
+            !due
+        });
+    }
+
+    /// The releases still to come, as cues in order: what rings out after the end.
+    pub fn ring_out(&mut self, cues: &mut Vec<Cue>) {
+        let first = cues.len();
+        self.due(Tick::MAX, &|_| true, cues);
+        cues[first..].sort_by_key(|cue| cue.at);
+    }
+
+    /// The controller moves of a span.
+    fn moves(
+        &mut self,
+        compiled: &Compiled,
+        stay: &Stay,
+        span: Span,
+        wanted: &impl Fn(Slot) -> bool,
+        cues: &mut Vec<Cue>,
+    ) {
+        let begin = span.from.max(stay.entry.at);
+        let end = span.to.min(stay.entry.until);
+        if begin >= end {
+            return;
+        }
+        let enters = begin == stay.entry.at;
+        let mut told: Vec<Told> = Vec::new();
+        if enters {
+            self.reset(compiled, begin, &mut told);
+        }
+        for (knob, owners) in &compiled.knobs {
+            let Some(slot) = owners.slot.filter(|&slot| wanted(slot)) else { continue };
+            let mut ticks = controls::changes(owners, &compiled.plan, stay, Span::new(begin, end));
+            ticks.insert(begin);
+            ticks.extend(self.touched.get(knob).filter(|&&at| begin <= at && at < end));
+            for at in ticks {
+                if self.touched.get(knob).is_some_and(|&until| at < until) {
+                    continue;
+                }
+                let held = controls::value_at(knob.control, owners, &compiled.plan, stay, at);
+                if let Some(value) = self.decide(knob, held, owners.set, enters && at == begin) {
+                    told.push((at, controls::send_order(knob.control), *knob, slot, value));
+                }
+            }
+        }
+        self.touched.retain(|_, until| *until >= end);
+        told.sort_by_key(|&(at, order, knob, ..)| (at, order, knob));
+        for (at, _, knob, slot, value) in told {
+            for message in moves(knob.channel, knob.control, value) {
+                let action = Action::Send(message);
+                cues.push(Cue { at, slot, epoch: 0, port: knob.port, action });
+            }
+        }
+    }
+
+    /// The value to send, if any: what is held, else what it is set to where the section is
+    /// entered or the setting has changed. What was sent before is not sent again.
+    fn decide(
+        &mut self,
+        knob: &Knob,
+        held: Option<U14>,
+        set: Option<U14>,
+        enters: bool,
+    ) -> Option<U14> {
+        let moved = set.filter(|&set| self.set.insert(*knob, set) != Some(set));
+        let foot = self.feet.get(&(knob.port, knob.channel)).map(|&value| U14::from(value));
+        let value = match (held, knob.control) {
+            (held, Control::SUSTAIN) => Some(held.max(foot).unwrap_or_default()),
+            (Some(value), _) => Some(value),
+            (None, control) if enters => set.or_else(|| controls::at_rest(control)),
+            (None, _) => moved,
+        }?;
+        // A pedal that is up and was never down needs no telling.
+        let known = self.sent.get(knob).copied().or_else(|| self.rest_unsaid(knob));
+        (self.sent.insert(*knob, value).or(known) != Some(value)).then_some(value)
+    }
+
+    /// A pedal is taken to be up until somebody says otherwise.
+    fn rest_unsaid(&self, knob: &Knob) -> Option<U14> {
+        (knob.control == Control::SUSTAIN).then(U14::default)
+    }
+
+    /// On entering a section: what the one before moved and this one does not know goes back
+    /// to rest.
+    fn reset(&mut self, compiled: &Compiled, at: Tick, told: &mut Vec<Told>) {
+        let strangers = self.sent.iter_mut().filter(|(knob, _)| !compiled.knobs.contains_key(knob));
+        for (knob, sent) in strangers {
+            let foot = self.feet.get(&(knob.port, knob.channel)).copied().unwrap_or_default();
+            let rest = match knob.control {
+                Control::SUSTAIN => Some(U14::from(foot)),
+                control => controls::at_rest(control),
+            };
+            if let Some(rest) = rest.filter(|rest| rest != sent) {
+                *sent = rest;
+                told.push((at, controls::send_order(knob.control), *knob, Slot::CLOCK, rest));
+            }
+        }
+    }
+
+    /// The messages that set a track up, for when nothing rolls.
+    pub fn setup(&mut self, track: &Track) -> Vec<(PortIx, crate::Message)> {
+        let port = self.planner.port_of(track);
+        let Some(channel) = track.channel else { return Vec::new() };
+        let change = |number: u8, value: U7| (Control::Change(U7::low_bits(number)), value);
+        let settings = [
+            track.bank.map(|bank| change(0, bank.msb())),
+            track.bank.map(|bank| change(32, bank.lsb())),
+            track.program.map(|program| (Control::Program, program)),
+            track.levels.volume.map(|volume| (Control::VOLUME, volume)),
+            track.levels.pan.map(|pan| (Control::PAN, pan)),
+        ];
+        let settings = settings.into_iter().flatten();
+        settings
+            .flat_map(|(control, value)| moves(channel, control, value.into()))
+            .map(|message| (port, message))
+            .collect()
+    }
+
+    /// The slot of a track.
+    pub fn slot_of(&mut self, track: TrackId) -> Slot {
+        self.planner.slot_of(track)
+    }
+}
+
+/// Whether anything of a stay can sound in a span: its notes may start a little early.
+fn reaches(stay: &Stay, span: Span) -> bool {
+    stay.entry.at - EARLIEST < span.to && stay.entry.until > span.from
+}
+
+/// How long before a section its first notes may start.
+const EARLIEST: Tick = Tick(4 * 3840);

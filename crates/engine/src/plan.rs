@@ -1,0 +1,242 @@
+//! The plan of a section: which passes sound, where they go, and what covers them.
+
+use crate::bake::{Baked, bake};
+use crate::{PortIx, Slot, View};
+use chaconne_song::{Channel, Feel, Letter, Pass, PassId, Section, Song, Track, TrackId};
+use chaconne_time::{MetreMap, Span, TempoMap, Tick};
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
+
+/// What the present run adds to a pass: when it was made. Passes the run found are without.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Since {
+    /// Cycles that start before this do not sound.
+    pub from: Tick,
+    /// Where cycles are counted from, in place of the entry into the section.
+    pub origin: Option<Tick>,
+    /// Cycles that start here or later do not sound.
+    pub until: Tick,
+    /// Covers hold from here on.
+    pub covers_from: Tick,
+    /// The entry into the section that this belongs to, by its tick.
+    pub entry: Tick,
+}
+
+/// Who is to be heard, besides what the song says.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Mix {
+    pub solo_tracks: BTreeSet<TrackId>,
+    pub solo_passes: BTreeSet<PassId>,
+    pub since: BTreeMap<PassId, Since>,
+}
+
+impl Mix {
+    fn hears(&self, track: &Track, pass: &Pass, section: &Section) -> bool {
+        let track_on = self.solo_tracks.is_empty() || self.solo_tracks.contains(&track.id);
+        let soloed = |other: &Arc<Pass>| self.solo_passes.contains(&other.id);
+        let pass_on = self.solo_passes.is_empty()
+            || self.solo_passes.contains(&pass.id)
+            || !section.passes_of(track.id).any(soloed);
+        !track.mute && !pass.mute && track_on && pass_on
+    }
+}
+
+/// Spans of an upper pass in which lower ones are silent.
+#[derive(Debug, Clone)]
+pub(crate) struct Cover {
+    pub spans: Vec<Span>,
+    pub length: Tick,
+    pub since: Option<Since>,
+}
+
+/// A pass of the plan.
+#[derive(Debug, Clone)]
+pub(crate) struct Item {
+    pub slot: Slot,
+    pub port: PortIx,
+    /// The channel all its notes go to; `None` keeps each note's own.
+    pub channel: Option<Channel>,
+    pub baked: Arc<Baked>,
+    pub since: Option<Since>,
+    pub covers: Arc<Vec<Cover>>,
+}
+
+impl Item {
+    pub fn channel_of(&self, channel: Channel) -> Channel {
+        self.channel.unwrap_or(channel)
+    }
+}
+
+/// A track of the plan: where its settings go.
+#[derive(Debug, Clone)]
+pub(crate) struct Part {
+    pub track: Arc<Track>,
+    pub slot: Slot,
+    pub port: PortIx,
+    pub channels: BTreeSet<Channel>,
+}
+
+/// Everything that can sound in a section, lowest layer first.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Plan {
+    pub items: Vec<Item>,
+    pub parts: Vec<Part>,
+}
+
+/// A baked pass and what it was baked from.
+#[derive(Debug, Clone)]
+struct Kept {
+    pass: Arc<Pass>,
+    feel: Feel,
+    era: u64,
+    baked: Arc<Baked>,
+}
+
+/// The time base of a section, to notice when it changes.
+#[derive(Debug, Clone)]
+struct Base {
+    metre: MetreMap,
+    tempo: TempoMap,
+    era: u64,
+}
+
+/// Makes plans, and keeps what is baked for as long as it holds.
+#[derive(Debug, Clone)]
+pub(crate) struct Planner {
+    view: View,
+    ports: Vec<String>,
+    slots: BTreeMap<TrackId, Slot>,
+    kept: BTreeMap<PassId, Kept>,
+    bases: BTreeMap<Letter, Base>,
+    eras: u64,
+}
+
+impl Planner {
+    /// A planner for these ports; the first serves tracks that name none of them.
+    pub fn new(view: View, ports: Vec<String>) -> Planner {
+        let (slots, kept, bases) = Default::default();
+        Planner { view, ports, slots, kept, bases, eras: 0 }
+    }
+
+    /// The ports' names.
+    pub fn ports(&self) -> &[String] {
+        &self.ports
+    }
+
+    /// The place of a track's port.
+    pub fn port_of(&self, track: &Track) -> PortIx {
+        PortIx(self.ports.iter().position(|port| *port == track.port).unwrap_or(0) as u8)
+    }
+
+    /// A track's slot, the same for the whole run.
+    pub fn slot_of(&mut self, track: TrackId) -> Slot {
+        let next = self.slots.len().min(usize::from(Slot::MOST)) as u16;
+        *self.slots.entry(track).or_insert(Slot(next))
+    }
+
+    /// The track behind a slot.
+    pub fn track_of(&self, slot: Slot) -> Option<TrackId> {
+        self.slots.iter().find(|(_, known)| **known == slot).map(|(track, _)| *track)
+    }
+
+    /// Slots and their tracks, all at once.
+    pub fn tracks_by_slot(&self) -> BTreeMap<Slot, TrackId> {
+        self.slots.iter().map(|(track, slot)| (*slot, *track)).collect()
+    }
+
+    /// Forgets what belongs to passes that are gone for good.
+    pub fn forget(&mut self) {
+        self.kept.clear();
+        self.bases.clear();
+    }
+
+    /// The plan of a section.
+    pub fn plan(&mut self, song: &Song, section: &Section, mix: &Mix) -> Plan {
+        let era = self.era(section);
+        let tracks: BTreeMap<TrackId, &Arc<Track>> =
+            song.tracks.iter().map(|track| (track.id, track)).collect();
+        let mut items = Vec::new();
+        let mut channels: BTreeMap<TrackId, BTreeSet<Channel>> = BTreeMap::new();
+        let mut above: BTreeMap<TrackId, Arc<Vec<Cover>>> = BTreeMap::new();
+        // From the top down, so that each pass knows what covers it.
+        for pass in section.passes.iter().rev() {
+            let Some(&track) = tracks.get(&pass.track) else { continue };
+            if !mix.hears(track, pass, section) {
+                continue;
+            }
+            let since = mix.since.get(&pass.id).copied();
+            let covers = above.entry(track.id).or_default();
+            if !pass.is_empty() {
+                let used = channels.entry(track.id).or_default();
+                used.extend(pass.notes.iter().map(|note| track.channel_for(note.channel)));
+                used.extend(pass.lanes.iter().map(|lane| track.channel_for(lane.channel)));
+                items.push(Item {
+                    slot: self.slot_of(track.id),
+                    port: self.port_of(track),
+                    channel: track.channel,
+                    baked: self.baked(pass, track, section, era),
+                    since,
+                    covers: Arc::clone(covers),
+                });
+            }
+            if !pass.covers.is_empty() {
+                let cover = Cover { spans: pass.covers.clone(), length: pass.length, since };
+                Arc::make_mut(covers).push(cover);
+            }
+        }
+        items.reverse();
+        Plan { items, parts: self.parts(song, &channels) }
+    }
+
+    /// The tracks that sound in a section, in song order.
+    fn parts(&mut self, song: &Song, channels: &BTreeMap<TrackId, BTreeSet<Channel>>) -> Vec<Part> {
+        let sounding = song.tracks.iter().filter_map(|track| {
+            let channels = channels.get(&track.id)?;
+            Some((Arc::clone(track), channels.clone()))
+        });
+        let sounding: Vec<_> = sounding.collect();
+        sounding
+            .into_iter()
+            .map(|(track, channels)| Part {
+                slot: self.slot_of(track.id),
+                port: self.port_of(&track),
+                track,
+                channels,
+            })
+            .collect()
+    }
+
+    fn era(&mut self, section: &Section) -> u64 {
+        if let Some(base) = self.bases.get(&section.letter)
+            && base.metre == section.metre
+            && base.tempo == section.tempo
+        {
+            return base.era;
+        }
+        self.eras += 1;
+        let (metre, tempo, era) = (section.metre.clone(), section.tempo.clone(), self.eras);
+        self.bases.insert(section.letter, Base { metre, tempo, era });
+        era
+    }
+
+    fn baked(
+        &mut self,
+        pass: &Arc<Pass>,
+        track: &Track,
+        section: &Section,
+        era: u64,
+    ) -> Arc<Baked> {
+        let feel = pass.feel.unwrap_or(track.feel);
+        if let Some(kept) = self.kept.get(&pass.id)
+            && Arc::ptr_eq(&kept.pass, pass)
+            && kept.feel == feel
+            && kept.era == era
+        {
+            return Arc::clone(&kept.baked);
+        }
+        let baked = Arc::new(bake(pass, feel, self.view, &section.metre, &section.tempo));
+        let kept = Kept { pass: Arc::clone(pass), feel, era, baked: Arc::clone(&baked) };
+        self.kept.insert(pass.id, kept);
+        baked
+    }
+}

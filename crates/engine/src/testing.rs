@@ -1,0 +1,133 @@
+//! Small songs and short spellings for the tests of this crate.
+
+use crate::{Message, Performance, Wire};
+use chaconne_song::{
+    Channel, Feel, Lane, Letter, Note, NoteId, Pass, PassId, Section, Song, Stroke, Track, TrackId,
+    U7,
+};
+use chaconne_time::{Metre, MetreMap, Span, Tempo, Tick};
+use std::sync::Arc;
+
+/// Builds a song of one bar of four quarters (and more sections of the same kind).
+pub(crate) struct Build {
+    song: Song,
+    passes: Vec<PassId>,
+}
+
+impl Build {
+    /// A song of so many pitched tracks, ids from 1.
+    pub fn new(tracks: u32) -> Build {
+        Build::with_bars(tracks, 1)
+    }
+
+    /// The same with more bars.
+    pub fn with_bars(tracks: u32, bars: u32) -> Build {
+        let metre = MetreMap::new(bars, Metre::common()).unwrap();
+        let mut song = Song::new("test", Section::new(Letter::A, metre, Tempo::DEFAULT));
+        for id in 1..=tracks {
+            let track = Track::pitched(TrackId(id), &format!("Track {id}"));
+            song.tracks.push(Arc::new(track));
+        }
+        Build { song, passes: Vec::new() }
+    }
+
+    /// Another section, like the first but empty.
+    pub fn section(mut self, letter: &str) -> Build {
+        let first = Arc::clone(&self.song.sections[0]);
+        let letter = letter.parse().unwrap();
+        let section = Section { letter, passes: Vec::new(), ..(*first).clone() };
+        self.song.sections.push(Arc::new(section));
+        self
+    }
+
+    pub fn form(mut self, letters: &str) -> Build {
+        self.song.form = letters.split(' ').map(|letter| letter.parse().unwrap()).collect();
+        self
+    }
+
+    /// A pass on a track (by place) of the first section: start, length and key of each note.
+    pub fn pass(self, track: usize, length: i64, notes: &[(i64, i64, u8)]) -> Build {
+        self.pass_in(0, track, length, notes)
+    }
+
+    pub fn pass_in(
+        mut self,
+        section: usize,
+        track: usize,
+        length: i64,
+        notes: &[(i64, i64, u8)],
+    ) -> Build {
+        let mut ids = self.song.ids();
+        let mut pass = Pass::empty(ids.pass(), self.song.tracks[track].id, Tick(length));
+        for &(start, length, key) in notes {
+            let played = Stroke {
+                start: Tick(start),
+                length: Tick(length),
+                key: U7::low_bits(key),
+                velocity: U7::low_bits(100),
+                release: U7::CENTRE,
+            };
+            let id: NoteId = ids.note();
+            pass.notes.push(Note { id, channel: Channel::default(), played, placed: None });
+        }
+        pass.sort();
+        self.passes.push(pass.id);
+        Arc::make_mut(&mut self.song.sections[section]).passes.push(Arc::new(pass));
+        self
+    }
+
+    fn change(mut self, pass: usize, change: impl FnOnce(&mut Pass)) -> Build {
+        let id = self.passes[pass];
+        for section in &mut self.song.sections {
+            let section = Arc::make_mut(section);
+            if let Some(found) = section.passes.iter_mut().find(|pass| pass.id == id) {
+                change(Arc::make_mut(found));
+                break;
+            }
+        }
+        self
+    }
+
+    pub fn lane(self, pass: usize, lane: Lane) -> Build {
+        self.change(pass, |pass| pass.lanes.push(lane))
+    }
+
+    pub fn cover(self, pass: usize, from: i64, to: i64) -> Build {
+        self.change(pass, |pass| pass.covers.push(Span::new(Tick(from), Tick(to))))
+    }
+
+    pub fn mute_pass(self, pass: usize) -> Build {
+        self.change(pass, |pass| pass.mute = true)
+    }
+
+    pub fn mute_track(mut self, track: usize) -> Build {
+        Arc::make_mut(&mut self.song.tracks[track]).mute = true;
+        self
+    }
+
+    pub fn feel(mut self, track: usize, feel: Feel) -> Build {
+        Arc::make_mut(&mut self.song.tracks[track]).feel = feel;
+        self
+    }
+
+    pub fn song(self) -> Song {
+        self.song
+    }
+}
+
+/// A performance as a line: tick, then + for a note-on, - for a note-off, c for a controller.
+pub(crate) fn spell(performance: &Performance) -> String {
+    let words = performance.events.iter().map(|event| {
+        let at = event.at.0;
+        match &event.wire {
+            Wire::Message(Message::NoteOn { key, .. }) => format!("{at}+{key}"),
+            Wire::Message(Message::NoteOff { key, .. }) => format!("{at}-{key}"),
+            Wire::Message(Message::Change { controller, value, .. }) => {
+                format!("{at}c{controller}={value}")
+            }
+            Wire::Message(other) => format!("{at}{other:?}"),
+            Wire::SysEx(bytes) => format!("{at}x{}", bytes.len()),
+        }
+    });
+    words.collect::<Vec<_>>().join(" ")
+}
