@@ -5,7 +5,9 @@
 //! follows the music and never leads it.
 
 mod desk;
+mod input;
 mod options;
+mod piano;
 
 pub use desk::{Desk, Direction, Disk, Lateness, LiveKey, NewSong, PortLine, PortState, View};
 pub use options::{Colours, Glyphs, Keyboard, Options};

@@ -1,0 +1,11 @@
+//! What comes from the terminal: keys, pastes and answers.
+//!
+//! In: bytes as the terminal sent them, split anywhere, and the time. Out: [`Input`]s. Nothing
+//! here reads or waits; see `terminal` for that.
+
+mod csi;
+mod key;
+mod parser;
+
+pub use key::{Code, Key, Kind};
+pub use parser::{Input, Parser};

@@ -1,0 +1,306 @@
+//! The computer keyboard as a piano: two rows of letters, white keys below and black keys above.
+//!
+//! In: keys and the time. Out: presses and lifts of notes. Where the letters lie decides, not
+//! what they are: the key with the ridge under the left first finger is C, the white keys run
+//! along its row and the black keys lie between them in the row above. The two places in that row
+//! where a piano has no black key (R and U) stay free for recording and undo.
+//!
+//! Where the terminal does not tell when a key is let go, a note lasts [`Piano::LENGTH`], and
+//! what the keyboard repeats while a key is held is passed over.
+
+use crate::LiveKey;
+use crate::input::{Code, Key, Kind};
+use crate::options::Keyboard;
+use chaconne_song::U7;
+use std::time::Duration;
+
+/// Semitones from the C of the row, for each place along the row of white keys.
+const WHITE: [i8; 11] = [-5, -3, -1, 0, 2, 4, 5, 7, 9, 11, 12];
+/// The same for the row above; `None` where a piano has no black key.
+const BLACK: [Option<i8>; 11] =
+    [Some(-6), Some(-4), Some(-2), None, Some(1), Some(3), None, Some(6), Some(8), Some(10), None];
+
+impl Keyboard {
+    /// What the row of white keys types.
+    pub(crate) fn white(self) -> [char; 11] {
+        match self {
+            Keyboard::Us => ['a', 's', 'd', 'f', 'g', 'h', 'j', 'k', 'l', ';', '\''],
+            Keyboard::De => ['a', 's', 'd', 'f', 'g', 'h', 'j', 'k', 'l', 'ö', 'ä'],
+            Keyboard::Fr => ['q', 's', 'd', 'f', 'g', 'h', 'j', 'k', 'l', 'm', 'ù'],
+        }
+    }
+
+    /// What the row above types.
+    pub(crate) fn black(self) -> [char; 11] {
+        match self {
+            Keyboard::Us => ['q', 'w', 'e', 'r', 't', 'y', 'u', 'i', 'o', 'p', '['],
+            Keyboard::De => ['q', 'w', 'e', 'r', 't', 'z', 'u', 'i', 'o', 'p', 'ü'],
+            Keyboard::Fr => ['a', 'z', 'e', 'r', 't', 'y', 'u', 'i', 'o', 'p', '^'],
+        }
+    }
+
+    /// Semitones from the C of the row, for a key that plays a note.
+    pub(crate) fn semitones(self, c: char) -> Option<i8> {
+        if let Some(place) = self.white().iter().position(|&white| white == c) {
+            return Some(WHITE[place]);
+        }
+        BLACK[self.black().iter().position(|&black| black == c)?]
+    }
+}
+
+/// A note that sounds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+struct Sounding {
+    /// What identifies the computer key.
+    identity: char,
+    key: U7,
+    /// When it is lifted; `None` waits for the computer key.
+    until: Option<Duration>,
+}
+
+/// The piano, its settings and what it sounds.
+#[derive(Debug, Clone)]
+pub struct Piano {
+    /// Where the letters lie.
+    pub keyboard: Keyboard,
+    /// Whether the terminal tells when a key is let go.
+    pub releases: bool,
+    octave: i8,
+    velocity: u8,
+    repeat: Duration,
+    sounding: Vec<Sounding>,
+    /// When each key last came.
+    last: Vec<(char, Duration)>,
+}
+
+impl Piano {
+    /// How long a note lasts where nobody tells when the key is let go.
+    pub const LENGTH: Duration = Duration::from_millis(200);
+    /// The key of the C under the left first finger: middle C.
+    const MIDDLE: i16 = 60;
+    const VELOCITY_STEP: u8 = 8;
+
+    /// A piano at middle C. Events of one key closer than `repeat` are its autorepeat.
+    pub fn new(keyboard: Keyboard, repeat: Duration) -> Piano {
+        Piano {
+            keyboard,
+            releases: false,
+            octave: 0,
+            velocity: 96,
+            repeat,
+            sounding: Vec::new(),
+            last: Vec::new(),
+        }
+    }
+
+    /// The key that a letter plays now, where it plays one and MIDI has it.
+    pub fn key_of(&self, c: char) -> Option<U7> {
+        let semitones = i16::from(self.keyboard.semitones(c)?);
+        let key = Self::MIDDLE + 12 * i16::from(self.octave) + semitones;
+        u8::try_from(key).ok().and_then(U7::new)
+    }
+
+    /// The lowest and the highest key now in reach.
+    pub fn reach(&self) -> (U7, U7) {
+        let end = |semitones: i8| {
+            let key = Self::MIDDLE + 12 * i16::from(self.octave) + i16::from(semitones);
+            U7::low_bits(key.clamp(0, 127) as u8)
+        };
+        (end(-6), end(12))
+    }
+
+    /// Moves by octaves, as far as there are keys.
+    pub fn shift_octave(&mut self, by: i8) {
+        self.octave = (self.octave + by).clamp(-4, 4);
+    }
+
+    /// How hard notes are struck, 1..=127.
+    pub fn velocity(&self) -> u8 {
+        self.velocity
+    }
+
+    /// Louder (up) or softer, by steps.
+    pub fn shift_velocity(&mut self, up: bool) {
+        let step = Self::VELOCITY_STEP;
+        self.velocity = match up {
+            true => (self.velocity + step).min(127),
+            false => self.velocity.saturating_sub(step).max(step),
+        };
+    }
+
+    /// Takes a key at `now`. `None` where it plays nothing, so that it may mean something else;
+    /// a release and a repeat of a key that plays are taken too.
+    pub fn take(&mut self, key: &Key, now: Duration) -> Option<Vec<LiveKey>> {
+        if key.kind == Kind::Release {
+            let identity = key.identity()?;
+            let place = self.sounding.iter().position(|held| held.identity == identity)?;
+            let held = self.sounding.remove(place);
+            return Some(vec![LiveKey::Lift { key: held.key }]);
+        }
+        let Code::Char(c) = key.code else { return None };
+        if key.ctrl || key.alt || self.keyboard.semitones(c).is_none() {
+            return None;
+        }
+        let Some(note) = self.key_of(c) else { return Some(Vec::new()) };
+        if key.kind == Kind::Repeat || self.repeats(c, now) {
+            return Some(Vec::new());
+        }
+        Some(self.strike(key.identity().unwrap_or(c), note, now))
+    }
+
+    fn strike(&mut self, identity: char, key: U7, now: Duration) -> Vec<LiveKey> {
+        let mut played = Vec::new();
+        if let Some(place) = self.sounding.iter().position(|held| held.key == key) {
+            self.sounding.remove(place);
+            played.push(LiveKey::Lift { key });
+        }
+        let until = (!self.releases).then(|| now + Self::LENGTH);
+        self.sounding.push(Sounding { identity, key, until });
+        played.push(LiveKey::Press { key, velocity: U7::low_bits(self.velocity) });
+        played
+    }
+
+    /// Whether a key that comes now is the keyboard's own repetition; remembers that it came.
+    fn repeats(&mut self, c: char, now: Duration) -> bool {
+        let known = self.last.iter_mut().find(|(known, _)| *known == c);
+        let before = match known {
+            Some((_, at)) => Some(std::mem::replace(at, now)),
+            None => {
+                self.last.push((c, now));
+                None
+            }
+        };
+        !self.releases && before.is_some_and(|before| now.saturating_sub(before) < self.repeat)
+    }
+
+    /// When the next note is due to be lifted.
+    pub fn deadline(&self) -> Option<Duration> {
+        self.sounding.iter().filter_map(|held| held.until).min()
+    }
+
+    /// Lifts the notes whose time is over.
+    pub fn lift_due(&mut self, now: Duration) -> Vec<LiveKey> {
+        let due = |held: &Sounding| held.until.is_some_and(|until| until <= now);
+        let lifted = self.sounding.iter().filter(|held| due(held));
+        let lifted = lifted.map(|held| LiveKey::Lift { key: held.key }).collect();
+        self.sounding.retain(|held| !due(held));
+        lifted
+    }
+
+    /// Lifts everything.
+    pub fn lift_all(&mut self) -> Vec<LiveKey> {
+        self.sounding.drain(..).map(|held| LiveKey::Lift { key: held.key }).collect()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn ms(count: u64) -> Duration {
+        Duration::from_millis(count)
+    }
+
+    fn piano() -> Piano {
+        Piano::new(Keyboard::Us, ms(60))
+    }
+
+    fn press(key: u8) -> LiveKey {
+        LiveKey::Press { key: U7::low_bits(key), velocity: U7::low_bits(96) }
+    }
+
+    fn lift(key: u8) -> LiveKey {
+        LiveKey::Lift { key: U7::low_bits(key) }
+    }
+
+    #[test]
+    fn white_keys_are_a_major_scale_from_the_ridge() {
+        // Middle C is key 60 (MIDI 1.0, "Note Number"); C major: whole and half steps 2 2 1 2 2 2 1.
+        let keys: Vec<u8> = "fghjkl;'".chars().map(|c| piano().key_of(c).unwrap().get()).collect();
+        assert_eq!(keys, [60, 62, 64, 65, 67, 69, 71, 72]);
+    }
+
+    #[test]
+    fn black_keys_lie_between_their_white_neighbours() {
+        for keyboard in [Keyboard::Us, Keyboard::De, Keyboard::Fr] {
+            let (white, black) = (keyboard.white(), keyboard.black());
+            for place in 1..11 {
+                let below = keyboard.semitones(white[place - 1]).unwrap();
+                let above = keyboard.semitones(white[place]).unwrap();
+                let between = (above - below == 2).then_some(below + 1);
+                assert_eq!(keyboard.semitones(black[place]), between, "{}", black[place]);
+            }
+        }
+    }
+
+    #[test]
+    fn recording_and_undo_stay_free_on_every_keyboard() {
+        for keyboard in [Keyboard::Us, Keyboard::De, Keyboard::Fr] {
+            assert_eq!((keyboard.semitones('r'), keyboard.semitones('u')), (None, None));
+        }
+    }
+
+    #[test]
+    fn a_note_without_release_lasts_its_time() {
+        let mut piano = piano();
+        assert_eq!(piano.take(&Key::char('f'), ms(0)), Some(vec![press(60)]));
+        assert_eq!(piano.deadline(), Some(ms(200)));
+        assert_eq!(piano.lift_due(ms(199)), []);
+        assert_eq!(piano.lift_due(ms(200)), [lift(60)]);
+        assert_eq!(piano.deadline(), None);
+    }
+
+    #[test]
+    fn repeats_are_passed_over_and_a_new_stroke_is_not() {
+        let mut piano = piano();
+        piano.take(&Key::char('f'), ms(0));
+        for repeat in [500, 533, 566] {
+            let played = piano.take(&Key::char('f'), ms(repeat)).unwrap();
+            assert_eq!(played.is_empty(), repeat != 500, "{repeat}");
+            piano.lift_due(ms(repeat));
+        }
+        assert_eq!(piano.take(&Key::char('f'), ms(630)).unwrap(), [lift(60), press(60)]);
+    }
+
+    #[test]
+    fn with_releases_a_note_lasts_as_long_as_the_key() {
+        let mut piano = Piano { releases: true, ..piano() };
+        let kind = |kind| Key { kind, plain: Some('f'), ..Key::char('f') };
+        piano.take(&kind(Kind::Press), ms(0));
+        assert_eq!(piano.take(&kind(Kind::Repeat), ms(500)), Some(Vec::new()));
+        assert_eq!(piano.deadline(), None);
+        // Shift went down in between: the identity of the key is what it types without.
+        let release = Key { code: Code::Char('F'), ..kind(Kind::Release) };
+        assert_eq!(piano.take(&release, ms(900)), Some(vec![lift(60)]));
+    }
+
+    #[test]
+    fn a_moved_octave_still_lifts_what_was_pressed() {
+        let mut piano = piano();
+        piano.take(&Key::char('a'), ms(0));
+        piano.shift_octave(1);
+        assert_eq!(piano.lift_all(), [lift(55)]);
+    }
+
+    #[test]
+    fn keys_and_velocities_stay_in_range() {
+        let mut piano = piano();
+        (0..20).for_each(|_| piano.shift_octave(1));
+        assert_eq!(piano.key_of('f').map(U7::get), Some(108));
+        assert_eq!(piano.reach().1.get(), 120);
+        (0..20).for_each(|_| piano.shift_velocity(true));
+        assert_eq!(piano.velocity(), 127);
+        (0..40).for_each(|_| piano.shift_velocity(false));
+        assert_eq!(piano.velocity(), 8);
+        (0..20).for_each(|_| piano.shift_octave(-1));
+        assert_eq!(piano.reach().0.get(), 6);
+    }
+
+    #[test]
+    fn other_keys_are_left_for_others() {
+        let mut piano = piano();
+        for key in [Key::char('r'), Key::char('K'), Key::ctrl('s'), Key::new(Code::Left)] {
+            assert_eq!(piano.take(&key, ms(0)), None, "{key}");
+        }
+    }
+}
