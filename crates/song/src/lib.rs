@@ -6,6 +6,7 @@
 //! * [`Song`], [`Section`], [`Track`], [`Pass`], [`Note`], [`Lane`]: the model.
 //! * [`Feel`], [`Levels`]: settings that are applied when the song is performed.
 //! * [`Edit`]: every change there is, with its inverse.
+//! * [`text`]: the song as text, both ways.
 //! * [`U7`], [`U14`], [`Channel`], [`KeySignature`]: legal values by type.
 
 mod data;
@@ -15,9 +16,11 @@ mod lane;
 mod note;
 mod pairing;
 mod pass;
+mod rules;
 mod section;
 mod signature;
 mod song;
+pub mod text;
 mod track;
 
 pub use data::{Channel, RangeError, U7, U14};

@@ -62,6 +62,8 @@ impl Song {
     pub const VERSION: u32 = 1;
     /// The most tracks a song may have.
     pub const MAX_TRACKS: usize = 4096;
+    /// The highest id a track, pass or note may have; the lowest is 1.
+    pub const LAST_ID: u32 = 4_000_000_000;
     /// The most entries a form may have.
     pub const MAX_FORM: usize = 10_000;
 

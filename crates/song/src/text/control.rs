@@ -1,0 +1,64 @@
+//! What a lane moves, as words: `program`, `change 64`, `bend`, `pressure`, `key pressure 60`,
+//! `registered 0`, `non-registered 300`.
+
+use crate::{Control, U7, U14, rules};
+
+/// The words for a control.
+pub(super) fn words(control: Control) -> String {
+    match control {
+        Control::Program => "program".into(),
+        Control::Change(number) => format!("change {number}"),
+        Control::Bend => "bend".into(),
+        Control::Pressure => "pressure".into(),
+        Control::KeyPressure(key) => format!("key pressure {key}"),
+        Control::Registered(number) => format!("registered {number}"),
+        Control::NonRegistered(number) => format!("non-registered {number}"),
+    }
+}
+
+/// The name musicians know a control by, where it is one of the usual ones (MIDI 1.0, table III,
+/// "Controller Numbers"). For a comment only.
+pub(super) fn name(control: Control) -> Option<&'static str> {
+    let Control::Change(number) = control else { return None };
+    Some(match number.get() {
+        1 => "modulation",
+        2 => "breath",
+        4 => "foot pedal",
+        7 => "volume",
+        10 => "pan",
+        11 => "expression",
+        64 => "sustain pedal",
+        66 => "sostenuto pedal",
+        67 => "soft pedal",
+        _ => return None,
+    })
+}
+
+/// The control that words say.
+pub(super) fn read(words: &str) -> Result<Control, String> {
+    let unknown = || {
+        format!(
+            "control '{words}' is not program, change 0 to 119, bend, pressure, \
+             key pressure 0 to 127, registered 0 to 16383 or non-registered 0 to 16383"
+        )
+    };
+    match words {
+        "program" => return Ok(Control::Program),
+        "bend" => return Ok(Control::Bend),
+        "pressure" => return Ok(Control::Pressure),
+        _ => {}
+    }
+    let (kind, number) = words.rsplit_once(' ').ok_or_else(unknown)?;
+    let number: u16 = number.parse().map_err(|_| unknown())?;
+    let data = || u8::try_from(number).ok().and_then(U7::new).ok_or_else(unknown);
+    let wide = || U14::new(number).ok_or_else(unknown);
+    let control = match kind {
+        "change" => Control::Change(data()?),
+        "key pressure" => Control::KeyPressure(data()?),
+        "registered" => Control::Registered(wide()?),
+        "non-registered" => Control::NonRegistered(wide()?),
+        _ => return Err(unknown()),
+    };
+    rules::control(control).map_err(|_| unknown())?;
+    Ok(control)
+}

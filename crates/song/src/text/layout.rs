@@ -1,0 +1,183 @@
+//! How a song's text is laid out: which records there are and which fields they have. Values
+//! are left as leaves; what they mean is looked at afterwards.
+
+use super::leaf::Leaf;
+use serde::{Deserialize, Deserializer, de::Error};
+
+/// A list that must not be empty.
+fn one_or_more<'de, D, T>(deserializer: D) -> Result<Vec<T>, D::Error>
+where
+    D: Deserializer<'de>,
+    T: Deserialize<'de>,
+{
+    let list: Vec<T> = Vec::deserialize(deserializer)?;
+    if list.is_empty() {
+        return Err(D::Error::custom("the list is empty; it needs at least one entry"));
+    }
+    Ok(list)
+}
+
+/// The version alone, whatever else there is.
+#[derive(Debug, Deserialize)]
+#[serde(rename = "song")]
+pub(super) struct VersionText<'a> {
+    #[serde(borrow)]
+    pub(super) chaconne: Leaf<'a>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(rename = "song", deny_unknown_fields)]
+pub(super) struct SongText<'a> {
+    #[serde(borrow)]
+    pub(super) chaconne: Leaf<'a>,
+    pub(super) title: Option<Leaf<'a>>,
+    pub(super) key: Option<Leaf<'a>>,
+    pub(super) form: Option<Leaf<'a>>,
+    #[serde(default)]
+    pub(super) tracks: Vec<TrackText<'a>>,
+    #[serde(deserialize_with = "one_or_more")]
+    pub(super) sections: Vec<SectionText<'a>>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(rename = "track", deny_unknown_fields)]
+pub(super) struct TrackText<'a> {
+    #[serde(borrow)]
+    pub(super) id: Leaf<'a>,
+    pub(super) name: Leaf<'a>,
+    pub(super) port: Option<Leaf<'a>>,
+    pub(super) channel: Option<Leaf<'a>>,
+    pub(super) bank: Option<Leaf<'a>>,
+    pub(super) program: Option<Leaf<'a>>,
+    pub(super) pitched: Option<Leaf<'a>>,
+    pub(super) feel: Option<FeelText<'a>>,
+    pub(super) volume: Option<Leaf<'a>>,
+    pub(super) pan: Option<Leaf<'a>>,
+    pub(super) mute: Option<Leaf<'a>>,
+    pub(super) pass_length: Option<Leaf<'a>>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(rename = "feel", deny_unknown_fields)]
+pub(super) struct FeelText<'a> {
+    #[serde(borrow)]
+    pub(super) grid: Option<Leaf<'a>>,
+    pub(super) strength: Option<Leaf<'a>>,
+    pub(super) swing: Option<Leaf<'a>>,
+    pub(super) window: Option<Leaf<'a>>,
+    pub(super) rolls: Option<Leaf<'a>>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(rename = "section", deny_unknown_fields)]
+pub(super) struct SectionText<'a> {
+    #[serde(borrow)]
+    pub(super) letter: Leaf<'a>,
+    pub(super) bars: Leaf<'a>,
+    /// `"4/4"`, or a list of [`MetreText`].
+    pub(super) metre: Leaf<'a>,
+    /// Microseconds, or a list of [`TempoText`].
+    pub(super) tempo: Leaf<'a>,
+    #[serde(default)]
+    pub(super) passes: Vec<PassText<'a>>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(rename = "metre", deny_unknown_fields)]
+pub(super) struct MetreText<'a> {
+    #[serde(borrow)]
+    pub(super) bar: Leaf<'a>,
+    pub(super) metre: Leaf<'a>,
+    pub(super) groups: Option<Leaf<'a>>,
+    pub(super) tempo_unit: Option<Leaf<'a>>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(rename = "tempo", deny_unknown_fields)]
+pub(super) struct TempoText<'a> {
+    #[serde(borrow)]
+    pub(super) at: Leaf<'a>,
+    pub(super) tempo: Option<Leaf<'a>>,
+    pub(super) ramp: Option<Leaf<'a>>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(rename = "pass", deny_unknown_fields)]
+pub(super) struct PassText<'a> {
+    #[serde(borrow)]
+    pub(super) id: Leaf<'a>,
+    pub(super) track: Leaf<'a>,
+    pub(super) length: Leaf<'a>,
+    pub(super) channel: Option<Leaf<'a>>,
+    pub(super) mute: Option<Leaf<'a>>,
+    pub(super) feel: Option<FeelText<'a>>,
+    #[serde(default)]
+    pub(super) covers: Vec<CoverText<'a>>,
+    #[serde(default)]
+    pub(super) notes: Vec<NoteText<'a>>,
+    #[serde(default)]
+    pub(super) lanes: Vec<LaneText<'a>>,
+    #[serde(default)]
+    pub(super) sysex: Vec<MessageText<'a>>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(rename = "cover", deny_unknown_fields)]
+pub(super) struct CoverText<'a> {
+    #[serde(borrow)]
+    pub(super) from: Leaf<'a>,
+    pub(super) to: Leaf<'a>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(rename = "note", deny_unknown_fields)]
+pub(super) struct NoteText<'a> {
+    #[serde(borrow)]
+    pub(super) id: Leaf<'a>,
+    pub(super) at: Leaf<'a>,
+    pub(super) length: Leaf<'a>,
+    pub(super) key: Leaf<'a>,
+    pub(super) velocity: Leaf<'a>,
+    pub(super) release: Option<Leaf<'a>>,
+    pub(super) channel: Option<Leaf<'a>>,
+    pub(super) placed: Option<Box<PlacedText<'a>>>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(rename = "placed", deny_unknown_fields)]
+pub(super) struct PlacedText<'a> {
+    #[serde(borrow)]
+    pub(super) at: Option<Leaf<'a>>,
+    pub(super) length: Option<Leaf<'a>>,
+    pub(super) key: Option<Leaf<'a>>,
+    pub(super) velocity: Option<Leaf<'a>>,
+    pub(super) release: Option<Leaf<'a>>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(rename = "lane", deny_unknown_fields)]
+pub(super) struct LaneText<'a> {
+    #[serde(borrow)]
+    pub(super) control: Leaf<'a>,
+    pub(super) channel: Option<Leaf<'a>>,
+    pub(super) from: Leaf<'a>,
+    pub(super) to: Leaf<'a>,
+    #[serde(deserialize_with = "one_or_more")]
+    pub(super) points: Vec<PointText<'a>>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(rename = "point", deny_unknown_fields)]
+pub(super) struct PointText<'a> {
+    #[serde(borrow)]
+    pub(super) at: Leaf<'a>,
+    pub(super) value: Leaf<'a>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(rename = "message", deny_unknown_fields)]
+pub(super) struct MessageText<'a> {
+    #[serde(borrow)]
+    pub(super) at: Leaf<'a>,
+    pub(super) bytes: Leaf<'a>,
+}

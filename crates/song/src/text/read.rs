@@ -1,0 +1,243 @@
+//! From text to the song: parsed into records first, then each value looked at.
+
+use super::fault::Faults;
+use super::layout::{FeelText, SectionText, SongText, TrackText, VersionText};
+use super::leaf::{Leaf, options};
+use super::{TextError, read_section};
+use crate::{Channel, Feel, Letter, Levels, Section, Song, Swing, Track, TrackId, U7, U14, rules};
+use chaconne_time::Tick;
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+/// The song that `text` says, or what is wrong with it.
+pub(super) fn song(text: &str) -> Result<Song, Vec<TextError>> {
+    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+    let mut faults = Faults::new(text);
+    let layout: SongText = match options().from_str(text) {
+        Ok(layout) => layout,
+        Err(error) => {
+            // A later version may have other fields; then that is what there is to say.
+            let other: Option<VersionText> = options().from_str(text).ok();
+            if other.is_none_or(|other| version(&mut faults, other.chaconne).is_some()) {
+                faults.parsing(text, &error);
+            }
+            return Err(faults.into_errors());
+        }
+    };
+    if version(&mut faults, layout.chaconne).is_none() {
+        return Err(faults.into_errors());
+    }
+    let (pitched, letters) = (BTreeMap::new(), BTreeMap::new());
+    let mut reader = Reader { faults, ids: Vec::new(), pitched, letters };
+    let song = reader.song(&layout);
+    reader.one_id_each();
+    let errors = reader.faults.into_errors();
+    song.filter(|_| errors.is_empty()).ok_or(errors)
+}
+
+/// Whether the version is one we read.
+fn version<'a>(faults: &mut Faults<'a>, leaf: Leaf<'a>) -> Option<()> {
+    let ours = Song::VERSION;
+    let version = faults.number(leaf, "chaconne", 1, i64::from(u32::MAX))?;
+    if version > i64::from(ours) {
+        let message = format!(
+            "the song is written in version {version} of the song text; \
+             this program reads versions 1 to {ours}"
+        );
+        faults.add(leaf, message);
+        return None;
+    }
+    Some(())
+}
+
+/// Reads values, and gathers what is wrong. A function that gives `None` has said why.
+pub(super) struct Reader<'a> {
+    pub(super) faults: Faults<'a>,
+    /// Every id of the text, and where it stands.
+    ids: Vec<(u32, Leaf<'a>)>,
+    /// The tracks so far, and whether they are pitched.
+    pub(super) pitched: BTreeMap<TrackId, bool>,
+    /// The sections' letters so far, and where they stand.
+    letters: BTreeMap<Letter, Leaf<'a>>,
+}
+
+impl<'a> Reader<'a> {
+    fn song(&mut self, layout: &SongText<'a>) -> Option<Song> {
+        let title = self.or(layout.title, String::new(), |reader, leaf| {
+            Some(reader.faults.string(leaf, "title")?.into_owned())
+        });
+        let key = self.or(layout.key, None, |reader, leaf| {
+            reader.faults.said(leaf, "key", str::parse).map(Some)
+        });
+        let tracks = self.tracks(&layout.tracks);
+        let sections = self.sections(&layout.sections);
+        let form = self.or(layout.form, Vec::new(), Reader::form);
+        Some(Song { title: title?, key: key?, tracks: tracks?, sections: sections?, form: form? })
+    }
+
+    /// What an optional field says, or what goes without saying.
+    pub(super) fn or<T>(
+        &mut self,
+        leaf: Option<Leaf<'a>>,
+        usual: T,
+        read: impl FnOnce(&mut Self, Leaf<'a>) -> Option<T>,
+    ) -> Option<T> {
+        leaf.map_or(Some(usual), |leaf| read(self, leaf))
+    }
+
+    /// An id, noted down so that no other is like it.
+    pub(super) fn id(&mut self, leaf: Leaf<'a>) -> Option<u32> {
+        let id = self.faults.number(leaf, "id", 1, i64::from(Song::LAST_ID))? as u32;
+        self.ids.push((id, leaf));
+        Some(id)
+    }
+
+    /// Says which ids are used more than once.
+    fn one_id_each(&mut self) {
+        self.ids.sort_by_key(|(id, leaf)| (*id, leaf.slice().as_ptr() as usize));
+        let ids = std::mem::take(&mut self.ids);
+        for pair in ids.windows(2).filter(|pair| pair[0].0 == pair[1].0) {
+            if self.faults.is_full() {
+                return;
+            }
+            let line = self.faults.line_of(pair[0].1);
+            let message = format!("id {} is already used on line {line}", pair[1].0);
+            self.faults.add(pair[1].1, message);
+        }
+    }
+
+    /// A data byte, 0 to 127.
+    pub(super) fn data(&mut self, leaf: Leaf<'a>, what: &str) -> Option<U7> {
+        U7::new(self.faults.number(leaf, what, 0, 127)? as u8)
+    }
+
+    /// A channel, 1 to 16.
+    pub(super) fn channel(&mut self, leaf: Leaf<'a>) -> Option<Channel> {
+        Channel::from_number(self.faults.number(leaf, "channel", 1, 16)? as u8)
+    }
+
+    fn tracks(&mut self, texts: &[TrackText<'a>]) -> Option<Vec<Arc<Track>>> {
+        if let Some(text) = texts.get(Song::MAX_TRACKS) {
+            let message =
+                format!("a song has at most {} tracks; this is one more", Song::MAX_TRACKS);
+            self.faults.add(text.id, message);
+            return None;
+        }
+        let tracks: Vec<_> = texts.iter().map(|text| self.track(text).map(Arc::new)).collect();
+        tracks.into_iter().collect()
+    }
+
+    fn track(&mut self, text: &TrackText<'a>) -> Option<Track> {
+        let pitched =
+            self.or(text.pitched, true, |reader, leaf| reader.faults.flag(leaf, "pitched"));
+        let id = self.id(text.id).map(TrackId);
+        if let Some(id) = id {
+            self.pitched.insert(id, pitched.unwrap_or(true));
+        }
+        let rolls = !pitched.unwrap_or(true);
+        let name = self.faults.string(text.name, "name");
+        let port = self.or(text.port, String::new(), |reader, leaf| {
+            Some(reader.faults.string(leaf, "port")?.into_owned())
+        });
+        let channel = self.or(text.channel, None, |reader, leaf| reader.channel(leaf).map(Some));
+        let bank = self.or(text.bank, None, |reader, leaf| {
+            let bank = reader.faults.number(leaf, "bank", 0, i64::from(U14::MAX.get()))?;
+            Some(U14::new(bank as u16))
+        });
+        let program = self.or(text.program, None, |reader, leaf| {
+            Some(U7::new(reader.faults.number(leaf, "program", 1, 128)? as u8 - 1))
+        });
+        let feel = match &text.feel {
+            Some(feel) => self.feel(feel, rolls),
+            None => Some(Feel::off(rolls)),
+        };
+        let mut level =
+            |leaf, what| self.or(leaf, None, |reader, leaf| reader.data(leaf, what).map(Some));
+        let (volume, pan) = (level(text.volume, "volume"), level(text.pan, "pan"));
+        let mute = self.or(text.mute, false, |reader, leaf| reader.faults.flag(leaf, "mute"));
+        let pass_length = self.or(text.pass_length, None, |reader, leaf| {
+            let longest = rules::LONGEST_PASS.0;
+            reader.faults.number(leaf, "pass_length", 1, longest).map(|ticks| Some(Tick(ticks)))
+        });
+        Some(Track {
+            id: id?,
+            name: name?.into_owned(),
+            port: port?,
+            channel: channel?,
+            bank: bank?,
+            program: program?,
+            pitched: pitched?,
+            feel: feel?,
+            levels: Levels { volume: volume?, pan: pan? },
+            mute: mute?,
+            pass_length: pass_length?,
+        })
+    }
+
+    /// A feel; `rolls` is what goes without saying.
+    pub(super) fn feel(&mut self, text: &FeelText<'a>, rolls: bool) -> Option<Feel> {
+        let usual = Feel::off(rolls);
+        let grid = self.or(text.grid, None, |reader, leaf| {
+            reader.faults.said(leaf, "grid", str::parse).map(Some)
+        });
+        let mut percent = |leaf, usual, what| {
+            self.or(leaf, usual, |reader, leaf| {
+                reader.faults.number(leaf, what, 0, 100).map(|percent| percent as u8)
+            })
+        };
+        let strength = percent(text.strength, usual.strength, "strength");
+        let window = percent(text.window, usual.window, "window");
+        let swing = self.or(text.swing, usual.swing, |reader, leaf| {
+            reader.faults.keep(leaf, leaf.spelt().parse::<Swing>())
+        });
+        let rolls = self.or(text.rolls, rolls, |reader, leaf| reader.faults.flag(leaf, "rolls"));
+        Some(Feel {
+            grid: grid?,
+            strength: strength?,
+            swing: swing?,
+            window: window?,
+            rolls: rolls?,
+        })
+    }
+
+    fn sections(&mut self, texts: &[SectionText<'a>]) -> Option<Vec<Arc<Section>>> {
+        let mut sections = Vec::with_capacity(texts.len());
+        for text in texts {
+            let letter = self.letter(text.letter);
+            let section = read_section::section(self, letter, text);
+            sections.push(section.map(Arc::new));
+        }
+        sections.into_iter().collect()
+    }
+
+    /// A section's letter, noted down so that no other is like it.
+    fn letter(&mut self, leaf: Leaf<'a>) -> Option<Letter> {
+        let letter = self.faults.said(leaf, "letter", str::parse)?;
+        if let Some(&earlier) = self.letters.get(&letter) {
+            let line = self.faults.line_of(earlier);
+            self.faults.add(leaf, format!("section {letter} is already on line {line}"));
+            return None;
+        }
+        self.letters.insert(letter, leaf);
+        Some(letter)
+    }
+
+    /// The form: letters with spaces between them.
+    fn form(&mut self, leaf: Leaf<'a>) -> Option<Vec<Letter>> {
+        let text = self.faults.string(leaf, "form")?;
+        let form: Result<Vec<Letter>, _> = text.split_whitespace().map(str::parse).collect();
+        let form = self.faults.keep(leaf, form)?;
+        if form.len() > Song::MAX_FORM {
+            let message =
+                format!("a form of {} entries is outside 0 to {}", form.len(), Song::MAX_FORM);
+            self.faults.add(leaf, message);
+            return None;
+        }
+        if let Some(missing) = form.iter().find(|letter| !self.letters.contains_key(letter)) {
+            let message = format!("the form names section {missing}, which is not in the song");
+            self.faults.add(leaf, message);
+            return None;
+        }
+        Some(form)
+    }
+}

@@ -1,0 +1,294 @@
+//! From the song to its text: a fixed order of fields, one note or control point a line, and
+//! nothing said that goes without saying.
+
+use super::line::{Record, quoted};
+use super::{control, length};
+use crate::{Channel, Control, Feel, Lane, Note, Pass, Section, Song, Stroke, Track, TrackId, U7};
+use chaconne_time::{Metre, MetreMap, NoteValue, Tempo, TempoPoint, Tick};
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+/// The text of a song.
+pub(super) fn song(song: &Song) -> String {
+    let tracks = song.tracks.iter().map(|track| (track.id, track)).collect();
+    let mut page = Page { text: String::new(), depth: 0, tracks };
+    page.open("");
+    page.field("chaconne", Song::VERSION);
+    if !song.title.is_empty() {
+        page.field("title", quoted(&song.title));
+    }
+    if let Some(key) = song.key {
+        page.field("key", quoted(&key.to_string()));
+    }
+    if !song.form.is_empty() {
+        let letters: Vec<&str> = song.form.iter().map(|letter| letter.as_str()).collect();
+        page.field("form", quoted(&letters.join(" ")));
+    }
+    page.list("tracks", &song.tracks, |page, track| page.line(track_record(track)));
+    page.list("sections", &song.sections, |page, section| page.section(section));
+    page.depth -= 1;
+    page.text.push_str(")\n");
+    page.text
+}
+
+/// The text as far as it is written.
+struct Page<'a> {
+    text: String,
+    depth: usize,
+    tracks: BTreeMap<TrackId, &'a Arc<Track>>,
+}
+
+impl Page<'_> {
+    /// A line as it stands, and a comma.
+    fn line(&mut self, content: String) {
+        self.put(&content, ",");
+    }
+
+    /// A line as it stands, a comma, and a comment.
+    fn noted(&mut self, content: String, note: &str) {
+        self.put(&content, &format!(", // {note}"));
+    }
+
+    fn put(&mut self, content: &str, end: &str) {
+        for _ in 0..self.depth {
+            self.text.push_str("    ");
+        }
+        self.text.push_str(content);
+        self.text.push_str(end);
+        self.text.push('\n');
+    }
+
+    fn field(&mut self, name: &str, value: impl std::fmt::Display) {
+        self.line(format!("{name}: {value}"));
+    }
+
+    fn open(&mut self, name: &str) {
+        self.put(name, "(");
+        self.depth += 1;
+    }
+
+    fn close(&mut self) {
+        self.depth -= 1;
+        self.line(")".into());
+    }
+
+    /// A list, one item below the other; nothing where it is empty.
+    fn list<T>(&mut self, name: &str, items: &[T], mut each: impl FnMut(&mut Self, &T)) {
+        if items.is_empty() {
+            return;
+        }
+        self.put(name, ": [");
+        self.depth += 1;
+        for item in items {
+            each(self, item);
+        }
+        self.depth -= 1;
+        self.line("]".into());
+    }
+
+    fn section(&mut self, section: &Section) {
+        self.open("");
+        self.field("letter", quoted(section.letter.as_str()));
+        self.field("bars", section.metre.bars());
+        self.metre(&section.metre);
+        self.tempo(section);
+        self.list("passes", &section.passes, |page, pass| page.pass(&section.metre, pass));
+        self.close();
+    }
+
+    fn metre(&mut self, map: &MetreMap) {
+        match map.changes() {
+            [only] if is_plain(&only.metre) => {
+                self.field("metre", quoted(&only.metre.to_string()));
+            }
+            changes => self.list("metre", changes, |page, change| {
+                page.line(metre_record(change.bar, &change.metre));
+            }),
+        }
+    }
+
+    fn tempo(&mut self, section: &Section) {
+        let unit = |at: Tick| section.metre.metre_at(at).tempo_unit();
+        match section.tempo.points() {
+            [TempoPoint { at, tempi }] if tempi.len() == 1 => {
+                let content = format!("tempo: {}", tempi[0].micros());
+                self.noted(content, &told(tempi[0], unit(*at)));
+            }
+            points => self.list("tempo", points, |page, point| {
+                let record = tempo_record(&section.metre, point);
+                let (first, last) = (point.tempi[0], point.tempi[point.tempi.len() - 1]);
+                let mut note = told(first, unit(point.at));
+                if point.tempi.len() > 1 {
+                    note = format!("{note} to {}", told(last, unit(point.at)));
+                }
+                page.noted(record, &note);
+            }),
+        }
+    }
+
+    fn pass(&mut self, metre: &MetreMap, pass: &Pass) {
+        let track = self.tracks.get(&pass.track).copied().cloned();
+        let channel = pass_channel(pass);
+        self.open("");
+        self.field("id", pass.id.0);
+        let name = track.as_ref().map_or(String::new(), |track| quoted(&track.name));
+        self.noted(format!("track: {}", pass.track.0), &name);
+        self.field("length", quoted(&length::words(metre, pass.length)));
+        if channel != Channel::default() {
+            self.field("channel", channel);
+        }
+        if pass.mute {
+            self.field("mute", true);
+        }
+        if let Some(feel) = &pass.feel {
+            let rolls = track.is_some_and(|track| !track.pitched);
+            self.field("feel", feel_record(feel, rolls));
+        }
+        self.list("covers", &pass.covers, |page, cover| {
+            let record = Record::new().text("from", metre.place(cover.from));
+            page.line(record.text("to", metre.place(cover.to)).end());
+        });
+        self.list("notes", &pass.notes, |page, note| {
+            page.line(note_record(metre, channel, note));
+        });
+        self.list("lanes", &pass.lanes, |page, lane| page.lane(metre, channel, lane));
+        self.list("sysex", &pass.sysex, |page, message| {
+            let record = Record::new().text("at", metre.place(message.at));
+            page.line(record.text("bytes", hex(&message.bytes)).end());
+        });
+        self.close();
+    }
+
+    fn lane(&mut self, metre: &MetreMap, channel: Channel, lane: &Lane) {
+        self.open("");
+        let control = format!("control: {}", quoted(&control::words(lane.control)));
+        match control::name(lane.control) {
+            Some(name) => self.noted(control, name),
+            None => self.line(control),
+        }
+        if lane.channel != channel {
+            self.field("channel", lane.channel);
+        }
+        self.field("from", quoted(&metre.place(lane.span.from).to_string()));
+        self.field("to", quoted(&metre.place(lane.span.to).to_string()));
+        // Programs are shown from 1, as on instruments.
+        let shown = u16::from(lane.control == Control::Program);
+        self.list("points", &lane.points, |page, point| {
+            let record = Record::new().text("at", metre.place(point.at));
+            page.line(record.plain("value", point.value.get() + shown).end());
+        });
+        self.close();
+    }
+}
+
+fn track_record(track: &Track) -> String {
+    let usual = Feel::off(!track.pitched);
+    let feel = (track.feel != usual).then(|| feel_record(&track.feel, usual.rolls));
+    let mut record = Record::new().plain("id", track.id.0).text("name", &track.name);
+    if !track.port.is_empty() {
+        record = record.text("port", &track.port);
+    }
+    record
+        .maybe("channel", track.channel)
+        .maybe("bank", track.bank)
+        .maybe("program", track.program.map(|program| program.get() + 1))
+        .unless(true, "pitched", track.pitched)
+        .maybe("feel", feel)
+        .maybe("volume", track.levels.volume)
+        .maybe("pan", track.levels.pan)
+        .unless(false, "mute", track.mute)
+        .maybe("pass_length", track.pass_length.map(|length| length.0))
+        .end()
+}
+
+/// A feel; `rolls` is what goes without saying for the track.
+fn feel_record(feel: &Feel, rolls: bool) -> String {
+    let usual = Feel::off(rolls);
+    let mut record = Record::new();
+    if let Some(grid) = feel.grid {
+        record = record.text("grid", grid);
+    }
+    record
+        .unless(usual.strength, "strength", feel.strength)
+        .unless(usual.swing, "swing", feel.swing)
+        .unless(usual.window, "window", feel.window)
+        .unless(rolls, "rolls", feel.rolls)
+        .end()
+}
+
+fn is_plain(metre: &Metre) -> bool {
+    metre.groups().is_empty() && metre.tempo_unit() == NoteValue::QUARTER
+}
+
+fn metre_record(bar: u32, metre: &Metre) -> String {
+    let mut record = Record::new().plain("bar", bar).text("metre", metre);
+    if !metre.groups().is_empty() {
+        let groups: Vec<String> = metre.groups().iter().map(u8::to_string).collect();
+        record = record.text("groups", groups.join("+"));
+    }
+    if metre.tempo_unit() != NoteValue::QUARTER {
+        record = record.text("tempo_unit", metre.tempo_unit());
+    }
+    record.end()
+}
+
+fn tempo_record(metre: &MetreMap, point: &TempoPoint) -> String {
+    let record = Record::new().text("at", metre.place(point.at));
+    match point.tempi.as_slice() {
+        [only] => record.plain("tempo", only.micros()).end(),
+        tempi => {
+            let tempi: Vec<String> = tempi.iter().map(|tempo| tempo.micros().to_string()).collect();
+            record.plain("ramp", format!("[{}]", tempi.join(", "))).end()
+        }
+    }
+}
+
+/// A tempo in beats a minute, in the unit the metre tells it in. For a comment only.
+fn told(tempo: Tempo, unit: NoteValue) -> String {
+    if unit == NoteValue::QUARTER {
+        return format!("{tempo} BPM");
+    }
+    let quarters = u64::from(tempo.milli_bpm()) * Tick::QUARTER.0 as u64;
+    let tenths = (quarters / unit.ticks().0 as u64 + 50) / 100;
+    format!("{}.{} BPM in {unit}", tenths / 10, tenths % 10)
+}
+
+/// The channel that goes without saying in a pass: that of its first note, or first lane.
+fn pass_channel(pass: &Pass) -> Channel {
+    let lane = pass.lanes.first().map(|lane| lane.channel);
+    pass.notes.first().map(|note| note.channel).or(lane).unwrap_or_default()
+}
+
+fn note_record(metre: &MetreMap, channel: Channel, note: &Note) -> String {
+    let played = &note.played;
+    Record::new()
+        .plain("id", note.id.0)
+        .text("at", metre.place(played.start))
+        .plain("length", played.length.0)
+        .plain("key", played.key)
+        .plain("velocity", played.velocity)
+        .unless(U7::CENTRE, "release", played.release)
+        .unless(channel, "channel", note.channel)
+        .maybe("placed", note.placed.map(|placed| placed_record(metre, played, &placed)))
+        .end()
+}
+
+/// Where an edit has put a note: what differs from the way it was played.
+fn placed_record(metre: &MetreMap, played: &Stroke, placed: &Stroke) -> String {
+    let mut record = Record::new();
+    if placed.start != played.start {
+        record = record.text("at", metre.place(placed.start));
+    }
+    record
+        .unless(played.length.0, "length", placed.length.0)
+        .unless(played.key, "key", placed.key)
+        .unless(played.velocity, "velocity", placed.velocity)
+        .unless(played.release, "release", placed.release)
+        .end()
+}
+
+/// Bytes as pairs of hexadecimal digits.
+fn hex(bytes: &[u8]) -> String {
+    let pairs: Vec<String> = bytes.iter().map(|byte| format!("{byte:02X}")).collect();
+    pairs.join(" ")
+}
