@@ -1,0 +1,205 @@
+//! A route as a Standard MIDI File of format 1, 960 ticks to the quarter.
+//!
+//! In: a song and a route. Out: bytes, the same for the same song and route. The first track of
+//! the file holds the title, the key, a marker at each start of a section, and every metre and
+//! tempo; after it comes one track for each track of the song that plays anything along the
+//! route. A track that plays nothing there, because it is muted or has no pass in those
+//! sections, is left out. What is played comes from [`perform`]; nothing is decided here.
+
+use crate::ExportError;
+use crate::pairs::pairs;
+use chaconne_engine::{Landmark, Message, Performance, Route, View, Wire, landmarks, perform};
+use chaconne_song::{KeySignature, Song, TrackId};
+use chaconne_time::{Metre, Span, TICKS_PER_QUARTER, Tick, pulse};
+use midly::num::{u4, u7, u15, u24, u28};
+use midly::{
+    Format, Header, MetaMessage, MidiMessage, PitchBend, Timing, TrackEvent, TrackEventKind,
+};
+
+/// Writes what `song` plays along `route`, which must have an end.
+///
+/// The form unrolled is [`Route::form`], one section once is [`Route::rounds`]. Notes that ring
+/// out after the route's end are written whole.
+///
+/// # Errors
+/// [`ExportError::Open`] for a route without an end.
+pub fn export(song: &Song, route: &Route, view: View) -> Result<Vec<u8>, ExportError> {
+    let span = closed(route)?;
+    let performance = perform(song, route, span, view);
+    let marks = landmarks(song, route, span);
+    let tracks = song.tracks.iter().map(|track| (track.id, track.name.as_str())).collect();
+    write(&performance, &marks, &Sheet { title: &song.title, key: song.key, tracks })
+}
+
+/// The span of a route that has an end.
+pub(crate) fn closed(route: &Route) -> Result<Span, ExportError> {
+    let span = route.span();
+    if span.to >= Tick::MAX { Err(ExportError::Open) } else { Ok(span) }
+}
+
+/// What a performance does not know of itself.
+pub(crate) struct Sheet<'a> {
+    pub title: &'a str,
+    pub key: Option<KeySignature>,
+    /// The tracks and their names, in the order in which they are written.
+    pub tracks: Vec<(TrackId, &'a str)>,
+}
+
+/// Writes a performance and its landmarks.
+pub(crate) fn write(
+    performance: &Performance,
+    marks: &[(Tick, Landmark)],
+    sheet: &Sheet,
+) -> Result<Vec<u8>, ExportError> {
+    let last = performance.events.last().map_or(performance.span.to, |event| event.at);
+    let end = last.max(performance.span.to);
+    // Letters are kept here, since the file's events borrow their text.
+    let letters: Vec<String> = marks.iter().map(|(_, mark)| letter(mark)).collect();
+    let mut tracks = vec![guide(performance.span.from, end, marks, &letters, sheet)];
+    let parts = parts(performance, sheet);
+    for (part, (_, name)) in parts.iter().zip(&sheet.tracks) {
+        if !part.is_empty() {
+            let mut line = Line::new(performance.span.from, name);
+            for &index in part {
+                let event = &performance.events[index];
+                if let Some(kind) = kind_of(&event.wire) {
+                    line.put(event.at, kind);
+                }
+            }
+            tracks.push(line.end(end));
+        }
+    }
+    let ppq = u15::new(TICKS_PER_QUARTER as u16);
+    let header = Header::new(Format::Parallel, Timing::Metrical(ppq));
+    let mut bytes = Vec::new();
+    midly::write_std(&header, &tracks, &mut bytes)
+        .map_err(|error| ExportError::Refused(error.to_string()))?;
+    Ok(bytes)
+}
+
+/// The places of the events that belong to each track of the sheet. A release belongs where its
+/// press does.
+fn parts(performance: &Performance, sheet: &Sheet) -> Vec<Vec<usize>> {
+    let mut places: Vec<(TrackId, usize)> =
+        sheet.tracks.iter().enumerate().map(|(place, &(id, _))| (id, place)).collect();
+    places.sort_unstable();
+    let mut parts = vec![Vec::new(); sheet.tracks.len()];
+    let others = pairs(&performance.events);
+    for (index, event) in performance.events.iter().enumerate() {
+        let is_release = matches!(event.wire, Wire::Message(Message::NoteOff { .. }));
+        let owner = others[index].filter(|_| is_release).unwrap_or(index);
+        let id = performance.events[owner].track;
+        if let Ok(found) = places.binary_search_by_key(&id, |&(id, _)| id) {
+            parts[places[found].1].push(index);
+        }
+    }
+    parts
+}
+
+/// The first track: what is told about the music.
+fn guide<'a>(
+    from: Tick,
+    end: Tick,
+    marks: &[(Tick, Landmark)],
+    letters: &'a [String],
+    sheet: &Sheet<'a>,
+) -> Vec<TrackEvent<'a>> {
+    let mut line = Line::new(from, sheet.title);
+    if let Some(key) = sheet.key {
+        line.put(from, meta(MetaMessage::KeySignature(key.fifths(), key.minor())));
+    }
+    for ((at, mark), letter) in marks.iter().zip(letters) {
+        let message = match mark {
+            Landmark::Section(_) => MetaMessage::Marker(letter.as_bytes()),
+            Landmark::Tempo(tempo) => MetaMessage::Tempo(u24::new(tempo.micros())),
+            Landmark::Metre(metre) => metre_event(metre),
+        };
+        line.put(*at, meta(message));
+    }
+    line.end(end)
+}
+
+fn letter(mark: &Landmark) -> String {
+    match mark {
+        Landmark::Section(letter) => letter.to_string(),
+        _ => String::new(),
+    }
+}
+
+/// A time signature: the click falls on the note value that the tempo is told in, to the nearest
+/// of the 24 clocks of a quarter (Standard MIDI Files 1.0, "Time Signature").
+fn metre_event(metre: &Metre) -> MetaMessage<'static> {
+    let half = pulse::TICKS_PER_PULSE / 2;
+    let clocks = (metre.tempo_unit().ticks().0 + half) / pulse::TICKS_PER_PULSE;
+    let power = metre.unit().trailing_zeros() as u8;
+    MetaMessage::TimeSignature(metre.count(), power, clocks.clamp(1, 255) as u8, 8)
+}
+
+fn meta(message: MetaMessage<'_>) -> TrackEventKind<'_> {
+    TrackEventKind::Meta(message)
+}
+
+/// One track being written.
+struct Line<'a> {
+    events: Vec<TrackEvent<'a>>,
+    now: Tick,
+}
+
+impl<'a> Line<'a> {
+    fn new(from: Tick, name: &'a str) -> Line<'a> {
+        let mut line = Line { events: Vec::new(), now: from };
+        line.put(from, meta(MetaMessage::TrackName(name.as_bytes())));
+        line
+    }
+
+    fn put(&mut self, at: Tick, kind: TrackEventKind<'a>) {
+        let longest = Tick(i64::from(u28::max_value().as_int()));
+        let mut delta = (at - self.now).max(Tick::ZERO);
+        self.now += delta;
+        while delta > longest {
+            // A wait longer than one number can tell is broken by a text without letters.
+            let kind = meta(MetaMessage::Text(&[]));
+            self.events.push(TrackEvent { delta: u28::max_value(), kind });
+            delta -= longest;
+        }
+        self.events.push(TrackEvent { delta: u28::new(delta.0 as u32), kind });
+    }
+
+    fn end(mut self, at: Tick) -> Vec<TrackEvent<'a>> {
+        self.put(at, meta(MetaMessage::EndOfTrack));
+        self.events
+    }
+}
+
+/// A message as the file's event; `None` for what has no place in a file.
+fn kind_of(wire: &Wire) -> Option<TrackEventKind<'_>> {
+    let message = match wire {
+        // The leading F0 is told apart, the closing F7 is part of the data.
+        Wire::SysEx(bytes) => return Some(TrackEventKind::SysEx(bytes.get(1..)?)),
+        Wire::Message(message) => *message,
+    };
+    let seven = |value: chaconne_song::U7| u7::new(value.get());
+    let channel = u4::new(message.channel()?.wire());
+    let message = match message {
+        Message::NoteOff { key, velocity, .. } => {
+            MidiMessage::NoteOff { key: seven(key), vel: seven(velocity) }
+        }
+        Message::NoteOn { key, velocity, .. } => {
+            MidiMessage::NoteOn { key: seven(key), vel: seven(velocity) }
+        }
+        Message::KeyPressure { key, value, .. } => {
+            MidiMessage::Aftertouch { key: seven(key), vel: seven(value) }
+        }
+        Message::Change { controller, value, .. } => {
+            MidiMessage::Controller { controller: seven(controller), value: seven(value) }
+        }
+        Message::Program { program, .. } => MidiMessage::ProgramChange { program: seven(program) },
+        Message::Pressure { value, .. } => MidiMessage::ChannelAftertouch { vel: seven(value) },
+        Message::Bend { value, .. } => {
+            let bend = PitchBend(midly::num::u14::new(value.get()));
+            MidiMessage::PitchBend { bend }
+        }
+        _ => return None,
+    };
+    Some(TrackEventKind::Midi { channel, message })
+}

@@ -1,0 +1,117 @@
+//! A Standard MIDI File as a song.
+//!
+//! In: the bytes of a file of format 0 or 1. Out: a song of one section, whose tempi and metres
+//! are the file's, with one track and one pass for each part, and a remark for everything that
+//! was wrong with the file or has no place in a song. Feel is off, so the song plays what the
+//! file plays.
+
+mod bars;
+mod gather;
+mod names;
+mod parameters;
+mod part;
+mod remarks;
+
+use crate::ImportError;
+use crate::reader::{self, File, Meta};
+use crate::scale::Scale;
+use chaconne_song::{Ids, KeySignature, Letter, Note, Pass, Section, Song, Track};
+use chaconne_time::{Tempo, Tick};
+use part::Part;
+use remarks::Tally;
+use std::sync::Arc;
+
+/// A song made from a file, and what did not go into it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Imported {
+    /// The song: one section, A, and no form.
+    pub song: Song,
+    /// What was wrong with the file, was moved, or has no place in a song: a sentence each.
+    /// Empty where the song is all there was.
+    pub remarks: Vec<String>,
+}
+
+/// Reads a Standard MIDI File of format 0 or 1. `name` is the song's title where the file has
+/// none.
+///
+/// Each track chunk becomes a track; one that plays on several channels becomes one for each.
+/// Positions are scaled to 960 ticks a quarter and rounded half up. The section is as long as
+/// everything that is played, in whole bars, 1..=999.
+///
+/// # Errors
+/// Where the bytes are no such file, tell time in frames, or hold more than a song can; see
+/// [`ImportError`]. Faults that can be got over are remarks.
+pub fn import(bytes: &[u8], name: &str) -> Result<Imported, ImportError> {
+    let file = reader::read(bytes)?;
+    let mut scale = Scale::new(file.ppq);
+    let mut tally = Tally::default();
+    let parts = part::parts(&file, &mut scale, &mut tally)?;
+    let end = file.tracks.iter().map(|track| track.end).max().unwrap_or(0);
+    let played = parts.iter().map(Part::end).max().unwrap_or(Tick::ZERO);
+    let plan = bars::plan(&file, &mut scale, played, end, &mut tally)?;
+    let key = key_of(&file, &mut tally);
+    let mut ids = Ids::default();
+    let tracks: Vec<Arc<Track>> =
+        parts.iter().map(|part| Arc::new(part.track(ids.track()))).collect();
+    let mut section = Section::new(Letter::A, plan.metre, Tempo::DEFAULT);
+    section.tempo = plan.tempo;
+    let length = section.length();
+    for (part, track) in parts.into_iter().zip(&tracks) {
+        let mut pass = Pass::empty(ids.pass(), track.id, length);
+        fill(&mut pass, part, &mut ids);
+        if !pass.is_empty() {
+            section.passes.push(Arc::new(pass));
+        }
+    }
+    let mut remarks: Vec<String> = file.faults.sentences().collect();
+    remarks.extend(scale.remark());
+    remarks.extend(tally.sentences(&file, &section.metre));
+    let song = Song { key, tracks, ..Song::new(&names::title(&file, name), section) };
+    Ok(Imported { song, remarks })
+}
+
+/// Puts a part's notes and moves into its pass, and names the notes in the order in which the
+/// song keeps them.
+fn fill(pass: &mut Pass, part: Part, ids: &mut Ids) {
+    let mut notes = part.notes;
+    notes.sort_by_key(|(_, stroke)| (stroke.start, stroke.key));
+    pass.notes = notes
+        .into_iter()
+        .map(|(channel, played)| Note { id: ids.note(), channel, played, placed: None })
+        .collect();
+    pass.lanes = part.lanes.into_iter().map(|lane| lane.covering(pass.length)).collect();
+    pass.sysex = part.sysex;
+    pass.sort();
+}
+
+/// The first key the file tells; others that differ are counted.
+fn key_of(file: &File, tally: &mut Tally) -> Option<KeySignature> {
+    let metas = file.tracks.iter().flat_map(|track| &track.metas);
+    let mut told: Vec<(u64, KeySignature)> = Vec::new();
+    for meta in metas.filter(|meta| meta.kind == Meta::KEY) {
+        match KeySignature::new(meta.data[0] as i8, meta.data[1] == 1) {
+            Some(key) => told.push((meta.at, key)),
+            None => tally.keys_unknown += 1,
+        }
+    }
+    told.sort_by_key(|&(at, _)| at);
+    let first = told.first()?.1;
+    tally.keys_later = told.iter().filter(|&&(_, key)| key != first).count();
+    Some(first)
+}
+
+/// The tempo of a tempo event's data, three bytes or more, and whether it had to be brought into
+/// the range a song holds.
+pub(crate) fn tempo_of(data: &[u8]) -> (Tempo, bool) {
+    let micros = data.iter().take(3).fold(0, |sum, &byte| sum << 8 | u32::from(byte));
+    match Tempo::from_micros(micros) {
+        Ok(tempo) => (tempo, false),
+        Err(_) if micros > Tempo::SLOWEST.micros() => (Tempo::SLOWEST, true),
+        Err(_) => (Tempo::FASTEST, true),
+    }
+}
+
+pub(crate) use remarks::held_remark;
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,226 @@
+//! The bars and tempi of a file, as those of a section.
+//!
+//! A metre holds from a bar line on, so one that a file tells inside a bar is moved to the next
+//! line. The section is as long as what is played and what the metres need, in whole bars; a
+//! silence at the file's end counts as far as it fills bars.
+
+use super::remarks::Tally;
+use super::tempo_of;
+use crate::ImportError;
+use crate::reader::{File, Meta};
+use crate::scale::Scale;
+use chaconne_time::{
+    Metre, MetreChange, MetreMap, NoteKind, NoteValue, Tempo, TempoMap, TempoPoint, Tick, pulse,
+};
+
+/// The bars and tempi of the section.
+pub(super) struct Plan {
+    pub metre: MetreMap,
+    pub tempo: TempoMap,
+}
+
+/// Lays out the bars for a file that plays up to `played` (song ticks) and ends at `end` (its
+/// own ticks).
+pub(super) fn plan(
+    file: &File,
+    scale: &mut Scale,
+    played: Tick,
+    end: u64,
+    tally: &mut Tally,
+) -> Result<Plan, ImportError> {
+    let mut layout = Layout::new();
+    for (at, metre) in metres(file, scale, tally) {
+        if !layout.tell(at, metre) {
+            tally.metres_moved.push(at);
+        }
+        if layout.bar > i64::from(MetreMap::MAX_BARS) {
+            return Err(ImportError::TooLong(layout.bar));
+        }
+    }
+    let metre = layout.finish(played, scale.tick(end), tally)?;
+    let tempo = tempi(file, scale, metre.length(), tally);
+    Ok(Plan { metre, tempo })
+}
+
+/// Bars being laid out, up to the last change of metre.
+struct Layout {
+    changes: Vec<MetreChange>,
+    /// The bar at which the last change lies, and its tick.
+    bar: i64,
+    start: Tick,
+}
+
+impl Layout {
+    fn new() -> Layout {
+        // What a file means that says nothing (Standard MIDI Files 1.0, "Time Signature").
+        let changes = vec![MetreChange { bar: 1, metre: Metre::common() }];
+        Layout { changes, bar: 1, start: Tick::ZERO }
+    }
+
+    fn last(&mut self) -> &mut Metre {
+        let last = self.changes.len() - 1;
+        &mut self.changes[last].metre
+    }
+
+    /// A metre at a tick, not before the last one told. Returns whether it lies on a bar line;
+    /// where it does not, it holds from the next.
+    fn tell(&mut self, at: Tick, metre: Metre) -> bool {
+        let bar = self.last().bar();
+        let into = (at - self.start).max(Tick::ZERO);
+        let bars = into.round_up(bar).0 / bar.0;
+        let on_line = self.start + bar * bars == at;
+        if bars == 0 {
+            *self.last() = metre;
+        } else {
+            self.bar = self.bar.saturating_add(bars);
+            self.start += bar * bars;
+            let number = u32::try_from(self.bar).unwrap_or(u32::MAX);
+            self.changes.push(MetreChange { bar: number, metre });
+        }
+        on_line
+    }
+
+    /// The bars up to what is played, and up to the file's end where that leaves whole ones.
+    fn finish(
+        mut self,
+        played: Tick,
+        end: Tick,
+        tally: &mut Tally,
+    ) -> Result<MetreMap, ImportError> {
+        let bar = self.last().bar();
+        let most = i64::from(MetreMap::MAX_BARS);
+        let needed = ((played - self.start).round_up(bar).0 / bar.0).max(1) + self.bar - 1;
+        if needed > most {
+            return Err(ImportError::TooLong(needed));
+        }
+        let silent = (end - self.start).0.div_euclid(bar.0) + self.bar - 1;
+        tally.silence_cut = silent > most;
+        let bars = needed.max(silent.min(most)) as u32;
+        self.changes.dedup_by(|next, kept| next.metre == kept.metre);
+        MetreMap::with_changes(bars, self.changes)
+            .map_err(|_| ImportError::TooLong(i64::from(bars)))
+    }
+}
+
+/// The metres a file tells, in order of time.
+fn metres(file: &File, scale: &mut Scale, tally: &mut Tally) -> Vec<(Tick, Metre)> {
+    let mut told = Vec::new();
+    let metas = file.tracks.iter().flat_map(|track| &track.metas);
+    for meta in metas.filter(|meta| meta.kind == Meta::METRE) {
+        let [count, power, clocks, thirty_seconds] =
+            [meta.data[0], meta.data[1], meta.data[2], meta.data[3]];
+        let unit = 1u8.checked_shl(u32::from(power)).unwrap_or(0);
+        match Metre::new(count, unit) {
+            Ok(metre) => told.push((scale.tick(meta.at), metre.told_in(tempo_unit(clocks)))),
+            Err(_) => tally.metres_unknown += 1,
+        }
+        if thirty_seconds != 8 {
+            tally.quarters_odd += 1;
+        }
+    }
+    told.sort_by_key(|&(at, _)| at);
+    told
+}
+
+/// The note value that lasts as many MIDI clocks as a click of the metronome does; a quarter
+/// where none does.
+fn tempo_unit(clocks: u8) -> NoteValue {
+    let length = pulse::tick_of(i64::from(clocks));
+    let values = [1, 2, 4, 8, 16, 32, 64].into_iter().flat_map(|division| {
+        [NoteKind::Straight, NoteKind::Dotted].map(|kind| NoteValue::new(division, kind))
+    });
+    let mut fitting = values.flatten().filter(|value| value.ticks() == length);
+    fitting.next().unwrap_or(NoteValue::QUARTER)
+}
+
+/// The tempi a file tells; of several at one tick the last one told.
+fn tempi(file: &File, scale: &mut Scale, length: Tick, tally: &mut Tally) -> TempoMap {
+    let mut told: Vec<(Tick, Tempo)> = Vec::new();
+    let metas = file.tracks.iter().flat_map(|track| &track.metas);
+    for meta in metas.filter(|meta| meta.kind == Meta::TEMPO) {
+        let (tempo, clamped) = tempo_of(meta.data);
+        tally.tempi_clamped += usize::from(clamped);
+        told.push((scale.tick(meta.at), tempo));
+    }
+    told.sort_by_key(|&(at, _)| at);
+    let mut points = vec![TempoPoint { at: Tick::ZERO, tempi: vec![Tempo::DEFAULT] }];
+    for (at, tempo) in told {
+        if at >= length {
+            tally.tempi_late += 1;
+            continue;
+        }
+        let last = points.len() - 1;
+        if points[last].at == at {
+            points[last].tempi = vec![tempo];
+        } else {
+            points.push(TempoPoint { at, tempi: vec![tempo] });
+        }
+    }
+    points.dedup_by(|next, kept| next.tempi == kept.tempi);
+    // The points are in order and apart, so this cannot be refused.
+    TempoMap::with_points(points).unwrap_or_else(|_| TempoMap::new(Tempo::DEFAULT))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn metre(text: &str) -> Metre {
+        text.parse().unwrap()
+    }
+
+    fn laid(told: &[(i64, &str)], played: i64, end: i64) -> (Vec<(u32, String)>, u32, Vec<bool>) {
+        let mut layout = Layout::new();
+        let lines: Vec<bool> =
+            told.iter().map(|&(at, text)| layout.tell(Tick(at), metre(text))).collect();
+        let map = layout.finish(Tick(played), Tick(end), &mut Tally::default()).unwrap();
+        let changes = map.changes().iter();
+        let changes = changes.map(|change| (change.bar, change.metre.to_string())).collect();
+        (changes, map.bars(), lines)
+    }
+
+    #[test]
+    fn metres_lie_on_bar_lines() {
+        // Bar lengths from note values: 4/4 is 3840 ticks, 3/4 is 2880, 7/8 is 3360.
+        let (changes, bars, lines) =
+            laid(&[(0, "3/4"), (5760, "4/4"), (5760 + 3840, "7/8")], 12_960, 12_960);
+        assert_eq!(changes, [(1, "3/4".into()), (3, "4/4".into()), (4, "7/8".into())]);
+        assert_eq!((bars, lines), (4, vec![true, true, true]));
+    }
+
+    #[test]
+    fn a_metre_inside_a_bar_waits_for_the_line() {
+        let (changes, bars, lines) = laid(&[(0, "4/4"), (960, "3/4")], 6000, 0);
+        assert_eq!(changes, [(1, "4/4".into()), (2, "3/4".into())]);
+        assert_eq!((bars, lines), (2, vec![true, false]));
+        // Two inside one bar: the later one holds from the line.
+        let (changes, ..) = laid(&[(0, "4/4"), (960, "3/4"), (1920, "5/4")], 6000, 0);
+        assert_eq!(changes, [(1, "4/4".into()), (2, "5/4".into())]);
+    }
+
+    #[test]
+    fn bars_hold_all_that_is_played_and_whole_bars_of_silence() {
+        for (played, end, bars) in
+            [(0, 0, 1), (3840, 3840, 1), (3841, 3841, 2), (10, 15_360, 4), (10, 15_359, 3)]
+        {
+            assert_eq!(laid(&[], played, end).1, bars, "{played} {end}");
+        }
+        let layout = Layout::new();
+        let refused = layout.finish(Tick(3840 * 999 + 1), Tick(0), &mut Tally::default());
+        assert!(matches!(refused, Err(ImportError::TooLong(1000))));
+        let mut tally = Tally::default();
+        let silent = Layout::new().finish(Tick(1), Tick::MAX, &mut tally).unwrap();
+        assert_eq!((silent.bars(), tally.silence_cut), (999, true));
+    }
+
+    #[test]
+    fn the_click_tells_the_unit_of_the_tempo() {
+        // Standard MIDI Files 1.0, "Time Signature": 6/8 with 24 hexadecimal (36) clocks a click
+        // beats in dotted quarters; 18 hexadecimal (24) in quarters.
+        for (clocks, value) in
+            [(36, "1/4 dotted"), (24, "1/4"), (12, "1/8"), (0, "1/4"), (7, "1/4")]
+        {
+            assert_eq!(tempo_unit(clocks).to_string(), value);
+        }
+    }
+}

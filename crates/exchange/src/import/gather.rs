@@ -1,0 +1,246 @@
+//! One channel of one track chunk: its notes and its controller moves.
+
+use super::parameters::{Heard, Parameters};
+use super::remarks::Tally;
+use chaconne_engine::Message;
+use chaconne_song::{Channel, Control, Lane, Pairing, Point, Stroke, U7, U14};
+use chaconne_time::{Span, Tick};
+use std::collections::BTreeMap;
+
+/// The moves of one controller, before the length of the section is known.
+#[derive(Debug)]
+pub(super) struct Moves {
+    pub channel: Channel,
+    pub control: Control,
+    /// In order of time; not empty.
+    pub points: Vec<Point>,
+}
+
+impl Moves {
+    /// As a lane that owns its controller from the first move to the end of a pass.
+    pub fn covering(self, length: Tick) -> Lane {
+        let from = self.points.first().map_or(Tick::ZERO, |point| point.at);
+        Lane {
+            channel: self.channel,
+            control: self.control,
+            span: Span::new(from, length),
+            points: self.points,
+        }
+    }
+}
+
+/// The first program change of a channel, and the bank chosen before it.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct FirstProgram {
+    pub at: Tick,
+    pub program: U7,
+    pub bank: Option<U14>,
+}
+
+/// What a channel of a track chunk plays.
+pub(super) struct Gather {
+    pub channel: Channel,
+    /// In the order in which they were struck.
+    pub notes: Vec<Stroke>,
+    pub lanes: BTreeMap<Control, Vec<Point>>,
+    pub program: Option<FirstProgram>,
+    /// The keys down. One pairing for each key, so that a release finds its press at once
+    /// however many keys a file leaves hanging.
+    down: Vec<Pairing<usize>>,
+    held: usize,
+    parameters: Parameters,
+}
+
+const BANK: Control = Control::Change(U7::low_bits(0));
+const BANK_FINE: Control = Control::Change(U7::low_bits(32));
+
+impl Gather {
+    pub fn new(channel: Channel) -> Gather {
+        Gather {
+            channel,
+            notes: Vec::new(),
+            lanes: BTreeMap::new(),
+            program: None,
+            down: vec![Pairing::default(); 128],
+            held: 0,
+            parameters: Parameters::default(),
+        }
+    }
+
+    /// Hears a message of this channel.
+    pub fn hear(&mut self, at: Tick, message: Message, tally: &mut Tally) {
+        match message {
+            Message::NoteOn { key, velocity, .. } => self.press(at, key, velocity),
+            Message::NoteOff { key, velocity, .. } => self.release(at, key, velocity, tally),
+            Message::Change { controller, .. } if controller.get() >= 120 => {
+                tally.modes += 1;
+                self.mode(at, controller, tally);
+            }
+            Message::Change { controller, value, .. } => self.change(at, controller, value, tally),
+            Message::Program { program, .. } => {
+                if self.program.is_none() {
+                    self.program = Some(FirstProgram { at, program, bank: self.bank() });
+                }
+                self.push(Control::Program, at, program.into());
+            }
+            other => {
+                if let Some((control, value)) = other.control() {
+                    self.push(control, at, value);
+                }
+            }
+        }
+    }
+
+    /// Ends what is still down.
+    pub fn finish(&mut self, end: Tick, tally: &mut Tally) {
+        tally.held += self.held;
+        self.release_all(end, tally);
+    }
+
+    fn press(&mut self, at: Tick, key: U7, velocity: U7) {
+        let stroke = Stroke { start: at, length: Tick(1), key, velocity, release: U7::CENTRE };
+        self.down[usize::from(key.get())].press(self.channel, key, self.notes.len());
+        self.held += 1;
+        self.notes.push(stroke);
+    }
+
+    fn release(&mut self, at: Tick, key: U7, velocity: U7, tally: &mut Tally) {
+        match self.down[usize::from(key.get())].release(self.channel, key, at, velocity) {
+            None => tally.unmatched += 1,
+            Some(paired) => {
+                self.held -= 1;
+                let stroke = &mut self.notes[paired.tag];
+                stroke.release = paired.release;
+                end_at(stroke, paired.end, tally);
+            }
+        }
+    }
+
+    fn release_all(&mut self, at: Tick, tally: &mut Tally) {
+        if self.held == 0 {
+            return;
+        }
+        for pairing in &mut self.down {
+            for index in pairing.drain() {
+                end_at(&mut self.notes[index], at, tally);
+            }
+        }
+        self.held = 0;
+    }
+
+    /// A channel mode message is carried out, not kept (MIDI 1.0, "Channel Mode").
+    fn mode(&mut self, at: Tick, controller: U7, tally: &mut Tally) {
+        match controller.get() {
+            121 => self.reset(at),
+            122 => {}
+            _ => self.release_all(at, tally),
+        }
+    }
+
+    /// Sets what has been moved to where a reset puts it (RP-015, "Response to Reset All
+    /// Controllers").
+    fn reset(&mut self, at: Tick) {
+        self.parameters = Parameters::default();
+        for (control, points) in &mut self.lanes {
+            let rest = match control {
+                Control::Change(number) => match number.get() {
+                    1 | 64..=67 => 0,
+                    11 => 127,
+                    _ => continue,
+                },
+                Control::Bend => U14::CENTRE.get(),
+                Control::Pressure | Control::KeyPressure(_) => 0,
+                _ => continue,
+            };
+            let value = U14::new(rest).unwrap_or_default();
+            if points.last().is_some_and(|point| point.value != value) {
+                points.push(Point { at, value });
+            }
+        }
+    }
+
+    fn change(&mut self, at: Tick, controller: U7, value: U7, tally: &mut Tally) {
+        match self.parameters.hear(controller, value) {
+            Heard::Plain => self.push(Control::Change(controller), at, value.into()),
+            Heard::Choice => {}
+            Heard::Set(control, value) => self.push(control, at, value),
+            Heard::Amend(control, value) => {
+                let last = self.lanes.get_mut(&control).and_then(|points| points.last_mut());
+                match last.filter(|point| point.at == at) {
+                    Some(point) => point.value = value,
+                    None => self.push(control, at, value),
+                }
+            }
+            Heard::Step => tally.steps += 1,
+        }
+    }
+
+    fn push(&mut self, control: Control, at: Tick, value: U14) {
+        self.lanes.entry(control).or_default().push(Point { at, value });
+    }
+
+    /// The bank chosen so far.
+    fn bank(&self) -> Option<U14> {
+        let last = |control| Some(self.lanes.get(&control)?.last()?.value.lsb());
+        let (coarse, fine) = (last(BANK), last(BANK_FINE));
+        let parts = U14::from_parts(coarse.unwrap_or_default(), fine.unwrap_or_default());
+        (coarse.is_some() || fine.is_some()).then_some(parts)
+    }
+
+    /// Takes out what is better said by the track's own settings than by moves: a program and
+    /// bank, a volume or pan that hold throughout and are set before the first note. What changes
+    /// later stays whole in its lane, so that each round starts from where the file does.
+    pub fn take_settings(&mut self) -> Settings {
+        let Some(first_note) = self.notes.iter().map(|stroke| stroke.start).min() else {
+            return Settings::default();
+        };
+        let mut settings = Settings {
+            volume: self.take_only(Control::VOLUME, first_note),
+            pan: self.take_only(Control::PAN, first_note),
+            ..Settings::default()
+        };
+        let Some(first) = self.program.filter(|first| first.at <= first_note) else {
+            return settings;
+        };
+        settings.program = Some(first.program);
+        settings.bank = first.bank;
+        if self.take_only(Control::Program, first_note).is_some() {
+            for bank in [BANK, BANK_FINE] {
+                let points = self.lanes.get(&bank);
+                if points.is_some_and(|points| points.iter().all(|point| point.at <= first.at)) {
+                    self.lanes.remove(&bank);
+                }
+            }
+        }
+        settings
+    }
+
+    /// Takes out a controller that is set once, at `before` or earlier.
+    fn take_only(&mut self, control: Control, before: Tick) -> Option<U7> {
+        match self.lanes.get(&control)?.as_slice() {
+            [only] if only.at <= before => {
+                let value = only.value.lsb();
+                self.lanes.remove(&control);
+                Some(value)
+            }
+            _ => None,
+        }
+    }
+}
+
+/// What a track is set to.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Settings {
+    pub bank: Option<U14>,
+    pub program: Option<U7>,
+    pub volume: Option<U7>,
+    pub pan: Option<U7>,
+}
+
+fn end_at(stroke: &mut Stroke, end: Tick, tally: &mut Tally) {
+    let length = end - stroke.start;
+    if length < Tick(1) {
+        tally.instants += 1;
+    }
+    stroke.length = length.max(Tick(1));
+}

@@ -1,0 +1,161 @@
+//! What of a file has no place in a song, or had to be moved: tallied, then said.
+
+use super::names;
+use crate::reader::{File, Meta};
+use chaconne_time::{MetreMap, Tick};
+use std::collections::BTreeMap;
+
+/// The markers that are told one by one.
+const MARKERS_TOLD: usize = 8;
+
+/// Counts of what a song could not take as it was.
+#[derive(Debug, Default)]
+pub(super) struct Tally {
+    /// Notes that were still held at the end of their track.
+    pub held: usize,
+    /// Releases of keys that were not down.
+    pub unmatched: usize,
+    /// Notes of no length.
+    pub instants: usize,
+    /// Channel mode messages.
+    pub modes: usize,
+    /// Steps of registered parameters.
+    pub steps: usize,
+    /// Metres a song cannot hold.
+    pub metres_unknown: usize,
+    /// Metres that lay inside a bar, and where.
+    pub metres_moved: Vec<Tick>,
+    /// Metres that count other than 8 thirty-seconds to the quarter.
+    pub quarters_odd: usize,
+    /// Tempi outside 10 to 1000.
+    pub tempi_clamped: usize,
+    /// Tempi after the last bar.
+    pub tempi_late: usize,
+    /// Key signatures that are none.
+    pub keys_unknown: usize,
+    /// Key signatures other than the first.
+    pub keys_later: usize,
+    /// Whether the silence at the end was cut to what a section holds.
+    pub silence_cut: bool,
+    /// Whether channels were left together for want of tracks.
+    pub unsplit: bool,
+}
+
+impl Tally {
+    /// A sentence for each kind of thing, in a fixed order.
+    pub fn sentences(&self, file: &File, bars: &MetreMap) -> Vec<String> {
+        let mut said: Vec<String> = Vec::new();
+        said.extend(held_remark(self.held));
+        said.extend(counted(self.unmatched, "release", "of a key that was not down left out"));
+        said.extend(counted(self.instants, "note", "of no length made 1 tick long"));
+        said.extend(counted(
+            self.modes,
+            "channel mode message",
+            "carried out where it ends notes or resets controllers, and not kept",
+        ));
+        said.extend(counted(
+            self.steps,
+            "step",
+            "of a registered parameter up or down left out: a song keeps values",
+        ));
+        self.metre_remarks(bars, &mut said);
+        said.extend(counted(self.tempi_clamped, "tempo", "brought into 10 to 1000 a minute"));
+        said.extend(counted(self.tempi_late, "tempo", "after the last bar left out"));
+        said.extend(counted(self.keys_unknown, "key signature", "that is none left out"));
+        said.extend(counted(
+            self.keys_later,
+            "key signature",
+            "after the first left out: a song has one key",
+        ));
+        if self.unsplit {
+            said.push(
+                "tracks that play on several channels were left whole, or there would be more \
+                 than 4096"
+                    .into(),
+            );
+        }
+        said.extend(markers(file, bars));
+        said.extend(texts(file));
+        said
+    }
+
+    fn metre_remarks(&self, bars: &MetreMap, said: &mut Vec<String>) {
+        said.extend(counted(
+            self.metres_unknown,
+            "metre",
+            "left out, not being n/d with n from 1 to 64 and d one of 1, 2, 4, 8, 16, 32",
+        ));
+        if let Some(&first) = self.metres_moved.first() {
+            let place = bars.place(first);
+            let rest = format!("inside a bar moved to the next bar line; the first was at {place}");
+            said.extend(counted(self.metres_moved.len(), "metre", &rest));
+        }
+        said.extend(counted(
+            self.quarters_odd,
+            "metre",
+            "with other than 8 thirty-seconds to the quarter taken as if there were 8",
+        ));
+        if self.silence_cut {
+            said.push(
+                "the silence after the music was cut: a section holds at most 999 bars".into(),
+            );
+        }
+    }
+}
+
+/// Says that notes were still held at the end.
+pub(crate) fn held_remark(held: usize) -> Option<String> {
+    counted(held, "note", "still held at the end of its track released there")
+}
+
+/// `3 notes of no length ...`; nothing where there are none.
+fn counted(times: usize, thing: &str, rest: &str) -> Option<String> {
+    let plural = match (times, thing) {
+        (1, _) => thing.to_string(),
+        (_, "tempo") => "tempi".to_string(),
+        _ => format!("{thing}s"),
+    };
+    (times > 0).then(|| format!("{times} {plural} {rest}"))
+}
+
+/// The markers: sections are not made of them, so they are told.
+fn markers(file: &File, bars: &MetreMap) -> Option<String> {
+    let metas = file.tracks.iter().flat_map(|track| &track.metas);
+    let mut found: Vec<&Meta> = metas.filter(|meta| meta.kind == Meta::MARKER).collect();
+    found.sort_by_key(|meta| meta.at);
+    let mut scale = crate::scale::Scale::new(file.ppq);
+    let told: Vec<String> = found
+        .iter()
+        .take(MARKERS_TOLD)
+        .map(|meta| {
+            let text = names::clean(meta.data).unwrap_or_default();
+            format!("'{text}' at {}", bars.place(scale.tick(meta.at)))
+        })
+        .collect();
+    let more = if found.len() > told.len() { ", …" } else { "" };
+    let rest = format!("left out: {}{more}", told.join(", "));
+    counted(found.len(), "marker", &rest)
+}
+
+/// Everything else that is told and not played.
+fn texts(file: &File) -> Option<String> {
+    let mut kinds: BTreeMap<&str, usize> = BTreeMap::new();
+    for meta in file.tracks.iter().flat_map(|track| &track.metas) {
+        let kind = match meta.kind {
+            Meta::NAME | Meta::INSTRUMENT | Meta::MARKER => continue,
+            Meta::TEMPO | Meta::METRE | Meta::KEY => continue,
+            Meta::TEXT => "text",
+            Meta::COPYRIGHT => "copyright notice",
+            0x05 => "lyric",
+            0x07 => "cue point",
+            0x54 => "time code offset",
+            0x7F => "sequencer-specific event",
+            _ => "other meta event",
+        };
+        *kinds.entry(kind).or_default() += 1;
+    }
+    let told: Vec<String> =
+        kinds.iter().filter_map(|(kind, &count)| counted(count, kind, "")).collect();
+    let told: Vec<&str> = told.iter().map(|text| text.trim_end()).collect();
+    (!told.is_empty()).then(|| format!("left out, being told and not played: {}", told.join(", ")))
+}

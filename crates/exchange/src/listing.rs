@@ -1,0 +1,143 @@
+//! The listing: everything a song plays along a route, one line each.
+//!
+//! In: a song, a route and a view. Out: text of four columns: the place on the route as
+//! bar.beat.tick, the section and its bar, the track, and what happens. Sections, metres and
+//! tempi have `-` for a track. A note is one line with its length; its release has none. The
+//! same song and route give the same text, whatever machine writes it.
+//!
+//! ```text
+//! 1.1.0       A1    -     section A
+//! 1.1.0       A1    Bass  note C2 36 velocity 90 length 240 channel 2
+//! ```
+
+mod rows;
+mod words;
+
+use crate::ExportError;
+use crate::export::closed;
+use crate::pairs::pairs;
+use chaconne_engine::{
+    Event, Landmark, Message, Performance, Route, View, Wire, landmarks, perform,
+};
+use chaconne_song::{Song, Track, TrackId};
+use chaconne_time::Tick;
+use rows::Bars;
+use std::fmt::Write;
+use std::sync::Arc;
+
+/// Lists what `song` plays along `route`, which must have an end. Bars count from the route's
+/// start; an early note lies in bar 0, one that rings out after the end in the bar after.
+///
+/// # Errors
+/// [`ExportError::Open`] for a route without an end.
+pub fn listing(song: &Song, route: &Route, view: View) -> Result<String, ExportError> {
+    let span = closed(route)?;
+    let performance = perform(song, route, span, view);
+    let marks = landmarks(song, route, span);
+    Ok(list(song, route, &performance, &marks))
+}
+
+/// Lists a performance and its landmarks.
+fn list(
+    song: &Song,
+    route: &Route,
+    performance: &Performance,
+    marks: &[(Tick, Landmark)],
+) -> String {
+    let bars = Bars::new(song, route);
+    let names = Names::new(song);
+    let mut text = String::new();
+    let mut marks = marks.iter().peekable();
+    let others = pairs(&performance.events);
+    for (index, event) in performance.events.iter().enumerate() {
+        while let Some((at, mark)) = marks.next_if(|(at, _)| *at <= event.at) {
+            bars.row(&mut text, *at, &names.pad("-"), &words::of_landmark(mark));
+        }
+        if let Some(what) = what(performance, &others, index, names.track(event.track)) {
+            bars.row(&mut text, event.at, &names.pad(names.of(event.track)), &what);
+        }
+    }
+    for (at, mark) in marks {
+        bars.row(&mut text, *at, &names.pad("-"), &words::of_landmark(mark));
+    }
+    text
+}
+
+/// What an event says; `None` for a release that its note's line has told.
+fn what(
+    performance: &Performance,
+    others: &[Option<usize>],
+    index: usize,
+    track: Option<&Arc<Track>>,
+) -> Option<String> {
+    let event = &performance.events[index];
+    let pitched = track.is_none_or(|track| track.pitched);
+    let mut what = match &event.wire {
+        Wire::SysEx(bytes) => words::of_sysex(bytes),
+        Wire::Message(Message::NoteOn { key, velocity, .. }) => {
+            let mut what = format!("note {} velocity {velocity}", words::of_key(*key, pitched));
+            what.push_str(&ending(event, others[index].map(|off| &performance.events[off])));
+            what
+        }
+        Wire::Message(Message::NoteOff { .. }) if others[index].is_some() => return None,
+        Wire::Message(message) => words::of_message(*message, pitched)?,
+    };
+    let channel = match event.wire {
+        Wire::Message(message) => message.channel(),
+        Wire::SysEx(_) => None,
+    };
+    if let Some(channel) = channel {
+        let _ = write!(what, " channel {channel}");
+    }
+    let port = performance.ports.get(usize::from(event.port.0)).filter(|port| !port.is_empty());
+    if let Some(port) = port {
+        let _ = write!(what, " port '{port}'");
+    }
+    Some(what)
+}
+
+/// A note's length, and how fast it was let go where somebody measured.
+fn ending(on: &Event, off: Option<&Event>) -> String {
+    let Some(off) = off else { return " held".into() };
+    let length = (off.at - on.at).0;
+    match off.wire {
+        Wire::Message(Message::NoteOff { velocity, .. }) if velocity.get() != 64 => {
+            format!(" length {length} release {velocity}")
+        }
+        _ => format!(" length {length}"),
+    }
+}
+
+/// The column of track names.
+struct Names<'a> {
+    tracks: Vec<(TrackId, &'a Arc<Track>)>,
+    width: usize,
+}
+
+impl<'a> Names<'a> {
+    /// The widest a column of names gets; a longer name pushes its line to the right.
+    const WIDEST: usize = 24;
+
+    fn new(song: &'a Song) -> Names<'a> {
+        let mut tracks: Vec<_> = song.tracks.iter().map(|track| (track.id, track)).collect();
+        tracks.sort_by_key(|&(id, _)| id);
+        let widths = song.tracks.iter().map(|track| track.name.chars().count());
+        Names { tracks, width: widths.max().unwrap_or(1).clamp(1, Self::WIDEST) }
+    }
+
+    fn track(&self, id: TrackId) -> Option<&'a Arc<Track>> {
+        let found = self.tracks.binary_search_by_key(&id, |&(id, _)| id).ok()?;
+        Some(self.tracks[found].1)
+    }
+
+    fn of(&self, id: TrackId) -> &'a str {
+        self.track(id).map_or("?", |track| &track.name)
+    }
+
+    /// A name on one line, padded to the column.
+    fn pad(&self, name: &str) -> String {
+        let plain = |letter: char| if letter.is_control() { ' ' } else { letter };
+        let name: String = name.chars().map(plain).collect();
+        format!("{name:<width$}", width = self.width)
+    }
+}

@@ -1,0 +1,113 @@
+//! What happens, in a musician's words: one line's last column.
+
+use chaconne_engine::{Landmark, Message};
+use chaconne_song::U7;
+use std::fmt::Write;
+
+/// A section, metre or tempo.
+pub(super) fn of_landmark(mark: &Landmark) -> String {
+    match mark {
+        Landmark::Section(letter) => format!("section {letter}"),
+        Landmark::Tempo(tempo) => format!("tempo {tempo}"),
+        Landmark::Metre(metre) => {
+            let mut text = format!("metre {metre}");
+            if !metre.groups().is_empty() {
+                let groups: Vec<String> = metre.groups().iter().map(u8::to_string).collect();
+                let _ = write!(text, " grouped {}", groups.join("+"));
+            }
+            if metre.tempo_unit() != chaconne_time::NoteValue::QUARTER {
+                let _ = write!(text, " told in {}", metre.tempo_unit());
+            }
+            text
+        }
+    }
+}
+
+/// A message that is no note's start; `None` for what is not for a listing.
+pub(super) fn of_message(message: Message, pitched: bool) -> Option<String> {
+    Some(match message {
+        Message::NoteOff { key, velocity, .. } => {
+            format!("release {} velocity {velocity}", of_key(key, pitched))
+        }
+        Message::KeyPressure { key, value, .. } => {
+            format!("key pressure {} {value}", of_key(key, pitched))
+        }
+        Message::Change { controller, value, .. } => match controller_name(controller) {
+            Some(name) => format!("control {controller} {name} {value}"),
+            None => format!("control {controller} {value}"),
+        },
+        Message::Program { program, .. } => format!("program {}", program.get() + 1),
+        Message::Pressure { value, .. } => format!("pressure {value}"),
+        Message::Bend { value, .. } => format!("bend {}", i32::from(value.get()) - 8192),
+        _ => return None,
+    })
+}
+
+/// A system-exclusive message, every byte of it.
+pub(super) fn of_sysex(bytes: &[u8]) -> String {
+    let mut text = String::from("system exclusive");
+    for byte in bytes {
+        let _ = write!(text, " {byte:02X}");
+    }
+    text
+}
+
+/// A key: its note (middle C, 60, is C4) and number, or its number alone where keys are sounds.
+pub(super) fn of_key(key: U7, pitched: bool) -> String {
+    const NAMES: [&str; 12] = ["C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B"];
+    if !pitched {
+        return key.to_string();
+    }
+    let number = key.get();
+    let octave = i32::from(number / 12) - 1;
+    format!("{}{octave} {number}", NAMES[usize::from(number % 12)])
+}
+
+/// What a controller is for (MIDI 1.0, table III; General MIDI 1 for those after 70).
+fn controller_name(controller: U7) -> Option<&'static str> {
+    Some(match controller.get() {
+        0 => "bank",
+        1 => "modulation",
+        2 => "breath",
+        4 => "foot",
+        5 => "portamento time",
+        6 => "data entry",
+        7 => "volume",
+        8 => "balance",
+        10 => "pan",
+        11 => "expression",
+        32 => "bank fine",
+        38 => "data entry fine",
+        64 => "sustain",
+        65 => "portamento",
+        66 => "sostenuto",
+        67 => "soft",
+        98 => "non-registered parameter fine",
+        99 => "non-registered parameter",
+        100 => "registered parameter fine",
+        101 => "registered parameter",
+        _ => return None,
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn keys_have_their_names() {
+        // Octave numbers: middle C, key 60, is C4 (scientific pitch notation; MIDI 1.0 has 60 as
+        // middle C). A4 is key 69.
+        for (key, name) in [
+            (60, "C4 60"),
+            (69, "A4 69"),
+            (36, "C2 36"),
+            (0, "C-1 0"),
+            (127, "G9 127"),
+            (61, "C#4 61"),
+        ] {
+            assert_eq!(of_key(U7::low_bits(key), true), name);
+        }
+        assert_eq!(of_key(U7::low_bits(38), false), "38");
+    }
+}

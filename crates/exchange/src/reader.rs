@@ -1,0 +1,212 @@
+//! A Standard MIDI File as chunks and events, read by a lenient eye that misses nothing.
+//!
+//! In: bytes of any kind. Out: the events of each track, and every departure from the standard
+//! as a [`Fault`]: a file without a fault is one that the strictest reader takes. A fault never
+//! shortens a track in silence. Time and memory are bounded by the length of the bytes and by
+//! [`MOST_EVENTS`].
+//!
+//! This reader is our own because the library that writes our files reads in one of two ways,
+//! fixed when it is built: it either refuses a file with a fault, or drops the rest of the
+//! track without saying so.
+
+mod faults;
+mod track;
+
+pub(crate) use faults::{Fault, Faults};
+
+use crate::ImportError;
+use chaconne_engine::Message;
+use chaconne_song::Channel;
+use std::sync::Arc;
+
+/// The most events that are read.
+pub(crate) const MOST_EVENTS: usize = 5_000_000;
+
+/// A file, read.
+#[derive(Debug)]
+pub(crate) struct File<'a> {
+    /// 0 or 1.
+    pub format: u16,
+    /// Ticks to the quarter note, 1..=32767.
+    pub ppq: u16,
+    /// The track chunks, in order; at least one.
+    pub tracks: Vec<Track<'a>>,
+    /// What was wrong.
+    pub faults: Faults,
+}
+
+/// A track chunk, read.
+#[derive(Debug, Default)]
+pub(crate) struct Track<'a> {
+    /// What is played, in order.
+    pub events: Vec<Event>,
+    /// What is told about the music, in order.
+    pub metas: Vec<Meta<'a>>,
+    /// The system-exclusive messages, F0 to F7, that [`Body::SysEx`] points to.
+    pub sysex: Vec<Arc<[u8]>>,
+    /// Where the track ends, in the file's ticks.
+    pub end: u64,
+}
+
+/// Something played.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Event {
+    /// When, in the file's ticks.
+    pub at: u64,
+    /// What.
+    pub body: Body,
+}
+
+/// What is played.
+#[derive(Debug, Clone, Copy)]
+pub(crate) enum Body {
+    /// A channel message.
+    Message(Message),
+    /// A place in [`Track::sysex`].
+    SysEx(u32),
+}
+
+/// A meta event, other than the end of the track and the channel prefix.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Meta<'a> {
+    /// When, in the file's ticks.
+    pub at: u64,
+    /// Its type.
+    pub kind: u8,
+    /// The channel that a channel prefix gave it.
+    pub channel: Option<Channel>,
+    /// Its data.
+    pub data: &'a [u8],
+}
+
+impl Meta<'_> {
+    pub const TEXT: u8 = 0x01;
+    pub const COPYRIGHT: u8 = 0x02;
+    pub const NAME: u8 = 0x03;
+    pub const INSTRUMENT: u8 = 0x04;
+    pub const MARKER: u8 = 0x06;
+    pub const PREFIX: u8 = 0x20;
+    pub const END: u8 = 0x2F;
+    pub const TEMPO: u8 = 0x51;
+    pub const METRE: u8 = 0x58;
+    pub const KEY: u8 = 0x59;
+
+    /// The fewest data bytes that make sense; what is longer is taken and its tail ignored
+    /// (Standard MIDI Files 1.0, "Meta-Events").
+    fn least(kind: u8) -> usize {
+        match kind {
+            Meta::PREFIX => 1,
+            Meta::TEMPO => 3,
+            Meta::METRE => 4,
+            Meta::KEY => 2,
+            _ => 0,
+        }
+    }
+}
+
+/// Reads a file.
+pub(crate) fn read(bytes: &[u8]) -> Result<File<'_>, ImportError> {
+    let mut faults = Faults::default();
+    let header = read_header(bytes, &mut faults)?;
+    let mut tracks = Vec::new();
+    let mut budget = MOST_EVENTS;
+    let mut at = header.end;
+    while at < bytes.len() {
+        let Some(chunk) = chunk_at(bytes, at) else {
+            let next = find_track(bytes, at + 1);
+            faults.note_bytes(Fault::Junk, tracks.len(), at, next - at);
+            at = next;
+            continue;
+        };
+        if chunk.is_track {
+            let number = tracks.len() + 1;
+            let mut reader = track::Reader::new(bytes, chunk.body, chunk.end, number, &mut faults);
+            at = reader.read(&mut budget)?;
+            tracks.push(reader.finish());
+        } else {
+            faults.note(Fault::AlienChunk, tracks.len(), at);
+            // A length that leads past the end is a lie, and what it would skip may be tracks.
+            at = if chunk.end > bytes.len() { find_track(bytes, at + 1) } else { chunk.end };
+        }
+    }
+    check_count(&header, tracks.len(), &mut faults)?;
+    Ok(File { format: header.format, ppq: header.ppq, tracks, faults })
+}
+
+/// What the header says.
+struct Header {
+    format: u16,
+    tracks: u16,
+    ppq: u16,
+    /// Where it ends in the file.
+    end: usize,
+}
+
+fn read_header(bytes: &[u8], faults: &mut Faults) -> Result<Header, ImportError> {
+    if !bytes.starts_with(b"MThd") {
+        return Err(ImportError::NotMidi);
+    }
+    let cut = ImportError::HeaderCut { found: bytes.len() };
+    let fixed: &[u8; 10] = bytes.get(4..14).and_then(|part| part.try_into().ok()).ok_or(cut)?;
+    let [a, b, c, d, format @ .., t, u, v, w] = *fixed;
+    let length = u32::from_be_bytes([a, b, c, d]);
+    let format = u16::from_be_bytes(format);
+    if length < 6 {
+        return Err(ImportError::HeaderLength(length));
+    }
+    if format > 1 {
+        return Err(ImportError::Format(format));
+    }
+    if v & 0x80 != 0 {
+        return Err(ImportError::Smpte { frames: v.wrapping_neg(), ticks: w });
+    }
+    let ppq = u16::from_be_bytes([v, w]);
+    if ppq == 0 {
+        return Err(ImportError::Division);
+    }
+    let mut end = (length as usize).saturating_add(8);
+    if end > bytes.len() {
+        faults.note(Fault::HeaderLength, 0, 4);
+        end = 14;
+    }
+    Ok(Header { format, tracks: u16::from_be_bytes([t, u]), ppq, end })
+}
+
+fn check_count(header: &Header, found: usize, faults: &mut Faults) -> Result<(), ImportError> {
+    if found == 0 {
+        return Err(ImportError::NoTrack);
+    }
+    if found != usize::from(header.tracks) {
+        faults.note_bytes(Fault::TrackCount(header.tracks), found, 10, found);
+    }
+    if header.format == 0 && found > 1 {
+        faults.note_bytes(Fault::FormatNought, found, 8, found);
+    }
+    Ok(())
+}
+
+/// A chunk's place: its type is four printable letters (Standard MIDI Files 1.0, p. 2).
+struct Chunk {
+    is_track: bool,
+    body: usize,
+    /// Where its length says it ends; may lie past the end of the file.
+    end: usize,
+}
+
+fn chunk_at(bytes: &[u8], at: usize) -> Option<Chunk> {
+    let head: &[u8; 8] = bytes.get(at..at + 8)?.try_into().ok()?;
+    let [name @ .., a, b, c, d] = *head;
+    let name: [u8; 4] = name;
+    let printable = name.iter().all(|byte| (0x20..0x7F).contains(byte));
+    printable.then(|| Chunk {
+        is_track: name == *b"MTrk",
+        body: at + 8,
+        end: (at + 8).saturating_add(u32::from_be_bytes([a, b, c, d]) as usize),
+    })
+}
+
+/// Where the next track chunk starts at or after `from`; the end of the file where none does.
+fn find_track(bytes: &[u8], from: usize) -> usize {
+    let rest = bytes.get(from..).unwrap_or_default();
+    rest.windows(4).position(|four| four == b"MTrk").map_or(bytes.len(), |found| from + found)
+}
