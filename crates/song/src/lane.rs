@@ -64,6 +64,11 @@ pub struct Lane {
 }
 
 impl Lane {
+    /// The order in which lanes of a pass are kept and written.
+    pub fn order(&self) -> (Channel, Control, Tick) {
+        (self.channel, self.control, self.span.from)
+    }
+
     /// The value in force at `at`, where the lane covers it.
     pub fn value_at(&self, at: Tick) -> Option<U14> {
         if !self.span.contains(at) {

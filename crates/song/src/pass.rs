@@ -49,10 +49,17 @@ impl Pass {
         self.notes.is_empty() && self.lanes.is_empty() && self.sysex.is_empty()
     }
 
+    /// Whether [`sort`](Self::sort) would leave the pass as it is.
+    pub fn is_in_order(&self) -> bool {
+        self.notes.is_sorted_by_key(Note::order)
+            && self.lanes.is_sorted_by_key(Lane::order)
+            && self.sysex.is_sorted_by_key(|message| message.at)
+    }
+
     /// Puts notes, lanes and messages into the order in which they are kept and written.
     pub fn sort(&mut self) {
         self.notes.sort_by_key(Note::order);
-        self.lanes.sort_by_key(|lane| (lane.channel, lane.control, lane.span.from));
+        self.lanes.sort_by_key(Lane::order);
         self.sysex.sort_by_key(|message| message.at);
     }
 }

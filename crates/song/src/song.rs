@@ -4,7 +4,7 @@ use crate::{KeySignature, Letter, NoteId, Pass, PassId, Section, SharedPass, Tra
 use std::sync::Arc;
 
 /// Hands out the names of new tracks, passes and notes; one count for all three.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]
 pub struct Ids {
     last: u32,
 }
@@ -103,19 +103,29 @@ impl Song {
         Letter::all().find(|&letter| self.section(letter).is_none())
     }
 
-    /// A count of names that starts after the highest one in use.
+    /// The passes of all sections.
+    pub(crate) fn all_passes(&self) -> impl Iterator<Item = &SharedPass> {
+        self.sections.iter().flat_map(|section| &section.passes)
+    }
+
+    /// The ids of all tracks, passes and notes.
+    pub(crate) fn used_ids(&self) -> impl Iterator<Item = u32> {
+        let passes = self.all_passes().map(|pass| pass.id.0);
+        let notes = self.all_passes().flat_map(|pass| pass.notes.iter().map(|note| note.id.0));
+        self.tracks.iter().map(|track| track.id.0).chain(passes).chain(notes)
+    }
+
+    /// A count of names that starts after the highest one in use. Where a file has used names
+    /// so high that few are left above, the count starts in the widest stretch of free ones.
     pub fn ids(&self) -> Ids {
-        let mut ids = Ids::default();
-        for track in &self.tracks {
-            ids.take(track.id.0);
+        let last = self.used_ids().max().unwrap_or(0);
+        if last <= Self::LAST_ID / 2 {
+            return Ids::after(last);
         }
-        for pass in self.sections.iter().flat_map(|section| &section.passes) {
-            ids.take(pass.id.0);
-            for note in &pass.notes {
-                ids.take(note.id.0);
-            }
-        }
-        ids
+        let mut used: Vec<u32> = [0, Self::LAST_ID].into_iter().chain(self.used_ids()).collect();
+        used.sort_unstable();
+        let widest = used.windows(2).max_by_key(|pair| pair[1] - pair[0]);
+        Ids::after(widest.map_or(last, |pair| pair[0]))
     }
 
     /// The section with that letter, for changing.

@@ -1,0 +1,309 @@
+//! Random songs out of a tape of numbers: a shorter tape, or smaller numbers, make a plainer
+//! song, so that a failing one shrinks well.
+
+#![allow(dead_code, reason = "each test file uses a part of this")]
+
+use chaconne_song::*;
+use chaconne_time::*;
+use proptest::prelude::*;
+use std::sync::Arc;
+
+/// A tape of random numbers; past its end there are only noughts.
+pub fn tape(longest: usize) -> impl Strategy<Value = Vec<u64>> {
+    prop::collection::vec(any::<u64>(), 0..longest)
+}
+
+/// Reads choices from a tape, and hands out ids.
+pub struct Chooser {
+    tape: std::vec::IntoIter<u64>,
+    pub last_id: u32,
+}
+
+impl Chooser {
+    pub fn new(tape: Vec<u64>) -> Chooser {
+        Chooser { tape: tape.into_iter(), last_id: 0 }
+    }
+
+    fn next(&mut self) -> u64 {
+        self.tape.next().unwrap_or(0)
+    }
+
+    /// Whether the tape has ended.
+    pub fn is_done(&self) -> bool {
+        self.tape.len() == 0
+    }
+
+    /// A number from `low` up to `high`, both included.
+    pub fn within(&mut self, low: i64, high: i64) -> i64 {
+        low + (self.next() % (high - low + 1) as u64) as i64
+    }
+
+    /// Yes once in `times`.
+    pub fn once_in(&mut self, times: u64) -> bool {
+        self.next() % times == times - 1
+    }
+
+    pub fn pick<T: Clone>(&mut self, items: &[T]) -> T {
+        items[self.within(0, items.len() as i64 - 1) as usize].clone()
+    }
+
+    fn maybe<T>(&mut self, make: impl FnOnce(&mut Self) -> T) -> Option<T> {
+        if self.once_in(2) { Some(make(self)) } else { None }
+    }
+
+    fn several<T>(&mut self, most: i64, mut make: impl FnMut(&mut Self) -> T) -> Vec<T> {
+        (0..self.within(0, most)).map(|_| make(self)).collect()
+    }
+
+    pub fn id(&mut self) -> u32 {
+        self.last_id += self.within(1, 5) as u32;
+        self.last_id
+    }
+
+    /// Any text at all, with what is awkward in it more often than chance would have it.
+    pub fn words(&mut self) -> String {
+        let awkward = ['"', '\\', '\n', '\r', '\t', '\0', '\u{202e}', '\u{2028}', '/', '*', '{'];
+        self.several(8, |chooser| match chooser.within(0, 3) {
+            0 => chooser.within(97, 122) as u8 as char,
+            1 => chooser.pick(&awkward),
+            _ => char::from_u32(chooser.within(0, 0x10_FFFF) as u32).unwrap_or('é'),
+        })
+        .into_iter()
+        .collect()
+    }
+
+    fn u7(&mut self, low: i64) -> U7 {
+        U7::new(self.within(low, 127) as u8).unwrap()
+    }
+
+    fn u14(&mut self) -> U14 {
+        U14::new(self.within(0, 16383) as u16).unwrap()
+    }
+
+    pub fn channel(&mut self) -> Channel {
+        Channel::from_number(self.within(1, 16) as u8).unwrap()
+    }
+
+    fn note_value(&mut self) -> NoteValue {
+        let kind = self.pick(&[NoteKind::Straight, NoteKind::Triplet, NoteKind::Dotted]);
+        NoteValue::new(1 << self.within(0, 6), kind).unwrap()
+    }
+
+    pub fn feel(&mut self) -> Feel {
+        Feel {
+            grid: self.maybe(Self::note_value),
+            strength: self.within(0, 100) as u8,
+            swing: Swing::from_hundredths(self.within(5000, 7500) as u16).unwrap(),
+            window: self.within(0, 100) as u8,
+            rolls: self.once_in(2),
+        }
+    }
+
+    pub fn track(&mut self) -> Track {
+        Track {
+            id: TrackId(self.id()),
+            name: self.words(),
+            port: self.words(),
+            channel: self.maybe(Self::channel),
+            bank: self.maybe(Self::u14),
+            program: self.maybe(|chooser| chooser.u7(0)),
+            pitched: self.once_in(2),
+            feel: if self.once_in(2) { self.feel() } else { Feel::off(self.once_in(2)) },
+            levels: Levels {
+                volume: self.maybe(|chooser| chooser.u7(0)),
+                pan: self.maybe(|chooser| chooser.u7(0)),
+            },
+            mute: self.once_in(2),
+            pass_length: self.maybe(|chooser| Tick(chooser.within(1, 1_000_000))),
+        }
+    }
+
+    fn metre(&mut self) -> Metre {
+        let count = self.within(1, 64) as u8;
+        let mut metre = Metre::new(count, 1 << self.within(0, 5)).unwrap();
+        if self.once_in(2) {
+            let mut groups = Vec::new();
+            let mut left = i64::from(count);
+            while left > 0 {
+                let group = self.within(1, left);
+                groups.push(group as u8);
+                left -= group;
+            }
+            metre = metre.grouped(groups).unwrap();
+        }
+        if self.once_in(2) {
+            metre = metre.told_in(self.note_value());
+        }
+        metre
+    }
+
+    pub fn metres(&mut self) -> MetreMap {
+        let bars = if self.once_in(8) { 999 } else { self.within(1, 9) as u32 };
+        let mut changes = vec![MetreChange { bar: 1, metre: self.metre() }];
+        let mut bar = 1;
+        loop {
+            bar += self.within(1, 6) as u32;
+            if bar > bars || changes.len() > 4 {
+                break;
+            }
+            changes.push(MetreChange { bar, metre: self.metre() });
+        }
+        MetreMap::with_changes(bars, changes).unwrap()
+    }
+
+    fn tempo(&mut self) -> Tempo {
+        Tempo::from_micros(self.within(60_000, 6_000_000) as u32).unwrap()
+    }
+
+    pub fn tempi(&mut self, metre: &MetreMap) -> TempoMap {
+        let mut points = Vec::new();
+        let mut at = Tick::ZERO;
+        for _ in 0..self.within(1, 4) {
+            let mut tempi = vec![self.tempo()];
+            if self.once_in(3) {
+                tempi.extend(self.several(30, Self::tempo));
+            }
+            let end = at + Tick(40 * (tempi.len() as i64 - 1));
+            points.push(TempoPoint { at, tempi });
+            at = end + Tick(self.within(1, metre.length().0 / 2 + 2));
+        }
+        TempoMap::with_points(points).unwrap()
+    }
+
+    /// A whole number of beats, up to three times round the section or so.
+    fn pass_length(&mut self, metre: &MetreMap) -> Tick {
+        let bar = self.within(1, (3 * i64::from(metre.bars())).min(999));
+        if self.once_in(2) {
+            return metre.bar_start(bar + 1);
+        }
+        let beats = self.within(1, i64::from(metre.metre_of(bar).count()));
+        metre.bar_start(bar) + metre.metre_of(bar).beat() * beats
+    }
+
+    pub fn stroke(&mut self, length: Tick) -> Stroke {
+        Stroke {
+            start: Tick(self.within(1 - length.0, length.0 - 1)),
+            length: Tick(self.within(1, length.0)),
+            key: self.u7(0),
+            velocity: self.u7(1),
+            release: if self.once_in(2) { self.u7(0) } else { U7::CENTRE },
+        }
+    }
+
+    pub fn note(&mut self, length: Tick) -> Note {
+        let played = self.stroke(length);
+        let placed = match self.within(0, 3) {
+            1 => Some(self.stroke(length)),
+            2 => Some(Stroke { start: Tick(0), ..played }),
+            3 => Some(played),
+            _ => None,
+        };
+        let channel = if self.once_in(2) { self.channel() } else { Channel::default() };
+        Note { id: NoteId(self.id()), channel, played, placed }
+    }
+
+    fn control(&mut self) -> Control {
+        match self.within(0, 6) {
+            0 => Control::Change(U7::new(self.within(0, 119) as u8).unwrap()),
+            1 => Control::Program,
+            2 => Control::Bend,
+            3 => Control::Pressure,
+            4 => Control::KeyPressure(self.u7(0)),
+            5 => Control::Registered(self.u14()),
+            _ => Control::NonRegistered(self.u14()),
+        }
+    }
+
+    fn lane(&mut self, length: Tick) -> Lane {
+        let control = self.control();
+        let from = self.within(-length.0, 2 * length.0 - 1);
+        let to = self.within(from + 1, 2 * length.0);
+        let mut at = from;
+        let mut points = Vec::new();
+        loop {
+            at = self.within(at, to - 1);
+            let value = U14::new(self.within(0, i64::from(control.highest())) as u16).unwrap();
+            points.push(Point { at: Tick(at), value });
+            if points.len() > 5 || self.once_in(2) || self.is_done() {
+                break;
+            }
+        }
+        Lane { channel: self.channel(), control, span: Span::new(Tick(from), Tick(to)), points }
+    }
+
+    fn covers(&mut self, length: Tick) -> Vec<Span> {
+        let mut covers = Vec::new();
+        let mut from = -length.0;
+        while from < length.0 && covers.len() < 4 && self.once_in(2) {
+            from = self.within(from, length.0 - 1);
+            let to = self.within(from + 1, length.0);
+            covers.push(Span::new(Tick(from), Tick(to)));
+            from = to;
+        }
+        covers
+    }
+
+    fn message(&mut self, length: Tick) -> SysEx {
+        let at = Tick(self.within(1 - length.0, length.0 - 1));
+        let data = self.several(20, |chooser| chooser.within(0, 127) as u8);
+        SysEx { at, bytes: [vec![0xF0], data, vec![0xF7]].concat() }
+    }
+
+    pub fn pass(&mut self, metre: &MetreMap, track: TrackId) -> Pass {
+        let length = self.pass_length(metre);
+        let mut pass = Pass {
+            id: PassId(self.id()),
+            track,
+            length,
+            mute: self.once_in(2),
+            feel: self.maybe(Self::feel),
+            covers: self.covers(length),
+            notes: self.several(6, |chooser| chooser.note(length)),
+            lanes: self.several(4, |chooser| chooser.lane(length)),
+            sysex: self.several(2, |chooser| chooser.message(length)),
+        };
+        pass.sort();
+        pass
+    }
+
+    pub fn section(&mut self, letter: Letter, tracks: &[TrackId]) -> Section {
+        let metre = self.metres();
+        let tempo = self.tempi(&metre);
+        let passes = if tracks.is_empty() {
+            Vec::new()
+        } else {
+            self.several(3, |chooser| {
+                let track = chooser.pick(tracks);
+                Arc::new(chooser.pass(&metre, track))
+            })
+        };
+        Section { letter, metre, tempo, passes }
+    }
+
+    pub fn song(&mut self) -> Song {
+        let tracks: Vec<_> = self.several(4, |chooser| Arc::new(chooser.track()));
+        let ids: Vec<TrackId> = tracks.iter().map(|track| track.id).collect();
+        let mut letters = Letter::all().step_by(self.within(1, 700) as usize);
+        let count = self.within(1, 3) as usize;
+        let letters: Vec<Letter> = letters.by_ref().take(count).collect();
+        let sections = letters.iter().map(|&letter| Arc::new(self.section(letter, &ids)));
+        let sections = sections.collect();
+        let form = self.several(6, |chooser| chooser.pick(&letters));
+        let key = self.maybe(|chooser| {
+            KeySignature::new(chooser.within(-7, 7) as i8, chooser.once_in(2)).unwrap()
+        });
+        Song { title: self.words(), key, tracks, sections, form }
+    }
+}
+
+/// The same numbers every time, for tests that count rather than search.
+pub fn steady_tape(seed: u64, length: usize) -> Vec<u64> {
+    let mut state = seed.wrapping_mul(0x9E37_79B9_7F4A_7C15) | 1;
+    let step = |_| {
+        state ^= state << 13;
+        state ^= state >> 7;
+        state ^= state << 17;
+        state
+    };
+    (0..length).map(step).collect()
+}
