@@ -1,5 +1,6 @@
 //! What a front end can ask of the engine.
 
+use crate::Route;
 use chaconne_song::{Edit, Feel, Letter, PassId, Song, TrackId};
 use chaconne_time::Tempo;
 
@@ -44,6 +45,8 @@ pub enum Click {
 pub enum Command {
     /// Rolls from the top, after the count-in when recording; nothing where it rolls already.
     Play,
+    /// Rolls along a route from its start, and stops at its end.
+    PlayRoute(Route),
     /// Stops, and releases all that sounds.
     Stop,
     /// How many bars are counted in, 0..=4.

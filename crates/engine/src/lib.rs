@@ -6,18 +6,24 @@
 //! heard, exported, listed and checked all comes out of it.
 //!
 //! * [`perform`], [`Route`], [`View`], [`landmarks`]: a song as events.
+//! * [`Engine`]: the recorder and the transport, on whatever clock the caller has.
 //! * [`Ledger`]: who holds which key, and what that means on the wire.
 //! * [`Command`], [`Status`]: what any front end speaks.
 
+mod assemble;
 mod bake;
+mod capture;
 mod command;
 mod controls;
 mod cue;
+mod engine;
 mod feel;
+mod history;
 mod landmarks;
 mod ledger;
 mod message;
 mod occurrences;
+mod parameters;
 mod perform;
 mod performer;
 mod plan;
@@ -28,9 +34,11 @@ mod testing;
 
 pub use command::{Click, Command, Mode, Rounds};
 pub use cue::{Action, Address, Cue, Order, PortIx, Slot, Voice};
+pub use engine::{ClickSound, Config, Engine, Input, LiveTarget, Refused};
 pub use landmarks::{Landmark, landmarks};
 pub use ledger::Ledger;
 pub use message::{Bytes, Message, moves};
+pub use parameters::{Gathered, Parameters};
 pub use perform::{Event, Performance, Wire, perform};
 pub use route::{Entry, Route, View};
 pub use status::{Status, Transport};

@@ -124,6 +124,11 @@ impl Performer {
         self.touched.insert(knob, until);
     }
 
+    /// Whether any pass now planned moves this controller.
+    pub fn knows(&self, knob: &Knob) -> bool {
+        self.compiled.values().any(|compiled| compiled.knobs.contains_key(knob))
+    }
+
     /// Takes the player's foot off every pedal.
     pub fn lift_feet(&mut self) {
         self.feet.clear();

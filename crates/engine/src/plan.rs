@@ -134,11 +134,6 @@ impl Planner {
         *self.slots.entry(track).or_insert(Slot(next))
     }
 
-    /// The track behind a slot.
-    pub fn track_of(&self, slot: Slot) -> Option<TrackId> {
-        self.slots.iter().find(|(_, known)| **known == slot).map(|(track, _)| *track)
-    }
-
     /// Slots and their tracks, all at once.
     pub fn tracks_by_slot(&self) -> BTreeMap<Slot, TrackId> {
         self.slots.iter().map(|(track, slot)| (*slot, *track)).collect()

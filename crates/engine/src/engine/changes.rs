@@ -1,0 +1,345 @@
+//! Changes of the song, undo and redo, and what they mean for what is queued and sounding.
+
+use super::recording::Reach;
+use super::{Engine, Refused};
+use crate::history::History;
+use crate::{Order, Slot};
+use chaconne_song::{Channel, Edit, EditError, Feel, Pass, PassId, Section, Song, Track, TrackId};
+use chaconne_time::{Ns, Tick};
+use std::collections::BTreeSet;
+use std::sync::Arc;
+
+type Made = Result<Option<&'static str>, EditError>;
+
+impl Engine {
+    /// Makes a change that can be taken back.
+    pub(super) fn change(
+        &mut self,
+        now: Ns,
+        label: &'static str,
+        edit: Edit,
+    ) -> Result<(), Refused> {
+        self.edit(now, |history, song| history.make(song, label, edit).map(|()| None))?;
+        Ok(())
+    }
+
+    /// The same for a setting that is turned step by step: all steps are taken back as one.
+    pub(super) fn change_on(
+        &mut self,
+        now: Ns,
+        label: &'static str,
+        edit: Edit,
+    ) -> Result<(), Refused> {
+        self.edit(now, |history, song| history.go_on(song, label, edit).map(|()| None))?;
+        Ok(())
+    }
+
+    /// Takes back the unfinished round, else the last change.
+    pub(super) fn undo(&mut self, now: Ns) -> Result<(), Refused> {
+        if self.discard_round(now) {
+            self.say("took back the unfinished round".into());
+            return Ok(());
+        }
+        let passes = self.history.newest().map(removed).unwrap_or_default();
+        self.finish(now, &passes);
+        match self.edit(now, History::undo)? {
+            Some(label) => self.say(format!("took back: {label}")),
+            None => return Err(Refused("there is nothing to take back".into())),
+        }
+        Ok(())
+    }
+
+    /// Makes the last undone change again.
+    pub(super) fn redo(&mut self, now: Ns) -> Result<(), Refused> {
+        match self.edit(now, History::redo)? {
+            Some(label) => self.say(format!("made again: {label}")),
+            None => return Err(Refused("there is nothing to make again".into())),
+        }
+        Ok(())
+    }
+
+    /// Runs something that changes the song, and follows up what it changed.
+    fn edit(
+        &mut self,
+        now: Ns,
+        make: impl FnOnce(&mut History, &mut Song) -> Made,
+    ) -> Result<Option<&'static str>, Refused> {
+        let before = Arc::clone(&self.song);
+        let made = make(&mut self.history, Arc::make_mut(&mut self.song))?;
+        if !Arc::ptr_eq(&before, &self.song) && *before != *self.song {
+            self.revision += 1;
+            self.follow(now, &before);
+        }
+        Ok(made)
+    }
+
+    /// Brings the run into line with a changed song.
+    fn follow(&mut self, now: Ns, before: &Song) {
+        self.retain_names(before);
+        if self.run.is_none() {
+            self.set_up_changed(before);
+            return;
+        }
+        if self.bars_changed(before) {
+            self.enter_anew(now);
+            return;
+        }
+        let letter = self.shown;
+        let tempo = |song: &Song| song.section(letter).map(|section| section.tempo.clone());
+        if tempo(before) != tempo(&self.song)
+            && let Some(at) = self.tick_at(now)
+        {
+            self.retempo(at.max(self.run.as_ref().map_or(at, |run| run.start)));
+        }
+        self.compile();
+        let changed = changed_tracks(before, &self.song);
+        let slots = changed.into_iter().map(|track| self.performer.slot_of(track)).collect();
+        self.revise(now, &slots);
+        self.refresh(now, Reach::From(Tick::MAX));
+    }
+
+    /// Whether a section of the route has gone or has other bars.
+    fn bars_changed(&self, before: &Song) -> bool {
+        let Some(run) = &self.run else { return false };
+        run.entries.iter().any(|entry| {
+            let metre = |song: &Song| song.section(entry.section).map(|s| s.metre.clone());
+            metre(&self.song) != metre(before)
+        })
+    }
+
+    /// The bars under the loop have changed: it starts again from the top, at once.
+    fn enter_anew(&mut self, now: Ns) {
+        let Some(at) = self.tick_at(now) else { return };
+        let letter = match self.section(self.shown) {
+            Some(section) => section.letter,
+            None => self.song.sections[0].letter,
+        };
+        self.go = None;
+        self.open = None;
+        self.mix.since.clear();
+        self.shown = letter;
+        let Some(run) = self.run.as_mut() else { return };
+        let from = at.max(Tick::ZERO) + Tick(1);
+        run.entries.retain(|entry| entry.at < from);
+        if let Some(last) = run.entries.last_mut() {
+            (last.until, last.cut) = (from, true);
+        }
+        let until = Tick::MAX;
+        run.entries.push(crate::Entry { section: letter, at: from, until, cut: false });
+        self.reroute(from);
+        self.compile();
+        self.retempo(at.max(Tick::ZERO));
+        let slots = self.all_slots();
+        self.revise(now, &slots);
+        self.click_anew(now);
+        self.say("the bars have changed: the loop starts from the top".into());
+    }
+
+    /// Keeps armed and solo to what there is; names in use are not handed out again.
+    fn retain_names(&mut self, before: &Song) {
+        if self.armed.is_none_or(|armed| self.song.track(armed).is_none()) {
+            self.armed = self.song.tracks.first().map(|track| track.id);
+        }
+        let song = Arc::clone(&self.song);
+        self.mix.solo_tracks.retain(|&track| song.track(track).is_some());
+        let passes = song.sections.iter().flat_map(|section| &section.passes);
+        if !self.mix.solo_passes.is_empty() {
+            let there: BTreeSet<PassId> = passes.map(|pass| pass.id).collect();
+            self.mix.solo_passes.retain(|pass| there.contains(pass));
+        }
+        if before.tracks.len() != song.tracks.len() || before.sections.len() != song.sections.len()
+        {
+            let mut ids = song.ids();
+            std::mem::swap(&mut ids, &mut self.ids);
+            self.ids = ids.max(self.ids);
+        }
+    }
+
+    /// Sends the settings of tracks that changed, while nothing rolls.
+    fn set_up_changed(&mut self, before: &Song) {
+        let changed: Vec<Arc<Track>> = self
+            .song
+            .tracks
+            .iter()
+            .filter(|track| before.track(track.id).is_none_or(|known| !Arc::ptr_eq(known, track)))
+            .cloned()
+            .collect();
+        for track in changed {
+            self.set_up(&track);
+        }
+    }
+
+    /// Sends the settings of every track, so that the player hears the right sounds at once.
+    pub(super) fn set_up_tracks(&mut self) {
+        for track in self.song.tracks.clone() {
+            self.set_up(&track);
+        }
+    }
+
+    fn set_up(&mut self, track: &Track) {
+        for (port, message) in self.performer.setup(track) {
+            self.orders.push_back(Order::Now { port, message });
+        }
+    }
+
+    pub(super) fn arm(&mut self, now: Ns, track: TrackId) -> Result<(), Refused> {
+        if self.song.track(track).is_none() {
+            return Err(Refused("there is no such track".into()));
+        }
+        if self.go.is_some() && self.armed != Some(track) {
+            // A go is one track's: it ends here, and goes on with the next one.
+            self.record_off(now)?;
+            self.armed = Some(track);
+            return self.record_on(now);
+        }
+        self.armed = Some(track);
+        Ok(())
+    }
+
+    pub(super) fn mute_track(&mut self, now: Ns, id: TrackId, mute: bool) -> Result<(), Refused> {
+        let label = if mute { "mute" } else { "unmute" };
+        self.set_track(now, id, label, |track| track.mute = mute)
+    }
+
+    pub(super) fn set_feel(&mut self, now: Ns, id: TrackId, feel: Feel) -> Result<(), Refused> {
+        if feel.strength > 100 || feel.window > 100 {
+            return Err(Refused("strength and window are 0 to 100 percent".into()));
+        }
+        self.set_track(now, id, "feel", |track| track.feel = feel)
+    }
+
+    fn set_track(
+        &mut self,
+        now: Ns,
+        id: TrackId,
+        label: &'static str,
+        set: impl FnOnce(&mut Track),
+    ) -> Result<(), Refused> {
+        let missing = || Refused("there is no such track".into());
+        let mut track = Track::clone(self.song.track(id).ok_or_else(missing)?);
+        set(&mut track);
+        self.change(now, label, Edit::SetTrack(Arc::new(track)))
+    }
+
+    pub(super) fn solo_track(&mut self, now: Ns, id: TrackId, solo: bool) -> Result<(), Refused> {
+        if solo {
+            self.mix.solo_tracks.insert(id);
+        } else {
+            self.mix.solo_tracks.remove(&id);
+        }
+        self.compile();
+        let slots = self.all_slots();
+        self.revise(now, &slots);
+        Ok(())
+    }
+
+    pub(super) fn solo_pass(&mut self, now: Ns, id: PassId, solo: bool) -> Result<(), Refused> {
+        if solo {
+            self.mix.solo_passes.insert(id);
+        } else {
+            self.mix.solo_passes.remove(&id);
+        }
+        self.compile();
+        let slots: BTreeSet<Slot> = self.all_slots();
+        self.revise(now, &slots);
+        Ok(())
+    }
+
+    /// Takes off the armed track's top pass in the section shown.
+    pub(super) fn take_off(&mut self, now: Ns) -> Result<(), Refused> {
+        let none = || Refused("there is no pass on this track to take off".into());
+        let armed = self.armed.ok_or_else(none)?;
+        let section = self.section(self.shown).ok_or_else(none)?;
+        let top = section.passes_of(armed).next_back().ok_or_else(none)?.id;
+        self.finish(now, &[top]);
+        self.change(now, "take off", Edit::RemovePass(top))
+    }
+
+    pub(super) fn add_track(&mut self, now: Ns, name: &str, drums: bool) -> Result<(), Refused> {
+        let name = name.trim();
+        if name.is_empty() || name.chars().count() > 64 {
+            return Err(Refused("a track's name has 1 to 64 characters".into()));
+        }
+        let id = self.ids.track();
+        let mut track = if drums { Track::drums(id, name) } else { Track::pitched(id, name) };
+        if !drums {
+            track.channel = Some(self.free_channel());
+        }
+        let at = self.song.tracks.len();
+        self.change(now, "new track", Edit::AddTrack { at, track: Arc::new(track) })?;
+        self.arm(now, id)
+    }
+
+    /// The lowest channel no track has, the percussion channel left out; 1 where all are taken.
+    fn free_channel(&self) -> Channel {
+        let used: BTreeSet<_> = self.song.tracks.iter().filter_map(|track| track.channel).collect();
+        let all = (1..=16).filter_map(Channel::from_number);
+        all.filter(|&channel| channel != Channel::PERCUSSION)
+            .find(|channel| !used.contains(channel))
+            .unwrap_or_default()
+    }
+
+    pub(super) fn open_song(&mut self, now: Ns, song: Song) -> Result<(), Refused> {
+        if self.run.is_some() {
+            self.record_off(now)?;
+            self.halt(now);
+        }
+        let Some(first) = song.sections.first().map(|section| section.letter) else {
+            return Err(Refused("a song has at least one section".into()));
+        };
+        self.shown = first;
+        self.ids = song.ids();
+        self.armed = song.tracks.first().map(|track| track.id);
+        self.song = Arc::new(song);
+        self.revision += 1;
+        self.history = History::default();
+        self.mix = Default::default();
+        self.capture.clear();
+        self.held = Default::default();
+        self.performer.planner().forget();
+        self.set_up_tracks();
+        Ok(())
+    }
+}
+
+/// The passes an edit takes out of the song.
+fn removed(edit: &Edit) -> Vec<PassId> {
+    match edit {
+        Edit::RemovePass(id) => vec![*id],
+        Edit::Several(edits) => edits.iter().flat_map(removed).collect(),
+        _ => Vec::new(),
+    }
+}
+
+/// The tracks whose settings or passes differ between two songs.
+fn changed_tracks(before: &Song, after: &Song) -> BTreeSet<TrackId> {
+    let mut changed = BTreeSet::new();
+    let tracks = |one: &Song, other: &Song, changed: &mut BTreeSet<TrackId>| {
+        for track in &one.tracks {
+            if other.track(track.id).is_none_or(|known| known != track) {
+                changed.insert(track.id);
+            }
+        }
+    };
+    tracks(before, after, &mut changed);
+    tracks(after, before, &mut changed);
+    for section in &before.sections {
+        let same = after.section(section.letter);
+        if same.is_some_and(|same| Arc::ptr_eq(same, section)) {
+            continue;
+        }
+        let passes = same.map_or(&[][..], |same: &Arc<Section>| &same.passes[..]);
+        changed.extend(changed_passes(&section.passes, passes));
+    }
+    changed
+}
+
+/// The tracks of passes that are not the same at the same place.
+fn changed_passes(before: &[Arc<Pass>], after: &[Arc<Pass>]) -> BTreeSet<TrackId> {
+    let key = |pass: &Arc<Pass>| (pass.id, Arc::as_ptr(pass));
+    let old: BTreeSet<_> = before.iter().map(key).collect();
+    let new: BTreeSet<_> = after.iter().map(key).collect();
+    let gone = before.iter().filter(|pass| !new.contains(&key(pass)));
+    let come = after.iter().filter(|pass| !old.contains(&key(pass)));
+    gone.chain(come).map(|pass| pass.track).collect()
+}

@@ -1,0 +1,140 @@
+//! The click and the clock: beats for the player, pulses for other gear.
+
+use super::{Engine, Refused};
+use crate::{Action, Click, Cue, Message, Order, Slot, Voice};
+use chaconne_song::{NoteId, U7};
+use chaconne_time::{Ns, Span, Tick, pulse};
+
+/// How long a click is held, in ticks.
+const CLICK_LENGTH: Tick = Tick(60);
+
+impl Engine {
+    pub(super) fn set_click(&mut self, now: Ns, click: Click) -> Result<(), Refused> {
+        self.click = click;
+        self.click_anew(now);
+        Ok(())
+    }
+
+    pub(super) fn set_count_in(&mut self, bars: u8) -> Result<(), Refused> {
+        if bars > 4 {
+            return Err(Refused(format!("a count-in of {bars} bars is outside 0 to 4")));
+        }
+        self.count_in = bars;
+        Ok(())
+    }
+
+    /// Orders clicks and pulses up to a tick.
+    pub(super) fn click_until(&mut self, to: Tick) {
+        let Some(run) = self.run.as_mut() else { return };
+        let span = Span::new(run.clicked, to);
+        if span.is_empty() {
+            return;
+        }
+        run.clicked = to;
+        let mut cues = self.pulses(span);
+        cues.extend(self.clicks(span));
+        cues.sort_by_key(|cue| (cue.at, cue.rank()));
+        self.order(cues);
+    }
+
+    /// Orders the clicks between now and the look-ahead again, after something about them
+    /// changed. Pulses are not touched.
+    pub(super) fn click_anew(&mut self, now: Ns) {
+        let Some(run) = &self.run else { return };
+        let from = (run.timeline.tick_at(now) + Tick(1)).max(run.start);
+        let span = Span::new(from, run.clicked);
+        let slot = Slot::CLICK;
+        let epoch = self.epochs.entry(slot).or_insert(0);
+        *epoch = epoch.wrapping_add(1);
+        self.orders.push_back(Order::Revise { slot, epoch: *epoch });
+        self.orders.push_back(Order::Settle { slot });
+        if !span.is_empty() {
+            let mut cues = self.clicks(span);
+            cues.sort_by_key(|cue| (cue.at, cue.rank()));
+            self.order(cues);
+        }
+    }
+
+    /// Start at bar one, then 24 pulses a quarter, for the ports that want them.
+    fn pulses(&self, span: Span) -> Vec<Cue> {
+        let mut cues = Vec::new();
+        let send = |at, port, message| Cue {
+            at,
+            slot: Slot::CLOCK,
+            epoch: 0,
+            port,
+            action: Action::Send(message),
+        };
+        for &port in &self.config.clock_ports {
+            if span.contains(Tick::ZERO) {
+                cues.push(send(Tick::ZERO, port, Message::Start));
+            }
+            let rolling = Span::new(span.from.max(Tick::ZERO), span.to);
+            cues.extend(pulse::within(rolling).map(|at| send(at, port, Message::Clock)));
+        }
+        cues
+    }
+
+    fn clicks(&self, span: Span) -> Vec<Cue> {
+        let mut cues = Vec::new();
+        for (at, accent) in self.beats(span) {
+            let heard = match self.click {
+                _ if at < Tick::ZERO => true,
+                Click::Always => true,
+                Click::Recording => self.go.is_some(),
+                Click::CountIn => false,
+            };
+            if heard {
+                cues.extend(self.click_at(at, accent));
+            }
+        }
+        cues
+    }
+
+    fn click_at(&self, at: Tick, accent: bool) -> [Cue; 2] {
+        let sound = self.config.click;
+        let (key, velocity) = if accent { (sound.accent, 112) } else { (sound.beat, 88) };
+        let voice = Voice { note: NoteId(u32::MAX), cycle: at };
+        let (channel, velocity) = (sound.channel, U7::low_bits(velocity));
+        let cue = |at, action| Cue { at, slot: Slot::CLICK, epoch: 0, port: sound.port, action };
+        let release = U7::CENTRE;
+        [
+            cue(at, Action::Press { channel, key, velocity, voice }),
+            cue(at + CLICK_LENGTH, Action::Lift { channel, key, velocity: release, voice }),
+        ]
+    }
+
+    /// The beats inside a span, and which of them are beat one.
+    fn beats(&self, span: Span) -> Vec<(Tick, bool)> {
+        let mut beats = Vec::new();
+        let Some(run) = &self.run else { return beats };
+        let first = run.entries[0];
+        for entry in
+            run.entries.iter().filter(|entry| entry.until > span.from && entry.at < span.to)
+        {
+            let Some(section) = self.section(entry.section) else { continue };
+            let from = span.from.max(entry.at) - entry.at;
+            let mut bar = section.metre.bar_at(from);
+            while entry.at + section.metre.bar_start(bar) < span.to.min(entry.until) {
+                let start = entry.at + section.metre.bar_start(bar);
+                let metre = section.metre.metre_of(bar);
+                let all = (0..metre.count()).map(|k| (start + metre.beat() * i64::from(k), k == 0));
+                beats.extend(all.filter(|&(at, _)| span.contains(at) && at < entry.until));
+                bar += 1;
+            }
+        }
+        // The count-in has the metre of the section it leads into.
+        if span.from < first.at
+            && let Some(section) = self.section(first.section)
+        {
+            let metre = section.metre.first();
+            let mut at = run.start;
+            while at < span.to.min(first.at) {
+                let into = (at - run.start).0 % metre.bar().0;
+                beats.extend(span.contains(at).then_some((at, into == 0)));
+                at += metre.beat();
+            }
+        }
+        beats
+    }
+}

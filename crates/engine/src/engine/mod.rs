@@ -1,0 +1,279 @@
+//! The engine: songs, commands and played notes in, orders and status out.
+//!
+//! The caller owns the clock. Calls must come in this order in time: [`Engine::command`] and
+//! [`Engine::input`] with the moment each arrived, then [`Engine::poll`] with the present one,
+//! at least every half look-ahead; then the orders are taken out with [`Engine::take_orders`].
+//! A simulated clock does as well as a real one, and gives the same orders.
+
+mod changes;
+mod clicks;
+mod recording;
+mod report;
+mod transport;
+
+use crate::capture::Capture;
+use crate::history::History;
+use crate::performer::Performer;
+use crate::plan::Mix;
+use crate::{Click, Command, Message, Mode, Order, PortIx, Rounds, Slot, View};
+use chaconne_song::{Channel, EditError, Ids, Letter, NoteId, Pass, PassId, Song, TrackId, U7};
+use chaconne_time::{Ns, Tick};
+use recording::Go;
+use std::collections::{BTreeMap, VecDeque};
+use std::sync::Arc;
+use transport::Run;
+
+/// How the click sounds: two keys of a percussion channel.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct ClickSound {
+    /// Where it goes.
+    pub port: PortIx,
+    /// The channel.
+    pub channel: Channel,
+    /// The key of beat one (General MIDI: 76, high wood block).
+    pub accent: U7,
+    /// The key of the other beats (General MIDI: 77, low wood block).
+    pub beat: U7,
+}
+
+impl Default for ClickSound {
+    fn default() -> Self {
+        ClickSound {
+            port: PortIx(0),
+            channel: Channel::PERCUSSION,
+            accent: U7::low_bits(76),
+            beat: U7::low_bits(77),
+        }
+    }
+}
+
+/// How an engine is set up.
+#[derive(Debug, Clone)]
+pub struct Config {
+    /// The names of the ports there are; the first serves tracks that name none of them.
+    pub ports: Vec<String>,
+    /// The ports that get clock pulses, start and stop.
+    pub clock_ports: Vec<PortIx>,
+    /// How far ahead of the clock the song is performed, nanoseconds.
+    pub lookahead: Ns,
+    /// How long after the command the transport starts, nanoseconds: time for the first cues to
+    /// reach the scheduler before they are due.
+    pub lead: Ns,
+    /// How the click sounds.
+    pub click: ClickSound,
+}
+
+impl Default for Config {
+    fn default() -> Self {
+        Config {
+            ports: vec![String::new()],
+            clock_ports: Vec::new(),
+            lookahead: 100_000_000,
+            lead: 5_000_000,
+            click: ClickSound::default(),
+        }
+    }
+}
+
+/// What an input brings.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Input {
+    /// A message.
+    Message(Message),
+    /// A system-exclusive message, F0 to F7.
+    SysEx(Vec<u8>),
+    /// The input is gone: what it held is let go.
+    Lost,
+}
+
+/// Where played notes are passed through to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct LiveTarget {
+    /// The armed track's port.
+    pub port: PortIx,
+    /// The armed track's channel; `None` keeps the channel a note came in on.
+    pub channel: Option<Channel>,
+}
+
+/// Why a command was refused, in one sentence. Nothing has changed.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("{0}")]
+pub struct Refused(pub String);
+
+impl From<EditError> for Refused {
+    fn from(error: EditError) -> Refused {
+        Refused(error.to_string())
+    }
+}
+
+/// A round that is over but of which something is still held down.
+#[derive(Debug, Clone, Default)]
+struct Held {
+    notes: Vec<(NoteId, PassId)>,
+    /// Pedal strokes: their number, their pass, and the tick at which that started.
+    stamps: Vec<(u64, PassId, Tick)>,
+}
+
+/// The loop-layering engine.
+#[derive(Debug)]
+pub struct Engine {
+    config: Config,
+    song: Arc<Song>,
+    revision: u64,
+    ids: Ids,
+    history: History,
+    performer: Performer,
+    mix: Mix,
+    run: Option<Run>,
+    /// The section that plays, or would.
+    shown: Letter,
+    armed: Option<TrackId>,
+    mode: Mode,
+    rounds: Rounds,
+    click: Click,
+    count_in: u8,
+    go: Option<Go>,
+    capture: Capture,
+    held: Held,
+    /// The unfinished round, as it can be heard and seen.
+    open: Option<Arc<Pass>>,
+    epochs: BTreeMap<Slot, u32>,
+    orders: VecDeque<Order>,
+    taps: Vec<Ns>,
+    said: (u64, String),
+}
+
+impl Engine {
+    /// An engine with a song, stopped, its first track armed.
+    pub fn new(song: Arc<Song>, config: Config) -> Engine {
+        let performer = Performer::new(View::Corrected, config.ports.clone());
+        let shown = song.sections.first().map_or(Letter::A, |section| section.letter);
+        let mut engine = Engine {
+            performer,
+            revision: 0,
+            ids: song.ids(),
+            history: History::default(),
+            mix: Mix::default(),
+            run: None,
+            shown,
+            armed: song.tracks.first().map(|track| track.id),
+            mode: Mode::default(),
+            rounds: Rounds::default(),
+            click: Click::default(),
+            count_in: 1,
+            go: None,
+            capture: Capture::default(),
+            held: Held::default(),
+            open: None,
+            epochs: BTreeMap::new(),
+            orders: VecDeque::new(),
+            taps: Vec::new(),
+            said: (0, String::new()),
+            song,
+            config,
+        };
+        engine.set_up_tracks();
+        engine
+    }
+
+    /// The song as it stands, without the unfinished round.
+    pub fn song(&self) -> &Arc<Song> {
+        &self.song
+    }
+
+    /// Goes up by one at each change of the song.
+    pub fn revision(&self) -> u64 {
+        self.revision
+    }
+
+    /// The orders for the scheduler, in the order in which it must get them.
+    pub fn take_orders(&mut self) -> impl Iterator<Item = Order> + '_ {
+        self.orders.drain(..)
+    }
+
+    /// Where played notes are to be passed through to.
+    pub fn live_target(&self) -> Option<LiveTarget> {
+        let track = self.song.track(self.armed?)?;
+        Some(LiveTarget { port: self.port_of(track), channel: track.channel })
+    }
+
+    fn port_of(&self, track: &chaconne_song::Track) -> PortIx {
+        let place = self.config.ports.iter().position(|port| *port == track.port);
+        PortIx(place.unwrap_or(0) as u8)
+    }
+
+    /// Does what is asked. A refusal is also shown in the status.
+    pub fn command(&mut self, now: Ns, command: Command) -> Result<(), Refused> {
+        self.catch_up(now);
+        let done = self.obey(now, command);
+        if let Err(refused) = &done {
+            self.say(refused.0.clone());
+        }
+        done
+    }
+
+    fn obey(&mut self, now: Ns, command: Command) -> Result<(), Refused> {
+        match command {
+            Command::Play => self.play(now, None),
+            Command::PlayRoute(route) => self.play(now, Some(route)),
+            Command::Stop => self.stop(now),
+            Command::CountIn(bars) => self.set_count_in(bars),
+            Command::Click(click) => self.set_click(now, click),
+            Command::Record(true) => self.record_on(now),
+            Command::Record(false) => self.record_off(now),
+            Command::Mode(mode) => self.set_mode(now, mode),
+            Command::Rounds(rounds) => self.set_rounds(rounds),
+            Command::Keep => self.keep(now),
+            Command::Undo => self.undo(now),
+            Command::Redo => self.redo(now),
+            Command::TakeOff => self.take_off(now),
+            Command::Arm(track) => self.arm(now, track),
+            Command::MuteTrack(track, mute) => self.mute_track(now, track, mute),
+            Command::MutePass(pass, mute) => {
+                let label = if mute { "mute pass" } else { "unmute pass" };
+                self.change(now, label, chaconne_song::Edit::MutePass(pass, mute))
+            }
+            Command::SoloTrack(track, solo) => self.solo_track(now, track, solo),
+            Command::SoloPass(pass, solo) => self.solo_pass(now, pass, solo),
+            Command::Feel(track, feel) => self.set_feel(now, track, feel),
+            Command::Tempo(tempo) => self.set_tempo(now, "tempo", tempo),
+            Command::Tap => self.tap(now),
+            Command::Jump(letter) => self.jump(now, letter),
+            Command::Edit(label, edit) => self.change(now, label, edit),
+            Command::AddTrack { name, drums } => self.add_track(now, &name, drums),
+            Command::Open(song) => self.open_song(now, *song),
+            Command::Panic => {
+                self.orders.push_back(Order::Silence);
+                self.performer.lift_feet();
+                Ok(())
+            }
+        }
+    }
+
+    /// Takes what an input brought at the moment it was stamped. `source` tells inputs apart.
+    pub fn input(&mut self, stamp: Ns, source: u8, input: Input) {
+        self.catch_up(stamp);
+        self.played(stamp, source, input);
+    }
+
+    /// Performs up to the look-ahead from `now`, and closes the rounds that are over.
+    pub fn poll(&mut self, now: Ns) {
+        self.catch_up(now);
+        self.extend(now);
+        self.forget(now);
+    }
+
+    /// The transport tick at a moment, while the transport runs.
+    pub fn tick_at(&self, now: Ns) -> Option<Tick> {
+        self.run.as_ref().map(|run| run.timeline.tick_at(now))
+    }
+
+    /// The moment a transport tick falls, while the transport runs and as far as tempi are known.
+    pub fn ns_at(&self, at: Tick) -> Option<Ns> {
+        self.run.as_ref().map(|run| run.timeline.ns_at(at))
+    }
+
+    fn say(&mut self, sentence: String) {
+        self.said = (self.said.0 + 1, sentence);
+    }
+}

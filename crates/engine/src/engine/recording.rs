@@ -1,0 +1,573 @@
+//! Recording: a go from record on to record off, round by round.
+
+use super::{Engine, Input, Refused};
+use crate::assemble::{Draft, Frame, Round, assemble, pedal_points};
+use crate::capture::News;
+use crate::controls::Knob;
+use crate::plan::Since;
+use crate::{Message, Mode, Rounds, Route, feel};
+use chaconne_song::{Control, Edit, Feel, Letter, NoteId, Pass, PassId, Section, Track, TrackId};
+use chaconne_time::{MetreMap, Ns, Span, Tempo, Tick};
+use std::collections::BTreeSet;
+use std::sync::Arc;
+
+/// From record on to record off.
+#[derive(Debug, Clone)]
+pub(super) struct Go {
+    pub track: TrackId,
+    pub section: Letter,
+    /// When recording started: a seam, or where in a round the foot came.
+    pub start: Tick,
+    /// The start of the round now being recorded; with one pass for the go, of its first.
+    pub round: Tick,
+    /// The end of the round now being recorded.
+    pub end: Tick,
+    /// The length of a round.
+    pub length: Tick,
+    /// Starts from here on are not yet owned by an earlier round.
+    pub low: Tick,
+    /// The name the unfinished round will bear.
+    pub pass: PassId,
+    /// The pass of the last round that had notes.
+    pub last: Option<PassId>,
+}
+
+/// How far back what is played anew reaches.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Reach {
+    /// Everything may have changed.
+    All,
+    /// Nothing that was played before this tick.
+    From(Tick),
+}
+
+/// How much of what was played is kept for "keep what I played", in rounds.
+const ROUNDS_KEPT: i64 = 3;
+
+impl Engine {
+    fn go_frame(&self) -> Option<(Go, Arc<Track>, Arc<Section>)> {
+        let go = self.go.clone()?;
+        let track = Arc::clone(self.song.track(go.track)?);
+        let section = Arc::clone(self.section(go.section)?);
+        Some((go, track, section))
+    }
+
+    pub(super) fn record_on(&mut self, now: Ns) -> Result<(), Refused> {
+        if self.go.is_some() {
+            return Ok(());
+        }
+        let none = || Refused("there is no track to record onto: add one first".into());
+        let armed = self.armed.ok_or_else(none)?;
+        let track = Arc::clone(self.song.track(armed).ok_or_else(none)?);
+        if self.run.is_none() {
+            self.roll(now, Route::open(self.shown), true)?;
+        }
+        // The transport may start a little after the command.
+        let at = self
+            .tick_at(now)
+            .unwrap_or_default()
+            .max(self.run.as_ref().map_or(Tick::ZERO, |r| r.start));
+        let Some((entry, section)) = self.stay(at) else { return Ok(()) };
+        let length = round_length(&track, &section);
+        let half = feel::half_step(&track.feel);
+        let since = (at - entry.at).max(Tick::ZERO);
+        let (round, inside) = since.cycle(length);
+        let round = entry.at + length * round;
+        // A late foot: within a beat after a seam counts for that seam. Before bar one it is
+        // the seam that is still to come.
+        let on_seam = at <= entry.at || inside < section.metre.first().beat();
+        let start = if on_seam { round } else { at };
+        self.go = Some(Go {
+            track: armed,
+            section: entry.section,
+            start,
+            round,
+            end: (round + length).min(entry.until),
+            length,
+            low: if on_seam { round - half } else { at },
+            pass: self.ids.pass(),
+            last: None,
+        });
+        self.refresh(now, Reach::All);
+        self.click_anew(now);
+        Ok(())
+    }
+
+    pub(super) fn record_off(&mut self, now: Ns) -> Result<(), Refused> {
+        let (Some((go, _, section)), Some(at)) = (self.go_frame(), self.tick_at(now)) else {
+            self.go = None;
+            return Ok(());
+        };
+        let round = self.current_round(&go, at);
+        let late = at - round < section.metre.first().beat() && round > go.start;
+        if at < go.round {
+            // Still counting in: nothing was recorded.
+        } else if late {
+            // The go ended at the seam just past: what came after it is not of the go.
+            if self.rounds == Rounds::One {
+                self.close_go(now, round, round);
+            }
+        } else {
+            self.close_go(now, round + go.length, at);
+        }
+        self.go = None;
+        self.refresh(now, Reach::All);
+        self.click_anew(now);
+        Ok(())
+    }
+
+    /// The start of the round that `at` lies in.
+    fn current_round(&self, go: &Go, at: Tick) -> Tick {
+        go.round + go.length * (at - go.round).max(Tick::ZERO).cycle(go.length).0
+    }
+
+    pub(super) fn set_mode(&mut self, now: Ns, mode: Mode) -> Result<(), Refused> {
+        self.mode = mode;
+        self.refresh(now, Reach::All);
+        Ok(())
+    }
+
+    pub(super) fn set_rounds(&mut self, rounds: Rounds) -> Result<(), Refused> {
+        if self.go.is_some() && rounds != self.rounds {
+            return Err(Refused("the rounds of a go are chosen before record on".into()));
+        }
+        self.rounds = rounds;
+        Ok(())
+    }
+
+    /// Takes what was played: keeps it, and shows and sounds the unfinished round.
+    pub(super) fn played(&mut self, stamp: Ns, source: u8, input: Input) {
+        let Some(at) = self.tick_at(stamp) else { return };
+        let news = match input {
+            Input::Message(message) => {
+                let news = self.capture.message(at, source, message, &mut self.ids);
+                self.touched(stamp, at, message);
+                news
+            }
+            Input::SysEx(bytes) => self.capture.sysex(at, bytes),
+            Input::Lost => {
+                for note in self.capture.input_lost(at, source) {
+                    self.released(stamp, note);
+                }
+                News::Played
+            }
+        };
+        let reach = match news {
+            News::Nothing => return,
+            News::Played => at,
+            News::Released(note) => {
+                self.released(stamp, note);
+                self.capture.note(note).map_or(at, |caught| caught.start)
+            }
+            News::Stamped(number) => {
+                self.stamped(stamp, number);
+                self.capture.stamp(number).map_or(at, |stamp| stamp.start())
+            }
+        };
+        if self.go.is_some() {
+            self.refresh(stamp, Reach::From(reach));
+        }
+    }
+
+    /// A controller the player moves is nobody else's until the seam.
+    fn touched(&mut self, stamp: Ns, at: Tick, message: Message) {
+        let Some((control, value)) = message.control() else { return };
+        let (Some(channel), Some(armed)) = (message.channel(), self.armed) else { return };
+        let Some(track) = self.song.track(armed).cloned() else { return };
+        let Some((entry, section)) = self.stay(at) else { return };
+        let (round, _) = (at - entry.at).max(Tick::ZERO).cycle(section.length());
+        let seam = (entry.at + section.length() * (round + 1)).min(entry.until);
+        let port = self.port_of(&track);
+        let knob = Knob { port, channel: track.channel_for(channel), control };
+        self.performer.touch(knob, value, seam);
+        if self.performer.knows(&knob) {
+            self.revise_track(stamp, track.id);
+        }
+    }
+
+    /// What the unfinished round is made of.
+    fn open_round(&self, go: &Go, track: &Track, now: Tick) -> Round {
+        let one = self.rounds == Rounds::One;
+        let rounds = if one { rounds_in(go.end - go.round, go.length) } else { 1 };
+        let high = if one { go.end } else { go.end - feel::half_step(&track.feel) };
+        let punch = Span::new(go.start, if self.mode == Mode::Punch { go.end } else { now });
+        let length = go.length * rounds;
+        Round { from: go.round, length, low: go.low, high, punch, mode: self.mode }
+    }
+
+    /// Brings the unfinished round up to date, and what is queued where that is affected.
+    pub(super) fn refresh(&mut self, now: Ns, reach: Reach) {
+        let before = self.open.take();
+        let (Some((go, track, section)), Some(at)) = (self.go_frame(), self.tick_at(now)) else {
+            if let Some(before) = before {
+                self.compile();
+                self.revise_track(now, before.track);
+            }
+            return;
+        };
+        let round = self.open_round(&go, &track, at);
+        let draft = self.draft(&go, &track, &section, round);
+        let punching = self.mode == Mode::Punch && at >= go.start;
+        if !draft.pass.is_empty() || punching {
+            self.sound_open(&go, round);
+            self.open = Some(Arc::new(draft.pass));
+        }
+        let covers = |pass: &Option<Arc<Pass>>| {
+            pass.as_ref().map(|pass| pass.covers.clone()).unwrap_or_default()
+        };
+        let outdates = before.is_none() && self.open.is_some() && self.rounds == Rounds::Newest;
+        let performed = match reach {
+            Reach::All => true,
+            Reach::From(first) => {
+                first + go.length - feel::half_step(&track.feel) * 2 < self.performer.until()
+            }
+        };
+        self.outdate_last(&go);
+        self.compile();
+        if performed || outdates || covers(&before) != covers(&self.open) {
+            self.revise_track(now, go.track);
+        }
+    }
+
+    /// Performs a track anew from now on.
+    fn revise_track(&mut self, now: Ns, track: TrackId) {
+        let slot = self.performer.slot_of(track);
+        self.revise(now, &BTreeSet::from([slot]));
+    }
+
+    /// In a go of the newest round, the one before is silent from the seam on once this round
+    /// has something.
+    fn outdate_last(&mut self, go: &Go) {
+        let until = match (self.rounds, &self.open) {
+            (Rounds::Newest, Some(_)) => go.end,
+            _ => Tick::MAX,
+        };
+        if let Some(since) = go.last.and_then(|last| self.mix.since.get_mut(&last)) {
+            since.until = until;
+        }
+    }
+
+    /// When the unfinished round sounds: its notes from the seam on, its covers at once.
+    fn sound_open(&mut self, go: &Go, round: Round) {
+        let Some((entry, _)) = self.stay(go.round) else { return };
+        let one = self.rounds == Rounds::One;
+        let from = if one { Tick::MAX } else { round.from + round.length };
+        let since =
+            Since { from, origin: None, until: Tick::MAX, covers_from: go.start, entry: entry.at };
+        self.mix.since.insert(go.pass, since);
+    }
+
+    fn draft(&self, go: &Go, track: &Track, section: &Section, round: Round) -> Draft {
+        let (feel, metre) = (track.feel, &section.metre);
+        let frame = Frame { id: go.pass, track: go.track, feel, metre };
+        assemble(&self.capture, round, frame, |at| self.tempo_then(at))
+    }
+
+    fn tempo_then(&self, at: Tick) -> Tempo {
+        self.run.as_ref().map_or(Tempo::DEFAULT, |run| run.timeline.tempo_at(at))
+    }
+
+    /// Closes every round that ended at or before `at`.
+    pub(super) fn close_rounds(&mut self, at: Tick) {
+        while let Some(go) = self.go.clone().filter(|go| go.end <= at) {
+            let Some(run) = &self.run else { return };
+            let (ns, entry, end) = (run.timeline.ns_at(go.end), run.entry(go.end), run.end());
+            let moves_on = entry.at == go.end;
+            let longest = go.end - go.round + go.length > self.longest(&go);
+            let closes = self.rounds != Rounds::One || moves_on || longest || go.end >= end;
+            if closes {
+                self.close_go(ns, go.end, go.end);
+            }
+            if go.end >= end {
+                return;
+            }
+            self.next_round(&go, entry, closes);
+            self.refresh(ns, Reach::From(go.end));
+        }
+    }
+
+    /// The longest a pass may be.
+    fn longest(&self, go: &Go) -> Tick {
+        let bars = i64::from(MetreMap::MAX_BARS);
+        self.section(go.section).map_or(go.length, |section| section.metre.first().bar() * bars)
+    }
+
+    /// The go passes into its next round, perhaps in another section.
+    fn next_round(&mut self, ended: &Go, entry: crate::Entry, closed: bool) {
+        let track = self.song.track(ended.track).cloned();
+        let section = self.section(entry.section).cloned();
+        let (Some(go), Some(track), Some(section)) = (self.go.as_mut(), track, section) else {
+            self.go = None;
+            return;
+        };
+        if entry.at == ended.end {
+            go.section = entry.section;
+            go.length = round_length(&track, &section);
+            go.last = None;
+        }
+        if closed {
+            go.round = ended.end;
+            go.start = go.start.max(ended.end);
+        }
+        go.end = (ended.end + go.length).min(entry.until);
+    }
+
+    /// Makes a pass of what the go has and no pass owns yet: it ends at `end`, recording ended
+    /// at `off`. An empty one makes none, and leaves redo alone.
+    fn close_go(&mut self, now: Ns, end: Tick, off: Tick) {
+        let Some((go, track, section)) = self.go_frame() else { return };
+        let half = feel::half_step(&track.feel);
+        let on_seam = off == end;
+        let rounds = rounds_in(end - go.round, go.length);
+        let high = if on_seam { end - half } else { off + Tick(1) };
+        let round = Round {
+            from: go.round,
+            length: go.length * rounds,
+            low: go.low,
+            high,
+            punch: Span::new(go.start, off),
+            mode: self.mode,
+        };
+        let draft = self.draft(&go, &track, &section, round);
+        let fresh = self.ids.pass();
+        if let Some(go) = self.go.as_mut() {
+            go.low = high;
+        }
+        self.open = None;
+        if draft.pass.is_empty() {
+            self.mix.since.remove(&go.pass);
+            self.outdate_last(&go);
+            return;
+        }
+        let one = self.rounds == Rounds::One;
+        let from = if one { end } else { round.from + round.length };
+        self.since(&go, from, one.then_some(from));
+        let last = go.last.filter(|_| self.rounds == Rounds::Newest);
+        let after = if let Some(go) = self.go.as_mut() {
+            go.last = Some(draft.pass.id);
+            go.pass = fresh;
+            one
+        } else {
+            false
+        };
+        self.lay(now, &go, draft, last, after);
+    }
+
+    fn since(&mut self, go: &Go, from: Tick, origin: Option<Tick>) {
+        let Some((entry, _)) = self.stay(go.round) else { return };
+        let (until, covers_from) = (Tick::MAX, go.start);
+        self.mix.since.insert(go.pass, Since { from, origin, until, covers_from, entry: entry.at });
+    }
+
+    /// Puts a finished pass on top of its track, as one step.
+    fn lay(&mut self, now: Ns, go: &Go, draft: Draft, outdated: Option<PassId>, revise: bool) {
+        let Some(at) = self.section(go.section).map(|section| section.passes.len()) else { return };
+        let id = draft.pass.id;
+        let owned: BTreeSet<NoteId> = draft.notes.iter().copied().collect();
+        for caught in self.capture.notes.iter_mut().filter(|caught| owned.contains(&caught.id)) {
+            caught.taken = true;
+        }
+        for stamp in self.capture.stamps.iter_mut() {
+            stamp.taken |= draft.stamps.contains(&stamp.number);
+        }
+        let span = Span::new(go.round, go.round + draft.pass.length);
+        let mine = self.capture.moves.iter_mut().filter(|moved| span.contains(moved.at));
+        mine.for_each(|moved| moved.taken = true);
+        let whole = self.capture.sysex.iter_mut().filter(|message| span.contains(message.0));
+        whole.for_each(|message| message.2 = true);
+        self.held.notes.extend(draft.held.iter().map(|&note| (note, id)));
+        self.held.stamps.extend(draft.held_stamps.iter().map(|&stamp| (stamp, id, go.round)));
+        let pass = Arc::new(draft.pass);
+        let mut edits = vec![Edit::AddPass { section: go.section, at, pass }];
+        edits.extend(outdated.map(|last| Edit::MutePass(last, true)));
+        let edit = Edit::Several(edits);
+        if let Err(error) = self.history.make(Arc::make_mut(&mut self.song), "pass", edit) {
+            self.say(error.to_string());
+        }
+        self.revision += 1;
+        self.compile();
+        if revise {
+            self.revise_track(now, go.track);
+        }
+    }
+
+    /// A key came up: where its note is already in a pass, the pass learns its true length.
+    fn released(&mut self, now: Ns, note: NoteId) {
+        let Some(index) = self.held.notes.iter().position(|held| held.0 == note) else { return };
+        let (_, id) = self.held.notes.swap_remove(index);
+        let Some(caught) = self.capture.note(note).copied() else { return };
+        let Some((_, pass)) = self.song.pass(id) else { return };
+        let most = pass.length;
+        let end = caught.end.unwrap_or(caught.start + most);
+        let length = (end - caught.start).min(most).max(Tick(1));
+        let edit = Edit::Held { pass: id, note, length, release: caught.release };
+        self.complete(now, id, caught.start, edit);
+    }
+
+    /// A pedal moved on or came up: where its stroke is already in a pass, the pass learns it.
+    fn stamped(&mut self, now: Ns, number: u64) {
+        let Some(index) = self.held.stamps.iter().position(|held| held.0 == number) else { return };
+        let (_, id, from) = self.held.stamps[index];
+        let Some(stamp) = self.capture.stamp(number).cloned() else { return };
+        if stamp.up {
+            self.held.stamps.swap_remove(index);
+        }
+        let Some((_, pass)) = self.song.pass(id) else { return };
+        let mut pass = Pass::clone(pass);
+        let Some(lane) = pass
+            .lanes
+            .iter_mut()
+            .find(|lane| lane.channel == stamp.channel && lane.control == Control::SUSTAIN)
+        else {
+            return;
+        };
+        // The stroke held over the seam is the lane's last; its moves so far are there already.
+        let known = lane.points.last().map_or(Tick::MIN, |point| point.at);
+        let (points, to) = pedal_points(&stamp, from, pass.length);
+        lane.points.extend(points.into_iter().filter(|point| point.at > known));
+        lane.span.to = to;
+        self.complete(now, id, stamp.start(), Edit::ReplacePass(Arc::new(pass)));
+    }
+
+    /// Applies what a release completed, in the same step as the pass itself.
+    fn complete(&mut self, now: Ns, id: PassId, start: Tick, edit: Edit) {
+        if edit.apply(Arc::make_mut(&mut self.song)).is_err() {
+            return;
+        }
+        self.revision += 1;
+        self.compile();
+        let Some((_, pass)) = self.song.pass(id) else { return };
+        // Only where the next sounding is already performed is there anything to mend.
+        let (track, next) = (pass.track, start + pass.length);
+        if next - feel::half_step(&Feel::off(false)) * 8 < self.performer.until() {
+            self.revise_track(now, track);
+        }
+    }
+
+    /// Everything still held is let go now, and the passes learn it.
+    pub(super) fn let_go_of_everything(&mut self, now: Ns) {
+        let Some(at) = self.tick_at(now) else { return };
+        for note in self.capture.release_all(at) {
+            self.released(now, note);
+        }
+        for number in self.capture.lift_pedals(at) {
+            self.stamped(now, number);
+        }
+    }
+
+    /// What is still held of passes about to be taken away gets the length it has by now, so
+    /// that they come back whole.
+    pub(super) fn finish(&mut self, now: Ns, passes: &[PassId]) {
+        let Some(at) = self.tick_at(now) else { return };
+        let notes = self.held.notes.iter().filter(|held| passes.contains(&held.1));
+        for note in notes.map(|held| held.0).collect::<Vec<_>>() {
+            if let Some(caught) = self.capture.note_mut(note) {
+                caught.end = Some(at.max(caught.start + Tick(1)));
+            }
+            self.released(now, note);
+        }
+        self.held.stamps.retain(|held| !passes.contains(&held.1));
+    }
+
+    /// Makes a pass of what was played without recording: the newest complete round that has
+    /// notes, else what there is of the current one.
+    pub(super) fn keep(&mut self, now: Ns) -> Result<(), Refused> {
+        let nothing = || Refused("nothing was played that is not in a pass already".into());
+        let at = self.tick_at(now).ok_or_else(nothing)?;
+        let (entry, section) = self.stay(at).ok_or_else(nothing)?;
+        let armed = self.armed.ok_or_else(nothing)?;
+        let track = Arc::clone(self.song.track(armed).ok_or_else(nothing)?);
+        let length = round_length(&track, &section);
+        let half = feel::half_step(&track.feel);
+        let current = (at - entry.at).max(Tick::ZERO).cycle(length).0;
+        let complete = (0..current).rev().take(ROUNDS_KEPT as usize).map(|k| (k, false));
+        for (k, unfinished) in complete.chain([(current, true)]) {
+            let from = entry.at + length * k;
+            let round = Round {
+                from,
+                length,
+                low: from - half,
+                high: from + length - half,
+                punch: Span::new(from, from + length),
+                mode: Mode::Layer,
+            };
+            let go = Go {
+                track: armed,
+                section: entry.section,
+                start: from,
+                round: from,
+                end: from + length,
+                length,
+                low: from - half,
+                pass: self.ids.pass(),
+                last: None,
+            };
+            let draft = self.draft(&go, &track, &section, round);
+            if draft.pass.notes.is_empty() {
+                continue;
+            }
+            let next = if unfinished { current + 1 } else { current };
+            self.since(&go, entry.at + length * next, None);
+            self.lay(now, &go, draft, None, true);
+            return Ok(());
+        }
+        Err(nothing())
+    }
+
+    /// Throws the unfinished round away; says whether there was one.
+    pub(super) fn discard_round(&mut self, now: Ns) -> bool {
+        if self.open.as_ref().is_none_or(|open| open.is_empty()) {
+            return false;
+        }
+        let Some((go, track, section)) = self.go_frame() else { return false };
+        let Some(at) = self.tick_at(now) else { return false };
+        let draft = self.draft(&go, &track, &section, self.open_round(&go, &track, at));
+        for id in draft.notes {
+            if let Some(caught) = self.capture.note_mut(id) {
+                caught.taken = true;
+            }
+        }
+        for stamp in self.capture.stamps.iter_mut() {
+            stamp.taken |= draft.stamps.contains(&stamp.number);
+        }
+        let mine = self.capture.moves.iter_mut().filter(|moved| moved.at >= go.round);
+        mine.for_each(|moved| moved.taken = true);
+        let whole = self.capture.sysex.iter_mut().filter(|message| message.0 >= go.round);
+        whole.for_each(|message| message.2 = true);
+        self.refresh(now, Reach::All);
+        true
+    }
+
+    /// The go follows a jump that counts from a seam already past.
+    pub(super) fn move_go(&mut self, seam: Tick, letter: Letter) {
+        let track = self.go.as_ref().and_then(|go| self.song.track(go.track)).cloned();
+        let section = self.section(letter).cloned();
+        if let (Some(go), Some(track), Some(section)) = (self.go.as_mut(), track, section) {
+            go.section = letter;
+            go.length = round_length(&track, &section);
+            go.round = seam;
+            go.start = go.start.max(seam);
+            go.end = seam + go.length;
+            go.last = None;
+        }
+    }
+
+    /// From where on what was played must be kept.
+    pub(super) fn capture_horizon(&self, at: Tick) -> Tick {
+        let length = self.section(self.shown).map_or(Tick::ZERO, |section| section.length());
+        let longest = self.song.tracks.iter().filter_map(|track| track.pass_length).max();
+        let rounds = length.max(longest.unwrap_or(Tick::ZERO)) * (ROUNDS_KEPT + 1);
+        let go = self.go.as_ref().map_or(Tick::MAX, |go| go.low - Tick(3840));
+        (at - rounds).min(go)
+    }
+}
+
+/// The length of a track's new passes in a section.
+fn round_length(track: &Track, section: &Section) -> Tick {
+    track.pass_length.filter(|length| length.0 > 0).unwrap_or(section.length())
+}
+
+/// How many rounds a span of time touches, at least one.
+fn rounds_in(span: Tick, length: Tick) -> i64 {
+    span.round_up(length).0.max(length.0) / length.0
+}

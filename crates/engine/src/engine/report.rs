@@ -1,0 +1,98 @@
+//! The status: what a front end is told.
+
+use super::Engine;
+use crate::{Status, Transport};
+use chaconne_time::{Metre, Ns, Place, Tempo, Tick};
+use std::sync::Arc;
+
+/// Where the transport is in its section.
+struct Whereabouts {
+    in_section: Tick,
+    place: Place,
+    round: u64,
+    tempo: Tempo,
+    metre: Metre,
+}
+
+impl Engine {
+    /// The state at a moment.
+    pub fn status(&self, now: Ns) -> Status {
+        let at = self.tick_at(now);
+        let transport = match at {
+            None => Transport::Stopped,
+            Some(at) if at < Tick::ZERO => Transport::CountingIn,
+            Some(_) => Transport::Rolling,
+        };
+        let at = at.unwrap_or(Tick::ZERO);
+        let here = self.whereabouts(at);
+        let next = self.run.as_ref().and_then(|run| run.entries.iter().find(|e| e.at > at));
+        Status {
+            song: Arc::clone(&self.song),
+            revision: self.revision,
+            transport,
+            at,
+            section: self.shown,
+            next_section: next.map(|entry| entry.section),
+            in_section: here.in_section,
+            place: here.place,
+            count_in: self.count_in,
+            round: here.round,
+            tempo: here.tempo,
+            metre: here.metre,
+            recording: self.go.is_some(),
+            mode: self.mode,
+            rounds: self.rounds,
+            armed: self.armed,
+            solo_tracks: self.mix.solo_tracks.clone(),
+            solo_passes: self.mix.solo_passes.clone(),
+            click: self.click,
+            unfinished: self.open.clone(),
+            undo: self.undo_label(),
+            redo: self.history.redo_label(),
+            said: self.said.clone(),
+            dropped: self.capture.lost(),
+        }
+    }
+
+    fn whereabouts(&self, at: Tick) -> Whereabouts {
+        let start = Place { bar: 1, beat: 1, tick: 0 };
+        let Some(section) = self.section(self.shown) else {
+            let (tempo, metre) = (Tempo::DEFAULT, Metre::common());
+            return Whereabouts { in_section: Tick::ZERO, place: start, round: 0, tempo, metre };
+        };
+        let (entry_at, began) = match &self.run {
+            Some(run) => (run.entry(at).at, run.start),
+            None => (Tick::ZERO, Tick::ZERO),
+        };
+        let since = at - entry_at;
+        if since < Tick::ZERO {
+            // The count-in counts its own bars, in the metre it leads into.
+            let metre = section.metre.first();
+            let (bar, into) = (at - began).cycle(metre.bar());
+            let (beat, tick) = into.cycle(metre.beat());
+            let place = Place { bar: bar + 1, beat: beat as u8 + 1, tick: tick.0 as u32 };
+            let (tempo, metre) = (section.tempo.first(), metre.clone());
+            return Whereabouts { in_section: since, place, round: 0, tempo, metre };
+        }
+        let (round, inside) = since.cycle(section.length());
+        let tempo = match &self.run {
+            Some(run) => run.timeline.tempo_at(at),
+            None => section.tempo.at(inside),
+        };
+        Whereabouts {
+            in_section: inside,
+            place: section.metre.place(inside),
+            round: round as u64,
+            tempo,
+            metre: section.metre.metre_at(inside).clone(),
+        }
+    }
+
+    /// What undo would take back: the unfinished round first.
+    fn undo_label(&self) -> Option<&'static str> {
+        match &self.open {
+            Some(open) if !open.is_empty() => Some("unfinished round"),
+            _ => self.history.undo_label(),
+        }
+    }
+}

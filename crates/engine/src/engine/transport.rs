@@ -1,0 +1,356 @@
+//! The transport: rolling, seams, tempo, jumps, and performing ahead of the clock.
+
+use super::{Engine, Refused};
+use crate::{Cue, Entry, Order, Route, Slot};
+use chaconne_song::{Letter, Section, Song};
+use chaconne_time::{Ns, Span, Tempo, TempoMap, TempoPoint, Tick, Timeline};
+use std::collections::BTreeSet;
+use std::sync::Arc;
+
+/// The transport while it runs.
+#[derive(Debug)]
+pub(super) struct Run {
+    pub timeline: Timeline,
+    /// The sections taken and to come; the last one may be open.
+    pub entries: Vec<Entry>,
+    /// The tick it started at: negative with a count-in.
+    pub start: Tick,
+    /// Tempi before this tick are on the timeline.
+    pub tempo_known: Tick,
+    /// Clicks and pulses before this tick are ordered.
+    pub clicked: Tick,
+}
+
+impl Run {
+    /// The entry in force at a tick; before the first, the first.
+    pub fn entry(&self, at: Tick) -> Entry {
+        let index = self.entries.partition_point(|entry| entry.at <= at).max(1) - 1;
+        self.entries[index]
+    }
+
+    /// Where the route ends; [`Tick::MAX`] where it does not.
+    pub fn end(&self) -> Tick {
+        self.entries.last().map_or(Tick::ZERO, |entry| entry.until)
+    }
+}
+
+/// How much of the past stays on the timeline, for inputs that come late, in ticks.
+const PAST: Tick = Tick(96_000);
+
+impl Engine {
+    pub(super) fn section(&self, letter: Letter) -> Option<&Arc<Section>> {
+        self.song.section(letter)
+    }
+
+    /// The section in force at a tick, and its entry.
+    pub(super) fn stay(&self, at: Tick) -> Option<(Entry, Arc<Section>)> {
+        let entry = self.run.as_ref()?.entry(at);
+        Some((entry, Arc::clone(self.section(entry.section)?)))
+    }
+
+    pub(super) fn play(&mut self, now: Ns, route: Option<Route>) -> Result<(), Refused> {
+        if self.run.is_some() {
+            return Ok(());
+        }
+        self.roll(now, route.unwrap_or_else(|| Route::open(self.shown)), false)
+    }
+
+    /// Starts the transport, with or without the count-in.
+    pub(super) fn roll(&mut self, now: Ns, route: Route, counted: bool) -> Result<(), Refused> {
+        let first = route.entries.first().ok_or_else(|| Refused("the route is empty".into()))?;
+        let missing = || Refused(format!("there is no section {}", first.section));
+        let section = Arc::clone(self.section(first.section).ok_or_else(missing)?);
+        let bars = if counted { i64::from(self.count_in) } else { 0 };
+        let start = first.at - section.metre.first().bar() * bars;
+        let (ns, tempo) = (now + self.config.lead, section.tempo.first());
+        self.orders.push_back(Order::Roll { at: start, ns, tempo });
+        self.shown = first.section;
+        self.run = Some(Run {
+            timeline: Timeline::new(start, ns, tempo),
+            entries: route.entries,
+            start,
+            tempo_known: start,
+            clicked: start,
+        });
+        self.capture.clear();
+        self.mix.since.clear();
+        self.performer.start(start);
+        self.compile();
+        self.reroute(start);
+        Ok(())
+    }
+
+    pub(super) fn stop(&mut self, now: Ns) -> Result<(), Refused> {
+        if self.run.is_none() {
+            return Ok(());
+        }
+        self.record_off(now)?;
+        self.halt(now);
+        Ok(())
+    }
+
+    /// Ends the run: all that sounds for the song is released.
+    pub(super) fn halt(&mut self, now: Ns) {
+        self.let_go_of_everything(now);
+        self.orders.push_back(Order::Halt);
+        for &port in &self.config.clock_ports.clone() {
+            self.orders.push_back(Order::Now { port, message: crate::Message::Stop });
+        }
+        self.run = None;
+        self.go = None;
+        self.open = None;
+        self.mix.since.clear();
+        self.performer.lift_feet();
+    }
+
+    /// Closes what is over by `now`: rounds, and the run itself at the end of its route.
+    pub(super) fn catch_up(&mut self, now: Ns) {
+        let Some(run) = &self.run else { return };
+        let (at, end) = (run.timeline.tick_at(now), run.end());
+        self.shown = run.entry(at).section;
+        self.close_rounds(at.min(end));
+        if at >= end {
+            self.go = None;
+            self.halt(now);
+        }
+    }
+
+    /// Performs up to the look-ahead.
+    pub(super) fn extend(&mut self, now: Ns) {
+        let Some(to) = self.horizon(now) else { return };
+        let mut cues = Vec::new();
+        self.performer.advance(to, &mut cues);
+        self.click_until(to);
+        self.order(cues);
+    }
+
+    /// The tick up to which to perform; brings the timeline up to it.
+    fn horizon(&mut self, now: Ns) -> Option<Tick> {
+        let goal = now + self.config.lookahead;
+        let song = Arc::clone(&self.song);
+        let run = self.run.as_mut()?;
+        loop {
+            let to = (run.timeline.tick_at(goal) + Tick(1)).min(run.end());
+            if to <= run.tempo_known {
+                return Some(to);
+            }
+            for (at, tempo) in tempi(&song, &run.entries, Span::new(run.tempo_known, to)) {
+                if run.timeline.tempo_at(at) != tempo {
+                    run.timeline.push(at, tempo);
+                    self.orders.push_back(Order::Tempo { at, tempo });
+                }
+            }
+            run.tempo_known = to;
+        }
+    }
+
+    /// Hands cues on, in the epoch of their slot.
+    pub(super) fn order(&mut self, cues: Vec<Cue>) {
+        for mut cue in cues {
+            cue.epoch = self.epochs.get(&cue.slot).copied().unwrap_or(0);
+            self.orders.push_back(Order::Play(cue));
+        }
+    }
+
+    /// Tells the performer the sections to come; notes of new ones sound from `floor` at the
+    /// earliest.
+    pub(super) fn reroute(&mut self, floor: Tick) {
+        if let Some(run) = &self.run {
+            self.performer.route(&run.entries, floor);
+        }
+    }
+
+    /// Plans the song as it stands, the unfinished round included.
+    pub(super) fn compile(&mut self) {
+        let Some(run) = &self.run else { return };
+        let letters: BTreeSet<Letter> = run.entries.iter().map(|entry| entry.section).collect();
+        let letters: Vec<Letter> = letters.into_iter().collect();
+        match (&self.open, &self.go) {
+            (Some(open), Some(go)) => {
+                let mut song = Song::clone(&self.song);
+                for section in song.sections.iter_mut().filter(|s| s.letter == go.section) {
+                    Arc::make_mut(section).passes.push(Arc::clone(open));
+                }
+                self.performer.compile(&song, &self.mix, &letters);
+            }
+            _ => self.performer.compile(&self.song, &self.mix, &letters),
+        }
+    }
+
+    /// Performs some slots anew from just after `now`.
+    pub(super) fn revise(&mut self, now: Ns, slots: &BTreeSet<Slot>) {
+        let Some(run) = &self.run else { return };
+        let from = (run.timeline.tick_at(now) + Tick(1)).max(run.start);
+        for &slot in slots {
+            let epoch = self.epochs.entry(slot).or_insert(0);
+            *epoch = epoch.wrapping_add(1);
+            self.orders.push_back(Order::Revise { slot, epoch: *epoch });
+            let mut cues = Vec::new();
+            for voice in self.performer.revise(slot, from, &mut cues) {
+                self.orders.push_back(Order::Keep { slot, voice });
+            }
+            self.orders.push_back(Order::Settle { slot });
+            self.order(cues);
+        }
+    }
+
+    /// Every slot there is.
+    pub(super) fn all_slots(&mut self) -> BTreeSet<Slot> {
+        self.performer.planner().tracks_by_slot().into_keys().collect()
+    }
+
+    /// Goes to another section: at the next seam, or from the seam just past where the foot came
+    /// within a beat of it.
+    pub(super) fn jump(&mut self, now: Ns, letter: Letter) -> Result<(), Refused> {
+        if self.section(letter).is_none() {
+            return Err(Refused(format!("there is no section {letter}")));
+        }
+        let Some(at) = self.tick_at(now) else {
+            self.shown = letter;
+            return Ok(());
+        };
+        let Some((entry, section)) = self.stay(at) else { return Ok(()) };
+        let seam = jump_seam(&entry, &section, at);
+        let Some(run) = self.run.as_mut() else { return Ok(()) };
+        run.entries.retain(|planned| planned.at <= at);
+        if let Some(last) = run.entries.last_mut() {
+            let stays = letter == last.section;
+            (last.until, last.cut) = if stays { (Tick::MAX, false) } else { (seam, true) };
+            if !stays {
+                let until = Tick::MAX;
+                run.entries.push(Entry { section: letter, at: seam, until, cut: false });
+            }
+        }
+        run.tempo_known = run.tempo_known.min(at + Tick(1)).max(run.start);
+        self.follow_jump(now, at, seam, letter);
+        Ok(())
+    }
+
+    /// Brings recording, tempo and what is queued into line with a jump.
+    fn follow_jump(&mut self, now: Ns, at: Tick, seam: Tick, letter: Letter) {
+        if seam <= at {
+            self.move_go(seam, letter);
+            self.shown = letter;
+            self.retempo(at);
+        }
+        self.reroute(at + Tick(1));
+        self.compile();
+        let slots = self.all_slots();
+        self.revise(now, &slots);
+        self.click_anew(now);
+    }
+
+    /// Tells the scheduler the tempo in force at `at`, and forgets later ones.
+    pub(super) fn retempo(&mut self, at: Tick) {
+        let Some((entry, section)) = self.stay(at) else { return };
+        let Some(run) = self.run.as_mut() else { return };
+        let (_, inside) = (at - entry.at).max(Tick::ZERO).cycle(section.length());
+        let tempo = section.tempo.at(inside);
+        run.timeline.push(at, tempo);
+        run.tempo_known = at + Tick(1);
+        self.orders.push_back(Order::Tempo { at, tempo });
+    }
+
+    /// Sets the tempo where the section now is; its other tempi move in proportion.
+    pub(super) fn set_tempo(
+        &mut self,
+        now: Ns,
+        label: &'static str,
+        tempo: Tempo,
+    ) -> Result<(), Refused> {
+        let letter = self.shown;
+        let missing = || Refused(format!("there is no section {letter}"));
+        let section = Arc::clone(self.section(letter).ok_or_else(missing)?);
+        let inside = self.tick_at(now).and_then(|at| {
+            let (entry, _) = self.stay(at)?;
+            Some((at - entry.at).max(Tick::ZERO).cycle(section.length()).1)
+        });
+        let before = section.tempo.at(inside.unwrap_or(Tick::ZERO));
+        let map = scaled(&section.tempo, before, tempo);
+        self.change_on(now, label, chaconne_song::Edit::Tempo(letter, map))
+    }
+
+    /// A tap: from the second one in time on, the mean of the last few sets the tempo.
+    pub(super) fn tap(&mut self, now: Ns) -> Result<(), Refused> {
+        const LONGEST: Ns = 3_000_000_000;
+        const TAPS: usize = 5;
+        if self.taps.last().is_some_and(|&last| now - last > LONGEST || now <= last) {
+            self.taps.clear();
+        }
+        self.taps.push(now);
+        if self.taps.len() > TAPS {
+            self.taps.remove(0);
+        }
+        let (first, count) = (self.taps[0], self.taps.len() as Ns - 1);
+        if count == 0 {
+            return Ok(());
+        }
+        let Some(section) = self.section(self.shown) else { return Ok(()) };
+        let unit = section.metre.first().tempo_unit().ticks().0;
+        let quarter = (now - first) / count * chaconne_time::TICKS_PER_QUARTER / unit / 1000;
+        let tempo = u32::try_from(quarter).ok().and_then(|micros| Tempo::from_micros(micros).ok());
+        match tempo {
+            Some(tempo) => self.set_tempo(now, "tapped tempo", tempo),
+            None => Err(Refused("these taps are outside 10 to 1000 quarters a minute".into())),
+        }
+    }
+
+    /// Forgets the past that nothing refers to any more.
+    pub(super) fn forget(&mut self, now: Ns) {
+        let Some(at) = self.tick_at(now) else { return };
+        let keep = self.capture_horizon(at);
+        self.capture.prune(keep);
+        if let Some(run) = self.run.as_mut() {
+            run.timeline.prune(at - PAST);
+        }
+    }
+}
+
+/// The seam a jump takes: the one just past within a beat of it, else the next. Never before the
+/// section was entered.
+fn jump_seam(entry: &Entry, section: &Section, at: Tick) -> Tick {
+    let since = (at - entry.at).max(Tick::ZERO);
+    let (round, inside) = since.cycle(section.length());
+    let last = entry.at + section.length() * round;
+    let late = round > 0 && inside < section.metre.first().beat();
+    if late { last } else { last + section.length() }
+}
+
+/// The tempi of a route inside a span, told at each change and at each top.
+fn tempi(song: &Song, entries: &[Entry], span: Span) -> Vec<(Tick, Tempo)> {
+    let mut all = Vec::new();
+    for entry in entries.iter().filter(|entry| entry.until > span.from && entry.at < span.to) {
+        let Some(section) = song.section(entry.section) else { continue };
+        let length = section.length();
+        let mut start = entry.at + length * ((span.from - entry.at).0.max(0) / length.0);
+        while start < span.to.min(entry.until) {
+            for (at, tempo) in section.tempo.steps().filter(|(at, _)| *at < length) {
+                let at = start + at;
+                if span.contains(at) && at < entry.until {
+                    all.push((at, tempo));
+                }
+            }
+            start += length;
+        }
+    }
+    all
+}
+
+/// A tempo map in which what was `before` is `now`, and the rest has moved in proportion.
+fn scaled(map: &TempoMap, before: Tempo, now: Tempo) -> TempoMap {
+    let scale = |tempo: Tempo| {
+        if tempo == before {
+            return now;
+        }
+        let micros =
+            u64::from(tempo.micros()) * u64::from(now.micros()) / u64::from(before.micros());
+        let low = u64::from(Tempo::FASTEST.micros());
+        let high = u64::from(Tempo::SLOWEST.micros());
+        Tempo::from_micros(micros.clamp(low, high) as u32).unwrap_or(now)
+    };
+    let points = map.points().iter().map(|point| TempoPoint {
+        at: point.at,
+        tempi: point.tempi.iter().map(|&tempo| scale(tempo)).collect(),
+    });
+    TempoMap::with_points(points.collect()).unwrap_or_else(|_| TempoMap::new(now))
+}

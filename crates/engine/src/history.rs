@@ -1,0 +1,80 @@
+//! What can be taken back, and made again.
+
+use chaconne_song::{Edit, EditError, Song};
+
+/// A change that was made, by the edit that takes it back.
+#[derive(Debug, Clone)]
+struct Step {
+    label: &'static str,
+    inverse: Edit,
+}
+
+/// The changes of a session, newest last; without limit.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct History {
+    undo: Vec<Step>,
+    redo: Vec<Step>,
+}
+
+impl History {
+    /// Makes a change that can be taken back.
+    pub fn make(
+        &mut self,
+        song: &mut Song,
+        label: &'static str,
+        edit: Edit,
+    ) -> Result<(), EditError> {
+        let inverse = edit.apply(song)?;
+        self.undo.push(Step { label, inverse });
+        self.redo.clear();
+        Ok(())
+    }
+
+    /// Makes a change that the newest step, of the same label, takes back with the rest; where
+    /// there is no such step it makes one. Only for edits that replace one whole value.
+    pub fn go_on(
+        &mut self,
+        song: &mut Song,
+        label: &'static str,
+        edit: Edit,
+    ) -> Result<(), EditError> {
+        if self.redo.is_empty() && self.undo.last().is_some_and(|step| step.label == label) {
+            edit.apply(song)?;
+            return Ok(());
+        }
+        self.make(song, label, edit)
+    }
+
+    /// Takes back the newest change; says which it was.
+    pub fn undo(&mut self, song: &mut Song) -> Result<Option<&'static str>, EditError> {
+        let Some(step) = self.undo.pop() else { return Ok(None) };
+        let label = step.label;
+        let inverse = step.inverse.apply(song)?;
+        self.redo.push(Step { label, inverse });
+        Ok(Some(label))
+    }
+
+    /// Makes the last undone change again; says which it was.
+    pub fn redo(&mut self, song: &mut Song) -> Result<Option<&'static str>, EditError> {
+        let Some(step) = self.redo.pop() else { return Ok(None) };
+        let label = step.label;
+        let inverse = step.inverse.apply(song)?;
+        self.undo.push(Step { label, inverse });
+        Ok(Some(label))
+    }
+
+    /// The edit that would take back the newest change.
+    pub fn newest(&self) -> Option<&Edit> {
+        self.undo.last().map(|step| &step.inverse)
+    }
+
+    /// What undo would take back.
+    pub fn undo_label(&self) -> Option<&'static str> {
+        self.undo.last().map(|step| step.label)
+    }
+
+    /// What redo would make again.
+    pub fn redo_label(&self) -> Option<&'static str> {
+        self.redo.last().map(|step| step.label)
+    }
+}
