@@ -39,10 +39,12 @@ mod meter;
 mod monotonic;
 mod ports;
 mod scheduler;
+mod sounding;
 mod switch;
 mod thru;
+pub mod wire;
 
-pub use machine::{Sent, Sink};
+pub use machine::{Limits, Machine, Sent, Sink};
 pub use meter::{LATE, Meter, PortHealth, Spread, Stats};
 pub use monotonic::now;
 pub use ports::{

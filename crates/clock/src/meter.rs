@@ -214,6 +214,11 @@ impl Meter {
         }
     }
 
+    /// How many ports it counts for.
+    pub fn ports(&self) -> usize {
+        self.ports.len()
+    }
+
     pub(crate) fn sent(&self, port: usize, bytes: usize, kind: Kind, late: Ns) {
         if let Some(port) = self.ports.get(port) {
             port.sent.fetch_add(1, Relaxed);

@@ -1,4 +1,4 @@
-//! The scheduler without its thread.
+//! What the machine sends to, and what it is told back.
 
 use chaconne_engine::PortIx;
 use chaconne_time::Ns;

@@ -1,0 +1,497 @@
+//! The scheduler without its thread: time goes in, due messages come out.
+//!
+//! In: [`Order`]s, [`ThruEvent`]s and the moment. Out: messages to a [`Sink`], each with the
+//! moment it was due, whenever it is really sent. The same orders give the same messages in the
+//! same order however late the machine is called.
+//!
+//! | call | what it does |
+//! | --- | --- |
+//! | [`Machine::handle`] | takes an order; all but cues and keeps first play what is due |
+//! | [`Machine::thru`] | plays what a hand did, at once |
+//! | [`Machine::poll`] | plays what is due, pays what full ports are owed |
+//! | [`Machine::next_deadline`] | when to poll next |
+//!
+//! Cues of one tick go out in the order pulses, lifts, controllers, presses; a lift whose press
+//! is at the same tick goes behind the presses. While nothing rolls a cue is due at once.
+//!
+//! Of one slot, the engine sends `Revise`, then a `Keep` for each voice that goes on and the new
+//! epoch's cues, then `Settle`. A press of the new epoch at a tick that was already played is
+//! not played again: where its voice sounds, it is kept, else it is dropped. Lifts and
+//! controllers are played late.
+//!
+//! Nothing is allocated after [`Machine::new`], nothing waits. What is full is counted: a press
+//! or controller that finds no room is dropped, a lift never is (it is played early instead, and
+//! takes its press with it). System-exclusive bytes that are done with wait in
+//! [`Machine::retired`], to be dropped elsewhere.
+
+mod queue;
+mod wires;
+
+pub use self::sink::{Sent, Sink};
+
+use crate::meter::{Kind, Meter};
+use crate::sounding::Sounding;
+use crate::thru::{ThruEvent, Touch};
+use chaconne_engine::{Action, Address, Cue, Ledger, Message, Order, PortIx, Slot, Voice};
+use chaconne_song::U7;
+use chaconne_time::{Ns, Tempo, Tick, Timeline};
+use queue::{Entry, Queue};
+use std::sync::Arc;
+use wires::{Timing, Wires, is_key};
+
+mod sink;
+
+/// How long until a full port is tried again: 2 ms.
+const RETRY: Ns = 2_000_000;
+/// How many cues a poll plays at most, so that a flood leaves time for hands and the switch.
+const BURST: usize = 256;
+/// How many tempo changes are held; those of the last second and those ahead.
+const TEMPI: usize = 4096;
+/// How many system-exclusive messages can wait to be dropped elsewhere.
+const RETIRED: usize = 1024;
+/// The slots of tracks, and the program's own three.
+const SLOTS: usize = Slot::MOST as usize + 3;
+
+/// Sizes of a machine.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Limits {
+    /// How many cues can wait for their time; a quarter of them is kept for lifts.
+    pub cues: usize,
+    /// How many voices can hold keys at a time.
+    pub voices: usize,
+}
+
+/// What is known of a slot.
+#[derive(Debug, Clone, Copy)]
+struct Epoch {
+    number: u32,
+    /// Up to here the older epochs have played.
+    floor: Tick,
+}
+
+/// The machine.
+#[derive(Debug)]
+pub struct Machine {
+    ledger: Ledger,
+    wires: Wires,
+    queue: Queue,
+    timeline: Timeline,
+    rolling: bool,
+    shut: bool,
+    /// When it was last called.
+    now: Ns,
+    /// The last tick that has been played.
+    played: Tick,
+    epochs: Box<[Epoch]>,
+    /// Whether cues may have become void since the queue was last swept.
+    stale: bool,
+    /// Whether the sink holds the rest of a message.
+    unfinished: bool,
+    retired: Vec<Arc<[u8]>>,
+    meter: Arc<Meter>,
+}
+
+impl Machine {
+    /// A machine at rest, for the ports that `meter` counts for.
+    pub fn new(meter: Arc<Meter>, limits: Limits) -> Machine {
+        let ports = meter.ports();
+        Machine {
+            ledger: Ledger::new(ports, limits.voices),
+            wires: Wires::new(ports, meter.clone()),
+            queue: Queue::new(limits.cues),
+            timeline: Timeline::with_capacity(Tick::ZERO, 0, Tempo::DEFAULT, TEMPI),
+            rolling: false,
+            shut: false,
+            now: 0,
+            played: Tick::MIN,
+            epochs: vec![Epoch { number: 0, floor: Tick::MIN }; SLOTS].into(),
+            stale: false,
+            unfinished: false,
+            retired: Vec::with_capacity(RETIRED),
+            meter,
+        }
+    }
+
+    /// Takes an order.
+    pub fn handle(&mut self, now: Ns, order: Order, sink: &mut impl Sink) {
+        self.now = now;
+        match order {
+            Order::Play(cue) => return self.take(cue, sink),
+            Order::Keep { slot, voice } => {
+                self.ledger.keep(slot, voice);
+                return;
+            }
+            _ => self.play_due(usize::MAX, sink),
+        }
+        match order {
+            Order::Roll { at, ns, tempo } => self.roll(at, ns, tempo),
+            Order::Tempo { at, tempo } => self.change_tempo(at, tempo),
+            Order::Revise { slot, epoch } => self.revise(slot, epoch),
+            Order::Settle { slot } => {
+                self.release(sink, |ledger, mut emit| ledger.settle(slot, &mut emit));
+            }
+            Order::Now { port, message } => self.send_now(port, message, sink),
+            Order::Halt => {
+                self.stop();
+                self.release(sink, |ledger, mut emit| ledger.halt(&mut emit));
+            }
+            Order::Silence => {
+                self.release(sink, |ledger, mut emit| ledger.silence(&mut emit));
+                self.wires.all_off(now, sink);
+                self.forget_losses();
+            }
+            Order::Play(_) | Order::Keep { .. } => {}
+        }
+    }
+
+    /// Plays what a hand did, at once.
+    pub fn thru(&mut self, now: Ns, event: ThruEvent, sink: &mut impl Sink) {
+        self.now = now;
+        let timing = Timing { now, due: event.stamp, kind: Kind::Through };
+        match event.touch {
+            Touch::Press { address, velocity, voice } => {
+                self.press(timing, address, velocity, Slot::LIVE, voice, sink);
+            }
+            Touch::Lift { address, velocity, voice } => {
+                self.lift(timing, address, velocity, Slot::LIVE, voice, sink);
+            }
+            Touch::Send { port, message } => self.send(timing, port, message, sink),
+        }
+    }
+
+    /// Plays what is due, up to a burst of it, and pays what full ports are owed.
+    pub fn poll(&mut self, now: Ns, sink: &mut impl Sink) {
+        self.now = now;
+        self.wires.pay_all(now, sink);
+        self.forget_losses();
+        self.play_due(BURST, sink);
+        self.unfinished = sink.flush();
+    }
+
+    /// When to poll next; `None` where nothing waits. May be past.
+    pub fn next_deadline(&self) -> Option<Ns> {
+        let cue = self.queue.peek().map(|cue| self.due(cue.at));
+        let retry = (self.unfinished || self.wires.owes()).then_some(self.now + RETRY);
+        [cue, retry].into_iter().flatten().min()
+    }
+
+    /// Releases everything, empties the queue and stops, without playing what is due. Until
+    /// [`Machine::reopen`] nothing but releases goes out.
+    pub fn shut(&mut self, now: Ns, sink: &mut impl Sink) {
+        self.now = now;
+        self.shut = true;
+        self.stop();
+        self.release(sink, |ledger, mut emit| ledger.silence(&mut emit));
+    }
+
+    /// Lets events out again.
+    pub fn reopen(&mut self) {
+        self.shut = false;
+    }
+
+    /// Whether nothing but releases goes out.
+    pub fn is_shut(&self) -> bool {
+        self.shut
+    }
+
+    /// Whether no key is down on any wire, no port is owed anything, and no message is half out.
+    pub fn is_silent(&self) -> bool {
+        self.wires.down() == 0 && !self.wires.owes() && !self.unfinished
+    }
+
+    /// The port is gone: what sounded there is forgotten, and what would go there is dropped.
+    pub fn lose(&mut self, port: PortIx) {
+        self.wires.lose(port);
+        self.forget_losses();
+    }
+
+    /// The port is there (again).
+    pub fn find(&mut self, port: PortIx) {
+        self.wires.find(port);
+    }
+
+    /// System-exclusive bytes that are done with, one at a time, to be dropped elsewhere.
+    pub fn retired(&mut self) -> Option<Arc<[u8]>> {
+        self.retired.pop()
+    }
+
+    /// How many cues wait for their time.
+    pub fn queued(&self) -> usize {
+        self.queue.len()
+    }
+
+    pub(crate) fn sounding(&self) -> &Arc<Sounding> {
+        self.wires.sounding()
+    }
+
+    fn roll(&mut self, at: Tick, ns: Ns, tempo: Tempo) {
+        self.timeline.restart(at, ns, tempo);
+        self.rolling = true;
+        self.forget_played();
+    }
+
+    fn change_tempo(&mut self, at: Tick, tempo: Tempo) {
+        if self.timeline.len() >= TEMPI {
+            self.timeline.prune(self.timeline.tick_at(self.now - 1_000_000_000));
+        }
+        if self.timeline.len() < TEMPI {
+            self.timeline.push(at, tempo);
+        } else {
+            self.meter.drop_order();
+        }
+    }
+
+    fn revise(&mut self, slot: Slot, number: u32) {
+        let floor = self.played;
+        if let Some(epoch) = self.epoch_mut(slot) {
+            *epoch = Epoch { number, floor };
+            self.stale = true;
+            self.ledger.revise(slot);
+        }
+    }
+
+    /// Stops the clock and empties the queue.
+    fn stop(&mut self) {
+        for cue in self.queue.drain() {
+            retire(&mut self.retired, cue);
+        }
+        self.stale = false;
+        self.rolling = false;
+        self.forget_played();
+    }
+
+    fn forget_played(&mut self) {
+        self.played = Tick::MIN;
+        for epoch in &mut self.epochs {
+            epoch.floor = Tick::MIN;
+        }
+    }
+
+    /// Takes a cue into the queue.
+    fn take(&mut self, cue: Cue, sink: &mut impl Sink) {
+        let Some(epoch) = self.epoch(cue.slot).filter(|_| self.wires.knows(cue.port)) else {
+            self.meter.refuse();
+            return retire(&mut self.retired, cue);
+        };
+        if self.shut || cue.epoch < epoch.number {
+            return retire(&mut self.retired, cue);
+        }
+        if let Action::Press { voice, .. } = cue.action
+            && cue.at <= epoch.floor
+        {
+            // It was played under an older epoch: it goes on, if it still sounds.
+            self.ledger.keep(cue.slot, voice);
+            return;
+        }
+        if self.stale && !self.queue.has_room(&cue) {
+            self.sweep();
+        }
+        if let Err(cue) = self.queue.push(cue) {
+            self.meter.drop_order();
+            self.overflow(cue, sink);
+        }
+    }
+
+    /// A cue that found no room: a lift is played at once, and its press is taken out.
+    fn overflow(&mut self, cue: Cue, sink: &mut impl Sink) {
+        let Action::Lift { channel, key, velocity, voice } = cue.action else {
+            return retire(&mut self.retired, cue);
+        };
+        self.queue.retain(|queued| {
+            queued.slot != cue.slot
+                || !matches!(queued.action, Action::Press { voice: other, .. } if other == voice)
+        });
+        let address = Address { port: cue.port, channel, key };
+        self.lift(Timing::release(self.now), address, velocity, cue.slot, voice, sink);
+    }
+
+    /// Takes the void cues out of the queue.
+    fn sweep(&mut self) {
+        let (epochs, retired) = (&self.epochs, &mut self.retired);
+        self.queue.retain(|cue| {
+            let void = is_void(epochs, cue);
+            if let (true, Action::SysEx(bytes)) = (void, &cue.action) {
+                // The copy outlives the cue, so that nothing is freed here.
+                bury(retired, bytes.clone());
+            }
+            !void
+        });
+        self.stale = false;
+    }
+
+    fn due(&self, at: Tick) -> Ns {
+        if self.rolling { self.timeline.ns_at(at) } else { self.now }
+    }
+
+    /// Plays what is due by now, `most` cues at most.
+    fn play_due(&mut self, most: usize, sink: &mut impl Sink) {
+        for _ in 0..most {
+            while self.queue.peek().is_some_and(|cue| is_void(&self.epochs, cue)) {
+                if let Some(entry) = self.queue.pop() {
+                    retire(&mut self.retired, entry.cue);
+                }
+            }
+            let Some(due) = self.queue.peek().map(|cue| self.due(cue.at)) else { break };
+            if due > self.now {
+                break;
+            }
+            if let Some(entry) = self.queue.pop() {
+                self.played = self.played.max(entry.cue.at);
+                self.play(due, entry, sink);
+            }
+        }
+        let caught_up = self.queue.peek().is_none_or(|cue| self.due(cue.at) > self.now);
+        if self.rolling && caught_up {
+            self.played = self.played.max(self.timeline.tick_at(self.now));
+        }
+    }
+
+    fn play(&mut self, due: Ns, entry: Entry, sink: &mut impl Sink) {
+        let Cue { slot, port, .. } = entry.cue;
+        let timing = |kind| Timing { now: self.now, due, kind };
+        match &entry.cue.action {
+            &Action::Press { channel, key, velocity, voice } => {
+                let address = Address { port, channel, key };
+                self.press(timing(Kind::Note), address, velocity, slot, voice, sink);
+            }
+            &Action::Lift { voice, .. }
+                if !entry.is_deferred() && !self.ledger.keep(slot, voice) =>
+            {
+                self.queue.defer(entry);
+            }
+            &Action::Lift { channel, key, velocity, voice } => {
+                let address = Address { port, channel, key };
+                self.lift(timing(Kind::Note), address, velocity, slot, voice, sink);
+            }
+            &Action::Send(message) => {
+                let kind = if message == Message::Clock { Kind::Pulse } else { Kind::Other };
+                self.send(timing(kind), port, message, sink);
+            }
+            Action::SysEx(bytes) => {
+                self.wires.send_bytes(timing(Kind::Other), port, bytes, sink);
+                self.forget_losses();
+                retire(&mut self.retired, entry.cue);
+            }
+        }
+    }
+
+    fn press(
+        &mut self,
+        timing: Timing,
+        address: Address,
+        velocity: U7,
+        slot: Slot,
+        voice: Voice,
+        sink: &mut impl Sink,
+    ) {
+        if self.shut || self.wires.is_lost(address.port) {
+            return self.meter.drop_message(usize::from(address.port.0));
+        }
+        // A note-on of velocity 0 would be a release.
+        let velocity = velocity.max(U7::low_bits(1));
+        let refused = self.ledger.refused();
+        let Machine { ledger, wires, .. } = self;
+        ledger.press(address, velocity, slot, voice, &mut |port, message| {
+            wires.send(timing, port, message, sink);
+        });
+        if ledger.refused() != refused {
+            self.meter.refuse();
+        }
+        self.forget_losses();
+    }
+
+    fn lift(
+        &mut self,
+        timing: Timing,
+        address: Address,
+        velocity: U7,
+        slot: Slot,
+        voice: Voice,
+        sink: &mut impl Sink,
+    ) {
+        let Machine { ledger, wires, .. } = self;
+        ledger.lift(address, velocity, slot, voice, &mut |port, message| {
+            wires.send(timing, port, message, sink);
+        });
+        self.forget_losses();
+    }
+
+    fn send(&mut self, timing: Timing, port: PortIx, message: Message, sink: &mut impl Sink) {
+        if is_key(message) || !self.wires.knows(port) {
+            return self.meter.refuse();
+        }
+        if self.shut {
+            return self.meter.drop_message(usize::from(port.0));
+        }
+        if self.wires.send(timing, port, message, sink) {
+            self.ledger.note(port, message);
+        }
+        self.forget_losses();
+    }
+
+    fn send_now(&mut self, port: PortIx, message: Message, sink: &mut impl Sink) {
+        self.send(Timing { now: self.now, due: self.now, kind: Kind::Other }, port, message, sink);
+    }
+
+    /// Has the ledger release something.
+    fn release<S: Sink>(
+        &mut self,
+        sink: &mut S,
+        ask: impl FnOnce(&mut Ledger, &mut dyn FnMut(PortIx, Message)),
+    ) {
+        let Machine { ledger, wires, now, .. } = self;
+        ask(ledger, &mut |port, message| {
+            wires.send(Timing::release(*now), port, message, sink);
+        });
+        self.forget_losses();
+    }
+
+    /// Clears the ledger of ports that turned out to be gone.
+    fn forget_losses(&mut self) {
+        for port in self.wires.take_losses() {
+            self.ledger.lose(port);
+        }
+    }
+
+    fn epoch(&self, slot: Slot) -> Option<Epoch> {
+        self.epochs.get(index(slot)).copied()
+    }
+
+    fn epoch_mut(&mut self, slot: Slot) -> Option<&mut Epoch> {
+        self.epochs.get_mut(index(slot))
+    }
+}
+
+/// The place of a slot in the list of epochs; past its end for slots that cannot be.
+fn index(slot: Slot) -> usize {
+    match slot {
+        Slot(track) if track < Slot::MOST => usize::from(track),
+        Slot(own) if own >= Slot::CLOCK.0 => usize::from(Slot::MOST + (Slot::LIVE.0 - own)),
+        _ => usize::MAX,
+    }
+}
+
+/// Whether a newer epoch of its slot has begun.
+fn is_void(epochs: &[Epoch], cue: &Cue) -> bool {
+    epochs.get(index(cue.slot)).is_some_and(|epoch| cue.epoch < epoch.number)
+}
+
+/// Puts aside what a cue holds on the heap.
+fn retire(retired: &mut Vec<Arc<[u8]>>, cue: Cue) {
+    if let Action::SysEx(bytes) = cue.action {
+        bury(retired, bytes);
+    }
+}
+
+/// Where nobody has fetched the retired for long, the bytes are given up rather than freed on
+/// this thread.
+fn bury(retired: &mut Vec<Arc<[u8]>>, bytes: Arc<[u8]>) {
+    if retired.len() < retired.capacity() {
+        retired.push(bytes);
+    } else {
+        std::mem::forget(bytes);
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,119 @@
+//! The queue of cues: the next one due is always at hand.
+//!
+//! The order is (tick, [`Cue::rank`], arrival): pulses, then lifts, then controllers, then
+//! presses, each rank in the order it came. A lift that finds its voice not yet holding goes
+//! behind the presses of its tick once ([`Queue::defer`]), so that a note without length is
+//! struck and released, while a key that is struck anew is released first.
+//!
+//! Nothing is allocated after [`Queue::new`]. The last quarter of the places is for lifts.
+
+use chaconne_engine::{Action, Cue};
+use std::cmp::{Ordering, Reverse};
+use std::collections::BinaryHeap;
+
+/// The rank of a lift that went behind the presses of its tick.
+const DEFERRED: u8 = 5;
+
+/// A cue in the queue.
+#[derive(Debug)]
+pub(crate) struct Entry {
+    pub cue: Cue,
+    rank: u8,
+    sequence: u64,
+}
+
+impl Entry {
+    /// Whether it has gone behind the presses of its tick.
+    pub fn is_deferred(&self) -> bool {
+        self.rank == DEFERRED
+    }
+
+    fn key(&self) -> (i64, u8, u64) {
+        (self.cue.at.0, self.rank, self.sequence)
+    }
+}
+
+impl PartialEq for Entry {
+    fn eq(&self, other: &Entry) -> bool {
+        self.key() == other.key()
+    }
+}
+
+impl Eq for Entry {}
+
+impl PartialOrd for Entry {
+    fn partial_cmp(&self, other: &Entry) -> Option<Ordering> {
+        Some(self.cmp(other))
+    }
+}
+
+impl Ord for Entry {
+    fn cmp(&self, other: &Entry) -> Ordering {
+        self.key().cmp(&other.key())
+    }
+}
+
+/// The cues that wait for their time.
+#[derive(Debug)]
+pub(crate) struct Queue {
+    heap: BinaryHeap<Reverse<Entry>>,
+    places: usize,
+    sequence: u64,
+}
+
+impl Queue {
+    /// Room for `places` cues, at least 4.
+    pub fn new(places: usize) -> Queue {
+        let places = places.max(4);
+        Queue { heap: BinaryHeap::with_capacity(places), places, sequence: 0 }
+    }
+
+    /// Whether there is room for this cue.
+    pub fn has_room(&self, cue: &Cue) -> bool {
+        let kept_free = match cue.action {
+            Action::Lift { .. } => 0,
+            _ => self.places / 4,
+        };
+        self.heap.len() < self.places - kept_free
+    }
+
+    /// Takes a cue, if there is room for it.
+    pub fn push(&mut self, cue: Cue) -> Result<(), Cue> {
+        if !self.has_room(&cue) {
+            return Err(cue);
+        }
+        let (rank, sequence) = (cue.rank(), self.sequence);
+        self.sequence += 1;
+        self.heap.push(Reverse(Entry { cue, rank, sequence }));
+        Ok(())
+    }
+
+    /// Puts a cue that was just popped behind the presses of its tick.
+    pub fn defer(&mut self, entry: Entry) {
+        self.heap.push(Reverse(Entry { rank: DEFERRED, ..entry }));
+    }
+
+    /// The next cue.
+    pub fn peek(&self) -> Option<&Cue> {
+        self.heap.peek().map(|Reverse(entry)| &entry.cue)
+    }
+
+    /// Takes the next cue out.
+    pub fn pop(&mut self) -> Option<Entry> {
+        self.heap.pop().map(|Reverse(entry)| entry)
+    }
+
+    /// Keeps only these cues. Takes as long as the queue is full.
+    pub fn retain(&mut self, mut keep: impl FnMut(&Cue) -> bool) {
+        self.heap.retain(|Reverse(entry)| keep(&entry.cue));
+    }
+
+    /// Empties the queue.
+    pub fn drain(&mut self) -> impl Iterator<Item = Cue> + '_ {
+        self.heap.drain().map(|Reverse(entry)| entry.cue)
+    }
+
+    pub fn len(&self) -> usize {
+        self.heap.len()
+    }
+}

@@ -1,0 +1,186 @@
+//! The machine on a simulated clock.
+
+use super::*;
+use chaconne_song::{Channel, NoteId, U14};
+use chaconne_time::{TICKS_PER_QUARTER, pulse};
+use std::collections::BTreeMap;
+
+mod orders;
+mod ports;
+mod properties;
+
+const MS: Ns = 1_000_000;
+
+/// A sink that records, on the bench's clock, and answers what it is told to.
+#[derive(Debug)]
+pub(super) struct Paper {
+    pub now: Ns,
+    pub log: Vec<Line>,
+    pub answers: [Sent; 4],
+    /// How many messages a port takes before it is full.
+    pub room: [usize; 4],
+}
+
+/// One message on paper.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) struct Line {
+    pub port: u8,
+    pub due: Ns,
+    pub at: Ns,
+    pub bytes: Vec<u8>,
+}
+
+impl Sink for Paper {
+    fn send(&mut self, port: PortIx, due: Ns, bytes: &[u8]) -> Sent {
+        let index = usize::from(port.0);
+        if self.answers[index] != Sent::Done {
+            return self.answers[index];
+        }
+        if self.room[index] == 0 {
+            return Sent::Full;
+        }
+        self.room[index] -= 1;
+        self.log.push(Line { port: port.0, due, at: self.now, bytes: bytes.to_vec() });
+        Sent::Done
+    }
+}
+
+/// A machine, its paper, and the time.
+pub(super) struct Bench {
+    pub machine: Machine,
+    pub paper: Paper,
+    pub now: Ns,
+    /// How late the machine is woken, at most.
+    pub jitter: Ns,
+    seed: u64,
+}
+
+impl Bench {
+    pub fn new(limits: Limits) -> Bench {
+        let meter = Arc::new(Meter::new((0..4).map(|port| format!("port {port}"))));
+        Bench {
+            machine: Machine::new(meter, limits),
+            paper: Paper {
+                now: 0,
+                log: Vec::new(),
+                answers: [Sent::Done; 4],
+                room: [usize::MAX; 4],
+            },
+            now: 0,
+            jitter: 0,
+            seed: 1,
+        }
+    }
+
+    /// A bench that rolls from tick 0 at time 0, at 120.
+    pub fn rolling() -> Bench {
+        let mut bench = Bench::new(Limits { cues: 1024, voices: 256 });
+        bench.order(Order::Roll { at: Tick(0), ns: 0, tempo: Tempo::DEFAULT });
+        bench
+    }
+
+    pub fn order(&mut self, order: Order) {
+        self.paper.now = self.now;
+        self.machine.handle(self.now, order, &mut self.paper);
+    }
+
+    pub fn touch(&mut self, touch: Touch) {
+        self.paper.now = self.now;
+        self.machine.thru(self.now, ThruEvent { stamp: self.now, touch }, &mut self.paper);
+    }
+
+    /// Lets time pass until `to`, waking the machine when it wants to be woken, or later.
+    pub fn run(&mut self, to: Ns) {
+        while let Some(deadline) = self.machine.next_deadline().filter(|&due| due <= to) {
+            self.seed =
+                self.seed.wrapping_mul(6364136223846793005).wrapping_add(1442695040888963407);
+            let late = (self.seed >> 33) as i64 % (self.jitter + 1);
+            self.now = self.now.max(deadline + late).min(to);
+            self.poll();
+        }
+        self.now = to;
+        self.poll();
+    }
+
+    pub fn poll(&mut self) {
+        self.paper.now = self.now;
+        loop {
+            self.machine.poll(self.now, &mut self.paper);
+            // A burst may have left something over.
+            if self.machine.next_deadline().is_none_or(|due| due > self.now) {
+                break;
+            }
+        }
+    }
+
+    /// What was sent since this was last asked, as hexadecimal words.
+    pub fn words(&mut self) -> String {
+        let hex =
+            |line: &Line| line.bytes.iter().map(|byte| format!("{byte:02X}")).collect::<String>();
+        let words: Vec<String> = self.paper.log.drain(..).map(|line| hex(&line)).collect();
+        words.join(" ")
+    }
+
+    pub fn stats(&self) -> crate::Stats {
+        self.machine.meter.stats()
+    }
+
+    /// That nothing sounds, in the ledger or on a wire.
+    pub fn assert_silent(&self) {
+        assert!(self.machine.ledger.is_empty(), "voices in the ledger");
+        assert!(self.machine.is_silent(), "keys down on a wire");
+        assert_eq!(self.stats().sounding, 0);
+        assert_eq!(self.machine.ledger.sounding(), 0);
+        let left = (0..4).flat_map(|port| self.machine.sounding().releases(port)).count();
+        assert_eq!(left, 0, "keys or pedals left to the last resort");
+    }
+}
+
+pub(super) fn voice(note: u32) -> Voice {
+    Voice { note: NoteId(note), cycle: Tick(0) }
+}
+
+pub(super) fn cue(at: i64, slot: u16, action: Action) -> Cue {
+    Cue { at: Tick(at), slot: Slot(slot), epoch: 0, port: PortIx(0), action }
+}
+
+pub(super) fn press(at: i64, slot: u16, key: u8, note: u32) -> Cue {
+    let (channel, key) = (Channel::default(), U7::low_bits(key));
+    let action = Action::Press { channel, key, velocity: U7::low_bits(100), voice: voice(note) };
+    cue(at, slot, action)
+}
+
+pub(super) fn lift(at: i64, slot: u16, key: u8, note: u32) -> Cue {
+    let (channel, key) = (Channel::default(), U7::low_bits(key));
+    cue(at, slot, Action::Lift { channel, key, velocity: U7::CENTRE, voice: voice(note) })
+}
+
+pub(super) fn change(at: i64, slot: u16, controller: u8, value: u8) -> Cue {
+    let (controller, value) = (U7::low_bits(controller), U7::low_bits(value));
+    let message = Message::Change { channel: Channel::default(), controller, value };
+    cue(at, slot, Action::Send(message))
+}
+
+pub(super) fn clock(at: i64) -> Cue {
+    cue(at, Slot::CLOCK.0, Action::Send(Message::Clock))
+}
+
+/// That on each port every key is struck and released in turn, and released at the end.
+pub(super) fn audit(log: &[Line]) -> Result<(), String> {
+    let mut down: BTreeMap<(u8, u8, u8), bool> = BTreeMap::new();
+    for (index, line) in log.iter().enumerate() {
+        let (status, on) = match line.bytes[0] & 0xF0 {
+            0x90 => (line.bytes[0] & 15, true),
+            0x80 => (line.bytes[0] & 15, false),
+            _ => continue,
+        };
+        let was = down.insert((line.port, status, line.bytes[1]), on).unwrap_or(false);
+        if was == on {
+            return Err(format!("message {index}: {line:02X?} finds the key so already"));
+        }
+    }
+    match down.iter().find(|(_, on)| **on) {
+        Some((key, _)) => Err(format!("{key:?} is left sounding")),
+        None => Ok(()),
+    }
+}

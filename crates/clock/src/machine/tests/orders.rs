@@ -1,0 +1,306 @@
+//! Order within a tick, epochs, tempo, lateness: one rule a test.
+
+use super::*;
+
+#[test]
+fn within_a_tick_pulses_come_first_then_lifts_controllers_and_presses() {
+    // MIDI 1.0 leaves it open; pulses first, releases before presses: common practice, no source.
+    let mut bench = Bench::rolling();
+    bench.order(Order::Play(press(0, 1, 60, 1)));
+    for cue in [press(960, 1, 60, 2), change(960, 1, 0, 3), change(960, 1, 32, 4)] {
+        bench.order(Order::Play(cue));
+    }
+    let program = Message::Program { channel: Channel::default(), program: U7::low_bits(5) };
+    for cue in [cue(960, 1, Action::Send(program)), lift(960, 1, 60, 1), clock(960)] {
+        bench.order(Order::Play(cue));
+    }
+    bench.order(Order::Play(lift(1000, 1, 60, 2)));
+    bench.run(1000 * MS);
+    assert_eq!(bench.words(), "903C64 F8 803C40 B00003 B02004 C005 903C64 803C40");
+    bench.assert_silent();
+}
+
+#[test]
+fn a_note_without_length_is_struck_and_released_however_its_cues_arrive() {
+    for turned in [false, true] {
+        let mut bench = Bench::rolling();
+        let mut cues = vec![press(960, 1, 60, 1), lift(960, 1, 60, 1)];
+        if turned {
+            cues.reverse();
+        }
+        cues.into_iter().for_each(|cue| bench.order(Order::Play(cue)));
+        bench.run(1000 * MS);
+        assert_eq!(bench.words(), "903C64 803C40", "turned: {turned}");
+        bench.assert_silent();
+    }
+}
+
+#[test]
+fn a_key_struck_again_at_the_tick_of_a_note_without_length_is_released_once_at_its_own_end() {
+    let mut bench = Bench::rolling();
+    for cue in [press(960, 1, 60, 1), lift(960, 1, 60, 1), press(960, 1, 60, 2)] {
+        bench.order(Order::Play(cue));
+    }
+    bench.order(Order::Play(lift(1920, 1, 60, 2)));
+    bench.run(999 * MS);
+    assert_eq!(bench.words(), "903C64 803C40 903C64");
+    bench.run(2000 * MS);
+    assert_eq!(bench.words(), "803C40");
+    bench.assert_silent();
+}
+
+#[test]
+fn a_revised_slot_plays_the_new_epoch_and_keeps_what_goes_on() {
+    let mut bench = Bench::rolling();
+    for cue in [press(0, 1, 60, 1), press(0, 1, 64, 2), press(0, 2, 67, 3)] {
+        bench.order(Order::Play(cue));
+    }
+    // What the old epoch would have gone on to play, of which none must sound.
+    for cue in [lift(480, 1, 60, 1), press(480, 1, 61, 4), lift(960, 1, 64, 2)] {
+        bench.order(Order::Play(cue));
+    }
+    bench.order(Order::Play(lift(960, 2, 67, 3)));
+    bench.run(100 * MS);
+    assert_eq!(bench.words(), "903C64 904064 904364");
+    let renew = |cue: Cue| Order::Play(Cue { epoch: 1, ..cue });
+    bench.order(Order::Revise { slot: Slot(1), epoch: 1 });
+    bench.order(Order::Keep { slot: Slot(1), voice: voice(1) });
+    bench.order(renew(lift(720, 1, 60, 1)));
+    bench.order(renew(press(500, 1, 62, 5)));
+    bench.order(renew(lift(600, 1, 62, 5)));
+    bench.order(Order::Settle { slot: Slot(1) });
+    assert_eq!(bench.words(), "804040");
+    bench.run(1000 * MS);
+    assert_eq!(bench.words(), "903E64 803E40 803C40 804340");
+    bench.assert_silent();
+}
+
+#[test]
+fn what_was_due_before_a_revision_is_played_before_it() {
+    let mut bench = Bench::rolling();
+    bench.order(Order::Play(press(0, 1, 60, 1)));
+    bench.now = 10 * MS;
+    bench.order(Order::Revise { slot: Slot(1), epoch: 1 });
+    assert_eq!(bench.words(), "903C64");
+    bench.order(Order::Settle { slot: Slot(1) });
+    assert_eq!(bench.words(), "803C40");
+}
+
+#[test]
+fn a_press_that_an_older_epoch_has_played_is_kept_or_dropped_but_never_struck_again() {
+    let mut bench = Bench::rolling();
+    bench.order(Order::Play(press(0, 1, 60, 1)));
+    bench.order(Order::Play(press(40, 1, 64, 2)));
+    bench.order(Order::Play(lift(80, 1, 64, 2)));
+    bench.run(100 * MS);
+    assert_eq!(bench.words(), "903C64 904064 804040");
+    bench.order(Order::Revise { slot: Slot(1), epoch: 1 });
+    // The engine did not know yet that these had begun: it sends them again.
+    for cue in [
+        press(0, 1, 60, 1),
+        press(40, 1, 64, 2),
+        lift(80, 1, 64, 2),
+        change(100, 1, 7, 90),
+        lift(480, 1, 60, 1),
+    ] {
+        bench.order(Order::Play(Cue { epoch: 1, ..cue }));
+    }
+    bench.order(Order::Settle { slot: Slot(1) });
+    bench.run(1000 * MS);
+    assert_eq!(bench.words(), "B0075A 803C40");
+    bench.assert_silent();
+}
+
+#[test]
+fn a_halt_plays_what_is_due_empties_the_queue_and_spares_the_player() {
+    let mut bench = Bench::rolling();
+    bench.order(Order::Play(press(0, 1, 60, 1)));
+    bench.order(Order::Play(change(0, 1, 64, 127)));
+    bench.order(Order::Play(press(960, 1, 62, 2)));
+    let address = Address { port: PortIx(0), channel: Channel::default(), key: U7::low_bits(72) };
+    let hand = Voice { note: NoteId(72), cycle: Tick(0) };
+    bench.touch(Touch::Press { address, velocity: U7::MAX, voice: hand });
+    bench.now = 20 * MS;
+    bench.order(Order::Halt);
+    bench.order(Order::Play(cue(-1, Slot::CLOCK.0, Action::Send(Message::Stop))));
+    bench.run(5000 * MS);
+    assert_eq!(bench.words(), "90487F B0407F 903C64 803C40 B04000 FC");
+    assert_eq!(bench.machine.queued(), 0);
+    bench.touch(Touch::Lift { address, velocity: U7::MIN, voice: hand });
+    assert_eq!(bench.words(), "804800");
+    bench.assert_silent();
+}
+
+#[test]
+fn silence_releases_the_players_keys_too_and_tells_the_channels_in_use() {
+    // MIDI 1.0, "Channel Mode Messages": 123 all notes off, 120 all sound off.
+    let mut bench = Bench::rolling();
+    bench.order(Order::Play(press(0, 1, 60, 1)));
+    bench.order(Order::Play(lift(960, 1, 60, 1)));
+    bench.order(Order::Play(press(1920, 1, 60, 2)));
+    bench.order(Order::Play(lift(1930, 1, 60, 2)));
+    bench.run(MS);
+    bench.words();
+    bench.order(Order::Silence);
+    assert_eq!(bench.words(), "803C40 B07B00 B07800");
+    bench.assert_silent();
+    bench.run(2000 * MS);
+    assert_eq!(bench.words(), "903C64 803C40");
+}
+
+#[test]
+fn a_message_for_now_goes_out_whether_or_not_anything_rolls() {
+    let mut bench = Bench::new(Limits { cues: 16, voices: 16 });
+    let message = Message::Program { channel: Channel::default(), program: U7::low_bits(9) };
+    bench.order(Order::Now { port: PortIx(1), message });
+    assert_eq!(bench.words(), "C009");
+    // A key is the ledger's business alone.
+    let (channel, key, velocity) = (Channel::default(), U7::MAX, U7::MAX);
+    bench
+        .order(Order::Now { port: PortIx(1), message: Message::NoteOn { channel, key, velocity } });
+    assert_eq!((bench.words().as_str(), bench.stats().refused), ("", 1));
+}
+
+#[test]
+fn a_late_cue_is_sent_at_once_with_the_moment_it_was_due_and_counted() {
+    let mut bench = Bench::rolling();
+    bench.now = 30 * MS;
+    bench.order(Order::Play(clock(0)));
+    bench.order(Order::Play(press(0, 1, 60, 1)));
+    bench.poll();
+    let due: Vec<(Ns, Ns)> = bench.paper.log.iter().map(|line| (line.due, line.at)).collect();
+    assert_eq!(due, [(0, 30 * MS), (0, 30 * MS)]);
+    let stats = bench.stats();
+    assert_eq!((stats.sent, stats.late, stats.worst), (2, 2, 30 * MS));
+    assert_eq!((stats.pulses.count, stats.notes.count), (1, 1));
+    assert_eq!(stats.pulses.p99, 30 * MS);
+}
+
+#[test]
+fn a_tempo_change_moves_what_is_queued_behind_it() {
+    let mut bench = Bench::rolling();
+    bench.order(Order::Play(clock(960)));
+    bench.order(Order::Play(clock(1920)));
+    bench.order(Order::Tempo { at: Tick(960), tempo: Tempo::parse_bpm("60").unwrap() });
+    bench.run(3000 * MS);
+    let due: Vec<Ns> = bench.paper.log.iter().map(|line| line.due).collect();
+    assert_eq!(due, [500 * MS, 1500 * MS]);
+}
+
+#[test]
+fn a_flood_of_tempo_changes_is_held_within_bounds() {
+    let mut bench = Bench::rolling();
+    for tick in 0..100_000 {
+        let tempo = Tempo::from_micros(400_000 + tick as u32 % 2 * 1000).unwrap();
+        bench.order(Order::Tempo { at: Tick(tick), tempo });
+        bench.now += MS / 2;
+    }
+    assert!(bench.machine.timeline.len() <= TEMPI);
+    assert_eq!(bench.stats().dropped, 0);
+}
+
+#[test]
+fn a_full_queue_drops_presses_but_no_lift() {
+    let mut bench = Bench::new(Limits { cues: 8, voices: 64 });
+    bench.order(Order::Roll { at: Tick(0), ns: 0, tempo: Tempo::DEFAULT });
+    bench.order(Order::Play(press(0, 1, 1, 1)));
+    bench.run(0);
+    // Six places are for all, two more for lifts: the queue is full of presses, then of lifts.
+    for note in 2..=9 {
+        bench.order(Order::Play(press(960, 1, note, note.into())));
+    }
+    assert_eq!((bench.machine.queued(), bench.stats().dropped), (6, 2));
+    for note in 1..=9 {
+        bench.order(Order::Play(lift(1920, 1, note, note.into())));
+    }
+    bench.run(2000 * MS);
+    let log = bench.paper.log.clone();
+    audit(&log).unwrap();
+    bench.assert_silent();
+    assert!(log.len() >= 2);
+}
+
+#[test]
+fn cues_of_older_epochs_make_room_before_anything_is_dropped() {
+    let mut bench = Bench::new(Limits { cues: 8, voices: 64 });
+    bench.order(Order::Roll { at: Tick(0), ns: 0, tempo: Tempo::DEFAULT });
+    let bytes: Arc<[u8]> = Arc::new([0xF0, 1, 0xF7]);
+    for epoch in 0..50 {
+        bench.order(Order::Revise { slot: Slot(1), epoch });
+        let sysex = cue(900, 1, Action::SysEx(bytes.clone()));
+        bench.order(Order::Play(Cue { epoch, ..sysex }));
+        bench.order(Order::Play(Cue { epoch, ..press(960, 1, 60, epoch) }));
+        bench.order(Order::Play(Cue { epoch, ..lift(1000, 1, 60, epoch) }));
+        bench.order(Order::Settle { slot: Slot(1) });
+    }
+    bench.run(1000 * MS);
+    assert_eq!(bench.words(), "F001F7 903C64 803C40");
+    assert_eq!(bench.stats().dropped, 0);
+    let retired = std::iter::from_fn(|| bench.machine.retired()).count();
+    assert_eq!((retired, Arc::strong_count(&bytes)), (50, 1));
+}
+
+#[test]
+fn what_is_for_no_slot_or_port_is_refused() {
+    let mut bench = Bench::rolling();
+    bench.order(Order::Play(press(0, Slot::MOST, 60, 1)));
+    bench.order(Order::Play(Cue { port: PortIx(4), ..press(0, 1, 60, 1) }));
+    bench.order(Order::Revise { slot: Slot(60_000), epoch: 3 });
+    bench.run(MS);
+    assert_eq!((bench.words().as_str(), bench.stats().refused), ("", 2));
+}
+
+#[test]
+fn a_shut_machine_lets_nothing_but_releases_out() {
+    let mut bench = Bench::rolling();
+    bench.order(Order::Play(press(0, 1, 60, 1)));
+    bench.order(Order::Play(change(0, 1, 64, 127)));
+    bench.order(Order::Play(press(960, 1, 61, 2)));
+    bench.run(MS);
+    bench.words();
+    bench.machine.shut(bench.now, &mut bench.paper);
+    assert_eq!(bench.words(), "803C40 B04000");
+    bench.order(Order::Roll { at: Tick(0), ns: 2 * MS, tempo: Tempo::DEFAULT });
+    bench.order(Order::Play(press(0, 1, 62, 3)));
+    let address = Address { port: PortIx(0), channel: Channel::default(), key: U7::MAX };
+    bench.touch(Touch::Press { address, velocity: U7::MAX, voice: voice(127) });
+    let value = U14::CENTRE;
+    let message = Message::Bend { channel: Channel::default(), value };
+    bench.touch(Touch::Send { port: PortIx(0), message });
+    bench.run(1000 * MS);
+    assert_eq!(bench.words(), "");
+    bench.machine.reopen();
+    bench.touch(Touch::Send { port: PortIx(0), message });
+    assert_eq!(bench.words(), "E00040");
+    bench.assert_silent();
+}
+
+#[test]
+fn a_day_of_pulses_at_93_7_falls_on_the_exact_nanosecond() {
+    // MIDI 1.0: 24 clocks a quarter. The exact moment of pulse k is k * micros / 24
+    // microseconds: a rational number, compared in integers, rounded down once.
+    let tempo = Tempo::parse_bpm("93.7").unwrap();
+    let day = 24 * 3600 * 1000 * MS;
+    let quarters = day / (i64::from(tempo.micros()) * 1000) + 1;
+    let mut bench = Bench::new(Limits { cues: 256, voices: 16 });
+    bench.order(Order::Roll { at: Tick(0), ns: 7, tempo });
+    bench.jitter = 3 * MS;
+    let mut k = 0i128;
+    for quarter in 0..quarters {
+        let span = chaconne_time::Span::new(Tick(quarter * 960), Tick((quarter + 1) * 960));
+        for at in pulse::within(span) {
+            bench.order(Order::Play(clock(at.0)));
+        }
+        // On to just before the next quarter.
+        let next = 7 + (i128::from(quarter + 1) * i128::from(tempo.micros()) * 1000) as i64;
+        bench.run(next - 1);
+        for line in bench.paper.log.drain(..) {
+            let exact = 7 + k * i128::from(tempo.micros()) * 1000 / 24;
+            assert_eq!(i128::from(line.due), exact, "pulse {k}");
+            k += 1;
+        }
+    }
+    assert_eq!(k, i128::from(quarters) * 24);
+    assert_eq!(TICKS_PER_QUARTER / pulse::TICKS_PER_PULSE, 24);
+    assert!(bench.stats().pulses.worst <= 3 * MS);
+}

@@ -1,0 +1,128 @@
+//! Ports that are full, lost, and back again.
+
+use super::*;
+
+#[test]
+fn a_full_port_is_owed_its_releases_and_gets_them_first() {
+    let mut bench = Bench::rolling();
+    for cue in [press(0, 1, 60, 1), press(0, 1, 64, 2), change(0, 1, 64, 127)] {
+        bench.order(Order::Play(cue));
+    }
+    bench.run(MS);
+    bench.words();
+    bench.paper.answers[0] = Sent::Full;
+    for cue in [
+        lift(40, 1, 60, 1),
+        lift(40, 1, 64, 2),
+        change(40, 1, 64, 0),
+        press(80, 1, 62, 3),
+        change(80, 1, 7, 100),
+        clock(80),
+    ] {
+        bench.order(Order::Play(cue));
+    }
+    bench.run(100 * MS);
+    assert_eq!(bench.words(), "");
+    let stats = bench.stats();
+    assert_eq!((stats.sounding, stats.ports[0].dropped), (2, 3));
+    assert!(!bench.machine.is_silent());
+    // It takes one message, then is full again; then all.
+    bench.paper.answers[0] = Sent::Done;
+    bench.paper.room[0] = 1;
+    bench.run(110 * MS);
+    assert_eq!(bench.words(), "803C40");
+    bench.paper.room[0] = usize::MAX;
+    bench.order(Order::Play(press(0, 1, 64, 4)));
+    bench.order(Order::Play(lift(300, 1, 64, 4)));
+    bench.order(Order::Play(lift(300, 1, 62, 3)));
+    bench.run(200 * MS);
+    // The note that was dropped is not released: it never sounded.
+    assert_eq!(bench.words(), "804040 B04000 904064 804040");
+    bench.assert_silent();
+}
+
+#[test]
+fn a_stop_that_a_full_port_could_not_take_is_owed() {
+    let mut bench = Bench::rolling();
+    bench.paper.answers[2] = Sent::Full;
+    bench.order(Order::Now { port: PortIx(2), message: Message::Stop });
+    bench.run(10 * MS);
+    assert!(!bench.machine.is_silent());
+    bench.paper.answers[2] = Sent::Done;
+    bench.run(20 * MS);
+    assert_eq!(bench.words(), "FC");
+    assert!(bench.machine.next_deadline().is_none());
+}
+
+#[test]
+fn one_full_port_does_not_hold_up_another() {
+    let mut bench = Bench::rolling();
+    bench.paper.answers[1] = Sent::Full;
+    for port in [1, 0] {
+        bench.order(Order::Play(Cue { port: PortIx(port), ..press(0, 1, 60, port.into()) }));
+        bench.order(Order::Play(Cue { port: PortIx(port), ..lift(40, 1, 60, port.into()) }));
+    }
+    bench.run(100 * MS);
+    assert_eq!(bench.words(), "903C64 803C40");
+    bench.assert_silent();
+}
+
+#[test]
+fn a_lost_port_is_forgotten_and_the_others_play_on() {
+    let mut bench = Bench::rolling();
+    for port in [0, 1] {
+        let note = u32::from(port) + 1;
+        bench.order(Order::Play(Cue { port: PortIx(port), ..press(0, 1, 60, note) }));
+        bench.order(Order::Play(Cue { port: PortIx(port), ..press(40, 1, 64, note + 10) }));
+        bench.order(Order::Play(Cue { port: PortIx(port), ..lift(80, 1, 60, note) }));
+        bench.order(Order::Play(Cue { port: PortIx(port), ..lift(80, 1, 64, note + 10) }));
+    }
+    bench.run(MS);
+    assert_eq!((bench.stats().sounding, bench.words().as_str()), (2, "903C64 903C64"));
+    bench.paper.answers[1] = Sent::Lost;
+    bench.run(100 * MS);
+    assert_eq!(bench.words(), "904064 803C40 804040");
+    assert_eq!(bench.stats().ports[1].state, crate::PortState::Lost);
+    bench.assert_silent();
+    // Found again, it plays what comes next, and no release of what it never struck.
+    bench.paper.answers[1] = Sent::Done;
+    bench.machine.find(PortIx(1));
+    bench.order(Order::Play(Cue { port: PortIx(1), ..press(300, 1, 67, 20) }));
+    bench.order(Order::Play(Cue { port: PortIx(1), ..lift(400, 1, 67, 20) }));
+    bench.run(300 * MS);
+    assert_eq!(bench.words(), "904364 804340");
+    assert_eq!(bench.stats().ports[1].state, crate::PortState::Open);
+    bench.assert_silent();
+}
+
+#[test]
+fn a_port_lost_while_it_is_owed_releases_owes_nothing() {
+    let mut bench = Bench::rolling();
+    bench.order(Order::Play(press(0, 1, 60, 1)));
+    bench.run(MS);
+    bench.paper.answers[0] = Sent::Full;
+    bench.order(Order::Play(lift(40, 1, 60, 1)));
+    bench.run(50 * MS);
+    bench.paper.answers[0] = Sent::Lost;
+    bench.run(60 * MS);
+    bench.assert_silent();
+    assert!(bench.machine.next_deadline().is_none());
+}
+
+#[test]
+fn the_players_keys_are_counted_apart_and_released_where_they_were_pressed() {
+    let mut bench = Bench::rolling();
+    let key = U7::low_bits(60);
+    let at = |port| Address { port: PortIx(port), channel: Channel::default(), key };
+    let press = |port| Touch::Press { address: at(port), velocity: U7::MAX, voice: voice(60) };
+    let lift = |port| Touch::Lift { address: at(port), velocity: U7::MIN, voice: voice(60) };
+    bench.touch(press(0));
+    bench.touch(lift(0));
+    bench.touch(press(3));
+    bench.touch(lift(3));
+    let ports: Vec<u8> = bench.paper.log.iter().map(|line| line.port).collect();
+    assert_eq!(ports, [0, 0, 3, 3]);
+    let stats = bench.stats();
+    assert_eq!((stats.through.count, stats.notes.count, stats.late), (4, 0, 0));
+    bench.assert_silent();
+}
