@@ -7,7 +7,11 @@
 mod desk;
 mod input;
 mod options;
+mod palette;
 mod piano;
+mod picture;
+mod ruler;
+mod text;
 
 pub use desk::{Desk, Direction, Disk, Lateness, LiveKey, NewSong, PortLine, PortState, View};
 pub use options::{Colours, Glyphs, Keyboard, Options};

@@ -1,0 +1,341 @@
+//! The picture of a track: what sounds in each mark of the ruler.
+//!
+//! In: a section, a track, the round now playing, a ruler. Out: a row of marks. The picture is
+//! made from [`perform`], so that what is seen is what is heard: feel, covers and the phase of
+//! longer passes included. Only the mute of the track itself is left out, so that a muted part
+//! can still be seen. A note lies in the sixteenth it is nearest to.
+
+use crate::ruler::Ruler;
+use chaconne_engine::{Message, Route, View, Wire, perform};
+use chaconne_song::{Channel, Pass, PassId, Section, Song, Track, TrackId, U7};
+use chaconne_time::{Span, Tick};
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
+
+/// What a mark shows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]
+pub enum Mark {
+    /// Nothing sounds.
+    #[default]
+    Empty,
+    /// A note goes on.
+    Held,
+    /// A note is struck. How high it is drawn, 0..=7: by pitch, within the part's range, on a
+    /// pitched track; by how hard it is struck on a drum track. The highest of several.
+    Struck(u8),
+}
+
+/// The marks of a track.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Strip {
+    /// One for each mark of the ruler.
+    pub marks: Vec<Mark>,
+    /// How many passes lie on the track in this section.
+    pub layers: usize,
+    /// How many of them are silent.
+    pub silent: usize,
+}
+
+/// Just under half a sixteenth: a note this early still belongs to the next one.
+const EARLY: Tick = Tick(119);
+
+/// What a strip was made from; while it is the same, so is the strip.
+#[derive(Debug, Clone)]
+struct Stamp {
+    track: Arc<Track>,
+    passes: Vec<Arc<Pass>>,
+    solo: Vec<PassId>,
+    ruler: Arc<Ruler>,
+    phase: u64,
+}
+
+impl PartialEq for Stamp {
+    fn eq(&self, other: &Stamp) -> bool {
+        let same = |(a, b): (&Arc<Pass>, &Arc<Pass>)| Arc::ptr_eq(a, b);
+        Arc::ptr_eq(&self.track, &other.track)
+            && self.passes.len() == other.passes.len()
+            && std::iter::zip(&self.passes, &other.passes).all(same)
+            && self.solo == other.solo
+            && self.ruler == other.ruler
+            && self.phase == other.phase
+    }
+}
+
+/// The strips of the tracks in sight, kept for as long as nothing in them changes.
+#[derive(Debug, Default)]
+pub struct Pictures {
+    strips: BTreeMap<TrackId, (Stamp, Arc<Strip>)>,
+}
+
+impl Pictures {
+    /// More strips than any screen shows are not kept.
+    const KEPT: usize = 256;
+
+    /// The strip of a track in a section, in a round counted from 0.
+    pub fn strip(
+        &mut self,
+        section: &Section,
+        track: &Arc<Track>,
+        solo: &BTreeSet<PassId>,
+        round: u64,
+        ruler: &Arc<Ruler>,
+    ) -> Arc<Strip> {
+        let passes: Vec<Arc<Pass>> = section.passes_of(track.id).cloned().collect();
+        let stamp = Stamp {
+            track: track.clone(),
+            solo: passes.iter().map(|pass| pass.id).filter(|id| solo.contains(id)).collect(),
+            phase: phase(&passes, section.length(), round),
+            passes,
+            ruler: ruler.clone(),
+        };
+        if let Some((_, strip)) = self.strips.get(&track.id).filter(|kept| kept.0 == stamp) {
+            return strip.clone();
+        }
+        let strip = Arc::new(draw(section, &stamp));
+        if self.strips.len() >= Self::KEPT {
+            self.strips.clear();
+        }
+        self.strips.insert(track.id, (stamp, strip.clone()));
+        strip
+    }
+}
+
+/// The round to perform: rounds that look alike are taken as one, the second time it comes
+/// round, so that there is always one before it. They repeat once all passes start at the top
+/// together again.
+fn phase(passes: &[Arc<Pass>], section: Tick, round: u64) -> u64 {
+    let mut rounds = 1u64;
+    for pass in passes.iter().filter(|pass| pass.length > Tick::ZERO) {
+        let own = pass.length.0 / gcd(pass.length.0, section.0);
+        let factor = own as u64 / gcd(own, rounds as i64) as u64;
+        match rounds.checked_mul(factor).filter(|&rounds| rounds < 1 << 20) {
+            Some(product) => rounds = product,
+            None => return round.max(1),
+        }
+    }
+    round % rounds + rounds
+}
+
+fn gcd(a: i64, b: i64) -> i64 {
+    if b == 0 { a } else { gcd(b, a % b) }
+}
+
+fn draw(section: &Section, stamp: &Stamp) -> Strip {
+    let silent =
+        |pass: &Pass| pass.mute || (!stamp.solo.is_empty() && !stamp.solo.contains(&pass.id));
+    let mut strip = Strip {
+        marks: vec![Mark::Empty; stamp.ruler.cells],
+        layers: stamp.passes.len(),
+        silent: stamp.passes.iter().filter(|pass| silent(pass)).count(),
+    };
+    if strip.silent == strip.layers {
+        return strip;
+    }
+    let as_heard = |pass: &Arc<Pass>| Arc::new(Pass { mute: silent(pass), ..Pass::clone(pass) });
+    let alone = Section {
+        passes: stamp.passes.iter().map(as_heard).collect(),
+        ..Section::new(section.letter, section.metre.clone(), section.tempo.first())
+    };
+    let mut song = Song::new("", Section { tempo: section.tempo.clone(), ..alone });
+    song.tracks.push(Arc::new(Track { mute: false, ..Track::clone(&stamp.track) }));
+    let heights = Heights::of(&stamp.track, &stamp.passes);
+    // A round before the one in question, so that what is held into it is known.
+    let top = section.length() * stamp.phase as i64;
+    let span = Span::new(top - section.length(), top + section.length());
+    let performance = perform(&song, &Route::open(section.letter), span, View::Corrected);
+    let mut down: BTreeMap<(Channel, U7), (Tick, u8)> = BTreeMap::new();
+    for event in &performance.events {
+        let Wire::Message(message) = event.wire else { continue };
+        let at = event.at - top;
+        match message {
+            Message::NoteOn { channel, key, velocity } => {
+                down.insert((channel, key), (at, heights.of_note(key, velocity)));
+            }
+            Message::NoteOff { channel, key, .. } => {
+                if let Some((on, height)) = down.remove(&(channel, key)) {
+                    mark(&mut strip.marks, &stamp.ruler, on, at, height);
+                }
+            }
+            _ => {}
+        }
+    }
+    strip
+}
+
+/// Marks a note from `on` to `off`, in ticks from the top of the round.
+fn mark(marks: &mut [Mark], ruler: &Ruler, on: Tick, off: Tick, height: u8) {
+    let mut raise = |cell: usize, mark: Mark| marks[cell] = marks[cell].max(mark);
+    if let Some(cell) = ruler.cell_of(on + EARLY).filter(|_| on + EARLY < ruler.length) {
+        raise(cell, Mark::Struck(height));
+    }
+    // It goes on in every later mark that it fills for at least half a sixteenth.
+    let last = off - EARLY - Tick(1);
+    for bar in ruler.bars.iter().filter(|bar| bar.start <= last && on < bar.end) {
+        for index in 0..bar.cells {
+            let start = bar.start + ruler.cell * index as i64;
+            if start > on + EARLY && start <= last {
+                raise(bar.first + index, Mark::Held);
+            }
+        }
+    }
+}
+
+/// The marks in which the unfinished round has a note.
+pub fn fresh(pass: &Pass, ruler: &Ruler) -> Vec<bool> {
+    let mut marks = vec![false; ruler.cells];
+    for note in &pass.notes {
+        let (_, at) = (note.stroke().start + EARLY).cycle(ruler.length);
+        if let Some(cell) = ruler.cell_of(at) {
+            marks[cell] = true;
+        }
+    }
+    marks
+}
+
+/// How high notes are drawn.
+enum Heights {
+    ByPitch { low: u8, high: u8 },
+    ByVelocity,
+}
+
+impl Heights {
+    fn of(track: &Track, passes: &[Arc<Pass>]) -> Heights {
+        if !track.pitched {
+            return Heights::ByVelocity;
+        }
+        let keys =
+            || passes.iter().flat_map(|pass| &pass.notes).map(|note| note.stroke().key.get());
+        Heights::ByPitch { low: keys().min().unwrap_or(0), high: keys().max().unwrap_or(0) }
+    }
+
+    fn of_note(&self, key: U7, velocity: U7) -> u8 {
+        match *self {
+            Heights::ByVelocity => velocity.get() / 16,
+            Heights::ByPitch { low, high } if low == high => 3,
+            Heights::ByPitch { low, high } => {
+                let into = u16::from(key.get().clamp(low, high) - low);
+                (into * 7 / u16::from(high - low)) as u8
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::ruler::SIXTEENTH;
+    use chaconne_song::{Letter, Note, NoteId, Stroke};
+    use chaconne_time::{Metre, MetreMap, NoteValue, Tempo};
+
+    /// A pass of notes given as start, length and key in sixteenths and semitones.
+    fn pass(id: u32, length: i64, notes: &[(i64, i64, u8)]) -> Arc<Pass> {
+        let mut pass = Pass::empty(PassId(id), TrackId(1), Tick(length));
+        for (index, &(start, length, key)) in notes.iter().enumerate() {
+            let played = Stroke {
+                start: Tick(start),
+                length: Tick(length),
+                key: U7::low_bits(key),
+                velocity: U7::low_bits(100),
+                release: U7::CENTRE,
+            };
+            let id = NoteId(id * 100 + index as u32);
+            pass.notes.push(Note { id, channel: Channel::default(), played, placed: None });
+        }
+        pass.sort();
+        Arc::new(pass)
+    }
+
+    fn picture(track: Track, passes: Vec<Arc<Pass>>, round: u64) -> String {
+        let metre = MetreMap::new(1, Metre::common()).unwrap();
+        let ruler = Arc::new(Ruler::whole(&metre, SIXTEENTH, 99).unwrap());
+        let mut section = Section::new(Letter::A, metre, Tempo::DEFAULT);
+        section.passes = passes;
+        let strip =
+            Pictures::default().strip(&section, &Arc::new(track), &BTreeSet::new(), round, &ruler);
+        let sign = |mark: &Mark| match mark {
+            Mark::Empty => '.',
+            Mark::Held => '-',
+            Mark::Struck(height) => (b'1' + height) as char,
+        };
+        strip.marks.iter().map(sign).collect()
+    }
+
+    fn keys() -> Track {
+        Track::pitched(TrackId(1), "keys")
+    }
+
+    #[test]
+    fn notes_lie_in_their_sixteenths_and_are_held() {
+        let notes = [(0, 230, 60), (480, 730, 72), (1920, 960, 64)];
+        assert_eq!(picture(keys(), vec![pass(1, 3840, &notes)], 0), "1.8--...3---....");
+    }
+
+    #[test]
+    fn a_note_lies_in_the_sixteenth_it_is_nearest_to() {
+        let notes = [(-50, 200, 60), (900, 100, 60), (1300, 100, 60)];
+        assert_eq!(picture(keys(), vec![pass(1, 3840, &notes)], 0), "4...44..........");
+    }
+
+    #[test]
+    fn feel_is_seen() {
+        let track = Track { feel: keys().feel.on(NoteValue::QUARTER), ..keys() };
+        assert_eq!(picture(track, vec![pass(1, 3840, &[(700, 100, 60)])], 0), "....4...........");
+    }
+
+    #[test]
+    fn drums_are_drawn_by_how_hard_they_are_struck() {
+        let track = Track::drums(TrackId(1), "drums");
+        assert_eq!(picture(track, vec![pass(1, 3840, &[(0, 10, 36)])], 0), "7...............");
+    }
+
+    #[test]
+    fn a_note_across_the_seam_goes_on_at_the_top() {
+        let notes = [(3600, 700, 60)];
+        assert_eq!(picture(keys(), vec![pass(1, 3840, &notes)], 0), "--.............4");
+    }
+
+    #[test]
+    fn a_longer_pass_shows_the_half_that_sounds() {
+        let long = pass(1, 7680, &[(0, 200, 60), (3840 + 960, 200, 60)]);
+        assert_eq!(picture(keys(), vec![long.clone()], 4), "4...............");
+        assert_eq!(picture(keys(), vec![long], 5), "....4...........");
+    }
+
+    #[test]
+    fn what_is_covered_or_muted_is_not_drawn() {
+        let low = pass(1, 3840, &[(0, 200, 60), (2400, 200, 60)]);
+        let mut top = Pass::clone(&pass(2, 3840, &[(240, 200, 60)]));
+        top.covers = vec![Span::new(Tick(0), Tick(1920))];
+        assert_eq!(
+            picture(keys(), vec![low.clone(), Arc::new(top.clone())], 0),
+            ".4........4....."
+        );
+        top.mute = true;
+        assert_eq!(picture(keys(), vec![low, Arc::new(top)], 0), "4.........4.....");
+    }
+
+    #[test]
+    fn a_muted_track_is_still_seen() {
+        let track = Track { mute: true, ..keys() };
+        assert_eq!(picture(track, vec![pass(1, 3840, &[(0, 200, 60)])], 0), "4...............");
+    }
+
+    #[test]
+    fn the_unfinished_round_lies_where_it_was_played() {
+        let metre = MetreMap::new(1, Metre::common()).unwrap();
+        let ruler = Ruler::whole(&metre, SIXTEENTH, 99).unwrap();
+        let marks =
+            fresh(&pass(1, 3840, &[(-100, 10, 60), (3700, 10, 60), (3900, 10, 60)]), &ruler);
+        let places = marks.iter().enumerate().filter(|(_, fresh)| **fresh).map(|(place, _)| place);
+        assert_eq!(places.collect::<Vec<_>>(), [0, 15]);
+    }
+
+    #[test]
+    fn rounds_that_look_alike_are_drawn_once() {
+        let three_beats = pass(1, 2880, &[(0, 10, 60)]);
+        let phases: Vec<u64> = (0..7)
+            .map(|round| phase(std::slice::from_ref(&three_beats), Tick(3840), round))
+            .collect();
+        assert_eq!(phases, [3, 4, 5, 3, 4, 5, 3]);
+    }
+}

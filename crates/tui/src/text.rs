@@ -1,0 +1,109 @@
+//! Text that fits its place: widths in columns, whatever the characters.
+//!
+//! In: names as people wrote them, wide and zero-width characters included. Out: text of at most,
+//! or exactly, so many columns. Control characters and characters without width are left out.
+
+use ratatui::style::Style;
+use ratatui::text::Span;
+
+/// The columns that `text` takes.
+pub fn width(text: &str) -> usize {
+    graphemes(text).map(|(_, width)| width).sum()
+}
+
+/// What is shown of `text`, piece by piece with the columns of each.
+fn graphemes(text: &str) -> impl Iterator<Item = (String, usize)> + '_ {
+    // The buffer drops pieces with a control character; so does the count.
+    let clean = Span::raw(text);
+    let pieces: Vec<String> = clean
+        .styled_graphemes(Style::default())
+        .filter(|piece| !piece.symbol.contains(char::is_control))
+        .map(|piece| piece.symbol.to_string())
+        .collect();
+    pieces
+        .into_iter()
+        .map(|piece| {
+            let width = Span::raw(piece.as_str()).width();
+            (piece, width)
+        })
+        .filter(|(_, width)| *width > 0)
+}
+
+/// `text` in at most `columns`; where it is cut, `mark` stands at the end.
+pub fn clip(text: &str, columns: usize, mark: char) -> String {
+    if width(text) <= columns {
+        return graphemes(text).map(|(piece, _)| piece).collect();
+    }
+    let mut left = columns.saturating_sub(1);
+    let mut kept = String::new();
+    for (piece, width) in graphemes(text) {
+        if width > left {
+            break;
+        }
+        left -= width;
+        kept.push_str(&piece);
+    }
+    if columns > 0 {
+        kept.push(mark);
+    }
+    kept
+}
+
+/// `text` in exactly `columns`, filled up with spaces or cut.
+pub fn fill(text: &str, columns: usize, mark: char) -> String {
+    let mut kept = clip(text, columns, mark);
+    let spaces = columns.saturating_sub(width(&kept));
+    kept.extend(std::iter::repeat_n(' ', spaces));
+    kept
+}
+
+/// Breaks words into lines of at most `columns`; a longer word stands alone, and is cut where it
+/// is drawn.
+pub fn wrap(text: &str, columns: usize) -> Vec<String> {
+    let mut lines: Vec<String> = vec![String::new()];
+    for word in text.split_whitespace() {
+        let line = lines.last_mut().expect("there is always a line");
+        if line.is_empty() {
+            line.push_str(word);
+        } else if width(line) + 1 + width(word) <= columns {
+            line.push(' ');
+            line.push_str(word);
+        } else {
+            lines.push(word.to_string());
+        }
+    }
+    lines
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn wide_and_zero_width_characters_keep_the_columns() {
+        // East Asian Width (Unicode Standard Annex 11): ideographs are wide; the rest from memory.
+        let names = ["bass", "低音", "e\u{301}tude", "\u{200b}\u{202e}x", "🎹 keys", "a\tb\u{7}"];
+        for name in names {
+            for columns in [0, 1, 2, 3, 5, 9, 14] {
+                assert_eq!(width(&fill(name, columns, '~')), columns, "{name:?} in {columns}");
+            }
+        }
+        assert_eq!(width("低音"), 4);
+        assert_eq!(width("e\u{301}"), 1);
+        assert_eq!(width("\u{200b}\u{202e}"), 0);
+    }
+
+    #[test]
+    fn a_cut_is_marked() {
+        assert_eq!(clip("saxophone", 5, '~'), "saxo~");
+        assert_eq!(clip("低音提琴", 4, '~'), "低~");
+        assert_eq!(fill("低音提琴", 4, '~'), "低~ ");
+        assert_eq!(clip("sax", 3, '~'), "sax");
+    }
+
+    #[test]
+    fn lines_break_between_words() {
+        assert_eq!(wrap("one two three", 7), ["one two", "three"]);
+        assert_eq!(wrap("", 7), [""]);
+    }
+}
