@@ -45,6 +45,8 @@ pub(crate) struct Performer {
     sent: BTreeMap<Knob, U14>,
     /// Set values already sent, to notice when they change.
     set: BTreeMap<Knob, U14>,
+    /// What each controller would be, had the player not touched it.
+    carried: BTreeMap<Knob, U14>,
     /// Controllers the player has a hand on: nobody else moves them until then.
     touched: BTreeMap<Knob, Tick>,
     /// The player's own sustain pedal, which holds like a pass.
@@ -63,6 +65,7 @@ impl Performer {
             releases: Vec::new(),
             sent: BTreeMap::new(),
             set: BTreeMap::new(),
+            carried: BTreeMap::new(),
             touched: BTreeMap::new(),
             feet: BTreeMap::new(),
             until: Tick::ZERO,
@@ -84,6 +87,7 @@ impl Performer {
         self.releases.clear();
         self.sent.clear();
         self.set.clear();
+        self.carried.clear();
         self.touched.clear();
         self.until = at;
     }
@@ -269,10 +273,17 @@ impl Performer {
             ticks.insert(begin);
             ticks.extend(self.touched.get(knob).filter(|&&at| begin <= at && at < end));
             for at in ticks {
-                if self.touched.get(knob).is_some_and(|&until| at < until) {
+                let mut held = controls::value_at(knob.control, owners, &compiled.plan, stay, at);
+                if let Some(value) = held {
+                    self.carried.insert(*knob, value);
+                }
+                let until = self.touched.get(knob).copied().unwrap_or(Tick::MIN);
+                if at < until {
                     continue;
                 }
-                let held = controls::value_at(knob.control, owners, &compiled.plan, stay, at);
+                if at == until && knob.control != Control::SUSTAIN {
+                    held = held.or_else(|| self.carried.get(knob).copied());
+                }
                 if let Some(value) = self.decide(knob, held, owners.set, enters && at == begin) {
                     told.push((at, controls::send_order(knob.control), *knob, slot, value));
                 }

@@ -253,7 +253,7 @@ impl Engine {
         let one = self.rounds == Rounds::One;
         let from = if one { Tick::MAX } else { round.from + round.length };
         let since =
-            Since { from, origin: None, until: Tick::MAX, covers_from: go.start, entry: entry.at };
+            Since { from, origin: one.then_some(go.round), until: Tick::MAX, covers_from: go.round, entry: entry.at };
         self.mix.since.insert(go.pass, since);
     }
 
@@ -307,7 +307,6 @@ impl Engine {
         }
         if closed {
             go.round = ended.end;
-            go.start = go.start.max(ended.end);
         }
         go.end = (ended.end + go.length).min(entry.until);
     }
@@ -355,7 +354,7 @@ impl Engine {
 
     fn since(&mut self, go: &Go, from: Tick, origin: Option<Tick>) {
         let Some((entry, _)) = self.stay(go.round) else { return };
-        let (until, covers_from) = (Tick::MAX, go.start);
+        let (until, covers_from) = (Tick::MAX, go.round);
         self.mix.since.insert(go.pass, Since { from, origin, until, covers_from, entry: entry.at });
     }
 

@@ -1,0 +1,226 @@
+//! A virtual-time bench: one struct owns the player, the engine, the wire and the clock.
+//!
+//! Orders are carried out the way a scheduler must, on simulated time: what is due is sent
+//! before an order is looked at; a new epoch voids what is queued for older ones.
+
+#![allow(dead_code)]
+
+use chaconne_engine::{
+    Action, Address, Command, Config, Cue, Engine, Input, Ledger, Message, Order, PortIx, Slot,
+};
+use chaconne_song::{Channel, Letter, Note, Pass, Section, Song, Track, TrackId, U7};
+use chaconne_time::{Metre, MetreMap, Ns, Tempo, Tick, Timeline};
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+pub const MS: Ns = 1_000_000;
+
+/// The player, the engine, the wire and the clock.
+pub struct Bench {
+    pub engine: Engine,
+    pub now: Ns,
+    line: Option<Timeline>,
+    queue: Vec<(Tick, u8, u64, Cue)>,
+    count: u64,
+    epochs: BTreeMap<Slot, u32>,
+    pub ledger: Ledger,
+    /// What went over the wire: the tick it was due at, and the message.
+    pub wire: Vec<(Tick, Message)>,
+    /// How often the engine is polled.
+    pub step: Ns,
+}
+
+/// A song of so many bars of four quarters, with pitched tracks.
+pub fn song(bars: u32, tracks: u32) -> Song {
+    let metre = MetreMap::new(bars, Metre::common()).unwrap();
+    let mut song = Song::new("bench", Section::new(Letter::A, metre, Tempo::DEFAULT));
+    for id in 1..=tracks {
+        let mut track = Track::pitched(TrackId(id), &format!("Track {id}"));
+        track.channel = Channel::from_number(id as u8);
+        song.tracks.push(Arc::new(track));
+    }
+    song
+}
+
+impl Bench {
+    pub fn new(song: Song) -> Bench {
+        let config = Config { lead: 0, ..Config::default() };
+        let mut bench = Bench {
+            engine: Engine::new(Arc::new(song), config),
+            now: 0,
+            line: None,
+            queue: Vec::new(),
+            count: 0,
+            epochs: BTreeMap::new(),
+            ledger: Ledger::new(1, 4096),
+            wire: Vec::new(),
+            step: 5 * MS,
+        };
+        bench.command(Command::CountIn(0));
+        bench.command(Command::Click(chaconne_engine::Click::CountIn));
+        bench.carry_out();
+        bench
+    }
+
+    pub fn command(&mut self, command: Command) -> bool {
+        let done = self.engine.command(self.now, command).is_ok();
+        self.carry_out();
+        done
+    }
+
+    /// Lets time pass up to a moment.
+    pub fn run_to(&mut self, ns: Ns) {
+        while self.now < ns {
+            self.now = (self.now + self.step).min(ns);
+            self.engine.poll(self.now);
+            self.carry_out();
+            self.send_due();
+        }
+    }
+
+    /// Lets time pass up to a transport tick.
+    pub fn to(&mut self, tick: i64) {
+        while let Some(at) = self.engine.tick_at(self.now) {
+            if at >= Tick(tick) {
+                break;
+            }
+            let goal = self.engine.ns_at(Tick(tick)).unwrap_or(self.now);
+            self.run_to(goal.min(self.now + self.step).max(self.now + 1));
+        }
+    }
+
+    pub fn input(&mut self, message: Message) {
+        self.engine.input(self.now, 0, Input::Message(message));
+        self.carry_out();
+    }
+
+    pub fn press(&mut self, tick: i64, key: u8) {
+        self.to(tick);
+        let (channel, key, velocity) = (Channel::default(), U7::low_bits(key), U7::low_bits(99));
+        self.input(Message::NoteOn { channel, key, velocity });
+    }
+
+    pub fn lift(&mut self, tick: i64, key: u8) {
+        self.to(tick);
+        let (channel, key, velocity) = (Channel::default(), U7::low_bits(key), U7::low_bits(50));
+        self.input(Message::NoteOff { channel, key, velocity });
+    }
+
+    pub fn change(&mut self, tick: i64, controller: u8, value: u8) {
+        self.to(tick);
+        let (controller, value) = (U7::low_bits(controller), U7::low_bits(value));
+        self.input(Message::Change { channel: Channel::default(), controller, value });
+    }
+
+    fn carry_out(&mut self) {
+        let orders: Vec<Order> = self.engine.take_orders().collect();
+        for order in orders {
+            self.send_due();
+            let here = self.here();
+            let mut sent = Vec::new();
+            let mut emit = |_: PortIx, message: Message| sent.push(message);
+            match order {
+                Order::Roll { at, ns, tempo } => self.line = Some(Timeline::new(at, ns, tempo)),
+                Order::Tempo { at, tempo } => {
+                    self.line.as_mut().expect("rolling").push(at, tempo);
+                }
+                Order::Play(cue) => {
+                    self.count += 1;
+                    self.queue.push((cue.at, cue.rank(), self.count, cue));
+                }
+                Order::Revise { slot, epoch } => {
+                    self.epochs.insert(slot, epoch);
+                    self.queue.retain(|(.., cue)| cue.slot != slot);
+                    self.ledger.revise(slot);
+                }
+                Order::Keep { slot, voice } => {
+                    self.ledger.keep(slot, voice);
+                }
+                Order::Settle { slot } => self.ledger.settle(slot, &mut emit),
+                Order::Now { message, .. } => emit(PortIx(0), message),
+                Order::Halt => {
+                    self.queue.clear();
+                    self.ledger.halt(&mut emit);
+                    self.line = None;
+                }
+                Order::Silence => self.ledger.silence(&mut emit),
+            }
+            self.wire.extend(sent.into_iter().map(|message| (here, message)));
+        }
+    }
+
+    fn here(&self) -> Tick {
+        self.line.as_ref().map_or(Tick(-1), |line| line.tick_at(self.now))
+    }
+
+    fn send_due(&mut self) {
+        let Some(line) = &self.line else { return };
+        let here = line.tick_at(self.now);
+        self.queue.sort_by_key(|(at, rank, count, _)| (*at, *rank, *count));
+        let due = self.queue.partition_point(|(at, ..)| *at <= here);
+        let cues: Vec<Cue> = self.queue.drain(..due).map(|(.., cue)| cue).collect();
+        for cue in cues {
+            let wanted = self.epochs.get(&cue.slot).copied().unwrap_or(0);
+            assert_eq!(cue.epoch, wanted, "a cue of an old epoch was ordered after the new one");
+            let mut sent = Vec::new();
+            let mut emit = |_: PortIx, message: Message| sent.push(message);
+            let (port, slot) = (cue.port, cue.slot);
+            match cue.action {
+                Action::Press { channel, key, velocity, voice } => {
+                    let address = Address { port, channel, key };
+                    self.ledger.press(address, velocity, slot, voice, &mut emit);
+                }
+                Action::Lift { channel, key, velocity, voice } => {
+                    let address = Address { port, channel, key };
+                    self.ledger.lift(address, velocity, slot, voice, &mut emit);
+                }
+                Action::Send(message) => {
+                    self.ledger.note(port, message);
+                    emit(port, message);
+                }
+                Action::SysEx(_) => {}
+            }
+            self.wire.extend(sent.into_iter().map(|message| (cue.at, message)));
+        }
+    }
+
+    /// What went over the wire from a tick up to another: + note-on, - note-off, c controller.
+    pub fn heard(&self, from: i64, to: i64) -> String {
+        let inside = self.wire.iter().filter(|(at, _)| Tick(from) <= *at && *at < Tick(to));
+        let words = inside.map(|(at, message)| match message {
+            Message::NoteOn { key, .. } => format!("{}+{key}", at.0),
+            Message::NoteOff { key, .. } => format!("{}-{key}", at.0),
+            Message::Change { controller, value, .. } => format!("{}c{controller}={value}", at.0),
+            other => format!("{}{other:?}", at.0),
+        });
+        words.collect::<Vec<_>>().join(" ")
+    }
+
+    /// The passes of the first section as start, length and key of each note.
+    pub fn passes(&self) -> Vec<Vec<(i64, i64, u8)>> {
+        let spell =
+            |note: &Note| (note.played.start.0, note.played.length.0, note.played.key.get());
+        let pass = |pass: &Arc<Pass>| pass.notes.iter().map(spell).collect();
+        self.engine.song().sections[0].passes.iter().map(pass).collect()
+    }
+
+    /// Every key that was struck is released once, and none is struck while it is down.
+    pub fn check_wire(&self) {
+        let mut down: BTreeMap<(Channel, U7), bool> = BTreeMap::new();
+        for (at, message) in &self.wire {
+            match *message {
+                Message::NoteOn { channel, key, .. } => {
+                    let was = down.insert((channel, key), true).unwrap_or(false);
+                    assert!(!was, "key {key} struck while down at {}", at.0);
+                }
+                Message::NoteOff { channel, key, .. } => {
+                    let was = down.insert((channel, key), false).unwrap_or(false);
+                    assert!(was, "key {key} released while up at {}", at.0);
+                }
+                _ => {}
+            }
+        }
+        assert!(self.ledger.is_empty(), "the ledger is not empty");
+        assert!(down.values().all(|down| !down), "a key hangs");
+    }
+}

@@ -1,0 +1,448 @@
+//! The rules of play, one by one, on the virtual-time bench.
+
+mod bench;
+
+use bench::{Bench, song};
+use chaconne_engine::{Command, Mode, Rounds, Transport};
+use chaconne_song::{Control, Feel, Letter, TrackId, U14};
+use chaconne_time::{NoteKind, NoteValue, Tempo, Tick};
+
+const BAR: i64 = 3840;
+
+fn recording(bars: u32) -> Bench {
+    let mut bench = Bench::new(song(bars, 2));
+    bench.command(Command::Record(true));
+    bench
+}
+
+#[test]
+fn a_round_becomes_a_pass_and_comes_round_from_the_seam_on() {
+    let mut b = recording(1);
+    b.press(0, 60);
+    b.lift(100, 60);
+    b.press(960, 62);
+    b.lift(1060, 62);
+    b.to(3 * BAR);
+    assert_eq!(b.passes(), [vec![(0, 100, 60), (960, 100, 62)]]);
+    assert_eq!(b.heard(0, BAR), "");
+    assert_eq!(b.heard(BAR, 2 * BAR), "3840+60 3940-60 4800+62 4900-62");
+    assert_eq!(b.heard(2 * BAR, 3 * BAR), "7680+60 7780-60 8640+62 8740-62");
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+#[test]
+fn rule_1_an_early_note_belongs_to_the_round_it_is_meant_for() {
+    let mut b = recording(1);
+    b.press(BAR - 120, 60);
+    b.lift(BAR + 50, 60);
+    b.press(BAR - 121 + BAR, 62);
+    b.lift(2 * BAR - 10, 62);
+    b.to(3 * BAR + 10);
+    b.command(Command::Stop);
+    // Half a sixteenth is 120 ticks, feel being off; the tie goes later. The round of the
+    // second bar owns both: the first as early, the second as its own.
+    assert_eq!(b.passes(), [vec![(-120, 170, 60), (3719, 111, 62)]]);
+    assert_eq!(b.heard(0, 2 * BAR - 120), "");
+    assert_eq!(b.heard(2 * BAR - 120, 3 * BAR), "7560+60 7730-60 11399+62 11400+60 11510-62");
+    b.check_wire();
+}
+
+#[test]
+fn rule_1_also_holds_before_the_end_of_the_count_in() {
+    let mut b = Bench::new(song(1, 1));
+    b.command(Command::CountIn(1));
+    b.command(Command::Record(true));
+    assert_eq!(b.engine.status(b.now).transport, Transport::CountingIn);
+    b.press(-400, 59);
+    b.lift(-350, 59);
+    b.press(-60, 60);
+    b.lift(30, 60);
+    b.to(BAR + 10);
+    b.command(Command::Stop);
+    assert_eq!(b.passes(), [vec![(-60, 90, 60)]]);
+    let clicks = b.wire.iter().filter(|(at, _)| at.0 < 0).count();
+    assert_eq!(clicks, 8, "four beats, struck and released");
+    b.check_wire();
+}
+
+#[test]
+fn rule_3_newest_silences_the_round_before_and_an_empty_round_makes_none() {
+    let mut b = Bench::new(song(1, 1));
+    b.command(Command::Rounds(Rounds::Newest));
+    b.command(Command::Record(true));
+    b.press(100, 60);
+    b.lift(200, 60);
+    // The second bar is empty; the third has something.
+    b.press(2 * BAR + 500, 62);
+    b.lift(2 * BAR + 600, 62);
+    b.to(5 * BAR);
+    assert_eq!(b.passes().len(), 2);
+    assert_eq!(b.heard(BAR, 3 * BAR), "3940+60 4040-60 7780+60 7880-60");
+    assert_eq!(b.heard(3 * BAR, 4 * BAR), "12020+62 12120-62");
+    assert!(b.engine.song().sections[0].passes[0].mute);
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+#[test]
+fn rule_3_one_pass_for_the_go_is_as_many_rounds_long() {
+    let mut b = Bench::new(song(1, 1));
+    b.command(Command::Rounds(Rounds::One));
+    b.command(Command::Record(true));
+    b.press(100, 60);
+    b.lift(200, 60);
+    b.press(BAR + 500, 62);
+    b.lift(BAR + 600, 62);
+    b.to(2 * BAR + 300);
+    // A late foot: within a beat after the seam counts for it, so the go is two rounds long.
+    b.command(Command::Record(false));
+    b.to(6 * BAR);
+    assert_eq!(b.passes(), [vec![(100, 100, 60), (BAR + 500, 100, 62)]]);
+    assert_eq!(b.engine.song().sections[0].passes[0].length, Tick(2 * BAR));
+    assert_eq!(b.heard(0, 2 * BAR), "");
+    assert_eq!(b.heard(3 * BAR, 4 * BAR), "12020+62 12120-62");
+    assert_eq!(b.heard(4 * BAR, 5 * BAR), "15460+60 15560-60");
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+#[test]
+fn rule_4_undo_takes_the_unfinished_round_first_and_ids_come_back() {
+    let mut b = recording(1);
+    b.press(100, 60);
+    b.lift(200, 60);
+    b.press(BAR + 300, 62);
+    b.lift(BAR + 400, 62);
+    assert_eq!(b.engine.status(b.now).undo, Some("unfinished round"));
+    let before = b.engine.song().clone();
+    b.command(Command::Undo);
+    assert_eq!(*b.engine.song(), before);
+    b.to(2 * BAR + 10);
+    assert_eq!(b.passes(), [vec![(100, 100, 60)]]);
+    b.command(Command::Undo);
+    assert!(b.passes().is_empty());
+    b.to(3 * BAR + 10);
+    b.command(Command::Redo);
+    assert_eq!(*b.engine.song(), before);
+    b.to(4 * BAR + BAR);
+    // Undone just after the second seam and made again just after the third.
+    assert_eq!(b.heard(2 * BAR, 3 * BAR), "");
+    assert_eq!(b.heard(3 * BAR, 5 * BAR), "11620+60 11720-60 15460+60 15560-60");
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+#[test]
+fn rule_5_a_late_foot_counts_for_the_seam() {
+    let mut b = Bench::new(song(1, 1));
+    b.command(Command::Play);
+    b.press(BAR + 10, 60);
+    b.lift(BAR + 100, 60);
+    b.to(BAR + 900);
+    b.command(Command::Record(true));
+    b.to(2 * BAR + 950);
+    b.press(2 * BAR + 950, 64);
+    b.command(Command::Record(false));
+    b.lift(2 * BAR + 1000, 64);
+    b.to(4 * BAR);
+    assert_eq!(b.passes(), [vec![(10, 90, 60)]]);
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+#[test]
+fn rule_5_record_off_in_mid_round_keeps_what_was_played() {
+    let mut b = recording(1);
+    b.press(100, 60);
+    b.lift(200, 60);
+    b.to(2000);
+    b.command(Command::Record(false));
+    b.to(2 * BAR);
+    assert_eq!(b.heard(BAR, 2 * BAR), "3940+60 4040-60");
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+#[test]
+fn rule_6_what_was_played_without_recording_can_be_kept() {
+    let mut b = Bench::new(song(1, 1));
+    b.command(Command::Play);
+    b.press(BAR + 100, 60);
+    b.lift(BAR + 200, 60);
+    b.press(2 * BAR + 50, 62);
+    b.lift(2 * BAR + 90, 62);
+    b.to(2 * BAR + 1000);
+    assert!(b.command(Command::Keep));
+    assert_eq!(b.passes(), [vec![(100, 100, 60)]]);
+    assert!(b.command(Command::Keep));
+    assert_eq!(b.passes().len(), 2, "then the current round");
+    assert!(!b.command(Command::Keep));
+    b.to(4 * BAR);
+    assert_eq!(b.heard(3 * BAR, 4 * BAR), "11570+62 11610-62 11620+60 11720-60");
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+/// A bench with one bar-long pass of four quarters on the armed track.
+fn four_quarters() -> Bench {
+    let mut b = recording(2);
+    for beat in 0..8 {
+        b.press(beat * 960 + 10, 40);
+        b.lift(beat * 960 + 400, 40);
+    }
+    b.to(2 * BAR + 5);
+    b.command(Command::Record(false));
+    b
+}
+
+#[test]
+fn rule_7_replace_silences_from_the_first_note_to_the_end_of_the_bar() {
+    let mut b = four_quarters();
+    b.command(Command::Mode(Mode::Replace));
+    b.to(4 * BAR);
+    b.command(Command::Record(true));
+    b.press(4 * BAR + 1900, 72);
+    b.lift(4 * BAR + 2100, 72);
+    b.to(8 * BAR);
+    b.command(Command::Record(false));
+    // In the very round: the third and fourth quarter of the first bar are silent at once.
+    let live = "15370+40 15760-40 16330+40 16720-40 19210+40 19600-40";
+    assert!(b.heard(4 * BAR, 5 * BAR + 600).starts_with(live), "{}", b.heard(4 * BAR, 5 * BAR));
+    let later = "23050+40 23440-40 24010+40 24400-40 24940+72 25140-72";
+    assert_eq!(b.heard(6 * BAR, 7 * BAR), later);
+    assert_eq!(b.engine.song().sections[0].passes.len(), 2, "nothing was thrown away");
+    b.command(Command::Undo);
+    b.to(10 * BAR);
+    assert_eq!(b.heard(8 * BAR, 10 * BAR).matches('+').count(), 8, "one step takes it back");
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+#[test]
+fn rule_7_punch_silences_the_whole_span() {
+    let mut b = four_quarters();
+    b.command(Command::Mode(Mode::Punch));
+    b.to(4 * BAR + 1500);
+    b.command(Command::Record(true));
+    b.press(4 * BAR + 2000, 72);
+    b.lift(4 * BAR + 2100, 72);
+    b.to(5 * BAR + 500);
+    b.command(Command::Record(false));
+    b.to(8 * BAR);
+    let round = "15370+40 15760-40 16330+40 16720-40";
+    assert_eq!(b.heard(4 * BAR, 5 * BAR + 500), round);
+    let later = "23050+40 23440-40 24010+40 24400-40 25040+72 25140-72 27850+40 28240-40";
+    assert!(b.heard(6 * BAR, 8 * BAR).starts_with(later), "{}", b.heard(6 * BAR, 8 * BAR));
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+#[test]
+fn rule_8_a_note_held_over_the_seam_gets_its_length_at_the_release() {
+    let mut b = recording(1);
+    b.press(3000, 60);
+    b.to(BAR + 300);
+    assert_eq!(b.passes(), [vec![(3000, BAR, 60)]], "the pass is there at once");
+    b.lift(BAR + 400, 60);
+    assert_eq!(b.passes(), [vec![(3000, 1240, 60)]]);
+    b.to(4 * BAR);
+    assert_eq!(b.heard(BAR, 3 * BAR), "6840+60 8080-60 10680+60");
+    b.command(Command::Undo);
+    assert!(b.passes().is_empty(), "one step");
+    b.command(Command::Redo);
+    assert_eq!(b.passes(), [vec![(3000, 1240, 60)]]);
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+#[test]
+fn rule_8_a_note_longer_than_its_pass_is_cut_where_it_starts_again() {
+    let mut b = recording(1);
+    b.press(1000, 60);
+    b.to(3 * BAR);
+    b.lift(3 * BAR + 10, 60);
+    b.to(5 * BAR);
+    assert_eq!(b.passes(), [vec![(1000, BAR, 60)]]);
+    assert_eq!(b.heard(BAR, 3 * BAR), "4840+60 8680-60 8680+60");
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+#[test]
+fn rule_8_a_live_jump_releases_and_takes_the_seam() {
+    let mut two = song(1, 1);
+    let section = chaconne_song::Section {
+        letter: "B".parse().unwrap(),
+        passes: Vec::new(),
+        ..(*two.sections[0]).clone()
+    };
+    two.sections.push(section.into());
+    let mut b = Bench::new(two);
+    b.command(Command::Record(true));
+    b.press(3000, 60);
+    b.lift(3000 + 1500, 60);
+    b.to(BAR + 1200);
+    b.command(Command::Record(false));
+    let other: Letter = "B".parse().unwrap();
+    b.to(BAR + 2000);
+    b.command(Command::Jump(other));
+    assert_eq!(b.engine.status(b.now).next_section, Some(other));
+    b.to(2 * BAR + 1000);
+    assert_eq!(b.engine.status(b.now).section, other);
+    assert_eq!(b.heard(BAR, 2 * BAR + 1000), "6840+60 7680-60", "cut at the jump");
+    // A late foot: within a beat of the seam, the other section counts from the seam.
+    b.to(3 * BAR + 500);
+    b.command(Command::Jump(Letter::A));
+    assert_eq!(b.engine.status(b.now).in_section, Tick(500));
+    b.to(5 * BAR);
+    assert_eq!(b.heard(3 * BAR, 5 * BAR), "14520+60 16020-60 18360+60");
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+#[test]
+fn a_pedal_held_over_the_seam_is_completed_when_it_comes_up() {
+    let mut b = recording(1);
+    b.press(100, 60);
+    b.change(3000, 64, 127);
+    b.lift(3100, 60);
+    b.change(BAR + 500, 64, 0);
+    b.to(4 * BAR);
+    let section = &b.engine.song().sections[0];
+    let lane = section.passes[0].lanes.iter().find(|lane| lane.control == Control::SUSTAIN);
+    let lane = lane.expect("a pedal lane");
+    let points: Vec<_> = lane.points.iter().map(|point| (point.at.0, point.value)).collect();
+    assert_eq!(points, [(3000, U14::new(127).unwrap()), (BAR + 500, U14::default())]);
+    let pedal = b.heard(BAR + 600, 4 * BAR);
+    let pedal: Vec<&str> = pedal.split(' ').filter(|word| word.contains('c')).collect();
+    assert_eq!(pedal, ["6840c64=127", "8180c64=0", "10680c64=127", "12020c64=0", "14520c64=127"]);
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+#[test]
+fn a_live_touch_wins_until_the_seam() {
+    let mut b = recording(1);
+    b.change(500, 1, 10);
+    b.change(2000, 1, 20);
+    b.to(BAR + 10);
+    b.command(Command::Record(false));
+    b.change(2 * BAR + 1000, 1, 99);
+    b.to(4 * BAR);
+    // The touch itself goes straight through; the loop's own move at 2000 stays away, and at
+    // the seam what the loop holds there is set again.
+    assert_eq!(b.heard(2 * BAR, 4 * BAR), "8180c1=10 11520c1=20 12020c1=10 13520c1=20");
+    b.command(Command::Stop);
+}
+
+#[test]
+fn a_release_without_its_press_is_ignored() {
+    let mut b = recording(1);
+    b.lift(100, 60);
+    b.press(200, 61);
+    b.lift(300, 61);
+    b.to(BAR + 10);
+    assert_eq!(b.passes(), [vec![(200, 100, 61)]]);
+}
+
+#[test]
+fn muting_in_mid_note_releases_just_that_and_unmuting_strikes_nothing_twice() {
+    let mut b = recording(1);
+    b.press(500, 60);
+    b.lift(3000, 60);
+    b.to(BAR + 10);
+    b.command(Command::Record(false));
+    b.command(Command::Arm(TrackId(2)));
+    b.to(BAR + 1000);
+    b.command(Command::MuteTrack(TrackId(1), true));
+    b.to(BAR + 1500);
+    b.command(Command::MuteTrack(TrackId(1), false));
+    b.to(3 * BAR);
+    assert_eq!(b.heard(BAR, 3 * BAR), "4340+60 4840-60 8180+60 10680-60");
+    b.command(Command::SoloTrack(TrackId(2), true));
+    b.to(4 * BAR);
+    assert_eq!(b.heard(3 * BAR, 4 * BAR), "");
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+#[test]
+fn taking_a_layer_off_does_not_cut_the_one_under_it() {
+    let mut b = recording(1);
+    b.press(100, 60);
+    b.lift(3700, 60);
+    b.press(BAR + 200, 64);
+    b.lift(BAR + 3600, 64);
+    b.to(2 * BAR + 1000);
+    b.command(Command::Record(false));
+    assert_eq!(b.passes().len(), 2);
+    b.command(Command::TakeOff);
+    b.to(3 * BAR);
+    assert_eq!(b.heard(2 * BAR, 3 * BAR), "7780+60 7880+64 8680-64 11380-60");
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+#[test]
+fn a_tempo_change_moves_nothing_in_ticks_and_nothing_jumps_in_time() {
+    let mut b = recording(1);
+    for beat in 0..4 {
+        b.press(beat * 960, 60);
+        b.lift(beat * 960 + 100, 60);
+    }
+    b.to(BAR + 10);
+    b.command(Command::Record(false));
+    b.to(BAR + 1234);
+    let (at, now) = (b.engine.tick_at(b.now), b.now);
+    b.command(Command::Tempo(Tempo::parse_bpm("60").unwrap()));
+    assert_eq!(b.engine.tick_at(now), at);
+    b.to(3 * BAR);
+    let heard = b.heard(BAR, 2 * BAR);
+    assert_eq!(heard, "3840+60 3940-60 4800+60 4900-60 5760+60 5860-60 6720+60 6820-60");
+    // From tick 1234 of the bar on a quarter lasts a second: 2606 ticks are 2.714583 s.
+    let end = b.engine.ns_at(Tick(2 * BAR)).unwrap() - now;
+    assert!((end - 2_714_583_333).abs() < 600_000, "{end}");
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+#[test]
+fn a_very_short_loop_records_and_plays() {
+    let mut short = song(1, 1);
+    let metre = chaconne_time::Metre::new(1, 32).unwrap();
+    let mut section = (*short.sections[0]).clone();
+    section.metre = chaconne_time::MetreMap::new(1, metre).unwrap();
+    short.sections = vec![section.into()];
+    let mut b = Bench::new(short);
+    b.command(Command::Feel(TrackId(1), {
+        let fine = NoteValue::new(64, NoteKind::Straight).unwrap();
+        Feel { strength: 0, ..Feel::off(false).on(fine) }
+    }));
+    b.command(Command::Record(true));
+    b.press(10, 60);
+    b.lift(50, 60);
+    b.to(130);
+    b.command(Command::Record(false));
+    b.to(480);
+    assert_eq!(b.heard(120, 480), "130+60 170-60 250+60 290-60 370+60 410-60");
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+#[test]
+fn arming_another_track_in_a_go_goes_on_there() {
+    let mut b = recording(1);
+    b.press(100, 60);
+    b.lift(200, 60);
+    b.to(2000);
+    b.command(Command::Arm(TrackId(2)));
+    b.press(2500, 70);
+    b.lift(2600, 70);
+    b.to(2 * BAR + 10);
+    let section = &b.engine.song().sections[0];
+    let of = |track| section.passes_of(TrackId(track)).count();
+    assert_eq!((of(1), of(2)), (1, 1));
+    b.command(Command::Stop);
+    b.check_wire();
+}
