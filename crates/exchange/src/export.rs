@@ -203,3 +203,6 @@ fn kind_of(wire: &Wire) -> Option<TrackEventKind<'_>> {
     };
     Some(TrackEventKind::Midi { channel, message })
 }
+
+#[cfg(test)]
+mod tests;

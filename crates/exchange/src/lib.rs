@@ -18,6 +18,8 @@ mod reader;
 mod scale;
 mod take;
 #[cfg(test)]
+mod testing;
+#[cfg(test)]
 mod worked;
 
 pub use error::{ExportError, ImportError};

@@ -141,3 +141,6 @@ impl<'a> Names<'a> {
         format!("{name:<width$}", width = self.width)
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -162,4 +162,78 @@ mod tests {
         assert_eq!(take.remarks.len(), 1, "{:?}", take.remarks);
         assert!(take.remarks[0].contains("1 note"), "{:?}", take.remarks);
     }
+
+    use midly::num::{u4, u7, u14, u15, u28};
+    use midly::{Format, Header, MetaMessage, MidiMessage, Timing, TrackEvent, TrackEventKind};
+    use proptest::prelude::*;
+
+    /// A channel message of any kind, as another library has it.
+    fn message() -> impl Strategy<Value = TrackEventKind<'static>> {
+        (0u8..16, 0u8..7, 0u8..128, 1u8..128).prop_map(|(channel, kind, a, b)| {
+            let (a, b) = (u7::new(a), u7::new(b));
+            let message = match kind {
+                0 => MidiMessage::NoteOff { key: a, vel: b },
+                1 => MidiMessage::NoteOn { key: a, vel: b },
+                2 => MidiMessage::Aftertouch { key: a, vel: b },
+                3 => MidiMessage::Controller { controller: a, value: b },
+                4 => MidiMessage::ProgramChange { program: a },
+                5 => MidiMessage::ChannelAftertouch { vel: a },
+                _ => {
+                    let bend = u16::from(a.as_int()) << 7 | u16::from(b.as_int());
+                    MidiMessage::PitchBend { bend: midly::PitchBend(u14::new(bend)) }
+                }
+            };
+            TrackEventKind::Midi { channel: u4::new(channel), message }
+        })
+    }
+
+    fn event() -> impl Strategy<Value = TrackEvent<'static>> {
+        let kind = prop_oneof![
+            8 => message(),
+            1 => Just(TrackEventKind::SysEx(&[0x43, 0x12, 0x00, 0xF7])),
+            1 => Just(TrackEventKind::Meta(MetaMessage::Lyric(b"la"))),
+        ];
+        (0u32..200_000, kind).prop_map(|(delta, kind)| TrackEvent { delta: u28::new(delta), kind })
+    }
+
+    proptest! {
+        #[test]
+        fn what_another_library_writes_is_taken_whole(
+            mut tracks in prop::collection::vec(prop::collection::vec(event(), 0..40), 1..5),
+        ) {
+            let end = TrackEventKind::Meta(MetaMessage::EndOfTrack);
+            let mut expected: Vec<(i64, String)> = Vec::new();
+            for track in &mut tracks {
+                let mut now = 0;
+                for event in track.iter() {
+                    now += i64::from(event.delta.as_int());
+                    let mut bytes = Vec::new();
+                    match event.kind {
+                        TrackEventKind::Midi { .. } => {
+                            let live = event.kind.as_live_event().unwrap();
+                            live.write_std(&mut bytes).unwrap();
+                        }
+                        TrackEventKind::SysEx(data) => bytes = [&[0xF0], data].concat(),
+                        _ => continue,
+                    }
+                    let text = bytes.iter().map(|byte| format!("{byte:02X}")).collect();
+                    expected.push((now, text));
+                }
+                track.push(TrackEvent { delta: u28::new(0), kind: end });
+            }
+            let header = Header::new(Format::Parallel, Timing::Metrical(u15::new(960)));
+            let mut bytes = Vec::new();
+            midly::write_std(&header, &tracks, &mut bytes).unwrap();
+            let take = take(&bytes).unwrap();
+            let mut found = spelled(&take);
+            let added = found.len() - expected.len();
+            // Keys left down are let go at the end; nothing else is added.
+            prop_assert_eq!(added > 0, !take.remarks.is_empty());
+            found.truncate(expected.len());
+            prop_assert!(take.events.is_sorted_by_key(|event| event.at));
+            found.sort();
+            expected.sort();
+            prop_assert_eq!(found, expected);
+        }
+    }
 }

@@ -1,0 +1,284 @@
+//! What is written, read by another reader and by our own.
+
+use super::*;
+use crate::testing::{lay, section, songs, two_sections};
+use crate::worked::hex;
+use crate::{import, listing};
+use chaconne_engine::{Event, PortIx};
+use chaconne_song::{Channel, Track, U7};
+use midly::Smf;
+use proptest::prelude::*;
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+/// A note: channel and key, velocity, start, length.
+type Told = (u8, u8, u8, i64, i64);
+
+/// The notes of a performance. One that is let go at once is a tick long in a song.
+fn performed(performance: &Performance) -> Vec<Told> {
+    let others = pairs(&performance.events);
+    let mut notes = Vec::new();
+    for (on, off) in performance.events.iter().zip(&others) {
+        if let Wire::Message(Message::NoteOn { channel, key, velocity }) = on.wire {
+            let end = performance.events[off.expect("every note ends")].at;
+            let length = (end - on.at).0;
+            notes.push((channel.wire(), key.get(), velocity.get(), on.at.0, length));
+        }
+    }
+    notes.sort();
+    notes
+}
+
+/// The notes of a file as a library of others reads them, track by track.
+fn read_elsewhere(bytes: &[u8]) -> Vec<Told> {
+    let smf = Smf::parse(bytes).unwrap();
+    assert_eq!(smf.header.timing, Timing::Metrical(u15::new(960)));
+    let mut notes: Vec<Told> = Vec::new();
+    for track in &smf.tracks {
+        let mut now = 0;
+        let mut down: BTreeMap<(u8, u8), Vec<(u8, i64)>> = BTreeMap::new();
+        for event in track {
+            now += i64::from(event.delta.as_int());
+            let TrackEventKind::Midi { channel, message } = event.kind else { continue };
+            match message {
+                MidiMessage::NoteOn { key, vel } => {
+                    let held = down.entry((channel.as_int(), key.as_int())).or_default();
+                    held.push((vel.as_int(), now));
+                }
+                MidiMessage::NoteOff { key, .. } => {
+                    let held = down.get_mut(&(channel.as_int(), key.as_int())).unwrap();
+                    let (velocity, start) = held.remove(0);
+                    notes.push((channel.as_int(), key.as_int(), velocity, start, now - start));
+                }
+                _ => {}
+            }
+        }
+        assert!(down.values().all(Vec::is_empty), "every note ends in its own track");
+        assert!(matches!(
+            track.last().unwrap().kind,
+            TrackEventKind::Meta(MetaMessage::EndOfTrack)
+        ));
+    }
+    notes.sort();
+    notes
+}
+
+#[test]
+fn a_song_of_one_note_is_written_byte_by_byte() {
+    // Standard MIDI Files 1.0, pp. 2-10: chunks, numbers and meta events worked out by hand. 4/4
+    // is 04 02 18 08, 120 a minute 07 A1 20; 3840 is 9E 00 and 960 is 87 40 (table on p. 2).
+    let mut song = Song::new("T", section("A", 1, Metre::common(), "120"));
+    let mut track = Track::pitched(TrackId(1), "Bass");
+    track.program = U7::new(33);
+    song.tracks.push(Arc::new(track));
+    lay(&mut song, "A", 1, 3840, &[(960, 960, 60, 100)]);
+    let expected = hex("4D546864 00000006 0001 0002 03C0
+         4D54726B 0000001E 00FF030154 00FF060141 00FF580404021808 00FF510307A120 9E00FF2F00
+         4D54726B 0000001A 00FF030442617373 00C021 8740903C64 8740803C40 8F00FF2F00");
+    let route = Route::form(&song).unwrap();
+    assert_eq!(export(&song, &route, View::Corrected).unwrap(), expected);
+}
+
+#[test]
+fn the_first_track_tells_sections_metres_tempi_and_key() {
+    let song = two_sections();
+    let route = Route::form(&song).unwrap();
+    let bytes = export(&song, &route, View::Corrected).unwrap();
+    let smf = Smf::parse(&bytes).unwrap();
+    let mut now = 0;
+    let mut told = Vec::new();
+    for event in &smf.tracks[0] {
+        now += event.delta.as_int();
+        let TrackEventKind::Meta(meta) = event.kind else { panic!("{event:?}") };
+        told.push((now, meta));
+    }
+    // Eighths of a click are 12 clocks; 93.7 a minute is 640,342 microseconds; 96 is 625,000.
+    let common = MetaMessage::TimeSignature(4, 2, 24, 8);
+    let odd = MetaMessage::TimeSignature(7, 3, 12, 8);
+    let tempo = |micros| MetaMessage::Tempo(u24::new(micros));
+    let expected = [
+        (0, MetaMessage::TrackName(b"Slow river")),
+        (0, MetaMessage::KeySignature(-3, true)),
+        (0, MetaMessage::Marker(b"A")),
+        (0, common),
+        (0, tempo(625_000)),
+        (7680, MetaMessage::Marker(b"B")),
+        (7680, odd),
+        (7680, tempo(640_342)),
+        (11_040, MetaMessage::Marker(b"A")),
+        (11_040, common),
+        (11_040, tempo(625_000)),
+        // The last note rings out 220 ticks into what would be the next bar.
+        (18_940, MetaMessage::EndOfTrack),
+    ];
+    assert_eq!(told, expected);
+}
+
+#[test]
+fn a_track_that_plays_nothing_is_left_out() {
+    let song = two_sections();
+    let once = Route::rounds(&song, song.sections[1].letter, 1).unwrap();
+    for (route, names) in [
+        (Route::form(&song).unwrap(), vec!["Slow river", "Bass", "Drums"]),
+        (once, vec!["Slow river", "Bass"]),
+    ] {
+        let bytes = export(&song, &route, View::Corrected).unwrap();
+        let smf = Smf::parse(&bytes).unwrap();
+        let named = smf.tracks.iter().map(|track| match track[0].kind {
+            TrackEventKind::Meta(MetaMessage::TrackName(name)) => {
+                std::str::from_utf8(name).unwrap()
+            }
+            other => panic!("{other:?}"),
+        });
+        assert_eq!(named.collect::<Vec<_>>(), names);
+    }
+}
+
+#[test]
+fn a_route_without_an_end_is_refused() {
+    let song = two_sections();
+    let route = Route::open(song.sections[0].letter);
+    assert_eq!(export(&song, &route, View::Corrected), Err(ExportError::Open));
+    assert_eq!(listing(&song, &route, View::Corrected), Err(ExportError::Open));
+}
+
+#[test]
+fn a_release_is_written_beside_its_press() {
+    // The second track takes the key over and is the one to let go.
+    let event = |at, track, message| Event {
+        at: Tick(at),
+        track: TrackId(track),
+        port: PortIx(0),
+        wire: Wire::Message(message),
+    };
+    let (channel, key, velocity) = (Channel::default(), U7::CENTRE, U7::MAX);
+    let on = Message::NoteOn { channel, key, velocity };
+    let off = Message::NoteOff { channel, key, velocity };
+    let performance = Performance {
+        span: Span::new(Tick(0), Tick(100)),
+        ports: vec![String::new()],
+        events: vec![event(0, 1, on), event(48, 2, off), event(48, 2, on), event(96, 1, off)],
+    };
+    let tracks = vec![(TrackId(1), "one"), (TrackId(2), "two")];
+    let sheet = Sheet { title: "", key: None, tracks };
+    let bytes = write(&performance, &[], &sheet).unwrap();
+    assert_eq!(read_elsewhere(&bytes), [(0, 64, 127, 0, 48), (0, 64, 127, 48, 48)]);
+}
+
+#[test]
+fn a_wait_longer_than_a_number_is_broken_up() {
+    // FFFFFFF hexadecimal is the longest (Standard MIDI Files 1.0, p. 2).
+    let far = Tick(3 * 0xFFF_FFFF + 5);
+    let performance =
+        Performance { span: Span::new(Tick(0), far), ports: Vec::new(), events: Vec::new() };
+    let sheet = Sheet { title: "far", key: None, tracks: Vec::new() };
+    let bytes = write(&performance, &[], &sheet).unwrap();
+    let smf = Smf::parse(&bytes).unwrap();
+    let end: i64 = smf.tracks[0].iter().map(|event| i64::from(event.delta.as_int())).sum();
+    assert_eq!(Tick(end), far);
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 128, ..ProptestConfig::default() })]
+
+    #[test]
+    fn what_is_written_is_what_is_performed(song in songs()) {
+        let route = Route::form(&song).unwrap();
+        let performance = perform(&song, &route, route.span(), View::Corrected);
+        let bytes = export(&song, &route, View::Corrected).unwrap();
+        prop_assert_eq!(&bytes, &export(&song, &route, View::Corrected).unwrap());
+        let notes = performed(&performance);
+        prop_assert_eq!(read_elsewhere(&bytes), notes);
+    }
+
+    #[test]
+    fn what_is_written_comes_back(song in songs()) {
+        let route = Route::form(&song).unwrap();
+        let performance = perform(&song, &route, route.span(), View::Corrected);
+        let bytes = export(&song, &route, View::Corrected).unwrap();
+        let imported = import(&bytes, "").unwrap();
+        let strange: Vec<_> = imported.remarks.iter().filter(|remark| {
+            !remark.contains("marker") && !remark.contains("of no length")
+        }).collect();
+        prop_assert!(strange.is_empty(), "{:?}", strange);
+        prop_assert_eq!(kept(&imported.song), heard(&performance));
+        let again = Route::form(&imported.song).unwrap();
+        let last = performance.events.last().map_or(Tick(0), |event| event.at);
+        if last <= route.span().to {
+            prop_assert_eq!(again.span(), route.span());
+        }
+        prop_assert_eq!(bars_and_tempi(&song, &route), bars_and_tempi(&imported.song, &again));
+    }
+
+    #[test]
+    fn what_comes_back_plays_the_same(mut song in songs()) {
+        // Where no two tracks share a channel, nothing is left for them to settle between them.
+        for (index, track) in song.tracks.iter_mut().enumerate() {
+            Arc::make_mut(track).channel = Channel::from_number(index as u8 + 1);
+        }
+        let route = Route::form(&song).unwrap();
+        let bytes = export(&song, &route, View::Corrected).unwrap();
+        let back = import(&bytes, "").unwrap().song;
+        let again = Route::form(&back).unwrap();
+        prop_assert_eq!(
+            heard(&perform(&song, &route, route.span(), View::Corrected)),
+            heard(&perform(&back, &again, again.span(), View::Corrected))
+        );
+    }
+}
+
+/// What is performed, a note that is let go at once being a tick long, as it is in a song.
+fn heard(performance: &Performance) -> Vec<Told> {
+    let one_tick = |(channel, key, velocity, start, length): Told| {
+        (channel, key, velocity, start, length.max(1))
+    };
+    let mut notes: Vec<Told> = performed(performance).into_iter().map(one_tick).collect();
+    notes.sort();
+    notes
+}
+
+/// The notes a song of one section keeps.
+fn kept(song: &Song) -> Vec<Told> {
+    let notes = song.sections[0].passes.iter().flat_map(|pass| &pass.notes);
+    let told = notes.map(|note| {
+        let stroke = note.stroke();
+        let (key, velocity) = (stroke.key.get(), stroke.velocity.get());
+        (note.channel.wire(), key, velocity, stroke.start.0, stroke.length.0)
+    });
+    let mut told: Vec<Told> = told.collect();
+    told.sort();
+    told
+}
+
+fn bars_and_tempi(song: &Song, route: &Route) -> Vec<(Tick, Landmark)> {
+    let marks = landmarks(song, route, route.span()).into_iter();
+    marks.filter(|(_, mark)| !matches!(mark, Landmark::Section(_))).collect()
+}
+
+#[test]
+fn what_is_no_note_comes_back_too() {
+    let song = two_sections();
+    let route = Route::form(&song).unwrap();
+    let bytes = export(&song, &route, View::Corrected).unwrap();
+    let imported = import(&bytes, "").unwrap();
+    assert_eq!(imported.song.title, "Slow river");
+    assert_eq!(imported.song.key, song.key);
+    let bass = &imported.song.tracks[0];
+    assert_eq!(
+        (bass.name.as_str(), bass.program, bass.levels.volume),
+        ("Bass", U7::new(33), U7::new(100))
+    );
+    assert!(!imported.song.tracks[1].pitched);
+    let again = Route::form(&imported.song).unwrap();
+    let others = |song: &Song, route: &Route| {
+        let events = perform(song, route, route.span(), View::Corrected).events.into_iter();
+        let key = |event: &Event| match event.wire {
+            Wire::Message(Message::NoteOn { .. } | Message::NoteOff { .. }) => None,
+            _ => Some((event.at, format!("{:?}", event.wire))),
+        };
+        let mut others: Vec<_> = events.filter_map(|event| key(&event)).collect();
+        others.sort();
+        others
+    };
+    assert_eq!(others(&song, &route), others(&imported.song, &again));
+}

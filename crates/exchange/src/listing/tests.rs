@@ -1,0 +1,86 @@
+//! The listing as it is read.
+
+use super::*;
+use crate::testing::{songs, two_sections};
+use chaconne_engine::Entry;
+use chaconne_time::Span;
+use proptest::prelude::*;
+
+#[test]
+fn a_form_reads_as_music() {
+    let song = two_sections();
+    let route = Route::form(&song).unwrap();
+    insta::assert_snapshot!(listing(&song, &route, View::Corrected).unwrap());
+}
+
+#[test]
+fn the_view_as_played_leaves_the_feel_out() {
+    let song = two_sections();
+    let route = Route::rounds(&song, song.sections[0].letter, 1).unwrap();
+    let drums = |view| {
+        let text = listing(&song, &route, view).unwrap();
+        let lines = text.lines().filter(|line| line.contains("Drums"));
+        let places = lines.map(|line| line.split(' ').next().unwrap().to_string());
+        places.collect::<Vec<_>>().join(" ")
+    };
+    // The first stroke is 20 ticks early: before the route starts it can only sound at once.
+    assert_eq!(drums(View::Corrected), "1.1.0 1.2.0 1.3.0 2.1.0 2.2.0 2.3.0");
+    assert_eq!(drums(View::Played), "1.1.0 1.1.955 1.3.10 1.4.940 2.1.955 2.3.10");
+}
+
+#[test]
+fn bars_count_on_over_a_section_left_in_mid_bar() {
+    // Two bars of four quarters, left one quarter into the second; then one bar of 7/8 twice.
+    let song = two_sections();
+    let entry = |letter: &str, at, until| Entry {
+        section: letter.parse().unwrap(),
+        at: Tick(at),
+        until: Tick(until),
+        cut: true,
+    };
+    let route = Route { entries: vec![entry("A", 0, 4800), entry("B", 4800, 4800 + 2 * 3360)] };
+    let bars = Bars::new(&song, &route);
+    let places = [0, 3840, 4799, 4800, 8160, 4800 + 3360 * 2 + 5, -20].map(|at| {
+        let mut text = String::new();
+        bars.row(&mut text, Tick(at), "-", "");
+        text.split_whitespace().take(2).collect::<Vec<_>>().join(" ")
+    });
+    assert_eq!(
+        places,
+        ["1.1.0 A1", "2.1.0 A2", "2.1.959 A2", "3.1.0 B1", "4.1.0 B1", "5.1.5 B1", "0.4.940 A2"]
+    );
+}
+
+#[test]
+fn names_stay_on_their_line() {
+    let mut song = two_sections();
+    let track = Arc::make_mut(&mut song.tracks[0]);
+    track.name = "Ba\nss \u{1b}[1m".into();
+    let route = Route::form(&song).unwrap();
+    let text = listing(&song, &route, View::Corrected).unwrap();
+    assert!(text.contains("Ba ss  [1m  note"), "{text}");
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 64, ..ProptestConfig::default() })]
+
+    #[test]
+    fn every_note_has_one_line_in_order_of_time(song in songs()) {
+        let route = Route::form(&song).unwrap();
+        let text = listing(&song, &route, View::Corrected).unwrap();
+        prop_assert_eq!(&text, &listing(&song, &route, View::Corrected).unwrap());
+        let span: Span = route.span();
+        let performance = perform(&song, &route, span, View::Corrected);
+        let struck = performance.events.iter().filter(|event| {
+            matches!(event.wire, Wire::Message(Message::NoteOn { .. }))
+        });
+        let notes = text.lines().filter(|line| line.contains(" note "));
+        prop_assert_eq!(notes.clone().count(), struck.count());
+        prop_assert!(notes.clone().all(|line| line.contains(" length ")));
+        let places: Vec<Vec<u64>> = text.lines().map(|line| {
+            let place = line.split(' ').next().unwrap();
+            place.split('.').map(|part| part.parse().unwrap()).collect()
+        }).collect();
+        prop_assert!(places.is_sorted());
+    }
+}
