@@ -1,8 +1,12 @@
 //! The song's text from outside: what is written, and that it comes back.
 
+mod common;
+
 use chaconne_song::text;
 use chaconne_song::{Letter, NoteId, Pass, PassId, Section, Song, Stroke, Track, TrackId, U7};
 use chaconne_time::{Metre, MetreMap, Tempo, Tick};
+use common::{Chooser, steady_tape, tape};
+use proptest::prelude::*;
 use std::sync::Arc;
 
 fn small_song() -> Song {
@@ -60,4 +64,53 @@ fn a_small_song_is_written_as_it_stands_here() {
     let song = small_song();
     assert_eq!(text::write(&song), expected);
     assert_eq!(text::read(expected).unwrap(), song);
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(400))]
+    #[test]
+    fn what_is_written_comes_back(tape in tape(2500)) {
+        let song = Chooser::new(tape).song();
+        let written = text::write(&song);
+        let again = text::read(&written);
+        prop_assert_eq!(again.as_ref(), Ok(&song), "{}", written);
+        prop_assert_eq!(text::write(&again.unwrap()), written);
+    }
+
+    #[test]
+    fn one_note_or_point_stands_on_one_line(tape in tape(2500)) {
+        let song = Chooser::new(tape).song();
+        let written = text::write(&song);
+        let passes = || song.sections.iter().flat_map(|section| &section.passes);
+        let notes: usize = passes().map(|pass| pass.notes.len()).sum();
+        let lanes = || passes().flat_map(|pass| &pass.lanes);
+        let points: usize = lanes().map(|lane| lane.points.len()).sum();
+        // What a name says is no part of the count: names stand in tracks and comments only.
+        let deep = |start: &str| {
+            let starts = |line: &&str| line.starts_with(&" ".repeat(20)) && line.trim_start().starts_with(start);
+            written.lines().filter(starts).count()
+        };
+        prop_assert_eq!(deep("(id: "), notes);
+        prop_assert_eq!(written.lines().filter(|line| line.contains(", value: ")).count(), points);
+    }
+}
+
+#[test]
+fn the_random_songs_vary_every_field() {
+    let mut all = String::new();
+    (1..40).for_each(|seed| all += &text::write(&Chooser::new(steady_tape(seed, 2500)).song()));
+    let fields = "title key form tracks sections id name port channel bank program pitched feel \
+        volume pan mute pass_length grid strength swing window rolls letter bars metre tempo \
+        passes bar groups tempo_unit at ramp track length covers notes lanes sysex from to \
+        velocity release placed control points value bytes";
+    for field in fields.split_whitespace() {
+        assert!(all.contains(&format!("{field}: ")), "no {field}");
+    }
+    let kinds = "program,change 1,bend,pressure,key pressure,registered,non-registered";
+    for kind in kinds.split(',') {
+        assert!(all.contains(&format!("control: \"{kind}")), "no {kind}");
+    }
+    for awkward in ["\\\"", "\\\\", "\\n", "\\u{202e}", "\\u{0}", " beats\"", " bars\""] {
+        assert!(all.contains(awkward), "no {awkward}");
+    }
 }

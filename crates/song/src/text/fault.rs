@@ -36,7 +36,7 @@ impl<'a> Faults<'a> {
     pub(super) fn add(&mut self, leaf: Leaf<'a>, message: impl Display) {
         if !self.is_full() {
             let (line, column) = self.place_of(leaf.offset(self.text));
-            self.found.push(TextError { line, column, message: message.to_string() });
+            self.found.push(TextError { line, column, message: tidy(&message.to_string()) });
         }
     }
 
@@ -151,7 +151,7 @@ impl<'a> Faults<'a> {
         let inside = error.span.end;
         let column = if inside.line == 1 { column + inside.col - 1 } else { inside.col };
         let line = line + inside.line - 1;
-        self.found.push(TextError { line, column, message: sentence(&error.code) });
+        self.found.push(TextError { line, column, message: tidy(&sentence(&error.code)) });
     }
 }
 
@@ -167,6 +167,28 @@ fn not_in_bar(what: &str, place: Place, metre: &MetreMap) -> String {
         "{what} {place} is not in its bar, which has beats 1 to {} of ticks 0 to {last}",
         metre.count()
     )
+}
+
+/// A message that is safe to show: what cannot be seen is escaped, and where something long was
+/// quoted, its middle is left out, so that the accepted range at the end stays.
+fn tidy(message: &str) -> String {
+    let (head, tail) = (120, 280);
+    let length = message.chars().count();
+    let mut shown = String::with_capacity(message.len().min(4 * (head + tail)));
+    for (index, letter) in message.chars().enumerate() {
+        if index == head && length > head + tail {
+            shown.push('…');
+        }
+        if index >= head && index + tail < length {
+            continue;
+        }
+        if letter.is_control() {
+            shown.extend(letter.escape_default());
+        } else {
+            shown.push(letter);
+        }
+    }
+    shown
 }
 
 /// The spelling of a value, cut to what fits into a sentence.

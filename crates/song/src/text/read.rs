@@ -28,7 +28,7 @@ pub(super) fn song(text: &str) -> Result<Song, Vec<TextError>> {
         return Err(faults.into_errors());
     }
     let (pitched, letters) = (BTreeMap::new(), BTreeMap::new());
-    let mut reader = Reader { faults, ids: Vec::new(), pitched, letters };
+    let mut reader = Reader { faults, ids: Vec::new(), pitched, lost_track: false, letters };
     let song = reader.song(&layout);
     reader.one_id_each();
     let errors = reader.faults.into_errors();
@@ -57,6 +57,8 @@ pub(super) struct Reader<'a> {
     ids: Vec<(u32, Leaf<'a>)>,
     /// The tracks so far, and whether they are pitched.
     pub(super) pitched: BTreeMap<TrackId, bool>,
+    /// Whether a track's id was wrong, so that passes may well name a track that is not known.
+    pub(super) lost_track: bool,
     /// The sections' letters so far, and where they stand.
     letters: BTreeMap<Letter, Leaf<'a>>,
 }
@@ -71,7 +73,8 @@ impl<'a> Reader<'a> {
         });
         let tracks = self.tracks(&layout.tracks);
         let sections = self.sections(&layout.sections);
-        let form = self.or(layout.form, Vec::new(), Reader::form);
+        let known = self.letters.len() == layout.sections.len();
+        let form = self.or(layout.form, Vec::new(), |reader, leaf| reader.form(leaf, known));
         Some(Song { title: title?, key: key?, tracks: tracks?, sections: sections?, form: form? })
     }
 
@@ -131,8 +134,9 @@ impl<'a> Reader<'a> {
         let pitched =
             self.or(text.pitched, true, |reader, leaf| reader.faults.flag(leaf, "pitched"));
         let id = self.id(text.id).map(TrackId);
-        if let Some(id) = id {
-            self.pitched.insert(id, pitched.unwrap_or(true));
+        match id {
+            Some(id) => drop(self.pitched.insert(id, pitched.unwrap_or(true))),
+            None => self.lost_track = true,
         }
         let rolls = !pitched.unwrap_or(true);
         let name = self.faults.string(text.name, "name");
@@ -222,8 +226,9 @@ impl<'a> Reader<'a> {
         Some(letter)
     }
 
-    /// The form: letters with spaces between them.
-    fn form(&mut self, leaf: Leaf<'a>) -> Option<Vec<Letter>> {
+    /// The form: letters with spaces between them. `known` says whether the letters of all
+    /// sections are known, so that one can be missed.
+    fn form(&mut self, leaf: Leaf<'a>, known: bool) -> Option<Vec<Letter>> {
         let text = self.faults.string(leaf, "form")?;
         let form: Result<Vec<Letter>, _> = text.split_whitespace().map(str::parse).collect();
         let form = self.faults.keep(leaf, form)?;
@@ -233,7 +238,8 @@ impl<'a> Reader<'a> {
             self.faults.add(leaf, message);
             return None;
         }
-        if let Some(missing) = form.iter().find(|letter| !self.letters.contains_key(letter)) {
+        let missing = form.iter().find(|letter| known && !self.letters.contains_key(letter));
+        if let Some(missing) = missing {
             let message = format!("the form names section {missing}, which is not in the song");
             self.faults.add(leaf, message);
             return None;

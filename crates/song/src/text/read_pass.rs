@@ -50,8 +50,10 @@ pub(super) fn pass<'a>(
 fn track<'a>(reader: &mut Reader<'a>, leaf: Leaf<'a>) -> Option<TrackId> {
     let id = reader.faults.number(leaf, "track", 1, i64::from(crate::Song::LAST_ID))? as u32;
     if !reader.pitched.contains_key(&TrackId(id)) {
-        let message = format!("there is no track {id}; a pass belongs to a track of the song");
-        reader.faults.add(leaf, message);
+        if !reader.lost_track {
+            let message = format!("there is no track {id}; a pass belongs to a track of the song");
+            reader.faults.add(leaf, message);
+        }
         return None;
     }
     Some(TrackId(id))

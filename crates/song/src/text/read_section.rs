@@ -41,15 +41,34 @@ fn metres<'a>(reader: &mut Reader<'a>, leaf: Leaf<'a>, bars: i64) -> Option<Vec<
         reader.faults.add(leaf, "the list is empty; it needs at least one metre");
         return None;
     }
-    let mut changes = Vec::with_capacity(texts.len());
-    let mut next = 1;
-    for text in &texts {
-        let bar = reader.faults.number(text.bar, "bar", next, if next == 1 { 1 } else { bars });
-        next = bar.unwrap_or(next) + 1;
-        let metre = metre(reader, text);
-        changes.push(bar.zip(metre).map(|(bar, metre)| MetreChange { bar: bar as u32, metre }));
+    let bars: Vec<_> =
+        texts.iter().map(|text| reader.faults.number(text.bar, "bar", 1, bars)).collect();
+    let metres: Vec<_> = texts.iter().map(|text| metre(reader, text)).collect();
+    let mut good = true;
+    for (index, text) in texts.iter().enumerate() {
+        let before = index.checked_sub(1).map(|before| bars[before]);
+        let follows = bar_follows(before, bars[index]);
+        good &= reader.faults.keep(text.bar, follows).is_some();
     }
-    changes.into_iter().collect()
+    let changes = bars
+        .into_iter()
+        .zip(metres)
+        .map(|(bar, metre)| Some(MetreChange { bar: bar? as u32, metre: metre? }));
+    changes.collect::<Option<_>>().filter(|_| good)
+}
+
+/// Whether a metre comes after the one before; the first is at bar 1. A bar that was wrong by
+/// itself is passed over.
+fn bar_follows(before: Option<Option<i64>>, bar: Option<i64>) -> Result<(), String> {
+    match (before, bar) {
+        (None, Some(bar)) if bar != 1 => {
+            Err(format!("the first metre is at bar {bar}; it must be at bar 1"))
+        }
+        (Some(Some(before)), Some(bar)) if bar <= before => {
+            Err(format!("the metre at bar {bar} must come after the one at bar {before}"))
+        }
+        _ => Ok(()),
+    }
 }
 
 fn metre<'a>(reader: &mut Reader<'a>, text: &MetreText<'a>) -> Option<Metre> {
@@ -79,35 +98,39 @@ fn tempi<'a>(reader: &mut Reader<'a>, leaf: Leaf<'a>, metre: &MetreMap) -> Optio
         reader.faults.add(leaf, "the list is empty; it needs at least one tempo");
         return None;
     }
-    let mut points: Vec<Option<TempoPoint>> = Vec::with_capacity(texts.len());
-    let mut before = None;
-    for text in &texts {
-        let point = tempo_point(reader, text, metre).filter(|point| {
-            let result = follows(metre, before, point.at);
-            reader.faults.keep(text.at, result).is_some()
-        });
-        if let Some(point) = &point {
-            before = Some(point.at + pulse::tick_of(point.tempi.len() as i64 - 1));
-        }
-        points.push(point);
+    let points: Vec<_> = texts.iter().map(|text| tempo_point(reader, text, metre)).collect();
+    let mut good = true;
+    for (index, text) in texts.iter().enumerate() {
+        let before = index.checked_sub(1).map(|before| points[before].as_ref());
+        let follows = point_follows(metre, before, points[index].as_ref());
+        good &= reader.faults.keep(text.at, follows).is_some();
     }
     let points: Option<Vec<TempoPoint>> = points.into_iter().collect();
-    reader.faults.keep(leaf, TempoMap::with_points(points?))
+    let map = TempoMap::with_points(points.filter(|_| good)?);
+    reader.faults.keep(leaf, map)
 }
 
-/// Whether a tempo point comes after the one before has ended; the first is at the start.
-fn follows(metre: &MetreMap, before: Option<Tick>, at: Tick) -> Result<(), String> {
-    match before {
-        None if at != Tick::ZERO => {
-            Err(format!("the first tempo is at {}; it must be at 1.1.0", metre.place(at)))
-        }
-        Some(before) if at <= before => Err(format!(
-            "the tempo at {} must come after the one before it has ended, at {}",
-            metre.place(at),
-            metre.place(before)
-        )),
-        _ => Ok(()),
+/// Whether a tempo point comes after the one before has ended; the first is at the start. A
+/// point that was wrong by itself is passed over.
+fn point_follows(
+    metre: &MetreMap,
+    before: Option<Option<&TempoPoint>>,
+    point: Option<&TempoPoint>,
+) -> Result<(), String> {
+    let (Some(point), None | Some(Some(_))) = (point, before) else { return Ok(()) };
+    let at = metre.place(point.at);
+    let Some(before) = before.flatten() else {
+        return match point.at {
+            Tick::ZERO => Ok(()),
+            _ => Err(format!("the first tempo is at {at}; it must be at 1.1.0")),
+        };
+    };
+    let ended = before.at + pulse::tick_of(before.tempi.len() as i64 - 1);
+    if point.at > ended {
+        return Ok(());
     }
+    let ended = metre.place(ended);
+    Err(format!("the tempo at {at} must come after the one before it has ended, at {ended}"))
 }
 
 fn tempo<'a>(reader: &mut Reader<'a>, leaf: Leaf<'a>) -> Option<Tempo> {

@@ -250,7 +250,8 @@ fn told(tempo: Tempo, unit: NoteValue) -> String {
     }
     let quarters = u64::from(tempo.milli_bpm()) * Tick::QUARTER.0 as u64;
     let tenths = (quarters / unit.ticks().0 as u64 + 50) / 100;
-    format!("{}.{} BPM in {unit}", tenths / 10, tenths % 10)
+    let told = format!("{}.{}", tenths / 10, tenths % 10);
+    format!("{} BPM in {unit}", told.trim_end_matches(".0"))
 }
 
 /// The channel that goes without saying in a pass: that of its first note, or first lane.

@@ -158,7 +158,11 @@ impl Chooser {
     pub fn tempi(&mut self, metre: &MetreMap) -> TempoMap {
         let mut points = Vec::new();
         let mut at = Tick::ZERO;
+        let latest = metre.bar_start(1000) - Tick(40 * 31);
         for _ in 0..self.within(1, 4) {
+            if at >= latest && !points.is_empty() {
+                break;
+            }
             let mut tempi = vec![self.tempo()];
             if self.once_in(3) {
                 tempi.extend(self.several(30, Self::tempo));

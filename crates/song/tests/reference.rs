@@ -1,0 +1,63 @@
+//! The file reference, `docs/song-file.md`, against what is really read and written.
+
+use chaconne_song::{Song, text};
+use chaconne_time::MetreMap;
+
+const REFERENCE: &str = include_str!("../../../docs/song-file.md");
+
+/// The example: what stands between the first two fences.
+fn example() -> &'static str {
+    REFERENCE.split("```ron\n").nth(1).unwrap().split("```").next().unwrap()
+}
+
+#[test]
+fn the_example_is_what_the_program_writes() {
+    let song = text::read(example()).unwrap();
+    assert_eq!(text::write(&song), example());
+    assert_eq!(song.sections.len(), 2);
+}
+
+#[test]
+fn every_field_of_every_record_is_in_its_table_and_in_the_example() {
+    for (heading, first) in [
+        ("## The song", "chaconne:"),
+        ("## A track", "id: 1, name:"),
+        ("## A feel", "grid:"),
+        ("## A section", "letter:"),
+        ("### A change of metre", "bar: 1,"),
+        ("### A tempo point", "at: \"1.1.0\", tempo:"),
+        ("## A pass", "id: 3,"),
+        ("### A cover", "from: \"1.1.0\", to:"),
+        ("### A note", "id: 4,"),
+        ("### A lane", "control:"),
+        ("### A point", "at: \"1.1.0\", value:"),
+        ("### A message", "at: \"1.1.0\", bytes:"),
+    ] {
+        // A field that there is not makes the reader tell those that there are.
+        let text = example().replacen(first, &format!("wrong: 0, {first}"), 1);
+        let message = text::read(&text).unwrap_err().remove(0).message;
+        let (_, list) = message.split_once("its fields are ").expect(&message);
+        let list = list.replace(" and ", ", ");
+        let (_, table) = REFERENCE.split_once(&format!("\n{heading}\n")).expect(heading);
+        let table = table.split("\n#").next().unwrap();
+        let rows = table.lines().filter_map(|line| line.strip_prefix("| `"));
+        let named: Vec<&str> = rows.filter_map(|row| row.split('`').next()).collect();
+        assert_eq!(named.join(", "), list, "{heading}");
+        for field in named {
+            assert!(example().contains(&format!("{field}: ")), "{field}");
+        }
+    }
+}
+
+#[test]
+fn the_limits_it_names_are_the_limits() {
+    for limit in [
+        format!("at most {}", Song::MAX_TRACKS),
+        format!("at most {}", Song::MAX_FORM),
+        format!("1 to {}", Song::LAST_ID),
+        format!("1 beat to {} bars", MetreMap::MAX_BARS),
+        format!("at most {} bytes", chaconne_song::SysEx::LONGEST),
+    ] {
+        assert!(REFERENCE.contains(&limit), "{limit}");
+    }
+}

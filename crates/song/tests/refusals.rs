@@ -1,0 +1,511 @@
+//! What the reader refuses: with the right line, what is wrong, and what would be right; and
+//! whatever it is fed, it gives an answer.
+
+mod common;
+
+use chaconne_song::{Song, text};
+use common::{Chooser, steady_tape, tape};
+use proptest::prelude::*;
+use std::fmt::Write;
+
+/// The example of the file reference.
+fn example() -> &'static str {
+    let reference = include_str!("../../../docs/song-file.md");
+    reference.split("```ron\n").nth(1).unwrap().split("```").next().unwrap()
+}
+
+/// The errors of the example with `right` replaced by `wrong` where it first stands, and the
+/// line on which it stands.
+fn refused(right: &str, wrong: &str) -> (usize, Vec<String>) {
+    let before = example().split_once(right).unwrap_or_else(|| panic!("no {right}")).0;
+    let line = before.matches('\n').count() + 1;
+    let errors = text::read(&example().replacen(right, wrong, 1)).unwrap_err();
+    (line, errors.iter().map(ToString::to_string).collect())
+}
+
+#[test]
+fn a_wrong_value_is_told_with_its_line_and_range() {
+    for (right, wrong, message) in [
+        ("velocity: 101", "velocity: 200", "velocity 200 is outside 1 to 127"),
+        ("velocity: 101", "velocity: 0", "velocity 0 is outside 1 to 127"),
+        ("velocity: 101", "velocity: -5", "velocity -5 is outside 1 to 127"),
+        (
+            "velocity: 101",
+            "velocity: 99999999999999999999999",
+            "velocity 99999999999999999999999 is outside 1 to 127",
+        ),
+        ("velocity: 101", "velocity: 1.5", "velocity 1.5 is not a whole number from 1 to 127"),
+        (
+            "velocity: 101",
+            "velocity: \"loud\"",
+            "velocity \"loud\" is not a whole number from 1 to 127",
+        ),
+        (
+            "velocity: 101",
+            "velocity: (1, 2)",
+            "velocity (1, 2) is not a whole number from 1 to 127",
+        ),
+        ("key: 36", "key: 128", "key 128 is outside 0 to 127"),
+        ("release: 40", "release: 128", "release 128 is outside 0 to 127"),
+        ("channel: 1,", "channel: 0,", "channel 0 is outside 1 to 16"),
+        ("channel: 10", "channel: 17", "channel 17 is outside 1 to 16"),
+        ("program: 34", "program: 0", "program 0 is outside 1 to 128"),
+        ("program: 34", "program: 129", "program 129 is outside 1 to 128"),
+        ("bank: 128", "bank: 16384", "bank 16384 is outside 0 to 16383"),
+        ("volume: 100", "volume: 128", "volume 128 is outside 0 to 127"),
+        ("pan: 60", "pan: -1", "pan -1 is outside 0 to 127"),
+        ("pass_length: 7680", "pass_length: 0", "pass_length 0 is outside 1 to 245514240"),
+        ("pitched: false", "pitched: no", "pitched no is not true or false"),
+        ("rolls: false", "rolls: 0", "rolls 0 is not true or false"),
+        ("strength: 70", "strength: 101", "strength 101 is outside 0 to 100"),
+        ("window: 80", "window: 101", "window 101 is outside 0 to 100"),
+        ("swing: 56.25", "swing: 76", "swing '76' is outside 50 to 75 percent"),
+        (
+            "grid: \"1/16\"",
+            "grid: \"1/15\"",
+            "note value '1/15' is not one of 1/1 to 1/64, alone or followed by 'triplet' or 'dotted'",
+        ),
+        ("grid: \"1/16\"", "grid: 16", "grid 16 is not text in quotes"),
+        ("id: 1,", "id: 0,", "id 0 is outside 1 to 4000000000"),
+        ("id: 3,", "id: 4000000001,", "id 4000000001 is outside 1 to 4000000000"),
+        (
+            "\"A minor\"",
+            "\"H minor\"",
+            "key 'H minor' is not a note name from Cb to C# followed by major or minor",
+        ),
+        (
+            "letter: \"B\"",
+            "letter: \"b\"",
+            "rehearsal letter 'b' is not one to three capitals, A to ZZZ",
+        ),
+        ("bars: 2", "bars: 1000", "bars 1000 is outside 1 to 999"),
+        ("bars: 2", "bars: 0", "bars 0 is outside 1 to 999"),
+        (
+            "\"4/4\"",
+            "\"4/3\"",
+            "metre '4/3' is not n/d with n from 1 to 64 and d one of 1, 2, 4, 8, 16, 32",
+        ),
+        (
+            "tempo: 576923",
+            "tempo: 104",
+            "tempo in microseconds per quarter note, 104 is outside 60000 to 6000000",
+        ),
+        ("(bar: 3,", "(bar: 4,", "bar 4 is outside 1 to 3"),
+        ("(bar: 3,", "(bar: 1,", "the metre at bar 1 must come after the one at bar 1"),
+        ("(bar: 1,", "(bar: 2,", "the first metre is at bar 2; it must be at bar 1"),
+        ("2+2+3", "2+2+4", "the groups add up to 8, but the bar has 7 beats"),
+        ("2+2+3", "2+2+x", "groups '2+2+x' is not numbers of beats such as 2+2+3"),
+        (
+            "(at: \"1.1.0\", tempo",
+            "(at: \"1.2.0\", tempo",
+            "the first tempo is at 1.2.0; it must be at 1.1.0",
+        ),
+        (
+            "(at: \"3.1.0\", ramp",
+            "(at: \"1.1.0\", ramp",
+            "the tempo at 1.1.0 must come after the one before it has ended, at 1.1.0",
+        ),
+        (
+            "(at: \"3.1.0\", ramp",
+            "(at: \"1000.1.0\", ramp",
+            "the tempo at 1000.1.0 is outside 1.1.0 to the end of bar 999",
+        ),
+        (
+            "ramp: [500000",
+            "ramp: [50",
+            "tempo in microseconds per quarter note, 50 is outside 60000 to 6000000",
+        ),
+        (
+            "tempo: 500000",
+            "ramp: [500000], tempo: 500000",
+            "a tempo has either the field 'tempo' or the field 'ramp'",
+        ),
+        ("track: 2", "track: 9", "there is no track 9; a pass belongs to a track of the song"),
+        (
+            "\"1 bar\"",
+            "\"1000 bars\"",
+            "length '1000 bars' is not a number of bars or beats, 1 beat to 999 bars",
+        ),
+        (
+            "\"3 beats\"",
+            "\"4000 beats\"",
+            "length '4000 beats' is not a number of bars or beats, 1 beat to 999 bars",
+        ),
+        (
+            "\"3 beats\"",
+            "\"0 beats\"",
+            "length '0 beats' is not a number of bars or beats, 1 beat to 999 bars",
+        ),
+        ("length: 110", "length: 3841", "length 3841 is outside 1 to 3840"),
+        ("length: 110", "length: 0", "length 0 is outside 1 to 3840"),
+        (
+            "\"0.4.940\"",
+            "\"0.1.0\"",
+            "a note at 0.1.0 is outside its pass, which takes 0.1.1 to 1.4.959",
+        ),
+        (
+            "\"0.4.940\"",
+            "\"2.1.0\"",
+            "a note at 2.1.0 is outside its pass, which takes 0.1.1 to 1.4.959",
+        ),
+        (
+            "\"0.4.940\"",
+            "\"0.5.0\"",
+            "at 0.5.0 is not in its bar, which has beats 1 to 4 of ticks 0 to 959",
+        ),
+        (
+            "\"0.4.940\"",
+            "\"1.1.960\"",
+            "at 1.1.960 is not in its bar, which has beats 1 to 4 of ticks 0 to 959",
+        ),
+        ("\"0.4.940\"", "\"1,4\"", "at 1,4 is not bar.beat.tick, such as \"1.1.0\""),
+        (
+            "\"0.4.940\"",
+            "\"9000000000.1.0\"",
+            "at 9000000000.1.0 is outside bar -1000000 to 1000000",
+        ),
+        (
+            "(from: \"1.1.0\", to: \"1.3.0\")",
+            "(from: \"1.1.0\", to: \"1.4.1\")",
+            "a cover from 1.1.0 to 1.4.1 does not go forward inside 0.2.0 to 1.4.0",
+        ),
+        (
+            "(from: \"1.1.0\", to: \"1.3.0\")",
+            "(from: \"1.1.0\", to: \"1.1.0\")",
+            "a cover from 1.1.0 to 1.1.0 does not go forward inside 0.2.0 to 1.4.0",
+        ),
+        (
+            "(from: \"1.1.0\", to: \"1.3.0\")",
+            "(from: \"1.1.0\", to: \"1.3.0\"), (from: \"1.2.0\", to: \"1.4.0\")",
+            "a cover at 1.2.0 starts before the one in front of it has ended, at 1.3.0",
+        ),
+        (
+            "to: \"2.1.0\"",
+            "to: \"2.3.1\"",
+            "a lane from 1.1.0 to 2.3.1 does not go forward inside 0.2.0 to 2.3.0",
+        ),
+        (
+            "(at: \"1.4.0\", value: 0)",
+            "(at: \"2.1.0\", value: 0)",
+            "a point at 2.1.0 is outside its lane, which takes 1.1.0 to 1.4.959",
+        ),
+        (
+            "(at: \"1.2.480\", value: 8192)",
+            "(at: \"1.1.480\", value: 8192)",
+            "a point at 1.1.480 is outside its lane, which takes 1.2.0 to 1.2.959",
+        ),
+        ("value: 127", "value: 128", "value 128 is outside 0 to 127"),
+        ("value: 8704", "value: 16384", "value 16384 is outside 0 to 16383"),
+        (
+            "F0 7E 7F 09 01 F7",
+            "F0 7E 80 09 01 F7",
+            "a message of 6 bytes is not F0, bytes 00 to 7F, F7, 65536 at most",
+        ),
+        (
+            "F0 7E 7F 09 01 F7",
+            "F0 7E 7G F7",
+            "bytes are pairs of hexadecimal digits with a space between them",
+        ),
+        ("A A B A", "A A C A", "the form names section C, which is not in the song"),
+        ("chaconne: 1", "chaconne: 0", "chaconne 0 is outside 1 to 4294967295"),
+    ] {
+        let (line, errors) = refused(right, wrong);
+        assert_eq!(errors, [format!("line {line}: {message}")], "{wrong}");
+    }
+}
+
+#[test]
+fn a_wrong_control_is_told_with_those_there_are() {
+    for wrong in ["change 120", "change", "sustain", "key pressure 128", "registered 16384", ""] {
+        let (line, errors) = refused("change 64", wrong);
+        let start = format!("line {line}: control '{wrong}' is not program, change 0 to 119, bend");
+        assert!(errors[0].starts_with(&start), "{}", errors[0]);
+    }
+}
+
+#[test]
+fn what_is_quoted_back_is_short_and_can_be_seen() {
+    let (_, errors) = refused("A minor", &format!("\\u{{1b}}[31m{}", "x".repeat(100_000)));
+    assert!(errors[0].starts_with("line 4: key '\\u{1b}[31mxxx"), "{}", errors[0]);
+    assert!(errors[0].ends_with("x' is not a note name from Cb to C# followed by major or minor"));
+    assert!(errors[0].len() < 450, "{}", errors[0].len());
+}
+
+#[test]
+fn points_stand_in_order() {
+    let (line, errors) = refused(
+        "(at: \"1.4.0\", value: 0)",
+        "(at: \"1.4.0\", value: 0), (at: \"1.3.0\", value: 0)",
+    );
+    let message = "a point at 1.3.0 comes after one at 1.4.0; points stand in order of time";
+    assert_eq!(errors, [format!("line {line}: {message}")]);
+}
+
+#[test]
+fn programs_in_a_lane_count_from_one() {
+    let lane = "control: \"change 64\"";
+    let text = example().replacen(lane, "control: \"program\"", 1);
+    let errors = text::read(&text).unwrap_err();
+    assert_eq!(errors[0].message, "value 0 is outside 1 to 128");
+}
+
+#[test]
+fn an_id_or_letter_used_twice_is_told_with_the_first_one() {
+    let first = |id: &str| example().split(id).next().unwrap().matches('\n').count() + 1;
+    for (right, id) in [("id: 2,", 1), ("id: 3,", 1), ("id: 7,", 4), ("id: 6,", 5)] {
+        let (line, errors) = refused(right, &format!("id: {id},"));
+        let earlier = first(&format!("id: {id},"));
+        let expected = format!("line {line}: id {id} is already used on line {earlier}");
+        assert!(errors.contains(&expected), "{errors:?}");
+    }
+    let (line, errors) = refused("letter: \"B\"", "letter: \"A\"");
+    let earlier = first("letter: \"A\"");
+    let expected = format!("line {line}: section A is already on line {earlier}");
+    assert!(errors.contains(&expected), "{errors:?}");
+}
+
+#[test]
+fn a_mistake_in_the_layout_is_told_in_plain_words() {
+    for (right, wrong, message) in [
+        (
+            "velocity: 101",
+            "velo: 101",
+            "a note has no field 'velo'; its fields are \
+             id, at, length, key, velocity, release, channel and placed",
+        ),
+        (", velocity: 101", "", "the note that ends here lacks its field 'velocity'"),
+        ("key: 36", "key: 36, key: 37", "the field 'key' is given twice"),
+        ("key: 36,", "key: 36", "expected comma"),
+        ("(id: 4", "4, (id: 4", "expected '(' to open a note"),
+        ("(id: 4", "Chord(id: 4", "expected '(' to open a note, found 'Chord'"),
+        ("grid: \"1/16\"", "grid: ", "unexpected char ','"),
+        (
+            "(at: \"1.1.0\", tempo",
+            "(at: \"1.1.0\", bpm",
+            "a tempo has no field 'bpm'; its fields are at, tempo and ramp",
+        ),
+        (
+            "ramp: [500000, 510000, 520000]",
+            "ramp: []",
+            "the list is empty; a ramp needs at least one tempo",
+        ),
+    ] {
+        let (line, errors) = refused(right, wrong);
+        assert_eq!(errors, [format!("line {line}: {message}")], "{wrong}");
+    }
+}
+
+#[test]
+fn the_least_a_song_needs() {
+    let least = "(chaconne:1,sections:[(letter:\"A\",bars:1,metre:\"4/4\",tempo:500000)])";
+    assert_eq!(text::read(least).unwrap().sections.len(), 1);
+    for (text, message) in [
+        ("", "line 1: expected '(' to open a song"),
+        ("()", "line 1: the song that ends here lacks its field 'chaconne'"),
+        ("(\n\nchaconne: 1)", "line 3: the song that ends here lacks its field 'sections'"),
+        ("(chaconne: 1,\nsections: [])", "line 2: the list is empty; it needs at least one entry"),
+        (
+            "(chaconne: 1, sections: [(letter: \"A\", bars: 1, metre: [], tempo: 500000)])",
+            "line 1: the list is empty; it needs at least one metre",
+        ),
+        (
+            "(chaconne: 1, sections: [(letter: \"A\", bars: 1, metre: \"4/4\", tempo: [])])",
+            "line 1: the list is empty; it needs at least one tempo",
+        ),
+    ] {
+        let errors = text::read(text).unwrap_err();
+        assert_eq!(errors.iter().map(ToString::to_string).collect::<Vec<_>>(), [message]);
+    }
+    let twice = format!("{least}\n{least}");
+    let error = text::read(&twice).unwrap_err().remove(0).to_string();
+    assert_eq!(error, "line 2: the song ends here, but more text follows");
+}
+
+#[test]
+fn a_later_version_is_refused_as_such_whatever_else_is_new_in_it() {
+    let message =
+        "the song is written in version 2 of the song text; this program reads versions 1 to 1";
+    for (right, wrong) in [
+        ("chaconne: 1", "chaconne: 2"),
+        ("chaconne: 1", "chaconne: 2, mood: \"calm\""),
+        ("chaconne: 1,", "chaconne: 2, tracks: (new: [1]), tracks_before: ["),
+    ] {
+        let text = example().replacen(right, wrong, 1).replacen("before: [\n    title", "title", 1);
+        let text = text.replace("tracks_before: [", "");
+        let errors = text::read(&text).unwrap_err();
+        assert_eq!(errors[0].to_string(), format!("line 2: {message}"), "{wrong}");
+        assert_eq!(errors.len(), 1);
+    }
+}
+
+#[test]
+fn several_wrong_values_are_told_together_in_order() {
+    let text = example().replace("velocity: 9", "velocity: 9000").replace("bars: 3", "bars: 0");
+    let errors = text::read(&text).unwrap_err();
+    let lines: Vec<usize> = errors.iter().map(|error| error.line).collect();
+    assert_eq!(errors.len(), 3, "{errors:?}");
+    assert!(lines.is_sorted());
+    assert_eq!(errors[2].message, "bars 0 is outside 1 to 999");
+    let notes = "(id: 1, at: \"1.1.0\", length: 0, key: 200, velocity: 0),\n".repeat(5000);
+    let many = example().replacen("notes: [", &format!("notes: [{notes}"), 1);
+    assert_eq!(text::read(&many).unwrap_err().len(), text::MOST_ERRORS);
+}
+
+#[test]
+fn lines_and_columns_count_characters_and_skip_comments() {
+    let text = example().replacen("key: 36", "/* è\n// é */ key: // the drum\n   /* ü */ 360", 1);
+    let errors = text::read(&text).unwrap_err();
+    let line = text.lines().position(|line| line.contains("360")).unwrap() + 1;
+    let column = "   /* ü */ ".chars().count() + 1;
+    assert_eq!((errors[0].line, errors[0].column), (line, column));
+    let crlf = text.replace('\n', "\r\n");
+    assert_eq!(text::read(&crlf).unwrap_err()[0].line, line);
+    let marked = format!("\u{feff}{text}");
+    assert_eq!(text::read(&marked).unwrap_err()[0].line, line);
+}
+
+#[test]
+fn more_tracks_than_a_song_has_are_refused() {
+    let mut tracks = String::new();
+    for id in 1..=Song::MAX_TRACKS + 1 {
+        writeln!(tracks, "(id: {}, name: \"Choir\"),", id + 10).unwrap();
+    }
+    let text = example().replacen("tracks: [\n", &format!("tracks: [\n{tracks}"), 1);
+    let errors = text::read(&text).unwrap_err();
+    assert_eq!(errors[0].message, "a song has at most 4096 tracks; this is one more");
+    let form = vec!["A"; Song::MAX_FORM + 1].join(" ");
+    let errors = text::read(&example().replacen("A A B A", &form, 1)).unwrap_err();
+    assert_eq!(errors[0].message, "a form of 10001 entries is outside 0 to 10000");
+}
+
+/// Reads `text`, which may be anything, and looks at the answer.
+fn answer(text: &str) -> bool {
+    match text::read(text) {
+        Ok(song) => {
+            let written = text::write(&song);
+            assert_eq!(text::read(&written).as_ref(), Ok(&song), "{text}");
+            true
+        }
+        Err(errors) => {
+            assert!((1..=text::MOST_ERRORS).contains(&errors.len()));
+            let lines = text.matches('\n').count() + 1;
+            for error in errors {
+                assert!((1..=lines).contains(&error.line) && error.column >= 1, "{error:?}");
+                let message = &error.message;
+                assert!(!message.is_empty() && message.len() < 600, "{message}");
+                assert!(!message.contains(char::is_control), "{message:?}");
+            }
+            false
+        }
+    }
+}
+
+#[test]
+fn a_text_cut_short_anywhere_is_refused() {
+    let whole = example().trim_end();
+    for end in 0..whole.len() {
+        if let Some(text) = whole.get(..end) {
+            assert!(!answer(text), "cut at {end}");
+        }
+    }
+    assert!(answer(whole));
+}
+
+#[test]
+fn wild_texts_are_refused_in_one_sentence() {
+    let deep = 200_000;
+    for text in [
+        "(".repeat(deep),
+        "[".repeat(deep),
+        "{".repeat(deep),
+        "/*".repeat(deep),
+        "Some(".repeat(deep),
+        "(a:".repeat(deep),
+        "(chaconne:".repeat(deep),
+        format!("(chaconne: 1, sections: {}", "[".repeat(deep)),
+        format!("(chaconne: 1, title: {}", "(".repeat(deep)),
+        format!("(chaconne: 1, title: {}", "[(a: ".repeat(deep)),
+        format!("(chaconne: 1, title: {}{}", "Some(".repeat(deep), ")".repeat(deep)),
+        format!("(chaconne: {}, sections: [])", "9".repeat(deep)),
+        format!("(chaconne: 1e{}, sections: [])", "9".repeat(deep)),
+        format!("(chaconne: 1, sections: [{}])", "(),".repeat(deep)),
+        format!("(chaconne: 1, title: \"{}\")", "\\u{1f600}".repeat(deep)),
+        "\0".repeat(deep),
+        "\u{10ffff}\n".repeat(deep),
+        "#![enable(implicit_some)]".repeat(1000),
+        "r#".repeat(deep),
+        "'".repeat(deep),
+        "0x".repeat(deep),
+    ] {
+        assert!(!answer(&text), "{}", &text[..40.min(text.len())]);
+    }
+}
+
+/// Changes a text a little, as a slip of the hand or a bad disk would.
+fn mutate(text: &str, chooser: &mut Chooser) -> String {
+    let pieces = [
+        "(",
+        ")",
+        "[",
+        "]",
+        ",",
+        ":",
+        "\"",
+        "\\",
+        "-",
+        "0",
+        "99999999999",
+        "Some(",
+        "None",
+        "//",
+        "/*",
+        "é",
+        "\n",
+        "id: 1",
+        "placed: ()",
+        "1.1.0",
+        "\0",
+        "{",
+        "'",
+        "r#\"",
+        "inf",
+        "..",
+    ];
+    let mut bytes = text.as_bytes().to_vec();
+    for _ in 0..chooser.within(1, 4) {
+        let at = chooser.within(0, bytes.len() as i64 - 1) as usize;
+        let end = (at + chooser.within(0, 12) as usize).min(bytes.len());
+        match chooser.within(0, 3) {
+            0 => bytes[at] = chooser.within(0, 255) as u8,
+            1 => drop(bytes.drain(at..end)),
+            2 => drop(bytes.splice(at..at, chooser.pick(&pieces).bytes())),
+            _ => {
+                let copy = bytes[at..end].to_vec();
+                let to = chooser.within(0, bytes.len() as i64) as usize;
+                drop(bytes.splice(to..to, copy));
+            }
+        }
+    }
+    String::from_utf8_lossy(&bytes).into_owned()
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(2000))]
+    #[test]
+    fn a_changed_song_is_read_or_refused(tape in tape(40)) {
+        answer(&mutate(example(), &mut Chooser::new(tape)));
+    }
+
+    #[test]
+    fn any_text_is_read_or_refused(text in "\\PC*") {
+        answer(&text);
+    }
+}
+
+#[test]
+fn of_changed_songs_some_are_read_and_some_refused() {
+    let read = (1..400)
+        .filter(|&seed| answer(&mutate(example(), &mut Chooser::new(steady_tape(seed, 40)))));
+    let count = read.count();
+    assert!((5..395).contains(&count), "{count}");
+}
