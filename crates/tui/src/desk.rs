@@ -148,6 +148,8 @@ pub struct Disk {
     pub unsaved: bool,
     /// What went wrong at the last save, in one sentence; `None` once one went well.
     pub error: Option<String>,
+    /// Goes up by one whenever a save has ended, well or not.
+    pub attempts: u64,
 }
 
 /// How punctual the output has been since the transport last started.

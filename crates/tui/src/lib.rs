@@ -5,13 +5,20 @@
 //! follows the music and never leads it.
 
 mod desk;
+mod form;
 mod input;
+mod keymap;
+mod manual;
 mod options;
 mod palette;
 mod piano;
 mod picture;
 mod ruler;
+mod screen;
+#[cfg(test)]
+mod testing;
 mod text;
+mod told;
 
 pub use desk::{Desk, Direction, Disk, Lateness, LiveKey, NewSong, PortLine, PortState, View};
 pub use options::{Colours, Glyphs, Keyboard, Options};

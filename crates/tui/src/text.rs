@@ -57,6 +57,14 @@ pub fn fill(text: &str, columns: usize, mark: char) -> String {
     kept
 }
 
+/// A fragment as a sentence: a capital first, a full stop last.
+pub fn sentence(text: &str) -> String {
+    let mut chars = text.chars();
+    let first = chars.next().map(|c| c.to_uppercase().collect::<String>()).unwrap_or_default();
+    let stop = if text.is_empty() || text.ends_with(['.', '!', '?']) { "" } else { "." };
+    format!("{first}{}{stop}", chars.as_str())
+}
+
 /// Breaks words into lines of at most `columns`; a longer word stands alone, and is cut where it
 /// is drawn.
 pub fn wrap(text: &str, columns: usize) -> Vec<String> {
@@ -99,6 +107,13 @@ mod tests {
         assert_eq!(clip("低音提琴", 4, '~'), "低~");
         assert_eq!(fill("低音提琴", 4, '~'), "低~ ");
         assert_eq!(clip("sax", 3, '~'), "sax");
+    }
+
+    #[test]
+    fn a_fragment_becomes_a_sentence() {
+        assert_eq!(sentence("took back: pass"), "Took back: pass.");
+        assert_eq!(sentence("Saved."), "Saved.");
+        assert_eq!(sentence(""), "");
     }
 
     #[test]

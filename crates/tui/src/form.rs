@@ -1,0 +1,372 @@
+//! Small forms: a new song, a new track, a file to save to.
+//!
+//! In: keys and pasted text. Out: what was filled in, checked; or one sentence that says what is
+//! wrong, with the field at fault in focus.
+
+use crate::desk::NewSong;
+use crate::input::{Code, Key};
+use crate::text;
+use chaconne_song::Song;
+use chaconne_time::{Metre, MetreMap, Tempo, TimeError};
+
+/// What a form is for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Purpose {
+    /// A new song.
+    NewSong,
+    /// A new track.
+    NewTrack,
+    /// Where to save the song.
+    SaveAs,
+}
+
+/// What came of a form.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Filled {
+    /// A new song.
+    NewSong(NewSong),
+    /// A new track.
+    NewTrack {
+        /// What it is called.
+        name: String,
+        /// Whether it is a drum track.
+        drums: bool,
+    },
+    /// Where to save.
+    SaveAs(String),
+}
+
+/// A field of a form.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Field {
+    /// What it is for.
+    pub label: &'static str,
+    /// A word on what fits.
+    pub hint: &'static str,
+    /// What it holds.
+    pub value: Value,
+}
+
+/// What a field holds.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Value {
+    /// Text.
+    Text(Line),
+    /// One of several words.
+    Choice {
+        /// The words.
+        words: &'static [&'static str],
+        /// Which.
+        at: usize,
+    },
+}
+
+/// A line of text being written.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Line {
+    text: Vec<char>,
+    cursor: usize,
+    /// Whether it is a proposal that the first letter typed replaces.
+    proposed: bool,
+}
+
+impl Line {
+    /// The longest line, in characters.
+    const LONGEST: usize = 200;
+
+    fn proposal(text: &str) -> Line {
+        let text: Vec<char> = text.chars().take(Self::LONGEST).collect();
+        Line { cursor: text.len(), text, proposed: true }
+    }
+
+    /// What is written.
+    pub fn text(&self) -> String {
+        self.text.iter().collect()
+    }
+
+    /// The column of the cursor.
+    pub fn column(&self) -> usize {
+        text::width(&self.text[..self.cursor].iter().collect::<String>())
+    }
+
+    /// Writes at the cursor.
+    fn insert(&mut self, text: &str) {
+        if std::mem::take(&mut self.proposed) {
+            self.text.clear();
+            self.cursor = 0;
+        }
+        for c in text.chars().filter(|c| !c.is_control()) {
+            if self.text.len() < Self::LONGEST {
+                self.text.insert(self.cursor, c);
+                self.cursor += 1;
+            }
+        }
+    }
+
+    fn edit(&mut self, code: Code) {
+        self.proposed = false;
+        match code {
+            Code::Left => self.cursor = self.cursor.saturating_sub(1),
+            Code::Right => self.cursor = (self.cursor + 1).min(self.text.len()),
+            Code::Home => self.cursor = 0,
+            Code::End => self.cursor = self.text.len(),
+            Code::Backspace if self.cursor > 0 => {
+                self.cursor -= 1;
+                self.text.remove(self.cursor);
+            }
+            Code::Delete if self.cursor < self.text.len() => {
+                self.text.remove(self.cursor);
+            }
+            _ => {}
+        }
+    }
+}
+
+/// A form.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Form {
+    /// What it is for.
+    pub purpose: Purpose,
+    /// The heading.
+    pub title: &'static str,
+    /// The fields.
+    pub fields: Vec<Field>,
+    /// The field that has the keys.
+    pub focus: usize,
+    /// What is wrong with what was filled in, in one sentence.
+    pub error: Option<String>,
+}
+
+const KINDS: &[&str] = &["pitched", "drums"];
+/// The parts of a sketch in the order in which they are often laid down.
+const PARTS: [&str; 4] = ["drums", "bass", "chords", "line"];
+
+impl Form {
+    /// A new song, with the values most songs start from.
+    pub fn new_song() -> Form {
+        let fields = vec![
+            text_field("title", "", "untitled"),
+            text_field("bars", "1 to 999", "4"),
+            text_field("metre", "as 4/4, 6/8, 7/8", "4/4"),
+            text_field("tempo", "quarters a minute, 10 to 1000", "120"),
+        ];
+        Form::of(Purpose::NewSong, "New song", fields)
+    }
+
+    /// A new track of `song`, with the part that is missing next as its name.
+    pub fn new_track(song: &Song) -> Form {
+        let part = PARTS.iter().find(|part| song.track_named(part).is_none());
+        let name = part
+            .map_or_else(|| format!("track {}", song.tracks.len() + 1), |part| (*part).to_string());
+        let at = usize::from(name == "drums");
+        let fields = vec![
+            text_field("name", "", &name),
+            Field {
+                label: "kind",
+                hint: "drums play on channel 10",
+                value: Value::Choice { words: KINDS, at },
+            },
+        ];
+        Form::of(Purpose::NewTrack, "New track", fields)
+    }
+
+    /// Where to save a song of that title for the first time.
+    pub fn save_as(title: &str) -> Form {
+        let plain: String = title
+            .chars()
+            .map(|c| if c.is_alphanumeric() { c } else { '-' })
+            .collect::<String>()
+            .to_lowercase();
+        let stem = plain.split('-').filter(|part| !part.is_empty()).collect::<Vec<_>>().join("-");
+        let stem = if stem.is_empty() { "untitled".to_string() } else { stem };
+        let fields = vec![text_field("file", "", &format!("{stem}.ron"))];
+        Form::of(Purpose::SaveAs, "Save the song", fields)
+    }
+
+    fn of(purpose: Purpose, title: &'static str, fields: Vec<Field>) -> Form {
+        Form { purpose, title, fields, focus: 0, error: None }
+    }
+
+    /// Goes to the next field, or the one before.
+    pub fn step(&mut self, back: bool) {
+        let count = self.fields.len();
+        self.focus = (self.focus + if back { count - 1 } else { 1 }) % count;
+    }
+
+    /// Takes a key that is typed or moves in the field.
+    pub fn type_key(&mut self, key: &Key) {
+        self.error = None;
+        match (&mut self.fields[self.focus].value, key.code) {
+            (Value::Text(line), Code::Char(c)) if !key.ctrl && !key.alt => {
+                line.insert(c.encode_utf8(&mut [0; 4]));
+            }
+            (Value::Text(line), code) => line.edit(code),
+            (Value::Choice { words, at }, Code::Left) => {
+                *at = (*at + words.len() - 1) % words.len()
+            }
+            (Value::Choice { words, at }, Code::Right | Code::Char(' ')) => {
+                *at = (*at + 1) % words.len();
+            }
+            (Value::Choice { words, at }, Code::Char(c)) => {
+                *at = words.iter().position(|word| word.starts_with(c)).unwrap_or(*at);
+            }
+            (Value::Choice { .. }, _) => {}
+        }
+    }
+
+    /// Takes pasted text.
+    pub fn paste(&mut self, text: &str) {
+        if let Value::Text(line) = &mut self.fields[self.focus].value {
+            line.insert(text);
+        }
+    }
+
+    /// What is filled in; `None` leaves the sentence in [`Form::error`].
+    pub fn accept(&mut self) -> Option<Filled> {
+        let filled = match self.purpose {
+            Purpose::NewSong => self.song(),
+            Purpose::NewTrack => self.filled(0, "The track needs a name.").map(|name| {
+                let drums = matches!(self.fields[1].value, Value::Choice { at: 1, .. });
+                Filled::NewTrack { name, drums }
+            }),
+            Purpose::SaveAs => self.filled(0, "The file needs a name.").map(Filled::SaveAs),
+        };
+        match filled {
+            Ok(filled) => Some(filled),
+            Err((field, error)) => {
+                self.focus = field;
+                self.error = Some(error);
+                None
+            }
+        }
+    }
+
+    fn song(&self) -> Result<Filled, (usize, String)> {
+        let title = self.filled(0, "The song needs a title.")?;
+        let bars = self.text(1).trim().parse::<u32>();
+        let bars = bars.ok().filter(|bars| (1..=MetreMap::MAX_BARS).contains(bars));
+        let bars = bars.ok_or((1, "The bars are a whole number from 1 to 999.".to_string()))?;
+        let metre: Metre = self
+            .text(2)
+            .parse()
+            .map_err(|error: TimeError| (2, text::sentence(&error.to_string())))?;
+        let tempo = Tempo::parse_bpm(&self.text(3))
+            .map_err(|error| (3, text::sentence(&error.to_string())))?;
+        Ok(Filled::NewSong(NewSong { title, tempo, metre, bars }))
+    }
+
+    fn filled(&self, field: usize, missing: &str) -> Result<String, (usize, String)> {
+        let text = self.text(field).trim().to_string();
+        if text.is_empty() { Err((field, missing.to_string())) } else { Ok(text) }
+    }
+
+    fn text(&self, field: usize) -> String {
+        match &self.fields[field].value {
+            Value::Text(line) => line.text(),
+            Value::Choice { words, at } => words[*at].to_string(),
+        }
+    }
+}
+
+fn text_field(label: &'static str, hint: &'static str, proposal: &str) -> Field {
+    Field { label, hint, value: Value::Text(Line::proposal(proposal)) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use chaconne_song::{Letter, Section, Track, TrackId};
+    use std::sync::Arc;
+
+    fn type_text(form: &mut Form, text: &str) {
+        text.chars().for_each(|c| form.type_key(&Key::char(c)));
+    }
+
+    fn song() -> Song {
+        let metre = MetreMap::new(4, Metre::common()).unwrap();
+        Song::new("x", Section::new(Letter::A, metre, Tempo::DEFAULT))
+    }
+
+    #[test]
+    fn a_new_song_is_four_bars_at_120_unless_told_otherwise() {
+        let Some(Filled::NewSong(spec)) = Form::new_song().accept() else { panic!() };
+        assert_eq!((spec.title.as_str(), spec.bars), ("untitled", 4));
+        assert_eq!((spec.metre.to_string(), spec.tempo.to_string()), ("4/4".into(), "120".into()));
+    }
+
+    #[test]
+    fn typing_replaces_a_proposal_and_editing_keeps_it() {
+        let mut form = Form::new_song();
+        type_text(&mut form, "Tide");
+        form.step(false);
+        form.type_key(&Key::new(Code::End));
+        type_text(&mut form, "0");
+        let Some(Filled::NewSong(spec)) = form.accept() else { panic!() };
+        assert_eq!((spec.title.as_str(), spec.bars), ("Tide", 40));
+    }
+
+    #[test]
+    fn what_is_wrong_is_said_and_gets_the_focus() {
+        let cases = [
+            (1, "0", "The bars are a whole number from 1 to 999."),
+            (
+                2,
+                "4/3",
+                "Metre '4/3' is not n/d with n from 1 to 64 and d one of 1, 2, 4, 8, 16, 32.",
+            ),
+            (3, "9", "Tempo 9 is outside 10 to 1000 beats a minute."),
+            (0, " ", "The song needs a title."),
+        ];
+        for (field, text, error) in cases {
+            let mut form = Form { focus: field, ..Form::new_song() };
+            type_text(&mut form, text);
+            form.step(false);
+            assert_eq!(form.accept(), None);
+            assert_eq!((form.focus, form.error.as_deref()), (field, Some(error)));
+            form.type_key(&Key::new(Code::Home));
+            assert_eq!(form.error, None);
+        }
+    }
+
+    #[test]
+    fn the_missing_part_is_proposed() {
+        let mut song = song();
+        let drums = Filled::NewTrack { name: "drums".into(), drums: true };
+        assert_eq!(Form::new_track(&song).accept(), Some(drums));
+        song.tracks.push(Arc::new(Track::drums(TrackId(1), "drums")));
+        let mut form = Form::new_track(&song);
+        form.step(false);
+        form.type_key(&Key::new(Code::Right));
+        let bass = Filled::NewTrack { name: "bass".into(), drums: true };
+        assert_eq!(form.accept(), Some(bass));
+        form.type_key(&Key::char('p'));
+        assert!(matches!(form.accept(), Some(Filled::NewTrack { drums: false, .. })));
+    }
+
+    #[test]
+    fn a_file_name_comes_from_the_title() {
+        for (title, file) in
+            [("Low Tide!", "low-tide.ron"), ("../..", "untitled.ron"), ("潮", "潮.ron")]
+        {
+            assert_eq!(Form::save_as(title).accept(), Some(Filled::SaveAs(file.into())));
+        }
+    }
+
+    #[test]
+    fn lines_are_bounded_and_edited_in_the_middle() {
+        let mut form = Form::save_as("x");
+        form.paste(&"y".repeat(5000));
+        assert_eq!(form.text(0).len(), Line::LONGEST);
+        let mut form = Form::save_as("x");
+        form.paste("ab");
+        form.type_key(&Key::new(Code::Left));
+        type_text(&mut form, "漢");
+        let Value::Text(line) = &form.fields[0].value else { panic!() };
+        assert_eq!((line.text().as_str(), line.column()), ("a漢b", 3));
+        form.type_key(&Key::new(Code::Delete));
+        form.type_key(&Key::new(Code::Backspace));
+        form.type_key(&Key::new(Code::Backspace));
+        form.type_key(&Key::new(Code::Backspace));
+        assert_eq!(form.text(0), "");
+    }
+}

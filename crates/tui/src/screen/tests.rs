@@ -1,0 +1,391 @@
+use super::*;
+use crate::testing::{Bench, empty_song, four_parts};
+use chaconne_engine::{Click, Mode, Rounds};
+use chaconne_song::{Letter, Section, Song, U7};
+use chaconne_time::{Metre, MetreMap, NoteKind, Tempo};
+
+/// A person at the screen: keys in, effects out, commands obeyed by a real engine.
+struct Player {
+    bench: Bench,
+    screen: Screen,
+    now: Duration,
+    effects: Vec<Effect>,
+}
+
+impl Player {
+    fn new(song: Song) -> Player {
+        let bench = Bench::new(song);
+        let screen = Screen::new(&Options::from_environment(|_| None), &bench.view());
+        let mut player = Player { bench, screen, now: Duration::ZERO, effects: Vec::new() };
+        player.follow();
+        player
+    }
+
+    fn follow(&mut self) {
+        let mut out = Vec::new();
+        self.screen.follow(&self.bench.view(), self.now, &mut out);
+        self.obey(out);
+    }
+
+    fn obey(&mut self, effects: Vec<Effect>) {
+        for effect in effects {
+            if let Effect::Command(command) = &effect {
+                let _ = self.bench.engine.command(self.bench.now, command.clone());
+            }
+            self.effects.push(effect);
+        }
+    }
+
+    /// Presses keys, well apart.
+    fn press(&mut self, keys: impl IntoIterator<Item = Key>) {
+        for key in keys {
+            self.now += Duration::from_millis(300);
+            self.bench.wait(300);
+            self.strike(key);
+        }
+    }
+
+    fn strike(&mut self, key: Key) {
+        let mut out = Vec::new();
+        self.screen.take(&Input::Key(key), &self.bench.view(), self.now, &mut out);
+        self.obey(out);
+        self.follow();
+    }
+
+    fn type_text(&mut self, text: &str) {
+        self.press(text.chars().map(Key::char));
+    }
+
+    fn enter(&mut self) {
+        self.press([Key::new(Code::Enter)]);
+    }
+
+    fn last(&self) -> String {
+        self.effects.last().map_or(String::new(), |effect| format!("{effect:?}"))
+    }
+
+    fn saved(&mut self, error: Option<&str>) {
+        self.bench.disk.attempts += 1;
+        self.bench.disk.error = error.map(str::to_string);
+        self.bench.disk.unsaved = error.is_some();
+        self.follow();
+    }
+}
+
+#[test]
+fn space_plays_and_stops() {
+    let mut player = Player::new(four_parts());
+    player.type_text(" ");
+    assert_eq!(player.last(), "Command(Play)");
+    player.type_text(" ");
+    assert_eq!(player.last(), "Command(Stop)");
+}
+
+#[test]
+fn a_song_from_nothing_to_a_recorded_pass() {
+    let mut player = Player::new(empty_song(1, "4/4"));
+    player.type_text("r");
+    assert_eq!(player.screen.notice.text, "There is no track to record onto: a adds one.");
+    player.type_text("a");
+    player.enter();
+    assert_eq!(player.bench.view().status.song.tracks[0].name, "drums");
+    assert_eq!(player.screen.chosen, player.bench.view().status.armed);
+    player.type_text("0r");
+    player.bench.wait(100);
+    assert!(player.bench.view().status.recording);
+    player.bench.play(38, 100);
+    player.bench.wait(2000);
+    player.type_text("r");
+    let song = player.bench.view().status.song;
+    assert_eq!(song.sections[0].passes.len(), 1);
+    assert_eq!(song.sections[0].passes[0].notes.len(), 1);
+    player.press([Key::new(Code::Delete)]);
+    assert_eq!(player.bench.view().status.song.sections[0].passes.len(), 0);
+    player.type_text("u");
+    assert_eq!(player.bench.view().status.song.sections[0].passes.len(), 1);
+    player.type_text("U");
+    assert_eq!(player.bench.view().status.song.sections[0].passes.len(), 0);
+}
+
+#[test]
+fn arrows_arm_except_while_recording() {
+    let mut player = Player::new(four_parts());
+    player.press([Key::new(Code::Down)]);
+    assert_eq!(player.bench.view().status.armed, Some(TrackId(2)));
+    player.type_text("r");
+    player.press([Key::new(Code::Down)]);
+    assert_eq!(player.screen.chosen, Some(TrackId(3)));
+    assert_eq!(player.bench.view().status.armed, Some(TrackId(2)));
+    player.type_text("m");
+    assert_eq!(player.last(), "Command(MuteTrack(TrackId(3), false))");
+    player.enter();
+    assert_eq!(player.bench.view().status.armed, Some(TrackId(3)));
+}
+
+#[test]
+fn the_last_track_is_the_end_of_the_list() {
+    let mut player = Player::new(four_parts());
+    player.press((0..9).map(|_| Key::new(Code::Down)));
+    assert_eq!(player.screen.chosen, Some(TrackId(4)));
+    player.press((0..9).map(|_| Key::new(Code::Up)));
+    assert_eq!(player.screen.chosen, Some(TrackId(1)));
+}
+
+#[test]
+fn settings_go_round() {
+    let mut player = Player::new(four_parts());
+    let status = |player: &Player| player.bench.view().status;
+    player.type_text("l");
+    assert_eq!(status(&player).mode, Mode::Replace);
+    player.type_text("ll");
+    assert_eq!(status(&player).mode, Mode::Layer);
+    player.type_text("R");
+    assert_eq!(status(&player).rounds, Rounds::Newest);
+    player.type_text("c");
+    assert_eq!(status(&player).click, Click::Always);
+    player.type_text("3");
+    assert_eq!(status(&player).count_in, 3);
+    player.type_text("+");
+    assert_eq!(status(&player).tempo.to_string(), "121");
+    player.type_text("--");
+    assert_eq!(status(&player).tempo.to_string(), "119");
+    player.type_text("s");
+    assert!(status(&player).solo_tracks.contains(&TrackId(1)));
+    player.type_text("s");
+    assert!(status(&player).solo_tracks.is_empty());
+}
+
+#[test]
+fn the_grid_goes_off_and_comes_back_as_it_was() {
+    let mut player = Player::new(four_parts());
+    let grid = |player: &Player| {
+        let song = player.bench.view().status.song;
+        song.track(player.screen.chosen.unwrap()).unwrap().feel.grid
+    };
+    player.press([Key::new(Code::Down)]);
+    player.type_text("g");
+    assert_eq!(grid(&player), Some(NoteValue::SIXTEENTH));
+    player.type_text("v");
+    player.press([Key::new(Code::Up), Key::new(Code::Right)]);
+    let triplet = NoteValue::new(8, NoteKind::Triplet).unwrap();
+    assert_eq!(grid(&player), Some(triplet));
+    player.enter();
+    player.type_text("g");
+    assert_eq!(grid(&player), None);
+    player.type_text("g");
+    assert_eq!(grid(&player), Some(triplet));
+    player.type_text("v");
+    player.press([Key::new(Code::Down), Key::new(Code::Esc)]);
+    assert_eq!(grid(&player), Some(triplet));
+    assert_eq!(player.screen.scene(), Scene::Sketch);
+}
+
+#[test]
+fn piano_mode_plays_and_keeps_the_other_keys_with_shift() {
+    let mut player = Player::new(four_parts());
+    player.type_text("p");
+    player.strike(Key::char('f'));
+    let middle_c = U7::low_bits(60);
+    let velocity = U7::low_bits(96);
+    let played = format!("{:?}", Effect::Play(LiveKey::Press { key: middle_c, velocity }));
+    assert_eq!(player.last(), played);
+    player.now += Duration::from_millis(200);
+    player.follow();
+    assert_eq!(player.last(), format!("{:?}", Effect::Play(LiveKey::Lift { key: middle_c })));
+    player.type_text("r");
+    assert_eq!(player.last(), "Command(Record(true))");
+    player.type_text("M");
+    assert_eq!(player.last(), "Command(MuteTrack(TrackId(1), true))");
+    player.type_text("K");
+    assert_eq!(player.last(), "Command(Keep)");
+    player.press([Key::new(Code::Esc)]);
+    player.type_text("f");
+    assert_eq!(player.last(), "Command(Keep)");
+}
+
+#[test]
+fn leaving_piano_mode_lifts_what_sounds() {
+    let mut player = Player::new(four_parts());
+    player.type_text("p");
+    player.strike(Key::char('f'));
+    player.strike(Key::new(Code::Esc));
+    let lift = Effect::Play(LiveKey::Lift { key: U7::low_bits(60) });
+    assert_eq!(player.last(), format!("{lift:?}"));
+}
+
+#[test]
+fn a_held_key_does_not_flip_a_switch_again_and_again() {
+    let mut player = Player::new(four_parts());
+    player.type_text("m");
+    for _ in 0..10 {
+        player.now += Duration::from_millis(33);
+        player.strike(Key::char('m'));
+    }
+    let mutes = player.effects.iter().filter(|effect| format!("{effect:?}").contains("MuteTrack"));
+    assert_eq!(mutes.count(), 1);
+}
+
+#[test]
+fn a_paste_outside_a_field_does_nothing() {
+    let mut player = Player::new(four_parts());
+    let mut out = Vec::new();
+    let paste = Input::Paste("q r ! space".into());
+    player.screen.take(&paste, &player.bench.view(), player.now, &mut out);
+    assert!(out.is_empty());
+    player.type_text("a");
+    let paste = Input::Paste("pad".into());
+    player.screen.take(&paste, &player.bench.view(), player.now, &mut out);
+    player.enter();
+    assert!(player.bench.view().status.song.track_named("pad").is_some());
+}
+
+#[test]
+fn quitting_at_rest_with_everything_saved_is_quitting() {
+    let mut player = Player::new(four_parts());
+    player.type_text("q");
+    assert_eq!(player.last(), "Quit");
+}
+
+#[test]
+fn quitting_while_it_rolls_asks() {
+    let mut player = Player::new(four_parts());
+    player.type_text(" q");
+    assert_eq!(player.screen.scene(), Scene::Ask);
+    player.press([Key::new(Code::Esc)]);
+    assert_eq!((player.screen.scene(), player.last()), (Scene::Sketch, "Command(Play)".into()));
+    player.type_text("ql");
+    assert_eq!(player.last(), "Quit");
+}
+
+#[test]
+fn saving_first_stops_saves_and_then_quits() {
+    let mut player = Player::new(four_parts());
+    player.bench.disk.unsaved = true;
+    player.type_text(" qs");
+    assert_eq!(player.last(), "Save(None)");
+    assert!(format!("{:?}", player.effects).contains("Command(Stop)"));
+    player.saved(None);
+    assert_eq!(player.last(), "Quit");
+}
+
+#[test]
+fn a_failed_save_keeps_the_song_and_says_why() {
+    let mut player = Player::new(four_parts());
+    player.bench.disk.unsaved = true;
+    player.type_text("qs");
+    player.saved(Some("the disk is full"));
+    assert_eq!(player.last(), "Save(None)");
+    assert_eq!(player.screen.notice, Notice { text: "The disk is full.".into(), wrong: true });
+    // Saving later, and well, does not quit any more.
+    player.press([Key::ctrl('s')]);
+    player.saved(None);
+    assert_eq!(player.last(), "Save(None)");
+}
+
+#[test]
+fn a_song_without_a_file_is_asked_for_its_name() {
+    let mut player = Player::new(four_parts());
+    player.bench.disk.path = None;
+    player.bench.disk.unsaved = true;
+    player.type_text("qs");
+    assert_eq!(player.screen.scene(), Scene::Form);
+    player.enter();
+    assert_eq!(player.last(), "Save(Some(\"low-tide.ron\"))");
+    player.saved(None);
+    assert_eq!(player.last(), "Quit");
+}
+
+#[test]
+fn staying_in_the_form_is_staying() {
+    let mut player = Player::new(four_parts());
+    player.bench.disk.path = None;
+    player.bench.disk.unsaved = true;
+    player.type_text("qs");
+    player.press([Key::new(Code::Esc), Key::ctrl('s')]);
+    player.enter();
+    player.saved(None);
+    assert_eq!(player.last(), "Save(Some(\"low-tide.ron\"))");
+}
+
+#[test]
+fn a_new_song_asks_before_it_takes_the_place_of_an_unsaved_one() {
+    let mut player = Player::new(four_parts());
+    player.bench.disk.unsaved = true;
+    player.type_text("n");
+    assert_eq!(player.screen.scene(), Scene::Ask);
+    player.type_text("l");
+    assert_eq!(player.screen.scene(), Scene::Form);
+    player.type_text("Ebb");
+    player.enter();
+    let Some(Effect::NewSong(spec)) = player.effects.last() else { panic!() };
+    assert_eq!((spec.title.as_str(), spec.bars), ("Ebb", 4));
+}
+
+#[test]
+fn sections_are_chosen_by_their_letters() {
+    let mut song = four_parts();
+    for letter in ["B", "C", "CA"] {
+        let metre = MetreMap::new(2, Metre::common()).unwrap();
+        let letter: Letter = letter.parse().unwrap();
+        song.sections.push(std::sync::Arc::new(Section::new(letter, metre, Tempo::DEFAULT)));
+    }
+    let mut player = Player::new(song);
+    let jumped =
+        |letter: &str| format!("{:?}", Effect::Command(Command::Jump(letter.parse().unwrap())));
+    player.type_text("jb");
+    assert_eq!(player.last(), jumped("B"));
+    player.type_text("jc");
+    assert_eq!(player.screen.scene(), Scene::Jump);
+    player.type_text("a");
+    assert_eq!(player.last(), jumped("CA"));
+    player.type_text("jc");
+    player.enter();
+    assert_eq!(player.last(), jumped("C"));
+    player.type_text("jx");
+    assert_eq!(player.screen.notice.text, "There is no section X.");
+    player.press([Key::new(Code::Esc)]);
+    assert_eq!(player.screen.scene(), Scene::Sketch);
+}
+
+#[test]
+fn suspending_stops_first() {
+    let mut player = Player::new(four_parts());
+    player.type_text(" ");
+    player.press([Key::ctrl('z')]);
+    let tail: Vec<String> =
+        player.effects.iter().rev().take(2).map(|effect| format!("{effect:?}")).collect();
+    assert_eq!(tail, ["Suspend", "Command(Stop)"]);
+}
+
+#[test]
+fn the_help_turns_no_further_than_its_end() {
+    let mut player = Player::new(four_parts());
+    player.type_text("?");
+    player.press((0..99).map(|_| Key::new(Code::PageDown)));
+    let last = player.screen.help.unwrap();
+    player.press([Key::new(Code::Down)]);
+    assert_eq!(player.screen.help, Some(last));
+    player.press([Key::new(Code::Home)]);
+    assert_eq!(player.screen.help, Some(0));
+    player.type_text("q");
+    assert_eq!(player.screen.scene(), Scene::Sketch);
+}
+
+#[test]
+fn what_the_engine_says_is_shown_once() {
+    let mut player = Player::new(four_parts());
+    player.type_text("mu");
+    assert_eq!(player.screen.notice.text, "Took back: mute.");
+    player.screen.notice = Notice::default();
+    player.follow();
+    assert_eq!(player.screen.notice.text, "");
+}
+
+#[test]
+fn a_chosen_track_that_goes_away_is_replaced() {
+    let mut player = Player::new(empty_song(1, "4/4"));
+    player.type_text("a");
+    player.enter();
+    player.type_text("u");
+    assert_eq!(player.screen.chosen, None);
+}

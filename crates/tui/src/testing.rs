@@ -1,0 +1,151 @@
+//! What tests of the screen share: songs of our own, and a real engine on a simulated clock.
+
+use crate::desk::{Direction, Disk, Lateness, PortLine, PortState, View};
+use chaconne_engine::{Command, Config, Engine, Input, Message};
+use chaconne_song::{
+    Channel, Feel, Letter, Note, NoteId, Pass, PassId, Section, Song, Stroke, Track, TrackId, U7,
+};
+use chaconne_time::{Metre, MetreMap, NoteValue, Tempo, Tick};
+use std::sync::Arc;
+
+/// A millisecond of the simulated clock.
+pub const MS: i64 = 1_000_000;
+
+/// An engine and the rest of a desk.
+pub struct Bench {
+    pub engine: Engine,
+    pub now: i64,
+    pub ports: Vec<PortLine>,
+    pub disk: Disk,
+    pub lateness: Lateness,
+}
+
+impl Bench {
+    pub fn new(song: Song) -> Bench {
+        let port = |name: &str, direction| PortLine {
+            name: name.into(),
+            direction,
+            state: PortState::Ok,
+            detail: String::new(),
+        };
+        Bench {
+            engine: Engine::new(Arc::new(song), Config::default()),
+            now: 0,
+            ports: vec![port("desk synth", Direction::Out), port("stage keys", Direction::In)],
+            disk: Disk { path: Some("low-tide.ron".into()), ..Disk::default() },
+            lateness: Lateness::default(),
+        }
+    }
+
+    /// Lets time pass.
+    pub fn wait(&mut self, ms: i64) {
+        for _ in 0..ms / 10 {
+            self.now += 10 * MS;
+            self.engine.poll(self.now);
+            self.engine.take_orders().for_each(drop);
+        }
+    }
+
+    pub fn command(&mut self, command: Command) {
+        self.engine.command(self.now, command).unwrap();
+    }
+
+    /// Plays a key for a tenth of a second.
+    pub fn play(&mut self, key: u8, velocity: u8) {
+        let (channel, key) = (Channel::default(), U7::low_bits(key));
+        let velocity = U7::low_bits(velocity);
+        let press = Message::NoteOn { channel, key, velocity };
+        self.engine.input(self.now, 0, Input::Message(press));
+        self.wait(100);
+        let lift = Message::NoteOff { channel, key, velocity };
+        self.engine.input(self.now, 0, Input::Message(lift));
+    }
+
+    pub fn view(&self) -> View {
+        View {
+            status: self.engine.status(self.now),
+            ports: self.ports.clone(),
+            disk: self.disk.clone(),
+            lateness: self.lateness,
+        }
+    }
+}
+
+/// An empty song of `bars` bars.
+pub fn empty_song(bars: u32, metre: &str) -> Song {
+    let metre: Metre = metre.parse().unwrap();
+    let metre = MetreMap::new(bars, metre).unwrap();
+    Song::new("Low tide", Section::new(Letter::A, metre, Tempo::DEFAULT))
+}
+
+/// A pass of notes as (start, length, key, velocity), in ticks.
+pub fn pass(id: u32, track: u32, length: i64, notes: &[(i64, i64, u8, u8)]) -> Arc<Pass> {
+    let mut pass = Pass::empty(PassId(id), TrackId(track), Tick(length));
+    for (index, &(start, length, key, velocity)) in notes.iter().enumerate() {
+        let played = Stroke {
+            start: Tick(start),
+            length: Tick(length),
+            key: U7::low_bits(key),
+            velocity: U7::low_bits(velocity),
+            release: U7::CENTRE,
+        };
+        let id = NoteId(id * 1000 + index as u32);
+        pass.notes.push(Note { id, channel: Channel::default(), played, placed: None });
+    }
+    pass.sort();
+    Arc::new(pass)
+}
+
+/// Four parts over four bars.
+pub fn four_parts() -> Song {
+    let mut song = empty_song(4, "4/4");
+    let sixteenths = Feel::off(true).on(NoteValue::SIXTEENTH);
+    let track = |id, name| Track::pitched(TrackId(id), name);
+    song.tracks = vec![
+        Arc::new(Track { feel: sixteenths, ..Track::drums(TrackId(1), "drums") }),
+        Arc::new(track(2, "bass")),
+        Arc::new(Track { mute: true, ..track(3, "chords") }),
+        Arc::new(track(4, "line")),
+    ];
+    let kick =
+        |bar: i64| [(0, 36, 110), (2400, 36, 90)].map(|(t, k, v)| (bar * 3840 + t, 60, k, v));
+    let snare =
+        |bar: i64| [(960, 38, 120), (2880, 38, 124)].map(|(t, k, v)| (bar * 3840 + t, 60, k, v));
+    let hats = |eighth: i64| (eighth * 480, 60, 42, if eighth % 2 == 0 { 70 } else { 45 });
+    let kit: Vec<_> = (0..4).flat_map(|bar| kick(bar).into_iter().chain(snare(bar))).collect();
+    let hats: Vec<_> = (0..32).map(hats).collect();
+    let roots = [45u8, 41, 48, 43];
+    let bass: Vec<_> = (0..4i64)
+        .flat_map(|bar| {
+            let root = roots[bar as usize];
+            [(0, 900, root), (1440, 400, root + 12), (1920, 700, root + 7), (3360, 400, root + 2)]
+                .map(|(start, length, key)| (bar * 3840 + start, length, key, 96))
+        })
+        .collect();
+    let chords: Vec<_> = (0..4i64)
+        .flat_map(|bar| {
+            let root = roots[bar as usize] + 12;
+            [0, 4, 7].map(|step| (bar * 3840 + 480, 2300, root + step, 80))
+        })
+        .collect();
+    let line = [
+        (0, 700, 72, 90),
+        (960, 230, 74, 90),
+        (1200, 700, 76, 90),
+        (5760, 1800, 79, 90),
+        (9600, 460, 77, 90),
+        (10_080, 460, 76, 90),
+        (10_560, 900, 74, 90),
+        (13_440, 1800, 71, 90),
+    ];
+    let bars = 4 * 3840;
+    let section = Arc::get_mut(&mut song.sections[0]).unwrap();
+    section.passes = vec![
+        pass(10, 1, bars, &kit),
+        pass(11, 1, bars, &hats),
+        pass(12, 2, bars, &bass),
+        pass(13, 3, bars, &chords),
+        pass(14, 4, bars, &line),
+    ];
+    song
+}
