@@ -100,12 +100,16 @@ impl<'a> Reader<'a> {
         self.ids.sort_by_key(|(id, leaf)| (*id, leaf.slice().as_ptr() as usize));
         let ids = std::mem::take(&mut self.ids);
         for pair in ids.windows(2).filter(|pair| pair[0].0 == pair[1].0) {
-            if self.faults.is_full() {
-                return;
-            }
-            let line = self.faults.line_of(pair[0].1);
-            let message = format!("id {} is already used on line {line}", pair[1].0);
-            self.faults.add(pair[1].1, message);
+            self.twice(pair[1].1, pair[0].1, &format!("id {} is already used on line", pair[1].0));
+        }
+    }
+
+    /// Says that something is there twice, and on which line it is already.
+    fn twice(&mut self, leaf: Leaf<'a>, earlier: Leaf<'a>, message: &str) {
+        // Counting lines takes its time, and an error that is not kept does not need it.
+        if !self.faults.is_full() {
+            let line = self.faults.line_of(earlier);
+            self.faults.add(leaf, format!("{message} {line}"));
         }
     }
 
@@ -218,8 +222,7 @@ impl<'a> Reader<'a> {
     fn letter(&mut self, leaf: Leaf<'a>) -> Option<Letter> {
         let letter = self.faults.said(leaf, "letter", str::parse)?;
         if let Some(&earlier) = self.letters.get(&letter) {
-            let line = self.faults.line_of(earlier);
-            self.faults.add(leaf, format!("section {letter} is already on line {line}"));
+            self.twice(leaf, earlier, &format!("section {letter} is already on line"));
             return None;
         }
         self.letters.insert(letter, leaf);
