@@ -110,6 +110,24 @@ impl Cue {
     }
 }
 
+/// Where a cue stands among others: by time, rank, and for keys by whose and which.
+pub(crate) type CueOrder = (Tick, u8, Option<(Slot, PortIx, Channel, U7, Voice)>);
+
+impl Cue {
+    /// The order in which cues are sent. It does not depend on how far ahead of the clock they
+    /// were performed. Messages of one tick that are no keys keep the order they came in.
+    pub(crate) fn order(&self) -> CueOrder {
+        let key = match self.action {
+            Action::Press { channel, key, voice, .. }
+            | Action::Lift { channel, key, voice, .. } => {
+                Some((self.slot, self.port, channel, key, voice))
+            }
+            _ => None,
+        };
+        (self.at, self.rank(), key)
+    }
+}
+
 /// What the engine tells the scheduler, in this order of arrival.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Order {

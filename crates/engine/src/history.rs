@@ -38,7 +38,8 @@ impl History {
         label: &'static str,
         edit: Edit,
     ) -> Result<(), EditError> {
-        if self.redo.is_empty() && self.undo.last().is_some_and(|step| step.label == label) {
+        let same = |step: &Step| step.label == label && sets_the_same(&step.inverse, &edit);
+        if self.redo.is_empty() && self.undo.last().is_some_and(same) {
             edit.apply(song)?;
             return Ok(());
         }
@@ -76,5 +77,13 @@ impl History {
     /// What redo would make again.
     pub fn redo_label(&self) -> Option<&'static str> {
         self.redo.last().map(|step| step.label)
+    }
+}
+
+/// Whether two edits each set the one value that the other sets.
+fn sets_the_same(one: &Edit, other: &Edit) -> bool {
+    match (one, other) {
+        (Edit::Tempo(one, _), Edit::Tempo(other, _)) => one == other,
+        _ => false,
     }
 }

@@ -28,6 +28,7 @@ mod perform;
 mod performer;
 mod plan;
 mod route;
+mod sent;
 mod status;
 #[cfg(test)]
 mod testing;

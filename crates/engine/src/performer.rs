@@ -7,6 +7,7 @@
 use crate::controls::{self, Knob, Knobs};
 use crate::occurrences::{self, Occurrence, Stay};
 use crate::plan::{Mix, Plan, Planner};
+use crate::sent::SentValues;
 use crate::{Action, Cue, Entry, PortIx, Slot, View, Voice, moves};
 use chaconne_song::{Channel, Control, Letter, Song, Track, TrackId, U7, U14};
 use chaconne_time::{Span, Tick};
@@ -41,8 +42,8 @@ pub(crate) struct Performer {
     compiled: BTreeMap<Letter, Compiled>,
     stays: Vec<Stay>,
     releases: Vec<Release>,
-    /// Values already sent; those whose fate is unknown are missing.
-    sent: BTreeMap<Knob, U14>,
+    /// Values already sent.
+    sent: SentValues,
     /// Set values already sent, to notice when they change.
     set: BTreeMap<Knob, U14>,
     /// What each controller would be, had the player not touched it.
@@ -63,7 +64,7 @@ impl Performer {
             compiled: BTreeMap::new(),
             stays: Vec::new(),
             releases: Vec::new(),
-            sent: BTreeMap::new(),
+            sent: SentValues::default(),
             set: BTreeMap::new(),
             carried: BTreeMap::new(),
             touched: BTreeMap::new(),
@@ -120,11 +121,11 @@ impl Performer {
         if knob.control == Control::SUSTAIN {
             self.feet.insert((knob.port, knob.channel), value.lsb());
             // What went out last is the player's; the next look says what should hold.
-            self.sent.insert(knob, value);
+            self.sent.overrule(knob, value);
             self.touched.insert(knob, self.until);
             return;
         }
-        self.sent.insert(knob, value);
+        self.sent.overrule(knob, value);
         self.touched.insert(knob, until);
     }
 
@@ -146,6 +147,7 @@ impl Performer {
         }
         self.span(span, None, cues);
         self.until = to;
+        self.sent.forget(to);
     }
 
     /// Performs a slot anew from `from` on, up to where the others already are. Gives the voices
@@ -157,13 +159,12 @@ impl Performer {
         for (occurrence, port) in held {
             self.release(occurrence, slot, port);
         }
-        for compiled in self.compiled.values() {
-            for (knob, owners) in &compiled.knobs {
-                if owners.slot == Some(slot) && !owners.lanes.is_empty() {
-                    self.sent.remove(knob);
-                }
-            }
-        }
+        let compiled = &self.compiled;
+        let speaks = |knob: &Knob| {
+            let owners = compiled.values().filter_map(|compiled| compiled.knobs.get(knob));
+            owners.into_iter().any(|owners| owners.slot == Some(slot))
+        };
+        self.sent.take_back(from, speaks);
         self.span(Span::new(from, self.until.max(from)), Some(slot), cues);
         voices
     }
@@ -200,7 +201,7 @@ impl Performer {
             self.compiled.insert(stay.entry.section, compiled);
         }
         self.due(span.to, &wanted, cues);
-        cues[first..].sort_by_key(|cue| (cue.at, cue.rank()));
+        cues[first..].sort_by_key(Cue::order);
     }
 
     fn notes(
@@ -245,7 +246,7 @@ impl Performer {
     pub fn ring_out(&mut self, cues: &mut Vec<Cue>) {
         let first = cues.len();
         self.due(Tick::MAX, &|_| true, cues);
-        cues[first..].sort_by_key(|cue| cue.at);
+        cues[first..].sort_by_key(Cue::order);
     }
 
     /// The controller moves of a span.
@@ -284,7 +285,8 @@ impl Performer {
                 if at == until && knob.control != Control::SUSTAIN {
                     held = held.or_else(|| self.carried.get(knob).copied());
                 }
-                if let Some(value) = self.decide(knob, held, owners.set, enters && at == begin) {
+                if let Some(value) = self.decide(knob, held, owners.set, at, enters && at == begin)
+                {
                     told.push((at, controls::send_order(knob.control), *knob, slot, value));
                 }
             }
@@ -306,6 +308,7 @@ impl Performer {
         knob: &Knob,
         held: Option<U14>,
         set: Option<U14>,
+        at: Tick,
         enters: bool,
     ) -> Option<U14> {
         let moved = set.filter(|&set| self.set.insert(*knob, set) != Some(set));
@@ -317,8 +320,9 @@ impl Performer {
             (None, _) => moved,
         }?;
         // A pedal that is up and was never down needs no telling.
-        let known = self.sent.get(knob).copied().or_else(|| self.rest_unsaid(knob));
-        (self.sent.insert(*knob, value).or(known) != Some(value)).then_some(value)
+        let known = self.sent.get(knob).or_else(|| self.rest_unsaid(knob));
+        self.sent.send(at, *knob, value);
+        (known != Some(value)).then_some(value)
     }
 
     /// A pedal is taken to be up until somebody says otherwise.
@@ -329,16 +333,17 @@ impl Performer {
     /// On entering a section: what the one before moved and this one does not know goes back
     /// to rest.
     fn reset(&mut self, compiled: &Compiled, at: Tick, told: &mut Vec<Told>) {
-        let strangers = self.sent.iter_mut().filter(|(knob, _)| !compiled.knobs.contains_key(knob));
+        let stranger = |knob: &Knob| !compiled.knobs.contains_key(knob);
+        let strangers: Vec<_> = self.sent.iter().filter(|(knob, _)| stranger(knob)).collect();
         for (knob, sent) in strangers {
             let foot = self.feet.get(&(knob.port, knob.channel)).copied().unwrap_or_default();
             let rest = match knob.control {
                 Control::SUSTAIN => Some(U14::from(foot)),
                 control => controls::at_rest(control),
             };
-            if let Some(rest) = rest.filter(|rest| rest != sent) {
-                *sent = rest;
-                told.push((at, controls::send_order(knob.control), *knob, Slot::CLOCK, rest));
+            if let Some(rest) = rest.filter(|&rest| rest != sent) {
+                self.sent.send(at, knob, rest);
+                told.push((at, controls::send_order(knob.control), knob, Slot::CLOCK, rest));
             }
         }
     }

@@ -33,7 +33,7 @@ impl Engine {
         run.clicked = to;
         let mut cues = self.pulses(span);
         cues.extend(self.clicks(span));
-        cues.sort_by_key(|cue| (cue.at, cue.rank()));
+        cues.sort_by_key(Cue::order);
         self.order(cues);
     }
 
@@ -50,7 +50,7 @@ impl Engine {
         self.orders.push_back(Order::Settle { slot });
         if !span.is_empty() {
             let mut cues = self.clicks(span);
-            cues.sort_by_key(|cue| (cue.at, cue.rank()));
+            cues.sort_by_key(Cue::order);
             self.order(cues);
         }
     }

@@ -32,6 +32,9 @@ pub(super) struct Go {
     pub last: Option<PassId>,
 }
 
+/// The name of the pass that stands for the rounds of a punch still to come; never in a song.
+const PUNCH_AHEAD: PassId = PassId(u32::MAX);
+
 /// How far back what is played anew reaches.
 #[derive(Debug, Clone, Copy)]
 pub(super) enum Reach {
@@ -252,9 +255,32 @@ impl Engine {
         let Some((entry, _)) = self.stay(go.round) else { return };
         let one = self.rounds == Rounds::One;
         let from = if one { Tick::MAX } else { round.from + round.length };
-        let since =
-            Since { from, origin: one.then_some(go.round), until: Tick::MAX, covers_from: go.round, entry: entry.at };
+        let since = Since {
+            from,
+            origin: one.then_some(go.round),
+            until: Tick::MAX,
+            covers_from: go.round,
+            entry: entry.at,
+        };
         self.mix.since.insert(go.pass, since);
+        let ahead = Since { from: Tick::MAX, origin: None, covers_from: go.end, ..since };
+        self.mix.since.insert(PUNCH_AHEAD, ahead);
+    }
+
+    /// While a punch is on, the rounds to come are covered before they begin: what is performed
+    /// ahead of the seam already leaves the lower passes out.
+    pub(super) fn punch_ahead(&self, go: &Go) -> Option<(Letter, Arc<Pass>)> {
+        if self.mode != Mode::Punch {
+            return None;
+        }
+        let (entry, section) = self.stay(go.end)?;
+        let length = match self.rounds {
+            Rounds::One if entry.section == go.section => self.open.as_ref()?.length,
+            _ => round_length(self.song.track(go.track)?, &section),
+        };
+        let mut ahead = Pass::empty(PUNCH_AHEAD, go.track, length);
+        ahead.covers.push(Span::new(Tick::ZERO, length));
+        Some((entry.section, Arc::new(ahead)))
     }
 
     fn draft(&self, go: &Go, track: &Track, section: &Section, round: Round) -> Draft {

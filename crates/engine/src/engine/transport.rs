@@ -2,7 +2,7 @@
 
 use super::{Engine, Refused};
 use crate::{Cue, Entry, Order, Route, Slot};
-use chaconne_song::{Letter, Section, Song};
+use chaconne_song::{Letter, Pass, Section, Song};
 use chaconne_time::{Ns, Span, Tempo, TempoMap, TempoPoint, Tick, Timeline};
 use std::collections::BTreeSet;
 use std::sync::Arc;
@@ -168,8 +168,14 @@ impl Engine {
         match (&self.open, &self.go) {
             (Some(open), Some(go)) => {
                 let mut song = Song::clone(&self.song);
-                for section in song.sections.iter_mut().filter(|s| s.letter == go.section) {
-                    Arc::make_mut(section).passes.push(Arc::clone(open));
+                let mut lay_on = |letter: Letter, pass: &Arc<Pass>| {
+                    for section in song.sections.iter_mut().filter(|s| s.letter == letter) {
+                        Arc::make_mut(section).passes.push(Arc::clone(pass));
+                    }
+                };
+                lay_on(go.section, open);
+                if let Some((letter, ahead)) = self.punch_ahead(go) {
+                    lay_on(letter, &ahead);
                 }
                 self.performer.compile(&song, &self.mix, &letters);
             }
