@@ -37,20 +37,26 @@
 pub mod machine;
 mod meter;
 mod monotonic;
+mod orders;
+mod outputs;
+mod porter;
 mod ports;
 mod scheduler;
 mod sounding;
+mod spares;
 mod switch;
 mod thru;
 pub mod wire;
+mod worker;
 
 pub use machine::{Limits, Machine, Sent, Sink};
 pub use meter::{LATE, Meter, PortHealth, Spread, Stats};
 pub use monotonic::now;
+pub use orders::Orders;
 pub use ports::{
     Input, InputEvent, MemoryPort, Output, PortError, PortList, PortSpec, PortState, Sending,
     list_ports, open_input, open_output,
 };
-pub use scheduler::{Monitor, Orders, Running, Scheduler, Setup, start};
+pub use scheduler::{Monitor, Running, Scheduler, Setup, start};
 pub use switch::Switch;
 pub use thru::{Thru, ThruEvent, ThruTarget, Touch};

@@ -78,7 +78,7 @@ fn bucket(late: Ns) -> usize {
         return BUCKETS - 1;
     }
     let step = (late >> (octave - FLOOR)) & 127;
-    ((octave - FLOOR) * STEPS) as usize + (step as usize * STEPS as usize >> FLOOR) + 1
+    ((octave - FLOOR) * STEPS) as usize + ((step as usize * STEPS as usize) >> FLOOR) + 1
 }
 
 /// The largest lateness that falls into a bucket.

@@ -1,16 +1,29 @@
-//! The scheduler thread, and the handles to it.
+//! The scheduler: its start, its handles, its end.
 
+use crate::machine::{Limits, Machine};
 use crate::meter::{Meter, Stats};
-use crate::monotonic::now;
-use crate::ports::Output;
+use crate::orders::Orders;
+use crate::outputs::Outputs;
+use crate::porter::{Porter, Round, Watch};
+use crate::ports::{Output, PortState};
+use crate::spares::Spares;
 use crate::switch::{Flags, Switch};
-use crate::thru::{Thru, ThruEvent};
-use chaconne_engine::Order;
+use crate::thru::Thru;
+use crate::worker::Worker;
+use chaconne_engine::PortIx;
 use std::io;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering::SeqCst};
 use std::thread::{self, JoinHandle, Thread};
-use std::time::Duration;
+use std::time::{Duration, Instant};
+
+/// How many touches of an input can be on their way: more than it has keys.
+const TOUCHES: usize = 4096;
+/// How many things can be on their way to be dropped.
+const DISCARDS: usize = 1024;
+/// How long the thread may take to end before it is left behind: 2 s.
+const LONGEST_END: Duration = Duration::from_secs(2);
+/// What a MIDI service may need to pass on the last messages before its port is closed: 50 ms.
+const DRAIN: Duration = Duration::from_millis(50);
 
 /// Sizes of a scheduler. All of it is allocated at the start.
 #[derive(Debug, Clone)]
@@ -30,13 +43,8 @@ pub struct Setup {
 
 impl Default for Setup {
     fn default() -> Setup {
-        Setup {
-            inputs: 1,
-            orders: 16_384,
-            cues: 65_536,
-            voices: 16_384,
-            patience: Duration::from_secs(5),
-        }
+        let patience = Duration::from_secs(5);
+        Setup { inputs: 1, orders: 16_384, cues: 32_768, voices: 8192, patience }
     }
 }
 
@@ -51,13 +59,15 @@ pub struct Running {
     pub thrus: Vec<Thru>,
 }
 
-/// The scheduler's handle. Dropping it releases everything, closes the ports and ends the thread.
+/// The scheduler's handle. Dropping it releases everything, ends the thread and closes the ports.
 #[derive(Debug)]
 pub struct Scheduler {
-    thread: Option<JoinHandle<()>>,
+    worker: Option<JoinHandle<Outputs>>,
+    thread: Thread,
+    porter: Option<Porter>,
     meter: Arc<Meter>,
     flags: Arc<Flags>,
-    quit: Arc<AtomicBool>,
+    spares: Arc<Spares>,
 }
 
 /// Reads the scheduler's counts from anywhere.
@@ -71,93 +81,87 @@ impl Monitor {
     }
 }
 
-/// Gives orders to the scheduler, from one thread.
-#[derive(Debug)]
-pub struct Orders {
-    queue: rtrb::Producer<Order>,
-    scheduler: Thread,
-    meter: Arc<Meter>,
-}
-
-impl Orders {
-    /// Gives one order and wakes the scheduler. Never waits: an order that finds no room is
-    /// counted and comes back. Cues other than lifts leave the last places to all other orders.
-    pub fn send(&mut self, order: Order) -> Result<(), Order> {
-        let sent = self.push(order);
-        self.scheduler.unpark();
-        sent
-    }
-
-    /// Gives many orders and wakes the scheduler once. How many found no room.
-    pub fn send_all(&mut self, orders: impl IntoIterator<Item = Order>) -> usize {
-        let lost = orders.into_iter().filter_map(|order| self.push(order).err()).count();
-        self.scheduler.unpark();
-        lost
-    }
-
-    fn push(&mut self, order: Order) -> Result<(), Order> {
-        self.queue.push(order).map_err(|rtrb::PushError::Full(order)| {
-            self.meter.drop_order();
-            order
-        })
-    }
-}
-
-/// Starts a scheduler for these ports; [`PortIx`](chaconne_engine::PortIx) is the place in the
-/// list, which holds at most [`PortIx::MOST`](chaconne_engine::PortIx::MOST).
-pub fn start(outputs: Vec<Output>, setup: Setup) -> io::Result<Running> {
+/// Starts a scheduler for these ports; [`PortIx`] is the place in the list, of which the first
+/// [`PortIx::MOST`] are used. An error where the system gives no thread.
+pub fn start(mut outputs: Vec<Output>, setup: Setup) -> io::Result<Running> {
+    outputs.truncate(PortIx::MOST);
     let meter = Arc::new(Meter::new(outputs.iter().map(|output| output.name().to_string())));
+    let limits = Limits { cues: setup.cues, voices: setup.voices };
+    let mut machine = Machine::new(meter.clone(), limits);
+    let spares = Arc::new(Spares::new(outputs.len(), machine.sounding().clone()));
+    let watches = look_at(&outputs, &meter, &spares, &mut machine);
+
     let flags = Arc::new(Flags::default());
-    let quit = Arc::new(AtomicBool::new(false));
-    let (queue, orders) = rtrb::RingBuffer::new(setup.orders);
-    let inputs = setup.inputs;
-    let (producers, consumers): (Vec<_>, Vec<_>) =
-        (0..inputs).map(|_| rtrb::RingBuffer::<ThruEvent>::new(4096)).unzip();
-    let thread = {
-        let (flags, quit) = (flags.clone(), quit.clone());
-        let mut work = Work { outputs, orders, thrus: consumers };
-        thread::Builder::new()
-            .name("scheduler".to_string())
-            .spawn(move || work.run(&flags, &quit))?
+    let (orders_in, orders) = rtrb::RingBuffer::new(setup.orders);
+    let (arrivals_in, arrivals) = rtrb::RingBuffer::new(2 * PortIx::MOST);
+    let (discards, discards_out) = rtrb::RingBuffer::new(DISCARDS);
+    let (thrus_in, thrus): (Vec<_>, Vec<_>) =
+        (0..setup.inputs).map(|_| rtrb::RingBuffer::new(TOUCHES)).unzip();
+
+    let outputs = Outputs(outputs);
+    let worker = Worker {
+        machine,
+        outputs,
+        orders,
+        thrus,
+        arrivals,
+        discards,
+        flags: flags.clone(),
+        asked: None,
     };
-    let handle = thread.thread().clone();
-    let thrus = producers
-        .into_iter()
-        .enumerate()
-        .map(|(input, queue)| Thru::new(input as u16, queue, handle.clone(), meter.clone()))
-        .collect();
-    let orders = Orders { queue, scheduler: handle, meter: meter.clone() };
-    let scheduler = Scheduler { thread: Some(thread), meter, flags, quit };
+    let worker = thread::Builder::new().name("scheduler".to_string()).spawn(|| worker.run())?;
+    let thread = worker.thread().clone();
+    let mut scheduler = Scheduler {
+        worker: Some(worker),
+        thread: thread.clone(),
+        porter: None,
+        meter: meter.clone(),
+        flags,
+        spares: spares.clone(),
+    };
+    let round = Round {
+        watches,
+        patience: setup.patience,
+        arrivals: arrivals_in,
+        discards: discards_out,
+        scheduler: thread.clone(),
+        meter: meter.clone(),
+        spares,
+    };
+    scheduler.porter = Some(Porter::start(round)?);
+    let thru = |(input, queue)| Thru::new(input as u16, queue, thread.clone(), meter.clone());
+    let thrus = thrus_in.into_iter().enumerate().map(thru).collect();
+    let orders = Orders::new(orders_in, thread.clone(), meter.clone());
     Ok(Running { scheduler, orders, thrus })
 }
 
-struct Work {
-    outputs: Vec<Output>,
-    orders: rtrb::Consumer<Order>,
-    thrus: Vec<rtrb::Consumer<ThruEvent>>,
-}
-
-impl Work {
-    fn run(&mut self, flags: &Flags, quit: &AtomicBool) {
-        while !quit.load(SeqCst) {
-            if let Some(request) = flags.pending() {
-                flags.answer(request);
-            }
-            while self.orders.pop().is_ok() {}
-            for thru in &mut self.thrus {
-                while thru.pop().is_ok() {}
-            }
-            let _ = (now(), self.outputs.len());
-            thread::park_timeout(Duration::from_millis(50));
+/// Notes how each port is, takes a second hold on the byte ports, and says which are to be
+/// looked after.
+fn look_at(
+    outputs: &[Output],
+    meter: &Meter,
+    spares: &Spares,
+    machine: &mut Machine,
+) -> Vec<Watch> {
+    let mut watches = Vec::new();
+    for (index, output) in outputs.iter().enumerate() {
+        let port = PortIx(index as u8);
+        meter.set_state(index, output.state());
+        if output.state() == PortState::Waiting {
+            machine.lose(port);
+        }
+        if let Some(bytes) = output.bytes() {
+            spares.set(index, bytes.line());
+            watches.push(Watch::new(port, bytes.path().to_path_buf()));
         }
     }
+    watches
 }
 
 impl Scheduler {
     /// The silence switch.
     pub fn switch(&self) -> Switch {
-        let thread = self.thread.as_ref().map_or_else(thread::current, |t| t.thread().clone());
-        Switch::new(self.flags.clone(), thread)
+        Switch::new(self.flags.clone(), self.spares.clone(), self.thread.clone())
     }
 
     /// A reader of its counts.
@@ -173,10 +177,22 @@ impl Scheduler {
 
 impl Drop for Scheduler {
     fn drop(&mut self) {
-        self.quit.store(true, SeqCst);
-        if let Some(thread) = self.thread.take() {
-            thread.thread().unpark();
-            let _ = thread.join();
+        self.porter = None;
+        self.flags.end();
+        self.thread.unpark();
+        let start = Instant::now();
+        let Some(worker) = self.worker.take() else { return };
+        while !worker.is_finished() && start.elapsed() < LONGEST_END {
+            thread::sleep(Duration::from_millis(1));
         }
+        if !worker.is_finished() {
+            // A port holds it: what it sounds is silenced without it.
+            self.spares.force_note_offs();
+        } else if let Ok(outputs) = worker.join()
+            && outputs.0.iter().any(Output::needs_time_to_drain)
+        {
+            thread::sleep(DRAIN);
+        }
+        self.spares.clear();
     }
 }

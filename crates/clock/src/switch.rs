@@ -1,5 +1,9 @@
 //! The silence switch: the way to quiet that needs no queue.
+//!
+//! In: a call from any thread. Out: a flag that the scheduler looks at before anything else, and
+//! its answer.
 
+use crate::spares::Spares;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering::SeqCst};
 use std::thread::{self, Thread};
@@ -11,6 +15,7 @@ pub(crate) struct Flags {
     asked: AtomicU64,
     answered: AtomicU64,
     shut: AtomicBool,
+    over: AtomicBool,
 }
 
 impl Flags {
@@ -27,18 +32,28 @@ impl Flags {
     pub(crate) fn is_shut(&self) -> bool {
         self.shut.load(SeqCst)
     }
+
+    /// Asks the scheduler to end.
+    pub(crate) fn end(&self) {
+        self.over.store(true, SeqCst);
+    }
+
+    pub(crate) fn is_over(&self) -> bool {
+        self.over.load(SeqCst)
+    }
 }
 
 /// Silences the scheduler from any thread, a signal's too, past every queue.
 #[derive(Debug, Clone)]
 pub struct Switch {
     flags: Arc<Flags>,
+    spares: Arc<Spares>,
     scheduler: Thread,
 }
 
 impl Switch {
-    pub(crate) fn new(flags: Arc<Flags>, scheduler: Thread) -> Switch {
-        Switch { flags, scheduler }
+    pub(crate) fn new(flags: Arc<Flags>, spares: Arc<Spares>, scheduler: Thread) -> Switch {
+        Switch { flags, spares, scheduler }
     }
 
     /// Releases all keys and pedals on all ports, and empties the queue. Until
@@ -63,9 +78,10 @@ impl Switch {
     }
 
     /// The last resort, for a scheduler that does not answer: writes the note-offs of all that
-    /// sounds straight to the byte ports. Returns how many were written.
+    /// sounds, and the lifting of pedals, straight to the byte ports. Ports of the system's MIDI
+    /// service cannot be reached so. Returns how many messages were written.
     pub fn force_note_offs(&self) -> usize {
-        0
+        self.spares.force_note_offs()
     }
 
     /// Lets events out again.

@@ -187,3 +187,121 @@ impl Thru {
 fn cell(channel: Channel, key: U7) -> usize {
     usize::from(channel.wire()) * 128 + usize::from(key.get())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use chaconne_song::U14;
+
+    fn thru(places: usize) -> (Thru, rtrb::Consumer<ThruEvent>) {
+        let (queue, out) = rtrb::RingBuffer::new(places);
+        let meter = Arc::new(Meter::new(["port".to_string()]));
+        (Thru::new(3, queue, std::thread::current(), meter), out)
+    }
+
+    fn on(channel: u8, key: u8) -> Message {
+        let (channel, key) = (Channel::from_wire(channel), U7::low_bits(key));
+        Message::NoteOn { channel, key, velocity: U7::low_bits(90) }
+    }
+
+    fn off(channel: u8, key: u8) -> Message {
+        let (channel, key) = (Channel::from_wire(channel), U7::low_bits(key));
+        Message::NoteOff { channel, key, velocity: U7::low_bits(10) }
+    }
+
+    /// What is in the queue: + for a press, - for a lift, with port, channel and key.
+    fn told(out: &mut rtrb::Consumer<ThruEvent>) -> String {
+        let mut words = Vec::new();
+        while let Ok(event) = out.pop() {
+            words.push(match event.touch {
+                Touch::Press { address, .. } => format!("+{}", spell(address)),
+                Touch::Lift { address, .. } => format!("-{}", spell(address)),
+                Touch::Send { port, message } => format!("{}:{:02X?}", port.0, &*message.bytes()),
+            });
+        }
+        words.join(" ")
+    }
+
+    fn spell(address: Address) -> String {
+        format!("{}/{}/{}", address.port.0, address.channel.wire(), address.key)
+    }
+
+    #[test]
+    fn a_release_goes_where_its_press_went() {
+        let (mut thru, mut out) = thru(64);
+        let target = thru.target();
+        target.set(Some((PortIx(1), Channel::from_number(10))));
+        thru.play(0, on(0, 60));
+        target.set(Some((PortIx(2), None)));
+        thru.play(1, on(0, 62));
+        thru.play(2, off(0, 60));
+        target.set(None);
+        thru.play(3, on(0, 64));
+        thru.play(4, off(0, 64));
+        thru.play(5, off(0, 62));
+        assert_eq!(told(&mut out), "+1/9/60 +2/0/62 -1/9/60 -2/0/62");
+        assert_eq!(thru.held(), 0);
+    }
+
+    #[test]
+    fn a_key_struck_twice_is_released_between() {
+        let (mut thru, mut out) = thru(64);
+        thru.target().set(Some((PortIx(0), None)));
+        thru.play(0, on(0, 60));
+        thru.play(1, on(0, 60));
+        thru.play(2, off(0, 60));
+        thru.play(3, off(0, 60));
+        assert_eq!(told(&mut out), "+0/0/60 -0/0/60 +0/0/60 -0/0/60");
+    }
+
+    #[test]
+    fn controllers_go_to_the_targets_channel_and_clock_goes_nowhere() {
+        let (mut thru, mut out) = thru(64);
+        thru.target().set(Some((PortIx(0), Channel::from_number(3))));
+        let channel = Channel::default();
+        thru.play(0, Message::Bend { channel, value: U14::CENTRE });
+        for message in [Message::Clock, Message::Start, Message::TuneRequest] {
+            thru.play(1, message);
+        }
+        assert_eq!(told(&mut out), "0:[E2, 00, 40]");
+    }
+
+    #[test]
+    fn a_lost_input_lets_go_of_all_it_holds() {
+        let (mut thru, mut out) = thru(64);
+        thru.target().set(Some((PortIx(0), None)));
+        thru.play(0, on(0, 60));
+        thru.play(1, on(5, 61));
+        told(&mut out);
+        thru.lost(2);
+        assert_eq!(told(&mut out), "-0/0/60 -0/5/61");
+    }
+
+    #[test]
+    fn a_full_queue_never_drops_a_release() {
+        let (mut thru, mut out) = thru(16);
+        thru.target().set(Some((PortIx(0), None)));
+        for key in 0..40 {
+            thru.play(0, on(0, key));
+        }
+        let bend = Message::Bend { channel: Channel::default(), value: U14::CENTRE };
+        (0..40).for_each(|_| thru.play(1, bend));
+        thru.lost(2);
+        let words = told(&mut out);
+        let count = |sign| words.split(' ').filter(|word| word.starts_with(sign)).count();
+        assert_eq!((count('+'), count('-')), (8, 8));
+        assert_eq!(thru.meter.stats().ports[0].dropped, 72);
+    }
+
+    #[test]
+    fn a_target_is_what_it_was_set_to() {
+        let target = ThruTarget::new();
+        assert_eq!(target.get(), None);
+        for port in [0, 31] {
+            for channel in (1..=16).map(Channel::from_number).chain([None]) {
+                target.set(Some((PortIx(port), channel)));
+                assert_eq!(target.clone().get(), Some((PortIx(port), channel)));
+            }
+        }
+    }
+}

@@ -205,9 +205,11 @@ impl Machine {
         self.forget_losses();
     }
 
-    /// The port is there (again).
-    pub fn find(&mut self, port: PortIx) {
-        self.wires.find(port);
+    /// The port is there (again): it is told to silence what went on sounding at its far end.
+    pub fn find(&mut self, now: Ns, port: PortIx, sink: &mut impl Sink) {
+        self.now = now;
+        self.wires.find(now, port, sink);
+        self.forget_losses();
     }
 
     /// System-exclusive bytes that are done with, one at a time, to be dropped elsewhere.

@@ -162,16 +162,19 @@ impl Wires {
         }
     }
 
-    /// Sends to every channel in use that all notes and all sound are off (MIDI 1.0, "Channel
-    /// Mode Messages"): for notes that somebody else left hanging.
+    /// Sends to every channel that was ever used that its pedal is up, all notes and all sound
+    /// are off (MIDI 1.0, "Channel Mode Messages"): for what hangs beyond our knowledge.
     pub fn all_off(&mut self, now: Ns, sink: &mut impl Sink) {
         for index in 0..self.wires.len() {
-            let port = PortIx(index as u8);
-            for channel in channels(self.wires[index].used) {
-                for controller in [123, 120].map(U7::low_bits) {
-                    let off = Message::Change { channel, controller, value: U7::MIN };
-                    self.send(Timing::release(now), port, off, sink);
-                }
+            self.port_off(now, PortIx(index as u8), sink);
+        }
+    }
+
+    fn port_off(&mut self, now: Ns, port: PortIx, sink: &mut impl Sink) {
+        for channel in channels(self.wires[usize::from(port.0)].used) {
+            for controller in [64, 123, 120].map(U7::low_bits) {
+                let off = Message::Change { channel, controller, value: U7::MIN };
+                self.send(Timing::release(now), port, off, sink);
             }
         }
     }
@@ -190,7 +193,7 @@ impl Wires {
     pub fn lose(&mut self, port: PortIx) {
         let index = usize::from(port.0);
         let Some(wire) = self.wires.get_mut(index).filter(|wire| !wire.lost) else { return };
-        *wire = Wire { lost: true, ..Wire::new() };
+        *wire = Wire { lost: true, used: wire.used, ..Wire::new() };
         self.down -= self.sounding.forget(index);
         self.fresh_losses |= 1 << index;
         if self.meter.state(index) == PortState::Open {
@@ -199,11 +202,12 @@ impl Wires {
         self.meter.set_sounding(self.down);
     }
 
-    /// The port is there (again).
-    pub fn find(&mut self, port: PortIx) {
+    /// The port is there (again). What may have gone on sounding at its far end is silenced.
+    pub fn find(&mut self, now: Ns, port: PortIx, sink: &mut impl Sink) {
         if let Some(wire) = self.wires.get_mut(usize::from(port.0)) {
             wire.lost = false;
             self.meter.set_state(usize::from(port.0), PortState::Open);
+            self.port_off(now, port, sink);
         }
     }
 

@@ -7,13 +7,24 @@
 //! | memory | (tests) | recorded; full and lost at will | – |
 //! | none | `none` | counted, goes nowhere | nothing comes |
 
+pub(crate) mod bytes;
+mod feed;
 mod input;
+#[cfg_attr(unix, path = "line_unix.rs")]
+#[cfg_attr(not(unix), path = "line_plain.rs")]
+pub(crate) mod line;
 mod memory;
+mod midi;
 mod output;
+mod quiet;
+#[cfg_attr(unix, path = "reader_unix.rs")]
+#[cfg_attr(not(unix), path = "reader_plain.rs")]
+mod reader;
 mod spec;
 
 pub use input::{Input, InputEvent, open_input};
 pub use memory::{MemoryPort, Sending};
+pub use midi::list_ports;
 pub use output::{Output, open_output};
 pub use spec::{PortError, PortSpec};
 
@@ -48,9 +59,4 @@ pub struct PortList {
     pub inputs: Vec<String>,
     /// What `--out midi:NAME` can name.
     pub outputs: Vec<String>,
-}
-
-/// The MIDI ports that the system offers now. An error where its MIDI service does not answer.
-pub fn list_ports() -> Result<PortList, PortError> {
-    Err(PortError::NoService)
 }

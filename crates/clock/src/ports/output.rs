@@ -1,26 +1,41 @@
 //! Outputs: one type for all kinds, called by the scheduler thread.
 
+use super::bytes::BytesOut;
+use super::line::Line;
+use super::midi::MidiOut;
 use super::{MemoryPort, PortError, PortSpec, PortState};
 use crate::machine::Sent;
 use chaconne_time::Ns;
+use std::fmt;
 
 /// A port that events go to.
-#[derive(Debug)]
 pub struct Output {
     name: String,
     kind: Kind,
 }
 
-#[derive(Debug)]
 enum Kind {
     Nowhere,
     Memory(MemoryPort),
+    Bytes(BytesOut),
+    Midi(MidiOut),
 }
 
 /// Opens the output that `spec` names. Does not wait: a FIFO that nobody reads yet is
 /// [`PortState::Waiting`], and the scheduler opens it when a reader comes.
+///
+/// A path where nothing is becomes a new file; a file that has something in it is refused.
 pub fn open_output(spec: &PortSpec) -> Result<Output, PortError> {
-    Ok(Output { name: spec.to_string(), kind: Kind::Nowhere })
+    let name = spec.to_string();
+    let kind = match spec {
+        PortSpec::None => Kind::Nowhere,
+        PortSpec::Midi(name) => Kind::Midi(MidiOut::open(name)?),
+        PortSpec::Bytes(path) => {
+            let open = BytesOut::open(path);
+            Kind::Bytes(open.map_err(|why| PortError::Open { spec: name.clone(), why })?)
+        }
+    };
+    Ok(Output { name, kind })
 }
 
 impl Output {
@@ -39,7 +54,8 @@ impl Output {
     pub fn state(&self) -> PortState {
         match &self.kind {
             Kind::Nowhere => PortState::Silent,
-            Kind::Memory(_) => PortState::Open,
+            Kind::Bytes(bytes) if bytes.line().is_none() => PortState::Waiting,
+            _ => PortState::Open,
         }
     }
 
@@ -47,6 +63,57 @@ impl Output {
         match &mut self.kind {
             Kind::Nowhere => Sent::Done,
             Kind::Memory(port) => port.send(due, bytes),
+            Kind::Bytes(port) => port.send(bytes),
+            Kind::Midi(port) => port.send(bytes),
         }
+    }
+
+    /// Writes on at a message that is half out; whether something of it is left.
+    pub(crate) fn flush(&mut self) -> bool {
+        match &mut self.kind {
+            Kind::Bytes(port) if port.is_unfinished() => port.finish() == Sent::Full,
+            _ => false,
+        }
+    }
+
+    /// Whether closing it at once could lose what was last sent.
+    pub(crate) fn needs_time_to_drain(&self) -> bool {
+        matches!(self.kind, Kind::Midi(_))
+    }
+
+    pub(crate) fn bytes(&self) -> Option<&BytesOut> {
+        match &self.kind {
+            Kind::Bytes(port) => Some(port),
+            _ => None,
+        }
+    }
+
+    /// Nobody is at the other end any more.
+    pub(crate) fn lose(&mut self) {
+        if let Kind::Bytes(port) = &mut self.kind {
+            port.lose();
+        }
+    }
+
+    /// The stream, where nobody reads it any more.
+    pub(crate) fn take_gone(&mut self) -> Option<Line> {
+        match &mut self.kind {
+            Kind::Bytes(port) => port.take_gone(),
+            _ => None,
+        }
+    }
+
+    /// Takes another stream, and gives back what is to be closed elsewhere.
+    pub(crate) fn replace(&mut self, line: Line) -> Option<Line> {
+        match &mut self.kind {
+            Kind::Bytes(port) => port.replace(line),
+            _ => Some(line),
+        }
+    }
+}
+
+impl fmt::Debug for Output {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_struct("Output").field("name", &self.name).finish_non_exhaustive()
     }
 }

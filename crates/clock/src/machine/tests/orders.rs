@@ -142,7 +142,7 @@ fn silence_releases_the_players_keys_too_and_tells_the_channels_in_use() {
     bench.run(MS);
     bench.words();
     bench.order(Order::Silence);
-    assert_eq!(bench.words(), "803C40 B07B00 B07800");
+    assert_eq!(bench.words(), "803C40 B04000 B07B00 B07800");
     bench.assert_silent();
     bench.run(2000 * MS);
     assert_eq!(bench.words(), "903C64 803C40");

@@ -86,7 +86,8 @@ fn a_lost_port_is_forgotten_and_the_others_play_on() {
     bench.assert_silent();
     // Found again, it plays what comes next, and no release of what it never struck.
     bench.paper.answers[1] = Sent::Done;
-    bench.machine.find(PortIx(1));
+    bench.machine.find(bench.now, PortIx(1), &mut bench.paper);
+    assert_eq!(bench.words(), "B04000 B07B00 B07800");
     bench.order(Order::Play(Cue { port: PortIx(1), ..press(300, 1, 67, 20) }));
     bench.order(Order::Play(Cue { port: PortIx(1), ..lift(400, 1, 67, 20) }));
     bench.run(300 * MS);

@@ -119,7 +119,8 @@ impl Player {
             Step::Answer { port, answer } => self.bench.paper.answers[usize::from(port)] = answer,
             Step::Found { port } => {
                 self.bench.paper.answers[usize::from(port)] = Sent::Done;
-                self.bench.machine.find(PortIx(port));
+                let Bench { machine, paper, now, .. } = &mut self.bench;
+                machine.find(*now, PortIx(port), paper);
             }
         }
     }

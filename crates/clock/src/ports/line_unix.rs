@@ -1,0 +1,131 @@
+//! A byte stream to write to: FIFO, pseudo-terminal, serial line, raw MIDI device, file.
+//!
+//! Writing never waits, except for the disk where it is a file. Terminals are made raw, so that
+//! no byte is changed on its way.
+
+use rustix::event::{PollFd, PollFlags, Timespec, poll};
+use rustix::fs::{FileType, Mode, OFlags, fstat, open};
+use rustix::io::Errno;
+use rustix::termios::{OptionalActions, isatty, tcgetattr, tcsetattr};
+use std::os::fd::{AsFd, OwnedFd};
+use std::path::Path;
+
+/// What became of bytes that were written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Wrote {
+    /// So many of them are out.
+    Some(usize),
+    /// The stream takes nothing now.
+    Nothing,
+    /// Nobody is there any more.
+    Gone,
+}
+
+/// An open stream.
+#[derive(Debug)]
+pub(crate) struct Line(OwnedFd);
+
+/// A second hold on a stream, to look after it and for the last resort.
+#[derive(Debug)]
+pub(crate) struct Spare(OwnedFd);
+
+/// What kind of thing is at a path.
+pub(crate) fn kind_at(path: &Path) -> Result<Option<FileType>, String> {
+    match rustix::fs::stat(path) {
+        Ok(stat) => Ok(Some(FileType::from_raw_mode(stat.st_mode))),
+        Err(Errno::NOENT) => Ok(None),
+        Err(error) => Err(says(error)),
+    }
+}
+
+/// What the system says, as the end of a sentence.
+pub(crate) fn says(error: Errno) -> String {
+    std::io::Error::from(error).to_string()
+}
+
+impl Line {
+    /// Opens the stream at `path`; `None` where it is a FIFO that nobody reads yet. A file is
+    /// made where nothing is, but not among the devices, and one with something in it is left
+    /// alone.
+    pub fn open(path: &Path) -> Result<Option<Line>, String> {
+        match kind_at(path)? {
+            Some(FileType::Fifo | FileType::CharacterDevice) => Line::reopen(path),
+            Some(FileType::RegularFile) => Line::open_file(path).map(Some),
+            Some(_) => {
+                Err("it is no FIFO, terminal, serial line, raw MIDI device or file".to_string())
+            }
+            None if path.starts_with("/dev") => Err("there is no such device".to_string()),
+            None => Line::make_file(path).map(Some),
+        }
+    }
+
+    /// Opens a FIFO or a device that may have come (back). Does not wait.
+    pub fn reopen(path: &Path) -> Result<Option<Line>, String> {
+        let flags = OFlags::WRONLY | OFlags::NONBLOCK | OFlags::NOCTTY | OFlags::CLOEXEC;
+        match open(path, flags, Mode::empty()) {
+            Ok(fd) => {
+                make_raw(&fd).map_err(says)?;
+                Ok(Some(Line(fd)))
+            }
+            Err(Errno::NXIO) => Ok(None),
+            Err(error) => Err(says(error)),
+        }
+    }
+
+    fn make_file(path: &Path) -> Result<Line, String> {
+        let flags = OFlags::WRONLY | OFlags::CREATE | OFlags::EXCL | OFlags::CLOEXEC;
+        open(path, flags, Mode::from_raw_mode(0o666)).map(Line).map_err(says)
+    }
+
+    fn open_file(path: &Path) -> Result<Line, String> {
+        let flags = OFlags::WRONLY | OFlags::APPEND | OFlags::CLOEXEC;
+        let fd = open(path, flags, Mode::empty()).map_err(says)?;
+        if fstat(&fd).map_err(says)?.st_size > 0 {
+            return Err("the file has something in it; give the name of a new one".to_string());
+        }
+        Ok(Line(fd))
+    }
+
+    /// Writes as much as the stream takes at once.
+    pub fn write(&self, bytes: &[u8]) -> Wrote {
+        loop {
+            match rustix::io::write(&self.0, bytes) {
+                Ok(0) if !bytes.is_empty() => return Wrote::Nothing,
+                Ok(count) => return Wrote::Some(count),
+                Err(Errno::INTR) => {}
+                Err(Errno::AGAIN) => return Wrote::Nothing,
+                Err(_) => return Wrote::Gone,
+            }
+        }
+    }
+
+    /// A second hold on it.
+    pub fn spare(&self) -> Option<Spare> {
+        rustix::io::fcntl_dupfd_cloexec(&self.0, 3).ok().map(Spare)
+    }
+}
+
+impl Spare {
+    /// Whether nobody is at the other end any more.
+    pub fn is_gone(&self) -> bool {
+        let mut fds = [PollFd::new(&self.0, PollFlags::empty())];
+        let at_once = Timespec { tv_sec: 0, tv_nsec: 0 };
+        let told = poll(&mut fds, Some(&at_once));
+        told.is_ok() && fds[0].revents().intersects(PollFlags::ERR | PollFlags::HUP)
+    }
+
+    /// Writes bytes if the stream takes them. Whether it did.
+    pub fn write(&self, bytes: &[u8]) -> bool {
+        rustix::io::write(&self.0, bytes) == Ok(bytes.len())
+    }
+}
+
+/// Makes a terminal pass every byte as it is, and other streams be.
+pub(crate) fn make_raw(fd: impl AsFd) -> rustix::io::Result<()> {
+    if isatty(&fd) {
+        let mut settings = tcgetattr(&fd)?;
+        settings.make_raw();
+        tcsetattr(&fd, OptionalActions::Now, &settings)?;
+    }
+    Ok(())
+}

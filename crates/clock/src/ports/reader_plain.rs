@@ -1,0 +1,37 @@
+//! A byte stream to read from, where the system has no more than plain files for it.
+
+use super::PortState;
+use super::feed::Feed;
+use super::input::Shared;
+use crate::monotonic::now;
+use std::fs::File;
+use std::io::Read;
+use std::path::Path;
+
+/// An open stream.
+pub(crate) struct Reader(File);
+
+impl Reader {
+    /// Opens the stream at `path`.
+    pub fn open(path: &Path) -> Result<Reader, String> {
+        File::open(path).map(Reader).map_err(|error| error.to_string())
+    }
+
+    /// Reads to the end, or until told to stop.
+    pub fn run(mut self, mut feed: Feed, shared: &Shared) {
+        let mut buffer = [0; 4096];
+        while !shared.is_over() {
+            match self.0.read(&mut buffer) {
+                Ok(count @ 1..) => {
+                    let stamp = now();
+                    feed.bytes(stamp, &buffer[..count]);
+                    feed.look(now());
+                    shared.set_strays(feed.stray());
+                }
+                _ => break,
+            }
+        }
+        feed.cut(now());
+        shared.set_state(PortState::Silent);
+    }
+}

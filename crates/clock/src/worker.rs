@@ -1,0 +1,171 @@
+//! What the scheduler thread does: wake, obey, play, wait.
+//!
+//! Everything it needs is handed over at the start. From then on it neither allocates nor frees,
+//! takes no lock, writes no log and waits for nobody but the clock: it reads queues that never
+//! block, and calls ports that never wait. What it is done with goes to the porter. Through-play
+//! comes before orders, and the switch before both; of each it takes a bounded number a turn, so
+//! that none of them can keep the others waiting.
+
+use crate::machine::Machine;
+use crate::monotonic::{now, until};
+use crate::outputs::Outputs;
+use crate::porter::{Arrival, Discard};
+use crate::switch::Flags;
+use crate::thru::ThruEvent;
+use chaconne_engine::Order;
+use chaconne_time::Ns;
+use std::sync::Arc;
+use std::thread;
+use std::time::Duration;
+
+/// How many orders or touches of one input are taken a turn.
+const TURN: usize = 256;
+/// How long it sleeps at most.
+const LONGEST: Duration = Duration::from_millis(500);
+/// How long full ports are tried at the end: 300 ms.
+const LAST_TRIES: Ns = 300_000_000;
+
+/// The scheduler thread's own.
+pub(crate) struct Worker {
+    pub machine: Machine,
+    pub outputs: Outputs,
+    pub orders: rtrb::Consumer<Order>,
+    pub thrus: Vec<rtrb::Consumer<ThruEvent>>,
+    pub arrivals: rtrb::Consumer<Arrival>,
+    pub discards: rtrb::Producer<Discard>,
+    pub flags: Arc<Flags>,
+    /// The request of the switch that is not answered yet.
+    pub asked: Option<u64>,
+}
+
+impl Worker {
+    /// Plays until told to end; then releases everything and gives back the ports, to be closed
+    /// by whoever may wait.
+    pub fn run(mut self) -> Outputs {
+        while !self.flags.is_over() {
+            let busy = self.turn();
+            if !busy {
+                self.wait();
+            }
+        }
+        self.end();
+        self.outputs
+    }
+
+    /// One turn; whether there is more to do at once.
+    fn turn(&mut self) -> bool {
+        self.obey();
+        self.meet();
+        let mut busy = false;
+        for index in 0..self.thrus.len() {
+            busy |= self.touches(index);
+        }
+        busy |= self.take_orders();
+        self.machine.poll(now(), &mut self.outputs);
+        self.answer();
+        self.retire();
+        busy
+    }
+
+    /// The switch.
+    fn obey(&mut self) {
+        if let Some(request) = self.flags.pending()
+            && self.asked != Some(request)
+        {
+            self.asked = Some(request);
+            self.machine.shut(now(), &mut self.outputs);
+        }
+        if self.machine.is_shut() && !self.flags.is_shut() {
+            self.machine.reopen();
+        }
+    }
+
+    /// Tells the switch once the last release is out.
+    fn answer(&mut self) {
+        if let Some(request) = self.asked
+            && self.machine.is_silent()
+        {
+            self.asked = None;
+            self.flags.answer(request);
+        }
+    }
+
+    /// What the porter tells.
+    fn meet(&mut self) {
+        while let Ok(arrival) = self.arrivals.pop() {
+            match arrival {
+                Arrival::Gone(port) => {
+                    self.machine.lose(port);
+                    self.outputs.lose(port);
+                }
+                Arrival::Opened(port, line) => {
+                    let before = self.outputs.replace(port, line);
+                    self.machine.find(now(), port, &mut self.outputs);
+                    if let Some(before) = before {
+                        self.discard(Discard::Line(before));
+                    }
+                }
+            }
+        }
+    }
+
+    fn touches(&mut self, index: usize) -> bool {
+        for _ in 0..TURN {
+            let Ok(event) = self.thrus[index].pop() else { return false };
+            self.machine.thru(now(), event, &mut self.outputs);
+        }
+        true
+    }
+
+    fn take_orders(&mut self) -> bool {
+        for _ in 0..TURN {
+            let Ok(order) = self.orders.pop() else { return false };
+            self.machine.handle(now(), order, &mut self.outputs);
+        }
+        true
+    }
+
+    /// Hands the porter what is to be dropped. A stream that nobody reads any more must be
+    /// closed, or what is still in it would reach the next reader.
+    fn retire(&mut self) {
+        while let Some(line) = self.outputs.take_gone() {
+            self.discard(Discard::Line(line));
+        }
+        while !self.discards.is_full() {
+            let Some(bytes) = self.machine.retired() else { break };
+            self.discard(Discard::Bytes(bytes));
+        }
+    }
+
+    /// Hands something to the porter. Where its queue is full, which takes a thousand at once,
+    /// it is given up rather than freed here.
+    fn discard(&mut self, discard: Discard) {
+        if let Err(rtrb::PushError::Full(discard)) = self.discards.push(discard) {
+            std::mem::forget(discard);
+        }
+    }
+
+    fn wait(&self) {
+        let time = match self.machine.next_deadline() {
+            Some(deadline) => until(now(), deadline).min(LONGEST),
+            None => LONGEST,
+        };
+        if !time.is_zero() {
+            thread::park_timeout(time);
+        }
+    }
+
+    fn end(&mut self) {
+        let start = now();
+        self.machine.shut(start, &mut self.outputs);
+        loop {
+            self.machine.poll(now(), &mut self.outputs);
+            if self.machine.is_silent() || now() - start > LAST_TRIES {
+                break;
+            }
+            self.wait();
+        }
+        self.answer();
+        self.retire();
+    }
+}

@@ -1,0 +1,146 @@
+//! The scheduler thread neither allocates nor frees while it plays. Counted by an allocator that
+//! looks at who calls it.
+#![cfg(unix)]
+
+mod common;
+
+use chaconne_clock::{Setup, open_output, start};
+use chaconne_engine::{Action, Message, Order, PortIx, Slot};
+use chaconne_song::{Channel, U7};
+use chaconne_time::{Tempo, Tick};
+use common::*;
+use std::alloc::{GlobalAlloc, Layout, System};
+use std::cell::Cell;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering::Relaxed};
+
+/// Counts calls from the scheduler thread, once it is known which that is.
+struct Counting;
+
+static CALLS: AtomicU64 = AtomicU64::new(0);
+static WATCHING: AtomicU64 = AtomicU64::new(0);
+
+thread_local! {
+    static IS_SCHEDULER: Cell<Option<bool>> = const { Cell::new(None) };
+}
+
+fn count() {
+    if WATCHING.load(Relaxed) == 0 {
+        return;
+    }
+    // The system's name of the thread is asked for once a thread, without any allocation.
+    let is_scheduler = IS_SCHEDULER.try_with(|known| {
+        let is = known.get().unwrap_or_else(is_scheduler);
+        known.set(Some(is));
+        is
+    });
+    if is_scheduler == Ok(true) {
+        CALLS.fetch_add(1, Relaxed);
+    }
+}
+
+/// Whether the calling thread is called so.
+fn is_scheduler() -> bool {
+    let mut name = [0u8; 16];
+    let path = c"/proc/thread-self/comm";
+    let flags = rustix::fs::OFlags::RDONLY;
+    let Ok(file) = rustix::fs::open(path, flags, rustix::fs::Mode::empty()) else { return false };
+    let count = rustix::io::read(&file, &mut name).unwrap_or(0);
+    name[..count].starts_with(b"scheduler")
+}
+
+#[allow(unsafe_code)]
+// SAFETY: every call is passed to the system's allocator unchanged, whose promises hold for it;
+// counting neither allocates nor touches the memory.
+unsafe impl GlobalAlloc for Counting {
+    unsafe fn alloc(&self, layout: Layout) -> *mut u8 {
+        count();
+        // SAFETY: the caller's promises about `layout` are passed on.
+        unsafe { System.alloc(layout) }
+    }
+
+    unsafe fn dealloc(&self, at: *mut u8, layout: Layout) {
+        count();
+        // SAFETY: `at` came from the same allocator with the same `layout`, by the caller's promise.
+        unsafe { System.dealloc(at, layout) }
+    }
+
+    unsafe fn realloc(&self, at: *mut u8, layout: Layout, size: usize) -> *mut u8 {
+        count();
+        // SAFETY: as for `dealloc`; the caller's promise about `size` is passed on.
+        unsafe { System.realloc(at, layout, size) }
+    }
+}
+
+#[global_allocator]
+static ALLOCATOR: Counting = Counting;
+
+#[test]
+fn the_scheduler_thread_allocates_nothing_while_it_plays() {
+    let (_folder, path) = fifo();
+    let mut far = reader(&path);
+    let outputs = vec![open_output(&spec(&path)).unwrap()];
+    let mut running = start(outputs, Setup { inputs: 1, ..Setup::default() }).unwrap();
+    let mut thru = running.thrus.remove(0);
+    thru.target().set(Some((PortIx(0), None)));
+    let monitor = running.scheduler.monitor();
+    let switch = running.scheduler.switch();
+    // One that is the song's no more: the scheduler holds the last of it.
+    let sysex = || -> Arc<[u8]> { [&[0xF0][..], &[1; 300], &[0xF7]].concat().into() };
+    let mut bytes = Vec::with_capacity(1 << 20);
+
+    // The thread's own start allocates: it is over once something was played.
+    thru.play(chaconne_clock::now(), bend());
+    eventually("the first message", || monitor.stats().sent == 1);
+    WATCHING.store(1, Relaxed);
+    for go in 0..5u32 {
+        roll(&mut running.orders);
+        for note in 0..400u32 {
+            let (at, key) = (i64::from(note) * 7, (note % 128) as u8);
+            let note = go * 1000 + note;
+            let pulse = play(0, at, Action::Send(Message::Clock));
+            let message = play(0, at, Action::SysEx(sysex()));
+            let orders = [press(0, at, key, note), lift(0, at + 5, key, note), pulse, message];
+            assert_eq!(running.orders.send_all(orders), 0);
+            let channel = Channel::default();
+            let (key, velocity) = (U7::low_bits(key), U7::MAX);
+            thru.play(chaconne_clock::now(), Message::NoteOn { channel, key, velocity });
+            thru.play(chaconne_clock::now(), Message::NoteOff { channel, key, velocity });
+            let tempo = Tempo::from_micros(60_000 + note % 2).unwrap();
+            running.orders.send(Order::Tempo { at: Tick(at), tempo }).unwrap();
+            read_some(&mut far, &mut bytes);
+            bytes.clear();
+        }
+        running.orders.send(Order::Revise { slot: Slot(0), epoch: 0 }).unwrap();
+        running.orders.send(Order::Settle { slot: Slot(0) }).unwrap();
+        let sent = (u64::from(go) + 1) * 1600;
+        eventually("the go", || {
+            read_some(&mut far, &mut bytes);
+            bytes.clear();
+            let stats = monitor.stats();
+            stats.sent + stats.ports[0].dropped >= sent
+        });
+        running.orders.send(Order::Halt).unwrap();
+        running.orders.send(Order::Silence).unwrap();
+    }
+    // A reader that goes and comes back, and the switch.
+    drop(far);
+    let lost = chaconne_clock::PortState::Lost;
+    eventually("the loss", || state(&monitor.stats(), 0) == lost);
+    let _far = reader(&path);
+    eventually("the port again", || state(&monitor.stats(), 0) != lost);
+    switch.silence_now();
+    assert!(switch.wait_silent(std::time::Duration::from_secs(30)));
+    assert_eq!(CALLS.load(Relaxed), 0, "calls to the allocator on the scheduler thread");
+    assert!(monitor.stats().sent > 5000);
+
+    // That it would have been seen: a thread of that name that allocates is.
+    let named = std::thread::Builder::new().name("scheduler too".to_string());
+    named.spawn(|| drop(vec![0u8; 64])).unwrap().join().unwrap();
+    assert!(CALLS.load(Relaxed) > 0);
+    WATCHING.store(0, Relaxed);
+}
+
+fn bend() -> Message {
+    Message::Bend { channel: Channel::default(), value: chaconne_song::U14::CENTRE }
+}
