@@ -41,6 +41,9 @@ pub enum ImportError {
     /// More events than are kept.
     #[error("the file has more than {0} events, the most that can be read")]
     TooManyEvents(usize),
+    /// More track chunks than a header can tell of.
+    #[error("the file has more than {0} track chunks, the most its header can tell of")]
+    TooManyChunks(usize),
     /// More tracks than a song holds.
     #[error("the file has {0} tracks with something to play: a song holds at most 4096")]
     TooManyTracks(usize),

@@ -4,7 +4,8 @@
 //! the file holds the title, the key, a marker at each start of a section, and every metre and
 //! tempo; after it comes one track for each track of the song that plays anything along the
 //! route. A track that plays nothing there, because it is muted or has no pass in those
-//! sections, is left out. What is played comes from [`perform`]; nothing is decided here.
+//! sections, is left out. What is played comes from [`perform`]; nothing is decided here. Names
+//! are written in UTF-8. Ports have no place in the file.
 
 use crate::ExportError;
 use crate::pairs::pairs;

@@ -8,15 +8,15 @@
 mod bars;
 mod gather;
 mod names;
-mod parameters;
 mod part;
 mod remarks;
 
 use crate::ImportError;
 use crate::reader::{self, File, Meta};
 use crate::scale::Scale;
+use bars::Reach;
 use chaconne_song::{Ids, KeySignature, Letter, Note, Pass, Section, Song, Track};
-use chaconne_time::{Tempo, Tick};
+use chaconne_time::Tempo;
 use part::Part;
 use remarks::Tally;
 use std::sync::Arc;
@@ -36,7 +36,8 @@ pub struct Imported {
 ///
 /// Each track chunk becomes a track; one that plays on several channels becomes one for each.
 /// Positions are scaled to 960 ticks a quarter and rounded half up. The section is as long as
-/// everything that is played, in whole bars, 1..=999.
+/// everything that is played, in whole bars, 1..=999; a note let go less than a beat after the
+/// last bar rings over its end.
 ///
 /// # Errors
 /// Where the bytes are no such file, tell time in frames, or hold more than a song can; see
@@ -47,7 +48,7 @@ pub fn import(bytes: &[u8], name: &str) -> Result<Imported, ImportError> {
     let mut tally = Tally::default();
     let parts = part::parts(&file, &mut scale, &mut tally)?;
     let end = file.tracks.iter().map(|track| track.end).max().unwrap_or(0);
-    let played = parts.iter().map(Part::end).max().unwrap_or(Tick::ZERO);
+    let played = parts.iter().map(Part::reach).fold(Reach::default(), Reach::or);
     let plan = bars::plan(&file, &mut scale, played, end, &mut tally)?;
     let key = key_of(&file, &mut tally);
     let mut ids = Ids::default();
@@ -111,6 +112,7 @@ pub(crate) fn tempo_of(data: &[u8]) -> (Tempo, bool) {
     }
 }
 
+pub(crate) use gather::ends_notes;
 pub(crate) use remarks::held_remark;
 
 #[cfg(test)]

@@ -2,8 +2,8 @@
 //!
 //! In: bytes of any kind. Out: the events of each track, and every departure from the standard
 //! as a [`Fault`]: a file without a fault is one that the strictest reader takes. A fault never
-//! shortens a track in silence. Time and memory are bounded by the length of the bytes and by
-//! [`MOST_EVENTS`].
+//! shortens a track in silence. Time and memory are bounded by the length of the bytes, by
+//! [`MOST_EVENTS`] and by [`MOST_CHUNKS`].
 //!
 //! This reader is our own because the library that writes our files reads in one of two ways,
 //! fixed when it is built: it either refuses a file with a fault, or drops the rest of the
@@ -20,7 +20,10 @@ use chaconne_song::Channel;
 use std::sync::Arc;
 
 /// The most events that are read.
-pub(crate) const MOST_EVENTS: usize = 5_000_000;
+pub(crate) const MOST_EVENTS: usize = 2_000_000;
+
+/// The most track chunks, by the two bytes of the header.
+const MOST_CHUNKS: usize = 65_535;
 
 /// A file, read.
 #[derive(Debug)]
@@ -119,6 +122,9 @@ pub(crate) fn read(bytes: &[u8]) -> Result<File<'_>, ImportError> {
             continue;
         };
         if chunk.is_track {
+            if tracks.len() == MOST_CHUNKS {
+                return Err(ImportError::TooManyChunks(MOST_CHUNKS));
+            }
             let number = tracks.len() + 1;
             let mut reader = track::Reader::new(bytes, chunk.body, chunk.end, number, &mut faults);
             at = reader.read(&mut budget)?;

@@ -1,8 +1,9 @@
 //! The bars and tempi of a file, as those of a section.
 //!
 //! A metre holds from a bar line on, so one that a file tells inside a bar is moved to the next
-//! line. The section is as long as what is played and what the metres need, in whole bars; a
-//! silence at the file's end counts as far as it fills bars.
+//! line. The section is as long as what is played and what the metres need, in whole bars. A
+//! note let go less than a beat after the last bar adds none: it rings over the end, as a loop
+//! wants it. A silence at the file's end counts as far as it fills bars.
 
 use super::remarks::Tally;
 use super::tempo_of;
@@ -19,12 +20,34 @@ pub(super) struct Plan {
     pub tempo: TempoMap,
 }
 
-/// Lays out the bars for a file that plays up to `played` (song ticks) and ends at `end` (its
-/// own ticks).
+/// How far the music reaches, in ticks of the song.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Reach {
+    /// All that is played has begun before this.
+    pub begun: Tick,
+    /// All notes have ended by then.
+    pub ended: Tick,
+    /// The longest note.
+    pub longest: Tick,
+}
+
+impl Reach {
+    /// As far as the farther of the two.
+    pub fn or(self, other: Reach) -> Reach {
+        Reach {
+            begun: self.begun.max(other.begun),
+            ended: self.ended.max(other.ended),
+            longest: self.longest.max(other.longest),
+        }
+    }
+}
+
+/// Lays out the bars for a file whose music reaches so far, and which ends at `end` (its own
+/// ticks).
 pub(super) fn plan(
     file: &File,
     scale: &mut Scale,
-    played: Tick,
+    played: Reach,
     end: u64,
     tally: &mut Tally,
 ) -> Result<Plan, ImportError> {
@@ -83,13 +106,19 @@ impl Layout {
     /// The bars up to what is played, and up to the file's end where that leaves whole ones.
     fn finish(
         mut self,
-        played: Tick,
+        played: Reach,
         end: Tick,
         tally: &mut Tally,
     ) -> Result<MetreMap, ImportError> {
-        let bar = self.last().bar();
+        let (bar, beat) = (self.last().bar(), self.last().beat());
         let most = i64::from(MetreMap::MAX_BARS);
-        let needed = ((played - self.start).round_up(bar).0 / bar.0).max(1) + self.bar - 1;
+        // Bars since the last change of metre that reach to a tick.
+        let up_to = |at: Tick| ((at - self.start).round_up(bar).0 / bar.0).max(1);
+        let begun = up_to(played.begun);
+        let length = self.start + bar * begun;
+        let rings = played.ended < length + beat && played.longest <= length;
+        let needed = self.bar - 1 + if rings { begun } else { up_to(played.ended).max(begun) };
+        tally.ringing = rings && played.ended > length;
         if needed > most {
             return Err(ImportError::TooLong(needed));
         }
@@ -169,11 +198,16 @@ mod tests {
         text.parse().unwrap()
     }
 
+    /// Something that begins and ends before a tick.
+    fn up_to(tick: i64) -> Reach {
+        Reach { begun: Tick(tick), ended: Tick(tick), longest: Tick(tick.min(10)) }
+    }
+
     fn laid(told: &[(i64, &str)], played: i64, end: i64) -> (Vec<(u32, String)>, u32, Vec<bool>) {
         let mut layout = Layout::new();
         let lines: Vec<bool> =
             told.iter().map(|&(at, text)| layout.tell(Tick(at), metre(text))).collect();
-        let map = layout.finish(Tick(played), Tick(end), &mut Tally::default()).unwrap();
+        let map = layout.finish(up_to(played), Tick(end), &mut Tally::default()).unwrap();
         let changes = map.changes().iter();
         let changes = changes.map(|change| (change.bar, change.metre.to_string())).collect();
         (changes, map.bars(), lines)
@@ -206,11 +240,28 @@ mod tests {
             assert_eq!(laid(&[], played, end).1, bars, "{played} {end}");
         }
         let layout = Layout::new();
-        let refused = layout.finish(Tick(3840 * 999 + 1), Tick(0), &mut Tally::default());
+        let refused = layout.finish(up_to(3840 * 999 + 1), Tick(0), &mut Tally::default());
         assert!(matches!(refused, Err(ImportError::TooLong(1000))));
         let mut tally = Tally::default();
-        let silent = Layout::new().finish(Tick(1), Tick::MAX, &mut tally).unwrap();
+        let silent = Layout::new().finish(up_to(1), Tick::MAX, &mut tally).unwrap();
         assert_eq!((silent.bars(), tally.silence_cut), (999, true));
+    }
+
+    #[test]
+    fn a_late_release_adds_no_bar() {
+        let bars = |begun, ended, longest| {
+            let (begun, ended, longest) = (Tick(begun), Tick(ended), Tick(longest));
+            let reach = Reach { begun, ended, longest };
+            let mut tally = Tally::default();
+            let map = Layout::new().finish(reach, ended, &mut tally).unwrap();
+            (map.bars(), tally.ringing)
+        };
+        assert_eq!(bars(7000, 7680, 700), (2, false));
+        assert_eq!(bars(7000, 7681, 700), (2, true));
+        assert_eq!(bars(7000, 7680 + 959, 1700), (2, true));
+        // From a beat on it takes its own bar, as does a note longer than the bars there are.
+        assert_eq!(bars(7000, 7680 + 960, 1700), (3, false));
+        assert_eq!(bars(1, 3841, 3841), (2, false));
     }
 
     #[test]

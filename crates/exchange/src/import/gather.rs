@@ -1,8 +1,7 @@
 //! One channel of one track chunk: its notes and its controller moves.
 
-use super::parameters::{Heard, Parameters};
 use super::remarks::Tally;
-use chaconne_engine::Message;
+use chaconne_engine::{Gathered, Message, Parameters};
 use chaconne_song::{Channel, Control, Lane, Pairing, Point, Stroke, U7, U14};
 use chaconne_time::{Span, Tick};
 use std::collections::BTreeMap;
@@ -48,6 +47,8 @@ pub(super) struct Gather {
     /// however many keys a file leaves hanging.
     down: Vec<Pairing<usize>>,
     held: usize,
+    /// A bit for each key that may be down.
+    keys: u128,
     parameters: Parameters,
 }
 
@@ -63,6 +64,7 @@ impl Gather {
             program: None,
             down: vec![Pairing::default(); 128],
             held: 0,
+            keys: 0,
             parameters: Parameters::default(),
         }
     }
@@ -76,7 +78,7 @@ impl Gather {
                 tally.modes += 1;
                 self.mode(at, controller, tally);
             }
-            Message::Change { controller, value, .. } => self.change(at, controller, value, tally),
+            Message::Change { controller, value, .. } => self.change(at, controller, value),
             Message::Program { program, .. } => {
                 if self.program.is_none() {
                     self.program = Some(FirstProgram { at, program, bank: self.bank() });
@@ -101,6 +103,7 @@ impl Gather {
         let stroke = Stroke { start: at, length: Tick(1), key, velocity, release: U7::CENTRE };
         self.down[usize::from(key.get())].press(self.channel, key, self.notes.len());
         self.held += 1;
+        self.keys |= 1 << key.get();
         self.notes.push(stroke);
     }
 
@@ -117,23 +120,24 @@ impl Gather {
     }
 
     fn release_all(&mut self, at: Tick, tally: &mut Tally) {
-        if self.held == 0 {
-            return;
-        }
-        for pairing in &mut self.down {
-            for index in pairing.drain() {
+        while self.held > 0 {
+            // Keys with something held, lowest first: far fewer than there are keys.
+            let key = self.keys.trailing_zeros() as usize;
+            self.keys &= self.keys - 1;
+            for index in self.down[key].drain() {
+                self.held -= 1;
                 end_at(&mut self.notes[index], at, tally);
             }
         }
-        self.held = 0;
+        self.keys = 0;
     }
 
     /// A channel mode message is carried out, not kept (MIDI 1.0, "Channel Mode").
     fn mode(&mut self, at: Tick, controller: U7, tally: &mut Tally) {
-        match controller.get() {
-            121 => self.reset(at),
-            122 => {}
-            _ => self.release_all(at, tally),
+        if ends_notes(controller) {
+            self.release_all(at, tally);
+        } else if controller.get() == 121 {
+            self.reset(at);
         }
     }
 
@@ -159,19 +163,18 @@ impl Gather {
         }
     }
 
-    fn change(&mut self, at: Tick, controller: U7, value: U7, tally: &mut Tally) {
-        match self.parameters.hear(controller, value) {
-            Heard::Plain => self.push(Control::Change(controller), at, value.into()),
-            Heard::Choice => {}
-            Heard::Set(control, value) => self.push(control, at, value),
-            Heard::Amend(control, value) => {
+    fn change(&mut self, at: Tick, controller: U7, value: U7) {
+        match self.parameters.gather(self.channel, controller, value) {
+            Gathered::Plain => self.push(Control::Change(controller), at, value.into()),
+            Gathered::Part => {}
+            Gathered::Moved(control, value) => {
+                // The two halves of a value that come at one moment are one move.
                 let last = self.lanes.get_mut(&control).and_then(|points| points.last_mut());
                 match last.filter(|point| point.at == at) {
                     Some(point) => point.value = value,
                     None => self.push(control, at, value),
                 }
             }
-            Heard::Step => tally.steps += 1,
         }
     }
 
@@ -226,6 +229,12 @@ impl Gather {
             _ => None,
         }
     }
+}
+
+/// Whether a channel mode message lets the keys of its channel go: all sound off, all notes off,
+/// and the four that also mean the latter (MIDI 1.0, "Channel Mode").
+pub(crate) fn ends_notes(controller: U7) -> bool {
+    matches!(controller.get(), 120 | 123..)
 }
 
 /// What a track is set to.

@@ -1,5 +1,6 @@
 //! Parts: what becomes a track each.
 
+use super::bars::Reach;
 use super::gather::{Gather, Moves, Settings};
 use super::names;
 use super::remarks::Tally;
@@ -23,12 +24,18 @@ pub(super) struct Part {
 }
 
 impl Part {
-    /// Where all that is played lies before.
-    pub fn end(&self) -> Tick {
-        let notes = self.notes.iter().map(|(_, stroke)| stroke.end());
-        let moves = self.lanes.iter().filter_map(|lane| lane.points.last());
-        let sysex = self.sysex.iter().map(|message| message.at + Tick(1));
-        notes.chain(moves.map(|point| point.at + Tick(1))).chain(sysex).max().unwrap_or_default()
+    /// How far it reaches.
+    pub fn reach(&self) -> Reach {
+        let strokes = || self.notes.iter().map(|(_, stroke)| stroke);
+        let begun = strokes().map(|stroke| stroke.start);
+        let moves = self.lanes.iter().filter_map(|lane| Some(lane.points.last()?.at));
+        let sysex = self.sysex.iter().map(|message| message.at);
+        let last = begun.chain(moves).chain(sysex).max();
+        Reach {
+            begun: last.map_or(Tick::ZERO, |at| at + Tick(1)),
+            ended: strokes().map(Stroke::end).max().unwrap_or_default(),
+            longest: strokes().map(|stroke| stroke.length).max().unwrap_or_default(),
+        }
     }
 
     /// The track it becomes.

@@ -19,8 +19,6 @@ pub(super) struct Tally {
     pub instants: usize,
     /// Channel mode messages.
     pub modes: usize,
-    /// Steps of registered parameters.
-    pub steps: usize,
     /// Metres a song cannot hold.
     pub metres_unknown: usize,
     /// Metres that lay inside a bar, and where.
@@ -35,6 +33,8 @@ pub(super) struct Tally {
     pub keys_unknown: usize,
     /// Key signatures other than the first.
     pub keys_later: usize,
+    /// Whether a note rings past the last bar.
+    pub ringing: bool,
     /// Whether the silence at the end was cut to what a section holds.
     pub silence_cut: bool,
     /// Whether channels were left together for want of tracks.
@@ -52,11 +52,6 @@ impl Tally {
             self.modes,
             "channel mode message",
             "carried out where it ends notes or resets controllers, and not kept",
-        ));
-        said.extend(counted(
-            self.steps,
-            "step",
-            "of a registered parameter up or down left out: a song keeps values",
         ));
         self.metre_remarks(bars, &mut said);
         said.extend(counted(self.tempi_clamped, "tempo", "brought into 10 to 1000 a minute"));
@@ -95,6 +90,11 @@ impl Tally {
             "metre",
             "with other than 8 thirty-seconds to the quarter taken as if there were 8",
         ));
+        if self.ringing {
+            said.push(
+                "the last notes ring over the end of the last bar, by less than a beat".into(),
+            );
+        }
         if self.silence_cut {
             said.push(
                 "the silence after the music was cut: a section holds at most 999 bars".into(),

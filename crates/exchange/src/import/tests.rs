@@ -4,6 +4,7 @@ use super::*;
 use crate::worked::{self, file, track};
 use crate::{ImportError, take};
 use chaconne_song::{Control, U7, U14, text};
+use chaconne_time::Tick;
 use proptest::prelude::*;
 
 /// A note as independent readers tell it: channel (on the wire), key, velocity, start, length.
@@ -373,6 +374,8 @@ fn what_is_no_music_is_refused() {
     assert_eq!(reason(&file(2, 1, 96, &["00FF2F00"])), ImportError::Format(2));
     assert_eq!(reason(&file(0, 1, 0, &["00FF2F00"])), ImportError::Division);
     assert_eq!(reason(&file(0, 0, 96, &[])), ImportError::NoTrack);
+    let chunks = vec![""; 65_536];
+    assert_eq!(reason(&file(1, 65_535, 96, &chunks)), ImportError::TooManyChunks(65_535));
     let many = vec!["00C00500FF2F00"; 4097];
     assert_eq!(reason(&file(1, 4097, 96, &many)), ImportError::TooManyTracks(4097));
 }
