@@ -5,6 +5,7 @@
 //! follows the music and never leads it.
 
 mod desk;
+mod draw;
 mod form;
 mod input;
 mod keymap;

@@ -47,6 +47,8 @@ struct Stamp {
     solo: Vec<PassId>,
     ruler: Arc<Ruler>,
     phase: u64,
+    /// The one pass it is about, if it is about one.
+    layer: Option<PassId>,
 }
 
 impl PartialEq for Stamp {
@@ -58,13 +60,14 @@ impl PartialEq for Stamp {
             && self.solo == other.solo
             && self.ruler == other.ruler
             && self.phase == other.phase
+            && self.layer == other.layer
     }
 }
 
 /// The strips of the tracks in sight, kept for as long as nothing in them changes.
 #[derive(Debug, Default)]
 pub struct Pictures {
-    strips: BTreeMap<TrackId, (Stamp, Arc<Strip>)>,
+    strips: BTreeMap<(TrackId, Option<PassId>), (Stamp, Arc<Strip>)>,
 }
 
 impl Pictures {
@@ -81,21 +84,38 @@ impl Pictures {
         ruler: &Arc<Ruler>,
     ) -> Arc<Strip> {
         let passes: Vec<Arc<Pass>> = section.passes_of(track.id).cloned().collect();
-        let stamp = Stamp {
-            track: track.clone(),
-            solo: passes.iter().map(|pass| pass.id).filter(|id| solo.contains(id)).collect(),
-            phase: phase(&passes, section.length(), round),
-            passes,
-            ruler: ruler.clone(),
-        };
-        if let Some((_, strip)) = self.strips.get(&track.id).filter(|kept| kept.0 == stamp) {
+        let solo = passes.iter().map(|pass| pass.id).filter(|id| solo.contains(id)).collect();
+        let phase = phase(&passes, section.length(), round);
+        let (track, ruler) = (track.clone(), ruler.clone());
+        self.kept(section, Stamp { track, passes, solo, ruler, phase, layer: None })
+    }
+
+    /// The strip of one pass of a track, whether it sounds or not.
+    pub fn layer(
+        &mut self,
+        section: &Section,
+        track: &Arc<Track>,
+        pass: &Arc<Pass>,
+        round: u64,
+        ruler: &Arc<Ruler>,
+    ) -> Arc<Strip> {
+        let passes = vec![pass.clone()];
+        let phase = phase(&passes, section.length(), round);
+        let (track, ruler) = (track.clone(), ruler.clone());
+        let layer = Some(pass.id);
+        self.kept(section, Stamp { track, passes, solo: Vec::new(), ruler, phase, layer })
+    }
+
+    fn kept(&mut self, section: &Section, stamp: Stamp) -> Arc<Strip> {
+        let name = (stamp.track.id, stamp.layer);
+        if let Some((_, strip)) = self.strips.get(&name).filter(|kept| kept.0 == stamp) {
             return strip.clone();
         }
         let strip = Arc::new(draw(section, &stamp));
         if self.strips.len() >= Self::KEPT {
             self.strips.clear();
         }
-        self.strips.insert(track.id, (stamp, strip.clone()));
+        self.strips.insert(name, (stamp, strip.clone()));
         strip
     }
 }
@@ -120,28 +140,27 @@ fn gcd(a: i64, b: i64) -> i64 {
     if b == 0 { a } else { gcd(b, a % b) }
 }
 
+impl Stamp {
+    fn is_silent(&self, pass: &Pass) -> bool {
+        let soloed_out = !self.solo.is_empty() && !self.solo.contains(&pass.id);
+        self.layer.is_none() && (pass.mute || soloed_out)
+    }
+}
+
 fn draw(section: &Section, stamp: &Stamp) -> Strip {
-    let silent =
-        |pass: &Pass| pass.mute || (!stamp.solo.is_empty() && !stamp.solo.contains(&pass.id));
     let mut strip = Strip {
         marks: vec![Mark::Empty; stamp.ruler.cells],
         layers: stamp.passes.len(),
-        silent: stamp.passes.iter().filter(|pass| silent(pass)).count(),
+        silent: stamp.passes.iter().filter(|pass| stamp.is_silent(pass)).count(),
     };
     if strip.silent == strip.layers {
         return strip;
     }
-    let as_heard = |pass: &Arc<Pass>| Arc::new(Pass { mute: silent(pass), ..Pass::clone(pass) });
-    let alone = Section {
-        passes: stamp.passes.iter().map(as_heard).collect(),
-        ..Section::new(section.letter, section.metre.clone(), section.tempo.first())
-    };
-    let mut song = Song::new("", Section { tempo: section.tempo.clone(), ..alone });
-    song.tracks.push(Arc::new(Track { mute: false, ..Track::clone(&stamp.track) }));
     let heights = Heights::of(&stamp.track, &stamp.passes);
     // A round before the one in question, so that what is held into it is known.
     let top = section.length() * stamp.phase as i64;
     let span = Span::new(top - section.length(), top + section.length());
+    let song = alone(section, stamp);
     let performance = perform(&song, &Route::open(section.letter), span, View::Corrected);
     let mut down: BTreeMap<(Channel, U7), (Tick, u8)> = BTreeMap::new();
     for event in &performance.events {
@@ -160,6 +179,21 @@ fn draw(section: &Section, stamp: &Stamp) -> Strip {
         }
     }
     strip
+}
+
+/// A song of the one track, unmuted, with those of its passes that sound.
+fn alone(section: &Section, stamp: &Stamp) -> Song {
+    let as_heard =
+        |pass: &Arc<Pass>| Arc::new(Pass { mute: stamp.is_silent(pass), ..Pass::clone(pass) });
+    let section = Section {
+        letter: section.letter,
+        metre: section.metre.clone(),
+        tempo: section.tempo.clone(),
+        passes: stamp.passes.iter().map(as_heard).collect(),
+    };
+    let mut song = Song::new("", section);
+    song.tracks.push(Arc::new(Track { mute: false, ..Track::clone(&stamp.track) }));
+    song
 }
 
 /// Marks a note from `on` to `off`, in ticks from the top of the round.

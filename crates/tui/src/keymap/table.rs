@@ -194,7 +194,7 @@ pub const TABLE: &[Binding] = &[
         action: Action::Lay,
         keys: &[Key::char('l')],
         shown: "",
-        label: "lay",
+        label: "layer mode",
         sentence: "How a new pass lies on those below: layer, replace bar by bar, or punch.",
         scenes: BOTH,
         need: Need::Nothing,

@@ -1,0 +1,132 @@
+//! The head of the screen: title and file, and the band that tells in one look how it stands.
+
+use super::{Pen, Plan, Sight};
+use crate::desk::{Disk, View};
+use crate::told::tempo_text;
+use chaconne_engine::Transport;
+use ratatui::style::Style;
+
+/// The column where everything starts.
+const LEFT: u16 = 1;
+
+pub fn draw(pen: &mut Pen, sight: &Sight, plan: &Plan) {
+    if let Some(row) = plan.title {
+        title(pen, sight, row);
+    }
+    let mut x = LEFT;
+    for field in fields(pen, sight) {
+        if let Some(row) = plan.labels {
+            pen.put_in(x, row, usize::from(field.width) - 1, field.label, pen.palette.faint());
+        }
+        let columns = usize::from(field.width) - 1;
+        let text = crate::text::clip(&field.value, columns, pen.palette.signs.cut);
+        pen.put(x, plan.values, &text, field.style);
+        x += field.width;
+    }
+}
+
+/// What the transport does, and whether it records, in words.
+pub fn transport_words(view: &View) -> (&'static str, &'static str) {
+    let status = &view.status;
+    let transport = match status.transport {
+        Transport::Stopped => "STOPPED",
+        Transport::CountingIn => "COUNT-IN",
+        Transport::Rolling => "ROLLING",
+    };
+    let recording = match (status.recording, status.transport) {
+        (false, _) => "not recording",
+        (true, Transport::CountingIn) => "from bar 1",
+        (true, _) => "RECORDING",
+    };
+    (transport, recording)
+}
+
+/// A field of the band.
+struct Field {
+    label: &'static str,
+    value: String,
+    style: Style,
+    width: u16,
+    /// The lower, the longer it stays on a narrow screen.
+    rank: u8,
+}
+
+/// The fields that fit, in their order on the screen; the form gets what is left.
+fn fields(pen: &Pen, sight: &Sight) -> Vec<Field> {
+    let mut fields = all_fields(pen, sight);
+    let room = pen.width() - LEFT;
+    let total = |fields: &[Field]| fields.iter().map(|field| field.width).sum::<u16>();
+    while total(&fields) > room {
+        let Some(worst) = fields.iter().map(|field| field.rank).max().filter(|&rank| rank > 0)
+        else {
+            break;
+        };
+        fields.retain(|field| field.rank != worst);
+    }
+    let spare = room.saturating_sub(total(&fields));
+    for field in fields.iter_mut().filter(|field| field.label == "form") {
+        field.width += spare;
+    }
+    fields
+}
+
+fn all_fields(pen: &Pen, sight: &Sight) -> Vec<Field> {
+    let (status, palette) = (&sight.view.status, pen.palette);
+    let (transport, recording) = transport_words(sight.view);
+    let field =
+        |label, value: String, style, width, rank| Field { label, value, style, width, rank };
+    let moving = status.transport != Transport::Stopped;
+    let place = match sight.calm {
+        true => status.place.bar.to_string(),
+        false => format!("{}.{}", status.place.bar, status.place.beat),
+    };
+    let section = match status.next_section {
+        Some(next) => format!("{} {} {next}", status.section, palette.signs.arrow),
+        None => status.section.to_string(),
+    };
+    let form = status.song.form.iter().take(99).map(|letter| letter.to_string());
+    let form = form.collect::<Vec<_>>().join(" ");
+    let form = if form.is_empty() { "none".to_string() } else { form };
+    let strong = palette.strong();
+    let unit = status.metre.tempo_unit();
+    vec![
+        field("transport", transport.into(), if moving { palette.on() } else { strong }, 10, 0),
+        field(
+            "recording",
+            recording.into(),
+            if status.recording { palette.alarm_on() } else { palette.faint() },
+            15,
+            0,
+        ),
+        field(if sight.calm { "bar" } else { "bar.beat" }, place, strong, 10, 0),
+        field("round", (status.round + 1).to_string(), strong, 7, 3),
+        field("section", section, strong, 9, 1),
+        field("form", form, palette.text(), 7, 4),
+        field("metre", status.metre.to_string(), strong, 7, 2),
+        field("tempo", tempo_text(status.tempo, unit), strong, 7, 0),
+    ]
+}
+
+fn title(pen: &mut Pen, sight: &Sight, row: u16) {
+    let palette = pen.palette;
+    let Disk { path, unsaved, error, .. } = &sight.view.disk;
+    let (word, style) = match (error, unsaved) {
+        (Some(_), _) => ("save failed", palette.alarm()),
+        (None, true) => ("not saved", palette.strong()),
+        (None, false) => ("saved", palette.faint()),
+    };
+    let file = path.as_deref().map(|path| path.rsplit('/').next().unwrap_or(path));
+    let file = file.unwrap_or("no file yet");
+    let most = usize::from(pen.width()) / 3;
+    let file = crate::text::clip(file, most, palette.signs.cut);
+    let end = pen.width() - 1;
+    let start = pen.put_before(end, row, &file, palette.faint());
+    let start = match (path, unsaved) {
+        // A song that nobody touched and that has no file needs no word.
+        (None, false) if error.is_none() => start,
+        _ => pen.put_before(start - 2, row, word, style),
+    };
+    let room = usize::from(start.saturating_sub(LEFT + 2));
+    let title = crate::text::clip(&sight.view.status.song.title, room, palette.signs.cut);
+    pen.put(LEFT, row, &title, palette.strong());
+}

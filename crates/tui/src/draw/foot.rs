@@ -1,0 +1,233 @@
+//! The foot of the screen: piano, settings, ports, what was last said, and the keys.
+
+use super::{Pen, Plan, Sight};
+use crate::desk::{Direction, PortLine, PortState};
+use crate::input::{Code, Key};
+use crate::keymap::{Action, Binding, Scene, here};
+use crate::manual::keys_of;
+use crate::text;
+use chaconne_engine::{Click, Mode, Rounds};
+use chaconne_song::U7;
+
+pub fn draw(pen: &mut Pen, sight: &Sight, plan: &Plan) {
+    if let Some(row) = plan.lower_rule {
+        pen.rule(row, &[]);
+    }
+    piano(pen, sight, plan);
+    if let Some(row) = plan.settings {
+        settings(pen, sight, row);
+    }
+    if let Some(row) = plan.ports {
+        ports(pen, sight, row);
+    }
+    let notice = &sight.screen.notice;
+    let style = if notice.wrong { pen.palette.alarm() } else { pen.palette.text() };
+    pen.put(1, plan.notice, &notice.text, style);
+    keys(pen, sight, plan);
+}
+
+/// How the next pass is made.
+fn settings(pen: &mut Pen, sight: &Sight, row: u16) {
+    let status = &sight.view.status;
+    let mode = match status.mode {
+        Mode::Layer => "layer",
+        Mode::Replace => "replace",
+        Mode::Punch => "punch",
+    };
+    let rounds = match status.rounds {
+        Rounds::All => "all",
+        Rounds::Newest => "newest",
+        Rounds::One => "one pass",
+    };
+    let click = match status.click {
+        Click::CountIn => "in count-in",
+        Click::Recording => "recording",
+        Click::Always => "always",
+    };
+    let count_in = match status.count_in {
+        0 => "none".to_string(),
+        1 => "1 bar".to_string(),
+        bars => format!("{bars} bars"),
+    };
+    let undo = status.undo.unwrap_or("nothing");
+    let pairs = [
+        ("new pass", mode, 9),
+        ("rounds", rounds, 10),
+        ("click", click, 13),
+        ("count-in", count_in.as_str(), 8),
+        ("undo", undo, 20),
+    ];
+    let mut x = 1;
+    for (label, value, room) in pairs {
+        let after = pen.put(x, row, label, pen.palette.faint());
+        pen.put(after + 1, row, value, pen.palette.text());
+        x = after + 1 + room;
+    }
+}
+
+/// The ports, those in trouble first, and how punctual they are served.
+fn ports(pen: &mut Pen, sight: &Sight, row: u16) {
+    let palette = pen.palette;
+    let view = sight.view;
+    let mut end = pen.width() - 1;
+    let late = view.lateness.worst_ns / 100_000;
+    if view.status.dropped > 0 {
+        let text = format!("{} events lost", view.status.dropped);
+        end = pen.put_before(end, row, &text, palette.alarm()) - 2;
+    } else if view.lateness.late > 0 {
+        let text = format!("{} late, by {}.{} ms", view.lateness.late, late / 10, late % 10);
+        end = pen.put_before(end, row, &text, palette.strong()) - 2;
+    } else if late > 0 {
+        let text = format!("latest by {}.{} ms", late / 10, late % 10);
+        end = pen.put_before(end, row, &text, palette.faint()) - 2;
+    }
+    let mut lines: Vec<&PortLine> = view.ports.iter().collect();
+    lines.sort_by_key(|port| (port.state == PortState::Ok, port.direction == Direction::In));
+    if lines.is_empty() {
+        pen.put(1, row, "no port: what is played is silent", palette.strong());
+    }
+    let mut x = 1;
+    for (index, port) in lines.iter().enumerate() {
+        let way = if port.direction == Direction::Out { "out" } else { "in" };
+        let name = text::clip(&port.name, 24, palette.signs.cut);
+        let detail =
+            if port.detail.is_empty() { String::new() } else { format!(", {}", port.detail) };
+        let wanted = text::width(&name) + way.len() + port.state.word().len() + 4;
+        let more = format!("+{} more", lines.len() - index);
+        let reserve = if index + 1 < lines.len() { more.len() + 1 } else { 0 };
+        if usize::from(x) + wanted + reserve > usize::from(end) {
+            pen.put(x, row, &more, palette.faint());
+            return;
+        }
+        x = pen.put(x, row, way, palette.faint()) + 1;
+        x = pen.put(x, row, &name, palette.text()) + 1;
+        let style = if port.state == PortState::Ok { palette.faint() } else { palette.alarm_on() };
+        x = pen.put(x, row, port.state.word(), style);
+        if usize::from(x) + text::width(&detail) + reserve <= usize::from(end) {
+            x = pen.put(x, row, &detail, palette.text());
+        }
+        x += 3;
+    }
+}
+
+/// The two rows of letters, the notes they play, and what leaves piano mode.
+fn piano(pen: &mut Pen, sight: &Sight, plan: &Plan) {
+    if plan.piano.is_empty() {
+        return;
+    }
+    let (palette, piano) = (pen.palette, &sight.screen.piano);
+    let (low, high) = piano.reach();
+    let sign = "KEYS PLAY NOTES";
+    let reach = format!("{} to {}, velocity {}", note(low), note(high), piano.velocity());
+    let top = plan.piano.start;
+    if plan.piano.len() < 3 {
+        let x = pen.put(1, top, sign, palette.on()) + 2;
+        pen.put(x, top, &format!("Esc ends. {reach}"), palette.text());
+        return;
+    }
+    let (white, black) = (piano.keyboard.white(), piano.keyboard.black());
+    for (index, (white, black)) in std::iter::zip(white, black).enumerate() {
+        let x = 2 + 4 * index as u16;
+        if piano.keyboard.semitones(black).is_some() {
+            pen.sign(x, top, black, palette.on());
+        }
+        let is_c = piano.keyboard.semitones(white) == Some(0);
+        pen.sign(x + 2, top + 1, white, palette.strong());
+        let key = piano.key_of(white);
+        let name = key.map_or(String::new(), |key| name_of(key).to_string());
+        let name = if is_c { key.map_or(name, note) } else { name };
+        pen.put(x + 2, top + 2, &name, palette.faint());
+    }
+    let x = 50;
+    let after = pen.put(x, top, sign, palette.on()) + 1;
+    pen.put(after, top, "Esc ends it", palette.strong());
+    pen.put(x, top + 1, &reach, palette.text());
+    let held = match piano.releases {
+        true => "notes last while a key is down",
+        false => "each note lasts 0.2 s: just tap",
+    };
+    pen.put(x, top + 2, held, palette.faint());
+}
+
+/// The name of a key without its octave.
+fn name_of(key: U7) -> &'static str {
+    const NAMES: [&str; 12] = ["C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B"];
+    NAMES[usize::from(key.get()) % 12]
+}
+
+/// The name of a key with its octave; middle C, key 60, is C4 (scientific pitch notation).
+fn note(key: U7) -> String {
+    format!("{}{}", name_of(key), i16::from(key.get()) / 12 - 1)
+}
+
+/// The keys that apply now, as many as fit; help and quitting have the last word.
+fn keys(pen: &mut Pen, sight: &Sight, plan: &Plan) {
+    let (screen, scene) = (sight.screen, sight.screen.scene());
+    let facts = screen.facts(sight.view);
+    let pinned = [Action::Help, Action::Quit];
+    let applies = |binding: &&Binding| facts.meet(binding.need) && !is_minor(binding);
+    let (last, first): (Vec<&Binding>, Vec<&Binding>) =
+        here(scene).filter(applies).partition(|binding| pinned.contains(&binding.action));
+    let written = |binding: &Binding| (key_words(sight, binding), binding.label);
+    let tail: Vec<(String, &str)> = last.iter().map(|binding| written(binding)).collect();
+    let tail_width: usize = tail.iter().map(|(key, label)| entry_width(key, label) + 2).sum();
+    let mut first = first.iter().map(|binding| written(binding)).peekable();
+    for row in plan.keys.clone() {
+        let is_last = row + 1 == plan.keys.end;
+        let reserve = if is_last { tail_width } else { 0 };
+        let mut x = 1;
+        while let Some((key, label)) = first.peek() {
+            let wanted = entry_width(key, label) + reserve;
+            if usize::from(x) + wanted > usize::from(pen.width()) {
+                break;
+            }
+            x = entry(pen, x, row, key, label);
+            first.next();
+        }
+        if is_last {
+            for (key, label) in &tail {
+                x = entry(pen, x, row, key, label);
+            }
+        }
+    }
+}
+
+/// Lines of the table that the line of keys leaves to the help.
+fn is_minor(binding: &Binding) -> bool {
+    let only_control = binding.keys.iter().all(|key| key.ctrl) && binding.action != Action::Save;
+    only_control || (binding.action == Action::Panic && !binding.scenes.contains(&Scene::Sketch))
+}
+
+/// A key as it has to be struck here: arrows as signs, and with Shift what plays a note without.
+fn key_words(sight: &Sight, binding: &Binding) -> String {
+    let screen = sight.screen;
+    let arrows = sight.palette.signs.arrows;
+    let word = |key: &Key| match key.code {
+        Code::Up => arrows[0].to_string(),
+        Code::Down => arrows[1].to_string(),
+        Code::Left => arrows[2].to_string(),
+        Code::Right => arrows[3].to_string(),
+        Code::Char(c)
+            if screen.scene() == Scene::Piano
+                && !key.ctrl
+                && screen.piano.keyboard.semitones(c).is_some() =>
+        {
+            c.to_uppercase().to_string()
+        }
+        _ => key.to_string(),
+    };
+    if binding.shown.is_empty() {
+        binding.keys.iter().map(word).collect::<Vec<_>>().join(" ")
+    } else {
+        keys_of(binding)
+    }
+}
+
+fn entry_width(key: &str, label: &str) -> usize {
+    text::width(key) + 1 + text::width(label)
+}
+
+fn entry(pen: &mut Pen, x: u16, row: u16, key: &str, label: &str) -> u16 {
+    let after = pen.put(x, row, key, pen.palette.strong());
+    pen.put(after + 1, row, label, pen.palette.faint()) + 2
+}

@@ -1,0 +1,30 @@
+//! The help, over the whole screen.
+
+use super::{Pen, Sight};
+use crate::manual::{self, KEYS, Line};
+
+pub fn draw(pen: &mut Pen, sight: &Sight) {
+    let palette = pen.palette;
+    let lines = manual::help(pen.width());
+    let page = manual::page(pen.height());
+    let first = sight.screen.help.unwrap_or(0).min(lines.len().saturating_sub(page));
+    let last = (first + page).min(lines.len());
+    pen.rule(0, &["help".to_string(), format!("lines {} to {last} of {}", first + 1, lines.len())]);
+    for (row, line) in (1..).zip(&lines[first..last]) {
+        match line {
+            Line::Heading(text) => pen.put(1, row, text, palette.on()),
+            Line::Key(keys, text) => {
+                pen.put_in(1, row, KEYS - 1, keys, palette.strong());
+                pen.put(1 + KEYS as u16, row, text, palette.text())
+            }
+            Line::More(text) => pen.put(1 + KEYS as u16, row, text, palette.text()),
+            Line::Text(text) => pen.put(1, row, text, palette.text()),
+            Line::Blank => 0,
+        };
+    }
+    let arrows = palette.signs.arrows;
+    let foot = pen.height() - 1;
+    pen.rule(foot - 1, &[]);
+    let text = format!("{} {} PgUp PgDn read on   Esc back", arrows[0], arrows[1]);
+    pen.put(1, foot, &text, palette.text());
+}

@@ -1,0 +1,93 @@
+//! Writing into the buffer, inside its edges.
+
+use crate::palette::Palette;
+use crate::text;
+use ratatui::buffer::Buffer;
+use ratatui::style::Style;
+
+/// Writes text and signs; what does not fit is cut.
+pub struct Pen<'a> {
+    buffer: &'a mut Buffer,
+    /// Colours and signs.
+    pub palette: &'a Palette,
+}
+
+impl<'a> Pen<'a> {
+    pub fn new(buffer: &'a mut Buffer, palette: &'a Palette) -> Pen<'a> {
+        Pen { buffer, palette }
+    }
+
+    /// The columns there are.
+    pub fn width(&self) -> u16 {
+        self.buffer.area.width
+    }
+
+    /// The rows there are.
+    pub fn height(&self) -> u16 {
+        self.buffer.area.height
+    }
+
+    /// Writes `text` and returns the column after it.
+    pub fn put(&mut self, x: u16, y: u16, text: &str, style: Style) -> u16 {
+        let room = usize::from(self.width().saturating_sub(x));
+        self.put_in(x, y, text::width(text).min(room), text, style)
+    }
+
+    /// Writes `text` into exactly so many columns, as far as there are any.
+    pub fn put_in(&mut self, x: u16, y: u16, columns: usize, text: &str, style: Style) -> u16 {
+        let room = usize::from(self.width().saturating_sub(x));
+        if room == 0 || y >= self.height() {
+            return x;
+        }
+        let kept = text::fill(text, columns.min(room), self.palette.signs.cut);
+        self.buffer.set_stringn(x, y, kept, room, style).0
+    }
+
+    /// Writes `text` so that it ends before the column `end`.
+    pub fn put_before(&mut self, end: u16, y: u16, text: &str, style: Style) -> u16 {
+        let x = end.saturating_sub(text::width(text) as u16);
+        self.put(x, y, text, style);
+        x
+    }
+
+    /// One sign.
+    pub fn sign(&mut self, x: u16, y: u16, sign: char, style: Style) {
+        if let Some(cell) = self.buffer.cell_mut((x, y)) {
+            cell.set_char(sign).set_style(style);
+        }
+    }
+
+    /// A rule across the screen, with captions let into it from the left.
+    pub fn rule(&mut self, y: u16, captions: &[String]) {
+        let faint = self.palette.faint();
+        for x in 0..self.width() {
+            self.sign(x, y, self.palette.signs.rule, faint);
+        }
+        let mut x = 1;
+        for caption in captions.iter().filter(|caption| !caption.is_empty()) {
+            x = self.put(x, y, &format!(" {caption} "), faint) + 1;
+        }
+    }
+
+    /// An empty box with a title on its upper edge. `x`, `y` is its upper left corner.
+    pub fn frame(&mut self, x: u16, y: u16, width: u16, height: u16, title: &str) {
+        let (signs, style) = (self.palette.signs, self.palette.text());
+        let (right, bottom) = (x + width - 1, y + height - 1);
+        for row in y..=bottom {
+            self.put_in(x, row, usize::from(width), "", style);
+            self.sign(x, row, signs.side, style);
+            self.sign(right, row, signs.side, style);
+        }
+        for column in x..=right {
+            self.sign(column, y, signs.rule, style);
+            self.sign(column, bottom, signs.rule, style);
+        }
+        let corners = [(x, y), (right, y), (x, bottom), (right, bottom)];
+        for ((column, row), corner) in std::iter::zip(corners, signs.corners) {
+            self.sign(column, row, corner, style);
+        }
+        let strong = self.palette.strong();
+        let title = text::clip(title, usize::from(width.saturating_sub(6)), signs.cut);
+        self.put(x + 2, y, &format!(" {title} "), strong);
+    }
+}

@@ -1,0 +1,102 @@
+//! The head of a track: number, name, letters, layers, grid.
+
+use super::{Shape, Stage};
+use crate::draw::Pen;
+use crate::palette::Palette;
+use crate::picture::Strip;
+use chaconne_song::{Feel, Track};
+use chaconne_time::NoteKind;
+use ratatui::style::Style;
+
+/// The captions over heads that lie beside their marks.
+pub fn captions(pen: &mut Pen, row: u16) {
+    let faint = pen.palette.faint();
+    for (x, caption) in [(4, "track"), (17, "AMS"), (21, "layers"), (28, "grid")] {
+        pen.put(x, row, caption, faint);
+    }
+}
+
+/// Draws the head of the track at `place` in the list.
+pub fn draw(pen: &mut Pen, stage: &Stage, row: u16, place: usize, track: &Track, strip: &Strip) {
+    let palette = pen.palette;
+    let chosen = stage.sight.screen.chosen == Some(track.id);
+    if chosen {
+        pen.sign(0, row, palette.signs.chosen, palette.strong());
+    }
+    let name = if chosen { palette.strong() } else { palette.text() };
+    let number = format!("{:>2}", place + 1);
+    // A number of three or four digits takes the room of the name.
+    let after = pen.put(1, row, &number, if chosen { name } else { palette.faint() }) + 1;
+    match stage.shape {
+        Shape::Bare => letters(pen, stage, 5, row, track),
+        Shape::Beside => {
+            let room = usize::from(16u16.saturating_sub(after));
+            pen.put_in(after, row, room, &track.name, name);
+            letters(pen, stage, 17, row, track);
+            pen.put(21, row, &format!("{:>6}", layers(strip)), palette.text());
+            let (grid, style) = short_grid(palette, &track.feel);
+            pen.put_in(28, row, 5, &grid, style);
+        }
+        Shape::Above => {
+            let room = usize::from(25u16.saturating_sub(after));
+            pen.put_in(after, row, room, &track.name, name);
+            letters(pen, stage, 26, row, track);
+            let word = if strip.layers == 1 { "layer" } else { "layers" };
+            let (layers, style) = match strip.layers {
+                0 => ("empty".to_string(), palette.faint()),
+                _ => (format!("{} {word}", layers(strip)), palette.text()),
+            };
+            pen.put_in(31, row, 14, &layers, style);
+            let (grid, style) = match track.feel.grid {
+                Some(_) => (format!("grid {}", short_grid(palette, &track.feel).0), palette.text()),
+                None => ("as played".to_string(), palette.faint()),
+            };
+            pen.put_in(46, row, 13, &grid, style);
+            pen.put(60, row, &target(track), palette.faint());
+        }
+    }
+}
+
+/// A, M and S: armed, muted, soloed, or `-` where it is not so.
+fn letters(pen: &mut Pen, stage: &Stage, x: u16, row: u16, track: &Track) {
+    let (status, palette) = (&stage.sight.view.status, pen.palette);
+    let armed = status.armed == Some(track.id);
+    let armed_style = if status.recording { palette.alarm_on() } else { palette.on() };
+    let states = [
+        ('A', armed, armed_style),
+        ('M', track.mute, palette.on()),
+        ('S', status.solo_tracks.contains(&track.id), palette.on()),
+    ];
+    for (index, (letter, on, style)) in states.into_iter().enumerate() {
+        let (sign, style): (char, Style) =
+            if on { (letter, style) } else { ('-', palette.faint()) };
+        pen.sign(x + index as u16, row, sign, style);
+    }
+}
+
+/// How many layers sound, of how many.
+fn layers(strip: &Strip) -> String {
+    match strip.silent {
+        0 => strip.layers.to_string(),
+        silent => format!("{}/{}", strip.layers - silent, strip.layers),
+    }
+}
+
+fn short_grid(palette: &Palette, feel: &Feel) -> (String, Style) {
+    let Some(grid) = feel.grid else { return ("-".into(), palette.faint()) };
+    let kind = match grid.kind() {
+        NoteKind::Straight => "",
+        NoteKind::Triplet => "t",
+        NoteKind::Dotted => ".",
+    };
+    (format!("1/{}{kind}", grid.division()), palette.text())
+}
+
+/// Where the track goes.
+fn target(track: &Track) -> String {
+    let channel = match track.channel {
+        Some(channel) => format!("channel {channel}"),
+        None => "every channel".to_string(),
+    };
+    if track.port.is_empty() { channel } else { format!("{channel}, {}", track.port) }
+}
