@@ -57,7 +57,7 @@ pub struct Lane {
     /// What is moved.
     pub control: Control,
     /// Where the pass owns the controller; may reach past the pass's end where a pedal was
-    /// held over the seam.
+    /// held over the seam. From a pass length early at most, to a pass length past the end.
     pub span: Span,
     /// The moves, in order of time, inside the span; not empty.
     pub points: Vec<Point>,

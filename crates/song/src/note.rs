@@ -6,9 +6,10 @@ use chaconne_time::Tick;
 /// One stroke of a key: where, how long, how hard.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Stroke {
-    /// The start, from the pass's start; negative for an early note.
+    /// The start, from the pass's start; negative for an early note. Nearer to the pass's start
+    /// than a pass length, either way.
     pub start: Tick,
-    /// The length, at least 1 tick.
+    /// The length, from 1 tick to the length of the pass.
     pub length: Tick,
     /// The key, 0..=127; 60 is middle C.
     pub key: U7,

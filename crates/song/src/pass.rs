@@ -18,7 +18,8 @@ pub struct Pass {
     pub mute: bool,
     /// A feel of its own, in place of the track's.
     pub feel: Option<Feel>,
-    /// Where it silences the lower passes of its track, from its own start; in order, apart.
+    /// Where it silences the lower passes of its track, from its own start; in order, apart. From
+    /// a pass length early at most, up to its end.
     pub covers: Vec<Span>,
     /// The notes, in [`Note::order`].
     pub notes: Vec<Note>,

@@ -1,6 +1,6 @@
 //! A section: a fixed number of bars, with the passes laid over them.
 
-use crate::{Pass, PassId, TrackId};
+use crate::{Pass, PassId, Track, TrackId};
 use chaconne_time::{MetreMap, Tempo, TempoMap, Tick};
 use std::fmt;
 use std::sync::Arc;
@@ -77,6 +77,23 @@ impl Section {
     /// Its length.
     pub fn length(&self) -> Tick {
         self.metre.length()
+    }
+
+    /// The longest a pass in it can be: its bars, repeated to the most bars there are.
+    pub fn longest_pass(&self) -> Tick {
+        self.metre.bar_start(i64::from(MetreMap::MAX_BARS) + 1)
+    }
+
+    /// The length of a new pass of `track`: what the track asks for, in whole beats of this
+    /// section and never more than the longest; the section's where it asks for nothing.
+    pub fn new_pass_length(&self, track: &Track) -> Tick {
+        let asked = track.pass_length.unwrap_or(self.length());
+        let length = asked.max(Tick(1)).min(self.longest_pass());
+        let place = self.metre.place(length);
+        match i64::from(place.tick) {
+            0 => length,
+            into => length - Tick(into) + self.metre.metre_of(place.bar).beat(),
+        }
     }
 
     /// The passes of a track, lowest layer first.

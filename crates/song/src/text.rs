@@ -45,7 +45,7 @@ pub fn write(song: &Song) -> String {
     write::song(song)
 }
 
-/// The song that `text` says. What [`write`] has written comes back equal, and is then written
+/// The song that `text` says. What [`write()`] has written comes back equal, and is then written
 /// as the same bytes.
 ///
 /// Errors come in order of place, at least one and at most [`MOST_ERRORS`].

@@ -271,6 +271,25 @@ fn a_metre_must_suit_the_passes() {
     assert_eq!(song, before);
 }
 
+proptest! {
+    #[test]
+    fn a_new_pass_fits_whatever_length_its_track_asks_for(
+        tape in tape(20),
+        asked in prop_oneof![-1000i64..100_000, 1i64..245_514_240, any::<i64>()],
+    ) {
+        let metre = Chooser::new(tape).metres();
+        let section = Section::new(Letter::A, metre, Tempo::DEFAULT);
+        let track = Track { pass_length: Some(Tick(asked)), ..Track::pitched(TrackId(1), "Keys") };
+        let length = section.new_pass_length(&track);
+        prop_assert!(length.0 >= asked.min(section.longest_pass().0));
+        let mut song = Song::new("Any metre", section);
+        song.tracks.push(Arc::new(track));
+        let pass = Arc::new(Pass::empty(PassId(2), TrackId(1), length));
+        let edit = Edit::AddPass { section: Letter::A, at: 0, pass };
+        prop_assert!(edit.apply(&mut song).is_ok());
+    }
+}
+
 #[test]
 fn limits_say_how_many_fit() {
     let mut song = plain_song();
