@@ -7,7 +7,7 @@
 //! | call | what it does |
 //! | --- | --- |
 //! | [`Machine::handle`] | takes an order; all but cues and keeps first play what is due |
-//! | [`Machine::thru`] | plays what a hand did, at once |
+//! | [`Machine::thru`] | plays what is due, then at once what a hand did |
 //! | [`Machine::poll`] | plays what is due, pays what full ports are owed |
 //! | [`Machine::next_deadline`] | when to poll next |
 //!
@@ -144,9 +144,10 @@ impl Machine {
         }
     }
 
-    /// Plays what a hand did, at once.
+    /// Plays what a hand did, at once; what was due before goes before.
     pub fn thru(&mut self, now: Ns, event: ThruEvent, sink: &mut impl Sink) {
         self.now = now;
+        self.play_due(BURST, sink);
         let timing = Timing { now, due: event.stamp, kind: Kind::Through };
         match event.touch {
             Touch::Press { address, velocity, voice } => {

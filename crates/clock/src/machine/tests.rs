@@ -52,6 +52,8 @@ pub(super) struct Bench {
     pub now: Ns,
     /// How late the machine is woken, at most.
     pub jitter: Ns,
+    /// The deadline it is woken for, and when that will be.
+    wake: Option<(Ns, Ns)>,
     seed: u64,
 }
 
@@ -68,6 +70,7 @@ impl Bench {
             },
             now: 0,
             jitter: 0,
+            wake: None,
             seed: 1,
         }
     }
@@ -89,17 +92,32 @@ impl Bench {
         self.machine.thru(self.now, ThruEvent { stamp: self.now, touch }, &mut self.paper);
     }
 
-    /// Lets time pass until `to`, waking the machine when it wants to be woken, or later.
+    /// Lets time pass until `to`, waking the machine when it wants to be woken, or up to
+    /// `jitter` later; that may be after `to`.
     pub fn run(&mut self, to: Ns) {
-        while let Some(deadline) = self.machine.next_deadline().filter(|&due| due <= to) {
-            self.seed =
-                self.seed.wrapping_mul(6364136223846793005).wrapping_add(1442695040888963407);
-            let late = (self.seed >> 33) as i64 % (self.jitter + 1);
-            self.now = self.now.max(deadline + late).min(to);
+        while let Some(deadline) = self.machine.next_deadline() {
+            let at = self.wake_for(deadline);
+            if at > to {
+                break;
+            }
+            self.now = at;
             self.poll();
         }
         self.now = to;
-        self.poll();
+    }
+
+    /// When the machine will be woken for a deadline: the same whenever this is asked.
+    fn wake_for(&mut self, deadline: Ns) -> Ns {
+        if let Some((asked, at)) = self.wake
+            && asked == deadline
+        {
+            return at.max(self.now);
+        }
+        self.seed = self.seed.wrapping_mul(6364136223846793005).wrapping_add(1442695040888963407);
+        let late = (self.seed >> 33) as i64 % (self.jitter + 1);
+        let at = deadline.max(self.now) + late;
+        self.wake = Some((deadline, at));
+        at
     }
 
     pub fn poll(&mut self) {

@@ -97,6 +97,17 @@ fn a_lost_port_is_forgotten_and_the_others_play_on() {
 }
 
 #[test]
+fn what_sounded_on_a_lost_port_is_forgotten_at_once() {
+    let mut bench = Bench::rolling();
+    bench.order(Order::Play(press(0, 1, 60, 1)));
+    bench.order(Order::Play(change(0, 1, 64, 127)));
+    bench.run(MS);
+    bench.paper.answers[0] = Sent::Lost;
+    bench.order(Order::Now { port: PortIx(0), message: Message::Clock });
+    bench.assert_silent();
+}
+
+#[test]
 fn a_port_lost_while_it_is_owed_releases_owes_nothing() {
     let mut bench = Bench::rolling();
     bench.order(Order::Play(press(0, 1, 60, 1)));
