@@ -30,6 +30,17 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 //!
+//! # What the engine must keep to
+//!
+//! * A voice's press is handed over before its lift, but for one tick, where either may be first.
+//! * `Revise`, then a `Keep` for each voice that goes on, then the new epoch's cues, then
+//!   `Settle`: a press that was played before the revision came is kept by its own cue, which
+//!   must come before `Settle`.
+//! * What is to be sent while nothing rolls goes as `Now`; a cue would be sent at once, too.
+//! * When a port's [`PortState`] turns `Open` again, its settings are sent anew.
+//!
+//! # The parts
+//!
 //! * [`start`] → [`Running`]: the [`Scheduler`]'s thread, its [`Orders`], a [`Thru`] an input.
 //! * [`Switch`]: silence from any thread, past every queue. [`Monitor`], [`Stats`]: the counts.
 //! * [`open_output`], [`open_input`], [`list_ports`]: ports by [`PortSpec`].

@@ -173,5 +173,4 @@ fn real_time(byte: u8) -> Option<Message> {
 }
 
 #[cfg(test)]
-#[path = "wire_tests.rs"]
 mod tests;

@@ -1,6 +1,6 @@
 //! The scheduler thread neither allocates nor frees while it plays. Counted by an allocator that
 //! looks at who calls it.
-#![cfg(unix)]
+#![cfg(target_os = "linux")]
 
 mod common;
 

@@ -80,7 +80,7 @@ impl Reader {
 
     fn read(&self, buffer: &mut [u8]) -> Heard {
         let mut fds = [PollFd::new(&self.fd, PollFlags::IN)];
-        let wait = Timespec { tv_sec: 0, tv_nsec: LOOK.as_nanos() as i64 };
+        let wait = Timespec { tv_sec: 0, tv_nsec: LOOK.as_nanos() as _ };
         match poll(&mut fds, Some(&wait)) {
             Ok(0) | Err(Errno::INTR) => return Heard::Nothing,
             Ok(_) => {}
