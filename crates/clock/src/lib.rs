@@ -9,7 +9,7 @@
 //! ```no_run
 //! use chaconne_clock::{InputEvent, PortSpec, Setup, now, open_input, open_output, start};
 //!
-//! let out = open_output(&"bytes:/tmp/reader".parse::<PortSpec>()?)?;
+//! let out = open_output(&"bytes:wires/synth".parse::<PortSpec>()?)?;
 //! let mut running = start(vec![out], Setup { inputs: 1, ..Setup::default() })?;
 //!
 //! // Each input has a Thru, which lives on the input's own thread. Its target is the armed
@@ -17,7 +17,7 @@
 //! let mut thru = running.thrus.remove(0);
 //! let target = thru.target();
 //! target.set(Some((chaconne_engine::PortIx(0), None)));
-//! let input = open_input(&"bytes:/tmp/player".parse()?, move |stamp, event| match event {
+//! let input = open_input(&"bytes:wires/keys".parse()?, move |stamp, event| match event {
 //!     InputEvent::Message(message) => thru.play(stamp, message),
 //!     InputEvent::SysEx(_) => {}
 //!     InputEvent::Lost => thru.lost(stamp),
