@@ -181,12 +181,6 @@ impl Need {
             Need::Unsaved => "Everything is saved.",
         }
     }
-
-    /// Whether two needs can never hold together.
-    pub fn excludes(self, other: Need) -> bool {
-        let opposite = |a, b| (self, other) == (a, b) || (other, self) == (a, b);
-        opposite(Need::Stopped, Need::Moving) || opposite(Need::Ready, Need::Recording)
-    }
 }
 
 /// How things stand, as far as keys depend on it.
@@ -275,6 +269,12 @@ pub fn here(scene: Scene) -> impl Iterator<Item = &'static Binding> {
 mod tests {
     use super::*;
 
+    /// Whether two needs can never hold together.
+    fn exclude(one: Need, other: Need) -> bool {
+        let opposite = |a, b| (one, other) == (a, b) || (other, one) == (a, b);
+        opposite(Need::Stopped, Need::Moving) || opposite(Need::Ready, Need::Recording)
+    }
+
     #[test]
     fn no_key_means_two_things_at_once() {
         for (index, binding) in TABLE.iter().enumerate() {
@@ -282,7 +282,7 @@ mod tests {
                 let shared = binding.keys.iter().find(|key| other.keys.contains(key));
                 let meet = binding.scenes.iter().any(|scene| other.scenes.contains(scene));
                 if let Some(key) = shared.filter(|_| meet) {
-                    let apart = binding.need.excludes(other.need);
+                    let apart = exclude(binding.need, other.need);
                     assert!(apart, "{key}: {:?} and {:?}", binding.action, other.action);
                 }
             }

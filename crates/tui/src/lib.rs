@@ -7,19 +7,26 @@
 mod desk;
 mod draw;
 mod form;
+mod glance;
 mod input;
 mod keymap;
 mod manual;
 mod options;
+mod output;
 mod palette;
 mod piano;
 mod picture;
 mod ruler;
+mod run;
 mod screen;
+mod terminal;
 #[cfg(test)]
 mod testing;
 mod text;
 mod told;
 
 pub use desk::{Desk, Direction, Disk, Lateness, LiveKey, NewSong, PortLine, PortState, View};
+pub use manual::keys_markdown;
 pub use options::{Colours, Glyphs, Keyboard, Options};
+pub use run::{Ended, run};
+pub use terminal::{install_panic_hook, restore_terminal};

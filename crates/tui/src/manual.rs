@@ -4,7 +4,7 @@
 //! the same, and a test compares them.
 
 use crate::input::Key;
-use crate::keymap::{Binding, Scene, here};
+use crate::keymap::{Binding, Scene, TABLE, here};
 use crate::text;
 use std::fmt::Write;
 
@@ -36,14 +36,18 @@ pub const GEAR: &str = "On a stage or in a hall the local rules for sound level,
     rigging come first: ask the house before you plug in.";
 
 /// What the marks mean.
-const MARKS: [&str; 6] = [
+const MARKS: [&str; 7] = [
     "Each mark stands for a sixteenth, an eighth or a quarter, as the rule above the tracks says.",
     "A tall mark is a high note on a pitched track, and a hard stroke on a drum track.",
     "A line after a mark is a note that is held. A dot is a beat on which nothing sounds.",
     "A ring is a note of the unfinished round: it becomes a pass at the seam.",
+    "Where there are no blocks to draw with, digits from 1 to 8 stand for heights, o for a ring.",
     "A, M and S beside a name stand for armed, muted and soloed; - stands for not.",
     "Layers are the passes that lie on a track in this section; the newest is on top.",
 ];
+
+/// What holds in nearly every scene is told once.
+const EVERYWHERE: usize = 6;
 
 const SCENES: [(Scene, &str); 7] = [
     (Scene::Sketch, "Sketch"),
@@ -82,11 +86,7 @@ pub fn help(columns: u16) -> Vec<Line> {
         if scene == Scene::Piano {
             lines.extend(text::wrap(PIANO, columns).into_iter().map(Line::Text));
         }
-        for binding in lines_of(scene) {
-            let mut parts = text::wrap(binding.sentence, columns.saturating_sub(KEYS)).into_iter();
-            lines.push(Line::Key(keys_of(binding), parts.next().unwrap_or_default()));
-            lines.extend(parts.map(Line::More));
-        }
+        lines_of(scene).for_each(|binding| explain(binding, columns, &mut lines));
         lines.push(Line::Blank);
         if scene == Scene::Sketch {
             lines.push(Line::Heading("Marks"));
@@ -96,6 +96,9 @@ pub fn help(columns: u16) -> Vec<Line> {
             lines.push(Line::Blank);
         }
     }
+    lines.push(Line::Heading("Everywhere"));
+    everywhere().for_each(|binding| explain(binding, columns, &mut lines));
+    lines.push(Line::Blank);
     lines.push(Line::Heading("Hearing and gear"));
     for sentence in [HEARING, GEAR] {
         lines.extend(text::wrap(sentence, columns).into_iter().map(Line::Text));
@@ -103,11 +106,24 @@ pub fn help(columns: u16) -> Vec<Line> {
     lines
 }
 
+/// A line of the table, as lines of the help.
+fn explain(binding: &Binding, columns: usize, lines: &mut Vec<Line>) {
+    let mut parts = text::wrap(binding.sentence, columns.saturating_sub(KEYS)).into_iter();
+    lines.push(Line::Key(keys_of(binding), parts.next().unwrap_or_default()));
+    lines.extend(parts.map(Line::More));
+}
+
 /// The lines of the table for a scene. What piano mode shares with the sketch is told once.
 fn lines_of(scene: Scene) -> impl Iterator<Item = &'static Binding> {
-    let told =
-        move |binding: &&Binding| scene != Scene::Piano || !binding.scenes.contains(&Scene::Sketch);
+    let told = move |binding: &&Binding| {
+        let shared = scene == Scene::Piano && binding.scenes.contains(&Scene::Sketch);
+        !shared && binding.scenes.len() < EVERYWHERE
+    };
     here(scene).filter(told)
+}
+
+fn everywhere() -> impl Iterator<Item = &'static Binding> {
+    TABLE.iter().filter(|binding| binding.scenes.len() >= EVERYWHERE)
 }
 
 /// The manual's page of keys, as Markdown.
@@ -122,13 +138,10 @@ pub fn keys_markdown() -> String {
         if scene == Scene::Piano {
             let _ = write!(page, "{}\n\n", text::wrap(PIANO, 100).join("\n"));
         }
-        page.push_str("| key | what it does | when |\n| --- | --- | --- |\n");
-        for binding in lines_of(scene) {
-            let keys: Vec<String> = binding.keys.iter().map(|key| format!("`{key}`")).collect();
-            let (does, when) = (binding.sentence, binding.need.when());
-            let _ = writeln!(page, "| {} | {does} | {when} |", keys.join(" "));
-        }
+        tabulate(lines_of(scene), &mut page);
     }
+    page.push_str("\n## Everywhere\n\n");
+    tabulate(everywhere(), &mut page);
     page.push_str("\n## Marks\n\n");
     for sentence in MARKS {
         let _ = writeln!(page, "- {sentence}");
@@ -138,10 +151,19 @@ pub fn keys_markdown() -> String {
     page
 }
 
+/// Lines of the table as a table of Markdown.
+fn tabulate(bindings: impl Iterator<Item = &'static Binding>, page: &mut String) {
+    page.push_str("| key | what it does | when |\n| --- | --- | --- |\n");
+    for binding in bindings {
+        let keys: Vec<String> = binding.keys.iter().map(|key| format!("`{key}`")).collect();
+        let (does, when) = (binding.sentence, binding.need.when());
+        let _ = writeln!(page, "| {} | {does} | {when} |", keys.join(" "));
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::keymap::TABLE;
 
     #[test]
     fn the_page_of_keys_is_fresh() {

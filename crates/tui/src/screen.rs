@@ -215,10 +215,10 @@ impl Screen {
 
     fn take_key(&mut self, key: &Key, view: &View, now: Duration, out: &mut Vec<Effect>) {
         let scene = self.scene();
-        if scene == Scene::Piano {
-            if let Some(played) = self.piano.take(key, now) {
-                return out.extend(played.into_iter().map(Effect::Play));
-            }
+        if scene == Scene::Piano
+            && let Some(played) = self.piano.take(key, now)
+        {
+            return out.extend(played.into_iter().map(Effect::Play));
         }
         if key.kind == Kind::Release {
             return;

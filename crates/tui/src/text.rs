@@ -57,10 +57,13 @@ pub fn fill(text: &str, columns: usize, mark: char) -> String {
     kept
 }
 
-/// A fragment as a sentence: a capital first, a full stop last.
+/// A fragment as a sentence: a capital first, unless it starts with a name of something like a
+/// file, and a full stop last.
 pub fn sentence(text: &str) -> String {
+    let plain = text.split(' ').next().is_some_and(|word| word.chars().all(char::is_alphabetic));
     let mut chars = text.chars();
-    let first = chars.next().map(|c| c.to_uppercase().collect::<String>()).unwrap_or_default();
+    let capital = |c: char| if plain { c.to_uppercase().collect() } else { c.to_string() };
+    let first: String = chars.next().map(capital).unwrap_or_default();
     let stop = if text.is_empty() || text.ends_with(['.', '!', '?']) { "" } else { "." };
     format!("{first}{}{stop}", chars.as_str())
 }
@@ -112,6 +115,7 @@ mod tests {
     #[test]
     fn a_fragment_becomes_a_sentence() {
         assert_eq!(sentence("took back: pass"), "Took back: pass.");
+        assert_eq!(sentence("tide.ron is full"), "tide.ron is full.");
         assert_eq!(sentence("Saved."), "Saved.");
         assert_eq!(sentence(""), "");
     }

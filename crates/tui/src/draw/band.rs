@@ -51,7 +51,7 @@ struct Field {
     rank: u8,
 }
 
-/// The fields that fit, in their order on the screen; the form gets what is left.
+/// The fields that fit, in their order on the screen; the form gets what it needs of the rest.
 fn fields(pen: &Pen, sight: &Sight) -> Vec<Field> {
     let mut fields = all_fields(pen, sight);
     let room = pen.width() - LEFT;
@@ -63,9 +63,17 @@ fn fields(pen: &Pen, sight: &Sight) -> Vec<Field> {
         };
         fields.retain(|field| field.rank != worst);
     }
+    // A column of air for the two longest, where there is one.
+    for label in ["recording", "bar.beat", "bar"] {
+        if total(&fields) < room {
+            let found = fields.iter_mut().find(|field| field.label == label);
+            found.into_iter().for_each(|field| field.width += 1);
+        }
+    }
     let spare = room.saturating_sub(total(&fields));
     for field in fields.iter_mut().filter(|field| field.label == "form") {
-        field.width += spare;
+        let wanted = crate::text::width(&field.value) as u16 + 3;
+        field.width += spare.min(wanted.max(12).saturating_sub(field.width));
     }
     fields
 }
@@ -80,7 +88,9 @@ fn all_fields(pen: &Pen, sight: &Sight) -> Vec<Field> {
         true => status.place.bar.to_string(),
         false => format!("{}.{}", status.place.bar, status.place.beat),
     };
-    let section = match status.next_section {
+    // Going round in the same section is no news.
+    let next = status.next_section.filter(|&next| next != status.section);
+    let section = match next {
         Some(next) => format!("{} {} {next}", status.section, palette.signs.arrow),
         None => status.section.to_string(),
     };
@@ -95,15 +105,15 @@ fn all_fields(pen: &Pen, sight: &Sight) -> Vec<Field> {
             "recording",
             recording.into(),
             if status.recording { palette.alarm_on() } else { palette.faint() },
-            15,
+            14,
             0,
         ),
-        field(if sight.calm { "bar" } else { "bar.beat" }, place, strong, 10, 0),
+        field(if sight.calm { "bar" } else { "bar.beat" }, place, strong, 9, 0),
         field("round", (status.round + 1).to_string(), strong, 7, 3),
         field("section", section, strong, 9, 1),
         field("form", form, palette.text(), 7, 4),
         field("metre", status.metre.to_string(), strong, 7, 2),
-        field("tempo", tempo_text(status.tempo, unit), strong, 7, 0),
+        field("tempo", tempo_text(status.tempo, unit), strong, 6, 0),
     ]
 }
 

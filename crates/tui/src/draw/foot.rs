@@ -20,10 +20,20 @@ pub fn draw(pen: &mut Pen, sight: &Sight, plan: &Plan) {
     if let Some(row) = plan.ports {
         ports(pen, sight, row);
     }
+    notice(pen, sight, plan.notice);
+    keys(pen, sight, plan);
+}
+
+/// What was last said and, where there is room beside it, what undo would take back.
+fn notice(pen: &mut Pen, sight: &Sight, row: u16) {
     let notice = &sight.screen.notice;
     let style = if notice.wrong { pen.palette.alarm() } else { pen.palette.text() };
-    pen.put(1, plan.notice, &notice.text, style);
-    keys(pen, sight, plan);
+    let end = pen.put(1, row, &notice.text, style);
+    let Some(undo) = sight.view.status.undo else { return };
+    let undo = format!("undo: {undo}");
+    if usize::from(end) + 3 + text::width(&undo) < usize::from(pen.width()) {
+        pen.put_before(pen.width() - 1, row, &undo, pen.palette.faint());
+    }
 }
 
 /// How the next pass is made.
@@ -49,16 +59,17 @@ fn settings(pen: &mut Pen, sight: &Sight, row: u16) {
         1 => "1 bar".to_string(),
         bars => format!("{bars} bars"),
     };
-    let undo = status.undo.unwrap_or("nothing");
     let pairs = [
         ("new pass", mode, 9),
         ("rounds", rounds, 10),
         ("click", click, 13),
         ("count-in", count_in.as_str(), 8),
-        ("undo", undo, 20),
     ];
     let mut x = 1;
     for (label, value, room) in pairs {
+        if usize::from(x) + label.len() + 1 + value.len() > usize::from(pen.width()) {
+            return;
+        }
         let after = pen.put(x, row, label, pen.palette.faint());
         pen.put(after + 1, row, value, pen.palette.text());
         x = after + 1 + room;
@@ -68,20 +79,8 @@ fn settings(pen: &mut Pen, sight: &Sight, row: u16) {
 /// The ports, those in trouble first, and how punctual they are served.
 fn ports(pen: &mut Pen, sight: &Sight, row: u16) {
     let palette = pen.palette;
-    let view = sight.view;
-    let mut end = pen.width() - 1;
-    let late = view.lateness.worst_ns / 100_000;
-    if view.status.dropped > 0 {
-        let text = format!("{} events lost", view.status.dropped);
-        end = pen.put_before(end, row, &text, palette.alarm()) - 2;
-    } else if view.lateness.late > 0 {
-        let text = format!("{} late, by {}.{} ms", view.lateness.late, late / 10, late % 10);
-        end = pen.put_before(end, row, &text, palette.strong()) - 2;
-    } else if late > 0 {
-        let text = format!("latest by {}.{} ms", late / 10, late % 10);
-        end = pen.put_before(end, row, &text, palette.faint()) - 2;
-    }
-    let mut lines: Vec<&PortLine> = view.ports.iter().collect();
+    let end = usize::from(lateness(pen, sight, row));
+    let mut lines: Vec<&PortLine> = sight.view.ports.iter().collect();
     lines.sort_by_key(|port| (port.state == PortState::Ok, port.direction == Direction::In));
     if lines.is_empty() {
         pen.put(1, row, "no port: what is played is silent", palette.strong());
@@ -89,25 +88,43 @@ fn ports(pen: &mut Pen, sight: &Sight, row: u16) {
     let mut x = 1;
     for (index, port) in lines.iter().enumerate() {
         let way = if port.direction == Direction::Out { "out" } else { "in" };
-        let name = text::clip(&port.name, 24, palette.signs.cut);
-        let detail =
-            if port.detail.is_empty() { String::new() } else { format!(", {}", port.detail) };
-        let wanted = text::width(&name) + way.len() + port.state.word().len() + 4;
+        let word = port.state.word();
         let more = format!("+{} more", lines.len() - index);
-        let reserve = if index + 1 < lines.len() { more.len() + 1 } else { 0 };
-        if usize::from(x) + wanted + reserve > usize::from(end) {
+        let reserve = if index + 1 < lines.len() { more.len() + 3 } else { 0 };
+        let room = end.saturating_sub(usize::from(x) + way.len() + word.len() + 2 + reserve);
+        if room < 6.min(text::width(&port.name)) {
             pen.put(x, row, &more, palette.faint());
             return;
         }
+        let name = text::clip(&port.name, room.min(24), palette.signs.cut);
         x = pen.put(x, row, way, palette.faint()) + 1;
         x = pen.put(x, row, &name, palette.text()) + 1;
         let style = if port.state == PortState::Ok { palette.faint() } else { palette.alarm_on() };
-        x = pen.put(x, row, port.state.word(), style);
-        if usize::from(x) + text::width(&detail) + reserve <= usize::from(end) {
+        x = pen.put(x, row, word, style);
+        let detail = format!(", {}", port.detail);
+        let fits = usize::from(x) + text::width(&detail) + reserve <= end;
+        if fits && !port.detail.is_empty() {
             x = pen.put(x, row, &detail, palette.text());
         }
         x += 3;
     }
+}
+
+/// How late events have been, at the right end; gives the column before it.
+fn lateness(pen: &mut Pen, sight: &Sight, row: u16) -> u16 {
+    let (palette, view) = (pen.palette, sight.view);
+    let tenths = view.lateness.worst_ns / 100_000;
+    let worst = format!("{}.{} ms", tenths / 10, tenths % 10);
+    let (text, style) = if view.status.dropped > 0 {
+        (format!("{} events lost", view.status.dropped), palette.alarm())
+    } else if view.lateness.late > 0 {
+        (format!("{} late, at most {worst}", view.lateness.late), palette.strong())
+    } else if tenths > 0 && pen.width() >= 60 {
+        (format!("at most {worst} late"), palette.faint())
+    } else {
+        return pen.width() - 1;
+    };
+    pen.put_before(pen.width() - 1, row, &text, style) - 2
 }
 
 /// The two rows of letters, the notes they play, and what leaves piano mode.
@@ -144,7 +161,7 @@ fn piano(pen: &mut Pen, sight: &Sight, plan: &Plan) {
     pen.put(x, top + 1, &reach, palette.text());
     let held = match piano.releases {
         true => "notes last while a key is down",
-        false => "each note lasts 0.2 s: just tap",
+        false => "notes last 0.2 s: just tap",
     };
     pen.put(x, top + 2, held, palette.faint());
 }

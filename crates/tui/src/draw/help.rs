@@ -25,6 +25,7 @@ pub fn draw(pen: &mut Pen, sight: &Sight) {
     let arrows = palette.signs.arrows;
     let foot = pen.height() - 1;
     pen.rule(foot - 1, &[]);
-    let text = format!("{} {} PgUp PgDn read on   Esc back", arrows[0], arrows[1]);
+    let text =
+        format!("{} {} PgUp PgDn read on   End hearing and gear   Esc back", arrows[0], arrows[1]);
     pen.put(1, foot, &text, palette.text());
 }

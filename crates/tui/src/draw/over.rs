@@ -23,11 +23,13 @@ pub fn draw(pen: &mut Pen, sight: &Sight) -> Option<Position> {
     }
 }
 
-/// An empty box in the middle; gives the corner of its inside and its columns.
+/// An empty box over the lower tracks; gives the corner of its inside and its columns.
 fn middle(pen: &mut Pen, width: u16, height: u16, title: &str) -> (u16, u16, usize) {
     let width = (width + 4).min(pen.width());
     let height = (height + 2).min(pen.height());
-    let (x, y) = ((pen.width() - width) / 2, (pen.height() - height) / 2);
+    // What tells how it stands, and the tracks' upper rows, stay in sight.
+    let below = pen.height().saturating_sub(6).max(height);
+    let (x, y) = ((pen.width() - width) / 2, below - height);
     pen.frame(x, y, width, height, title);
     (x + 2, y + 1, usize::from(width - 4))
 }
@@ -35,7 +37,7 @@ fn middle(pen: &mut Pen, width: u16, height: u16, title: &str) -> (u16, u16, usi
 fn form(pen: &mut Pen, form: &Form) -> Option<Position> {
     let palette = pen.palette;
     let label_room = form.fields.iter().map(|field| field.label.len()).max().unwrap_or(0) as u16;
-    let rows = form.fields.len() as u16 + 4;
+    let rows = form.fields.len() as u16 + 3;
     let (x, y, room) = middle(pen, 60, rows, form.title);
     let at = x + label_room + 4;
     let mut cursor = None;
@@ -82,11 +84,6 @@ fn form(pen: &mut Pen, form: &Form) -> Option<Position> {
             pen.put(x, row, line, palette.alarm());
         }
     }
-    let keys = match form.fields.len() {
-        1 => "Enter takes it   Esc back".to_string(),
-        _ => "Tab next   Enter takes it   Esc back".to_string(),
-    };
-    pen.put(x, y + rows - 1, &keys, palette.faint());
     cursor
 }
 
@@ -151,7 +148,7 @@ fn ask(pen: &mut Pen, view: &View, ask: Ask) -> Option<Position> {
 fn grids(pen: &mut Pen, view: &View, pick: GridPick) -> Option<Position> {
     let palette = pen.palette;
     let name = view.status.song.track(pick.track).map_or("", |track| track.name.as_str());
-    let (x, y, _) = middle(pen, 36, 9, &format!("Grid of {name}"));
+    let (x, y, _) = middle(pen, 36, 8, &format!("Grid of {name}"));
     for (column, kind) in ["straight", "triplet", "dotted"].into_iter().enumerate() {
         pen.put(x + 2 + 12 * column as u16, y + 1, kind, palette.faint());
     }
@@ -168,7 +165,6 @@ fn grids(pen: &mut Pen, view: &View, pick: GridPick) -> Option<Position> {
             pen.put(column, row, &word, palette.text());
         }
     }
-    pen.put(x, y + 8, "Enter takes it   Esc as it was", palette.faint());
     focus
 }
 
@@ -193,8 +189,8 @@ fn jump(pen: &mut Pen, view: &View, pick: &JumpPick) -> Option<Position> {
         pen.put(x + 7, row, &text, palette.text());
     }
     let typed = match pick.typed.as_str() {
-        "" => "Its letter or Enter goes there   Esc back".to_string(),
-        typed => format!("{typed}: one more letter, or Enter   Esc back"),
+        "" => "Type its letter, or choose it.".to_string(),
+        typed => format!("{typed}: type one more letter, or choose it."),
     };
     pen.put(x, y + rows as u16 + 2, &typed, palette.faint());
     focus

@@ -39,7 +39,12 @@ impl<'a> Pen<'a> {
         if room == 0 || y >= self.height() {
             return x;
         }
-        let kept = text::fill(text, columns.min(room), self.palette.signs.cut);
+        let columns = columns.min(room);
+        let kept = text::fill(text, columns, self.palette.signs.cut);
+        for column in x..x + columns as u16 {
+            // A style only adds to what a cell has; what was there must not shine through.
+            self.buffer[(column, y)].reset();
+        }
         self.buffer.set_stringn(x, y, kept, room, style).0
     }
 
@@ -53,6 +58,7 @@ impl<'a> Pen<'a> {
     /// One sign.
     pub fn sign(&mut self, x: u16, y: u16, sign: char, style: Style) {
         if let Some(cell) = self.buffer.cell_mut((x, y)) {
+            cell.reset();
             cell.set_char(sign).set_style(style);
         }
     }

@@ -1,1 +1,345 @@
+//! Screens as pictures: each as text and, beside it, as runs of style.
 
+use super::*;
+use crate::input::{Code, Input, Key};
+use crate::options::{Colours, Glyphs, Options};
+use crate::screen::Effect;
+use crate::testing::{Bench, empty_song, four_parts};
+use chaconne_engine::Command;
+use chaconne_song::{Section, Song, Track, TrackId};
+use chaconne_time::{Metre, MetreMap, Tempo};
+use ratatui::layout::Rect;
+use ratatui::style::{Color, Modifier};
+use std::fmt::Write;
+use std::sync::Arc;
+use std::time::Duration;
+
+/// A screen, a desk with a real engine, and somebody at the keys.
+struct Stage {
+    bench: Bench,
+    screen: Screen,
+    options: Options,
+    now: Duration,
+}
+
+impl Stage {
+    fn new(song: Song) -> Stage {
+        let full = |name: &str| match name {
+            "LANG" => Some("C.UTF-8".to_string()),
+            "TERM" => Some("xterm-256color".to_string()),
+            _ => None,
+        };
+        let options = Options::from_environment(full);
+        let bench = Bench::new(song);
+        let screen = Screen::new(&options, &bench.view());
+        let mut stage = Stage { bench, screen, options, now: Duration::ZERO };
+        stage.follow(Vec::new());
+        stage
+    }
+
+    fn follow(&mut self, mut effects: Vec<Effect>) {
+        for effect in effects.drain(..) {
+            if let Effect::Command(command) = effect {
+                let _ = self.bench.engine.command(self.bench.now, command);
+            }
+        }
+        self.screen.follow(&self.bench.view(), self.now, &mut effects);
+    }
+
+    fn press(&mut self, keys: impl IntoIterator<Item = Key>) {
+        for key in keys {
+            self.now += Duration::from_millis(300);
+            let mut effects = Vec::new();
+            self.screen.take(&Input::Key(key), &self.bench.view(), self.now, &mut effects);
+            self.follow(effects);
+        }
+    }
+
+    fn type_text(&mut self, text: &str) {
+        self.press(text.chars().map(Key::char));
+    }
+
+    /// Lets music pass.
+    fn wait(&mut self, ms: i64) {
+        self.bench.wait(ms);
+        self.follow(Vec::new());
+    }
+
+    fn draw(&mut self, width: u16, height: u16) -> (Buffer, Option<Position>) {
+        let mut buffer = Buffer::empty(Rect::new(0, 0, width, height));
+        self.screen.size = (width, height);
+        let palette = Palette::new(&self.options, false);
+        let view = self.bench.view();
+        let calm = self.options.calm;
+        let sight = Sight { view: &view, screen: &self.screen, palette: &palette, calm };
+        let cursor = draw(&mut buffer, &sight, &mut Pictures::default());
+        (buffer, cursor)
+    }
+
+    /// The screen as text, then its styles and the cursor.
+    fn picture(&mut self, width: u16, height: u16) -> String {
+        let (buffer, cursor) = self.draw(width, height);
+        let cursor = cursor.map_or("none".into(), |at| format!("{}.{}", at.x, at.y));
+        format!("{}\ncursor {cursor}\n{}", text_of(&buffer), styles_of(&buffer))
+    }
+
+    fn text(&mut self, width: u16, height: u16) -> String {
+        text_of(&self.draw(width, height).0)
+    }
+}
+
+fn text_of(buffer: &Buffer) -> String {
+    let mut text = String::new();
+    for y in 0..buffer.area.height {
+        let mut row = String::new();
+        let mut x = 0;
+        while x < buffer.area.width {
+            let symbol = buffer[(x, y)].symbol();
+            row.push_str(symbol);
+            x += crate::text::width(symbol).max(1) as u16;
+        }
+        text.push_str(row.trim_end());
+        text.push('\n');
+    }
+    text
+}
+
+/// Runs of cells that are not plain: `row: from-to style`.
+fn styles_of(buffer: &Buffer) -> String {
+    let mut text = String::new();
+    for y in 0..buffer.area.height {
+        let mut runs: Vec<(u16, u16, String)> = Vec::new();
+        for x in 0..buffer.area.width {
+            let cell = &buffer[(x, y)];
+            let style = style_word(cell.fg, cell.modifier);
+            match runs.last_mut().filter(|run| run.2 == style && run.1 + 1 == x) {
+                Some(run) => run.1 = x,
+                None if !style.is_empty() => runs.push((x, x, style)),
+                None => {}
+            }
+        }
+        if !runs.is_empty() {
+            let _ = write!(text, "{y}:");
+            for (from, to, style) in runs {
+                let _ = write!(text, " {from}-{to} {style}");
+            }
+            text.push('\n');
+        }
+    }
+    text
+}
+
+fn style_word(colour: Color, modifier: Modifier) -> String {
+    let mut word = String::new();
+    for (flag, letter) in [(Modifier::BOLD, 'B'), (Modifier::DIM, 'D'), (Modifier::REVERSED, 'R')] {
+        if modifier.contains(flag) {
+            word.push(letter);
+        }
+    }
+    match colour {
+        Color::Reset => {}
+        Color::Indexed(index) => word.push_str(&index.to_string()),
+        named => word.push_str(&named.to_string()),
+    }
+    word
+}
+
+#[test]
+fn a_new_song_stopped() {
+    let mut stage = Stage::new(empty_song(4, "4/4"));
+    stage.bench.disk.path = None;
+    insta::assert_snapshot!(stage.picture(80, 24));
+}
+
+#[test]
+fn rolling_with_four_tracks() {
+    let mut stage = Stage::new(four_parts());
+    stage.type_text(" ");
+    stage.wait(4700);
+    insta::assert_snapshot!("rolling_80x24", stage.picture(80, 24));
+    insta::assert_snapshot!("rolling_120x40", stage.picture(120, 40));
+}
+
+#[test]
+fn recording_an_unfinished_round() {
+    let mut stage = Stage::new(four_parts());
+    stage.bench.disk.unsaved = true;
+    stage.press([Key::new(Code::Down)]);
+    stage.type_text("0lr");
+    for key in [45, 52, 57] {
+        stage.wait(400);
+        stage.bench.play(key, 90);
+    }
+    stage.wait(300);
+    insta::assert_snapshot!(stage.picture(80, 24));
+}
+
+#[test]
+fn counting_in() {
+    let mut stage = Stage::new(four_parts());
+    stage.type_text("2r");
+    stage.wait(3200);
+    insta::assert_snapshot!(stage.picture(80, 24));
+}
+
+#[test]
+fn the_help() {
+    let mut stage = Stage::new(four_parts());
+    stage.type_text("?");
+    insta::assert_snapshot!("help_first_page", stage.picture(80, 24));
+    stage.press([Key::new(Code::End)]);
+    insta::assert_snapshot!("help_last_page", stage.picture(80, 24));
+}
+
+#[test]
+fn piano_mode() {
+    let mut stage = Stage::new(four_parts());
+    stage.type_text("p");
+    stage.press([Key::new(Code::Left), Key::new(Code::Up)]);
+    insta::assert_snapshot!("piano_80x24", stage.picture(80, 24));
+    insta::assert_snapshot!("piano_60x16", stage.picture(60, 16));
+}
+
+#[test]
+fn forms_and_questions() {
+    let mut stage = Stage::new(four_parts());
+    stage.type_text("a");
+    insta::assert_snapshot!("form_new_track", stage.picture(80, 24));
+    stage.press([Key::new(Code::Esc)]);
+    stage.type_text("n");
+    stage.press([Key::new(Code::Tab)]);
+    stage.type_text("0");
+    stage.press([Key::new(Code::Enter)]);
+    insta::assert_snapshot!("form_new_song_refused", stage.picture(80, 24));
+    stage.press([Key::new(Code::Esc)]);
+    stage.type_text("v");
+    stage.press([Key::new(Code::Right)]);
+    insta::assert_snapshot!("choice_of_a_grid", stage.picture(80, 24));
+    stage.press([Key::new(Code::Enter)]);
+    stage.bench.disk.unsaved = true;
+    stage.type_text(" q");
+    stage.wait(1000);
+    insta::assert_snapshot!("question_before_leaving", stage.picture(80, 24));
+}
+
+#[test]
+fn a_choice_of_sections() {
+    let mut song = four_parts();
+    for letter in ["B", "C"] {
+        let metre = MetreMap::new(2, Metre::common()).unwrap();
+        let section = Section::new(letter.parse().unwrap(), metre, Tempo::DEFAULT);
+        song.sections.push(Arc::new(section));
+    }
+    song.form = ["A", "A", "B", "A"].map(|letter| letter.parse().unwrap()).to_vec();
+    let mut stage = Stage::new(song);
+    stage.type_text(" ");
+    stage.wait(100);
+    stage.type_text("j");
+    stage.press([Key::new(Code::Down)]);
+    insta::assert_snapshot!("choice_of_a_section", stage.picture(80, 24));
+    stage.press([Key::new(Code::Enter)]);
+    stage.wait(500);
+    let text = stage.text(80, 24);
+    assert!(text.contains("A → B"), "{text}");
+}
+
+#[test]
+fn trouble_is_told_in_words() {
+    let mut stage = Stage::new(four_parts());
+    stage.bench.ports[1].state = crate::PortState::Lost;
+    stage.bench.ports[1].detail = "looked for".into();
+    stage.bench.lateness = crate::Lateness { worst_ns: 12_340_000, late: 3 };
+    stage.bench.disk.error = Some("low-tide.ron could not be written: no space left".into());
+    stage.bench.disk.attempts = 1;
+    stage.bench.disk.unsaved = true;
+    stage.wait(10);
+    insta::assert_snapshot!(stage.picture(80, 24));
+}
+
+#[test]
+fn in_ascii_without_colour() {
+    let mut stage = Stage::new(four_parts());
+    stage.options.glyphs = Glyphs::Ascii;
+    stage.options.colours = Colours::None;
+    stage.type_text(" ");
+    stage.wait(4700);
+    insta::assert_snapshot!(stage.picture(80, 24));
+    assert!(stage.text(80, 24).is_ascii());
+}
+
+#[test]
+fn calm_moves_once_a_bar() {
+    let mut stage = Stage::new(four_parts());
+    stage.options.calm = true;
+    stage.type_text(" ");
+    stage.wait(2200);
+    let before = stage.text(80, 24);
+    stage.wait(1600);
+    assert_eq!(stage.text(80, 24), before);
+    stage.wait(400);
+    assert_ne!(stage.text(80, 24), before);
+}
+
+#[test]
+fn small_screens() {
+    let mut stage = Stage::new(four_parts());
+    stage.type_text(" ");
+    stage.wait(1000);
+    insta::assert_snapshot!("small_40x10", stage.picture(40, 10));
+    insta::assert_snapshot!("too_small_39x9", stage.picture(39, 9));
+    insta::assert_snapshot!("smallest_1x1", stage.picture(1, 1));
+}
+
+#[test]
+fn long_sections_show_the_page_that_plays() {
+    let mut stage = Stage::new(empty_song(24, "4/4"));
+    stage.type_text("a");
+    stage.press([Key::new(Code::Enter)]);
+    stage.type_text(" ");
+    stage.wait(17_000);
+    let text = stage.text(80, 24);
+    assert!(text.contains("bars 9 to 12 of 24"), "{text}");
+    stage.type_text("zzz");
+    assert!(stage.text(80, 24).contains("a mark is 1/4"));
+}
+
+#[test]
+fn names_of_every_width_keep_the_columns() {
+    let names = ["低音提琴と太鼓の練習曲", "e\u{301}tude\u{200b}\u{202e}", "🎹🎹🎹", "a\tb", ""];
+    let mut song = empty_song(4, "4/4");
+    for (index, name) in (1..).zip(names) {
+        song.tracks.push(Arc::new(Track::pitched(TrackId(index), name)));
+    }
+    song.title = "潮\u{200b}\u{7}の song".into();
+    let mut stage = Stage::new(song);
+    for (width, height, letters) in [(80, 24, 26), (120, 40, 33)] {
+        let (buffer, _) = stage.draw(width, height);
+        let heads: Vec<u16> = (0..height)
+            .filter(|&y| (letters..letters + 3).all(|x| "AMS-".contains(buffer[(x, y)].symbol())))
+            .filter(|&y| buffer[(letters + 1, y)].symbol() == "-")
+            .filter(|&y| buffer[(1, y)].symbol() == " " && buffer[(2, y)].symbol() != " ")
+            .collect();
+        assert_eq!(heads.len(), names.len(), "{}", text_of(&buffer));
+        for y in 0..height {
+            let row: usize = text_of(&buffer).lines().nth(y.into()).map_or(0, crate::text::width);
+            assert!(row <= usize::from(width), "row {y}");
+        }
+    }
+}
+
+#[test]
+fn every_size_can_be_drawn_in_every_scene() {
+    let mut song = four_parts();
+    song.tracks.extend((5..60).map(|id| Arc::new(Track::pitched(TrackId(id), "more"))));
+    let mut stage = Stage::new(song);
+    stage.bench.command(Command::Play);
+    for keys in ["", "p", "a", "n", "v", "j", "q", "?"] {
+        stage.press([Key::new(Code::Esc), Key::new(Code::Esc)]);
+        stage.type_text(keys);
+        for width in (1..140).step_by(7).chain([39, 40, 79, 80]) {
+            for height in (1..60).step_by(5).chain([9, 10, 23, 24]) {
+                stage.draw(width, height);
+            }
+        }
+    }
+}

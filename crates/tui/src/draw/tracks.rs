@@ -10,7 +10,7 @@ use crate::picture::Pictures;
 use crate::ruler::{Ruler, SIXTEENTH};
 use crate::screen::Zoom;
 use chaconne_engine::Transport;
-use chaconne_song::Section;
+use chaconne_song::{Section, Track};
 use chaconne_time::{MetreMap, Tick};
 use ratatui::layout::Position;
 use std::sync::Arc;
@@ -53,6 +53,16 @@ struct Stage<'a> {
     ruler: Arc<Ruler>,
     /// The column of the first bar line.
     left: u16,
+    /// How much wider than usual the names are.
+    extra: u16,
+}
+
+impl Stage<'_> {
+    /// Whether a track is muted, or not among those soloed.
+    fn is_silent(&self, track: &Track) -> bool {
+        let solo = &self.sight.view.status.solo_tracks;
+        track.mute || (!solo.is_empty() && !solo.contains(&track.id))
+    }
 }
 
 /// Draws, and says where the chosen track is.
@@ -67,8 +77,11 @@ pub fn draw(
     let (shape, ruler) = fit(&section.metre, pen.width(), plan, sight);
     // A column of air on the left, where the marks above leave one.
     let air = u16::from(shape == Shape::Above && ruler.columns() + 2 <= pen.width());
-    let left = shape.left() + air;
-    let stage = Stage { sight, section, shape, ruler: Arc::new(ruler), left };
+    // Room that the marks leave goes to the names.
+    let spare = pen.width().saturating_sub(shape.left() + ruler.columns() + 1);
+    let extra = if shape == Shape::Beside { spare.min(16) } else { 0 };
+    let left = shape.left() + air + extra;
+    let stage = Stage { sight, section, shape, ruler: Arc::new(ruler), left, extra };
     rows::ruler(pen, &stage, plan.ruler);
     if let Some(row) = plan.playhead {
         rows::playhead(pen, &stage, row);

@@ -37,7 +37,7 @@ impl GridPick {
     fn step(&mut self, code: Code) {
         let last = NoteValue::grids().count() - 1;
         self.at = match code {
-            Code::Left if self.at % Self::ROW > 0 => self.at - 1,
+            Code::Left if !self.at.is_multiple_of(Self::ROW) => self.at - 1,
             Code::Right if self.at % Self::ROW < Self::ROW - 1 => self.at + 1,
             Code::Up if self.at >= Self::ROW => self.at - Self::ROW,
             Code::Down if self.at + Self::ROW <= last => self.at + Self::ROW,

@@ -9,10 +9,11 @@ use chaconne_time::NoteKind;
 use ratatui::style::Style;
 
 /// The captions over heads that lie beside their marks.
-pub fn captions(pen: &mut Pen, row: u16) {
+pub fn captions(pen: &mut Pen, stage: &Stage, row: u16) {
     let faint = pen.palette.faint();
-    for (x, caption) in [(4, "track"), (17, "AMS"), (21, "layers"), (28, "grid")] {
-        pen.put(x, row, caption, faint);
+    pen.put(4, row, "track", faint);
+    for (x, caption) in [(17, "AMS"), (21, "layers"), (28, "grid")] {
+        pen.put(x + stage.extra, row, caption, faint);
     }
 }
 
@@ -23,19 +24,24 @@ pub fn draw(pen: &mut Pen, stage: &Stage, row: u16, place: usize, track: &Track,
     if chosen {
         pen.sign(0, row, palette.signs.chosen, palette.strong());
     }
-    let name = if chosen { palette.strong() } else { palette.text() };
+    let name = match (chosen, stage.is_silent(track)) {
+        (true, _) => palette.strong(),
+        (false, true) => palette.faint(),
+        (false, false) => palette.text(),
+    };
     let number = format!("{:>2}", place + 1);
     // A number of three or four digits takes the room of the name.
     let after = pen.put(1, row, &number, if chosen { name } else { palette.faint() }) + 1;
     match stage.shape {
         Shape::Bare => letters(pen, stage, 5, row, track),
         Shape::Beside => {
-            let room = usize::from(16u16.saturating_sub(after));
+            let x = stage.extra;
+            let room = usize::from((16 + x).saturating_sub(after));
             pen.put_in(after, row, room, &track.name, name);
-            letters(pen, stage, 17, row, track);
-            pen.put(21, row, &format!("{:>6}", layers(strip)), palette.text());
+            letters(pen, stage, 17 + x, row, track);
+            pen.put(21 + x, row, &format!("{:>6}", layers(strip)), palette.text());
             let (grid, style) = short_grid(palette, &track.feel);
-            pen.put_in(28, row, 5, &grid, style);
+            pen.put_in(28 + x, row, 5, &grid, style);
         }
         Shape::Above => {
             let room = usize::from(25u16.saturating_sub(after));

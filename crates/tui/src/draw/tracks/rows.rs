@@ -16,7 +16,7 @@ pub fn ruler(pen: &mut Pen, stage: &Stage, row: u16) {
     let palette = pen.palette;
     let status = &stage.sight.view.status;
     if stage.shape == Shape::Beside {
-        head::captions(pen, row);
+        head::captions(pen, stage, row);
     }
     bar_lines(pen, stage, row);
     for bar in &stage.ruler.bars {
@@ -81,6 +81,9 @@ fn count_in(pen: &mut Pen, stage: &Stage, row: u16) {
     pen.put(x + 1, row, &bars, palette.text());
 }
 
+/// The rows that layers get before tracks that fit closely get air between them.
+const LAYERS: usize = 8;
+
 /// The tracks in sight, what is under them, and the captions over them. Says where the chosen
 /// track is.
 pub fn tracks(
@@ -96,8 +99,12 @@ pub fn tracks(
     let rows = usize::from(stage.shape.rows());
     let at = song.tracks.iter().position(|track| Some(track.id) == screen.chosen).unwrap_or(0);
     // Air between the tracks, where all of them still fit with it.
-    let airy = stage.shape == Shape::Above && count * (rows + 1) <= room + 1;
-    let stride = rows + usize::from(airy);
+    let air_fits = match stage.shape {
+        Shape::Above => count * (rows + 1) <= room + 1,
+        Shape::Beside => count * (rows + 1) + LAYERS <= room,
+        Shape::Bare => false,
+    };
+    let stride = rows + usize::from(air_fits);
     let shown = (room / stride).max(1).min(count.max(1));
     let first = at.saturating_sub(shown / 2).min(count.saturating_sub(shown));
     captions(pen, stage, plan, first, shown);
@@ -132,9 +139,7 @@ pub fn tracks(
 
 /// A track that does not sound is drawn faint.
 fn style_of(pen: &Pen, stage: &Stage, place: usize, track: &Track) -> Style {
-    let solo = &stage.sight.view.status.solo_tracks;
-    let soloed_out = !solo.is_empty() && !solo.contains(&track.id);
-    match track.mute || soloed_out {
+    match stage.is_silent(track) {
         true => pen.palette.faint(),
         false => pen.palette.track(place),
     }
@@ -220,9 +225,10 @@ fn layers(pen: &mut Pen, stage: &Stage, plan: &Plan, y: u16, at: usize, pictures
         let number = passes.len() - index;
         pen.put(1, row, &format!("{number:>2}"), style);
         pen.put(4, row, &length_word(stage, pass.length), style);
-        pen.put(17, row, if muted { "M" } else { "-" }, style);
+        let mute = if stage.shape == Shape::Beside { 18 + stage.extra } else { 27 };
+        pen.put(mute, row, if muted { "M" } else { "-" }, style);
         let notes = format!("{:>4} notes", pass.notes.len());
-        pen.put(if stage.shape == Shape::Beside { 22 } else { 20 }, row, &notes, style);
+        pen.put(mute + 4, row, &notes, style);
         if stage.shape == Shape::Beside {
             let status = &stage.sight.view.status;
             let strip = pictures.layer(stage.section, track, pass, status.round, &stage.ruler);

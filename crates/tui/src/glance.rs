@@ -1,0 +1,94 @@
+//! What a glance at the desk has to differ in for anything on the screen to differ.
+//!
+//! In: the desk's view. Out: a value to compare. It is cheap to make, so that a screen on which
+//! nothing changes costs next to nothing.
+
+use crate::desk::{Disk, PortLine, View};
+use chaconne_engine::{Click, Mode, Rounds, Transport};
+use chaconne_song::{Letter, PassId, TrackId};
+use chaconne_time::{Metre, Tempo};
+use std::collections::BTreeSet;
+
+/// See the module.
+#[derive(Debug, PartialEq)]
+pub struct Glance {
+    revision: u64,
+    place: (Transport, Letter, Option<Letter>, u64, i64, u8),
+    /// The sixteenth of the bar, where the playhead is drawn.
+    sixteenth: i64,
+    tempo: (Tempo, Metre, u8),
+    go: (bool, Mode, Rounds, Click, Option<TrackId>),
+    solo: (BTreeSet<TrackId>, BTreeSet<PassId>),
+    unfinished: Option<(usize, usize)>,
+    history: (Option<&'static str>, Option<&'static str>),
+    trouble: (u64, u64, u64),
+    ports: Vec<PortLine>,
+    disk: Disk,
+}
+
+impl Glance {
+    /// A glance; `calm` sees no beats.
+    pub fn new(view: &View, calm: bool) -> Glance {
+        let status = &view.status;
+        let place = status.place;
+        let moves = status.transport == Transport::Rolling && !calm;
+        let beat = if calm && status.transport == Transport::Rolling { 0 } else { place.beat };
+        let into_bar = (i64::from(place.beat) - 1) * status.metre.beat().0 + i64::from(place.tick);
+        Glance {
+            revision: status.revision,
+            place: (
+                status.transport,
+                status.section,
+                status.next_section,
+                status.round,
+                place.bar,
+                beat,
+            ),
+            sixteenth: if moves { into_bar / crate::ruler::SIXTEENTH.0 } else { 0 },
+            tempo: (status.tempo, status.metre.clone(), status.count_in),
+            go: (status.recording, status.mode, status.rounds, status.click, status.armed),
+            solo: (status.solo_tracks.clone(), status.solo_passes.clone()),
+            unfinished: status
+                .unfinished
+                .as_ref()
+                .map(|pass| (std::sync::Arc::as_ptr(pass) as usize, pass.notes.len())),
+            history: (status.undo, status.redo),
+            trouble: (status.dropped, view.lateness.late, view.lateness.worst_ns / 100_000),
+            ports: view.ports.clone(),
+            disk: view.disk.clone(),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::testing::{Bench, four_parts};
+    use chaconne_engine::Command;
+
+    #[test]
+    fn a_stopped_desk_looks_the_same_and_a_rolling_one_does_not() {
+        let mut bench = Bench::new(four_parts());
+        let before = Glance::new(&bench.view(), false);
+        bench.wait(500);
+        assert_eq!(Glance::new(&bench.view(), false), before);
+        bench.command(Command::Play);
+        bench.wait(500);
+        let rolling = Glance::new(&bench.view(), false);
+        assert_ne!(rolling, before);
+        bench.wait(130);
+        assert_ne!(Glance::new(&bench.view(), false), rolling);
+    }
+
+    #[test]
+    fn a_calm_glance_sees_bars_only() {
+        let mut bench = Bench::new(four_parts());
+        bench.command(Command::Play);
+        bench.wait(300);
+        let calm = Glance::new(&bench.view(), true);
+        bench.wait(700);
+        assert_eq!(Glance::new(&bench.view(), true), calm);
+        bench.wait(1200);
+        assert_ne!(Glance::new(&bench.view(), true), calm);
+    }
+}

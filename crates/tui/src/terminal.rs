@@ -1,0 +1,236 @@
+//! Coming to the terminal and leaving it, whatever happens in between.
+//!
+//! In: the terminal this process was started from. Out: raw bytes both ways, its size, and the
+//! promise that it is given back as it was found: at the end, after a panic in any thread, before
+//! a suspension. Giving back takes no lock and ignores errors, so that a panic hook or a signal
+//! handler's thread may do it.
+//!
+//! The terminal is opened anew rather than used through the standard streams: so it can be set to
+//! never make us wait without changing that for whoever shares those streams.
+
+use rustix::event::{PollFd, PollFlags, Timespec, poll};
+use rustix::fd::OwnedFd;
+use rustix::fs::{Mode, OFlags};
+use rustix::io::Errno;
+use rustix::process::{Signal, kill_current_process_group};
+use rustix::termios::{OptionalActions, Termios, tcgetattr, tcgetwinsize, tcsetattr, ttyname};
+use std::io;
+use std::sync::OnceLock;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::Duration;
+
+/// Alternate screen; pastes in brackets.
+const ENTER: &[u8] = b"\x1b[?1049h\x1b[?2004h\x1b[0m\x1b[2J";
+/// Asks whether the terminal knows the kitty keyboard protocol, and for its background.
+const ASK: &[u8] = b"\x1b[?u\x1b]11;?\x1b\\";
+/// Ends whatever may be on: a frame, attributes, pastes in brackets, a hidden cursor; and goes
+/// back to the screen before.
+const LEAVE: &[u8] = b"\x1b[?2026l\x1b[0m\x1b[?2004l\x1b[?25h\x1b[?1049l";
+/// Takes back a request for key releases.
+pub const RELEASES_OFF: &[u8] = b"\x1b[<u";
+/// Asks for key releases, for letters too, with the text they type (flags 1, 2, 8 and 16).
+pub const RELEASES_ON: &[u8] = b"\x1b[>27u";
+
+/// The terminal, once it has been opened. It stays open for the life of the process.
+static TTY: OnceLock<Tty> = OnceLock::new();
+/// Whether the terminal is ours at the moment.
+static ENTERED: AtomicBool = AtomicBool::new(false);
+/// Whether key releases were asked for and not yet taken back.
+static RELEASES: AtomicBool = AtomicBool::new(false);
+/// Whether some thread has panicked.
+static CRASHED: AtomicBool = AtomicBool::new(false);
+
+struct Tty {
+    fd: OwnedFd,
+    found: Termios,
+}
+
+/// Why a read gave nothing.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Read {
+    /// So many bytes came.
+    Bytes(usize),
+    /// Nothing for now.
+    Nothing,
+    /// The terminal is gone.
+    Gone,
+}
+
+/// Makes a panic in any thread silence the instruments first, then give the terminal back, and
+/// only then tell of itself as before. The screen ends by itself soon after, with
+/// [`Ended::Crashed`](crate::Ended::Crashed).
+///
+/// `silence` must not wait for the thread that panicked. Call this once, before threads start.
+pub fn install_panic_hook(silence: impl Fn() + Send + Sync + 'static) {
+    let previous = std::panic::take_hook();
+    std::panic::set_hook(Box::new(move |info| {
+        CRASHED.store(true, Ordering::SeqCst);
+        silence();
+        restore_terminal();
+        previous(info);
+    }));
+}
+
+/// Gives the terminal back as it was found, if the screen has it. From any thread, at any time.
+pub fn restore_terminal() {
+    let Some(tty) = TTY.get() else { return };
+    if !ENTERED.swap(false, Ordering::SeqCst) {
+        return;
+    }
+    if RELEASES.swap(false, Ordering::SeqCst) {
+        write_out(tty, RELEASES_OFF);
+    }
+    write_out(tty, LEAVE);
+    let _ = tcsetattr(&tty.fd, OptionalActions::Flush, &tty.found);
+}
+
+/// Writes a few bytes, waiting a little where the terminal is slow.
+fn write_out(tty: &Tty, mut bytes: &[u8]) {
+    for _ in 0..10 {
+        match rustix::io::write(&tty.fd, bytes) {
+            Ok(count) => bytes = &bytes[count..],
+            Err(Errno::AGAIN | Errno::INTR) => {
+                wait_for(tty, PollFlags::OUT, Duration::from_millis(10));
+            }
+            Err(_) => return,
+        }
+        if bytes.is_empty() {
+            return;
+        }
+    }
+}
+
+fn wait_for(tty: &Tty, flags: PollFlags, limit: Duration) -> PollFlags {
+    let mut fds = [PollFd::new(&tty.fd, flags)];
+    let limit = Timespec { tv_sec: limit.as_secs() as _, tv_nsec: limit.subsec_nanos() as _ };
+    match poll(&mut fds, Some(&limit)) {
+        Ok(_) => fds[0].revents(),
+        Err(_) => PollFlags::empty(),
+    }
+}
+
+/// The terminal while the screen has it; it is given back when this is dropped.
+pub struct Terminal {
+    tty: &'static Tty,
+    may_ask: bool,
+}
+
+impl Terminal {
+    /// Opens the terminal and takes it over. `may_ask`: whether it may be asked what it can do.
+    ///
+    /// # Errors
+    /// Where there is no terminal.
+    pub fn enter(may_ask: bool) -> io::Result<Terminal> {
+        let tty = match TTY.get() {
+            Some(tty) => tty,
+            None => {
+                let opened = open()?;
+                TTY.get_or_init(|| opened)
+            }
+        };
+        let terminal = Terminal { tty, may_ask };
+        terminal.take_over()?;
+        Ok(terminal)
+    }
+
+    /// Raw mode and the alternate screen, also where they are on already.
+    pub fn take_over(&self) -> io::Result<()> {
+        let mut raw = self.tty.found.clone();
+        raw.make_raw();
+        tcsetattr(&self.tty.fd, OptionalActions::Now, &raw)?;
+        ENTERED.store(true, Ordering::SeqCst);
+        write_out(self.tty, ENTER);
+        if self.may_ask {
+            write_out(self.tty, ASK);
+        }
+        Ok(())
+    }
+
+    /// Gives the terminal to the shell until it is given back.
+    pub fn suspend(&self) -> io::Result<()> {
+        restore_terminal();
+        kill_current_process_group(Signal::TSTP)?;
+        // From here on the process has been continued.
+        self.take_over()
+    }
+
+    /// Forgets the terminal without touching it: it is gone.
+    pub fn forget(&self) {
+        ENTERED.store(false, Ordering::SeqCst);
+    }
+
+    /// Whether some thread has panicked; the terminal is given back then.
+    pub fn crashed(&self) -> bool {
+        CRASHED.load(Ordering::SeqCst)
+    }
+
+    /// Notes that key releases were asked for, or taken back.
+    pub fn note_releases(&self, on: bool) {
+        RELEASES.store(on, Ordering::SeqCst);
+    }
+
+    /// Columns and rows; 80 by 24 where the terminal does not know.
+    pub fn size(&self) -> (u16, u16) {
+        match tcgetwinsize(&self.tty.fd) {
+            Ok(size) if size.ws_col > 0 && size.ws_row > 0 => (size.ws_col, size.ws_row),
+            _ => (80, 24),
+        }
+    }
+
+    /// Waits until there is something to read, or room to write where that is wanted, but no
+    /// longer than `limit`.
+    pub fn wait(&self, to_write: bool, limit: Duration) {
+        let out = if to_write { PollFlags::OUT } else { PollFlags::empty() };
+        let ready = wait_for(self.tty, PollFlags::IN | out, limit);
+        // A lost terminal is always ready; whoever reads it finds out. Never spin on it.
+        let gone = PollFlags::HUP | PollFlags::ERR | PollFlags::NVAL;
+        if ready.intersects(gone) && !ready.contains(PollFlags::IN) {
+            std::thread::sleep(Duration::from_millis(5).min(limit));
+        }
+    }
+
+    /// Reads what is there.
+    pub fn read(&self, bytes: &mut [u8]) -> Read {
+        match rustix::io::read(&self.tty.fd, bytes) {
+            Ok(0) => Read::Gone,
+            Ok(count) => Read::Bytes(count),
+            Err(Errno::AGAIN | Errno::INTR) => Read::Nothing,
+            Err(_) => Read::Gone,
+        }
+    }
+
+    /// Writes as much as there is room for, and says how much that was; `None` where the terminal
+    /// is gone. Writes nothing once the terminal has been given back.
+    pub fn write(&self, bytes: &[u8]) -> Option<usize> {
+        if !ENTERED.load(Ordering::SeqCst) {
+            return Some(bytes.len());
+        }
+        match rustix::io::write(&self.tty.fd, bytes) {
+            Ok(count) => Some(count),
+            Err(Errno::AGAIN | Errno::INTR) => Some(0),
+            Err(_) => None,
+        }
+    }
+}
+
+impl Drop for Terminal {
+    fn drop(&mut self) {
+        restore_terminal();
+    }
+}
+
+fn open() -> io::Result<Tty> {
+    let flags = OFlags::RDWR | OFlags::NONBLOCK | OFlags::NOCTTY | OFlags::CLOEXEC;
+    let own = rustix::fs::open("/dev/tty", flags, Mode::empty());
+    let fd = match own {
+        Ok(fd) => fd,
+        Err(_) => {
+            let none =
+                |_| io::Error::other("the sketch screen needs a terminal, and there is none");
+            let name = ttyname(rustix::stdio::stdin(), Vec::new()).map_err(none)?;
+            rustix::fs::open(name, flags, Mode::empty())?
+        }
+    };
+    let found = tcgetattr(&fd)?;
+    Ok(Tty { fd, found })
+}
