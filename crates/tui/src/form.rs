@@ -138,6 +138,8 @@ pub struct Form {
 }
 
 const KINDS: &[&str] = &["pitched", "drums"];
+/// The longest name of a track, in characters.
+const LONGEST_NAME: usize = 64;
 /// The parts of a sketch in the order in which they are often laid down.
 const PARTS: [&str; 4] = ["drums", "bass", "chords", "line"];
 
@@ -225,10 +227,7 @@ impl Form {
     pub fn accept(&mut self) -> Option<Filled> {
         let filled = match self.purpose {
             Purpose::NewSong => self.song(),
-            Purpose::NewTrack => self.filled(0, "The track needs a name.").map(|name| {
-                let drums = matches!(self.fields[1].value, Value::Choice { at: 1, .. });
-                Filled::NewTrack { name, drums }
-            }),
+            Purpose::NewTrack => self.track(),
             Purpose::SaveAs => self.filled(0, "The file needs a name.").map(Filled::SaveAs),
         };
         match filled {
@@ -253,6 +252,15 @@ impl Form {
         let tempo = Tempo::parse_bpm(&self.text(3))
             .map_err(|error| (3, text::sentence(&error.to_string())))?;
         Ok(Filled::NewSong(NewSong { title, tempo, metre, bars }))
+    }
+
+    fn track(&self) -> Result<Filled, (usize, String)> {
+        let name = self.filled(0, "The track needs a name.")?;
+        if name.chars().count() > LONGEST_NAME {
+            return Err((0, format!("A track's name has at most {LONGEST_NAME} characters.")));
+        }
+        let drums = matches!(self.fields[1].value, Value::Choice { at: 1, .. });
+        Ok(Filled::NewTrack { name, drums })
     }
 
     fn filled(&self, field: usize, missing: &str) -> Result<String, (usize, String)> {
@@ -341,6 +349,16 @@ mod tests {
         assert_eq!(form.accept(), Some(bass));
         form.type_key(&Key::char('p'));
         assert!(matches!(form.accept(), Some(Filled::NewTrack { drums: false, .. })));
+    }
+
+    #[test]
+    fn too_long_a_name_is_refused_before_it_is_lost() {
+        let mut form = Form::new_track(&song());
+        form.paste(&"n".repeat(65));
+        assert_eq!(form.accept(), None);
+        assert_eq!(form.error.as_deref(), Some("A track's name has at most 64 characters."));
+        form.type_key(&Key::new(Code::Backspace));
+        assert!(form.accept().is_some());
     }
 
     #[test]

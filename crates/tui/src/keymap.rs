@@ -170,7 +170,7 @@ impl Need {
             Need::Nothing => "",
             Need::Stopped => "It rolls already.",
             Need::Moving => "It is stopped already.",
-            Need::Ready => "There is no track to record onto: a adds one.",
+            Need::Ready => "There is no track to record onto.",
             Need::Recording => "It is not recording.",
             Need::Track => "There is no track yet: a adds one.",
             Need::Apart => "This track is armed already.",
@@ -241,8 +241,8 @@ pub struct Binding {
 pub enum Found {
     /// This.
     Does(Action),
-    /// It has a meaning here, but something it needs is missing.
-    NotNow(Need),
+    /// It would do this, but something it needs is missing.
+    NotNow(Action, Need),
     /// Nothing here.
     Nothing,
 }
@@ -255,9 +255,9 @@ pub fn find(scene: Scene, key: &Key, facts: &Facts) -> Found {
         if facts.meet(binding.need) {
             return Found::Does(binding.action);
         }
-        missing = missing.or(Some(binding.need));
+        missing = missing.or(Some((binding.action, binding.need)));
     }
-    missing.map_or(Found::Nothing, Found::NotNow)
+    missing.map_or(Found::Nothing, |(action, need)| Found::NotNow(action, need))
 }
 
 /// The lines of the table that hold in a scene, in the table's order.

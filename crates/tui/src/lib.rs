@@ -3,6 +3,11 @@
 //! In: a [`Desk`], which answers how things stand and takes requests; a terminal. Out: requests
 //! to the desk, and how the screen ended. It knows no port, no file and no thread; the screen
 //! follows the music and never leads it.
+//!
+//! Whoever starts it calls [`install_panic_hook`] first, with what silences the instruments; then
+//! [`run`], with [`Options::from_environment`] and what the flags say. A thread that handles
+//! signals sends its note-offs, makes [`Desk::quit_requested`] true, and may call
+//! [`restore_terminal`] before it ends the process for good.
 
 mod desk;
 mod draw;

@@ -227,8 +227,11 @@ impl Screen {
         match self.look_up(scene, key, view) {
             Found::Does(action) if repeated && !action.repeats() => {}
             Found::Does(action) => self.act(action, key, view, out),
-            Found::NotNow(need) if !repeated => self.say(need.missing()),
-            Found::NotNow(_) => {}
+            Found::NotNow(..) if repeated => {}
+            Found::NotNow(action, _) if action.is_judged_by_the_engine() => {
+                self.act(action, key, view, out);
+            }
+            Found::NotNow(_, need) => self.say(need.missing()),
             Found::Nothing => self.take_typed(scene, key, view, out),
         }
     }
@@ -304,6 +307,12 @@ impl Screen {
 }
 
 impl Action {
+    /// Whether the engine is asked even where it seems to be in vain. What is seen here may be a
+    /// moment old, and the engine says itself what it refuses.
+    fn is_judged_by_the_engine(self) -> bool {
+        matches!(self, Action::RecordOn | Action::Undo | Action::Redo | Action::TakeOff)
+    }
+
     /// Whether a key that is held does it again and again.
     fn repeats(self) -> bool {
         matches!(

@@ -1,13 +1,16 @@
 //! Screens as pictures: each as text and, beside it, as runs of style.
 
 use super::*;
+use crate::LiveKey;
 use crate::input::{Code, Input, Key};
+use crate::keymap::TABLE;
 use crate::options::{Colours, Glyphs, Options};
 use crate::screen::Effect;
 use crate::testing::{Bench, empty_song, four_parts};
 use chaconne_engine::Command;
 use chaconne_song::{Section, Song, Track, TrackId};
 use chaconne_time::{Metre, MetreMap, Tempo};
+use proptest::prelude::*;
 use ratatui::layout::Rect;
 use ratatui::style::{Color, Modifier};
 use std::fmt::Write;
@@ -37,13 +40,15 @@ impl Stage {
         stage
     }
 
-    fn follow(&mut self, mut effects: Vec<Effect>) {
+    /// Has the effects obeyed, and looks at what came of them.
+    fn follow(&mut self, mut effects: Vec<Effect>) -> Vec<Effect> {
         for effect in effects.drain(..) {
             if let Effect::Command(command) = effect {
                 let _ = self.bench.engine.command(self.bench.now, command);
             }
         }
         self.screen.follow(&self.bench.view(), self.now, &mut effects);
+        effects
     }
 
     fn press(&mut self, keys: impl IntoIterator<Item = Key>) {
@@ -341,5 +346,44 @@ fn every_size_can_be_drawn_in_every_scene() {
                 stage.draw(width, height);
             }
         }
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(48))]
+
+    /// Any keys in any order: nothing breaks, and at the end every key that the piano pressed
+    /// has been lifted once.
+    #[test]
+    fn any_keys_do_no_harm(picks in prop::collection::vec((0usize..999, 0i64..900), 0..80)) {
+        let mut keys: Vec<Key> = TABLE.iter().flat_map(|binding| binding.keys).copied().collect();
+        keys.extend("fghjkl;x ".chars().map(Key::char));
+        let mut stage = Stage::new(four_parts());
+        let mut balance = 0;
+        let mut play = |effects: &[Effect]| {
+            for effect in effects {
+                balance += match effect {
+                    Effect::Play(LiveKey::Press { .. }) => 1,
+                    Effect::Play(LiveKey::Lift { .. }) => -1,
+                    _ => 0,
+                };
+            }
+        };
+        for (pick, pause) in picks {
+            stage.bench.wait(pause);
+            stage.now += Duration::from_millis(pause as u64);
+            let mut effects = Vec::new();
+            let view = stage.bench.view().settled();
+            stage.screen.follow(&view, stage.now, &mut effects);
+            let key = keys[pick % keys.len()];
+            stage.screen.take(&Input::Key(key), &view, stage.now, &mut effects);
+            play(&effects);
+            play(&stage.follow(effects));
+            stage.draw(80, 24);
+        }
+        let lifts = stage.screen.piano.lift_all();
+        let lifts: Vec<Effect> = lifts.into_iter().map(Effect::Play).collect();
+        play(&lifts);
+        prop_assert_eq!(balance, 0);
     }
 }

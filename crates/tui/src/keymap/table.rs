@@ -134,7 +134,7 @@ pub const TABLE: &[Binding] = &[
         label: "keep",
         sentence: "Makes a pass of what was just played without recording.",
         scenes: BOTH,
-        need: Need::Moving,
+        need: Need::Track,
     },
     Binding {
         action: Action::Mute,

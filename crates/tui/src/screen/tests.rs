@@ -85,7 +85,9 @@ fn space_plays_and_stops() {
 fn a_song_from_nothing_to_a_recorded_pass() {
     let mut player = Player::new(empty_song(1, "4/4"));
     player.type_text("r");
-    assert_eq!(player.screen.notice.text, "There is no track to record onto: a adds one.");
+    assert_eq!(player.screen.notice.text, "There is no track to record onto: add one first.");
+    player.type_text("m");
+    assert_eq!(player.screen.notice.text, "There is no track yet: a adds one.");
     player.type_text("a");
     player.enter();
     assert_eq!(player.bench.view().status.song.tracks[0].name, "drums");
