@@ -10,6 +10,9 @@ pub struct Options {
     pub glyphs: Glyphs,
     /// Which colours may be used.
     pub colours: Colours,
+    /// Whether the background is light; `None` asks the terminal, and takes it for dark where that
+    /// does not answer.
+    pub light: Option<bool>,
     /// Nothing moves but the words: no playhead, the bar without its beat.
     pub calm: bool,
     /// Frames a second at most, 1..=60.
@@ -99,6 +102,7 @@ impl Options {
         Options {
             glyphs,
             colours,
+            light: filled("COLORFGBG").and_then(|value| background(&value)),
             calm: false,
             fps: if remote { 10 } else { 30 },
             keyboard: Keyboard::Us,
@@ -106,6 +110,13 @@ impl Options {
             may_ask: !console,
         }
     }
+}
+
+/// Reads `foreground;background`, or `foreground;other;background`, in numbers of the first 16
+/// colours, as rxvt and others set it: white and light grey are light.
+fn background(value: &str) -> Option<bool> {
+    let colour: u8 = value.rsplit(';').next()?.parse().ok()?;
+    Some(colour == 7 || colour == 15)
 }
 
 #[cfg(test)]
@@ -145,6 +156,14 @@ mod tests {
         let options = with(&[("LC_ALL", "C"), ("LANG", "de_DE.utf8")]);
         assert_eq!(options.glyphs, Glyphs::Ascii);
         assert_eq!(with(&[("LC_ALL", ""), ("LANG", "de_DE.utf8")]).glyphs, Glyphs::Full);
+    }
+
+    #[test]
+    fn a_background_that_is_told_is_believed() {
+        assert_eq!(with(&[("COLORFGBG", "0;15")]).light, Some(true));
+        assert_eq!(with(&[("COLORFGBG", "15;default;0")]).light, Some(false));
+        assert_eq!(with(&[("COLORFGBG", "default")]).light, None);
+        assert_eq!(with(&[]).light, None);
     }
 
     #[test]

@@ -79,7 +79,7 @@ impl<'a> Session<'a> {
         screen.size = size;
         Session {
             desk,
-            palette: Palette::new(&options, false),
+            palette: Palette::new(&options, options.light.unwrap_or(false)),
             options,
             terminal,
             started: Instant::now(),
@@ -182,6 +182,8 @@ impl<'a> Session<'a> {
             let now = self.now();
             match input {
                 Input::CursorReply => self.output.acks.answer(),
+                // What the player said counts more than what the terminal says.
+                Input::Background { .. } if self.options.light.is_some() => {}
                 Input::Background { light } => {
                     self.palette = Palette::new(&self.options, light);
                     self.seen = None;
