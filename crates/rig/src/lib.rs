@@ -1,1 +1,48 @@
-//! rig
+//! The wiring: which threads there are, what runs on each, and the queues between them.
+//!
+//! In: a song, ports by name, and requests. Out: music on the ports, snapshots of how things
+//! stand, song files and Standard MIDI Files. No music is decided here: that is the engine's.
+//!
+//! ```text
+//! input threads ─ stamp ─┬─► through-play ────────────────────► scheduler ─► ports
+//!                        └─► queue ─► engine thread ─ orders ──►    ▲
+//! whoever drives it ──── requests ──►      │ │                      │
+//!        ▲                                 │ └─ songs ─► disk thread│
+//!        └────────── snapshots ◄───────────┘   signal thread ─ switch
+//! ```
+//!
+//! * [`Rig`]: one handle for whoever drives it, on the real clock.
+//! * [`lay`], [`LiveLay`]: a recorded take played into the recorder, on either clock.
+//! * [`load`], [`save`], [`write_whole`]: files, replaced whole or not at all.
+//! * [`Signals`]: silence first, then an orderly end.
+//! * [`RoundCount`]: which round of a route is being played.
+
+mod count;
+mod disk;
+mod engine_thread;
+mod export;
+mod keys;
+mod lay;
+mod live;
+mod ports;
+mod rig;
+#[cfg_attr(unix, path = "signals_unix.rs")]
+#[cfg_attr(not(unix), path = "signals_plain.rs")]
+mod signals;
+mod snapshot;
+mod store;
+#[cfg(test)]
+mod testing;
+
+pub use chaconne_clock::{
+    PortError, PortList, PortSpec, PortState, Spread, Stats, Switch, list_ports, now,
+};
+pub use count::{RoundCount, RoundStart};
+pub use export::{Extent, export_midi};
+pub use lay::{HowToLay, Laid, LayError, lay};
+pub use live::LiveLay;
+pub use ports::{Direction, Out, PortReport};
+pub use rig::{Rig, RigConfig, hush};
+pub use signals::{Leave, Signals};
+pub use snapshot::{Disk, Snapshot, Summary};
+pub use store::{LoadError, MOST_BYTES, load, read_limited, save, write_whole};

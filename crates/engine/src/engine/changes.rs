@@ -3,7 +3,7 @@
 use super::recording::Reach;
 use super::{Engine, Refused};
 use crate::history::History;
-use crate::{Order, Slot};
+use crate::{Order, PortIx, Slot};
 use chaconne_song::{Channel, Edit, EditError, Feel, Pass, PassId, Section, Song, Track, TrackId};
 use chaconne_time::{Ns, Tick};
 use std::collections::BTreeSet;
@@ -173,6 +173,15 @@ impl Engine {
     pub(super) fn set_up_tracks(&mut self) {
         for track in self.song.tracks.clone() {
             self.set_up(&track);
+        }
+    }
+
+    /// Sends the settings of a port's tracks anew: for a port that has come (back).
+    pub fn set_up_port(&mut self, port: PortIx) {
+        for track in self.song.tracks.clone() {
+            if self.port_of(&track) == port {
+                self.set_up(&track);
+            }
         }
     }
 

@@ -1,0 +1,56 @@
+//! Keys that are played through the handle instead of a port: the computer keyboard, a take.
+//!
+//! In: messages with their stamps. Out: the same as from a port: to the armed track's port at
+//! once, and to the engine. May be used from any thread.
+
+use crate::engine_thread::{Asked, Played, Request, Shared};
+use chaconne_clock::{Thru, now};
+use chaconne_engine::Input;
+use chaconne_time::{Ns, Tick};
+use crossbeam_channel::{Sender, bounded};
+use std::sync::atomic::Ordering::Relaxed;
+use std::sync::{Arc, Mutex, PoisonError};
+use std::time::Duration;
+
+/// How long the engine may take to answer.
+const ANSWER: Duration = Duration::from_secs(1);
+
+/// An input without a port.
+#[derive(Debug, Clone)]
+pub(crate) struct Keys {
+    pub thru: Arc<Mutex<Thru>>,
+    pub source: u8,
+    pub played: Sender<Played>,
+    pub requests: Sender<Asked>,
+    pub shared: Arc<Shared>,
+}
+
+impl Keys {
+    /// Plays something. System-exclusive messages are recorded and not passed through.
+    pub fn play(&self, stamp: Ns, input: Input) {
+        // The lock keeps two threads from mixing up the order of what is heard and recorded.
+        let mut thru = self.thru.lock().unwrap_or_else(PoisonError::into_inner);
+        match &input {
+            Input::Message(message) => thru.play(stamp, *message),
+            Input::SysEx(_) => {}
+            Input::Lost => thru.lost(stamp),
+        }
+        tell(&self.played, Played { stamp, source: self.source, input }, &self.shared);
+    }
+
+    /// When a transport tick falls, where the transport runs and that is known: about 100 ms
+    /// ahead.
+    pub fn when(&self, at: Tick) -> Option<Ns> {
+        let (reply, answer) = bounded(1);
+        // The engine thread is only gone after a panic, which has been told.
+        let _ = self.requests.send(Asked { stamp: now(), request: Request::When(at, reply) });
+        answer.recv_timeout(ANSWER).ok().flatten()
+    }
+}
+
+/// Tells the engine thread without waiting; what finds no room is counted.
+pub(crate) fn tell(to: &Sender<Played>, played: Played, shared: &Shared) {
+    if to.try_send(played).is_err() {
+        shared.unheard.fetch_add(1, Relaxed);
+    }
+}

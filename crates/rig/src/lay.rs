@@ -1,0 +1,279 @@
+//! Laying a take: a recorded performance played into the recorder, on a simulated clock.
+//!
+//! In: a song, a take, where it goes. Out: the song with the passes that the recorder made of it.
+//! The take's beats line up with the song's; its tempo is not used. Recording starts at the top
+//! without a count-in and goes on to the end of the round that owns the take's last start.
+
+use crate::export::missing;
+use chaconne_engine::{Command, Config, Engine, Input, Message, Mode, Refused, Rounds, Wire};
+use chaconne_exchange::{Take, TakeEvent};
+use chaconne_song::{Edit, Feel, Letter, Pass, Song, Track, TrackId, U7};
+use chaconne_time::{NoteValue, Ns, Tick};
+use std::sync::Arc;
+
+/// How far the simulated clock goes at a time.
+const STEP: Ns = 50_000_000;
+
+/// Where a take goes, and how.
+#[derive(Debug, Clone, Default)]
+pub struct HowToLay {
+    /// The track; made where the song has none of that name.
+    pub track: String,
+    /// The section; the first where none is given.
+    pub section: Option<Letter>,
+    /// How a new pass treats what lies under it.
+    pub mode: Mode,
+    /// What becomes of the rounds.
+    pub rounds: Rounds,
+    /// The grid a track made for the take gets; it stays as played where none is given.
+    pub grid: Option<NoteValue>,
+}
+
+/// Why a take could not be laid: one sentence.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct LayError(pub String);
+
+impl std::fmt::Display for LayError {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(&self.0)
+    }
+}
+
+impl std::error::Error for LayError {}
+
+impl From<Refused> for LayError {
+    fn from(refused: Refused) -> LayError {
+        LayError(refused.0)
+    }
+}
+
+impl From<String> for LayError {
+    fn from(sentence: String) -> LayError {
+        LayError(sentence)
+    }
+}
+
+/// What was laid.
+#[derive(Debug, Clone)]
+pub struct Laid {
+    /// The song with the new passes.
+    pub song: Arc<Song>,
+    /// The section they are in.
+    pub section: Letter,
+    /// The new passes, lowest first.
+    pub passes: Vec<Arc<Pass>>,
+    /// Whether the track was made.
+    pub made: bool,
+}
+
+impl Laid {
+    /// How many notes the new passes have.
+    pub fn notes(&self) -> usize {
+        self.passes.iter().map(|pass| pass.notes.len()).sum()
+    }
+}
+
+/// A take ready to be laid.
+#[derive(Debug, Clone)]
+pub(crate) struct Plan {
+    /// The song, with the track.
+    pub song: Song,
+    pub track: TrackId,
+    pub section: Letter,
+    pub made: bool,
+    /// What is played, less what the made track has as its settings.
+    pub events: Vec<TakeEvent>,
+    /// The seam at which recording ends.
+    pub end: Tick,
+    mode: Mode,
+    rounds: Rounds,
+}
+
+impl Plan {
+    /// Finds the section, finds or makes the track, and reckons where recording ends.
+    pub fn new(song: &Song, take: &Take, how: &HowToLay) -> Result<Plan, LayError> {
+        let mut song = song.clone();
+        let first = song.sections.first().map(|section| section.letter);
+        let letter = how.section.or(first).ok_or_else(|| "the song has no section".to_string())?;
+        let section = song.section(letter).cloned().ok_or_else(|| missing(&song, letter))?;
+        let mut events = take.events.clone();
+        let last = events.iter().filter(|event| !is_release(&event.wire)).map(|event| event.at);
+        let last = last.max().ok_or_else(|| "the take has nothing to play".to_string())?;
+        let known = song.track_named(&how.track).cloned();
+        let made = known.is_none();
+        let track = match known {
+            Some(track) => track,
+            None => make_track(&mut song, how, &mut events)?,
+        };
+        // Rule 1: a start within half a grid step before a seam belongs to the round after it.
+        let half = Tick(track.feel.grid.unwrap_or(NoteValue::SIXTEENTH).ticks().0 / 2);
+        let length = section.new_pass_length(&track);
+        let end = length * ((last + half).cycle(length).0 + 1);
+        let (mode, rounds) = (how.mode, how.rounds);
+        Ok(Plan { song, track: track.id, section: letter, made, events, end, mode, rounds })
+    }
+
+    /// What is asked of the engine before the take is played.
+    pub fn commands(&self) -> [Command; 6] {
+        [
+            Command::Jump(self.section),
+            Command::Arm(self.track),
+            Command::CountIn(0),
+            Command::Mode(self.mode),
+            Command::Rounds(self.rounds),
+            Command::Record(true),
+        ]
+    }
+
+    /// What became of it.
+    pub fn laid(self, song: Arc<Song>) -> Laid {
+        let section = self.song.section(self.section);
+        let before = section.map(|section| section.passes.len()).unwrap_or_default();
+        let after = song.section(self.section).map(|section| section.passes.clone());
+        let passes = after.unwrap_or_default().split_off(before);
+        Laid { song, section: self.section, passes, made: self.made }
+    }
+}
+
+/// Plays a take into the recorder, on a simulated clock.
+///
+/// # Errors
+/// Where the section is not there, the take is empty, or the engine refuses.
+pub fn lay(song: &Song, take: &Take, how: &HowToLay) -> Result<Laid, LayError> {
+    let plan = Plan::new(song, take, how)?;
+    let mut bench = Bench::new(plan.song.clone());
+    for command in plan.commands() {
+        bench.engine.command(bench.now, command)?;
+    }
+    let mut events = plan.events.iter().peekable();
+    while let Some(event) = events.next_if(|event| event.at <= plan.end) {
+        bench.play(event);
+    }
+    bench.go_past(plan.end);
+    bench.engine.command(bench.now, Command::Record(false))?;
+    // What is still held is let go when it was; its notes are in their passes already.
+    events.for_each(|event| bench.play(event));
+    bench.engine.command(bench.now, Command::Stop)?;
+    let song = Arc::clone(bench.engine.song());
+    Ok(plan.laid(song))
+}
+
+/// The engine on a simulated clock.
+struct Bench {
+    engine: Engine,
+    lookahead: Ns,
+    now: Ns,
+}
+
+impl Bench {
+    fn new(song: Song) -> Bench {
+        let config = Config { lead: 0, ..Config::default() };
+        let lookahead = config.lookahead;
+        Bench { engine: Engine::new(Arc::new(song), config), lookahead, now: 0 }
+    }
+
+    /// Lets time go by until `at` falls. Tempi are known as far as the engine looks ahead.
+    fn go_to(&mut self, at: Tick) {
+        while self.engine.tick_at(self.now + self.lookahead).is_some_and(|known| known <= at) {
+            self.now += STEP;
+            self.poll();
+        }
+        if let Some(due) = self.engine.ns_at(at) {
+            self.now = self.now.max(due);
+        }
+    }
+
+    /// Lets the round that ends at `seam` end.
+    fn go_past(&mut self, seam: Tick) {
+        self.go_to(seam + Tick(1));
+        self.poll();
+    }
+
+    fn poll(&mut self) {
+        self.engine.poll(self.now);
+        self.engine.take_orders().for_each(drop);
+    }
+
+    fn play(&mut self, event: &TakeEvent) {
+        self.go_to(event.at);
+        let stamp = self.engine.ns_at(event.at).unwrap_or(self.now);
+        self.engine.input(stamp, 0, input(&event.wire));
+        self.engine.take_orders().for_each(drop);
+    }
+}
+
+/// What an input would have brought.
+pub(crate) fn input(wire: &Wire) -> Input {
+    match wire {
+        Wire::Message(message) => Input::Message(*message),
+        Wire::SysEx(bytes) => Input::SysEx(bytes.to_vec()),
+    }
+}
+
+/// Whether something only ends what has begun: it makes no round of its own.
+fn is_release(wire: &Wire) -> bool {
+    const PEDAL: U7 = U7::low_bits(64);
+    match wire {
+        Wire::Message(Message::NoteOff { .. }) => true,
+        Wire::Message(Message::Change { controller, value, .. }) => {
+            controller.get() >= 120 || (*controller == PEDAL && value.get() < 64)
+        }
+        _ => false,
+    }
+}
+
+/// Makes the track that a take is for: drums where all of it is on the percussion channel, else
+/// a pitched part on the take's own channel and program.
+fn make_track(
+    song: &mut Song,
+    how: &HowToLay,
+    events: &mut Vec<TakeEvent>,
+) -> Result<Arc<Track>, LayError> {
+    let name = how.track.trim();
+    if name.is_empty() || name.chars().count() > 64 {
+        return Err(LayError("a track's name has 1 to 64 characters".into()));
+    }
+    let channels = events.iter().filter_map(|event| match &event.wire {
+        Wire::Message(message) => message.channel(),
+        Wire::SysEx(_) => None,
+    });
+    let mut channels: Vec<_> = channels.collect();
+    channels.sort_unstable();
+    channels.dedup();
+    let id = song.ids().track();
+    let mut track = match channels.as_slice() {
+        [chaconne_song::Channel::PERCUSSION] => Track::drums(id, name),
+        [one] => Track { channel: Some(*one), ..Track::pitched(id, name) },
+        _ => Track { channel: None, ..Track::pitched(id, name) },
+    };
+    if let [_] = channels.as_slice() {
+        track.program = take_program(events);
+    }
+    track.feel = Feel { grid: how.grid, ..track.feel };
+    let track = Arc::new(track);
+    let edit = Edit::AddTrack { at: song.tracks.len(), track: track.clone() };
+    edit.apply(song).map_err(|error| LayError(error.to_string()))?;
+    Ok(track)
+}
+
+/// Takes the program out that is chosen before the first note, to be the track's setting. Where
+/// banks are chosen too, everything stays as it was played.
+fn take_program(events: &mut Vec<TakeEvent>) -> Option<U7> {
+    let banked = events.iter().any(|event| {
+        matches!(event.wire, Wire::Message(Message::Change { controller, .. })
+            if matches!(controller.get(), 0 | 32))
+    });
+    let note = |event: &TakeEvent| matches!(event.wire, Wire::Message(Message::NoteOn { .. }));
+    let before = events.iter().position(note).unwrap_or(events.len());
+    let chosen = events[..before]
+        .iter()
+        .rposition(|event| matches!(event.wire, Wire::Message(Message::Program { .. })));
+    let index = chosen.filter(|_| !banked)?;
+    match events.remove(index).wire {
+        Wire::Message(Message::Program { program, .. }) => Some(program),
+        _ => None,
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,372 @@
+//! The rig: one handle for whoever drives the music on the real clock.
+//!
+//! In: a song, ports, requests. Out: music, snapshots, files, and at the end a summary. Its
+//! threads: the scheduler and its porter (the clock's), one for each input, the engine's and the
+//! disk's. Ending it, in whatever way, releases everything that sounds.
+
+use crate::disk::{self, DiskState, Job};
+use crate::engine_thread::{Asked, EngineThread, Played, Request, Shared, lookahead};
+use crate::export::Extent;
+use crate::keys::{Keys, tell};
+use crate::ports::{Direction, Out, Outs, PortReport};
+use crate::snapshot::{Disk, Snapshot, Summary};
+use chaconne_clock as clock;
+use chaconne_clock::{InputEvent, Monitor, Output, PortSpec, Scheduler, Setup, Switch, Thru, now};
+use chaconne_engine::{Command, Config, Engine, Input, Message, Refused, Status};
+use chaconne_song::{Channel, Song, U7};
+use chaconne_time::Ns;
+use crossbeam_channel::{Receiver, Sender, bounded, unbounded};
+use std::path::{Path, PathBuf};
+use std::sync::atomic::Ordering::Relaxed;
+use std::sync::{Arc, Mutex};
+use std::thread::{self, JoinHandle};
+use std::time::Duration;
+
+/// How many played messages can be on their way to the engine.
+const PLAYED: usize = 8192;
+/// How long a command may take to be done before its caller is let go on.
+const ANSWER: Duration = Duration::from_millis(50);
+/// How long a silence may take before the last resort is used.
+const SILENCE: Duration = Duration::from_millis(250);
+/// What the scheduler needs to send what it was just handed.
+const HANDED: Duration = Duration::from_millis(5);
+
+/// What a rig is started with.
+#[derive(Debug, Clone)]
+pub struct RigConfig {
+    /// The outputs; with none, it plays silently.
+    pub outs: Vec<Out>,
+    /// The inputs; [`PortSpec::None`] among them stands for none.
+    pub ins: Vec<PortSpec>,
+    /// The song's file, where it has one or is to get one.
+    pub path: Option<PathBuf>,
+    /// How long after its seam a round is closed, so that input which comes late is still in it;
+    /// 0 to 100 ms.
+    pub grace: Ns,
+}
+
+impl Default for RigConfig {
+    fn default() -> RigConfig {
+        RigConfig { outs: Vec::new(), ins: Vec::new(), path: None, grace: 20_000_000 }
+    }
+}
+
+/// An input that was asked for.
+#[derive(Debug)]
+struct In {
+    name: String,
+    failure: String,
+    input: Option<clock::Input>,
+}
+
+/// The handle. Dropping it is the same as [`Rig::shutdown`].
+#[derive(Debug)]
+pub struct Rig {
+    requests: Sender<Asked>,
+    keys: Keys,
+    shared: Arc<Shared>,
+    disk: DiskState,
+    outs: Outs,
+    ins: Vec<In>,
+    notices: Vec<String>,
+    monitor: Monitor,
+    switch: Switch,
+    scheduler: Option<Scheduler>,
+    engine: Option<JoinHandle<()>>,
+    writer: Option<JoinHandle<()>>,
+}
+
+impl Rig {
+    /// Opens the ports and starts everything, stopped, with the song's first track armed. A port
+    /// that cannot be opened is a [notice](Rig::notices), not an error.
+    ///
+    /// # Errors
+    /// Where two outputs bear one name, or the system gives no thread.
+    pub fn start(song: Song, config: RigConfig) -> Result<Rig, String> {
+        let (outs, outputs) = Outs::open(&config.outs)?;
+        Rig::start_on(song, config, outs, outputs)
+    }
+
+    /// The same, on outputs that are open already.
+    pub(crate) fn start_on(
+        song: Song,
+        config: RigConfig,
+        outs: Outs,
+        outputs: Vec<Output>,
+    ) -> Result<Rig, String> {
+        let no_thread = |error: std::io::Error| format!("the system gives no thread: {error}");
+        let grace = config.grace.clamp(0, 100_000_000);
+        let setup = Setup { inputs: config.ins.len() + 1, ..Setup::default() };
+        let clock::Running { scheduler, orders, mut thrus } =
+            clock::start(outputs, setup).map_err(no_thread)?;
+        let engine = Engine::new(
+            Arc::new(song),
+            Config {
+                ports: outs.names(),
+                clock_ports: outs.clocked(),
+                lookahead: lookahead(grace),
+                ..Config::default()
+            },
+        );
+        let (requests, asked) = unbounded();
+        let (played, heard) = bounded(PLAYED);
+        let (jobs, writer, disk) = start_writer(config.path).map_err(no_thread)?;
+        let shared = Arc::new(Shared::new(engine.status(now())));
+        let (switch, monitor) = (scheduler.switch(), scheduler.monitor());
+        let targets = thrus.iter().map(Thru::target).collect();
+        let thread = EngineThread {
+            engine,
+            requests: asked,
+            played: heard,
+            orders,
+            switch: switch.clone(),
+            monitor: monitor.clone(),
+            targets,
+            jobs,
+            disk: disk.clone(),
+            shared: shared.clone(),
+            grace,
+        };
+        let thread = thread.prepare();
+        let spawn = thread::Builder::new().name("engine".to_string());
+        let engine = spawn.spawn(move || thread.run()).map_err(no_thread)?;
+        let thru = thrus.pop().ok_or("the scheduler gave no through-play")?;
+        let keys = Keys {
+            thru: Arc::new(Mutex::new(thru)),
+            source: config.ins.len() as u8,
+            played,
+            requests: requests.clone(),
+            shared: shared.clone(),
+        };
+        let mut rig = Rig {
+            requests,
+            keys,
+            shared,
+            disk,
+            notices: outs.notices.clone(),
+            outs,
+            ins: Vec::new(),
+            monitor,
+            switch,
+            scheduler: Some(scheduler),
+            engine: Some(engine),
+            writer: Some(writer),
+        };
+        rig.open_inputs(&config.ins, thrus);
+        Ok(rig)
+    }
+
+    fn open_inputs(&mut self, specs: &[PortSpec], thrus: Vec<Thru>) {
+        for (source, (spec, thru)) in specs.iter().zip(thrus).enumerate() {
+            let sink = hear(source as u8, thru, self.keys.played.clone(), self.shared.clone());
+            let name = spec.to_string();
+            match clock::open_input(spec, sink) {
+                Ok(input) => {
+                    self.ins.push(In { name, failure: String::new(), input: Some(input) });
+                }
+                Err(error) => {
+                    self.notices.push(format!("{error}; nothing is heard from there"));
+                    self.ins.push(In { name, failure: error.to_string(), input: None });
+                }
+            }
+        }
+    }
+
+    /// What did not go as asked at the start, a sentence each.
+    pub fn notices(&self) -> &[String] {
+        &self.notices
+    }
+
+    /// Asks for something about the music, and gives the answer once the status shows it. Where
+    /// the engine is busy for longer than 50 ms the answer is taken to be yes; a refusal is also
+    /// in [`Status::said`].
+    ///
+    /// # Errors
+    /// The engine's refusal: nothing has changed.
+    pub fn command(&self, command: Command) -> Result<(), Refused> {
+        let (reply, answer) = bounded(1);
+        self.ask(Request::Command(command, reply));
+        answer.recv_timeout(ANSWER).unwrap_or(Ok(()))
+    }
+
+    /// Plays a message as if it had come in on a port: it goes to the armed track's port at once,
+    /// and to the recorder. Releases of keys that are not down do nothing.
+    pub fn play(&self, message: Message) {
+        self.keys.play(now(), Input::Message(message));
+    }
+
+    /// Strikes a key of the computer keyboard.
+    pub fn press(&self, key: U7, velocity: U7) {
+        self.play(Message::NoteOn { channel: Channel::default(), key, velocity });
+    }
+
+    /// Lets a key of the computer keyboard go.
+    pub fn lift(&self, key: U7) {
+        let (channel, velocity) = (Channel::default(), U7::CENTRE);
+        self.play(Message::NoteOff { channel, key, velocity });
+    }
+
+    /// Puts another song in this one's place; undo starts anew. `path` is the file it has, if any.
+    pub fn open(&self, song: Song, path: Option<PathBuf>) {
+        let (reply, answer) = bounded(1);
+        self.ask(Request::Open(Box::new(song), path, reply));
+        // Where the disk is busy, the snapshot shows it a little later.
+        let _ = answer.recv_timeout(ANSWER);
+    }
+
+    /// Asks for the song to be saved, to `path` or where it was saved last. What came of it is in
+    /// [`Snapshot::disk`]. The unfinished round is not part of it.
+    pub fn save(&self, path: Option<PathBuf>) {
+        self.ask(Request::Save(path));
+    }
+
+    /// Asks for a Standard MIDI File; how many bytes it has, or what went wrong, is told once it
+    /// is written.
+    pub fn export_midi(&self, path: &Path, extent: Extent) -> Receiver<Result<usize, String>> {
+        let (reply, answer) = bounded(1);
+        self.ask(Request::Export(path.to_path_buf(), extent, reply));
+        answer
+    }
+
+    /// The engine's state, as it was at most a few milliseconds ago.
+    pub fn status(&self) -> Arc<Status> {
+        self.shared.status()
+    }
+
+    /// How everything stands.
+    pub fn snapshot(&self) -> Snapshot {
+        let stats = self.monitor.stats();
+        let outs = self.outs.outs.iter().zip(&self.outs.failures).zip(&stats.ports);
+        let outs = outs.map(|((out, failure), health)| PortReport {
+            name: if out.name.is_empty() { out.spec.to_string() } else { out.name.clone() },
+            direction: Direction::Out,
+            state: health.state,
+            sent: health.sent,
+            dropped: health.dropped,
+            failure: failure.clone(),
+        });
+        let ins = self.ins.iter().map(|input| PortReport {
+            name: input.name.clone(),
+            direction: Direction::In,
+            state: input.input.as_ref().map_or(clock::PortState::Lost, clock::Input::state),
+            sent: 0,
+            dropped: input.input.as_ref().map_or(0, clock::Input::strays),
+            failure: input.failure.clone(),
+        });
+        Snapshot {
+            status: self.status(),
+            ports: outs.chain(ins).collect(),
+            disk: self.disk.get().clone(),
+            stats,
+            waiting: self.shared.waiting.load(Relaxed),
+            unheard: self.shared.unheard.load(Relaxed),
+        }
+    }
+
+    /// How the song's file stands.
+    pub fn disk(&self) -> Disk {
+        self.disk.get().clone()
+    }
+
+    /// The keys of the handle, to be played from another thread.
+    pub(crate) fn keys(&self) -> Keys {
+        self.keys.clone()
+    }
+
+    /// The way to silence that needs no queue.
+    pub fn switch(&self) -> Switch {
+        self.switch.clone()
+    }
+
+    /// Stops, releases all that sounds, and returns when that is sent or cannot be.
+    pub fn silence(&self) {
+        // Stopping is never refused.
+        let _ = self.command(Command::Stop);
+        thread::sleep(HANDED);
+        hush(&self.switch, SILENCE);
+        self.switch.resume();
+    }
+
+    /// Stops, releases everything, writes what was asked to be written, and ends all threads.
+    pub fn shutdown(mut self) -> Summary {
+        self.close()
+    }
+
+    fn ask(&self, request: Request) {
+        // The engine thread is only gone after a panic, which has been told.
+        let _ = self.requests.send(Asked { stamp: now(), request });
+    }
+
+    fn close(&mut self) -> Summary {
+        self.ins.iter_mut().for_each(|input| input.input = None);
+        self.ask(Request::End);
+        // A panic on one of these threads has been told where it happened.
+        if let Some(engine) = self.engine.take() {
+            let _ = engine.join();
+        }
+        if let Some(writer) = self.writer.take() {
+            let _ = writer.join();
+        }
+        self.scheduler = None;
+        Summary::of(&self.monitor.stats())
+    }
+}
+
+impl Drop for Rig {
+    fn drop(&mut self) {
+        if self.scheduler.is_some() {
+            self.close();
+        }
+    }
+}
+
+/// Silences at once: through the scheduler, or without it where it does not answer in time.
+/// Nothing is let out again until [`Switch::resume`], or the end of the rig.
+pub fn hush(switch: &Switch, limit: Duration) {
+    switch.silence_now();
+    if !switch.wait_silent(limit) {
+        switch.force_note_offs();
+    }
+}
+
+/// What an input's thread does with what it hears.
+fn hear(
+    source: u8,
+    mut thru: Thru,
+    played: Sender<Played>,
+    shared: Arc<Shared>,
+) -> impl FnMut(Ns, InputEvent) + Send + 'static {
+    move |stamp, event| {
+        let input = match event {
+            InputEvent::Message(message) => {
+                thru.play(stamp, message);
+                if message.channel().is_none() {
+                    return;
+                }
+                Input::Message(message)
+            }
+            InputEvent::SysEx(bytes) => Input::SysEx(bytes),
+            InputEvent::Lost => {
+                thru.lost(stamp);
+                Input::Lost
+            }
+        };
+        tell(&played, Played { stamp, source, input }, &shared);
+    }
+}
+
+/// Starts the disk thread. It ends when the sender of jobs is dropped.
+fn start_writer(
+    path: Option<PathBuf>,
+) -> std::io::Result<(Sender<Job>, JoinHandle<()>, DiskState)> {
+    let (jobs, todo) = unbounded();
+    let disk = DiskState::default();
+    disk.get().path = path;
+    let state = disk.clone();
+    let spawn = thread::Builder::new().name("disk".to_string());
+    let writer = spawn.spawn(move || disk::run(&todo, &state))?;
+    Ok((jobs, writer, disk))
+}
+
+#[cfg(test)]
+mod tests;

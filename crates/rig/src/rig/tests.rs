@@ -1,0 +1,267 @@
+//! The rig on memory ports and the real clock. What is waited for is a state, never a time.
+
+use super::*;
+use crate::testing::song_of;
+use chaconne_clock::{MemoryPort, PortState};
+use chaconne_engine::{Rounds, Route, Transport};
+use chaconne_song::{Edit, Letter, Track};
+use std::collections::BTreeMap;
+use std::time::Instant;
+
+/// Fails instead of hanging where what is waited for never comes.
+fn wait_for(what: &str, mut is: impl FnMut() -> bool) {
+    let start = Instant::now();
+    while !is() {
+        assert!(start.elapsed() < Duration::from_secs(60), "waited in vain for {what}");
+        thread::sleep(Duration::from_millis(1));
+    }
+}
+
+fn seven(value: u8) -> U7 {
+    U7::new(value).unwrap()
+}
+
+/// A rig on one memory port, with one pitched track on channel 1, at the fastest tempo.
+fn rig(sections: &[(&str, u32)], clock: bool) -> (Rig, MemoryPort) {
+    let mut song = song_of("test", sections);
+    let id = song.ids().track();
+    Edit::AddTrack { at: 0, track: Arc::new(Track::pitched(id, "Lead")) }.apply(&mut song).unwrap();
+    let fast = chaconne_time::TempoMap::new(chaconne_time::Tempo::parse_bpm("1000").unwrap());
+    for (letter, _) in sections {
+        let letter: Letter = letter.parse().unwrap();
+        Edit::Tempo(letter, fast.clone()).apply(&mut song).unwrap();
+    }
+    let out = Out { name: String::new(), spec: PortSpec::None, clock };
+    let (outs, _) = Outs::open(&[out]).unwrap();
+    let (output, port) = Output::memory("memory");
+    let rig = Rig::start_on(song, RigConfig::default(), outs, vec![output]).unwrap();
+    (rig, port)
+}
+
+/// Each key's presses and releases; a release without a press fails, and so does a second press.
+fn strokes(port: &MemoryPort) -> BTreeMap<u8, usize> {
+    let mut down = BTreeMap::new();
+    let mut strokes = BTreeMap::new();
+    for sent in port.sendings() {
+        match sent.bytes[..] {
+            [0x90, key, velocity] if velocity > 0 => {
+                assert!(down.insert(key, ()).is_none(), "key {key} struck while down");
+                *strokes.entry(key).or_default() += 1;
+            }
+            [0x80, key, _] => assert!(down.remove(&key).is_some(), "key {key} released twice"),
+            _ => {}
+        }
+    }
+    assert!(down.is_empty(), "still down: {down:?}");
+    strokes
+}
+
+#[test]
+fn what_is_played_is_heard_at_once_recorded_and_played_again() {
+    // One bar at 1000 is 240 ms.
+    let (rig, port) = rig(&[("A", 1)], false);
+    rig.command(Command::CountIn(0)).unwrap();
+    rig.command(Command::Click(chaconne_engine::Click::CountIn)).unwrap();
+    rig.command(Command::Record(true)).unwrap();
+    wait_for("bar one", || rig.status().transport == Transport::Rolling);
+    rig.press(seven(60), seven(99));
+    rig.lift(seven(60));
+    wait_for("a pass", || rig.status().song.sections[0].passes.len() == 1);
+    rig.command(Command::Record(false)).unwrap();
+    let before = rig.status().round;
+    wait_for("three rounds", || rig.status().round >= before + 3);
+    rig.command(Command::Stop).unwrap();
+    assert_eq!(rig.status().transport, Transport::Stopped);
+    let snapshot = rig.snapshot();
+    assert!(snapshot.is_unsaved());
+    assert_eq!((snapshot.waiting, snapshot.unheard), (0, 0));
+    let summary = rig.shutdown();
+    assert_eq!((summary.sounding, summary.dropped), (0, 0));
+    assert!(strokes(&port)[&60] >= 3, "{:?}", strokes(&port));
+}
+
+#[test]
+fn a_route_ends_by_itself_and_a_key_that_is_held_is_let_go_at_the_end() {
+    let (rig, port) = rig(&[("A", 1), ("B", 1)], false);
+    let route = Route::of(&rig.status().song, &["B".parse().unwrap(), Letter::A]).unwrap();
+    rig.press(seven(64), seven(80));
+    wait_for("the key", || !port.sendings().is_empty());
+    rig.command(Command::PlayRoute(route)).unwrap();
+    wait_for("section B", || rig.status().section.as_str() == "B");
+    wait_for("the end", || rig.status().transport == Transport::Stopped);
+    let summary = rig.shutdown();
+    assert_eq!(summary.sounding, 0);
+    assert_eq!(strokes(&port), BTreeMap::from([(64, 1)]));
+}
+
+#[test]
+fn others_are_stopped_at_the_end_even_after_a_silence_from_outside() {
+    let (rig, port) = rig(&[("A", 1)], true);
+    rig.command(Command::Play).unwrap();
+    wait_for("pulses", || port.sendings().iter().any(|sent| sent.bytes == [0xF8]));
+    hush(&rig.switch(), Duration::from_secs(10));
+    rig.shutdown();
+    let realtime = port.sendings().into_iter().filter(|sent| sent.bytes[0] >= 0xF8);
+    let bytes: Vec<u8> = realtime.map(|sent| sent.bytes[0]).collect();
+    assert_eq!((bytes.first(), bytes.last()), (Some(&0xFA), Some(&0xFC)));
+    assert_eq!(bytes.iter().filter(|&&byte| byte == 0xFC).count(), 1);
+}
+
+#[test]
+fn silence_stops_and_a_later_start_is_heard_again() {
+    let (rig, port) = rig(&[("A", 1)], false);
+    rig.command(Command::Click(chaconne_engine::Click::Always)).unwrap();
+    for _ in 0..2 {
+        rig.command(Command::Play).unwrap();
+        let count = port.sendings().len();
+        wait_for("clicks", || port.sendings().len() > count + 4);
+        rig.silence();
+        assert_eq!(rig.status().transport, Transport::Stopped);
+        assert_eq!(rig.snapshot().stats.sounding, 0);
+    }
+    assert_eq!(rig.shutdown().sounding, 0);
+}
+
+#[test]
+fn saving_and_exporting_are_requests_whose_outcome_is_shown() {
+    let folder = tempfile::tempdir().unwrap();
+    let (rig, _port) = rig(&[("A", 2)], false);
+    rig.save(None);
+    wait_for("the first try", || rig.disk().attempts == 1);
+    assert!(rig.disk().error.is_some_and(|error| error.contains("no file")));
+    rig.command(Command::Edit("title", Edit::Title("renamed".into()))).unwrap();
+    assert!(rig.snapshot().is_unsaved());
+    let path = folder.path().join("song.ron");
+    rig.save(Some(path.clone()));
+    wait_for("the save", || rig.disk().attempts == 2);
+    assert_eq!(rig.disk().error, None);
+    assert!(!rig.snapshot().is_unsaved());
+    assert_eq!(crate::load(&path).unwrap(), *rig.status().song);
+
+    let midi = folder.path().join("song.mid");
+    let answer = rig.export_midi(&midi, Extent::Form).recv().unwrap();
+    assert_eq!(answer.unwrap(), std::fs::read(&midi).unwrap().len());
+    let answer = rig.export_midi(&midi, Extent::Loop("Q".parse().unwrap())).recv().unwrap();
+    assert!(answer.unwrap_err().contains("there is no section Q"));
+
+    rig.open(song_of("another", &[("A", 1)]), None);
+    assert_eq!(rig.status().song.title, "another");
+    assert_eq!(rig.disk().path, None);
+    assert!(!rig.snapshot().is_unsaved());
+    // What was asked for before the end is still written.
+    rig.save(Some(folder.path().join("last.ron")));
+    rig.shutdown();
+    assert_eq!(crate::load(&folder.path().join("last.ron")).unwrap().title, "another");
+}
+
+#[test]
+fn a_refusal_is_answered_and_shown() {
+    let (rig, _port) = rig(&[("A", 1)], false);
+    let refused = rig.command(Command::Jump("Z".parse().unwrap())).unwrap_err();
+    assert_eq!(refused.to_string(), "there is no section Z");
+    assert_eq!(rig.status().said.1, "there is no section Z");
+}
+
+#[test]
+fn a_port_that_cannot_be_opened_is_a_notice_and_a_report() {
+    let config = RigConfig {
+        outs: vec!["x=bytes:/dev/no such device".parse().unwrap()],
+        ins: vec!["bytes:/dev/no such device".parse().unwrap()],
+        ..RigConfig::default()
+    };
+    let rig = Rig::start(song_of("test", &[("A", 1)]), config).unwrap();
+    assert_eq!(rig.notices().len(), 2);
+    let ports = rig.snapshot().ports;
+    assert_eq!((ports[0].name.as_str(), ports[0].direction), ("x", Direction::Out));
+    assert_eq!((ports[1].direction, ports[1].state), (Direction::In, PortState::Lost));
+    assert!(ports.iter().all(|port| port.failure.contains("/dev/no such device")));
+    rig.command(Command::Play).unwrap();
+    assert_eq!(rig.shutdown().sounding, 0);
+}
+
+#[cfg(unix)]
+mod with_fifos {
+    use super::*;
+    use std::fs::{File, OpenOptions};
+    use std::io::{Read, Write};
+
+    fn fifo(folder: &Path, name: &str) -> PathBuf {
+        let path = folder.join(name);
+        let made = std::process::Command::new("mkfifo").arg(&path).status().unwrap();
+        assert!(made.success());
+        path
+    }
+
+    #[test]
+    fn bytes_in_are_recorded_and_come_out_of_the_port_and_a_late_reader_gets_the_settings() {
+        let folder = tempfile::tempdir().unwrap();
+        let (keys, synth) = (fifo(folder.path(), "keys"), fifo(folder.path(), "synth"));
+        let mut song = song_of("test", &[("A", 1)]);
+        let id = song.ids().track();
+        let track = Track { program: Some(seven(33)), ..Track::pitched(id, "Bass") };
+        Edit::AddTrack { at: 0, track: Arc::new(track) }.apply(&mut song).unwrap();
+        let config = RigConfig {
+            outs: vec![format!("bytes:{}", synth.display()).parse().unwrap()],
+            ins: vec![format!("bytes:{}", keys.display()).parse().unwrap()],
+            ..RigConfig::default()
+        };
+        let rig = Rig::start(song, config).unwrap();
+        assert!(rig.notices().is_empty(), "{:?}", rig.notices());
+        let mut reader = File::open(&synth).unwrap();
+        let mut start = [0; 2];
+        reader.read_exact(&mut start).unwrap();
+        while start != [0xC0, 33] {
+            // Whatever the port is told first, to silence what sounded there, comes before.
+            start[0] = start[1];
+            reader.read_exact(&mut start[1..]).unwrap();
+        }
+        rig.command(Command::CountIn(0)).unwrap();
+        rig.command(Command::Rounds(Rounds::One)).unwrap();
+        rig.command(Command::Record(true)).unwrap();
+        wait_for("bar one", || rig.status().transport == Transport::Rolling);
+        let mut player = OpenOptions::new().write(true).open(&keys).unwrap();
+        // Running status, with a clock byte inside a message (MIDI 1.0, "Running Status").
+        player.write_all(&[0x95, 50, 0xF8, 90, 52, 91, 50, 0]).unwrap();
+        wait_for("the notes", || {
+            rig.status().unfinished.as_ref().is_some_and(|pass| pass.notes.len() == 2)
+        });
+        // The player is unplugged: the key still down is let go.
+        drop(player);
+        wait_for("the release", || rig.snapshot().stats.sounding == 0);
+        rig.command(Command::Stop).unwrap();
+        let pass = rig.status().song.sections[0].passes[0].clone();
+        let played: Vec<(u8, u8, u8)> = pass
+            .notes
+            .iter()
+            .map(|n| (n.channel.number(), n.played.key.get(), n.played.velocity.get()))
+            .collect();
+        assert_eq!(played, [(6, 50, 90), (6, 52, 91)]);
+        assert_eq!(rig.shutdown().sounding, 0);
+        let mut rest = Vec::new();
+        reader.read_to_end(&mut rest).unwrap();
+        let through = |wanted: [u8; 3]| rest.windows(3).any(|bytes| bytes == wanted);
+        assert!(through([0x90, 50, 90]) && through([0x90, 52, 91]), "{rest:02X?}");
+        assert!(through([0x80, 50, 64]) && through([0x80, 52, 64]), "{rest:02X?}");
+    }
+
+    #[test]
+    fn a_reader_that_goes_away_stops_nothing() {
+        let folder = tempfile::tempdir().unwrap();
+        let synth = fifo(folder.path(), "synth");
+        let config = RigConfig {
+            outs: vec![format!("bytes:{}", synth.display()).parse().unwrap()],
+            ..RigConfig::default()
+        };
+        let rig = Rig::start(song_of("test", &[("A", 1)]), config).unwrap();
+        let reader = File::open(&synth).unwrap();
+        wait_for("the reader", || rig.snapshot().ports[0].state == PortState::Open);
+        rig.command(Command::Click(chaconne_engine::Click::Always)).unwrap();
+        rig.command(Command::Play).unwrap();
+        wait_for("clicks", || rig.snapshot().ports[0].sent > 2);
+        drop(reader);
+        wait_for("the loss", || rig.snapshot().ports[0].state == PortState::Lost);
+        let round = rig.status().round;
+        wait_for("another round", || rig.status().round > round);
+        assert_eq!(rig.shutdown().sounding, 0);
+    }
+}

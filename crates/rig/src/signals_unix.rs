@@ -1,0 +1,166 @@
+//! Signals: silence first, then an orderly end, and an end in any case.
+//!
+//! In: SIGINT, SIGTERM, SIGQUIT and, where wanted, SIGHUP. Out: silence on the ports within
+//! milliseconds, a flag that the program's own loop looks at, and the process's end where that
+//! loop does not end it in time.
+
+use crate::rig::hush;
+use chaconne_clock::Switch;
+use signal_hook::consts::{SIGHUP, SIGINT, SIGQUIT, SIGTERM};
+use signal_hook::iterator::{Handle, Signals as Iterator};
+use std::fmt;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicI32, Ordering::SeqCst};
+use std::thread::{self, JoinHandle};
+use std::time::{Duration, Instant};
+
+/// How long the scheduler may take to silence everything before the last resort is used.
+const SILENCE: Duration = Duration::from_millis(250);
+
+/// What becomes of a program that does not end by itself after a signal.
+pub struct Leave {
+    /// How long it may take after the silence.
+    pub patience: Duration,
+    /// What is done last: giving the terminal back, for instance. Must not wait.
+    pub restore: Box<dyn Fn() + Send>,
+}
+
+/// Watches for signals until it is dropped.
+pub struct Signals {
+    asked: Arc<AtomicI32>,
+    handle: Handle,
+    thread: Option<JoinHandle<()>>,
+}
+
+impl Signals {
+    /// Starts to watch. A hang-up that was ignored when the process started (`nohup`) stays so.
+    ///
+    /// The first signal silences everything and sets [`Signals::asked`]. If the process has not
+    /// ended when the patience is over, or at a second signal, it ends with 128 and the signal's
+    /// number, as the shell would tell it.
+    ///
+    /// # Errors
+    /// Where the system refuses.
+    pub fn watch(switch: Switch, leave: Leave) -> std::io::Result<Signals> {
+        let mut numbers = vec![SIGINT, SIGTERM, SIGQUIT];
+        if !hang_up_is_ignored() {
+            numbers.push(SIGHUP);
+        }
+        let signals = Iterator::new(&numbers)?;
+        let (asked, handle) = (Arc::new(AtomicI32::new(0)), signals.handle());
+        let watcher = Watcher { signals, switch, leave, asked: asked.clone() };
+        let spawn = thread::Builder::new().name("signals".to_string());
+        let thread = Some(spawn.spawn(move || watcher.run())?);
+        Ok(Signals { asked, handle, thread })
+    }
+
+    /// The number of the signal that asked the program to end, if one did.
+    pub fn asked(&self) -> Option<i32> {
+        Some(self.asked.load(SeqCst)).filter(|&number| number != 0)
+    }
+}
+
+impl Drop for Signals {
+    fn drop(&mut self) {
+        self.handle.close();
+        if let Some(thread) = self.thread.take() {
+            // Its panic has been told where it happened.
+            let _ = thread.join();
+        }
+    }
+}
+
+impl fmt::Debug for Signals {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_struct("Signals").field("asked", &self.asked()).finish_non_exhaustive()
+    }
+}
+
+struct Watcher {
+    signals: Iterator,
+    switch: Switch,
+    leave: Leave,
+    asked: Arc<AtomicI32>,
+}
+
+impl Watcher {
+    fn run(mut self) {
+        let Some(first) = self.signals.forever().next() else { return };
+        self.switch.silence_now();
+        self.asked.store(first, SeqCst);
+        hush(&self.switch, SILENCE);
+        let start = Instant::now();
+        while !self.signals.is_closed() {
+            let second = self.signals.pending().next();
+            if second.is_some() || start.elapsed() >= self.leave.patience {
+                self.end(second.unwrap_or(first));
+            }
+            thread::sleep(Duration::from_millis(10));
+        }
+    }
+
+    /// Ends the process now.
+    fn end(&self, signal: i32) -> ! {
+        // What a loop that does not end has begun to play meanwhile is silenced again.
+        hush(&self.switch, Duration::from_millis(20));
+        (self.leave.restore)();
+        signal_hook::low_level::exit(128 + signal)
+    }
+}
+
+/// Whether SIGHUP was set to be ignored by whoever started this process.
+fn hang_up_is_ignored() -> bool {
+    let Ok(status) = std::fs::read_to_string("/proc/self/status") else { return false };
+    is_ignored(&status, SIGHUP)
+}
+
+/// Whether the text of `/proc/PID/status` says that a signal is ignored (proc(5), `SigIgn`: a
+/// mask in hexadecimal, bit 0 for signal 1).
+fn is_ignored(status: &str, signal: i32) -> bool {
+    let mask = status.lines().find_map(|line| line.strip_prefix("SigIgn:"));
+    let mask = mask.and_then(|mask| u64::from_str_radix(mask.trim(), 16).ok());
+    mask.is_some_and(|mask| mask >> (signal - 1) & 1 == 1)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use chaconne_clock::{Output, Setup};
+    use chaconne_engine::{Message, PortIx};
+    use chaconne_song::{Channel, U7};
+
+    #[test]
+    fn the_mask_of_ignored_signals_is_read() {
+        let status = "Name:\tx\nSigBlk:\t0000000000000001\nSigIgn:\t0000000000001001\n";
+        assert!(is_ignored(status, SIGHUP));
+        assert!(!is_ignored(status, SIGINT));
+        assert!(!is_ignored("SigIgn:\t0000000000001000\n", SIGHUP));
+        assert!(!is_ignored("", SIGHUP));
+    }
+
+    #[test]
+    fn a_signal_silences_first_and_then_asks() {
+        let (output, port) = Output::memory("port");
+        let mut running = chaconne_clock::start(vec![output], Setup::default()).unwrap();
+        let mut thru = running.thrus.remove(0);
+        thru.target().set(Some((PortIx(0), None)));
+        let (channel, key) = (Channel::default(), U7::low_bits(60));
+        let press = Message::NoteOn { channel, key, velocity: U7::low_bits(90) };
+        thru.play(chaconne_clock::now(), press);
+        let monitor = running.scheduler.monitor();
+        while monitor.stats().sounding == 0 {
+            thread::yield_now();
+        }
+        let leave = Leave { patience: Duration::from_secs(600), restore: Box::new(|| {}) };
+        let signals = Signals::watch(running.scheduler.switch(), leave).unwrap();
+        assert_eq!(signals.asked(), None);
+        signal_hook::low_level::raise(SIGTERM).unwrap();
+        while signals.asked().is_none() || monitor.stats().sounding > 0 {
+            thread::yield_now();
+        }
+        assert_eq!(signals.asked(), Some(SIGTERM));
+        let bytes: Vec<Vec<u8>> = port.sendings().into_iter().map(|sent| sent.bytes).collect();
+        assert_eq!(bytes[..2], [vec![0x90, 60, 90], vec![0x80, 60, 64]]);
+        drop(signals);
+    }
+}

@@ -1,0 +1,270 @@
+//! Files: songs read with their place in every error, and anything written whole or not at all.
+//!
+//! A file is written beside its place under another name, brought to the disk, and then takes
+//! the place in one step: whoever reads it sees the old one or the new one, whatever happens in
+//! between. A link is followed, so that what it points to is replaced and not the link.
+
+use chaconne_song::{Song, text};
+use std::fs::{self, File, Metadata};
+use std::io::{self, Read, Write};
+use std::path::{Path, PathBuf};
+use tempfile::NamedTempFile;
+
+/// The largest file that is read: 256 MiB.
+pub const MOST_BYTES: u64 = 256 * 1024 * 1024;
+/// The most links that are followed from one to the next.
+const MOST_LINKS: usize = 40;
+
+/// Why a song could not be opened.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum LoadError {
+    /// The file could not be read: one sentence that names it.
+    Unreadable(String),
+    /// The file was read and is no song: sentences that start with `path:line:`.
+    Faulty(Vec<String>),
+}
+
+impl LoadError {
+    /// What is wrong, a sentence each.
+    pub fn sentences(&self) -> &[String] {
+        match self {
+            LoadError::Unreadable(sentence) => std::slice::from_ref(sentence),
+            LoadError::Faulty(sentences) => sentences,
+        }
+    }
+}
+
+impl std::fmt::Display for LoadError {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(&self.sentences().join("\n"))
+    }
+}
+
+impl std::error::Error for LoadError {}
+
+/// The song in the file at `path`.
+///
+/// # Errors
+/// Where the file cannot be read, is larger than [`MOST_BYTES`], or is no song.
+pub fn load(path: &Path) -> Result<Song, LoadError> {
+    let bytes = read_limited(path).map_err(LoadError::Unreadable)?;
+    let shown = path.display();
+    let text = String::from_utf8(bytes).map_err(|error| {
+        let good = error.utf8_error().valid_up_to();
+        let line = error.as_bytes()[..good].iter().filter(|&&byte| byte == b'\n').count() + 1;
+        LoadError::Faulty(vec![format!(
+            "{shown}:{line}: this is not text in UTF-8, which a song is"
+        )])
+    })?;
+    text::read(&text).map_err(|errors| {
+        let placed = errors.iter().map(|e| format!("{shown}:{}: {}", e.line, e.message));
+        LoadError::Faulty(placed.collect())
+    })
+}
+
+/// The bytes of a file of at most [`MOST_BYTES`].
+///
+/// # Errors
+/// One sentence that names the file.
+pub fn read_limited(path: &Path) -> Result<Vec<u8>, String> {
+    let failed = |error: io::Error| format!("{} cannot be read: {error}", path.display());
+    let kind = fs::metadata(path).map_err(failed)?;
+    if kind.is_dir() {
+        return Err(format!("{} is a folder, not a file", path.display()));
+    }
+    let mut bytes = Vec::new();
+    let file = File::open(path).map_err(failed)?;
+    file.take(MOST_BYTES + 1).read_to_end(&mut bytes).map_err(failed)?;
+    if bytes.len() as u64 > MOST_BYTES {
+        let most = MOST_BYTES / 1024 / 1024;
+        return Err(format!("{} is larger than {most} MiB, the most that is read", path.display()));
+    }
+    Ok(bytes)
+}
+
+/// Writes a song to `path`, whole or not at all.
+///
+/// # Errors
+/// One sentence that names the file; the old file is as it was.
+pub fn save(path: &Path, song: &Song) -> Result<(), String> {
+    write_whole(path, text::write(song).as_bytes())
+}
+
+/// Puts `bytes` in the place of the file at `path`, whole or not at all. Keeps the permissions of
+/// the file that was there.
+///
+/// # Errors
+/// One sentence that names the file; the old file is as it was.
+pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), String> {
+    let named = |why: String| format!("{} cannot be written: {why}", path.display());
+    let target = follow_links(path).map_err(|error| named(error.to_string()))?;
+    let before = match fs::metadata(&target) {
+        Ok(before) => Some(before),
+        Err(error) if error.kind() == io::ErrorKind::NotFound => None,
+        Err(error) => return Err(named(error.to_string())),
+    };
+    if let Some(refusal) = before.as_ref().and_then(refusal) {
+        return Err(named(refusal.into()));
+    }
+    replace(&target, bytes, before).map_err(|error| named(error.to_string()))
+}
+
+/// Why a file that is there must not be replaced.
+fn refusal(before: &Metadata) -> Option<&'static str> {
+    if before.is_dir() {
+        Some("it is a folder")
+    } else if !before.is_file() {
+        Some("it is a device or a pipe, not a file")
+    } else if before.permissions().readonly() {
+        Some("it is write-protected")
+    } else {
+        None
+    }
+}
+
+fn replace(target: &Path, bytes: &[u8], before: Option<Metadata>) -> io::Result<()> {
+    let folder = match target.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder,
+        _ => Path::new("."),
+    };
+    let mut file = temporary(folder)?;
+    file.write_all(bytes)?;
+    if let Some(before) = before {
+        file.as_file().set_permissions(before.permissions())?;
+    }
+    file.as_file().sync_all()?;
+    file.persist(target)?;
+    sync_folder(folder)
+}
+
+/// A file beside the target, which is removed again if it does not get to take its place.
+fn temporary(folder: &Path) -> io::Result<NamedTempFile> {
+    let mut builder = tempfile::Builder::new();
+    builder.prefix(".chaconne-").suffix(".part");
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt;
+        // What a new file gets, less what the user's umask takes away.
+        builder.permissions(fs::Permissions::from_mode(0o666));
+    }
+    builder.tempfile_in(folder)
+}
+
+/// Brings the new name to the disk as well. Some file systems cannot; the file itself is safe.
+fn sync_folder(folder: &Path) -> io::Result<()> {
+    #[cfg(unix)]
+    if let Ok(folder) = File::open(folder) {
+        match folder.sync_all() {
+            Err(error) if error.kind() != io::ErrorKind::InvalidInput => return Err(error),
+            _ => {}
+        }
+    }
+    #[cfg(not(unix))]
+    let _ = folder;
+    Ok(())
+}
+
+/// Where the links at `path` lead; the last one may point to what is not there yet.
+fn follow_links(path: &Path) -> io::Result<PathBuf> {
+    let mut at = path.to_path_buf();
+    for _ in 0..MOST_LINKS {
+        match fs::read_link(&at) {
+            Ok(to) => at = at.parent().unwrap_or(Path::new("")).join(to),
+            Err(_) => return Ok(at),
+        }
+    }
+    Err(io::Error::other("its links lead in a circle"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::testing::song;
+
+    fn names(folder: &Path) -> Vec<String> {
+        let entries = fs::read_dir(folder).unwrap();
+        let mut names: Vec<String> =
+            entries.map(|entry| entry.unwrap().file_name().into_string().unwrap()).collect();
+        names.sort();
+        names
+    }
+
+    #[test]
+    fn what_is_saved_is_loaded_and_nothing_else_is_left() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("song.ron");
+        for title in ["first", "second"] {
+            let song = song(title, 4);
+            save(&path, &song).unwrap();
+            assert_eq!(load(&path).unwrap(), song);
+            assert_eq!(names(folder.path()), ["song.ron"]);
+        }
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn permissions_stay_and_links_are_followed() {
+        use std::os::unix::fs::{PermissionsExt, symlink};
+        let folder = tempfile::tempdir().unwrap();
+        let (path, link) = (folder.path().join("song.ron"), folder.path().join("link.ron"));
+        save(&path, &song("first", 4)).unwrap();
+        fs::set_permissions(&path, fs::Permissions::from_mode(0o640)).unwrap();
+        symlink("song.ron", &link).unwrap();
+        save(&link, &song("second", 4)).unwrap();
+        assert_eq!(load(&path).unwrap().title, "second");
+        assert_eq!(fs::metadata(&path).unwrap().permissions().mode() & 0o777, 0o640);
+        assert!(fs::symlink_metadata(&link).unwrap().is_symlink());
+
+        let dangling = folder.path().join("dangling.ron");
+        symlink("later.ron", &dangling).unwrap();
+        save(&dangling, &song("third", 4)).unwrap();
+        assert_eq!(load(&folder.path().join("later.ron")).unwrap().title, "third");
+        let circle = folder.path().join("circle.ron");
+        symlink("circle.ron", &circle).unwrap();
+        assert!(save(&circle, &song("never", 4)).unwrap_err().contains("circle"));
+    }
+
+    #[test]
+    fn a_failed_write_leaves_the_old_file_and_no_other() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("song.ron");
+        save(&path, &song("kept", 4)).unwrap();
+        let mut protected = fs::metadata(&path).unwrap().permissions();
+        protected.set_readonly(true);
+        fs::set_permissions(&path, protected).unwrap();
+        let error = save(&path, &song("lost", 4)).unwrap_err();
+        assert!(error.ends_with("song.ron cannot be written: it is write-protected"), "{error}");
+        assert_eq!(load(&path).unwrap().title, "kept");
+        assert_eq!(names(folder.path()), ["song.ron"]);
+
+        let nowhere = folder.path().join("no such folder").join("song.ron");
+        assert!(save(&nowhere, &song("lost", 4)).unwrap_err().contains("song.ron cannot be"));
+        let error = save(folder.path(), &song("lost", 4)).unwrap_err();
+        assert!(error.ends_with("it is a folder"), "{error}");
+    }
+
+    #[test]
+    fn what_cannot_be_a_song_is_told_in_a_sentence_with_its_place() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("song.ron");
+        assert!(matches!(load(&path), Err(LoadError::Unreadable(_))));
+        assert!(matches!(load(folder.path()), Err(LoadError::Unreadable(_))));
+        fs::write(&path, b"(\nchaconne: 1,\ntitle: \"\xFF\"").unwrap();
+        let error = load(&path).unwrap_err();
+        let expected = format!("{}:3: this is not text in UTF-8, which a song is", path.display());
+        assert_eq!(error, LoadError::Faulty(vec![expected]));
+        fs::write(&path, "(\n  chaconne: 1,\n  tempo: 5,\n)\n").unwrap();
+        let error = load(&path).unwrap_err();
+        assert!(error.sentences()[0].starts_with(&format!("{}:3: ", path.display())), "{error}");
+    }
+
+    #[test]
+    fn a_file_too_large_to_be_a_song_is_not_read_into_memory() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("song.ron");
+        // A hole: it takes no room on the disk.
+        File::create(&path).unwrap().set_len(MOST_BYTES + 1).unwrap();
+        let error = read_limited(&path).unwrap_err();
+        assert!(error.ends_with("is larger than 256 MiB, the most that is read"), "{error}");
+    }
+}
