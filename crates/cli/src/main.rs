@@ -1,1 +1,46 @@
-fn main() {}
+//! The `chaconne` program: arguments in, the rig and the screen at work, an exit code out.
+//!
+//! Answers go to standard output, messages to standard error. What is decided here is only how
+//! to say things; the work is done by the rooms below.
+
+mod alarm;
+mod args;
+mod check;
+mod desk;
+mod exit;
+mod files;
+mod lay;
+mod ports;
+mod rehearse;
+mod say;
+mod sketch;
+
+use args::{Args, Job};
+use clap::Parser;
+use exit::{Ended, Failure};
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    let args = Args::parse();
+    match run(args.job) {
+        Ok(ended) => ended.into(),
+        Err(failure) => {
+            failure.0.iter().for_each(|sentence| say::message(sentence));
+            Ended::Failed.into()
+        }
+    }
+}
+
+fn run(job: Job) -> Result<Ended, Failure> {
+    match job {
+        Job::New(new) => files::new(&new),
+        Job::Sketch(sketch) => sketch::sketch(sketch),
+        Job::Rehearse(rehearse) => rehearse::rehearse(rehearse),
+        Job::Lay(lay) => lay::lay(lay),
+        Job::List(list) => files::list(&list),
+        Job::Check(songs) => check::check(&songs),
+        Job::Export(export) => files::export(&export),
+        Job::Import(import) => files::import(&import),
+        Job::Ports => ports::ports(),
+    }
+}

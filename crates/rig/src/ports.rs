@@ -6,6 +6,7 @@
 
 use chaconne_clock::{Output, PortError, PortSpec, PortState, open_output};
 use chaconne_engine::PortIx;
+use std::path::PathBuf;
 use std::str::FromStr;
 
 /// An output, as it was asked for.
@@ -32,6 +33,18 @@ impl FromStr for Out {
             _ => Ok(plain(text.parse()?)),
         }
     }
+}
+
+/// The raw MIDI devices of this machine, which `bytes:` can name, in order of name.
+pub fn raw_devices() -> Vec<PathBuf> {
+    let Ok(folder) = std::fs::read_dir("/dev/snd") else { return Vec::new() };
+    let paths = folder.filter_map(|entry| Some(entry.ok()?.path()));
+    let is_midi = |path: &PathBuf| {
+        path.file_name().is_some_and(|name| name.to_string_lossy().starts_with("midiC"))
+    };
+    let mut devices: Vec<PathBuf> = paths.filter(is_midi).collect();
+    devices.sort();
+    devices
 }
 
 /// Which way a port goes.

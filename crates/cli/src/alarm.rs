@@ -1,0 +1,41 @@
+//! What happens in any case: signals and panics silence everything that sounds.
+
+use crate::exit::CRASHED;
+use chaconne_rig::{Leave, Rig, Signals, Switch, hush};
+use std::time::Duration;
+
+/// How long a panicking thread waits for the scheduler's silence.
+const SILENCE: Duration = Duration::from_millis(100);
+/// How long the screen may take to give the terminal back after a signal.
+const SCREEN: Duration = Duration::from_millis(500);
+/// How long a program without a screen may take to end after a signal.
+const PLAIN: Duration = Duration::from_secs(5);
+
+/// For the screen: a panic silences, gives the terminal back, and is told of; a signal that the
+/// screen does not follow in time ends the process all the same.
+pub fn for_screen(rig: &Rig) -> Result<Signals, String> {
+    let switch = rig.switch();
+    chaconne_tui::install_panic_hook(move || hush(&switch, SILENCE));
+    watch(rig.switch(), SCREEN, Box::new(chaconne_tui::restore_terminal))
+}
+
+/// Without a screen: a panic silences, is told of, and ends the process.
+pub fn without_screen(rig: &Rig) -> Result<Signals, String> {
+    let switch = rig.switch();
+    let tell = std::panic::take_hook();
+    std::panic::set_hook(Box::new(move |panic| {
+        hush(&switch, SILENCE);
+        tell(panic);
+        std::process::exit(i32::from(CRASHED));
+    }));
+    watch(rig.switch(), PLAIN, Box::new(|| {}))
+}
+
+fn watch(
+    switch: Switch,
+    patience: Duration,
+    restore: Box<dyn Fn() + Send>,
+) -> Result<Signals, String> {
+    Signals::watch(switch, Leave { patience, restore })
+        .map_err(|error| format!("the system lets no signals be watched: {error}"))
+}

@@ -1,0 +1,383 @@
+//! The arguments: what can be asked on the command line, with an example for each job.
+
+use chaconne_engine::{Mode, Rounds, View};
+use chaconne_rig::{Out, PortSpec};
+use chaconne_song::Letter;
+use chaconne_time::{Metre, NoteValue, Tempo, TimeError};
+use chaconne_tui::Keyboard;
+use clap::{Args as Group, Parser, Subcommand, ValueEnum};
+use std::path::PathBuf;
+
+/// Lay down loops one pass at a time, rehearse with them, and hand them on.
+#[derive(Debug, Parser)]
+#[command(
+    name = "chaconne",
+    version,
+    arg_required_else_help = true,
+    after_help = "Example:\n  chaconne new sketch.ron --bars 4 --tempo 96\n  chaconne sketch sketch.ron\n\n\
+        Exit codes: 0 done, 1 the answer is no, 2 it could not be done (or wrong arguments), \
+        101 the program failed, 128 and its number after a signal. Answers are on standard \
+        output, messages on standard error."
+)]
+pub struct Args {
+    /// What is to be done.
+    #[command(subcommand)]
+    pub job: Job,
+}
+
+/// What can be done.
+#[derive(Debug, Subcommand)]
+pub enum Job {
+    /// Makes an empty song
+    #[command(after_help = "Example:\n  chaconne new waltz.ron --bars 8 --tempo 87.5 --metre 3/4")]
+    New(New),
+    /// Opens the sketch screen: record, layer, hear, save
+    #[command(
+        after_help = "Example:\n  chaconne sketch waltz.ron --out midi:Synth --in midi:Keys\n\n\
+        A song that is not there yet starts empty and is made when you save. Turn instruments and \
+        headphones down before you start."
+    )]
+    Sketch(Sketch),
+    /// Plays without a screen, for rehearsing
+    #[command(
+        after_help = "Example:\n  chaconne rehearse waltz.ron --rounds 8 --out keys=midi:Synth\n\n\
+        Plays the form, or the first section where there is none, until SIGINT, SIGTERM or SIGHUP; \
+        that is the usual way to end it, and the exit code is 0. Under nohup it goes on when the \
+        terminal is gone. Turn instruments and headphones down before you start."
+    )]
+    Rehearse(Rehearse),
+    /// Plays a recorded take into the recorder, and saves the song
+    #[command(
+        after_help = "Example:\n  chaconne lay waltz.ron --track Bass --section A --from take.mid\n\n\
+        The take's beats line up with the song's; its tempo is not used. Each round of the section \
+        becomes a pass. On a signal a take laid in real time ends early, and what was recorded is \
+        saved."
+    )]
+    Lay(Lay),
+    /// Lists everything a song plays, one line an event
+    #[command(after_help = "Example:\n  chaconne list waltz.ron --section A --view played")]
+    List(List),
+    /// Tells what is wrong with song files, with the place
+    #[command(after_help = "Example:\n  chaconne check songs/*.ron\n\n\
+        Exit code 0 where all are clean, 1 where something is wrong, 2 where one cannot be read.")]
+    Check(Songs),
+    /// Writes a Standard MIDI File
+    #[command(after_help = "Example:\n  chaconne export waltz.ron --midi waltz.mid --loop A")]
+    Export(Export),
+    /// Makes a song of a Standard MIDI File
+    #[command(after_help = "Example:\n  chaconne import waltz.mid waltz.ron")]
+    Import(Import),
+    /// Lists the ports there are
+    #[command(after_help = "Example:\n  chaconne ports")]
+    Ports,
+}
+
+/// Arguments of `new`.
+#[derive(Debug, Group)]
+pub struct New {
+    /// The file to make
+    pub song: PathBuf,
+    /// How many bars its section has, 1 to 999
+    #[arg(long, default_value = "4", value_parser = clap::value_parser!(u32).range(1..=999))]
+    pub bars: u32,
+    /// Beats a minute, 10 to 1000, with up to three decimals
+    #[arg(long, default_value = "120", value_parser = tempo)]
+    pub tempo: Tempo,
+    /// The metre
+    #[arg(long, default_value = "4/4")]
+    pub metre: Metre,
+    /// What it is called; the file's name where nothing is given
+    #[arg(long)]
+    pub title: Option<String>,
+    /// Replaces a file that is there
+    #[arg(long)]
+    pub force: bool,
+}
+
+/// Arguments of `sketch`.
+#[derive(Debug, Group)]
+pub struct Sketch {
+    /// The song's file
+    pub song: Option<PathBuf>,
+    /// Rolls at once
+    #[arg(long)]
+    pub play: bool,
+    #[command(flatten)]
+    pub wires: Wires,
+    /// Draws with ASCII only
+    #[arg(long)]
+    pub ascii: bool,
+    /// Nothing moves but the words
+    #[arg(long)]
+    pub calm: bool,
+    /// The terminal's background is light; without this or --dark the terminal is asked
+    #[arg(long, conflicts_with = "dark")]
+    pub light: bool,
+    /// The terminal's background is dark
+    #[arg(long)]
+    pub dark: bool,
+    /// Frames a second at most, 1 to 60
+    #[arg(long, value_parser = clap::value_parser!(u32).range(1..=60))]
+    pub fps: Option<u32>,
+    /// Where the letters lie on the computer keyboard: us, de or fr
+    #[arg(long)]
+    pub keyboard: Option<Keyboard>,
+}
+
+/// Arguments of `rehearse`.
+#[derive(Debug, Group)]
+pub struct Rehearse {
+    /// The song's file
+    pub song: PathBuf,
+    /// How many times round; without it, until it is stopped
+    #[arg(long, value_parser = clap::value_parser!(u32).range(1..=100_000))]
+    pub rounds: Option<u32>,
+    /// Goes round in this section instead of along the form
+    #[arg(long)]
+    pub section: Option<Letter>,
+    /// Plays the click all the time
+    #[arg(long)]
+    pub click: bool,
+    #[command(flatten)]
+    pub wires: Wires,
+}
+
+/// Arguments of `lay`.
+#[derive(Debug, Group)]
+pub struct Lay {
+    /// The song's file
+    pub song: PathBuf,
+    /// The track; it is made where the song has none of that name
+    #[arg(long)]
+    pub track: String,
+    /// The section; the first where nothing is given
+    #[arg(long)]
+    pub section: Option<Letter>,
+    /// The take: a Standard MIDI File
+    #[arg(long)]
+    pub from: PathBuf,
+    /// What becomes of the rounds of the take
+    #[arg(long, value_name = "WHICH", default_value = "all")]
+    pub keep: KeepRounds,
+    /// How the new passes treat what lies under them
+    #[arg(long, default_value = "layer")]
+    pub mode: LayMode,
+    /// The grid that a track made for the take is pulled to, such as 1/16; without it, as played
+    #[arg(long)]
+    pub grid: Option<NoteValue>,
+    /// Writes the song here instead of over the one that was read
+    #[arg(long, value_name = "SONG")]
+    pub save_as: Option<PathBuf>,
+    /// Plays it on the real clock, to be heard, instead of a simulated one
+    #[arg(long)]
+    pub real_time: bool,
+    /// How many more rounds are played after the take, to hear what was laid
+    #[arg(long, default_value = "0", requires = "real_time")]
+    #[arg(value_parser = clap::value_parser!(u32).range(0..=10_000))]
+    pub rounds: u32,
+    #[command(flatten)]
+    pub wires: Wires,
+}
+
+/// Arguments of `list`.
+#[derive(Debug, Group)]
+pub struct List {
+    /// The song's file
+    pub song: PathBuf,
+    /// One round of this section instead of the form
+    #[arg(long)]
+    pub section: Option<Letter>,
+    /// Which truth is listed
+    #[arg(long, default_value = "corrected")]
+    pub view: ListView,
+}
+
+/// Arguments of `check`.
+#[derive(Debug, Group)]
+pub struct Songs {
+    /// The songs' files
+    #[arg(required = true)]
+    pub songs: Vec<PathBuf>,
+}
+
+/// Arguments of `export`.
+#[derive(Debug, Group)]
+pub struct Export {
+    /// The song's file
+    pub song: PathBuf,
+    /// The Standard MIDI File to write
+    #[arg(long, value_name = "FILE")]
+    pub midi: PathBuf,
+    /// One round of this section instead of the form
+    #[arg(long = "loop", value_name = "SECTION")]
+    pub section: Option<Letter>,
+}
+
+/// Arguments of `import`.
+#[derive(Debug, Group)]
+pub struct Import {
+    /// The Standard MIDI File to read
+    pub midi: PathBuf,
+    /// The song's file to make
+    pub song: PathBuf,
+    /// Replaces a file that is there
+    #[arg(long)]
+    pub force: bool,
+}
+
+/// Where music goes and comes from.
+#[derive(Debug, Clone, Group)]
+pub struct Wires {
+    /// An output: midi:NAME, bytes:PATH or none; give it again for more, named as the song's
+    /// tracks name their ports
+    #[arg(long, value_name = "[NAME=]PORT")]
+    pub out: Vec<Out>,
+    /// An input: midi:NAME, bytes:PATH or none; give it again for more
+    #[arg(long = "in", value_name = "PORT")]
+    pub inputs: Vec<PortSpec>,
+    /// Sends clock, start and stop to every output
+    #[arg(long)]
+    pub clock: bool,
+}
+
+/// What becomes of rounds, as it is written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum KeepRounds {
+    /// Each round adds a layer
+    All,
+    /// Each round mutes the one before
+    Newest,
+    /// The whole take is one pass, as many rounds long as it needs
+    One,
+}
+
+impl From<KeepRounds> for Rounds {
+    fn from(keep: KeepRounds) -> Rounds {
+        match keep {
+            KeepRounds::All => Rounds::All,
+            KeepRounds::Newest => Rounds::Newest,
+            KeepRounds::One => Rounds::One,
+        }
+    }
+}
+
+/// How passes lie on others, as it is written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum LayMode {
+    /// On top; what is under them goes on
+    Layer,
+    /// From the first note in a bar on, what is under them is silent to the end of that bar
+    Replace,
+    /// What is under them is silent as long as the take lasts
+    Punch,
+}
+
+impl From<LayMode> for Mode {
+    fn from(mode: LayMode) -> Mode {
+        match mode {
+            LayMode::Layer => Mode::Layer,
+            LayMode::Replace => Mode::Replace,
+            LayMode::Punch => Mode::Punch,
+        }
+    }
+}
+
+/// Views, as they are written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum ListView {
+    /// As it was played, or placed by hand
+    Played,
+    /// As it is heard, feel applied
+    Corrected,
+    /// Straight on the grid
+    Straight,
+}
+
+impl From<ListView> for View {
+    fn from(view: ListView) -> View {
+        match view {
+            ListView::Played => View::Played,
+            ListView::Corrected => View::Corrected,
+            ListView::Straight => View::Straight,
+        }
+    }
+}
+
+fn tempo(text: &str) -> Result<Tempo, TimeError> {
+    Tempo::parse_bpm(text)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clap::CommandFactory;
+
+    fn parse(line: &str) -> Result<Job, clap::Error> {
+        let words = line.split(' ').filter(|word| !word.is_empty());
+        Args::try_parse_from(std::iter::once("chaconne").chain(words)).map(|args| args.job)
+    }
+
+    fn error(line: &str) -> String {
+        parse(line).unwrap_err().to_string()
+    }
+
+    #[test]
+    fn the_table_of_arguments_is_sound_and_every_job_has_an_example() {
+        Args::command().debug_assert();
+        for job in Args::command().get_subcommands() {
+            let help = job.get_after_help().map(ToString::to_string).unwrap_or_default();
+            let example = format!("Example:\n  chaconne {}", job.get_name());
+            assert!(help.starts_with(&example), "{}: {help}", job.get_name());
+        }
+    }
+
+    #[test]
+    fn a_new_song_is_four_bars_of_common_time_at_120_unless_said_otherwise() {
+        let Ok(Job::New(new)) = parse("new a.ron") else { panic!() };
+        assert_eq!((new.bars, new.tempo, new.metre), (4, Tempo::DEFAULT, Metre::common()));
+        let Ok(Job::New(new)) = parse("new a.ron --bars 999 --tempo 93.7 --metre 7/8") else {
+            panic!()
+        };
+        assert_eq!((new.bars, new.tempo.to_string().as_str()), (999, "93.7"));
+        assert!(error("new a.ron --bars 1000").contains("1..=999"));
+        assert!(error("new a.ron --tempo 5").contains("outside 10 to 1000"));
+        assert!(error("new a.ron --metre 4/3").contains("d one of 1, 2, 4, 8, 16, 32"));
+    }
+
+    #[test]
+    fn ports_can_be_given_again_and_named() {
+        let line = "sketch --out midi:Synth --out low=bytes:pipe --in none --clock --play";
+        let Ok(Job::Sketch(sketch)) = parse(line) else { panic!() };
+        let names: Vec<&str> = sketch.wires.out.iter().map(|out| out.name.as_str()).collect();
+        assert_eq!(names, ["", "low"]);
+        assert_eq!(sketch.wires.inputs, [PortSpec::None]);
+        assert!(sketch.play && sketch.wires.clock && sketch.song.is_none());
+        assert!(error("sketch --out synth").contains("none of midi:NAME, bytes:PATH and none"));
+        assert!(error("sketch --light --dark").contains("cannot be used with"));
+    }
+
+    #[test]
+    fn a_take_is_laid_as_asked() {
+        let line = "lay a.ron --track Bass --section B --from t.mid --keep one --mode punch";
+        let Ok(Job::Lay(lay)) = parse(line) else { panic!() };
+        assert_eq!((lay.keep, lay.mode, lay.rounds), (KeepRounds::One, LayMode::Punch, 0));
+        assert_eq!(lay.section.map(|letter| letter.to_string()), Some("B".to_string()));
+        assert!(parse("lay a.ron --track T --from t.mid --real-time --rounds 2").is_ok());
+        assert!(error("lay a.ron --track T --from t.mid --rounds 2").contains("--real-time"));
+        assert!(error("lay a.ron --from t.mid").contains("--track"));
+        assert!(
+            error("lay a.ron --track T --from t --section b").contains("one to three capitals")
+        );
+        assert!(error("lay a.ron --track T --from t --grid 1/5").contains("1/1 to 1/64"));
+    }
+
+    #[test]
+    fn what_is_missing_or_unknown_is_a_usage_error() {
+        for line in ["", "play a.ron", "rehearse", "export a.ron", "import a.mid", "check"] {
+            // clap's own code for wrong usage is the one for "it could not be done".
+            let code = parse(line).unwrap_err().exit_code();
+            assert_eq!(code, i32::from(crate::exit::FAILED), "{line}");
+        }
+        assert_eq!(parse("--help").unwrap_err().exit_code(), 0);
+    }
+}

@@ -1,0 +1,155 @@
+//! The desk: the screen's requests to the rig, the rig's snapshots to the screen.
+
+use chaconne_engine::{Command, Transport};
+use chaconne_rig::{self as rig, Rig, Signals, Snapshot};
+use chaconne_tui::{Desk, Direction, Disk, Lateness, LiveKey, NewSong, PortLine, PortState, View};
+use std::cell::RefCell;
+use std::time::{Duration, Instant};
+
+/// How long a port is told to be slow after it dropped something.
+const SLOW: Duration = Duration::from_secs(3);
+
+/// The rig as the screen drives it.
+#[derive(Debug)]
+pub struct RigDesk<'a> {
+    rig: &'a Rig,
+    signals: &'a Signals,
+    seen: RefCell<Seen>,
+}
+
+/// What was seen at earlier looks.
+#[derive(Debug, Default)]
+struct Seen {
+    /// What each port had dropped, and when that last became more.
+    dropped: Vec<(u64, Option<Instant>)>,
+    /// How many events had been late when the transport last stood.
+    late_before: u64,
+}
+
+impl<'a> RigDesk<'a> {
+    /// A desk over a rig; a signal asks the screen to end.
+    pub fn new(rig: &'a Rig, signals: &'a Signals) -> RigDesk<'a> {
+        RigDesk { rig, signals, seen: RefCell::default() }
+    }
+}
+
+impl Desk for RigDesk<'_> {
+    fn command(&self, command: Command) {
+        // A refusal is shown in the status.
+        let _ = self.rig.command(command);
+    }
+
+    fn play(&self, key: LiveKey) {
+        match key {
+            LiveKey::Press { key, velocity } => self.rig.press(key, velocity),
+            LiveKey::Lift { key } => self.rig.lift(key),
+        }
+    }
+
+    fn save(&self, path: Option<&str>) {
+        self.rig.save(path.map(Into::into));
+    }
+
+    fn new_song(&self, spec: NewSong) {
+        // The form has let nothing through that makes no song.
+        if let Ok(song) = spec.song() {
+            self.rig.open(song, None);
+        }
+    }
+
+    fn silence(&self) {
+        self.rig.silence();
+    }
+
+    fn view(&self) -> View {
+        self.seen.borrow_mut().view(self.rig.snapshot(), Instant::now())
+    }
+
+    fn quit_requested(&self) -> bool {
+        self.signals.asked().is_some()
+    }
+}
+
+impl Seen {
+    fn view(&mut self, snapshot: Snapshot, now: Instant) -> View {
+        self.dropped.resize(snapshot.ports.len(), (0, None));
+        let ports = snapshot.ports.iter().zip(&mut self.dropped).map(|(port, seen)| {
+            if port.dropped > seen.0 {
+                *seen = (port.dropped, Some(now));
+            }
+            let slow = seen.1.is_some_and(|at| now.duration_since(at) < SLOW);
+            port_line(port, slow)
+        });
+        let ports = ports.collect();
+        if snapshot.status.transport == Transport::Stopped {
+            self.late_before = snapshot.stats.late;
+        }
+        let lateness = Lateness {
+            worst_ns: snapshot.stats.worst.max(0) as u64,
+            late: snapshot.stats.late - self.late_before,
+        };
+        let unsaved = snapshot.is_unsaved();
+        let disk = Disk {
+            path: snapshot.disk.path.map(|path| path.display().to_string()),
+            unsaved,
+            error: snapshot.disk.error,
+            attempts: snapshot.disk.attempts,
+        };
+        View { status: (*snapshot.status).clone(), ports, disk, lateness }
+    }
+}
+
+/// A port as the screen shows it.
+fn port_line(port: &rig::PortReport, slow: bool) -> PortLine {
+    let (state, detail) = match port.state {
+        _ if !port.failure.is_empty() => (PortState::Lost, port.failure.clone()),
+        rig::PortState::Open if slow => (PortState::Slow, format!("{} dropped", port.dropped)),
+        rig::PortState::Open => (PortState::Ok, String::new()),
+        rig::PortState::Waiting => (PortState::None, "nobody is at the other end yet".into()),
+        rig::PortState::Silent => (PortState::None, String::new()),
+        rig::PortState::Lost => (PortState::Lost, "it is gone".into()),
+    };
+    let direction = match port.direction {
+        rig::Direction::In => Direction::In,
+        rig::Direction::Out => Direction::Out,
+    };
+    PortLine { name: port.name.clone(), direction, state, detail }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use chaconne_rig::{PortReport, RigConfig};
+
+    fn report(state: rig::PortState, dropped: u64, failure: &str) -> PortReport {
+        let (name, direction) = ("keys".to_string(), rig::Direction::Out);
+        PortReport { name, direction, state, sent: 0, dropped, failure: failure.into() }
+    }
+
+    #[test]
+    fn a_port_that_drops_is_slow_for_a_while() {
+        let (metre, tempo) = (chaconne_time::Metre::common(), chaconne_time::Tempo::DEFAULT);
+        let song = crate::files::empty_song("test", 4, metre, tempo).unwrap();
+        let rig = Rig::start(song, RigConfig::default()).unwrap();
+        let mut snapshot = rig.snapshot();
+        let (mut seen, start) = (Seen::default(), Instant::now());
+        let mut look = |dropped, seconds| {
+            snapshot.ports = vec![report(rig::PortState::Open, dropped, "")];
+            let view = seen.view(snapshot.clone(), start + Duration::from_secs(seconds));
+            (view.ports[0].state, view.ports[0].detail.clone())
+        };
+        assert_eq!(look(0, 0), (PortState::Ok, String::new()));
+        assert_eq!(look(2, 1), (PortState::Slow, "2 dropped".into()));
+        assert_eq!(look(2, 3), (PortState::Slow, "2 dropped".into()));
+        assert_eq!(look(2, 5), (PortState::Ok, String::new()));
+    }
+
+    #[test]
+    fn every_state_of_a_port_has_its_word() {
+        let word = |state, failure| port_line(&report(state, 0, failure), false).state;
+        assert_eq!(word(rig::PortState::Waiting, ""), PortState::None);
+        assert_eq!(word(rig::PortState::Silent, ""), PortState::None);
+        assert_eq!(word(rig::PortState::Lost, ""), PortState::Lost);
+        assert_eq!(word(rig::PortState::Silent, "it cannot be opened"), PortState::Lost);
+    }
+}

@@ -1,0 +1,80 @@
+//! `lay`: a recorded take through the recorder, on a simulated clock or the real one.
+
+use crate::args::Lay;
+use crate::exit::{Ended, Failure};
+use crate::{alarm, ports, rehearse, say};
+use chaconne_exchange::Take;
+use chaconne_rig::{HowToLay, Laid, LiveLay, load, read_limited, save};
+use chaconne_song::Song;
+use std::path::Path;
+
+/// Lays the take and saves the song.
+pub fn lay(asked: Lay) -> Result<Ended, Failure> {
+    let song = load(&asked.song)?;
+    let take = take(&asked.from)?;
+    let how = HowToLay {
+        track: asked.track.clone(),
+        section: asked.section,
+        mode: asked.mode.into(),
+        rounds: asked.keep.into(),
+        grid: asked.grid,
+    };
+    let target = asked.save_as.clone().unwrap_or_else(|| asked.song.clone());
+    let (laid, ended) = if asked.real_time {
+        in_real_time(asked, &song, &take, &how)?
+    } else {
+        let laid = chaconne_rig::lay(&song, &take, &how).map_err(|error| error.to_string())?;
+        (laid, Ended::Ok)
+    };
+    save(&target, &laid.song)?;
+    say::progress(&told(&laid, &how.track));
+    say::progress(&format!("{} is written", target.display()));
+    Ok(ended)
+}
+
+fn take(path: &Path) -> Result<Take, Failure> {
+    let named = |why: String| format!("{}: {why}", path.display());
+    let take =
+        chaconne_exchange::take(&read_limited(path)?).map_err(|error| named(error.to_string()))?;
+    take.remarks.iter().for_each(|remark| say::message(&named(remark.clone())));
+    Ok(take)
+}
+
+fn in_real_time(
+    asked: Lay,
+    song: &Song,
+    take: &Take,
+    how: &HowToLay,
+) -> Result<(Laid, Ended), Failure> {
+    let lay = LiveLay::new(song, take, how).map_err(|error| error.to_string())?;
+    let rig = lay.rig(ports::rig_config(asked.wires, None))?;
+    rig.notices().iter().for_each(|notice| say::message(notice));
+    let signals = alarm::without_screen(&rig)?;
+    let laid = lay.play(&rig, asked.rounds, |round| {
+        if let Some(start) = round {
+            let snapshot = rig.snapshot();
+            say::progress(&rehearse::line(start, snapshot.status.tempo, &snapshot.stats));
+        }
+        signals.asked().is_none()
+    });
+    let unheard = rig.snapshot().unheard;
+    let summary = rig.shutdown();
+    let ended = signals.asked().map_or(Ended::Ok, Ended::Signal);
+    let laid = laid.map_err(|error| error.to_string())?;
+    if unheard > 0 {
+        say::message(&format!("{unheard} messages of the take came too fast to be recorded"));
+    }
+    say::progress(&summary.to_string());
+    Ok((laid, ended))
+}
+
+/// What was laid, in one line.
+fn told(laid: &Laid, track: &str) -> String {
+    let plural = |count: usize, one: &str, more: &str| {
+        format!("{count} {}", if count == 1 { one } else { more })
+    };
+    let notes = plural(laid.notes(), "note", "notes");
+    let passes = plural(laid.passes.len(), "pass", "passes");
+    let made = if laid.made { ", a new track," } else { "" };
+    format!("laid {notes} in {passes} on '{track}'{made} in section {}", laid.section)
+}

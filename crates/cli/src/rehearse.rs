@@ -1,0 +1,122 @@
+//! `rehearse`: playing without a screen until somebody ends it.
+
+use crate::args::Rehearse;
+use crate::exit::{Ended, Failure};
+use crate::{alarm, ports, say};
+use chaconne_engine::{Click, Command, Route, Transport};
+use chaconne_rig::{Rig, RoundCount, RoundStart, Stats, load};
+use chaconne_song::{Letter, Song};
+use chaconne_time::Tempo;
+use std::thread;
+use std::time::Duration;
+
+/// How often the rounds are looked at.
+const LOOK: Duration = Duration::from_millis(10);
+/// The most stays in sections that are planned ahead where there is no end.
+const MOST_STAYS: usize = 10_000;
+
+/// Plays, with a line for each round, to the end of the rounds or until a signal.
+pub fn rehearse(asked: Rehearse) -> Result<Ended, Failure> {
+    let song = load(&asked.song)?;
+    let route = route(&song, asked.section, asked.rounds)?;
+    let rig = Rig::start(song, ports::rig_config(asked.wires, Some(asked.song)))?;
+    rig.notices().iter().for_each(|notice| say::message(notice));
+    let signals = alarm::without_screen(&rig)?;
+    if asked.click {
+        rig.command(Command::Click(Click::Always)).map_err(|refused| refused.to_string())?;
+    }
+    let mut count = RoundCount::default();
+    while signals.asked().is_none() {
+        // A form without an end is planned for a long time ahead, and begun again after that.
+        rig.command(Command::PlayRoute(route.clone())).map_err(|refused| refused.to_string())?;
+        while signals.asked().is_none() && rig.status().transport != Transport::Stopped {
+            let status = rig.status();
+            if let Some(start) = count.follow(&status) {
+                say::progress(&line(start, status.tempo, &rig.snapshot().stats));
+            }
+            thread::sleep(LOOK);
+        }
+        if asked.rounds.is_some() {
+            break;
+        }
+    }
+    let summary = rig.shutdown();
+    drop(signals);
+    say::progress(&summary.to_string());
+    Ok(Ended::Ok)
+}
+
+/// The line about a round.
+pub fn line(start: RoundStart, tempo: Tempo, stats: &Stats) -> String {
+    let RoundStart { number, section, bar } = start;
+    let (whole, part) = (stats.worst / 1_000_000, stats.worst / 10_000 % 100);
+    let sent = stats.sent;
+    format!(
+        "round {number:<4} {section:<3} bar {bar:<5} {tempo} bpm  events sent {sent}, worst \
+         lateness {whole}.{part:02} ms"
+    )
+}
+
+/// The route: one section, or the form, so many times round or without an end.
+fn route(song: &Song, section: Option<Letter>, rounds: Option<u32>) -> Result<Route, String> {
+    let letters = match section {
+        Some(letter) => vec![letter],
+        None if song.form.is_empty() => song.sections.iter().take(1).map(|s| s.letter).collect(),
+        None => song.form.clone(),
+    };
+    let only = letters.first().copied().filter(|first| letters.iter().all(|l| l == first));
+    let missing = || {
+        let have: Vec<&str> = song.sections.iter().map(|s| s.letter.as_str()).collect();
+        format!("there is no such section; there is {}", have.join(", "))
+    };
+    match (only, rounds) {
+        (Some(letter), None) => {
+            song.section(letter).map(|_| Route::open(letter)).ok_or_else(missing)
+        }
+        (_, None) => {
+            let times = (MOST_STAYS / letters.len()).max(1);
+            Route::of(song, &letters.repeat(times)).ok_or_else(missing)
+        }
+        (_, Some(times)) => Route::of(song, &letters.repeat(times as usize)).ok_or_else(missing),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use chaconne_song::Section;
+    use chaconne_time::{Metre, MetreMap, Tick};
+    use std::sync::Arc;
+
+    fn song(form: &str) -> Song {
+        let section = |letter: &str| {
+            let bars = MetreMap::new(2, Metre::common()).unwrap();
+            Section::new(letter.parse().unwrap(), bars, Tempo::DEFAULT)
+        };
+        let mut song = Song::new("test", section("A"));
+        song.sections.push(Arc::new(section("B")));
+        song.form = form.chars().map(|c| c.to_string().parse().unwrap()).collect();
+        song
+    }
+
+    fn stays(route: &Route) -> String {
+        route.entries.iter().map(|entry| entry.section.to_string()).collect()
+    }
+
+    #[test]
+    fn the_form_goes_round_as_asked() {
+        let route = |form, section: Option<&str>, rounds| {
+            super::route(&song(form), section.map(|s| s.parse().unwrap()), rounds)
+        };
+        let twice = route("AAB", None, Some(2)).unwrap();
+        assert_eq!((stays(&twice), twice.span().to), ("ABAB".into(), Tick(6 * 7680)));
+        let one = route("", None, Some(3)).unwrap();
+        assert_eq!((stays(&one), one.span().to), ("A".into(), Tick(3 * 7680)));
+        assert_eq!(route("AAB", Some("B"), None), Ok(Route::open("B".parse().unwrap())));
+        assert_eq!(route("AA", None, None), Ok(Route::open(Letter::A)));
+        assert_eq!(route("AB", None, None).unwrap().entries.len(), MOST_STAYS);
+        let missing = "there is no such section; there is A, B";
+        assert_eq!(route("", Some("C"), None), Err(missing.into()));
+        assert_eq!(route("", Some("C"), Some(1)), Err(missing.into()));
+    }
+}

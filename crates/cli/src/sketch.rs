@@ -1,0 +1,104 @@
+//! `sketch`: the screen over the rig.
+
+use crate::args::Sketch;
+use crate::desk::RigDesk;
+use crate::exit::{Ended, Failure, HANG_UP};
+use crate::files::{empty_song, title_of};
+use crate::{alarm, ports, say};
+use chaconne_engine::Command;
+use chaconne_rig::{Rig, load};
+use chaconne_song::Song;
+use chaconne_time::{Metre, Tempo};
+use chaconne_tui::{Ended as Left, Glyphs, Options};
+use std::path::Path;
+
+/// Opens the screen, and ends when it is left.
+pub fn sketch(asked: Sketch) -> Result<Ended, Failure> {
+    let options = options(&asked, |name| std::env::var(name).ok());
+    let song = song(asked.song.as_deref())?;
+    let rig = Rig::start(song, ports::rig_config(asked.wires, asked.song))?;
+    rig.notices().iter().for_each(|notice| say::message(notice));
+    let signals = alarm::for_screen(&rig)?;
+    if asked.play {
+        rig.command(Command::Play).map_err(|refused| refused.to_string())?;
+    }
+    let left = chaconne_tui::run(&RigDesk::new(&rig, &signals), options);
+    let summary = rig.shutdown();
+    let signal = signals.asked();
+    drop(signals);
+    if summary.sounding > 0 {
+        say::message(&summary.to_string());
+    }
+    match left.map_err(|error| error.to_string())? {
+        Left::Quit => Ok(Ended::Ok),
+        Left::LostTerminal => Ok(Ended::Signal(HANG_UP)),
+        Left::Signal => Ok(signal.map_or(Ended::Ok, Ended::Signal)),
+        Left::Crashed => Ok(Ended::Crashed),
+    }
+}
+
+/// The song: the file's, or an empty one where there is no file yet.
+fn song(path: Option<&Path>) -> Result<Song, Failure> {
+    let title = match path {
+        Some(path) if path.symlink_metadata().is_ok() => return Ok(load(path)?),
+        Some(path) => title_of(path),
+        None => "untitled".to_string(),
+    };
+    Ok(empty_song(&title, 4, Metre::common(), Tempo::DEFAULT)?)
+}
+
+/// What suits the terminal, and on top of it what was asked for.
+fn options(asked: &Sketch, variable: impl Fn(&str) -> Option<String>) -> Options {
+    let mut options = Options::from_environment(variable);
+    if asked.ascii {
+        options.glyphs = Glyphs::Ascii;
+    }
+    options.calm |= asked.calm;
+    options.fps = asked.fps.unwrap_or(options.fps);
+    options.keyboard = asked.keyboard.unwrap_or(options.keyboard);
+    if asked.light || asked.dark {
+        options.light = Some(asked.light);
+    }
+    options
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::args::{Args, Job};
+    use chaconne_tui::Keyboard;
+    use clap::Parser;
+
+    fn asked(line: &str) -> Sketch {
+        let words = line.split(' ');
+        match Args::try_parse_from(["chaconne", "sketch"].into_iter().chain(words)).unwrap().job {
+            Job::Sketch(sketch) => sketch,
+            other => panic!("{other:?}"),
+        }
+    }
+
+    #[test]
+    fn flags_win_over_the_environment() {
+        let utf8 = |name: &str| (name == "LANG").then(|| "C.UTF-8".to_string());
+        let plain = options(&asked("a.ron"), utf8);
+        assert_eq!((plain.glyphs, plain.light, plain.calm), (Glyphs::Full, None, false));
+        let flagged = asked("a.ron --ascii --calm --dark --fps 5 --keyboard de");
+        let flagged = options(&flagged, utf8);
+        assert_eq!(
+            (flagged.glyphs, flagged.light, flagged.calm),
+            (Glyphs::Ascii, Some(false), true)
+        );
+        assert_eq!((flagged.fps, flagged.keyboard), (5, Keyboard::De));
+    }
+
+    #[test]
+    fn a_song_that_is_not_there_starts_empty_and_one_that_is_wrong_does_not_start() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("first idea.ron");
+        let song = |path| super::song(Some(path));
+        assert_eq!(song(&path).unwrap().title, "first idea");
+        assert!(!path.exists());
+        std::fs::write(&path, "(").unwrap();
+        assert!(song(&path).is_err());
+    }
+}
