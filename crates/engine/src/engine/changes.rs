@@ -116,6 +116,7 @@ impl Engine {
         };
         self.go = None;
         self.open = None;
+        self.ahead = None;
         self.mix.since.clear();
         self.shown = letter;
         let Some(run) = self.run.as_mut() else { return };

@@ -41,7 +41,7 @@ impl Engine {
     /// changed. Pulses are not touched.
     pub(super) fn click_anew(&mut self, now: Ns) {
         let Some(run) = &self.run else { return };
-        let from = (run.timeline.tick_at(now) + Tick(1)).max(run.start);
+        let from = (run.timeline.tick_at(now.max(self.latest)) + Tick(1)).max(run.start);
         let span = Span::new(from, run.clicked);
         let slot = Slot::CLICK;
         let epoch = self.epochs.entry(slot).or_insert(0);

@@ -137,10 +137,14 @@ pub struct Engine {
     held: Held,
     /// The unfinished round, as it can be heard and seen.
     open: Option<Arc<Pass>>,
+    /// What the round to come already covers, and in which section.
+    ahead: Option<(Letter, Arc<Pass>)>,
     epochs: BTreeMap<Slot, u32>,
     orders: VecDeque<Order>,
     taps: Vec<Ns>,
     said: (u64, String),
+    /// The latest moment heard of: what was due by then may have been sent.
+    latest: Ns,
 }
 
 impl Engine {
@@ -165,10 +169,12 @@ impl Engine {
             capture: Capture::default(),
             held: Held::default(),
             open: None,
+            ahead: None,
             epochs: BTreeMap::new(),
             orders: VecDeque::new(),
             taps: Vec::new(),
             said: (0, String::new()),
+            latest: Ns::MIN,
             song,
             config,
         };

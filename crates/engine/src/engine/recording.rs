@@ -32,8 +32,8 @@ pub(super) struct Go {
     pub last: Option<PassId>,
 }
 
-/// The name of the pass that stands for the rounds of a punch still to come; never in a song.
-const PUNCH_AHEAD: PassId = PassId(u32::MAX);
+/// The name of the pass that stands for the round to come; never in a song.
+const AHEAD: PassId = PassId(u32::MAX);
 
 /// How far back what is played anew reaches.
 #[derive(Debug, Clone, Copy)]
@@ -200,9 +200,9 @@ impl Engine {
 
     /// Brings the unfinished round up to date, and what is queued where that is affected.
     pub(super) fn refresh(&mut self, now: Ns, reach: Reach) {
-        let before = self.open.take();
+        let (before, ahead) = (self.open.take(), self.ahead.take());
         let (Some((go, track, section)), Some(at)) = (self.go_frame(), self.tick_at(now)) else {
-            if let Some(before) = before {
+            if let Some(before) = before.or(ahead.map(|(_, ahead)| ahead)) {
                 self.compile();
                 self.revise_track(now, before.track);
             }
@@ -215,9 +215,11 @@ impl Engine {
             self.sound_open(&go, round);
             self.open = Some(Arc::new(draft.pass));
         }
-        let covers = |pass: &Option<Arc<Pass>>| {
-            pass.as_ref().map(|pass| pass.covers.clone()).unwrap_or_default()
-        };
+        self.look_ahead(&go, &track);
+        let covers = |pass: Option<&Arc<Pass>>| pass.map(|pass| pass.covers.clone());
+        let covered = (covers(before.as_ref()), covers(ahead.as_ref().map(|(_, pass)| pass)));
+        let covering =
+            (covers(self.open.as_ref()), covers(self.ahead.as_ref().map(|(_, pass)| pass)));
         let outdates = before.is_none() && self.open.is_some() && self.rounds == Rounds::Newest;
         let performed = match reach {
             Reach::All => true,
@@ -227,7 +229,8 @@ impl Engine {
         };
         self.outdate_last(&go);
         self.compile();
-        if performed || outdates || covers(&before) != covers(&self.open) {
+        let layering = self.mode == Mode::Layer && covered == (None, None);
+        if performed || outdates || (covered != covering && !layering) {
             self.revise_track(now, go.track);
         }
     }
@@ -263,24 +266,40 @@ impl Engine {
             entry: entry.at,
         };
         self.mix.since.insert(go.pass, since);
-        let ahead = Since { from: Tick::MAX, origin: None, covers_from: go.end, ..since };
-        self.mix.since.insert(PUNCH_AHEAD, ahead);
     }
 
-    /// While a punch is on, the rounds to come are covered before they begin: what is performed
-    /// ahead of the seam already leaves the lower passes out.
-    pub(super) fn punch_ahead(&self, go: &Go) -> Option<(Letter, Arc<Pass>)> {
-        if self.mode != Mode::Punch {
-            return None;
-        }
-        let (entry, section) = self.stay(go.end)?;
-        let length = match self.rounds {
-            Rounds::One if entry.section == go.section => self.open.as_ref()?.length,
-            _ => round_length(self.song.track(go.track)?, &section),
+    /// What the round to come covers is known before it begins: all of it while a punch is on,
+    /// and in replace mode what the early notes played for it cover. So what is performed ahead
+    /// of the seam already leaves the lower passes out.
+    fn look_ahead(&mut self, go: &Go, track: &Track) {
+        self.ahead = None;
+        let Some((entry, section)) = self.stay(go.end) else { return };
+        let one = self.rounds == Rounds::One && entry.section == go.section;
+        let length = match &self.open {
+            Some(open) if one => open.length,
+            _ => round_length(track, &section),
         };
-        let mut ahead = Pass::empty(PUNCH_AHEAD, go.track, length);
-        ahead.covers.push(Span::new(Tick::ZERO, length));
-        Some((entry.section, Arc::new(ahead)))
+        let mut ahead = Pass::empty(AHEAD, go.track, length);
+        match self.mode {
+            Mode::Layer => return,
+            Mode::Punch if self.open.is_none() => return,
+            Mode::Punch => ahead.covers.push(Span::new(Tick::ZERO, length)),
+            Mode::Replace => {
+                let (low, high) = (go.end - feel::half_step(&track.feel), Tick::MAX);
+                let punch = Span::new(go.start, go.end);
+                let mode = self.mode;
+                let round = Round { from: go.end, length, low, high, punch, mode };
+                ahead.covers = self.draft(go, track, &section, round).pass.covers;
+            }
+        }
+        if ahead.covers.is_empty() {
+            return;
+        }
+        let (from, until) = (Tick::MAX, Tick::MAX);
+        let origin = one.then_some(go.end);
+        let since = Since { from, origin, until, covers_from: go.end, entry: entry.at };
+        self.mix.since.insert(AHEAD, since);
+        self.ahead = Some((entry.section, Arc::new(ahead)));
     }
 
     fn draft(&self, go: &Go, track: &Track, section: &Section, round: Round) -> Draft {
@@ -294,21 +313,21 @@ impl Engine {
     }
 
     /// Closes every round that ended at or before `at`.
-    pub(super) fn close_rounds(&mut self, at: Tick) {
+    pub(super) fn close_rounds(&mut self, now: Ns, at: Tick) {
         while let Some(go) = self.go.clone().filter(|go| go.end <= at) {
             let Some(run) = &self.run else { return };
-            let (ns, entry, end) = (run.timeline.ns_at(go.end), run.entry(go.end), run.end());
+            let (entry, end) = (run.entry(go.end), run.end());
             let moves_on = entry.at == go.end;
             let longest = go.end - go.round + go.length > self.longest(&go);
             let closes = self.rounds != Rounds::One || moves_on || longest || go.end >= end;
             if closes {
-                self.close_go(ns, go.end, go.end);
+                self.close_go(now, go.end, go.end);
             }
             if go.end >= end {
                 return;
             }
             self.next_round(&go, entry, closes);
-            self.refresh(ns, Reach::From(go.end));
+            self.refresh(now, Reach::From(go.end));
         }
     }
 

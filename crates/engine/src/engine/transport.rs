@@ -2,7 +2,7 @@
 
 use super::{Engine, Refused};
 use crate::{Cue, Entry, Order, Route, Slot};
-use chaconne_song::{Letter, Pass, Section, Song};
+use chaconne_song::{Letter, Section, Song};
 use chaconne_time::{Ns, Span, Tempo, TempoMap, TempoPoint, Tick, Timeline};
 use std::collections::BTreeSet;
 use std::sync::Arc;
@@ -99,16 +99,18 @@ impl Engine {
         self.run = None;
         self.go = None;
         self.open = None;
+        self.ahead = None;
         self.mix.since.clear();
         self.performer.lift_feet();
     }
 
     /// Closes what is over by `now`: rounds, and the run itself at the end of its route.
     pub(super) fn catch_up(&mut self, now: Ns) {
+        self.latest = self.latest.max(now);
         let Some(run) = &self.run else { return };
         let (at, end) = (run.timeline.tick_at(now), run.end());
         self.shown = run.entry(at).section;
-        self.close_rounds(at.min(end));
+        self.close_rounds(now, at.min(end));
         if at >= end {
             self.go = None;
             self.halt(now);
@@ -165,28 +167,25 @@ impl Engine {
         let Some(run) = &self.run else { return };
         let letters: BTreeSet<Letter> = run.entries.iter().map(|entry| entry.section).collect();
         let letters: Vec<Letter> = letters.into_iter().collect();
-        match (&self.open, &self.go) {
-            (Some(open), Some(go)) => {
-                let mut song = Song::clone(&self.song);
-                let mut lay_on = |letter: Letter, pass: &Arc<Pass>| {
-                    for section in song.sections.iter_mut().filter(|s| s.letter == letter) {
-                        Arc::make_mut(section).passes.push(Arc::clone(pass));
-                    }
-                };
-                lay_on(go.section, open);
-                if let Some((letter, ahead)) = self.punch_ahead(go) {
-                    lay_on(letter, &ahead);
-                }
-                self.performer.compile(&song, &self.mix, &letters);
-            }
-            _ => self.performer.compile(&self.song, &self.mix, &letters),
+        let open = self.go.as_ref().and_then(|go| Some((go.section, self.open.as_ref()?)));
+        let ahead = self.ahead.as_ref().map(|(letter, pass)| (*letter, pass));
+        if open.is_none() && ahead.is_none() {
+            self.performer.compile(&self.song, &self.mix, &letters);
+            return;
         }
+        let mut song = Song::clone(&self.song);
+        for (letter, pass) in open.into_iter().chain(ahead) {
+            for section in song.sections.iter_mut().filter(|section| section.letter == letter) {
+                Arc::make_mut(section).passes.push(Arc::clone(pass));
+            }
+        }
+        self.performer.compile(&song, &self.mix, &letters);
     }
 
-    /// Performs some slots anew from just after `now`.
+    /// Performs some slots anew from just after `now`, and after all that may be sent already.
     pub(super) fn revise(&mut self, now: Ns, slots: &BTreeSet<Slot>) {
         let Some(run) = &self.run else { return };
-        let from = (run.timeline.tick_at(now) + Tick(1)).max(run.start);
+        let from = (run.timeline.tick_at(now.max(self.latest)) + Tick(1)).max(run.start);
         for &slot in slots {
             let epoch = self.epochs.entry(slot).or_insert(0);
             *epoch = epoch.wrapping_add(1);
