@@ -252,4 +252,35 @@ mod tests {
         let song = Build::new(1).pass(0, 3840, &[]).lane(0, down).song();
         assert_eq!(over(&song, 2), "3000c64=127 4000c64=0 6840c64=127");
     }
+
+    #[test]
+    fn a_program_after_a_bank_is_told_even_where_its_number_is_the_same() {
+        // MIDI 1.0: a bank takes effect at the next program change.
+        let lane = |control, points: &[(i64, u16)]| Lane {
+            channel: Default::default(),
+            control,
+            span: Span::new(Tick(points[0].0), Tick(3840)),
+            points: points
+                .iter()
+                .map(|&(at, value)| Point { at: Tick(at), value: U14::new(value).unwrap() })
+                .collect(),
+        };
+        let bank = Control::Change(U7::low_bits(0));
+        let song = Build::new(1)
+            .pass(0, 3840, &[])
+            .lane(0, lane(bank, &[(0, 0), (960, 1)]))
+            .lane(0, lane(Control::Program, &[(0, 5), (960, 5)]))
+            .song();
+        let route = Route::form(&song).unwrap();
+        let said = perform(&song, &route, route.span(), View::Corrected);
+        let order: Vec<(i64, bool)> = said
+            .events
+            .iter()
+            .map(|event| {
+                let program = matches!(event.wire, Wire::Message(Message::Program { .. }));
+                (event.at.0, program)
+            })
+            .collect();
+        assert_eq!(order, [(0, false), (0, true), (960, false), (960, true)]);
+    }
 }

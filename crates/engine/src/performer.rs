@@ -35,6 +35,16 @@ struct Compiled {
     knobs: Knobs,
 }
 
+impl Compiled {
+    /// Whether this is a program whose bank a pass moves too.
+    fn chooses_bank(&self, knob: &Knob) -> bool {
+        let bank = |number: u8| Knob { control: Control::Change(U7::low_bits(number)), ..*knob };
+        let moved =
+            |knob: Knob| self.knobs.get(&knob).is_some_and(|owners| !owners.lanes.is_empty());
+        knob.control == Control::Program && (moved(bank(0)) || moved(bank(32)))
+    }
+}
+
 /// Performs a song along a route.
 #[derive(Debug, Clone)]
 pub(crate) struct Performer {
@@ -54,6 +64,8 @@ pub(crate) struct Performer {
     feet: BTreeMap<(PortIx, Channel), U7>,
     /// Everything before this is performed.
     until: Tick,
+    /// How long before a section its first notes may start.
+    early: Tick,
 }
 
 impl Performer {
@@ -70,6 +82,7 @@ impl Performer {
             touched: BTreeMap::new(),
             feet: BTreeMap::new(),
             until: Tick::ZERO,
+            early: Tick::ZERO,
         }
     }
 
@@ -97,9 +110,12 @@ impl Performer {
     /// when the route reaches them.
     pub fn compile(&mut self, song: &Song, mix: &Mix, letters: &[Letter]) {
         self.compiled.clear();
+        self.early = Tick::ZERO;
         for section in song.sections.iter().filter(|section| letters.contains(&section.letter)) {
             let plan = self.planner.plan(song, section, mix);
             let knobs = controls::knobs(&plan);
+            let first = plan.items.iter().map(|item| item.baked.reach().0).min();
+            self.early = self.early.max(-first.unwrap_or(Tick::ZERO));
             self.compiled.insert(section.letter, Compiled { plan, knobs });
         }
     }
@@ -172,7 +188,7 @@ impl Performer {
     /// What a slot is sounding at `at`, and on which port.
     fn held(&self, slot: Slot, at: Tick) -> Vec<(Occurrence, PortIx)> {
         let mut held = Vec::new();
-        for stay in self.stays.iter().filter(|stay| stay.entry.at <= at + Tick(3840)) {
+        for stay in self.stays.iter().filter(|stay| stay.entry.at - self.early <= at) {
             let Some(compiled) = self.compiled.get(&stay.entry.section) else { continue };
             for item in compiled.plan.items.iter().filter(|item| item.slot == slot) {
                 let mut found = Vec::new();
@@ -193,7 +209,7 @@ impl Performer {
         let first = cues.len();
         let wanted = |slot: Slot| only.is_none_or(|only| only == slot);
         let stays: Vec<Stay> =
-            self.stays.iter().filter(|stay| reaches(stay, span)).copied().collect();
+            self.stays.iter().filter(|stay| reaches(stay, self.early, span)).copied().collect();
         for stay in &stays {
             let Some(compiled) = self.compiled.remove(&stay.entry.section) else { continue };
             self.notes(&compiled.plan, stay, span, &wanted, cues);
@@ -270,7 +286,9 @@ impl Performer {
         }
         for (knob, owners) in &compiled.knobs {
             let Some(slot) = owners.slot.filter(|&slot| wanted(slot)) else { continue };
-            let mut ticks = controls::changes(owners, &compiled.plan, stay, Span::new(begin, end));
+            let moved = controls::changes(owners, &compiled.plan, stay, Span::new(begin, end));
+            let banked = compiled.chooses_bank(knob);
+            let mut ticks = moved.clone();
             ticks.insert(begin);
             ticks.extend(self.touched.get(knob).filter(|&&at| begin <= at && at < end));
             for at in ticks {
@@ -284,6 +302,10 @@ impl Performer {
                 }
                 if at == until && knob.control != Control::SUSTAIN {
                     held = held.or_else(|| self.carried.get(knob).copied());
+                }
+                // A program after a bank is told even where its number is the same.
+                if banked && moved.contains(&at) {
+                    self.sent.unknow(knob);
                 }
                 if let Some(value) = self.decide(knob, held, owners.set, at, enters && at == begin)
                 {
@@ -374,9 +396,6 @@ impl Performer {
 }
 
 /// Whether anything of a stay can sound in a span: its notes may start a little early.
-fn reaches(stay: &Stay, span: Span) -> bool {
-    stay.entry.at - EARLIEST < span.to && stay.entry.until > span.from
+fn reaches(stay: &Stay, early: Tick, span: Span) -> bool {
+    stay.entry.at - early < span.to && stay.entry.until > span.from
 }
-
-/// How long before a section its first notes may start.
-const EARLIEST: Tick = Tick(4 * 3840);

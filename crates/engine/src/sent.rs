@@ -35,6 +35,11 @@ impl SentValues {
         before
     }
 
+    /// The value must be told again, whatever it is.
+    pub fn unknow(&mut self, knob: &Knob) {
+        self.values.remove(knob);
+    }
+
     /// Somebody else has set the value: what was performed ahead no longer counts.
     pub fn overrule(&mut self, knob: Knob, value: U14) {
         self.log.retain(|(_, known, _)| *known != knob);

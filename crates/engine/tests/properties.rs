@@ -40,6 +40,7 @@ enum Deed {
     Tempo(u32),
     Jump(bool),
     Panic,
+    CountIn(u8),
     Nothing,
 }
 
@@ -67,6 +68,7 @@ fn deed() -> impl Strategy<Value = Deed> {
         1 => (60u32..240).prop_map(Deed::Tempo),
         1 => any::<bool>().prop_map(Deed::Jump),
         1 => Just(Deed::Panic),
+        1 => (0u8..3).prop_map(Deed::CountIn),
         3 => Just(Deed::Nothing),
     ]
 }
@@ -109,6 +111,7 @@ fn do_it(bench: &mut Bench, deed: &Deed) {
         Deed::Tempo(bpm) => Command::Tempo(Tempo::from_milli_bpm(bpm * 1000).unwrap()),
         Deed::Jump(b) => Command::Jump(if b { "B".parse().unwrap() } else { Letter::A }),
         Deed::Panic => Command::Panic,
+        Deed::CountIn(bars) => Command::CountIn(bars),
         Deed::Nothing => return,
     };
     bench.command(command);

@@ -446,3 +446,28 @@ fn arming_another_track_in_a_go_goes_on_there() {
     b.command(Command::Stop);
     b.check_wire();
 }
+
+#[test]
+fn a_jump_in_the_count_in_takes_the_first_seam() {
+    let mut two = song(1, 1);
+    let section = chaconne_song::Section {
+        letter: "B".parse().unwrap(),
+        passes: Vec::new(),
+        ..(*two.sections[0]).clone()
+    };
+    two.sections.push(section.into());
+    let mut b = Bench::new(two);
+    b.command(Command::CountIn(2));
+    b.command(Command::Record(true));
+    b.to(-5000);
+    let other: Letter = "B".parse().unwrap();
+    assert!(b.command(Command::Jump(other)));
+    assert_eq!(b.engine.status(b.now).section, Letter::A);
+    b.press(100, 60);
+    b.lift(200, 60);
+    b.to(BAR + 100);
+    assert_eq!(b.engine.status(b.now).section, other);
+    assert_eq!(b.passes(), [vec![(100, 100, 60)]]);
+    b.command(Command::Stop);
+    b.check_wire();
+}

@@ -6,7 +6,7 @@ use crate::history::History;
 use crate::{Order, PortIx, Slot};
 use chaconne_song::{Channel, Edit, EditError, Feel, Pass, PassId, Section, Song, Track, TrackId};
 use chaconne_time::{Ns, Tick};
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 type Made = Result<Option<&'static str>, EditError>;
@@ -323,16 +323,13 @@ fn removed(edit: &Edit) -> Vec<PassId> {
 
 /// The tracks whose settings or passes differ between two songs.
 fn changed_tracks(before: &Song, after: &Song) -> BTreeSet<TrackId> {
-    let mut changed = BTreeSet::new();
-    let tracks = |one: &Song, other: &Song, changed: &mut BTreeSet<TrackId>| {
-        for track in &one.tracks {
-            if other.track(track.id).is_none_or(|known| known != track) {
-                changed.insert(track.id);
-            }
-        }
+    let by_id = |song: &Song| -> BTreeMap<TrackId, Arc<Track>> {
+        song.tracks.iter().map(|track| (track.id, Arc::clone(track))).collect()
     };
-    tracks(before, after, &mut changed);
-    tracks(after, before, &mut changed);
+    let (old, new) = (by_id(before), by_id(after));
+    let mut changed: BTreeSet<TrackId> =
+        old.iter().filter(|(id, track)| new.get(id) != Some(track)).map(|(id, _)| *id).collect();
+    changed.extend(new.keys().filter(|id| !old.contains_key(id)));
     for section in &before.sections {
         let same = after.section(section.letter);
         if same.is_some_and(|same| Arc::ptr_eq(same, section)) {

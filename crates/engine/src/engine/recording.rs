@@ -7,7 +7,7 @@ use crate::controls::Knob;
 use crate::plan::Since;
 use crate::{Message, Mode, Rounds, Route, feel};
 use chaconne_song::{Control, Edit, Feel, Letter, NoteId, Pass, PassId, Section, Track, TrackId};
-use chaconne_time::{MetreMap, Ns, Span, Tempo, Tick};
+use chaconne_time::{Ns, Span, Tempo, Tick};
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
@@ -71,7 +71,7 @@ impl Engine {
             .unwrap_or_default()
             .max(self.run.as_ref().map_or(Tick::ZERO, |r| r.start));
         let Some((entry, section)) = self.stay(at) else { return Ok(()) };
-        let length = round_length(&track, &section);
+        let length = section.new_pass_length(&track);
         let half = feel::half_step(&track.feel);
         let since = (at - entry.at).max(Tick::ZERO);
         let (round, inside) = since.cycle(length);
@@ -277,7 +277,7 @@ impl Engine {
         let one = self.rounds == Rounds::One && entry.section == go.section;
         let length = match &self.open {
             Some(open) if one => open.length,
-            _ => round_length(track, &section),
+            _ => section.new_pass_length(track),
         };
         let mut ahead = Pass::empty(AHEAD, go.track, length);
         match self.mode {
@@ -333,8 +333,7 @@ impl Engine {
 
     /// The longest a pass may be.
     fn longest(&self, go: &Go) -> Tick {
-        let bars = i64::from(MetreMap::MAX_BARS);
-        self.section(go.section).map_or(go.length, |section| section.metre.first().bar() * bars)
+        self.section(go.section).map_or(go.length, |section| section.longest_pass())
     }
 
     /// The go passes into its next round, perhaps in another section.
@@ -347,7 +346,7 @@ impl Engine {
         };
         if entry.at == ended.end {
             go.section = entry.section;
-            go.length = round_length(&track, &section);
+            go.length = section.new_pass_length(&track);
             go.last = None;
         }
         if closed {
@@ -406,33 +405,39 @@ impl Engine {
     /// Puts a finished pass on top of its track, as one step.
     fn lay(&mut self, now: Ns, go: &Go, draft: Draft, outdated: Option<PassId>, revise: bool) {
         let Some(at) = self.section(go.section).map(|section| section.passes.len()) else { return };
-        let id = draft.pass.id;
-        let owned: BTreeSet<NoteId> = draft.notes.iter().copied().collect();
-        for caught in self.capture.notes.iter_mut().filter(|caught| owned.contains(&caught.id)) {
-            caught.taken = true;
-        }
-        for stamp in self.capture.stamps.iter_mut() {
-            stamp.taken |= draft.stamps.contains(&stamp.number);
-        }
-        let span = Span::new(go.round, go.round + draft.pass.length);
-        let mine = self.capture.moves.iter_mut().filter(|moved| span.contains(moved.at));
-        mine.for_each(|moved| moved.taken = true);
-        let whole = self.capture.sysex.iter_mut().filter(|message| span.contains(message.0));
-        whole.for_each(|message| message.2 = true);
-        self.held.notes.extend(draft.held.iter().map(|&note| (note, id)));
-        self.held.stamps.extend(draft.held_stamps.iter().map(|&stamp| (stamp, id, go.round)));
-        let pass = Arc::new(draft.pass);
-        let mut edits = vec![Edit::AddPass { section: go.section, at, pass }];
+        let Draft { pass, notes, stamps, held, held_stamps } = draft;
+        let (id, length) = (pass.id, pass.length);
+        let mut edits = vec![Edit::AddPass { section: go.section, at, pass: Arc::new(pass) }];
         edits.extend(outdated.map(|last| Edit::MutePass(last, true)));
         let edit = Edit::Several(edits);
         if let Err(error) = self.history.make(Arc::make_mut(&mut self.song), "pass", edit) {
+            // What was played stays in the capture, and can still be kept.
             self.say(error.to_string());
+            return;
         }
+        self.take(&notes, &stamps, Span::new(go.round, go.round + length));
+        self.held.notes.extend(held.iter().map(|&note| (note, id)));
+        self.held.stamps.extend(held_stamps.iter().map(|&stamp| (stamp, id, go.round)));
         self.revision += 1;
         self.compile();
         if revise {
             self.revise_track(now, go.track);
         }
+    }
+
+    /// Marks what was caught as belonging to a pass, or as thrown away on purpose.
+    fn take(&mut self, notes: &[NoteId], stamps: &[u64], span: Span) {
+        let notes: BTreeSet<NoteId> = notes.iter().copied().collect();
+        for caught in self.capture.notes.iter_mut().filter(|caught| notes.contains(&caught.id)) {
+            caught.taken = true;
+        }
+        for stamp in self.capture.stamps.iter_mut() {
+            stamp.taken |= stamps.contains(&stamp.number);
+        }
+        let moves = self.capture.moves.iter_mut().filter(|moved| span.contains(moved.at));
+        moves.for_each(|moved| moved.taken = true);
+        let whole = self.capture.sysex.iter_mut().filter(|message| span.contains(message.0));
+        whole.for_each(|message| message.2 = true);
     }
 
     /// A key came up: where its note is already in a pass, the pass learns its true length.
@@ -521,7 +526,7 @@ impl Engine {
         let (entry, section) = self.stay(at).ok_or_else(nothing)?;
         let armed = self.armed.ok_or_else(nothing)?;
         let track = Arc::clone(self.song.track(armed).ok_or_else(nothing)?);
-        let length = round_length(&track, &section);
+        let length = section.new_pass_length(&track);
         let half = feel::half_step(&track.feel);
         let current = (at - entry.at).max(Tick::ZERO).cycle(length).0;
         let complete = (0..current).rev().take(ROUNDS_KEPT as usize).map(|k| (k, false));
@@ -566,18 +571,7 @@ impl Engine {
         let Some((go, track, section)) = self.go_frame() else { return false };
         let Some(at) = self.tick_at(now) else { return false };
         let draft = self.draft(&go, &track, &section, self.open_round(&go, &track, at));
-        for id in draft.notes {
-            if let Some(caught) = self.capture.note_mut(id) {
-                caught.taken = true;
-            }
-        }
-        for stamp in self.capture.stamps.iter_mut() {
-            stamp.taken |= draft.stamps.contains(&stamp.number);
-        }
-        let mine = self.capture.moves.iter_mut().filter(|moved| moved.at >= go.round);
-        mine.for_each(|moved| moved.taken = true);
-        let whole = self.capture.sysex.iter_mut().filter(|message| message.0 >= go.round);
-        whole.for_each(|message| message.2 = true);
+        self.take(&draft.notes, &draft.stamps, Span::new(go.round, Tick::MAX));
         self.refresh(now, Reach::All);
         true
     }
@@ -588,7 +582,7 @@ impl Engine {
         let section = self.section(letter).cloned();
         if let (Some(go), Some(track), Some(section)) = (self.go.as_mut(), track, section) {
             go.section = letter;
-            go.length = round_length(&track, &section);
+            go.length = section.new_pass_length(&track);
             go.round = seam;
             go.start = go.start.max(seam);
             go.end = seam + go.length;
@@ -604,11 +598,6 @@ impl Engine {
         let go = self.go.as_ref().map_or(Tick::MAX, |go| go.low - Tick(3840));
         (at - rounds).min(go)
     }
-}
-
-/// The length of a track's new passes in a section.
-fn round_length(track: &Track, section: &Section) -> Tick {
-    track.pass_length.filter(|length| length.0 > 0).unwrap_or(section.length())
 }
 
 /// How many rounds a span of time touches, at least one.

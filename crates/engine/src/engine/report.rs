@@ -17,15 +17,17 @@ struct Whereabouts {
 impl Engine {
     /// The state at a moment.
     pub fn status(&self, now: Ns) -> Status {
-        let at = self.tick_at(now);
-        let transport = match at {
-            None => Transport::Stopped,
-            Some(at) if at < Tick::ZERO => Transport::CountingIn,
-            Some(_) => Transport::Rolling,
+        let (at, transport, next) = match &self.run {
+            None => (Tick::ZERO, Transport::Stopped, None),
+            Some(run) => {
+                let at = run.timeline.tick_at(now).max(run.start);
+                let counting = at < run.entries[0].at;
+                let transport = if counting { Transport::CountingIn } else { Transport::Rolling };
+                let here = run.entry(at).at;
+                (at, transport, run.entries.iter().find(|entry| entry.at > here))
+            }
         };
-        let at = at.unwrap_or(Tick::ZERO);
         let here = self.whereabouts(at);
-        let next = self.run.as_ref().and_then(|run| run.entries.iter().find(|e| e.at > at));
         Status {
             song: Arc::clone(&self.song),
             revision: self.revision,

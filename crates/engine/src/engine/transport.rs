@@ -194,8 +194,10 @@ impl Engine {
             for voice in self.performer.revise(slot, from, &mut cues) {
                 self.orders.push_back(Order::Keep { slot, voice });
             }
-            self.orders.push_back(Order::Settle { slot });
+            // The cues come before the settling: a voice that was struck while this was on its
+            // way is kept by its own cue.
             self.order(cues);
+            self.orders.push_back(Order::Settle { slot });
         }
     }
 
@@ -210,10 +212,12 @@ impl Engine {
         if self.section(letter).is_none() {
             return Err(Refused(format!("there is no section {letter}")));
         }
-        let Some(at) = self.tick_at(now) else {
+        let Some(run) = &self.run else {
             self.shown = letter;
             return Ok(());
         };
+        // In the count-in, the seam is the end of the first round.
+        let at = run.timeline.tick_at(now).max(run.entries[0].at);
         let Some((entry, section)) = self.stay(at) else { return Ok(()) };
         let seam = jump_seam(&entry, &section, at);
         let Some(run) = self.run.as_mut() else { return Ok(()) };
