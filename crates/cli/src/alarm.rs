@@ -16,10 +16,12 @@ const PLAIN: Duration = Duration::from_secs(5);
 pub fn for_screen(rig: &Rig) -> Result<Signals, String> {
     let switch = rig.switch();
     chaconne_tui::install_panic_hook(move || hush(&switch, SILENCE));
-    watch(rig.switch(), SCREEN, Box::new(chaconne_tui::restore_terminal))
+    let restore = Box::new(chaconne_tui::restore_terminal);
+    watch(rig.switch(), Leave { patience: SCREEN, restore, suspends: false })
 }
 
-/// Without a screen: a panic silences, is told of, and ends the process.
+/// Without a screen: a panic silences, is told of, and ends the process; a suspension from the
+/// terminal silences, too.
 pub fn without_screen(rig: &Rig) -> Result<Signals, String> {
     let switch = rig.switch();
     let tell = std::panic::take_hook();
@@ -28,14 +30,10 @@ pub fn without_screen(rig: &Rig) -> Result<Signals, String> {
         tell(panic);
         std::process::exit(i32::from(CRASHED));
     }));
-    watch(rig.switch(), PLAIN, Box::new(|| {}))
+    watch(rig.switch(), Leave { patience: PLAIN, restore: Box::new(|| {}), suspends: true })
 }
 
-fn watch(
-    switch: Switch,
-    patience: Duration,
-    restore: Box<dyn Fn() + Send>,
-) -> Result<Signals, String> {
-    Signals::watch(switch, Leave { patience, restore })
+fn watch(switch: Switch, leave: Leave) -> Result<Signals, String> {
+    Signals::watch(switch, leave)
         .map_err(|error| format!("the system lets no signals be watched: {error}"))
 }

@@ -4,14 +4,16 @@ use crate::args::Rehearse;
 use crate::exit::{Ended, Failure};
 use crate::{alarm, ports, say};
 use chaconne_engine::{Click, Command, Route, Transport};
-use chaconne_rig::{Rig, RoundCount, RoundStart, Stats, load};
+use chaconne_rig::{Rig, RoundCount, RoundStart, Signals, Stats, load};
 use chaconne_song::{Letter, Song};
-use chaconne_time::Tempo;
+use chaconne_time::{Tempo, Tick};
 use std::thread;
 use std::time::Duration;
 
 /// How often the rounds are looked at.
 const LOOK: Duration = Duration::from_millis(10);
+/// How long before the end the last look at least was, where it was played to its end: 1 s.
+const NEAR: u64 = 1_000_000_000;
 /// The most stays in sections that are planned ahead where there is no end.
 const MOST_STAYS: usize = 10_000;
 
@@ -25,25 +27,41 @@ pub fn rehearse(asked: Rehearse) -> Result<Ended, Failure> {
     if asked.click {
         rig.command(Command::Click(Click::Always)).map_err(|refused| refused.to_string())?;
     }
-    let mut count = RoundCount::default();
-    while signals.asked().is_none() {
+    loop {
         // A form without an end is planned for a long time ahead, and begun again after that.
         rig.command(Command::PlayRoute(route.clone())).map_err(|refused| refused.to_string())?;
-        while signals.asked().is_none() && rig.status().transport != Transport::Stopped {
-            let status = rig.status();
-            if let Some(start) = count.follow(&status) {
-                say::progress(&line(start, status.tempo, &rig.snapshot().stats));
-            }
-            thread::sleep(LOOK);
-        }
-        if asked.rounds.is_some() {
+        let whole = play(&rig, &signals, route.span().to);
+        if signals.asked().is_some() || (whole && asked.rounds.is_some()) {
             break;
+        }
+        if !whole {
+            say::message("playing was held up; it begins again at the top");
         }
     }
     let summary = rig.shutdown();
     drop(signals);
     say::progress(&summary.to_string());
     Ok(Ended::Ok)
+}
+
+/// Tells of each round until the transport stops or a signal comes. Whether it was played to its
+/// end: a process that is suspended stops playing.
+fn play(rig: &Rig, signals: &Signals, end: Tick) -> bool {
+    let mut count = RoundCount::default();
+    let mut status = rig.status();
+    while signals.asked().is_none() && status.transport != Transport::Stopped {
+        if let Some(start) = count.follow(&status) {
+            say::progress(&line(start, status.tempo, &rig.snapshot().stats));
+        }
+        thread::sleep(LOOK);
+        let now = rig.status();
+        if now.transport == Transport::Stopped {
+            // The last look was a moment before the end, or long before it.
+            return end - status.at <= status.tempo.ticks_in(NEAR);
+        }
+        status = now;
+    }
+    true
 }
 
 /// The line about a round.
@@ -85,7 +103,7 @@ fn route(song: &Song, section: Option<Letter>, rounds: Option<u32>) -> Result<Ro
 mod tests {
     use super::*;
     use chaconne_song::Section;
-    use chaconne_time::{Metre, MetreMap, Tick};
+    use chaconne_time::{Metre, MetreMap};
     use std::sync::Arc;
 
     fn song(form: &str) -> Song {

@@ -27,6 +27,9 @@ const TURN: Duration = Duration::from_millis(5);
 const IDLE: Duration = Duration::from_millis(50);
 /// How often the ports are looked at.
 const LOOK: Duration = Duration::from_millis(200);
+/// A hold-up longer than this stops the transport: 2 s. The process was stopped, and what it has
+/// missed must not come all at once.
+const HELD_UP: Ns = 2_000_000_000;
 /// How many requests and messages are taken a turn.
 const MOST: usize = 4096;
 /// How long the scheduler may take to read its queue at the end.
@@ -224,6 +227,10 @@ impl Turning {
             (true, false) => IDLE,
         };
         let came = self.thread.wait(limit);
+        if moves && now() - self.polled > HELD_UP {
+            // Stopping is never refused. It counts from before the hold-up.
+            let _ = self.thread.engine.command(self.polled, Command::Stop);
+        }
         let mut answers = Vec::new();
         let mut goes_on = true;
         for one in came {
@@ -236,13 +243,17 @@ impl Turning {
                 }
             }
         }
-        self.polled = self.polled.max(now() - self.thread.grace);
+        let now = now();
+        // Only recording has rounds that wait for what comes late.
+        let recording = self.thread.shared.status().recording;
+        let grace = if recording { self.thread.grace } else { 0 };
+        self.polled = self.polled.max(now - grace);
         self.thread.engine.poll(self.polled);
         self.look_at_ports();
         let target = self.thread.engine.live_target();
         self.aim(target);
         self.hand_on();
-        self.publish();
+        self.publish(now);
         for (reply, answer) in answers {
             // Whoever asked may have stopped waiting.
             let _ = reply.send(answer);
@@ -334,8 +345,8 @@ impl Turning {
         self.thread.shared.waiting.store(self.backlog.len(), Relaxed);
     }
 
-    fn publish(&self) {
-        self.thread.shared.publish(self.thread.engine.status(now()));
+    fn publish(&self, now: Ns) {
+        self.thread.shared.publish(self.thread.engine.status(now));
     }
 
     /// Stops, and waits until the scheduler has read it.
@@ -347,7 +358,7 @@ impl Turning {
         // Stopping is never refused.
         let _ = self.thread.engine.command(now(), Command::Stop);
         self.drain();
-        self.publish();
+        self.publish(now());
     }
 
     fn drain(&mut self) {

@@ -97,8 +97,6 @@ impl Plan {
         let letter = how.section.or(first).ok_or_else(|| "the song has no section".to_string())?;
         let section = song.section(letter).cloned().ok_or_else(|| missing(&song, letter))?;
         let mut events = take.events.clone();
-        let last = events.iter().filter(|event| !is_release(&event.wire)).map(|event| event.at);
-        let last = last.max().ok_or_else(|| "the take has nothing to play".to_string())?;
         let known = song.track_named(&how.track).cloned();
         let made = known.is_none();
         let track = match known {
@@ -107,8 +105,10 @@ impl Plan {
         };
         // Rule 1: a start within half a grid step before a seam belongs to the round after it.
         let half = Tick(track.feel.grid.unwrap_or(NoteValue::SIXTEENTH).ticks().0 / 2);
+        let last = events.iter().filter_map(|event| owned_at(event, half)).max();
+        let last = last.ok_or_else(|| "the take has nothing to play".to_string())?;
         let length = section.new_pass_length(&track);
-        let end = length * ((last + half).cycle(length).0 + 1);
+        let end = length * (last.cycle(length).0 + 1);
         let (mode, rounds) = (how.mode, how.rounds);
         Ok(Plan { song, track: track.id, section: letter, made, events, end, mode, rounds })
     }
@@ -210,15 +210,22 @@ pub(crate) fn input(wire: &Wire) -> Input {
     }
 }
 
-/// Whether something only ends what has begun: it makes no round of its own.
-fn is_release(wire: &Wire) -> bool {
-    const PEDAL: U7 = U7::low_bits(64);
-    match wire {
-        Wire::Message(Message::NoteOff { .. }) => true,
+/// Where something lies for the round that owns it: a note so far later that an early one lies in
+/// the round that begins after it. `None` for what only ends something that has begun: it makes
+/// no round of its own.
+fn owned_at(event: &TakeEvent, half: Tick) -> Option<Tick> {
+    const PEDAL: u8 = 64;
+    match &event.wire {
+        Wire::Message(Message::NoteOn { .. }) => Some(event.at + half),
+        Wire::Message(Message::NoteOff { .. }) => None,
         Wire::Message(Message::Change { controller, value, .. }) => {
-            controller.get() >= 120 || (*controller == PEDAL && value.get() < 64)
+            let ends = match controller.get() {
+                PEDAL => value.get() < 64,
+                number => number >= 120,
+            };
+            (!ends).then_some(event.at)
         }
-        _ => false,
+        _ => Some(event.at),
     }
 }
 

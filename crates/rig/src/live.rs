@@ -8,7 +8,7 @@ use crate::keys::Keys;
 use crate::lay::{HowToLay, Laid, LayError, Plan, input};
 use crate::{Rig, RigConfig, RoundCount, RoundStart};
 use chaconne_clock::now;
-use chaconne_engine::{Command, Status, Transport};
+use chaconne_engine::{Command, Transport};
 use chaconne_exchange::{Take, TakeEvent};
 use chaconne_song::Song;
 use chaconne_time::{Ns, Tick};
@@ -92,7 +92,8 @@ impl LiveLay {
         let mut recording = true;
         loop {
             let status = rig.status();
-            if has_stopped(&status) || !look(count.follow(&status)) {
+            let is_over = status.transport == Transport::Stopped || status.at >= end;
+            if is_over || !look(count.follow(&status)) {
                 return;
             }
             if recording && status.at >= self.off {
@@ -100,16 +101,9 @@ impl LiveLay {
                 let _ = rig.command(Command::Record(false));
                 recording = false;
             }
-            if status.at >= end {
-                return;
-            }
             thread::sleep(LOOK);
         }
     }
-}
-
-fn has_stopped(status: &Status) -> bool {
-    status.transport == Transport::Stopped
 }
 
 /// Plays events when they are due, until all are played or it is over.
@@ -135,5 +129,71 @@ fn feed(keys: &Keys, events: &[TakeEvent], over: &AtomicBool) {
             thread::sleep(Duration::from_nanos(left as u64).min(ASK));
         }
         keys.play(due, input(&event.wire));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::testing::song;
+    use chaconne_engine::{Message, Wire};
+    use chaconne_song::{Channel, Edit, Letter, U7};
+    use chaconne_time::{Tempo, TempoMap};
+
+    /// Notes at these ticks, 100 ticks long, each on a key of its own.
+    fn take(starts: &[i64]) -> Take {
+        let channel = Channel::default();
+        let mut events = Vec::new();
+        for (index, &at) in starts.iter().enumerate() {
+            let (key, velocity) = (U7::low_bits(40 + index as u8), U7::low_bits(90));
+            let on = Message::NoteOn { channel, key, velocity };
+            let off = Message::NoteOff { channel, key, velocity: U7::CENTRE };
+            events.push(TakeEvent { at: Tick(at), wire: Wire::Message(on) });
+            events.push(TakeEvent { at: Tick(at + 100), wire: Wire::Message(off) });
+        }
+        events.sort_by_key(|event| event.at);
+        let length = events.last().map_or(Tick::ZERO, |event| event.at);
+        Take { events, length, tempo: Tempo::DEFAULT, remarks: Vec::new() }
+    }
+
+    #[test]
+    fn on_the_real_clock_a_take_is_laid_to_the_tick_as_on_the_simulated_one() {
+        // Two bars at 480 are a second. One note is early for the second round.
+        let mut song = song("live", 2);
+        let fast = TempoMap::new(Tempo::parse_bpm("480").unwrap());
+        Edit::Tempo(Letter::A, fast).apply(&mut song).unwrap();
+        let take = take(&[0, 7, 961, 2403, 4000, 7600, 9001]);
+        let how = HowToLay { track: "Lead".into(), ..HowToLay::default() };
+        let lay = LiveLay::new(&song, &take, &how).unwrap();
+        let rig = lay.rig(RigConfig::default()).unwrap();
+        let mut rounds = Vec::new();
+        let laid = lay.play(&rig, 1, |round| {
+            rounds.extend(round.map(|round| round.number));
+            true
+        });
+        let laid = laid.unwrap();
+        assert_eq!(rig.shutdown().sounding, 0);
+        assert_eq!(rounds, [1, 2, 3]);
+        let simulated = crate::lay(&song, &take, &how).unwrap();
+        let strokes = |laid: &Laid| -> Vec<Vec<_>> {
+            let pass = |pass: &Arc<chaconne_song::Pass>| {
+                pass.notes.iter().map(|note| note.played).collect()
+            };
+            laid.passes.iter().map(pass).collect()
+        };
+        assert_eq!(strokes(&laid), strokes(&simulated));
+        assert_eq!(laid.passes.len(), 2);
+    }
+
+    #[test]
+    fn what_was_recorded_until_it_was_ended_early_is_kept() {
+        let how = HowToLay { track: "Lead".into(), ..HowToLay::default() };
+        let lay = LiveLay::new(&song("live", 4), &take(&[0, 7000]), &how).unwrap();
+        let rig = lay.rig(RigConfig::default()).unwrap();
+        let laid = lay.play(&rig, 0, |_| {
+            rig.status().unfinished.as_ref().is_none_or(|pass| pass.notes.is_empty())
+        });
+        assert_eq!(laid.unwrap().notes(), 1);
+        assert_eq!(rig.shutdown().sounding, 0);
     }
 }

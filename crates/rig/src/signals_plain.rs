@@ -23,6 +23,9 @@ pub struct Leave {
     pub patience: Duration,
     /// What is done last: giving the terminal back, for instance. Must not wait.
     pub restore: Box<dyn Fn() + Send>,
+    /// Whether a suspension from the terminal is to be seen to here; there is none on these
+    /// systems.
+    pub suspends: bool,
 }
 
 /// Watches for signals until it is dropped.

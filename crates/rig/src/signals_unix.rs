@@ -1,12 +1,12 @@
 //! Signals: silence first, then an orderly end, and an end in any case.
 //!
-//! In: SIGINT, SIGTERM, SIGQUIT and, where wanted, SIGHUP. Out: silence on the ports within
-//! milliseconds, a flag that the program's own loop looks at, and the process's end where that
-//! loop does not end it in time.
+//! In: SIGINT, SIGTERM, SIGQUIT, SIGHUP, and where wanted SIGTSTP. Out: silence on the ports
+//! within milliseconds, a flag that the program's own loop looks at, and the process's end where
+//! that loop does not end it in time. Being suspended silences, too.
 
 use crate::rig::hush;
 use chaconne_clock::Switch;
-use signal_hook::consts::{SIGHUP, SIGINT, SIGQUIT, SIGTERM};
+use signal_hook::consts::{SIGHUP, SIGINT, SIGQUIT, SIGSTOP, SIGTERM, SIGTSTP};
 use signal_hook::iterator::{Handle, Signals as Iterator};
 use std::fmt;
 use std::sync::Arc;
@@ -23,6 +23,9 @@ pub struct Leave {
     pub patience: Duration,
     /// What is done last: giving the terminal back, for instance. Must not wait.
     pub restore: Box<dyn Fn() + Send>,
+    /// Whether a suspension from the terminal is to be seen to here: whoever suspends the process
+    /// by itself, after its own silence, says no.
+    pub suspends: bool,
 }
 
 /// Watches for signals until it is dropped.
@@ -45,6 +48,9 @@ impl Signals {
         let mut numbers = vec![SIGINT, SIGTERM, SIGQUIT];
         if !hang_up_is_ignored() {
             numbers.push(SIGHUP);
+        }
+        if leave.suspends {
+            numbers.push(SIGTSTP);
         }
         let signals = Iterator::new(&numbers)?;
         let (asked, handle) = (Arc::new(AtomicI32::new(0)), signals.handle());
@@ -85,18 +91,33 @@ struct Watcher {
 
 impl Watcher {
     fn run(mut self) {
-        let Some(first) = self.signals.forever().next() else { return };
+        let Some(first) = self.first() else { return };
         self.switch.silence_now();
         self.asked.store(first, SeqCst);
         hush(&self.switch, SILENCE);
         let start = Instant::now();
         while !self.signals.is_closed() {
-            let second = self.signals.pending().next();
+            let second = self.signals.pending().find(|&signal| signal != SIGTSTP);
             if second.is_some() || start.elapsed() >= self.leave.patience {
                 self.end(second.unwrap_or(first));
             }
             thread::sleep(Duration::from_millis(10));
         }
+    }
+
+    /// The first signal that asks the program to end; suspends as often as asked before.
+    fn first(&mut self) -> Option<i32> {
+        for signal in self.signals.forever() {
+            if signal != SIGTSTP {
+                return Some(signal);
+            }
+            hush(&self.switch, SILENCE);
+            // Where the system refuses, the program plays on.
+            let _ = signal_hook::low_level::raise(SIGSTOP);
+            // From here on the process has been continued.
+            self.switch.resume();
+        }
+        None
     }
 
     /// Ends the process now.
@@ -151,7 +172,8 @@ mod tests {
         while monitor.stats().sounding == 0 {
             thread::yield_now();
         }
-        let leave = Leave { patience: Duration::from_secs(600), restore: Box::new(|| {}) };
+        let leave =
+            Leave { patience: Duration::from_secs(600), restore: Box::new(|| {}), suspends: false };
         let signals = Signals::watch(running.scheduler.switch(), leave).unwrap();
         assert_eq!(signals.asked(), None);
         signal_hook::low_level::raise(SIGTERM).unwrap();
