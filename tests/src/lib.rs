@@ -1,1 +1,9 @@
-//! Shared helpers of the whole-program tests.
+//! Shared helpers of the whole-program tests: the program, FIFOs for cables, a terminal, and a
+//! reader of MIDI bytes that is not the project's own.
+
+#[cfg(unix)]
+pub mod fifo;
+pub mod program;
+#[cfg(unix)]
+pub mod terminal;
+pub mod wire;

@@ -1,0 +1,142 @@
+//! FIFOs in place of cables: one the program reads, one it writes.
+//!
+//! [`Tap`] is the far end of the program's output: a thread reads it all the time, so that the
+//! test can wait until something has been heard.
+
+use crate::program::PATIENCE;
+use crate::wire::{Heard, Reader};
+use rustix::fs::{CWD, FileType, Mode, OFlags};
+use std::fs::File;
+use std::io::{ErrorKind, Read, Write};
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, Condvar, Mutex};
+use std::thread::JoinHandle;
+use std::time::{Duration, Instant};
+
+/// Makes a FIFO.
+///
+/// # Panics
+/// Where the system makes none.
+pub fn make(folder: &Path, name: &str) -> PathBuf {
+    let path = folder.join(name);
+    let mode = Mode::from_raw_mode(0o600);
+    rustix::fs::mknodat(CWD, &path, FileType::Fifo, mode, 0).expect("a FIFO can be made");
+    path
+}
+
+/// What has been heard so far.
+#[derive(Debug, Default)]
+struct Ear {
+    heard: Mutex<Vec<Heard>>,
+    more: Condvar,
+    over: AtomicBool,
+}
+
+/// The far end of an output.
+#[derive(Debug)]
+pub struct Tap {
+    ear: Arc<Ear>,
+    reader: Option<JoinHandle<()>>,
+}
+
+impl Tap {
+    /// Begins to read a FIFO; whoever writes may come later.
+    ///
+    /// # Panics
+    /// Where it cannot be opened.
+    pub fn open(path: &Path) -> Tap {
+        let flags = OFlags::RDONLY | OFlags::NONBLOCK | OFlags::CLOEXEC;
+        let fd = rustix::fs::open(path, flags, Mode::empty()).expect("the FIFO can be read");
+        let ear = Arc::new(Ear::default());
+        let reader = std::thread::spawn({
+            let ear = Arc::clone(&ear);
+            move || listen(File::from(fd), &ear)
+        });
+        Tap { ear, reader: Some(reader) }
+    }
+
+    /// Waits until what was heard fulfils a condition, and returns it.
+    ///
+    /// # Panics
+    /// Where that never happens.
+    #[track_caller]
+    pub fn wait(&self, what: &str, condition: impl Fn(&[Heard]) -> bool) -> Vec<Heard> {
+        let start = Instant::now();
+        let mut heard = self.ear.heard.lock().unwrap();
+        while !condition(&heard) {
+            assert!(start.elapsed() < PATIENCE, "not heard: {what}");
+            heard = self.ear.more.wait_timeout(heard, Duration::from_secs(1)).unwrap().0;
+        }
+        heard.clone()
+    }
+
+    /// Waits for the pulse of that number after the last start, from 0.
+    #[track_caller]
+    pub fn wait_for_pulse(&self, number: usize) {
+        self.wait(&format!("pulse {number}"), |heard| {
+            let start = heard.iter().rposition(|&message| message == Heard::Start);
+            let pulses = |from| heard[from..].iter().filter(|&&m| m == Heard::Pulse).count();
+            start.is_some_and(|from| pulses(from) > number)
+        });
+    }
+
+    /// Closes the far end after everything that is in the FIFO has been read; what was heard.
+    ///
+    /// # Panics
+    /// Where the bytes made no sense.
+    #[must_use]
+    pub fn close(mut self) -> Vec<Heard> {
+        self.ear.over.store(true, Ordering::SeqCst);
+        let joined = self.reader.take().map(JoinHandle::join);
+        assert!(joined.is_some_and(|joined| joined.is_ok()), "the bytes make no sense");
+        std::mem::take(&mut *self.ear.heard.lock().unwrap())
+    }
+}
+
+impl Drop for Tap {
+    fn drop(&mut self) {
+        self.ear.over.store(true, Ordering::SeqCst);
+    }
+}
+
+fn listen(mut file: File, ear: &Ear) {
+    let (mut reader, mut bytes) = (Reader::default(), [0; 4096]);
+    loop {
+        let over = ear.over.load(Ordering::SeqCst);
+        match file.read(&mut bytes) {
+            Ok(count @ 1..) => {
+                reader.read(&bytes[..count], &mut ear.heard.lock().unwrap());
+                ear.more.notify_all();
+            }
+            Ok(0) if over => return,
+            Err(error) if error.kind() == ErrorKind::WouldBlock && over => return,
+            Err(error) if error.kind() != ErrorKind::WouldBlock => panic!("{error}"),
+            _ => std::thread::sleep(Duration::from_millis(1)),
+        }
+    }
+}
+
+/// The far end of an input.
+#[derive(Debug)]
+pub struct Player(File);
+
+impl Player {
+    /// Opens a FIFO that the program reads or is going to read.
+    ///
+    /// # Panics
+    /// Where it cannot be opened.
+    pub fn open(path: &Path) -> Player {
+        // For reading too: then the system does not wait for the other end.
+        let file = File::options().read(true).write(true).open(path);
+        Player(file.expect("the FIFO can be written"))
+    }
+
+    /// Sends bytes.
+    ///
+    /// # Panics
+    /// Where the FIFO does not take them.
+    pub fn send(&mut self, bytes: &[u8]) {
+        self.0.write_all(bytes).and_then(|()| self.0.flush()).expect("the FIFO takes bytes");
+    }
+}

@@ -1,0 +1,188 @@
+//! The program under test: where it lies, how it is run, how long it may take.
+//!
+//! `cargo xtask test` builds it before the tests; where it is missing it is built here, once.
+
+use std::path::{Path, PathBuf};
+use std::process::{Child, Command, ExitStatus, Output, Stdio};
+use std::sync::OnceLock;
+use std::time::{Duration, Instant};
+
+/// How long anything may take that should be over at once, on the slowest machine: a hang is
+/// what this finds, not slowness.
+pub const PATIENCE: Duration = Duration::from_secs(90);
+
+/// Where the program lies.
+pub fn path() -> &'static Path {
+    static PATH: OnceLock<PathBuf> = OnceLock::new();
+    PATH.get_or_init(|| {
+        let this = std::env::current_exe().expect("this test knows where it lies");
+        // target/debug/deps/this-test stands beside target/debug/chaconne.
+        let folder = this.parent().and_then(Path::parent).expect("a test lies in a target folder");
+        let path = folder.join(format!("chaconne{}", std::env::consts::EXE_SUFFIX));
+        if !path.exists() {
+            build(folder);
+        }
+        assert!(path.exists(), "cargo built no {}", path.display());
+        path
+    })
+}
+
+fn build(folder: &Path) {
+    let mut cargo = Command::new(std::env::var_os("CARGO").unwrap_or("cargo".into()));
+    cargo.args(["build", "--quiet", "--package", "chaconne"]).current_dir(top());
+    cargo.arg("--target-dir").arg(folder.parent().expect("a profile lies in a target folder"));
+    if folder.file_name().is_some_and(|name| name == "release") {
+        cargo.arg("--release");
+    }
+    assert!(cargo.status().expect("cargo starts").success(), "the program does not build");
+}
+
+/// The top folder of the project.
+pub fn top() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("..")
+}
+
+/// A real performance that is not part of the project: the file of that name in the folder that
+/// the environment variable `CHACONNE_DATA` names, else in `../shared/data` beside the project.
+/// Says so where there is none.
+pub fn data(name: &str) -> Option<PathBuf> {
+    let folder = std::env::var_os("CHACONNE_DATA").map(PathBuf::from);
+    let path = folder.unwrap_or_else(|| top().join("../shared/data")).join(name);
+    if !path.exists() {
+        // Past the capture of the test harness, so that it is seen.
+        use std::io::Write;
+        let _ = writeln!(
+            std::io::stderr(),
+            "SKIPPED: there is no {}; CHACONNE_DATA may name its folder",
+            path.display()
+        );
+        return None;
+    }
+    Some(path)
+}
+
+/// A command that runs the program with arguments, and with nothing of the caller's environment
+/// that changes what it says.
+pub fn command<S: AsRef<std::ffi::OsStr>>(arguments: &[S]) -> Command {
+    let mut command = Command::new(path());
+    command.args(arguments).stdin(Stdio::null());
+    for name in ["NO_COLOR", "COLORFGBG", "RUST_BACKTRACE"] {
+        command.env_remove(name);
+    }
+    command
+}
+
+/// How a run ended.
+#[derive(Debug)]
+pub struct Ran {
+    /// The exit code; `None` after a deadly signal.
+    pub code: Option<i32>,
+    /// Standard output.
+    pub out: String,
+    /// Standard error.
+    pub err: String,
+}
+
+impl Ran {
+    /// Asserts the exit code, and that nothing panicked.
+    ///
+    /// # Panics
+    /// Where it is another one.
+    #[track_caller]
+    pub fn ends(self, code: i32) -> Ran {
+        assert!(!self.err.contains("panicked"), "{}", self.err);
+        assert_eq!(self.code, Some(code), "out: {}\nerr: {}", self.out, self.err);
+        self
+    }
+
+    /// Asserts that it could not be done, and that standard error says so in one sentence.
+    ///
+    /// # Panics
+    /// Where that is not so.
+    #[track_caller]
+    pub fn is_refused(self) -> String {
+        let ran = self.ends(2);
+        let lines: Vec<&str> = ran.err.lines().collect();
+        assert_eq!(lines.len(), 1, "one sentence: {}", ran.err);
+        assert!(lines[0].len() < 500, "a sentence that can be read: {}", lines[0]);
+        lines[0].to_string()
+    }
+}
+
+impl From<Output> for Ran {
+    fn from(output: Output) -> Ran {
+        Ran {
+            code: output.status.code(),
+            out: String::from_utf8_lossy(&output.stdout).into_owned(),
+            err: String::from_utf8_lossy(&output.stderr).into_owned(),
+        }
+    }
+}
+
+/// Runs the program to its end.
+///
+/// # Panics
+/// Where it does not end in [`PATIENCE`].
+#[track_caller]
+pub fn run<S: AsRef<std::ffi::OsStr>>(arguments: &[S]) -> Ran {
+    finish(spawn(arguments), PATIENCE)
+}
+
+/// Starts the program, its output kept.
+///
+/// # Panics
+/// Where it does not start.
+pub fn spawn<S: AsRef<std::ffi::OsStr>>(arguments: &[S]) -> Child {
+    let mut command = command(arguments);
+    command.stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().expect("the program starts")
+}
+
+/// Waits for the end of a program and returns what it said.
+///
+/// # Panics
+/// Where it does not end in time.
+#[track_caller]
+pub fn finish(mut child: Child, limit: Duration) -> Ran {
+    // Read on other threads, so that a full pipe does not hold the program up.
+    let out = child.stdout.take().map(gather);
+    let err = child.stderr.take().map(gather);
+    let status = wait(&mut child, limit);
+    let text = |reader: Option<std::thread::JoinHandle<Vec<u8>>>| {
+        let bytes = reader.map_or(Vec::new(), |reader| reader.join().expect("the reader reads"));
+        String::from_utf8_lossy(&bytes).into_owned()
+    };
+    Ran { code: status.code(), out: text(out), err: text(err) }
+}
+
+#[track_caller]
+fn wait(child: &mut Child, limit: Duration) -> ExitStatus {
+    let start = Instant::now();
+    loop {
+        if let Some(status) = child.try_wait().expect("the program can be waited for") {
+            return status;
+        }
+        if start.elapsed() > limit {
+            let _ = child.kill();
+            panic!("the program does not end");
+        }
+        std::thread::sleep(Duration::from_millis(5));
+    }
+}
+
+fn gather(mut from: impl std::io::Read + Send + 'static) -> std::thread::JoinHandle<Vec<u8>> {
+    std::thread::spawn(move || {
+        let mut bytes = Vec::new();
+        let _ = from.read_to_end(&mut bytes);
+        bytes
+    })
+}
+
+/// Sends a signal to a program.
+///
+/// # Panics
+/// Where there is no such program.
+#[cfg(unix)]
+pub fn signal(id: u32, signal: rustix::process::Signal) {
+    let id = i32::try_from(id).ok().and_then(rustix::process::Pid::from_raw);
+    rustix::process::kill_process(id.expect("a process id"), signal).expect("the program runs");
+}

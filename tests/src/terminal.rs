@@ -1,0 +1,189 @@
+//! A terminal for the program: a pseudo-terminal with a picture of its screen.
+//!
+//! In: keys as bytes. Out: what stands on the screen, how the program ended, and whether it gave
+//! the terminal back. Like a real terminal it answers when it is asked where the cursor is
+//! (ECMA-48, DSR and CPR); it knows no way to tell when a key is let go.
+
+use crate::program::{PATIENCE, path};
+use portable_pty::{Child, CommandBuilder, MasterPty, PtySize, SlavePty, native_pty_system};
+use rustix::termios::Termios;
+use std::fs::File;
+use std::io::{Read, Write};
+use std::path::PathBuf;
+use std::sync::{Arc, Condvar, Mutex};
+use std::time::{Duration, Instant};
+
+/// How many lines and columns it has.
+pub const SIZE: (u16, u16) = (24, 80);
+const WHERE_IS_THE_CURSOR: &[u8] = b"\x1b[6n";
+
+type Keys = Arc<Mutex<Box<dyn Write + Send>>>;
+
+struct Glass {
+    picture: Mutex<vt100::Parser>,
+    more: Condvar,
+}
+
+/// A terminal in which the program runs.
+pub struct Terminal {
+    glass: Arc<Glass>,
+    keys: Keys,
+    child: Box<dyn Child + Send + Sync>,
+    tty: PathBuf,
+    /// Both ends are kept open, so that the terminal outlives the program.
+    _ends: (Box<dyn MasterPty + Send>, Box<dyn SlavePty + Send>),
+    found: String,
+}
+
+impl Terminal {
+    /// Starts the program in a new terminal.
+    ///
+    /// # Panics
+    /// Where the system has none left.
+    pub fn start<S: AsRef<std::ffi::OsStr>>(arguments: &[S]) -> Terminal {
+        let (rows, cols) = SIZE;
+        let size = PtySize { rows, cols, pixel_width: 0, pixel_height: 0 };
+        let ends = native_pty_system().openpty(size).expect("a pseudo-terminal");
+        let tty = ends.master.tty_name().expect("it has a name");
+        let found = modes(&tty);
+        let mut command = CommandBuilder::new(path());
+        command.args(arguments);
+        command.env("TERM", "xterm-256color");
+        command.env("LANG", "C.UTF-8");
+        for name in ["NO_COLOR", "COLORFGBG", "LC_ALL", "LC_CTYPE"] {
+            command.env_remove(name);
+        }
+        let keys: Keys = Arc::new(Mutex::new(ends.master.take_writer().expect("keys can be sent")));
+        let from = ends.master.try_clone_reader().expect("the screen can be read");
+        let child = ends.slave.spawn_command(command).expect("the program starts");
+        let picture = Mutex::new(vt100::Parser::new(rows, cols, 0));
+        let glass = Arc::new(Glass { picture, more: Condvar::new() });
+        std::thread::spawn({
+            let (glass, keys) = (Arc::clone(&glass), Arc::clone(&keys));
+            move || show(from, &glass, &keys)
+        });
+        Terminal { glass, keys, child, tty, _ends: (ends.master, ends.slave), found }
+    }
+
+    /// The program's process id.
+    ///
+    /// # Panics
+    /// Where it has none any more.
+    pub fn id(&self) -> u32 {
+        self.child.process_id().expect("the program runs")
+    }
+
+    /// Types bytes.
+    ///
+    /// # Panics
+    /// Where the terminal is gone.
+    pub fn keys(&self, bytes: &str) {
+        let mut keys = self.keys.lock().unwrap();
+        keys.write_all(bytes.as_bytes()).and_then(|()| keys.flush()).expect("the keys arrive");
+    }
+
+    /// Waits until the screen fulfils a condition, and returns its text.
+    ///
+    /// # Panics
+    /// Where that never happens; says what stands there instead.
+    #[track_caller]
+    pub fn wait(&self, what: &str, condition: impl Fn(&str) -> bool) -> String {
+        let start = Instant::now();
+        let mut picture = self.glass.picture.lock().unwrap();
+        loop {
+            let text = picture.screen().contents();
+            if condition(&text) {
+                return text;
+            }
+            assert!(start.elapsed() < PATIENCE / 3, "never on the screen: {what}\n{text}");
+            picture = self.glass.more.wait_timeout(picture, Duration::from_millis(200)).unwrap().0;
+        }
+    }
+
+    /// Waits until a text stands on the screen.
+    #[track_caller]
+    pub fn wait_for(&self, text: &str) -> String {
+        self.wait(text, |screen| screen.contains(text))
+    }
+
+    /// Waits for the end of the program; its exit code.
+    ///
+    /// # Panics
+    /// Where it does not end.
+    #[track_caller]
+    pub fn end(&mut self) -> u32 {
+        let start = Instant::now();
+        loop {
+            if let Some(status) = self.child.try_wait().expect("the program can be waited for") {
+                return status.exit_code();
+            }
+            assert!(start.elapsed() < PATIENCE / 3, "the program does not end: {}", self.text());
+            std::thread::sleep(Duration::from_millis(5));
+        }
+    }
+
+    /// What stands on the screen.
+    ///
+    /// # Panics
+    /// Where the reader of the screen has.
+    pub fn text(&self) -> String {
+        self.glass.picture.lock().unwrap().screen().contents()
+    }
+
+    /// Asserts that the terminal is as it was found: its modes, the first screen, the cursor.
+    ///
+    /// # Panics
+    /// Where it is not.
+    #[track_caller]
+    pub fn assert_given_back(&self) {
+        assert_eq!(modes(&self.tty), self.found, "the modes of the terminal");
+        let start = Instant::now();
+        loop {
+            let picture = self.glass.picture.lock().unwrap();
+            let screen = picture.screen();
+            let (other, hidden) = (screen.alternate_screen(), screen.hide_cursor());
+            let (paste, blank) = (screen.bracketed_paste(), screen.contents());
+            drop(picture);
+            if !other && !hidden && !paste && !blank.contains('─') {
+                return;
+            }
+            let state = format!("other screen {other}, no cursor {hidden}, pastes {paste}");
+            assert!(start.elapsed() < Duration::from_secs(10), "{state}\n{blank}");
+            std::thread::sleep(Duration::from_millis(5));
+        }
+    }
+}
+
+impl Drop for Terminal {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+    }
+}
+
+fn show(mut from: Box<dyn Read + Send>, glass: &Glass, keys: &Keys) {
+    let mut bytes = [0; 8192];
+    let mut last = Vec::new();
+    while let Ok(count @ 1..) = from.read(&mut bytes) {
+        last.extend_from_slice(&bytes[..count]);
+        while let Some(at) = position(&last, WHERE_IS_THE_CURSOR) {
+            last.drain(..at + WHERE_IS_THE_CURSOR.len());
+            let _ = keys.lock().unwrap().write_all(b"\x1b[1;1R");
+        }
+        // Only a question that is half here is kept.
+        last.drain(..last.len().saturating_sub(WHERE_IS_THE_CURSOR.len() - 1));
+        glass.picture.lock().unwrap().process(&bytes[..count]);
+        glass.more.notify_all();
+    }
+}
+
+fn position(bytes: &[u8], wanted: &[u8]) -> Option<usize> {
+    bytes.windows(wanted.len()).position(|window| window == wanted)
+}
+
+/// The modes of a terminal, to be compared.
+fn modes(tty: &PathBuf) -> String {
+    let file = File::options().read(true).write(true).open(tty).expect("the terminal is there");
+    let Termios { input_modes, output_modes, control_modes, local_modes, .. } =
+        rustix::termios::tcgetattr(&file).expect("it has modes");
+    format!("{input_modes:?} {output_modes:?} {control_modes:?} {local_modes:?}")
+}

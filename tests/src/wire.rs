@@ -1,0 +1,172 @@
+//! A reader of MIDI bytes for the tests, apart from the one the program has.
+//!
+//! In: the bytes that came out of a port, in pieces of any size. Out: what they say. Written from
+//! the tables of the MIDI 1.0 Detailed Specification 4.2 ("Summary of MIDI Messages"; running
+//! status and real-time bytes: "Data Format").
+
+use std::collections::BTreeMap;
+
+/// What came over the wire.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Heard {
+    /// A note is struck: channel from 1, key, velocity from 1.
+    On(u8, u8, u8),
+    /// A note is let go: channel from 1, key.
+    Off(u8, u8),
+    /// Another channel message: status, first data byte, second or 0.
+    Other(u8, u8, u8),
+    /// A pulse of MIDI clock.
+    Pulse,
+    /// Start.
+    Start,
+    /// Stop.
+    Stop,
+}
+
+/// The reader's place in the stream.
+#[derive(Debug, Default)]
+pub struct Reader {
+    status: Option<u8>,
+    data: Vec<u8>,
+    exclusive: bool,
+}
+
+impl Reader {
+    /// Reads on; what is whole is put behind `heard`.
+    ///
+    /// # Panics
+    /// On a byte that no message explains: the program must not send one.
+    pub fn read(&mut self, bytes: &[u8], heard: &mut Vec<Heard>) {
+        for &byte in bytes {
+            match byte {
+                0xF8 => heard.push(Heard::Pulse),
+                0xFA => heard.push(Heard::Start),
+                0xFC => heard.push(Heard::Stop),
+                0xFB | 0xFE | 0xFF => {}
+                0xF0 => (self.exclusive, self.status) = (true, None),
+                0xF7 => self.exclusive = false,
+                0xF1..=0xF6 => panic!("a system common message {byte:02X} that nobody asked for"),
+                0x80..=0xEF => {
+                    assert!(self.data.is_empty(), "a message is cut short by {byte:02X}");
+                    (self.exclusive, self.status) = (false, Some(byte));
+                }
+                _ if self.exclusive => {}
+                _ => self.datum(byte, heard),
+            }
+        }
+    }
+
+    /// Whether nothing is half read.
+    pub fn is_between(&self) -> bool {
+        self.data.is_empty() && !self.exclusive
+    }
+
+    fn datum(&mut self, byte: u8, heard: &mut Vec<Heard>) {
+        let status = self.status.expect("data bytes follow a status");
+        self.data.push(byte);
+        let needed = if matches!(status >> 4, 0xC | 0xD) { 1 } else { 2 };
+        if self.data.len() < needed {
+            return;
+        }
+        let (first, second) = (self.data[0], self.data.get(1).copied().unwrap_or(0));
+        self.data.clear();
+        let channel = (status & 0x0F) + 1;
+        heard.push(match (status >> 4, second) {
+            (0x9, 1..) => Heard::On(channel, first, second),
+            (0x8 | 0x9, _) => Heard::Off(channel, first),
+            _ => Heard::Other(status, first, second),
+        });
+    }
+}
+
+/// Reads a whole stream.
+pub fn read_all(bytes: &[u8]) -> Vec<Heard> {
+    let (mut reader, mut heard) = (Reader::default(), Vec::new());
+    reader.read(bytes, &mut heard);
+    assert!(reader.is_between(), "the stream ends inside a message");
+    heard
+}
+
+/// The notes that are down at the end of `heard`: channel and key.
+///
+/// # Panics
+/// Where a key is struck that is down already.
+pub fn down(heard: &[Heard]) -> Vec<(u8, u8)> {
+    let mut keys: BTreeMap<(u8, u8), bool> = BTreeMap::new();
+    for message in heard {
+        match *message {
+            Heard::On(channel, key, _) => {
+                let twice = keys.insert((channel, key), true) == Some(true);
+                assert!(!twice, "channel {channel} key {key} is struck while it is down");
+            }
+            Heard::Off(channel, key) => {
+                keys.insert((channel, key), false);
+            }
+            _ => {}
+        }
+    }
+    keys.into_iter().filter(|&(_, is_down)| is_down).map(|(key, _)| key).collect()
+}
+
+/// Asserts that every strike has exactly one release, and nothing is down at the end.
+///
+/// # Panics
+/// Where that is not so.
+pub fn assert_balanced(heard: &[Heard]) {
+    assert_eq!(down(heard), [], "these are still down");
+    let ons = heard.iter().filter(|message| matches!(message, Heard::On(..))).count();
+    let mut is_down = std::collections::BTreeSet::new();
+    let mut released = 0;
+    for message in heard {
+        match *message {
+            Heard::On(channel, key, _) => {
+                is_down.insert((channel, key));
+            }
+            Heard::Off(channel, key) => {
+                assert!(is_down.remove(&(channel, key)), "{channel} {key} is let go twice");
+                released += 1;
+            }
+            _ => {}
+        }
+    }
+    assert_eq!(ons, released);
+}
+
+/// The strikes on one channel: key and velocity, in order.
+pub fn strikes(heard: &[Heard], wanted: u8) -> Vec<(u8, u8)> {
+    let strike = |message: &Heard| match *message {
+        Heard::On(channel, key, velocity) if channel == wanted => Some((key, velocity)),
+        _ => None,
+    };
+    heard.iter().filter_map(strike).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn running_status_and_real_time_bytes_are_read() {
+        let bytes = [0x90, 60, 0xF8, 100, 62, 1, 60, 0, 0xFA, 0x82, 62, 64, 0xC0, 5, 6, 0xFC];
+        let heard = [
+            Heard::Pulse,
+            Heard::On(1, 60, 100),
+            Heard::On(1, 62, 1),
+            Heard::Off(1, 60),
+            Heard::Start,
+            Heard::Off(3, 62),
+            Heard::Other(0xC0, 5, 0),
+            Heard::Other(0xC0, 6, 0),
+            Heard::Stop,
+        ];
+        assert_eq!(read_all(&bytes), heard);
+        assert_eq!(down(&heard), [(1, 62)]);
+        assert_eq!(strikes(&heard, 1), [(60, 100), (62, 1)]);
+    }
+
+    #[test]
+    #[should_panic(expected = "let go twice")]
+    fn a_release_too_many_is_seen() {
+        assert_balanced(&[Heard::On(1, 60, 9), Heard::Off(1, 60), Heard::Off(1, 60)]);
+    }
+}
