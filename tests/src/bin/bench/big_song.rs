@@ -1,0 +1,51 @@
+//! The songs that are measured: the demo song, and one of 1,600 tracks.
+
+use crate::Failure;
+use chaconne_song::{
+    Channel, Letter, Note, NoteId, Pass, PassId, Section, Song, Stroke, Track, TrackId, U7, text,
+};
+use chaconne_time::{Metre, MetreMap, Tempo, Tick};
+use std::sync::Arc;
+
+/// How many tracks there are.
+pub const TRACKS: u32 = 1600;
+/// How many of them sound.
+pub const SOUNDING: u32 = 64;
+/// How many notes each of those has: sixteenths over four bars.
+const NOTES: u32 = 64;
+
+/// The demo song.
+pub fn demo() -> Result<Song, Failure> {
+    let read = text::read(include_str!("../../../../assets/demo.ron"));
+    read.map_err(|errors| errors[0].clone().into())
+}
+
+/// A song of 1,600 tracks, 64 of which sound, each on all 16 channels.
+pub fn big() -> Result<Song, Failure> {
+    let mut section = Section::new(Letter::A, MetreMap::new(4, Metre::common())?, Tempo::DEFAULT);
+    let tracks: Vec<Track> =
+        (1..=TRACKS).map(|id| Track::pitched(TrackId(id), &format!("Part {id}"))).collect();
+    let step = TRACKS / SOUNDING;
+    for index in 0..SOUNDING {
+        let track = TrackId(1 + index * step);
+        let first = TRACKS + 1 + index * (NOTES + 1);
+        let mut pass = Pass::empty(PassId(first), track, section.length());
+        pass.notes = (0..NOTES).map(|number| note(first + 1 + number, number, index)).collect();
+        section.passes.push(Arc::new(pass));
+    }
+    let mut song = Song::new("sixteen hundred", section);
+    song.tracks = tracks.into_iter().map(Arc::new).collect();
+    Ok(song)
+}
+
+fn note(id: u32, number: u32, track: u32) -> Note {
+    let played = Stroke {
+        start: Tick(i64::from(number) * 240),
+        length: Tick(200),
+        key: U7::low_bits(24 + track as u8),
+        velocity: U7::low_bits(60 + (number % 60) as u8),
+        release: U7::CENTRE,
+    };
+    let channel = Channel::from_number((number % 16) as u8 + 1).unwrap_or_default();
+    Note { id: NoteId(id), channel, played, placed: None }
+}

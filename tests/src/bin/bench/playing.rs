@@ -1,0 +1,76 @@
+//! Ten seconds of the demo song at 120 on the real clock, keys being played through: how late the
+//! pulses are, and how often the scheduler thread calls the allocator.
+
+use crate::measure::line;
+use crate::{Extent, Failure, big_song, counting};
+use chaconne_engine::Command;
+use chaconne_rig::{Out, PortSpec, Rig, RigConfig, Spread};
+use chaconne_song::{Song, U7};
+use chaconne_tests::fifo;
+use chaconne_time::{Tempo, TempoMap};
+use std::sync::Arc;
+use std::thread::{Builder, sleep};
+use std::time::Duration;
+
+/// How long a key is held, and how long until the next.
+const HELD: Duration = Duration::from_millis(10);
+
+/// Measures and prints; whether the allocator was never called.
+pub fn print(extent: Extent) -> Result<bool, Failure> {
+    let strikes = if extent == Extent::Short { 50 } else { 500 };
+    let folder = tempfile::tempdir()?;
+    let wire = fifo::make(folder.path(), "wire");
+    let tap = fifo::Tap::open(&wire);
+    let out = Out { name: String::new(), spec: PortSpec::Bytes(wire), clock: true };
+    let rig = Rig::start(song()?, RigConfig { outs: vec![out], ..RigConfig::default() })?;
+    let strike = |key| {
+        rig.press(key, U7::CENTRE);
+        sleep(HELD);
+        rig.lift(key);
+        sleep(HELD);
+    };
+    // The thread's own start allocates: it is over once something was played.
+    strike(U7::CENTRE);
+    counting::watch(true);
+    rig.command(Command::Play)?;
+    for number in 0..strikes {
+        strike(U7::low_bits(48 + (number % 24) as u8));
+    }
+    let stats = rig.snapshot().stats;
+    rig.command(Command::Stop)?;
+    rig.silence();
+    let calls = counting::calls();
+    // That it would have been seen: a thread of that name that allocates is.
+    let named = Builder::new().name("scheduler, so called".to_string());
+    named.spawn(|| drop(std::hint::black_box(vec![0u8; 64])))?.join().ok();
+    let seen = counting::calls() > calls;
+    counting::watch(false);
+    let summary = rig.shutdown();
+    drop(tap);
+    if !seen {
+        return Err("the allocator counts nothing".into());
+    }
+
+    line("playing at 120, messages sent", stats.sent);
+    lateness("clock pulses", &stats.pulses);
+    lateness("notes of the song", &stats.notes);
+    line("closing summary", summary);
+    line("allocator calls on the scheduler thread", format!("{calls} (must be 0)"));
+    Ok(calls == 0)
+}
+
+/// The demo song at 120.
+fn song() -> Result<Song, Failure> {
+    let mut song = big_song::demo()?;
+    let section = song.sections.first_mut().ok_or("the demo song has no section")?;
+    Arc::make_mut(section).tempo = TempoMap::new(Tempo::DEFAULT);
+    Ok(song)
+}
+
+fn lateness(what: &str, spread: &Spread) {
+    let us = |ns: i64| ns / 1000;
+    let Spread { count, p50, p99, worst } = *spread;
+    let figures =
+        format!("p50 {} µs, p99 {} µs, worst {} µs of {count}", us(p50), us(p99), us(worst));
+    line(&format!("lateness of {what}"), figures);
+}

@@ -1,0 +1,66 @@
+//! How long a note takes from the byte that comes in to the byte that goes out: FIFOs in place of
+//! cables, the real input thread, the real scheduler thread.
+
+use crate::measure::{line, percentile};
+use crate::{Extent, Failure};
+use chaconne_clock::{InputEvent, PortSpec, Setup, open_input, open_output, start};
+use chaconne_engine::PortIx;
+use chaconne_tests::fifo;
+use rustix::event::{PollFd, PollFlags, Timespec, poll};
+use std::fs::File;
+use std::io::{Read, Write};
+use std::time::{Duration, Instant};
+
+/// How long a note may take before it is given up: 5 s.
+const LOST: Timespec = Timespec { tv_sec: 5, tv_nsec: 0 };
+
+/// Measures and prints.
+pub fn print(extent: Extent) -> Result<(), Failure> {
+    let notes = if extent == Extent::Short { 50 } else { 1000 };
+    let folder = tempfile::tempdir()?;
+    let (into, out) = (fifo::make(folder.path(), "in"), fifo::make(folder.path(), "out"));
+    // For both directions: then opening does not wait for the other end.
+    let open = |path| File::options().read(true).write(true).open(path);
+    let (mut hand, mut ear) = (open(&into)?, open(&out)?);
+    let output = open_output(&PortSpec::Bytes(out))?;
+    let mut running = start(vec![output], Setup { inputs: 1, ..Setup::default() })?;
+    let mut thru = running.thrus.remove(0);
+    thru.target().set(Some((PortIx(0), None)));
+    let _input = open_input(&PortSpec::Bytes(into), move |stamp, event| match event {
+        InputEvent::Message(message) => thru.play(stamp, message),
+        InputEvent::SysEx(_) => {}
+        InputEvent::Lost => thru.lost(stamp),
+    })?;
+
+    let mut times = Vec::with_capacity(notes);
+    for note in 0..notes {
+        for strike in [[0x90, 60, 100], [0x80, 60, 64]] {
+            // Not in step with anything that turns at a whole millisecond.
+            std::thread::sleep(Duration::from_micros(1500 + (note as u64 * 373) % 1000));
+            times.push(time_of(&strike, &mut hand, &mut ear)?);
+        }
+    }
+    times.sort_unstable();
+    let us = |time: Duration| format!("{:.0} µs", time.as_secs_f64() * 1e6);
+    line("note through, messages", times.len());
+    line("byte in to byte out, p50", us(percentile(&times, 50)));
+    line("byte in to byte out, p99", us(percentile(&times, 99)));
+    line("byte in to byte out, longest", us(percentile(&times, 100)));
+    Ok(())
+}
+
+fn time_of(message: &[u8; 3], hand: &mut File, ear: &mut File) -> Result<Duration, Failure> {
+    let start = Instant::now();
+    hand.write_all(message)?;
+    let mut heard = [0; 3];
+    let mut ready = [PollFd::new(&*ear, PollFlags::IN)];
+    if poll(&mut ready, Some(&LOST))? == 0 {
+        return Err("a note that was played in did not come out".into());
+    }
+    ear.read_exact(&mut heard)?;
+    let taken = start.elapsed();
+    if heard != *message {
+        return Err(format!("{message:?} was played in and {heard:?} came out").into());
+    }
+    Ok(taken)
+}
