@@ -1,0 +1,288 @@
+//! The main job through real cables: bytes in, passes laid while the loop goes round, bytes out.
+//!
+//! The test plays into a FIFO by the program's own MIDI clock on the other one, as a player
+//! follows the click: 24 pulses to the quarter (MIDI 1.0 Detailed Specification 4.2, "Timing
+//! Clock"). It is recorded at 120 BPM; the twenty rounds that are counted afterwards are played at
+//! 960 BPM, eight times as fast, so that the test does not take minutes.
+#![cfg(unix)]
+
+use chaconne_tests::fifo::{Player, Tap, make};
+use chaconne_tests::program::{PATIENCE, finish, run, signal, spawn};
+use chaconne_tests::terminal::Terminal;
+use chaconne_tests::wire::{Heard, assert_balanced, down, strikes};
+use rustix::process::Signal;
+use std::collections::BTreeSet;
+use std::path::Path;
+
+/// Four bars of 4/4, one track on channel 1, no notes yet.
+const EMPTY: &str = r#"(
+    chaconne: 1,
+    title: "Round trip",
+    tracks: [(id: 1, name: "Keys", channel: 1)],
+    sections: [(letter: "A", bars: 4, metre: "4/4", tempo: 500000)],
+)"#;
+/// Two bars full of long notes that overlap, at 60 BPM.
+const LONG: &str = r#"(
+    chaconne: 1,
+    title: "Long tones",
+    tracks: [(id: 1, name: "Pad", channel: 3)],
+    sections: [(
+        letter: "A",
+        bars: 2,
+        metre: "4/4",
+        tempo: 1000000,
+        passes: [(id: 2, track: 1, length: "2 bars", notes: [
+            (id: 3, at: "1.1.0", length: 7600, key: 40, velocity: 90),
+            (id: 4, at: "1.1.480", length: 3000, key: 52, velocity: 91),
+            (id: 5, at: "1.2.0", length: 3000, key: 55, velocity: 92),
+            (id: 6, at: "1.3.0", length: 4000, key: 59, velocity: 93),
+        ])],
+    )],
+)"#;
+const ROUND: usize = 4 * 4 * 24;
+const BEATS: usize = 16;
+const PASSES: usize = 4;
+
+/// What the player does: at which pulse from bar one, and the bytes. Each round has a note on
+/// every beat; each pass lies a little later in the beat than the one before, and has keys of its
+/// own. The last note of the second round is held over the seam.
+fn script() -> Vec<(usize, [u8; 3])> {
+    let mut moves = Vec::new();
+    for pass in 0..PASSES {
+        for beat in 0..BEATS {
+            let start = pass * ROUND + beat * 24 + 2 + 5 * pass;
+            let end = start + if (pass, beat) == (1, BEATS - 1) { 30 } else { 4 };
+            moves.push((start, [0x90, key(pass, beat), velocity(pass, beat)]));
+            // A strike with velocity 0 is a release as well (the same specification, "Note-On").
+            moves.push((
+                end,
+                if beat % 2 == 0 {
+                    [0x80, key(pass, beat), 64]
+                } else {
+                    [0x90, key(pass, beat), 0]
+                },
+            ));
+        }
+    }
+    moves.sort_by_key(|&(at, _)| at);
+    moves
+}
+
+fn key(pass: usize, beat: usize) -> u8 {
+    (30 + pass * 20 + beat) as u8
+}
+
+fn velocity(pass: usize, beat: usize) -> u8 {
+    (40 + pass * 20 + beat) as u8
+}
+
+/// The strikes of one round, in order.
+fn round() -> Vec<(u8, u8)> {
+    let beat = |beat| (0..PASSES).map(move |pass| (key(pass, beat), velocity(pass, beat)));
+    (0..BEATS).flat_map(beat).collect()
+}
+
+#[test]
+fn four_passes_come_out_each_round_in_order_with_one_release_a_strike() {
+    let folder = tempfile::tempdir().unwrap();
+    let song = folder.path().join("round trip.ron");
+    std::fs::write(&song, EMPTY).unwrap();
+    record(folder.path(), &song);
+    let text = std::fs::read_to_string(&song).unwrap();
+    assert_is_recorded(&text);
+    let fast = text.replace("tempo: 500000, // 120 BPM", "tempo: 62500, // 960 BPM");
+    assert_ne!(fast, text);
+    std::fs::write(&song, fast).unwrap();
+    twenty_rounds(folder.path(), &song);
+}
+
+/// Records four passes through the screen, hears them go round once more and stops in the middle.
+fn record(folder: &Path, song: &Path) {
+    let (into, out) = (make(folder, "in"), make(folder, "out"));
+    let (mut player, tap) = (Player::open(&into), Tap::open(&out));
+    let ports = [format!("bytes:{}", into.display()), format!("bytes:{}", out.display())];
+    let song = song.to_str().unwrap();
+    let arguments = ["sketch", song, "--in", &ports[0], "--out", &ports[1], "--clock"];
+    let mut terminal = Terminal::start(&arguments);
+    terminal.wait_for("Keys");
+    terminal.keys("\r");
+    terminal.keys("r");
+    let mut script = script().into_iter().peekable();
+    while let Some((pulse, bytes)) = script.next() {
+        tap.wait_for_pulse(pulse);
+        player.send(&bytes);
+        assert!(script.peek().is_none_or(|next| next.0 >= pulse));
+    }
+    // The foot is late: within a beat after the seam counts for the seam.
+    tap.wait_for_pulse(PASSES * ROUND);
+    terminal.keys("r");
+    // A round that is only heard, then a stop while the first note of another one sounds.
+    tap.wait_for_pulse((PASSES + 1) * ROUND - 1);
+    let before = strikes(&tap.wait("anything", |_| true), 1).len();
+    tap.wait("a note of another round", |heard| {
+        strikes(heard, 1).len() > before && down(heard).iter().any(|&(channel, _)| channel == 1)
+    });
+    terminal.keys(" ");
+    tap.wait("the stop", |heard| {
+        heard.last() == Some(&Heard::Stop) || heard.contains(&Heard::Stop)
+    });
+    tap.wait("silence", |heard| down(heard).is_empty());
+    terminal.keys("\x13");
+    let path = Path::new(song);
+    terminal.wait("the song is saved", |_| {
+        std::fs::read_to_string(path).is_ok_and(|text| text.contains("passes"))
+    });
+    terminal.keys("q");
+    assert_eq!(terminal.end(), 0);
+    let heard = tap.close();
+    assert_balanced(&heard);
+    assert_heard_while_recording(&heard);
+}
+
+/// Played notes are passed through at once; the round that is only heard has all of them.
+fn assert_heard_while_recording(heard: &[Heard]) {
+    let start = heard.iter().position(|&message| message == Heard::Start).unwrap();
+    let mut pulses = 0;
+    let mut rounds = vec![Vec::new(); PASSES + 2];
+    for message in &heard[start..] {
+        match *message {
+            Heard::Pulse => pulses += 1,
+            // The pulse of a place comes with the place: pulse 0 is bar one.
+            Heard::On(1, key, velocity) => rounds[(pulses - 1) / ROUND].push((key, velocity)),
+            _ => {}
+        }
+    }
+    for pass in 0..PASSES {
+        // Round n plays the passes before it and the one that is being played.
+        let expected: Vec<(u8, u8)> =
+            round().into_iter().filter(|&(key, _)| usize::from(key) < 50 + pass * 20).collect();
+        let (mut told, mut wanted) = (rounds[pass].clone(), expected);
+        told.sort();
+        wanted.sort();
+        assert_eq!(told, wanted, "round {}", pass + 1);
+    }
+    assert_eq!(rounds[PASSES], round(), "the round after the go");
+}
+
+/// The song has the four passes, each with its sixteen notes in order, as the player meant them.
+fn assert_is_recorded(text: &str) {
+    let song = chaconne_song::text::read(text).unwrap();
+    let passes = &song.sections[0].passes;
+    assert_eq!(passes.len(), PASSES);
+    for (number, pass) in passes.iter().enumerate() {
+        let told: Vec<(u8, u8)> = pass
+            .notes
+            .iter()
+            .map(|note| (note.played.key.get(), note.played.velocity.get()))
+            .collect();
+        let meant: Vec<(u8, u8)> =
+            (0..BEATS).map(|beat| (key(number, beat), velocity(number, beat))).collect();
+        assert_eq!(told, meant, "pass {}", number + 1);
+        assert!(pass.notes.is_sorted_by_key(|note| note.played.start));
+    }
+    let held = passes[1].notes.last().unwrap().played;
+    assert!(held.start + held.length > chaconne_time::Tick(15_360), "held over the seam: {held:?}");
+}
+
+fn twenty_rounds(folder: &Path, song: &Path) {
+    let out = make(folder, "fast");
+    let tap = Tap::open(&out);
+    let port = format!("bytes:{}", out.display());
+    run(&["rehearse", song.to_str().unwrap(), "--rounds", "20", "--out", &port]).ends(0);
+    let heard = tap.close();
+    assert_balanced(&heard);
+    let rounds: Vec<Vec<(u8, u8)>> =
+        strikes(&heard, 1).chunks(PASSES * BEATS).map(<[_]>::to_vec).collect();
+    assert_eq!(rounds, vec![round(); 20]);
+}
+
+/// A rehearsal of the long tones, and the far end of its output.
+fn rehearsal(folder: &Path, text: &str) -> (std::process::Child, Tap, std::path::PathBuf) {
+    let song = folder.join("song.ron");
+    std::fs::write(&song, text).unwrap();
+    let out = make(folder, "out");
+    let tap = Tap::open(&out);
+    let port = format!("bytes:{}", out.display());
+    (spawn(&["rehearse", song.to_str().unwrap(), "--out", &port]), tap, out)
+}
+
+#[test]
+fn a_signal_silences_what_sounds() {
+    for number in [Signal::TERM, Signal::INT, Signal::HUP] {
+        let folder = tempfile::tempdir().unwrap();
+        let (child, tap, _) = rehearsal(folder.path(), LONG);
+        tap.wait("three notes at once", |heard| down(heard).len() == 3);
+        signal(child.id(), number);
+        let ran = finish(child, PATIENCE).ends(0);
+        assert!(ran.out.contains("notes left sounding: 0"), "{}", ran.out);
+        let heard = tap.close();
+        assert!(strikes(&heard, 3).len() >= 3);
+        assert_balanced(&heard);
+    }
+}
+
+#[test]
+fn a_reader_that_goes_and_comes_back_finds_nothing_sounding_for_ever() {
+    let folder = tempfile::tempdir().unwrap();
+    // At 240 BPM a round is two seconds.
+    let (child, tap, out) = rehearsal(folder.path(), &LONG.replace("1000000", "250000"));
+    tap.wait("two notes at once", |heard| down(heard).len() >= 2);
+    drop(tap.close());
+    // Nobody reads; the program goes on, and whoever comes then hears the music from there.
+    std::thread::sleep(std::time::Duration::from_millis(300));
+    let tap = Tap::open(&out);
+    tap.wait("six strikes", |heard| strikes(heard, 3).len() >= 6 && !down(heard).is_empty());
+    signal(child.id(), Signal::TERM);
+    let ran = finish(child, PATIENCE).ends(0);
+    assert!(ran.out.contains("notes left sounding: 0"), "{}", ran.out);
+    let heard = tap.close();
+    // What sounded when the first reader went may be released for the new one: so much is safe.
+    assert_eq!(down(&heard), []);
+    let keys: BTreeSet<u8> = strikes(&heard, 3).iter().map(|&(key, _)| key).collect();
+    assert!(keys.is_subset(&BTreeSet::from([40, 52, 55, 59])));
+}
+
+#[test]
+fn nobody_reading_from_start_to_end_does_not_hold_the_program_up() {
+    let folder = tempfile::tempdir().unwrap();
+    let song = folder.path().join("song.ron");
+    std::fs::write(&song, LONG.replace("1000000", "62500")).unwrap();
+    let out = make(folder.path(), "out");
+    let port = format!("bytes:{}", out.display());
+    let ran = run(&["rehearse", song.to_str().unwrap(), "--rounds", "2", "--out", &port]).ends(0);
+    assert!(ran.out.contains("notes left sounding: 0"), "{}", ran.out);
+}
+
+#[test]
+fn garbage_on_the_input_does_no_harm() {
+    let folder = tempfile::tempdir().unwrap();
+    let (into, out) = (make(folder.path(), "in"), make(folder.path(), "out"));
+    let song = folder.path().join("song.ron");
+    std::fs::write(&song, EMPTY).unwrap();
+    let (mut player, tap) = (Player::open(&into), Tap::open(&out));
+    let ports = [format!("bytes:{}", into.display()), format!("bytes:{}", out.display())];
+    let song = song.to_str().unwrap();
+    let mut terminal = Terminal::start(&["sketch", song, "--in", &ports[0], "--out", &ports[1]]);
+    terminal.wait_for("Keys");
+    terminal.keys("\r");
+    // Every byte there is, in an order that repeats after a long time (a linear congruential
+    // sequence; the numbers are our own choice).
+    let mut state = 12345_u32;
+    for _ in 0..200 {
+        let garbage: Vec<u8> = std::iter::repeat_with(|| {
+            state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            (state >> 24) as u8
+        })
+        .take(256)
+        .collect();
+        player.send(&garbage);
+    }
+    // An exclusive message that never ends is ended by a status byte; then a note like any other.
+    player.send(&[0xF0, 1, 2, 3]);
+    player.send(&vec![5; 60_000]);
+    player.send(&[0x90, 61, 99, 0xFE, 61, 0]);
+    tap.wait("the note after the garbage", |heard| heard.contains(&Heard::On(1, 61, 99)));
+    signal(terminal.id(), Signal::TERM);
+    assert_eq!(terminal.end(), 143);
+    assert_eq!(down(&tap.close()), []);
+}
