@@ -26,7 +26,7 @@ const TURN: Duration = Duration::from_millis(5);
 /// How often it turns while nothing moves.
 const IDLE: Duration = Duration::from_millis(50);
 /// How often the ports are looked at.
-const LOOK: Duration = Duration::from_millis(200);
+const LOOK: Duration = Duration::from_millis(50);
 /// A hold-up longer than this stops the transport: 2 s. The process was stopped, and what it has
 /// missed must not come all at once.
 const HELD_UP: Ns = 2_000_000_000;
@@ -127,7 +127,7 @@ impl EngineThread {
             backlog: VecDeque::new(),
             target: None,
             polled: now(),
-            open: Vec::new(),
+            open: open_ports(&self.monitor),
             looked: Instant::now(),
             all_free: self.orders.room(),
             thread: self,
@@ -316,10 +316,9 @@ impl Turning {
             return;
         }
         self.looked = Instant::now();
-        let ports = self.thread.monitor.stats().ports;
-        let open: Vec<bool> = ports.iter().map(|port| port.state == PortState::Open).collect();
-        if !self.open.is_empty() {
-            for (index, _) in open.iter().enumerate().filter(|&(i, &is)| is && !self.open[i]) {
+        let open = open_ports(&self.thread.monitor);
+        for (index, (&is, &was)) in open.iter().zip(&self.open).enumerate() {
+            if is && !was {
                 self.thread.engine.set_up_port(PortIx(index as u8));
             }
         }
@@ -372,6 +371,12 @@ impl Turning {
             self.hand_on();
         }
     }
+}
+
+/// Which ports take what is sent.
+fn open_ports(monitor: &Monitor) -> Vec<bool> {
+    let ports = monitor.stats().ports;
+    ports.iter().map(|port| port.state == PortState::Open).collect()
 }
 
 /// Whether an order can wait for room: a cue that is no lift.

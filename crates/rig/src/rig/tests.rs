@@ -5,6 +5,7 @@ use crate::testing::song_of;
 use chaconne_clock::{MemoryPort, PortState};
 use chaconne_engine::{Rounds, Route, Transport};
 use chaconne_song::{Edit, Letter, Track};
+use chaconne_time::Tick;
 use std::collections::BTreeMap;
 use std::time::Instant;
 
@@ -63,7 +64,7 @@ fn what_is_played_is_heard_at_once_recorded_and_played_again() {
     rig.command(Command::CountIn(0)).unwrap();
     rig.command(Command::Click(chaconne_engine::Click::CountIn)).unwrap();
     rig.command(Command::Record(true)).unwrap();
-    wait_for("bar one", || rig.status().transport == Transport::Rolling);
+    wait_for("bar one", || rig.status().at > Tick::ZERO);
     rig.press(seven(60), seven(99));
     rig.lift(seven(60));
     wait_for("a pass", || rig.status().song.sections[0].passes.len() == 1);
@@ -218,7 +219,7 @@ mod with_fifos {
         rig.command(Command::CountIn(0)).unwrap();
         rig.command(Command::Rounds(Rounds::One)).unwrap();
         rig.command(Command::Record(true)).unwrap();
-        wait_for("bar one", || rig.status().transport == Transport::Rolling);
+        wait_for("bar one", || rig.status().at > Tick::ZERO);
         let mut player = OpenOptions::new().write(true).open(&keys).unwrap();
         // Running status, with a clock byte inside a message (MIDI 1.0, "Running Status").
         player.write_all(&[0x95, 50, 0xF8, 90, 52, 91, 50, 0]).unwrap();
