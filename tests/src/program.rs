@@ -100,7 +100,7 @@ impl Ran {
     /// # Panics
     /// Where that is not so.
     #[track_caller]
-    pub fn is_refused(self) -> String {
+    pub fn refused(self) -> String {
         let ran = self.ends(2);
         let lines: Vec<&str> = ran.err.lines().collect();
         assert_eq!(lines.len(), 1, "one sentence: {}", ran.err);
