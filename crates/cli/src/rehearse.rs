@@ -4,7 +4,7 @@ use crate::args::Rehearse;
 use crate::exit::{Ended, Failure};
 use crate::{alarm, ports, say};
 use chaconne_engine::{Click, Command, Route, Transport};
-use chaconne_rig::{Rig, RoundCount, RoundStart, Signals, Stats, load};
+use chaconne_rig::{Extent, Rig, RoundCount, RoundStart, Signals, Stats, load};
 use chaconne_song::{Letter, Song};
 use chaconne_time::{Tempo, Tick};
 use std::thread;
@@ -78,15 +78,17 @@ pub fn line(start: RoundStart, tempo: Tempo, stats: &Stats) -> String {
 /// The route: one section, or the form, so many times round or without an end.
 fn route(song: &Song, section: Option<Letter>, rounds: Option<u32>) -> Result<Route, String> {
     let letters = match section {
-        Some(letter) => vec![letter],
+        Some(letter) => {
+            // Says which sections there are, where there is not this one.
+            Extent::Loop(letter).route(song)?;
+            vec![letter]
+        }
         None if song.form.is_empty() => song.sections.iter().take(1).map(|s| s.letter).collect(),
         None => song.form.clone(),
     };
     let only = letters.first().copied().filter(|first| letters.iter().all(|l| l == first));
-    let missing = || {
-        let have: Vec<&str> = song.sections.iter().map(|s| s.letter.as_str()).collect();
-        format!("there is no such section; there is {}", have.join(", "))
-    };
+    // A song's form names only sections it has, so this is never told.
+    let missing = || "the form names a section that is not there".to_string();
     match (only, rounds) {
         (Some(letter), None) => {
             song.section(letter).map(|_| Route::open(letter)).ok_or_else(missing)
@@ -133,7 +135,7 @@ mod tests {
         assert_eq!(route("AAB", Some("B"), None), Ok(Route::open("B".parse().unwrap())));
         assert_eq!(route("AA", None, None), Ok(Route::open(Letter::A)));
         assert_eq!(route("AB", None, None).unwrap().entries.len(), MOST_STAYS);
-        let missing = "there is no such section; there is A, B";
+        let missing = "there is no section C; there is A, B";
         assert_eq!(route("", Some("C"), None), Err(missing.into()));
         assert_eq!(route("", Some("C"), Some(1)), Err(missing.into()));
     }

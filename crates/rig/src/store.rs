@@ -106,7 +106,17 @@ pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), String> {
     if let Some(refusal) = before.as_ref().and_then(refusal) {
         return Err(named(refusal.into()));
     }
-    replace(&target, bytes, before).map_err(|error| named(error.to_string()))
+    let folder = folder_of(&target);
+    if !folder.is_dir() {
+        return Err(named(format!("there is no folder {}", folder.display())));
+    }
+    replace(&target, folder, bytes, before).map_err(|error| named(plain(&error)))
+}
+
+/// What the system says. Where a path was added to it, it is that of the temporary file, which
+/// nobody knows.
+fn plain(error: &io::Error) -> String {
+    if error.raw_os_error().is_some() { error.to_string() } else { error.kind().to_string() }
 }
 
 /// Why a file that is there must not be replaced.
@@ -122,11 +132,14 @@ fn refusal(before: &Metadata) -> Option<&'static str> {
     }
 }
 
-fn replace(target: &Path, bytes: &[u8], before: Option<Metadata>) -> io::Result<()> {
-    let folder = match target.parent() {
+fn folder_of(path: &Path) -> &Path {
+    match path.parent() {
         Some(folder) if !folder.as_os_str().is_empty() => folder,
         _ => Path::new("."),
-    };
+    }
+}
+
+fn replace(target: &Path, folder: &Path, bytes: &[u8], before: Option<Metadata>) -> io::Result<()> {
     let mut file = temporary(folder)?;
     file.write_all(bytes)?;
     if let Some(before) = before {
@@ -238,7 +251,8 @@ mod tests {
         assert_eq!(names(folder.path()), ["song.ron"]);
 
         let nowhere = folder.path().join("no such folder").join("song.ron");
-        assert!(save(&nowhere, &song("lost", 4)).unwrap_err().contains("song.ron cannot be"));
+        let error = save(&nowhere, &song("lost", 4)).unwrap_err();
+        assert!(error.contains("song.ron cannot be written: there is no folder"), "{error}");
         let error = save(folder.path(), &song("lost", 4)).unwrap_err();
         assert!(error.ends_with("it is a folder"), "{error}");
     }
