@@ -1,0 +1,209 @@
+//! The sketch screen in a real terminal: a loop laid down with nothing but the computer keyboard,
+//! and the terminal given back, with nothing sounding, however the screen is left.
+#![cfg(unix)]
+
+use chaconne_tests::fifo::{Tap, make};
+use chaconne_tests::program::signal;
+use chaconne_tests::terminal::Terminal;
+use chaconne_tests::wire::{Heard, assert_balanced, down, strikes};
+use rustix::process::Signal;
+use std::path::{Path, PathBuf};
+
+const SAVE: &str = "\x13";
+const ESCAPE: &str = "\x1b";
+const DOWN: &str = "\x1b[B";
+/// Pulses of MIDI clock in a quarter (MIDI 1.0 Detailed Specification 4.2, "Timing Clock").
+const QUARTER: usize = 24;
+
+/// The screen on a song, with a FIFO for its output.
+fn open(folder: &Path, more: &[&str]) -> (Terminal, Tap, PathBuf) {
+    let song = folder.join("first idea.ron");
+    let out = make(folder, "out");
+    let tap = Tap::open(&out);
+    let port = format!("bytes:{}", out.display());
+    let mut arguments = vec!["sketch", song.to_str().unwrap(), "--out", &port, "--clock"];
+    arguments.extend(more);
+    let terminal = Terminal::start(&arguments);
+    terminal.wait("the screen", |screen| screen.contains("STOPPED") || screen.contains("ROLLING"));
+    (terminal, tap, song)
+}
+
+/// Adds a pitched track of that name.
+fn add_track(terminal: &Terminal, name: &str) {
+    terminal.keys("a");
+    terminal.wait_for("New track");
+    terminal.keys(name);
+    // The second field says what kind it is; a letter chooses.
+    terminal.keys("\tp\r");
+    terminal.wait(name, |screen| {
+        screen.contains(name) && !screen.contains("New track") && screen.contains("A--")
+    });
+}
+
+/// Records one round of four bars at 120 with the piano: a note on every beat, middle C upwards.
+fn record(terminal: &Terminal, tap: &Tap) {
+    terminal.keys("p");
+    terminal.wait_for("KEYS PLAY NOTES");
+    terminal.keys("r");
+    for (beat, letter) in "fghjfghjfghjfghj".chars().enumerate() {
+        tap.wait_for_pulse(beat * QUARTER + 2);
+        terminal.keys(&letter.to_string());
+    }
+    tap.wait_for_pulse(16 * QUARTER);
+    terminal.keys("r");
+    terminal.keys(ESCAPE);
+    terminal.wait("the end of piano mode", |screen| !screen.contains("KEYS PLAY NOTES"));
+}
+
+#[test]
+fn a_loop_is_laid_down_heard_stopped_and_saved_with_the_computer_keyboard_alone() {
+    let folder = tempfile::tempdir().unwrap();
+    let (mut terminal, tap, path) = open(folder.path(), &[]);
+    terminal.wait_for("This song has no track yet");
+    add_track(&terminal, "Bass");
+    record(&terminal, &tap);
+    // C D E F from middle C (key 60, common practice) on channel 1, four times: heard while it is
+    // played, and heard again in the round after.
+    let bar = [60, 62, 64, 65];
+    let keys = |heard: &[Heard]| -> Vec<u8> {
+        let melodic = heard.iter().filter_map(|message| match *message {
+            Heard::On(channel, key, _) if channel != 10 => Some(key),
+            _ => None,
+        });
+        melodic.collect()
+    };
+    tap.wait("the round after", |heard| keys(heard).len() >= 20);
+    terminal.keys(" ");
+    terminal.wait_for("STOPPED");
+    terminal.keys(SAVE);
+    terminal.wait_for("Saved to");
+    terminal.keys("q");
+    assert_eq!(terminal.end(), 0);
+    terminal.assert_given_back();
+    let heard = tap.close();
+    assert_balanced(&heard);
+    assert!(!strikes(&heard, 10).is_empty(), "the count-in is heard");
+    assert_eq!(keys(&heard)[..20], [bar, bar, bar, bar, bar].concat());
+    let song = chaconne_song::text::read(&std::fs::read_to_string(path).unwrap()).unwrap();
+    let passes = &song.sections[0].passes;
+    assert_eq!((song.tracks.len(), passes.len()), (1, 1));
+    assert!(song.tracks[0].pitched && song.tracks[0].name == "Bass");
+    let notes: Vec<u8> = passes[0].notes.iter().map(|note| note.played.key.get()).collect();
+    assert_eq!(notes, [bar, bar, bar, bar].concat());
+}
+
+#[test]
+fn a_pass_is_taken_off_laid_on_again_and_two_tracks_are_muted_apart() {
+    let folder = tempfile::tempdir().unwrap();
+    std::fs::write(folder.path().join("first idea.ron"), LONG).unwrap();
+    let (mut terminal, tap, path) = open(folder.path(), &[]);
+    let text = || std::fs::read_to_string(&path).unwrap();
+    let save = || {
+        terminal.keys(SAVE);
+        terminal.wait("the song is saved", |screen| {
+            let top = screen.lines().next().unwrap_or_default();
+            top.contains("saved") && !top.contains("not saved")
+        });
+    };
+    terminal.wait_for("Pad");
+    let before = chaconne_song::text::read(LONG).unwrap();
+    // Arms the track where it is not; take off, save, take back, save.
+    terminal.keys("\r\x7f");
+    terminal.wait_for("not saved");
+    save();
+    assert!(chaconne_song::text::read(&text()).unwrap().sections[0].passes.is_empty());
+    terminal.keys("u");
+    terminal.wait_for("not saved");
+    save();
+    assert_eq!(text(), chaconne_song::text::write(&before), "undo gives the file back");
+    terminal.keys(&format!("{DOWN}m"));
+    terminal.wait_for("not saved");
+    save();
+    let muted = chaconne_song::text::read(&text()).unwrap();
+    let mutes: Vec<bool> = muted.tracks.iter().map(|track| track.mute).collect();
+    assert_eq!(mutes, [false, true]);
+    terminal.keys("q");
+    assert_eq!(terminal.end(), 0);
+    terminal.assert_given_back();
+    assert_balanced(&tap.close());
+}
+
+/// Long notes at 60 BPM on two tracks.
+const LONG: &str = r#"(
+    chaconne: 1,
+    title: "Long tones",
+    tracks: [(id: 1, name: "Pad", channel: 3), (id: 9, name: "Bell", channel: 4)],
+    sections: [(
+        letter: "A",
+        bars: 2,
+        metre: "4/4",
+        tempo: 1000000,
+        passes: [(id: 2, track: 1, length: "2 bars", notes: [
+            (id: 3, at: "1.1.0", length: 7600, key: 40, velocity: 90),
+            (id: 4, at: "1.1.240", length: 6000, key: 52, velocity: 91),
+        ])],
+    )],
+)"#;
+
+/// The screen while two notes of the song sound.
+fn sounding(folder: &Path) -> (Terminal, Tap) {
+    std::fs::write(folder.join("first idea.ron"), LONG).unwrap();
+    let (terminal, tap, _) = open(folder, &["--play"]);
+    tap.wait("two notes", |heard| down(heard).iter().filter(|held| held.0 == 3).count() == 2);
+    (terminal, tap)
+}
+
+#[test]
+fn a_signal_releases_what_sounds_and_gives_the_terminal_back() {
+    // By all common shells 128 and the signal's number.
+    for (number, code) in [(Signal::TERM, 143), (Signal::HUP, 129), (Signal::INT, 130)] {
+        let folder = tempfile::tempdir().unwrap();
+        let (mut terminal, tap) = sounding(folder.path());
+        signal(terminal.id(), number);
+        tap.wait("the releases", |heard| down(heard).is_empty());
+        assert_eq!(terminal.end(), code);
+        terminal.assert_given_back();
+        assert_balanced(&tap.close());
+    }
+}
+
+#[test]
+fn leaving_while_it_rolls_asks_first_and_then_releases_what_sounds() {
+    let folder = tempfile::tempdir().unwrap();
+    let (mut terminal, tap) = sounding(folder.path());
+    let before = terminal.text();
+    terminal.keys("q");
+    terminal.wait("the question", |screen| screen != before && screen.contains("leav"));
+    assert_eq!(down(&tap.wait("anything", |_| true)).len(), 2, "it plays on while it asks");
+    terminal.keys("l");
+    assert_eq!(terminal.end(), 0);
+    terminal.assert_given_back();
+    assert_balanced(&tap.close());
+}
+
+#[test]
+fn the_silence_key_releases_what_sounds_at_once() {
+    let folder = tempfile::tempdir().unwrap();
+    let (mut terminal, tap) = sounding(folder.path());
+    terminal.keys("!");
+    tap.wait("silence", |heard| down(heard).is_empty());
+    signal(terminal.id(), Signal::TERM);
+    assert_eq!(terminal.end(), 143);
+    assert_balanced(&tap.close());
+}
+
+#[test]
+fn without_a_terminal_the_screen_says_so() {
+    let folder = tempfile::tempdir().unwrap();
+    let song = folder.path().join("a.ron");
+    // A session of its own has no terminal (POSIX, "Session"); setsid is part of util-linux.
+    let mut command = std::process::Command::new("setsid");
+    command.arg("--wait").arg(chaconne_tests::program::path());
+    let output = command.args(["sketch", song.to_str().unwrap()]).output();
+    let Ok(output) = output else {
+        eprintln!("SKIPPED: there is no setsid on this system");
+        return;
+    };
+    let ran = chaconne_tests::program::Ran::from(output).ends(2);
+    assert!(ran.err.contains("terminal"), "{}", ran.err);
+}
