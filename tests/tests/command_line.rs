@@ -1,0 +1,306 @@
+//! The command line: exit codes, one sentence for what is wrong, and no harm from broken files.
+
+use chaconne_tests::program::{PATIENCE, Ran, command, finish, run};
+use std::path::Path;
+use std::process::Stdio;
+
+/// A song with two passes and a pedal, written by hand.
+const SONG: &str = r#"(
+    chaconne: 1,
+    title: "Two layers",
+    key: "D minor",
+    form: "A A",
+    tracks: [
+        (id: 1, name: "Keys", channel: 2, program: 5),
+        (id: 2, name: "Kit", channel: 10, pitched: false, feel: (grid: "1/16", swing: 56)),
+    ],
+    sections: [
+        (
+            letter: "A",
+            bars: 2,
+            metre: "4/4",
+            tempo: 500000, // 120 BPM
+            passes: [
+                (
+                    id: 3,
+                    track: 1, // "Keys"
+                    length: "2 bars",
+                    notes: [
+                        (id: 4, at: "1.1.0", length: 900, key: 62, velocity: 80),
+                        (id: 5, at: "2.2.100", length: 400, key: 65, velocity: 81),
+                    ],
+                ),
+                (
+                    id: 6,
+                    track: 2, // "Kit"
+                    length: "1 bar",
+                    channel: 10,
+                    notes: [
+                        (id: 7, at: "0.4.950", length: 60, key: 36, velocity: 100),
+                        (id: 8, at: "1.3.7", length: 60, key: 38, velocity: 90),
+                    ],
+                ),
+            ],
+        ),
+    ],
+)
+"#;
+
+fn text_of(path: &Path) -> &str {
+    path.to_str().unwrap()
+}
+
+#[test]
+fn a_song_is_made_checked_listed_exported_and_imported_again() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = |name: &str| folder.path().join(name);
+    let (song, midi, back) = (at("waltz.ron"), at("waltz.mid"), at("back.ron"));
+    let new = ["new", text_of(&song), "--bars", "8", "--tempo", "87.5", "--metre", "3/4"];
+    run(&new).ends(0);
+    let text = std::fs::read_to_string(&song).unwrap();
+    assert!(text.contains("bars: 8") && text.contains("metre: \"3/4\""), "{text}");
+    // 60,000,000 / 87.5, rounded: how the Standard MIDI File tells a tempo.
+    assert!(text.contains("tempo: 685714"), "{text}");
+    // What is there is not written over unless it is asked for.
+    let sentence = run(&new).refused();
+    assert!(sentence.contains("waltz.ron"), "{sentence}");
+    run(&[&new[..], &["--force"]].concat()).ends(0);
+    std::fs::write(&song, SONG).unwrap();
+    run(&["check", text_of(&song)]).ends(0);
+    let listing = run(&["list", text_of(&song)]).ends(0).out;
+    assert_eq!(listing, run(&["list", text_of(&song)]).ends(0).out);
+    // Two notes, and a bar of two strokes that goes round twice, in a form of twice the section.
+    assert_eq!(listing.lines().filter(|line| line.contains(" note ")).count(), 2 * (2 + 4));
+    run(&["export", text_of(&song), "--midi", text_of(&midi)]).ends(0);
+    let first = std::fs::read(&midi).unwrap();
+    run(&["export", text_of(&song), "--midi", text_of(&midi)]).ends(0);
+    assert_eq!(first, std::fs::read(&midi).unwrap(), "same song, same bytes");
+    run(&["import", text_of(&midi), text_of(&back)]).ends(0);
+    run(&["check", text_of(&back)]).ends(0);
+    let notes = |listing: &str| {
+        let notes = listing.lines().filter(|line| line.contains(" note "));
+        let words = |line: &str| {
+            let words: Vec<&str> = line.split_whitespace().collect();
+            // Where it is and what it is; the section is another one now.
+            (words[0].to_string(), words[3..].join(" "))
+        };
+        notes.map(words).collect::<Vec<_>>()
+    };
+    let again = run(&["list", text_of(&back)]).ends(0).out;
+    assert_eq!(notes(&again), notes(&listing));
+    assert!(run(&["import", text_of(&midi), text_of(&back)]).refused().contains("back.ron"));
+}
+
+#[test]
+fn the_answer_no_is_told_apart_from_what_could_not_be_done() {
+    let folder = tempfile::tempdir().unwrap();
+    let (good, bad) = (folder.path().join("good.ron"), folder.path().join("bad.ron"));
+    std::fs::write(&good, SONG).unwrap();
+    std::fs::write(&bad, SONG.replace("velocity: 80", "velocity: 200")).unwrap();
+    run(&["check", text_of(&good)]).ends(0);
+    let ran = run(&["check", text_of(&good), text_of(&bad)]).ends(1);
+    let line = 1 + SONG.lines().position(|line| line.contains("velocity: 80")).unwrap();
+    let place = format!("bad.ron:{line}: velocity 200 is outside 1 to 127");
+    assert!(ran.out.contains(&place), "{}", ran.out);
+    run(&["check", text_of(&folder.path().join("none.ron"))]).refused();
+    for arguments in [vec!["list"], vec!["play"], vec!["new", "a.ron", "--bars", "0"], vec![]] {
+        let ran = run(&arguments).ends(2);
+        assert!(!ran.err.is_empty(), "{arguments:?}");
+    }
+    for arguments in [vec!["--help"], vec!["--version"], vec!["lay", "--help"]] {
+        assert!(run(&arguments).ends(0).out.contains("chaconne"));
+    }
+    for job in ["list", "rehearse"] {
+        let sentence = run(&[job, text_of(&bad)]).refused();
+        assert!(sentence.contains(&place), "{sentence}");
+    }
+}
+
+/// Asserts that a song is refused, with the place, and that nothing is written.
+fn refuses_song(folder: &Path, text: &[u8], what: &str) {
+    let (path, midi) = (folder.join("broken.ron"), folder.join("none.mid"));
+    std::fs::write(&path, text).unwrap();
+    let ran = run(&["check", text_of(&path)]);
+    assert!(matches!(ran.code, Some(1 | 2)), "{what}: {ran:?}");
+    assert!(!ran.err.contains("panicked"), "{what}: {}", ran.err);
+    let told = format!("{}{}", ran.out, ran.err);
+    assert!(told.contains("broken.ron"), "{what}: {told}");
+    assert!(told.len() < 10_000, "{what}: {} bytes of answer", told.len());
+    let export = run(&["export", text_of(&path), "--midi", text_of(&midi)]).ends(2);
+    assert!(export.err.contains("broken.ron") && !midi.exists(), "{what}");
+}
+
+#[test]
+fn broken_songs_are_refused_with_their_place() {
+    let folder = tempfile::tempdir().unwrap();
+    // Cut anywhere: only the blank after the last bracket may be missing.
+    let whole = SONG.trim_end().len();
+    for cut in (0..whole).step_by(67).chain([whole - 1]) {
+        refuses_song(folder.path(), &SONG.as_bytes()[..cut], &format!("cut at {cut}"));
+    }
+    let wild = [
+        ("bars: 2", "bars: 99999999999999999999"),
+        ("bars: 2", "bars: -1"),
+        ("\"2 bars\"", "\"1000 bars\""),
+        ("tempo: 500000", "tempo: 1"),
+        ("\"4/4\"", "\"4/0\""),
+        ("track: 1,", "track: 77,"),
+        ("id: 4,", "id: 5,"),
+        ("\"2.2.100\"", "\"9999999999.1.0\""),
+        ("\"A A\"", "\"A Z\""),
+        ("chaconne: 1", "chaconne: 2"),
+        ("swing: 56", "swing: 99"),
+        ("length: 900", "length: 0"),
+        ("name: \"Keys\"", "volum: 3"),
+    ];
+    for (right, wrong) in wild {
+        let text = SONG.replacen(right, wrong, 1);
+        assert_ne!(text, SONG, "{right}");
+        refuses_song(folder.path(), text.as_bytes(), wrong);
+    }
+    refuses_song(folder.path(), &[0xFF; 4096], "no text");
+    refuses_song(folder.path(), "[".repeat(200_000).as_bytes(), "deep brackets");
+    refuses_song(folder.path(), &[0; 100_000], "zeros");
+}
+
+/// A Standard MIDI File of format 1 made by hand: a tempo track, and one with two notes.
+fn midi() -> Vec<u8> {
+    let tempo = [0, 0xFF, 0x51, 3, 0x07, 0xA1, 0x20, 0, 0xFF, 0x2F, 0];
+    let notes = [
+        0, 0x90, 60, 100, 0x60, 0x80, 60, 64, 0, 0x90, 62, 101, 0x83, 0x00, 0x80, 62, 0, 0, 0xFF,
+        0x2F, 0,
+    ];
+    let mut bytes = b"MThd\0\0\0\x06\0\x01\0\x02\x01\xE0".to_vec();
+    for track in [&tempo[..], &notes[..]] {
+        bytes.extend(b"MTrk");
+        bytes.extend((track.len() as u32).to_be_bytes());
+        bytes.extend(track);
+    }
+    bytes
+}
+
+/// What importing says besides that the song is made, and whether it is.
+fn import(folder: &Path, bytes: &[u8]) -> (Ran, bool) {
+    let (from, to) = (folder.join("wild.mid"), folder.join("wild.ron"));
+    std::fs::write(&from, bytes).unwrap();
+    let _ = std::fs::remove_file(&to);
+    let mut ran = run(&["import", text_of(&from), text_of(&to)]);
+    let made = format!("{} is made\n", text_of(&to));
+    assert_eq!(ran.err.contains(&made), to.exists(), "{ran:?}");
+    ran.err = ran.err.replace(&made, "");
+    assert!(!ran.err.contains("panicked"), "{}", ran.err);
+    assert!(matches!(ran.code, Some(0 | 2)), "{ran:?}");
+    assert!(ran.err.len() < 10_000);
+    (ran, to.exists())
+}
+
+#[test]
+fn midi_files_cut_anywhere_are_refused_or_read_with_a_remark() {
+    let folder = tempfile::tempdir().unwrap();
+    let whole = midi();
+    let said = import(folder.path(), &whole).0.ends(0).err;
+    assert_eq!(said, "", "nothing to remark");
+    for cut in 0..whole.len() {
+        let (ran, made) = import(folder.path(), &whole[..cut]);
+        assert!(!ran.err.is_empty(), "cut at {cut}: nothing is said");
+        assert!(made || ran.err.contains("wild.mid"), "cut at {cut}: {}", ran.err);
+        // Refused and nothing made, or read as far as it goes and told.
+        assert_eq!(made, ran.code == Some(0), "cut at {cut}");
+    }
+}
+
+#[test]
+fn midi_files_with_lying_sizes_do_no_harm() {
+    let folder = tempfile::tempdir().unwrap();
+    let whole = midi();
+    let second = whole.windows(4).rposition(|chunk| chunk == b"MTrk").unwrap();
+    for at in [4, 18, second + 4] {
+        for size in [0_u32, 1, 5, 7, 1000, 0x7FFF_FFFF, 0xFFFF_FFFF] {
+            let mut bytes = whole.clone();
+            bytes[at..at + 4].copy_from_slice(&size.to_be_bytes());
+            let (ran, _) = import(folder.path(), &bytes);
+            assert!(!ran.err.is_empty(), "size {size} at {at}: nothing is said");
+        }
+    }
+    // A division of 0 and one in SMPTE frames (Standard MIDI Files 1.0, "Header Chunks").
+    for division in [[0, 0], [0xE7, 0x28]] {
+        let mut bytes = whole.clone();
+        bytes[12..14].copy_from_slice(&division);
+        let (ran, made) = import(folder.path(), &bytes);
+        ran.refused();
+        assert!(!made);
+    }
+    // Every byte, changed alone: whatever comes of it, it is no panic and no hang.
+    for at in (0..whole.len()).step_by(3) {
+        for value in [0, 0x7F, 0xFF] {
+            let mut bytes = whole.clone();
+            bytes[at] = value;
+            import(folder.path(), &bytes);
+        }
+    }
+    let (ran, made) = import(folder.path(), &[]);
+    ran.refused();
+    assert!(!made);
+}
+
+/// A song whose listing does not fit into a pipe (64 KiB on Linux, pipe(7)).
+fn long_song() -> String {
+    let notes: String = (0..4000)
+        .map(|index| {
+            let (bar, beat) = (1 + index / 4, 1 + index % 4);
+            format!(
+                "(id: {}, at: \"{bar}.{beat}.0\", length: 9, key: 60, velocity: 9),\n",
+                10 + index
+            )
+        })
+        .collect();
+    format!(
+        "(chaconne: 1, title: \"long\", tracks: [(id: 1, name: \"T\")], sections: [(letter: \"A\", \
+         bars: 999, metre: \"4/4\", tempo: 500000, passes: [(id: 2, track: 1, length: \"999 bars\", \
+         notes: [{notes}])])])"
+    )
+    .replace("at: \"1000.", "at: \"999.")
+}
+
+#[test]
+fn a_listing_whose_reader_goes_away_ends_quietly() {
+    let folder = tempfile::tempdir().unwrap();
+    let song = folder.path().join("long.ron");
+    std::fs::write(&song, long_song()).unwrap();
+    assert!(run(&["list", text_of(&song)]).ends(0).out.len() > 100_000);
+    let mut list = command(&["list", text_of(&song)]);
+    let mut child = list.stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
+    // As `head` does: what it wants, and it is gone.
+    let mut first = [0; 10];
+    std::io::Read::read_exact(child.stdout.as_mut().unwrap(), &mut first).unwrap();
+    drop(child.stdout.take());
+    let ran = finish(child, PATIENCE).ends(0);
+    assert_eq!(ran.err, "");
+}
+
+#[test]
+fn ports_are_listed_or_said_to_be_missing_in_one_sentence() {
+    let ran = run(&["ports"]);
+    assert!(!ran.err.contains("panicked"), "{}", ran.err);
+    assert!(matches!(ran.code, Some(0..=2)), "{ran:?}");
+    let told = format!("{}{}", ran.out, ran.err);
+    assert!(!told.trim().is_empty());
+    // The sequencer of the system (ALSA) is behind this device; without it there is one sentence
+    // on what to use instead.
+    if !Path::new("/dev/snd/seq").exists() && cfg!(target_os = "linux") {
+        assert_eq!(ran.err.lines().count(), 1, "{told}");
+        assert!(ran.err.contains("bytes:PATH"), "{told}");
+    }
+}
+
+#[test]
+fn a_port_that_cannot_be_is_told_and_the_rest_works() {
+    let folder = tempfile::tempdir().unwrap();
+    let song = folder.path().join("fast.ron");
+    std::fs::write(&song, SONG.replace("500000, // 120 BPM", "62500,")).unwrap();
+    for port in ["midi:nobody has this", "bytes:/dev/nothing-of-that-name"] {
+        let ran = run(&["rehearse", text_of(&song), "--rounds", "1", "--out", port]).ends(0);
+        assert!(!ran.err.trim().is_empty(), "{port}: nothing is said");
+        assert!(ran.err.lines().count() <= 2, "{port}: {}", ran.err);
+    }
+}
