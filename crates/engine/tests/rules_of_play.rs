@@ -471,3 +471,21 @@ fn a_jump_in_the_count_in_takes_the_first_seam() {
     b.command(Command::Stop);
     b.check_wire();
 }
+
+#[test]
+fn a_note_that_is_delivered_after_its_round_has_closed_is_not_lost() {
+    let mut b = recording(1);
+    b.press(100, 60);
+    b.lift(200, 60);
+    let late = b.engine.ns_at(Tick(BAR - 300)).unwrap();
+    b.to(BAR + 50);
+    let (channel, key) = (Default::default(), chaconne_song::U7::new(64).unwrap());
+    let velocity = chaconne_song::U7::new(90).unwrap();
+    let on = chaconne_engine::Message::NoteOn { channel, key, velocity };
+    b.engine.input(late, 0, chaconne_engine::Input::Message(on));
+    b.lift(BAR + 100, 64);
+    b.to(3 * BAR);
+    assert_eq!(b.passes(), [vec![(100, 100, 60)], vec![(-300, 400, 64)]]);
+    b.command(Command::Stop);
+    b.check_wire();
+}

@@ -157,7 +157,10 @@ impl Engine {
         };
         let reach = match news {
             News::Nothing => return,
-            News::Played => at,
+            News::Played => {
+                self.take_in(at);
+                at
+            }
             News::Released(note) => {
                 self.released(stamp, note);
                 self.capture.note(note).map_or(at, |caught| caught.start)
@@ -169,6 +172,20 @@ impl Engine {
         };
         if self.go.is_some() {
             self.refresh(stamp, Reach::From(reach));
+        }
+    }
+
+    /// What comes so late that its round is closed already belongs to the round now recorded:
+    /// it sounds where it was played, and is not lost.
+    fn take_in(&mut self, at: Tick) {
+        let Some((go, track, _)) = self.go_frame() else { return };
+        let of_the_go = go.start - feel::half_step(&track.feel) <= at;
+        if of_the_go
+            && at < go.low
+            && go.round - go.length < at
+            && let Some(go) = self.go.as_mut()
+        {
+            go.low = at;
         }
     }
 
