@@ -269,8 +269,8 @@ fn rule_8_a_note_longer_than_its_pass_is_cut_where_it_starts_again() {
     b.check_wire();
 }
 
-#[test]
-fn rule_8_a_live_jump_releases_and_takes_the_seam() {
+/// A bench with two sections of one bar, A and B.
+fn two_sections() -> Bench {
     let mut two = song(1, 1);
     let section = chaconne_song::Section {
         letter: "B".parse().unwrap(),
@@ -278,7 +278,12 @@ fn rule_8_a_live_jump_releases_and_takes_the_seam() {
         ..(*two.sections[0]).clone()
     };
     two.sections.push(section.into());
-    let mut b = Bench::new(two);
+    Bench::new(two)
+}
+
+#[test]
+fn rule_8_a_live_jump_releases_and_takes_the_seam() {
+    let mut b = two_sections();
     b.command(Command::Record(true));
     b.press(3000, 60);
     b.lift(3000 + 1500, 60);
@@ -449,14 +454,7 @@ fn arming_another_track_in_a_go_goes_on_there() {
 
 #[test]
 fn a_jump_in_the_count_in_takes_the_first_seam() {
-    let mut two = song(1, 1);
-    let section = chaconne_song::Section {
-        letter: "B".parse().unwrap(),
-        passes: Vec::new(),
-        ..(*two.sections[0]).clone()
-    };
-    two.sections.push(section.into());
-    let mut b = Bench::new(two);
+    let mut b = two_sections();
     b.command(Command::CountIn(2));
     b.command(Command::Record(true));
     b.to(-5000);

@@ -7,6 +7,7 @@
 
 mod changes;
 mod clicks;
+mod held;
 mod recording;
 mod report;
 mod transport;

@@ -1,12 +1,12 @@
 //! Recording: a go from record on to record off, round by round.
 
 use super::{Engine, Input, Refused};
-use crate::assemble::{Draft, Frame, Round, assemble, pedal_points};
+use crate::assemble::{Draft, Frame, Round, assemble};
 use crate::capture::News;
 use crate::controls::Knob;
 use crate::plan::Since;
 use crate::{Message, Mode, Rounds, Route, feel};
-use chaconne_song::{Control, Edit, Feel, Letter, NoteId, Pass, PassId, Section, Track, TrackId};
+use chaconne_song::{Edit, Letter, NoteId, Pass, PassId, Section, Track, TrackId};
 use chaconne_time::{Ns, Span, Tempo, Tick};
 use std::collections::BTreeSet;
 use std::sync::Arc;
@@ -253,7 +253,7 @@ impl Engine {
     }
 
     /// Performs a track anew from now on.
-    fn revise_track(&mut self, now: Ns, track: TrackId) {
+    pub(super) fn revise_track(&mut self, now: Ns, track: TrackId) {
         let slot = self.performer.slot_of(track);
         self.revise(now, &BTreeSet::from([slot]));
     }
@@ -455,84 +455,6 @@ impl Engine {
         moves.for_each(|moved| moved.taken = true);
         let whole = self.capture.sysex.iter_mut().filter(|message| span.contains(message.0));
         whole.for_each(|message| message.2 = true);
-    }
-
-    /// A key came up: where its note is already in a pass, the pass learns its true length.
-    fn released(&mut self, now: Ns, note: NoteId) {
-        let Some(index) = self.held.notes.iter().position(|held| held.0 == note) else { return };
-        let (_, id) = self.held.notes.swap_remove(index);
-        let Some(caught) = self.capture.note(note).copied() else { return };
-        let Some((_, pass)) = self.song.pass(id) else { return };
-        let most = pass.length;
-        let end = caught.end.unwrap_or(caught.start + most);
-        let length = (end - caught.start).min(most).max(Tick(1));
-        let edit = Edit::Held { pass: id, note, length, release: caught.release };
-        self.complete(now, id, caught.start, edit);
-    }
-
-    /// A pedal moved on or came up: where its stroke is already in a pass, the pass learns it.
-    fn stamped(&mut self, now: Ns, number: u64) {
-        let Some(index) = self.held.stamps.iter().position(|held| held.0 == number) else { return };
-        let (_, id, from) = self.held.stamps[index];
-        let Some(stamp) = self.capture.stamp(number).cloned() else { return };
-        if stamp.up {
-            self.held.stamps.swap_remove(index);
-        }
-        let Some((_, pass)) = self.song.pass(id) else { return };
-        let mut pass = Pass::clone(pass);
-        let Some(lane) = pass
-            .lanes
-            .iter_mut()
-            .find(|lane| lane.channel == stamp.channel && lane.control == Control::SUSTAIN)
-        else {
-            return;
-        };
-        // The stroke held over the seam is the lane's last; its moves so far are there already.
-        let known = lane.points.last().map_or(Tick::MIN, |point| point.at);
-        let (points, to) = pedal_points(&stamp, from, pass.length);
-        lane.points.extend(points.into_iter().filter(|point| point.at > known));
-        lane.span.to = to;
-        self.complete(now, id, stamp.start(), Edit::ReplacePass(Arc::new(pass)));
-    }
-
-    /// Applies what a release completed, in the same step as the pass itself.
-    fn complete(&mut self, now: Ns, id: PassId, start: Tick, edit: Edit) {
-        if edit.apply(Arc::make_mut(&mut self.song)).is_err() {
-            return;
-        }
-        self.revision += 1;
-        self.compile();
-        let Some((_, pass)) = self.song.pass(id) else { return };
-        // Only where the next sounding is already performed is there anything to mend.
-        let (track, next) = (pass.track, start + pass.length);
-        if next - feel::half_step(&Feel::off(false)) * 8 < self.performer.until() {
-            self.revise_track(now, track);
-        }
-    }
-
-    /// Everything still held is let go now, and the passes learn it.
-    pub(super) fn let_go_of_everything(&mut self, now: Ns) {
-        let Some(at) = self.tick_at(now) else { return };
-        for note in self.capture.release_all(at) {
-            self.released(now, note);
-        }
-        for number in self.capture.lift_pedals(at) {
-            self.stamped(now, number);
-        }
-    }
-
-    /// What is still held of passes about to be taken away gets the length it has by now, so
-    /// that they come back whole.
-    pub(super) fn finish(&mut self, now: Ns, passes: &[PassId]) {
-        let Some(at) = self.tick_at(now) else { return };
-        let notes = self.held.notes.iter().filter(|held| passes.contains(&held.1));
-        for note in notes.map(|held| held.0).collect::<Vec<_>>() {
-            if let Some(caught) = self.capture.note_mut(note) {
-                caught.end = Some(at.max(caught.start + Tick(1)));
-            }
-            self.released(now, note);
-        }
-        self.held.stamps.retain(|held| !passes.contains(&held.1));
     }
 
     /// Makes a pass of what was played without recording: the newest complete round that has
