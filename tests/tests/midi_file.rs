@@ -310,3 +310,18 @@ fn a_file_of_one_track_comes_apart_by_channel() {
         imported.song.tracks.iter().map(|track| track.channel.unwrap().number()).collect();
     assert_eq!(channels, [1, 5, 10]);
 }
+
+#[test]
+fn what_the_program_exports_and_imports_the_other_side_reads_and_wrote() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = |name: &str| folder.path().join(name).to_str().unwrap().to_string();
+    let (theirs, song, ours) = (path("theirs.mid"), path("song.ron"), path("ours.mid"));
+    let wrote = run("write_midi.py", &[&theirs, "1", "960"]);
+    chaconne_tests::program::run(&["import", &theirs, &song]).ends(0);
+    chaconne_tests::program::run(&["check", &song]).ends(0);
+    chaconne_tests::program::run(&["export", &song, "--midi", &ours]).ends(0);
+    let read = run("read_midi.py", &[&ours]);
+    let (theirs, ours) = (notes_told(&wrote, |tick| tick), notes_told(&read, |tick| tick));
+    assert_eq!(theirs.len(), 140);
+    assert_eq!(theirs, ours);
+}

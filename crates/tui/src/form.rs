@@ -135,7 +135,12 @@ pub struct Form {
     pub focus: usize,
     /// What is wrong with what was filled in, in one sentence.
     pub error: Option<String>,
+    /// Whether a choice was made by hand.
+    chosen: bool,
 }
+
+/// What in a track's name says that it is a drum track.
+const DRUM_WORDS: &[&str] = &["drum", "kit", "percussion"];
 
 const KINDS: &[&str] = &["pitched", "drums"];
 /// The longest name of a track, in characters.
@@ -186,7 +191,19 @@ impl Form {
     }
 
     fn of(purpose: Purpose, title: &'static str, fields: Vec<Field>) -> Form {
-        Form { purpose, title, fields, focus: 0, error: None }
+        Form { purpose, title, fields, focus: 0, error: None, chosen: false }
+    }
+
+    /// Until a kind is chosen by hand, it follows the name of the track being written.
+    fn follow_name(&mut self) {
+        if self.purpose != Purpose::NewTrack || self.chosen {
+            return;
+        }
+        let name = self.text(0).to_lowercase();
+        let drums = DRUM_WORDS.iter().any(|word| name.contains(word));
+        if let Value::Choice { at, .. } = &mut self.fields[1].value {
+            *at = usize::from(drums);
+        }
     }
 
     /// Goes to the next field, or the one before.
@@ -214,6 +231,9 @@ impl Form {
             }
             (Value::Choice { .. }, _) => {}
         }
+        let choice = matches!(self.fields[self.focus].value, Value::Choice { .. });
+        self.chosen |= choice;
+        self.follow_name();
     }
 
     /// Takes pasted text.
@@ -221,6 +241,7 @@ impl Form {
         if let Value::Text(line) = &mut self.fields[self.focus].value {
             line.insert(text);
         }
+        self.follow_name();
     }
 
     /// What is filled in; `None` leaves the sentence in [`Form::error`].
@@ -349,6 +370,20 @@ mod tests {
         assert_eq!(form.accept(), Some(bass));
         form.type_key(&Key::char('p'));
         assert!(matches!(form.accept(), Some(Filled::NewTrack { drums: false, .. })));
+    }
+
+    #[test]
+    fn the_kind_of_a_new_track_follows_its_name_until_it_is_chosen() {
+        let mut form = Form::new_track(&song());
+        type_text(&mut form, "Bass");
+        let bass = |drums| Some(Filled::NewTrack { name: "Bass".into(), drums });
+        assert_eq!(form.accept(), bass(false));
+        form.step(false);
+        form.type_key(&Key::new(Code::Right));
+        form.step(false);
+        assert_eq!(form.accept(), bass(true));
+        type_text(&mut form, "es");
+        assert!(matches!(form.accept(), Some(Filled::NewTrack { drums: true, .. })));
     }
 
     #[test]
