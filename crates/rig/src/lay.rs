@@ -97,7 +97,7 @@ impl Plan {
         let letter = how.section.or(first).ok_or_else(|| "the song has no section".to_string())?;
         let section = song.section(letter).cloned().ok_or_else(|| missing(&song, letter))?;
         let mut events = take.events.clone();
-        let known = song.track_named(&how.track).cloned();
+        let known = find_track(&song, &how.track);
         let made = known.is_none();
         let track = match known {
             Some(track) => track,
@@ -227,6 +227,19 @@ fn owned_at(event: &TakeEvent, half: Tick) -> Option<Tick> {
         }
         _ => Some(event.at),
     }
+}
+
+/// The track meant: the one of that name; else the only one whose name differs in capitals alone;
+/// else the one with that number on the screen.
+fn find_track(song: &Song, meant: &str) -> Option<Arc<Track>> {
+    let exact = song.track_named(meant);
+    let alike = || {
+        let lower = meant.to_lowercase();
+        let mut alike = song.tracks.iter().filter(|track| track.name.to_lowercase() == lower);
+        alike.next().filter(|_| alike.next().is_none())
+    };
+    let numbered = || song.tracks.get(meant.parse::<usize>().ok()?.checked_sub(1)?);
+    exact.or_else(alike).or_else(numbered).cloned()
 }
 
 /// Makes the track that a take is for: drums where all of it is on the percussion channel, else

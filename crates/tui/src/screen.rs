@@ -102,13 +102,15 @@ struct Seen {
     armed: Option<TrackId>,
     said: u64,
     attempts: u64,
+    revision: u64,
 }
 
 impl Screen {
     /// A screen as it is at the start.
     pub fn new(options: &Options, view: &View) -> Screen {
         let repeat = Duration::from_millis(options.repeat_ms);
-        let seen = Seen { attempts: view.disk.attempts, ..Seen::default() };
+        let (attempts, revision) = (view.disk.attempts, view.status.revision);
+        let seen = Seen { attempts, revision, ..Seen::default() };
         Screen {
             chosen: None,
             piano_on: false,
@@ -163,6 +165,12 @@ impl Screen {
     pub fn follow(&mut self, view: &View, now: Duration, out: &mut Vec<Effect>) {
         out.extend(self.piano.lift_due(now).into_iter().map(Effect::Play));
         self.follow_tracks(view);
+        if view.status.revision != self.seen.revision {
+            // What was said of the song as it was is no longer so.
+            self.seen.revision = view.status.revision;
+            self.notice = Notice::default();
+            self.version += 1;
+        }
         if view.status.said.0 != self.seen.said {
             self.seen.said = view.status.said.0;
             self.say(&view.status.said.1);

@@ -122,6 +122,10 @@ fn a_track_is_made_as_the_take_needs_it_and_an_old_one_is_left_as_it_is() {
     // The program is the track's, so the pass does not choose it again.
     assert!(bass.passes[0].lanes.is_empty());
 
+    // Capitals do not matter, and the number on the screen serves as well.
+    for meant in ["bass", "2"] {
+        assert!(!lay(&bass.song, &take(events.clone()), &onto(meant)).unwrap().made, "{meant}");
+    }
     let again = lay(&bass.song, &take(events), &onto("Bass")).unwrap();
     assert!(!again.made);
     assert_eq!(again.song.tracks, bass.song.tracks);
