@@ -2,8 +2,8 @@
 //!
 //! The test plays into a FIFO by the program's own MIDI clock on the other one, as a player
 //! follows the click: 24 pulses to the quarter (MIDI 1.0 Detailed Specification 4.2, "Timing
-//! Clock"). It is recorded at 120 BPM; the twenty rounds that are counted afterwards are played at
-//! 960 BPM, eight times as fast, so that the test does not take minutes.
+//! Clock"). It is recorded at 120 BPM, and the twenty rounds that are counted afterwards are played
+//! at 120 BPM too: they take the 160 seconds that they take.
 #![cfg(unix)]
 
 use chaconne_tests::fifo::{Player, Tap, make};
@@ -90,9 +90,7 @@ fn four_passes_come_out_each_round_in_order_with_one_release_a_strike() {
     record(folder.path(), &song);
     let text = std::fs::read_to_string(&song).unwrap();
     assert_is_recorded(&text);
-    let fast = text.replace("tempo: 500000, // 120 BPM", "tempo: 62500, // 960 BPM");
-    assert_ne!(fast, text);
-    std::fs::write(&song, fast).unwrap();
+    assert!(text.contains("tempo: 500000, // 120 BPM"), "{text}");
     twenty_rounds(folder.path(), &song);
 }
 
@@ -185,10 +183,11 @@ fn assert_is_recorded(text: &str) {
 }
 
 fn twenty_rounds(folder: &Path, song: &Path) {
-    let out = make(folder, "fast");
+    let out = make(folder, "twenty");
     let tap = Tap::open(&out);
     let port = format!("bytes:{}", out.display());
-    run(&["rehearse", song.to_str().unwrap(), "--rounds", "20", "--out", &port]).ends(0);
+    let rehearse = spawn(&["rehearse", song.to_str().unwrap(), "--rounds", "20", "--out", &port]);
+    finish(rehearse, PATIENCE * 4).ends(0);
     let heard = tap.close();
     assert_balanced(&heard);
     let rounds: Vec<Vec<(u8, u8)>> =
