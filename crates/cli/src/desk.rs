@@ -1,5 +1,6 @@
 //! The desk: the screen's requests to the rig, the rig's snapshots to the screen.
 
+use crate::ports;
 use chaconne_engine::{Command, Transport};
 use chaconne_rig::{self as rig, Rig, Signals, Snapshot};
 use chaconne_tui::{Desk, Direction, Disk, Lateness, LiveKey, NewSong, PortLine, PortState, View};
@@ -20,10 +21,33 @@ pub struct RigDesk<'a> {
 /// What was seen at earlier looks.
 #[derive(Debug, Default)]
 struct Seen {
-    /// What each port had dropped, and when that last became more.
-    dropped: Vec<(u64, Option<Instant>)>,
+    /// What each port has dropped.
+    drops: Vec<Drops>,
     /// How many events had been late when the transport last stood.
     late_before: u64,
+}
+
+/// What a port has dropped, as far as it was seen.
+#[derive(Debug, Clone, Copy, Default)]
+struct Drops {
+    count: u64,
+    /// When it last became more while the port was there.
+    at: Option<Instant>,
+    /// Whether the port was there.
+    there: bool,
+}
+
+impl Drops {
+    /// Takes a look; whether the port is slow now. What it dropped while nobody was there, or
+    /// before the first look, does not make it slow.
+    fn look(&mut self, port: &rig::PortReport, now: Instant) -> bool {
+        let there = port.state == rig::PortState::Open;
+        if port.dropped > self.count && there && self.there {
+            self.at = Some(now);
+        }
+        (self.count, self.there) = (port.dropped, there);
+        self.at.is_some_and(|at| now.duration_since(at) < SLOW)
+    }
 }
 
 impl<'a> RigDesk<'a> {
@@ -72,14 +96,9 @@ impl Desk for RigDesk<'_> {
 
 impl Seen {
     fn view(&mut self, snapshot: Snapshot, now: Instant) -> View {
-        self.dropped.resize(snapshot.ports.len(), (0, None));
-        let ports = snapshot.ports.iter().zip(&mut self.dropped).map(|(port, seen)| {
-            if port.dropped > seen.0 {
-                *seen = (port.dropped, Some(now));
-            }
-            let slow = seen.1.is_some_and(|at| now.duration_since(at) < SLOW);
-            port_line(port, slow)
-        });
+        self.drops.resize(snapshot.ports.len(), Drops::default());
+        let ports = snapshot.ports.iter().zip(&mut self.drops);
+        let ports = ports.map(|(port, drops)| port_line(port, drops.look(port, now)));
         let ports = ports.collect();
         if snapshot.status.transport == Transport::Stopped {
             self.late_before = snapshot.stats.late;
@@ -101,13 +120,16 @@ impl Seen {
 
 /// A port as the screen shows it.
 fn port_line(port: &rig::PortReport, slow: bool) -> PortLine {
-    let (state, detail) = match port.state {
-        _ if !port.failure.is_empty() => (PortState::Lost, port.failure.clone()),
-        rig::PortState::Open if slow => (PortState::Slow, format!("{} dropped", port.dropped)),
-        rig::PortState::Open => (PortState::Ok, String::new()),
-        rig::PortState::Waiting => (PortState::None, "nobody is at the other end yet".into()),
-        rig::PortState::Silent => (PortState::None, String::new()),
-        rig::PortState::Lost => (PortState::Lost, "it is gone".into()),
+    let state = match port.state {
+        _ if !port.failure.is_empty() => PortState::Lost,
+        rig::PortState::Open if slow => PortState::Slow,
+        rig::PortState::Open => PortState::Ok,
+        rig::PortState::Waiting | rig::PortState::Silent => PortState::None,
+        rig::PortState::Lost => PortState::Lost,
+    };
+    let detail = match ports::trouble(port) {
+        None if state == PortState::Slow => format!("{} dropped", port.dropped),
+        trouble => trouble.unwrap_or_default(),
     };
     let direction = match port.direction {
         rig::Direction::In => Direction::In,
@@ -142,6 +164,15 @@ mod tests {
         assert_eq!(look(2, 1), (PortState::Slow, "2 dropped".into()));
         assert_eq!(look(2, 3), (PortState::Slow, "2 dropped".into()));
         assert_eq!(look(2, 5), (PortState::Ok, String::new()));
+    }
+
+    #[test]
+    fn what_was_dropped_while_nobody_was_there_makes_no_port_slow() {
+        let (mut drops, now) = (Drops::default(), Instant::now());
+        assert!(!drops.look(&report(rig::PortState::Waiting, 0, ""), now));
+        assert!(!drops.look(&report(rig::PortState::Waiting, 11, ""), now));
+        assert!(!drops.look(&report(rig::PortState::Open, 12, ""), now));
+        assert!(drops.look(&report(rig::PortState::Open, 13, ""), now));
     }
 
     #[test]

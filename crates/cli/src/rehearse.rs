@@ -2,6 +2,7 @@
 
 use crate::args::Rehearse;
 use crate::exit::{Ended, Failure};
+use crate::ports::PortWatch;
 use crate::{alarm, ports, say};
 use chaconne_engine::{Click, Command, Route, Transport};
 use chaconne_rig::{Extent, Rig, RoundCount, RoundStart, Signals, Stats, load};
@@ -17,6 +18,9 @@ const NEAR: u64 = 1_000_000_000;
 /// The most stays in sections that are planned ahead where there is no end.
 const MOST_STAYS: usize = 10_000;
 
+/// How often the ports are looked at, in looks at the rounds.
+const PORT_LOOKS: u32 = 20;
+
 /// Plays, with a line for each round, to the end of the rounds or until a signal.
 pub fn rehearse(asked: Rehearse) -> Result<Ended, Failure> {
     let song = load(&asked.song)?;
@@ -27,10 +31,11 @@ pub fn rehearse(asked: Rehearse) -> Result<Ended, Failure> {
     if asked.click {
         rig.command(Command::Click(Click::Always)).map_err(|refused| refused.to_string())?;
     }
+    let mut watch = PortWatch::default();
     loop {
         // A form without an end is planned for a long time ahead, and begun again after that.
         rig.command(Command::PlayRoute(route.clone())).map_err(|refused| refused.to_string())?;
-        let whole = play(&rig, &signals, route.span().to);
+        let whole = play(&rig, &signals, &mut watch, route.span().to);
         if signals.asked().is_some() || (whole && asked.rounds.is_some()) {
             break;
         }
@@ -46,13 +51,18 @@ pub fn rehearse(asked: Rehearse) -> Result<Ended, Failure> {
 
 /// Tells of each round until the transport stops or a signal comes. Whether it was played to its
 /// end: a process that is suspended stops playing.
-fn play(rig: &Rig, signals: &Signals, end: Tick) -> bool {
+fn play(rig: &Rig, signals: &Signals, watch: &mut PortWatch, end: Tick) -> bool {
+    let mut looks = 0;
     let mut count = RoundCount::default();
     let mut status = rig.status();
     while signals.asked().is_none() && status.transport != Transport::Stopped {
         if let Some(start) = count.follow(&status) {
             say::progress(&line(start, status.tempo, &rig.snapshot().stats));
         }
+        if looks % PORT_LOOKS == 0 {
+            watch.look(&rig.snapshot().ports).iter().for_each(|news| say::message(news));
+        }
+        looks = looks.wrapping_add(1);
         thread::sleep(LOOK);
         let now = rig.status();
         if now.transport == Transport::Stopped {

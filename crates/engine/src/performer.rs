@@ -132,17 +132,15 @@ impl Performer {
         self.stays = entries.iter().map(|&entry| Stay { entry, floor: floor_of(&entry) }).collect();
     }
 
-    /// The player has moved a controller: until `until` nobody else does.
+    /// The player has moved a controller: until `until` nobody else does. The sustain pedal is
+    /// not theirs alone: a foot holds it like one more pass.
     pub fn touch(&mut self, knob: Knob, value: U14, until: Tick) {
+        self.sent.overrule(knob, value);
         if knob.control == Control::SUSTAIN {
             self.feet.insert((knob.port, knob.channel), value.lsb());
-            // What went out last is the player's; the next look says what should hold.
-            self.sent.overrule(knob, value);
-            self.touched.insert(knob, self.until);
-            return;
+        } else {
+            self.touched.insert(knob, until);
         }
-        self.sent.overrule(knob, value);
-        self.touched.insert(knob, until);
     }
 
     /// Whether any pass now planned moves this controller.

@@ -487,3 +487,19 @@ fn a_note_that_is_delivered_after_its_round_has_closed_is_not_lost() {
     b.command(Command::Stop);
     b.check_wire();
 }
+
+#[test]
+fn a_foot_that_comes_up_leaves_the_pedal_to_the_loop_at_once() {
+    let mut b = recording(1);
+    b.change(500, 64, 127);
+    b.change(3000, 64, 0);
+    b.to(BAR + 10);
+    b.command(Command::Record(false));
+    // The foot goes down and up while the loop holds the pedal: what passed through said up, so
+    // the loop says down again, and not only when the look-ahead has gone by.
+    b.change(BAR + 1000, 64, 127);
+    b.change(BAR + 1500, 64, 0);
+    b.to(2 * BAR);
+    assert_eq!(b.heard(BAR, 2 * BAR), "4340c64=127 5341c64=127 6840c64=0");
+    b.command(Command::Stop);
+}

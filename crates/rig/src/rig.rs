@@ -361,7 +361,10 @@ fn start_writer(
 ) -> std::io::Result<(Sender<Job>, JoinHandle<()>, DiskState)> {
     let (jobs, todo) = unbounded();
     let disk = DiskState::default();
-    disk.get().path = path;
+    // What is not on the disk yet is not saved, changed or not.
+    let missing = path.as_ref().is_some_and(|path| !path.exists());
+    let saved = if missing { Disk::NEVER } else { 0 };
+    (disk.get().path, disk.get().saved) = (path, saved);
     let state = disk.clone();
     let spawn = thread::Builder::new().name("disk".to_string());
     let writer = spawn.spawn(move || disk::run(&todo, &state))?;

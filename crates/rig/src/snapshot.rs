@@ -44,6 +44,11 @@ pub struct Disk {
     pub attempts: u64,
 }
 
+impl Disk {
+    /// The revision of a song whose file is not there yet; no song ever has it.
+    pub const NEVER: u64 = u64::MAX;
+}
+
 /// What a run came to, once everything is released and the scheduler has ended.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Summary {

@@ -4,9 +4,9 @@
 //! that cross it. What the desk does with a request, on which thread and when, is its own affair;
 //! the screen sees the outcome in the next [`View`].
 
-use chaconne_engine::{Command, Status, Transport};
+use chaconne_engine::{Command, Status};
 use chaconne_song::{Letter, Section, Song, U7};
-use chaconne_time::{Metre, MetreMap, Place, Tempo, Tick, TimeError};
+use chaconne_time::{Metre, MetreMap, Tempo, TimeError};
 
 /// What the screen drives. Every call returns at once, but for [`Desk::silence`].
 ///
@@ -92,22 +92,6 @@ pub struct View {
     pub lateness: Lateness,
 }
 
-impl View {
-    /// The view without the few milliseconds in which the transport has started but nothing is
-    /// due yet: they would flash up as a bar before the first.
-    pub(crate) fn settled(mut self) -> View {
-        let status = &mut self.status;
-        if status.transport == Transport::CountingIn && status.place.bar < 1 {
-            status.place = Place { bar: 1, beat: 1, tick: 0 };
-            if !(status.recording && status.count_in > 0) {
-                status.transport = Transport::Rolling;
-                (status.at, status.in_section) = (Tick::ZERO, Tick::ZERO);
-            }
-        }
-        self
-    }
-}
-
 /// One port and its health.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct PortLine {
@@ -181,6 +165,7 @@ pub struct Lateness {
 mod tests {
     use super::*;
     use crate::testing::{Bench, four_parts};
+    use chaconne_engine::Transport;
 
     #[test]
     fn the_moment_before_the_first_beat_is_no_bar_of_its_own() {
@@ -189,7 +174,7 @@ mod tests {
         {
             let mut bench = Bench::new(four_parts());
             bench.command(command);
-            let settled = bench.view().settled().status;
+            let settled = bench.view().status;
             assert_eq!((settled.transport, settled.place.bar), (transport, 1));
             assert_eq!(settled.place.beat, 1);
         }

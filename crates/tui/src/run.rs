@@ -115,7 +115,7 @@ impl<'a> Session<'a> {
                 self.output.start_over(self.screen.size);
                 self.seen = None;
             }
-            let view = self.desk.view().settled();
+            let view = self.desk.view();
             if let Some(ended) = self.step(&view) {
                 return ended;
             }
@@ -200,7 +200,7 @@ impl<'a> Session<'a> {
                     if let Some(ended) = self.obey(effects) {
                         return Err(ended);
                     }
-                    fresh = Some(self.desk.view().settled());
+                    fresh = Some(self.desk.view());
                 }
             }
         }

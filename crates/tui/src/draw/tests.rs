@@ -373,7 +373,7 @@ proptest! {
             stage.bench.wait(pause);
             stage.now += Duration::from_millis(pause as u64);
             let mut effects = Vec::new();
-            let view = stage.bench.view().settled();
+            let view = stage.bench.view();
             stage.screen.follow(&view, stage.now, &mut effects);
             let key = keys[pick % keys.len()];
             stage.screen.take(&Input::Key(key), &view, stage.now, &mut effects);
