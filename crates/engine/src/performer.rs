@@ -11,7 +11,7 @@ use crate::sent::SentValues;
 use crate::{Action, Cue, Entry, PortIx, Slot, View, Voice, moves};
 use chaconne_song::{Channel, Control, Letter, Song, Track, TrackId, U7, U14};
 use chaconne_time::{Span, Tick};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// A release still to come.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -143,9 +143,11 @@ impl Performer {
         }
     }
 
-    /// Whether any pass now planned moves this controller.
-    pub fn knows(&self, knob: &Knob) -> bool {
-        self.compiled.values().any(|compiled| compiled.knobs.contains_key(knob))
+    /// The slots whose cues move this controller: of the armed track, or of another one that
+    /// plays on the same channel.
+    pub fn speakers(&self, knob: &Knob) -> BTreeSet<Slot> {
+        let owners = self.compiled.values().filter_map(|compiled| compiled.knobs.get(knob));
+        owners.filter_map(|owners| owners.slot).collect()
     }
 
     /// Takes the player's foot off every pedal.

@@ -200,9 +200,8 @@ impl Engine {
         let port = self.port_of(&track);
         let knob = Knob { port, channel: track.channel_for(channel), control };
         self.performer.touch(knob, value, seam);
-        if self.performer.knows(&knob) {
-            self.revise_track(stamp, track.id);
-        }
+        let speakers = self.performer.speakers(&knob);
+        self.revise(stamp, &speakers);
     }
 
     /// What the unfinished round is made of.
