@@ -1,7 +1,7 @@
 //! The arguments: what can be asked on the command line, with an example for each job.
 
 use chaconne_engine::{Mode, Rounds, View};
-use chaconne_rig::{Out, PortSpec};
+use chaconne_rig::{In, Out};
 use chaconne_song::Letter;
 use chaconne_time::{Metre, NoteValue, Tempo, TimeError};
 use chaconne_tui::Keyboard;
@@ -229,13 +229,15 @@ pub struct Import {
 #[derive(Debug, Clone, Group)]
 pub struct Wires {
     /// An output: midi:NAME, bytes:PATH or none; give it again for more, named as the song's
-    /// tracks name their ports
-    #[arg(long, value_name = "[NAME=]PORT")]
+    /// tracks name their ports. Options: clock or no-clock, din (a serial MIDI cable), mtc=24, 25,
+    /// 29.97 or 30, mmc, offset=MS (-100 to 100)
+    #[arg(long, value_name = "[NAME=]PORT[,OPTION...]")]
     pub out: Vec<Out>,
-    /// An input: midi:NAME, bytes:PATH or none; give it again for more
-    #[arg(long = "in", value_name = "PORT")]
-    pub inputs: Vec<PortSpec>,
-    /// Sends clock, start and stop to every output
+    /// An input: midi:NAME, bytes:PATH or none; give it again for more. Options: latency=MS (0 to
+    /// 100), follow (its clock leads; follow=stop stops when the clock is lost)
+    #[arg(long = "in", value_name = "PORT[,OPTION...]")]
+    pub inputs: Vec<In>,
+    /// Sends clock, start and stop to every output that does not say no-clock
     #[arg(long)]
     pub clock: bool,
 }
@@ -350,7 +352,7 @@ mod tests {
         let Ok(Job::Sketch(sketch)) = parse(line) else { panic!() };
         let names: Vec<&str> = sketch.wires.out.iter().map(|out| out.name.as_str()).collect();
         assert_eq!(names, ["", "low"]);
-        assert_eq!(sketch.wires.inputs, [PortSpec::None]);
+        assert_eq!(sketch.wires.inputs, [In::plain(chaconne_rig::PortSpec::None)]);
         assert!(sketch.play && sketch.wires.clock && sketch.song.is_none());
         assert!(error("sketch --out synth").contains("none of midi:NAME, bytes:PATH and none"));
         assert!(error("sketch --light --dark").contains("cannot be used with"));

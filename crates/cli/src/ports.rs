@@ -66,7 +66,8 @@ fn table(list: &PortList, raw: &[PathBuf]) -> String {
 
 /// What the rig is started with.
 pub fn rig_config(wires: Wires, path: Option<PathBuf>) -> RigConfig {
-    let outs = wires.out.into_iter().map(|out| Out { clock: wires.clock, ..out }).collect();
+    let clock = |out: &Out| Some(out.clock.unwrap_or(wires.clock));
+    let outs = wires.out.into_iter().map(|out| Out { clock: clock(&out), ..out }).collect();
     RigConfig { outs, ins: wires.inputs, path, ..RigConfig::default() }
 }
 

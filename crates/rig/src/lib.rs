@@ -41,7 +41,7 @@ pub use count::{RoundCount, RoundStart};
 pub use export::{Extent, export_midi};
 pub use lay::{HowToLay, Laid, LayError, lay};
 pub use live::LiveLay;
-pub use ports::{Direction, Out, PortReport, raw_devices};
+pub use ports::{Direction, In, OnLoss, Out, PortReport, raw_devices};
 pub use rig::{Rig, RigConfig, hush};
 pub use signals::{Leave, Signals};
 pub use snapshot::{Disk, Snapshot, Summary};

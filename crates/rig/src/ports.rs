@@ -6,6 +6,7 @@
 
 use chaconne_clock::{Output, PortError, PortSpec, PortState, open_output};
 use chaconne_engine::PortIx;
+use chaconne_time::{FrameRate, Ns};
 use std::path::PathBuf;
 use std::str::FromStr;
 
@@ -16,23 +17,145 @@ pub struct Out {
     pub name: String,
     /// Which port it is.
     pub spec: PortSpec,
-    /// Whether clock pulses, start and stop go to it.
-    pub clock: bool,
+    /// Whether clock pulses, start and stop go to it; `None` where nothing was said.
+    pub clock: Option<bool>,
+    /// Whether it ends in a serial MIDI cable, which carries 31,250 bits a second.
+    pub din: bool,
+    /// Whether MIDI Time Code goes to it, and how many frames a second.
+    pub mtc: Option<FrameRate>,
+    /// Whether MIDI Machine Control goes to it: play, stop, record, locate.
+    pub mmc: bool,
+    /// How much later (or, negative, earlier) everything goes there, in nanoseconds; at most
+    /// [`Out::MOST_OFFSET`] either way.
+    pub offset: Ns,
+}
+
+impl Out {
+    /// The most an output can be moved: 100 ms.
+    pub const MOST_OFFSET: Ns = 100_000_000;
+
+    /// An output of that name with nothing special about it.
+    pub fn plain(name: &str, spec: PortSpec) -> Out {
+        let name = name.to_string();
+        Out { name, spec, clock: None, din: false, mtc: None, mmc: false, offset: 0 }
+    }
+
+    fn set(&mut self, option: &str) -> Result<bool, PortError> {
+        match option.split_once('=').unwrap_or((option, "")) {
+            ("clock", "") => self.clock = Some(true),
+            ("no-clock", "") => self.clock = Some(false),
+            ("din", "") => self.din = true,
+            ("mmc", "") => self.mmc = true,
+            ("mtc", rate) => {
+                let wrong = |error: chaconne_time::TimeError| PortError::Option(error.to_string());
+                self.mtc = Some(rate.parse().map_err(wrong)?);
+            }
+            ("offset", ms) => self.offset = milliseconds(option, ms, -100, 100)?,
+            _ => return Ok(false),
+        }
+        Ok(true)
+    }
 }
 
 impl FromStr for Out {
     type Err = PortError;
 
-    /// Reads `[NAME=]SPEC`.
+    /// Reads `[NAME=]SPEC[,OPTION...]`.
     fn from_str(text: &str) -> Result<Out, PortError> {
-        let plain = |spec| Out { name: String::new(), spec, clock: false };
-        match text.split_once('=') {
+        let mut out = Out::plain("", PortSpec::None);
+        let rest = options(text, |option| out.set(option))?;
+        match rest.split_once('=') {
             Some((name, spec)) if !name.contains(':') && !name.is_empty() => {
-                Ok(Out { name: name.to_string(), ..plain(spec.parse()?) })
+                (out.name, out.spec) = (name.to_string(), spec.parse()?);
             }
-            _ => Ok(plain(text.parse()?)),
+            _ => out.spec = rest.parse()?,
         }
+        Ok(out)
     }
+}
+
+/// What becomes of a run that follows a clock when no pulse comes any more.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum OnLoss {
+    /// It goes on at the last tempo.
+    #[default]
+    Keep,
+    /// It stops.
+    Stop,
+}
+
+/// An input, as it was asked for.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct In {
+    /// Which port it is.
+    pub spec: PortSpec,
+    /// How long before its arrival a message was played, in nanoseconds: 0 to 100 ms.
+    pub latency: Ns,
+    /// Whether its clock is followed, and what happens when that is lost.
+    pub follow: Option<OnLoss>,
+}
+
+impl In {
+    /// An input with nothing special about it.
+    pub fn plain(spec: PortSpec) -> In {
+        In { spec, latency: 0, follow: None }
+    }
+
+    fn set(&mut self, option: &str) -> Result<bool, PortError> {
+        match option.split_once('=').unwrap_or((option, "")) {
+            ("follow", "" | "keep") => self.follow = Some(OnLoss::Keep),
+            ("follow", "stop") => self.follow = Some(OnLoss::Stop),
+            ("latency", ms) => self.latency = milliseconds(option, ms, 0, 100)?,
+            _ => return Ok(false),
+        }
+        Ok(true)
+    }
+}
+
+impl FromStr for In {
+    type Err = PortError;
+
+    /// Reads `SPEC[,OPTION...]`.
+    fn from_str(text: &str) -> Result<In, PortError> {
+        let mut input = In::plain(PortSpec::None);
+        let rest = options(text, |option| input.set(option))?;
+        input.spec = rest.parse()?;
+        Ok(input)
+    }
+}
+
+/// Takes the options off the end of a text, last first. A comma before anything else belongs to
+/// the port's own name.
+fn options(
+    text: &str,
+    mut set: impl FnMut(&str) -> Result<bool, PortError>,
+) -> Result<&str, PortError> {
+    let mut rest = text;
+    while let Some((before, option)) = rest.rsplit_once(',')
+        && set(option)?
+    {
+        rest = before;
+    }
+    Ok(rest)
+}
+
+/// Reads milliseconds with up to three decimals into nanoseconds.
+fn milliseconds(option: &str, text: &str, least: i64, most: i64) -> Result<Ns, PortError> {
+    let wrong = || {
+        PortError::Option(format!(
+            "'{option}' is not a number of milliseconds from {least} to {most} with up to three \
+             decimals"
+        ))
+    };
+    let (sign, digits) = text.strip_prefix('-').map_or((1, text), |digits| (-1, digits));
+    let (whole, part) = digits.split_once('.').unwrap_or((digits, ""));
+    let plain = |part: &str| part.bytes().all(|byte| byte.is_ascii_digit());
+    if whole.is_empty() || whole.len() > 3 || part.len() > 3 || !plain(whole) || !plain(part) {
+        return Err(wrong());
+    }
+    let micros: i64 = format!("{whole}{part:0<3}").parse().map_err(|_| wrong())?;
+    let ns = sign * micros * 1000;
+    if ns < least * 1_000_000 || ns > most * 1_000_000 { Err(wrong()) } else { Ok(ns) }
 }
 
 /// The raw MIDI devices of this machine, which `bytes:` can name, in order of name.
@@ -89,7 +212,7 @@ impl Outs {
         let mut outs = named(outs)?;
         let mut notices = Vec::new();
         if outs.is_empty() {
-            outs.push(Out { name: String::new(), spec: PortSpec::None, clock: false });
+            outs.push(Out::plain("", PortSpec::None));
             notices.push(
                 "no output port chosen: playing silently; 'chaconne ports' lists what there is"
                     .to_string(),
@@ -118,7 +241,9 @@ impl Outs {
     /// The ones that get clock pulses.
     pub fn clocked(&self) -> Vec<PortIx> {
         let all = self.outs.iter().enumerate();
-        all.filter(|(_, out)| out.clock).map(|(index, _)| PortIx(index as u8)).collect()
+        all.filter(|(_, out)| out.clock == Some(true))
+            .map(|(index, _)| PortIx(index as u8))
+            .collect()
     }
 }
 
@@ -171,6 +296,42 @@ mod tests {
         for wrong in ["", "keys", "keys=", "=midi:x", "keys=x"] {
             assert!(wrong.parse::<Out>().is_err(), "{wrong}");
         }
+    }
+
+    #[test]
+    fn options_are_read_from_the_end() {
+        let all = out("keys=midi:Desk, left,din,clock,mtc=29.97,mmc,offset=-12.5");
+        let expected = Out {
+            clock: Some(true),
+            din: true,
+            mtc: Some(FrameRate::Drop30),
+            mmc: true,
+            offset: -12_500_000,
+            ..Out::plain("keys", PortSpec::Midi("Desk, left".into()))
+        };
+        assert_eq!(all, expected);
+        assert_eq!(out("none,no-clock").clock, Some(false));
+        let wrong = |text: &str| text.parse::<Out>().unwrap_err().to_string();
+        assert_eq!(wrong("none,mtc=26"), "frame rate '26' is none of 24, 25, 29.97 and 30");
+        for text in ["none,offset=100.001", "none,offset=-101", "none,offset=", "none,offset=1e3"] {
+            assert!(wrong(text).contains("milliseconds from -100 to 100"), "{text}");
+        }
+    }
+
+    #[test]
+    fn an_input_has_a_latency_and_may_be_followed() {
+        let input = |text: &str| text.parse::<In>();
+        let keys = In { latency: 4_200_000, ..In::plain(PortSpec::Midi("Keys".into())) };
+        assert_eq!(input("midi:Keys,latency=4.2"), Ok(keys));
+        for (text, what) in [
+            ("none,follow", OnLoss::Keep),
+            ("none,follow=keep", OnLoss::Keep),
+            ("none,follow=stop", OnLoss::Stop),
+        ] {
+            assert_eq!(input(text).unwrap().follow, Some(what));
+        }
+        assert!(input("none,latency=-1").is_err());
+        assert!(input("none,leads").is_err());
     }
 
     #[test]

@@ -8,10 +8,10 @@ use crate::disk::{self, DiskState, Job};
 use crate::engine_thread::{Asked, EngineThread, Played, Request, Shared, lookahead};
 use crate::export::Extent;
 use crate::keys::{Keys, tell};
-use crate::ports::{Direction, Out, Outs, PortReport};
+use crate::ports::{Direction, In, Out, Outs, PortReport};
 use crate::snapshot::{Disk, Snapshot, Summary};
 use chaconne_clock as clock;
-use chaconne_clock::{InputEvent, Monitor, Output, PortSpec, Scheduler, Setup, Switch, Thru, now};
+use chaconne_clock::{InputEvent, Monitor, Output, Scheduler, Setup, Switch, Thru, now};
 use chaconne_engine::{Command, Config, Engine, Input, Message, Refused, Status};
 use chaconne_song::{Channel, Song, U7};
 use chaconne_time::Ns;
@@ -36,8 +36,8 @@ const HANDED: Duration = Duration::from_millis(5);
 pub struct RigConfig {
     /// The outputs; with none, it plays silently.
     pub outs: Vec<Out>,
-    /// The inputs; [`PortSpec::None`] among them stands for none.
-    pub ins: Vec<PortSpec>,
+    /// The inputs; [`PortSpec::None`](crate::PortSpec::None) among them stands for none.
+    pub ins: Vec<In>,
     /// The song's file, where it has one or is to get one.
     pub path: Option<PathBuf>,
     /// How long after its seam a round is closed, so that input which comes late is still in it;
@@ -51,9 +51,9 @@ impl Default for RigConfig {
     }
 }
 
-/// An input that was asked for.
+/// An input that was asked for, and what came of it.
 #[derive(Debug)]
-struct In {
+struct Ear {
     name: String,
     failure: String,
     input: Option<clock::Input>,
@@ -67,7 +67,7 @@ pub struct Rig {
     shared: Arc<Shared>,
     disk: DiskState,
     outs: Outs,
-    ins: Vec<In>,
+    ins: Vec<Ear>,
     notices: Vec<String>,
     monitor: Monitor,
     switch: Switch,
@@ -156,17 +156,17 @@ impl Rig {
         Ok(rig)
     }
 
-    fn open_inputs(&mut self, specs: &[PortSpec], thrus: Vec<Thru>) {
-        for (source, (spec, thru)) in specs.iter().zip(thrus).enumerate() {
+    fn open_inputs(&mut self, asked: &[In], thrus: Vec<Thru>) {
+        for (source, (In { spec, .. }, thru)) in asked.iter().zip(thrus).enumerate() {
             let sink = hear(source as u8, thru, self.keys.played.clone(), self.shared.clone());
             let name = spec.to_string();
             match clock::open_input(spec, sink) {
                 Ok(input) => {
-                    self.ins.push(In { name, failure: String::new(), input: Some(input) });
+                    self.ins.push(Ear { name, failure: String::new(), input: Some(input) });
                 }
                 Err(error) => {
                     self.notices.push(format!("{error}; nothing is heard from there"));
-                    self.ins.push(In { name, failure: error.to_string(), input: None });
+                    self.ins.push(Ear { name, failure: error.to_string(), input: None });
                 }
             }
         }

@@ -8,17 +8,20 @@
 //! * [`Tempo`], [`TempoMap`]: microseconds per quarter note, as the Standard MIDI File has it.
 //! * [`Timeline`]: ticks to nanoseconds and back, anchored at the last tempo change.
 //! * [`NoteValue`]: the grids, from quarters to sixty-fourths.
+//! * [`FrameRate`]: SMPTE time.
 //! * [`pulse`]: the 24 MIDI clock pulses of a quarter note.
 
 mod grid;
 mod metre;
 pub mod pulse;
+mod smpte;
 mod tempo;
 mod tick;
 mod timeline;
 
 pub use grid::{NoteKind, NoteValue};
 pub use metre::{Metre, MetreChange, MetreMap, Place};
+pub use smpte::FrameRate;
 pub use tempo::{Tempo, TempoMap, TempoPoint};
 pub use tick::{Span, TICKS_PER_QUARTER, Tick};
 pub use timeline::{Ns, Timeline};
@@ -54,4 +57,7 @@ pub enum TimeError {
     /// A place that is not `bar.beat.tick`, or whose beat or tick the bar does not have.
     #[error("place '{0}' is not bar.beat.tick inside its bar")]
     Place(String),
+    /// Not a rate that MIDI Time Code has.
+    #[error("frame rate '{0}' is none of 24, 25, 29.97 and 30")]
+    FrameRate(String),
 }

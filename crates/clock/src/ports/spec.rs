@@ -45,6 +45,9 @@ pub enum PortError {
     /// The text names no port.
     #[error("port '{0}' is none of midi:NAME, bytes:PATH and none")]
     Spec(String),
+    /// What was said about the port beside its name is wrong.
+    #[error("{0}")]
+    Option(String),
     /// The system has no MIDI service that answers.
     #[error(
         "the system's MIDI service does not answer, so there are no midi: ports; use bytes:PATH or none"

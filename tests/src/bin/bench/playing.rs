@@ -21,7 +21,7 @@ pub fn print(extent: Extent) -> Result<bool, Failure> {
     let folder = tempfile::tempdir()?;
     let wire = fifo::make(folder.path(), "wire");
     let tap = fifo::Tap::open(&wire);
-    let out = Out { name: String::new(), spec: PortSpec::Bytes(wire), clock: true };
+    let out = Out { clock: Some(true), ..Out::plain("", PortSpec::Bytes(wire)) };
     let rig = Rig::start(song()?, RigConfig { outs: vec![out], ..RigConfig::default() })?;
     let strike = |key| {
         rig.press(key, U7::CENTRE);
