@@ -240,6 +240,10 @@ pub struct Wires {
     /// Sends clock, start and stop to every output that does not say no-clock
     #[arg(long)]
     pub clock: bool,
+    /// Lets the scheduler only sleep, never wait awake: for a small box on a battery; events are
+    /// then a little later
+    #[arg(long)]
+    pub no_spin: bool,
 }
 
 /// What becomes of rounds, as it is written.

@@ -3,7 +3,9 @@
 use crate::args::Wires;
 use crate::exit::{Ended, Failure};
 use crate::say;
-use chaconne_rig::{Out, PortList, PortReport, PortState, RigConfig, list_ports, raw_devices};
+use chaconne_rig::{
+    Out, PortList, PortReport, PortState, RigConfig, Spin, list_ports, raw_devices,
+};
 use std::path::PathBuf;
 
 /// Lists the ports there are. That the system has no MIDI service is a message: raw devices, byte
@@ -68,7 +70,8 @@ fn table(list: &PortList, raw: &[PathBuf]) -> String {
 pub fn rig_config(wires: Wires, path: Option<PathBuf>) -> RigConfig {
     let clock = |out: &Out| Some(out.clock.unwrap_or(wires.clock));
     let outs = wires.out.into_iter().map(|out| Out { clock: clock(&out), ..out }).collect();
-    RigConfig { outs, ins: wires.inputs, path, ..RigConfig::default() }
+    let spin = if wires.no_spin { Spin::NEVER } else { Spin::default() };
+    RigConfig { outs, ins: wires.inputs, path, spin, ..RigConfig::default() }
 }
 
 #[cfg(test)]

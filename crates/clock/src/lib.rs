@@ -50,6 +50,7 @@ mod meter;
 mod monotonic;
 mod orders;
 mod outputs;
+mod pacer;
 mod porter;
 mod ports;
 mod scheduler;
@@ -57,6 +58,7 @@ mod sounding;
 mod spares;
 mod switch;
 mod thru;
+mod urgency;
 pub mod wire;
 mod worker;
 
@@ -64,10 +66,12 @@ pub use machine::{Limits, Machine, Sent, Sink};
 pub use meter::{LATE, Meter, PortHealth, Spread, Stats};
 pub use monotonic::now;
 pub use orders::Orders;
+pub use pacer::Spin;
 pub use ports::{
     Input, InputEvent, MemoryPort, Output, PortError, PortList, PortSpec, PortState, Sending,
     list_ports, open_input, open_output,
 };
-pub use scheduler::{Monitor, Running, Scheduler, Setup, start};
+pub use scheduler::{Monitor, Running, Scheduler, Setup, WireSetup, start};
 pub use switch::Switch;
 pub use thru::{Thru, ThruEvent, ThruTarget, Touch};
+pub use urgency::Urgency;

@@ -5,6 +5,7 @@
 //! from one field to the next.
 
 use crate::ports::PortState;
+use crate::urgency::Urgency;
 use chaconne_time::Ns;
 use std::sync::atomic::{AtomicI64, AtomicU8, AtomicU64, AtomicUsize, Ordering::Relaxed};
 
@@ -140,6 +141,8 @@ pub struct Stats {
     pub refused: u64,
     /// Keys now down on the wire, all ports together.
     pub sounding: usize,
+    /// What the system granted the scheduler thread.
+    pub urgency: Urgency,
     /// The ports, in the order in which they were given.
     pub ports: Vec<PortHealth>,
 }
@@ -164,6 +167,7 @@ pub struct Meter {
     dropped: AtomicU64,
     refused: AtomicU64,
     sounding: AtomicUsize,
+    urgency: AtomicU64,
     ports: Box<[PortMeter]>,
 }
 
@@ -186,6 +190,7 @@ impl Meter {
             dropped: AtomicU64::new(0),
             refused: AtomicU64::new(0),
             sounding: AtomicUsize::new(0),
+            urgency: AtomicU64::new(0),
             ports: names.into_iter().map(port).collect(),
         }
     }
@@ -210,6 +215,7 @@ impl Meter {
             dropped: self.dropped.load(Relaxed),
             refused: self.refused.load(Relaxed),
             sounding: self.sounding.load(Relaxed),
+            urgency: Urgency::from_code(self.urgency.load(Relaxed)),
             ports,
         }
     }
@@ -253,6 +259,10 @@ impl Meter {
 
     pub(crate) fn set_sounding(&self, keys: usize) {
         self.sounding.store(keys, Relaxed);
+    }
+
+    pub(crate) fn set_urgency(&self, urgency: Urgency) {
+        self.urgency.store(urgency.code(), Relaxed);
     }
 
     pub(crate) fn set_state(&self, port: usize, state: PortState) {

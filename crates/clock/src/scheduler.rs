@@ -2,17 +2,21 @@
 
 use crate::machine::{Limits, Machine};
 use crate::meter::{Meter, Stats};
+use crate::monotonic::now;
 use crate::orders::Orders;
 use crate::outputs::Outputs;
+use crate::pacer::{Pacer, Spin};
 use crate::porter::{Porter, Round, Watch};
 use crate::ports::{Output, PortState};
 use crate::spares::Spares;
 use crate::switch::{Flags, Switch};
 use crate::thru::Thru;
+use crate::urgency::{Urgency, hurry, lock_memory};
 use crate::worker::Worker;
 use chaconne_engine::PortIx;
+use chaconne_time::{FrameRate, Ns};
 use std::io;
-use std::sync::Arc;
+use std::sync::{Arc, mpsc};
 use std::thread::{self, JoinHandle, Thread};
 use std::time::{Duration, Instant};
 
@@ -39,12 +43,39 @@ pub struct Setup {
     /// How long a byte port that nobody listens to is [`Waiting`](crate::PortState::Waiting)
     /// before it is told to be [`Silent`](crate::PortState::Silent). It is watched for ever.
     pub patience: Duration,
+    /// How each output is served, in their order; those left out are served plainly.
+    pub wires: Vec<WireSetup>,
+    /// Whether real-time priority and locked memory are asked for.
+    pub urgent: bool,
+    /// How long the thread may look at the clock instead of sleeping.
+    pub spin: Spin,
+}
+
+/// How an output is served.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct WireSetup {
+    /// How much later (or, negative, earlier) than due everything but through-play goes out, in
+    /// nanoseconds; at most 100 ms either way.
+    pub offset: Ns,
+    /// Whether it ends in a serial MIDI cable of 31,250 bits a second.
+    pub din: bool,
+    /// Whether it gets MIDI Time Code, and how many frames a second.
+    pub mtc: Option<FrameRate>,
 }
 
 impl Default for Setup {
     fn default() -> Setup {
         let patience = Duration::from_secs(5);
-        Setup { inputs: 1, orders: 16_384, cues: 32_768, voices: 8192, patience }
+        Setup {
+            inputs: 1,
+            orders: 16_384,
+            cues: 32_768,
+            voices: 8192,
+            patience,
+            wires: Vec::new(),
+            urgent: true,
+            spin: Spin::default(),
+        }
     }
 }
 
@@ -108,8 +139,9 @@ pub fn start(mut outputs: Vec<Output>, setup: Setup) -> io::Result<Running> {
         discards,
         flags: flags.clone(),
         asked: None,
+        pacer: Pacer::new(setup.spin, now()),
     };
-    let worker = thread::Builder::new().name("scheduler".to_string()).spawn(|| worker.run())?;
+    let worker = launch(worker, setup.urgent, &meter)?;
     let thread = worker.thread().clone();
     let mut scheduler = Scheduler {
         worker: Some(worker),
@@ -133,6 +165,24 @@ pub fn start(mut outputs: Vec<Output>, setup: Setup) -> io::Result<Running> {
     let thrus = thrus_in.into_iter().enumerate().map(thru).collect();
     let orders = Orders::new(orders_in, thread.clone(), meter.clone());
     Ok(Running { scheduler, orders, thrus })
+}
+
+/// Starts the thread, and waits until it has what the system grants it.
+fn launch(worker: Worker, urgent: bool, meter: &Arc<Meter>) -> io::Result<JoinHandle<Outputs>> {
+    let memory = urgent && lock_memory();
+    let (granted, asked) = mpsc::channel();
+    let thread = thread::Builder::new().name("scheduler".to_string());
+    let thread = thread.spawn(move || {
+        let urgency = if urgent { hurry() } else { Urgency::default() };
+        // Whoever waits for it is still there: it waits for nothing else.
+        let _ = granted.send(urgency);
+        drop(granted);
+        worker.run()
+    })?;
+    if let Ok(urgency) = asked.recv() {
+        meter.set_urgency(Urgency { memory, ..urgency });
+    }
+    Ok(thread)
 }
 
 /// Notes how each port is, takes a second hold on the byte ports, and says which are to be

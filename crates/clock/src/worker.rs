@@ -9,6 +9,7 @@
 use crate::machine::Machine;
 use crate::monotonic::{now, until};
 use crate::outputs::Outputs;
+use crate::pacer::Pacer;
 use crate::porter::{Arrival, Discard};
 use crate::switch::Flags;
 use crate::thru::ThruEvent;
@@ -22,6 +23,7 @@ use std::time::Duration;
 const TURN: usize = 256;
 /// How long it sleeps at most.
 const LONGEST: Duration = Duration::from_millis(500);
+const LONGEST_NS: Ns = LONGEST.as_nanos() as Ns;
 /// How long full ports are tried at the end: 300 ms.
 const LAST_TRIES: Ns = 300_000_000;
 
@@ -36,6 +38,7 @@ pub(crate) struct Worker {
     pub flags: Arc<Flags>,
     /// The request of the switch that is not answered yet.
     pub asked: Option<u64>,
+    pub pacer: Pacer,
 }
 
 impl Worker {
@@ -145,14 +148,47 @@ impl Worker {
         }
     }
 
-    fn wait(&self) {
-        let time = match self.machine.next_deadline() {
-            Some(deadline) => until(now(), deadline).min(LONGEST),
-            None => LONGEST,
+    /// Sleeps until just before the next deadline, then looks at the clock and the queues until
+    /// it is there.
+    fn wait(&mut self) {
+        let Some(deadline) = self.machine.next_deadline() else {
+            return thread::park_timeout(LONGEST);
         };
-        if !time.is_zero() {
-            thread::park_timeout(time);
+        let asleep = now();
+        let wake = self.pacer.wake(asleep, deadline);
+        if wake - asleep > LONGEST_NS {
+            return thread::park_timeout(LONGEST);
         }
+        if wake > asleep {
+            thread::park_timeout(until(asleep, wake));
+            let awake = now();
+            if awake < wake {
+                // Somebody has something to tell.
+                return;
+            }
+            self.pacer.woke(wake, awake);
+        }
+        self.watch(deadline);
+    }
+
+    /// Looks at the clock and the queues until the deadline.
+    fn watch(&mut self, deadline: Ns) {
+        let begin = now();
+        let mut time = begin;
+        while time < deadline && !self.is_called() {
+            std::hint::spin_loop();
+            time = now();
+        }
+        self.pacer.spent(time - begin);
+    }
+
+    /// Whether somebody has something to tell.
+    fn is_called(&self) -> bool {
+        self.thrus.iter().any(|thru| !thru.is_empty())
+            || !self.orders.is_empty()
+            || !self.arrivals.is_empty()
+            || self.flags.is_over()
+            || self.flags.pending() != self.asked && self.flags.pending().is_some()
     }
 
     fn end(&mut self) {

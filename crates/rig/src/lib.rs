@@ -35,7 +35,7 @@ mod store;
 mod testing;
 
 pub use chaconne_clock::{
-    PortError, PortList, PortSpec, PortState, Spread, Stats, Switch, list_ports, now,
+    PortError, PortList, PortSpec, PortState, Spin, Spread, Stats, Switch, Urgency, list_ports, now,
 };
 pub use count::{RoundCount, RoundStart};
 pub use export::{Extent, export_midi};

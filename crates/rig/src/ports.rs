@@ -4,7 +4,7 @@
 //! reports. A port that cannot be opened keeps its place and its name: tracks that name it are
 //! silent, the others play.
 
-use chaconne_clock::{Output, PortError, PortSpec, PortState, open_output};
+use chaconne_clock::{Output, PortError, PortSpec, PortState, WireSetup, open_output};
 use chaconne_engine::PortIx;
 use chaconne_time::{FrameRate, Ns};
 use std::path::PathBuf;
@@ -236,6 +236,12 @@ impl Outs {
     /// The names by which tracks find them.
     pub fn names(&self) -> Vec<String> {
         self.outs.iter().map(|out| out.name.clone()).collect()
+    }
+
+    /// How each is served.
+    pub fn wires(&self) -> Vec<WireSetup> {
+        let wire = |out: &Out| WireSetup { offset: out.offset, din: out.din, mtc: out.mtc };
+        self.outs.iter().map(wire).collect()
     }
 
     /// The ones that get clock pulses.

@@ -11,7 +11,7 @@ use crate::keys::{Keys, tell};
 use crate::ports::{Direction, In, Out, Outs, PortReport};
 use crate::snapshot::{Disk, Snapshot, Summary};
 use chaconne_clock as clock;
-use chaconne_clock::{InputEvent, Monitor, Output, Scheduler, Setup, Switch, Thru, now};
+use chaconne_clock::{InputEvent, Monitor, Output, Scheduler, Setup, Spin, Switch, Thru, now};
 use chaconne_engine::{Command, Config, Engine, Input, Message, Refused, Status};
 use chaconne_song::{Channel, Song, U7};
 use chaconne_time::Ns;
@@ -43,11 +43,19 @@ pub struct RigConfig {
     /// How long after its seam a round is closed, so that input which comes late is still in it;
     /// 0 to 100 ms.
     pub grace: Ns,
+    /// How long the scheduler may look at the clock instead of sleeping.
+    pub spin: Spin,
 }
 
 impl Default for RigConfig {
     fn default() -> RigConfig {
-        RigConfig { outs: Vec::new(), ins: Vec::new(), path: None, grace: 20_000_000 }
+        RigConfig {
+            outs: Vec::new(),
+            ins: Vec::new(),
+            path: None,
+            grace: 20_000_000,
+            spin: Spin::default(),
+        }
     }
 }
 
@@ -96,7 +104,8 @@ impl Rig {
     ) -> Result<Rig, String> {
         let no_thread = |error: std::io::Error| format!("the system gives no thread: {error}");
         let grace = config.grace.clamp(0, 100_000_000);
-        let setup = Setup { inputs: config.ins.len() + 1, ..Setup::default() };
+        let inputs = config.ins.len() + 1;
+        let setup = Setup { inputs, wires: outs.wires(), spin: config.spin, ..Setup::default() };
         let clock::Running { scheduler, orders, mut thrus } =
             clock::start(outputs, setup).map_err(no_thread)?;
         let engine = Engine::new(
@@ -153,6 +162,7 @@ impl Rig {
             writer: Some(writer),
         };
         rig.open_inputs(&config.ins, thrus);
+        rig.notices.extend(not_urgent(&rig.monitor));
         Ok(rig)
     }
 
@@ -327,6 +337,13 @@ pub fn hush(switch: &Switch, limit: Duration) {
     if !switch.wait_silent(limit) {
         switch.force_note_offs();
     }
+}
+
+/// The sentence about real-time priority or memory that was not granted.
+fn not_urgent(monitor: &Monitor) -> Option<String> {
+    let urgency = monitor.stats().urgency;
+    let remedy = urgency.remedy()?;
+    Some(format!("the scheduler runs with {urgency}, and may be late on a busy machine: {remedy}"))
 }
 
 /// What an input's thread does with what it hears.

@@ -1,0 +1,106 @@
+//! What the system grants the scheduler thread, so that it wakes on time whatever else runs.
+//!
+//! In: a request, made once on the thread itself (priority, timer slack) and once a process
+//! (memory). Out: [`Urgency`], what of it was granted, and how to be granted the rest. A refusal
+//! is no error: the thread then runs like any other, and a busy machine makes it late.
+
+use std::fmt;
+
+#[cfg_attr(unix, path = "urgency/unix.rs")]
+#[cfg_attr(not(unix), path = "urgency/plain.rs")]
+mod system;
+
+pub(crate) use system::{hurry, lock_memory};
+
+/// What was granted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Urgency {
+    /// Whether it was asked for at all.
+    pub asked: bool,
+    /// The real-time priority, 1 to 99; 0 where there is none.
+    pub priority: u8,
+    /// Whether the process's memory is kept from being moved out to a disk.
+    pub memory: bool,
+    /// How much later than asked the system may wake the thread, to save power, in nanoseconds;
+    /// 0 where the system does not tell, or the thread has real-time priority.
+    pub slack: u32,
+}
+
+impl Urgency {
+    /// How to be granted what was refused, in one line; `None` where nothing was, or nothing was
+    /// asked for.
+    pub fn remedy(&self) -> Option<&'static str> {
+        let refused = self.asked && (self.priority == 0 || !self.memory);
+        refused.then_some(system::REMEDY)
+    }
+
+    pub(crate) fn code(self) -> u64 {
+        u64::from(self.priority)
+            | u64::from(self.memory) << 8
+            | u64::from(self.asked) << 9
+            | u64::from(self.slack) << 32
+    }
+
+    pub(crate) fn from_code(code: u64) -> Urgency {
+        Urgency {
+            priority: code as u8,
+            memory: code >> 8 & 1 == 1,
+            asked: code >> 9 & 1 == 1,
+            slack: (code >> 32) as u32,
+        }
+    }
+}
+
+impl fmt::Display for Urgency {
+    /// `real-time priority 70, memory locked`, and what is not granted told as such.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self.priority {
+            0 => f.write_str("no real-time priority")?,
+            priority => write!(f, "real-time priority {priority}")?,
+        }
+        f.write_str(if self.memory { ", memory locked" } else { ", memory not locked" })?;
+        if self.slack > 0 {
+            write!(f, ", timer slack {} ns", self.slack)?;
+        }
+        Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn it_is_the_same_after_its_code() {
+        for priority in [0, 1, 70, 99] {
+            for (asked, memory) in [(true, true), (true, false), (false, false)] {
+                for slack in [0, 1, 50_000, u32::MAX] {
+                    let urgency = Urgency { asked, priority, memory, slack };
+                    assert_eq!(Urgency::from_code(urgency.code()), urgency);
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn what_was_refused_has_a_remedy_and_what_was_not_asked_for_has_none() {
+        let all = Urgency { asked: true, priority: 70, memory: true, slack: 0 };
+        assert_eq!(all.remedy(), None);
+        assert!(Urgency { priority: 0, ..all }.remedy().is_some());
+        assert!(Urgency { memory: false, ..all }.remedy().is_some());
+        assert_eq!(Urgency::default().remedy(), None);
+        assert_eq!(all.to_string(), "real-time priority 70, memory locked");
+        let none = Urgency { asked: true, slack: 1, ..Urgency::default() };
+        assert_eq!(none.to_string(), "no real-time priority, memory not locked, timer slack 1 ns");
+    }
+
+    #[test]
+    fn what_is_told_is_what_the_thread_has() {
+        let told = std::thread::spawn(|| {
+            let told = hurry();
+            (told, system::priority())
+        });
+        let (told, has) = told.join().unwrap();
+        assert_eq!(told.priority, has);
+    }
+}
