@@ -25,7 +25,7 @@
 //!
 //! let at = chaconne_time::Tick(0);
 //! let tempo = chaconne_time::Tempo::DEFAULT;
-//! running.orders.send(chaconne_engine::Order::Roll { at, ns: now(), tempo }).ok();
+//! running.orders.send(chaconne_engine::Order::Roll { at, ns: now(), tempo, song: 0 }).ok();
 //! println!("{} notes sounding", running.scheduler.stats().sounding);
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```

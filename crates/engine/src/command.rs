@@ -2,7 +2,7 @@
 
 use crate::Route;
 use chaconne_song::{Edit, Feel, Letter, PassId, Song, TrackId};
-use chaconne_time::Tempo;
+use chaconne_time::{Tempo, Tick};
 
 /// How a new pass treats what lies under it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
@@ -47,8 +47,13 @@ pub enum Command {
     Play,
     /// Rolls along a route from its start, and stops at its end.
     PlayRoute(Route),
-    /// Stops, and releases all that sounds.
+    /// Stops, releases all that sounds, and keeps the position, down to the sixteenth.
     Stop,
+    /// Rolls on from the position that is kept, without a count-in; nothing where it rolls.
+    Continue,
+    /// While stopped, takes a position in the section shown: a tick from its top, brought down to
+    /// a sixteenth and into the section. Refused while it rolls.
+    Locate(Tick),
     /// How many bars are counted in, 0..=4.
     CountIn(u8),
     /// When the click is heard.

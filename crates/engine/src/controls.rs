@@ -122,6 +122,25 @@ pub(crate) fn value_at(
     if control == Control::SUSTAIN { values.max() } else { values.next() }
 }
 
+/// The value that a controller was left at before `at` in this stay, where nobody owns it by then.
+/// A sustain pedal that nobody holds is up.
+pub(crate) fn value_left(
+    control: Control,
+    owners: &Owners,
+    plan: &Plan,
+    stay: &Stay,
+    at: Tick,
+) -> Option<U14> {
+    if control == Control::SUSTAIN {
+        return None;
+    }
+    let lengths = owners.lanes.iter().filter_map(|&(item, _)| plan.items.get(item));
+    let longest = lengths.map(|item| item.baked.length).max()?;
+    let span = Span::new(stay.entry.at.max(at - longest * 2), at);
+    let moved = changes(owners, plan, stay, span);
+    moved.iter().rev().find_map(|&at| value_at(control, owners, plan, stay, at))
+}
+
 /// The ticks inside `span` at which the value may change: the moves, and the ends of spans.
 pub(crate) fn changes(owners: &Owners, plan: &Plan, stay: &Stay, span: Span) -> BTreeSet<Tick> {
     let mut ticks = BTreeSet::new();

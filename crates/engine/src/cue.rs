@@ -139,6 +139,9 @@ pub enum Order {
         ns: chaconne_time::Ns,
         /// The tempo there.
         tempo: chaconne_time::Tempo,
+        /// The musical time at that tick: nanoseconds since bar one at the song's tempi, negative
+        /// in a count-in.
+        song: chaconne_time::Ns,
     },
     /// The tempo from a tick on; changes told before for later ticks are void.
     Tempo {

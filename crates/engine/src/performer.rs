@@ -62,6 +62,8 @@ pub(crate) struct Performer {
     touched: BTreeMap<Knob, Tick>,
     /// The player's own sustain pedal, which holds like a pass.
     feet: BTreeMap<(PortIx, Channel), U7>,
+    /// Where it started.
+    began: Tick,
     /// Everything before this is performed.
     until: Tick,
     /// How long before a section its first notes may start.
@@ -81,6 +83,7 @@ impl Performer {
             carried: BTreeMap::new(),
             touched: BTreeMap::new(),
             feet: BTreeMap::new(),
+            began: Tick::ZERO,
             until: Tick::ZERO,
             early: Tick::ZERO,
         }
@@ -103,7 +106,7 @@ impl Performer {
         self.set.clear();
         self.carried.clear();
         self.touched.clear();
-        self.until = at;
+        (self.began, self.until) = (at, at);
     }
 
     /// Takes the song as it now stands. The sections of the route are planned at once, others
@@ -280,6 +283,8 @@ impl Performer {
             return;
         }
         let enters = begin == stay.entry.at;
+        // Begun inside a section: what would hold, had it been played from its top.
+        let chases = !enters && begin == self.began;
         let mut told: Vec<Told> = Vec::new();
         if enters {
             self.reset(compiled, begin, &mut told);
@@ -292,7 +297,11 @@ impl Performer {
             ticks.insert(begin);
             ticks.extend(self.touched.get(knob).filter(|&&at| begin <= at && at < end));
             for at in ticks {
+                let first = at == begin && (enters || chases);
                 let mut held = controls::value_at(knob.control, owners, &compiled.plan, stay, at);
+                if held.is_none() && first && chases {
+                    held = controls::value_left(knob.control, owners, &compiled.plan, stay, at);
+                }
                 if let Some(value) = held {
                     self.carried.insert(*knob, value);
                 }
@@ -307,8 +316,7 @@ impl Performer {
                 if banked && moved.contains(&at) {
                     self.sent.unknow(knob);
                 }
-                if let Some(value) = self.decide(knob, held, owners.set, at, enters && at == begin)
-                {
+                if let Some(value) = self.decide(knob, held, owners.set, at, first) {
                     told.push((at, controls::send_order(knob.control), *knob, slot, value));
                 }
             }

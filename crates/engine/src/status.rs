@@ -27,7 +27,8 @@ pub struct Status {
     pub revision: u64,
     /// What the transport does.
     pub transport: Transport,
-    /// The transport tick: 0 at bar one of the first section, negative in the count-in.
+    /// The transport tick: 0 at bar one of the first section, negative in the count-in. While
+    /// stopped, the position that is kept.
     pub at: Tick,
     /// The section now playing, or shown while stopped.
     pub section: Letter,

@@ -38,6 +38,8 @@ pub enum Action {
     Play,
     /// Stops.
     Stop,
+    /// Rolls on from where it stands.
+    Continue,
     /// Starts a go.
     RecordOn,
     /// Ends a go.
@@ -123,6 +125,8 @@ pub enum Need {
     Nothing,
     /// The transport is stopped.
     Stopped,
+    /// The transport is stopped, and not at the top.
+    Parked,
     /// It rolls or counts in.
     Moving,
     /// A track is armed and not being recorded.
@@ -151,6 +155,7 @@ impl Need {
         match self {
             Need::Nothing => "always",
             Need::Stopped => "stopped",
+            Need::Parked => "stopped, not at the top",
             Need::Moving => "rolling or counting in",
             Need::Ready => "not recording, a track armed",
             Need::Recording => "recording",
@@ -169,6 +174,7 @@ impl Need {
         match self {
             Need::Nothing => "",
             Need::Stopped => "It rolls already.",
+            Need::Parked => "There is nowhere to go on from: it rolls, or stands at the top.",
             Need::Moving => "It is stopped already.",
             Need::Ready => "There is no track to record onto.",
             Need::Recording => "It is not recording.",
@@ -200,6 +206,7 @@ impl Facts<'_> {
         match need {
             Need::Nothing => true,
             Need::Stopped => !moving,
+            Need::Parked => !moving && status.at > chaconne_time::Tick::ZERO,
             Need::Moving => moving,
             Need::Ready => !status.recording && status.armed.is_some(),
             Need::Recording => status.recording,

@@ -124,7 +124,7 @@ impl Machine {
             _ => self.play_due(usize::MAX, sink),
         }
         match order {
-            Order::Roll { at, ns, tempo } => self.roll(at, ns, tempo),
+            Order::Roll { at, ns, tempo, .. } => self.roll(at, ns, tempo),
             Order::Tempo { at, tempo } => self.change_tempo(at, tempo),
             Order::Revise { slot, epoch } => self.revise(slot, epoch),
             Order::Settle { slot } => {

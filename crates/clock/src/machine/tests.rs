@@ -78,7 +78,7 @@ impl Bench {
     /// A bench that rolls from tick 0 at time 0, at 120.
     pub fn rolling() -> Bench {
         let mut bench = Bench::new(Limits { cues: 1024, voices: 256 });
-        bench.order(Order::Roll { at: Tick(0), ns: 0, tempo: Tempo::DEFAULT });
+        bench.order(Order::Roll { at: Tick(0), ns: 0, tempo: Tempo::DEFAULT, song: 0 });
         bench
     }
 

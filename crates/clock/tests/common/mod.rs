@@ -102,7 +102,7 @@ pub fn lift(port: u8, at: i64, key: u8, note: u32) -> Order {
 }
 
 pub fn roll(orders: &mut Orders) {
-    orders.send(Order::Roll { at: Tick(0), ns: now(), tempo: Tempo::FASTEST }).unwrap();
+    orders.send(Order::Roll { at: Tick(0), ns: now(), tempo: Tempo::FASTEST, song: 0 }).unwrap();
 }
 
 pub fn state(stats: &Stats, port: usize) -> chaconne_clock::PortState {

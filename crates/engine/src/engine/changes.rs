@@ -76,11 +76,15 @@ impl Engine {
     /// Brings the run into line with a changed song.
     fn follow(&mut self, now: Ns, before: &Song) {
         self.retain_names(before);
+        let bars_changed = self.bars_changed(before);
         if self.run.is_none() {
+            if bars_changed {
+                self.parked = None;
+            }
             self.set_up_changed(before);
             return;
         }
-        if self.bars_changed(before) {
+        if bars_changed {
             self.enter_anew(now);
             return;
         }
@@ -100,8 +104,11 @@ impl Engine {
 
     /// Whether a section of the route has gone or has other bars.
     fn bars_changed(&self, before: &Song) -> bool {
-        let Some(run) = &self.run else { return false };
-        run.entries.iter().any(|entry| {
+        let parked = self.parked.as_ref().map(|parked| &parked.entries);
+        let Some(entries) = self.run.as_ref().map(|run| &run.entries).or(parked) else {
+            return false;
+        };
+        entries.iter().any(|entry| {
             let metre = |song: &Song| song.section(entry.section).map(|s| s.metre.clone());
             metre(&self.song) != metre(before)
         })
@@ -298,6 +305,7 @@ impl Engine {
             return Err(Refused("a song has at least one section".into()));
         };
         self.shown = first;
+        self.parked = None;
         self.ids = song.ids();
         self.armed = song.tracks.first().map(|track| track.id);
         self.song = Arc::new(song);

@@ -1,7 +1,7 @@
 //! The click and the clock: beats for the player, pulses for other gear.
 
 use super::{Engine, Refused};
-use crate::{Action, Click, Cue, Message, Order, Slot, Voice};
+use crate::{Action, Click, Cue, Message, Order, PortIx, Slot, Voice};
 use chaconne_song::{NoteId, U7};
 use chaconne_time::{Ns, Span, Tick, pulse};
 
@@ -55,24 +55,22 @@ impl Engine {
         }
     }
 
-    /// Start at bar one, then 24 pulses a quarter, for the ports that want them.
+    /// 24 pulses a quarter, for the ports that want them: in the count-in too, so that whoever
+    /// follows is in step by bar one.
     fn pulses(&self, span: Span) -> Vec<Cue> {
-        let mut cues = Vec::new();
-        let send = |at, port, message| Cue {
-            at,
-            slot: Slot::CLOCK,
-            epoch: 0,
-            port,
-            action: Action::Send(message),
-        };
-        for &port in &self.config.clock_ports {
-            if span.contains(Tick::ZERO) {
-                cues.push(send(Tick::ZERO, port, Message::Start));
-            }
-            let rolling = Span::new(span.from.max(Tick::ZERO), span.to);
-            cues.extend(pulse::within(rolling).map(|at| send(at, port, Message::Clock)));
-        }
-        cues
+        let clock = |port| pulse::within(span).map(move |at| real_time(at, port, Message::Clock));
+        self.config.clock_ports.iter().flat_map(|&port| clock(port)).collect()
+    }
+
+    /// Tells the ports that get pulses that the one at `at` is the first of the music, about a
+    /// millisecond before it: time enough for a follower to be ready for it (common practice, no
+    /// source).
+    pub(super) fn announce(&mut self, at: Tick, message: Message) {
+        const READY: u64 = 1_000_000;
+        let Some(run) = &self.run else { return };
+        let before = at - run.timeline.tempo_at(at).ticks_in(READY) - Tick(1);
+        let ports = self.config.clock_ports.iter();
+        self.order(ports.map(|&port| real_time(before, port, message)).collect());
     }
 
     fn clicks(&self, span: Span) -> Vec<Cue> {
@@ -137,4 +135,8 @@ impl Engine {
         }
         beats
     }
+}
+
+fn real_time(at: Tick, port: PortIx, message: Message) -> Cue {
+    Cue { at, slot: Slot::CLOCK, epoch: 0, port, action: Action::Send(message) }
 }

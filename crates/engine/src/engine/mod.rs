@@ -8,6 +8,7 @@
 mod changes;
 mod clicks;
 mod held;
+mod position;
 mod recording;
 mod report;
 mod transport;
@@ -19,6 +20,7 @@ use crate::plan::Mix;
 use crate::{Click, Command, Message, Mode, Order, PortIx, Rounds, Slot, View};
 use chaconne_song::{Channel, EditError, Ids, Letter, NoteId, Pass, PassId, Song, TrackId, U7};
 use chaconne_time::{Ns, Tick};
+use position::Parked;
 use recording::Go;
 use std::collections::{BTreeMap, VecDeque};
 use std::sync::Arc;
@@ -126,6 +128,8 @@ pub struct Engine {
     performer: Performer,
     mix: Mix,
     run: Option<Run>,
+    /// Where it stands while nothing runs; at the top where there is none.
+    parked: Option<Parked>,
     /// The section that plays, or would.
     shown: Letter,
     armed: Option<TrackId>,
@@ -160,6 +164,7 @@ impl Engine {
             history: History::default(),
             mix: Mix::default(),
             run: None,
+            parked: None,
             shown,
             armed: song.tracks.first().map(|track| track.id),
             mode: Mode::default(),
@@ -224,6 +229,8 @@ impl Engine {
             Command::Play => self.play(now, None),
             Command::PlayRoute(route) => self.play(now, Some(route)),
             Command::Stop => self.stop(now),
+            Command::Continue => self.go_on(now),
+            Command::Locate(at) => self.locate(at),
             Command::CountIn(bars) => self.set_count_in(bars),
             Command::Click(click) => self.set_click(now, click),
             Command::Record(true) => self.record_on(now),

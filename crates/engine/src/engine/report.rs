@@ -1,6 +1,7 @@
 //! The status: what a front end is told.
 
 use super::Engine;
+use super::position::Parked;
 use crate::{Status, Transport};
 use chaconne_time::{Metre, Ns, Place, Tempo, Tick};
 use std::sync::Arc;
@@ -18,7 +19,7 @@ impl Engine {
     /// The state at a moment.
     pub fn status(&self, now: Ns) -> Status {
         let (at, transport, next) = match &self.run {
-            None => (Tick::ZERO, Transport::Stopped, None),
+            None => (self.parked_at(), Transport::Stopped, None),
             Some(run) => {
                 let at = run.timeline.tick_at(now).max(run.start);
                 let counting = at < run.entries[0].at;
@@ -64,7 +65,10 @@ impl Engine {
         };
         let (entry_at, began) = match &self.run {
             Some(run) => (run.entry(at).at, run.start),
-            None => (Tick::ZERO, Tick::ZERO),
+            None => {
+                let entered = self.parked.as_ref().map_or(Tick::ZERO, Parked::entered);
+                (entered, entered)
+            }
         };
         let since = at - entry_at;
         if since < Tick::ZERO {

@@ -1,7 +1,7 @@
 //! The transport: rolling, seams, tempo, jumps, and performing ahead of the clock.
 
 use super::{Engine, Refused};
-use crate::{Cue, Entry, Order, Route, Slot};
+use crate::{Cue, Entry, Message, Order, Route, Slot};
 use chaconne_song::{Letter, Section, Song};
 use chaconne_time::{Ns, Span, Tempo, TempoMap, TempoPoint, Tick, Timeline};
 use std::collections::BTreeSet;
@@ -34,6 +34,20 @@ impl Run {
     }
 }
 
+/// What a run starts with.
+#[derive(Debug)]
+pub(super) struct Departure {
+    /// The sections to be taken.
+    pub entries: Vec<Entry>,
+    /// The first tick, and when it falls.
+    pub start: Tick,
+    pub ns: Ns,
+    /// The tempo there.
+    pub tempo: Tempo,
+    /// The musical time there, nanoseconds since bar one.
+    pub song: Ns,
+}
+
 /// How much of the past stays on the timeline, for inputs that come late, in ticks.
 const PAST: Tick = Tick(96_000);
 
@@ -62,22 +76,27 @@ impl Engine {
         let section = Arc::clone(self.section(first.section).ok_or_else(missing)?);
         let bars = if counted { i64::from(self.count_in) } else { 0 };
         let start = first.at - section.metre.first().bar() * bars;
-        let (ns, tempo) = (now + self.config.lead, section.tempo.first());
-        self.orders.push_back(Order::Roll { at: start, ns, tempo });
-        self.shown = first.section;
-        self.run = Some(Run {
-            timeline: Timeline::new(start, ns, tempo),
-            entries: route.entries,
-            start,
-            tempo_known: start,
-            clicked: start,
-        });
+        let (ns, tempo, top) = (now + self.config.lead, section.tempo.first(), first.at);
+        let song = Timeline::new(top, 0, tempo).ns_at(start);
+        self.depart(Departure { entries: route.entries, start, ns, tempo, song });
+        self.announce(top, Message::Start);
+        Ok(())
+    }
+
+    /// Starts a run.
+    pub(super) fn depart(&mut self, departure: Departure) {
+        let Departure { entries, start, ns, tempo, song } = departure;
+        self.orders.push_back(Order::Roll { at: start, ns, tempo, song });
+        let timeline = Timeline::new(start, ns, tempo);
+        let run = Run { timeline, entries, start, tempo_known: start, clicked: start };
+        self.shown = run.entry(start).section;
+        self.run = Some(run);
+        self.parked = None;
         self.capture.clear();
         self.mix.since.clear();
         self.performer.start(start);
         self.compile();
         self.reroute(start);
-        Ok(())
     }
 
     pub(super) fn stop(&mut self, now: Ns) -> Result<(), Refused> {
@@ -85,7 +104,9 @@ impl Engine {
             return Ok(());
         }
         self.record_off(now)?;
+        let parked = self.whereabouts_now(now);
         self.halt(now);
+        self.park(parked);
         Ok(())
     }
 
@@ -94,7 +115,7 @@ impl Engine {
         self.let_go_of_everything(now);
         self.orders.push_back(Order::Halt);
         for &port in &self.config.clock_ports.clone() {
-            self.orders.push_back(Order::Now { port, message: crate::Message::Stop });
+            self.orders.push_back(Order::Now { port, message: Message::Stop });
         }
         self.run = None;
         self.go = None;
@@ -214,6 +235,7 @@ impl Engine {
         }
         let Some(run) = &self.run else {
             self.shown = letter;
+            self.parked = None;
             return Ok(());
         };
         // In the count-in, the seam is the end of the first round.
@@ -326,7 +348,7 @@ fn jump_seam(entry: &Entry, section: &Section, at: Tick) -> Tick {
 }
 
 /// The tempi of a route inside a span, told at each change and at each top.
-fn tempi(song: &Song, entries: &[Entry], span: Span) -> Vec<(Tick, Tempo)> {
+pub(super) fn tempi(song: &Song, entries: &[Entry], span: Span) -> Vec<(Tick, Tempo)> {
     let mut all = Vec::new();
     for entry in entries.iter().filter(|entry| entry.until > span.from && entry.at < span.to) {
         let Some(section) = song.section(entry.section) else { continue };

@@ -44,7 +44,16 @@ pub fn song(bars: u32, tracks: u32) -> Song {
 
 impl Bench {
     pub fn new(song: Song) -> Bench {
-        let config = Config { lead: 0, ..Config::default() };
+        Bench::with(song, Config { lead: 0, ..Config::default() })
+    }
+
+    /// A bench whose port gets pulses too.
+    pub fn leading(song: Song) -> Bench {
+        let clock_ports = vec![PortIx(0)];
+        Bench::with(song, Config { lead: 0, clock_ports, ..Config::default() })
+    }
+
+    pub fn with(song: Song, config: Config) -> Bench {
         let mut bench = Bench {
             engine: Engine::new(Arc::new(song), config),
             now: 0,
@@ -120,7 +129,7 @@ impl Bench {
             let mut sent = Vec::new();
             let mut emit = |_: PortIx, message: Message| sent.push(message);
             match order {
-                Order::Roll { at, ns, tempo } => self.line = Some(Timeline::new(at, ns, tempo)),
+                Order::Roll { at, ns, tempo, .. } => self.line = Some(Timeline::new(at, ns, tempo)),
                 Order::Tempo { at, tempo } => {
                     self.line.as_mut().expect("rolling").push(at, tempo);
                 }

@@ -47,6 +47,15 @@ pub const TABLE: &[Binding] = &[
         need: Need::Moving,
     },
     Binding {
+        action: Action::Continue,
+        keys: &[Key::char('C')],
+        shown: "",
+        label: "continue",
+        sentence: "Rolls on from where it stopped.",
+        scenes: BOTH,
+        need: Need::Parked,
+    },
+    Binding {
         action: Action::RecordOn,
         keys: &[Key::char('r')],
         shown: "",

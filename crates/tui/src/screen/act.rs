@@ -55,6 +55,7 @@ impl Screen {
         Some(match action {
             Action::Play => Command::Play,
             Action::Stop => Command::Stop,
+            Action::Continue => Command::Continue,
             Action::RecordOn => Command::Record(true),
             Action::RecordOff => Command::Record(false),
             Action::Keep => Command::Keep,

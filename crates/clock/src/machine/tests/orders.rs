@@ -202,7 +202,7 @@ fn a_flood_of_tempo_changes_is_held_within_bounds() {
 #[test]
 fn a_full_queue_drops_presses_but_no_lift() {
     let mut bench = Bench::new(Limits { cues: 8, voices: 64 });
-    bench.order(Order::Roll { at: Tick(0), ns: 0, tempo: Tempo::DEFAULT });
+    bench.order(Order::Roll { at: Tick(0), ns: 0, tempo: Tempo::DEFAULT, song: 0 });
     bench.order(Order::Play(press(0, 1, 1, 1)));
     bench.run(0);
     // Six places are for all, two more for lifts: the queue is full of presses, then of lifts.
@@ -224,7 +224,7 @@ fn a_full_queue_drops_presses_but_no_lift() {
 #[test]
 fn cues_of_older_epochs_make_room_before_anything_is_dropped() {
     let mut bench = Bench::new(Limits { cues: 8, voices: 64 });
-    bench.order(Order::Roll { at: Tick(0), ns: 0, tempo: Tempo::DEFAULT });
+    bench.order(Order::Roll { at: Tick(0), ns: 0, tempo: Tempo::DEFAULT, song: 0 });
     let bytes: Arc<[u8]> = Arc::new([0xF0, 1, 0xF7]);
     for epoch in 0..50 {
         bench.order(Order::Revise { slot: Slot(1), epoch });
@@ -261,7 +261,7 @@ fn a_shut_machine_lets_nothing_but_releases_out() {
     bench.words();
     bench.machine.shut(bench.now, &mut bench.paper);
     assert_eq!(bench.words(), "803C40 B04000");
-    bench.order(Order::Roll { at: Tick(0), ns: 2 * MS, tempo: Tempo::DEFAULT });
+    bench.order(Order::Roll { at: Tick(0), ns: 2 * MS, tempo: Tempo::DEFAULT, song: 0 });
     bench.order(Order::Play(press(0, 1, 62, 3)));
     let address = Address { port: PortIx(0), channel: Channel::default(), key: U7::MAX };
     bench.touch(Touch::Press { address, velocity: U7::MAX, voice: voice(127) });
@@ -284,7 +284,7 @@ fn a_day_of_pulses_at_93_7_falls_on_the_exact_nanosecond() {
     let day = 24 * 3600 * 1000 * MS;
     let quarters = day / (i64::from(tempo.micros()) * 1000) + 1;
     let mut bench = Bench::new(Limits { cues: 256, voices: 16 });
-    bench.order(Order::Roll { at: Tick(0), ns: 7, tempo });
+    bench.order(Order::Roll { at: Tick(0), ns: 7, tempo, song: 0 });
     bench.jitter = 3 * MS;
     let mut k = 0i128;
     for quarter in 0..quarters {

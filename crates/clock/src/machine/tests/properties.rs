@@ -74,7 +74,7 @@ impl Player {
     fn roll(&mut self) {
         let now = self.bench.now;
         self.timeline.restart(Tick(0), now, Tempo::DEFAULT);
-        self.bench.order(Order::Roll { at: Tick(0), ns: now, tempo: Tempo::DEFAULT });
+        self.bench.order(Order::Roll { at: Tick(0), ns: now, tempo: Tempo::DEFAULT, song: 0 });
     }
 
     fn here(&self) -> Tick {

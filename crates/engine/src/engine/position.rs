@@ -1,0 +1,141 @@
+//! Where a stopped transport stands: locate, continue, and what other gear is told of it.
+//!
+//! In: the position it stopped at, or one that is asked for. Out: a run from there; to the ports
+//! that get pulses, Song Position and Continue (MIDI 1.0, "Song Position Pointer").
+
+use super::transport::{Departure, tempi};
+use super::{Engine, Refused};
+use crate::{Entry, Message, Order, Route};
+use chaconne_song::U14;
+use chaconne_time::{Ns, Span, Tick, Timeline, pulse};
+
+/// A sixteenth, the unit of a song position: six pulses.
+const SIXTEENTH: Tick = Tick(6 * pulse::TICKS_PER_PULSE);
+
+/// A position that is kept while nothing runs.
+#[derive(Debug, Clone)]
+pub(super) struct Parked {
+    /// The transport tick, a whole number of sixteenths.
+    pub at: Tick,
+    /// The sections taken and to come, as a run has them.
+    pub entries: Vec<Entry>,
+}
+
+impl Parked {
+    /// The entry in force.
+    pub fn entry(&self) -> Entry {
+        let index = self.entries.partition_point(|entry| entry.at <= self.at).max(1) - 1;
+        self.entries[index]
+    }
+
+    /// When its section was entered.
+    pub fn entered(&self) -> Tick {
+        self.entry().at
+    }
+}
+
+impl Engine {
+    /// The position that is kept, as a transport tick.
+    pub(super) fn parked_at(&self) -> Tick {
+        self.parked.as_ref().map_or(Tick::ZERO, |parked| parked.at)
+    }
+
+    /// Where the transport is now, to be kept; nothing before bar one.
+    pub(super) fn whereabouts_now(&self, now: Ns) -> Option<Parked> {
+        let run = self.run.as_ref()?;
+        let at = sixteenth(run.timeline.tick_at(now.max(self.latest)));
+        (at > run.entries[0].at).then(|| Parked { at, entries: run.entries.clone() })
+    }
+
+    /// Keeps a position, and shows its section.
+    pub(super) fn park(&mut self, parked: Option<Parked>) {
+        if let Some(parked) = &parked {
+            self.shown = parked.entry().section;
+        }
+        self.parked = parked;
+    }
+
+    pub(super) fn locate(&mut self, at: Tick) -> Result<(), Refused> {
+        if self.run.is_some() {
+            return Err(Refused("a position can only be taken while stopped: stop first".into()));
+        }
+        let letter = self.shown;
+        let missing = || Refused(format!("there is no section {letter}"));
+        let length = self.section(letter).ok_or_else(missing)?.length();
+        let at = sixteenth(at.min(length - Tick(1)).max(Tick::ZERO));
+        self.park(Some(Parked { at, entries: Route::open(letter).entries }));
+        self.tell_position();
+        Ok(())
+    }
+
+    /// Rolls on from the position that is kept.
+    pub(super) fn go_on(&mut self, now: Ns) -> Result<(), Refused> {
+        if self.run.is_some() {
+            return Ok(());
+        }
+        let top = || Parked { at: Tick::ZERO, entries: Route::open(self.shown).entries };
+        let parked = self.parked.clone().unwrap_or_else(top);
+        self.tell_position();
+        let departure = self.departure(parked, now + self.config.lead)?;
+        let start = departure.start;
+        self.depart(departure);
+        self.announce(start, Message::Continue);
+        Ok(())
+    }
+
+    /// What a run from a position starts with: the tempo and the time that the song has there.
+    pub(super) fn departure(&self, parked: Parked, ns: Ns) -> Result<Departure, Refused> {
+        let Parked { at: start, ref entries } = parked;
+        let (here, top) = (parked.entry(), entries[0]);
+        let find = |entry: Entry| {
+            let missing = || Refused(format!("there is no section {}", entry.section));
+            self.section(entry.section).ok_or_else(missing)
+        };
+        let (section, first) = (find(here)?, find(top)?);
+        let tempo = section.tempo.at((start - here.at).max(Tick::ZERO).cycle(section.length()).1);
+        let mut line = Timeline::new(top.at, 0, first.tempo.first());
+        for (at, tempo) in tempi(&self.song, entries, Span::new(top.at, start)) {
+            line.push(at, tempo);
+            line.prune(at);
+        }
+        let song = line.ns_at(start);
+        Ok(Departure { entries: parked.entries, start, ns, tempo, song })
+    }
+
+    /// Tells the ports that get pulses where a stopped transport stands.
+    fn tell_position(&mut self) {
+        let message = Message::SongPosition(self.song_position());
+        for &port in &self.config.clock_ports {
+            self.orders.push_back(Order::Now { port, message });
+        }
+    }
+
+    /// The position in sixteenths from the top. What is beyond the 14 bits there are is brought
+    /// back by whole rounds, else it is the last one that can be told.
+    fn song_position(&self) -> U14 {
+        let Some(parked) = &self.parked else { return U14::default() };
+        let (entry, mut at) = (parked.entry(), parked.at.0);
+        let most = i64::from(U14::MAX.get()) * SIXTEENTH.0;
+        if at > most
+            && let Some(section) = self.section(entry.section)
+        {
+            let length = section.length().0;
+            let rounds = SIXTEENTH.0 / common_divisor(length, SIXTEENTH.0);
+            let fold = (length * rounds).max(1);
+            let folds = (at - most + fold - 1) / fold;
+            if at - folds * fold >= entry.at.0.max(0) {
+                at -= folds * fold;
+            }
+        }
+        U14::new((at / SIXTEENTH.0).clamp(0, i64::from(U14::MAX.get())) as u16).unwrap_or_default()
+    }
+}
+
+/// The sixteenth at or before a tick, counted from bar one.
+pub(super) fn sixteenth(at: Tick) -> Tick {
+    at - at.cycle(SIXTEENTH).1
+}
+
+fn common_divisor(a: i64, b: i64) -> i64 {
+    if b == 0 { a } else { common_divisor(b, a % b) }
+}

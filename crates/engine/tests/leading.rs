@@ -1,0 +1,334 @@
+//! What gear that follows is told: pulses, start, stop, continue, song position.
+//!
+//! The wire facts are those of the MIDI 1.0 Detailed Specification, "System Real Time" and "Song
+//! Position Pointer": 24 pulses to the quarter; after Start the first pulse is beat one, after
+//! Continue it is the position that was held; a song position counts in units of six pulses.
+
+mod bench;
+
+use bench::{Bench, MS, song};
+use chaconne_engine::{
+    Action, Click, Command, Config, Engine, Message, Order, PortIx, Route, Transport,
+};
+use chaconne_song::{
+    Channel, Control, Edit, Lane, Letter, Note, NoteId, Pass, PassId, Point, Section, Song, Stroke,
+    TrackId, U7, U14,
+};
+use chaconne_time::{
+    Metre, MetreMap, Place, Span, Tempo, TempoMap, TempoPoint, Tick, Timeline, pulse,
+};
+use std::sync::Arc;
+
+const BAR: i64 = 3840;
+
+/// What went out from a message of the wire on: pulses as dots, the rest by name.
+fn told(bench: &Bench, from: usize) -> String {
+    let words = bench.wire[from..].iter().map(|(_, message)| match message {
+        Message::Clock => ".".to_string(),
+        Message::SongPosition(position) => format!("[{}]", position.get()),
+        Message::NoteOn { key, .. } => format!("+{key}"),
+        Message::NoteOff { key, .. } => format!("-{key}"),
+        Message::Change { controller, value, .. } => format!("c{controller}={value}"),
+        other => format!("{other:?}"),
+    });
+    words.collect::<Vec<_>>().join(" ").replace(". ", ".")
+}
+
+/// A song with one pass on its first track: start, length and key of each note.
+fn with_pass(bars: u32, length: i64, notes: &[(i64, i64, u8)], lanes: Vec<Lane>) -> Song {
+    let mut song = song(bars, 1);
+    let mut pass = Pass::empty(PassId(1), TrackId(1), Tick(length));
+    for (id, &(start, length, key)) in notes.iter().enumerate() {
+        let played = Stroke {
+            start: Tick(start),
+            length: Tick(length),
+            key: U7::low_bits(key),
+            velocity: U7::low_bits(100),
+            release: U7::CENTRE,
+        };
+        let id = NoteId(id as u32 + 1);
+        pass.notes.push(Note { id, channel: Channel::default(), played, placed: None });
+    }
+    pass.lanes = lanes;
+    Arc::make_mut(&mut song.sections[0]).passes.push(Arc::new(pass));
+    song
+}
+
+fn lane(control: Control, from: i64, to: i64, points: &[(i64, u16)]) -> Lane {
+    let point = |&(at, value): &(i64, u16)| Point { at: Tick(at), value: U14::new(value).unwrap() };
+    let span = Span::new(Tick(from), Tick(to));
+    Lane { channel: Channel::default(), control, span, points: points.iter().map(point).collect() }
+}
+
+#[test]
+fn start_comes_a_millisecond_before_the_first_pulse_and_pulses_before_notes() {
+    let mut b = Bench::leading(with_pass(1, BAR, &[(0, 100, 60)], Vec::new()));
+    b.command(Command::Play);
+    b.to(85);
+    assert_eq!(told(&b, 0), "Start .+60 ..");
+    // At 120 a tick is 0.52 ms: two of them are 1.04 ms.
+    let ticks: Vec<i64> = b.wire.iter().map(|(at, _)| at.0).collect();
+    assert_eq!(ticks, [-2, 0, 0, 40, 80]);
+}
+
+#[test]
+fn the_count_in_has_pulses_and_start_comes_at_its_end() {
+    let mut b = Bench::leading(song(1, 1));
+    b.command(Command::CountIn(1));
+    b.command(Command::Record(true));
+    b.to(2);
+    let start = b.wire.iter().position(|(_, message)| *message == Message::Start).unwrap();
+    let clocks = |wire: &[(Tick, Message)]| {
+        let all = wire.iter().filter(|(_, message)| *message == Message::Clock);
+        all.map(|(at, _)| at.0).collect::<Vec<_>>()
+    };
+    let before: Vec<i64> = (-96..0).map(|k| k * 40).collect();
+    assert_eq!(clocks(&b.wire[..start]), before);
+    assert_eq!(clocks(&b.wire[start..]), [0]);
+    assert_eq!(b.wire[start].0, Tick(-2));
+}
+
+#[test]
+fn stop_comes_at_once_and_nothing_after_it() {
+    let mut b = Bench::leading(with_pass(1, BAR, &[(0, 900, 60)], Vec::new()));
+    b.command(Command::Play);
+    b.to(100);
+    b.command(Command::Stop);
+    b.run_to(b.now + 500 * MS);
+    assert_eq!(told(&b, 0), "Start .+60 ..-60 Stop");
+}
+
+#[test]
+fn locate_tells_the_position_and_continue_tells_it_again_then_rolls_there() {
+    let mut b = Bench::leading(with_pass(2, 2 * BAR, &[(0, 100, 60), (BAR, 100, 62)], Vec::new()));
+    // Bar 2 of 4/4 is sixteenth 16: F2 10 00.
+    assert!(b.command(Command::Locate(Tick(BAR + 239))));
+    let status = b.engine.status(b.now);
+    assert_eq!((status.at, status.in_section), (Tick(BAR), Tick(BAR)));
+    assert_eq!(status.place, Place { bar: 2, beat: 1, tick: 0 });
+    assert_eq!(told(&b, 0), "[16]");
+    b.command(Command::Continue);
+    b.to(BAR + 45);
+    assert_eq!(told(&b, 0), "[16] [16] Continue .+62 .");
+    assert_eq!(b.wire[2].0, Tick(BAR - 2));
+    assert_eq!(b.wire[3].0, Tick(BAR));
+    // And from the top again: Start, no position.
+    b.command(Command::Stop);
+    let from = b.wire.len();
+    b.command(Command::Play);
+    b.to(5);
+    assert_eq!(told(&b, from), "Start .+60");
+}
+
+#[test]
+fn stop_keeps_the_position_down_to_the_sixteenth_rounds_and_all() {
+    // A line of two rounds over a section of one: its phase is kept too.
+    let mut b =
+        Bench::leading(with_pass(1, 2 * BAR, &[(0, 9, 60), (BAR + 960, 9, 62)], Vec::new()));
+    b.command(Command::Play);
+    b.to(BAR + 700);
+    b.command(Command::Stop);
+    let status = b.engine.status(b.now);
+    assert_eq!((status.transport, status.at), (Transport::Stopped, Tick(BAR + 480)));
+    assert_eq!((status.round, status.in_section), (1, Tick(480)));
+    let from = b.wire.len();
+    b.command(Command::Continue);
+    b.to(BAR + 970);
+    // (3840 + 480) / 240 = 18; then pulses to 960 = 24 * 40.
+    let pulses = ".".repeat(13);
+    assert_eq!(told(&b, from), format!("[18] Continue {pulses}+62 -62"));
+}
+
+#[test]
+fn a_position_is_refused_while_it_rolls_and_kept_inside_the_section() {
+    let mut b = Bench::leading(song(2, 1));
+    b.command(Command::Play);
+    b.to(10);
+    assert!(!b.command(Command::Locate(Tick(960))));
+    assert!(b.engine.status(b.now).said.1.contains("stop first"));
+    // Continuing where it rolls already is nothing, as playing is.
+    assert!(b.command(Command::Continue));
+    b.command(Command::Stop);
+    for (asked, taken) in [(-5, 0), (0, 0), (241, 240), (2 * BAR, 2 * BAR - 240), (1 << 50, 7440)] {
+        assert!(b.command(Command::Locate(Tick(asked))));
+        assert_eq!(b.engine.status(b.now).at, Tick(taken), "{asked}");
+    }
+    // Continue at the top has its position too.
+    b.command(Command::Locate(Tick(0)));
+    let from = b.wire.len();
+    b.command(Command::Continue);
+    b.to(5);
+    assert_eq!(told(&b, from), "[0] Continue .");
+}
+
+#[test]
+fn a_place_that_is_no_whole_sixteenth_is_rounded_down() {
+    // Bars of 5/32 are 600 ticks: bar 2 lies between sixteenths 2 and 3.
+    let metre = MetreMap::new(4, Metre::new(5, 32).unwrap()).unwrap();
+    let mut b = Bench::leading(Song::new("t", Section::new(Letter::A, metre, Tempo::DEFAULT)));
+    b.command(Command::Locate(Tick(600)));
+    assert_eq!(told(&b, 0), "[2]");
+    assert_eq!(b.engine.status(b.now).in_section, Tick(480));
+}
+
+#[test]
+fn beyond_what_can_be_told_the_position_is_told_by_whole_rounds_less() {
+    // 16383 sixteenths are 1023 bars of four quarters and 15 sixteenths (MIDI 1.0, "Song Position
+    // Pointer": 14 bits).
+    let go = |bars: u32, metre: Metre, to: i64| {
+        let metre = MetreMap::new(bars, metre).unwrap();
+        let song = Song::new("t", Section::new(Letter::A, metre, Tempo::FASTEST));
+        let mut b = Bench::leading(song);
+        b.step = 50 * MS;
+        b.command(Command::Play);
+        b.to(to);
+        b.command(Command::Stop);
+        let from = b.wire.len();
+        b.command(Command::Continue);
+        told(&b, from).split(' ').next().unwrap().to_string()
+    };
+    let last = 16383 * 240;
+    assert_eq!(go(4, Metre::common(), last), "[16383]");
+    assert_eq!(go(4, Metre::common(), last + 240), "[16320]");
+    // 5/32: two bars of 600 ticks make whole sixteenths.
+    assert_eq!(go(1, Metre::new(5, 32).unwrap(), last + 240), "[16379]");
+}
+
+#[test]
+fn a_start_in_mid_section_has_the_state_that_would_hold_there() {
+    let wheel = Control::Change(U7::low_bits(1));
+    let bright = Control::Change(U7::low_bits(74));
+    let lanes = vec![
+        lane(wheel, 0, 7680, &[(0, 10), (1000, 50), (5000, 90)]),
+        // Left at 33 when its lane ends in bar 1; nobody has moved it since.
+        lane(bright, 100, 900, &[(100, 20), (800, 33)]),
+        lane(Control::SUSTAIN, 1000, 4801, &[(1000, 127), (4800, 0)]),
+        lane(Control::Program, 0, 7680, &[(0, 4), (2000, 7)]),
+    ];
+    // The long note began before: it is not struck in its middle. The pedal is down.
+    let song = with_pass(2, 2 * BAR, &[(0, 6000, 60), (BAR, 100, 62)], lanes);
+    let mut b = Bench::leading(song);
+    b.command(Command::Locate(Tick(BAR)));
+    b.command(Command::Continue);
+    b.to(5010);
+    let program = "Program { channel: Channel(0), program: U7(7) }";
+    let pulses = ".".repeat(22);
+    assert_eq!(
+        told(&b, 0),
+        format!(
+            "[16] [16] Continue .{program} c1=50 c64=127 c74=33 +62 ..-62 {pulses}c64=0 .....c1=90"
+        )
+    );
+}
+
+#[test]
+fn an_edit_of_the_bars_or_another_section_puts_the_position_back() {
+    let mut b = Bench::leading(song(2, 1));
+    b.command(Command::Locate(Tick(960)));
+    let metre = MetreMap::new(3, Metre::common()).unwrap();
+    assert!(b.command(Command::Edit("bars", Edit::Metre(Letter::A, metre))));
+    assert_eq!(b.engine.status(b.now).at, Tick::ZERO);
+    b.command(Command::Locate(Tick(960)));
+    b.command(Command::Jump(Letter::A));
+    assert_eq!(b.engine.status(b.now).at, Tick::ZERO);
+}
+
+#[test]
+fn a_run_is_told_with_the_musical_time_at_its_start() {
+    // 120 in bar 1, 60 in bar 2: two seconds and four (ms a quarter = 60000 / BPM).
+    let bpm = |text: &str| Tempo::parse_bpm(text).unwrap();
+    let points = vec![
+        TempoPoint { at: Tick(0), tempi: vec![bpm("120")] },
+        TempoPoint { at: Tick(BAR), tempi: vec![bpm("60")] },
+    ];
+    let mut song = song(2, 1);
+    Arc::make_mut(&mut song.sections[0]).tempo = TempoMap::with_points(points).unwrap();
+    let mut engine = Engine::new(Arc::new(song), Config::default());
+    let mut rolls = |commands: &[Command], poll: i64| {
+        for command in commands {
+            engine.command(poll, command.clone()).unwrap();
+        }
+        let roll = engine.take_orders().find_map(|order| match order {
+            Order::Roll { at, tempo, song, .. } => Some((at.0, tempo, song / MS)),
+            _ => None,
+        });
+        engine.command(poll, Command::Stop).unwrap();
+        roll.unwrap()
+    };
+    assert_eq!(rolls(&[Command::Play], 0), (0, bpm("120"), 0));
+    assert_eq!(rolls(&[Command::Record(true)], 0), (-BAR, bpm("120"), -2000));
+    let here = [Command::Locate(Tick(BAR + 960)), Command::Continue];
+    assert_eq!(rolls(&here, 0), (BAR + 960, bpm("60"), 3000));
+    let top = [Command::Locate(Tick(0)), Command::Continue];
+    assert_eq!(rolls(&top, 0), (0, bpm("120"), 0));
+}
+
+/// The pulses of two rounds after a count-in of one bar, as they fall: tick and moment.
+fn pulses(song: &Song) -> Vec<(Tick, i64)> {
+    let config = Config { clock_ports: vec![PortIx(0)], ..Config::default() };
+    let step = config.lookahead;
+    let mut engine = Engine::new(Arc::new(song.clone()), config);
+    engine.command(0, Command::Click(Click::CountIn)).unwrap();
+    engine.command(0, Command::PlayRoute(Route::rounds(song, Letter::A, 2).unwrap())).unwrap();
+    let (mut now, mut line, mut pulses) = (0, None, Vec::new());
+    while engine.status(now).transport != Transport::Stopped {
+        engine.poll(now);
+        for order in engine.take_orders() {
+            match order {
+                Order::Roll { at, ns, tempo, .. } => line = Some(Timeline::new(at, ns, tempo)),
+                Order::Tempo { at, tempo } => line.as_mut().unwrap().push(at, tempo),
+                Order::Play(cue) if cue.action == Action::Send(Message::Clock) => {
+                    pulses.push(cue.at);
+                }
+                _ => {}
+            }
+        }
+        now += step;
+    }
+    let line = line.unwrap();
+    pulses.into_iter().map(|at| (at, line.ns_at(at))).collect()
+}
+
+#[test]
+fn every_metre_has_its_pulses_at_every_tempo_and_they_do_not_drift() {
+    // MIDI 1.0: 24 pulses to the quarter. So a bar of n/d has 96 n / d of them, and each lasts a
+    // 24th of the quarter it lies in, whatever the tempi are.
+    let tempi = ["20", "93.7", "300", "120", "61.803", "174", "240", "45"];
+    let mut turn = 0;
+    for unit in [1u8, 2, 4, 8, 16, 32] {
+        for count in (1..=64).filter(|&count| count <= 12 || count % 7 == 0 || count == 64) {
+            let bar = Metre::new(count, unit).unwrap();
+            let many = i64::from(count) * 96 / i64::from(unit);
+            let mut next = || {
+                turn += 1;
+                Tempo::parse_bpm(tempi[turn % tempi.len()]).unwrap()
+            };
+            // A change at every third of the bar, and a ramp of one tempo a pulse at the end.
+            let points: Vec<TempoPoint> = [0, many / 3, many * 2 / 3]
+                .into_iter()
+                .enumerate()
+                .filter(|&(index, at)| index == 0 || at > (index as i64 - 1) * many / 3)
+                .map(|(index, at)| {
+                    let ramp = if index == 2 { (many - at).min(4) } else { 1 };
+                    let tempi = (0..ramp.max(1)).map(|_| next()).collect();
+                    TempoPoint { at: pulse::tick_of(at), tempi }
+                })
+                .collect();
+            let map = TempoMap::with_points(points).unwrap();
+            let metre = MetreMap::new(1, bar).unwrap();
+            let mut section = Section::new(Letter::A, metre, Tempo::DEFAULT);
+            section.tempo = map.clone();
+            let told = pulses(&Song::new("t", section));
+            assert_eq!(told.len() as i64, 2 * many, "{count}/{unit}");
+            // The sum of all pulses before, in 24ths of a nanosecond: exact.
+            let (start, mut exact) = (told[0].1, 0i128);
+            for (k, &(at, ns)) in told.iter().enumerate() {
+                assert_eq!(at, pulse::tick_of(k as i64));
+                let off = exact - i128::from(ns - start) * 24;
+                assert!((0..24).contains(&off), "{count}/{unit}, pulse {k}: {off}");
+                let inside = pulse::tick_of(k as i64 % many);
+                exact += i128::from(map.at(inside).micros()) * 1000;
+            }
+        }
+    }
+}
