@@ -43,8 +43,10 @@
 //!
 //! * [`start`] → [`Running`]: the [`Scheduler`]'s thread, its [`Orders`], a [`Thru`] an input.
 //! * [`Switch`]: silence from any thread, past every queue. [`Monitor`], [`Stats`]: the counts.
+//! * [`DinLine`](din::DinLine): a serial MIDI line as a model, for pacing and forecasts.
 //! * [`open_output`], [`open_input`], [`list_ports`]: ports by [`PortSpec`].
 
+pub mod din;
 pub mod machine;
 mod meter;
 mod monotonic;
