@@ -38,7 +38,7 @@ impl Sink for Outputs {
         self.0.get_mut(usize::from(port.0)).map_or(Sent::Lost, |output| output.send(due, bytes))
     }
 
-    fn sent_at(&self, _now: Ns) -> Ns {
+    fn moment(&self, _now: Ns) -> Ns {
         now()
     }
 

@@ -1,6 +1,6 @@
 //! The scheduler: its start, its handles, its end.
 
-use crate::machine::{Limits, Machine};
+use crate::machine::{Limits, Machine, Service};
 use crate::meter::{Meter, Stats};
 use crate::monotonic::now;
 use crate::orders::Orders;
@@ -28,6 +28,9 @@ const DISCARDS: usize = 1024;
 const LONGEST_END: Duration = Duration::from_secs(2);
 /// What a MIDI service may need to pass on the last messages before its port is closed: 50 ms.
 const DRAIN: Duration = Duration::from_millis(50);
+
+/// The most an output can be moved: 100 ms.
+const MOST_OFFSET: Ns = 100_000_000;
 
 /// Sizes of a scheduler. All of it is allocated at the start.
 #[derive(Debug, Clone)]
@@ -88,6 +91,9 @@ pub struct Running {
     pub orders: Orders,
     /// One for each input of [`Setup::inputs`].
     pub thrus: Vec<Thru>,
+    /// How much before it is due the earliest port is served, in nanoseconds: so much earlier
+    /// than otherwise the scheduler must get its orders.
+    pub early: Ns,
 }
 
 /// The scheduler's handle. Dropping it releases everything, ends the thread and closes the ports.
@@ -118,7 +124,8 @@ pub fn start(mut outputs: Vec<Output>, setup: Setup) -> io::Result<Running> {
     outputs.truncate(PortIx::MOST);
     let meter = Arc::new(Meter::new(outputs.iter().map(|output| output.name().to_string())));
     let limits = Limits { cues: setup.cues, voices: setup.voices };
-    let mut machine = Machine::new(meter.clone(), limits);
+    let services = services(&outputs, &setup.wires);
+    let mut machine = Machine::new(meter.clone(), limits, &services);
     let spares = Arc::new(Spares::new(outputs.len(), machine.sounding().clone()));
     let watches = look_at(&outputs, &meter, &spares, &mut machine);
 
@@ -164,7 +171,18 @@ pub fn start(mut outputs: Vec<Output>, setup: Setup) -> io::Result<Running> {
     let thru = |(input, queue)| Thru::new(input as u16, queue, thread.clone(), meter.clone());
     let thrus = thrus_in.into_iter().enumerate().map(thru).collect();
     let orders = Orders::new(orders_in, thread.clone(), meter.clone());
-    Ok(Running { scheduler, orders, thrus })
+    let early = services.iter().map(|service| -service.shift).max().unwrap_or(0).max(0);
+    Ok(Running { scheduler, orders, thrus, early })
+}
+
+/// How each output is to be served.
+fn services(outputs: &[Output], wires: &[WireSetup]) -> Vec<Service> {
+    let wires = wires.iter().copied().chain(std::iter::repeat(WireSetup::default()));
+    let service = |(output, wire): (&Output, WireSetup)| {
+        let offset = wire.offset.clamp(-MOST_OFFSET, MOST_OFFSET);
+        Service { shift: offset - output.ahead(), ahead: output.ahead() }
+    };
+    outputs.iter().zip(wires).map(service).collect()
 }
 
 /// Starts the thread, and waits until it has what the system grants it.

@@ -168,7 +168,9 @@ impl Worker {
             }
             self.pacer.woke(wake, awake);
         }
-        self.watch(deadline);
+        if self.machine.next_due().is_some_and(|due| due <= deadline) {
+            self.watch(deadline);
+        }
     }
 
     /// Looks at the clock and the queues until the deadline.

@@ -106,14 +106,15 @@ impl Rig {
         let grace = config.grace.clamp(0, 100_000_000);
         let inputs = config.ins.len() + 1;
         let setup = Setup { inputs, wires: outs.wires(), spin: config.spin, ..Setup::default() };
-        let clock::Running { scheduler, orders, mut thrus } =
+        let clock::Running { scheduler, orders, mut thrus, early } =
             clock::start(outputs, setup).map_err(no_thread)?;
         let engine = Engine::new(
             Arc::new(song),
             Config {
                 ports: outs.names(),
                 clock_ports: outs.clocked(),
-                lookahead: lookahead(grace),
+                lookahead: lookahead(grace) + early,
+                lead: Config::default().lead + early,
                 ..Config::default()
             },
         );

@@ -24,22 +24,28 @@
 //! takes its press with it). System-exclusive bytes that are done with wait in
 //! [`Machine::retired`], to be dropped elsewhere.
 
+mod bin;
+mod lane;
+mod owed;
 mod queue;
+mod sink;
+mod streams;
 mod wires;
 
 pub use self::sink::{Sent, Sink};
+pub use self::wires::Service;
 
 use crate::meter::{Kind, Meter};
 use crate::sounding::Sounding;
 use crate::thru::{ThruEvent, Touch};
+use bin::Bin;
 use chaconne_engine::{Action, Address, Cue, Ledger, Message, Order, PortIx, Slot, Voice};
 use chaconne_song::U7;
 use chaconne_time::{Ns, Tempo, Tick, Timeline};
-use queue::{Entry, Queue};
+use queue::Entry;
 use std::sync::Arc;
+use streams::{Stream, Streams};
 use wires::{Timing, Wires, is_key};
-
-mod sink;
 
 /// How long until a full port is tried again: 2 ms.
 const RETRY: Ns = 2_000_000;
@@ -61,53 +67,52 @@ pub struct Limits {
     pub voices: usize,
 }
 
-/// What is known of a slot.
-#[derive(Debug, Clone, Copy)]
-struct Epoch {
-    number: u32,
-    /// Up to here the older epochs have played.
-    floor: Tick,
-}
-
 /// The machine.
 #[derive(Debug)]
 pub struct Machine {
     ledger: Ledger,
     wires: Wires,
-    queue: Queue,
+    streams: Streams,
+    services: Box<[Service]>,
     timeline: Timeline,
     rolling: bool,
     shut: bool,
     /// When it was last called.
     now: Ns,
-    /// The last tick that has been played.
-    played: Tick,
-    epochs: Box<[Epoch]>,
+    /// The epoch of each slot.
+    epochs: Box<[u32]>,
+    /// Up to where the older epochs have played, for each slot in each stream.
+    floors: Box<[Tick]>,
     /// Whether cues may have become void since the queue was last swept.
     stale: bool,
     /// Whether the sink holds the rest of a message.
     unfinished: bool,
-    retired: Vec<Arc<[u8]>>,
+    retired: Bin,
     meter: Arc<Meter>,
 }
 
 impl Machine {
-    /// A machine at rest, for the ports that `meter` counts for.
-    pub fn new(meter: Arc<Meter>, limits: Limits) -> Machine {
+    /// A machine at rest, for the ports that `meter` counts for, served as `services` says.
+    pub fn new(meter: Arc<Meter>, limits: Limits, services: &[Service]) -> Machine {
         let ports = meter.ports();
+        let streams = Streams::new(services, limits.cues);
+        let floors = vec![Tick::MIN; SLOTS * streams.count()].into();
+        let mut known = vec![Service::default(); PortIx::MOST];
+        known.iter_mut().zip(services).for_each(|(place, &service)| *place = service);
         Machine {
             ledger: Ledger::new(ports, limits.voices),
-            wires: Wires::new(ports, meter.clone()),
-            queue: Queue::new(limits.cues),
+            wires: Wires::new(services, meter.clone()),
+            streams,
+            services: known.into(),
             timeline: Timeline::with_capacity(Tick::ZERO, 0, Tempo::DEFAULT, TEMPI),
             rolling: false,
             shut: false,
             now: 0,
-            played: Tick::MIN,
-            epochs: vec![Epoch { number: 0, floor: Tick::MIN }; SLOTS].into(),
+            epochs: vec![0; SLOTS].into(),
+            floors,
             stale: false,
             unfinished: false,
-            retired: Vec::with_capacity(RETIRED),
+            retired: Bin::new(RETIRED),
             meter,
         }
     }
@@ -133,7 +138,10 @@ impl Machine {
             Order::Now { port, message } => self.send_now(port, message, sink),
             Order::Halt => {
                 self.stop();
+                self.wires.hurry(now);
                 self.release(sink, |ledger, mut emit| ledger.halt(&mut emit));
+                self.wires.pump_all(now, sink);
+                self.forget_losses();
             }
             Order::Silence => {
                 self.release(sink, |ledger, mut emit| ledger.silence(&mut emit));
@@ -163,7 +171,7 @@ impl Machine {
     /// Plays what is due, up to a burst of it, and pays what full ports are owed.
     pub fn poll(&mut self, now: Ns, sink: &mut impl Sink) {
         self.now = now;
-        self.wires.pay_all(now, sink);
+        self.wires.pump_all(now, sink);
         self.forget_losses();
         self.play_due(BURST, sink);
         self.unfinished = sink.flush();
@@ -171,9 +179,18 @@ impl Machine {
 
     /// When to poll next; `None` where nothing waits. May be past.
     pub fn next_deadline(&self) -> Option<Ns> {
-        let cue = self.queue.peek().map(|cue| self.due(cue.at));
-        let retry = (self.unfinished || self.wires.owes()).then_some(self.now + RETRY);
-        [cue, retry].into_iter().flatten().min()
+        [self.next_due(), self.next_try()].into_iter().flatten().min()
+    }
+
+    /// When something is to go out next; `None` where nothing is.
+    pub fn next_due(&self) -> Option<Ns> {
+        let cue = self.streams.first(|stream, cue| self.due(cue.at) + stream.shift);
+        [cue.map(|(_, due)| due), self.wires.next_due()].into_iter().flatten().min()
+    }
+
+    /// When what a full port did not take is to be tried again.
+    fn next_try(&self) -> Option<Ns> {
+        (self.unfinished || self.wires.is_full()).then_some(self.now + RETRY)
     }
 
     /// Releases everything, empties the queue and stops, without playing what is due. Until
@@ -182,7 +199,10 @@ impl Machine {
         self.now = now;
         self.shut = true;
         self.stop();
+        self.wires.hurry(now);
         self.release(sink, |ledger, mut emit| ledger.silence(&mut emit));
+        self.wires.pump_all(now, sink);
+        self.forget_losses();
     }
 
     /// Lets events out again.
@@ -195,9 +215,9 @@ impl Machine {
         self.shut
     }
 
-    /// Whether no key is down on any wire, no port is owed anything, and no message is half out.
+    /// Whether no key is down on any wire, nothing waits for a port, and no message is half out.
     pub fn is_silent(&self) -> bool {
-        self.wires.down() == 0 && !self.wires.owes() && !self.unfinished
+        self.wires.down() == 0 && !self.wires.is_busy() && !self.unfinished
     }
 
     /// The port is gone: what sounded there is forgotten, and what would go there is dropped.
@@ -215,12 +235,12 @@ impl Machine {
 
     /// System-exclusive bytes that are done with, one at a time, to be dropped elsewhere.
     pub fn retired(&mut self) -> Option<Arc<[u8]>> {
-        self.retired.pop()
+        self.retired.take().or_else(|| self.wires.bin().take())
     }
 
     /// How many cues wait for their time.
     pub fn queued(&self) -> usize {
-        self.queue.len()
+        self.streams.len()
     }
 
     pub(crate) fn sounding(&self) -> &Arc<Sounding> {
@@ -245,17 +265,20 @@ impl Machine {
     }
 
     fn revise(&mut self, slot: Slot, number: u32) {
-        let floor = self.played;
-        if let Some(epoch) = self.epoch_mut(slot) {
-            *epoch = Epoch { number, floor };
-            self.stale = true;
-            self.ledger.revise(slot);
+        let index = index(slot);
+        let Some(epoch) = self.epochs.get_mut(index) else { return };
+        *epoch = number;
+        let floors = self.floors.iter_mut().skip(index * self.streams.count());
+        for (floor, stream) in floors.zip(self.streams.iter()) {
+            *floor = stream.played;
         }
+        self.stale = true;
+        self.ledger.revise(slot);
     }
 
     /// Stops the clock and empties the queue.
     fn stop(&mut self) {
-        for cue in self.queue.drain() {
+        for cue in self.streams.iter_mut().flat_map(|stream| stream.queue.drain()) {
             retire(&mut self.retired, cue);
         }
         self.stale = false;
@@ -264,32 +287,32 @@ impl Machine {
     }
 
     fn forget_played(&mut self) {
-        self.played = Tick::MIN;
-        for epoch in &mut self.epochs {
-            epoch.floor = Tick::MIN;
-        }
+        self.streams.iter_mut().for_each(|stream| stream.played = Tick::MIN);
+        self.floors.fill(Tick::MIN);
     }
 
     /// Takes a cue into the queue.
     fn take(&mut self, cue: Cue, sink: &mut impl Sink) {
-        let Some(epoch) = self.epoch(cue.slot).filter(|_| self.wires.knows(cue.port)) else {
+        let slot = index(cue.slot);
+        let Some(&epoch) = self.epochs.get(slot).filter(|_| self.wires.knows(cue.port)) else {
             self.meter.refuse();
             return retire(&mut self.retired, cue);
         };
-        if self.shut || cue.epoch < epoch.number {
+        if self.shut || cue.epoch < epoch {
             return retire(&mut self.retired, cue);
         }
+        let stream = self.streams.of(cue.port);
         if let Action::Press { voice, .. } = cue.action
-            && cue.at <= epoch.floor
+            && cue.at <= self.floors[slot * self.streams.count() + stream]
         {
             // It was played under an older epoch: it goes on, if it still sounds.
             self.ledger.keep(cue.slot, voice);
             return;
         }
-        if self.stale && !self.queue.has_room(&cue) {
+        if self.stale && !self.streams.get(stream).queue.has_room(&cue) {
             self.sweep();
         }
-        if let Err(cue) = self.queue.push(cue) {
+        if let Err(cue) = self.streams.get(stream).queue.push(cue) {
             self.meter.drop_order();
             self.overflow(cue, sink);
         }
@@ -300,7 +323,8 @@ impl Machine {
         let Action::Lift { channel, key, velocity, voice } = cue.action else {
             return retire(&mut self.retired, cue);
         };
-        self.queue.retain(|queued| {
+        let stream = self.streams.of(cue.port);
+        self.streams.get(stream).queue.retain(|queued| {
             queued.slot != cue.slot
                 || !matches!(queued.action, Action::Press { voice: other, .. } if other == voice)
         });
@@ -311,14 +335,16 @@ impl Machine {
     /// Takes the void cues out of the queue.
     fn sweep(&mut self) {
         let (epochs, retired) = (&self.epochs, &mut self.retired);
-        self.queue.retain(|cue| {
-            let void = is_void(epochs, cue);
-            if let (true, Action::SysEx(bytes)) = (void, &cue.action) {
-                // The copy outlives the cue, so that nothing is freed here.
-                bury(retired, bytes.clone());
-            }
-            !void
-        });
+        for stream in self.streams.iter_mut() {
+            stream.queue.retain(|cue| {
+                let void = is_void(epochs, cue);
+                if let (true, Action::SysEx(bytes)) = (void, &cue.action) {
+                    // The copy outlives the cue, so that nothing is freed here.
+                    retired.put(bytes.clone());
+                }
+                !void
+            });
+        }
         self.stale = false;
     }
 
@@ -329,28 +355,39 @@ impl Machine {
     /// Plays what is due by now, `most` cues at most.
     fn play_due(&mut self, most: usize, sink: &mut impl Sink) {
         for _ in 0..most {
-            while self.queue.peek().is_some_and(|cue| is_void(&self.epochs, cue)) {
-                if let Some(entry) = self.queue.pop() {
-                    retire(&mut self.retired, entry.cue);
-                }
-            }
-            let Some(due) = self.queue.peek().map(|cue| self.due(cue.at)) else { break };
-            if due > self.now {
-                break;
-            }
-            if let Some(entry) = self.queue.pop() {
-                self.played = self.played.max(entry.cue.at);
-                self.play(due, entry, sink);
-            }
+            let Machine { streams, epochs, retired, .. } = self;
+            streams.shed(|cue| is_void(epochs, cue), |entry| retire(retired, entry.cue));
+            let next = self.streams.first(|stream, cue| self.due(cue.at) + stream.shift);
+            let Some((stream, due)) = next.filter(|&(_, due)| due <= self.now) else { break };
+            let Stream { shift, queue, played } = self.streams.get(stream);
+            let Some(entry) = queue.pop() else { break };
+            *played = entry.cue.at.max(*played);
+            let nominal = due - *shift;
+            self.play(nominal, entry, sink);
         }
-        let caught_up = self.queue.peek().is_none_or(|cue| self.due(cue.at) > self.now);
-        if self.rolling && caught_up {
-            self.played = self.played.max(self.timeline.tick_at(self.now));
+        self.mark_played();
+    }
+
+    /// Notes how far each stream has played, where it has nothing left that is due.
+    fn mark_played(&mut self) {
+        if !self.rolling {
+            return;
+        }
+        let Machine { streams, timeline, now, .. } = self;
+        for Stream { shift, queue, played } in streams.iter_mut() {
+            let reached = *now - *shift;
+            if queue.peek().is_none_or(|cue| timeline.ns_at(cue.at) > reached) {
+                *played = timeline.tick_at(reached).max(*played);
+            }
         }
     }
 
-    fn play(&mut self, due: Ns, entry: Entry, sink: &mut impl Sink) {
+    /// Plays a cue that is due at `nominal`, or with its port's shift at another moment.
+    fn play(&mut self, nominal: Ns, entry: Entry, sink: &mut impl Sink) {
         let Cue { slot, port, .. } = entry.cue;
+        let shift = self.services.get(usize::from(port.0)).map_or(0, |service| service.shift);
+        // While nothing rolls, a cue is due at once.
+        let due = if self.rolling { nominal + shift } else { self.now };
         let timing = |kind| Timing { now: self.now, due, kind };
         match &entry.cue.action {
             &Action::Press { channel, key, velocity, voice } => {
@@ -360,7 +397,8 @@ impl Machine {
             &Action::Lift { voice, .. }
                 if !entry.is_deferred() && !self.ledger.keep(slot, voice) =>
             {
-                self.queue.defer(entry);
+                let stream = self.streams.of(port);
+                self.streams.get(stream).queue.defer(entry);
             }
             &Action::Lift { channel, key, velocity, voice } => {
                 let address = Address { port, channel, key };
@@ -370,10 +408,12 @@ impl Machine {
                 let kind = if message == Message::Clock { Kind::Pulse } else { Kind::Other };
                 self.send(timing(kind), port, message, sink);
             }
-            Action::SysEx(bytes) => {
-                self.wires.send_bytes(timing(Kind::Other), port, bytes, sink);
+            Action::SysEx(_) => {
+                let timing = timing(Kind::Other);
+                if let Action::SysEx(bytes) = entry.cue.action {
+                    self.wires.send_bytes(timing, port, bytes, sink);
+                }
                 self.forget_losses();
-                retire(&mut self.retired, entry.cue);
             }
         }
     }
@@ -455,14 +495,6 @@ impl Machine {
             self.ledger.lose(port);
         }
     }
-
-    fn epoch(&self, slot: Slot) -> Option<Epoch> {
-        self.epochs.get(index(slot)).copied()
-    }
-
-    fn epoch_mut(&mut self, slot: Slot) -> Option<&mut Epoch> {
-        self.epochs.get_mut(index(slot))
-    }
 }
 
 /// The place of a slot in the list of epochs; past its end for slots that cannot be.
@@ -475,24 +507,14 @@ fn index(slot: Slot) -> usize {
 }
 
 /// Whether a newer epoch of its slot has begun.
-fn is_void(epochs: &[Epoch], cue: &Cue) -> bool {
-    epochs.get(index(cue.slot)).is_some_and(|epoch| cue.epoch < epoch.number)
+fn is_void(epochs: &[u32], cue: &Cue) -> bool {
+    epochs.get(index(cue.slot)).is_some_and(|&epoch| cue.epoch < epoch)
 }
 
 /// Puts aside what a cue holds on the heap.
-fn retire(retired: &mut Vec<Arc<[u8]>>, cue: Cue) {
+fn retire(retired: &mut Bin, cue: Cue) {
     if let Action::SysEx(bytes) = cue.action {
-        bury(retired, bytes);
-    }
-}
-
-/// Where nobody has fetched the retired for long, the bytes are given up rather than freed on
-/// this thread.
-fn bury(retired: &mut Vec<Arc<[u8]>>, bytes: Arc<[u8]>) {
-    if retired.len() < retired.capacity() {
-        retired.push(bytes);
-    } else {
-        std::mem::forget(bytes);
+        retired.put(bytes);
     }
 }
 

@@ -19,9 +19,9 @@ pub trait Sink {
     /// Sends one whole message that was due at `due`. Never waits.
     fn send(&mut self, port: PortIx, due: Ns, bytes: &[u8]) -> Sent;
 
-    /// When the last message was sent; `now` is when the machine was last called. A sink on a
-    /// real clock reads it, so that lateness includes the sending.
-    fn sent_at(&self, now: Ns) -> Ns {
+    /// The present moment; `now` is when the machine was last called. A sink on a real clock reads
+    /// it, so that lateness counts to the moment a message is handed over.
+    fn moment(&self, now: Ns) -> Ns {
         now
     }
 

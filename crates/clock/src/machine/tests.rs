@@ -5,6 +5,7 @@ use chaconne_song::{Channel, NoteId, U14};
 use chaconne_time::{TICKS_PER_QUARTER, pulse};
 use std::collections::BTreeMap;
 
+mod offsets;
 mod orders;
 mod ports;
 mod properties;
@@ -59,9 +60,14 @@ pub(super) struct Bench {
 
 impl Bench {
     pub fn new(limits: Limits) -> Bench {
+        Bench::with(limits, &[])
+    }
+
+    /// A bench whose ports are served so.
+    pub fn with(limits: Limits, services: &[Service]) -> Bench {
         let meter = Arc::new(Meter::new((0..4).map(|port| format!("port {port}"))));
         Bench {
-            machine: Machine::new(meter, limits),
+            machine: Machine::new(meter, limits, services),
             paper: Paper {
                 now: 0,
                 log: Vec::new(),

@@ -59,6 +59,11 @@ impl Output {
         }
     }
 
+    /// How long before it goes out a message must be handed to this port, in nanoseconds.
+    pub fn ahead(&self) -> Ns {
+        0
+    }
+
     pub(crate) fn send(&mut self, due: Ns, bytes: &[u8]) -> Sent {
         match &mut self.kind {
             Kind::Nowhere => Sent::Done,

@@ -24,7 +24,7 @@ fn a_full_port_is_owed_its_releases_and_gets_them_first() {
     bench.run(100 * MS);
     assert_eq!(bench.words(), "");
     let stats = bench.stats();
-    assert_eq!((stats.sounding, stats.ports[0].dropped), (2, 3));
+    assert_eq!((stats.sounding, stats.ports[0].dropped), (2, 0));
     assert!(!bench.machine.is_silent());
     // It takes one message, then is full again; then all.
     bench.paper.answers[0] = Sent::Done;
@@ -36,8 +36,47 @@ fn a_full_port_is_owed_its_releases_and_gets_them_first() {
     bench.order(Order::Play(lift(300, 1, 64, 4)));
     bench.order(Order::Play(lift(300, 1, 62, 3)));
     bench.run(200 * MS);
-    // The note that was dropped is not released: it never sounded.
-    assert_eq!(bench.words(), "804040 B04000 904064 804040");
+    assert_eq!(bench.words(), "804040 B04000 F8 B00764 903E64 904064 804040 803E40");
+    bench.assert_silent();
+}
+
+#[test]
+fn what_waited_too_long_for_a_full_port_is_dropped_and_so_is_its_release() {
+    let mut bench = Bench::rolling();
+    bench.paper.answers[0] = Sent::Full;
+    for cue in [press(0, 1, 60, 1), clock(0), change(0, 1, 7, 90), lift(960, 1, 60, 1)] {
+        bench.order(Order::Play(cue));
+    }
+    bench.order(Order::Play(press(380, 1, 62, 2)));
+    bench.run(250 * MS);
+    bench.paper.answers[0] = Sent::Done;
+    bench.run(1000 * MS);
+    // The press of key 62 was due at 198 ms and waited no longer than a tenth of a second.
+    assert_eq!(bench.words(), "B0075A 903E64");
+    assert_eq!(bench.stats().ports[0].dropped, 2);
+}
+
+#[test]
+fn a_full_port_takes_only_so_much_and_keeps_every_release() {
+    let mut bench = Bench::rolling();
+    for note in 0..100u8 {
+        bench.order(Order::Play(press(0, 1, note, note.into())));
+    }
+    bench.run(MS);
+    bench.words();
+    bench.paper.answers[0] = Sent::Full;
+    for value in 0..600 {
+        bench.order(Order::Play(change(20 + value, 1, 7, (value % 128) as u8)));
+    }
+    for note in 0..100u8 {
+        bench.order(Order::Play(lift(700, 1, note, note.into())));
+    }
+    bench.run(700 * MS);
+    assert_eq!(bench.stats().ports[0].dropped, 600 - 96);
+    bench.paper.answers[0] = Sent::Done;
+    bench.run(800 * MS);
+    let words = bench.words();
+    assert_eq!(words.split(' ').filter(|word| word.starts_with("80")).count(), 100);
     bench.assert_silent();
 }
 
@@ -64,6 +103,8 @@ fn one_full_port_does_not_hold_up_another() {
     }
     bench.run(100 * MS);
     assert_eq!(bench.words(), "903C64 803C40");
+    // What waited for the other is not worth sending after a while.
+    bench.run(200 * MS);
     bench.assert_silent();
 }
 

@@ -58,7 +58,12 @@ struct Player {
 
 impl Player {
     fn new(jitter: Ns) -> Player {
-        let mut bench = Bench::new(Limits { cues: 4096, voices: 512 });
+        Player::on(jitter, &[])
+    }
+
+    /// A player whose ports are served so.
+    fn on(jitter: Ns, services: &[Service]) -> Player {
+        let mut bench = Bench::with(Limits { cues: 4096, voices: 512 }, services);
         bench.jitter = jitter;
         let mut player = Player {
             bench,
@@ -182,6 +187,21 @@ proptest! {
         steps in prop::collection::vec(step(false), 0..80),
     ) {
         let mut player = Player::new(0);
+        for step in &steps {
+            player.act(step);
+        }
+        player.end();
+        audit(&player.bench.paper.log).map_err(TestCaseError::fail)?;
+    }
+
+    #[test]
+    fn on_ports_that_are_moved_nothing_hangs_either(
+        steps in prop::collection::vec(step(false), 0..80),
+        shifts in prop::array::uniform2(-100i64..=100),
+        jitter in 0i64..30,
+    ) {
+        let services = shifts.map(|ms| Service { shift: ms * MS, ahead: 0 });
+        let mut player = Player::on(jitter * MS, &services);
         for step in &steps {
             player.act(step);
         }

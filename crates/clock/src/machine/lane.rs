@@ -1,0 +1,232 @@
+//! What waits for one port: messages that are to go there later, or that it would not take yet.
+//!
+//! In: messages with the moment from which each may go. Out: the same, in the order of those
+//! moments, each kept in order with what came before it for the same moment. The places are few
+//! and allocated at the start; the last quarter of them is for releases. What has waited too long
+//! is not worth sending any more: a press or a pulse a tenth of a second late.
+
+use crate::meter::Kind;
+use crate::sounding::SUSTAIN;
+use chaconne_engine::Message;
+use chaconne_song::U7;
+use chaconne_time::Ns;
+use std::collections::VecDeque;
+use std::sync::Arc;
+
+/// Later than this a press or a pulse is dropped: 100 ms.
+const STALE: Ns = 100_000_000;
+
+/// What is to be sent.
+#[derive(Debug, Clone)]
+pub(crate) enum Load {
+    Message(Message),
+    /// A system-exclusive message, to be dropped elsewhere once it is done with.
+    SysEx(Arc<[u8]>),
+}
+
+/// Something that waits.
+#[derive(Debug)]
+pub(crate) struct Waiting {
+    /// From when on it may go.
+    pub from: Ns,
+    /// When it was to go.
+    pub due: Ns,
+    pub kind: Kind,
+    pub load: Load,
+}
+
+impl Waiting {
+    pub fn message(&self) -> Option<Message> {
+        match self.load {
+            Load::Message(message) => Some(message),
+            Load::SysEx(_) => None,
+        }
+    }
+
+    /// Whether it is not worth sending any more.
+    pub fn is_stale(&self, now: Ns) -> bool {
+        now - self.due > STALE && self.message().is_some_and(is_momentary)
+    }
+}
+
+/// Whether a message means something only at its moment.
+fn is_momentary(message: Message) -> bool {
+    matches!(message, Message::NoteOn { .. } | Message::Clock | Message::QuarterFrame(_))
+}
+
+/// Whether a message lets something go, and so must never be lost.
+pub(crate) fn is_release(message: Message) -> bool {
+    match message {
+        Message::NoteOff { .. } | Message::Stop => true,
+        Message::Change { controller, value: U7::MIN, .. } => controller == SUSTAIN,
+        _ => false,
+    }
+}
+
+/// The waiting room.
+#[derive(Debug)]
+pub(crate) struct Lane {
+    entries: VecDeque<Waiting>,
+    places: usize,
+}
+
+impl Lane {
+    /// Room for so many, at least 4.
+    pub fn new(places: usize) -> Lane {
+        let places = places.max(4);
+        Lane { entries: VecDeque::with_capacity(places), places }
+    }
+
+    pub fn is_empty(&self) -> bool {
+        self.entries.is_empty()
+    }
+
+    /// Takes something, if there is room for it.
+    pub fn put(&mut self, waiting: Waiting) -> Result<(), Waiting> {
+        let kept_free = match waiting.message() {
+            Some(message) if is_release(message) => 0,
+            _ => self.places / 4,
+        };
+        if self.entries.len() >= self.places - kept_free {
+            return Err(waiting);
+        }
+        let later = self.entries.iter().rev().take_while(|other| other.from > waiting.from);
+        let place = self.entries.len() - later.count();
+        self.entries.insert(place, waiting);
+        Ok(())
+    }
+
+    /// The first, if it may go.
+    pub fn ready(&self, now: Ns) -> Option<&Waiting> {
+        self.entries.front().filter(|waiting| waiting.from <= now)
+    }
+
+    /// When the first may go.
+    pub fn next(&self) -> Option<Ns> {
+        self.entries.front().map(|waiting| waiting.from)
+    }
+
+    /// Takes the first out.
+    pub fn pop(&mut self) -> Option<Waiting> {
+        self.entries.pop_front()
+    }
+
+    /// Puts back what was just taken out.
+    pub fn put_back(&mut self, waiting: Waiting) {
+        self.entries.push_front(waiting);
+    }
+
+    /// The latest moment for which something of this key waits.
+    pub fn key_until(&self, message: Message) -> Option<Ns> {
+        let key = key_of(message)?;
+        let same = |waiting: &&Waiting| waiting.message().and_then(key_of) == Some(key);
+        self.entries.iter().rev().find(same).map(|waiting| waiting.from)
+    }
+
+    /// Takes out messages. Takes as long as there are entries.
+    pub fn cancel(&mut self, mut which: impl FnMut(Message) -> bool) {
+        self.entries.retain(|waiting| !waiting.message().is_some_and(&mut which));
+    }
+
+    /// Lets all go at once, and takes out what means something only at its moment.
+    pub fn hurry(&mut self, now: Ns, mut dropped: impl FnMut(Waiting)) {
+        for _ in 0..self.entries.len() {
+            let Some(waiting) = self.entries.pop_front() else { break };
+            if waiting.message().is_some_and(is_momentary) {
+                dropped(waiting);
+            } else {
+                self.entries.push_back(Waiting { from: waiting.from.min(now), ..waiting });
+            }
+        }
+    }
+}
+
+fn key_of(message: Message) -> Option<(u8, u8)> {
+    match message {
+        Message::NoteOn { channel, key, .. } | Message::NoteOff { channel, key, .. } => {
+            Some((channel.wire(), key.get()))
+        }
+        _ => None,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use chaconne_song::Channel;
+
+    const MS: Ns = 1_000_000;
+
+    fn on(key: u8) -> Message {
+        let (channel, key) = (Channel::default(), U7::low_bits(key));
+        Message::NoteOn { channel, key, velocity: U7::MAX }
+    }
+
+    fn off(key: u8) -> Message {
+        let (channel, key) = (Channel::default(), U7::low_bits(key));
+        Message::NoteOff { channel, key, velocity: U7::CENTRE }
+    }
+
+    fn waiting(from: Ns, message: Message) -> Waiting {
+        Waiting { from, due: from, kind: Kind::Note, load: Load::Message(message) }
+    }
+
+    fn all(lane: &mut Lane) -> Vec<(Ns, Message)> {
+        std::iter::from_fn(|| lane.pop())
+            .filter_map(|waiting| Some((waiting.from, waiting.message()?)))
+            .collect()
+    }
+
+    #[test]
+    fn they_go_in_the_order_of_their_moments_and_then_as_they_came() {
+        let mut lane = Lane::new(16);
+        for (from, key) in [(20, 1), (10, 2), (20, 3), (0, 4), (10, 5)] {
+            lane.put(waiting(from, on(key))).unwrap();
+        }
+        assert!(lane.ready(-1).is_none() && lane.ready(0).is_some());
+        let order = [(0, on(4)), (10, on(2)), (10, on(5)), (20, on(1)), (20, on(3))];
+        assert_eq!(all(&mut lane), order);
+    }
+
+    #[test]
+    fn the_last_quarter_is_for_releases() {
+        let mut lane = Lane::new(8);
+        let taken = (0..20).filter(|&key| lane.put(waiting(0, on(key))).is_ok()).count();
+        let released = (0..20).filter(|&key| lane.put(waiting(0, off(key))).is_ok()).count();
+        assert_eq!((taken, released), (6, 2));
+    }
+
+    #[test]
+    fn a_press_is_stale_after_a_tenth_of_a_second_and_a_release_never() {
+        assert!(!waiting(0, on(1)).is_stale(100 * MS));
+        assert!(waiting(0, on(1)).is_stale(101 * MS));
+        assert!(waiting(0, Message::Clock).is_stale(101 * MS));
+        for message in [off(1), Message::Stop, Message::Start] {
+            assert!(!waiting(0, message).is_stale(3_600_000 * MS), "{message:?}");
+        }
+    }
+
+    #[test]
+    fn in_a_hurry_only_what_lasts_is_kept_and_goes_at_once() {
+        let mut lane = Lane::new(16);
+        let program = Message::Program { channel: Channel::default(), program: U7::MAX };
+        for (from, message) in [(5, off(1)), (50, on(2)), (50, Message::Clock), (60, program)] {
+            lane.put(waiting(from, message)).unwrap();
+        }
+        let mut dropped = Vec::new();
+        lane.hurry(20, |waiting| dropped.extend(waiting.message()));
+        assert_eq!(dropped, [on(2), Message::Clock]);
+        assert_eq!(all(&mut lane), [(5, off(1)), (20, program)]);
+    }
+
+    #[test]
+    fn the_last_of_a_key_is_found() {
+        let mut lane = Lane::new(16);
+        for (from, message) in [(5, on(1)), (7, off(1)), (9, on(2))] {
+            lane.put(waiting(from, message)).unwrap();
+        }
+        assert_eq!(lane.key_until(on(1)), Some(7));
+        assert_eq!(lane.key_until(off(3)), None);
+        assert_eq!(lane.key_until(Message::Clock), None);
+    }
+}

@@ -1,0 +1,64 @@
+//! Releases that a port could not take and that found no room to wait: a bit each, so that
+//! however many there are, none is lost.
+
+use crate::sounding::{SUSTAIN, WORDS, channels, offs, pedal_up, place};
+use chaconne_engine::Message;
+use chaconne_song::U7;
+
+/// What a port is owed.
+#[derive(Debug, Clone)]
+pub(crate) struct Owed {
+    keys: [u64; WORDS],
+    pedals: u16,
+    stop: bool,
+    some: bool,
+}
+
+impl Owed {
+    pub fn new() -> Owed {
+        Owed { keys: [0; WORDS], pedals: 0, stop: false, some: false }
+    }
+
+    /// Whether there may be something.
+    pub fn is_some(&self) -> bool {
+        self.some
+    }
+
+    /// Notes a release; whether it is one, and so owed from now on.
+    pub fn owe(&mut self, message: Message) -> bool {
+        match message {
+            Message::NoteOff { channel, key, .. } => {
+                let (word, bit) = place(channel, key);
+                self.keys[word] |= bit;
+            }
+            Message::Change { channel, controller: SUSTAIN, value: U7::MIN } => {
+                self.pedals |= 1 << channel.wire();
+            }
+            Message::Stop => self.stop = true,
+            _ => return false,
+        }
+        self.some = true;
+        true
+    }
+
+    /// The next message owed; where there is none, all is paid.
+    pub fn next(&mut self) -> Option<Message> {
+        let key = self.keys.iter().enumerate().find_map(|(word, &bits)| offs(word, bits).next());
+        let pedal = || channels(self.pedals).next().map(pedal_up);
+        let next = key.or_else(pedal).or_else(|| self.stop.then_some(Message::Stop));
+        self.some = next.is_some();
+        next
+    }
+
+    /// Crosses off what was paid.
+    pub fn pay(&mut self, message: Message) {
+        match message {
+            Message::NoteOff { channel, key, .. } => {
+                let (word, bit) = place(channel, key);
+                self.keys[word] &= !bit;
+            }
+            Message::Change { channel, .. } => self.pedals &= !(1 << channel.wire()),
+            _ => self.stop = false,
+        }
+    }
+}

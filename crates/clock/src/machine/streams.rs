@@ -1,0 +1,90 @@
+//! The queues of cues: one for the ports that are served when due or later, and one for each
+//! measure by which some port is served earlier.
+//!
+//! A port that is served early has played further than the others at any moment, so each queue
+//! knows how far it has played.
+
+use super::queue::{Entry, Queue};
+use super::wires::Service;
+use chaconne_engine::{Cue, PortIx};
+use chaconne_time::{Ns, Tick};
+
+/// The cues of the ports that are equally early.
+#[derive(Debug)]
+pub(crate) struct Stream {
+    /// How much earlier than due its cues are played, as a negative number of nanoseconds; or 0.
+    pub shift: Ns,
+    pub queue: Queue,
+    /// The last tick that has been played.
+    pub played: Tick,
+}
+
+/// All of them.
+#[derive(Debug)]
+pub(crate) struct Streams {
+    streams: Box<[Stream]>,
+    of_port: [u8; PortIx::MOST],
+}
+
+impl Streams {
+    /// Queues for the ports that are served so, with room for so many cues each.
+    pub fn new(services: &[Service], places: usize) -> Streams {
+        let mut shifts = vec![0];
+        let mut of_port = [0; PortIx::MOST];
+        for (service, place) in services.iter().zip(&mut of_port) {
+            let shift = service.shift.min(0);
+            let known = shifts.iter().position(|&known| known == shift);
+            let index = known.unwrap_or_else(|| {
+                shifts.push(shift);
+                shifts.len() - 1
+            });
+            *place = index as u8;
+        }
+        let stream = |shift| Stream { shift, queue: Queue::new(places), played: Tick::MIN };
+        Streams { streams: shifts.into_iter().map(stream).collect(), of_port }
+    }
+
+    /// How many there are.
+    pub fn count(&self) -> usize {
+        self.streams.len()
+    }
+
+    /// The one that serves a port.
+    pub fn of(&self, port: PortIx) -> usize {
+        self.of_port.get(usize::from(port.0)).copied().map_or(0, usize::from)
+    }
+
+    pub fn get(&mut self, index: usize) -> &mut Stream {
+        &mut self.streams[index]
+    }
+
+    pub fn iter(&self) -> impl Iterator<Item = &Stream> {
+        self.streams.iter()
+    }
+
+    pub fn iter_mut(&mut self) -> impl Iterator<Item = &mut Stream> {
+        self.streams.iter_mut()
+    }
+
+    /// The one whose next cue is to be played first, and when that is.
+    pub fn first(&self, due: impl Fn(&Stream, &Cue) -> Ns) -> Option<(usize, Ns)> {
+        let heads = self.streams.iter().enumerate();
+        let heads = heads
+            .filter_map(|(index, stream)| stream.queue.peek().map(|cue| (index, due(stream, cue))));
+        heads.min_by_key(|&(_, due)| due)
+    }
+
+    /// Drops the cues at the heads that are void.
+    pub fn shed(&mut self, void: impl Fn(&Cue) -> bool, mut shed: impl FnMut(Entry)) {
+        for stream in &mut self.streams {
+            while stream.queue.peek().is_some_and(&void) {
+                stream.queue.pop().into_iter().for_each(&mut shed);
+            }
+        }
+    }
+
+    /// How many cues wait.
+    pub fn len(&self) -> usize {
+        self.streams.iter().map(|stream| stream.queue.len()).sum()
+    }
+}

@@ -1,0 +1,149 @@
+//! Ports that are served earlier or later than due.
+
+use super::*;
+
+/// Port 0 as it is, port 1 earlier, port 2 later, by 40 ms each; port 3 takes its messages 5 ms
+/// ahead. It rolls from tick 0 at 100 ms, at 125: a tick is half a millisecond.
+fn bench() -> Bench {
+    let plain = Service::default();
+    let moved = |shift| Service { shift, ..plain };
+    let ahead = Service { shift: -5 * MS, ahead: 5 * MS };
+    let services = [plain, moved(-40 * MS), moved(40 * MS), ahead];
+    let mut bench = Bench::with(Limits { cues: 1024, voices: 256 }, &services);
+    let tempo = Tempo::parse_bpm("125").unwrap();
+    bench.order(Order::Roll { at: Tick(0), ns: 100 * MS, tempo });
+    bench
+}
+
+fn on(port: u8, cue: Cue) -> Order {
+    Order::Play(Cue { port: PortIx(port), ..cue })
+}
+
+/// What went out where and when, in milliseconds: `0@100.0 90`.
+fn log(bench: &mut Bench) -> Vec<String> {
+    let line = |line: Line| {
+        let (ms, part) = (line.at / MS, line.at % MS * 10 / MS);
+        format!("{}@{ms}.{part} {:02X}", line.port, line.bytes[0])
+    };
+    bench.paper.log.drain(..).map(line).collect()
+}
+
+#[test]
+fn each_port_is_served_at_its_own_time() {
+    let mut bench = bench();
+    for port in 0..4 {
+        bench.order(on(port, press(0, 1, 60, port.into())));
+        bench.order(on(port, lift(20, 1, 60, port.into())));
+    }
+    bench.run(200 * MS);
+    assert_eq!(
+        log(&mut bench),
+        [
+            "1@60.0 90",
+            "1@70.0 80",
+            "3@95.0 90",
+            "0@100.0 90",
+            "3@105.0 80",
+            "0@110.0 80",
+            "2@140.0 90",
+            "2@150.0 80"
+        ]
+    );
+    bench.assert_silent();
+}
+
+#[test]
+fn a_port_that_is_handed_its_messages_ahead_is_told_when_they_are_due() {
+    let mut bench = bench();
+    bench.order(on(3, press(0, 1, 60, 1)));
+    bench.run(99 * MS);
+    assert_eq!(bench.paper.log[0].due, 100 * MS);
+    assert_eq!(bench.stats().worst, 0);
+}
+
+#[test]
+fn through_play_is_not_moved() {
+    let mut bench = bench();
+    bench.run(50 * MS);
+    for port in 0..4 {
+        let (channel, key) = (Channel::default(), U7::low_bits(60));
+        let address = Address { port: PortIx(port), channel, key };
+        let voice = voice(60 + u32::from(port));
+        bench.touch(Touch::Press { address, velocity: U7::MAX, voice });
+        bench.touch(Touch::Lift { address, velocity: U7::MIN, voice });
+    }
+    assert!(bench.paper.log.iter().all(|line| line.at == 50 * MS));
+    assert_eq!(bench.paper.log.len(), 8);
+}
+
+#[test]
+fn a_key_that_is_played_while_its_note_waits_goes_after_it() {
+    let mut bench = bench();
+    bench.order(on(2, press(0, 1, 60, 1)));
+    bench.order(on(2, lift(20, 1, 60, 1)));
+    bench.run(115 * MS);
+    let (channel, key) = (Channel::default(), U7::low_bits(60));
+    let (address, voice) = (Address { port: PortIx(2), channel, key }, voice(60));
+    bench.touch(Touch::Press { address, velocity: U7::MAX, voice });
+    bench.run(180 * MS);
+    bench.touch(Touch::Lift { address, velocity: U7::MIN, voice });
+    assert_eq!(log(&mut bench), ["2@140.0 90", "2@150.0 80", "2@150.0 90", "2@180.0 80"]);
+    bench.assert_silent();
+}
+
+#[test]
+fn a_mute_takes_back_what_waits_and_releases_what_sounds() {
+    let mut bench = bench();
+    bench.order(on(2, press(0, 1, 60, 1)));
+    bench.order(on(2, lift(960, 1, 60, 1)));
+    bench.order(on(2, press(80, 1, 64, 2)));
+    bench.order(on(2, lift(960, 1, 64, 2)));
+    // The first note sounds, the second waits for its port.
+    bench.run(150 * MS);
+    bench.order(Order::Revise { slot: Slot(1), epoch: 1 });
+    bench.order(Order::Settle { slot: Slot(1) });
+    bench.run(1000 * MS);
+    assert_eq!(log(&mut bench), ["2@140.0 90", "2@150.0 80"]);
+    bench.assert_silent();
+}
+
+#[test]
+fn a_new_epoch_does_not_strike_again_what_an_early_port_has_played() {
+    let mut bench = bench();
+    bench.order(on(1, press(0, 1, 60, 1)));
+    bench.order(on(1, lift(200, 1, 60, 1)));
+    bench.run(80 * MS);
+    bench.order(Order::Revise { slot: Slot(1), epoch: 1 });
+    // The engine, which goes by the time, performs tick 0 anew; it has been heard.
+    for cue in [press(0, 1, 60, 1), lift(100, 1, 60, 1)] {
+        bench.order(on(1, Cue { epoch: 1, ..cue }));
+    }
+    bench.order(Order::Settle { slot: Slot(1) });
+    bench.run(300 * MS);
+    assert_eq!(log(&mut bench), ["1@60.0 90", "1@110.0 80"]);
+    bench.assert_silent();
+}
+
+#[test]
+fn a_stop_silences_late_ports_at_once_and_keeps_their_settings() {
+    let mut bench = bench();
+    bench.order(on(2, press(0, 1, 60, 1)));
+    bench.order(on(2, change(60, 1, 7, 90)));
+    bench.order(on(2, press(60, 1, 62, 2)));
+    bench.run(150 * MS);
+    bench.order(Order::Halt);
+    assert_eq!(log(&mut bench), ["2@140.0 90", "2@150.0 B0", "2@150.0 80"]);
+    bench.assert_silent();
+    assert!(bench.machine.next_deadline().is_none());
+}
+
+#[test]
+fn a_lost_port_forgets_what_waits_for_it() {
+    let mut bench = bench();
+    bench.order(on(2, press(0, 1, 60, 1)));
+    bench.run(120 * MS);
+    bench.machine.lose(PortIx(2));
+    bench.assert_silent();
+    bench.run(500 * MS);
+    assert_eq!(log(&mut bench), [""; 0]);
+}
