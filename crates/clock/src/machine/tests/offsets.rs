@@ -11,7 +11,7 @@ fn bench() -> Bench {
     let services = [plain, moved(-40 * MS), moved(40 * MS), ahead];
     let mut bench = Bench::with(Limits { cues: 1024, voices: 256 }, &services);
     let tempo = Tempo::parse_bpm("125").unwrap();
-    bench.order(Order::Roll { at: Tick(0), ns: 100 * MS, tempo });
+    bench.order(Order::Roll { at: Tick(0), ns: 100 * MS, tempo, song: 0 });
     bench
 }
 
