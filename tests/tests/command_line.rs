@@ -116,6 +116,32 @@ fn the_answer_no_is_told_apart_from_what_could_not_be_done() {
     }
 }
 
+#[test]
+fn a_song_tells_where_a_serial_cable_would_be_late() {
+    // Ten notes of one channel on the last beat of bar 2, where a clock pulse falls, too: 1 + 21
+    // bytes with running status, of 320 us (MIDI 1.0 Detailed Specification, "Hardware"): 7.04 ms.
+    let notes: String = (8..18)
+        .map(|id| {
+            let key = id + 32;
+            format!("(id: {}, at: \"2.4.0\", length: 400, key: {key}, velocity: 80),", id + 1)
+        })
+        .collect();
+    let song = SONG
+        .replace("name: \"Keys\",", "name: \"Keys\", port: \"desk\",")
+        .replace("(id: 5,", &format!("{notes}(id: 5,"));
+    let folder = tempfile::tempdir().unwrap();
+    let (late, plain) = (folder.path().join("late.ron"), folder.path().join("plain.ron"));
+    std::fs::write(&late, song).unwrap();
+    std::fs::write(&plain, SONG).unwrap();
+    let ran = run(&["check", text_of(&plain), text_of(&late)]).ends(0);
+    let sentence = "late.ron: on a serial MIDI cable port 'desk' would be 7.0 ms late in section \
+                    A, bar 2; 2 bars are later than 6 ms\n2 songs are clean\n";
+    assert!(ran.out.ends_with(sentence) && ran.out.lines().count() == 2, "{}", ran.out);
+    let ran = run(&["check", text_of(&late), "--late", "7"]).ends(1);
+    assert!(ran.out.ends_with("2 bars are later than 7 ms\n"), "{}", ran.out);
+    assert_eq!(run(&["check", text_of(&late), "--late", "8"]).ends(0).out, "1 song is clean\n");
+}
+
 /// Asserts that a song is refused, with the place, and that nothing is written.
 fn refuses_song(folder: &Path, text: &[u8], what: &str) {
     let (path, midi) = (folder.join("broken.ron"), folder.join("none.mid"));

@@ -59,7 +59,10 @@ pub enum Job {
     List(List),
     /// Tells what is wrong with song files, with the place
     #[command(after_help = "Example:\n  chaconne check songs/*.ron\n\n\
-        Exit code 0 where all are clean, 1 where something is wrong, 2 where one cannot be read.")]
+        Of a clean song it also tells, port by port, where notes would be more than 6 ms late on a \
+        serial MIDI cable (31,250 baud): 6 ms is the least that is heard in a fast series. Exit \
+        code 0 where all are clean, 1 where something is wrong or later than --late allows, 2 \
+        where one cannot be read.")]
     Check(Songs),
     /// Writes a Standard MIDI File
     #[command(after_help = "Example:\n  chaconne export waltz.ron --midi waltz.mid --loop A")]
@@ -198,6 +201,9 @@ pub struct Songs {
     /// The songs' files
     #[arg(required = true)]
     pub songs: Vec<PathBuf>,
+    /// The answer is no where a note would be later than this on a serial MIDI cable, 1 to 1000 ms
+    #[arg(long, value_name = "MS", value_parser = clap::value_parser!(u32).range(1..=1000))]
+    pub late: Option<u32>,
 }
 
 /// Arguments of `export`.
@@ -375,6 +381,13 @@ mod tests {
             error("lay a.ron --track T --from t --section b").contains("one to three capitals")
         );
         assert!(error("lay a.ron --track T --from t --grid 1/5").contains("1/1 to 1/64"));
+    }
+
+    #[test]
+    fn songs_can_be_held_to_a_limit_of_lateness() {
+        let Ok(Job::Check(songs)) = parse("check a.ron b.ron --late 8") else { panic!() };
+        assert_eq!((songs.songs.len(), songs.late), (2, Some(8)));
+        assert!(error("check a.ron --late 0").contains("1..=1000"));
     }
 
     #[test]

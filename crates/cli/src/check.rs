@@ -1,17 +1,28 @@
-//! `check`: what is wrong with song files, and where.
+//! `check`: what is wrong with song files, and where; and where a serial cable would be late.
 
 use crate::args::Songs;
 use crate::exit::{Ended, Failure};
 use crate::say;
-use chaconne_rig::{LoadError, load};
+use chaconne_rig::{Forecast, HEARD, LoadError, forecast, load};
+use std::path::Path;
 
 /// Reads every song, and says of each what is wrong: `path:line: sentence`. What is wrong is the
-/// answer; that a file cannot be read is a message.
+/// answer; that a file cannot be read is a message. Of a clean song it tells the ports that would
+/// be late on a serial cable; where a limit was given, that is a no.
 pub fn check(songs: &Songs) -> Result<Ended, Failure> {
     let mut ended = Ended::Ok;
+    let limit = songs.late.map_or(HEARD, |ms| i64::from(ms) * 1_000_000);
     for path in &songs.songs {
         match load(path) {
-            Ok(_) => {}
+            Ok(song) => {
+                let told = forecast(&song, limit);
+                let late: String =
+                    told.iter().filter_map(|port| remark(path, port, limit)).collect();
+                say::answer(&late)?;
+                if songs.late.is_some() && !late.is_empty() && ended == Ended::Ok {
+                    ended = Ended::No;
+                }
+            }
             Err(LoadError::Faulty(sentences)) => {
                 say::answer(&(sentences.join("\n") + "\n"))?;
                 if ended == Ended::Ok {
@@ -25,13 +36,43 @@ pub fn check(songs: &Songs) -> Result<Ended, Failure> {
         }
     }
     if ended == Ended::Ok {
-        let count = songs.songs.len();
+        let clean = songs.songs.len();
         say::answer(&format!(
-            "{count} {} clean\n",
-            if count == 1 { "song is" } else { "songs are" }
+            "{clean} {} clean\n",
+            if clean == 1 { "song is" } else { "songs are" }
         ))?;
     }
     Ok(ended)
+}
+
+/// The line about a port that would be later than `limit`, or lose something.
+fn remark(path: &Path, port: &Forecast, limit: i64) -> Option<String> {
+    let latest = port.latest.filter(|latest| latest.late > limit || port.lost > 0)?;
+    let name = match port.port.as_str() {
+        "" => "the first port".to_string(),
+        name => format!("port '{name}'"),
+    };
+    let tenths = |ns: i64| format!("{}.{}", ns / 1_000_000, ns / 100_000 % 10);
+    let bars = match port.late_bars {
+        1 => "1 bar is".to_string(),
+        bars => format!("{bars} bars are"),
+    };
+    let mut line = format!(
+        "{}: on a serial MIDI cable {name} would be {} ms late in section {}, bar {}; {bars} later \
+         than {} ms",
+        path.display(),
+        tenths(latest.late),
+        latest.section,
+        latest.bar,
+        limit / 1_000_000,
+    );
+    if port.thinned > 0 {
+        line.push_str(&format!("; {} controller values would be left out", port.thinned));
+    }
+    if port.lost > 0 {
+        line.push_str(&format!("; {} messages would be lost", port.lost));
+    }
+    Some(line + "\n")
 }
 
 #[cfg(test)]
@@ -53,7 +94,7 @@ mod tests {
         std::fs::write(at("faulty.ron"), "(chaconne: 1, tempo: 5)").unwrap();
         let ended = |names: &[&str]| {
             let songs: Vec<PathBuf> = names.iter().map(|name| at(name)).collect();
-            check(&Songs { songs }).unwrap()
+            check(&Songs { songs, late: None }).unwrap()
         };
         assert_eq!(ended(&["clean.ron"]), Ended::Ok);
         assert_eq!(ended(&["faulty.ron", "clean.ron"]), Ended::No);

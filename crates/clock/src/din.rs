@@ -49,6 +49,8 @@ use std::collections::VecDeque;
 pub const BYTE: Ns = 320_000;
 /// How long a status byte is left unsaid at most: 200 ms.
 pub const RENEW: Ns = 200_000_000;
+/// How many items a port's line has places for, where nothing else is said.
+pub const PLACES: usize = 512;
 /// How many real-time bytes can wait; the last quarter is for a stop.
 const REAL_TIME: usize = 64;
 

@@ -15,6 +15,7 @@
 //! * [`lay`], [`LiveLay`]: a recorded take played into the recorder, on either clock.
 //! * [`load`], [`save`], [`write_whole`]: files, replaced whole or not at all.
 //! * [`Signals`]: silence first, then an orderly end.
+//! * [`forecast`]: how late a song's notes would be on serial MIDI cables.
 //! * [`RoundCount`]: which round of a route is being played.
 
 mod count;
@@ -25,6 +26,7 @@ mod keys;
 mod lay;
 mod live;
 mod ports;
+mod predict;
 mod rig;
 #[cfg_attr(unix, path = "signals_unix.rs")]
 #[cfg_attr(not(unix), path = "signals_plain.rs")]
@@ -42,6 +44,7 @@ pub use export::{Extent, export_midi};
 pub use lay::{HowToLay, Laid, LayError, lay};
 pub use live::LiveLay;
 pub use ports::{Direction, In, OnLoss, Out, PortReport, raw_devices};
+pub use predict::{Forecast, HEARD, LateNote, forecast};
 pub use rig::{Rig, RigConfig, hush};
 pub use signals::{Leave, Signals};
 pub use snapshot::{Disk, Snapshot, Summary};
