@@ -118,6 +118,8 @@ pub struct PortHealth {
     pub bytes: u64,
     /// Messages that were dropped because the port was full or gone.
     pub dropped: u64,
+    /// Continuous values that a slow line left out, since a newer one had come.
+    pub thinned: u64,
 }
 
 /// Everything that was counted, at one moment.
@@ -154,6 +156,7 @@ struct PortMeter {
     sent: AtomicU64,
     bytes: AtomicU64,
     dropped: AtomicU64,
+    thinned: AtomicU64,
 }
 
 /// The counts themselves.
@@ -180,6 +183,7 @@ impl Meter {
             sent: AtomicU64::new(0),
             bytes: AtomicU64::new(0),
             dropped: AtomicU64::new(0),
+            thinned: AtomicU64::new(0),
         };
         Meter {
             late: AtomicU64::new(0),
@@ -203,6 +207,7 @@ impl Meter {
             sent: port.sent.load(Relaxed),
             bytes: port.bytes.load(Relaxed),
             dropped: port.dropped.load(Relaxed),
+            thinned: port.thinned.load(Relaxed),
         };
         let ports: Vec<PortHealth> = self.ports.iter().map(port).collect();
         Stats {
@@ -240,6 +245,18 @@ impl Meter {
         self.worst.fetch_max(late, Relaxed);
         if late > LATE {
             self.late.fetch_add(1, Relaxed);
+        }
+    }
+
+    pub(crate) fn add_bytes(&self, port: usize, bytes: usize) {
+        if let Some(port) = self.ports.get(port) {
+            port.bytes.fetch_add(bytes as u64, Relaxed);
+        }
+    }
+
+    pub(crate) fn set_thinned(&self, port: usize, thinned: u64) {
+        if let Some(port) = self.ports.get(port) {
+            port.thinned.store(thinned, Relaxed);
         }
     }
 

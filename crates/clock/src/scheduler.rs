@@ -180,7 +180,8 @@ fn services(outputs: &[Output], wires: &[WireSetup]) -> Vec<Service> {
     let wires = wires.iter().copied().chain(std::iter::repeat(WireSetup::default()));
     let service = |(output, wire): (&Output, WireSetup)| {
         let offset = wire.offset.clamp(-MOST_OFFSET, MOST_OFFSET);
-        Service { shift: offset - output.ahead(), ahead: output.ahead() }
+        let line = wire.din.then(|| output.grain());
+        Service { shift: offset - output.ahead(), ahead: output.ahead(), line }
     };
     outputs.iter().zip(wires).map(service).collect()
 }

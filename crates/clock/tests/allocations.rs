@@ -4,7 +4,7 @@
 
 mod common;
 
-use chaconne_clock::{Setup, open_output, start};
+use chaconne_clock::{PortSpec, Setup, WireSetup, open_output, start};
 use chaconne_engine::{Action, Message, Order, PortIx, Slot};
 use chaconne_song::{Channel, U7};
 use chaconne_time::{Tempo, Tick};
@@ -79,8 +79,15 @@ static ALLOCATOR: Counting = Counting;
 fn the_scheduler_thread_allocates_nothing_while_it_plays() {
     let (_folder, path) = fifo();
     let mut far = reader(&path);
-    let outputs = vec![open_output(&spec(&path)).unwrap()];
-    let mut running = start(outputs, Setup { inputs: 1, ..Setup::default() }).unwrap();
+    // Beside the FIFO a serial line, and a port that is served late.
+    let nowhere = || open_output(&PortSpec::None).unwrap();
+    let outputs = vec![open_output(&spec(&path)).unwrap(), nowhere(), nowhere()];
+    let wires = vec![
+        WireSetup::default(),
+        WireSetup { din: true, ..WireSetup::default() },
+        WireSetup { offset: 20_000_000, ..WireSetup::default() },
+    ];
+    let mut running = start(outputs, Setup { inputs: 1, wires, ..Setup::default() }).unwrap();
     let mut thru = running.thrus.remove(0);
     thru.target().set(Some((PortIx(0), None)));
     let monitor = running.scheduler.monitor();
@@ -102,6 +109,17 @@ fn the_scheduler_thread_allocates_nothing_while_it_plays() {
             let message = play(0, at, Action::SysEx(sysex()));
             let orders = [press(0, at, key, note), lift(0, at + 5, key, note), pulse, message];
             assert_eq!(running.orders.send_all(orders), 0);
+            for port in 1..3 {
+                let value = U7::low_bits((note % 128) as u8);
+                let (channel, controller) = (Channel::default(), U7::low_bits(74));
+                let change = Message::Change { channel, controller, value };
+                let change = play(port, at, Action::Send(change));
+                let message = play(port, at, Action::SysEx(sysex()));
+                let note = note + 100_000 * u32::from(port);
+                let orders = [press(port, at, key, note), lift(port, at + 5, key, note)];
+                assert_eq!(running.orders.send_all(orders), 0);
+                assert_eq!(running.orders.send_all([change, message]), 0);
+            }
             let channel = Channel::default();
             let (key, velocity) = (U7::low_bits(key), U7::MAX);
             thru.play(chaconne_clock::now(), Message::NoteOn { channel, key, velocity });
@@ -118,7 +136,7 @@ fn the_scheduler_thread_allocates_nothing_while_it_plays() {
             read_some(&mut far, &mut bytes);
             bytes.clear();
             let stats = monitor.stats();
-            stats.sent + stats.ports[0].dropped >= sent
+            stats.ports[0].sent + stats.ports[0].dropped >= sent
         });
         running.orders.send(Order::Halt).unwrap();
         running.orders.send(Order::Silence).unwrap();

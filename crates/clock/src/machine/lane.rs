@@ -5,6 +5,7 @@
 //! and allocated at the start; the last quarter of them is for releases. What has waited too long
 //! is not worth sending any more: a press or a pulse a tenth of a second late.
 
+use crate::din;
 use crate::meter::Kind;
 use crate::sounding::SUSTAIN;
 use chaconne_engine::Message;
@@ -24,6 +25,25 @@ pub(crate) enum Load {
     SysEx(Arc<[u8]>),
 }
 
+impl Load {
+    /// The message; none where it is system-exclusive.
+    pub fn message(&self) -> Option<Message> {
+        match self {
+            Load::Message(message) => Some(*message),
+            Load::SysEx(_) => None,
+        }
+    }
+}
+
+impl From<din::Load> for Load {
+    fn from(load: din::Load) -> Load {
+        match load {
+            din::Load::Message(message) => Load::Message(message),
+            din::Load::SysEx(bytes) => Load::SysEx(bytes),
+        }
+    }
+}
+
 /// Something that waits.
 #[derive(Debug)]
 pub(crate) struct Waiting {
@@ -37,10 +57,7 @@ pub(crate) struct Waiting {
 
 impl Waiting {
     pub fn message(&self) -> Option<Message> {
-        match self.load {
-            Load::Message(message) => Some(message),
-            Load::SysEx(_) => None,
-        }
+        self.load.message()
     }
 
     /// Whether it is not worth sending any more.

@@ -26,14 +26,15 @@
 
 mod bin;
 mod lane;
+mod outlet;
 mod owed;
 mod queue;
 mod sink;
 mod streams;
 mod wires;
 
+pub use self::outlet::Service;
 pub use self::sink::{Sent, Sink};
-pub use self::wires::Service;
 
 use crate::meter::{Kind, Meter};
 use crate::sounding::Sounding;

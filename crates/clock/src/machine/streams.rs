@@ -4,8 +4,8 @@
 //! A port that is served early has played further than the others at any moment, so each queue
 //! knows how far it has played.
 
+use super::outlet::Service;
 use super::queue::{Entry, Queue};
-use super::wires::Service;
 use chaconne_engine::{Cue, PortIx};
 use chaconne_time::{Ns, Tick};
 

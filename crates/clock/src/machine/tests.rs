@@ -9,6 +9,7 @@ mod offsets;
 mod orders;
 mod ports;
 mod properties;
+mod serial;
 
 const MS: Ns = 1_000_000;
 

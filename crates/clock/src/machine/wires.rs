@@ -8,25 +8,20 @@
 //! many; a press that still waits when its key is to be silent is taken out.
 
 use super::bin::Bin;
-use super::lane::{Lane, Load, Waiting};
-use super::owed::Owed;
+use super::lane::{Load, Waiting};
+use super::outlet::{Outlet, Service, discard};
 use super::{Sent, Sink};
+use crate::din;
 use crate::meter::{Kind, Meter};
 use crate::ports::PortState;
-use crate::sounding::{SUSTAIN, Sounding, channels};
+use crate::sounding::{Sounding, channels};
 use chaconne_engine::{Message, PortIx};
 use chaconne_song::U7;
 use chaconne_time::Ns;
 use std::sync::Arc;
 
-/// How much can wait for a port that is full.
-const BACKLOG: usize = 128;
-/// How much can wait for a port that is served later than due.
-const DELAYED: usize = 4096;
 /// How many system-exclusive messages can wait to be dropped elsewhere.
 const RETIRED: usize = 1024;
-/// Keys of a port: 16 channels of 128.
-const KEYS: usize = 16 * 128;
 
 /// When a message was due, when that is, and how it is counted.
 #[derive(Debug, Clone, Copy)]
@@ -44,111 +39,10 @@ impl Timing {
     }
 }
 
-/// How the scheduler serves a port.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub struct Service {
-    /// How much later (or, negative, earlier) than due everything but through-play is handed to
-    /// it, in nanoseconds.
-    pub shift: Ns,
-    /// How long before it goes out a message is handed to it, in nanoseconds.
-    pub ahead: Ns,
-}
-
-/// The state of one port.
-#[derive(Debug)]
-struct Wire {
-    service: Service,
-    lost: bool,
-    /// Whether it was full when it was last tried.
-    full: bool,
-    /// Channels on which a key was ever struck.
-    used: u16,
-    lane: Lane,
-    /// How many presses of each key wait.
-    coming: Box<[u8]>,
-    owed: Owed,
-}
-
-impl Wire {
-    fn new(service: Service) -> Wire {
-        let lane = Lane::new(if service.shift > 0 { DELAYED } else { BACKLOG });
-        let (owed, coming) = (Owed::new(), vec![0; KEYS].into());
-        Wire { service, lost: false, full: false, used: 0, lane, coming, owed }
-    }
-
-    /// From when on a message may go.
-    fn from(&mut self, timing: Timing, message: Option<Message>) -> Ns {
-        match timing.kind {
-            Kind::Through => message.and_then(|message| self.lane.key_until(message)),
-            Kind::Release => None,
-            _ if self.service.shift > 0 => Some(timing.due),
-            _ => None,
-        }
-        .unwrap_or(timing.now)
-    }
-
-    /// Takes out of what waits what a release would come before: presses of its key, treading on
-    /// its pedal.
-    fn cancel(&mut self, message: Message, meter: &Meter, index: usize) {
-        if let Message::Change { channel, controller: SUSTAIN, .. } = message {
-            self.lane.cancel(|other| {
-                matches!(other, Message::Change { channel: on, controller: SUSTAIN, .. }
-                    if on == channel)
-            });
-        }
-        let Some(cell) = cell_of(message).filter(|&cell| self.coming[cell] > 0) else { return };
-        self.lane.cancel(|other| {
-            matches!(other, Message::NoteOn { .. }) && cell_of(other) == Some(cell)
-        });
-        for _ in 0..std::mem::take(&mut self.coming[cell]) {
-            meter.drop_message(index);
-        }
-    }
-
-    /// Counts presses that wait.
-    fn expect(&mut self, message: Option<Message>, more: bool) {
-        if let Some(message @ Message::NoteOn { .. }) = message
-            && let Some(cell) = cell_of(message)
-        {
-            let count = &mut self.coming[cell];
-            *count = if more { count.saturating_add(1) } else { count.saturating_sub(1) };
-        }
-    }
-
-    /// Whether something waits or is owed.
-    fn is_busy(&self) -> bool {
-        !self.lane.is_empty() || self.owed.is_some()
-    }
-
-    /// Forgets all that waits.
-    fn forget(&mut self, bin: &mut Bin) {
-        while let Some(waiting) = self.lane.pop() {
-            discard(bin, waiting);
-        }
-        self.coming.fill(0);
-        (self.owed, self.full) = (Owed::new(), false);
-    }
-}
-
-fn cell_of(message: Message) -> Option<usize> {
-    match message {
-        Message::NoteOn { channel, key, .. } | Message::NoteOff { channel, key, .. } => {
-            Some(usize::from(channel.wire()) * 128 + usize::from(key.get()))
-        }
-        _ => None,
-    }
-}
-
-fn discard(bin: &mut Bin, waiting: Waiting) {
-    if let Load::SysEx(bytes) = waiting.load {
-        bin.put(bytes);
-    }
-}
-
 /// The wires of all ports.
 #[derive(Debug)]
 pub(crate) struct Wires {
-    wires: Box<[Wire]>,
+    wires: Box<[Outlet]>,
     sounding: Arc<Sounding>,
     meter: Arc<Meter>,
     down: usize,
@@ -163,7 +57,7 @@ impl Wires {
     pub fn new(services: &[Service], meter: Arc<Meter>) -> Wires {
         let ports = meter.ports().min(PortIx::MOST);
         let service = |port| services.get(port).copied().unwrap_or_default();
-        let wires = (0..ports).map(|port| Wire::new(service(port))).collect();
+        let wires = (0..ports).map(|port| Outlet::new(service(port))).collect();
         let (sounding, bin) = (Arc::new(Sounding::new(ports)), Bin::new(RETIRED));
         Wires { wires, sounding, meter, down: 0, fresh_losses: 0, bin }
     }
@@ -189,13 +83,12 @@ impl Wires {
 
     /// Whether something waits for some port, or is owed to it.
     pub fn is_busy(&self) -> bool {
-        self.wires.iter().any(Wire::is_busy)
+        self.wires.iter().any(Outlet::is_busy)
     }
 
     /// When the next message that waits for its moment is to go.
     pub fn next_due(&self) -> Option<Ns> {
-        let waits = |wire: &&Wire| !wire.full;
-        self.wires.iter().filter(waits).filter_map(|wire| wire.lane.next()).min()
+        self.wires.iter().filter_map(Outlet::next_due).min()
     }
 
     /// Whether some port is full, and so to be tried again.
@@ -222,7 +115,7 @@ impl Wires {
         if timing.kind == Kind::Release {
             self.wires[index].cancel(message, &self.meter, index);
         }
-        if self.is_idle_release(index, message) && !self.is_coming(index, message) {
+        if self.is_idle_release(index, message) && !self.wires[index].is_coming(message) {
             return false;
         }
         let load = Load::Message(message);
@@ -289,11 +182,10 @@ impl Wires {
     pub fn hurry(&mut self, now: Ns) {
         let Wires { wires, bin, meter, .. } = self;
         for (index, wire) in wires.iter_mut().enumerate().filter(|(_, wire)| wire.is_busy()) {
-            wire.lane.hurry(now, |waiting| {
+            wire.hurry(now, |load| {
                 meter.drop_message(index);
-                discard(bin, waiting);
+                discard(bin, load);
             });
-            wire.coming.fill(0);
         }
     }
 
@@ -332,17 +224,12 @@ impl Wires {
         &mut self.bin
     }
 
-    /// Whether a message releases a key that is not down.
+    /// Whether a message releases a key that is not down, nor will be after what is on its way
+    /// through a serial line.
     fn is_idle_release(&self, index: usize, message: Message) -> bool {
-        match message {
-            Message::NoteOff { channel, key, .. } => !self.sounding.is_down(index, channel, key),
-            _ => false,
-        }
-    }
-
-    /// Whether a press of the key of a message waits.
-    fn is_coming(&self, index: usize, message: Message) -> bool {
-        cell_of(message).is_some_and(|cell| self.wires[index].coming[cell] > 0)
+        let Message::NoteOff { channel, key, .. } = message else { return false };
+        let down = i8::from(self.sounding.is_down(index, channel, key));
+        down.saturating_add(self.wires[index].under_way(message)) <= 0
     }
 
     /// Counts a message for a port that is gone, but for releases of what is not down there.
@@ -395,13 +282,13 @@ impl Wires {
             self.wires[index].expect(message, false);
             if waiting.is_stale(now) {
                 self.meter.drop_message(index);
-                discard(&mut self.bin, waiting);
+                discard(&mut self.bin, waiting.load);
             } else if message.is_some_and(|message| self.is_idle_release(index, message)) {
                 // Its press was dropped.
             } else if let Some(waiting) = self.put_out(now, index, waiting, sink) {
                 if self.wires[index].lost {
                     self.meter.drop_message(index);
-                    return discard(&mut self.bin, waiting);
+                    return discard(&mut self.bin, waiting.load);
                 }
                 self.wires[index].expect(message, true);
                 return self.wires[index].lane.put_back(waiting);
@@ -410,6 +297,7 @@ impl Wires {
         if self.wires[index].lane.is_empty() {
             self.pay(now, index, sink);
         }
+        self.run(now, index, sink);
     }
 
     /// Pays what a port is owed, as far as it takes it.
@@ -437,25 +325,22 @@ impl Wires {
         waiting: Waiting,
         sink: &mut impl Sink,
     ) -> Option<Waiting> {
-        let port = PortIx(index as u8);
-        let ahead = self.wires[index].service.ahead;
-        let due = waiting.due + ahead;
+        if self.wires[index].line.is_some() {
+            let refused = self.wires[index].enter(now, waiting);
+            self.run(now, index, sink);
+            return refused;
+        }
+        let due = waiting.due + self.wires[index].service.ahead;
         let moment = sink.moment(now);
         let (sent, count) = match &waiting.load {
             Load::Message(message) => {
                 let bytes = message.bytes();
-                (sink.send(port, due, &bytes), bytes.len())
+                (self.write(index, due, &bytes, sink), bytes.len())
             }
-            Load::SysEx(bytes) => (sink.send(port, due, bytes), bytes.len()),
+            Load::SysEx(bytes) => (self.write(index, due, bytes, sink), bytes.len()),
         };
-        self.wires[index].full = sent == Sent::Full;
-        match sent {
-            Sent::Full => return Some(waiting),
-            Sent::Lost => {
-                self.lose(port);
-                return Some(waiting);
-            }
-            Sent::Done => {}
+        if sent != Sent::Done {
+            return Some(waiting);
         }
         let late = if waiting.kind == Kind::Release { 0 } else { moment - waiting.due };
         self.meter.sent(index, count, waiting.kind, late);
@@ -464,6 +349,49 @@ impl Wires {
             Load::SysEx(bytes) => self.bin.put(bytes),
         }
         None
+    }
+
+    /// Puts on a serial line what it has room for now.
+    fn run(&mut self, now: Ns, index: usize, sink: &mut impl Sink) {
+        // The line is taken out so that its bytes can be lent to the sink.
+        let Some(mut line) = self.wires[index].line.take() else { return };
+        while let Some(bytes) = line.peek(now) {
+            let (count, moment) = (bytes.len(), sink.moment(now));
+            let due = now + self.wires[index].service.ahead;
+            if self.write(index, due, bytes, sink) != Sent::Done {
+                break;
+            }
+            self.meter.add_bytes(index, count);
+            let took = line.took(now);
+            if let Some(began) = took.began {
+                let late = if began.tag == Kind::Release { 0 } else { moment - began.due };
+                self.meter.sent(index, 0, began.tag, late);
+            }
+            match took.ended.map(|ended| ended.item.load) {
+                Some(din::Load::Message(message)) => {
+                    self.wires[index].left(message);
+                    self.took(index, message);
+                }
+                Some(din::Load::SysEx(bytes)) => self.bin.put(bytes),
+                None => {}
+            }
+        }
+        self.meter.set_thinned(index, line.counts().thinned);
+        self.wires[index].line = Some(line);
+        if self.wires[index].lost {
+            self.wires[index].forget(&mut self.bin);
+        }
+    }
+
+    /// Gives bytes to the sink.
+    fn write(&mut self, index: usize, due: Ns, bytes: &[u8], sink: &mut impl Sink) -> Sent {
+        let port = PortIx(index as u8);
+        let sent = sink.send(port, due, bytes);
+        self.wires[index].full = sent == Sent::Full;
+        if sent == Sent::Lost {
+            self.lose(port);
+        }
+        sent
     }
 
     /// Notes what a port has taken.

@@ -4,6 +4,7 @@ use super::bytes::BytesOut;
 use super::line::Line;
 use super::midi::MidiOut;
 use super::{MemoryPort, PortError, PortSpec, PortState};
+use crate::din::Grain;
 use crate::machine::Sent;
 use chaconne_time::Ns;
 use std::fmt;
@@ -62,6 +63,14 @@ impl Output {
     /// How long before it goes out a message must be handed to this port, in nanoseconds.
     pub fn ahead(&self) -> Ns {
         0
+    }
+
+    /// In which pieces it can be sent to at the pace of a serial line.
+    pub(crate) fn grain(&self) -> Grain {
+        match &self.kind {
+            Kind::Midi(_) => Grain::Messages,
+            _ => Grain::Bytes,
+        }
     }
 
     pub(crate) fn send(&mut self, due: Ns, bytes: &[u8]) -> Sent {

@@ -7,7 +7,7 @@ use super::*;
 fn bench() -> Bench {
     let plain = Service::default();
     let moved = |shift| Service { shift, ..plain };
-    let ahead = Service { shift: -5 * MS, ahead: 5 * MS };
+    let ahead = Service { shift: -5 * MS, ahead: 5 * MS, ..plain };
     let services = [plain, moved(-40 * MS), moved(40 * MS), ahead];
     let mut bench = Bench::with(Limits { cues: 1024, voices: 256 }, &services);
     let tempo = Tempo::parse_bpm("125").unwrap();
