@@ -17,8 +17,15 @@ pub fn check(songs: &Songs) -> Result<Ended, Failure> {
             Ok(song) => {
                 let told = forecast(&song, limit);
                 let late: String =
-                    told.iter().filter_map(|port| remark(path, port, limit)).collect();
+                    told.ports.iter().filter_map(|port| remark(path, port, limit)).collect();
                 say::answer(&late)?;
+                if let Some(count) = told.cut {
+                    say::message(&format!(
+                        "{}: the form is too long to tell all of it on a serial MIDI cable; its \
+                         first {count} sections were looked at",
+                        path.display()
+                    ));
+                }
                 if songs.late.is_some() && !late.is_empty() && ended == Ended::Ok {
                     ended = Ended::No;
                 }

@@ -44,7 +44,7 @@ pub use export::{Extent, export_midi};
 pub use lay::{HowToLay, Laid, LayError, lay};
 pub use live::LiveLay;
 pub use ports::{Direction, In, OnLoss, Out, PortReport, raw_devices};
-pub use predict::{Forecast, HEARD, LateNote, forecast};
+pub use predict::{Forecast, HEARD, LateNote, Outlook, forecast};
 pub use rig::{Rig, RigConfig, hush};
 pub use signals::{Leave, Signals};
 pub use snapshot::{Disk, Snapshot, Summary};

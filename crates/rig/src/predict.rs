@@ -6,19 +6,29 @@
 //! paces a real port, on a simulated clock with a scheduler that is always in time. So the
 //! figures are what the line itself costs; a machine's own lateness comes on top.
 
+mod extent;
+
 use chaconne_clock::din::DinLine;
 use chaconne_clock::din::{Ended, Grain, Item, Load, PLACES};
-use chaconne_engine::{
-    Landmark, Message, Performance, PortIx, Route, View, Wire, landmarks, perform,
-};
+use chaconne_engine::{Event, Landmark, Message, PortIx, Route, View, Wire, landmarks, perform};
 use chaconne_song::{Letter, Song};
-use chaconne_time::{Ns, Span, Tempo, Tick, Timeline, pulse};
+use chaconne_time::pulse::TICKS_PER_PULSE;
+use chaconne_time::{Ns, Span, Tempo, Tick, Timeline};
 use std::collections::BTreeSet;
 
 /// The least displacement of a note that is heard in a fast series: 6 ms (A. Friberg and
 /// J. Sundberg, "Time discrimination in a monotonic, isochronous sequence", Journal of the
 /// Acoustical Society of America 98(5), 1995).
 pub const HEARD: Ns = 6_000_000;
+
+/// What is to be expected of a song on serial cables.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Outlook {
+    /// Each port that it plays on, in the order in which its tracks name them.
+    pub ports: Vec<Forecast>,
+    /// Where the form is too long to be performed here: how many of its sections were.
+    pub cut: Option<usize>,
+}
 
 /// What is to be expected of one port on a serial cable.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -47,26 +57,41 @@ pub struct LateNote {
     pub bar: i64,
 }
 
-/// What is to be expected of each port that `song` plays on, in the order in which its tracks
-/// name them. The form is performed once, or the first section where there is none; a bar is
-/// late where a note is later than `limit` nanoseconds.
-pub fn forecast(song: &Song, limit: Ns) -> Vec<Forecast> {
-    let Some(route) = Route::form(song) else { return Vec::new() };
+/// What is to be expected of `song`. The form is performed once, or the first section where there
+/// is none; a bar is late where a note is later than `limit` nanoseconds.
+pub fn forecast(song: &Song, limit: Ns) -> Outlook {
+    let (route, cut) = extent::route(song);
+    let ports = route.map_or(Vec::new(), |route| ports(song, &route, limit));
+    Outlook { ports, cut }
+}
+
+fn ports(song: &Song, route: &Route, limit: Ns) -> Vec<Forecast> {
     let span = route.span();
-    let performance = perform(song, &route, span, View::Corrected);
-    let timeline = timeline(song, &route, span);
-    let ports = performance.ports.iter().enumerate();
-    ports
-        .map(|(index, name)| (PortIx(index as u8), name))
-        .filter(|(port, _)| performance.events.iter().any(|event| event.port == *port))
-        .map(|(port, name)| {
-            let mut line = Cable::new(song, &route, limit);
-            for (at, load) in arrivals(&performance, port) {
-                line.take(timeline.ns_at(at), at, load);
-            }
-            line.told(name)
-        })
-        .collect()
+    let performance = perform(song, route, span, View::Corrected);
+    let timeline = timeline(song, route, span);
+    let mut told = Vec::new();
+    for (index, name) in performance.ports.iter().enumerate() {
+        let port = PortIx(index as u8);
+        let mut events = performance.events.iter().filter(|event| event.port == port).peekable();
+        if events.peek().is_none() {
+            continue;
+        }
+        let mut cable = Cable::new(song, route, &timeline, limit);
+        cable.take(span.from, Load::Message(Message::Start));
+        for event in events {
+            cable.pulse_until(event.at);
+            cable.take(event.at, load_of(event));
+        }
+        told.push(cable.told(name));
+    }
+    told
+}
+
+fn load_of(event: &Event) -> Load {
+    match &event.wire {
+        Wire::Message(message) => Load::Message(*message),
+        Wire::SysEx(bytes) => Load::SysEx(bytes.clone()),
+    }
 }
 
 /// Where the ticks of a route fall, its start at 0.
@@ -82,53 +107,58 @@ fn timeline(song: &Song, route: &Route, span: Span) -> Timeline {
     timeline
 }
 
-/// What goes to a port, in the order in which the scheduler sends it: start, then the events,
-/// with a pulse before what falls on the same tick.
-fn arrivals(performance: &Performance, port: PortIx) -> impl Iterator<Item = (Tick, Load)> {
-    let start = (performance.span.from, Load::Message(Message::Start));
-    let mut pulses =
-        pulse::within(performance.span).map(|at| (at, Load::Message(Message::Clock))).peekable();
-    let mut events = performance
-        .events
-        .iter()
-        .filter(move |event| event.port == port)
-        .map(|event| match &event.wire {
-            Wire::Message(message) => (event.at, Load::Message(*message)),
-            Wire::SysEx(bytes) => (event.at, Load::SysEx(bytes.clone())),
-        })
-        .peekable();
-    let merged = std::iter::from_fn(move || {
-        let next = events.peek().map_or(Tick::MAX, |event| event.0);
-        pulses.next_if(|pulse| pulse.0 <= next).or_else(|| events.next())
-    });
-    std::iter::once(start).chain(merged)
-}
-
 /// One port's line on a simulated clock, and what has come of it so far.
 struct Cable<'a> {
     song: &'a Song,
     route: &'a Route,
+    timeline: &'a Timeline,
     limit: Ns,
     line: DinLine<Tick>,
     now: Ns,
+    /// The next pulse.
+    pulse: Tick,
     latest: Option<(Ns, Tick)>,
     late_bars: BTreeSet<Tick>,
     lost: usize,
 }
 
 impl<'a> Cable<'a> {
-    fn new(song: &'a Song, route: &'a Route, limit: Ns) -> Cable<'a> {
-        let line = DinLine::new(Grain::Bytes, PLACES);
-        let late_bars = BTreeSet::new();
-        Cable { song, route, limit, line, now: 0, latest: None, late_bars, lost: 0 }
+    fn new(song: &'a Song, route: &'a Route, timeline: &'a Timeline, limit: Ns) -> Cable<'a> {
+        Cable {
+            song,
+            route,
+            timeline,
+            limit,
+            line: DinLine::new(Grain::Bytes, PLACES),
+            now: 0,
+            pulse: route.span().from.round_up(Tick(TICKS_PER_PULSE)),
+            latest: None,
+            late_bars: BTreeSet::new(),
+            lost: 0,
+        }
     }
 
     /// Something is due: what the line carries until then goes out first.
-    fn take(&mut self, due: Ns, tag: Tick, load: Load) {
+    fn take(&mut self, at: Tick, load: Load) {
+        let due = self.timeline.ns_at(at);
         self.carry_until(due);
         self.now = due;
-        if self.line.push(due, Item { load, due, tag }).is_err() {
+        if self.line.push(due, Item { load, due, tag: at }).is_err() {
             self.lost += 1;
+        }
+    }
+
+    /// The pulses up to a tick, which go before what else falls on it. Where the line is at rest,
+    /// all but the last are through long before and are left out.
+    fn pulse_until(&mut self, at: Tick) {
+        let last = at.0.div_euclid(TICKS_PER_PULSE) * TICKS_PER_PULSE;
+        while self.pulse <= at {
+            self.carry_until(self.timeline.ns_at(self.pulse));
+            if self.line.is_empty() {
+                self.pulse = Tick(last);
+            }
+            self.take(self.pulse, Load::Message(Message::Clock));
+            self.pulse += Tick(TICKS_PER_PULSE);
         }
     }
 
@@ -231,13 +261,13 @@ mod tests {
         let mut song = song(&[("A", 4), ("B", 2)], &[(3840, 8), (7680, 10)]);
         let letter = |text: &str| text.parse::<Letter>().unwrap();
         song.form = ["A", "B", "A"].map(letter).to_vec();
-        let told = forecast(&song, HEARD);
+        let told = forecast(&song, HEARD).ports;
         let latest = Some(LateNote { late: 7_040_000, section: letter("A"), bar: 3 });
         let expected = Forecast { port: String::new(), latest, late_bars: 2, thinned: 0, lost: 0 };
         assert_eq!(told, [expected]);
         // Twice along the form, and the smaller chord, too, where less is allowed.
-        assert_eq!(forecast(&song, 5_700_000)[0].late_bars, 4);
-        assert_eq!(forecast(&song, 7_040_000)[0].late_bars, 0);
+        assert_eq!(forecast(&song, 5_700_000).ports[0].late_bars, 4);
+        assert_eq!(forecast(&song, 7_040_000).ports[0].late_bars, 0);
     }
 
     #[test]
@@ -252,7 +282,7 @@ mod tests {
         pass.notes[0].id = ids.note();
         song.tracks.push(Arc::new(track));
         Arc::make_mut(&mut song.sections[0]).passes.push(SharedPass::from(pass));
-        let told = forecast(&song, HEARD);
+        let told = forecast(&song, HEARD).ports;
         let late: Vec<(&str, Ns)> =
             told.iter().map(|port| (port.port.as_str(), port.latest.unwrap().late)).collect();
         // A pulse and one note: 1 + 3 bytes.
@@ -276,7 +306,7 @@ mod tests {
             });
         }
         section.passes[0] = SharedPass::from(pass);
-        let told = &forecast(&song, HEARD)[0];
+        let told = &forecast(&song, HEARD).ports[0];
         // 2 s of line carry 6,250 bytes: 3,125 values, less the rest.
         assert!((4_300..5_000).contains(&told.thinned), "{told:?}");
         // What is under way (3 bytes at most), a pulse, and the note.
@@ -286,6 +316,6 @@ mod tests {
 
     #[test]
     fn an_empty_song_has_no_port() {
-        assert_eq!(forecast(&song_of("empty", &[("A", 4)]), HEARD), []);
+        assert_eq!(forecast(&song_of("empty", &[("A", 4)]), HEARD).ports, []);
     }
 }

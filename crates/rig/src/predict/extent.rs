@@ -1,0 +1,74 @@
+//! How much of a song's form is foretold: all of it, unless that would be more events than a
+//! moment's work. A file of a few lines can ask for years of music.
+
+use chaconne_engine::Route;
+use chaconne_song::{Letter, Section, Song};
+use std::collections::BTreeMap;
+
+/// How many events the part that is performed can have, about.
+const MOST: u64 = 5_000_000;
+
+/// The form, or the first section where there is none, as far as it is foretold (none where not
+/// even its first section is); and how many sections of it that is, where it is not all.
+pub fn route(song: &Song) -> (Option<Route>, Option<usize>) {
+    route_within(song, MOST)
+}
+
+fn route_within(song: &Song, most: u64) -> (Option<Route>, Option<usize>) {
+    let first: Vec<Letter> = song.sections.iter().take(1).map(|section| section.letter).collect();
+    let form = if song.form.is_empty() { &first } else { &song.form };
+    let mut weights: BTreeMap<Letter, u64> = BTreeMap::new();
+    let (mut count, mut total) = (0, 0u64);
+    for &letter in form {
+        let Some(section) = song.section(letter) else { break };
+        total = total.saturating_add(*weights.entry(letter).or_insert_with(|| weight(section)));
+        if total > most {
+            break;
+        }
+        count += 1;
+    }
+    let cut = (count < form.len()).then_some(count);
+    (Route::of(song, &form[..count]), cut)
+}
+
+/// At most how many events a round of a section has, landmarks among them.
+fn weight(section: &Section) -> u64 {
+    let length = section.length().0.max(1) as u64;
+    let steps: usize = section.tempo.points().iter().map(|point| point.tempi.len()).sum();
+    let played: u64 = section
+        .passes
+        .iter()
+        .map(|pass| {
+            // A registered parameter takes six messages.
+            let points: usize = pass.lanes.iter().map(|lane| 1 + lane.points.len() * 6).sum();
+            let once = pass.notes.len() * 2 + points + pass.sysex.len() + 1;
+            (once as u64).saturating_mul(length / pass.length.0.max(1) as u64 + 1)
+        })
+        .fold(0, u64::saturating_add);
+    // Each pass may be the only one of its track, whose settings are sent.
+    let set = section.passes.len() * 8 + section.metre.bars() as usize + steps;
+    played.saturating_add(set as u64)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::testing::song_of;
+
+    #[test]
+    fn a_form_that_is_too_long_is_foretold_in_part() {
+        let mut song = song_of("long", &[("A", 4), ("B", 8)]);
+        let letter = |text: &str| text.parse::<Letter>().unwrap();
+        song.form = ["A", "B", "A"].map(letter).to_vec();
+        // An empty section weighs its bars and its one tempo: 5 + 9 + 5.
+        let bars = |most| {
+            let (route, cut) = route_within(&song, most);
+            (route.map_or(0, |route| route.span().to.0 / 3840), cut)
+        };
+        assert_eq!(bars(19), (16, None));
+        assert_eq!(bars(18), (12, Some(2)));
+        assert_eq!(bars(4), (0, Some(0)));
+        song.form.clear();
+        assert_eq!(route_within(&song, 5).1, None);
+    }
+}
