@@ -489,6 +489,28 @@ fn a_note_that_is_delivered_after_its_round_has_closed_is_not_lost() {
 }
 
 #[test]
+fn two_inputs_of_which_one_is_slower_are_recorded_each_in_its_own_round() {
+    // Rounds are closed a while after their seam: the moment the engine is polled with lags.
+    let mut b = recording(1);
+    b.to(BAR - 960);
+    let (before, after) = (Tick(BAR - 480), Tick(BAR + 480));
+    for (source, tick, key) in [(0, after, 72), (1, before, 60)] {
+        let (channel, key) = (chaconne_song::Channel::default(), chaconne_song::U7::low_bits(key));
+        let velocity = chaconne_song::U7::low_bits(90);
+        let on = chaconne_engine::Message::NoteOn { channel, key, velocity };
+        let off = chaconne_engine::Message::NoteOff { channel, key, velocity };
+        for (tick, message) in [(tick, on), (tick + Tick(60), off)] {
+            let stamp = b.engine.ns_at(tick).unwrap();
+            b.engine.input(stamp, source, chaconne_engine::Input::Message(message));
+        }
+    }
+    b.to(3 * BAR);
+    assert_eq!(b.passes(), [vec![(BAR - 480, 60, 60)], vec![(480, 60, 72)]]);
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+#[test]
 fn a_foot_that_comes_up_leaves_the_pedal_to_the_loop_at_once() {
     let mut b = recording(1);
     b.change(500, 64, 127);

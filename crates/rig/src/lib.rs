@@ -22,6 +22,7 @@ mod count;
 mod disk;
 mod engine_thread;
 mod export;
+mod hearing;
 mod keys;
 mod lay;
 mod live;

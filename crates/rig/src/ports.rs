@@ -89,13 +89,17 @@ pub enum OnLoss {
 pub struct In {
     /// Which port it is.
     pub spec: PortSpec,
-    /// How long before its arrival a message was played, in nanoseconds: 0 to 100 ms.
+    /// How long before its arrival a message was played, in nanoseconds: 0 to
+    /// [`In::MOST_LATENCY`].
     pub latency: Ns,
     /// Whether its clock is followed, and what happens when that is lost.
     pub follow: Option<OnLoss>,
 }
 
 impl In {
+    /// The most latency an input can have: 100 ms.
+    pub const MOST_LATENCY: Ns = 100_000_000;
+
     /// An input with nothing special about it.
     pub fn plain(spec: PortSpec) -> In {
         In { spec, latency: 0, follow: None }

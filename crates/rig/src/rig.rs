@@ -5,13 +5,14 @@
 //! disk's. Ending it, in whatever way, releases everything that sounds.
 
 use crate::disk::{self, DiskState, Job};
-use crate::engine_thread::{Asked, EngineThread, Played, Request, Shared, lookahead};
+use crate::engine_thread::{Asked, EngineThread, Request, Shared, lookahead};
 use crate::export::Extent;
-use crate::keys::{Keys, tell};
+use crate::hearing::Hearing;
+use crate::keys::Keys;
 use crate::ports::{Direction, In, Out, Outs, PortReport};
 use crate::snapshot::{Disk, Snapshot, Summary};
 use chaconne_clock as clock;
-use chaconne_clock::{InputEvent, Monitor, Output, Scheduler, Setup, Spin, Switch, Thru, now};
+use chaconne_clock::{Monitor, Output, Scheduler, Setup, Spin, Switch, Thru, now};
 use chaconne_engine::{Command, Config, Engine, Input, Message, Refused, Status};
 use chaconne_song::{Channel, Song, U7};
 use chaconne_time::Ns;
@@ -41,7 +42,7 @@ pub struct RigConfig {
     /// The song's file, where it has one or is to get one.
     pub path: Option<PathBuf>,
     /// How long after its seam a round is closed, so that input which comes late is still in it;
-    /// 0 to 100 ms.
+    /// 0 to 100 ms. The largest latency of the inputs is added to it.
     pub grace: Ns,
     /// How long the scheduler may look at the clock instead of sleeping.
     pub spin: Spin,
@@ -103,7 +104,7 @@ impl Rig {
         outputs: Vec<Output>,
     ) -> Result<Rig, String> {
         let no_thread = |error: std::io::Error| format!("the system gives no thread: {error}");
-        let grace = config.grace.clamp(0, 100_000_000);
+        let grace = grace(&config);
         let inputs = config.ins.len() + 1;
         let setup = Setup { inputs, wires: outs.wires(), spin: config.spin, ..Setup::default() };
         let clock::Running { scheduler, orders, mut thrus, early } =
@@ -168,10 +169,16 @@ impl Rig {
     }
 
     fn open_inputs(&mut self, asked: &[In], thrus: Vec<Thru>) {
-        for (source, (In { spec, .. }, thru)) in asked.iter().zip(thrus).enumerate() {
-            let sink = hear(source as u8, thru, self.keys.played.clone(), self.shared.clone());
-            let name = spec.to_string();
-            match clock::open_input(spec, sink) {
+        for (source, (input, thru)) in asked.iter().zip(thrus).enumerate() {
+            let mut hearing = Hearing {
+                source: source as u8,
+                latency: input.latency.clamp(0, In::MOST_LATENCY),
+                thru,
+                played: self.keys.played.clone(),
+                shared: self.shared.clone(),
+            };
+            let name = input.spec.to_string();
+            match clock::open_input(&input.spec, move |at, event| hearing.hear(at, event)) {
                 Ok(input) => {
                     self.ins.push(Ear { name, failure: String::new(), input: Some(input) });
                 }
@@ -347,30 +354,11 @@ fn not_urgent(monitor: &Monitor) -> Option<String> {
     Some(format!("the scheduler runs with {urgency}, and may be late on a busy machine: {remedy}"))
 }
 
-/// What an input's thread does with what it hears.
-fn hear(
-    source: u8,
-    mut thru: Thru,
-    played: Sender<Played>,
-    shared: Arc<Shared>,
-) -> impl FnMut(Ns, InputEvent) + Send + 'static {
-    move |stamp, event| {
-        let input = match event {
-            InputEvent::Message(message) => {
-                thru.play(stamp, message);
-                if message.channel().is_none() {
-                    return;
-                }
-                Input::Message(message)
-            }
-            InputEvent::SysEx(bytes) => Input::SysEx(bytes),
-            InputEvent::Lost => {
-                thru.lost(stamp);
-                Input::Lost
-            }
-        };
-        tell(&played, Played { stamp, source, input }, &shared);
-    }
+/// How long after its seam a round is closed: what comes late, and what was played before the seam
+/// on the slowest of the inputs, is still in it.
+fn grace(config: &RigConfig) -> Ns {
+    let slowest = config.ins.iter().map(|input| input.latency).max().unwrap_or(0);
+    config.grace.clamp(0, 100_000_000) + slowest.clamp(0, In::MOST_LATENCY)
 }
 
 /// Starts the disk thread. It ends when the sender of jobs is dropped.

@@ -1,8 +1,9 @@
 //! The engine: songs, commands and played notes in, orders and status out.
 //!
-//! The caller owns the clock. Calls must come in this order in time: [`Engine::command`] and
-//! [`Engine::input`] with the moment each arrived, then [`Engine::poll`] with the present one,
-//! at least every half look-ahead; then the orders are taken out with [`Engine::take_orders`].
+//! The caller owns the clock. Calls must come in this order in time: [`Engine::command`] with the
+//! moment it was made and [`Engine::input`] with the moment it was played, then [`Engine::poll`]
+//! with the present one, or with a moment so much before it as inputs may come late, at least
+//! every half look-ahead; then the orders are taken out with [`Engine::take_orders`].
 //! A simulated clock does as well as a real one, and gives the same orders.
 
 mod changes;
@@ -265,8 +266,10 @@ impl Engine {
     }
 
     /// Takes what an input brought at the moment it was stamped. `source` tells inputs apart.
+    /// Inputs may be slower than others, so this closes no round: what was played before a seam
+    /// and is brought after something that was played behind it is still in its round.
     pub fn input(&mut self, stamp: Ns, source: u8, input: Input) {
-        self.catch_up(stamp);
+        self.latest = self.latest.max(stamp);
         self.played(stamp, source, input);
     }
 

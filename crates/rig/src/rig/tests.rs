@@ -82,6 +82,63 @@ fn what_is_played_is_heard_at_once_recorded_and_played_again() {
 }
 
 #[test]
+fn what_an_input_hears_is_recorded_its_latency_earlier_and_passed_on_as_it_came() {
+    // Eight bars at 1000 are two seconds, and no round ends before the test does.
+    let (rig, _port) = rig(&[("A", 8)], false);
+    let (output, through) = Output::memory("through");
+    let mut other = clock::start(vec![output], Setup::default()).unwrap();
+    let latency = 12_345_678;
+    let mut hearing = Hearing {
+        source: 0,
+        latency,
+        thru: other.thrus.remove(0),
+        played: rig.keys.played.clone(),
+        shared: rig.shared.clone(),
+    };
+    hearing.thru.target().set(Some((chaconne_engine::PortIx(0), None)));
+    rig.command(Command::CountIn(0)).unwrap();
+    rig.command(Command::Record(true)).unwrap();
+    let mut arrivals = Vec::new();
+    for (tick, velocity) in [(961, 90), (1443, 0)] {
+        let mut played = None;
+        wait_for("a time for the tick", || {
+            played = rig.keys.when(Tick(tick));
+            played.is_some()
+        });
+        let arrival = played.unwrap() + latency;
+        let (channel, key, velocity) = (Channel::default(), seven(60), seven(velocity));
+        let message = match velocity {
+            U7::MIN => Message::NoteOff { channel, key, velocity },
+            velocity => Message::NoteOn { channel, key, velocity },
+        };
+        hearing.hear(arrival, clock::InputEvent::Message(message));
+        arrivals.push(arrival);
+    }
+    let note = || {
+        let status = rig.status();
+        let pass = status.unfinished.as_ref()?;
+        let played = pass.notes.first()?.played;
+        Some((played.start, played.length))
+    };
+    wait_for("the note", || note() == Some((Tick(961), Tick(1443 - 961))));
+    wait_for("both messages passed on", || through.sendings().len() == 2);
+    let due: Vec<Ns> = through.sendings().iter().map(|sent| sent.due).collect();
+    assert_eq!(due, arrivals);
+}
+
+#[test]
+fn rounds_wait_for_the_slowest_input() {
+    let input = |text: &str| text.parse::<In>().unwrap();
+    let config = RigConfig {
+        ins: vec![input("none,latency=3"), input("none,latency=80.5"), input("none")],
+        grace: 20_000_000,
+        ..RigConfig::default()
+    };
+    assert_eq!(grace(&config), 100_500_000);
+    assert_eq!(grace(&RigConfig { ins: Vec::new(), ..config }), 20_000_000);
+}
+
+#[test]
 fn a_route_ends_by_itself_and_a_key_that_is_held_is_let_go_at_the_end() {
     let (rig, port) = rig(&[("A", 1), ("B", 1)], false);
     let route = Route::of(&rig.status().song, &["B".parse().unwrap(), Letter::A]).unwrap();
