@@ -76,4 +76,4 @@ pub use ports::{
 pub use scheduler::{Monitor, Running, Scheduler, Setup, WireSetup, start};
 pub use switch::Switch;
 pub use thru::{Thru, ThruEvent, ThruTarget, Touch};
-pub use urgency::Urgency;
+pub use urgency::{Role, Urgency, hurry};

@@ -11,7 +11,7 @@ use crate::ports::{Output, PortState};
 use crate::spares::Spares;
 use crate::switch::{Flags, Switch};
 use crate::thru::Thru;
-use crate::urgency::{Urgency, hurry, lock_memory};
+use crate::urgency::{Role, Urgency, ask, lock_memory};
 use crate::worker::Worker;
 use chaconne_engine::PortIx;
 use chaconne_time::{FrameRate, Ns};
@@ -192,7 +192,7 @@ fn launch(worker: Worker, urgent: bool, meter: &Arc<Meter>) -> io::Result<JoinHa
     let (granted, asked) = mpsc::channel();
     let thread = thread::Builder::new().name("scheduler".to_string());
     let thread = thread.spawn(move || {
-        let urgency = if urgent { hurry() } else { Urgency::default() };
+        let urgency = if urgent { ask(Role::Scheduler) } else { Urgency::default() };
         // Whoever waits for it is still there: it waits for nothing else.
         let _ = granted.send(urgency);
         drop(granted);

@@ -10,7 +10,23 @@ use std::fmt;
 #[cfg_attr(not(unix), path = "urgency/plain.rs")]
 mod system;
 
-pub(crate) use system::{hurry, lock_memory};
+pub(crate) use system::{hurry as ask, lock_memory};
+
+/// Which thread asks: the more a delay would be heard, the more urgent it is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Role {
+    /// It sends what is due.
+    Scheduler,
+    /// It stamps what is played, and passes it through.
+    Input,
+    /// It performs ahead of the scheduler, and has a tenth of a second for it.
+    Performer,
+}
+
+/// Asks for this thread to be as urgent as its role needs, as far as the system grants it.
+pub fn hurry(role: Role) {
+    system::hurry(role);
+}
 
 /// What was granted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -97,7 +113,7 @@ mod tests {
     #[test]
     fn what_is_told_is_what_the_thread_has() {
         let told = std::thread::spawn(|| {
-            let told = hurry();
+            let told = ask(Role::Scheduler);
             (told, system::priority())
         });
         let (told, has) = told.join().unwrap();

@@ -140,7 +140,11 @@ impl Rig {
         };
         let thread = thread.prepare();
         let spawn = thread::Builder::new().name("engine".to_string());
-        let engine = spawn.spawn(move || thread.run()).map_err(no_thread)?;
+        let engine = spawn.spawn(move || {
+            clock::hurry(clock::Role::Performer);
+            thread.run();
+        });
+        let engine = engine.map_err(no_thread)?;
         let thru = thrus.pop().ok_or("the scheduler gave no through-play")?;
         let keys = Keys {
             thru: Arc::new(Mutex::new(thru)),

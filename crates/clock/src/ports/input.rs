@@ -5,6 +5,7 @@ use super::midi::MidiIn;
 use super::reader::Reader;
 use super::{PortError, PortSpec, PortState};
 use crate::monotonic::now;
+use crate::urgency::{Role, hurry};
 use chaconne_engine::Message;
 use chaconne_time::Ns;
 use std::fmt;
@@ -109,7 +110,10 @@ impl Input {
         let shared = Shared::new(PortState::Open);
         let work = {
             let shared = shared.clone();
-            thread::Builder::new().name("input".to_string()).spawn(move || run(&shared))
+            thread::Builder::new().name("input".to_string()).spawn(move || {
+                hurry(Role::Input);
+                run(&shared);
+            })
         };
         let refused = |error: std::io::Error| PortError::Open {
             spec: name.clone(),

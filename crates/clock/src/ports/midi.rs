@@ -5,6 +5,7 @@ use super::quiet::quietly;
 use super::{PortError, PortList, PortSpec};
 use crate::machine::Sent;
 use crate::monotonic::now;
+use crate::urgency::{Role, hurry};
 use midir::{Ignore, MidiIO, MidiInput, MidiInputConnection, MidiOutput, MidiOutputConnection};
 use std::sync::{Arc, Mutex, PoisonError};
 
@@ -94,8 +95,13 @@ impl MidiIn {
             midi.ignore(Ignore::None);
             let (ports, names) = names(&midi);
             let index = pick("input", name, &names)?;
-            let heard = |_: u64, bytes: &[u8], feed: &mut Arc<Mutex<Feed>>| {
+            let mut hurried = false;
+            let heard = move |_: u64, bytes: &[u8], feed: &mut Arc<Mutex<Feed>>| {
                 let stamp = now();
+                if !std::mem::replace(&mut hurried, true) {
+                    // The thread is the service's own.
+                    hurry(Role::Input);
+                }
                 feed.lock().unwrap_or_else(PoisonError::into_inner).bytes(stamp, bytes);
             };
             let connection = midi.connect(&ports[index], "in", heard, feed);

@@ -1,6 +1,6 @@
 //! Unix: the first-in-first-out class, and memory locked; on Linux, the least timer slack.
 
-use super::Urgency;
+use super::{Role, Urgency};
 use rustix::mm::{MlockAllFlags, mlockall};
 use rustix::process::{Resource, geteuid, getrlimit};
 use std::sync::OnceLock;
@@ -9,8 +9,15 @@ use thread_priority::{
     set_thread_priority_and_policy, thread_native_id, thread_schedule_policy_param,
 };
 
-/// Above the usual 50 of interrupt threads, below what a watchdog has.
-const PRIORITY: u8 = 70;
+/// The priority of a role: those that are heard above the usual 50 of interrupt threads, and
+/// below what a watchdog has.
+fn wanted(role: Role) -> u8 {
+    match role {
+        Role::Scheduler => 70,
+        Role::Input => 68,
+        Role::Performer => 40,
+    }
+}
 
 #[cfg(target_os = "linux")]
 pub(super) const REMEDY: &str = "put '@audio - rtprio 95' and '@audio - memlock unlimited' into \
@@ -19,10 +26,11 @@ pub(super) const REMEDY: &str = "put '@audio - rtprio 95' and '@audio - memlock 
 pub(super) const REMEDY: &str = "let this user run threads in real time and lock memory";
 
 /// Makes this thread urgent, as far as the system lets it.
-pub(crate) fn hurry() -> Urgency {
+pub(crate) fn hurry(role: Role) -> Urgency {
     // Where less than that is allowed to this user, as much as is allowed.
-    if !ask_for(PRIORITY)
-        && let Some(most) = highest_allowed()
+    let wanted = wanted(role);
+    if !ask_for(wanted)
+        && let Some(most) = most_allowed(wanted)
     {
         ask_for(most);
     }
@@ -49,13 +57,13 @@ pub(super) fn priority() -> u8 {
 }
 
 #[cfg(target_os = "linux")]
-fn highest_allowed() -> Option<u8> {
-    let most = getrlimit(Resource::Rtprio).current.unwrap_or(u64::from(PRIORITY));
-    u8::try_from(most).ok().filter(|most| (1..PRIORITY).contains(most))
+fn most_allowed(wanted: u8) -> Option<u8> {
+    let most = getrlimit(Resource::Rtprio).current.unwrap_or(u64::from(wanted));
+    u8::try_from(most).ok().filter(|most| (1..wanted).contains(most))
 }
 
 #[cfg(not(target_os = "linux"))]
-fn highest_allowed() -> Option<u8> {
+fn most_allowed(_wanted: u8) -> Option<u8> {
     None
 }
 

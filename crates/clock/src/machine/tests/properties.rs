@@ -196,39 +196,6 @@ proptest! {
     }
 
     #[test]
-    fn on_ports_that_are_moved_nothing_hangs_either(
-        steps in prop::collection::vec(step(false), 0..80),
-        shifts in prop::array::uniform2(-100i64..=100),
-        jitter in 0i64..30,
-    ) {
-        let services = shifts.map(|ms| Service { shift: ms * MS, ..Service::default() });
-        let mut player = Player::on(jitter * MS, &services);
-        for step in &steps {
-            player.act(step);
-        }
-        player.end();
-        audit(&player.bench.paper.log).map_err(TestCaseError::fail)?;
-    }
-
-    #[test]
-    fn on_serial_lines_nothing_hangs_either(
-        steps in prop::collection::vec(step(false), 0..80),
-        offset in -50i64..=50,
-        jitter in 0i64..3,
-    ) {
-        let moved = Service { shift: offset * MS, ..serial() };
-        let mut player = Player::on(jitter * MS, &[serial(), moved]);
-        for step in &steps {
-            player.act(step);
-        }
-        player.end();
-        for port in 0..2 {
-            let spoken = needed(spoken(&player.bench.paper.log, port));
-            audit(&spoken).map_err(TestCaseError::fail)?;
-        }
-    }
-
-    #[test]
     fn full_ports_lose_no_release(
         steps in prop::collection::vec(step(true), 0..80),
     ) {
@@ -315,5 +282,43 @@ proptest! {
         }
         audit(log).map_err(TestCaseError::fail)?;
         bench.assert_silent();
+    }
+}
+
+proptest! {
+    // Each case takes long.
+    #![proptest_config(ProptestConfig::with_cases(64))]
+
+    #[test]
+    fn on_ports_that_are_moved_nothing_hangs_either(
+        steps in prop::collection::vec(step(false), 0..80),
+        shifts in prop::array::uniform2(-100i64..=100),
+        jitter in 0i64..30,
+    ) {
+        let services = shifts.map(|ms| Service { shift: ms * MS, ..Service::default() });
+        let mut player = Player::on(jitter * MS, &services);
+        for step in &steps {
+            player.act(step);
+        }
+        player.end();
+        audit(&player.bench.paper.log).map_err(TestCaseError::fail)?;
+    }
+
+    #[test]
+    fn on_serial_lines_nothing_hangs_either(
+        steps in prop::collection::vec(step(false), 0..80),
+        offset in -50i64..=50,
+        jitter in 0i64..3,
+    ) {
+        let moved = Service { shift: offset * MS, ..serial() };
+        let mut player = Player::on(jitter * MS, &[serial(), moved]);
+        for step in &steps {
+            player.act(step);
+        }
+        player.end();
+        for port in 0..2 {
+            let spoken = needed(spoken(&player.bench.paper.log, port));
+            audit(&spoken).map_err(TestCaseError::fail)?;
+        }
     }
 }
