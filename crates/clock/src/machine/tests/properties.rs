@@ -177,7 +177,8 @@ impl Player {
         self.bench.paper.answers = [Sent::Done; 4];
         self.bench.order(Order::Halt);
         self.bench.order(Order::Silence);
-        self.bench.run(self.bench.now + 100 * MS);
+        // A serial line that is told to be silent again and again needs its time for it.
+        self.bench.run(self.bench.now + 2000 * MS);
         self.bench.assert_silent();
     }
 }
