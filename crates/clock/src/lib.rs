@@ -44,9 +44,11 @@
 //! * [`start`] → [`Running`]: the [`Scheduler`]'s thread, its [`Orders`], a [`Thru`] an input.
 //! * [`Switch`]: silence from any thread, past every queue. [`Monitor`], [`Stats`]: the counts.
 //! * [`DinLine`](din::DinLine): a serial MIDI line as a model, for pacing and forecasts.
+//! * [`Follower`]: another's clock, evened out.
 //! * [`open_output`], [`open_input`], [`list_ports`]: ports by [`PortSpec`].
 
 pub mod din;
+mod follow;
 pub mod machine;
 mod meter;
 mod monotonic;
@@ -64,6 +66,7 @@ mod urgency;
 pub mod wire;
 mod worker;
 
+pub use follow::Follower;
 pub use machine::{Limits, Machine, Sent, Sink};
 pub use meter::{LATE, Meter, PortHealth, Spread, Stats};
 pub use monotonic::now;

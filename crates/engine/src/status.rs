@@ -18,6 +18,35 @@ pub enum Transport {
     Rolling,
 }
 
+/// How the clock that is followed is doing.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+pub enum MasterClock {
+    /// Nothing has come from it yet.
+    #[default]
+    Absent,
+    /// Pulses come, and the line through them is being looked for.
+    Locking,
+    /// The line is found.
+    Locked,
+    /// No pulse comes any more.
+    Lost,
+}
+
+/// The clock that is followed.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Followed {
+    /// What it is called.
+    pub name: String,
+    /// How it is doing.
+    pub clock: MasterClock,
+    /// Its tempo, where that is known.
+    pub tempo: Option<Tempo>,
+    /// Whether the transport goes by it now.
+    pub leads: bool,
+    /// Whether recording begins with its next start.
+    pub record_waits: bool,
+}
+
 /// The state of the engine at a moment. Cheap to copy: the song is shared.
 #[derive(Debug, Clone)]
 pub struct Status {
@@ -46,7 +75,7 @@ pub struct Status {
     pub tempo: Tempo,
     /// The metre in force.
     pub metre: Metre,
-    /// Whether a go is on (also while it is being counted in).
+    /// Whether a go is on (also while it is being counted in, or waits for another's start).
     pub recording: bool,
     /// How a new pass treats what lies under it.
     pub mode: Mode,
@@ -68,6 +97,8 @@ pub struct Status {
     pub redo: Option<&'static str>,
     /// What was last said to the user, and how many such sentences there were.
     pub said: (u64, String),
+    /// The clock that is followed, where there is one.
+    pub followed: Option<Followed>,
     /// Cues that found the queue to the scheduler full.
     pub dropped: u64,
 }

@@ -40,11 +40,12 @@ mod testing;
 pub use chaconne_clock::{
     PortError, PortList, PortSpec, PortState, Spin, Spread, Stats, Switch, Urgency, list_ports, now,
 };
+pub use chaconne_engine::OnLoss;
 pub use count::{RoundCount, RoundStart};
 pub use export::{Extent, export_midi};
 pub use lay::{HowToLay, Laid, LayError, lay};
 pub use live::LiveLay;
-pub use ports::{Direction, In, OnLoss, Out, PortReport, raw_devices};
+pub use ports::{Direction, In, Out, PortReport, raw_devices};
 pub use predict::{Forecast, HEARD, LateNote, Outlook, forecast};
 pub use rig::{Rig, RigConfig, hush};
 pub use signals::{Leave, Signals};

@@ -5,7 +5,7 @@
 //! silent, the others play.
 
 use chaconne_clock::{Output, PortError, PortSpec, PortState, WireSetup, open_output};
-use chaconne_engine::PortIx;
+use chaconne_engine::{OnLoss, PortIx};
 use chaconne_time::{FrameRate, Ns};
 use std::path::PathBuf;
 use std::str::FromStr;
@@ -72,16 +72,6 @@ impl FromStr for Out {
         }
         Ok(out)
     }
-}
-
-/// What becomes of a run that follows a clock when no pulse comes any more.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum OnLoss {
-    /// It goes on at the last tempo.
-    #[default]
-    Keep,
-    /// It stops.
-    Stop,
 }
 
 /// An input, as it was asked for.

@@ -9,6 +9,7 @@
 mod changes;
 mod clicks;
 mod held;
+mod led;
 mod position;
 mod recording;
 mod report;
@@ -18,9 +19,10 @@ use crate::capture::Capture;
 use crate::history::History;
 use crate::performer::Performer;
 use crate::plan::Mix;
-use crate::{Click, Command, Message, Mode, Order, PortIx, Rounds, Slot, View};
+use crate::{Click, Command, Follow, Message, Mode, Order, PortIx, Rounds, Slot, View};
 use chaconne_song::{Channel, EditError, Ids, Letter, NoteId, Pass, PassId, Song, TrackId, U7};
 use chaconne_time::{Ns, Tick};
+use led::Leader;
 use position::Parked;
 use recording::Go;
 use std::collections::{BTreeMap, VecDeque};
@@ -65,6 +67,8 @@ pub struct Config {
     pub lead: Ns,
     /// How the click sounds.
     pub click: ClickSound,
+    /// The clock that is followed, where there is one.
+    pub follow: Option<Follow>,
 }
 
 impl Default for Config {
@@ -75,6 +79,7 @@ impl Default for Config {
             lookahead: 100_000_000,
             lead: 5_000_000,
             click: ClickSound::default(),
+            follow: None,
         }
     }
 }
@@ -131,6 +136,8 @@ pub struct Engine {
     run: Option<Run>,
     /// Where it stands while nothing runs; at the top where there is none.
     parked: Option<Parked>,
+    /// What is known of the clock that is followed.
+    leader: Option<Leader>,
     /// The section that plays, or would.
     shown: Letter,
     armed: Option<TrackId>,
@@ -166,6 +173,7 @@ impl Engine {
             mix: Mix::default(),
             run: None,
             parked: None,
+            leader: config.follow.as_ref().map(|_| Leader::default()),
             shown,
             armed: song.tracks.first().map(|track| track.id),
             mode: Mode::default(),
@@ -227,15 +235,15 @@ impl Engine {
 
     fn obey(&mut self, now: Ns, command: Command) -> Result<(), Refused> {
         match command {
-            Command::Play => self.play(now, None),
-            Command::PlayRoute(route) => self.play(now, Some(route)),
+            Command::Play => self.play(now),
+            Command::PlayRoute(route) => self.play_route(now, route),
             Command::Stop => self.stop(now),
             Command::Continue => self.go_on(now),
             Command::Locate(at) => self.locate(at),
             Command::CountIn(bars) => self.set_count_in(bars),
             Command::Click(click) => self.set_click(now, click),
-            Command::Record(true) => self.record_on(now),
-            Command::Record(false) => self.record_off(now),
+            Command::Record(true) => self.record_when_due(now),
+            Command::Record(false) => self.record_no_more(now),
             Command::Mode(mode) => self.set_mode(now, mode),
             Command::Rounds(rounds) => self.set_rounds(rounds),
             Command::Keep => self.keep(now),

@@ -59,6 +59,7 @@ impl Engine {
         if self.run.is_some() {
             return Err(Refused("a position can only be taken while stopped: stop first".into()));
         }
+        self.not_led()?;
         let letter = self.shown;
         let missing = || Refused(format!("there is no section {letter}"));
         let length = self.section(letter).ok_or_else(missing)?.length();
@@ -73,6 +74,7 @@ impl Engine {
         if self.run.is_some() {
             return Ok(());
         }
+        self.not_led()?;
         let top = || Parked { at: Tick::ZERO, entries: Route::open(self.shown).entries };
         let parked = self.parked.clone().unwrap_or_else(top);
         self.tell_position();
@@ -80,7 +82,7 @@ impl Engine {
         let start = departure.start;
         self.depart(departure);
         self.announce(start, Message::Continue);
-        Ok(())
+        self.record_if_waiting(now)
     }
 
     /// What a run from a position starts with: the tempo and the time that the song has there.
@@ -99,7 +101,7 @@ impl Engine {
             line.prune(at);
         }
         let song = line.ns_at(start);
-        Ok(Departure { entries: parked.entries, start, ns, tempo, song })
+        Ok(Departure { entries: parked.entries, start, ns, tempo, song, led: false })
     }
 
     /// Tells the ports that get pulses where a stopped transport stands.

@@ -42,7 +42,7 @@ impl Engine {
             round: here.round,
             tempo: here.tempo,
             metre: here.metre,
-            recording: self.go.is_some(),
+            recording: self.go.is_some() || self.record_waits(),
             mode: self.mode,
             rounds: self.rounds,
             armed: self.armed,
@@ -53,6 +53,7 @@ impl Engine {
             undo: self.undo_label(),
             redo: self.history.redo_label(),
             said: self.said.clone(),
+            followed: self.followed(),
             dropped: self.capture.lost(),
         }
     }
@@ -82,7 +83,7 @@ impl Engine {
         }
         let (round, inside) = since.cycle(section.length());
         let tempo = match &self.run {
-            Some(run) => run.timeline.tempo_at(at),
+            Some(run) => self.tempo_led().unwrap_or_else(|| run.timeline.tempo_at(at)),
             None => section.tempo.at(inside),
         };
         Whereabouts {

@@ -19,6 +19,8 @@ pub(super) struct Run {
     pub tempo_known: Tick,
     /// Clicks and pulses before this tick are ordered.
     pub clicked: Tick,
+    /// Whether another's clock sets the tempo, and the song's own does not count.
+    pub led: bool,
 }
 
 impl Run {
@@ -46,6 +48,8 @@ pub(super) struct Departure {
     pub tempo: Tempo,
     /// The musical time there, nanoseconds since bar one.
     pub song: Ns,
+    /// Whether another's clock sets the tempo.
+    pub led: bool,
 }
 
 /// How much of the past stays on the timeline, for inputs that come late, in ticks.
@@ -62,11 +66,27 @@ impl Engine {
         Some((entry, Arc::clone(self.section(entry.section)?)))
     }
 
-    pub(super) fn play(&mut self, now: Ns, route: Option<Route>) -> Result<(), Refused> {
+    pub(super) fn play(&mut self, now: Ns) -> Result<(), Refused> {
         if self.run.is_some() {
             return Ok(());
         }
-        self.roll(now, route.unwrap_or_else(|| Route::open(self.shown)), false)
+        self.not_led()?;
+        self.roll(now, Route::open(self.shown), false)?;
+        self.record_if_waiting(now)
+    }
+
+    pub(super) fn play_route(&mut self, now: Ns, route: Route) -> Result<(), Refused> {
+        if self.run.is_some() {
+            return Ok(());
+        }
+        match &mut self.leader {
+            Some(leader) => {
+                leader.route = Some(route);
+                self.say(format!("waiting for the start of {}", self.leader_name()));
+                Ok(())
+            }
+            None => self.roll(now, route, false),
+        }
     }
 
     /// Starts the transport, with or without the count-in.
@@ -78,17 +98,18 @@ impl Engine {
         let start = first.at - section.metre.first().bar() * bars;
         let (ns, tempo, top) = (now + self.config.lead, section.tempo.first(), first.at);
         let song = Timeline::new(top, 0, tempo).ns_at(start);
-        self.depart(Departure { entries: route.entries, start, ns, tempo, song });
+        let entries = route.entries;
+        self.depart(Departure { entries, start, ns, tempo, song, led: false });
         self.announce(top, Message::Start);
         Ok(())
     }
 
     /// Starts a run.
     pub(super) fn depart(&mut self, departure: Departure) {
-        let Departure { entries, start, ns, tempo, song } = departure;
+        let Departure { entries, start, ns, tempo, song, led } = departure;
         self.orders.push_back(Order::Roll { at: start, ns, tempo, song });
         let timeline = Timeline::new(start, ns, tempo);
-        let run = Run { timeline, entries, start, tempo_known: start, clicked: start };
+        let run = Run { timeline, entries, start, tempo_known: start, clicked: start, led };
         self.shown = run.entry(start).section;
         self.run = Some(run);
         self.parked = None;
@@ -100,6 +121,7 @@ impl Engine {
     }
 
     pub(super) fn stop(&mut self, now: Ns) -> Result<(), Refused> {
+        self.wait_no_more();
         if self.run.is_none() {
             return Ok(());
         }
@@ -154,7 +176,7 @@ impl Engine {
         let run = self.run.as_mut()?;
         loop {
             let to = (run.timeline.tick_at(goal) + Tick(1)).min(run.end());
-            if to <= run.tempo_known {
+            if to <= run.tempo_known || run.led {
                 return Some(to);
             }
             for (at, tempo) in tempi(&song, &run.entries, Span::new(run.tempo_known, to)) {
@@ -274,7 +296,7 @@ impl Engine {
     /// Tells the scheduler the tempo in force at `at`, and forgets later ones.
     pub(super) fn retempo(&mut self, at: Tick) {
         let Some((entry, section)) = self.stay(at) else { return };
-        let Some(run) = self.run.as_mut() else { return };
+        let Some(run) = self.run.as_mut().filter(|run| !run.led) else { return };
         let (_, inside) = (at - entry.at).max(Tick::ZERO).cycle(section.length());
         let tempo = section.tempo.at(inside);
         run.timeline.push(at, tempo);
@@ -289,6 +311,10 @@ impl Engine {
         label: &'static str,
         tempo: Tempo,
     ) -> Result<(), Refused> {
+        if self.run.as_ref().is_some_and(|run| run.led) {
+            let name = self.leader_name();
+            return Err(Refused(format!("{name} sets the tempo while it is followed")));
+        }
         let letter = self.shown;
         let missing = || Refused(format!("there is no section {letter}"));
         let section = Arc::clone(self.section(letter).ok_or_else(missing)?);

@@ -1,0 +1,333 @@
+//! Following a clock: from pulses as they come to an even line, and to what the master does.
+//!
+//! In: Clock, Start, Continue, Stop and Song Position with the moment each arrived
+//! ([`Follower::handle`]), and now and then the time ([`Follower::poll`]). Out: [`Lead`]s
+//! ([`Follower::next_event`]). It has no clock of its own and opens nothing.
+//!
+//! Start and Continue only announce: the pulse after them is the position (MIDI 1.0, "System Real
+//! Time"). Pulses that come while nothing rolls set the filter, so that the first beat finds it
+//! in step.
+//!
+//! Pulses arrive early and late; now and then one is lost or comes twice. While the line is known,
+//! each arrival is given the number of the pulse it is nearest to on the line; else it is judged
+//! by its distance from the arrival before. So a bar is not shifted by what a cable does. Where
+//! several intervals agree with one another and not with the line, the master has changed its
+//! tempo at a stroke: the pulses since are counted as they came, and the line is laid anew.
+
+mod errors;
+mod filter;
+mod search;
+
+use chaconne_engine::{Lead, Line, Message};
+use chaconne_time::{Ns, pulse};
+use errors::Errors;
+use filter::{Filter, Gains, omega};
+use search::Search;
+use std::collections::VecDeque;
+
+/// The shortest period: 1000 BPM.
+const SHORTEST: f64 = 60e9 / 1000.0 / 24.0;
+/// The longest period: 10 BPM.
+const LONGEST: f64 = 60e9 / 10.0 / 24.0;
+/// How many periods without a pulse are too many: four pulses are missing and half the time to
+/// the next has gone (common practice, no source).
+const GAP: f64 = 4.5;
+/// The least time that makes a gap: a machine under load may sleep for so long.
+const LEAST_GAP: f64 = 40e6;
+/// The bandwidth of the filter once it has settled (common practice, no source: 0.25 to 0.5 Hz).
+const NARROW: f64 = 0.25;
+/// The most it turns a pulse, narrow: slow clocks settle in a few beats too.
+const NARROW_TURN: f64 = 0.05;
+/// From this pulse on (a quarter) the line tells better where a pulse belongs than the arrival
+/// before it.
+const TRUSTED: u32 = 24;
+/// From this pulse on (three quarters) the line counts as found.
+const FOUND: u32 = 72;
+/// How many arrivals have to agree before a change of tempo at a stroke is believed.
+const WITNESSES: usize = 5;
+
+/// Follows a clock.
+#[derive(Debug, Clone, Default)]
+pub struct Follower {
+    /// Filter times count from here.
+    origin: Ns,
+    filter: Option<Filter>,
+    /// The first arrivals, as long as the line is looked for in them.
+    search: Option<Search>,
+    errors: Errors,
+    /// How many pulses the line rests on, and how many have come since it was begun.
+    age: u32,
+    since_begun: u32,
+    locked: bool,
+    /// When the last pulse came, as it came.
+    raw: f64,
+    /// The number of the last pulse.
+    count: i64,
+    /// The last arrivals, and how the pulses since the last trusted interval would be counted.
+    witnesses: VecDeque<f64>,
+    /// The pulse at the end of the last interval that was as expected, and arrivals since.
+    anchor: (i64, i64),
+    state: State,
+    /// The pulse with which the music goes on, while it is stopped or about to begin.
+    position: i64,
+    lost: bool,
+    events: VecDeque<Lead>,
+}
+
+/// What the master does.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+enum State {
+    #[default]
+    Stopped,
+    Rolling,
+    /// Start or Continue has come; the next pulse is the position. Whether it rolled before.
+    Armed(bool),
+}
+
+impl Follower {
+    /// A follower that has heard nothing yet.
+    pub fn new() -> Follower {
+        Follower::default()
+    }
+
+    /// What came of it, oldest first.
+    pub fn next_event(&mut self) -> Option<Lead> {
+        self.events.pop_front()
+    }
+
+    /// Takes a message that arrived at `stamp`; stamps must not go back. Messages that are not
+    /// about the clock are passed over.
+    pub fn handle(&mut self, stamp: Ns, message: Message) {
+        match message {
+            Message::Clock => self.clock(stamp),
+            Message::Start => {
+                self.position = 0;
+                self.arm();
+            }
+            Message::Continue if self.state == State::Stopped => self.arm(),
+            Message::Stop => self.stop(stamp),
+            Message::SongPosition(position) if self.state != State::Rolling => {
+                self.position = i64::from(position.get()) * 6;
+                self.events.push_back(Lead::Locate { pulse: self.position });
+            }
+            _ => {}
+        }
+    }
+
+    /// Looks whether pulses have stopped coming.
+    pub fn poll(&mut self, now: Ns) {
+        if self.lost || (self.filter.is_none() && self.search.is_none()) {
+            return;
+        }
+        let period = self.filter.map_or(LONGEST, |filter| filter.period);
+        if self.since(now) - self.raw > (GAP * period).max(LEAST_GAP) {
+            (self.lost, self.locked, self.search) = (true, false, None);
+            self.events.push_back(Lead::Lost);
+        }
+    }
+
+    fn arm(&mut self) {
+        let rolled = matches!(self.state, State::Rolling | State::Armed(true));
+        self.state = State::Armed(rolled);
+    }
+
+    fn stop(&mut self, stamp: Ns) {
+        if self.state == State::Rolling {
+            self.position = self.count + 1;
+        }
+        if matches!(self.state, State::Rolling | State::Armed(true)) {
+            self.events.push_back(Lead::Stop { ns: stamp });
+        }
+        self.state = State::Stopped;
+    }
+
+    fn since(&self, stamp: Ns) -> f64 {
+        (stamp - self.origin) as f64
+    }
+
+    fn ns(&self, at: f64) -> Ns {
+        self.origin + at.round() as Ns
+    }
+
+    fn clock(&mut self, stamp: Ns) {
+        self.poll(stamp);
+        let armed = matches!(self.state, State::Armed(_));
+        if let Some(search) = self.search.take() {
+            return self.look(stamp, search, armed);
+        }
+        let Some(filter) = self.filter else { return self.first(stamp) };
+        let at = self.since(stamp);
+        let steps = self.steps(at, &filter, armed);
+        self.witness(at, steps, &filter);
+        if steps > 0 {
+            self.accept(at, steps, filter, armed);
+        }
+        self.recount();
+        if steps > 0 {
+            self.tell(armed);
+        }
+    }
+
+    /// The very first pulse: a moment, and no period yet.
+    fn first(&mut self, stamp: Ns) {
+        self.origin = stamp;
+        self.lost = false;
+        self.count += 1;
+        (self.age, self.raw) = (1, 0.0);
+        self.search = Some(Search::new(self.count, [0.0]));
+        if matches!(self.state, State::Armed(_)) {
+            self.begin(stamp, None);
+        }
+    }
+
+    /// Another pulse while the line is looked for.
+    fn look(&mut self, stamp: Ns, mut search: Search, armed: bool) {
+        let at = self.since(stamp);
+        let before = self.count;
+        search.push(at);
+        if let Some(found) = search.found(SHORTEST, LONGEST) {
+            (self.filter, self.age) = (Some(found.filter), found.pulses);
+            self.since_begun = found.pulses;
+            (self.count, self.raw) = (found.count, at);
+        }
+        if armed {
+            // What the music begins with is the first pulse of what is looked for.
+            self.search = Some(Search::new(self.count, [at]));
+            let quarter = self.filter.map(|filter| quarter(filter.period));
+            return self.begin(stamp, quarter);
+        }
+        if !search.is_over() {
+            self.search = Some(search);
+        } else if self.filter.is_some() {
+            self.errors = Errors::default();
+            self.witnesses = VecDeque::from([at]);
+            self.anchor = (self.count, 0);
+        } else {
+            // What comes so fast or so slowly is no clock.
+            self.search = Some(Search::new(self.count, [at]));
+        }
+        if self.count != before {
+            self.tell(false);
+        }
+    }
+
+    /// How many pulses on from the last one this arrival is; 0 where it is that one again.
+    fn steps(&self, at: f64, filter: &Filter, armed: bool) -> i64 {
+        // A line that is found tells better than the last arrival, which had its own jitter.
+        let trusted = self.age >= TRUSTED || self.lost;
+        let from = if trusted { filter.last } else { self.raw };
+        let steps = ((at - from) / filter.period).round() as i64;
+        // What comes after Start or Continue is a pulse, however soon, and the one that is meant.
+        if armed { 1 } else { steps.max(i64::from(self.lost)) }
+    }
+
+    /// Keeps the arrival as a witness.
+    fn witness(&mut self, at: f64, steps: i64, filter: &Filter) {
+        let interval = (at - self.witnesses.back().copied().unwrap_or(at)) / filter.period;
+        if self.witnesses.len() == WITNESSES {
+            self.witnesses.pop_front();
+        }
+        self.witnesses.push_back(at);
+        if (interval - 1.0).abs() < 0.35 && steps == 1 {
+            self.anchor = (self.count + 1, 0);
+        } else {
+            self.anchor.1 += 1;
+        }
+    }
+
+    /// Takes a pulse into the line.
+    fn accept(&mut self, at: f64, steps: i64, mut filter: Filter, armed: bool) {
+        self.count += steps;
+        self.raw = at;
+        self.since_begun = self.since_begun.saturating_add(1);
+        let mut error = at - filter.predicted(steps);
+        let apart = error.abs() > (0.15 * filter.period).max(self.errors.most());
+        if self.lost || (armed && apart) {
+            // After a silence, or where the master begins its beat anew, the line begins here.
+            filter.put(at);
+            self.age = self.age.min(errors::SWERVING);
+            self.since_begun = if self.lost { self.age } else { self.since_begun };
+            self.errors.settle();
+            self.anchor = (self.count, 0);
+            self.witnesses.clear();
+            self.witnesses.push_back(at);
+            self.lost = false;
+        } else {
+            if !self.errors.lean() {
+                self.age = self.age.saturating_add(1);
+            }
+            if self.age > TRUSTED {
+                error = error.clamp(-self.errors.most(), self.errors.most());
+            }
+            self.errors.take(error);
+            if self.since_begun > TRUSTED {
+                self.age = self.errors.age(self.age);
+            }
+            filter.take(error, steps, self.gains(filter.period));
+        }
+        filter.period = filter.period.clamp(SHORTEST, LONGEST);
+        self.filter = Some(filter);
+        self.locked |= self.since_begun >= FOUND;
+    }
+
+    fn gains(&self, period: f64) -> Gains {
+        let narrow = omega(NARROW, period).min(NARROW_TURN);
+        Gains::of((6f64.sqrt() / f64::from(self.age)).max(narrow))
+    }
+
+    /// Where the last intervals agree with one another and not with the line, the line is laid
+    /// through them, and the pulses count as they came.
+    fn recount(&mut self) {
+        let Some(filter) = self.filter.filter(|_| self.witnesses.len() == WITNESSES) else {
+            return;
+        };
+        let count = (WITNESSES - 1) as f64;
+        let (first, last) = (self.witnesses[0], self.witnesses[WITNESSES - 1]);
+        let mean = (last - first) / count;
+        let intervals = self.witnesses.iter().zip(self.witnesses.iter().skip(1));
+        let agree = intervals.into_iter().all(|(a, b)| (b - a - mean).abs() < 0.25 * mean);
+        let noise = 1.4 * self.errors.noise();
+        let differ = (mean - filter.period).abs() > 0.08 * filter.period + noise;
+        if !agree || !differ || !(SHORTEST..=LONGEST).contains(&mean) {
+            return;
+        }
+        self.count = self.anchor.0 + self.anchor.1;
+        let search = Search::new(self.count - count as i64, self.witnesses.drain(..));
+        if let Some(found) = search.found(SHORTEST, LONGEST) {
+            self.filter = Some(found.filter);
+        }
+        self.search = Some(search);
+        (self.age, self.since_begun) = (WITNESSES as u32, WITNESSES as u32);
+        self.locked = false;
+    }
+
+    /// Tells of a pulse that has been taken.
+    fn tell(&mut self, armed: bool) {
+        let Some(filter) = self.filter else { return };
+        let quarter = quarter(filter.period);
+        if armed {
+            return self.begin(self.ns(filter.last), Some(quarter));
+        }
+        let (pulse, ns) = (self.count + 1, self.ns(filter.next));
+        let line = Line { pulse, ns, quarter, locked: self.locked };
+        let rolling = self.state == State::Rolling;
+        self.events.push_back(if rolling { Lead::Pulse(line) } else { Lead::Idle(line) });
+    }
+
+    /// The pulse that has come is the position.
+    fn begin(&mut self, ns: Ns, quarter: Option<Ns>) {
+        let moved = self.position - self.count;
+        self.anchor.0 += moved;
+        if let Some(search) = &mut self.search {
+            search.first += moved;
+        }
+        self.count = self.position;
+        self.state = State::Rolling;
+        self.events.push_back(Lead::Roll { pulse: self.position, ns, quarter });
+    }
+}
+
+/// How long a quarter lasts, in whole nanoseconds.
+fn quarter(period: f64) -> Ns {
+    (period * pulse::PULSES_PER_QUARTER as f64).round() as Ns
+}

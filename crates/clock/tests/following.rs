@@ -1,0 +1,391 @@
+//! Following a simulated master: pulses that jitter, get lost and come twice go through the
+//! follower into the engine, and the engine's own timeline is compared with the master's.
+//!
+//! Nothing here runs on a real clock: the same seed gives the same figures.
+
+mod master;
+
+use chaconne_clock::Follower;
+use chaconne_engine::{Command, Input, Lead, MasterClock, Message, OnLoss, Transport};
+use chaconne_song::{Channel, U7, U14};
+use chaconne_time::{Ns, Tick, pulse};
+use master::{Link, MS, Master, Report, World};
+
+const BAR: i64 = 96;
+
+/// Uniform +-2 ms, 1 % lost, 1 % twice.
+fn rough(seed: u64) -> Link {
+    Link { seed, jitter: 2 * MS, lost: 100, doubled: 100 }
+}
+
+#[test]
+fn a_rough_clock_is_followed_within_a_millisecond() {
+    for seed in 1..=20 {
+        let master = Master::steady(120.0, 32 * BAR);
+        let mut world = World::new(OnLoss::Keep);
+        world.start(&master, rough(seed));
+        let report = world.play(&master);
+        assert!(report.locked_at <= BAR, "seed {seed}: locked at pulse {}", report.locked_at);
+        assert!(report.rms < 1.0, "seed {seed}: {} ms RMS", report.rms);
+        assert!(report.worst_tempo < 0.1, "seed {seed}: tempo off by {} %", report.worst_tempo);
+    }
+}
+
+#[test]
+fn every_tempo_is_followed() {
+    for tempo in [20.0, 33.3, 45.0, 60.0, 93.7, 120.0, 138.0, 174.0, 220.0, 260.0, 300.0] {
+        for seed in 1..=4 {
+            let master = Master::steady(tempo, 24 * BAR);
+            let mut world = World::new(OnLoss::Keep);
+            world.start(&master, rough(seed));
+            let report = world.play(&master);
+            assert!(report.locked_at <= BAR, "{tempo}: locked at pulse {}", report.locked_at);
+            assert!(report.rms < 1.0, "{tempo}, seed {seed}: {} ms RMS", report.rms);
+            // At 300 the jitter is half a pulse from one to the next.
+            assert!(report.worst_tempo < 0.2, "{tempo}: off by {} %", report.worst_tempo);
+        }
+    }
+}
+
+/// 90 to 140 over eight bars, after two bars at 90 and before four at 140.
+fn ramp() -> Master {
+    Master::with(14 * BAR, |k| {
+        90.0 + 50.0 * ((k - 2 * BAR) as f64 / (8 * BAR) as f64).clamp(0.0, 1.0)
+    })
+}
+
+#[test]
+fn a_ramp_is_followed_without_losing_a_beat() {
+    for (link, most) in [(Link::CLEAN, 2.0), (rough(1), 6.0), (rough(2), 6.0), (rough(3), 6.0)] {
+        let master = ramp();
+        let mut world = World::new(OnLoss::Keep);
+        world.start(&master, link);
+        let report = world.play(&master);
+        println!("ramp 90-140 over 8 bars, jitter {} ms: {report:?}", link.jitter / MS);
+        // A beat lost would be 430 ms, a pulse 18 ms.
+        assert!(report.worst < most, "{report:?}");
+        assert!(report.rms < 1.5, "{report:?}");
+    }
+}
+
+/// Two masters, one after the other: the second goes on where the first ends.
+fn then(first: f64, second: f64) -> Master {
+    Master::with(16 * BAR, |k| if k < 6 * BAR { first } else { second })
+}
+
+#[test]
+fn a_tempo_that_doubles_or_halves_at_a_stroke_shifts_no_bar() {
+    let pairs = [(60.0, 120.0), (120.0, 60.0), (120.0, 90.0), (90.0, 120.0), (100.0, 108.0)];
+    for (first, second) in pairs {
+        for link in [Link::CLEAN, Link { seed: 5, jitter: MS, ..Link::CLEAN }] {
+            let master = then(first, second);
+            let mut world = World::new(OnLoss::Keep);
+            world.start(&master, link);
+            world.to(master.pulses[5 * BAR as usize] as Ns);
+            // Two bars later it is in step again.
+            let k = 8 * BAR as usize;
+            world.to(master.pulses[k] as Ns);
+            let report = world.play_from(&master, k);
+            assert!(report.worst < 1.0, "{first} to {second}: {report:?}");
+        }
+    }
+}
+
+#[test]
+fn a_pulled_cable_keeps_the_tempo_and_takes_up_the_position_when_it_is_back() {
+    let master = Master::steady(93.7, 20 * BAR);
+    let mut world = World::new(OnLoss::Keep);
+    world.send(master.pulses[0] as Ns - 2 * MS, Message::Start);
+    let link = Link { seed: 3, jitter: MS, ..Link::CLEAN };
+    let (gone, back) = (5 * BAR as usize + 7, 9 * BAR as usize + 1);
+    world.pulses(&master, link, 0..gone);
+    world.pulses(&master, link, back..master.pulses.len());
+    world.to(master.pulses[gone - 1] as Ns + 40 * MS);
+    assert_eq!(world.clock(), MasterClock::Locked);
+    world.to(master.pulses[gone + 5] as Ns);
+    assert_eq!(world.clock(), MasterClock::Lost);
+    assert_eq!(world.said.last().unwrap(), "the clock of 'desk' is lost: going on at 93.7");
+    assert_eq!(world.status().transport, Transport::Rolling);
+    // Four bars on its own at the last tempo: a few milliseconds off, no more.
+    world.to(master.pulses[back - 1] as Ns);
+    assert!(world.error(back as i64 - 1, master.pulses[back - 1]).abs() < 10.0);
+    world.to(master.pulses[back + 1] as Ns);
+    assert_eq!(world.said.last().unwrap(), "the clock of 'desk' is back");
+    let k = back + BAR as usize;
+    world.to(master.pulses[k] as Ns);
+    let report = world.play_from(&master, k);
+    assert!(report.rms < 1.0 && report.worst < 2.0, "{report:?}");
+    assert_eq!(report.locked_at, 0);
+}
+
+#[test]
+fn a_pulled_cable_stops_where_that_was_asked_for() {
+    let master = Master::steady(120.0, 4 * BAR);
+    let mut world = World::new(OnLoss::Stop);
+    world.start(&master, Link::CLEAN);
+    world.to(master.pulses[4 * BAR as usize - 1] as Ns);
+    assert_eq!(world.status().transport, Transport::Rolling);
+    world.to(world.now + 500 * MS);
+    let status = world.status();
+    assert_eq!(status.transport, Transport::Stopped);
+    assert_eq!(world.said.last().unwrap(), "the clock of 'desk' is lost: stopped");
+    // It stands where it stopped, and waits for the master to start it.
+    assert!(status.at > Tick(3840 * 3) && status.at < Tick(3840 * 4 + 480), "{:?}", status.at);
+    let more = Master::steady(120.0, 4 * BAR);
+    let later = world.now - more.pulses[0] as Ns + 100 * MS;
+    for at in &more.pulses {
+        world.send(*at as Ns + later, Message::Clock);
+    }
+    world.to(world.now + 1_000 * MS);
+    assert_eq!(world.status().transport, Transport::Stopped);
+    assert!(world.said.last().unwrap().ends_with("is back: it can be started there"));
+    world.send(world.now + 1, Message::Start);
+    world.to(world.now + 100 * MS);
+    assert_eq!(world.status().transport, Transport::Rolling);
+    assert!(world.status().at < Tick(240));
+}
+
+/// What a follower makes of a script: `S`tart, `C`ontinue, `X` stop, `[n]` song position, `.` a
+/// pulse, 20 ms apart.
+fn script(text: &str) -> String {
+    let mut follower = Follower::new();
+    let (mut now, mut told) = (0, Vec::new());
+    let mut rest = text;
+    while let Some(one) = rest.chars().next() {
+        let mut used = 1;
+        let message = match one {
+            '.' => {
+                now += 20 * MS;
+                Message::Clock
+            }
+            'S' => Message::Start,
+            'C' => Message::Continue,
+            'X' => Message::Stop,
+            '[' => {
+                used = rest.find(']').unwrap() + 1;
+                Message::SongPosition(U14::new(rest[1..used - 1].parse().unwrap()).unwrap())
+            }
+            _ => Message::ActiveSensing,
+        };
+        rest = &rest[used..];
+        follower.handle(now, message);
+        while let Some(lead) = follower.next_event() {
+            told.push(match lead {
+                Lead::Idle(_) => "-".to_string(),
+                Lead::Locate { pulse } => format!("at {pulse}"),
+                Lead::Roll { pulse, .. } => format!("from {pulse}"),
+                Lead::Pulse(line) => (line.pulse - 1).to_string(),
+                Lead::Stop { .. } => "stop".to_string(),
+                Lead::Lost => "lost".to_string(),
+            });
+        }
+    }
+    told.join(" ")
+}
+
+#[test]
+fn start_continue_and_song_position_mean_what_the_standard_says() {
+    // MIDI 1.0 Detailed Specification, "System Real Time": the first clock after Start is beat
+    // one, the first after Continue the held position; clocks after Stop do not advance it. "Song
+    // Position Pointer": 14 bits, six clocks each.
+    assert_eq!(script("S..."), "from 0 1 2");
+    assert_eq!(script("..S.."), "- from 0 1");
+    assert_eq!(script("S..X..C.."), "from 0 1 stop - - from 2 3");
+    assert_eq!(script("S..X[16]C.."), "from 0 1 stop at 96 from 96 97");
+    assert_eq!(script("[10]C.."), "at 60 from 60 61");
+    assert_eq!(script("[16383]C.."), "at 98298 from 98298 98299");
+    assert_eq!(script("[127]C."), "at 762 from 762");
+    assert_eq!(script("[128]C."), "at 768 from 768");
+    // Start is song position 0 and Continue; a second Start begins again.
+    assert_eq!(script("[16]S.."), "at 96 from 0 1");
+    assert_eq!(script("S..S.."), "from 0 1 from 0 1");
+    // Continue while it rolls changes nothing; so does a stop while it is stopped.
+    assert_eq!(script("S.C.."), "from 0 1 2");
+    assert_eq!(script("..XX.."), "- - -");
+    assert_eq!(script("SX.."), "-");
+}
+
+#[test]
+fn pulses_while_stopped_bring_it_in_step_before_the_start() {
+    let master = Master::steady(138.0, 8 * BAR);
+    let mut world = World::new(OnLoss::Keep);
+    let early = 2 * BAR as usize;
+    world.pulses(&master, rough(9), 0..early);
+    world.to(master.pulses[early - 1] as Ns + 5 * MS);
+    assert_eq!(world.clock(), MasterClock::Locked);
+    assert_eq!(world.status().transport, Transport::Stopped);
+    // The pulse after Start is beat one.
+    let rest = Master { pulses: master.pulses[early..].to_vec() };
+    world.start(&rest, Link { seed: 4, jitter: 2 * MS, ..Link::CLEAN });
+    let report = world.play(&rest);
+    assert_eq!(report.locked_at, 0);
+    assert!(report.rms < 1.0 && report.worst < 2.0, "{report:?}");
+}
+
+#[test]
+fn the_transport_is_the_masters_while_its_clock_is_there() {
+    let master = Master::steady(120.0, 8 * BAR);
+    let mut world = World::new(OnLoss::Keep);
+    // Nothing has come yet: it can play by itself, at the song's own tempo.
+    assert!(world.command(Command::Play));
+    assert!(!world.status().followed.unwrap().leads);
+    world.to(50 * MS);
+    assert!(world.command(Command::Stop));
+    world.pulses(&master, Link::CLEAN, 0..BAR as usize);
+    world.to(master.pulses[BAR as usize - 1] as Ns);
+    for command in [Command::Play, Command::Continue, Command::Locate(Tick(960))] {
+        assert!(!world.command(command));
+        let said = world.status().said.1;
+        assert_eq!(said, "the clock of 'desk' leads: start it there");
+    }
+    let rest = Master { pulses: master.pulses[BAR as usize..].to_vec() };
+    world.start(&rest, Link::CLEAN);
+    world.to(rest.pulses[BAR as usize] as Ns);
+    let status = world.status();
+    assert!(status.followed.unwrap().leads);
+    assert_eq!(status.tempo.to_string(), "120");
+    assert!(!world.command(Command::Tempo(chaconne_time::Tempo::DEFAULT)));
+    // Stopping always works, and pulses do not start it again.
+    assert!(world.command(Command::Stop));
+    world.to(rest.pulses[2 * BAR as usize] as Ns);
+    assert_eq!(world.status().transport, Transport::Stopped);
+}
+
+#[test]
+fn the_song_position_is_where_it_goes_on() {
+    let master = Master::steady(120.0, 3 * BAR);
+    let mut world = World::new(OnLoss::Keep);
+    let begin = master.pulses[0] as Ns;
+    world.send(begin - 20 * MS, Message::SongPosition(U14::new(16).unwrap()));
+    world.to(begin - 10 * MS);
+    assert_eq!(world.status().at, Tick(3840));
+    assert_eq!(world.status().place.bar, 2);
+    world.send(begin - 2 * MS, Message::Continue);
+    world.pulses(&master, Link::CLEAN, 0..master.pulses.len());
+    world.to(master.pulses[BAR as usize] as Ns + 8 * MS);
+    // The first pulse was pulse 96: a bar later it is pulse 192.
+    assert!(world.error(2 * BAR, master.pulses[BAR as usize]).abs() < 1.0);
+}
+
+/// Where notes struck at these pulses (and a third of the way to the next) are recorded.
+fn recorded(world: &mut World, master: &Master, at: &[usize]) -> Vec<i64> {
+    for &k in at {
+        let due = master.pulses[k] + (master.pulses[k + 1] - master.pulses[k]) / 3.0;
+        // It is stamped when it is played and handed over at the end of the turn.
+        world.to(due as Ns + 7 * MS);
+        let (channel, key, velocity) = (Channel::default(), U7::low_bits(60), U7::CENTRE);
+        let press = Message::NoteOn { channel, key, velocity };
+        let lift = Message::NoteOff { channel, key, velocity };
+        world.engine.input(due as Ns, 0, Input::Message(press));
+        world.engine.input(due as Ns + 5 * MS, 0, Input::Message(lift));
+    }
+    world.to(master.pulses[9 * BAR as usize] as Ns);
+    let song = world.engine.song();
+    let passes = &song.sections[0].passes;
+    let starts = passes.iter().flat_map(|pass| &pass.notes).map(|note| note.played.start.0);
+    starts.collect()
+}
+
+#[test]
+fn recording_while_following_is_as_exact_as_while_leading() {
+    // Four bars of the loop, recorded in the second round: the clock is locked by then.
+    let pulses: Vec<usize> = (0..60).map(|k| 4 * BAR as usize + k * 6 + k % 5).collect();
+    let exact: Vec<i64> =
+        pulses.iter().map(|&k| (k as i64 - 4 * BAR) * pulse::TICKS_PER_PULSE + 13).collect();
+    let run = |link: Link| {
+        let master = Master::steady(104.0, 10 * BAR);
+        let mut world = World::new(OnLoss::Keep);
+        world.start(&master, link);
+        world.to(master.pulses[4 * BAR as usize - 4] as Ns);
+        assert!(world.command(Command::Record(true)));
+        recorded(&mut world, &master, &pulses)
+    };
+    // On an even clock to the tick, or one beside it: a third of a pulse is 13.3 ticks.
+    let even = run(Link::CLEAN);
+    assert_eq!(even.len(), exact.len());
+    assert!(even.iter().zip(&exact).all(|(a, b)| (a - b).abs() <= 1), "{even:?}");
+    // On a rough one within what the filter leaves: a millisecond is 1.7 ticks.
+    let rough = run(rough(11));
+    assert!(rough.iter().zip(&exact).all(|(a, b)| (a - b).abs() <= 3), "{rough:?}");
+}
+
+#[test]
+fn record_waits_for_the_masters_start_and_has_no_count_in() {
+    let master = Master::steady(120.0, 10 * BAR);
+    let mut world = World::new(OnLoss::Keep);
+    world.command(Command::CountIn(2));
+    assert!(world.command(Command::Record(true)));
+    let status = world.status();
+    assert_eq!((status.transport, status.recording), (Transport::Stopped, true));
+    assert_eq!(status.said.1, "recording begins with the start of the clock of 'desk'");
+    world.start(&master, Link::CLEAN);
+    let notes = recorded(&mut world, &master, &[0, 30, 96]);
+    assert_eq!(notes.len(), 3);
+    // Nothing was known of the tempo at the very first pulse.
+    for (note, (exact, off)) in notes.iter().zip([(13, 6), (1213, 1), (3853, 1)]) {
+        assert!((note - exact).abs() <= off, "{notes:?}");
+    }
+    // Called off, it does not wait any more.
+    world.command(Command::Stop);
+    world.command(Command::Record(true));
+    world.command(Command::Record(false));
+    assert!(!world.status().recording);
+}
+
+#[test]
+fn late_hand_over_does_not_matter() {
+    // The stamps count, not when the engine learns of them: turns of 1 ms and of 15 ms.
+    let run = |turn: Ns| {
+        let master = Master::steady(120.0, 12 * BAR);
+        let mut world = World::with_turn(OnLoss::Keep, turn);
+        world.start(&master, rough(6));
+        world.play(&master)
+    };
+    let (quick, slow): (Report, Report) = (run(MS), run(15 * MS));
+    assert!(quick.rms < 1.0 && slow.rms < 1.0, "{quick:?} {slow:?}");
+    assert!((quick.rms - slow.rms).abs() < 0.2, "{quick:?} {slow:?}");
+}
+
+#[test]
+fn what_is_no_clock_does_no_harm() {
+    // A flood of pulses all at once, one pulse an hour, then a clock after all.
+    let mut follower = Follower::new();
+    follower.handle(0, Message::Start);
+    for _ in 0..100_000 {
+        follower.handle(5, Message::Clock);
+    }
+    for hour in 1..20 {
+        follower.handle(hour * 3_600_000 * MS, Message::Clock);
+        follower.poll(hour * 3_600_000 * MS + 10_000 * MS);
+    }
+    while follower.next_event().is_some() {}
+    let start = 21 * 3_600_000 * MS;
+    follower.handle(start - 1, Message::Start);
+    for k in 0..100 {
+        follower.handle(start + k * 20 * MS, Message::Clock);
+    }
+    let mut last = None;
+    while let Some(lead) = follower.next_event() {
+        last = Some(lead);
+    }
+    let Some(Lead::Pulse(line)) = last else { panic!("{last:?}") };
+    assert_eq!((line.pulse, line.quarter, line.locked), (100, 480 * MS, true));
+}
+
+#[test]
+fn the_timeline_never_goes_back() {
+    let master = then(120.0, 97.0);
+    let mut world = World::new(OnLoss::Keep);
+    world.start(&master, Link { seed: 8, jitter: 4 * MS, lost: 500, doubled: 500 });
+    let mut last = Tick::MIN;
+    while world.now < master.pulses[15 * BAR as usize] as Ns {
+        world.to(world.now + 2 * MS);
+        let Some(at) = world.engine.tick_at(world.now) else { continue };
+        assert!(at >= last, "{at:?} after {last:?}");
+        // And what is past keeps its moment.
+        if last >= Tick::ZERO {
+            assert!(world.engine.ns_at(last).unwrap() <= world.now);
+        }
+        last = at;
+    }
+}

@@ -1,0 +1,223 @@
+//! A simulated master, the cable from it, and an engine that follows it on simulated time.
+
+use chaconne_clock::Follower;
+use chaconne_engine::{
+    Click, Command, Config, Engine, Follow, MasterClock, Message, OnLoss, Status,
+};
+use chaconne_song::{Channel, Letter, Section, Song, Track, TrackId};
+use chaconne_time::{Metre, MetreMap, Ns, Tempo, pulse};
+use std::sync::Arc;
+
+pub const MS: Ns = 1_000_000;
+/// How often the engine's thread turns, unless said otherwise.
+const TURN: Ns = 5 * MS;
+
+/// How long a pulse lasts at so many quarters a minute, in nanoseconds (MIDI 1.0: 24 a quarter).
+fn period(tempo: f64) -> f64 {
+    60e9 / tempo / 24.0
+}
+
+/// When each pulse of the master falls, in nanoseconds; pulse 0 is beat one.
+pub struct Master {
+    pub pulses: Vec<f64>,
+}
+
+impl Master {
+    /// One tempo.
+    pub fn steady(tempo: f64, count: i64) -> Master {
+        Master::with(count, |_| tempo)
+    }
+
+    /// The tempo of each pulse.
+    pub fn with(count: i64, tempo: impl Fn(i64) -> f64) -> Master {
+        let mut at = 1e9;
+        let pulses = (0..count).map(|k| {
+            let here = at;
+            at += period(tempo(k));
+            here
+        });
+        Master { pulses: pulses.collect() }
+    }
+
+    fn tempo_at(&self, k: usize) -> f64 {
+        let k = k.min(self.pulses.len() - 2);
+        60e9 / 24.0 / (self.pulses[k + 1] - self.pulses[k])
+    }
+}
+
+/// What the cable does.
+#[derive(Debug, Clone, Copy)]
+pub struct Link {
+    pub seed: u64,
+    /// Each pulse comes up to so much early or late, nanoseconds.
+    pub jitter: Ns,
+    /// How many of 10,000 are lost, and come twice.
+    pub lost: u64,
+    pub doubled: u64,
+}
+
+impl Link {
+    pub const CLEAN: Link = Link { seed: 1, jitter: 0, lost: 0, doubled: 0 };
+}
+
+/// Numbers that are spread evenly, the same ones each time.
+pub struct Seeded(pub u64);
+
+impl Seeded {
+    pub fn below(&mut self, most: u64) -> u64 {
+        self.0 = self.0.wrapping_mul(6364136223846793005).wrapping_add(1442695040888963407);
+        (self.0 >> 33) % most.max(1)
+    }
+}
+
+/// What became of it.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Report {
+    /// Root of the mean square of the timeline's error at each pulse since it was locked, ms.
+    pub rms: f64,
+    /// The worst of them, ms.
+    pub worst: f64,
+    /// The pulse at which it was locked.
+    pub locked_at: i64,
+    /// The worst tempo told since then, percent off.
+    pub worst_tempo: f64,
+}
+
+/// The follower, the engine and the time.
+pub struct World {
+    follower: Follower,
+    pub engine: Engine,
+    pub now: Ns,
+    /// What is on its way: when it arrives, and what it is.
+    cable: Vec<(Ns, Message)>,
+    /// Everything the engine said.
+    pub said: Vec<String>,
+    said_last: u64,
+    turn: Ns,
+}
+
+pub fn song(bars: u32) -> Song {
+    let metre = MetreMap::new(bars, Metre::common()).unwrap();
+    // The song's own tempo must not count.
+    let mut song =
+        Song::new("follow", Section::new(Letter::A, metre, Tempo::from_micros(700_000).unwrap()));
+    let mut track = Track::pitched(TrackId(1), "Keys");
+    track.channel = Channel::from_number(1);
+    song.tracks.push(Arc::new(track));
+    song
+}
+
+impl World {
+    pub fn new(on_loss: OnLoss) -> World {
+        World::with_turn(on_loss, TURN)
+    }
+
+    pub fn with_turn(on_loss: OnLoss, turn: Ns) -> World {
+        let follow = Some(Follow { name: "desk".into(), on_loss });
+        let config = Config { follow, lookahead: 120 * MS, ..Config::default() };
+        let mut engine = Engine::new(Arc::new(song(4)), config);
+        engine.command(0, Command::Click(Click::CountIn)).unwrap();
+        engine.command(0, Command::CountIn(0)).unwrap();
+        let follower = Follower::new();
+        World { follower, engine, now: 0, cable: Vec::new(), said: Vec::new(), said_last: 0, turn }
+    }
+
+    /// Start, and the master's pulses through a cable.
+    pub fn start(&mut self, master: &Master, link: Link) {
+        self.send(master.pulses[0] as Ns - 3 * MS, Message::Start);
+        self.pulses(master, link, 0..master.pulses.len());
+    }
+
+    /// Some of the master's pulses through a cable.
+    pub fn pulses(&mut self, master: &Master, link: Link, which: std::ops::Range<usize>) {
+        let mut seeded = Seeded(link.seed);
+        for k in which {
+            let mut jitter = || seeded.below(2 * link.jitter as u64 + 1) as Ns - link.jitter;
+            let at = master.pulses[k] as Ns;
+            let (one, other) = (at + jitter(), at + jitter());
+            // Start is meant for the first pulse that comes: that one is there.
+            if k > 0 && seeded.below(10_000) < link.lost {
+                continue;
+            }
+            self.send(one, Message::Clock);
+            if seeded.below(10_000) < link.doubled {
+                self.send(one.max(other), Message::Clock);
+            }
+        }
+    }
+
+    pub fn send(&mut self, at: Ns, message: Message) {
+        self.cable.push((at, message));
+        self.cable.sort_by_key(|(at, _)| *at);
+    }
+
+    pub fn status(&self) -> Status {
+        self.engine.status(self.now)
+    }
+
+    pub fn clock(&self) -> MasterClock {
+        self.status().followed.unwrap().clock
+    }
+
+    /// Lets time pass; what arrives meanwhile is handed over at the end of a turn.
+    pub fn to(&mut self, ns: Ns) {
+        while self.now < ns {
+            self.now = (self.now + self.turn).min(ns);
+            let due = self.cable.partition_point(|(at, _)| *at <= self.now);
+            for (at, message) in self.cable.drain(..due) {
+                self.follower.handle(at, message);
+                while let Some(lead) = self.follower.next_event() {
+                    self.engine.lead(self.now, lead);
+                }
+            }
+            self.follower.poll(self.now);
+            while let Some(lead) = self.follower.next_event() {
+                self.engine.lead(self.now, lead);
+            }
+            self.engine.poll(self.now);
+            self.engine.take_orders().for_each(drop);
+            let said = self.status().said;
+            if said.0 != self.said_last {
+                (self.said_last, _) = (said.0, self.said.push(said.1));
+            }
+        }
+    }
+
+    pub fn command(&mut self, command: Command) -> bool {
+        self.engine.command(self.now, command).is_ok()
+    }
+
+    /// How far off the timeline is at a pulse that fell at `due`, ms: early is negative.
+    pub fn error(&self, pulse: i64, due: f64) -> f64 {
+        let told = self.engine.ns_at(pulse::tick_of(pulse)).expect("it rolls");
+        (told as f64 - due) / 1e6
+    }
+
+    /// Lets the master play to its end, and compares at each pulse.
+    pub fn play(&mut self, master: &Master) -> Report {
+        self.play_from(master, 0)
+    }
+
+    pub fn play_from(&mut self, master: &Master, from: usize) -> Report {
+        let (mut squares, mut count) = (0.0, 0.0);
+        let mut report = Report { locked_at: i64::MAX, ..Report::default() };
+        for (k, &due) in master.pulses.iter().enumerate().skip(from) {
+            self.to(due as Ns + 8 * MS);
+            let followed = self.status().followed.unwrap();
+            if followed.clock == MasterClock::Locked && report.locked_at == i64::MAX {
+                report.locked_at = k as i64 - from as i64;
+            }
+            if report.locked_at < i64::MAX {
+                let error = self.error(k as i64, due);
+                squares += error * error;
+                count += 1.0;
+                report.worst = report.worst.max(error.abs());
+                let told = 60e6 / f64::from(followed.tempo.unwrap().micros());
+                let off = (told / master.tempo_at(k) - 1.0).abs() * 100.0;
+                report.worst_tempo = report.worst_tempo.max(off);
+            }
+        }
+        report.rms = f64::sqrt(squares / f64::max(count, 1.0));
+        report
+    }
+}
