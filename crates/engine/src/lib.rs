@@ -7,6 +7,7 @@
 //!
 //! * [`perform`], [`Route`], [`View`], [`landmarks`]: a song as events.
 //! * [`Engine`]: the recorder and the transport, on whatever clock the caller has.
+//! * [`time_code`], [`MachineControl`]: what recorders that follow are told.
 //! * [`Ledger`]: who holds which key, and what that means on the wire.
 //! * [`Command`], [`Status`]: what any front end speaks.
 
@@ -22,6 +23,7 @@ mod history;
 mod landmarks;
 mod lead;
 mod ledger;
+mod machine_control;
 mod message;
 mod occurrences;
 mod parameters;
@@ -33,6 +35,7 @@ mod sent;
 mod status;
 #[cfg(test)]
 mod testing;
+pub mod time_code;
 
 pub use command::{Click, Command, Mode, Rounds};
 pub use cue::{Action, Address, Cue, Order, PortIx, Slot, Voice};
@@ -40,6 +43,7 @@ pub use engine::{ClickSound, Config, Engine, Input, LiveTarget, Refused};
 pub use landmarks::{Landmark, landmarks};
 pub use lead::{Follow, Lead, Line, OnLoss};
 pub use ledger::Ledger;
+pub use machine_control::MachineControl;
 pub use message::{Bytes, Message, moves};
 pub use parameters::{Gathered, Parameters};
 pub use perform::{Event, Performance, Wire, perform};

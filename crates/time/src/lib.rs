@@ -8,7 +8,7 @@
 //! * [`Tempo`], [`TempoMap`]: microseconds per quarter note, as the Standard MIDI File has it.
 //! * [`Timeline`]: ticks to nanoseconds and back, anchored at the last tempo change.
 //! * [`NoteValue`]: the grids, from quarters to sixty-fourths.
-//! * [`FrameRate`]: SMPTE time.
+//! * [`TimeCode`], [`FrameRate`]: SMPTE time.
 //! * [`pulse`]: the 24 MIDI clock pulses of a quarter note.
 
 mod grid;
@@ -21,7 +21,7 @@ mod timeline;
 
 pub use grid::{NoteKind, NoteValue};
 pub use metre::{Metre, MetreChange, MetreMap, Place};
-pub use smpte::FrameRate;
+pub use smpte::{FrameRate, TimeCode};
 pub use tempo::{Tempo, TempoMap, TempoPoint};
 pub use tick::{Span, TICKS_PER_QUARTER, Tick};
 pub use timeline::{Ns, Timeline};
@@ -60,4 +60,7 @@ pub enum TimeError {
     /// Not a rate that MIDI Time Code has.
     #[error("frame rate '{0}' is none of 24, 25, 29.97 and 30")]
     FrameRate(String),
+    /// Numbers that no frame of the day has.
+    #[error("there is no time code {0} at {1} frames a second")]
+    TimeCode(String, FrameRate),
 }

@@ -1,6 +1,10 @@
 //! SMPTE time: hours, minutes, seconds and frames, as MIDI Time Code counts them.
+//!
+//! In: frame numbers, nanoseconds. Out: the same as a [`TimeCode`], and back, exactly. A frame
+//! number counts frames since 00:00:00:00 and may be negative or beyond a day; a time code is
+//! always one of a day's.
 
-use crate::TimeError;
+use crate::{Ns, TimeError};
 use std::fmt;
 use std::str::FromStr;
 
@@ -21,7 +25,63 @@ impl FrameRate {
     /// All of them, in the order of their codes, 0 to 3.
     pub const ALL: [FrameRate; 4] =
         [FrameRate::Film, FrameRate::Twenty5, FrameRate::Drop30, FrameRate::Thirty];
+
+    /// Its number in MIDI Time Code, 0 to 3.
+    pub fn code(self) -> u8 {
+        self as u8
+    }
+
+    /// The frames that a second is counted in: the numbers go from 0 to one less.
+    pub fn numbers(self) -> u8 {
+        match self {
+            FrameRate::Film => 24,
+            FrameRate::Twenty5 => 25,
+            FrameRate::Drop30 | FrameRate::Thirty => 30,
+        }
+    }
+
+    /// The frames of an hour.
+    pub fn hour(self) -> i64 {
+        match self {
+            FrameRate::Drop30 => 6 * TEN_MINUTES,
+            _ => 3600 * i64::from(self.numbers()),
+        }
+    }
+
+    /// The frames of a day.
+    pub fn day(self) -> i64 {
+        24 * self.hour()
+    }
+
+    /// How long `parts` frames take where `whole` of them make a frame (1: frames; 4: quarter
+    /// frames): the exact time, rounded down.
+    pub fn ns_of(self, parts: i64, whole: i64) -> Ns {
+        let (num, den) = self.part(whole);
+        (i128::from(parts) * num).div_euclid(den) as Ns
+    }
+
+    /// The last of such parts that has begun by `ns`: the largest number whose
+    /// [`ns_of`](Self::ns_of) is not after it. So `parts_at(ns_of(n, w), w) == n`.
+    pub fn parts_at(self, ns: Ns, whole: i64) -> i64 {
+        let (num, den) = self.part(whole);
+        // floor(n * num / den) <= ns  <=>  n * num < (ns + 1) * den
+        ((i128::from(ns) + 1) * den - 1).div_euclid(num) as i64
+    }
+
+    /// What a part of a frame takes, in nanoseconds, as a fraction.
+    fn part(self, whole: i64) -> (i128, i128) {
+        let (seconds, frames) = match self {
+            FrameRate::Drop30 => (1001, 30_000),
+            _ => (1, i128::from(self.numbers())),
+        };
+        (seconds * 1_000_000_000, frames * i128::from(whole))
+    }
 }
+
+/// The frames of ten minutes where numbers are dropped: two in each minute but the tenth.
+const TEN_MINUTES: i64 = 10 * MINUTE + 2;
+/// The frames of a minute in which two numbers are dropped.
+const MINUTE: i64 = 60 * 30 - 2;
 
 impl FromStr for FrameRate {
     type Err = TimeError;
@@ -40,5 +100,204 @@ impl fmt::Display for FrameRate {
             FrameRate::Drop30 => "29.97",
             FrameRate::Thirty => "30",
         })
+    }
+}
+
+/// A moment of the day: hours, minutes, seconds, frames, and how many of these make a second.
+///
+/// At 29.97 the frames 00 and 01 of each minute but every tenth do not exist (SMPTE 12M, "drop
+/// frame"; from memory).
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub struct TimeCode {
+    rate: FrameRate,
+    hours: u8,
+    minutes: u8,
+    seconds: u8,
+    frames: u8,
+}
+
+impl TimeCode {
+    /// The time code that has these numbers.
+    ///
+    /// # Errors
+    /// Where one is out of range (hours 0..=23, minutes and seconds 0..=59, frames below
+    /// [`FrameRate::numbers`]), or dropped.
+    pub fn new(
+        rate: FrameRate,
+        hours: u8,
+        minutes: u8,
+        seconds: u8,
+        frames: u8,
+    ) -> Result<TimeCode, TimeError> {
+        let code = TimeCode { rate, hours, minutes, seconds, frames };
+        let exists = hours < 24 && minutes < 60 && seconds < 60 && frames < rate.numbers();
+        let dropped =
+            rate == FrameRate::Drop30 && seconds == 0 && frames < 2 && !minutes.is_multiple_of(10);
+        if exists && !dropped { Ok(code) } else { Err(TimeError::TimeCode(code.to_string(), rate)) }
+    }
+
+    /// The time code of a frame number; a day further on it is the same again.
+    pub fn of(rate: FrameRate, frame: i64) -> TimeCode {
+        let number = named(rate, frame.rem_euclid(rate.day()));
+        let each = i64::from(rate.numbers());
+        let (seconds, minutes) = (number / each, number / each / 60);
+        TimeCode {
+            rate,
+            hours: (minutes / 60) as u8,
+            minutes: (minutes % 60) as u8,
+            seconds: (seconds % 60) as u8,
+            frames: (number % each) as u8,
+        }
+    }
+
+    /// Its frame number, 0 up to a day.
+    pub fn frame(self) -> i64 {
+        let minutes = i64::from(self.hours) * 60 + i64::from(self.minutes);
+        let number = (minutes * 60 + i64::from(self.seconds)) * i64::from(self.rate.numbers())
+            + i64::from(self.frames);
+        match self.rate {
+            FrameRate::Drop30 => number - 2 * (minutes - minutes / 10),
+            _ => number,
+        }
+    }
+
+    /// The rate.
+    pub fn rate(self) -> FrameRate {
+        self.rate
+    }
+
+    /// 0..=23.
+    pub fn hours(self) -> u8 {
+        self.hours
+    }
+
+    /// 0..=59.
+    pub fn minutes(self) -> u8 {
+        self.minutes
+    }
+
+    /// 0..=59.
+    pub fn seconds(self) -> u8 {
+        self.seconds
+    }
+
+    /// Below [`FrameRate::numbers`].
+    pub fn frames(self) -> u8 {
+        self.frames
+    }
+}
+
+/// What a frame of the day would be numbered if no number were dropped.
+fn named(rate: FrameRate, frame: i64) -> i64 {
+    if rate != FrameRate::Drop30 {
+        return frame;
+    }
+    let (tens, inside) = (frame / TEN_MINUTES, frame % TEN_MINUTES);
+    // The first minute of ten is whole, the other nine drop two numbers each.
+    frame + 18 * tens + 2 * ((inside - 2).max(0) / MINUTE)
+}
+
+impl fmt::Display for TimeCode {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let TimeCode { hours, minutes, seconds, frames, .. } = self;
+        write!(f, "{hours:02}:{minutes:02}:{seconds:02}:{frames:02}")
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn code(rate: FrameRate, text: &str) -> TimeCode {
+        let parts: Vec<u8> = text.split(':').map(|part| part.parse().unwrap()).collect();
+        TimeCode::new(rate, parts[0], parts[1], parts[2], parts[3]).unwrap()
+    }
+
+    /// Counts a day frame by frame as the definition says, for comparison.
+    fn next(rate: FrameRate, [mut h, mut m, mut s, mut f]: [u8; 4]) -> [u8; 4] {
+        f += 1;
+        if f == rate.numbers() {
+            (f, s) = (0, s + 1);
+        }
+        if s == 60 {
+            (s, m) = (0, m + 1);
+        }
+        if m == 60 {
+            (m, h) = (0, h + 1);
+        }
+        // SMPTE 12M, drop frame (from memory): the first two numbers of each minute are left
+        // out, except in minutes 0, 10, 20, 30, 40 and 50.
+        if rate == FrameRate::Drop30 && m % 10 != 0 && s == 0 && f == 0 {
+            f = 2;
+        }
+        [h % 24, m, s, f]
+    }
+
+    #[test]
+    fn every_frame_of_a_day_has_its_time_code_and_back() {
+        for rate in FrameRate::ALL {
+            let mut counted = [0; 4];
+            for frame in 0..rate.day() {
+                let code = TimeCode::of(rate, frame);
+                assert_eq!([code.hours, code.minutes, code.seconds, code.frames], counted);
+                assert_eq!(code.frame(), frame, "{rate} {code}");
+                let [h, m, s, f] = counted;
+                assert_eq!(TimeCode::new(rate, h, m, s, f), Ok(code));
+                counted = next(rate, counted);
+            }
+            assert_eq!(counted, [0; 4], "a day at {rate} ends at midnight");
+        }
+    }
+
+    #[test]
+    fn dropped_numbers_keep_the_hour() {
+        let rate = FrameRate::Drop30;
+        // SMPTE 12M (from memory): an hour of drop-frame numbers is 107,892 frames.
+        assert_eq!(code(rate, "01:00:00:00").frame(), 107_892);
+        assert_eq!(TimeCode::of(rate, 1799).to_string(), "00:00:59:29");
+        assert_eq!(TimeCode::of(rate, 1800).to_string(), "00:01:00:02");
+        assert_eq!(TimeCode::of(rate, 17_982).to_string(), "00:10:00:00");
+        // They are 3.6 ms less than an hour: 107,892 * 1,001 / 30,000 = 3,599.9964 s.
+        assert_eq!(rate.ns_of(rate.hour(), 1), 3_599_996_400_000);
+        for wrong in [[0, 1, 0, 0], [0, 1, 0, 1], [23, 59, 0, 0], [24, 0, 0, 0], [0, 0, 0, 30]] {
+            let [h, m, s, f] = wrong;
+            assert!(TimeCode::new(rate, h, m, s, f).is_err(), "{wrong:?}");
+        }
+        let error = TimeCode::new(FrameRate::Twenty5, 0, 60, 0, 25).unwrap_err().to_string();
+        assert_eq!(error, "there is no time code 00:60:00:25 at 25 frames a second");
+    }
+
+    #[test]
+    fn frames_have_their_length() {
+        // A second is 24, 25, 30,000/1,001 or 30 frames (MIDI Time Code, "Quarter Frame
+        // Messages"); 30,000 frames at 29.97 are 1,001 s.
+        assert_eq!(FrameRate::Film.ns_of(24, 1), 1_000_000_000);
+        assert_eq!(FrameRate::Twenty5.ns_of(1, 4), 10_000_000);
+        assert_eq!(FrameRate::Drop30.ns_of(30_000, 1), 1_001_000_000_000);
+        assert_eq!(FrameRate::Thirty.ns_of(-1, 4), -8_333_334);
+        assert_eq!(FrameRate::Thirty.parts_at(-1, 4), -1);
+    }
+
+    proptest! {
+        #[test]
+        fn parts_of_frames_come_back_from_their_moments(
+            rate in 0usize..4, n in -40_000_000i64..40_000_000, whole in 1i64..=100, part in 0i64..8_000_000,
+        ) {
+            let rate = FrameRate::ALL[rate];
+            let at = rate.ns_of(n, whole);
+            prop_assert_eq!(rate.parts_at(at, whole), n);
+            prop_assert_eq!(rate.parts_at(at - 1, whole), n - 1);
+            let later = rate.parts_at(at + part, whole);
+            prop_assert!(rate.ns_of(later, whole) <= at + part);
+            prop_assert!(rate.ns_of(later + 1, whole) > at + part);
+        }
+
+        #[test]
+        fn a_day_further_on_is_the_same(rate in 0usize..4, frame in any::<i32>(), days in -9i64..9) {
+            let rate = FrameRate::ALL[rate];
+            let (frame, shifted) = (i64::from(frame), i64::from(frame) + days * rate.day());
+            prop_assert_eq!(TimeCode::of(rate, frame), TimeCode::of(rate, shifted));
+        }
     }
 }
