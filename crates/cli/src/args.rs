@@ -1,7 +1,7 @@
 //! The arguments: what can be asked on the command line, with an example for each job.
 
 use chaconne_engine::{Mode, Rounds, View};
-use chaconne_rig::{In, Out};
+use chaconne_rig::{In, Out, TapControl};
 use chaconne_song::Letter;
 use chaconne_time::{Metre, NoteValue, Tempo, TimeError};
 use chaconne_tui::Keyboard;
@@ -107,6 +107,8 @@ pub struct Sketch {
     pub play: bool,
     #[command(flatten)]
     pub wires: Wires,
+    #[command(flatten)]
+    pub controls: Controls,
     /// Draws with ASCII only
     #[arg(long)]
     pub ascii: bool,
@@ -143,6 +145,8 @@ pub struct Rehearse {
     pub click: bool,
     #[command(flatten)]
     pub wires: Wires,
+    #[command(flatten)]
+    pub controls: Controls,
 }
 
 /// Arguments of `lay`.
@@ -250,6 +254,15 @@ pub struct Wires {
     /// then a little later
     #[arg(long)]
     pub no_spin: bool,
+}
+
+/// What of the inputs drives the program.
+#[derive(Debug, Clone, Group)]
+pub struct Controls {
+    /// A pedal, pad or key that is tapped for the tempo: cc:NUMBER or note:KEY, with @CHANNEL
+    /// where only one counts, such as cc:64 or note:36@10. It is then neither heard nor recorded
+    #[arg(long, value_name = "WHAT", requires = "inputs")]
+    pub tap: Option<TapControl>,
 }
 
 /// What becomes of rounds, as it is written.
@@ -366,6 +379,17 @@ mod tests {
         assert!(sketch.play && sketch.wires.clock && sketch.song.is_none());
         assert!(error("sketch --out synth").contains("none of midi:NAME, bytes:PATH and none"));
         assert!(error("sketch --light --dark").contains("cannot be used with"));
+    }
+
+    #[test]
+    fn a_pedal_of_an_input_is_tapped() {
+        let Ok(Job::Rehearse(rehearse)) = parse("rehearse a.ron --in none --tap cc:64") else {
+            panic!()
+        };
+        assert_eq!(rehearse.controls.tap.map(|tap| tap.to_string()), Some("cc:64".to_string()));
+        assert!(parse("sketch --in none --tap note:36@10").is_ok());
+        assert!(error("sketch --in none --tap pedal").contains("note:KEY or cc:NUMBER"));
+        assert!(error("sketch --tap cc:64").contains("--in"));
     }
 
     #[test]

@@ -5,7 +5,7 @@ use crate::exit::{Ended, Failure};
 use crate::ports::PortWatch;
 use crate::{alarm, ports, say};
 use chaconne_engine::{Click, Command, Route, Transport};
-use chaconne_rig::{Extent, Rig, RoundCount, RoundStart, Signals, Stats, load};
+use chaconne_rig::{Extent, Rig, RigConfig, RoundCount, RoundStart, Signals, Stats, load};
 use chaconne_song::{Letter, Song};
 use chaconne_time::{Tempo, Tick};
 use std::thread;
@@ -25,7 +25,8 @@ const PORT_LOOKS: u32 = 20;
 pub fn rehearse(asked: Rehearse) -> Result<Ended, Failure> {
     let song = load(&asked.song)?;
     let route = route(&song, asked.section, asked.rounds)?;
-    let rig = Rig::start(song, ports::rig_config(asked.wires, Some(asked.song)))?;
+    let config = ports::rig_config(asked.wires, Some(asked.song));
+    let rig = Rig::start(song, RigConfig { tap: asked.controls.tap, ..config })?;
     rig.notices().iter().for_each(|notice| say::message(notice));
     let signals = alarm::without_screen(&rig)?;
     if asked.click {

@@ -6,7 +6,7 @@ use crate::exit::{Ended, Failure, HANG_UP};
 use crate::files::{empty_song, title_of};
 use crate::{alarm, ports, say};
 use chaconne_engine::Command;
-use chaconne_rig::{Rig, load};
+use chaconne_rig::{Rig, RigConfig, load};
 use chaconne_song::Song;
 use chaconne_time::{Metre, Tempo};
 use chaconne_tui::{Ended as Left, Glyphs, Options};
@@ -16,7 +16,8 @@ use std::path::Path;
 pub fn sketch(asked: Sketch) -> Result<Ended, Failure> {
     let options = options(&asked, |name| std::env::var(name).ok());
     let song = song(asked.song.as_deref())?;
-    let rig = Rig::start(song, ports::rig_config(asked.wires, asked.song))?;
+    let config = ports::rig_config(asked.wires, asked.song);
+    let rig = Rig::start(song, RigConfig { tap: asked.controls.tap, ..config })?;
     rig.notices().iter().for_each(|notice| say::message(notice));
     let signals = alarm::for_screen(&rig)?;
     if asked.play {

@@ -47,6 +47,8 @@ pub(crate) struct Asked {
 pub(crate) enum Request {
     /// Something about the music.
     Command(Command, Sender<Result<(), Refused>>),
+    /// A tap for the tempo, made at that moment.
+    Tap(Ns),
     /// Another song in this one's place, and the file it has; told once it is there.
     Open(Box<Song>, Option<PathBuf>, Sender<()>),
     /// The song to the disk.
@@ -267,6 +269,10 @@ impl Turning {
         match request {
             Request::Command(command, reply) => {
                 answers.push((reply, engine.command(stamp, command)));
+            }
+            Request::Tap(at) => {
+                // A refusal is in the status; there is nobody to answer.
+                let _ = engine.tapped(stamp, at);
             }
             Request::Open(song, path, reply) => {
                 if engine.command(stamp, Command::Open(song)).is_ok() {

@@ -1,10 +1,12 @@
 //! What the thread of an input does with what it hears.
 //!
 //! In: messages with the moment they arrived. Out: the same to the armed track's port at once,
-//! and to the engine, stamped with the moment they were played: the input's latency earlier.
+//! and to the engine, stamped with the moment they were played: the input's latency earlier. What
+//! is of the control that is tapped for the tempo becomes taps, and goes no other way.
 
-use crate::engine_thread::{Played, Shared};
+use crate::engine_thread::{Asked, Played, Request, Shared};
 use crate::keys::tell;
+use crate::tap::{TapWatch, Use};
 use chaconne_clock::{InputEvent, Thru};
 use chaconne_engine::Input;
 use chaconne_time::Ns;
@@ -18,16 +20,25 @@ pub(crate) struct Hearing {
     pub source: u8,
     /// How long before its arrival a message was played.
     pub latency: Ns,
+    /// Looks for taps, where a control is tapped.
+    pub taps: Option<TapWatch>,
     pub thru: Thru,
     pub played: Sender<Played>,
+    pub requests: Sender<Asked>,
     pub shared: Arc<Shared>,
 }
 
 impl Hearing {
     /// Takes what arrived at `arrival`. Never waits.
     pub fn hear(&mut self, arrival: Ns, event: InputEvent) {
+        let (stamp, source) = (arrival - self.latency, self.source);
         let input = match event {
             InputEvent::Message(message) => {
+                match self.taps.as_mut().map_or(Use::Other, |taps| taps.look(message)) {
+                    Use::Other => {}
+                    Use::Up => return,
+                    Use::Tap => return self.tap(arrival, stamp),
+                }
                 self.thru.play(arrival, message);
                 if message.channel().is_none() {
                     return;
@@ -37,10 +48,15 @@ impl Hearing {
             InputEvent::SysEx(bytes) => Input::SysEx(bytes),
             InputEvent::Lost => {
                 self.thru.lost(arrival);
+                self.taps.iter_mut().for_each(TapWatch::lost);
                 Input::Lost
             }
         };
-        let (stamp, source) = (arrival - self.latency, self.source);
         tell(&self.played, Played { stamp, source, input }, &self.shared);
+    }
+
+    fn tap(&self, arrival: Ns, at: Ns) {
+        // The engine thread is only gone after a panic, which has been told.
+        let _ = self.requests.send(Asked { stamp: arrival, request: Request::Tap(at) });
     }
 }

@@ -34,6 +34,7 @@ mod rig;
 mod signals;
 mod snapshot;
 mod store;
+mod tap;
 #[cfg(test)]
 mod testing;
 
@@ -51,3 +52,4 @@ pub use rig::{Rig, RigConfig, hush};
 pub use signals::{Leave, Signals};
 pub use snapshot::{Disk, Snapshot, Summary};
 pub use store::{LoadError, MOST_BYTES, load, read_limited, save, write_whole};
+pub use tap::{TapControl, Tapped};

@@ -11,6 +11,7 @@ use crate::hearing::Hearing;
 use crate::keys::Keys;
 use crate::ports::{Direction, In, Out, Outs, PortReport};
 use crate::snapshot::{Disk, Snapshot, Summary};
+use crate::tap::{TapControl, TapWatch};
 use chaconne_clock as clock;
 use chaconne_clock::{Monitor, Output, Scheduler, Setup, Spin, Switch, Thru, now};
 use chaconne_engine::{Command, Config, Engine, Input, Message, Refused, Status};
@@ -39,6 +40,8 @@ pub struct RigConfig {
     pub outs: Vec<Out>,
     /// The inputs; [`PortSpec::None`](crate::PortSpec::None) among them stands for none.
     pub ins: Vec<In>,
+    /// The key, pad or pedal of the inputs that is tapped for the tempo.
+    pub tap: Option<TapControl>,
     /// The song's file, where it has one or is to get one.
     pub path: Option<PathBuf>,
     /// How long after its seam a round is closed, so that input which comes late is still in it;
@@ -53,6 +56,7 @@ impl Default for RigConfig {
         RigConfig {
             outs: Vec::new(),
             ins: Vec::new(),
+            tap: None,
             path: None,
             grace: 20_000_000,
             spin: Spin::default(),
@@ -167,18 +171,20 @@ impl Rig {
             engine: Some(engine),
             writer: Some(writer),
         };
-        rig.open_inputs(&config.ins, thrus);
+        rig.open_inputs(&config.ins, config.tap, thrus);
         rig.notices.extend(not_urgent(&rig.monitor));
         Ok(rig)
     }
 
-    fn open_inputs(&mut self, asked: &[In], thrus: Vec<Thru>) {
+    fn open_inputs(&mut self, asked: &[In], tap: Option<TapControl>, thrus: Vec<Thru>) {
         for (source, (input, thru)) in asked.iter().zip(thrus).enumerate() {
             let mut hearing = Hearing {
                 source: source as u8,
                 latency: input.latency.clamp(0, In::MOST_LATENCY),
+                taps: tap.map(TapWatch::new),
                 thru,
                 played: self.keys.played.clone(),
+                requests: self.requests.clone(),
                 shared: self.shared.clone(),
             };
             let name = input.spec.to_string();

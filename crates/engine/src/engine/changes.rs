@@ -91,8 +91,9 @@ impl Engine {
         let letter = self.shown;
         let tempo = |song: &Song| song.section(letter).map(|section| section.tempo.clone());
         if tempo(before) != tempo(&self.song)
-            && let Some(at) = self.tick_at(now)
+            && let Some(at) = self.tick_at(now.max(self.latest))
         {
+            // Never before what may have been sent already.
             self.retempo(at.max(self.run.as_ref().map_or(at, |run| run.start)));
         }
         self.compile();

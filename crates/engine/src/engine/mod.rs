@@ -227,6 +227,18 @@ impl Engine {
     pub fn command(&mut self, now: Ns, command: Command) -> Result<(), Refused> {
         self.catch_up(now);
         let done = self.obey(now, command);
+        self.tell(done)
+    }
+
+    /// A tap that was made at `at`, a little before `now`, when it is heard of: the taps' distance
+    /// tells the tempo, which holds from `now` on. A refusal is also shown in the status.
+    pub fn tapped(&mut self, now: Ns, at: Ns) -> Result<(), Refused> {
+        self.catch_up(now);
+        let done = self.tap(now, at);
+        self.tell(done)
+    }
+
+    fn tell(&mut self, done: Result<(), Refused>) -> Result<(), Refused> {
         if let Err(refused) = &done {
             self.say(refused.0.clone());
         }
@@ -260,7 +272,7 @@ impl Engine {
             Command::SoloPass(pass, solo) => self.solo_pass(now, pass, solo),
             Command::Feel(track, feel) => self.set_feel(now, track, feel),
             Command::Tempo(tempo) => self.set_tempo(now, "tempo", tempo),
-            Command::Tap => self.tap(now),
+            Command::Tap => self.tap(now, now),
             Command::Jump(letter) => self.jump(now, letter),
             Command::Edit(label, edit) => self.change(now, label, edit),
             Command::AddTrack { name, drums } => self.add_track(now, &name, drums),

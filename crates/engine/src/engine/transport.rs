@@ -327,14 +327,15 @@ impl Engine {
         self.change_on(now, label, chaconne_song::Edit::Tempo(letter, map))
     }
 
-    /// A tap: from the second one in time on, the mean of the last few sets the tempo.
-    pub(super) fn tap(&mut self, now: Ns) -> Result<(), Refused> {
+    /// A tap: from the second one in time on, the mean of the last few sets the tempo from `now`
+    /// on. `at` is when it was made.
+    pub(super) fn tap(&mut self, now: Ns, at: Ns) -> Result<(), Refused> {
         const LONGEST: Ns = 3_000_000_000;
         const TAPS: usize = 5;
-        if self.taps.last().is_some_and(|&last| now - last > LONGEST || now <= last) {
+        if self.taps.last().is_some_and(|&last| at - last > LONGEST || at <= last) {
             self.taps.clear();
         }
-        self.taps.push(now);
+        self.taps.push(at);
         if self.taps.len() > TAPS {
             self.taps.remove(0);
         }
@@ -344,7 +345,7 @@ impl Engine {
         }
         let Some(section) = self.section(self.shown) else { return Ok(()) };
         let unit = section.metre.first().tempo_unit().ticks().0;
-        let quarter = (now - first) / count * chaconne_time::TICKS_PER_QUARTER / unit / 1000;
+        let quarter = (at - first) * chaconne_time::TICKS_PER_QUARTER / (count * unit * 1000);
         let tempo = u32::try_from(quarter).ok().and_then(|micros| Tempo::from_micros(micros).ok());
         match tempo {
             Some(tempo) => self.set_tempo(now, "tapped tempo", tempo),

@@ -77,6 +77,13 @@ impl Bench {
         done
     }
 
+    /// A tap that was made at a moment a little past.
+    pub fn tap(&mut self, at: Ns) -> bool {
+        let done = self.engine.tapped(self.now, at).is_ok();
+        self.carry_out();
+        done
+    }
+
     /// Lets time pass up to a moment.
     pub fn run_to(&mut self, ns: Ns) {
         while self.now < ns {

@@ -81,6 +81,20 @@ fn what_is_played_is_heard_at_once_recorded_and_played_again() {
     assert!(strokes(&port)[&60] >= 3, "{:?}", strokes(&port));
 }
 
+/// An input of the rig without a port: through-play goes elsewhere.
+fn hearing(rig: &Rig, latency: Ns, thru: Thru) -> Hearing {
+    thru.target().set(Some((chaconne_engine::PortIx(0), None)));
+    Hearing {
+        source: 0,
+        latency,
+        taps: None,
+        thru,
+        played: rig.keys.played.clone(),
+        requests: rig.requests.clone(),
+        shared: rig.shared.clone(),
+    }
+}
+
 #[test]
 fn what_an_input_hears_is_recorded_its_latency_earlier_and_passed_on_as_it_came() {
     // Eight bars at 1000 are two seconds, and no round ends before the test does.
@@ -88,14 +102,7 @@ fn what_an_input_hears_is_recorded_its_latency_earlier_and_passed_on_as_it_came(
     let (output, through) = Output::memory("through");
     let mut other = clock::start(vec![output], Setup::default()).unwrap();
     let latency = 12_345_678;
-    let mut hearing = Hearing {
-        source: 0,
-        latency,
-        thru: other.thrus.remove(0),
-        played: rig.keys.played.clone(),
-        shared: rig.shared.clone(),
-    };
-    hearing.thru.target().set(Some((chaconne_engine::PortIx(0), None)));
+    let mut hearing = hearing(&rig, latency, other.thrus.remove(0));
     rig.command(Command::CountIn(0)).unwrap();
     rig.command(Command::Record(true)).unwrap();
     let mut arrivals = Vec::new();
@@ -124,6 +131,38 @@ fn what_an_input_hears_is_recorded_its_latency_earlier_and_passed_on_as_it_came(
     wait_for("both messages passed on", || through.sendings().len() == 2);
     let due: Vec<Ns> = through.sendings().iter().map(|sent| sent.due).collect();
     assert_eq!(due, arrivals);
+}
+
+#[test]
+fn a_pad_that_is_tapped_sets_the_tempo_and_is_neither_heard_nor_recorded() {
+    let (rig, _port) = rig(&[("A", 1)], false);
+    let (output, through) = Output::memory("through");
+    let mut other = clock::start(vec![output], Setup::default()).unwrap();
+    let mut hearing = hearing(&rig, 7_000_000, other.thrus.remove(0));
+    hearing.taps = Some(TapWatch::new("note:36@10".parse().unwrap()));
+    let pad = |velocity| {
+        let (channel, key) = (Channel::PERCUSSION, seven(36));
+        match seven(velocity) {
+            U7::MIN => Message::NoteOff { channel, key, velocity: U7::CENTRE },
+            velocity => Message::NoteOn { channel, key, velocity },
+        }
+    };
+    // 800 ms apart by their stamps: 75 beats a minute.
+    let start = now() - 4_000_000_000;
+    for tap in 0..4 {
+        for (velocity, later) in [(99, 0), (0, 50_000_000)] {
+            let at = start + tap * 800_000_000 + later;
+            hearing.hear(at, clock::InputEvent::Message(pad(velocity)));
+        }
+    }
+    wait_for("the tempo", || rig.status().tempo.to_string() == "75");
+    // Another pad is heard as ever.
+    let (channel, key, velocity) = (Channel::PERCUSSION, seven(38), seven(99));
+    let message = Message::NoteOn { channel, key, velocity };
+    hearing.hear(now(), clock::InputEvent::Message(message));
+    wait_for("the other pad", || !through.sendings().is_empty());
+    let bytes: Vec<Vec<u8>> = through.sendings().into_iter().map(|sent| sent.bytes).collect();
+    assert_eq!(bytes, [[0x99, 38, 99]]);
 }
 
 #[test]

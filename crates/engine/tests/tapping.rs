@@ -1,0 +1,105 @@
+//! The tempo tapped while the loop goes round: exact, and without a hiccup.
+
+mod bench;
+
+use bench::{Bench, MS, song};
+use chaconne_engine::{Command, Config, Message, PortIx};
+use chaconne_time::{Ns, Tempo, Tick};
+
+const BAR: i64 = 3840;
+
+/// A loop of one bar with four notes that go round, and pulses; its lookahead is that of a rig
+/// that waits for slow inputs.
+fn looping() -> Bench {
+    let clock_ports = vec![PortIx(0)];
+    let config = Config { lead: 0, lookahead: 220 * MS, clock_ports, ..Config::default() };
+    let mut b = Bench::with(song(1, 1), config);
+    b.command(Command::Record(true));
+    for beat in 0..4 {
+        b.press(beat * 960 + 30, 60);
+        b.lift(beat * 960 + 700, 60);
+    }
+    b.to(BAR + 10);
+    b.command(Command::Record(false));
+    b
+}
+
+/// The tempo now, as the song has it.
+fn tempo(b: &Bench) -> Tempo {
+    b.engine.song().sections[0].tempo.first()
+}
+
+/// Lets time pass in steps of a millisecond; the position never goes back.
+fn run_smoothly(b: &mut Bench, to: Ns) {
+    let mut last = b.engine.tick_at(b.now);
+    while b.now < to {
+        b.run_to((b.now + MS).min(to));
+        let at = b.engine.tick_at(b.now);
+        assert!(at >= last, "{at:?} after {last:?}");
+        last = at;
+    }
+}
+
+/// Taps so far apart, each heard of so much later; the position goes on evenly over each.
+fn tap_at(b: &mut Bench, apart: Ns, heard_later: &[Ns]) {
+    let start = b.now + 10 * MS;
+    for (index, later) in heard_later.iter().enumerate() {
+        let at = start + apart * index as Ns;
+        run_smoothly(b, at + later);
+        let before = b.engine.tick_at(b.now);
+        assert!(b.tap(at));
+        assert_eq!(b.engine.tick_at(b.now), before);
+    }
+}
+
+#[test]
+fn taps_are_measured_where_they_were_made_however_late_they_are_heard_of() {
+    let mut b = looping();
+    tap_at(&mut b, 400 * MS, &[0, 90 * MS, 3 * MS, 100 * MS, 17 * MS]);
+    assert_eq!(tempo(&b), Tempo::from_micros(400_000).unwrap());
+    // A pause of more than three seconds begins anew: the next tap alone changes nothing.
+    let next = b.now + 3100 * MS;
+    run_smoothly(&mut b, next);
+    tap_at(&mut b, 600 * MS, &[5 * MS]);
+    assert_eq!(tempo(&b), Tempo::from_micros(400_000).unwrap());
+}
+
+#[test]
+fn the_mean_of_the_last_few_taps_counts() {
+    let mut b = looping();
+    // Four distances of 480, 520, 500 and 500 ms, and an older one that is forgotten.
+    let mut at = b.now;
+    for apart in [900, 480, 520, 500, 500] {
+        b.run_to(at);
+        b.tap(at);
+        at += apart * MS;
+    }
+    b.run_to(at);
+    b.tap(at);
+    assert_eq!(tempo(&b), Tempo::from_micros(500_000).unwrap());
+}
+
+#[test]
+fn while_the_tempo_is_tapped_notes_stay_in_order_and_nothing_hangs() {
+    for apart in [250, 431, 700, 1300] {
+        let mut b = looping();
+        let from = b.wire.len();
+        tap_at(&mut b, apart * MS, &[100 * MS, 2 * MS, 40 * MS, 0, 60 * MS, 99 * MS]);
+        let end = b.engine.tick_at(b.now).unwrap().0 + 2 * BAR;
+        b.to(end);
+        let wire = &b.wire[from..];
+        assert!(wire.iter().map(|(at, _)| at).is_sorted(), "{apart}: out of order");
+        let ticks = |of: fn(&Message) -> bool| -> Vec<Tick> {
+            wire.iter().filter(|(_, message)| of(message)).map(|(at, _)| *at).collect()
+        };
+        // 24 pulses to the quarter (MIDI 1.0 Detailed Specification, "Timing Clock"): each once.
+        let pulses = ticks(|message| *message == Message::Clock);
+        assert!(pulses.len() > 96 && pulses.windows(2).all(|two| two[1] - two[0] == Tick(40)));
+        // Every note of the loop is struck once, where it was played.
+        let strikes = ticks(|message| matches!(message, Message::NoteOn { .. }));
+        assert!(strikes.len() >= 8 && strikes.windows(2).all(|two| two[1] - two[0] == Tick(960)));
+        assert!(strikes.iter().all(|at| at.0.rem_euclid(960) == 30));
+        b.command(Command::Stop);
+        b.check_wire();
+    }
+}
