@@ -4,6 +4,7 @@
 #[cfg(unix)]
 pub mod fifo;
 pub mod program;
+pub mod python;
 #[cfg(unix)]
 pub mod terminal;
 pub mod wire;

@@ -12,7 +12,7 @@ use chaconne_song::{
 };
 use chaconne_time::{Metre, MetreMap, NoteValue, Span, Tempo, TempoMap, TempoPoint, Tick};
 use std::collections::VecDeque;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::process::Command;
 use std::sync::Arc;
 
@@ -21,23 +21,10 @@ type Told = (u8, u8, u8, i64, i64);
 /// A message that is no note: when, and its bytes in hexadecimal.
 type Sent = (i64, String);
 
-/// The Python that has mido.
-fn python() -> PathBuf {
-    let top = Path::new(env!("CARGO_MANIFEST_DIR")).join("..");
-    let python = std::env::var_os("CHACONNE_PYTHON").map(PathBuf::from);
-    let python = python.unwrap_or_else(|| top.join(".venv/bin/python"));
-    assert!(
-        python.exists(),
-        "there is no Python at {}: run 'cargo xtask test', which prepares it",
-        python.display()
-    );
-    python
-}
-
 /// Runs a script of `tests/python` and returns its lines.
 fn run(script: &str, arguments: &[&str]) -> Vec<String> {
     let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("python").join(script);
-    let output = Command::new(python())
+    let output = Command::new(chaconne_tests::python::python())
         .env("PYTHONDONTWRITEBYTECODE", "1")
         .arg(script)
         .args(arguments)

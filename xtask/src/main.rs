@@ -51,6 +51,6 @@ fn carry_out(request: Request) -> Result<()> {
         Job::Demo => demo::demo(&top, install),
         Job::Test => test::test(&top, install),
         Job::Tidy => tidy::tidy(&top),
-        Job::Bench => bench::bench(install, &rest),
+        Job::Bench => bench::bench(&top, install, &rest),
     }
 }

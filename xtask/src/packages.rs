@@ -16,6 +16,8 @@ pub enum Need {
     Python,
     /// The part of Python that makes a private environment.
     PythonVenv,
+    /// The system's own measure of how late it wakes a thread.
+    Cyclictest,
 }
 
 /// A program that installs packages.
@@ -45,7 +47,7 @@ pub const MANAGERS: [(Manager, &str, &str); 5] = [
 
 /// Every need with its plain name and its packages, one column a manager. The apt column is what
 /// the project is tested with; the others are common practice, from memory.
-const NEEDS: [(Need, &str, [&str; 5]); 5] = [
+const NEEDS: [(Need, &str, [&str; 5]); 6] = [
     (
         Need::Linker,
         "a C compiler to link with",
@@ -66,6 +68,11 @@ const NEEDS: [(Need, &str, [&str; 5]); 5] = [
         Need::PythonVenv,
         "Python's venv module",
         ["python3-venv", "python3", "python", "python3", "python3"],
+    ),
+    (
+        Need::Cyclictest,
+        "cyclictest",
+        ["rt-tests", "realtime-tests", "rt-tests", "rt-tests", "rt-tests"],
     ),
 ];
 

@@ -15,6 +15,9 @@ pub const TO_BUILD: &[Need] = &[Need::Linker, Need::PkgConfig, Need::Alsa];
 /// What the tests need besides.
 pub const TO_TEST: &[Need] =
     &[Need::Linker, Need::PkgConfig, Need::Alsa, Need::Python, Need::PythonVenv];
+/// What the bench needs, which compares with others.
+pub const TO_BENCH: &[Need] =
+    &[Need::Linker, Need::PkgConfig, Need::Alsa, Need::Python, Need::PythonVenv, Need::Cyclictest];
 
 /// Sees to it that everything in `needs` is there. Other systems than Linux bring what is needed.
 pub fn prepare(needs: &[Need], install: bool) -> Result<()> {
@@ -54,6 +57,7 @@ fn is_here(need: Need) -> bool {
         Need::PkgConfig => works(&pkg_config, &["--version"]),
         Need::Alsa => works(&pkg_config, &["--exists", "alsa"]),
         Need::Python => works("python3", &["--version"]),
+        Need::Cyclictest => works("cyclictest", &["--help"]),
         Need::PythonVenv => works("python3", &["-c", "import venv, ensurepip"]),
     }
 }

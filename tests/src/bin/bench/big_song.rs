@@ -22,19 +22,35 @@ pub fn demo() -> Result<Song, Failure> {
 
 /// A song of 1,600 tracks, 64 of which sound, each on all 16 channels.
 pub fn big() -> Result<Song, Failure> {
+    song("sixteen hundred", TRACKS, SOUNDING, 0)
+}
+
+/// A song of so many tracks, all of them playing sixteenths, each a little beside the others.
+#[cfg(target_os = "linux")]
+pub fn busy(tracks: u32) -> Result<Song, Failure> {
+    song("busy", tracks, tracks, 3)
+}
+
+/// A song of which so many of the tracks sound, each so many ticks after the one before it.
+fn song(title: &str, tracks: u32, sounding: u32, apart: i64) -> Result<Song, Failure> {
     let mut section = Section::new(Letter::A, MetreMap::new(4, Metre::common())?, Tempo::DEFAULT);
-    let tracks: Vec<Track> =
-        (1..=TRACKS).map(|id| Track::pitched(TrackId(id), &format!("Part {id}"))).collect();
-    let step = TRACKS / SOUNDING;
-    for index in 0..SOUNDING {
+    let all: Vec<Track> =
+        (1..=tracks).map(|id| Track::pitched(TrackId(id), &format!("Part {id}"))).collect();
+    let step = tracks / sounding;
+    for index in 0..sounding {
         let track = TrackId(1 + index * step);
-        let first = TRACKS + 1 + index * (NOTES + 1);
+        let first = tracks + 1 + index * (NOTES + 1);
         let mut pass = Pass::empty(PassId(first), track, section.length());
-        pass.notes = (0..NOTES).map(|number| note(first + 1 + number, number, index)).collect();
+        let note = |number| {
+            let mut note = note(first + 1 + number, number, index);
+            note.played.start += Tick(apart * i64::from(index));
+            note
+        };
+        pass.notes = (0..NOTES).map(note).collect();
         section.passes.push(Arc::new(pass));
     }
-    let mut song = Song::new("sixteen hundred", section);
-    song.tracks = tracks.into_iter().map(Arc::new).collect();
+    let mut song = Song::new(title, section);
+    song.tracks = all.into_iter().map(Arc::new).collect();
     Ok(song)
 }
 

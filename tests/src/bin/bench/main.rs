@@ -12,9 +12,19 @@ mod opening;
 #[cfg(target_os = "linux")]
 mod counting;
 #[cfg(target_os = "linux")]
+mod grid;
+#[cfg(target_os = "linux")]
+mod lates;
+#[cfg(target_os = "linux")]
+mod load;
+#[cfg(target_os = "linux")]
 mod memory;
 #[cfg(target_os = "linux")]
+mod players;
+#[cfg(target_os = "linux")]
 mod playing;
+#[cfg(target_os = "linux")]
+mod share;
 #[cfg(target_os = "linux")]
 mod through;
 
@@ -66,7 +76,11 @@ fn run(extent: Extent) -> Result<bool, Failure> {
 fn on_the_real_clock(extent: Extent) -> Result<bool, Failure> {
     through::print(extent)?;
     memory::print()?;
-    playing::print(extent)
+    let kept = playing::print(extent)?;
+    share::print(extent)?;
+    grid::print(extent)?;
+    players::print(extent)?;
+    Ok(kept)
 }
 
 #[cfg(not(target_os = "linux"))]

@@ -1,0 +1,51 @@
+//! How late something was, again and again; medians of several rounds.
+
+use chaconne_rig::Spread;
+
+/// Lateness of one round, in nanoseconds.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Lates {
+    pub p50: i64,
+    pub p99: i64,
+    pub worst: i64,
+}
+
+impl Lates {
+    /// From every single lateness.
+    pub fn of(mut lates: Vec<i64>) -> Lates {
+        lates.sort_unstable();
+        let at = |percent: usize| {
+            let rank = (lates.len() * percent).div_ceil(100).max(1);
+            lates.get(rank - 1).copied().unwrap_or_default()
+        };
+        Lates { p50: at(50), p99: at(99), worst: at(100) }
+    }
+
+    /// The middle of several rounds, each figure by itself.
+    pub fn median(rounds: &[Lates]) -> Lates {
+        let middle = |figure: fn(&Lates) -> i64| {
+            let mut all: Vec<i64> = rounds.iter().map(figure).collect();
+            all.sort_unstable();
+            all.get(all.len() / 2).copied().unwrap_or_default()
+        };
+        Lates {
+            p50: middle(|lates| lates.p50),
+            p99: middle(|lates| lates.p99),
+            worst: middle(|lates| lates.worst),
+        }
+    }
+}
+
+impl From<Spread> for Lates {
+    fn from(spread: Spread) -> Lates {
+        Lates { p50: spread.p50, p99: spread.p99, worst: spread.worst }
+    }
+}
+
+impl std::fmt::Display for Lates {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let us = |ns: i64| ns as f64 / 1000.0;
+        let Lates { p50, p99, worst } = *self;
+        write!(f, "p50 {:.1} µs, p99 {:.1} µs, worst {:.0} µs", us(p50), us(p99), us(worst))
+    }
+}

@@ -1,0 +1,19 @@
+//! The Python that has mido: a reader and player of MIDI that is not ours.
+
+use std::path::{Path, PathBuf};
+
+/// The private environment that `cargo xtask test` and `cargo xtask bench` prepare.
+///
+/// # Panics
+/// Where it is not there.
+pub fn python() -> PathBuf {
+    let top = Path::new(env!("CARGO_MANIFEST_DIR")).join("..");
+    let python = std::env::var_os("CHACONNE_PYTHON").map(PathBuf::from);
+    let python = python.unwrap_or_else(|| top.join(".venv/bin/python"));
+    assert!(
+        python.exists(),
+        "there is no Python at {}: run 'cargo xtask test', which prepares it",
+        python.display()
+    );
+    python
+}
