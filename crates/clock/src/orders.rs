@@ -2,6 +2,7 @@
 
 use crate::meter::Meter;
 use chaconne_engine::{Action, Order};
+use chaconne_time::Ns;
 use std::sync::Arc;
 use std::thread::Thread;
 
@@ -16,6 +17,10 @@ pub struct Orders {
 }
 
 impl Orders {
+    /// How long the scheduler leaves its orders unread at most while it rolls, in nanoseconds:
+    /// 20 ms.
+    pub const UNREAD: Ns = 20_000_000;
+
     pub(crate) fn new(
         queue: rtrb::Producer<Order>,
         scheduler: Thread,
@@ -31,6 +36,17 @@ impl Orders {
         let sent = self.push(order);
         self.scheduler.unpark();
         sent
+    }
+
+    /// Gives one order as [`Orders::send`] does, but leaves it to the scheduler when to read it:
+    /// within [`Orders::UNREAD`] while it rolls. [`Orders::wake`] has it read at once.
+    pub fn put(&mut self, order: Order) -> Result<(), Order> {
+        self.push(order)
+    }
+
+    /// Has the scheduler read its orders now.
+    pub fn wake(&self) {
+        self.scheduler.unpark();
     }
 
     /// Gives many orders and wakes the scheduler once. How many found no room.

@@ -8,6 +8,7 @@
 
 use crate::machine::Machine;
 use crate::monotonic::{now, until};
+use crate::orders::Orders;
 use crate::outputs::Outputs;
 use crate::pacer::Pacer;
 use crate::porter::{Arrival, Discard};
@@ -17,13 +18,11 @@ use chaconne_engine::Order;
 use chaconne_time::Ns;
 use std::sync::Arc;
 use std::thread;
-use std::time::Duration;
 
 /// How many orders or touches of one input are taken a turn.
 const TURN: usize = 256;
-/// How long it sleeps at most.
-const LONGEST: Duration = Duration::from_millis(500);
-const LONGEST_NS: Ns = LONGEST.as_nanos() as Ns;
+/// How long it sleeps at most while nothing rolls: 500 ms.
+const LONGEST: Ns = 500_000_000;
 /// How long full ports are tried at the end: 300 ms.
 const LAST_TRIES: Ns = 300_000_000;
 
@@ -151,13 +150,14 @@ impl Worker {
     /// Sleeps until just before the next deadline, then looks at the clock and the queues until
     /// it is there.
     fn wait(&mut self) {
-        let Some(deadline) = self.machine.next_deadline() else {
-            return thread::park_timeout(LONGEST);
-        };
+        let longest = if self.machine.is_rolling() { Orders::UNREAD } else { LONGEST };
         let asleep = now();
+        let Some(deadline) = self.machine.next_deadline() else {
+            return thread::park_timeout(until(0, longest));
+        };
         let wake = self.pacer.wake(asleep, deadline);
-        if wake - asleep > LONGEST_NS {
-            return thread::park_timeout(LONGEST);
+        if wake - asleep > longest {
+            return thread::park_timeout(until(0, longest));
         }
         if wake > asleep {
             thread::park_timeout(until(asleep, wake));

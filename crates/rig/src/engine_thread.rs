@@ -120,6 +120,8 @@ pub(crate) struct EngineThread {
     pub shared: Arc<Shared>,
     /// How long after its seam a round is closed.
     pub grace: Ns,
+    /// How much before it is due the earliest port is served.
+    pub early: Ns,
 }
 
 impl EngineThread {
@@ -331,23 +333,38 @@ impl Turning {
         self.open = open;
     }
 
-    /// Hands orders on in their order, as far as there is room; the rest waits.
+    /// Hands orders on in their order, as far as there is room; the rest waits. The scheduler is
+    /// woken only where it would not read them in time by itself.
     fn hand_on(&mut self) {
         self.backlog.extend(self.thread.engine.take_orders());
+        let mut urgent = false;
         while let Some(order) = self.backlog.pop_front() {
+            let hurries = self.hurries(&order);
             // Places are kept free for lifts and for orders that are not cues; a cue is not even
             // tried there, since each try that fails is counted as a loss.
             let refused = if self.thread.orders.room() == 0 && is_deferrable(&order) {
                 Err(order)
             } else {
-                self.thread.orders.send(order)
+                self.thread.orders.put(order)
             };
+            urgent |= hurries || refused.is_err();
             if let Err(order) = refused {
                 self.backlog.push_front(order);
                 break;
             }
         }
+        if urgent {
+            self.thread.orders.wake();
+        }
         self.thread.shared.waiting.store(self.backlog.len(), Relaxed);
+    }
+
+    /// Whether the scheduler must read an order before it would by itself: all but cues that are
+    /// far ahead.
+    fn hurries(&self, order: &Order) -> bool {
+        let Order::Play(cue) = order else { return true };
+        let soon = now() + self.thread.early + 2 * Orders::UNREAD;
+        self.thread.engine.ns_at(cue.at).is_none_or(|due| due < soon)
     }
 
     fn publish(&self, now: Ns) {

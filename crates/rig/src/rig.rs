@@ -141,6 +141,7 @@ impl Rig {
             disk: disk.clone(),
             shared: shared.clone(),
             grace,
+            early,
         };
         let thread = thread.prepare();
         let spawn = thread::Builder::new().name("engine".to_string());

@@ -211,6 +211,11 @@ impl Machine {
         self.shut = false;
     }
 
+    /// Whether the transport rolls.
+    pub fn is_rolling(&self) -> bool {
+        self.rolling
+    }
+
     /// Whether nothing but releases goes out.
     pub fn is_shut(&self) -> bool {
         self.shut
