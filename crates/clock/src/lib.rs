@@ -62,6 +62,7 @@ mod sounding;
 mod spares;
 mod switch;
 mod thru;
+mod timecode;
 mod urgency;
 pub mod wire;
 mod worker;

@@ -181,7 +181,7 @@ fn services(outputs: &[Output], wires: &[WireSetup]) -> Vec<Service> {
     let service = |(output, wire): (&Output, WireSetup)| {
         let offset = wire.offset.clamp(-MOST_OFFSET, MOST_OFFSET);
         let line = wire.din.then(|| output.grain());
-        Service { shift: offset - output.ahead(), ahead: output.ahead(), line }
+        Service { shift: offset - output.ahead(), ahead: output.ahead(), line, mtc: wire.mtc }
     };
     outputs.iter().zip(wires).map(service).collect()
 }

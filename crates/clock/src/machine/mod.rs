@@ -12,7 +12,9 @@
 //! | [`Machine::next_deadline`] | when to poll next |
 //!
 //! Cues of one tick go out in the order pulses, lifts, controllers, presses; a lift whose press
-//! is at the same tick goes behind the presses. While nothing rolls a cue is due at once.
+//! is at the same tick goes behind the presses. While nothing rolls a cue is due at once. Where a
+//! port gets time code its quarter frames are made here, from the moment of the start on: they go
+//! by nanoseconds, which no tempo touches.
 //!
 //! Of one slot, the engine sends `Revise`, then a `Keep` for each voice that goes on and the new
 //! epoch's cues, then `Settle`. A press of the new epoch at a tick that was already played is
@@ -31,6 +33,7 @@ mod owed;
 mod queue;
 mod sink;
 mod streams;
+mod time_codes;
 mod wires;
 
 pub use self::outlet::Service;
@@ -46,6 +49,7 @@ use chaconne_time::{Ns, Tempo, Tick, Timeline};
 use queue::Entry;
 use std::sync::Arc;
 use streams::{Stream, Streams};
+use time_codes::TimeCodes;
 use wires::{Timing, Wires, is_key};
 
 /// How long until a full port is tried again: 2 ms.
@@ -74,6 +78,7 @@ pub struct Machine {
     ledger: Ledger,
     wires: Wires,
     streams: Streams,
+    time_codes: TimeCodes,
     services: Box<[Service]>,
     timeline: Timeline,
     rolling: bool,
@@ -104,6 +109,7 @@ impl Machine {
             ledger: Ledger::new(ports, limits.voices),
             wires: Wires::new(services, meter.clone()),
             streams,
+            time_codes: TimeCodes::new(services),
             services: known.into(),
             timeline: Timeline::with_capacity(Tick::ZERO, 0, Tempo::DEFAULT, TEMPI),
             rolling: false,
@@ -130,7 +136,10 @@ impl Machine {
             _ => self.play_due(usize::MAX, sink),
         }
         match order {
-            Order::Roll { at, ns, tempo, .. } => self.roll(at, ns, tempo),
+            Order::Roll { at, ns, tempo, song } => {
+                self.roll(at, ns, tempo);
+                self.time_codes.start(ns, song);
+            }
             Order::Tempo { at, tempo } => self.change_tempo(at, tempo),
             Order::Revise { slot, epoch } => self.revise(slot, epoch),
             Order::Settle { slot } => {
@@ -186,7 +195,8 @@ impl Machine {
     /// When something is to go out next; `None` where nothing is.
     pub fn next_due(&self) -> Option<Ns> {
         let cue = self.streams.first(|stream, cue| self.due(cue.at) + stream.shift);
-        [cue.map(|(_, due)| due), self.wires.next_due()].into_iter().flatten().min()
+        let all = [cue.map(|(_, due)| due), self.time_codes.next_due(), self.wires.next_due()];
+        all.into_iter().flatten().min()
     }
 
     /// When what a full port did not take is to be tried again.
@@ -289,6 +299,7 @@ impl Machine {
         }
         self.stale = false;
         self.rolling = false;
+        self.time_codes.stop();
         self.forget_played();
     }
 
@@ -364,7 +375,15 @@ impl Machine {
             let Machine { streams, epochs, retired, .. } = self;
             streams.shed(|cue| is_void(epochs, cue), |entry| retire(retired, entry.cue));
             let next = self.streams.first(|stream, cue| self.due(cue.at) + stream.shift);
-            let Some((stream, due)) = next.filter(|&(_, due)| due <= self.now) else { break };
+            let next = next.filter(|&(_, due)| due <= self.now);
+            // Of what is due at once, time code goes first, as pulses do.
+            let first = next.map_or(self.now, |(_, due)| due);
+            if let Some((due, port, message)) = self.time_codes.take(first) {
+                let timing = Timing { now: self.now, due, kind: Kind::Other };
+                self.send(timing, port, message, sink);
+                continue;
+            }
+            let Some((stream, due)) = next else { break };
             let Stream { shift, queue, played } = self.streams.get(stream);
             let Some(entry) = queue.pop() else { break };
             *played = entry.cue.at.max(*played);

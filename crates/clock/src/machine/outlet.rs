@@ -12,7 +12,7 @@ use crate::din::{self, Clear, DinLine, Grain, Item};
 use crate::meter::{Kind, Meter};
 use crate::sounding::SUSTAIN;
 use chaconne_engine::Message;
-use chaconne_time::Ns;
+use chaconne_time::{FrameRate, Ns};
 
 /// How much can wait for a port that is full.
 const BACKLOG: usize = 128;
@@ -33,6 +33,8 @@ pub struct Service {
     pub ahead: Ns,
     /// Whether it ends in a serial MIDI cable, and in which pieces the port takes what goes there.
     pub line: Option<Grain>,
+    /// How many frames a second its time code has; `None` where it gets none.
+    pub mtc: Option<FrameRate>,
 }
 
 /// The state of one port.

@@ -10,6 +10,7 @@ mod orders;
 mod ports;
 mod properties;
 mod serial;
+mod time_codes;
 
 const MS: Ns = 1_000_000;
 

@@ -1,0 +1,59 @@
+//! The time codes of all ports that get one: whose quarter frame is next.
+//!
+//! Each port's are moved as all else that goes there is (see [`Service::shift`]).
+
+use super::outlet::Service;
+use crate::timecode::QuarterFrames;
+use chaconne_engine::{Message, PortIx};
+use chaconne_time::Ns;
+
+/// One port's.
+#[derive(Debug)]
+struct One {
+    port: PortIx,
+    shift: Ns,
+    frames: QuarterFrames,
+}
+
+/// All of them.
+#[derive(Debug)]
+pub(crate) struct TimeCodes(Box<[One]>);
+
+impl TimeCodes {
+    /// At rest, for the ports that are served so.
+    pub fn new(services: &[Service]) -> TimeCodes {
+        let one = |(index, service): (usize, &Service)| {
+            let frames = QuarterFrames::new(service.mtc?);
+            Some(One { port: PortIx(index as u8), shift: service.shift, frames })
+        };
+        TimeCodes(services.iter().take(PortIx::MOST).enumerate().filter_map(one).collect())
+    }
+
+    /// Time runs: at `ns` the musical time is `song`.
+    pub fn start(&mut self, ns: Ns, song: Ns) {
+        self.0.iter_mut().for_each(|one| one.frames.start(ns, song));
+    }
+
+    /// Time stands.
+    pub fn stop(&mut self) {
+        self.0.iter_mut().for_each(|one| one.frames.stop());
+    }
+
+    /// When the next quarter frame goes out, of any port.
+    pub fn next_due(&self) -> Option<Ns> {
+        self.0.iter().filter_map(One::due).min()
+    }
+
+    /// Takes the next quarter frame that goes out by `now`: when it is due, where it goes.
+    pub fn take(&mut self, now: Ns) -> Option<(Ns, PortIx, Message)> {
+        let due = self.next_due().filter(|&due| due <= now)?;
+        let one = self.0.iter_mut().find(|one| one.due() == Some(due))?;
+        Some((due, one.port, one.frames.take()?))
+    }
+}
+
+impl One {
+    fn due(&self) -> Option<Ns> {
+        Some(self.frames.next_due()?.saturating_add(self.shift))
+    }
+}
