@@ -7,7 +7,7 @@ mod common;
 use chaconne_clock::{PortSpec, Setup, WireSetup, open_output, start};
 use chaconne_engine::{Action, Message, Order, PortIx, Slot};
 use chaconne_song::{Channel, U7};
-use chaconne_time::{Tempo, Tick};
+use chaconne_time::{FrameRate, Tempo, Tick};
 use common::*;
 use std::alloc::{GlobalAlloc, Layout, System};
 use std::cell::Cell;
@@ -79,13 +79,14 @@ static ALLOCATOR: Counting = Counting;
 fn the_scheduler_thread_allocates_nothing_while_it_plays() {
     let (_folder, path) = fifo();
     let mut far = reader(&path);
-    // Beside the FIFO a serial line, and a port that is served late.
+    // Beside the FIFO a serial line, and a port that is served late; both with time code.
     let nowhere = || open_output(&PortSpec::None).unwrap();
     let outputs = vec![open_output(&spec(&path)).unwrap(), nowhere(), nowhere()];
+    let mtc = Some(FrameRate::Drop30);
     let wires = vec![
         WireSetup::default(),
-        WireSetup { din: true, ..WireSetup::default() },
-        WireSetup { offset: 20_000_000, ..WireSetup::default() },
+        WireSetup { din: true, mtc, ..WireSetup::default() },
+        WireSetup { offset: 20_000_000, mtc, ..WireSetup::default() },
     ];
     let mut running = start(outputs, Setup { inputs: 1, wires, ..Setup::default() }).unwrap();
     let mut thru = running.thrus.remove(0);

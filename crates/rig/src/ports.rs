@@ -245,6 +245,20 @@ impl Outs {
             .map(|(index, _)| PortIx(index as u8))
             .collect()
     }
+
+    /// The ones that get time code, and how many frames a second.
+    pub fn timed(&self) -> Vec<(PortIx, FrameRate)> {
+        let all = self.outs.iter().enumerate();
+        all.filter_map(|(index, out)| Some((PortIx(index as u8), out.mtc?))).collect()
+    }
+
+    /// The ones that get machine control, and the frames in which it tells a place: those of
+    /// their time code, else 30.
+    pub fn controlled(&self) -> Vec<(PortIx, FrameRate)> {
+        let all = self.outs.iter().enumerate().filter(|(_, out)| out.mmc);
+        let rate = |out: &Out| out.mtc.unwrap_or(FrameRate::Thirty);
+        all.map(|(index, out)| (PortIx(index as u8), rate(out))).collect()
+    }
 }
 
 fn text(error: PortError) -> String {

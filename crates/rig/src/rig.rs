@@ -118,6 +118,8 @@ impl Rig {
             Config {
                 ports: outs.names(),
                 clock_ports: outs.clocked(),
+                mtc_ports: outs.timed(),
+                mmc_ports: outs.controlled(),
                 lookahead: lookahead(grace) + early,
                 lead: Config::default().lead + early,
                 ..Config::default()

@@ -69,6 +69,7 @@ impl Engine {
             }
             Lead::Lost => self.lose_leader(now),
         }
+        self.recorders_follow(now);
     }
 
     /// What the clock that is followed is called in a sentence.
@@ -196,6 +197,7 @@ impl Engine {
         if self.run.is_none() {
             let (at, entries) = (sixteenth(pulse::tick_of(pulse)), self.route_led().entries);
             self.park((at > Tick::ZERO).then_some(Parked { at, entries }));
+            self.recorders_locate();
         }
     }
 

@@ -11,6 +11,7 @@ mod clicks;
 mod held;
 mod led;
 mod position;
+mod recorders;
 mod recording;
 mod report;
 mod transport;
@@ -21,7 +22,7 @@ use crate::performer::Performer;
 use crate::plan::Mix;
 use crate::{Click, Command, Follow, Message, Mode, Order, PortIx, Rounds, Slot, View};
 use chaconne_song::{Channel, EditError, Ids, Letter, NoteId, Pass, PassId, Song, TrackId, U7};
-use chaconne_time::{Ns, Tick};
+use chaconne_time::{FrameRate, Ns, Tick};
 use led::Leader;
 use position::Parked;
 use recording::Go;
@@ -60,6 +61,11 @@ pub struct Config {
     pub ports: Vec<String>,
     /// The ports that get clock pulses, start and stop.
     pub clock_ports: Vec<PortIx>,
+    /// The ports that get MIDI Time Code, and how many frames a second. The scheduler must know
+    /// them too: it makes the quarter frames.
+    pub mtc_ports: Vec<(PortIx, FrameRate)>,
+    /// The ports that get MIDI Machine Control, and the frames in which it tells a place.
+    pub mmc_ports: Vec<(PortIx, FrameRate)>,
     /// How far ahead of the clock the song is performed, nanoseconds.
     pub lookahead: Ns,
     /// How long after the command the transport starts, nanoseconds: time for the first cues to
@@ -76,6 +82,8 @@ impl Default for Config {
         Config {
             ports: vec![String::new()],
             clock_ports: Vec::new(),
+            mtc_ports: Vec::new(),
+            mmc_ports: Vec::new(),
             lookahead: 100_000_000,
             lead: 5_000_000,
             click: ClickSound::default(),
@@ -146,6 +154,8 @@ pub struct Engine {
     click: Click,
     count_in: u8,
     go: Option<Go>,
+    /// Whether recorders were told that it records.
+    told_recording: bool,
     capture: Capture,
     held: Held,
     /// The unfinished round, as it can be heard and seen.
@@ -181,6 +191,7 @@ impl Engine {
             click: Click::default(),
             count_in: 1,
             go: None,
+            told_recording: false,
             capture: Capture::default(),
             held: Held::default(),
             open: None,
@@ -227,6 +238,7 @@ impl Engine {
     pub fn command(&mut self, now: Ns, command: Command) -> Result<(), Refused> {
         self.catch_up(now);
         let done = self.obey(now, command);
+        self.recorders_follow(now);
         self.tell(done)
     }
 
@@ -296,6 +308,7 @@ impl Engine {
     /// Performs up to the look-ahead from `now`, and closes the rounds that are over.
     pub fn poll(&mut self, now: Ns) {
         self.catch_up(now);
+        self.recorders_follow(now);
         self.extend(now);
         self.forget(now);
     }

@@ -66,7 +66,14 @@ impl Engine {
         let at = sixteenth(at.min(length - Tick(1)).max(Tick::ZERO));
         self.park(Some(Parked { at, entries: Route::open(letter).entries }));
         self.tell_position();
+        self.recorders_locate();
         Ok(())
+    }
+
+    /// The position that is kept, or the top.
+    pub(super) fn parked_or_top(&self) -> Parked {
+        let top = || Parked { at: Tick::ZERO, entries: Route::open(self.shown).entries };
+        self.parked.clone().unwrap_or_else(top)
     }
 
     /// Rolls on from the position that is kept.
@@ -75,10 +82,8 @@ impl Engine {
             return Ok(());
         }
         self.not_led()?;
-        let top = || Parked { at: Tick::ZERO, entries: Route::open(self.shown).entries };
-        let parked = self.parked.clone().unwrap_or_else(top);
         self.tell_position();
-        let departure = self.departure(parked, now + self.config.lead)?;
+        let departure = self.departure(self.parked_or_top(), now + self.config.lead)?;
         let start = departure.start;
         self.depart(departure);
         self.announce(start, Message::Continue);

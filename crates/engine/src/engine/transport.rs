@@ -107,7 +107,9 @@ impl Engine {
     /// Starts a run.
     pub(super) fn depart(&mut self, departure: Departure) {
         let Departure { entries, start, ns, tempo, song, led } = departure;
+        self.recorders_ready(song);
         self.orders.push_back(Order::Roll { at: start, ns, tempo, song });
+        self.recorders_roll(start);
         let timeline = Timeline::new(start, ns, tempo);
         let run = Run { timeline, entries, start, tempo_known: start, clicked: start, led };
         self.shown = run.entry(start).section;
@@ -135,6 +137,7 @@ impl Engine {
     /// Ends the run: all that sounds for the song is released.
     pub(super) fn halt(&mut self, now: Ns) {
         self.let_go_of_everything(now);
+        self.recorders_stop(now);
         self.orders.push_back(Order::Halt);
         for &port in &self.config.clock_ports.clone() {
             self.orders.push_back(Order::Now { port, message: Message::Stop });

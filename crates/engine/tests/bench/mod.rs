@@ -26,6 +26,8 @@ pub struct Bench {
     pub ledger: Ledger,
     /// What went over the wire: the tick it was due at, and the message.
     pub wire: Vec<(Tick, Message)>,
+    /// The system-exclusive messages that did, likewise.
+    pub exclusive: Vec<(Tick, Arc<[u8]>)>,
     /// How often the engine is polled.
     pub step: Ns,
 }
@@ -63,6 +65,7 @@ impl Bench {
             epochs: BTreeMap::new(),
             ledger: Ledger::new(1, 4096),
             wire: Vec::new(),
+            exclusive: Vec::new(),
             step: 5 * MS,
         };
         bench.command(Command::CountIn(0));
@@ -170,8 +173,8 @@ impl Bench {
     }
 
     fn send_due(&mut self) {
-        let Some(line) = &self.line else { return };
-        let here = line.tick_at(self.now);
+        // While nothing rolls all is due at once.
+        let here = self.line.as_ref().map_or(Tick::MAX, |line| line.tick_at(self.now));
         self.queue.sort_by_key(|(at, rank, count, _)| (*at, *rank, *count));
         let due = self.queue.partition_point(|(at, ..)| *at <= here);
         let cues: Vec<Cue> = self.queue.drain(..due).map(|(.., cue)| cue).collect();
@@ -194,7 +197,7 @@ impl Bench {
                     self.ledger.note(port, message);
                     emit(port, message);
                 }
-                Action::SysEx(_) => {}
+                Action::SysEx(bytes) => self.exclusive.push((cue.at, bytes)),
             }
             self.wire.extend(sent.into_iter().map(|message| (cue.at, message)));
         }

@@ -46,7 +46,7 @@ fn an_hour_of_quarter_frames_is_exact() {
     assert_eq!(bytes(359_992..360_000), [0x07, 0x11, 0x2B, 0x33, 0x4B, 0x53, 0x61, 0x72]);
     // 29.97: 3,600 * 30,000 / 1,001 frames, less the 40 ms that have not yet come.
     let drop = pieces(&bench, 1);
-    assert_eq!(drop.len() as i64, (3600 * SECOND - 40 * MS) as i64 * 4 * 30 / (1001 * MS) + 1);
+    assert_eq!(drop.len() as i64, (3600 * SECOND - 40 * MS) * 4 * 30 / (1001 * MS) + 1);
     let moment = |k: i64| 7 * SECOND + 40 * MS + k * 1_001_000_000 / 120;
     assert!((0i64..).zip(&drop).all(|(k, &(at, _))| at == moment(k)));
     assert!(pieces(&bench, 3).is_empty());

@@ -1,0 +1,140 @@
+//! What recorders are told: full frames of MIDI Time Code, and MIDI Machine Control.
+//!
+//! The bytes are those of MIDI Time Code ("Full Message": F0 7F 7F 01 01 hr mn sc fr F7) and of
+//! MIDI Machine Control 1.0, MMA RP-013 (F0 7F 7F 06 and 01 STOP, 02 PLAY, 06 RECORD STROBE,
+//! 07 RECORD EXIT, 44 06 01 hr mn sc fr ff LOCATE). Bar one is 01:00:00:00 (common practice, no
+//! source). At 120 a bar of 4/4 is 2 s.
+
+mod bench;
+
+use bench::{Bench, MS, song};
+use chaconne_engine::{Command, Config, Mode, PortIx, Route};
+use chaconne_song::Letter;
+use chaconne_time::{FrameRate, Tick};
+
+const BAR: i64 = 3840;
+
+/// A bench whose port gets time code at 25 and machine control in the same frames.
+fn recorded(bars: u32) -> Bench {
+    let ports = vec![(PortIx(0), FrameRate::Twenty5)];
+    let config =
+        Config { lead: 0, mtc_ports: ports.clone(), mmc_ports: ports, ..Config::default() };
+    Bench::with(song(bars, 1), config)
+}
+
+/// What recorders were told from one message on: `full 1:0:0:0`, `locate 1:0:0:0.50`, or a
+/// command; each with the tick it was due at, 0 where nothing rolled.
+fn told(bench: &Bench, from: usize) -> Vec<String> {
+    let word = |bytes: &[u8]| match *bytes {
+        // Rate 1 is 25 frames.
+        [0xF0, 0x7F, 0x7F, 1, 1, h, m, s, f, 0xF7] => format!("full {}:{m}:{s}:{f}", h - 0x20),
+        [0xF0, 0x7F, 0x7F, 6, 0x44, 6, 1, h, m, s, f, part, 0xF7] => {
+            format!("locate {}:{m}:{s}:{f}.{part}", h - 0x20)
+        }
+        [0xF0, 0x7F, 0x7F, 6, command, 0xF7] => match command {
+            1 => "stop".to_string(),
+            2 => "play".to_string(),
+            6 => "record".to_string(),
+            7 => "record no more".to_string(),
+            _ => panic!("command {command}"),
+        },
+        _ => panic!("{bytes:02X?}"),
+    };
+    bench.exclusive[from..].iter().map(|(at, bytes)| format!("{} @{}", word(bytes), at.0)).collect()
+}
+
+#[test]
+fn a_start_is_told_with_its_place_and_a_stop_at_once() {
+    let mut b = recorded(1);
+    b.command(Command::Play);
+    b.to(100);
+    assert_eq!(told(&b, 0), ["full 1:0:0:0 @0", "locate 1:0:0:0.0 @0", "play @0"]);
+    b.command(Command::Stop);
+    b.run_to(b.now + 10 * MS);
+    assert_eq!(told(&b, 3), ["stop @100"]);
+    b.command(Command::Stop);
+    b.run_to(b.now + 10 * MS);
+    assert_eq!(b.exclusive.len(), 4, "there was nothing to stop");
+}
+
+#[test]
+fn a_locate_is_told_and_the_start_from_there_too() {
+    let mut b = recorded(2);
+    // Bar 2 and a quarter and a sixteenth: 2.625 s is frame 65 and 62 hundredths.
+    b.command(Command::Locate(Tick(BAR + 960 + 240)));
+    b.run_to(b.now + 10 * MS);
+    assert_eq!(told(&b, 0), ["full 1:0:2:15 @0", "locate 1:0:2:15.62 @0"]);
+    b.command(Command::Continue);
+    b.run_to(b.now + 100 * MS);
+    // Time code begins with an even frame of its day: 65.625 is followed by 66.
+    assert_eq!(told(&b, 2), ["full 1:0:2:16 @0", "locate 1:0:2:15.62 @0", "play @5040"]);
+}
+
+#[test]
+fn recording_from_a_stop_begins_with_the_count_in() {
+    let mut b = recorded(1);
+    b.command(Command::CountIn(1));
+    b.command(Command::Record(true));
+    b.to(100);
+    assert_eq!(
+        told(&b, 0),
+        ["full 0:59:58:0 @0", "locate 0:59:58:0.0 @0", "play @-3840", "record @-3840"]
+    );
+    // Round after round it is told nothing.
+    b.to(3 * BAR + 2000);
+    b.command(Command::Record(false));
+    b.to(3 * BAR + 2100);
+    assert_eq!(told(&b, 4), ["record no more @13520"]);
+    b.command(Command::Stop);
+    b.run_to(b.now + 10 * MS);
+    assert_eq!(told(&b, 5), ["stop @13620"]);
+}
+
+#[test]
+fn recording_while_it_rolls_is_told_when_it_begins_and_ends() {
+    let mut b = recorded(1);
+    b.command(Command::Play);
+    b.to(2000);
+    let from = b.exclusive.len();
+    b.command(Command::Record(true));
+    b.command(Command::Record(true));
+    b.command(Command::Mode(Mode::Replace));
+    b.to(2100);
+    let at = b.exclusive[from].0.0;
+    assert!((2000..=2020).contains(&at), "{at}");
+    b.command(Command::Stop);
+    b.run_to(b.now + 10 * MS);
+    assert_eq!(told(&b, from), [&format!("record @{at}"), "record no more @2100", "stop @2100"]);
+}
+
+#[test]
+fn the_end_of_a_route_ends_recording_and_stops() {
+    let mut b = recorded(1);
+    let once = Route::rounds(b.engine.song(), Letter::A, 1).unwrap();
+    b.command(Command::PlayRoute(once));
+    b.to(1000);
+    b.command(Command::Record(true));
+    b.run_to(b.now + 3000 * MS);
+    let all = told(&b, 3);
+    assert_eq!(all.len(), 3, "{all:?}");
+    assert!(all[0].starts_with("record @"));
+    // It is noticed within a poll of the bench, 10 ticks, after the end.
+    let end: Vec<(&str, i64)> = all[1..]
+        .iter()
+        .filter_map(|word| word.split_once(" @"))
+        .map(|(word, at)| (word, at.parse::<i64>().unwrap() / 20 * 20))
+        .collect();
+    assert_eq!(end, [("record no more", BAR), ("stop", BAR)]);
+}
+
+#[test]
+fn ports_that_do_not_ask_are_told_nothing() {
+    let mut b = Bench::leading(song(1, 1));
+    b.command(Command::Locate(Tick(960)));
+    b.command(Command::Continue);
+    b.command(Command::Record(true));
+    b.to(2000);
+    b.command(Command::Stop);
+    b.run_to(b.now + 10 * MS);
+    assert!(b.exclusive.is_empty());
+}
