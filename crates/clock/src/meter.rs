@@ -25,6 +25,15 @@ pub(crate) enum Kind {
     Other,
     /// A release that nothing was due for: stop, edit, panic.
     Release,
+    /// A message that was asked for at once, and so is due at no moment.
+    Prompt,
+}
+
+impl Kind {
+    /// How late something of this kind is.
+    pub fn late(self, moment: Ns, due: Ns) -> Ns {
+        if matches!(self, Kind::Release | Kind::Prompt) { 0 } else { moment - due }
+    }
 }
 
 /// Buckets an octave of lateness: a bucket is at most an eighth wider than its lower end.
@@ -240,7 +249,7 @@ impl Meter {
             Kind::Note => self.notes.count(late),
             Kind::Through => return self.through.count(late),
             Kind::Other => {}
-            Kind::Release => return,
+            Kind::Release | Kind::Prompt => return,
         }
         self.worst.fetch_max(late, Relaxed);
         if late > LATE {

@@ -3,7 +3,7 @@
 mod bench;
 
 use bench::{Bench, song};
-use chaconne_engine::{Command, Mode, Rounds, Transport};
+use chaconne_engine::{Command, Config, Message, Mode, Rounds, Transport};
 use chaconne_song::{Control, Feel, Letter, TrackId, U14};
 use chaconne_time::{NoteKind, NoteValue, Tempo, Tick};
 
@@ -524,4 +524,27 @@ fn a_foot_that_comes_up_leaves_the_pedal_to_the_loop_at_once() {
     b.to(2 * BAR);
     assert_eq!(b.heard(BAR, 2 * BAR), "4340c64=127 5341c64=127 6840c64=0");
     b.command(Command::Stop);
+}
+
+#[test]
+fn what_a_track_is_set_to_is_sent_before_its_first_note() {
+    let mut song = song(1, 1);
+    let track = std::sync::Arc::make_mut(&mut song.tracks[0]);
+    track.levels.volume = Some(chaconne_song::U7::low_bits(90));
+    let mut b = Bench::with(song, Config { lead: 10 * bench::MS, ..Config::default() });
+    b.command(Command::Record(true));
+    b.change(960, 7, 50);
+    b.to(BAR + 1920);
+    b.command(Command::Stop);
+    let played = b.wire.len();
+    b.command(Command::Play);
+    b.to(480);
+    b.command(Command::Stop);
+    // Of the 10 ms to the start one is left over: 9 ms are 17 ticks at 120.
+    let volume = Message::Change {
+        channel: chaconne_song::Channel::default(),
+        controller: chaconne_song::U7::low_bits(7),
+        value: chaconne_song::U7::low_bits(90),
+    };
+    assert_eq!(b.wire[played..], [(Tick(-17), volume)]);
 }

@@ -238,6 +238,12 @@ impl Outs {
         self.outs.iter().map(wire).collect()
     }
 
+    /// How much longer the start waits so that a serial cable has room for programs and
+    /// controllers before the first note: 35 ms, about a hundred bytes.
+    pub fn slow(&self) -> Ns {
+        if self.outs.iter().any(|out| out.din) { 35_000_000 } else { 0 }
+    }
+
     /// The ones that get clock pulses.
     pub fn clocked(&self) -> Vec<PortIx> {
         let all = self.outs.iter().enumerate();

@@ -121,7 +121,7 @@ impl Rig {
                 mtc_ports: outs.timed(),
                 mmc_ports: outs.controlled(),
                 lookahead: lookahead(grace) + early,
-                lead: Config::default().lead + early,
+                lead: Config::default().lead + early + outs.slow(),
                 ..Config::default()
             },
         );

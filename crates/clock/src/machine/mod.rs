@@ -498,7 +498,7 @@ impl Machine {
     }
 
     fn send_now(&mut self, port: PortIx, message: Message, sink: &mut impl Sink) {
-        self.send(Timing { now: self.now, due: self.now, kind: Kind::Other }, port, message, sink);
+        self.send(Timing { now: self.now, due: self.now, kind: Kind::Prompt }, port, message, sink);
     }
 
     /// Has the ledger release something.

@@ -342,7 +342,7 @@ impl Wires {
         if sent != Sent::Done {
             return Some(waiting);
         }
-        let late = if waiting.kind == Kind::Release { 0 } else { moment - waiting.due };
+        let late = waiting.kind.late(moment, waiting.due);
         self.meter.sent(index, count, waiting.kind, late);
         match waiting.load {
             Load::Message(message) => self.took(index, message),
@@ -364,7 +364,7 @@ impl Wires {
             self.meter.add_bytes(index, count);
             let took = line.took(now);
             if let Some(began) = took.began {
-                let late = if began.tag == Kind::Release { 0 } else { moment - began.due };
+                let late = began.tag.late(moment, began.due);
                 self.meter.sent(index, 0, began.tag, late);
             }
             match took.ended.map(|ended| ended.item.load) {

@@ -15,7 +15,8 @@ fn wanted(role: Role) -> u8 {
     match role {
         Role::Scheduler => 70,
         Role::Input => 68,
-        Role::Performer => 40,
+        // Below the threads of a sound server, whose usual priority is 5 to 10.
+        Role::Performer => 4,
     }
 }
 

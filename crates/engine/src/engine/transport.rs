@@ -1,7 +1,7 @@
 //! The transport: rolling, seams, tempo, jumps, and performing ahead of the clock.
 
 use super::{Engine, Refused};
-use crate::{Cue, Entry, Message, Order, Route, Slot};
+use crate::{Action, Cue, Entry, Message, Order, Route, Slot};
 use chaconne_song::{Letter, Section, Song};
 use chaconne_time::{Ns, Span, Tempo, TempoMap, TempoPoint, Tick, Timeline};
 use std::collections::BTreeSet;
@@ -21,7 +21,12 @@ pub(super) struct Run {
     pub clicked: Tick,
     /// Whether another's clock sets the tempo, and the song's own does not count.
     pub led: bool,
+    /// Whether the settings in force at its start are ordered.
+    pub set_up: bool,
 }
+
+/// How long before the start its settings are through at the latest: 1 ms.
+const SETTLED: Ns = 1_000_000;
 
 impl Run {
     /// The entry in force at a tick; before the first, the first.
@@ -111,7 +116,15 @@ impl Engine {
         self.orders.push_back(Order::Roll { at: start, ns, tempo, song });
         self.recorders_roll(start);
         let timeline = Timeline::new(start, ns, tempo);
-        let run = Run { timeline, entries, start, tempo_known: start, clicked: start, led };
+        let run = Run {
+            timeline,
+            entries,
+            start,
+            tempo_known: start,
+            clicked: start,
+            led,
+            set_up: false,
+        };
         self.shown = run.entry(start).section;
         self.run = Some(run);
         self.parked = None;
@@ -168,8 +181,22 @@ impl Engine {
         let Some(to) = self.horizon(now) else { return };
         let mut cues = Vec::new();
         self.performer.advance(to, &mut cues);
+        self.set_up_first(&mut cues);
         self.click_until(to);
         self.order(cues);
+    }
+
+    /// Orders the programs and controllers in force at the start before it, in the time the lead
+    /// leaves, so that no note waits for them.
+    fn set_up_first(&mut self, cues: &mut [Cue]) {
+        let Some(run) = self.run.as_mut().filter(|run| !run.set_up) else { return };
+        run.set_up = true;
+        let lead = (self.config.lead - SETTLED).max(0);
+        let before = run.timeline.tempo_at(run.start).ticks_in(lead as u64);
+        let at_start = cues.iter_mut().filter(|cue| cue.at == run.start);
+        for cue in at_start.filter(|cue| matches!(cue.action, Action::Send(_) | Action::SysEx(_))) {
+            cue.at -= before;
+        }
     }
 
     /// The tick up to which to perform; brings the timeline up to it.
