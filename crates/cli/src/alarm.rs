@@ -22,15 +22,15 @@ pub fn for_screen(rig: &Rig) -> Result<Signals, String> {
 
 /// Without a screen: a panic silences, is told of, and ends the process; a suspension from the
 /// terminal silences, too.
-pub fn without_screen(rig: &Rig) -> Result<Signals, String> {
-    let switch = rig.switch();
+pub fn without_screen(switch: Switch) -> Result<Signals, String> {
+    let silence = switch.clone();
     let tell = std::panic::take_hook();
     std::panic::set_hook(Box::new(move |panic| {
-        hush(&switch, SILENCE);
+        hush(&silence, SILENCE);
         tell(panic);
         std::process::exit(i32::from(CRASHED));
     }));
-    watch(rig.switch(), Leave { patience: PLAIN, restore: Box::new(|| {}), suspends: true })
+    watch(switch, Leave { patience: PLAIN, restore: Box::new(|| {}), suspends: true })
 }
 
 fn watch(switch: Switch, leave: Leave) -> Result<Signals, String> {

@@ -1,7 +1,7 @@
 //! The arguments: what can be asked on the command line, with an example for each job.
 
 use chaconne_engine::{Mode, Rounds, View};
-use chaconne_rig::{In, Out, TapControl};
+use chaconne_rig::{In, Out, PortSpec, TapControl};
 use chaconne_song::Letter;
 use chaconne_time::{Metre, NoteValue, Tempo, TimeError};
 use chaconne_tui::Keyboard;
@@ -73,6 +73,18 @@ pub enum Job {
     /// Lists the ports there are
     #[command(after_help = "Example:\n  chaconne ports")]
     Ports,
+    /// Tells whether this machine plays evenly enough
+    #[command(
+        after_help = "Example:\n  chaconne timing --seconds 60 --load\n  chaconne timing --loopback \
+        midi:Synth midi:Keys\n\n\
+        Plays a busy song of its own through the real scheduler and measures how late each clock \
+        pulse and note leaves it, beside a bare timer in the same run. Without --loopback nothing \
+        sounds. With it, quiet notes go out through OUT and are heard on IN, which a cable must \
+        join: turn instruments and headphones down before you start. A signal ends it early, with \
+        what was measured. Exit code 0 where the machine is good or fair and no note is lost, 1 \
+        where not."
+    )]
+    Timing(Timing),
 }
 
 /// Arguments of `new`.
@@ -233,6 +245,32 @@ pub struct Import {
     /// Replaces a file that is there
     #[arg(long)]
     pub force: bool,
+}
+
+/// Arguments of `timing`.
+#[derive(Debug, Group)]
+pub struct Timing {
+    /// How long it plays, 1 to 3600 s
+    #[arg(long, value_name = "N", default_value = "10")]
+    #[arg(value_parser = clap::value_parser!(u32).range(1..=3600))]
+    pub seconds: u32,
+    /// Keeps every core busy meanwhile, as other programs might
+    #[arg(long)]
+    pub load: bool,
+    /// Answers with one JSON object
+    #[arg(long)]
+    pub json: bool,
+    /// Lets the scheduler only sleep, never wait awake
+    #[arg(long)]
+    pub no_spin: bool,
+    /// Measures the way out through one port and back in through another instead
+    #[arg(long, num_args = 2, value_names = ["OUT", "IN"])]
+    #[arg(conflicts_with_all = ["seconds", "load", "no_spin"])]
+    pub loopback: Vec<PortSpec>,
+    /// How many notes go round, 1 to 10000
+    #[arg(long, value_name = "N", default_value = "200", requires = "loopback")]
+    #[arg(value_parser = clap::value_parser!(u32).range(1..=10_000))]
+    pub count: u32,
 }
 
 /// Where music goes and comes from.
@@ -405,6 +443,21 @@ mod tests {
             error("lay a.ron --track T --from t --section b").contains("one to three capitals")
         );
         assert!(error("lay a.ron --track T --from t --grid 1/5").contains("1/1 to 1/64"));
+    }
+
+    #[test]
+    fn timing_measures_the_machine_or_a_cable() {
+        let Ok(Job::Timing(timing)) = parse("timing") else { panic!() };
+        assert_eq!((timing.seconds, timing.load, timing.loopback.len()), (10, false, 0));
+        let Ok(Job::Timing(timing)) = parse("timing --loopback midi:A bytes:b --count 9") else {
+            panic!()
+        };
+        let ports: Vec<String> = timing.loopback.iter().map(PortSpec::to_string).collect();
+        assert_eq!((ports.join(" ").as_str(), timing.count), ("midi:A bytes:b", 9));
+        assert!(error("timing --seconds 3601").contains("1..=3600"));
+        assert!(error("timing --loopback none").contains("2 values required"));
+        assert!(error("timing --loopback none none --load").contains("cannot be used with"));
+        assert!(error("timing --count 3").contains("--loopback"));
     }
 
     #[test]

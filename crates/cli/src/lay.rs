@@ -49,7 +49,7 @@ fn in_real_time(
     let lay = LiveLay::new(song, take, how).map_err(|error| error.to_string())?;
     let rig = lay.rig(ports::rig_config(asked.wires, None))?;
     rig.notices().iter().for_each(|notice| say::message(notice));
-    let signals = alarm::without_screen(&rig)?;
+    let signals = alarm::without_screen(rig.switch())?;
     let laid = lay.play(&rig, asked.rounds, |round| {
         if let Some(start) = round {
             let snapshot = rig.snapshot();

@@ -14,6 +14,7 @@ mod ports;
 mod rehearse;
 mod say;
 mod sketch;
+mod timing;
 
 use args::{Args, Job};
 use clap::Parser;
@@ -42,5 +43,6 @@ fn run(job: Job) -> Result<Ended, Failure> {
         Job::Export(export) => files::export(&export),
         Job::Import(import) => files::import(&import),
         Job::Ports => ports::ports(),
+        Job::Timing(asked) => timing::timing(asked),
     }
 }

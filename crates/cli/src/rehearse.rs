@@ -28,7 +28,7 @@ pub fn rehearse(asked: Rehearse) -> Result<Ended, Failure> {
     let config = ports::rig_config(asked.wires, Some(asked.song));
     let rig = Rig::start(song, RigConfig { tap: asked.controls.tap, ..config })?;
     rig.notices().iter().for_each(|notice| say::message(notice));
-    let signals = alarm::without_screen(&rig)?;
+    let signals = alarm::without_screen(rig.switch())?;
     if asked.click {
         rig.command(Command::Click(Click::Always)).map_err(|refused| refused.to_string())?;
     }

@@ -74,8 +74,8 @@ pub use monotonic::now;
 pub use orders::Orders;
 pub use pacer::Spin;
 pub use ports::{
-    Input, InputEvent, MemoryPort, Output, PortError, PortList, PortSpec, PortState, Sending,
-    list_ports, open_input, open_output,
+    Captured, Handed, Input, InputEvent, MemoryPort, Output, PortError, PortList, PortSpec,
+    PortState, Sending, list_ports, open_input, open_output,
 };
 pub use scheduler::{Monitor, Running, Scheduler, Setup, WireSetup, start};
 pub use switch::Switch;

@@ -81,7 +81,9 @@ fn the_scheduler_thread_allocates_nothing_while_it_plays() {
     let mut far = reader(&path);
     // Beside the FIFO a serial line, and a port that is served late; both with time code.
     let nowhere = || open_output(&PortSpec::None).unwrap();
-    let outputs = vec![open_output(&spec(&path)).unwrap(), nowhere(), nowhere()];
+    // What is measured is watched, and is read now and then.
+    let (watched, mut captured) = nowhere().watched(1 << 16);
+    let outputs = vec![open_output(&spec(&path)).unwrap(), nowhere(), watched];
     let mtc = Some(FrameRate::Drop30);
     let wires = vec![
         WireSetup::default(),
@@ -150,6 +152,7 @@ fn the_scheduler_thread_allocates_nothing_while_it_plays() {
     eventually("the port again", || state(&monitor.stats(), 0) != lost);
     switch.silence_now();
     assert!(switch.wait_silent(std::time::Duration::from_secs(30)));
+    assert!(captured.take().count() > 1000);
     assert_eq!(CALLS.load(Relaxed), 0, "calls to the allocator on the scheduler thread");
     assert!(monitor.stats().sent > 5000);
 

@@ -16,6 +16,8 @@
 //! * [`load`], [`save`], [`write_whole`]: files, replaced whole or not at all.
 //! * [`Signals`]: silence first, then an orderly end.
 //! * [`forecast`]: how late a song's notes would be on serial MIDI cables.
+//! * [`Timing`], [`Loopback`]: how evenly this machine plays, and how long a cable's way out and
+//!   in is.
 //! * [`RoundCount`]: which round of a route is being played.
 
 mod count;
@@ -37,6 +39,7 @@ mod store;
 mod tap;
 #[cfg(test)]
 mod testing;
+mod timing;
 
 pub use chaconne_clock::{
     PortError, PortList, PortSpec, PortState, Spin, Spread, Stats, Switch, Urgency, list_ports, now,
@@ -53,3 +56,7 @@ pub use signals::{Leave, Signals};
 pub use snapshot::{Disk, Snapshot, Summary};
 pub use store::{LoadError, MOST_BYTES, load, read_limited, save, write_whole};
 pub use tap::{TapControl, Tapped};
+pub use timing::{
+    EDGES, EVEN, Figures, Loopback, LoopbackRun, Measured, RoundTrips, Timing, TimingRun, Trips,
+    Verdict,
+};

@@ -6,6 +6,8 @@
 //! | raw bytes | `bytes:PATH` | never blocks; full, lost and back again are told | own thread |
 //! | memory | (tests) | recorded; full and lost at will | – |
 //! | none | `none` | counted, goes nowhere | nothing comes |
+//!
+//! Any output can be watched for measuring: see [`Output::watched`].
 
 pub(crate) mod bytes;
 mod feed;
@@ -21,12 +23,14 @@ mod quiet;
 #[cfg_attr(not(unix), path = "reader_plain.rs")]
 mod reader;
 mod spec;
+mod watch;
 
 pub use input::{Input, InputEvent, open_input};
 pub use memory::{MemoryPort, Sending};
 pub use midi::list_ports;
 pub use output::{Output, open_output};
 pub use spec::{PortError, PortSpec};
+pub use watch::{Captured, Handed};
 
 /// Whether a port is there.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]

@@ -3,9 +3,11 @@
 use super::bytes::BytesOut;
 use super::line::Line;
 use super::midi::MidiOut;
+use super::watch::{Captured, Watch, watch};
 use super::{MemoryPort, PortError, PortSpec, PortState};
 use crate::din::Grain;
 use crate::machine::Sent;
+use crate::monotonic::now;
 use chaconne_time::Ns;
 use std::fmt;
 
@@ -13,6 +15,7 @@ use std::fmt;
 pub struct Output {
     name: String,
     kind: Kind,
+    watch: Option<Watch>,
 }
 
 enum Kind {
@@ -36,14 +39,28 @@ pub fn open_output(spec: &PortSpec) -> Result<Output, PortError> {
             Kind::Bytes(open.map_err(|why| PortError::Open { spec: name.clone(), why })?)
         }
     };
-    Ok(Output { name, kind })
+    Ok(Output { name, kind, watch: None })
 }
 
 impl Output {
     /// An output that records what is sent, and the test's end of it.
     pub fn memory(name: &str) -> (Output, MemoryPort) {
         let port = MemoryPort::default();
-        (Output { name: name.to_string(), kind: Kind::Memory(port.clone()) }, port)
+        let kind = Kind::Memory(port.clone());
+        (Output { name: name.to_string(), kind, watch: None }, port)
+    }
+
+    /// An output that goes nowhere, and what was handed to it: for measuring. `places` is how many
+    /// messages there is room for between two looks.
+    pub fn capture(places: usize) -> (Output, Captured) {
+        let (name, kind) = ("capture".to_string(), Kind::Nowhere);
+        Output { name, kind, watch: None }.watched(places)
+    }
+
+    /// The same output, and what was handed to it, as with [`Output::capture`].
+    pub fn watched(self, places: usize) -> (Output, Captured) {
+        let (watch, captured) = watch(places);
+        (Output { watch: Some(watch), ..self }, captured)
     }
 
     /// What the port is called: its spec.
@@ -74,6 +91,18 @@ impl Output {
     }
 
     pub(crate) fn send(&mut self, due: Ns, bytes: &[u8]) -> Sent {
+        if self.watch.is_none() {
+            return self.write(due, bytes);
+        }
+        let at = now();
+        let sent = self.write(due, bytes);
+        if let (Sent::Done, Some(watch)) = (sent, &mut self.watch) {
+            watch.note(due, at, bytes);
+        }
+        sent
+    }
+
+    fn write(&mut self, due: Ns, bytes: &[u8]) -> Sent {
         match &mut self.kind {
             Kind::Nowhere => Sent::Done,
             Kind::Memory(port) => port.send(due, bytes),

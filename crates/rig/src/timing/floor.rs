@@ -1,0 +1,70 @@
+//! The machine's floor: a thread that does nothing but sleep until a moment, again and again, with
+//! the priority and the timer slack that the scheduler asked for, and never waits awake.
+
+use chaconne_clock::{Role, hurry, now};
+use chaconne_time::Ns;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering::Relaxed};
+use std::thread::{self, JoinHandle};
+use std::time::Duration;
+
+/// A bare timer that runs.
+#[derive(Debug)]
+pub(super) struct BareTimer {
+    over: Arc<AtomicBool>,
+    thread: JoinHandle<Vec<Ns>>,
+}
+
+impl BareTimer {
+    /// Starts one that is to wake so many times a second, at moments evenly apart, for about so
+    /// many seconds.
+    pub fn start(per_second: u32, seconds: u32) -> Result<BareTimer, String> {
+        let over = Arc::new(AtomicBool::new(false));
+        let run = {
+            let over = over.clone();
+            move || run(per_second, seconds, &over)
+        };
+        let thread = thread::Builder::new().name("bare timer".to_string()).spawn(run);
+        let thread = thread.map_err(|error| format!("the system gives no thread: {error}"))?;
+        Ok(BareTimer { over, thread })
+    }
+
+    /// Ends it; how late it woke, each time.
+    pub fn stop(self) -> Vec<Ns> {
+        self.over.store(true, Relaxed);
+        // It cannot panic but where there is no memory, and then it has measured nothing.
+        self.thread.join().unwrap_or_default()
+    }
+}
+
+/// Every moment counts, also one that was slept through: the next is not put off.
+fn run(per_second: u32, seconds: u32, over: &AtomicBool) -> Vec<Ns> {
+    hurry(Role::Scheduler);
+    // Moving what was noted to a larger place would make a wake-up late.
+    let mut late = Vec::with_capacity(per_second as usize * (seconds as usize + 2));
+    let start = now();
+    for turn in 1.. {
+        if over.load(Relaxed) {
+            break;
+        }
+        let due = start + turn * 1_000_000_000 / Ns::from(per_second.max(1));
+        if let Ok(left @ 1..) = u64::try_from(due - now()) {
+            thread::sleep(Duration::from_nanos(left));
+        }
+        late.push(now() - due);
+    }
+    late
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn it_never_wakes_before_its_time() {
+        let timer = BareTimer::start(2000, 1).unwrap();
+        thread::sleep(Duration::from_millis(30));
+        let late = timer.stop();
+        assert!(!late.is_empty() && late.iter().all(|&late| late >= 0));
+    }
+}

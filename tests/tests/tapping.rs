@@ -1,0 +1,47 @@
+//! A pedal that is tapped for the tempo: used up by the program, and by nothing else.
+#![cfg(unix)]
+
+use chaconne_tests::fifo::{Player, Tap, make};
+use chaconne_tests::program::{PATIENCE, finish, run, signal, spawn};
+use chaconne_tests::wire::Heard;
+use rustix::process::Signal;
+
+const SONG: &str = r#"(
+    chaconne: 1,
+    title: "taps",
+    tracks: [(id: 1, name: "Lead", channel: 1)],
+    sections: [(letter: "A", bars: 1, metre: "4/4", tempo: 500000)],
+)"#;
+
+#[test]
+fn a_pedal_that_is_tapped_is_not_passed_on_and_everything_else_is() {
+    let folder = tempfile::tempdir().unwrap();
+    let (into, out) = (make(folder.path(), "in"), make(folder.path(), "out"));
+    let song = folder.path().join("song.ron");
+    std::fs::write(&song, SONG).unwrap();
+    let (mut player, tap) = (Player::open(&into), Tap::open(&out));
+    let ports = [&into, &out].map(|path| format!("bytes:{}", path.display()));
+    let song = song.to_str().unwrap();
+    let arguments = ["--in", &ports[0], "--out", &ports[1], "--tap", "cc:64@2"];
+    let child = spawn(&[&["rehearse", song][..], &arguments[..]].concat());
+    // The volume is heard, so the program listens by then; then the pedal on the channel that is
+    // tapped and on another, and a last note.
+    player.send(&[0xB1, 7, 80]);
+    tap.wait("the volume", |heard| heard.contains(&Heard::Other(0xB0, 7, 80)));
+    for value in [127, 0, 127, 0] {
+        player.send(&[0xB1, 64, value]);
+    }
+    player.send(&[0xB2, 64, 127, 64, 0, 0x92, 72, 9, 72, 0]);
+    tap.wait("the note", |heard| heard.contains(&Heard::Off(1, 72)));
+    signal(child.id(), Signal::TERM);
+    finish(child, PATIENCE).ends(0);
+    let pedal = |message: &&Heard| matches!(message, Heard::Other(_, 64, 127));
+    let heard = tap.close();
+    assert_eq!(heard.iter().filter(pedal).collect::<Vec<_>>(), [&Heard::Other(0xB0, 64, 127)]);
+}
+
+#[test]
+fn a_control_that_is_none_is_one_sentence() {
+    let ran = run(&["rehearse", "any.ron", "--in", "none", "--tap", "cc:128"]).ends(2);
+    assert!(ran.err.contains("'cc:128' is no control to tap"), "{}", ran.err);
+}
