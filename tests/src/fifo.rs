@@ -1,7 +1,8 @@
 //! FIFOs in place of cables: one the program reads, one it writes.
 //!
 //! [`Tap`] is the far end of the program's output: a thread reads it all the time, so that the
-//! test can wait until something has been heard.
+//! test can wait until something has been heard. [`Tape`] keeps the bytes as they came, for a
+//! reader by others.
 
 use crate::program::PATIENCE;
 use crate::wire::{Heard, Reader};
@@ -46,12 +47,11 @@ impl Tap {
     /// # Panics
     /// Where it cannot be opened.
     pub fn open(path: &Path) -> Tap {
-        let flags = OFlags::RDONLY | OFlags::NONBLOCK | OFlags::CLOEXEC;
-        let fd = rustix::fs::open(path, flags, Mode::empty()).expect("the FIFO can be read");
+        let file = far_end(path);
         let ear = Arc::new(Ear::default());
         let reader = std::thread::spawn({
             let ear = Arc::clone(&ear);
-            move || listen(File::from(fd), &ear)
+            move || listen(file, &ear)
         });
         Tap { ear, reader: Some(reader) }
     }
@@ -100,15 +100,81 @@ impl Drop for Tap {
     }
 }
 
-fn listen(mut file: File, ear: &Ear) {
-    let (mut reader, mut bytes) = (Reader::default(), [0; 4096]);
+/// The bytes that came out of an output, as they came.
+#[derive(Debug)]
+pub struct Tape {
+    over: Arc<AtomicBool>,
+    bytes: Arc<Mutex<Vec<u8>>>,
+    reader: Option<JoinHandle<()>>,
+}
+
+impl Tape {
+    /// Begins to read a FIFO; whoever writes may come later.
+    ///
+    /// # Panics
+    /// Where it cannot be opened.
+    pub fn open(path: &Path) -> Tape {
+        let file = far_end(path);
+        let (over, bytes) = (Arc::new(AtomicBool::new(false)), Arc::new(Mutex::new(Vec::new())));
+        let reader = std::thread::spawn({
+            let (over, bytes) = (Arc::clone(&over), Arc::clone(&bytes));
+            move || follow(file, &over, |more| bytes.lock().unwrap().extend_from_slice(more))
+        });
+        Tape { over, bytes, reader: Some(reader) }
+    }
+
+    /// Waits until so many bytes of that value have come.
+    ///
+    /// # Panics
+    /// Where that never happens.
+    #[track_caller]
+    pub fn wait_for(&self, byte: u8, count: usize) {
+        let start = Instant::now();
+        while self.bytes.lock().unwrap().iter().filter(|&&one| one == byte).count() < count {
+            assert!(start.elapsed() < PATIENCE, "{count} bytes {byte:02X} do not come");
+            std::thread::sleep(Duration::from_millis(1));
+        }
+    }
+
+    /// Closes the far end after everything that is in the FIFO has been read; what came.
+    ///
+    /// # Panics
+    /// Where it could not be read.
+    #[must_use]
+    pub fn close(mut self) -> Vec<u8> {
+        self.over.store(true, Ordering::SeqCst);
+        let joined = self.reader.take().map(JoinHandle::join);
+        assert!(joined.is_some_and(|joined| joined.is_ok()), "the FIFO can be read");
+        std::mem::take(&mut *self.bytes.lock().unwrap())
+    }
+}
+
+impl Drop for Tape {
+    fn drop(&mut self) {
+        self.over.store(true, Ordering::SeqCst);
+    }
+}
+
+fn far_end(path: &Path) -> File {
+    let flags = OFlags::RDONLY | OFlags::NONBLOCK | OFlags::CLOEXEC;
+    File::from(rustix::fs::open(path, flags, Mode::empty()).expect("the FIFO can be read"))
+}
+
+fn listen(file: File, ear: &Ear) {
+    let mut reader = Reader::default();
+    follow(file, &ear.over, |bytes| {
+        reader.read(bytes, &mut ear.heard.lock().unwrap());
+        ear.more.notify_all();
+    });
+}
+
+/// Reads until it is over and nothing is left.
+fn follow(mut file: File, over: &AtomicBool, mut take: impl FnMut(&[u8])) {
+    let mut bytes = [0; 4096];
     loop {
-        let over = ear.over.load(Ordering::SeqCst);
+        let over = over.load(Ordering::SeqCst);
         match file.read(&mut bytes) {
-            Ok(count @ 1..) => {
-                reader.read(&bytes[..count], &mut ear.heard.lock().unwrap());
-                ear.more.notify_all();
-            }
+            Ok(count @ 1..) => take(&bytes[..count]),
             Ok(0) if over => return,
             Err(error) if error.kind() == ErrorKind::WouldBlock && over => return,
             Err(error) if error.kind() != ErrorKind::WouldBlock => panic!("{error}"),

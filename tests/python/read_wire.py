@@ -1,0 +1,30 @@
+"""Says what mido, a reader by others, finds in the bytes that came out of a port.
+
+In: the path of a file with the bytes. Out: a line for each message, numbers in decimal, system
+exclusive messages in hexadecimal:
+
+    quarter PIECE VALUE
+    exclusive BYTES...
+    NAME                  for any other message: clock, start, stop, note_on...
+"""
+
+import sys
+
+import mido
+
+
+def lines_of(data):
+    parser = mido.Parser()
+    parser.feed(data)
+    for message in parser:
+        if message.type == "quarter_frame":
+            yield f"quarter {message.frame_type} {message.frame_value}"
+        elif message.type == "sysex":
+            yield f"exclusive {message.hex()}"
+        else:
+            yield message.type
+
+
+if __name__ == "__main__":
+    with open(sys.argv[1], "rb") as file:
+        print("\n".join(lines_of(file.read())))

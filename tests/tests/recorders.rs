@@ -1,0 +1,129 @@
+//! Time code and machine control as a recorder at the far end of a cable gets them.
+//!
+//! The bytes are read by mido, a general Python library for MIDI (`tests/python/read_wire.py`).
+//! What they have to be is from MIDI Time Code ("Quarter Frame Messages", "Full Message") and MIDI
+//! Machine Control 1.0, MMA RP-013; bar one is 01:00:00:00 (common practice, no source).
+#![cfg(unix)]
+
+use chaconne_tests::fifo::{Tape, make};
+use chaconne_tests::program::{PATIENCE, finish, signal, spawn};
+use chaconne_tests::python::python;
+use rustix::process::Signal;
+use std::path::Path;
+use std::process::Command;
+
+/// Two bars of 4/4 at 240: two seconds, with a note at their top.
+const SONG: &str = r#"(
+    chaconne: 1,
+    title: "To tape",
+    tracks: [(id: 1, name: "Keys", channel: 1)],
+    sections: [(
+        letter: "A",
+        bars: 2,
+        metre: "4/4",
+        tempo: 250000,
+        passes: [(id: 2, track: 1, length: "2 bars", notes: [
+            (id: 3, at: "1.1.0", length: 900, key: 62, velocity: 90),
+        ])],
+    )],
+)"#;
+/// At 25, rate 1, and at 29.97, rate 2: the rate is above the hour.
+const FULL_25: &str = "exclusive F0 7F 7F 01 01 21 00 00 00 F7";
+const FULL_29: &str = "exclusive F0 7F 7F 01 01 41 00 00 00 F7";
+const LOCATE: &str = "exclusive F0 7F 7F 06 44 06 01 21 00 00 00 00 F7";
+const PLAY: &str = "exclusive F0 7F 7F 06 02 F7";
+const STOP: &str = "exclusive F0 7F 7F 06 01 F7";
+
+/// What mido makes of bytes.
+fn read(folder: &Path, bytes: &[u8]) -> Vec<String> {
+    let path = folder.join("bytes");
+    std::fs::write(&path, bytes).unwrap();
+    let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("python/read_wire.py");
+    let output = Command::new(python())
+        .env("PYTHONDONTWRITEBYTECODE", "1")
+        .args([&script, &path])
+        .output()
+        .expect("Python starts");
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    String::from_utf8(output.stdout).unwrap().lines().map(String::from).collect()
+}
+
+fn place(lines: &[String], wanted: &str) -> usize {
+    let found = lines.iter().position(|line| line == wanted);
+    found.unwrap_or_else(|| panic!("no '{wanted}' in {:?}", &lines[..lines.len().min(40)]))
+}
+
+/// The quarter frames as piece and value.
+fn quarters(lines: &[String]) -> Vec<(u8, u8)> {
+    let rests = lines.iter().filter_map(|line| line.strip_prefix("quarter "));
+    let parts = rests.filter_map(|rest| rest.split_once(' '));
+    parts.map(|(piece, value)| (piece.parse().unwrap(), value.parse().unwrap())).collect()
+}
+
+/// The time codes that whole sets of eight say: rate, hours, minutes, seconds, frames.
+fn codes(quarters: &[(u8, u8)]) -> Vec<[u8; 5]> {
+    let code = |set: &[(u8, u8)]| {
+        assert!((0..8).eq(set.iter().map(|&(piece, _)| piece)), "{set:?}");
+        let value = |piece: usize| set[piece].1 | set[piece + 1].1 << 4;
+        [value(6) >> 5, value(6) & 31, value(4), value(2), value(0)]
+    };
+    quarters.chunks_exact(8).map(code).collect()
+}
+
+#[test]
+fn a_recorder_is_located_and_started_gets_its_time_and_is_stopped() {
+    let folder = tempfile::tempdir().unwrap();
+    let song = folder.path().join("song.ron");
+    std::fs::write(&song, SONG).unwrap();
+    let (tape, drop) = (make(folder.path(), "tape"), make(folder.path(), "drop"));
+    let ends = (Tape::open(&tape), Tape::open(&drop));
+    let ports = [
+        format!("tape=bytes:{},clock,mtc=25,mmc", tape.display()),
+        format!("drop=bytes:{},mtc=29.97", drop.display()),
+    ];
+    let song = song.to_str().unwrap();
+    let run = ["rehearse", song, "--rounds", "1", "--out", &ports[0], "--out", &ports[1]];
+    finish(spawn(&run), PATIENCE).ends(0);
+
+    let lines = read(folder.path(), &ends.0.close());
+    let marks = [FULL_25, LOCATE, PLAY, STOP].map(|mark| place(&lines, mark));
+    assert!(marks.is_sorted(), "{marks:?}");
+    let first = lines.iter().position(|line| line.starts_with("quarter")).unwrap();
+    assert!(marks[1] < first, "the place is told before time runs");
+    assert!(lines[marks[3]..].iter().all(|line| !line.starts_with("quarter")));
+    assert!(place(&lines, "start") < place(&lines, "note_on"));
+    // Two seconds at 25 are 50 frames; the program may stop a moment after the last.
+    let told = codes(&quarters(&lines));
+    assert!(told.len() >= 25, "{}", told.len());
+    for (code, frame) in told.into_iter().zip((0..).step_by(2)) {
+        assert_eq!(code, [1, 1, 0, frame / 25, frame % 25]);
+    }
+
+    let lines = read(folder.path(), &ends.1.close());
+    assert!(place(&lines, FULL_29) < lines.iter().position(|l| l.starts_with("quarter")).unwrap());
+    assert_eq!(lines.iter().filter(|line| line.starts_with("exclusive")).count(), 1);
+    assert!(!lines.iter().any(|line| line == "clock"));
+    // 2 s * 30,000 / 1,001 are 59.9 frames.
+    let told = codes(&quarters(&lines));
+    assert!(told.len() >= 29, "{}", told.len());
+    for (code, frame) in told.into_iter().zip((0..).step_by(2)) {
+        assert_eq!(code, [2, 1, 0, frame / 30, frame % 30]);
+    }
+}
+
+#[test]
+fn a_signal_stops_the_recorder_too() {
+    let folder = tempfile::tempdir().unwrap();
+    let song = folder.path().join("song.ron");
+    std::fs::write(&song, SONG).unwrap();
+    let tape = make(folder.path(), "tape");
+    let end = Tape::open(&tape);
+    let port = format!("bytes:{},mtc=25,mmc", tape.display());
+    let child = spawn(&["rehearse", song.to_str().unwrap(), "--out", &port]);
+    end.wait_for(0xF1, 100);
+    signal(child.id(), Signal::TERM);
+    finish(child, PATIENCE).ends(0);
+    let lines = read(folder.path(), &end.close());
+    let stop = place(&lines, STOP);
+    assert!(lines[stop..].iter().all(|line| !line.starts_with("quarter")), "{:?}", &lines[stop..]);
+}
