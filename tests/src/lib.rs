@@ -3,6 +3,8 @@
 
 #[cfg(unix)]
 pub mod fifo;
+#[cfg(unix)]
+pub mod follow;
 pub mod program;
 pub mod python;
 #[cfg(unix)]

@@ -1,7 +1,7 @@
 //! The desk: the screen's requests to the rig, the rig's snapshots to the screen.
 
 use crate::ports;
-use chaconne_engine::{Command, Transport};
+use chaconne_engine::{Command, Followed, MasterClock, Transport};
 use chaconne_rig::{self as rig, Rig, Signals, Snapshot};
 use chaconne_tui::{Desk, Direction, Disk, Lateness, LiveKey, NewSong, PortLine, PortState, View};
 use std::cell::RefCell;
@@ -99,7 +99,13 @@ impl Seen {
         self.drops.resize(snapshot.ports.len(), Drops::default());
         let ports = snapshot.ports.iter().zip(&mut self.drops);
         let ports = ports.map(|(port, drops)| port_line(port, drops.look(port, now)));
-        let ports = ports.collect();
+        let mut ports: Vec<PortLine> = ports.collect();
+        if let Some(followed) = &snapshot.status.followed {
+            let is_it = |port: &&mut PortLine| {
+                port.direction == Direction::In && port.name == followed.name
+            };
+            ports.iter_mut().filter(is_it).take(1).for_each(|port| tell_clock(port, followed));
+        }
         if snapshot.status.transport == Transport::Stopped {
             self.late_before = snapshot.stats.late;
         }
@@ -116,6 +122,22 @@ impl Seen {
         };
         View { status: (*snapshot.status).clone(), ports, disk, lateness }
     }
+}
+
+/// How the clock that comes in there is doing; what is wrong with the port itself goes first.
+fn tell_clock(port: &mut PortLine, followed: &Followed) {
+    if !port.detail.is_empty() {
+        return;
+    }
+    port.detail = match (followed.clock, followed.tempo) {
+        (MasterClock::Lost, _) => "clock lost".to_string(),
+        (MasterClock::Absent, _) => "no clock yet".to_string(),
+        (MasterClock::Locking, _) | (_, None) => "finding its clock".to_string(),
+        (MasterClock::Locked, Some(tempo)) => {
+            let tenths = (tempo.milli_bpm() + 50) / 100;
+            format!("clock {}.{}", tenths / 10, tenths % 10)
+        }
+    };
 }
 
 /// A port as the screen shows it.
@@ -182,5 +204,21 @@ mod tests {
         assert_eq!(word(rig::PortState::Silent, ""), PortState::None);
         assert_eq!(word(rig::PortState::Lost, ""), PortState::Lost);
         assert_eq!(word(rig::PortState::Silent, "it cannot be opened"), PortState::Lost);
+    }
+
+    #[test]
+    fn the_clock_that_is_followed_is_told_at_its_port() {
+        let tempo = Some(chaconne_time::Tempo::parse_bpm("93.74").unwrap());
+        let told = |clock, tempo| {
+            let mut port = port_line(&report(rig::PortState::Open, 0, ""), false);
+            let name = "keys".to_string();
+            let followed = Followed { name, clock, tempo, leads: true, record_waits: false };
+            tell_clock(&mut port, &followed);
+            port.detail
+        };
+        assert_eq!(told(MasterClock::Locked, tempo), "clock 93.7");
+        assert_eq!(told(MasterClock::Lost, tempo), "clock lost");
+        assert_eq!(told(MasterClock::Locking, tempo), "finding its clock");
+        assert_eq!(told(MasterClock::Absent, None), "no clock yet");
     }
 }

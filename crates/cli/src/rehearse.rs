@@ -32,15 +32,18 @@ pub fn rehearse(asked: Rehearse) -> Result<Ended, Failure> {
     if asked.click {
         rig.command(Command::Click(Click::Always)).map_err(|refused| refused.to_string())?;
     }
-    let mut watch = PortWatch::default();
+    let mut watch = Watch::default();
     loop {
         // A form without an end is planned for a long time ahead, and begun again after that.
         rig.command(Command::PlayRoute(route.clone())).map_err(|refused| refused.to_string())?;
+        if !await_start(&rig, &signals, &mut watch) {
+            break;
+        }
         let whole = play(&rig, &signals, &mut watch, route.span().to);
         if signals.asked().is_some() || (whole && asked.rounds.is_some()) {
             break;
         }
-        if !whole {
+        if !whole && rig.status().followed.is_none() {
             say::message("playing was held up; it begins again at the top");
         }
     }
@@ -50,20 +53,55 @@ pub fn rehearse(asked: Rehearse) -> Result<Ended, Failure> {
     Ok(Ended::Ok)
 }
 
+/// Where another's clock is followed, waits for its start. Whether it plays; not where a signal
+/// has come first.
+fn await_start(rig: &Rig, signals: &Signals, watch: &mut Watch) -> bool {
+    if rig.status().followed.is_none() {
+        return true;
+    }
+    while signals.asked().is_none() {
+        watch.look(rig);
+        if rig.status().transport != Transport::Stopped {
+            return true;
+        }
+        thread::sleep(LOOK);
+    }
+    false
+}
+
+/// What was told of the ports and by the engine so far.
+#[derive(Debug, Default)]
+struct Watch {
+    ports: PortWatch,
+    looks: u32,
+    said: u64,
+}
+
+impl Watch {
+    /// Tells what is new: of the ports now and then, of the clock that is followed at once.
+    fn look(&mut self, rig: &Rig) {
+        if self.looks.is_multiple_of(PORT_LOOKS) {
+            self.ports.look(&rig.snapshot().ports).iter().for_each(|news| say::message(news));
+        }
+        self.looks = self.looks.wrapping_add(1);
+        let status = rig.status();
+        if status.said.0 != self.said && status.followed.is_some() {
+            say::message(&status.said.1);
+        }
+        self.said = status.said.0;
+    }
+}
+
 /// Tells of each round until the transport stops or a signal comes. Whether it was played to its
 /// end: a process that is suspended stops playing.
-fn play(rig: &Rig, signals: &Signals, watch: &mut PortWatch, end: Tick) -> bool {
-    let mut looks = 0;
+fn play(rig: &Rig, signals: &Signals, watch: &mut Watch, end: Tick) -> bool {
     let mut count = RoundCount::default();
     let mut status = rig.status();
     while signals.asked().is_none() && status.transport != Transport::Stopped {
         if let Some(start) = count.follow(&status) {
             say::progress(&line(start, status.tempo, &rig.snapshot().stats));
         }
-        if looks % PORT_LOOKS == 0 {
-            watch.look(&rig.snapshot().ports).iter().for_each(|news| say::message(news));
-        }
-        looks = looks.wrapping_add(1);
+        watch.look(rig);
         thread::sleep(LOOK);
         let now = rig.status();
         if now.transport == Transport::Stopped {

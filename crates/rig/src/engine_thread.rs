@@ -6,6 +6,7 @@
 
 use crate::disk::{DiskState, Job};
 use crate::export::Extent;
+use crate::following::Following;
 use chaconne_clock::{Monitor, Orders, PortState, Switch, ThruTarget, now};
 use chaconne_engine::{
     Action, Command, Engine, Input, LiveTarget, Order, PortIx, Refused, Status, Transport,
@@ -122,6 +123,8 @@ pub(crate) struct EngineThread {
     pub grace: Ns,
     /// How much before it is due the earliest port is served.
     pub early: Ns,
+    /// The clock that is followed, if any.
+    pub following: Option<Following>,
 }
 
 impl EngineThread {
@@ -239,15 +242,16 @@ impl Turning {
         let mut goes_on = true;
         for one in came {
             match one {
-                Came::Played(Played { stamp, source, input }) => {
-                    self.thread.engine.input(stamp, source, input);
-                }
+                Came::Played(played) => self.take(played),
                 Came::Asked(Asked { stamp, request }) => {
                     goes_on &= self.obey(stamp, request, &mut answers);
                 }
             }
         }
         let now = now();
+        if let Some(following) = &mut self.thread.following {
+            following.look(&mut self.thread.engine, now);
+        }
         // Only recording has rounds that wait for what comes late.
         let recording = self.thread.shared.status().recording;
         let grace = if recording { self.thread.grace } else { 0 };
@@ -263,6 +267,18 @@ impl Turning {
             let _ = reply.send(answer);
         }
         goes_on
+    }
+
+    /// Takes what was played, or what the clock that is followed says.
+    fn take(&mut self, played: Played) {
+        let Played { stamp, source, input } = played;
+        let EngineThread { engine, following, .. } = &mut self.thread;
+        if let Some(following) = following
+            && following.hear(stamp, source, &input, engine, now())
+        {
+            return;
+        }
+        engine.input(stamp, source, input);
     }
 
     /// Does what is asked; whether the thread goes on.

@@ -5,6 +5,7 @@
 //! is of the control that is tapped for the tempo becomes taps, and goes no other way.
 
 use crate::engine_thread::{Asked, Played, Request, Shared};
+use crate::following::is_clock;
 use crate::keys::tell;
 use crate::tap::{TapWatch, Use};
 use chaconne_clock::{InputEvent, Thru};
@@ -22,6 +23,8 @@ pub(crate) struct Hearing {
     pub latency: Ns,
     /// Looks for taps, where a control is tapped.
     pub taps: Option<TapWatch>,
+    /// Whether its clock is followed: then what is about that goes to the engine too.
+    pub follows: bool,
     pub thru: Thru,
     pub played: Sender<Played>,
     pub requests: Sender<Asked>,
@@ -40,7 +43,7 @@ impl Hearing {
                     Use::Tap => return self.tap(arrival, stamp),
                 }
                 self.thru.play(arrival, message);
-                if message.channel().is_none() {
+                if message.channel().is_none() && !(self.follows && is_clock(message)) {
                     return;
                 }
                 Input::Message(message)

@@ -24,6 +24,7 @@ mod count;
 mod disk;
 mod engine_thread;
 mod export;
+mod following;
 mod hearing;
 mod keys;
 mod lay;

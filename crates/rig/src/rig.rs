@@ -7,6 +7,7 @@
 use crate::disk::{self, DiskState, Job};
 use crate::engine_thread::{Asked, EngineThread, Request, Shared, lookahead};
 use crate::export::Extent;
+use crate::following::Following;
 use crate::hearing::Hearing;
 use crate::keys::Keys;
 use crate::ports::{Direction, In, Out, Outs, PortReport};
@@ -113,6 +114,7 @@ impl Rig {
         let setup = Setup { inputs, wires: outs.wires(), spin: config.spin, ..Setup::default() };
         let clock::Running { scheduler, orders, mut thrus, early } =
             clock::start(outputs, setup).map_err(no_thread)?;
+        let (following, follow, only_one) = Following::of(&config.ins);
         let engine = Engine::new(
             Arc::new(song),
             Config {
@@ -122,6 +124,7 @@ impl Rig {
                 mmc_ports: outs.controlled(),
                 lookahead: lookahead(grace) + early,
                 lead: Config::default().lead + early + outs.slow(),
+                follow,
                 ..Config::default()
             },
         );
@@ -144,6 +147,7 @@ impl Rig {
             shared: shared.clone(),
             grace,
             early,
+            following,
         };
         let thread = thread.prepare();
         let spawn = thread::Builder::new().name("engine".to_string());
@@ -175,6 +179,7 @@ impl Rig {
             writer: Some(writer),
         };
         rig.open_inputs(&config.ins, config.tap, thrus);
+        rig.notices.extend(only_one);
         rig.notices.extend(not_urgent(&rig.monitor));
         Ok(rig)
     }
@@ -185,6 +190,7 @@ impl Rig {
                 source: source as u8,
                 latency: input.latency.clamp(0, In::MOST_LATENCY),
                 taps: tap.map(TapWatch::new),
+                follows: input.follow.is_some(),
                 thru,
                 played: self.keys.played.clone(),
                 requests: self.requests.clone(),

@@ -85,6 +85,7 @@ fn what_is_played_is_heard_at_once_recorded_and_played_again() {
 fn hearing(rig: &Rig, latency: Ns, thru: Thru) -> Hearing {
     thru.target().set(Some((chaconne_engine::PortIx(0), None)));
     Hearing {
+        follows: false,
         source: 0,
         latency,
         taps: None,

@@ -36,6 +36,7 @@ pub fn transport_words(view: &View) -> (&'static str, &'static str) {
     let recording = match (status.recording, status.transport) {
         (false, _) => "not recording",
         (true, Transport::CountingIn) => "from bar 1",
+        (true, Transport::Stopped) => "at the start",
         (true, _) => "RECORDING",
     };
     (transport, recording)

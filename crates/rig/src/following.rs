@@ -1,0 +1,124 @@
+//! Following the clock of one input, on the engine thread.
+//!
+//! In: the inputs asked for; then what that one brings, stamped, and the time. Out: what its
+//! clock says, for the engine.
+
+use crate::ports::In;
+use chaconne_clock::Follower;
+use chaconne_engine::{Engine, Follow, Input, Message};
+use chaconne_time::Ns;
+
+/// The input whose clock is followed.
+#[derive(Debug)]
+pub(crate) struct Following {
+    source: u8,
+    follower: Follower,
+}
+
+impl Following {
+    /// The first input that is to be followed; what the engine has to know of it, and a notice
+    /// where there are more.
+    pub fn of(ins: &[In]) -> (Option<Following>, Option<Follow>, Option<String>) {
+        let mut asked = ins.iter().enumerate().filter(|(_, input)| input.follow.is_some());
+        let Some((source, input)) = asked.next() else { return (None, None, None) };
+        let name = input.spec.to_string();
+        let notice = asked.next().map(|(_, other)| {
+            format!("only one clock can be followed: not that of {}", other.spec)
+        });
+        let follow = Follow { name, on_loss: input.follow.unwrap_or_default() };
+        let following = Following { source: source as u8, follower: Follower::new() };
+        (Some(following), Some(follow), notice)
+    }
+
+    /// Takes what an input brought at the moment it was stamped; whether that was for it.
+    pub fn hear(
+        &mut self,
+        stamp: Ns,
+        source: u8,
+        input: &Input,
+        engine: &mut Engine,
+        now: Ns,
+    ) -> bool {
+        match *input {
+            Input::Message(message) if source == self.source && is_clock(message) => {
+                self.follower.handle(stamp, message);
+                self.tell(engine, now);
+                true
+            }
+            _ => false,
+        }
+    }
+
+    /// Looks whether its pulses have stopped coming.
+    pub fn look(&mut self, engine: &mut Engine, now: Ns) {
+        self.follower.poll(now);
+        self.tell(engine, now);
+    }
+
+    fn tell(&mut self, engine: &mut Engine, now: Ns) {
+        while let Some(lead) = self.follower.next_event() {
+            engine.lead(now, lead);
+        }
+    }
+}
+
+/// Whether a message is about the clock and the transport.
+pub(crate) fn is_clock(message: Message) -> bool {
+    matches!(
+        message,
+        Message::Clock
+            | Message::Start
+            | Message::Continue
+            | Message::Stop
+            | Message::SongPosition(_)
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::testing::song;
+    use chaconne_engine::{Config, MasterClock, OnLoss, Transport};
+    use chaconne_song::{Channel, U7};
+    use std::sync::Arc;
+
+    fn ins(all: &[&str]) -> Vec<In> {
+        all.iter().map(|text| text.parse().unwrap()).collect()
+    }
+
+    #[test]
+    fn the_first_input_that_is_to_be_followed_is() {
+        let (following, follow, notice) = Following::of(&ins(&["none", "midi:Desk,follow=stop"]));
+        assert_eq!(following.unwrap().source, 1);
+        let expected = Follow { name: "midi:Desk".into(), on_loss: OnLoss::Stop };
+        assert_eq!((follow, notice), (Some(expected), None));
+        assert!(Following::of(&ins(&["none"])).0.is_none());
+        let (.., notice) = Following::of(&ins(&["midi:A,follow", "midi:B,follow"]));
+        assert_eq!(notice.unwrap(), "only one clock can be followed: not that of midi:B");
+    }
+
+    #[test]
+    fn its_clock_goes_to_the_follower_and_its_notes_to_the_engine() {
+        let (following, follow, _) = Following::of(&ins(&["none", "midi:Desk,follow"]));
+        let mut following = following.unwrap();
+        let config = Config { follow, ..Config::default() };
+        let mut engine = Engine::new(Arc::new(song("t", 1)), config);
+        let mut hear = |stamp, source, message| {
+            following.hear(stamp, source, &Input::Message(message), &mut engine, stamp)
+        };
+        // Another input's clock is nobody's.
+        assert!(!hear(0, 0, Message::Start));
+        assert!(hear(1, 1, Message::Start));
+        for k in 0..6 {
+            assert!(hear(1_000_000 + k * 20_000_000, 1, Message::Clock));
+        }
+        let (channel, key, velocity) = (Channel::default(), U7::CENTRE, U7::CENTRE);
+        assert!(!hear(102_000_000, 1, Message::NoteOn { channel, key, velocity }));
+        let followed = |engine: &Engine| engine.status(102_000_000).followed.unwrap();
+        assert_eq!(engine.status(102_000_000).transport, Transport::Rolling);
+        assert!(followed(&engine).leads);
+        assert_eq!(followed(&engine).tempo.unwrap().to_string(), "125");
+        following.look(&mut engine, 300_000_000);
+        assert_eq!(followed(&engine).clock, MasterClock::Lost);
+    }
+}

@@ -1,0 +1,197 @@
+//! Two programs, one leading and one following over a FIFO, and how far apart they play.
+//!
+//! In: a folder to work in, and how many rounds. Out: what each struck and when, on one clock. The
+//! times are of this machine at that moment: they are there to be printed.
+
+use crate::fifo::make;
+use crate::program::{PATIENCE, Ran, finish, signal, spawn};
+use crate::wire::{Heard, Reader};
+use rustix::event::{PollFd, PollFlags, Timespec, poll};
+use rustix::fs::{Mode, OFlags};
+use rustix::process::Signal;
+use std::fs::File;
+use std::io::{BufRead, BufReader, Read};
+use std::path::{Path, PathBuf};
+use std::process::ChildStderr;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::mpsc::{Receiver, channel};
+use std::thread::JoinHandle;
+use std::time::Duration;
+
+/// Strikes of a round: two bars of sixteenths, each with a key of its own.
+pub const STRIKES: usize = 32;
+/// The key of the first.
+const FIRST: usize = 40;
+
+/// What came of it.
+#[derive(Debug)]
+pub struct Together {
+    /// The keys the leader struck, and when, nanoseconds on one clock.
+    pub leader: Vec<(u8, i64)>,
+    /// The same of the follower.
+    pub follower: Vec<(u8, i64)>,
+    /// What the follower said on standard error.
+    pub said: String,
+}
+
+/// How far the follower was behind the leader, in milliseconds.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Apart {
+    /// How many strikes were compared.
+    pub strikes: usize,
+    /// The root of the mean square.
+    pub rms: f64,
+    /// The mean: what the way through FIFOs and threads costs is in it.
+    pub mean: f64,
+    /// The largest, early or late.
+    pub worst: f64,
+}
+
+impl Together {
+    /// How far apart they were, the first round left out: the clock is being found.
+    pub fn apart(&self) -> Apart {
+        let both = self.leader.iter().zip(&self.follower).skip(STRIKES);
+        let apart: Vec<f64> = both.map(|(one, other)| (other.1 - one.1) as f64 / 1e6).collect();
+        let count = apart.len().max(1) as f64;
+        Apart {
+            strikes: apart.len(),
+            rms: (apart.iter().map(|ms| ms * ms).sum::<f64>() / count).sqrt(),
+            mean: apart.iter().sum::<f64>() / count,
+            worst: apart.iter().fold(0.0, |worst, ms| ms.abs().max(worst)),
+        }
+    }
+}
+
+/// A song of two bars of sixteenths, at so many microseconds a quarter.
+fn song(title: &str, micros: u32) -> String {
+    let note = |k: usize| {
+        let (bar, beat, tick) = (k / 16 + 1, k / 4 % 4 + 1, k % 4 * 240);
+        let (id, key) = (k + 10, FIRST + k);
+        format!("(id: {id}, at: \"{bar}.{beat}.{tick}\", length: 100, key: {key}, velocity: 90),")
+    };
+    let notes: String = (0..STRIKES).map(note).collect();
+    format!(
+        "(chaconne: 1, title: \"{title}\", tracks: [(id: 1, name: \"Keys\", channel: 1)], \
+         sections: [(letter: \"A\", bars: 2, metre: \"4/4\", tempo: {micros}, passes: [(id: 2, \
+         track: 1, length: \"2 bars\", notes: [{notes}])])])"
+    )
+}
+
+/// The key of a strike, counted from the first of all.
+pub fn key(strike: usize) -> u8 {
+    (FIRST + strike % STRIKES) as u8
+}
+
+/// Lets one program lead so many rounds at 120 BPM, and another follow it over a FIFO.
+///
+/// # Panics
+/// Where a program does not start, or does not end.
+pub fn along(folder: &Path, rounds: u32) -> Together {
+    let save = |name: &str, micros| {
+        let path = folder.join(name);
+        std::fs::write(&path, song(name, micros)).expect("the song can be written");
+        path
+    };
+    // The follower's own tempo, 85, must not count.
+    let (leads, follows) = (save("leads.ron", 500_000), save("follows.ron", 705_882));
+    let bytes = |path: &PathBuf| format!("bytes:{}", path.display());
+    let (cable, one, other) =
+        (make(folder, "cable"), make(folder, "leader"), make(folder, "follower"));
+    let (one_ear, other_ear) = (Ear::open(&one), Ear::open(&other));
+    let input = format!("{},follow", bytes(&cable));
+    let words = ["rehearse", follows.to_str().expect("a path"), "--in", &input, "--out"];
+    let mut follower = spawn(&[&words[..], &[&bytes(&other)]].concat());
+    let (said, teller) = lines(follower.stderr.take().expect("a pipe"));
+    let mut all = wait_for(&said, "waiting for the start");
+    let clock = format!("clock={},clock", bytes(&cable));
+    let rounds = rounds.to_string();
+    let words = ["rehearse", leads.to_str().expect("a path"), "--rounds", &rounds];
+    let limit = PATIENCE + Duration::from_secs(rounds.parse::<u64>().unwrap_or(0) * 4);
+    let leader = spawn(&[&words[..], &["--out", &bytes(&one), "--out", &clock]].concat());
+    finish(leader, limit).ends(0);
+    // It has stopped with the leader, and waits for its next start.
+    all += &wait_for(&said, "waiting for the start");
+    signal(follower.id(), Signal::TERM);
+    let Ran { code, .. } = finish(follower, PATIENCE);
+    assert!(code.is_some(), "the follower ends by itself when it is asked to");
+    teller.join().expect("the lines are read");
+    all.extend(said.try_iter());
+    Together { leader: one_ear.close(), follower: other_ear.close(), said: all }
+}
+
+/// The lines a program says, as they come.
+fn lines(from: ChildStderr) -> (Receiver<String>, JoinHandle<()>) {
+    let (tell, told) = channel();
+    let reader = std::thread::spawn(move || {
+        for line in BufReader::new(from).lines().map_while(Result::ok) {
+            // Whoever asked may have heard enough.
+            let _ = tell.send(line + "\n");
+        }
+    });
+    (told, reader)
+}
+
+/// Waits for a line; everything up to it.
+#[track_caller]
+fn wait_for(said: &Receiver<String>, what: &str) -> String {
+    let mut all = String::new();
+    while !all.contains(what) {
+        match said.recv_timeout(PATIENCE) {
+            Ok(line) => all += &line,
+            Err(_) => panic!("not said: {what}; but: {all}"),
+        }
+    }
+    all
+}
+
+/// The far end of an output, which notes when each strike came.
+struct Ear {
+    over: Arc<AtomicBool>,
+    reader: JoinHandle<Vec<(u8, i64)>>,
+}
+
+impl Ear {
+    fn open(path: &Path) -> Ear {
+        let flags = OFlags::RDWR | OFlags::NONBLOCK | OFlags::CLOEXEC;
+        let fd = rustix::fs::open(path, flags, Mode::empty()).expect("the FIFO can be read");
+        let over = Arc::new(AtomicBool::new(false));
+        let reader = std::thread::spawn({
+            let over = over.clone();
+            move || hear(File::from(fd), &over)
+        });
+        Ear { over, reader }
+    }
+
+    fn close(self) -> Vec<(u8, i64)> {
+        self.over.store(true, Ordering::SeqCst);
+        self.reader.join().expect("the bytes make sense")
+    }
+}
+
+fn hear(mut file: File, over: &AtomicBool) -> Vec<(u8, i64)> {
+    // As urgent as the programs themselves, so that what it measures is theirs; where that is
+    // refused, the figures show it.
+    chaconne_clock::hurry(chaconne_clock::Role::Input);
+    let (mut reader, mut bytes) = (Reader::default(), [0; 4096]);
+    let (mut heard, mut strikes) = (Vec::new(), Vec::new());
+    let tick = Timespec { tv_sec: 0, tv_nsec: 50_000_000 };
+    loop {
+        let is_over = over.load(Ordering::SeqCst);
+        let ready = poll(&mut [PollFd::new(&file, PollFlags::IN)], Some(&tick)).unwrap_or(0);
+        let now = chaconne_clock::now();
+        if ready == 0 {
+            if is_over {
+                return strikes;
+            }
+            continue;
+        }
+        let count = file.read(&mut bytes).unwrap_or(0);
+        heard.clear();
+        reader.read(&bytes[..count], &mut heard);
+        strikes.extend(heard.iter().filter_map(|message| match message {
+            Heard::On(_, key, _) => Some((*key, now)),
+            _ => None,
+        }));
+    }
+}
