@@ -12,7 +12,7 @@ use rustix::process::Signal;
 use std::fs::File;
 use std::io::{BufRead, BufReader, Read};
 use std::path::{Path, PathBuf};
-use std::process::ChildStderr;
+use std::process::{Child, ChildStderr};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, channel};
@@ -101,23 +101,47 @@ pub fn along(folder: &Path, rounds: u32) -> Together {
     let (one_ear, other_ear) = (Ear::open(&one), Ear::open(&other));
     let input = format!("{},follow", bytes(&cable));
     let words = ["rehearse", follows.to_str().expect("a path"), "--in", &input, "--out"];
-    let mut follower = spawn(&[&words[..], &[&bytes(&other)]].concat());
-    let (said, teller) = lines(follower.stderr.take().expect("a pipe"));
+    let mut follower = Program(Some(spawn(&[&words[..], &[&bytes(&other)]].concat())));
+    let (said, teller) = lines(follower.child().stderr.take().expect("a pipe"));
     let mut all = wait_for(&said, "waiting for the start");
     let clock = format!("clock={},clock", bytes(&cable));
     let rounds = rounds.to_string();
     let words = ["rehearse", leads.to_str().expect("a path"), "--rounds", &rounds];
     let limit = PATIENCE + Duration::from_secs(rounds.parse::<u64>().unwrap_or(0) * 4);
-    let leader = spawn(&[&words[..], &["--out", &bytes(&one), "--out", &clock]].concat());
-    finish(leader, limit).ends(0);
+    let notes = bytes(&one);
+    let words = [&words[..], &["--out", &notes, "--out", &clock]].concat();
+    Program(Some(spawn(&words))).end(limit).ends(0);
     // It has stopped with the leader, and waits for its next start.
     all += &wait_for(&said, "waiting for the start");
-    signal(follower.id(), Signal::TERM);
-    let Ran { code, .. } = finish(follower, PATIENCE);
+    signal(follower.child().id(), Signal::TERM);
+    let Ran { code, .. } = follower.end(PATIENCE);
     assert!(code.is_some(), "the follower ends by itself when it is asked to");
     teller.join().expect("the lines are read");
     all.extend(said.try_iter());
     Together { leader: one_ear.close(), follower: other_ear.close(), said: all }
+}
+
+/// A program that does not outlive the test, whatever comes.
+struct Program(Option<Child>);
+
+impl Program {
+    fn child(&mut self) -> &mut Child {
+        self.0.as_mut().expect("it is ended once")
+    }
+
+    fn end(mut self, limit: Duration) -> Ran {
+        finish(self.0.take().expect("it is ended once"), limit)
+    }
+}
+
+impl Drop for Program {
+    fn drop(&mut self) {
+        if let Some(mut child) = self.0.take() {
+            // It may have ended by itself.
+            let _ = child.kill();
+            let _ = child.wait();
+        }
+    }
 }
 
 /// The lines a program says, as they come.
