@@ -8,7 +8,7 @@
 mod bench;
 
 use bench::{Bench, MS, song};
-use chaconne_engine::{Command, Config, Mode, PortIx, Route};
+use chaconne_engine::{Command, Config, Follow, Lead, Mode, OnLoss, PortIx, Route};
 use chaconne_song::Letter;
 use chaconne_time::{FrameRate, Tick};
 
@@ -125,6 +125,28 @@ fn the_end_of_a_route_ends_recording_and_stops() {
         .map(|(word, at)| (word, at.parse::<i64>().unwrap() / 20 * 20))
         .collect();
     assert_eq!(end, [("record no more", BAR), ("stop", BAR)]);
+}
+
+#[test]
+fn a_recorder_is_led_on_where_the_transport_follows_a_clock() {
+    let ports = vec![(PortIx(0), FrameRate::Twenty5)];
+    let follow = Some(Follow { name: "desk".into(), on_loss: OnLoss::Keep });
+    let (mtc_ports, mmc_ports) = (ports.clone(), ports);
+    let config = Config { lead: 0, mtc_ports, mmc_ports, follow, ..Config::default() };
+    let mut b = Bench::with(song(2, 1), config);
+    // Its song position is bar 2, 96 pulses in.
+    b.engine.lead(b.now, Lead::Locate { pulse: 96 });
+    b.run_to(b.now + 10 * MS);
+    assert_eq!(told(&b, 0), ["full 1:0:2:0 @0", "locate 1:0:2:0.0 @0"]);
+    b.command(Command::Record(true));
+    b.engine.lead(b.now, Lead::Roll { pulse: 96, ns: b.now, quarter: Some(500 * MS) });
+    b.run_to(b.now + 100 * MS);
+    let start = ["full 1:0:2:0 @0", "locate 1:0:2:0.0 @0", "play @3840", "record @3840"];
+    assert_eq!(told(&b, 2), start);
+    b.engine.lead(b.now, Lead::Stop { ns: b.now });
+    b.run_to(b.now + 10 * MS);
+    let end = told(&b, 6).join(" ");
+    assert!(end.starts_with("record no more @") && end.contains(" stop @"), "{end}");
 }
 
 #[test]
