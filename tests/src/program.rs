@@ -16,8 +16,11 @@ pub fn path() -> &'static Path {
     static PATH: OnceLock<PathBuf> = OnceLock::new();
     PATH.get_or_init(|| {
         let this = std::env::current_exe().expect("this test knows where it lies");
-        // target/debug/deps/this-test stands beside target/debug/chaconne.
-        let folder = this.parent().and_then(Path::parent).expect("a test lies in a target folder");
+        // target/debug/deps/this-test stands beside target/debug/chaconne, and so does the bench.
+        let mut folder = this.parent().expect("a program lies in a folder");
+        if folder.file_name().is_some_and(|name| name == "deps") {
+            folder = folder.parent().expect("a test lies in a target folder");
+        }
         let path = folder.join(format!("chaconne{}", std::env::consts::EXE_SUFFIX));
         if !path.exists() {
             build(folder);

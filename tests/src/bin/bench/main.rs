@@ -1,6 +1,6 @@
 //! `cargo xtask bench`: the figures that docs/figures.md records.
 //!
-//! In: `--short` for a quick look, or nothing. Out: one line a figure on standard output. They are
+//! In: `--short` for a quick look, `--together` for ten minutes of two programs, or nothing. Out: one line a figure on standard output. They are
 //! ratios and counts within one run, and times of the machine it ran on: nothing here passes or
 //! fails, but for the count of allocations, which must be 0.
 
@@ -27,6 +27,8 @@ mod playing;
 mod share;
 #[cfg(target_os = "linux")]
 mod through;
+#[cfg(target_os = "linux")]
+mod together;
 
 use std::process::ExitCode;
 
@@ -37,6 +39,8 @@ pub enum Extent {
     Short,
     /// What is recorded.
     Full,
+    /// Only two programs, one of which follows the other, for ten minutes.
+    Together,
 }
 
 /// What went wrong, in one sentence.
@@ -47,8 +51,9 @@ fn main() -> ExitCode {
     let extent = match words.iter().map(String::as_str).collect::<Vec<_>>()[..] {
         [] => Extent::Full,
         ["--short"] => Extent::Short,
+        ["--together"] => Extent::Together,
         _ => {
-            eprintln!("the bench takes --short or nothing, not '{}'", words.join(" "));
+            eprintln!("the bench takes --short, --together or nothing, not '{}'", words.join(" "));
             return ExitCode::from(2);
         }
     };
@@ -67,6 +72,9 @@ fn run(extent: Extent) -> Result<bool, Failure> {
     if cfg!(debug_assertions) {
         println!("built without optimisation: times say nothing");
     }
+    if extent == Extent::Together {
+        return together(extent);
+    }
     events::print(extent)?;
     opening::print(extent)?;
     on_the_real_clock(extent)
@@ -80,7 +88,20 @@ fn on_the_real_clock(extent: Extent) -> Result<bool, Failure> {
     share::print(extent)?;
     grid::print(extent)?;
     players::print(extent)?;
+    together::print(extent)?;
     Ok(kept)
+}
+
+#[cfg(target_os = "linux")]
+fn together(extent: Extent) -> Result<bool, Failure> {
+    together::print(extent)?;
+    Ok(true)
+}
+
+#[cfg(not(target_os = "linux"))]
+fn together(_: Extent) -> Result<bool, Failure> {
+    println!("two programs together are measured on Linux only");
+    Ok(true)
 }
 
 #[cfg(not(target_os = "linux"))]
