@@ -311,10 +311,11 @@ fn ports_are_listed_or_said_to_be_missing_in_one_sentence() {
     assert!(matches!(ran.code, Some(0..=2)), "{ran:?}");
     let told = format!("{}{}", ran.out, ran.err);
     assert!(!told.trim().is_empty());
-    // The sequencer of the system (ALSA) is behind this device; without it there is one sentence
-    // on what to use instead.
+    // One sentence about JACK, and, where the sequencer of the system (ALSA), which is behind this
+    // device, is missing, one on what to use instead.
+    assert_eq!(ran.err.lines().filter(|line| line.contains("jack:")).count(), 1, "{told}");
     if !Path::new("/dev/snd/seq").exists() && cfg!(target_os = "linux") {
-        assert_eq!(ran.err.lines().count(), 1, "{told}");
+        assert_eq!(ran.err.lines().count(), 2, "{told}");
         assert!(ran.err.contains("bytes:PATH"), "{told}");
     }
 }

@@ -18,6 +18,8 @@ pub enum Need {
     PythonVenv,
     /// The system's own measure of how late it wakes a thread.
     Cyclictest,
+    /// A JACK server to test with, and its library.
+    Jack,
 }
 
 /// A program that installs packages.
@@ -47,7 +49,7 @@ pub const MANAGERS: [(Manager, &str, &str); 5] = [
 
 /// Every need with its plain name and its packages, one column a manager. The apt column is what
 /// the project is tested with; the others are common practice, from memory.
-const NEEDS: [(Need, &str, [&str; 5]); 6] = [
+const NEEDS: [(Need, &str, [&str; 5]); 7] = [
     (
         Need::Linker,
         "a C compiler to link with",
@@ -73,6 +75,11 @@ const NEEDS: [(Need, &str, [&str; 5]); 6] = [
         Need::Cyclictest,
         "cyclictest",
         ["rt-tests", "realtime-tests", "rt-tests", "rt-tests", "rt-tests"],
+    ),
+    (
+        Need::Jack,
+        "a JACK server to test with",
+        ["jackd2", "jack-audio-connection-kit", "jack2", "jack", "jack"],
     ),
 ];
 

@@ -14,7 +14,7 @@ use std::process::Command;
 pub const TO_BUILD: &[Need] = &[Need::Linker, Need::PkgConfig, Need::Alsa];
 /// What the tests need besides.
 pub const TO_TEST: &[Need] =
-    &[Need::Linker, Need::PkgConfig, Need::Alsa, Need::Python, Need::PythonVenv];
+    &[Need::Linker, Need::PkgConfig, Need::Alsa, Need::Python, Need::PythonVenv, Need::Jack];
 /// What the bench needs, which compares with others.
 pub const TO_BENCH: &[Need] =
     &[Need::Linker, Need::PkgConfig, Need::Alsa, Need::Python, Need::PythonVenv, Need::Cyclictest];
@@ -58,6 +58,7 @@ fn is_here(need: Need) -> bool {
         Need::Alsa => works(&pkg_config, &["--exists", "alsa"]),
         Need::Python => works("python3", &["--version"]),
         Need::Cyclictest => works("cyclictest", &["--help"]),
+        Need::Jack => works("jackd", &["--version"]),
         Need::PythonVenv => works("python3", &["-c", "import venv, ensurepip"]),
     }
 }

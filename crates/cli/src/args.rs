@@ -276,13 +276,13 @@ pub struct Timing {
 /// Where music goes and comes from.
 #[derive(Debug, Clone, Group)]
 pub struct Wires {
-    /// An output: midi:NAME, bytes:PATH or none; give it again for more, named as the song's
-    /// tracks name their ports. Options: clock or no-clock, din (a serial MIDI cable), mtc=24, 25,
+    /// An output: midi:NAME, jack:NAME, bytes:PATH or none; give it again for more, named as the
+    /// song's tracks name their ports. Options: clock or no-clock, din (a serial MIDI cable), mtc=24, 25,
     /// 29.97 or 30, mmc, offset=MS (-100 to 100)
     #[arg(long, value_name = "[NAME=]PORT[,OPTION...]")]
     pub out: Vec<Out>,
-    /// An input: midi:NAME, bytes:PATH or none; give it again for more. Options: latency=MS (0 to
-    /// 100), follow (its clock leads; follow=stop stops when the clock is lost)
+    /// An input: midi:NAME, jack:NAME, bytes:PATH or none; give it again for more. Options:
+    /// latency=MS (0 to 100), follow (its clock leads; follow=stop stops when the clock is lost)
     #[arg(long = "in", value_name = "PORT[,OPTION...]")]
     pub inputs: Vec<In>,
     /// Sends clock, start and stop to every output that does not say no-clock
@@ -415,7 +415,10 @@ mod tests {
         assert_eq!(names, ["", "low"]);
         assert_eq!(sketch.wires.inputs, [In::plain(chaconne_rig::PortSpec::None)]);
         assert!(sketch.play && sketch.wires.clock && sketch.song.is_none());
-        assert!(error("sketch --out synth").contains("none of midi:NAME, bytes:PATH and none"));
+        assert!(
+            error("sketch --out synth")
+                .contains("none of midi:NAME, jack:NAME, bytes:PATH and none")
+        );
         assert!(error("sketch --light --dark").contains("cannot be used with"));
     }
 

@@ -4,22 +4,36 @@ use crate::args::Wires;
 use crate::exit::{Ended, Failure};
 use crate::say;
 use chaconne_rig::{
-    Out, PortList, PortReport, PortState, RigConfig, Spin, list_ports, raw_devices,
+    JackPorts, Out, PortList, PortReport, PortState, RigConfig, Spin, list_jack_ports, list_ports,
+    raw_devices,
 };
 use std::path::PathBuf;
 
-/// Lists the ports there are. That the system has no MIDI service is a message: raw devices, byte
-/// streams and `none` are there all the same.
+/// Lists the ports there are, and says when events go out there. That a MIDI service or a JACK
+/// server is missing is a message: raw devices, byte streams and `none` are there all the same.
 pub fn ports() -> Result<Ended, Failure> {
-    let list = match list_ports() {
-        Ok(list) => list,
-        Err(error) => {
-            say::message(&error.to_string());
-            PortList::default()
-        }
-    };
-    say::answer(&table(&list, &raw_devices()))?;
+    let list = list_ports().unwrap_or_else(|error| {
+        say::message(&error.to_string());
+        PortList::default()
+    });
+    let jack = list_jack_ports();
+    match &jack {
+        Ok(jack) => say::message(&about_jack(jack)),
+        Err(error) => say::message(&error.to_string()),
+    }
+    let jack = jack.map_or_else(|_| PortList::default(), |jack| jack.ports);
+    say::answer(&table(&list, &jack, &raw_devices()))?;
     Ok(Ended::Ok)
+}
+
+fn about_jack(jack: &JackPorts) -> String {
+    format!(
+        "jack: events go out at their frame, handed over {:.1} ms ahead ({} frames a block, {} a \
+         second); midi: and bytes: events go out when they are due",
+        jack.ahead as f64 / 1e6,
+        jack.block,
+        jack.rate
+    )
 }
 
 /// What there is to say about a port's state, in one clause; nothing where it is as it should be.
@@ -56,11 +70,13 @@ impl PortWatch {
     }
 }
 
-fn table(list: &PortList, raw: &[PathBuf]) -> String {
+fn table(list: &PortList, jack: &PortList, raw: &[PathBuf]) -> String {
     let mut text = String::new();
     let mut line = |way: &str, spec: String| text.push_str(&format!("{way:<8}{spec}\n"));
     list.inputs.iter().for_each(|name| line("in", format!("midi:{name}")));
     list.outputs.iter().for_each(|name| line("out", format!("midi:{name}")));
+    jack.inputs.iter().for_each(|name| line("in", format!("jack:{name}")));
+    jack.outputs.iter().for_each(|name| line("out", format!("jack:{name}")));
     raw.iter().for_each(|path| line("in out", format!("bytes:{}", path.display())));
     line("in out", "none".to_string());
     text
@@ -101,12 +117,25 @@ mod tests {
     }
 
     #[test]
+    fn what_jack_adds_is_told() {
+        let ports = PortList::default();
+        let jack = JackPorts { ports, block: 64, rate: 48_000, ahead: 4_000_000 };
+        assert_eq!(
+            about_jack(&jack),
+            "jack: events go out at their frame, handed over 4.0 ms ahead (64 frames a block, \
+             48000 a second); midi: and bytes: events go out when they are due"
+        );
+    }
+
+    #[test]
     fn what_is_listed_can_be_given_back_as_it_stands() {
         let list = PortList { inputs: vec!["Keys".into()], outputs: vec!["Desk: one".into()] };
-        let text = table(&list, &[PathBuf::from("/dev/snd/midiC1D0")]);
+        let jack = PortList { inputs: vec!["pads:out".into()], outputs: vec!["desk:in 1".into()] };
+        let text = table(&list, &jack, &[PathBuf::from("/dev/snd/midiC1D0")]);
         assert_eq!(
             text,
-            "in      midi:Keys\nout     midi:Desk: one\nin out  bytes:/dev/snd/midiC1D0\nin out  none\n"
+            "in      midi:Keys\nout     midi:Desk: one\nin      jack:pads:out\n\
+             out     jack:desk:in 1\nin out  bytes:/dev/snd/midiC1D0\nin out  none\n"
         );
         for line in text.lines() {
             assert!(line[8..].parse::<Out>().is_ok(), "{line}");

@@ -45,7 +45,7 @@
 //! * [`Switch`]: silence from any thread, past every queue. [`Monitor`], [`Stats`]: the counts.
 //! * [`DinLine`](din::DinLine): a serial MIDI line as a model, for pacing and forecasts.
 //! * [`Follower`]: another's clock, evened out.
-//! * [`open_output`], [`open_input`], [`list_ports`]: ports by [`PortSpec`].
+//! * [`open_output`], [`open_input`], [`list_ports`], [`list_jack_ports`]: ports by [`PortSpec`].
 
 pub mod din;
 mod follow;
@@ -74,8 +74,8 @@ pub use monotonic::now;
 pub use orders::Orders;
 pub use pacer::Spin;
 pub use ports::{
-    Captured, Handed, Input, InputEvent, MemoryPort, Output, PortError, PortList, PortSpec,
-    PortState, Sending, list_ports, open_input, open_output,
+    Captured, Handed, Input, InputEvent, JackPorts, MemoryPort, Output, PortError, PortList,
+    PortSpec, PortState, Sending, list_jack_ports, list_ports, open_input, open_output,
 };
 pub use scheduler::{Monitor, Running, Scheduler, Setup, WireSetup, start};
 pub use switch::Switch;

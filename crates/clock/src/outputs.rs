@@ -3,20 +3,25 @@
 use crate::machine::{Sent, Sink};
 use crate::monotonic::now;
 use crate::ports::Output;
-use crate::ports::line::Line;
+use crate::ports::connection::Connection;
 use chaconne_engine::PortIx;
 use chaconne_time::Ns;
+use std::thread;
+use std::time::{Duration, Instant};
+
+/// How long what was sent may take to get out at the end: 500 ms.
+const LONGEST_DRAIN: Duration = Duration::from_millis(500);
 
 /// The open outputs, by [`PortIx`].
 #[derive(Debug)]
 pub(crate) struct Outputs(pub Vec<Output>);
 
 impl Outputs {
-    /// Gives a port another stream; what is to be closed elsewhere comes back.
-    pub fn replace(&mut self, port: PortIx, line: Line) -> Option<Line> {
+    /// Gives a port another connection; what is to be closed elsewhere comes back.
+    pub fn replace(&mut self, port: PortIx, connection: Connection) -> Option<Connection> {
         match self.0.get_mut(usize::from(port.0)) {
-            Some(output) => output.replace(line),
-            None => Some(line),
+            Some(output) => output.replace(connection),
+            None => Some(connection),
         }
     }
 
@@ -27,8 +32,17 @@ impl Outputs {
         }
     }
 
-    /// A stream that nobody reads any more, one at a time, to be closed elsewhere.
-    pub fn take_gone(&mut self) -> Option<Line> {
+    /// Waits until what was sent is out, as long as that makes sense.
+    pub fn drain(&self) {
+        let start = Instant::now();
+        while !self.0.iter().all(Output::is_drained) && start.elapsed() < LONGEST_DRAIN {
+            thread::sleep(Duration::from_millis(1));
+        }
+        thread::sleep(self.0.iter().map(Output::drain).max().unwrap_or_default());
+    }
+
+    /// A connection that leads nowhere any more, one at a time, to be closed elsewhere.
+    pub fn take_gone(&mut self) -> Option<Connection> {
         self.0.iter_mut().find_map(Output::take_gone)
     }
 }

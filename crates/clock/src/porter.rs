@@ -1,14 +1,16 @@
 //! The porter: what the scheduler thread must not do itself, on a thread that may wait.
 //!
-//! It opens byte ports when somebody comes to the other end, tells the scheduler when somebody
-//! has gone from one, and drops what the scheduler is done with.
+//! It opens ports when somebody comes to the other end, tells the scheduler when somebody has gone
+//! from one, and drops what the scheduler is done with.
 
 use crate::meter::Meter;
 use crate::ports::PortState;
+use crate::ports::connection::{Connection, Keeper, News};
 use crate::ports::line::Line;
+use crate::ports::midi::MidiSeat;
 use crate::spares::Spares;
 use chaconne_engine::PortIx;
-use std::path::PathBuf;
+use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering::Relaxed};
 use std::thread::{self, JoinHandle, Thread};
@@ -22,8 +24,10 @@ const RETRY: Duration = Duration::from_millis(250);
 /// What it tells the scheduler.
 #[derive(Debug)]
 pub(crate) enum Arrival {
-    /// Somebody is at the other end.
-    Opened(PortIx, Line),
+    /// Somebody is at the other end, through a new connection.
+    Opened(PortIx, Connection),
+    /// Somebody is at the other end again, through the old connection.
+    Found(PortIx),
     /// Nobody is there any more.
     Gone(PortIx),
 }
@@ -34,22 +38,22 @@ pub(crate) enum Arrival {
 pub(crate) enum Discard {
     /// A system-exclusive message.
     Bytes(Arc<[u8]>),
-    /// A stream that was replaced.
-    Line(Line),
+    /// A connection that was replaced, or leads nowhere any more.
+    Connection(Connection),
 }
 
 /// A port to be looked after.
 #[derive(Debug)]
 pub(crate) struct Watch {
     pub port: PortIx,
-    pub path: PathBuf,
+    keeper: Keeper,
     /// When it is tried next.
     next: Instant,
 }
 
 impl Watch {
-    pub fn new(port: PortIx, path: PathBuf) -> Watch {
-        Watch { port, path, next: Instant::now() }
+    pub fn new(port: PortIx, keeper: Keeper) -> Watch {
+        Watch { port, keeper, next: Instant::now() }
     }
 }
 
@@ -57,10 +61,11 @@ impl Watch {
 #[derive(Debug)]
 pub(crate) struct Porter {
     over: Arc<AtomicBool>,
-    thread: Option<JoinHandle<()>>,
+    thread: Option<JoinHandle<Round>>,
 }
 
 /// What the thread works with.
+#[derive(Debug)]
 pub(crate) struct Round {
     pub watches: Vec<Watch>,
     pub patience: Duration,
@@ -83,20 +88,29 @@ impl Porter {
                     thread::park_timeout(ROUND);
                 }
                 round.drop_discards();
+                round
             })?
         };
         Ok(Porter { over, thread: Some(thread) })
+    }
+
+    /// Ends the thread, and gives what it held: ports that it looks after are closed with it.
+    pub fn end(mut self) -> Option<Round> {
+        self.stop()
+    }
+
+    fn stop(&mut self) -> Option<Round> {
+        self.over.store(true, Relaxed);
+        let thread = self.thread.take()?;
+        thread.thread().unpark();
+        // Its panic has been reported on its own thread.
+        thread.join().ok()
     }
 }
 
 impl Drop for Porter {
     fn drop(&mut self) {
-        self.over.store(true, Relaxed);
-        if let Some(thread) = self.thread.take() {
-            thread.thread().unpark();
-            // Its panic has been reported on its own thread.
-            let _ = thread.join();
-        }
+        self.stop();
     }
 }
 
@@ -116,37 +130,63 @@ impl Round {
 
     fn look_after(&mut self, watch: &mut Watch, start: Instant) {
         let index = usize::from(watch.port.0);
-        match self.meter.state(index) {
-            PortState::Open if self.spares.is_gone(index) => {
-                self.spares.set(index, None);
-                self.tell(Arrival::Gone(watch.port));
-            }
-            PortState::Open => {}
-            state => {
-                // The scheduler closes the stream; this hold on it must not keep it open.
-                self.spares.set(index, None);
-                if state == PortState::Waiting && start.elapsed() > self.patience {
-                    self.meter.set_state(index, PortState::Silent);
-                }
-                self.try_to_open(watch);
-            }
+        let state = self.meter.state(index);
+        if state == PortState::Waiting && start.elapsed() > self.patience {
+            self.meter.set_state(index, PortState::Silent);
         }
-    }
-
-    fn try_to_open(&mut self, watch: &mut Watch) {
-        if Instant::now() < watch.next {
-            return;
+        let news = match &mut watch.keeper {
+            Keeper::Line(path) => self.look_at_line(index, state, path, &mut watch.next),
+            Keeper::Midi(seat) => look_at_midi(state, seat),
+            Keeper::Jack(jack) => jack.look(state),
+        };
+        let arrival = match news {
+            None => return,
+            Some(News::Gone) => Arrival::Gone(watch.port),
+            Some(News::Found) => Arrival::Found(watch.port),
+            Some(News::Opened(connection)) => Arrival::Opened(watch.port, connection),
+        };
+        // What the scheduler has no room for it is told again next time.
+        if let Err(rtrb::PushError::Full(Arrival::Opened(_, Connection::Jack(line)))) =
+            self.arrivals.push(arrival)
+            && let Keeper::Jack(jack) = &mut watch.keeper
+        {
+            jack.hold(line);
         }
-        watch.next = Instant::now() + RETRY;
-        if let Ok(Some(line)) = Line::reopen(&watch.path) {
-            self.spares.set(usize::from(watch.port.0), Some(&line));
-            self.tell(Arrival::Opened(watch.port, line));
-        }
-    }
-
-    /// Where the scheduler has not taken what it was told before, it is told again next time.
-    fn tell(&mut self, arrival: Arrival) {
-        let _ = self.arrivals.push(arrival);
         self.scheduler.unpark();
+    }
+
+    fn look_at_line(
+        &self,
+        index: usize,
+        state: PortState,
+        path: &Path,
+        next: &mut Instant,
+    ) -> Option<News> {
+        if state == PortState::Open {
+            let is_gone = self.spares.is_gone(index);
+            if is_gone {
+                self.spares.set(index, None);
+            }
+            return is_gone.then_some(News::Gone);
+        }
+        // The scheduler closes the stream; this hold on it must not keep it open.
+        self.spares.set(index, None);
+        if Instant::now() < *next {
+            return None;
+        }
+        *next = Instant::now() + RETRY;
+        let line = Line::reopen(path).ok()??;
+        self.spares.set(index, Some(&line));
+        Some(News::Opened(Connection::Line(line)))
+    }
+}
+
+/// A port that is listed but cannot be opened is tried again.
+fn look_at_midi(state: PortState, seat: &mut MidiSeat) -> Option<News> {
+    let is_open = state == PortState::Open;
+    match (is_open, seat.look(is_open)?) {
+        (true, false) => Some(News::Gone),
+        (false, true) => seat.open_out().ok().map(|out| News::Opened(Connection::Midi(out))),
+        _ => None,
     }
 }

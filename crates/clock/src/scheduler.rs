@@ -26,8 +26,6 @@ const TOUCHES: usize = 4096;
 const DISCARDS: usize = 1024;
 /// How long the thread may take to end before it is left behind: 2 s.
 const LONGEST_END: Duration = Duration::from_secs(2);
-/// What a MIDI service may need to pass on the last messages before its port is closed: 50 ms.
-const DRAIN: Duration = Duration::from_millis(50);
 
 /// The most an output can be moved: 100 ms.
 const MOST_OFFSET: Ns = 100_000_000;
@@ -43,7 +41,7 @@ pub struct Setup {
     pub cues: usize,
     /// How many voices can hold keys at a time.
     pub voices: usize,
-    /// How long a byte port that nobody listens to is [`Waiting`](crate::PortState::Waiting)
+    /// How long a port that nobody listens to is [`Waiting`](crate::PortState::Waiting)
     /// before it is told to be [`Silent`](crate::PortState::Silent). It is watched for ever.
     pub patience: Duration,
     /// How each output is served, in their order; those left out are served plainly.
@@ -127,7 +125,7 @@ pub fn start(mut outputs: Vec<Output>, setup: Setup) -> io::Result<Running> {
     let services = services(&outputs, &setup.wires);
     let mut machine = Machine::new(meter.clone(), limits, &services);
     let spares = Arc::new(Spares::new(outputs.len(), machine.sounding().clone()));
-    let watches = look_at(&outputs, &meter, &spares, &mut machine);
+    let watches = look_at(&mut outputs, &meter, &spares, &mut machine);
 
     let flags = Arc::new(Flags::default());
     let (orders_in, orders) = rtrb::RingBuffer::new(setup.orders);
@@ -207,13 +205,13 @@ fn launch(worker: Worker, urgent: bool, meter: &Arc<Meter>) -> io::Result<JoinHa
 /// Notes how each port is, takes a second hold on the byte ports, and says which are to be
 /// looked after.
 fn look_at(
-    outputs: &[Output],
+    outputs: &mut [Output],
     meter: &Meter,
     spares: &Spares,
     machine: &mut Machine,
 ) -> Vec<Watch> {
     let mut watches = Vec::new();
-    for (index, output) in outputs.iter().enumerate() {
+    for (index, output) in outputs.iter_mut().enumerate() {
         let port = PortIx(index as u8);
         meter.set_state(index, output.state());
         if output.state() == PortState::Waiting {
@@ -221,7 +219,9 @@ fn look_at(
         }
         if let Some(bytes) = output.bytes() {
             spares.set(index, bytes.line());
-            watches.push(Watch::new(port, bytes.path().to_path_buf()));
+        }
+        if let Some(keeper) = output.take_keeper() {
+            watches.push(Watch::new(port, keeper));
         }
     }
     watches
@@ -246,7 +246,8 @@ impl Scheduler {
 
 impl Drop for Scheduler {
     fn drop(&mut self) {
-        self.porter = None;
+        // It looks after the ports no more, and what it has of them is kept until all is out.
+        let kept = self.porter.take().map(Porter::end);
         self.flags.end();
         self.thread.unpark();
         let start = Instant::now();
@@ -257,11 +258,10 @@ impl Drop for Scheduler {
         if !worker.is_finished() {
             // A port holds it: what it sounds is silenced without it.
             self.spares.force_note_offs();
-        } else if let Ok(outputs) = worker.join()
-            && outputs.0.iter().any(Output::needs_time_to_drain)
-        {
-            thread::sleep(DRAIN);
+        } else if let Ok(outputs) = worker.join() {
+            outputs.drain();
         }
         self.spares.clear();
+        drop(kept);
     }
 }

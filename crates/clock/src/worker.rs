@@ -100,11 +100,12 @@ impl Worker {
                     self.machine.lose(port);
                     self.outputs.lose(port);
                 }
-                Arrival::Opened(port, line) => {
-                    let before = self.outputs.replace(port, line);
+                Arrival::Found(port) => self.machine.find(now(), port, &mut self.outputs),
+                Arrival::Opened(port, connection) => {
+                    let before = self.outputs.replace(port, connection);
                     self.machine.find(now(), port, &mut self.outputs);
                     if let Some(before) = before {
-                        self.discard(Discard::Line(before));
+                        self.discard(Discard::Connection(before));
                     }
                 }
             }
@@ -130,8 +131,8 @@ impl Worker {
     /// Hands the porter what is to be dropped. A stream that nobody reads any more must be
     /// closed, or what is still in it would reach the next reader.
     fn retire(&mut self) {
-        while let Some(line) = self.outputs.take_gone() {
-            self.discard(Discard::Line(line));
+        while let Some(connection) = self.outputs.take_gone() {
+            self.discard(Discard::Connection(connection));
         }
         while !self.discards.is_full() {
             let Some(bytes) = self.machine.retired() else { break };

@@ -3,80 +3,20 @@
 #![cfg(target_os = "linux")]
 
 mod common;
+mod counting;
 
 use chaconne_clock::{PortSpec, Setup, WireSetup, open_output, start};
 use chaconne_engine::{Action, Message, Order, PortIx, Slot};
 use chaconne_song::{Channel, U7};
 use chaconne_time::{FrameRate, Tempo, Tick};
 use common::*;
-use std::alloc::{GlobalAlloc, Layout, System};
-use std::cell::Cell;
+use counting::{CALLS, NAME, WATCHING};
 use std::sync::Arc;
-use std::sync::atomic::{AtomicU64, Ordering::Relaxed};
-
-/// Counts calls from the scheduler thread, once it is known which that is.
-struct Counting;
-
-static CALLS: AtomicU64 = AtomicU64::new(0);
-static WATCHING: AtomicU64 = AtomicU64::new(0);
-
-thread_local! {
-    static IS_SCHEDULER: Cell<Option<bool>> = const { Cell::new(None) };
-}
-
-fn count() {
-    if WATCHING.load(Relaxed) == 0 {
-        return;
-    }
-    // The system's name of the thread is asked for once a thread, without any allocation.
-    let is_scheduler = IS_SCHEDULER.try_with(|known| {
-        let is = known.get().unwrap_or_else(is_scheduler);
-        known.set(Some(is));
-        is
-    });
-    if is_scheduler == Ok(true) {
-        CALLS.fetch_add(1, Relaxed);
-    }
-}
-
-/// Whether the calling thread is called so.
-fn is_scheduler() -> bool {
-    let mut name = [0u8; 16];
-    let path = c"/proc/thread-self/comm";
-    let flags = rustix::fs::OFlags::RDONLY;
-    let Ok(file) = rustix::fs::open(path, flags, rustix::fs::Mode::empty()) else { return false };
-    let count = rustix::io::read(&file, &mut name).unwrap_or(0);
-    name[..count].starts_with(b"scheduler")
-}
-
-#[allow(unsafe_code)]
-// SAFETY: every call is passed to the system's allocator unchanged, whose promises hold for it;
-// counting neither allocates nor touches the memory.
-unsafe impl GlobalAlloc for Counting {
-    unsafe fn alloc(&self, layout: Layout) -> *mut u8 {
-        count();
-        // SAFETY: the caller's promises about `layout` are passed on.
-        unsafe { System.alloc(layout) }
-    }
-
-    unsafe fn dealloc(&self, at: *mut u8, layout: Layout) {
-        count();
-        // SAFETY: `at` came from the same allocator with the same `layout`, by the caller's promise.
-        unsafe { System.dealloc(at, layout) }
-    }
-
-    unsafe fn realloc(&self, at: *mut u8, layout: Layout, size: usize) -> *mut u8 {
-        count();
-        // SAFETY: as for `dealloc`; the caller's promise about `size` is passed on.
-        unsafe { System.realloc(at, layout, size) }
-    }
-}
-
-#[global_allocator]
-static ALLOCATOR: Counting = Counting;
+use std::sync::atomic::Ordering::Relaxed;
 
 #[test]
 fn the_scheduler_thread_allocates_nothing_while_it_plays() {
+    NAME.set("scheduler").unwrap();
     let (_folder, path) = fifo();
     let mut far = reader(&path);
     // Beside the FIFO a serial line, and a port that is served late; both with time code.

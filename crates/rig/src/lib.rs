@@ -43,7 +43,8 @@ mod testing;
 mod timing;
 
 pub use chaconne_clock::{
-    PortError, PortList, PortSpec, PortState, Spin, Spread, Stats, Switch, Urgency, list_ports, now,
+    JackPorts, PortError, PortList, PortSpec, PortState, Spin, Spread, Stats, Switch, Urgency,
+    list_jack_ports, list_ports, now,
 };
 pub use chaconne_engine::OnLoss;
 pub use count::{RoundCount, RoundStart};

@@ -221,6 +221,9 @@ impl Outs {
             if !failure.is_empty() {
                 notices.push(format!("{failure}; playing silently there"));
             }
+            if let Some(notice) = output.notice() {
+                notices.push(format!("{notice}; playing silently there until it comes"));
+            }
             open.push(output);
             failures.push(failure);
         }

@@ -199,6 +199,11 @@ impl Rig {
             let name = input.spec.to_string();
             match clock::open_input(&input.spec, move |at, event| hearing.hear(at, event)) {
                 Ok(input) => {
+                    if let Some(notice) = input.notice() {
+                        let notice =
+                            format!("{notice}; nothing is heard from there until it comes");
+                        self.notices.push(notice);
+                    }
                     self.ins.push(Ear { name, failure: String::new(), input: Some(input) });
                 }
                 Err(error) => {

@@ -6,12 +6,11 @@
 use super::line::{Line, Wrote};
 use crate::machine::Sent;
 use crate::wire::SYSEX_MOST;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 /// The stream and what is half out.
 #[derive(Debug)]
 pub(crate) struct BytesOut {
-    path: PathBuf,
     line: Option<Line>,
     /// The rest of a message, from `done` on. Its capacity is never outgrown.
     rest: Vec<u8>,
@@ -25,11 +24,7 @@ impl BytesOut {
     pub fn open(path: &Path) -> Result<BytesOut, String> {
         let line = Line::open(path)?;
         let rest = Vec::with_capacity(SYSEX_MOST);
-        Ok(BytesOut { path: path.to_path_buf(), line, rest, done: 0, gone: false })
-    }
-
-    pub fn path(&self) -> &Path {
-        &self.path
+        Ok(BytesOut { line, rest, done: 0, gone: false })
     }
 
     /// The stream, while somebody is there.

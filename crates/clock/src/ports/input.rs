@@ -1,7 +1,8 @@
 //! Inputs: messages with the moment they arrived, told on a thread of the input's own.
 
 use super::feed::Feed;
-use super::midi::MidiIn;
+use super::jack::Ear;
+use super::midi::{MidiIn, MidiSeat, Way};
 use super::reader::Reader;
 use super::{PortError, PortSpec, PortState};
 use crate::monotonic::now;
@@ -10,6 +11,7 @@ use chaconne_engine::Message;
 use chaconne_time::Ns;
 use std::fmt;
 use std::sync::atomic::{AtomicBool, AtomicU8, AtomicU64, Ordering::Relaxed};
+use std::sync::mpsc::channel;
 use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::{self, JoinHandle};
 use std::time::Duration;
@@ -53,18 +55,26 @@ impl Shared {
     }
 }
 
-/// An open input. Dropping it ends its thread; on Unix the sink is not called any more after
-/// that.
+/// An open input. Dropping it ends its thread, and the sink is not called any more after that; but
+/// a byte port's may be called once more on other systems than Unix.
 pub struct Input {
     name: String,
     shared: Arc<Shared>,
-    midi: Option<MidiIn>,
+    notice: Option<String>,
     thread: Option<JoinHandle<()>>,
+    /// Whether the thread ends soon when told to, on any system.
+    ends_soon: bool,
 }
 
 /// Opens the input that `spec` names. `sink` is called on a thread of the input's own, with the
-/// moment of arrival on [`now`](crate::now)'s clock, taken before anything else is done. It must
-/// not wait for long: what arrives meanwhile is stamped late.
+/// moment of arrival on [`now`](crate::now)'s clock, taken before anything else is done; a JACK
+/// port's is the moment its frame stands for, which may be a block ahead. It must not wait for
+/// long: what arrives meanwhile is stamped late, except by JACK.
+///
+/// A name that no port has yet is waited for.
+///
+/// # Errors
+/// Where the service is not there, the name means several ports, or the port cannot be opened.
 pub fn open_input(
     spec: &PortSpec,
     sink: impl FnMut(Ns, InputEvent) + Send + 'static,
@@ -74,40 +84,101 @@ pub fn open_input(
     match spec {
         PortSpec::None => {
             let shared = Shared::new(PortState::Silent);
-            Ok(Input { name, shared, midi: None, thread: None })
+            Ok(Input { name, shared, notice: None, thread: None, ends_soon: true })
         }
         PortSpec::Midi(port) => open_midi(name, port, feed),
+        PortSpec::Jack(port) => open_jack(name, port.clone(), feed),
         PortSpec::Bytes(path) => {
             let refused = |why| PortError::Open { spec: name.clone(), why };
             let reader = Reader::open(path).map_err(refused)?;
             let run = move |shared: &Shared| reader.run(feed, shared);
-            Input::start(name, None, run)
+            let mut input = Input::start(name, PortState::Open, None, run)?;
+            // Elsewhere a read cannot be broken off: the thread ends after the next byte.
+            input.ends_soon = cfg!(unix);
+            Ok(input)
         }
     }
 }
 
-/// A port of the system's service calls by itself; the thread looks after active sensing.
+/// How often an input's thread looks after active sensing and its far end.
+const LOOK: Duration = Duration::from_millis(50);
+
+/// A port of the system's service calls by itself; the thread looks after active sensing, and
+/// whether the port is still there.
 fn open_midi(name: String, port: &str, feed: Feed) -> Result<Input, PortError> {
     let feed = Arc::new(Mutex::new(feed));
-    let midi = MidiIn::open(port, feed.clone())?;
-    Input::start(name, Some(midi), move |shared| {
+    let mut seat = MidiSeat::new(Way::In, port);
+    let (mut midi, notice) = match seat.open_in(feed.clone()) {
+        Ok(midi) => (Some(midi), None),
+        Err(error @ PortError::Unknown { .. }) => (None, Some(error.to_string())),
+        Err(error) => return Err(error),
+    };
+    let state = if midi.is_some() { PortState::Open } else { PortState::Waiting };
+    Input::start(name, state, notice, move |shared| {
         while !shared.is_over() {
+            look_at_midi(&mut midi, &mut seat, &feed, shared);
             let mut feed = feed.lock().unwrap_or_else(PoisonError::into_inner);
             feed.look(now());
             shared.set_strays(feed.stray());
             drop(feed);
-            thread::park_timeout(Duration::from_millis(50));
+            thread::park_timeout(LOOK);
         }
     })
+}
+
+/// Closes what is gone, and opens it again when it is back.
+fn look_at_midi(
+    midi: &mut Option<MidiIn>,
+    seat: &mut MidiSeat,
+    feed: &Arc<Mutex<Feed>>,
+    shared: &Shared,
+) {
+    match (midi.is_some(), seat.look(midi.is_some())) {
+        (true, Some(false)) => {
+            *midi = None;
+            feed.lock().unwrap_or_else(PoisonError::into_inner).cut(now());
+            shared.set_state(PortState::Lost);
+        }
+        (false, Some(true)) => {
+            *midi = seat.open_in(feed.clone()).ok();
+            if midi.is_some() {
+                shared.set_state(PortState::Open);
+            }
+        }
+        _ => {}
+    }
+}
+
+/// The port is opened on the input's own thread, which JACK's callback wakes.
+fn open_jack(name: String, port: String, feed: Feed) -> Result<Input, PortError> {
+    let (tell, told) = channel();
+    let spec = name.clone();
+    let mut input = Input::start(name, PortState::Waiting, None, move |shared| {
+        let ear = match Ear::open(&port) {
+            Ok(ear) => ear,
+            Err(error) => return drop(tell.send(Err(error))),
+        };
+        if ear.is_joined() {
+            shared.set_state(PortState::Open);
+        }
+        if tell.send(Ok(ear.notice())).is_ok() {
+            ear.run(feed, shared);
+        }
+    })?;
+    // The thread answers in time by itself.
+    let gone = |_| PortError::Open { spec, why: "its thread has ended".to_string() };
+    input.notice = told.recv().map_err(gone)??;
+    Ok(input)
 }
 
 impl Input {
     fn start(
         name: String,
-        midi: Option<MidiIn>,
+        state: PortState,
+        notice: Option<String>,
         run: impl FnOnce(&Shared) + Send + 'static,
     ) -> Result<Input, PortError> {
-        let shared = Shared::new(PortState::Open);
+        let shared = Shared::new(state);
         let work = {
             let shared = shared.clone();
             thread::Builder::new().name("input".to_string()).spawn(move || {
@@ -120,12 +191,18 @@ impl Input {
             why: format!("no thread for it: {error}"),
         };
         let thread = Some(work.map_err(refused)?);
-        Ok(Input { name, shared, midi, thread })
+        Ok(Input { name, shared, notice, thread, ends_soon: true })
     }
 
     /// What the port is called: its spec.
     pub fn name(&self) -> &str {
         &self.name
+    }
+
+    /// Why nobody was at the other end when it was opened, in one sentence, where a name was given
+    /// that no port has. It is waited for.
+    pub fn notice(&self) -> Option<&str> {
+        self.notice.as_deref()
     }
 
     /// Whether it is there: [`PortState::Lost`] from the time its sender went until the next
@@ -142,12 +219,10 @@ impl Input {
 
 impl Drop for Input {
     fn drop(&mut self) {
-        self.midi = None;
         self.shared.over.store(true, Relaxed);
         if let Some(thread) = self.thread.take() {
             thread.thread().unpark();
-            // Elsewhere a read cannot be broken off: the thread ends after the next byte.
-            if cfg!(unix) || thread.is_finished() {
+            if self.ends_soon || thread.is_finished() {
                 // A panic in the sink has been reported on its own thread.
                 let _ = thread.join();
             }

@@ -1,16 +1,24 @@
 //! Ports of the system's MIDI service, by name.
+//!
+//! The service says nothing when a port goes away, and a client that was there before shows ports
+//! that are gone: who wants to know asks anew each time.
 
 use super::feed::Feed;
+use super::names::{find_again, pick};
 use super::quiet::quietly;
 use super::{PortError, PortList, PortSpec};
 use crate::machine::Sent;
 use crate::monotonic::now;
 use crate::urgency::{Role, hurry};
 use midir::{Ignore, MidiIO, MidiInput, MidiInputConnection, MidiOutput, MidiOutputConnection};
+use std::fmt;
 use std::sync::{Arc, Mutex, PoisonError};
+use std::time::{Duration, Instant};
 
 /// What the service shows us as.
 const CLIENT: &str = "chaconne";
+/// How often a port is looked for: 400 ms.
+const LOOK: Duration = Duration::from_millis(400);
 
 /// The MIDI ports that the system offers now. An error where its MIDI service does not answer.
 pub fn list_ports() -> Result<PortList, PortError> {
@@ -23,58 +31,144 @@ pub fn list_ports() -> Result<PortList, PortError> {
     })
 }
 
+/// The same, asked for by many: what was listed just now is given again.
+fn list_lately() -> Result<PortList, PortError> {
+    type Lately = Option<(Instant, Result<PortList, PortError>)>;
+    static LATELY: Mutex<Lately> = Mutex::new(None);
+    let mut lately = LATELY.lock().unwrap_or_else(PoisonError::into_inner);
+    match &*lately {
+        Some((when, list)) if when.elapsed() < LOOK / 2 => list.clone(),
+        _ => lately.insert((Instant::now(), list_ports())).1.clone(),
+    }
+}
+
 fn names<M: MidiIO>(midi: &M) -> (Vec<M::Port>, Vec<String>) {
     let named = |port: M::Port| midi.port_name(&port).ok().map(|name| (port, name));
     midi.ports().into_iter().filter_map(named).unzip()
 }
 
-/// The port of that name, else the only one that has it in its name.
-fn pick(side: &'static str, name: &str, names: &[String]) -> Result<usize, PortError> {
-    if let Some(exact) = names.iter().position(|have| have == name) {
-        return Ok(exact);
-    }
-    let fits: Vec<usize> = (0..names.len()).filter(|&index| names[index].contains(name)).collect();
-    let list = |indexes: &[usize]| {
-        let quoted: Vec<String> = indexes.iter().map(|&i| format!("'{}'", names[i])).collect();
-        if quoted.is_empty() { "none at all".to_string() } else { quoted.join(", ") }
-    };
-    let name = name.to_string();
-    match fits.as_slice() {
-        [only] => Ok(*only),
-        [] => {
-            let all: Vec<usize> = (0..names.len()).collect();
-            Err(PortError::Unknown { side, name, have: list(&all) })
+fn refused(name: &str, why: impl fmt::Display) -> PortError {
+    let spec = PortSpec::Midi(name.to_string()).to_string();
+    PortError::Open { spec, why: format!("the MIDI service says: {why}") }
+}
+
+/// Which way a port goes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Way {
+    /// We hear what it plays.
+    In,
+    /// We play to it.
+    Out,
+}
+
+impl Way {
+    fn kind(self) -> &'static str {
+        match self {
+            Way::In => "MIDI input",
+            Way::Out => "MIDI output",
         }
-        _ => Err(PortError::Ambiguous { side, name, fits: list(&fits) }),
+    }
+
+    fn of(self, list: PortList) -> Vec<String> {
+        match self {
+            Way::In => list.inputs,
+            Way::Out => list.outputs,
+        }
     }
 }
 
-fn refused(name: &str, why: impl std::fmt::Display) -> PortError {
-    let spec = PortSpec::Midi(name.to_string()).to_string();
-    PortError::Open { spec, why: format!("the MIDI service says: {why}") }
+/// A port that is wanted: what it is called, and whether it is there.
+#[derive(Debug)]
+pub(crate) struct MidiSeat {
+    way: Way,
+    /// What was asked for.
+    name: String,
+    /// What it is called in full, once it was found.
+    full: Option<String>,
+    /// When it is looked for next.
+    next: Instant,
+}
+
+impl MidiSeat {
+    pub fn new(way: Way, name: &str) -> MidiSeat {
+        MidiSeat { way, name: name.to_string(), full: None, next: Instant::now() }
+    }
+
+    /// Whether the port is there, where it is time to look. A port that was open is only there
+    /// under its very number: a device that came back has to be opened again.
+    pub fn look(&mut self, is_open: bool) -> Option<bool> {
+        if Instant::now() < self.next {
+            return None;
+        }
+        self.next = Instant::now() + LOOK;
+        let names = list_lately().map_or(Vec::new(), |list| self.way.of(list));
+        Some(self.is_among(is_open, &names))
+    }
+
+    fn is_among(&self, is_open: bool, names: &[String]) -> bool {
+        match &self.full {
+            Some(full) if is_open => names.contains(full),
+            _ => self.find(names).is_ok(),
+        }
+    }
+
+    fn find(&self, names: &[String]) -> Result<usize, PortError> {
+        let again = self.full.as_deref().and_then(|full| find_again(full, names));
+        again.map_or_else(|| pick(self.way.kind(), &self.name, names), Ok)
+    }
+
+    /// Opens it for playing to. [`PortError::Unknown`] where it is not there.
+    pub fn open_out(&mut self) -> Result<MidiOut, PortError> {
+        quietly(|| {
+            let midi = MidiOutput::new(CLIENT).map_err(|_| PortError::NoService)?;
+            let (ports, names) = names(&midi);
+            let index = self.find(&names)?;
+            let connection = midi.connect(&ports[index], "out");
+            let connection = connection.map_err(|error| refused(&self.name, error.kind()))?;
+            self.full = Some(names[index].clone());
+            Ok(MidiOut(Some(connection)))
+        })
+    }
+
+    /// Opens it for listening to. [`PortError::Unknown`] where it is not there.
+    pub fn open_in(&mut self, feed: Arc<Mutex<Feed>>) -> Result<MidiIn, PortError> {
+        quietly(|| {
+            let mut midi = MidiInput::new(CLIENT).map_err(|_| PortError::NoService)?;
+            midi.ignore(Ignore::None);
+            let (ports, names) = names(&midi);
+            let index = self.find(&names)?;
+            let mut hurried = false;
+            let heard = move |_: u64, bytes: &[u8], feed: &mut Arc<Mutex<Feed>>| {
+                let stamp = now();
+                if !std::mem::replace(&mut hurried, true) {
+                    // The thread is the service's own.
+                    hurry(Role::Input);
+                }
+                feed.lock().unwrap_or_else(PoisonError::into_inner).bytes(stamp, bytes);
+            };
+            let connection = midi.connect(&ports[index], "in", heard, feed);
+            let connection = connection.map_err(|error| refused(&self.name, error.kind()))?;
+            self.full = Some(names[index].clone());
+            Ok(MidiIn(Some(connection)))
+        })
+    }
 }
 
 /// An output of the service.
 pub(crate) struct MidiOut(Option<MidiOutputConnection>);
 
 impl MidiOut {
-    pub fn open(name: &str) -> Result<MidiOut, PortError> {
-        quietly(|| {
-            let midi = MidiOutput::new(CLIENT).map_err(|_| PortError::NoService)?;
-            let (ports, names) = names(&midi);
-            let index = pick("output", name, &names)?;
-            let connection = midi.connect(&ports[index], "out");
-            connection
-                .map(|connection| MidiOut(Some(connection)))
-                .map_err(|error| refused(name, error.kind()))
-        })
-    }
-
     pub fn send(&mut self, bytes: &[u8]) -> Sent {
         match self.0.as_mut().map(|connection| connection.send(bytes)) {
             Some(Ok(())) => Sent::Done,
             _ => Sent::Lost,
         }
+    }
+}
+
+impl fmt::Debug for MidiOut {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_struct("MidiOut").finish_non_exhaustive()
     }
 }
 
@@ -88,30 +182,6 @@ impl Drop for MidiOut {
 /// An input of the service. What it feeds is shared with whoever looks after active sensing.
 pub(crate) struct MidiIn(Option<MidiInputConnection<Arc<Mutex<Feed>>>>);
 
-impl MidiIn {
-    pub fn open(name: &str, feed: Arc<Mutex<Feed>>) -> Result<MidiIn, PortError> {
-        quietly(|| {
-            let mut midi = MidiInput::new(CLIENT).map_err(|_| PortError::NoService)?;
-            midi.ignore(Ignore::None);
-            let (ports, names) = names(&midi);
-            let index = pick("input", name, &names)?;
-            let mut hurried = false;
-            let heard = move |_: u64, bytes: &[u8], feed: &mut Arc<Mutex<Feed>>| {
-                let stamp = now();
-                if !std::mem::replace(&mut hurried, true) {
-                    // The thread is the service's own.
-                    hurry(Role::Input);
-                }
-                feed.lock().unwrap_or_else(PoisonError::into_inner).bytes(stamp, bytes);
-            };
-            let connection = midi.connect(&ports[index], "in", heard, feed);
-            connection
-                .map(|connection| MidiIn(Some(connection)))
-                .map_err(|error| refused(name, error.kind()))
-        })
-    }
-}
-
 impl Drop for MidiIn {
     fn drop(&mut self) {
         let connection = self.0.take();
@@ -123,33 +193,18 @@ impl Drop for MidiIn {
 mod tests {
     use super::*;
 
-    fn pick_of(name: &str, names: &[&str]) -> Result<usize, String> {
-        let names: Vec<String> = names.iter().map(|name| name.to_string()).collect();
-        pick("output", name, &names).map_err(|error| error.to_string())
-    }
-
     #[test]
-    fn a_port_is_found_by_its_name_or_by_a_part_only_it_has() {
-        let names = ["Pads 1", "Pads 10", "Desk"];
-        assert_eq!(pick_of("Pads 1", &names), Ok(0));
-        assert_eq!(pick_of("10", &names), Ok(1));
-        assert_eq!(pick_of("esk", &names), Ok(2));
-    }
-
-    #[test]
-    fn a_name_that_fits_none_or_several_is_told_what_there_is() {
-        assert_eq!(
-            pick_of("Pads", &["Pads 1", "Pads 10", "Desk"]).unwrap_err(),
-            "more than one MIDI output has 'Pads' in its name: 'Pads 1', 'Pads 10'; \
-             give more of the name"
-        );
-        assert_eq!(
-            pick_of("Organ", &["Desk"]).unwrap_err(),
-            "there is no MIDI output called 'Organ'; there is 'Desk'"
-        );
-        assert_eq!(
-            pick_of("Organ", &[]).unwrap_err(),
-            "there is no MIDI output called 'Organ'; there is none at all"
-        );
+    fn a_port_is_there_while_it_is_listed_and_again_under_another_number() {
+        let list = |names: &[&str]| names.iter().map(|name| name.to_string()).collect::<Vec<_>>();
+        let mut seat = MidiSeat::new(Way::Out, "Desk");
+        assert!(!seat.is_among(false, &list(&["Pads:Pads 20:0"])));
+        assert!(seat.is_among(false, &list(&["Pads:Pads 20:0", "Desk:Desk 24:0"])));
+        seat.full = Some("Desk:Desk 24:0".to_string());
+        let back = list(&["Pads:Pads 20:0", "Desk:Desk 28:0"]);
+        // Plugged in again between two looks: the old connection leads nowhere.
+        assert!(!seat.is_among(true, &back));
+        assert!(seat.is_among(false, &back));
+        assert_eq!(seat.find(&back), Ok(1));
+        assert!(!seat.is_among(false, &list(&["Pads:Pads 20:0"])));
     }
 }

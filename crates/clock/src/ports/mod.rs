@@ -2,7 +2,8 @@
 //!
 //! | kind | spec | output | input |
 //! | --- | --- | --- | --- |
-//! | system MIDI | `midi:NAME` | sent whole, no back-pressure is told | stamped in the callback |
+//! | system MIDI | `midi:NAME` | sent whole, at once; back again under its name | stamped in the callback |
+//! | JACK | `jack:NAME` | placed at its frame; full, lost and back again are told | stamped by its frame |
 //! | raw bytes | `bytes:PATH` | never blocks; full, lost and back again are told | own thread |
 //! | memory | (tests) | recorded; full and lost at will | – |
 //! | none | `none` | counted, goes nowhere | nothing comes |
@@ -10,13 +11,16 @@
 //! Any output can be watched for measuring: see [`Output::watched`].
 
 pub(crate) mod bytes;
+pub(crate) mod connection;
 mod feed;
 mod input;
+mod jack;
 #[cfg_attr(unix, path = "line_unix.rs")]
 #[cfg_attr(not(unix), path = "line_plain.rs")]
 pub(crate) mod line;
 mod memory;
-mod midi;
+pub(crate) mod midi;
+mod names;
 mod output;
 mod quiet;
 #[cfg_attr(unix, path = "reader_unix.rs")]
@@ -26,6 +30,7 @@ mod spec;
 mod watch;
 
 pub use input::{Input, InputEvent, open_input};
+pub use jack::{JackPorts, list_jack_ports};
 pub use memory::{MemoryPort, Sending};
 pub use midi::list_ports;
 pub use output::{Output, open_output};
@@ -40,10 +45,10 @@ pub enum PortState {
     Open,
     /// Nobody is at the other end yet; it is tried again and again.
     Waiting,
-    /// Nobody came while it was waited for, or the port is `none`: plays silently. A byte port
-    /// is still opened when somebody comes.
+    /// Nobody came while it was waited for, or the port is `none`: plays silently. It is still
+    /// opened when somebody comes.
     Silent,
-    /// It was there and is gone; a byte port is opened again when it comes back.
+    /// It was there and is gone; it is opened again when it comes back.
     Lost,
 }
 
@@ -56,11 +61,11 @@ impl PortState {
     }
 }
 
-/// The MIDI ports that the system offers.
+/// The MIDI ports that a service offers.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct PortList {
-    /// What `--in midi:NAME` can name.
+    /// What `--in` can name.
     pub inputs: Vec<String>,
-    /// What `--out midi:NAME` can name.
+    /// What `--out` can name.
     pub outputs: Vec<String>,
 }

@@ -1,8 +1,9 @@
 //! Outputs: one type for all kinds, called by the scheduler thread.
 
 use super::bytes::BytesOut;
-use super::line::Line;
-use super::midi::MidiOut;
+use super::connection::{Connection, JackWatch, Keeper, open_jack};
+use super::jack::JackLine;
+use super::midi::{MidiOut, MidiSeat, Way};
 use super::watch::{Captured, Watch, watch};
 use super::{MemoryPort, PortError, PortSpec, PortState};
 use crate::din::Grain;
@@ -10,11 +11,19 @@ use crate::machine::Sent;
 use crate::monotonic::now;
 use chaconne_time::Ns;
 use std::fmt;
+use std::time::Duration;
+
+/// What a port of the system's MIDI service may need to pass on the last messages before it is
+/// closed: 50 ms.
+const MIDI_DRAIN: Duration = Duration::from_millis(50);
 
 /// A port that events go to.
 pub struct Output {
     name: String,
     kind: Kind,
+    /// What looks after its far end, until the scheduler's porter takes it.
+    keeper: Option<Keeper>,
+    notice: Option<String>,
     watch: Option<Watch>,
 }
 
@@ -22,39 +31,67 @@ enum Kind {
     Nowhere,
     Memory(MemoryPort),
     Bytes(BytesOut),
-    Midi(MidiOut),
+    /// The connection, and whether its far end is gone.
+    Midi(Option<MidiOut>, bool),
+    /// The line, and whether it was joined when it was opened.
+    Jack(JackLine, bool),
 }
 
-/// Opens the output that `spec` names. Does not wait: a FIFO that nobody reads yet is
-/// [`PortState::Waiting`], and the scheduler opens it when a reader comes.
+/// Opens the output that `spec` names. Does not wait for anyone: a FIFO that nobody reads yet, or
+/// a name that no port has yet, is [`PortState::Waiting`], and the scheduler opens it when somebody
+/// comes.
 ///
 /// A path where nothing is becomes a new file; a file that has something in it is refused.
+///
+/// # Errors
+/// Where the service is not there, the name means several ports, or the port cannot be opened.
 pub fn open_output(spec: &PortSpec) -> Result<Output, PortError> {
     let name = spec.to_string();
-    let kind = match spec {
-        PortSpec::None => Kind::Nowhere,
-        PortSpec::Midi(name) => Kind::Midi(MidiOut::open(name)?),
+    match spec {
+        PortSpec::None => Ok(Output::new(name, Kind::Nowhere, None)),
+        PortSpec::Midi(port) => Output::midi(name, port),
+        PortSpec::Jack(port) => Output::jack(name, port),
         PortSpec::Bytes(path) => {
             let open = BytesOut::open(path);
-            Kind::Bytes(open.map_err(|why| PortError::Open { spec: name.clone(), why })?)
+            let bytes = open.map_err(|why| PortError::Open { spec: name.clone(), why })?;
+            Ok(Output::new(name, Kind::Bytes(bytes), Some(Keeper::Line(path.clone()))))
         }
-    };
-    Ok(Output { name, kind, watch: None })
+    }
 }
 
 impl Output {
+    fn new(name: String, kind: Kind, keeper: Option<Keeper>) -> Output {
+        Output { name, kind, keeper, notice: None, watch: None }
+    }
+
+    fn midi(name: String, port: &str) -> Result<Output, PortError> {
+        let mut seat = MidiSeat::new(Way::Out, port);
+        let (connection, notice) = match seat.open_out() {
+            Ok(connection) => (Some(connection), None),
+            Err(error @ PortError::Unknown { .. }) => (None, Some(error.to_string())),
+            Err(error) => return Err(error),
+        };
+        let kind = Kind::Midi(connection, false);
+        Ok(Output { notice, ..Output::new(name, kind, Some(Keeper::Midi(seat))) })
+    }
+
+    fn jack(name: String, port: &str) -> Result<Output, PortError> {
+        let (line, watch, notice): (JackLine, JackWatch, _) = open_jack(port)?;
+        let kind = Kind::Jack(line, notice.is_none());
+        let notice = notice.map(|error| error.to_string());
+        Ok(Output { notice, ..Output::new(name, kind, Some(Keeper::Jack(watch))) })
+    }
+
     /// An output that records what is sent, and the test's end of it.
     pub fn memory(name: &str) -> (Output, MemoryPort) {
         let port = MemoryPort::default();
-        let kind = Kind::Memory(port.clone());
-        (Output { name: name.to_string(), kind, watch: None }, port)
+        (Output::new(name.to_string(), Kind::Memory(port.clone()), None), port)
     }
 
     /// An output that goes nowhere, and what was handed to it: for measuring. `places` is how many
     /// messages there is room for between two looks.
     pub fn capture(places: usize) -> (Output, Captured) {
-        let (name, kind) = ("capture".to_string(), Kind::Nowhere);
-        Output { name, kind, watch: None }.watched(places)
+        Output::new("capture".to_string(), Kind::Nowhere, None).watched(places)
     }
 
     /// The same output, and what was handed to it, as with [`Output::capture`].
@@ -68,24 +105,36 @@ impl Output {
         &self.name
     }
 
+    /// Why nobody was at the other end when it was opened, in one sentence, where a name was given
+    /// that no port has. It is waited for.
+    pub fn notice(&self) -> Option<&str> {
+        self.notice.as_deref()
+    }
+
     /// Whether it is there.
     pub fn state(&self) -> PortState {
         match &self.kind {
             Kind::Nowhere => PortState::Silent,
             Kind::Bytes(bytes) if bytes.line().is_none() => PortState::Waiting,
+            Kind::Midi(None, _) | Kind::Jack(_, false) => PortState::Waiting,
             _ => PortState::Open,
         }
     }
 
-    /// How long before it goes out a message must be handed to this port, in nanoseconds.
+    /// How long before it goes out a message must be handed to this port, in nanoseconds: so long
+    /// as JACK needs to place it at its frame, 0 where it goes out when it is sent. May change
+    /// with the server; neither waits nor allocates.
     pub fn ahead(&self) -> Ns {
-        0
+        match &self.kind {
+            Kind::Jack(line, _) => line.ahead(),
+            _ => 0,
+        }
     }
 
     /// In which pieces it can be sent to at the pace of a serial line.
     pub(crate) fn grain(&self) -> Grain {
         match &self.kind {
-            Kind::Midi(_) => Grain::Messages,
+            Kind::Midi(..) | Kind::Jack(..) => Grain::Messages,
             _ => Grain::Bytes,
         }
     }
@@ -107,7 +156,8 @@ impl Output {
             Kind::Nowhere => Sent::Done,
             Kind::Memory(port) => port.send(due, bytes),
             Kind::Bytes(port) => port.send(bytes),
-            Kind::Midi(port) => port.send(bytes),
+            Kind::Midi(port, _) => port.as_mut().map_or(Sent::Lost, |port| port.send(bytes)),
+            Kind::Jack(line, _) => line.send(due, bytes),
         }
     }
 
@@ -119,9 +169,26 @@ impl Output {
         }
     }
 
-    /// Whether closing it at once could lose what was last sent.
-    pub(crate) fn needs_time_to_drain(&self) -> bool {
-        matches!(self.kind, Kind::Midi(_))
+    /// Whether all that was sent is on its way out.
+    pub(crate) fn is_drained(&self) -> bool {
+        match &self.kind {
+            Kind::Jack(line, _) => line.is_drained(),
+            _ => true,
+        }
+    }
+
+    /// How long it may take to get out then; closed before that, it could be lost.
+    pub(crate) fn drain(&self) -> Duration {
+        match &self.kind {
+            Kind::Midi(..) => MIDI_DRAIN,
+            Kind::Jack(line, _) => line.drain(),
+            _ => Duration::ZERO,
+        }
+    }
+
+    /// What looks after its far end; to be taken once.
+    pub(crate) fn take_keeper(&mut self) -> Option<Keeper> {
+        self.keeper.take()
     }
 
     pub(crate) fn bytes(&self) -> Option<&BytesOut> {
@@ -133,24 +200,34 @@ impl Output {
 
     /// Nobody is at the other end any more.
     pub(crate) fn lose(&mut self) {
-        if let Kind::Bytes(port) = &mut self.kind {
-            port.lose();
+        match &mut self.kind {
+            Kind::Bytes(port) => port.lose(),
+            Kind::Midi(_, is_gone) => *is_gone = true,
+            _ => {}
         }
     }
 
-    /// The stream, where nobody reads it any more.
-    pub(crate) fn take_gone(&mut self) -> Option<Line> {
+    /// The connection, where nobody is at its other end any more and it is of no more use.
+    pub(crate) fn take_gone(&mut self) -> Option<Connection> {
         match &mut self.kind {
-            Kind::Bytes(port) => port.take_gone(),
+            Kind::Bytes(port) => port.take_gone().map(Connection::Line),
+            Kind::Midi(port, is_gone) => port.take_if(|_| *is_gone).map(Connection::Midi),
             _ => None,
         }
     }
 
-    /// Takes another stream, and gives back what is to be closed elsewhere.
-    pub(crate) fn replace(&mut self, line: Line) -> Option<Line> {
-        match &mut self.kind {
-            Kind::Bytes(port) => port.replace(line),
-            _ => Some(line),
+    /// Takes another connection, and gives back what is to be closed elsewhere.
+    pub(crate) fn replace(&mut self, connection: Connection) -> Option<Connection> {
+        match (&mut self.kind, connection) {
+            (Kind::Bytes(port), Connection::Line(line)) => port.replace(line).map(Connection::Line),
+            (Kind::Midi(port, is_gone), Connection::Midi(fresh)) => {
+                *is_gone = false;
+                port.replace(fresh).map(Connection::Midi)
+            }
+            (Kind::Jack(line, _), Connection::Jack(fresh)) => {
+                Some(Connection::Jack(std::mem::replace(line, fresh)))
+            }
+            (_, connection) => Some(connection),
         }
     }
 }

@@ -1,39 +1,65 @@
-//! Keeps the C libraries below the MIDI service from writing over the screen.
+//! Keeps the C libraries below the MIDI services from writing over the screen.
 //!
 //! They complain on standard error when there is no sequencer or no server. While such a call
 //! runs, standard error is turned to nowhere; what another thread writes to it in these few
 //! milliseconds is lost as well.
 
-/// Runs `work` with standard error turned off.
+/// Runs `work` with standard error turned off. Several at a time do not wait for each other: it is
+/// back when the last of them is done.
 #[cfg(unix)]
 pub(crate) fn quietly<T>(work: impl FnOnce() -> T) -> T {
-    use std::sync::{Mutex, PoisonError};
-    // Two at a time would put back each other's.
-    static ONE: Mutex<()> = Mutex::new(());
-    let _one = ONE.lock().unwrap_or_else(PoisonError::into_inner);
-    let _back = Back::turn_off();
+    let _quiet = unix::Quiet::new();
     work()
 }
 
-/// Puts standard error back when it goes.
 #[cfg(unix)]
-struct Back(std::os::fd::OwnedFd);
+mod unix {
+    use std::os::fd::OwnedFd;
+    use std::sync::{Mutex, MutexGuard, PoisonError};
 
-#[cfg(unix)]
-impl Back {
-    fn turn_off() -> Option<Back> {
+    /// How many want it quiet, and what standard error was before the first of them.
+    struct Quieted {
+        count: usize,
+        before: Option<OwnedFd>,
+    }
+
+    fn quieted() -> MutexGuard<'static, Quieted> {
+        static QUIETED: Mutex<Quieted> = Mutex::new(Quieted { count: 0, before: None });
+        QUIETED.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// It is quiet while one of these is there.
+    pub struct Quiet;
+
+    impl Quiet {
+        pub fn new() -> Quiet {
+            let mut quieted = quieted();
+            if quieted.count == 0 {
+                quieted.before = turn_off();
+            }
+            quieted.count += 1;
+            Quiet
+        }
+    }
+
+    impl Drop for Quiet {
+        fn drop(&mut self) {
+            let mut quieted = quieted();
+            quieted.count -= 1;
+            if quieted.count == 0
+                && let Some(before) = quieted.before.take()
+            {
+                // Nothing better is left to try where this fails.
+                let _ = rustix::stdio::dup2_stderr(&before);
+            }
+        }
+    }
+
+    fn turn_off() -> Option<OwnedFd> {
         let before = rustix::io::fcntl_dupfd_cloexec(rustix::stdio::stderr(), 3).ok()?;
         let nowhere = std::fs::OpenOptions::new().write(true).open("/dev/null").ok()?;
         rustix::stdio::dup2_stderr(&nowhere).ok()?;
-        Some(Back(before))
-    }
-}
-
-#[cfg(unix)]
-impl Drop for Back {
-    fn drop(&mut self) {
-        // Nothing better is left to try where this fails.
-        let _ = rustix::stdio::dup2_stderr(&self.0);
+        Some(before)
     }
 }
 

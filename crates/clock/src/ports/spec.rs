@@ -4,11 +4,13 @@ use std::fmt;
 use std::path::PathBuf;
 use std::str::FromStr;
 
-/// Which port is meant: `midi:NAME`, `bytes:PATH` or `none`.
+/// Which port is meant: `midi:NAME`, `jack:NAME`, `bytes:PATH` or `none`.
 #[derive(Debug, Clone, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum PortSpec {
     /// A port of the system's MIDI service, by its name or a part of it that only one port has.
     Midi(String),
+    /// A port of the JACK server, by its full name `client:port` or a part that only one port has.
+    Jack(String),
     /// A raw byte stream: a FIFO, a pseudo-terminal, a serial line, a raw MIDI device, a file.
     Bytes(PathBuf),
     /// No port: what is sent is counted and goes nowhere.
@@ -22,6 +24,7 @@ impl FromStr for PortSpec {
         let (kind, rest) = text.split_once(':').unwrap_or((text, ""));
         match kind {
             "midi" if !rest.is_empty() => Ok(PortSpec::Midi(rest.to_string())),
+            "jack" if !rest.is_empty() => Ok(PortSpec::Jack(rest.to_string())),
             "bytes" if !rest.is_empty() => Ok(PortSpec::Bytes(PathBuf::from(rest))),
             "none" if text == "none" => Ok(PortSpec::None),
             _ => Err(PortError::Spec(text.to_string())),
@@ -33,6 +36,7 @@ impl fmt::Display for PortSpec {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             PortSpec::Midi(name) => write!(f, "midi:{name}"),
+            PortSpec::Jack(name) => write!(f, "jack:{name}"),
             PortSpec::Bytes(path) => write!(f, "bytes:{}", path.display()),
             PortSpec::None => f.write_str("none"),
         }
@@ -43,7 +47,7 @@ impl fmt::Display for PortSpec {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum PortError {
     /// The text names no port.
-    #[error("port '{0}' is none of midi:NAME, bytes:PATH and none")]
+    #[error("port '{0}' is none of midi:NAME, jack:NAME, bytes:PATH and none")]
     Spec(String),
     /// What was said about the port beside its name is wrong.
     #[error("{0}")]
@@ -53,21 +57,26 @@ pub enum PortError {
         "the system's MIDI service does not answer, so there are no midi: ports; use bytes:PATH or none"
     )]
     NoService,
+    /// No JACK server answers, or its library is not there.
+    #[error(
+        "no JACK server answers, so there are no jack: ports; start one, or use midi:NAME, bytes:PATH or none"
+    )]
+    NoJack,
     /// The service has no such port.
-    #[error("there is no MIDI {side} called '{name}'; there is {have}")]
+    #[error("there is no {kind} called '{name}'; there is {have}")]
     Unknown {
-        /// `input` or `output`.
-        side: &'static str,
+        /// What was looked for, such as `MIDI output`.
+        kind: &'static str,
         /// What was asked for.
         name: String,
         /// What there is.
         have: String,
     },
     /// More than one port fits the name.
-    #[error("more than one MIDI {side} has '{name}' in its name: {fits}; give more of the name")]
+    #[error("more than one {kind} has '{name}' in its name: {fits}; give more of the name")]
     Ambiguous {
-        /// `input` or `output`.
-        side: &'static str,
+        /// What was looked for, such as `MIDI output`.
+        kind: &'static str,
         /// What was asked for.
         name: String,
         /// The ports that fit.
@@ -88,17 +97,22 @@ mod tests {
     use super::*;
 
     #[test]
-    fn the_three_forms_are_read_and_written() {
-        for text in ["midi:Desk synth: port 1", "bytes:/dev/snd/midiC1D0", "none"] {
+    fn the_four_forms_are_read_and_written() {
+        for text in ["midi:Desk synth: port 1", "jack:desk:in 1", "bytes:/dev/snd/midiC1D0", "none"]
+        {
             assert_eq!(text.parse::<PortSpec>().unwrap().to_string(), text);
         }
     }
 
     #[test]
-    fn anything_else_is_told_the_three_forms() {
-        for text in ["", "midi", "midi:", "bytes:", "none:", "MIDI:x", "/dev/midi"] {
+    fn anything_else_is_told_the_four_forms() {
+        for text in ["", "midi", "midi:", "jack", "jack:", "bytes:", "none:", "MIDI:x", "/dev/midi"]
+        {
             let error = text.parse::<PortSpec>().unwrap_err().to_string();
-            assert_eq!(error, format!("port '{text}' is none of midi:NAME, bytes:PATH and none"));
+            assert_eq!(
+                error,
+                format!("port '{text}' is none of midi:NAME, jack:NAME, bytes:PATH and none")
+            );
         }
     }
 }

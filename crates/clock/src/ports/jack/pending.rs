@@ -1,0 +1,179 @@
+//! What waits in the process callback for its frame: messages in the order in which they go out.
+//!
+//! In: messages in the order in which the scheduler handed them over, each with the moment it is
+//! due. Most come in that order too. One that is due before some that already wait (a hand, whose
+//! note is due at once, while the song was handed over early) goes before them, unless it would
+//! change what they mean: a message never passes one of the same key, a note never passes a
+//! controller of its channel, and nothing passes a system message but a note's or a controller's,
+//! and those only the clock. Nothing is allocated after [`Pending::new`].
+
+use chaconne_time::Ns;
+use std::collections::VecDeque;
+
+/// One message, or the notice that one lies in the queue of long ones.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Event {
+    pub due: Ns,
+    /// How many bytes it has; more than three for one in the queue of long ones.
+    pub len: u32,
+    /// Its bytes, where it is short.
+    pub bytes: [u8; 3],
+}
+
+impl Event {
+    pub fn is_long(&self) -> bool {
+        self.len as usize > self.bytes.len()
+    }
+
+    fn status(&self) -> u8 {
+        if self.is_long() { 0xF0 } else { self.bytes[0] }
+    }
+
+    fn is_clock(&self) -> bool {
+        self.status() == 0xF8
+    }
+
+    fn is_note(&self) -> bool {
+        matches!(self.status() & 0xF0, 0x80 | 0x90 | 0xA0)
+    }
+
+    /// Whether it must stay behind `earlier`, whenever it is due.
+    fn must_follow(&self, earlier: &Event) -> bool {
+        let (own, other) = (self.status(), earlier.status());
+        if own >= 0xF0 || other >= 0xF0 {
+            // A pulse may be passed by what is no system message, and by nothing else.
+            return own >= 0xF0 || !earlier.is_clock();
+        }
+        let same_key = self.bytes[1] == earlier.bytes[1];
+        own & 0x0F == other & 0x0F && (same_key || !self.is_note() || !earlier.is_note())
+    }
+}
+
+/// The messages that wait, by when they are due.
+#[derive(Debug)]
+pub(crate) struct Pending {
+    events: VecDeque<Event>,
+    most: usize,
+}
+
+impl Pending {
+    /// How many messages one can pass at most, so that a burst costs no more than it has notes.
+    const FURTHEST: usize = 64;
+
+    /// Room for so many messages.
+    pub fn new(most: usize) -> Pending {
+        Pending { events: VecDeque::with_capacity(most + 1), most }
+    }
+
+    pub fn is_full(&self) -> bool {
+        self.events.len() >= self.most
+    }
+
+    /// Takes a message in; the caller has looked that there is room.
+    pub fn add(&mut self, mut event: Event) {
+        let len = self.events.len();
+        let mut place = len;
+        while place > len.saturating_sub(Self::FURTHEST)
+            && self.events[place - 1].due > event.due
+            && !event.must_follow(&self.events[place - 1])
+        {
+            place -= 1;
+        }
+        if place > 0 {
+            event.due = event.due.max(self.events[place - 1].due);
+        }
+        self.events.insert(place, event);
+    }
+
+    /// The next to go out.
+    pub fn first(&self) -> Option<&Event> {
+        self.events.front()
+    }
+
+    /// The next has gone out.
+    pub fn pop(&mut self) {
+        self.events.pop_front();
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn event(due: Ns, bytes: [u8; 3]) -> Event {
+        Event { due, len: 3, bytes }
+    }
+
+    fn order(events: &[Event]) -> Vec<Event> {
+        let mut pending = Pending::new(10_000);
+        events.iter().for_each(|&event| pending.add(event));
+        let mut out = Vec::new();
+        while let Some(&event) = pending.first() {
+            out.push(event);
+            pending.pop();
+        }
+        out
+    }
+
+    #[test]
+    fn a_hand_passes_the_song_that_was_handed_over_early() {
+        let (pulse, song) = (event(30, [0xF8, 0, 0]), event(40, [0x90, 60, 90]));
+        let hand = event(10, [0x90, 64, 90]);
+        assert_eq!(order(&[pulse, song, hand]), [hand, pulse, song]);
+    }
+
+    #[test]
+    fn a_release_never_passes_its_press_and_a_note_no_controller_of_its_channel() {
+        let press = event(40, [0x90, 60, 90]);
+        let release = event(10, [0x80, 60, 64]);
+        assert_eq!(order(&[press, release]), [press, event(40, [0x80, 60, 64])]);
+        let program = event(40, [0xC0, 5, 0]);
+        let (same, other) = (event(10, [0x90, 60, 90]), event(10, [0x91, 60, 90]));
+        assert_eq!(order(&[program, same, other])[0], other);
+        assert_eq!(order(&[program, same]), [program, event(40, [0x90, 60, 90])]);
+        // A mode message silences what was handed over before it.
+        let off = event(10, [0xB0, 123, 0]);
+        assert_eq!(order(&[press, off]), [press, event(40, [0xB0, 123, 0])]);
+    }
+
+    #[test]
+    fn system_messages_keep_their_order_and_let_nothing_pass_but_pulses() {
+        let pulse = event(40, [0xF8, 0, 0]);
+        let stop = event(10, [0xFC, 0, 0]);
+        assert_eq!(order(&[pulse, stop]), [pulse, event(40, [0xFC, 0, 0])]);
+        let long = Event { due: 40, len: 11, bytes: [0; 3] };
+        let note = event(10, [0x90, 60, 90]);
+        assert_eq!(order(&[long, note]), [long, event(40, [0x90, 60, 90])]);
+        assert_eq!(order(&[pulse, note]), [note, pulse]);
+    }
+
+    fn any_event() -> impl Strategy<Value = Event> {
+        let status = prop::sample::select(vec![0x80, 0x90, 0x91, 0xB0, 0xC1, 0xF8, 0xFA]);
+        (0i64..2000, status, 0u8..4).prop_map(|(due, status, key)| Event {
+            due,
+            len: 3,
+            bytes: [status, key, 1],
+        })
+    }
+
+    proptest! {
+        #[test]
+        fn whatever_comes_goes_out_once_by_its_time_and_each_key_in_its_order(
+            events in prop::collection::vec(any_event(), 0..300)
+        ) {
+            let out = order(&events);
+            prop_assert!(out.is_sorted_by_key(|event| event.due));
+            let of = |events: &[Event], one: &Event| -> Vec<u8> {
+                let same = |other: &&Event| {
+                    other.bytes[1] == one.bytes[1] && other.status() & 0x0F == one.status() & 0x0F
+                };
+                events.iter().filter(same).map(|event| event.status()).collect()
+            };
+            for one in &events {
+                prop_assert_eq!(of(&events, one), of(&out, one));
+            }
+            prop_assert_eq!(events.len(), out.len());
+        }
+    }
+}

@@ -1,0 +1,212 @@
+//! The JACK library and its server: what ports there are, and one client of ours with one port.
+//!
+//! Everything here may wait for the server, and is called on threads that may.
+
+use super::frames;
+use super::line::{Shared, ahead};
+use crate::ports::quiet::quietly;
+use crate::ports::{PortError, PortList};
+use chaconne_time::Ns;
+use jack::{AsyncClient, Client, ClientOptions, Port, PortFlags, ProcessHandler, Unowned};
+use std::sync::atomic::Ordering::Relaxed;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::time::{Duration, Instant};
+
+/// What the server shows us as, with a number where there are several.
+const CLIENT: &str = "chaconne";
+/// What JACK calls the type of MIDI ports.
+const MIDI: &str = "8 bit raw midi";
+/// A client whose callback has not been called for so long has lost its server: 700 ms, or four
+/// blocks where that is more.
+const SILENCE: Duration = Duration::from_millis(700);
+/// How long it may take until a port that was joined shows it: 500 ms.
+const JOIN: Duration = Duration::from_millis(500);
+
+/// The ports of a JACK server, and how it plays.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct JackPorts {
+    /// The ports that `jack:NAME` can name.
+    pub ports: PortList,
+    /// How many frames a block has.
+    pub block: u32,
+    /// How many frames a second has.
+    pub rate: u32,
+    /// How early events are handed over to it, in nanoseconds.
+    pub ahead: Ns,
+}
+
+/// The MIDI ports of the JACK server. An error where none answers.
+pub fn list_jack_ports() -> Result<JackPorts, PortError> {
+    // A server that hangs would keep us waiting for ever.
+    let (tell, told) = std::sync::mpsc::channel();
+    let work = move || tell.send(look_once()).ok();
+    let spawned = std::thread::Builder::new().name("jack".to_string()).spawn(work);
+    spawned.map_err(|_| PortError::NoJack)?;
+    told.recv_timeout(super::keeper::ANSWER).unwrap_or(Err(PortError::NoJack))
+}
+
+fn look_once() -> Result<JackPorts, PortError> {
+    let (client, _own) = open_client()?;
+    let list = |flags| names(&client, flags);
+    let ports = PortList { inputs: list(PortFlags::IS_OUTPUT), outputs: list(PortFlags::IS_INPUT) };
+    let (block, rate) = (client.buffer_size(), client.sample_rate());
+    quietly(|| drop(client));
+    Ok(JackPorts { ports, block, rate, ahead: ahead(frames::length(block, rate)) })
+}
+
+/// The names of all MIDI ports of a kind but this process's own.
+fn names(client: &Client, flags: PortFlags) -> Vec<String> {
+    let mut names = client.ports(None, Some(MIDI), flags);
+    let own = house();
+    names.retain(|name| {
+        let owner = name.split_once(':').map_or("", |(client, _)| client);
+        !own.clients.iter().any(|client| client == owner)
+    });
+    names
+}
+
+/// The clients of this process. The library keeps one place for all of them: one for a new server
+/// may only be opened when those of a server that is gone are closed.
+#[derive(Default)]
+struct House {
+    clients: Vec<String>,
+    is_fallen: bool,
+}
+
+fn house() -> MutexGuard<'static, House> {
+    static HOUSE: Mutex<House> = Mutex::new(House { clients: Vec::new(), is_fallen: false });
+    HOUSE.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
+/// A client's place in the house; to be dropped after the client.
+struct Tenant(String);
+
+impl Tenant {
+    fn new(name: &str) -> Tenant {
+        house().clients.push(name.to_string());
+        Tenant(name.to_string())
+    }
+}
+
+impl Drop for Tenant {
+    fn drop(&mut self) {
+        let mut house = house();
+        if let Some(index) = house.clients.iter().position(|name| *name == self.0) {
+            house.clients.swap_remove(index);
+        }
+        house.is_fallen &= !house.clients.is_empty();
+    }
+}
+
+fn open_client() -> Result<(Client, Tenant), PortError> {
+    if house().is_fallen {
+        return Err(PortError::NoJack);
+    }
+    quietly(|| {
+        // Asked first: every other call to the library panics where it is missing.
+        jack::jack_sys::library().map_err(|_| PortError::NoJack)?;
+        jack::set_logger(jack::LoggerType::None);
+        let (client, _) =
+            Client::new(CLIENT, ClientOptions::NO_START_SERVER).map_err(|_| PortError::NoJack)?;
+        let tenant = Tenant::new(client.name());
+        Ok((client, tenant))
+    })
+}
+
+/// What an output and an input do differently.
+pub(super) trait Side: Send + Sync + 'static {
+    /// What JACK calls.
+    type Process: ProcessHandler + 'static;
+    /// The other end of it.
+    type End: Send + 'static;
+    /// What is looked for, in words.
+    const KIND: &'static str;
+    /// Which ports can be joined.
+    const PEERS: PortFlags;
+
+    /// Makes our port.
+    fn register(&self, client: &Client, shared: &Arc<Shared>) -> Result<Opened<Self>, jack::Error>
+    where
+        Self: Sized;
+
+    /// Joins our port to another.
+    fn join(client: &Client, own: &str, peer: &str) -> Result<(), jack::Error>;
+}
+
+/// Our port, made.
+pub(super) struct Opened<S: Side> {
+    pub own: Port<Unowned>,
+    pub process: S::Process,
+    pub end: S::End,
+}
+
+/// A client of ours that plays or listens.
+pub(super) struct Session<S: Side> {
+    client: Option<AsyncClient<(), S::Process>>,
+    own: Port<Unowned>,
+    shared: Arc<Shared>,
+    /// How many blocks there were when that last changed, and when it did.
+    beat: (u64, Instant),
+    _tenant: Tenant,
+}
+
+impl<S: Side> Session<S> {
+    /// A new client with our port, not joined to anything.
+    pub fn open(side: &S) -> Result<(Session<S>, S::End), PortError> {
+        let (client, tenant) = open_client()?;
+        let shared = Shared::new(client.buffer_size(), client.sample_rate());
+        let opened = side.register(&client, &shared).map_err(|_| PortError::NoJack)?;
+        let Opened { own, process, end } = opened;
+        let client = quietly(|| client.activate_async((), process));
+        let client = Some(client.map_err(|_| PortError::NoJack)?);
+        let beat = (0, Instant::now());
+        Ok((Session { client, own, shared, beat, _tenant: tenant }, end))
+    }
+
+    /// The ports that ours can be joined to.
+    pub fn peers(&self) -> Vec<String> {
+        self.client.as_ref().map_or(Vec::new(), |client| names(client.as_client(), S::PEERS))
+    }
+
+    /// Joins our port to a peer. Whether it is joined, which shows at the next block.
+    pub fn join(&self, peer: &str) -> bool {
+        if let Some(client) = &self.client
+            && let Ok(own) = self.own.name()
+            && quietly(|| S::join(client.as_client(), &own, peer)).is_ok()
+        {
+            let start = Instant::now();
+            while !self.is_joined() && start.elapsed() < JOIN {
+                std::thread::sleep(Duration::from_millis(1));
+            }
+        }
+        self.is_joined()
+    }
+
+    /// Whether our port is joined to any.
+    pub fn is_joined(&self) -> bool {
+        self.own.connected_count().is_ok_and(|count| count > 0)
+    }
+
+    /// Whether the server has not called for long.
+    pub fn is_dead(&mut self) -> bool {
+        let blocks = self.shared.blocks.load(Relaxed);
+        if blocks != self.beat.0 {
+            self.beat = (blocks, Instant::now());
+        }
+        let blocks = Duration::from_nanos(4 * self.shared.period().max(0) as u64);
+        self.beat.1.elapsed() > SILENCE.max(blocks)
+    }
+
+    /// The server is gone: whoever holds the other end is told.
+    pub fn fall(&self) {
+        self.shared.gone.store(true, Relaxed);
+        house().is_fallen = true;
+    }
+}
+
+impl<S: Side> Drop for Session<S> {
+    fn drop(&mut self) {
+        let client = self.client.take();
+        quietly(|| drop(client));
+    }
+}

@@ -1,0 +1,287 @@
+//! JACK ports over a real server with the dummy driver: what is sent is heard whole and in order,
+//! and whoever goes and comes back is noticed.
+#![cfg(target_os = "linux")]
+
+mod common;
+#[path = "common/jack.rs"]
+mod server;
+
+use chaconne_clock::{
+    InputEvent, Output, PortSpec, PortState, Running, Setup, Thru, now, open_input, open_output,
+    start,
+};
+use chaconne_engine::{Action, Order, PortIx};
+use chaconne_song::{Channel, U7};
+use chaconne_time::{Ns, Tempo, Tick};
+use common::*;
+use server::*;
+use std::sync::{Arc, Mutex};
+
+fn to(name: &str) -> Output {
+    open_output(&PortSpec::Jack(name.to_string())).unwrap()
+}
+
+fn play_to(name: &str) -> Running {
+    start(vec![to(name)], Setup { inputs: 1, ..Setup::default() }).unwrap()
+}
+
+/// A press and a lift on any channel.
+fn note(at: i64, channel: u8, key: u8, id: u32) -> [Order; 2] {
+    let (channel, key, velocity) = (Channel::from_wire(channel), U7::low_bits(key), U7::CENTRE);
+    let voice = voice(id);
+    [
+        play(0, at, Action::Press { channel, key, velocity, voice }),
+        play(0, at + 40, Action::Lift { channel, key, velocity, voice }),
+    ]
+}
+
+#[test]
+fn notes_are_heard_whole_and_in_order_by_their_frames() {
+    with_own_server("notes_are_heard_whole_and_in_order_by_their_frames", |name| {
+        let _server = Server::start(&name, 64);
+        let peer = Peer::start("desk");
+        let mut running = play_to("desk:in");
+        assert_eq!(state(&running.scheduler.stats(), 0), PortState::Open);
+        // A sixteenth of a quarter of 60 ms each: 3.75 ms.
+        let tempo = Tempo::FASTEST;
+        let ns = now() + 50_000_000;
+        running.orders.send(Order::Roll { at: Tick(0), ns, tempo, song: 0 }).unwrap();
+        let sysex: Arc<[u8]> = [&[0xF0][..], &[5; 500], &[0xF7]].concat().into();
+        for id in 0..400u32 {
+            let at = i64::from(id) * 60;
+            running.orders.send_all(note(at, 0, (id % 128) as u8, id));
+        }
+        running.orders.send(play(0, 400 * 60, Action::SysEx(sysex.clone()))).unwrap();
+        eventually("all of it", || peer.count() == 801);
+        let heard = peer.heard();
+        let expected = (0..400u32).flat_map(|id| {
+            let key = (id % 128) as u8;
+            [vec![0x90, key, 64], vec![0x80, key, 64]]
+        });
+        let expected: Vec<Vec<u8>> = expected.chain([sysex.to_vec()]).collect();
+        assert_eq!(peer.bytes(), expected);
+        assert!(heard.is_sorted_by_key(|heard| heard.frame), "frames go back");
+        print_intervals(&heard, tempo);
+        // It is spread over many blocks: the song lasts 1.5 s.
+        let frames = heard[800].frame - heard[0].frame;
+        assert!(frames > 64 * 10, "{frames} frames");
+        assert_eq!(running.scheduler.stats().dropped, 0);
+    });
+}
+
+/// Prints how far the distances between presses are from 60 ticks.
+fn print_intervals(heard: &[Heard], tempo: Tempo) {
+    let frames = 60.0 / 960.0 * f64::from(tempo.micros()) / 1e6 * 48_000.0;
+    let presses: Vec<u32> =
+        heard.iter().filter(|heard| heard.bytes[0] == 0x90).map(|heard| heard.frame).collect();
+    let mut errors: Vec<f64> = presses
+        .windows(2)
+        .map(|pair| ((f64::from(pair[1] - pair[0]) - frames).abs() / 48.0) * 1000.0)
+        .collect();
+    errors.sort_by(f64::total_cmp);
+    let at = |percent: usize| errors[(errors.len() - 1) * percent / 100];
+    println!(
+        "errors of intervals: p50 {:.0} us, p99 {:.0} us, most {:.0} us",
+        at(50),
+        at(99),
+        at(100)
+    );
+}
+
+#[test]
+fn a_panic_arrives_whole() {
+    with_own_server("a_panic_arrives_whole", |name| {
+        let _server = Server::start(&name, 64);
+        let peer = Peer::start("desk");
+        let mut running = play_to("desk");
+        roll(&mut running.orders);
+        // Every key of every channel, which is more than a block holds.
+        for id in 0..2048u32 {
+            let [press, _] = note(0, (id / 128) as u8, (id % 128) as u8, id);
+            running.orders.send(press).unwrap();
+        }
+        eventually("the presses", || running.scheduler.stats().sounding == 2048);
+        running.orders.send(Order::Halt).unwrap();
+        running.orders.send(Order::Silence).unwrap();
+        eventually("all of it", || peer.count() == 2 * 2048 + 16 * 3);
+        let count = |kind: u8| peer.bytes().iter().filter(|bytes| bytes[0] & 0xF0 == kind).count();
+        assert_eq!((count(0x90), count(0x80), count(0xB0)), (2048, 2048, 48));
+        let stats = running.scheduler.stats();
+        assert_eq!((stats.sounding, stats.ports[0].dropped), (0, 0));
+        // The first release comes after the last press.
+        let is_release = |bytes: &Vec<u8>| bytes[0] & 0xF0 == 0x80;
+        assert_eq!(peer.bytes().iter().position(is_release), Some(2048));
+    });
+}
+
+#[test]
+fn a_peer_that_goes_is_noticed_and_played_to_when_it_is_back() {
+    with_own_server("a_peer_that_goes_is_noticed_and_played_to_when_it_is_back", |name| {
+        let _server = Server::start(&name, 256);
+        // Not there yet: it is waited for, and the sentence says so.
+        let (waiting, (kept, memory)) = (to("desk:in"), Output::memory("kept"));
+        assert_eq!(waiting.state(), PortState::Waiting);
+        assert!(waiting.notice().unwrap().contains("no JACK output called 'desk:in'"));
+        let setup = Setup { inputs: 0, ..Setup::default() };
+        let mut running = start(vec![waiting, kept], setup).unwrap();
+        let monitor = running.scheduler.monitor();
+        let peer = Peer::start("desk");
+        eventually("the peer", || state(&monitor.stats(), 0) == PortState::Open);
+        roll(&mut running.orders);
+        for port in [0, 1] {
+            running.orders.send(press(port, 0, 60, port.into())).unwrap();
+        }
+        eventually("both notes", || monitor.stats().sounding == 2);
+        eventually("its note", || peer.bytes() == [[0x90, 60, 100]]);
+
+        drop(peer);
+        eventually("the loss", || state(&monitor.stats(), 0) == PortState::Lost);
+        eventually("its note forgotten", || monitor.stats().sounding == 1);
+        running.orders.send(lift(1, 1, 60, 1)).unwrap();
+        eventually("the rest plays on", || memory.sendings().len() == 2);
+
+        let peer = Peer::start("desk");
+        eventually("the peer again", || state(&monitor.stats(), 0) == PortState::Open);
+        running.orders.send(press(0, 2, 62, 7)).unwrap();
+        running.orders.send(lift(0, 3, 62, 7)).unwrap();
+        // What went on sounding out there is silenced first: pedal up, all notes and all sound
+        // off (MIDI 1.0 Detailed Specification, "Channel Mode Messages").
+        let off = |controller| vec![0xB0, controller, 0];
+        let note = [vec![0x90, 62, 100], vec![0x80, 62, 64]];
+        let expected: Vec<Vec<u8>> = [64, 123, 120].map(off).into_iter().chain(note).collect();
+        eventually("what it is sent", || peer.bytes() == expected);
+    });
+}
+
+#[test]
+fn a_server_that_is_started_anew_is_played_to_again() {
+    with_own_server("a_server_that_is_started_anew_is_played_to_again", |name| {
+        let server = Server::start(&name, 256);
+        let peer = Peer::start("desk");
+        let mut running = play_to("desk");
+        let monitor = running.scheduler.monitor();
+        let (heard, sink) = ear();
+        let input = open_input(&PortSpec::Jack("desk:out".into()), sink).unwrap();
+        roll(&mut running.orders);
+        running.orders.send(press(0, 0, 60, 1)).unwrap();
+        eventually("the note", || peer.count() == 1);
+
+        drop(server);
+        eventually("the loss", || state(&monitor.stats(), 0) == PortState::Lost);
+        eventually("the input's loss", || input.state() == PortState::Lost);
+        assert_eq!(monitor.stats().sounding, 0);
+        assert_eq!(events(&heard), [InputEvent::Lost]);
+        drop(peer);
+
+        let _server = Server::start(&name, 64);
+        let peer = Peer::start("desk");
+        eventually("the port again", || state(&monitor.stats(), 0) == PortState::Open);
+        eventually("the input again", || input.state() == PortState::Open);
+        running.orders.send(press(0, 1, 62, 2)).unwrap();
+        eventually("the next note", || peer.bytes().last() == Some(&vec![0x90, 62, 100]));
+        peer.play(&[(3, &[0x90, 64, 100])]);
+        eventually("its note", || events(&heard).len() == 2);
+        drop(running);
+        // The end releases what sounds, and it is out before our port is closed.
+        eventually("the release", || peer.bytes().last() == Some(&vec![0x80, 62, 64]));
+    });
+}
+
+type Told = Arc<Mutex<Vec<(Ns, InputEvent)>>>;
+
+fn ear() -> (Told, impl FnMut(Ns, InputEvent) + Send + 'static) {
+    let told = Told::default();
+    let sink = {
+        let told = told.clone();
+        move |stamp, event| told.lock().unwrap().push((stamp, event))
+    };
+    (told, sink)
+}
+
+fn events(told: &Told) -> Vec<InputEvent> {
+    told.lock().unwrap().iter().map(|(_, event)| event.clone()).collect()
+}
+
+#[test]
+fn what_a_peer_plays_is_stamped_by_its_frame_and_its_end_is_told() {
+    with_own_server("what_a_peer_plays_is_stamped_by_its_frame_and_its_end_is_told", |name| {
+        let _server = Server::start(&name, 256);
+        let peer = Peer::start("desk");
+        let (told, sink) = ear();
+        let before = now();
+        let input = open_input(&PortSpec::Jack("desk".into()), sink).unwrap();
+        assert_eq!((input.state(), input.notice()), (PortState::Open, None));
+        let sysex = [&[0xF0][..], &[7; 300], &[0xF7]].concat();
+        peer.play(&[(0, &[0x90, 60, 1]), (48, &[0x90, 61, 1]), (144, &sysex), (255, &[0xF8])]);
+        eventually("four messages", || events(&told).len() == 4);
+        let stamps: Vec<Ns> = told.lock().unwrap().iter().map(|(stamp, _)| *stamp).collect();
+        assert!(stamps[0] > before && stamps[0] < now() + 10_000_000);
+        // 48 frames are a millisecond; a block may be a little long or short by JACK's clock.
+        let ms: Vec<f64> = stamps.iter().map(|&stamp| (stamp - stamps[0]) as f64 / 1e6).collect();
+        for (ms, expected) in ms.iter().zip([0.0, 1.0, 3.0, 255.0 / 48.0]) {
+            assert!(*ms >= expected * 0.5 && *ms <= expected * 2.0, "{ms} ms for {expected}");
+        }
+        assert!(stamps.is_sorted());
+        assert_eq!(events(&told)[2], InputEvent::SysEx(sysex));
+
+        drop(peer);
+        eventually("the loss", || input.state() == PortState::Lost);
+        assert_eq!(events(&told).last(), Some(&InputEvent::Lost));
+        let peer = Peer::start("desk");
+        eventually("the peer again", || input.state() == PortState::Open);
+        peer.play(&[(9, &[0x90, 65, 1])]);
+        eventually("its note", || events(&told).len() == 6);
+    });
+}
+
+#[test]
+fn what_is_played_goes_through_a_server() {
+    with_own_server("what_is_played_goes_through_a_server", |name| {
+        let _server = Server::start(&name, 64);
+        let (keys, desk) = (Peer::start("keys"), Peer::start("desk"));
+        let mut running = play_to("desk:in");
+        let mut thru: Thru = running.thrus.remove(0);
+        thru.target().set(Some((PortIx(0), Channel::from_number(3))));
+        let _input =
+            open_input(&PortSpec::Jack("keys:out".into()), move |stamp, event| match event {
+                InputEvent::Message(message) => thru.play(stamp, message),
+                InputEvent::SysEx(_) => {}
+                InputEvent::Lost => thru.lost(stamp),
+            })
+            .unwrap();
+        keys.play(&[(5, &[0x90, 60, 99]), (6, &[0xB0, 1, 64])]);
+        eventually("the note", || desk.bytes() == [[0x92, 60, 99], [0xB2, 1, 64]]);
+        drop(keys);
+        eventually("its release", || desk.bytes().last() == Some(&vec![0x82, 60, 64]));
+        eventually("silence", || running.scheduler.stats().sounding == 0);
+    });
+}
+
+#[test]
+fn names_are_looked_up_among_the_ports_of_others() {
+    with_own_server("names_are_looked_up_among_the_ports_of_others", |name| {
+        let _server = Server::start(&name, 64);
+        let _peers = (Peer::start("desk"), Peer::start("pads"));
+        let list = chaconne_clock::list_jack_ports().unwrap();
+        assert_eq!((list.block, list.rate, list.ahead), (64, 48_000, 4_000_000));
+        assert!(list.ports.outputs.contains(&"desk:in".to_string()));
+        assert!(list.ports.inputs.contains(&"pads:out".to_string()));
+        assert!(!list.ports.inputs.contains(&"pads:in".to_string()));
+        let error = open_output(&PortSpec::Jack("s:in".into())).map(drop);
+        assert!(error.is_ok(), "only one has that in its name");
+        let error = open_output(&PortSpec::Jack("in".into())).unwrap_err().to_string();
+        assert!(error.starts_with("more than one JACK output has 'in' in its name: "), "{error}");
+    });
+}
+
+#[test]
+fn without_a_server_there_is_one_sentence() {
+    with_own_server("without_a_server_there_is_one_sentence", |_| {
+        let spec = PortSpec::Jack("desk".into());
+        let sentence = "no JACK server answers, so there are no jack: ports; start one, or use \
+                        midi:NAME, bytes:PATH or none";
+        assert_eq!(open_output(&spec).unwrap_err().to_string(), sentence);
+        assert_eq!(open_input(&spec, |_, _| {}).unwrap_err().to_string(), sentence);
+        assert_eq!(chaconne_clock::list_jack_ports().unwrap_err().to_string(), sentence);
+    });
+}
