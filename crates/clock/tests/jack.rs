@@ -3,7 +3,9 @@
 #![cfg(target_os = "linux")]
 
 mod common;
-#[path = "common/jack.rs"]
+#[path = "common/peer.rs"]
+mod peer;
+#[path = "common/server.rs"]
 mod server;
 
 use chaconne_clock::{
@@ -14,6 +16,7 @@ use chaconne_engine::{Action, Order, PortIx};
 use chaconne_song::{Channel, U7};
 use chaconne_time::{Ns, Tempo, Tick};
 use common::*;
+use peer::*;
 use server::*;
 use std::sync::{Arc, Mutex};
 

@@ -4,13 +4,16 @@
 
 mod common;
 mod counting;
-#[path = "common/jack.rs"]
+#[path = "common/peer.rs"]
+mod peer;
+#[path = "common/server.rs"]
 mod server;
 
 use chaconne_clock::{PortSpec, Setup, open_input, open_output, start};
 use chaconne_engine::{Action, Message};
 use common::*;
 use counting::{CALLS, NAME, WATCHING};
+use peer::*;
 use server::*;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering::Relaxed};

@@ -1,18 +1,12 @@
-//! A JACK server of a test's own, and clients of it that play and listen.
+//! A JACK server of a test's own. The whole-program tests use this file, too.
 //!
 //! A process reaches a server by a variable of its environment, so each test runs once more in a
 //! process of its own that has the variable. What all servers and clients of a user share besides,
 //! in /dev/shm, no other server may touch while one ends: where the system lets us, the process
 //! gets an empty /dev/shm of its own, else it waits until it is the only such test.
 
-#![allow(dead_code, reason = "each test program uses a part of it")]
-
-use super::eventually;
-use jack::{AsyncClient, Client, ClientOptions, Control, MidiIn, MidiOut, Port, ProcessScope};
 use rustix::process::{Pid, Signal, kill_process};
-use std::collections::VecDeque;
 use std::process::{Child, Command, Stdio};
-use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
 
 /// Names the server to the library.
@@ -95,7 +89,11 @@ impl Server {
             .spawn()
             .expect("jackd is needed: 'cargo xtask test' installs it");
         let server = Server { child };
-        eventually("the server", || chaconne_clock::list_jack_ports().is_ok());
+        let start = Instant::now();
+        while chaconne_clock::list_jack_ports().is_err() {
+            assert!(start.elapsed() < Duration::from_secs(30), "the server does not come up");
+            std::thread::sleep(Duration::from_millis(10));
+        }
         server
     }
 }
@@ -110,82 +108,5 @@ impl Drop for Server {
             }
             std::thread::sleep(Duration::from_millis(5));
         }
-    }
-}
-
-/// A message with the server's frame it was heard at.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Heard {
-    pub frame: u32,
-    pub bytes: Vec<u8>,
-}
-
-#[derive(Default)]
-struct Box {
-    heard: Vec<Heard>,
-    /// What is to be played, a block each: frames within it, and bytes.
-    to_play: VecDeque<Vec<(u32, Vec<u8>)>>,
-}
-
-/// A client with a port `in` that listens and a port `out` that plays. For tests: it locks and
-/// allocates in its callback.
-pub struct Peer {
-    inside: Arc<Mutex<Box>>,
-    _client: AsyncClient<(), Process>,
-}
-
-struct Process {
-    inside: Arc<Mutex<Box>>,
-    ear: Port<MidiIn>,
-    mouth: Port<MidiOut>,
-}
-
-impl jack::ProcessHandler for Process {
-    fn process(&mut self, _: &Client, scope: &ProcessScope) -> Control {
-        let mut inside = self.inside.lock().unwrap();
-        let start = scope.last_frame_time();
-        for event in self.ear.iter(scope) {
-            let (frame, bytes) = (start.wrapping_add(event.time), event.bytes.to_vec());
-            inside.heard.push(Heard { frame, bytes });
-        }
-        let mut writer = self.mouth.writer(scope);
-        for (time, bytes) in inside.to_play.pop_front().into_iter().flatten() {
-            writer.write(&jack::RawMidi { time, bytes: &bytes }).unwrap();
-        }
-        Control::Continue
-    }
-}
-
-impl Peer {
-    pub fn start(name: &str) -> Peer {
-        jack::set_logger(jack::LoggerType::None);
-        let options = ClientOptions::NO_START_SERVER | ClientOptions::USE_EXACT_NAME;
-        let (client, _) = Client::new(name, options).unwrap();
-        let ear = client.register_port("in", MidiIn::default()).unwrap();
-        let mouth = client.register_port("out", MidiOut::default()).unwrap();
-        let inside = Arc::new(Mutex::new(Box::default()));
-        let process = Process { inside: inside.clone(), ear, mouth };
-        Peer { inside, _client: client.activate_async((), process).unwrap() }
-    }
-
-    /// Everything heard so far.
-    pub fn heard(&self) -> Vec<Heard> {
-        self.inside.lock().unwrap().heard.clone()
-    }
-
-    /// How many messages were heard.
-    pub fn count(&self) -> usize {
-        self.inside.lock().unwrap().heard.len()
-    }
-
-    /// The bytes of everything heard.
-    pub fn bytes(&self) -> Vec<Vec<u8>> {
-        self.heard().into_iter().map(|heard| heard.bytes).collect()
-    }
-
-    /// Plays messages, each at its frame, in a block to come.
-    pub fn play(&self, block: &[(u32, &[u8])]) {
-        let block = block.iter().map(|(frame, bytes)| (*frame, bytes.to_vec())).collect();
-        self.inside.lock().unwrap().to_play.push_back(block);
     }
 }
