@@ -1,15 +1,33 @@
 //! `cargo xtask bench`: builds for speed and prints the figures that docs/figures.md records.
 
 use crate::{run, setup, venv};
-use anyhow::Result;
+use anyhow::{Result, bail};
 use std::path::Path;
 
-/// Sets up, builds, runs the bench with the words passed on.
+/// The word that asks for the figures of JACK alone.
+const JACK: &str = "--jack";
+
+/// Sets up, builds, runs the bench with the words passed on; `--jack` alone compares two ways to
+/// JACK instead.
 pub fn bench(top: &Path, install: bool, words: &[String]) -> Result<()> {
+    if words.iter().any(|word| word == JACK) {
+        if words.len() > 1 {
+            bail!("{JACK} stands alone: write 'cargo xtask bench {JACK}'");
+        }
+        return bench_jack(install);
+    }
     setup::prepare(setup::TO_BENCH, install)?;
     let python = venv::prepare(top)?;
     // The bench runs the program itself, too.
     run::step(&mut run::cargo(&["build", "--release", "--package", "chaconne"]))?;
     let bench = ["run", "--release", "--package", "chaconne-tests", "--bin", "bench", "--"];
     run::step(run::cargo(&bench).args(words).env("CHACONNE_PYTHON", python))
+}
+
+/// The program for this is no member of the workspace: its `midir` is built another way.
+fn bench_jack(install: bool) -> Result<()> {
+    setup::prepare(setup::TO_BENCH_JACK, install)?;
+    let place = ["--manifest-path", "tests/midir-on-jack/Cargo.toml"];
+    let built = ["--target-dir", "target/midir-on-jack"];
+    run::step(run::cargo(&["run", "--release", "--quiet"]).args(place).args(built))
 }

@@ -18,6 +18,8 @@ pub const TO_TEST: &[Need] =
 /// What the bench needs, which compares with others.
 pub const TO_BENCH: &[Need] =
     &[Need::Linker, Need::PkgConfig, Need::Alsa, Need::Python, Need::PythonVenv, Need::Cyclictest];
+/// What comparing two ways to JACK needs.
+pub const TO_BENCH_JACK: &[Need] = &[Need::Linker, Need::PkgConfig, Need::Alsa, Need::Jack];
 
 /// Sees to it that everything in `needs` is there. Other systems than Linux bring what is needed.
 pub fn prepare(needs: &[Need], install: bool) -> Result<()> {

@@ -1,11 +1,15 @@
-//! A JACK server of a test's own. The whole-program tests use this file, too.
+//! A JACK server of a test's own. The whole-program tests and `tests/midir-on-jack` use this file,
+//! too.
 //!
 //! A process reaches a server by a variable of its environment, so each test runs once more in a
 //! process of its own that has the variable. What all servers and clients of a user share besides,
 //! in /dev/shm, no other server may touch while one ends: where the system lets us, the process
 //! gets an empty /dev/shm of its own, else it waits until it is the only such test.
 
+#![allow(dead_code, reason = "each test program uses a part of it")]
+
 use rustix::process::{Pid, Signal, kill_process};
+use std::fs::File;
 use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
 
@@ -21,28 +25,29 @@ pub fn with_own_server(test: &str, work: impl FnOnce(String)) {
         work(std::env::var(NAME).unwrap());
         return;
     }
-    let apart = apart();
-    let _alone = apart.is_none().then(alone);
-    let own = std::env::current_exe().unwrap();
-    let mut command = match apart {
-        Some(words) => {
-            let mut command = Command::new("unshare");
-            command.args(words).args(["sh", "-c", OWN_MEMORY]).arg(own);
-            command
-        }
-        None => Command::new(own),
-    };
-    let out = command
-        .args(["--exact", test, "--nocapture"])
-        .env(NAME, format!("chaconne-{}", std::process::id()))
-        .env(INSIDE, "1")
-        .output()
-        .unwrap();
+    let (mut command, _alone) = own_process();
+    let out = command.args(["--exact", test, "--nocapture"]).output().unwrap();
     let (said, noise) =
         (String::from_utf8_lossy(&out.stdout), String::from_utf8_lossy(&out.stderr));
     print!("{said}");
     assert!(out.status.success(), "{}: {said}\n{noise}", out.status);
     assert_eq!(noise, "", "nothing may be written over the screen");
+}
+
+/// The command that starts this program once more, in a process that has a server's name in its
+/// environment; and what must be held until it has ended.
+pub fn own_process() -> (Command, Option<File>) {
+    let own = std::env::current_exe().unwrap();
+    let (mut command, alone) = match apart() {
+        Some(words) => {
+            let mut command = Command::new("unshare");
+            command.args(words).args(["sh", "-c", OWN_MEMORY]).arg(own);
+            (command, None)
+        }
+        None => (Command::new(own), Some(alone())),
+    };
+    command.env(NAME, format!("chaconne-{}", std::process::id())).env(INSIDE, "1");
+    (command, alone)
 }
 
 /// Puts an empty folder in the place of /dev/shm, then starts what follows.
@@ -63,9 +68,9 @@ fn apart() -> Option<&'static [&'static str]> {
 }
 
 /// Waits until no other process holds this.
-fn alone() -> std::fs::File {
+fn alone() -> File {
     let path = std::env::temp_dir().join("chaconne-jack-tests.lock");
-    let file = std::fs::File::create(path).unwrap();
+    let file = File::create(path).unwrap();
     rustix::fs::flock(&file, rustix::fs::FlockOperation::LockExclusive).unwrap();
     file
 }
@@ -80,9 +85,15 @@ impl Server {
     /// It waits for its clients (`-S`, for 5 s) before it goes on to the next block: else what a
     /// client plays that is kept waiting by a busy machine would be lost in the server.
     pub fn start(name: &str, frames: u32) -> Server {
+        Server::with(name, frames, &["-r", "-S", "-t5000"])
+    }
+
+    /// The same, with other words for jackd.
+    pub fn with(name: &str, frames: u32, words: &[&str]) -> Server {
         let child = Command::new("jackd")
-            .args(["-n", name, "-r", "-S", "-t5000", "-ddummy", "-r48000"])
-            .arg(format!("-p{frames}"))
+            .args(["-n", name])
+            .args(words)
+            .args(["-ddummy", "-r48000", &format!("-p{frames}")])
             .stdin(Stdio::null())
             .stdout(Stdio::null())
             .stderr(Stdio::null())

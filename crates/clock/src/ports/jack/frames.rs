@@ -16,7 +16,7 @@ const PATIENCE: u32 = 32;
 /// A lag that is longer is none: 1 s.
 const MOST_LAG: Ns = 1_000_000_000;
 /// Each block moves the lag by one part of so many.
-const LAG_PART: Ns = 32;
+const LAG_PART: Ns = 256;
 /// Each reading moves the difference by one part of so many.
 const PART: Ns = 8;
 
@@ -63,7 +63,7 @@ impl Offset {
 ///
 /// It reckons when each block begins from when the earlier ones did. Where a server does not keep
 /// the rate it believes in, its account can be tens of milliseconds behind, and what is due now
-/// would wait for so long. What is more than a block is taken off, evenly; a server that keeps its
+/// would wait for so long. What is more than two blocks is taken off, evenly; a server that keeps its
 /// rate is believed to the frame.
 #[derive(Debug, Default)]
 pub(crate) struct Lag(Option<Ns>);
@@ -74,7 +74,7 @@ impl Lag {
         let lag = (now - block.start).clamp(0, MOST_LAG);
         let lag = self.0.map_or(lag, |before| before + (lag - before) / LAG_PART);
         self.0 = Some(lag);
-        Block { start: block.start + (lag - block.length).max(0), ..block }
+        Block { start: block.start + (lag - 2 * block.length).max(0), ..block }
     }
 }
 
@@ -176,16 +176,16 @@ mod tests {
         let block = Block { start: 10_000_000, length: 1_000_000, frames: 48 };
         let mut lag = Lag::default();
         for _ in 0..1000 {
-            assert_eq!(lag.correct(block, 10_900_000), block);
+            assert_eq!(lag.correct(block, 11_900_000), block);
         }
-        // Behind by 40 ms: after a while no more than by a block.
+        // Behind by 40 ms: after a while no more than by two blocks.
         let mut last = block;
-        for _ in 0..1000 {
+        for _ in 0..5000 {
             let next = lag.correct(block, 50_000_000);
-            assert!(next.start >= last.start && next.start - last.start < 1_500_000);
+            assert!(next.start >= last.start && next.start - last.start < 200_000);
             last = next;
         }
-        assert!((last.start - 49_000_000).abs() < 100, "{}", last.start);
+        assert!((last.start - 48_000_000).abs() < 1000, "{}", last.start);
     }
 
     #[test]
