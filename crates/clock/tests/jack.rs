@@ -288,3 +288,21 @@ fn without_a_server_there_is_one_sentence() {
         assert_eq!(chaconne_clock::list_jack_ports().unwrap_err().to_string(), sentence);
     });
 }
+
+#[test]
+fn a_server_that_hangs_keeps_nobody_waiting() {
+    with_own_server("a_server_that_hangs_keeps_nobody_waiting", |name| {
+        let server = Server::start(&name, 256);
+        let _peer = Peer::start("desk");
+        let running = play_to("desk:in");
+        server.hang(true);
+        let error = open_output(&PortSpec::Jack("desk".into())).unwrap_err().to_string();
+        assert_eq!(error, "port jack:desk cannot be opened: the JACK server does not answer");
+        assert!(chaconne_clock::list_jack_ports().is_err());
+        let monitor = running.scheduler.monitor();
+        eventually("the loss", || state(&monitor.stats(), 0) == PortState::Lost);
+        // Its end waits for nobody for ever, either.
+        drop(running);
+        server.hang(false);
+    });
+}

@@ -12,6 +12,12 @@ pub(crate) fn quietly<T>(work: impl FnOnce() -> T) -> T {
     work()
 }
 
+/// Standard error is back, whoever still wants it quiet: for when one of them may hang for ever.
+#[cfg(unix)]
+pub(crate) fn aloud() {
+    unix::aloud();
+}
+
 #[cfg(unix)]
 mod unix {
     use std::os::fd::OwnedFd;
@@ -21,15 +27,33 @@ mod unix {
     struct Quieted {
         count: usize,
         before: Option<OwnedFd>,
+        /// How often it was made loud whoever wanted it quiet.
+        age: u64,
+    }
+
+    impl Quieted {
+        fn turn_on(&mut self) {
+            if let Some(before) = self.before.take() {
+                // Nothing better is left to try where this fails.
+                let _ = rustix::stdio::dup2_stderr(&before);
+            }
+        }
     }
 
     fn quieted() -> MutexGuard<'static, Quieted> {
-        static QUIETED: Mutex<Quieted> = Mutex::new(Quieted { count: 0, before: None });
+        static QUIETED: Mutex<Quieted> = Mutex::new(Quieted { count: 0, before: None, age: 0 });
         QUIETED.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    /// It is quiet while one of these is there.
-    pub struct Quiet;
+    pub fn aloud() {
+        let mut quieted = quieted();
+        quieted.turn_on();
+        quieted.count = 0;
+        quieted.age += 1;
+    }
+
+    /// It is quiet while one of these of this age is there.
+    pub struct Quiet(u64);
 
     impl Quiet {
         pub fn new() -> Quiet {
@@ -38,19 +62,19 @@ mod unix {
                 quieted.before = turn_off();
             }
             quieted.count += 1;
-            Quiet
+            Quiet(quieted.age)
         }
     }
 
     impl Drop for Quiet {
         fn drop(&mut self) {
             let mut quieted = quieted();
+            if self.0 != quieted.age {
+                return;
+            }
             quieted.count -= 1;
-            if quieted.count == 0
-                && let Some(before) = quieted.before.take()
-            {
-                // Nothing better is left to try where this fails.
-                let _ = rustix::stdio::dup2_stderr(&before);
+            if quieted.count == 0 {
+                quieted.turn_on();
             }
         }
     }
@@ -68,3 +92,7 @@ mod unix {
 pub(crate) fn quietly<T>(work: impl FnOnce() -> T) -> T {
     work()
 }
+
+/// There is nothing to make loud.
+#[cfg(not(unix))]
+pub(crate) fn aloud() {}

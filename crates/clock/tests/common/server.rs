@@ -109,6 +109,14 @@ impl Server {
     }
 }
 
+impl Server {
+    /// Stops it in its tracks, so that it answers nobody, or lets it go on.
+    pub fn hang(&self, hang: bool) {
+        let signal = if hang { Signal::STOP } else { Signal::CONT };
+        kill_process(Pid::from_child(&self.child), signal).unwrap();
+    }
+}
+
 impl Drop for Server {
     fn drop(&mut self) {
         let _ = kill_process(Pid::from_child(&self.child), Signal::TERM);

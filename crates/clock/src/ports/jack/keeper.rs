@@ -7,6 +7,7 @@
 use super::service::{Session, Side};
 use crate::ports::PortError;
 use crate::ports::names::{find_again, pick};
+use crate::ports::quiet::aloud;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering::SeqCst};
 use std::sync::mpsc::{Receiver, Sender, channel};
@@ -64,7 +65,10 @@ impl<S: Side> Keeper<S> {
         let keeper = Keeper { standing, fresh, thread };
         match first.recv_timeout(ANSWER) {
             Ok(first) => first.map(|first| (keeper, first)),
-            Err(_) => Err(refused("the JACK server does not answer".to_string())),
+            Err(_) => {
+                aloud();
+                Err(refused("the JACK server does not answer".to_string()))
+            }
         }
     }
 

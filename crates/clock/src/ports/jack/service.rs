@@ -4,7 +4,7 @@
 
 use super::frames;
 use super::line::{Shared, ahead};
-use crate::ports::quiet::quietly;
+use crate::ports::quiet::{aloud, quietly};
 use crate::ports::{PortError, PortList};
 use chaconne_time::Ns;
 use jack::{AsyncClient, Client, ClientOptions, Port, PortFlags, ProcessHandler, Unowned};
@@ -42,7 +42,10 @@ pub fn list_jack_ports() -> Result<JackPorts, PortError> {
     let work = move || tell.send(look_once()).ok();
     let spawned = std::thread::Builder::new().name("jack".to_string()).spawn(work);
     spawned.map_err(|_| PortError::NoJack)?;
-    told.recv_timeout(super::keeper::ANSWER).unwrap_or(Err(PortError::NoJack))
+    told.recv_timeout(super::keeper::ANSWER).unwrap_or_else(|_| {
+        aloud();
+        Err(PortError::NoJack)
+    })
 }
 
 fn look_once() -> Result<JackPorts, PortError> {
