@@ -1,4 +1,4 @@
-//! Two programs, one leading and one following over a FIFO, and how far apart they play.
+//! Two programs, one leading and one following, and how far apart they play.
 //!
 //! In: a folder to work in, and how many rounds. Out: what each struck and when, on one clock. The
 //! times are of this machine at that moment: they are there to be printed.
@@ -49,6 +49,23 @@ pub struct Apart {
 }
 
 impl Together {
+    /// That both struck the same keys in the same order, for so many rounds.
+    ///
+    /// # Panics
+    /// Where they did not.
+    #[track_caller]
+    pub fn assert_same(&self, rounds: u32) {
+        let keys =
+            |strikes: &[(u8, i64)]| strikes.iter().map(|strike| strike.0).collect::<Vec<_>>();
+        let expected: Vec<u8> = (0..rounds as usize * STRIKES).map(key).collect();
+        assert_eq!(keys(&self.leader), expected);
+        // It stops when it hears of it: the top of another round may have begun by then.
+        let mut followed = keys(&self.follower);
+        assert!((expected.len()..=expected.len() + 2).contains(&followed.len()), "{followed:?}");
+        followed.truncate(expected.len());
+        assert_eq!(followed, expected);
+    }
+
     /// How far apart they were, the first round left out: the clock is being found.
     pub fn apart(&self) -> Apart {
         let both = self.leader.iter().zip(&self.follower).skip(STRIKES);
@@ -83,11 +100,35 @@ pub fn key(strike: usize) -> u8 {
     (FIRST + strike % STRIKES) as u8
 }
 
-/// Lets one program lead so many rounds at 120 BPM, and another follow it over a FIFO.
+/// What the clock goes over from one program to the other.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Cable {
+    /// A named FIFO.
+    Fifo,
+    /// The JACK server that the environment names, of which no other client may be called
+    /// `chaconne`.
+    Jack,
+}
+
+impl Cable {
+    /// The port that the follower listens to, and the one that the leader plays to.
+    fn ends(self, folder: &Path) -> (String, String) {
+        match self {
+            Cable::Fifo => {
+                let spec = format!("bytes:{}", make(folder, "cable").display());
+                (spec.clone(), spec)
+            }
+            // The follower's input waits for a port that never comes, and is there to be joined.
+            Cable::Jack => ("jack:nobody is called so".into(), "jack:chaconne:in".into()),
+        }
+    }
+}
+
+/// Lets one program lead so many rounds at 120 BPM, and another follow it.
 ///
 /// # Panics
 /// Where a program does not start, or does not end.
-pub fn along(folder: &Path, rounds: u32) -> Together {
+pub fn along(folder: &Path, rounds: u32, cable: Cable) -> Together {
     let save = |name: &str, micros| {
         let path = folder.join(name);
         std::fs::write(&path, song(name, micros)).expect("the song can be written");
@@ -96,15 +137,15 @@ pub fn along(folder: &Path, rounds: u32) -> Together {
     // The follower's own tempo, 85, must not count.
     let (leads, follows) = (save("leads.ron", 500_000), save("follows.ron", 705_882));
     let bytes = |path: &PathBuf| format!("bytes:{}", path.display());
-    let (cable, one, other) =
-        (make(folder, "cable"), make(folder, "leader"), make(folder, "follower"));
+    let (one, other) = (make(folder, "leader"), make(folder, "follower"));
+    let (heard, played) = cable.ends(folder);
     let (one_ear, other_ear) = (Ear::open(&one), Ear::open(&other));
-    let input = format!("{},follow", bytes(&cable));
+    let input = format!("{heard},follow");
     let words = ["rehearse", follows.to_str().expect("a path"), "--in", &input, "--out"];
     let mut follower = Program(Some(spawn(&[&words[..], &[&bytes(&other)]].concat())));
     let (said, teller) = lines(follower.child().stderr.take().expect("a pipe"));
     let mut all = wait_for(&said, "waiting for the start");
-    let clock = format!("clock={},clock", bytes(&cable));
+    let clock = format!("clock={played},clock");
     let rounds = rounds.to_string();
     let words = ["rehearse", leads.to_str().expect("a path"), "--rounds", &rounds];
     let limit = PATIENCE + Duration::from_secs(rounds.parse::<u64>().unwrap_or(0) * 4);

@@ -7,6 +7,7 @@ mod server;
 
 use chaconne_clock::{Input, InputEvent, PortSpec, open_input};
 use chaconne_engine::Message;
+use chaconne_tests::follow::{Cable, along};
 use chaconne_tests::program::{PATIENCE, finish, run, signal, spawn};
 use rustix::process::Signal;
 use server::{Server, with_own_server};
@@ -106,5 +107,17 @@ fn ports_of_a_server_are_listed_with_what_it_adds() {
         assert!(ran.out.contains("out     jack:chaconne:in\n"), "{}", ran.out);
         // Two blocks of 1024 frames at 48,000 a second, and a millisecond.
         assert!(ran.err.contains("handed over 43.7 ms ahead"), "{}", ran.err);
+    });
+}
+
+#[test]
+fn a_follower_on_the_same_server_plays_what_the_leader_plays() {
+    with_own_server("a_follower_on_the_same_server_plays_what_the_leader_plays", |name| {
+        const ROUNDS: u32 = 2;
+        let _server = Server::start(&name, 256);
+        let folder = tempfile::tempdir().unwrap();
+        let together = along(folder.path(), ROUNDS, Cable::Jack);
+        together.assert_same(ROUNDS);
+        println!("{:?}", together.apart());
     });
 }

@@ -21,7 +21,12 @@ pub fn bench(top: &Path, install: bool, words: &[String]) -> Result<()> {
     // The bench runs the program itself, too.
     run::step(&mut run::cargo(&["build", "--release", "--package", "chaconne"]))?;
     let bench = ["run", "--release", "--package", "chaconne-tests", "--bin", "bench", "--"];
-    run::step(run::cargo(&bench).args(words).env("CHACONNE_PYTHON", python))
+    run::step(
+        run::cargo(&bench)
+            .args(words)
+            .env("CHACONNE_PYTHON", python)
+            .env("JACK_DEFAULT_SERVER", "chaconne-bench"),
+    )
 }
 
 /// The program for this is no member of the workspace: its `midir` is built another way.

@@ -2,7 +2,11 @@
 
 use crate::measure::line;
 use crate::{Extent, Failure};
-use chaconne_tests::follow::{Apart, along};
+use chaconne_clock::list_jack_ports;
+use chaconne_tests::follow::{Apart, Cable, along};
+use std::process::{Child, Command, Stdio};
+use std::thread::sleep;
+use std::time::{Duration, Instant};
 
 /// How long a round is: 4 s at 120.
 const ROUND: u32 = 4;
@@ -14,10 +18,50 @@ pub fn print(extent: Extent) -> Result<(), Failure> {
         Extent::Full => 1,
         Extent::Together => 10,
     };
+    let rounds = minutes * 60 / ROUND;
     let folder = tempfile::tempdir()?;
-    let apart = along(folder.path(), minutes * 60 / ROUND).apart();
-    tell(&format!("following over a FIFO, {minutes} min"), &apart);
+    let over_fifo = along(folder.path(), rounds, Cable::Fifo);
+    over_fifo.assert_same(rounds);
+    tell(&format!("following over a FIFO, {minutes} min"), &over_fifo.apart());
+    let Some(_server) = Server::start() else {
+        eprintln!("jackd does not run: following over JACK is not measured");
+        return Ok(());
+    };
+    let folder = tempfile::tempdir()?;
+    let over_jack = along(folder.path(), rounds, Cable::Jack);
+    over_jack.assert_same(rounds);
+    tell(&format!("following over JACK, {minutes} min"), &over_jack.apart());
     Ok(())
+}
+
+/// A JACK server with the dummy driver, under the name that the environment has for the bench.
+struct Server(Child);
+
+impl Server {
+    fn start() -> Option<Server> {
+        let name = std::env::var("JACK_DEFAULT_SERVER").ok()?;
+        let mut jackd = Command::new("jackd");
+        // In real time, and not waiting for anyone: it keeps the time of a sound card.
+        jackd.args(["-n", &name, "-R", "-P60", "-ddummy", "-r48000", "-p128"]);
+        let quiet = jackd.stdin(Stdio::null()).stdout(Stdio::null()).stderr(Stdio::null());
+        let mut server = Server(quiet.spawn().ok()?);
+        let begin = Instant::now();
+        while list_jack_ports().is_err() {
+            if begin.elapsed() > Duration::from_secs(20) || server.0.try_wait().ok()?.is_some() {
+                return None;
+            }
+            sleep(Duration::from_millis(20));
+        }
+        Some(server)
+    }
+}
+
+impl Drop for Server {
+    fn drop(&mut self) {
+        // It has nothing to lose.
+        let _ = self.0.kill();
+        let _ = self.0.wait();
+    }
 }
 
 fn tell(what: &str, apart: &Apart) {
