@@ -1,7 +1,7 @@
 //! What happens in any case: signals and panics silence everything that sounds.
 
 use crate::exit::CRASHED;
-use chaconne_rig::{Leave, Rig, Signals, Switch, hush};
+use chaconne_rig::{Caught, Leave, Rig, Signals, Switch, hush};
 use std::time::Duration;
 
 /// How long a panicking thread waits for the scheduler's silence.
@@ -11,18 +11,29 @@ const SCREEN: Duration = Duration::from_millis(500);
 /// How long a program without a screen may take to end after a signal.
 const PLAIN: Duration = Duration::from_secs(5);
 
+/// Catches signals for the screen, which suspends by itself; before the rig starts, so that none
+/// comes in between and ends the program without silence.
+pub fn early_for_screen() -> Result<Caught, String> {
+    Signals::catch(false).map_err(unwatched)
+}
+
+/// The same without a screen: a suspension is seen to as well.
+pub fn early() -> Result<Caught, String> {
+    Signals::catch(true).map_err(unwatched)
+}
+
 /// For the screen: a panic silences, gives the terminal back, and is told of; a signal that the
 /// screen does not follow in time ends the process all the same.
-pub fn for_screen(rig: &Rig) -> Result<Signals, String> {
+pub fn for_screen(caught: Caught, rig: &Rig) -> Result<Signals, String> {
     let switch = rig.switch();
     chaconne_tui::install_panic_hook(move || hush(&switch, SILENCE));
     let restore = Box::new(chaconne_tui::restore_terminal);
-    watch(rig.switch(), Leave { patience: SCREEN, restore, suspends: false })
+    caught.watch(rig.switch(), Leave { patience: SCREEN, restore }).map_err(unwatched)
 }
 
 /// Without a screen: a panic silences, is told of, and ends the process; a suspension from the
 /// terminal silences, too.
-pub fn without_screen(switch: Switch) -> Result<Signals, String> {
+pub fn without_screen(caught: Caught, switch: Switch) -> Result<Signals, String> {
     let silence = switch.clone();
     let tell = std::panic::take_hook();
     std::panic::set_hook(Box::new(move |panic| {
@@ -30,10 +41,10 @@ pub fn without_screen(switch: Switch) -> Result<Signals, String> {
         tell(panic);
         std::process::exit(i32::from(CRASHED));
     }));
-    watch(switch, Leave { patience: PLAIN, restore: Box::new(|| {}), suspends: true })
+    let leave = Leave { patience: PLAIN, restore: Box::new(|| {}) };
+    caught.watch(switch, leave).map_err(unwatched)
 }
 
-fn watch(switch: Switch, leave: Leave) -> Result<Signals, String> {
-    Signals::watch(switch, leave)
-        .map_err(|error| format!("the system lets no signals be watched: {error}"))
+fn unwatched(error: std::io::Error) -> String {
+    format!("the system lets no signals be watched: {error}")
 }

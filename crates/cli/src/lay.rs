@@ -47,9 +47,10 @@ fn in_real_time(
     how: &HowToLay,
 ) -> Result<(Laid, Ended), Failure> {
     let lay = LiveLay::new(song, take, how).map_err(|error| error.to_string())?;
+    let caught = alarm::early()?;
     let rig = lay.rig(ports::rig_config(asked.wires, None))?;
     rig.notices().iter().for_each(|notice| say::message(notice));
-    let signals = alarm::without_screen(rig.switch())?;
+    let signals = alarm::without_screen(caught, rig.switch())?;
     let laid = lay.play(&rig, asked.rounds, |round| {
         if let Some(start) = round {
             let snapshot = rig.snapshot();

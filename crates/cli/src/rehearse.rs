@@ -26,9 +26,10 @@ pub fn rehearse(asked: Rehearse) -> Result<Ended, Failure> {
     let song = load(&asked.song)?;
     let route = route(&song, asked.section, asked.rounds)?;
     let config = ports::rig_config(asked.wires, Some(asked.song));
+    let caught = alarm::early()?;
     let rig = Rig::start(song, RigConfig { tap: asked.controls.tap, ..config })?;
     rig.notices().iter().for_each(|notice| say::message(notice));
-    let signals = alarm::without_screen(rig.switch())?;
+    let signals = alarm::without_screen(caught, rig.switch())?;
     if asked.click {
         rig.command(Command::Click(Click::Always)).map_err(|refused| refused.to_string())?;
     }

@@ -531,7 +531,10 @@ fn what_a_track_is_set_to_is_sent_before_its_first_note() {
     let mut song = song(1, 1);
     let track = std::sync::Arc::make_mut(&mut song.tracks[0]);
     track.levels.volume = Some(chaconne_song::U7::low_bits(90));
-    let mut b = Bench::with(song, Config { lead: 10 * bench::MS, ..Config::default() });
+    let mut b = Bench::with(
+        song,
+        Config { lead: 10 * bench::MS, set_up: 9 * bench::MS, ..Config::default() },
+    );
     b.command(Command::Record(true));
     b.change(960, 7, 50);
     b.to(BAR + 1920);
@@ -540,7 +543,7 @@ fn what_a_track_is_set_to_is_sent_before_its_first_note() {
     b.command(Command::Play);
     b.to(480);
     b.command(Command::Stop);
-    // Of the 10 ms to the start one is left over: 9 ms are 17 ticks at 120.
+    // 9 ms are 17 ticks at 120.
     let volume = Message::Change {
         channel: chaconne_song::Channel::default(),
         controller: chaconne_song::U7::low_bits(7),

@@ -54,7 +54,7 @@ pub use live::LiveLay;
 pub use ports::{Direction, In, Out, PortReport, raw_devices};
 pub use predict::{Forecast, HEARD, LateNote, Outlook, forecast};
 pub use rig::{Rig, RigConfig, hush};
-pub use signals::{Leave, Signals};
+pub use signals::{Caught, Leave, Signals};
 pub use snapshot::{Disk, Snapshot, Summary};
 pub use store::{LoadError, MOST_BYTES, load, read_limited, save, write_whole};
 pub use tap::{TapControl, Tapped};

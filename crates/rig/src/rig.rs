@@ -124,6 +124,7 @@ impl Rig {
                 mmc_ports: outs.controlled(),
                 lookahead: lookahead(grace) + early,
                 lead: Config::default().lead + early + outs.slow(),
+                set_up: Config::default().set_up + outs.slow(),
                 follow,
                 ..Config::default()
             },

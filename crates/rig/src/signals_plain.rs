@@ -23,10 +23,10 @@ pub struct Leave {
     pub patience: Duration,
     /// What is done last: giving the terminal back, for instance. Must not wait.
     pub restore: Box<dyn Fn() + Send>,
-    /// Whether a suspension from the terminal is to be seen to here; there is none on these
-    /// systems.
-    pub suspends: bool,
 }
+
+/// Signals that are caught and wait to be seen to.
+pub struct Caught(Arc<AtomicUsize>);
 
 /// Watches for signals until it is dropped.
 pub struct Signals {
@@ -36,25 +36,38 @@ pub struct Signals {
 }
 
 impl Signals {
-    /// Starts to watch. The first signal silences everything and sets [`Signals::asked`]. If the
-    /// process has not ended when the patience is over, it ends with 128 and the signal's number.
+    /// Catches signals from now on: before anything can sound, so that none ends the process
+    /// without silence. There is no suspension on these systems.
     ///
     /// # Errors
     /// Where the system refuses.
-    pub fn watch(switch: Switch, leave: Leave) -> std::io::Result<Signals> {
-        let (asked, over) = (Arc::new(AtomicUsize::new(0)), Arc::new(AtomicBool::new(false)));
+    pub fn catch(_suspends: bool) -> std::io::Result<Caught> {
+        let asked = Arc::new(AtomicUsize::new(0));
         for number in [SIGINT, SIGTERM] {
             signal_hook::flag::register_usize(number, asked.clone(), number as usize)?;
         }
-        let (flag, end) = (asked.clone(), over.clone());
-        let spawn = thread::Builder::new().name("signals".to_string());
-        let thread = Some(spawn.spawn(move || run(&switch, &leave, &flag, &end))?);
-        Ok(Signals { asked, over, thread })
+        Ok(Caught(asked))
     }
 
     /// The number of the signal that asked the program to end, if one did.
     pub fn asked(&self) -> Option<i32> {
         Some(self.asked.load(SeqCst) as i32).filter(|&number| number != 0)
+    }
+}
+
+impl Caught {
+    /// Sees to what was caught and to what comes. The first signal silences everything and sets
+    /// [`Signals::asked`]. If the process has not ended when the patience is over, it ends with 128
+    /// and the signal's number.
+    ///
+    /// # Errors
+    /// Where the system gives no thread.
+    pub fn watch(self, switch: Switch, leave: Leave) -> std::io::Result<Signals> {
+        let (asked, over) = (self.0, Arc::new(AtomicBool::new(false)));
+        let (flag, end) = (asked.clone(), over.clone());
+        let spawn = thread::Builder::new().name("signals".to_string());
+        let thread = Some(spawn.spawn(move || run(&switch, &leave, &flag, &end))?);
+        Ok(Signals { asked, over, thread })
     }
 }
 

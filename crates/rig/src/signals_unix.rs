@@ -23,10 +23,10 @@ pub struct Leave {
     pub patience: Duration,
     /// What is done last: giving the terminal back, for instance. Must not wait.
     pub restore: Box<dyn Fn() + Send>,
-    /// Whether a suspension from the terminal is to be seen to here: whoever suspends the process
-    /// by itself, after its own silence, says no.
-    pub suspends: bool,
 }
+
+/// Signals that are caught and wait to be seen to.
+pub struct Caught(Iterator);
 
 /// Watches for signals until it is dropped.
 pub struct Signals {
@@ -36,33 +36,46 @@ pub struct Signals {
 }
 
 impl Signals {
-    /// Starts to watch. A hang-up that was ignored when the process started (`nohup`) stays so.
+    /// Catches signals from now on: before anything can sound, so that none ends the process
+    /// without silence. A hang-up that was ignored when the process started (`nohup`) stays so.
+    /// `suspends` says whether a suspension from the terminal is to be seen to here: whoever
+    /// suspends the process by itself, after its own silence, says no.
+    ///
+    /// # Errors
+    /// Where the system refuses.
+    pub fn catch(suspends: bool) -> std::io::Result<Caught> {
+        let mut numbers = vec![SIGINT, SIGTERM, SIGQUIT];
+        if !hang_up_is_ignored() {
+            numbers.push(SIGHUP);
+        }
+        if suspends {
+            numbers.push(SIGTSTP);
+        }
+        Iterator::new(&numbers).map(Caught)
+    }
+
+    /// The number of the signal that asked the program to end, if one did.
+    pub fn asked(&self) -> Option<i32> {
+        Some(self.asked.load(SeqCst)).filter(|&number| number != 0)
+    }
+}
+
+impl Caught {
+    /// Sees to what was caught and to what comes.
     ///
     /// The first signal silences everything and sets [`Signals::asked`]. If the process has not
     /// ended when the patience is over, or at a second signal, it ends with 128 and the signal's
     /// number, as the shell would tell it.
     ///
     /// # Errors
-    /// Where the system refuses.
-    pub fn watch(switch: Switch, leave: Leave) -> std::io::Result<Signals> {
-        let mut numbers = vec![SIGINT, SIGTERM, SIGQUIT];
-        if !hang_up_is_ignored() {
-            numbers.push(SIGHUP);
-        }
-        if leave.suspends {
-            numbers.push(SIGTSTP);
-        }
-        let signals = Iterator::new(&numbers)?;
+    /// Where the system gives no thread.
+    pub fn watch(self, switch: Switch, leave: Leave) -> std::io::Result<Signals> {
+        let signals = self.0;
         let (asked, handle) = (Arc::new(AtomicI32::new(0)), signals.handle());
         let watcher = Watcher { signals, switch, leave, asked: asked.clone() };
         let spawn = thread::Builder::new().name("signals".to_string());
         let thread = Some(spawn.spawn(move || watcher.run())?);
         Ok(Signals { asked, handle, thread })
-    }
-
-    /// The number of the signal that asked the program to end, if one did.
-    pub fn asked(&self) -> Option<i32> {
-        Some(self.asked.load(SeqCst)).filter(|&number| number != 0)
     }
 }
 
@@ -172,11 +185,11 @@ mod tests {
         while monitor.stats().sounding == 0 {
             thread::yield_now();
         }
-        let leave =
-            Leave { patience: Duration::from_secs(600), restore: Box::new(|| {}), suspends: false };
-        let signals = Signals::watch(running.scheduler.switch(), leave).unwrap();
-        assert_eq!(signals.asked(), None);
+        let leave = Leave { patience: Duration::from_secs(600), restore: Box::new(|| {}) };
+        // It comes before anybody watches, and is kept.
+        let caught = Signals::catch(false).unwrap();
         signal_hook::low_level::raise(SIGTERM).unwrap();
+        let signals = caught.watch(running.scheduler.switch(), leave).unwrap();
         while signals.asked().is_none() || monitor.stats().sounding > 0 {
             thread::yield_now();
         }

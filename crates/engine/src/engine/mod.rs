@@ -71,6 +71,9 @@ pub struct Config {
     /// How long after the command the transport starts, nanoseconds: time for the first cues to
     /// reach the scheduler before they are due.
     pub lead: Ns,
+    /// How long before the start programs and controllers are sent, nanoseconds; no longer than
+    /// the lead.
+    pub set_up: Ns,
     /// How the click sounds.
     pub click: ClickSound,
     /// The clock that is followed, where there is one.
@@ -86,6 +89,7 @@ impl Default for Config {
             mmc_ports: Vec::new(),
             lookahead: 100_000_000,
             lead: 5_000_000,
+            set_up: 4_000_000,
             click: ClickSound::default(),
             follow: None,
         }

@@ -25,9 +25,6 @@ pub(super) struct Run {
     pub set_up: bool,
 }
 
-/// How long before the start its settings are through at the latest: 1 ms.
-const SETTLED: Ns = 1_000_000;
-
 impl Run {
     /// The entry in force at a tick; before the first, the first.
     pub fn entry(&self, at: Tick) -> Entry {
@@ -191,8 +188,12 @@ impl Engine {
     fn set_up_first(&mut self, cues: &mut [Cue]) {
         let Some(run) = self.run.as_mut().filter(|run| !run.set_up) else { return };
         run.set_up = true;
-        let lead = (self.config.lead - SETTLED).max(0);
-        let before = run.timeline.tempo_at(run.start).ticks_in(lead as u64);
+        if run.led {
+            // Its start is past when it is heard of.
+            return;
+        }
+        let time = self.config.set_up.min(self.config.lead).max(0) as u64;
+        let before = run.timeline.tempo_at(run.start).ticks_in(time);
         let at_start = cues.iter_mut().filter(|cue| cue.at == run.start);
         for cue in at_start.filter(|cue| matches!(cue.action, Action::Send(_) | Action::SysEx(_))) {
             cue.at -= before;
