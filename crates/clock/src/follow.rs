@@ -8,11 +8,11 @@
 //! Time"). Pulses that come while nothing rolls set the filter, so that the first beat finds it
 //! in step.
 //!
-//! Pulses arrive early and late; now and then one is lost or comes twice. While the line is known,
-//! each arrival is given the number of the pulse it is nearest to on the line; else it is judged
-//! by its distance from the arrival before. So a bar is not shifted by what a cable does. Where
-//! several intervals agree with one another and not with the line, the master has changed its
-//! tempo at a stroke: the pulses since are counted as they came, and the line is laid anew.
+//! Pulses arrive early and late; now and then one is lost or comes twice, and when a machine sleeps
+//! for a moment, several come at once. Each arrival is given the number of the pulse it is nearest
+//! to on the line, so a bar is not shifted by what a cable or a machine does. Where several
+//! intervals agree with one another and not with the line, the master has changed its tempo at a
+//! stroke: the pulses since are counted as they came, and the line is laid anew.
 
 mod errors;
 mod filter;
@@ -32,19 +32,24 @@ const LONGEST: f64 = 60e9 / 10.0 / 24.0;
 /// How many periods without a pulse are too many: four pulses are missing and half the time to
 /// the next has gone (common practice, no source).
 const GAP: f64 = 4.5;
-/// The least time that makes a gap: a machine under load may sleep for so long.
-const LEAST_GAP: f64 = 40e6;
+/// The least time that makes a gap: a machine under load may sleep for nearly as long.
+const LEAST_GAP: f64 = 100e6;
+/// After a silence of more periods than this the line is looked for anew.
+const STALE: f64 = 24.0;
+/// How many pulses a line rests on that is found anew, before it is believed.
+const ENOUGH: u32 = 8;
 /// The bandwidth of the filter once it has settled (common practice, no source: 0.25 to 0.5 Hz).
 const NARROW: f64 = 0.25;
 /// The most it turns a pulse, narrow: slow clocks settle in a few beats too.
 const NARROW_TURN: f64 = 0.05;
-/// From this pulse on (a quarter) the line tells better where a pulse belongs than the arrival
-/// before it.
+/// From this pulse on (a quarter) the line is believed more than a stray pulse.
 const TRUSTED: u32 = 24;
 /// From this pulse on (three quarters) the line counts as found.
 const FOUND: u32 = 72;
-/// How many arrivals have to agree before a change of tempo at a stroke is believed.
-const WITNESSES: usize = 5;
+/// How many arrivals are kept as witnesses of a change of tempo at a stroke.
+const WITNESSES: usize = 8;
+/// How many intervals have to agree before it is believed.
+const LEAST_WITNESSES: usize = 5;
 
 /// Follows a clock.
 #[derive(Debug, Clone, Default)]
@@ -67,6 +72,8 @@ pub struct Follower {
     witnesses: VecDeque<f64>,
     /// The pulse at the end of the last interval that was as expected, and arrivals since.
     anchor: (i64, i64),
+    /// The period that was expected there.
+    home: f64,
     state: State,
     /// The pulse with which the music goes on, while it is stopped or about to begin.
     position: i64,
@@ -157,6 +164,9 @@ impl Follower {
         }
         let Some(filter) = self.filter else { return self.first(stamp) };
         let at = self.since(stamp);
+        if self.lost && at - self.raw > STALE * filter.period {
+            return self.again(stamp, filter);
+        }
         let steps = self.steps(at, &filter, armed);
         self.witness(at, steps, &filter);
         if steps > 0 {
@@ -166,6 +176,24 @@ impl Follower {
         if steps > 0 {
             self.tell(armed);
         }
+    }
+
+    /// The first pulse after a long silence. The line is looked for anew, and its pulses are
+    /// numbered by the old one: as if the master had gone on.
+    fn again(&mut self, stamp: Ns, filter: Filter) {
+        let at = self.since(stamp);
+        (self.lost, self.raw, self.age, self.since_begun) = (false, at, 1, 1);
+        if matches!(self.state, State::Armed(_)) {
+            self.count += 1;
+            self.search = Some(Search::new(self.count, [at]));
+            return self.begin(stamp, Some(quarter(filter.period)));
+        }
+        self.search = Some(Search::beside(filter, self.count, at));
+    }
+
+    fn drop_anchor(&mut self) {
+        self.anchor = (self.count, 0);
+        self.home = self.filter.map_or(0.0, |filter| filter.period);
     }
 
     /// The very first pulse: a moment, and no period yet.
@@ -185,10 +213,12 @@ impl Follower {
         let at = self.since(stamp);
         let before = self.count;
         search.push(at);
-        if let Some(found) = search.found(SHORTEST, LONGEST) {
+        self.raw = at;
+        if let Some(found) = search.found(SHORTEST, LONGEST)
+            && (found.pulses >= ENOUGH || !search.has_known())
+        {
             (self.filter, self.age) = (Some(found.filter), found.pulses);
-            self.since_begun = found.pulses;
-            (self.count, self.raw) = (found.count, at);
+            (self.count, self.since_begun) = (found.count, found.pulses);
         }
         if armed {
             // What the music begins with is the first pulse of what is looked for.
@@ -201,7 +231,7 @@ impl Follower {
         } else if self.filter.is_some() {
             self.errors = Errors::default();
             self.witnesses = VecDeque::from([at]);
-            self.anchor = (self.count, 0);
+            self.drop_anchor();
         } else {
             // What comes so fast or so slowly is no clock.
             self.search = Some(Search::new(self.count, [at]));
@@ -211,25 +241,26 @@ impl Follower {
         }
     }
 
-    /// How many pulses on from the last one this arrival is; 0 where it is that one again.
+    /// How many pulses on from the last one this arrival is, by where it lies on the line; 0 where
+    /// it is that one again. An arrival that is late, because a machine slept, is taken for a later
+    /// pulse than it is; but those after it are on time again, and count right.
     fn steps(&self, at: f64, filter: &Filter, armed: bool) -> i64 {
-        // A line that is found tells better than the last arrival, which had its own jitter.
-        let trusted = self.age >= TRUSTED || self.lost;
-        let from = if trusted { filter.last } else { self.raw };
-        let steps = ((at - from) / filter.period).round() as i64;
+        let steps = ((at - filter.last) / filter.period).round() as i64;
         // What comes after Start or Continue is a pulse, however soon, and the one that is meant.
-        if armed { 1 } else { steps.max(i64::from(self.lost)) }
+        if armed { 1 } else { steps.max(0) }
     }
 
-    /// Keeps the arrival as a witness.
+    /// Keeps the arrival as a witness. One that is where the line has it, at the distance from the
+    /// one before that the line has, is an anchor to count from.
     fn witness(&mut self, at: f64, steps: i64, filter: &Filter) {
-        let interval = (at - self.witnesses.back().copied().unwrap_or(at)) / filter.period;
+        let interval = at - self.witnesses.back().copied().unwrap_or(at);
         if self.witnesses.len() == WITNESSES {
             self.witnesses.pop_front();
         }
         self.witnesses.push_back(at);
-        if (interval - 1.0).abs() < 0.35 && steps == 1 {
-            self.anchor = (self.count + 1, 0);
+        let near = |off: f64| off.abs() < 0.06 * filter.period + 2.5 * self.errors.noise();
+        if steps == 1 && near(interval - self.home) && near(at - filter.next) {
+            (self.anchor, self.home) = ((self.count + 1, 0), filter.period);
         } else {
             self.anchor.1 += 1;
         }
@@ -242,23 +273,21 @@ impl Follower {
         self.since_begun = self.since_begun.saturating_add(1);
         let mut error = at - filter.predicted(steps);
         let apart = error.abs() > (0.15 * filter.period).max(self.errors.most());
-        if self.lost || (armed && apart) {
-            // After a silence, or where the master begins its beat anew, the line begins here.
+        self.lost = false;
+        if armed && apart {
+            // The master begins its beat anew, and the line begins here.
             filter.put(at);
             self.age = self.age.min(errors::SWERVING);
-            self.since_begun = if self.lost { self.age } else { self.since_begun };
             self.errors.settle();
-            self.anchor = (self.count, 0);
-            self.witnesses.clear();
-            self.witnesses.push_back(at);
-            self.lost = false;
+            self.witnesses = VecDeque::from([at]);
+            (self.anchor, self.home) = ((self.count, 0), filter.period);
         } else {
             if !self.errors.lean() {
                 self.age = self.age.saturating_add(1);
             }
-            if self.age > TRUSTED {
-                error = error.clamp(-self.errors.most(), self.errors.most());
-            }
+            let most = 0.25 * filter.period;
+            let most = if self.age > TRUSTED { most.min(self.errors.most()) } else { most };
+            error = error.clamp(-most, most);
             self.errors.take(error);
             if self.since_begun > TRUSTED {
                 self.age = self.errors.age(self.age);
@@ -275,29 +304,29 @@ impl Follower {
         Gains::of((6f64.sqrt() / f64::from(self.age)).max(narrow))
     }
 
-    /// Where the last intervals agree with one another and not with the line, the line is laid
-    /// through them, and the pulses count as they came.
+    /// Where the intervals since the anchor agree with one another and not with the line, the line
+    /// is laid through them, and the pulses count as they came.
     fn recount(&mut self) {
-        let Some(filter) = self.filter.filter(|_| self.witnesses.len() == WITNESSES) else {
+        let count = (self.anchor.1.max(0) as usize).min(WITNESSES - 1);
+        if count < LEAST_WITNESSES || self.witnesses.len() <= count {
             return;
-        };
-        let count = (WITNESSES - 1) as f64;
-        let (first, last) = (self.witnesses[0], self.witnesses[WITNESSES - 1]);
-        let mean = (last - first) / count;
-        let intervals = self.witnesses.iter().zip(self.witnesses.iter().skip(1));
-        let agree = intervals.into_iter().all(|(a, b)| (b - a - mean).abs() < 0.25 * mean);
-        let noise = 1.4 * self.errors.noise();
-        let differ = (mean - filter.period).abs() > 0.08 * filter.period + noise;
-        if !agree || !differ || !(SHORTEST..=LONGEST).contains(&mean) {
+        }
+        let since = self.witnesses.range(self.witnesses.len() - 1 - count..);
+        let since: Vec<f64> = since.copied().collect();
+        let mean = (since[count] - since[0]) / count as f64;
+        let noise = self.errors.noise();
+        let agree = |pair: &[f64]| (pair[1] - pair[0] - mean).abs() < 0.05 * mean + 3.0 * noise;
+        let differ = (mean - self.home).abs() > 0.08 * self.home + 1.4 * noise;
+        if !differ || !since.windows(2).all(agree) || !(SHORTEST..=LONGEST).contains(&mean) {
             return;
         }
         self.count = self.anchor.0 + self.anchor.1;
-        let search = Search::new(self.count - count as i64, self.witnesses.drain(..));
+        let search = Search::new(self.count - count as i64, since);
         if let Some(found) = search.found(SHORTEST, LONGEST) {
             self.filter = Some(found.filter);
         }
         self.search = Some(search);
-        (self.age, self.since_begun) = (WITNESSES as u32, WITNESSES as u32);
+        (self.age, self.since_begun) = (count as u32 + 1, count as u32 + 1);
         self.locked = false;
     }
 

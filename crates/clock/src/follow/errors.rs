@@ -5,6 +5,9 @@
 const SETTLED: u32 = 75;
 /// The same where it changes it a lot: the filter is as wide as it ever is, 2 Hz for 120 BPM.
 pub(super) const SWERVING: u32 = 10;
+/// The least jitter there is taken to be, nanoseconds: 0.15 ms.
+const LEAST: f64 = 150e3;
+
 /// What is known of the errors: how large they are from pulse to pulse, and on which side.
 #[derive(Debug, Clone, Copy, Default)]
 pub(super) struct Errors {
@@ -19,14 +22,15 @@ pub(super) struct Errors {
 }
 
 impl Errors {
-    /// What one error amounts to, jitter alone, nanoseconds.
+    /// What one error amounts to, jitter alone, nanoseconds. Some jitter is always taken to be
+    /// there.
     pub fn noise(&self) -> f64 {
-        self.noise.sqrt()
+        self.noise.sqrt().max(LEAST)
     }
 
     /// The most that one pulse is believed, in nanoseconds.
     pub fn most(&self) -> f64 {
-        (4.0 * self.noise()).max(1e6)
+        4.0 * self.noise()
     }
 
     /// Forgets on which side they were.
@@ -42,9 +46,9 @@ impl Errors {
         self.swerve += 0.35 * (error - self.swerve);
         self.seen = self.seen.saturating_add(1);
         let weight = (1.0 / f64::from(self.seen)).max(0.03);
-        // 20 us of jitter are always taken to be there. One stray pulse counts little.
-        let square = if self.seen > 8 { square.min(4.0 * self.noise) } else { square };
-        self.noise = (self.noise + weight * (square - self.noise)).max(4e8);
+        // One stray pulse counts little.
+        let square = if self.seen > 8 { square.min(4.0 * self.noise().powi(2)) } else { square };
+        self.noise += weight * (square - self.noise);
     }
 
     /// Whether they lie rather to one side, twice as much as jitter alone would make of it: the

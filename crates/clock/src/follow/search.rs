@@ -1,4 +1,4 @@
-//! Looking for the line: the first dozen arrivals, and the straight line through them.
+//! Looking for the line: the first arrivals, and the straight line through them.
 //!
 //! In: arrivals as they come, nanoseconds from the caller's origin. Out: the line, and which pulse
 //! the last arrival is. All of them are judged anew with each one that comes, so that an early
@@ -7,7 +7,7 @@
 use super::filter::Filter;
 
 /// How many arrivals the line is looked for in.
-const ENOUGH: usize = 12;
+const ENOUGH: usize = 16;
 
 /// The arrivals so far.
 #[derive(Debug, Clone)]
@@ -15,6 +15,8 @@ pub(super) struct Search {
     /// The number of the pulse that the first of them is.
     pub first: i64,
     arrivals: Vec<f64>,
+    /// A line that was known before, and the number of its last pulse.
+    known: Option<(Filter, i64)>,
 }
 
 /// What was found.
@@ -32,7 +34,18 @@ impl Search {
     pub fn new(first: i64, arrivals: impl IntoIterator<Item = f64>) -> Search {
         let mut all = Vec::with_capacity(ENOUGH);
         all.extend(arrivals);
-        Search { first, arrivals: all }
+        Search { first, arrivals: all, known: None }
+    }
+
+    /// Starts with one arrival, some time after a line was lost: the pulses are numbered by where
+    /// they lie on that line.
+    pub fn beside(line: Filter, count: i64, at: f64) -> Search {
+        Search { known: Some((line, count)), ..Search::new(count, [at]) }
+    }
+
+    /// Whether there was a line before.
+    pub fn has_known(&self) -> bool {
+        self.known.is_some()
     }
 
     /// Takes an arrival.
@@ -47,31 +60,80 @@ impl Search {
 
     /// The line through the arrivals, where it lies inside these periods.
     pub fn found(&self, shortest: f64, longest: f64) -> Option<Found> {
-        let mut intervals: Vec<f64> =
-            self.arrivals.windows(2).map(|pair| pair[1] - pair[0]).collect();
-        intervals.sort_by(f64::total_cmp);
-        // Half of the intervals are longer, half shorter: a lost pulse, or one that came twice,
-        // does not count for more than another.
-        let middle = *intervals.get(intervals.len() / 2)?;
-        if middle < shortest / 2.0 || middle > longest * 1.5 {
-            return None;
+        let guess = self.best(shortest, longest)?;
+        // Those near it make the line; the others were late, or nothing can be said of them.
+        let near = self.arrivals.iter().filter(|&&at| guess.off(at).abs() < 0.25);
+        let (numbers, at): (Vec<f64>, Vec<f64>) = near.map(|&at| (guess.number(at), at)).unzip();
+        let (start, period) = straight(&numbers, &at)?;
+        let line = Guess { start, period: period.clamp(shortest, longest) };
+        let (first, last) = (self.arrivals.first()?, self.arrivals.last()?);
+        // What came last is never before what came first.
+        let steps = (line.number(*last) - line.number(*first)).max(0.0);
+        let filter = Filter::new(line.start + line.number(*last) * line.period, line.period);
+        let count = match self.known {
+            Some((known, count)) => {
+                count + ((filter.last - known.last) / known.period).round() as i64
+            }
+            None => self.first + steps as i64,
+        };
+        Some(Found { filter, count, pulses: steps as u32 + 1 })
+    }
+
+    /// The even line that says most about the arrivals: near to most of them, with few pulses
+    /// lost and few that came twice.
+    fn best(&self, shortest: f64, longest: f64) -> Option<Guess> {
+        let count = self.arrivals.len();
+        let mut best: Option<(f64, Guess)> = None;
+        for (from, to) in [(0, 1), (0, 2), (1, 1), (1, 2)] {
+            if from + to >= count {
+                continue;
+            }
+            let (first, last) = (self.arrivals[from], self.arrivals[count - to]);
+            for parts in 1..=2 * count {
+                let period = (last - first) / parts as f64;
+                if !(shortest / 2.0..=longest * 1.5).contains(&period) {
+                    continue;
+                }
+                for &start in &self.arrivals {
+                    let guess = Guess { start, period };
+                    let cost = guess.cost(&self.arrivals);
+                    if best.is_none_or(|(least, _)| cost < least) {
+                        best = Some((cost, guess));
+                    }
+                }
+            }
         }
-        let mut numbers = vec![0.0];
-        for pair in self.arrivals.windows(2) {
-            let before = numbers[numbers.len() - 1];
-            numbers.push(before + ((pair[1] - pair[0]) / middle).round());
+        best.map(|(_, guess)| guess)
+    }
+}
+
+/// An even line: where number 0 lies, and from one to the next.
+#[derive(Debug, Clone, Copy)]
+struct Guess {
+    start: f64,
+    period: f64,
+}
+
+impl Guess {
+    /// The number nearest to an arrival.
+    fn number(&self, at: f64) -> f64 {
+        ((at - self.start) / self.period).round()
+    }
+
+    /// How far from it the arrival is, in periods.
+    fn off(&self, at: f64) -> f64 {
+        (at - self.start) / self.period - self.number(at)
+    }
+
+    /// How badly it explains the arrivals. A pulse that was lost or came twice costs a quarter of
+    /// a period.
+    fn cost(&self, arrivals: &[f64]) -> f64 {
+        let mut cost = arrivals.iter().map(|&at| self.off(at).abs()).sum::<f64>();
+        for pair in arrivals.windows(2) {
+            let steps = self.number(pair[1]) - self.number(pair[0]);
+            cost += 0.25 * (steps - 1.0).abs();
         }
-        let mut line = straight(&numbers, &self.arrivals)?;
-        for _ in 0..2 {
-            let place = |at: &f64| ((at - line.0) / line.1).round();
-            numbers = self.arrivals.iter().map(place).collect();
-            line = straight(&numbers, &self.arrivals)?;
-        }
-        let (start, period) = (line.0, line.1.clamp(shortest, longest));
-        let last = numbers[numbers.len() - 1];
-        let steps = (last - numbers[0]) as i64;
-        let filter = Filter::new(start + last * line.1, period);
-        Some(Found { filter, count: self.first + steps, pulses: steps as u32 + 1 })
+        cost
     }
 }
 

@@ -54,10 +54,14 @@ pub struct Link {
     /// How many of 10,000 are lost, and come twice.
     pub lost: u64,
     pub doubled: u64,
+    /// How many of 10,000 find a machine that sleeps for up to so long: they and those after them
+    /// come all at once when it wakes.
+    pub stalls: u64,
+    pub stall: Ns,
 }
 
 impl Link {
-    pub const CLEAN: Link = Link { seed: 1, jitter: 0, lost: 0, doubled: 0 };
+    pub const CLEAN: Link = Link { seed: 1, jitter: 0, lost: 0, doubled: 0, stalls: 0, stall: 0 };
 }
 
 /// Numbers that are spread evenly, the same ones each time.
@@ -131,10 +135,15 @@ impl World {
     /// Some of the master's pulses through a cable.
     pub fn pulses(&mut self, master: &Master, link: Link, which: std::ops::Range<usize>) {
         let mut seeded = Seeded(link.seed);
+        let mut awake = Ns::MIN;
         for k in which {
             let mut jitter = || seeded.below(2 * link.jitter as u64 + 1) as Ns - link.jitter;
             let at = master.pulses[k] as Ns;
             let (one, other) = (at + jitter(), at + jitter());
+            if seeded.below(10_000) < link.stalls {
+                awake = awake.max(one + seeded.below(link.stall as u64) as Ns);
+            }
+            let (one, other) = (one.max(awake), other.max(awake));
             // Start is meant for the first pulse that comes: that one is there.
             if k > 0 && seeded.below(10_000) < link.lost {
                 continue;
