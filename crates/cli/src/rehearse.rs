@@ -106,6 +106,7 @@ fn play(rig: &Rig, signals: &Signals, watch: &mut Watch, end: Tick) -> bool {
         thread::sleep(LOOK);
         let now = rig.status();
         if now.transport == Transport::Stopped {
+            watch.look(rig);
             // The last look was a moment before the end, or long before it.
             return end - status.at <= status.tempo.ticks_in(NEAR);
         }

@@ -30,6 +30,11 @@ pub(crate) enum Kind {
 }
 
 impl Kind {
+    /// Whether it is due at a moment that was known before.
+    pub fn is_timed(self) -> bool {
+        matches!(self, Kind::Pulse | Kind::Note | Kind::Other)
+    }
+
     /// How late something of this kind is.
     pub fn late(self, moment: Ns, due: Ns) -> Ns {
         if matches!(self, Kind::Release | Kind::Prompt) { 0 } else { moment - due }

@@ -63,7 +63,7 @@ impl FromStr for Out {
     /// Reads `[NAME=]SPEC[,OPTION...]`.
     fn from_str(text: &str) -> Result<Out, PortError> {
         let mut out = Out::plain("", PortSpec::None);
-        let rest = options(text, |option| out.set(option))?;
+        let rest = options(text, "output", |option| out.set(option))?;
         match rest.split_once('=') {
             Some((name, spec)) if !name.contains(':') && !name.is_empty() => {
                 (out.name, out.spec) = (name.to_string(), spec.parse()?);
@@ -112,22 +112,42 @@ impl FromStr for In {
     /// Reads `SPEC[,OPTION...]`.
     fn from_str(text: &str) -> Result<In, PortError> {
         let mut input = In::plain(PortSpec::None);
-        let rest = options(text, |option| input.set(option))?;
+        let rest = options(text, "input", |option| input.set(option))?;
         input.spec = rest.parse()?;
         Ok(input)
     }
 }
 
+/// The options of outputs and of inputs.
+const OPTIONS: [(&str, &[&str]); 2] = [
+    ("output", &["clock", "no-clock", "din", "mmc", "mtc", "offset"]),
+    ("input", &["follow", "latency"]),
+];
+
 /// Takes the options off the end of a text, last first. A comma before anything else belongs to
-/// the port's own name.
-fn options(
-    text: &str,
+/// the port's own name; but for what looks like an option: a word with an equals sign, or an
+/// option that another kind of port has.
+fn options<'a>(
+    text: &'a str,
+    kind: &str,
     mut set: impl FnMut(&str) -> Result<bool, PortError>,
-) -> Result<&str, PortError> {
+) -> Result<&'a str, PortError> {
     let mut rest = text;
-    while let Some((before, option)) = rest.rsplit_once(',')
-        && set(option)?
-    {
+    while let Some((before, option)) = rest.rsplit_once(',') {
+        if !set(option)? {
+            let word = option.split('=').next().unwrap_or_default();
+            let known = OPTIONS.iter().any(|(_, words)| words.contains(&word));
+            let plain = |c: char| c.is_ascii_lowercase() || c == '-';
+            let like_one = !word.is_empty() && word.len() < option.len() && word.chars().all(plain);
+            if known || like_one {
+                let words = OPTIONS.iter().find(|(name, _)| *name == kind);
+                let words = words.map(|(_, words)| words.join(", ")).unwrap_or_default();
+                return Err(PortError::Option(format!(
+                    "'{option}' is no option of an {kind}; there is {words}"
+                )));
+            }
+            break;
+        }
         rest = before;
     }
     Ok(rest)
@@ -334,6 +354,12 @@ mod tests {
         };
         assert_eq!(all, expected);
         assert_eq!(out("none,no-clock").clock, Some(false));
+        // A name may have commas; what looks like an option is no part of it.
+        assert_eq!(out("midi:Desk, left").spec, PortSpec::Midi("Desk, left".into()));
+        for text in ["bytes:w,ofset=3", "none,latency=3", "none,follow"] {
+            let error = text.parse::<Out>().unwrap_err().to_string();
+            assert!(error.ends_with("there is clock, no-clock, din, mmc, mtc, offset"), "{error}");
+        }
         let wrong = |text: &str| text.parse::<Out>().unwrap_err().to_string();
         assert_eq!(wrong("none,mtc=26"), "frame rate '26' is none of 24, 25, 29.97 and 30");
         for text in ["none,offset=100.001", "none,offset=-101", "none,offset=", "none,offset=1e3"] {

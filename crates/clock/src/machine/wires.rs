@@ -330,7 +330,9 @@ impl Wires {
             self.run(now, index, sink);
             return refused;
         }
-        let due = waiting.due + self.wires[index].service.ahead;
+        // What is due at no set moment goes out as soon as the port can.
+        let ahead = if waiting.kind.is_timed() { self.wires[index].service.ahead } else { 0 };
+        let due = waiting.due + ahead;
         let moment = sink.moment(now);
         let (sent, count) = match &waiting.load {
             Load::Message(message) => {

@@ -65,11 +65,19 @@ impl Engine {
                     self.catch_up(ns);
                     // Stopping is never refused.
                     let _ = self.stop(ns);
+                    self.say(format!("{} has stopped", self.leader_name()));
                 }
             }
             Lead::Lost => self.lose_leader(now),
         }
         self.recorders_follow(now);
+    }
+
+    /// After a stop by hand: what was last said, that it goes on, is no longer so.
+    pub(super) fn tell_still_lost(&mut self) {
+        if self.leader.as_ref().is_some_and(|leader| leader.clock == MasterClock::Lost) {
+            self.say(format!("stopped; {} is still lost", self.leader_name()));
+        }
     }
 
     /// What the clock that is followed is called in a sentence.
@@ -178,8 +186,9 @@ impl Engine {
         self.latest = self.latest.max(ns);
         self.depart(super::transport::Departure { tempo, led: true, ..departure });
         self.announce(start, if pulse == 0 { Message::Start } else { Message::Continue });
-        if let Err(refused) = self.record_if_waiting(ns) {
-            self.say(refused.0);
+        match self.record_if_waiting(ns) {
+            Ok(()) => self.say(format!("{} leads", self.leader_name())),
+            Err(refused) => self.say(refused.0),
         }
     }
 

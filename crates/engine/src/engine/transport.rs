@@ -141,6 +141,7 @@ impl Engine {
         let parked = self.whereabouts_now(now);
         self.halt(now);
         self.park(parked);
+        self.tell_still_lost();
         Ok(())
     }
 

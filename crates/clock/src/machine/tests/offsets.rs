@@ -62,6 +62,19 @@ fn a_port_that_is_handed_its_messages_ahead_is_told_when_they_are_due() {
 }
 
 #[test]
+fn through_play_and_releases_are_not_held_back_by_a_port_that_works_ahead() {
+    let mut bench = bench();
+    bench.order(on(3, press(0, 1, 60, 1)));
+    bench.run(110 * MS);
+    let (channel, key) = (Channel::default(), U7::low_bits(72));
+    let address = Address { port: PortIx(3), channel, key };
+    bench.touch(Touch::Press { address, velocity: U7::MAX, voice: voice(72) });
+    bench.order(Order::Halt);
+    let due: Vec<Ns> = bench.paper.log.iter().map(|line| line.due).collect();
+    assert_eq!(due, [100 * MS, 110 * MS, 110 * MS]);
+}
+
+#[test]
 fn through_play_is_not_moved() {
     let mut bench = bench();
     bench.run(50 * MS);
