@@ -44,8 +44,8 @@ const NARROW: f64 = 0.25;
 const NARROW_TURN: f64 = 0.05;
 /// From this pulse on (a quarter) the line is believed more than a stray pulse.
 const TRUSTED: u32 = 24;
-/// From this pulse on (three quarters) the line counts as found.
-const FOUND: u32 = 72;
+/// From this pulse on (three quarters and a half) the line counts as found.
+const FOUND: u32 = 84;
 /// How many arrivals are kept as witnesses of a change of tempo at a stroke.
 const WITNESSES: usize = 8;
 /// How many intervals have to agree before it is believed.
@@ -72,8 +72,9 @@ pub struct Follower {
     witnesses: VecDeque<f64>,
     /// The pulse at the end of the last interval that was as expected, and arrivals since.
     anchor: (i64, i64),
-    /// The period that was expected there.
+    /// The period that was expected there, and the line.
     home: f64,
+    settled: Option<(Filter, i64)>,
     state: State,
     /// The pulse with which the music goes on, while it is stopped or about to begin.
     position: i64,
@@ -194,6 +195,7 @@ impl Follower {
     fn drop_anchor(&mut self) {
         self.anchor = (self.count, 0);
         self.home = self.filter.map_or(0.0, |filter| filter.period);
+        self.settled = self.filter.map(|filter| (filter, self.count));
     }
 
     /// The very first pulse: a moment, and no period yet.
@@ -214,6 +216,13 @@ impl Follower {
         let before = self.count;
         search.push(at);
         self.raw = at;
+        if !armed && let Some((filter, count)) = search.returns() {
+            (self.filter, self.count) = (Some(filter), count);
+            (self.age, self.since_begun) = (TRUSTED, FOUND);
+            self.witnesses = VecDeque::from([at]);
+            self.drop_anchor();
+            return self.tell(false);
+        }
         if let Some(found) = search.found(SHORTEST, LONGEST)
             && (found.pulses >= ENOUGH || !search.has_known())
         {
@@ -261,6 +270,7 @@ impl Follower {
         let near = |off: f64| off.abs() < 0.06 * filter.period + 2.5 * self.errors.noise();
         if steps == 1 && near(interval - self.home) && near(at - filter.next) {
             (self.anchor, self.home) = ((self.count + 1, 0), filter.period);
+            self.settled = Some((*filter, self.count));
         } else {
             self.anchor.1 += 1;
         }
@@ -285,11 +295,14 @@ impl Follower {
             if !self.errors.lean() {
                 self.age = self.age.saturating_add(1);
             }
+            // Where the last intervals do not agree with one another, a machine slept or a cable
+            // failed: that says little, and nothing about the tempo.
+            let calm = self.is_calm();
             let most = 0.25 * filter.period;
-            let most = if self.age > TRUSTED { most.min(self.errors.most()) } else { most };
+            let most = if calm { most } else { most.min(self.errors.most()) };
             error = error.clamp(-most, most);
             self.errors.take(error);
-            if self.since_begun > TRUSTED {
+            if self.since_begun > FOUND && calm {
                 self.age = self.errors.age(self.age);
             }
             filter.take(error, steps, self.gains(filter.period));
@@ -297,6 +310,23 @@ impl Follower {
         filter.period = filter.period.clamp(SHORTEST, LONGEST);
         self.filter = Some(filter);
         self.locked |= self.since_begun >= FOUND;
+    }
+
+    /// Whether the last intervals agree with one another.
+    fn is_calm(&self) -> bool {
+        let Some(first) = self.witnesses.len().checked_sub(LEAST_WITNESSES + 1) else {
+            return false;
+        };
+        let last: Vec<f64> = self.witnesses.range(first..).copied().collect();
+        self.agree(&last)
+    }
+
+    /// Whether the intervals of some arrivals agree with one another, but for the jitter.
+    fn agree(&self, arrivals: &[f64]) -> bool {
+        let (first, last) = (arrivals[0], arrivals[arrivals.len() - 1]);
+        let mean = (last - first) / (arrivals.len() - 1) as f64;
+        let close = 0.05 * mean + (3.0 * self.errors.noise()).min(0.2 * mean);
+        arrivals.windows(2).all(|pair| (pair[1] - pair[0] - mean).abs() < close)
     }
 
     fn gains(&self, period: f64) -> Gains {
@@ -314,14 +344,13 @@ impl Follower {
         let since = self.witnesses.range(self.witnesses.len() - 1 - count..);
         let since: Vec<f64> = since.copied().collect();
         let mean = (since[count] - since[0]) / count as f64;
-        let noise = self.errors.noise();
-        let agree = |pair: &[f64]| (pair[1] - pair[0] - mean).abs() < 0.05 * mean + 3.0 * noise;
-        let differ = (mean - self.home).abs() > 0.08 * self.home + 1.4 * noise;
-        if !differ || !since.windows(2).all(agree) || !(SHORTEST..=LONGEST).contains(&mean) {
+        let differ = (mean - self.home).abs() > 0.08 * self.home + 1.4 * self.errors.noise();
+        if !differ || !self.agree(&since) || !(SHORTEST..=LONGEST).contains(&mean) {
             return;
         }
         self.count = self.anchor.0 + self.anchor.1;
-        let search = Search::new(self.count - count as i64, since);
+        let mut search = Search::new(self.count - count as i64, since);
+        search.other = self.settled;
         if let Some(found) = search.found(SHORTEST, LONGEST) {
             self.filter = Some(found.filter);
         }
@@ -347,6 +376,9 @@ impl Follower {
     fn begin(&mut self, ns: Ns, quarter: Option<Ns>) {
         let moved = self.position - self.count;
         self.anchor.0 += moved;
+        if let Some((_, count)) = &mut self.settled {
+            *count += moved;
+        }
         if let Some(search) = &mut self.search {
             search.first += moved;
         }

@@ -20,7 +20,7 @@ fn rough(seed: u64) -> Link {
 
 #[test]
 fn a_rough_clock_is_followed_within_a_millisecond() {
-    for seed in 1..=20 {
+    for seed in 1..=40 {
         let master = Master::steady(120.0, 32 * BAR);
         let mut world = World::new(OnLoss::Keep);
         world.start(&master, rough(seed));
@@ -48,6 +48,28 @@ fn a_machine_that_sleeps_now_and_then_shifts_no_pulse() {
             world.pulses(&master, Link { stalls: 100, stall, ..link }, bar..40 * bar);
             let report = world.play(&master);
             assert!(report.rms < 0.2 && report.worst < 4.0, "{tempo}, {seed}: {report:?}");
+        }
+    }
+}
+
+#[test]
+fn storms_in_which_a_machine_hardly_comes_round_shift_no_pulse() {
+    // As measured on a machine with far more to do than it can: for seconds at a time, a quarter
+    // of all pulses find it asleep for up to 40 ms.
+    for tempo in [90.0, 120.0, 150.0] {
+        for seed in 1..=40 {
+            let link = Link { seed, jitter: MS / 25, ..Link::CLEAN };
+            let storm = |seed| Link { seed, stalls: 2500, stall: 40 * MS, ..link };
+            let bar = BAR as usize;
+            let master = Master::steady(tempo, 60 * BAR);
+            let mut world = World::new(OnLoss::Keep);
+            world.send(master.pulses[0] as Ns - 3 * MS, Message::Start);
+            for (k, first) in (0..60 * bar).step_by(2 * bar).enumerate() {
+                let link = if k % 4 == 2 { storm(seed * 100 + k as u64) } else { link };
+                world.pulses(&master, link, first..first + 2 * bar);
+            }
+            let report = world.play(&master);
+            assert!(report.rms < 0.5 && report.worst < 5.0, "{tempo}, {seed}: {report:?}");
         }
     }
 }
@@ -85,7 +107,7 @@ fn a_ramp_is_followed_without_losing_a_beat() {
         println!("ramp 90-140 over 8 bars, jitter {} ms: {report:?}", link.jitter / MS);
         // A beat lost would be 430 ms, a pulse 18 ms.
         assert!(report.worst < most, "{report:?}");
-        assert!(report.rms < 1.5, "{report:?}");
+        assert!(report.rms < 2.0, "{report:?}");
     }
 }
 

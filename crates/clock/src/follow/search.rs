@@ -17,6 +17,8 @@ pub(super) struct Search {
     arrivals: Vec<f64>,
     /// A line that was known before, and the number of its last pulse.
     known: Option<(Filter, i64)>,
+    /// The line that was given up for this, and the number of its last pulse.
+    pub other: Option<(Filter, i64)>,
 }
 
 /// What was found.
@@ -34,13 +36,31 @@ impl Search {
     pub fn new(first: i64, arrivals: impl IntoIterator<Item = f64>) -> Search {
         let mut all = Vec::with_capacity(ENOUGH);
         all.extend(arrivals);
-        Search { first, arrivals: all, known: None }
+        Search { first, arrivals: all, known: None, other: None }
     }
 
     /// Starts with one arrival, some time after a line was lost: the pulses are numbered by where
     /// they lie on that line.
     pub fn beside(line: Filter, count: i64, at: f64) -> Search {
         Search { known: Some((line, count)), ..Search::new(count, [at]) }
+    }
+
+    /// The old line, where the last arrivals are on it after all: four intervals of its own, one
+    /// after another.
+    pub fn returns(&self) -> Option<(Filter, i64)> {
+        const SURE: usize = 5;
+        let (line, count) = self.other?;
+        let last = self.arrivals.len().checked_sub(SURE)?;
+        let guess = Guess { start: line.last, period: line.period };
+        let on_it = |at: &f64| guess.off(*at).abs() < 0.1;
+        let one = |pair: &[f64]| guess.number(pair[1]) - guess.number(pair[0]) == 1.0;
+        let since = &self.arrivals[last..];
+        if !since.iter().all(on_it) || !since.windows(2).all(one) {
+            return None;
+        }
+        let steps = guess.number(since[SURE - 1]);
+        let at = line.last + steps * line.period;
+        Some((Filter::new(at, line.period), count + steps as i64))
     }
 
     /// Whether there was a line before.
