@@ -25,10 +25,11 @@ pub fn big() -> Result<Song, Failure> {
     song("sixteen hundred", TRACKS, SOUNDING, 0)
 }
 
-/// A song of so many tracks, all of them playing sixteenths, each a little beside the others.
+/// A song of so many tracks, all of them playing sixteenths, each so many ticks after the one
+/// before it.
 #[cfg(target_os = "linux")]
-pub fn busy(tracks: u32) -> Result<Song, Failure> {
-    song("busy", tracks, tracks, 3)
+pub fn busy(tracks: u32, apart: i64) -> Result<Song, Failure> {
+    song("busy", tracks, tracks, apart)
 }
 
 /// A song of which so many of the tracks sound, each so many ticks after the one before it.

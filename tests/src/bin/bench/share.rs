@@ -13,15 +13,16 @@ use std::time::{Duration, Instant};
 /// Measures and prints.
 pub fn print(extent: Extent) -> Result<(), Failure> {
     let time = Duration::from_secs(if extent == Extent::Short { 2 } else { 20 });
-    let mut quiet = big_song::busy(64)?;
+    let mut quiet = big_song::busy(64, 0)?;
     for section in &mut quiet.sections {
         std::sync::Arc::make_mut(section).passes.clear();
     }
-    let busy = big_song::busy(64)?;
+    let (together, apart) = (big_song::busy(64, 0)?, big_song::busy(64, 3)?);
     line("scheduler thread, pulses at 120 alone", of(&quiet, Spin::default(), time)?);
     line("the same without waiting awake", of(&quiet, Spin::NEVER, time)?);
-    line("scheduler thread, 64 busy tracks at 120", of(&busy, Spin::default(), time)?);
-    line("the same without waiting awake", of(&busy, Spin::NEVER, time)?);
+    line("scheduler thread, 64 tracks together", of(&together, Spin::default(), time)?);
+    line("scheduler thread, 64 tracks apart", of(&apart, Spin::default(), time)?);
+    line("the same without waiting awake", of(&apart, Spin::NEVER, time)?);
     Ok(())
 }
 
