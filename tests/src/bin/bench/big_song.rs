@@ -20,6 +20,15 @@ pub fn demo() -> Result<Song, Failure> {
     read.map_err(|errors| errors[0].clone().into())
 }
 
+/// The demo song at 120.
+#[cfg(target_os = "linux")]
+pub fn demo_at_120() -> Result<Song, Failure> {
+    let mut song = demo()?;
+    let section = song.sections.first_mut().ok_or("the demo song has no section")?;
+    Arc::make_mut(section).tempo = chaconne_time::TempoMap::new(Tempo::DEFAULT);
+    Ok(song)
+}
+
 /// A song of 1,600 tracks, 64 of which sound, each on all 16 channels.
 pub fn big() -> Result<Song, Failure> {
     song("sixteen hundred", TRACKS, SOUNDING, 0)

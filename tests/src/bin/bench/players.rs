@@ -9,10 +9,8 @@ use chaconne_engine::{Command as Ask, Route, Transport};
 use chaconne_rig::{Extent as Part, Out, PortSpec, Rig, RigConfig, now};
 use chaconne_song::{Letter, Song};
 use chaconne_tests::fifo;
-use chaconne_time::{Tempo, TempoMap};
 use std::path::Path;
 use std::process::Command;
-use std::sync::Arc;
 use std::thread::sleep;
 use std::time::Duration;
 
@@ -43,7 +41,7 @@ for message in mido.MidiFile(sys.argv[1]):
 pub fn print(extent: Extent) -> Result<(), Failure> {
     let rounds = if extent == Extent::Short { 1 } else { 5 };
     let folder = tempfile::tempdir()?;
-    let (song, file) = (song()?, folder.path().join("song.mid"));
+    let (song, file) = (big_song::demo_at_120()?, folder.path().join("song.mid"));
     export(&song, &file)?;
     let times = numbers(TIMES, &file)?;
     for busy in [false, true] {
@@ -64,14 +62,6 @@ pub fn print(extent: Extent) -> Result<(), Failure> {
         line(&format!("the same song, {how}: p99 sleeping : mido : ours"), ratios);
     }
     Ok(())
-}
-
-/// The demo song at 120.
-fn song() -> Result<Song, Failure> {
-    let mut song = big_song::demo()?;
-    let section = song.sections.first_mut().ok_or("the demo song has no section")?;
-    Arc::make_mut(section).tempo = TempoMap::new(Tempo::DEFAULT);
-    Ok(song)
 }
 
 fn export(song: &Song, file: &Path) -> Result<(), Failure> {

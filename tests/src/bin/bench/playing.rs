@@ -5,10 +5,8 @@ use crate::measure::line;
 use crate::{Extent, Failure, big_song, counting};
 use chaconne_engine::Command;
 use chaconne_rig::{Out, PortSpec, Rig, RigConfig, Spread};
-use chaconne_song::{Song, U7};
+use chaconne_song::U7;
 use chaconne_tests::fifo;
-use chaconne_time::{Tempo, TempoMap};
-use std::sync::Arc;
 use std::thread::{Builder, sleep};
 use std::time::Duration;
 
@@ -22,7 +20,10 @@ pub fn print(extent: Extent) -> Result<bool, Failure> {
     let wire = fifo::make(folder.path(), "wire");
     let tap = fifo::Tap::open(&wire);
     let out = Out { clock: Some(true), ..Out::plain("", PortSpec::Bytes(wire)) };
-    let rig = Rig::start(song()?, RigConfig { outs: vec![out], ..RigConfig::default() })?;
+    let rig = Rig::start(
+        big_song::demo_at_120()?,
+        RigConfig { outs: vec![out], ..RigConfig::default() },
+    )?;
     let strike = |key| {
         rig.press(key, U7::CENTRE);
         sleep(HELD);
@@ -57,14 +58,6 @@ pub fn print(extent: Extent) -> Result<bool, Failure> {
     line("closing summary", summary);
     line("allocator calls on the scheduler thread", format!("{calls} (must be 0)"));
     Ok(calls == 0)
-}
-
-/// The demo song at 120.
-fn song() -> Result<Song, Failure> {
-    let mut song = big_song::demo()?;
-    let section = song.sections.first_mut().ok_or("the demo song has no section")?;
-    Arc::make_mut(section).tempo = TempoMap::new(Tempo::DEFAULT);
-    Ok(song)
 }
 
 fn lateness(what: &str, spread: &Spread) {
