@@ -104,3 +104,25 @@ pub enum Command {
     /// Releases everything that sounds, through-played keys too.
     Panic,
 }
+
+impl Command {
+    /// Whether it needs the rounds that are over to be passes: it is about passes, about what is
+    /// recorded and how, or about where the transport is. Any other leaves a round open until
+    /// what was played in it and comes late has come too.
+    pub(crate) fn is_about_passes(&self) -> bool {
+        match self {
+            Command::Play | Command::PlayRoute(_) | Command::Stop | Command::Continue => true,
+            Command::Locate(_) | Command::Jump(_) | Command::Open(_) => true,
+            Command::Record(_) | Command::Mode(_) | Command::Rounds(_) | Command::Keep => true,
+            Command::Undo | Command::Redo | Command::TakeOff => true,
+            Command::Arm(_) | Command::AddTrack { .. } => true,
+            Command::MutePass(..) | Command::SoloPass(..) => true,
+            Command::Edit(_, edit) => {
+                !matches!(edit, Edit::Title(_) | Edit::Key(_) | Edit::SetTrack(_) | Edit::Tempo(..))
+            }
+            Command::CountIn(_) | Command::Click(_) | Command::Tempo(_) | Command::Tap => false,
+            Command::MuteTrack(..) | Command::SoloTrack(..) | Command::Feel(..) => false,
+            Command::Panic => false,
+        }
+    }
+}

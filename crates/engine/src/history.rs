@@ -14,6 +14,8 @@ struct Step {
 pub(crate) struct History {
     undo: Vec<Step>,
     redo: Vec<Step>,
+    /// Before which step a pass belongs that is still to come.
+    expected: Option<usize>,
 }
 
 impl History {
@@ -30,6 +32,32 @@ impl History {
         Ok(())
     }
 
+    /// From here on, changes are made after a pass that is not there yet. None of them may be of
+    /// what a new pass changes: the song's passes.
+    pub fn expect_pass(&mut self) {
+        self.expected.get_or_insert(self.undo.len());
+    }
+
+    /// The pass has come, or will not.
+    pub fn expect_nothing(&mut self) {
+        self.expected = None;
+    }
+
+    /// Makes a change, as one that came before those since a pass was expected.
+    pub fn make_expected(
+        &mut self,
+        song: &mut Song,
+        label: &'static str,
+        edit: Edit,
+    ) -> Result<(), EditError> {
+        let inverse = edit.apply(song)?;
+        let place = self.expected.map_or(self.undo.len(), |place| place.min(self.undo.len()));
+        self.undo.insert(place, Step { label, inverse });
+        self.redo.clear();
+        self.expected = self.expected.map(|_| place + 1);
+        Ok(())
+    }
+
     /// Makes a change that the newest step, of the same label, takes back with the rest; where
     /// there is no such step it makes one. Only for edits that replace one whole value.
     pub fn go_on(
@@ -39,7 +67,8 @@ impl History {
         edit: Edit,
     ) -> Result<(), EditError> {
         let same = |step: &Step| step.label == label && sets_the_same(&step.inverse, &edit);
-        if self.redo.is_empty() && self.undo.last().is_some_and(same) {
+        let since = self.expected.is_none_or(|place| place < self.undo.len());
+        if since && self.redo.is_empty() && self.undo.last().is_some_and(same) {
             edit.apply(song)?;
             return Ok(());
         }
@@ -48,6 +77,7 @@ impl History {
 
     /// Takes back the newest change; says which it was.
     pub fn undo(&mut self, song: &mut Song) -> Result<Option<&'static str>, EditError> {
+        self.expected = None;
         let Some(step) = self.undo.pop() else { return Ok(None) };
         let label = step.label;
         let inverse = step.inverse.apply(song)?;

@@ -188,7 +188,12 @@ fn any_song() -> impl Strategy<Value = Song> {
 
 /// Plays a script: waits, does, waits, does; then lets everything go and stops.
 fn perform_script(song: Song, script: &[(u16, Deed)], step: i64) -> Bench {
-    let mut bench = Bench::new(song);
+    perform_late(song, script, step, 0)
+}
+
+/// The same where rounds are closed so many nanoseconds after their seam.
+fn perform_late(song: Song, script: &[(u16, Deed)], step: i64, grace: i64) -> Bench {
+    let mut bench = Bench::with_grace(song, grace);
     bench.step = step;
     bench.command(Command::Click(Click::CountIn));
     bench.command(Command::Play);
@@ -221,8 +226,9 @@ proptest! {
     fn nothing_hangs_and_undo_restores_everything(
         song in any_song(),
         script in prop::collection::vec((0u16..900, deed()), 1..40),
+        grace in prop_oneof![Just(0i64), Just(20), Just(400)],
     ) {
-        let mut bench = perform_script(song.clone(), &script, 5 * MS);
+        let mut bench = perform_late(song.clone(), &script, 5 * MS, grace * MS);
         bench.check_wire();
         while bench.command(Command::Undo) {}
         prop_assert_eq!(&**bench.engine.song(), &song);
@@ -232,8 +238,9 @@ proptest! {
     fn undo_and_redo_of_everything_meet(
         song in any_song(),
         script in prop::collection::vec((0u16..900, deed()), 1..30),
+        grace in prop_oneof![Just(0i64), Just(20), Just(400)],
     ) {
-        let mut bench = perform_script(song, &script, 5 * MS);
+        let mut bench = perform_late(song, &script, 5 * MS, grace * MS);
         while bench.command(Command::Redo) {}
         let end = bench.engine.song().clone();
         while bench.command(Command::Undo) {}

@@ -3,7 +3,8 @@
 //! The caller owns the clock. Calls must come in this order in time: [`Engine::command`] with the
 //! moment it was made and [`Engine::input`] with the moment it was played, then [`Engine::poll`]
 //! with the present one, or with a moment so much before it as inputs may come late, at least
-//! every half look-ahead; then the orders are taken out with [`Engine::take_orders`].
+//! every half look-ahead; then the orders are taken out with [`Engine::take_orders`]. A round is
+//! closed by the first poll after it, or by a command about passes, whichever is sooner.
 //! A simulated clock does as well as a real one, and gives the same orders.
 
 mod changes;
@@ -240,7 +241,11 @@ impl Engine {
 
     /// Does what is asked. A refusal is also shown in the status.
     pub fn command(&mut self, now: Ns, command: Command) -> Result<(), Refused> {
-        self.catch_up(now);
+        if command.is_about_passes() {
+            self.catch_up(now);
+        } else {
+            self.keep_up(now);
+        }
         let done = self.obey(now, command);
         self.recorders_follow(now);
         self.tell(done)
@@ -249,7 +254,7 @@ impl Engine {
     /// A tap that was made at `at`, a little before `now`, when it is heard of: the taps' distance
     /// tells the tempo, which holds from `now` on. A refusal is also shown in the status.
     pub fn tapped(&mut self, now: Ns, at: Ns) -> Result<(), Refused> {
-        self.catch_up(now);
+        self.keep_up(now);
         let done = self.tap(now, at);
         self.tell(done)
     }

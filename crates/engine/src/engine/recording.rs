@@ -426,7 +426,8 @@ impl Engine {
         let mut edits = vec![Edit::AddPass { section: go.section, at, pass: Arc::new(pass) }];
         edits.extend(outdated.map(|last| Edit::MutePass(last, true)));
         let edit = Edit::Several(edits);
-        if let Err(error) = self.history.make(Arc::make_mut(&mut self.song), "pass", edit) {
+        if let Err(error) = self.history.make_expected(Arc::make_mut(&mut self.song), "pass", edit)
+        {
             // What was played stays in the capture, and can still be kept.
             self.say(error.to_string());
             return;

@@ -168,10 +168,32 @@ impl Engine {
         let (at, end) = (run.timeline.tick_at(now), run.end());
         self.shown = run.entry(at).section;
         self.close_rounds(now, at.min(end));
+        if !self.round_is_over(self.latest) {
+            self.history.expect_nothing();
+        }
         if at >= end {
             self.go = None;
             self.halt(now);
         }
+    }
+
+    /// The same for a moment at which a round that is over stays open, for what was played in it
+    /// and comes late; changes made meanwhile come after its pass.
+    pub(super) fn keep_up(&mut self, now: Ns) {
+        if !self.round_is_over(now) {
+            return self.catch_up(now);
+        }
+        self.latest = self.latest.max(now);
+        self.history.expect_pass();
+        if let Some(run) = &self.run {
+            self.shown = run.entry(run.timeline.tick_at(now)).section;
+        }
+    }
+
+    /// Whether a round has ended by then and is not closed.
+    fn round_is_over(&self, now: Ns) -> bool {
+        let (Some(go), Some(at)) = (&self.go, self.tick_at(now)) else { return false };
+        go.end <= at
     }
 
     /// Performs up to the look-ahead.

@@ -30,6 +30,8 @@ pub struct Bench {
     pub exclusive: Vec<(Tick, Arc<[u8]>)>,
     /// How often the engine is polled.
     pub step: Ns,
+    /// With a moment how long before the present one it is polled, for inputs that come late.
+    pub grace: Ns,
 }
 
 /// A song of so many bars of four quarters, with pitched tracks.
@@ -67,6 +69,7 @@ impl Bench {
             wire: Vec::new(),
             exclusive: Vec::new(),
             step: 5 * MS,
+            grace: 0,
         };
         bench.command(Command::CountIn(0));
         bench.command(Command::Click(chaconne_engine::Click::CountIn));
@@ -91,7 +94,7 @@ impl Bench {
     pub fn run_to(&mut self, ns: Ns) {
         while self.now < ns {
             self.now = (self.now + self.step).min(ns);
-            self.engine.poll(self.now);
+            self.engine.poll(self.now - self.grace);
             self.carry_out();
             self.send_due();
         }
@@ -110,6 +113,25 @@ impl Bench {
 
     pub fn input(&mut self, message: Message) {
         self.engine.input(self.now, 0, Input::Message(message));
+        self.carry_out();
+    }
+
+    /// A bench whose rounds are closed a while after their seam, as where inputs come late.
+    pub fn with_grace(song: Song, grace: Ns) -> Bench {
+        let lookahead = Config::default().lookahead + grace;
+        let bench = Bench::with(song, Config { lead: 0, lookahead, ..Config::default() });
+        Bench { grace, ..bench }
+    }
+
+    /// A note that was played at a tick and comes only now.
+    pub fn late_note(&mut self, tick: i64, length: i64, key: u8) {
+        let (channel, key, velocity) = (Channel::default(), U7::low_bits(key), U7::low_bits(99));
+        let on = Message::NoteOn { channel, key, velocity };
+        let off = Message::NoteOff { channel, key, velocity };
+        for (tick, message) in [(tick, on), (tick + length, off)] {
+            let stamp = self.engine.ns_at(Tick(tick)).expect("rolling");
+            self.engine.input(stamp, 0, Input::Message(message));
+        }
         self.carry_out();
     }
 

@@ -1,0 +1,170 @@
+//! What is played before a seam and comes after it, while commands are given in between.
+//!
+//! A round stays open for a while after its seam (here 80 ms), until the slowest input has brought
+//! what was played in it. Only a command about passes closes it sooner.
+
+mod bench;
+
+use bench::{Bench, MS, song};
+use chaconne_engine::{Click, Command, Mode, Route};
+use chaconne_song::{Edit, Feel, KeySignature, Letter, TrackId};
+use chaconne_time::{NoteValue, Tempo, TempoMap};
+use std::sync::Arc;
+
+const BAR: i64 = 3840;
+
+fn tempo(bpm: u32) -> Tempo {
+    Tempo::from_milli_bpm(bpm * 1000).unwrap()
+}
+
+/// A loop of one bar, recorded, with a note in its first round; 20 ms after the seam.
+fn just_after_the_seam() -> Bench {
+    let mut b = Bench::with_grace(song(1, 2), 80 * MS);
+    b.command(Command::Record(true));
+    b.press(100, 60);
+    b.lift(200, 60);
+    b.to(BAR);
+    b.run_to(b.now + 20 * MS);
+    assert_eq!(b.passes().len(), 0, "the round is still open");
+    b
+}
+
+/// What is recorded where a command is given 20 ms after the seam, a note from before the seam
+/// comes 40 ms after it, and one is played in the round to come.
+fn recorded(command: Option<Command>) -> Vec<Vec<(i64, i64, u8)>> {
+    let mut b = just_after_the_seam();
+    if let Some(command) = command {
+        b.command(command);
+    }
+    b.run_to(b.now + 20 * MS);
+    b.late_note(BAR - 300, 40, 64);
+    b.press(BAR + 1000, 67);
+    b.lift(BAR + 1100, 67);
+    b.to(3 * BAR);
+    let passes = b.passes();
+    b.command(Command::Stop);
+    b.check_wire();
+    passes
+}
+
+#[test]
+fn a_command_that_is_not_about_passes_leaves_the_round_open_for_what_comes_late() {
+    let both = vec![vec![(100, 100, 60), (3540, 40, 64)], vec![(1000, 100, 67)]];
+    assert_eq!(recorded(None), both);
+    let track = TrackId(2);
+    let mut balanced = (*song(1, 2).tracks[1]).clone();
+    balanced.name = "Other".into();
+    let map = TempoMap::new(tempo(90));
+    for command in [
+        Command::Tempo(tempo(90)),
+        Command::Click(Click::Always),
+        Command::CountIn(2),
+        Command::MuteTrack(track, true),
+        Command::MuteTrack(TrackId(1), true),
+        Command::SoloTrack(track, true),
+        Command::Feel(TrackId(1), Feel { strength: 40, ..Feel::off(false) }),
+        Command::Tap,
+        Command::Panic,
+        Command::Edit("levels", Edit::SetTrack(Arc::new(balanced))),
+        Command::Edit("tempo", Edit::Tempo(Letter::A, map)),
+        Command::Edit("key", Edit::Key(None::<KeySignature>)),
+    ] {
+        assert_eq!(recorded(Some(command.clone())), both, "{command:?}");
+    }
+}
+
+#[test]
+fn taps_leave_the_round_open_too() {
+    let mut b = just_after_the_seam();
+    let now = b.now;
+    for at in [now - 510 * MS, now - 10 * MS] {
+        b.tap(at);
+    }
+    assert_eq!((b.passes().len(), b.engine.song().sections[0].tempo.first()), (0, tempo(120)));
+    b.late_note(BAR - 300, 40, 64);
+    b.to(2 * BAR);
+    assert_eq!(b.passes(), [vec![(100, 100, 60), (3540, 40, 64)]]);
+}
+
+#[test]
+fn a_command_about_passes_closes_the_round_at_once() {
+    let once = Route::rounds(&song(1, 2), Letter::A, 1).unwrap();
+    for command in [
+        Command::Stop,
+        Command::Record(false),
+        Command::Mode(Mode::Replace),
+        Command::Arm(TrackId(2)),
+        Command::Redo,
+        Command::Keep,
+        Command::Jump(Letter::A),
+        Command::PlayRoute(once),
+    ] {
+        let mut b = just_after_the_seam();
+        b.command(command.clone());
+        assert_eq!(b.passes(), [vec![(100, 100, 60)]], "{command:?}");
+    }
+    for command in [Command::Undo, Command::TakeOff] {
+        let mut b = just_after_the_seam();
+        assert!(b.command(command.clone()));
+        b.to(2 * BAR);
+        assert_eq!(b.passes().len(), 0, "{command:?}");
+    }
+}
+
+#[test]
+fn rule_4_undo_takes_what_was_changed_after_the_seam_before_the_pass() {
+    let mut b = just_after_the_seam();
+    b.command(Command::MuteTrack(TrackId(2), true));
+    b.run_to(b.now + 200 * MS);
+    assert_eq!(b.passes().len(), 1);
+    b.command(Command::Record(false));
+    let state = |b: &Bench| (b.engine.song().tracks[1].mute, b.passes().len());
+    for expected in [(false, 1), (false, 0)] {
+        assert!(b.command(Command::Undo));
+        assert_eq!(state(&b), expected);
+    }
+    assert!(!b.command(Command::Undo));
+    for expected in [(false, 1), (true, 1)] {
+        assert!(b.command(Command::Redo));
+        assert_eq!(state(&b), expected);
+    }
+}
+
+#[test]
+fn a_tempo_turned_over_the_seam_is_taken_back_as_far_as_the_seam_then_the_pass() {
+    let mut b = Bench::with_grace(song(1, 1), 80 * MS);
+    b.command(Command::Record(true));
+    b.press(100, 60);
+    b.lift(200, 60);
+    b.to(BAR - 50);
+    b.command(Command::Tempo(tempo(110)));
+    b.to(BAR);
+    for bpm in [100, 90] {
+        b.run_to(b.now + 10 * MS);
+        b.command(Command::Tempo(tempo(bpm)));
+    }
+    b.run_to(b.now + 200 * MS);
+    b.command(Command::Record(false));
+    let state = |b: &Bench| (b.engine.song().sections[0].tempo.first(), b.passes().len());
+    assert_eq!(state(&b), (tempo(90), 1));
+    for expected in [(tempo(110), 1), (tempo(110), 0), (tempo(120), 0)] {
+        assert!(b.command(Command::Undo));
+        assert_eq!(state(&b), expected);
+    }
+}
+
+#[test]
+fn the_end_of_a_route_waits_for_what_comes_late_too() {
+    let mut b = Bench::with_grace(song(1, 1), 80 * MS);
+    let once = Route::rounds(b.engine.song(), Letter::A, 1).unwrap();
+    b.command(Command::PlayRoute(once));
+    b.command(Command::Record(true));
+    b.to(BAR - 20);
+    b.run_to(b.now + 30 * MS);
+    b.command(Command::Feel(TrackId(1), Feel::off(false).on(NoteValue::SIXTEENTH)));
+    b.late_note(BAR - 300, 40, 64);
+    b.run_to(b.now + 200 * MS);
+    assert_eq!(b.passes(), [vec![(3540, 40, 64)]]);
+    assert_eq!(b.engine.tick_at(b.now), None, "it has stopped");
+    b.check_wire();
+}
