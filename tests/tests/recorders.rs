@@ -90,7 +90,10 @@ fn a_recorder_is_located_and_started_gets_its_time_and_is_stopped() {
     assert!(marks.is_sorted(), "{marks:?}");
     let first = lines.iter().position(|line| line.starts_with("quarter")).unwrap();
     assert!(marks[1] < first, "the place is told before time runs");
-    assert!(lines[marks[3]..].iter().all(|line| !line.starts_with("quarter")));
+    // After the stop it is told where the song stands: at its end that is the top again.
+    let after: Vec<&str> = lines[marks[3] + 1..].iter().map(String::as_str).collect();
+    assert!(after.iter().all(|line| !line.starts_with("quarter")), "{after:?}");
+    assert_eq!(after.iter().filter(|&&line| line == FULL_25).count(), 1, "{after:?}");
     assert!(place(&lines, "start") < place(&lines, "note_on"));
     // Two seconds at 25 are 50 frames; the program may stop a moment after the last.
     let told = codes(&quarters(&lines));
@@ -101,7 +104,8 @@ fn a_recorder_is_located_and_started_gets_its_time_and_is_stopped() {
 
     let lines = read(folder.path(), &ends.1.close());
     assert!(place(&lines, FULL_29) < lines.iter().position(|l| l.starts_with("quarter")).unwrap());
-    assert_eq!(lines.iter().filter(|line| line.starts_with("exclusive")).count(), 1);
+    let told: Vec<&String> = lines.iter().filter(|line| line.starts_with("exclusive")).collect();
+    assert_eq!(told, [FULL_29, FULL_29], "before it starts, and where it stands at the end");
     assert!(!lines.iter().any(|line| line == "clock"));
     // 2 s * 30,000 / 1,001 are 59.9 frames.
     let told = codes(&quarters(&lines));
@@ -125,5 +129,22 @@ fn a_signal_stops_the_recorder_too() {
     finish(child, PATIENCE).ends(0);
     let lines = read(folder.path(), &end.close());
     let stop = place(&lines, STOP);
-    assert!(lines[stop..].iter().all(|line| !line.starts_with("quarter")), "{:?}", &lines[stop..]);
+    let after = &lines[stop + 1..];
+    assert!(after.iter().all(|line| !line.starts_with("quarter")), "{after:?}");
+    // Time stands where the song would go on: at most a sixteenth, 62.5 ms or two frames, before
+    // the moment of the last code.
+    let codes = codes(&quarters(&lines));
+    let frames = |[_, _, m, s, f]: [u8; 5]| (i64::from(m) * 60 + i64::from(s)) * 25 + i64::from(f);
+    let last = frames(codes[codes.len() - 1]);
+    let full = after.iter().filter_map(|line| line.strip_prefix("exclusive F0 7F 7F 01 01 21 "));
+    let full: Vec<i64> = full.map(|rest| frames(code_of(rest))).collect();
+    assert_eq!(full.len(), 1, "{after:?}");
+    assert!(full[0] >= last - 2, "{full:?} after {last}");
+}
+
+/// The minutes, seconds and frames in what follows the hour of a full frame.
+fn code_of(rest: &str) -> [u8; 5] {
+    let mut parts = rest.split(' ').map(|part| u8::from_str_radix(part, 16).unwrap());
+    let mut next = || parts.next().unwrap();
+    [1, 1, next(), next(), next()]
 }

@@ -51,10 +51,37 @@ fn a_start_is_told_with_its_place_and_a_stop_at_once() {
     assert_eq!(told(&b, 0), ["full 1:0:0:0 @0", "locate 1:0:0:0.0 @0", "play @0"]);
     b.command(Command::Stop);
     b.run_to(b.now + 10 * MS);
-    assert_eq!(told(&b, 3), ["stop @100"]);
+    // It stands on the sixteenth before, from which it would go on: here the top.
+    assert_eq!(told(&b, 3), ["stop @100", "full 1:0:0:0 @0"]);
     b.command(Command::Stop);
     b.run_to(b.now + 10 * MS);
-    assert_eq!(b.exclusive.len(), 4, "there was nothing to stop");
+    assert_eq!(b.exclusive.len(), 5, "there was nothing to stop");
+}
+
+#[test]
+fn after_a_stop_time_code_tells_where_it_stands() {
+    let mut b = recorded(2);
+    b.command(Command::Play);
+    // The second round, bar 2 and a quarter: 3 bars of 2 s and 500 ms.
+    b.to(3 * BAR + 960 + 50);
+    let from = b.exclusive.len();
+    b.command(Command::Stop);
+    b.run_to(b.now + 10 * MS);
+    assert_eq!(told(&b, from), [&format!("stop @{}", 3 * BAR + 1010), "full 1:0:6:12 @0"]);
+    b.command(Command::Continue);
+    b.run_to(b.now + 10 * MS);
+    assert_eq!(told(&b, from + 2)[1], "locate 1:0:6:12.50 @0");
+}
+
+#[test]
+fn a_song_that_is_opened_while_another_rolls_stands_at_its_top() {
+    let mut b = recorded(2);
+    b.command(Command::Play);
+    b.to(BAR + 960);
+    let from = b.exclusive.len();
+    b.command(Command::Open(Box::new(song(1, 1))));
+    b.run_to(b.now + 10 * MS);
+    assert_eq!(told(&b, from), [&format!("stop @{}", BAR + 960), "full 1:0:0:0 @0"]);
 }
 
 #[test]
@@ -87,7 +114,8 @@ fn recording_from_a_stop_begins_with_the_count_in() {
     assert_eq!(told(&b, 4), ["record no more @13520"]);
     b.command(Command::Stop);
     b.run_to(b.now + 10 * MS);
-    assert_eq!(told(&b, 5), ["stop @13620"]);
+    // Three bars of 2 s, and 2,100 ticks brought down to 1,920: a second.
+    assert_eq!(told(&b, 5), ["stop @13620", "full 1:0:7:0 @0"]);
 }
 
 #[test]
@@ -104,7 +132,9 @@ fn recording_while_it_rolls_is_told_when_it_begins_and_ends() {
     assert!((2000..=2020).contains(&at), "{at}");
     b.command(Command::Stop);
     b.run_to(b.now + 10 * MS);
-    assert_eq!(told(&b, from), [&format!("record @{at}"), "record no more @2100", "stop @2100"]);
+    let record = format!("record @{at}");
+    let end = ["record no more @2100", "stop @2100", "full 1:0:1:0 @0"];
+    assert_eq!(told(&b, from), [&[record.as_str()], &end[..]].concat());
 }
 
 #[test]
@@ -116,10 +146,11 @@ fn the_end_of_a_route_ends_recording_and_stops() {
     b.command(Command::Record(true));
     b.run_to(b.now + 3000 * MS);
     let all = told(&b, 3);
-    assert_eq!(all.len(), 3, "{all:?}");
+    assert_eq!(all.len(), 4, "{all:?}");
     assert!(all[0].starts_with("record @"));
+    assert_eq!(all[3], "full 1:0:0:0 @0", "it stands at the top again");
     // It is noticed within a poll of the bench, 10 ticks, after the end.
-    let end: Vec<(&str, i64)> = all[1..]
+    let end: Vec<(&str, i64)> = all[1..3]
         .iter()
         .filter_map(|word| word.split_once(" @"))
         .map(|(word, at)| (word, at.parse::<i64>().unwrap() / 20 * 20))

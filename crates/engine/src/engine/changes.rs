@@ -298,7 +298,8 @@ impl Engine {
     }
 
     pub(super) fn open_song(&mut self, now: Ns, song: Song) -> Result<(), Refused> {
-        if self.run.is_some() {
+        let rolled = self.run.is_some();
+        if rolled {
             self.record_off(now)?;
             self.halt(now);
         }
@@ -317,6 +318,9 @@ impl Engine {
         self.held = Default::default();
         self.performer.planner().forget();
         self.set_up_tracks();
+        if rolled {
+            self.recorders_stand();
+        }
         Ok(())
     }
 }

@@ -2,8 +2,8 @@
 //! stops.
 //!
 //! In: the moments at which these change. Out: to the ports that get time code a full frame
-//! before a start and on locate (the quarter frames are the scheduler's own); to those that get
-//! MIDI Machine Control its commands. What is told while nothing rolls goes out at once.
+//! before a start, on locate and after a stop (the quarter frames are the scheduler's own); to
+//! those that get MIDI Machine Control its commands. What is told while nothing rolls goes out at once.
 
 use super::Engine;
 use crate::time_code::{first_quarter, full_frame, time_code_at};
@@ -14,12 +14,29 @@ use std::sync::Arc;
 impl Engine {
     /// A stopped transport has gone to the position that is kept.
     pub(super) fn recorders_locate(&mut self) {
-        let Ok(departure) = self.departure(self.parked_or_top(), 0) else { return };
-        let song = departure.song;
+        let Some(song) = self.standing_at() else { return };
+        self.tell_time_code(song);
+        self.control_locate(song);
+    }
+
+    /// The transport has stopped, and that is ordered: time code tells where it stands now, which
+    /// is where it would go on. Machine control is told nothing more: a recorder stays where its
+    /// stop has brought it until it is located.
+    pub(super) fn recorders_stand(&mut self) {
+        if let Some(song) = self.standing_at() {
+            self.tell_time_code(song);
+        }
+    }
+
+    /// The musical time of the position that is kept, in nanoseconds since bar one.
+    fn standing_at(&self) -> Option<Ns> {
+        Some(self.departure(self.parked_or_top(), 0).ok()?.song)
+    }
+
+    fn tell_time_code(&mut self, song: Ns) {
         let ports = self.config.mtc_ports.iter();
         let cues = ports.map(|&(port, rate)| exclusive(port, full_frame(time_code_at(rate, song))));
         self.order(cues.collect());
-        self.control_locate(song);
     }
 
     /// The transport is about to start from a musical time, in nanoseconds since bar one: time

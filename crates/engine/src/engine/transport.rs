@@ -141,6 +141,7 @@ impl Engine {
         let parked = self.whereabouts_now(now);
         self.halt(now);
         self.park(parked);
+        self.recorders_stand();
         self.tell_still_lost();
         Ok(())
     }
@@ -174,6 +175,7 @@ impl Engine {
         if at >= end {
             self.go = None;
             self.halt(now);
+            self.recorders_stand();
         }
     }
 
