@@ -60,7 +60,8 @@ pub enum Job {
     /// Tells what is wrong with song files, with the place
     #[command(after_help = "Example:\n  chaconne check songs/*.ron\n\n\
         Of a clean song it also tells, port by port, where notes would be more than 6 ms late on a \
-        serial MIDI cable (31,250 baud): 6 ms is the least that is heard in a fast series. Exit \
+        serial MIDI cable (31,250 baud): 6 ms is the least that is heard in a fast series. With \
+        --out it looks at the ports marked din, with the time code they get. Exit \
         code 0 where all are clean, 1 where something is wrong or later than --late allows, 2 \
         where one cannot be read.")]
     Check(Songs),
@@ -220,6 +221,11 @@ pub struct Songs {
     /// The answer is no where a note would be later than this on a serial MIDI cable, 1 to 1000 ms
     #[arg(long, value_name = "MS", value_parser = clap::value_parser!(u32).range(1..=1000))]
     pub late: Option<u32>,
+    /// An output as for rehearse, such as keys=midi:Synth,din,mtc=25; give it again for more.
+    /// None is opened. Clock pulses count where it does not say no-clock. Without any, each port
+    /// is taken for a serial cable with pulses
+    #[arg(long, value_name = "[NAME=]PORT[,OPTION...]")]
+    pub out: Vec<Out>,
 }
 
 /// Arguments of `export`.

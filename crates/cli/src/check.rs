@@ -3,7 +3,7 @@
 use crate::args::Songs;
 use crate::exit::{Ended, Failure};
 use crate::say;
-use chaconne_rig::{Forecast, HEARD, LoadError, forecast, load};
+use chaconne_rig::{Cables, Forecast, HEARD, LoadError, forecast, load};
 use std::path::Path;
 
 /// Reads every song, and says of each what is wrong: `path:line: sentence`. What is wrong is the
@@ -11,11 +11,12 @@ use std::path::Path;
 /// be late on a serial cable; where a limit was given, that is a no.
 pub fn check(songs: &Songs) -> Result<Ended, Failure> {
     let mut ended = Ended::Ok;
+    let cables = Cables::of(&songs.out)?;
     let limit = songs.late.map_or(HEARD, |ms| i64::from(ms) * 1_000_000);
     for path in &songs.songs {
         match load(path) {
             Ok(song) => {
-                let told = forecast(&song, limit);
+                let told = forecast(&song, &cables, limit);
                 let late: String =
                     told.ports.iter().filter_map(|port| remark(path, port, limit)).collect();
                 say::answer(&late)?;
@@ -101,7 +102,7 @@ mod tests {
         std::fs::write(at("faulty.ron"), "(chaconne: 1, tempo: 5)").unwrap();
         let ended = |names: &[&str]| {
             let songs: Vec<PathBuf> = names.iter().map(|name| at(name)).collect();
-            check(&Songs { songs, late: None }).unwrap()
+            check(&Songs { songs, late: None, out: Vec::new() }).unwrap()
         };
         assert_eq!(ended(&["clean.ron"]), Ended::Ok);
         assert_eq!(ended(&["faulty.ron", "clean.ron"]), Ended::No);

@@ -52,7 +52,7 @@ pub use export::{Extent, export_midi};
 pub use lay::{HowToLay, Laid, LayError, lay};
 pub use live::LiveLay;
 pub use ports::{Direction, In, Out, PortReport, raw_devices};
-pub use predict::{Forecast, HEARD, LateNote, Outlook, forecast};
+pub use predict::{Cables, Forecast, HEARD, LateNote, Outlook, forecast};
 pub use rig::{Rig, RigConfig, hush};
 pub use signals::{Caught, Leave, Signals};
 pub use snapshot::{Disk, Snapshot, Summary};

@@ -295,7 +295,7 @@ fn text(error: PortError) -> String {
 }
 
 /// Gives the nameless ones but the first a name: their spec.
-fn named(outs: &[Out]) -> Result<Vec<Out>, String> {
+pub(crate) fn named(outs: &[Out]) -> Result<Vec<Out>, String> {
     if outs.len() > PortIx::MOST {
         return Err(format!(
             "{} outputs are more than the {} there can be",

@@ -3,32 +3,44 @@
 
 use chaconne_engine::Route;
 use chaconne_song::{Letter, Section, Song};
+use chaconne_time::Tick;
 use std::collections::BTreeMap;
 
 /// How many events the part that is performed can have, about.
 const MOST: u64 = 5_000_000;
 
-/// The form, or the first section where there is none, as far as it is foretold (none where not
-/// even its first section is); and how many sections of it that is, where it is not all.
-pub fn route(song: &Song) -> (Option<Route>, Option<usize>) {
-    route_within(song, MOST)
+/// What is performed.
+#[derive(Debug)]
+pub struct Extent {
+    /// The form twice running; once where it is not whole, or twice would be too much.
+    pub route: Route,
+    /// How long one time through is, in ticks.
+    pub once: Tick,
 }
 
-fn route_within(song: &Song, most: u64) -> (Option<Route>, Option<usize>) {
+/// The form, or the first section where there is none, as far as it is foretold (none where not
+/// even its first section is); and how many sections of it that is, where it is not all.
+pub fn of(song: &Song) -> (Option<Extent>, Option<usize>) {
+    within(song, MOST)
+}
+
+fn within(song: &Song, most: u64) -> (Option<Extent>, Option<usize>) {
     let first: Vec<Letter> = song.sections.iter().take(1).map(|section| section.letter).collect();
     let form = if song.form.is_empty() { &first } else { &song.form };
     let mut weights: BTreeMap<Letter, u64> = BTreeMap::new();
-    let (mut count, mut total) = (0, 0u64);
+    let (mut count, mut total, mut once) = (0, 0u64, Tick::ZERO);
     for &letter in form {
         let Some(section) = song.section(letter) else { break };
-        total = total.saturating_add(*weights.entry(letter).or_insert_with(|| weight(section)));
-        if total > most {
+        let more = *weights.entry(letter).or_insert_with(|| weight(section));
+        if total.saturating_add(more) > most {
             break;
         }
-        count += 1;
+        (total, once, count) = (total + more, once + section.length(), count + 1);
     }
     let cut = (count < form.len()).then_some(count);
-    (Route::of(song, &form[..count]), cut)
+    let times = if cut.is_none() && total.saturating_mul(2) <= most { 2 } else { 1 };
+    let route = Route::of(song, &form[..count].repeat(times));
+    (route.map(|route| Extent { route, once }), cut)
 }
 
 /// At most how many events a round of a section has, landmarks among them.
@@ -62,13 +74,15 @@ mod tests {
         song.form = ["A", "B", "A"].map(letter).to_vec();
         // An empty section weighs its bars and its one tempo: 5 + 9 + 5.
         let bars = |most| {
-            let (route, cut) = route_within(&song, most);
-            (route.map_or(0, |route| route.span().to.0 / 3840), cut)
+            let (extent, cut) = within(&song, most);
+            (extent.map_or(0, |extent| extent.route.span().to.0 / 3840), cut)
         };
+        assert_eq!(bars(38), (32, None));
+        assert_eq!(bars(37), (16, None));
         assert_eq!(bars(19), (16, None));
         assert_eq!(bars(18), (12, Some(2)));
         assert_eq!(bars(4), (0, Some(0)));
         song.form.clear();
-        assert_eq!(route_within(&song, 5).1, None);
+        assert_eq!(within(&song, 5).1, None);
     }
 }

@@ -1,0 +1,146 @@
+//! One port's line on a simulated clock.
+//!
+//! In: events in their order, and the clocks that go between them. Out: which note came latest,
+//! which bars were late, and what was left out.
+
+use super::clocks::Clocks;
+use super::extent::Extent;
+use super::{Forecast, LateNote};
+use chaconne_clock::din::{DinLine, Ended, Grain, Item, Load, PLACES};
+use chaconne_engine::Message;
+use chaconne_song::Song;
+use chaconne_time::{Ns, Tick, Timeline};
+use std::collections::BTreeSet;
+
+/// A line, and what has come of it so far.
+#[derive(Debug)]
+pub struct Cable<'a> {
+    song: &'a Song,
+    extent: &'a Extent,
+    timeline: &'a Timeline,
+    clocks: Clocks<'a>,
+    limit: Ns,
+    line: DinLine<Tick>,
+    now: Ns,
+    latest: Option<(Ns, Tick)>,
+    /// The starts of late bars, in the first time through.
+    late_bars: BTreeSet<Tick>,
+    lost: usize,
+    /// What was left out and lost by the end of the first time through.
+    before: Option<(u64, usize)>,
+}
+
+impl<'a> Cable<'a> {
+    /// A line at rest, which carries `clocks` beside what it is given.
+    pub fn new(
+        song: &'a Song,
+        extent: &'a Extent,
+        timeline: &'a Timeline,
+        clocks: Clocks<'a>,
+        limit: Ns,
+    ) -> Cable<'a> {
+        Cable {
+            song,
+            extent,
+            timeline,
+            clocks,
+            limit,
+            line: DinLine::new(Grain::Bytes, PLACES),
+            now: 0,
+            latest: None,
+            late_bars: BTreeSet::new(),
+            lost: 0,
+            before: None,
+        }
+    }
+
+    /// Something is due: what the line carries until then goes out first.
+    pub fn take(&mut self, at: Tick, load: Load) {
+        let due = self.timeline.ns_at(at);
+        self.carry_until(due);
+        if at >= self.extent.once && self.before.is_none() {
+            self.before = Some((self.line.counts().thinned, self.lost));
+        }
+        self.put(due, at, load);
+    }
+
+    /// Pulses and time code up to a tick, which go before what else falls on it. Where the line is
+    /// at rest, all but the last are through long before and are left out.
+    pub fn clocks_until(&mut self, at: Tick) {
+        while let Some(due) = self.clocks.next_due(at) {
+            self.carry_until(due);
+            if self.line.is_empty() {
+                self.clocks.skip_to(at);
+            }
+            let Some(due) = self.clocks.next_due(at) else { return };
+            self.carry_until(due);
+            let Some(message) = self.clocks.take() else { return };
+            self.put(due, at, Load::Message(message));
+        }
+    }
+
+    fn put(&mut self, due: Ns, tag: Tick, load: Load) {
+        self.now = due;
+        if self.line.push(due, Item { load, due, tag }).is_err() {
+            self.lost += 1;
+        }
+    }
+
+    fn carry_until(&mut self, end: Ns) {
+        while let Some(at) = self.line.next_deadline().map(|at| at.max(self.now)) {
+            if at >= end || self.line.peek(at).is_none() {
+                break;
+            }
+            self.now = at;
+            if let Some(ended) = self.line.took(at).ended {
+                self.note(&ended);
+            }
+        }
+    }
+
+    fn note(&mut self, ended: &Ended<Tick>) {
+        let item = &ended.item;
+        if !matches!(item.load, Load::Message(Message::NoteOn { .. })) {
+            return;
+        }
+        let late = ended.at - item.due;
+        if self.latest.is_none_or(|(most, _)| late > most) {
+            self.latest = Some((late, item.tag));
+        }
+        if late > self.limit {
+            let start = self.bar_start(item.tag) - self.extent.route.span().from;
+            self.late_bars.insert(start.cycle(self.extent.once).1);
+        }
+    }
+
+    /// The tick at which the bar of a tick starts.
+    fn bar_start(&self, at: Tick) -> Tick {
+        let entry = self.extent.route.entry_at(at);
+        let start = |metre: &chaconne_time::MetreMap| {
+            entry.at + metre.bar_start(metre.bar_at(at - entry.at))
+        };
+        self.song.section(entry.section).map_or(at, |section| start(&section.metre))
+    }
+
+    /// Carries what is left, and tells how it went.
+    pub fn told(mut self, port: &str) -> Forecast {
+        self.carry_until(Ns::MAX);
+        let (thinned, lost) = (self.line.counts().thinned, self.lost);
+        let before = self.before.unwrap_or((thinned, lost));
+        let latest = self.latest.map(|(late, at)| {
+            let entry = self.extent.route.entry_at(at);
+            let bar = self.song.section(entry.section).map_or(1, |section| {
+                let bars = i64::from(section.metre.bars()).max(1);
+                (section.metre.bar_at(at - entry.at) - 1).rem_euclid(bars) + 1
+            });
+            LateNote { late, section: entry.section, bar }
+        });
+        Forecast {
+            port: port.to_string(),
+            latest,
+            late_bars: self.late_bars.len(),
+            thinned: before.0.max(thinned - before.0),
+            lost: before.1.max(lost - before.1),
+        }
+    }
+}

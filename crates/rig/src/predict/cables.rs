@@ -1,0 +1,60 @@
+//! Which of a song's ports are serial cables, and what these carry beside its notes.
+//!
+//! In: the outputs it would be played on, or none. Out: for a port's name, what its cable carries.
+
+use crate::ports::{Out, named};
+use chaconne_song::Song;
+use chaconne_time::FrameRate;
+use std::sync::Arc;
+
+/// The cables a song would be played on.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Cables {
+    outs: Vec<Out>,
+}
+
+/// What a cable carries beside notes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Carries {
+    pub pulses: bool,
+    pub mtc: Option<FrameRate>,
+}
+
+impl Cables {
+    /// The outputs that are marked `din`; pulses go to each that does not say `no-clock`. With no
+    /// output at all, each port of the song is taken for a cable with pulses and without time
+    /// code.
+    ///
+    /// # Errors
+    /// Where two outputs bear one name, there are too many, or none of them is a serial cable.
+    pub fn of(outs: &[Out]) -> Result<Cables, String> {
+        if !outs.is_empty() && !outs.iter().any(|out| out.din) {
+            return Err("none of these outputs is a serial MIDI cable: one that is gets the \
+                        option din, as in --out midi:NAME,din"
+                .to_string());
+        }
+        Ok(Cables { outs: named(outs)? })
+    }
+
+    /// What the cable of a port carries; `None` where it is no serial cable.
+    pub(crate) fn carries(&self, port: &str) -> Option<Carries> {
+        if self.outs.is_empty() {
+            return Some(Carries { pulses: true, mtc: None });
+        }
+        let out = self.outs.iter().find(|out| out.name == port && out.din)?;
+        Some(Carries { pulses: out.clock != Some(false), mtc: out.mtc })
+    }
+
+    /// The song with each track on the output that would play it: the one its port is called, else
+    /// the first.
+    pub(crate) fn joined(&self, song: &Song) -> Song {
+        let mut song = song.clone();
+        let Some(first) = self.outs.first() else { return song };
+        for track in &mut song.tracks {
+            if !self.outs.iter().any(|out| out.name == track.port) {
+                Arc::make_mut(track).port = first.name.clone();
+            }
+        }
+        song
+    }
+}

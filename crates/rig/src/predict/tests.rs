@@ -1,0 +1,184 @@
+//! Forecasts, reckoned by hand from the bytes of MIDI 1.0.
+
+use super::*;
+use crate::testing::song_of;
+use chaconne_song::{
+    Channel, Control, Lane, Note, Pass, Point, SharedPass, Stroke, Track, U7, U14,
+};
+use chaconne_time::{Span, Tick};
+use std::sync::Arc;
+
+/// A song of sections with one track that plays `chords` in the first: the tick, and how
+/// many keys are struck.
+fn song(sections: &[(&str, u32)], chords: &[(i64, u8)]) -> Song {
+    let mut song = song_of("late", sections);
+    let mut ids = song.ids();
+    let track = Track::pitched(ids.track(), "Keys");
+    let mut pass = Pass::empty(ids.pass(), track.id, song.sections[0].length());
+    for &(at, keys) in chords {
+        for key in 40..40 + keys {
+            let played = Stroke {
+                start: Tick(at),
+                length: Tick(470),
+                key: U7::low_bits(key),
+                velocity: U7::low_bits(90),
+                release: U7::CENTRE,
+            };
+            let id = ids.note();
+            pass.notes.push(Note { id, channel: Channel::default(), played, placed: None });
+        }
+    }
+    pass.sort();
+    song.tracks.push(Arc::new(track));
+    Arc::make_mut(&mut song.sections[0]).passes.push(SharedPass::from(pass));
+    song
+}
+
+#[test]
+fn a_chord_is_as_late_as_its_bytes_are_long() {
+    // MIDI 1.0, "Hardware" and "Running Status": at bar 3 of A the line carries a pulse and
+    // ten notes, 1 + 21 bytes of 320 us: 7.04 ms. The eight notes of bar 2 take 1 + 17
+    // bytes, 5.76 ms.
+    let mut song = song(&[("A", 4), ("B", 2)], &[(3840, 8), (7680, 10)]);
+    let letter = |text: &str| text.parse::<Letter>().unwrap();
+    song.form = ["A", "B", "A"].map(letter).to_vec();
+    let told = forecast(&song, &Cables::default(), HEARD).ports;
+    let latest = Some(LateNote { late: 7_040_000, section: letter("A"), bar: 3 });
+    let expected = Forecast { port: String::new(), latest, late_bars: 2, thinned: 0, lost: 0 };
+    assert_eq!(told, [expected]);
+    // Twice along the form, and the smaller chord, too, where less is allowed.
+    assert_eq!(forecast(&song, &Cables::default(), 5_700_000).ports[0].late_bars, 4);
+    assert_eq!(forecast(&song, &Cables::default(), 7_040_000).ports[0].late_bars, 0);
+}
+
+#[test]
+fn each_port_has_a_line_of_its_own() {
+    let mut song = song(&[("A", 4)], &[(7680, 10)]);
+    let mut ids = song.ids();
+    let mut track = Track::pitched(ids.track(), "Bells");
+    track.port = "bells".into();
+    let mut pass = (*song.sections[0].passes[0]).clone();
+    (pass.id, pass.track) = (ids.pass(), track.id);
+    pass.notes.truncate(1);
+    pass.notes[0].id = ids.note();
+    song.tracks.push(Arc::new(track));
+    Arc::make_mut(&mut song.sections[0]).passes.push(SharedPass::from(pass));
+    let told = forecast(&song, &Cables::default(), HEARD).ports;
+    let late: Vec<(&str, Ns)> =
+        told.iter().map(|port| (port.port.as_str(), port.latest.unwrap().late)).collect();
+    // A pulse and one note: 1 + 3 bytes.
+    assert_eq!(late, [("", 7_040_000), ("bells", 1_280_000)]);
+}
+
+#[test]
+fn a_flood_of_controllers_is_thinned_and_delays_no_note_by_more_than_a_message() {
+    let mut song = song(&[("A", 1)], &[(1920, 1)]);
+    let section = Arc::make_mut(&mut song.sections[0]);
+    let mut pass = (*section.passes[0]).clone();
+    // Two knobs move at each tick, 0.52 ms at 120: twice what the line carries.
+    for number in [1, 74] {
+        let points =
+            (0..3840).map(|at| Point { at: Tick(at), value: U14::new((at % 128) as u16).unwrap() });
+        pass.lanes.push(Lane {
+            channel: Channel::default(),
+            control: Control::Change(U7::low_bits(number)),
+            span: Span::new(Tick(0), Tick(3840)),
+            points: points.collect(),
+        });
+    }
+    section.passes[0] = SharedPass::from(pass);
+    let told = &forecast(&song, &Cables::default(), HEARD).ports[0];
+    // 2 s of line carry 6,250 bytes: 3,125 values, less the rest.
+    assert!((4_300..5_000).contains(&told.thinned), "{told:?}");
+    // What is under way (3 bytes at most), a pulse, and the note.
+    assert!(told.latest.unwrap().late <= 7 * 320_000, "{told:?}");
+    assert_eq!((told.late_bars, told.lost), (0, 0));
+}
+
+#[test]
+fn an_empty_song_has_no_port() {
+    assert_eq!(forecast(&song_of("empty", &[("A", 4)]), &Cables::default(), HEARD).ports, []);
+}
+
+#[test]
+fn what_is_under_way_at_the_end_delays_the_beginning_of_the_next_round() {
+    // Ten notes five ticks (2.604 ms) before the end of bar 2, at 120: 21 bytes. At the seam come
+    // a pulse and, since the key of bar 1's note is down, its release of two bytes, which goes
+    // first: so the last of the ten is 24 bytes late, 7.68 ms. Then comes the note, two bytes with
+    // running status: 26 * 0.32 - 2.604 = 5.716 ms late. The first time it is 1.28 ms late, behind
+    // a pulse.
+    let song = song(&[("A", 2)], &[(0, 1), (7675, 10)]);
+    let late_bars = |limit: Ns| forecast(&song, &Cables::default(), limit).ports[0].late_bars;
+    assert_eq!([5_715_000, 5_716_000, 7_681_000].map(late_bars), [2, 1, 0]);
+    // Where the next section comes between, nothing is under way any more.
+    let mut apart = song.clone();
+    apart.sections.push(Arc::new(song_of("x", &[("B", 1)]).sections[0].as_ref().clone()));
+    Arc::make_mut(&mut apart.sections[1]).letter = "B".parse().unwrap();
+    apart.form = ["A", "B"].map(|letter| letter.parse::<Letter>().unwrap()).to_vec();
+    assert_eq!(forecast(&apart, &Cables::default(), 5_000_000).ports[0].late_bars, 1);
+}
+
+fn cables(outs: &[&str]) -> Cables {
+    let outs: Vec<crate::Out> = outs.iter().map(|out| out.parse().unwrap()).collect();
+    Cables::of(&outs).unwrap()
+}
+
+#[test]
+fn time_code_of_the_port_goes_before_its_notes() {
+    // Bar 3 is at 4 s, where a quarter frame of 25 falls, too. It is two bytes (MIDI Time Code,
+    // "Quarter Frame Messages") and goes before the ten notes with the pulse: 1 + 2 + 21 bytes.
+    // So it does at 24 and 30 frames a second, of which 4 s are whole frames, too. Of 29.97, 4 s
+    // are 479.52 quarters: the next one comes among the notes and ends their running status (MIDI
+    // 1.0, "Running Status"), so that one of them has three bytes.
+    let song = song(&[("A", 4)], &[(7680, 10)]);
+    let late = |out: &str| forecast(&song, &cables(&[out]), HEARD).ports[0].latest.unwrap().late;
+    assert_eq!(late("none,din"), 22 * 320_000);
+    for rate in ["24", "25", "30"] {
+        assert_eq!(late(&format!("none,din,mtc={rate}")), 24 * 320_000);
+        assert_eq!(late(&format!("none,din,mtc={rate},no-clock")), 23 * 320_000);
+    }
+    assert_eq!(late("none,din,mtc=29.97"), 25 * 320_000);
+    assert_eq!(late("none,din,no-clock"), 21 * 320_000);
+}
+
+#[test]
+fn time_code_is_as_late_as_on_a_line_that_is_reckoned_byte_by_byte() {
+    // Single notes, each far from the next: what a note waits for is the pulse and the quarter
+    // frame that are still on the line when it is due. Reckoned here without the line's model.
+    let rate = chaconne_time::FrameRate::Drop30;
+    let starts: Vec<i64> = (0..16).map(|k| k * 960 + k * 7).collect();
+    let chords: Vec<(i64, u8)> = starts.iter().map(|&at| (at, 1)).collect();
+    let song = song(&[("A", 4)], &chords);
+    let told = forecast(&song, &cables(&["none,din,mtc=29.97"]), 0);
+    let ns = |tick: i64| tick * 500_000_000 / 960;
+    let late = |start: &i64| {
+        let due = ns(*start);
+        let mut bytes: Vec<(Ns, Ns)> = (0..=start / 40).map(|k| (ns(k * 40), 1)).collect();
+        let quarters = rate.parts_at(due, 4);
+        bytes.extend((0..=quarters).map(|k| (rate.ns_of(k, 4), 2)));
+        bytes.sort_unstable();
+        let free = bytes.iter().fold(0, |free, &(at, count)| at.max(free) + count * 320_000);
+        free.max(due) + 3 * 320_000 - due
+    };
+    // At tick 0 the start message goes before it, too.
+    let expected = starts.iter().skip(1).map(late).max().unwrap().max(late(&0) + 320_000);
+    assert_eq!(told.ports[0].latest.unwrap().late, expected);
+}
+
+#[test]
+fn a_track_is_looked_at_on_the_output_that_would_play_it() {
+    let mut song = song(&[("A", 4)], &[(7680, 10)]);
+    let track = Arc::make_mut(&mut song.tracks[0]);
+    track.port = "bells".into();
+    let names = |outs: &[&str]| -> Vec<String> {
+        forecast(&song, &cables(outs), HEARD).ports.into_iter().map(|port| port.port).collect()
+    };
+    assert_eq!(names(&["none,din", "bells=none,din"]), ["bells"]);
+    // Nobody is called bells: the first plays it.
+    assert_eq!(names(&["desk=none,din", "keys=none,din"]), ["desk"]);
+    // It is played on a port that is no serial cable.
+    assert!(names(&["none,din", "bells=none"]).is_empty());
+    let error = Cables::of(&["none".parse().unwrap()]).unwrap_err();
+    assert!(error.contains("--out midi:NAME,din"), "{error}");
+    assert!(Cables::of(&["a=none,din".parse().unwrap(), "a=none".parse().unwrap()]).is_err());
+}
