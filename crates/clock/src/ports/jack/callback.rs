@@ -4,7 +4,7 @@
 //! at, what is past at the first. A block that is full keeps the rest for the next. Inputs: stamps
 //! each message with the moment its frame stands for and hands it to the input's thread.
 
-use super::frames::{self, Block, Lag, Offset, Reading};
+use super::frames::{self, Block, Correction, Offset, Reading};
 use super::line::{EVENTS, FarEnd, Shared};
 use super::pending::Pending;
 use crate::monotonic::now;
@@ -26,7 +26,7 @@ const MOST_LATENCY: Ns = 1_000_000_000;
 #[derive(Debug, Default)]
 struct Clock {
     offset: Offset,
-    lag: Lag,
+    correction: Correction,
 }
 
 impl Clock {
@@ -35,6 +35,7 @@ impl Clock {
         let before = now();
         let jack = client.time();
         let reading = Reading { before, after: now(), jack };
+        let passed = scope.frames_since_cycle_start();
         let offset = self.offset.update(reading);
         let usual = frames::length(scope.n_frames(), client.sample_rate());
         shared.set_period(usual);
@@ -47,7 +48,8 @@ impl Clock {
             // A library that cannot tell: the block began about now.
             Err(_) => Block::new(jack, jack, scope.n_frames(), usual, offset),
         };
-        self.lag.correct(block, before)
+        let called = Block::called(jack, passed, client.sample_rate()) + offset;
+        self.correction.apply(block, called)
     }
 }
 

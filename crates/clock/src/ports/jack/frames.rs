@@ -15,8 +15,8 @@ const JUMP: Ns = 1_000_000;
 const PATIENCE: u32 = 32;
 /// A lag that is longer is none: 1 s.
 const MOST_LAG: Ns = 1_000_000_000;
-/// Each block moves the lag by one part of so many.
-const LAG_PART: Ns = 256;
+/// In which time a correction settles: 500 ms.
+const SETTLES: Ns = 500_000_000;
 /// Each reading moves the difference by one part of so many.
 const PART: Ns = 8;
 
@@ -59,22 +59,30 @@ impl Offset {
     }
 }
 
-/// How far JACK's account of its blocks is behind.
+/// What is put right of JACK's account of when its blocks begin.
 ///
-/// It reckons when each block begins from when the earlier ones did. Where a server does not keep
-/// the rate it believes in, its account can be tens of milliseconds behind, and what is due now
-/// would wait for so long. What is more than two blocks is taken off, evenly; a server that keeps its
-/// rate is believed to the frame.
+/// It reckons when a block begins from when the earlier ones did. Where a server does not keep the
+/// rate it believes in, its account falls tens of milliseconds behind what really happened, and
+/// swings past it when it catches up: what is due now would wait for so long, or be found past.
+/// So the account is believed as long as a block begins when it was called for, or up to two blocks
+/// before; outside of that it is moved, evenly, and at once where it would lie ahead. All that a
+/// program does follows from what JACK tells every client alike, so that two of them agree about
+/// the moment of a frame; what one knew and the other did not is forgotten within seconds.
 #[derive(Debug, Default)]
-pub(crate) struct Lag(Option<Ns>);
+pub(crate) struct Correction(Ns);
 
-impl Lag {
-    /// A block, put where it belongs; `now` is when it was called for.
-    pub fn correct(&mut self, block: Block, now: Ns) -> Block {
-        let lag = (now - block.start).clamp(0, MOST_LAG);
-        let lag = self.0.map_or(lag, |before| before + (lag - before) / LAG_PART);
-        self.0 = Some(lag);
-        Block { start: block.start + (lag - 2 * block.length).max(0), ..block }
+impl Correction {
+    /// A block, put where it belongs; JACK called for it at `called`.
+    pub fn apply(&mut self, block: Block, called: Ns) -> Block {
+        let Correction(moved) = self;
+        let lag = (called - block.start).clamp(-MOST_LAG, MOST_LAG);
+        // It cannot begin after it was called for; half a block is left to the noise of a server
+        // that keeps its rate.
+        let most = lag + block.length / 2;
+        let aim = (lag - 2 * block.length).max(0).min(most);
+        *moved += (aim - *moved) * block.length.min(SETTLES) / SETTLES;
+        *moved = (*moved).min(most);
+        Block { start: block.start + *moved, ..block }
     }
 }
 
@@ -106,6 +114,12 @@ impl Block {
         }
         let frame = i128::from(since) * i128::from(self.frames) / i128::from(self.length.max(1));
         Some(frame as u32)
+    }
+
+    /// When JACK called for a block, on its own clock, where `frames` of it have passed at `jack`
+    /// microseconds.
+    pub fn called(jack: u64, frames: u32, rate: u32) -> Ns {
+        to_ns(jack) - length(frames, rate)
     }
 
     /// The moment of a frame.
@@ -171,21 +185,69 @@ mod tests {
         assert!(last.abs() < 2500);
     }
 
+    /// What JACK's own account says of its blocks, called for at these moments: the second-order
+    /// filter of its frame timer, 0.125 Hz wide.
+    fn account(called: &[Ns], length: Ns) -> Vec<Block> {
+        let omega = length as f64 * 7.854e-10;
+        let (mut next, mut period) = (called[0] as f64, length as f64);
+        let block = |&called: &Ns| {
+            let (start, delta) = (next, called as f64 - next);
+            next += period + 1.41 * delta * omega;
+            period += omega * omega * delta;
+            Block { start: start as Ns, length: (next - start) as Ns, frames: 128 }
+        };
+        called.iter().map(block).collect()
+    }
+
+    /// Blocks of 128 frames; before each thousandth the server is held up for so long.
+    fn held_up(by: Ns) -> (Vec<Ns>, Ns) {
+        let length = length(128, 48_000);
+        let called = |n: Ns| 1_000_000_000 + n * length + n / 1000 * by + n * 7919 % 97 * 1000;
+        ((0..10_000).map(called).collect(), length)
+    }
+
     #[test]
-    fn an_account_that_is_behind_is_corrected_and_one_that_is_not_is_believed() {
-        let block = Block { start: 10_000_000, length: 1_000_000, frames: 48 };
-        let mut lag = Lag::default();
-        for _ in 0..1000 {
-            assert_eq!(lag.correct(block, 11_900_000), block);
+    fn a_server_that_keeps_its_rate_is_believed_to_the_frame() {
+        let (called, length) = held_up(0);
+        let mut correction = Correction::default();
+        for (block, called) in account(&called, length).into_iter().zip(called) {
+            let moved = correction.apply(block, called).start - block.start;
+            assert!(moved.abs() < 10_000, "{moved}");
         }
-        // Behind by 40 ms: after a while no more than by two blocks.
-        let mut last = block;
-        for _ in 0..5000 {
-            let next = lag.correct(block, 50_000_000);
-            assert!(next.start >= last.start && next.start - last.start < 200_000);
-            last = next;
+    }
+
+    #[test]
+    fn an_account_that_was_held_up_is_corrected_evenly_and_never_lies_ahead() {
+        let (called, length) = held_up(45_000_000);
+        let mut correction = Correction::default();
+        let (mut last, mut furthest) = (None, 0);
+        for (block, called) in account(&called, length).into_iter().zip(called) {
+            furthest = furthest.max(block.start - called);
+            let start = correction.apply(block, called).start;
+            assert!(start <= called + block.length / 2, "{} ahead", start - called);
+            let gap = last.map_or(0, |end: Ns| start - end);
+            // Nothing is due in more than a millisecond between two blocks, or twice.
+            assert!(gap.abs() < length / 2, "{gap}");
+            last = Some(start + block.length);
         }
-        assert!((last.start - 48_000_000).abs() < 1000, "{}", last.start);
+        // Left alone it would have lain far ahead.
+        assert!(furthest > 2 * length, "{furthest}");
+    }
+
+    #[test]
+    fn two_that_began_at_other_times_agree_about_the_moment_of_a_frame() {
+        let (called, length) = held_up(45_000_000);
+        let blocks = account(&called, length);
+        let (mut one, mut other) = (Correction::default(), Correction::default());
+        for (n, (block, called)) in blocks.into_iter().zip(called).enumerate() {
+            let early = one.apply(block, called);
+            if n >= 1100 {
+                // What they read of the moment is a frame apart.
+                let late = other.apply(block, called + n as Ns % 2 * 20_833);
+                let apart = late.start - early.start;
+                assert!(n < 2500 || apart.abs() < 50_000, "{apart} at {n}");
+            }
+        }
     }
 
     #[test]
