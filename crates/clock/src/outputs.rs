@@ -6,6 +6,7 @@ use crate::ports::Output;
 use crate::ports::connection::Connection;
 use chaconne_engine::PortIx;
 use chaconne_time::Ns;
+use std::cell::Cell;
 use std::thread;
 use std::time::{Duration, Instant};
 
@@ -14,12 +15,30 @@ const LONGEST_DRAIN: Duration = Duration::from_millis(500);
 
 /// The open outputs, by [`PortIx`].
 #[derive(Debug)]
-pub(crate) struct Outputs(pub Vec<Output>);
+pub(crate) struct Outputs {
+    ports: Vec<Output>,
+    /// When the first message was handed over since that was last forgotten.
+    first: Cell<Option<Ns>>,
+}
 
 impl Outputs {
+    pub fn new(ports: Vec<Output>) -> Outputs {
+        Outputs { ports, first: Cell::new(None) }
+    }
+
+    /// When the first message was handed over since [`Outputs::forget_first`].
+    pub fn first(&self) -> Option<Ns> {
+        self.first.get()
+    }
+
+    /// Forgets when the first message was handed over.
+    pub fn forget_first(&self) {
+        self.first.set(None);
+    }
+
     /// Gives a port another connection; what is to be closed elsewhere comes back.
     pub fn replace(&mut self, port: PortIx, connection: Connection) -> Option<Connection> {
-        match self.0.get_mut(usize::from(port.0)) {
+        match self.ports.get_mut(usize::from(port.0)) {
             Some(output) => output.replace(connection),
             None => Some(connection),
         }
@@ -27,7 +46,7 @@ impl Outputs {
 
     /// Nobody is at the other end of a port any more.
     pub fn lose(&mut self, port: PortIx) {
-        if let Some(output) = self.0.get_mut(usize::from(port.0)) {
+        if let Some(output) = self.ports.get_mut(usize::from(port.0)) {
             output.lose();
         }
     }
@@ -35,29 +54,33 @@ impl Outputs {
     /// Waits until what was sent is out, as long as that makes sense.
     pub fn drain(&self) {
         let start = Instant::now();
-        while !self.0.iter().all(Output::is_drained) && start.elapsed() < LONGEST_DRAIN {
+        while !self.ports.iter().all(Output::is_drained) && start.elapsed() < LONGEST_DRAIN {
             thread::sleep(Duration::from_millis(1));
         }
-        thread::sleep(self.0.iter().map(Output::drain).max().unwrap_or_default());
+        thread::sleep(self.ports.iter().map(Output::drain).max().unwrap_or_default());
     }
 
     /// A connection that leads nowhere any more, one at a time, to be closed elsewhere.
     pub fn take_gone(&mut self) -> Option<Connection> {
-        self.0.iter_mut().find_map(Output::take_gone)
+        self.ports.iter_mut().find_map(Output::take_gone)
     }
 }
 
 impl Sink for Outputs {
     fn send(&mut self, port: PortIx, due: Ns, bytes: &[u8]) -> Sent {
-        self.0.get_mut(usize::from(port.0)).map_or(Sent::Lost, |output| output.send(due, bytes))
+        self.ports.get_mut(usize::from(port.0)).map_or(Sent::Lost, |output| output.send(due, bytes))
     }
 
     fn moment(&self, _now: Ns) -> Ns {
-        now()
+        let at = now();
+        if self.first.get().is_none() {
+            self.first.set(Some(at));
+        }
+        at
     }
 
     fn flush(&mut self) -> bool {
         // Every port is asked, also behind one that is stuck.
-        self.0.iter_mut().fold(false, |left, output| output.flush() | left)
+        self.ports.iter_mut().fold(false, |left, output| output.flush() | left)
     }
 }

@@ -134,7 +134,7 @@ pub fn start(mut outputs: Vec<Output>, setup: Setup) -> io::Result<Running> {
     let (thrus_in, thrus): (Vec<_>, Vec<_>) =
         (0..setup.inputs).map(|_| rtrb::RingBuffer::new(TOUCHES)).unzip();
 
-    let outputs = Outputs(outputs);
+    let outputs = Outputs::new(outputs);
     let worker = Worker {
         machine,
         outputs,
@@ -145,6 +145,7 @@ pub fn start(mut outputs: Vec<Output>, setup: Setup) -> io::Result<Running> {
         flags: flags.clone(),
         asked: None,
         pacer: Pacer::new(setup.spin, now()),
+        latest: Ns::MIN,
     };
     let worker = launch(worker, setup.urgent, &meter)?;
     let thread = worker.thread().clone();

@@ -38,6 +38,8 @@ pub(crate) struct Worker {
     /// The request of the switch that is not answered yet.
     pub asked: Option<u64>,
     pub pacer: Pacer,
+    /// The latest moment the machine was told. It may be a few microseconds ahead.
+    pub latest: Ns,
 }
 
 impl Worker {
@@ -63,10 +65,17 @@ impl Worker {
             busy |= self.touches(index);
         }
         busy |= self.take_orders();
-        self.machine.poll(now(), &mut self.outputs);
+        let time = self.time();
+        self.machine.poll(time, &mut self.outputs);
         self.answer();
         self.retire();
         busy
+    }
+
+    /// The present moment, as the machine is told it: it never goes back.
+    fn time(&mut self) -> Ns {
+        self.latest = self.latest.max(now());
+        self.latest
     }
 
     /// The switch.
@@ -75,7 +84,8 @@ impl Worker {
             && self.asked != Some(request)
         {
             self.asked = Some(request);
-            self.machine.shut(now(), &mut self.outputs);
+            let time = self.time();
+            self.machine.shut(time, &mut self.outputs);
         }
         if self.machine.is_shut() && !self.flags.is_shut() {
             self.machine.reopen();
@@ -95,15 +105,16 @@ impl Worker {
     /// What the porter tells.
     fn meet(&mut self) {
         while let Ok(arrival) = self.arrivals.pop() {
+            let time = self.time();
             match arrival {
                 Arrival::Gone(port) => {
                     self.machine.lose(port);
                     self.outputs.lose(port);
                 }
-                Arrival::Found(port) => self.machine.find(now(), port, &mut self.outputs),
+                Arrival::Found(port) => self.machine.find(time, port, &mut self.outputs),
                 Arrival::Opened(port, connection) => {
                     let before = self.outputs.replace(port, connection);
-                    self.machine.find(now(), port, &mut self.outputs);
+                    self.machine.find(time, port, &mut self.outputs);
                     if let Some(before) = before {
                         self.discard(Discard::Connection(before));
                     }
@@ -115,7 +126,8 @@ impl Worker {
     fn touches(&mut self, index: usize) -> bool {
         for _ in 0..TURN {
             let Ok(event) = self.thrus[index].pop() else { return false };
-            self.machine.thru(now(), event, &mut self.outputs);
+            let time = self.time();
+            self.machine.thru(time, event, &mut self.outputs);
         }
         true
     }
@@ -123,7 +135,8 @@ impl Worker {
     fn take_orders(&mut self) -> bool {
         for _ in 0..TURN {
             let Ok(order) = self.orders.pop() else { return false };
-            self.machine.handle(now(), order, &mut self.outputs);
+            let time = self.time();
+            self.machine.handle(time, order, &mut self.outputs);
         }
         true
     }
@@ -174,15 +187,27 @@ impl Worker {
         }
     }
 
-    /// Looks at the clock and the queues until the deadline.
+    /// Looks at the clock and the queues until the deadline, and plays what is due then. The turn
+    /// begins so much before it as it takes until the first message is handed over.
     fn watch(&mut self, deadline: Ns) {
-        let begin = now();
+        let (begin, end) = (now(), deadline - self.pacer.aim());
         let mut time = begin;
-        while time < deadline && !self.is_called() {
+        while time < end && !self.is_called() {
             std::hint::spin_loop();
             time = now();
         }
         self.pacer.spent(time - begin);
+        if time < end {
+            return;
+        }
+        let was_in_time = begin < end;
+        self.latest = self.latest.max(deadline);
+        self.outputs.forget_first();
+        let time = self.time();
+        self.machine.poll(time, &mut self.outputs);
+        if let (true, Some(first)) = (was_in_time, self.outputs.first()) {
+            self.pacer.handed(deadline, first);
+        }
     }
 
     /// Whether somebody has something to tell.
@@ -195,10 +220,11 @@ impl Worker {
     }
 
     fn end(&mut self) {
-        let start = now();
+        let start = self.time();
         self.machine.shut(start, &mut self.outputs);
         loop {
-            self.machine.poll(now(), &mut self.outputs);
+            let time = self.time();
+            self.machine.poll(time, &mut self.outputs);
             if self.machine.is_silent() || now() - start > LAST_TRIES {
                 break;
             }

@@ -21,6 +21,18 @@ impl Lates {
         Lates { p50: at(50), p99: at(99), worst: at(100) }
     }
 
+    /// From when something was to happen and when it did, as `cyclictest` counts it: what fell due
+    /// while what was before it was held up is no wake-up of its own.
+    pub fn of_wakes(wakes: impl IntoIterator<Item = (i64, i64)>) -> Lates {
+        let mut last = i64::MIN;
+        let late = |(due, at): (i64, i64)| {
+            let is_own = due >= last;
+            last = at;
+            is_own.then_some(at - due)
+        };
+        Lates::of(wakes.into_iter().filter_map(late).collect())
+    }
+
     /// The middle of several rounds, each figure by itself.
     pub fn median(rounds: &[Lates]) -> Lates {
         let middle = |figure: fn(&Lates) -> i64| {

@@ -1,8 +1,9 @@
 //! `cargo xtask bench`: the figures that docs/figures.md records.
 //!
-//! In: `--short` for a quick look, `--together` for ten minutes of two programs, or nothing. Out: one line a figure on standard output. They are
-//! ratios and counts within one run, and times of the machine it ran on: nothing here passes or
-//! fails, but for the count of allocations, which must be 0.
+//! In: `--short` for a quick look, `--together` for ten minutes of two programs, the names of parts
+//! for those alone, or nothing. Out: one line a figure on standard output. They are ratios and
+//! counts within one run, and times of the machine it ran on: nothing here passes or fails, but for
+//! the count of allocations, which must be 0.
 
 mod big_song;
 mod events;
@@ -46,18 +47,42 @@ pub enum Extent {
 /// What went wrong, in one sentence.
 pub type Failure = Box<dyn std::error::Error>;
 
+/// A part of the bench: its name, and what measures it and prints. Whether a promise was kept.
+type Part = (&'static str, fn(Extent) -> Result<bool, Failure>);
+
+/// All parts, in the order in which they are printed.
+#[cfg(target_os = "linux")]
+const PARTS: [Part; 9] = [
+    ("events", |extent| events::print(extent).map(|()| true)),
+    ("opening", |extent| opening::print(extent).map(|()| true)),
+    ("through", |extent| through::print(extent).map(|()| true)),
+    ("memory", |_| memory::print().map(|()| true)),
+    ("playing", playing::print),
+    ("share", |extent| share::print(extent).map(|()| true)),
+    ("grid", |extent| grid::print(extent).map(|()| true)),
+    ("players", |extent| players::print(extent).map(|()| true)),
+    (TOGETHER, |extent| together::print(extent).map(|()| true)),
+];
+/// The parts that need nothing of the system; the others are measured on Linux only.
+#[cfg(not(target_os = "linux"))]
+const PARTS: [Part; 2] = [
+    ("events", |extent| events::print(extent).map(|()| true)),
+    ("opening", |extent| opening::print(extent).map(|()| true)),
+];
+
+/// The part that `--together` asks for.
+const TOGETHER: &str = "together";
+
 fn main() -> ExitCode {
     let words: Vec<String> = std::env::args().skip(1).collect();
-    let extent = match words.iter().map(String::as_str).collect::<Vec<_>>()[..] {
-        [] => Extent::Full,
-        ["--short"] => Extent::Short,
-        ["--together"] => Extent::Together,
-        _ => {
-            eprintln!("the bench takes --short, --together or nothing, not '{}'", words.join(" "));
+    let asked = match asked(&words) {
+        Ok(asked) => asked,
+        Err(error) => {
+            eprintln!("{error}");
             return ExitCode::from(2);
         }
     };
-    match run(extent) {
+    match run(asked.0, &asked.1) {
         Ok(true) => ExitCode::SUCCESS,
         Ok(false) => ExitCode::FAILURE,
         Err(error) => {
@@ -67,45 +92,39 @@ fn main() -> ExitCode {
     }
 }
 
+/// How much is measured, and which parts.
+fn asked(words: &[String]) -> Result<(Extent, Vec<Part>), Failure> {
+    let (mut extent, mut parts) = (Extent::Full, Vec::new());
+    for word in words {
+        let name = match word.as_str() {
+            "--short" => {
+                extent = Extent::Short;
+                continue;
+            }
+            "--together" => {
+                extent = Extent::Together;
+                TOGETHER
+            }
+            name => name,
+        };
+        let Some(part) = PARTS.iter().find(|part| part.0 == name) else {
+            let names = PARTS.map(|part| part.0).join(", ");
+            let what = format!("--short, --together, or parts of it: {names}");
+            return Err(format!("the bench knows no '{word}' here; it takes {what}").into());
+        };
+        parts.push(*part);
+    }
+    Ok((extent, if parts.is_empty() { PARTS.to_vec() } else { parts }))
+}
+
 /// Prints every figure; whether the scheduler kept its promise.
-fn run(extent: Extent) -> Result<bool, Failure> {
+fn run(extent: Extent, parts: &[Part]) -> Result<bool, Failure> {
     if cfg!(debug_assertions) {
         println!("built without optimisation: times say nothing");
     }
-    if extent == Extent::Together {
-        return together(extent);
+    let mut kept = true;
+    for (_, print) in parts {
+        kept &= print(extent)?;
     }
-    events::print(extent)?;
-    opening::print(extent)?;
-    on_the_real_clock(extent)
-}
-
-#[cfg(target_os = "linux")]
-fn on_the_real_clock(extent: Extent) -> Result<bool, Failure> {
-    through::print(extent)?;
-    memory::print()?;
-    let kept = playing::print(extent)?;
-    share::print(extent)?;
-    grid::print(extent)?;
-    players::print(extent)?;
-    together::print(extent)?;
     Ok(kept)
-}
-
-#[cfg(target_os = "linux")]
-fn together(extent: Extent) -> Result<bool, Failure> {
-    together::print(extent)?;
-    Ok(true)
-}
-
-#[cfg(not(target_os = "linux"))]
-fn together(_: Extent) -> Result<bool, Failure> {
-    println!("two programs together are measured on Linux only");
-    Ok(true)
-}
-
-#[cfg(not(target_os = "linux"))]
-fn on_the_real_clock(_: Extent) -> Result<bool, Failure> {
-    println!("note-through, memory, allocations and lateness are measured on Linux only");
-    Ok(true)
 }

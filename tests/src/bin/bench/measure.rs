@@ -19,16 +19,9 @@ pub fn median<T>(times: usize, mut run: impl FnMut() -> T) -> (Duration, T) {
     (taken[taken.len() / 2], result)
 }
 
-/// The smallest of the sorted times that `percent` of them do not exceed.
-#[cfg(target_os = "linux")]
-pub fn percentile(sorted: &[Duration], percent: usize) -> Duration {
-    let rank = (sorted.len() * percent).div_ceil(100).max(1);
-    sorted.get(rank - 1).copied().unwrap_or_default()
-}
-
 /// Prints a figure.
 pub fn line(what: &str, figure: impl std::fmt::Display) {
-    println!("{what:<46}{figure}");
+    println!("{what:<52}{figure}");
 }
 
 /// A time in milliseconds.

@@ -1,6 +1,7 @@
 //! Ten seconds of the demo song at 120 on the real clock, keys being played through: how late the
 //! pulses are, and how often the scheduler thread calls the allocator.
 
+use crate::lates::Lates;
 use crate::measure::line;
 use crate::{Extent, Failure, big_song, counting};
 use chaconne_engine::Command;
@@ -61,9 +62,6 @@ pub fn print(extent: Extent) -> Result<bool, Failure> {
 }
 
 fn lateness(what: &str, spread: &Spread) {
-    let us = |ns: i64| ns / 1000;
-    let Spread { count, p50, p99, worst } = *spread;
-    let figures =
-        format!("p50 {} µs, p99 {} µs, worst {} µs of {count}", us(p50), us(p99), us(worst));
+    let figures = format!("{} of {}", Lates::from(*spread), spread.count);
     line(&format!("lateness of {what}"), figures);
 }

@@ -2,13 +2,18 @@
 
 use crate::measure::line;
 use crate::{Extent, Failure, big_song};
+use chaconne_clock::{Role, hurry};
 use chaconne_engine::Command;
 use chaconne_rig::{Out, PortSpec, Rig, RigConfig, Spin};
 use chaconne_song::Song;
 use chaconne_tests::fifo;
 use std::fs;
+use std::io::Write;
 use std::thread::sleep;
 use std::time::{Duration, Instant};
+
+/// What the scheduler's thread is called.
+const SCHEDULER: &str = "scheduler";
 
 /// Measures and prints.
 pub fn print(extent: Extent) -> Result<(), Failure> {
@@ -23,6 +28,9 @@ pub fn print(extent: Extent) -> Result<(), Failure> {
     line("scheduler thread, 64 tracks together", of(&together, Spin::default(), time)?);
     line("scheduler thread, 64 tracks apart", of(&apart, Spin::default(), time)?);
     line("the same without waiting awake", of(&apart, Spin::NEVER, time)?);
+    for rate in [48, 1072] {
+        line(&format!("a bare thread, {rate} bytes/s"), bare(rate, time)?);
+    }
     Ok(())
 }
 
@@ -37,9 +45,9 @@ fn of(song: &Song, spin: Spin, time: Duration) -> Result<String, Failure> {
     rig.command(Command::Play)?;
     sleep(Duration::from_millis(500));
     let sent = || rig.snapshot().stats.sent;
-    let (begin, before, first) = (Instant::now(), on_core()?, sent());
+    let (begin, before, first) = (Instant::now(), on_core(SCHEDULER)?, sent());
     sleep(time);
-    let (taken, after, last) = (begin.elapsed(), on_core()?, sent());
+    let (taken, after, last) = (begin.elapsed(), on_core(SCHEDULER)?, sent());
     let p50 = rig.snapshot().stats.notes.p50.max(rig.snapshot().stats.pulses.p50);
     rig.shutdown();
     drop(tap);
@@ -48,14 +56,39 @@ fn of(song: &Song, spin: Spin, time: Duration) -> Result<String, Failure> {
     Ok(format!("{share:.2} % of a core, {rate:.0} messages/s, p50 {:.1} µs", p50 as f64 / 1e3))
 }
 
-/// How long the scheduler thread of this process has run, in nanoseconds.
-fn on_core() -> Result<u64, Failure> {
+/// The share of a thread of the same priority that does nothing but sleep until the next of so many
+/// evenly spaced moments a second, and write a byte: what the system charges for that.
+fn bare(rate: u32, time: Duration) -> Result<String, Failure> {
+    let folder = tempfile::tempdir()?;
+    let wire = fifo::make(folder.path(), "wire");
+    let tap = fifo::Tap::open(&wire);
+    let mut wire = fs::File::options().write(true).open(wire)?;
+    let interval = Duration::from_secs(1) / rate;
+    let count = (time.as_nanos() / interval.as_nanos()) as u32;
+    let thread = std::thread::Builder::new().name("bare".to_string());
+    let thread = thread.spawn(move || -> Result<u64, String> {
+        hurry(Role::Scheduler);
+        let (begin, before) = (Instant::now(), on_core("bare").map_err(|e| e.to_string())?);
+        for number in 1..=count {
+            sleep((begin + interval * number).saturating_duration_since(Instant::now()));
+            wire.write_all(&[0xF8]).map_err(|e| e.to_string())?;
+        }
+        Ok(on_core("bare").map_err(|e| e.to_string())? - before)
+    })?;
+    let taken = thread.join().map_err(|_| "the bare thread panicked")??;
+    drop(tap);
+    let share = taken as f64 / time.as_nanos() as f64 * 100.0;
+    Ok(format!("{share:.2} % of a core"))
+}
+
+/// How long the thread of this name has run, in nanoseconds.
+fn on_core(name: &str) -> Result<u64, Failure> {
     for thread in fs::read_dir("/proc/self/task")? {
         let path = thread?.path();
-        if fs::read_to_string(path.join("comm"))?.trim() == "scheduler" {
+        if fs::read_to_string(path.join("comm"))?.trim() == name {
             let stat = fs::read_to_string(path.join("schedstat"))?;
             return Ok(stat.split(' ').next().unwrap_or_default().parse()?);
         }
     }
-    Err("there is no scheduler thread".into())
+    Err(format!("there is no thread '{name}'").into())
 }

@@ -1,7 +1,8 @@
 //! How long a note takes from the byte that comes in to the byte that goes out: FIFOs in place of
 //! cables, the real input thread, the real scheduler thread.
 
-use crate::measure::{line, percentile};
+use crate::lates::Lates;
+use crate::measure::line;
 use crate::{Extent, Failure};
 use chaconne_clock::{InputEvent, PortSpec, Setup, open_input, open_output, start};
 use chaconne_engine::PortIx;
@@ -40,12 +41,9 @@ pub fn print(extent: Extent) -> Result<(), Failure> {
             times.push(time_of(&strike, &mut hand, &mut ear)?);
         }
     }
-    times.sort_unstable();
-    let us = |time: Duration| format!("{:.0} µs", time.as_secs_f64() * 1e6);
     line("note through, messages", times.len());
-    line("byte in to byte out, p50", us(percentile(&times, 50)));
-    line("byte in to byte out, p99", us(percentile(&times, 99)));
-    line("byte in to byte out, longest", us(percentile(&times, 100)));
+    let nanos = |time: &Duration| i64::try_from(time.as_nanos()).unwrap_or(i64::MAX);
+    line("byte in to byte out", Lates::of(times.iter().map(nanos).collect()));
     Ok(())
 }
 
