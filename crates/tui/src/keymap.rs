@@ -40,6 +40,8 @@ pub enum Action {
     Stop,
     /// Rolls on from where it stands.
     Continue,
+    /// Goes to another bar while stopped.
+    Locate,
     /// Starts a go.
     RecordOn,
     /// Ends a go.
@@ -173,8 +175,8 @@ impl Need {
     pub fn missing(self) -> &'static str {
         match self {
             Need::Nothing => "",
-            Need::Stopped => "It rolls already.",
-            Need::Parked => "There is nowhere to go on from: it rolls, or stands at the top.",
+            Need::Stopped => "It rolls: stop it first.",
+            Need::Parked => "It rolls, or stands at the top already.",
             Need::Moving => "It is stopped already.",
             Need::Ready => "There is no track to record onto.",
             Need::Recording => "It is not recording.",

@@ -326,6 +326,7 @@ impl Action {
         matches!(
             self,
             Action::Choose
+                | Action::Locate
                 | Action::Tempo
                 | Action::Octave
                 | Action::Velocity

@@ -157,6 +157,13 @@ fn a_new_song_stopped() {
 }
 
 #[test]
+fn stopped_at_a_chosen_bar() {
+    let mut stage = Stage::new(four_parts());
+    stage.press([Key::new(Code::Right), Key::new(Code::Right)]);
+    insta::assert_snapshot!(stage.picture(80, 24));
+}
+
+#[test]
 fn rolling_with_four_tracks() {
     let mut stage = Stage::new(four_parts());
     stage.type_text(" ");

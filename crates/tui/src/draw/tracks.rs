@@ -113,7 +113,7 @@ fn fit(metre: &MetreMap, width: u16, plan: &Plan, sight: &Sight) -> (Shape, Rule
 /// The bar that must be in sight.
 fn shown_bar(view: &View) -> i64 {
     match view.status.transport {
-        Transport::Rolling => view.status.place.bar,
-        Transport::Stopped | Transport::CountingIn => 1,
+        Transport::Rolling | Transport::Stopped => view.status.place.bar,
+        Transport::CountingIn => 1,
     }
 }

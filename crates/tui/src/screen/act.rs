@@ -8,9 +8,9 @@ use crate::keymap::{Action, Need, Scene};
 use crate::manual;
 use crate::ruler::SIXTEENTH;
 use crate::told;
-use chaconne_engine::{Click, Command, Mode, Rounds};
+use chaconne_engine::{Click, Command, Mode, Rounds, Status};
 use chaconne_song::Track;
-use chaconne_time::NoteValue;
+use chaconne_time::{NoteValue, Tick};
 use std::sync::Arc;
 
 impl Screen {
@@ -56,6 +56,7 @@ impl Screen {
             Action::Play => Command::Play,
             Action::Stop => Command::Stop,
             Action::Continue => Command::Continue,
+            Action::Locate => Command::Locate(bar_beside(status, key.code)?),
             Action::RecordOn => Command::Record(true),
             Action::RecordOff => Command::Record(false),
             Action::Keep => Command::Keep,
@@ -203,4 +204,18 @@ impl Screen {
             self.go(next, out);
         }
     }
+}
+
+/// The start of the bar before or after where a stopped transport stands, or the top.
+fn bar_beside(status: &Status, code: Code) -> Option<Tick> {
+    let (metre, here) = (&status.song.section(status.section)?.metre, status.in_section);
+    Some(match code {
+        Code::Left if here > Tick::ZERO => metre.bar_start(metre.bar_at(here - Tick(1))),
+        Code::Right => {
+            // A position is a whole sixteenth: it may lie just before the bar it stands for.
+            let bar = metre.bar_at(here + SIXTEENTH - Tick(1));
+            metre.bar_start((bar + 1).min(i64::from(metre.bars())))
+        }
+        _ => Tick::ZERO,
+    })
 }

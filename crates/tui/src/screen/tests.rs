@@ -73,6 +73,59 @@ impl Player {
 }
 
 #[test]
+fn arrows_go_from_bar_to_bar_while_stopped_and_c_rolls_from_there() {
+    let mut player = Player::new(four_parts());
+    let arrow = |code| [Key::new(code)];
+    let bar = |player: &Player| {
+        let status = player.bench.view().status;
+        (status.place.bar, status.place.beat)
+    };
+    player.press(arrow(Code::Right));
+    assert_eq!((player.last(), bar(&player)), ("Command(Locate(Tick(3840)))".into(), (2, 1)));
+    // The last bar is the last, the first the first.
+    for (code, then) in
+        [(Code::Right, 3), (Code::Right, 4), (Code::Right, 4), (Code::Left, 3), (Code::Home, 1)]
+    {
+        player.press(arrow(code));
+        assert_eq!(bar(&player), (then, 1), "{code:?}");
+    }
+    player.press(arrow(Code::Left));
+    assert_eq!(bar(&player), (1, 1));
+    player.press(arrow(Code::Right));
+    player.type_text("C");
+    assert_eq!(player.last(), "Command(Continue)");
+    player.bench.wait(600);
+    assert_eq!(bar(&player), (2, 2));
+    player.press(arrow(Code::Left));
+    assert_eq!(player.screen.notice.text, "It rolls: stop it first.");
+    // From the middle of a bar back to its start.
+    player.type_text(" ");
+    assert_ne!(bar(&player), (2, 1));
+    player.press(arrow(Code::Left));
+    assert_eq!(bar(&player), (2, 1));
+}
+
+#[test]
+fn bars_that_begin_between_sixteenths_are_gone_through_one_by_one() {
+    // A position is a whole sixteenth, six pulses (MIDI 1.0, "Song Position Pointer").
+    for (metre, told) in [
+        // Bars of 600 ticks: 0, 600, 1200, 1800.
+        ("5/32", [0, 480, 1200, 1680, 1680, 1200, 480, 0, 0]),
+        // Bars of 120 ticks: 0, 120, 240, 360. Two of them share a sixteenth.
+        ("1/32", [0, 240, 240, 240, 240, 0, 0, 0, 0]),
+        ("7/8", [0, 3360, 6720, 10_080, 10_080, 6720, 3360, 0, 0]),
+    ] {
+        let mut player = Player::new(empty_song(4, metre));
+        let mut places = vec![0];
+        for code in [Code::Right; 4].into_iter().chain([Code::Left; 4]) {
+            player.press([Key::new(code)]);
+            places.push(player.bench.view().status.at.0);
+        }
+        assert_eq!(places, told, "{metre}");
+    }
+}
+
+#[test]
 fn space_plays_and_stops() {
     let mut player = Player::new(four_parts());
     player.type_text(" ");

@@ -46,10 +46,11 @@ fn bar_lines(pen: &mut Pen, stage: &Stage, row: u16) {
 pub fn playhead(pen: &mut Pen, stage: &Stage, row: u16) {
     let (status, palette) = (&stage.sight.view.status, pen.palette);
     match status.transport {
-        Transport::Stopped => {}
+        // At the top, where a start begins anyway, there is nothing to show.
+        Transport::Stopped if status.at == Tick::ZERO => {}
         Transport::CountingIn => count_in(pen, stage, row),
         Transport::Rolling if stage.sight.calm => {}
-        Transport::Rolling => {
+        Transport::Stopped | Transport::Rolling => {
             let cell = stage.ruler.cell_of(status.in_section);
             if let Some(column) = cell.and_then(|cell| stage.ruler.column_of(cell)) {
                 let style = if status.recording { palette.alarm() } else { palette.strong() };
