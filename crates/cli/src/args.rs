@@ -40,8 +40,9 @@ pub enum Job {
     Sketch(Sketch),
     /// Plays without a screen, for rehearsing
     #[command(
-        after_help = "Example:\n  chaconne rehearse waltz.ron --rounds 8 --out keys=midi:Synth\n\n\
-        Plays the form, or the first section where there is none, until SIGINT, SIGTERM or SIGHUP; \
+        after_help = "Example:\n  chaconne rehearse waltz.ron --times 8 --out keys=midi:Synth\n\n\
+        Plays the form, or the first section where there is none, with a line for each round \
+        (one time through a section), until SIGINT, SIGTERM or SIGHUP; \
         that is the usual way to end it, and the exit code is 0. Under nohup it goes on when the \
         terminal is gone. Turn instruments and headphones down before you start."
     )]
@@ -147,9 +148,9 @@ pub struct Sketch {
 pub struct Rehearse {
     /// The song's file
     pub song: PathBuf,
-    /// How many times round; without it, until it is stopped
-    #[arg(long, value_parser = clap::value_parser!(u32).range(1..=100_000))]
-    pub rounds: Option<u32>,
+    /// How many times through the form, or through the section; without it, until it is stopped
+    #[arg(long, alias = "rounds", value_parser = clap::value_parser!(u32).range(1..=100_000))]
+    pub times: Option<u32>,
     /// Goes round in this section instead of along the form
     #[arg(long)]
     pub section: Option<Letter>,

@@ -21,10 +21,10 @@ const MOST_STAYS: usize = 10_000;
 /// How often the ports are looked at, in looks at the rounds.
 const PORT_LOOKS: u32 = 20;
 
-/// Plays, with a line for each round, to the end of the rounds or until a signal.
+/// Plays, with a line for each round, to the end or until a signal.
 pub fn rehearse(asked: Rehearse) -> Result<Ended, Failure> {
     let song = load(&asked.song)?;
-    let route = route(&song, asked.section, asked.rounds)?;
+    let route = route(&song, asked.section, asked.times)?;
     let config = ports::rig_config(asked.wires, Some(asked.song));
     let caught = alarm::early()?;
     let rig = Rig::start(song, RigConfig { tap: asked.controls.tap, ..config })?;
@@ -41,7 +41,7 @@ pub fn rehearse(asked: Rehearse) -> Result<Ended, Failure> {
             break;
         }
         let whole = play(&rig, &signals, &mut watch, route.span().to);
-        if signals.asked().is_some() || (whole && asked.rounds.is_some()) {
+        if signals.asked().is_some() || (whole && asked.times.is_some()) {
             break;
         }
         if !whole && rig.status().followed.is_none() {
@@ -79,14 +79,15 @@ struct Watch {
 }
 
 impl Watch {
-    /// Tells what is new: of the ports now and then, of the clock that is followed at once.
+    /// Tells what is new: of the ports now and then; at once what the engine says, of the clock
+    /// that is followed or of a tempo that was tapped.
     fn look(&mut self, rig: &Rig) {
         if self.looks.is_multiple_of(PORT_LOOKS) {
             self.ports.look(&rig.snapshot().ports).iter().for_each(|news| say::message(news));
         }
         self.looks = self.looks.wrapping_add(1);
         let status = rig.status();
-        if status.said.0 != self.said && status.followed.is_some() {
+        if status.said.0 != self.said {
             say::message(&status.said.1);
         }
         self.said = status.said.0;
@@ -127,7 +128,7 @@ pub fn line(start: RoundStart, tempo: Tempo, stats: &Stats) -> String {
 }
 
 /// The route: one section, or the form, so many times round or without an end.
-fn route(song: &Song, section: Option<Letter>, rounds: Option<u32>) -> Result<Route, String> {
+fn route(song: &Song, section: Option<Letter>, times: Option<u32>) -> Result<Route, String> {
     let letters = match section {
         Some(letter) => {
             // Says which sections there are, where there is not this one.
@@ -140,13 +141,13 @@ fn route(song: &Song, section: Option<Letter>, rounds: Option<u32>) -> Result<Ro
     let only = letters.first().copied().filter(|first| letters.iter().all(|l| l == first));
     // A song's form names only sections it has, so this is never told.
     let missing = || "the form names a section that is not there".to_string();
-    match (only, rounds) {
+    match (only, times) {
         (Some(letter), None) => {
             song.section(letter).map(|_| Route::open(letter)).ok_or_else(missing)
         }
         (_, None) => {
-            let times = (MOST_STAYS / letters.len()).max(1);
-            Route::of(song, &letters.repeat(times)).ok_or_else(missing)
+            let planned = (MOST_STAYS / letters.len()).max(1);
+            Route::of(song, &letters.repeat(planned)).ok_or_else(missing)
         }
         (_, Some(times)) => Route::of(song, &letters.repeat(times as usize)).ok_or_else(missing),
     }

@@ -103,3 +103,16 @@ fn while_the_tempo_is_tapped_notes_stay_in_order_and_nothing_hangs() {
         b.check_wire();
     }
 }
+
+#[test]
+fn a_tapped_tempo_is_said() {
+    let mut b = looping();
+    let before = b.engine.status(b.now).said.0;
+    let first = b.now;
+    b.tap(first);
+    assert_eq!(b.engine.status(b.now).said.0, before, "one tap tells no tempo");
+    b.run_to(first + 600 * MS);
+    b.tap(b.now);
+    let said = b.engine.status(b.now).said;
+    assert_eq!(said, (before + 1, "the taps set the tempo to 100 bpm".to_string()));
+}

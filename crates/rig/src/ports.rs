@@ -6,6 +6,7 @@
 
 use chaconne_clock::{Output, PortError, PortSpec, PortState, WireSetup, open_output};
 use chaconne_engine::{OnLoss, PortIx};
+use chaconne_song::Song;
 use chaconne_time::{FrameRate, Ns};
 use std::path::PathBuf;
 use std::str::FromStr;
@@ -250,6 +251,24 @@ impl Outs {
         Ok((Outs { outs, failures, notices }, open))
     }
 
+    /// A sentence for each output to which nothing will go: a slip in its name, most likely. The
+    /// first one serves the click, and tracks that name no other.
+    pub fn idle(&self, song: &Song) -> Vec<String> {
+        let served = |out: &&Out| {
+            let played = song.tracks.iter().any(|track| track.port == out.name);
+            played || out.clock == Some(true) || out.mtc.is_some() || out.mmc
+        };
+        let idle = self.outs.iter().skip(1).filter(|out| !served(out));
+        let told = idle.map(|out| {
+            format!(
+                "nothing goes to output '{}': no track's port is called so, and it gets neither \
+                 clock nor time code",
+                out.name
+            )
+        });
+        told.collect()
+    }
+
     /// The names by which tracks find them.
     pub fn names(&self) -> Vec<String> {
         self.outs.iter().map(|out| out.name.clone()).collect()
@@ -392,6 +411,25 @@ mod tests {
         let error = Outs::open(&[out("a=none"), out("a=none")]).unwrap_err();
         assert_eq!(error, "two outputs are called 'a': give each a name of its own");
         assert!(Outs::open(&vec![out("none"); 33]).is_err());
+    }
+
+    #[test]
+    fn an_output_to_which_nothing_goes_is_told() {
+        let mut song = crate::testing::song("idle", 1);
+        let idle = |song: &Song, outs: &[&str]| {
+            let outs: Vec<Out> = outs.iter().map(|text| out(text)).collect();
+            Outs::open(&outs).unwrap().0.idle(song)
+        };
+        assert_eq!(
+            idle(&song, &["none", "bells=none", "c=none,clock", "t=none,mtc=25", "m=none,mmc"]),
+            ["nothing goes to output 'bells': no track's port is called so, and it gets neither \
+              clock nor time code"]
+        );
+        assert_eq!(idle(&song, &["bells=none"]).len(), 0, "the first serves all");
+        let mut track = chaconne_song::Track::pitched(song.ids().track(), "Bells");
+        track.port = "bells".into();
+        song.tracks.push(std::sync::Arc::new(track));
+        assert_eq!(idle(&song, &["none", "bells=none"]).len(), 0);
     }
 
     #[test]

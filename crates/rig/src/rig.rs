@@ -109,6 +109,7 @@ impl Rig {
         outputs: Vec<Output>,
     ) -> Result<Rig, String> {
         let no_thread = |error: std::io::Error| format!("the system gives no thread: {error}");
+        let idle = outs.idle(&song);
         let grace = grace(&config);
         let inputs = config.ins.len() + 1;
         let setup = Setup { inputs, wires: outs.wires(), spin: config.spin, ..Setup::default() };
@@ -181,6 +182,7 @@ impl Rig {
         };
         rig.open_inputs(&config.ins, config.tap, thrus);
         rig.notices.extend(only_one);
+        rig.notices.extend(idle);
         rig.notices.extend(not_urgent(&rig.monitor));
         Ok(rig)
     }

@@ -404,7 +404,11 @@ impl Engine {
         let quarter = (at - first) * chaconne_time::TICKS_PER_QUARTER / (count * unit * 1000);
         let tempo = u32::try_from(quarter).ok().and_then(|micros| Tempo::from_micros(micros).ok());
         match tempo {
-            Some(tempo) => self.set_tempo(now, "tapped tempo", tempo),
+            Some(tempo) => {
+                self.set_tempo(now, "tapped tempo", tempo)?;
+                self.say(format!("the taps set the tempo to {tempo} bpm"));
+                Ok(())
+            }
             None => Err(Refused("these taps are outside 10 to 1000 quarters a minute".into())),
         }
     }
