@@ -185,6 +185,7 @@ pub struct Meter {
     refused: AtomicU64,
     sounding: AtomicUsize,
     urgency: AtomicU64,
+    early: AtomicI64,
     ports: Box<[PortMeter]>,
 }
 
@@ -209,6 +210,7 @@ impl Meter {
             refused: AtomicU64::new(0),
             sounding: AtomicUsize::new(0),
             urgency: AtomicU64::new(0),
+            early: AtomicI64::new(0),
             ports: names.into_iter().map(port).collect(),
         }
     }
@@ -294,6 +296,14 @@ impl Meter {
 
     pub(crate) fn set_urgency(&self, urgency: Urgency) {
         self.urgency.store(urgency.code(), Relaxed);
+    }
+
+    pub(crate) fn set_early(&self, early: Ns) {
+        self.early.store(early, Relaxed);
+    }
+
+    pub(crate) fn early(&self) -> Ns {
+        self.early.load(Relaxed)
     }
 
     pub(crate) fn set_state(&self, port: usize, state: PortState) {

@@ -51,6 +51,11 @@ impl Outputs {
         }
     }
 
+    /// How long before it goes out a message must be handed to a port.
+    pub fn ahead(&self, port: PortIx) -> Ns {
+        self.ports.get(usize::from(port.0)).map_or(0, Output::ahead)
+    }
+
     /// Waits until what was sent is out, as long as that makes sense.
     pub fn drain(&self) {
         let start = Instant::now();

@@ -89,9 +89,6 @@ pub struct Running {
     pub orders: Orders,
     /// One for each input of [`Setup::inputs`].
     pub thrus: Vec<Thru>,
-    /// How much before it is due the earliest port is served, in nanoseconds: so much earlier
-    /// than otherwise the scheduler must get its orders.
-    pub early: Ns,
 }
 
 /// The scheduler's handle. Dropping it releases everything, ends the thread and closes the ports.
@@ -113,6 +110,17 @@ impl Monitor {
     /// What was counted so far.
     pub fn stats(&self) -> Stats {
         self.0.stats()
+    }
+
+    /// How much before it is due the earliest port is served, in nanoseconds: so much earlier
+    /// than otherwise the scheduler must get its orders.
+    ///
+    /// It changes when a JACK server comes back with blocks of another length, so whoever orders
+    /// reads it now and then. A bound that is never passed would have to be that of the longest
+    /// blocks a server can have (8192 frames at 44,100 a second: 372 ms), and every start would
+    /// have to wait so long.
+    pub fn early(&self) -> Ns {
+        self.0.early()
     }
 }
 
@@ -170,8 +178,7 @@ pub fn start(mut outputs: Vec<Output>, setup: Setup) -> io::Result<Running> {
     let thru = |(input, queue)| Thru::new(input as u16, queue, thread.clone(), meter.clone());
     let thrus = thrus_in.into_iter().enumerate().map(thru).collect();
     let orders = Orders::new(orders_in, thread.clone(), meter.clone());
-    let early = services.iter().map(|service| -service.shift).max().unwrap_or(0).max(0);
-    Ok(Running { scheduler, orders, thrus, early })
+    Ok(Running { scheduler, orders, thrus })
 }
 
 /// How each output is to be served.
@@ -180,7 +187,8 @@ fn services(outputs: &[Output], wires: &[WireSetup]) -> Vec<Service> {
     let service = |(output, wire): (&Output, WireSetup)| {
         let offset = wire.offset.clamp(-MOST_OFFSET, MOST_OFFSET);
         let line = wire.din.then(|| output.grain());
-        Service { shift: offset - output.ahead(), ahead: output.ahead(), line, mtc: wire.mtc }
+        let (ahead, varies) = (output.ahead(), output.varies());
+        Service { shift: offset - ahead, ahead, varies, line, mtc: wire.mtc }
     };
     outputs.iter().zip(wires).map(service).collect()
 }

@@ -14,7 +14,7 @@ use crate::pacer::Pacer;
 use crate::porter::{Arrival, Discard};
 use crate::switch::Flags;
 use crate::thru::ThruEvent;
-use chaconne_engine::Order;
+use chaconne_engine::{Order, PortIx};
 use chaconne_time::Ns;
 use std::sync::Arc;
 use std::thread;
@@ -111,16 +111,22 @@ impl Worker {
                     self.machine.lose(port);
                     self.outputs.lose(port);
                 }
-                Arrival::Found(port) => self.machine.find(time, port, &mut self.outputs),
+                Arrival::Found(port) => self.find(time, port),
                 Arrival::Opened(port, connection) => {
                     let before = self.outputs.replace(port, connection);
-                    self.machine.find(time, port, &mut self.outputs);
+                    self.find(time, port);
                     if let Some(before) = before {
                         self.discard(Discard::Connection(before));
                     }
                 }
             }
         }
+    }
+
+    /// A port is there (again). It may have to be served earlier or later than before.
+    fn find(&mut self, time: Ns, port: PortIx) {
+        self.machine.serve(port, self.outputs.ahead(port));
+        self.machine.find(time, port, &mut self.outputs);
     }
 
     fn touches(&mut self, index: usize) -> bool {

@@ -107,11 +107,56 @@ fn a_file_is_read_to_its_end() {
 }
 
 #[test]
-fn what_is_not_there_cannot_be_listened_to() {
+fn what_cannot_come_is_refused() {
     let folder = tempfile::tempdir().unwrap();
-    let error = open_input(&spec(&folder.path().join("none")), |_, _| {}).unwrap_err();
-    assert!(error.to_string().ends_with("there is nothing of that name"), "{error}");
+    let error = open_input(&spec(&folder.path().join("none/at all")), |_, _| {}).unwrap_err();
+    assert!(error.to_string().ends_with("there is no such folder"), "{error}");
     assert!(open_input(&spec(folder.path()), |_, _| {}).is_err());
+}
+
+#[test]
+fn a_fifo_that_is_not_made_yet_is_waited_for() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("wire");
+    let heard = Heard::default();
+    let input = open_input(&spec(&path), heard.sink()).unwrap();
+    let notice = format!("port {} is not there yet: there is nothing of that name", spec(&path));
+    assert_eq!((input.state(), input.notice()), (PortState::Waiting, Some(notice.as_str())));
+    make_fifo(&path);
+    let mut writer = OpenOptions::new().write(true).open(&path).unwrap();
+    writer.write_all(&[0x90, 60, 100]).unwrap();
+    eventually("the note", || heard.events() == [on(60)]);
+    assert_eq!(input.state(), PortState::Open);
+    drop(writer);
+    eventually("the loss", || heard.events() == [on(60), InputEvent::Lost]);
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn a_device_that_is_not_plugged_in_yet_is_heard_when_it_is() {
+    // A pseudo-terminal stands for the serial line: the link to it comes later.
+    let (_gone, path) = plug();
+    let heard = Heard::default();
+    let input = open_input(&spec(&path), heard.sink()).unwrap();
+    assert_eq!(input.state(), PortState::Waiting);
+    let (mut far, terminal) = terminal();
+    std::os::unix::fs::symlink(terminal, &path).unwrap();
+    eventually("the device", || input.state() == PortState::Open);
+    far.write_all(&[0x90, 60, 100]).unwrap();
+    eventually("the note", || heard.events() == [on(60)]);
+}
+
+#[test]
+fn what_comes_and_is_no_stream_is_let_be_and_the_end_waits_for_nobody() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("wire");
+    let heard = Heard::default();
+    let input = open_input(&spec(&path), heard.sink()).unwrap();
+    std::fs::write(&path, [0x90, 60, 100]).unwrap();
+    // Long enough for two tries.
+    std::thread::sleep(std::time::Duration::from_millis(600));
+    assert_eq!((input.state(), heard.count()), (PortState::Waiting, 0));
+    drop(input);
 }
 
 #[test]

@@ -186,12 +186,46 @@ fn what_cannot_be_a_port_is_refused_in_one_sentence() {
     let folder = tempfile::tempdir().unwrap();
     for (path, why) in [
         (folder.path().to_path_buf(), "it is no FIFO, terminal, serial line, raw MIDI device"),
-        ("/dev/no-such-device".into(), "there is no such device"),
         (folder.path().join("none/at/all"), "No such file or directory"),
     ] {
         let error = open_output(&spec(&path)).unwrap_err().to_string();
         assert!(error.contains(why) && error.lines().count() == 1, "{error}");
     }
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn a_device_that_is_not_plugged_in_yet_is_played_to_when_it_is() {
+    // A pseudo-terminal stands for the serial line: the link to it comes later.
+    let (_gone, path) = plug();
+    let output = open_output(&spec(&path)).unwrap();
+    let notice = format!("port {} is not there yet: there is nothing of that name", spec(&path));
+    assert_eq!((output.state(), output.notice()), (PortState::Waiting, Some(notice.as_str())));
+    let mut running = start(vec![output], setup()).unwrap();
+    let monitor = running.scheduler.monitor();
+    roll(&mut running.orders);
+    running.orders.send(press(0, 0, 60, 1)).unwrap();
+    eventually("a note for nobody", || monitor.stats().ports[0].dropped == 1);
+    let (mut far, terminal) = terminal();
+    std::os::unix::fs::symlink(terminal, &path).unwrap();
+    eventually("the device", || state(&monitor.stats(), 0) == PortState::Open);
+    running.orders.send(press(0, 1, 62, 2)).unwrap();
+    assert_eq!(read_exactly(&mut far, 3), [0x90, 62, 100]);
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn a_file_that_comes_where_a_device_is_waited_for_is_let_be() {
+    let (_gone, path) = plug();
+    let mut running = start(vec![open_output(&spec(&path)).unwrap()], setup()).unwrap();
+    std::fs::write(&path, [1, 2, 3]).unwrap();
+    // Long enough for two tries.
+    std::thread::sleep(std::time::Duration::from_millis(600));
+    roll(&mut running.orders);
+    running.orders.send(press(0, 0, 60, 1)).unwrap();
+    eventually("a note for nobody", || running.scheduler.stats().ports[0].dropped == 1);
+    drop(running);
+    assert_eq!(std::fs::read(&path).unwrap(), [1, 2, 3]);
 }
 
 #[test]

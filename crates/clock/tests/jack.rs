@@ -190,6 +190,57 @@ fn a_server_that_is_started_anew_is_played_to_again() {
     });
 }
 
+/// Orders 64 presses, 7 ms and a bit apart, half a second before the first; how many of them are
+/// heard at the first frame of a block, where what comes too late for its own block is.
+fn at_first_frames(running: &mut Running, peer: &Peer, round: u32) -> usize {
+    let before = peer.count();
+    let (tempo, ns) = (Tempo::FASTEST, now() + 500_000_000);
+    running.orders.send(Order::Roll { at: Tick(0), ns, tempo, song: 0 }).unwrap();
+    for id in 0..64 {
+        let [press, _] = note(i64::from(id) * 117, 1, id as u8, round * 64 + id);
+        running.orders.send(press).unwrap();
+    }
+    eventually("the presses", || peer.count() == before + 64);
+    running.orders.send(Order::Halt).unwrap();
+    eventually("their releases", || peer.count() == before + 128);
+    peer.heard()[before..before + 64].iter().filter(|heard| heard.time == 0).count()
+}
+
+#[test]
+fn a_server_that_is_back_with_longer_blocks_gets_its_messages_in_time() {
+    with_own_server("a_server_that_is_back_with_longer_blocks_gets_its_messages_in_time", |name| {
+        let server = Server::start(&name, 64);
+        let peer = Peer::start("desk");
+        let mut running = play_to("desk:in");
+        let monitor = running.scheduler.monitor();
+        assert_eq!(monitor.early(), 4_000_000);
+        drop(server);
+        eventually("the loss", || state(&monitor.stats(), 0) == PortState::Lost);
+        drop(peer);
+
+        // 43 ms each; handed over 4 ms before, nine in ten would miss their block.
+        let _server = Server::start(&name, 2048);
+        let peer = Peer::start("desk");
+        eventually("the port again", || state(&monitor.stats(), 0) == PortState::Open);
+        // Two blocks of 2048 frames at 48,000 a second, and a millisecond.
+        assert_eq!(monitor.early(), 86_333_332);
+        let late = at_first_frames(&mut running, &peer, 0);
+        assert!(late < 32, "{late} of 64 at the first frame");
+
+        // Shorter while it runs: the port is found anew, and served later.
+        peer.set_block(128);
+        eventually("its shorter blocks", || monitor.early() == 6_333_332);
+        eventually("the port again", || state(&monitor.stats(), 0) == PortState::Open);
+        peer.set_block(2048);
+        eventually("its longer blocks", || monitor.early() == 86_333_332);
+        eventually("the port again", || state(&monitor.stats(), 0) == PortState::Open);
+        // Pedal up, all notes and all sound off on the channel that was used.
+        eventually("what it is told then", || peer.count() == 2 * 64 + 2 * 3);
+        let late = at_first_frames(&mut running, &peer, 1);
+        assert!(late < 32, "{late} of 64 at the first frame");
+    });
+}
+
 type Told = Arc<Mutex<Vec<(Ns, InputEvent)>>>;
 
 fn ear() -> (Told, impl FnMut(Ns, InputEvent) + Send + 'static) {
@@ -278,14 +329,67 @@ fn names_are_looked_up_among_the_ports_of_others() {
 }
 
 #[test]
-fn without_a_server_there_is_one_sentence() {
-    with_own_server("without_a_server_there_is_one_sentence", |_| {
-        let spec = PortSpec::Jack("desk".into());
-        let sentence = "no JACK server answers, so there are no jack: ports; start one, or use \
-                        midi:NAME, bytes:PATH or none";
-        assert_eq!(open_output(&spec).unwrap_err().to_string(), sentence);
-        assert_eq!(open_input(&spec, |_, _| {}).unwrap_err().to_string(), sentence);
-        assert_eq!(chaconne_clock::list_jack_ports().unwrap_err().to_string(), sentence);
+fn a_server_that_does_not_run_yet_is_waited_for() {
+    with_own_server("a_server_that_does_not_run_yet_is_waited_for", |name| {
+        let error = chaconne_clock::list_jack_ports().unwrap_err().to_string();
+        assert!(error.starts_with("no JACK server answers, so there are no jack: ports"));
+        let output = to("desk:in");
+        let (heard, sink) = ear();
+        let input = open_input(&PortSpec::Jack("desk:out".into()), sink).unwrap();
+        let sentence = "port jack:desk:in is not there yet: no JACK server answers";
+        assert_eq!((output.state(), output.notice()), (PortState::Waiting, Some(sentence)));
+        let sentence = "port jack:desk:out is not there yet: no JACK server answers";
+        assert_eq!((input.state(), input.notice()), (PortState::Waiting, Some(sentence)));
+        let mut running = start(vec![output], Setup::default()).unwrap();
+        let monitor = running.scheduler.monitor();
+        roll(&mut running.orders);
+        running.orders.send(press(0, 0, 60, 1)).unwrap();
+        eventually("a note for nobody", || monitor.stats().ports[0].dropped == 1);
+
+        let _server = Server::start(&name, 256);
+        let peer = Peer::start("desk");
+        eventually("the port", || state(&monitor.stats(), 0) == PortState::Open);
+        eventually("the input", || input.state() == PortState::Open);
+        running.orders.send(press(0, 1, 62, 2)).unwrap();
+        eventually("the next note", || peer.bytes() == [[0x90, 62, 100]]);
+        peer.play(&[(3, &[0x90, 64, 100])]);
+        eventually("its note", || events(&heard).len() == 1);
+    });
+}
+
+#[test]
+fn each_of_our_ports_keeps_its_name_when_the_server_is_started_anew() {
+    with_own_server("each_of_our_ports_keeps_its_name_when_the_server_is_started_anew", |name| {
+        const PEERS: [&str; 4] = ["a", "b", "c", "d"];
+        let all = || PEERS.map(Peer::start);
+        // Opened while there is no server: the names are in their order all the same.
+        let outputs = PEERS.map(|peer| to(&format!("{peer}:in"))).into();
+        let running = start(outputs, Setup::default()).unwrap();
+        let monitor = running.scheduler.monitor();
+        for round in 0..3 {
+            let server = Server::start(&name, 128);
+            let peers = all();
+            let stats = || monitor.stats();
+            eventually("all", || (0..4).all(|port| state(&stats(), port) == PortState::Open));
+            for (peer, own) in peers.iter().zip(["", "-01", "-02", "-03"]) {
+                assert!(peer.hears(&format!("chaconne{own}:out")), "round {round}: {own}");
+            }
+            // The library bears no client of this process that outlives its server for long.
+            drop(server);
+            drop(peers);
+            eventually("no more", || (0..4).all(|port| state(&stats(), port) == PortState::Lost));
+        }
+    });
+}
+
+#[test]
+fn a_name_that_another_program_has_is_not_waited_for() {
+    with_own_server("a_name_that_another_program_has_is_not_waited_for", |name| {
+        let _server = Server::start(&name, 128);
+        let (_other, peer) = (Peer::start("chaconne"), Peer::start("desk"));
+        let output = to("desk:in");
+        assert_eq!(output.state(), PortState::Open);
+        assert!(peer.hears("chaconne-01:out"));
     });
 }
 

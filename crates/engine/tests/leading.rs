@@ -332,3 +332,39 @@ fn every_metre_has_its_pulses_at_every_tempo_and_they_do_not_drift() {
         }
     }
 }
+
+#[test]
+fn an_engine_that_must_be_earlier_orders_further_ahead_and_nothing_twice() {
+    // At 120 a pulse each 500 / 24 ms; it starts 5 ms after the command (the default lead).
+    const PULSE: i64 = 500_000_000 / 24;
+    let config = Config { clock_ports: vec![PortIx(0)], ..Config::default() };
+    let mut engine = Engine::new(Arc::new(song(1, 1)), config);
+    engine.command(0, Command::Play).unwrap();
+    let mut pulses = Vec::new();
+    let mut poll = |engine: &mut Engine, now| {
+        engine.poll(now);
+        pulses.extend(engine.take_orders().filter_map(|order| match order {
+            Order::Play(cue) if cue.action == Action::Send(Message::Clock) => Some(cue.at),
+            _ => None,
+        }));
+        pulses.len() as i64
+    };
+    let within = |ahead: i64| (ahead - 5 * MS) / PULSE + 1;
+    assert_eq!(poll(&mut engine, 0), within(100 * MS));
+    engine.be_earlier(80 * MS);
+    assert_eq!(poll(&mut engine, 0), within(180 * MS));
+    engine.be_earlier(-80 * MS);
+    assert_eq!(poll(&mut engine, 40 * MS), within(180 * MS));
+    assert_eq!(poll(&mut engine, 200 * MS), within(300 * MS));
+    // The next start is as much later as it has to be.
+    engine.be_earlier(80 * MS);
+    engine.command(300 * MS, Command::Stop).unwrap();
+    engine.take_orders().for_each(drop);
+    engine.command(300 * MS, Command::Play).unwrap();
+    let roll = engine.take_orders().find_map(|order| match order {
+        Order::Roll { ns, .. } => Some(ns),
+        _ => None,
+    });
+    assert_eq!(roll, Some(385 * MS));
+    assert!(pulses.is_sorted() && pulses.windows(2).all(|pair| pair[1] - pair[0] == Tick(40)));
+}

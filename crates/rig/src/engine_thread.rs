@@ -121,7 +121,7 @@ pub(crate) struct EngineThread {
     pub shared: Arc<Shared>,
     /// How long after its seam a round is closed.
     pub grace: Ns,
-    /// How much before it is due the earliest port is served.
+    /// How much before it is due the earliest port is served, as the engine knows it.
     pub early: Ns,
     /// The clock that is followed, if any.
     pub following: Option<Following>,
@@ -256,6 +256,7 @@ impl Turning {
         let recording = self.thread.shared.status().recording;
         let grace = if recording { self.thread.grace } else { 0 };
         self.polled = self.polled.max(now - grace);
+        self.keep_ahead();
         self.thread.engine.poll(self.polled);
         self.look_at_ports();
         let target = self.thread.engine.live_target();
@@ -322,6 +323,17 @@ impl Turning {
             let mut disk = self.thread.disk.get();
             disk.attempts += 1;
             disk.error = Some("nothing can be written: the disk thread has ended".to_string());
+        }
+    }
+
+    /// Has the engine perform earlier or later where the scheduler must get its orders so. What is
+    /// due in the first moments after a port has come back is then ordered at once.
+    fn keep_ahead(&mut self) {
+        let early = self.thread.monitor.early();
+        let more = early - self.thread.early;
+        if more != 0 {
+            self.thread.early = early;
+            self.thread.engine.be_earlier(more);
         }
     }
 

@@ -113,8 +113,9 @@ impl Rig {
         let grace = grace(&config);
         let inputs = config.ins.len() + 1;
         let setup = Setup { inputs, wires: outs.wires(), spin: config.spin, ..Setup::default() };
-        let clock::Running { scheduler, orders, mut thrus, early } =
+        let clock::Running { scheduler, orders, mut thrus } =
             clock::start(outputs, setup).map_err(no_thread)?;
+        let early = scheduler.monitor().early();
         let (following, follow, only_one) = Following::of(&config.ins);
         let engine = Engine::new(
             Arc::new(song),

@@ -105,6 +105,7 @@ impl Machine {
         let floors = vec![Tick::MIN; SLOTS * streams.count()].into();
         let mut known = vec![Service::default(); PortIx::MOST];
         known.iter_mut().zip(services).for_each(|(place, &service)| *place = service);
+        meter.set_early(streams.earliest());
         Machine {
             ledger: Ledger::new(ports, limits.voices),
             wires: Wires::new(services, meter.clone()),
@@ -247,6 +248,29 @@ impl Machine {
         self.now = now;
         self.wires.find(now, port, sink);
         self.forget_losses();
+    }
+
+    /// A port that is lost, and whose [`Service`] varies, is to be handed its messages so long
+    /// before they go out once it is [found](Machine::find), in nanoseconds. How early they must
+    /// be ordered then is told by the meter. Of any other port nothing changes.
+    pub fn serve(&mut self, port: PortIx, ahead: Ns) {
+        let Some(service) = self.services.get_mut(usize::from(port.0)) else { return };
+        if !service.varies || service.ahead == ahead || !self.wires.is_lost(port) {
+            return;
+        }
+        *service = service.with_ahead(ahead);
+        self.wires.serve(port, *service);
+        self.time_codes.serve(port, service.shift);
+        let stream = self.streams.of(port);
+        let ports = (0..self.meter.ports().min(PortIx::MOST) as u8).map(PortIx);
+        let all = ports.filter(|&other| {
+            let is_served = other == port || !self.wires.is_lost(other);
+            is_served && self.streams.of(other) == stream
+        });
+        let shifts = all.map(|port| self.services[usize::from(port.0)].shift);
+        let shift = shifts.fold(0, Ns::min);
+        self.streams.get(stream).shift = shift;
+        self.meter.set_early(self.streams.earliest());
     }
 
     /// System-exclusive bytes that are done with, one at a time, to be dropped elsewhere.

@@ -31,10 +31,25 @@ pub struct Service {
     pub shift: Ns,
     /// How long before it goes out a message is handed to it, in nanoseconds.
     pub ahead: Ns,
+    /// Whether that may change: see [`Machine::serve`](super::Machine::serve).
+    pub varies: bool,
     /// Whether it ends in a serial MIDI cable, and in which pieces the port takes what goes there.
     pub line: Option<Grain>,
     /// How many frames a second its time code has; `None` where it gets none.
     pub mtc: Option<FrameRate>,
+}
+
+impl Service {
+    /// The same, with messages handed over so long before they go out: at other moments, so that
+    /// they go out at the same ones.
+    pub fn with_ahead(self, ahead: Ns) -> Service {
+        Service { shift: self.offset() - ahead, ahead, ..self }
+    }
+
+    /// How much later than due everything but through-play goes out; earlier where negative.
+    pub fn offset(&self) -> Ns {
+        self.shift + self.ahead
+    }
 }
 
 /// The state of one port.
@@ -57,7 +72,8 @@ pub(crate) struct Outlet {
 
 impl Outlet {
     pub fn new(service: Service) -> Outlet {
-        let lane = Lane::new(if service.shift > 0 { DELAYED } else { BACKLOG });
+        let latest = if service.varies { service.offset() } else { service.shift };
+        let lane = Lane::new(if latest > 0 { DELAYED } else { BACKLOG });
         Outlet {
             service,
             lost: false,

@@ -2,7 +2,10 @@
 //! measure by which some port is served earlier.
 //!
 //! A port that is served early has played further than the others at any moment, so each queue
-//! knows how far it has played.
+//! knows how far it has played. Ports whose measure may change have queues of their own from the
+//! start, one for each offset, so that nothing is allocated and no cue moved when it does: only
+//! the moment changes at which the queue is played. They change together, since all JACK ports
+//! are on one server, or nearly so: meanwhile the earliest of those that are there decides.
 
 use super::outlet::Service;
 use super::queue::{Entry, Queue};
@@ -29,19 +32,27 @@ pub(crate) struct Streams {
 impl Streams {
     /// Queues for the ports that are served so, with room for so many cues each.
     pub fn new(services: &[Service], places: usize) -> Streams {
-        let mut shifts = vec![0];
+        // What the ports of each have in common, and when it is played.
+        let mut kinds = vec![((false, 0), 0)];
         let mut of_port = [0; PortIx::MOST];
         for (service, place) in services.iter().zip(&mut of_port) {
             let shift = service.shift.min(0);
-            let known = shifts.iter().position(|&known| known == shift);
+            let kind = (service.varies, if service.varies { service.offset() } else { shift });
+            let known = kinds.iter().position(|(known, _)| *known == kind);
             let index = known.unwrap_or_else(|| {
-                shifts.push(shift);
-                shifts.len() - 1
+                kinds.push((kind, shift));
+                kinds.len() - 1
             });
+            kinds[index].1 = shift.min(kinds[index].1);
             *place = index as u8;
         }
-        let stream = |shift| Stream { shift, queue: Queue::new(places), played: Tick::MIN };
-        Streams { streams: shifts.into_iter().map(stream).collect(), of_port }
+        let stream = |(_, shift)| Stream { shift, queue: Queue::new(places), played: Tick::MIN };
+        Streams { streams: kinds.into_iter().map(stream).collect(), of_port }
+    }
+
+    /// How much earlier than due the earliest is played; 0 or more nanoseconds.
+    pub fn earliest(&self) -> Ns {
+        self.streams.iter().map(|stream| -stream.shift).max().unwrap_or(0)
     }
 
     /// How many there are.

@@ -29,6 +29,11 @@ impl TimeCodes {
         TimeCodes(services.iter().take(PortIx::MOST).enumerate().filter_map(one).collect())
     }
 
+    /// Moves a port's by so much.
+    pub fn serve(&mut self, port: PortIx, shift: Ns) {
+        self.0.iter_mut().filter(|one| one.port == port).for_each(|one| one.shift = shift);
+    }
+
     /// Time runs: at `ns` the musical time is `song`.
     pub fn start(&mut self, ns: Ns, song: Ns) {
         self.0.iter_mut().for_each(|one| one.frames.start(ns, song));

@@ -204,6 +204,13 @@ impl Wires {
         self.meter.set_sounding(self.down);
     }
 
+    /// Serves a port that is lost, and so waits for nothing, in another way from now on.
+    pub fn serve(&mut self, port: PortIx, service: Service) {
+        if let Some(wire) = self.wires.get_mut(usize::from(port.0)) {
+            wire.service = service;
+        }
+    }
+
     /// The port is there (again). What may have gone on sounding at its far end is silenced.
     pub fn find(&mut self, now: Ns, port: PortIx, sink: &mut impl Sink) {
         if let Some(wire) = self.wires.get_mut(usize::from(port.0)) {

@@ -49,8 +49,11 @@ pub(crate) enum News {
     Opened(Connection),
 }
 
-/// A JACK port, opened: the scheduler's end, its keeper, and why nobody is there yet.
-pub(crate) fn open_jack(name: &str) -> Result<(JackLine, JackWatch, Option<PortError>), PortError> {
+/// A JACK port, opened: the scheduler's end, where a server is there, its keeper, and why nobody
+/// is at the other end yet.
+pub(crate) fn open_jack(
+    name: &str,
+) -> Result<(Option<JackLine>, JackWatch, Option<PortError>), PortError> {
     let JackOut { line, keeper, notice } = open_out(name)?;
     let known = keeper.joined().unwrap_or(0);
     Ok((line, JackWatch { keeper, known, held: None }, notice))
@@ -60,10 +63,11 @@ impl JackWatch {
     /// What has changed, for a scheduler that takes the port to be in this state. The end of a
     /// new port that could not be told is [given back](JackWatch::hold).
     pub fn look(&mut self, state: PortState) -> Option<News> {
+        // Asked before: a new end is told before it is joined, so it is not missed after that.
+        let joined = self.keeper.joined();
         if let Some(line) = self.keeper.fresh() {
             self.held = Some(line);
         }
-        let joined = self.keeper.joined();
         match (state, joined) {
             (PortState::Open, Some(join)) if join == self.known && self.held.is_none() => None,
             // One that went and came back in between has gone, too.

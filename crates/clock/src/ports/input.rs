@@ -71,10 +71,12 @@ pub struct Input {
 /// port's is the moment its frame stands for, which may be a block ahead. It must not wait for
 /// long: what arrives meanwhile is stamped late, except by JACK.
 ///
-/// A name that no port has yet is waited for.
+/// A name that no port has yet, a JACK server that does not run yet, a device that is not plugged
+/// in and a FIFO that is not made yet are waited for.
 ///
 /// # Errors
-/// Where the service is not there, the name means several ports, or the port cannot be opened.
+/// Where the system's MIDI service or the JACK library is not there, the name means several ports,
+/// or the port cannot be opened.
 pub fn open_input(
     spec: &PortSpec,
     sink: impl FnMut(Ns, InputEvent) + Send + 'static,
@@ -91,8 +93,10 @@ pub fn open_input(
         PortSpec::Bytes(path) => {
             let refused = |why| PortError::Open { spec: name.clone(), why };
             let reader = Reader::open(path).map_err(refused)?;
+            let notice = reader.is_absent().then(|| PortError::nothing_at(&name).to_string());
+            let state = if notice.is_some() { PortState::Waiting } else { PortState::Open };
             let run = move |shared: &Shared| reader.run(feed, shared);
-            let mut input = Input::start(name, PortState::Open, None, run)?;
+            let mut input = Input::start(name, state, notice, run)?;
             // Elsewhere a read cannot be broken off: the thread ends after the next byte.
             input.ends_soon = cfg!(unix);
             Ok(input)
@@ -200,7 +204,7 @@ impl Input {
     }
 
     /// Why nobody was at the other end when it was opened, in one sentence, where a name was given
-    /// that no port has. It is waited for.
+    /// that nothing has. It is waited for.
     pub fn notice(&self) -> Option<&str> {
         self.notice.as_deref()
     }

@@ -38,29 +38,47 @@ pub(crate) fn kind_at(path: &Path) -> Result<Option<FileType>, String> {
     }
 }
 
+/// Whether nothing is at a path.
+pub(crate) fn is_absent(path: &Path) -> bool {
+    matches!(kind_at(path), Ok(None))
+}
+
+/// Whether a path is one of a device, which can be plugged in at any time.
+pub(crate) fn is_device(path: &Path) -> bool {
+    path.starts_with("/dev")
+}
+
 /// What the system says, as the end of a sentence.
 pub(crate) fn says(error: Errno) -> String {
     std::io::Error::from(error).to_string()
 }
 
 impl Line {
-    /// Opens the stream at `path`; `None` where it is a FIFO that nobody reads yet. A file is
-    /// made where nothing is, but not among the devices, and one with something in it is left
-    /// alone.
+    /// Opens the stream at `path`; `None` where it is a FIFO that nobody reads yet, or a device
+    /// that is not plugged in. Elsewhere a file is made where nothing is, and one with something
+    /// in it is left alone.
     pub fn open(path: &Path) -> Result<Option<Line>, String> {
         match kind_at(path)? {
-            Some(FileType::Fifo | FileType::CharacterDevice) => Line::reopen(path),
+            Some(FileType::Fifo | FileType::CharacterDevice) => Line::open_stream(path),
             Some(FileType::RegularFile) => Line::open_file(path).map(Some),
             Some(_) => {
                 Err("it is no FIFO, terminal, serial line, raw MIDI device or file".to_string())
             }
-            None if path.starts_with("/dev") => Err("there is no such device".to_string()),
+            None if is_device(path) => Ok(None),
             None => Line::make_file(path).map(Some),
         }
     }
 
-    /// Opens a FIFO or a device that may have come (back). Does not wait.
+    /// Opens a FIFO or a device that may have come (back). Does not wait. Nothing else that has
+    /// come under the name is touched.
     pub fn reopen(path: &Path) -> Result<Option<Line>, String> {
+        match kind_at(path)? {
+            Some(FileType::Fifo | FileType::CharacterDevice) => Line::open_stream(path),
+            _ => Ok(None),
+        }
+    }
+
+    fn open_stream(path: &Path) -> Result<Option<Line>, String> {
         let flags = OFlags::WRONLY | OFlags::NONBLOCK | OFlags::NOCTTY | OFlags::CLOEXEC;
         match open(path, flags, Mode::empty()) {
             Ok(fd) => {

@@ -2,7 +2,8 @@
 
 use super::bytes::BytesOut;
 use super::connection::{Connection, JackWatch, Keeper, open_jack};
-use super::jack::JackLine;
+use super::jack::{JackLine, LEAST_AHEAD};
+use super::line::is_absent;
 use super::midi::{MidiOut, MidiSeat, Way};
 use super::watch::{Captured, Watch, watch};
 use super::{MemoryPort, PortError, PortSpec, PortState};
@@ -33,18 +34,20 @@ enum Kind {
     Bytes(BytesOut),
     /// The connection, and whether its far end is gone.
     Midi(Option<MidiOut>, bool),
-    /// The line, and whether it was joined when it was opened.
-    Jack(JackLine, bool),
+    /// The line, where a server was ever there, and whether it was joined when it was opened.
+    Jack(Option<JackLine>, bool),
 }
 
-/// Opens the output that `spec` names. Does not wait for anyone: a FIFO that nobody reads yet, or
-/// a name that no port has yet, is [`PortState::Waiting`], and the scheduler opens it when somebody
-/// comes.
+/// Opens the output that `spec` names. Does not wait for anyone: a FIFO that nobody reads yet, a
+/// device that is not plugged in, a name that no port has yet, or a JACK server that does not run
+/// yet, is [`PortState::Waiting`], and the scheduler opens it when somebody comes.
 ///
-/// A path where nothing is becomes a new file; a file that has something in it is refused.
+/// A path where nothing is becomes a new file, but for those under `/dev`, which are waited for; a
+/// file that has something in it is refused.
 ///
 /// # Errors
-/// Where the service is not there, the name means several ports, or the port cannot be opened.
+/// Where the system's MIDI service or the JACK library is not there, the name means several ports,
+/// or the port cannot be opened.
 pub fn open_output(spec: &PortSpec) -> Result<Output, PortError> {
     let name = spec.to_string();
     match spec {
@@ -54,7 +57,10 @@ pub fn open_output(spec: &PortSpec) -> Result<Output, PortError> {
         PortSpec::Bytes(path) => {
             let open = BytesOut::open(path);
             let bytes = open.map_err(|why| PortError::Open { spec: name.clone(), why })?;
-            Ok(Output::new(name, Kind::Bytes(bytes), Some(Keeper::Line(path.clone()))))
+            let is_absent = bytes.line().is_none() && is_absent(path);
+            let notice = is_absent.then(|| PortError::nothing_at(&name).to_string());
+            let keeper = Some(Keeper::Line(path.clone()));
+            Ok(Output { notice, ..Output::new(name, Kind::Bytes(bytes), keeper) })
         }
     }
 }
@@ -76,7 +82,7 @@ impl Output {
     }
 
     fn jack(name: String, port: &str) -> Result<Output, PortError> {
-        let (line, watch, notice): (JackLine, JackWatch, _) = open_jack(port)?;
+        let (line, watch, notice): (Option<JackLine>, JackWatch, _) = open_jack(port)?;
         let kind = Kind::Jack(line, notice.is_none());
         let notice = notice.map(|error| error.to_string());
         Ok(Output { notice, ..Output::new(name, kind, Some(Keeper::Jack(watch))) })
@@ -106,7 +112,7 @@ impl Output {
     }
 
     /// Why nobody was at the other end when it was opened, in one sentence, where a name was given
-    /// that no port has. It is waited for.
+    /// that nothing has. It is waited for.
     pub fn notice(&self) -> Option<&str> {
         self.notice.as_deref()
     }
@@ -126,9 +132,14 @@ impl Output {
     /// with the server; neither waits nor allocates.
     pub fn ahead(&self) -> Ns {
         match &self.kind {
-            Kind::Jack(line, _) => line.ahead(),
+            Kind::Jack(line, _) => line.as_ref().map_or(LEAST_AHEAD, JackLine::ahead),
             _ => 0,
         }
+    }
+
+    /// Whether [`Output::ahead`] may change.
+    pub(crate) fn varies(&self) -> bool {
+        matches!(self.kind, Kind::Jack(..))
     }
 
     /// In which pieces it can be sent to at the pace of a serial line.
@@ -157,7 +168,7 @@ impl Output {
             Kind::Memory(port) => port.send(due, bytes),
             Kind::Bytes(port) => port.send(bytes),
             Kind::Midi(port, _) => port.as_mut().map_or(Sent::Lost, |port| port.send(bytes)),
-            Kind::Jack(line, _) => line.send(due, bytes),
+            Kind::Jack(line, _) => line.as_mut().map_or(Sent::Lost, |line| line.send(due, bytes)),
         }
     }
 
@@ -172,7 +183,7 @@ impl Output {
     /// Whether all that was sent is on its way out.
     pub(crate) fn is_drained(&self) -> bool {
         match &self.kind {
-            Kind::Jack(line, _) => line.is_drained(),
+            Kind::Jack(line, _) => line.as_ref().is_none_or(JackLine::is_drained),
             _ => true,
         }
     }
@@ -181,7 +192,7 @@ impl Output {
     pub(crate) fn drain(&self) -> Duration {
         match &self.kind {
             Kind::Midi(..) => MIDI_DRAIN,
-            Kind::Jack(line, _) => line.drain(),
+            Kind::Jack(Some(line), _) => line.drain(),
             _ => Duration::ZERO,
         }
     }
@@ -225,7 +236,7 @@ impl Output {
                 port.replace(fresh).map(Connection::Midi)
             }
             (Kind::Jack(line, _), Connection::Jack(fresh)) => {
-                Some(Connection::Jack(std::mem::replace(line, fresh)))
+                line.replace(fresh).map(Connection::Jack)
             }
             (_, connection) => Some(connection),
         }

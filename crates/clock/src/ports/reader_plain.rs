@@ -17,6 +17,11 @@ impl Reader {
         File::open(path).map(Reader).map_err(|error| error.to_string())
     }
 
+    /// Nothing is waited for.
+    pub fn is_absent(&self) -> bool {
+        false
+    }
+
     /// Reads to the end, or until told to stop.
     pub fn run(mut self, mut feed: Feed, shared: &Shared) {
         let mut buffer = [0; 4096];

@@ -1,13 +1,13 @@
 //! A byte stream to read from, on a thread of its own.
 //!
-//! In: a path. Out: its bytes, to the [`Feed`], stamped first thing after the read. When whoever
-//! writes goes, the feed is told once; then a FIFO waits for the next writer, a device is opened
+//! In: a path. Out: its bytes, to the [`Feed`], stamped first thing after the read. Where nothing
+//! is there yet, a FIFO or a device to come is waited for. When whoever writes goes, the feed is told once; then a FIFO waits for the next writer, a device is opened
 //! again when it is back, and a file is at its end.
 
 use super::PortState;
 use super::feed::Feed;
 use super::input::Shared;
-use super::line::{kind_at, make_raw, says};
+use super::line::{is_device, kind_at, make_raw, says};
 use crate::monotonic::now;
 use rustix::event::{PollFd, PollFlags, Timespec, poll};
 use rustix::fs::{FileType, Mode, OFlags, open};
@@ -22,9 +22,15 @@ const LOOK: Duration = Duration::from_millis(50);
 /// How long until a device that is gone is looked for again.
 const RETRY: Duration = Duration::from_millis(250);
 
-/// An open stream.
+/// A stream that is open or to come.
 pub(crate) struct Reader {
     path: PathBuf,
+    /// `None` where nothing is there yet.
+    stream: Option<Stream>,
+}
+
+/// An open stream.
+struct Stream {
     kind: FileType,
     fd: OwnedFd,
 }
@@ -37,19 +43,61 @@ enum Heard {
 }
 
 impl Reader {
-    /// Opens the stream at `path`. Does not wait for anyone to write.
+    /// Opens the stream at `path`, or has it waited for where nothing is there but may come: a
+    /// device, or a FIFO in a folder that is there. Does not wait for anyone to write.
     pub fn open(path: &Path) -> Result<Reader, String> {
-        let kind = kind_at(path)?.ok_or("there is nothing of that name")?;
-        match kind {
-            FileType::Fifo | FileType::CharacterDevice | FileType::RegularFile => {}
-            _ => return Err("it is no FIFO, terminal, serial line, raw MIDI device or file".into()),
-        }
-        let fd = open_to_read(path)?;
-        Ok(Reader { path: path.to_path_buf(), kind, fd })
+        let stream = match kind_at(path)? {
+            Some(kind @ (FileType::Fifo | FileType::CharacterDevice | FileType::RegularFile)) => {
+                Some(Stream { kind, fd: open_to_read(path)? })
+            }
+            Some(_) => {
+                return Err("it is no FIFO, terminal, serial line, raw MIDI device or file".into());
+            }
+            None if is_device(path) || has_folder(path) => None,
+            None => return Err("there is no such folder".into()),
+        };
+        Ok(Reader { path: path.to_path_buf(), stream })
     }
 
+    /// Whether nothing is there yet.
+    pub fn is_absent(&self) -> bool {
+        self.stream.is_none()
+    }
+
+    /// Waits for the stream, then reads until told to stop.
+    pub fn run(self, feed: Feed, shared: &Shared) {
+        let Reader { path, stream } = self;
+        let stream = stream.or_else(|| await_stream(&path, shared));
+        if let Some(stream) = stream {
+            shared.set_state(PortState::Open);
+            stream.run(&path, feed, shared);
+        }
+    }
+}
+
+/// Waits until a FIFO or a device has come; `None` where told to stop before. Whatever else comes
+/// under the name is let be.
+fn await_stream(path: &Path, shared: &Shared) -> Option<Stream> {
+    while !shared.is_over() {
+        thread::park_timeout(RETRY);
+        if let Ok(Some(kind @ (FileType::Fifo | FileType::CharacterDevice))) = kind_at(path)
+            && let Ok(fd) = open_to_read(path)
+        {
+            return Some(Stream { kind, fd });
+        }
+    }
+    None
+}
+
+/// Whether the folder that a path lies in is there.
+fn has_folder(path: &Path) -> bool {
+    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
+    folder.unwrap_or(Path::new(".")).is_dir()
+}
+
+impl Stream {
     /// Reads until told to stop.
-    pub fn run(mut self, mut feed: Feed, shared: &Shared) {
+    fn run(mut self, path: &Path, mut feed: Feed, shared: &Shared) {
         let mut buffer = [0; 4096];
         let mut told = false;
         while !shared.is_over() {
@@ -66,7 +114,7 @@ impl Reader {
                         feed.cut(now());
                         shared.set_state(PortState::Lost);
                     }
-                    if !self.wait_for_another(shared) {
+                    if !self.wait_for_another(path, shared) {
                         return;
                     }
                 }
@@ -97,7 +145,7 @@ impl Reader {
     /// Takes a stream with a writer to come in place of one that has ended. A FIFO is opened
     /// afresh at once, since the old end of it would say 'ended' without a pause; a device after
     /// a pause, since it may end again at once. Whether there is one.
-    fn wait_for_another(&mut self, shared: &Shared) -> bool {
+    fn wait_for_another(&mut self, path: &Path, shared: &Shared) -> bool {
         if self.kind == FileType::RegularFile {
             shared.set_state(PortState::Silent);
             return false;
@@ -107,7 +155,7 @@ impl Reader {
             if !std::mem::replace(&mut patient, false) {
                 thread::park_timeout(RETRY);
             }
-            if let Ok(fd) = open_to_read(&self.path) {
+            if let Ok(fd) = open_to_read(path) {
                 self.fd = fd;
                 return true;
             }

@@ -57,7 +57,12 @@ pub enum PortError {
         "the system's MIDI service does not answer, so there are no midi: ports; use bytes:PATH or none"
     )]
     NoService,
-    /// No JACK server answers, or its library is not there.
+    /// The JACK library is not there.
+    #[error(
+        "the JACK library is not installed, so there are no jack: ports; install it, or use midi:NAME, bytes:PATH or none"
+    )]
+    NoJackLibrary,
+    /// No JACK server answers.
     #[error(
         "no JACK server answers, so there are no jack: ports; start one, or use midi:NAME, bytes:PATH or none"
     )]
@@ -82,6 +87,14 @@ pub enum PortError {
         /// The ports that fit.
         fits: String,
     },
+    /// Nothing is there yet; it is waited for.
+    #[error("port {spec} is not there yet: {why}")]
+    Absent {
+        /// Which port.
+        spec: String,
+        /// What is missing.
+        why: &'static str,
+    },
     /// The port is there but cannot be opened.
     #[error("port {spec} cannot be opened: {why}")]
     Open {
@@ -90,6 +103,19 @@ pub enum PortError {
         /// Why not, and what would be right.
         why: String,
     },
+}
+
+impl PortError {
+    /// Nothing is at the path of a port.
+    pub(crate) fn nothing_at(spec: &str) -> PortError {
+        PortError::Absent { spec: spec.to_string(), why: "there is nothing of that name" }
+    }
+
+    /// The server of a JACK port does not run.
+    pub(crate) fn no_server_for(port: &str) -> PortError {
+        let spec = PortSpec::Jack(port.to_string()).to_string();
+        PortError::Absent { spec, why: "no JACK server answers" }
+    }
 }
 
 #[cfg(test)]

@@ -54,6 +54,14 @@ pub fn terminal() -> (File, PathBuf) {
     (File::from(master), PathBuf::from(name.into_string().unwrap()))
 }
 
+/// A name among the devices of Linux where nothing is, in the part that programs may write to. What is
+/// there is gone when the first is dropped.
+pub fn plug() -> (tempfile::TempDir, PathBuf) {
+    let folder = tempfile::tempdir_in("/dev/shm").unwrap();
+    let path = folder.path().join("midiC9D0");
+    (folder, path)
+}
+
 /// Adds what there is to read.
 pub fn read_some(from: &mut File, bytes: &mut Vec<u8>) {
     let mut buffer = [0; 4096];

@@ -5,10 +5,11 @@ use jack::{AsyncClient, Client, ClientOptions, Control, MidiIn, MidiOut, Port, P
 use std::collections::VecDeque;
 use std::sync::{Arc, Mutex};
 
-/// A message with the server's frame it was heard at.
+/// A message with the server's frame it was heard at, and its place in the block.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Heard {
     pub frame: u32,
+    pub time: u32,
     pub bytes: Vec<u8>,
 }
 
@@ -23,7 +24,7 @@ struct Box {
 /// allocates in its callback.
 pub struct Peer {
     inside: Arc<Mutex<Box>>,
-    _client: AsyncClient<(), Process>,
+    client: AsyncClient<(), Process>,
 }
 
 struct Process {
@@ -37,8 +38,8 @@ impl jack::ProcessHandler for Process {
         let mut inside = self.inside.lock().unwrap();
         let start = scope.last_frame_time();
         for event in self.ear.iter(scope) {
-            let (frame, bytes) = (start.wrapping_add(event.time), event.bytes.to_vec());
-            inside.heard.push(Heard { frame, bytes });
+            let (time, bytes) = (event.time, event.bytes.to_vec());
+            inside.heard.push(Heard { frame: start.wrapping_add(time), time, bytes });
         }
         let mut writer = self.mouth.writer(scope);
         for (time, bytes) in inside.to_play.pop_front().into_iter().flatten() {
@@ -57,12 +58,24 @@ impl Peer {
         let mouth = client.register_port("out", MidiOut::default()).unwrap();
         let inside = Arc::new(Mutex::new(Box::default()));
         let process = Process { inside: inside.clone(), ear, mouth };
-        Peer { inside, _client: client.activate_async((), process).unwrap() }
+        Peer { inside, client: client.activate_async((), process).unwrap() }
     }
 
     /// Everything heard so far.
     pub fn heard(&self) -> Vec<Heard> {
         self.inside.lock().unwrap().heard.clone()
+    }
+
+    /// Whether a port of that name plays into ours.
+    pub fn hears(&self, port: &str) -> bool {
+        let client = self.client.as_client();
+        let ear = client.port_by_name(&format!("{}:in", client.name())).unwrap();
+        ear.is_connected_to(port).unwrap()
+    }
+
+    /// Has the server go on with blocks of so many frames.
+    pub fn set_block(&self, frames: u32) {
+        self.client.as_client().set_buffer_size(frames).unwrap();
     }
 
     /// How many messages were heard.

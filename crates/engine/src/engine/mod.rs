@@ -314,6 +314,15 @@ impl Engine {
         self.played(stamp, source, input);
     }
 
+    /// Performs so much further ahead than before, and starts so much later after a command, in
+    /// nanoseconds; less where it is negative. For a scheduler that needs its orders earlier than
+    /// it did.
+    pub fn be_earlier(&mut self, more: Ns) {
+        let Config { lookahead, lead, .. } = &mut self.config;
+        *lookahead = lookahead.saturating_add(more).max(0);
+        *lead = lead.saturating_add(more).max(0);
+    }
+
     /// Performs up to the look-ahead from `now`, and closes the rounds that are over.
     pub fn poll(&mut self, now: Ns) {
         self.catch_up(now);

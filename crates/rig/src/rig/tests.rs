@@ -263,8 +263,8 @@ fn a_refusal_is_answered_and_shown() {
 #[test]
 fn a_port_that_cannot_be_opened_is_a_notice_and_a_report() {
     let config = RigConfig {
-        outs: vec!["x=bytes:/dev/no such device".parse().unwrap()],
-        ins: vec!["bytes:/dev/no such device".parse().unwrap()],
+        outs: vec!["x=bytes:no such folder/wire".parse().unwrap()],
+        ins: vec!["bytes:no such folder/wire".parse().unwrap()],
         ..RigConfig::default()
     };
     let rig = Rig::start(song_of("test", &[("A", 1)]), config).unwrap();
@@ -272,9 +272,29 @@ fn a_port_that_cannot_be_opened_is_a_notice_and_a_report() {
     let ports = rig.snapshot().ports;
     assert_eq!((ports[0].name.as_str(), ports[0].direction), ("x", Direction::Out));
     assert_eq!((ports[1].direction, ports[1].state), (Direction::In, PortState::Lost));
-    assert!(ports.iter().all(|port| port.failure.contains("/dev/no such device")));
+    assert!(ports.iter().all(|port| port.failure.contains("no such folder/wire")));
     rig.command(Command::Play).unwrap();
     assert_eq!(rig.shutdown().sounding, 0);
+}
+
+#[cfg(unix)]
+#[test]
+fn a_device_that_is_not_plugged_in_is_a_notice_and_waited_for() {
+    let config = RigConfig {
+        outs: vec!["x=bytes:/dev/no such device".parse().unwrap()],
+        ins: vec!["bytes:/dev/no such device".parse().unwrap()],
+        ..RigConfig::default()
+    };
+    let rig = Rig::start(song_of("test", &[("A", 1)]), config).unwrap();
+    let told = "port bytes:/dev/no such device is not there yet: there is nothing of that name; ";
+    let expected = [
+        format!("{told}playing silently there until it comes"),
+        format!("{told}nothing is heard from there until it comes"),
+    ];
+    assert!(rig.notices().starts_with(&expected), "{:?}", rig.notices());
+    let ports = rig.snapshot().ports;
+    let waits = |port: &PortReport| port.state == PortState::Waiting && port.failure.is_empty();
+    assert!(ports.iter().all(waits), "{ports:?}");
 }
 
 #[cfg(unix)]

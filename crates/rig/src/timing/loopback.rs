@@ -120,7 +120,7 @@ impl Loopback {
     /// Opens the ports; nothing is played yet.
     ///
     /// # Errors
-    /// Where a port cannot be opened or the system gives no thread.
+    /// Where a port is not there or cannot be opened, or the system gives no thread.
     pub fn start(self) -> Result<LoopbackRun, String> {
         let (tell, heard) = crossbeam_channel::unbounded();
         let sink = move |at, event| {
@@ -132,6 +132,10 @@ impl Loopback {
         // First the ear: a FIFO's writer looks for its reader.
         let input = open_input(&self.input, sink).map_err(|error| error.to_string())?;
         let output = open_output(&self.out).map_err(|error| error.to_string())?;
+        // What is not there cannot be measured.
+        if let Some(notice) = input.notice().or(output.notice()) {
+            return Err(notice.to_string());
+        }
         let (output, captured) = output.watched(4096);
         let setup = Setup { inputs: 0, ..Setup::default() };
         let started = chaconne_clock::start(vec![output], setup);

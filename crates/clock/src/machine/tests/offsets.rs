@@ -7,7 +7,7 @@ use super::*;
 fn bench() -> Bench {
     let plain = Service::default();
     let moved = |shift| Service { shift, ..plain };
-    let ahead = Service { shift: -5 * MS, ahead: 5 * MS, ..plain };
+    let ahead = Service { shift: -5 * MS, ahead: 5 * MS, varies: true, ..plain };
     let services = [plain, moved(-40 * MS), moved(40 * MS), ahead];
     let mut bench = Bench::with(Limits { cues: 1024, voices: 256 }, &services);
     let tempo = Tempo::parse_bpm("125").unwrap();
@@ -72,6 +72,75 @@ fn through_play_and_releases_are_not_held_back_by_a_port_that_works_ahead() {
     bench.order(Order::Halt);
     let due: Vec<Ns> = bench.paper.log.iter().map(|line| line.due).collect();
     assert_eq!(due, [100 * MS, 110 * MS, 110 * MS]);
+}
+
+/// The cues of a port that are handed over from `from` to `to`: when, and when they are due.
+fn handed(bench: &mut Bench, to: Ns) -> Vec<(Ns, Ns)> {
+    bench.run(to);
+    bench
+        .paper
+        .log
+        .drain(..)
+        .filter(|line| line.port == 3)
+        .map(|l| (l.at / MS, l.due / MS))
+        .collect()
+}
+
+#[test]
+fn a_server_that_is_back_with_other_blocks_gets_its_messages_earlier_or_later() {
+    let mut bench = bench();
+    assert_eq!(bench.machine.meter.early(), 40 * MS);
+    // A press each 20 ms.
+    for note in 0..20 {
+        bench.order(on(3, press(40 * i64::from(note), 1, 60 + note as u8, note)));
+        bench.order(on(0, press(40 * i64::from(note), 1, 60 + note as u8, 100 + note)));
+    }
+    assert_eq!(handed(&mut bench, 130 * MS), [(95, 100), (115, 120)]);
+    bench.machine.lose(PortIx(3));
+    // Earlier than any port was ever served.
+    bench.machine.serve(PortIx(3), 60 * MS);
+    bench.machine.find(bench.now, PortIx(3), &mut bench.paper);
+    bench.paper.log.clear();
+    assert_eq!(bench.machine.meter.early(), 60 * MS);
+    // What is due within that time goes at once, at the moment it is due.
+    let expected = [(130, 140), (130, 160), (130, 180), (140, 200), (160, 220)];
+    assert_eq!(handed(&mut bench, 170 * MS), expected);
+    // Two blocks of 64 frames.
+    bench.machine.lose(PortIx(3));
+    bench.machine.serve(PortIx(3), 4 * MS);
+    bench.machine.find(bench.now, PortIx(3), &mut bench.paper);
+    bench.paper.log.clear();
+    assert_eq!(bench.machine.meter.early(), 40 * MS);
+    assert_eq!(handed(&mut bench, 260 * MS), [(236, 240), (256, 260)]);
+    // No other port was moved: neither one that is there nor one that is not a server's.
+    bench.machine.serve(PortIx(3), 60 * MS);
+    bench.machine.lose(PortIx(1));
+    bench.machine.serve(PortIx(1), 60 * MS);
+    assert_eq!(bench.machine.meter.early(), 40 * MS);
+    bench.run(300 * MS);
+    assert!(bench.paper.log.iter().all(|line| line.port != 0 || line.at == line.due));
+}
+
+#[test]
+fn ports_of_one_server_are_moved_one_after_the_other() {
+    let one = Service { shift: -5 * MS, ahead: 5 * MS, varies: true, ..Service::default() };
+    let mut bench = Bench::with(Limits { cues: 1024, voices: 256 }, &[one; 4]);
+    let tempo = Tempo::parse_bpm("125").unwrap();
+    bench.order(Order::Roll { at: Tick(0), ns: 100 * MS, tempo, song: 0 });
+    for port in 0..4 {
+        bench.machine.lose(PortIx(port));
+    }
+    for (port, ahead) in [(2, 30), (0, 30)] {
+        bench.machine.serve(PortIx(port), ahead * MS);
+        bench.machine.find(0, PortIx(port), &mut bench.paper);
+    }
+    for port in 0..4 {
+        bench.order(on(port, press(0, 1, 60, port.into())));
+    }
+    bench.run(200 * MS);
+    let log: Vec<_> = bench.paper.log.iter().map(|l| (l.port, l.at / MS, l.due / MS)).collect();
+    // The others are not back yet.
+    assert_eq!(log, [(0, 70, 100), (2, 70, 100)]);
 }
 
 #[test]

@@ -60,7 +60,8 @@ impl Side for In {
 /// An input, on its thread.
 pub(crate) struct Ear {
     keeper: Keeper<In>,
-    queue: Queue,
+    /// `None` while no server was ever there.
+    queue: Option<Queue>,
     /// Why nobody is at the other end, where that is so.
     notice: Option<PortError>,
     /// Which join the peer is heard by; `None` while there is none.
@@ -91,9 +92,11 @@ impl Ear {
         let mut buffer = vec![0; SYSEX_MOST];
         while !standing.is_over() {
             if let Some(queue) = self.keeper.fresh() {
-                self.queue = queue;
+                self.queue = Some(queue);
             }
-            if self.queue.drain(&mut feed, &mut buffer) && self.is_joined() {
+            let heard =
+                self.queue.as_mut().is_some_and(|queue| queue.drain(&mut feed, &mut buffer));
+            if heard && self.is_joined() {
                 standing.set_state(PortState::Open);
             }
             self.look(&mut feed, standing);

@@ -4,6 +4,7 @@
 //! where the server was gone and is back. It is a thread of its own because a server that hangs
 //! lets everyone wait who asks it: then this thread is left behind, and nobody else waits.
 
+use super::client_name::ClientName;
 use super::service::{Session, Side};
 use crate::ports::PortError;
 use crate::ports::names::{find_again, pick};
@@ -31,7 +32,8 @@ struct Standing {
 
 /// What the first try gave.
 pub(super) struct First<S: Side> {
-    pub end: S::End,
+    /// `None` where no server is there yet.
+    pub end: Option<S::End>,
     /// Why our port is joined to none, where that is so.
     pub notice: Option<PortError>,
 }
@@ -44,7 +46,8 @@ pub(super) struct Keeper<S: Side> {
 }
 
 impl<S: Side> Keeper<S> {
-    /// Opens our port, joins it where its peer is there, and looks after it from then on.
+    /// Opens our port, joins it where its peer is there, and looks after it from then on. Where
+    /// no server is there, the port is opened when one comes.
     pub fn start(side: S, name: &str) -> Result<(Keeper<S>, First<S>), PortError> {
         let standing = Arc::new(Standing::default());
         let (tell_first, first) = channel();
@@ -53,6 +56,7 @@ impl<S: Side> Keeper<S> {
             side,
             name: name.to_string(),
             full: None,
+            client: ClientName::new(),
             session: None,
             next: Instant::now(),
             standing: standing.clone(),
@@ -78,7 +82,8 @@ impl<S: Side> Keeper<S> {
         self.standing.joined.load(SeqCst).then_some(joins)
     }
 
-    /// The end of a new port, where a new one had to be made.
+    /// The end of a new port, where a new one had to be made. It was told before that is
+    /// [joined](Keeper::joined).
     pub fn fresh(&self) -> Option<S::End> {
         self.fresh.try_iter().last()
     }
@@ -107,6 +112,8 @@ struct Work<S: Side> {
     /// What the peer is called in full, once it was found.
     full: Option<String>,
     session: Option<Session<S>>,
+    /// What its client is called: free for others after that is closed.
+    client: ClientName,
     /// When a server is looked for next.
     next: Instant,
     standing: Arc<Standing>,
@@ -127,7 +134,15 @@ impl<S: Side> Work<S> {
     }
 
     fn open_first(&mut self) -> Result<First<S>, PortError> {
-        let (session, end) = Session::open(&self.side)?;
+        let (session, end) = match Session::open(&self.side, &mut self.client) {
+            Ok(opened) => opened,
+            Err(PortError::NoJack) => {
+                self.next = Instant::now() + RETRY;
+                let notice = Some(PortError::no_server_for(&self.name));
+                return Ok(First { end: None, notice });
+            }
+            Err(error) => return Err(error),
+        };
         let peers = session.peers();
         let mut notice = None;
         match pick(S::KIND, &self.name, &peers) {
@@ -140,7 +155,7 @@ impl<S: Side> Work<S> {
             Err(error) => return Err(error),
         }
         self.session = Some(session);
-        Ok(First { end, notice })
+        Ok(First { end: Some(end), notice })
     }
 
     fn look(&mut self) {
@@ -149,6 +164,10 @@ impl<S: Side> Work<S> {
             self.standing.joined.store(false, SeqCst);
             session.fall();
             return;
+        }
+        if session.changes_blocks() && self.standing.joined.load(SeqCst) {
+            // As if it had gone and come back: it is to be served earlier or later.
+            self.joined();
         }
         self.look_at_peer(&session);
         self.session = Some(session);
@@ -160,7 +179,7 @@ impl<S: Side> Work<S> {
             return;
         }
         self.next = Instant::now() + RETRY;
-        if let Ok((session, end)) = Session::open(&self.side) {
+        if let Ok((session, end)) = Session::open(&self.side, &mut self.client) {
             // Told before the port is joined, so that whoever sees it joined has the end. Nobody
             // takes it any more where the handle is gone.
             let _ = self.fresh.send(end);

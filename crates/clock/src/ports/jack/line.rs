@@ -21,7 +21,7 @@ pub(crate) const EVENTS: usize = 8192;
 /// How many bytes of long messages can be on their way.
 const BYTES: usize = 4 * SYSEX_MOST;
 /// Messages are handed over at least so early: 4 ms.
-const LEAST_AHEAD: Ns = 4_000_000;
+pub(crate) const LEAST_AHEAD: Ns = 4_000_000;
 /// What is added to two blocks: 1 ms.
 const MARGIN: Ns = 1_000_000;
 

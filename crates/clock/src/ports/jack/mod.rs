@@ -3,16 +3,18 @@
 //! | file | job |
 //! | --- | --- |
 //! | `service.rs` | the library, the server, its ports; one client of ours |
+//! | `client_name.rs` | what our clients are called, also after the server was started anew |
 //! | `keeper.rs` | a thread that keeps a port joined to its peer, whoever goes and comes back |
 //! | `line.rs` | the scheduler's end of an output: two wait-free queues |
 //! | `callback.rs` | what JACK calls once a block |
 //! | `pending.rs`, `frames.rs` | its order and its clock, without JACK |
 //! | `ear.rs` | an input's thread |
 //!
-//! The library is opened at run time: without it, or without a server, there are no `jack:` ports
-//! and a sentence says so. No server is ever started from here.
+//! The library is opened at run time: without it there are no `jack:` ports and a sentence says
+//! so. A server that does not run is waited for, but none is ever started from here.
 
 mod callback;
+mod client_name;
 mod ear;
 mod frames;
 mod keeper;
@@ -21,7 +23,7 @@ mod pending;
 mod service;
 
 pub(crate) use ear::Ear;
-pub(crate) use line::JackLine;
+pub(crate) use line::{JackLine, LEAST_AHEAD};
 pub use service::{JackPorts, list_jack_ports};
 
 use super::PortError;
@@ -57,8 +59,8 @@ impl Side for Out {
 
 /// An output: the scheduler's end, and what looks after it.
 pub(crate) struct JackOut {
-    /// What the scheduler sends to.
-    pub line: JackLine,
+    /// What the scheduler sends to; `None` where no server is there yet.
+    pub line: Option<JackLine>,
     /// Looks after it; to be kept by a thread that may wait, for as long as the port is to play.
     pub keeper: JackKeeper,
     /// Why nobody is at the other end, where that is so.
@@ -66,7 +68,7 @@ pub(crate) struct JackOut {
 }
 
 /// Opens an output that plays into the port `name` means, and waits for that port where it is not
-/// there. An error where there is no server, or more than one port is meant.
+/// there, and for a server. An error where there is no JACK at all, or more than one port is meant.
 pub(crate) fn open_out(name: &str) -> Result<JackOut, PortError> {
     let (keeper, First { end, notice }) = Keeper::start(Out, name)?;
     Ok(JackOut { line: end, keeper: JackKeeper(keeper), notice })
@@ -81,7 +83,7 @@ impl JackKeeper {
         self.0.joined()
     }
 
-    /// The end of a new port, where a new one had to be made because the server had gone.
+    /// The end of a new port, where a new one had to be made because there was no server before.
     pub fn fresh(&self) -> Option<JackLine> {
         self.0.fresh()
     }

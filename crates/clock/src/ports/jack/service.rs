@@ -2,6 +2,7 @@
 //!
 //! Everything here may wait for the server, and is called on threads that may.
 
+use super::client_name::{ClientName, Wish};
 use super::frames;
 use super::line::{Shared, ahead};
 use crate::ports::quiet::{aloud, quietly};
@@ -12,8 +13,8 @@ use std::sync::atomic::Ordering::Relaxed;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
 
-/// What the server shows us as, with a number where there are several.
-const CLIENT: &str = "chaconne";
+/// What the server shows whoever only looks as: none of the names that ports go by.
+const LOOKER: &str = "chaconne-list";
 /// What JACK calls the type of MIDI ports.
 const MIDI: &str = "8 bit raw midi";
 /// A client whose callback has not been called for so long has lost its server: 700 ms, or four
@@ -49,7 +50,11 @@ pub fn list_jack_ports() -> Result<JackPorts, PortError> {
 }
 
 fn look_once() -> Result<JackPorts, PortError> {
-    let (client, _own) = open_client()?;
+    let asked = ask_for_client(&Wish::Like(LOOKER.to_string()));
+    let (client, _own) = asked.map_err(|denied| match denied {
+        Denied::Absent(error) => error,
+        Denied::Taken => PortError::NoJack,
+    })?;
     let list = |flags| names(&client, flags);
     let ports = PortList { inputs: list(PortFlags::IS_OUTPUT), outputs: list(PortFlags::IS_INPUT) };
     let (block, rate) = (client.buffer_size(), client.sample_rate());
@@ -101,19 +106,62 @@ impl Drop for Tenant {
     }
 }
 
-fn open_client() -> Result<(Client, Tenant), PortError> {
+/// Why there is no client.
+enum Denied {
+    /// Another has the name.
+    Taken,
+    /// There is no server, or no library.
+    Absent(PortError),
+}
+
+/// No server answers.
+const NO_SERVER: Denied = Denied::Absent(PortError::NoJack);
+
+/// A client of the name it is to have.
+fn open_client(name: &mut ClientName) -> Result<(Client, Tenant), PortError> {
+    loop {
+        let wish = name.wish();
+        match ask_for_client(&wish) {
+            Ok((client, tenant)) => {
+                name.given(client.name());
+                return Ok((client, tenant));
+            }
+            Err(Denied::Absent(error)) => return Err(error),
+            Err(Denied::Taken) => name.refused(),
+        }
+        if name.wish() == wish {
+            // It is asked for again later.
+            return Err(PortError::NoJack);
+        }
+    }
+}
+
+fn ask_for_client(wish: &Wish) -> Result<(Client, Tenant), Denied> {
     if house().is_fallen {
-        return Err(PortError::NoJack);
+        return Err(Denied::Absent(PortError::NoJack));
     }
     quietly(|| {
         // Asked first: every other call to the library panics where it is missing.
-        jack::jack_sys::library().map_err(|_| PortError::NoJack)?;
+        jack::jack_sys::library().map_err(|_| Denied::Absent(PortError::NoJackLibrary))?;
         jack::set_logger(jack::LoggerType::None);
-        let (client, _) =
-            Client::new(CLIENT, ClientOptions::NO_START_SERVER).map_err(|_| PortError::NoJack)?;
-        let tenant = Tenant::new(client.name());
-        Ok((client, tenant))
+        let name = match wish {
+            Wish::Exactly(name) => name,
+            Wish::Like(name) => return ask(name, ClientOptions::empty()).ok_or(NO_SERVER),
+        };
+        if let Some(client) = ask(name, ClientOptions::USE_EXACT_NAME) {
+            return Ok(client);
+        }
+        // The library does not say whether the name was the reason. Where the server answers to
+        // another, and not to this one after that, it was.
+        let _looker = ask(LOOKER, ClientOptions::empty()).ok_or(NO_SERVER)?;
+        ask(name, ClientOptions::USE_EXACT_NAME).ok_or(Denied::Taken)
     })
+}
+
+fn ask(name: &str, options: ClientOptions) -> Option<(Client, Tenant)> {
+    let (client, _) = Client::new(name, options | ClientOptions::NO_START_SERVER).ok()?;
+    let tenant = Tenant::new(client.name());
+    Some((client, tenant))
 }
 
 /// What an output and an input do differently.
@@ -150,20 +198,22 @@ pub(super) struct Session<S: Side> {
     shared: Arc<Shared>,
     /// How many blocks there were when that last changed, and when it did.
     beat: (u64, Instant),
+    /// How long a block was when that was last asked.
+    period: Ns,
     _tenant: Tenant,
 }
 
 impl<S: Side> Session<S> {
     /// A new client with our port, not joined to anything.
-    pub fn open(side: &S) -> Result<(Session<S>, S::End), PortError> {
-        let (client, tenant) = open_client()?;
+    pub fn open(side: &S, name: &mut ClientName) -> Result<(Session<S>, S::End), PortError> {
+        let (client, tenant) = open_client(name)?;
         let shared = Shared::new(client.buffer_size(), client.sample_rate());
         let opened = side.register(&client, &shared).map_err(|_| PortError::NoJack)?;
         let Opened { own, process, end } = opened;
         let client = quietly(|| client.activate_async((), process));
         let client = Some(client.map_err(|_| PortError::NoJack)?);
-        let beat = (0, Instant::now());
-        Ok((Session { client, own, shared, beat, _tenant: tenant }, end))
+        let (beat, period) = ((0, Instant::now()), shared.period());
+        Ok((Session { client, own, shared, beat, period, _tenant: tenant }, end))
     }
 
     /// The ports that ours can be joined to.
@@ -198,6 +248,12 @@ impl<S: Side> Session<S> {
         }
         let blocks = Duration::from_nanos(4 * self.shared.period().max(0) as u64);
         self.beat.1.elapsed() > SILENCE.max(blocks)
+    }
+
+    /// Whether the server has another length of blocks than when this was last asked.
+    pub fn changes_blocks(&mut self) -> bool {
+        let period = self.shared.period();
+        std::mem::replace(&mut self.period, period) != period
     }
 
     /// The server is gone: whoever holds the other end is told.
