@@ -6,7 +6,7 @@
 #![cfg(unix)]
 
 use chaconne_tests::fifo::{Tape, make};
-use chaconne_tests::program::{PATIENCE, finish, signal, spawn};
+use chaconne_tests::program::{PATIENCE, finish, run, signal, spawn};
 use chaconne_tests::python::python;
 use rustix::process::Signal;
 use std::path::Path;
@@ -140,6 +140,28 @@ fn a_signal_stops_the_recorder_too() {
     let full: Vec<i64> = full.map(|rest| frames(code_of(rest))).collect();
     assert_eq!(full.len(), 1, "{after:?}");
     assert!(full[0] >= last - 2, "{full:?} after {last}");
+}
+
+#[test]
+fn a_rehearsal_from_a_bar_tells_the_place_and_continues() {
+    let folder = tempfile::tempdir().unwrap();
+    let song = folder.path().join("song.ron");
+    std::fs::write(&song, SONG).unwrap();
+    let tape = make(folder.path(), "tape");
+    let end = Tape::open(&tape);
+    let port = format!("bytes:{},clock,mtc=25", tape.display());
+    let song = song.to_str().unwrap();
+    let words = ["rehearse", song, "--times", "1", "--from", "2", "--out", &port];
+    finish(spawn(&words), PATIENCE).ends(0);
+    let lines = read(folder.path(), &end.close());
+    // Bar 2 is a second after bar one; time code begins with the next even frame of the day.
+    let full = place(&lines, "exclusive F0 7F 7F 01 01 21 00 01 01 F7");
+    let (position, start) = (place(&lines, "songpos"), place(&lines, "continue"));
+    assert!(full < start && position < start, "{lines:?}");
+    assert!(!lines.iter().any(|line| line == "start" || line == "note_on"), "{lines:?}");
+    // The song has two bars.
+    let ran = run(&["rehearse", song, "--from", "3"]).ends(2);
+    assert!(ran.err.contains("there is no bar 3: it is 1 to 2"), "{}", ran.err);
 }
 
 /// The minutes, seconds and frames in what follows the hour of a full frame.

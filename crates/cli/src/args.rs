@@ -151,6 +151,10 @@ pub struct Rehearse {
     /// How many times through the form, or through the section; without it, until it is stopped
     #[arg(long, alias = "rounds", value_parser = clap::value_parser!(u32).range(1..=100_000))]
     pub times: Option<u32>,
+    /// The bar to begin at, counted from 1 along what is played; then other gear gets a song
+    /// position and continue instead of start
+    #[arg(long, value_name = "BAR", value_parser = clap::value_parser!(u64).range(1..))]
+    pub from: Option<u64>,
     /// Goes round in this section instead of along the form
     #[arg(long)]
     pub section: Option<Letter>,

@@ -25,6 +25,10 @@ const PORT_LOOKS: u32 = 20;
 pub fn rehearse(asked: Rehearse) -> Result<Ended, Failure> {
     let song = load(&asked.song)?;
     let route = route(&song, asked.section, asked.times)?;
+    // The bar is one of the first time through.
+    let once = self::route(&song, asked.section, Some(1))?;
+    let from = |bar| RoundCount::from_bar(&song, &once, bar);
+    let mut begin = asked.from.filter(|&bar| bar > 1).map(from).transpose()?;
     let config = ports::rig_config(asked.wires, Some(asked.song));
     let caught = alarm::early()?;
     let rig = Rig::start(song, RigConfig { tap: asked.controls.tap, ..config })?;
@@ -36,11 +40,15 @@ pub fn rehearse(asked: Rehearse) -> Result<Ended, Failure> {
     let mut watch = Watch::default();
     loop {
         // A form without an end is planned for a long time ahead, and begun again after that.
-        rig.command(Command::PlayRoute(route.clone())).map_err(|refused| refused.to_string())?;
+        let (command, count) = match begin.take() {
+            Some((at, count)) => (Command::PlayFrom(route.clone(), at), count),
+            None => (Command::PlayRoute(route.clone()), RoundCount::default()),
+        };
+        rig.command(command).map_err(|refused| refused.to_string())?;
         if !await_start(&rig, &signals, &mut watch) {
             break;
         }
-        let whole = play(&rig, &signals, &mut watch, route.span().to);
+        let whole = play(&rig, &signals, &mut watch, count, route.span().to);
         if signals.asked().is_some() || (whole && asked.times.is_some()) {
             break;
         }
@@ -96,8 +104,7 @@ impl Watch {
 
 /// Tells of each round until the transport stops or a signal comes. Whether it was played to its
 /// end: a process that is suspended stops playing.
-fn play(rig: &Rig, signals: &Signals, watch: &mut Watch, end: Tick) -> bool {
-    let mut count = RoundCount::default();
+fn play(rig: &Rig, signals: &Signals, watch: &mut Watch, mut count: RoundCount, end: Tick) -> bool {
     let mut status = rig.status();
     while signals.asked().is_none() && status.transport != Transport::Stopped {
         if let Some(start) = count.follow(&status) {

@@ -47,6 +47,10 @@ pub enum Command {
     Play,
     /// Rolls along a route from its start, and stops at its end.
     PlayRoute(Route),
+    /// The same from a tick of the route on, brought down to a sixteenth, without a count-in:
+    /// other gear is told the position and to continue. Refused for a tick that the route does
+    /// not have, and where another's clock is followed.
+    PlayFrom(Route, Tick),
     /// Stops, releases all that sounds, and keeps the position, down to the sixteenth.
     Stop,
     /// Rolls on from the position that is kept, without a count-in; nothing where it rolls.
@@ -112,6 +116,7 @@ impl Command {
     pub(crate) fn is_about_passes(&self) -> bool {
         match self {
             Command::Play | Command::PlayRoute(_) | Command::Stop | Command::Continue => true,
+            Command::PlayFrom(..) => true,
             Command::Locate(_) | Command::Jump(_) | Command::Open(_) => true,
             Command::Record(_) | Command::Mode(_) | Command::Rounds(_) | Command::Keep => true,
             Command::Undo | Command::Redo | Command::TakeOff => true,

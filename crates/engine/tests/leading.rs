@@ -368,3 +368,21 @@ fn an_engine_that_must_be_earlier_orders_further_ahead_and_nothing_twice() {
     assert_eq!(roll, Some(385 * MS));
     assert!(pulses.is_sorted() && pulses.windows(2).all(|pair| pair[1] - pair[0] == Tick(40)));
 }
+
+#[test]
+fn a_route_can_be_begun_at_any_place_and_stops_at_its_end() {
+    let mut b = Bench::leading(song(2, 1));
+    let route = chaconne_engine::Route::rounds(b.engine.song(), Letter::A, 2).unwrap();
+    for outside in [Tick(-1), Tick(4 * 3840)] {
+        assert!(!b.command(Command::PlayFrom(route.clone(), outside)));
+    }
+    let from = b.wire.len();
+    // Bar 2 of the second round: three bars are 48 sixteenths.
+    assert!(b.command(Command::PlayFrom(route, Tick(3 * 3840 + 30))));
+    b.run_to(b.now + 10_000 * MS);
+    let sent: Vec<&Message> = b.wire[from..].iter().map(|(_, message)| message).collect();
+    let place = chaconne_song::U14::new(48).unwrap();
+    assert_eq!(sent[..3], [&Message::SongPosition(place), &Message::Continue, &Message::Clock]);
+    assert_eq!(sent.iter().filter(|&&message| *message == Message::Clock).count(), 96);
+    assert_eq!((sent.last(), b.engine.tick_at(b.now)), (Some(&&Message::Stop), None));
+}

@@ -3,8 +3,8 @@
 //! In: one status after another. Out: the start of each round, once. A status that comes late
 //! skips the rounds it missed, and the count stays right.
 
-use chaconne_engine::{Status, Transport};
-use chaconne_song::Letter;
+use chaconne_engine::{Route, Status, Transport};
+use chaconne_song::{Letter, Song};
 use chaconne_time::Tick;
 
 /// A round that has begun.
@@ -22,6 +22,8 @@ pub struct RoundStart {
 #[derive(Debug, Clone, Copy, Default)]
 pub struct RoundCount {
     stay: Option<Stay>,
+    /// Rounds and bars before the stay that is seen first.
+    before: (u64, u64),
 }
 
 /// The stay in a section that was last seen.
@@ -39,6 +41,29 @@ struct Stay {
 }
 
 impl RoundCount {
+    /// The tick at which a bar of a route begins, counted along it from 1, and the count for who
+    /// begins there. Of a loop without an end it is a bar of the first time round.
+    ///
+    /// # Errors
+    /// Where the route has no such bar: how many it has.
+    pub fn from_bar(song: &Song, route: &Route, bar: u64) -> Result<(Tick, RoundCount), String> {
+        let (mut rounds, mut bars) = (0, 0);
+        for entry in &route.entries {
+            let Some(section) = song.section(entry.section) else { break };
+            let times = match entry.until {
+                Tick::MAX => 1,
+                until => ((until - entry.at).0 / section.length().0.max(1)) as u64,
+            };
+            let own = times * u64::from(section.metre.bars());
+            if bars < bar && bar <= bars + own {
+                let at = entry.at + section.metre.bar_start((bar - bars) as i64);
+                return Ok((at, RoundCount { stay: None, before: (rounds, bars) }));
+            }
+            (rounds, bars) = (rounds + times, bars + own);
+        }
+        Err(format!("there is no bar {bar}: it is 1 to {bars}"))
+    }
+
     /// Takes a status; the round it is in, where that is a new one.
     pub fn follow(&mut self, status: &Status) -> Option<RoundStart> {
         if status.transport != Transport::Rolling {
@@ -70,7 +95,8 @@ impl RoundCount {
                 let rounds = ((entered - last.entered).0 / last.length.0.max(1)) as u64;
                 (last.rounds_before + rounds, last.bars_before + rounds * last.bars)
             }
-            _ => (0, 0),
+            Some(_) => (0, 0),
+            None => self.before,
         };
         let (length, bars, told) = (Tick(1), 1, 0);
         Stay { section, entered, length, bars, rounds_before, bars_before, told }
@@ -105,6 +131,42 @@ mod tests {
             );
         }
         let expected = [(1, "A", 1), (2, "A", 3), (3, "B", 5), (4, "B", 6), (5, "A", 7)];
+        assert_eq!(told, expected.map(|(n, s, b)| (n, s.to_string(), b)));
+    }
+
+    #[test]
+    fn a_bar_is_found_along_a_route_and_counted_from_there() {
+        let song = song_of("form", &[("A", 2), ("B", 1)]);
+        let letters: Vec<Letter> =
+            "AABBA".chars().map(|c| c.to_string().parse().unwrap()).collect();
+        let route = Route::of(&song, &letters).unwrap();
+        let from = |bar| RoundCount::from_bar(&song, &route, bar);
+        for bar in 1..=8 {
+            assert_eq!(from(bar).unwrap().0, Tick(3840 * (bar as i64 - 1)));
+        }
+        for bar in [0, 9] {
+            let error = from(bar).unwrap_err();
+            assert_eq!(error, format!("there is no bar {bar}: it is 1 to 8"));
+        }
+        let open = Route::open(Letter::A);
+        assert!(RoundCount::from_bar(&song, &open, 2).is_ok());
+        assert!(RoundCount::from_bar(&song, &open, 3).is_err());
+        // Bar 6 is the second round of B, the fourth of all.
+        let (at, mut count) = from(6).unwrap();
+        let config = Config { lead: 0, ..Config::default() };
+        let mut engine = Engine::new(Arc::new(song.clone()), config);
+        engine.command(0, Command::PlayFrom(route.clone(), at)).unwrap();
+        let mut told = Vec::new();
+        for second in [0, 1, 2, 3] {
+            let now = second * 1_000_000_000 + 1;
+            engine.poll(now);
+            told.extend(
+                count
+                    .follow(&engine.status(now))
+                    .map(|start| (start.number, start.section.to_string(), start.bar)),
+            );
+        }
+        let expected = [(4, "B", 6), (5, "A", 7)];
         assert_eq!(told, expected.map(|(n, s, b)| (n, s.to_string(), b)));
     }
 }

@@ -70,6 +70,23 @@ impl Engine {
         Ok(())
     }
 
+    /// Rolls along a route from a tick of it on.
+    pub(super) fn play_from(&mut self, now: Ns, route: Route, at: Tick) -> Result<(), Refused> {
+        if self.run.is_some() {
+            return Ok(());
+        }
+        if self.leader.is_some() {
+            let name = self.leader_name();
+            return Err(Refused(format!("{name} is followed: it says where to begin")));
+        }
+        let span = route.span();
+        if at < span.from || at >= span.to {
+            return Err(Refused("the route does not have this place".into()));
+        }
+        self.park(Some(Parked { at: sixteenth(at), entries: route.entries }));
+        self.go_on(now)
+    }
+
     /// The position that is kept, or the top.
     pub(super) fn parked_or_top(&self) -> Parked {
         let top = || Parked { at: Tick::ZERO, entries: Route::open(self.shown).entries };
