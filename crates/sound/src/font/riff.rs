@@ -1,0 +1,33 @@
+//! Chunks of a RIFF file: an identifier of four letters, a size, so many bytes, and one more
+//! where the size is odd (SoundFont Technical Specification 2.01, section 3.1).
+//!
+//! In: bytes. Out: the chunks in them, none longer than what is there.
+
+/// An identifier, as it stands in the file.
+pub type Id = [u8; 4];
+
+/// Takes the next chunk off the front of `rest`; `None` at its end.
+///
+/// # Errors
+/// A sentence, for a chunk that says it is longer than what is left.
+pub fn next<'a>(rest: &mut &'a [u8]) -> Result<Option<(Id, &'a [u8])>, String> {
+    if rest.is_empty() {
+        return Ok(None);
+    }
+    let Some((head, body)) = rest.split_first_chunk::<8>() else {
+        return Err(format!("{} bytes are left over where a chunk should begin", rest.len()));
+    };
+    let [a, b, c, d, size @ ..] = *head;
+    let (id, size) = ([a, b, c, d], u32::from_le_bytes(size) as usize);
+    let Some((body, after)) = body.split_at_checked(size) else {
+        let (id, left) = (name(id), body.len());
+        return Err(format!("the chunk '{id}' says it has {size} bytes, but {left} are left"));
+    };
+    *rest = if size % 2 == 1 { after.get(1..).unwrap_or(&[]) } else { after };
+    Ok(Some((id, body)))
+}
+
+/// The identifier for a sentence.
+pub fn name(id: Id) -> String {
+    id.iter().flat_map(|&byte| std::ascii::escape_default(byte)).map(char::from).collect()
+}

@@ -1,0 +1,205 @@
+//! The instrument: sixteen MIDI channels that play a font.
+//!
+//! In: whole MIDI messages, each to take effect where the next frame is rendered. Out: frames.
+//! The player works in blocks of [`BLOCK`] frames and starts a note at the next block, which makes
+//! it up to 7 frames late; [`DELAY`] is the middle of that. What the player lacks of the standard
+//! is added in `channel.rs` and `laws.rs`. The same messages at the same frames give the same
+//! samples, however the rendering is cut into calls.
+
+mod channel;
+mod glide;
+mod laws;
+mod sysex;
+
+use crate::error::SoundError;
+use crate::font::Font;
+use channel::Channel;
+use rustysynth_ext::{Synthesizer, SynthesizerSettings};
+use std::ops::RangeInclusive;
+use sysex::SysEx;
+
+/// Frames that the player renders at once; a message takes effect between them.
+const BLOCK: usize = 8;
+
+/// The constant part of the delay from a message to its effect, in frames. The rest lies between
+/// 4 frames early and 3 frames late, which is less than a tenth of a millisecond at 44.1 kHz.
+pub const DELAY: usize = BLOCK / 2;
+
+/// The most voices that sound at once. A note beyond them takes the voice of the quietest released
+/// one; when none is released, of the quietest.
+pub const POLYPHONY: usize = 128;
+
+/// The sample rates that can be rendered at.
+pub const RATES: RangeInclusive<u32> = 16_000..=192_000;
+
+/// The level of the whole, so that a few loud notes together stay below full scale.
+const GAIN: f32 = 0.5;
+/// The player leaves out what is a thousandth of full scale and steps in thousandths. It is made
+/// to play this much louder, and turned down by as much after it, so that both are not heard.
+const LIFT: f32 = 64.0;
+/// Below this (-120 dBFS) it is quiet.
+const QUIET: f32 = 1e-6;
+/// Above this (60 dB above full scale) a filter of the font has run away.
+const RUNAWAY: f32 = 1e3;
+
+/// An instrument that plays. See the header.
+///
+/// Made once, it neither allocates nor frees, locks nor waits.
+#[derive(Debug)]
+pub struct Instrument {
+    synth: Synthesizer,
+    channels: [Channel; 16],
+    /// Amplitude by the master volume message: where it is, and where it goes.
+    master: (f32, f32),
+    left: [f32; BLOCK],
+    right: [f32; BLOCK],
+    /// Frames of the block that were given out.
+    used: usize,
+    /// Blocks in a row in which nothing was heard, and how many make it go to sleep.
+    quiet: u32,
+    patience: u32,
+}
+
+impl Instrument {
+    /// An instrument that is silent, in the state that 'General MIDI on' sets.
+    ///
+    /// # Errors
+    /// [`SoundError::Rate`] outside of [`RATES`].
+    pub fn new(font: &Font, rate: u32) -> Result<Instrument, SoundError> {
+        if !RATES.contains(&rate) {
+            return Err(SoundError::Rate(rate));
+        }
+        let mut settings = SynthesizerSettings::new(rate as i32);
+        settings.block_size = BLOCK;
+        settings.maximum_polyphony = POLYPHONY;
+        let synth =
+            Synthesizer::new(font.sounds(), &settings).map_err(|_| SoundError::Rate(rate))?;
+        let patience = rate / 2 / BLOCK as u32;
+        let mut instrument = Instrument {
+            synth,
+            channels: std::array::from_fn(|number| Channel::new(number as u8)),
+            master: (1.0, 1.0),
+            left: [0.0; BLOCK],
+            right: [0.0; BLOCK],
+            used: BLOCK,
+            quiet: patience,
+            patience,
+        };
+        instrument.refresh();
+        Ok(instrument)
+    }
+
+    /// Takes one whole MIDI message, status byte first (no running status). What is unknown,
+    /// malformed or without meaning for an instrument is ignored.
+    pub fn message(&mut self, message: &[u8]) {
+        match *message {
+            [0xF0, ..] => self.exclusive(message),
+            [status, a] if status < 0xF0 && a < 0x80 => self.channel_message(status, a, None),
+            [status, a, b] if status < 0xF0 && a | b < 0x80 => {
+                self.channel_message(status, a, Some(b));
+            }
+            _ => {}
+        }
+    }
+
+    /// Renders the next frames, over what is in the slices; the shorter one says how many.
+    pub fn render(&mut self, left: &mut [f32], right: &mut [f32]) {
+        let frames = left.len().min(right.len());
+        let mut done = 0;
+        while done < frames {
+            if self.used == BLOCK {
+                self.render_block();
+            }
+            let count = (frames - done).min(BLOCK - self.used);
+            let (from, to) = (self.used..self.used + count, done..done + count);
+            left[to.clone()].copy_from_slice(&self.left[from.clone()]);
+            right[to].copy_from_slice(&self.right[from]);
+            self.used += count;
+            done += count;
+        }
+    }
+
+    fn channel_message(&mut self, status: u8, a: u8, b: Option<u8>) {
+        let channel = &mut self.channels[usize::from(status & 15)];
+        let synth = &mut self.synth;
+        match (status & 0xF0, b) {
+            (0x80, Some(_)) | (0x90, Some(0)) => channel.lift(synth, a),
+            (0x90, Some(velocity)) => {
+                self.quiet = 0;
+                channel.press(synth, a, velocity);
+            }
+            (0xA0, Some(pressure)) => channel.press_harder(synth, Some(a), pressure),
+            (0xB0, Some(value)) => channel.change(synth, a, value),
+            (0xC0, None) => channel.program(synth, a),
+            (0xD0, None) => channel.press_harder(synth, None, a),
+            (0xE0, Some(coarse)) => channel.bend(synth, u16::from(coarse) << 7 | u16::from(a)),
+            _ => {}
+        }
+    }
+
+    fn exclusive(&mut self, message: &[u8]) {
+        match sysex::read(message) {
+            Some(SysEx::Restart) => {
+                self.channels.iter_mut().for_each(|channel| channel.restart(&mut self.synth));
+                self.master.1 = 1.0;
+            }
+            Some(SysEx::Master(volume)) => self.master.1 = laws::master(volume),
+            None => {}
+        }
+    }
+
+    fn render_block(&mut self) {
+        self.used = 0;
+        if self.quiet >= self.patience {
+            (self.left, self.right) = ([0.0; BLOCK], [0.0; BLOCK]);
+            self.settle();
+            return;
+        }
+        self.channels.iter_mut().for_each(|channel| channel.step(&mut self.synth));
+        self.synth.render(&mut self.left, &mut self.right);
+        let loudest = self.scale();
+        if loudest.is_nan() || loudest > RUNAWAY {
+            (self.left, self.right) = ([0.0; BLOCK], [0.0; BLOCK]);
+            self.refresh();
+            return;
+        }
+        let free = self.channels.iter().all(Channel::is_free);
+        self.quiet = if free && loudest < QUIET { self.quiet + 1 } else { 0 };
+        if self.quiet == self.patience {
+            self.refresh();
+        }
+    }
+
+    /// Applies the level of the whole; gives the largest sample, NaN if one is not finite.
+    fn scale(&mut self) -> f32 {
+        let (from, to) = self.master;
+        let next = if (to - from).abs() < 1e-4 { to } else { from + 0.055 * (to - from) };
+        self.master.0 = next;
+        let step = (next - from) / BLOCK as f32;
+        let mut loudest = 0.0f32;
+        for frame in 0..BLOCK {
+            let gain = (from + step * (frame + 1) as f32) / LIFT;
+            for sample in [&mut self.left[frame], &mut self.right[frame]] {
+                *sample *= gain;
+                let size = sample.abs();
+                loudest = if size.is_finite() { loudest.max(size) } else { f32::NAN };
+            }
+            if loudest.is_nan() {
+                return loudest;
+            }
+        }
+        loudest
+    }
+
+    /// While it sleeps, what glides arrives.
+    fn settle(&mut self) {
+        self.master.0 = self.master.1;
+    }
+
+    /// Puts the player to rest: exact silence, no voice, no tail; and tells it the channels anew.
+    fn refresh(&mut self) {
+        self.synth.reset();
+        self.synth.set_master_volume(GAIN * LIFT);
+        self.channels.iter().for_each(|channel| channel.tell(&mut self.synth));
+    }
+}

@@ -1,0 +1,107 @@
+//! The desk: levels in, meters out, from any thread.
+//!
+//! In: levels, set by whoever has a [`Desk`]. Out: the meters of the [`Mix`](super::Mix) that it
+//! belongs to. All by atomics, so that neither side ever waits.
+
+use super::level::{CLICK_DB, DEFAULT_DB, Decibels};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicU32, Ordering::Relaxed};
+
+/// A handle on the levels and meters of a mix; cheap to clone.
+#[derive(Debug, Clone)]
+pub struct Desk(Arc<Shared>);
+
+/// What the meters showed last, as amplitudes from 0 to 1 (see [`Meters::db`]).
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Meters {
+    /// Left and right: the peak, falling.
+    pub peak: [f32; 2],
+    /// Left and right: the highest peak, held for 1.5 s.
+    pub held: [f32; 2],
+    /// What the limiter turned down by, as a factor from 0 to 1; 1 when it did nothing.
+    pub gain: f32,
+}
+
+impl Meters {
+    /// An amplitude in decibels under full scale, -120 at the least.
+    pub fn db(amplitude: f32) -> f32 {
+        20.0 * amplitude.max(1e-6).log10()
+    }
+}
+
+#[derive(Debug)]
+struct Shared {
+    level: Cell,
+    click: Cell,
+    peak: [Cell; 2],
+    held: [Cell; 2],
+    gain: Cell,
+}
+
+/// A number that two threads share.
+#[derive(Debug)]
+struct Cell(AtomicU32);
+
+impl Cell {
+    fn new(value: f32) -> Cell {
+        Cell(AtomicU32::new(value.to_bits()))
+    }
+
+    fn get(&self) -> f32 {
+        f32::from_bits(self.0.load(Relaxed))
+    }
+
+    fn set(&self, value: f32) {
+        self.0.store(value.to_bits(), Relaxed);
+    }
+}
+
+impl Desk {
+    pub(super) fn new() -> Desk {
+        Desk(Arc::new(Shared {
+            level: Cell::new(DEFAULT_DB),
+            click: Cell::new(CLICK_DB),
+            peak: [Cell::new(0.0), Cell::new(0.0)],
+            held: [Cell::new(0.0), Cell::new(0.0)],
+            gain: Cell::new(1.0),
+        }))
+    }
+
+    /// Sets the level of the whole; [`DEFAULT_DB`] when nobody does.
+    pub fn set_level(&self, level: Decibels) {
+        self.0.level.set(level.db());
+    }
+
+    /// The level of the whole.
+    pub fn level(&self) -> Decibels {
+        Decibels::new(self.0.level.get())
+    }
+
+    /// Sets the level of the click, under that of the whole; [`CLICK_DB`] when nobody does.
+    pub fn set_click(&self, level: Decibels) {
+        self.0.click.set(level.db());
+    }
+
+    /// The level of the click.
+    pub fn click(&self) -> Decibels {
+        Decibels::new(self.0.click.get())
+    }
+
+    /// What the meters show.
+    pub fn meters(&self) -> Meters {
+        let shared = &self.0;
+        Meters {
+            peak: [shared.peak[0].get(), shared.peak[1].get()],
+            held: [shared.held[0].get(), shared.held[1].get()],
+            gain: shared.gain.get(),
+        }
+    }
+
+    pub(super) fn show(&self, meters: Meters) {
+        for side in 0..2 {
+            self.0.peak[side].set(meters.peak[side]);
+            self.0.held[side].set(meters.held[side]);
+        }
+        self.0.gain.set(meters.gain);
+    }
+}

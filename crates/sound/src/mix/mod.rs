@@ -1,0 +1,113 @@
+//! The mix: the instrument and the click together, at a level, limited and metered.
+//!
+//! In: MIDI messages, strikes of the click, levels from the [`Desk`]. Out: the frames for the ears.
+//! Everything comes out [`Mix::latency`] frames after it was asked for, the click as much as the
+//! instrument; a caller who wants it on time asks that much earlier.
+
+mod desk;
+mod level;
+mod limiter;
+mod meter;
+
+pub use desk::{Desk, Meters};
+pub use level::{CLICK_DB, DEFAULT_DB, Decibels, FLOOR_DB};
+pub use limiter::{CEILING_DB, Limiter};
+
+use crate::click::Click;
+use crate::error::SoundError;
+use crate::font::Font;
+use crate::instrument::{DELAY, Instrument};
+use level::Fader;
+use meter::Meter;
+
+/// Frames that are worked on at once.
+const PART: usize = 64;
+
+/// Instrument, click, level, limiter, meters. See the header.
+///
+/// Made once, it neither allocates nor frees, locks nor waits.
+#[derive(Debug)]
+pub struct Mix {
+    instrument: Instrument,
+    click: Click,
+    desk: Desk,
+    level: Fader,
+    click_level: Fader,
+    limiter: Limiter,
+    meters: [Meter; 2],
+    rate: u32,
+}
+
+impl Mix {
+    /// A mix that is silent.
+    ///
+    /// # Errors
+    /// As [`Instrument::new`].
+    pub fn new(font: &Font, rate: u32) -> Result<Mix, SoundError> {
+        let instrument = Instrument::new(font, rate)?;
+        let desk = Desk::new();
+        Ok(Mix {
+            instrument,
+            click: Click::new(rate),
+            level: Fader::new(desk.level().amplitude(), rate),
+            click_level: Fader::new(desk.click().amplitude(), rate),
+            desk,
+            limiter: Limiter::new(rate),
+            meters: [Meter::default(); 2],
+            rate,
+        })
+    }
+
+    /// The frames from a message or a strike to its sound, at this sample rate.
+    pub fn latency(rate: u32) -> usize {
+        DELAY + Limiter::latency(rate)
+    }
+
+    /// Its levels and meters.
+    pub fn desk(&self) -> Desk {
+        self.desk.clone()
+    }
+
+    /// Takes one whole MIDI message; it counts from the next frame that is rendered.
+    pub fn message(&mut self, message: &[u8]) {
+        self.instrument.message(message);
+    }
+
+    /// Strikes the click at the next frame that is rendered.
+    pub fn strike(&mut self, accent: bool) {
+        self.click.strike(accent, DELAY);
+    }
+
+    /// Renders the next frames, over what is in the slices; the shorter one says how many.
+    pub fn render(&mut self, left: &mut [f32], right: &mut [f32]) {
+        let frames = left.len().min(right.len());
+        let (left, right) = (&mut left[..frames], &mut right[..frames]);
+        self.level.to(self.desk.level().amplitude());
+        self.click_level.to(self.desk.click().amplitude());
+        for (left, right) in left.chunks_mut(PART).zip(right.chunks_mut(PART)) {
+            self.render_part(left, right);
+        }
+        let seconds = frames as f32 / self.rate as f32;
+        self.meters[0].take(left, seconds);
+        self.meters[1].take(right, seconds);
+        self.desk.show(Meters {
+            peak: self.meters.map(|meter| meter.peak()),
+            held: self.meters.map(|meter| meter.held()),
+            gain: self.limiter.take_lowest(),
+        });
+    }
+
+    fn render_part(&mut self, left: &mut [f32], right: &mut [f32]) {
+        let mut click = [0.0; PART];
+        let click = &mut click[..left.len()];
+        self.instrument.render(left, right);
+        self.click.add_to(click);
+        for ((left, right), click) in left.iter_mut().zip(right.iter_mut()).zip(click) {
+            let level = self.level.next();
+            let click = *click * self.click_level.next();
+            *left = level * (*left + click);
+            *right = level * (*right + click);
+        }
+        self.limiter.process(left, right);
+    }
+}
