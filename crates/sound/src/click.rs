@@ -148,7 +148,7 @@ mod tests {
         let mut frames = vec![0.0; 25_000];
         frames.chunks_mut(77).for_each(|part| click.add_to(part));
         assert!(frames[..1000].iter().all(|x| *x == 0.0));
-        assert_eq!(frames[1000..], whole[..24_000]);
+        assert!(frames[1000..] == whole[..24_000]);
     }
 
     #[test]

@@ -81,7 +81,7 @@ impl Limiter {
         self.push(needed);
         let smallest = self.smallest[self.first].1;
         self.hold(smallest);
-        self.sum += self.held - self.gains[self.at];
+        self.sum = self.sum + self.held - self.gains[self.at];
         self.gains[self.at] = self.held;
         let out = std::mem::replace(&mut self.waiting[self.at], frame);
         self.at = if self.at + 1 == self.ahead { 0 } else { self.at + 1 };

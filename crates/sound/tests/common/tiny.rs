@@ -22,6 +22,7 @@ pub mod generator {
 }
 use generator::*;
 
+#[derive(Clone)]
 /// A preset of one looped sine: bank, program, generators.
 pub struct Tone {
     pub bank: u16,

@@ -1,0 +1,62 @@
+//! A million random messages: no panic, nothing that is no number, nothing above the ceiling.
+
+mod common;
+
+use chaconne_sound::{CEILING_DB, Decibels, Mix};
+use common::{Dice, tones};
+
+#[test]
+fn a_million_random_messages_stay_below_the_ceiling() {
+    let ceiling = 10f32.powf(CEILING_DB / 20.0);
+    let mut mix = Mix::new(&tones(), 48_000).unwrap();
+    mix.desk().set_level(Decibels::new(0.0));
+    let mut dice = Dice(2026);
+    let (mut left, mut right) = ([0.0f32; 240], [0.0f32; 240]);
+    let (mut loudest, mut loud) = (0.0f32, 0);
+    for _ in 0..2500 {
+        for _ in 0..400 {
+            message(&mut dice, &mut mix);
+        }
+        let frames = 1 + dice.below(240);
+        mix.render(&mut left[..frames], &mut right[..frames]);
+        let peak =
+            common::measure::peak(&left[..frames]).max(common::measure::peak(&right[..frames]));
+        assert!(left.iter().chain(&right).all(|x| x.is_finite()));
+        loudest = loudest.max(peak);
+        loud += usize::from(peak > 0.01);
+    }
+    assert!(loudest <= ceiling, "{loudest}");
+    assert!(loud > 1000, "it was heard: {loud}");
+    // And when it is over it is over.
+    for channel in 0..16 {
+        mix.message(&[0xB0 | channel, 120, 0]);
+        mix.message(&[0xB0 | channel, 64, 0]);
+        mix.message(&[0xB0 | channel, 66, 0]);
+    }
+    (0..2000).for_each(|_| mix.render(&mut left, &mut right));
+    assert!(left.iter().chain(&right).all(|x| *x == 0.0));
+}
+
+/// Mostly notes, and anything else; one in a hundred is not even MIDI.
+fn message(dice: &mut Dice, mix: &mut Mix) {
+    let (channel, a, b) = (dice.below(16) as u8, dice.seven_bits(), dice.seven_bits());
+    match dice.below(100) {
+        0..40 => mix.message(&[0x90 | channel, a, b]),
+        40..70 => mix.message(&[0x80 | channel, a, b]),
+        70..85 => mix.message(&[0xB0 | channel, a, b]),
+        85..88 => mix.message(&[0xC0 | channel, a]),
+        88..93 => mix.message(&[0xE0 | channel, a, b]),
+        93 => mix.message(&[0xA0 | channel, a, b]),
+        94 => mix.message(&[0xD0 | channel, a]),
+        95 => mix.message(&[0xF0, 0x7F, 0x7F, 0x04, 0x01, a, b, 0xF7]),
+        96 if dice.below(50) == 0 => mix.message(&[0xF0, 0x7E, 0x7F, 0x09, 1, 0xF7]),
+        97 => mix.strike(a > 64),
+        98 => [[101, 0], [100, a % 3], [6, b]]
+            .iter()
+            .for_each(|[controller, value]| mix.message(&[0xB0 | channel, *controller, *value])),
+        _ => {
+            let junk = dice.roll().to_le_bytes();
+            mix.message(&junk[..dice.below(9)]);
+        }
+    }
+}
