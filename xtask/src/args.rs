@@ -15,6 +15,8 @@ pub enum Job {
     Tidy,
     /// Build for speed and print the figures.
     Bench,
+    /// Make the files that are made, or see whether they are what would be made.
+    Assets,
 }
 
 /// Every job: its name, what may follow it, and what it does. Feeds both parser and help.
@@ -23,8 +25,16 @@ const JOBS: &[(Job, &str, &str, &str)] = &[
     (Job::Test, "test", "[--no-install]", "format, lints, house rules, then every test"),
     (Job::Tidy, "tidy", "", "the house rules alone: crate arrows, map, pure crates, stray text"),
     (Job::Bench, "bench", "[--no-install] [WORDS...]", "print the figures; WORDS go to the bench"),
+    (
+        Job::Assets,
+        "assets",
+        "[--check]",
+        "make assets/default.sf2, or see that it is as it would be",
+    ),
 ];
 
+/// The word that keeps `assets` from writing.
+pub const CHECK: &str = "--check";
 const NO_INSTALL: &str = "--no-install";
 
 /// What the words ask for.
@@ -38,7 +48,7 @@ pub enum Request {
         job: Job,
         /// Whether missing system packages may be installed.
         install: bool,
-        /// Words passed on; only the bench takes any.
+        /// Words passed on; the bench takes any, `assets` takes [`CHECK`].
         rest: Vec<String>,
     },
 }
@@ -54,9 +64,15 @@ pub fn parse(words: &[String]) -> Result<Request> {
         let known: Vec<&str> = JOBS.iter().map(|&(_, known, ..)| known).collect();
         bail!("there is no job '{name}': the jobs are {}", known.join(", "));
     };
-    let asks = job != Job::Tidy && rest.first().is_some_and(|word| word == NO_INSTALL);
+    let installs = !matches!(job, Job::Tidy | Job::Assets);
+    let asks = installs && rest.first().is_some_and(|word| word == NO_INSTALL);
     let rest = &rest[usize::from(asks)..];
-    if let (Some(word), true) = (rest.first(), job != Job::Bench) {
+    let takes = match job {
+        Job::Bench => rest.len(),
+        Job::Assets if rest.first().is_some_and(|word| word == CHECK) => 1,
+        _ => 0,
+    };
+    if let Some(word) = rest.get(takes) {
         bail!("'{name}' does not take '{word}': write {}", usage(job));
     }
     Ok(Request::Run { job, install: !asks, rest: rest.to_vec() })
@@ -122,6 +138,8 @@ mod tests {
         assert_eq!(asked, run(Job::Bench, false, &["perform", "--quick"]));
         let refused = read("demo fast").unwrap_err().to_string();
         assert_eq!(refused, "'demo' does not take 'fast': write 'cargo xtask demo [--no-install]'");
+        assert_eq!(read("assets --check").unwrap(), run(Job::Assets, true, &[CHECK]));
+        assert!(read("assets --chek").is_err() && read("assets --check twice").is_err());
         assert!(read("tidy --no-install").is_err());
         assert!(read("test --no-install --no-install").is_err());
     }
@@ -129,7 +147,7 @@ mod tests {
     #[test]
     fn an_unknown_job_is_answered_with_the_known_ones() {
         let refused = read("tset").unwrap_err().to_string();
-        assert_eq!(refused, "there is no job 'tset': the jobs are demo, test, tidy, bench");
+        assert_eq!(refused, "there is no job 'tset': the jobs are demo, test, tidy, bench, assets");
     }
 
     #[test]

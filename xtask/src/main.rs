@@ -1,10 +1,12 @@
 //! `cargo xtask`: set-up, demo, tests, house rules and figures, from a bare Rust toolchain.
 //!
 //! In: a job and its words. Out: exit code 0 when all is well, 1 when a step failed or a rule is
-//! broken, 2 when the words make no sense. This program uses no room of chaconne and no crate
-//! that needs a system library, so that it can build before either does.
+//! broken, 2 when the words make no sense. This program uses no crate that needs a system library,
+//! and of the rooms of chaconne only the one that makes the default sounds, which needs nothing
+//! either: so it can build before the others do.
 
 mod args;
+mod assets;
 mod bench;
 mod demo;
 mod packages;
@@ -51,6 +53,7 @@ fn carry_out(request: Request) -> Result<()> {
         Job::Demo => demo::demo(&top, install),
         Job::Test => test::test(&top, install),
         Job::Tidy => tidy::tidy(&top),
+        Job::Assets => assets::assets(&top, rest.iter().any(|word| word == args::CHECK)),
         Job::Bench => bench::bench(&top, install, &rest),
     }
 }

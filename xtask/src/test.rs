@@ -1,6 +1,6 @@
 //! `cargo xtask test`: everything that has to hold before a change is taken, quickest first.
 
-use crate::{run, setup, tidy, venv};
+use crate::{assets, run, setup, tidy, venv};
 use anyhow::{Result, bail};
 use std::path::Path;
 
@@ -11,6 +11,7 @@ pub fn test(top: &Path, install: bool) -> Result<()> {
     need_component("clippy", "clippy")?;
     run::step(&mut run::cargo(&["fmt", "--all", "--check"]))?;
     tidy::tidy(top)?;
+    assets::assets(top, true)?;
     let python = venv::prepare(top)?;
     let lints = ["clippy", "--workspace", "--all-targets", "--", "-D", "warnings"];
     run::step(&mut run::cargo(&lints))?;

@@ -1,0 +1,61 @@
+//! Spectra: how loud each harmonic of a sound is, and what a body or a mouth makes of it.
+
+use super::additive::{Partial, scatter};
+use super::math::{power_of_two, sine};
+
+/// A resonance of a body: centre and width in hertz, gain as a factor.
+pub type Peak = (f64, f64, f64);
+
+/// Steady harmonics up to `top` hertz of a key that sounds at `pitch` hertz: `level` gives the
+/// amplitude of the n-th, which lies at the second number in hertz. Phases are scattered.
+pub fn harmonics(pitch: f64, top: f64, level: impl Fn(f64, f64) -> f64) -> Vec<Partial> {
+    let count = ((top / pitch) as usize).max(1);
+    let numbers = (1..=count).map(|n| n as f64);
+    let mut partials: Vec<Partial> =
+        numbers.map(|n| Partial::steady(n, level(n, n * pitch))).collect();
+    partials.retain(|partial| partial.level.abs() > 1e-5);
+    scatter(&mut partials, 11);
+    partials
+}
+
+/// A pulse wave's n-th harmonic; `width` is the part of the period it is up.
+pub fn pulse(n: f64, width: f64) -> f64 {
+    sine(n * width / 2.0) / n
+}
+
+/// What resonances leave of a sine at `hertz`; `floor` is what passes beside them.
+pub fn body(hertz: f64, peaks: &[Peak], floor: f64) -> f64 {
+    let share = |&(centre, width, gain): &Peak| {
+        let off = (hertz - centre) / (width / 2.0);
+        gain / (1.0 + off * off)
+    };
+    floor + peaks.iter().map(share).sum::<f64>()
+}
+
+/// A gentle low-pass: half amplitude at `cutoff` hertz, `octaves` is its steepness (1 for 6 dB an
+/// octave, 2 for 12).
+pub fn dull(hertz: f64, cutoff: f64, octaves: i32) -> f64 {
+    let ratio = hertz / cutoff;
+    let power = (0..octaves).fold(1.0, |product, _| product * ratio);
+    1.0 / (1.0 + power)
+}
+
+/// Several players of one part: each partial once for each number of cents in `spread`, with
+/// phases scattered.
+pub fn choir_of(partials: &[Partial], spread: &[f64]) -> Vec<Partial> {
+    let mut many = Vec::new();
+    for cents in spread {
+        let shift = power_of_two(cents / 1200.0);
+        many.extend(partials.iter().map(|one| Partial { ratio: one.ratio * shift, ..*one }));
+    }
+    scatter(&mut many, 29);
+    many
+}
+
+/// Lets higher partials come later: `base` seconds for the first, `more` for each after it.
+pub fn rising(mut partials: Vec<Partial>, base: f64, more: f64) -> Vec<Partial> {
+    for partial in &mut partials {
+        partial.rise = base + more * (partial.ratio - 1.0).max(0.0);
+    }
+    partials
+}
