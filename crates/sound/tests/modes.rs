@@ -92,7 +92,7 @@ fn reset_all_controllers_leaves_what_it_should() {
     player.send(&NOTE);
     assert!(player.cents().abs() < 0.5);
     let (left, right) = player.levels();
-    let expected = -20.0 * 2f64.log10() - 0.2 + 40.0 * (64.0f64 / 127.0).log10() - 3.01;
+    let expected = -0.2 + 40.0 * (64.0f64 / 127.0).log10() - 3.01;
     assert!((left - expected).abs() < 0.1, "{left} {expected}");
     assert!(right < -200.0);
     player.send(&[0xE0, 0x7F, 0x7F]);

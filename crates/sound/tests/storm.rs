@@ -2,13 +2,13 @@
 
 mod common;
 
-use chaconne_sound::{CEILING_DB, Decibels, Mix};
-use common::{Dice, tones};
+use chaconne_sound::{CEILING_DB, Decibels, Font, Mix};
+use common::Dice;
 
 #[test]
 fn a_million_random_messages_stay_below_the_ceiling() {
     let ceiling = 10f32.powf(CEILING_DB / 20.0);
-    let mut mix = Mix::new(&tones(), 48_000).unwrap();
+    let mut mix = Mix::new(&Font::standard(), 48_000).unwrap();
     mix.desk().set_level(Decibels::new(0.0));
     let mut dice = Dice(2026);
     let (mut left, mut right) = ([0.0f32; 240], [0.0f32; 240]);

@@ -13,16 +13,26 @@ use rustysynth_ext::SoundFont;
 use std::fmt;
 use std::io::Read;
 use std::path::Path;
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 /// The most bytes that a font may have.
 pub const MAX_FONT_BYTES: u64 = 1_000_000_000;
+
+const STANDARD_BYTES: &[u8] = include_bytes!("../../../../assets/default.sf2");
 
 /// A font that is ready to be played; cheap to clone, free to share between threads.
 #[derive(Clone)]
 pub struct Font(Arc<SoundFont>);
 
 impl Font {
+    /// The font that comes with the program: every program of General MIDI and its percussion,
+    /// made by `cargo xtask assets`. Read once, then shared.
+    pub fn standard() -> Font {
+        static STANDARD: OnceLock<Font> = OnceLock::new();
+        let read = || Font::read(STANDARD_BYTES).expect("the font that comes along is whole");
+        STANDARD.get_or_init(read).clone()
+    }
+
     /// Reads a SoundFont 2 file from its bytes. Takes its time and memory: not for a thread that
     /// has to be on time.
     ///

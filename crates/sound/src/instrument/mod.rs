@@ -32,8 +32,9 @@ pub const POLYPHONY: usize = 128;
 /// The sample rates that can be rendered at.
 pub const RATES: RangeInclusive<u32> = 16_000..=192_000;
 
-/// The level of the whole, so that a few loud notes together stay below full scale.
-const GAIN: f32 = 0.5;
+/// The level of the whole: with the font that comes along, five chords and drums together stay
+/// below full scale.
+const GAIN: f32 = 1.0;
 /// The player leaves out what is a thousandth of full scale and steps in thousandths. It is made
 /// to play this much louder, and turned down by as much after it, so that both are not heard.
 const LIFT: f32 = 64.0;

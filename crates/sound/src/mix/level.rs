@@ -7,8 +7,9 @@ pub const FLOOR_DB: f32 = -60.0;
 /// The level of the whole when nobody has set it: a quarter of full scale. Safe with headphones
 /// that are turned up.
 pub const DEFAULT_DB: f32 = -12.0;
-/// The level of the click when nobody has set it, under the level of the whole.
-pub const CLICK_DB: f32 = -6.0;
+/// The level of the click when nobody has set it, under the level of the whole: its peak is that of
+/// a chord.
+pub const CLICK_DB: f32 = -12.0;
 
 /// A level, from [`FLOOR_DB`] to 0 dB under full scale. At the floor it is off.
 #[derive(Debug, Clone, Copy, PartialEq, PartialOrd)]
