@@ -25,8 +25,8 @@ const BLOCK: usize = 8;
 /// 4 frames early and 3 frames late, which is less than a tenth of a millisecond at 44.1 kHz.
 pub const DELAY: usize = BLOCK / 2;
 
-/// The most voices that sound at once. A note beyond them takes the voice of the quietest released
-/// one; when none is released, of the quietest.
+/// The most voices that sound at once. A note beyond them takes the quietest released voice, by how
+/// far its envelope has fallen; when none is released, the one that has decayed furthest.
 pub const POLYPHONY: usize = 128;
 
 /// The sample rates that can be rendered at.
