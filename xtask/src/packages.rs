@@ -20,6 +20,8 @@ pub enum Need {
     Cyclictest,
     /// A JACK server to test with, and its library.
     Jack,
+    /// A player of SoundFonts that is not ours, to test the default sounds with.
+    FluidSynth,
 }
 
 /// A program that installs packages.
@@ -49,7 +51,7 @@ pub const MANAGERS: [(Manager, &str, &str); 5] = [
 
 /// Every need with its plain name and its packages, one column a manager. The apt column is what
 /// the project is tested with; the others are common practice, from memory.
-const NEEDS: [(Need, &str, [&str; 5]); 7] = [
+const NEEDS: [(Need, &str, [&str; 5]); 8] = [
     (
         Need::Linker,
         "a C compiler to link with",
@@ -80,6 +82,11 @@ const NEEDS: [(Need, &str, [&str; 5]); 7] = [
         Need::Jack,
         "a JACK server to test with",
         ["jackd2", "jack-audio-connection-kit", "jack2", "jack", "jack"],
+    ),
+    (
+        Need::FluidSynth,
+        "the libfluidsynth library to test with",
+        ["libfluidsynth3", "fluidsynth-libs", "fluidsynth", "libfluidsynth3", "fluidsynth-libs"],
     ),
 ];
 

@@ -13,8 +13,15 @@ use std::process::Command;
 /// What building the program needs.
 pub const TO_BUILD: &[Need] = &[Need::Linker, Need::PkgConfig, Need::Alsa];
 /// What the tests need besides.
-pub const TO_TEST: &[Need] =
-    &[Need::Linker, Need::PkgConfig, Need::Alsa, Need::Python, Need::PythonVenv, Need::Jack];
+pub const TO_TEST: &[Need] = &[
+    Need::Linker,
+    Need::PkgConfig,
+    Need::Alsa,
+    Need::Python,
+    Need::PythonVenv,
+    Need::Jack,
+    Need::FluidSynth,
+];
 /// What the bench needs, which compares with others.
 pub const TO_BENCH: &[Need] =
     &[Need::Linker, Need::PkgConfig, Need::Alsa, Need::Python, Need::PythonVenv, Need::Cyclictest];
@@ -61,6 +68,9 @@ fn is_here(need: Need) -> bool {
         Need::Python => works("python3", &["--version"]),
         Need::Cyclictest => works("cyclictest", &["--help"]),
         Need::Jack => works("jackd", &["--version"]),
+        Need::FluidSynth => {
+            works("python3", &["-c", "import ctypes; ctypes.CDLL('libfluidsynth.so.3')"])
+        }
         Need::PythonVenv => works("python3", &["-c", "import venv, ensurepip"]),
     }
 }

@@ -41,14 +41,25 @@ pub fn dull(hertz: f64, cutoff: f64, octaves: i32) -> f64 {
 }
 
 /// Several players of one part: each partial once for each number of cents in `spread`, with
-/// phases scattered.
+/// phases scattered. The pitch stays that of the middle: those beside it give the first partials less,
+/// and their first one turns evenly about it.
 pub fn choir_of(partials: &[Partial], spread: &[f64]) -> Vec<Partial> {
     let mut many = Vec::new();
-    for cents in spread {
+    for &cents in spread {
         let shift = power_of_two(cents / 1200.0);
-        many.extend(partials.iter().map(|one| Partial { ratio: one.ratio * shift, ..*one }));
+        let share = |ratio: f64| if cents == 0.0 { 1.0 } else { (0.1 * ratio * ratio).min(1.0) };
+        let beside = partials.iter().map(|one| Partial {
+            ratio: one.ratio * shift,
+            level: one.level * share(one.ratio),
+            ..*one
+        });
+        many.extend(beside);
     }
     scatter(&mut many, 29);
+    for (at, one) in many.iter_mut().enumerate().filter(|(at, _)| at % partials.len() == 0) {
+        let cents = spread[at / partials.len()];
+        one.phase = if cents < 0.0 { -0.2 } else { 0.2 * f64::from(u8::from(cents > 0.0)) };
+    }
     many
 }
 

@@ -13,16 +13,16 @@ pub fn all() -> Vec<Drum> {
     let closed = || hat(42, 7600.0).cut(0.09);
     let pedal = hat(44, 6200.0).cut(0.08);
     vec![
-        Drum::new(42, "Closed Hi-Hat", -21.0, closed()).fade(0.09).pan(-18.0).class(1),
-        Drum::new(44, "Pedal Hi-Hat", -23.0, pedal).fade(0.06).pan(-18.0).class(1),
-        Drum::new(46, "Open Hi-Hat", -21.0, hat(46, 7600.0)).fade(0.8).pan(-18.0).class(1),
-        Drum::new(49, "Crash Cymbal 1", -18.0, plate(49, 380.0, 3600.0)).fade(2.2).pan(25.0),
-        Drum::new(51, "Ride Cymbal 1", -21.0, ride(51, 430.0, 0.45)).fade(2.0).pan(30.0),
-        Drum::new(52, "Chinese Cymbal", -19.0, plate(52, 270.0, 2200.0)).fade(1.3).pan(-30.0),
-        Drum::new(53, "Ride Bell", -20.0, ride(53, 540.0, 2.2)).fade(1.8).pan(30.0),
-        Drum::new(55, "Splash Cymbal", -19.0, plate(55, 560.0, 4500.0)).fade(0.7).pan(12.0),
-        Drum::new(57, "Crash Cymbal 2", -18.0, plate(57, 470.0, 4200.0)).fade(1.7).pan(-25.0),
-        Drum::new(59, "Ride Cymbal 2", -21.0, ride(59, 510.0, 0.25)).fade(1.5).pan(38.0),
+        Drum::new(42, "Closed Hi-Hat", -15.0, closed()).fade(0.09).pan(-18.0).class(1),
+        Drum::new(44, "Pedal Hi-Hat", -16.0, pedal).fade(0.06).pan(-18.0).class(1),
+        Drum::new(46, "Open Hi-Hat", -16.0, hat(46, 7600.0)).fade(0.8).pan(-18.0).class(1),
+        Drum::new(49, "Crash Cymbal 1", -12.0, plate(49, 380.0, 3600.0)).fade(2.2).pan(25.0),
+        Drum::new(51, "Ride Cymbal 1", -16.0, ride(51, 430.0, 0.45)).fade(2.0).pan(30.0),
+        Drum::new(52, "Chinese Cymbal", -13.0, plate(52, 270.0, 2200.0)).fade(1.3).pan(-30.0),
+        Drum::new(53, "Ride Bell", -16.0, ride(53, 540.0, 2.2)).fade(1.8).pan(30.0),
+        Drum::new(55, "Splash Cymbal", -13.0, plate(55, 560.0, 4500.0)).fade(0.7).pan(12.0),
+        Drum::new(57, "Crash Cymbal 2", -12.0, plate(57, 470.0, 4200.0)).fade(1.7).pan(-25.0),
+        Drum::new(59, "Ride Cymbal 2", -16.0, ride(59, 510.0, 0.25)).fade(1.5).pan(38.0),
     ]
 }
 

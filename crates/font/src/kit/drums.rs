@@ -9,8 +9,8 @@ const RATE: f64 = 24_000.0;
 
 pub fn all() -> Vec<Drum> {
     let mut drums = vec![
-        Drum::new(35, "Acoustic Bass Drum", -12.0, kick(48.0, 14.0, 0.5, 1800.0)),
-        Drum::new(36, "Bass Drum 1", -12.0, kick(55.0, 24.0, 0.32, 4200.0)),
+        Drum::new(35, "Acoustic Bass Drum", -14.0, kick(48.0, 14.0, 0.5, 1800.0)),
+        Drum::new(36, "Bass Drum 1", -14.0, kick(55.0, 24.0, 0.32, 4200.0)),
         Drum::new(37, "Side Stick", -16.0, side_stick()),
         Drum::new(38, "Acoustic Snare", -14.0, snare(185.0, 0.32, 0.9, 1)),
         Drum::new(39, "Hand Clap", -16.0, clap()),
@@ -25,7 +25,7 @@ pub fn all() -> Vec<Drum> {
         (50, "High Tom", 188.0, -28.0),
     ];
     drums.extend(
-        toms.map(|(key, name, pitch, pan)| Drum::new(key, name, -14.0, tom(pitch)).pan(pan)),
+        toms.map(|(key, name, pitch, pan)| Drum::new(key, name, -15.5, tom(pitch)).pan(pan)),
     );
     drums
 }

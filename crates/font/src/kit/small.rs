@@ -32,10 +32,10 @@ fn metals() -> Vec<Drum> {
         Drum::new(56, "Cowbell", -18.0, bell(&cowbell, 0.25)).pan(10.0),
         Drum::new(67, "High Agogo", -19.0, bell(&agogo(905.0), 0.3)).pan(-36.0),
         Drum::new(68, "Low Agogo", -19.0, bell(&agogo(672.0), 0.3)).pan(-36.0),
-        Drum::new(71, "Short Whistle", -21.0, whistle(0.16)).pan(32.0).class(2),
-        Drum::new(72, "Long Whistle", -21.0, whistle(0.36)).pan(32.0).class(2),
-        Drum::new(80, "Mute Triangle", -22.0, triangle().cut(0.12)).fade(0.15).pan(-32.0).class(5),
-        Drum::new(81, "Open Triangle", -22.0, triangle()).fade(2.0).pan(-32.0).class(5),
+        Drum::new(71, "Short Whistle", -18.0, whistle(0.16)).pan(32.0).class(2),
+        Drum::new(72, "Long Whistle", -18.0, whistle(0.36)).pan(32.0).class(2),
+        Drum::new(80, "Mute Triangle", -18.0, triangle().cut(0.12)).fade(0.15).pan(-32.0).class(5),
+        Drum::new(81, "Open Triangle", -18.0, triangle()).fade(2.0).pan(-32.0).class(5),
     ]
 }
 
@@ -61,8 +61,8 @@ fn woods() -> Vec<Drum> {
     let claves = struck(&[(2480.0, 1.0, 0.11), (5100.0, 0.2, 0.04)], 0.12, 0.3, 4000.0);
     vec![
         Drum::new(58, "Vibraslap", -19.0, rattle(0.5, 24.0, 2600.0)).pan(-28.0),
-        Drum::new(73, "Short Guiro", -20.0, scrape(0.1, 110.0, 16.0)).pan(36.0).class(3),
-        Drum::new(74, "Long Guiro", -20.0, scrape(0.33, 62.0, 28.0)).pan(36.0).class(3),
+        Drum::new(73, "Short Guiro", -17.0, scrape(0.1, 110.0, 16.0)).pan(36.0).class(3),
+        Drum::new(74, "Long Guiro", -18.0, scrape(0.33, 62.0, 28.0)).pan(36.0).class(3),
         Drum::new(75, "Claves", -18.0, claves).pan(18.0),
         Drum::new(76, "Hi Wood Block", -18.0, block(1010.0)).pan(-20.0),
         Drum::new(77, "Low Wood Block", -18.0, block(735.0)).pan(-20.0),
@@ -71,9 +71,9 @@ fn woods() -> Vec<Drum> {
 
 fn shaken() -> Vec<Drum> {
     vec![
-        Drum::new(54, "Tambourine", -20.0, tambourine()).pan(16.0),
-        Drum::new(69, "Cabasa", -22.0, shaker(0.02, 0.11, 5200.0, 3)).pan(-30.0),
-        Drum::new(70, "Maracas", -22.0, shaker(0.008, 0.06, 6800.0, 4)).pan(-34.0),
+        Drum::new(54, "Tambourine", -15.0, tambourine()).pan(16.0),
+        Drum::new(69, "Cabasa", -15.0, shaker(0.02, 0.11, 5200.0, 3)).pan(-30.0),
+        Drum::new(70, "Maracas", -14.0, shaker(0.008, 0.06, 6800.0, 4)).pan(-34.0),
     ]
 }
 

@@ -16,7 +16,7 @@ pub fn all() -> Vec<Program> {
         plain(52, [saws(0.3).dark(2200.0).resonance(3.0)]),
         plain(53, [voices(&choir::AHS).vibrato(6.0, 5.0, 0.5)]),
         plain(54, [voices(&choir::OOHS).vibrato(6.0, 4.8, 0.5)]),
-        plain(55, [voices(&choir::OOHS).attack(0.05), saws(0.06).mellow(5.0).softer(4.0)]),
+        plain(55, [voices(&choir::OOHS).attack(0.05), saws(0.06).mellow(5.0).fine(4).softer(5.0)]),
         plain(
             56,
             [

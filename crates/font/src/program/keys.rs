@@ -23,7 +23,11 @@ fn pianos() -> Vec<Program> {
         touched(1, 2400.0, [grand().dark(7500.0).sweep(1200.0, 0.0, 6.0)]),
         touched(2, 2000.0, [grand().dark(15_000.0)]),
         touched(3, 1800.0, [grand().dark(5200.0).resonance(4.0).chorus(35.0)]),
-        touched(4, 1600.0, [grand().fine(-6).dark(11_000.0), grand().fine(6).dark(11_000.0)]),
+        touched(
+            4,
+            1600.0,
+            [grand().dark(11_000.0).softer(1.5), grand().fine(11).dark(11_000.0).softer(6.0)],
+        ),
         touched(5, 2400.0, [tine().mellow(9.0)]),
         touched(6, 2400.0, [fm().dark(9000.0)]),
         plain(7, [quill]),

@@ -29,10 +29,10 @@ enum Cutoff {
 
 impl Layer {
     /// A timbre that starts at once, stays while the key is down, and ends within a tenth of a
-    /// second; a little reverberation.
+    /// second; a little reverberation, and vibrato at 5.5 Hz when the modulation wheel asks for it.
     pub fn of(timbre: &'static Timbre) -> Self {
         let layer = Self { timbre, settings: Vec::new(), cutoff: Cutoff::Open };
-        layer.attack(0.0).release(0.25).reverb(12.0)
+        layer.attack(0.0).release(0.25).reverb(12.0).vibrato(0.0, 5.5, 0.0)
     }
 
     /// Seconds to full level, 0 for at once.

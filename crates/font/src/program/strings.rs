@@ -36,8 +36,8 @@ fn basses() -> Vec<Program> {
         touched(36, 900.0, [string(&bass::FRETLESS, 8.0).dark(2500.0).vibrato(6.0, 4.8, 0.5)]),
         touched(37, 1500.0, [string(&bass::SLAP, 4.0).dark(8500.0)]),
         touched(38, 1800.0, [string(&bass::SLAP, 3.0).dark(4500.0).sweep(1500.0, 0.0, 0.25)]),
-        touched(39, 1200.0, [saw.dark(500.0).resonance(8.0).sweep(2600.0, 0.0, 0.5)]),
-        touched(40, 1200.0, [square.dark(900.0).resonance(4.0).sweep(1400.0, 0.0, 0.2)]),
+        touched(39, 1200.0, [saw.dark(800.0).resonance(6.0).sweep(2600.0, 0.0, 0.5)]),
+        touched(40, 1200.0, [square.dark(1100.0).resonance(3.0).sweep(1400.0, 0.0, 0.2)]),
     ]
 }
 

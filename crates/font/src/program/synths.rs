@@ -19,13 +19,23 @@ fn leads() -> Vec<Program> {
         touched(82, 900.0, [saw()]),
         plain(
             83,
-            [lead(&pipe::RECORDER).attack(0.01), lead(&synth::SQUARE).mellow(3.0).softer(4.0)],
+            [
+                lead(&pipe::RECORDER).attack(0.01).softer(1.5),
+                lead(&synth::SQUARE).mellow(3.0).fine(3).softer(5.0),
+            ],
         ),
         plain(84, [lead(&synth::SAW).mellow(4.0), chiff]),
-        touched(85, 900.0, [lead(&guitar::DISTORTED).dark(5000.0), saw().softer(4.0)]),
-        plain(86, [lead(&choir::AHS).attack(0.03), lead(&synth::SAW).mellow(3.0).softer(4.0)]),
-        touched(87, 900.0, [saw(), saw().up(7).softer(3.0)]),
-        touched(88, 1200.0, [saw().up(-12).dark(1500.0), saw().softer(1.0)]),
+        touched(
+            85,
+            900.0,
+            [lead(&guitar::DISTORTED).dark(5000.0).softer(1.5), saw().fine(4).softer(5.0)],
+        ),
+        plain(
+            86,
+            [lead(&choir::AHS).attack(0.03), lead(&synth::SAW).mellow(3.0).fine(2).softer(6.0)],
+        ),
+        touched(87, 900.0, [saw(), saw().up(7).softer(4.0)]),
+        touched(88, 1200.0, [saw().up(-12).dark(1500.0), saw().fine(2).softer(2.0)]),
     ]
 }
 
@@ -36,20 +46,20 @@ fn pad(timbre: &'static Timbre, attack: f64) -> Layer {
 fn pads() -> Vec<Program> {
     let bell = Layer::of(&electric::CRYSTAL_KEYS).fade(3.0, 0.2).release(0.9).reverb(35.0);
     vec![
-        plain(89, [bell.softer(1.0), pad(&synth::GLASS, 0.5).softer(1.0)]),
+        plain(89, [bell, pad(&synth::GLASS, 0.5).fine(3)]),
         plain(90, [pad(&synth::SAWS, 0.4).mellow(3.0)]),
         touched(91, 900.0, [pad(&synth::SAWS, 0.01).release(0.6).dark(6000.0)]),
-        plain(92, [pad(&choir::AHS, 0.4).fine(-4), pad(&choir::OOHS, 0.5).fine(4).softer(1.0)]),
+        plain(92, [pad(&choir::AHS, 0.4).fine(3), pad(&choir::OOHS, 0.5).softer(1.0)]),
         plain(
             93,
             [
                 pad(&synth::GLASS, 0.5).mellow(6.0),
-                pad(&strings::SECTION, 0.6).dark(2500.0).softer(4.0),
+                pad(&strings::SECTION, 0.6).dark(2500.0).fine(4).softer(4.0),
             ],
         ),
         plain(94, [pad(&synth::METAL, 0.15).sweep(1200.0, 0.5, 3.0).dark(4000.0)]),
-        plain(95, [pad(&choir::OOHS, 0.7), pad(&synth::SAWS, 0.9).mellow(6.0).softer(4.0)]),
-        plain(96, [pad(&synth::SAWS, 0.3).dark(700.0).resonance(9.0).sweep(3200.0, 2.2, 3.5)]),
+        plain(95, [pad(&choir::OOHS, 0.7), pad(&synth::SAWS, 0.9).mellow(6.0).fine(2).softer(4.0)]),
+        plain(96, [pad(&synth::SAWS, 0.3).dark(1000.0).resonance(5.0).sweep(3200.0, 2.2, 3.5)]),
     ]
 }
 
@@ -71,13 +81,19 @@ fn effects() -> Vec<Program> {
                 pad(&synth::SAWS, 0.7).up(7).mellow(3.0).softer(3.0),
             ],
         ),
-        plain(99, [bell(&bell::GLOCKENSPIEL, 3.0).softer(1.0), bell(&electric::CRYSTAL_KEYS, 5.0)]),
+        plain(
+            99,
+            [
+                bell(&bell::GLOCKENSPIEL, 3.0).softer(4.0),
+                bell(&electric::CRYSTAL_KEYS, 5.0).fine(3).softer(3.5),
+            ],
+        ),
         plain(100, [bell(&guitar::NYLON, 4.0), pad(&synth::GLASS, 0.5).softer(2.0)]),
         plain(
             101,
             [
                 bell(&electric::CRYSTAL_KEYS, 5.0),
-                pad(&choir::AHS, 0.2).softer(3.0),
+                pad(&choir::AHS, 0.2).fine(4).softer(4.0),
                 pad(&synth::SAW, 0.1).mellow(8.0).softer(6.0),
             ],
         ),
@@ -85,7 +101,7 @@ fn effects() -> Vec<Program> {
             102,
             [
                 pad(&synth::METAL, 0.6).wah(1400.0, 2.1).dark(1200.0).resonance(8.0),
-                pad(&choir::OOHS, 0.8).softer(3.0),
+                pad(&choir::OOHS, 0.8).fine(-2).softer(5.0),
             ],
         ),
         plain(
@@ -100,7 +116,7 @@ fn effects() -> Vec<Program> {
             104,
             [
                 pad(&synth::METAL, 0.02).wah(1800.0, 5.5).dark(2200.0).resonance(6.0),
-                pad(&synth::SAWS, 0.5).mellow(2.5).softer(3.0),
+                pad(&synth::SAWS, 0.5).mellow(2.5).fine(4).softer(4.0),
             ],
         ),
     ]

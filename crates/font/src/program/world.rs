@@ -35,7 +35,7 @@ fn ethnic() -> Vec<Program> {
                 .vibrato(9.0, 6.2, 0.3)
                 .dark(12_000.0)],
         ),
-        touched(112, 600.0, [drone.vibrato(12.0, 5.6, 0.4).dark(4500.0).resonance(3.0)]),
+        touched(112, 600.0, [drone.vibrato(12.0, 5.6, 0.4).dark(4500.0).resonance(1.0)]),
     ]
 }
 
@@ -59,7 +59,7 @@ fn noise(timbre: &'static Timbre) -> Layer {
 }
 
 fn noises() -> Vec<Program> {
-    let sea = noise(&effect::RUSH).attack(0.8).release(2.0).tremolo(6.0, 0.14);
+    let sea = noise(&effect::RUSH).softer(4.0).attack(0.8).release(2.0).tremolo(6.0, 0.14);
     vec![
         plain(121, [noise(&effect::FRET)]),
         plain(122, [noise(&effect::BREATH)]),

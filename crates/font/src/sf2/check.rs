@@ -11,6 +11,7 @@ pub fn check(font: &SoundFont) -> Result<(), FontError> {
         let fits = text.is_ascii() && text.len() <= most;
         refuse(fits, what, text, "is longer than it may be, or not ASCII")?;
     }
+    refuse(fits_tables(font), "bank", &font.name, MOST)?;
     refuse(!font.presets.is_empty(), "bank", &font.name, "has no preset; there must be one")?;
     for sample in &font.samples {
         check_sample(sample)?;
@@ -25,6 +26,19 @@ pub fn check(font: &SoundFont) -> Result<(), FontError> {
         check_settings("preset", &one.name, &one.common, &one.zones, true)?;
     }
     Ok(())
+}
+
+/// Tables are counted in 16 bits.
+const MOST: &str = "has more than 65,000 generators or zones of one kind";
+
+fn fits_tables(font: &SoundFont) -> bool {
+    // A zone has two ranges and what it plays besides its settings; a global zone comes on top.
+    let count = |common: &[Setting], zones: &[Zone]| {
+        common.len() + 1 + zones.iter().map(|zone| zone.settings.len() + 3).sum::<usize>()
+    };
+    let instruments = font.instruments.iter().map(|one| count(&one.common, &one.zones));
+    let presets = font.presets.iter().map(|one| count(&one.common, &one.zones));
+    instruments.sum::<usize>() <= 65_000 && presets.sum::<usize>() <= 65_000
 }
 
 const NUMBERS: &str = "bank must be 0 to 128 and program 0 to 127";

@@ -25,7 +25,7 @@ const PAIR: Pair = Pair {
     modulator: 1.0,
     depth: 0.2,
     floor: 0.02,
-    depth_fall: 1.0,
+    depth_fall: 1.6,
     level: 1.0,
     fall: f64::INFINITY,
 };
@@ -36,19 +36,26 @@ fn shape(key: u8) -> Shape {
 
 fn tine(key: u8) -> Tone {
     let height = f64::from(key) / 100.0;
-    let tone = Pair { depth: 0.22 - 0.15 * height, floor: 0.06 - 0.05 * height, ..PAIR };
+    let tone = Pair { depth: 0.34 - 0.2 * height, floor: 0.15 - 0.13 * height, ..PAIR };
     let ping = f64::round(2600.0 / frequency(f64::from(key))).max(3.0);
-    let bell =
-        Pair { carrier: ping, depth: 0.03, depth_fall: 0.2, level: 0.16, fall: 0.25, ..PAIR };
+    let bell = Pair {
+        carrier: ping,
+        depth: 0.05,
+        floor: 0.0,
+        depth_fall: 0.2,
+        level: 0.22,
+        fall: 0.35,
+        ..PAIR
+    };
     fm(key, shape(key), &[tone, bell])
 }
 
 fn crystal_keys(key: u8) -> Tone {
     let height = f64::from(key) / 100.0;
-    let warm = Pair { depth: 0.14, floor: 0.05 - 0.04 * height, depth_fall: 1.4, ..PAIR };
+    let warm = Pair { depth: 0.24, floor: 0.11 - 0.08 * height, depth_fall: 1.4, ..PAIR };
     let ratio = if key > 70 { 7.0 } else { 14.0 };
     let bell =
-        Pair { modulator: ratio, depth: 0.10, floor: 0.004, depth_fall: 0.35, level: 0.6, ..PAIR };
+        Pair { modulator: ratio, depth: 0.14, floor: 0.004, depth_fall: 0.35, level: 0.6, ..PAIR };
     fm(key, shape(key), &[warm, bell])
 }
 

@@ -74,7 +74,7 @@ fn harmonium(key: u8) -> Tone {
     let reed = harmonics(pitch, 9000.0, |n, hertz| {
         pulse(n, 0.31) * body(hertz, &peaks, 0.45) * dull(hertz, 4000.0, 2)
     });
-    let partials = rising(choir_of(&reed, &[0.0, 3.0]), 0.04, 0.001);
+    let partials = rising(choir_of(&reed, &[0.0, 4.0]), 0.04, 0.001);
     additive(key, Shape { onset: 0.06, repeat: 0.16, rate: 22_000.0 }, &partials)
 }
 
@@ -84,7 +84,7 @@ fn musette(key: u8) -> Tone {
     let reed = harmonics(pitch, 10_000.0, |n, hertz| {
         pulse(n, 0.22) * body(hertz, &peaks, 0.4) * dull(hertz, 5000.0, 2)
     });
-    let partials = rising(choir_of(&reed, &[-4.0, 4.0]), 0.03, 0.001);
+    let partials = rising(choir_of(&reed, &[0.0, 8.0]), 0.03, 0.001);
     additive(key, Shape { onset: 0.05, repeat: 0.24, rate: 22_000.0 }, &partials)
 }
 

@@ -1,0 +1,96 @@
+//! The default sounds in the hands of others: two SoundFont libraries that are not ours read the
+//! committed file, and one of them sounds the same notes as the player we test with.
+//!
+//! Source: names and numbers are those of the General MIDI System Level 1 sound set; A4 (key 69) is
+//! 440 Hz by ISO 16.
+
+#[path = "../../crates/font/tests/ear/mod.rs"]
+mod ear;
+
+use chaconne_tests::python::python;
+use ear::{Note, RATE, Spectrum, frequency};
+use std::fs;
+use std::path::Path;
+use std::process::Command;
+
+/// Program from 1, and key: some of each kind of synthesis.
+const NOTES: [(u8, u8); 12] = [
+    (1, 69),
+    (5, 48),
+    (12, 72),
+    (20, 55),
+    (25, 52),
+    (34, 33),
+    (41, 76),
+    (49, 60),
+    (57, 65),
+    (74, 84),
+    (82, 60),
+    (106, 62),
+];
+
+/// What the readers say of the committed file, and where the folder with the rendered notes is.
+fn read() -> (String, tempfile::TempDir) {
+    let top = Path::new(env!("CARGO_MANIFEST_DIR")).join("..");
+    let folder = tempfile::tempdir().unwrap();
+    let font = folder.path().join("default.sf2");
+    fs::copy(top.join("assets/default.sf2"), &font).unwrap();
+    let notes = NOTES.map(|(program, key)| format!("{program}:{key}"));
+    let ran = Command::new(python())
+        .arg(top.join("tests/python/read_font.py"))
+        .arg(font)
+        .args(notes)
+        .output()
+        .unwrap();
+    assert!(ran.status.success(), "{}", String::from_utf8_lossy(&ran.stderr));
+    (String::from_utf8(ran.stdout).unwrap(), folder)
+}
+
+fn lines<'a>(said: &'a str, kind: &'a str) -> Vec<Vec<&'a str>> {
+    let words = said.lines().map(|line| line.split(' ').collect::<Vec<_>>());
+    words.filter(|words| words[0] == kind).collect()
+}
+
+fn cents(one: f64, other: f64) -> f64 {
+    1200.0 * (one / other).log2()
+}
+
+#[test]
+fn other_libraries_read_the_default_sounds_and_sound_the_same_notes() {
+    let (said, _folder) = read();
+    check_structure(&said);
+    let font = ear::font();
+    let rendered = lines(&said, "rendered");
+    assert_eq!(rendered.len(), NOTES.len());
+    for (line, (program, key)) in rendered.iter().zip(NOTES) {
+        let bytes = fs::read(line[4]).unwrap();
+        let frame = |pair: &[u8]| f32::from(i16::from_le_bytes([pair[0], pair[1]])) / 32_768.0;
+        let theirs: Vec<f32> = bytes.chunks_exact(2).map(frame).collect();
+        let ours = Note::new(program, key, 0.5).mono(&font);
+        let pitch = |frames: &[f32]| {
+            let spectrum = Spectrum::of(&frames[RATE / 20..]);
+            spectrum.peak_near(frequency(key), 80.0).expect("a fundamental").0
+        };
+        let (theirs, ours) = (pitch(&theirs), pitch(&ours));
+        let (apart, off) = (cents(theirs, ours), cents(theirs, frequency(key)));
+        assert!(apart.abs() < 2.0, "program {program} key {key}: {apart:.2} cents apart");
+        assert!(off.abs() < 5.0, "program {program} key {key}: {off:.2} cents off");
+    }
+}
+
+fn check_structure(said: &str) {
+    let presets = lines(said, "preset");
+    assert_eq!(presets.len(), 129);
+    assert!(said.contains("preset 0 0 Acoustic Grand Piano\n"));
+    assert!(said.contains("preset 0 73 Flute\n"));
+    assert!(said.contains("preset 128 0 Standard Kit\n"));
+    let samples = lines(said, "sample");
+    assert!(samples.len() > 150, "{} samples", samples.len());
+    for words in samples {
+        let [rate, root, start, end, from, to] =
+            [1, 2, 3, 4, 5, 6].map(|at| words[at].parse::<i64>().unwrap());
+        assert!((400..=50_000).contains(&rate) && root <= 127 && start < end, "{words:?}");
+        // The reader counts the frames of a loop from the start of its sample.
+        assert!(0 <= from && from <= to && to <= end - start, "{words:?}");
+    }
+}
