@@ -20,8 +20,8 @@ fn pianos() -> Vec<Program> {
     let quill = Layer::of(&electric::QUILL).fade(6.0, 0.3).release(0.2);
     let clavi = Layer::of(&electric::CLAVI).fade(4.0, 0.3).release(0.1).dark(6500.0);
     vec![
-        touched(1, 2400.0, [grand().dark(7500.0).sweep(1200.0, 0.0, 6.0)]),
-        touched(2, 2000.0, [grand().dark(15_000.0)]),
+        touched(1, 2400.0, [grand().dark(3200.0).sweep(2600.0, 0.0, 3.0)]),
+        touched(2, 2000.0, [grand().dark(7000.0).sweep(1800.0, 0.0, 3.5)]),
         touched(3, 1800.0, [grand().dark(5200.0).resonance(4.0).chorus(35.0)]),
         touched(
             4,

@@ -14,10 +14,14 @@ fn guitars() -> Vec<Program> {
     let string = |timbre, fade: f64| Layer::of(timbre).fade(fade, 0.3).release(0.25);
     let amplified = |timbre| Layer::of(timbre).sustain(6.0, 6.0).release(0.15);
     vec![
-        touched(25, 1800.0, [string(&guitar::NYLON, 5.0).dark(6500.0)]),
-        touched(26, 1800.0, [string(&guitar::STEEL, 6.5).dark(12_000.0)]),
+        touched(25, 1800.0, [string(&guitar::NYLON, 5.0).dark(2400.0).sweep(1800.0, 0.0, 1.2)]),
+        touched(26, 1800.0, [string(&guitar::STEEL, 6.5).dark(3600.0).sweep(2200.0, 0.0, 1.8)]),
         touched(27, 1500.0, [string(&guitar::CLEAN, 6.0).dark(1700.0)]),
-        touched(28, 1800.0, [string(&guitar::CLEAN, 8.0).dark(7500.0).chorus(25.0)]),
+        touched(
+            28,
+            1800.0,
+            [string(&guitar::CLEAN, 8.0).dark(4000.0).sweep(1400.0, 0.0, 2.0).chorus(25.0)],
+        ),
         touched(29, 1200.0, [Layer::of(&guitar::MUTED).release(0.1).dark(6000.0)]),
         touched(30, 900.0, [amplified(&guitar::OVERDRIVEN).dark(4000.0)]),
         touched(31, 600.0, [amplified(&guitar::DISTORTED).dark(4800.0)]),

@@ -44,7 +44,7 @@ fn tine(key: u8) -> Tone {
         floor: 0.0,
         depth_fall: 0.2,
         level: 0.22,
-        fall: 0.35,
+        fall: 0.22,
         ..PAIR
     };
     fm(key, shape(key), &[tone, bell])
@@ -55,7 +55,7 @@ fn crystal_keys(key: u8) -> Tone {
     let warm = Pair { depth: 0.24, floor: 0.11 - 0.08 * height, depth_fall: 1.4, ..PAIR };
     let ratio = if key > 70 { 7.0 } else { 14.0 };
     let bell =
-        Pair { modulator: ratio, depth: 0.14, floor: 0.004, depth_fall: 0.35, level: 0.6, ..PAIR };
+        Pair { modulator: ratio, depth: 0.14, floor: 0.004, depth_fall: 0.22, level: 0.6, ..PAIR };
     fm(key, shape(key), &[warm, bell])
 }
 

@@ -28,7 +28,7 @@ fn grand(key: u8) -> Tone {
             Partial::fading(
                 ratio,
                 struck * hammer * body,
-                7.0 / (1.0 + 0.9 * (n - 1.0)) / (0.6 + height),
+                4.6 / (1.0 + 0.9 * (n - 1.0)) / (0.6 + height),
             )
         })
         .collect();
