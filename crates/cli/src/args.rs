@@ -1,7 +1,7 @@
 //! The arguments: what can be asked on the command line, with an example for each job.
 
 use chaconne_engine::{Mode, Rounds, View};
-use chaconne_rig::{In, Out, PortSpec, TapControl};
+use chaconne_rig::{Bits, In, Out, PortSpec, TapControl};
 use chaconne_song::Letter;
 use chaconne_time::{Metre, NoteValue, Tempo, TimeError};
 use chaconne_tui::Keyboard;
@@ -69,6 +69,15 @@ pub enum Job {
     /// Writes a Standard MIDI File
     #[command(after_help = "Example:\n  chaconne export waltz.ron --midi waltz.mid --loop A")]
     Export(Export),
+    /// Writes a WAV file, played by the built-in sounds
+    #[command(
+        after_help = "Example:\n  chaconne bounce waltz.ron waltz.wav --stems parts\n  chaconne bounce \
+        waltz.ron loop.wav --loop --section A\n\n\
+        Bounces the form, or the first section where there is none; a section once with --section \
+        alone. Tells its length, its peak, and its loudness by ITU-R BS.1770. Start low when you \
+        listen to it."
+    )]
+    Bounce(Bounce),
     /// Makes a song of a Standard MIDI File
     #[command(after_help = "Example:\n  chaconne import waltz.mid waltz.ron")]
     Import(Import),
@@ -246,6 +255,46 @@ pub struct Export {
     pub section: Option<Letter>,
 }
 
+/// Arguments of `bounce`.
+#[derive(Debug, Group)]
+pub struct Bounce {
+    /// The song's file
+    pub song: PathBuf,
+    /// The WAV file to write; only a WAV file is replaced by it
+    pub wav: PathBuf,
+    /// A section that goes round without a gap, exactly as long as it is: what rings over its end
+    /// is heard at its beginning
+    #[arg(long = "loop")]
+    pub looped: bool,
+    /// The whole form, which is what is bounced when nothing is said
+    #[arg(long, conflicts_with_all = ["looped", "section"])]
+    pub form: bool,
+    /// This section, once, or with --loop as a loop; with --loop alone the first
+    #[arg(long)]
+    pub section: Option<Letter>,
+    /// Only these tracks
+    #[arg(long, value_name = "NAME,...", value_delimiter = ',')]
+    pub tracks: Vec<String>,
+    /// A folder for a file of each track, as it goes into the mix before its limiter
+    #[arg(long, value_name = "DIR")]
+    pub stems: Option<PathBuf>,
+    /// Samples a second: 44100 or 48000
+    #[arg(long, default_value = "44100", value_parser = rate)]
+    pub rate: u32,
+    /// Bits of a sample; 16 are dithered, 32f are floats
+    #[arg(long, default_value = "16")]
+    pub bits: BitsOfSample,
+    /// Seconds that follow the end, 0 to 600; without it, until it is silent, and at most 10
+    #[arg(long, value_name = "S", value_parser = tail, conflicts_with = "looped")]
+    pub tail: Option<f64>,
+    /// The loudness it is brought to before the limiter, -60 to -5 LUFS, such as -16
+    #[arg(long, value_name = "LUFS", value_parser = loudness, allow_negative_numbers = true)]
+    pub loudness: Option<f64>,
+    /// A SoundFont 2 file to play it with
+    #[arg(long, value_name = "F.sf2")]
+    pub font: Option<PathBuf>,
+}
+
 /// Arguments of `import`.
 #[derive(Debug, Group)]
 pub struct Import {
@@ -356,6 +405,30 @@ impl From<LayMode> for Mode {
     }
 }
 
+/// Forms of a sample, as they are written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum BitsOfSample {
+    /// Whole numbers of 16 bits, as on a CD
+    #[value(name = "16")]
+    Sixteen,
+    /// Whole numbers of 24 bits
+    #[value(name = "24")]
+    TwentyFour,
+    /// Floats of 32 bits
+    #[value(name = "32f")]
+    Float,
+}
+
+impl From<BitsOfSample> for Bits {
+    fn from(bits: BitsOfSample) -> Bits {
+        match bits {
+            BitsOfSample::Sixteen => Bits::Sixteen,
+            BitsOfSample::TwentyFour => Bits::TwentyFour,
+            BitsOfSample::Float => Bits::Float,
+        }
+    }
+}
+
 /// Views, as they are written.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub enum ListView {
@@ -379,6 +452,22 @@ impl From<ListView> for View {
 
 fn tempo(text: &str) -> Result<Tempo, TimeError> {
     Tempo::parse_bpm(text)
+}
+
+fn rate(text: &str) -> Result<u32, String> {
+    let rates = [44_100, 48_000];
+    let rate = text.parse().ok().filter(|rate| rates.contains(rate));
+    rate.ok_or_else(|| "it is 44100 or 48000".into())
+}
+
+fn tail(text: &str) -> Result<f64, String> {
+    let tail = text.parse().ok().filter(|seconds| (0.0..=600.0).contains(seconds));
+    tail.ok_or_else(|| "it is 0 to 600 seconds".into())
+}
+
+fn loudness(text: &str) -> Result<f64, String> {
+    let loudness = text.parse().ok().filter(|lufs| (-60.0..=-5.0).contains(lufs));
+    loudness.ok_or_else(|| "it is -60 to -5 LUFS".into())
 }
 
 #[cfg(test)]
@@ -457,6 +546,25 @@ mod tests {
             error("lay a.ron --track T --from t --section b").contains("one to three capitals")
         );
         assert!(error("lay a.ron --track T --from t --grid 1/5").contains("1/1 to 1/64"));
+    }
+
+    #[test]
+    fn a_bounce_is_a_cd_unless_said_otherwise() {
+        let Ok(Job::Bounce(bounce)) = parse("bounce a.ron a.wav") else { panic!() };
+        assert_eq!(
+            (bounce.rate, bounce.bits, bounce.looped),
+            (44_100, BitsOfSample::Sixteen, false)
+        );
+        let line = "bounce a.ron a.wav --loop --section B --tracks Bass,Kit --rate 48000 --bits 32f \
+                    --loudness -16";
+        let Ok(Job::Bounce(bounce)) = parse(line) else { panic!() };
+        assert_eq!((bounce.rate, bounce.bits, bounce.looped), (48_000, BitsOfSample::Float, true));
+        assert_eq!((bounce.tracks.join("+").as_str(), bounce.loudness), ("Bass+Kit", Some(-16.0)));
+        assert!(error("bounce a.ron a.wav --loop --tail 3").contains("cannot be used with"));
+        assert!(error("bounce a.ron a.wav --form --section A").contains("cannot be used with"));
+        assert!(error("bounce a.ron a.wav --rate 22050").contains("44100 or 48000"));
+        assert!(error("bounce a.ron a.wav --tail NaN").contains("0 to 600"));
+        assert!(error("bounce a.ron a.wav --loudness 3").contains("-60 to -5"));
     }
 
     #[test]

@@ -5,6 +5,7 @@
 
 mod alarm;
 mod args;
+mod bounce;
 mod check;
 mod desk;
 mod exit;
@@ -41,6 +42,7 @@ fn run(job: Job) -> Result<Ended, Failure> {
         Job::List(list) => files::list(&list),
         Job::Check(songs) => check::check(&songs),
         Job::Export(export) => files::export(&export),
+        Job::Bounce(asked) => bounce::bounce(asked),
         Job::Import(import) => files::import(&import),
         Job::Ports => ports::ports(),
         Job::Timing(asked) => timing::timing(asked),

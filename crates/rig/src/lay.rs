@@ -232,7 +232,7 @@ fn owned_at(event: &TakeEvent, half: Tick) -> Option<Tick> {
 
 /// The track meant: the one of that name; else the only one whose name differs in capitals alone;
 /// else the one with that number on the screen.
-fn find_track(song: &Song, meant: &str) -> Option<Arc<Track>> {
+pub(crate) fn find_track(song: &Song, meant: &str) -> Option<Arc<Track>> {
     let exact = song.track_named(meant);
     let alike = || {
         let lower = meant.to_lowercase();

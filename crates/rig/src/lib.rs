@@ -1,7 +1,8 @@
 //! The wiring: which threads there are, what runs on each, and the queues between them.
 //!
 //! In: a song, ports by name, and requests. Out: music on the ports, snapshots of how things
-//! stand, song files and Standard MIDI Files. No music is decided here: that is the engine's.
+//! stand, song files, Standard MIDI Files and WAV files. No music is decided here: that is the
+//! engine's.
 //!
 //! ```text
 //! input threads ─ stamp ─┬─► through-play ────────────────────► scheduler ─► ports
@@ -18,8 +19,10 @@
 //! * [`forecast`]: how late a song's notes would be on serial MIDI cables.
 //! * [`Timing`], [`Loopback`]: how evenly this machine plays, and how long a cable's way out and
 //!   in is.
+//! * [`bounce`]: a song as WAV files.
 //! * [`RoundCount`]: which round of a route is being played.
 
+mod bounce;
 mod count;
 mod disk;
 mod engine_thread;
@@ -42,11 +45,13 @@ mod tap;
 mod testing;
 mod timing;
 
+pub use bounce::{BounceProgress, Bounced, HowToBounce, bounce};
 pub use chaconne_clock::{
     JackPorts, PortError, PortList, PortSpec, PortState, Spin, Spread, Stats, Switch, Urgency,
     list_jack_ports, list_ports, now,
 };
 pub use chaconne_engine::OnLoss;
+pub use chaconne_sound::bounce::Bits;
 pub use count::{RoundCount, RoundStart};
 pub use export::{Extent, export_midi};
 pub use lay::{HowToLay, Laid, LayError, lay};

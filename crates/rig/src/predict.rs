@@ -18,7 +18,7 @@ pub use cables::Cables;
 use cable::Cable;
 use cables::Carries;
 use chaconne_clock::din::Load;
-use chaconne_engine::{Event, Landmark, Message, PortIx, View, Wire, landmarks, perform};
+use chaconne_engine::{Event, Landmark, Message, PortIx, Route, View, Wire, landmarks, perform};
 use chaconne_song::{Letter, Song};
 use chaconne_time::{Ns, Tempo, Timeline};
 use extent::Extent;
@@ -78,7 +78,7 @@ pub fn forecast(song: &Song, cables: &Cables, limit: Ns) -> Outlook {
 fn ports(song: &Song, extent: &Extent, cables: &Cables, limit: Ns) -> Vec<Forecast> {
     let span = extent.route.span();
     let performance = perform(song, &extent.route, span, View::Corrected);
-    let timeline = timeline(song, extent);
+    let timeline = timeline(song, &extent.route);
     let mut told = Vec::new();
     for (index, name) in performance.ports.iter().enumerate() {
         let port = PortIx(index as u8);
@@ -107,10 +107,10 @@ fn load_of(event: &Event) -> Load {
 }
 
 /// Where the ticks of a route fall, its start at 0.
-fn timeline(song: &Song, extent: &Extent) -> Timeline {
-    let span = extent.route.span();
+pub(crate) fn timeline(song: &Song, route: &Route) -> Timeline {
+    let span = route.span();
     let mut timeline = Timeline::new(span.from, 0, Tempo::DEFAULT);
-    for (at, mark) in landmarks(song, &extent.route, span) {
+    for (at, mark) in landmarks(song, route, span) {
         match mark {
             Landmark::Tempo(tempo) if at <= span.from => timeline.restart(span.from, 0, tempo),
             Landmark::Tempo(tempo) => timeline.push(at, tempo),

@@ -96,21 +96,60 @@ pub fn save(path: &Path, song: &Song) -> Result<(), String> {
 /// # Errors
 /// One sentence that names the file; the old file is as it was.
 pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), String> {
-    let named = |why: String| format!("{} cannot be written: {why}", path.display());
-    let target = follow_links(path).map_err(|error| named(error.to_string()))?;
-    let before = match fs::metadata(&target) {
-        Ok(before) => Some(before),
-        Err(error) if error.kind() == io::ErrorKind::NotFound => None,
-        Err(error) => return Err(named(error.to_string())),
-    };
-    if let Some(refusal) = before.as_ref().and_then(refusal) {
-        return Err(named(refusal.into()));
+    let draft = Draft::begin(path)?;
+    draft.file.as_file().write_all(bytes).map_err(|error| draft.failed(&error))?;
+    draft.finish()
+}
+
+/// A file that is written beside its place and takes it when it is done; dropped before, it
+/// leaves nothing.
+pub(crate) struct Draft {
+    path: PathBuf,
+    target: PathBuf,
+    before: Option<Metadata>,
+    file: NamedTempFile,
+}
+
+impl Draft {
+    /// Begins a file for `path`.
+    pub fn begin(path: &Path) -> Result<Draft, String> {
+        let named = |why: String| format!("{} cannot be written: {why}", path.display());
+        let target = follow_links(path).map_err(|error| named(error.to_string()))?;
+        let before = match fs::metadata(&target) {
+            Ok(before) => Some(before),
+            Err(error) if error.kind() == io::ErrorKind::NotFound => None,
+            Err(error) => return Err(named(error.to_string())),
+        };
+        if let Some(refusal) = before.as_ref().and_then(refusal) {
+            return Err(named(refusal.into()));
+        }
+        let folder = folder_of(&target);
+        if !folder.is_dir() {
+            return Err(named(format!("there is no folder {}", folder.display())));
+        }
+        let file = temporary(folder).map_err(|error| named(plain(&error)))?;
+        Ok(Draft { path: path.into(), target, before, file })
     }
-    let folder = folder_of(&target);
-    if !folder.is_dir() {
-        return Err(named(format!("there is no folder {}", folder.display())));
+
+    /// The file to write to, from its start.
+    pub fn file(&self) -> Result<File, String> {
+        self.file.as_file().try_clone().map_err(|error| self.failed(&error))
     }
-    replace(&target, folder, bytes, before).map_err(|error| named(plain(&error)))
+
+    /// Puts it in its place, with the permissions of the file that was there.
+    pub fn finish(self) -> Result<(), String> {
+        let Draft { path, target, before, file } = self;
+        replace(&target, file, before).map_err(|error| failed(&path, &error))
+    }
+
+    /// That it cannot be written, and why.
+    pub fn failed(&self, error: &io::Error) -> String {
+        failed(&self.path, error)
+    }
+}
+
+fn failed(path: &Path, error: &io::Error) -> String {
+    format!("{} cannot be written: {}", path.display(), plain(error))
 }
 
 /// What the system says. Where a path was added to it, it is that of the temporary file, which
@@ -139,15 +178,13 @@ fn folder_of(path: &Path) -> &Path {
     }
 }
 
-fn replace(target: &Path, folder: &Path, bytes: &[u8], before: Option<Metadata>) -> io::Result<()> {
-    let mut file = temporary(folder)?;
-    file.write_all(bytes)?;
+fn replace(target: &Path, file: NamedTempFile, before: Option<Metadata>) -> io::Result<()> {
     if let Some(before) = before {
         file.as_file().set_permissions(before.permissions())?;
     }
     file.as_file().sync_all()?;
     file.persist(target)?;
-    sync_folder(folder)
+    sync_folder(folder_of(target))
 }
 
 /// A file beside the target, which is removed again if it does not get to take its place.

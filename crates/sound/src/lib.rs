@@ -1,16 +1,18 @@
 //! The built-in instrument: everything between MIDI bytes and samples.
 //!
 //! In: whole MIDI messages, strikes of the click, levels. Out: samples, and what the meters show.
-//! No device, no clock, no thread; nothing here allocates, locks or waits once it is made, so a
-//! callback of an audio device may own it, and a file can be rendered by the same code.
+//! No device, no clock, no thread; nothing here but the bounce allocates, locks or waits once it is
+//! made, so a callback of an audio device may own it, and a file is rendered by the same code.
 //!
 //! * [`Font`]: the sounds, read from a SoundFont 2 file; a broken one is refused.
 //! * [`Instrument`]: sixteen MIDI channels that play a font.
 //! * [`Click`]: the metronome's own sound.
 //! * [`Mix`] and [`Desk`]: both together, their levels, the limiter and the meters.
+//! * [`bounce`]: timed messages as files of sound, stems among them.
 //!
 //! Samples are `f32`, full scale is 1.0, and left and right are separate slices of one length.
 
+pub mod bounce;
 mod click;
 mod error;
 mod font;

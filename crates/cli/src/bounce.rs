@@ -1,0 +1,94 @@
+//! `bounce`: a song as a WAV file.
+
+use crate::args::Bounce;
+use crate::exit::{Ended, Failure};
+use crate::say;
+use chaconne_rig::{BounceProgress, Bounced, Extent, HowToBounce, load};
+use chaconne_song::Song;
+use std::fmt::Write;
+use std::path::Path;
+use std::time::{Duration, Instant};
+
+/// How often it is told how far it has come.
+const OFTEN: Duration = Duration::from_secs(1);
+
+/// Writes the files, and tells what they measure.
+pub fn bounce(asked: Bounce) -> Result<Ended, Failure> {
+    let song = load(&asked.song)?;
+    let how = how(&asked, &song)?;
+    let mut last = Instant::now();
+    let mut progress = |come: BounceProgress| {
+        if last.elapsed() >= OFTEN {
+            last = Instant::now();
+            say::message(&line(come));
+        }
+    };
+    let bounced = chaconne_rig::bounce(&song, &asked.wav, &how, &mut progress)?;
+    bounced.remarks.iter().for_each(|remark| say::message(remark));
+    let written = std::iter::once(asked.wav.as_path()).chain(bounced.stems.iter().map(|p| &**p));
+    written.for_each(|path: &Path| say::message(&format!("{} is written", path.display())));
+    say::answer(&told(&bounced))?;
+    Ok(Ended::Ok)
+}
+
+fn how(asked: &Bounce, song: &Song) -> Result<HowToBounce, String> {
+    let first = || song.sections.first().map(|section| section.letter);
+    let section = asked.section.or_else(|| first().filter(|_| asked.looped));
+    Ok(HowToBounce {
+        extent: section.map_or(Extent::Form, Extent::Loop),
+        looped: asked.looped,
+        tracks: asked.tracks.clone(),
+        stems: asked.stems.clone(),
+        rate: asked.rate,
+        bits: asked.bits.into(),
+        tail: asked.tail,
+        loudness: asked.loudness,
+        font: asked.font.clone(),
+    })
+}
+
+fn line(come: BounceProgress) -> String {
+    let what = if come.measures { "measured" } else { "bounced" };
+    format!("{what} {:.0} s of {:.0} s", come.done, come.of)
+}
+
+/// What it measures, a line each.
+fn told(bounced: &Bounced) -> String {
+    let seconds = bounced.frames as f64 / f64::from(bounced.rate);
+    let mut text = format!("length {seconds:.3} s\n");
+    let or = |value: Option<f64>, unit: &str, else_: &str| {
+        value.map_or_else(|| else_.to_string(), |value| format!("{value:.1} {unit}"))
+    };
+    let _ = writeln!(text, "peak {}", or(bounced.peak, "dBFS", "none: it is silent"));
+    let _ = writeln!(text, "loudness {}", or(bounced.loudness, "LUFS", "under -70 LUFS"));
+    if bounced.limited >= 0.05 {
+        let _ = writeln!(text, "limited by at most {:.1} dB", bounced.limited);
+    }
+    text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_it_measures_is_told() {
+        let mut bounced = Bounced {
+            frames: 66_150,
+            rate: 44_100,
+            peak: Some(-1.04),
+            loudness: Some(-14.26),
+            limited: 2.5,
+            stems: Vec::new(),
+            remarks: Vec::new(),
+        };
+        let text =
+            "length 1.500 s\npeak -1.0 dBFS\nloudness -14.3 LUFS\nlimited by at most 2.5 dB\n";
+        assert_eq!(told(&bounced), text);
+        (bounced.peak, bounced.loudness, bounced.limited) = (None, None, 0.0);
+        let text = "length 1.500 s\npeak none: it is silent\nloudness under -70 LUFS\n";
+        assert_eq!(told(&bounced), text);
+        let come = BounceProgress { measures: true, done: 3.2, of: 60.0 };
+        assert_eq!(line(come), "measured 3 s of 60 s");
+    }
+}

@@ -1,0 +1,153 @@
+//! The files of a bounce: the mix, and one for each track where that is wanted.
+//!
+//! In: where they go, and pieces of sound. Out: WAV files, each in its place once all are whole. A
+//! slip of the hand must not cost a song: only a WAV file is replaced by one.
+
+use super::HowToBounce;
+use crate::store::Draft;
+use chaconne_song::Track;
+use chaconne_sound::bounce::{Bits, Bounce, Stereo, WavFile};
+use std::fs::{self, File};
+use std::io::{BufWriter, Read};
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+/// The most letters of a track's name in that of its file.
+const MOST_LETTERS: usize = 40;
+
+/// The files.
+pub struct Files {
+    mix: Sheet,
+    stems: Vec<Sheet>,
+}
+
+/// One file being written.
+struct Sheet {
+    path: PathBuf,
+    /// What it holds.
+    name: String,
+    draft: Draft,
+    wav: WavFile<BufWriter<File>>,
+    peak: f32,
+}
+
+impl Files {
+    /// Begins all files, so that what cannot be written is known before anything is rendered.
+    pub fn begin(path: &Path, how: &HowToBounce, tracks: &[Arc<Track>]) -> Result<Files, String> {
+        let mix = Sheet::begin(path.into(), "the mix", how, 0)?;
+        let mut stems = Vec::new();
+        if let Some(folder) = &how.stems {
+            if !folder.is_dir() {
+                let failed = |error| format!("{} cannot be made: {error}", folder.display());
+                fs::create_dir(folder).map_err(failed)?;
+            }
+            for (place, track) in tracks.iter().enumerate() {
+                let path = folder.join(stem_name(path, place + 1, &track.name));
+                stems.push(Sheet::begin(path, &track.name, how, place as u64 + 1)?);
+            }
+        }
+        Ok(Files { mix, stems })
+    }
+
+    /// Writes a piece to all of them.
+    pub fn write(&mut self, bounce: &Bounce) -> Result<(), String> {
+        self.mix.write(bounce.mix())?;
+        let mut stems = self.stems.iter_mut().enumerate();
+        stems.try_for_each(|(place, sheet)| sheet.write(bounce.stem(place)))
+    }
+
+    /// Which stems are above full scale, where that is cut off: the limiter comes after them.
+    pub fn too_loud(&self, bits: Bits) -> Vec<String> {
+        let loud = self.stems.iter().filter(|stem| bits != Bits::Float && stem.peak > 1.0);
+        let told = loud.map(|stem| {
+            let over = 20.0 * stem.peak.log10();
+            format!(
+                "the stem of '{}' is {over:.1} dB above full scale and is cut off there; \
+                 --bits 32f keeps it whole",
+                stem.name
+            )
+        });
+        told.collect()
+    }
+
+    /// Completes all files, then puts each in its place; gives those of the stems.
+    pub fn finish(self) -> Result<Vec<PathBuf>, String> {
+        let (mut drafts, mut paths) = (Vec::new(), Vec::new());
+        for sheet in std::iter::once(self.mix).chain(self.stems) {
+            sheet.wav.finish().map_err(|error| sheet.draft.failed(&error))?;
+            drafts.push(sheet.draft);
+            paths.push(sheet.path);
+        }
+        drafts.into_iter().try_for_each(Draft::finish)?;
+        Ok(paths.split_off(1))
+    }
+}
+
+impl Sheet {
+    fn begin(path: PathBuf, name: &str, how: &HowToBounce, seed: u64) -> Result<Sheet, String> {
+        refuse_to_replace_what_is_no_wav(&path)?;
+        let draft = Draft::begin(&path)?;
+        let wav = WavFile::new(BufWriter::new(draft.file()?), how.rate, how.bits, seed)
+            .map_err(|error| draft.failed(&error))?;
+        Ok(Sheet { path, name: name.into(), draft, wav, peak: 0.0 })
+    }
+
+    fn write(&mut self, frames: &Stereo) -> Result<(), String> {
+        self.peak = self.peak.max(frames.peak());
+        self.wav.write(frames).map_err(|error| self.draft.failed(&error))
+    }
+}
+
+/// What a track's file is called: after the mix, with a number that keeps the order, and with what
+/// of the track's name every system takes in a file's name.
+fn stem_name(mix: &Path, number: usize, track: &str) -> String {
+    let mix = mix.file_stem().map(|stem| stem.to_string_lossy().into_owned()).unwrap_or_default();
+    let safe = |letter: char| if letter.is_alphanumeric() { letter } else { '-' };
+    let name: String = track.trim().chars().take(MOST_LETTERS).map(safe).collect();
+    let words: Vec<&str> = name.split('-').filter(|word| !word.is_empty()).collect();
+    let name = if words.is_empty() { "track".into() } else { words.join("-") };
+    format!("{mix}-{number:02}-{name}.wav")
+}
+
+fn refuse_to_replace_what_is_no_wav(path: &Path) -> Result<(), String> {
+    if !path.is_file() {
+        return Ok(());
+    }
+    let mut head = Vec::new();
+    let file = File::open(path).and_then(|file| file.take(12).read_to_end(&mut head));
+    file.map_err(|error| format!("{} cannot be read: {error}", path.display()))?;
+    if head.is_empty() || (head.starts_with(b"RIFF") && head.ends_with(b"WAVE")) {
+        return Ok(());
+    }
+    Err(format!("{} is there and is no WAV file, so it is not replaced", path.display()))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_stem_is_named_so_that_every_system_takes_it() {
+        let name = |number, track| stem_name(Path::new("out/mix.v2.wav"), number, track);
+        assert_eq!(name(1, "Bass"), "mix.v2-01-Bass.wav");
+        assert_eq!(name(12, " ../Línea: 2?/ "), "mix.v2-12-Línea-2.wav");
+        assert_eq!(name(3, "///"), "mix.v2-03-track.wav");
+        assert!(name(3, &"x".repeat(500)).len() < 60);
+    }
+
+    #[test]
+    fn only_a_wav_file_is_replaced() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("a.wav");
+        assert_eq!(refuse_to_replace_what_is_no_wav(&path), Ok(()));
+        for (bytes, taken) in [
+            (&b""[..], true),
+            (b"RIFF\0\0\0\0WAVEfmt ", true),
+            (b"(chaconne: 1", false),
+            (b"R", false),
+        ] {
+            fs::write(&path, bytes).unwrap();
+            assert_eq!(refuse_to_replace_what_is_no_wav(&path).is_ok(), taken, "{bytes:?}");
+        }
+    }
+}

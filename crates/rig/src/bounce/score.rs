@@ -1,0 +1,100 @@
+//! What a song plays, as a score for the sound: frames and bytes instead of ticks and messages.
+//!
+//! In: a song and how it is bounced. Out: which frames are wanted, and what is played in them. A
+//! loop is played as often as it takes for its tail to be all there, and the last time is kept.
+
+use super::HowToBounce;
+use crate::Extent;
+use crate::predict::timeline;
+use chaconne_engine::{Route, View, Wire, perform};
+use chaconne_song::{Song, Track, TrackId};
+use chaconne_sound::bounce::{Cue, LONGEST_TAIL, Score};
+use chaconne_time::{Ns, Tick, Timeline};
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+const SECOND: i128 = 1_000_000_000;
+
+/// A route, and where it lies in frames.
+pub struct Played {
+    route: Route,
+    timeline: Timeline,
+    rate: u32,
+    /// The first frame that is wanted.
+    pub from: u64,
+    /// The frame after the last of the music.
+    pub to: u64,
+}
+
+impl Played {
+    /// What is played.
+    pub fn new(song: &Song, how: &HowToBounce) -> Result<Played, String> {
+        let mut route = how.extent.route(song)?;
+        let once = route.span().to;
+        let mut timeline = timeline(song, &route);
+        let mut from = Tick::ZERO;
+        if let (true, Extent::Loop(letter)) = (how.looped, how.extent) {
+            let before = rounds_before(timeline.ns_at(once));
+            route = how.extent.route(song).and(rounds(song, letter, before + 1))?;
+            timeline = self::timeline(song, &route);
+            from = once * i64::from(before);
+        }
+        let frame = |at: Tick| frame(timeline.ns_at(at), how.rate);
+        let (from, to) = (frame(from), frame(route.span().to));
+        Ok(Played { route, timeline, rate: how.rate, from, to })
+    }
+
+    /// The messages, those of each of these tracks as a stem.
+    pub fn score(&self, song: &Song, tracks: &[Arc<Track>]) -> Score {
+        let stems: BTreeMap<TrackId, usize> =
+            tracks.iter().enumerate().map(|(place, track)| (track.id, place)).collect();
+        let performance = perform(song, &self.route, self.route.span(), View::Corrected);
+        let cues = performance.events.into_iter().map(|event| {
+            let frame = frame(self.timeline.ns_at(event.at), self.rate);
+            let stem = stems.get(&event.track).copied().unwrap_or(usize::MAX);
+            match &event.wire {
+                Wire::Message(message) => Cue::new(frame, stem, event.port.0, &message.bytes()),
+                Wire::SysEx(bytes) => Cue::new(frame, stem, event.port.0, bytes),
+            }
+        });
+        Score { stems: tracks.len(), cues: cues.collect() }
+    }
+}
+
+fn rounds(song: &Song, letter: chaconne_song::Letter, count: u32) -> Result<Route, String> {
+    Route::rounds(song, letter, count).ok_or_else(|| crate::export::missing(song, letter))
+}
+
+/// How many rounds of this length come before the one that is kept: at least one, and as many as
+/// the longest tail lasts.
+fn rounds_before(round: Ns) -> u32 {
+    let tail = i128::from(LONGEST_TAIL) * SECOND;
+    let round = i128::from(round.max(1_000_000));
+    (tail + round - 1).div_euclid(round).clamp(1, 10_000) as u32
+}
+
+/// The frame nearest to a moment; none is before the first.
+fn frame(at: Ns, rate: u32) -> u64 {
+    let frames = i128::from(at.max(0)) * i128::from(rate);
+    ((frames + SECOND / 2) / SECOND) as u64
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn moments_are_told_in_frames() {
+        assert_eq!(frame(500_000_000, 44_100), 22_050);
+        assert_eq!(frame(-5, 48_000), 0);
+        // Half a frame at 48 kHz is 10,416.67 ns.
+        assert_eq!([10_416, 10_417].map(|ns| frame(ns, 48_000)), [0, 1]);
+    }
+
+    #[test]
+    fn a_loop_is_played_until_its_tail_is_there() {
+        let seconds = |count: Ns| rounds_before(count * 1_000_000_000);
+        assert_eq!([1, 3, 9, 10, 60].map(seconds), [10, 4, 2, 1, 1]);
+        assert_eq!(rounds_before(0), 10_000);
+    }
+}

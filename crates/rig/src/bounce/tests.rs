@@ -1,0 +1,159 @@
+//! Bounces of small songs, read back as the floats they were written as.
+
+use super::*;
+use crate::testing::song_of;
+use chaconne_song::{Note, Pass, Stroke, Track, U7};
+use chaconne_time::Tick;
+use std::path::Path;
+
+/// A song of two tracks that strike a key each at these ticks, in one or two bars.
+fn song(bars: u32, drums: &[i64], bass: &[i64]) -> Song {
+    let mut song = song_of("bounced", &[("A", bars)]);
+    let mut ids = song.ids();
+    let mut passes = Vec::new();
+    for (name, starts, key) in [("Kit", drums, 37), ("Bass", bass, 40)] {
+        let id = ids.track();
+        let track = if key == 37 { Track::drums(id, name) } else { Track::pitched(id, name) };
+        let mut pass = Pass::empty(ids.pass(), id, song.sections[0].length());
+        for &start in starts {
+            let (key, velocity) = (U7::new(key).unwrap(), U7::new(60).unwrap());
+            let (start, length, release) = (Tick(start), Tick(200), U7::CENTRE);
+            let played = Stroke { start, length, key, velocity, release };
+            pass.notes.push(Note {
+                id: ids.note(),
+                channel: Default::default(),
+                played,
+                placed: None,
+            });
+        }
+        pass.sort();
+        song.tracks.push(Arc::new(track));
+        passes.push(Arc::new(pass));
+    }
+    Arc::make_mut(&mut song.sections[0]).passes.extend(passes);
+    song
+}
+
+fn how() -> HowToBounce {
+    HowToBounce {
+        extent: Extent::Form,
+        looped: false,
+        tracks: Vec::new(),
+        stems: None,
+        rate: 44_100,
+        bits: Bits::Float,
+        tail: None,
+        loudness: None,
+        font: None,
+    }
+}
+
+fn run(song: &Song, path: &Path, how: &HowToBounce) -> Result<Bounced, String> {
+    bounce(song, path, how, &mut |_| {})
+}
+
+/// The samples of a file of floats, left and right in turn; its head is 68 bytes.
+fn floats(path: &Path) -> Vec<f32> {
+    let bytes = std::fs::read(path).unwrap();
+    let data = bytes.windows(4).position(|four| four == b"data").unwrap() + 8;
+    let samples = bytes[data..].chunks_exact(4);
+    samples.map(|four| f32::from_le_bytes(four.try_into().unwrap())).collect()
+}
+
+#[test]
+fn stems_are_as_long_as_the_mix_and_sum_to_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("mix.wav");
+    let song = song(1, &[0, 960, 1920], &[480, 2400]);
+    let how = HowToBounce { stems: Some(folder.path().join("stems")), ..how() };
+    let bounced = run(&song, &path, &how).unwrap();
+    assert_eq!(bounced.limited, 0.0, "quiet enough for the limiter to let it be");
+    let names: Vec<_> = bounced.stems.iter().map(|path| path.file_name().unwrap()).collect();
+    assert_eq!(names, ["mix-01-Kit.wav", "mix-02-Bass.wav"]);
+    let (mix, kit, bass) = (floats(&path), floats(&bounced.stems[0]), floats(&bounced.stems[1]));
+    assert_eq!(mix.len() as u64, bounced.frames * 2);
+    assert_eq!((kit.len(), bass.len()), (mix.len(), mix.len()));
+    for (place, mixed) in mix.iter().enumerate() {
+        assert!((mixed - (kit[place] + bass[place])).abs() < 1e-6, "{place}");
+    }
+    assert!(kit.iter().any(|x| x.abs() > 0.01) && bass.iter().any(|x| x.abs() > 0.01));
+    // One bar of 4/4 at 120 is 2 s; the tail ends where it is silent.
+    assert!(bounced.frames > 88_200 && bounced.frames < 88_200 + 441_000);
+    assert!(mix[mix.len() - 882..].iter().all(|x| x.abs() < 3.2e-5));
+}
+
+#[test]
+fn the_tracks_that_are_wanted_are_heard() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("mix.wav");
+    let mut song = song(1, &[0], &[960]);
+    let only = |name: &str| HowToBounce { tracks: vec![name.into()], tail: Some(0.0), ..how() };
+    run(&song, &path, &only("bass")).unwrap();
+    let sound = floats(&path);
+    assert_eq!(sound.len(), 88_200 * 2);
+    assert!(sound[..44_000].iter().all(|x| *x == 0.0));
+    assert!(sound[44_100..].iter().any(|x| x.abs() > 0.01));
+    let error = run(&song, &path, &only("Flute")).unwrap_err();
+    assert_eq!(error, "there is no track 'Flute'; there is Kit, Bass");
+    Arc::make_mut(&mut song.tracks[1]).mute = true;
+    let bounced = run(&song, &path, &only("Bass")).unwrap();
+    assert_eq!((bounced.peak, bounced.loudness), (None, None));
+    assert_eq!(bounced.remarks, ["track 'Bass' is muted, so it is silent"]);
+}
+
+#[test]
+fn a_loop_is_as_long_as_it_is_and_goes_round_without_a_step() {
+    let folder = tempfile::tempdir().unwrap();
+    let (path, plain) = (folder.path().join("loop.wav"), folder.path().join("plain.wav"));
+    // The bass is struck just before the end, and rings on into the beginning.
+    let song = song(1, &[960], &[3700]);
+    let extent = Extent::Loop("A".parse().unwrap());
+    let round = HowToBounce { extent, looped: true, ..how() };
+    assert_eq!(run(&song, &path, &round).unwrap().frames, 88_200);
+    let sound = floats(&path);
+    run(&song, &plain, &HowToBounce { tail: Some(0.0), looped: false, ..round }).unwrap();
+    let once = floats(&plain);
+    assert!(once[..2000].iter().all(|x| *x == 0.0));
+    assert!(sound[..2000].iter().any(|x| x.abs() > 0.01));
+    let steps = |sound: &[f32]| {
+        let steps = sound.chunks(2).zip(sound.chunks(2).skip(1)).map(|(a, b)| (a[0] - b[0]).abs());
+        steps.fold(0.0, f32::max)
+    };
+    let around = [&sound[sound.len() - 200..], &sound[..200]].concat();
+    let inside = steps(&sound[sound.len() - 2000..]).max(steps(&sound[..2000]));
+    assert!(steps(&around) <= inside, "{} {inside}", steps(&around));
+}
+
+#[test]
+fn it_is_as_loud_as_is_asked_for() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("mix.wav");
+    let song = song(2, &[0, 1920, 3840, 5760], &[0, 960, 1920, 2880, 3840, 4800, 5760]);
+    let wanted = HowToBounce { loudness: Some(-30.0), ..how() };
+    let bounced = run(&song, &path, &wanted).unwrap();
+    let lufs = bounced.loudness.unwrap();
+    assert!(bounced.limited == 0.0 && (lufs + 30.0).abs() < 0.1, "{bounced:?}");
+    let loud = run(&song, &path, &HowToBounce { loudness: Some(-8.0), ..how() }).unwrap();
+    // The limiter's ceiling is -1 dBFS.
+    assert!(loud.limited > 0.0 && loud.peak.unwrap() <= -1.0, "{loud:?}");
+}
+
+#[test]
+fn what_cannot_be_written_is_refused_before_anything_is() {
+    let folder = tempfile::tempdir().unwrap();
+    let (path, stems) = (folder.path().join("mix.wav"), folder.path().join("stems"));
+    let song = song(1, &[0], &[0]);
+    std::fs::create_dir(&stems).unwrap();
+    std::fs::write(stems.join("mix-02-Bass.wav"), "a letter").unwrap();
+    let how = HowToBounce { stems: Some(stems), ..how() };
+    let error = run(&song, &path, &how).unwrap_err();
+    assert!(error.ends_with("is there and is no WAV file, so it is not replaced"), "{error}");
+    assert!(!path.exists());
+    let endless = HowToBounce { tail: Some(50_000.0), stems: None, ..how };
+    let error = run(&song, &path, &endless).unwrap_err();
+    // 4 GiB of 8 bytes a frame at 44,100 frames a second.
+    assert_eq!(error, "it would last 13.9 hours, and a WAV file of this kind holds at most 3.4");
+    let font = folder.path().join("none.sf2");
+    let bounced = run(&song, &path, &HowToBounce { font: Some(font), tail: None, ..endless });
+    assert!(bounced.unwrap().remarks[0].ends_with("the default sounds are used instead"));
+}

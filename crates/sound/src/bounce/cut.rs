@@ -1,0 +1,170 @@
+//! The cut: from frames that come in, those that are asked for.
+//!
+//! In: frames from the first one rendered on. Out: those from one frame to another, with their end
+//! made smooth: faded to nothing, or, for a loop, led into its beginning. A loop's beginning goes on
+//! from what was heard before it; its last frames are blended into just that, so that no voice that
+//! sounds across the seam steps there.
+
+/// Left and right, of one length.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Stereo {
+    /// Left.
+    pub left: Vec<f32>,
+    /// Right.
+    pub right: Vec<f32>,
+}
+
+impl Stereo {
+    pub(super) fn clear(&mut self) {
+        self.left.clear();
+        self.right.clear();
+    }
+
+    pub(super) fn push(&mut self, [left, right]: [f32; 2]) {
+        self.left.push(left);
+        self.right.push(right);
+    }
+
+    pub(super) fn silence(&mut self, frames: usize) {
+        self.clear();
+        self.left.resize(frames, 0.0);
+        self.right.resize(frames, 0.0);
+    }
+
+    /// How many frames.
+    pub fn len(&self) -> usize {
+        self.left.len()
+    }
+
+    /// Whether there are none.
+    pub fn is_empty(&self) -> bool {
+        self.left.is_empty()
+    }
+
+    /// The largest sample, as an amplitude.
+    pub fn peak(&self) -> f32 {
+        self.left.iter().chain(&self.right).fold(0.0, |peak: f32, sample| peak.max(sample.abs()))
+    }
+}
+
+/// How the end of the cut is made smooth.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum End {
+    /// Faded out over so many frames.
+    Fade(u64),
+    /// Led into the beginning over so many frames.
+    Loop(u64),
+}
+
+/// The cut. See the header.
+#[derive(Debug)]
+pub struct Cut {
+    from: u64,
+    to: u64,
+    end: End,
+    at: u64,
+    /// What was heard just before the beginning, for a loop.
+    before: Vec<[f32; 2]>,
+}
+
+impl Cut {
+    /// Lets frames `from..to` through.
+    pub fn new(from: u64, to: u64, end: End) -> Cut {
+        let most = (to.saturating_sub(from)) / 2;
+        let end = match end {
+            End::Fade(frames) => End::Fade(frames.min(most)),
+            End::Loop(frames) => End::Loop(frames.min(most).min(from)),
+        };
+        Cut { from, to, end, at: 0, before: Vec::new() }
+    }
+
+    /// Ends earlier, without a fade, since it is silent there.
+    pub fn end_at(&mut self, to: u64) {
+        if to < self.to {
+            (self.to, self.end) = (to, End::Fade(0));
+        }
+    }
+
+    /// Whether all that is asked for went through.
+    pub fn is_done(&self) -> bool {
+        self.at >= self.to
+    }
+
+    /// Takes the next frames, and gives those that go through, over what was in `out`.
+    pub fn pass(&mut self, left: &[f32], right: &[f32], out: &mut Stereo) {
+        out.clear();
+        for (&left, &right) in left.iter().zip(right) {
+            let frame = self.smooth([left, right]);
+            if (self.from..self.to).contains(&self.at) {
+                out.push(frame);
+            }
+            self.at += 1;
+        }
+    }
+
+    fn smooth(&mut self, frame: [f32; 2]) -> [f32; 2] {
+        let left = self.to.saturating_sub(self.at);
+        match self.end {
+            End::Fade(frames) if (1..=frames).contains(&left) => {
+                let part = (left - 1) as f32 / frames as f32;
+                frame.map(|sample| sample * part)
+            }
+            End::Loop(frames) if self.at < self.from && self.from - self.at <= frames => {
+                self.before.push(frame);
+                frame
+            }
+            End::Loop(frames) if (1..=frames).contains(&left) => {
+                let place = frames - left;
+                let other = self.before[place as usize];
+                let part = (place + 1) as f32 / frames as f32;
+                std::array::from_fn(|side| frame[side] + (other[side] - frame[side]) * part)
+            }
+            _ => frame,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn cut(mut cut: Cut, frames: &[f32], part: usize) -> Vec<f32> {
+        let (mut out, mut all) = (Stereo::default(), Vec::new());
+        for frames in frames.chunks(part) {
+            cut.pass(frames, frames, &mut out);
+            assert_eq!(out.left, out.right);
+            all.extend(&out.left);
+        }
+        assert!(cut.is_done());
+        all
+    }
+
+    #[test]
+    fn a_cut_ends_in_a_fade() {
+        let ones = [1.0; 20];
+        for part in [1, 3, 20] {
+            let out = cut(Cut::new(2, 10, End::Fade(4)), &ones, part);
+            assert_eq!(out, [1.0, 1.0, 1.0, 1.0, 0.75, 0.5, 0.25, 0.0]);
+        }
+        // No more than half of it is faded.
+        assert_eq!(cut(Cut::new(0, 4, End::Fade(100)), &ones, 7), [1.0, 1.0, 0.5, 0.0]);
+    }
+
+    #[test]
+    fn a_loop_leads_into_its_beginning() {
+        let ramp: Vec<f32> = (0..30).map(|x| x as f32).collect();
+        let out = cut(Cut::new(10, 20, End::Loop(4)), &ramp, 3);
+        assert_eq!(out.len(), 10);
+        assert_eq!(out[..6], [10.0, 11.0, 12.0, 13.0, 14.0, 15.0]);
+        // The frame before the first was 9, and the last is that.
+        assert_eq!(out[9], 9.0);
+        assert_eq!(out[6], 16.0 + (6.0 - 16.0) / 4.0);
+    }
+
+    #[test]
+    fn what_is_silent_early_ends_early() {
+        let mut early = Cut::new(0, 100, End::Fade(4));
+        early.end_at(5);
+        assert_eq!(cut(early, &[1.0; 20], 20), [1.0; 5]);
+    }
+}

@@ -1,0 +1,243 @@
+//! Rendering: a score, stem by stem, into stems and a mix.
+//!
+//! In: a [`Score`], a [`Font`] and [`Settings`]. Out: piece by piece, what each stem and the mix
+//! sound like. The mix is the sum of the stems, in their order, through the limiter; the stems are
+//! what goes into it.
+
+use super::cut::{Cut, End, Stereo};
+use super::score::{Ear, Score};
+use crate::error::SoundError;
+use crate::font::Font;
+use crate::instrument::{DELAY, Instrument};
+use crate::mix::Limiter;
+
+/// The longest tail that is waited for, in seconds, where nobody says how long.
+pub const LONGEST_TAIL: u32 = 10;
+
+/// Frames that are rendered at once.
+const PIECE: u64 = 2048;
+/// Below this (-90 dBFS) it counts as silent.
+const SILENT: f32 = 3.16e-5;
+/// Frames in a second by which a silence has to last to be the end: a twentieth.
+const LASTING: u64 = 20;
+/// Frames in a second over which an end is faded, and over which a loop is led into its beginning.
+const FADE: u64 = 200;
+const LEAD_IN: u64 = 100;
+/// A message is given this much later, and what is rendered is taken this much later and [`DELAY`]
+/// later still: so one that is due at frame 0 sounds there exactly, and nothing is lost before it.
+const LEAD: u64 = DELAY as u64;
+
+/// What follows the end.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Tail {
+    /// Whatever still sounds, until it is below -90 dBFS, and at most [`LONGEST_TAIL`].
+    Silence,
+    /// So many frames.
+    Frames(u64),
+    /// Nothing: the end leads into the beginning.
+    Loop,
+}
+
+/// What is wanted of a score.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Settings {
+    /// Frames a second.
+    pub rate: u32,
+    /// The frame of the score that is the first of the file; what comes before it is rendered, too,
+    /// so that its tail is heard.
+    pub from: u64,
+    /// The frame of the score at which the music ends.
+    pub to: u64,
+    /// What follows it.
+    pub tail: Tail,
+    /// What everything is multiplied by, before the limiter.
+    pub gain: f32,
+}
+
+impl Settings {
+    /// The frame at which the file ends at the latest.
+    pub fn latest(&self) -> u64 {
+        self.to.saturating_add(match self.tail {
+            Tail::Silence => u64::from(self.rate) * u64::from(LONGEST_TAIL),
+            Tail::Frames(frames) => frames,
+            Tail::Loop => 0,
+        })
+    }
+
+    fn cut(&self, delay: u64) -> Cut {
+        let rate = u64::from(self.rate);
+        let end = match self.tail {
+            Tail::Loop => End::Loop(rate / LEAD_IN),
+            Tail::Silence | Tail::Frames(_) => End::Fade(rate / FADE),
+        };
+        Cut::new(self.from.saturating_add(delay), self.latest().saturating_add(delay), end)
+    }
+}
+
+/// A score being rendered. See the header.
+#[derive(Debug)]
+pub struct Bounce<'a> {
+    score: &'a Score,
+    settings: Settings,
+    stems: Vec<Stem>,
+    sum: Stereo,
+    limiter: Limiter,
+    dry: (Cut, Stereo),
+    mix: (Cut, Stereo),
+    /// Frames rendered, and how many of the last were silent.
+    at: u64,
+    silent: u64,
+    lowest: f32,
+}
+
+/// One stem being rendered.
+#[derive(Debug)]
+struct Stem {
+    ear: Ear,
+    instrument: Option<Instrument>,
+    /// The next of the score's messages.
+    next: usize,
+    rendered: Stereo,
+    cut: Cut,
+    out: Stereo,
+}
+
+impl<'a> Bounce<'a> {
+    /// Begins to render.
+    ///
+    /// # Errors
+    /// As [`Instrument::new`].
+    pub fn new(
+        font: &Font,
+        score: &'a Score,
+        settings: Settings,
+    ) -> Result<Bounce<'a>, SoundError> {
+        let stem = |ear: Ear| {
+            let sounds = !ear.is_silent();
+            let instrument = sounds.then(|| Instrument::new(font, settings.rate)).transpose()?;
+            let (rendered, out) = Default::default();
+            Ok(Stem { ear, instrument, next: 0, rendered, cut: settings.cut(ahead()), out })
+        };
+        let latency = Limiter::latency(settings.rate) as u64;
+        Ok(Bounce {
+            score,
+            settings,
+            stems: Ear::all(score).into_iter().map(stem).collect::<Result<_, SoundError>>()?,
+            sum: Stereo::default(),
+            limiter: Limiter::new(settings.rate),
+            dry: (settings.cut(ahead()), Stereo::default()),
+            mix: (settings.cut(ahead() + latency), Stereo::default()),
+            at: 0,
+            silent: 0,
+            lowest: 1.0,
+        })
+    }
+
+    /// Renders the next piece. `false` where there is none; then all is as it was.
+    pub fn step(&mut self) -> bool {
+        if self.mix.0.is_done() {
+            return false;
+        }
+        let frames = self.size();
+        self.sum.silence(frames);
+        let mut loudest = 0.0f32;
+        for stem in &mut self.stems {
+            stem.render(self.score, self.at, frames, self.settings.gain);
+            loudest = loudest.max(stem.rendered.peak());
+            add(&mut self.sum.left, &stem.rendered.left);
+            add(&mut self.sum.right, &stem.rendered.right);
+        }
+        let sum = &mut self.sum;
+        self.dry.0.pass(&sum.left, &sum.right, &mut self.dry.1);
+        self.limiter.process(&mut sum.left, &mut sum.right);
+        self.mix.0.pass(&sum.left, &sum.right, &mut self.mix.1);
+        self.lowest = self.lowest.min(self.limiter.take_lowest());
+        self.at += frames as u64;
+        self.silent = if loudest < SILENT { self.silent + frames as u64 } else { 0 };
+        self.end_where_silent();
+        true
+    }
+
+    /// The mix of this piece, limited. It comes a little after its stems.
+    pub fn mix(&self) -> &Stereo {
+        &self.mix.1
+    }
+
+    /// The mix of this piece before the limiter: the sum of the stems.
+    pub fn dry(&self) -> &Stereo {
+        &self.dry.1
+    }
+
+    /// One stem of this piece.
+    ///
+    /// # Panics
+    /// Where the score has no such stem.
+    pub fn stem(&self, place: usize) -> &Stereo {
+        &self.stems[place].out
+    }
+
+    /// The frames of the score that are rendered, of how many at the latest.
+    pub fn progress(&self) -> (u64, u64) {
+        let latest = self.settings.latest();
+        (self.at.saturating_sub(ahead()).min(latest), latest)
+    }
+
+    /// The smallest gain of the limiter so far, 0 to 1.
+    pub fn lowest_gain(&self) -> f32 {
+        self.lowest
+    }
+
+    /// How many frames come next: a piece, but no more than to the end of the music.
+    fn size(&self) -> usize {
+        let end = self.settings.to + ahead();
+        let left = if self.at < end { end - self.at } else { PIECE };
+        left.min(PIECE) as usize
+    }
+
+    fn end_where_silent(&mut self) {
+        let end = self.settings.to + ahead();
+        let wanted = self.settings.tail == Tail::Silence && self.at >= end;
+        let played = self.score.cues.last().is_none_or(|cue| cue.frame + ahead() < self.at);
+        if wanted && played && self.silent >= u64::from(self.settings.rate) / LASTING {
+            self.stems.iter_mut().for_each(|stem| stem.cut.end_at(self.at));
+            self.dry.0.end_at(self.at);
+            self.mix.0.end_at(self.at + Limiter::latency(self.settings.rate) as u64);
+        }
+    }
+}
+
+impl Stem {
+    /// Renders the frames from `at` on.
+    fn render(&mut self, score: &Score, at: u64, frames: usize, gain: f32) {
+        self.rendered.silence(frames);
+        if let Some(instrument) = &mut self.instrument {
+            let (left, right) = (&mut self.rendered.left, &mut self.rendered.right);
+            let mut done = 0;
+            while let Some(cue) = score.cues.get(self.next) {
+                let due = (cue.frame + LEAD).saturating_sub(at);
+                if due >= frames as u64 {
+                    break;
+                }
+                self.next += 1;
+                if self.ear.hears(cue) {
+                    let due = (due as usize).max(done);
+                    instrument.render(&mut left[done..due], &mut right[done..due]);
+                    instrument.message(cue.message());
+                    done = due;
+                }
+            }
+            instrument.render(&mut left[done..], &mut right[done..]);
+            left.iter_mut().chain(right).for_each(|sample| *sample *= gain);
+        }
+        self.cut.pass(&self.rendered.left, &self.rendered.right, &mut self.out);
+    }
+}
+
+/// The frames before the first of the score.
+fn ahead() -> u64 {
+    LEAD + DELAY as u64
+}
+
+fn add(to: &mut [f32], frames: &[f32]) {
+    to.iter_mut().zip(frames).for_each(|(to, frame)| *to += frame);
+}
