@@ -149,3 +149,23 @@ fn what_is_no_wav_file_is_not_replaced() {
     assert_eq!(sentence, "there is no section C; there is A");
     assert!(!Path::new(&wav).exists());
 }
+
+#[cfg(unix)]
+#[test]
+fn a_signal_ends_it_and_leaves_no_file() {
+    use chaconne_tests::program::{PATIENCE, finish, signal, spawn};
+    let folder = tempfile::tempdir().unwrap();
+    let song = song_in(folder.path());
+    let out = tempfile::tempdir().unwrap();
+    let files = || std::fs::read_dir(out.path()).unwrap().count();
+    let wav = out.path().join("long.wav").to_str().unwrap().to_string();
+    let child = spawn(&["bounce", &song, &wav, "--tail", "600", "--bits", "32f"]);
+    let start = std::time::Instant::now();
+    while files() == 0 && start.elapsed() < PATIENCE {
+        std::thread::sleep(std::time::Duration::from_millis(1));
+    }
+    signal(child.id(), rustix::process::Signal::INT);
+    // 128 and the number of the signal, as shells tell it (POSIX, "Exit Status and Errors").
+    finish(child, PATIENCE).ends(130);
+    assert_eq!(files(), 0);
+}

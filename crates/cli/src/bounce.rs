@@ -2,7 +2,7 @@
 
 use crate::args::Bounce;
 use crate::exit::{Ended, Failure};
-use crate::say;
+use crate::{alarm, say};
 use chaconne_rig::{BounceProgress, Bounced, Extent, HowToBounce, load};
 use chaconne_song::Song;
 use std::fmt::Write;
@@ -16,14 +16,20 @@ const OFTEN: Duration = Duration::from_secs(1);
 pub fn bounce(asked: Bounce) -> Result<Ended, Failure> {
     let song = load(&asked.song)?;
     let how = how(&asked, &song)?;
+    let mut caught = alarm::early_for_screen()?;
+    let mut signal = None;
     let mut last = Instant::now();
     let mut progress = |come: BounceProgress| {
         if last.elapsed() >= OFTEN {
             last = Instant::now();
             say::message(&line(come));
         }
+        signal = caught.asked();
+        signal.is_none()
     };
-    let bounced = chaconne_rig::bounce(&song, &asked.wav, &how, &mut progress)?;
+    let Some(bounced) = chaconne_rig::bounce(&song, &asked.wav, &how, &mut progress)? else {
+        return Ok(signal.map_or(Ended::Failed, Ended::Signal));
+    };
     bounced.remarks.iter().for_each(|remark| say::message(remark));
     let written = std::iter::once(asked.wav.as_path()).chain(bounced.stems.iter().map(|p| &**p));
     written.for_each(|path: &Path| say::message(&format!("{} is written", path.display())));

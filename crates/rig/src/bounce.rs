@@ -71,16 +71,17 @@ pub struct Bounced {
     pub remarks: Vec<String>,
 }
 
-/// Writes what `song` sounds like to `path`. `progress` is told after each piece.
+/// Writes what `song` sounds like to `path`. `progress` is told after each piece, and says whether
+/// it goes on; where it does not, the result is `None`.
 ///
 /// # Errors
-/// One sentence; files that were there are as they were.
+/// One sentence. Then, and where it is stopped, files that were there are as they were.
 pub fn bounce(
     song: &Song,
     path: &std::path::Path,
     how: &HowToBounce,
-    progress: &mut dyn FnMut(BounceProgress),
-) -> Result<Bounced, String> {
+    progress: &mut dyn FnMut(BounceProgress) -> bool,
+) -> Result<Option<Bounced>, String> {
     let mut remarks = Vec::new();
     let tracks = tracks(song, &how.tracks)?;
     let muted = tracks.iter().filter(|track| track.mute && !how.tracks.is_empty());
@@ -94,8 +95,11 @@ pub fn bounce(
     drop(played);
     if let Some(wanted) = how.loudness {
         match measure(&font, &score, settings, progress)? {
-            Some(lufs) => settings.gain = 10f64.powf((wanted - lufs) / 20.0) as f32,
-            None => remarks.push("it is silent, so there is no loudness to change".into()),
+            Measured::Stopped => return Ok(None),
+            Measured::Lufs(lufs) => settings.gain = 10f64.powf((wanted - lufs) / 20.0) as f32,
+            Measured::Silent => {
+                remarks.push("it is silent, so there is no loudness to change".into())
+            }
         }
     }
     let (mut measured, mut frames) = (loudness(how.rate)?, 0);
@@ -104,13 +108,15 @@ pub fn bounce(
         measured.take(bounce.mix());
         frames += bounce.mix().len() as u64;
         files.write(&bounce)?;
-        progress(told(&bounce, how.rate, false));
+        if !progress(told(&bounce, how.rate, false)) {
+            return Ok(None);
+        }
     }
     let limited = -20.0 * f64::from(bounce.lowest_gain()).log10();
     remarks.extend(files.too_loud(how.bits));
     let (peak, loudness) = (measured.peak_db(), measured.lufs());
     let (rate, stems) = (how.rate, files.finish()?);
-    Ok(Bounced { frames, rate, peak, loudness, limited, stems, remarks })
+    Ok(Some(Bounced { frames, rate, peak, loudness, limited, stems, remarks }))
 }
 
 /// The tracks that are wanted, in the order of the song.
@@ -160,20 +166,29 @@ fn font(how: &HowToBounce, remarks: &mut Vec<String>) -> Font {
     })
 }
 
+/// What measuring comes to.
+enum Measured {
+    Lufs(f64),
+    Silent,
+    Stopped,
+}
+
 /// The loudness before the limiter.
 fn measure(
     font: &Font,
     score: &Score,
     settings: Settings,
-    progress: &mut dyn FnMut(BounceProgress),
-) -> Result<Option<f64>, String> {
+    progress: &mut dyn FnMut(BounceProgress) -> bool,
+) -> Result<Measured, String> {
     let mut measured = loudness(settings.rate)?;
     let mut bounce = Bounce::new(font, score, settings).map_err(|error| error.to_string())?;
     while bounce.step() {
         measured.take(bounce.dry());
-        progress(told(&bounce, settings.rate, true));
+        if !progress(told(&bounce, settings.rate, true)) {
+            return Ok(Measured::Stopped);
+        }
     }
-    Ok(measured.lufs())
+    Ok(measured.lufs().map_or(Measured::Silent, Measured::Lufs))
 }
 
 fn loudness(rate: u32) -> Result<Loudness, String> {

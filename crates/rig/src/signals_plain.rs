@@ -56,6 +56,12 @@ impl Signals {
 }
 
 impl Caught {
+    /// The number of a signal that has come and asks the program to end, for a job that sounds
+    /// nothing and looks for itself.
+    pub fn asked(&mut self) -> Option<i32> {
+        Some(self.0.load(SeqCst) as i32).filter(|&number| number != 0)
+    }
+
     /// Sees to what was caught and to what comes. The first signal silences everything and sets
     /// [`Signals::asked`]. If the process has not ended when the patience is over, it ends with 128
     /// and the signal's number.

@@ -61,6 +61,12 @@ impl Signals {
 }
 
 impl Caught {
+    /// The number of a signal that has come and asks the program to end, for a job that sounds
+    /// nothing and looks for itself.
+    pub fn asked(&mut self) -> Option<i32> {
+        self.0.pending().find(|&signal| signal != SIGTSTP)
+    }
+
     /// Sees to what was caught and to what comes.
     ///
     /// The first signal silences everything and sets [`Signals::asked`]. If the process has not

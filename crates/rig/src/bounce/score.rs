@@ -7,13 +7,15 @@ use super::HowToBounce;
 use crate::Extent;
 use crate::predict::timeline;
 use chaconne_engine::{Route, View, Wire, perform};
-use chaconne_song::{Song, Track, TrackId};
+use chaconne_song::{Letter, Song, Track, TrackId};
 use chaconne_sound::bounce::{Cue, LONGEST_TAIL, Score};
 use chaconne_time::{Ns, Tick, Timeline};
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
 const SECOND: i128 = 1_000_000_000;
+/// The most rounds that are played so that a loop begins as the first round does.
+const MOST_ROUNDS: u64 = 64;
 
 /// A route, and where it lies in frames.
 pub struct Played {
@@ -34,7 +36,7 @@ impl Played {
         let mut timeline = timeline(song, &route);
         let mut from = Tick::ZERO;
         if let (true, Extent::Loop(letter)) = (how.looped, how.extent) {
-            let before = rounds_before(timeline.ns_at(once));
+            let before = rounds_before(timeline.ns_at(once), turn(song, letter));
             route = how.extent.route(song).and(rounds(song, letter, before + 1))?;
             timeline = self::timeline(song, &route);
             from = once * i64::from(before);
@@ -61,16 +63,38 @@ impl Played {
     }
 }
 
-fn rounds(song: &Song, letter: chaconne_song::Letter, count: u32) -> Result<Route, String> {
+fn rounds(song: &Song, letter: Letter, count: u32) -> Result<Route, String> {
     Route::rounds(song, letter, count).ok_or_else(|| crate::export::missing(song, letter))
 }
 
-/// How many rounds of this length come before the one that is kept: at least one, and as many as
-/// the longest tail lasts.
-fn rounds_before(round: Ns) -> u32 {
+/// How many rounds of this length come before the one that is kept: as many as the longest tail
+/// lasts, at least one, and whole turns of it, so that the round kept is played as the first is.
+fn rounds_before(round: Ns, turn: u32) -> u32 {
     let tail = i128::from(LONGEST_TAIL) * SECOND;
-    let round = i128::from(round.max(1_000_000));
-    (tail + round - 1).div_euclid(round).clamp(1, 10_000) as u32
+    let turns = i128::from(round.max(1_000_000)) * i128::from(turn);
+    ((tail + turns - 1).div_euclid(turns).clamp(1, 10_000) as u32) * turn
+}
+
+/// After how many rounds of a section all of its passes start together again; 1 where that would be
+/// more than [`MOST_ROUNDS`].
+fn turn(song: &Song, letter: Letter) -> u32 {
+    let Some(section) = song.section(letter) else { return 1 };
+    let length = section.length().0.max(1) as u64;
+    let mut rounds = 1u64;
+    for pass in &section.passes {
+        let pass = pass.length.0.max(1) as u64;
+        let own = pass / common(pass, length);
+        rounds = rounds / common(rounds, own) * own;
+        if rounds > MOST_ROUNDS {
+            return 1;
+        }
+    }
+    rounds as u32
+}
+
+/// The greatest common divisor.
+fn common(a: u64, b: u64) -> u64 {
+    if b == 0 { a } else { common(b, a % b) }
 }
 
 /// The frame nearest to a moment; none is before the first.
@@ -93,8 +117,9 @@ mod tests {
 
     #[test]
     fn a_loop_is_played_until_its_tail_is_there() {
-        let seconds = |count: Ns| rounds_before(count * 1_000_000_000);
+        let seconds = |count: Ns| rounds_before(count * 1_000_000_000, 1);
         assert_eq!([1, 3, 9, 10, 60].map(seconds), [10, 4, 2, 1, 1]);
-        assert_eq!(rounds_before(0), 10_000);
+        assert_eq!(rounds_before(0, 1), 10_000);
+        assert_eq!(rounds_before(3_000_000_000, 3), 6);
     }
 }

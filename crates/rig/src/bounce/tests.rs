@@ -49,7 +49,7 @@ fn how() -> HowToBounce {
 }
 
 fn run(song: &Song, path: &Path, how: &HowToBounce) -> Result<Bounced, String> {
-    bounce(song, path, how, &mut |_| {})
+    bounce(song, path, how, &mut |_| true).map(|bounced| bounced.expect("nobody stops it"))
 }
 
 /// The samples of a file of floats, left and right in turn; its head is 68 bytes.
@@ -136,6 +136,44 @@ fn it_is_as_loud_as_is_asked_for() {
     let loud = run(&song, &path, &HowToBounce { loudness: Some(-8.0), ..how() }).unwrap();
     // The limiter's ceiling is -1 dBFS.
     assert!(loud.limited > 0.0 && loud.peak.unwrap() <= -1.0, "{loud:?}");
+}
+
+#[test]
+fn a_bounce_that_is_stopped_leaves_nothing() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("mix.wav");
+    let song = song(2, &[0, 1920], &[0]);
+    for loudness in [None, Some(-20.0)] {
+        let how = HowToBounce { loudness, ..how() };
+        let mut pieces = 0;
+        let mut twice = |_| {
+            pieces += 1;
+            pieces < 3
+        };
+        assert_eq!(bounce(&song, &path, &how, &mut twice), Ok(None));
+        assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 0);
+    }
+}
+
+#[test]
+fn a_loop_keeps_the_round_that_the_listing_tells() {
+    // A pass of two bars over a section of one: each second round has the other half of it.
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("loop.wav");
+    let mut song = song(1, &[], &[]);
+    let long = self::song(2, &[1920], &[]);
+    Arc::make_mut(&mut song.sections[0]).passes = vec![long.sections[0].passes[0].clone()];
+    let extent = Extent::Loop("A".parse().unwrap());
+    for tempo in ["120", "130", "150", "173"] {
+        let bpm = chaconne_time::Tempo::parse_bpm(tempo).unwrap();
+        Arc::make_mut(&mut song.sections[0]).tempo = chaconne_time::TempoMap::new(bpm);
+        run(&song, &path, &HowToBounce { extent, looped: true, ..how() }).unwrap();
+        let sound = floats(&path);
+        let middle = sound.len() / 2;
+        let loudest = |sound: &[f32]| sound.iter().fold(0.0f32, |most, x| most.max(x.abs()));
+        assert!(loudest(&sound[middle..]) > 0.01, "at {tempo}");
+        assert!(loudest(&sound[middle - 2000..middle - 50]) < 0.001, "at {tempo}");
+    }
 }
 
 #[test]
