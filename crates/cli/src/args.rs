@@ -336,8 +336,9 @@ pub struct Timing {
 /// Where music goes and comes from.
 #[derive(Debug, Clone, Group)]
 pub struct Wires {
-    /// An output: midi:NAME, jack:NAME, bytes:PATH or none; give it again for more, named as the
-    /// song's tracks name their ports. Options: clock or no-clock, din (a serial MIDI cable), mtc=24, 25,
+    /// An output: sound (the built-in instrument, also where no output is given), midi:NAME,
+    /// jack:NAME, bytes:PATH or none; give it again for more, named as the song's tracks name
+    /// their ports. Options: clock or no-clock, din (a serial MIDI cable), mtc=24, 25,
     /// 29.97 or 30, mmc, offset=MS (-100 to 100)
     #[arg(long, value_name = "[NAME=]PORT[,OPTION...]")]
     pub out: Vec<Out>,
@@ -345,6 +346,13 @@ pub struct Wires {
     /// latency=MS (0 to 100), follow (its clock leads; follow=stop stops when the clock is lost)
     #[arg(long = "in", value_name = "PORT[,OPTION...]")]
     pub inputs: Vec<In>,
+    /// The sounds of the built-in instrument: a SoundFont 2 file instead of its own
+    #[arg(long, value_name = "FILE")]
+    pub font: Option<PathBuf>,
+    /// The level of the built-in instrument in decibels under full scale, -60 to 0; it starts at
+    /// -12. Start low, above all on headphones
+    #[arg(long, value_name = "DB", allow_negative_numbers = true, value_parser = level)]
+    pub level: Option<f32>,
     /// Sends clock, start and stop to every output that does not say no-clock
     #[arg(long)]
     pub clock: bool,
@@ -352,6 +360,12 @@ pub struct Wires {
     /// then a little later
     #[arg(long)]
     pub no_spin: bool,
+}
+
+/// Reads a level.
+fn level(text: &str) -> Result<f32, String> {
+    let level = text.parse().ok().filter(|level| (-60.0..=0.0).contains(level));
+    level.ok_or_else(|| "a level is a number of decibels from -60 to 0".to_string())
 }
 
 /// What of the inputs drives the program.

@@ -4,8 +4,8 @@ use crate::args::Wires;
 use crate::exit::{Ended, Failure};
 use crate::say;
 use chaconne_rig::{
-    JackPorts, Out, PortList, PortReport, PortState, RigConfig, Spin, list_jack_ports, list_ports,
-    raw_devices,
+    JackPorts, Out, PortList, PortReport, PortSpec, PortState, RigConfig, Spin, list_jack_ports,
+    list_ports, raw_devices,
 };
 use std::path::PathBuf;
 
@@ -78,6 +78,7 @@ fn table(list: &PortList, jack: &PortList, raw: &[PathBuf]) -> String {
     jack.inputs.iter().for_each(|name| line("in", format!("jack:{name}")));
     jack.outputs.iter().for_each(|name| line("out", format!("jack:{name}")));
     raw.iter().for_each(|path| line("in out", format!("bytes:{}", path.display())));
+    line("out", "sound".to_string());
     line("in out", "none".to_string());
     text
 }
@@ -85,9 +86,13 @@ fn table(list: &PortList, jack: &PortList, raw: &[PathBuf]) -> String {
 /// What the rig is started with.
 pub fn rig_config(wires: Wires, path: Option<PathBuf>) -> RigConfig {
     let clock = |out: &Out| Some(out.clock.unwrap_or(wires.clock));
-    let outs = wires.out.into_iter().map(|out| Out { clock: clock(&out), ..out }).collect();
+    let outs: Vec<Out> =
+        wires.out.into_iter().map(|out| Out { clock: clock(&out), ..out }).collect();
+    // Who chooses nothing wants to hear something.
+    let outs = if outs.is_empty() { vec![Out::plain("", PortSpec::Sound)] } else { outs };
     let spin = if wires.no_spin { Spin::NEVER } else { Spin::default() };
-    RigConfig { outs, ins: wires.inputs, path, spin, ..RigConfig::default() }
+    let (font, level) = (wires.font, wires.level);
+    RigConfig { outs, ins: wires.inputs, font, level, path, spin, ..RigConfig::default() }
 }
 
 #[cfg(test)]
@@ -135,7 +140,7 @@ mod tests {
         assert_eq!(
             text,
             "in      midi:Keys\nout     midi:Desk: one\nin      jack:pads:out\n\
-             out     jack:desk:in 1\nin out  bytes:/dev/snd/midiC1D0\nin out  none\n"
+             out     jack:desk:in 1\nin out  bytes:/dev/snd/midiC1D0\nout     sound\nin out  none\n"
         );
         for line in text.lines() {
             assert!(line[8..].parse::<Out>().is_ok(), "{line}");

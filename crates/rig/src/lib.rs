@@ -39,6 +39,7 @@ mod rig;
 #[cfg_attr(not(unix), path = "signals_plain.rs")]
 mod signals;
 mod snapshot;
+mod sound;
 mod store;
 mod tap;
 #[cfg(test)]

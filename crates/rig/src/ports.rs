@@ -4,12 +4,15 @@
 //! reports. A port that cannot be opened keeps its place and its name: tracks that name it are
 //! silent, the others play.
 
+use crate::sound;
 use chaconne_clock::{Output, PortError, PortSpec, PortState, WireSetup, open_output};
-use chaconne_engine::{OnLoss, PortIx};
+use chaconne_engine::{ClickSound, OnLoss, PortIx};
 use chaconne_song::Song;
+use chaconne_sound::Live;
 use chaconne_time::{FrameRate, Ns};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::str::FromStr;
+use std::sync::Arc;
 
 /// An output, as it was asked for.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -219,11 +222,16 @@ pub(crate) struct Outs {
     /// Why one could not be opened; empty where it could.
     pub failures: Vec<String>,
     pub notices: Vec<String>,
+    /// Where the click goes: the first output, or the instrument's own.
+    pub click: PortIx,
+    /// The device behind the instrument, where it is among the outputs.
+    pub live: Option<Arc<Live>>,
 }
 
 impl Outs {
-    /// Opens the outputs. Two that bear one name, or too many, are refused.
-    pub fn open(outs: &[Out]) -> Result<(Outs, Vec<Output>), String> {
+    /// Opens the outputs. Two that bear one name, or too many, are refused. The instrument plays
+    /// the font of a file, where one is given.
+    pub fn open(outs: &[Out], font: Option<&Path>) -> Result<(Outs, Vec<Output>), String> {
         let mut outs = named(outs)?;
         let mut notices = Vec::new();
         if outs.is_empty() {
@@ -234,10 +242,21 @@ impl Outs {
             );
         }
         let (mut failures, mut open) = (Vec::new(), Vec::new());
+        let (mut click, mut live) = (None, None);
         for out in &outs {
-            let (output, failure) = match open_output(&out.spec) {
+            let opened = if out.spec == PortSpec::Sound {
+                sound::open(&out.spec.to_string(), font).map(|sound| {
+                    notices.extend(sound.notice);
+                    click = Some(sound.click);
+                    live = Some(Arc::new(sound.live));
+                    sound.parts
+                })
+            } else {
+                open_output(&out.spec).map_err(text)
+            };
+            let (output, failure) = match opened {
                 Ok(output) => (output, String::new()),
-                Err(error) => (open_output(&PortSpec::None).map_err(text)?, error.to_string()),
+                Err(failure) => (open_output(&PortSpec::None).map_err(text)?, failure),
             };
             if !failure.is_empty() {
                 notices.push(format!("{failure}; playing silently there"));
@@ -248,7 +267,11 @@ impl Outs {
             open.push(output);
             failures.push(failure);
         }
-        Ok((Outs { outs, failures, notices }, open))
+        // Where the first output is the instrument, its own click is heard.
+        let own = click.filter(|_| outs[0].spec == PortSpec::Sound && open.len() < PortIx::MOST);
+        let click = PortIx(if own.is_some() { open.len() as u8 } else { 0 });
+        open.extend(own);
+        Ok((Outs { outs, failures, notices, click, live }, open))
     }
 
     /// A sentence for each output to which nothing will go: a slip in its name, most likely. The
@@ -271,13 +294,21 @@ impl Outs {
 
     /// The names by which tracks find them.
     pub fn names(&self) -> Vec<String> {
-        self.outs.iter().map(|out| out.name.clone()).collect()
+        // No track can name the click's own.
+        let own_click = (usize::from(self.click.0) == self.outs.len()).then(|| "\0".to_string());
+        self.outs.iter().map(|out| out.name.clone()).chain(own_click).collect()
+    }
+
+    /// How the click sounds.
+    pub fn click_sound(&self) -> ClickSound {
+        ClickSound { port: self.click, ..ClickSound::default() }
     }
 
     /// How each is served.
     pub fn wires(&self) -> Vec<WireSetup> {
         let wire = |out: &Out| WireSetup { offset: out.offset, din: out.din, mtc: out.mtc };
-        self.outs.iter().map(wire).collect()
+        let own_click = (usize::from(self.click.0) == self.outs.len()).then(WireSetup::default);
+        self.outs.iter().map(wire).chain(own_click).collect()
     }
 
     /// How much longer the start waits so that a serial cable has room for programs and
@@ -321,6 +352,9 @@ pub(crate) fn named(outs: &[Out]) -> Result<Vec<Out>, String> {
             outs.len(),
             PortIx::MOST
         ));
+    }
+    if outs.iter().filter(|out| out.spec == PortSpec::Sound).count() > 1 {
+        return Err("the instrument can be one output only: give 'sound' once".to_string());
     }
     let mut all: Vec<Out> = Vec::new();
     for out in outs {
@@ -404,13 +438,13 @@ mod tests {
 
     #[test]
     fn the_first_serves_the_nameless_and_the_others_can_be_named() {
-        let (outs, open) = Outs::open(&[out("none"), out("none"), out("b=none")]).unwrap();
+        let (outs, open) = Outs::open(&[out("none"), out("none"), out("b=none")], None).unwrap();
         assert_eq!(outs.names(), ["", "none", "b"]);
         assert_eq!(open.len(), 3);
         assert!(outs.notices.is_empty());
-        let error = Outs::open(&[out("a=none"), out("a=none")]).unwrap_err();
+        let error = Outs::open(&[out("a=none"), out("a=none")], None).unwrap_err();
         assert_eq!(error, "two outputs are called 'a': give each a name of its own");
-        assert!(Outs::open(&vec![out("none"); 33]).is_err());
+        assert!(Outs::open(&vec![out("none"); 33], None).is_err());
     }
 
     #[test]
@@ -418,7 +452,7 @@ mod tests {
         let mut song = crate::testing::song("idle", 1);
         let idle = |song: &Song, outs: &[&str]| {
             let outs: Vec<Out> = outs.iter().map(|text| out(text)).collect();
-            Outs::open(&outs).unwrap().0.idle(song)
+            Outs::open(&outs, None).unwrap().0.idle(song)
         };
         assert_eq!(
             idle(&song, &["none", "bells=none", "c=none,clock", "t=none,mtc=25", "m=none,mmc"]),
@@ -434,10 +468,11 @@ mod tests {
 
     #[test]
     fn without_a_port_it_plays_silently_and_says_so_once() {
-        let (outs, open) = Outs::open(&[]).unwrap();
+        let (outs, open) = Outs::open(&[], None).unwrap();
         assert_eq!((open.len(), outs.notices.len()), (1, 1));
         assert!(outs.notices[0].contains("playing silently"));
-        let (outs, open) = Outs::open(&[out("x=bytes:no such folder/wire"), out("none")]).unwrap();
+        let (outs, open) =
+            Outs::open(&[out("x=bytes:no such folder/wire"), out("none")], None).unwrap();
         assert_eq!((open.len(), outs.notices.len()), (2, 1));
         assert!(outs.notices[0].contains("no such folder/wire"), "{}", outs.notices[0]);
         assert!(!outs.failures[0].is_empty() && outs.failures[1].is_empty());

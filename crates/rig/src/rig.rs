@@ -17,6 +17,7 @@ use chaconne_clock as clock;
 use chaconne_clock::{Monitor, Output, Scheduler, Setup, Spin, Switch, Thru, now};
 use chaconne_engine::{Command, Config, Engine, Input, Message, Refused, Status};
 use chaconne_song::{Channel, Song, U7};
+use chaconne_sound::{Decibels, Desk};
 use chaconne_time::Ns;
 use crossbeam_channel::{Receiver, Sender, bounded, unbounded};
 use std::path::{Path, PathBuf};
@@ -43,6 +44,11 @@ pub struct RigConfig {
     pub ins: Vec<In>,
     /// The key, pad or pedal of the inputs that is tapped for the tempo.
     pub tap: Option<TapControl>,
+    /// The SoundFont 2 file whose sounds the instrument plays; its own where there is none.
+    pub font: Option<PathBuf>,
+    /// The level of the instrument, in decibels under full scale; its own safe one where there is
+    /// none.
+    pub level: Option<f32>,
     /// The song's file, where it has one or is to get one.
     pub path: Option<PathBuf>,
     /// How long after its seam a round is closed, so that input which comes late is still in it;
@@ -58,6 +64,8 @@ impl Default for RigConfig {
             outs: Vec::new(),
             ins: Vec::new(),
             tap: None,
+            font: None,
+            level: None,
             path: None,
             grace: 20_000_000,
             spin: Spin::default(),
@@ -97,7 +105,10 @@ impl Rig {
     /// # Errors
     /// Where two outputs bear one name, or the system gives no thread.
     pub fn start(song: Song, config: RigConfig) -> Result<Rig, String> {
-        let (outs, outputs) = Outs::open(&config.outs)?;
+        let (outs, outputs) = Outs::open(&config.outs, config.font.as_deref())?;
+        if let (Some(live), Some(level)) = (&outs.live, config.level) {
+            live.desk().set_level(Decibels::new(level));
+        }
         Rig::start_on(song, config, outs, outputs)
     }
 
@@ -121,6 +132,7 @@ impl Rig {
             Arc::new(song),
             Config {
                 ports: outs.names(),
+                click: outs.click_sound(),
                 clock_ports: outs.clocked(),
                 mtc_ports: outs.timed(),
                 mmc_ports: outs.controlled(),
@@ -128,7 +140,6 @@ impl Rig {
                 lead: Config::default().lead + early + outs.slow(),
                 set_up: Config::default().set_up + outs.slow(),
                 follow,
-                ..Config::default()
             },
         );
         let (requests, asked) = unbounded();
@@ -221,6 +232,11 @@ impl Rig {
     /// What did not go as asked at the start, a sentence each.
     pub fn notices(&self) -> &[String] {
         &self.notices
+    }
+
+    /// The instrument's levels and meters, where it is among the outputs.
+    pub fn desk(&self) -> Option<Desk> {
+        self.outs.live.as_ref().map(|live| live.desk())
     }
 
     /// Asks for something about the music, and gives the answer once the status shows it. Where

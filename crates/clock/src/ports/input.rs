@@ -84,6 +84,7 @@ pub fn open_input(
     let name = spec.to_string();
     let feed = Feed::new(Box::new(sink));
     match spec {
+        PortSpec::Sound => Err(PortError::Sound),
         PortSpec::None => {
             let shared = Shared::new(PortState::Silent);
             Ok(Input { name, shared, notice: None, thread: None, ends_soon: true })

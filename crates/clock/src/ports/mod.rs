@@ -5,6 +5,7 @@
 //! | system MIDI | `midi:NAME` | sent whole, at once; back again under its name | stamped in the callback |
 //! | JACK | `jack:NAME` | placed at its frame; full, lost and back again are told | stamped by its frame |
 //! | raw bytes | `bytes:PATH` | never blocks; full, lost and back again are told | own thread |
+//! | sound | `sound` | made elsewhere: see [`Wire`] | (no input) |
 //! | memory | (tests) | recorded; full and lost at will | – |
 //! | none | `none` | counted, goes nowhere | nothing comes |
 //!
@@ -28,14 +29,17 @@ mod quiet;
 mod reader;
 mod spec;
 mod watch;
+mod wired;
 
 pub use input::{Input, InputEvent, open_input};
 pub use jack::{JackPorts, list_jack_ports};
 pub use memory::{MemoryPort, Sending};
 pub use midi::list_ports;
 pub use output::{Output, open_output};
+pub use quiet::quietly;
 pub use spec::{PortError, PortSpec};
 pub use watch::{Captured, Handed};
+pub use wired::Wire;
 
 /// Whether a port is there.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]

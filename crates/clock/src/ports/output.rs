@@ -6,6 +6,7 @@ use super::jack::{JackLine, LEAST_AHEAD};
 use super::line::is_absent;
 use super::midi::{MidiOut, MidiSeat, Way};
 use super::watch::{Captured, Watch, watch};
+use super::wired::Wire;
 use super::{MemoryPort, PortError, PortSpec, PortState};
 use crate::din::Grain;
 use crate::machine::Sent;
@@ -36,6 +37,7 @@ enum Kind {
     Midi(Option<MidiOut>, bool),
     /// The line, where a server was ever there, and whether it was joined when it was opened.
     Jack(Option<JackLine>, bool),
+    Wired(Box<dyn Wire>),
 }
 
 /// Opens the output that `spec` names. Does not wait for anyone: a FIFO that nobody reads yet, a
@@ -52,6 +54,7 @@ pub fn open_output(spec: &PortSpec) -> Result<Output, PortError> {
     let name = spec.to_string();
     match spec {
         PortSpec::None => Ok(Output::new(name, Kind::Nowhere, None)),
+        PortSpec::Sound => Err(PortError::Sound),
         PortSpec::Midi(port) => Output::midi(name, port),
         PortSpec::Jack(port) => Output::jack(name, port),
         PortSpec::Bytes(path) => {
@@ -86,6 +89,11 @@ impl Output {
         let kind = Kind::Jack(line, notice.is_none());
         let notice = notice.map(|error| error.to_string());
         Ok(Output { notice, ..Output::new(name, kind, Some(Keeper::Jack(watch))) })
+    }
+
+    /// An output to something that is made elsewhere.
+    pub fn wired(name: &str, wire: Box<dyn Wire>) -> Output {
+        Output::new(name.to_string(), Kind::Wired(wire), None)
     }
 
     /// An output that records what is sent, and the test's end of it.
@@ -133,6 +141,7 @@ impl Output {
     pub fn ahead(&self) -> Ns {
         match &self.kind {
             Kind::Jack(line, _) => line.as_ref().map_or(LEAST_AHEAD, JackLine::ahead),
+            Kind::Wired(wire) => wire.ahead(),
             _ => 0,
         }
     }
@@ -145,7 +154,7 @@ impl Output {
     /// In which pieces it can be sent to at the pace of a serial line.
     pub(crate) fn grain(&self) -> Grain {
         match &self.kind {
-            Kind::Midi(..) | Kind::Jack(..) => Grain::Messages,
+            Kind::Midi(..) | Kind::Jack(..) | Kind::Wired(_) => Grain::Messages,
             _ => Grain::Bytes,
         }
     }
@@ -169,6 +178,7 @@ impl Output {
             Kind::Bytes(port) => port.send(bytes),
             Kind::Midi(port, _) => port.as_mut().map_or(Sent::Lost, |port| port.send(bytes)),
             Kind::Jack(line, _) => line.as_mut().map_or(Sent::Lost, |line| line.send(due, bytes)),
+            Kind::Wired(wire) => wire.send(due, bytes),
         }
     }
 
@@ -184,6 +194,7 @@ impl Output {
     pub(crate) fn is_drained(&self) -> bool {
         match &self.kind {
             Kind::Jack(line, _) => line.as_ref().is_none_or(JackLine::is_drained),
+            Kind::Wired(wire) => wire.is_drained(),
             _ => true,
         }
     }
@@ -193,6 +204,7 @@ impl Output {
         match &self.kind {
             Kind::Midi(..) => MIDI_DRAIN,
             Kind::Jack(Some(line), _) => line.drain(),
+            Kind::Wired(wire) => wire.drain(),
             _ => Duration::ZERO,
         }
     }

@@ -7,7 +7,7 @@
 /// Runs `work` with standard error turned off. Several at a time do not wait for each other: it is
 /// back when the last of them is done.
 #[cfg(unix)]
-pub(crate) fn quietly<T>(work: impl FnOnce() -> T) -> T {
+pub fn quietly<T>(work: impl FnOnce() -> T) -> T {
     let _quiet = unix::Quiet::new();
     work()
 }
@@ -89,7 +89,7 @@ mod unix {
 
 /// Runs `work`: elsewhere the MIDI services keep quiet.
 #[cfg(not(unix))]
-pub(crate) fn quietly<T>(work: impl FnOnce() -> T) -> T {
+pub fn quietly<T>(work: impl FnOnce() -> T) -> T {
     work()
 }
 

@@ -4,7 +4,7 @@ use std::fmt;
 use std::path::PathBuf;
 use std::str::FromStr;
 
-/// Which port is meant: `midi:NAME`, `jack:NAME`, `bytes:PATH` or `none`.
+/// Which port is meant: `midi:NAME`, `jack:NAME`, `bytes:PATH`, `sound` or `none`.
 #[derive(Debug, Clone, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum PortSpec {
     /// A port of the system's MIDI service, by its name or a part of it that only one port has.
@@ -13,6 +13,8 @@ pub enum PortSpec {
     Jack(String),
     /// A raw byte stream: a FIFO, a pseudo-terminal, a serial line, a raw MIDI device, a file.
     Bytes(PathBuf),
+    /// The program's own instrument: an output only.
+    Sound,
     /// No port: what is sent is counted and goes nowhere.
     None,
 }
@@ -26,6 +28,7 @@ impl FromStr for PortSpec {
             "midi" if !rest.is_empty() => Ok(PortSpec::Midi(rest.to_string())),
             "jack" if !rest.is_empty() => Ok(PortSpec::Jack(rest.to_string())),
             "bytes" if !rest.is_empty() => Ok(PortSpec::Bytes(PathBuf::from(rest))),
+            "sound" if text == "sound" => Ok(PortSpec::Sound),
             "none" if text == "none" => Ok(PortSpec::None),
             _ => Err(PortError::Spec(text.to_string())),
         }
@@ -38,6 +41,7 @@ impl fmt::Display for PortSpec {
             PortSpec::Midi(name) => write!(f, "midi:{name}"),
             PortSpec::Jack(name) => write!(f, "jack:{name}"),
             PortSpec::Bytes(path) => write!(f, "bytes:{}", path.display()),
+            PortSpec::Sound => f.write_str("sound"),
             PortSpec::None => f.write_str("none"),
         }
     }
@@ -47,8 +51,13 @@ impl fmt::Display for PortSpec {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum PortError {
     /// The text names no port.
-    #[error("port '{0}' is none of midi:NAME, jack:NAME, bytes:PATH and none")]
+    #[error("port '{0}' is none of midi:NAME, jack:NAME, bytes:PATH, sound and none")]
     Spec(String),
+    /// The instrument cannot be heard from, and is not opened as a port.
+    #[error(
+        "'sound' is an output of this program alone; an input is midi:NAME, jack:NAME, bytes:PATH or none"
+    )]
+    Sound,
     /// What was said about the port beside its name is wrong.
     #[error("{0}")]
     Option(String),
@@ -123,21 +132,33 @@ mod tests {
     use super::*;
 
     #[test]
-    fn the_four_forms_are_read_and_written() {
-        for text in ["midi:Desk synth: port 1", "jack:desk:in 1", "bytes:/dev/snd/midiC1D0", "none"]
-        {
+    fn the_forms_are_read_and_written() {
+        let paths = ["bytes:/dev/snd/midiC1D0", "sound", "none"];
+        for text in ["midi:Desk synth: port 1", "jack:desk:in 1"].into_iter().chain(paths) {
             assert_eq!(text.parse::<PortSpec>().unwrap().to_string(), text);
         }
     }
 
     #[test]
-    fn anything_else_is_told_the_four_forms() {
-        for text in ["", "midi", "midi:", "jack", "jack:", "bytes:", "none:", "MIDI:x", "/dev/midi"]
-        {
+    fn anything_else_is_told_the_forms() {
+        for text in [
+            "",
+            "midi",
+            "midi:",
+            "jack",
+            "jack:",
+            "bytes:",
+            "none:",
+            "sound:",
+            "MIDI:x",
+            "/dev/midi",
+        ] {
             let error = text.parse::<PortSpec>().unwrap_err().to_string();
             assert_eq!(
                 error,
-                format!("port '{text}' is none of midi:NAME, jack:NAME, bytes:PATH and none")
+                format!(
+                    "port '{text}' is none of midi:NAME, jack:NAME, bytes:PATH, sound and none"
+                )
             );
         }
     }

@@ -33,7 +33,7 @@ fn rig(sections: &[(&str, u32)], clock: bool) -> (Rig, MemoryPort) {
         Edit::Tempo(letter, fast.clone()).apply(&mut song).unwrap();
     }
     let out = Out { clock: Some(clock), ..Out::plain("", crate::PortSpec::None) };
-    let (outs, _) = Outs::open(&[out]).unwrap();
+    let (outs, _) = Outs::open(&[out], None).unwrap();
     let (output, port) = Output::memory("memory");
     let rig = Rig::start_on(song, RigConfig::default(), outs, vec![output]).unwrap();
     (rig, port)

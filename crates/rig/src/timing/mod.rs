@@ -101,7 +101,7 @@ impl Timing {
     pub fn start(self) -> Result<TimingRun, String> {
         let (output, captured) = Output::capture(PLACES);
         let out = Out { clock: Some(true), ..Out::plain("", PortSpec::None) };
-        let (outs, _) = Outs::open(&[out])?;
+        let (outs, _) = Outs::open(&[out], None)?;
         let config = RigConfig { spin: self.spin, ..RigConfig::default() };
         let song = busy::song().map_err(|error| error.to_string())?;
         let deadlines = busy::deadlines(&song);

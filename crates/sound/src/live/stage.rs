@@ -1,0 +1,179 @@
+//! What a device's callback does: it asks the mix for frames, with every message at its own.
+//!
+//! In: the moment the callback began, and how many frames it wants; messages from the scheduler's
+//! end. Out: the frames. Nothing here allocates, locks or waits.
+
+use super::map::Map;
+use super::pending::{Asked, Event, Pending};
+use crate::Mix;
+use chaconne_time::Ns;
+use rtrb::Consumer;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicI64, AtomicU64, Ordering::Relaxed};
+
+/// How many messages can wait for their frame.
+const WAITING: usize = 4096;
+/// How many ends the scheduler has: one for the parts, one for the click.
+pub const LINES: usize = 2;
+/// Frames that are rendered at once.
+const PART: usize = 256;
+
+/// What the callback tells the other threads.
+#[derive(Debug, Default)]
+pub struct Told {
+    /// Blocks that were asked for.
+    pub blocks: AtomicU64,
+    /// Frames of the largest of them.
+    pub longest: AtomicU64,
+    /// How long after its callback a block is heard, by the device's word, in nanoseconds.
+    pub delay: AtomicI64,
+    /// How often the device was held up, or said that it missed something.
+    pub gaps: AtomicU64,
+}
+
+/// The callback's own.
+#[derive(Debug)]
+pub struct Stage {
+    mix: Mix,
+    map: Map,
+    events: [Consumer<Event>; LINES],
+    pending: Pending,
+    told: Arc<Told>,
+    /// From a message to its sound inside the mix, in nanoseconds.
+    inside: Ns,
+    left: [f32; PART],
+    right: [f32; PART],
+}
+
+impl Stage {
+    /// A stage at so many frames a second.
+    pub fn new(mix: Mix, rate: u32, events: [Consumer<Event>; LINES], told: Arc<Told>) -> Stage {
+        let inside = Mix::latency(rate) as Ns * 1_000_000_000 / Ns::from(rate.max(1));
+        Stage {
+            mix,
+            map: Map::new(rate),
+            events,
+            pending: Pending::new(WAITING),
+            told,
+            inside,
+            left: [0.0; PART],
+            right: [0.0; PART],
+        }
+    }
+
+    /// Fills a block of so many frames whose callback began at `arrival`. `put` is given them part
+    /// by part: the number of the first, and the left and right samples.
+    pub fn fill(&mut self, arrival: Ns, frames: usize, mut put: impl FnMut(usize, &[f32], &[f32])) {
+        let start = self.map.block(arrival, frames as u32);
+        // When the first frame would be heard if it were rendered from what is known now.
+        let heard = start + self.told.delay.load(Relaxed) + self.inside;
+        let frame = self.map.frame();
+        self.take_up();
+        let mut done = 0;
+        while done < frames {
+            let next = self.play(heard, frame, done, frames);
+            let count = (next - done).min(PART);
+            let (left, right) = (&mut self.left[..count], &mut self.right[..count]);
+            self.mix.render(left, right);
+            put(done, left, right);
+            done += count;
+        }
+        self.told.blocks.fetch_add(1, Relaxed);
+        self.told.longest.fetch_max(frames as u64, Relaxed);
+        self.told.gaps.fetch_max(self.map.resets(), Relaxed);
+    }
+
+    /// Takes up what was handed over.
+    fn take_up(&mut self) {
+        for events in &mut self.events {
+            while !self.pending.is_full()
+                && let Ok(event) = events.pop()
+            {
+                self.pending.add(event);
+            }
+        }
+    }
+
+    /// Plays what is due at frame `at` or before; gives the frame of what is due next.
+    fn play(&mut self, heard: Ns, frame: f64, at: usize, frames: usize) -> usize {
+        let moment = |index: usize| heard + (index as f64 * frame) as Ns;
+        while let Some(event) = self.pending.take_before(moment(at + 1)) {
+            match event.asked() {
+                Asked::Message(bytes) => self.mix.message(bytes),
+                Asked::Strike(accent) => self.mix.strike(accent),
+            }
+        }
+        let next = self.pending.next_due().map_or(frames, |due| {
+            ((due - heard) as f64 / frame).floor().max((at + 1) as f64) as usize
+        });
+        next.min(frames)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::Font;
+    use rtrb::RingBuffer;
+
+    const RATE: u32 = 48_000;
+    const BLOCK: usize = 256;
+
+    /// Strikes that were due at these moments, on a device that asks for blocks and has each heard
+    /// 10 ms after its callback; each callback is late by what `late` says. Where each was heard.
+    fn heard(dues: &[Ns], late: impl Fn(u64) -> Ns) -> Vec<Ns> {
+        let ((mut give, events), (_, none)) = (RingBuffer::new(64), RingBuffer::new(1));
+        let told = Arc::new(Told::default());
+        told.delay.store(10_000_000, Relaxed);
+        let mix = Mix::new(&Font::standard(), RATE).expect("the rate is usual");
+        let mut stage = Stage::new(mix, RATE, [events, none], told);
+        let (mut onsets, mut silent) = (Vec::new(), BLOCK);
+        for block in 0..1500u64 {
+            let start = (block * BLOCK as u64 * 1_000_000_000 / u64::from(RATE)) as Ns;
+            for &due in
+                dues.iter().filter(|&&due| (start..start + 5_333_334).contains(&(due - 40_000_000)))
+            {
+                give.push(Event::strike(due, false)).expect("there is room");
+            }
+            let mut frames = Vec::new();
+            stage.fill(start + late(block), BLOCK, |_, left, _| frames.extend_from_slice(left));
+            for (index, sample) in frames.iter().enumerate() {
+                if sample.abs() > 1e-5 && silent > 2000 {
+                    onsets.push(start + 10_000_000 + index as Ns * 1_000_000_000 / Ns::from(RATE));
+                }
+                silent = if sample.abs() > 1e-5 { 0 } else { silent + 1 };
+            }
+        }
+        onsets
+    }
+
+    #[test]
+    fn a_strike_is_heard_when_it_is_due_however_late_the_callbacks_come() {
+        let dues: Vec<Ns> = (0..8).map(|n| 4_100_000_000 + n * 451_234_567).collect();
+        for late in [|_| 0, |block: u64| (block * 7919 % 60_000) as Ns] {
+            let heard = heard(&dues, late);
+            assert_eq!(heard.len(), dues.len());
+            for (heard, due) in heard.iter().zip(&dues) {
+                // A tenth of a millisecond for the attack to be seen.
+                assert!((heard - due).abs() < 200_000, "{}", heard - due);
+            }
+        }
+    }
+
+    #[test]
+    fn what_is_due_already_sounds_in_the_next_block() {
+        let ((mut give, events), (_, none)) = (RingBuffer::new(64), RingBuffer::new(1));
+        let told = Arc::new(Told::default());
+        let mix = Mix::new(&Font::standard(), RATE).expect("the rate is usual");
+        let mut stage = Stage::new(mix, RATE, [events, none], told.clone());
+        stage.fill(0, BLOCK, |_, left, _| assert!(left.iter().all(|&sample| sample == 0.0)));
+        give.push(Event::strike(-1_000_000_000, true)).expect("there is room");
+        let mut loudest = 0.0f32;
+        stage.fill(5_333_333, BLOCK, |_, left, right| {
+            assert_eq!(left, right);
+            loudest = left.iter().fold(loudest, |loudest, sample| loudest.max(sample.abs()));
+        });
+        assert!(loudest > 0.01, "{loudest}");
+        assert_eq!(told.blocks.load(Relaxed), 2);
+    }
+}
