@@ -531,7 +531,7 @@ mod tests {
         assert!(sketch.play && sketch.wires.clock && sketch.song.is_none());
         assert!(
             error("sketch --out synth")
-                .contains("none of midi:NAME, jack:NAME, bytes:PATH and none")
+                .contains("none of midi:NAME, jack:NAME, bytes:PATH, sound and none")
         );
         assert!(error("sketch --light --dark").contains("cannot be used with"));
     }
