@@ -272,7 +272,7 @@ pub struct Bounce {
     /// This section, once, or with --loop as a loop; with --loop alone the first
     #[arg(long)]
     pub section: Option<Letter>,
-    /// Only these tracks
+    /// Only these tracks, by name or number
     #[arg(long, value_name = "NAME,...", value_delimiter = ',')]
     pub tracks: Vec<String>,
     /// A folder for a file of each track, as it goes into the mix before its limiter

@@ -25,7 +25,7 @@ pub struct HowToBounce {
     pub extent: Extent,
     /// Whether a section is made to go round without a gap: its tail sounds at its beginning.
     pub looped: bool,
-    /// The tracks that are heard, by name; all where there is none.
+    /// The tracks that are heard, by name or number; all where there is none.
     pub tracks: Vec<String>,
     /// The folder for a file of each track.
     pub stems: Option<PathBuf>,
@@ -90,7 +90,7 @@ pub fn bounce(
     let mut settings = settings(&played, how);
     fits(&settings, how.bits)?;
     let font = font(how, &mut remarks);
-    let mut files = Files::begin(path, how, &tracks)?;
+    let mut files = Files::begin(path, how, song, &tracks)?;
     let score = played.score(song, &tracks);
     drop(played);
     if let Some(wanted) = how.loudness {

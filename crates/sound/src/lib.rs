@@ -1,9 +1,9 @@
 //! The built-in instrument: everything between MIDI bytes and samples.
 //!
 //! In: whole MIDI messages, strikes of the click, levels. Out: samples, and what the meters show.
-//! But for [`Live`], which opens a device, there is no device, clock or thread here, and but for the
-//! bounce nothing allocates, locks or waits once it is made: the callback of a device may own it,
-//! and a file is rendered by the same code.
+//! But for [`Live`], which opens a device, there is no device or clock here, and but for the bounce
+//! nothing allocates, locks, waits or has threads once it is made: the callback of a device may own
+//! it, and a file is rendered by the same code.
 //!
 //! * [`Font`]: the sounds, read from a SoundFont 2 file; a broken one is refused.
 //! * [`Instrument`]: sixteen MIDI channels that play a font.

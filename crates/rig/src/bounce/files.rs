@@ -5,7 +5,7 @@
 
 use super::HowToBounce;
 use crate::store::Draft;
-use chaconne_song::Track;
+use chaconne_song::{Song, Track};
 use chaconne_sound::bounce::{Bits, Bounce, Stereo, WavFile};
 use std::fs::{self, File};
 use std::io::{BufWriter, Read};
@@ -33,7 +33,13 @@ struct Sheet {
 
 impl Files {
     /// Begins all files, so that what cannot be written is known before anything is rendered.
-    pub fn begin(path: &Path, how: &HowToBounce, tracks: &[Arc<Track>]) -> Result<Files, String> {
+    /// A track's file has the track's number in the song, whichever others are wanted.
+    pub fn begin(
+        path: &Path,
+        how: &HowToBounce,
+        song: &Song,
+        tracks: &[Arc<Track>],
+    ) -> Result<Files, String> {
         let mix = Sheet::begin(path.into(), "the mix", how, 0)?;
         let mut stems = Vec::new();
         if let Some(folder) = &how.stems {
@@ -41,9 +47,11 @@ impl Files {
                 let failed = |error| format!("{} cannot be made: {error}", folder.display());
                 fs::create_dir(folder).map_err(failed)?;
             }
-            for (place, track) in tracks.iter().enumerate() {
-                let path = folder.join(stem_name(path, place + 1, &track.name));
-                stems.push(Sheet::begin(path, &track.name, how, place as u64 + 1)?);
+            for track in tracks {
+                let place = song.tracks.iter().position(|other| other.id == track.id);
+                let number = place.map_or(0, |place| place + 1);
+                let path = folder.join(stem_name(path, number, &track.name));
+                stems.push(Sheet::begin(path, &track.name, how, number as u64)?);
             }
         }
         Ok(Files { mix, stems })

@@ -77,6 +77,11 @@ fn stems_are_as_long_as_the_mix_and_sum_to_it() {
         assert!((mixed - (kit[place] + bass[place])).abs() < 1e-6, "{place}");
     }
     assert!(kit.iter().any(|x| x.abs() > 0.01) && bass.iter().any(|x| x.abs() > 0.01));
+    // A track keeps the number of its file where it is bounced alone.
+    let alone = HowToBounce { tracks: vec!["Bass".into()], ..how };
+    let again = run(&song, &path, &alone).unwrap().stems;
+    assert_eq!(again, bounced.stems[1..]);
+    assert!(floats(&again[0])[..88_200] == bass[..88_200], "and sounds the same");
     // One bar of 4/4 at 120 is 2 s; the tail ends where it is silent.
     assert!(bounced.frames > 88_200 && bounced.frames < 88_200 + 441_000);
     assert!(mix[mix.len() - 882..].iter().all(|x| x.abs() < 3.2e-5));

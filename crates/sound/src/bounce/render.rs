@@ -88,6 +88,7 @@ pub struct Bounce<'a> {
     at: u64,
     silent: u64,
     lowest: f32,
+    threads: usize,
 }
 
 /// One stem being rendered.
@@ -130,6 +131,7 @@ impl<'a> Bounce<'a> {
             at: 0,
             silent: 0,
             lowest: 1.0,
+            threads: std::thread::available_parallelism().map_or(1, usize::from),
         })
     }
 
@@ -141,8 +143,8 @@ impl<'a> Bounce<'a> {
         let frames = self.size();
         self.sum.silence(frames);
         let mut loudest = 0.0f32;
+        self.render_stems(frames);
         for stem in &mut self.stems {
-            stem.render(self.score, self.at, frames, self.settings.gain);
             loudest = loudest.max(stem.rendered.peak());
             add(&mut self.sum.left, &stem.rendered.left);
             add(&mut self.sum.right, &stem.rendered.right);
@@ -192,6 +194,27 @@ impl<'a> Bounce<'a> {
         let end = self.settings.to + ahead();
         let left = if self.at < end { end - self.at } else { PIECE };
         left.min(PIECE) as usize
+    }
+
+    /// Renders all stems, on as many threads as there are cores. What they sound like does not
+    /// depend on which is done first.
+    fn render_stems(&mut self, frames: usize) {
+        let (score, at, gain) = (self.score, self.at, self.settings.gain);
+        let render = |stems: &mut [Stem]| {
+            stems.iter_mut().for_each(|stem| stem.render(score, at, frames, gain));
+        };
+        let each = self.stems.len().div_ceil(self.threads).max(1);
+        if each >= self.stems.len() {
+            return render(&mut self.stems);
+        }
+        std::thread::scope(|scope| {
+            let mut parts = self.stems.chunks_mut(each);
+            let own = parts.next();
+            for part in parts {
+                scope.spawn(|| render(part));
+            }
+            own.map(render);
+        });
     }
 
     fn end_where_silent(&mut self) {
