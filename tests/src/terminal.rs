@@ -4,7 +4,7 @@
 //! the terminal back. Like a real terminal it answers when it is asked where the cursor is
 //! (ECMA-48, DSR and CPR); it knows no way to tell when a key is let go.
 
-use crate::program::{PATIENCE, path};
+use crate::program::{PATIENCE, path, unheard};
 use portable_pty::{Child, CommandBuilder, MasterPty, PtySize, SlavePty, native_pty_system};
 use rustix::termios::Termios;
 use std::fs::File;
@@ -50,6 +50,7 @@ impl Terminal {
         command.args(arguments);
         command.env("TERM", "xterm-256color");
         command.env("LANG", "C.UTF-8");
+        unheard().into_iter().for_each(|(name, value)| command.env(name, value));
         for name in ["NO_COLOR", "COLORFGBG", "LC_ALL", "LC_CTYPE"] {
             command.env_remove(name);
         }
