@@ -68,13 +68,23 @@ impl Offset {
 /// before; outside of that it is moved, evenly, and at once where it would lie ahead. All that a
 /// program does follows from what JACK tells every client alike, so that two of them agree about
 /// the moment of a frame; what one knew and the other did not is forgotten within seconds.
+///
+/// When it was held up, the server's account of a single block may be another one than that of the
+/// blocks around it. A leap is believed when it is there in the next block, too.
 #[derive(Debug, Default)]
-pub(crate) struct Correction(Ns);
+pub(crate) struct Correction {
+    moved: Ns,
+    /// When the next block begins if the account goes on as it did.
+    expected: Option<Ns>,
+    /// Whether the last block was taken to begin when it was expected, whatever the account said.
+    doubted: bool,
+}
 
 impl Correction {
     /// A block, put where it belongs; JACK called for it at `called`.
     pub fn apply(&mut self, block: Block, called: Ns) -> Block {
-        let Correction(moved) = self;
+        let block = self.believe(block);
+        let Correction { moved, .. } = self;
         let lag = (called - block.start).clamp(-MOST_LAG, MOST_LAG);
         // It cannot begin after it was called for; half a block is left to the noise of a server
         // that keeps its rate.
@@ -83,6 +93,16 @@ impl Correction {
         *moved += (aim - *moved) * block.length.min(SETTLES) / SETTLES;
         *moved = (*moved).min(most);
         Block { start: block.start + *moved, ..block }
+    }
+
+    /// The block, as the account has it or, once, as it was expected. A block or two may be missed
+    /// when a client is late.
+    fn believe(&mut self, block: Block) -> Block {
+        let leap = self.expected.map_or(0, |expected| block.start - expected);
+        self.doubted = !self.doubted && leap.abs() > 5 * block.length / 2;
+        let start = if self.doubted { block.start - leap } else { block.start };
+        self.expected = Some(start + block.length);
+        Block { start, ..block }
     }
 }
 
@@ -232,6 +252,27 @@ mod tests {
         }
         // Left alone it would have lain far ahead.
         assert!(furthest > 2 * length, "{furthest}");
+    }
+
+    #[test]
+    fn a_leap_of_one_block_is_not_believed_and_one_that_lasts_is() {
+        let block = |start: Ns| Block { start, length: 1_000_000, frames: 48 };
+        let mut correction = Correction::default();
+        // Called for 1.5 ms after it begins by the account.
+        let mut start = |number: Ns, account: Ns| {
+            correction.apply(block(account), number * 1_000_000 + 1_500_000).start / 1_000_000
+        };
+        for n in 0..100 {
+            assert_eq!(start(n, n * 1_000_000), n);
+        }
+        assert_eq!(start(100, 130_000_000), 100);
+        assert_eq!(start(101, 101_000_000), 101);
+        // Two were missed.
+        assert_eq!(start(104, 104_000_000), 104);
+        // From here on it is another account.
+        assert_eq!(start(134, 134_000_000), 105);
+        assert_eq!(start(135, 135_000_000), 135);
+        assert_eq!(start(136, 136_000_000), 136);
     }
 
     #[test]
