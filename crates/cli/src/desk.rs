@@ -3,12 +3,19 @@
 use crate::ports;
 use chaconne_engine::{Command, Followed, MasterClock, Transport};
 use chaconne_rig::{self as rig, Rig, Signals, Snapshot};
-use chaconne_tui::{Desk, Direction, Disk, Lateness, LiveKey, NewSong, PortLine, PortState, View};
+use chaconne_tui::{
+    Desk, Direction, Disk, Lateness, LevelStep, LiveKey, NewSong, PortLine, PortState, SoundLine,
+    View,
+};
 use std::cell::RefCell;
 use std::time::{Duration, Instant};
 
 /// How long a port is told to be slow after it dropped something.
 const SLOW: Duration = Duration::from_secs(3);
+/// How long it is told that the limiter turned down: as long as the meters hold a peak.
+const LIMITED: Duration = Duration::from_millis(1500);
+/// The least that the limiter turns down by for it to be told, in decibels: nobody hears less.
+const LEAST: f32 = 0.1;
 
 /// The rig as the screen drives it.
 #[derive(Debug)]
@@ -25,6 +32,23 @@ struct Seen {
     drops: Vec<Drops>,
     /// How many events had been late when the transport last stood.
     late_before: u64,
+    limited: Limited,
+}
+
+/// The most that the limiter turned down by of late, in decibels, and when.
+#[derive(Debug, Clone, Copy, Default)]
+struct Limited(Option<(f32, Instant)>);
+
+impl Limited {
+    /// Takes a look; what is to be told now.
+    fn look(&mut self, limited: f32, now: Instant) -> Option<f32> {
+        let fresh = |(_, at): &(f32, Instant)| now.duration_since(*at) < LIMITED;
+        self.0 = self.0.filter(fresh);
+        if limited >= LEAST && self.0.is_none_or(|(most, _)| limited >= most) {
+            self.0 = Some((limited, now));
+        }
+        self.0.map(|(most, _)| most)
+    }
 }
 
 /// What a port has dropped, as far as it was seen.
@@ -85,6 +109,10 @@ impl Desk for RigDesk<'_> {
         self.rig.silence();
     }
 
+    fn level(&self, step: LevelStep) {
+        self.rig.change_level(step == LevelStep::Louder);
+    }
+
     fn view(&self) -> View {
         self.seen.borrow_mut().view(self.rig.snapshot(), Instant::now())
     }
@@ -120,7 +148,13 @@ impl Seen {
             error: snapshot.disk.error,
             attempts: snapshot.disk.attempts,
         };
-        View { status: (*snapshot.status).clone(), ports, disk, lateness }
+        let sound = snapshot.sound.map(|sound| SoundLine {
+            level: sound.level,
+            peak: sound.peak,
+            held: sound.held,
+            limited: self.limited.look(sound.limited, now),
+        });
+        View { status: (*snapshot.status).clone(), ports, sound, disk, lateness }
     }
 }
 
@@ -195,6 +229,20 @@ mod tests {
         assert!(!drops.look(&report(rig::PortState::Waiting, 11, ""), now));
         assert!(!drops.look(&report(rig::PortState::Open, 12, ""), now));
         assert!(drops.look(&report(rig::PortState::Open, 13, ""), now));
+    }
+
+    #[test]
+    fn what_the_limiter_does_is_told_for_a_moment() {
+        let (mut limited, start) = (Limited::default(), Instant::now());
+        let mut look = |db, ms| limited.look(db, start + Duration::from_millis(ms));
+        assert_eq!(look(0.0, 0), None);
+        assert_eq!(look(0.05, 10), None);
+        assert_eq!(look(3.0, 100), Some(3.0));
+        assert_eq!(look(2.0, 200), Some(3.0));
+        assert_eq!(look(0.0, 1599), Some(3.0));
+        assert_eq!(look(2.0, 1600), Some(2.0));
+        assert_eq!(look(4.0, 1700), Some(4.0));
+        assert_eq!(look(f32::NAN, 3200), None);
     }
 
     #[test]

@@ -61,7 +61,7 @@ pub use ports::{Direction, In, Out, PortReport, raw_devices};
 pub use predict::{Cables, Forecast, HEARD, LateNote, Outlook, forecast};
 pub use rig::{Rig, RigConfig, hush};
 pub use signals::{Caught, Leave, Signals};
-pub use snapshot::{Disk, Snapshot, Summary};
+pub use snapshot::{Disk, Snapshot, SoundReport, Summary};
 pub use store::{LoadError, MOST_BYTES, load, read_limited, save, write_whole};
 pub use tap::{TapControl, Tapped};
 pub use timing::{

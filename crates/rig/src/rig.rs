@@ -11,7 +11,7 @@ use crate::following::Following;
 use crate::hearing::Hearing;
 use crate::keys::Keys;
 use crate::ports::{Direction, In, Out, Outs, PortReport};
-use crate::snapshot::{Disk, Snapshot, Summary};
+use crate::snapshot::{Disk, Snapshot, SoundReport, Summary};
 use crate::tap::{TapControl, TapWatch};
 use chaconne_clock as clock;
 use chaconne_clock::{Monitor, Output, Scheduler, Setup, Spin, Switch, Thru, now};
@@ -239,6 +239,14 @@ impl Rig {
         self.outs.live.as_ref().map(|live| live.desk())
     }
 
+    /// Turns the instrument, where there is one, a step up or down ([`Decibels::louder`]). The next
+    /// snapshot shows it.
+    pub fn change_level(&self, louder: bool) {
+        let Some(desk) = self.desk() else { return };
+        let level = desk.level();
+        desk.set_level(if louder { level.louder() } else { level.softer() });
+    }
+
     /// Asks for something about the music, and gives the answer once the status shows it. Where
     /// the engine is busy for longer than 50 ms the answer is taken to be yes; a refusal is also
     /// in [`Status::said`].
@@ -318,6 +326,7 @@ impl Rig {
         Snapshot {
             status: self.status(),
             ports: outs.chain(ins).collect(),
+            sound: self.desk().as_ref().map(SoundReport::of),
             disk: self.disk.get().clone(),
             stats,
             waiting: self.shared.waiting.load(Relaxed),

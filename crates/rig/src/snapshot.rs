@@ -3,6 +3,7 @@
 use crate::PortReport;
 use chaconne_clock::Stats;
 use chaconne_engine::Status;
+use chaconne_sound::{Desk, Meters};
 use chaconne_time::Ns;
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -14,6 +15,8 @@ pub struct Snapshot {
     pub status: Arc<Status>,
     /// The ports: outputs in the order in which they were given, then inputs.
     pub ports: Vec<PortReport>,
+    /// The instrument's level and meters, where it is among the outputs.
+    pub sound: Option<SoundReport>,
     /// The song's file.
     pub disk: Disk,
     /// What the scheduler counted.
@@ -28,6 +31,32 @@ impl Snapshot {
     /// Whether the song holds something that is not in its file.
     pub fn is_unsaved(&self) -> bool {
         self.status.revision != self.disk.saved
+    }
+}
+
+/// How loud the built-in instrument is, in decibels under full scale.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SoundReport {
+    /// The level of the whole, 0 at the most; `None` where it is off.
+    pub level: Option<f32>,
+    /// Left and right: the peak, falling; -120 at the least.
+    pub peak: [f32; 2],
+    /// Left and right: the highest peak, held for a moment; -120 at the least.
+    pub held: [f32; 2],
+    /// By how many decibels the limiter turns down; 0 when it does nothing.
+    pub limited: f32,
+}
+
+impl SoundReport {
+    /// What a desk shows now.
+    pub(crate) fn of(desk: &Desk) -> SoundReport {
+        let (level, meters) = (desk.level(), desk.meters());
+        SoundReport {
+            level: (!level.is_off()).then(|| level.db()),
+            peak: meters.peak.map(Meters::db),
+            held: meters.held.map(Meters::db),
+            limited: 0.0 - Meters::db(meters.gain),
+        }
     }
 }
 
@@ -94,6 +123,32 @@ impl std::fmt::Display for Summary {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use chaconne_sound::{Decibels, Font, Mix};
+
+    #[test]
+    fn the_instrument_is_told_in_decibels() {
+        let mut mix = Mix::new(&Font::standard(), 48_000).unwrap();
+        let desk = mix.desk();
+        let still = SoundReport::of(&desk);
+        let least = [-120.0; 2];
+        assert_eq!((still.level, still.peak, still.held), (Some(-12.0), least, least));
+        assert_eq!(still.limited, 0.0);
+        desk.set_level(Decibels::new(-60.0));
+        assert_eq!(SoundReport::of(&desk).level, None);
+        desk.set_level(Decibels::new(0.0));
+        // Ten loud keys at once are more than full scale.
+        for key in 48..58 {
+            mix.message(&[0x90, key, 127]);
+        }
+        let (mut left, mut right) = ([0.0; 4800], [0.0; 4800]);
+        mix.render(&mut left, &mut right);
+        let loud = SoundReport::of(&desk);
+        assert!(loud.limited > 0.1, "{loud:?}");
+        for side in 0..2 {
+            assert!((-6.0..=-1.0).contains(&loud.held[side]), "{loud:?}");
+            assert!(loud.peak[side] <= loud.held[side], "{loud:?}");
+        }
+    }
 
     #[test]
     fn the_summary_is_one_line() {

@@ -3,7 +3,8 @@
 //! `cargo run -p chaconne-tui --example fake_desk -- [WORD...]`, where a word is one of: `empty`
 //! (a new song), `many` (40 tracks), `long` (24 bars), `odd` (7/8, names of every width), `roll`
 //! (rolls at once), `trouble` (ports and disk fail), `ascii`, `console`, `plain` (no colour),
-//! `calm`, `panic` (a thread panics after two seconds).
+//! `calm`, `sound` (meters move), `loud` (the limiter works, too), `panic` (a thread panics after
+//! two seconds).
 
 use chaconne_engine::{Command, Config, Engine, Input, Message};
 use chaconne_song::{
@@ -11,10 +12,10 @@ use chaconne_song::{
 };
 use chaconne_time::{Metre, MetreMap, NoteValue, Tempo, Tick};
 use chaconne_tui::{
-    Colours, Desk, Direction, Disk, Glyphs, Lateness, LiveKey, NewSong, Options, PortLine,
-    PortState, View,
+    Colours, Desk, Direction, Disk, Glyphs, Lateness, LevelStep, LiveKey, NewSong, Options,
+    PortLine, PortState, SoundLine, View,
 };
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
@@ -24,11 +25,27 @@ struct FakeDesk {
     disk: RefCell<Disk>,
     saved: RefCell<u64>,
     trouble: bool,
+    /// The level, where there is sound.
+    level: Cell<Option<f32>>,
+    loud: bool,
 }
 
 impl FakeDesk {
     fn now(&self) -> i64 {
         self.started.elapsed().as_nanos() as i64
+    }
+
+    /// A stroke every half second, from 6 dB under the level down.
+    fn sound(&self) -> Option<SoundLine> {
+        let level = self.level.get()?;
+        let since = self.started.elapsed().as_secs_f32() % 0.5;
+        let top = [level - 6.0, level - 8.5].map(|db| if self.loud { -1.0 } else { db });
+        Some(SoundLine {
+            level: (level > -60.0).then_some(level),
+            peak: top.map(|db| db - 11.8 * since),
+            held: top,
+            limited: self.loud.then_some(2.3),
+        })
     }
 }
 
@@ -70,6 +87,11 @@ impl Desk for FakeDesk {
         self.command(Command::Panic);
     }
 
+    fn level(&self, step: LevelStep) {
+        let by = if step == LevelStep::Louder { 1.0 } else { -1.0 };
+        self.level.set(self.level.get().map(|level| (level + by).clamp(-60.0, 0.0)));
+    }
+
     fn view(&self) -> View {
         let mut engine = self.engine.borrow_mut();
         engine.poll(self.now());
@@ -79,6 +101,7 @@ impl Desk for FakeDesk {
         View {
             status: engine.status(self.now()),
             ports: ports(self.trouble),
+            sound: self.sound(),
             disk,
             lateness: Lateness { worst_ns: 340_000, late: if self.trouble { 7 } else { 0 } },
         }
@@ -250,6 +273,8 @@ fn main() -> std::io::Result<()> {
         disk: RefCell::new(Disk { path, ..Disk::default() }),
         saved: RefCell::new(0),
         trouble: has("trouble"),
+        level: Cell::new((has("sound") || has("loud")).then_some(-12.0)),
+        loud: has("loud"),
     };
     chaconne_tui::install_panic_hook(|| {});
     if has("roll") {

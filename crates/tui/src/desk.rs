@@ -31,6 +31,10 @@ pub trait Desk {
     /// program is suspended.
     fn silence(&self);
 
+    /// Turns the built-in sound a step up or down, as far as it goes; nothing where there is none.
+    /// How far a step goes is the desk's own affair.
+    fn level(&self, step: LevelStep);
+
     /// How things stand. Cheap: it copies a few words and shares the rest.
     fn view(&self) -> View;
 
@@ -53,6 +57,15 @@ pub enum LiveKey {
         /// The key.
         key: U7,
     },
+}
+
+/// A step of the sound's level.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum LevelStep {
+    /// Down.
+    Softer,
+    /// Up.
+    Louder,
 }
 
 /// What a new song starts from.
@@ -86,6 +99,8 @@ pub struct View {
     pub status: Status,
     /// The ports in use; empty where there is none.
     pub ports: Vec<PortLine>,
+    /// The built-in sound; `None` where nothing plays on it.
+    pub sound: Option<SoundLine>,
     /// The song's file.
     pub disk: Disk,
     /// How punctual the output is.
@@ -137,6 +152,23 @@ impl PortState {
             PortState::None => "none",
         }
     }
+}
+
+/// The built-in sound: its level and its meters, in decibels under full scale.
+///
+/// Any number may come, and none: what is under the range of the meters, or is no number, is shown
+/// as silence.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SoundLine {
+    /// The level of the whole, 0 at the most; `None` where it is off.
+    pub level: Option<f32>,
+    /// Left and right: the peak, falling.
+    pub peak: [f32; 2],
+    /// Left and right: the highest peak, held for a moment.
+    pub held: [f32; 2],
+    /// By how many decibels the limiter turned down within the last moment; `None` where it had
+    /// nothing to do.
+    pub limited: Option<f32>,
 }
 
 /// The song's file.

@@ -30,7 +30,10 @@ mod testing;
 mod text;
 mod told;
 
-pub use desk::{Desk, Direction, Disk, Lateness, LiveKey, NewSong, PortLine, PortState, View};
+pub use desk::{
+    Desk, Direction, Disk, Lateness, LevelStep, LiveKey, NewSong, PortLine, PortState, SoundLine,
+    View,
+};
 pub use manual::keys_markdown;
 pub use options::{Colours, Glyphs, Keyboard, Options};
 pub use run::{Ended, run};

@@ -1,6 +1,6 @@
 //! What tests of the screen share: songs of our own, and a real engine on a simulated clock.
 
-use crate::desk::{Direction, Disk, Lateness, PortLine, PortState, View};
+use crate::desk::{Direction, Disk, Lateness, PortLine, PortState, SoundLine, View};
 use chaconne_engine::{Command, Config, Engine, Input, Message};
 use chaconne_song::{
     Channel, Feel, Letter, Note, NoteId, Pass, PassId, Section, Song, Stroke, Track, TrackId, U7,
@@ -16,6 +16,7 @@ pub struct Bench {
     pub engine: Engine,
     pub now: i64,
     pub ports: Vec<PortLine>,
+    pub sound: Option<SoundLine>,
     pub disk: Disk,
     pub lateness: Lateness,
 }
@@ -32,6 +33,7 @@ impl Bench {
             engine: Engine::new(Arc::new(song), Config::default()),
             now: 0,
             ports: vec![port("desk synth", Direction::Out), port("stage keys", Direction::In)],
+            sound: None,
             disk: Disk { path: Some("low-tide.ron".into()), ..Disk::default() },
             lateness: Lateness::default(),
         }
@@ -65,6 +67,7 @@ impl Bench {
         View {
             status: self.engine.status(self.now),
             ports: self.ports.clone(),
+            sound: self.sound,
             disk: self.disk.clone(),
             lateness: self.lateness,
         }

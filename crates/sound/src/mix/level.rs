@@ -11,6 +11,12 @@ pub const DEFAULT_DB: f32 = -12.0;
 /// a chord.
 pub const CLICK_DB: f32 = -12.0;
 
+/// From here up to full scale a step is a decibel.
+const FINE_DB: f32 = -18.0;
+/// From here up to [`FINE_DB`] a step is [`COARSE_DB`]; below, the next step is off.
+const LOW_DB: f32 = -48.0;
+const COARSE_DB: f32 = 3.0;
+
 /// A level, from [`FLOOR_DB`] to 0 dB under full scale. At the floor it is off.
 #[derive(Debug, Clone, Copy, PartialEq, PartialOrd)]
 pub struct Decibels(f32);
@@ -28,7 +34,31 @@ impl Decibels {
 
     /// As a factor, 0 to 1.
     pub fn amplitude(self) -> f32 {
-        if self.0 <= FLOOR_DB { 0.0 } else { 10f32.powf(self.0 / 20.0) }
+        if self.is_off() { 0.0 } else { 10f32.powf(self.0 / 20.0) }
+    }
+
+    /// Whether nothing is heard at this level.
+    pub fn is_off(self) -> bool {
+        self.0 <= FLOOR_DB
+    }
+
+    /// The next step up: whole decibels down to -18 dB, threes down to -48 dB, then off. At 0 dB
+    /// it is the same level.
+    pub fn louder(self) -> Decibels {
+        Decibels::new(match self.0 {
+            db if db < LOW_DB => LOW_DB,
+            db if db < FINE_DB => COARSE_DB * ((db / COARSE_DB).floor() + 1.0),
+            db => db.floor() + 1.0,
+        })
+    }
+
+    /// The next step down, on the same ladder as [`louder`](Self::louder). Off it stays off.
+    pub fn softer(self) -> Decibels {
+        Decibels::new(match self.0 {
+            db if db > FINE_DB => db.ceil() - 1.0,
+            db if db > LOW_DB => COARSE_DB * ((db / COARSE_DB).ceil() - 1.0),
+            _ => FLOOR_DB,
+        })
     }
 }
 
@@ -60,5 +90,43 @@ impl Fader {
         let arrives = way.abs() < 1e-5 || !std::mem::replace(&mut self.started, true);
         self.value = if arrives { self.target } else { self.value + self.part * way };
         self.value
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_ladder_of_levels_is_the_same_both_ways() {
+        let mut steps = vec![Decibels::new(0.0)];
+        while !steps[steps.len() - 1].is_off() {
+            steps.push(steps[steps.len() - 1].softer());
+        }
+        let told: Vec<f32> = steps.iter().map(|level| level.db()).collect();
+        let fine = (0..=18).map(|step| -step as f32);
+        let coarse = (7..=16).map(|step| -3.0 * step as f32);
+        assert_eq!(told, fine.chain(coarse).chain([FLOOR_DB]).collect::<Vec<_>>());
+        assert!(told.contains(&DEFAULT_DB));
+        for (above, below) in steps.iter().zip(&steps[1..]) {
+            assert_eq!(below.louder(), *above);
+        }
+        assert_eq!(steps[0].louder(), steps[0]);
+        assert_eq!(steps[steps.len() - 1].softer(), steps[steps.len() - 1]);
+        assert_eq!(steps[steps.len() - 1].amplitude(), 0.0);
+    }
+
+    #[test]
+    fn a_level_between_two_steps_goes_to_the_next_one() {
+        let around = |db| {
+            let level = Decibels::new(db);
+            (level.softer().db(), level.louder().db())
+        };
+        assert_eq!(around(-12.5), (-13.0, -12.0));
+        assert_eq!(around(-17.5), (-18.0, -17.0));
+        assert_eq!(around(-18.5), (-21.0, -18.0));
+        assert_eq!(around(-47.0), (-48.0, -45.0));
+        assert_eq!(around(-55.0), (FLOOR_DB, -48.0));
+        assert_eq!(around(f32::NAN), (FLOOR_DB, -48.0));
     }
 }
