@@ -21,6 +21,8 @@ pub(crate) struct Round {
     /// Starts from `low` up to `high` belong to it.
     pub low: Tick,
     pub high: Tick,
+    /// Controllers and system-exclusive messages before this belong to it.
+    pub off: Tick,
     /// Record on and record off, for a punch.
     pub punch: Span,
     pub mode: Mode,
@@ -65,7 +67,7 @@ pub(crate) fn assemble(
         .collect();
     pass.lanes = pedal_lanes(&stamps, &round);
     pass.lanes.extend(move_lanes(capture, &round));
-    let end = round.from + round.length;
+    let end = round.off.min(round.from + round.length);
     pass.sysex = capture
         .sysex
         .iter()
@@ -163,7 +165,8 @@ pub(crate) fn pedal_points(stamp: &Stamp, from: Tick, length: Tick) -> (Vec<Poin
 
 /// The lanes of all other controllers: a live touch wins until the seam, and so it is kept.
 fn move_lanes(capture: &Capture, round: &Round) -> Vec<Lane> {
-    let span = Span::new(round.from.max(round.low), round.from + round.length);
+    let end = round.off.min(round.from + round.length);
+    let span = Span::new(round.from.max(round.low), end);
     let mut lanes: BTreeMap<(Channel, Control), Lane> = BTreeMap::new();
     for moved in capture.moves.iter().filter(|moved| !moved.taken && span.contains(moved.at)) {
         let at = moved.at - round.from;
@@ -183,7 +186,7 @@ fn move_lanes(capture: &Capture, round: &Round) -> Vec<Lane> {
 }
 
 /// Where the pass silences what lies under it.
-fn covers(notes: &[Note], round: &Round, frame: &Frame<'_>) -> Vec<Span> {
+pub(crate) fn covers(notes: &[Note], round: &Round, frame: &Frame<'_>) -> Vec<Span> {
     match round.mode {
         Mode::Layer => Vec::new(),
         Mode::Punch => {

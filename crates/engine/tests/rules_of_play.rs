@@ -483,7 +483,7 @@ fn a_note_that_is_delivered_after_its_round_has_closed_is_not_lost() {
     b.engine.input(late, 0, chaconne_engine::Input::Message(on));
     b.lift(BAR + 100, 64);
     b.to(3 * BAR);
-    assert_eq!(b.passes(), [vec![(100, 100, 60)], vec![(-300, 400, 64)]]);
+    assert_eq!(b.passes(), [[(100, 100, 60), (BAR - 300, 400, 64)]], "it is in its own round");
     b.command(Command::Stop);
     b.check_wire();
 }

@@ -3,9 +3,9 @@
 use super::recording::Reach;
 use super::{Engine, Refused};
 use crate::history::History;
-use crate::{Order, PortIx, Slot};
+use crate::{Entry, Order, PortIx, Slot};
 use chaconne_song::{Channel, Edit, EditError, Feel, Pass, PassId, Section, Song, Track, TrackId};
-use chaconne_time::{Ns, Tick};
+use chaconne_time::{MetreMap, Ns, Tick};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
@@ -76,15 +76,21 @@ impl Engine {
     /// Brings the run into line with a changed song.
     fn follow(&mut self, now: Ns, before: &Song) {
         self.retain_names(before);
-        let bars_changed = self.bars_changed(before);
-        if self.run.is_none() {
-            if bars_changed {
+        let song = Arc::clone(&self.song);
+        let bars_changed = |entries: &[Entry]| {
+            entries.iter().any(|entry| metre_of(before, entry) != metre_of(&song, entry))
+        };
+        let Some(run) = &self.run else {
+            if self.parked.as_ref().is_some_and(|parked| bars_changed(&parked.entries)) {
                 self.parked = None;
+            }
+            if self.past.as_ref().is_some_and(|past| bars_changed(&past.run.entries)) {
+                self.forget_past(now);
             }
             self.set_up_changed(before);
             return;
-        }
-        if bars_changed {
+        };
+        if bars_changed(&run.entries) {
             self.enter_anew(now);
             return;
         }
@@ -103,18 +109,6 @@ impl Engine {
         self.refresh(now, Reach::From(Tick::MAX));
     }
 
-    /// Whether a section of the route has gone or has other bars.
-    fn bars_changed(&self, before: &Song) -> bool {
-        let parked = self.parked.as_ref().map(|parked| &parked.entries);
-        let Some(entries) = self.run.as_ref().map(|run| &run.entries).or(parked) else {
-            return false;
-        };
-        entries.iter().any(|entry| {
-            let metre = |song: &Song| song.section(entry.section).map(|s| s.metre.clone());
-            metre(&self.song) != metre(before)
-        })
-    }
-
     /// The bars under the loop have changed: it starts again from the top, at once.
     fn enter_anew(&mut self, now: Ns) {
         let Some(at) = self.tick_at(now) else { return };
@@ -125,6 +119,7 @@ impl Engine {
         self.go = None;
         self.open = None;
         self.ahead = None;
+        self.closed.clear();
         self.mix.since.clear();
         self.shown = letter;
         let Some(run) = self.run.as_mut() else { return };
@@ -134,7 +129,7 @@ impl Engine {
             (last.until, last.cut) = (from, true);
         }
         let until = Tick::MAX;
-        run.entries.push(crate::Entry { section: letter, at: from, until, cut: false });
+        run.entries.push(Entry { section: letter, at: from, until, cut: false });
         self.reroute(from);
         self.compile();
         self.retempo(at.max(Tick::ZERO));
@@ -314,6 +309,8 @@ impl Engine {
         self.revision += 1;
         self.history = History::default();
         self.mix = Default::default();
+        self.past = None;
+        self.closed.clear();
         self.capture.clear();
         self.held = Default::default();
         self.performer.planner().forget();
@@ -323,6 +320,11 @@ impl Engine {
         }
         Ok(())
     }
+}
+
+/// The bars of an entry's section; none where that is gone.
+fn metre_of<'a>(song: &'a Song, entry: &Entry) -> Option<&'a MetreMap> {
+    song.section(entry.section).map(|section| &section.metre)
 }
 
 /// The passes an edit takes out of the song.

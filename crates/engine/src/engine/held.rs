@@ -47,8 +47,9 @@ impl Engine {
         self.complete(now, id, stamp.start(), Edit::ReplacePass(Arc::new(pass)));
     }
 
-    /// Applies what a release completed, in the same step as the pass itself.
-    fn complete(&mut self, now: Ns, id: PassId, start: Tick, edit: Edit) {
+    /// Applies what a release or other late input completed, in the same step as the pass itself;
+    /// `start` is where that was played.
+    pub(super) fn complete(&mut self, now: Ns, id: PassId, start: Tick, edit: Edit) {
         if edit.apply(Arc::make_mut(&mut self.song)).is_err() {
             return;
         }

@@ -10,6 +10,8 @@
 mod changes;
 mod clicks;
 mod held;
+mod keep;
+mod late;
 mod led;
 mod position;
 mod recorders;
@@ -24,6 +26,7 @@ use crate::plan::Mix;
 use crate::{Click, Command, Follow, Message, Mode, Order, PortIx, Rounds, Slot, View};
 use chaconne_song::{Channel, EditError, Ids, Letter, NoteId, Pass, PassId, Song, TrackId, U7};
 use chaconne_time::{FrameRate, Ns, Tick};
+use late::{Closed, Past};
 use led::Leader;
 use position::Parked;
 use recording::Go;
@@ -147,6 +150,10 @@ pub struct Engine {
     performer: Performer,
     mix: Mix,
     run: Option<Run>,
+    /// The run that is over, for what comes late and what can still be kept.
+    past: Option<Past>,
+    /// The rounds closed last.
+    closed: VecDeque<Closed>,
     /// Where it stands while nothing runs; at the top where there is none.
     parked: Option<Parked>,
     /// What is known of the clock that is followed.
@@ -187,6 +194,8 @@ impl Engine {
             history: History::default(),
             mix: Mix::default(),
             run: None,
+            past: None,
+            closed: VecDeque::new(),
             parked: None,
             leader: config.follow.as_ref().map(|_| Leader::default()),
             shown,

@@ -1,11 +1,12 @@
 //! Recording: a go from record on to record off, round by round.
 
+use super::late::Closed;
 use super::{Engine, Input, Refused};
 use crate::assemble::{Draft, Frame, Round, assemble};
 use crate::capture::News;
 use crate::controls::Knob;
 use crate::plan::Since;
-use crate::{Message, Mode, Rounds, Route, feel};
+use crate::{Entry, Message, Mode, Rounds, Route, feel};
 use chaconne_song::{Edit, Letter, NoteId, Pass, PassId, Section, Track, TrackId};
 use chaconne_time::{Ns, Span, Tempo, Tick};
 use std::collections::BTreeSet;
@@ -32,6 +33,23 @@ pub(super) struct Go {
     pub last: Option<PassId>,
 }
 
+/// Where a round ends.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Off {
+    /// At a seam: what is played early for it belongs to what begins there.
+    Seam(Tick),
+    /// Where the foot came: what was played is kept.
+    Foot(Tick),
+}
+
+/// From when on a closed round is heard.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Ending {
+    pub sounds: Tick,
+    /// The start of its first cycle, where its cycles do not count from the section's entry.
+    pub origin: Option<Tick>,
+}
+
 /// The name of the pass that stands for the round to come; never in a song.
 const AHEAD: PassId = PassId(u32::MAX);
 
@@ -43,9 +61,6 @@ pub(super) enum Reach {
     /// Nothing that was played before this tick.
     From(Tick),
 }
-
-/// How much of what was played is kept for "keep what I played", in rounds.
-const ROUNDS_KEPT: i64 = 3;
 
 impl Engine {
     fn go_frame(&self) -> Option<(Go, Arc<Track>, Arc<Section>)> {
@@ -73,13 +88,10 @@ impl Engine {
         let Some((entry, section)) = self.stay(at) else { return Ok(()) };
         let length = section.new_pass_length(&track);
         let half = feel::half_step(&track.feel);
-        let since = (at - entry.at).max(Tick::ZERO);
-        let (round, inside) = since.cycle(length);
-        let round = entry.at + length * round;
-        // A late foot: within a beat after a seam counts for that seam. Before bar one it is
-        // the seam that is still to come.
-        let on_seam = at <= entry.at || inside < section.metre.first().beat();
-        let start = if on_seam { round } else { at };
+        let round = entry.at + length * (at - entry.at).max(Tick::ZERO).cycle(length).0;
+        // Before bar one it is the seam that is still to come.
+        let seam = if at <= entry.at { Some(round) } else { late_for(&entry, &section, round, at) };
+        let start = seam.unwrap_or(at);
         self.go = Some(Go {
             track: armed,
             section: entry.section,
@@ -87,7 +99,7 @@ impl Engine {
             round,
             end: (round + length).min(entry.until),
             length,
-            low: if on_seam { round - half } else { at },
+            low: seam.map_or(at, |seam| seam - half),
             pass: self.ids.pass(),
             last: None,
         });
@@ -102,16 +114,20 @@ impl Engine {
             return Ok(());
         };
         let round = self.current_round(&go, at);
-        let late = at - round < section.metre.first().beat() && round > go.start;
+        let seam = self
+            .stay(at)
+            .and_then(|(entry, _)| late_for(&entry, &section, round, at))
+            .filter(|&seam| seam > go.start);
         if at < go.round {
             // Still counting in: nothing was recorded.
-        } else if late {
+        } else if let Some(seam) = seam {
             // The go ended at the seam just past: what came after it is not of the go.
-            if self.rounds == Rounds::One {
-                self.close_go(now, round, round);
+            if seam > go.round {
+                let end = go.round + (seam - go.round).round_up(go.length);
+                self.close_go(now, end, Off::Seam(seam));
             }
         } else {
-            self.close_go(now, round + go.length, at);
+            self.close_go(now, round + go.length, Off::Foot(at));
         }
         self.go = None;
         self.refresh(now, Reach::All);
@@ -140,11 +156,13 @@ impl Engine {
 
     /// Takes what was played: keeps it, and shows and sounds the unfinished round.
     pub(super) fn played(&mut self, stamp: Ns, source: u8, input: Input) {
-        let Some(at) = self.tick_at(stamp) else { return };
+        let Some(at) = self.played_at(stamp, &input) else { return };
         let news = match input {
             Input::Message(message) => {
                 let news = self.capture.message(at, source, message, &mut self.ids);
-                self.touched(stamp, at, message);
+                if self.run.is_some() {
+                    self.touched(stamp, at, message);
+                }
                 news
             }
             Input::SysEx(bytes) => self.capture.sysex(at, bytes),
@@ -158,7 +176,9 @@ impl Engine {
         let reach = match news {
             News::Nothing => return,
             News::Played => {
-                self.take_in(at);
+                if self.go.as_ref().is_none_or(|go| at < go.round.max(go.low)) {
+                    self.amend(stamp, at);
+                }
                 at
             }
             News::Released(note) => {
@@ -172,20 +192,6 @@ impl Engine {
         };
         if self.go.is_some() {
             self.refresh(stamp, Reach::From(reach));
-        }
-    }
-
-    /// What comes so late that its round is closed already belongs to the round now recorded:
-    /// it sounds where it was played, and is not lost.
-    fn take_in(&mut self, at: Tick) {
-        let Some((go, track, _)) = self.go_frame() else { return };
-        let of_the_go = go.start - feel::half_step(&track.feel) <= at;
-        if of_the_go
-            && at < go.low
-            && go.round - go.length < at
-            && let Some(go) = self.go.as_mut()
-        {
-            go.low = at;
         }
     }
 
@@ -210,8 +216,8 @@ impl Engine {
         let rounds = if one { rounds_in(go.end - go.round, go.length) } else { 1 };
         let high = if one { go.end } else { go.end - feel::half_step(&track.feel) };
         let punch = Span::new(go.start, if self.mode == Mode::Punch { go.end } else { now });
-        let length = go.length * rounds;
-        Round { from: go.round, length, low: go.low, high, punch, mode: self.mode }
+        let (length, off) = (go.length * rounds, Tick::MAX);
+        Round { from: go.round, length, low: go.low, high, off, punch, mode: self.mode }
     }
 
     /// Brings the unfinished round up to date, and what is queued where that is affected.
@@ -303,8 +309,8 @@ impl Engine {
             Mode::Replace => {
                 let (low, high) = (go.end - feel::half_step(&track.feel), Tick::MAX);
                 let punch = Span::new(go.start, go.end);
-                let mode = self.mode;
-                let round = Round { from: go.end, length, low, high, punch, mode };
+                let (from, off, mode) = (go.end, Tick::MAX, self.mode);
+                let round = Round { from, length, low, high, off, punch, mode };
                 ahead.covers = self.draft(go, track, &section, round).pass.covers;
             }
         }
@@ -318,14 +324,14 @@ impl Engine {
         self.ahead = Some((entry.section, Arc::new(ahead)));
     }
 
-    fn draft(&self, go: &Go, track: &Track, section: &Section, round: Round) -> Draft {
+    pub(super) fn draft(&self, go: &Go, track: &Track, section: &Section, round: Round) -> Draft {
         let (feel, metre) = (track.feel, &section.metre);
         let frame = Frame { id: go.pass, track: go.track, feel, metre };
         assemble(&self.capture, round, frame, |at| self.tempo_then(at))
     }
 
     fn tempo_then(&self, at: Tick) -> Tempo {
-        self.run.as_ref().map_or(Tempo::DEFAULT, |run| run.timeline.tempo_at(at))
+        self.course().map_or(Tempo::DEFAULT, |run| run.timeline.tempo_at(at))
     }
 
     /// Closes every round that ended at or before `at`.
@@ -337,7 +343,7 @@ impl Engine {
             let longest = go.end - go.round + go.length > self.longest(&go);
             let closes = self.rounds != Rounds::One || moves_on || longest || go.end >= end;
             if closes {
-                self.close_go(now, go.end, go.end);
+                self.close_go(now, go.end, Off::Seam(go.end));
             }
             if go.end >= end {
                 return;
@@ -353,7 +359,7 @@ impl Engine {
     }
 
     /// The go passes into its next round, perhaps in another section.
-    fn next_round(&mut self, ended: &Go, entry: crate::Entry, closed: bool) {
+    fn next_round(&mut self, ended: &Go, entry: Entry, closed: bool) {
         let track = self.song.track(ended.track).cloned();
         let section = self.section(entry.section).cloned();
         let (Some(go), Some(track), Some(section)) = (self.go.as_mut(), track, section) else {
@@ -371,59 +377,68 @@ impl Engine {
         go.end = (ended.end + go.length).min(entry.until);
     }
 
-    /// Makes a pass of what the go has and no pass owns yet: it ends at `end`, recording ended
-    /// at `off`. An empty one makes none, and leaves redo alone.
-    fn close_go(&mut self, now: Ns, end: Tick, off: Tick) {
+    /// Makes a pass of what the go has and no pass owns yet: it ends at `end`, and takes in what
+    /// was played up to `off`. An empty one makes none, and leaves redo alone.
+    fn close_go(&mut self, now: Ns, end: Tick, off: Off) {
         let Some((go, track, section)) = self.go_frame() else { return };
-        let half = feel::half_step(&track.feel);
-        let on_seam = off == end;
-        let rounds = rounds_in(end - go.round, go.length);
-        let high = if on_seam { end - half } else { off + Tick(1) };
+        let (high, off) = match off {
+            Off::Seam(seam) => (seam - feel::half_step(&track.feel), seam),
+            Off::Foot(at) => (at + Tick(1), at),
+        };
         let round = Round {
             from: go.round,
-            length: go.length * rounds,
+            length: go.length * rounds_in(end - go.round, go.length),
             low: go.low,
             high,
+            off: off.max(high),
             punch: Span::new(go.start, off),
             mode: self.mode,
         };
+        let one = self.rounds == Rounds::One;
+        let left = self.stay(go.round).map_or(Tick::MAX, |(entry, _)| entry.until);
+        let sounds = if one { end } else { round.from + round.length }.min(left);
+        let ending = Ending { sounds, origin: one.then_some(sounds) };
         let draft = self.draft(&go, &track, &section, round);
         let fresh = self.ids.pass();
         if let Some(go) = self.go.as_mut() {
             go.low = high;
         }
         self.open = None;
-        if draft.pass.is_empty() {
+        let laid = !draft.pass.is_empty();
+        self.remember(Closed { go: go.clone(), round, ending, laid });
+        if !laid {
             self.mix.since.remove(&go.pass);
             self.outdate_last(&go);
             return;
         }
-        let one = self.rounds == Rounds::One;
-        let from = if one { end } else { round.from + round.length };
-        self.since(&go, from, one.then_some(from));
-        let last = go.last.filter(|_| self.rounds == Rounds::Newest);
-        let after = if let Some(go) = self.go.as_mut() {
+        self.since(&go, ending.sounds, ending.origin);
+        let last = self.outdated(&go);
+        if let Some(go) = self.go.as_mut() {
             go.last = Some(draft.pass.id);
             go.pass = fresh;
-            one
-        } else {
-            false
-        };
-        self.lay(now, &go, draft, last, after);
+        }
+        self.lay(now, &go, round, draft, last, one);
     }
 
-    fn since(&mut self, go: &Go, from: Tick, origin: Option<Tick>) {
+    pub(super) fn since(&mut self, go: &Go, from: Tick, origin: Option<Tick>) {
         let Some((entry, _)) = self.stay(go.round) else { return };
         let (until, covers_from) = (Tick::MAX, go.round);
         self.mix.since.insert(go.pass, Since { from, origin, until, covers_from, entry: entry.at });
     }
 
     /// Puts a finished pass on top of its track, as one step.
-    fn lay(&mut self, now: Ns, go: &Go, draft: Draft, outdated: Option<PassId>, revise: bool) {
+    pub(super) fn lay(
+        &mut self,
+        now: Ns,
+        go: &Go,
+        round: Round,
+        draft: Draft,
+        outdated: Option<PassId>,
+        revise: bool,
+    ) {
         let Some(at) = self.section(go.section).map(|section| section.passes.len()) else { return };
-        let Draft { pass, notes, stamps, held, held_stamps } = draft;
-        let (id, length) = (pass.id, pass.length);
-        let mut edits = vec![Edit::AddPass { section: go.section, at, pass: Arc::new(pass) }];
+        let pass = Arc::new(draft.pass.clone());
+        let mut edits = vec![Edit::AddPass { section: go.section, at, pass }];
         edits.extend(outdated.map(|last| Edit::MutePass(last, true)));
         let edit = Edit::Several(edits);
         if let Err(error) = self.history.make_expected(Arc::make_mut(&mut self.song), "pass", edit)
@@ -432,14 +447,22 @@ impl Engine {
             self.say(error.to_string());
             return;
         }
-        self.take(&notes, &stamps, Span::new(go.round, go.round + length));
-        self.held.notes.extend(held.iter().map(|&note| (note, id)));
-        self.held.stamps.extend(held_stamps.iter().map(|&stamp| (stamp, id, go.round)));
+        self.own(go, round, &draft);
         self.revision += 1;
         self.compile();
         if revise {
             self.revise_track(now, go.track);
         }
+    }
+
+    /// What a draft has belongs to its pass from now on, and what of it is still held will be
+    /// completed there.
+    pub(super) fn own(&mut self, go: &Go, round: Round, draft: &Draft) {
+        let end = round.off.min(round.from + round.length);
+        self.take(&draft.notes, &draft.stamps, Span::new(round.from, end));
+        let id = draft.pass.id;
+        self.held.notes.extend(draft.held.iter().map(|&note| (note, id)));
+        self.held.stamps.extend(draft.held_stamps.iter().map(|&stamp| (stamp, id, go.round)));
     }
 
     /// Marks what was caught as belonging to a pass, or as thrown away on purpose.
@@ -457,51 +480,6 @@ impl Engine {
         whole.for_each(|message| message.2 = true);
     }
 
-    /// Makes a pass of what was played without recording: the newest complete round that has
-    /// notes, else what there is of the current one.
-    pub(super) fn keep(&mut self, now: Ns) -> Result<(), Refused> {
-        let nothing = || Refused("nothing was played that is not in a pass already".into());
-        let at = self.tick_at(now).ok_or_else(nothing)?;
-        let (entry, section) = self.stay(at).ok_or_else(nothing)?;
-        let armed = self.armed.ok_or_else(nothing)?;
-        let track = Arc::clone(self.song.track(armed).ok_or_else(nothing)?);
-        let length = section.new_pass_length(&track);
-        let half = feel::half_step(&track.feel);
-        let current = (at - entry.at).max(Tick::ZERO).cycle(length).0;
-        let complete = (0..current).rev().take(ROUNDS_KEPT as usize).map(|k| (k, false));
-        for (k, unfinished) in complete.chain([(current, true)]) {
-            let from = entry.at + length * k;
-            let round = Round {
-                from,
-                length,
-                low: from - half,
-                high: from + length - half,
-                punch: Span::new(from, from + length),
-                mode: Mode::Layer,
-            };
-            let go = Go {
-                track: armed,
-                section: entry.section,
-                start: from,
-                round: from,
-                end: from + length,
-                length,
-                low: from - half,
-                pass: self.ids.pass(),
-                last: None,
-            };
-            let draft = self.draft(&go, &track, &section, round);
-            if draft.pass.notes.is_empty() {
-                continue;
-            }
-            let next = if unfinished { current + 1 } else { current };
-            self.since(&go, entry.at + length * next, None);
-            self.lay(now, &go, draft, None, true);
-            return Ok(());
-        }
-        Err(nothing())
-    }
-
     /// Throws the unfinished round away; says whether there was one.
     pub(super) fn discard_round(&mut self, now: Ns) -> bool {
         if self.open.as_ref().is_none_or(|open| open.is_empty()) {
@@ -515,31 +493,51 @@ impl Engine {
         true
     }
 
-    /// The go follows a jump that counts from a seam already past.
-    pub(super) fn move_go(&mut self, seam: Tick, letter: Letter) {
-        let track = self.go.as_ref().and_then(|go| self.song.track(go.track)).cloned();
-        let section = self.section(letter).cloned();
-        if let (Some(go), Some(track), Some(section)) = (self.go.as_mut(), track, section) {
+    /// The go follows a jump: at a seam to come its round ends there at the latest; at one already
+    /// past the round has ended, and what was played since is of the section entered.
+    pub(super) fn follow_go(&mut self, now: Ns, at: Tick, seam: Tick, letter: Letter) {
+        if seam <= at && self.go.as_ref().is_some_and(|go| go.start < seam) {
+            self.end_at_seam(now, seam);
+        }
+        let (track, section) = match &self.go {
+            Some(go) => (self.song.track(go.track).cloned(), self.section(letter).cloned()),
+            None => return,
+        };
+        let until = self.run.as_ref().map_or(Tick::MAX, |run| run.entry(at).until);
+        let Some(go) = self.go.as_mut() else { return };
+        if seam <= at
+            && let (Some(track), Some(section)) = (track, section)
+        {
             go.section = letter;
             go.length = section.new_pass_length(&track);
             go.round = seam;
             go.start = go.start.max(seam);
-            go.end = seam + go.length;
             go.last = None;
         }
+        let round = (at - go.round).max(Tick::ZERO).cycle(go.length).0;
+        go.end = (go.round + go.length * (round + 1)).min(until);
+        self.refresh(now, Reach::All);
     }
 
-    /// From where on what was played must be kept.
-    pub(super) fn capture_horizon(&self, at: Tick) -> Tick {
-        let length = self.section(self.shown).map_or(Tick::ZERO, |section| section.length());
-        let longest = self.song.tracks.iter().filter_map(|track| track.pass_length).max();
-        let rounds = length.max(longest.unwrap_or(Tick::ZERO)) * (ROUNDS_KEPT + 1);
-        let go = self.go.as_ref().map_or(Tick::MAX, |go| go.low - Tick(3840));
-        (at - rounds).min(go)
+    /// Closes the round of the go at a seam it did not know of, where it has begun before it.
+    fn end_at_seam(&mut self, now: Ns, seam: Tick) {
+        let Some(go) = self.go.clone().filter(|go| go.round < seam) else { return };
+        let end = go.round + (seam - go.round).round_up(go.length);
+        self.close_go(now, end, Off::Seam(seam));
     }
 }
 
 /// How many rounds a span of time touches, at least one.
 fn rounds_in(span: Tick, length: Tick) -> i64 {
     span.round_up(length).0.max(length.0) / length.0
+}
+
+/// The seam that a foot at `at` comes late for: the section's, or the start of the recorded round,
+/// whichever was last, where it is less than a beat ago.
+fn late_for(entry: &Entry, section: &Section, round: Tick, at: Tick) -> Option<Tick> {
+    let tops = (at - entry.at).max(Tick::ZERO).cycle(section.length()).0;
+    let top = entry.at + section.length() * tops;
+    let seam = top.max(round);
+    let beat = section.metre.metre_at(seam - entry.at).beat();
+    (seam <= at && at - seam < beat).then_some(seam)
 }

@@ -1,5 +1,6 @@
 //! The transport: rolling, seams, tempo, jumps, and performing ahead of the clock.
 
+use super::late::Past;
 use super::{Engine, Refused};
 use crate::{Action, Cue, Entry, Message, Order, Route, Slot};
 use chaconne_song::{Letter, Section, Song};
@@ -109,6 +110,7 @@ impl Engine {
     /// Starts a run.
     pub(super) fn depart(&mut self, departure: Departure) {
         let Departure { entries, start, ns, tempo, song, led } = departure;
+        self.forget_past(ns);
         self.recorders_ready(song);
         self.orders.push_back(Order::Roll { at: start, ns, tempo, song });
         self.recorders_roll(start);
@@ -154,7 +156,8 @@ impl Engine {
         for &port in &self.config.clock_ports.clone() {
             self.orders.push_back(Order::Now { port, message: Message::Stop });
         }
-        self.run = None;
+        let at = self.tick_at(now).unwrap_or_default();
+        self.past = self.run.take().map(|run| Past { run, at });
         self.go = None;
         self.open = None;
         self.ahead = None;
@@ -319,30 +322,36 @@ impl Engine {
         // In the count-in, the seam is the end of the first round.
         let at = run.timeline.tick_at(now).max(run.entries[0].at);
         let Some((entry, section)) = self.stay(at) else { return Ok(()) };
-        let seam = jump_seam(&entry, &section, at);
         let Some(run) = self.run.as_mut() else { return Ok(()) };
+        let first = run.entries[0].at == entry.at;
+        let seam = jump_seam(&entry, &section, first, at);
+        let stays = letter == entry.section;
         run.entries.retain(|planned| planned.at <= at);
+        if seam == entry.at && !stays {
+            // The section just entered gives way to the one that the late foot means.
+            run.entries.pop();
+        }
         if let Some(last) = run.entries.last_mut() {
-            let stays = letter == last.section;
-            (last.until, last.cut) = if stays { (Tick::MAX, false) } else { (seam, true) };
-            if !stays {
+            let goes_on = letter == last.section;
+            (last.until, last.cut) = if goes_on { (Tick::MAX, false) } else { (seam, true) };
+            if !goes_on {
                 let until = Tick::MAX;
                 run.entries.push(Entry { section: letter, at: seam, until, cut: false });
             }
         }
         run.tempo_known = run.tempo_known.min(at + Tick(1)).max(run.start);
-        self.follow_jump(now, at, seam, letter);
+        self.follow_jump(now, at, if stays { Tick::MAX } else { seam }, letter);
         Ok(())
     }
 
     /// Brings recording, tempo and what is queued into line with a jump.
     fn follow_jump(&mut self, now: Ns, at: Tick, seam: Tick, letter: Letter) {
+        self.reroute(at + Tick(1));
         if seam <= at {
-            self.move_go(seam, letter);
             self.shown = letter;
             self.retempo(at);
         }
-        self.reroute(at + Tick(1));
+        self.follow_go(now, at, seam, letter);
         self.compile();
         let slots = self.all_slots();
         self.revise(now, &slots);
@@ -424,13 +433,13 @@ impl Engine {
     }
 }
 
-/// The seam a jump takes: the one just past within a beat of it, else the next. Never before the
-/// section was entered.
-fn jump_seam(entry: &Entry, section: &Section, at: Tick) -> Tick {
+/// The seam a jump takes: the one just past within a beat of it, else the next. The start of the
+/// first section is none: there is nothing before it to jump from.
+fn jump_seam(entry: &Entry, section: &Section, first: bool, at: Tick) -> Tick {
     let since = (at - entry.at).max(Tick::ZERO);
     let (round, inside) = since.cycle(section.length());
     let last = entry.at + section.length() * round;
-    let late = round > 0 && inside < section.metre.first().beat();
+    let late = (round > 0 || !first) && inside < section.metre.first().beat();
     if late { last } else { last + section.length() }
 }
 

@@ -135,6 +135,12 @@ impl Bench {
         self.carry_out();
     }
 
+    /// A message that was played at a moment a little past.
+    pub fn late_input(&mut self, stamp: Ns, message: Message) {
+        self.engine.input(stamp, 0, Input::Message(message));
+        self.carry_out();
+    }
+
     pub fn press(&mut self, tick: i64, key: u8) {
         self.to(tick);
         let (channel, key, velocity) = (Channel::default(), U7::low_bits(key), U7::low_bits(99));

@@ -1,0 +1,382 @@
+//! A late foot: record, next and stop within one beat after a seam count for that seam, whatever
+//! was played around it, and whether what was played comes at once or a little later.
+
+mod bench;
+
+use bench::{Bench, MS, song};
+use chaconne_engine::{Command, Message, Rounds, Route};
+use chaconne_song::{Channel, Letter, Note, Section, Song, U7};
+use chaconne_time::{Ns, Tempo, Tick, Timeline};
+use std::sync::Arc;
+
+const BAR: i64 = 3840;
+
+/// Exactly on the seam, half a beat after it, and a tick before and after a whole beat.
+const FEET: [i64; 4] = [0, 480, 959, 961];
+
+/// Start, length and key of each note.
+type Notes = Vec<(i64, i64, u8)>;
+
+enum Event {
+    On(u8),
+    Off(u8),
+    Foot(Command),
+}
+use Event::{Foot, Off, On};
+
+fn message(event: &Event) -> Option<Message> {
+    let (channel, velocity) = (Channel::default(), U7::low_bits(99));
+    match *event {
+        On(key) => Some(Message::NoteOn { channel, key: U7::low_bits(key), velocity }),
+        Off(key) => Some(Message::NoteOff { channel, key: U7::low_bits(key), velocity }),
+        Foot(_) => None,
+    }
+}
+
+/// Plays events from the moment the transport starts on. What is played comes `late`; a foot does
+/// not.
+fn play(b: &mut Bench, start: Command, mut events: Vec<(i64, Event)>, late: Ns) {
+    let line = Timeline::new(Tick::ZERO, b.now, Tempo::DEFAULT);
+    assert!(b.command(start));
+    let comes = |tick: i64, event: &Event| {
+        line.ns_at(Tick(tick)) + if matches!(event, Foot(_)) { 0 } else { late }
+    };
+    events.sort_by_key(|(tick, event)| comes(*tick, event));
+    for (tick, event) in events {
+        b.run_to(comes(tick, &event));
+        match (message(&event), event) {
+            (Some(message), _) => b.late_input(line.ns_at(Tick(tick)), message),
+            (None, Foot(command)) => assert!(b.command(command), "refused at {tick}"),
+            (None, _) => {}
+        }
+    }
+}
+
+/// What is played round the seam at the end of the first bar: a note held over it, one just before
+/// it, one early for it, two after it, the second at the end of the beat that a foot may be late,
+/// and one after that.
+fn round_the_seam() -> Vec<(i64, Event)> {
+    vec![
+        (BAR - 1000, On(48)),
+        (BAR - 130, On(55)),
+        (BAR - 125, Off(55)),
+        (BAR - 60, On(60)),
+        (BAR - 20, Off(60)),
+        (BAR + 100, On(62)),
+        (BAR + 200, Off(62)),
+        (BAR + 940, On(64)),
+        (BAR + 945, Off(64)),
+        (BAR + 1200, Off(48)),
+        (BAR + 1300, On(67)),
+        (BAR + 1400, Off(67)),
+    ]
+}
+
+fn with_foot(at: i64, command: Command) -> Vec<(i64, Event)> {
+    let mut events = round_the_seam();
+    events.push((at, Foot(command)));
+    events
+}
+
+fn b() -> Letter {
+    "B".parse().unwrap()
+}
+
+/// A song of two sections of one bar, A and B, and one track.
+fn two_sections() -> Song {
+    let mut two = song(1, 1);
+    let section = Section { letter: b(), passes: Vec::new(), ..(*two.sections[0]).clone() };
+    two.sections.push(section.into());
+    two
+}
+
+/// The passes of a section.
+fn passes(bench: &Bench, letter: Letter) -> Vec<Notes> {
+    let spell = |note: &Note| (note.played.start.0, note.played.length.0, note.played.key.get());
+    let section = bench.engine.song().section(letter).unwrap();
+    section.passes.iter().map(|pass| pass.notes.iter().map(spell).collect()).collect()
+}
+
+/// The notes before the seam that belong to the round which ends there.
+fn before() -> Notes {
+    vec![(BAR - 1000, 2200, 48), (BAR - 130, 5, 55)]
+}
+
+/// Those round the seam that belong to what begins there, told from `from`.
+fn around(from: i64) -> Notes {
+    vec![(from - 60, 40, 60), (from + 100, 100, 62), (from + 940, 5, 64)]
+}
+
+/// And the one after the beat that a foot may be late.
+fn after(from: i64) -> Notes {
+    vec![(from + 1300, 100, 67)]
+}
+
+/// Every foot, with input that comes at once, and with input that comes 100 ms late, so after many
+/// a foot that it was played before, to an engine that leaves its rounds open for 120 ms.
+fn every_foot(song: &Song, check: impl Fn(&mut Bench, i64, Ns)) {
+    for foot in FEET {
+        check(&mut Bench::new(song.clone()), foot, 0);
+        check(&mut Bench::with_grace(song.clone(), 120 * MS), foot, 100 * MS);
+    }
+}
+
+fn stop(b: &mut Bench) {
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+#[test]
+fn record_off() {
+    every_foot(&song(1, 1), |b, foot, late| {
+        let events = with_foot(BAR + foot, Command::Record(false));
+        play(b, Command::Record(true), events, late);
+        b.to(3 * BAR);
+        let (mut expected, mut rest) = (vec![before()], vec![around(0), after(0)]);
+        if foot > 960 {
+            expected.push(rest.remove(0));
+        }
+        assert_eq!(b.passes(), expected, "{foot} {late}");
+        // What came after the go is not gone.
+        assert!(b.command(Command::Keep), "{foot} {late}");
+        assert_eq!(b.passes().pop(), Some(rest.concat()), "{foot} {late}");
+        stop(b);
+    });
+}
+
+#[test]
+fn record_off_in_one_pass_for_the_go() {
+    every_foot(&song(1, 1), |b, foot, late| {
+        b.command(Command::Rounds(Rounds::One));
+        let events = with_foot(BAR + foot, Command::Record(false));
+        play(b, Command::Record(true), events, late);
+        b.to(3 * BAR);
+        let mut expected = before();
+        if foot > 960 {
+            expected.extend(around(BAR));
+        }
+        assert_eq!(b.passes(), [expected], "{foot} {late}");
+        let length = b.engine.song().sections[0].passes[0].length.0;
+        assert_eq!(length, if foot > 960 { 2 * BAR } else { BAR });
+        stop(b);
+    });
+}
+
+#[test]
+fn record_on() {
+    every_foot(&song(1, 1), |b, foot, late| {
+        let events = with_foot(BAR + foot, Command::Record(true));
+        play(b, Command::Play, events, late);
+        b.to(2 * BAR + 400);
+        let expected = if foot < 960 { [around(0), after(0)].concat() } else { after(0) };
+        assert_eq!(b.passes(), [expected], "{foot} {late}");
+        stop(b);
+    });
+}
+
+#[test]
+fn a_live_jump() {
+    every_foot(&two_sections(), |bench, foot, late| {
+        play(bench, Command::Record(true), with_foot(BAR + foot, Command::Jump(b())), late);
+        bench.to(2 * BAR + 400);
+        let since = [around(0), after(0)].concat();
+        let expected = match foot {
+            ..960 => (vec![before()], vec![since]),
+            _ => (vec![before(), since], vec![]),
+        };
+        let found = (passes(bench, Letter::A), passes(bench, b()));
+        assert_eq!(found, expected, "{foot} {late}");
+        stop(bench);
+    });
+}
+
+#[test]
+fn a_live_jump_in_one_pass_for_the_go_keeps_what_was_played_before_the_seam() {
+    every_foot(&two_sections(), |bench, foot, late| {
+        bench.command(Command::Rounds(Rounds::One));
+        play(bench, Command::Record(true), with_foot(BAR + foot, Command::Jump(b())), late);
+        bench.to(2 * BAR + 400);
+        bench.command(Command::Record(false));
+        let expected = match foot {
+            ..960 => (vec![before()], vec![[around(0), after(0)].concat()]),
+            _ => (vec![[before(), around(BAR), after(BAR)].concat()], vec![]),
+        };
+        let found = (passes(bench, Letter::A), passes(bench, b()));
+        assert_eq!(found, expected, "{foot} {late}");
+        stop(bench);
+    });
+}
+
+#[test]
+fn stop_at_a_foot() {
+    every_foot(&song(1, 1), |b, foot, late| {
+        play(b, Command::Record(true), with_foot(BAR + foot, Command::Stop), late);
+        // What is held ends where it stops.
+        let first = vec![(BAR - 1000, 1000 + foot, 48), before()[1]];
+        let since: Notes = around(0).into_iter().filter(|note| note.0 < foot).collect();
+        let expected = if foot > 960 { vec![first, since.clone()] } else { vec![first] };
+        assert_eq!(b.passes(), expected, "{foot} {late}");
+        b.check_wire();
+        // What was played after the seam can be kept once it has stopped.
+        assert_eq!(b.command(Command::Keep), foot < 960, "{foot} {late}");
+        assert_eq!(b.passes().pop(), Some(since), "{foot} {late}");
+    });
+}
+
+#[test]
+fn what_was_played_without_recording_can_be_kept_after_a_stop() {
+    let mut b = Bench::new(song(1, 1));
+    b.command(Command::Play);
+    b.press(BAR + 100, 60);
+    b.lift(BAR + 200, 60);
+    b.press(2 * BAR + 50, 62);
+    b.to(2 * BAR + 1000);
+    b.command(Command::Stop);
+    b.lift(2 * BAR + 1100, 62);
+    assert!(b.command(Command::Keep));
+    assert!(b.command(Command::Keep));
+    assert_eq!(b.passes(), [vec![(100, 100, 60)], vec![(50, 950, 62)]]);
+    assert!(!b.command(Command::Keep));
+    b.command(Command::Undo);
+    b.command(Command::Undo);
+    assert!(b.passes().is_empty());
+    b.command(Command::Play);
+    assert!(!b.command(Command::Keep), "a new run begins with nothing played");
+    b.command(Command::Stop);
+}
+
+/// A song of one bar whose track makes passes of two.
+fn long_passes() -> Song {
+    let mut song = two_sections();
+    Arc::make_mut(&mut song.tracks[0]).pass_length = Some(Tick(2 * BAR));
+    song
+}
+
+#[test]
+fn a_foot_is_late_for_the_sections_seam_in_the_middle_of_a_longer_pass() {
+    every_foot(&long_passes(), |b, foot, late| {
+        let events = with_foot(BAR + foot, Command::Record(false));
+        play(b, Command::Record(true), events, late);
+        b.to(3 * BAR);
+        let mut expected = before();
+        if foot > 960 {
+            expected.extend(around(BAR));
+        }
+        assert_eq!(b.passes(), [expected], "{foot} {late}");
+        assert_eq!(b.engine.song().sections[0].passes[0].length, Tick(2 * BAR));
+        stop(b);
+    });
+    every_foot(&long_passes(), |b, foot, late| {
+        let events = with_foot(BAR + foot, Command::Record(true));
+        play(b, Command::Play, events, late);
+        b.to(2 * BAR + 400);
+        let expected = if foot < 960 { [around(BAR), after(BAR)].concat() } else { after(BAR) };
+        assert_eq!(b.passes(), [expected], "{foot} {late}");
+        stop(b);
+    });
+}
+
+#[test]
+fn a_live_jump_ends_a_longer_pass_where_it_leaves_the_section() {
+    every_foot(&long_passes(), |bench, foot, late| {
+        play(bench, Command::Record(true), with_foot(BAR + foot, Command::Jump(b())), late);
+        bench.to(5 * BAR);
+        let expected = match foot {
+            ..960 => (vec![before()], vec![[around(0), after(0)].concat()]),
+            _ => (vec![[before(), around(BAR), after(BAR)].concat()], vec![]),
+        };
+        let found = (passes(bench, Letter::A), passes(bench, b()));
+        assert_eq!(found, expected, "{foot} {late}");
+        stop(bench);
+    });
+    // The jump comes before the seam that is the middle of the pass.
+    let mut bench = Bench::new(long_passes());
+    let mut events = with_foot(BAR - 500, Command::Jump(b()));
+    events.push((BAR + 2000, On(70)));
+    events.push((BAR + 2100, Off(70)));
+    play(&mut bench, Command::Record(true), events, 0);
+    bench.to(4 * BAR);
+    assert_eq!(passes(&bench, Letter::A), [before()]);
+    let since = [around(0), after(0), vec![(2000, 100, 70)]].concat();
+    assert_eq!(passes(&bench, b()), [since]);
+    stop(&mut bench);
+}
+
+#[test]
+fn a_foot_within_a_beat_of_a_change_by_the_form_changes_where_it_went() {
+    let mut three = two_sections();
+    let c: Letter = "C".parse().unwrap();
+    let section = Section { letter: c, passes: Vec::new(), ..(*three.sections[0]).clone() };
+    three.sections.push(section.into());
+    for (foot, wanted) in [(0, c), (959, c), (961, c), (300, Letter::A), (300, b())] {
+        let mut bench = Bench::new(three.clone());
+        let route = Route::of(&three, &[Letter::A, b(), Letter::A]).unwrap();
+        play(&mut bench, Command::PlayRoute(route), vec![], 0);
+        bench.command(Command::Record(true));
+        bench.press(BAR - 60, 60);
+        bench.lift(BAR - 10, 60);
+        bench.to(BAR + foot);
+        bench.command(Command::Jump(wanted));
+        let status = bench.engine.status(bench.now);
+        let expected = if foot < 960 { wanted } else { b() };
+        assert_eq!(status.section, expected, "{foot}");
+        assert_eq!(status.in_section, Tick(foot));
+        assert_eq!(status.next_section, (foot > 960).then_some(c));
+        bench.to(2 * BAR + 200);
+        assert_eq!(passes(&bench, expected), [[(-60, 50, 60)]], "{foot}");
+        stop(&mut bench);
+    }
+}
+
+#[test]
+fn the_newest_round_mutes_no_pass_that_was_taken_back() {
+    let mut b = Bench::new(song(1, 1));
+    b.command(Command::Rounds(Rounds::Newest));
+    b.command(Command::Record(true));
+    b.press(100, 60);
+    b.lift(200, 60);
+    b.to(BAR + 100);
+    assert!(b.command(Command::Undo));
+    b.press(BAR + 500, 62);
+    b.lift(BAR + 600, 62);
+    b.to(2 * BAR + 10);
+    assert_eq!(b.passes(), [[(500, 100, 62)]]);
+    stop(&mut b);
+}
+
+#[test]
+fn what_comes_after_the_foot_is_of_the_same_step_of_undo() {
+    let mut b = Bench::with_grace(song(1, 1), 120 * MS);
+    b.command(Command::Record(true));
+    b.press(100, 60);
+    b.lift(200, 60);
+    b.to(BAR + 100);
+    b.command(Command::Record(false));
+    b.late_note(BAR - 200, 40, 62);
+    let both = [vec![(100, 100, 60), (BAR - 200, 40, 62)]];
+    assert_eq!(b.passes(), both);
+    b.to(2 * BAR);
+    let heard = "3940+60 4040-60 7480+62 7520-62";
+    assert_eq!(b.heard(BAR, 2 * BAR), heard, "it sounds in its place");
+    b.command(Command::Undo);
+    assert!(b.passes().is_empty());
+    b.command(Command::Redo);
+    assert_eq!(b.passes(), both);
+    stop(&mut b);
+}
+
+#[test]
+fn a_round_that_was_empty_when_the_foot_came_becomes_a_pass_by_what_comes_late() {
+    let mut b = Bench::with_grace(song(1, 1), 120 * MS);
+    b.command(Command::Record(true));
+    b.to(BAR + 100);
+    b.command(Command::Record(false));
+    b.late_note(BAR - 200, 40, 62);
+    b.to(2 * BAR);
+    b.late_note(2 * BAR - 200, 40, 64);
+    assert_eq!(b.passes(), [[(BAR - 200, 40, 62)]], "only of the go");
+    b.command(Command::Undo);
+    b.late_note(BAR - 150, 10, 65);
+    assert!(b.passes().is_empty(), "what was taken back stays so");
+    stop(&mut b);
+}
