@@ -1,25 +1,22 @@
-"""Says what Python's own wave module, a reader by others, finds in a WAV file.
+"""Reads a WAV file with libsndfile, a library by others.
 
-In: the path of a file. Out: one line: channels, bytes of a sample, rate, frames, and the highest
-and lowest sample.
+In: the path of a WAV file, and one to write to. Out: one line, `CHANNELS RATE FRAMES SUBTYPE`; and
+in the other file every sample as a 32-bit float in the machine's own order, channel by channel in
+each frame, where whole numbers are divided by full scale.
 """
 
-import array
 import sys
-import wave
+
+import soundfile
 
 
-def line_of(path):
-    with wave.open(path, "rb") as file:
-        samples = array.array("h")
-        if file.getsampwidth() == 2:
-            samples.frombytes(file.readframes(file.getnframes()))
-            if sys.byteorder == "big":
-                samples.byteswap()
-        edges = f"{max(samples, default=0)} {min(samples, default=0)}"
-        shape = f"{file.getnchannels()} {file.getsampwidth()} {file.getframerate()}"
-        return f"{shape} {file.getnframes()} {edges}"
+def read(path, to):
+    with soundfile.SoundFile(path) as file:
+        samples = file.buffer_read(dtype="float32")
+        print(file.channels, file.samplerate, file.frames, file.subtype)
+    with open(to, "wb") as out:
+        out.write(samples)
 
 
 if __name__ == "__main__":
-    print(line_of(sys.argv[1]))
+    read(sys.argv[1], sys.argv[2])

@@ -5,8 +5,10 @@
 pub mod fifo;
 #[cfg(unix)]
 pub mod follow;
+pub mod loudness;
 pub mod program;
 pub mod python;
 #[cfg(unix)]
 pub mod terminal;
+pub mod wav;
 pub mod wire;

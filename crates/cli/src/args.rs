@@ -272,8 +272,9 @@ pub struct Bounce {
     /// This section, once, or with --loop as a loop; with --loop alone the first
     #[arg(long)]
     pub section: Option<Letter>,
-    /// Only these tracks, by name or number
-    #[arg(long, value_name = "NAME,...", value_delimiter = ',')]
+    /// Only these tracks, by name or number; give it again for more. A name that has a comma in it
+    /// is taken whole
+    #[arg(long, value_name = "NAME,...")]
     pub tracks: Vec<String>,
     /// A folder for a file of each track, as it goes into the mix before its limiter
     #[arg(long, value_name = "DIR")]
@@ -287,7 +288,7 @@ pub struct Bounce {
     /// Seconds that follow the end, 0 to 600; without it, until it is silent, and at most 10
     #[arg(long, value_name = "S", value_parser = tail, conflicts_with = "looped")]
     pub tail: Option<f64>,
-    /// The loudness it is brought to before the limiter, -60 to -5 LUFS, such as -16
+    /// The loudness it is brought to, -60 to -5 LUFS, such as -16
     #[arg(long, value_name = "LUFS", value_parser = loudness, allow_negative_numbers = true)]
     pub loudness: Option<f64>,
     /// A SoundFont 2 file to play it with
@@ -573,7 +574,7 @@ mod tests {
                     --loudness -16";
         let Ok(Job::Bounce(bounce)) = parse(line) else { panic!() };
         assert_eq!((bounce.rate, bounce.bits, bounce.looped), (48_000, BitsOfSample::Float, true));
-        assert_eq!((bounce.tracks.join("+").as_str(), bounce.loudness), ("Bass+Kit", Some(-16.0)));
+        assert_eq!((bounce.tracks.join("+").as_str(), bounce.loudness), ("Bass,Kit", Some(-16.0)));
         assert!(error("bounce a.ron a.wav --loop --tail 3").contains("cannot be used with"));
         assert!(error("bounce a.ron a.wav --form --section A").contains("cannot be used with"));
         assert!(error("bounce a.ron a.wav --rate 22050").contains("44100 or 48000"));

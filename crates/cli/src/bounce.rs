@@ -3,14 +3,16 @@
 use crate::args::Bounce;
 use crate::exit::{Ended, Failure};
 use crate::{alarm, say};
-use chaconne_rig::{BounceProgress, Bounced, Extent, HowToBounce, load};
+use chaconne_rig::{BounceNews, BounceProgress, Bounced, Extent, HowToBounce, load};
 use chaconne_song::Song;
 use std::fmt::Write;
+use std::io::IsTerminal;
 use std::path::Path;
 use std::time::{Duration, Instant};
 
-/// How often it is told how far it has come.
+/// How often it is told how far it has come: to somebody who waits for it, and in a log.
 const OFTEN: Duration = Duration::from_secs(1);
+const SELDOM: Duration = Duration::from_secs(10);
 
 /// Writes the files, and tells what they measure.
 pub fn bounce(asked: Bounce) -> Result<Ended, Failure> {
@@ -19,18 +21,22 @@ pub fn bounce(asked: Bounce) -> Result<Ended, Failure> {
     let mut caught = alarm::early_for_screen()?;
     let mut signal = None;
     let mut last = Instant::now();
-    let mut progress = |come: BounceProgress| {
-        if last.elapsed() >= OFTEN {
-            last = Instant::now();
-            say::message(&line(come));
+    let often = if std::io::stderr().is_terminal() { OFTEN } else { SELDOM };
+    let mut tell = |news: BounceNews| {
+        match news {
+            BounceNews::Remark(remark) => say::message(&remark),
+            BounceNews::Progress(come) if last.elapsed() >= often => {
+                last = Instant::now();
+                say::message(&line(come));
+            }
+            BounceNews::Progress(_) => {}
         }
         signal = caught.asked();
         signal.is_none()
     };
-    let Some(bounced) = chaconne_rig::bounce(&song, &asked.wav, &how, &mut progress)? else {
+    let Some(bounced) = chaconne_rig::bounce(&song, &asked.wav, &how, &mut tell)? else {
         return Ok(signal.map_or(Ended::Failed, Ended::Signal));
     };
-    bounced.remarks.iter().for_each(|remark| say::message(remark));
     let written = std::iter::once(asked.wav.as_path()).chain(bounced.stems.iter().map(|p| &**p));
     written.for_each(|path: &Path| say::message(&format!("{} is written", path.display())));
     say::answer(&told(&bounced))?;
@@ -86,7 +92,6 @@ mod tests {
             loudness: Some(-14.26),
             limited: 2.5,
             stems: Vec::new(),
-            remarks: Vec::new(),
         };
         let text =
             "length 1.500 s\npeak -1.0 dBFS\nloudness -14.3 LUFS\nlimited by at most 2.5 dB\n";

@@ -3,20 +3,20 @@
 #![cfg(target_os = "linux")]
 
 mod common;
-mod counting;
 
 use chaconne_clock::{PortSpec, Setup, WireSetup, open_output, start};
+use chaconne_counting::{Counting, unwatch, watch, watched_calls};
 use chaconne_engine::{Action, Message, Order, PortIx, Slot};
 use chaconne_song::{Channel, U7};
 use chaconne_time::{FrameRate, Tempo, Tick};
 use common::*;
-use counting::{CALLS, NAME, WATCHING};
 use std::sync::Arc;
-use std::sync::atomic::Ordering::Relaxed;
+
+#[global_allocator]
+static ALLOCATOR: Counting = Counting;
 
 #[test]
 fn the_scheduler_thread_allocates_nothing_while_it_plays() {
-    NAME.set("scheduler").unwrap();
     let (_folder, path) = fifo();
     let mut far = reader(&path);
     // Beside the FIFO a serial line, and a port that is served late; both with time code.
@@ -42,7 +42,7 @@ fn the_scheduler_thread_allocates_nothing_while_it_plays() {
     // The thread's own start allocates: it is over once something was played.
     thru.play(chaconne_clock::now(), bend());
     eventually("the first message", || monitor.stats().sent == 1);
-    WATCHING.store(1, Relaxed);
+    watch("scheduler");
     for go in 0..5u32 {
         roll(&mut running.orders);
         for note in 0..400u32 {
@@ -93,14 +93,14 @@ fn the_scheduler_thread_allocates_nothing_while_it_plays() {
     switch.silence_now();
     assert!(switch.wait_silent(std::time::Duration::from_secs(30)));
     assert!(captured.take().count() > 1000);
-    assert_eq!(CALLS.load(Relaxed), 0, "calls to the allocator on the scheduler thread");
+    assert_eq!(watched_calls(), 0, "calls to the allocator on the scheduler thread");
     assert!(monitor.stats().sent > 5000);
 
     // That it would have been seen: a thread of that name that allocates is.
     let named = std::thread::Builder::new().name("scheduler too".to_string());
     named.spawn(|| drop(vec![0u8; 64])).unwrap().join().unwrap();
-    assert!(CALLS.load(Relaxed) > 0);
-    WATCHING.store(0, Relaxed);
+    assert!(watched_calls() > 0);
+    unwatch();
 }
 
 fn bend() -> Message {

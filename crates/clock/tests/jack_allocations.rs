@@ -3,20 +3,22 @@
 #![cfg(target_os = "linux")]
 
 mod common;
-mod counting;
 #[path = "common/peer.rs"]
 mod peer;
 #[path = "common/server.rs"]
 mod server;
 
 use chaconne_clock::{PortSpec, Setup, open_input, open_output, start};
+use chaconne_counting::{Counting, unwatch, watch, watched_calls};
 use chaconne_engine::{Action, Message};
 use common::*;
-use counting::{CALLS, NAME, WATCHING};
 use peer::*;
 use server::*;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering::Relaxed};
+
+#[global_allocator]
+static ALLOCATOR: Counting = Counting;
 
 #[test]
 fn what_jack_calls_allocates_nothing() {
@@ -24,7 +26,6 @@ fn what_jack_calls_allocates_nothing() {
         let _server = Server::start(&name, 64);
         // Its threads are called like the test's, and are not watched.
         let peer = Peer::start("desk");
-        NAME.set("jack").unwrap();
         let output = open_output(&PortSpec::Jack("desk:in".into())).unwrap();
         let heard = Arc::new(AtomicUsize::new(0));
         let count = heard.clone();
@@ -40,7 +41,7 @@ fn what_jack_calls_allocates_nothing() {
         // and the one that JACK calls on.
         assert!(threads_called("jack") >= 4, "threads go by other names here");
         let before = peer.count();
-        WATCHING.store(1, Relaxed);
+        watch("jack");
         for note in 0..3000u32 {
             running.orders.send(press(0, 0, (note % 128) as u8, note)).unwrap();
             running.orders.send(lift(0, 0, (note % 128) as u8, note)).unwrap();
@@ -51,13 +52,13 @@ fn what_jack_calls_allocates_nothing() {
         }
         eventually("all of it", || peer.count() == before + 6020);
         eventually("all that was played", || heard.load(Relaxed) == 60);
-        assert_eq!(CALLS.load(Relaxed), 0, "calls to the allocator on JACK's thread");
+        assert_eq!(watched_calls(), 0, "calls to the allocator on JACK's thread");
 
         // That it would have been seen: a thread of that name that allocates is.
         let named = std::thread::Builder::new().name("jack too".to_string());
         named.spawn(|| drop(vec![0u8; 64])).unwrap().join().unwrap();
-        assert!(CALLS.load(Relaxed) > 0);
-        WATCHING.store(0, Relaxed);
+        assert!(watched_calls() > 0);
+        unwatch();
     });
 }
 

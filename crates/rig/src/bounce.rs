@@ -6,14 +6,16 @@
 //! its sound than a short one.
 
 mod files;
+mod level;
 mod score;
 
-use crate::Extent;
 use crate::lay::find_track;
+use crate::{Extent, sound};
 use chaconne_song::{Song, Track};
 use chaconne_sound::Font;
 use chaconne_sound::bounce::{Bits, Bounce, Loudness, MOST_WAV_BYTES, Score, Settings, Tail};
 use files::Files;
+use level::Heard;
 use score::Played;
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -25,7 +27,8 @@ pub struct HowToBounce {
     pub extent: Extent,
     /// Whether a section is made to go round without a gap: its tail sounds at its beginning.
     pub looped: bool,
-    /// The tracks that are heard, by name or number; all where there is none.
+    /// The tracks that are heard, by name or number, or several of them with commas between; all
+    /// where there is none. A name that has commas itself comes before the names between them.
     pub tracks: Vec<String>,
     /// The folder for a file of each track.
     pub stems: Option<PathBuf>,
@@ -35,7 +38,7 @@ pub struct HowToBounce {
     pub bits: Bits,
     /// How many seconds follow the end; without it, until it is silent, and at most 10.
     pub tail: Option<f64>,
-    /// The loudness it is brought to, in LUFS.
+    /// The loudness it is brought to, in LUFS, limiter and all.
     pub loudness: Option<f64>,
     /// A font of the player's own.
     pub font: Option<PathBuf>,
@@ -44,13 +47,26 @@ pub struct HowToBounce {
 /// How far a bounce has come.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct BounceProgress {
-    /// Whether it only measures as yet, and is to be rendered once more.
+    /// Whether it only measures as yet, and is to be rendered again.
     pub measures: bool,
     /// Seconds of music that are rendered.
     pub done: f64,
     /// Of how many at the most.
     pub of: f64,
 }
+
+/// What is told while a bounce is made.
+#[derive(Debug, Clone, PartialEq)]
+pub enum BounceNews {
+    /// How far it has come.
+    Progress(BounceProgress),
+    /// What should be known besides: a sentence. Whatever is known before anything is rendered is
+    /// told before it.
+    Remark(String),
+}
+
+/// Told what is new; says whether the bounce goes on.
+type Tell<'a> = &'a mut dyn FnMut(BounceNews) -> bool;
 
 /// What a bounce has come to.
 #[derive(Debug, Clone, PartialEq)]
@@ -67,12 +83,10 @@ pub struct Bounced {
     pub limited: f64,
     /// The files of the tracks.
     pub stems: Vec<PathBuf>,
-    /// What should be known besides, a sentence each.
-    pub remarks: Vec<String>,
 }
 
-/// Writes what `song` sounds like to `path`. `progress` is told after each piece, and says whether
-/// it goes on; where it does not, the result is `None`.
+/// Writes what `song` sounds like to `path`. `tell` is told what is new after each piece and before
+/// the first, and says whether it goes on; where it does not, the result is `None`.
 ///
 /// # Errors
 /// One sentence. Then, and where it is stopped, files that were there are as they were.
@@ -80,27 +94,24 @@ pub fn bounce(
     song: &Song,
     path: &std::path::Path,
     how: &HowToBounce,
-    progress: &mut dyn FnMut(BounceProgress) -> bool,
+    tell: Tell,
 ) -> Result<Option<Bounced>, String> {
-    let mut remarks = Vec::new();
     let tracks = tracks(song, &how.tracks)?;
-    let muted = tracks.iter().filter(|track| track.mute && !how.tracks.is_empty());
-    remarks.extend(muted.map(|track| format!("track '{}' is muted, so it is silent", track.name)));
     let played = Played::new(song, how)?;
     let mut settings = settings(&played, how);
     fits(&settings, how.bits)?;
-    let font = font(how, &mut remarks);
     let mut files = Files::begin(path, how, song, &tracks)?;
+    let muted = tracks.iter().filter(|track| track.mute && !how.tracks.is_empty());
+    let muted = muted.map(|track| format!("track '{}' is muted, so it is silent", track.name));
+    let (font, notice) = sound::font(how.font.as_deref());
+    muted.chain(notice).for_each(|remark| _ = tell(BounceNews::Remark(remark)));
     let score = played.score(song, &tracks);
     drop(played);
     if let Some(wanted) = how.loudness {
-        match measure(&font, &score, settings, progress)? {
-            Measured::Stopped => return Ok(None),
-            Measured::Lufs(lufs) => settings.gain = 10f64.powf((wanted - lufs) / 20.0) as f32,
-            Measured::Silent => {
-                remarks.push("it is silent, so there is no loudness to change".into())
-            }
-        }
+        let mut hear = |gain| hear(&font, &score, Settings { gain, ..settings }, tell);
+        let Some(level) = level::find(wanted, &mut hear)? else { return Ok(None) };
+        settings.gain = level.gain;
+        level.remark.into_iter().for_each(|remark| _ = tell(BounceNews::Remark(remark)));
     }
     let (mut measured, mut frames) = (loudness(how.rate)?, 0);
     let mut bounce = Bounce::new(&font, &score, settings).map_err(|error| error.to_string())?;
@@ -108,29 +119,44 @@ pub fn bounce(
         measured.take(bounce.mix());
         frames += bounce.mix().len() as u64;
         files.write(&bounce)?;
-        if !progress(told(&bounce, how.rate, false)) {
+        if !tell(told(&bounce, how.rate, false)) {
             return Ok(None);
         }
     }
     let limited = -20.0 * f64::from(bounce.lowest_gain()).log10();
-    remarks.extend(files.too_loud(how.bits));
+    files.too_loud(how.bits).into_iter().for_each(|remark| _ = tell(BounceNews::Remark(remark)));
     let (peak, loudness) = (measured.peak_db(), measured.lufs());
     let (rate, stems) = (how.rate, files.finish()?);
-    Ok(Some(Bounced { frames, rate, peak, loudness, limited, stems, remarks }))
+    Ok(Some(Bounced { frames, rate, peak, loudness, limited, stems }))
 }
 
 /// The tracks that are wanted, in the order of the song.
 fn tracks(song: &Song, names: &[String]) -> Result<Vec<Arc<Track>>, String> {
     let mut wanted = Vec::new();
-    for name in names {
-        let track = find_track(song, name.trim()).ok_or_else(|| {
-            let there: Vec<&str> = song.tracks.iter().map(|track| track.name.as_str()).collect();
-            format!("there is no track '{}'; there is {}", name.trim(), there.join(", "))
-        })?;
-        wanted.push(track.id);
+    for names in names {
+        let words: Vec<&str> = names.split(',').collect();
+        let mut rest = &words[..];
+        while !rest.is_empty() {
+            let (track, count) = first_track(song, rest)?;
+            wanted.push(track.id);
+            rest = &rest[count..];
+        }
     }
     let tracks = song.tracks.iter().filter(|track| names.is_empty() || wanted.contains(&track.id));
     Ok(tracks.cloned().collect())
+}
+
+/// The track that the first of these words name, which had commas between them, and how many they
+/// are: as many as can be, so that a name with a comma in it is not taken for two.
+fn first_track(song: &Song, words: &[&str]) -> Result<(Arc<Track>, usize), String> {
+    let commas = song.tracks.iter().map(|track| track.name.matches(',').count()).max();
+    let most = words.len().min(commas.unwrap_or(0) + 1);
+    let named = |count: usize| find_track(song, words[..count].join(",").trim());
+    let found = (1..=most).rev().find_map(|count| Some((named(count)?, count)));
+    found.ok_or_else(|| {
+        let there: Vec<&str> = song.tracks.iter().map(|track| track.name.as_str()).collect();
+        format!("there is no track '{}'; there is {}", words[0].trim(), there.join(", "))
+    })
 }
 
 fn settings(played: &Played, how: &HowToBounce) -> Settings {
@@ -156,49 +182,33 @@ fn fits(settings: &Settings, bits: Bits) -> Result<(), String> {
     ))
 }
 
-/// The font that is wanted; the one that comes along where it cannot be played.
-fn font(how: &HowToBounce, remarks: &mut Vec<String>) -> Font {
-    let Some(path) = &how.font else { return Font::standard() };
-    Font::open(path).unwrap_or_else(|error| {
-        let shown = path.display();
-        remarks.push(format!("{shown}: {error}; the default sounds are used instead"));
-        Font::standard()
-    })
-}
-
-/// What measuring comes to.
-enum Measured {
-    Lufs(f64),
-    Silent,
-    Stopped,
-}
-
-/// The loudness before the limiter.
-fn measure(
+/// Renders it and keeps nothing but what it measures; `None` where it is stopped.
+fn hear(
     font: &Font,
     score: &Score,
     settings: Settings,
-    progress: &mut dyn FnMut(BounceProgress) -> bool,
-) -> Result<Measured, String> {
-    let mut measured = loudness(settings.rate)?;
+    tell: Tell,
+) -> Result<Option<Heard>, String> {
+    let (mut dry, mut mix) = (loudness(settings.rate)?, loudness(settings.rate)?);
     let mut bounce = Bounce::new(font, score, settings).map_err(|error| error.to_string())?;
     while bounce.step() {
-        measured.take(bounce.dry());
-        if !progress(told(&bounce, settings.rate, true)) {
-            return Ok(Measured::Stopped);
+        dry.take(bounce.dry());
+        mix.take(bounce.mix());
+        if !tell(told(&bounce, settings.rate, true)) {
+            return Ok(None);
         }
     }
-    Ok(measured.lufs().map_or(Measured::Silent, Measured::Lufs))
+    Ok(Some(Heard { dry: dry.lufs(), peak: dry.peak_db(), mix: mix.lufs() }))
 }
 
 fn loudness(rate: u32) -> Result<Loudness, String> {
     Loudness::new(rate).map_err(|error| error.to_string())
 }
 
-fn told(bounce: &Bounce, rate: u32, measures: bool) -> BounceProgress {
+fn told(bounce: &Bounce, rate: u32, measures: bool) -> BounceNews {
     let (done, of) = bounce.progress();
     let seconds = |frames: u64| frames as f64 / f64::from(rate);
-    BounceProgress { measures, done: seconds(done), of: seconds(of) }
+    BounceNews::Progress(BounceProgress { measures, done: seconds(done), of: seconds(of) })
 }
 
 #[cfg(test)]

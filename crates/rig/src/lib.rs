@@ -46,7 +46,7 @@ mod tap;
 mod testing;
 mod timing;
 
-pub use bounce::{BounceProgress, Bounced, HowToBounce, bounce};
+pub use bounce::{BounceNews, BounceProgress, Bounced, HowToBounce, bounce};
 pub use chaconne_clock::{
     JackPorts, PortError, PortList, PortSpec, PortState, Spin, Spread, Stats, Switch, Urgency,
     list_jack_ports, list_ports, now,

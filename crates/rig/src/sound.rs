@@ -6,7 +6,7 @@
 
 use chaconne_clock::{Output, Sent, Wire, now, quietly};
 use chaconne_engine::ClickSound;
-use chaconne_sound::{Font, Line, Live};
+use chaconne_sound::{Font, Line, Live, SoundError};
 use chaconne_time::Ns;
 use std::path::Path;
 use std::time::Duration;
@@ -27,18 +27,24 @@ pub(crate) struct Sound {
 
 /// Opens the device, with the font of a file or with the program's own.
 pub(crate) fn open(name: &str, font: Option<&Path>) -> Result<Sound, String> {
-    let (font, notice) = match font.map(Font::open) {
-        None => (Font::standard(), None),
-        Some(Ok(font)) => (font, None),
-        Some(Err(error)) => {
-            (Font::standard(), Some(format!("{error}; the program's own sounds are used")))
-        }
-    };
+    let (font, notice) = self::font(font);
     let (live, [parts, click]) =
         quietly(|| Live::open(&font, now)).map_err(|error| error.to_string())?;
     let parts = Output::wired(name, Box::new(Parts(parts)));
     let click = Output::wired("click", Box::new(Clicks(click)));
     Ok(Sound { live, parts, click, notice })
+}
+
+/// The font of a file, or the one that comes along: where none is asked for, and where the file
+/// cannot be played, which is then told in a sentence.
+pub(crate) fn font(path: Option<&Path>) -> (Font, Option<String>) {
+    let Some(path) = path else { return (Font::standard(), None) };
+    let error = match Font::open(path) {
+        Ok(font) => return (font, None),
+        Err(error @ SoundError::Unreadable { .. }) => error.to_string(),
+        Err(error) => format!("{}: {error}", path.display()),
+    };
+    (Font::standard(), Some(format!("{error}; the default sounds are used instead")))
 }
 
 /// The parts: MIDI messages as they are.

@@ -28,3 +28,7 @@ pub use font::{Font, MAX_FONT_BYTES};
 pub use instrument::{DELAY, Instrument, POLYPHONY, RATES};
 pub use live::{Line, Live, LiveError};
 pub use mix::{CEILING_DB, CLICK_DB, DEFAULT_DB, Decibels, Desk, FLOOR_DB, Limiter, Meters, Mix};
+
+#[cfg(test)]
+#[global_allocator]
+static ALLOCATOR: chaconne_counting::Counting = chaconne_counting::Counting;

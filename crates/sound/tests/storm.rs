@@ -1,8 +1,9 @@
-//! A million random messages: no panic, nothing that is no number, nothing above the ceiling.
+//! A million random messages: no panic, nothing that is no number, nothing that runs away, nothing
+//! above the ceiling.
 
 mod common;
 
-use chaconne_sound::{CEILING_DB, Decibels, Font, Mix};
+use chaconne_sound::{CEILING_DB, Decibels, Font, Instrument, Mix};
 use common::Dice;
 
 #[test]
@@ -15,7 +16,10 @@ fn a_million_random_messages_stay_below_the_ceiling() {
     let (mut loudest, mut loud) = (0.0f32, 0);
     for _ in 0..2500 {
         for _ in 0..400 {
-            message(&mut dice, &mut mix);
+            message(&mut dice, &mut |message| mix.message(message));
+            if dice.below(100) == 0 {
+                mix.strike(dice.below(2) == 0);
+            }
         }
         let frames = 1 + dice.below(240);
         mix.render(&mut left[..frames], &mut right[..frames]);
@@ -37,26 +41,45 @@ fn a_million_random_messages_stay_below_the_ceiling() {
     assert!(left.iter().chain(&right).all(|x| *x == 0.0));
 }
 
+/// What goes into the limiter stays within what so many voices can come to: none runs away, and no
+/// number is one that a processor is slow with.
+#[test]
+fn without_a_limiter_a_million_random_messages_do_not_run_away() {
+    let mut instrument = Instrument::new(&Font::standard(), 44_100).unwrap();
+    let mut dice = Dice(7);
+    let (mut left, mut right) = ([0.0f32; 240], [0.0f32; 240]);
+    let mut loudest = 0.0f32;
+    for _ in 0..2500 {
+        for _ in 0..400 {
+            message(&mut dice, &mut |message| instrument.message(message));
+        }
+        let frames = 1 + dice.below(240);
+        instrument.render(&mut left[..frames], &mut right[..frames]);
+        assert!(left.iter().chain(&right).all(|x| x.is_finite() && !x.is_subnormal()));
+        loudest = loudest.max(common::measure::peak(&left)).max(common::measure::peak(&right));
+    }
+    assert!((1.0..40.0).contains(&loudest), "{loudest}");
+}
+
 /// Mostly notes, and anything else; one in a hundred is not even MIDI.
-fn message(dice: &mut Dice, mix: &mut Mix) {
+fn message(dice: &mut Dice, send: &mut dyn FnMut(&[u8])) {
     let (channel, a, b) = (dice.below(16) as u8, dice.seven_bits(), dice.seven_bits());
     match dice.below(100) {
-        0..40 => mix.message(&[0x90 | channel, a, b]),
-        40..70 => mix.message(&[0x80 | channel, a, b]),
-        70..85 => mix.message(&[0xB0 | channel, a, b]),
-        85..88 => mix.message(&[0xC0 | channel, a]),
-        88..93 => mix.message(&[0xE0 | channel, a, b]),
-        93 => mix.message(&[0xA0 | channel, a, b]),
-        94 => mix.message(&[0xD0 | channel, a]),
-        95 => mix.message(&[0xF0, 0x7F, 0x7F, 0x04, 0x01, a, b, 0xF7]),
-        96 if dice.below(50) == 0 => mix.message(&[0xF0, 0x7E, 0x7F, 0x09, 1, 0xF7]),
-        97 => mix.strike(a > 64),
+        0..40 => send(&[0x90 | channel, a, b]),
+        40..70 => send(&[0x80 | channel, a, b]),
+        70..85 => send(&[0xB0 | channel, a, b]),
+        85..88 => send(&[0xC0 | channel, a]),
+        88..93 => send(&[0xE0 | channel, a, b]),
+        93 => send(&[0xA0 | channel, a, b]),
+        94 => send(&[0xD0 | channel, a]),
+        95 => send(&[0xF0, 0x7F, 0x7F, 0x04, 0x01, a, b, 0xF7]),
+        96 if dice.below(50) == 0 => send(&[0xF0, 0x7E, 0x7F, 0x09, 1, 0xF7]),
         98 => [[101, 0], [100, a % 3], [6, b]]
             .iter()
-            .for_each(|[controller, value]| mix.message(&[0xB0 | channel, *controller, *value])),
+            .for_each(|[controller, value]| send(&[0xB0 | channel, *controller, *value])),
         _ => {
             let junk = dice.roll().to_le_bytes();
-            mix.message(&junk[..dice.below(9)]);
+            send(&junk[..dice.below(9)]);
         }
     }
 }

@@ -3,6 +3,7 @@
 use super::*;
 use crate::testing::song_of;
 use chaconne_song::{Note, Pass, Stroke, Track, U7};
+use chaconne_sound::Limiter;
 use chaconne_time::Tick;
 use std::path::Path;
 
@@ -50,6 +51,22 @@ fn how() -> HowToBounce {
 
 fn run(song: &Song, path: &Path, how: &HowToBounce) -> Result<Bounced, String> {
     bounce(song, path, how, &mut |_| true).map(|bounced| bounced.expect("nobody stops it"))
+}
+
+/// The same, with everything that is told but progress that follows progress.
+fn run_told(song: &Song, path: &Path, how: &HowToBounce) -> (Bounced, Vec<String>) {
+    let mut told = Vec::new();
+    let mut tell = |news: BounceNews| {
+        told.push(match news {
+            BounceNews::Remark(remark) => remark,
+            BounceNews::Progress(come) if come.measures => "measures".into(),
+            BounceNews::Progress(_) => "renders".into(),
+        });
+        true
+    };
+    let bounced = bounce(song, path, how, &mut tell).unwrap().expect("nobody stops it");
+    told.dedup();
+    (bounced, told)
 }
 
 /// The samples of a file of floats, left and right in turn; its head is 68 bytes.
@@ -101,9 +118,31 @@ fn the_tracks_that_are_wanted_are_heard() {
     let error = run(&song, &path, &only("Flute")).unwrap_err();
     assert_eq!(error, "there is no track 'Flute'; there is Kit, Bass");
     Arc::make_mut(&mut song.tracks[1]).mute = true;
-    let bounced = run(&song, &path, &only("Bass")).unwrap();
+    let (bounced, told) = run_told(&song, &path, &only("Bass"));
     assert_eq!((bounced.peak, bounced.loudness), (None, None));
-    assert_eq!(bounced.remarks, ["track 'Bass' is muted, so it is silent"]);
+    assert_eq!(told, ["track 'Bass' is muted, so it is silent", "renders"]);
+}
+
+#[test]
+fn a_name_with_commas_is_taken_whole() {
+    let mut song = song(1, &[0], &[960]);
+    let names = ["Low, soft", "Low", "2,3"];
+    let mut ids = song.ids();
+    song.tracks.extend(names.map(|name| Arc::new(Track::pitched(ids.track(), name))));
+    let wanted = |options: &[&str]| -> Result<Vec<String>, String> {
+        let options: Vec<String> = options.iter().map(|option| option.to_string()).collect();
+        let tracks = tracks(&song, &options)?;
+        Ok(tracks.iter().map(|track| track.name.clone()).collect())
+    };
+    let all = ["Kit", "Bass", "Low, soft", "Low", "2,3"];
+    assert_eq!(wanted(&[]).unwrap(), all);
+    assert_eq!(wanted(&["Low, soft"]).unwrap(), ["Low, soft"]);
+    assert_eq!(wanted(&["low, SOFT,kit"]).unwrap(), ["Kit", "Low, soft"]);
+    assert_eq!(wanted(&["Bass, Low", "1"]).unwrap(), ["Kit", "Bass", "Low"]);
+    assert_eq!(wanted(&["2,3"]).unwrap(), ["2,3"]);
+    assert_eq!(wanted(&["2", "3"]).unwrap(), ["Bass", "Low, soft"]);
+    let error = wanted(&["Bass,, Low"]).unwrap_err();
+    assert!(error.starts_with("there is no track ''; there is Kit, Bass, "), "{error}");
 }
 
 #[test]
@@ -134,13 +173,55 @@ fn it_is_as_loud_as_is_asked_for() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("mix.wav");
     let song = song(2, &[0, 1920, 3840, 5760], &[0, 960, 1920, 2880, 3840, 4800, 5760]);
-    let wanted = HowToBounce { loudness: Some(-30.0), ..how() };
-    let bounced = run(&song, &path, &wanted).unwrap();
+    let at = |lufs: f64| run_told(&song, &path, &HowToBounce { loudness: Some(lufs), ..how() });
+    let (bounced, told) = at(-30.0);
     let lufs = bounced.loudness.unwrap();
-    assert!(bounced.limited == 0.0 && (lufs + 30.0).abs() < 0.1, "{bounced:?}");
-    let loud = run(&song, &path, &HowToBounce { loudness: Some(-8.0), ..how() }).unwrap();
-    // The limiter's ceiling is -1 dBFS.
-    assert!(loud.limited > 0.0 && loud.peak.unwrap() <= -1.0, "{loud:?}");
+    assert!(bounced.limited == 0.0 && (lufs + 30.0).abs() < 0.02, "{bounced:?}");
+    assert_eq!(told, ["measures", "renders"]);
+    // Where the limiter has to work for it, the more for each.
+    let mut limited = 0.0;
+    for wanted in [-16.0, -13.0, -11.0] {
+        let (bounced, told) = at(wanted);
+        let lufs = bounced.loudness.unwrap();
+        assert!((lufs - wanted).abs() <= 0.1, "{wanted}: {lufs}");
+        assert!(bounced.limited > limited + 1.0 && bounced.peak.unwrap() <= -1.0, "{bounced:?}");
+        assert_eq!(told, ["measures", "renders"]);
+        limited = bounced.limited;
+    }
+    // One stroke in eight seconds is no music that could be as loud as this.
+    let rare = self::song(4, &[0], &[]);
+    let how = HowToBounce { loudness: Some(-5.0), tail: Some(0.0), ..how() };
+    let (bounced, told) = run_told(&rare, &path, &how);
+    let lufs = bounced.loudness.unwrap();
+    let sentence = format!("it is {lufs:.1} LUFS instead of -5.0: the limiter, ");
+    assert!(told[1].starts_with(&sentence), "{told:?} {bounced:?}");
+    assert!(bounced.limited <= 24.1 && bounced.peak.unwrap() <= -1.0, "{bounced:?}");
+}
+
+#[test]
+fn the_mix_is_the_sum_of_the_stems_through_the_limiter() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("mix.wav");
+    let song = song(1, &[0, 960, 1920], &[480, 2400]);
+    let stems = Some(folder.path().join("stems"));
+    let how = HowToBounce { stems, loudness: Some(-12.0), ..how() };
+    let bounced = run(&song, &path, &how).unwrap();
+    assert!(bounced.limited > 3.0, "{bounced:?}");
+    let mix = floats(&path);
+    let stems: Vec<Vec<f32>> = bounced.stems.iter().map(|path| floats(path)).collect();
+    let ahead = Limiter::latency(44_100);
+    let side = |side: usize| -> Vec<f32> {
+        let sums = (side..mix.len()).step_by(2).map(|at| stems[0][at] + stems[1][at]);
+        sums.chain(std::iter::repeat_n(0.0, ahead)).collect()
+    };
+    let (mut left, mut right) = (side(0), side(1));
+    assert!(left.iter().any(|x| x.abs() > 1.2), "the stems are not limited");
+    Limiter::new(44_100).process(&mut left, &mut right);
+    // The end is faded, stems and mix each for itself: 5 ms.
+    let whole = mix.len() / 2 - 221;
+    for at in 0..whole {
+        assert_eq!([mix[2 * at], mix[2 * at + 1]], [left[at + ahead], right[at + ahead]], "{at}");
+    }
 }
 
 #[test]
@@ -197,6 +278,15 @@ fn what_cannot_be_written_is_refused_before_anything_is() {
     // 4 GiB of 8 bytes a frame at 44,100 frames a second.
     assert_eq!(error, "it would last 13.9 hours, and a WAV file of this kind holds at most 3.4");
     let font = folder.path().join("none.sf2");
-    let bounced = run(&song, &path, &HowToBounce { font: Some(font), tail: None, ..endless });
-    assert!(bounced.unwrap().remarks[0].ends_with("the default sounds are used instead"));
+    let how = HowToBounce { font: Some(font.clone()), tail: None, ..endless };
+    let (_, told) = run_told(&song, &path, &HowToBounce { loudness: Some(-30.0), ..how.clone() });
+    // Before anything is rendered, and the file is named once.
+    let expected = format!("the font '{}' cannot be read: ", font.display());
+    assert!(told[0].starts_with(&expected), "{told:?}");
+    assert!(told[0].ends_with("; the default sounds are used instead"), "{told:?}");
+    assert_eq!(told[1..], ["measures", "renders"]);
+    std::fs::write(&font, "MThd").unwrap();
+    let (_, told) = run_told(&song, &path, &how);
+    assert!(told[0].starts_with(&format!("{}: this is not a SoundFont 2 ", font.display())));
+    assert_eq!(told[1..], ["renders"]);
 }

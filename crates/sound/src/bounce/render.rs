@@ -264,3 +264,65 @@ fn ahead() -> u64 {
 fn add(to: &mut [f32], frames: &[f32]) {
     to.iter_mut().zip(frames).for_each(|(to, frame)| *to += frame);
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::bounce::Cue;
+
+    /// Seven stems on two ports, two of them on one channel, at odd times.
+    fn score() -> Score {
+        let mut cues = Vec::new();
+        for stem in 0..7u8 {
+            let (port, channel) = (stem % 2, [0, 1, 2, 3, 0, 9, 5][usize::from(stem)]);
+            let mut add = |frame: u64, message: &[u8]| {
+                cues.push(Cue::new(frame, usize::from(stem), port, message));
+            };
+            add(0, &[0xC0 | channel, stem * 9]);
+            for note in 0..20u64 {
+                let (frame, key) = (note * 1999 + u64::from(stem) * 331, 40 + note as u8 * 2);
+                add(frame, &[0x90 | channel, key, 127]);
+                add(frame + 1500, &[0x80 | channel, key, 64]);
+            }
+        }
+        cues.sort_by_key(|cue| cue.frame);
+        Score { stems: 7, cues }
+    }
+
+    /// The mix, the mix before the limiter, and every stem, left and right in turn.
+    fn rendered(threads: usize) -> Vec<Vec<f32>> {
+        let (score, font) = (score(), Font::standard());
+        let tail = Tail::Frames(2000);
+        let settings = Settings { rate: 44_100, from: 777, to: 40_000, tail, gain: 4.0 };
+        let mut bounce = Bounce::new(&font, &score, settings).expect("the rate is usual");
+        bounce.threads = threads;
+        let mut out = vec![Vec::new(); 9];
+        while bounce.step() {
+            let stems = (0..7).map(|stem| bounce.stem(stem));
+            let all = [bounce.mix(), bounce.dry()].into_iter().chain(stems);
+            for (out, part) in out.iter_mut().zip(all) {
+                out.extend(
+                    part.left.iter().zip(&part.right).flat_map(|(left, right)| [*left, *right]),
+                );
+            }
+        }
+        out
+    }
+
+    #[test]
+    fn stems_sum_to_the_mix_and_do_not_depend_on_how_many_threads_render_them() {
+        let alone = rendered(1);
+        let (dry, stems) = (&alone[1], &alone[2..]);
+        assert!(alone.iter().all(|out| out.len() == 2 * (42_000 - 777)));
+        assert!(stems.iter().all(|stem| stem.iter().any(|x| x.abs() > 0.01)));
+        // The last 5 ms are faded, the sum and its parts each for itself.
+        for at in 0..dry.len() - 2 * 220 {
+            let sum = stems.iter().fold(0.0, |sum, stem| sum + stem[at]);
+            assert_eq!(dry[at], sum, "{at}");
+        }
+        assert!(dry != &alone[0], "the limiter worked");
+        for threads in [2, 3, 4, 7, 64] {
+            assert!(rendered(threads) == alone, "{threads} threads");
+        }
+    }
+}

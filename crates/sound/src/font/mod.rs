@@ -7,9 +7,11 @@
 mod check;
 mod load;
 mod riff;
+mod silence;
 
 use crate::error::SoundError;
 use rustysynth_ext::SoundFont;
+use silence::Silence;
 use std::fmt;
 use std::io::Read;
 use std::path::Path;
@@ -43,8 +45,9 @@ impl Font {
         if bytes.len() as u64 > MAX_FONT_BYTES {
             return Err(SoundError::TooLarge(bytes.len() as u64));
         }
-        let mut sound = check::check(bytes).map_err(SoundError::Font)?;
-        let font = SoundFont::new(&mut sound).map_err(|e| SoundError::Font(e.to_string()))?;
+        let sound = check::check(bytes).map_err(SoundError::Font)?;
+        let font = SoundFont::new(&mut Silence::new(sound))
+            .map_err(|e| SoundError::Font(e.to_string()))?;
         load::check(&font).map_err(SoundError::Font)?;
         Ok(Font(Arc::new(font)))
     }

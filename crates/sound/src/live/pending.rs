@@ -1,10 +1,15 @@
 //! What waits in the callback for its frame.
 //!
-//! In: messages and strikes of the click in the order in which they were handed over, each with the moment it is due. Most
-//! come in the order of those; a hand, whose note is due at once while the song was handed over
-//! early, goes before what is due later, unless it would change what that means: nothing passes a
-//! message of its own channel but a note one of another key. Nothing is allocated after
+//! In: messages and strikes of the click in the order in which they were handed over, each with the
+//! moment it is due. Most come in the order of those; a hand, whose note is due at once while the
+//! song was handed over early, goes before what is due later, unless it would change what that
+//! means: nothing passes a message of its own channel but a note one of another key. Nothing is allocated after
 //! [`Pending::new`].
+//!
+//! The clock's port of a JACK server keeps such a queue too, with another rule of what may pass
+//! what: it sends pulses and messages of the system, which mean nothing here, and knows no click.
+//! The only room below both is that of musical time, which has no business with the bytes of MIDI;
+//! so each keeps its own.
 
 use chaconne_time::Ns;
 use std::collections::VecDeque;

@@ -114,6 +114,7 @@ impl Stage {
 mod tests {
     use super::*;
     use crate::Font;
+    use chaconne_counting::own_calls;
     use rtrb::RingBuffer;
 
     const RATE: u32 = 48_000;
@@ -175,5 +176,40 @@ mod tests {
         });
         assert!(loudest > 0.01, "{loudest}");
         assert_eq!(told.blocks.load(Relaxed), 2);
+    }
+
+    #[test]
+    fn the_callback_neither_allocates_nor_frees_whatever_comes() {
+        let ((mut parts, parts_out), (mut click, click_out)) =
+            (RingBuffer::new(8192), RingBuffer::new(8192));
+        let told = Arc::new(Told::default());
+        let mix = Mix::new(&Font::standard(), RATE).expect("the rate is usual");
+        let mut stage = Stage::new(mix, RATE, [parts_out, click_out], told);
+        let (mut now, mut loudest) = (0, 0.0f32);
+        let before = own_calls();
+        for block in 0..3000usize {
+            // Mostly notes ahead of their time, some late, some more than can wait.
+            let burst = if block % 500 == 499 { 6000 } else { 4 };
+            for number in 0..burst {
+                let (key, channel) =
+                    ((number * 7 + block) as u8 & 127, (block + number) as u8 & 15);
+                let due = now + 40_000_000 - ((number * 31) % 50) as Ns * 1_000_000;
+                let press = Event::message(due, &[0x90 | channel, key, 90]);
+                let lift = Event::message(due + 30_000_000, &[0x80 | channel, key, 64]);
+                press.into_iter().chain(lift).for_each(|event| _ = parts.push(event));
+            }
+            if block % 50 == 0 {
+                _ = click.push(Event::strike(now + 20_000_000, block % 200 == 0));
+            }
+            let frames = [64, 256, 1, 1000][block % 4];
+            stage.fill(now, frames, |_, left, _| {
+                loudest = left.iter().fold(loudest, |loudest, sample| loudest.max(sample.abs()));
+            });
+            now += frames as Ns * 1_000_000_000 / Ns::from(RATE);
+        }
+        assert_eq!(own_calls() - before, 0, "calls to the allocator");
+        assert!(loudest > 0.01 && loudest < 0.8913, "{loudest}");
+        drop(std::hint::black_box(vec![0u8; 64]));
+        assert_eq!(own_calls() - before, 2, "that it would have been seen");
     }
 }

@@ -11,8 +11,6 @@ mod measure;
 mod opening;
 
 #[cfg(target_os = "linux")]
-mod counting;
-#[cfg(target_os = "linux")]
 mod grid;
 #[cfg(target_os = "linux")]
 mod lates;
@@ -32,6 +30,10 @@ mod through;
 mod together;
 
 use std::process::ExitCode;
+
+/// How often the scheduler thread calls the allocator is among the figures.
+#[global_allocator]
+static ALLOCATOR: chaconne_counting::Counting = chaconne_counting::Counting;
 
 /// How much is measured.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -3,7 +3,8 @@
 
 use crate::lates::Lates;
 use crate::measure::line;
-use crate::{Extent, Failure, big_song, counting};
+use crate::{Extent, Failure, big_song};
+use chaconne_counting::{unwatch, watch, watched_calls};
 use chaconne_engine::Command;
 use chaconne_rig::{Out, PortSpec, Rig, RigConfig, Spread};
 use chaconne_song::U7;
@@ -33,7 +34,7 @@ pub fn print(extent: Extent) -> Result<bool, Failure> {
     };
     // The thread's own start allocates: it is over once something was played.
     strike(U7::CENTRE);
-    counting::watch(true);
+    watch("scheduler");
     rig.command(Command::Play)?;
     for number in 0..strikes {
         strike(U7::low_bits(48 + (number % 24) as u8));
@@ -41,12 +42,12 @@ pub fn print(extent: Extent) -> Result<bool, Failure> {
     let stats = rig.snapshot().stats;
     rig.command(Command::Stop)?;
     rig.silence();
-    let calls = counting::calls();
+    let calls = watched_calls();
     // That it would have been seen: a thread of that name that allocates is.
     let named = Builder::new().name("scheduler, so called".to_string());
     named.spawn(|| drop(std::hint::black_box(vec![0u8; 64])))?.join().ok();
-    let seen = counting::calls() > calls;
-    counting::watch(false);
+    let seen = watched_calls() > calls;
+    unwatch();
     let summary = rig.shutdown();
     drop(tap);
     if !seen {

@@ -6,6 +6,9 @@
 //! change what they mean: a message never passes one of the same key, a note never passes a
 //! controller of its channel, and nothing passes a system message but a note's or a controller's,
 //! and those only the clock. Nothing is allocated after [`Pending::new`].
+//!
+//! The instrument keeps such a queue for its own callback, with another rule of what may pass what
+//! and no room in common with this one that may know MIDI.
 
 use chaconne_time::Ns;
 use std::collections::VecDeque;

@@ -1,0 +1,114 @@
+//! An allocator that counts who calls it: for tests of what must not allocate, and for the bench.
+//!
+//! In: which threads are watched. Out: how often they called. A program that is to be counted makes
+//! it its allocator:
+//!
+//! ```
+//! use chaconne_counting::{Counting, own_calls};
+//!
+//! #[global_allocator]
+//! static ALLOCATOR: Counting = Counting;
+//!
+//! let before = own_calls();
+//! drop(std::hint::black_box(vec![0u8; 64]));
+//! assert_eq!(own_calls() - before, 2);
+//! ```
+
+use std::alloc::{GlobalAlloc, Layout, System};
+use std::cell::Cell;
+use std::sync::OnceLock;
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering::Relaxed};
+
+/// The system's allocator, counted.
+#[derive(Debug)]
+pub struct Counting;
+
+static CALLS: AtomicU64 = AtomicU64::new(0);
+static WATCHING: AtomicBool = AtomicBool::new(false);
+static NAME: OnceLock<&str> = OnceLock::new();
+
+thread_local! {
+    static OWN: Cell<u64> = const { Cell::new(0) };
+    static IS_WATCHED: Cell<Option<bool>> = const { Cell::new(None) };
+}
+
+/// How often the calling thread has called the allocator.
+pub fn own_calls() -> u64 {
+    OWN.get()
+}
+
+/// Begins to count the calls of all threads whose name begins so, as the system knows it: Linux
+/// keeps 15 bytes of it, and elsewhere nothing is counted. A process watches one name.
+///
+/// # Panics
+/// Where another name was watched before.
+pub fn watch(name: &'static str) {
+    assert_eq!(*NAME.get_or_init(|| name), name, "a process watches one name");
+    WATCHING.store(true, Relaxed);
+}
+
+/// Ends counting the calls of threads by name.
+pub fn unwatch() {
+    WATCHING.store(false, Relaxed);
+}
+
+/// How often threads of the watched name have called the allocator while they were watched.
+pub fn watched_calls() -> u64 {
+    CALLS.load(Relaxed)
+}
+
+fn count() {
+    // A thread that is ending has nothing to count with any more.
+    let _ = OWN.try_with(|own| own.set(own.get() + 1));
+    if !WATCHING.load(Relaxed) {
+        return;
+    }
+    // The system's name of the thread is asked for once a thread, without any allocation.
+    let is_watched = IS_WATCHED.try_with(|known| {
+        let is = known.get().unwrap_or_else(is_watched);
+        known.set(Some(is));
+        is
+    });
+    if is_watched == Ok(true) {
+        CALLS.fetch_add(1, Relaxed);
+    }
+}
+
+/// Whether the calling thread is called so.
+#[cfg(target_os = "linux")]
+fn is_watched() -> bool {
+    use rustix::fs::{Mode, OFlags, open};
+    let mut name = [0u8; 16];
+    let file = open(c"/proc/thread-self/comm", OFlags::RDONLY, Mode::empty());
+    let Ok(file) = file else { return false };
+    let count = rustix::io::read(&file, &mut name).unwrap_or(0);
+    NAME.get().is_some_and(|watched| name[..count].starts_with(watched.as_bytes()))
+}
+
+#[cfg(not(target_os = "linux"))]
+fn is_watched() -> bool {
+    false
+}
+
+#[allow(unsafe_code)]
+// SAFETY: every call is passed to the system's allocator unchanged, whose promises hold for it;
+// counting neither allocates nor touches the memory.
+unsafe impl GlobalAlloc for Counting {
+    unsafe fn alloc(&self, layout: Layout) -> *mut u8 {
+        count();
+        // SAFETY: the caller's promises about `layout` are passed on.
+        unsafe { System.alloc(layout) }
+    }
+
+    unsafe fn dealloc(&self, at: *mut u8, layout: Layout) {
+        count();
+        // SAFETY: `at` came from the same allocator with the same `layout`, by the caller's promise.
+        unsafe { System.dealloc(at, layout) }
+    }
+
+    unsafe fn realloc(&self, at: *mut u8, layout: Layout, size: usize) -> *mut u8 {
+        count();
+        // SAFETY: as for `dealloc`; the caller's promise about `size` is passed on.
+        unsafe { System.realloc(at, layout, size) }
+    }
+}

@@ -1,0 +1,156 @@
+//! The level at which a bounce is as loud as it is asked to be.
+//!
+//! In: a loudness, and what renders and measures at a gain. Out: the gain. Where the limiter has
+//! nothing to do, what goes in 3 dB louder comes out 3 LU louder, so one look is enough. Where it
+//! works, less comes out than went in: then it is rendered and measured again, each time with a
+//! better guess, until it is right.
+
+use chaconne_sound::CEILING_DB;
+
+/// How near is near enough, in LU: it is told with one decimal.
+const NEAR: f64 = 0.04;
+/// What is further off than this after all is told, in LU.
+const FAR: f64 = 0.1;
+/// How far the limiter may turn down for it, in decibels. Beyond there is little left of the music.
+const MOST_LIMITED: f64 = 24.0;
+/// How often it is measured with the limiter at work, at the most.
+const MOST_TRIES: usize = 10;
+
+/// What one rendering measures.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Heard {
+    /// Its loudness before the limiter, in LUFS; `None` where it has none.
+    pub dry: Option<f64>,
+    /// Its peak before the limiter, in dBFS.
+    pub peak: Option<f64>,
+    /// Its loudness after it.
+    pub mix: Option<f64>,
+}
+
+/// What was found.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Level {
+    /// What everything is multiplied by.
+    pub gain: f32,
+    /// Why it is not what was asked for.
+    pub remark: Option<String>,
+}
+
+/// A gain in decibels, and by how much the loudness asked for is missed there.
+type Try = (f64, f64);
+
+/// Finds the level for `wanted` LUFS. `hear` renders at a gain; where it is stopped, so is this.
+pub fn find(
+    wanted: f64,
+    hear: &mut dyn FnMut(f32) -> Result<Option<Heard>, String>,
+) -> Result<Option<Level>, String> {
+    let Some(first) = hear(1.0)? else { return Ok(None) };
+    let (Some(dry), Some(peak)) = (first.dry, first.peak) else {
+        let remark = "it is silent, or shorter than 0.4 s, so there is no loudness to change";
+        return Ok(Some(Level { gain: 1.0, remark: Some(remark.into()) }));
+    };
+    let ceiling = f64::from(CEILING_DB);
+    let plain = wanted - dry;
+    if peak + plain <= ceiling {
+        return Ok(Some(Level { gain: factor(plain), remark: None }));
+    }
+    let most = ceiling + MOST_LIMITED - peak;
+    let (mut gain, mut best) = (plain.min(most), None::<Try>);
+    let (mut soft, mut loud) = (None, None);
+    for _ in 0..MOST_TRIES {
+        let Some(heard) = hear(factor(gain))? else { return Ok(None) };
+        let this = (gain, wanted - heard.mix.unwrap_or(dry + gain));
+        if best.is_none_or(|best| this.1.abs() < best.1.abs()) {
+            best = Some(this);
+        }
+        if this.1.abs() <= NEAR || (this.1 > 0.0 && gain >= most) {
+            break;
+        }
+        *(if this.1 > 0.0 { &mut soft } else { &mut loud }) = Some(this);
+        gain = next(soft, loud).min(most);
+    }
+    let (gain, miss) = best.unwrap_or((gain, 0.0));
+    let remark = (miss.abs() > FAR).then(|| {
+        format!(
+            "it is {:.1} LUFS instead of {wanted:.1}: the limiter, which turns down by no more than \
+             {MOST_LIMITED:.0} dB for it, cannot do better",
+            wanted - miss
+        )
+    });
+    Ok(Some(Level { gain: factor(gain), remark }))
+}
+
+/// The next gain to try, from one that was too soft and one that was too loud.
+fn next(soft: Option<Try>, loud: Option<Try>) -> f64 {
+    match (soft, loud) {
+        (Some((low, missing)), Some((high, over))) => {
+            // Where a straight line between both would meet it; never so near to one of them that
+            // the other is hardly moved.
+            let part = missing / (missing - over);
+            low + (high - low) * part.clamp(0.1, 0.9)
+        }
+        // Of what is put in, the limiter lets about half come out.
+        (Some((low, missing)), None) => low + 2.0 * missing,
+        (None, Some((high, over))) => high + over,
+        (None, None) => 0.0,
+    }
+}
+
+fn factor(db: f64) -> f32 {
+    10f64.powf(db / 20.0) as f32
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Music of this loudness and peak, of whose gain beyond the ceiling this part comes out.
+    fn music(dry: f64, peak: f64, part: f64, tries: &mut u32, gain: f32) -> Heard {
+        *tries += 1;
+        let db = 20.0 * f64::from(gain).log10();
+        let over = (peak + db + 1.0).max(0.0);
+        let lost = over * (1.0 - part);
+        Heard { dry: Some(dry + db), peak: Some(peak + db), mix: Some(dry + db - lost) }
+    }
+
+    fn found(wanted: f64, part: f64) -> (Level, Heard, u32) {
+        let mut tries = 0;
+        let mut hear = |gain| Ok(Some(music(-24.0, -6.0, part, &mut tries, gain)));
+        let level = find(wanted, &mut hear).unwrap().unwrap();
+        let heard = music(-24.0, -6.0, part, &mut 0, level.gain);
+        (level, heard, tries)
+    }
+
+    #[test]
+    fn one_look_is_enough_where_the_limiter_rests() {
+        for wanted in [-40.0, -24.0, -19.0] {
+            let (level, heard, tries) = found(wanted, 0.1);
+            assert!((heard.mix.unwrap() - wanted).abs() < 1e-4 && level.remark.is_none());
+            assert_eq!(tries, 1);
+        }
+    }
+
+    #[test]
+    fn where_it_works_it_is_measured_until_it_is_right() {
+        for wanted in [-18.9, -16.0, -14.0, -11.0] {
+            for part in [0.4, 0.5, 0.7, 0.95] {
+                let (level, heard, tries) = found(wanted, part);
+                let miss = heard.mix.unwrap() - wanted;
+                assert!(miss.abs() <= NEAR && level.remark.is_none(), "{wanted} {part}: {miss}");
+                assert!(tries <= 9, "{wanted} {part}: {tries}");
+            }
+        }
+    }
+
+    #[test]
+    fn what_cannot_be_reached_is_told() {
+        let (level, heard, _) = found(-6.0, 0.2);
+        // 24 dB of limiting is 29 dB of gain, of which 5 + 24 · 0.2 dB come out.
+        assert!((heard.mix.unwrap() + 14.2).abs() < 1e-3, "{heard:?}");
+        assert!(level.remark.unwrap().starts_with("it is -14.2 LUFS instead of -6.0: "));
+        let silent = Heard { dry: None, peak: None, mix: None };
+        let level = find(-16.0, &mut |_| Ok(Some(silent))).unwrap().unwrap();
+        assert!(level.gain == 1.0 && level.remark.is_some());
+        assert_eq!(find(-16.0, &mut |_| Ok(None)), Ok(None));
+    }
+}
