@@ -6,8 +6,10 @@
 mod server;
 
 use chaconne_tests::program::{PATIENCE, finish, run, spawn};
+use chaconne_tests::terminal::Terminal;
 use jack::{
-    AudioIn, Client, ClientOptions, Control, Port, PortFlags, ProcessHandler, ProcessScope,
+    AsyncClient, AudioIn, Client, ClientOptions, Control, Port, PortFlags, ProcessHandler,
+    ProcessScope,
 };
 use server::{Server, with_own_server};
 use std::path::{Path, PathBuf};
@@ -51,38 +53,100 @@ fn song(folder: &Path) -> PathBuf {
     path
 }
 
+/// A client of the server with an ear, and what it has heard.
+struct Listener {
+    client: AsyncClient<(), Ear>,
+    ear: String,
+    heard: Arc<Mutex<Vec<f32>>>,
+}
+
+impl Listener {
+    fn new() -> Listener {
+        let (client, _) = Client::new("listener", ClientOptions::NO_START_SERVER).unwrap();
+        let port = client.register_port("ear", AudioIn::default()).unwrap();
+        let ear = port.name().unwrap();
+        let heard = Arc::new(Mutex::new(Vec::new()));
+        let client = client.activate_async((), Ear { port, heard: heard.clone() }).unwrap();
+        Listener { client, ear, heard }
+    }
+
+    /// Waits for the program's first port, its left side, and joins it.
+    fn join(&self) {
+        let begin = Instant::now();
+        // Its port is there a moment before it plays and can be joined.
+        let client = self.client.as_client();
+        let join = || {
+            let ports = client.ports(None, Some("audio"), PortFlags::IS_OUTPUT);
+            let own = ports.into_iter().find(|port| !port.starts_with("system:"));
+            own.is_some_and(|own| client.connect_ports_by_name(&own, &self.ear).is_ok())
+        };
+        while !join() {
+            assert!(begin.elapsed() < PATIENCE, "no port of the program can be joined");
+            std::thread::sleep(Duration::from_millis(5));
+        }
+    }
+
+    /// The highest peak within so many of the last frames, as an amplitude.
+    fn loudest(&self, frames: usize) -> f32 {
+        let heard = self.heard.lock().unwrap();
+        heard.iter().rev().take(frames).fold(0.0f32, |loudest, sample| loudest.max(sample.abs()))
+    }
+}
+
 #[test]
 fn the_instrument_is_heard_on_a_server() {
     with_own_server("the_instrument_is_heard_on_a_server", |name| {
         let folder = tempfile::tempdir().unwrap();
         let song = song(folder.path());
         let _server = Server::start(&name, 256);
-        let (client, _) = Client::new("listener", ClientOptions::NO_START_SERVER).unwrap();
-        let port = client.register_port("ear", AudioIn::default()).unwrap();
-        let ear = port.name().unwrap();
-        let heard = Arc::new(Mutex::new(Vec::new()));
-        let client = client.activate_async((), Ear { port, heard: heard.clone() }).unwrap();
+        let listener = Listener::new();
         let words = ["rehearse", song.to_str().unwrap(), "--times", "4", "--level", "-6"];
         let program = spawn(&words);
-        let begin = Instant::now();
-        // Its port is there a moment before it plays and can be joined.
-        let join = || {
-            let ports = client.as_client().ports(None, Some("audio"), PortFlags::IS_OUTPUT);
-            let own = ports.into_iter().find(|port| !port.starts_with("system:"));
-            own.is_some_and(|own| client.as_client().connect_ports_by_name(&own, &ear).is_ok())
-        };
-        while !join() {
-            assert!(begin.elapsed() < PATIENCE, "no port of the program can be joined");
-            std::thread::sleep(Duration::from_millis(5));
-        }
+        listener.join();
         finish(program, PATIENCE).ends(0);
+        let loudest = listener.loudest(usize::MAX);
+        let Listener { client, heard, .. } = listener;
         drop(client);
         let heard = heard.lock().unwrap();
-        let loudest = heard.iter().fold(0.0f32, |loudest, sample| loudest.max(sample.abs()));
         // Heard, and below the limiter's ceiling of -1 dB under full scale.
         assert!(loudest > 0.003 && loudest < 0.892, "{loudest}");
         // After the last note it rings out; no click is left hanging.
         assert!(heard.iter().all(|sample| sample.is_finite()));
+    });
+}
+
+/// The peak that the screen holds for the left side, in decibels under full scale.
+fn told(screen: &str) -> Option<f32> {
+    let row = screen.lines().find(|line| line.starts_with("─ sound "))?;
+    let left = row.split_once(" L ")?.1.split_once(" R ")?.0;
+    left.split_whitespace().find_map(|word| word.parse().ok())
+}
+
+#[test]
+fn the_screen_tells_the_peaks_that_are_heard_and_turns_them_down() {
+    with_own_server("the_screen_tells_the_peaks_that_are_heard_and_turns_them_down", |name| {
+        let folder = tempfile::tempdir().unwrap();
+        let song = song(folder.path());
+        let _server = Server::start(&name, 256);
+        let listener = Listener::new();
+        let words = ["sketch", song.to_str().unwrap(), "--play", "--level", "-6"];
+        let mut terminal = Terminal::start(&words);
+        listener.join();
+        // Decibels under a full scale of 1 (AES17, "full-scale level"; from memory). A peak is held
+        // for 1.5 s; the song is a bar of 1 s.
+        let as_heard = |screen: &str| {
+            let peak = 20.0 * listener.loudest(72_000).log10();
+            told(screen).is_some_and(|told| (told - peak).abs() < 0.2)
+        };
+        terminal.wait("the peak that is heard", as_heard);
+        terminal.keys("((((((");
+        let screen = terminal.wait_for("The sound is -12 dB under full scale.");
+        assert!(screen.contains("sound -12 dB"), "{screen}");
+        terminal.wait("the lower peak that is heard then", as_heard);
+        terminal.keys(" ");
+        terminal.wait("silence", |screen| screen.contains("STOPPED") && told(screen).is_none());
+        terminal.keys("q");
+        assert_eq!(terminal.end(), 0);
     });
 }
 

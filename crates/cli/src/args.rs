@@ -35,7 +35,9 @@ pub enum Job {
     #[command(
         after_help = "Example:\n  chaconne sketch waltz.ron --out midi:Synth --in midi:Keys\n\n\
         A song that is not there yet starts empty and is made when you save. Turn instruments and \
-        headphones down before you start."
+        headphones down before you start: loops repeat, and long sessions at high level can harm \
+        hearing for good. As a guide: 80 dB for 40 hours a week; every 3 dB more halves the time \
+        (WHO-ITU H.870)."
     )]
     Sketch(Sketch),
     /// Plays without a screen, for rehearsing
@@ -44,7 +46,9 @@ pub enum Job {
         Plays the form, or the first section where there is none, with a line for each round \
         (one time through a section), until SIGINT, SIGTERM or SIGHUP; \
         that is the usual way to end it, and the exit code is 0. Under nohup it goes on when the \
-        terminal is gone. Turn instruments and headphones down before you start."
+        terminal is gone. Turn instruments and headphones down before you start: loops repeat, and long \
+        sessions at high level can harm hearing for good. As a guide: 80 dB for 40 hours a week; \
+        every 3 dB more halves the time (WHO-ITU H.870)."
     )]
     Rehearse(Rehearse),
     /// Plays a recorded take into the recorder, and saves the song

@@ -6,6 +6,7 @@
 mod band;
 mod foot;
 mod help;
+pub mod meters;
 mod over;
 mod pen;
 mod plan;

@@ -4,6 +4,7 @@
 //! nothing changes costs next to nothing.
 
 use crate::desk::{Disk, PortLine, View};
+use crate::draw::meters::Look;
 use chaconne_engine::{Click, Mode, Rounds, Transport};
 use chaconne_song::{Letter, PassId, TrackId};
 use chaconne_time::{Metre, Tempo};
@@ -23,6 +24,7 @@ pub struct Glance {
     history: (Option<&'static str>, Option<&'static str>),
     trouble: (u64, u64, u64),
     ports: Vec<PortLine>,
+    sound: Option<Look>,
     disk: Disk,
 }
 
@@ -55,6 +57,7 @@ impl Glance {
             history: (status.undo, status.redo),
             trouble: (status.dropped, view.lateness.late, view.lateness.worst_ns / 100_000),
             ports: view.ports.clone(),
+            sound: view.sound.map(|sound| Look::new(&sound, calm)),
             disk: view.disk.clone(),
         }
     }
@@ -78,6 +81,27 @@ mod tests {
         assert_ne!(rolling, before);
         bench.wait(130);
         assert_ne!(Glance::new(&bench.view(), false), rolling);
+    }
+
+    #[test]
+    fn meters_are_seen_until_they_rest() {
+        let mut bench = Bench::new(four_parts());
+        let none = Glance::new(&bench.view(), false);
+        bench.sound();
+        let silent = Glance::new(&bench.view(), false);
+        assert_ne!(silent, none);
+        bench.sound().peak = [-30.0; 2];
+        let heard = Glance::new(&bench.view(), false);
+        assert_ne!(heard, silent);
+        // Less than a bar can show, then as low as no bar goes.
+        bench.sound().peak = [-30.01; 2];
+        assert_eq!(Glance::new(&bench.view(), false), heard);
+        for low in [-48.1, -90.0, -120.0] {
+            (bench.sound().peak, bench.sound().held) = ([low; 2], [low; 2]);
+            assert_eq!(Glance::new(&bench.view(), false), silent);
+        }
+        bench.sound().level = Some(-13.0);
+        assert_ne!(Glance::new(&bench.view(), false), silent);
     }
 
     #[test]

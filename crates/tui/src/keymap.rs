@@ -74,6 +74,8 @@ pub enum Action {
     GridChoice,
     /// A beat a minute faster or slower.
     Tempo,
+    /// The built-in sound softer or louder.
+    Level,
     /// A tap.
     Tap,
     /// The next setting of the click.
@@ -149,6 +151,8 @@ pub enum Need {
     Sections,
     /// There is something to save.
     Unsaved,
+    /// The built-in sound plays.
+    Sound,
 }
 
 impl Need {
@@ -168,6 +172,7 @@ impl Need {
             Need::Redo => "there is something to redo",
             Need::Sections => "there are two sections or more",
             Need::Unsaved => "something is not saved",
+            Need::Sound => "the built-in sound plays",
         }
     }
 
@@ -187,6 +192,7 @@ impl Need {
             Need::Redo => "There is nothing to redo.",
             Need::Sections => "There is only one section.",
             Need::Unsaved => "Everything is saved.",
+            Need::Sound => "The built-in sound does not play: turn the instruments up or down.",
         }
     }
 }
@@ -222,6 +228,7 @@ impl Facts<'_> {
             Need::Redo => status.redo.is_some(),
             Need::Sections => status.song.sections.len() > 1,
             Need::Unsaved => self.view.disk.unsaved || status.recording,
+            Need::Sound => self.view.sound.is_some(),
         }
     }
 }

@@ -29,14 +29,16 @@ pub const KEYS: usize = 14;
 /// Hearing: what every page that makes sound loop owes its reader.
 pub const HEARING: &str = "Loops repeat, and long sessions at high level can harm hearing for \
     good. Start low, rest your ears every hour, and turn down if you notice ringing or muffled \
-    sound. As a guide: 80 dB for 40 hours a week; every 3 dB more halves the time (WHO-ITU H.870).";
+    sound. As a guide: 80 dB for 40 hours a week; every 3 dB more halves the time (WHO-ITU H.870; the \
+    same 3 dB for workplaces, from 85 dB for 8 hours a day: NIOSH 98-126). The meters tell levels in \
+    the program, in dB under full scale; how loud it is at the ear they cannot tell.";
 
 /// Gear: who has the say.
 pub const GEAR: &str = "On a stage or in a hall the local rules for sound level, mains and \
     rigging come first: ask the house before you plug in.";
 
 /// What the marks mean.
-const MARKS: [&str; 7] = [
+const MARKS: [&str; 9] = [
     "Each mark stands for a sixteenth, an eighth or a quarter, as the rule above the tracks says.",
     "A tall mark is a high note on a pitched track, and a hard stroke on a drum track.",
     "A line after a mark is a note that is held. A dot is a beat on which nothing sounds.",
@@ -44,6 +46,9 @@ const MARKS: [&str; 7] = [
     "Where there are no blocks to draw with, digits from 1 to 8 stand for heights, o for a ring.",
     "A, M and S beside a name stand for armed, muted and soloed; - stands for not.",
     "Layers are the passes that lie on a track in this section; the newest is on top.",
+    "On the rule under the tracks lie the built-in sound's level and its two sides, from -48 dB to \
+     full scale; the stroke and the number are the highest peak of the last moment.",
+    "The word limited says that it was louder than there is room for, and was held back: lower the level.",
 ];
 
 /// What holds in nearly every scene is told once.

@@ -13,7 +13,7 @@ pub struct Options {
     /// Whether the background is light; `None` asks the terminal, and takes it for dark where that
     /// does not answer.
     pub light: Option<bool>,
-    /// Nothing moves but the words: no playhead, the bar without its beat.
+    /// Nothing moves but the words: no playhead, no bars of meters, the bar without its beat.
     pub calm: bool,
     /// Frames a second at most, 1..=60.
     pub fps: u32,

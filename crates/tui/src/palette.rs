@@ -86,6 +86,9 @@ impl Palette {
 pub struct Signs {
     /// Heights of a struck note, low to high.
     pub struck: [char; 8],
+    /// A cell of a meter filled from the left, by eighths; with the rule, where there is no such
+    /// sign and a cell is full or not.
+    pub filled: [char; 8],
     /// A note that goes on sounding.
     pub held: char,
     /// A note of the unfinished round.
@@ -117,6 +120,7 @@ impl Signs {
     pub fn of(glyphs: Glyphs) -> Signs {
         let ascii = Signs {
             struck: ['1', '2', '3', '4', '5', '6', '7', '8'],
+            filled: ['-', '-', '-', '#', '#', '#', '#', '#'],
             held: '-',
             fresh: 'o',
             beat: '.',
@@ -131,6 +135,7 @@ impl Signs {
             arrows: ["Up", "Down", "Left", "Right"],
         };
         let console = Signs {
+            filled: ['─', '─', '─', '█', '█', '█', '█', '█'],
             held: '─',
             beat: '·',
             bar: '│',
@@ -147,6 +152,7 @@ impl Signs {
             Glyphs::Console => console,
             Glyphs::Full => Signs {
                 struck: ['▁', '▂', '▃', '▄', '▅', '▆', '▇', '█'],
+                filled: ['▏', '▎', '▍', '▌', '▋', '▊', '▉', '█'],
                 fresh: '○',
                 cut: '…',
                 arrows: ["↑", "↓", "←", "→"],
@@ -170,6 +176,7 @@ mod tests {
         let signs = Signs::of(Glyphs::Ascii);
         let drawn = [signs.held, signs.fresh, signs.beat, signs.bar, signs.rule, signs.cut];
         assert!(drawn.iter().chain(&signs.struck).chain(&signs.corners).all(char::is_ascii));
+        assert!(signs.filled.iter().all(char::is_ascii));
         assert!(signs.playhead.is_ascii() && signs.chosen.is_ascii() && signs.side.is_ascii());
     }
 
@@ -189,7 +196,8 @@ mod tests {
                 signs.arrow,
                 signs.cut,
             ];
-            for sign in drawn.iter().chain(&signs.struck).chain(&signs.corners) {
+            let sets = signs.struck.iter().chain(&signs.filled).chain(&signs.corners);
+            for sign in drawn.iter().chain(sets) {
                 assert_eq!(crate::text::width(&sign.to_string()), 1, "{sign}");
             }
         }

@@ -213,6 +213,7 @@ impl<'a> Session<'a> {
                 Effect::Command(command) => self.desk.command(command),
                 Effect::Play(key) => self.desk.play(key),
                 Effect::Save(path) => self.desk.save(path.as_deref()),
+                Effect::Level(step) => self.desk.level(step),
                 Effect::NewSong(spec) => self.desk.new_song(spec),
                 Effect::Suspend => self.suspend(),
                 Effect::Redraw => {

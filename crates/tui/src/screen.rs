@@ -7,13 +7,14 @@ mod act;
 mod choice;
 mod leave;
 
-use crate::desk::{LiveKey, NewSong, View};
+use crate::desk::{LevelStep, LiveKey, NewSong, SoundLine, View};
 use crate::form::{Filled, Form};
 use crate::input::{Code, Input, Key, Kind};
 use crate::keymap::{self, Action, Facts, Found, Scene};
 use crate::options::Options;
 use crate::piano::Piano;
 use crate::text;
+use crate::told;
 use chaconne_engine::Command;
 use chaconne_song::TrackId;
 use chaconne_time::{NoteValue, Tick};
@@ -33,6 +34,8 @@ pub enum Effect {
     Play(LiveKey),
     /// Save, to a file or where it was saved last.
     Save(Option<String>),
+    /// Turn the sound up or down.
+    Level(LevelStep),
     /// Start a new song.
     NewSong(NewSong),
     /// Silence everything and give the terminal back for a while.
@@ -93,6 +96,8 @@ pub struct Screen {
     last_key: Option<(Key, Duration)>,
     last_grids: BTreeMap<TrackId, NoteValue>,
     leaving: Option<Leaving>,
+    /// Whether the level is to be told at the next look.
+    level_asked: bool,
     seen: Seen,
 }
 
@@ -128,6 +133,7 @@ impl Screen {
             last_key: None,
             last_grids: BTreeMap::new(),
             leaving: None,
+            level_asked: false,
             seen,
         }
     }
@@ -174,6 +180,11 @@ impl Screen {
         if view.status.said.0 != self.seen.said {
             self.seen.said = view.status.said.0;
             self.say(&view.status.said.1);
+        }
+        if std::mem::take(&mut self.level_asked)
+            && let Some(sound) = &view.sound
+        {
+            self.say(&told_level(sound));
         }
         if view.disk.attempts != self.seen.attempts {
             self.seen.attempts = view.disk.attempts;
@@ -233,7 +244,7 @@ impl Screen {
         }
         let repeated = self.is_repeat(key, now);
         match self.look_up(scene, key, view) {
-            Found::Does(action) if repeated && !action.repeats() => {}
+            Found::Does(action) if repeated && !action.repeats(key) => {}
             Found::Does(action) => self.act(action, key, view, out),
             Found::NotNow(..) if repeated => {}
             Found::NotNow(action, _) if action.is_judged_by_the_engine() => {
@@ -314,6 +325,16 @@ impl Screen {
     }
 }
 
+/// The level, once it has been changed.
+fn told_level(sound: &SoundLine) -> String {
+    let end = match sound.level {
+        None => ": ) turns it up",
+        Some(level) if level >= 0.0 => ", as loud as it goes",
+        Some(_) => " under full scale",
+    };
+    format!("The sound is {}{end}", told::level_text(sound.level))
+}
+
 impl Action {
     /// Whether the engine is asked even where it seems to be in vain. What is seen here may be a
     /// moment old, and the engine says itself what it refuses.
@@ -321,8 +342,11 @@ impl Action {
         matches!(self, Action::RecordOn | Action::Undo | Action::Redo | Action::TakeOff)
     }
 
-    /// Whether a key that is held does it again and again.
-    fn repeats(self) -> bool {
+    /// Whether a key that is held does it again and again. Sound grows loud by single strokes only.
+    fn repeats(self, key: &Key) -> bool {
+        if self == Action::Level {
+            return key.code == act::SOFTER;
+        }
         matches!(
             self,
             Action::Choose

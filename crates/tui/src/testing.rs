@@ -1,6 +1,6 @@
 //! What tests of the screen share: songs of our own, and a real engine on a simulated clock.
 
-use crate::desk::{Direction, Disk, Lateness, PortLine, PortState, SoundLine, View};
+use crate::desk::{Direction, Disk, Lateness, LevelStep, PortLine, PortState, SoundLine, View};
 use chaconne_engine::{Command, Config, Engine, Input, Message};
 use chaconne_song::{
     Channel, Feel, Letter, Note, NoteId, Pass, PassId, Section, Song, Stroke, Track, TrackId, U7,
@@ -50,6 +50,24 @@ impl Bench {
 
     pub fn command(&mut self, command: Command) {
         self.engine.command(self.now, command).unwrap();
+    }
+
+    /// Gives it the built-in sound, at -12 dB and silent.
+    pub fn sound(&mut self) -> &mut SoundLine {
+        let silent = [f32::NEG_INFINITY; 2];
+        self.sound.get_or_insert(SoundLine {
+            level: Some(-12.0),
+            peak: silent,
+            held: silent,
+            limited: None,
+        })
+    }
+
+    /// Turns the built-in sound a decibel up or down.
+    pub fn level(&mut self, step: LevelStep) {
+        let by = if step == LevelStep::Louder { 1.0 } else { -1.0 };
+        let level = self.sound().level.unwrap_or(-60.0) + by;
+        self.sound().level = Some(level.min(0.0)).filter(|&level| level > -60.0);
     }
 
     /// Plays a key for a tenth of a second.

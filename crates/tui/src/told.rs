@@ -1,4 +1,5 @@
-//! Tempi as musicians tell them: beats a minute, in the note value the metre counts.
+//! Figures as musicians tell them: tempi in beats a minute, in the note value the metre counts;
+//! levels in decibels under full scale.
 
 use chaconne_time::{NoteValue, Tempo};
 
@@ -41,6 +42,26 @@ pub fn next_tempo(tempo: Tempo, unit: NoteValue, up: bool) -> Tempo {
     of_beats(beats, unit).unwrap_or(tempo)
 }
 
+/// Tenths of a decibel, to the nearest; nothing where there is no such number.
+pub fn tenths(db: f32) -> Option<i32> {
+    db.is_finite().then(|| (db * 10.0).round() as i32)
+}
+
+/// A level: `-12 dB`, with a decimal where it is no whole number, or `off`.
+pub fn level_text(level: Option<f32>) -> String {
+    match level.and_then(tenths) {
+        None => "off".to_string(),
+        Some(tenths) if tenths % 10 == 0 => format!("{} dB", tenths / 10),
+        Some(tenths) => format!("{} dB", decimal(tenths)),
+    }
+}
+
+/// A number of tenths, with its decimal.
+pub fn decimal(tenths: i32) -> String {
+    let sign = if tenths < 0 { "-" } else { "" };
+    format!("{sign}{}.{}", tenths.unsigned_abs() / 10, tenths.unsigned_abs() % 10)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -60,6 +81,22 @@ mod tests {
             let tempo = Tempo::parse_bpm(from).unwrap();
             assert_eq!(next_tempo(tempo, quarter, up).to_string(), to, "{from}");
         }
+    }
+
+    #[test]
+    fn levels_are_shown_with_what_matters() {
+        let texts = [
+            (Some(-12.0), "-12 dB"),
+            (Some(-0.5), "-0.5 dB"),
+            (Some(-0.01), "0 dB"),
+            (Some(-17.25), "-17.3 dB"),
+            (Some(f32::NAN), "off"),
+            (None, "off"),
+        ];
+        for (level, text) in texts {
+            assert_eq!(level_text(level), text);
+        }
+        assert_eq!(decimal(-4), "-0.4");
     }
 
     #[test]

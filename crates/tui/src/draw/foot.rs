@@ -1,6 +1,6 @@
-//! The foot of the screen: piano, settings, ports, what was last said, and the keys.
+//! The foot of the screen: piano, meters, settings, ports, what was last said, and the keys.
 
-use super::{Pen, Plan, Sight};
+use super::{Pen, Plan, Sight, meters};
 use crate::desk::{Direction, PortLine, PortState};
 use crate::input::{Code, Key};
 use crate::keymap::{Action, Binding, Scene, here};
@@ -12,6 +12,7 @@ use chaconne_song::U7;
 pub fn draw(pen: &mut Pen, sight: &Sight, plan: &Plan) {
     if let Some(row) = plan.lower_rule {
         pen.rule(row, &[]);
+        meters::draw(pen, sight, row);
     }
     piano(pen, sight, plan);
     if let Some(row) = plan.settings {

@@ -24,7 +24,7 @@ pub struct Plan {
     pub tracks: Range<u16>,
     /// The piano, where it is on.
     pub piano: Range<u16>,
-    /// A rule under the tracks.
+    /// A rule under the tracks; the meters lie on it.
     pub lower_rule: Option<u16>,
     /// Settings.
     pub settings: Option<u16>,

@@ -1,12 +1,13 @@
 //! Screens as pictures: each as text and, beside it, as runs of style.
 
 use super::*;
-use crate::LiveKey;
+use crate::glance::Glance;
 use crate::input::{Code, Input, Key};
 use crate::keymap::TABLE;
 use crate::options::{Colours, Glyphs, Options};
 use crate::screen::Effect;
 use crate::testing::{Bench, empty_song, four_parts};
+use crate::{LiveKey, SoundLine};
 use chaconne_engine::Command;
 use chaconne_song::{Section, Song, Track, TrackId};
 use chaconne_time::{Metre, MetreMap, Tempo};
@@ -43,8 +44,12 @@ impl Stage {
     /// Has the effects obeyed, and looks at what came of them.
     fn follow(&mut self, mut effects: Vec<Effect>) -> Vec<Effect> {
         for effect in effects.drain(..) {
-            if let Effect::Command(command) = effect {
-                let _ = self.bench.engine.command(self.bench.now, command);
+            match effect {
+                Effect::Command(command) => {
+                    let _ = self.bench.engine.command(self.bench.now, command);
+                }
+                Effect::Level(step) => self.bench.level(step),
+                _ => {}
             }
         }
         self.screen.follow(&self.bench.view(), self.now, &mut effects);
@@ -91,6 +96,22 @@ impl Stage {
     fn text(&mut self, width: u16, height: u16) -> String {
         text_of(&self.draw(width, height).0)
     }
+}
+
+/// Figures around the range of the meters, and all others.
+fn any_figure() -> impl Strategy<Value = f32> {
+    prop_oneof![-60f32..6.0, prop::num::f32::ANY]
+}
+
+fn any_sound() -> impl Strategy<Value = SoundLine> {
+    let pair = || [any_figure(), any_figure()];
+    let (level, limited) = (prop::option::of(any_figure()), prop::option::of(any_figure()));
+    (level, pair(), pair(), limited).prop_map(|(level, peak, held, limited)| SoundLine {
+        level,
+        peak,
+        held,
+        limited,
+    })
 }
 
 fn text_of(buffer: &Buffer) -> String {
@@ -269,6 +290,86 @@ fn trouble_is_told_in_words() {
 }
 
 #[test]
+fn the_sound_lies_on_the_rule_under_the_tracks() {
+    let mut stage = Stage::new(four_parts());
+    stage.type_text(" ");
+    stage.wait(4700);
+    let sound = stage.bench.sound();
+    (sound.peak, sound.held) = ([-17.3, -20.0], [-12.4, -13.0]);
+    insta::assert_snapshot!("sound_80x24", stage.picture(80, 24));
+    stage.bench.sound().limited = Some(2.34);
+    stage.type_text(")");
+    insta::assert_snapshot!("sound_limited_80x24", stage.picture(80, 24));
+    insta::assert_snapshot!("sound_limited_120x40", stage.picture(120, 40));
+}
+
+#[test]
+fn the_sound_has_a_row_for_every_width_and_kind_of_sign() {
+    let mut stage = Stage::new(four_parts());
+    let mut rows = String::new();
+    let mut add = |stage: &mut Stage, what: &str, width: u16| {
+        let text = stage.text(width, 24);
+        let _ = writeln!(rows, "{what}\n{}", text.lines().nth(18).unwrap());
+    };
+    stage.bench.sound();
+    add(&mut stage, "silent", 80);
+    let sound = stage.bench.sound();
+    (sound.peak, sound.held, sound.limited) = ([-24.0, -5.2], [-1.0, -4.9], Some(0.4));
+    for width in [40, 49, 50, 59, 60, 72, 99, 100, 140] {
+        add(&mut stage, &format!("{width} columns"), width);
+    }
+    stage.options.glyphs = Glyphs::Console;
+    add(&mut stage, "on a console", 80);
+    stage.options.glyphs = Glyphs::Ascii;
+    add(&mut stage, "in ASCII", 80);
+    stage.options.calm = true;
+    add(&mut stage, "calm", 80);
+    stage.bench.sound().level = Some(-17.5);
+    add(&mut stage, "a level with a decimal", 80);
+    stage.bench.sound().level = None;
+    add(&mut stage, "off", 80);
+    insta::assert_snapshot!(rows);
+}
+
+#[test]
+fn a_meter_is_even_in_decibels() {
+    // 16 cells over 48 dB: 3 dB each. Worked out by hand.
+    let mut stage = Stage::new(four_parts());
+    for (peak, held, bar) in [
+        (-48.0, -48.0, "────────────────"),
+        (-45.0, -45.0, "█│──────────────"),
+        (-24.0, -24.0, "████████│───────"),
+        (-22.5, -22.5, "████████▌───────"),
+        (-12.0, -3.0, "████████████───│"),
+        (-1.0, -1.0, "███████████████▋"),
+        (0.0, 0.0, "████████████████"),
+        (40.0, f32::INFINITY, "████████████████"),
+        (f32::NAN, -30.0, "──────│─────────"),
+    ] {
+        let sound = stage.bench.sound();
+        (sound.peak, sound.held) = ([peak; 2], [held; 2]);
+        let text = stage.text(80, 24);
+        let row = text.lines().nth(18).unwrap();
+        assert_eq!(row.matches(&format!(" {bar} ")).count(), 2, "{peak} {held}: {row}");
+    }
+}
+
+#[test]
+fn a_calm_meter_moves_with_the_bars() {
+    let mut stage = Stage::new(four_parts());
+    stage.options.calm = true;
+    let sound = stage.bench.sound();
+    (sound.peak, sound.held) = ([-20.0; 2], [-12.4; 2]);
+    let before = Glance::new(&stage.bench.view(), true);
+    let sound = stage.bench.sound();
+    (sound.peak, sound.held) = ([-14.0; 2], [-9.0; 2]);
+    assert_eq!(Glance::new(&stage.bench.view(), true), before);
+    assert!(stage.text(80, 24).contains("L    -9 ─ R    -9 "));
+    stage.bench.sound().held = [-70.0; 2];
+    assert_ne!(Glance::new(&stage.bench.view(), true), before);
+}
+
+#[test]
 fn in_ascii_without_colour() {
     let mut stage = Stage::new(four_parts());
     stage.options.glyphs = Glyphs::Ascii;
@@ -358,6 +459,26 @@ fn every_size_can_be_drawn_in_every_scene() {
 
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(48))]
+
+    /// Any numbers on the meters, those that are none included, at any size: nothing breaks, and
+    /// nothing that looks different is taken for the same.
+    #[test]
+    fn any_meters_can_be_drawn(
+        lines in prop::collection::vec(any_sound(), 2),
+        width in 1u16..200,
+        height in 1u16..60,
+        calm: bool,
+        glyphs in prop::sample::select(vec![Glyphs::Full, Glyphs::Console, Glyphs::Ascii]),
+    ) {
+        let mut stage = Stage::new(four_parts());
+        (stage.options.calm, stage.options.glyphs) = (calm, glyphs);
+        let mut look = |sound: SoundLine| {
+            stage.bench.sound = Some(sound);
+            (Glance::new(&stage.bench.view(), false), stage.text(width, height))
+        };
+        let (one, other) = (look(lines[0]), look(lines[1]));
+        prop_assert!(one.1 == other.1 || one.0 != other.0);
+    }
 
     /// Any keys in any order: nothing breaks, and at the end every key that the piano pressed
     /// has been lifted once.

@@ -218,6 +218,16 @@ pub const TABLE: &[Binding] = &[
         need: Need::Nothing,
     },
     Binding {
+        action: Action::Level,
+        keys: &[Key::char('('), Key::char(')')],
+        shown: "",
+        label: "level",
+        sentence: "Turns the built-in sound softer or louder by a step, which is no part of the \
+            song. Held down, ( goes on and ) does not.",
+        scenes: NO_TEXT,
+        need: Need::Sound,
+    },
+    Binding {
         action: Action::Tap,
         keys: &[Key::char('t')],
         shown: "",

@@ -1,7 +1,7 @@
 //! What each action does: to the screen's own state, or as effects for the desk.
 
 use super::{Ask, Effect, GridPick, JumpPick, Next, Screen, Zoom};
-use crate::desk::View;
+use crate::desk::{LevelStep, View};
 use crate::form::Form;
 use crate::input::{Code, Key};
 use crate::keymap::{Action, Need, Scene};
@@ -12,6 +12,9 @@ use chaconne_engine::{Click, Command, Mode, Rounds, Status};
 use chaconne_song::Track;
 use chaconne_time::{NoteValue, Tick};
 use std::sync::Arc;
+
+/// The key that turns the sound down; the other one turns it up.
+pub(super) const SOFTER: Code = Code::Char('(');
 
 impl Screen {
     /// Does what `key` was bound to.
@@ -33,6 +36,7 @@ impl Screen {
             Action::Jump => self.jump = Some(JumpPick::new(view)),
             Action::Octave => self.piano.shift_octave(if key.code == Code::Left { -1 } else { 1 }),
             Action::Velocity => self.piano.shift_velocity(key.code == Code::Up),
+            Action::Level => self.change_level(key, out),
             Action::Save => self.save(view, out),
             Action::New => self.leave_for(Next::NewSong, view, out),
             Action::Quit => self.leave_for(Next::Quit, view, out),
@@ -159,6 +163,12 @@ impl Screen {
         };
         self.last_grids.insert(track.id, self.last_grid(track));
         out.push(Effect::Command(Command::Feel(track.id, feel)));
+    }
+
+    fn change_level(&mut self, key: &Key, out: &mut Vec<Effect>) {
+        let step = if key.code == SOFTER { LevelStep::Softer } else { LevelStep::Louder };
+        out.push(Effect::Level(step));
+        self.level_asked = true;
     }
 
     fn turn_zoom(&mut self) {

@@ -29,8 +29,12 @@ impl Player {
 
     fn obey(&mut self, effects: Vec<Effect>) {
         for effect in effects {
-            if let Effect::Command(command) = &effect {
-                let _ = self.bench.engine.command(self.bench.now, command.clone());
+            match &effect {
+                Effect::Command(command) => {
+                    let _ = self.bench.engine.command(self.bench.now, command.clone());
+                }
+                Effect::Level(step) => self.bench.level(*step),
+                _ => {}
             }
             self.effects.push(effect);
         }
@@ -443,4 +447,48 @@ fn a_chosen_track_that_goes_away_is_replaced() {
     player.enter();
     player.type_text("u");
     assert_eq!(player.screen.chosen, None);
+}
+
+#[test]
+fn the_level_is_turned_by_two_keys_wherever_letters_type_nothing() {
+    let mut player = Player::new(four_parts());
+    player.type_text("(");
+    assert!(player.effects.is_empty());
+    assert!(player.screen.notice.text.contains("does not play"));
+    player.bench.sound();
+    for (keys, level, said) in [
+        ("(", Some(-13.0), "The sound is -13 dB under full scale."),
+        ("))", Some(-11.0), "The sound is -11 dB under full scale."),
+        ("p)", Some(-10.0), "The sound is -10 dB under full scale."),
+        ("?)", Some(-9.0), "The sound is -9 dB under full scale."),
+        ("?v)", Some(-8.0), "The sound is -8 dB under full scale."),
+    ] {
+        player.type_text(keys);
+        assert_eq!(player.bench.sound().level, level, "{keys}");
+        assert_eq!(player.screen.notice.text, said, "{keys}");
+    }
+    player.press([Key::new(Code::Esc)]);
+    player.type_text("))))))))))");
+    assert_eq!(player.screen.notice.text, "The sound is 0 dB, as loud as it goes.");
+    player.bench.sound().level = Some(-59.0);
+    player.type_text("(");
+    assert_eq!(player.screen.notice.text, "The sound is off: ) turns it up.");
+    // Not part of the song: nothing is there to undo.
+    assert!(player.bench.view().status.undo.is_none());
+}
+
+#[test]
+fn a_held_key_turns_the_sound_down_and_never_up() {
+    let mut player = Player::new(four_parts());
+    player.bench.sound();
+    let mut hold = |c| {
+        player.now += Duration::from_secs(1);
+        for _ in 0..5 {
+            player.now += Duration::from_millis(30);
+            player.strike(Key::char(c));
+        }
+        player.bench.sound().level
+    };
+    assert_eq!(hold('('), Some(-17.0));
+    assert_eq!(hold(')'), Some(-16.0));
 }
