@@ -151,6 +151,67 @@ fn the_screen_tells_the_peaks_that_are_heard_and_turns_them_down() {
 }
 
 #[test]
+fn a_device_that_comes_and_goes_is_played_while_it_is_there() {
+    with_own_server("a_device_that_comes_and_goes_is_played_while_it_is_there", |name| {
+        let folder = tempfile::tempdir().unwrap();
+        let song = song(folder.path());
+        // Longer than any machine takes for this; it is ended below.
+        let words = ["rehearse", song.to_str().unwrap(), "--times", "900", "--level", "-6"];
+        let mut program = spawn(&words);
+        let told = lines(program.stderr.take().unwrap());
+        let wait_for = |what: &str| {
+            let begin = Instant::now();
+            let says = || told.recv_timeout(PATIENCE).expect(what);
+            while !says().contains(what) {
+                assert!(begin.elapsed() < PATIENCE, "it does not say '{what}'");
+            }
+        };
+        wait_for("there is no sound: no audio device could be opened");
+        for _ in 0..2 {
+            let server = Server::start(&name, 256);
+            wait_for("sound: it is there");
+            assert!(is_heard(), "nothing is heard");
+            drop(server);
+            wait_for("sound: the audio device is gone");
+        }
+        let pid = rustix::process::Pid::from_child(&program);
+        rustix::process::kill_process(pid, rustix::process::Signal::TERM).unwrap();
+        let ran = finish(program, PATIENCE);
+        assert!(ran.out.contains("notes left sounding: 0"), "{}", ran.out);
+    });
+}
+
+/// Whether the program is heard on the server that runs.
+fn is_heard() -> bool {
+    let (client, _) = Client::new("listener", ClientOptions::NO_START_SERVER).unwrap();
+    let port = client.register_port("ear", AudioIn::default()).unwrap();
+    let (ear, heard) = (port.name().unwrap(), Arc::new(Mutex::new(Vec::new())));
+    let client = client.activate_async((), Ear { port, heard: heard.clone() }).unwrap();
+    let ports = client.as_client().ports(None, Some("audio"), PortFlags::IS_OUTPUT);
+    let own = ports.into_iter().find(|port| !port.starts_with("system:")).expect("it has a port");
+    client.as_client().connect_ports_by_name(&own, &ear).unwrap();
+    let begin = Instant::now();
+    while begin.elapsed() < PATIENCE {
+        if heard.lock().unwrap().iter().any(|sample| sample.abs() > 0.003) {
+            return true;
+        }
+        std::thread::sleep(Duration::from_millis(10));
+    }
+    false
+}
+
+/// The lines that come out there, one at a time.
+fn lines(from: impl std::io::Read + Send + 'static) -> std::sync::mpsc::Receiver<String> {
+    use std::io::BufRead;
+    let (send, lines) = std::sync::mpsc::channel();
+    std::thread::spawn(move || {
+        let all = std::io::BufReader::new(from).lines().map_while(Result::ok);
+        all.take_while(|line| send.send(line.clone()).is_ok()).for_each(drop);
+    });
+    lines
+}
+
+#[test]
 fn without_a_device_it_says_so_and_plays_on() {
     let folder = tempfile::tempdir().unwrap();
     let song = song(folder.path());

@@ -201,7 +201,8 @@ mod tests {
 
     fn report(state: rig::PortState, dropped: u64, failure: &str) -> PortReport {
         let (name, direction) = ("keys".to_string(), rig::Direction::Out);
-        PortReport { name, direction, state, sent: 0, dropped, failure: failure.into() }
+        let spec = rig::PortSpec::Midi("keys".into());
+        PortReport { name, spec, direction, state, sent: 0, dropped, failure: failure.into() }
     }
 
     #[test]

@@ -38,12 +38,17 @@ fn about_jack(jack: &JackPorts) -> String {
 
 /// What there is to say about a port's state, in one clause; nothing where it is as it should be.
 pub fn trouble(port: &PortReport) -> Option<String> {
-    match port.state {
-        _ if !port.failure.is_empty() => Some(port.failure.clone()),
-        PortState::Open | PortState::Silent => None,
-        PortState::Waiting => Some("nobody is at the other end yet".to_string()),
-        PortState::Lost => Some("it is gone".to_string()),
-    }
+    let is_sound = port.spec == PortSpec::Sound;
+    let trouble = match port.state {
+        _ if !port.failure.is_empty() => &port.failure,
+        PortState::Open => return None,
+        PortState::Waiting | PortState::Silent if port.spec == PortSpec::None => return None,
+        PortState::Waiting | PortState::Silent if is_sound => "no audio device yet",
+        PortState::Waiting | PortState::Silent => "nobody is at the other end yet",
+        PortState::Lost if is_sound => "the audio device is gone",
+        PortState::Lost => "it is gone",
+    };
+    Some(trouble.to_string())
 }
 
 /// Tells of ports whose state has changed since the last look.
@@ -55,7 +60,9 @@ pub struct PortWatch {
 impl PortWatch {
     /// The sentences there are to say now. What the notices at the start said is not said again.
     pub fn look(&mut self, ports: &[PortReport]) -> Vec<String> {
-        self.told.resize(ports.len(), None);
+        // That there is no sound was said at the start, and why.
+        let said = |port: &PortReport| trouble(port).filter(|_| port.spec == PortSpec::Sound);
+        self.told.extend(ports.iter().skip(self.told.len()).map(said));
         let mut news = Vec::new();
         for (port, told) in ports.iter().zip(&mut self.told) {
             let now = trouble(port).filter(|_| port.failure.is_empty());
@@ -103,6 +110,7 @@ mod tests {
     fn a_port_that_goes_and_comes_is_told_once_each_time() {
         let mut port = PortReport {
             name: "bytes:wire".to_string(),
+            spec: PortSpec::Bytes("wire".into()),
             direction: chaconne_rig::Direction::Out,
             state: PortState::Waiting,
             sent: 0,
@@ -116,9 +124,29 @@ mod tests {
         };
         assert_eq!(look(PortState::Waiting), "bytes:wire: nobody is at the other end yet");
         assert_eq!(look(PortState::Waiting), "");
+        // It is not waited for any more, and is not there either.
+        assert_eq!(look(PortState::Silent), "");
         assert_eq!(look(PortState::Open), "bytes:wire: it is there");
         assert_eq!(look(PortState::Lost), "bytes:wire: it is gone");
         assert_eq!(look(PortState::Lost), "");
+    }
+
+    #[test]
+    fn sound_without_a_device_and_a_port_that_is_none_have_words_of_their_own() {
+        let mut port = PortReport {
+            name: "sound".to_string(),
+            spec: PortSpec::Sound,
+            direction: chaconne_rig::Direction::Out,
+            state: PortState::Silent,
+            sent: 0,
+            dropped: 0,
+            failure: String::new(),
+        };
+        assert_eq!(trouble(&port).as_deref(), Some("no audio device yet"));
+        port.state = PortState::Lost;
+        assert_eq!(trouble(&port).as_deref(), Some("the audio device is gone"));
+        (port.spec, port.state) = (PortSpec::None, PortState::Silent);
+        assert_eq!(trouble(&port), None);
     }
 
     #[test]

@@ -4,10 +4,10 @@
 //! from one, and drops what the scheduler is done with.
 
 use crate::meter::Meter;
-use crate::ports::PortState;
 use crate::ports::connection::{Connection, Keeper, News};
 use crate::ports::line::Line;
 use crate::ports::midi::MidiSeat;
+use crate::ports::{PortState, WireKeeper, WireNews};
 use crate::spares::Spares;
 use chaconne_engine::PortIx;
 use std::path::Path;
@@ -129,6 +129,10 @@ impl Round {
     }
 
     fn look_after(&mut self, watch: &mut Watch, start: Instant) {
+        // What there is no room to tell is left where it is until there is.
+        if self.arrivals.is_full() {
+            return;
+        }
         let index = usize::from(watch.port.0);
         let state = self.meter.state(index);
         if state == PortState::Waiting && start.elapsed() > self.patience {
@@ -138,6 +142,7 @@ impl Round {
             Keeper::Line(path) => self.look_at_line(index, state, path, &mut watch.next),
             Keeper::Midi(seat) => look_at_midi(state, seat),
             Keeper::Jack(jack) => jack.look(state),
+            Keeper::Wired(keeper) => look_at_wire(state, &mut **keeper),
         };
         let arrival = match news {
             None => return,
@@ -145,13 +150,8 @@ impl Round {
             Some(News::Found) => Arrival::Found(watch.port),
             Some(News::Opened(connection)) => Arrival::Opened(watch.port, connection),
         };
-        // What the scheduler has no room for it is told again next time.
-        if let Err(rtrb::PushError::Full(Arrival::Opened(_, Connection::Jack(line)))) =
-            self.arrivals.push(arrival)
-            && let Keeper::Jack(jack) = &mut watch.keeper
-        {
-            jack.hold(line);
-        }
+        // Nobody else fills the queue, so there is room.
+        let _ = self.arrivals.push(arrival);
         self.scheduler.unpark();
     }
 
@@ -189,4 +189,11 @@ fn look_at_midi(state: PortState, seat: &mut MidiSeat) -> Option<News> {
         (false, true) => seat.open_out().ok().map(|out| News::Opened(Connection::Midi(out))),
         _ => None,
     }
+}
+
+fn look_at_wire(state: PortState, keeper: &mut dyn WireKeeper) -> Option<News> {
+    Some(match keeper.look(state == PortState::Open)? {
+        WireNews::Gone => News::Gone,
+        WireNews::Opened(wire) => News::Opened(Connection::Wired(wire)),
+    })
 }

@@ -4,11 +4,10 @@
 //! reports. A port that cannot be opened keeps its place and its name: tracks that name it are
 //! silent, the others play.
 
-use crate::sound;
+use crate::sound::{self, Device};
 use chaconne_clock::{Output, PortError, PortSpec, PortState, WireSetup, open_output};
 use chaconne_engine::{ClickSound, OnLoss, PortIx};
 use chaconne_song::Song;
-use chaconne_sound::Live;
 use chaconne_time::{FrameRate, Ns};
 use std::path::{Path, PathBuf};
 use std::str::FromStr;
@@ -202,6 +201,8 @@ pub enum Direction {
 pub struct PortReport {
     /// What it is called: its name where it has one, else its spec.
     pub name: String,
+    /// What it is.
+    pub spec: PortSpec,
     /// Which way it goes.
     pub direction: Direction,
     /// Whether it is there. [`PortState::Silent`] where none was asked for, too.
@@ -224,8 +225,8 @@ pub(crate) struct Outs {
     pub notices: Vec<String>,
     /// Where the click goes: the first output, or the instrument's own.
     pub click: PortIx,
-    /// The device behind the instrument, where it is among the outputs.
-    pub live: Option<Arc<Live>>,
+    /// The device behind the instrument, where that is among the outputs.
+    pub device: Option<Arc<Device>>,
 }
 
 impl Outs {
@@ -242,13 +243,13 @@ impl Outs {
             );
         }
         let (mut failures, mut open) = (Vec::new(), Vec::new());
-        let (mut click, mut live) = (None, None);
+        let (mut click, mut device) = (None, None);
         for out in &outs {
             let opened = if out.spec == PortSpec::Sound {
                 sound::open(&out.spec.to_string(), font).map(|sound| {
-                    notices.extend(sound.notice);
+                    notices.extend(sound.notices);
                     click = Some(sound.click);
-                    live = Some(Arc::new(sound.live));
+                    device = Some(Arc::new(sound.device));
                     sound.parts
                 })
             } else {
@@ -271,7 +272,7 @@ impl Outs {
         let own = click.filter(|_| outs[0].spec == PortSpec::Sound && open.len() < PortIx::MOST);
         let click = PortIx(if own.is_some() { open.len() as u8 } else { 0 });
         open.extend(own);
-        Ok((Outs { outs, failures, notices, click, live }, open))
+        Ok((Outs { outs, failures, notices, click, device }, open))
     }
 
     /// A sentence for each output to which nothing will go: a slip in its name, most likely. The

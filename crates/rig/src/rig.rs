@@ -76,7 +76,7 @@ impl Default for RigConfig {
 /// An input that was asked for, and what came of it.
 #[derive(Debug)]
 struct Ear {
-    name: String,
+    spec: clock::PortSpec,
     failure: String,
     input: Option<clock::Input>,
 }
@@ -106,8 +106,8 @@ impl Rig {
     /// Where two outputs bear one name, or the system gives no thread.
     pub fn start(song: Song, config: RigConfig) -> Result<Rig, String> {
         let (outs, outputs) = Outs::open(&config.outs, config.font.as_deref())?;
-        if let (Some(live), Some(level)) = (&outs.live, config.level) {
-            live.desk().set_level(Decibels::new(level));
+        if let (Some(device), Some(level)) = (&outs.device, config.level) {
+            device.levels().set_level(Decibels::new(level));
         }
         Rig::start_on(song, config, outs, outputs)
     }
@@ -211,7 +211,7 @@ impl Rig {
                 requests: self.requests.clone(),
                 shared: self.shared.clone(),
             };
-            let name = input.spec.to_string();
+            let spec = input.spec.clone();
             match clock::open_input(&input.spec, move |at, event| hearing.hear(at, event)) {
                 Ok(input) => {
                     if let Some(notice) = input.notice() {
@@ -219,11 +219,11 @@ impl Rig {
                             format!("{notice}; nothing is heard from there until it comes");
                         self.notices.push(notice);
                     }
-                    self.ins.push(Ear { name, failure: String::new(), input: Some(input) });
+                    self.ins.push(Ear { spec, failure: String::new(), input: Some(input) });
                 }
                 Err(error) => {
                     self.notices.push(format!("{error}; nothing is heard from there"));
-                    self.ins.push(Ear { name, failure: error.to_string(), input: None });
+                    self.ins.push(Ear { spec, failure: error.to_string(), input: None });
                 }
             }
         }
@@ -234,9 +234,10 @@ impl Rig {
         &self.notices
     }
 
-    /// The instrument's levels and meters, where it is among the outputs.
+    /// The instrument's levels and meters, where it is among the outputs and there is a device
+    /// that plays it.
     pub fn desk(&self) -> Option<Desk> {
-        self.outs.live.as_ref().map(|live| live.desk())
+        self.outs.device.as_ref()?.desk()
     }
 
     /// Turns the instrument, where there is one, a step up or down ([`Decibels::louder`]). The next
@@ -309,6 +310,7 @@ impl Rig {
         let outs = self.outs.outs.iter().zip(&self.outs.failures).zip(&stats.ports);
         let outs = outs.map(|((out, failure), health)| PortReport {
             name: if out.name.is_empty() { out.spec.to_string() } else { out.name.clone() },
+            spec: out.spec.clone(),
             direction: Direction::Out,
             state: health.state,
             sent: health.sent,
@@ -316,7 +318,8 @@ impl Rig {
             failure: failure.clone(),
         });
         let ins = self.ins.iter().map(|input| PortReport {
-            name: input.name.clone(),
+            name: input.spec.to_string(),
+            spec: input.spec.clone(),
             direction: Direction::In,
             state: input.input.as_ref().map_or(clock::PortState::Lost, clock::Input::state),
             sent: 0,

@@ -3,6 +3,7 @@
 use super::jack::{JackKeeper, JackLine, JackOut, open_out};
 use super::line::Line;
 use super::midi::{MidiOut, MidiSeat};
+use super::wired::{Wire, WireKeeper};
 use super::{PortError, PortState};
 use std::path::PathBuf;
 
@@ -15,6 +16,8 @@ pub(crate) enum Connection {
     Midi(MidiOut),
     /// A JACK port.
     Jack(JackLine),
+    /// What was made elsewhere.
+    Wired(Box<dyn Wire>),
 }
 
 /// What looks after the far end of an output. It may wait.
@@ -26,6 +29,8 @@ pub(crate) enum Keeper {
     Midi(MidiSeat),
     /// Asks the JACK port's own thread.
     Jack(JackWatch),
+    /// Asks whoever made it.
+    Wired(Box<dyn WireKeeper>),
 }
 
 /// A JACK port's keeper, and what of it was dealt with.
@@ -60,8 +65,7 @@ pub(crate) fn open_jack(
 }
 
 impl JackWatch {
-    /// What has changed, for a scheduler that takes the port to be in this state. The end of a
-    /// new port that could not be told is [given back](JackWatch::hold).
+    /// What has changed, for a scheduler that takes the port to be in this state.
     pub fn look(&mut self, state: PortState) -> Option<News> {
         // Asked before: a new end is told before it is joined, so it is not missed after that.
         let joined = self.keeper.joined();
@@ -79,10 +83,5 @@ impl JackWatch {
             }
             (_, None) => None,
         }
-    }
-
-    /// Keeps the end of a new port for the next look.
-    pub fn hold(&mut self, line: JackLine) {
-        self.held.get_or_insert(line);
     }
 }

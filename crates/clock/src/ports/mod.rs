@@ -5,7 +5,7 @@
 //! | system MIDI | `midi:NAME` | sent whole, at once; back again under its name | stamped in the callback |
 //! | JACK | `jack:NAME` | placed at its frame; full, lost and back again are told | stamped by its frame |
 //! | raw bytes | `bytes:PATH` | never blocks; full, lost and back again are told | own thread |
-//! | sound | `sound` | made elsewhere: see [`Wire`] | (no input) |
+//! | sound | `sound` | made elsewhere, see [`Wire`]; lost and back again are told | (no input) |
 //! | memory | (tests) | recorded; full and lost at will | – |
 //! | none | `none` | counted, goes nowhere | nothing comes |
 //!
@@ -39,7 +39,7 @@ pub use output::{Output, open_output};
 pub use quiet::quietly;
 pub use spec::{PortError, PortSpec};
 pub use watch::{Captured, Handed};
-pub use wired::Wire;
+pub use wired::{Wire, WireKeeper, WireNews};
 
 /// Whether a port is there.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]

@@ -6,7 +6,7 @@ use super::jack::{JackLine, LEAST_AHEAD};
 use super::line::is_absent;
 use super::midi::{MidiOut, MidiSeat, Way};
 use super::watch::{Captured, Watch, watch};
-use super::wired::Wire;
+use super::wired::{Wire, WireKeeper};
 use super::{MemoryPort, PortError, PortSpec, PortState};
 use crate::din::Grain;
 use crate::machine::Sent;
@@ -37,7 +37,8 @@ enum Kind {
     Midi(Option<MidiOut>, bool),
     /// The line, where a server was ever there, and whether it was joined when it was opened.
     Jack(Option<JackLine>, bool),
-    Wired(Box<dyn Wire>),
+    /// What is made elsewhere, where it is there, and whether its far end is gone.
+    Wired(Option<Box<dyn Wire>>, bool),
 }
 
 /// Opens the output that `spec` names. Does not wait for anyone: a FIFO that nobody reads yet, a
@@ -91,9 +92,14 @@ impl Output {
         Ok(Output { notice, ..Output::new(name, kind, Some(Keeper::Jack(watch))) })
     }
 
-    /// An output to something that is made elsewhere.
-    pub fn wired(name: &str, wire: Box<dyn Wire>) -> Output {
-        Output::new(name.to_string(), Kind::Wired(wire), None)
+    /// An output to something that is made elsewhere, and what looks after that. Where there is
+    /// no wire yet, `keeper` is to bring one.
+    pub fn wired(
+        name: &str,
+        wire: Option<Box<dyn Wire>>,
+        keeper: Option<Box<dyn WireKeeper>>,
+    ) -> Output {
+        Output::new(name.to_string(), Kind::Wired(wire, false), keeper.map(Keeper::Wired))
     }
 
     /// An output that records what is sent, and the test's end of it.
@@ -130,7 +136,7 @@ impl Output {
         match &self.kind {
             Kind::Nowhere => PortState::Silent,
             Kind::Bytes(bytes) if bytes.line().is_none() => PortState::Waiting,
-            Kind::Midi(None, _) | Kind::Jack(_, false) => PortState::Waiting,
+            Kind::Midi(None, _) | Kind::Jack(_, false) | Kind::Wired(None, _) => PortState::Waiting,
             _ => PortState::Open,
         }
     }
@@ -141,20 +147,20 @@ impl Output {
     pub fn ahead(&self) -> Ns {
         match &self.kind {
             Kind::Jack(line, _) => line.as_ref().map_or(LEAST_AHEAD, JackLine::ahead),
-            Kind::Wired(wire) => wire.ahead(),
+            Kind::Wired(wire, _) => wire.as_ref().map_or(0, |wire| wire.ahead()),
             _ => 0,
         }
     }
 
     /// Whether [`Output::ahead`] may change.
     pub(crate) fn varies(&self) -> bool {
-        matches!(self.kind, Kind::Jack(..))
+        matches!(self.kind, Kind::Jack(..) | Kind::Wired(..))
     }
 
     /// In which pieces it can be sent to at the pace of a serial line.
     pub(crate) fn grain(&self) -> Grain {
         match &self.kind {
-            Kind::Midi(..) | Kind::Jack(..) | Kind::Wired(_) => Grain::Messages,
+            Kind::Midi(..) | Kind::Jack(..) | Kind::Wired(..) => Grain::Messages,
             _ => Grain::Bytes,
         }
     }
@@ -178,7 +184,7 @@ impl Output {
             Kind::Bytes(port) => port.send(bytes),
             Kind::Midi(port, _) => port.as_mut().map_or(Sent::Lost, |port| port.send(bytes)),
             Kind::Jack(line, _) => line.as_mut().map_or(Sent::Lost, |line| line.send(due, bytes)),
-            Kind::Wired(wire) => wire.send(due, bytes),
+            Kind::Wired(wire, _) => wire.as_mut().map_or(Sent::Lost, |wire| wire.send(due, bytes)),
         }
     }
 
@@ -194,7 +200,7 @@ impl Output {
     pub(crate) fn is_drained(&self) -> bool {
         match &self.kind {
             Kind::Jack(line, _) => line.as_ref().is_none_or(JackLine::is_drained),
-            Kind::Wired(wire) => wire.is_drained(),
+            Kind::Wired(wire, _) => wire.as_ref().is_none_or(|wire| wire.is_drained()),
             _ => true,
         }
     }
@@ -204,7 +210,7 @@ impl Output {
         match &self.kind {
             Kind::Midi(..) => MIDI_DRAIN,
             Kind::Jack(Some(line), _) => line.drain(),
-            Kind::Wired(wire) => wire.drain(),
+            Kind::Wired(Some(wire), false) => wire.drain(),
             _ => Duration::ZERO,
         }
     }
@@ -225,7 +231,7 @@ impl Output {
     pub(crate) fn lose(&mut self) {
         match &mut self.kind {
             Kind::Bytes(port) => port.lose(),
-            Kind::Midi(_, is_gone) => *is_gone = true,
+            Kind::Midi(_, is_gone) | Kind::Wired(_, is_gone) => *is_gone = true,
             _ => {}
         }
     }
@@ -235,6 +241,7 @@ impl Output {
         match &mut self.kind {
             Kind::Bytes(port) => port.take_gone().map(Connection::Line),
             Kind::Midi(port, is_gone) => port.take_if(|_| *is_gone).map(Connection::Midi),
+            Kind::Wired(wire, is_gone) => wire.take_if(|_| *is_gone).map(Connection::Wired),
             _ => None,
         }
     }
@@ -246,6 +253,10 @@ impl Output {
             (Kind::Midi(port, is_gone), Connection::Midi(fresh)) => {
                 *is_gone = false;
                 port.replace(fresh).map(Connection::Midi)
+            }
+            (Kind::Wired(wire, is_gone), Connection::Wired(fresh)) => {
+                *is_gone = false;
+                wire.replace(fresh).map(Connection::Wired)
             }
             (Kind::Jack(line, _), Connection::Jack(fresh)) => {
                 line.replace(fresh).map(Connection::Jack)

@@ -1,7 +1,7 @@
 //! The device: found, opened, kept.
 //!
 //! In: a font, and what reads the clock. Out: the scheduler's ends, the desk, and how the device is
-//! doing. Where a JACK server runs it has the sound card, so it is asked first; else the system's
+//! doing, also that it is gone. Where a JACK server runs it has the sound card, so it is asked first; else the system's
 //! own default device is taken.
 
 use super::line::Line;
@@ -26,6 +26,8 @@ const MARGIN: Ns = 3_000_000;
 const FIRST_BLOCKS: Duration = Duration::from_secs(2);
 /// How many blocks tell how long its delay is.
 const ENOUGH: u64 = 8;
+/// A device that asks for nothing for so long is gone: 2 s.
+const LONGEST_PAUSE: Duration = Duration::from_secs(2);
 /// A device that is further behind does not know what it says: 1 s.
 const MOST_DELAY: Ns = 1_000_000_000;
 
@@ -48,8 +50,9 @@ pub struct Live {
     stream: Stream,
     name: String,
     rate: u32,
-    desk: Desk,
     told: Arc<Told>,
+    /// How many blocks it had asked for, and when that was new.
+    last: (u64, Instant),
 }
 
 impl std::fmt::Debug for Live {
@@ -60,16 +63,21 @@ impl std::fmt::Debug for Live {
 
 impl Live {
     /// Opens a device and plays: the handle, and the scheduler's ends, for the parts and for the
-    /// click. `now` is the clock on which messages are due; it is called in the callback, and must
+    /// click. Its levels and meters are those of `desk`, so that they outlast the device. `now` is
+    /// the clock on which messages are due; it is called in the callback, and must
     /// neither wait nor allocate. Libraries may write to standard error meanwhile.
     ///
     /// # Errors
     /// Where there is no device, or it does not ask for samples at the pace of a clock.
-    pub fn open(font: &Font, now: fn() -> Ns) -> Result<(Live, [Line; LINES]), LiveError> {
+    pub fn open(
+        font: &Font,
+        desk: &Desk,
+        now: fn() -> Ns,
+    ) -> Result<(Live, [Line; LINES]), LiveError> {
         let mut why = "none is there".to_string();
         for host in hosts() {
             match host.default_output_device() {
-                Some(device) => match play(&device, font, now) {
+                Some(device) => match play(&device, font, desk, now) {
                     Ok(playing) => return Ok(playing),
                     Err(Refused::Told(error)) => return Err(error),
                     Err(Refused::NotThis(says)) => why = says,
@@ -90,9 +98,14 @@ impl Live {
         self.rate
     }
 
-    /// Levels and meters.
-    pub fn desk(&self) -> Desk {
-        self.desk.clone()
+    /// Whether the device is gone: by its own word, or since it has asked for nothing for two
+    /// seconds. To be dropped then.
+    pub fn is_gone(&mut self) -> bool {
+        let blocks = self.told.blocks.load(Relaxed);
+        if blocks != self.last.0 {
+            self.last = (blocks, Instant::now());
+        }
+        self.told.gone.load(Relaxed) || self.last.1.elapsed() > LONGEST_PAUSE
     }
 
     /// How often the device was held up for so long that something was missed.
@@ -122,7 +135,10 @@ enum Refused {
 
 impl From<cpal::Error> for Refused {
     fn from(error: cpal::Error) -> Refused {
-        Refused::NotThis(error.to_string())
+        match error.kind() {
+            ErrorKind::DeviceNotAvailable => Refused::NotThis("none is there".to_string()),
+            _ => Refused::NotThis(error.to_string()),
+        }
     }
 }
 
@@ -136,7 +152,12 @@ fn hosts() -> Vec<Host> {
 }
 
 /// Has a device play.
-fn play(device: &Device, font: &Font, now: fn() -> Ns) -> Result<(Live, [Line; LINES]), Refused> {
+fn play(
+    device: &Device,
+    font: &Font,
+    desk: &Desk,
+    now: fn() -> Ns,
+) -> Result<(Live, [Line; LINES]), Refused> {
     let name = device.description()?.name().to_string();
     let usual = device.default_output_config()?;
     let config = StreamConfig {
@@ -144,9 +165,9 @@ fn play(device: &Device, font: &Font, now: fn() -> Ns) -> Result<(Live, [Line; L
         sample_rate: usual.sample_rate(),
         buffer_size: BufferSize::Default,
     };
-    let mix =
-        Mix::new(font, config.sample_rate).map_err(|error| Refused::NotThis(error.to_string()))?;
-    let (desk, told) = (mix.desk(), Arc::new(Told::default()));
+    let mix = Mix::with_desk(font, config.sample_rate, desk.clone())
+        .map_err(|error| Refused::NotThis(error.to_string()))?;
+    let told = Arc::new(Told::default());
     let (parts, parts_out) = RingBuffer::new(ON_THE_WAY);
     let (click, click_out) = RingBuffer::new(ON_THE_WAY);
     let stage = Stage::new(mix, config.sample_rate, [parts_out, click_out], told.clone());
@@ -156,7 +177,8 @@ fn play(device: &Device, font: &Font, now: fn() -> Ns) -> Result<(Live, [Line; L
     let ahead = first_blocks(&name, config.sample_rate, &told).map_err(Refused::Told)?;
     let line = |events| Line { events, ahead };
     let lines = [line(parts), line(click)];
-    Ok((Live { stream, name, rate: config.sample_rate, desk, told }, lines))
+    let last = (told.blocks.load(Relaxed), Instant::now());
+    Ok((Live { stream, name, rate: config.sample_rate, told, last }, lines))
 }
 
 /// Waits for the first blocks; how long before it is heard a message must be handed over.
@@ -251,8 +273,12 @@ fn stream<T: SizedSample + FromSample<f32>>(
     mut callback: Callback,
 ) -> Result<Stream, Refused> {
     let (told, channels) = (callback.told.clone(), usize::from(config.channels));
-    let missed = move |error: cpal::Error| {
-        if error.kind() != ErrorKind::RealtimeDenied {
+    let missed = move |error: cpal::Error| match error.kind() {
+        ErrorKind::RealtimeDenied | ErrorKind::DeviceChanged => {}
+        ErrorKind::DeviceNotAvailable
+        | ErrorKind::HostUnavailable
+        | ErrorKind::StreamInvalidated => told.gone.store(true, Relaxed),
+        _ => {
             told.gaps.fetch_add(1, Relaxed);
         }
     };

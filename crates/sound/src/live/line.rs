@@ -29,6 +29,11 @@ impl Line {
         self.ahead
     }
 
+    /// Whether there is no callback any more that could take something up.
+    pub fn is_dead(&self) -> bool {
+        self.events.is_abandoned()
+    }
+
     /// Whether the callback has taken up all that was handed over.
     pub fn is_drained(&self) -> bool {
         self.events.slots() == self.events.buffer().capacity()

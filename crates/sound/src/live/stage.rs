@@ -9,7 +9,7 @@ use crate::Mix;
 use chaconne_time::Ns;
 use rtrb::Consumer;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicI64, AtomicU64, Ordering::Relaxed};
+use std::sync::atomic::{AtomicBool, AtomicI64, AtomicU64, Ordering::Relaxed};
 
 /// How many messages can wait for their frame.
 const WAITING: usize = 4096;
@@ -29,6 +29,8 @@ pub struct Told {
     pub delay: AtomicI64,
     /// How often the device was held up, or said that it missed something.
     pub gaps: AtomicU64,
+    /// Whether it has said that it is gone.
+    pub gone: AtomicBool,
 }
 
 /// The callback's own.

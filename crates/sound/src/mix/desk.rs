@@ -56,8 +56,15 @@ impl Cell {
     }
 }
 
+impl Default for Desk {
+    fn default() -> Desk {
+        Desk::new()
+    }
+}
+
 impl Desk {
-    pub(super) fn new() -> Desk {
+    /// Levels as they are at first, and meters that show nothing.
+    pub fn new() -> Desk {
         Desk(Arc::new(Shared {
             level: Cell::new(DEFAULT_DB),
             click: Cell::new(CLICK_DB),
@@ -95,6 +102,11 @@ impl Desk {
             held: [shared.held[0].get(), shared.held[1].get()],
             gain: shared.gain.get(),
         }
+    }
+
+    /// The meters show nothing: whoever moved them is gone.
+    pub fn rest(&self) {
+        self.show(Meters { gain: 1.0, ..Meters::default() });
     }
 
     pub(super) fn show(&self, meters: Meters) {

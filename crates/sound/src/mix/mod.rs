@@ -44,8 +44,15 @@ impl Mix {
     /// # Errors
     /// As [`Instrument::new`].
     pub fn new(font: &Font, rate: u32) -> Result<Mix, SoundError> {
+        Mix::with_desk(font, rate, Desk::new())
+    }
+
+    /// A mix that is silent, with the levels and meters of this desk.
+    ///
+    /// # Errors
+    /// As [`Instrument::new`].
+    pub fn with_desk(font: &Font, rate: u32, desk: Desk) -> Result<Mix, SoundError> {
         let instrument = Instrument::new(font, rate)?;
-        let desk = Desk::new();
         Ok(Mix {
             instrument,
             click: Click::new(rate),

@@ -100,7 +100,12 @@ fn ports(pen: &mut Pen, sight: &Sight, row: u16) {
         let name = text::clip(&port.name, room.min(24), palette.signs.cut);
         x = pen.put(x, row, way, palette.faint()) + 1;
         x = pen.put(x, row, &name, palette.text()) + 1;
-        let style = if port.state == PortState::Ok { palette.faint() } else { palette.alarm_on() };
+        let style = match port.state {
+            PortState::Ok => palette.faint(),
+            // To play silently may be meant; it is no alarm.
+            PortState::None => palette.strong(),
+            PortState::Slow | PortState::Lost => palette.alarm_on(),
+        };
         x = pen.put(x, row, word, style);
         let detail = format!(", {}", port.detail);
         let fits = usize::from(x) + text::width(&detail) + reserve <= end;

@@ -1,0 +1,60 @@
+//! The built-in instrument as two outputs: one for the parts, one for the click, which has a sound
+//! and a level of its own.
+//!
+//! In: a font, where one was asked for. Out: the two outputs, the device behind them, and what
+//! there is to say about them. Where there is no device yet, or it goes away, one is looked for on
+//! a thread of its own, since that can take a while.
+
+mod device;
+mod wires;
+
+pub(crate) use device::Device;
+
+use chaconne_clock::{Output, Wire};
+use chaconne_sound::{Font, Line, SoundError};
+use std::path::Path;
+use wires::{Clicks, Parts};
+
+/// Makes the scheduler's end of what takes messages for a device.
+type MakeWire = fn(Line) -> Box<dyn Wire>;
+
+/// The instrument on a device.
+pub(crate) struct Sound {
+    pub device: Device,
+    pub parts: Output,
+    pub click: Output,
+    /// What did not go as asked, a sentence each.
+    pub notices: Vec<String>,
+}
+
+/// Opens the device, with the font of a file or with the program's own.
+///
+/// # Errors
+/// Where the system gives no thread.
+pub(crate) fn open(name: &str, font: Option<&Path>) -> Result<Sound, String> {
+    let (font, notice) = self::font(font);
+    let mut notices = Vec::from_iter(notice);
+    let no_thread = |error| format!("the system gives no thread for the sound: {error}");
+    let (device, opened) = Device::start(font).map_err(no_thread)?;
+    let [parts, click] = opened.map(|lines| lines.map(Some)).unwrap_or_else(|error| {
+        notices.push(format!("{error}; playing silently there until it comes"));
+        [None, None]
+    });
+    let (to_parts, to_click): (MakeWire, MakeWire) =
+        (|line| Box::new(Parts(line)), |line| Box::new(Clicks(line)));
+    let parts = Output::wired(name, parts.map(to_parts), Some(device.keeper(0, to_parts)));
+    let click = Output::wired("click", click.map(to_click), Some(device.keeper(1, to_click)));
+    Ok(Sound { device, parts, click, notices })
+}
+
+/// The font of a file, or the one that comes along: where none is asked for, and where the file
+/// cannot be played, which is then told in a sentence.
+pub(crate) fn font(path: Option<&Path>) -> (Font, Option<String>) {
+    let Some(path) = path else { return (Font::standard(), None) };
+    let error = match Font::open(path) {
+        Ok(font) => return (font, None),
+        Err(error @ SoundError::Unreadable { .. }) => error.to_string(),
+        Err(error) => format!("{}: {error}", path.display()),
+    };
+    (Font::standard(), Some(format!("{error}; the default sounds are used instead")))
+}
