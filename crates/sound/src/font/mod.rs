@@ -5,11 +5,13 @@
 //! what the player trusts after (`load.rs`).
 
 mod check;
+mod chokes;
 mod load;
 mod riff;
 mod silence;
 
 use crate::error::SoundError;
+pub(crate) use chokes::Chokes;
 use rustysynth_ext::SoundFont;
 use silence::Silence;
 use std::fmt;
@@ -24,14 +26,23 @@ const STANDARD_BYTES: &[u8] = include_bytes!("../../../../assets/default.sf2");
 
 /// A font that is ready to be played; cheap to clone, free to share between threads.
 #[derive(Clone)]
-pub struct Font(Arc<SoundFont>);
+pub struct Font {
+    sounds: Arc<SoundFont>,
+    /// Which drums the instrument cuts off; any other font leaves that to the player.
+    chokes: Chokes,
+}
 
 impl Font {
     /// The font that comes with the program: every program of General MIDI and its percussion,
     /// made by `cargo xtask assets`. Read once, then shared.
     pub fn standard() -> Font {
         static STANDARD: OnceLock<Font> = OnceLock::new();
-        let read = || Font::read(STANDARD_BYTES).expect("the font that comes along is whole");
+        let read = || {
+            let mut bytes = STANDARD_BYTES.to_vec();
+            let chokes = Chokes::take(&mut bytes);
+            let font = Font::read(&bytes).expect("the font that comes along is whole");
+            Font { chokes, ..font }
+        };
         STANDARD.get_or_init(read).clone()
     }
 
@@ -45,11 +56,14 @@ impl Font {
         if bytes.len() as u64 > MAX_FONT_BYTES {
             return Err(SoundError::TooLarge(bytes.len() as u64));
         }
+        if bytes == STANDARD_BYTES {
+            return Ok(Font::standard());
+        }
         let sound = check::check(bytes).map_err(SoundError::Font)?;
         let font = SoundFont::new(&mut Silence::new(sound))
             .map_err(|e| SoundError::Font(e.to_string()))?;
         load::check(&font).map_err(SoundError::Font)?;
-        Ok(Font(Arc::new(font)))
+        Ok(Font { sounds: Arc::new(font), chokes: Chokes::NONE })
     }
 
     /// Reads a SoundFont 2 file.
@@ -74,11 +88,15 @@ impl Font {
 
     /// The name that the font gives itself; may be empty.
     pub fn name(&self) -> &str {
-        self.0.get_info().get_bank_name().trim()
+        self.sounds.get_info().get_bank_name().trim()
     }
 
     pub(crate) fn sounds(&self) -> &Arc<SoundFont> {
-        &self.0
+        &self.sounds
+    }
+
+    pub(crate) fn chokes(&self) -> &Chokes {
+        &self.chokes
     }
 }
 

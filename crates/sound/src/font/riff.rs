@@ -27,6 +27,21 @@ pub fn next<'a>(rest: &mut &'a [u8]) -> Result<Option<(Id, &'a [u8])>, String> {
     Ok(Some((id, body)))
 }
 
+/// Where the contents of the first chunk of this name lie, in the list of this kind of a whole font.
+pub fn find(font: &[u8], kind: &Id, wanted: &Id) -> Option<std::ops::Range<usize>> {
+    let mut lists = font.get(12..)?;
+    while let Ok(Some((_, list))) = next(&mut lists) {
+        let Some(mut chunks) = list.strip_prefix(kind) else { continue };
+        while let Ok(Some((id, body))) = next(&mut chunks) {
+            if &id == wanted {
+                let from = body.as_ptr().addr() - font.as_ptr().addr();
+                return Some(from..from + body.len());
+            }
+        }
+    }
+    None
+}
+
 /// The identifier for a sentence.
 pub fn name(id: Id) -> String {
     id.iter().flat_map(|&byte| std::ascii::escape_default(byte)).map(char::from).collect()

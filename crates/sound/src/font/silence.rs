@@ -5,7 +5,7 @@
 //! ended in silence, and whose key is held, would otherwise let its filter ring on for ever among
 //! numbers so small that some processors are a hundred times as slow with them.
 
-use super::riff::next;
+use super::riff::find;
 use std::io::{self, Read};
 use std::ops::Range;
 
@@ -23,7 +23,7 @@ pub struct Silence<'a> {
 impl<'a> Silence<'a> {
     /// Reads these bytes, which are a whole font.
     pub fn new(font: &'a [u8]) -> Silence<'a> {
-        let samples = samples(font).unwrap_or(0..0);
+        let samples = find(font, b"sdta", b"smpl").unwrap_or(0..0);
         Silence { rest: font, at: 0, samples, zeros: 0 }
     }
 
@@ -47,21 +47,6 @@ impl Read for Silence<'_> {
         to[..count].iter_mut().for_each(|byte| self.pass(byte));
         Ok(count)
     }
-}
-
-/// Where the samples lie: the chunk 'smpl' of the list 'sdta'.
-fn samples(font: &[u8]) -> Option<Range<usize>> {
-    let mut lists = font.get(12..)?;
-    while let Ok(Some((_, list))) = next(&mut lists) {
-        let Some(mut chunks) = list.strip_prefix(b"sdta") else { continue };
-        while let Ok(Some((id, body))) = next(&mut chunks) {
-            if &id == b"smpl" {
-                let from = body.as_ptr().addr() - font.as_ptr().addr();
-                return Some(from..from + body.len());
-            }
-        }
-    }
-    None
 }
 
 #[cfg(test)]
@@ -94,6 +79,6 @@ mod tests {
             assert_eq!(changed, [from + 68, from + 70, from + 72, from + 74, from + 76]);
             assert!(changed.iter().all(|&at| lifted[at] == 1));
         }
-        assert_eq!(super::samples(&font[..20]), None);
+        assert!(Silence::new(&font[..20]).samples.is_empty());
     }
 }

@@ -35,6 +35,9 @@ pub struct Channel {
     /// Bend range, fine and coarse tuning, as data entry sets them: coarse and fine value.
     parameters: [(u8, u8); 3],
     keys: Keys,
+    /// Keys that ring whether they are held or not, a bit each: drums that others cut off. Where
+    /// there are any, no foot on the pedal holds anything either.
+    rings: u128,
     level: Glide,
     place: Glide,
     /// Steps until a channel that fades out is silent; 0 when it does not.
@@ -75,17 +78,23 @@ impl Channel {
             parameter: None,
             parameters: [(2, 0), (64, 0), (64, 0)],
             keys: Keys::default(),
+            rings: 0,
             level: Glide::at(laws::level(volume, expression)),
             place: Glide::at(laws::place(pan)),
             fade: 0,
         }
     }
 
+    /// The same, with these keys ringing until others cut them off.
+    pub fn with_rings(self, rings: u128) -> Channel {
+        Channel { rings, ..self }
+    }
+
     /// Back to what 'General MIDI on' sets; what sounds fades out.
     pub fn restart(&mut self, synth: &mut Synthesizer) {
         self.silence();
-        let (fade, level, place) = (self.fade, self.level, self.place);
-        *self = Channel { fade, level, place, ..Channel::new(self.number as u8) };
+        let (fade, level, place, rings) = (self.fade, self.level, self.place, self.rings);
+        *self = Channel { fade, level, place, rings, ..Channel::new(self.number as u8) };
         self.set_targets();
         self.tell(synth);
     }
@@ -128,7 +137,7 @@ impl Channel {
         if self.keys.caught & bit(key) != 0 {
             self.keys.owed |= bit(key);
         } else {
-            synth.note_off(self.number, i32::from(key));
+            self.end(synth, bit(key));
         }
     }
 
@@ -241,12 +250,14 @@ impl Channel {
         self.keys.down = 0;
         self.key_pressure = [0; 128];
         self.tell_vibrato(synth);
-        if self.keys.caught == 0 {
-            self.control(synth, 123, 0);
-        } else {
-            let free = (0..128u8).filter(|&key| self.keys.caught & bit(key) == 0);
-            free.for_each(|key| synth.note_off(self.number, i32::from(key)));
-        }
+        self.end(synth, !self.keys.caught);
+    }
+
+    /// Ends the notes of these keys, a bit each, that a release ends.
+    fn end(&self, synth: &mut Synthesizer, keys: u128) {
+        let ending = keys & !self.rings;
+        let keys = (0..128u8).filter(|&key| ending & bit(key) != 0);
+        keys.for_each(|key| synth.note_off(self.number, i32::from(key)));
     }
 
     fn sostenuto(&mut self, synth: &mut Synthesizer, pressed: bool) {
@@ -259,8 +270,7 @@ impl Channel {
         }
         let owed = self.keys.owed & !self.keys.down;
         (self.keys.caught, self.keys.owed) = (0, 0);
-        let owed = (0..128u8).filter(|&key| owed & bit(key) != 0);
-        owed.for_each(|key| synth.note_off(self.number, i32::from(key)));
+        self.end(synth, owed);
     }
 
     /// Data entry for the registered parameter that is selected.
@@ -289,7 +299,8 @@ impl Channel {
     }
 
     fn tell_sustain(&self, synth: &mut Synthesizer) {
-        self.control(synth, 64, if self.sustain { 127 } else { 0 });
+        let holds = self.sustain && self.rings == 0;
+        self.control(synth, 64, if holds { 127 } else { 0 });
     }
 
     fn tell_bend(&self, synth: &mut Synthesizer) {

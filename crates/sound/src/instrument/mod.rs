@@ -12,7 +12,7 @@ mod laws;
 mod sysex;
 
 use crate::error::SoundError;
-use crate::font::Font;
+use crate::font::{Chokes, Font};
 use channel::Channel;
 use rustysynth_ext::{Synthesizer, SynthesizerSettings};
 use std::ops::RangeInclusive;
@@ -32,6 +32,9 @@ pub const POLYPHONY: usize = 128;
 /// The sample rates that can be rendered at.
 pub const RATES: RangeInclusive<u32> = 16_000..=192_000;
 
+/// The channel of the percussion, from 0.
+const PERCUSSION: usize = 9;
+
 /// The level of the whole: with the font that comes along, five chords and drums together stay
 /// below full scale.
 const GAIN: f32 = 1.0;
@@ -50,6 +53,7 @@ const RUNAWAY: f32 = 1e3;
 pub struct Instrument {
     synth: Synthesizer,
     channels: [Channel; 16],
+    chokes: Chokes,
     /// Amplitude by the master volume message: where it is, and where it goes.
     master: (f32, f32),
     left: [f32; BLOCK],
@@ -76,9 +80,13 @@ impl Instrument {
         let synth =
             Synthesizer::new(font.sounds(), &settings).map_err(|_| SoundError::Rate(rate))?;
         let patience = rate / 2 / BLOCK as u32;
+        let chokes = font.chokes().clone();
+        let rings = |number| if number == PERCUSSION { chokes.all() } else { 0 };
+        let channel = |number| Channel::new(number as u8).with_rings(rings(number));
         let mut instrument = Instrument {
             synth,
-            channels: std::array::from_fn(|number| Channel::new(number as u8)),
+            channels: std::array::from_fn(channel),
+            chokes,
             master: (1.0, 1.0),
             left: [0.0; BLOCK],
             right: [0.0; BLOCK],
@@ -127,6 +135,9 @@ impl Instrument {
             (0x80, Some(_)) | (0x90, Some(0)) => channel.lift(synth, a),
             (0x90, Some(velocity)) => {
                 self.quiet = 0;
+                if usize::from(status & 15) == PERCUSSION {
+                    self.chokes.of(a).for_each(|key| synth.note_off(PERCUSSION as i32, key.into()));
+                }
                 channel.press(synth, a, velocity);
             }
             (0xA0, Some(pressure)) => channel.press_harder(synth, Some(a), pressure),

@@ -1,0 +1,102 @@
+//! Drums that cut each other off, without a crack.
+//!
+//! In: the bytes of the font that comes along. Out: the same font without its exclusive classes, and
+//! which key belongs to which. The player would begin the new drum in the very voice of the old one,
+//! which then stops within a frame; a whistle or a cuica cracks at that. So the instrument ends the
+//! old drum itself, by a release that is made short here. A key that is let go then means nothing to
+//! such a drum: it rings as it did.
+
+use super::riff::find;
+
+/// Generators (section 8.1.2 of the SoundFont Technical Specification 2.01): release of the volume
+/// envelope, range of keys, exclusive class.
+const RELEASE: u16 = 38;
+const KEYS: u16 = 43;
+const CLASS: u16 = 57;
+/// The release of what is cut off, in timecents: 20 ms.
+const QUICK: i16 = -6773;
+
+/// The exclusive class of each key of the percussion; 0 for none.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Chokes([u8; 128]);
+
+impl Chokes {
+    /// No key cuts another off.
+    pub const NONE: Chokes = Chokes([0; 128]);
+
+    /// Takes the classes out of a font whose drums have a zone of one key each.
+    pub fn take(font: &mut [u8]) -> Chokes {
+        let mut chokes = Chokes::NONE;
+        let (Some(bags), Some(at)) = (find(font, b"pdta", b"ibag"), find(font, b"pdta", b"igen"))
+        else {
+            return chokes;
+        };
+        let starts: Vec<usize> =
+            font[bags].chunks_exact(4).map(|bag| usize::from(word(bag))).collect();
+        for zone in starts.windows(2) {
+            let generators = font[at.clone()].get_mut(zone[0] * 4..zone[1] * 4);
+            generators.into_iter().for_each(|generators| chokes.take_zone(generators));
+        }
+        chokes
+    }
+
+    fn take_zone(&mut self, generators: &mut [u8]) {
+        let mut class = 0;
+        for generator in generators.chunks_exact_mut(4).filter(|one| word(one) == CLASS) {
+            class = generator[2];
+            generator[2..].copy_from_slice(&[0, 0]);
+        }
+        if class == 0 {
+            return;
+        }
+        for generator in generators.chunks_exact_mut(4) {
+            match word(generator) {
+                RELEASE => generator[2..].copy_from_slice(&QUICK.to_le_bytes()),
+                KEYS => self.0[usize::from(generator[2] & 127)] = class,
+                _ => {}
+            }
+        }
+    }
+
+    /// The keys that belong to a class, a bit each.
+    pub fn all(&self) -> u128 {
+        let keys = self.0.iter().enumerate().filter(|(_, class)| **class != 0);
+        keys.fold(0, |all, (key, _)| all | 1 << key)
+    }
+
+    /// The keys that a key cuts off; its own among them.
+    pub fn of(&self, key: u8) -> impl Iterator<Item = u8> {
+        let class = self.0[usize::from(key & 127)];
+        (0..128u8).filter(move |&other| class != 0 && self.0[usize::from(other)] == class)
+    }
+}
+
+fn word(bytes: &[u8]) -> u16 {
+    u16::from_le_bytes([bytes[0], bytes[1]])
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::STANDARD_BYTES;
+    use super::*;
+
+    /// Hats, whistles, guiros, cuicas, triangles: General MIDI Level 1 percussion key map; that they
+    /// cut each other off is common practice, and a rule from General MIDI Level 2 on (from memory).
+    #[test]
+    fn the_classes_of_the_font_that_comes_along_are_taken() {
+        let mut font = STANDARD_BYTES.to_vec();
+        let chokes = Chokes::take(&mut font);
+        for group in [&[42, 44, 46][..], &[71, 72], &[73, 74], &[78, 79], &[80, 81]] {
+            for key in group {
+                assert_eq!(chokes.of(*key).collect::<Vec<_>>(), group);
+            }
+        }
+        assert_eq!(chokes.all().count_ones(), 11);
+        assert_eq!(chokes.of(36).count(), 0);
+        assert_eq!(Chokes::take(&mut font), Chokes::NONE, "none is left");
+        // A class and a release for each of them are all that changed.
+        let changed = font.chunks(2).zip(STANDARD_BYTES.chunks(2)).filter(|(a, b)| a != b);
+        assert_eq!(changed.count(), 22);
+        assert_eq!(Chokes::take(&mut [0; 40]), Chokes::NONE);
+    }
+}
