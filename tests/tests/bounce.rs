@@ -187,6 +187,44 @@ fn compare(short: &Wav, long: &Wav, float: &Wav) {
 }
 
 #[test]
+fn what_of_the_song_is_bounced_is_as_long_as_it_lasts() {
+    let folder = tempfile::tempdir().unwrap();
+    let (path, wav) = (folder.path().join("form.ron"), folder.path().join("form.wav"));
+    let section = |letter: &str, bars: u32, pass: u32| {
+        let notes = format!("(id: {}, at: \"1.1.0\", length: 90, key: 75, velocity: 90)", pass + 1);
+        let pass = format!("(id: {pass}, track: 1, length: \"1 bar\", notes: [{notes}])");
+        format!(
+            "(letter: \"{letter}\", bars: {bars}, metre: \"3/4\", tempo: 400000, passes: [{pass}])"
+        )
+    };
+    let tracks = "(id: 1, name: \"Sticks\", channel: 10, pitched: false)";
+    let sections = [section("A", 2, 10), section("B", 1, 20)].join(",");
+    let song =
+        format!("(chaconne: 1, form: \"A B A\", tracks: [{tracks}], sections: [{sections}])");
+    std::fs::write(&path, song).unwrap();
+    let bars = |words: &[&str]| {
+        let first = ["bounce", path.to_str().unwrap(), wav.to_str().unwrap()];
+        run(&[&first[..], words].concat()).ends(0);
+        let sound = Wav::read(&wav);
+        // A bar is three quarters of 0.4 s; each begins with a stroke.
+        let bars = sound.left.len() as f64 / 44_100.0 / 1.2;
+        for bar in 0..bars as usize {
+            onset(&sound.left, bar as f64 * 1.2 * 44_100.0);
+        }
+        bars
+    };
+    assert_eq!(bars(&["--tail", "0"]), 5.0);
+    assert_eq!(bars(&["--tail", "0", "--form"]), 5.0);
+    assert_eq!(bars(&["--tail", "0", "--section", "B"]), 1.0);
+    assert_eq!(bars(&["--tail", "0.6", "--section", "A"]), 2.5);
+    assert_eq!(bars(&["--loop"]), 2.0, "the first section");
+    assert_eq!(bars(&["--loop", "--section", "B"]), 1.0);
+    // A stroke's tail ends where it is silent.
+    let whole = bars(&["--section", "B"]);
+    assert!((1.0..1.0 + 10.0 / 1.2).contains(&whole), "{whole}");
+}
+
+#[test]
 fn what_is_no_wav_file_is_not_replaced() {
     let folder = tempfile::tempdir().unwrap();
     let song = song_in(folder.path());

@@ -2,7 +2,8 @@
 
 mod common;
 
-use common::{Player, measure};
+use chaconne_sound::{Font, Instrument};
+use common::{Player, measure, tiny};
 
 const NOTE: [u8; 3] = [0x90, 60, 127];
 const OFF: [u8; 3] = [0x80, 60, 64];
@@ -139,6 +140,37 @@ fn general_midi_on_and_master_volume() {
     player.send(&[0xF0, 0x7F, 0x7F, 0x04, 0x01, 0, 64, 0xF7]);
     let (half, _) = player.levels();
     assert!((half - full - 40.0 * (8192.0f64 / 16_383.0).log10()).abs() < 0.1, "{half} {full}");
+}
+
+/// The two halves of bank select choose among banks that the font has, from the next program change
+/// on (MIDI 1.0 Detailed Specification, controllers 0 and 32).
+#[test]
+fn a_bank_is_chosen_by_its_number() {
+    // Program 4 stops at once in bank 0, rings for about 4 s in bank 5, and lies right in bank 7.
+    let mut right = tiny::tone(7, 4, -12_000);
+    right.generators.insert(0, (tiny::generator::PAN, 500));
+    let tones = [tiny::tone(0, 4, -12_000), tiny::tone(5, 4, 2400), right];
+    let font = Font::read(&tiny::font(&tones)).unwrap();
+    let heard = |messages: &[&[u8]]| {
+        let mut player =
+            Player { instrument: Instrument::new(&font, 48_000).unwrap(), rate: 48_000 };
+        player.send(&[0xB0, 91, 0]);
+        messages.iter().for_each(|message| player.send(message));
+        player.send(&NOTE);
+        let (left, right) = player.levels();
+        player.send(&OFF);
+        if left < right - 20.0 {
+            return 7;
+        }
+        if player.levels().0 > -60.0 { 5 } else { 0 }
+    };
+    let program: &[u8] = &[0xC0, 4];
+    assert_eq!(heard(&[program]), 0);
+    assert_eq!(heard(&[&[0xB0, 0, 5], program]), 5);
+    assert_eq!(heard(&[&[0xB0, 32, 7], program]), 7);
+    assert_eq!(heard(&[&[0xB0, 0, 5], &[0xB0, 32, 0], program]), 5);
+    assert_eq!(heard(&[program, &[0xB0, 0, 5]]), 0, "not before the program changes");
+    assert_eq!(heard(&[&[0xB0, 0, 5], program, &[0xB0, 0, 0], program]), 0);
 }
 
 /// A bank holds from the next program change on (MIDI 1.0 Detailed Specification, bank select); a

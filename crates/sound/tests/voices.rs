@@ -5,6 +5,25 @@ mod common;
 use chaconne_sound::POLYPHONY;
 use common::{Player, measure};
 
+/// 88 keys held at once, an octave more than 64 voices need: each is heard as loud as the next.
+#[test]
+fn every_key_of_a_keyboard_sounds_at_once() {
+    let mut player = Player::new();
+    let keys = 21..=108u8;
+    keys.clone().for_each(|key| player.send(&[0x90, key, 100]));
+    player.play_ms(100);
+    let (left, _) = player.play_ms(4000);
+    let level = |key: f64| measure::tone(&left, 500.0 * 2f64.powf((key - 60.0) / 12.0), 48_000);
+    let levels: Vec<f64> = keys.map(|key| level(f64::from(key))).collect();
+    let (low, high) = levels
+        .iter()
+        .fold((0.0f64, -200.0f64), |(low, high), &level| (low.min(level), high.max(level)));
+    // The highest lose a little where the player draws straight lines between samples.
+    assert!(low > -30.0 && high - low < 3.0, "{levels:.1?}");
+    // Between two keys there is nothing.
+    assert!(level(60.5) < low - 30.0 && level(20.0) < low - 30.0);
+}
+
 /// The quietest released voice is taken first, then the next; a held one is not while there are any.
 #[test]
 fn the_quietest_released_voice_is_taken_first() {
