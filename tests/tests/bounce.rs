@@ -122,6 +122,45 @@ fn notes_sound_when_the_listing_says() {
 }
 
 #[test]
+fn the_click_sounds_on_each_beat_where_it_is_asked_for() {
+    let folder = tempfile::tempdir().unwrap();
+    let song = song_in(folder.path());
+    let (wav, stems) = (folder.path().join("mix.wav"), folder.path().join("stems"));
+    let words = ["bounce", &song, wav.to_str().unwrap(), "--stems", stems.to_str().unwrap()];
+    for rate in ["44100", "48000"] {
+        run(&[&words[..], &["--click", "--bits", "32f", "--rate", rate]].concat()).ends(0);
+        let sound = Wav::read(&stems.join("mix-04-click.wav"));
+        assert_eq!(sound.left, sound.right);
+        let rate = f64::from(sound.rate);
+        let beats: Vec<f64> = (0..8).map(|beat| due(beat * 960)).collect();
+        let late = |due: &f64| (onset(&sound.left, due * rate) / rate - due) * 1e3;
+        let late: Vec<f64> = beats.iter().map(late).collect();
+        let constant = late.iter().sum::<f64>() / late.len() as f64;
+        // A frame is 0.02 ms: nothing but the rounding to frames is left.
+        assert!(late.iter().all(|ms| (ms - constant).abs() < 0.05), "{late:?}");
+        assert!(constant.abs() < 0.5, "{constant}");
+        // Beat one is the higher one: it goes through zero more often in 20 ms.
+        let crossings = |due: &f64| {
+            let from = (due * rate) as usize;
+            let frames = &sound.left[from..from + (rate * 0.02) as usize];
+            frames.windows(2).filter(|two| (two[0] < 0.0) != (two[1] < 0.0)).count()
+        };
+        let crossings: Vec<usize> = beats.iter().map(crossings).collect();
+        let plain = crossings[1];
+        let is_one = |(beat, &count): (usize, &usize)| (count > plain + 10) == (beat % 4 == 0);
+        assert!(crossings.iter().enumerate().all(is_one), "{crossings:?}");
+        // Between two clicks it falls silent.
+        let before = (beats[1] * rate) as usize - 200;
+        assert!(sound.left[before..before + 100].iter().all(|x| x.abs() < 1e-4));
+    }
+    // Without the word it is not there.
+    let (plain, none) = (folder.path().join("plain.wav"), folder.path().join("none"));
+    let words = ["bounce", &song, plain.to_str().unwrap(), "--stems", none.to_str().unwrap()];
+    run(&words).ends(0);
+    assert_eq!(std::fs::read_dir(none).unwrap().count(), 3);
+}
+
+#[test]
 fn another_reader_finds_the_same_in_every_form_and_each_run_gives_the_same_bytes() {
     let folder = tempfile::tempdir().unwrap();
     let song = song_in(folder.path());

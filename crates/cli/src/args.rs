@@ -280,6 +280,9 @@ pub struct Bounce {
     /// is taken whole
     #[arg(long, value_name = "NAME,...")]
     pub tracks: Vec<String>,
+    /// Has the click sound as well, a gentle one of its own on each beat
+    #[arg(long)]
+    pub click: bool,
     /// A folder for a file of each track, as it goes into the mix before its limiter
     #[arg(long, value_name = "DIR")]
     pub stems: Option<PathBuf>,

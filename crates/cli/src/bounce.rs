@@ -50,6 +50,7 @@ fn how(asked: &Bounce, song: &Song) -> Result<HowToBounce, String> {
         extent: section.map_or(Extent::Form, Extent::Loop),
         looped: asked.looped,
         tracks: asked.tracks.clone(),
+        click: asked.click,
         stems: asked.stems.clone(),
         rate: asked.rate,
         bits: asked.bits.into(),

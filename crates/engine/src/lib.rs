@@ -13,6 +13,7 @@
 
 mod assemble;
 mod bake;
+mod beats;
 mod capture;
 mod command;
 mod controls;
@@ -37,6 +38,7 @@ mod status;
 mod testing;
 pub mod time_code;
 
+pub use beats::beats;
 pub use command::{Click, Command, Mode, Rounds};
 pub use cue::{Action, Address, Cue, Order, PortIx, Slot, Voice};
 pub use engine::{ClickSound, Config, Engine, Input, LiveTarget, Refused};

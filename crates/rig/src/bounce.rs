@@ -30,6 +30,8 @@ pub struct HowToBounce {
     /// The tracks that are heard, by name or number, or several of them with commas between; all
     /// where there is none. A name that has commas itself comes before the names between them.
     pub tracks: Vec<String>,
+    /// Whether the click is heard, too.
+    pub click: bool,
     /// The folder for a file of each track.
     pub stems: Option<PathBuf>,
     /// Frames a second.
@@ -105,7 +107,7 @@ pub fn bounce(
     let muted = muted.map(|track| format!("track '{}' is muted, so it is silent", track.name));
     let (font, notice) = sound::font(how.font.as_deref());
     muted.chain(notice).for_each(|remark| _ = tell(BounceNews::Remark(remark)));
-    let score = played.score(song, &tracks);
+    let score = played.score(song, &tracks, how.click);
     drop(played);
     if let Some(wanted) = how.loudness {
         let mut hear = |gain| hear(&font, &score, Settings { gain, ..settings }, tell);

@@ -1,6 +1,7 @@
 //! The click and the clock: beats for the player, pulses for other gear.
 
 use super::{Engine, Refused};
+use crate::beats;
 use crate::{Action, Click, Cue, Message, Order, PortIx, Slot, Voice};
 use chaconne_song::{NoteId, U7};
 use chaconne_time::{Ns, Span, Tick, pulse};
@@ -104,23 +105,9 @@ impl Engine {
 
     /// The beats inside a span, and which of them are beat one.
     fn beats(&self, span: Span) -> Vec<(Tick, bool)> {
-        let mut beats = Vec::new();
-        let Some(run) = &self.run else { return beats };
+        let Some(run) = &self.run else { return Vec::new() };
         let first = run.entries[0];
-        for entry in
-            run.entries.iter().filter(|entry| entry.until > span.from && entry.at < span.to)
-        {
-            let Some(section) = self.section(entry.section) else { continue };
-            let from = span.from.max(entry.at) - entry.at;
-            let mut bar = section.metre.bar_at(from);
-            while entry.at + section.metre.bar_start(bar) < span.to.min(entry.until) {
-                let start = entry.at + section.metre.bar_start(bar);
-                let metre = section.metre.metre_of(bar);
-                let all = (0..metre.count()).map(|k| (start + metre.beat() * i64::from(k), k == 0));
-                beats.extend(all.filter(|&(at, _)| span.contains(at) && at < entry.until));
-                bar += 1;
-            }
-        }
+        let mut beats = beats::of_entries(&run.entries, |letter| self.section(letter), span);
         // The count-in has the metre of the section it leads into.
         if span.from < first.at
             && let Some(section) = self.section(first.section)

@@ -33,7 +33,8 @@ struct Sheet {
 
 impl Files {
     /// Begins all files, so that what cannot be written is known before anything is rendered.
-    /// A track's file has the track's number in the song, whichever others are wanted.
+    /// A track's file has the track's number in the song, whichever others are wanted; the click's
+    /// comes after all tracks.
     pub fn begin(
         path: &Path,
         how: &HowToBounce,
@@ -52,6 +53,11 @@ impl Files {
                 let number = place.map_or(0, |place| place + 1);
                 let path = folder.join(stem_name(path, number, &track.name));
                 stems.push(Sheet::begin(path, &track.name, how, number as u64)?);
+            }
+            if how.click {
+                let number = song.tracks.len() + 1;
+                let path = folder.join(stem_name(path, number, "click"));
+                stems.push(Sheet::begin(path, "the click", how, number as u64)?);
             }
         }
         Ok(Files { mix, stems })

@@ -6,7 +6,7 @@
 use super::HowToBounce;
 use crate::Extent;
 use crate::predict::timeline;
-use chaconne_engine::{Route, View, Wire, perform};
+use chaconne_engine::{Route, View, Wire, beats, perform};
 use chaconne_song::{Letter, Song, Track, TrackId};
 use chaconne_sound::bounce::{Cue, LONGEST_TAIL, Score};
 use chaconne_time::{Ns, Tick, Timeline};
@@ -46,8 +46,9 @@ impl Played {
         Ok(Played { route, timeline, rate: how.rate, from, to })
     }
 
-    /// The messages, those of each of these tracks as a stem.
-    pub fn score(&self, song: &Song, tracks: &[Arc<Track>]) -> Score {
+    /// The messages, those of each of these tracks as a stem, and after them the click, where it
+    /// is to be heard.
+    pub fn score(&self, song: &Song, tracks: &[Arc<Track>], click: bool) -> Score {
         let stems: BTreeMap<TrackId, usize> =
             tracks.iter().enumerate().map(|(place, track)| (track.id, place)).collect();
         let performance = perform(song, &self.route, self.route.span(), View::Corrected);
@@ -59,7 +60,16 @@ impl Played {
                 Wire::SysEx(bytes) => Cue::new(frame, stem, event.port.0, bytes),
             }
         });
-        Score { stems: tracks.len(), cues: cues.collect() }
+        let mut score = Score { stems: tracks.len(), cues: cues.collect() };
+        if click {
+            let strike = |(at, accent)| {
+                Cue::strike(frame(self.timeline.ns_at(at), self.rate), tracks.len(), accent)
+            };
+            score.stems += 1;
+            score.cues.extend(beats(song, &self.route, self.route.span()).into_iter().map(strike));
+            score.cues.sort_by_key(|cue| cue.frame);
+        }
+        score
     }
 }
 

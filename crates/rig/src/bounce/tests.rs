@@ -40,6 +40,7 @@ fn how() -> HowToBounce {
         extent: Extent::Form,
         looped: false,
         tracks: Vec::new(),
+        click: false,
         stems: None,
         rate: 44_100,
         bits: Bits::Float,

@@ -6,10 +6,11 @@
 
 use super::cut::{Cut, End, Stereo};
 use super::score::{Ear, Score};
+use crate::click::Click;
 use crate::error::SoundError;
 use crate::font::Font;
 use crate::instrument::{DELAY, Instrument};
-use crate::mix::Limiter;
+use crate::mix::{CLICK_DB, Decibels, Limiter};
 
 /// The longest tail that is waited for, in seconds, where nobody says how long.
 pub const LONGEST_TAIL: u32 = 10;
@@ -96,6 +97,7 @@ pub struct Bounce<'a> {
 struct Stem {
     ear: Ear,
     instrument: Option<Instrument>,
+    click: Option<Click>,
     /// The next of the score's messages.
     next: usize,
     rendered: Stereo,
@@ -116,8 +118,9 @@ impl<'a> Bounce<'a> {
         let stem = |ear: Ear| {
             let sounds = !ear.is_silent();
             let instrument = sounds.then(|| Instrument::new(font, settings.rate)).transpose()?;
+            let click = ear.clicks().then(|| Click::new(settings.rate));
             let (rendered, out) = Default::default();
-            Ok(Stem { ear, instrument, next: 0, rendered, cut: settings.cut(ahead()), out })
+            Ok(Stem { ear, instrument, click, next: 0, rendered, cut: settings.cut(ahead()), out })
         };
         let latency = Limiter::latency(settings.rate) as u64;
         Ok(Bounce {
@@ -251,6 +254,23 @@ impl Stem {
             }
             instrument.render(&mut left[done..], &mut right[done..]);
             left.iter_mut().chain(right).for_each(|sample| *sample *= gain);
+        }
+        if let Some(click) = &mut self.click {
+            let (left, right) = (&mut self.rendered.left, &mut self.rendered.right);
+            while let Some(cue) = score.cues.get(self.next) {
+                let due = (cue.frame + LEAD).saturating_sub(at);
+                if due >= frames as u64 {
+                    break;
+                }
+                self.next += 1;
+                if let Some(accent) = cue.as_strike().filter(|_| self.ear.hears(cue)) {
+                    click.strike(accent, due as usize + DELAY);
+                }
+            }
+            click.add_to(left);
+            let gain = gain * Decibels::new(CLICK_DB).amplitude();
+            left.iter_mut().for_each(|sample| *sample *= gain);
+            right.copy_from_slice(left);
         }
         self.cut.pass(&self.rendered.left, &self.rendered.right, &mut self.out);
     }

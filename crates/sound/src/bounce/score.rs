@@ -23,6 +23,8 @@ pub struct Cue {
 enum Bytes {
     Short([u8; 3], u8),
     Long(Arc<[u8]>),
+    /// The click; whether it is accented.
+    Strike(bool),
 }
 
 impl Cue {
@@ -39,9 +41,20 @@ impl Cue {
         Cue { frame, stem, port, bytes }
     }
 
-    /// The message.
+    /// A strike of the click.
+    pub fn strike(frame: u64, stem: usize, accent: bool) -> Cue {
+        Cue { frame, stem, port: 0, bytes: Bytes::Strike(accent) }
+    }
+
+    /// Whether it is a strike of the click, and accented.
+    pub fn as_strike(&self) -> Option<bool> {
+        if let Bytes::Strike(accent) = self.bytes { Some(accent) } else { None }
+    }
+
+    /// The message; empty for a strike of the click.
     pub fn message(&self) -> &[u8] {
         match &self.bytes {
+            Bytes::Strike(_) => &[],
             Bytes::Short(bytes, count) => &bytes[..usize::from(*count)],
             Bytes::Long(bytes) => bytes,
         }
@@ -70,15 +83,18 @@ pub struct Ear {
     stem: usize,
     /// Port and channel of its notes; empty for a stem that strikes none.
     places: Vec<(u8, u8)>,
+    /// Whether it strikes the click.
+    clicks: bool,
 }
 
 impl Ear {
     /// The ears of all stems.
     pub fn all(score: &Score) -> Vec<Ear> {
-        let new = |stem| Ear { stem, places: Vec::new() };
+        let new = |stem| Ear { stem, ..Ear::default() };
         let mut ears: Vec<Ear> = (0..score.stems).map(new).collect();
         for cue in &score.cues {
             let Some(ear) = ears.get_mut(cue.stem) else { continue };
+            ear.clicks |= cue.as_strike().is_some();
             if let Some((channel, true)) = cue.channel() {
                 let place = (cue.port, channel);
                 if !ear.places.contains(&place) {
@@ -94,9 +110,15 @@ impl Ear {
         self.places.is_empty()
     }
 
-    /// Whether the stem hears a message.
+    /// Whether the stem strikes the click.
+    pub fn clicks(&self) -> bool {
+        self.clicks
+    }
+
+    /// Whether the stem hears a message, or a strike.
     pub fn hears(&self, cue: &Cue) -> bool {
         match cue.channel() {
+            _ if cue.as_strike().is_some() => cue.stem == self.stem,
             Some((_, true)) => cue.stem == self.stem,
             Some((channel, false)) => self.places.contains(&(cue.port, channel)),
             None => self.places.iter().any(|&(port, _)| port == cue.port),
@@ -131,5 +153,20 @@ mod tests {
         assert_eq!(heard(2), [4, 5]);
         assert!(ears[3].is_silent() && heard(3).is_empty());
         assert_eq!(score.cues[6].message().len(), 6);
+    }
+
+    #[test]
+    fn only_its_own_stem_hears_the_click() {
+        let cues = vec![
+            Cue::new(0, 0, 0, &[0x90, 60, 100]),
+            Cue::strike(0, 1, true),
+            Cue::new(0, 9, 0, &[0xF0, 0x7E, 0x7F, 9, 1, 0xF7]),
+        ];
+        let score = Score { stems: 2, cues };
+        let ears = Ear::all(&score);
+        assert_eq!(ears.iter().map(Ear::clicks).collect::<Vec<_>>(), [false, true]);
+        assert!(ears[1].is_silent() && !ears[0].hears(&score.cues[1]));
+        assert_eq!(score.cues.iter().filter(|cue| ears[1].hears(cue)).count(), 1);
+        assert_eq!(score.cues[1].as_strike(), Some(true));
     }
 }
