@@ -190,6 +190,39 @@ fn a_server_that_is_started_anew_is_played_to_again() {
     });
 }
 
+#[test]
+fn a_server_that_is_back_before_it_was_missed_is_played_to_again() {
+    with_own_server("a_server_that_is_back_before_it_was_missed_is_played_to_again", |name| {
+        let mut server = Server::start(&name, 256);
+        let mut peer = Peer::start("desk");
+        let mut running = play_to("desk:in");
+        let monitor = running.scheduler.monitor();
+        let (heard, sink) = ear();
+        let input = open_input(&PortSpec::Jack("desk:out".into()), sink).unwrap();
+        roll(&mut running.orders);
+        for round in 0..3u32 {
+            let key = 60 + round as u8;
+            running.orders.send(press(0, i64::from(round), key, round)).unwrap();
+            eventually("the note", || peer.bytes().last() == Some(&vec![0x90, key, 100]));
+            peer.play(&[(3, &[0x90, key, 100])]);
+            eventually("its note", || events(&heard).len() == 2 * round as usize + 1);
+
+            // No longer than it takes to end and to start. The library bears no client of this
+            // process that outlives its server, so the peer goes with it.
+            drop(server);
+            drop(peer);
+            server = Server::start(&name, 256);
+            peer = Peer::start("desk");
+            eventually("the loss", || monitor.stats().sounding == 0);
+            eventually("the input's loss", || events(&heard).len() == 2 * round as usize + 2);
+            assert_eq!(events(&heard).last(), Some(&InputEvent::Lost));
+            eventually("the port again", || peer.hears("chaconne:out"));
+            eventually("the port's state", || state(&monitor.stats(), 0) == PortState::Open);
+            eventually("the input again", || input.state() == PortState::Open);
+        }
+    });
+}
+
 /// Orders 64 presses, 7 ms and a bit apart, half a second before the first; how many of them are
 /// heard at the first frame of a block, where what comes too late for its own block is.
 fn at_first_frames(running: &mut Running, peer: &Peer, round: u32) -> usize {

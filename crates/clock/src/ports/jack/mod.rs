@@ -4,6 +4,7 @@
 //! | --- | --- |
 //! | `service.rs` | the library, the server, its ports; one client of ours |
 //! | `client_name.rs` | what our clients are called, also after the server was started anew |
+//! | `fall.rs` | that the server has gone, as the library tells it |
 //! | `keeper.rs` | a thread that keeps a port joined to its peer, whoever goes and comes back |
 //! | `line.rs` | the scheduler's end of an output: two wait-free queues |
 //! | `callback.rs` | what JACK calls once a block |
@@ -16,6 +17,7 @@
 mod callback;
 mod client_name;
 mod ear;
+mod fall;
 mod frames;
 mod keeper;
 mod line;

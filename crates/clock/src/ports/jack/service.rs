@@ -3,13 +3,14 @@
 //! Everything here may wait for the server, and is called on threads that may.
 
 use super::client_name::{ClientName, Wish};
+use super::fall::{Fall, IS_FALLEN};
 use super::frames;
 use super::line::{Shared, ahead};
 use crate::ports::quiet::{aloud, quietly};
 use crate::ports::{PortError, PortList};
 use chaconne_time::Ns;
 use jack::{AsyncClient, Client, ClientOptions, Port, PortFlags, ProcessHandler, Unowned};
-use std::sync::atomic::Ordering::Relaxed;
+use std::sync::atomic::Ordering::{Relaxed, SeqCst};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
 
@@ -78,11 +79,10 @@ fn names(client: &Client, flags: PortFlags) -> Vec<String> {
 #[derive(Default)]
 struct House {
     clients: Vec<String>,
-    is_fallen: bool,
 }
 
 fn house() -> MutexGuard<'static, House> {
-    static HOUSE: Mutex<House> = Mutex::new(House { clients: Vec::new(), is_fallen: false });
+    static HOUSE: Mutex<House> = Mutex::new(House { clients: Vec::new() });
     HOUSE.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
@@ -102,7 +102,9 @@ impl Drop for Tenant {
         if let Some(index) = house.clients.iter().position(|name| *name == self.0) {
             house.clients.swap_remove(index);
         }
-        house.is_fallen &= !house.clients.is_empty();
+        if house.clients.is_empty() {
+            IS_FALLEN.store(false, SeqCst);
+        }
     }
 }
 
@@ -137,7 +139,7 @@ fn open_client(name: &mut ClientName) -> Result<(Client, Tenant), PortError> {
 }
 
 fn ask_for_client(wish: &Wish) -> Result<(Client, Tenant), Denied> {
-    if house().is_fallen {
+    if IS_FALLEN.load(SeqCst) {
         return Err(Denied::Absent(PortError::NoJack));
     }
     quietly(|| {
@@ -193,7 +195,7 @@ pub(super) struct Opened<S: Side> {
 
 /// A client of ours that plays or listens.
 pub(super) struct Session<S: Side> {
-    client: Option<AsyncClient<(), S::Process>>,
+    client: Option<AsyncClient<Fall, S::Process>>,
     own: Port<Unowned>,
     shared: Arc<Shared>,
     /// How many blocks there were when that last changed, and when it did.
@@ -210,7 +212,8 @@ impl<S: Side> Session<S> {
         let shared = Shared::new(client.buffer_size(), client.sample_rate());
         let opened = side.register(&client, &shared).map_err(|_| PortError::NoJack)?;
         let Opened { own, process, end } = opened;
-        let client = quietly(|| client.activate_async((), process));
+        let fall = Fall::of(shared.clone());
+        let client = quietly(|| client.activate_async(fall, process));
         let client = Some(client.map_err(|_| PortError::NoJack)?);
         let (beat, period) = ((0, Instant::now()), shared.period());
         Ok((Session { client, own, shared, beat, period, _tenant: tenant }, end))
@@ -240,8 +243,12 @@ impl<S: Side> Session<S> {
         self.own.connected_count().is_ok_and(|count| count > 0)
     }
 
-    /// Whether the server has not called for long.
+    /// Whether the server is gone: it has said so, or it has not called for long. A server that
+    /// is back by now is another, of which this client knows nothing.
     pub fn is_dead(&mut self) -> bool {
+        if self.shared.gone.load(SeqCst) {
+            return true;
+        }
         let blocks = self.shared.blocks.load(Relaxed);
         if blocks != self.beat.0 {
             self.beat = (blocks, Instant::now());
@@ -258,8 +265,7 @@ impl<S: Side> Session<S> {
 
     /// The server is gone: whoever holds the other end is told.
     pub fn fall(&self) {
-        self.shared.gone.store(true, Relaxed);
-        house().is_fallen = true;
+        Fall::of(self.shared.clone()).fell();
     }
 }
 
