@@ -13,6 +13,10 @@ use std::path::{Path, PathBuf};
 use std::str::FromStr;
 use std::sync::Arc;
 
+/// How much longer the start waits so that a serial cable has room for programs and controllers
+/// before the first note: 35 ms, about a hundred bytes.
+pub(crate) const SLOW: Ns = 35_000_000;
+
 /// An output, as it was asked for.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Out {
@@ -41,6 +45,12 @@ impl Out {
     pub fn plain(name: &str, spec: PortSpec) -> Out {
         let name = name.to_string();
         Out { name, spec, clock: None, din: false, mtc: None, mmc: false, offset: 0 }
+    }
+
+    /// The frames in which machine control tells it a place, where it gets any: those of its time
+    /// code, else 30 a second.
+    pub(crate) fn controlled(&self) -> Option<FrameRate> {
+        self.mmc.then(|| self.mtc.unwrap_or(FrameRate::Thirty))
     }
 
     fn set(&mut self, option: &str) -> Result<bool, PortError> {
@@ -315,7 +325,7 @@ impl Outs {
     /// How much longer the start waits so that a serial cable has room for programs and
     /// controllers before the first note: 35 ms, about a hundred bytes.
     pub fn slow(&self) -> Ns {
-        if self.outs.iter().any(|out| out.din) { 35_000_000 } else { 0 }
+        if self.outs.iter().any(|out| out.din) { SLOW } else { 0 }
     }
 
     /// The ones that get clock pulses.
@@ -335,9 +345,8 @@ impl Outs {
     /// The ones that get machine control, and the frames in which it tells a place: those of
     /// their time code, else 30.
     pub fn controlled(&self) -> Vec<(PortIx, FrameRate)> {
-        let all = self.outs.iter().enumerate().filter(|(_, out)| out.mmc);
-        let rate = |out: &Out| out.mtc.unwrap_or(FrameRate::Thirty);
-        all.map(|(index, out)| (PortIx(index as u8), rate(out))).collect()
+        let all = self.outs.iter().enumerate();
+        all.filter_map(|(index, out)| Some((PortIx(index as u8), out.controlled()?))).collect()
     }
 }
 

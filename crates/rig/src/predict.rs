@@ -3,22 +3,22 @@
 //! In: a song, and what else its cables carry. Out: for each port that it plays on, the note that
 //! would come latest on a line of 31,250 baud, where that is, and how many bars are late. The form
 //! is performed twice running, as the export does it, so that what is still under way at its end
-//! delays its beginning; its events, the clock's pulses and time code go through the same
-//! [`DinLine`](chaconne_clock::din::DinLine) that paces a real port, on a simulated clock with a
-//! scheduler that is always in time. So the figures are what the line itself costs; a machine's
+//! delays its beginning; its events, the clock's pulses, time code and what recorders are told before
+//! the start go through the same [`DinLine`](chaconne_clock::din::DinLine) that paces a real port, on
+//! a simulated clock with a scheduler that is always in time. So the figures are what the line itself costs; a machine's
 //! own lateness comes on top.
 
 mod cable;
 mod cables;
 mod clocks;
 mod extent;
+mod start;
 
 pub use cables::Cables;
 
 use cable::Cable;
-use cables::Carries;
 use chaconne_clock::din::Load;
-use chaconne_engine::{Event, Landmark, Message, PortIx, Route, View, Wire, landmarks, perform};
+use chaconne_engine::{Event, Landmark, PortIx, Route, View, Wire, landmarks, perform};
 use chaconne_song::{Letter, Song};
 use chaconne_time::{Ns, Tempo, Timeline};
 use extent::Extent;
@@ -84,11 +84,15 @@ fn ports(song: &Song, extent: &Extent, cables: &Cables, limit: Ns) -> Vec<Foreca
         let port = PortIx(index as u8);
         let mut events = performance.events.iter().filter(|event| event.port == port).peekable();
         let carries = cables.carries(name).filter(|_| events.peek().is_some());
-        let Some(Carries { pulses, mtc }) = carries else { continue };
-        let clocks = clocks::Clocks::new(&timeline, span.from, pulses, mtc);
+        let Some(carries) = carries else { continue };
+        let clocks = clocks::Clocks::new(&timeline, span.from, carries.pulses, carries.mtc);
         let mut cable = Cable::new(song, extent, &timeline, clocks, limit);
-        if pulses {
-            cable.take(span.from, Load::Message(Message::Start));
+        start::locate(&mut cable, carries);
+        while let Some(event) = events.next_if(|event| start::is_set_up(event, span.from)) {
+            cable.prepare(-start::set_up(), load_of(event));
+        }
+        for load in start::loads(carries) {
+            cable.take(span.from, load);
         }
         for event in events {
             cable.clocks_until(event.at);

@@ -46,12 +46,18 @@ impl<'a> Cable<'a> {
             clocks,
             limit,
             line: DinLine::new(Grain::Bytes, PLACES),
-            now: 0,
+            now: Ns::MIN,
             latest: None,
             late_bars: BTreeSet::new(),
             lost: 0,
             before: None,
         }
+    }
+
+    /// Something is sent before the start, at a moment that is negative.
+    pub fn prepare(&mut self, moment: Ns, load: Load) {
+        self.carry_until(moment);
+        self.put(moment, self.extent.route.span().from, load);
     }
 
     /// Something is due: what the line carries until then goes out first.

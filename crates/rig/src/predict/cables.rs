@@ -18,6 +18,8 @@ pub struct Cables {
 pub(crate) struct Carries {
     pub pulses: bool,
     pub mtc: Option<FrameRate>,
+    /// Machine control, and the frames in which it tells a place.
+    pub mmc: Option<FrameRate>,
 }
 
 impl Cables {
@@ -39,10 +41,11 @@ impl Cables {
     /// What the cable of a port carries; `None` where it is no serial cable.
     pub(crate) fn carries(&self, port: &str) -> Option<Carries> {
         if self.outs.is_empty() {
-            return Some(Carries { pulses: true, mtc: None });
+            return Some(Carries { pulses: true, mtc: None, mmc: None });
         }
         let out = self.outs.iter().find(|out| out.name == port && out.din)?;
-        Some(Carries { pulses: out.clock != Some(false), mtc: out.mtc })
+        let (pulses, mtc) = (out.clock != Some(false), out.mtc);
+        Some(Carries { pulses, mtc, mmc: out.controlled() })
     }
 
     /// The song with each track on the output that would play it: the one its port is called, else

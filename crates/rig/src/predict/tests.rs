@@ -165,6 +165,84 @@ fn time_code_is_as_late_as_on_a_line_that_is_reckoned_byte_by_byte() {
     assert_eq!(told.ports[0].latest.unwrap().late, expected);
 }
 
+/// The line again, without its model: of what may go, real-time bytes go first, then
+/// machine control and time code, then the rest, in the order in which they came. A message is its
+/// moment, its place in that order and how many bytes it has; gives when the last is through.
+fn byte_by_byte(messages: &[(Ns, u8, usize)]) -> Ns {
+    let mut waiting = messages.to_vec();
+    waiting.sort_by_key(|&(due, ..)| due);
+    let (mut now, mut end) = (waiting[0].0, 0);
+    while !waiting.is_empty() {
+        let here = |due: Ns| due <= now;
+        let kinds = waiting.iter().enumerate().filter(|(_, (due, ..))| here(*due));
+        let Some((next, _)) = kinds.min_by_key(|(place, (_, kind, _))| (*kind, *place)) else {
+            now = waiting.iter().map(|&(due, ..)| due).min().unwrap();
+            continue;
+        };
+        now += waiting[next].2 as Ns * 320_000;
+        end = now;
+        waiting.remove(next);
+    }
+    end
+}
+
+#[test]
+fn what_recorders_are_told_before_the_start_is_on_the_line_too() {
+    // A full frame is ten bytes (MIDI Time Code, "Full Message"), a locate thirteen and a play six
+    // (MIDI Machine Control 1.0, RP-013, "MMC Commands"). Locate and frame go out 40 ms before the
+    // start, programs and controllers 39 ms before it; start, pulse, quarter frame and play at it.
+    // A song position is not told before a start from the top.
+    let start = -40_000_000;
+    let song = song(&[("A", 4)], &[(0, 4)]);
+    let told = |out: &str| forecast(&song, &cables(&[out]), HEARD).ports[0].latest.unwrap().late;
+    let (real_time, system, other) = (0, 1, 2);
+    // Three bytes and then two a note, with running status.
+    let notes = [3, 2, 2, 2].map(|bytes| (0, other, bytes));
+    let clock = [(0, real_time, 1), (0, real_time, 1)];
+    let before = [(start, system, 10), (start, system, 13)];
+    let at_start = [(0, system, 2), (0, system, 6)];
+    let all = [&before[..], &at_start, &clock, &notes].concat();
+    assert_eq!(told("none,din,mtc=25,mmc"), byte_by_byte(&all));
+    assert_eq!(told("none,din,mtc=25,mmc"), 19 * 320_000);
+    let play = [&before[1..], &at_start[1..], &clock, &notes].concat();
+    assert_eq!(told("none,din,mmc"), byte_by_byte(&play));
+    assert_eq!(told("none,din,no-clock"), byte_by_byte(&notes));
+}
+
+#[test]
+fn what_recorders_are_told_makes_room_for_programs_smaller() {
+    // Switches of sixteen channels, 112 messages of two bytes at the least, and so more than the line
+    // carries in 39 ms (MIDI 1.0, "Running Status"). Without a recorder the line is busy with them
+    // from 39 ms before the start on; with one from where its locate is through, 13 bytes after 40 ms
+    // before it. At the start its play goes before what waits, six bytes. So the notes come as much
+    // later as those bytes take, less the millisecond.
+    let mut song = song(&[("A", 4)], &[(0, 4)]);
+    // The channels are those that it was played on.
+    Arc::make_mut(&mut song.tracks[0]).channel = None;
+    let section = Arc::make_mut(&mut song.sections[0]);
+    let mut pass = (*section.passes[0]).clone();
+    for channel in 1..=16u8 {
+        for number in [65, 66, 67, 68, 69, 84, 88] {
+            pass.lanes.push(Lane {
+                channel: Channel::from_number(channel).unwrap(),
+                control: Control::Change(U7::low_bits(number)),
+                span: Span::new(Tick(0), Tick(3840)),
+                points: vec![Point { at: Tick(0), value: U14::new(1).unwrap() }],
+            });
+        }
+    }
+    pass.sort();
+    section.passes[0] = SharedPass::from(pass);
+    let told = |out: &str| forecast(&song, &cables(&[out]), HEARD).ports[0].latest.unwrap().late;
+    let alone = told("none,din,no-clock");
+    assert!(alone >= (112 * 2 + 9) * 320_000 - 39_000_000, "{alone}");
+    assert_eq!(told("none,din,no-clock,mmc"), alone + (13 + 6) * 320_000 - 1_000_000);
+    // With time code there is its full frame of ten bytes more, and eight quarter frames or more
+    // meanwhile.
+    let coded = told("none,din,no-clock,mtc=25,mmc") - told("none,din,no-clock,mmc");
+    assert!(coded >= (10 + 8 * 2) * 320_000, "{coded}");
+}
+
 #[test]
 fn a_track_is_looked_at_on_the_output_that_would_play_it() {
     let mut song = song(&[("A", 4)], &[(7680, 10)]);

@@ -1,0 +1,44 @@
+//! What a cable carries before the first note, as the engine and the rig order it.
+//!
+//! In: what the cable carries. Out: where recorders are to go, and programs and controllers, each
+//! so long before the start; and what is told at the start itself.
+
+use super::cable::Cable;
+use super::cables::Carries;
+use crate::ports::SLOW;
+use chaconne_clock::din::Load;
+use chaconne_engine::{Config, Event, MachineControl, Message, Wire, time_code};
+use chaconne_time::{Ns, Tick};
+
+/// How long before the start recorders are told where it will be.
+fn lead() -> Ns {
+    Config::default().lead + SLOW
+}
+
+/// How long before the start programs and controllers go out.
+pub fn set_up() -> Ns {
+    Config::default().set_up + SLOW
+}
+
+/// Whether an event is one of the programs and controllers that a track starts with.
+pub fn is_set_up(event: &Event, start: Tick) -> bool {
+    let is_key =
+        matches!(event.wire, Wire::Message(Message::NoteOn { .. } | Message::NoteOff { .. }));
+    event.at == start && !is_key
+}
+
+/// Where recorders are to go: a full frame of time code, and a locate of machine control.
+pub fn locate(cable: &mut Cable<'_>, carries: Carries) {
+    let frame = carries.mtc.map(|rate| time_code::full_frame(time_code::time_code_at(rate, 0)));
+    let locate = carries.mmc.map(|rate| MachineControl::Locate(rate, 0).bytes());
+    for bytes in frame.into_iter().chain(locate) {
+        cable.prepare(-lead(), Load::SysEx(bytes));
+    }
+}
+
+/// What is told at the start itself.
+pub fn loads(carries: Carries) -> impl Iterator<Item = Load> {
+    let play = carries.mmc.map(|_| Load::SysEx(MachineControl::Play.bytes()));
+    let start = carries.pulses.then_some(Load::Message(Message::Start));
+    start.into_iter().chain(play)
+}
