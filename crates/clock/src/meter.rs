@@ -1,6 +1,7 @@
 //! What the scheduler counts, readable from any thread at any time.
 //!
-//! In: one call an event, from the scheduler thread: a few atomic additions, nothing else. Out:
+//! In: one call an event, from the scheduler thread: a few atomic additions, nothing else; and from
+//! the porter what keeps a port from being opened, which the scheduler never asks for. Out:
 //! [`Stats`], a copy of all counts. A copy taken while events go out can be a few events apart
 //! from one field to the next.
 
@@ -8,6 +9,7 @@ use crate::ports::PortState;
 use crate::urgency::Urgency;
 use chaconne_time::Ns;
 use std::sync::atomic::{AtomicI64, AtomicU8, AtomicU64, AtomicUsize, Ordering::Relaxed};
+use std::sync::{Mutex, PoisonError};
 
 /// Later than this is counted as late: 1 ms.
 pub const LATE: Ns = 1_000_000;
@@ -134,6 +136,9 @@ pub struct PortHealth {
     pub dropped: u64,
     /// Continuous values that a slow line left out, since a newer one had come.
     pub thinned: u64,
+    /// Why a port that is waited for is not opened though there are some it could be, in one
+    /// sentence; else empty.
+    pub hindrance: String,
 }
 
 /// Everything that was counted, at one moment.
@@ -171,6 +176,8 @@ struct PortMeter {
     bytes: AtomicU64,
     dropped: AtomicU64,
     thinned: AtomicU64,
+    /// Never touched by the scheduler thread: it may have to be waited for.
+    hindrance: Mutex<String>,
 }
 
 /// The counts themselves.
@@ -199,6 +206,7 @@ impl Meter {
             bytes: AtomicU64::new(0),
             dropped: AtomicU64::new(0),
             thinned: AtomicU64::new(0),
+            hindrance: Mutex::new(String::new()),
         };
         Meter {
             late: AtomicU64::new(0),
@@ -224,6 +232,7 @@ impl Meter {
             bytes: port.bytes.load(Relaxed),
             dropped: port.dropped.load(Relaxed),
             thinned: port.thinned.load(Relaxed),
+            hindrance: port.hindrance.lock().unwrap_or_else(PoisonError::into_inner).clone(),
         };
         let ports: Vec<PortHealth> = self.ports.iter().map(port).collect();
         Stats {
@@ -238,6 +247,14 @@ impl Meter {
             sounding: self.sounding.load(Relaxed),
             urgency: Urgency::from_code(self.urgency.load(Relaxed)),
             ports,
+        }
+    }
+
+    /// What keeps a port from being opened; nothing where it is empty. May wait: not for the
+    /// scheduler thread.
+    pub(crate) fn set_hindrance(&self, port: usize, sentence: String) {
+        if let Some(port) = self.ports.get(port) {
+            *port.hindrance.lock().unwrap_or_else(PoisonError::into_inner) = sentence;
         }
     }
 

@@ -144,6 +144,7 @@ impl Round {
             Keeper::Jack(jack) => jack.look(state),
             Keeper::Wired(keeper) => look_at_wire(state, &mut **keeper),
         };
+        self.meter.set_hindrance(index, watch.keeper.hindrance());
         let arrival = match news {
             None => return,
             Some(News::Gone) => Arrival::Gone(watch.port),

@@ -362,6 +362,41 @@ fn names_are_looked_up_among_the_ports_of_others() {
 }
 
 #[test]
+fn a_name_that_comes_to_fit_several_ports_says_which_until_one_is_left() {
+    let test = "a_name_that_comes_to_fit_several_ports_says_which_until_one_is_left";
+    with_own_server(test, |name| {
+        let _server = Server::start(&name, 256);
+        let one = Peer::start("desk one");
+        let (output, (_, sink)) = (to("desk"), ear());
+        let input = open_input(&PortSpec::Jack("desk".into()), sink).unwrap();
+        let running = start(vec![output], Setup::default()).unwrap();
+        let monitor = running.scheduler.monitor();
+        let said = || monitor.stats().ports[0].hindrance.clone();
+        let (two, three) = (Peer::start("desk two"), Peer::start("desk three"));
+        // What it is joined to it stays with, whoever else comes.
+        assert!(one.hears("chaconne:out"));
+        assert_eq!((said(), input.hindrance()), Default::default());
+        drop(one);
+        eventually("the output's sentence", || !said().is_empty());
+        eventually("the input's sentence", || !input.hindrance().is_empty());
+        let sentence = |way: &str, port: &str| {
+            format!(
+                "more than one JACK {way} has 'desk' in its name: 'desk two:{port}', \
+                 'desk three:{port}'; give more of the name"
+            )
+        };
+        let expected = (sentence("output", "in"), sentence("input", "out"));
+        assert_eq!((said(), input.hindrance()), expected);
+        assert_eq!(state(&monitor.stats(), 0), PortState::Lost);
+        drop(three);
+        eventually("the port", || state(&monitor.stats(), 0) == PortState::Open);
+        eventually("the input", || input.state() == PortState::Open);
+        assert!(two.hears("chaconne:out"));
+        eventually("no sentence", || said().is_empty() && input.hindrance().is_empty());
+    });
+}
+
+#[test]
 fn a_server_that_does_not_run_yet_is_waited_for() {
     with_own_server("a_server_that_does_not_run_yet_is_waited_for", |name| {
         let error = chaconne_clock::list_jack_ports().unwrap_err().to_string();

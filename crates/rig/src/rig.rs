@@ -316,6 +316,7 @@ impl Rig {
             sent: health.sent,
             dropped: health.dropped,
             failure: failure.clone(),
+            hindrance: health.hindrance.clone(),
         });
         let ins = self.ins.iter().map(|input| PortReport {
             name: input.spec.to_string(),
@@ -325,6 +326,7 @@ impl Rig {
             sent: 0,
             dropped: input.input.as_ref().map_or(0, clock::Input::strays),
             failure: input.failure.clone(),
+            hindrance: input.input.as_ref().map_or(String::new(), clock::Input::hindrance),
         });
         Snapshot {
             status: self.status(),

@@ -64,6 +64,18 @@ pub(crate) fn open_jack(
     Ok((line, JackWatch { keeper, known, held: None }, notice))
 }
 
+impl Keeper {
+    /// Why nothing is opened though there are ports that could be meant, in one sentence; else
+    /// empty.
+    pub fn hindrance(&self) -> String {
+        match self {
+            Keeper::Line(_) | Keeper::Wired(_) => String::new(),
+            Keeper::Midi(seat) => seat.hindrance().to_string(),
+            Keeper::Jack(watch) => watch.keeper.hindrance(),
+        }
+    }
+}
+
 impl JackWatch {
     /// What has changed, for a scheduler that takes the port to be in this state.
     pub fn look(&mut self, state: PortState) -> Option<News> {

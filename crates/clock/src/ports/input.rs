@@ -34,12 +34,14 @@ pub(crate) struct Shared {
     over: AtomicBool,
     state: AtomicU8,
     strays: AtomicU64,
+    hindrance: Mutex<String>,
 }
 
 impl Shared {
     fn new(state: PortState) -> Arc<Shared> {
         let (over, strays) = (AtomicBool::new(false), AtomicU64::new(0));
-        Arc::new(Shared { over, state: AtomicU8::new(state as u8), strays })
+        let (state, hindrance) = (AtomicU8::new(state as u8), Mutex::default());
+        Arc::new(Shared { over, state, strays, hindrance })
     }
 
     pub fn is_over(&self) -> bool {
@@ -52,6 +54,11 @@ impl Shared {
 
     pub fn set_strays(&self, strays: u64) {
         self.strays.store(strays, Relaxed);
+    }
+
+    /// Why it hears nobody though there are ports that could be meant.
+    pub fn set_hindrance(&self, sentence: String) {
+        *self.hindrance.lock().unwrap_or_else(PoisonError::into_inner) = sentence;
     }
 }
 
@@ -122,6 +129,7 @@ fn open_midi(name: String, port: &str, feed: Feed) -> Result<Input, PortError> {
     Input::start(name, state, notice, move |shared| {
         while !shared.is_over() {
             look_at_midi(&mut midi, &mut seat, &feed, shared);
+            shared.set_hindrance(seat.hindrance().to_string());
             let mut feed = feed.lock().unwrap_or_else(PoisonError::into_inner);
             feed.look(now());
             shared.set_strays(feed.stray());
@@ -214,6 +222,11 @@ impl Input {
     /// byte, [`PortState::Silent`] where nothing more will come.
     pub fn state(&self) -> PortState {
         PortState::from_code(self.shared.state.load(Relaxed))
+    }
+
+    /// Why it is still waited for though there are ports it could be, in one sentence; else empty.
+    pub fn hindrance(&self) -> String {
+        self.shared.hindrance.lock().unwrap_or_else(PoisonError::into_inner).clone()
     }
 
     /// How many bytes belonged to no message.

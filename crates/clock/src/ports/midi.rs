@@ -4,7 +4,7 @@
 //! that are gone: who wants to know asks anew each time.
 
 use super::feed::Feed;
-use super::names::{find_again, pick};
+use super::names::{find_again, hindrance, pick};
 use super::quiet::quietly;
 use super::{PortError, PortList, PortSpec};
 use crate::machine::Sent;
@@ -87,11 +87,20 @@ pub(crate) struct MidiSeat {
     full: Option<String>,
     /// When it is looked for next.
     next: Instant,
+    /// Why none of the ports there are is the one, where some could be; else empty.
+    hindrance: String,
 }
 
 impl MidiSeat {
     pub fn new(way: Way, name: &str) -> MidiSeat {
-        MidiSeat { way, name: name.to_string(), full: None, next: Instant::now() }
+        let (next, hindrance) = (Instant::now(), String::new());
+        MidiSeat { way, name: name.to_string(), full: None, next, hindrance }
+    }
+
+    /// Why none of the ports there are is the one, where some could be, in one sentence; else
+    /// empty. As of the last look.
+    pub fn hindrance(&self) -> &str {
+        &self.hindrance
     }
 
     /// Whether the port is there, where it is time to look. A port that was open is only there
@@ -105,11 +114,14 @@ impl MidiSeat {
         Some(self.is_among(is_open, &names))
     }
 
-    fn is_among(&self, is_open: bool, names: &[String]) -> bool {
-        match &self.full {
-            Some(full) if is_open => names.contains(full),
-            _ => self.find(names).is_ok(),
+    fn is_among(&mut self, is_open: bool, names: &[String]) -> bool {
+        self.hindrance.clear();
+        if let Some(full) = self.full.as_ref().filter(|_| is_open) {
+            return names.contains(full);
         }
+        let found = self.find(names);
+        self.hindrance = found.as_ref().err().map_or(String::new(), hindrance);
+        found.is_ok()
     }
 
     fn find(&self, names: &[String]) -> Result<usize, PortError> {
@@ -206,5 +218,26 @@ mod tests {
         assert!(seat.is_among(false, &back));
         assert_eq!(seat.find(&back), Ok(1));
         assert!(!seat.is_among(false, &list(&["Pads:Pads 20:0"])));
+    }
+
+    #[test]
+    fn a_name_that_has_come_to_fit_several_says_which_until_one_is_meant() {
+        let list = |names: &[&str]| names.iter().map(|name| name.to_string()).collect::<Vec<_>>();
+        let mut seat = MidiSeat::new(Way::Out, "Desk");
+        assert!(!seat.is_among(false, &list(&["Pads:Pads 20:0"])));
+        assert_eq!(seat.hindrance(), "", "it is only not there yet");
+        let twins = ["Desk:Desk 1 24:0", "Desk:Desk 2 24:1"];
+        assert!(!seat.is_among(false, &list(&twins)));
+        assert_eq!(
+            seat.hindrance(),
+            "more than one MIDI output has 'Desk' in its name: 'Desk:Desk 1 24:0', \
+             'Desk:Desk 2 24:1'; give more of the name"
+        );
+        assert!(seat.is_among(false, &list(&twins[..1])));
+        assert_eq!(seat.hindrance(), "");
+        // One that is open is the one, whoever else comes.
+        seat.full = Some(twins[0].to_string());
+        assert!(seat.is_among(true, &list(&twins)));
+        assert_eq!(seat.hindrance(), "");
     }
 }

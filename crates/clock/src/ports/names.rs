@@ -44,6 +44,15 @@ pub(crate) fn pick(kind: &'static str, name: &str, names: &[String]) -> Result<u
     }
 }
 
+/// The sentence on a name that is waited for where there are ports that could be meant; empty where
+/// there is none yet.
+pub(crate) fn hindrance(error: &PortError) -> String {
+    match error {
+        PortError::Ambiguous { .. } => error.to_string(),
+        _ => String::new(),
+    }
+}
+
 /// The port that was found once under `full`, where it is there now: under the same name, or
 /// under another number.
 pub(crate) fn find_again(full: &str, names: &[String]) -> Option<usize> {

@@ -104,6 +104,7 @@ impl Ear {
                 standing.set_state(PortState::Lost);
             }
             standing.set_strays(feed.stray());
+            standing.set_hindrance(self.keeper.hindrance());
             thread::park_timeout(LOOK);
         }
     }

@@ -7,11 +7,11 @@
 use super::client_name::ClientName;
 use super::service::{Session, Side};
 use crate::ports::PortError;
-use crate::ports::names::{find_again, pick};
+use crate::ports::names::{find_again, hindrance, pick};
 use crate::ports::quiet::aloud;
-use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering::SeqCst};
 use std::sync::mpsc::{Receiver, Sender, channel};
+use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::{self, JoinHandle};
 use std::time::{Duration, Instant};
 
@@ -28,6 +28,7 @@ struct Standing {
     over: AtomicBool,
     joined: AtomicBool,
     joins: AtomicU64,
+    hindrance: Mutex<String>,
 }
 
 /// What the first try gave.
@@ -80,6 +81,12 @@ impl<S: Side> Keeper<S> {
     pub fn joined(&self) -> Option<u64> {
         let joins = self.standing.joins.load(SeqCst);
         self.standing.joined.load(SeqCst).then_some(joins)
+    }
+
+    /// Why our port is joined to none though there are some that could be meant, in one sentence;
+    /// else empty.
+    pub fn hindrance(&self) -> String {
+        self.standing.hindrance.lock().unwrap_or_else(PoisonError::into_inner).clone()
     }
 
     /// The end of a new port, where a new one had to be made. It was told before that is
@@ -162,6 +169,7 @@ impl<S: Side> Work<S> {
         let Some(mut session) = self.session.take() else { return self.open_again() };
         if session.is_dead() {
             self.standing.joined.store(false, SeqCst);
+            self.hindered(String::new());
             session.fall();
             return;
         }
@@ -192,6 +200,7 @@ impl<S: Side> Work<S> {
         if session.is_joined() {
             // Someone may have joined it by hand.
             if !self.standing.joined.load(SeqCst) {
+                self.hindered(String::new());
                 self.joined();
             }
             return;
@@ -199,10 +208,17 @@ impl<S: Side> Work<S> {
         self.standing.joined.store(false, SeqCst);
         let peers = session.peers();
         let again = self.full.as_deref().and_then(|full| find_again(full, &peers));
-        let found = again.or_else(|| pick(S::KIND, &self.name, &peers).ok());
-        if let Some(index) = found {
-            self.join(session, &peers[index]);
+        match again.map_or_else(|| pick(S::KIND, &self.name, &peers), Ok) {
+            Ok(index) => {
+                self.hindered(String::new());
+                self.join(session, &peers[index]);
+            }
+            Err(error) => self.hindered(hindrance(&error)),
         }
+    }
+
+    fn hindered(&self, sentence: String) {
+        *self.standing.hindrance.lock().unwrap_or_else(PoisonError::into_inner) = sentence;
     }
 
     fn join(&mut self, session: &Session<S>, peer: &str) -> bool {

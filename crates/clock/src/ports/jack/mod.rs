@@ -85,6 +85,11 @@ impl JackKeeper {
         self.0.joined()
     }
 
+    /// Why our port is joined to none though there are some that could be meant; else empty.
+    pub fn hindrance(&self) -> String {
+        self.0.hindrance()
+    }
+
     /// The end of a new port, where a new one had to be made because there was no server before.
     pub fn fresh(&self) -> Option<JackLine> {
         self.0.fresh()
