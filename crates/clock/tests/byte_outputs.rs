@@ -35,6 +35,21 @@ fn what_is_sent_through_a_fifo_comes_out_whole_and_in_order() {
 }
 
 #[test]
+fn a_file_that_is_made_is_told_of() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("wier");
+    let output = open_output(&spec(&path)).unwrap();
+    assert_eq!(output.state(), PortState::Open);
+    let told = output.notice().unwrap();
+    assert!(told.contains("is a new plain file") && told.contains("mkfifo '"), "{told}");
+    // One that was made before, to be filled, is what was asked for.
+    drop(output);
+    assert_eq!(open_output(&spec(&path)).unwrap().notice(), None);
+    let (_folder, path) = fifo();
+    assert_eq!(open_output(&spec(&path)).unwrap().notice(), None);
+}
+
+#[test]
 fn a_terminal_changes_no_byte() {
     let (mut far, path) = terminal();
     let mut running = start(vec![open_output(&spec(&path)).unwrap()], setup()).unwrap();

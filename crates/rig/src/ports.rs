@@ -274,9 +274,10 @@ impl Outs {
             if !failure.is_empty() {
                 notices.push(format!("{failure}; playing silently there"));
             }
-            if let Some(notice) = output.notice() {
-                notices.push(format!("{notice}; playing silently there until it comes"));
-            }
+            notices.extend(output.notice().map(|notice| match output.state() {
+                PortState::Open => notice.to_string(),
+                _ => format!("{notice}; playing silently there until it comes"),
+            }));
             open.push(output);
             failures.push(failure);
         }
@@ -324,8 +325,7 @@ impl Outs {
         self.outs.iter().map(wire).chain(own_click).collect()
     }
 
-    /// How much longer the start waits so that a serial cable has room for programs and
-    /// controllers before the first note: 35 ms, about a hundred bytes.
+    /// How much longer the start waits where there is a serial cable.
     pub fn slow(&self) -> Ns {
         if self.outs.iter().any(|out| out.din) { SLOW } else { 0 }
     }
@@ -344,8 +344,7 @@ impl Outs {
         all.filter_map(|(index, out)| Some((PortIx(index as u8), out.mtc?))).collect()
     }
 
-    /// The ones that get machine control, and the frames in which it tells a place: those of
-    /// their time code, else 30.
+    /// The ones that get machine control, and the frames in which it tells a place.
     pub fn controlled(&self) -> Vec<(PortIx, FrameRate)> {
         let all = self.outs.iter().enumerate();
         all.filter_map(|(index, out)| Some((PortIx(index as u8), out.controlled()?))).collect()

@@ -13,6 +13,7 @@ use crate::machine::Sent;
 use crate::monotonic::now;
 use chaconne_time::Ns;
 use std::fmt;
+use std::path::Path;
 use std::time::Duration;
 
 /// What a port of the system's MIDI service may need to pass on the last messages before it is
@@ -59,14 +60,27 @@ pub fn open_output(spec: &PortSpec) -> Result<Output, PortError> {
         PortSpec::Midi(port) => Output::midi(name, port),
         PortSpec::Jack(port) => Output::jack(name, port),
         PortSpec::Bytes(path) => {
+            let was_absent = is_absent(path);
             let open = BytesOut::open(path);
             let bytes = open.map_err(|why| PortError::Open { spec: name.clone(), why })?;
-            let is_absent = bytes.line().is_none() && is_absent(path);
-            let notice = is_absent.then(|| PortError::nothing_at(&name).to_string());
+            let notice = match bytes.line() {
+                Some(_) if was_absent => Some(new_file(&name, path)),
+                None if is_absent(path) => Some(PortError::nothing_at(&name).to_string()),
+                _ => None,
+            };
             let keeper = Some(Keeper::Line(path.clone()));
             Ok(Output { notice, ..Output::new(name, Kind::Bytes(bytes), keeper) })
         }
     }
+}
+
+/// Says that a plain file was made, which is not what who mistypes the name of a FIFO expects.
+fn new_file(name: &str, path: &Path) -> String {
+    format!(
+        "port {name} is a new plain file, which keeps what is sent and plays nothing; where a FIFO \
+         was meant, remove it and make that first: mkfifo '{}'",
+        path.display()
+    )
 }
 
 impl Output {
@@ -125,8 +139,9 @@ impl Output {
         &self.name
     }
 
-    /// Why nobody was at the other end when it was opened, in one sentence, where a name was given
-    /// that nothing has. It is waited for.
+    /// What there is to say about how it was opened, in one sentence: where it is
+    /// [`PortState::Waiting`], that nothing has the name that was given; where it is open, that a
+    /// file was made.
     pub fn notice(&self) -> Option<&str> {
         self.notice.as_deref()
     }
