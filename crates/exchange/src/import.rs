@@ -21,6 +21,9 @@ use part::Part;
 use remarks::Tally;
 use std::sync::Arc;
 
+/// The section that the music becomes.
+const SECTION: Letter = Letter::A;
+
 /// A song made from a file, and what did not go into it.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Imported {
@@ -54,7 +57,7 @@ pub fn import(bytes: &[u8], name: &str) -> Result<Imported, ImportError> {
     let mut ids = Ids::default();
     let tracks: Vec<Arc<Track>> =
         parts.iter().map(|part| Arc::new(part.track(ids.track()))).collect();
-    let mut section = Section::new(Letter::A, plan.metre, Tempo::DEFAULT);
+    let mut section = Section::new(SECTION, plan.metre, Tempo::DEFAULT);
     section.tempo = plan.tempo;
     let length = section.length();
     for (part, track) in parts.into_iter().zip(&tracks) {

@@ -103,6 +103,11 @@ impl Line {
         }
     }
 
+    /// Takes all of it away.
+    fn clear(&mut self) {
+        *self = Line::proposal("");
+    }
+
     fn edit(&mut self, code: Code) {
         self.proposed = false;
         match code {
@@ -236,6 +241,15 @@ impl Form {
         self.follow_name();
     }
 
+    /// Takes away all that is written in the field.
+    pub fn clear(&mut self) {
+        self.error = None;
+        if let Value::Text(line) = &mut self.fields[self.focus].value {
+            line.clear();
+        }
+        self.follow_name();
+    }
+
     /// Takes pasted text.
     pub fn paste(&mut self, text: &str) {
         if let Value::Text(line) = &mut self.fields[self.focus].value {
@@ -332,6 +346,26 @@ mod tests {
         type_text(&mut form, "0");
         let Some(Filled::NewSong(spec)) = form.accept() else { panic!() };
         assert_eq!((spec.title.as_str(), spec.bars), ("Tide", 40));
+    }
+
+    #[test]
+    fn a_field_is_cleared_as_a_whole() {
+        let mut form = Form::new_track(&song());
+        form.type_key(&Key::new(Code::Left));
+        form.clear();
+        type_text(&mut form, "Horn");
+        form.type_key(&Key::new(Code::Home));
+        type_text(&mut form, "French ");
+        assert_eq!(form.text(0), "French Horn");
+        form.clear();
+        assert_eq!(form.accept(), None);
+        assert_eq!(form.error.as_deref(), Some("The track needs a name."));
+        // The kind of track is none to be cleared, and still follows the name.
+        form.step(false);
+        form.clear();
+        form.step(false);
+        type_text(&mut form, "Drum");
+        assert_eq!(form.accept(), Some(Filled::NewTrack { name: "Drum".into(), drums: true }));
     }
 
     #[test]

@@ -112,6 +112,8 @@ pub enum Action {
     Move,
     /// Changes a choice, or moves in the text.
     Change,
+    /// Clears a field.
+    Clear,
     /// Takes what is there.
     Accept,
     /// Leaves it as it was.

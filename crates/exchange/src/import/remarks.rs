@@ -118,10 +118,14 @@ fn counted(times: usize, thing: &str, rest: &str) -> Option<String> {
     (times > 0).then(|| format!("{times} {plural} {rest}"))
 }
 
-/// The markers: sections are not made of them, so they are told.
+/// The markers: sections are not made of them, so they are told. One at the start that has the
+/// letter of the section that is made anyway, as an export writes it, is not left out.
 fn markers(file: &File, bars: &MetreMap) -> Option<String> {
+    let is_section =
+        |meta: &Meta| meta.at == 0 && meta.data == super::SECTION.to_string().as_bytes();
     let metas = file.tracks.iter().flat_map(|track| &track.metas);
-    let mut found: Vec<&Meta> = metas.filter(|meta| meta.kind == Meta::MARKER).collect();
+    let markers = metas.filter(|meta| meta.kind == Meta::MARKER);
+    let mut found: Vec<&Meta> = markers.filter(|meta| !is_section(meta)).collect();
     found.sort_by_key(|meta| meta.at);
     let mut scale = crate::scale::Scale::new(file.ppq);
     let told: Vec<String> = found

@@ -255,6 +255,21 @@ fn split_and_open_system_exclusive_messages_become_whole() {
 }
 
 #[test]
+fn a_marker_that_names_the_section_it_becomes_is_not_missed() {
+    // Type 06 is a marker (Standard MIDI Files 1.0, "Marker").
+    let alone = imported(&track("00FF060141 00904564 60804540 00FF2F00"));
+    assert!(alone.remarks.is_empty(), "{:?}", alone.remarks);
+    let more = imported(&track("00FF060141 00FF060142 00904564 8300804540 00FF060141 00FF2F00"));
+    remarked(&more, "2 markers left out: 'B' at 1.1.0, 'A' at 2.1.0");
+    let named = imported(&track("00FF0603414243 00904564 60804540 00FF2F00"));
+    remarked(&named, "1 marker left out: 'ABC' at 1.1.0");
+    let song = crate::testing::two_sections();
+    let route = chaconne_engine::Route::form(&song).unwrap();
+    let bytes = crate::export(&song, &route, chaconne_engine::View::Corrected).unwrap();
+    assert!(!imported(&bytes).remarks.iter().any(|remark| remark.contains("'A' at 1.1")));
+}
+
+#[test]
 fn tempi_and_metres_become_those_of_the_section() {
     // 120 at bar 1, twice told (the later one counts), 3/4 and 60 at bar 2, 2000 a minute at bar
     // 3, which is more than a song holds; 960 to the quarter.

@@ -116,9 +116,11 @@ fn ask(pen: &mut Pen, view: &View, ask: Ask) -> Option<Position> {
         (Next::Quit, false) => "leave",
         (Next::NewSong, _) => "give this song up",
     };
-    let save = match ask.next {
-        Next::Quit => "stop, save and leave",
-        Next::NewSong => "stop, save and begin a new song",
+    let save = match (ask.next, status.transport) {
+        (Next::Quit, Transport::Stopped) => "save and leave",
+        (Next::Quit, _) => "stop, save and leave",
+        (Next::NewSong, Transport::Stopped) => "save and begin a new song",
+        (Next::NewSong, _) => "stop, save and begin a new song",
     };
     let mut choices = vec![("l", discard), ("Esc", "stay")];
     if savable {

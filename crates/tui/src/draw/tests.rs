@@ -256,6 +256,18 @@ fn forms_and_questions() {
 }
 
 #[test]
+fn a_question_offers_to_stop_only_what_rolls() {
+    let mut stage = Stage::new(four_parts());
+    stage.bench.disk.unsaved = true;
+    for (keys, saves) in [("q", "save and leave"), ("n", "save and begin a new song")] {
+        stage.type_text(keys);
+        let picture = stage.picture(80, 24);
+        assert!(picture.contains(saves) && !picture.contains("stop, "), "{picture}");
+        stage.press([Key::new(Code::Esc)]);
+    }
+}
+
+#[test]
 fn a_choice_of_sections() {
     let mut song = four_parts();
     for letter in ["B", "C"] {

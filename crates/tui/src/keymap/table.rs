@@ -341,6 +341,15 @@ pub const TABLE: &[Binding] = &[
         need: Need::Nothing,
     },
     Binding {
+        action: Action::Clear,
+        keys: &[Key::ctrl('u')],
+        shown: "",
+        label: "clear",
+        sentence: "Takes away all that is written in the field.",
+        scenes: FORM,
+        need: Need::Nothing,
+    },
+    Binding {
         action: Action::Move,
         keys: &[
             Key::new(Code::Up),

@@ -118,6 +118,11 @@ impl Screen {
                     form.type_key(key);
                 }
             }
+            (Scene::Form, Action::Clear) => {
+                if let Some(form) = &mut self.form {
+                    form.clear();
+                }
+            }
             (Scene::Form, Action::Accept) => self.take_form(view, out),
             (Scene::Form, _) => {
                 self.form = None;
