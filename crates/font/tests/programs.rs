@@ -98,6 +98,35 @@ fn each_drum_sounds_ends_and_differs_from_the_others() {
     }
 }
 
+#[test]
+fn each_program_differs_from_the_others() {
+    let font = font();
+    let print = |program: u8| {
+        let note = Note { after: 0.5, ..Note::new(program, 60, 0.8) };
+        (program, colour(&note.mono(&font)))
+    };
+    let prints: Vec<(u8, Vec<f64>)> = (1..=128).map(print).collect();
+    for (at, (one, own)) in prints.iter().enumerate() {
+        for (other, known) in &prints[..at] {
+            let far: f64 = own.iter().zip(known).map(|(a, b)| (a - b).abs()).sum();
+            let far = far / own.len() as f64;
+            assert!(far > 0.5, "programs {other} and {one} are {far:.2} dB apart");
+        }
+    }
+}
+
+/// What the ear tells sounds apart by: how strong they are in thirds of an octave, and in each of
+/// ten stretches of time, in decibels under the strongest, to 60 dB under it.
+fn colour(frames: &[f32]) -> Vec<f64> {
+    let print = fingerprint(frames);
+    let (thirds, times) = print.split_at(28);
+    let under = |shares: &[f64]| -> Vec<f64> {
+        let most = shares.iter().copied().fold(0.0, f64::max);
+        shares.iter().map(|share| 10.0 * (share / most).max(1e-6).log10()).collect()
+    };
+    [under(thirds), under(times)].concat()
+}
+
 /// Shares of the power in thirds of an octave, and of it in each of ten stretches of time.
 fn fingerprint(frames: &[f32]) -> Vec<f64> {
     let spectrum = Spectrum::of(&frames[..RATE]);

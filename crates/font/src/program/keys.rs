@@ -21,7 +21,15 @@ fn pianos() -> Vec<Program> {
     let clavi = Layer::of(&electric::CLAVI).fade(4.0, 0.3).release(0.1).dark(6500.0);
     vec![
         touched(1, 2400.0, [grand().dark(3200.0).sweep(2600.0, 0.0, 3.0)]),
-        touched(2, 2000.0, [grand().dark(7000.0).sweep(1800.0, 0.0, 3.5)]),
+        // An octave above it, very softly, is what makes it bright.
+        touched(
+            2,
+            2000.0,
+            [
+                grand().dark(7000.0).sweep(1800.0, 0.0, 3.5).softer(0.5),
+                grand().up(12).dark(9000.0).softer(13.0),
+            ],
+        ),
         touched(3, 1800.0, [grand().dark(5200.0).resonance(4.0).chorus(35.0)]),
         touched(
             4,
@@ -63,7 +71,7 @@ fn organs() -> Vec<Program> {
     let reed = |timbre| Layer::of(timbre).attack(0.03).release(0.15);
     vec![
         plain(17, [wheel(&organ::DRAWBARS).vibrato(4.0, 6.2, 0.0).tremolo(0.8, 6.2)]),
-        plain(18, [wheel(&organ::DRAWBARS).dark(2500.0), chip]),
+        plain(18, [wheel(&organ::DRAWBARS).mellow(2.5), chip]),
         plain(19, [wheel(&organ::ROCK).vibrato(5.0, 6.6, 0.0).dark(7000.0)]),
         plain(20, [Layer::of(&organ::PRINCIPALS).attack(0.04).release(0.5).reverb(40.0)]),
         plain(21, [reed(&organ::HARMONIUM).attack(0.06).dark(5000.0)]),

@@ -48,7 +48,11 @@ fn pads() -> Vec<Program> {
     vec![
         plain(89, [bell, pad(&synth::GLASS, 0.5).fine(3)]),
         plain(90, [pad(&synth::SAWS, 0.4).mellow(3.0)]),
-        touched(91, 900.0, [pad(&synth::SAWS, 0.01).release(0.6).dark(6000.0)]),
+        touched(
+            91,
+            900.0,
+            [pad(&synth::SAWS, 0.01).release(0.6).mellow(4.0).sweep(2400.0, 0.0, 0.9)],
+        ),
         plain(92, [pad(&choir::AHS, 0.4).fine(3), pad(&choir::OOHS, 0.5).softer(1.0)]),
         plain(
             93,

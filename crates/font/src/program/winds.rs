@@ -45,13 +45,27 @@ fn reeds() -> Vec<Program> {
 fn pipes() -> Vec<Program> {
     let air = |timbre, cents: f64| wind(timbre).attack(0.03).vibrato(cents, 5.0, 0.5);
     vec![
-        touched(73, 900.0, [air(&pipe::FLUTE, 6.0).attack(0.015).dark(14_000.0)]),
+        touched(
+            73,
+            900.0,
+            [
+                air(&pipe::FLUTE, 6.0).attack(0.015).dark(14_000.0).softer(1.0),
+                air(&pipe::WHISTLE, 6.0).attack(0.01).up(12).softer(6.0),
+            ],
+        ),
         touched(74, 900.0, [air(&pipe::FLUTE, 8.0).tremolo(0.6, 5.0).dark(8000.0)]),
         touched(75, 600.0, [air(&pipe::RECORDER, 4.0).attack(0.01).dark(10_000.0)]),
         touched(76, 600.0, [air(&pipe::PANPIPE, 6.0).attack(0.01).dark(9000.0)]),
         touched(77, 600.0, [air(&pipe::BOTTLE, 3.0).attack(0.04).dark(6000.0)]),
         touched(78, 900.0, [air(&pipe::PANPIPE, 16.0).bend(-60.0, 0.12).mellow(5.0)]),
         touched(79, 300.0, [air(&pipe::WHISTLE, 10.0).dark(12_000.0)]),
-        touched(80, 600.0, [air(&pipe::WHISTLE, 5.0).attack(0.02).mellow(2.0)]),
+        touched(
+            80,
+            600.0,
+            [
+                air(&pipe::WHISTLE, 5.0).attack(0.02).mellow(2.0).softer(0.5),
+                air(&pipe::RECORDER, 5.0).attack(0.03).mellow(4.0).softer(9.0),
+            ],
+        ),
     ]
 }
