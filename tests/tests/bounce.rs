@@ -153,6 +153,13 @@ fn the_click_sounds_on_each_beat_where_it_is_asked_for() {
         let before = (beats[1] * rate) as usize - 200;
         assert!(sound.left[before..before + 100].iter().all(|x| x.abs() < 1e-4));
     }
+    // Another 6 dB under the parts it is half as loud.
+    let softer = ["--click", "--click-level", "-18.0206", "--bits", "32f", "--rate", "48000"];
+    let before = Wav::read(&stems.join("mix-04-click.wav"));
+    run(&[&words[..], &softer].concat()).ends(0);
+    let after = Wav::read(&stems.join("mix-04-click.wav"));
+    let mut both = before.left.iter().zip(&after.left);
+    assert!(both.all(|(before, after)| (before / 2.0 - after).abs() < 1e-5));
     // Without the word it is not there.
     let (plain, none) = (folder.path().join("plain.wav"), folder.path().join("none"));
     let words = ["bounce", &song, plain.to_str().unwrap(), "--stems", none.to_str().unwrap()];

@@ -283,6 +283,10 @@ pub struct Bounce {
     /// Has the click sound as well, a gentle one of its own on each beat
     #[arg(long)]
     pub click: bool,
+    /// The level of the click in decibels under that of the parts, -60 (off) to 0; -12 without it
+    #[arg(long, value_name = "DB", allow_negative_numbers = true, value_parser = level)]
+    #[arg(requires = "click")]
+    pub click_level: Option<f32>,
     /// A folder for a file of each track, as it goes into the mix before its limiter
     #[arg(long, value_name = "DIR")]
     pub stems: Option<PathBuf>,
@@ -361,6 +365,10 @@ pub struct Wires {
     /// -12. Start low, above all on headphones
     #[arg(long, value_name = "DB", allow_negative_numbers = true, value_parser = level)]
     pub level: Option<f32>,
+    /// The level of its click in decibels under that of the instrument, -60 (off) to 0; it starts
+    /// at -12
+    #[arg(long, value_name = "DB", allow_negative_numbers = true, value_parser = level)]
+    pub click_level: Option<f32>,
     /// Sends clock, start and stop to every output that does not say no-clock
     #[arg(long)]
     pub clock: bool,

@@ -51,6 +51,7 @@ fn how(asked: &Bounce, song: &Song) -> Result<HowToBounce, String> {
         looped: asked.looped,
         tracks: asked.tracks.clone(),
         click: asked.click,
+        click_level: asked.click_level,
         stems: asked.stems.clone(),
         rate: asked.rate,
         bits: asked.bits.into(),

@@ -99,8 +99,17 @@ pub fn rig_config(wires: Wires, path: Option<PathBuf>) -> RigConfig {
     // Who chooses nothing wants to hear something.
     let outs = if outs.is_empty() { vec![Out::plain("", PortSpec::Sound)] } else { outs };
     let spin = if wires.no_spin { Spin::NEVER } else { Spin::default() };
-    let (font, level) = (wires.font, wires.level);
-    RigConfig { outs, ins: wires.inputs, font, level, path, spin, ..RigConfig::default() }
+    let (font, level, click_level) = (wires.font, wires.level, wires.click_level);
+    RigConfig {
+        outs,
+        ins: wires.inputs,
+        font,
+        level,
+        click_level,
+        path,
+        spin,
+        ..RigConfig::default()
+    }
 }
 
 #[cfg(test)]

@@ -12,8 +12,8 @@ mod score;
 use crate::lay::find_track;
 use crate::{Extent, sound};
 use chaconne_song::{Song, Track};
-use chaconne_sound::Font;
 use chaconne_sound::bounce::{Bits, Bounce, Loudness, MOST_WAV_BYTES, Score, Settings, Tail};
+use chaconne_sound::{Decibels, Font};
 use files::Files;
 use level::Heard;
 use score::Played;
@@ -32,6 +32,8 @@ pub struct HowToBounce {
     pub tracks: Vec<String>,
     /// Whether the click is heard, too.
     pub click: bool,
+    /// Its level in decibels under that of the parts; the usual one where there is none.
+    pub click_level: Option<f32>,
     /// The folder for a file of each track.
     pub stems: Option<PathBuf>,
     /// Frames a second.
@@ -167,7 +169,8 @@ fn settings(played: &Played, how: &HowToBounce) -> Settings {
         Some(seconds) => Tail::Frames((seconds.max(0.0) * f64::from(how.rate)).round() as u64),
         None => Tail::Silence,
     };
-    Settings { rate: how.rate, from: played.from, to: played.to, tail, gain: 1.0 }
+    let click = how.click_level.map_or(Decibels::CLICK, Decibels::new);
+    Settings { rate: how.rate, from: played.from, to: played.to, tail, gain: 1.0, click }
 }
 
 /// Refuses what no WAV file can hold.

@@ -49,6 +49,9 @@ pub struct RigConfig {
     /// The level of the instrument, in decibels under full scale; its own safe one where there is
     /// none.
     pub level: Option<f32>,
+    /// The level of its click, in decibels under that of the instrument; its own where there is
+    /// none.
+    pub click_level: Option<f32>,
     /// The song's file, where it has one or is to get one.
     pub path: Option<PathBuf>,
     /// How long after its seam a round is closed, so that input which comes late is still in it;
@@ -66,6 +69,7 @@ impl Default for RigConfig {
             tap: None,
             font: None,
             level: None,
+            click_level: None,
             path: None,
             grace: 20_000_000,
             spin: Spin::default(),
@@ -106,8 +110,10 @@ impl Rig {
     /// Where two outputs bear one name, or the system gives no thread.
     pub fn start(song: Song, config: RigConfig) -> Result<Rig, String> {
         let (outs, outputs) = Outs::open(&config.outs, config.font.as_deref())?;
-        if let (Some(device), Some(level)) = (&outs.device, config.level) {
-            device.levels().set_level(Decibels::new(level));
+        if let Some(device) = &outs.device {
+            let levels = device.levels();
+            config.level.into_iter().for_each(|db| levels.set_level(Decibels::new(db)));
+            config.click_level.into_iter().for_each(|db| levels.set_click(Decibels::new(db)));
         }
         Rig::start_on(song, config, outs, outputs)
     }

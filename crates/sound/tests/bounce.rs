@@ -2,11 +2,18 @@
 
 mod common;
 
+use chaconne_sound::Decibels;
 use chaconne_sound::bounce::{Bounce, Cue, Score, Settings, Tail};
 use common::{Dice, tones};
 
-const PLAIN: Settings =
-    Settings { rate: 44_100, from: 0, to: 44_100, tail: Tail::Frames(0), gain: 1.0 };
+const PLAIN: Settings = Settings {
+    rate: 44_100,
+    from: 0,
+    to: 44_100,
+    tail: Tail::Frames(0),
+    gain: 1.0,
+    click: Decibels::CLICK,
+};
 
 /// The left side of the mix, of the dry mix, and of each stem.
 fn render(score: &Score, settings: Settings) -> (Vec<f32>, Vec<f32>, Vec<Vec<f32>>) {

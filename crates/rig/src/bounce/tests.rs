@@ -41,6 +41,7 @@ fn how() -> HowToBounce {
         looped: false,
         tracks: Vec::new(),
         click: false,
+        click_level: None,
         stems: None,
         rate: 44_100,
         bits: Bits::Float,

@@ -10,7 +10,7 @@ use crate::click::Click;
 use crate::error::SoundError;
 use crate::font::Font;
 use crate::instrument::{DELAY, Instrument};
-use crate::mix::{CLICK_DB, Decibels, Limiter};
+use crate::mix::{Decibels, Limiter};
 
 /// The longest tail that is waited for, in seconds, where nobody says how long.
 pub const LONGEST_TAIL: u32 = 10;
@@ -53,6 +53,8 @@ pub struct Settings {
     pub tail: Tail,
     /// What everything is multiplied by, before the limiter.
     pub gain: f32,
+    /// The level of the click, under that of the whole.
+    pub click: Decibels,
 }
 
 impl Settings {
@@ -202,9 +204,9 @@ impl<'a> Bounce<'a> {
     /// Renders all stems, on as many threads as there are cores. What they sound like does not
     /// depend on which is done first.
     fn render_stems(&mut self, frames: usize) {
-        let (score, at, gain) = (self.score, self.at, self.settings.gain);
+        let (score, at, settings) = (self.score, self.at, self.settings);
         let render = |stems: &mut [Stem]| {
-            stems.iter_mut().for_each(|stem| stem.render(score, at, frames, gain));
+            stems.iter_mut().for_each(|stem| stem.render(score, at, frames, &settings));
         };
         let each = self.stems.len().div_ceil(self.threads).max(1);
         if each >= self.stems.len() {
@@ -234,7 +236,8 @@ impl<'a> Bounce<'a> {
 
 impl Stem {
     /// Renders the frames from `at` on.
-    fn render(&mut self, score: &Score, at: u64, frames: usize, gain: f32) {
+    fn render(&mut self, score: &Score, at: u64, frames: usize, settings: &Settings) {
+        let gain = settings.gain;
         self.rendered.silence(frames);
         if let Some(instrument) = &mut self.instrument {
             let (left, right) = (&mut self.rendered.left, &mut self.rendered.right);
@@ -268,7 +271,7 @@ impl Stem {
                 }
             }
             click.add_to(left);
-            let gain = gain * Decibels::new(CLICK_DB).amplitude();
+            let gain = gain * settings.click.amplitude();
             left.iter_mut().for_each(|sample| *sample *= gain);
             right.copy_from_slice(left);
         }
@@ -313,7 +316,14 @@ mod tests {
     fn rendered(threads: usize) -> Vec<Vec<f32>> {
         let (score, font) = (score(), Font::standard());
         let tail = Tail::Frames(2000);
-        let settings = Settings { rate: 44_100, from: 777, to: 40_000, tail, gain: 4.0 };
+        let settings = Settings {
+            rate: 44_100,
+            from: 777,
+            to: 40_000,
+            tail,
+            gain: 4.0,
+            click: Decibels::CLICK,
+        };
         let mut bounce = Bounce::new(&font, &score, settings).expect("the rate is usual");
         bounce.threads = threads;
         let mut out = vec![Vec::new(); 9];

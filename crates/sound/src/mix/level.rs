@@ -22,6 +22,9 @@ const COARSE_DB: f32 = 3.0;
 pub struct Decibels(f32);
 
 impl Decibels {
+    /// The level of the click when nobody has set it: [`CLICK_DB`].
+    pub const CLICK: Decibels = Decibels(CLICK_DB);
+
     /// The nearest level that there is; what is no number is off.
     pub fn new(db: f32) -> Decibels {
         Decibels(if db.is_nan() { FLOOR_DB } else { db.clamp(FLOOR_DB, 0.0) })
