@@ -23,8 +23,16 @@ pub const TO_TEST: &[Need] = &[
     Need::FluidSynth,
 ];
 /// What the bench needs, which compares with others.
-pub const TO_BENCH: &[Need] =
-    &[Need::Linker, Need::PkgConfig, Need::Alsa, Need::Python, Need::PythonVenv, Need::Cyclictest];
+pub const TO_BENCH: &[Need] = &[
+    Need::Linker,
+    Need::PkgConfig,
+    Need::Alsa,
+    Need::Python,
+    Need::PythonVenv,
+    Need::Cyclictest,
+    Need::Jack,
+    Need::FluidSynth,
+];
 /// What comparing two ways to JACK needs.
 pub const TO_BENCH_JACK: &[Need] = &[Need::Linker, Need::PkgConfig, Need::Alsa, Need::Jack];
 

@@ -23,7 +23,11 @@ mod players;
 #[cfg(target_os = "linux")]
 mod playing;
 #[cfg(target_os = "linux")]
+mod server;
+#[cfg(target_os = "linux")]
 mod share;
+#[cfg(target_os = "linux")]
+mod sound;
 #[cfg(target_os = "linux")]
 mod through;
 #[cfg(target_os = "linux")]
@@ -54,7 +58,7 @@ type Part = (&'static str, fn(Extent) -> Result<bool, Failure>);
 
 /// All parts, in the order in which they are printed.
 #[cfg(target_os = "linux")]
-const PARTS: [Part; 9] = [
+const PARTS: [Part; 10] = [
     ("events", |extent| events::print(extent).map(|()| true)),
     ("opening", |extent| opening::print(extent).map(|()| true)),
     ("through", |extent| through::print(extent).map(|()| true)),
@@ -63,6 +67,7 @@ const PARTS: [Part; 9] = [
     ("share", |extent| share::print(extent).map(|()| true)),
     ("grid", |extent| grid::print(extent).map(|()| true)),
     ("players", |extent| players::print(extent).map(|()| true)),
+    ("sound", |extent| sound::print(extent).map(|()| true)),
     (TOGETHER, |extent| together::print(extent).map(|()| true)),
 ];
 /// The parts that need nothing of the system; the others are measured on Linux only.

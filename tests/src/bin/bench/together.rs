@@ -1,12 +1,10 @@
 //! Two programs, one leading and one following, for some minutes: how far apart they play.
 
 use crate::measure::line;
+use crate::server::Server;
 use crate::{Extent, Failure};
-use chaconne_clock::list_jack_ports;
 use chaconne_tests::follow::{Apart, Cable, along};
-use std::process::{Child, Command, Stdio};
-use std::thread::{self, sleep};
-use std::time::{Duration, Instant};
+use std::thread;
 
 /// How long a round is: 4 s at 120.
 const ROUND: u32 = 4;
@@ -20,7 +18,7 @@ pub fn print(extent: Extent) -> Result<(), Failure> {
     };
     let rounds = minutes * 60 / ROUND;
     let (one, other) = (tempfile::tempdir()?, tempfile::tempdir()?);
-    let server = Server::start();
+    let server = Server::start(128);
     // Both at a time, which takes half as long.
     let (over_fifo, over_jack) = thread::scope(|scope| {
         let over_fifo = scope.spawn(|| along(one.path(), rounds, Cable::Fifo));
@@ -29,45 +27,12 @@ pub fn print(extent: Extent) -> Result<(), Failure> {
     });
     let over_fifo = over_fifo.map_err(|_| "following over a FIFO came to no end")?;
     tell(&format!("following over a FIFO, {minutes} min"), &over_fifo.apart());
-    match &over_jack {
-        Some(over_jack) => {
-            tell(&format!("following over JACK, {minutes} min"), &over_jack.apart());
-        }
-        None => eprintln!("jackd does not run: following over JACK is not measured"),
+    if let Some(over_jack) = &over_jack {
+        tell(&format!("following over JACK, {minutes} min"), &over_jack.apart());
     }
     over_fifo.assert_same(rounds);
     over_jack.inspect(|over_jack| over_jack.assert_same(rounds));
     Ok(())
-}
-
-/// A JACK server with the dummy driver, under the name that the environment has for the bench.
-struct Server(Child);
-
-impl Server {
-    fn start() -> Option<Server> {
-        let name = std::env::var("JACK_DEFAULT_SERVER").ok()?;
-        let mut jackd = Command::new("jackd");
-        // In real time, and not waiting for anyone: it keeps the time of a sound card.
-        jackd.args(["-n", &name, "-R", "-P60", "-ddummy", "-r48000", "-p128"]);
-        let quiet = jackd.stdin(Stdio::null()).stdout(Stdio::null()).stderr(Stdio::null());
-        let mut server = Server(quiet.spawn().ok()?);
-        let begin = Instant::now();
-        while list_jack_ports().is_err() {
-            if begin.elapsed() > Duration::from_secs(20) || server.0.try_wait().ok()?.is_some() {
-                return None;
-            }
-            sleep(Duration::from_millis(20));
-        }
-        Some(server)
-    }
-}
-
-impl Drop for Server {
-    fn drop(&mut self) {
-        // It has nothing to lose.
-        let _ = self.0.kill();
-        let _ = self.0.wait();
-    }
 }
 
 fn tell(what: &str, apart: &Apart) {
