@@ -41,7 +41,7 @@ fn note(frame: u64, until: u64, velocity: u8) -> Score {
 }
 
 #[test]
-fn a_note_sounds_at_its_frame_give_or_take_four() {
+fn a_note_sounds_at_its_frame_give_or_take_six() {
     let mut dice = Dice(3);
     let frames = (0..16).chain((0..60).map(|_| dice.below(40_000)));
     for frame in frames {
@@ -50,7 +50,8 @@ fn a_note_sounds_at_its_frame_give_or_take_four() {
         // The tone is a cosine: its first frame is its loudest.
         let onset = |sound: &[f32]| sound.iter().position(|x| x.abs() > 0.01).unwrap() as i64;
         let late = onset(&mix) - frame as i64;
-        assert!((-4..=3).contains(&late), "{frame}: {late}");
+        // 0.14 ms at 44.1 kHz.
+        assert!((-6..=5).contains(&late), "{frame}: {late}");
         assert_eq!([onset(&dry), onset(&stems[0])], [onset(&mix); 2]);
         if frame == 0 {
             assert_eq!(late, 0, "the first beat is exact");

@@ -6,7 +6,7 @@ mod hand;
 mod small;
 
 use crate::dsp::tone::Tone;
-use crate::program::timecents;
+use crate::program::{STILL, timecents};
 use crate::sf2::{Generator, Setting};
 
 /// One key of the kit.
@@ -64,6 +64,8 @@ impl Drum {
             (Generator::ReverbSend, (self.reverb * 10.0) as i16),
             (Generator::VolEnvAttack, i16::MIN),
             (Generator::VolEnvRelease, timecents(self.fade.map_or(60.0, |fade| fade / 0.6))),
+            (Generator::ModLfoRate, STILL),
+            (Generator::VibLfoRate, STILL),
         ];
         if let Some(fade) = self.fade {
             settings.push((Generator::VolEnvDecay, timecents(fade / 0.6)));

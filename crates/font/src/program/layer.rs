@@ -7,6 +7,9 @@ use crate::timbre::Timbre;
 
 /// At once, in timecents.
 const INSTANT: i16 = -32_768;
+/// The lowest rate of an oscillator, in absolute cents: it stands still, and a player that sees so
+/// need not reckon with it.
+pub const STILL: i16 = -16_000;
 /// The lowest and highest cut-off that the filter has, in hertz.
 const CUTOFFS: (f64, f64) = (60.0, 20_000.0);
 
@@ -32,7 +35,8 @@ impl Layer {
     /// second; a little reverberation, and vibrato at 5.5 Hz when the modulation wheel asks for it.
     pub fn of(timbre: &'static Timbre) -> Self {
         let layer = Self { timbre, settings: Vec::new(), cutoff: Cutoff::Open };
-        layer.attack(0.0).release(0.25).reverb(12.0).vibrato(0.0, 5.5, 0.0)
+        let still = layer.set(Generator::ModLfoRate, STILL);
+        still.attack(0.0).release(0.25).reverb(12.0).vibrato(0.0, 5.5, 0.0)
     }
 
     /// Seconds to full level, 0 for at once.

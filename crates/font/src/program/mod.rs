@@ -12,7 +12,7 @@ mod synths;
 mod winds;
 mod world;
 
-pub use layer::{Layer, timecents};
+pub use layer::{Layer, STILL, timecents};
 
 /// One program of the sound set.
 #[derive(Debug)]

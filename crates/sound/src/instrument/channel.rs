@@ -9,7 +9,7 @@ use super::laws;
 use rustysynth_ext::Synthesizer;
 
 /// Steps (blocks) in which a channel that has to be silent is faded out: about 3 ms.
-const FADE: u8 = 16;
+const FADE: u8 = 11;
 
 /// The state of a channel; as it is made, that after 'General MIDI on'.
 #[derive(Debug, Clone)]
@@ -199,10 +199,11 @@ impl Channel {
         self.tell_bend(synth);
     }
 
-    /// One block has gone by: levels and places move on to where they were set.
-    pub fn step(&mut self, synth: &mut Synthesizer) {
-        let level = self.level.step();
-        if self.fade > 0 {
+    /// One block has gone by: levels and places move on to where they were set. Tells whether
+    /// anything moved.
+    pub fn step(&mut self, synth: &mut Synthesizer) -> bool {
+        let (level, fades) = (self.level.step(), self.fade > 0);
+        if fades {
             self.fade -= 1;
             if self.fade == 0 {
                 self.control(synth, 120, 0);
@@ -211,9 +212,11 @@ impl Channel {
         } else if level {
             self.tell_fine(synth, 7, self.level.value());
         }
-        if self.place.step() {
+        let place = self.place.step();
+        if place {
             self.tell_fine(synth, 10, self.place.value());
         }
+        level || place || fades
     }
 
     /// Whether nothing is held, by a finger or a foot.

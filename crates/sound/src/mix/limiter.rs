@@ -78,14 +78,16 @@ impl Limiter {
 
     fn next(&mut self, frame: [f32; 2]) -> [f32; 2] {
         let needed = self.needed(frame);
+        if needed == ONE && self.is_at_rest() {
+            // Nothing would change but the place in the ring.
+            return self.delay(frame);
+        }
         self.push(needed);
         let smallest = self.smallest[self.first].1;
         self.hold(smallest);
         self.sum = self.sum + self.held - self.gains[self.at];
         self.gains[self.at] = self.held;
-        let out = std::mem::replace(&mut self.waiting[self.at], frame);
-        self.at = if self.at + 1 == self.ahead { 0 } else { self.at + 1 };
-        self.frame += 1;
+        let out = self.delay(frame);
         if self.sum == ONE * self.ahead as u64 {
             return out;
         }
@@ -93,6 +95,20 @@ impl Limiter {
         self.lowest = self.lowest.min(gain);
         let gain = gain as f64 / ONE as f64;
         out.map(|sample| ((f64::from(sample) * gain) as f32).clamp(-CEILING, CEILING))
+    }
+
+    /// Whether all gains are one, those that are held and those to come: as long as nothing is above
+    /// the ceiling, which is most of the time.
+    fn is_at_rest(&self) -> bool {
+        self.sum == ONE * self.ahead as u64 && self.count <= 1 && self.smallest[self.first].1 == ONE
+    }
+
+    /// Puts a frame into the ring, and takes the one out whose turn it is.
+    fn delay(&mut self, frame: [f32; 2]) -> [f32; 2] {
+        let out = std::mem::replace(&mut self.waiting[self.at], frame);
+        self.at = if self.at + 1 == self.ahead { 0 } else { self.at + 1 };
+        self.frame += 1;
+        out
     }
 
     /// The gain that a frame needs to come out below the ceiling, rounded down.
