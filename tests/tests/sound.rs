@@ -5,8 +5,10 @@
 #[path = "../../crates/clock/tests/common/server.rs"]
 mod server;
 
+use chaconne_tests::fifo;
 use chaconne_tests::program::{PATIENCE, finish, run, spawn};
 use chaconne_tests::terminal::Terminal;
+use chaconne_tests::wire::Heard;
 use jack::{
     AsyncClient, AudioIn, Client, ClientOptions, Control, Port, PortFlags, ProcessHandler,
     ProcessScope,
@@ -45,6 +47,12 @@ impl ProcessHandler for Ear {
         self.heard.lock().unwrap().extend_from_slice(self.port.as_slice(scope));
         Control::Continue
     }
+}
+
+/// A server that does not wait for its clients: one that ends while it is listened to would keep it
+/// waiting for a minute or more, and what is heard here need not be whole.
+fn server(name: &str) -> Server {
+    Server::with(name, 256, &["-r"])
 }
 
 fn song(folder: &Path) -> PathBuf {
@@ -98,7 +106,7 @@ fn the_instrument_is_heard_on_a_server() {
     with_own_server("the_instrument_is_heard_on_a_server", |name| {
         let folder = tempfile::tempdir().unwrap();
         let song = song(folder.path());
-        let _server = Server::start(&name, 256);
+        let _server = server(&name);
         let listener = Listener::new();
         let words = ["rehearse", song.to_str().unwrap(), "--times", "4", "--level", "-6"];
         let program = spawn(&words);
@@ -115,6 +123,34 @@ fn the_instrument_is_heard_on_a_server() {
     });
 }
 
+#[test]
+fn tracks_on_the_instrument_and_on_a_port_play_side_by_side() {
+    with_own_server("tracks_on_the_instrument_and_on_a_port_play_side_by_side", |name| {
+        let folder = tempfile::tempdir().unwrap();
+        let song = folder.path().join("both.ron");
+        let other = "(id: 7, name: \"Wire\", port: \"wire\", channel: 3)]";
+        let passes = "passes: [(id: 8, track: 7, length: \"1 bar\", notes: [\
+            (id: 9, at: \"1.4.0\", length: 400, key: 48, velocity: 70)]), ";
+        let text = SONG.replace("program: 5)]", &format!("program: 5), {other}"));
+        std::fs::write(&song, text.replace("passes: [", passes)).unwrap();
+        let wire = fifo::make(folder.path(), "wire");
+        let tap = fifo::Tap::open(&wire);
+        let _server = server(&name);
+        let listener = Listener::new();
+        let out = format!("wire=bytes:{}", wire.display());
+        let words = ["rehearse", song.to_str().unwrap(), "--times", "8", "--level", "-6"];
+        let program = spawn(&[&words[..], &["--out", "sound", "--out", &out]].concat());
+        listener.join();
+        finish(program, PATIENCE).ends(0);
+        assert!(listener.loudest(usize::MAX) > 0.003, "the instrument is heard");
+        let notes = |heard: &[Heard]| -> Vec<Heard> {
+            heard.iter().copied().filter(|one| matches!(one, Heard::On(..))).collect()
+        };
+        // Each track on its own output: what is for the instrument does not go out on the wire.
+        assert_eq!(notes(&tap.close()), [Heard::On(3, 48, 70); 8]);
+    });
+}
+
 /// The peak that the screen holds for the left side, in decibels under full scale.
 fn told(screen: &str) -> Option<f32> {
     let row = screen.lines().find(|line| line.starts_with("─ sound "))?;
@@ -127,7 +163,7 @@ fn the_screen_tells_the_peaks_that_are_heard_and_turns_them_down() {
     with_own_server("the_screen_tells_the_peaks_that_are_heard_and_turns_them_down", |name| {
         let folder = tempfile::tempdir().unwrap();
         let song = song(folder.path());
-        let _server = Server::start(&name, 256);
+        let _server = server(&name);
         let listener = Listener::new();
         let words = ["sketch", song.to_str().unwrap(), "--play", "--level", "-6"];
         let mut terminal = Terminal::start(&words);
@@ -168,7 +204,7 @@ fn a_device_that_comes_and_goes_is_played_while_it_is_there() {
         };
         wait_for("there is no sound: no audio device could be opened");
         for _ in 0..2 {
-            let server = Server::start(&name, 256);
+            let server = server(&name);
             wait_for("sound: it is there");
             assert!(is_heard(), "nothing is heard");
             drop(server);
