@@ -9,6 +9,7 @@ use chaconne_clock::{Input, InputEvent, PortSpec, open_input};
 use chaconne_engine::Message;
 use chaconne_tests::follow::{Cable, along};
 use chaconne_tests::program::{PATIENCE, finish, run, signal, spawn};
+use jack::{Client, ClientOptions, PortFlags};
 use rustix::process::Signal;
 use server::{Server, with_own_server};
 use std::sync::{Arc, Mutex};
@@ -93,6 +94,50 @@ fn a_port_that_comes_back_gets_program_and_clock_again() {
         signal(child.id(), Signal::INT);
         let ran = finish(child, PATIENCE).ends(0);
         assert!(ran.err.contains("jack:chaconne:in: it is gone"), "{}", ran.err);
+        assert!(ran.err.contains("jack:chaconne:in: it is there"), "{}", ran.err);
+        assert!(format!("{}{}", ran.out, ran.err).contains("notes left sounding: 0"));
+    });
+}
+
+/// Waits until the instrument of the program has a port on the server, and a moment more: a server
+/// that ends while it is being opened keeps the library waiting for an answer.
+fn wait_for_instrument() {
+    let start = Instant::now();
+    loop {
+        let looker = Client::new("looker", ClientOptions::NO_START_SERVER);
+        let list =
+            |(client, _): (Client, _)| client.ports(None, Some("audio"), PortFlags::IS_OUTPUT);
+        let ports = looker.map(list).unwrap_or_default();
+        if ports.iter().any(|port| !port.starts_with("system:")) {
+            return std::thread::sleep(Duration::from_millis(300));
+        }
+        assert!(start.elapsed() < PATIENCE, "the instrument does not come back");
+        std::thread::sleep(Duration::from_millis(50));
+    }
+}
+
+#[test]
+fn a_server_that_is_started_anew_crashes_neither_the_port_nor_the_instrument() {
+    let test = "a_server_that_is_started_anew_crashes_neither_the_port_nor_the_instrument";
+    with_own_server(test, |name| {
+        let mut server = Server::start(&name, 256);
+        let folder = tempfile::tempdir().unwrap();
+        let song = folder.path().join("plugged.ron");
+        std::fs::write(&song, SONG).unwrap();
+        let plug = Plug::new();
+        let outs = ["--out", "jack:chaconne:in", "--out", "sound", "--clock"];
+        let child = spawn(&[&["rehearse", song.to_str().unwrap()], &outs[..]].concat());
+        for _ in 0..4 {
+            wait_for_instrument();
+            plug.hears_all();
+            drop(server);
+            plug.heard.lock().unwrap().clear();
+            server = Server::start(&name, 256);
+        }
+        wait_for_instrument();
+        plug.hears_all();
+        signal(child.id(), Signal::INT);
+        let ran = finish(child, PATIENCE).ends(0);
         assert!(ran.err.contains("jack:chaconne:in: it is there"), "{}", ran.err);
         assert!(format!("{}{}", ran.out, ran.err).contains("notes left sounding: 0"));
     });

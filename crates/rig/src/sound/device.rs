@@ -5,7 +5,7 @@
 //! is done on a thread of its own; the clock's porter only fetches what that has brought.
 
 use super::MakeWire;
-use chaconne_clock::{WireKeeper, WireNews, now, quietly};
+use chaconne_clock::{JackGuest, WireKeeper, WireNews, jack_guest, now, quietly};
 use chaconne_sound::{Desk, Font, Line, Live, LiveError};
 use crossbeam_channel::{Receiver, RecvTimeoutError, Sender, bounded};
 use std::io;
@@ -57,7 +57,8 @@ impl Device {
         let (going, is_over) = bounded::<()>(0);
         let (ends, ended) = bounded::<()>(0);
         let (desk, shared) = (Desk::new(), Arc::new(Shared::default()));
-        let mut search = Search { font, desk: desk.clone(), shared: shared.clone(), playing: None };
+        let mut search =
+            Search { font, desk: desk.clone(), shared: shared.clone(), playing: None, guest: None };
         // A stream is dropped where it was made: not every system lets it move.
         thread::Builder::new().name("audio".to_string()).spawn(move || {
             let _ended = ends;
@@ -100,11 +101,16 @@ struct Search {
     desk: Desk,
     shared: Arc<Shared>,
     playing: Option<Live>,
+    /// Its place among this process's clients of a JACK server; to be dropped after it.
+    guest: Option<JackGuest>,
 }
 
 impl Search {
     fn open(&mut self) -> Opened {
+        let gone = || LiveError::NoDevice("the JACK server has just gone".into());
+        let guest = jack_guest().ok_or_else(gone)?;
         let (live, lines) = quietly(|| Live::open(&self.font, &self.desk, now))?;
+        self.guest = live.is_on_jack().then_some(guest);
         self.playing = Some(live);
         self.shared.open.store(true, Relaxed);
         Ok(lines)
@@ -117,7 +123,8 @@ impl Search {
             if is_over.recv_timeout(pause) != Err(RecvTimeoutError::Timeout) {
                 return;
             }
-            match self.playing.as_mut().map(Live::is_gone) {
+            let fallen = self.guest.as_ref().is_some_and(JackGuest::is_over);
+            match self.playing.as_mut().map(|live| fallen || live.is_gone()) {
                 Some(true) => self.lose(),
                 Some(false) => {}
                 // Why there is none was said at the start, and the screen shows that there is none.
@@ -134,6 +141,7 @@ impl Search {
         self.shared.open.store(false, Relaxed);
         *self.shared.fresh() = [None, None];
         self.playing = None;
+        self.guest = None;
         self.desk.rest();
     }
 }

@@ -50,6 +50,7 @@ pub struct Live {
     stream: Stream,
     name: String,
     rate: u32,
+    is_on_jack: bool,
     told: Arc<Told>,
     /// How many blocks it had asked for, and when that was new.
     last: (u64, Instant),
@@ -78,7 +79,9 @@ impl Live {
         for host in hosts() {
             match host.default_output_device() {
                 Some(device) => match play(&device, font, desk, now) {
-                    Ok(playing) => return Ok(playing),
+                    Ok((live, lines)) => {
+                        return Ok((Live { is_on_jack: is_jack(&host), ..live }, lines));
+                    }
                     Err(Refused::Told(error)) => return Err(error),
                     Err(Refused::NotThis(says)) => why = says,
                 },
@@ -91,6 +94,11 @@ impl Live {
     /// What the device is called.
     pub fn name(&self) -> &str {
         &self.name
+    }
+
+    /// Whether it is a client of a JACK server, of which a process may have none that outlives it.
+    pub fn is_on_jack(&self) -> bool {
+        self.is_on_jack
     }
 
     /// Its frames a second.
@@ -151,6 +159,13 @@ fn hosts() -> Vec<Host> {
     jack.into_iter().chain([cpal::default_host()]).collect()
 }
 
+fn is_jack(host: &Host) -> bool {
+    #[cfg(unix)]
+    return host.id() == cpal::HostId::Jack;
+    #[cfg(not(unix))]
+    return false;
+}
+
 /// Has a device play.
 fn play(
     device: &Device,
@@ -178,7 +193,7 @@ fn play(
     let line = |events| Line { events, ahead };
     let lines = [line(parts), line(click)];
     let last = (told.blocks.load(Relaxed), Instant::now());
-    Ok((Live { stream, name, rate: config.sample_rate, told, last }, lines))
+    Ok((Live { stream, name, rate: config.sample_rate, is_on_jack: false, told, last }, lines))
 }
 
 /// Waits for the first blocks; how long before it is heard a message must be handed over.

@@ -26,7 +26,7 @@ mod service;
 
 pub(crate) use ear::Ear;
 pub(crate) use line::{JackLine, LEAST_AHEAD};
-pub use service::{JackPorts, list_jack_ports};
+pub use service::{JackGuest, JackPorts, jack_guest, list_jack_ports};
 
 use super::PortError;
 use callback::Play;

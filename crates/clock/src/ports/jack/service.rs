@@ -87,6 +87,7 @@ fn house() -> MutexGuard<'static, House> {
 }
 
 /// A client's place in the house; to be dropped after the client.
+#[derive(Debug)]
 struct Tenant(String);
 
 impl Tenant {
@@ -106,6 +107,28 @@ impl Drop for Tenant {
             IS_FALLEN.store(false, SeqCst);
         }
     }
+}
+
+/// A client of this process that is opened elsewhere, as for the sound; to be held for as long as
+/// that is open, and let go after it is closed.
+#[derive(Debug)]
+pub struct JackGuest {
+    _tenant: Tenant,
+}
+
+impl JackGuest {
+    /// Whether the server of this process's clients is gone: then this client is to be closed, too,
+    /// though it may be one of a server that has come meanwhile.
+    pub fn is_over(&self) -> bool {
+        IS_FALLEN.load(SeqCst)
+    }
+}
+
+/// A place for a client of this process on the JACK server, to be taken before it is opened. `None`
+/// while clients of a server that is gone are not closed yet: a new one would crash the library.
+pub fn jack_guest() -> Option<JackGuest> {
+    let is_fallen = IS_FALLEN.load(SeqCst);
+    (!is_fallen).then(|| JackGuest { _tenant: Tenant::new("") })
 }
 
 /// Why there is no client.
@@ -243,10 +266,11 @@ impl<S: Side> Session<S> {
         self.own.connected_count().is_ok_and(|count| count > 0)
     }
 
-    /// Whether the server is gone: it has said so, or it has not called for long. A server that
-    /// is back by now is another, of which this client knows nothing.
+    /// Whether the server is gone: it has said so to any client of this process, or it has not
+    /// called for long. A server that is back by now is another, of which this client knows nothing;
+    /// one that was opened meanwhile is closed with the rest, since only then a new one may be.
     pub fn is_dead(&mut self) -> bool {
-        if self.shared.gone.load(SeqCst) {
+        if self.shared.gone.load(SeqCst) || IS_FALLEN.load(SeqCst) {
             return true;
         }
         let blocks = self.shared.blocks.load(Relaxed);
