@@ -108,7 +108,7 @@ pub struct New {
     /// The file to make
     pub song: PathBuf,
     /// How many bars its section has, 1 to 999
-    #[arg(long, default_value = "4", value_parser = clap::value_parser!(u32).range(1..=999))]
+    #[arg(long, default_value = "4", value_parser = whole::<u32>(1, 999))]
     pub bars: u32,
     /// Beats a minute, 10 to 1000, with up to three decimals
     #[arg(long, default_value = "120", value_parser = tempo)]
@@ -149,7 +149,7 @@ pub struct Sketch {
     #[arg(long)]
     pub dark: bool,
     /// Frames a second at most, 1 to 60
-    #[arg(long, value_parser = clap::value_parser!(u32).range(1..=60))]
+    #[arg(long, value_parser = whole::<u32>(1, 60))]
     pub fps: Option<u32>,
     /// Where the letters lie on the computer keyboard: us, de or fr
     #[arg(long)]
@@ -162,11 +162,11 @@ pub struct Rehearse {
     /// The song's file
     pub song: PathBuf,
     /// How many times through the form, or through the section; without it, until it is stopped
-    #[arg(long, alias = "rounds", value_parser = clap::value_parser!(u32).range(1..=100_000))]
+    #[arg(long, alias = "rounds", value_parser = whole::<u32>(1, 100_000))]
     pub times: Option<u32>,
     /// The bar to begin at, counted from 1 along what is played; then other gear gets a song
     /// position and continue instead of start
-    #[arg(long, value_name = "BAR", value_parser = clap::value_parser!(u64).range(1..))]
+    #[arg(long, value_name = "BAR", value_parser = whole::<u64>(1, 1_000_000_000))]
     pub from: Option<u64>,
     /// Goes round in this section instead of along the form
     #[arg(long)]
@@ -211,7 +211,7 @@ pub struct Lay {
     pub real_time: bool,
     /// How many more rounds are played after the take, to hear what was laid
     #[arg(long, default_value = "0", requires = "real_time")]
-    #[arg(value_parser = clap::value_parser!(u32).range(0..=10_000))]
+    #[arg(value_parser = whole::<u32>(0, 10_000))]
     pub rounds: u32,
     #[command(flatten)]
     pub wires: Wires,
@@ -237,7 +237,7 @@ pub struct Songs {
     #[arg(required = true)]
     pub songs: Vec<PathBuf>,
     /// The answer is no where a note would be later than this on a serial MIDI cable, 1 to 1000 ms
-    #[arg(long, value_name = "MS", value_parser = clap::value_parser!(u32).range(1..=1000))]
+    #[arg(long, value_name = "MS", value_parser = whole::<u32>(1, 1000))]
     pub late: Option<u32>,
     /// An output as for rehearse, such as keys=midi:Synth,din,mtc=25; give it again for more.
     /// None is opened. Clock pulses count where it does not say no-clock. Without any, each port
@@ -324,7 +324,7 @@ pub struct Import {
 pub struct Timing {
     /// How long it plays, 1 to 3600 s
     #[arg(long, value_name = "N", default_value = "10")]
-    #[arg(value_parser = clap::value_parser!(u32).range(1..=3600))]
+    #[arg(value_parser = whole::<u32>(1, 3600))]
     pub seconds: u32,
     /// Keeps every core busy meanwhile, as other programs might
     #[arg(long)]
@@ -341,7 +341,7 @@ pub struct Timing {
     pub loopback: Vec<PortSpec>,
     /// How many notes go round, 1 to 10000
     #[arg(long, value_name = "N", default_value = "200", requires = "loopback")]
-    #[arg(value_parser = clap::value_parser!(u32).range(1..=10_000))]
+    #[arg(value_parser = whole::<u32>(1, 10_000))]
     pub count: u32,
 }
 
@@ -376,6 +376,18 @@ pub struct Wires {
     /// then a little later
     #[arg(long)]
     pub no_spin: bool,
+}
+
+/// Reads a whole number between two, which a refusal names.
+fn whole<T: TryFrom<u64>>(
+    least: u64,
+    most: u64,
+) -> impl Fn(&str) -> Result<T, String> + Clone + Send + Sync + 'static {
+    move |text| {
+        let number = text.parse().ok().filter(|number| (least..=most).contains(number));
+        let number = number.and_then(|number| T::try_from(number).ok());
+        number.ok_or_else(|| format!("it is a whole number from {least} to {most}"))
+    }
 }
 
 /// Reads a level.
@@ -532,7 +544,7 @@ mod tests {
             panic!()
         };
         assert_eq!((new.bars, new.tempo.to_string().as_str()), (999, "93.7"));
-        assert!(error("new a.ron --bars 1000").contains("1..=999"));
+        assert!(error("new a.ron --bars 1000").contains("from 1 to 999"));
         assert!(error("new a.ron --tempo 5").contains("outside 10 to 1000"));
         assert!(error("new a.ron --metre 4/3").contains("d one of 1, 2, 4, 8, 16, 32"));
     }
@@ -606,7 +618,7 @@ mod tests {
         };
         let ports: Vec<String> = timing.loopback.iter().map(PortSpec::to_string).collect();
         assert_eq!((ports.join(" ").as_str(), timing.count), ("midi:A bytes:b", 9));
-        assert!(error("timing --seconds 3601").contains("1..=3600"));
+        assert!(error("timing --seconds 3601").contains("from 1 to 3600"));
         assert!(error("timing --loopback none").contains("2 values required"));
         assert!(error("timing --loopback none none --load").contains("cannot be used with"));
         assert!(error("timing --count 3").contains("--loopback"));
@@ -616,7 +628,7 @@ mod tests {
     fn songs_can_be_held_to_a_limit_of_lateness() {
         let Ok(Job::Check(songs)) = parse("check a.ron b.ron --late 8") else { panic!() };
         assert_eq!((songs.songs.len(), songs.late), (2, Some(8)));
-        assert!(error("check a.ron --late 0").contains("1..=1000"));
+        assert!(error("check a.ron --late 0").contains("from 1 to 1000"));
     }
 
     #[test]

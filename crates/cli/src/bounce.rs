@@ -18,6 +18,7 @@ const SELDOM: Duration = Duration::from_secs(10);
 pub fn bounce(asked: Bounce) -> Result<Ended, Failure> {
     let song = load(&asked.song)?;
     let how = how(&asked, &song)?;
+    is_named_as_wav(&asked.wav)?;
     let mut caught = alarm::early_for_screen()?;
     let mut signal = None;
     let mut last = Instant::now();
@@ -41,6 +42,19 @@ pub fn bounce(asked: Bounce) -> Result<Ended, Failure> {
     written.for_each(|path: &Path| say::message(&format!("{} is written", path.display())));
     say::answer(&told(&bounced))?;
     Ok(Ended::Ok)
+}
+
+/// Refuses a name by which others would take the file for something else.
+fn is_named_as_wav(path: &Path) -> Result<(), String> {
+    let ending = path.extension().map(|ending| ending.to_string_lossy().to_lowercase());
+    match ending.as_deref() {
+        None | Some("wav" | "wave") => Ok(()),
+        Some(other) => Err(format!(
+            "{} would be taken for a file of kind '{other}', and it is a WAV file that is written: \
+             end its name in .wav",
+            path.display()
+        )),
+    }
 }
 
 fn how(asked: &Bounce, song: &Song) -> Result<HowToBounce, String> {
@@ -84,6 +98,15 @@ fn told(bounced: &Bounced) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_wav_file_is_not_given_the_name_of_another_kind() {
+        for name in ["a.wav", "b/A.WAV", "a.wave", "take"] {
+            assert_eq!(is_named_as_wav(Path::new(name)), Ok(()));
+        }
+        let error = is_named_as_wav(Path::new("b/a.mp3")).unwrap_err();
+        assert!(error.starts_with("b/a.mp3 would be") && error.ends_with(".wav"), "{error}");
+    }
 
     #[test]
     fn what_it_measures_is_told() {

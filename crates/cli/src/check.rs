@@ -11,6 +11,7 @@ use std::path::Path;
 /// be late on a serial cable; where a limit was given, that is a no.
 pub fn check(songs: &Songs) -> Result<Ended, Failure> {
     let mut ended = Ended::Ok;
+    let mut late_songs = 0;
     let cables = Cables::of(&songs.out)?;
     let limit = songs.late.map_or(HEARD, |ms| i64::from(ms) * 1_000_000);
     for path in &songs.songs {
@@ -20,6 +21,7 @@ pub fn check(songs: &Songs) -> Result<Ended, Failure> {
                 let late: String =
                     told.ports.iter().filter_map(|port| remark(path, port, limit)).collect();
                 say::answer(&late)?;
+                late_songs += usize::from(!late.is_empty());
                 if let Some(count) = told.cut {
                     say::message(&format!(
                         "{}: the form is too long to tell all of it on a serial MIDI cable; its \
@@ -45,10 +47,12 @@ pub fn check(songs: &Songs) -> Result<Ended, Failure> {
     }
     if ended == Ended::Ok {
         let clean = songs.songs.len();
-        say::answer(&format!(
-            "{clean} {} clean\n",
-            if clean == 1 { "song is" } else { "songs are" }
-        ))?;
+        let is = if clean == 1 { "song is" } else { "songs are" };
+        let cable = match late_songs {
+            0 => String::new(),
+            late => format!("; on a serial cable {late} would be late, as told above"),
+        };
+        say::answer(&format!("{clean} {is} clean{cable}\n"))?;
     }
     Ok(ended)
 }
@@ -60,7 +64,11 @@ fn remark(path: &Path, port: &Forecast, limit: i64) -> Option<String> {
         "" => "the first port".to_string(),
         name => format!("port '{name}'"),
     };
-    let tenths = |ns: i64| format!("{}.{}", ns / 1_000_000, ns / 100_000 % 10);
+    // Rounded up: what is later than the limit must not look as if it were not.
+    let tenths = |ns: i64| {
+        let tenths = (ns + 99_999) / 100_000;
+        format!("{}.{}", tenths / 10, tenths % 10)
+    };
     let bars = match port.late_bars {
         1 => "1 bar is".to_string(),
         bars => format!("{bars} bars are"),

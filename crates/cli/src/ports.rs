@@ -62,7 +62,9 @@ impl PortWatch {
     /// The sentences there are to say now. What the notices at the start said is not said again.
     pub fn look(&mut self, ports: &[PortReport]) -> Vec<String> {
         // That there is no sound was said at the start, and why.
-        let said = |port: &PortReport| trouble(port).filter(|_| port.spec == PortSpec::Sound);
+        let said = |port: &PortReport| {
+            trouble(port).filter(|_| port.spec == PortSpec::Sound && port.failure.is_empty())
+        };
         self.told.extend(ports.iter().skip(self.told.len()).map(said));
         let mut news = Vec::new();
         for (port, told) in ports.iter().zip(&mut self.told) {

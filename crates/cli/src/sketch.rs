@@ -43,7 +43,14 @@ pub fn sketch(asked: Sketch) -> Result<Ended, Failure> {
 fn song(path: Option<&Path>) -> Result<Song, Failure> {
     let title = match path {
         Some(path) if path.symlink_metadata().is_ok() => return Ok(load(path)?),
-        Some(path) => title_of(path),
+        Some(path) => {
+            let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
+            if let Some(folder) = folder.filter(|folder| !folder.is_dir()) {
+                let sentence = "there is no folder to save it in; make it first";
+                return Err(format!("{}: {sentence}", folder.display()).into());
+            }
+            title_of(path)
+        }
         None => "untitled".to_string(),
     };
     Ok(empty_song(&title, 4, Metre::common(), Tempo::DEFAULT)?)

@@ -251,6 +251,12 @@ fn make_track(
     events: &mut Vec<TakeEvent>,
 ) -> Result<Arc<Track>, LayError> {
     let name = how.track.trim();
+    if name.bytes().all(|letter| letter.is_ascii_digit()) && !name.is_empty() {
+        let count = song.tracks.len();
+        return Err(LayError(format!(
+            "there is no track {name}: the song has {count}; a new one needs a name with letters"
+        )));
+    }
     if name.is_empty() || name.chars().count() > 64 {
         return Err(LayError("a track's name has 1 to 64 characters".into()));
     }

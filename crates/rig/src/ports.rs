@@ -55,8 +55,14 @@ impl Out {
 
     fn set(&mut self, option: &str) -> Result<bool, PortError> {
         match option.split_once('=').unwrap_or((option, "")) {
-            ("clock", "") => self.clock = Some(true),
-            ("no-clock", "") => self.clock = Some(false),
+            ("clock" | "no-clock", "") => {
+                let wanted = option == "clock";
+                if self.clock == Some(!wanted) {
+                    let both = "an output has 'clock' or 'no-clock', not both";
+                    return Err(PortError::Option(both.to_string()));
+                }
+                self.clock = Some(wanted);
+            }
             ("din", "") => self.din = true,
             ("mmc", "") => self.mmc = true,
             ("mtc", rate) => {
@@ -152,7 +158,7 @@ fn options<'a>(
             let known = OPTIONS.iter().any(|(_, words)| words.contains(&word));
             let plain = |c: char| c.is_ascii_lowercase() || c == '-';
             let like_one = !word.is_empty() && word.len() < option.len() && word.chars().all(plain);
-            if known || like_one {
+            if known || like_one || OPTIONS.iter().any(|(_, words)| is_slip(option, words)) {
                 let words = OPTIONS.iter().find(|(name, _)| *name == kind);
                 let words = words.map(|(_, words)| words.join(", ")).unwrap_or_default();
                 return Err(PortError::Option(format!(
@@ -164,6 +170,12 @@ fn options<'a>(
         rest = before;
     }
     Ok(rest)
+}
+
+/// Whether a word is an option with a slip in it: one letter too many, too few, wrong or changed
+/// places. Three letters are too few to tell.
+fn is_slip(word: &str, options: &[&str]) -> bool {
+    word.len() > 3 && options.iter().any(|option| strsim::osa_distance(word, option) == 1)
 }
 
 /// Reads milliseconds with up to three decimals into nanoseconds.
@@ -420,11 +432,13 @@ mod tests {
         assert_eq!(out("none,no-clock").clock, Some(false));
         // A name may have commas; what looks like an option is no part of it.
         assert_eq!(out("midi:Desk, left").spec, PortSpec::Midi("Desk, left".into()));
-        for text in ["bytes:w,ofset=3", "none,latency=3", "none,follow"] {
+        let slips = ["bytes:w,dinn", "bytes:w,din,ofset=3", "none,clokc", "midi:X,no-clok"];
+        for text in slips.into_iter().chain(["bytes:w,ofset=3", "none,latency=3", "none,follow"]) {
             let error = text.parse::<Out>().unwrap_err().to_string();
             assert!(error.ends_with("there is clock, no-clock, din, mmc, mtc, offset"), "{error}");
         }
         let wrong = |text: &str| text.parse::<Out>().unwrap_err().to_string();
+        assert_eq!(wrong("none,clock,no-clock"), "an output has 'clock' or 'no-clock', not both");
         assert_eq!(wrong("none,mtc=26"), "frame rate '26' is none of 24, 25, 29.97 and 30");
         for text in ["none,offset=100.001", "none,offset=-101", "none,offset=", "none,offset=1e3"] {
             assert!(wrong(text).contains("milliseconds from -100 to 100"), "{text}");

@@ -161,5 +161,6 @@ fn texts(file: &File) -> Option<String> {
     let told: Vec<String> =
         kinds.iter().filter_map(|(kind, &count)| counted(count, kind, "")).collect();
     let told: Vec<&str> = told.iter().map(|text| text.trim_end()).collect();
-    (!told.is_empty()).then(|| format!("left out, being told and not played: {}", told.join(", ")))
+    (!told.is_empty())
+        .then(|| format!("left out, since it is to be read and not played: {}", told.join(", ")))
 }
