@@ -275,8 +275,13 @@ fn what_is_no_wav_file_is_not_replaced() {
     let folder = tempfile::tempdir().unwrap();
     let song = song_in(folder.path());
     let sentence = run(&["bounce", &song, &song]).refused();
-    assert!(sentence.ends_with("is there and is no WAV file, so it is not replaced"));
+    assert!(sentence.ends_with("end its name in .wav"), "{sentence}");
     run(&["check", &song]).ends(0);
+    let (named, text) = (folder.path().join("named.wav"), "no sound at all");
+    std::fs::write(&named, text).unwrap();
+    let sentence = run(&["bounce", &song, named.to_str().unwrap()]).refused();
+    assert!(sentence.ends_with("is there and is no WAV file, so it is not replaced"));
+    assert_eq!(std::fs::read_to_string(&named).unwrap(), text);
     let wav = folder.path().join("a.wav").to_str().unwrap().to_string();
     let sentence = run(&["bounce", &song, &wav, "--loop", "--section", "C"]).refused();
     assert_eq!(sentence, "there is no section C; there is A");

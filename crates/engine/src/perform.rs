@@ -3,7 +3,7 @@
 use crate::performer::Performer;
 use crate::plan::Mix;
 use crate::{Action, Address, Cue, Ledger, Message, PortIx, Route, Slot, View};
-use chaconne_song::{Song, TrackId};
+use chaconne_song::{Channel, Song, TrackId};
 use chaconne_time::{Span, Tick};
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -38,7 +38,7 @@ pub struct Performance {
     /// The ports' names; the first is the one tracks without a port of their own play on.
     pub ports: Vec<String>,
     /// The events in the order in which they are sent. After the span's end there are only the
-    /// releases of what was still sounding.
+    /// releases of what was still sounding, and at last the lifting of pedals that are down.
     pub events: Vec<Event>,
 }
 
@@ -57,7 +57,7 @@ pub fn perform(song: &Song, route: &Route, span: Span, view: View) -> Performanc
     performer.ring_out(&mut cues);
     let owners = performer.planner().tracks_by_slot();
     let ports = performer.planner().ports().to_vec();
-    let events = resolve(&cues, ports.len(), |slot| owners.get(&slot).copied());
+    let events = resolve(&cues, ports.len(), span.to, |slot| owners.get(&slot).copied());
     Performance { span, ports, events }
 }
 
@@ -73,12 +73,19 @@ fn ports(song: &Song) -> Vec<String> {
 }
 
 /// Turns cues into what goes over the wire, through the ledger.
-fn resolve(cues: &[Cue], ports: usize, owner: impl Fn(Slot) -> Option<TrackId>) -> Vec<Event> {
+fn resolve(
+    cues: &[Cue],
+    ports: usize,
+    end: Tick,
+    owner: impl Fn(Slot) -> Option<TrackId>,
+) -> Vec<Event> {
     let mut ledger = Ledger::new(ports, cues.len());
     let mut events = Vec::with_capacity(cues.len());
     // A release belongs to whom the press before it belonged to.
     let mut strikers: BTreeMap<Address, TrackId> = BTreeMap::new();
     let mut latest: Option<TrackId> = None;
+    // Whose pedal it is that was moved last on a channel of a port.
+    let mut feet: BTreeMap<(PortIx, Channel), TrackId> = BTreeMap::new();
     for cue in cues {
         let (at, slot) = (cue.at, cue.slot);
         let Some(track) = owner(slot).or(latest) else { continue };
@@ -105,12 +112,22 @@ fn resolve(cues: &[Cue], ports: usize, owner: impl Fn(Slot) -> Option<TrackId>) 
             &Action::Lift { channel, key, velocity, voice } => {
                 ledger.lift(Address { port, channel, key }, velocity, slot, voice, &mut emit);
             }
-            Action::Send(message) => emit(port, *message),
+            Action::Send(message) => {
+                ledger.note(port, *message);
+                feet.extend(message.channel().map(|channel| ((port, channel), track)));
+                emit(port, *message);
+            }
             Action::SysEx(bytes) => {
                 events.push(Event { at, track, port, wire: Wire::SysEx(Arc::clone(bytes)) });
             }
         }
     }
+    let at = events.last().map_or(end, |event| event.at.max(end));
+    ledger.halt(&mut |port, message| {
+        let whose = message.channel().and_then(|channel| feet.get(&(port, channel)));
+        let track = whose.copied().or(latest);
+        events.extend(track.map(|track| Event { at, track, port, wire: Wire::Message(message) }));
+    });
     events
 }
 
@@ -250,7 +267,7 @@ mod tests {
             ],
         };
         let song = Build::new(1).pass(0, 3840, &[]).lane(0, down).song();
-        assert_eq!(over(&song, 2), "3000c64=127 4000c64=0 6840c64=127");
+        assert_eq!(over(&song, 2), "3000c64=127 4000c64=0 6840c64=127 7680c64=0");
     }
 
     #[test]

@@ -1,8 +1,8 @@
 //! The device: found, opened, kept.
 //!
 //! In: a font, and what reads the clock. Out: the scheduler's ends, the desk, and how the device is
-//! doing, also that it is gone. Where a JACK server runs it has the sound card, so it is asked first; else the system's
-//! own default device is taken.
+//! doing, also that it is gone. Where a JACK server runs it has the sound card, so it is asked
+//! first; else the system's own default device is taken.
 
 use super::line::Line;
 use super::stage::{LINES, Stage, Told};
@@ -10,7 +10,7 @@ use crate::{Desk, Font, Mix};
 use chaconne_time::Ns;
 use cpal::traits::{DeviceTrait, HostTrait, StreamTrait};
 use cpal::{
-    BufferSize, Device, ErrorKind, FromSample, Host, OutputCallbackInfo, SampleFormat, SizedSample,
+    BufferSize, Device, ErrorKind, FromSample, OutputCallbackInfo, SampleFormat, SizedSample,
     Stream, StreamConfig,
 };
 use rtrb::RingBuffer;
@@ -18,6 +18,9 @@ use std::sync::Arc;
 use std::sync::atomic::Ordering::Relaxed;
 use std::time::{Duration, Instant};
 
+/// What it is called on a JACK server; the library adds `_out`.
+#[cfg(unix)]
+const CLIENT: &str = "chaconne";
 /// How many messages can be on their way.
 const ON_THE_WAY: usize = 8192;
 /// What a message needs to be handed over in time beside the blocks: 3 ms.
@@ -76,16 +79,12 @@ impl Live {
         now: fn() -> Ns,
     ) -> Result<(Live, [Line; LINES]), LiveError> {
         let mut why = "none is there".to_string();
-        for host in hosts() {
-            match host.default_output_device() {
-                Some(device) => match play(&device, font, desk, now) {
-                    Ok((live, lines)) => {
-                        return Ok((Live { is_on_jack: is_jack(&host), ..live }, lines));
-                    }
-                    Err(Refused::Told(error)) => return Err(error),
-                    Err(Refused::NotThis(says)) => why = says,
-                },
-                None => continue,
+        for (find, is_on_jack) in WAYS {
+            let Some(device) = find() else { continue };
+            match play(&device, font, desk, now) {
+                Ok((live, lines)) => return Ok((Live { is_on_jack, ..live }, lines)),
+                Err(Refused::Told(error)) => return Err(error),
+                Err(Refused::NotThis(says)) => why = says,
             }
         }
         Err(LiveError::NoDevice(why))
@@ -150,20 +149,24 @@ impl From<cpal::Error> for Refused {
     }
 }
 
-/// The ways to devices, best first.
-fn hosts() -> Vec<Host> {
-    #[cfg(unix)]
-    let jack = cpal::host_from_id(cpal::HostId::Jack).ok();
-    #[cfg(not(unix))]
-    let jack = None;
-    jack.into_iter().chain([cpal::default_host()]).collect()
+/// Finds a device.
+type Way = fn() -> Option<Device>;
+
+/// The ways to devices, best first; whether it is a client of a JACK server.
+const WAYS: [(Way, bool); 2] =
+    [(on_jack, true), (|| cpal::default_host().default_output_device(), false)];
+
+/// A client of the JACK server that runs, joined to its playback ports. It has the same name each
+/// time, so that whoever joins ports by name finds it.
+#[cfg(unix)]
+fn on_jack() -> Option<Device> {
+    type JackDevice = <cpal::platform::JackHost as HostTrait>::Device;
+    JackDevice::default_output_device(CLIENT, true, false).ok().map(Device::from)
 }
 
-fn is_jack(host: &Host) -> bool {
-    #[cfg(unix)]
-    return host.id() == cpal::HostId::Jack;
-    #[cfg(not(unix))]
-    return false;
+#[cfg(not(unix))]
+fn on_jack() -> Option<Device> {
+    None
 }
 
 /// Has a device play.
