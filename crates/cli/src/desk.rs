@@ -1,6 +1,6 @@
 //! The desk: the screen's requests to the rig, the rig's snapshots to the screen.
 
-use crate::ports;
+use crate::{ports, say};
 use chaconne_engine::{Command, Followed, MasterClock, Transport};
 use chaconne_rig::{self as rig, Rig, Signals, Snapshot};
 use chaconne_tui::{
@@ -145,7 +145,7 @@ impl Seen {
         let disk = Disk {
             path: snapshot.disk.path.map(|path| path.display().to_string()),
             unsaved,
-            error: snapshot.disk.error,
+            error: snapshot.disk.error.map(|error| say::plain(&error)),
             attempts: snapshot.disk.attempts,
         };
         let sound = snapshot.sound.map(|sound| SoundLine {

@@ -49,7 +49,7 @@ pub fn trouble(port: &PortReport) -> Option<String> {
         PortState::Lost if is_sound => "the audio device is gone",
         PortState::Lost => "it is gone",
     };
-    Some(trouble.to_string())
+    Some(say::plain(trouble))
 }
 
 /// Tells of ports whose state has changed since the last look.

@@ -28,5 +28,42 @@ pub fn progress(line: &str) {
 /// A message on standard error.
 pub fn message(sentence: &str) {
     // Where not even this can be written, there is nobody to tell.
-    let _ = writeln!(io::stderr().lock(), "{sentence}");
+    let _ = writeln!(io::stderr().lock(), "{}", plain(sentence));
+}
+
+/// A sentence without the numbers that the system's own errors bear, as in `No such file or
+/// directory (os error 2)`: the words before them say it.
+pub fn plain(sentence: &str) -> String {
+    const MARK: &str = " (os error ";
+    let (mut said, mut rest) = (String::new(), sentence);
+    while let Some(at) = rest.find(MARK) {
+        let (before, after) = (&rest[..at], &rest[at + MARK.len()..]);
+        let number =
+            after.find(')').filter(|&end| after[..end].bytes().all(|b| b.is_ascii_digit()));
+        said.push_str(before);
+        match number {
+            Some(end) => rest = &after[end + 1..],
+            None => {
+                said.push_str(MARK);
+                rest = after;
+            }
+        }
+    }
+    said + rest
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_systems_numbers_are_left_out() {
+        let error = io::Error::from_raw_os_error(2);
+        let said = plain(&format!("a.ron cannot be read: {error}; nothing is done"));
+        assert_eq!(said.matches("os error").count(), 0, "{said}");
+        assert!(said.starts_with("a.ron cannot be read: ") && said.ends_with("; nothing is done"));
+        for kept in ["", "a (os error x) b", "(os error 2)", "a (os error 5", "ü (b)"] {
+            assert_eq!(plain(kept), kept);
+        }
+    }
 }
