@@ -28,6 +28,16 @@ fn open(folder: &Path, more: &[&str]) -> (Terminal, Tap, PathBuf) {
     (terminal, tap, song)
 }
 
+/// The programs heard on a channel from 1 (MIDI 1.0 Detailed Specification 4.2, "Program Change":
+/// status Cn, n the channel less 1), as numbers from 1.
+fn programs(heard: &[Heard], channel: u8) -> Vec<u8> {
+    let program = |message: &Heard| match *message {
+        Heard::Other(status, program, _) if status == 0xC0 + channel - 1 => Some(program + 1),
+        _ => None,
+    };
+    heard.iter().filter_map(program).collect()
+}
+
 /// Adds a pitched track of that name.
 fn add_track(terminal: &Terminal, name: &str) {
     terminal.keys("a");
@@ -90,6 +100,72 @@ fn a_loop_is_laid_down_heard_stopped_and_saved_with_the_computer_keyboard_alone(
     assert!(song.tracks[0].pitched && song.tracks[0].name == "Bass");
     let notes: Vec<u8> = passes[0].notes.iter().map(|note| note.played.key.get()).collect();
     assert_eq!(notes, [bar, bar, bar, bar].concat());
+}
+
+#[test]
+fn a_track_called_bass_is_heard_and_saved_with_the_sound_of_one() {
+    // General MIDI System Level 1 (RP-003), "General MIDI Sound Set": 34 is Electric Bass (finger).
+    let folder = tempfile::tempdir().unwrap();
+    let (mut terminal, tap, path) = open(folder.path(), &[]);
+    terminal.wait_for("This song has no track yet");
+    add_track(&terminal, "bass");
+    terminal.wait_for("bass: Electric Bass (finger)");
+    tap.wait("its program", |heard| programs(heard, 1) == [34]);
+    terminal.keys(SAVE);
+    terminal.wait_for("Saved to");
+    terminal.keys("q");
+    assert_eq!(terminal.end(), 0);
+    drop(tap);
+    let text = std::fs::read_to_string(path).unwrap();
+    assert!(text.contains("program: 34"), "{text}");
+}
+
+#[test]
+fn a_sound_is_tried_out_while_it_rolls_and_only_what_is_taken_gets_into_the_song() {
+    let folder = tempfile::tempdir().unwrap();
+    let (mut terminal, tap, path) = open(folder.path(), &[]);
+    terminal.wait_for("This song has no track yet");
+    add_track(&terminal, "bass");
+    record(&terminal, &tap);
+    let heard = |programs_of_it: &[u8]| {
+        tap.wait(&format!("{programs_of_it:?}"), |heard| {
+            // What is sent anew as the loop starts changes nothing.
+            let mut programs = programs(heard, 1);
+            programs.dedup();
+            programs == programs_of_it
+        });
+    };
+    heard(&[34]);
+    terminal.keys("i");
+    terminal.wait_for("Sound of bass");
+    terminal.keys(DOWN);
+    heard(&[34, 35]);
+    terminal.keys(DOWN);
+    heard(&[34, 35, 36]);
+    terminal.keys(ESCAPE);
+    heard(&[34, 35, 36, 34]);
+    terminal.wait("the choice to close", |screen| !screen.contains("Sound of bass"));
+    terminal.keys("icello");
+    // On the way the letters find Clavi (8), Celesta (9) and Cello (43).
+    heard(&[34, 35, 36, 34, 8, 9, 43]);
+    terminal.keys("\r");
+    terminal.wait_for("bass: Cello");
+    terminal.wait_for("undo: sound");
+    // One step takes all of it back, and that is heard.
+    terminal.keys("u");
+    terminal.wait_for("bass: Electric Bass (finger)");
+    heard(&[34, 35, 36, 34, 8, 9, 43, 34]);
+    terminal.keys("U");
+    heard(&[34, 35, 36, 34, 8, 9, 43, 34, 43]);
+    terminal.keys(" ");
+    terminal.wait_for("STOPPED");
+    terminal.keys(SAVE);
+    terminal.wait_for("Saved to");
+    terminal.keys("q");
+    assert_eq!(terminal.end(), 0);
+    assert_balanced(&tap.close());
+    let text = std::fs::read_to_string(path).unwrap();
+    assert!(text.contains("program: 43"), "{text}");
 }
 
 #[test]

@@ -1,7 +1,7 @@
 //! What a front end can ask of the engine.
 
 use crate::Route;
-use chaconne_song::{Edit, Feel, Letter, PassId, Song, TrackId};
+use chaconne_song::{Edit, Feel, Letter, PassId, Song, TrackId, U7};
 use chaconne_time::{Tempo, Tick};
 
 /// How a new pass treats what lies under it.
@@ -88,6 +88,12 @@ pub enum Command {
     SoloPass(PassId, bool),
     /// How a track is corrected.
     Feel(TrackId, Feel),
+    /// The program a track's instrument is set to; `None` gives it up, and its channel goes back to
+    /// program 1, which an instrument of General MIDI starts with.
+    Program(TrackId, Option<U7>),
+    /// Lets a track be heard with another program for now; not part of the song. `None` ends that:
+    /// it is heard as the song has it.
+    Audition(TrackId, Option<U7>),
     /// The tempo of the current section where it now is; its other tempi move in proportion.
     Tempo(Tempo),
     /// A tap; the second and later ones in time set the tempo.
@@ -102,6 +108,8 @@ pub enum Command {
         name: String,
         /// Whether it is a drum track.
         drums: bool,
+        /// The program its instrument is set to, if any.
+        program: Option<U7>,
     },
     /// Puts another song in this one's place; undo starts anew.
     Open(Box<Song>),
@@ -127,6 +135,7 @@ impl Command {
             }
             Command::CountIn(_) | Command::Click(_) | Command::Tempo(_) | Command::Tap => false,
             Command::MuteTrack(..) | Command::SoloTrack(..) | Command::Feel(..) => false,
+            Command::Program(..) | Command::Audition(..) => false,
             Command::Panic => false,
         }
     }

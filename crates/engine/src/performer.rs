@@ -9,7 +9,7 @@ use crate::occurrences::{self, Occurrence, Stay};
 use crate::plan::{Mix, Plan, Planner};
 use crate::sent::SentValues;
 use crate::{Action, Cue, Entry, PortIx, Slot, View, Voice, moves};
-use chaconne_song::{Channel, Control, Letter, Song, Track, TrackId, U7, U14};
+use chaconne_song::{Channel, Control, Letter, Levels, Song, Track, TrackId, U7, U14};
 use chaconne_time::{Span, Tick};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -395,6 +395,36 @@ impl Performer {
             .flat_map(|(control, value)| moves(channel, control, value.into()))
             .map(|message| (port, message))
             .collect()
+    }
+
+    /// The messages that let a track be heard with a program: its bank, and the program.
+    pub fn choose(&mut self, track: &Track, program: U7) -> Vec<(PortIx, crate::Message)> {
+        let track = Track { program: Some(program), levels: Levels::default(), ..track.clone() };
+        self.setup(&track)
+    }
+
+    /// Whether a track has anything to play in a section.
+    pub fn plays(&self, section: Letter, track: TrackId) -> bool {
+        let parts = self.compiled.get(&section).map(|compiled| &compiled.plan.parts);
+        parts.is_some_and(|parts| parts.iter().any(|part| part.track.id == track))
+    }
+
+    /// The program last sent to a track's channel.
+    pub fn program_of(&self, track: &Track) -> Option<U7> {
+        self.sent.get(&self.program_knob(track)?).map(U14::lsb)
+    }
+
+    /// A track's channel has been given a program that none of its tracks sets.
+    pub fn leave_program(&mut self, track: &Track, program: U7) {
+        if let Some(knob) = self.program_knob(track) {
+            self.set.remove(&knob);
+            self.sent.overrule(knob, program.into());
+        }
+    }
+
+    fn program_knob(&self, track: &Track) -> Option<Knob> {
+        let (port, channel) = (self.planner.port_of(track), track.channel?);
+        Some(Knob { port, channel, control: Control::Program })
     }
 
     /// The slot of a track.

@@ -4,8 +4,9 @@ mod bench;
 
 use bench::{Bench, song};
 use chaconne_engine::{Command, Config, Message, Mode, Rounds, Transport};
-use chaconne_song::{Control, Feel, Letter, TrackId, U14};
+use chaconne_song::{Control, Feel, Letter, TrackId, U7, U14};
 use chaconne_time::{NoteKind, NoteValue, Tempo, Tick};
+use std::sync::Arc;
 
 const BAR: i64 = 3840;
 
@@ -550,4 +551,91 @@ fn what_a_track_is_set_to_is_sent_before_its_first_note() {
         value: chaconne_song::U7::low_bits(90),
     };
     assert_eq!(b.wire[played..], [(Tick(-17), volume)]);
+}
+
+/// The programs sent so far on channel 1, from 1.
+fn programs(b: &Bench) -> Vec<u8> {
+    let program = |message: &Message| match *message {
+        Message::Program { channel, program } if channel.number() == 1 => Some(program.get() + 1),
+        _ => None,
+    };
+    b.wire.iter().filter_map(|(_, message)| program(message)).collect()
+}
+
+#[test]
+fn a_program_is_tried_out_at_once_and_is_no_part_of_the_song_until_it_is_set() {
+    let program = |number: u8| U7::new(number - 1);
+    for rolls in [false, true] {
+        let mut song = song(1, 1);
+        Arc::make_mut(&mut song.tracks[0]).program = program(34);
+        let mut b = Bench::new(song);
+        if rolls {
+            b.command(Command::Play);
+            b.to(2 * BAR + 100);
+        }
+        let known = programs(&b).len();
+        let said = |b: &Bench| programs(b)[known..].to_vec();
+        let before = b.engine.status(b.now).revision;
+        b.command(Command::Audition(TrackId(1), program(5)));
+        b.command(Command::Audition(TrackId(1), program(6)));
+        assert_eq!(said(&b), [5, 6]);
+        b.command(Command::Audition(TrackId(1), None));
+        assert_eq!(said(&b), [5, 6, 34]);
+        let status = b.engine.status(b.now);
+        assert_eq!((status.revision, status.undo), (before, None));
+        b.command(Command::Program(TrackId(1), program(7)));
+        b.run_to(b.now + 50 * bench::MS);
+        assert_eq!(said(&b), [5, 6, 34, 7]);
+        assert_eq!(b.engine.status(b.now).undo, Some("sound"));
+        b.command(Command::Undo);
+        b.run_to(b.now + 50 * bench::MS);
+        assert_eq!(said(&b), [5, 6, 34, 7, 34]);
+    }
+}
+
+#[test]
+fn a_program_that_is_given_up_leaves_the_channel_at_the_first_one() {
+    // General MIDI System Level 1: an instrument that is switched on starts with program 1.
+    for rolls in [false, true] {
+        let mut b = Bench::new(song(1, 1));
+        if rolls {
+            b.command(Command::Play);
+            b.to(100);
+        }
+        let settle = |b: &mut Bench| b.run_to(b.now + 50 * bench::MS);
+        b.command(Command::Audition(TrackId(1), U7::new(8)));
+        b.command(Command::Audition(TrackId(1), None));
+        assert_eq!(programs(&b), [9, 1]);
+        b.command(Command::Program(TrackId(1), U7::new(33)));
+        settle(&mut b);
+        b.command(Command::Undo);
+        settle(&mut b);
+        b.command(Command::Redo);
+        settle(&mut b);
+        b.command(Command::Program(TrackId(1), None));
+        settle(&mut b);
+        assert_eq!(programs(&b), [9, 1, 34, 1, 34, 1]);
+        assert_eq!(b.engine.status(b.now).song.tracks[0].program, None);
+        assert!(!b.command(Command::Audition(TrackId(9), U7::new(1))), "there is no such track");
+    }
+}
+
+#[test]
+fn a_new_track_is_heard_with_its_program_though_it_rolls() {
+    for rolls in [false, true] {
+        let mut b = Bench::new(song(1, 0));
+        b.command(Command::AddTrack { name: "Pad".into(), drums: false, program: None });
+        if rolls {
+            b.command(Command::Play);
+            b.to(100);
+        }
+        let program = U7::new(48);
+        b.command(Command::AddTrack { name: "Bells".into(), drums: false, program });
+        b.run_to(b.now + 50 * bench::MS);
+        let heard = b.wire.iter().any(|(_, message)| {
+            matches!(message, Message::Program { channel, program } if
+                (channel.number(), program.get()) == (2, 48))
+        });
+        assert!(heard);
+    }
 }

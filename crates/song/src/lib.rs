@@ -7,6 +7,7 @@
 //! * [`Feel`], [`Levels`]: settings that are applied when the song is performed.
 //! * [`Edit`]: every change there is, with its inverse.
 //! * [`text`]: the song as text, both ways.
+//! * [`program_name`], [`find_program`]: what a program is called.
 //! * [`U7`], [`U14`], [`Channel`], [`KeySignature`]: legal values by type.
 
 mod data;
@@ -16,6 +17,7 @@ mod lane;
 mod note;
 mod pairing;
 mod pass;
+mod program;
 mod rules;
 mod section;
 mod signature;
@@ -30,6 +32,7 @@ pub use lane::{Control, Lane, Point, SysEx};
 pub use note::{Note, Stroke};
 pub use pairing::{Paired, Pairing};
 pub use pass::{Pass, SharedPass};
+pub use program::{find_program, program_name};
 pub use section::{Letter, LetterError, Section};
 pub use signature::{KeySignature, KeySignatureError};
 pub use song::{Ids, Song};

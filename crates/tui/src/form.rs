@@ -5,8 +5,9 @@
 
 use crate::desk::NewSong;
 use crate::input::{Code, Key};
+use crate::sounds;
 use crate::text;
-use chaconne_song::Song;
+use chaconne_song::{Song, U7};
 use chaconne_time::{Metre, MetreMap, Tempo, TimeError};
 
 /// What a form is for.
@@ -31,6 +32,8 @@ pub enum Filled {
         name: String,
         /// Whether it is a drum track.
         drums: bool,
+        /// What it sounds like.
+        program: Option<U7>,
     },
     /// Where to save.
     SaveAs(String),
@@ -142,10 +145,15 @@ pub struct Form {
     pub error: Option<String>,
     /// Whether a choice was made by hand.
     chosen: bool,
+    /// Whether the sound was.
+    sound_given: bool,
 }
 
 /// What in a track's name says that it is a drum track.
 const DRUM_WORDS: &[&str] = &["drum", "kit", "percussion"];
+
+/// The place of the sound among the fields of a new track.
+const SOUND: usize = 2;
 
 const KINDS: &[&str] = &["pitched", "drums"];
 /// The longest name of a track, in characters.
@@ -178,8 +186,11 @@ impl Form {
                 hint: "drums play on channel 10",
                 value: Value::Choice { words: KINDS, at },
             },
+            text_field("sound", "a General MIDI name, or 1 to 128", ""),
         ];
-        Form::of(Purpose::NewTrack, "New track", fields)
+        let mut form = Form::of(Purpose::NewTrack, "New track", fields);
+        form.follow_name();
+        form
     }
 
     /// Where to save a song of that title for the first time.
@@ -196,19 +207,60 @@ impl Form {
     }
 
     fn of(purpose: Purpose, title: &'static str, fields: Vec<Field>) -> Form {
-        Form { purpose, title, fields, focus: 0, error: None, chosen: false }
+        Form { purpose, title, fields, focus: 0, error: None, chosen: false, sound_given: false }
     }
 
-    /// Until a kind is chosen by hand, it follows the name of the track being written.
+    /// Until they are chosen by hand, the kind and the sound follow the name of the track being
+    /// written.
     fn follow_name(&mut self) {
-        if self.purpose != Purpose::NewTrack || self.chosen {
+        if self.purpose != Purpose::NewTrack {
             return;
         }
         let name = self.text(0).to_lowercase();
-        let drums = DRUM_WORDS.iter().any(|word| name.contains(word));
-        if let Value::Choice { at, .. } = &mut self.fields[1].value {
-            *at = usize::from(drums);
+        if let Value::Choice { at, .. } = &mut self.fields[1].value
+            && !self.chosen
+        {
+            *at = usize::from(DRUM_WORDS.iter().any(|word| name.contains(word)));
         }
+        if !self.sound_given {
+            let drums = self.is_drums();
+            let sound = sounds::name(sounds::proposal(&name, drums), drums);
+            self.fields[SOUND].value = Value::Text(Line::proposal(&sound));
+        }
+    }
+
+    /// What stands beside a field: what was found for what is typed, or what fits.
+    pub fn hint(&self, field: usize) -> String {
+        let given = self.fields[field].hint.to_string();
+        if self.purpose != Purpose::NewTrack || field != SOUND {
+            return given;
+        }
+        let (typed, drums) = (self.text(SOUND), self.is_drums());
+        let found = sounds::find(&typed, drums);
+        let number = |program: U7| program.get() + 1;
+        match found {
+            Err(_) => "no such sound".to_string(),
+            Ok(None) if drums => "a number, 1 to 128".to_string(),
+            Ok(None) => given,
+            Ok(Some(program)) => {
+                let name = sounds::name(Some(program), drums);
+                match name.eq_ignore_ascii_case(typed.trim()) {
+                    true => format!("program {}", number(program)),
+                    false => format!("{} {name}", number(program)),
+                }
+            }
+        }
+    }
+
+    fn is_drums(&self) -> bool {
+        matches!(self.fields[1].value, Value::Choice { at: 1, .. })
+    }
+
+    /// Notes that something in the field with the keys was chosen by hand.
+    fn note_choice(&mut self) {
+        self.chosen |= matches!(self.fields[self.focus].value, Value::Choice { .. });
+        self.sound_given |= self.purpose == Purpose::NewTrack && self.focus == SOUND;
+        self.follow_name();
     }
 
     /// Goes to the next field, or the one before.
@@ -236,9 +288,7 @@ impl Form {
             }
             (Value::Choice { .. }, _) => {}
         }
-        let choice = matches!(self.fields[self.focus].value, Value::Choice { .. });
-        self.chosen |= choice;
-        self.follow_name();
+        self.note_choice();
     }
 
     /// Takes away all that is written in the field.
@@ -246,16 +296,16 @@ impl Form {
         self.error = None;
         if let Value::Text(line) = &mut self.fields[self.focus].value {
             line.clear();
+            self.note_choice();
         }
-        self.follow_name();
     }
 
     /// Takes pasted text.
     pub fn paste(&mut self, text: &str) {
         if let Value::Text(line) = &mut self.fields[self.focus].value {
             line.insert(text);
+            self.note_choice();
         }
-        self.follow_name();
     }
 
     /// What is filled in; `None` leaves the sentence in [`Form::error`].
@@ -294,8 +344,9 @@ impl Form {
         if name.chars().count() > LONGEST_NAME {
             return Err((0, format!("A track's name has at most {LONGEST_NAME} characters.")));
         }
-        let drums = matches!(self.fields[1].value, Value::Choice { at: 1, .. });
-        Ok(Filled::NewTrack { name, drums })
+        let drums = self.is_drums();
+        let program = sounds::find(&self.text(SOUND), drums).map_err(|error| (SOUND, error))?;
+        Ok(Filled::NewTrack { name, drums, program })
     }
 
     fn filled(&self, field: usize, missing: &str) -> Result<String, (usize, String)> {
@@ -363,9 +414,12 @@ mod tests {
         // The kind of track is none to be cleared, and still follows the name.
         form.step(false);
         form.clear();
-        form.step(false);
+        form.step(true);
         type_text(&mut form, "Drum");
-        assert_eq!(form.accept(), Some(Filled::NewTrack { name: "Drum".into(), drums: true }));
+        assert_eq!(
+            form.accept(),
+            Some(Filled::NewTrack { name: "Drum".into(), drums: true, program: U7::new(0) })
+        );
     }
 
     #[test]
@@ -394,13 +448,13 @@ mod tests {
     #[test]
     fn the_missing_part_is_proposed() {
         let mut song = song();
-        let drums = Filled::NewTrack { name: "drums".into(), drums: true };
+        let drums = Filled::NewTrack { name: "drums".into(), drums: true, program: U7::new(0) };
         assert_eq!(Form::new_track(&song).accept(), Some(drums));
         song.tracks.push(Arc::new(Track::drums(TrackId(1), "drums")));
         let mut form = Form::new_track(&song);
         form.step(false);
         form.type_key(&Key::new(Code::Right));
-        let bass = Filled::NewTrack { name: "bass".into(), drums: true };
+        let bass = Filled::NewTrack { name: "bass".into(), drums: true, program: U7::new(0) };
         assert_eq!(form.accept(), Some(bass));
         form.type_key(&Key::char('p'));
         assert!(matches!(form.accept(), Some(Filled::NewTrack { drums: false, .. })));
@@ -410,14 +464,70 @@ mod tests {
     fn the_kind_of_a_new_track_follows_its_name_until_it_is_chosen() {
         let mut form = Form::new_track(&song());
         type_text(&mut form, "Bass");
-        let bass = |drums| Some(Filled::NewTrack { name: "Bass".into(), drums });
+        let bass = |drums| {
+            let program = U7::new(if drums { 0 } else { 33 });
+            Some(Filled::NewTrack { name: "Bass".into(), drums, program })
+        };
         assert_eq!(form.accept(), bass(false));
         form.step(false);
         form.type_key(&Key::new(Code::Right));
-        form.step(false);
+        form.step(true);
         assert_eq!(form.accept(), bass(true));
         type_text(&mut form, "es");
         assert!(matches!(form.accept(), Some(Filled::NewTrack { drums: true, .. })));
+    }
+
+    /// The program that the form gives, from 1.
+    fn program(form: &mut Form) -> Option<u8> {
+        match form.accept() {
+            Some(Filled::NewTrack { program, .. }) => program.map(|program| program.get() + 1),
+            other => panic!("{other:?}: {:?}", form.error),
+        }
+    }
+
+    #[test]
+    fn the_sound_of_a_new_track_follows_its_name_until_it_is_given() {
+        let mut form = Form::new_track(&song());
+        for (name, number, sound, hint) in [
+            ("drums", Some(1), "Standard Kit", "program 1"),
+            ("BASS", Some(34), "Electric Bass (finger)", "program 34"),
+            ("strings", Some(49), "String Ensemble 1", "program 49"),
+            ("track 5", None, "none", "a General MIDI name, or 1 to 128"),
+        ] {
+            form.clear();
+            type_text(&mut form, name);
+            assert_eq!((form.text(SOUND).as_str(), form.hint(SOUND).as_str()), (sound, hint));
+            assert_eq!(program(&mut form), number, "{name}");
+        }
+        form.step(true);
+        type_text(&mut form, "cel");
+        assert_eq!(form.hint(SOUND), "9 Celesta");
+        type_text(&mut form, "lo");
+        assert_eq!(form.hint(SOUND), "program 43");
+        form.step(false);
+        form.clear();
+        type_text(&mut form, "bass");
+        assert_eq!(program(&mut form), Some(43));
+        form.step(true);
+        form.clear();
+        assert_eq!(program(&mut form), None);
+    }
+
+    #[test]
+    fn a_sound_that_there_is_not_is_refused() {
+        let mut form = Form::new_track(&song());
+        form.clear();
+        type_text(&mut form, "bass");
+        form.step(true);
+        form.paste("theremin");
+        form.step(true);
+        assert_eq!(form.hint(SOUND), "no such sound");
+        assert_eq!(form.accept(), None);
+        let said = "There is no sound 'theremin': give a General MIDI name, 1 to 128, or none.";
+        assert_eq!((form.focus, form.error.as_deref()), (SOUND, Some(said)));
+        form.clear();
+        form.paste("128");
+        assert_eq!(program(&mut form), Some(128));
     }
 
     #[test]

@@ -27,6 +27,8 @@ pub enum Scene {
     Grids,
     /// The choice of a section.
     Jump,
+    /// The choice of a sound.
+    Sounds,
     /// The help.
     Help,
 }
@@ -72,6 +74,8 @@ pub enum Action {
     Grid,
     /// Opens the choice of a grid.
     GridChoice,
+    /// Opens the choice of a sound.
+    SoundChoice,
     /// A beat a minute faster or slower.
     Tempo,
     /// The built-in sound softer or louder.

@@ -24,6 +24,7 @@ mod picture;
 mod ruler;
 mod run;
 mod screen;
+mod sounds;
 mod terminal;
 #[cfg(test)]
 mod testing;

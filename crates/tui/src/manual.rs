@@ -54,12 +54,13 @@ const MARKS: [&str; 9] = [
 /// What holds in nearly every scene is told once.
 const EVERYWHERE: usize = 6;
 
-const SCENES: [(Scene, &str); 7] = [
+const SCENES: [(Scene, &str); 8] = [
     (Scene::Sketch, "Sketch"),
     (Scene::Piano, "Piano mode"),
     (Scene::Form, "Forms"),
     (Scene::Grids, "Choice of a grid"),
     (Scene::Jump, "Choice of a section"),
+    (Scene::Sounds, "Choice of a sound"),
     (Scene::Ask, "Question before a song is left"),
     (Scene::Help, "Help"),
 ];

@@ -6,6 +6,7 @@
 mod act;
 mod choice;
 mod leave;
+mod sounds;
 
 use crate::desk::{LevelStep, LiveKey, NewSong, SoundLine, View};
 use crate::form::{Filled, Form};
@@ -24,6 +25,7 @@ use std::time::Duration;
 pub use choice::{GridPick, JumpPick};
 use leave::Leaving;
 pub use leave::{Ask, Next};
+pub use sounds::SoundPick;
 
 /// Something for whoever runs the screen to do.
 #[derive(Debug, Clone)]
@@ -82,6 +84,8 @@ pub struct Screen {
     pub grids: Option<GridPick>,
     /// The choice of a section that is open.
     pub jump: Option<JumpPick>,
+    /// The choice of a sound that is open.
+    pub sounds: Option<SoundPick>,
     /// The first line of the help in sight, where it is open.
     pub help: Option<usize>,
     /// What a mark stands for.
@@ -124,6 +128,7 @@ impl Screen {
             ask: None,
             grids: None,
             jump: None,
+            sounds: None,
             help: None,
             zoom: Zoom::Fit,
             notice: Notice::default(),
@@ -150,6 +155,8 @@ impl Screen {
             Scene::Grids
         } else if self.jump.is_some() {
             Scene::Jump
+        } else if self.sounds.is_some() {
+            Scene::Sounds
         } else if self.piano_on {
             Scene::Piano
         } else {
@@ -285,6 +292,7 @@ impl Screen {
                     form.type_key(key);
                 }
             }
+            (Scene::Sounds, _) => self.type_sound(key, out),
             (Scene::Jump, Code::Char(c)) if c.is_ascii_alphabetic() => {
                 self.type_letter(c.to_ascii_uppercase(), view, out);
             }
@@ -303,8 +311,8 @@ impl Screen {
                 }
                 out.push(Effect::NewSong(spec));
             }
-            Filled::NewTrack { name, drums } => {
-                out.push(Effect::Command(Command::AddTrack { name, drums }));
+            Filled::NewTrack { name, drums, program } => {
+                out.push(Effect::Command(Command::AddTrack { name, drums, program }));
             }
             Filled::SaveAs(file) => {
                 self.save_to(Some(file), view, out);

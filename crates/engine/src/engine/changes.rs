@@ -4,7 +4,9 @@ use super::recording::Reach;
 use super::{Engine, Refused};
 use crate::history::History;
 use crate::{Entry, Order, PortIx, Slot};
-use chaconne_song::{Channel, Edit, EditError, Feel, Pass, PassId, Section, Song, Track, TrackId};
+use chaconne_song::{
+    Channel, Edit, EditError, Feel, Pass, PassId, Section, Song, Track, TrackId, U7,
+};
 use chaconne_time::{MetreMap, Ns, Tick};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
@@ -76,6 +78,7 @@ impl Engine {
     /// Brings the run into line with a changed song.
     fn follow(&mut self, now: Ns, before: &Song) {
         self.retain_names(before);
+        self.give_up_programs(before);
         let song = Arc::clone(&self.song);
         let bars_changed = |entries: &[Entry]| {
             entries.iter().any(|entry| metre_of(before, entry) != metre_of(&song, entry))
@@ -87,7 +90,7 @@ impl Engine {
             if self.past.as_ref().is_some_and(|past| bars_changed(&past.run.entries)) {
                 self.forget_past(now);
             }
-            self.set_up_changed(before);
+            self.set_up_changed(before, |_, _| true);
             return;
         };
         if bars_changed(&run.entries) {
@@ -103,6 +106,10 @@ impl Engine {
             self.retempo(at.max(self.run.as_ref().map_or(at, |run| run.start)));
         }
         self.compile();
+        // A track that plays nothing here is played by hand all the same.
+        self.set_up_changed(before, |engine, track| {
+            !engine.performer.plays(engine.shown, track.id)
+        });
         let changed = changed_tracks(before, &self.song);
         let slots = changed.into_iter().map(|track| self.performer.slot_of(track)).collect();
         self.revise(now, &slots);
@@ -159,13 +166,14 @@ impl Engine {
         }
     }
 
-    /// Sends the settings of tracks that changed, while nothing rolls.
-    fn set_up_changed(&mut self, before: &Song) {
+    /// Sends the settings of those tracks that changed at once.
+    fn set_up_changed(&mut self, before: &Song, which: impl Fn(&Engine, &Track) -> bool) {
         let changed: Vec<Arc<Track>> = self
             .song
             .tracks
             .iter()
             .filter(|track| before.track(track.id).is_none_or(|known| !Arc::ptr_eq(known, track)))
+            .filter(|track| which(self, track))
             .cloned()
             .collect();
         for track in changed {
@@ -221,7 +229,7 @@ impl Engine {
         self.set_track(now, id, "feel", |track| track.feel = feel)
     }
 
-    fn set_track(
+    pub(super) fn set_track(
         &mut self,
         now: Ns,
         id: TrackId,
@@ -268,7 +276,13 @@ impl Engine {
         self.change(now, "take off", Edit::RemovePass(top))
     }
 
-    pub(super) fn add_track(&mut self, now: Ns, name: &str, drums: bool) -> Result<(), Refused> {
+    pub(super) fn add_track(
+        &mut self,
+        now: Ns,
+        name: &str,
+        drums: bool,
+        program: Option<U7>,
+    ) -> Result<(), Refused> {
         let name = name.trim();
         if name.is_empty() || name.chars().count() > 64 {
             return Err(Refused("a track's name has 1 to 64 characters".into()));
@@ -278,6 +292,7 @@ impl Engine {
         if !drums {
             track.channel = Some(self.free_channel());
         }
+        track.program = program;
         let at = self.song.tracks.len();
         self.change(now, "new track", Edit::AddTrack { at, track: Arc::new(track) })?;
         self.arm(now, id)

@@ -14,6 +14,7 @@ mod keep;
 mod late;
 mod led;
 mod position;
+mod programs;
 mod recorders;
 mod recording;
 mod report;
@@ -302,11 +303,15 @@ impl Engine {
             Command::SoloTrack(track, solo) => self.solo_track(now, track, solo),
             Command::SoloPass(pass, solo) => self.solo_pass(now, pass, solo),
             Command::Feel(track, feel) => self.set_feel(now, track, feel),
+            Command::Program(track, program) => self.set_program(now, track, program),
+            Command::Audition(track, program) => self.audition(track, program),
             Command::Tempo(tempo) => self.set_tempo(now, "tempo", tempo),
             Command::Tap => self.tap(now, now),
             Command::Jump(letter) => self.jump(now, letter),
             Command::Edit(label, edit) => self.change(now, label, edit),
-            Command::AddTrack { name, drums } => self.add_track(now, &name, drums),
+            Command::AddTrack { name, drums, program } => {
+                self.add_track(now, &name, drums, program)
+            }
             Command::Open(song) => self.open_song(now, *song),
             Command::Panic => {
                 self.orders.push_back(Order::Silence);

@@ -1,10 +1,11 @@
-//! What lies over the sketch: forms, the question before leaving, the two choices.
+//! What lies over the sketch: forms, the question before leaving, the choices.
 
 use super::{Pen, Sight};
 use crate::desk::View;
 use crate::form::{Form, Value};
 use crate::keymap::Scene;
-use crate::screen::{Ask, GridPick, JumpPick, Next};
+use crate::screen::{Ask, GridPick, JumpPick, Next, SoundPick};
+use crate::sounds;
 use crate::text;
 use crate::told::tempo_text;
 use chaconne_engine::Transport;
@@ -19,6 +20,7 @@ pub fn draw(pen: &mut Pen, sight: &Sight) -> Option<Position> {
         Scene::Ask => ask(pen, sight.view, screen.ask?),
         Scene::Grids => grids(pen, sight.view, screen.grids?),
         Scene::Jump => jump(pen, sight.view, screen.jump.as_ref()?),
+        Scene::Sounds => sound(pen, sight.view, screen.sounds.as_ref()?),
         Scene::Sketch | Scene::Piano | Scene::Help => None,
     }
 }
@@ -74,8 +76,9 @@ fn form(pen: &mut Pen, form: &Form) -> Option<Position> {
         };
         let hint_at = end.max(at + 14) + 2;
         let left = room.saturating_sub(usize::from(hint_at - x));
-        if text::width(field.hint) <= left {
-            pen.put(hint_at, row, field.hint, palette.faint());
+        let hint = form.hint(index);
+        if text::width(&hint) <= left {
+            pen.put(hint_at, row, &hint, palette.faint());
         }
     }
     if let Some(error) = &form.error {
@@ -195,5 +198,35 @@ fn jump(pen: &mut Pen, view: &View, pick: &JumpPick) -> Option<Position> {
         typed => format!("{typed}: type one more letter, or choose it."),
     };
     pen.put(x, y + rows as u16 + 2, &typed, palette.faint());
+    focus
+}
+
+fn sound(pen: &mut Pen, view: &View, pick: &SoundPick) -> Option<Position> {
+    let palette = pen.palette;
+    let name = view.status.song.track(pick.track).map_or("", |track| track.name.as_str());
+    let rows = SoundPick::PLACES.min(usize::from(pen.height()).saturating_sub(12).clamp(3, 9));
+    let (x, y, room) = middle(pen, 44, rows as u16 + 3, &format!("Sound of {name}"));
+    let first = pick.place().saturating_sub(rows / 2).min(SoundPick::PLACES - rows);
+    let mut focus = None;
+    for place in first..first + rows {
+        let row = y + 1 + (place - first) as u16;
+        let chosen = place == pick.place();
+        if chosen {
+            pen.sign(x, row, palette.signs.chosen, palette.strong());
+            focus = Some(Position::new(x + 6, row));
+        }
+        if place > 0 {
+            pen.put(x + 2, row, &format!("{place:>3}"), palette.faint());
+        }
+        let style = if chosen { palette.on() } else { palette.text() };
+        let name = sounds::name(SoundPick::at_place(place), pick.drums);
+        pen.put(x + 6, row, &text::clip(&name, room - 6, palette.signs.cut), style);
+    }
+    let (told, style) = match pick.typed.as_str() {
+        "" => ("Type a name or a number, or choose it.".to_string(), palette.faint()),
+        typed if pick.is_unknown() => (format!("{typed}: no such sound"), palette.alarm()),
+        typed => (format!("{typed}: type on, or take it."), palette.faint()),
+    };
+    pen.put(x, y + rows as u16 + 2, &text::clip(&told, room, palette.signs.cut), style);
     focus
 }

@@ -9,7 +9,7 @@ use crate::screen::Effect;
 use crate::testing::{Bench, empty_song, four_parts};
 use crate::{LiveKey, SoundLine};
 use chaconne_engine::Command;
-use chaconne_song::{Section, Song, Track, TrackId};
+use chaconne_song::{Section, Song, Track, TrackId, U7};
 use chaconne_time::{Metre, MetreMap, Tempo};
 use proptest::prelude::*;
 use ratatui::layout::Rect;
@@ -256,6 +256,34 @@ fn forms_and_questions() {
 }
 
 #[test]
+fn sounds_by_name() {
+    let mut song = four_parts();
+    Arc::make_mut(&mut song.tracks[0]).program = U7::new(0);
+    Arc::make_mut(&mut song.tracks[1]).program = U7::new(33);
+    let mut stage = Stage::new(song);
+    stage.press([Key::new(Code::Down)]);
+    stage.type_text("i");
+    stage.press([Key::new(Code::Down)]);
+    insta::assert_snapshot!("choice_of_a_sound", stage.picture(80, 24));
+    stage.type_text("theremin");
+    insta::assert_snapshot!("choice_of_a_sound_that_there_is_not", stage.picture(60, 16));
+    stage.press([Key::new(Code::Esc)]);
+    stage.press([Key::new(Code::Up)]);
+    stage.type_text("i");
+    insta::assert_snapshot!("choice_of_a_kit", stage.picture(40, 10));
+    stage.press([Key::new(Code::Esc)]);
+    stage.type_text("a");
+    stage.press([Key::new(Code::BackTab)]);
+    stage.type_text("ele p");
+    insta::assert_snapshot!("form_new_track_with_a_sound", stage.picture(80, 24));
+    stage.type_text("x");
+    stage.press([Key::new(Code::Enter)]);
+    insta::assert_snapshot!("form_new_track_refused", stage.picture(40, 16));
+    stage.press([Key::new(Code::Esc)]);
+    insta::assert_snapshot!("sounds_in_their_rows", stage.text(100, 24));
+}
+
+#[test]
 fn a_question_offers_to_stop_only_what_rolls() {
     let mut stage = Stage::new(four_parts());
     stage.bench.disk.unsaved = true;
@@ -458,7 +486,7 @@ fn every_size_can_be_drawn_in_every_scene() {
     song.tracks.extend((5..60).map(|id| Arc::new(Track::pitched(TrackId(id), "more"))));
     let mut stage = Stage::new(song);
     stage.bench.command(Command::Play);
-    for keys in ["", "p", "a", "n", "v", "j", "q", "?"] {
+    for keys in ["", "p", "a", "n", "v", "j", "i", "izzz", "q", "?"] {
         stage.press([Key::new(Code::Esc), Key::new(Code::Esc)]);
         stage.type_text(keys);
         for width in (1..140).step_by(7).chain([39, 40, 79, 80]) {

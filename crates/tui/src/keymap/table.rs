@@ -12,10 +12,25 @@ const ASK: &[Scene] = &[Scene::Ask];
 const CHOICE: &[Scene] = &[Scene::Grids, Scene::Jump];
 const HELP: &[Scene] = &[Scene::Help];
 /// Wherever a letter types nothing.
-const NO_TEXT: &[Scene] =
-    &[Scene::Sketch, Scene::Piano, Scene::Ask, Scene::Grids, Scene::Jump, Scene::Help];
-const EVERYWHERE: &[Scene] =
-    &[Scene::Sketch, Scene::Piano, Scene::Form, Scene::Ask, Scene::Grids, Scene::Jump, Scene::Help];
+const NO_TEXT: &[Scene] = &[
+    Scene::Sketch,
+    Scene::Piano,
+    Scene::Ask,
+    Scene::Grids,
+    Scene::Jump,
+    Scene::Sounds,
+    Scene::Help,
+];
+const EVERYWHERE: &[Scene] = &[
+    Scene::Sketch,
+    Scene::Piano,
+    Scene::Form,
+    Scene::Ask,
+    Scene::Grids,
+    Scene::Jump,
+    Scene::Sounds,
+    Scene::Help,
+];
 
 /// The keys.
 pub const TABLE: &[Binding] = &[
@@ -228,6 +243,15 @@ pub const TABLE: &[Binding] = &[
         need: Need::Sound,
     },
     Binding {
+        action: Action::SoundChoice,
+        keys: &[Key::char('i')],
+        shown: "",
+        label: "sound",
+        sentence: "Chooses by ear what instrument the chosen track sounds like.",
+        scenes: BOTH,
+        need: Need::Track,
+    },
+    Binding {
         action: Action::Tap,
         keys: &[Key::char('t')],
         shown: "",
@@ -346,7 +370,7 @@ pub const TABLE: &[Binding] = &[
         shown: "",
         label: "clear",
         sentence: "Takes away all that is written in the field.",
-        scenes: FORM,
+        scenes: &[Scene::Form, Scene::Sounds],
         need: Need::Nothing,
     },
     Binding {
@@ -364,12 +388,29 @@ pub const TABLE: &[Binding] = &[
         need: Need::Nothing,
     },
     Binding {
+        action: Action::Move,
+        keys: &[
+            Key::new(Code::Up),
+            Key::new(Code::Down),
+            Key::new(Code::PageUp),
+            Key::new(Code::PageDown),
+            Key::new(Code::Home),
+            Key::new(Code::End),
+        ],
+        shown: "arrows",
+        label: "choose",
+        sentence: "Goes to another sound, by one, by a family of eight, to the first or the last, \
+            and has it heard at once; so does typing its name or its number.",
+        scenes: &[Scene::Sounds],
+        need: Need::Nothing,
+    },
+    Binding {
         action: Action::Accept,
         keys: &[Key::new(Code::Enter)],
         shown: "",
         label: "take it",
         sentence: "Takes what is there.",
-        scenes: &[Scene::Form, Scene::Grids, Scene::Jump],
+        scenes: &[Scene::Form, Scene::Grids, Scene::Jump, Scene::Sounds],
         need: Need::Nothing,
     },
     Binding {
@@ -396,7 +437,7 @@ pub const TABLE: &[Binding] = &[
         shown: "",
         label: "back",
         sentence: "Goes back and leaves everything as it was.",
-        scenes: &[Scene::Form, Scene::Ask, Scene::Grids, Scene::Jump],
+        scenes: &[Scene::Form, Scene::Ask, Scene::Grids, Scene::Jump, Scene::Sounds],
         need: Need::Nothing,
     },
     Binding {

@@ -1,6 +1,6 @@
 //! What each action does: to the screen's own state, or as effects for the desk.
 
-use super::{Ask, Effect, GridPick, JumpPick, Next, Screen, Zoom};
+use super::{Ask, Effect, GridPick, JumpPick, Next, Screen, SoundPick, Zoom};
 use crate::desk::{LevelStep, View};
 use crate::form::Form;
 use crate::input::{Code, Key};
@@ -33,6 +33,9 @@ impl Screen {
                     .chosen_track(view)
                     .map(|track| GridPick::new(track, self.last_grid(track)));
             }
+            Action::SoundChoice => {
+                self.sounds = self.chosen_track(view).map(|track| SoundPick::new(track));
+            }
             Action::Jump => self.jump = Some(JumpPick::new(view)),
             Action::Octave => self.piano.shift_octave(if key.code == Code::Left { -1 } else { 1 }),
             Action::Velocity => self.piano.shift_velocity(key.code == Code::Up),
@@ -44,7 +47,7 @@ impl Screen {
             Action::Help => self.help = Some(0),
             Action::Redraw => out.push(Effect::Redraw),
             Action::Suspend => self.suspend(view, out),
-            Action::Move | Action::Change | Action::Accept | Action::Cancel => {
+            Action::Move | Action::Change | Action::Accept | Action::Cancel | Action::Clear => {
                 self.act_inside(action, key, view, out);
             }
             Action::SaveFirst | Action::Discard => self.answer(action, view, out),
@@ -131,6 +134,7 @@ impl Screen {
             (Scene::Ask, _) => self.stay(),
             (Scene::Grids, _) => self.act_on_grids(action, key, view, out),
             (Scene::Jump, _) => self.act_on_jump(action, key, view, out),
+            (Scene::Sounds, _) => self.act_on_sounds(action, key, view, out),
             (Scene::Help, Action::Move) => self.turn_help(key),
             (Scene::Help, _) => self.help = None,
             _ => {}

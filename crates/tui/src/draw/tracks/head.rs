@@ -4,9 +4,13 @@ use super::{Shape, Stage};
 use crate::draw::Pen;
 use crate::palette::Palette;
 use crate::picture::Strip;
+use crate::sounds;
 use chaconne_song::{Feel, Track};
 use chaconne_time::NoteKind;
 use ratatui::style::Style;
+
+/// The columns from which on the head above the marks has room for the sound.
+const WITH_SOUND: u16 = 100;
 
 /// The captions over heads that lie beside their marks.
 pub fn captions(pen: &mut Pen, stage: &Stage, row: u16) {
@@ -58,7 +62,11 @@ pub fn draw(pen: &mut Pen, stage: &Stage, row: u16, place: usize, track: &Track,
                 None => ("as played".to_string(), palette.faint()),
             };
             pen.put_in(46, row, 13, &grid, style);
-            pen.put(60, row, &target(track), palette.faint());
+            let after = pen.put(60, row, &target(track), palette.faint());
+            if let Some(program) = track.program.filter(|_| pen.width() >= WITH_SOUND) {
+                let sound = sounds::name(Some(program), !track.pitched);
+                pen.put((after + 2).max(74), row, &sound, palette.faint());
+            }
         }
     }
 }

@@ -3,7 +3,8 @@
 use super::{Shape, Stage, head};
 use crate::draw::{Pen, Plan};
 use crate::picture::{Mark, Pictures, Strip, fresh};
-use crate::text::clip;
+use crate::sounds;
+use crate::text::{self, clip};
 use chaconne_engine::Transport;
 use chaconne_song::{Pass, Track};
 use chaconne_time::Tick;
@@ -164,7 +165,19 @@ fn captions(pen: &mut Pen, stage: &Stage, plan: &Plan, first: usize, shown: usiz
         _ => format!("{} bars", stage.ruler.of),
     };
     let cell = format!("a mark is {}", stage.ruler.cell_word());
-    pen.rule(row, &[tracks, bars, cell]);
+    let mut captions = vec![tracks, bars, cell];
+    captions.extend(sound(stage, usize::from(pen.width()), &captions));
+    pen.rule(row, &captions);
+}
+
+/// What the chosen track sounds like, as long as it fits behind the other captions.
+fn sound(stage: &Stage, width: usize, before: &[String]) -> Option<String> {
+    let track = stage.sight.view.status.song.track(stage.sight.screen.chosen?)?;
+    let name = sounds::name(Some(track.program?), !track.pitched);
+    // Each caption has a stroke before it and a space on either side.
+    let taken: usize = before.iter().map(|caption| text::width(caption) + 3).sum();
+    let whole = format!("{}: {name}", track.name);
+    [whole, name].into_iter().find(|caption| taken + text::width(caption) + 4 <= width)
 }
 
 /// What to do where there is no track.

@@ -1,0 +1,73 @@
+//! What a track sounds like: its program, set or tried out.
+//!
+//! In: a track and a program, by command. Out: an edit that can be taken back, or no more than
+//! messages to its channel.
+
+use super::{Engine, Refused};
+use crate::Order;
+use chaconne_song::{Song, Track, TrackId, U7};
+use chaconne_time::Ns;
+
+/// What an instrument of General MIDI starts with: program 1 (General MIDI System Level 1).
+const FIRST: U7 = U7::low_bits(0);
+
+impl Engine {
+    pub(super) fn set_program(
+        &mut self,
+        now: Ns,
+        id: TrackId,
+        program: Option<U7>,
+    ) -> Result<(), Refused> {
+        self.set_track(now, id, "sound", |track| track.program = program)
+    }
+
+    /// Lets a track be heard with a program, or again as the song has it.
+    pub(super) fn audition(&mut self, id: TrackId, program: Option<U7>) -> Result<(), Refused> {
+        let missing = || Refused("there is no such track".into());
+        let track = self.song.track(id).cloned().ok_or_else(missing)?;
+        let program =
+            program.or_else(|| self.performed(&track)).unwrap_or_else(|| self.program_for(&track));
+        self.choose(&track, program);
+        Ok(())
+    }
+
+    /// The tracks that no longer set a program leave their channels as they were found.
+    pub(super) fn give_up_programs(&mut self, before: &Song) {
+        for was in &before.tracks {
+            let Some(set) = was.program else { continue };
+            let Some(track) = self.song.track(was.id).filter(|track| track.program.is_none())
+            else {
+                continue;
+            };
+            let track = Track::clone(track);
+            if self.performed(&track).is_some_and(|program| program != set) {
+                // A pass has the say.
+                continue;
+            }
+            let program = self.program_for(&track);
+            self.choose(&track, program);
+            self.performer.leave_program(&track, program);
+        }
+    }
+
+    /// The program in force on a track's channel, where it is performed: a pass may have moved it.
+    fn performed(&self, track: &Track) -> Option<U7> {
+        let performed = self.run.is_some() && self.performer.plays(self.shown, track.id);
+        self.performer.program_of(track).filter(|_| performed)
+    }
+
+    fn choose(&mut self, track: &Track, program: U7) {
+        for (port, message) in self.performer.choose(track, program) {
+            self.orders.push_back(Order::Now { port, message });
+        }
+    }
+
+    /// The program a track sets, or another one on its channel, or the first.
+    fn program_for(&self, track: &Track) -> U7 {
+        let shared = |other: &&std::sync::Arc<Track>| {
+            (&other.port, other.channel) == (&track.port, track.channel)
+        };
+        let others = self.song.tracks.iter().filter(shared);
+        track.program.or_else(|| others.filter_map(|other| other.program).last()).unwrap_or(FIRST)
+    }
+}
