@@ -523,7 +523,7 @@ mod tests {
         form.step(true);
         assert_eq!(form.hint(SOUND), "no such sound");
         assert_eq!(form.accept(), None);
-        let said = "There is no sound 'theremin': give a General MIDI name, 1 to 128, or none.";
+        let said = "'theremin' is no sound: give a General MIDI name, 1 to 128, or none.";
         assert_eq!((form.focus, form.error.as_deref()), (SOUND, Some(said)));
         form.clear();
         form.paste("128");

@@ -59,12 +59,10 @@ pub fn find(typed: &str, drums: bool) -> Result<Option<U7>, String> {
     let shown = text::clip(typed, 20, '~');
     match found {
         Some(program) => Ok(Some(program)),
-        None if drums => {
-            Err(format!("There is no kit '{shown}': give its number, 1 to 128, or {NONE}."))
+        None if drums => Err(format!("'{shown}' is no kit: give its number, 1 to 128, or {NONE}.")),
+        None => {
+            Err(format!("'{shown}' is no sound: give a General MIDI name, 1 to 128, or {NONE}."))
         }
-        None => Err(format!(
-            "There is no sound '{shown}': give a General MIDI name, 1 to 128, or {NONE}."
-        )),
     }
 }
 
@@ -144,11 +142,11 @@ mod tests {
         assert_eq!(number("stan", true), Some(1));
         assert_eq!(
             find("theremin", false).unwrap_err(),
-            "There is no sound 'theremin': give a General MIDI name, 1 to 128, or none."
+            "'theremin' is no sound: give a General MIDI name, 1 to 128, or none."
         );
         assert_eq!(
             find("129", true).unwrap_err(),
-            "There is no kit '129': give its number, 1 to 128, or none."
+            "'129' is no kit: give its number, 1 to 128, or none."
         );
     }
 }
