@@ -154,12 +154,15 @@ pub fn find_program(text: &str) -> Option<U7> {
     if typed.iter().all(|word| word.chars().all(char::is_numeric)) {
         return None;
     }
-    let fits: [fn(&[String], &[String]) -> bool; 5] =
+    let fits: [Fits; 5] =
         [|name, typed| name == typed, whole_words, begins, side_by_side, in_order];
     let names: Vec<Vec<String>> = NAMES.iter().map(|name| words(name)).collect();
     let found = fits.iter().find_map(|fit| names.iter().position(|name| fit(name, &typed)));
     found.and_then(|at| U7::new(at as u8))
 }
+
+/// Whether the words of a name are meant by those that were typed.
+type Fits = fn(&[String], &[String]) -> bool;
 
 fn words(text: &str) -> Vec<String> {
     let words = text.split(|c: char| !c.is_alphanumeric()).filter(|word| !word.is_empty());

@@ -67,7 +67,7 @@ impl Engine {
         let shared = |other: &&std::sync::Arc<Track>| {
             (&other.port, other.channel) == (&track.port, track.channel)
         };
-        let others = self.song.tracks.iter().filter(shared);
-        track.program.or_else(|| others.filter_map(|other| other.program).last()).unwrap_or(FIRST)
+        let mut others = self.song.tracks.iter().rev().filter(shared);
+        track.program.or_else(|| others.find_map(|other| other.program)).unwrap_or(FIRST)
     }
 }
