@@ -84,7 +84,7 @@ pub fn proposal(track: &str, drums: bool) -> Option<U7> {
     let has = |wanted: &&str| {
         words.iter().any(|word| word == wanted || word.strip_suffix('s') == Some(wanted))
     };
-    let found = WORDS.iter().find(|(wanted, _)| wanted.iter().any(|word| has(word)));
+    let found = WORDS.iter().find(|(wanted, _)| wanted.iter().any(&has));
     found.and_then(|&(_, number)| U7::new(number - 1))
 }
 
