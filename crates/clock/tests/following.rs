@@ -6,8 +6,8 @@
 mod master;
 
 use chaconne_clock::Follower;
-use chaconne_engine::{Command, Input, Lead, MasterClock, Message, OnLoss, Transport};
-use chaconne_song::{Channel, U7, U14};
+use chaconne_engine::{Command, Input, Lead, MasterClock, Message, OnLoss, Route, Transport};
+use chaconne_song::{Channel, Letter, U7, U14};
 use chaconne_time::{Ns, Tick, pulse};
 use master::{Link, MS, Master, Report, World};
 
@@ -302,6 +302,44 @@ fn the_transport_is_the_masters_while_its_clock_is_there() {
     assert!(world.command(Command::Stop));
     world.to(rest.pulses[2 * BAR as usize] as Ns);
     assert_eq!(world.status().transport, Transport::Stopped);
+}
+
+#[test]
+fn a_clock_that_is_lost_or_back_while_stopped_is_told() {
+    let master = Master::steady(120.0, BAR);
+    let last = |world: &World| world.said.last().unwrap().clone();
+    // The last thing asked for before the clock goes away, and what is said then.
+    let after = |asked: Command| {
+        let mut world = World::new(OnLoss::Keep);
+        world.pulses(&master, Link::CLEAN, 0..BAR as usize);
+        world.to(master.pulses[BAR as usize - 1] as Ns);
+        world.command(asked);
+        world.to(world.now + 2_000 * MS);
+        assert_eq!(
+            (world.clock(), world.status().transport),
+            (MasterClock::Lost, Transport::Stopped)
+        );
+        world
+    };
+    let recording = after(Command::Record(true));
+    let here_or_there = "the clock of 'desk' is lost: recording begins with a start, here or there";
+    assert_eq!(last(&recording), here_or_there);
+    let route = after(Command::PlayRoute(Route::open(Letter::A)));
+    assert_eq!(last(&route), "the clock of 'desk' is lost: still waiting for its start");
+    let mut world = after(Command::Play);
+    let here = "the clock of 'desk' is lost: start it here, at the song's own tempo";
+    assert_eq!(last(&world), here);
+    // It is so.
+    assert!(world.command(Command::Play));
+    world.to(world.now + 100 * MS);
+    assert_eq!(world.status().tempo, world.status().song.sections[0].tempo.first());
+    assert!(world.command(Command::Stop));
+    let later = world.now - master.pulses[0] as Ns + 100 * MS;
+    for at in &master.pulses {
+        world.send(*at as Ns + later, Message::Clock);
+    }
+    world.to(world.now + 1_000 * MS);
+    assert_eq!(last(&world), "the clock of 'desk' is back: it can be started there");
 }
 
 #[test]

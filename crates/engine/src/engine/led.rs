@@ -45,7 +45,13 @@ impl Engine {
     pub fn lead(&mut self, now: Ns, lead: Lead) {
         let Some(leader) = &mut self.leader else { return };
         match lead {
-            Lead::Idle(line) => leader.hear(&line),
+            Lead::Idle(line) => {
+                let was_lost = leader.clock == MasterClock::Lost;
+                leader.hear(&line);
+                if was_lost {
+                    self.say(format!("{} is back: it can be started there", self.leader_name()));
+                }
+            }
             Lead::Pulse(line) => {
                 let was_lost = leader.clock == MasterClock::Lost;
                 leader.hear(&line);
@@ -215,6 +221,9 @@ impl Engine {
         let Some(leader) = &mut self.leader else { return };
         leader.clock = MasterClock::Lost;
         let quarter = leader.quarter;
+        if self.run.is_none() {
+            return self.tell_lost();
+        }
         if !self.is_led() {
             return;
         }
@@ -233,6 +242,17 @@ impl Engine {
                 self.say(format!("{name} is lost: going on{bpm}"));
             }
         }
+    }
+
+    /// Says that no pulse comes any more while nothing rolls, and what a start does now.
+    fn tell_lost(&mut self) {
+        let (name, waits) = (self.leader_name(), self.record_waits());
+        let routed = self.leader.as_ref().is_some_and(|leader| leader.route.is_some());
+        self.say(match (waits, routed) {
+            (true, _) => format!("{name} is lost: recording begins with a start, here or there"),
+            (false, true) => format!("{name} is lost: still waiting for its start"),
+            (false, false) => format!("{name} is lost: start it here, at the song's own tempo"),
+        });
     }
 
     /// Steers the timeline onto the master's line.
