@@ -176,7 +176,7 @@ fn the_screen_tells_the_peaks_that_are_heard_and_turns_them_down() {
         };
         terminal.wait("the peak that is heard", as_heard);
         terminal.keys("((((((");
-        let screen = terminal.wait_for("The sound is -12 dB under full scale.");
+        let screen = terminal.wait_for("The sound is 12 dB under full scale.");
         assert!(screen.contains("sound -12 dB"), "{screen}");
         terminal.wait("the lower peak that is heard then", as_heard);
         terminal.keys(" ");

@@ -17,6 +17,7 @@ use crate::keymap::Scene;
 use crate::palette::Palette;
 use crate::picture::Pictures;
 use crate::screen::Screen;
+use chaconne_engine::Transport;
 use pen::Pen;
 use plan::Plan;
 use ratatui::buffer::Buffer;
@@ -61,8 +62,11 @@ pub fn draw(buffer: &mut Buffer, sight: &Sight, pictures: &mut Pictures) -> Opti
 /// One sentence, and how it stands; everything goes on, and the keys work.
 fn too_small(pen: &mut Pen, size: (u16, u16), sight: &Sight) {
     let (state, recording) = band::transport_words(sight.view);
-    let recording =
-        if sight.view.status.recording { format!(", {recording}") } else { String::new() };
+    let recording = match (sight.view.status.recording, sight.view.status.transport) {
+        (false, _) => String::new(),
+        (true, Transport::Rolling) => format!(", {recording}"),
+        (true, _) => format!(", recording {recording}"),
+    };
     let question = match sight.screen.scene() {
         Scene::Ask => " Leave? s saves, l leaves it, Esc stays.",
         _ => " q quits.",

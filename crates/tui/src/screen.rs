@@ -335,12 +335,14 @@ impl Screen {
 
 /// The level, once it has been changed.
 fn told_level(sound: &SoundLine) -> String {
-    let end = match sound.level {
-        None => ": ) turns it up",
-        Some(level) if level >= 0.0 => ", as loud as it goes",
-        Some(_) => " under full scale",
-    };
-    format!("The sound is {}{end}", told::level_text(sound.level))
+    match sound.level.and_then(told::tenths) {
+        None => "The sound is off: ) turns it up".to_string(),
+        Some(0..) => "The sound is at full scale, as loud as it goes".to_string(),
+        Some(_) => {
+            let under = told::level_text(sound.level.map(f32::abs));
+            format!("The sound is {under} under full scale")
+        }
+    }
 }
 
 impl Action {

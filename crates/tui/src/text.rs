@@ -86,6 +86,11 @@ pub fn wrap(text: &str, columns: usize) -> Vec<String> {
     lines
 }
 
+/// A word for a count: as it is for one, and with an `s` for any other.
+pub fn plural(count: usize, one: &str) -> String {
+    if count == 1 { one.to_string() } else { format!("{one}s") }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -118,6 +123,12 @@ mod tests {
         assert_eq!(sentence("tide.ron is full"), "tide.ron is full.");
         assert_eq!(sentence("Saved."), "Saved.");
         assert_eq!(sentence(""), "");
+    }
+
+    #[test]
+    fn only_one_is_one() {
+        let words = [0, 1, 2].map(|count| format!("{count} {}", plural(count, "note")));
+        assert_eq!(words, ["0 notes", "1 note", "2 notes"]);
     }
 
     #[test]

@@ -2,6 +2,7 @@
 
 use super::{Pen, Plan, Sight};
 use crate::desk::{Disk, View};
+use crate::palette::Palette;
 use crate::told::tempo_text;
 use chaconne_engine::Transport;
 use ratatui::style::Style;
@@ -36,7 +37,7 @@ pub fn transport_words(view: &View) -> (&'static str, &'static str) {
     let recording = match (status.recording, status.transport) {
         (false, _) => "not recording",
         (true, Transport::CountingIn) => "from bar 1",
-        (true, Transport::Stopped) => "at the start",
+        (true, Transport::Stopped) => "once it rolls",
         (true, _) => "RECORDING",
     };
     (transport, recording)
@@ -118,24 +119,27 @@ fn all_fields(pen: &Pen, sight: &Sight) -> Vec<Field> {
     ]
 }
 
+/// Whether everything is saved, in words; a song that nobody touched and that has no file needs none.
+pub fn saved_word(disk: &Disk, palette: &Palette) -> Option<(&'static str, Style)> {
+    match (&disk.error, disk.unsaved) {
+        (Some(_), _) => Some(("save failed", palette.alarm())),
+        (None, true) => Some(("not saved", palette.strong())),
+        (None, false) => disk.path.as_ref().map(|_| ("saved", palette.faint())),
+    }
+}
+
 fn title(pen: &mut Pen, sight: &Sight, row: u16) {
     let palette = pen.palette;
-    let Disk { path, unsaved, error, .. } = &sight.view.disk;
-    let (word, style) = match (error, unsaved) {
-        (Some(_), _) => ("save failed", palette.alarm()),
-        (None, true) => ("not saved", palette.strong()),
-        (None, false) => ("saved", palette.faint()),
-    };
-    let file = path.as_deref().map(|path| path.rsplit('/').next().unwrap_or(path));
+    let disk = &sight.view.disk;
+    let file = disk.path.as_deref().map(|path| path.rsplit('/').next().unwrap_or(path));
     let file = file.unwrap_or("no file yet");
     let most = usize::from(pen.width()) / 3;
     let file = crate::text::clip(file, most, palette.signs.cut);
     let end = pen.width() - 1;
     let start = pen.put_before(end, row, &file, palette.faint());
-    let start = match (path, unsaved) {
-        // A song that nobody touched and that has no file needs no word.
-        (None, false) if error.is_none() => start,
-        _ => pen.put_before(start - 2, row, word, style),
+    let start = match saved_word(disk, palette) {
+        None => start,
+        Some((word, style)) => pen.put_before(start - 2, row, word, style),
     };
     let room = usize::from(start.saturating_sub(LEFT + 2));
     let title = crate::text::clip(&sight.view.status.song.title, room, palette.signs.cut);

@@ -121,8 +121,9 @@ fn lateness(pen: &mut Pen, sight: &Sight, row: u16) -> u16 {
     let (palette, view) = (pen.palette, sight.view);
     let tenths = view.lateness.worst_ns / 100_000;
     let worst = format!("{}.{} ms", tenths / 10, tenths % 10);
-    let (text, style) = if view.status.dropped > 0 {
-        (format!("{} events lost", view.status.dropped), palette.alarm())
+    let lost = usize::try_from(view.status.dropped).unwrap_or(usize::MAX);
+    let (text, style) = if lost > 0 {
+        (format!("{lost} {} lost", text::plural(lost, "event")), palette.alarm())
     } else if view.lateness.late > 0 {
         (format!("{} late, at most {worst}", view.lateness.late), palette.strong())
     } else if tenths > 0 && pen.width() >= 60 {

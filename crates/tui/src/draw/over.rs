@@ -190,7 +190,8 @@ fn jump(pen: &mut Pen, view: &View, pick: &JumpPick) -> Option<Position> {
         pen.put_in(x + 2, row, 3, section.letter.as_str(), style);
         let metre = section.metre.first();
         let tempo = tempo_text(section.tempo.first(), metre.tempo_unit());
-        let text = format!("{:>3} bars  {metre}  tempo {tempo}", section.metre.bars());
+        let bars = text::plural(section.metre.bars() as usize, "bar");
+        let text = format!("{:>3} {bars:<4}  {metre}  tempo {tempo}", section.metre.bars());
         pen.put(x + 7, row, &text, palette.text());
     }
     let typed = match pick.typed.as_str() {

@@ -6,9 +6,9 @@ use crate::input::{Code, Input, Key};
 use crate::keymap::TABLE;
 use crate::options::{Colours, Glyphs, Options};
 use crate::screen::Effect;
-use crate::testing::{Bench, empty_song, four_parts};
+use crate::testing::{Bench, empty_song, four_parts, pass};
 use crate::{LiveKey, SoundLine};
-use chaconne_engine::Command;
+use chaconne_engine::{Command, Config, Engine, Follow, OnLoss};
 use chaconne_song::{Section, Song, Track, TrackId, U7};
 use chaconne_time::{Metre, MetreMap, Tempo};
 use proptest::prelude::*;
@@ -441,6 +441,70 @@ fn small_screens() {
     insta::assert_snapshot!("small_40x10", stage.picture(40, 10));
     insta::assert_snapshot!("too_small_39x9", stage.picture(39, 9));
     insta::assert_snapshot!("smallest_1x1", stage.picture(1, 1));
+}
+
+#[test]
+fn names_are_seen_on_every_screen() {
+    for bars in [1, 4, 8, 40] {
+        let mut song = empty_song(bars, "4/4");
+        let names = ["drums", "slide guitar"];
+        let tracks = (1..).zip(names).map(|(id, name)| Track::pitched(TrackId(id), name));
+        song.tracks = tracks.map(Arc::new).collect();
+        let mut stage = Stage::new(song);
+        for (width, height) in [(40, 10), (40, 24), (47, 15), (59, 30), (60, 10), (60, 15)] {
+            let text = stage.text(width, height);
+            assert!(text.contains("drums") && text.contains("slide"), "{bars}: {text}");
+        }
+    }
+}
+
+#[test]
+fn whether_it_is_saved_is_seen_on_the_smallest_screen() {
+    let mut stage = Stage::new(four_parts());
+    let word = |stage: &mut Stage| {
+        let text = stage.text(40, 10);
+        let ruler = text.lines().nth(3).unwrap_or_default();
+        ruler.split('│').next().unwrap_or_default().trim().to_string()
+    };
+    assert_eq!(word(&mut stage), "saved");
+    stage.bench.disk.unsaved = true;
+    assert_eq!(word(&mut stage), "not saved");
+    stage.bench.disk.error = Some("the disk is full".into());
+    assert_eq!(word(&mut stage), "save failed");
+    stage.bench.disk = crate::Disk::default();
+    assert_eq!(word(&mut stage), "");
+}
+
+#[test]
+fn layers_are_seen_where_there_is_room_for_one() {
+    let mut song = four_parts();
+    song.tracks.truncate(3);
+    let section = Arc::get_mut(&mut song.sections[0]).unwrap();
+    section.passes.push(pass(30, 1, 2 * 3840, &[(0, 60, 49, 100)]));
+    let mut stage = Stage::new(song);
+    let text = stage.text(79, 23);
+    let caption = " layers of drums, the top one first ─ 2 more layers below ";
+    assert!(text.contains(caption), "{text}");
+    assert!(text.contains(" 3 2 bars                 -      1 note\n"), "{text}");
+    // With more room there is no more to say.
+    let text = stage.text(79, 25);
+    assert!(text.contains("16 notes") && !text.contains("below"), "{text}");
+}
+
+#[test]
+fn recording_that_waits_for_a_start_says_so() {
+    let mut stage = Stage::new(four_parts());
+    let follow = Follow { name: "desk".into(), on_loss: OnLoss::Keep };
+    let config = Config { follow: Some(follow), ..Default::default() };
+    let song = Arc::clone(stage.bench.engine.song());
+    stage.bench.engine = Engine::new(song, config);
+    stage.type_text("\r");
+    stage.press([Key::new(Code::Enter)]);
+    stage.type_text("r");
+    let text = stage.text(80, 24);
+    assert!(text.contains(" STOPPED   once it rolls "), "{text}");
+    let least = stage.text(39, 9).replace('\n', " ");
+    assert!(least.starts_with("STOPPED, recording once it rolls. "), "{least}");
 }
 
 #[test]

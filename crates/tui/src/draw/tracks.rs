@@ -22,7 +22,7 @@ pub enum Shape {
     Beside,
     /// The head above the marks.
     Above,
-    /// Side by side, with no more than a number and letters in the head.
+    /// Side by side, with a short name and letters in the head.
     Bare,
 }
 
@@ -32,7 +32,7 @@ impl Shape {
         match self {
             Shape::Beside => 34,
             Shape::Above => 0,
-            Shape::Bare => 9,
+            Shape::Bare => 13,
         }
     }
 
@@ -55,6 +55,8 @@ struct Stage<'a> {
     left: u16,
     /// How much wider than usual the names are.
     extra: u16,
+    /// Whether the title has a row.
+    titled: bool,
 }
 
 impl Stage<'_> {
@@ -79,9 +81,10 @@ pub fn draw(
     let air = u16::from(shape == Shape::Above && ruler.columns() + 2 <= pen.width());
     // Room that the marks leave goes to the names.
     let spare = pen.width().saturating_sub(shape.left() + ruler.columns() + 1);
-    let extra = if shape == Shape::Beside { spare.min(16) } else { 0 };
+    let extra = if shape == Shape::Above { 0 } else { spare.min(16) };
     let left = shape.left() + air + extra;
-    let stage = Stage { sight, section, shape, ruler: Arc::new(ruler), left, extra };
+    let titled = plan.title.is_some();
+    let stage = Stage { sight, section, shape, ruler: Arc::new(ruler), left, extra, titled };
     rows::ruler(pen, &stage, plan.ruler);
     if let Some(row) = plan.playhead {
         rows::playhead(pen, &stage, row);

@@ -457,11 +457,11 @@ fn the_level_is_turned_by_two_keys_wherever_letters_type_nothing() {
     assert!(player.screen.notice.text.contains("does not play"));
     player.bench.sound();
     for (keys, level, said) in [
-        ("(", Some(-13.0), "The sound is -13 dB under full scale."),
-        ("))", Some(-11.0), "The sound is -11 dB under full scale."),
-        ("p)", Some(-10.0), "The sound is -10 dB under full scale."),
-        ("?)", Some(-9.0), "The sound is -9 dB under full scale."),
-        ("?v)", Some(-8.0), "The sound is -8 dB under full scale."),
+        ("(", Some(-13.0), "The sound is 13 dB under full scale."),
+        ("))", Some(-11.0), "The sound is 11 dB under full scale."),
+        ("p)", Some(-10.0), "The sound is 10 dB under full scale."),
+        ("?)", Some(-9.0), "The sound is 9 dB under full scale."),
+        ("?v)", Some(-8.0), "The sound is 8 dB under full scale."),
     ] {
         player.type_text(keys);
         assert_eq!(player.bench.sound().level, level, "{keys}");
@@ -469,7 +469,7 @@ fn the_level_is_turned_by_two_keys_wherever_letters_type_nothing() {
     }
     player.press([Key::new(Code::Esc)]);
     player.type_text("))))))))))");
-    assert_eq!(player.screen.notice.text, "The sound is 0 dB, as loud as it goes.");
+    assert_eq!(player.screen.notice.text, "The sound is at full scale, as loud as it goes.");
     player.bench.sound().level = Some(-59.0);
     player.type_text("(");
     assert_eq!(player.screen.notice.text, "The sound is off: ) turns it up.");

@@ -11,6 +11,8 @@ use ratatui::style::Style;
 
 /// The columns from which on the head above the marks has room for the sound.
 const WITH_SOUND: u16 = 100;
+/// With so many more columns for the name there is room for the number, too.
+const NUMBERED: u16 = 4;
 
 /// The captions over heads that lie beside their marks.
 pub fn captions(pen: &mut Pen, stage: &Stage, row: u16) {
@@ -34,10 +36,19 @@ pub fn draw(pen: &mut Pen, stage: &Stage, row: u16, place: usize, track: &Track,
         (false, false) => palette.text(),
     };
     let number = format!("{:>2}", place + 1);
-    // A number of three or four digits takes the room of the name.
-    let after = pen.put(1, row, &number, if chosen { name } else { palette.faint() }) + 1;
+    let after = if stage.shape == Shape::Bare && stage.extra < NUMBERED {
+        1
+    } else {
+        // A number of three or four digits takes the room of the name.
+        pen.put(1, row, &number, if chosen { name } else { palette.faint() }) + 1
+    };
     match stage.shape {
-        Shape::Bare => letters(pen, stage, 5, row, track),
+        Shape::Bare => {
+            let x = stage.extra;
+            let room = usize::from((8 + x).saturating_sub(after));
+            pen.put_in(after, row, room, &track.name, name);
+            letters(pen, stage, 9 + x, row, track);
+        }
         Shape::Beside => {
             let x = stage.extra;
             let room = usize::from((16 + x).saturating_sub(after));

@@ -1,10 +1,11 @@
 //! The rows over and under the heads: ruler, playhead, marks, layers.
 
 use super::{Shape, Stage, head};
+use crate::draw::band::saved_word;
 use crate::draw::{Pen, Plan};
 use crate::picture::{Mark, Pictures, Strip, fresh};
 use crate::sounds;
-use crate::text::{self, clip};
+use crate::text::{self, clip, plural};
 use chaconne_engine::Transport;
 use chaconne_song::{Pass, Track};
 use chaconne_time::Tick;
@@ -16,8 +17,11 @@ use std::sync::Arc;
 pub fn ruler(pen: &mut Pen, stage: &Stage, row: u16) {
     let palette = pen.palette;
     let status = &stage.sight.view.status;
-    if stage.shape == Shape::Beside {
-        head::captions(pen, stage, row);
+    match stage.shape {
+        Shape::Beside => head::captions(pen, stage, row),
+        // Where the title has no row, how it is saved stands over the names.
+        Shape::Bare if !stage.titled => saved(pen, stage, row),
+        Shape::Bare | Shape::Above => {}
     }
     bar_lines(pen, stage, row);
     for bar in &stage.ruler.bars {
@@ -31,6 +35,13 @@ pub fn ruler(pen: &mut Pen, stage: &Stage, row: u16) {
         if number.len() <= bar.cells {
             pen.put(x, row, &number, style);
         }
+    }
+}
+
+/// Whether everything is saved, in the room left of the bars.
+fn saved(pen: &mut Pen, stage: &Stage, row: u16) {
+    if let Some((word, style)) = saved_word(&stage.sight.view.disk, pen.palette) {
+        pen.put(1, row, word, style);
     }
 }
 
@@ -228,10 +239,12 @@ fn layers(pen: &mut Pen, stage: &Stage, plan: &Plan, y: u16, at: usize, pictures
     }
     let y = y + u16::from(room > passes.len() + 1);
     let name = clip(&track.name, 20, pen.palette.signs.cut);
-    pen.rule(y, &[format!("layers of {name}, the top one first")]);
-    let rows = usize::from(plan.tracks.end - y - 1);
-    // Where not all of them fit, the last row says how many are below.
-    let shown = if passes.len() > rows { rows.saturating_sub(1) } else { passes.len() };
+    let shown = passes.len().min(usize::from(plan.tracks.end - y - 1));
+    let more = match passes.len() - shown {
+        0 => String::new(),
+        more => format!("{more} more {} below", plural(more, "layer")),
+    };
+    pen.rule(y, &[format!("layers of {name}, the top one first"), more]);
     for (index, pass) in passes.iter().rev().take(shown).enumerate() {
         let row = y + 1 + index as u16;
         let muted = pass.mute;
@@ -241,7 +254,8 @@ fn layers(pen: &mut Pen, stage: &Stage, plan: &Plan, y: u16, at: usize, pictures
         pen.put(4, row, &length_word(stage, pass.length), style);
         let mute = if stage.shape == Shape::Beside { 18 + stage.extra } else { 27 };
         pen.put(mute, row, if muted { "M" } else { "-" }, style);
-        let notes = format!("{:>4} notes", pass.notes.len());
+        let count = pass.notes.len();
+        let notes = format!("{count:>4} {}", plural(count, "note"));
         pen.put(mute + 4, row, &notes, style);
         if stage.shape == Shape::Beside {
             let status = &stage.sight.view.status;
@@ -250,10 +264,11 @@ fn layers(pen: &mut Pen, stage: &Stage, plan: &Plan, y: u16, at: usize, pictures
             marks(pen, stage, row, &strip, marked.remove_modifier(Modifier::BOLD));
         }
     }
-    if shown < passes.len() {
-        let more = format!("and {} below", passes.len() - shown);
-        pen.put(4, plan.tracks.end - 1, &more, pen.palette.faint());
-    }
+}
+
+/// A count and what is counted.
+fn counted(count: i64, one: &str) -> String {
+    format!("{count} {}", plural(usize::try_from(count).unwrap_or(0), one))
 }
 
 /// A length in bars, or else in beats.
@@ -261,9 +276,8 @@ fn length_word(stage: &Stage, length: Tick) -> String {
     let metre = stage.section.metre.first();
     let count = |unit: Tick| (length.0 % unit.0 == 0).then_some(length.0 / unit.0);
     match (count(metre.bar()), count(metre.beat())) {
-        (Some(1), _) => "1 bar".to_string(),
-        (Some(bars), _) => format!("{bars} bars"),
-        (None, Some(beats)) => format!("{beats} beats"),
-        (None, None) => format!("{} ticks", length.0),
+        (Some(bars), _) => counted(bars, "bar"),
+        (None, Some(beats)) => counted(beats, "beat"),
+        (None, None) => counted(length.0, "tick"),
     }
 }
