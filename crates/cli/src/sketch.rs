@@ -14,12 +14,14 @@ use std::path::Path;
 
 /// Opens the screen, and ends when it is left.
 pub fn sketch(asked: Sketch) -> Result<Ended, Failure> {
-    let options = options(&asked, |name| std::env::var(name).ok());
+    let mut options = options(&asked, |name| std::env::var(name).ok());
     let song = song(asked.song.as_deref())?;
     let config = ports::rig_config(asked.wires, asked.song);
     let caught = alarm::early_for_screen()?;
     let rig = Rig::start(song, RigConfig { tap: asked.controls.tap, ..config })?;
     rig.notices().iter().for_each(|notice| say::message(notice));
+    // The shell is out of sight as long as the screen is there.
+    options.told_before = rig.notices().to_vec();
     let signals = alarm::for_screen(caught, &rig)?;
     if asked.play {
         rig.command(Command::Play).map_err(|refused| refused.to_string())?;

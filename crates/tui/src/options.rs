@@ -23,6 +23,9 @@ pub struct Options {
     pub repeat_ms: u64,
     /// Whether the terminal may be asked for key releases and its background.
     pub may_ask: bool,
+    /// What did not go as asked before the screen was opened, a sentence each. The screen tells the
+    /// first, and how many more there are: the shell behind it has all of them.
+    pub told_before: Vec<String>,
 }
 
 /// Which signs may be drawn.
@@ -108,6 +111,7 @@ impl Options {
             keyboard: Keyboard::Us,
             repeat_ms: if console { 110 } else { 60 },
             may_ask: !console,
+            told_before: Vec::new(),
         }
     }
 }

@@ -55,6 +55,24 @@ pub struct Notice {
     pub text: String,
     /// Whether it tells of something that went wrong.
     pub wrong: bool,
+    /// Where there is more to be read, which is not cut off; else empty.
+    pub more: String,
+}
+
+impl Notice {
+    /// What was told on the shell before the screen was there.
+    fn before(told: &[String]) -> Notice {
+        let Some(first) = told.first() else { return Notice::default() };
+        let more = match told.len() - 1 {
+            0 => String::new(),
+            more => format!("And {more} more on the shell."),
+        };
+        Notice { text: text::sentence(first), wrong: true, more }
+    }
+
+    fn said(text: &str, wrong: bool) -> Notice {
+        Notice { text: text::sentence(text), wrong, more: String::new() }
+    }
 }
 
 /// What a mark of the picture stands for.
@@ -131,7 +149,7 @@ impl Screen {
             sounds: None,
             help: None,
             zoom: Zoom::Fit,
-            notice: Notice::default(),
+            notice: Notice::before(&options.told_before),
             version: 0,
             size: (80, 24),
             repeat,
@@ -322,13 +340,13 @@ impl Screen {
 
     /// Says something.
     pub fn say(&mut self, text: &str) {
-        self.notice = Notice { text: text::sentence(text), wrong: false };
+        self.notice = Notice::said(text, false);
         self.version += 1;
     }
 
     /// Says that something went wrong.
     pub fn complain(&mut self, text: &str) {
-        self.notice = Notice { text: text::sentence(text), wrong: true };
+        self.notice = Notice::said(text, true);
         self.version += 1;
     }
 }

@@ -5,9 +5,11 @@ use crate::desk::{Direction, PortLine, PortState};
 use crate::input::{Code, Key};
 use crate::keymap::{Action, Binding, Scene, here};
 use crate::manual::keys_of;
+use crate::screen::Notice;
 use crate::text;
 use chaconne_engine::{Click, Mode, Rounds};
 use chaconne_song::U7;
+use std::ops::Range;
 
 pub fn draw(pen: &mut Pen, sight: &Sight, plan: &Plan) {
     if let Some(row) = plan.lower_rule {
@@ -21,20 +23,43 @@ pub fn draw(pen: &mut Pen, sight: &Sight, plan: &Plan) {
     if let Some(row) = plan.ports {
         ports(pen, sight, row);
     }
-    notice(pen, sight, plan.notice);
-    keys(pen, sight, plan);
+    let under = notice(pen, sight, plan);
+    keys(pen, sight, under..plan.keys.end);
 }
 
-/// What was last said and, where there is room beside it, what undo would take back.
-fn notice(pen: &mut Pen, sight: &Sight, row: u16) {
+/// What was last said and, where there is room beside it, what undo would take back. A long one
+/// takes the first row of keys, where they have two. Gives the row under it.
+fn notice(pen: &mut Pen, sight: &Sight, plan: &Plan) -> u16 {
     let notice = &sight.screen.notice;
     let style = if notice.wrong { pen.palette.alarm() } else { pen.palette.text() };
-    let end = pen.put(1, row, &notice.text, style);
-    let Some(undo) = sight.view.status.undo else { return };
+    let (room, cut) = (usize::from(pen.width()) - 2, pen.palette.signs.cut);
+    let lines = notice_lines(notice, plan.keys.len().max(1), room, cut);
+    let mut end = 1;
+    for (row, line) in (plan.notice..).zip(&lines) {
+        end = pen.put(1, row, line, style);
+    }
+    let row = plan.notice + lines.len() as u16 - 1;
+    let Some(undo) = sight.view.status.undo else { return row + 1 };
     let undo = format!("undo: {undo}");
     if usize::from(end) + 3 + text::width(&undo) < usize::from(pen.width()) {
         pen.put_before(pen.width() - 1, row, &undo, pen.palette.faint());
     }
+    row + 1
+}
+
+/// What was last said in at most so many rows. What is too long is cut, but not what there is more.
+fn notice_lines(notice: &Notice, rows: usize, room: usize, cut: char) -> Vec<String> {
+    let whole = text::wrap(&format!("{} {}", notice.text, notice.more), room);
+    if whole.len() <= rows {
+        return whole;
+    }
+    let lines = text::wrap(&notice.text, room);
+    let (kept, rest) = lines.split_at(lines.len().min(rows - 1));
+    let more = text::width(&notice.more);
+    let left = if more > 0 { room.saturating_sub(more + 1) } else { room };
+    let last = text::clip(&rest.join(" "), left, cut);
+    let last = format!("{last} {}", notice.more).trim().to_string();
+    kept.iter().cloned().chain([last]).collect()
 }
 
 /// How the next pass is made.
@@ -185,7 +210,7 @@ fn note(key: U7) -> String {
 }
 
 /// The keys that apply now, as many as fit; help and quitting have the last word.
-fn keys(pen: &mut Pen, sight: &Sight, plan: &Plan) {
+fn keys(pen: &mut Pen, sight: &Sight, rows: Range<u16>) {
     let (screen, scene) = (sight.screen, sight.screen.scene());
     let facts = screen.facts(sight.view);
     let pinned = [Action::Help, Action::Quit];
@@ -196,8 +221,8 @@ fn keys(pen: &mut Pen, sight: &Sight, plan: &Plan) {
     let tail: Vec<(String, &str)> = last.iter().map(|binding| written(binding)).collect();
     let tail_width: usize = tail.iter().map(|(key, label)| entry_width(key, label) + 2).sum();
     let mut first = first.iter().map(|binding| written(binding)).peekable();
-    for row in plan.keys.clone() {
-        let is_last = row + 1 == plan.keys.end;
+    for row in rows.clone() {
+        let is_last = row + 1 == rows.end;
         let reserve = if is_last { tail_width } else { 0 };
         let mut x = 1;
         while let Some((key, label)) = first.peek() {

@@ -498,13 +498,41 @@ fn recording_that_waits_for_a_start_says_so() {
     let config = Config { follow: Some(follow), ..Default::default() };
     let song = Arc::clone(stage.bench.engine.song());
     stage.bench.engine = Engine::new(song, config);
-    stage.type_text("\r");
     stage.press([Key::new(Code::Enter)]);
     stage.type_text("r");
     let text = stage.text(80, 24);
     assert!(text.contains(" STOPPED   once it rolls "), "{text}");
     let least = stage.text(39, 9).replace('\n', " ");
     assert!(least.starts_with("STOPPED, recording once it rolls. "), "{least}");
+}
+
+/// A screen that opens after this was told on the shell.
+fn told_before(told: &[&str]) -> Stage {
+    let mut stage = Stage::new(four_parts());
+    stage.options.told_before = told.iter().map(ToString::to_string).collect();
+    stage.screen = Screen::new(&stage.options, &stage.bench.view());
+    stage.follow(Vec::new());
+    stage
+}
+
+#[test]
+fn what_was_told_before_the_screen_was_there_is_seen_on_it() {
+    let font = "the font '/home/ada/sounds/a font with a long name for a large piano.sf2' cannot \
+                be read: it is cut off; the default sounds are used instead";
+    let mut stage = told_before(&["no audio device; playing silently there until it comes"]);
+    let text = stage.text(80, 24);
+    let sentence = "\n No audio device; playing silently there until it comes.\n";
+    assert!(text.contains(sentence) && !text.contains("shell"), "{text}");
+    let mut stage = told_before(&[font, "one", "two"]);
+    insta::assert_snapshot!("told_before_80x24", stage.picture(80, 24));
+    for (width, height) in [(40, 10), (40, 24), (60, 15), (79, 23), (120, 40)] {
+        let text = stage.text(width, height);
+        assert!(text.contains("And 2 more on the shell.\n"), "{width}x{height}: {text}");
+        assert!(text.contains("q quit"), "{width}x{height}: {text}");
+    }
+    // Whatever is said next takes its place.
+    stage.type_text("m");
+    assert!(!stage.text(80, 24).contains("shell"));
 }
 
 #[test]

@@ -334,7 +334,7 @@ fn a_failed_save_keeps_the_song_and_says_why() {
     player.type_text("qs");
     player.saved(Some("the disk is full"));
     assert_eq!(player.last(), "Save(None)");
-    assert_eq!(player.screen.notice, Notice { text: "The disk is full.".into(), wrong: true });
+    assert_eq!(player.screen.notice, Notice::said("The disk is full.", true));
     // Saving later, and well, does not quit any more.
     player.press([Key::ctrl('s')]);
     player.saved(None);
