@@ -269,6 +269,24 @@ fn the_silence_key_releases_what_sounds_at_once() {
 }
 
 #[test]
+fn what_does_not_go_as_asked_at_the_start_is_told_on_the_screen() {
+    let folder = tempfile::tempdir().unwrap();
+    let font = folder.path().join("not there.sf2");
+    let words = ["sketch", "--font", font.to_str().unwrap()];
+    let mut terminal = Terminal::start(&words);
+    // The line over the keys, which may have one more for it.
+    let tells = |screen: &str| {
+        let foot: Vec<&str> = screen.lines().skip(20).collect();
+        foot.iter().any(|line| line.starts_with(" The font '"))
+            && foot.join(" ").contains("cannot be read")
+    };
+    terminal.wait("the sentence", |screen| screen.contains("STOPPED") && tells(screen));
+    terminal.keys("q");
+    assert_eq!(terminal.end(), 0);
+    terminal.assert_given_back();
+}
+
+#[test]
 fn without_a_terminal_the_screen_says_so() {
     let folder = tempfile::tempdir().unwrap();
     let song = folder.path().join("a.ron");

@@ -217,6 +217,25 @@ fn a_device_that_comes_and_goes_is_played_while_it_is_there() {
     });
 }
 
+#[test]
+fn the_meters_are_on_the_screen_while_the_device_is_there() {
+    with_own_server("the_meters_are_on_the_screen_while_the_device_is_there", |name| {
+        let folder = tempfile::tempdir().unwrap();
+        let song = song(folder.path());
+        let server = self::server(&name);
+        let mut terminal = Terminal::start(&["sketch", song.to_str().unwrap(), "--play"]);
+        let has_meters = |screen: &str| screen.lines().any(|line| line.starts_with("─ sound -12"));
+        terminal.wait("the meters", has_meters);
+        drop(server);
+        let screen = terminal.wait("no meters", |screen| !has_meters(screen));
+        assert!(screen.contains("ROLLING") && screen.contains("out sound"), "{screen}");
+        let _server = self::server(&name);
+        terminal.wait("the meters again", |screen| has_meters(screen) && told(screen).is_some());
+        terminal.keys("ql");
+        assert_eq!(terminal.end(), 0);
+    });
+}
+
 /// Whether the program is heard on the server that runs.
 fn is_heard() -> bool {
     let (client, _) = Client::new("listener", ClientOptions::NO_START_SERVER).unwrap();
@@ -256,4 +275,7 @@ fn without_a_device_it_says_so_and_plays_on() {
     let told: Vec<&str> = ran.err.lines().filter(|line| line.contains("audio")).collect();
     assert!(told.iter().all(|line| line.contains("there is no sound: ")), "{}", ran.err);
     assert!(!ran.err.contains("ALSA"), "{}", ran.err);
+    // What nobody was there to hear is no loss.
+    assert!(!ran.out.contains("dropped"), "{}", ran.out);
+    assert_eq!(ran.out.contains("to nobody"), !told.is_empty(), "{}", ran.out);
 }

@@ -134,6 +134,8 @@ pub struct PortHealth {
     pub bytes: u64,
     /// Messages that were dropped because the port was full or gone.
     pub dropped: u64,
+    /// Those of them for which nobody was at the other end.
+    pub to_nobody: u64,
     /// Continuous values that a slow line left out, since a newer one had come.
     pub thinned: u64,
     /// Why a port that is waited for is not opened though there are some it could be, in one
@@ -175,6 +177,7 @@ struct PortMeter {
     sent: AtomicU64,
     bytes: AtomicU64,
     dropped: AtomicU64,
+    to_nobody: AtomicU64,
     thinned: AtomicU64,
     /// Never touched by the scheduler thread: it may have to be waited for.
     hindrance: Mutex<String>,
@@ -205,6 +208,7 @@ impl Meter {
             sent: AtomicU64::new(0),
             bytes: AtomicU64::new(0),
             dropped: AtomicU64::new(0),
+            to_nobody: AtomicU64::new(0),
             thinned: AtomicU64::new(0),
             hindrance: Mutex::new(String::new()),
         };
@@ -231,6 +235,7 @@ impl Meter {
             sent: port.sent.load(Relaxed),
             bytes: port.bytes.load(Relaxed),
             dropped: port.dropped.load(Relaxed),
+            to_nobody: port.to_nobody.load(Relaxed),
             thinned: port.thinned.load(Relaxed),
             hindrance: port.hindrance.lock().unwrap_or_else(PoisonError::into_inner).clone(),
         };
@@ -296,6 +301,9 @@ impl Meter {
     pub(crate) fn drop_message(&self, port: usize) {
         if let Some(port) = self.ports.get(port) {
             port.dropped.fetch_add(1, Relaxed);
+            if PortState::from_code(port.state.load(Relaxed)) != PortState::Open {
+                port.to_nobody.fetch_add(1, Relaxed);
+            }
         }
     }
 
@@ -352,6 +360,18 @@ mod tests {
         }
         assert_eq!(bucket(-5), 0);
         assert_eq!(bucket(i64::MAX), BUCKETS - 1);
+    }
+
+    #[test]
+    fn what_finds_a_port_full_is_told_from_what_finds_nobody() {
+        let meter = Meter::new(["desk".to_string()]);
+        meter.drop_message(0);
+        for state in [PortState::Silent, PortState::Waiting, PortState::Lost, PortState::Open] {
+            meter.set_state(0, state);
+            meter.drop_message(0);
+        }
+        let port = meter.stats().ports.remove(0);
+        assert_eq!((port.dropped, port.to_nobody), (5, 3));
     }
 
     #[test]

@@ -91,18 +91,22 @@ pub struct Summary {
     pub sounding: usize,
     /// Messages and orders that found a port or a queue full.
     pub dropped: u64,
+    /// Messages for ports with nobody at the other end.
+    pub to_nobody: u64,
 }
 
 impl Summary {
     /// The summary of what was counted.
     pub fn of(stats: &Stats) -> Summary {
         let at_ports: u64 = stats.ports.iter().map(|port| port.dropped).sum();
+        let to_nobody: u64 = stats.ports.iter().map(|port| port.to_nobody).sum();
         Summary {
             sent: stats.sent,
             late: stats.late,
             worst: stats.worst,
             sounding: stats.sounding,
-            dropped: stats.dropped + at_ports,
+            dropped: stats.dropped + at_ports.saturating_sub(to_nobody),
+            to_nobody,
         }
     }
 }
@@ -110,11 +114,14 @@ impl Summary {
 impl std::fmt::Display for Summary {
     /// One line: `events sent 120, late 0, worst lateness 0.12 ms, notes left sounding: 0`.
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        let Summary { sent, late, worst, sounding, dropped } = self;
+        let Summary { sent, late, worst, sounding, dropped, to_nobody } = self;
         let (whole, part) = (worst / 1_000_000, worst / 10_000 % 100);
         write!(f, "events sent {sent}, late {late}, worst lateness {whole}.{part:02} ms, ")?;
         if *dropped > 0 {
             write!(f, "dropped {dropped}, ")?;
+        }
+        if *to_nobody > 0 {
+            write!(f, "to nobody {to_nobody}, ")?;
         }
         write!(f, "notes left sounding: {sounding}")
     }
@@ -159,5 +166,7 @@ mod tests {
         );
         (summary.dropped, summary.sounding) = (3, 1);
         assert!(summary.to_string().ends_with("dropped 3, notes left sounding: 1"));
+        (summary.dropped, summary.to_nobody) = (0, 30);
+        assert!(summary.to_string().ends_with("ms, to nobody 30, notes left sounding: 1"));
     }
 }
