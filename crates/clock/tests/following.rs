@@ -332,6 +332,8 @@ fn a_clock_that_is_lost_or_back_while_stopped_is_told() {
     // It is so.
     assert!(world.command(Command::Play));
     world.to(world.now + 100 * MS);
+    let alone = "the clock of 'desk' is still lost: going at the song's own tempo";
+    assert_eq!(last(&world), alone);
     assert_eq!(world.status().tempo, world.status().song.sections[0].tempo.first());
     assert!(world.command(Command::Stop));
     let later = world.now - master.pulses[0] as Ns + 100 * MS;

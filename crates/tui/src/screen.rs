@@ -65,7 +65,7 @@ impl Notice {
         let Some(first) = told.first() else { return Notice::default() };
         let more = match told.len() - 1 {
             0 => String::new(),
-            more => format!("And {more} more on the shell."),
+            more => format!("(+{more} on the shell)"),
         };
         Notice { text: text::sentence(first), wrong: true, more }
     }

@@ -86,6 +86,15 @@ impl Engine {
         }
     }
 
+    /// After a start by hand: that one can be made, as was said when the clock was lost, is no news
+    /// any more.
+    pub(super) fn tell_alone(&mut self) {
+        if self.leader.as_ref().is_some_and(|leader| leader.clock == MasterClock::Lost) {
+            let name = self.leader_name();
+            self.say(format!("{name} is still lost: going at the song's own tempo"));
+        }
+    }
+
     /// What the clock that is followed is called in a sentence.
     pub(super) fn leader_name(&self) -> String {
         let name = self.config.follow.as_ref().map_or("", |follow| &follow.name);
@@ -110,7 +119,14 @@ impl Engine {
                 self.say(format!("recording begins with the start of {name}"));
                 Ok(())
             }
-            _ => self.record_on(now),
+            _ => {
+                let stood = self.run.is_none();
+                self.record_on(now)?;
+                if stood {
+                    self.tell_alone();
+                }
+                Ok(())
+            }
         }
     }
 

@@ -104,6 +104,7 @@ impl Engine {
         let start = departure.start;
         self.depart(departure);
         self.announce(start, Message::Continue);
+        self.tell_alone();
         self.record_if_waiting(now)
     }
 

@@ -75,6 +75,7 @@ impl Engine {
         }
         self.not_led()?;
         self.roll(now, Route::open(self.shown), false)?;
+        self.tell_alone();
         self.record_if_waiting(now)
     }
 

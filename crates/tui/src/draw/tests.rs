@@ -476,6 +476,13 @@ fn whether_it_is_saved_is_seen_on_the_smallest_screen() {
 }
 
 #[test]
+fn tracks_that_fit_with_air_are_all_seen() {
+    // Four tracks of two rows with a row between them are 11 rows, which a screen of 23 has.
+    let text = Stage::new(four_parts()).text(79, 23);
+    assert!(text.contains(" 4 tracks ") && text.contains("  4 line "), "{text}");
+}
+
+#[test]
 fn layers_are_seen_where_there_is_room_for_one() {
     let mut song = four_parts();
     song.tracks.truncate(3);
@@ -527,7 +534,7 @@ fn what_was_told_before_the_screen_was_there_is_seen_on_it() {
     insta::assert_snapshot!("told_before_80x24", stage.picture(80, 24));
     for (width, height) in [(40, 10), (40, 24), (60, 15), (79, 23), (120, 40)] {
         let text = stage.text(width, height);
-        assert!(text.contains("And 2 more on the shell.\n"), "{width}x{height}: {text}");
+        assert!(text.contains("(+2 on the shell)\n"), "{width}x{height}: {text}");
         assert!(text.contains("q quit"), "{width}x{height}: {text}");
     }
     // Whatever is said next takes its place.

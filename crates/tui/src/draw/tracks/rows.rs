@@ -118,7 +118,8 @@ pub fn tracks(
         Shape::Bare => false,
     };
     let stride = rows + usize::from(air_fits);
-    let shown = (room / stride).max(1).min(count.max(1));
+    // Nothing needs air below the last one.
+    let shown = ((room + stride - rows) / stride).max(1).min(count.max(1));
     let first = at.saturating_sub(shown / 2).min(count.saturating_sub(shown));
     captions(pen, stage, plan, first, shown);
     if count == 0 {
