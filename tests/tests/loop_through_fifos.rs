@@ -130,8 +130,10 @@ fn record(folder: &Path, song: &Path) {
     tap.wait("silence", |heard| down(heard).is_empty());
     terminal.keys("\x13");
     let path = Path::new(song);
-    terminal.wait("the song is saved", |_| {
-        std::fs::read_to_string(path).is_ok_and(|text| text.contains("passes"))
+    // Before the screen knows of it, it would ask before leaving.
+    terminal.wait("the song is saved", |screen| {
+        let text = std::fs::read_to_string(path);
+        screen.contains("Saved to") && text.is_ok_and(|text| text.contains("passes"))
     });
     terminal.keys("q");
     assert_eq!(terminal.end(), 0);
