@@ -361,7 +361,7 @@ pub struct Wires {
     /// The sounds of the built-in instrument: a SoundFont 2 file instead of its own
     #[arg(long, value_name = "FILE")]
     pub font: Option<PathBuf>,
-    /// The level of the built-in instrument in decibels under full scale, -60 to 0; it starts at
+    /// The level of the built-in instrument in dB, from -60 (off) to 0 (full scale); it starts at
     /// -12. Start low, above all on headphones
     #[arg(long, value_name = "DB", allow_negative_numbers = true, value_parser = level)]
     pub level: Option<f32>,

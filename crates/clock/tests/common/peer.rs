@@ -1,9 +1,11 @@
 //! Clients of a JACK server that play and listen, for tests.
 #![allow(dead_code, reason = "each test program uses a part of it")]
 
+use chaconne_clock::{JackGuest, jack_guest};
 use jack::{AsyncClient, Client, ClientOptions, Control, MidiIn, MidiOut, Port, ProcessScope};
 use std::collections::VecDeque;
 use std::sync::{Arc, Mutex};
+use std::time::{Duration, Instant};
 
 /// A message with the server's frame it was heard at, and its place in the block.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -25,6 +27,9 @@ struct Box {
 pub struct Peer {
     inside: Arc<Mutex<Box>>,
     client: AsyncClient<(), Process>,
+    /// Dropped after the client: until then our ports wait with clients for another server, with
+    /// which the library would crash.
+    _guest: JackGuest,
 }
 
 struct Process {
@@ -53,12 +58,21 @@ impl Peer {
     pub fn start(name: &str) -> Peer {
         jack::set_logger(jack::LoggerType::None);
         let options = ClientOptions::NO_START_SERVER | ClientOptions::USE_EXACT_NAME;
+        let start = Instant::now();
+        let guest = loop {
+            assert!(start.elapsed() < Duration::from_secs(30), "clients of a dead server stay");
+            match jack_guest() {
+                Some(guest) => break guest,
+                None => std::thread::sleep(Duration::from_millis(5)),
+            }
+        };
         let (client, _) = Client::new(name, options).unwrap();
         let ear = client.register_port("in", MidiIn::default()).unwrap();
         let mouth = client.register_port("out", MidiOut::default()).unwrap();
         let inside = Arc::new(Mutex::new(Box::default()));
         let process = Process { inside: inside.clone(), ear, mouth };
-        Peer { inside, client: client.activate_async((), process).unwrap() }
+        let client = client.activate_async((), process).unwrap();
+        Peer { inside, client, _guest: guest }
     }
 
     /// Everything heard so far.

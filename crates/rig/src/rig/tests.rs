@@ -243,8 +243,8 @@ fn saving_and_exporting_are_requests_whose_outcome_is_shown() {
     assert!(answer.unwrap_err().contains("there is no section Q"));
 
     rig.open(song_of("another", &[("A", 1)]), None);
-    assert_eq!(rig.status().song.title, "another");
-    assert_eq!(rig.disk().path, None);
+    wait_for("the other song", || rig.status().song.title == "another");
+    wait_for("its having no file", || rig.disk().path.is_none());
     assert!(!rig.snapshot().is_unsaved());
     // What was asked for before the end is still written.
     rig.save(Some(folder.path().join("last.ron")));
