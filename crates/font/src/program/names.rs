@@ -1,4 +1,6 @@
-//! The 128 names of the General MIDI System Level 1 sound set, in order of program number.
+//! The 128 names of the General MIDI System Level 1 sound set, in order of program number, as short
+//! as a font wants them. In full they are in the song's room, which this one does not know; a
+//! whole-program test holds both together.
 
 /// Program 1 is the first. Each fits the 20 bytes that the file has for a name, so a few words are
 /// cut short.

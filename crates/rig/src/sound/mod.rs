@@ -13,7 +13,6 @@ pub(crate) use device::Device;
 use chaconne_clock::{Output, Wire};
 use chaconne_sound::{Font, Line, SoundError};
 use std::path::Path;
-use wires::{Clicks, Parts};
 
 /// Makes the scheduler's end of what takes messages for a device.
 type MakeWire = fn(Line) -> Box<dyn Wire>;
@@ -40,10 +39,9 @@ pub(crate) fn open(name: &str, font: Option<&Path>) -> Result<Sound, String> {
         notices.push(format!("{error}; playing silently there until it comes"));
         [None, None]
     });
-    let (to_parts, to_click): (MakeWire, MakeWire) =
-        (|line| Box::new(Parts(line)), |line| Box::new(Clicks(line)));
-    let parts = Output::wired(name, parts.map(to_parts), Some(device.keeper(0, to_parts)));
-    let click = Output::wired("click", click.map(to_click), Some(device.keeper(1, to_click)));
+    let parts = Output::wired(name, parts.map(wires::parts), Some(device.keeper(0, wires::parts)));
+    let click =
+        Output::wired("click", click.map(wires::click), Some(device.keeper(1, wires::click)));
     Ok(Sound { device, parts, click, notices })
 }
 

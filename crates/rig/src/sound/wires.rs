@@ -11,60 +11,49 @@ const RINGS_OUT: Duration = Duration::from_millis(300);
 /// Real-time messages mean nothing to an instrument.
 const REAL_TIME: u8 = 0xF8;
 
-/// The parts: MIDI messages as they are.
+/// One end: what it makes of a message is all in which the ends differ.
 #[derive(Debug)]
-pub(super) struct Parts(pub Line);
-
-/// The click: its two keys become strikes.
-#[derive(Debug)]
-pub(super) struct Clicks(pub Line);
-
-/// What became of a message on a line that had room for it or not.
-fn sent(line: &Line, done: bool) -> Sent {
-    match done {
-        _ if line.is_dead() => Sent::Lost,
-        true => Sent::Done,
-        false => Sent::Full,
-    }
+struct End {
+    line: Line,
+    /// Gives a message that is due at a moment to the line; whether there was room.
+    give: fn(&mut Line, Ns, &[u8]) -> bool,
 }
 
-impl Wire for Parts {
-    fn send(&mut self, due: Ns, bytes: &[u8]) -> Sent {
+/// The end for the parts: MIDI messages as they are.
+pub(super) fn parts(line: Line) -> Box<dyn Wire> {
+    let give = |line: &mut Line, due, bytes: &[u8]| {
         let is_for_it = bytes.first().is_some_and(|&status| status < REAL_TIME);
-        let done = !is_for_it || self.0.send(due, bytes);
-        sent(&self.0, done)
-    }
-
-    fn ahead(&self) -> Ns {
-        self.0.ahead()
-    }
-
-    fn is_drained(&self) -> bool {
-        self.0.is_dead() || self.0.is_drained()
-    }
-
-    fn drain(&self) -> Duration {
-        RINGS_OUT
-    }
+        !is_for_it || line.send(due, bytes)
+    };
+    Box::new(End { line, give })
 }
 
-impl Wire for Clicks {
+/// The end for the click: its two keys become strikes.
+pub(super) fn click(line: Line) -> Box<dyn Wire> {
+    let give = |line: &mut Line, due, bytes: &[u8]| match *bytes {
+        [status, key, velocity] if status & 0xF0 == 0x90 && velocity > 0 => {
+            line.strike(due, key == ClickSound::default().accent.get())
+        }
+        _ => true,
+    };
+    Box::new(End { line, give })
+}
+
+impl Wire for End {
     fn send(&mut self, due: Ns, bytes: &[u8]) -> Sent {
-        let done = match *bytes {
-            [status, key, velocity] if status & 0xF0 == 0x90 && velocity > 0 => {
-                self.0.strike(due, key == ClickSound::default().accent.get())
-            }
-            _ => true,
-        };
-        sent(&self.0, done)
+        match (self.give)(&mut self.line, due, bytes) {
+            _ if self.line.is_dead() => Sent::Lost,
+            true => Sent::Done,
+            false => Sent::Full,
+        }
     }
 
     fn ahead(&self) -> Ns {
-        self.0.ahead()
+        self.line.ahead()
     }
 
     fn is_drained(&self) -> bool {
-        self.0.is_dead() || self.0.is_drained()
+        self.line.is_dead() || self.line.is_drained()
     }
 
     fn drain(&self) -> Duration {
