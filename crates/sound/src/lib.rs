@@ -26,7 +26,7 @@ pub use click::Click;
 pub use error::SoundError;
 pub use font::{Font, MAX_FONT_BYTES};
 pub use instrument::{DELAY, Instrument, POLYPHONY, RATES};
-pub use live::{Line, Live, LiveError};
+pub use live::{Line, Live, LiveError, OnEnd};
 pub use mix::{CEILING_DB, CLICK_DB, DEFAULT_DB, Decibels, Desk, FLOOR_DB, Limiter, Meters, Mix};
 
 #[cfg(test)]

@@ -2,7 +2,10 @@
 #![allow(dead_code, reason = "each test program uses a part of it")]
 
 use chaconne_clock::{JackGuest, jack_guest};
-use jack::{AsyncClient, Client, ClientOptions, Control, MidiIn, MidiOut, Port, ProcessScope};
+use jack::{
+    AsyncClient, Client, ClientOptions, ClientStatus, Control, MidiIn, MidiOut,
+    NotificationHandler, Port, ProcessScope,
+};
 use std::collections::VecDeque;
 use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
@@ -26,10 +29,10 @@ struct Box {
 /// allocates in its callback.
 pub struct Peer {
     inside: Arc<Mutex<Box>>,
-    client: AsyncClient<(), Process>,
+    client: Option<AsyncClient<End, Process>>,
     /// Dropped after the client: until then our ports wait with clients for another server, with
     /// which the library would crash.
-    _guest: JackGuest,
+    guest: JackGuest,
 }
 
 struct Process {
@@ -54,6 +57,24 @@ impl jack::ProcessHandler for Process {
     }
 }
 
+/// Told when the server goes.
+struct End(Arc<dyn Fn() + Send + Sync>);
+
+// Sound: it is called on a thread of the library's, where this may be.
+#[allow(unsafe_code)]
+impl NotificationHandler for End {
+    unsafe fn shutdown(&mut self, _: ClientStatus, _: &str) {
+        (self.0)();
+    }
+}
+
+impl Drop for Peer {
+    fn drop(&mut self) {
+        self.guest.wait_for_end();
+        self.client = None;
+    }
+}
+
 impl Peer {
     pub fn start(name: &str) -> Peer {
         jack::set_logger(jack::LoggerType::None);
@@ -71,8 +92,12 @@ impl Peer {
         let mouth = client.register_port("out", MidiOut::default()).unwrap();
         let inside = Arc::new(Mutex::new(Box::default()));
         let process = Process { inside: inside.clone(), ear, mouth };
-        let client = client.activate_async((), process).unwrap();
-        Peer { inside, client, _guest: guest }
+        let client = Some(client.activate_async(End(guest.on_end()), process).unwrap());
+        Peer { inside, client, guest }
+    }
+
+    fn client(&self) -> &Client {
+        self.client.as_ref().unwrap().as_client()
     }
 
     /// Everything heard so far.
@@ -82,14 +107,14 @@ impl Peer {
 
     /// Whether a port of that name plays into ours.
     pub fn hears(&self, port: &str) -> bool {
-        let client = self.client.as_client();
+        let client = self.client();
         let ear = client.port_by_name(&format!("{}:in", client.name())).unwrap();
         ear.is_connected_to(port).unwrap()
     }
 
     /// Has the server go on with blocks of so many frames.
     pub fn set_block(&self, frames: u32) {
-        self.client.as_client().set_buffer_size(frames).unwrap();
+        self.client().set_buffer_size(frames).unwrap();
     }
 
     /// How many messages were heard.

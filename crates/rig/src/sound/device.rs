@@ -109,7 +109,7 @@ impl Search {
     fn open(&mut self) -> Opened {
         let gone = || LiveError::NoDevice("the JACK server has just gone".into());
         let guest = jack_guest().ok_or_else(gone)?;
-        let (live, lines) = quietly(|| Live::open(&self.font, &self.desk, now))?;
+        let (live, lines) = quietly(|| Live::open(&self.font, &self.desk, now, &guest.on_end()))?;
         self.guest = live.is_on_jack().then_some(guest);
         self.playing = Some(live);
         self.shared.open.store(true, Relaxed);
@@ -140,6 +140,9 @@ impl Search {
     fn lose(&mut self) {
         self.shared.open.store(false, Relaxed);
         *self.shared.fresh() = [None, None];
+        if let Some(guest) = &self.guest {
+            guest.wait_for_end();
+        }
         self.playing = None;
         self.guest = None;
         self.desk.rest();

@@ -34,6 +34,9 @@ const LONGEST_PAUSE: Duration = Duration::from_secs(2);
 /// A device that is further behind does not know what it says: 1 s.
 const MOST_DELAY: Ns = 1_000_000_000;
 
+/// Called on the device's own thread when it says that it is gone.
+pub type OnEnd = Arc<dyn Fn() + Send + Sync>;
+
 /// Why there is no sound, and what would be right: one sentence each.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum LiveError {
@@ -69,7 +72,8 @@ impl Live {
     /// Opens a device and plays: the handle, and the scheduler's ends, for the parts and for the
     /// click. Its levels and meters are those of `desk`, so that they outlast the device. `now` is
     /// the clock on which messages are due; it is called in the callback, and must
-    /// neither wait nor allocate. Libraries may write to standard error meanwhile.
+    /// neither wait nor allocate. `on_end` is called when the device says that it is gone, on the
+    /// thread that says so. Libraries may write to standard error meanwhile.
     ///
     /// # Errors
     /// Where there is no device, or it does not ask for samples at the pace of a clock.
@@ -77,11 +81,12 @@ impl Live {
         font: &Font,
         desk: &Desk,
         now: fn() -> Ns,
+        on_end: &OnEnd,
     ) -> Result<(Live, [Line; LINES]), LiveError> {
         let mut why = "none is there".to_string();
         for (find, is_on_jack) in WAYS {
             let Some(device) = find() else { continue };
-            match play(&device, font, desk, now) {
+            match play(&device, font, desk, now, on_end) {
                 Ok((live, lines)) => return Ok((Live { is_on_jack, ..live }, lines)),
                 Err(Refused::Told(error)) => return Err(error),
                 Err(Refused::NotThis(says)) => why = says,
@@ -175,6 +180,7 @@ fn play(
     font: &Font,
     desk: &Desk,
     now: fn() -> Ns,
+    on_end: &OnEnd,
 ) -> Result<(Live, [Line; LINES]), Refused> {
     let name = device.description()?.name().to_string();
     let usual = device.default_output_config()?;
@@ -190,7 +196,7 @@ fn play(
     let (click, click_out) = RingBuffer::new(ON_THE_WAY);
     let stage = Stage::new(mix, config.sample_rate, [parts_out, click_out], told.clone());
     let callback = Callback { stage, told: told.clone(), now, measured: 0 };
-    let stream = build(device, config, usual.sample_format(), callback)?;
+    let stream = build(device, config, usual.sample_format(), callback, on_end)?;
     stream.play()?;
     let ahead = first_blocks(&name, config.sample_rate, &told).map_err(Refused::Told)?;
     let line = |events| Line { events, ahead };
@@ -275,12 +281,13 @@ fn build(
     config: StreamConfig,
     format: SampleFormat,
     callback: Callback,
+    on_end: &OnEnd,
 ) -> Result<Stream, Refused> {
     match format {
-        SampleFormat::I16 => stream::<i16>(device, config, callback),
-        SampleFormat::I32 => stream::<i32>(device, config, callback),
-        SampleFormat::U16 => stream::<u16>(device, config, callback),
-        SampleFormat::F32 => stream::<f32>(device, config, callback),
+        SampleFormat::I16 => stream::<i16>(device, config, callback, on_end),
+        SampleFormat::I32 => stream::<i32>(device, config, callback, on_end),
+        SampleFormat::U16 => stream::<u16>(device, config, callback, on_end),
+        SampleFormat::F32 => stream::<f32>(device, config, callback, on_end),
         other => Err(Refused::NotThis(format!("its samples are {other}, which is not played"))),
     }
 }
@@ -289,13 +296,18 @@ fn stream<T: SizedSample + FromSample<f32>>(
     device: &Device,
     config: StreamConfig,
     mut callback: Callback,
+    on_end: &OnEnd,
 ) -> Result<Stream, Refused> {
     let (told, channels) = (callback.told.clone(), usize::from(config.channels));
+    let on_end = on_end.clone();
     let missed = move |error: cpal::Error| match error.kind() {
         ErrorKind::RealtimeDenied | ErrorKind::DeviceChanged => {}
         ErrorKind::DeviceNotAvailable
         | ErrorKind::HostUnavailable
-        | ErrorKind::StreamInvalidated => told.gone.store(true, Relaxed),
+        | ErrorKind::StreamInvalidated => {
+            on_end();
+            told.gone.store(true, Relaxed);
+        }
         _ => {
             told.gaps.fetch_add(1, Relaxed);
         }

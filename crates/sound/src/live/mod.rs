@@ -13,5 +13,5 @@ mod map;
 mod pending;
 mod stage;
 
-pub use device::{Live, LiveError};
+pub use device::{Live, LiveError, OnEnd};
 pub use line::Line;

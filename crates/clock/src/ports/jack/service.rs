@@ -3,7 +3,7 @@
 //! Everything here may wait for the server, and is called on threads that may.
 
 use super::client_name::{ClientName, Wish};
-use super::fall::{Fall, IS_FALLEN};
+use super::fall::{Fall, LastWord, is_fallen, missed, rise};
 use super::frames;
 use super::line::{Shared, ahead};
 use crate::ports::quiet::{aloud, quietly};
@@ -104,7 +104,7 @@ impl Drop for Tenant {
             house.clients.swap_remove(index);
         }
         if house.clients.is_empty() {
-            IS_FALLEN.store(false, SeqCst);
+            rise();
         }
     }
 }
@@ -113,6 +113,7 @@ impl Drop for Tenant {
 /// that is open, and let go after it is closed.
 #[derive(Debug)]
 pub struct JackGuest {
+    last_word: LastWord,
     _tenant: Tenant,
 }
 
@@ -120,15 +121,26 @@ impl JackGuest {
     /// Whether the server of this process's clients is gone: then this client is to be closed, too,
     /// though it may be one of a server that has come meanwhile.
     pub fn is_over(&self) -> bool {
-        IS_FALLEN.load(SeqCst)
+        is_fallen()
+    }
+
+    /// What the client is to call on the thread on which it is told that its server goes.
+    pub fn on_end(&self) -> Arc<dyn Fn() + Send + Sync> {
+        let last_word = self.last_word.clone();
+        Arc::new(move || last_word.heard())
+    }
+
+    /// Where the server is going, waits until it has told the client all, for two seconds at most.
+    /// To be called before the client is closed: the library cannot close it in between.
+    pub fn wait_for_end(&self) {
+        self.last_word.wait();
     }
 }
 
 /// A place for a client of this process on the JACK server, to be taken before it is opened. `None`
 /// while clients of a server that is gone are not closed yet: a new one would crash the library.
 pub fn jack_guest() -> Option<JackGuest> {
-    let is_fallen = IS_FALLEN.load(SeqCst);
-    (!is_fallen).then(|| JackGuest { _tenant: Tenant::new("") })
+    (!is_fallen()).then(|| JackGuest { last_word: LastWord::default(), _tenant: Tenant::new("") })
 }
 
 /// Why there is no client.
@@ -162,7 +174,7 @@ fn open_client(name: &mut ClientName) -> Result<(Client, Tenant), PortError> {
 }
 
 fn ask_for_client(wish: &Wish) -> Result<(Client, Tenant), Denied> {
-    if IS_FALLEN.load(SeqCst) {
+    if is_fallen() {
         return Err(Denied::Absent(PortError::NoJack));
     }
     quietly(|| {
@@ -223,6 +235,7 @@ pub(super) struct Session<S: Side> {
     shared: Arc<Shared>,
     /// How many blocks there were when that last changed, and when it did.
     beat: (u64, Instant),
+    last_word: LastWord,
     /// How long a block was when that was last asked.
     period: Ns,
     _tenant: Tenant,
@@ -235,11 +248,12 @@ impl<S: Side> Session<S> {
         let shared = Shared::new(client.buffer_size(), client.sample_rate());
         let opened = side.register(&client, &shared).map_err(|_| PortError::NoJack)?;
         let Opened { own, process, end } = opened;
-        let fall = Fall::of(shared.clone());
+        let last_word = LastWord::default();
+        let fall = Fall::new(shared.clone(), last_word.clone());
         let client = quietly(|| client.activate_async(fall, process));
         let client = Some(client.map_err(|_| PortError::NoJack)?);
         let (beat, period) = ((0, Instant::now()), shared.period());
-        Ok((Session { client, own, shared, beat, period, _tenant: tenant }, end))
+        Ok((Session { client, own, shared, beat, last_word, period, _tenant: tenant }, end))
     }
 
     /// The ports that ours can be joined to.
@@ -270,7 +284,7 @@ impl<S: Side> Session<S> {
     /// called for long. A server that is back by now is another, of which this client knows nothing;
     /// one that was opened meanwhile is closed with the rest, since only then a new one may be.
     pub fn is_dead(&mut self) -> bool {
-        if self.shared.gone.load(SeqCst) || IS_FALLEN.load(SeqCst) {
+        if self.shared.gone.load(SeqCst) || is_fallen() {
             return true;
         }
         let blocks = self.shared.blocks.load(Relaxed);
@@ -289,12 +303,13 @@ impl<S: Side> Session<S> {
 
     /// The server is gone: whoever holds the other end is told.
     pub fn fall(&self) {
-        Fall::of(self.shared.clone()).fell();
+        missed(&self.shared);
     }
 }
 
 impl<S: Side> Drop for Session<S> {
     fn drop(&mut self) {
+        self.last_word.wait();
         let client = self.client.take();
         quietly(|| drop(client));
     }
