@@ -2,7 +2,7 @@
 
 use crate::args::Songs;
 use crate::exit::{Ended, Failure};
-use crate::say;
+use crate::say::{self, counted};
 use chaconne_rig::{Cables, Forecast, HEARD, LoadError, forecast, load};
 use std::path::Path;
 
@@ -69,10 +69,7 @@ fn remark(path: &Path, port: &Forecast, limit: i64) -> Option<String> {
         let tenths = (ns + 99_999) / 100_000;
         format!("{}.{}", tenths / 10, tenths % 10)
     };
-    let bars = match port.late_bars {
-        1 => "1 bar is".to_string(),
-        bars => format!("{bars} bars are"),
-    };
+    let bars = counted(port.late_bars as u64, "bar is", "bars are");
     let mut line = format!(
         "{}: on a serial MIDI cable {name} would be {} ms late in section {}, bar {}; {bars} later \
          than {} ms",
@@ -83,10 +80,12 @@ fn remark(path: &Path, port: &Forecast, limit: i64) -> Option<String> {
         limit / 1_000_000,
     );
     if port.thinned > 0 {
-        line.push_str(&format!("; {} controller values would be left out", port.thinned));
+        let thinned = counted(port.thinned, "controller value", "controller values");
+        line.push_str(&format!("; {thinned} would be left out"));
     }
     if port.lost > 0 {
-        line.push_str(&format!("; {} messages would be lost", port.lost));
+        let lost = counted(port.lost as u64, "message", "messages");
+        line.push_str(&format!("; {lost} would be lost"));
     }
     Some(line + "\n")
 }

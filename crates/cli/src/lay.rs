@@ -63,7 +63,8 @@ fn in_real_time(
     let ended = signals.asked().map_or(Ended::Ok, Ended::Signal);
     let laid = laid.map_err(|error| error.to_string())?;
     if unheard > 0 {
-        say::message(&format!("{unheard} messages of the take came too fast to be recorded"));
+        let unheard = say::counted(unheard, "message", "messages");
+        say::message(&format!("{unheard} of the take came too fast to be recorded"));
     }
     say::progress(&summary.to_string());
     Ok((laid, ended))
@@ -71,11 +72,8 @@ fn in_real_time(
 
 /// What was laid, in one line.
 fn told(laid: &Laid, track: &str) -> String {
-    let plural = |count: usize, one: &str, more: &str| {
-        format!("{count} {}", if count == 1 { one } else { more })
-    };
-    let notes = plural(laid.notes(), "note", "notes");
-    let passes = plural(laid.passes.len(), "pass", "passes");
+    let notes = say::counted(laid.notes() as u64, "note", "notes");
+    let passes = say::counted(laid.passes.len() as u64, "pass", "passes");
     let made = if laid.made { ", a new track," } else { "" };
     format!("laid {notes} in {passes} on '{track}'{made} in section {}", laid.section)
 }

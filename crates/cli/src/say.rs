@@ -52,6 +52,11 @@ pub fn plain(sentence: &str) -> String {
     said + rest
 }
 
+/// A count and what is counted: one, or `more` of them.
+pub fn counted(count: u64, one: &str, more: &str) -> String {
+    format!("{count} {}", if count == 1 { one } else { more })
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

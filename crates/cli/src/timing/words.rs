@@ -1,5 +1,6 @@
 //! The words of `timing`.
 
+use crate::say::counted;
 use chaconne_rig::{EDGES, EVEN, Figures, HEARD, Measured, RoundTrips, Trips, Verdict};
 use std::fmt::Write as _;
 
@@ -28,8 +29,8 @@ pub fn measured(measured: &Measured) -> String {
         line(&mut text, &format!("to be granted the rest: {remedy}"));
     }
     if measured.missed > 0 {
-        let missed = measured.missed;
-        line(&mut text, &format!("{missed} messages are missing here: this report was held up"));
+        let missed = counted(measured.missed, "message is", "messages are");
+        line(&mut text, &format!("{missed} missing here: this report was held up"));
     }
     line(&mut text, "");
     line(&mut text, &verdict(measured));
@@ -150,11 +151,12 @@ pub fn trips(told: &RoundTrips, input: &str) -> String {
     line(&mut text, &format!("notes sent {sent}{asked}, lost {lost}, extra {extra}"));
     let Some(trips) = trips else { return text };
     let Trips { count, min, p50, p99, max } = *trips;
+    let notes = counted(count, "note", "notes");
     let [min, half, p99, max, jitter] = [min, p50, p99, max, trips.jitter()].map(time);
     line(
         &mut text,
         &format!(
-            "out and back in, {count} notes: shortest {min}, p50 {half}, p99 {p99}, longest \
+            "out and back in, {notes}: shortest {min}, p50 {half}, p99 {p99}, longest \
              {max}\njitter, p99 less the shortest: {jitter}"
         ),
     );
