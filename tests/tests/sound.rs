@@ -6,13 +6,14 @@
 mod server;
 
 use chaconne_tests::fifo;
-use chaconne_tests::program::{PATIENCE, finish, run, spawn};
+use chaconne_tests::program::{PATIENCE, finish, run, signal, spawn};
 use chaconne_tests::terminal::Terminal;
 use chaconne_tests::wire::Heard;
 use jack::{
     AsyncClient, AudioIn, Client, ClientOptions, Control, Port, PortFlags, ProcessHandler,
     ProcessScope,
 };
+use rustix::process::Signal;
 use server::{Server, with_own_server};
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex};
@@ -210,8 +211,29 @@ fn a_device_that_comes_and_goes_is_played_while_it_is_there() {
             drop(server);
             wait_for("sound: the audio device is gone");
         }
-        let pid = rustix::process::Pid::from_child(&program);
-        rustix::process::kill_process(pid, rustix::process::Signal::TERM).unwrap();
+        signal(program.id(), Signal::TERM);
+        let ran = finish(program, PATIENCE);
+        assert!(ran.out.contains("notes left sounding: 0"), "{}", ran.out);
+    });
+}
+
+#[test]
+fn a_device_that_does_not_answer_keeps_nobody_waiting() {
+    with_own_server("a_device_that_does_not_answer_keeps_nobody_waiting", |name| {
+        let folder = tempfile::tempdir().unwrap();
+        let song = song(folder.path());
+        let server = self::server(&name);
+        server.hang(true);
+        let words = ["rehearse", song.to_str().unwrap(), "--times", "900", "--level", "-6"];
+        let mut program = spawn(&words);
+        let told = lines(program.stderr.take().unwrap());
+        let mut said = told.iter();
+        let no_sound = "no audio device could be opened (it does not answer)";
+        assert!(said.any(|line| line.contains(no_sound)), "it says why nothing is heard");
+        server.hang(false);
+        assert!(said.any(|line| line.contains("sound: it is there")), "it plays once it can");
+        assert!(is_heard(), "nothing is heard");
+        signal(program.id(), Signal::TERM);
         let ran = finish(program, PATIENCE);
         assert!(ran.out.contains("notes left sounding: 0"), "{}", ran.out);
     });

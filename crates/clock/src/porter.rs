@@ -1,13 +1,14 @@
 //! The porter: what the scheduler thread must not do itself, on a thread that may wait.
 //!
 //! It opens ports when somebody comes to the other end, tells the scheduler when somebody has gone
-//! from one, and drops what the scheduler is done with.
+//! from one, and drops what the scheduler is done with. It gives standard error back, too, where a
+//! library that was to keep quiet meanwhile hangs.
 
 use crate::meter::Meter;
 use crate::ports::connection::{Connection, Keeper, News};
 use crate::ports::line::Line;
 use crate::ports::midi::MidiSeat;
-use crate::ports::{PortState, WireKeeper, WireNews};
+use crate::ports::{PortState, WireKeeper, WireNews, aloud_in_time};
 use crate::spares::Spares;
 use chaconne_engine::PortIx;
 use std::path::Path;
@@ -117,6 +118,7 @@ impl Drop for Porter {
 impl Round {
     fn go(&mut self, start: Instant) {
         self.drop_discards();
+        aloud_in_time();
         let mut watches = std::mem::take(&mut self.watches);
         for watch in &mut watches {
             self.look_after(watch, start);

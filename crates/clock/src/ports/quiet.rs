@@ -14,42 +14,67 @@ pub fn quietly<T>(work: impl FnOnce() -> T) -> T {
 
 /// Standard error is back, whoever still wants it quiet: for when one of them may hang for ever.
 #[cfg(unix)]
-pub(crate) fn aloud() {
+pub fn aloud() {
     unix::aloud();
+}
+
+/// The same, where it has been quiet for longer than whatever does not hang takes. To be called now
+/// and then.
+#[cfg(unix)]
+pub(crate) fn aloud_in_time() {
+    unix::aloud_in_time();
 }
 
 #[cfg(unix)]
 mod unix {
     use std::os::fd::OwnedFd;
     use std::sync::{Mutex, MutexGuard, PoisonError};
+    use std::time::{Duration, Instant};
+
+    /// What takes longer than this hangs: 5 s.
+    const LONGEST: Duration = Duration::from_secs(5);
 
     /// How many want it quiet, and what standard error was before the first of them.
     struct Quieted {
         count: usize,
         before: Option<OwnedFd>,
+        /// Since when it has been quiet, if it is.
+        since: Option<Instant>,
         /// How often it was made loud whoever wanted it quiet.
         age: u64,
     }
 
     impl Quieted {
         fn turn_on(&mut self) {
+            self.since = None;
             if let Some(before) = self.before.take() {
                 // Nothing better is left to try where this fails.
                 let _ = rustix::stdio::dup2_stderr(&before);
             }
         }
+
+        fn turn_on_for_all(&mut self) {
+            self.turn_on();
+            self.count = 0;
+            self.age += 1;
+        }
     }
 
     fn quieted() -> MutexGuard<'static, Quieted> {
-        static QUIETED: Mutex<Quieted> = Mutex::new(Quieted { count: 0, before: None, age: 0 });
+        static QUIETED: Mutex<Quieted> =
+            Mutex::new(Quieted { count: 0, before: None, since: None, age: 0 });
         QUIETED.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
     pub fn aloud() {
+        quieted().turn_on_for_all();
+    }
+
+    pub fn aloud_in_time() {
         let mut quieted = quieted();
-        quieted.turn_on();
-        quieted.count = 0;
-        quieted.age += 1;
+        if quieted.since.is_some_and(|since| since.elapsed() > LONGEST) {
+            quieted.turn_on_for_all();
+        }
     }
 
     /// It is quiet while one of these of this age is there.
@@ -60,6 +85,7 @@ mod unix {
             let mut quieted = quieted();
             if quieted.count == 0 {
                 quieted.before = turn_off();
+                quieted.since = Some(Instant::now());
             }
             quieted.count += 1;
             Quiet(quieted.age)
@@ -95,4 +121,8 @@ pub fn quietly<T>(work: impl FnOnce() -> T) -> T {
 
 /// There is nothing to make loud.
 #[cfg(not(unix))]
-pub(crate) fn aloud() {}
+pub fn aloud() {}
+
+/// There is nothing to make loud.
+#[cfg(not(unix))]
+pub(crate) fn aloud_in_time() {}

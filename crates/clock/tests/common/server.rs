@@ -8,6 +8,8 @@
 
 #![allow(dead_code, reason = "each test program uses a part of it")]
 
+use chaconne_clock::{JackGuest, jack_guest, quietly};
+use jack::{Client, ClientOptions};
 use rustix::process::{Pid, Signal, kill_process};
 use std::fs::File;
 use std::process::{Child, Command, Stdio};
@@ -78,6 +80,9 @@ fn alone() -> File {
 /// A server with the dummy driver, which keeps time like a sound card that nobody hears.
 pub struct Server {
     child: Child,
+    /// A client that does nothing but show that it can be one. It is closed when the server is gone:
+    /// where a process closes one while others come and go, the library can stand still for ever.
+    guest: Option<(Client, JackGuest)>,
 }
 
 impl Server {
@@ -99,14 +104,22 @@ impl Server {
             .stderr(Stdio::null())
             .spawn()
             .expect("jackd is needed: 'cargo xtask test' installs it");
-        let server = Server { child };
+        let mut server = Server { child, guest: None };
         let start = Instant::now();
-        while chaconne_clock::list_jack_ports().is_err() {
+        while server.guest.is_none() {
             assert!(start.elapsed() < Duration::from_secs(30), "the server does not come up");
             std::thread::sleep(Duration::from_millis(10));
+            server.guest = guest();
         }
         server
     }
+}
+
+fn guest() -> Option<(Client, JackGuest)> {
+    jack::set_logger(jack::LoggerType::None);
+    let open = || Client::new("guest", ClientOptions::NO_START_SERVER);
+    let place = jack_guest()?;
+    quietly(open).ok().map(|(client, _)| (client, place))
 }
 
 impl Server {
@@ -127,5 +140,9 @@ impl Drop for Server {
             }
             std::thread::sleep(Duration::from_millis(5));
         }
+        // The library's thread that listened to it ends, too.
+        std::thread::sleep(Duration::from_millis(20));
+        let guest = self.guest.take();
+        quietly(|| drop(guest));
     }
 }

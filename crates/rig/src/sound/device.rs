@@ -5,9 +5,9 @@
 //! is done on a thread of its own; the clock's porter only fetches what that has brought.
 
 use super::MakeWire;
-use chaconne_clock::{JackGuest, WireKeeper, WireNews, jack_guest, now, quietly};
+use chaconne_clock::{JackGuest, WireKeeper, WireNews, aloud, jack_guest, now, quietly};
 use chaconne_sound::{Desk, Font, Line, Live, LiveError};
-use crossbeam_channel::{Receiver, RecvTimeoutError, Sender, bounded};
+use crossbeam_channel::{Receiver, RecvTimeoutError, SendError, Sender, bounded};
 use std::io;
 use std::sync::atomic::{AtomicBool, Ordering::Relaxed};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
@@ -20,6 +20,9 @@ const ENDS: usize = 2;
 const LOOK: Duration = Duration::from_millis(100);
 /// How long until one that is not there is looked for again.
 const RETRY: Duration = Duration::from_secs(1);
+/// How long a device may take to be opened: 5 s. After that nobody waits for it any more, and if it
+/// comes all the same, it comes like one that was not there at first.
+const ANSWER: Duration = Duration::from_secs(5);
 /// How long the thread may take to end; after that it is left to itself.
 const END: Duration = Duration::from_millis(500);
 
@@ -53,7 +56,8 @@ impl Shared {
 impl Device {
     /// Opens the device and starts the thread.
     pub fn start(font: Font) -> io::Result<(Device, Opened)> {
-        let (first, asked) = bounded(1);
+        // Nothing lies in between: what is told has been heard.
+        let (first, asked) = bounded(0);
         let (going, is_over) = bounded::<()>(0);
         let (ends, ended) = bounded::<()>(0);
         let (desk, shared) = (Desk::new(), Arc::new(Shared::default()));
@@ -62,12 +66,15 @@ impl Device {
         // A stream is dropped where it was made: not every system lets it move.
         thread::Builder::new().name("audio".to_string()).spawn(move || {
             let _ended = ends;
-            // Whoever waits for it is still there.
-            let _ = first.send(search.open());
+            if let Err(SendError(Ok(lines))) = first.send(search.open()) {
+                search.offer(lines);
+            }
             search.go_on(&is_over);
         })?;
-        // Where it has panicked, it has told so.
-        let opened = asked.recv().unwrap_or(Err(LiveError::NoDevice("it was given up".into())));
+        let opened = asked.recv_timeout(ANSWER).unwrap_or_else(|_| {
+            aloud();
+            Err(LiveError::NoDevice("it does not answer".into()))
+        });
         Ok((Device { desk, shared, going: Some(going), ended }, opened))
     }
 
@@ -116,6 +123,11 @@ impl Search {
         Ok(lines)
     }
 
+    /// For whoever looks next whether there is a device.
+    fn offer(&self, lines: [Line; ENDS]) {
+        *self.shared.fresh() = lines.map(Some);
+    }
+
     /// Looks whether the device is still there, or there again, until it is over.
     fn go_on(&mut self, is_over: &Receiver<()>) {
         loop {
@@ -130,7 +142,7 @@ impl Search {
                 // Why there is none was said at the start, and the screen shows that there is none.
                 None => {
                     if let Ok(lines) = self.open() {
-                        *self.shared.fresh() = lines.map(Some);
+                        self.offer(lines);
                     }
                 }
             }

@@ -41,7 +41,7 @@ pub struct JackPorts {
 pub fn list_jack_ports() -> Result<JackPorts, PortError> {
     // A server that hangs would keep us waiting for ever.
     let (tell, told) = std::sync::mpsc::channel();
-    let work = move || tell.send(look_once()).ok();
+    let work = move || look_once(|list| tell.send(list).ok());
     let spawned = std::thread::Builder::new().name("jack".to_string()).spawn(work);
     spawned.map_err(|_| PortError::NoJack)?;
     told.recv_timeout(super::keeper::ANSWER).unwrap_or_else(|_| {
@@ -50,17 +50,25 @@ pub fn list_jack_ports() -> Result<JackPorts, PortError> {
     })
 }
 
-fn look_once() -> Result<JackPorts, PortError> {
-    let asked = ask_for_client(&Wish::Like(LOOKER.to_string()));
-    let (client, _own) = asked.map_err(|denied| match denied {
-        Denied::Absent(error) => error,
-        Denied::Taken => PortError::NoJack,
-    })?;
-    let list = |flags| names(&client, flags);
+/// Told before the client is closed, since that can hang, too.
+fn look_once<T>(tell: impl FnOnce(Result<JackPorts, PortError>) -> T) -> T {
+    match ask_for_client(&Wish::Like(LOOKER.to_string())) {
+        Ok((client, _own)) => {
+            let told = tell(Ok(look(&client)));
+            // Not quietly: what was told may be on its way to standard error.
+            drop(client);
+            told
+        }
+        Err(Denied::Absent(error)) => tell(Err(error)),
+        Err(Denied::Taken) => tell(Err(PortError::NoJack)),
+    }
+}
+
+fn look(client: &Client) -> JackPorts {
+    let list = |flags| names(client, flags);
     let ports = PortList { inputs: list(PortFlags::IS_OUTPUT), outputs: list(PortFlags::IS_INPUT) };
     let (block, rate) = (client.buffer_size(), client.sample_rate());
-    quietly(|| drop(client));
-    Ok(JackPorts { ports, block, rate, ahead: ahead(frames::length(block, rate)) })
+    JackPorts { ports, block, rate, ahead: ahead(frames::length(block, rate)) }
 }
 
 /// The names of all MIDI ports of a kind but this process's own.
