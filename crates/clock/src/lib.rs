@@ -74,9 +74,9 @@ pub use monotonic::now;
 pub use orders::Orders;
 pub use pacer::Spin;
 pub use ports::{
-    Captured, Handed, Input, InputEvent, JackGuest, JackPorts, MemoryPort, Output, PortError,
-    PortList, PortSpec, PortState, Sending, Wire, WireKeeper, WireNews, aloud, jack_guest,
-    list_jack_ports, list_ports, open_input, open_output, quietly,
+    Captured, Handed, Input, InputEvent, JackGuest, JackPorts, LastWord, MemoryPort, Output,
+    PortError, PortList, PortSpec, PortState, Sending, Wire, WireKeeper, WireNews, aloud,
+    jack_guest, list_jack_ports, list_ports, open_input, open_output, quietly,
 };
 pub use scheduler::{Monitor, Running, Scheduler, Setup, WireSetup, start};
 pub use switch::Switch;

@@ -168,6 +168,7 @@ fn a_server_that_is_started_anew_is_played_to_again() {
         roll(&mut running.orders);
         running.orders.send(press(0, 0, 60, 1)).unwrap();
         eventually("the note", || peer.count() == 1);
+        eventually("the input", || input.state() == PortState::Open);
 
         drop(server);
         eventually("the loss", || state(&monitor.stats(), 0) == PortState::Lost);

@@ -1,11 +1,8 @@
 //! Clients of a JACK server that play and listen, for tests.
 #![allow(dead_code, reason = "each test program uses a part of it")]
 
-use chaconne_clock::{JackGuest, jack_guest};
-use jack::{
-    AsyncClient, Client, ClientOptions, ClientStatus, Control, MidiIn, MidiOut,
-    NotificationHandler, Port, ProcessScope,
-};
+use crate::server::Guest;
+use jack::{Client, Control, MidiIn, MidiOut, Port, ProcessScope};
 use std::collections::VecDeque;
 use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
@@ -29,10 +26,7 @@ struct Box {
 /// allocates in its callback.
 pub struct Peer {
     inside: Arc<Mutex<Box>>,
-    client: Option<AsyncClient<End, Process>>,
-    /// Dropped after the client: until then our ports wait with clients for another server, with
-    /// which the library would crash.
-    guest: JackGuest,
+    guest: Guest<Process>,
 }
 
 struct Process {
@@ -57,47 +51,22 @@ impl jack::ProcessHandler for Process {
     }
 }
 
-/// Told when the server goes.
-struct End(Arc<dyn Fn() + Send + Sync>);
-
-// Sound: it is called on a thread of the library's, where this may be.
-#[allow(unsafe_code)]
-impl NotificationHandler for End {
-    unsafe fn shutdown(&mut self, _: ClientStatus, _: &str) {
-        (self.0)();
-    }
-}
-
-impl Drop for Peer {
-    fn drop(&mut self) {
-        self.guest.wait_for_end();
-        self.client = None;
-    }
-}
-
 impl Peer {
     pub fn start(name: &str) -> Peer {
-        jack::set_logger(jack::LoggerType::None);
-        let options = ClientOptions::NO_START_SERVER | ClientOptions::USE_EXACT_NAME;
-        let start = Instant::now();
-        let guest = loop {
-            assert!(start.elapsed() < Duration::from_secs(30), "clients of a dead server stay");
-            match jack_guest() {
-                Some(guest) => break guest,
-                None => std::thread::sleep(Duration::from_millis(5)),
-            }
-        };
-        let (client, _) = Client::new(name, options).unwrap();
-        let ear = client.register_port("in", MidiIn::default()).unwrap();
-        let mouth = client.register_port("out", MidiOut::default()).unwrap();
         let inside = Arc::new(Mutex::new(Box::default()));
-        let process = Process { inside: inside.clone(), ear, mouth };
-        let client = Some(client.activate_async(End(guest.on_end()), process).unwrap());
-        Peer { inside, client, guest }
-    }
-
-    fn client(&self) -> &Client {
-        self.client.as_ref().unwrap().as_client()
+        let start = Instant::now();
+        loop {
+            let process = |client: &Client| {
+                let ear = client.register_port("in", MidiIn::default()).unwrap();
+                let mouth = client.register_port("out", MidiOut::default()).unwrap();
+                Process { inside: inside.clone(), ear, mouth }
+            };
+            if let Some(guest) = Guest::open(name, process) {
+                return Peer { inside, guest };
+            }
+            assert!(start.elapsed() < Duration::from_secs(30), "clients of a dead server stay");
+            std::thread::sleep(Duration::from_millis(5));
+        }
     }
 
     /// Everything heard so far.
@@ -107,14 +76,14 @@ impl Peer {
 
     /// Whether a port of that name plays into ours.
     pub fn hears(&self, port: &str) -> bool {
-        let client = self.client();
+        let client = self.guest.client();
         let ear = client.port_by_name(&format!("{}:in", client.name())).unwrap();
         ear.is_connected_to(port).unwrap()
     }
 
     /// Has the server go on with blocks of so many frames.
     pub fn set_block(&self, frames: u32) {
-        self.client().set_buffer_size(frames).unwrap();
+        self.guest.client().set_buffer_size(frames).unwrap();
     }
 
     /// How many messages were heard.

@@ -8,8 +8,8 @@
 
 #![allow(dead_code, reason = "each test program uses a part of it")]
 
-use chaconne_clock::{JackGuest, jack_guest, quietly};
-use jack::{Client, ClientOptions};
+use chaconne_clock::{JackGuest, LastWord, jack_guest, quietly};
+use jack::{AsyncClient, Client, ClientOptions, ProcessHandler};
 use rustix::process::{Pid, Signal, kill_process};
 use std::fs::File;
 use std::process::{Child, Command, Stdio};
@@ -80,9 +80,8 @@ fn alone() -> File {
 /// A server with the dummy driver, which keeps time like a sound card that nobody hears.
 pub struct Server {
     child: Child,
-    /// A client that does nothing but show that it can be one. It is closed when the server is gone:
-    /// where a process closes one while others come and go, the library can stand still for ever.
-    guest: Option<(Client, JackGuest)>,
+    /// Shows that clients are taken, and when the server is gone.
+    guest: Option<Guest<()>>,
 }
 
 impl Server {
@@ -109,17 +108,10 @@ impl Server {
         while server.guest.is_none() {
             assert!(start.elapsed() < Duration::from_secs(30), "the server does not come up");
             std::thread::sleep(Duration::from_millis(10));
-            server.guest = guest();
+            server.guest = Guest::open("guest", |_| ());
         }
         server
     }
-}
-
-fn guest() -> Option<(Client, JackGuest)> {
-    jack::set_logger(jack::LoggerType::None);
-    let open = || Client::new("guest", ClientOptions::NO_START_SERVER);
-    let place = jack_guest()?;
-    quietly(open).ok().map(|(client, _)| (client, place))
 }
 
 impl Server {
@@ -140,9 +132,43 @@ impl Drop for Server {
             }
             std::thread::sleep(Duration::from_millis(5));
         }
-        // The library's thread that listened to it ends, too.
-        std::thread::sleep(Duration::from_millis(20));
-        let guest = self.guest.take();
-        quietly(|| drop(guest));
+        // A client of this process that was opened on a new server before those of the old one know
+        // that it is gone would leave the library with places of both.
+        let is_over = |guest: &Guest<()>| guest.place.is_over();
+        while !self.guest.as_ref().is_none_or(is_over) {
+            assert!(start.elapsed() < Duration::from_secs(30), "nobody is told that it is gone");
+            std::thread::sleep(Duration::from_millis(1));
+        }
+    }
+}
+
+/// A client of this process, which is closed as those of the program are.
+pub struct Guest<P: ProcessHandler + 'static> {
+    client: Option<AsyncClient<LastWord, P>>,
+    place: JackGuest,
+}
+
+impl<P: ProcessHandler> Guest<P> {
+    /// A client of that very name. `None` where the server takes none, or not yet.
+    pub fn open(name: &str, process: impl FnOnce(&Client) -> P) -> Option<Guest<P>> {
+        jack::set_logger(jack::LoggerType::None);
+        let options = ClientOptions::NO_START_SERVER | ClientOptions::USE_EXACT_NAME;
+        let place = jack_guest()?;
+        let (client, _) = quietly(|| Client::new(name, options)).ok()?;
+        let process = process(&client);
+        let client = client.activate_async(place.last_word(), process).ok()?;
+        Some(Guest { client: Some(client), place })
+    }
+
+    pub fn client(&self) -> &Client {
+        self.client.as_ref().unwrap().as_client()
+    }
+}
+
+impl<P: ProcessHandler> Drop for Guest<P> {
+    fn drop(&mut self) {
+        self.place.wait_for_end();
+        let client = self.client.take();
+        quietly(|| drop(client));
     }
 }

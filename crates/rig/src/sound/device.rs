@@ -6,7 +6,7 @@
 
 use super::MakeWire;
 use chaconne_clock::{JackGuest, WireKeeper, WireNews, aloud, jack_guest, now, quietly};
-use chaconne_sound::{Desk, Font, Line, Live, LiveError};
+use chaconne_sound::{Desk, Font, Line, Live, LiveError, OnEnd};
 use crossbeam_channel::{Receiver, RecvTimeoutError, SendError, Sender, bounded};
 use std::io;
 use std::sync::atomic::{AtomicBool, Ordering::Relaxed};
@@ -116,7 +116,9 @@ impl Search {
     fn open(&mut self) -> Opened {
         let gone = || LiveError::NoDevice("the JACK server has just gone".into());
         let guest = jack_guest().ok_or_else(gone)?;
-        let (live, lines) = quietly(|| Live::open(&self.font, &self.desk, now, &guest.on_end()))?;
+        let last_word = guest.last_word();
+        let on_end: OnEnd = Arc::new(move || last_word.heard());
+        let (live, lines) = quietly(|| Live::open(&self.font, &self.desk, now, &on_end))?;
         self.guest = live.is_on_jack().then_some(guest);
         self.playing = Some(live);
         self.shared.open.store(true, Relaxed);

@@ -52,19 +52,26 @@ pub(super) fn missed(shared: &Shared) {
     let _ = FALL.compare_exchange(STANDS, SILENT, SeqCst, SeqCst);
 }
 
-// Sound: the method is declared unsafe for whoever calls it, as it may be called where a signal
+// Sound, both: the method is declared unsafe for whoever calls it, as it may be called where a signal
 // handler may. The library calls it on a thread that waits for the server's word; it stores into
 // flags and does nothing that is unsafe itself.
 #[allow(unsafe_code)]
 impl NotificationHandler for Fall {
     unsafe fn shutdown(&mut self, _: ClientStatus, _: &str) {
-        self.last_word.heard();
         self.shared.gone.store(true, SeqCst);
-        FALL.store(TOLD, SeqCst);
+        self.last_word.heard();
     }
 }
 
-/// Whether the thread on which the library hears what the server tells a client is done.
+#[allow(unsafe_code)]
+impl NotificationHandler for LastWord {
+    unsafe fn shutdown(&mut self, _: ClientStatus, _: &str) {
+        self.heard();
+    }
+}
+
+/// Whether the thread on which the library hears what the server tells a client is done. It can be
+/// the client's handler of notifications, or be [told](LastWord::heard) by it.
 ///
 /// To close a client, the library stops that thread wherever it is. While a server goes, it tells
 /// its clients of each other's end, which they take in under a lock that all clients of a process
@@ -72,7 +79,7 @@ impl NotificationHandler for Fall {
 /// more. So a client is closed after the thread has ended by itself, as it does when the server is
 /// gone.
 #[derive(Debug, Clone, Default)]
-pub(super) struct LastWord(Arc<AtomicBool>);
+pub struct LastWord(Arc<AtomicBool>);
 
 /// Let go with the thread that it was given to.
 struct Ear(LastWord);
@@ -90,13 +97,14 @@ thread_local! {
 impl LastWord {
     /// To be called on that thread, when the server says that it goes.
     pub fn heard(&self) {
+        FALL.store(TOLD, SeqCst);
         // Where it ends already, that is as good.
         let _ = EAR.try_with(|ear| ear.set(Some(Ear(self.clone()))));
     }
 
     /// Where the server has said that it goes, to this client or to another: waits until the thread
     /// has ended, for two seconds at most.
-    pub fn wait(&self) {
+    pub(super) fn wait(&self) {
         let begin = Instant::now();
         while FALL.load(SeqCst) == TOLD && !self.0.load(SeqCst) && begin.elapsed() < GOING {
             std::thread::sleep(Duration::from_millis(1));

@@ -25,6 +25,7 @@ mod pending;
 mod service;
 
 pub(crate) use ear::Ear;
+pub use fall::LastWord;
 pub(crate) use line::{JackLine, LEAST_AHEAD};
 pub use service::{JackGuest, JackPorts, jack_guest, list_jack_ports};
 

@@ -132,10 +132,9 @@ impl JackGuest {
         is_fallen()
     }
 
-    /// What the client is to call on the thread on which it is told that its server goes.
-    pub fn on_end(&self) -> Arc<dyn Fn() + Send + Sync> {
-        let last_word = self.last_word.clone();
-        Arc::new(move || last_word.heard())
+    /// What is to be told when the client is told that its server goes.
+    pub fn last_word(&self) -> LastWord {
+        self.last_word.clone()
     }
 
     /// Where the server is going, waits until it has told the client all, for two seconds at most.
