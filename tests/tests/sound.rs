@@ -5,16 +5,14 @@
 #[path = "../../crates/clock/tests/common/server.rs"]
 mod server;
 
+use chaconne_clock::Rest;
 use chaconne_tests::fifo;
 use chaconne_tests::program::{PATIENCE, finish, run, signal, spawn};
 use chaconne_tests::terminal::Terminal;
 use chaconne_tests::wire::Heard;
-use jack::{
-    AsyncClient, AudioIn, Client, ClientOptions, Control, Port, PortFlags, ProcessHandler,
-    ProcessScope,
-};
+use jack::{AudioIn, Client, Control, Port, PortFlags, ProcessHandler, ProcessScope};
 use rustix::process::Signal;
-use server::{Server, with_own_server};
+use server::{Guest, Server, with_own_server};
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
@@ -41,11 +39,14 @@ const SONG: &str = r#"(
 struct Ear {
     port: Port<AudioIn>,
     heard: Arc<Mutex<Vec<f32>>>,
+    rest: Rest,
 }
 
 impl ProcessHandler for Ear {
     fn process(&mut self, _: &Client, scope: &ProcessScope) -> Control {
-        self.heard.lock().unwrap().extend_from_slice(self.port.as_slice(scope));
+        if !self.rest.is_asked() {
+            self.heard.lock().unwrap().extend_from_slice(self.port.as_slice(scope));
+        }
         Control::Continue
     }
 }
@@ -64,30 +65,29 @@ fn song(folder: &Path) -> PathBuf {
 
 /// A client of the server with an ear, and what it has heard.
 struct Listener {
-    client: AsyncClient<(), Ear>,
-    ear: String,
+    guest: Guest<Ear>,
     heard: Arc<Mutex<Vec<f32>>>,
 }
 
 impl Listener {
     fn new() -> Listener {
-        let (client, _) = Client::new("listener", ClientOptions::NO_START_SERVER).unwrap();
-        let port = client.register_port("ear", AudioIn::default()).unwrap();
-        let ear = port.name().unwrap();
         let heard = Arc::new(Mutex::new(Vec::new()));
-        let client = client.activate_async((), Ear { port, heard: heard.clone() }).unwrap();
-        Listener { client, ear, heard }
+        let guest = Guest::open("listener", |client, rest| {
+            let port = client.register_port("ear", AudioIn::default()).unwrap();
+            Ear { port, heard: heard.clone(), rest }
+        });
+        Listener { guest: guest.expect("the server takes clients"), heard }
     }
 
     /// Waits for the program's first port, its left side, and joins it.
     fn join(&self) {
         let begin = Instant::now();
         // Its port is there a moment before it plays and can be joined.
-        let client = self.client.as_client();
+        let client = self.guest.client();
         let join = || {
             let ports = client.ports(None, Some("audio"), PortFlags::IS_OUTPUT);
             let own = ports.into_iter().find(|port| !port.starts_with("system:"));
-            own.is_some_and(|own| client.connect_ports_by_name(&own, &self.ear).is_ok())
+            own.is_some_and(|own| client.connect_ports_by_name(&own, "listener:ear").is_ok())
         };
         while !join() {
             assert!(begin.elapsed() < PATIENCE, "no port of the program can be joined");
@@ -114,8 +114,8 @@ fn the_instrument_is_heard_on_a_server() {
         listener.join();
         finish(program, PATIENCE).ends(0);
         let loudest = listener.loudest(usize::MAX);
-        let Listener { client, heard, .. } = listener;
-        drop(client);
+        let Listener { guest, heard, .. } = listener;
+        drop(guest);
         let heard = heard.lock().unwrap();
         // Heard, and below the limiter's ceiling of -1 dB under full scale.
         assert!(loudest > 0.003 && loudest < 0.892, "{loudest}");
@@ -260,16 +260,11 @@ fn the_meters_are_on_the_screen_while_the_device_is_there() {
 
 /// Whether the program is heard on the server that runs.
 fn is_heard() -> bool {
-    let (client, _) = Client::new("listener", ClientOptions::NO_START_SERVER).unwrap();
-    let port = client.register_port("ear", AudioIn::default()).unwrap();
-    let (ear, heard) = (port.name().unwrap(), Arc::new(Mutex::new(Vec::new())));
-    let client = client.activate_async((), Ear { port, heard: heard.clone() }).unwrap();
-    let ports = client.as_client().ports(None, Some("audio"), PortFlags::IS_OUTPUT);
-    let own = ports.into_iter().find(|port| !port.starts_with("system:")).expect("it has a port");
-    client.as_client().connect_ports_by_name(&own, &ear).unwrap();
+    let listener = Listener::new();
+    listener.join();
     let begin = Instant::now();
     while begin.elapsed() < PATIENCE {
-        if heard.lock().unwrap().iter().any(|sample| sample.abs() > 0.003) {
+        if listener.loudest(usize::MAX) > 0.003 {
             return true;
         }
         std::thread::sleep(Duration::from_millis(10));

@@ -75,7 +75,7 @@ pub use orders::Orders;
 pub use pacer::Spin;
 pub use ports::{
     Captured, Handed, Input, InputEvent, JackGuest, JackPorts, LastWord, MemoryPort, Output,
-    PortError, PortList, PortSpec, PortState, Sending, Wire, WireKeeper, WireNews, aloud,
+    PortError, PortList, PortSpec, PortState, Rest, Sending, Wire, WireKeeper, WireNews, aloud,
     jack_guest, list_jack_ports, list_ports, open_input, open_output, quietly,
 };
 pub use scheduler::{Monitor, Running, Scheduler, Setup, WireSetup, start};

@@ -32,7 +32,7 @@ mod watch;
 mod wired;
 
 pub use input::{Input, InputEvent, open_input};
-pub use jack::{JackGuest, JackPorts, LastWord, jack_guest, list_jack_ports};
+pub use jack::{JackGuest, JackPorts, LastWord, Rest, jack_guest, list_jack_ports};
 pub use memory::{MemoryPort, Sending};
 pub use midi::list_ports;
 pub use output::{Output, open_output};

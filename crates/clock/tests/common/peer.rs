@@ -2,6 +2,7 @@
 #![allow(dead_code, reason = "each test program uses a part of it")]
 
 use crate::server::Guest;
+use chaconne_clock::Rest;
 use jack::{Client, Control, MidiIn, MidiOut, Port, ProcessScope};
 use std::collections::VecDeque;
 use std::sync::{Arc, Mutex};
@@ -33,10 +34,16 @@ struct Process {
     inside: Arc<Mutex<Box>>,
     ear: Port<MidiIn>,
     mouth: Port<MidiOut>,
+    rest: Rest,
 }
 
 impl jack::ProcessHandler for Process {
     fn process(&mut self, _: &Client, scope: &ProcessScope) -> Control {
+        if self.rest.is_asked() {
+            // Empties it.
+            self.mouth.writer(scope);
+            return Control::Continue;
+        }
         let mut inside = self.inside.lock().unwrap();
         let start = scope.last_frame_time();
         for event in self.ear.iter(scope) {
@@ -56,10 +63,10 @@ impl Peer {
         let inside = Arc::new(Mutex::new(Box::default()));
         let start = Instant::now();
         loop {
-            let process = |client: &Client| {
+            let process = |client: &Client, rest| {
                 let ear = client.register_port("in", MidiIn::default()).unwrap();
                 let mouth = client.register_port("out", MidiOut::default()).unwrap();
-                Process { inside: inside.clone(), ear, mouth }
+                Process { inside: inside.clone(), ear, mouth, rest }
             };
             if let Some(guest) = Guest::open(name, process) {
                 return Peer { inside, guest };

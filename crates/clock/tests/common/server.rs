@@ -8,7 +8,7 @@
 
 #![allow(dead_code, reason = "each test program uses a part of it")]
 
-use chaconne_clock::{JackGuest, LastWord, jack_guest, quietly};
+use chaconne_clock::{JackGuest, LastWord, Rest, jack_guest, quietly};
 use jack::{AsyncClient, Client, ClientOptions, ProcessHandler};
 use rustix::process::{Pid, Signal, kill_process};
 use std::fs::File;
@@ -108,7 +108,7 @@ impl Server {
         while server.guest.is_none() {
             assert!(start.elapsed() < Duration::from_secs(30), "the server does not come up");
             std::thread::sleep(Duration::from_millis(10));
-            server.guest = Guest::open("guest", |_| ());
+            server.guest = Guest::open("guest", |_, _| ());
         }
         server
     }
@@ -145,19 +145,22 @@ impl Drop for Server {
 /// A client of this process, which is closed as those of the program are.
 pub struct Guest<P: ProcessHandler + 'static> {
     client: Option<AsyncClient<LastWord, P>>,
+    rest: Rest,
     place: JackGuest,
 }
 
 impl<P: ProcessHandler> Guest<P> {
-    /// A client of that very name. `None` where the server takes none, or not yet.
-    pub fn open(name: &str, process: impl FnOnce(&Client) -> P) -> Option<Guest<P>> {
+    /// A client of that very name, whose callback asks whether it is to rest. `None` where the server
+    /// takes none, or not yet.
+    pub fn open(name: &str, process: impl FnOnce(&Client, Rest) -> P) -> Option<Guest<P>> {
         jack::set_logger(jack::LoggerType::None);
         let options = ClientOptions::NO_START_SERVER | ClientOptions::USE_EXACT_NAME;
         let place = jack_guest()?;
         let (client, _) = quietly(|| Client::new(name, options)).ok()?;
-        let process = process(&client);
+        let rest = Rest::default();
+        let process = process(&client, rest.clone());
         let client = client.activate_async(place.last_word(), process).ok()?;
-        Some(Guest { client: Some(client), place })
+        Some(Guest { client: Some(client), rest, place })
     }
 
     pub fn client(&self) -> &Client {
@@ -168,6 +171,7 @@ impl<P: ProcessHandler> Guest<P> {
 impl<P: ProcessHandler> Drop for Guest<P> {
     fn drop(&mut self) {
         self.place.wait_for_end();
+        self.rest.ask(Duration::from_millis(100));
         let client = self.client.take();
         quietly(|| drop(client));
     }

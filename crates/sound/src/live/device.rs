@@ -15,7 +15,7 @@ use cpal::{
 };
 use rtrb::RingBuffer;
 use std::sync::Arc;
-use std::sync::atomic::Ordering::Relaxed;
+use std::sync::atomic::Ordering::{Relaxed, SeqCst};
 use std::time::{Duration, Instant};
 
 /// What it is called on a JACK server; the library adds `_out`.
@@ -31,6 +31,8 @@ const FIRST_BLOCKS: Duration = Duration::from_secs(2);
 const ENOUGH: u64 = 8;
 /// A device that asks for nothing for so long is gone: 2 s.
 const LONGEST_PAUSE: Duration = Duration::from_secs(2);
+/// How long its last block may take before it is closed all the same: 200 ms.
+const LAST_BLOCK: Duration = Duration::from_millis(200);
 /// A device that is further behind does not know what it says: 1 s.
 const MOST_DELAY: Ns = 1_000_000_000;
 
@@ -87,7 +89,10 @@ impl Live {
         for (find, is_on_jack) in WAYS {
             let Some(device) = find() else { continue };
             match play(&device, font, desk, now, on_end) {
-                Ok((live, lines)) => return Ok((Live { is_on_jack, ..live }, lines)),
+                Ok((mut live, lines)) => {
+                    live.is_on_jack = is_on_jack;
+                    return Ok((live, lines));
+                }
                 Err(Refused::Told(error)) => return Err(error),
                 Err(Refused::NotThis(says)) => why = says,
             }
@@ -129,11 +134,20 @@ impl Live {
     pub fn delay(&self) -> Ns {
         self.told.delay.load(Relaxed)
     }
+}
 
-    /// Stops asking for samples.
-    pub fn pause(&self) {
-        // A stream that cannot be paused is dropped all the same.
+/// A device is closed when its callback does nothing any more: a JACK library stops the callback's
+/// thread wherever it is, and one that is stopped inside Rust code ends the whole program.
+impl Drop for Live {
+    fn drop(&mut self) {
+        // A stream that cannot be paused is closed all the same.
         let _ = self.stream.pause();
+        let begin = Instant::now();
+        // One that has begun just now shows it then.
+        std::thread::sleep(Duration::from_millis(1));
+        while self.told.busy.load(SeqCst) && begin.elapsed() < LAST_BLOCK {
+            std::thread::sleep(Duration::from_millis(1));
+        }
     }
 }
 
@@ -243,6 +257,7 @@ impl Callback {
         info: &OutputCallbackInfo,
     ) {
         let arrival = (self.now)();
+        self.told.busy.store(true, SeqCst);
         self.measure(info);
         let frames = samples.len() / channels;
         self.stage.fill(arrival, frames, |first, left, right| {
@@ -257,6 +272,7 @@ impl Callback {
                 }
             }
         });
+        self.told.busy.store(false, SeqCst);
     }
 
     /// Learns from the first blocks how long the device's own delay is; after that it is left

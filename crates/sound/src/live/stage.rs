@@ -31,6 +31,8 @@ pub struct Told {
     pub gaps: AtomicU64,
     /// Whether it has said that it is gone.
     pub gone: AtomicBool,
+    /// Whether its callback works.
+    pub busy: AtomicBool,
 }
 
 /// The callback's own.

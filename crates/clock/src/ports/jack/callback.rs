@@ -80,6 +80,11 @@ impl Play {
 impl ProcessHandler for Play {
     fn process(&mut self, client: &Client, scope: &ProcessScope) -> Control {
         let Play { port, far, pending, clock, long } = self;
+        if far.shared.rest.is_asked() {
+            // This empties it: else the peer would hear the last block again.
+            port.writer(scope);
+            return Control::Continue;
+        }
         let block = clock.block(client, scope, &far.shared);
         while !pending.is_full()
             && let Ok(event) = far.events.pop()
@@ -181,6 +186,9 @@ impl Listen {
 impl ProcessHandler for Listen {
     fn process(&mut self, client: &Client, scope: &ProcessScope) -> Control {
         let Listen { port, heard, bytes, shared, thread, clock } = self;
+        if shared.rest.is_asked() {
+            return Control::Continue;
+        }
         let block = clock.block(client, scope, shared);
         // What a device played in an earlier block says so by the latency of its port.
         let (_, frames) = port.get_latency_range(LatencyType::Capture);

@@ -6,6 +6,7 @@
 
 use super::frames;
 use super::pending::Event;
+use super::rest::Rest;
 use crate::machine::Sent;
 use crate::wire::SYSEX_MOST;
 use chaconne_time::Ns;
@@ -40,6 +41,8 @@ pub(crate) struct Shared {
     pub dropped: AtomicU64,
     /// The server is gone: nothing will be played any more.
     pub gone: AtomicBool,
+    /// Before the client is closed.
+    pub rest: Rest,
 }
 
 impl Shared {

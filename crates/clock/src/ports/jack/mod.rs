@@ -8,6 +8,7 @@
 //! | `keeper.rs` | a thread that keeps a port joined to its peer, whoever goes and comes back |
 //! | `line.rs` | the scheduler's end of an output: two wait-free queues |
 //! | `callback.rs` | what JACK calls once a block |
+//! | `rest.rs` | that it is to do no more, before it is closed |
 //! | `pending.rs`, `frames.rs` | its order and its clock, without JACK |
 //! | `ear.rs` | an input's thread |
 //!
@@ -22,11 +23,13 @@ mod frames;
 mod keeper;
 mod line;
 mod pending;
+mod rest;
 mod service;
 
 pub(crate) use ear::Ear;
 pub use fall::LastWord;
 pub(crate) use line::{JackLine, LEAST_AHEAD};
+pub use rest::Rest;
 pub use service::{JackGuest, JackPorts, jack_guest, list_jack_ports};
 
 use super::PortError;

@@ -21,6 +21,8 @@ const MIDI: &str = "8 bit raw midi";
 /// A client whose callback has not been called for so long has lost its server: 700 ms, or four
 /// blocks where that is more.
 const SILENCE: Duration = Duration::from_millis(700);
+/// How long a callback may take to rest, beside three blocks: 50 ms.
+const RESTS: Duration = Duration::from_millis(50);
 /// How long it may take until a port that was joined shows it: 500 ms.
 const JOIN: Duration = Duration::from_millis(500);
 
@@ -317,6 +319,10 @@ impl<S: Side> Session<S> {
 impl<S: Side> Drop for Session<S> {
     fn drop(&mut self) {
         self.last_word.wait();
+        if !self.shared.gone.load(SeqCst) {
+            let blocks = Duration::from_nanos(3 * self.shared.period().max(0) as u64);
+            self.shared.rest.ask(blocks + RESTS);
+        }
         let client = self.client.take();
         quietly(|| drop(client));
     }
