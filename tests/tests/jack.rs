@@ -146,8 +146,7 @@ fn a_server_that_is_started_anew_crashes_neither_the_port_nor_the_instrument() {
         let outs = ["--out", "jack:chaconne:in", "--out", "sound", "--clock"];
         let mut child = spawn(&[&["rehearse", song.to_str().unwrap()], &outs[..]].concat());
         let mut says = Says::of(&mut child);
-        // It plays, so both are open. A server that ends while the instrument is being opened would
-        // keep the library waiting for an answer.
+        // It plays, so both are open: the library bears no server that ends while one is being opened.
         plug.hears_all();
         for _ in 0..4 {
             drop(server);

@@ -51,8 +51,8 @@ impl ProcessHandler for Ear {
     }
 }
 
-/// A server that does not wait for its clients: one that ends while it is listened to would keep it
-/// waiting for a minute or more, and what is heard here need not be whole.
+/// A server that does not wait for its clients, which is the default of jackd: what is heard here need
+/// not be whole.
 fn server(name: &str) -> Server {
     Server::with(name, 256, &["-r"])
 }

@@ -303,7 +303,9 @@ fn what_a_peer_plays_is_stamped_by_its_frame_and_its_end_is_told() {
         peer.play(&[(0, &[0x90, 60, 1]), (48, &[0x90, 61, 1]), (144, &sysex), (255, &[0xF8])]);
         eventually("four messages", || events(&told).len() == 4);
         let stamps: Vec<Ns> = told.lock().unwrap().iter().map(|(stamp, _)| *stamp).collect();
-        assert!(stamps[0] > before && stamps[0] < now() + 10_000_000);
+        // On our clock; how exactly JACK knows when a block begins is a matter of the machine.
+        let (from, to) = (before - 1_000_000_000, now() + 1_000_000_000);
+        assert!(stamps[0] > from && stamps[0] < to, "{from} {} {to}", stamps[0]);
         // 48 frames are a millisecond; a block may be a little long or short by JACK's clock.
         let ms: Vec<f64> = stamps.iter().map(|&stamp| (stamp - stamps[0]) as f64 / 1e6).collect();
         for (ms, expected) in ms.iter().zip([0.0, 1.0, 3.0, 255.0 / 48.0]) {
