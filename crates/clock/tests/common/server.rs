@@ -155,11 +155,12 @@ impl<P: ProcessHandler> Guest<P> {
     pub fn open(name: &str, process: impl FnOnce(&Client, Rest) -> P) -> Option<Guest<P>> {
         jack::set_logger(jack::LoggerType::None);
         let options = ClientOptions::NO_START_SERVER | ClientOptions::USE_EXACT_NAME;
-        let place = jack_guest()?;
+        let mut place = jack_guest()?;
         let (client, _) = quietly(|| Client::new(name, options)).ok()?;
         let rest = Rest::default();
         let process = process(&client, rest.clone());
         let client = client.activate_async(place.last_word(), process).ok()?;
+        place.opened();
         Some(Guest { client: Some(client), rest, place })
     }
 

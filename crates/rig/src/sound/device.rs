@@ -115,10 +115,11 @@ struct Search {
 impl Search {
     fn open(&mut self) -> Opened {
         let gone = || LiveError::NoDevice("the JACK server has just gone".into());
-        let guest = jack_guest().ok_or_else(gone)?;
+        let mut guest = jack_guest().ok_or_else(gone)?;
         let last_word = guest.last_word();
         let on_end: OnEnd = Arc::new(move || last_word.heard());
         let (live, lines) = quietly(|| Live::open(&self.font, &self.desk, now, &on_end))?;
+        guest.opened();
         self.guest = live.is_on_jack().then_some(guest);
         self.playing = Some(live);
         self.shared.open.store(true, Relaxed);

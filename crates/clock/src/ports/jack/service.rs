@@ -10,7 +10,10 @@ use crate::ports::quiet::{aloud, quietly};
 use crate::ports::{PortError, PortList};
 use chaconne_time::Ns;
 use jack::{AsyncClient, Client, ClientOptions, Port, PortFlags, ProcessHandler, Unowned};
-use std::sync::atomic::Ordering::{Relaxed, SeqCst};
+use std::sync::atomic::{
+    AtomicUsize,
+    Ordering::{Relaxed, SeqCst},
+};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
 
@@ -54,6 +57,7 @@ pub fn list_jack_ports() -> Result<JackPorts, PortError> {
 
 /// Told before the client is closed, since that can hang, too.
 fn look_once<T>(tell: impl FnOnce(Result<JackPorts, PortError>) -> T) -> T {
+    let _opening = Opening::begin();
     match ask_for_client(&Wish::Like(LOOKER.to_string())) {
         Ok((client, _own)) => {
             let told = tell(Ok(look(&client)));
@@ -119,15 +123,53 @@ impl Drop for Tenant {
     }
 }
 
+/// How many clients of this process are being opened.
+static OPENINGS: AtomicUsize = AtomicUsize::new(0);
+/// How long one waits for another: 1 s.
+const TURN: Duration = Duration::from_secs(1);
+
+/// A client is being opened. Until that is done nobody tells it that its server has gone, so the next
+/// one waits: it may find a new server already, while the library still has a place on the old one.
+#[derive(Debug)]
+struct Opening;
+
+impl Opening {
+    fn begin() -> Opening {
+        let begin = Instant::now();
+        while OPENINGS.compare_exchange(0, 1, SeqCst, SeqCst).is_err() {
+            if begin.elapsed() > TURN {
+                // One that hangs keeps nobody waiting.
+                OPENINGS.fetch_add(1, SeqCst);
+                break;
+            }
+            std::thread::sleep(Duration::from_millis(1));
+        }
+        Opening
+    }
+}
+
+impl Drop for Opening {
+    fn drop(&mut self) {
+        OPENINGS.fetch_sub(1, SeqCst);
+    }
+}
+
 /// A client of this process that is opened elsewhere, as for the sound; to be held for as long as
 /// that is open, and let go after it is closed.
 #[derive(Debug)]
 pub struct JackGuest {
     last_word: LastWord,
+    /// Until it is open.
+    opening: Option<Opening>,
     _tenant: Tenant,
 }
 
 impl JackGuest {
+    /// The client is open, so that it would be told if its server went: others may be opened.
+    pub fn opened(&mut self) {
+        self.opening = None;
+    }
+
     /// Whether the server of this process's clients is gone: then this client is to be closed, too,
     /// though it may be one of a server that has come meanwhile.
     pub fn is_over(&self) -> bool {
@@ -149,7 +191,8 @@ impl JackGuest {
 /// A place for a client of this process on the JACK server, to be taken before it is opened. `None`
 /// while clients of a server that is gone are not closed yet: a new one would crash the library.
 pub fn jack_guest() -> Option<JackGuest> {
-    (!is_fallen()).then(|| JackGuest { last_word: LastWord::default(), _tenant: Tenant::new("") })
+    let (last_word, opening) = (LastWord::default(), Some(Opening::begin()));
+    (!is_fallen()).then(|| JackGuest { last_word, opening, _tenant: Tenant::new("") })
 }
 
 /// Why there is no client.
@@ -253,6 +296,7 @@ pub(super) struct Session<S: Side> {
 impl<S: Side> Session<S> {
     /// A new client with our port, not joined to anything.
     pub fn open(side: &S, name: &mut ClientName) -> Result<(Session<S>, S::End), PortError> {
+        let _opening = Opening::begin();
         let (client, tenant) = open_client(name)?;
         let shared = Shared::new(client.buffer_size(), client.sample_rate());
         let opened = side.register(&client, &shared).map_err(|_| PortError::NoJack)?;
