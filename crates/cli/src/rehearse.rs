@@ -35,7 +35,8 @@ pub fn rehearse(asked: Rehearse) -> Result<Ended, Failure> {
     rig.notices().iter().for_each(|notice| say::message(notice));
     let signals = alarm::without_screen(caught, rig.switch())?;
     if asked.click {
-        rig.command(Command::Click(Click::Always)).map_err(|refused| refused.to_string())?;
+        rig.command_and_wait(Command::Click(Click::Always))
+            .map_err(|refused| refused.to_string())?;
     }
     let mut watch = Watch::default();
     loop {
@@ -44,7 +45,7 @@ pub fn rehearse(asked: Rehearse) -> Result<Ended, Failure> {
             Some((at, count)) => (Command::PlayFrom(route.clone(), at), count),
             None => (Command::PlayRoute(route.clone()), RoundCount::default()),
         };
-        rig.command(command).map_err(|refused| refused.to_string())?;
+        rig.command_and_wait(command).map_err(|refused| refused.to_string())?;
         if !await_start(&rig, &signals, &mut watch) {
             break;
         }

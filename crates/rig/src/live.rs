@@ -70,7 +70,7 @@ impl LiveLay {
         mut look: impl FnMut(Option<RoundStart>) -> bool,
     ) -> Result<Laid, LayError> {
         for command in self.plan.commands() {
-            rig.command(command)?;
+            rig.command_and_wait(command)?;
         }
         let last = self.plan.events.last().map_or(Tick::ZERO, |event| event.at + Tick(1));
         let end = (self.plan.end + self.length * i64::from(more)).max(self.off).max(last);
@@ -82,7 +82,7 @@ impl LiveLay {
             over.store(true, Relaxed);
         });
         // Stopping is never refused; it keeps what was recorded of an unfinished round.
-        rig.command(Command::Stop)?;
+        rig.command_and_wait(Command::Stop)?;
         Ok(self.plan.laid(Arc::clone(&rig.status().song)))
     }
 

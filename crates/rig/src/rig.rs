@@ -30,6 +30,8 @@ use std::time::Duration;
 const PLAYED: usize = 8192;
 /// How long a command may take to be done before its caller is let go on.
 const ANSWER: Duration = Duration::from_millis(50);
+/// The same where the caller has nothing else to do.
+const WHOLE_ANSWER: Duration = Duration::from_secs(10);
 /// How long a silence may take before the last resort is used.
 const SILENCE: Duration = Duration::from_millis(250);
 /// What the scheduler needs to send what it was just handed.
@@ -261,9 +263,22 @@ impl Rig {
     /// # Errors
     /// The engine's refusal: nothing has changed.
     pub fn command(&self, command: Command) -> Result<(), Refused> {
+        self.command_within(command, ANSWER)
+    }
+
+    /// The same for whoever has no screen to keep alive meanwhile: however busy the machine, the
+    /// status shows what was asked for when this returns. It gives up after 10 s.
+    ///
+    /// # Errors
+    /// As [`Rig::command`].
+    pub fn command_and_wait(&self, command: Command) -> Result<(), Refused> {
+        self.command_within(command, WHOLE_ANSWER)
+    }
+
+    fn command_within(&self, command: Command, patience: Duration) -> Result<(), Refused> {
         let (reply, answer) = bounded(1);
         self.ask(Request::Command(command, reply));
-        answer.recv_timeout(ANSWER).unwrap_or(Ok(()))
+        answer.recv_timeout(patience).unwrap_or(Ok(()))
     }
 
     /// Plays a message as if it had come in on a port: it goes to the armed track's port at once,

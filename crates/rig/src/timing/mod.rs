@@ -123,7 +123,9 @@ impl TimingRun {
     pub fn measure(mut self, mut goes_on: impl FnMut(&Rig) -> bool) -> Result<Measured, String> {
         let load = if self.timing.load { Load::start() } else { Load::none() };
         let route = busy::route(self.timing.seconds);
-        self.rig.command(Command::PlayRoute(route)).map_err(|refused| refused.to_string())?;
+        self.rig
+            .command_and_wait(Command::PlayRoute(route))
+            .map_err(|refused| refused.to_string())?;
         let asked = Instant::now();
         let rolls = |rig: &Rig| rig.status().transport != Transport::Stopped;
         while !rolls(&self.rig) && asked.elapsed() < START && goes_on(&self.rig) {
