@@ -14,6 +14,7 @@ use jack::{AudioIn, Client, Control, Port, PortFlags, ProcessHandler, ProcessSco
 use rustix::process::Signal;
 use server::{Guest, Server, with_own_server};
 use std::path::{Path, PathBuf};
+use std::sync::mpsc::Receiver;
 use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
 
@@ -196,20 +197,13 @@ fn a_device_that_comes_and_goes_is_played_while_it_is_there() {
         let words = ["rehearse", song.to_str().unwrap(), "--times", "900", "--level", "-6"];
         let mut program = spawn(&words);
         let told = lines(program.stderr.take().unwrap());
-        let wait_for = |what: &str| {
-            let begin = Instant::now();
-            let says = || told.recv_timeout(PATIENCE).expect(what);
-            while !says().contains(what) {
-                assert!(begin.elapsed() < PATIENCE, "it does not say '{what}'");
-            }
-        };
-        wait_for("there is no sound: no audio device could be opened");
+        wait_for(&told, "there is no sound: no audio device could be opened");
         for _ in 0..2 {
             let server = server(&name);
-            wait_for("sound: it is there");
+            wait_for(&told, "sound: it is there");
             assert!(is_heard(), "nothing is heard");
             drop(server);
-            wait_for("sound: the audio device is gone");
+            wait_for(&told, "sound: the audio device is gone");
         }
         signal(program.id(), Signal::TERM);
         let ran = finish(program, PATIENCE);
@@ -227,11 +221,9 @@ fn a_device_that_does_not_answer_keeps_nobody_waiting() {
         let words = ["rehearse", song.to_str().unwrap(), "--times", "900", "--level", "-6"];
         let mut program = spawn(&words);
         let told = lines(program.stderr.take().unwrap());
-        let mut said = told.iter();
-        let no_sound = "no audio device could be opened (it does not answer)";
-        assert!(said.any(|line| line.contains(no_sound)), "it says why nothing is heard");
+        wait_for(&told, "no audio device could be opened (it does not answer)");
         server.hang(false);
-        assert!(said.any(|line| line.contains("sound: it is there")), "it plays once it can");
+        wait_for(&told, "sound: it is there");
         assert!(is_heard(), "nothing is heard");
         signal(program.id(), Signal::TERM);
         let ran = finish(program, PATIENCE);
@@ -272,8 +264,17 @@ fn is_heard() -> bool {
     false
 }
 
+/// Waits until one of the lines says so.
+fn wait_for(told: &Receiver<String>, what: &str) {
+    let begin = Instant::now();
+    let says = || told.recv_timeout(PATIENCE).expect(what);
+    while !says().contains(what) {
+        assert!(begin.elapsed() < PATIENCE, "it does not say '{what}'");
+    }
+}
+
 /// The lines that come out there, one at a time.
-fn lines(from: impl std::io::Read + Send + 'static) -> std::sync::mpsc::Receiver<String> {
+fn lines(from: impl std::io::Read + Send + 'static) -> Receiver<String> {
     use std::io::BufRead;
     let (send, lines) = std::sync::mpsc::channel();
     std::thread::spawn(move || {

@@ -52,9 +52,10 @@ pub(super) fn missed(shared: &Shared) {
     let _ = FALL.compare_exchange(STANDS, SILENT, SeqCst, SeqCst);
 }
 
-// Sound, both: the method is declared unsafe for whoever calls it, as it may be called where a signal
-// handler may. The library calls it on a thread that waits for the server's word; it stores into
-// flags and does nothing that is unsafe itself.
+// Sound, both: the method is declared unsafe for whoever calls it, as JACK lets it be called where a
+// signal handler may be. jackd's library calls it on a thread of its own that waits for the server's
+// word, where it may allocate, as leaving a word for that thread's end does. It stores into flags
+// besides, and does nothing that is unsafe itself.
 #[allow(unsafe_code)]
 impl NotificationHandler for Fall {
     unsafe fn shutdown(&mut self, _: ClientStatus, _: &str) {
