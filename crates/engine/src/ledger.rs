@@ -57,6 +57,11 @@ impl Ledger {
         }
     }
 
+    /// Makes room for `more` voices beside those that hold a key now. Allocates.
+    pub fn reserve(&mut self, more: usize) {
+        self.holders.reserve(more);
+    }
+
     /// A voice takes a key. The messages go to `emit`. Returns whether it was taken: a voice
     /// that already holds the key, a port unknown to the ledger, or a full ledger does nothing.
     pub fn press(

@@ -3,7 +3,7 @@
 use crate::performer::Performer;
 use crate::plan::Mix;
 use crate::{Action, Address, Cue, Ledger, Message, PortIx, Route, Slot, View};
-use chaconne_song::{Channel, Song, TrackId};
+use chaconne_song::{Channel, Song, TrackId, U7};
 use chaconne_time::{Span, Tick};
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -42,6 +42,10 @@ pub struct Performance {
     pub events: Vec<Event>,
 }
 
+/// How much is performed at a time, in ticks: sixteen bars of 4/4. Sorting a part at a time costs
+/// less than sorting everything, and each part asks every controller once.
+const PART: Tick = Tick(16 * 4 * 960);
+
 /// Performs `song` along `route` over `span`. The same arguments give the same events.
 ///
 /// It starts by sending the state that holds at the span's start (bank, program, levels,
@@ -52,13 +56,18 @@ pub fn perform(song: &Song, route: &Route, span: Span, view: View) -> Performanc
     performer.start(span.from);
     performer.compile(song, &Mix::default(), &letters);
     performer.route(&route.entries, span.from);
-    let mut cues = Vec::new();
-    performer.advance(span.to, &mut cues);
-    performer.ring_out(&mut cues);
-    let owners = performer.planner().tracks_by_slot();
     let ports = performer.planner().ports().to_vec();
-    let events = resolve(&cues, ports.len(), span.to, |slot| owners.get(&slot).copied());
-    Performance { span, ports, events }
+    let mut wires = Wires::new(ports.len(), performer.planner().tracks_by_slot());
+    let mut cues = Vec::new();
+    let mut at = span.from;
+    while at < span.to {
+        at = (at + PART).min(span.to);
+        performer.advance(at, &mut cues);
+        wires.take(&mut cues);
+    }
+    performer.ring_out(&mut cues);
+    wires.take(&mut cues);
+    Performance { span, ports, events: wires.end(span.to) }
 }
 
 /// The ports a song names, the nameless first one always among them.
@@ -73,62 +82,121 @@ fn ports(song: &Song) -> Vec<String> {
 }
 
 /// Turns cues into what goes over the wire, through the ledger.
-fn resolve(
-    cues: &[Cue],
-    ports: usize,
-    end: Tick,
-    owner: impl Fn(Slot) -> Option<TrackId>,
-) -> Vec<Event> {
-    let mut ledger = Ledger::new(ports, cues.len());
-    let mut events = Vec::with_capacity(cues.len());
-    // A release belongs to whom the press before it belonged to.
-    let mut strikers: BTreeMap<Address, TrackId> = BTreeMap::new();
-    let mut latest: Option<TrackId> = None;
-    // Whose pedal it is that was moved last on a channel of a port.
-    let mut feet: BTreeMap<(PortIx, Channel), TrackId> = BTreeMap::new();
-    for cue in cues {
-        let (at, slot) = (cue.at, cue.slot);
-        let Some(track) = owner(slot).or(latest) else { continue };
-        latest = Some(track);
-        let mut emit = |port: PortIx, message: Message| {
-            let whose = match message {
-                Message::NoteOn { channel, key, .. } => {
-                    strikers.insert(Address { port, channel, key }, track);
-                    track
-                }
-                Message::NoteOff { channel, key, .. } => {
-                    let address = Address { port, channel, key };
-                    strikers.get(&address).copied().unwrap_or(track)
-                }
-                _ => track,
-            };
+struct Wires {
+    ledger: Ledger,
+    events: Vec<Event>,
+    /// The track of each slot, by its number.
+    owners: Vec<Option<TrackId>>,
+    /// Who struck each key last: a release belongs to whom the press before it belonged to.
+    strikers: Vec<Option<TrackId>>,
+    /// Whose controller was moved last on each channel.
+    feet: Vec<Option<TrackId>>,
+    latest: Option<TrackId>,
+}
+
+/// The place of a channel in a table of all channels of all ports.
+fn channel_cell(port: PortIx, channel: Channel) -> usize {
+    usize::from(port.0) * 16 + usize::from(channel.wire())
+}
+
+impl Wires {
+    fn new(ports: usize, tracks: BTreeMap<Slot, TrackId>) -> Wires {
+        let count = tracks.last_key_value().map_or(0, |(slot, _)| usize::from(slot.0) + 1);
+        let mut owners = vec![None; count];
+        for (slot, track) in tracks {
+            owners[usize::from(slot.0)] = Some(track);
+        }
+        Wires {
+            ledger: Ledger::new(ports, 0),
+            events: Vec::new(),
+            owners,
+            strikers: vec![None; ports * 16 * 128],
+            feet: vec![None; ports * 16],
+            latest: None,
+        }
+    }
+
+    /// Sends cues, and leaves their list empty.
+    fn take(&mut self, cues: &mut Vec<Cue>) {
+        self.ledger.reserve(cues.len());
+        self.events.reserve(cues.len());
+        for cue in cues.drain(..) {
+            self.send(cue);
+        }
+    }
+
+    fn send(&mut self, cue: Cue) {
+        let Cue { at, slot, port, action, .. } = cue;
+        let owner = self.owners.get(usize::from(slot.0)).copied().flatten();
+        let Some(track) = owner.or(self.latest) else { return };
+        self.latest = Some(track);
+        let Wires { ledger, events, strikers, feet, .. } = self;
+        let mut key = |port: PortIx, message: Message| {
+            let whose = striker(strikers, track, port, message);
             events.push(Event { at, track: whose, port, wire: Wire::Message(message) });
         };
-        let port = cue.port;
-        match &cue.action {
-            &Action::Press { channel, key, velocity, voice } => {
-                ledger.press(Address { port, channel, key }, velocity, slot, voice, &mut emit);
+        match action {
+            Action::Press { channel, key: pressed, velocity, voice } => {
+                let address = Address { port, channel, key: pressed };
+                ledger.press(address, velocity, slot, voice, &mut key);
             }
-            &Action::Lift { channel, key, velocity, voice } => {
-                ledger.lift(Address { port, channel, key }, velocity, slot, voice, &mut emit);
+            Action::Lift { channel, key: lifted, velocity, voice } => {
+                let address = Address { port, channel, key: lifted };
+                ledger.lift(address, velocity, slot, voice, &mut key);
             }
             Action::Send(message) => {
-                ledger.note(port, *message);
-                feet.extend(message.channel().map(|channel| ((port, channel), track)));
-                emit(port, *message);
+                ledger.note(port, message);
+                let cell = message.channel().map(|channel| channel_cell(port, channel));
+                if let Some(foot) = cell.and_then(|cell| feet.get_mut(cell)) {
+                    *foot = Some(track);
+                }
+                events.push(Event { at, track, port, wire: Wire::Message(message) });
             }
             Action::SysEx(bytes) => {
-                events.push(Event { at, track, port, wire: Wire::SysEx(Arc::clone(bytes)) });
+                events.push(Event { at, track, port, wire: Wire::SysEx(bytes) });
             }
         }
     }
-    let at = events.last().map_or(end, |event| event.at.max(end));
-    ledger.halt(&mut |port, message| {
-        let whose = message.channel().and_then(|channel| feet.get(&(port, channel)));
-        let track = whose.copied().or(latest);
-        events.extend(track.map(|track| Event { at, track, port, wire: Wire::Message(message) }));
-    });
-    events
+
+    /// Releases what still sounds and lifts the pedals, at `end` or after the last event.
+    fn end(self, end: Tick) -> Vec<Event> {
+        let Wires { mut ledger, mut events, feet, latest, .. } = self;
+        let at = events.last().map_or(end, |event| event.at.max(end));
+        ledger.halt(&mut |port, message| {
+            let cell = message.channel().map(|channel| channel_cell(port, channel));
+            let whose = cell.and_then(|cell| feet.get(cell).copied().flatten());
+            let track = whose.or(latest);
+            events.extend(track.map(|track| Event {
+                at,
+                track,
+                port,
+                wire: Wire::Message(message),
+            }));
+        });
+        events
+    }
+}
+
+/// The track that a key's message belongs to; a press of `track` is noted for the release to come.
+fn striker(
+    strikers: &mut [Option<TrackId>],
+    track: TrackId,
+    port: PortIx,
+    message: Message,
+) -> TrackId {
+    let place = |channel, key: U7| channel_cell(port, channel) * 128 + usize::from(key.get());
+    match message {
+        Message::NoteOn { channel, key, .. } => {
+            if let Some(striker) = strikers.get_mut(place(channel, key)) {
+                *striker = Some(track);
+            }
+            track
+        }
+        Message::NoteOff { channel, key, .. } => {
+            strikers.get(place(channel, key)).copied().flatten().unwrap_or(track)
+        }
+        _ => track,
+    }
 }
 
 #[cfg(test)]
