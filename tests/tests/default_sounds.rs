@@ -94,7 +94,7 @@ fn check_name(program: u8, short: &str) {
 fn check_structure(said: &str) {
     let presets = lines(said, "preset");
     assert_eq!(presets.len(), 129);
-    assert!(said.contains("preset 128 0 Standard Kit\n"));
+    assert!(said.contains("preset 128 0 Drum kit\n"));
     for line in presets.iter().filter(|line| line[1] == "0") {
         check_name(line[2].parse().unwrap(), &line[3..].join(" "));
     }

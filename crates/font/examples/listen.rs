@@ -1,5 +1,5 @@
-//! Prints what each program and drum sounds like in numbers, mezzo-forte: to look for outliers
-//! after a recipe was changed.
+//! Measures each program and drum at mezzo-forte and prints the figures, so that outliers show after
+//! a recipe has changed.
 //!
 //! `cargo run -p chaconne-font --example listen`
 

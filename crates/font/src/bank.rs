@@ -1,4 +1,5 @@
-//! The whole bank: samples of the timbres, instruments of the programs, and the kit.
+//! The whole bank: a sample for each key of each timbre, an instrument for each layer of each
+//! program, and the drum kit.
 
 use crate::dsp::math::frequency;
 use crate::kit;
@@ -7,13 +8,16 @@ use crate::sf2::{self, Generator, Instrument, Preset, Sample, SoundFont, Zone};
 use crate::timbre::Timbre;
 
 const NAME: &str = "Chaconne default";
+/// The only drum kit.
+const KIT: &str = "Drum kit";
 const COPYRIGHT: &str = "Licensed under MIT or Apache-2.0, as you like.";
 const COMMENT: &str = "General MIDI System Level 1 sounds, all synthesised; nothing is sampled.";
 
 /// The bytes of the file with the default sounds: bank 0 has the 128 programs of the General MIDI
 /// System Level 1 sound set, bank 128 program 0 its percussion. The same bytes everywhere.
+#[expect(clippy::expect_used, reason = "the bank is a constant, and a test builds it")]
 pub fn default_font() -> Vec<u8> {
-    sf2::write(&build()).expect("what is built here is what the specification allows")
+    sf2::write(&build()).expect("the built-in bank keeps to the specification")
 }
 
 fn build() -> SoundFont {
@@ -32,7 +36,7 @@ fn build() -> SoundFont {
     font
 }
 
-/// The timbres whose samples are in the bank already, each with its first sample.
+/// The timbres whose samples are in the bank already, each with the index of its first sample.
 #[derive(Default)]
 struct Stock(Vec<(&'static str, usize)>);
 
@@ -79,7 +83,8 @@ fn key_zones(layer: &Layer, first: usize, samples: &[Sample]) -> Vec<Zone> {
     spans.map(zone).collect()
 }
 
-/// Softer is duller: velocities in steps, each with its share of the program's touch.
+/// Makes softer notes duller: one zone per step of velocity, each with its share of the program's
+/// touch.
 fn touch_zones(program: &Program, instrument: usize) -> Vec<Zone> {
     const STEPS: [(u8, u8, f64); 5] =
         [(0, 35, 1.0), (36, 60, 0.7), (61, 84, 0.4), (85, 108, 0.15), (109, 127, 0.0)];
@@ -105,9 +110,9 @@ fn add_kit(font: &mut SoundFont) {
     }
     let instrument = font.instruments.len();
     let common = Vec::new();
-    font.instruments.push(Instrument { name: "Standard Kit".into(), common, zones });
+    font.instruments.push(Instrument { name: KIT.into(), common, zones });
     font.presets.push(Preset {
-        name: "Standard Kit".into(),
+        name: KIT.into(),
         bank: 128,
         program: 0,
         common: Vec::new(),

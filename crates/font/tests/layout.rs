@@ -181,9 +181,9 @@ fn what_the_specification_forbids_is_refused_by_name() {
     let told = refused(&|font| font.samples[0].repeat = Some((7, 42)));
     assert_eq!(told, "sample 'low': the loop must have 8 frames on either side");
     let told = refused(&|font| font.instruments[0].zones[1].plays = 2);
-    assert_eq!(told, "instrument 'Pair': a zone plays something that is not there");
+    assert_eq!(told, "instrument 'Pair': a zone plays something that does not exist");
     let told = refused(&|font| font.presets[0].common = vec![(Generator::ExclusiveClass, 1)]);
-    assert_eq!(told, "preset 'Kit': a generator stands here that only instruments may have");
+    assert_eq!(told, "preset 'Kit': a zone sets a generator that only instruments may have");
     let told = refused(&|font| font.presets[1].name = "A name of twenty-one.".into());
     assert_eq!(told, "preset 'A name of twenty-one.': is longer than it may be, or not ASCII");
     let told = refused(&|font| font.instruments[0].common.push((Generator::ReverbSend, 5)));

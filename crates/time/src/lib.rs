@@ -11,6 +11,8 @@
 //! * [`TimeCode`], [`FrameRate`]: SMPTE time.
 //! * [`pulse`]: the 24 MIDI clock pulses of a quarter note.
 
+#![cfg_attr(not(test), deny(clippy::unwrap_used, clippy::expect_used))]
+
 mod grid;
 mod metre;
 pub mod pulse;

@@ -1,8 +1,8 @@
-//! Sounds as sums of sines that fade each in its own time, then go on for ever.
+//! Sums of sines. Each partial fades in its own time until the loop begins and then holds its level.
 //!
 //! In: partials, a key and some times. Out: a [`Tone`] whose loop holds a whole number of periods of
-//! every partial, so that it has no seam. For that each partial lies on the grid of whole periods a
-//! loop: detuned and inharmonic partials are moved to its nearest line, the fundamental is exact.
+//! every partial, so that it has no seam. The fundamental is exact; detuned and inharmonic partials
+//! move to the nearest frequency that fits the loop a whole number of times.
 
 use super::math::{fall, frequency, sine};
 use super::noise::Noise;
@@ -11,20 +11,20 @@ use super::tone::{AFTER_LOOP, Tone};
 /// One sine of a sound.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Partial {
-    /// Its frequency over that of the key.
+    /// Its frequency divided by that of the key.
     pub ratio: f64,
     /// Its amplitude at the start.
     pub level: f64,
-    /// Seconds in which it falls by 60 dB, up to where the loop begins; infinite to stay.
+    /// Seconds in which it falls by 60 dB before the loop begins; infinite keeps its level.
     pub fall: f64,
-    /// Seconds in which it rises; 0 for at once.
+    /// Seconds in which it rises; 0 is at once.
     pub rise: f64,
-    /// Where it starts, in turns.
+    /// Its phase at the start, in turns.
     pub phase: f64,
 }
 
 impl Partial {
-    /// A partial that stays.
+    /// A partial that keeps its level.
     pub fn steady(ratio: f64, level: f64) -> Self {
         Self { ratio, level, fall: f64::INFINITY, rise: 0.0, phase: 0.0 }
     }
@@ -35,50 +35,52 @@ impl Partial {
     }
 }
 
-/// How long a sound is and how finely it is sampled.
+/// The length of a sound and its sample rate.
 #[derive(Debug, Clone, Copy)]
 pub struct Shape {
     /// Seconds before the loop.
     pub onset: f64,
-    /// Seconds of the loop, at least; rounded to whole periods.
+    /// Shortest loop in seconds; rounded up to whole periods.
     pub repeat: f64,
-    /// Frames a second, about.
+    /// Frames per second, approximately: tuning decides the exact rate.
     pub rate: f64,
 }
 
-/// A key's loop: whole periods in whole frames, and the rate at which that is in tune.
+/// The loop of a key: whole periods in whole frames, and the sample rate at which that is in tune.
 #[derive(Debug, Clone, Copy)]
 pub struct Grid {
     /// Periods of the key's frequency in the loop.
     pub periods: usize,
     /// Frames of the loop.
     pub frames: usize,
-    /// Frames a second.
+    /// Frames per second.
     pub rate: u32,
 }
 
 impl Grid {
-    /// The loop nearest to what is asked for at a key. Of the numbers of periods that come into
-    /// question, the one whose rate is nearest to a whole number.
+    /// A loop of about so many seconds and so many frames per second. Of six possible numbers of
+    /// periods it takes the one whose exact rate is nearest to a whole number.
     pub fn new(key: u8, seconds: f64, rate: f64) -> Self {
         let pitch = frequency(f64::from(key));
         let least = (seconds * pitch).ceil().max((40.0 * pitch / rate).ceil()).max(1.0) as usize;
-        let grids = (least..least + 6).map(|periods| {
+        let grid = |periods: usize| {
             let frames = (periods as f64 * rate / pitch).round();
             let exact = pitch * frames / periods as f64;
             let error = (exact.round() / exact - 1.0).abs();
             (error, Self { periods, frames: frames as usize, rate: exact.round() as u32 })
-        });
-        grids.min_by(|a, b| a.0.total_cmp(&b.0)).expect("six grids").1
+        };
+        let better =
+            |best: (f64, Self), next: (f64, Self)| if next.0 < best.0 { next } else { best };
+        (least + 1..least + 6).map(grid).fold(grid(least), better).1
     }
 
-    /// The frequency on the grid nearest to `ratio` times the key's, in turns a frame.
+    /// The nearest frequency to `ratio` times the key's that fits the loop, in turns per frame.
     pub fn turns(&self, ratio: f64) -> f64 {
         (ratio * self.periods as f64).round() / self.frames as f64
     }
 }
 
-/// Makes the sound. Partials above 0.45 of the rate are left out.
+/// Adds the partials up. Those above 0.45 of the sample rate are left out.
 pub fn additive(key: u8, shape: Shape, partials: &[Partial]) -> Tone {
     let grid = Grid::new(key, shape.repeat, shape.rate);
     let rate = f64::from(grid.rate);
@@ -93,7 +95,7 @@ pub fn additive(key: u8, shape: Shape, partials: &[Partial]) -> Tone {
     Tone { frames, rate: grid.rate, root: key, repeat: Some((onset, onset + grid.frames)) }
 }
 
-/// Adds one sine, by turning a pair of numbers a step each frame.
+/// Adds one sine, by rotating a point on a circle one step per frame.
 fn add(frames: &mut [f64], partial: &Partial, turns: f64, onset: usize, rate: f64) {
     let (step_cos, step_sin) = (sine(turns + 0.25), sine(turns));
     let (mut cos, mut sin) = (sine(partial.phase + 0.25), sine(partial.phase));
@@ -110,7 +112,7 @@ fn add(frames: &mut [f64], partial: &Partial, turns: f64, onset: usize, rate: f6
     }
 }
 
-/// Gives each partial another start, so that the peaks of many do not meet.
+/// Gives each partial a different phase, so that their peaks do not coincide.
 pub fn scatter(partials: &mut [Partial], seed: u64) {
     let mut noise = Noise::new(seed);
     for partial in partials {

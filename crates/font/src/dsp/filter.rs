@@ -1,22 +1,22 @@
 //! Second-order filters: low, high and band.
 //!
-//! The trapezoidal state-variable form, which stays steady at any cut-off. Its one tangent is made
-//! of our own sine.
+//! The trapezoidal state-variable form, which is stable at every cut-off. It needs one tangent,
+//! computed from our own sine.
 
 use super::math::sine;
 
-/// A filter and what it remembers.
+/// A filter and its state.
 #[derive(Debug, Clone)]
 pub struct Filter {
     g: f64,
     damping: f64,
-    /// Shares of low, band and high in what comes out.
+    /// How much of the low, band and high output it mixes.
     mix: [f64; 3],
     state: [f64; 2],
 }
 
 impl Filter {
-    /// Passes what is below `cutoff` hertz; `quality` 0.7 is flat, more of it rings.
+    /// Passes what is below `cutoff` hertz. A `quality` of 0.7 is flat; higher values resonate.
     pub fn low_pass(cutoff: f64, quality: f64, rate: f64) -> Self {
         Self::new(cutoff, quality, rate, [1.0, 0.0, 0.0])
     }
@@ -26,7 +26,7 @@ impl Filter {
         Self::new(cutoff, quality, rate, [0.0, 0.0, 1.0])
     }
 
-    /// Passes what is about `centre` hertz, at its full level there; `quality` is centre over width.
+    /// Passes what is around `centre` hertz, at full level there; `quality` is centre over width.
     pub fn band_pass(centre: f64, quality: f64, rate: f64) -> Self {
         Self::new(centre, quality, rate, [0.0, 1.0 / quality, 0.0])
     }
@@ -37,7 +37,7 @@ impl Filter {
         Self { g, damping: 1.0 / quality, mix, state: [0.0; 2] }
     }
 
-    /// One frame in, one frame out.
+    /// Filters one frame.
     pub fn pass(&mut self, frame: f64) -> f64 {
         let [first, second] = self.state;
         let scale = 1.0 / (1.0 + self.g * (self.g + self.damping));

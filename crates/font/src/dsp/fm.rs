@@ -1,8 +1,8 @@
-//! Sounds of a sine that shakes the phase of another (Chowning, "The Synthesis of Complex Audio
-//! Spectra by Means of Frequency Modulation", 1973).
+//! Frequency modulation: one sine modulates the phase of another (Chowning, "The Synthesis of Complex
+//! Audio Spectra by Means of Frequency Modulation", 1973).
 //!
-//! In: pairs of oscillators. Out: a [`Tone`] that loops. Ratios lie on the grid of the loop and the
-//! depth stands still in it, so it has no seam.
+//! In: pairs of oscillators. Out: a [`Tone`] that loops. Both frequencies fit the loop a whole number
+//! of times and the depth is constant within it, so it has no seam.
 
 use super::additive::{Grid, Shape};
 use super::math::{fall, sine};
@@ -11,23 +11,23 @@ use super::tone::{AFTER_LOOP, Tone};
 /// A carrier with its modulator.
 #[derive(Debug, Clone, Copy)]
 pub struct Pair {
-    /// Frequency of what is heard over that of the key.
+    /// Frequency of the carrier, which is heard, divided by that of the key.
     pub carrier: f64,
-    /// Frequency of what shakes it over that of the key.
+    /// Frequency of the modulator divided by that of the key.
     pub modulator: f64,
-    /// How far it is shaken at the start, in turns (the usual index over 6.28).
+    /// Depth of modulation at the start, in turns (the usual index divided by 6.28).
     pub depth: f64,
-    /// How far it is shaken once the fall is over.
+    /// Depth of modulation after the fall, in turns.
     pub floor: f64,
     /// Seconds in which the depth falls by 60 dB.
     pub depth_fall: f64,
     /// Amplitude at the start.
     pub level: f64,
-    /// Seconds in which the amplitude falls by 60 dB; infinite to stay.
+    /// Seconds in which the amplitude falls by 60 dB; infinite keeps its level.
     pub fall: f64,
 }
 
-/// Makes the sound.
+/// Adds the pairs up.
 pub fn fm(key: u8, shape: Shape, pairs: &[Pair]) -> Tone {
     let grid = Grid::new(key, shape.repeat, shape.rate);
     let rate = f64::from(grid.rate);

@@ -1,9 +1,9 @@
-//! Sine, powers of two and a soft limit, made of additions and multiplications alone.
+//! Sine, powers of two and a soft limit, using only basic arithmetic.
 //!
-//! The system's own functions differ in the last bit from machine to machine; these do not, so the
-//! same bank comes out everywhere.
+//! The system's own functions differ in the last bit from machine to machine. These do not, so every
+//! machine makes the same bank.
 
-/// Sine of an angle in turns: `sine(0.25)` is 1. Right to 1e-13 for angles below a million turns.
+/// Sine of an angle in turns: `sine(0.25)` is 1. Accurate to 1e-13 for angles below a million turns.
 pub fn sine(turns: f64) -> f64 {
     let mut x = turns - (turns + 0.5).floor();
     if x > 0.25 {
@@ -22,7 +22,7 @@ pub fn sine(turns: f64) -> f64 {
     angle * sum
 }
 
-/// Two to the power of `x`, right to 1e-14 of its value for `x` from -1000 to 1000.
+/// Two to the power of `x`, accurate to 1e-14 of its value for `x` from -1000 to 1000.
 pub fn power_of_two(x: f64) -> f64 {
     let whole = (x + 0.5).floor();
     let rest = (x - whole) * std::f64::consts::LN_2;
@@ -38,17 +38,19 @@ pub fn from_decibels(decibels: f64) -> f64 {
     power_of_two(decibels * std::f64::consts::LOG2_10 / 20.0)
 }
 
-/// The frequency of a key in hertz: A4 (key 69) is 440 Hz (ISO 16), twelve equal steps an octave.
+/// The frequency of a key in hertz: A4 (key 69) is 440 Hz (ISO 16), with twelve equal steps per
+/// octave.
 pub fn frequency(key: f64) -> f64 {
     440.0 * power_of_two((key - 69.0) / 12.0)
 }
 
-/// The factor a frame by which something falls by 60 dB in so many seconds.
+/// The factor per frame that makes a level fall by 60 dB in so many seconds.
 pub fn fall(seconds: f64, rate: f64) -> f64 {
     from_decibels(-60.0 / (seconds * rate))
 }
 
-/// Bends what is loud towards 1 and -1, and leaves what is quiet; odd, smooth, never beyond 1.
+/// Limits softly: quiet samples pass almost unchanged, loud ones approach 1 or -1. Odd, smooth, and
+/// never beyond 1.
 pub fn soft_limit(x: f64) -> f64 {
     let x = x.clamp(-3.0, 3.0);
     x * (27.0 + x * x) / (27.0 + 9.0 * x * x)

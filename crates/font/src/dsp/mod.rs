@@ -1,4 +1,4 @@
-//! The workshop: how sounds are made, whatever they are.
+//! The methods of synthesis that every timbre and drum is made with.
 
 pub mod additive;
 pub mod filter;

@@ -1,18 +1,18 @@
-//! Noise that is the same every time, and noise that repeats without a seam.
+//! Noise that is the same every time, and noise that loops without a seam.
 
 use super::filter::Filter;
 
-/// A stream of numbers that look random; the same seed gives the same stream.
+/// A stream of pseudo-random numbers; the same seed gives the same stream.
 #[derive(Debug, Clone)]
 pub struct Noise(u64);
 
 impl Noise {
-    /// Any seed will do.
+    /// A stream for a seed, which can be any number.
     pub fn new(seed: u64) -> Self {
         Self(seed.wrapping_mul(0x9e37_79b9_7f4a_7c15) ^ 0x2545_f491_4f6c_dd1d)
     }
 
-    /// The next number, evenly spread from -1 up to 1.
+    /// The next number, evenly distributed from -1 up to but not including 1.
     pub fn next(&mut self) -> f64 {
         self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
         let mut z = self.0;
@@ -22,14 +22,14 @@ impl Noise {
         (z >> 11) as f64 / (1u64 << 52) as f64 - 1.0
     }
 
-    /// So many of them.
+    /// The next `count` numbers.
     pub fn take(&mut self, count: usize) -> Vec<f64> {
         (0..count).map(|_| self.next()).collect()
     }
 }
 
-/// Filtered noise of `length` frames that can be repeated end to end without a seam: the filters
-/// go round until they have settled.
+/// Filtered noise of `length` frames that loops without a seam: the filters run through it once to
+/// settle before they run through it for good.
 pub fn ring(seed: u64, length: usize, filters: &mut [Filter]) -> Vec<f64> {
     let mut frames = Noise::new(seed).take(length);
     for filter in filters {

@@ -1,9 +1,9 @@
-//! Plucked and struck strings: a burst that goes round in a delay and is smoothed each time round
+//! Plucked and struck strings: a burst of noise goes round a delay line and is smoothed each time
 //! (Karplus and Strong, "Digital Synthesis of Plucked-String and Drum Timbres", 1983).
 //!
 //! In: how the string is plucked and how it dies away. Out: a [`Tone`] that loops. The smoothing is
-//! symmetrical, so the period is a whole number of frames and the rate is chosen to be in tune.
-//! Where the loop begins the smoothing stops: from there on each period is the one before it.
+//! symmetrical, so the period is a whole number of frames and the sample rate is chosen to be in
+//! tune. Smoothing stops where the loop begins: from there on every period equals the one before.
 
 use super::filter::Filter;
 use super::math::{frequency, from_decibels};
@@ -13,23 +13,23 @@ use super::tone::{AFTER_LOOP, Tone};
 /// How a string is plucked.
 #[derive(Debug, Clone, Copy)]
 pub struct Pluck {
-    /// Brightness of the burst: its cut-off in hertz.
+    /// Cut-off of the burst in hertz, which sets how bright it is.
     pub bright: f64,
-    /// Where the string is plucked, as a part of its length.
+    /// Where the string is plucked, as a fraction of its length.
     pub place: f64,
-    /// How much is smoothed each time round, 0 to 0.5.
+    /// How much each trip round the delay line smooths it, 0 to 0.5.
     pub smooth: f64,
-    /// Seconds in which the whole of it falls by 60 dB, on top of what smoothing takes.
+    /// Seconds in which the whole sound falls by 60 dB, besides what smoothing takes away.
     pub fall: f64,
     /// Seconds before the loop.
     pub onset: f64,
-    /// Frames a second, about.
+    /// Frames per second, approximately: tuning decides the exact rate.
     pub rate: f64,
-    /// Which noise the burst is cut from.
+    /// Seed of the burst's noise.
     pub seed: u64,
 }
 
-/// Makes the sound at a key.
+/// Plucks the string at a key.
 pub fn pluck(key: u8, how: &Pluck) -> Tone {
     let pitch = frequency(f64::from(key));
     let period = (how.rate / pitch).round().max(8.0) as usize;
@@ -42,8 +42,8 @@ pub fn pluck(key: u8, how: &Pluck) -> Tone {
     Tone { frames, rate, root: key, repeat: Some((onset, onset + turns * period)) }
 }
 
-/// One period of filtered noise with the notches that the place of plucking makes, free of any
-/// constant part.
+/// One period of filtered noise, with the notches that the plucking point causes and without any
+/// constant offset.
 fn burst(period: usize, how: &Pluck, rate: f64) -> Vec<f64> {
     let mut filters = [Filter::low_pass(how.bright.min(0.45 * rate), 0.6, rate)];
     let noise = super::noise::ring(how.seed, period, &mut filters);
@@ -56,8 +56,8 @@ fn burst(period: usize, how: &Pluck, rate: f64) -> Vec<f64> {
     frames
 }
 
-/// Lets the burst hold every harmonic in a measured amount: noise of one short period may lack the
-/// first of them by chance.
+/// Sets the first three harmonics of the burst to fixed levels. So short a stretch of noise may
+/// otherwise lack one of them by chance.
 fn even_out(frames: &mut [f64]) {
     let period = frames.len() as f64;
     let mut noise = Noise::new(frames.len() as u64);
@@ -84,7 +84,7 @@ fn ring_down(burst: Vec<f64>, how: &Pluck, onset: usize, length: usize, rate: f6
     while frames.len() < length {
         let back = frames.len() - period;
         let next = if frames.len() < onset + 1 && back > 0 {
-            // The delay of three taps about `back` is that of the middle one.
+            // Three symmetrical taps delay by as much as the middle one, `back`.
             side * (frames[back - 1] + frames[back + 1]) + middle * frames[back]
         } else {
             frames[back]

@@ -1,13 +1,13 @@
-//! Spectra: how loud each harmonic of a sound is, and what a body or a mouth makes of it.
+//! Spectra: how loud each harmonic of a sound is, and how a body or a mouth filters it.
 
 use super::additive::{Partial, scatter};
 use super::math::{power_of_two, sine};
 
-/// A resonance of a body: centre and width in hertz, gain as a factor.
+/// A resonance: centre and width in hertz, gain as a factor.
 pub type Peak = (f64, f64, f64);
 
-/// Steady harmonics up to `top` hertz of a key that sounds at `pitch` hertz: `level` gives the
-/// amplitude of the n-th, which lies at the second number in hertz. Phases are scattered.
+/// Steady harmonics of `pitch` hertz, up to `top` hertz, with scattered phases. `level` gives the
+/// amplitude of a harmonic from its number and its frequency in hertz.
 pub fn harmonics(pitch: f64, top: f64, level: impl Fn(f64, f64) -> f64) -> Vec<Partial> {
     let count = ((top / pitch) as usize).max(1);
     let numbers = (1..=count).map(|n| n as f64);
@@ -18,12 +18,12 @@ pub fn harmonics(pitch: f64, top: f64, level: impl Fn(f64, f64) -> f64) -> Vec<P
     partials
 }
 
-/// A pulse wave's n-th harmonic; `width` is the part of the period it is up.
+/// Amplitude of the n-th harmonic of a pulse wave that is high for the fraction `width` of its period.
 pub fn pulse(n: f64, width: f64) -> f64 {
     sine(n * width / 2.0) / n
 }
 
-/// What resonances leave of a sine at `hertz`; `floor` is what passes beside them.
+/// The gain of a set of resonances at `hertz`; `floor` is the gain far away from all of them.
 pub fn body(hertz: f64, peaks: &[Peak], floor: f64) -> f64 {
     let share = |&(centre, width, gain): &Peak| {
         let off = (hertz - centre) / (width / 2.0);
@@ -32,17 +32,17 @@ pub fn body(hertz: f64, peaks: &[Peak], floor: f64) -> f64 {
     floor + peaks.iter().map(share).sum::<f64>()
 }
 
-/// A gentle low-pass: half amplitude at `cutoff` hertz, `octaves` is its steepness (1 for 6 dB an
-/// octave, 2 for 12).
-pub fn dull(hertz: f64, cutoff: f64, octaves: i32) -> f64 {
+/// The gain of a gentle low-pass filter: one half at `cutoff` hertz. `steepness` is 1 for 6 dB per
+/// octave, 2 for 12.
+pub fn dull(hertz: f64, cutoff: f64, steepness: i32) -> f64 {
     let ratio = hertz / cutoff;
-    let power = (0..octaves).fold(1.0, |product, _| product * ratio);
+    let power = (0..steepness).fold(1.0, |product, _| product * ratio);
     1.0 / (1.0 + power)
 }
 
-/// Several players of one part: each partial once for each number of cents in `spread`, with
-/// phases scattered. The pitch stays that of the middle: those beside it give the first partials less,
-/// and their first one turns evenly about it.
+/// Several players of one part: a copy of each partial for every number of cents in `spread`, with
+/// scattered phases. The pitch stays that of the player in the middle: the others' lowest partials
+/// are softer, and the phases of their fundamentals lie evenly around it.
 pub fn choir_of(partials: &[Partial], spread: &[f64]) -> Vec<Partial> {
     let mut many = Vec::new();
     for &cents in spread {
@@ -63,7 +63,7 @@ pub fn choir_of(partials: &[Partial], spread: &[f64]) -> Vec<Partial> {
     many
 }
 
-/// Lets higher partials come later: `base` seconds for the first, `more` for each after it.
+/// Makes higher partials rise more slowly: `base` seconds for the first, `more` for each above it.
 pub fn rising(mut partials: Vec<Partial>, base: f64, more: f64) -> Vec<Partial> {
     for partial in &mut partials {
         partial.rise = base + more * (partial.ratio - 1.0).max(0.0);

@@ -1,4 +1,4 @@
-//! Struck things: sines that die away, each with a bend, and bursts of filtered noise. No loops.
+//! Struck things: sines that die away, each with a pitch bend, and bursts of filtered noise. No loops.
 
 use super::filter::Filter;
 use super::math::{fall, power_of_two, sine};
@@ -12,7 +12,7 @@ pub struct Strike {
     rate: f64,
 }
 
-/// One way the thing moves.
+/// One mode in which the struck thing vibrates.
 #[derive(Debug, Clone, Copy)]
 pub struct Mode {
     /// Hertz, once the bend is over.
@@ -38,14 +38,14 @@ pub struct Burst {
     pub rise: f64,
     /// Seconds to fall by 60 dB after that.
     pub fall: f64,
-    /// What it is filtered by, in turn.
+    /// The filters it passes, in order.
     pub filters: Vec<Filter>,
-    /// Which noise it is cut from.
+    /// Seed of the noise.
     pub seed: u64,
 }
 
 impl Strike {
-    /// Silence of so many seconds.
+    /// So many seconds of silence, to add to.
     pub fn new(seconds: f64, rate: f64) -> Self {
         Self { frames: vec![0.0; (seconds * rate) as usize], rate }
     }
@@ -64,14 +64,14 @@ impl Strike {
         self
     }
 
-    /// Adds plain modes: hertz, amplitude, seconds to fall by 60 dB.
+    /// Adds modes without a bend: hertz, amplitude, seconds to fall by 60 dB.
     pub fn modes(self, modes: &[(f64, f64, f64)]) -> Self {
         modes.iter().fold(self, |strike, &(pitch, level, fall)| {
             strike.mode(Mode { pitch, level, fall, bend: 0.0, bend_fall: 1.0 })
         })
     }
 
-    /// Adds a burst.
+    /// Adds a burst of noise.
     pub fn burst(mut self, mut burst: Burst) -> Self {
         let mut noise = Noise::new(burst.seed);
         let start = ((burst.from * self.rate) as usize).min(self.frames.len());

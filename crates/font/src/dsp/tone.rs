@@ -1,23 +1,23 @@
-//! One sound as it was synthesised, before it becomes a sample of the file.
+//! One synthesised sound, before it becomes a sample of the file.
 
 use super::filter::Filter;
 use super::math::{fall, from_decibels, soft_limit};
 use super::noise::{Noise, ring};
 use crate::sf2::Sample;
 
-/// Frames kept after the end of a loop, for players that look ahead (specification: at least 8).
+/// Frames kept after the end of a loop, for players that read ahead (SoundFont 2.04: at least 8).
 pub const AFTER_LOOP: usize = 12;
 
 /// A sound at one key.
 #[derive(Debug, Clone)]
 pub struct Tone {
-    /// Amplitudes, at any level: [`Tone::level`] sets it.
+    /// Amplitudes, at any level until [`Tone::level`] sets it.
     pub frames: Vec<f64>,
-    /// Frames a second: whole, and such that the root key is in tune within 0.1 cent.
+    /// Frames per second; the root key is in tune within 0.1 cent at this rate.
     pub rate: u32,
-    /// The key it sounds at as it is.
+    /// The key at which it plays at its own pitch.
     pub root: u8,
-    /// First frame of the loop, and the first after it.
+    /// The first frame of the loop and the first frame after it; `None` plays it once.
     pub repeat: Option<(usize, usize)>,
 }
 
@@ -27,14 +27,14 @@ impl Tone {
         Self { frames, rate: rate.round() as u32, root, repeat: None }
     }
 
-    /// The start of it alone, without a loop, ending in silence.
+    /// Its first `seconds` alone, without a loop and faded out at the end.
     pub fn cut(mut self, seconds: f64) -> Self {
         self.frames.truncate((seconds * f64::from(self.rate)) as usize);
         self.repeat = None;
         self.faded(seconds / 3.0)
     }
 
-    /// Ends it in silence over its last `seconds`.
+    /// Fades it out over its last `seconds`.
     pub fn faded(mut self, seconds: f64) -> Self {
         let count = ((seconds * f64::from(self.rate)) as usize).min(self.frames.len());
         let start = self.frames.len() - count;
@@ -44,8 +44,8 @@ impl Tone {
         self
     }
 
-    /// Adds a burst of noise to its start: amplitude against the peak, seconds to fall by 60 dB,
-    /// filters. It is gone before the loop begins.
+    /// Adds a burst of noise at the start, which ends before the loop begins. `level` is its amplitude
+    /// relative to the peak, `seconds` how long it takes to fall by 60 dB.
     pub fn with_knock(mut self, level: f64, seconds: f64, filters: &mut [Filter]) -> Self {
         let end = self.repeat.map_or(self.frames.len(), |(start, _)| start);
         let level = level * self.peak();
@@ -63,8 +63,8 @@ impl Tone {
         self
     }
 
-    /// Adds noise that goes on as long as the sound does, without a seam: amplitude against the
-    /// peak, and filters.
+    /// Adds noise that lasts as long as the sound and has no seam. `level` is its amplitude relative to
+    /// the peak.
     pub fn with_breath(mut self, level: f64, filters: &mut [Filter]) -> Self {
         let (start, end) = self.repeat.unwrap_or((0, self.frames.len()));
         let ring = ring(u64::from(self.root), end - start, filters);
@@ -77,7 +77,7 @@ impl Tone {
         self
     }
 
-    /// Drives it into the soft limit, `amount` times over. A loop stays without a seam.
+    /// Distorts it: scales its peak to `amount` and limits softly. A loop still has no seam.
     pub fn driven(mut self, amount: f64) -> Self {
         let factor = amount / self.peak();
         for frame in &mut self.frames {
@@ -90,7 +90,8 @@ impl Tone {
         self.frames.iter().fold(1e-9, |peak, frame| f64::max(peak, frame.abs()))
     }
 
-    /// Sets its loudness, decibels below full scale, but keeps its peak below full scale.
+    /// Sets its loudness in decibels relative to full scale (negative), as far as the peak stays below
+    /// full scale.
     pub fn level(mut self, decibels: f64) -> Self {
         let loud = from_decibels(decibels) / self.loudness().max(1e-9);
         let factor = loud.min(0.97 / self.peak());
@@ -100,9 +101,8 @@ impl Tone {
         self
     }
 
-    /// The loudest eighth of a second, as the root of the mean square of what a coarse model of the
-    /// ear lets through: less below 100 Hz, more above 1.5 kHz, as Recommendation ITU-R BS.1770
-    /// weighs sound.
+    /// The root mean square of its loudest eighth of a second, through a simple model of the ear: less
+    /// below 100 Hz, more above 1.5 kHz, roughly as Recommendation ITU-R BS.1770 weights sound.
     fn loudness(&self) -> f64 {
         let rate = f64::from(self.rate);
         let mut low_cut = Filter::high_pass(60.0, 0.5, rate);
@@ -118,7 +118,8 @@ impl Tone {
         loudest.sqrt()
     }
 
-    /// The sample of the file. Amplitudes beyond full scale are cut, which `level` keeps from being.
+    /// The sample as the file holds it. Amplitudes beyond full scale are clipped; after
+    /// [`Tone::level`] there are none.
     pub fn sample(&self, name: String) -> Sample {
         let quantise = |frame: &f64| (frame.clamp(-1.0, 1.0) * 32_767.0).round() as i16;
         let mut frames: Vec<i16> = self.frames.iter().map(quantise).collect();

@@ -1,6 +1,6 @@
-//! Hats and cymbals: many sines without a common measure, and noise above them.
+//! Hats and cymbals: many inharmonic sines, and noise above them.
 //!
-//! The long ones loop, and the envelope of their zone lets them die away.
+//! The long ones loop, and the envelope of their zone fades them out.
 
 use super::Drum;
 use crate::dsp::additive::{Partial, Shape, additive, scatter};
@@ -26,7 +26,7 @@ pub fn all() -> Vec<Drum> {
     ]
 }
 
-/// A plate's many modes from `lowest` hertz up: closer together the higher they are.
+/// The modes of a metal plate, from `lowest` hertz upwards.
 fn modes(key: u8, lowest: f64, count: usize, fall: f64) -> Vec<Partial> {
     let mut noise = Noise::new(u64::from(key));
     let (pitch, mut hertz) = (frequency(f64::from(key)), lowest);
@@ -41,7 +41,7 @@ fn modes(key: u8, lowest: f64, count: usize, fall: f64) -> Vec<Partial> {
     partials
 }
 
-/// Modes, noise above `above` hertz that goes on with them, and the tick of the stick.
+/// The modes, noise above `above` hertz for as long as they sound, and the tick of the stick.
 fn struck(key: u8, shape: Shape, partials: &[Partial], hiss: f64, above: f64) -> Tone {
     let tone = additive(key, shape, partials);
     let rate = f64::from(tone.rate);

@@ -30,7 +30,7 @@ pub fn all() -> Vec<Drum> {
     drums
 }
 
-/// A burst that starts at once; the filters are for the rate of this file.
+/// A burst that starts at once. Its filters must be made for [`RATE`].
 fn burst(level: f64, fall: f64, filters: Vec<Filter>, seed: u64) -> Burst {
     Burst { from: 0.0, level, rise: 0.0005, fall, filters, seed }
 }

@@ -1,4 +1,4 @@
-//! Drums under the hands: bongos, congas, timbales, cuica.
+//! Hand drums and timbales: bongos, congas, timbales, cuica.
 
 use super::Drum;
 use crate::dsp::filter::Filter;
@@ -55,7 +55,7 @@ fn timbale(pitch: f64) -> Tone {
     Tone::once(strike.frames, RATE, 65).faded(0.08)
 }
 
-/// A rubbed stick: a buzz whose pitch slides.
+/// A cuica, whose skin is rubbed by a stick: a buzz with a sliding pitch.
 fn cuica(pitch: f64, bend: f64, seconds: f64) -> Tone {
     let mode = |ratio: f64, level| Mode {
         pitch: pitch * ratio,

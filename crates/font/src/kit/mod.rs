@@ -9,16 +9,16 @@ use crate::dsp::tone::Tone;
 use crate::program::{STILL, timecents};
 use crate::sf2::{Generator, Setting};
 
-/// One key of the kit.
+/// One drum of the kit.
 #[derive(Debug, Clone)]
 pub struct Drum {
     /// Its key, 35 to 81.
     pub key: u8,
-    /// Its name in the General MIDI percussion map, cut to 20 bytes.
+    /// Its name in the General MIDI percussion map, shortened to 20 bytes.
     pub name: &'static str,
-    /// The sound, made at its own key.
+    /// The sound, at its own key.
     pub tone: Tone,
-    /// Loudness, decibels below full scale.
+    /// Loudness in decibels relative to full scale, as [`Tone::level`] takes it.
     pub level: f64,
     /// Percent to the right, negative to the left.
     pub pan: f64,
@@ -26,7 +26,7 @@ pub struct Drum {
     pub reverb: f64,
     /// Seconds to fall by 60 dB, for sounds that loop.
     pub fade: Option<f64>,
-    /// Sounds of one class cut each other off; 0 for none.
+    /// Drums of one class cut each other off; 0 is no class.
     pub class: i16,
 }
 
@@ -56,8 +56,8 @@ impl Drum {
         Self { class, ..self }
     }
 
-    /// The generators of its zone, but for how it loops. Letting a key go does not end a drum: its
-    /// release is as long as its fade, or as any sound without a loop.
+    /// The generators of its zone, except the loop mode. Releasing the key does not end a drum: the
+    /// release lasts as long as the fade, or longer than any sound without a loop.
     pub fn settings(&self) -> Vec<Setting> {
         let mut settings = vec![
             (Generator::Pan, (self.pan * 5.0) as i16),
@@ -78,7 +78,7 @@ impl Drum {
     }
 }
 
-/// All of them, by rising key.
+/// All drums, in order of their keys.
 pub fn all() -> Vec<Drum> {
     let mut drums = drums::all();
     drums.extend(cymbal::all());

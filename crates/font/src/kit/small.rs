@@ -109,7 +109,7 @@ fn shaker(rise: f64, fall: f64, above: f64, seed: u64) -> Tone {
     Tone::once(Strike::new(rise + fall, RATE).burst(beads).frames, RATE, 69).faded(0.03)
 }
 
-/// A ball in a whistle: a pitch that trills, and some air.
+/// A whistle with a ball in it: a trilling pitch and some air.
 fn whistle(seconds: f64) -> Tone {
     let mut air = Noise::new(9);
     let mut turns = 0.0;
@@ -123,7 +123,7 @@ fn whistle(seconds: f64) -> Tone {
     Tone::once(frames.collect(), RATE, 71).faded(0.04)
 }
 
-/// Teeth that fall one after another and slower and slower.
+/// Teeth that strike one after another, more and more slowly.
 fn rattle(seconds: f64, rate: f64, hertz: f64) -> Tone {
     let mut strike = Strike::new(seconds, RATE);
     for tooth in 0..(seconds * rate) as u64 {
@@ -135,7 +135,7 @@ fn rattle(seconds: f64, rate: f64, hertz: f64) -> Tone {
     Tone::once(strike.frames, RATE, 58).faded(0.2)
 }
 
-/// A stick across a notched gourd, `rate` notches a second at first and `more` added by the end.
+/// A stick across a notched gourd: `rate` notches per second at first, `more` on top by the end.
 fn scrape(seconds: f64, rate: f64, more: f64) -> Tone {
     let mut strike = Strike::new(seconds, RATE);
     let (mut from, mut notch) = (0.0, 0);

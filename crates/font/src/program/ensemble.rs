@@ -1,4 +1,4 @@
-//! Programs 49 to 56: strings and voices together, and the orchestra's hit.
+//! Programs 49 to 56: string ensembles, voices, and the orchestra hit.
 
 use super::{Layer, Program, plain, touched};
 use crate::timbre::{brass, choir, drum, strings, synth};

@@ -21,7 +21,7 @@ fn pianos() -> Vec<Program> {
     let clavi = Layer::of(&electric::CLAVI).fade(4.0, 0.3).release(0.1).dark(6500.0);
     vec![
         touched(1, 2400.0, [grand().dark(3200.0).sweep(2600.0, 0.0, 3.0)]),
-        // An octave above it, very softly, is what makes it bright.
+        // A very soft octave above makes it bright.
         touched(
             2,
             2000.0,

@@ -1,24 +1,24 @@
-//! One layer of a program: a timbre and how it is shaped when played.
+//! One layer of a program: a timbre, and how playing shapes it.
 //!
-//! Seconds, hertz, cents and decibels in; the generators of SoundFont out.
+//! In: seconds, hertz, cents and decibels. Out: SoundFont generators.
 
 use crate::sf2::{Generator, Setting};
 use crate::timbre::Timbre;
 
-/// At once, in timecents.
+/// No time at all, in timecents (SoundFont 2.04, section 8.1.3).
 const INSTANT: i16 = -32_768;
-/// The lowest rate of an oscillator, in absolute cents: it stands still, and a player that sees so
-/// need not reckon with it.
+/// The lowest rate of an oscillator, in absolute cents. The oscillator stands still, so a player can
+/// skip it.
 pub const STILL: i16 = -16_000;
-/// The lowest and highest cut-off that the filter has, in hertz.
+/// The lowest and highest cut-off of the filter, in hertz.
 const CUTOFFS: (f64, f64) = (60.0, 20_000.0);
 
-/// A timbre and its shape.
+/// A timbre and the generators that shape it.
 #[derive(Debug, Clone)]
 pub struct Layer {
-    /// What sounds.
+    /// The samples it plays.
     pub timbre: &'static Timbre,
-    /// How, the same at every key.
+    /// Generators that are the same at every key, each at most once.
     pub settings: Vec<Setting>,
     cutoff: Cutoff,
 }
@@ -31,26 +31,27 @@ enum Cutoff {
 }
 
 impl Layer {
-    /// A timbre that starts at once, stays while the key is down, and ends within a tenth of a
-    /// second; a little reverberation, and vibrato at 5.5 Hz when the modulation wheel asks for it.
+    /// A plain layer: it starts at once, sounds at full level while the key is down, and takes 0.25 s
+    /// to fall by 100 dB after that. It has a little reverberation, and vibrato at 5.5 Hz when the
+    /// modulation wheel asks for it.
     pub fn of(timbre: &'static Timbre) -> Self {
         let layer = Self { timbre, settings: Vec::new(), cutoff: Cutoff::Open };
         let still = layer.set(Generator::ModLfoRate, STILL);
         still.attack(0.0).release(0.25).reverb(12.0).vibrato(0.0, 5.5, 0.0)
     }
 
-    /// Seconds to full level, 0 for at once.
+    /// Rises to full level in so many seconds; 0 is at once.
     pub fn attack(self, seconds: f64) -> Self {
         self.set(Generator::VolEnvAttack, timecents(seconds))
     }
 
-    /// Seconds before it starts.
+    /// Starts so many seconds after the key press.
     pub fn delay(self, seconds: f64) -> Self {
         self.set(Generator::VolEnvDelay, timecents(seconds))
     }
 
-    /// Dies away: seconds to fall by 60 dB at middle C, and shorter by half with so many octaves up
-    /// (0 for the same everywhere).
+    /// Dies away by 60 dB in so many seconds at middle C. The time halves `halvings` times per octave
+    /// upwards; 0 keeps it the same at every key.
     pub fn fade(self, seconds: f64, halvings: f64) -> Self {
         let per_key = (100.0 * halvings).round() as i16;
         self.set(Generator::VolEnvDecay, timecents(seconds / 0.6))
@@ -58,13 +59,14 @@ impl Layer {
             .set(Generator::KeyToVolEnvDecay, per_key)
     }
 
-    /// Falls by so many decibels within so many seconds and stays there.
+    /// Falls by so many decibels within so many seconds, then stays at that level.
     pub fn sustain(self, decibels: f64, seconds: f64) -> Self {
         self.set(Generator::VolEnvDecay, timecents(seconds * 100.0 / decibels.max(0.1)))
             .set(Generator::VolEnvSustain, (decibels * 10.0) as i16)
     }
 
-    /// Seconds to fall by 100 dB once the key is let go; not under 0.03, which would click.
+    /// Falls by 100 dB in so many seconds after the key is released. Never below 0.03 s, which would
+    /// click.
     pub fn release(self, seconds: f64) -> Self {
         self.set(Generator::VolEnvRelease, timecents(seconds.max(0.03)))
     }
@@ -76,24 +78,24 @@ impl Layer {
             .set(Generator::VibLfoDelay, timecents(delay))
     }
 
-    /// Rise and fall of the volume by so many decibels either way, at so many hertz.
+    /// Tremolo of so many decibels either way, at so many hertz.
     pub fn tremolo(self, decibels: f64, rate: f64) -> Self {
         self.set(Generator::ModLfoToVolume, (decibels * 10.0) as i16)
             .set(Generator::ModLfoRate, absolute_cents(rate))
     }
 
-    /// Rise and fall of the cut-off by so many cents either way, at so many hertz.
+    /// Moves the cut-off by so many cents either way, at so many hertz.
     pub fn wah(self, cents: f64, rate: f64) -> Self {
         self.set(Generator::ModLfoToCutoff, cents as i16)
             .set(Generator::ModLfoRate, absolute_cents(rate))
     }
 
-    /// Low-pass at so many hertz, whatever the key.
+    /// Low-pass filter at so many hertz, the same at every key.
     pub fn dark(self, hertz: f64) -> Self {
         Self { cutoff: Cutoff::Hertz(hertz), ..self }
     }
 
-    /// Low-pass at so many times the frequency of the key.
+    /// Low-pass filter at so many times the frequency of the key.
     pub fn mellow(self, times: f64) -> Self {
         Self { cutoff: Cutoff::Times(times), ..self }
     }
@@ -103,13 +105,13 @@ impl Layer {
         self.set(Generator::FilterResonance, (decibels * 10.0) as i16)
     }
 
-    /// Opens the filter by so many cents at once (or within `rise` seconds) and closes it within
-    /// `fall` seconds. Negative cents close it and open it again.
+    /// Opens the filter by so many cents within `rise` seconds (0 is at once) and closes it again
+    /// within `fall` seconds. Negative cents close it first and then open it.
     pub fn sweep(self, cents: f64, rise: f64, fall: f64) -> Self {
         self.set(Generator::ModEnvToCutoff, cents as i16).modulation(rise, fall)
     }
 
-    /// Starts so many cents off and comes to its pitch within `fall` seconds.
+    /// Starts so many cents off pitch and reaches its pitch within `fall` seconds.
     pub fn bend(self, cents: f64, fall: f64) -> Self {
         self.set(Generator::ModEnvToPitch, cents as i16).modulation(0.0, fall)
     }
@@ -121,22 +123,22 @@ impl Layer {
             .set(Generator::ModEnvRelease, timecents(fall))
     }
 
-    /// Semitones up.
+    /// Transposes by so many semitones upwards.
     pub fn up(self, semitones: i16) -> Self {
         self.set(Generator::CoarseTune, semitones)
     }
 
-    /// Cents up.
+    /// Tunes by so many cents upwards.
     pub fn fine(self, cents: i16) -> Self {
         self.set(Generator::FineTune, cents)
     }
 
-    /// Cents from one key to the next, where it is not 100.
+    /// Sets the interval from one key to the next, in cents; it is 100 unless this is called.
     pub fn scale(self, cents: i16) -> Self {
         self.set(Generator::ScaleTuning, cents)
     }
 
-    /// Percent to the right of the middle, negative to the left.
+    /// Pans so many percent to the right, or to the left if negative.
     pub fn pan(self, percent: f64) -> Self {
         self.set(Generator::Pan, (percent * 5.0) as i16)
     }
@@ -151,12 +153,13 @@ impl Layer {
         self.set(Generator::ChorusSend, (percent * 10.0) as i16)
     }
 
-    /// Decibels softer, as players in use read it (four tenths of what is written).
+    /// Softer by so many decibels. Players in use apply four tenths of what the file says, so this
+    /// writes two and a half times as much.
     pub fn softer(self, decibels: f64) -> Self {
         self.set(Generator::Attenuation, (decibels * 25.0) as i16)
     }
 
-    /// The cut-off at one root key, if the filter does anything.
+    /// The cut-off generator for a sample of this frequency in hertz; `None` if the filter is open.
     pub fn cutoff_at(&self, frequency: f64) -> Option<Setting> {
         let hertz = match self.cutoff {
             Cutoff::Open => return None,
@@ -174,7 +177,7 @@ impl Layer {
     }
 }
 
-/// Seconds in the unit of the envelopes; 0 is at once.
+/// Seconds in timecents, the unit of the envelopes; 0 and below are at once.
 pub fn timecents(seconds: f64) -> i16 {
     if seconds <= 0.0 { INSTANT } else { cents(seconds) }
 }
@@ -183,7 +186,8 @@ fn absolute_cents(hertz: f64) -> i16 {
     cents(hertz / 8.175_798_9)
 }
 
-/// 1200 times the binary logarithm, to the nearest cent, by halving the interval.
+/// 1200 times the binary logarithm, to the nearest cent. It halves the interval instead of calling
+/// the system's logarithm, whose last bit differs between machines.
 fn cents(ratio: f64) -> i16 {
     let (mut low, mut high) = (-15_000_i32, 15_000_i32);
     while high - low > 1 {

@@ -1,7 +1,7 @@
-//! The 128 programs: which timbres each is made of, and how they are shaped.
+//! The 128 programs: which timbres each one uses, and how playing shapes them.
 //!
-//! One file for some families each; within a family programs share timbres and differ in envelope,
-//! filter, vibrato, tuning or layers.
+//! Each file holds a few families. Programs of a family share timbres and differ in envelope, filter,
+//! vibrato, tuning or layers.
 
 mod ensemble;
 mod keys;
@@ -17,11 +17,11 @@ pub use layer::{Layer, STILL, timecents};
 /// One program of the sound set.
 #[derive(Debug)]
 pub struct Program {
-    /// 1 to 128, as the General MIDI System Level 1 sound set counts.
+    /// Its number in the General MIDI System Level 1 sound set, 1 to 128.
     pub number: u8,
-    /// What sounds together.
+    /// The layers, which all sound together.
     pub layers: Vec<Layer>,
-    /// How many cents the filter of the softest note lies below that of the hardest.
+    /// How far the filter closes from the hardest to the softest note, in cents.
     pub touch: f64,
 }
 
@@ -32,17 +32,17 @@ impl Program {
     }
 }
 
-/// A program whose softness does not change its colour.
+/// A program that sounds equally bright at every velocity.
 fn plain<const N: usize>(number: u8, layers: [Layer; N]) -> Program {
     Program { number, layers: layers.into(), touch: 0.0 }
 }
 
-/// A program that grows duller by up to `touch` cents when played softly.
+/// A program whose soft notes are duller, by up to `touch` cents.
 fn touched<const N: usize>(number: u8, touch: f64, layers: [Layer; N]) -> Program {
     Program { number, layers: layers.into(), touch }
 }
 
-/// All of them, in order.
+/// All programs, in order.
 pub fn all() -> Vec<Program> {
     [keys::all(), strings::all(), ensemble::all(), winds::all(), synths::all(), world::all()]
         .into_iter()
@@ -65,7 +65,7 @@ mod tests {
         let shown: Vec<String> =
             all().iter().map(|program| format!("{:?} {}", program.layers, program.touch)).collect();
         for (at, one) in shown.iter().enumerate() {
-            assert!(!shown[..at].contains(one), "program {} is like one before it", at + 1);
+            assert!(!shown[..at].contains(one), "program {} equals an earlier one", at + 1);
         }
     }
 }

@@ -1,9 +1,9 @@
-//! The 128 names of the General MIDI System Level 1 sound set, in order of program number, as short
-//! as a font wants them. In full they are in the song's room, which this one does not know; a
-//! whole-program test holds both together.
+//! The 128 names of the General MIDI System Level 1 sound set, shortened to what a font has room
+//! for. `crates/song` has them in full, which this crate must not use; a whole-program test checks
+//! that both agree.
 
-/// Program 1 is the first. Each fits the 20 bytes that the file has for a name, so a few words are
-/// cut short.
+/// In order of program number, program 1 first. A name in the file has 20 bytes, so a few words are
+/// shortened.
 pub const NAMES: [&str; 128] = [
     "Acoustic Grand Piano",
     "Bright Acoustic",
@@ -140,7 +140,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn each_name_fits_and_stands_once() {
+    fn each_name_fits_and_is_unique() {
         for (at, name) in NAMES.iter().enumerate() {
             assert!(name.len() <= 20 && name.is_ascii(), "{name}");
             assert!(!NAMES[..at].contains(name), "{name}");

@@ -1,4 +1,4 @@
-//! Programs 25 to 48: guitars, basses, bowed and plucked strings.
+//! Programs 25 to 48: guitars, basses, strings, harp and timpani.
 
 use super::{Layer, Program, plain, touched};
 use crate::timbre::{bass, drum, guitar, plucked, strings, synth};

@@ -1,4 +1,4 @@
-//! Programs 105 to 128: instruments of the world, percussion on keys, noises.
+//! Programs 105 to 128: instruments of the world, tuned percussion, noises.
 
 use super::{Layer, Program, plain, touched};
 use crate::timbre::{Timbre, bell, drum, effect, organ, plucked, reed, strings, synth};
@@ -53,7 +53,8 @@ fn percussive() -> Vec<Program> {
     ]
 }
 
-/// Keys bend these by a quarter as much as they bend notes, so that none leaves what it stands for.
+/// A noise. From key to key its pitch changes a quarter as much as that of a note, so that it stays
+/// recognisable on every key.
 fn noise(timbre: &'static Timbre) -> Layer {
     Layer::of(timbre).scale(25).release(0.3)
 }

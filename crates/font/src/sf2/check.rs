@@ -1,11 +1,11 @@
-//! What has to hold of a bank before it can be written.
+//! Checks a bank before it is written.
 //!
-//! In: a [`SoundFont`]. Out: nothing, or the first fault found, by name.
+//! In: a [`SoundFont`]. Out: nothing, or the first fault, with the name of the part that has it.
 
 use super::{FontError, Sample, Setting, SoundFont, Zone};
 use std::ops::RangeInclusive;
 
-/// Checks everything the specification asks of the parts.
+/// Checks every part against the limits of the specification.
 pub fn check(font: &SoundFont) -> Result<(), FontError> {
     for (what, text, most) in texts(font) {
         let fits = text.is_ascii() && text.len() <= most;
@@ -28,11 +28,11 @@ pub fn check(font: &SoundFont) -> Result<(), FontError> {
     Ok(())
 }
 
-/// Tables are counted in 16 bits.
+/// The file counts the entries of its tables in 16 bits.
 const MOST: &str = "has more than 65,000 generators or zones of one kind";
 
 fn fits_tables(font: &SoundFont) -> bool {
-    // A zone has two ranges and what it plays besides its settings; a global zone comes on top.
+    // Besides its settings a zone has two ranges and what it plays; a global zone is one more.
     let count = |common: &[Setting], zones: &[Zone]| {
         common.len() + 1 + zones.iter().map(|zone| zone.settings.len() + 3).sum::<usize>()
     };
@@ -78,7 +78,7 @@ fn check_zones(
         let fits = |range: &RangeInclusive<u8>| !range.is_empty() && *range.end() <= 127;
         let ranges = fits(&zone.keys) && fits(&zone.velocities);
         refuse(ranges, what, name, "a range of keys or velocities must rise within 0 to 127")?;
-        refuse(zone.plays < count, what, name, "a zone plays something that is not there")?;
+        refuse(zone.plays < count, what, name, "a zone plays something that does not exist")?;
     }
     Ok(())
 }
@@ -95,7 +95,7 @@ fn check_settings(
         let once = |at: usize| list[at + 1..].iter().all(|other| other.0 != list[at].0);
         refuse((0..list.len()).all(once), what, name, "a zone sets a generator twice")?;
         let here = list.iter().all(|setting| !(preset && setting.0.is_for_instruments_only()));
-        refuse(here, what, name, "a generator stands here that only instruments may have")?;
+        refuse(here, what, name, "a zone sets a generator that only instruments may have")?;
     }
     Ok(())
 }

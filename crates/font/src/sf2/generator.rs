@@ -1,8 +1,8 @@
-//! The generators of a zone: what each is called, its number, and where it may stand.
+//! The generators of a zone: their names, their numbers, and which zones may set them.
 //!
 //! Numbers and units are those of the SoundFont Technical Specification 2.04, sections 8.1.2 and
-//! 8.1.3. Only the generators the writer lets a zone set freely are here: ranges of keys and
-//! velocities, the instrument and the sample are fields of the zone itself.
+//! 8.1.3. Key range, velocity range, instrument and sample are missing here: they are fields of the
+//! zone itself.
 
 /// What a generator sets. Amounts are signed 16-bit numbers in the unit named here.
 ///
@@ -27,11 +27,11 @@ pub enum Generator {
     ModEnvToCutoff = 11,
     /// Volume by the modulation oscillator, centibels at its peak.
     ModLfoToVolume = 13,
-    /// Share sent to the chorus, tenths of a percent.
+    /// Amount sent to the chorus, tenths of a percent.
     ChorusSend = 15,
-    /// Share sent to the reverberation, tenths of a percent.
+    /// Amount sent to the reverberation, tenths of a percent.
     ReverbSend = 16,
-    /// Place between left (-500) and right (500).
+    /// Pan from left (-500) to right (500).
     Pan = 17,
     /// Delay of the modulation oscillator, timecents.
     ModLfoDelay = 21,
@@ -63,7 +63,7 @@ pub enum Generator {
     VolEnvSustain = 37,
     /// Release of the volume envelope by 100 dB, timecents.
     VolEnvRelease = 38,
-    /// How much the decay shortens with each key above 60, timecents a key.
+    /// How much the decay shortens with each key above 60, timecents per key.
     KeyToVolEnvDecay = 40,
     /// Attenuation, centibels; players in use apply four tenths of it.
     Attenuation = 48,
@@ -71,23 +71,23 @@ pub enum Generator {
     CoarseTune = 51,
     /// Tuning in cents.
     FineTune = 52,
-    /// How the sample loops: 0 not at all, 1 for ever, 3 until the key is let go. Instruments only.
+    /// How the sample loops: 0 never, 1 always, 3 until the key is released. Instruments only.
     SampleModes = 54,
     /// Cents from one key to the next; 100 by default.
     ScaleTuning = 56,
     /// Sounds of one class other than 0 cut each other off. Instruments only.
     ExclusiveClass = 57,
-    /// The key at which the sample sounds as it is, -1 for that of the sample. Instruments only.
+    /// The key at which the sample plays at its own pitch; -1 takes the sample's. Instruments only.
     RootKey = 58,
 }
 
 impl Generator {
-    /// The number it has in a file.
+    /// Its number in a file.
     pub fn number(self) -> u16 {
         self as u16
     }
 
-    /// Whether it may stand in the zones of instruments alone, not in those of presets.
+    /// Whether only the zones of instruments may set it.
     pub fn is_for_instruments_only(self) -> bool {
         matches!(self, Self::SampleModes | Self::ExclusiveClass | Self::RootKey)
     }

@@ -1,8 +1,8 @@
 //! SoundFont 2 files: a small typed model and its writer.
 //!
-//! In: a [`SoundFont`] of samples, instruments and presets. Out: the bytes of a file as the
-//! SoundFont Technical Specification 2.04 has them. Reading is left to others, and so are
-//! modulators, stereo links and sounds in read-only memory, none of which is written.
+//! In: a [`SoundFont`] of samples, instruments and presets. Out: the bytes of a file by the
+//! SoundFont Technical Specification 2.04. It does not read files, and it writes no modulators, no
+//! stereo links and no samples in read-only memory.
 
 mod check;
 mod generator;
@@ -22,51 +22,51 @@ pub struct SoundFont {
     pub name: String,
     /// Who made it, up to 255 bytes of ASCII.
     pub engineer: String,
-    /// Whose it is and what may be done with it, up to 255 bytes of ASCII.
+    /// Copyright and licence, up to 255 bytes of ASCII.
     pub copyright: String,
-    /// Anything else, up to 65,535 bytes of ASCII.
+    /// A comment, up to 65,535 bytes of ASCII.
     pub comment: String,
-    /// The recordings, here synthesised.
+    /// The recorded or synthesised sounds.
     pub samples: Vec<Sample>,
-    /// What a preset plays.
+    /// What the presets play.
     pub instruments: Vec<Instrument>,
-    /// What a program change selects. Written in order of bank and program, whatever the order here.
+    /// What a program change selects. In any order; the file sorts them by bank and program.
     pub presets: Vec<Preset>,
 }
 
-/// One recording of one sound, mono.
+/// One mono recording of one sound.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Sample {
     /// Up to 20 bytes of ASCII.
     pub name: String,
-    /// Its amplitudes; at least 48 of them.
+    /// Its amplitudes, at least 48.
     pub frames: Vec<i16>,
-    /// Frames a second, 400 to 50,000.
+    /// Frames per second, 400 to 50,000.
     pub rate: u32,
-    /// The key it sounds at as it is, 0 to 127.
+    /// The key at which it plays at its own pitch, 0 to 127.
     pub root: u8,
-    /// Cents to add to be in tune at `root`, -50 to 50.
+    /// Cents that put it in tune at `root`, -50 to 50.
     pub correction: i8,
-    /// First frame of the loop, and the first frame after it; at least 32 frames long, with at
-    /// least 8 frames before and after.
+    /// The first frame of the loop and the first frame after it. A loop has at least 32 frames, and
+    /// at least 8 more before and after it. `None` plays the sample once.
     pub repeat: Option<(usize, usize)>,
 }
 
-/// A range of keys and velocities, what sounds in it, and how.
+/// What a range of keys and velocities plays, and how.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Zone {
     /// Keys, 0 to 127.
     pub keys: RangeInclusive<u8>,
     /// Velocities, 0 to 127.
     pub velocities: RangeInclusive<u8>,
-    /// Each generator at most once; the order does not matter.
+    /// Each generator at most once, in any order.
     pub settings: Vec<Setting>,
-    /// Index of a sample in an instrument's zone, of an instrument in a preset's.
+    /// What it plays: the index of a sample in an instrument's zone, of an instrument in a preset's.
     pub plays: usize,
 }
 
 impl Zone {
-    /// A zone for all velocities.
+    /// A zone that covers every velocity.
     pub fn over(keys: RangeInclusive<u8>, plays: usize, settings: Vec<Setting>) -> Self {
         Self { keys, velocities: 0..=127, settings, plays }
     }
@@ -77,22 +77,22 @@ impl Zone {
 pub struct Instrument {
     /// Up to 20 bytes of ASCII.
     pub name: String,
-    /// What holds in each zone that does not say otherwise.
+    /// Settings for every zone that does not set the same generator itself.
     pub common: Vec<Setting>,
     /// At least one.
     pub zones: Vec<Zone>,
 }
 
-/// Instruments under one program number. Settings are added to those of the instruments.
+/// Instruments under one program number. Its settings are added to those of the instruments.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Preset {
     /// Up to 20 bytes of ASCII.
     pub name: String,
-    /// 0 to 127, or 128 for percussion.
+    /// Bank number, 0 to 127, or 128 for percussion.
     pub bank: u16,
-    /// Program number as on the wire, 0 to 127.
+    /// Program number as MIDI sends it, 0 to 127.
     pub program: u8,
-    /// What holds in each zone that does not say otherwise.
+    /// Settings for every zone that does not set the same generator itself.
     pub common: Vec<Setting>,
     /// At least one.
     pub zones: Vec<Zone>,
@@ -102,9 +102,9 @@ pub struct Preset {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error("{what} '{name}': {fault}")]
 pub struct FontError {
-    /// What kind of thing is wrong.
+    /// Which kind of part is wrong, such as `sample`.
     pub what: &'static str,
-    /// Its name.
+    /// The name of that part.
     pub name: String,
     /// What is wrong and what would be right.
     pub fault: &'static str,

@@ -1,4 +1,4 @@
-//! The fixed-size records of the `pdta` list, specification sections 7.2 to 7.10.
+//! The fixed-size records of the `pdta` list (SoundFont 2.04, sections 7.2 to 7.10).
 
 use super::{Sample, Setting, Zone};
 
@@ -11,14 +11,14 @@ pub const SAMPLE: u16 = 53;
 /// Bits of `sfSampleType`: a mono sample.
 const MONO: u16 = 1;
 
-/// A name of exactly 20 bytes, filled up with zeros.
+/// Appends a name as exactly 20 bytes, padded with zeros.
 pub fn name(bytes: &mut Vec<u8>, name: &str) {
     let start = bytes.len();
     bytes.extend_from_slice(name.as_bytes());
     bytes.resize(start + 20, 0);
 }
 
-/// Zones of presets or instruments as they are gathered: bags and generators.
+/// Collects the zones of presets or of instruments as two tables: bags and generators.
 #[derive(Debug)]
 pub struct Zones {
     ends: u16,
@@ -34,12 +34,12 @@ impl Zones {
         Self { ends, bags: Vec::new(), generators: Vec::new() }
     }
 
-    /// The number of the zone that comes next.
+    /// The index of the next zone.
     pub fn next(&self) -> u16 {
         (self.bags.len() / 4) as u16
     }
 
-    /// Adds a global zone where there is something to say, and then each zone.
+    /// Adds a global zone if there are common settings, and then each zone.
     pub fn add(&mut self, common: &[Setting], zones: &[Zone]) {
         if !common.is_empty() {
             self.bag();
@@ -83,7 +83,7 @@ impl Zones {
     }
 }
 
-/// One record of `shdr`, 46 bytes; `start` is the sample's first frame in the whole of `smpl`.
+/// Appends one record of `shdr`, 46 bytes; `start` is the sample's first frame within `smpl`.
 pub fn sample(bytes: &mut Vec<u8>, sample: &Sample, start: usize) {
     name(bytes, &sample.name);
     let (first, after) = sample.repeat.unwrap_or((0, 0));

@@ -1,6 +1,6 @@
-//! Chunks of a RIFF file: four letters, a length, the bytes, and a zero where the length is odd.
+//! Chunks of a RIFF file: four letters, a length, the bytes, and a zero if the length is odd.
 
-/// One chunk. The length says what it holds, without the zero that pads it to an even one.
+/// One chunk. Its length does not count the zero that pads it.
 pub fn chunk(letters: &[u8; 4], body: &[u8]) -> Vec<u8> {
     let mut bytes = Vec::with_capacity(body.len() + 9);
     bytes.extend_from_slice(letters);
@@ -12,7 +12,7 @@ pub fn chunk(letters: &[u8; 4], body: &[u8]) -> Vec<u8> {
     bytes
 }
 
-/// A `LIST` or `RIFF` chunk: the form's letters, then chunks.
+/// A `LIST` or `RIFF` chunk: the four letters of its form, then chunks.
 pub fn group(letters: &[u8; 4], form: &[u8; 4], chunks: &[Vec<u8>]) -> Vec<u8> {
     let mut body = form.to_vec();
     for one in chunks {
@@ -21,7 +21,7 @@ pub fn group(letters: &[u8; 4], form: &[u8; 4], chunks: &[Vec<u8>]) -> Vec<u8> {
     chunk(letters, &body)
 }
 
-/// Text as an `INFO` chunk wants it: ended by one zero or two, to an even length.
+/// A text chunk of the `INFO` list: one zero or two end it, so that its length is even.
 pub fn text(letters: &[u8; 4], words: &str) -> Vec<u8> {
     let mut body = words.as_bytes().to_vec();
     body.push(0);

@@ -1,20 +1,26 @@
-//! A bank as the bytes of a file.
+//! Writes a bank as the bytes of a file.
 //!
-//! In: a [`SoundFont`]. Out: one RIFF chunk `sfbk` of three lists, in the order of the
-//! specification, section 4: what it is, the samples, and who plays them how.
+//! In: a [`SoundFont`]. Out: one RIFF chunk `sfbk` of three lists, in the order of section 4 of the
+//! specification: information, samples, and the tables that say what plays them.
 
 use super::records::{self, INSTRUMENT, SAMPLE, Zones};
 use super::{FontError, Preset, SoundFont, check, riff};
 
 /// Frames of silence after each sample (specification, section 6.1: at least 46).
 const GAP: usize = 46;
-/// Version 2.01, which has all that is written here and opens everywhere.
+/// Version 2.01, which covers everything written here and which every player opens.
 const VERSION: [u16; 2] = [2, 1];
+
+/// What the mandatory `isng` chunk says: for which sound engine the file was made. SoundFont
+/// Technical Specification 2.04, section 5.2 (from memory): a reader that does not know the engine
+/// assumes `EMU8000`, the engine in whose units section 8.1.3 defines the generators. So this value
+/// asks for the standard's own behaviour and nothing else.
+const TARGET_ENGINE: &str = "EMU8000";
 
 /// The bytes of the file. The same bank gives the same bytes.
 ///
 /// # Errors
-/// One sentence with the name of the first part that the specification does not allow.
+/// Names the first part that breaks the specification, and says how.
 pub fn write(font: &SoundFont) -> Result<Vec<u8>, FontError> {
     check::check(font)?;
     let lists = [
@@ -29,7 +35,7 @@ fn info(font: &SoundFont) -> Vec<Vec<u8>> {
     let version: Vec<u8> = VERSION.iter().flat_map(|part| part.to_le_bytes()).collect();
     let mut chunks = vec![
         riff::chunk(b"ifil", &version),
-        riff::text(b"isng", "EMU8000"),
+        riff::text(b"isng", TARGET_ENGINE),
         riff::text(b"INAM", &font.name),
     ];
     let more = [(b"IENG", &font.engineer), (b"ICOP", &font.copyright), (b"ICMT", &font.comment)];
@@ -76,7 +82,8 @@ fn presets(font: &SoundFont) -> (Vec<u8>, Zones) {
     (heads, zones)
 }
 
-/// 38 bytes; the last twelve are kept for a library, a genre and a morphology, all zero.
+/// Appends one record of `phdr`, 38 bytes. The last twelve are reserved (library, genre, morphology)
+/// and zero.
 fn preset_head(bytes: &mut Vec<u8>, name: &str, program: u8, bank: u16, zone: u16) {
     records::name(bytes, name);
     for number in [u16::from(program), bank, zone] {

@@ -10,13 +10,13 @@ use crate::dsp::tone::Tone;
 
 /// A double bass.
 pub static UPRIGHT: Timbre = bass("Upright", upright);
-/// Fingers on round strings.
+/// A bass guitar played with the fingers.
 pub static FINGER: Timbre = bass("Finger", finger);
-/// A pick on round strings.
+/// A bass guitar played with a pick.
 pub static PICK: Timbre = bass("Pick", pick);
-/// The thumb that strikes and the finger that pulls.
+/// A bass guitar slapped by the thumb and popped by the fingers.
 pub static SLAP: Timbre = bass("Slap", slap);
-/// A neck without frets.
+/// A fretless bass guitar.
 pub static FRETLESS: Timbre = bass("Fretless", fretless);
 
 const fn bass(name: &'static str, make: fn(u8) -> Tone) -> Timbre {

@@ -1,7 +1,7 @@
-//! Bars, plates, tongues and bells: a lasting fundamental and partials that die away sooner.
+//! Bars, plates, tongues and bells: a fundamental that lasts and partials that die away sooner.
 //!
-//! Ratios of bars and plates are those of the acoustics handbooks, from memory (a free bar: 1,
-//! 2.76, 5.40, 8.93; tuned bars: 1, 4, 10 and 1, 3, 6).
+//! The ratios of bars and plates are from memory of acoustics handbooks (a free bar: 1, 2.76, 5.40,
+//! 8.93; tuned bars: 1, 4, 10 and 1, 3, 6).
 
 use super::Timbre;
 use crate::dsp::additive::{Partial, Shape, additive};
@@ -12,30 +12,31 @@ use crate::dsp::tone::Tone;
 pub static CELESTA: Timbre = bell("Celesta", &[67, 84], celesta);
 /// Free steel bars.
 pub static GLOCKENSPIEL: Timbre = bell("Glocken", &[79, 94], glockenspiel);
-/// Plucked tongues.
+/// Plucked steel tongues.
 pub static MUSIC_BOX: Timbre = bell("Music Box", &[64, 80], music_box);
-/// Metal bars tuned two octaves up.
+/// Metal bars whose second mode is two octaves above the first.
 pub static VIBRAPHONE: Timbre = bell("Vibes", &[60, 76], vibraphone);
-/// Wooden bars tuned two octaves up.
+/// Wooden bars whose second mode is two octaves above the first.
 pub static MARIMBA: Timbre = bell("Marimba", &[50, 68], marimba);
-/// Wooden bars tuned a twelfth up.
+/// Wooden bars whose second mode is a twelfth above the first.
 pub static XYLOPHONE: Timbre = bell("Xylophone", &[70, 87], xylophone);
 /// Hanging tubes.
 pub static TUBES: Timbre = bell("Tubes", &[66], tubes);
 /// A small bell.
 pub static TINKLE: Timbre = bell("Tinkle", &[72, 88], tinkle);
-/// A pair of cones.
+/// A pair of metal cones.
 pub static AGOGO: Timbre = bell("Agogo", &[64, 78], agogo);
-/// A hammered barrel head.
+/// A hammered steel barrel head.
 pub static STEEL: Timbre = bell("Steel Drum", &[58, 74], steel);
-/// Tongues over a gourd.
+/// Metal tongues over a gourd.
 pub static KALIMBA: Timbre = bell("Kalimba", &[58, 74], kalimba);
 
 const fn bell(name: &'static str, roots: &'static [u8], make: fn(u8) -> Tone) -> Timbre {
     Timbre { name, roots, make, level: -17.0 }
 }
 
-/// The first partial stays; the others, ratio, level and seconds to fall by 60 dB, die away.
+/// A first partial that keeps its level, and others that die away: ratio, level, and seconds to fall
+/// by 60 dB.
 fn bar(key: u8, others: &[(f64, f64, f64)], onset: f64) -> Tone {
     let first = Partial::steady(1.0, 1.0);
     let more = others.iter().map(|&(ratio, level, fall)| Partial::fading(ratio, level, fall));

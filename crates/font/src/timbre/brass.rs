@@ -1,4 +1,4 @@
-//! Brass: partials that come the later the higher they are.
+//! Brass: the higher a partial is, the later it comes in.
 
 use super::Timbre;
 use crate::dsp::additive::{Partial, Shape, additive};
@@ -8,9 +8,9 @@ use crate::dsp::tone::Tone;
 
 /// A trumpet.
 pub static TRUMPET: Timbre = brass("Trumpet", &[55, 64, 73, 83], trumpet);
-/// The same with a mute.
+/// A muted trumpet.
 pub static MUTE: Timbre = brass("Mute", &[57, 67, 79], mute);
-/// A trombone; further down, a tuba.
+/// A trombone, and a tuba in its low range.
 pub static TROMBONE: Timbre = brass("Trombone", &[33, 44, 55, 67], trombone);
 /// A horn.
 pub static HORN: Timbre = brass("Horn", &[43, 55, 67], horn);

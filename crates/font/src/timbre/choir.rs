@@ -1,4 +1,4 @@
-//! Voices: a buzz through the resonances of a mouth.
+//! Voices: a buzz filtered by the resonances of a mouth.
 
 use super::Timbre;
 use crate::dsp::additive::{Shape, additive};
@@ -16,8 +16,7 @@ const fn choir(name: &'static str, roots: &'static [u8], make: fn(u8) -> Tone) -
     Timbre { name, roots, make, level: -19.0 }
 }
 
-/// Formants of an open and of a round vowel, about where phonetics handbooks have them (from
-/// memory).
+/// Formants of an open and of a round vowel, from memory of phonetics handbooks.
 const AH: [Peak; 4] =
     [(750.0, 180.0, 1.0), (1150.0, 200.0, 0.7), (2800.0, 400.0, 0.25), (3600.0, 500.0, 0.15)];
 const OOH: [Peak; 3] = [(350.0, 150.0, 1.0), (750.0, 180.0, 0.45), (2600.0, 500.0, 0.04)];

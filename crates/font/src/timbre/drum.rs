@@ -1,20 +1,20 @@
-//! Drums and blocks that are played on keys, in tune.
+//! Tuned drums and blocks.
 
 use super::Timbre;
 use crate::dsp::additive::{Partial, Shape, additive};
 use crate::dsp::filter::Filter;
 use crate::dsp::tone::Tone;
 
-/// Kettle drums: the note is the mode with one diameter, about which the others lie as 1.5, 2 and
-/// 2.44 (from memory, of the order of handbook values).
+/// Kettle drums. The pitch is the mode with one nodal diameter; the others are 1.5, 2 and 2.44 times
+/// as high (from memory, close to handbook values).
 pub static TIMPANI: Timbre = drum("Timpani", &[38, 48], timpani);
 /// A big barrel drum.
 pub static TAIKO: Timbre = drum("Taiko", &[45], taiko);
-/// A tom that follows the keys.
+/// A tuned tom.
 pub static TOM: Timbre = drum("Mel. Tom", &[50], tom);
-/// A synthesizer's drum.
+/// A synthesizer drum.
 pub static ZAP: Timbre = drum("Synth Drum", &[52], zap);
-/// A hollow block.
+/// A hollow wooden block.
 pub static BLOCK: Timbre = drum("Block", &[70], block);
 
 const fn drum(name: &'static str, roots: &'static [u8], make: fn(u8) -> Tone) -> Timbre {

@@ -1,4 +1,4 @@
-//! Noises of the world, for the last programs of the sound set.
+//! Everyday noises, for the last programs of the sound set.
 
 use super::Timbre;
 use crate::dsp::filter::Filter;
@@ -7,23 +7,23 @@ use crate::dsp::noise::{Noise, ring};
 use crate::dsp::strike::{Burst, Mode, Strike};
 use crate::dsp::tone::Tone;
 
-/// A finger along a wound string.
+/// A finger sliding along a wound string.
 pub static FRET: Timbre = effect("Fret", fret);
 /// Air through the lips.
 pub static BREATH: Timbre = effect("Breath", breath);
-/// Low rushing noise that goes on.
+/// A low, continuous rush.
 pub static RUSH: Timbre = effect("Rush", rush);
 /// A chirp.
 pub static BIRD: Timbre = effect("Bird", bird);
-/// Two bells in turn.
+/// Two bells ringing in turn.
 pub static RING: Timbre = effect("Ring", telephone);
-/// Beats of a rotor.
+/// The beat of a rotor.
 pub static ROTOR: Timbre = effect("Rotor", rotor);
-/// Many hands.
+/// Many hands clapping.
 pub static HANDS: Timbre = effect("Hands", hands);
-/// A bang and what comes back from afar.
+/// A bang and its distant echo.
 pub static BANG: Timbre = effect("Bang", bang);
-/// A cymbal, backwards.
+/// A cymbal played backwards.
 pub static BACKWARDS: Timbre = effect("Backwards", backwards);
 
 const fn effect(name: &'static str, make: fn(u8) -> Tone) -> Timbre {
@@ -32,7 +32,7 @@ const fn effect(name: &'static str, make: fn(u8) -> Tone) -> Timbre {
 
 const RATE: f64 = 20_000.0;
 
-/// A ring of noise as a sound that goes on.
+/// A sound that loops over all of its frames, which must join end to end.
 fn endless(frames: Vec<f64>, key: u8) -> Tone {
     let (length, mut long) = (frames.len(), frames.clone());
     long.extend(&frames[..32]);

@@ -7,16 +7,16 @@ use crate::dsp::math::frequency;
 use crate::dsp::pluck::{Pluck, pluck};
 use crate::dsp::tone::Tone;
 
-/// A struck tine before a pickup.
+/// A struck tine in front of a pickup.
 pub static TINE: Timbre =
     Timbre { name: "Tine", roots: &[38, 54, 69, 84], make: tine, level: -17.0 };
-/// The bright bell of a frequency-modulation piano.
+/// The bell-like electric piano of frequency modulation.
 pub static CRYSTAL_KEYS: Timbre =
     Timbre { name: "FM Keys", roots: &[38, 54, 69, 84], make: crystal_keys, level: -17.0 };
 /// Strings plucked by quills.
 pub static QUILL: Timbre =
     Timbre { name: "Quill", roots: &[41, 55, 68, 80], make: quill, level: -18.0 };
-/// Strings struck against an anvil, before a pickup.
+/// Strings struck against an anvil, in front of a pickup.
 pub static CLAVI: Timbre =
     Timbre { name: "Clavi", roots: &[40, 54, 68], make: clavi, level: -18.0 };
 

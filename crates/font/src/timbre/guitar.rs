@@ -1,4 +1,4 @@
-//! Guitars, all of them plucked strings of the workshop.
+//! Guitars, all made of plucked strings (`dsp/pluck.rs`).
 
 use super::Timbre;
 use crate::dsp::additive::{Partial, Shape, additive};
@@ -6,19 +6,19 @@ use crate::dsp::filter::Filter;
 use crate::dsp::pluck::{Pluck, pluck};
 use crate::dsp::tone::Tone;
 
-/// Gut-like strings over a wooden box.
+/// Nylon strings over a wooden body.
 pub static NYLON: Timbre = guitar("Nylon", &[43, 54, 66, 78], nylon);
-/// Steel strings over a wooden box.
+/// Steel strings over a wooden body.
 pub static STEEL: Timbre = guitar("Steel", &[43, 54, 65, 77], steel);
-/// Steel strings before a pickup.
+/// Steel strings in front of a pickup.
 pub static CLEAN: Timbre = guitar("Clean", &[43, 54, 65, 77], clean);
-/// The same, damped by the hand.
+/// The clean guitar, damped by the hand.
 pub static MUTED: Timbre = guitar("Muted", &[46, 62], muted);
-/// The same through a warm amplifier.
+/// The clean guitar through a warm amplifier.
 pub static OVERDRIVEN: Timbre = guitar("Overdriven", &[43, 55, 68], overdriven);
-/// The same through a hot one.
+/// The clean guitar through a heavily driven amplifier.
 pub static DISTORTED: Timbre = guitar("Distorted", &[43, 55, 68], distorted);
-/// A string touched at its middle.
+/// A harmonic: a string touched at its middle.
 pub static FLAGEOLET: Timbre = guitar("Flageolet", &[60, 76], flageolet);
 
 const fn guitar(name: &'static str, roots: &'static [u8], make: fn(u8) -> Tone) -> Timbre {
@@ -35,7 +35,8 @@ const STRING: Pluck = Pluck {
     seed: 21,
 };
 
-/// Higher strings lose their treble in fewer turns, since they turn more often.
+/// A string at a key. Higher strings are smoothed less per period, because they have more periods in
+/// the same time.
 fn string(key: u8, how: Pluck) -> Tone {
     let turns = 41.0 / f64::from(key.max(30));
     pluck(key, &Pluck { smooth: (how.smooth * turns * turns).min(0.5), ..how })

@@ -1,7 +1,7 @@
-//! The timbres: sounds shared by programs, each made at a few keys of the keyboard.
+//! The timbres: sounds that programs share, each sampled at a few keys.
 //!
-//! One file a family. A timbre is a recipe that makes a [`Tone`] at a key, and the keys at which it
-//! is made; keys between take the nearest.
+//! Each family has its file. A timbre is a recipe that makes a [`Tone`] at a key, and a list of the
+//! keys to make it at; every other key takes the nearest of these.
 
 pub mod bass;
 pub mod bell;
@@ -22,21 +22,22 @@ pub mod synth;
 use crate::dsp::tone::Tone;
 use std::ops::RangeInclusive;
 
-/// A recipe and where on the keyboard it is carried out.
+/// A recipe, and the keys at which it is sampled.
 #[derive(Debug)]
 pub struct Timbre {
-    /// Up to 16 bytes; the key is added to name the samples.
+    /// Its name, up to 16 bytes; the name of a sample is this and its key.
     pub name: &'static str,
-    /// Keys at which it is made, rising.
+    /// The keys at which it is sampled, in ascending order.
     pub roots: &'static [u8],
-    /// Makes it at one of them.
+    /// Makes it at one of these keys.
     pub make: fn(u8) -> Tone,
-    /// Loudness, decibels below full scale, as [`Tone::level`] takes it.
+    /// Loudness in decibels relative to full scale, as [`Tone::level`] takes it.
     pub level: f64,
 }
 
 impl Timbre {
-    /// Which keys take which root: each key the nearest one, the lower of two that are as near.
+    /// The range of keys that each sample covers: every key takes the nearest sample, and the lower of
+    /// two that are equally near.
     pub fn spans(&self) -> Vec<(u8, RangeInclusive<u8>)> {
         let border = |at: usize| (self.roots[at] + self.roots[at + 1]) / 2;
         let last = self.roots.len() - 1;

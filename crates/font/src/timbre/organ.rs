@@ -1,4 +1,4 @@
-//! Organs of wheels, pipes and reeds.
+//! Organs with tone wheels, pipes and reeds.
 
 use super::Timbre;
 use crate::dsp::additive::{Partial, Shape, additive, scatter};
@@ -6,19 +6,19 @@ use crate::dsp::math::frequency;
 use crate::dsp::spectrum::{body, choir_of, dull, harmonics, pulse, rising};
 use crate::dsp::tone::Tone;
 
-/// Tone wheels, a full and round registration.
+/// Tone wheels with a full, round registration.
 pub static DRAWBARS: Timbre = organ("Drawbars", &[41, 55, 69, 83], drawbars);
-/// Tone wheels, driven.
+/// Overdriven tone wheels.
 pub static ROCK: Timbre = organ("Rock Organ", &[41, 55, 69, 83], rock);
-/// The short second harmonic that marks the start of a note.
+/// Percussion: the short second harmonic at the start of a note.
 pub static CHIP: Timbre = organ("Organ Chip", &[48, 66, 84], chip);
 /// Principal pipes of four lengths.
 pub static PRINCIPALS: Timbre = organ("Principals", &[43, 60, 77], principals);
-/// Reeds blown by a treadle.
+/// Reeds blown by foot bellows.
 pub static HARMONIUM: Timbre = organ("Harmonium", &[50, 67], harmonium);
-/// Two reeds a note, a little apart.
+/// Two slightly detuned reeds per note.
 pub static MUSETTE: Timbre = organ("Musette", &[50, 64, 78], musette);
-/// One reed in the mouth.
+/// One free reed, blown by the mouth.
 pub static HARP_REED: Timbre = organ("Mouth Reed", &[55, 67, 79], harp_reed);
 
 const fn organ(name: &'static str, roots: &'static [u8], make: fn(u8) -> Tone) -> Timbre {
@@ -27,7 +27,7 @@ const fn organ(name: &'static str, roots: &'static [u8], make: fn(u8) -> Tone) -
 
 const RATE: f64 = 26_000.0;
 
-/// Footages of the nine drawbars over the eight-foot one.
+/// Frequencies of the nine drawbars relative to the eight-foot one.
 const FEET: [f64; 9] = [0.5, 1.5, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0];
 
 fn wheels(key: u8, levels: [f64; 9]) -> Tone {

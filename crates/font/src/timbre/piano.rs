@@ -1,4 +1,4 @@
-//! Struck strings with hammers: the piano.
+//! The piano: strings struck by hammers.
 
 use super::Timbre;
 use crate::dsp::additive::{Partial, Shape, additive, scatter};
@@ -15,8 +15,8 @@ fn grand(key: u8) -> Tone {
     let height = (f64::from(key) - 30.0) / 63.0;
     let shape = Shape { onset: 0.4 - 0.22 * height, repeat: 0.22 - 0.17 * height, rate: 27_000.0 };
     let count = ((11_000.0 / pitch) as usize).clamp(2, 48);
-    // Strings are stiff: their partials are spread, more so in the treble (from memory, of the
-    // order of handbook values).
+    // Stiff strings spread their partials, most of all in the treble (from memory, close to handbook
+    // values).
     let stiffness = 0.000_12 * power_of_two((f64::from(key) - 40.0).max(0.0) / 11.0);
     let mut partials: Vec<Partial> = (1..=count)
         .map(|n| {

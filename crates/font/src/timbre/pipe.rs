@@ -1,4 +1,4 @@
-//! Flutes and other edges that are blown on: few harmonics and much breath.
+//! Flutes and whistles: few harmonics and much breath.
 
 use super::Timbre;
 use crate::dsp::additive::{Partial, Shape, additive};
@@ -6,22 +6,22 @@ use crate::dsp::filter::Filter;
 use crate::dsp::math::frequency;
 use crate::dsp::tone::Tone;
 
-/// A transverse flute; higher up, a piccolo.
+/// A transverse flute, and a piccolo in its high range.
 pub static FLUTE: Timbre = pipe("Flute", &[65, 78, 91], flute);
 /// A recorder.
 pub static RECORDER: Timbre = pipe("Recorder", &[67, 82], recorder);
 /// Stopped pipes with a strong chiff.
 pub static PANPIPE: Timbre = pipe("Panpipe", &[60, 76], panpipe);
-/// A bottle.
+/// A blown bottle.
 pub static BOTTLE: Timbre = pipe("Bottle", &[55, 72], bottle);
-/// A whistle between the lips.
+/// Whistling with the lips.
 pub static WHISTLE: Timbre = pipe("Whistle", &[72, 88], whistle);
 
 const fn pipe(name: &'static str, roots: &'static [u8], make: fn(u8) -> Tone) -> Timbre {
     Timbre { name, roots, make, level: -18.5 }
 }
 
-/// Levels of the harmonics from the first; the later ones come in a little later.
+/// Harmonics with these levels, from the first upwards; higher ones come in a little later.
 fn edge(key: u8, levels: &[f64], rise: f64, loop_seconds: f64) -> Tone {
     let partials: Vec<Partial> = levels
         .iter()
@@ -34,7 +34,7 @@ fn edge(key: u8, levels: &[f64], rise: f64, loop_seconds: f64) -> Tone {
     additive(key, Shape { onset: 0.09, repeat: loop_seconds, rate: 22_000.0 }, &partials)
 }
 
-/// Breath about the pitch and above it.
+/// Adds breath at `times` the pitch.
 fn breath(tone: Tone, level: f64, times: f64, quality: f64) -> Tone {
     let rate = f64::from(tone.rate);
     let centre = (times * frequency(f64::from(tone.root))).min(0.4 * rate);
@@ -42,7 +42,7 @@ fn breath(tone: Tone, level: f64, times: f64, quality: f64) -> Tone {
     tone.with_breath(level, &mut filters)
 }
 
-/// The spit at the start of a note.
+/// Adds the chiff at the start of a note, at `times` the pitch.
 fn chiff(tone: Tone, level: f64, times: f64, seconds: f64) -> Tone {
     let rate = f64::from(tone.rate);
     let centre = (times * frequency(f64::from(tone.root))).min(0.4 * rate);

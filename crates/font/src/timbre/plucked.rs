@@ -1,4 +1,4 @@
-//! Plucked and hammered strings that are no guitars.
+//! Plucked and hammered strings other than guitars and basses.
 
 use super::Timbre;
 use crate::dsp::filter::Filter;
@@ -7,17 +7,17 @@ use crate::dsp::tone::Tone;
 
 /// A concert harp.
 pub static HARP: Timbre = plucked("Harp", &[43, 60, 77], harp);
-/// Bowed instruments, plucked by the finger.
+/// Bowed instruments plucked with the finger.
 pub static PIZZICATO: Timbre = plucked("Pizzicato", &[43, 58, 74], pizzicato);
 /// Pairs of wires under small hammers.
 pub static DULCIMER: Timbre = plucked("Dulcimer", &[55, 71], dulcimer);
-/// Wires over a wide bridge that buzz.
+/// Wires buzzing on a wide bridge.
 pub static SITAR: Timbre = plucked("Sitar", &[50, 63], sitar);
 /// Wires over a skin.
 pub static BANJO: Timbre = plucked("Banjo", &[52, 67], banjo);
-/// Silk over a skin, with a plectrum.
+/// Silk strings over a skin, played with a plectrum.
 pub static SHAMISEN: Timbre = plucked("Shamisen", &[53, 68], shamisen);
-/// Silk over a long board.
+/// Silk strings over a long board.
 pub static KOTO: Timbre = plucked("Koto", &[52, 68], koto);
 
 const fn plucked(name: &'static str, roots: &'static [u8], make: fn(u8) -> Tone) -> Timbre {
@@ -34,7 +34,8 @@ const STRING: Pluck = Pluck {
     seed: 34,
 };
 
-/// Smoothing is given for key 48 and shrinks as the string turns more often.
+/// A string at a key. `smooth` is meant for key 48; higher strings are smoothed less per period,
+/// because they have more periods in the same time.
 fn string(key: u8, how: Pluck) -> Tone {
     let less = 48.0 / f64::from(key);
     pluck(key, &Pluck { smooth: (how.smooth * less * less).min(0.5), ..how })

@@ -1,4 +1,4 @@
-//! Wind instruments with reeds.
+//! Woodwinds with reeds.
 
 use super::Timbre;
 use crate::dsp::additive::{Partial, Shape, additive};
@@ -11,13 +11,13 @@ use crate::dsp::tone::Tone;
 pub static HIGH_SAX: Timbre = reed("High Sax", &[57, 67, 78], high_sax);
 /// Tenor and baritone saxophone.
 pub static LOW_SAX: Timbre = reed("Low Sax", &[41, 52, 63], low_sax);
-/// Oboe, and lower down its bigger sister.
+/// An oboe, and an English horn in its low range.
 pub static OBOE: Timbre = reed("Oboe", &[57, 68, 79], oboe);
 /// A bassoon.
 pub static BASSOON: Timbre = reed("Bassoon", &[37, 47, 58], bassoon);
-/// A clarinet: odd harmonics above all.
+/// A clarinet: mostly odd harmonics.
 pub static CLARINET: Timbre = reed("Clarinet", &[53, 65, 77], clarinet);
-/// A double reed with a narrow and piercing sound.
+/// A double reed with a narrow, piercing sound.
 pub static CHANTER: Timbre = reed("Chanter", &[59, 72], chanter);
 
 const fn reed(name: &'static str, roots: &'static [u8], make: fn(u8) -> Tone) -> Timbre {

@@ -1,4 +1,4 @@
-//! Bowed strings, alone and together.
+//! Bowed strings, solo and in sections.
 
 use super::Timbre;
 use crate::dsp::additive::{Partial, Shape, additive};
@@ -11,14 +11,14 @@ use crate::dsp::tone::Tone;
 pub static HIGH_BOW: Timbre = bowed("High Bow", &[56, 66, 76, 87], high_bow);
 /// Cello and double bass.
 pub static LOW_BOW: Timbre = bowed("Low Bow", &[33, 44, 56], low_bow);
-/// Many of them.
+/// A string section.
 pub static SECTION: Timbre = bowed("Section", &[40, 54, 67, 80], section);
 
 const fn bowed(name: &'static str, roots: &'static [u8], make: fn(u8) -> Tone) -> Timbre {
     Timbre { name, roots, make, level: -19.0 }
 }
 
-/// Resonances of a violin's air and wood, about where handbooks have them (from memory).
+/// Resonances of a violin's air and wood, from memory of handbooks.
 const VIOLIN: [Peak; 5] = [
     (280.0, 80.0, 0.8),
     (460.0, 120.0, 1.0),
@@ -26,7 +26,7 @@ const VIOLIN: [Peak; 5] = [
     (1300.0, 500.0, 0.5),
     (2600.0, 1500.0, 0.9),
 ];
-/// The same of a cello.
+/// Resonances of a cello, likewise.
 const CELLO: [Peak; 4] =
     [(110.0, 60.0, 0.7), (200.0, 90.0, 1.0), (420.0, 250.0, 0.8), (1500.0, 1200.0, 0.5)];
 
@@ -34,7 +34,7 @@ fn sawn(pitch: f64, peaks: &[Peak], cutoff: f64) -> Vec<Partial> {
     harmonics(pitch, 9500.0, |n, hertz| body(hertz, peaks, 0.35) / n * dull(hertz, cutoff, 2))
 }
 
-/// The rosin, and the loop that holds it.
+/// Adds the scratch of rosin.
 fn rosin(tone: Tone, level: f64) -> Tone {
     let rate = f64::from(tone.rate);
     let mut filters = [Filter::high_pass(900.0, 0.7, rate), Filter::low_pass(5000.0, 0.7, rate)];

@@ -1,4 +1,4 @@
-//! Waves of synthesizers: band-limited pulses and saws, and bright beds for pads.
+//! Synthesizer waves: band-limited pulses and saws, and bright textures for pads.
 
 use super::Timbre;
 use crate::dsp::additive::{Partial, Shape, additive, scatter};
@@ -13,20 +13,20 @@ use crate::dsp::tone::Tone;
 pub static SQUARE: Timbre = wave("Square", &[29, 41, 51, 60, 69, 79, 91], square);
 /// A saw wave.
 pub static SAW: Timbre = wave("Saw", &[29, 41, 51, 60, 69, 79, 91], saw);
-/// Three saws, a little apart.
+/// Three slightly detuned saws.
 pub static SAWS: Timbre = wave("Saws", &[38, 52, 65, 79], saws);
-/// A soft and glassy bed.
+/// A soft, glassy texture.
 pub static GLASS: Timbre = wave("Glass", &[54, 73], glass);
-/// A metallic bed.
+/// A metallic texture.
 pub static METAL: Timbre = wave("Metal", &[52, 69], metal);
-/// Noise that goes on.
+/// Continuous noise.
 pub static HISS: Timbre = wave("Hiss", &[60], hiss);
 
 const fn wave(name: &'static str, roots: &'static [u8], make: fn(u8) -> Tone) -> Timbre {
     Timbre { name, roots, make, level: -19.0 }
 }
 
-/// So that a saw goes as high as the rate lets it.
+/// Highest harmonic in hertz, as high as [`SHORT`]'s sample rate allows.
 const TOP: f64 = 12_500.0;
 const SHORT: Shape = Shape { onset: 0.001, repeat: 0.02, rate: 30_000.0 };
 
