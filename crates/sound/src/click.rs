@@ -1,20 +1,19 @@
-//! The click: a short soft ping, higher where it is accented. Made from two numbers, no sample.
+//! The click: a short, soft ping, higher when accented. It is computed, not sampled.
 //!
-//! In: strikes. Out: samples, added to what is there, from the very frame of the strike on. A click
-//! that still sounds when the next one comes rings out beside it.
+//! In: strikes. Out: samples, added to the frames from the exact frame of the strike on. A click that
+//! still sounds when the next one starts rings out.
 
 /// Pitch of an accented click in hertz: G6 in equal temperament at A4 = 440 Hz (ISO 16).
 const ACCENT: f64 = 1567.98;
-/// Pitch of any other: C6, a fifth lower.
+/// Pitch of every other click: C6, a fifth lower.
 const PLAIN: f64 = 1046.50;
-/// Seconds in which the sound falls to 1/e, and in which its attack is 1/e from done. Soft enough
-/// not to hurt, sharp enough to play to.
+/// Time constants of decay and attack in seconds: soft enough not to hurt, sharp enough to play to.
 const FALL: f64 = 0.022;
 const RISE: f64 = 0.0006;
-/// The sound ends where it has fallen this far (-90 dB), so it ends without a step.
+/// The sound ends when it has fallen this far (-90 dB), so that no step is audible.
 const END: f64 = 3e-5;
-/// Clicks that may ring at once: more than come within the quarter of a second that one lasts, at
-/// any tempo that can be clapped. A strike beyond takes the oldest.
+/// Clicks that can ring at once. One lasts a quarter of a second, so this is enough at any tempo one
+/// can clap to; a strike beyond it replaces the oldest.
 const RINGING: usize = 8;
 /// Makes the highest peak of a click 1.0 at the level 0 dB.
 const PEAK: f64 = 1.1;
@@ -30,14 +29,14 @@ pub struct Click {
     rise: f64,
 }
 
-/// What one frame turns a tone by.
+/// The rotation of a tone per frame.
 #[derive(Debug, Clone, Copy)]
 struct Pitch {
     cos: f64,
     sin: f64,
 }
 
-/// One click that sounds, or is about to.
+/// One click that sounds or is about to.
 #[derive(Debug, Clone, Copy, Default)]
 struct Ping {
     wait: usize,
@@ -66,7 +65,7 @@ impl Click {
         }
     }
 
-    /// Strikes: the sound begins `wait` frames after the next that is rendered.
+    /// Starts a click `wait` frames after the next rendered frame.
     pub fn strike(&mut self, accent: bool, wait: usize) {
         let pitch = if accent { self.accent } else { self.plain };
         let turn = (pitch.cos, pitch.sin);
@@ -74,7 +73,7 @@ impl Click {
         self.next = (self.next + 1) % RINGING;
     }
 
-    /// Adds the next frames to what is in the slice.
+    /// Renders the next frames and adds them to the slice.
     pub fn add_to(&mut self, frames: &mut [f32]) {
         for ping in self.pings.iter_mut().filter(|ping| ping.level > 0.0) {
             let from = ping.wait.min(frames.len());
@@ -85,12 +84,12 @@ impl Click {
         }
     }
 
-    /// Whether nothing sounds and nothing will.
+    /// Whether no click sounds or is about to.
     pub fn is_silent(&self) -> bool {
         self.pings.iter().all(|ping| ping.level == 0.0)
     }
 
-    /// Ends what sounds, at once.
+    /// Ends every click at once.
     pub fn silence(&mut self) {
         self.pings = [Ping::default(); RINGING];
     }

@@ -1,18 +1,19 @@
 //! The built-in instrument: everything between MIDI bytes and samples.
 //!
-//! In: whole MIDI messages, strikes of the click, levels. Out: samples, and what the meters show.
-//! But for [`Live`], which opens a device, there is no device or clock here, and but for the bounce
-//! nothing allocates, locks, waits or has threads once it is made: the callback of a device may own
-//! it, and a file is rendered by the same code.
+//! In: whole MIDI messages, clicks, levels. Out: samples and meter readings. Only [`Live`] opens a
+//! device, and nothing here reads a clock. Once created, nothing except the bounce allocates, locks,
+//! waits or starts threads, so a device's callback can own it, and the same code renders files.
 //!
-//! * [`Font`]: the sounds, read from a SoundFont 2 file; a broken one is refused.
+//! * [`Font`]: the sounds, read from a SoundFont 2 file; it refuses broken files.
 //! * [`Instrument`]: sixteen MIDI channels that play a font.
 //! * [`Click`]: the metronome's own sound.
-//! * [`Mix`] and [`Desk`]: both together, their levels, the limiter and the meters.
-//! * [`bounce`]: timed messages as files of sound, stems among them.
+//! * [`Mix`] and [`Desk`]: instrument and click together, their levels, the limiter and the meters.
+//! * [`bounce`]: timed messages as WAV files, a mix and its stems.
 //! * [`Live`]: a device that plays a mix, and [`Line`]s to it for the scheduler.
 //!
 //! Samples are `f32`, full scale is 1.0, and left and right are separate slices of one length.
+
+#![cfg_attr(not(test), deny(clippy::unwrap_used, clippy::expect_used))]
 
 pub mod bounce;
 mod click;

@@ -1,16 +1,15 @@
-//! The cut: from frames that come in, those that are asked for.
+//! The cut: keeps a range of the rendered frames and smooths its end.
 //!
-//! In: frames from the first one rendered on. Out: those from one frame to another, with their end
-//! made smooth: faded to nothing, or, for a loop, led into its beginning. A loop's beginning goes on
-//! from what was heard before it; its last frames are blended into just that, so that no voice that
-//! sounds across the seam steps there.
+//! In: all frames, from the first rendered one on. Out: those of the range. Its end either fades to
+//! silence or, for a loop, leads into the beginning: the last frames are blended into the frames that
+//! were heard just before the beginning, so that a voice sounding across the seam does not step.
 
-/// Left and right, of one length.
+/// Stereo samples; both sides have the same length.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Stereo {
-    /// Left.
+    /// The left side, full scale at 1.0.
     pub left: Vec<f32>,
-    /// Right.
+    /// The right side, full scale at 1.0.
     pub right: Vec<f32>,
 }
 
@@ -31,12 +30,12 @@ impl Stereo {
         self.right.resize(frames, 0.0);
     }
 
-    /// How many frames.
+    /// The number of frames.
     pub fn len(&self) -> usize {
         self.left.len()
     }
 
-    /// Whether there are none.
+    /// Whether it has no frames.
     pub fn is_empty(&self) -> bool {
         self.left.is_empty()
     }
@@ -47,28 +46,28 @@ impl Stereo {
     }
 }
 
-/// How the end of the cut is made smooth.
+/// How the end of the cut is smoothed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum End {
-    /// Faded out over so many frames.
+    /// It fades out over so many frames.
     Fade(u64),
-    /// Led into the beginning over so many frames.
+    /// It leads into the beginning over so many frames.
     Loop(u64),
 }
 
-/// The cut. See the header.
+/// Keeps the frames of a range. See the header.
 #[derive(Debug)]
 pub struct Cut {
     from: u64,
     to: u64,
     end: End,
     at: u64,
-    /// What was heard just before the beginning, for a loop.
+    /// For a loop: the frames just before the beginning.
     before: Vec<[f32; 2]>,
 }
 
 impl Cut {
-    /// Lets frames `from..to` through.
+    /// Keeps frames `from..to`. The smoothed end is at most half of them.
     pub fn new(from: u64, to: u64, end: End) -> Cut {
         let most = (to.saturating_sub(from)) / 2;
         let end = match end {
@@ -78,19 +77,19 @@ impl Cut {
         Cut { from, to, end, at: 0, before: Vec::new() }
     }
 
-    /// Ends earlier, without a fade, since it is silent there.
+    /// Ends the range earlier, without a fade: only for a frame at which all is silent.
     pub fn end_at(&mut self, to: u64) {
         if to < self.to {
             (self.to, self.end) = (to, End::Fade(0));
         }
     }
 
-    /// Whether all that is asked for went through.
+    /// Whether it has passed the end of the range.
     pub fn is_done(&self) -> bool {
         self.at >= self.to
     }
 
-    /// Takes the next frames, and gives those that go through, over what was in `out`.
+    /// Takes the next frames and replaces the contents of `out` by those in the range.
     pub fn pass(&mut self, left: &[f32], right: &[f32], out: &mut Stereo) {
         out.clear();
         for (&left, &right) in left.iter().zip(right) {

@@ -1,13 +1,13 @@
 //! How loud a bounce is: its peak, and its loudness by ITU-R BS.1770.
 //!
-//! In: frames. Out: the largest sample in dBFS, and the integrated loudness in LUFS, gated as
-//! BS.1770 says: what is more than 10 LU under the rest, or under -70 LUFS, does not count.
+//! In: frames. Out: the largest sample in dBFS, and the integrated loudness in LUFS. It is gated as
+//! in BS.1770: passages below -70 LUFS, or more than 10 LU below the rest, do not count.
 
 use super::cut::Stereo;
 use crate::error::SoundError;
 use ebur128::{EbuR128, Mode};
 
-/// Measures frames as they pass.
+/// A meter for frames as they are rendered.
 pub struct Loudness {
     meter: EbuR128,
     peak: f32,
@@ -17,7 +17,7 @@ impl Loudness {
     /// A meter at this sample rate.
     ///
     /// # Errors
-    /// [`SoundError::Rate`] for a rate that cannot be measured at.
+    /// [`SoundError::Rate`] for a rate at which it cannot measure.
     pub fn new(rate: u32) -> Result<Loudness, SoundError> {
         let meter = EbuR128::new(2, rate, Mode::I).map_err(|_| SoundError::Rate(rate))?;
         Ok(Loudness { meter, peak: 0.0 })
@@ -26,17 +26,17 @@ impl Loudness {
     /// Takes the next frames.
     pub fn take(&mut self, frames: &Stereo) {
         self.peak = self.peak.max(frames.peak());
-        // It fails where the sides differ in length, which they do not.
+        // It fails only if the sides differ in length, which they do not.
         let _ = self.meter.add_frames_planar_f32(&[&frames.left[..], &frames.right[..]]);
     }
 
-    /// The largest sample in dBFS; `None` where all is silent.
+    /// The largest sample in dBFS; `None` if everything is silent.
     pub fn peak_db(&self) -> Option<f64> {
         (self.peak > 0.0).then(|| 20.0 * f64::from(self.peak).log10())
     }
 
-    /// The integrated loudness in LUFS; `None` where nothing is louder than -70 LUFS, or where it
-    /// is shorter than the 400 ms that are measured at once.
+    /// The integrated loudness in LUFS; `None` if nothing is louder than -70 LUFS, or if the sound is
+    /// shorter than one measuring block of 400 ms.
     pub fn lufs(&self) -> Option<f64> {
         self.meter.loudness_global().ok().filter(|lufs| lufs.is_finite())
     }

@@ -1,13 +1,13 @@
-//! The bounce: timed messages as files of sound.
+//! The bounce: timed messages as audio files.
 //!
-//! In: a [`Score`], which is every message with the frame it is due at and the stem it belongs to.
-//! Out: the mix and its stems, a piece at a time, from the frame that is asked for on, and nothing
-//! else: what it costs in delay is taken off, so that a message due at frame 0 sounds there, give or
-//! take 6 frames. It holds a few pieces and no more, however long the music is. The same score, font
-//! and settings give the same samples.
+//! In: a [`Score`], which holds every message with the frame at which it is due and the stem to which
+//! it belongs. Out: the mix and its stems, piece by piece, for exactly the frames asked for. The delay
+//! of rendering is compensated: a message due at frame 0 sounds there, give or take 6 frames. Memory
+//! stays at a few pieces, however long the music is. The same score, font and settings give the same
+//! samples.
 //!
-//! * [`Bounce`]: renders (`render.rs`); `cut.rs` lets through what is asked for.
-//! * [`WavFile`], [`Bits`]: samples as the bytes of a WAV file, dithered where they are short.
+//! * [`Bounce`]: renders (`render.rs`); `cut.rs` keeps only the frames asked for.
+//! * [`WavFile`], [`Bits`]: samples as the bytes of a WAV file, dithered at 16 bits.
 //! * [`Loudness`]: peak, and loudness by ITU-R BS.1770.
 
 mod cut;

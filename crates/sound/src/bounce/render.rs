@@ -1,37 +1,37 @@
-//! Rendering: a score, stem by stem, into stems and a mix.
+//! Renders a score into stems and a mix.
 //!
-//! In: a [`Score`], a [`Font`] and [`Settings`]. Out: piece by piece, what each stem and the mix
-//! sound like. The mix is the sum of the stems, in their order, through the limiter; the stems are
-//! what goes into it.
+//! In: a [`Score`], a [`Font`] and [`Settings`]. Out: piece by piece, the samples of each stem and of
+//! the mix. The mix is the sum of the stems, in their order, after the limiter; the stems are before
+//! it.
 
 use super::cut::{Cut, End, Stereo};
-use super::score::{Ear, Score};
+use super::score::{Score, StemFilter};
 use crate::click::Click;
 use crate::error::SoundError;
 use crate::font::Font;
 use crate::instrument::{DELAY, Instrument};
 use crate::mix::{Decibels, Limiter};
 
-/// The longest tail that is waited for, in seconds, where nobody says how long.
+/// The longest tail in seconds, if its length is not set.
 pub const LONGEST_TAIL: u32 = 10;
 
-/// Frames that are rendered at once.
+/// Frames rendered at once.
 const PIECE: u64 = 2048;
-/// Below this (-90 dBFS) it counts as silent.
+/// Samples below this (-90 dBFS) count as silence.
 const SILENT: f32 = 3.16e-5;
-/// Frames in a second by which a silence has to last to be the end: a twentieth.
+/// Silence is the end once it has lasted this fraction of a second: a twentieth.
 const LASTING: u64 = 20;
-/// Frames in a second over which an end is faded, and over which a loop is led into its beginning.
+/// An end fades over 1/200 s, and a loop leads into its beginning over 1/100 s.
 const FADE: u64 = 200;
 const LEAD_IN: u64 = 100;
-/// A message is given this much later, and what is rendered is taken this much later and [`DELAY`]
-/// later still: so one that is due at frame 0 sounds there exactly, and nothing is lost before it.
+/// Every message is given to the instrument this many frames late, and the cut starts as many frames
+/// later plus [`DELAY`]. So a message due at frame 0 sounds there, and nothing before it is lost.
 const LEAD: u64 = DELAY as u64;
 
-/// What follows the end.
+/// What follows the end of the music.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Tail {
-    /// Whatever still sounds, until it is below -90 dBFS, and at most [`LONGEST_TAIL`].
+    /// Whatever still sounds, until it is below -90 dBFS, for at most [`LONGEST_TAIL`] seconds.
     Silence,
     /// So many frames.
     Frames(u64),
@@ -39,26 +39,26 @@ pub enum Tail {
     Loop,
 }
 
-/// What is wanted of a score.
+/// What to render of a score, and how.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Settings {
-    /// Frames a second.
+    /// Frames per second, within [`RATES`](crate::RATES).
     pub rate: u32,
-    /// The frame of the score that is the first of the file; what comes before it is rendered, too,
-    /// so that its tail is heard.
+    /// The frame of the score that comes first in the file. Earlier frames are rendered too, so that
+    /// their tail is heard.
     pub from: u64,
     /// The frame of the score at which the music ends.
     pub to: u64,
-    /// What follows it.
+    /// What follows the end.
     pub tail: Tail,
-    /// What everything is multiplied by, before the limiter.
+    /// The gain before the limiter, as a factor.
     pub gain: f32,
-    /// The level of the click, under that of the whole.
+    /// The level of the click, relative to the overall level.
     pub click: Decibels,
 }
 
 impl Settings {
-    /// The frame at which the file ends at the latest.
+    /// The latest frame at which the file ends.
     pub fn latest(&self) -> u64 {
         self.to.saturating_add(match self.tail {
             Tail::Silence => u64::from(self.rate) * u64::from(LONGEST_TAIL),
@@ -77,7 +77,7 @@ impl Settings {
     }
 }
 
-/// A score being rendered. See the header.
+/// The rendering of a score. See the header.
 #[derive(Debug)]
 pub struct Bounce<'a> {
     score: &'a Score,
@@ -87,20 +87,20 @@ pub struct Bounce<'a> {
     limiter: Limiter,
     dry: (Cut, Stereo),
     mix: (Cut, Stereo),
-    /// Frames rendered, and how many of the last were silent.
+    /// Frames rendered so far, and how many of the latest were silent.
     at: u64,
     silent: u64,
     lowest: f32,
     threads: usize,
 }
 
-/// One stem being rendered.
+/// The rendering of one stem.
 #[derive(Debug)]
 struct Stem {
-    ear: Ear,
+    filter: StemFilter,
     instrument: Option<Instrument>,
     click: Option<Click>,
-    /// The next of the score's messages.
+    /// The index of the next message of the score.
     next: usize,
     rendered: Stereo,
     cut: Cut,
@@ -108,27 +108,38 @@ struct Stem {
 }
 
 impl<'a> Bounce<'a> {
-    /// Begins to render.
+    /// Prepares to render.
     ///
     /// # Errors
-    /// As [`Instrument::new`].
+    /// Those of [`Instrument::new`].
     pub fn new(
         font: &Font,
         score: &'a Score,
         settings: Settings,
     ) -> Result<Bounce<'a>, SoundError> {
-        let stem = |ear: Ear| {
-            let sounds = !ear.is_silent();
+        let stem = |filter: StemFilter| {
+            let sounds = !filter.is_silent();
             let instrument = sounds.then(|| Instrument::new(font, settings.rate)).transpose()?;
-            let click = ear.clicks().then(|| Click::new(settings.rate));
+            let click = filter.clicks().then(|| Click::new(settings.rate));
             let (rendered, out) = Default::default();
-            Ok(Stem { ear, instrument, click, next: 0, rendered, cut: settings.cut(ahead()), out })
+            Ok(Stem {
+                filter,
+                instrument,
+                click,
+                next: 0,
+                rendered,
+                cut: settings.cut(ahead()),
+                out,
+            })
         };
         let latency = Limiter::latency(settings.rate) as u64;
         Ok(Bounce {
             score,
             settings,
-            stems: Ear::all(score).into_iter().map(stem).collect::<Result<_, SoundError>>()?,
+            stems: StemFilter::all(score)
+                .into_iter()
+                .map(stem)
+                .collect::<Result<_, SoundError>>()?,
             sum: Stereo::default(),
             limiter: Limiter::new(settings.rate),
             dry: (settings.cut(ahead()), Stereo::default()),
@@ -140,7 +151,7 @@ impl<'a> Bounce<'a> {
         })
     }
 
-    /// Renders the next piece. `false` where there is none; then all is as it was.
+    /// Renders the next piece. Returns `false`, and changes nothing, if there is none.
     pub fn step(&mut self) -> bool {
         if self.mix.0.is_done() {
             return false;
@@ -165,7 +176,7 @@ impl<'a> Bounce<'a> {
         true
     }
 
-    /// The mix of this piece, limited. It comes a little after its stems.
+    /// The limited mix of this piece. It runs a little behind the stems, by the limiter's latency.
     pub fn mix(&self) -> &Stereo {
         &self.mix.1
     }
@@ -178,12 +189,12 @@ impl<'a> Bounce<'a> {
     /// One stem of this piece.
     ///
     /// # Panics
-    /// Where the score has no such stem.
+    /// If the score has no such stem.
     pub fn stem(&self, place: usize) -> &Stereo {
         &self.stems[place].out
     }
 
-    /// The frames of the score that are rendered, of how many at the latest.
+    /// Frames of the score rendered so far, and the most there can be.
     pub fn progress(&self) -> (u64, u64) {
         let latest = self.settings.latest();
         (self.at.saturating_sub(ahead()).min(latest), latest)
@@ -194,15 +205,15 @@ impl<'a> Bounce<'a> {
         self.lowest
     }
 
-    /// How many frames come next: a piece, but no more than to the end of the music.
+    /// The size of the next piece, which never crosses the end of the music.
     fn size(&self) -> usize {
         let end = self.settings.to + ahead();
         let left = if self.at < end { end - self.at } else { PIECE };
         left.min(PIECE) as usize
     }
 
-    /// Renders all stems, on as many threads as there are cores. What they sound like does not
-    /// depend on which is done first.
+    /// Renders all stems, on as many threads as there are cores. Stems are independent, so the result
+    /// does not depend on which thread finishes first.
     fn render_stems(&mut self, frames: usize) {
         let (score, at, settings) = (self.score, self.at, self.settings);
         let render = |stems: &mut [Stem]| {
@@ -248,7 +259,7 @@ impl Stem {
                     break;
                 }
                 self.next += 1;
-                if self.ear.hears(cue) {
+                if self.filter.takes(cue) {
                     let due = (due as usize).max(done);
                     instrument.render(&mut left[done..due], &mut right[done..due]);
                     instrument.message(cue.message());
@@ -266,7 +277,7 @@ impl Stem {
                     break;
                 }
                 self.next += 1;
-                if let Some(accent) = cue.as_strike().filter(|_| self.ear.hears(cue)) {
+                if let Some(accent) = cue.as_strike().filter(|_| self.filter.takes(cue)) {
                     click.strike(accent, due as usize + DELAY);
                 }
             }
@@ -279,7 +290,7 @@ impl Stem {
     }
 }
 
-/// The frames before the first of the score.
+/// The frames rendered before frame 0 of the score comes out.
 fn ahead() -> u64 {
     LEAD + DELAY as u64
 }

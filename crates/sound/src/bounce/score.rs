@@ -1,21 +1,20 @@
-//! The score: what is played, as plain data.
+//! The score: the music to render, as plain data.
 //!
-//! In: messages from whoever knows the song. Out: for each stem, the messages that its instrument
-//! gets: its own, and whatever moves a channel that it plays on. Two tracks that share a channel
-//! share its program, its levels and its pedal, and so must their stems.
+//! In: messages, from whoever knows the song. Out: the messages for each stem's instrument: the
+//! stem's own, and those that change a channel it plays on. Two tracks on one channel share its
+//! program, levels and pedal, so their stems must share them too.
 
 use std::sync::Arc;
 
-/// A message, when it is due, on which port and for which stem.
+/// A message with its due frame, its port and its stem.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Cue {
-    /// The frame it is due at.
+    /// The frame at which it is due.
     pub frame: u64,
-    /// The stem it belongs to, as a place among the stems; any other number belongs to none.
+    /// The index of its stem; a number beyond the last stem belongs to none.
     pub stem: usize,
-    /// Which instrument it is for; those with the same number hear the same channels.
+    /// Its port; messages with the same number share sixteen channels.
     pub port: u8,
-    /// What.
     bytes: Bytes,
 }
 
@@ -23,12 +22,12 @@ pub struct Cue {
 enum Bytes {
     Short([u8; 3], u8),
     Long(Arc<[u8]>),
-    /// The click; whether it is accented.
+    /// A click, and whether it is accented.
     Strike(bool),
 }
 
 impl Cue {
-    /// One whole MIDI message, status byte first.
+    /// A cue for one whole MIDI message, status byte first.
     pub fn new(frame: u64, stem: usize, port: u8, message: &[u8]) -> Cue {
         let mut short = [0; 3];
         let bytes = match short.get_mut(..message.len()) {
@@ -41,17 +40,17 @@ impl Cue {
         Cue { frame, stem, port, bytes }
     }
 
-    /// A strike of the click.
+    /// A cue for a click.
     pub fn strike(frame: u64, stem: usize, accent: bool) -> Cue {
         Cue { frame, stem, port: 0, bytes: Bytes::Strike(accent) }
     }
 
-    /// Whether it is a strike of the click, and accented.
+    /// Whether the click is accented; `None` if this is not a click.
     pub fn as_strike(&self) -> Option<bool> {
         if let Bytes::Strike(accent) = self.bytes { Some(accent) } else { None }
     }
 
-    /// The message; empty for a strike of the click.
+    /// The message; empty for a click.
     pub fn message(&self) -> &[u8] {
         match &self.bytes {
             Bytes::Strike(_) => &[],
@@ -60,63 +59,63 @@ impl Cue {
         }
     }
 
-    /// Whether it strikes, lifts or presses one key, and whose channel it is, from 0; `None` for
-    /// a message to the whole instrument.
+    /// Its channel, counted from 0, and whether it concerns a single key (press, release or key
+    /// pressure); `None` for a message to the whole instrument.
     fn channel(&self) -> Option<(u8, bool)> {
         let status = *self.message().first()?;
         (0x80..0xF0).contains(&status).then_some((status & 15, status < 0xB0))
     }
 }
 
-/// Everything that is played.
+/// Everything that is to be rendered.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Score {
-    /// How many stems there are.
+    /// The number of stems.
     pub stems: usize,
-    /// The messages, in the order in which they are sent; their frames never fall.
+    /// The messages in the order in which they are sent; their frames never decrease.
     pub cues: Vec<Cue>,
 }
 
-/// What one stem hears.
+/// Selects the messages that one stem needs.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
-pub struct Ear {
+pub struct StemFilter {
     stem: usize,
-    /// Port and channel of its notes; empty for a stem that strikes none.
+    /// Port and channel of its notes; empty for a stem without notes.
     places: Vec<(u8, u8)>,
-    /// Whether it strikes the click.
+    /// Whether it has clicks.
     clicks: bool,
 }
 
-impl Ear {
-    /// The ears of all stems.
-    pub fn all(score: &Score) -> Vec<Ear> {
-        let new = |stem| Ear { stem, ..Ear::default() };
-        let mut ears: Vec<Ear> = (0..score.stems).map(new).collect();
+impl StemFilter {
+    /// The filters of all stems, in their order.
+    pub fn all(score: &Score) -> Vec<StemFilter> {
+        let new = |stem| StemFilter { stem, ..StemFilter::default() };
+        let mut filters: Vec<StemFilter> = (0..score.stems).map(new).collect();
         for cue in &score.cues {
-            let Some(ear) = ears.get_mut(cue.stem) else { continue };
-            ear.clicks |= cue.as_strike().is_some();
+            let Some(filter) = filters.get_mut(cue.stem) else { continue };
+            filter.clicks |= cue.as_strike().is_some();
             if let Some((channel, true)) = cue.channel() {
                 let place = (cue.port, channel);
-                if !ear.places.contains(&place) {
-                    ear.places.push(place);
+                if !filter.places.contains(&place) {
+                    filter.places.push(place);
                 }
             }
         }
-        ears
+        filters
     }
 
-    /// Whether the stem strikes no key at all.
+    /// Whether the stem has no notes.
     pub fn is_silent(&self) -> bool {
         self.places.is_empty()
     }
 
-    /// Whether the stem strikes the click.
+    /// Whether the stem has clicks.
     pub fn clicks(&self) -> bool {
         self.clicks
     }
 
-    /// Whether the stem hears a message, or a strike.
-    pub fn hears(&self, cue: &Cue) -> bool {
+    /// Whether the stem needs a message or a click.
+    pub fn takes(&self, cue: &Cue) -> bool {
         match cue.channel() {
             _ if cue.as_strike().is_some() => cue.stem == self.stem,
             Some((_, true)) => cue.stem == self.stem,
@@ -131,7 +130,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_stem_hears_its_notes_and_what_moves_their_channel() {
+    fn a_stem_takes_its_notes_and_what_changes_their_channel() {
         let cues = vec![
             Cue::new(0, 0, 0, &[0xC0, 5]),
             Cue::new(0, 0, 0, &[0x90, 60, 100]),
@@ -143,30 +142,30 @@ mod tests {
             Cue::new(0, 3, 1, &[0xB0, 7, 80]),
         ];
         let score = Score { stems: 4, cues };
-        let ears = Ear::all(&score);
-        let heard = |stem: usize| -> Vec<usize> {
+        let filters = StemFilter::all(&score);
+        let taken = |stem: usize| -> Vec<usize> {
             let cues = score.cues.iter().enumerate();
-            cues.filter(|(_, cue)| ears[stem].hears(cue)).map(|(place, _)| place).collect()
+            cues.filter(|(_, cue)| filters[stem].takes(cue)).map(|(place, _)| place).collect()
         };
-        assert_eq!(heard(0), [0, 1, 2]);
-        assert_eq!(heard(1), [0, 2, 3]);
-        assert_eq!(heard(2), [4, 5]);
-        assert!(ears[3].is_silent() && heard(3).is_empty());
+        assert_eq!(taken(0), [0, 1, 2]);
+        assert_eq!(taken(1), [0, 2, 3]);
+        assert_eq!(taken(2), [4, 5]);
+        assert!(filters[3].is_silent() && taken(3).is_empty());
         assert_eq!(score.cues[6].message().len(), 6);
     }
 
     #[test]
-    fn only_its_own_stem_hears_the_click() {
+    fn only_its_own_stem_takes_the_click() {
         let cues = vec![
             Cue::new(0, 0, 0, &[0x90, 60, 100]),
             Cue::strike(0, 1, true),
             Cue::new(0, 9, 0, &[0xF0, 0x7E, 0x7F, 9, 1, 0xF7]),
         ];
         let score = Score { stems: 2, cues };
-        let ears = Ear::all(&score);
-        assert_eq!(ears.iter().map(Ear::clicks).collect::<Vec<_>>(), [false, true]);
-        assert!(ears[1].is_silent() && !ears[0].hears(&score.cues[1]));
-        assert_eq!(score.cues.iter().filter(|cue| ears[1].hears(cue)).count(), 1);
+        let filters = StemFilter::all(&score);
+        assert_eq!(filters.iter().map(StemFilter::clicks).collect::<Vec<_>>(), [false, true]);
+        assert!(filters[1].is_silent() && !filters[0].takes(&score.cues[1]));
+        assert_eq!(score.cues.iter().filter(|cue| filters[1].takes(cue)).count(), 1);
         assert_eq!(score.cues[1].as_strike(), Some(true));
     }
 }

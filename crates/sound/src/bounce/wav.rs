@@ -1,31 +1,30 @@
-//! Samples as a WAV file.
+//! Writes samples as a WAV file.
 //!
-//! In: frames from -1.0 to 1.0, and where the bytes go. Out: a file of two channels. Whole numbers
-//! of 16 bits are dithered with triangular noise of two steps from peak to peak, always the same
-//! noise; exact silence stays silence. What is above full scale is cut off there, but for floats,
-//! which keep it.
+//! In: frames from -1.0 to 1.0, and a writer for the bytes. Out: a stereo file. Samples of 16 bits
+//! are dithered with triangular noise of two steps from peak to peak, which is the same every time;
+//! exact silence stays silent. Integers are clipped at full scale; floats are not.
 
 use super::cut::Stereo;
 use hound::{SampleFormat, WavSpec, WavWriter};
 use std::io::{self, Seek, Write};
 
-/// The most bytes of samples that a WAV file may have: a little less than its 32-bit sizes can tell.
+/// The most bytes of samples in a WAV file: a little less than its 32-bit sizes can count.
 pub const MOST_WAV_BYTES: u64 = u32::MAX as u64 - 1024;
 
-/// The form of a sample.
+/// The sample format.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Bits {
-    /// Whole numbers of 16 bits, dithered: those of a CD.
+    /// Integers of 16 bits, dithered: the format of a CD.
     #[default]
     Sixteen,
-    /// Whole numbers of 24 bits.
+    /// Integers of 24 bits.
     TwentyFour,
     /// Floats of 32 bits.
     Float,
 }
 
 impl Bits {
-    /// The bits of a sample.
+    /// Bits per sample.
     pub fn count(self) -> u16 {
         match self {
             Bits::Sixteen => 16,
@@ -34,7 +33,7 @@ impl Bits {
         }
     }
 
-    /// The bytes of a frame of two samples.
+    /// Bytes per frame of two samples.
     pub fn frame_bytes(self) -> u64 {
         u64::from(self.count()) / 4
     }
@@ -48,11 +47,11 @@ pub struct WavFile<W: Write + Seek> {
 }
 
 impl<W: Write + Seek> WavFile<W> {
-    /// Begins a file at the start of `to`, which should be buffered. Files with different `seed`
-    /// have different noise under them, so that it does not add up where they are mixed.
+    /// Starts a file at the start of `to`, which should be buffered. Files with a different `seed`
+    /// get different dither noise, so that it does not add up when they are mixed.
     ///
     /// # Errors
-    /// Where its head cannot be written.
+    /// If the file's header cannot be written.
     pub fn new(to: W, rate: u32, bits: Bits, seed: u64) -> io::Result<WavFile<W>> {
         let sample_format =
             if bits == Bits::Float { SampleFormat::Float } else { SampleFormat::Int };
@@ -65,7 +64,7 @@ impl<W: Write + Seek> WavFile<W> {
     /// Writes the next frames.
     ///
     /// # Errors
-    /// Where they cannot be written.
+    /// If they cannot be written.
     pub fn write(&mut self, frames: &Stereo) -> io::Result<()> {
         for (&left, &right) in frames.left.iter().zip(&frames.right) {
             self.put(left).and_then(|()| self.put(right)).map_err(plain)?;
@@ -76,7 +75,7 @@ impl<W: Write + Seek> WavFile<W> {
     /// Completes the file.
     ///
     /// # Errors
-    /// Where it cannot be written.
+    /// If its sizes cannot be written.
     pub fn finish(self) -> io::Result<()> {
         self.writer.finalize().map_err(plain)
     }
@@ -94,7 +93,7 @@ impl<W: Write + Seek> WavFile<W> {
     }
 }
 
-/// The nearest whole number of so many bits; what is no number is silence.
+/// The nearest integer of so many bits, clipped; NaN becomes silence.
 fn whole(sample: f64, bits: u32) -> i32 {
     let full = f64::from(1 << (bits - 1));
     (sample * full).round().clamp(-full, full - 1.0) as i32
@@ -107,11 +106,11 @@ fn plain(error: hound::Error) -> io::Error {
     }
 }
 
-/// Noise that is always the same (S. Vigna, "splitmix64", public domain, from memory).
+/// Noise that is the same every time (S. Vigna, "splitmix64", public domain, from memory).
 struct Noise(u64);
 
 impl Noise {
-    /// From -1 to 1, most often near 0: the sum of two even ones, one step wide each.
+    /// A number from -1 to 1, most often near 0: the sum of two uniform ones.
     fn triangle(&mut self) -> f64 {
         self.even() + self.even()
     }
@@ -170,7 +169,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_too_loud_is_cut_off_but_for_floats() {
+    fn integers_clip_and_floats_do_not() {
         let loud = bytes(&flat(2.0, 4), Bits::Sixteen, 1);
         assert_eq!(samples(&loud), [i16::MAX; 8]);
         let floats = bytes(&flat(2.0, 1), Bits::Float, 1);

@@ -1,16 +1,16 @@
-//! Checks of a SoundFont 2 file before the player's reader sees it.
+//! Checks a SoundFont 2 file before the player's reader sees it.
 //!
-//! In: the bytes of a file. Out: those that are the font, or a sentence on what is wrong. Checked
-//! is what the reader trusts: that every chunk lies inside the file, that indices only rise (they
-//! could otherwise make a small file grow without end), and that places can be reckoned with.
-//! Section numbers are of the SoundFont Technical Specification 2.01.
+//! In: the bytes of a file. Out: the part that is the font, or a sentence about what is wrong. It
+//! checks what the reader trusts: that every chunk lies inside the file, that indices never decrease
+//! (a small file could otherwise expand without limit), and that frame numbers cannot overflow.
+//! Section numbers refer to the SoundFont Technical Specification 2.01.
 
 use super::riff::{Id, name, next};
 
-/// The most frames that a sample may lie in; more than any file that is read can hold.
+/// The highest frame number allowed; no file within the size limit has more frames.
 const MAX_FRAME: u32 = 1 << 30;
 
-/// Checks a file and gives the part of it that is the font.
+/// Checks a file and returns the part of it that is the font.
 pub fn check(bytes: &[u8]) -> Result<&[u8], String> {
     let Some(b"RIFF") = bytes.first_chunk() else {
         return Err("it should begin with the letters RIFF".into());
@@ -18,7 +18,7 @@ pub fn check(bytes: &[u8]) -> Result<&[u8], String> {
     let mut rest = bytes;
     let Some((_, body)) = next(&mut rest)? else { return Err("it is empty".into()) };
     let Some((b"sfbk", mut lists)) = body.split_first_chunk() else {
-        return Err("it is a RIFF file of another kind than 'sfbk'".into());
+        return Err("it is a RIFF file, but not of the kind 'sfbk'".into());
     };
     list(&mut lists, b"INFO")?;
     let frames = samples(list(&mut lists, b"sdta")?)?;
@@ -27,7 +27,7 @@ pub fn check(bytes: &[u8]) -> Result<&[u8], String> {
     Ok(&bytes[..8 + body.len()])
 }
 
-/// The contents of the next chunk, which has to be a list of this kind (section 4.1).
+/// The contents of the next chunk, which must be a list of this kind (section 4.1).
 fn list<'a>(lists: &mut &'a [u8], kind: &Id) -> Result<&'a [u8], String> {
     let wanted = || format!("the list '{}' is missing or not in its place", name(*kind));
     let Some((id, body)) = next(lists)? else { return Err(wanted()) };
@@ -41,7 +41,7 @@ fn list<'a>(lists: &mut &'a [u8], kind: &Id) -> Result<&'a [u8], String> {
     }
 }
 
-/// The frames of sample data (section 6.1).
+/// The number of frames of sample data (section 6.1).
 fn samples(mut chunks: &[u8]) -> Result<u32, String> {
     let mut frames = None;
     while let Some((id, body)) = next(&mut chunks)? {
@@ -52,7 +52,7 @@ fn samples(mut chunks: &[u8]) -> Result<u32, String> {
     frames.ok_or_else(|| "it has no sample data".into())
 }
 
-/// The records that say what sounds where (chapter 7).
+/// The tables of presets, instruments and samples (chapter 7).
 struct Hydra<'a> {
     presets: Records<'a>,
     preset_zones: Records<'a>,
@@ -85,15 +85,15 @@ impl<'a> Hydra<'a> {
         self.check_samples(frames)
     }
 
-    /// Samples lie inside the data (section 7.10). Those in a ROM that nobody has, and those
-    /// that no zone uses, only have to be numbers that can be reckoned with: the reader refuses
-    /// any that a zone would play from outside of the data.
+    /// Checks the frame numbers of samples (section 7.10). The limit only prevents overflow: samples
+    /// in ROM, and samples that no zone uses, may point anywhere below it. The reader itself refuses
+    /// a zone that plays frames outside the data.
     fn check_samples(&self, frames: u32) -> Result<(), String> {
         for index in 0..self.samples.len() {
             let places = [20, 24, 28, 32].map(|at| self.samples.long(index, at));
             if let Some(beyond) = places.into_iter().find(|&place| place > MAX_FRAME) {
                 return Err(format!(
-                    "sample {index} reaches to frame {beyond}, but there are {frames}"
+                    "sample {index} extends to frame {beyond}, but the file has {frames} frames"
                 ));
             }
         }
@@ -101,7 +101,7 @@ impl<'a> Hydra<'a> {
     }
 }
 
-/// Records of one size; the last one only closes the list.
+/// Records of one size; the last one only terminates the table.
 #[derive(Clone, Copy)]
 struct Records<'a> {
     id: Id,
@@ -131,7 +131,7 @@ impl<'a> Records<'a> {
         }
     }
 
-    /// How many there are, without the one that closes the list.
+    /// The number of records, without the terminating one.
     fn len(&self) -> usize {
         self.bytes.len() / self.size - 1
     }
@@ -145,7 +145,7 @@ impl<'a> Records<'a> {
         u32::from(self.word(index, at)) | u32::from(self.word(index, at + 2)) << 16
     }
 
-    /// The indices at `at` only rise, and point into `others` (sections 7.2 and 7.3).
+    /// Checks that the indices at `at` never decrease and point into `others` (sections 7.2 and 7.3).
     fn rises(&self, at: usize, others: &Records) -> Result<(), String> {
         let indices = (0..=self.len()).map(|index| self.word(index, at));
         let rising = indices.clone().is_sorted();
@@ -153,6 +153,6 @@ impl<'a> Records<'a> {
             return Ok(());
         }
         let (own, other) = (name(self.id), name(others.id));
-        Err(format!("the records of '{own}' do not point into '{other}' one after another"))
+        Err(format!("the indices of '{own}' into '{other}' are out of order or out of range"))
     }
 }

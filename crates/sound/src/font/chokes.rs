@@ -1,30 +1,30 @@
-//! Drums that cut each other off, without a crack.
+//! Lets drums cut each other off without a crack.
 //!
-//! In: the bytes of the font that comes along. Out: the same font without its exclusive classes, and
-//! which key belongs to which. The player would begin the new drum in the very voice of the old one,
-//! which then stops within a frame; a whistle or a cuica cracks at that. So the instrument ends the
-//! old drum itself, by a release that is made short here. A key that is let go then means nothing to
-//! such a drum: it rings as it did.
+//! In: the bytes of the default font. Out: the same font without its exclusive classes, and the class
+//! of each key. The player would start the new drum in the voice of the old one, which then stops
+//! within a frame, and a whistle or a cuica cracks. So the instrument ends the old drum itself, with a
+//! release that is shortened here. Releasing the key of such a drum therefore does nothing: it rings
+//! on.
 
 use super::riff::find;
 
-/// Generators (section 8.1.2 of the SoundFont Technical Specification 2.01): release of the volume
-/// envelope, range of keys, exclusive class.
+/// Generator numbers (SoundFont Technical Specification 2.01, section 8.1.2): release of the volume
+/// envelope, key range, exclusive class.
 const RELEASE: u16 = 38;
 const KEYS: u16 = 43;
 const CLASS: u16 = 57;
-/// The release of what is cut off, in timecents: 20 ms.
+/// The release of a drum that is cut off, in timecents: 20 ms.
 const QUICK: i16 = -6773;
 
-/// The exclusive class of each key of the percussion; 0 for none.
+/// The exclusive class of each percussion key; 0 is none.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Chokes([u8; 128]);
 
 impl Chokes {
-    /// No key cuts another off.
+    /// No key cuts off another.
     pub const NONE: Chokes = Chokes([0; 128]);
 
-    /// Takes the classes out of a font whose drums have a zone of one key each.
+    /// Removes the classes from a font and returns them. Each drum must have a zone of one key.
     pub fn take(font: &mut [u8]) -> Chokes {
         let mut chokes = Chokes::NONE;
         let (Some(bags), Some(at)) = (find(font, b"pdta", b"ibag"), find(font, b"pdta", b"igen"))
@@ -58,13 +58,13 @@ impl Chokes {
         }
     }
 
-    /// The keys that belong to a class, a bit each.
+    /// The keys that belong to a class, one bit each.
     pub fn all(&self) -> u128 {
         let keys = self.0.iter().enumerate().filter(|(_, class)| **class != 0);
         keys.fold(0, |all, (key, _)| all | 1 << key)
     }
 
-    /// The keys that a key cuts off; its own among them.
+    /// The keys that a key cuts off, itself included.
     pub fn of(&self, key: u8) -> impl Iterator<Item = u8> {
         let class = self.0[usize::from(key & 127)];
         (0..128u8).filter(move |&other| class != 0 && self.0[usize::from(other)] == class)
@@ -83,7 +83,7 @@ mod tests {
     /// Hats, whistles, guiros, cuicas, triangles: General MIDI Level 1 percussion key map; that they
     /// cut each other off is common practice, and a rule from General MIDI Level 2 on (from memory).
     #[test]
-    fn the_classes_of_the_font_that_comes_along_are_taken() {
+    fn the_classes_of_the_default_font_are_taken() {
         let mut font = STANDARD_BYTES.to_vec();
         let chokes = Chokes::take(&mut font);
         for group in [&[42, 44, 46][..], &[71, 72], &[73, 74], &[78, 79], &[80, 81]] {
@@ -94,7 +94,7 @@ mod tests {
         assert_eq!(chokes.all().count_ones(), 11);
         assert_eq!(chokes.of(36).count(), 0);
         assert_eq!(Chokes::take(&mut font), Chokes::NONE, "none is left");
-        // A class and a release for each of them are all that changed.
+        // Only a class and a release for each of them have changed.
         let changed = font.chunks(2).zip(STANDARD_BYTES.chunks(2)).filter(|(a, b)| a != b);
         assert_eq!(changed.count(), 22);
         assert_eq!(Chokes::take(&mut [0; 40]), Chokes::NONE);

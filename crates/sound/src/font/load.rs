@@ -1,16 +1,16 @@
-//! What a note of a font costs to start.
+//! Checks that every note of a font can start in time.
 //!
-//! In: a font that was read. Out: nothing, or a sentence on the program that would be late. A
-//! crafted font could give one key many thousand layers; the player would try to start them all.
+//! In: a font that has been read. Out: nothing, or a sentence about the program that would be late. A
+//! malicious font could give one key thousands of layers, and the player would try to start them all.
 
 use rustysynth_ext::{Instrument, SoundFont};
 
-/// The most layers that one key may start: several times the voices that can sound.
+/// The most layers one key may start: several times the number of voices.
 const MAX_LAYERS: u32 = 512;
-/// The most zones that may have to be looked through for one note.
+/// The most zones the player may have to search for one note.
 const MAX_ZONES: u64 = 1 << 16;
 
-/// Refuses a font of which a note could not start in time.
+/// Refuses a font with a note that could not start in time.
 pub fn check(font: &SoundFont) -> Result<(), String> {
     let instruments: Vec<Load> = font.get_instruments().iter().map(Load::of).collect();
     for preset in font.get_presets() {
@@ -25,8 +25,8 @@ pub fn check(font: &SoundFont) -> Result<(), String> {
         let most = keys.iter().max().copied().unwrap_or(0);
         if most > MAX_LAYERS || zones > MAX_ZONES {
             return Err(format!(
-                "a key of program '{}' has {most} layers among {zones} zones, and at most \
-                 {MAX_LAYERS} among {MAX_ZONES} can start in time",
+                "a key of program '{}' has {most} layers in {zones} zones; the limit is \
+                 {MAX_LAYERS} layers in {MAX_ZONES} zones",
                 preset.get_name().trim()
             ));
         }
@@ -34,7 +34,7 @@ pub fn check(font: &SoundFont) -> Result<(), String> {
     Ok(())
 }
 
-/// The zones of an instrument, and how many of them each key meets.
+/// The number of zones of an instrument, and how many of them cover each key.
 struct Load {
     zones: u64,
     keys: [u32; 128],

@@ -1,8 +1,8 @@
 //! A font: the samples and programs that the instrument plays.
 //!
-//! In: the bytes of a SoundFont 2 file, from anyone. Out: a [`Font`] that can be played without a
-//! surprise, or one sentence. What the player's own reader trusts is checked before (`check.rs`),
-//! what the player trusts after (`load.rs`).
+//! In: the bytes of a SoundFont 2 file from any source. Out: a [`Font`] that is safe to play, or one
+//! sentence. `check.rs` checks what the player's reader trusts, before it reads; `load.rs` checks
+//! what the player trusts, after it.
 
 mod check;
 mod chokes;
@@ -19,39 +19,43 @@ use std::io::Read;
 use std::path::Path;
 use std::sync::{Arc, OnceLock};
 
-/// The most bytes that a font may have.
+/// The largest font in bytes.
 pub const MAX_FONT_BYTES: u64 = 1_000_000_000;
 
 const STANDARD_BYTES: &[u8] = include_bytes!("../../../../assets/default.sf2");
 
-/// A font that is ready to be played; cheap to clone, free to share between threads.
+/// A font that is ready to play; cheap to clone and to share between threads.
 #[derive(Clone)]
 pub struct Font {
     sounds: Arc<SoundFont>,
-    /// Which drums the instrument cuts off; any other font leaves that to the player.
+    /// Which drums the instrument cuts off itself; none unless this is the default font.
     chokes: Chokes,
 }
 
 impl Font {
-    /// The font that comes with the program: every program of General MIDI and its percussion,
-    /// made by `cargo xtask assets`. Read once, then shared.
+    /// The default font: every General MIDI program and the percussion, made by `cargo xtask assets`.
+    /// It is read once and then shared.
+    #[expect(
+        clippy::expect_used,
+        reason = "its bytes are part of the program, and tests read them"
+    )]
     pub fn standard() -> Font {
         static STANDARD: OnceLock<Font> = OnceLock::new();
         let read = || {
             let mut bytes = STANDARD_BYTES.to_vec();
             let chokes = Chokes::take(&mut bytes);
-            let font = Font::read(&bytes).expect("the font that comes along is whole");
+            let font = Font::read(&bytes).expect("the default font can be read");
             Font { chokes, ..font }
         };
         STANDARD.get_or_init(read).clone()
     }
 
-    /// Reads a SoundFont 2 file from its bytes. Takes its time and memory: not for a thread that
-    /// has to be on time.
+    /// Reads a SoundFont 2 file from its bytes. This takes time and memory: do not call it on a
+    /// real-time thread.
     ///
     /// # Errors
-    /// [`SoundError::TooLarge`], and [`SoundError::Font`] for anything that is broken, reaches
-    /// outside of the file or would take a note for ever to start.
+    /// [`SoundError::TooLarge`], and [`SoundError::Font`] for a file that is broken, points outside
+    /// itself or has a note that could not start in time.
     pub fn read(bytes: &[u8]) -> Result<Font, SoundError> {
         if bytes.len() as u64 > MAX_FONT_BYTES {
             return Err(SoundError::TooLarge(bytes.len() as u64));
@@ -80,13 +84,13 @@ impl Font {
         if size > MAX_FONT_BYTES {
             return Err(SoundError::TooLarge(size));
         }
-        // What is no plain file has no size: it is read up to the limit and not beyond.
+        // Something other than a plain file reports no size, so reading stops at the limit.
         let mut bytes = Vec::new();
         file.take(MAX_FONT_BYTES + 1).read_to_end(&mut bytes).map_err(unreadable)?;
         Font::read(&bytes)
     }
 
-    /// The name that the font gives itself; may be empty.
+    /// The name stored in the font; can be empty.
     pub fn name(&self) -> &str {
         self.sounds.get_info().get_bank_name().trim()
     }

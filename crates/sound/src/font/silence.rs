@@ -1,18 +1,18 @@
-//! Silence in a font, made such that it costs no more than sound.
+//! Makes silence in a font cost no more than sound.
 //!
-//! In: the bytes of a font. Out: the same bytes, in which long runs of samples of zero are one step
-//! above it (-90 dB, and nothing that moves, so nothing that is heard). A voice whose sample has
-//! ended in silence, and whose key is held, would otherwise let its filter ring on for ever among
-//! numbers so small that some processors are a hundred times as slow with them.
+//! In: the bytes of a font. Out: the same bytes with long runs of zero samples raised by one step: a
+//! constant -90 dB, so nothing is audible. Otherwise a held key whose sample has ended in silence
+//! would leave its filter ringing among numbers so small (denormals) that some processors are a
+//! hundred times slower with them.
 
 use super::riff::find;
 use std::io::{self, Read};
 use std::ops::Range;
 
-/// Bytes of zero after which silence has begun: 16 samples.
+/// A run of more zero bytes than this is silence: 16 samples.
 const RUN: usize = 32;
 
-/// Reads a font. See the header.
+/// Reads a font and raises its silence. See the header.
 pub struct Silence<'a> {
     rest: &'a [u8],
     at: usize,
@@ -21,7 +21,7 @@ pub struct Silence<'a> {
 }
 
 impl<'a> Silence<'a> {
-    /// Reads these bytes, which are a whole font.
+    /// A reader of these bytes, which must be a whole font.
     pub fn new(font: &'a [u8]) -> Silence<'a> {
         let samples = find(font, b"sdta", b"smpl").unwrap_or(0..0);
         Silence { rest: font, at: 0, samples, zeros: 0 }
@@ -58,7 +58,7 @@ mod tests {
     }
 
     #[test]
-    fn only_long_silence_among_the_samples_is_lifted() {
+    fn only_long_silence_among_the_samples_is_raised() {
         let zeros = |count: usize| vec![0u8; count];
         let samples = [vec![7, 1], zeros(32), vec![9, 0], zeros(40), vec![0, 3], zeros(2)].concat();
         let lists = [
@@ -74,8 +74,8 @@ mod tests {
             lifted.chunks_mut(part).for_each(|part| reader.read_exact(part).unwrap());
             let changed: Vec<usize> =
                 (0..font.len()).filter(|&at| lifted[at] != font[at]).collect();
-            // The first run is too short. The second begins with the upper byte of the 9; what comes
-            // after 32 bytes of it is lifted: four samples, and the lower byte of the 768.
+            // The first run is too short. The second begins with the upper byte of the 9; what
+            // follows its first 32 bytes is raised: four samples, and the lower byte of the 768.
             assert_eq!(changed, [from + 68, from + 70, from + 72, from + 74, from + 76]);
             assert!(changed.iter().all(|&at| lifted[at] == 1));
         }

@@ -1,13 +1,13 @@
-//! A value that moves to where it is set instead of jumping there, so that no step is heard.
+//! A value that glides to its target instead of jumping, so that no step is audible.
 //!
-//! In: a target. Out: a value a step nearer to it with each block; it arrives exactly.
+//! In: a target. Out: a value that comes nearer to it with each block, and reaches it exactly.
 
-/// The part of the way that a block goes: with blocks of 12 frames at 48 kHz, 3 ms to go 63 %.
+/// The part of the remaining way per block: with blocks of 12 frames at 48 kHz, 63 % in 3 ms.
 pub const PART: f32 = 0.081;
-/// Nearer than this it is there.
+/// Closer than this, the value jumps to its target.
 const NEAR: f32 = 8.0;
 
-/// See the header. Values as [`laws`](super::laws) has them, 0 to 16383.
+/// A gliding value, 0 to 16383 as in [`laws`](super::laws).
 #[derive(Debug, Clone, Copy)]
 pub struct Glide {
     value: f32,
@@ -15,27 +15,27 @@ pub struct Glide {
 }
 
 impl Glide {
-    /// At rest at this value.
+    /// A glide at rest at this value.
     pub fn at(value: f32) -> Glide {
         Glide { value, target: value }
     }
 
-    /// Where it goes.
+    /// Sets the target.
     pub fn to(&mut self, target: f32) {
         self.target = target;
     }
 
-    /// Is there at once.
+    /// Jumps to the target.
     pub fn jump(&mut self) {
         self.value = self.target;
     }
 
-    /// Where it is.
+    /// The current value.
     pub fn value(&self) -> f32 {
         self.value
     }
 
-    /// Goes on by a step; tells whether it moved.
+    /// Moves on by one block. Returns whether it moved.
     pub fn step(&mut self) -> bool {
         let way = self.target - self.value;
         if way == 0.0 {

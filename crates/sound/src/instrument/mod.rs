@@ -1,10 +1,10 @@
 //! The instrument: sixteen MIDI channels that play a font.
 //!
-//! In: whole MIDI messages, each to take effect where the next frame is rendered. Out: frames.
-//! The player works in blocks of [`BLOCK`] frames and starts a note at the next block, which makes
-//! it up to 11 frames late; [`DELAY`] is the middle of that. What the player lacks of the standard
-//! is added in `channel.rs` and `laws.rs`. The same messages at the same frames give the same
-//! samples, however the rendering is cut into calls.
+//! In: whole MIDI messages, which take effect from the next rendered frame on. Out: frames. The
+//! player works in blocks of [`BLOCK`] frames and starts a note with the next block, up to 11 frames
+//! late; [`DELAY`] is the middle of that. `channel.rs` and `laws.rs` add what the player lacks of the
+//! standard. The same messages at the same frames give the same samples, however rendering is divided
+//! into calls.
 
 mod channel;
 mod glide;
@@ -18,62 +18,61 @@ use rustysynth_ext::{Synthesizer, SynthesizerSettings};
 use std::ops::RangeInclusive;
 use sysex::SysEx;
 
-/// Frames that the player renders at once; a message takes effect between them. A voice costs more
-/// for the block itself than for a dozen frames of it, so blocks of 8 take half as much time again;
-/// blocks of 16 would leave nothing of the 0.2 ms within which a note has to begin.
+/// Frames that the player renders at once; messages take effect between blocks. A block costs a voice
+/// more than its dozen frames do, so blocks of 8 would take half as much time again; blocks of 16
+/// would use up the whole 0.2 ms within which a note has to begin.
 const BLOCK: usize = 12;
 
-/// The constant part of the delay from a message to its effect, in frames. The rest lies between
-/// 6 frames early and 5 frames late, which is less than 0.14 ms at 44.1 kHz.
+/// The constant part of the delay from a message to its effect, in frames. The rest is between 6
+/// frames early and 5 frames late, less than 0.14 ms at 44.1 kHz.
 pub const DELAY: usize = BLOCK / 2;
 
-/// The most voices that sound at once. A note beyond them takes the quietest released voice, by how
-/// far its envelope has fallen; when none is released, the one that has decayed furthest.
+/// The most voices that sound at once. A further note takes over the released voice whose envelope has
+/// fallen furthest or, if none is released, the voice that has decayed furthest.
 pub const POLYPHONY: usize = 128;
 
-/// The sample rates that can be rendered at.
+/// The sample rates at which it can render, in hertz.
 pub const RATES: RangeInclusive<u32> = 16_000..=192_000;
 
-/// The channel of the percussion, from 0.
+/// The percussion channel, counted from 0.
 const PERCUSSION: usize = 9;
 
-/// The level of the whole: with the font that comes along, five chords and drums together stay
-/// below full scale.
+/// The overall level: with the default font, five chords and drums together stay below full scale.
 const GAIN: f32 = 1.0;
-/// The player leaves out what is a thousandth of full scale and steps in thousandths. It is made
-/// to play this much louder, and turned down by as much after it, so that both are not heard.
+/// The player drops voices below a thousandth of full scale and changes levels in thousandths. It
+/// plays this much louder and is turned down again afterwards, so that neither is audible.
 const LIFT: f32 = 64.0;
-/// Below this (-120 dBFS) it is quiet.
+/// Samples below this (-120 dBFS) count as quiet.
 const QUIET: f32 = 1e-6;
-/// Above this (60 dB above full scale) a filter of the font has run away.
+/// Samples above this (60 dB over full scale) mean that a filter of the font has become unstable.
 const RUNAWAY: f32 = 1e3;
 
-/// An instrument that plays. See the header.
+/// The instrument. See the header.
 ///
-/// Made once, it neither allocates nor frees, locks nor waits.
+/// Once created, it neither allocates nor frees, locks nor waits.
 #[derive(Debug)]
 pub struct Instrument {
     synth: Synthesizer,
     channels: [Channel; 16],
     chokes: Chokes,
-    /// The channels, a bit each, on which something may be on its way to where it was set.
+    /// The channels, one bit each, on which something may be gliding.
     moving: u16,
-    /// Amplitude by the master volume message: where it is, and where it goes.
+    /// The amplitude of the master volume: current and target.
     master: (f32, f32),
     left: [f32; BLOCK],
     right: [f32; BLOCK],
-    /// Frames of the block that were given out.
+    /// Frames of the current block already handed out.
     used: usize,
-    /// Blocks in a row in which nothing was heard, and how many make it go to sleep.
+    /// Quiet blocks in a row, and the number after which rendering is suspended.
     quiet: u32,
     patience: u32,
 }
 
 impl Instrument {
-    /// An instrument that is silent, in the state that 'General MIDI on' sets.
+    /// A silent instrument in the state of 'General MIDI on'.
     ///
     /// # Errors
-    /// [`SoundError::Rate`] outside of [`RATES`].
+    /// [`SoundError::Rate`] outside [`RATES`].
     pub fn new(font: &Font, rate: u32) -> Result<Instrument, SoundError> {
         if !RATES.contains(&rate) {
             return Err(SoundError::Rate(rate));
@@ -103,8 +102,8 @@ impl Instrument {
         Ok(instrument)
     }
 
-    /// Takes one whole MIDI message, status byte first (no running status). What is unknown,
-    /// malformed or without meaning for an instrument is ignored.
+    /// Takes one whole MIDI message, status byte first (no running status). Unknown and malformed
+    /// messages, and those that mean nothing to an instrument, are ignored.
     pub fn message(&mut self, message: &[u8]) {
         match *message {
             [0xF0, ..] => self.exclusive(message),
@@ -116,7 +115,7 @@ impl Instrument {
         }
     }
 
-    /// Renders the next frames, over what is in the slices; the shorter one says how many.
+    /// Renders the next frames into the slices, as many as the shorter one holds.
     pub fn render(&mut self, left: &mut [f32], right: &mut [f32]) {
         let frames = left.len().min(right.len());
         let mut done = 0;
@@ -189,7 +188,7 @@ impl Instrument {
         }
     }
 
-    /// Has every channel that moves go on by a block.
+    /// Moves every gliding channel on by one block.
     fn step_channels(&mut self) {
         let mut left = self.moving;
         while left != 0 {
@@ -201,15 +200,15 @@ impl Instrument {
         }
     }
 
-    /// Applies the level of the whole; gives the largest sample, `None` if one is no number or has
-    /// run away.
+    /// Applies the overall level. Returns the largest sample, or `None` if one is NaN or beyond
+    /// [`RUNAWAY`].
     fn scale(&mut self) -> Option<f32> {
         let (from, to) = self.master;
         let next = if (to - from).abs() < 1e-4 { to } else { from + glide::PART * (to - from) };
         self.master.0 = next;
         let step = (next - from) / BLOCK as f32;
         let (mut loudest, mut sane) = (0.0f32, true);
-        // Without a way out in its middle, so that several samples are worked on at once.
+        // No early exit, so that the compiler can process several samples at once.
         for frame in 0..BLOCK {
             let gain = (from + step * (frame + 1) as f32) / LIFT;
             for sample in [&mut self.left[frame], &mut self.right[frame]] {
@@ -222,15 +221,15 @@ impl Instrument {
         sane.then_some(loudest)
     }
 
-    /// While it sleeps, what glides arrives.
+    /// Lets the master volume reach its target while rendering is suspended.
     fn settle(&mut self) {
         self.master.0 = self.master.1;
     }
 
-    /// Puts the player to rest: exact silence, no voice, no tail; and tells it the channels anew.
+    /// Resets the player to exact silence, without voices or tails, and sends it the channels again.
     fn refresh(&mut self) {
         self.synth.reset();
         self.synth.set_master_volume(GAIN * LIFT);
-        self.channels.iter().for_each(|channel| channel.tell(&mut self.synth));
+        self.channels.iter().for_each(|channel| channel.send_all(&mut self.synth));
     }
 }

@@ -1,12 +1,12 @@
 //! The universal system-exclusive messages that an instrument obeys.
 //!
-//! In: a whole message from F0 to F7. Out: what it asks for. Sent to any device: there is one.
+//! In: a whole message from F0 to F7. Out: what it asks for. The device number does not matter, since
+//! there is only one device.
 
 /// What a message asks for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum SysEx {
-    /// General MIDI on, or off: without it the instrument is what it is with it, so both set the
-    /// same state.
+    /// General MIDI on or off. The instrument has no other mode, so both reset it.
     Restart,
     /// Master volume, 0 to 16383.
     Master(u16),

@@ -1,11 +1,11 @@
-//! The device: found, opened, kept.
+//! The audio device: finds it, opens it, watches it, closes it.
 //!
-//! In: a font, and what reads the clock. Out: the scheduler's ends, the desk, and how the device is
-//! doing, also that it is gone. Where a JACK server runs it has the sound card, so it is asked
-//! first; else the system's own default device is taken.
+//! In: a font, a desk and a function that reads the clock. Out: lines for the scheduler, and the state
+//! of the device, including whether it is gone. A running JACK server owns the sound card, so it is
+//! tried first, and then the system's default device.
 
 use super::line::Line;
-use super::stage::{LINES, Stage, Told};
+use super::stage::{LINES, Report, Stage};
 use crate::{Desk, Font, Mix};
 use chaconne_time::Ns;
 use cpal::traits::{DeviceTrait, HostTrait, StreamTrait};
@@ -18,49 +18,52 @@ use std::sync::Arc;
 use std::sync::atomic::Ordering::{Relaxed, SeqCst};
 use std::time::{Duration, Instant};
 
-/// What it is called on a JACK server; the library adds `_out`.
+/// Our client's name on a JACK server; the library adds `_out`.
 #[cfg(unix)]
 const CLIENT: &str = "chaconne";
-/// How many messages can be on their way.
+/// How many messages each line has room for.
 const ON_THE_WAY: usize = 8192;
-/// What a message needs to be handed over in time beside the blocks: 3 ms.
+/// How much earlier than the blocks require a message must be sent: 3 ms.
 const MARGIN: Ns = 3_000_000;
 /// How long a device may take to ask for its first blocks: 2 s.
 const FIRST_BLOCKS: Duration = Duration::from_secs(2);
-/// How many blocks tell how long its delay is.
+/// How many blocks it takes to measure the device's delay.
 const ENOUGH: u64 = 8;
-/// A device that asks for nothing for so long is gone: 2 s.
+/// A device that asks for no block for this long is gone: 2 s.
 const LONGEST_PAUSE: Duration = Duration::from_secs(2);
-/// How long its last block may take before it is closed all the same: 200 ms.
+/// How long to wait for its last block before closing it: 200 ms.
 const LAST_BLOCK: Duration = Duration::from_millis(200);
-/// A device that is further behind does not know what it says: 1 s.
+/// The longest delay a device can plausibly report: 1 s.
 const MOST_DELAY: Ns = 1_000_000_000;
 
-/// Called on the device's own thread when it says that it is gone.
+/// Called on the device's own thread when it reports that it is gone.
 pub type OnEnd = Arc<dyn Fn() + Send + Sync>;
 
-/// Why there is no sound, and what would be right: one sentence each.
+/// Why no device can be used, in one sentence each.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum LiveError {
-    /// There is no device that could be opened.
-    #[error("there is no sound: no audio device could be opened ({0})")]
+    /// The system has no device.
+    #[error("no audio device found")]
+    NotFound,
+    /// There is a device, but it cannot be opened; with the reason.
+    #[error("no audio device could be opened: {0}")]
     NoDevice(String),
-    /// The device swallows everything at once.
-    #[error("there is no sound: the audio device '{0}' keeps no time; choose one that does")]
+    /// The device consumes samples as fast as it gets them.
+    #[error("the audio device '{0}' does not keep time: choose another one")]
     NoTime(String),
-    /// The device asks for nothing.
-    #[error("there is no sound: the audio device '{0}' asks for no samples")]
+    /// The device never asks for samples.
+    #[error("the audio device '{0}' asks for no samples")]
     Silent(String),
 }
 
-/// A device that plays.
+/// An open device.
 pub struct Live {
     stream: Stream,
     name: String,
     rate: u32,
     is_on_jack: bool,
-    told: Arc<Told>,
-    /// How many blocks it had asked for, and when that was new.
+    report: Arc<Report>,
+    /// How many blocks it had asked for when last checked, and when that number last changed.
     last: (u64, Instant),
 }
 
@@ -71,21 +74,21 @@ impl std::fmt::Debug for Live {
 }
 
 impl Live {
-    /// Opens a device and plays: the handle, and the scheduler's ends, for the parts and for the
-    /// click. Its levels and meters are those of `desk`, so that they outlast the device. `now` is
-    /// the clock on which messages are due; it is called in the callback, and must
-    /// neither wait nor allocate. `on_end` is called when the device says that it is gone, on the
-    /// thread that says so. Libraries may write to standard error meanwhile.
+    /// Opens a device and starts to play. Returns its handle and two lines for the scheduler: one for
+    /// the parts, one for the click. Levels and meters are those of `desk`, so they outlast the
+    /// device. `now` is the clock on which messages are due; the callback calls it, so it must neither
+    /// wait nor allocate. `on_end` is called if the device reports that it is gone, on the thread that
+    /// reports it. Libraries may write to standard error during this call.
     ///
     /// # Errors
-    /// Where there is no device, or it does not ask for samples at the pace of a clock.
+    /// If there is no device, or if it does not ask for samples at a steady pace.
     pub fn open(
         font: &Font,
         desk: &Desk,
         now: fn() -> Ns,
         on_end: &OnEnd,
     ) -> Result<(Live, [Line; LINES]), LiveError> {
-        let mut why = "none is there".to_string();
+        let mut failure = LiveError::NotFound;
         for (find, is_on_jack) in WAYS {
             let Some(device) = find() else { continue };
             match play(&device, font, desk, now, on_end) {
@@ -93,76 +96,79 @@ impl Live {
                     live.is_on_jack = is_on_jack;
                     return Ok((live, lines));
                 }
-                Err(Refused::Told(error)) => return Err(error),
-                Err(Refused::NotThis(says)) => why = says,
+                Err(Refused::Unusable(error)) => return Err(error),
+                Err(Refused::Absent) => {}
+                Err(Refused::NotThis(why)) => failure = LiveError::NoDevice(why),
             }
         }
-        Err(LiveError::NoDevice(why))
+        Err(failure)
     }
 
-    /// What the device is called.
+    /// The device's name.
     pub fn name(&self) -> &str {
         &self.name
     }
 
-    /// Whether it is a client of a JACK server, of which a process may have none that outlives it.
+    /// Whether it is a client of a JACK server, which must be closed when the server goes.
     pub fn is_on_jack(&self) -> bool {
         self.is_on_jack
     }
 
-    /// Its frames a second.
+    /// Its frames per second.
     pub fn rate(&self) -> u32 {
         self.rate
     }
 
-    /// Whether the device is gone: by its own word, or since it has asked for nothing for two
-    /// seconds. To be dropped then.
+    /// Whether the device is gone: it has said so, or has asked for no block for two seconds. Drop it
+    /// then.
     pub fn is_gone(&mut self) -> bool {
-        let blocks = self.told.blocks.load(Relaxed);
+        let blocks = self.report.blocks.load(Relaxed);
         if blocks != self.last.0 {
             self.last = (blocks, Instant::now());
         }
-        self.told.gone.load(Relaxed) || self.last.1.elapsed() > LONGEST_PAUSE
+        self.report.gone.load(Relaxed) || self.last.1.elapsed() > LONGEST_PAUSE
     }
 
-    /// How often the device was held up for so long that something was missed.
+    /// How often the device was held up for so long that sound was lost.
     pub fn gaps(&self) -> u64 {
-        self.told.gaps.load(Relaxed)
+        self.report.gaps.load(Relaxed)
     }
 
-    /// How long after its callback a block is heard, by the device's own word, in nanoseconds.
+    /// How long after its callback a block is heard, as the device reports it, in nanoseconds.
     pub fn delay(&self) -> Ns {
-        self.told.delay.load(Relaxed)
+        self.report.delay.load(Relaxed)
     }
 }
 
-/// A device is closed when its callback does nothing any more: a JACK library stops the callback's
-/// thread wherever it is, and one that is stopped inside Rust code ends the whole program.
+/// Waits for the callback to finish before the device is closed: the JACK library stops the callback's
+/// thread wherever it is, and stopping it inside Rust code would end the whole program.
 impl Drop for Live {
     fn drop(&mut self) {
-        // A stream that cannot be paused is closed all the same.
+        // A stream that cannot be paused is closed anyway.
         let _ = self.stream.pause();
         let begin = Instant::now();
-        // One that has begun just now shows it then.
+        // A callback that has just begun has set `busy` by then.
         std::thread::sleep(Duration::from_millis(1));
-        while self.told.busy.load(SeqCst) && begin.elapsed() < LAST_BLOCK {
+        while self.report.busy.load(SeqCst) && begin.elapsed() < LAST_BLOCK {
             std::thread::sleep(Duration::from_millis(1));
         }
     }
 }
 
-/// Why a device does not play.
+/// Why a device is not used.
 enum Refused {
-    /// Another one may.
+    /// It does not exist.
+    Absent,
+    /// It cannot be opened; another one may work.
     NotThis(String),
-    /// It is of a kind that must not be used.
-    Told(LiveError),
+    /// It opened but is unusable; no other one is tried.
+    Unusable(LiveError),
 }
 
 impl From<cpal::Error> for Refused {
     fn from(error: cpal::Error) -> Refused {
         match error.kind() {
-            ErrorKind::DeviceNotAvailable => Refused::NotThis("none is there".to_string()),
+            ErrorKind::DeviceNotAvailable => Refused::Absent,
             _ => Refused::NotThis(error.to_string()),
         }
     }
@@ -171,12 +177,12 @@ impl From<cpal::Error> for Refused {
 /// Finds a device.
 type Way = fn() -> Option<Device>;
 
-/// The ways to devices, best first; whether it is a client of a JACK server.
+/// The ways to find a device, best first, and whether the device is a JACK client.
 const WAYS: [(Way, bool); 2] =
     [(on_jack, true), (|| cpal::default_host().default_output_device(), false)];
 
-/// A client of the JACK server that runs, joined to its playback ports. It has the same name each
-/// time, so that whoever joins ports by name finds it.
+/// A client of the running JACK server, connected to its playback ports. It always has the same name,
+/// so that anything that connects ports by name finds it.
 #[cfg(unix)]
 fn on_jack() -> Option<Device> {
     type JackDevice = <cpal::platform::JackHost as HostTrait>::Device;
@@ -188,7 +194,7 @@ fn on_jack() -> Option<Device> {
     None
 }
 
-/// Has a device play.
+/// Opens a device and starts to play on it.
 fn play(
     device: &Device,
     font: &Font,
@@ -205,46 +211,46 @@ fn play(
     };
     let mix = Mix::with_desk(font, config.sample_rate, desk.clone())
         .map_err(|error| Refused::NotThis(error.to_string()))?;
-    let told = Arc::new(Told::default());
+    let report = Arc::new(Report::default());
     let (parts, parts_out) = RingBuffer::new(ON_THE_WAY);
     let (click, click_out) = RingBuffer::new(ON_THE_WAY);
-    let stage = Stage::new(mix, config.sample_rate, [parts_out, click_out], told.clone());
-    let callback = Callback { stage, told: told.clone(), now, measured: 0 };
+    let stage = Stage::new(mix, config.sample_rate, [parts_out, click_out], report.clone());
+    let callback = Callback { stage, report: report.clone(), now, measured: 0 };
     let stream = build(device, config, usual.sample_format(), callback, on_end)?;
     stream.play()?;
-    let ahead = first_blocks(&name, config.sample_rate, &told).map_err(Refused::Told)?;
+    let ahead = first_blocks(&name, config.sample_rate, &report).map_err(Refused::Unusable)?;
     let line = |events| Line { events, ahead };
     let lines = [line(parts), line(click)];
-    let last = (told.blocks.load(Relaxed), Instant::now());
-    Ok((Live { stream, name, rate: config.sample_rate, is_on_jack: false, told, last }, lines))
+    let last = (report.blocks.load(Relaxed), Instant::now());
+    Ok((Live { stream, name, rate: config.sample_rate, is_on_jack: false, report, last }, lines))
 }
 
-/// Waits for the first blocks; how long before it is heard a message must be handed over.
-fn first_blocks(name: &str, rate: u32, told: &Told) -> Result<Ns, LiveError> {
+/// Waits for the first blocks. Returns how long before it is due a message must be sent.
+fn first_blocks(name: &str, rate: u32, report: &Report) -> Result<Ns, LiveError> {
     let begin = Instant::now();
-    while told.blocks.load(Relaxed) <= ENOUGH {
+    while report.blocks.load(Relaxed) <= ENOUGH {
         if begin.elapsed() > FIRST_BLOCKS {
             return Err(LiveError::Silent(name.to_string()));
         }
         std::thread::sleep(Duration::from_millis(2));
     }
-    let (blocks, longest) = (told.blocks.load(Relaxed), told.longest.load(Relaxed));
+    let (blocks, longest) = (report.blocks.load(Relaxed), report.longest.load(Relaxed));
     let length = Duration::from_secs_f64(longest as f64 / f64::from(rate.max(1)));
-    // What plays a hundred times as fast as it should has nothing behind it.
+    // A device that plays a hundred times too fast has no sound card behind it.
     if blocks > 1000 && length * blocks as u32 > begin.elapsed() * 100 {
         return Err(LiveError::NoTime(name.to_string()));
     }
     let block = length.as_nanos() as Ns;
     let inside = Mix::latency(rate) as Ns * 1_000_000_000 / Ns::from(rate.max(1));
-    Ok(told.delay.load(Relaxed) + inside + 2 * block + MARGIN)
+    Ok(report.delay.load(Relaxed) + inside + 2 * block + MARGIN)
 }
 
-/// What the device calls.
+/// The callback that the device calls.
 struct Callback {
     stage: Stage,
-    told: Arc<Told>,
+    report: Arc<Report>,
     now: fn() -> Ns,
-    /// Blocks whose delay was taken into account.
+    /// Blocks measured so far.
     measured: u64,
 }
 
@@ -257,7 +263,7 @@ impl Callback {
         info: &OutputCallbackInfo,
     ) {
         let arrival = (self.now)();
-        self.told.busy.store(true, SeqCst);
+        self.report.busy.store(true, SeqCst);
         self.measure(info);
         let frames = samples.len() / channels;
         self.stage.fill(arrival, frames, |first, left, right| {
@@ -272,11 +278,11 @@ impl Callback {
                 }
             }
         });
-        self.told.busy.store(false, SeqCst);
+        self.report.busy.store(false, SeqCst);
     }
 
-    /// Learns from the first blocks how long the device's own delay is; after that it is left
-    /// alone, so that nothing moves.
+    /// Measures the device's own delay over the first blocks. After that it stays fixed, so that
+    /// nothing moves.
     fn measure(&mut self, info: &OutputCallbackInfo) {
         if self.measured >= ENOUGH {
             return;
@@ -285,13 +291,13 @@ impl Callback {
         let times = info.timestamp();
         let delay = times.playback.saturating_duration_since(times.callback).as_nanos();
         let delay = Ns::try_from(delay).unwrap_or(MOST_DELAY).min(MOST_DELAY);
-        let before = self.told.delay.load(Relaxed);
+        let before = self.report.delay.load(Relaxed);
         let mean = if self.measured == 1 { delay } else { before + (delay - before) / 2 };
-        self.told.delay.store(mean, Relaxed);
+        self.report.delay.store(mean, Relaxed);
     }
 }
 
-/// Builds a stream of the device's own sample format.
+/// Builds a stream in the device's own sample format.
 fn build(
     device: &Device,
     config: StreamConfig,
@@ -304,7 +310,7 @@ fn build(
         SampleFormat::I32 => stream::<i32>(device, config, callback, on_end),
         SampleFormat::U16 => stream::<u16>(device, config, callback, on_end),
         SampleFormat::F32 => stream::<f32>(device, config, callback, on_end),
-        other => Err(Refused::NotThis(format!("its samples are {other}, which is not played"))),
+        other => Err(Refused::NotThis(format!("its sample format {other} is not supported"))),
     }
 }
 
@@ -314,7 +320,7 @@ fn stream<T: SizedSample + FromSample<f32>>(
     mut callback: Callback,
     on_end: &OnEnd,
 ) -> Result<Stream, Refused> {
-    let (told, channels) = (callback.told.clone(), usize::from(config.channels));
+    let (report, channels) = (callback.report.clone(), usize::from(config.channels));
     let on_end = on_end.clone();
     let missed = move |error: cpal::Error| match error.kind() {
         ErrorKind::RealtimeDenied | ErrorKind::DeviceChanged => {}
@@ -322,10 +328,10 @@ fn stream<T: SizedSample + FromSample<f32>>(
         | ErrorKind::HostUnavailable
         | ErrorKind::StreamInvalidated => {
             on_end();
-            told.gone.store(true, Relaxed);
+            report.gone.store(true, Relaxed);
         }
         _ => {
-            told.gaps.fetch_add(1, Relaxed);
+            report.gaps.fetch_add(1, Relaxed);
         }
     };
     let fill = move |samples: &mut [T], info: &OutputCallbackInfo| {

@@ -1,10 +1,11 @@
-//! The scheduler's end: messages go in, each with the moment it is to be heard.
+//! The scheduler's end of the instrument: takes messages, each with the moment at which it is due to
+//! sound.
 
 use super::pending::Event;
 use chaconne_time::Ns;
 use rtrb::Producer;
 
-/// Gives messages to the instrument. Neither waits, locks, nor allocates.
+/// Sends messages to the instrument. It neither waits nor locks nor allocates.
 #[derive(Debug)]
 pub struct Line {
     pub(super) events: Producer<Event>,
@@ -12,29 +13,29 @@ pub struct Line {
 }
 
 impl Line {
-    /// Hands over one whole MIDI message that is to be heard at `due`, in nanoseconds on the
-    /// clock that the device was opened with; what is due already, as soon as may be. What no
-    /// instrument knows is left out. Whether there was room.
+    /// Sends one whole MIDI message, due to sound at `due` in nanoseconds on the clock that the device
+    /// was opened with. An overdue message sounds as soon as possible; one that no instrument knows is
+    /// skipped. Returns `false` if there was no room.
     pub fn send(&mut self, due: Ns, message: &[u8]) -> bool {
         Event::message(due, message).is_none_or(|event| self.push(event))
     }
 
-    /// Hands over a strike of the click. Whether there was room.
+    /// Sends a click. Returns `false` if there was no room.
     pub fn strike(&mut self, due: Ns, accent: bool) -> bool {
         self.push(Event::strike(due, accent))
     }
 
-    /// How long before it is heard a message must be handed over, in nanoseconds.
+    /// How long before it is due a message must be sent, in nanoseconds.
     pub fn ahead(&self) -> Ns {
         self.ahead
     }
 
-    /// Whether there is no callback any more that could take something up.
+    /// Whether the callback is gone, so that nothing will be played.
     pub fn is_dead(&self) -> bool {
         self.events.is_abandoned()
     }
 
-    /// Whether the callback has taken up all that was handed over.
+    /// Whether the callback has collected everything sent.
     pub fn is_drained(&self) -> bool {
         self.events.slots() == self.events.buffer().capacity()
     }

@@ -1,49 +1,48 @@
-//! From moments on the system's clock to frames of a device.
+//! Maps the frames of a device to moments on the system's clock.
 //!
-//! In: once a block, the moment its callback began and how many frames it asks for. Out: which
-//! moment its first frame stands for. Callbacks come late, and never early, so what they say is
-//! filtered: a second-order delay-locked loop (the structure of Adriaensen, "Using a DLL to filter
-//! time", 2005) whose errors count for no more than 50 µs where a callback is late. A device that
-//! runs a little fast or slow is followed; an event that is due at a moment is always as long after
-//! it, to the frame.
+//! In: for each block, the moment at which its callback began and the number of frames. Out: the
+//! moment of the block's first frame. Callbacks can be late but never early, so their times go through
+//! a second-order delay-locked loop (the structure of Adriaensen, "Using a DLL to filter time", 2005)
+//! in which a late callback counts for at most 50 µs. It follows a device that runs slightly fast or
+//! slow, and keeps the delay of every event the same, to the frame.
 
 use chaconne_time::Ns;
 
-/// How much a late callback counts at most.
+/// The most a late callback counts, in nanoseconds.
 const LATE_COUNTS: f64 = 50_000.0;
-/// How wide the loop is once it is settled, in hertz.
+/// The bandwidth of the loop once it has settled, in hertz.
 const WIDTH: f64 = 0.1;
-/// How wide it is at first.
+/// The bandwidth at first, in hertz.
 const FIRST_WIDTH: f64 = 2.0;
-/// How long it takes to become so narrow, in nanoseconds: 3 s.
+/// How long it takes to settle, in nanoseconds: 3 s.
 const SETTLES: f64 = 3e9;
-/// A callback that is off by more is no jitter: the device was held up. 100 ms.
+/// An error above this is not jitter: the device was held up. 100 ms, in nanoseconds.
 const RESET: f64 = 100e6;
 
 /// The map of one device.
 #[derive(Debug, Clone)]
 pub struct Map {
-    /// What a frame lasts by the device's own word, in nanoseconds.
+    /// The length of a frame by the device's nominal rate, in nanoseconds.
     nominal: f64,
-    /// What it lasts by our clock.
+    /// Its length by our clock, in nanoseconds.
     frame: f64,
-    /// When the next block is expected, counted from `origin`.
+    /// When the next block is expected, in nanoseconds after `origin`.
     next: f64,
     origin: Option<Ns>,
-    /// How long it has run, in nanoseconds.
+    /// How long the loop has run, in nanoseconds.
     age: f64,
     resets: u64,
 }
 
 impl Map {
-    /// A map for a device of so many frames a second.
+    /// A map for a device with so many frames per second.
     pub fn new(rate: u32) -> Map {
         let frame = 1e9 / f64::from(rate.max(1));
         Map { nominal: frame, frame, next: 0.0, origin: None, age: 0.0, resets: 0 }
     }
 
-    /// A block of so many frames whose callback began at `arrival`: the moment its first frame
-    /// stands for, in nanoseconds on the same clock.
+    /// Takes a block of so many frames whose callback began at `arrival`. Returns the moment of its
+    /// first frame, in nanoseconds on the same clock.
     pub fn block(&mut self, arrival: Ns, frames: u32) -> Ns {
         let length = f64::from(frames) * self.frame;
         let Some(origin) = self.origin else { return self.restart(arrival, length) };
@@ -58,7 +57,7 @@ impl Map {
         let error = error.min(LATE_COUNTS);
         self.next += length + std::f64::consts::SQRT_2 * omega * error;
         let frame = self.frame + omega * omega * error / f64::from(frames.max(1));
-        // No device is off by a hundredth.
+        // No device's rate is off by one per cent.
         self.frame = frame.clamp(self.nominal * 0.99, self.nominal * 1.01);
         self.age += length;
         origin + start as Ns
@@ -69,12 +68,12 @@ impl Map {
         arrival
     }
 
-    /// What a frame lasts, in nanoseconds.
+    /// The length of a frame, in nanoseconds.
     pub fn frame(&self) -> f64 {
         self.frame
     }
 
-    /// How often the device was held up for so long that it was begun anew.
+    /// How often the device was held up for so long that the map started again.
     pub fn resets(&self) -> u64 {
         self.resets
     }
@@ -84,8 +83,8 @@ impl Map {
 mod tests {
     use super::*;
 
-    /// Callbacks of 256 frames at 48 kHz from a device that is fast by so many parts in a million,
-    /// each late by what `late` says. What the map says less the truth, after ten seconds.
+    /// Runs callbacks of 256 frames at 48 kHz, from a device that is fast by so many parts per
+    /// million, each late by `late`. Returns the errors of the map after the first ten seconds.
     fn errors(ppm: f64, late: impl Fn(u64) -> Ns) -> Vec<f64> {
         let mut map = Map::new(48_000);
         let length = 256.0 * 1e9 / 48_000.0 / (1.0 + ppm / 1e6);
@@ -107,7 +106,7 @@ mod tests {
     }
 
     #[test]
-    fn late_callbacks_move_nothing_that_could_be_heard() {
+    fn late_callbacks_move_nothing_audibly() {
         // 40 parts in a million fast; up to 60 µs late, 1 in 100 up to 4 ms.
         let late = |n: u64| {
             let noise = (n.wrapping_mul(6_364_136_223_846_793_005) >> 33) as i64;
@@ -128,7 +127,7 @@ mod tests {
     }
 
     #[test]
-    fn a_device_that_was_held_up_is_begun_anew_and_one_that_was_late_once_is_not() {
+    fn the_map_restarts_after_a_hold_up_but_not_after_one_late_callback() {
         let mut map = Map::new(48_000);
         let block = |n: i64| n * 5_333_333;
         for n in 0..100 {

@@ -1,11 +1,12 @@
-//! Playing to a device: the clock's moments become frames.
+//! Plays on an audio device: moments on the clock become frames.
 //!
 //! | part | what it does |
 //! | --- | --- |
-//! | [`Line`] | takes messages from the scheduler, each with the moment it is to be heard |
-//! | `stage` | the callback: asks the mix for frames, each message at its own |
-//! | `map` | which moment a frame stands for, filtered |
-//! | `device` | opens the device and keeps it |
+//! | [`Line`] | takes messages from the scheduler, each with the moment at which it is due to sound |
+//! | `pending` | the messages that wait for their frame |
+//! | `stage` | the callback's work: renders the mix, each message at its own frame |
+//! | `map` | finds the moment of each frame, from noisy callback times |
+//! | `device` | finds, opens and closes the device |
 
 mod device;
 mod line;

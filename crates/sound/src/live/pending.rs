@@ -1,26 +1,25 @@
-//! What waits in the callback for its frame.
+//! The messages that wait in the callback for their frame.
 //!
-//! In: messages and strikes of the click in the order in which they were handed over, each with the
-//! moment it is due. Most come in the order of those; a hand, whose note is due at once while the
-//! song was handed over early, goes before what is due later, unless it would change what that
-//! means: nothing passes a message of its own channel but a note one of another key. Nothing is allocated after
-//! [`Pending::new`].
+//! In: messages and clicks in the order in which they were sent, each with its due moment. Usually
+//! they are already sorted. But the song is sent early, while a note played by hand is due at once, so
+//! that note may overtake messages that are due later. It may not change their meaning: nothing
+//! overtakes a message of its own channel, except that a note may overtake a note on another key.
+//! Nothing is allocated after [`Pending::new`].
 //!
-//! The clock's port of a JACK server keeps such a queue too, with another rule of what may pass
-//! what: it sends pulses and messages of the system, which mean nothing here, and knows no click.
-//! The only room below both is that of musical time, which has no business with the bytes of MIDI;
-//! so each keeps its own.
+//! A JACK port has a similar queue with other rules: it carries pulses and system messages, which mean
+//! nothing here, and no clicks. So each keeps its own.
 
 use chaconne_time::Ns;
 use std::collections::VecDeque;
 
-/// The longest message that is taken: the system-exclusive ones an instrument knows have 8 bytes.
+/// The longest message it takes, in bytes: the longest that an instrument knows is a system-exclusive
+/// message of 8.
 pub const LONGEST: usize = 8;
 
-/// One thing that is to sound, and when.
+/// A message or a click, and when it is due.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Event {
-    /// When it is to be heard.
+    /// When it is due to sound, in nanoseconds.
     pub due: Ns,
     what: What,
 }
@@ -36,12 +35,12 @@ enum What {
 pub enum Asked<'a> {
     /// A MIDI message for the instrument.
     Message(&'a [u8]),
-    /// A strike of the click; whether it is accented.
+    /// A click, and whether it is accented.
     Strike(bool),
 }
 
 impl Event {
-    /// A message; `None` where it is empty or longer than any that an instrument knows.
+    /// A message; `None` if it is empty or longer than [`LONGEST`].
     pub fn message(due: Ns, message: &[u8]) -> Option<Event> {
         let mut bytes = [0; LONGEST];
         let len = u8::try_from(message.len()).ok().filter(|_| !message.is_empty())?;
@@ -49,7 +48,7 @@ impl Event {
         Some(Event { due, what: What::Message { len, bytes } })
     }
 
-    /// A strike of the click.
+    /// A click.
     pub fn strike(due: Ns, accent: bool) -> Event {
         Event { due, what: What::Strike { accent } }
     }
@@ -62,7 +61,7 @@ impl Event {
         }
     }
 
-    /// Whether it must stay behind `earlier`, whenever it is due.
+    /// Whether it must stay behind `earlier`, even if it is due before it.
     fn must_follow(&self, earlier: &Event) -> bool {
         let (What::Message { bytes: own, .. }, What::Message { bytes: other, .. }) =
             (self.what, earlier.what)
@@ -76,7 +75,7 @@ impl Event {
     }
 }
 
-/// The messages that wait, by when they are due.
+/// The waiting messages, sorted by when they are due.
 #[derive(Debug)]
 pub struct Pending {
     events: VecDeque<Event>,
@@ -84,20 +83,21 @@ pub struct Pending {
 }
 
 impl Pending {
-    /// How many messages one can pass, so that a burst costs no more than it has notes.
+    /// The most messages that one can overtake, so that the cost of a burst stays proportional to its
+    /// length.
     const FURTHEST: usize = 64;
 
-    /// Room for so many.
+    /// A queue with room for so many messages.
     pub fn new(most: usize) -> Pending {
         Pending { events: VecDeque::with_capacity(most + 1), most }
     }
 
-    /// Whether there is no room.
+    /// Whether it has no room left.
     pub fn is_full(&self) -> bool {
         self.events.len() >= self.most
     }
 
-    /// Takes one in; the caller has looked that there is room.
+    /// Adds a message. The caller must have checked that there is room.
     pub fn add(&mut self, mut event: Event) {
         let len = self.events.len();
         let least = len.saturating_sub(Self::FURTHEST);
@@ -114,12 +114,12 @@ impl Pending {
         self.events.insert(place, event);
     }
 
-    /// When the next is due.
+    /// When the next message is due.
     pub fn next_due(&self) -> Option<Ns> {
         self.events.front().map(|event| event.due)
     }
 
-    /// Takes out the next, if it is due before `end`.
+    /// Removes the next message if it is due before `end`.
     pub fn take_before(&mut self, end: Ns) -> Option<Event> {
         self.events.front().filter(|event| event.due < end)?;
         self.events.pop_front()
@@ -141,7 +141,7 @@ mod tests {
     }
 
     #[test]
-    fn a_hand_passes_the_song_that_was_handed_over_early() {
+    fn a_note_played_by_hand_overtakes_the_song() {
         let song = [event(40, &[0x90, 60, 90]), event(50, &[0x91, 61, 90])];
         let hand = event(10, &[0x90, 64, 90]);
         assert_eq!(order(&[song[0], song[1], hand]), [hand, song[0], song[1]]);

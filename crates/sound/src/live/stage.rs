@@ -1,7 +1,7 @@
-//! What a device's callback does: it asks the mix for frames, with every message at its own.
+//! The work of a device's callback: it renders the mix and gives it each message at its own frame.
 //!
-//! In: the moment the callback began, and how many frames it wants; messages from the scheduler's
-//! end. Out: the frames. Nothing here allocates, locks or waits.
+//! In: the moment at which the callback began, the number of frames it wants, and messages from the
+//! scheduler. Out: the frames. Nothing here allocates, locks or waits.
 
 use super::map::Map;
 use super::pending::{Asked, Event, Pending};
@@ -13,64 +13,69 @@ use std::sync::atomic::{AtomicBool, AtomicI64, AtomicU64, Ordering::Relaxed};
 
 /// How many messages can wait for their frame.
 const WAITING: usize = 4096;
-/// How many ends the scheduler has: one for the parts, one for the click.
+/// How many lines lead to the callback: one for the parts, one for the click.
 pub const LINES: usize = 2;
-/// Frames that are rendered at once.
+/// Frames rendered at once.
 const PART: usize = 256;
 
-/// What the callback tells the other threads.
+/// What the callback reports to other threads.
 #[derive(Debug, Default)]
-pub struct Told {
-    /// Blocks that were asked for.
+pub struct Report {
+    /// Blocks the device has asked for.
     pub blocks: AtomicU64,
-    /// Frames of the largest of them.
+    /// Frames of the largest block.
     pub longest: AtomicU64,
-    /// How long after its callback a block is heard, by the device's word, in nanoseconds.
+    /// How long after its callback a block is heard, as the device reports it, in nanoseconds.
     pub delay: AtomicI64,
-    /// How often the device was held up, or said that it missed something.
+    /// How often the device was held up, or reported that it missed something.
     pub gaps: AtomicU64,
-    /// Whether it has said that it is gone.
+    /// Whether the device has reported that it is gone.
     pub gone: AtomicBool,
-    /// Whether its callback works.
+    /// Whether the callback is running at this moment.
     pub busy: AtomicBool,
 }
 
-/// The callback's own.
+/// Everything the callback owns.
 #[derive(Debug)]
 pub struct Stage {
     mix: Mix,
     map: Map,
     events: [Consumer<Event>; LINES],
     pending: Pending,
-    told: Arc<Told>,
-    /// From a message to its sound inside the mix, in nanoseconds.
+    report: Arc<Report>,
+    /// The latency of the mix, in nanoseconds.
     inside: Ns,
     left: [f32; PART],
     right: [f32; PART],
 }
 
 impl Stage {
-    /// A stage at so many frames a second.
-    pub fn new(mix: Mix, rate: u32, events: [Consumer<Event>; LINES], told: Arc<Told>) -> Stage {
+    /// A stage for a device with so many frames per second.
+    pub fn new(
+        mix: Mix,
+        rate: u32,
+        events: [Consumer<Event>; LINES],
+        report: Arc<Report>,
+    ) -> Stage {
         let inside = Mix::latency(rate) as Ns * 1_000_000_000 / Ns::from(rate.max(1));
         Stage {
             mix,
             map: Map::new(rate),
             events,
             pending: Pending::new(WAITING),
-            told,
+            report,
             inside,
             left: [0.0; PART],
             right: [0.0; PART],
         }
     }
 
-    /// Fills a block of so many frames whose callback began at `arrival`. `put` is given them part
-    /// by part: the number of the first, and the left and right samples.
+    /// Renders a block of so many frames whose callback began at `arrival`. It calls `put` for each
+    /// part, with the number of its first frame and the left and right samples.
     pub fn fill(&mut self, arrival: Ns, frames: usize, mut put: impl FnMut(usize, &[f32], &[f32])) {
         let start = self.map.block(arrival, frames as u32);
-        // When the first frame would be heard if it were rendered from what is known now.
-        let heard = start + self.told.delay.load(Relaxed) + self.inside;
+        // When a message given to the mix now would be heard.
+        let heard = start + self.report.delay.load(Relaxed) + self.inside;
         let frame = self.map.frame();
         self.take_up();
         let mut done = 0;
@@ -82,12 +87,12 @@ impl Stage {
             put(done, left, right);
             done += count;
         }
-        self.told.blocks.fetch_add(1, Relaxed);
-        self.told.longest.fetch_max(frames as u64, Relaxed);
-        self.told.gaps.fetch_max(self.map.resets(), Relaxed);
+        self.report.blocks.fetch_add(1, Relaxed);
+        self.report.longest.fetch_max(frames as u64, Relaxed);
+        self.report.gaps.fetch_max(self.map.resets(), Relaxed);
     }
 
-    /// Takes up what was handed over.
+    /// Collects the messages from the scheduler.
     fn take_up(&mut self) {
         for events in &mut self.events {
             while !self.pending.is_full()
@@ -98,7 +103,7 @@ impl Stage {
         }
     }
 
-    /// Plays what is due at frame `at` or before; gives the frame of what is due next.
+    /// Gives the mix what is due at frame `at` or before. Returns the frame of the next message.
     fn play(&mut self, heard: Ns, frame: f64, at: usize, frames: usize) -> usize {
         let moment = |index: usize| heard + (index as f64 * frame) as Ns;
         while let Some(event) = self.pending.take_before(moment(at + 1)) {
@@ -124,14 +129,14 @@ mod tests {
     const RATE: u32 = 48_000;
     const BLOCK: usize = 256;
 
-    /// Strikes that were due at these moments, on a device that asks for blocks and has each heard
-    /// 10 ms after its callback; each callback is late by what `late` says. Where each was heard.
+    /// Plays clicks due at these moments on a device whose blocks are heard 10 ms after their
+    /// callback; each callback is late by `late`. Returns when each click was heard.
     fn heard(dues: &[Ns], late: impl Fn(u64) -> Ns) -> Vec<Ns> {
         let ((mut give, events), (_, none)) = (RingBuffer::new(64), RingBuffer::new(1));
-        let told = Arc::new(Told::default());
-        told.delay.store(10_000_000, Relaxed);
+        let report = Arc::new(Report::default());
+        report.delay.store(10_000_000, Relaxed);
         let mix = Mix::new(&Font::standard(), RATE).expect("the rate is usual");
-        let mut stage = Stage::new(mix, RATE, [events, none], told);
+        let mut stage = Stage::new(mix, RATE, [events, none], report);
         let (mut onsets, mut silent) = (Vec::new(), BLOCK);
         for block in 0..1500u64 {
             let start = (block * BLOCK as u64 * 1_000_000_000 / u64::from(RATE)) as Ns;
@@ -159,7 +164,7 @@ mod tests {
             let heard = heard(&dues, late);
             assert_eq!(heard.len(), dues.len());
             for (heard, due) in heard.iter().zip(&dues) {
-                // A tenth of a millisecond for the attack to be seen.
+                // It takes a tenth of a millisecond until the attack shows.
                 assert!((heard - due).abs() < 200_000, "{}", heard - due);
             }
         }
@@ -168,9 +173,9 @@ mod tests {
     #[test]
     fn what_is_due_already_sounds_in_the_next_block() {
         let ((mut give, events), (_, none)) = (RingBuffer::new(64), RingBuffer::new(1));
-        let told = Arc::new(Told::default());
+        let report = Arc::new(Report::default());
         let mix = Mix::new(&Font::standard(), RATE).expect("the rate is usual");
-        let mut stage = Stage::new(mix, RATE, [events, none], told.clone());
+        let mut stage = Stage::new(mix, RATE, [events, none], report.clone());
         stage.fill(0, BLOCK, |_, left, _| assert!(left.iter().all(|&sample| sample == 0.0)));
         give.push(Event::strike(-1_000_000_000, true)).expect("there is room");
         let mut loudest = 0.0f32;
@@ -179,16 +184,16 @@ mod tests {
             loudest = left.iter().fold(loudest, |loudest, sample| loudest.max(sample.abs()));
         });
         assert!(loudest > 0.01, "{loudest}");
-        assert_eq!(told.blocks.load(Relaxed), 2);
+        assert_eq!(report.blocks.load(Relaxed), 2);
     }
 
     #[test]
     fn the_callback_neither_allocates_nor_frees_whatever_comes() {
         let ((mut parts, parts_out), (mut click, click_out)) =
             (RingBuffer::new(8192), RingBuffer::new(8192));
-        let told = Arc::new(Told::default());
+        let report = Arc::new(Report::default());
         let mix = Mix::new(&Font::standard(), RATE).expect("the rate is usual");
-        let mut stage = Stage::new(mix, RATE, [parts_out, click_out], told);
+        let mut stage = Stage::new(mix, RATE, [parts_out, click_out], report);
         let (mut now, mut loudest) = (0, 0.0f32);
         let before = own_calls();
         for block in 0..3000usize {

@@ -1,7 +1,7 @@
-//! The desk: levels in, meters out, from any thread.
+//! The desk: sets levels and reads meters from any thread.
 //!
-//! In: levels, set by whoever has a [`Desk`]. Out: the meters of the [`Mix`](super::Mix) that it
-//! belongs to. All by atomics, so that neither side ever waits.
+//! In: levels, from whoever has a [`Desk`]. Out: the meters of its [`Mix`](super::Mix). Everything is
+//! atomic, so neither side ever waits.
 
 use super::level::{CLICK_DB, DEFAULT_DB, Decibels};
 use std::sync::Arc;
@@ -11,19 +11,19 @@ use std::sync::atomic::{AtomicU32, Ordering::Relaxed};
 #[derive(Debug, Clone)]
 pub struct Desk(Arc<Shared>);
 
-/// What the meters showed last, as amplitudes from 0 to 1 (see [`Meters::db`]).
+/// The latest meter readings, as amplitudes from 0 to 1 (see [`Meters::db`]).
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Meters {
-    /// Left and right: the peak, falling.
+    /// Left and right: the peak, which falls off.
     pub peak: [f32; 2],
-    /// Left and right: the highest peak, held for 1.5 s.
+    /// Left and right: the recent peak, held for 1.5 s.
     pub held: [f32; 2],
-    /// What the limiter turned down by, as a factor from 0 to 1; 1 when it did nothing.
+    /// The limiter's smallest gain, as a factor from 0 to 1; 1 if it did nothing.
     pub gain: f32,
 }
 
 impl Meters {
-    /// An amplitude in decibels under full scale, -120 at the least.
+    /// An amplitude in dBFS, never below -120.
     pub fn db(amplitude: f32) -> f32 {
         20.0 * amplitude.max(1e-6).log10()
     }
@@ -63,7 +63,7 @@ impl Default for Desk {
 }
 
 impl Desk {
-    /// Levels as they are at first, and meters that show nothing.
+    /// A desk with default levels and meters at rest.
     pub fn new() -> Desk {
         Desk(Arc::new(Shared {
             level: Cell::new(DEFAULT_DB),
@@ -74,17 +74,17 @@ impl Desk {
         }))
     }
 
-    /// Sets the level of the whole; [`DEFAULT_DB`] when nobody does.
+    /// Sets the overall level; [`DEFAULT_DB`] at first.
     pub fn set_level(&self, level: Decibels) {
         self.0.level.set(level.db());
     }
 
-    /// The level of the whole.
+    /// The overall level.
     pub fn level(&self) -> Decibels {
         Decibels::new(self.0.level.get())
     }
 
-    /// Sets the level of the click, under that of the whole; [`CLICK_DB`] when nobody does.
+    /// Sets the level of the click, relative to the overall level; [`CLICK_DB`] at first.
     pub fn set_click(&self, level: Decibels) {
         self.0.click.set(level.db());
     }
@@ -94,7 +94,7 @@ impl Desk {
         Decibels::new(self.0.click.get())
     }
 
-    /// What the meters show.
+    /// The latest meter readings.
     pub fn meters(&self) -> Meters {
         let shared = &self.0;
         Meters {
@@ -104,7 +104,7 @@ impl Desk {
         }
     }
 
-    /// The meters show nothing: whoever moved them is gone.
+    /// Returns the meters to rest, after the mix that moved them is gone.
     pub fn rest(&self) {
         self.show(Meters { gain: 1.0, ..Meters::default() });
     }

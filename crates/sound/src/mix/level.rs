@@ -1,31 +1,30 @@
-//! Levels in decibels, and how an amplitude gets from one to another without a step.
+//! Levels in decibels, and amplitudes that move between them without a step.
 //!
 //! In: a level. Out: an amplitude for each frame.
 
-/// The level at which nothing is heard any more, and below which none can be set.
+/// The lowest level, at which nothing sounds, in decibels.
 pub const FLOOR_DB: f32 = -60.0;
-/// The level of the whole when nobody has set it: a quarter of full scale. Safe with headphones
-/// that are turned up.
+/// The default overall level in decibels: a quarter of full scale, safe even if the headphones are
+/// turned up.
 pub const DEFAULT_DB: f32 = -12.0;
-/// The level of the click when nobody has set it, under the level of the whole: its peak is that of
-/// a chord.
+/// The default level of the click in decibels, relative to the overall level: it peaks like a chord.
 pub const CLICK_DB: f32 = -12.0;
 
-/// From here up to full scale a step is a decibel.
+/// From here up to full scale a step is one decibel.
 const FINE_DB: f32 = -18.0;
 /// From here up to [`FINE_DB`] a step is [`COARSE_DB`]; below, the next step is off.
 const LOW_DB: f32 = -48.0;
 const COARSE_DB: f32 = 3.0;
 
-/// A level, from [`FLOOR_DB`] to 0 dB under full scale. At the floor it is off.
+/// A level from [`FLOOR_DB`] to 0 dBFS. At the floor it is off.
 #[derive(Debug, Clone, Copy, PartialEq, PartialOrd)]
 pub struct Decibels(f32);
 
 impl Decibels {
-    /// The level of the click when nobody has set it: [`CLICK_DB`].
+    /// The default level of the click: [`CLICK_DB`].
     pub const CLICK: Decibels = Decibels(CLICK_DB);
 
-    /// The nearest level that there is; what is no number is off.
+    /// The nearest level in range; NaN is off.
     pub fn new(db: f32) -> Decibels {
         Decibels(if db.is_nan() { FLOOR_DB } else { db.clamp(FLOOR_DB, 0.0) })
     }
@@ -40,13 +39,13 @@ impl Decibels {
         if self.is_off() { 0.0 } else { 10f32.powf(self.0 / 20.0) }
     }
 
-    /// Whether nothing is heard at this level.
+    /// Whether nothing sounds at this level.
     pub fn is_off(self) -> bool {
         self.0 <= FLOOR_DB
     }
 
-    /// The next step up: whole decibels down to -18 dB, threes down to -48 dB, then off. At 0 dB
-    /// it is the same level.
+    /// The next step up: one decibel above -18 dB, three between -48 and -18 dB, and -48 dB from
+    /// below. 0 dB stays 0 dB.
     pub fn louder(self) -> Decibels {
         Decibels::new(match self.0 {
             db if db < LOW_DB => LOW_DB,
@@ -55,7 +54,7 @@ impl Decibels {
         })
     }
 
-    /// The next step down, on the same ladder as [`louder`](Self::louder). Off it stays off.
+    /// The next step down, on the same ladder as [`louder`](Self::louder); off stays off.
     pub fn softer(self) -> Decibels {
         Decibels::new(match self.0 {
             db if db > FINE_DB => db.ceil() - 1.0,
@@ -65,8 +64,8 @@ impl Decibels {
     }
 }
 
-/// An amplitude that moves to where it is set, 63 % of the way in 10 ms. What is set before the
-/// first frame holds from that frame on.
+/// An amplitude that glides to its target, 63 % of the way in 10 ms. A target set before the first
+/// frame applies at once.
 #[derive(Debug, Clone, Copy)]
 pub struct Fader {
     value: f32,
@@ -76,13 +75,13 @@ pub struct Fader {
 }
 
 impl Fader {
-    /// At rest at this amplitude.
+    /// A fader at rest at this amplitude.
     pub fn new(amplitude: f32, rate: u32) -> Fader {
         let part = 1.0 - (-1.0 / (0.010 * f64::from(rate.max(1)))).exp();
         Fader { value: amplitude, target: amplitude, part: part as f32, started: false }
     }
 
-    /// Where it goes.
+    /// Sets the target.
     pub fn to(&mut self, amplitude: f32) {
         self.target = amplitude;
     }
@@ -106,11 +105,11 @@ mod tests {
         while !steps[steps.len() - 1].is_off() {
             steps.push(steps[steps.len() - 1].softer());
         }
-        let told: Vec<f32> = steps.iter().map(|level| level.db()).collect();
+        let steps_db: Vec<f32> = steps.iter().map(|level| level.db()).collect();
         let fine = (0..=18).map(|step| -step as f32);
         let coarse = (7..=16).map(|step| -3.0 * step as f32);
-        assert_eq!(told, fine.chain(coarse).chain([FLOOR_DB]).collect::<Vec<_>>());
-        assert!(told.contains(&DEFAULT_DB));
+        assert_eq!(steps_db, fine.chain(coarse).chain([FLOOR_DB]).collect::<Vec<_>>());
+        assert!(steps_db.contains(&DEFAULT_DB));
         for (above, below) in steps.iter().zip(&steps[1..]) {
             assert_eq!(below.louder(), *above);
         }

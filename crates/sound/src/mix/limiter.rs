@@ -1,35 +1,34 @@
-//! The limiter: nothing that leaves it is above [`CEILING_DB`], and it does it without a crack.
+//! The limiter: keeps every sample below [`CEILING_DB`] without a crack.
 //!
-//! In: frames of any size, even those that are no number. Out: the same frames, [`Limiter::latency`]
-//! frames later, turned down as far as needed. It looks ahead: the gain that a peak needs is
-//! reached in a straight line by the time the peak comes out, and given back over a tenth of a
-//! second. Both sides are turned down alike, so nothing moves from its place. What stays below the
-//! ceiling comes out bit for bit as it went in.
+//! In: frames of any amplitude, even NaN. Out: the same frames, [`Limiter::latency`] frames later and
+//! turned down as far as necessary. It looks ahead: the gain moves in a straight line to what a peak
+//! needs by the time the peak comes out, and recovers over a tenth of a second. Both sides get the
+//! same gain, so the stereo image does not move. Frames below the ceiling pass bit for bit.
 
-/// The highest level that comes out, in decibels under full scale.
+/// The highest level that comes out, in dBFS.
 pub const CEILING_DB: f32 = -1.0;
 
 /// The ceiling as a sample: 10^(-1/20), rounded down.
 const CEILING: f32 = 0.891_250;
-/// How far it looks ahead, in seconds, and in how many it gives back 63 % of what it took.
+/// How far it looks ahead, and how long it takes to recover by 63 %, in seconds.
 const AHEAD: f64 = 0.002;
 const RELEASE: f64 = 0.1;
-/// A gain of one, as a whole number: sums of whole numbers do not drift.
+/// A gain of one, as an integer: sums of integers do not drift.
 const ONE: u64 = 1 << 32;
-/// A sample smaller than this is nothing (-240 dBFS): no denormal number is reckoned with.
+/// A smaller sample (-240 dBFS) becomes 0, which avoids slow denormal numbers.
 const NOTHING: f32 = 1e-12;
 
-/// The limiter. See the header. Made once, it does not allocate.
+/// The limiter. See the header. Once created, it does not allocate.
 #[derive(Debug)]
 pub struct Limiter {
     ahead: usize,
-    /// The frames that wait, in a ring.
+    /// The delayed frames, in a ring.
     waiting: Vec<[f32; 2]>,
-    /// The gains of the last `ahead` frames, in the same ring, and their sum.
+    /// The gains of the last `ahead` frames, in a ring at the same index, and their sum.
     gains: Vec<u64>,
     sum: u64,
     at: usize,
-    /// Gains that are the smallest from their frame on: (frame, gain), rising; a ring too.
+    /// Gains that no later frame undercuts, as (frame, gain) in ascending order; another ring.
     smallest: Vec<(u64, u64)>,
     first: usize,
     count: usize,
@@ -59,7 +58,7 @@ impl Limiter {
         }
     }
 
-    /// By how many frames it delays, at this sample rate: 2 ms.
+    /// Its delay in frames at this sample rate: 2 ms.
     pub fn latency(rate: u32) -> usize {
         ((AHEAD * f64::from(rate)).round() as usize).max(1)
     }
@@ -79,7 +78,7 @@ impl Limiter {
     fn next(&mut self, frame: [f32; 2]) -> [f32; 2] {
         let needed = self.needed(frame);
         if needed == ONE && self.is_at_rest() {
-            // Nothing would change but the place in the ring.
+            // Only the place in the ring would change.
             return self.delay(frame);
         }
         self.push(needed);
@@ -97,13 +96,13 @@ impl Limiter {
         out.map(|sample| ((f64::from(sample) * gain) as f32).clamp(-CEILING, CEILING))
     }
 
-    /// Whether all gains are one, those that are held and those to come: as long as nothing is above
-    /// the ceiling, which is most of the time.
+    /// Whether all gains, current and upcoming, are one. That is so while nothing exceeds the ceiling,
+    /// which is most of the time.
     fn is_at_rest(&self) -> bool {
         self.sum == ONE * self.ahead as u64 && self.count <= 1 && self.smallest[self.first].1 == ONE
     }
 
-    /// Puts a frame into the ring, and takes the one out whose turn it is.
+    /// Puts a frame into the ring and takes out the oldest.
     fn delay(&mut self, frame: [f32; 2]) -> [f32; 2] {
         let out = std::mem::replace(&mut self.waiting[self.at], frame);
         self.at = if self.at + 1 == self.ahead { 0 } else { self.at + 1 };
@@ -111,7 +110,7 @@ impl Limiter {
         out
     }
 
-    /// The gain that a frame needs to come out below the ceiling, rounded down.
+    /// The gain that brings a frame below the ceiling, rounded down.
     fn needed(&self, [left, right]: [f32; 2]) -> u64 {
         let peak = left.abs().max(right.abs());
         if peak <= CEILING {
@@ -121,7 +120,7 @@ impl Limiter {
         }
     }
 
-    /// Keeps the smallest gain of the last `ahead + 1` frames at the front.
+    /// Adds a gain, and keeps the smallest of the last `ahead + 1` frames at the front.
     fn push(&mut self, gain: u64) {
         let size = self.ahead + 1;
         if self.count > 0 && self.smallest[self.first].0 + size as u64 <= self.frame {
@@ -139,7 +138,7 @@ impl Limiter {
         self.count += 1;
     }
 
-    /// Falls with the smallest gain at once, and rises after it slowly.
+    /// Falls to the smallest gain at once, and rises to it slowly.
     fn hold(&mut self, smallest: u64) {
         if smallest <= self.held {
             self.held = smallest;
@@ -151,7 +150,7 @@ impl Limiter {
     }
 }
 
-/// The sample, or silence for one that is no number, endless, or too small to matter.
+/// The sample, or 0 if it is NaN, infinite or too small to matter.
 fn clean(sample: f32) -> f32 {
     if sample.is_finite() && sample.abs() >= NOTHING { sample } else { 0.0 }
 }

@@ -1,22 +1,22 @@
-//! Peak meters: what left the limiter, for the eye.
+//! Peak meters behind the limiter.
 //!
-//! In: the frames that go out, a call at a time. Out: for each side the peak, which falls by
-//! 20 dB in 1.7 s (the fall of a type I programme meter, IEC 60268-10; from memory), and the
-//! highest peak, which stays for 1.5 s before it falls.
+//! In: the outgoing frames, call by call. Out: for each side the peak, which falls by 20 dB in 1.7 s
+//! (as on a type I programme meter, IEC 60268-10; from memory), and the recent peak, which holds for
+//! 1.5 s before it falls.
 
-/// Seconds that the highest peak stays.
+/// Seconds for which the recent peak holds.
 const HOLD: f32 = 1.5;
-/// Decibels by which a meter falls in a second.
+/// Decibels by which a meter falls per second.
 const FALL: f32 = 20.0 / 1.7;
-/// A meter lower than this shows nothing (-120 dBFS).
+/// A lower reading (-120 dBFS) becomes 0.
 const NOTHING: f32 = 1e-6;
 
-/// The meter of one side, as amplitudes.
+/// The meter of one side; it reads amplitudes.
 #[derive(Debug, Clone, Copy, Default)]
 pub struct Meter {
     peak: f32,
     held: f32,
-    /// Seconds since the peak that is held.
+    /// Seconds since the held peak.
     age: f32,
 }
 
@@ -35,12 +35,12 @@ impl Meter {
         }
     }
 
-    /// The peak that falls, 0 to 1.
+    /// The falling peak, 0 to 1.
     pub fn peak(&self) -> f32 {
         self.peak
     }
 
-    /// The peak that is held, 0 to 1.
+    /// The held peak, 0 to 1.
     pub fn held(&self) -> f32 {
         self.held
     }
@@ -55,7 +55,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_peak_is_held_for_a_second_and_a_half_and_falls_then() {
+    fn a_peak_holds_for_a_second_and_a_half_and_then_falls() {
         let mut meter = Meter::default();
         meter.take(&[0.1, -0.5, 0.2], 0.01);
         assert_eq!((meter.peak(), meter.held()), (0.5, 0.5));

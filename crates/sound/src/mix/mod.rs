@@ -1,8 +1,8 @@
-//! The mix: the instrument and the click together, at a level, limited and metered.
+//! The mix: instrument and click together, with levels, limiter and meters.
 //!
-//! In: MIDI messages, strikes of the click, levels from the [`Desk`]. Out: the frames for the ears.
-//! Everything comes out [`Mix::latency`] frames after it was asked for, the click as much as the
-//! instrument; a caller who wants it on time asks that much earlier.
+//! In: MIDI messages, clicks, levels from the [`Desk`]. Out: the frames to be heard. Instrument and
+//! click both sound [`Mix::latency`] frames after the call; a caller compensates by calling that much
+//! earlier.
 
 mod desk;
 mod level;
@@ -20,12 +20,12 @@ use crate::instrument::{DELAY, Instrument};
 use level::Fader;
 use meter::Meter;
 
-/// Frames that are worked on at once.
+/// Frames processed at once.
 const PART: usize = 64;
 
-/// Instrument, click, level, limiter, meters. See the header.
+/// Instrument, click, levels, limiter and meters. See the header.
 ///
-/// Made once, it neither allocates nor frees, locks nor waits.
+/// Once created, it neither allocates nor frees, locks nor waits.
 #[derive(Debug)]
 pub struct Mix {
     instrument: Instrument,
@@ -39,7 +39,7 @@ pub struct Mix {
 }
 
 impl Mix {
-    /// A mix that is silent.
+    /// A silent mix with a desk of its own.
     ///
     /// # Errors
     /// As [`Instrument::new`].
@@ -47,7 +47,7 @@ impl Mix {
         Mix::with_desk(font, rate, Desk::new())
     }
 
-    /// A mix that is silent, with the levels and meters of this desk.
+    /// A silent mix with the levels and meters of this desk.
     ///
     /// # Errors
     /// As [`Instrument::new`].
@@ -65,27 +65,27 @@ impl Mix {
         })
     }
 
-    /// The frames from a message or a strike to its sound, at this sample rate.
+    /// The frames from a message or a click to its sound, at this sample rate.
     pub fn latency(rate: u32) -> usize {
         DELAY + Limiter::latency(rate)
     }
 
-    /// Its levels and meters.
+    /// A handle on its levels and meters.
     pub fn desk(&self) -> Desk {
         self.desk.clone()
     }
 
-    /// Takes one whole MIDI message; it counts from the next frame that is rendered.
+    /// Takes one whole MIDI message; it takes effect from the next rendered frame on.
     pub fn message(&mut self, message: &[u8]) {
         self.instrument.message(message);
     }
 
-    /// Strikes the click at the next frame that is rendered.
+    /// Starts a click at the next rendered frame.
     pub fn strike(&mut self, accent: bool) {
         self.click.strike(accent, DELAY);
     }
 
-    /// Renders the next frames, over what is in the slices; the shorter one says how many.
+    /// Renders the next frames into the slices, as many as the shorter one holds.
     pub fn render(&mut self, left: &mut [f32], right: &mut [f32]) {
         let frames = left.len().min(right.len());
         let (left, right) = (&mut left[..frames], &mut right[..frames]);
