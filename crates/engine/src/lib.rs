@@ -5,7 +5,8 @@
 //! changed song. [`perform`] is the one function that turns a song into timed events: what is
 //! heard, exported, listed and checked all comes out of it.
 //!
-//! * [`perform`], [`Route`], [`View`], [`landmarks`]: a song as events.
+//! * [`perform`], [`Route`], [`View`]: a song as events.
+//! * [`Walk`]: what lies along a route: sections, rounds, bars, beats, tempi.
 //! * [`Engine`]: the recorder and the transport, on whatever clock the caller has.
 //! * [`time_code`], [`MachineControl`]: what recorders that follow are told.
 //! * [`Ledger`]: who holds which key, and what that means on the wire.
@@ -13,7 +14,6 @@
 
 mod assemble;
 mod bake;
-mod beats;
 mod capture;
 mod command;
 mod controls;
@@ -21,7 +21,6 @@ mod cue;
 mod engine;
 mod feel;
 mod history;
-mod landmarks;
 mod lead;
 mod ledger;
 mod machine_control;
@@ -37,12 +36,11 @@ mod status;
 #[cfg(test)]
 mod testing;
 pub mod time_code;
+mod walk;
 
-pub use beats::beats;
 pub use command::{Click, Command, Mode, Rounds};
 pub use cue::{Action, Address, Cue, Order, PortIx, Slot, Voice};
 pub use engine::{ClickSound, Config, Engine, Input, LiveTarget, Refused};
-pub use landmarks::{Landmark, landmarks};
 pub use lead::{Follow, Lead, Line, OnLoss};
 pub use ledger::Ledger;
 pub use machine_control::MachineControl;
@@ -51,3 +49,4 @@ pub use parameters::{Gathered, Parameters};
 pub use perform::{Event, Performance, Wire, perform};
 pub use route::{Entry, Route, View};
 pub use status::{Followed, MasterClock, Status, Transport};
+pub use walk::{Bar, Beat, Counts, Landmark, Position, Round, TempoStep, Visit, Walk};

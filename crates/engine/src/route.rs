@@ -65,12 +65,11 @@ impl Route {
         let until = self.entries.last().map_or(Tick::ZERO, |entry| entry.until);
         Span::new(self.entries.first().map_or(Tick::ZERO, |entry| entry.at), until)
     }
+}
 
-    /// The entry in force at a tick; before the first, the first.
-    pub fn entry_at(&self, at: Tick) -> &Entry {
-        let index = self.entries.partition_point(|entry| entry.at <= at).max(1) - 1;
-        &self.entries[index]
-    }
+/// The place of the entry in force at a tick; before the first, that of the first.
+pub(crate) fn index_at(entries: &[Entry], at: Tick) -> usize {
+    entries.partition_point(|entry| entry.at <= at).max(1) - 1
 }
 
 /// Which truth to perform.

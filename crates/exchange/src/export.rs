@@ -9,7 +9,7 @@
 
 use crate::ExportError;
 use crate::pairs::pairs;
-use chaconne_engine::{Landmark, Message, Performance, Route, View, Wire, landmarks, perform};
+use chaconne_engine::{Landmark, Message, Performance, Route, View, Walk, Wire, perform};
 use chaconne_song::{KeySignature, Song, TrackId};
 use chaconne_time::{Metre, Span, TICKS_PER_QUARTER, Tick, pulse};
 use midly::num::{u4, u7, u15, u24, u28};
@@ -27,7 +27,7 @@ use midly::{
 pub fn export(song: &Song, route: &Route, view: View) -> Result<Vec<u8>, ExportError> {
     let span = closed(route)?;
     let performance = perform(song, route, span, view);
-    let marks = landmarks(song, route, span);
+    let marks = Walk::along(song, route).landmarks(span);
     let tracks = song.tracks.iter().map(|track| (track.id, track.name.as_str())).collect();
     write(&performance, &marks, &Sheet { title: &song.title, key: song.key, tracks })
 }

@@ -17,11 +17,11 @@ use crate::ExportError;
 use crate::export::closed;
 use crate::pairs::pairs;
 use chaconne_engine::{
-    Event, Landmark, Message, Performance, Route, View, Wire, landmarks, perform,
+    Counts, Event, Landmark, Message, Performance, Route, View, Walk, Wire, perform,
 };
 use chaconne_song::{Song, Track, TrackId};
 use chaconne_time::Tick;
-use rows::Bars;
+use rows::row;
 use std::fmt::Write;
 use std::sync::Arc;
 
@@ -33,32 +33,31 @@ use std::sync::Arc;
 pub fn listing(song: &Song, route: &Route, view: View) -> Result<String, ExportError> {
     let span = closed(route)?;
     let performance = perform(song, route, span, view);
-    let marks = landmarks(song, route, span);
-    Ok(list(song, route, &performance, &marks))
+    let walk = Walk::along(song, route);
+    Ok(list(song, &walk.counts(), &performance, &walk.landmarks(span)))
 }
 
 /// Lists a performance and its landmarks.
 fn list(
     song: &Song,
-    route: &Route,
+    counts: &Counts,
     performance: &Performance,
     marks: &[(Tick, Landmark)],
 ) -> String {
-    let bars = Bars::new(song, route);
     let names = Names::new(song);
     let mut text = String::new();
     let mut marks = marks.iter().peekable();
     let others = pairs(&performance.events);
     for (index, event) in performance.events.iter().enumerate() {
         while let Some((at, mark)) = marks.next_if(|(at, _)| *at <= event.at) {
-            bars.row(&mut text, *at, &names.pad("-"), &words::of_landmark(mark));
+            row(counts, &mut text, *at, &names.pad("-"), &words::of_landmark(mark));
         }
         if let Some(what) = what(performance, &others, index, names.track(event.track)) {
-            bars.row(&mut text, event.at, &names.pad(names.of(event.track)), &what);
+            row(counts, &mut text, event.at, &names.pad(names.of(event.track)), &what);
         }
     }
     for (at, mark) in marks {
-        bars.row(&mut text, *at, &names.pad("-"), &words::of_landmark(mark));
+        row(counts, &mut text, *at, &names.pad("-"), &words::of_landmark(mark));
     }
     text
 }

@@ -18,9 +18,9 @@ pub use cables::Cables;
 
 use cable::Cable;
 use chaconne_clock::din::Load;
-use chaconne_engine::{Event, Landmark, PortIx, Route, View, Wire, landmarks, perform};
+use chaconne_engine::{Event, PortIx, View, Walk, Wire, perform};
 use chaconne_song::{Letter, Song};
-use chaconne_time::{Ns, Tempo, Timeline};
+use chaconne_time::Ns;
 use extent::Extent;
 
 /// The least displacement of a note that is heard in a fast series: 6 ms (A. Friberg and
@@ -78,7 +78,8 @@ pub fn forecast(song: &Song, cables: &Cables, limit: Ns) -> Outlook {
 fn ports(song: &Song, extent: &Extent, cables: &Cables, limit: Ns) -> Vec<Forecast> {
     let span = extent.route.span();
     let performance = perform(song, &extent.route, span, View::Corrected);
-    let timeline = timeline(song, &extent.route);
+    let walk = Walk::along(song, &extent.route);
+    let (timeline, counts) = (walk.timeline(span.to), walk.counts());
     let mut told = Vec::new();
     for (index, name) in performance.ports.iter().enumerate() {
         let port = PortIx(index as u8);
@@ -86,7 +87,7 @@ fn ports(song: &Song, extent: &Extent, cables: &Cables, limit: Ns) -> Vec<Foreca
         let carries = cables.carries(name).filter(|_| events.peek().is_some());
         let Some(carries) = carries else { continue };
         let clocks = clocks::Clocks::new(&timeline, span.from, carries.pulses, carries.mtc);
-        let mut cable = Cable::new(song, extent, &timeline, clocks, limit);
+        let mut cable = Cable::new(&counts, extent, &timeline, clocks, limit);
         start::locate(&mut cable, carries);
         while let Some(event) = events.next_if(|event| start::is_set_up(event, span.from)) {
             cable.prepare(-start::set_up(), load_of(event));
@@ -108,20 +109,6 @@ fn load_of(event: &Event) -> Load {
         Wire::Message(message) => Load::Message(*message),
         Wire::SysEx(bytes) => Load::SysEx(bytes.clone()),
     }
-}
-
-/// Where the ticks of a route fall, its start at 0.
-pub(crate) fn timeline(song: &Song, route: &Route) -> Timeline {
-    let span = route.span();
-    let mut timeline = Timeline::new(span.from, 0, Tempo::DEFAULT);
-    for (at, mark) in landmarks(song, route, span) {
-        match mark {
-            Landmark::Tempo(tempo) if at <= span.from => timeline.restart(span.from, 0, tempo),
-            Landmark::Tempo(tempo) => timeline.push(at, tempo),
-            _ => {}
-        }
-    }
-    timeline
 }
 
 #[cfg(test)]

@@ -146,6 +146,17 @@ impl TempoMap {
         })
     }
 
+    /// The changes of tempo at `from` and later, in ticks from the section's start.
+    pub fn steps_from(&self, from: Tick) -> impl Iterator<Item = (Tick, Tempo)> + '_ {
+        let first = self.points.partition_point(|point| point.at < from).max(1) - 1;
+        self.points[first..].iter().flat_map(move |point| {
+            let past = (from - point.at).0.max(0);
+            let past = (past + pulse::TICKS_PER_PULSE - 1) / pulse::TICKS_PER_PULSE;
+            let each = point.tempi.iter().enumerate().skip(past as usize);
+            each.map(move |(k, &tempo)| (point.at + pulse::tick_of(k as i64), tempo))
+        })
+    }
+
     /// The tempo at a tick from the section's start (0 and up; before it, the first tempo).
     pub fn at(&self, at: Tick) -> Tempo {
         let index = self.points.partition_point(|point| point.at <= at).max(1) - 1;

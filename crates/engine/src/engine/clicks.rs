@@ -1,8 +1,7 @@
 //! The click and the clock: beats for the player, pulses for other gear.
 
 use super::{Engine, Refused};
-use crate::beats;
-use crate::{Action, Click, Cue, Message, Order, PortIx, Slot, Voice};
+use crate::{Action, Beat, Click, Cue, Message, Order, PortIx, Slot, Voice, Walk};
 use chaconne_song::{NoteId, U7};
 use chaconne_time::{Ns, Span, Tick, pulse};
 
@@ -76,7 +75,9 @@ impl Engine {
 
     fn clicks(&self, span: Span) -> Vec<Cue> {
         let mut cues = Vec::new();
-        for (at, accent) in self.beats(span) {
+        let Some(run) = &self.run else { return cues };
+        let beats = Walk::new(&self.song, &run.entries).beats(span.from);
+        for Beat { at, first } in beats.take_while(|beat| beat.at < span.to) {
             let heard = match self.click {
                 _ if at < Tick::ZERO => true,
                 Click::Always => true,
@@ -84,7 +85,7 @@ impl Engine {
                 Click::CountIn => false,
             };
             if heard {
-                cues.extend(self.click_at(at, accent));
+                cues.extend(self.click_at(at, first));
             }
         }
         cues
@@ -101,26 +102,6 @@ impl Engine {
             cue(at, Action::Press { channel, key, velocity, voice }),
             cue(at + CLICK_LENGTH, Action::Lift { channel, key, velocity: release, voice }),
         ]
-    }
-
-    /// The beats inside a span, and which of them are beat one.
-    fn beats(&self, span: Span) -> Vec<(Tick, bool)> {
-        let Some(run) = &self.run else { return Vec::new() };
-        let first = run.entries[0];
-        let mut beats = beats::of_entries(&run.entries, |letter| self.section(letter), span);
-        // The count-in has the metre of the section it leads into.
-        if span.from < first.at
-            && let Some(section) = self.section(first.section)
-        {
-            let metre = section.metre.first();
-            let mut at = run.start;
-            while at < span.to.min(first.at) {
-                let into = (at - run.start).0 % metre.bar().0;
-                beats.extend(span.contains(at).then_some((at, into == 0)));
-                at += metre.beat();
-            }
-        }
-        beats
     }
 }
 

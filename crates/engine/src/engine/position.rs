@@ -3,11 +3,12 @@
 //! In: the position it stopped at, or one that is asked for. Out: a run from there; to the ports
 //! that get pulses, Song Position and Continue (MIDI 1.0, "Song Position Pointer").
 
-use super::transport::{Departure, tempi};
+use super::transport::Departure;
 use super::{Engine, Refused};
-use crate::{Entry, Message, Order, Route};
+use crate::route::index_at;
+use crate::{Entry, Message, Order, Route, Walk};
 use chaconne_song::U14;
-use chaconne_time::{Ns, Span, Tick, Timeline, pulse};
+use chaconne_time::{Ns, Tempo, Tick, pulse};
 
 /// A sixteenth, the unit of a song position: six pulses.
 const SIXTEENTH: Tick = Tick(6 * pulse::TICKS_PER_PULSE);
@@ -24,8 +25,7 @@ pub(super) struct Parked {
 impl Parked {
     /// The entry in force.
     pub fn entry(&self) -> Entry {
-        let index = self.entries.partition_point(|entry| entry.at <= self.at).max(1) - 1;
-        self.entries[index]
+        self.entries[index_at(&self.entries, self.at)]
     }
 
     /// When its section was entered.
@@ -111,19 +111,12 @@ impl Engine {
     /// What a run from a position starts with: the tempo and the time that the song has there.
     pub(super) fn departure(&self, parked: Parked, ns: Ns) -> Result<Departure, Refused> {
         let Parked { at: start, ref entries } = parked;
-        let (here, top) = (parked.entry(), entries[0]);
-        let find = |entry: Entry| {
-            let missing = || Refused(format!("there is no section {}", entry.section));
-            self.section(entry.section).ok_or_else(missing)
-        };
-        let (section, first) = (find(here)?, find(top)?);
-        let tempo = section.tempo.at((start - here.at).max(Tick::ZERO).cycle(section.length()).1);
-        let mut line = Timeline::new(top.at, 0, first.tempo.first());
-        for (at, tempo) in tempi(&self.song, entries, Span::new(top.at, start)) {
-            line.push(at, tempo);
-            line.prune(at);
+        let missing = |entry: &Entry| self.section(entry.section).is_none();
+        if let Some(entry) = [parked.entry(), entries[0]].iter().find(|entry| missing(entry)) {
+            return Err(Refused(format!("there is no section {}", entry.section)));
         }
-        let song = line.ns_at(start);
+        let walk = Walk::new(&self.song, entries);
+        let (tempo, song) = (walk.tempo_at(start).unwrap_or(Tempo::DEFAULT), walk.ns_at(start));
         Ok(Departure { entries: parked.entries, start, ns, tempo, song, led: false })
     }
 

@@ -2,9 +2,10 @@
 
 use super::late::Past;
 use super::{Engine, Refused};
-use crate::{Action, Cue, Entry, Message, Order, Route, Slot};
+use crate::route::index_at;
+use crate::{Action, Cue, Entry, Message, Order, Route, Slot, Walk};
 use chaconne_song::{Letter, Section, Song};
-use chaconne_time::{Ns, Span, Tempo, TempoMap, TempoPoint, Tick, Timeline};
+use chaconne_time::{Ns, Tempo, TempoMap, TempoPoint, Tick, Timeline};
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
@@ -29,8 +30,7 @@ pub(super) struct Run {
 impl Run {
     /// The entry in force at a tick; before the first, the first.
     pub fn entry(&self, at: Tick) -> Entry {
-        let index = self.entries.partition_point(|entry| entry.at <= at).max(1) - 1;
-        self.entries[index]
+        self.entries[index_at(&self.entries, at)]
     }
 
     /// Where the route ends; [`Tick::MAX`] where it does not.
@@ -239,7 +239,8 @@ impl Engine {
             if to <= run.tempo_known || run.led {
                 return Some(to);
             }
-            for (at, tempo) in tempi(&song, &run.entries, Span::new(run.tempo_known, to)) {
+            let tempi = Walk::new(&song, &run.entries).tempi(run.tempo_known);
+            for (at, tempo) in tempi.take_while(|&(at, _)| at < to) {
                 if run.timeline.tempo_at(at) != tempo {
                     run.timeline.push(at, tempo);
                     self.orders.push_back(Order::Tempo { at, tempo });
@@ -361,10 +362,8 @@ impl Engine {
 
     /// Tells the scheduler the tempo in force at `at`, and forgets later ones.
     pub(super) fn retempo(&mut self, at: Tick) {
-        let Some((entry, section)) = self.stay(at) else { return };
         let Some(run) = self.run.as_mut().filter(|run| !run.led) else { return };
-        let (_, inside) = (at - entry.at).max(Tick::ZERO).cycle(section.length());
-        let tempo = section.tempo.at(inside);
+        let Some(tempo) = Walk::new(&self.song, &run.entries).tempo_at(at) else { return };
         run.timeline.push(at, tempo);
         run.tempo_known = at + Tick(1);
         self.orders.push_back(Order::Tempo { at, tempo });
@@ -442,26 +441,6 @@ fn jump_seam(entry: &Entry, section: &Section, first: bool, at: Tick) -> Tick {
     let last = entry.at + section.length() * round;
     let late = (round > 0 || !first) && inside < section.metre.first().beat();
     if late { last } else { last + section.length() }
-}
-
-/// The tempi of a route inside a span, told at each change and at each top.
-pub(super) fn tempi(song: &Song, entries: &[Entry], span: Span) -> Vec<(Tick, Tempo)> {
-    let mut all = Vec::new();
-    for entry in entries.iter().filter(|entry| entry.until > span.from && entry.at < span.to) {
-        let Some(section) = song.section(entry.section) else { continue };
-        let length = section.length();
-        let mut start = entry.at + length * ((span.from - entry.at).0.max(0) / length.0);
-        while start < span.to.min(entry.until) {
-            for (at, tempo) in section.tempo.steps().filter(|(at, _)| *at < length) {
-                let at = start + at;
-                if span.contains(at) && at < entry.until {
-                    all.push((at, tempo));
-                }
-            }
-            start += length;
-        }
-    }
-    all
 }
 
 /// A tempo map in which what was `before` is `now`, and the rest has moved in proportion.

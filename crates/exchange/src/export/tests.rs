@@ -251,7 +251,7 @@ fn kept(song: &Song) -> Vec<Told> {
 }
 
 fn bars_and_tempi(song: &Song, route: &Route) -> Vec<(Tick, Landmark)> {
-    let marks = landmarks(song, route, route.span()).into_iter();
+    let marks = Walk::along(song, route).landmarks(route.span()).into_iter();
     marks.filter(|(_, mark)| !matches!(mark, Landmark::Section(_))).collect()
 }
 

@@ -39,10 +39,10 @@ fn bars_count_on_over_a_section_left_in_mid_bar() {
         cut: true,
     };
     let route = Route { entries: vec![entry("A", 0, 4800), entry("B", 4800, 4800 + 2 * 3360)] };
-    let bars = Bars::new(&song, &route);
+    let counts = Walk::along(&song, &route).counts();
     let places = [0, 3840, 4799, 4800, 8160, 4800 + 3360 * 2 + 5, -20].map(|at| {
         let mut text = String::new();
-        bars.row(&mut text, Tick(at), "-", "");
+        row(&counts, &mut text, Tick(at), "-", "");
         text.split_whitespace().take(2).collect::<Vec<_>>().join(" ")
     });
     assert_eq!(

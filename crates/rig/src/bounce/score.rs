@@ -5,8 +5,7 @@
 
 use super::HowToBounce;
 use crate::Extent;
-use crate::predict::timeline;
-use chaconne_engine::{Route, View, Wire, beats, perform};
+use chaconne_engine::{Beat, Route, View, Walk, Wire, perform};
 use chaconne_song::{Letter, Song, Track, TrackId};
 use chaconne_sound::bounce::{Cue, LONGEST_TAIL, Score};
 use chaconne_time::{Ns, Tick, Timeline};
@@ -33,12 +32,12 @@ impl Played {
     pub fn new(song: &Song, how: &HowToBounce) -> Result<Played, String> {
         let mut route = how.extent.route(song)?;
         let once = route.span().to;
-        let mut timeline = timeline(song, &route);
+        let mut timeline = Walk::along(song, &route).timeline(once);
         let mut from = Tick::ZERO;
         if let (true, Extent::Loop(letter)) = (how.looped, how.extent) {
             let before = rounds_before(timeline.ns_at(once), turn(song, letter));
             route = how.extent.route(song).and(rounds(song, letter, before + 1))?;
-            timeline = self::timeline(song, &route);
+            timeline = Walk::along(song, &route).timeline(route.span().to);
             from = once * i64::from(before);
         }
         let frame = |at: Tick| frame(timeline.ns_at(at), how.rate);
@@ -62,11 +61,12 @@ impl Played {
         });
         let mut score = Score { stems: tracks.len(), cues: cues.collect() };
         if click {
-            let strike = |(at, accent)| {
-                Cue::strike(frame(self.timeline.ns_at(at), self.rate), tracks.len(), accent)
+            let strike = |Beat { at, first }| {
+                Cue::strike(frame(self.timeline.ns_at(at), self.rate), tracks.len(), first)
             };
             score.stems += 1;
-            score.cues.extend(beats(song, &self.route, self.route.span()).into_iter().map(strike));
+            let beats = Walk::along(song, &self.route).beats(Tick::ZERO);
+            score.cues.extend(beats.map(strike));
             score.cues.sort_by_key(|cue| cue.frame);
         }
         score

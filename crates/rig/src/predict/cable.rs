@@ -7,15 +7,14 @@ use super::clocks::Clocks;
 use super::extent::Extent;
 use super::{Forecast, LateNote};
 use chaconne_clock::din::{DinLine, Ended, Grain, Item, Load, PLACES};
-use chaconne_engine::Message;
-use chaconne_song::Song;
+use chaconne_engine::{Counts, Message};
 use chaconne_time::{Ns, Tick, Timeline};
 use std::collections::BTreeSet;
 
 /// A line, and what has come of it so far.
 #[derive(Debug)]
 pub struct Cable<'a> {
-    song: &'a Song,
+    counts: &'a Counts<'a>,
     extent: &'a Extent,
     timeline: &'a Timeline,
     clocks: Clocks<'a>,
@@ -23,8 +22,8 @@ pub struct Cable<'a> {
     line: DinLine<Tick>,
     now: Ns,
     latest: Option<(Ns, Tick)>,
-    /// The starts of late bars, in the first time through.
-    late_bars: BTreeSet<Tick>,
+    /// The late bars, as those of the first time through.
+    late_bars: BTreeSet<i64>,
     lost: usize,
     /// What was left out and lost by the end of the first time through.
     before: Option<(u64, usize)>,
@@ -33,14 +32,14 @@ pub struct Cable<'a> {
 impl<'a> Cable<'a> {
     /// A line at rest, which carries `clocks` beside what it is given.
     pub fn new(
-        song: &'a Song,
+        counts: &'a Counts<'a>,
         extent: &'a Extent,
         timeline: &'a Timeline,
         clocks: Clocks<'a>,
         limit: Ns,
     ) -> Cable<'a> {
         Cable {
-            song,
+            counts,
             extent,
             timeline,
             clocks,
@@ -114,18 +113,15 @@ impl<'a> Cable<'a> {
             self.latest = Some((late, item.tag));
         }
         if late > self.limit {
-            let start = self.bar_start(item.tag) - self.extent.route.span().from;
-            self.late_bars.insert(start.cycle(self.extent.once).1);
+            self.late_bars.extend(self.bar_of_the_first_time(item.tag));
         }
     }
 
-    /// The tick at which the bar of a tick starts.
-    fn bar_start(&self, at: Tick) -> Tick {
-        let entry = self.extent.route.entry_at(at);
-        let start = |metre: &chaconne_time::MetreMap| {
-            entry.at + metre.bar_start(metre.bar_at(at - entry.at))
-        };
-        self.song.section(entry.section).map_or(at, |section| start(&section.metre))
+    /// The bar of the route that holds a tick, as it is counted the first time through.
+    fn bar_of_the_first_time(&self, at: Tick) -> Option<i64> {
+        let once = self.counts.at(self.extent.once - Tick(1))?.place.bar;
+        let bar = self.counts.at(at)?.place.bar;
+        Some((bar - 1).rem_euclid(once) + 1)
     }
 
     /// Carries what is left, and tells how it went.
@@ -133,13 +129,9 @@ impl<'a> Cable<'a> {
         self.carry_until(Ns::MAX);
         let (thinned, lost) = (self.line.counts().thinned, self.lost);
         let before = self.before.unwrap_or((thinned, lost));
-        let latest = self.latest.map(|(late, at)| {
-            let entry = self.extent.route.entry_at(at);
-            let bar = self.song.section(entry.section).map_or(1, |section| {
-                let bars = i64::from(section.metre.bars()).max(1);
-                (section.metre.bar_at(at - entry.at) - 1).rem_euclid(bars) + 1
-            });
-            LateNote { late, section: entry.section, bar }
+        let latest = self.latest.and_then(|(late, at)| {
+            let position = self.counts.at(at)?;
+            Some(LateNote { late, section: position.section, bar: i64::from(position.bar) })
         });
         Forecast {
             port: port.to_string(),

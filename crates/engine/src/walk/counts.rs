@@ -1,0 +1,87 @@
+//! Bars and rounds, counted from the start of a route.
+
+use super::{Visit, Walk};
+use chaconne_song::Letter;
+use chaconne_time::{Place, Tick};
+
+/// A visit, and how many bars and rounds lie before it.
+#[derive(Debug, Clone, Copy)]
+struct Counted<'s> {
+    visit: Visit<'s>,
+    bars: i64,
+    rounds: i64,
+}
+
+/// The visits of a route with what lies before each.
+#[derive(Debug, Clone)]
+pub struct Counts<'s> {
+    visits: Vec<Counted<'s>>,
+}
+
+/// Where a tick lies, for people.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Position {
+    /// The section.
+    pub section: Letter,
+    /// The bar of the section, from 1.
+    pub bar: u32,
+    /// Which round of the route it is in, from 1; 0 and less before the route's start.
+    pub round: i64,
+    /// Bar, beat and tick along the route, its first bar being 1.
+    pub place: Place,
+    /// The tick from the top of the round.
+    pub inside: Tick,
+}
+
+impl<'s> Counted<'s> {
+    fn position(&self, at: Tick) -> Position {
+        let Visit { entry, section } = self.visit;
+        let mut place = section.metre.place(at - entry.at);
+        let bar = (place.bar - 1).rem_euclid(i64::from(section.metre.bars())) as u32 + 1;
+        place.bar += self.bars;
+        let (round, inside) = (at - entry.at).cycle(section.length());
+        Position { section: section.letter, bar, round: self.rounds + round + 1, place, inside }
+    }
+
+    /// Bars and rounds up to the visit's end. A section that is left inside a bar or a round leaves
+    /// that one short; the next section starts a new one.
+    fn after(&self) -> (i64, i64) {
+        let Visit { entry, section } = self.visit;
+        let last = entry.until - entry.at - Tick(1);
+        let rounds = last.cycle(section.length()).0 + 1;
+        (self.bars + section.metre.bar_at(last), self.rounds + rounds)
+    }
+}
+
+impl<'s> Counts<'s> {
+    pub(super) fn new(walk: Walk<'s>) -> Counts<'s> {
+        let mut before = (0, 0);
+        let visits = walk.visits(walk.start()).map(|visit| {
+            let counted = Counted { visit, bars: before.0, rounds: before.1 };
+            before = counted.after();
+            counted
+        });
+        Counts { visits: visits.collect() }
+    }
+
+    /// Where a tick lies. Before the route's start bars go on backwards from the first one; after
+    /// its end the last section goes on. `None` where the route is empty.
+    pub fn at(&self, at: Tick) -> Option<Position> {
+        let after = self.visits.partition_point(|counted| counted.visit.entry.at <= at);
+        Some(self.visits.get(after.max(1) - 1)?.position(at))
+    }
+
+    /// The tick at which a bar of the route starts; `None` where the route has no such bar.
+    pub fn bar_start(&self, bar: i64) -> Option<Tick> {
+        let after = self.visits.partition_point(|counted| counted.bars < bar);
+        let counted = self.visits.get(after.checked_sub(1)?)?;
+        let Visit { entry, section } = counted.visit;
+        let at = entry.at + section.metre.bar_start(bar - counted.bars);
+        (at < entry.until).then_some(at)
+    }
+
+    /// How many bars the route has; more than can be played where it has no end.
+    pub fn bars(&self) -> i64 {
+        self.visits.last().map_or(0, |counted| counted.after().0)
+    }
+}
