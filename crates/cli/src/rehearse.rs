@@ -5,7 +5,9 @@ use crate::exit::{Ended, Failure};
 use crate::ports::PortWatch;
 use crate::{alarm, ports, say};
 use chaconne_engine::{Click, Command, Route, Transport};
-use chaconne_rig::{Extent, Rig, RigConfig, RoundCount, RoundStart, Signals, Stats, load};
+use chaconne_rig::{
+    Extent, Rig, RigConfig, RoundCount, RoundStart, Signals, Stats, load, tick_of_bar,
+};
 use chaconne_song::{Letter, Song};
 use chaconne_time::{Tempo, Tick};
 use std::thread;
@@ -27,7 +29,7 @@ pub fn rehearse(asked: Rehearse) -> Result<Ended, Failure> {
     let route = route(&song, asked.section, asked.times)?;
     // The bar is one of the first time through.
     let once = self::route(&song, asked.section, Some(1))?;
-    let from = |bar| RoundCount::from_bar(&song, &once, bar);
+    let from = |bar| tick_of_bar(&song, &once, bar);
     let mut begin = asked.from.filter(|&bar| bar > 1).map(from).transpose()?;
     let config = ports::rig_config(asked.wires, Some(asked.song));
     let caught = alarm::early()?;
@@ -41,15 +43,15 @@ pub fn rehearse(asked: Rehearse) -> Result<Ended, Failure> {
     let mut watch = Watch::default();
     loop {
         // A form without an end is planned for a long time ahead, and begun again after that.
-        let (command, count) = match begin.take() {
-            Some((at, count)) => (Command::PlayFrom(route.clone(), at), count),
-            None => (Command::PlayRoute(route.clone()), RoundCount::default()),
+        let command = match begin.take() {
+            Some(at) => Command::PlayFrom(route.clone(), at),
+            None => Command::PlayRoute(route.clone()),
         };
         rig.command_and_wait(command).map_err(|refused| refused.to_string())?;
         if !await_start(&rig, &signals, &mut watch) {
             break;
         }
-        let whole = play(&rig, &signals, &mut watch, count, route.span().to);
+        let whole = play(&rig, &signals, &mut watch, route.span().to);
         if signals.asked().is_some() || (whole && asked.times.is_some()) {
             break;
         }
@@ -105,7 +107,8 @@ impl Watch {
 
 /// Tells of each round until the transport stops or a signal comes. Whether it was played to its
 /// end: a process that is suspended stops playing.
-fn play(rig: &Rig, signals: &Signals, watch: &mut Watch, mut count: RoundCount, end: Tick) -> bool {
+fn play(rig: &Rig, signals: &Signals, watch: &mut Watch, end: Tick) -> bool {
+    let mut count = RoundCount::default();
     let mut status = rig.status();
     while signals.asked().is_none() && status.transport != Transport::Stopped {
         if let Some(start) = count.follow(&status) {

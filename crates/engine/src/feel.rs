@@ -24,7 +24,7 @@ pub(crate) fn seen_by(view: View, feel: Feel) -> Feel {
 
 /// Half a grid step: how long before a seam a note belongs to what begins there. A sixteenth's
 /// half where feel is off.
-pub(crate) fn half_step(feel: &Feel) -> Tick {
+pub fn half_step(feel: &Feel) -> Tick {
     Tick(feel.grid.unwrap_or(NoteValue::SIXTEENTH).ticks().0 / 2)
 }
 

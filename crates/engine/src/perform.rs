@@ -37,6 +37,9 @@ pub struct Performance {
     pub span: Span,
     /// The ports' names; the first is the one tracks without a port of their own play on.
     pub ports: Vec<String>,
+    /// How many of the events, the first ones, set the instruments up: the programs, controllers
+    /// and system-exclusive messages in force at the span's start. A player sends them before it.
+    pub set_up: usize,
     /// The events in the order in which they are sent. After the span's end there are only the
     /// releases of what was still sounding, and at last the lifting of pedals that are down.
     pub events: Vec<Event>,
@@ -59,15 +62,20 @@ pub fn perform(song: &Song, route: &Route, span: Span, view: View) -> Performanc
     let ports = performer.planner().ports().to_vec();
     let mut wires = Wires::new(ports.len(), performer.planner().tracks_by_slot());
     let mut cues = Vec::new();
+    let mut set_up = 0;
     let mut at = span.from;
     while at < span.to {
         at = (at + PART).min(span.to);
-        performer.advance(at, &mut cues);
-        wires.take(&mut cues);
+        let before = performer.advance(at, &mut cues);
+        if before > 0 {
+            wires.take(cues.drain(..before));
+            set_up = wires.events.len();
+        }
+        wires.take(cues.drain(..));
     }
     performer.ring_out(&mut cues);
-    wires.take(&mut cues);
-    Performance { span, ports, events: wires.end(span.to) }
+    wires.take(cues.drain(..));
+    Performance { span, ports, set_up, events: wires.end(span.to) }
 }
 
 /// The ports a song names, the nameless first one always among them.
@@ -91,7 +99,6 @@ struct Wires {
     strikers: Vec<Option<TrackId>>,
     /// Whose controller was moved last on each channel.
     feet: Vec<Option<TrackId>>,
-    latest: Option<TrackId>,
 }
 
 /// The place of a channel in a table of all channels of all ports.
@@ -112,15 +119,14 @@ impl Wires {
             owners,
             strikers: vec![None; ports * 16 * 128],
             feet: vec![None; ports * 16],
-            latest: None,
         }
     }
 
-    /// Sends cues, and leaves their list empty.
-    fn take(&mut self, cues: &mut Vec<Cue>) {
+    /// Sends cues.
+    fn take(&mut self, cues: impl ExactSizeIterator<Item = Cue>) {
         self.ledger.reserve(cues.len());
         self.events.reserve(cues.len());
-        for cue in cues.drain(..) {
+        for cue in cues {
             self.send(cue);
         }
     }
@@ -128,8 +134,7 @@ impl Wires {
     fn send(&mut self, cue: Cue) {
         let Cue { at, slot, port, action, .. } = cue;
         let owner = self.owners.get(usize::from(slot.0)).copied().flatten();
-        let Some(track) = owner.or(self.latest) else { return };
-        self.latest = Some(track);
+        let Some(track) = owner else { return };
         let Wires { ledger, events, strikers, feet, .. } = self;
         let mut key = |port: PortIx, message: Message| {
             let whose = striker(strikers, track, port, message);
@@ -160,12 +165,11 @@ impl Wires {
 
     /// Releases what still sounds and lifts the pedals, at `end` or after the last event.
     fn end(self, end: Tick) -> Vec<Event> {
-        let Wires { mut ledger, mut events, feet, latest, .. } = self;
+        let Wires { mut ledger, mut events, feet, .. } = self;
         let at = events.last().map_or(end, |event| event.at.max(end));
         ledger.halt(&mut |port, message| {
             let cell = message.channel().map(|channel| channel_cell(port, channel));
-            let whose = cell.and_then(|cell| feet.get(cell).copied().flatten());
-            let track = whose.or(latest);
+            let track = cell.and_then(|cell| feet.get(cell).copied().flatten());
             events.extend(track.map(|track| Event {
                 at,
                 track,

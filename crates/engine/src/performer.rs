@@ -56,6 +56,8 @@ pub(crate) struct Performer {
     sent: SentValues,
     /// Set values already sent, to notice when they change.
     set: BTreeMap<Knob, U14>,
+    /// Who moved each controller last.
+    movers: BTreeMap<Knob, Slot>,
     /// What each controller would be, had the player not touched it.
     carried: BTreeMap<Knob, U14>,
     /// Controllers the player has a hand on: nobody else moves them until then.
@@ -80,6 +82,7 @@ impl Performer {
             releases: Vec::new(),
             sent: SentValues::default(),
             set: BTreeMap::new(),
+            movers: BTreeMap::new(),
             carried: BTreeMap::new(),
             touched: BTreeMap::new(),
             feet: BTreeMap::new(),
@@ -104,6 +107,7 @@ impl Performer {
         self.releases.clear();
         self.sent.clear();
         self.set.clear();
+        self.movers.clear();
         self.carried.clear();
         self.touched.clear();
         (self.began, self.until) = (at, at);
@@ -158,15 +162,30 @@ impl Performer {
         self.feet.clear();
     }
 
-    /// Performs from where it stopped up to `to`; the cues come in the order to be sent.
-    pub fn advance(&mut self, to: Tick, cues: &mut Vec<Cue>) {
+    /// Performs from where it stopped up to `to`; the cues come in the order to be sent. Gives how
+    /// many of them, the first ones, set the instruments up: they are due where it started, and
+    /// whoever plays may send them before that. Only the first call after a start has any.
+    pub fn advance(&mut self, to: Tick, cues: &mut Vec<Cue>) -> usize {
         let span = Span::new(self.until, to);
         if span.is_empty() {
-            return;
+            return 0;
         }
-        self.span(span, None, cues);
+        let before = cues.len();
+        let starts = self.until == self.began;
+        let music = if starts { self.set_up_start(cues) } else { self.until };
+        let set_up = cues.len() - before;
+        self.span(span, Span::new(music, to), None, cues);
         self.until = to;
         self.sent.forget(to);
+        set_up
+    }
+
+    /// Sends the controllers and system-exclusive messages in force where it started. Gives the
+    /// tick after them.
+    fn set_up_start(&mut self, cues: &mut Vec<Cue>) -> Tick {
+        let (start, after) = (self.began, self.began + Tick(1));
+        self.span(Span::new(start, start), Span::new(start, after), None, cues);
+        after
     }
 
     /// Performs a slot anew from `from` on, up to where the others already are. Gives the voices
@@ -183,8 +202,10 @@ impl Performer {
             let owners = compiled.values().filter_map(|compiled| compiled.knobs.get(knob));
             owners.into_iter().any(|owners| owners.slot == Some(slot))
         };
-        self.sent.take_back(from, speaks);
-        self.span(Span::new(from, self.until.max(from)), Some(slot), cues);
+        let movers = &self.movers;
+        self.sent.take_back(from, |knob| speaks(knob) || movers.get(knob) == Some(&slot));
+        let span = Span::new(from, self.until.max(from));
+        self.span(span, span, Some(slot), cues);
         voices
     }
 
@@ -207,19 +228,22 @@ impl Performer {
         self.releases.push(Release { at, slot, port, channel, key, velocity, voice });
     }
 
-    /// Cues of a span, of all slots or of one.
-    fn span(&mut self, span: Span, only: Option<Slot>, cues: &mut Vec<Cue>) {
+    /// Cues of all slots or of one: the notes of a span, and the controllers and system-exclusive
+    /// messages of a span that ends with it.
+    fn span(&mut self, notes: Span, moves: Span, only: Option<Slot>, cues: &mut Vec<Cue>) {
         let first = cues.len();
         let wanted = |slot: Slot| only.is_none_or(|only| only == slot);
+        let whole = Span::new(notes.from.min(moves.from), notes.to.max(moves.to));
         let stays: Vec<Stay> =
-            self.stays.iter().filter(|stay| reaches(stay, self.early, span)).copied().collect();
+            self.stays.iter().filter(|stay| reaches(stay, self.early, whole)).copied().collect();
         for stay in &stays {
             let Some(compiled) = self.compiled.remove(&stay.entry.section) else { continue };
-            self.notes(&compiled.plan, stay, span, &wanted, cues);
-            self.moves(&compiled, stay, span, &wanted, cues);
+            self.notes(&compiled.plan, stay, notes, &wanted, cues);
+            messages(&compiled.plan, stay, moves, &wanted, cues);
+            self.moves(&compiled, stay, moves, &wanted, cues);
             self.compiled.insert(stay.entry.section, compiled);
         }
-        self.due(span.to, &wanted, cues);
+        self.due(notes.to, &wanted, cues);
         cues[first..].sort_by_key(Cue::order);
     }
 
@@ -240,10 +264,6 @@ impl Performer {
                 let action = Action::Press { channel, key, velocity, voice };
                 cues.push(Cue { at, slot: item.slot, epoch: 0, port: item.port, action });
                 self.release(note, item.slot, item.port);
-            }
-            for (at, bytes) in occurrences::messages(item, stay, span) {
-                let action = Action::SysEx(bytes);
-                cues.push(Cue { at, slot: item.slot, epoch: 0, port: item.port, action });
             }
         }
     }
@@ -287,7 +307,7 @@ impl Performer {
         let chases = !enters && begin == self.began;
         let mut told: Vec<Told> = Vec::new();
         if enters {
-            self.reset(compiled, begin, &mut told);
+            self.reset(compiled, begin, wanted, &mut told);
         }
         for (knob, owners) in &compiled.knobs {
             let Some(slot) = owners.slot.filter(|&slot| wanted(slot)) else { continue };
@@ -317,6 +337,7 @@ impl Performer {
                     self.sent.unknow(knob);
                 }
                 if let Some(value) = self.decide(knob, held, owners.set, at, first) {
+                    self.movers.insert(*knob, slot);
                     told.push((at, controls::send_order(knob.control), *knob, slot, value));
                 }
             }
@@ -361,11 +382,21 @@ impl Performer {
     }
 
     /// On entering a section: what the one before moved and this one does not know goes back
-    /// to rest.
-    fn reset(&mut self, compiled: &Compiled, at: Tick, told: &mut Vec<Told>) {
+    /// to rest. The track that moved it says so; what only a hand has moved is the clock's to say.
+    fn reset(
+        &mut self,
+        compiled: &Compiled,
+        at: Tick,
+        wanted: &impl Fn(Slot) -> bool,
+        told: &mut Vec<Told>,
+    ) {
         let stranger = |knob: &Knob| !compiled.knobs.contains_key(knob);
         let strangers: Vec<_> = self.sent.iter().filter(|(knob, _)| stranger(knob)).collect();
         for (knob, sent) in strangers {
+            let slot = self.movers.get(&knob).copied().unwrap_or(Slot::CLOCK);
+            if !wanted(slot) {
+                continue;
+            }
             let foot = self.feet.get(&(knob.port, knob.channel)).copied().unwrap_or_default();
             let rest = match knob.control {
                 Control::SUSTAIN => Some(U14::from(foot)),
@@ -373,7 +404,7 @@ impl Performer {
             };
             if let Some(rest) = rest.filter(|&rest| rest != sent) {
                 self.sent.send(at, knob, rest);
-                told.push((at, controls::send_order(knob.control), knob, Slot::CLOCK, rest));
+                told.push((at, controls::send_order(knob.control), knob, slot, rest));
             }
         }
     }
@@ -430,6 +461,22 @@ impl Performer {
     /// The slot of a track.
     pub fn slot_of(&mut self, track: TrackId) -> Slot {
         self.planner.slot_of(track)
+    }
+}
+
+/// The system-exclusive messages of a span.
+fn messages(
+    plan: &Plan,
+    stay: &Stay,
+    span: Span,
+    wanted: &impl Fn(Slot) -> bool,
+    cues: &mut Vec<Cue>,
+) {
+    for item in plan.items.iter().filter(|item| wanted(item.slot)) {
+        for (at, bytes) in occurrences::messages(item, stay, span) {
+            let action = Action::SysEx(bytes);
+            cues.push(Cue { at, slot: item.slot, epoch: 0, port: item.port, action });
+        }
     }
 }
 

@@ -1,7 +1,7 @@
 //! The plan of a section: which passes sound, where they go, and what covers them.
 
 use crate::bake::{Baked, bake};
-use crate::{PortIx, Slot, View};
+use crate::{PortIx, Slot, View, is_heard};
 use chaconne_song::{Channel, Feel, Letter, Pass, PassId, Section, Song, Track, TrackId};
 use chaconne_time::{MetreMap, Span, TempoMap, Tick};
 use std::collections::{BTreeMap, BTreeSet};
@@ -32,12 +32,10 @@ pub(crate) struct Mix {
 
 impl Mix {
     fn hears(&self, track: &Track, pass: &Pass, section: &Section) -> bool {
-        let track_on = self.solo_tracks.is_empty() || self.solo_tracks.contains(&track.id);
-        let soloed = |other: &Arc<Pass>| self.solo_passes.contains(&other.id);
-        let pass_on = self.solo_passes.is_empty()
-            || self.solo_passes.contains(&pass.id)
-            || !section.passes_of(track.id).any(soloed);
-        !track.mute && !pass.mute && track_on && pass_on
+        // A soloed pass silences only those of its own track.
+        let soloed = |id: &&PassId| section.passes_of(track.id).any(|pass| pass.id == **id);
+        is_heard(track.id, track.mute, &self.solo_tracks)
+            && is_heard(pass.id, pass.mute, self.solo_passes.iter().filter(soloed))
     }
 }
 

@@ -1,6 +1,6 @@
 //! What a front end is told.
 
-use crate::{Click, Mode, Rounds};
+use crate::{Click, Mode, Position, Rounds};
 use chaconne_song::{Letter, Pass, PassId, Song, TrackId};
 use chaconne_time::{Metre, Place, Tempo, Tick};
 use std::collections::BTreeSet;
@@ -71,6 +71,9 @@ pub struct Status {
     pub count_in: u8,
     /// The round since the section was entered, from 0.
     pub round: u64,
+    /// Where it is along the route it takes, its bars and rounds counted from the route's start.
+    /// `None` in the count-in and while stopped.
+    pub along: Option<Position>,
     /// The tempo in force.
     pub tempo: Tempo,
     /// The metre in force.

@@ -256,6 +256,12 @@ impl<'s> Walk<'s> {
         landmarks::inside(self, span)
     }
 
+    /// Where a tick lies along the route, counted from its start. For many ticks make
+    /// [`Walk::counts`] once.
+    pub fn position(self, at: Tick) -> Option<Position> {
+        counts::position(self, at)
+    }
+
     /// The route's visits with their bars and rounds counted from its start.
     pub fn counts(self) -> Counts<'s> {
         Counts::new(self)

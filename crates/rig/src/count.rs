@@ -1,9 +1,9 @@
 //! Which round is being played, counted along the route.
 //!
-//! In: one status after another. Out: the start of each round, once. A status that comes late
-//! skips the rounds it missed, and the count stays right.
+//! In: one status after another. Out: the start of each round, once. The engine says where it is
+//! on its route, so a status that comes late skips the rounds it missed and the count stays right.
 
-use chaconne_engine::{Route, Status, Transport};
+use chaconne_engine::{Route, Status, Walk};
 use chaconne_song::{Letter, Song};
 use chaconne_time::Tick;
 
@@ -14,159 +14,131 @@ pub struct RoundStart {
     pub number: u64,
     /// The section.
     pub section: Letter,
-    /// The bar it starts at, counted along the route from 1.
+    /// Its first bar, counted along the route from 1; of the round that playing began in, the bar
+    /// it began in.
     pub bar: u64,
 }
 
 /// Counts rounds.
 #[derive(Debug, Clone, Copy, Default)]
 pub struct RoundCount {
-    stay: Option<Stay>,
-    /// Rounds and bars before the stay that is seen first.
-    before: (u64, u64),
-}
-
-/// The stay in a section that was last seen.
-#[derive(Debug, Clone, Copy)]
-struct Stay {
-    section: Letter,
-    entered: Tick,
-    length: Tick,
-    bars: u64,
-    /// Rounds and bars before it.
-    rounds_before: u64,
-    bars_before: u64,
-    /// The round of the stay that was last told.
-    told: u64,
+    last: Option<i64>,
 }
 
 impl RoundCount {
-    /// The tick at which a bar of a route begins, counted along it from 1, and the count for who
-    /// begins there. Of a loop without an end it is a bar of the first time round.
-    ///
-    /// # Errors
-    /// Where the route has no such bar: how many it has.
-    pub fn from_bar(song: &Song, route: &Route, bar: u64) -> Result<(Tick, RoundCount), String> {
-        let (mut rounds, mut bars) = (0, 0);
-        for entry in &route.entries {
-            let Some(section) = song.section(entry.section) else { break };
-            let times = match entry.until {
-                Tick::MAX => 1,
-                until => ((until - entry.at).0 / section.length().0.max(1)) as u64,
-            };
-            let own = times * u64::from(section.metre.bars());
-            if bars < bar && bar <= bars + own {
-                let at = entry.at + section.metre.bar_start((bar - bars) as i64);
-                return Ok((at, RoundCount { stay: None, before: (rounds, bars) }));
-            }
-            (rounds, bars) = (rounds + times, bars + own);
-        }
-        Err(format!("there is no bar {bar}: it is 1 to {bars}"))
-    }
-
     /// Takes a status; the round it is in, where that is a new one.
     pub fn follow(&mut self, status: &Status) -> Option<RoundStart> {
-        if status.transport != Transport::Rolling {
-            return None;
-        }
-        let section = status.song.section(status.section)?;
-        let length = section.length();
-        let entered = status.at - status.in_section - length * status.round as i64;
-        let same = self.stay.filter(|s| s.entered == entered && s.section == status.section);
-        if same.is_some_and(|stay| stay.told == status.round) {
-            return None;
-        }
-        let mut stay = same.unwrap_or_else(|| self.enter(status.section, entered));
-        stay.length = length;
-        stay.bars = u64::from(section.metre.bars());
-        stay.told = status.round;
-        self.stay = Some(stay);
+        let position = status.along.filter(|position| self.last != Some(position.round))?;
+        let began = self.last.replace(position.round).is_none();
+        let into = if began { 0 } else { i64::from(position.bar) - 1 };
         Some(RoundStart {
-            number: stay.rounds_before + status.round + 1,
-            section: status.section,
-            bar: stay.bars_before + stay.bars * status.round + 1,
+            number: position.round.max(1) as u64,
+            section: position.section,
+            bar: (position.place.bar - into).max(1) as u64,
         })
     }
+}
 
-    /// A new stay, after all the rounds of the one before.
-    fn enter(&self, section: Letter, entered: Tick) -> Stay {
-        let (rounds_before, bars_before) = match self.stay {
-            Some(last) if entered > last.entered => {
-                let rounds = ((entered - last.entered).0 / last.length.0.max(1)) as u64;
-                (last.rounds_before + rounds, last.bars_before + rounds * last.bars)
-            }
-            Some(_) => (0, 0),
-            None => self.before,
-        };
-        let (length, bars, told) = (Tick(1), 1, 0);
-        Stay { section, entered, length, bars, rounds_before, bars_before, told }
-    }
+/// The tick at which a bar of a route starts, counted along it from 1.
+///
+/// # Errors
+/// Where the route has no such bar: how many it has.
+pub fn tick_of_bar(song: &Song, route: &Route, bar: u64) -> Result<Tick, String> {
+    let counts = Walk::along(song, route).counts();
+    let found = i64::try_from(bar).ok().and_then(|bar| counts.bar_start(bar));
+    found.ok_or_else(|| format!("there is no bar {bar}: it is 1 to {}", counts.bars()))
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::testing::song_of;
-    use chaconne_engine::{Command, Config, Engine, Route};
+    use chaconne_engine::{Command, Config, Engine};
+    use chaconne_time::{Metre, MetreMap, Ns};
     use std::sync::Arc;
+
+    const SECOND: Ns = 1_000_000_000;
+
+    fn route(song: &Song, letters: &str) -> Route {
+        let letters: Vec<Letter> =
+            letters.chars().map(|letter| letter.to_string().parse().unwrap()).collect();
+        Route::of(song, &letters).unwrap()
+    }
+
+    /// What is counted at these moments, of an engine that is polled a while in arrears, as it is
+    /// where inputs come late.
+    fn counted(
+        song: &Song,
+        command: Command,
+        moments: impl IntoIterator<Item = Ns>,
+    ) -> Vec<(u64, String, u64)> {
+        const GRACE: Ns = 60_000_000;
+        let config = Config { lead: 0, lookahead: 100_000_000 + GRACE, ..Config::default() };
+        let mut engine = Engine::new(Arc::new(song.clone()), config);
+        engine.command(0, command).unwrap();
+        let mut count = RoundCount::default();
+        let starts = moments.into_iter().filter_map(|now| {
+            engine.poll((now - GRACE).max(0));
+            count.follow(&engine.status(now))
+        });
+        starts.map(|start| (start.number, start.section.to_string(), start.bar)).collect()
+    }
+
+    fn said(starts: &[(u64, &str, u64)]) -> Vec<(u64, String, u64)> {
+        starts.iter().map(|&(round, section, bar)| (round, section.to_string(), bar)).collect()
+    }
 
     #[test]
     fn rounds_and_bars_are_counted_across_sections_even_if_some_are_missed() {
         // A of 2 bars and B of 1 bar, in 4/4 at 120: a bar is 2 seconds.
         let song = song_of("form", &[("A", 2), ("B", 1)]);
-        let letters: Vec<Letter> =
-            "AABBA".chars().map(|c| c.to_string().parse().unwrap()).collect();
-        let route = Route::of(&song, &letters).unwrap();
-        let mut engine = Engine::new(Arc::new(song), Config { lead: 0, ..Config::default() });
-        engine.command(0, Command::PlayRoute(route)).unwrap();
-        let mut told = Vec::new();
-        let mut count = RoundCount::default();
-        for second in [0, 1, 2, 3, 4, 5, 8, 9, 10, 11, 12, 13] {
-            let now = second * 1_000_000_000 + 1;
-            engine.poll(now);
-            told.extend(
-                count
-                    .follow(&engine.status(now))
-                    .map(|start| (start.number, start.section.to_string(), start.bar)),
-            );
-        }
-        let expected = [(1, "A", 1), (2, "A", 3), (3, "B", 5), (4, "B", 6), (5, "A", 7)];
-        assert_eq!(told, expected.map(|(n, s, b)| (n, s.to_string(), b)));
+        let all = said(&[(1, "A", 1), (2, "A", 3), (3, "B", 5), (4, "B", 6), (5, "A", 7)]);
+        let play = || Command::PlayRoute(route(&song, "AABBA"));
+        let often = (0..1800).map(|k| k * SECOND / 100 + 1);
+        assert_eq!(counted(&song, play(), often), all);
+        // Looked at seldom: rounds and a whole section are missed.
+        let seldom = [1, 5, 13].map(|second| second * SECOND);
+        let some = [all[0].clone(), all[1].clone(), all[4].clone()];
+        assert_eq!(counted(&song, play(), seldom), some);
     }
 
     #[test]
-    fn a_bar_is_found_along_a_route_and_counted_from_there() {
+    fn what_plays_is_said_from_the_bar_it_is_begun_at() {
         let song = song_of("form", &[("A", 2), ("B", 1)]);
-        let letters: Vec<Letter> =
-            "AABBA".chars().map(|c| c.to_string().parse().unwrap()).collect();
-        let route = Route::of(&song, &letters).unwrap();
-        let from = |bar| RoundCount::from_bar(&song, &route, bar);
+        let form = route(&song, "AABBA");
+        let often = || (0..1400).map(|k| k * SECOND / 100 + 1);
+        let from = |bar| {
+            let at = tick_of_bar(&song, &form, bar).unwrap();
+            counted(&song, Command::PlayFrom(form.clone(), at), often().take(600))
+        };
+        assert_eq!(from(6), said(&[(4, "B", 6), (5, "A", 7)]));
+        // Inside a round: its second bar.
+        assert_eq!(from(4), said(&[(2, "A", 4), (3, "B", 5), (4, "B", 6)]));
+    }
+
+    #[test]
+    fn a_bar_that_is_no_whole_number_of_sixteenths_is_said_as_it_plays() {
+        // 5/32 is 600 ticks, two and a half sixteenths: a position in sixteenths lies before it.
+        let mut song = song_of("odd", &[("A", 4)]);
+        let metre: Metre = "5/32".parse().unwrap();
+        Arc::make_mut(&mut song.sections[0]).metre = MetreMap::new(4, metre).unwrap();
+        let open = Route::open(Letter::A);
+        let at = tick_of_bar(&song, &Route::of(&song, &[Letter::A]).unwrap(), 2).unwrap();
+        assert_eq!(at, Tick(600));
+        let starts = counted(&song, Command::PlayFrom(open, at), [1]);
+        assert_eq!(starts, said(&[(1, "A", 1)]));
+    }
+
+    #[test]
+    fn a_bar_is_found_along_a_route() {
+        let song = song_of("form", &[("A", 2), ("B", 1)]);
+        let form = route(&song, "AABBA");
         for bar in 1..=8 {
-            assert_eq!(from(bar).unwrap().0, Tick(3840 * (bar as i64 - 1)));
+            assert_eq!(tick_of_bar(&song, &form, bar), Ok(Tick(3840 * (bar as i64 - 1))));
         }
-        for bar in [0, 9] {
-            let error = from(bar).unwrap_err();
+        for bar in [0, 9, u64::MAX] {
+            let error = tick_of_bar(&song, &form, bar).unwrap_err();
             assert_eq!(error, format!("there is no bar {bar}: it is 1 to 8"));
         }
-        let open = Route::open(Letter::A);
-        assert!(RoundCount::from_bar(&song, &open, 2).is_ok());
-        assert!(RoundCount::from_bar(&song, &open, 3).is_err());
-        // Bar 6 is the second round of B, the fourth of all.
-        let (at, mut count) = from(6).unwrap();
-        let config = Config { lead: 0, ..Config::default() };
-        let mut engine = Engine::new(Arc::new(song.clone()), config);
-        engine.command(0, Command::PlayFrom(route.clone(), at)).unwrap();
-        let mut told = Vec::new();
-        for second in [0, 1, 2, 3] {
-            let now = second * 1_000_000_000 + 1;
-            engine.poll(now);
-            told.extend(
-                count
-                    .follow(&engine.status(now))
-                    .map(|start| (start.number, start.section.to_string(), start.bar)),
-            );
-        }
-        let expected = [(4, "B", 6), (5, "A", 7)];
-        assert_eq!(told, expected.map(|(n, s, b)| (n, s.to_string(), b)));
     }
 }

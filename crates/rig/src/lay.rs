@@ -5,7 +5,9 @@
 //! without a count-in and goes on to the end of the round that owns the take's last start.
 
 use crate::export::missing;
-use chaconne_engine::{Command, Config, Engine, Input, Message, Mode, Refused, Rounds, Wire};
+use chaconne_engine::{
+    Command, Config, Engine, Input, Message, Mode, Refused, Rounds, Wire, half_step,
+};
 use chaconne_exchange::{Take, TakeEvent};
 use chaconne_song::{Edit, Feel, Letter, Pass, Song, Track, TrackId, U7};
 use chaconne_time::{NoteValue, Ns, Tick};
@@ -104,7 +106,7 @@ impl Plan {
             None => make_track(&mut song, how, &mut events)?,
         };
         // Rule 1: a start within half a grid step before a seam belongs to the round after it.
-        let half = Tick(track.feel.grid.unwrap_or(NoteValue::SIXTEENTH).ticks().0 / 2);
+        let half = half_step(&track.feel);
         let last = events.iter().filter_map(|event| owned_at(event, half)).max();
         let last = last.ok_or_else(|| "the take has nothing to play".to_string())?;
         let length = section.new_pass_length(&track);

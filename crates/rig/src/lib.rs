@@ -53,7 +53,7 @@ pub use chaconne_clock::{
 };
 pub use chaconne_engine::OnLoss;
 pub use chaconne_sound::bounce::Bits;
-pub use count::{RoundCount, RoundStart};
+pub use count::{RoundCount, RoundStart, tick_of_bar};
 pub use export::{Extent, export_midi};
 pub use lay::{HowToLay, Laid, LayError, lay};
 pub use live::LiveLay;

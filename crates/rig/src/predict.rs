@@ -78,24 +78,26 @@ pub fn forecast(song: &Song, cables: &Cables, limit: Ns) -> Outlook {
 fn ports(song: &Song, extent: &Extent, cables: &Cables, limit: Ns) -> Vec<Forecast> {
     let span = extent.route.span();
     let performance = perform(song, &extent.route, span, View::Corrected);
+    let (set_up, music) = performance.events.split_at(performance.set_up);
     let walk = Walk::along(song, &extent.route);
     let (timeline, counts) = (walk.timeline(span.to), walk.counts());
     let mut told = Vec::new();
     for (index, name) in performance.ports.iter().enumerate() {
         let port = PortIx(index as u8);
-        let mut events = performance.events.iter().filter(|event| event.port == port).peekable();
-        let carries = cables.carries(name).filter(|_| events.peek().is_some());
+        let of_port = |event: &&Event| event.port == port;
+        let plays = performance.events.iter().any(|event| event.port == port);
+        let carries = cables.carries(name).filter(|_| plays);
         let Some(carries) = carries else { continue };
         let clocks = clocks::Clocks::new(&timeline, span.from, carries.pulses, carries.mtc);
         let mut cable = Cable::new(&counts, extent, &timeline, clocks, limit);
         start::locate(&mut cable, carries);
-        while let Some(event) = events.next_if(|event| start::is_set_up(event, span.from)) {
+        for event in set_up.iter().filter(of_port) {
             cable.prepare(-start::set_up(), load_of(event));
         }
         for load in start::loads(carries) {
             cable.take(span.from, load);
         }
-        for event in events {
+        for event in music.iter().filter(of_port) {
             cable.clocks_until(event.at);
             cable.take(event.at, load_of(event));
         }

@@ -6,7 +6,7 @@
 //! can still be seen. A note lies in the sixteenth it is nearest to.
 
 use crate::ruler::Ruler;
-use chaconne_engine::{Message, Route, View, Wire, perform};
+use chaconne_engine::{Message, Route, View, Wire, is_heard, perform};
 use chaconne_song::{Channel, Pass, PassId, Section, Song, Track, TrackId, U7};
 use chaconne_time::{Span, Tick};
 use std::collections::{BTreeMap, BTreeSet};
@@ -142,8 +142,7 @@ fn gcd(a: i64, b: i64) -> i64 {
 
 impl Stamp {
     fn is_silent(&self, pass: &Pass) -> bool {
-        let soloed_out = !self.solo.is_empty() && !self.solo.contains(&pass.id);
-        self.layer.is_none() && (pass.mute || soloed_out)
+        self.layer.is_none() && !is_heard(pass.id, pass.mute, &self.solo)
     }
 }
 

@@ -2,8 +2,9 @@
 
 use super::Engine;
 use super::position::Parked;
-use crate::{Status, Transport};
-use chaconne_time::{Metre, Ns, Place, Tempo, Tick};
+use crate::{Position, Status, Transport, Walk};
+use chaconne_song::Letter;
+use chaconne_time::{Metre, Ns, Place, Span, Tempo, Tick};
 use std::sync::Arc;
 
 /// Where the transport is in its section.
@@ -28,18 +29,21 @@ impl Engine {
                 (at, transport, run.entries.iter().find(|entry| entry.at > here))
             }
         };
-        let here = self.whereabouts(at);
+        // What plays now may be entered already and not be caught up with.
+        let letter = self.run.as_ref().map_or(self.shown, |run| run.entry(at).section);
+        let here = self.whereabouts(letter, at);
         Status {
             song: Arc::clone(&self.song),
             revision: self.revision,
             transport,
             at,
-            section: self.shown,
+            section: letter,
             next_section: next.map(|entry| entry.section),
             in_section: here.in_section,
             place: here.place,
             count_in: self.count_in,
             round: here.round,
+            along: self.position(at),
             tempo: here.tempo,
             metre: here.metre,
             recording: self.go.is_some() || self.record_waits(),
@@ -58,9 +62,16 @@ impl Engine {
         }
     }
 
-    fn whereabouts(&self, at: Tick) -> Whereabouts {
+    /// Where a tick of the run lies along its route.
+    fn position(&self, at: Tick) -> Option<Position> {
+        let run = self.run.as_ref()?;
+        let span = Span::new(run.entries[0].at, run.end());
+        span.contains(at).then(|| Walk::new(&self.song, &run.entries).position(at))?
+    }
+
+    fn whereabouts(&self, letter: Letter, at: Tick) -> Whereabouts {
         let start = Place { bar: 1, beat: 1, tick: 0 };
-        let Some(section) = self.section(self.shown) else {
+        let Some(section) = self.section(letter) else {
             let (tempo, metre) = (Tempo::DEFAULT, Metre::common());
             return Whereabouts { in_section: Tick::ZERO, place: start, round: 0, tempo, metre };
         };

@@ -3,7 +3,7 @@
 use super::late::Past;
 use super::{Engine, Refused};
 use crate::route::index_at;
-use crate::{Action, Cue, Entry, Message, Order, Route, Slot, Walk};
+use crate::{Cue, Entry, Message, Order, Route, Slot, Walk};
 use chaconne_song::{Letter, Section, Song};
 use chaconne_time::{Ns, Tempo, TempoMap, TempoPoint, Tick, Timeline};
 use std::collections::BTreeSet;
@@ -23,8 +23,6 @@ pub(super) struct Run {
     pub clicked: Tick,
     /// Whether another's clock sets the tempo, and the song's own does not count.
     pub led: bool,
-    /// Whether the settings in force at its start are ordered.
-    pub set_up: bool,
 }
 
 impl Run {
@@ -116,15 +114,7 @@ impl Engine {
         self.orders.push_back(Order::Roll { at: start, ns, tempo, song });
         self.recorders_roll(start);
         let timeline = Timeline::new(start, ns, tempo);
-        let run = Run {
-            timeline,
-            entries,
-            start,
-            tempo_known: start,
-            clicked: start,
-            led,
-            set_up: false,
-        };
+        let run = Run { timeline, entries, start, tempo_known: start, clicked: start, led };
         self.shown = run.entry(start).section;
         self.run = Some(run);
         self.parked = None;
@@ -206,27 +196,20 @@ impl Engine {
     pub(super) fn extend(&mut self, now: Ns) {
         let Some(to) = self.horizon(now) else { return };
         let mut cues = Vec::new();
-        self.performer.advance(to, &mut cues);
-        self.set_up_first(&mut cues);
+        let set_up = self.performer.advance(to, &mut cues);
+        self.set_up_first(&mut cues[..set_up]);
         self.click_until(to);
         self.order(cues);
     }
 
     /// Orders the programs and controllers in force at the start before it, in the time the lead
-    /// leaves, so that no note waits for them.
+    /// leaves, so that no note waits for them. Of a run that is led, the start is past when it is
+    /// heard of.
     fn set_up_first(&mut self, cues: &mut [Cue]) {
-        let Some(run) = self.run.as_mut().filter(|run| !run.set_up) else { return };
-        run.set_up = true;
-        if run.led {
-            // Its start is past when it is heard of.
-            return;
-        }
+        let Some(run) = self.run.as_ref().filter(|run| !run.led) else { return };
         let time = self.config.set_up.min(self.config.lead).max(0) as u64;
         let before = run.timeline.tempo_at(run.start).ticks_in(time);
-        let at_start = cues.iter_mut().filter(|cue| cue.at == run.start);
-        for cue in at_start.filter(|cue| matches!(cue.action, Action::Send(_) | Action::SysEx(_))) {
-            cue.at -= before;
-        }
+        cues.iter_mut().for_each(|cue| cue.at -= before);
     }
 
     /// The tick up to which to perform; brings the timeline up to it.

@@ -53,15 +53,27 @@ impl<'s> Counted<'s> {
     }
 }
 
+/// The visits of a route, counted.
+fn counted(walk: Walk) -> impl Iterator<Item = Counted> {
+    let mut before = (0, 0);
+    walk.visits(walk.start()).map(move |visit| {
+        let counted = Counted { visit, bars: before.0, rounds: before.1 };
+        before = counted.after();
+        counted
+    })
+}
+
+/// Where a tick lies; before the route's start, in the first visit.
+pub(super) fn position(walk: Walk, at: Tick) -> Option<Position> {
+    let mut visits = counted(walk);
+    let first = visits.next()?;
+    let before = visits.take_while(|counted| counted.visit.entry.at <= at);
+    Some(before.last().unwrap_or(first).position(at))
+}
+
 impl<'s> Counts<'s> {
     pub(super) fn new(walk: Walk<'s>) -> Counts<'s> {
-        let mut before = (0, 0);
-        let visits = walk.visits(walk.start()).map(|visit| {
-            let counted = Counted { visit, bars: before.0, rounds: before.1 };
-            before = counted.after();
-            counted
-        });
-        Counts { visits: visits.collect() }
+        Counts { visits: counted(walk).collect() }
     }
 
     /// Where a tick lies. Before the route's start bars go on backwards from the first one; after

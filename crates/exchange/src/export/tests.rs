@@ -157,6 +157,7 @@ fn a_release_is_written_beside_its_press() {
     let performance = Performance {
         span: Span::new(Tick(0), Tick(100)),
         ports: vec![String::new()],
+        set_up: 0,
         events: vec![event(0, 1, on), event(48, 2, off), event(48, 2, on), event(96, 1, off)],
     };
     let tracks = vec![(TrackId(1), "one"), (TrackId(2), "two")];
@@ -169,8 +170,12 @@ fn a_release_is_written_beside_its_press() {
 fn a_wait_longer_than_a_number_is_broken_up() {
     // FFFFFFF hexadecimal is the longest (Standard MIDI Files 1.0, p. 2).
     let far = Tick(3 * 0xFFF_FFFF + 5);
-    let performance =
-        Performance { span: Span::new(Tick(0), far), ports: Vec::new(), events: Vec::new() };
+    let performance = Performance {
+        span: Span::new(Tick(0), far),
+        ports: Vec::new(),
+        set_up: 0,
+        events: Vec::new(),
+    };
     let sheet = Sheet { title: "far", key: None, tracks: Vec::new() };
     let bytes = write(&performance, &[], &sheet).unwrap();
     let smf = Smf::parse(&bytes).unwrap();

@@ -1,8 +1,9 @@
 //! The listing as it is read.
 
 use super::*;
-use crate::testing::{songs, two_sections};
+use crate::testing::{lane, lay, push, songs, two_sections};
 use chaconne_engine::Entry;
+use chaconne_song::{Control, Pass};
 use chaconne_time::Span;
 use proptest::prelude::*;
 
@@ -49,6 +50,28 @@ fn bars_count_on_over_a_section_left_in_mid_bar() {
         places,
         ["1.1.0 A1", "2.1.0 A2", "2.1.959 A2", "3.1.0 B1", "4.1.0 B1", "5.1.5 B1", "0.4.940 A2"]
     );
+}
+
+#[test]
+fn a_reset_at_the_start_of_a_section_belongs_to_the_track_that_moved_the_controller() {
+    // The bass leaves its bend up; the drums play last before B, which knows no bend.
+    let mut song = two_sections();
+    for section in &mut song.sections {
+        Arc::make_mut(section).passes.clear();
+    }
+    let [bass, drums] = [0, 1].map(|place| song.tracks[place].id);
+    let mut ids = song.ids();
+    let mut bent = Pass::empty(ids.pass(), bass, song.sections[0].length());
+    bent.lanes = vec![lane(Control::Bend, 7680, &[(0, 9000)])];
+    push(&mut song, "A", bent);
+    lay(&mut song, "A", drums.0, 7680, &[(7000, 100, 38, 90)]);
+    lay(&mut song, "B", drums.0, 3360, &[(0, 100, 38, 90)]);
+    let route = Route::form(&song).unwrap();
+    let text = listing(&song, &route, View::Corrected).unwrap();
+    let bends: Vec<_> = text.lines().filter(|line| line.contains(" bend ")).collect();
+    assert_eq!(bends.len(), 3, "{text}");
+    let name = &song.track(bass).unwrap().name;
+    assert!(bends.iter().all(|line| line.contains(name.as_str())), "{text}");
 }
 
 #[test]

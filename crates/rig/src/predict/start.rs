@@ -7,8 +7,8 @@ use super::cable::Cable;
 use super::cables::Carries;
 use crate::ports::SLOW;
 use chaconne_clock::din::Load;
-use chaconne_engine::{Config, Event, MachineControl, Message, Wire, time_code};
-use chaconne_time::{Ns, Tick};
+use chaconne_engine::{Config, MachineControl, Message, time_code};
+use chaconne_time::Ns;
 
 /// How long before the start recorders are told where it will be.
 fn lead() -> Ns {
@@ -18,13 +18,6 @@ fn lead() -> Ns {
 /// How long before the start programs and controllers go out.
 pub fn set_up() -> Ns {
     Config::default().set_up + SLOW
-}
-
-/// Whether an event is one of the programs and controllers that a track starts with.
-pub fn is_set_up(event: &Event, start: Tick) -> bool {
-    let is_key =
-        matches!(event.wire, Wire::Message(Message::NoteOn { .. } | Message::NoteOff { .. }));
-    event.at == start && !is_key
 }
 
 /// Where recorders are to go: a full frame of time code, and a locate of machine control.

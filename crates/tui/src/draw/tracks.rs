@@ -9,7 +9,7 @@ use crate::desk::View;
 use crate::picture::Pictures;
 use crate::ruler::{Ruler, SIXTEENTH};
 use crate::screen::Zoom;
-use chaconne_engine::Transport;
+use chaconne_engine::{Transport, is_heard};
 use chaconne_song::{Section, Track};
 use chaconne_time::{MetreMap, Tick};
 use ratatui::layout::Position;
@@ -62,8 +62,7 @@ struct Stage<'a> {
 impl Stage<'_> {
     /// Whether a track is muted, or not among those soloed.
     fn is_silent(&self, track: &Track) -> bool {
-        let solo = &self.sight.view.status.solo_tracks;
-        track.mute || (!solo.is_empty() && !solo.contains(&track.id))
+        !is_heard(track.id, track.mute, &self.sight.view.status.solo_tracks)
     }
 }
 
