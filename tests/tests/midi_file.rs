@@ -147,7 +147,7 @@ fn song() -> Song {
     let points = [(0, "138"), (7680, "120.5")]
         .map(|(at, text)| TempoPoint { at: Tick(at), tempi: vec![bpm(text)] });
     a.tempo = TempoMap::with_points(points.to_vec()).unwrap();
-    let six = Metre::new(6, 8).unwrap().told_in("1/4 dotted".parse().unwrap());
+    let six = Metre::new(6, 8).unwrap().with_tempo_unit("1/4 dotted".parse().unwrap());
     let b = Section::new("B".parse().unwrap(), bars(2, six), bpm("90"));
     let mut song = Song::new("Tin roof", a);
     song.sections.push(Arc::new(b));

@@ -1,7 +1,7 @@
-//! An allocator that counts who calls it: for tests of what must not allocate, and for the bench.
+//! An allocator that counts its calls, for the bench and for tests of code that must not allocate.
 //!
-//! In: which threads are watched. Out: how often they called. A program that is to be counted makes
-//! it its allocator:
+//! In: the name of the threads to watch. Out: how often they called the allocator. The program to be
+//! measured declares it as its global allocator:
 //!
 //! ```
 //! use chaconne_counting::{Counting, own_calls};
@@ -21,7 +21,7 @@ use std::cell::Cell;
 use std::sync::OnceLock;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering::Relaxed};
 
-/// The system's allocator, counted.
+/// The system's allocator with a counter.
 #[derive(Debug)]
 pub struct Counting;
 
@@ -39,17 +39,18 @@ pub fn own_calls() -> u64 {
     OWN.get()
 }
 
-/// Begins to count the calls of all threads whose name begins so, as the system knows it: Linux
-/// keeps 15 bytes of it, and elsewhere nothing is counted. A process watches one name.
+/// Starts to count the calls of every thread whose name starts with `name`. It compares the system's
+/// name of the thread, of which Linux keeps 15 bytes; other systems are not supported and count
+/// nothing. A process watches one name.
 ///
 /// # Panics
-/// Where another name was watched before.
+/// If another name has been watched before.
 pub fn watch(name: &'static str) {
     assert_eq!(*NAME.get_or_init(|| name), name, "a process watches one name");
     WATCHING.store(true, Relaxed);
 }
 
-/// Ends counting the calls of threads by name.
+/// Stops counting the calls of threads by name.
 pub fn unwatch() {
     WATCHING.store(false, Relaxed);
 }
@@ -60,12 +61,12 @@ pub fn watched_calls() -> u64 {
 }
 
 fn count() {
-    // A thread that is ending has nothing to count with any more.
+    // A thread that is ending has no counter any more.
     let _ = OWN.try_with(|own| own.set(own.get() + 1));
     if !WATCHING.load(Relaxed) {
         return;
     }
-    // The system's name of the thread is asked for once a thread, without any allocation.
+    // Each thread asks for its name once, without allocating.
     let is_watched = IS_WATCHED.try_with(|known| {
         let is = known.get().unwrap_or_else(is_watched);
         known.set(Some(is));
@@ -76,7 +77,7 @@ fn count() {
     }
 }
 
-/// Whether the calling thread is called so.
+/// Whether the calling thread has the watched name.
 #[cfg(target_os = "linux")]
 fn is_watched() -> bool {
     use rustix::fs::{Mode, OFlags, open};
@@ -93,24 +94,24 @@ fn is_watched() -> bool {
 }
 
 #[allow(unsafe_code)]
-// SAFETY: every call is passed to the system's allocator unchanged, whose promises hold for it;
-// counting neither allocates nor touches the memory.
+// SAFETY: every call goes to the system's allocator unchanged, so its guarantees hold; counting
+// neither allocates nor touches the memory.
 unsafe impl GlobalAlloc for Counting {
     unsafe fn alloc(&self, layout: Layout) -> *mut u8 {
         count();
-        // SAFETY: the caller's promises about `layout` are passed on.
+        // SAFETY: the caller's guarantees about `layout` are passed on.
         unsafe { System.alloc(layout) }
     }
 
     unsafe fn dealloc(&self, at: *mut u8, layout: Layout) {
         count();
-        // SAFETY: `at` came from the same allocator with the same `layout`, by the caller's promise.
+        // SAFETY: the caller guarantees that `at` came from this allocator with the same `layout`.
         unsafe { System.dealloc(at, layout) }
     }
 
     unsafe fn realloc(&self, at: *mut u8, layout: Layout, size: usize) -> *mut u8 {
         count();
-        // SAFETY: as for `dealloc`; the caller's promise about `size` is passed on.
+        // SAFETY: as for `dealloc`; the caller's guarantee about `size` is passed on.
         unsafe { System.realloc(at, layout, size) }
     }
 }

@@ -59,7 +59,7 @@ pub(crate) fn two_sections() -> Song {
     let seven_eight = Metre::new(7, 8).unwrap().grouped(vec![2, 2, 3]).unwrap();
     let eighth: NoteValue = "1/8".parse().unwrap();
     let mut song = Song::new("Slow river", section("A", 2, Metre::common(), "96"));
-    song.sections.push(Arc::new(section("B", 1, seven_eight.told_in(eighth), "93.7")));
+    song.sections.push(Arc::new(section("B", 1, seven_eight.with_tempo_unit(eighth), "93.7")));
     song.key = Some("C minor".parse().unwrap());
     song.form = ["A", "B", "A"].map(|letter| letter.parse().unwrap()).to_vec();
     let mut bass = Track::pitched(TrackId(1), "Bass");

@@ -1,4 +1,4 @@
-//! Once it is made, a mix neither allocates nor frees, whatever is played on it.
+//! Once created, a mix neither allocates nor frees, whatever it plays.
 
 mod common;
 
@@ -27,7 +27,7 @@ fn playing_allocates_nothing() {
             mix.message(&[0xF0, 0x7E, 0x7F, 0x09, 0x01, 0xF7]);
             desk.set_level(Decibels::new(-(round as f32) / 100.0));
         }
-        // Half of it is rest, so that it goes to sleep and wakes.
+        // Half of it is silence, so that rendering is suspended and resumed.
         mix.render(&mut left, &mut right);
         if round % 400 == 399 {
             for channel in 0..16 {
@@ -40,7 +40,7 @@ fn playing_allocates_nothing() {
         assert!(desk.meters().peak[0] <= 1.0);
     }
     assert_eq!(own_calls() - before, 0, "calls to the allocator");
-    // That it would have been seen.
+    // The counter does see an allocation.
     drop(std::hint::black_box(vec![0u8; 64]));
     assert_eq!(own_calls() - before, 2);
 }

@@ -1,4 +1,4 @@
-//! The bounce: when a message sounds, what ends, and that nothing depends on how it is cut.
+//! The bounce: when messages sound, how files end, and that results do not depend on piece sizes.
 
 mod common;
 
@@ -15,7 +15,7 @@ const PLAIN: Settings = Settings {
     click: Decibels::CLICK,
 };
 
-/// The left side of the mix, of the dry mix, and of each stem.
+/// Renders a score; returns the left side of the mix, of the dry mix, and of each stem.
 fn render(score: &Score, settings: Settings) -> (Vec<f32>, Vec<f32>, Vec<Vec<f32>>) {
     let mut bounce = Bounce::new(&tones(), score, settings).unwrap();
     let (mut mix, mut dry, mut stems) = (Vec::new(), Vec::new(), vec![Vec::new(); score.stems]);
@@ -30,7 +30,7 @@ fn render(score: &Score, settings: Settings) -> (Vec<f32>, Vec<f32>, Vec<Vec<f32
     (mix, dry, stems)
 }
 
-/// A score of one note from `frame` on, without reverb, on a program that stops at once.
+/// A score with one note at `frame`, without reverb, on a program that stops at its release.
 fn note(frame: u64, until: u64, velocity: u8) -> Score {
     let cues = vec![
         Cue::new(0, 0, 0, &[0xB0, 91, 0]),
@@ -72,16 +72,16 @@ fn what_is_below_the_ceiling_leaves_the_limiter_as_it_came() {
 #[test]
 fn a_tail_ends_where_it_is_silent_or_where_it_is_told_to() {
     let until_silent = Settings { to: 20_000, tail: Tail::Silence, ..PLAIN };
-    // Nothing is played, and it ends with the music.
+    // With nothing to play, it ends with the music.
     let (mix, ..) = render(&Score { stems: 1, cues: Vec::new() }, until_silent);
     assert_eq!(mix.len(), 20_000);
-    // The note is let go at the end and rings for less than a tenth of a second; then a silence of
-    // a twentieth of a second is awaited, in pieces of another.
+    // The note is released at the end and rings for less than a tenth of a second. Rendering goes on
+    // until a twentieth of a second has been silent, rounded up to a whole piece.
     let (mix, _, stems) = render(&note(0, 20_000, 100), until_silent);
     assert!((20_000 + 2205..20_000 + 4410 + 2205 + 4096).contains(&mix.len()), "{}", mix.len());
     assert!(mix[mix.len() - 2205..].iter().all(|x| x.abs() < 3.2e-5));
     assert_eq!(stems[0].len(), mix.len());
-    // A note that is held rings to the limit of 10 s, and is faded out there.
+    // A held note rings to the limit of 10 s and fades out there.
     let (mix, ..) = render(&note(0, u64::MAX / 4, 100), until_silent);
     assert_eq!(mix.len(), 20_000 + 441_000);
     assert_eq!(mix[mix.len() - 1], 0.0);
@@ -99,7 +99,7 @@ fn a_program_of_one_track_counts_for_the_other_on_its_channel() {
     assert!(plain[0][20_000..].iter().all(|x| x.abs() < 1e-4));
     assert!(moved[0][20_000..21_000].iter().any(|x| x.abs() > 0.01));
     assert!(moved[1].iter().all(|x| *x == 0.0), "the other has no note of its own");
-    // On another port it counts for nobody.
+    // On another port it affects no stem.
     score.cues[0] = Cue::new(0, 1, 1, &[0xC0, 1]);
     assert!(render(&score, PLAIN).2 == plain);
 }

@@ -1,4 +1,4 @@
-//! Voices that are cut off: by a drum of their class, and by a note for which there is no voice left.
+//! Voices that are cut off: by a drum of their class, or by a note that finds no free voice.
 
 mod common;
 
@@ -11,7 +11,7 @@ fn kit(font: &Font) -> Player {
     player
 }
 
-/// What is heard, both sides together, of a drum and of one that is struck so many frames after it.
+/// Renders a drum and another one struck so many frames later, both sides added.
 fn strokes(first: Option<u8>, second: Option<u8>, after: usize) -> Vec<f32> {
     let mut player = kit(&Font::standard());
     let strike = |player: &mut Player, key: Option<u8>| {
@@ -26,10 +26,10 @@ fn strokes(first: Option<u8>, second: Option<u8>, after: usize) -> Vec<f32> {
     left.iter().zip(&right).map(|(left, right)| left + right).collect()
 }
 
-/// The drum that is cut off, alone: nothing is limited, so what both sound like is a sum. It is gone
-/// in 20 ms, and no step on its way is larger than those it has by itself. Cut off within a frame, a
-/// cuica would step almost six times as far, a whistle twice. The groups are common practice, and a
-/// rule from General MIDI Level 2 on (from memory).
+/// Isolates the drum that is cut off; nothing reaches the limiter, so the mix is a plain sum. The drum
+/// is gone within 20 ms, and none of its steps is larger than those it has by itself. Cut off within
+/// a frame, a cuica would step almost six times as far, a whistle twice. The groups are common
+/// practice, and a rule from General MIDI Level 2 on (from memory).
 #[test]
 fn a_drum_is_cut_off_quickly_and_without_a_crack() {
     for (first, second) in [(46, 42), (46, 44), (46, 46), (72, 71), (74, 73), (79, 78), (81, 80)] {
@@ -44,13 +44,13 @@ fn a_drum_is_cut_off_quickly_and_without_a_crack() {
             assert!(left < -50.0, "{first} {second}: {left} dB are left");
         }
     }
-    // Others go on as they were.
+    // Other drums ring on unchanged.
     let (both, new) = (strokes(Some(49), Some(42), 3000), strokes(None, Some(42), 3000));
     let crash = strokes(Some(49), None, 3000);
     assert!((0..both.len()).all(|at| (both[at] - new[at] - crash[at]).abs() < 1e-5));
 }
 
-/// Letting go of a drum does not end it, whatever else lets go of keys: it is there to be struck.
+/// Releasing a drum does not end it, nor does any message that releases keys.
 #[test]
 fn a_drum_that_is_let_go_rings_on() {
     let ways: [&[&[u8]]; 4] = [
@@ -69,10 +69,10 @@ fn a_drum_that_is_let_go_rings_on() {
     let held = ring(&[]);
     assert!(measure::db(&held) > -50.0);
     ways.iter().for_each(|messages| assert!(ring(messages) == held, "{messages:?}"));
-    // With the pedal down it is cut off all the same.
+    // It is cut off even with the pedal down.
     let cut = ring(&[&[0xB9, 64, 127], &[0x99, 42, 1]]);
     assert!(measure::db(&cut[4800..]) < measure::db(&held[4800..]) - 30.0);
-    // The file itself is the font that comes along.
+    // The bytes of the file give the same font.
     let path = concat!(env!("CARGO_MANIFEST_DIR"), "/../../assets/default.sf2");
     let mut player = kit(&Font::open(std::path::Path::new(path)).unwrap());
     player.send(&[0x99, 46, 110]);
@@ -80,10 +80,9 @@ fn a_drum_that_is_let_go_rings_on() {
     assert!(player.play_ms(300).0 == held);
 }
 
-/// Where every voice is held, one is cut off within a frame for a new note: the one whose envelope
-/// has fallen furthest, and of those that have fallen alike the oldest. The player that is used does
-/// so, and no fade can be given to it from outside; so what is promised is that the step is no larger
-/// than that voice is. With this many voices it takes more than a hundred keys held at once.
+/// If every voice is held, a new note cuts one off within a frame: the one whose envelope has fallen
+/// furthest, and of equal ones the oldest. The player does this and cannot be told to fade, so the
+/// promise is only that the step is no larger than that voice. It takes more than a hundred held keys.
 #[test]
 fn without_a_released_voice_the_one_that_is_taken_steps_by_no_more_than_it_is() {
     let mut player = Player::at(48_000);
@@ -99,7 +98,7 @@ fn without_a_released_voice_the_one_that_is_taken_steps_by_no_more_than_it_is() 
         let hertz = 500.0 * 2f64.powf((f64::from(key) - 60.0) / 12.0);
         measure::tone(sound, hertz, 48_000)
     };
-    // A tone's peak is 3 dB over its level.
+    // The peak of a tone is 3 dB above its RMS level.
     let size = 10f64.powf((level(&before, 36) + 3.02) / 20.0) as f32;
     player.send(&[0x91, 90, 20]);
     let (after, _) = player.play_ms(200);

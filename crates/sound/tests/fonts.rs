@@ -1,4 +1,5 @@
-//! Broken fonts: refused with a sentence, or played; never a panic, a hang or a full memory.
+//! Broken fonts are refused with a sentence, or played; they never cause a panic, a hang or memory
+//! without bound.
 
 mod common;
 
@@ -11,14 +12,14 @@ fn whole() -> Vec<u8> {
     tiny::font(&tones)
 }
 
-/// The sentence that a font is refused with.
+/// The sentence with which a font is refused.
 fn refusal(bytes: &[u8]) -> String {
     let sentence = Font::read(bytes).expect_err("this should be refused").to_string();
     assert!(!sentence.contains('\n') && sentence.len() < 250, "{sentence}");
     sentence
 }
 
-/// Where the contents of a chunk begin.
+/// The position of a chunk's contents.
 fn find(bytes: &[u8], id: &[u8; 4]) -> usize {
     bytes.windows(4).position(|four| four == id).unwrap() + 8
 }
@@ -33,7 +34,7 @@ fn a_font_cut_off_anywhere_is_refused() {
     assert!(Font::read(&whole).is_ok());
     for length in (0..whole.len()).filter(|i| *i < 300 || i % 37 == 0 || whole.len() - i < 700) {
         refusal(&whole[..length]);
-        // And one whose outermost size is right for what is left.
+        // The same with a correct outermost size.
         let mut part = whole[..length].to_vec();
         if length > 8 {
             put(&mut part, 4, &(length as u32 - 8).to_le_bytes());
@@ -79,8 +80,8 @@ fn indices_that_point_back_or_outside_are_refused() {
     }
 }
 
-/// A file of half a megabyte whose zones would be copied into a hundred gigabytes, and one whose
-/// keys would start more layers than can be.
+/// A file of half a megabyte whose zones would expand to a hundred gigabytes, and one whose keys would
+/// start too many layers.
 #[test]
 fn a_font_that_would_grow_is_refused() {
     let tones: Vec<_> = (0..2).map(|program| tiny::tone(0, program, 0)).collect();
@@ -108,7 +109,7 @@ fn a_font_that_would_grow_is_refused() {
     assert!(refusal(&layers).contains("2000 layers"), "{}", refusal(&layers));
 }
 
-/// Gives a chunk of the last list other contents.
+/// Replaces the contents of a chunk in the last list.
 fn replace(bytes: &mut Vec<u8>, id: &[u8; 4], contents: &[u8]) {
     let at = find(bytes, id);
     let size = u32::from_le_bytes(bytes[at - 4..at].try_into().unwrap()) as usize;
@@ -136,7 +137,7 @@ fn other_files_are_refused() {
     assert_eq!(Font::open(&path).unwrap().name(), "T");
     std::fs::File::create(&path).unwrap().write_all(b"MThd").unwrap();
     assert!(Font::open(&path).unwrap_err().to_string().contains("RIFF"));
-    // A file with a hole: it has the size but takes no room.
+    // A sparse file: it has the size but takes no space.
     std::fs::File::create(&path).unwrap().set_len(MAX_FONT_BYTES + 1).unwrap();
     assert!(matches!(Font::open(&path), Err(SoundError::TooLarge(_))));
 }
@@ -154,8 +155,8 @@ fn random_bytes_are_refused() {
     }
 }
 
-/// Fonts with a few bytes changed: most are still read, and whatever is read is played, a note on
-/// each program, without a panic or a number that is none.
+/// Fonts with a few bytes changed: most can still be read, and those play a note on each program
+/// without a panic or a NaN.
 #[test]
 fn fonts_with_changed_bytes_are_refused_or_played() {
     let whole = whole();
@@ -165,7 +166,7 @@ fn fonts_with_changed_bytes_are_refused_or_played() {
     for _ in 0..4000 {
         let mut bytes = whole.clone();
         for _ in 0..1 + dice.below(6) {
-            // Mostly where the records are; the samples may be anything.
+            // Mostly among the records; samples may hold any value.
             let from = if dice.below(8) == 0 { 0 } else { hydra };
             let at = from + dice.below(bytes.len() - from);
             bytes[at] = match dice.below(4) {
@@ -181,7 +182,7 @@ fn fonts_with_changed_bytes_are_refused_or_played() {
     assert!(read > 500 && heard > 500, "{read} {heard}");
 }
 
-/// Plays a note on each of the first 8 programs and on percussion; gives the loudest sample.
+/// Plays a note on each of the first 8 programs and on percussion; returns the loudest sample.
 fn play(font: &Font, dice: &mut Dice) -> f32 {
     let mut instrument = Instrument::new(font, 48_000).unwrap();
     let (mut left, mut right) = ([0.0; 64], [0.0; 64]);

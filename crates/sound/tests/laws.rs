@@ -1,4 +1,4 @@
-//! Levels, places and pitches in the rendered samples are those of the standard.
+//! Levels, pan and pitch of the rendered samples are those of the standard.
 
 mod common;
 
@@ -49,7 +49,7 @@ fn a_ramp_of_volume_rises_without_a_step() {
         last = level;
     }
     assert!(common::measure::step(&sound[4800..]) <= own * 1.001);
-    // From full to nothing at once is not heard as a crack either.
+    // A jump from full to nothing does not crack either.
     player.send(&[0xB0, 7, 0]);
     let fall = player.play_ms(50).0;
     assert!(common::measure::step(&fall) <= own * 1.05);
@@ -79,8 +79,8 @@ fn a_sweep_of_pan_follows_the_law() {
     }
 }
 
-/// A program of the font that lies halfway to the right is moved by pan from there, as section
-/// 8.1.2, number 17 of the SoundFont Technical Specification 2.01 has it.
+/// A program that the font pans halfway to the right starts from there (SoundFont Technical
+/// Specification 2.01, section 8.1.2, number 17).
 #[test]
 fn pan_adds_to_the_place_that_the_font_gives() {
     let mut player = Player::new();
@@ -118,7 +118,7 @@ fn bends_reach_as_far_as_their_range() {
 }
 
 /// MIDI 1.0 Detailed Specification, registered parameters 1 (fine tuning, ±100 cents) and 2
-/// (coarse tuning, semitones); one that is not registered changes nothing.
+/// (coarse tuning, semitones); an unknown parameter changes nothing.
 #[test]
 fn tuning_moves_the_pitch() {
     let mut player = Player::new();
@@ -137,8 +137,8 @@ fn tuning_moves_the_pitch() {
     assert!((player.cents() + 250.0).abs() < 0.5);
 }
 
-/// SoundFont Technical Specification 2.01, sections 8.4.5 and 8.4.6: the wheel and the channel's
-/// pressure bring a vibrato of up to 50 cents. A key's pressure does here what the channel's does.
+/// SoundFont Technical Specification 2.01, sections 8.4.5 and 8.4.6: modulation wheel and channel
+/// pressure add a vibrato of up to 50 cents. Here key pressure has the same effect.
 #[test]
 fn pressure_and_the_wheel_bring_a_vibrato() {
     let wheel: &[u8] = &[0xB0, 1, 127];
@@ -151,7 +151,7 @@ fn pressure_and_the_wheel_bring_a_vibrato() {
         let (lowest, highest) = wander(&player.play_ms(1000).0);
         assert!((40.0..=51.0).contains(&highest), "{message:?} {highest}");
         assert!((-51.0..=-40.0).contains(&lowest), "{message:?} {lowest}");
-        // With the key let go its pressure is gone; reset takes the others back.
+        // Releasing the key ends its pressure; a reset ends the others.
         player.send(&[0x80, 60, 0]);
         player.send(&[0xB0, 121, 0]);
         player.play_ms(100);
@@ -161,7 +161,7 @@ fn pressure_and_the_wheel_bring_a_vibrato() {
     }
 }
 
-/// The lowest and highest pitch in cents, by the time that four turns of the tone take.
+/// The lowest and highest pitch in cents, measured over every four periods.
 fn wander(sound: &[f32]) -> (f64, f64) {
     let rising = sound.windows(2).enumerate().filter(|(_, pair)| pair[0] < 0.0 && pair[1] >= 0.0);
     let crossings: Vec<f64> =
@@ -170,7 +170,7 @@ fn wander(sound: &[f32]) -> (f64, f64) {
     cents.fold((0.0, 0.0), |(low, high): (f64, f64), c| (low.min(c), high.max(c)))
 }
 
-/// The sends reach the effects: with them there is sound after the note, without there is none.
+/// The sends reach the effects: with them, sound remains after the note; without them, none does.
 #[test]
 fn reverb_and_chorus_are_heard_as_far_as_they_are_sent() {
     let tail = |reverb: u8, chorus: u8| {

@@ -1,4 +1,4 @@
-//! The limiter: never above its ceiling whatever comes in, untouched below it, and without a crack.
+//! The limiter never exceeds its ceiling, changes nothing below it, and does not crack.
 
 mod common;
 
@@ -42,7 +42,7 @@ fn a_peak_turns_both_sides_down_by_the_same_and_is_given_back() {
     let ahead = Limiter::latency(RATE);
     let (l, r) = limit(&left, &right);
     assert!((l[20_000 + ahead] - ceiling()).abs() < 1e-3);
-    // Before its look-ahead and a second after it nothing is turned down.
+    // Nothing is turned down before the look-ahead, or a second after the peak.
     assert!(l[ahead..20_000] == left[..20_000 - ahead]);
     assert!(l[70_000..] == left[70_000 - ahead..72_000 - ahead]);
     for i in
@@ -51,14 +51,14 @@ fn a_peak_turns_both_sides_down_by_the_same_and_is_given_back() {
         let (a, b) = (l[i] / left[i - ahead], r[i] / right[i - ahead]);
         assert!((a - b).abs() < 1e-5, "{i}: {a} {b}");
     }
-    // A tenth of a second after it 63 % of what was taken is back, in decibels roughly half.
+    // A tenth of a second later, 63 % of the gain has recovered, roughly half in decibels.
     let at = 20_000 + ahead + 4800 + ahead;
     let near = (at..at + 96).max_by(|a, b| left[a - ahead].abs().total_cmp(&left[b - ahead].abs()));
     let gain = near.map(|i| l[i] / left[i - ahead]).unwrap();
     assert!((gain - (1.0 - (1.0 - ceiling() / 8.0) * 0.368)).abs() < 0.02, "{gain}");
 }
 
-/// 12 dB too loud: it comes out at the ceiling, and is still the tone it was.
+/// A tone 12 dB too loud comes out at the ceiling, undistorted.
 #[test]
 fn a_loud_tone_stays_a_tone() {
     let sound = sine(1000.0, 4.0, 48_000);

@@ -1,4 +1,4 @@
-//! Pedals, mode messages, resets, programs: what sounds afterwards, in the samples.
+//! What the samples are after pedals, mode messages, resets and program changes.
 
 mod common;
 
@@ -8,7 +8,8 @@ use common::{Player, measure, tiny};
 const NOTE: [u8; 3] = [0x90, 60, 127];
 const OFF: [u8; 3] = [0x80, 60, 64];
 
-/// MIDI 1.0 Detailed Specification: 64 and over is down. A held key goes on, a lifted pedal ends it.
+/// MIDI 1.0 Detailed Specification: 64 and above is down. A released key sounds on until the pedal
+/// goes up.
 #[test]
 fn the_pedal_holds_what_was_let_go() {
     let mut player = Player::new();
@@ -22,7 +23,7 @@ fn the_pedal_holds_what_was_let_go() {
     assert!(player.levels().0 < -100.0);
 }
 
-/// All notes off is as if every key was let go: the pedal still holds them (MIDI 1.0 Detailed
+/// All notes off releases every key, so the pedal still holds the notes (MIDI 1.0 Detailed
 /// Specification, 123). Omni and poly modes (124 to 127) do the same.
 #[test]
 fn all_notes_off_and_the_modes_let_go_of_the_keys() {
@@ -56,7 +57,7 @@ fn sostenuto_holds_what_was_down() {
     assert!(player.levels().0 < -100.0);
 }
 
-/// All sound off ends a note that rings, held or not, within a few milliseconds and without a crack.
+/// All sound off ends a note, held or not, within a few milliseconds and without a crack.
 #[test]
 fn all_sound_off_is_quick_and_soft() {
     let mut player = Player::new();
@@ -68,7 +69,7 @@ fn all_sound_off_is_quick_and_soft() {
     let (end, _) = player.play_ms(10);
     assert!(measure::step(&end) <= own * 1.01);
     assert!(end[240..].iter().all(|x| *x == 0.0));
-    // A note that comes meanwhile sounds at once and in full.
+    // A note during that time sounds at once and at full level.
     player.send(&NOTE);
     let (full, _) = player.levels();
     player.send(&[0xB0, 120, 0]);
@@ -88,7 +89,7 @@ fn reset_all_controllers_leaves_what_it_should() {
     }
     player.send(&[0xE0, 0, 0]);
     player.send(&[0xB0, 121, 0]);
-    // Data entry goes nowhere now, and the range is still 12.
+    // Data entry has no effect now, and the bend range is still 12.
     player.send(&[0xB0, 6, 3]);
     player.send(&NOTE);
     assert!(player.cents().abs() < 0.5);
@@ -103,7 +104,7 @@ fn reset_all_controllers_leaves_what_it_should() {
 }
 
 /// General MIDI Level 1 Developer Guidelines: the state after 'General MIDI on'. Master volume: MIDI
-/// 1.0 Detailed Specification, device control; its law is that of the channel's volume here.
+/// 1.0 Detailed Specification, device control; here it follows the law of channel volume.
 #[test]
 fn general_midi_on_and_master_volume() {
     let mut fresh = Player::at(48_000);
@@ -142,8 +143,8 @@ fn general_midi_on_and_master_volume() {
     assert!((half - full - 40.0 * (8192.0f64 / 16_383.0).log10()).abs() < 0.1, "{half} {full}");
 }
 
-/// The two halves of bank select choose among banks that the font has, from the next program change
-/// on (MIDI 1.0 Detailed Specification, controllers 0 and 32).
+/// Both halves of bank select choose among the font's banks, from the next program change on (MIDI 1.0
+/// Detailed Specification, controllers 0 and 32).
 #[test]
 fn a_bank_is_chosen_by_its_number() {
     // Program 4 stops at once in bank 0, rings for about 4 s in bank 5, and lies right in bank 7.
@@ -173,8 +174,8 @@ fn a_bank_is_chosen_by_its_number() {
     assert_eq!(heard(&[&[0xB0, 0, 5], program, &[0xB0, 0, 0], program]), 0);
 }
 
-/// A bank holds from the next program change on (MIDI 1.0 Detailed Specification, bank select); a
-/// bank that the font lacks gives the program of bank 0; percussion is on channel 10.
+/// A bank takes effect with the next program change (MIDI 1.0 Detailed Specification, bank select). A
+/// bank that the font lacks falls back to bank 0. Percussion is on channel 10.
 #[test]
 fn programs_banks_and_percussion() {
     let rings = |messages: &[&[u8]], channel: u8| {
@@ -195,7 +196,7 @@ fn programs_banks_and_percussion() {
     assert!(rings(&[&[0xC9, 77]], 9));
 }
 
-/// Anything that is no whole message is ignored.
+/// Anything but a whole message is ignored.
 #[test]
 fn what_is_malformed_is_ignored() {
     let mut player = Player::new();

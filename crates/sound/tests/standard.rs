@@ -1,5 +1,5 @@
-//! The font that comes along, played by the instrument: every program and every drum is heard, ends
-//! without a crack, and is silent afterwards; with changed bytes it is refused or played.
+//! The instrument plays the default font: every program and every drum sounds, ends without a crack,
+//! and is silent afterwards. With changed bytes the font is refused or played.
 
 mod common;
 
@@ -15,7 +15,7 @@ fn player() -> Player {
     player
 }
 
-/// The end is no harder than the last fifth of a second before it, or lies 70 dB below full scale.
+/// The end steps no further than the last fifth of a second before it, or is 70 dB below full scale.
 #[test]
 fn every_program_is_heard_and_ends_softly() {
     for (key, program) in (0..128).flat_map(|program| [(36, program), (60, program)]) {
@@ -53,13 +53,13 @@ fn every_drum_is_heard_and_ends() {
     }
 }
 
-/// Samples that a processor may be many times as slow with.
+/// Denormal samples, which can be many times slower to process.
 fn subnormals((left, right): &(Vec<f32>, Vec<f32>)) -> usize {
     left.iter().chain(right).filter(|x| x.is_subnormal()).count()
 }
 
-/// A tail that fades while another part plays on dry for minutes: nothing of it is left over that
-/// would slow the player down, and the other is as it is alone.
+/// A tail fades while another part plays dry for minutes: it leaves nothing that would slow the player
+/// down, and the other part sounds as it does alone.
 #[test]
 fn a_tail_under_a_held_note_ends() {
     let play = |with_tail: bool| {

@@ -1,5 +1,4 @@
-//! A million random messages: no panic, nothing that is no number, nothing that runs away, nothing
-//! above the ceiling.
+//! A million random messages cause no panic, no NaN, no runaway filter and nothing above the ceiling.
 
 mod common;
 
@@ -31,7 +30,7 @@ fn a_million_random_messages_stay_below_the_ceiling() {
     }
     assert!(loudest <= ceiling, "{loudest}");
     assert!(loud > 1000, "it was heard: {loud}");
-    // And when it is over it is over.
+    // Afterwards there is silence.
     for channel in 0..16 {
         mix.message(&[0xB0 | channel, 120, 0]);
         mix.message(&[0xB0 | channel, 64, 0]);
@@ -41,8 +40,8 @@ fn a_million_random_messages_stay_below_the_ceiling() {
     assert!(left.iter().chain(&right).all(|x| *x == 0.0));
 }
 
-/// What goes into the limiter stays within what so many voices can come to: none runs away, and no
-/// number is one that a processor is slow with.
+/// The limiter's input stays within what so many voices can add up to: no filter runs away, and no
+/// sample is denormal.
 #[test]
 fn without_a_limiter_a_million_random_messages_do_not_run_away() {
     let mut instrument = Instrument::new(&Font::standard(), 44_100).unwrap();
@@ -61,7 +60,7 @@ fn without_a_limiter_a_million_random_messages_do_not_run_away() {
     assert!((1.0..8.0).contains(&loudest), "{loudest}");
 }
 
-/// Mostly notes, and anything else; one in a hundred is not even MIDI.
+/// A random message: mostly notes, otherwise anything; one in a hundred is not even MIDI.
 fn message(dice: &mut Dice, send: &mut dyn FnMut(&[u8])) {
     let (channel, a, b) = (dice.below(16) as u8, dice.seven_bits(), dice.seven_bits());
     match dice.below(100) {

@@ -1,11 +1,11 @@
-//! Numbers so small that a processor may be slow with them: there are none, however a sound fades.
+//! However a sound fades, it leaves no denormal numbers, which can be slow to process.
 
 mod common;
 
 use chaconne_sound::{Font, Instrument};
 use common::{Player, measure, tiny};
 
-/// Frames of a tone, then silence for ever, through a filter: as many fonts end a drum.
+/// A tone followed by endless silence through a filter, which is how many fonts end a drum.
 #[test]
 fn a_held_voice_whose_sample_has_ended_in_silence_costs_no_more_than_sound() {
     for cutoff in [1500, 4000, 8000, 12_000] {

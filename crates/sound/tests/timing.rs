@@ -1,12 +1,12 @@
-//! When things sound: onsets, and the same samples however the rendering is cut.
+//! When messages sound, and that samples do not depend on how rendering is divided into calls.
 
 mod common;
 
 use chaconne_sound::{DELAY, Decibels, FLOOR_DB, Instrument, Mix};
 use common::{Dice, Player, tones};
 
-/// A tenth of the milliseconds that a pair of onsets may be apart before it is heard as two is more
-/// than enough: 0.2 ms, of which the constant part is known and taken off.
+/// Onsets are within 0.2 ms, after subtracting the constant delay: a tenth of the 2 ms or so at which
+/// two onsets begin to be heard as two.
 #[test]
 fn onsets_are_within_a_block_and_exact_when_compensated() {
     for rate in [44_100, 48_000] {
@@ -93,7 +93,7 @@ fn random(dice: &mut Dice, send: &mut dyn FnMut(&[u8])) {
     }
 }
 
-/// What is turned off is silent to the last bit, and the level is safe before anyone sets it.
+/// Off is silent to the last bit, and the default level is safe.
 #[test]
 fn levels_of_the_desk() {
     let loudest = |level: Option<f32>, click: f32| {

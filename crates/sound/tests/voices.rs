@@ -1,11 +1,11 @@
-//! Voices: whose is taken when there are too many, how they end, and that they do.
+//! Voices: which one a further note takes over, and how they end.
 
 mod common;
 
 use chaconne_sound::POLYPHONY;
 use common::{Player, measure};
 
-/// 88 keys held at once, an octave more than 64 voices need: each is heard as loud as the next.
+/// Of 88 keys held at once, more than 64 voices could play, each is as loud as the next.
 #[test]
 fn every_key_of_a_keyboard_sounds_at_once() {
     let mut player = Player::new();
@@ -18,17 +18,17 @@ fn every_key_of_a_keyboard_sounds_at_once() {
     let (low, high) = levels
         .iter()
         .fold((0.0f64, -200.0f64), |(low, high), &level| (low.min(level), high.max(level)));
-    // The highest lose a little where the player draws straight lines between samples.
+    // The highest lose a little, because the player interpolates samples by straight lines.
     assert!(low > -30.0 && high - low < 3.0, "{levels:.1?}");
-    // Between two keys there is nothing.
+    // There is nothing between two keys.
     assert!(level(60.5) < low - 30.0 && level(20.0) < low - 30.0);
 }
 
-/// The quietest released voice is taken first, then the next; a held one is not while there are any.
+/// A further note takes over the quietest released voice; never a held one while any is released.
 #[test]
 fn the_quietest_released_voice_is_taken_first() {
     let mut player = Player::at(48_000);
-    // Those to watch are hard left and ring long; the crowd is hard right and is held.
+    // The voices under test are hard left and ring long; all others are hard right and held.
     for message in [[0xB0, 10, 0], [0xB0, 91, 0], [0xB1, 10, 127], [0xB1, 91, 0]] {
         player.send(&message);
     }
@@ -55,9 +55,9 @@ fn the_quietest_released_voice_is_taken_first() {
     }
 }
 
-/// A note's end is no harder than the note itself, whether it rings on or stops as quickly as the
-/// player can: in 10 ms, a fall that adds 16 % to the steepest step of a tone of 250 Hz. Cut off, it
-/// would step 30 times as far.
+/// The end of a note steps no further than the note itself, whether it rings on or stops as quickly as
+/// the player can: in 10 ms, a fall that adds 16 % to the steepest step of a tone of 250 Hz. Cut off,
+/// it would step 30 times as far.
 #[test]
 fn there_is_no_crack_at_the_end_of_a_note() {
     for (program, most) in [(0, 1.2), (1, 1.001)] {
@@ -79,7 +79,7 @@ fn there_is_no_crack_at_the_end_of_a_note() {
     }
 }
 
-/// Some seconds after the last release there is nothing at all, not even what rounding leaves.
+/// A few seconds after the last release there is exact silence, without rounding residue.
 #[test]
 fn silence_in_the_end_is_exact() {
     let mut player = Player::at(44_100);
@@ -94,7 +94,7 @@ fn silence_in_the_end_is_exact() {
     player.play_ms(8000);
     let (left, right) = player.play_ms(1000);
     assert!(left.iter().chain(&right).all(|x| *x == 0.0), "{}", measure::db(&left));
-    // And it plays again as if nothing had been.
+    // Then it plays again as before.
     player.send(&[0x90, 60, 127]);
     assert!(player.levels().0 > -20.0);
 }

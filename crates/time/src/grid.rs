@@ -1,21 +1,21 @@
-//! Note values: the grids a part is corrected to, and the units a tempo is told in.
+//! Note values: grids for quantising, and units for giving a tempo.
 
 use crate::{TICKS_PER_QUARTER, Tick, TimeError};
 use std::fmt;
 
-/// Plain, two-thirds, or one and a half of a note value.
+/// How a note value relates to its plain value: equal, two thirds, or one and a half times.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum NoteKind {
     /// The plain value.
     Straight,
-    /// Three in the time of two.
+    /// Three notes in the time of two.
     Triplet,
-    /// Half as long again.
+    /// One and a half times as long.
     Dotted,
 }
 
-/// A note value from a whole note to a sixty-fourth, straight, triplet or dotted. All of them
-/// are whole numbers of ticks.
+/// A note value from a whole note to a sixty-fourth, straight, triplet or dotted. Each is a whole
+/// number of ticks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct NoteValue {
     division: u8,
@@ -28,7 +28,7 @@ impl NoteValue {
     /// A sixteenth note.
     pub const SIXTEENTH: NoteValue = NoteValue { division: 16, kind: NoteKind::Straight };
 
-    /// The value `1/division`, division one of 1, 2, 4, 8, 16, 32, 64.
+    /// The value `1/division`; division is one of 1, 2, 4, 8, 16, 32, 64.
     pub fn new(division: u8, kind: NoteKind) -> Result<NoteValue, TimeError> {
         if !division.is_power_of_two() || division > 64 {
             return Err(TimeError::NoteValue(format!("1/{division}")));
@@ -46,7 +46,7 @@ impl NoteValue {
         })
     }
 
-    /// The lower figure.
+    /// The lower figure of the value, 1 to 64.
     pub fn division(self) -> u8 {
         self.division
     }
@@ -56,7 +56,7 @@ impl NoteValue {
         self.kind
     }
 
-    /// The grids on offer, coarse to fine: 1/4 to 1/64, each straight, triplet and dotted.
+    /// The quantise grids, from coarse to fine: 1/4 to 1/64, each straight, triplet and dotted.
     pub fn grids() -> impl Iterator<Item = NoteValue> {
         [4, 8, 16, 32, 64].into_iter().flat_map(|division| {
             [NoteKind::Straight, NoteKind::Triplet, NoteKind::Dotted]
@@ -119,7 +119,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_no_note_value_is_refused() {
+    fn other_note_values_are_refused() {
         for text in ["1/3", "1/128", "2/4", "16", "1/8 swung", "1/8triplet"] {
             assert!(text.parse::<NoteValue>().is_err(), "{text}");
         }

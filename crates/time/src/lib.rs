@@ -1,15 +1,15 @@
 //! Musical time, in whole numbers only.
 //!
-//! In: tick counts, metres, tempi, nanoseconds. Out: the same, converted exactly.
-//! No I/O, no thread, no clock, and no floating point for a position.
+//! In: tick counts, metres, tempi, nanoseconds. Out: exact conversions between them. There is no I/O
+//! here, no thread, no clock, and no floating point for a position.
 //!
 //! * [`Tick`]: a signed position or length, 960 to the quarter note.
 //! * [`Metre`], [`MetreMap`], [`Place`]: bars, beats and ticks.
-//! * [`Tempo`], [`TempoMap`]: microseconds per quarter note, as the Standard MIDI File has it.
+//! * [`Tempo`], [`TempoMap`]: microseconds per quarter note, as in a Standard MIDI File.
 //! * [`Timeline`]: ticks to nanoseconds and back, anchored at the last tempo change.
 //! * [`NoteValue`]: the grids, from quarters to sixty-fourths.
 //! * [`TimeCode`], [`FrameRate`]: SMPTE time.
-//! * [`pulse`]: the 24 MIDI clock pulses of a quarter note.
+//! * [`pulse`]: MIDI clock pulses, 24 to the quarter note.
 
 #![cfg_attr(not(test), deny(clippy::unwrap_used, clippy::expect_used))]
 
@@ -28,41 +28,41 @@ pub use tempo::{Tempo, TempoMap, TempoPoint};
 pub use tick::{Span, TICKS_PER_QUARTER, Tick};
 pub use timeline::{Ns, Timeline};
 
-/// What is wrong with a musical-time value, and what would be right.
+/// What is wrong with a value of musical time, and what would be right.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum TimeError {
     /// The metre is not `n/d` with n in 1..=64 and d a power of two up to 32.
     #[error("metre '{0}' is not n/d with n from 1 to 64 and d one of 1, 2, 4, 8, 16, 32")]
     Metre(String),
-    /// The groups do not add up to the beats of the bar.
+    /// The groups do not add up to the number of beats in the bar.
     #[error("the groups add up to {sum}, but the bar has {count} beats")]
     Groups {
-        /// What the groups add up to.
+        /// The sum of the groups.
         sum: u32,
         /// The beats in the bar.
         count: u8,
     },
-    /// The tempo is outside what a song may hold.
-    #[error("tempo {0} is outside 10 to 1000 beats a minute")]
+    /// The tempo is outside the range of [`Tempo`].
+    #[error("tempo {0} is outside 10 to 1000 beats per minute")]
     Tempo(String),
-    /// The note value is not one of the grids.
+    /// The note value is not a [`NoteValue`].
     #[error(
         "note value '{0}' is not one of 1/1 to 1/64, alone or followed by 'triplet' or 'dotted'"
     )]
     NoteValue(String),
-    /// A bar count outside 1..=999.
+    /// The number of bars is outside 1..=999.
     #[error("{0} bars is outside 1 to 999")]
     Bars(u32),
-    /// A metre or tempo change lies where none can be.
+    /// A metre or tempo change is at a position where there cannot be one.
     #[error("{0}")]
     Change(String),
-    /// A place that is not `bar.beat.tick`, or whose beat or tick the bar does not have.
-    #[error("place '{0}' is not bar.beat.tick inside its bar")]
+    /// The place is not `bar.beat.tick`, or its bar does not have that beat or tick.
+    #[error("place '{0}' is not bar.beat.tick within its bar")]
     Place(String),
-    /// Not a rate that MIDI Time Code has.
-    #[error("frame rate '{0}' is none of 24, 25, 29.97 and 30")]
+    /// MIDI Time Code has no such rate.
+    #[error("frame rate '{0}' is not one of 24, 25, 29.97 and 30")]
     FrameRate(String),
-    /// Numbers that no frame of the day has.
-    #[error("there is no time code {0} at {1} frames a second")]
+    /// No frame of the day has these numbers.
+    #[error("there is no time code {0} at {1} frames per second")]
     TimeCode(String, FrameRate),
 }

@@ -1,9 +1,12 @@
-//! Metre, and bars.beats.ticks.
+//! Metre, and positions as bar.beat.tick.
+//!
+//! In: metres and the bars at which they change, ticks, places. Out: where each bar starts, and ticks
+//! as places and back.
 
 use crate::{NoteValue, TICKS_PER_QUARTER, Tick, TimeError};
 use std::fmt;
 
-/// A metre `count/unit`, with how its beats group and the note value its tempo is told in.
+/// A metre `count/unit`, with the grouping of its beats and the note value in which its tempo is given.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
 pub struct Metre {
     count: u8,
@@ -13,8 +16,8 @@ pub struct Metre {
 }
 
 impl Metre {
-    /// A metre of `count` beats (1..=64) of `1/unit` notes (1, 2, 4, 8, 16 or 32), ungrouped,
-    /// its tempo told in quarter notes.
+    /// A metre of `count` beats (1..=64) of `1/unit` notes (1, 2, 4, 8, 16 or 32), without groups and
+    /// with its tempo in quarter notes.
     pub fn new(count: u8, unit: u8) -> Result<Metre, TimeError> {
         let fits = (1..=64).contains(&count) && unit.is_power_of_two() && unit <= 32;
         if !fits {
@@ -23,12 +26,12 @@ impl Metre {
         Ok(Metre { count, unit, groups: Vec::new(), tempo_unit: NoteValue::QUARTER })
     }
 
-    /// Four quarter notes.
+    /// 4/4.
     pub fn common() -> Metre {
         Metre { count: 4, unit: 4, groups: Vec::new(), tempo_unit: NoteValue::QUARTER }
     }
 
-    /// The same metre with its beats grouped, e.g. 2+2+3 in 7/8. An empty list means ungrouped.
+    /// The same metre with grouped beats, e.g. 2+2+3 in 7/8. An empty list means no groups.
     pub fn grouped(mut self, groups: Vec<u8>) -> Result<Metre, TimeError> {
         let sum: u32 = groups.iter().map(|&group| u32::from(group)).sum();
         let fits = groups.is_empty() || (sum == u32::from(self.count) && !groups.contains(&0));
@@ -39,8 +42,8 @@ impl Metre {
         Ok(self)
     }
 
-    /// The same metre with its tempo told in another note value, e.g. a dotted quarter in 6/8.
-    pub fn told_in(mut self, unit: NoteValue) -> Metre {
+    /// The same metre with its tempo in another note value, e.g. a dotted quarter in 6/8.
+    pub fn with_tempo_unit(mut self, unit: NoteValue) -> Metre {
         self.tempo_unit = unit;
         self
     }
@@ -50,17 +53,17 @@ impl Metre {
         self.count
     }
 
-    /// The note value of a beat as the lower figure: 1, 2, 4, 8, 16 or 32.
+    /// The lower figure, which is the note value of a beat: 1, 2, 4, 8, 16 or 32.
     pub fn unit(&self) -> u8 {
         self.unit
     }
 
-    /// How the beats group; empty where they do not.
+    /// The groups of beats; empty if there are none.
     pub fn groups(&self) -> &[u8] {
         &self.groups
     }
 
-    /// The note value the tempo is told in.
+    /// The note value in which the tempo is given.
     pub fn tempo_unit(&self) -> NoteValue {
         self.tempo_unit
     }
@@ -75,7 +78,7 @@ impl Metre {
         self.beat() * i64::from(self.count)
     }
 
-    /// Whether a group starts on this beat (counted from 0); beat 0 always does.
+    /// Whether a group starts on this beat, counted from 0. One always starts on beat 0.
     pub fn starts_group(&self, beat: u8) -> bool {
         let mut start = 0;
         for &group in &self.groups {
@@ -106,25 +109,25 @@ impl std::str::FromStr for Metre {
     }
 }
 
-/// A metre that holds from a bar on.
+/// A metre and the bar from which it applies.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
 pub struct MetreChange {
-    /// The bar it starts at, counted from 1.
+    /// The first bar it applies to, counted from 1.
     pub bar: u32,
     /// The metre from there on.
     pub metre: Metre,
 }
 
-/// A musician's place: bar and beat counted from 1, then ticks into the beat.
+/// A position as musicians count: bar and beat from 1, then ticks into the beat from 0.
 ///
-/// Bar 0 is the bar before the first, so an early note reads as the end of bar 0.
+/// Bar 0 is the bar before the first, so a note played early is at the end of bar 0.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Place {
-    /// The bar, 1 for the first; 0 and below lie before the start.
+    /// The bar, 1 for the first; 0 and below are before the start.
     pub bar: i64,
-    /// The beat in the bar, from 1.
+    /// The beat within the bar, from 1.
     pub beat: u8,
-    /// Ticks into the beat.
+    /// Ticks into the beat, from 0.
     pub tick: u32,
 }
 
@@ -136,7 +139,7 @@ impl fmt::Display for Place {
 
 impl std::str::FromStr for Place {
     type Err = TimeError;
-    /// Reads `bar.beat.tick`; whether the bar has that beat and tick is [`MetreMap::tick`]'s to say.
+    /// Reads `bar.beat.tick`. [`MetreMap::tick`] checks whether the bar has that beat and tick.
     fn from_str(text: &str) -> Result<Place, TimeError> {
         let wrong = || TimeError::Place(text.to_string());
         let mut parts = text.split('.');
@@ -151,17 +154,17 @@ impl std::str::FromStr for Place {
     }
 }
 
-/// The bars of a section and their metres. Past either end the bars repeat, as the loop does.
+/// The bars of a section and their metres. Beyond either end the bars repeat, as the loop does.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
 pub struct MetreMap {
     bars: u32,
     changes: Vec<MetreChange>,
-    /// The tick at which each change starts, and the whole length last.
+    /// The tick at which each change starts; the last entry is the whole length.
     starts: Vec<i64>,
 }
 
 impl MetreMap {
-    /// The most bars a section may have.
+    /// The most bars in a section.
     pub const MAX_BARS: u32 = 999;
 
     /// `bars` bars (1..=999) in one metre.
@@ -169,8 +172,8 @@ impl MetreMap {
         MetreMap::with_changes(bars, vec![MetreChange { bar: 1, metre }])
     }
 
-    /// `bars` bars with changes of metre; the first change is at bar 1, the others follow in
-    /// order and lie inside.
+    /// `bars` bars with changes of metre. The first change is at bar 1; the others follow in order,
+    /// within the bars.
     pub fn with_changes(bars: u32, changes: Vec<MetreChange>) -> Result<MetreMap, TimeError> {
         if !(1..=Self::MAX_BARS).contains(&bars) {
             return Err(TimeError::Bars(bars));
@@ -200,17 +203,17 @@ impl MetreMap {
         Ok(MetreMap { bars, changes, starts })
     }
 
-    /// How many bars there are.
+    /// The number of bars.
     pub fn bars(&self) -> u32 {
         self.bars
     }
 
-    /// The metres and the bars they start at.
+    /// The metres and the bars at which they start, in order.
     pub fn changes(&self) -> &[MetreChange] {
         &self.changes
     }
 
-    /// The length of all bars together.
+    /// The total length of the bars.
     pub fn length(&self) -> Tick {
         Tick(self.starts[self.changes.len()])
     }
@@ -220,7 +223,7 @@ impl MetreMap {
         &self.changes[0].metre
     }
 
-    /// The index of the change in force at `at` (inside the bars).
+    /// The index of the change that applies at `at`, which must be within the bars.
     fn change_at(&self, at: i64) -> usize {
         self.starts[..self.changes.len()].partition_point(|&start| start <= at) - 1
     }
@@ -231,7 +234,7 @@ impl MetreMap {
         &self.changes[self.change_at(inside.0)].metre
     }
 
-    /// The metre of a bar counted from 1; bars repeat past the ends.
+    /// The metre of a bar, counted from 1.
     pub fn metre_of(&self, bar: i64) -> &Metre {
         let inside = (bar - 1).rem_euclid(i64::from(self.bars)) as u32 + 1;
         let index = self.changes.partition_point(|change| change.bar <= inside) - 1;
@@ -248,7 +251,7 @@ impl MetreMap {
         Tick(cycle * self.length().0 + self.starts[index] + into)
     }
 
-    /// The bar (counted from 1) that holds a tick.
+    /// The bar that contains a tick, counted from 1.
     pub fn bar_at(&self, at: Tick) -> i64 {
         let (cycle, inside) = at.cycle(self.length());
         let index = self.change_at(inside.0);
@@ -265,7 +268,11 @@ impl MetreMap {
         Place { bar, beat: (into / beat) as u8 + 1, tick: (into % beat) as u32 }
     }
 
-    /// The tick of a place; the bar must have that beat and the beat that tick.
+    /// The tick of a place.
+    ///
+    /// # Errors
+    /// [`TimeError::Place`] if its bar has no such beat, its beat no such tick, or the bar is more than
+    /// a million bars away.
     pub fn tick(&self, place: Place) -> Result<Tick, TimeError> {
         let within = place.bar.abs() <= 1_000_000;
         let metre = self.metre_of(if within { place.bar } else { 1 });
@@ -301,7 +308,7 @@ mod tests {
     }
 
     #[test]
-    fn a_metre_that_is_none_is_refused_with_the_range() {
+    fn other_metres_are_refused_with_the_range() {
         for text in ["4", "0/4", "65/4", "4/3", "4/64", "x/4", "4/", ""] {
             let error = text.parse::<Metre>().unwrap_err().to_string();
             assert!(error.contains("1 to 64"), "{error}");
@@ -311,14 +318,14 @@ mod tests {
     }
 
     #[test]
-    fn groups_start_where_they_add_up_to() {
+    fn a_group_starts_where_the_one_before_ends() {
         let metre = Metre::new(7, 8).unwrap().grouped(vec![2, 2, 3]).unwrap();
         let starts: Vec<u8> = (0..7).filter(|&beat| metre.starts_group(beat)).collect();
         assert_eq!(starts, [0, 2, 4]);
     }
 
     #[test]
-    fn an_early_tick_is_in_bar_nought() {
+    fn an_early_tick_is_in_bar_0() {
         let map = MetreMap::new(4, Metre::common()).unwrap();
         assert_eq!(map.place(Tick(-20)).to_string(), "0.4.940");
         assert_eq!(map.place(Tick(3840 * 4)).to_string(), "5.1.0");

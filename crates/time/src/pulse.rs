@@ -13,7 +13,7 @@ pub fn tick_of(k: i64) -> Tick {
     Tick(k * TICKS_PER_PULSE)
 }
 
-/// The pulses that fall inside a span, in order.
+/// The ticks of the pulses within a span, in order.
 pub fn within(span: Span) -> impl Iterator<Item = Tick> {
     let first = span.from.round_up(Tick(TICKS_PER_PULSE));
     (0..).map(move |k| first + tick_of(k)).take_while(move |&at| at < span.to)

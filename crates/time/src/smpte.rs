@@ -1,28 +1,27 @@
 //! SMPTE time: hours, minutes, seconds and frames, as MIDI Time Code counts them.
 //!
-//! In: frame numbers, nanoseconds. Out: the same as a [`TimeCode`], and back, exactly. A frame
-//! number counts frames since 00:00:00:00 and may be negative or beyond a day; a time code is
-//! always one of a day's.
+//! In: frame numbers, nanoseconds. Out: time codes and back, exactly. A frame number counts frames
+//! from 00:00:00:00; it may be negative or beyond a day. A time code is always within a day.
 
 use crate::{Ns, TimeError};
 use std::fmt;
 use std::str::FromStr;
 
-/// How many frames a second there are (MIDI Time Code 1987, "Quarter Frame Messages").
+/// Frames per second (MIDI Time Code 1987, "Quarter Frame Messages").
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum FrameRate {
-    /// 24 frames a second: film.
+    /// 24 frames per second, as on film.
     Film,
-    /// 25 frames a second.
+    /// 25 frames per second.
     Twenty5,
-    /// 29.97 (30,000/1,001) frames a second; numbers are dropped so that the clock stays right.
+    /// 29.97 (30,000/1,001) frames per second; some numbers are dropped to keep up with the clock.
     Drop30,
-    /// 30 frames a second.
+    /// 30 frames per second.
     Thirty,
 }
 
 impl FrameRate {
-    /// All of them, in the order of their codes, 0 to 3.
+    /// All rates, in the order of their codes, 0 to 3.
     pub const ALL: [FrameRate; 4] =
         [FrameRate::Film, FrameRate::Twenty5, FrameRate::Drop30, FrameRate::Thirty];
 
@@ -31,7 +30,7 @@ impl FrameRate {
         self as u8
     }
 
-    /// The frames that a second is counted in: the numbers go from 0 to one less.
+    /// The size of a second's frame numbers: they run from 0 to one less.
     pub fn numbers(self) -> u8 {
         match self {
             FrameRate::Film => 24,
@@ -40,7 +39,7 @@ impl FrameRate {
         }
     }
 
-    /// The frames of an hour.
+    /// The number of frames in an hour of time code.
     pub fn hour(self) -> i64 {
         match self {
             FrameRate::Drop30 => 6 * TEN_MINUTES,
@@ -48,27 +47,27 @@ impl FrameRate {
         }
     }
 
-    /// The frames of a day.
+    /// The number of frames in a day of time code.
     pub fn day(self) -> i64 {
         24 * self.hour()
     }
 
-    /// How long `parts` frames take where `whole` of them make a frame (1: frames; 4: quarter
-    /// frames): the exact time, rounded down.
+    /// The length of `parts` parts of a frame in nanoseconds, rounded down. `whole` parts make a frame:
+    /// 1 for frames, 4 for quarter frames.
     pub fn ns_of(self, parts: i64, whole: i64) -> Ns {
         let (num, den) = self.part(whole);
         (i128::from(parts) * num).div_euclid(den) as Ns
     }
 
-    /// The last of such parts that has begun by `ns`: the largest number whose
-    /// [`ns_of`](Self::ns_of) is not after it. So `parts_at(ns_of(n, w), w) == n`.
+    /// The last part that has begun by `ns`: the largest number whose [`ns_of`](Self::ns_of) is not
+    /// after it. So `parts_at(ns_of(n, w), w) == n`.
     pub fn parts_at(self, ns: Ns, whole: i64) -> i64 {
         let (num, den) = self.part(whole);
         // floor(n * num / den) <= ns  <=>  n * num < (ns + 1) * den
         ((i128::from(ns) + 1) * den - 1).div_euclid(num) as i64
     }
 
-    /// What a part of a frame takes, in nanoseconds, as a fraction.
+    /// The length of a part of a frame in nanoseconds, as a fraction.
     fn part(self, whole: i64) -> (i128, i128) {
         let (seconds, frames) = match self {
             FrameRate::Drop30 => (1001, 30_000),
@@ -78,9 +77,9 @@ impl FrameRate {
     }
 }
 
-/// The frames of ten minutes where numbers are dropped: two in each minute but the tenth.
+/// The frames in ten minutes of drop-frame numbers, two dropped in each minute but one.
 const TEN_MINUTES: i64 = 10 * MINUTE + 2;
-/// The frames of a minute in which two numbers are dropped.
+/// The frames in a minute with two dropped numbers.
 const MINUTE: i64 = 60 * 30 - 2;
 
 impl FromStr for FrameRate {
@@ -103,7 +102,7 @@ impl fmt::Display for FrameRate {
     }
 }
 
-/// A moment of the day: hours, minutes, seconds, frames, and how many of these make a second.
+/// A time of day in hours, minutes, seconds and frames, at a frame rate.
 ///
 /// At 29.97 the frames 00 and 01 of each minute but every tenth do not exist (SMPTE 12M, "drop
 /// frame"; from memory).
@@ -117,11 +116,11 @@ pub struct TimeCode {
 }
 
 impl TimeCode {
-    /// The time code that has these numbers.
+    /// The time code with these numbers.
     ///
     /// # Errors
-    /// Where one is out of range (hours 0..=23, minutes and seconds 0..=59, frames below
-    /// [`FrameRate::numbers`]), or dropped.
+    /// If a number is out of range (hours 0..=23, minutes and seconds 0..=59, frames below
+    /// [`FrameRate::numbers`]) or dropped.
     pub fn new(
         rate: FrameRate,
         hours: u8,
@@ -136,7 +135,7 @@ impl TimeCode {
         if exists && !dropped { Ok(code) } else { Err(TimeError::TimeCode(code.to_string(), rate)) }
     }
 
-    /// The time code of a frame number; a day further on it is the same again.
+    /// The time code of a frame number. It repeats after a day.
     pub fn of(rate: FrameRate, frame: i64) -> TimeCode {
         let number = named(rate, frame.rem_euclid(rate.day()));
         let each = i64::from(rate.numbers());
@@ -150,7 +149,7 @@ impl TimeCode {
         }
     }
 
-    /// Its frame number, 0 up to a day.
+    /// Its frame number, from 0 to less than a day.
     pub fn frame(self) -> i64 {
         let minutes = i64::from(self.hours) * 60 + i64::from(self.minutes);
         let number = (minutes * 60 + i64::from(self.seconds)) * i64::from(self.rate.numbers())
@@ -161,39 +160,39 @@ impl TimeCode {
         }
     }
 
-    /// The rate.
+    /// Its frame rate.
     pub fn rate(self) -> FrameRate {
         self.rate
     }
 
-    /// 0..=23.
+    /// Hours, 0..=23.
     pub fn hours(self) -> u8 {
         self.hours
     }
 
-    /// 0..=59.
+    /// Minutes, 0..=59.
     pub fn minutes(self) -> u8 {
         self.minutes
     }
 
-    /// 0..=59.
+    /// Seconds, 0..=59.
     pub fn seconds(self) -> u8 {
         self.seconds
     }
 
-    /// Below [`FrameRate::numbers`].
+    /// Frames, below [`FrameRate::numbers`].
     pub fn frames(self) -> u8 {
         self.frames
     }
 }
 
-/// What a frame of the day would be numbered if no number were dropped.
+/// The number of a frame of the day in numbers per second, counting the dropped ones too.
 fn named(rate: FrameRate, frame: i64) -> i64 {
     if rate != FrameRate::Drop30 {
         return frame;
     }
     let (tens, inside) = (frame / TEN_MINUTES, frame % TEN_MINUTES);
-    // The first minute of ten is whole, the other nine drop two numbers each.
+    // The first minute of ten drops no number, the other nine drop two each.
     frame + 18 * tens + 2 * ((inside - 2).max(0) / MINUTE)
 }
 
@@ -214,7 +213,7 @@ mod tests {
         TimeCode::new(rate, parts[0], parts[1], parts[2], parts[3]).unwrap()
     }
 
-    /// Counts a day frame by frame as the definition says, for comparison.
+    /// The next frame's numbers, counted frame by frame as the definition says; for comparison.
     fn next(rate: FrameRate, [mut h, mut m, mut s, mut f]: [u8; 4]) -> [u8; 4] {
         f += 1;
         if f == rate.numbers() {
@@ -265,7 +264,7 @@ mod tests {
             assert!(TimeCode::new(rate, h, m, s, f).is_err(), "{wrong:?}");
         }
         let error = TimeCode::new(FrameRate::Twenty5, 0, 60, 0, 25).unwrap_err().to_string();
-        assert_eq!(error, "there is no time code 00:60:00:25 at 25 frames a second");
+        assert_eq!(error, "there is no time code 00:60:00:25 at 25 frames per second");
     }
 
     #[test]

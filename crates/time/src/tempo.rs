@@ -1,23 +1,25 @@
-//! Tempo, as the Standard MIDI File has it: whole microseconds per quarter note.
+//! Tempo in whole microseconds per quarter note, as in a Standard MIDI File.
+//!
+//! In: microseconds, or beats per minute as text. Out: a [`Tempo`] in range, and the [`TempoMap`] of a
+//! section.
 
 use crate::{TICKS_PER_QUARTER, Tick, TimeError, pulse};
 use std::fmt;
 
-/// Whole microseconds per quarter note, 60,000 to 6,000,000 (1000 to 10 quarters a minute).
-///
-/// The whole number is the definition; beats a minute are how it is shown.
+/// A tempo: whole microseconds per quarter note, 60,000 to 6,000,000 (1000 to 10 quarter notes per
+/// minute). The whole number is exact; beats per minute are only for display.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Tempo(u32);
 
 impl Tempo {
-    /// The fastest: 1000 quarters a minute.
+    /// The fastest: 1000 quarter notes per minute.
     pub const FASTEST: Tempo = Tempo(60_000);
-    /// The slowest: 10 quarters a minute.
+    /// The slowest: 10 quarter notes per minute.
     pub const SLOWEST: Tempo = Tempo(6_000_000);
-    /// 120 quarters a minute, what a Standard MIDI File means when it says nothing.
+    /// 120 quarter notes per minute, the tempo of a Standard MIDI File that sets none.
     pub const DEFAULT: Tempo = Tempo(500_000);
 
-    /// A tempo of so many microseconds per quarter note.
+    /// The tempo of so many microseconds per quarter note.
     pub fn from_micros(micros: u32) -> Result<Tempo, TimeError> {
         if !(Self::FASTEST.0..=Self::SLOWEST.0).contains(&micros) {
             let bpm = 60_000_000_u32.checked_div(micros).unwrap_or(0);
@@ -26,7 +28,7 @@ impl Tempo {
         Ok(Tempo(micros))
     }
 
-    /// The tempo of `milli` thousandths of a quarter a minute, to the nearest microsecond.
+    /// The tempo of so many thousandths of a quarter note per minute, to the nearest microsecond.
     pub fn from_milli_bpm(milli: u32) -> Result<Tempo, TimeError> {
         let wrong = || TimeError::Tempo(decimal(milli));
         if milli == 0 {
@@ -39,7 +41,7 @@ impl Tempo {
             .ok_or_else(wrong)
     }
 
-    /// Reads beats a minute with up to three decimals, such as `93.7`.
+    /// Reads beats per minute with up to three decimals, such as `93.7`.
     pub fn parse_bpm(text: &str) -> Result<Tempo, TimeError> {
         Tempo::from_milli_bpm(parse_milli(text)?)
     }
@@ -49,31 +51,31 @@ impl Tempo {
         self.0
     }
 
-    /// Thousandths of a quarter a minute, rounded: for show.
+    /// Thousandths of a quarter note per minute, rounded; for display.
     pub fn milli_bpm(self) -> u32 {
         ((60_000_000_000 + u64::from(self.0) / 2) / u64::from(self.0)) as u32
     }
 
-    /// This tempo faster or slower by whole quarters a minute, kept in range.
+    /// This tempo changed by whole quarter notes per minute, kept in range.
     pub fn nudged(self, bpm: i32) -> Tempo {
         let milli = (i64::from(self.milli_bpm()) + i64::from(bpm) * 1000).clamp(10_000, 1_000_000);
         Tempo::from_milli_bpm(milli as u32).unwrap_or(self)
     }
 
-    /// How many whole ticks fit into `ns` nanoseconds at this tempo.
+    /// The number of whole ticks in `ns` nanoseconds at this tempo.
     pub fn ticks_in(self, ns: u64) -> Tick {
         let ticks = i128::from(ns) * i128::from(TICKS_PER_QUARTER) / (i128::from(self.0) * 1000);
         Tick(ticks as i64)
     }
 }
 
-/// Thousandths as a decimal without trailing noughts.
+/// Thousandths as a decimal without trailing zeros.
 fn decimal(milli: u32) -> String {
     let text = format!("{}.{:03}", milli / 1000, milli % 1000);
     text.trim_end_matches('0').trim_end_matches('.').to_string()
 }
 
-/// Reads a decimal with up to three places into thousandths.
+/// Reads a decimal with up to three decimals as thousandths.
 fn parse_milli(text: &str) -> Result<u32, TimeError> {
     let wrong = || TimeError::Tempo(format!("'{text}'"));
     let (whole, part) = text.trim().split_once('.').unwrap_or((text.trim(), ""));
@@ -85,22 +87,22 @@ fn parse_milli(text: &str) -> Result<u32, TimeError> {
 }
 
 impl fmt::Display for Tempo {
-    /// Quarters a minute with up to three decimals.
+    /// Quarter notes per minute with up to three decimals.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(&decimal(self.milli_bpm()))
     }
 }
 
-/// Tempi that hold from a tick of a section on: one tempo, or a ramp of one a pulse (40 ticks).
+/// The tempo from a tick of a section on: one tempo, or a ramp with one tempo per pulse (40 ticks).
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
 pub struct TempoPoint {
-    /// Where it starts, from the section's start.
+    /// Where it starts, counted from the start of the section.
     pub at: Tick,
-    /// The tempi, one a pulse; the last one holds. Never empty.
+    /// The tempi, one per pulse; the last one stays. Never empty.
     pub tempi: Vec<Tempo>,
 }
 
-/// The tempi of a section, from its start on.
+/// The tempi of a section.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
 pub struct TempoMap {
     points: Vec<TempoPoint>,
@@ -112,7 +114,7 @@ impl TempoMap {
         TempoMap { points: vec![TempoPoint { at: Tick::ZERO, tempi: vec![tempo] }] }
     }
 
-    /// Tempi at points in order, the first at tick 0. A ramp must end before the next point.
+    /// Tempi at points in ascending order, the first at tick 0. A ramp must end before the next point.
     pub fn with_points(points: Vec<TempoPoint>) -> Result<TempoMap, TimeError> {
         if points.first().map(|point| point.at) != Some(Tick::ZERO) {
             return Err(TimeError::Change("the first tempo must be at 1.1.0".into()));
@@ -133,12 +135,12 @@ impl TempoMap {
         Ok(TempoMap { points })
     }
 
-    /// The points.
+    /// The points in order.
     pub fn points(&self) -> &[TempoPoint] {
         &self.points
     }
 
-    /// Every single change of tempo: tick from the section's start, and the tempo from there.
+    /// Every single change of tempo, in order: its tick from the start of the section, and the tempo.
     pub fn steps(&self) -> impl Iterator<Item = (Tick, Tempo)> + '_ {
         self.points.iter().flat_map(|point| {
             let each = point.tempi.iter().enumerate();
@@ -146,7 +148,7 @@ impl TempoMap {
         })
     }
 
-    /// The changes of tempo at `from` and later, in ticks from the section's start.
+    /// The same from `from` on: the changes of tempo at `from` and later.
     pub fn steps_from(&self, from: Tick) -> impl Iterator<Item = (Tick, Tempo)> + '_ {
         let first = self.points.partition_point(|point| point.at < from).max(1) - 1;
         self.points[first..].iter().flat_map(move |point| {
@@ -157,7 +159,7 @@ impl TempoMap {
         })
     }
 
-    /// The tempo at a tick from the section's start (0 and up; before it, the first tempo).
+    /// The tempo at a tick from the start of the section; before the start, the first tempo.
     pub fn at(&self, at: Tick) -> Tempo {
         let index = self.points.partition_point(|point| point.at <= at).max(1) - 1;
         let point = &self.points[index];
@@ -177,7 +179,7 @@ mod tests {
 
     #[test]
     fn beats_a_minute_become_whole_microseconds() {
-        // Standard MIDI Files 1.0, "Set Tempo": 120 is 500,000; the rest is 60,000,000 / BPM.
+        // Standard MIDI Files 1.0, "Set Tempo": 120 is 500,000; the others are 60,000,000 / BPM.
         for (bpm, micros) in [
             ("60", 1_000_000),
             ("90", 666_667),
@@ -203,7 +205,7 @@ mod tests {
     }
 
     #[test]
-    fn a_ramp_has_one_tempo_a_pulse() {
+    fn a_ramp_has_one_tempo_per_pulse() {
         let tempi: Vec<Tempo> =
             (0..5).map(|k| Tempo::from_micros(500_000 + k * 1000).unwrap()).collect();
         let map = TempoMap::with_points(vec![TempoPoint { at: Tick(0), tempi }]).unwrap();

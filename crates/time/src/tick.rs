@@ -1,29 +1,29 @@
-//! Ticks: the one unit of musical position and length.
+//! Ticks: the unit of every musical position and length.
 
 use std::ops::{Add, AddAssign, Mul, Neg, Sub, SubAssign};
 
-/// Ticks in a quarter note. 24 MIDI clock pulses to the quarter make a pulse every 40 ticks.
+/// Ticks in a quarter note. With 24 MIDI clock pulses to the quarter, a pulse is 40 ticks.
 pub const TICKS_PER_QUARTER: i64 = 960;
 
 /// A signed position or length in ticks, 960 to the quarter note.
 ///
-/// A position counts from the start of whatever holds it (a section, a pass, the transport);
-/// an early note has a negative one.
+/// A position counts from the start of whatever contains it: a section, a pass, a run of the
+/// transport. A note played early has a negative position.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
 pub struct Tick(pub i64);
 
 impl Tick {
-    /// The start.
+    /// Position 0, the start.
     pub const ZERO: Tick = Tick(0);
-    /// Later than any position a song can hold.
+    /// Later than any position in a song.
     pub const MAX: Tick = Tick(i64::MAX / 4);
-    /// Earlier than any position a song can hold.
+    /// Earlier than any position in a song.
     pub const MIN: Tick = Tick(i64::MIN / 4);
     /// One quarter note.
     pub const QUARTER: Tick = Tick(TICKS_PER_QUARTER);
 
-    /// The whole cycles of `length` before this position, and the position in the last one
-    /// (never negative). `length` must be positive.
+    /// The number of whole cycles of `length` before this position, and the position within its own
+    /// cycle, which is never negative. `length` must be positive.
     pub fn cycle(self, length: Tick) -> (i64, Tick) {
         (self.0.div_euclid(length.0), Tick(self.0.rem_euclid(length.0)))
     }
@@ -74,12 +74,12 @@ impl SubAssign for Tick {
     }
 }
 
-/// A half-open stretch of ticks: `from` is inside, `to` is not.
+/// A range of ticks: `from` is inside, `to` is not.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Span {
     /// The first tick inside.
     pub from: Tick,
-    /// The first tick after.
+    /// The first tick after it.
     pub to: Tick,
 }
 
@@ -89,12 +89,12 @@ impl Span {
         Span { from, to }
     }
 
-    /// Whether `at` lies inside.
+    /// Whether `at` is inside.
     pub fn contains(self, at: Tick) -> bool {
         self.from <= at && at < self.to
     }
 
-    /// Whether nothing lies inside.
+    /// Whether no tick is inside.
     pub fn is_empty(self) -> bool {
         self.to <= self.from
     }

@@ -1,14 +1,15 @@
-//! Ticks to nanoseconds and back, exactly.
+//! Converts ticks to nanoseconds and back, exactly.
 //!
-//! Time is kept in units of a 960th of a microsecond, so that a tick at any tempo is a whole
-//! number of units and nothing is ever rounded before the last step to nanoseconds.
+//! In: tempo changes by tick. Out: the nanosecond of a tick, and the tick of a nanosecond. Time is
+//! kept in units of a 960th of a microsecond: at any tempo a tick is a whole number of units, so
+//! nothing is rounded before the last step to nanoseconds.
 
 use crate::{Tempo, Tick};
 
-/// Nanoseconds on the monotonic clock of whoever runs the engine.
+/// Nanoseconds on the monotonic clock of the program that runs the engine.
 pub type Ns = i64;
 
-/// A tempo and where it starts: the tick, and the exact time since the origin in units.
+/// A tempo, the tick at which it starts, and the exact time from the origin to that tick in units.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 struct Segment {
     at: Tick,
@@ -22,10 +23,10 @@ impl Segment {
     }
 }
 
-/// The tempi of a run of the transport, and the moment its tick 0 fell.
+/// The tempi of a run of the transport, and the moment from which its time counts.
 ///
-/// Positions before the first segment are told by that segment's tempo. Never empty.
-/// `push` allocates only beyond the capacity given to [`Timeline::with_capacity`].
+/// It always has a tempo; positions before the first change use the first tempo. `push` allocates only
+/// beyond the capacity given to [`Timeline::with_capacity`].
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Timeline {
     origin: Ns,
@@ -33,26 +34,26 @@ pub struct Timeline {
 }
 
 impl Timeline {
-    /// A timeline whose tick `at` falls at `ns`, with one tempo.
+    /// A timeline with one tempo, on which tick `at` is at `ns`.
     pub fn new(at: Tick, ns: Ns, tempo: Tempo) -> Timeline {
         Timeline::with_capacity(at, ns, tempo, 16)
     }
 
-    /// The same, with room for so many tempo changes before anything is allocated.
+    /// The same, with room for so many tempo changes before it allocates.
     pub fn with_capacity(at: Tick, ns: Ns, tempo: Tempo, capacity: usize) -> Timeline {
         let mut segments = Vec::with_capacity(capacity.max(1));
         segments.push(Segment { at, units: 0, tempo });
         Timeline { origin: ns, segments }
     }
 
-    /// Starts over: tick `at` falls at `ns`. Keeps the capacity.
+    /// Starts over with one tempo and tick `at` at `ns`. Keeps its capacity.
     pub fn restart(&mut self, at: Tick, ns: Ns, tempo: Tempo) {
         self.origin = ns;
         self.segments.clear();
         self.segments.push(Segment { at, units: 0, tempo });
     }
 
-    /// From `at` on the tempo is `tempo`; later changes made before are forgotten.
+    /// Sets the tempo from `at` on, and removes the changes at and after `at`.
     pub fn push(&mut self, at: Tick, tempo: Tempo) {
         while self.segments.len() > 1 && self.segments.last().is_some_and(|last| last.at >= at) {
             self.segments.pop();
@@ -66,18 +67,18 @@ impl Timeline {
         }
     }
 
-    /// Forgets the changes that ended before `at`; what is at or after it stays exact.
+    /// Removes the tempi that ended before `at`. From `at` on everything stays exact.
     pub fn prune(&mut self, at: Tick) {
         let index = self.index(at);
         self.segments.drain(..index);
     }
 
-    /// How many tempo changes are held.
+    /// The number of tempi.
     pub fn len(&self) -> usize {
         self.segments.len()
     }
 
-    /// Never: a timeline always has a tempo.
+    /// Always `false`: a timeline always has a tempo.
     pub fn is_empty(&self) -> bool {
         self.segments.is_empty()
     }
@@ -91,15 +92,15 @@ impl Timeline {
         self.segments[self.index(at)].tempo
     }
 
-    /// The nanosecond at which a tick falls: the exact time, rounded down.
+    /// The moment of a tick: the exact time, rounded down to a nanosecond.
     pub fn ns_at(&self, at: Tick) -> Ns {
         let units = self.segments[self.index(at)].units_at(at);
         // A unit is 1/960 microsecond: 1000/960 = 25/24 nanoseconds.
         self.origin + (units * 25).div_euclid(24) as i64
     }
 
-    /// The last tick that has fallen by `ns`: the largest one whose [`ns_at`](Self::ns_at) is
-    /// not after it. So `tick_at(ns_at(t)) == t` for every tick.
+    /// The last tick at or before `ns`: the largest whose [`ns_at`](Self::ns_at) is not after it. So
+    /// `tick_at(ns_at(t)) == t` for every tick.
     pub fn tick_at(&self, ns: Ns) -> Tick {
         // floor(units * 25 / 24) <= since  <=>  units * 25 < (since + 1) * 24
         let since = i128::from(ns - self.origin);

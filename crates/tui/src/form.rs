@@ -431,7 +431,7 @@ mod tests {
                 "4/3",
                 "Metre '4/3' is not n/d with n from 1 to 64 and d one of 1, 2, 4, 8, 16, 32.",
             ),
-            (3, "9", "Tempo 9 is outside 10 to 1000 beats a minute."),
+            (3, "9", "Tempo 9 is outside 10 to 1000 beats per minute."),
             (0, " ", "The song needs a title."),
         ];
         for (field, text, error) in cases {

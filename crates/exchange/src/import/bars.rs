@@ -140,7 +140,9 @@ fn metres(file: &File, scale: &mut Scale, tally: &mut Tally) -> Vec<(Tick, Metre
             [meta.data[0], meta.data[1], meta.data[2], meta.data[3]];
         let unit = 1u8.checked_shl(u32::from(power)).unwrap_or(0);
         match Metre::new(count, unit) {
-            Ok(metre) => told.push((scale.tick(meta.at), metre.told_in(tempo_unit(clocks)))),
+            Ok(metre) => {
+                told.push((scale.tick(meta.at), metre.with_tempo_unit(tempo_unit(clocks))))
+            }
             Err(_) => tally.metres_unknown += 1,
         }
         if thirty_seconds != 8 {

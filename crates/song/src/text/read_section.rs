@@ -78,7 +78,7 @@ fn metre<'a>(reader: &mut Reader<'a>, text: &MetreText<'a>) -> Option<Metre> {
         metre = reader.faults.keep(leaf, metre.grouped(groups))?;
     }
     if let Some(leaf) = text.tempo_unit {
-        metre = metre.told_in(reader.faults.said(leaf, "tempo_unit", str::parse)?);
+        metre = metre.with_tempo_unit(reader.faults.said(leaf, "tempo_unit", str::parse)?);
     }
     Some(metre)
 }

@@ -132,7 +132,7 @@ impl Chooser {
             metre = metre.grouped(groups).unwrap();
         }
         if self.once_in(2) {
-            metre = metre.told_in(self.note_value());
+            metre = metre.with_tempo_unit(self.note_value());
         }
         metre
     }
