@@ -10,6 +10,7 @@ use rustix::termios::Termios;
 use std::fs::File;
 use std::io::{Read, Write};
 use std::path::PathBuf;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Condvar, Mutex};
 use std::time::{Duration, Instant};
 
@@ -22,6 +23,8 @@ type Keys = Arc<Mutex<Box<dyn Write + Send>>>;
 struct Glass {
     picture: Mutex<vt100::Parser>,
     more: Condvar,
+    /// Nobody looks at the screen any more.
+    over: AtomicBool,
 }
 
 /// A terminal in which the program runs.
@@ -31,7 +34,7 @@ pub struct Terminal {
     child: Box<dyn Child + Send + Sync>,
     tty: PathBuf,
     /// Both ends are kept open, so that the terminal outlives the program.
-    _ends: (Box<dyn MasterPty + Send>, Box<dyn SlavePty + Send>),
+    ends: Option<(Box<dyn MasterPty + Send>, Box<dyn SlavePty + Send>)>,
     found: String,
 }
 
@@ -58,12 +61,12 @@ impl Terminal {
         let from = ends.master.try_clone_reader().expect("the screen can be read");
         let child = ends.slave.spawn_command(command).expect("the program starts");
         let picture = Mutex::new(vt100::Parser::new(rows, cols, 0));
-        let glass = Arc::new(Glass { picture, more: Condvar::new() });
+        let glass = Arc::new(Glass { picture, more: Condvar::new(), over: AtomicBool::new(false) });
         std::thread::spawn({
             let (glass, keys) = (Arc::clone(&glass), Arc::clone(&keys));
             move || show(from, &glass, &keys)
         });
-        Terminal { glass, keys, child, tty, _ends: (ends.master, ends.slave), found }
+        Terminal { glass, keys, child, tty, ends: Some((ends.master, ends.slave)), found }
     }
 
     /// The program's process id.
@@ -123,6 +126,25 @@ impl Terminal {
         }
     }
 
+    /// Closes the terminal, as by a click on its window, and waits for the end of the program.
+    ///
+    /// # Panics
+    /// Where it does not end.
+    pub fn close(mut self) {
+        let Terminal { child, ends, keys, glass, tty, .. } = &mut self;
+        // The reader of the screen holds the terminal open, and waits: a byte on the screen wakes it.
+        glass.over.store(true, Ordering::SeqCst);
+        let mut screen = File::options().write(true).open(tty).expect("the terminal is there");
+        screen.write_all(b" ").expect("the screen can be written to");
+        drop((screen, ends.take()));
+        *keys.lock().unwrap() = Box::new(std::io::sink());
+        let start = Instant::now();
+        while child.try_wait().expect("the program can be waited for").is_none() {
+            assert!(start.elapsed() < PATIENCE / 3, "the program does not end");
+            std::thread::sleep(Duration::from_millis(5));
+        }
+    }
+
     /// What stands on the screen.
     ///
     /// # Panics
@@ -165,6 +187,9 @@ fn show(mut from: Box<dyn Read + Send>, glass: &Glass, keys: &Keys) {
     let mut bytes = [0; 8192];
     let mut last = Vec::new();
     while let Ok(count @ 1..) = from.read(&mut bytes) {
+        if glass.over.load(Ordering::SeqCst) {
+            return;
+        }
         last.extend_from_slice(&bytes[..count]);
         while let Some(at) = position(&last, WHERE_IS_THE_CURSOR) {
             last.drain(..at + WHERE_IS_THE_CURSOR.len());

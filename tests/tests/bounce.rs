@@ -103,7 +103,8 @@ fn notes_sound_when_the_listing_says() {
     assert_eq!(ticks("Sticks"), STICKS);
     assert_eq!(ticks("Bars"), BARS.map(|(tick, _)| tick));
     let (wav, stems) = (folder.path().join("mix.wav"), folder.path().join("stems"));
-    let words = ["bounce", &song, wav.to_str().unwrap(), "--stems", stems.to_str().unwrap()];
+    let words =
+        ["bounce", &song, wav.to_str().unwrap(), "--replace", "--stems", stems.to_str().unwrap()];
     for rate in ["44100", "48000"] {
         run(&[&words[..], &["--bits", "32f", "--rate", rate]].concat()).ends(0);
         for (track, file) in [("Sticks", "mix-01-Sticks.wav"), ("Bars", "mix-02-Bars.wav")] {
@@ -126,7 +127,8 @@ fn the_click_sounds_on_each_beat_where_it_is_asked_for() {
     let folder = tempfile::tempdir().unwrap();
     let song = song_in(folder.path());
     let (wav, stems) = (folder.path().join("mix.wav"), folder.path().join("stems"));
-    let words = ["bounce", &song, wav.to_str().unwrap(), "--stems", stems.to_str().unwrap()];
+    let words =
+        ["bounce", &song, wav.to_str().unwrap(), "--replace", "--stems", stems.to_str().unwrap()];
     for rate in ["44100", "48000"] {
         run(&[&words[..], &["--click", "--bits", "32f", "--rate", rate]].concat()).ends(0);
         let sound = Wav::read(&stems.join("mix-04-click.wav"));
@@ -178,6 +180,7 @@ fn another_reader_finds_the_same_in_every_form_and_each_run_gives_the_same_bytes
     for (rate, frames) in [("44100", 248_195), ("48000", 270_144)] {
         let bounce = |bits: &str| -> Vec<Wav> {
             let words = ["bounce", &song, &wav, "--tail", "1", "--rate", rate, "--bits", bits];
+            let words = [&words[..], &["--replace"]].concat();
             let ran = run(&[&words[..], &["--stems", &stems]].concat()).ends(0);
             // Four quarters of 0.64 s and four of 0.517 s, and a second.
             assert!(ran.out.starts_with("length 5.628 s\npeak -"), "{}", ran.out);
@@ -249,7 +252,7 @@ fn what_of_the_song_is_bounced_is_as_long_as_it_lasts() {
         format!("(chaconne: 1, form: \"A B A\", tracks: [{tracks}], sections: [{sections}])");
     std::fs::write(&path, song).unwrap();
     let bars = |words: &[&str]| {
-        let first = ["bounce", path.to_str().unwrap(), wav.to_str().unwrap()];
+        let first = ["bounce", path.to_str().unwrap(), wav.to_str().unwrap(), "--replace"];
         run(&[&first[..], words].concat()).ends(0);
         let sound = Wav::read(&wav);
         // A bar is three quarters of 0.4 s; each begins with a stroke.
@@ -271,7 +274,7 @@ fn what_of_the_song_is_bounced_is_as_long_as_it_lasts() {
 }
 
 #[test]
-fn what_is_no_wav_file_is_not_replaced() {
+fn only_a_wav_file_is_replaced_and_only_where_that_is_asked_for() {
     let folder = tempfile::tempdir().unwrap();
     let song = song_in(folder.path());
     let sentence = run(&["bounce", &song, &song]).refused();
@@ -279,13 +282,16 @@ fn what_is_no_wav_file_is_not_replaced() {
     run(&["check", &song]).ends(0);
     let (named, text) = (folder.path().join("named.wav"), "no sound at all");
     std::fs::write(&named, text).unwrap();
-    let sentence = run(&["bounce", &song, named.to_str().unwrap()]).refused();
-    assert!(sentence.ends_with("is there and is no WAV file, so it is not replaced"));
+    let sentence = run(&["bounce", &song, named.to_str().unwrap(), "--replace"]).refused();
+    assert!(sentence.ends_with("already exists and is not a WAV file, so it is not replaced"));
     assert_eq!(std::fs::read_to_string(&named).unwrap(), text);
     let wav = folder.path().join("a.wav").to_str().unwrap().to_string();
     let sentence = run(&["bounce", &song, &wav, "--loop", "--section", "C"]).refused();
     assert_eq!(sentence, "there is no section C; there is A");
     assert!(!Path::new(&wav).exists());
+    std::fs::write(&wav, "").unwrap();
+    let sentence = run(&["bounce", &song, &wav]).refused();
+    assert!(sentence.ends_with("a.wav already exists; --replace overwrites it"), "{sentence}");
 }
 
 #[cfg(unix)]

@@ -88,7 +88,7 @@ impl Song {
         );
         let text = format!("(chaconne: 1, tracks: [{tracks}], sections: [{section}])");
         std::fs::write(&path, text).unwrap();
-        let first = ["bounce", path.to_str().unwrap(), wav.to_str().unwrap()];
+        let first = ["bounce", path.to_str().unwrap(), wav.to_str().unwrap(), "--replace"];
         let ran = run(&[&first[..], words].concat()).ends(0);
         (ran.out, ran.err)
     }

@@ -61,10 +61,9 @@ fn a_song_is_made_checked_listed_exported_and_imported_again() {
     assert!(text.contains("bars: 8") && text.contains("metre: \"3/4\""), "{text}");
     // 60,000,000 / 87.5, rounded: how the Standard MIDI File tells a tempo.
     assert!(text.contains("tempo: 685714"), "{text}");
-    // What is there is not written over unless it is asked for.
     let sentence = run(&new).refused();
-    assert!(sentence.contains("waltz.ron"), "{sentence}");
-    run(&[&new[..], &["--force"]].concat()).ends(0);
+    assert!(sentence.ends_with("waltz.ron already exists; --replace overwrites it"), "{sentence}");
+    run(&[&new[..], &["--replace"]].concat()).ends(0);
     std::fs::write(&song, SONG).unwrap();
     run(&["check", text_of(&song)]).ends(0);
     let listing = run(&["list", text_of(&song)]).ends(0).out;
@@ -73,7 +72,10 @@ fn a_song_is_made_checked_listed_exported_and_imported_again() {
     assert_eq!(listing.lines().filter(|line| line.contains(" note ")).count(), 2 * (2 + 4));
     run(&["export", text_of(&song), "--midi", text_of(&midi)]).ends(0);
     let first = std::fs::read(&midi).unwrap();
-    run(&["export", text_of(&song), "--midi", text_of(&midi)]).ends(0);
+    let again = ["export", text_of(&song), "--midi", text_of(&midi)];
+    let sentence = run(&again).refused();
+    assert!(sentence.ends_with("waltz.mid already exists; --replace overwrites it"), "{sentence}");
+    run(&[&again[..], &["--replace"]].concat()).ends(0);
     assert_eq!(first, std::fs::read(&midi).unwrap(), "same song, same bytes");
     run(&["import", text_of(&midi), text_of(&back)]).ends(0);
     run(&["check", text_of(&back)]).ends(0);
@@ -89,6 +91,46 @@ fn a_song_is_made_checked_listed_exported_and_imported_again() {
     let again = run(&["list", text_of(&back)]).ends(0).out;
     assert_eq!(notes(&again), notes(&listing));
     assert!(run(&["import", text_of(&midi), text_of(&back)]).refused().contains("back.ron"));
+}
+
+#[test]
+fn a_take_is_laid_over_its_own_song_and_over_nothing_else_unasked() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = |name: &str| folder.path().join(name);
+    let (song, take, other) = (at("a.ron"), at("take.mid"), at("other.ron"));
+    std::fs::write(&song, SONG).unwrap();
+    std::fs::write(&take, midi()).unwrap();
+    std::fs::write(&other, "kept").unwrap();
+    let (song, taken) = (text_of(&song), text_of(&take));
+    let lay = ["lay", song, "--track", "Lead", "--from", taken];
+    let lay_to = |words: &[&str]| run(&[&lay[..], words].concat());
+    lay_to(&[]).ends(0);
+    lay_to(&["--save-as", song]).ends(0);
+    let sentence = lay_to(&["--save-as", text_of(&other)]).refused();
+    assert!(sentence.ends_with("other.ron already exists; --replace overwrites it"), "{sentence}");
+    assert_eq!(std::fs::read_to_string(&other).unwrap(), "kept");
+    // The take that it reads is no song: not even then.
+    let sentence = lay_to(&["--save-as", taken, "--replace"]).refused();
+    assert!(sentence.ends_with("is not a song, so it is not replaced"), "{sentence}");
+    assert_eq!(std::fs::read(&take).unwrap(), midi());
+    lay_to(&["--save-as", text_of(&other), "--replace"]).ends(0);
+    run(&["check", text_of(&other)]).ends(0);
+}
+
+#[test]
+fn a_rescue_copy_that_waits_is_mentioned_by_whatever_reads_the_song() {
+    let folder = tempfile::tempdir().unwrap();
+    let (song, copy) = (folder.path().join("a.ron"), folder.path().join("a.rescue.ron"));
+    std::fs::write(&song, SONG).unwrap();
+    std::fs::write(&copy, SONG).unwrap();
+    let (song, copy) = (text_of(&song), text_of(&copy));
+    let said = format!(
+        "{copy} holds unsaved changes to {song}; 'chaconne sketch' offers to restore them\n"
+    );
+    for job in ["list", "check"] {
+        assert_eq!(run(&[job, song]).ends(0).err, said, "{job}");
+        assert_eq!(run(&[job, copy]).ends(0).err, "", "{job}");
+    }
 }
 
 #[test]
@@ -219,7 +261,7 @@ fn import(folder: &Path, bytes: &[u8]) -> (Ran, bool) {
     std::fs::write(&from, bytes).unwrap();
     let _ = std::fs::remove_file(&to);
     let mut ran = run(&["import", text_of(&from), text_of(&to)]);
-    let made = format!("{} is made\n", text_of(&to));
+    let made = format!("{} created\n", text_of(&to));
     assert_eq!(ran.err.contains(&made), to.exists(), "{ran:?}");
     ran.err = ran.err.replace(&made, "");
     assert!(!ran.err.contains("panicked"), "{}", ran.err);

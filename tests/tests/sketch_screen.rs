@@ -243,6 +243,56 @@ fn a_signal_releases_what_sounds_and_gives_the_terminal_back() {
     }
 }
 
+/// The screen with a track that is not saved.
+fn unsaved(folder: &Path) -> (Terminal, Tap, PathBuf) {
+    let (terminal, tap, path) = open(folder, &["--play"]);
+    add_track(&terminal, "bass");
+    terminal.wait_for("not saved");
+    (terminal, tap, path)
+}
+
+/// Asserts that the song was not written, and that its rescue copy has the track.
+fn assert_rescued(path: &Path) {
+    assert!(!path.exists(), "the song's own file is not written unasked");
+    let copy = path.with_file_name("first idea.rescue.ron");
+    let song = chaconne_song::text::read(&std::fs::read_to_string(copy).unwrap()).unwrap();
+    assert_eq!(song.tracks[0].name, "bass");
+}
+
+#[test]
+fn a_signal_leaves_a_rescue_copy_of_what_is_not_saved() {
+    for (number, code) in [(Signal::TERM, 143), (Signal::HUP, 129)] {
+        let folder = tempfile::tempdir().unwrap();
+        let (mut terminal, tap, path) = unsaved(folder.path());
+        signal(terminal.id(), number);
+        assert_eq!(terminal.end(), code);
+        terminal.wait_for("unsaved changes are in");
+        assert_balanced(&tap.close());
+        assert_rescued(&path);
+    }
+}
+
+#[test]
+fn a_terminal_that_is_closed_leaves_a_rescue_copy_of_what_is_not_saved() {
+    let folder = tempfile::tempdir().unwrap();
+    let (terminal, tap, path) = unsaved(folder.path());
+    terminal.close();
+    assert_balanced(&tap.close());
+    assert_rescued(&path);
+}
+
+#[test]
+fn what_was_saved_leaves_no_rescue_copy() {
+    let folder = tempfile::tempdir().unwrap();
+    let (mut terminal, tap, path) = unsaved(folder.path());
+    terminal.keys(SAVE);
+    terminal.wait_for("Saved to");
+    signal(terminal.id(), Signal::TERM);
+    assert_eq!(terminal.end(), 143);
+    drop(tap);
+    assert!(path.exists() && !path.with_file_name("first idea.rescue.ron").exists());
+}
+
 #[test]
 fn leaving_while_it_rolls_asks_first_and_then_releases_what_sounds() {
     let folder = tempfile::tempdir().unwrap();

@@ -45,7 +45,7 @@ fn run_headless(top: &Path) -> Result<()> {
     let part = ["--track", "Melody", "--section", "A"];
     let pace = ["--from", TAKE, "--real-time", "--rounds", "2"];
     run::step(chaconne(&["lay", &song]).args(part).args(pace))?;
-    run::step(&mut chaconne(&["export", &song, "--midi", &midi]))?;
+    run::step(&mut chaconne(&["export", &song, "--midi", &midi, "--replace"]))?;
     println!("Files written:");
     for file in [song, midi] {
         let size =

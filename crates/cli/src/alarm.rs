@@ -1,6 +1,7 @@
 //! What happens in any case: signals and panics silence everything that sounds.
 
 use crate::exit::CRASHED;
+use crate::say;
 use chaconne_rig::{Caught, Leave, Rig, Signals, Switch, hush};
 use std::time::Duration;
 
@@ -8,6 +9,8 @@ use std::time::Duration;
 const SILENCE: Duration = Duration::from_millis(100);
 /// How long the screen may take to give the terminal back after a signal.
 const SCREEN: Duration = Duration::from_millis(500);
+/// How long a rescue copy may take where the screen does not follow the signal in time.
+const RESCUE: Duration = Duration::from_secs(1);
 /// How long a program without a screen may take to end after a signal.
 const PLAIN: Duration = Duration::from_secs(5);
 
@@ -22,12 +25,19 @@ pub fn early() -> Result<Caught, String> {
     Signals::catch(true).map_err(unwatched)
 }
 
-/// For the screen: a panic silences, gives the terminal back, and is told of; a signal that the
-/// screen does not follow in time ends the process all the same.
+/// For the screen: a panic silences, gives the terminal back, and is reported; a signal that the
+/// screen does not follow in time ends the process all the same, after a rescue copy of what is not
+/// saved.
 pub fn for_screen(caught: Caught, rig: &Rig) -> Result<Signals, String> {
     let switch = rig.switch();
     chaconne_tui::install_panic_hook(move || hush(&switch, SILENCE));
-    let restore = Box::new(chaconne_tui::restore_terminal);
+    let rescuer = rig.rescuer();
+    let restore = Box::new(move || {
+        chaconne_tui::restore_terminal();
+        if let Some(rescued) = rescuer.rescue_within(RESCUE) {
+            say::rescued(&rescued);
+        }
+    });
     caught.watch(rig.switch(), Leave { patience: SCREEN, restore }).map_err(unwatched)
 }
 

@@ -1,7 +1,7 @@
 //! The arguments: what can be asked on the command line, with an example for each job.
 
 use chaconne_engine::{Mode, Rounds, View};
-use chaconne_rig::{Bits, In, Out, PortSpec, TapControl};
+use chaconne_rig::{Bits, In, Out, PortSpec, Replace, TapControl};
 use chaconne_song::Letter;
 use chaconne_time::{Metre, NoteValue, Tempo, TimeError};
 use chaconne_tui::Keyboard;
@@ -119,9 +119,8 @@ pub struct New {
     /// What it is called; the file's name where nothing is given
     #[arg(long)]
     pub title: Option<String>,
-    /// Replaces a file that is there
-    #[arg(long)]
-    pub force: bool,
+    #[command(flatten)]
+    pub overwrite: Overwrite,
 }
 
 /// Arguments of `sketch`.
@@ -206,6 +205,8 @@ pub struct Lay {
     /// Writes the song here instead of over the one that was read
     #[arg(long, value_name = "SONG")]
     pub save_as: Option<PathBuf>,
+    #[command(flatten)]
+    pub overwrite: Overwrite,
     /// Plays it on the real clock, to be heard, instead of a simulated one
     #[arg(long)]
     pub real_time: bool,
@@ -257,6 +258,8 @@ pub struct Export {
     /// One round of this section instead of the form
     #[arg(long = "loop", value_name = "SECTION")]
     pub section: Option<Letter>,
+    #[command(flatten)]
+    pub overwrite: Overwrite,
 }
 
 /// Arguments of `bounce`.
@@ -264,7 +267,7 @@ pub struct Export {
 pub struct Bounce {
     /// The song's file
     pub song: PathBuf,
-    /// The WAV file to write; only a WAV file is replaced by it
+    /// The WAV file to write
     pub wav: PathBuf,
     /// A section that goes round without a gap, exactly as long as it is: what rings over its end
     /// is heard at its beginning
@@ -305,6 +308,8 @@ pub struct Bounce {
     /// A SoundFont 2 file to play it with
     #[arg(long, value_name = "F.sf2")]
     pub font: Option<PathBuf>,
+    #[command(flatten)]
+    pub overwrite: Overwrite,
 }
 
 /// Arguments of `import`.
@@ -314,9 +319,8 @@ pub struct Import {
     pub midi: PathBuf,
     /// The song's file to make
     pub song: PathBuf,
-    /// Replaces a file that is there
-    #[arg(long)]
-    pub force: bool,
+    #[command(flatten)]
+    pub overwrite: Overwrite,
 }
 
 /// Arguments of `timing`.
@@ -343,6 +347,20 @@ pub struct Timing {
     #[arg(long, value_name = "N", default_value = "200", requires = "loopback")]
     #[arg(value_parser = whole::<u32>(1, 10_000))]
     pub count: u32,
+}
+
+/// What may be replaced.
+#[derive(Debug, Clone, Copy, Default, Group)]
+pub struct Overwrite {
+    /// Replace a file that already exists, if it is of the same kind
+    #[arg(long)]
+    pub replace: bool,
+}
+
+impl From<Overwrite> for Replace {
+    fn from(overwrite: Overwrite) -> Replace {
+        if overwrite.replace { Replace::Yes } else { Replace::No }
+    }
 }
 
 /// Where music goes and comes from.

@@ -2,8 +2,9 @@
 
 use crate::args::Bounce;
 use crate::exit::{Ended, Failure};
+use crate::files::read_song;
 use crate::{alarm, say};
-use chaconne_rig::{BounceNews, BounceProgress, Bounced, Extent, HowToBounce, load};
+use chaconne_rig::{BounceNews, BounceProgress, Bounced, Extent, HowToBounce};
 use chaconne_song::Song;
 use std::fmt::Write;
 use std::io::IsTerminal;
@@ -16,7 +17,7 @@ const SELDOM: Duration = Duration::from_secs(10);
 
 /// Writes the files, and tells what they measure.
 pub fn bounce(asked: Bounce) -> Result<Ended, Failure> {
-    let song = load(&asked.song)?;
+    let song = read_song(&asked.song)?;
     let how = how(&asked, &song)?;
     is_named_as_wav(&asked.wav)?;
     let mut caught = alarm::early_for_screen()?;
@@ -39,7 +40,7 @@ pub fn bounce(asked: Bounce) -> Result<Ended, Failure> {
         return Ok(signal.map_or(Ended::Failed, Ended::Signal));
     };
     let written = std::iter::once(asked.wav.as_path()).chain(bounced.stems.iter().map(|p| &**p));
-    written.for_each(|path: &Path| say::message(&format!("{} is written", path.display())));
+    written.for_each(|path: &Path| say::message(&format!("{} written", path.display())));
     say::answer(&told(&bounced))?;
     Ok(Ended::Ok)
 }
@@ -72,6 +73,7 @@ fn how(asked: &Bounce, song: &Song) -> Result<HowToBounce, String> {
         tail: asked.tail,
         loudness: asked.loudness,
         font: asked.font.clone(),
+        replace: asked.overwrite.into(),
     })
 }
 

@@ -2,8 +2,9 @@
 
 use crate::args::Songs;
 use crate::exit::{Ended, Failure};
+use crate::files::read_song;
 use crate::say::{self, counted};
-use chaconne_rig::{Cables, Forecast, HEARD, LoadError, forecast, load};
+use chaconne_rig::{Cables, Forecast, HEARD, LoadError, forecast};
 use std::path::Path;
 
 /// Reads every song, and says of each what is wrong: `path:line: sentence`. What is wrong is the
@@ -15,7 +16,7 @@ pub fn check(songs: &Songs) -> Result<Ended, Failure> {
     let cables = Cables::of(&songs.out)?;
     let limit = songs.late.map_or(HEARD, |ms| i64::from(ms) * 1_000_000);
     for path in &songs.songs {
-        match load(path) {
+        match read_song(path) {
             Ok(song) => {
                 let told = forecast(&song, &cables, limit);
                 let late: String =
@@ -105,7 +106,10 @@ mod tests {
             chaconne_time::Metre::common(),
             chaconne_time::Tempo::DEFAULT,
         );
-        chaconne_rig::save(&at("clean.ron"), &song.unwrap()).unwrap();
+        let mut guard = chaconne_rig::Guard::default();
+        let replace = chaconne_rig::Replace::No;
+        let clean = at("clean.ron");
+        chaconne_rig::save_guarded(&clean, &song.unwrap(), &mut guard, replace).unwrap();
         std::fs::write(at("faulty.ron"), "(chaconne: 1, tempo: 5)").unwrap();
         let ended = |names: &[&str]| {
             let songs: Vec<PathBuf> = names.iter().map(|name| at(name)).collect();

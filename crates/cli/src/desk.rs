@@ -2,7 +2,7 @@
 
 use crate::{ports, say};
 use chaconne_engine::{Command, Followed, MasterClock, Transport};
-use chaconne_rig::{self as rig, Rig, Signals, Snapshot};
+use chaconne_rig::{self as rig, Replace, Rig, Signals, Snapshot, WriteError};
 use chaconne_tui::{
     Desk, Direction, Disk, Lateness, LevelStep, LiveKey, NewSong, PortLine, PortState, SoundLine,
     View,
@@ -95,7 +95,8 @@ impl Desk for RigDesk<'_> {
     }
 
     fn save(&self, path: Option<&str>) {
-        self.rig.save(path.map(Into::into));
+        // Saving once more is the confirmation.
+        self.rig.save(path.map(Into::into), Replace::Confirmed);
     }
 
     fn new_song(&self, spec: NewSong) {
@@ -145,7 +146,7 @@ impl Seen {
         let disk = Disk {
             path: snapshot.disk.path.map(|path| path.display().to_string()),
             unsaved,
-            error: snapshot.disk.error.map(|error| say::plain(&error)),
+            error: snapshot.disk.error.map(|error| say::plain(&sentence(&error))),
             attempts: snapshot.disk.attempts,
         };
         let sound = snapshot.sound.map(|sound| SoundLine {
@@ -155,6 +156,16 @@ impl Seen {
             limited: self.limited.look(sound.limited, now),
         });
         View { status: (*snapshot.status).clone(), ports, sound, disk, lateness }
+    }
+}
+
+/// Why a save did not go through, and how it does.
+fn sentence(error: &WriteError) -> String {
+    match error {
+        WriteError::Refused(refusal) if refusal.can_be_confirmed() => {
+            format!("{refusal}; save once more to replace it")
+        }
+        _ => error.to_string(),
     }
 }
 

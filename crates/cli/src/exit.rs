@@ -1,6 +1,6 @@
 //! How the program ends: its exit codes, and failures as sentences.
 
-use chaconne_rig::LoadError;
+use chaconne_rig::{LoadError, WriteError};
 use std::process::ExitCode;
 
 /// It was done, or the answer is yes.
@@ -57,6 +57,18 @@ pub struct Failure(pub Vec<String>);
 impl From<String> for Failure {
     fn from(sentence: String) -> Failure {
         Failure(vec![sentence])
+    }
+}
+
+impl From<WriteError> for Failure {
+    fn from(error: WriteError) -> Failure {
+        let hint = match &error {
+            WriteError::Refused(refusal) if refusal.can_be_confirmed() => {
+                "; --replace overwrites it"
+            }
+            _ => "",
+        };
+        format!("{error}{hint}").into()
     }
 }
 

@@ -1,26 +1,47 @@
 //! Jobs that read files and write files, and play nothing.
 
-use crate::args::{Export, Import, List, New};
+use crate::args::{Export, Import, List, New, Overwrite};
 use crate::exit::{Ended, Failure};
 use crate::say;
-use chaconne_rig::{Extent, export_midi, load, read_limited, save};
+use chaconne_rig::{
+    Extent, Guard, Kind, LoadError, WriteError, export_midi, load, may_write, read_limited,
+    rescue_copy, save_guarded,
+};
 use chaconne_song::{Letter, Section, Song};
 use chaconne_time::{Metre, MetreMap, Tempo};
 use std::path::Path;
 
 /// Makes an empty song.
 pub fn new(new: &New) -> Result<Ended, Failure> {
-    refuse_to_replace(&new.song, new.force)?;
     let title = new.title.clone().unwrap_or_else(|| title_of(&new.song));
     let song = empty_song(&title, new.bars, new.metre.clone(), new.tempo)?;
-    save(&new.song, &song)?;
-    say::message(&format!("{} is made", new.song.display()));
+    create(&new.song, &song, new.overwrite)?;
     Ok(Ended::Ok)
+}
+
+/// Writes the file of a new song and says so.
+fn create(path: &Path, song: &Song, overwrite: Overwrite) -> Result<(), WriteError> {
+    save_guarded(path, song, &mut Guard::default(), overwrite.into())?;
+    say::message(&format!("{} created", path.display()));
+    Ok(())
+}
+
+/// The song in a file. Where a rescue copy of it is waiting, says so.
+pub fn read_song(path: &Path) -> Result<Song, LoadError> {
+    let song = load(path)?;
+    if let Some(copy) = rescue_copy(Some(path)) {
+        say::message(&format!(
+            "{} holds unsaved changes to {}; 'chaconne sketch' offers to restore them",
+            copy.display(),
+            path.display()
+        ));
+    }
+    Ok(song)
 }
 
 /// Lists what a song plays.
 pub fn list(list: &List) -> Result<Ended, Failure> {
-    let song = load(&list.song)?;
+    let song = read_song(&list.song)?;
     let extent = list.section.map_or(Extent::Form, Extent::Loop);
     let route = extent.route(&song)?;
     let text = chaconne_exchange::listing(&song, &route, list.view.into())
@@ -31,24 +52,22 @@ pub fn list(list: &List) -> Result<Ended, Failure> {
 
 /// Writes a Standard MIDI File.
 pub fn export(export: &Export) -> Result<Ended, Failure> {
-    let song = load(&export.song)?;
-    refuse_to_replace_what_is_no_midi(&export.midi)?;
+    let song = read_song(&export.song)?;
     let extent = export.section.map_or(Extent::Form, Extent::Loop);
-    let bytes = export_midi(&song, &export.midi, extent)?;
-    say::message(&format!("{} is written, {bytes} bytes", export.midi.display()));
+    let bytes = export_midi(&song, &export.midi, extent, export.overwrite.into())?;
+    say::message(&format!("{} written, {bytes} bytes", export.midi.display()));
     Ok(Ended::Ok)
 }
 
 /// Makes a song of a Standard MIDI File.
 pub fn import(import: &Import) -> Result<Ended, Failure> {
-    refuse_to_replace(&import.song, import.force)?;
+    may_write(&import.song, Kind::Song, import.overwrite.into()).map_err(WriteError::from)?;
     let bytes = read_limited(&import.midi)?;
     let named = |why: String| format!("{}: {why}", import.midi.display());
     let imported = chaconne_exchange::import(&bytes, &title_of(&import.midi))
         .map_err(|error| named(error.to_string()))?;
     imported.remarks.iter().for_each(|remark| say::message(&named(remark.clone())));
-    save(&import.song, &imported.song)?;
-    say::message(&format!("{} is made", import.song.display()));
+    create(&import.song, &imported.song, import.overwrite)?;
     Ok(Ended::Ok)
 }
 
@@ -64,64 +83,56 @@ pub fn title_of(path: &Path) -> String {
     stem.unwrap_or_else(|| "untitled".to_string())
 }
 
-fn refuse_to_replace(path: &Path, force: bool) -> Result<(), Failure> {
-    if !force && path.symlink_metadata().is_ok() {
-        let shown = path.display();
-        return Err(format!("{shown} is there already; --force replaces it").into());
-    }
-    Ok(())
-}
-
-/// A slip of the hand must not cost a song: only a Standard MIDI File is replaced by one.
-fn refuse_to_replace_what_is_no_midi(path: &Path) -> Result<(), Failure> {
-    if !path.is_file() {
-        return Ok(());
-    }
-    let bytes = read_limited(path)?;
-    if bytes.is_empty() || bytes.starts_with(b"MThd") {
-        return Ok(());
-    }
-    let shown = path.display();
-    Err(format!("{shown} is there and is no Standard MIDI File, so it is not replaced").into())
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-    use std::path::PathBuf;
 
-    fn new_at(song: PathBuf, force: bool) -> New {
+    const NO: Overwrite = Overwrite { replace: false };
+    const YES: Overwrite = Overwrite { replace: true };
+
+    fn new_at(song: &Path, overwrite: Overwrite) -> Result<Ended, Failure> {
         let (bars, tempo, metre) = (4, Tempo::DEFAULT, Metre::common());
-        New { song, bars, tempo, metre, title: None, force }
+        new(&New { song: song.into(), bars, tempo, metre, title: None, overwrite })
+    }
+
+    fn refused(path: &Path) -> Result<Ended, Failure> {
+        let sentence = format!("{} already exists; --replace overwrites it", path.display());
+        Err(sentence.into())
     }
 
     #[test]
     fn a_new_song_is_named_after_its_file_and_replaces_none_unasked() {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("slow waltz.ron");
-        new(&new_at(path.clone(), false)).unwrap();
+        new_at(&path, NO).unwrap();
         assert_eq!(load(&path).unwrap().title, "slow waltz");
-        let failure = new(&new_at(path.clone(), false)).unwrap_err();
-        assert!(failure.0[0].ends_with("is there already; --force replaces it"));
-        assert_eq!(new(&new_at(path, true)), Ok(Ended::Ok));
+        assert_eq!(new_at(&path, NO), refused(&path));
+        assert_eq!(new_at(&path, YES), Ok(Ended::Ok));
     }
 
     #[test]
-    fn an_export_replaces_no_song() {
+    fn exports_and_imports_follow_the_same_rule_and_never_change_the_kind_of_a_file() {
         let folder = tempfile::tempdir().unwrap();
         let (song, midi) = (folder.path().join("a.ron"), folder.path().join("a.mid"));
-        new(&new_at(song.clone(), false)).unwrap();
-        let to = |midi: &Path| Export { song: song.clone(), midi: midi.into(), section: None };
-        assert_eq!(export(&to(&midi)), Ok(Ended::Ok));
-        assert_eq!(export(&to(&midi)), Ok(Ended::Ok));
-        let failure = export(&to(&song)).unwrap_err();
-        assert!(failure.0[0].ends_with("no Standard MIDI File, so it is not replaced"));
-        assert!(load(&song).is_ok());
+        new_at(&song, NO).unwrap();
+        let export = |to: &Path, overwrite| {
+            export(&Export { song: song.clone(), midi: to.into(), section: None, overwrite })
+        };
+        assert_eq!(export(&midi, NO), Ok(Ended::Ok));
+        assert_eq!(export(&midi, NO), refused(&midi));
+        assert_eq!(export(&midi, YES), Ok(Ended::Ok));
+        let failure = export(&song, YES).unwrap_err();
+        let end = "already exists and is not a Standard MIDI File, so it is not replaced";
+        assert!(failure.0[0].ends_with(end), "{failure:?}");
 
         let back = folder.path().join("back.ron");
-        let again = Import { midi, song: back.clone(), force: false };
-        assert_eq!(import(&again), Ok(Ended::Ok));
+        let import = |to: &Path, overwrite| {
+            import(&Import { midi: midi.clone(), song: to.into(), overwrite })
+        };
+        assert_eq!(import(&back, NO), Ok(Ended::Ok));
         assert_eq!(load(&back).unwrap().sections[0].metre.bars(), 4);
-        assert!(import(&again).is_err());
+        assert_eq!(import(&back, NO), refused(&back));
+        let failure = import(&midi, YES).unwrap_err();
+        assert!(failure.0[0].ends_with("is not a song, so it is not replaced"), "{failure:?}");
     }
 }

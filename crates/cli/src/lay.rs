@@ -2,15 +2,23 @@
 
 use crate::args::Lay;
 use crate::exit::{Ended, Failure};
+use crate::files::read_song;
 use crate::{alarm, ports, rehearse, say};
 use chaconne_exchange::Take;
-use chaconne_rig::{HowToLay, Laid, LiveLay, load, read_limited, save};
+use chaconne_rig::{
+    Guard, HowToLay, Kind, Laid, LiveLay, Rescued, WriteError, read_limited, save_guarded,
+    write_copy,
+};
 use chaconne_song::Song;
 use std::path::Path;
 
 /// Lays the take and saves the song.
 pub fn lay(asked: Lay) -> Result<Ended, Failure> {
-    let song = load(&asked.song)?;
+    let song = read_song(&asked.song)?;
+    let mut guard = Guard::of_song_at(&asked.song);
+    let target = asked.save_as.clone().unwrap_or_else(|| asked.song.clone());
+    let replace = asked.overwrite.into();
+    guard.check(&target, Kind::Song, replace).map_err(WriteError::from)?;
     let take = take(&asked.from)?;
     let how = HowToLay {
         track: asked.track.clone(),
@@ -19,17 +27,30 @@ pub fn lay(asked: Lay) -> Result<Ended, Failure> {
         rounds: asked.keep.into(),
         grid: asked.grid,
     };
-    let target = asked.save_as.clone().unwrap_or_else(|| asked.song.clone());
-    let (laid, ended) = if asked.real_time {
+    let is_live = asked.real_time;
+    let (laid, ended) = if is_live {
         in_real_time(asked, &song, &take, &how)?
     } else {
         let laid = chaconne_rig::lay(&song, &take, &how).map_err(|error| error.to_string())?;
         (laid, Ended::Ok)
     };
-    save(&target, &laid.song)?;
+    if let Err(error) = save_guarded(&target, &laid.song, &mut guard, replace) {
+        if is_live {
+            say::rescued(&rescue(&target, &laid.song));
+        }
+        return Err(error.into());
+    }
     say::progress(&told(&laid, &how.track));
-    say::progress(&format!("{} is written", target.display()));
+    say::progress(&format!("{} written", target.display()));
     Ok(ended)
+}
+
+/// Keeps what was played in real time, though its file cannot be written.
+fn rescue(target: &Path, song: &Song) -> Rescued {
+    match write_copy(Some(target), song) {
+        Ok(path) => Rescued::Copied(path),
+        Err(why) => Rescued::Lost(why),
+    }
 }
 
 fn take(path: &Path) -> Result<Take, Failure> {

@@ -2,11 +2,12 @@
 
 use crate::args::Rehearse;
 use crate::exit::{Ended, Failure};
+use crate::files::read_song;
 use crate::ports::PortWatch;
 use crate::{alarm, ports, say};
 use chaconne_engine::{Click, Command, Route, Transport};
 use chaconne_rig::{
-    Extent, Rig, RigConfig, RoundCount, RoundStart, Signals, Stats, load, tick_of_bar,
+    Extent, Rig, RigConfig, RoundCount, RoundStart, Signals, Stats, tick_of_bar,
 };
 use chaconne_song::{Letter, Song};
 use chaconne_time::{Tempo, Tick};
@@ -25,7 +26,7 @@ const PORT_LOOKS: u32 = 20;
 
 /// Plays, with a line for each round, to the end or until a signal.
 pub fn rehearse(asked: Rehearse) -> Result<Ended, Failure> {
-    let song = load(&asked.song)?;
+    let song = read_song(&asked.song)?;
     let route = route(&song, asked.section, asked.times)?;
     // The bar is one of the first time through.
     let once = self::route(&song, asked.section, Some(1))?;

@@ -3,6 +3,7 @@
 //! Whoever reads may go away at any time, as `head` does. That ends the saying, not the program.
 
 use crate::exit::Failure;
+use chaconne_rig::Rescued;
 use std::io::{self, Write};
 
 /// An answer, whole, on standard output. A reader that has gone is no failure.
@@ -29,6 +30,18 @@ pub fn progress(line: &str) {
 pub fn message(sentence: &str) {
     // Where not even this can be written, there is nobody to tell.
     let _ = writeln!(io::stderr().lock(), "{}", plain(sentence));
+}
+
+/// What became of unsaved changes.
+pub fn rescued(rescued: &Rescued) {
+    match rescued {
+        Rescued::Nothing => {}
+        Rescued::Copied(path) => message(&format!(
+            "unsaved changes are in {}; 'chaconne sketch' offers to restore them",
+            path.display()
+        )),
+        Rescued::Lost(why) => message(&format!("unsaved changes are lost: {why}")),
+    }
 }
 
 /// A sentence without the numbers that the system's own errors bear, as in `No such file or

@@ -6,7 +6,7 @@ use crate::exit::{Ended, Failure, HANG_UP};
 use crate::files::{empty_song, title_of};
 use crate::{alarm, ports, say};
 use chaconne_engine::Command;
-use chaconne_rig::{Rig, RigConfig, load};
+use chaconne_rig::{Rescued, Rig, RigConfig, load};
 use chaconne_song::Song;
 use chaconne_time::{Metre, Tempo};
 use chaconne_tui::{Ended as Left, Glyphs, Options};
@@ -27,12 +27,17 @@ pub fn sketch(asked: Sketch) -> Result<Ended, Failure> {
         rig.command(Command::Play).map_err(|refused| refused.to_string())?;
     }
     let left = chaconne_tui::run(&RigDesk::new(&rig, &signals), options);
-    let summary = rig.shutdown();
+    let (summary, rescued) = match &left {
+        // They were asked about unsaved changes.
+        Ok(Left::Quit) => (rig.shutdown(), Rescued::Nothing),
+        _ => rig.shutdown_and_rescue(),
+    };
     let signal = signals.asked();
     drop(signals);
     if summary.sounding > 0 {
         say::message(&summary.to_string());
     }
+    say::rescued(&rescued);
     match left.map_err(|error| error.to_string())? {
         Left::Quit => Ok(Ended::Ok),
         Left::LostTerminal => Ok(Ended::Signal(HANG_UP)),

@@ -10,6 +10,7 @@ mod level;
 mod score;
 
 use crate::lay::find_track;
+use crate::replace::{Replace, WriteError};
 use crate::{Extent, sound};
 use chaconne_song::{Song, Track};
 use chaconne_sound::bounce::{Bits, Bounce, Loudness, MOST_WAV_BYTES, Score, Settings, Tail};
@@ -46,6 +47,8 @@ pub struct HowToBounce {
     pub loudness: Option<f64>,
     /// A font of the player's own.
     pub font: Option<PathBuf>,
+    /// Whether files that exist are replaced.
+    pub replace: Replace,
 }
 
 /// How far a bounce has come.
@@ -93,13 +96,14 @@ pub struct Bounced {
 /// the first, and says whether it goes on; where it does not, the result is `None`.
 ///
 /// # Errors
-/// One sentence. Then, and where it is stopped, files that were there are as they were.
+/// What is in the way, or what went wrong. Then, and where it is stopped, files that were there are
+/// as they were.
 pub fn bounce(
     song: &Song,
     path: &std::path::Path,
     how: &HowToBounce,
     tell: Tell,
-) -> Result<Option<Bounced>, String> {
+) -> Result<Option<Bounced>, WriteError> {
     let tracks = tracks(song, &how.tracks)?;
     let played = Played::new(song, how)?;
     let mut settings = settings(&played, how);

@@ -7,6 +7,7 @@
 use crate::disk::{DiskState, Job};
 use crate::export::Extent;
 use crate::following::Following;
+use crate::replace::{Replace, WriteError};
 use chaconne_clock::{Monitor, Orders, PortState, Switch, ThruTarget, now};
 use chaconne_engine::{
     Action, Command, Engine, Input, LiveTarget, Order, PortIx, Refused, Status, Transport,
@@ -52,10 +53,14 @@ pub(crate) enum Request {
     Tap(Ns),
     /// Another song in this one's place, and the file it has; told once it is there.
     Open(Box<Song>, Option<PathBuf>, Sender<()>),
+    /// A song that was read back from this rescue copy, in this one's place; told once it is there.
+    Restore(Box<Song>, PathBuf, Sender<()>),
+    /// The rescue copy is not wanted.
+    RemoveRescue,
     /// The song to the disk.
-    Save(Option<PathBuf>),
+    Save(Option<PathBuf>, Replace),
     /// A Standard MIDI File to the disk.
-    Export(PathBuf, Extent, Sender<Result<usize, String>>),
+    Export(PathBuf, Extent, Replace, Sender<Result<usize, WriteError>>),
     /// When a tick falls, where that is known yet.
     When(Tick, Sender<Option<Ns>>),
     /// Stop, release everything, and end the thread.
@@ -299,13 +304,20 @@ impl Turning {
                     self.write(Job::Opened { path, revision, reply });
                 }
             }
-            Request::Save(path) => {
-                let (song, revision) = (Arc::clone(engine.song()), engine.revision());
-                self.write(Job::Save { song, revision, path });
+            Request::Restore(song, copy, reply) => {
+                if engine.command(stamp, Command::Open(song)).is_ok() {
+                    let revision = engine.revision();
+                    self.write(Job::Restored { copy, revision, reply });
+                }
             }
-            Request::Export(path, extent, reply) => {
+            Request::RemoveRescue => self.write(Job::RemoveRescue),
+            Request::Save(path, replace) => {
+                let (song, revision) = (Arc::clone(engine.song()), engine.revision());
+                self.write(Job::Save { song, revision, path, replace });
+            }
+            Request::Export(path, extent, replace, reply) => {
                 let song = Arc::clone(engine.song());
-                self.write(Job::Export { song, extent, path, reply });
+                self.write(Job::Export { song, extent, path, replace, reply });
             }
             Request::When(at, reply) => {
                 let known = engine.tick_at(self.polled + lookahead(self.thread.grace));
@@ -322,7 +334,8 @@ impl Turning {
         if self.thread.jobs.send(job).is_err() {
             let mut disk = self.thread.disk.get();
             disk.attempts += 1;
-            disk.error = Some("nothing can be written: the disk thread has ended".to_string());
+            let sentence = "nothing can be written: the disk thread has ended".to_string();
+            disk.error = Some(sentence.into());
         }
     }
 

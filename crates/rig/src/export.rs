@@ -1,5 +1,6 @@
 //! Exports to files. What is in them is the exchange's to say.
 
+use crate::replace::{Kind, Replace, WriteError, may_write};
 use crate::store;
 use chaconne_engine::{Route, View};
 use chaconne_song::{Letter, Song};
@@ -38,9 +39,15 @@ pub(crate) fn missing(song: &Song, letter: Letter) -> String {
 /// Writes a Standard MIDI File of the song as it is heard; gives how many bytes it has.
 ///
 /// # Errors
-/// One sentence; a file that was there is as it was.
-pub fn export_midi(song: &Song, path: &Path, extent: Extent) -> Result<usize, String> {
+/// What is in the way, or what went wrong; a file that was there is as it was.
+pub fn export_midi(
+    song: &Song,
+    path: &Path,
+    extent: Extent,
+    replace: Replace,
+) -> Result<usize, WriteError> {
     let route = extent.route(song)?;
+    may_write(path, Kind::Midi, replace)?;
     let bytes = chaconne_exchange::export(song, &route, View::Corrected)
         .map_err(|error| format!("{} cannot be written: {error}", path.display()))?;
     store::write_whole(path, &bytes)?;
@@ -50,6 +57,7 @@ pub fn export_midi(song: &Song, path: &Path, extent: Extent) -> Result<usize, St
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::Refusal;
     use crate::testing::song;
 
     #[test]
@@ -57,12 +65,16 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("song.mid");
         let song = song("four bars", 4);
-        let count = export_midi(&song, &path, Extent::Form).unwrap();
+        let export = |extent, replace| export_midi(&song, &path, extent, replace);
+        let count = export(Extent::Form, Replace::No).unwrap();
         let bytes = std::fs::read(&path).unwrap();
         assert_eq!(bytes.len(), count);
         let back = chaconne_exchange::import(&bytes, "x").unwrap().song;
         assert_eq!(back.sections[0].metre.bars(), 4);
-        let error = export_midi(&song, &path, Extent::Loop("C".parse().unwrap())).unwrap_err();
-        assert_eq!(error, "there is no section C; there is A");
+        let error = export(Extent::Loop("C".parse().unwrap()), Replace::Yes).unwrap_err();
+        assert_eq!(error.to_string(), "there is no section C; there is A");
+        let exists = WriteError::Refused(Refusal::Exists(path.clone()));
+        assert_eq!(export(Extent::Form, Replace::No), Err(exists));
+        assert_eq!(export(Extent::Form, Replace::Yes), Ok(count));
     }
 }

@@ -14,7 +14,9 @@
 //!
 //! * [`Rig`]: one handle for whoever drives it, on the real clock.
 //! * [`lay`], [`LiveLay`]: a recorded take played into the recorder, on either clock.
-//! * [`load`], [`save`], [`write_whole`]: files, replaced whole or not at all.
+//! * [`load`], [`write_whole`]: files, replaced whole or not at all; [`Guard`], [`may_write`]: which
+//!   may be replaced.
+//! * [`Rescuer`]: a copy of what was not saved, where the program cannot end as it should.
 //! * [`Signals`]: silence first, then an orderly end.
 //! * [`forecast`]: how late a song's notes would be on serial MIDI cables.
 //! * [`Timing`], [`Loopback`]: how evenly this machine plays, and how long a cable's way out and
@@ -34,6 +36,8 @@ mod lay;
 mod live;
 mod ports;
 mod predict;
+mod replace;
+mod rescue;
 mod rig;
 #[cfg_attr(unix, path = "signals_unix.rs")]
 #[cfg_attr(not(unix), path = "signals_plain.rs")]
@@ -59,10 +63,12 @@ pub use lay::{HowToLay, Laid, LayError, lay};
 pub use live::LiveLay;
 pub use ports::{Direction, In, Out, PortReport, raw_devices};
 pub use predict::{Cables, Forecast, HEARD, LateNote, Outlook, forecast};
+pub use replace::{Guard, Kind, Refusal, Replace, WriteError, may_write};
+pub use rescue::{Rescued, Rescuer, rescue_copy, write_copy};
 pub use rig::{Rig, RigConfig, hush};
 pub use signals::{Caught, Leave, Signals};
 pub use snapshot::{Disk, Snapshot, SoundReport, Summary};
-pub use store::{LoadError, MOST_BYTES, load, read_limited, save, write_whole};
+pub use store::{LoadError, MOST_BYTES, load, read_limited, save_guarded, write_whole};
 pub use tap::{TapControl, Tapped};
 pub use timing::{
     EDGES, EVEN, Figures, Loopback, LoopbackRun, Measured, RoundTrips, Timing, TimingRun, Trips,

@@ -11,7 +11,10 @@ use crate::following::Following;
 use crate::hearing::Hearing;
 use crate::keys::Keys;
 use crate::ports::{Direction, In, Out, Outs, PortReport};
+use crate::replace::{Replace, WriteError};
+use crate::rescue::{Rescued, Rescuer};
 use crate::snapshot::{Disk, Snapshot, SoundReport, Summary};
+use crate::store::{LoadError, load};
 use crate::tap::{TapControl, TapWatch};
 use chaconne_clock as clock;
 use chaconne_clock::{Monitor, Output, Scheduler, Setup, Spin, Switch, Thru, now};
@@ -102,6 +105,7 @@ pub struct Rig {
     scheduler: Option<Scheduler>,
     engine: Option<JoinHandle<()>>,
     writer: Option<JoinHandle<()>>,
+    rescuer: Rescuer,
 }
 
 impl Rig {
@@ -189,6 +193,7 @@ impl Rig {
         let mut rig = Rig {
             requests,
             keys,
+            rescuer: Rescuer::new(shared.clone(), disk.clone()),
             shared,
             disk,
             notices: outs.notices.clone(),
@@ -306,17 +311,46 @@ impl Rig {
         let _ = answer.recv_timeout(ANSWER);
     }
 
+    /// Puts the song of the rescue copy in [`Disk::rescue`] in this one's place, with the file it has
+    /// and unsaved changes; undo starts anew. The next save that goes well removes the copy.
+    ///
+    /// # Errors
+    /// Where there is no copy, or it cannot be read: nothing has changed.
+    pub fn restore(&self) -> Result<(), LoadError> {
+        let copy = self.disk.get().rescue.clone();
+        let none = || LoadError::Unreadable("there is no rescue copy of this song".into());
+        let copy = copy.ok_or_else(none)?;
+        let song = load(&copy)?;
+        let (reply, answer) = bounded(1);
+        self.ask(Request::Restore(Box::new(song), copy, reply));
+        // Where the disk is busy, the snapshot shows it a little later.
+        let _ = answer.recv_timeout(ANSWER);
+        Ok(())
+    }
+
+    /// Asks for the rescue copy in [`Disk::rescue`] to be removed. Where it cannot be, the snapshot
+    /// says so.
+    pub fn remove_rescue(&self) {
+        self.ask(Request::RemoveRescue);
+    }
+
     /// Asks for the song to be saved, to `path` or where it was saved last. What came of it is in
-    /// [`Snapshot::disk`]. The unfinished round is not part of it.
-    pub fn save(&self, path: Option<PathBuf>) {
-        self.ask(Request::Save(path));
+    /// [`Snapshot::disk`]: a refusal that can be confirmed is, by saving once more to the same place
+    /// with [`Replace::Confirmed`]. The unfinished round is not part of it.
+    pub fn save(&self, path: Option<PathBuf>, replace: Replace) {
+        self.ask(Request::Save(path, replace));
     }
 
     /// Asks for a Standard MIDI File; how many bytes it has, or what went wrong, is told once it
     /// is written.
-    pub fn export_midi(&self, path: &Path, extent: Extent) -> Receiver<Result<usize, String>> {
+    pub fn export_midi(
+        &self,
+        path: &Path,
+        extent: Extent,
+        replace: Replace,
+    ) -> Receiver<Result<usize, WriteError>> {
         let (reply, answer) = bounded(1);
-        self.ask(Request::Export(path.to_path_buf(), extent, reply));
+        self.ask(Request::Export(path.to_path_buf(), extent, replace, reply));
         answer
     }
 
@@ -384,9 +418,21 @@ impl Rig {
         self.switch.resume();
     }
 
+    /// Writes the rescue copy where the program cannot end as it should; it may outlive the rig.
+    pub fn rescuer(&self) -> Rescuer {
+        self.rescuer.clone()
+    }
+
     /// Stops, releases everything, writes what was asked to be written, and ends all threads.
     pub fn shutdown(mut self) -> Summary {
         self.close()
+    }
+
+    /// The same where nobody can be asked about unsaved changes any more: once all is silent, they
+    /// go into a rescue copy, the unfinished round with them.
+    pub fn shutdown_and_rescue(mut self) -> (Summary, Rescued) {
+        let summary = self.close();
+        (summary, self.rescuer.rescue())
     }
 
     fn ask(&self, request: Request) {
@@ -448,8 +494,9 @@ fn start_writer(
     let disk = DiskState::default();
     // What is not on the disk yet is not saved, changed or not.
     let missing = path.as_ref().is_some_and(|path| !path.exists());
-    let saved = if missing { Disk::NEVER } else { 0 };
-    (disk.get().path, disk.get().saved) = (path, saved);
+    let opened = Disk::opened(path, 0);
+    let saved = if missing { Disk::NEVER } else { opened.saved };
+    *disk.get() = Disk { saved, ..opened };
     let state = disk.clone();
     let spawn = thread::Builder::new().name("disk".to_string());
     let writer = spawn.spawn(move || disk::run(&todo, &state))?;

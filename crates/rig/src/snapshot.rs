@@ -1,6 +1,8 @@
 //! Snapshots: how things stand, for whoever watches; and the closing summary.
 
 use crate::PortReport;
+use crate::replace::WriteError;
+use crate::rescue::rescue_copy;
 use chaconne_clock::Stats;
 use chaconne_engine::Status;
 use chaconne_sound::{Desk, Meters};
@@ -67,15 +69,35 @@ pub struct Disk {
     pub path: Option<PathBuf>,
     /// The revision that is in the file, or that there was to begin with.
     pub saved: u64,
-    /// What went wrong at the last save, in one sentence; `None` once one went well.
-    pub error: Option<String>,
+    /// The revision with which the song was opened.
+    pub opened: u64,
+    /// What went wrong at the last save; `None` once one went well.
+    pub error: Option<WriteError>,
     /// Goes up by one whenever a save has ended, well or not.
     pub attempts: u64,
+    /// The newest rescue copy of the song, from a session that did not end as it should: to be
+    /// offered. `None` once it is restored or removed.
+    pub rescue: Option<PathBuf>,
+    /// The rescue copy that the song was read back from; the next save that goes well removes it.
+    pub restored: Option<PathBuf>,
 }
 
 impl Disk {
-    /// The revision of a song whose file is not there yet; no song ever has it.
+    /// The revision of a song whose file does not exist yet; no song ever has it.
     pub const NEVER: u64 = u64::MAX;
+
+    /// How the disk stands for a song that has just been opened from `path`, or will get that file.
+    pub(crate) fn opened(path: Option<PathBuf>, revision: u64) -> Disk {
+        let rescue = rescue_copy(path.as_deref());
+        Disk { path, saved: revision, opened: revision, rescue, ..Disk::default() }
+    }
+
+    /// Whether a song at this revision would lose something if the program ended now. An empty song
+    /// that nobody has touched is no loss, though it is in no file.
+    pub(crate) fn would_lose(&self, revision: u64) -> bool {
+        let is_touched = revision != self.opened || self.restored.is_some();
+        revision != self.saved && is_touched
+    }
 }
 
 /// What a run came to, once everything is released and the scheduler has ended.

@@ -4,6 +4,7 @@
 //! the place in one step: whoever reads it sees the old one or the new one, whatever happens in
 //! between. A link is followed, so that what it points to is replaced and not the link.
 
+use crate::replace::{Guard, Kind, Replace, WriteError};
 use chaconne_song::{Song, text};
 use std::fs::{self, File, Metadata};
 use std::io::{self, Read, Write};
@@ -82,12 +83,21 @@ pub fn read_limited(path: &Path) -> Result<Vec<u8>, String> {
     Ok(bytes)
 }
 
-/// Writes a song to `path`, whole or not at all.
+/// Writes a song to `path`, whole or not at all, where the rule for replacing files allows it. What
+/// is there from then on is the song's own file.
 ///
 /// # Errors
-/// One sentence that names the file; the old file is as it was.
-pub fn save(path: &Path, song: &Song) -> Result<(), String> {
-    write_whole(path, text::write(song).as_bytes())
+/// What is in the way, or what went wrong; the old file is as it was.
+pub fn save_guarded(
+    path: &Path,
+    song: &Song,
+    guard: &mut Guard,
+    replace: Replace,
+) -> Result<(), WriteError> {
+    guard.check(path, Kind::Song, replace)?;
+    write_whole(path, text::write(song).as_bytes())?;
+    *guard = Guard::of_song_at(path);
+    Ok(())
 }
 
 /// Puts `bytes` in the place of the file at `path`, whole or not at all. Keeps the permissions of
@@ -136,10 +146,11 @@ impl Draft {
         self.file.as_file().try_clone().map_err(|error| self.failed(&error))
     }
 
-    /// Puts it in its place, with the permissions of the file that was there.
+    /// Puts it in its place, with the permissions of the file that was there. Where there was none
+    /// at the beginning, one that has appeared since is not replaced.
     pub fn finish(self) -> Result<(), String> {
         let Draft { path, target, before, file } = self;
-        replace(&target, file, before).map_err(|error| failed(&path, &error))
+        put(&target, file, before).map_err(|error| failed(&path, &error))
     }
 
     /// That it cannot be written, and why.
@@ -178,13 +189,28 @@ fn folder_of(path: &Path) -> &Path {
     }
 }
 
-fn replace(target: &Path, file: NamedTempFile, before: Option<Metadata>) -> io::Result<()> {
-    if let Some(before) = before {
+fn put(target: &Path, file: NamedTempFile, before: Option<Metadata>) -> io::Result<()> {
+    if let Some(before) = &before {
         file.as_file().set_permissions(before.permissions())?;
     }
     file.as_file().sync_all()?;
-    file.persist(target)?;
+    match before {
+        Some(_) => file.persist(target).map(drop)?,
+        None => put_new(target, file)?,
+    }
     sync_folder(folder_of(target))
+}
+
+/// Gives a file its name where nothing has it.
+fn put_new(target: &Path, file: NamedTempFile) -> io::Result<()> {
+    match file.persist_noclobber(target) {
+        Ok(_) => Ok(()),
+        // Not every file system can do that in one step.
+        Err(failed) if target.symlink_metadata().is_err() => {
+            failed.file.persist(target).map(drop).map_err(io::Error::from)
+        }
+        Err(failed) => Err(failed.error),
+    }
 }
 
 /// A file beside the target, which is removed again if it does not get to take its place.
@@ -230,6 +256,10 @@ fn follow_links(path: &Path) -> io::Result<PathBuf> {
 mod tests {
     use super::*;
     use crate::testing::song;
+
+    fn save(path: &Path, song: &Song) -> Result<(), String> {
+        write_whole(path, text::write(song).as_bytes())
+    }
 
     fn names(folder: &Path) -> Vec<String> {
         let entries = fs::read_dir(folder).unwrap();

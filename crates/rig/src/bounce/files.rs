@@ -1,14 +1,14 @@
 //! The files of a bounce: the mix, and one for each track where that is wanted.
 //!
-//! In: where they go, and pieces of sound. Out: WAV files, each in its place once all are whole. A
-//! slip of the hand must not cost a song: only a WAV file is replaced by one.
+//! In: where they go, and pieces of sound. Out: WAV files, each in its place once all are whole.
 
 use super::HowToBounce;
+use crate::replace::{Kind, WriteError, may_write};
 use crate::store::Draft;
 use chaconne_song::{Song, Track};
 use chaconne_sound::bounce::{Bits, Bounce, Stereo, WavFile};
 use std::fs::{self, File};
-use std::io::{BufWriter, Read};
+use std::io::BufWriter;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -40,7 +40,7 @@ impl Files {
         how: &HowToBounce,
         song: &Song,
         tracks: &[Arc<Track>],
-    ) -> Result<Files, String> {
+    ) -> Result<Files, WriteError> {
         let mix = Sheet::begin(path.into(), "the mix", how, 0)?;
         let mut stems = Vec::new();
         if let Some(folder) = &how.stems {
@@ -98,8 +98,8 @@ impl Files {
 }
 
 impl Sheet {
-    fn begin(path: PathBuf, name: &str, how: &HowToBounce, seed: u64) -> Result<Sheet, String> {
-        refuse_to_replace_what_is_no_wav(&path)?;
+    fn begin(path: PathBuf, name: &str, how: &HowToBounce, seed: u64) -> Result<Sheet, WriteError> {
+        may_write(&path, Kind::Wav, how.replace)?;
         let draft = Draft::begin(&path)?;
         let wav = WavFile::new(BufWriter::new(draft.file()?), how.rate, how.bits, seed)
             .map_err(|error| draft.failed(&error))?;
@@ -123,19 +123,6 @@ fn stem_name(mix: &Path, number: usize, track: &str) -> String {
     format!("{mix}-{number:02}-{name}.wav")
 }
 
-fn refuse_to_replace_what_is_no_wav(path: &Path) -> Result<(), String> {
-    if !path.is_file() {
-        return Ok(());
-    }
-    let mut head = Vec::new();
-    let file = File::open(path).and_then(|file| file.take(12).read_to_end(&mut head));
-    file.map_err(|error| format!("{} cannot be read: {error}", path.display()))?;
-    if head.is_empty() || (head.starts_with(b"RIFF") && head.ends_with(b"WAVE")) {
-        return Ok(());
-    }
-    Err(format!("{} is there and is no WAV file, so it is not replaced", path.display()))
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -147,21 +134,5 @@ mod tests {
         assert_eq!(name(12, " ../Línea: 2?/ "), "mix.v2-12-Línea-2.wav");
         assert_eq!(name(3, "///"), "mix.v2-03-track.wav");
         assert!(name(3, &"x".repeat(500)).len() < 60);
-    }
-
-    #[test]
-    fn only_a_wav_file_is_replaced() {
-        let folder = tempfile::tempdir().unwrap();
-        let path = folder.path().join("a.wav");
-        assert_eq!(refuse_to_replace_what_is_no_wav(&path), Ok(()));
-        for (bytes, taken) in [
-            (&b""[..], true),
-            (b"RIFF\0\0\0\0WAVEfmt ", true),
-            (b"(chaconne: 1", false),
-            (b"R", false),
-        ] {
-            fs::write(&path, bytes).unwrap();
-            assert_eq!(refuse_to_replace_what_is_no_wav(&path).is_ok(), taken, "{bytes:?}");
-        }
     }
 }

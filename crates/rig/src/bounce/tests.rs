@@ -39,6 +39,7 @@ fn how() -> HowToBounce {
     HowToBounce {
         extent: Extent::Form,
         looped: false,
+        replace: Replace::Yes,
         tracks: Vec::new(),
         click: false,
         click_level: None,
@@ -52,7 +53,8 @@ fn how() -> HowToBounce {
 }
 
 fn run(song: &Song, path: &Path, how: &HowToBounce) -> Result<Bounced, String> {
-    bounce(song, path, how, &mut |_| true).map(|bounced| bounced.expect("nobody stops it"))
+    let done = bounce(song, path, how, &mut |_| true).map_err(|error| error.to_string());
+    done.map(|bounced| bounced.expect("nobody stops it"))
 }
 
 /// The same, with everything that is told but progress that follows progress.
@@ -273,7 +275,10 @@ fn what_cannot_be_written_is_refused_before_anything_is() {
     std::fs::write(stems.join("mix-02-Bass.wav"), "a letter").unwrap();
     let how = HowToBounce { stems: Some(stems), ..how() };
     let error = run(&song, &path, &how).unwrap_err();
-    assert!(error.ends_with("is there and is no WAV file, so it is not replaced"), "{error}");
+    assert!(
+        error.ends_with("already exists and is not a WAV file, so it is not replaced"),
+        "{error}"
+    );
     assert!(!path.exists());
     let endless = HowToBounce { tail: Some(50_000.0), stems: None, ..how };
     let error = run(&song, &path, &endless).unwrap_err();

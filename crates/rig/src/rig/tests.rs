@@ -224,32 +224,112 @@ fn silence_stops_and_a_later_start_is_heard_again() {
 fn saving_and_exporting_are_requests_whose_outcome_is_shown() {
     let folder = tempfile::tempdir().unwrap();
     let (rig, _port) = rig(&[("A", 2)], false);
-    rig.save(None);
+    rig.save(None, Replace::No);
     wait_for("the first try", || rig.disk().attempts == 1);
-    assert!(rig.disk().error.is_some_and(|error| error.contains("no file")));
+    assert!(rig.disk().error.is_some_and(|error| error.to_string().contains("no file")));
     rig.command(Command::Edit("title", Edit::Title("renamed".into()))).unwrap();
     assert!(rig.snapshot().is_unsaved());
     let path = folder.path().join("song.ron");
-    rig.save(Some(path.clone()));
+    rig.save(Some(path.clone()), Replace::No);
     wait_for("the save", || rig.disk().attempts == 2);
     assert_eq!(rig.disk().error, None);
     assert!(!rig.snapshot().is_unsaved());
     assert_eq!(crate::load(&path).unwrap(), *rig.status().song);
 
     let midi = folder.path().join("song.mid");
-    let answer = rig.export_midi(&midi, Extent::Form).recv().unwrap();
+    let answer = rig.export_midi(&midi, Extent::Form, Replace::No).recv().unwrap();
     assert_eq!(answer.unwrap(), std::fs::read(&midi).unwrap().len());
-    let answer = rig.export_midi(&midi, Extent::Loop("Q".parse().unwrap())).recv().unwrap();
-    assert!(answer.unwrap_err().contains("there is no section Q"));
+    let missing = Extent::Loop("Q".parse().unwrap());
+    let answer = rig.export_midi(&midi, missing, Replace::No).recv().unwrap();
+    assert!(answer.unwrap_err().to_string().contains("there is no section Q"));
 
     rig.open(song_of("another", &[("A", 1)]), None);
     wait_for("the other song", || rig.status().song.title == "another");
     wait_for("its having no file", || rig.disk().path.is_none());
     assert!(!rig.snapshot().is_unsaved());
     // What was asked for before the end is still written.
-    rig.save(Some(folder.path().join("last.ron")));
+    rig.save(Some(folder.path().join("last.ron")), Replace::No);
     rig.shutdown();
     assert_eq!(crate::load(&folder.path().join("last.ron")).unwrap().title, "another");
+}
+
+#[test]
+fn what_was_not_saved_is_rescued_with_the_unfinished_round_and_restored_at_the_next_start() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("song.ron");
+    let start = |song| {
+        let config = RigConfig { path: Some(path.clone()), ..RigConfig::default() };
+        Rig::start(song, config).unwrap()
+    };
+    let mut song = song_of("kept", &[("A", 1)]);
+    let id = song.ids().track();
+    let track = Arc::new(Track::pitched(id, "Bass"));
+    Edit::AddTrack { at: 0, track }.apply(&mut song).unwrap();
+    let rig = start(song);
+    assert_eq!(rig.shutdown_and_rescue().1, Rescued::Nothing, "nothing was changed");
+
+    let rig = start(song_of("kept", &[("A", 1)]));
+    rig.command(Command::Edit("track", {
+        let mut ids = rig.status().song.ids();
+        Edit::AddTrack { at: 0, track: Arc::new(Track::pitched(ids.track(), "Bass")) }
+    }))
+    .unwrap();
+    rig.save(None, Replace::No);
+    wait_for("the save", || !rig.snapshot().is_unsaved());
+    rig.command(Command::CountIn(0)).unwrap();
+    rig.command(Command::Record(true)).unwrap();
+    wait_for("bar one", || rig.status().at > Tick::ZERO);
+    rig.press(seven(40), seven(90));
+    rig.lift(seven(40));
+    wait_for("the note", || {
+        rig.status().unfinished.as_ref().is_some_and(|pass| pass.notes.len() == 1)
+    });
+    let rescuer = rig.rescuer();
+    let copy = folder.path().join("song.rescue.ron");
+    let (summary, rescued) = rig.shutdown_and_rescue();
+    assert_eq!((summary.sounding, rescued), (0, Rescued::Copied(copy.clone())));
+    // It is written once, whoever asks.
+    assert_eq!(rescuer.rescue(), Rescued::Copied(copy.clone()));
+    assert_eq!(crate::load(&path).unwrap().sections[0].passes.len(), 0);
+    let notes =
+        |song: &Song| -> usize { song.sections[0].passes.iter().map(|p| p.notes.len()).sum() };
+    assert_eq!(notes(&crate::load(&copy).unwrap()), 1);
+
+    let rig = start(crate::load(&path).unwrap());
+    assert_eq!(rig.disk().rescue, Some(copy.clone()));
+    rig.restore().unwrap();
+    wait_for("the copy", || rig.disk().restored.is_some());
+    assert_eq!((notes(&rig.status().song), rig.snapshot().is_unsaved()), (1, true));
+    rig.save(None, Replace::No);
+    wait_for("the save", || !rig.snapshot().is_unsaved());
+    wait_for("the copy to go", || !copy.exists());
+    assert_eq!(notes(&crate::load(&path).unwrap()), 1);
+    assert!(rig.restore().is_err());
+    assert_eq!(rig.shutdown_and_rescue().1, Rescued::Nothing);
+}
+
+#[test]
+fn a_rescue_copy_that_is_not_wanted_is_removed_and_a_restored_one_is_not_lost_again() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("song.ron");
+    let song = song_of("kept", &[("A", 1)]);
+    let start = || {
+        let config = RigConfig { path: Some(path.clone()), ..RigConfig::default() };
+        Rig::start(song.clone(), config).unwrap()
+    };
+    let copy = crate::write_copy(Some(&path), &song_of("rescued", &[("A", 1)])).unwrap();
+    let rig = start();
+    rig.restore().unwrap();
+    wait_for("the copy", || rig.status().song.title == "rescued");
+    wait_for("the disk", || rig.disk().restored.is_some());
+    let second = folder.path().join("song.rescue-2.ron");
+    assert_eq!(rig.shutdown_and_rescue().1, Rescued::Copied(second.clone()));
+    std::fs::remove_file(&second).unwrap();
+    let rig = start();
+    rig.remove_rescue();
+    wait_for("the removal", || !copy.exists());
+    assert_eq!(rig.disk().rescue, None);
+    assert_eq!(rig.shutdown_and_rescue().1, Rescued::Nothing);
 }
 
 #[test]

@@ -13,8 +13,8 @@ pub fn print(extent: Extent) -> Result<(), Failure> {
     let path = |name: &str| folder.path().join(name).to_string_lossy().into_owned();
     let demo = program::top().join("assets/demo.ron").to_string_lossy().into_owned();
     let (wav, stems) = (path("demo.wav"), path("stems"));
-    let plain = ["bounce", &demo, &wav];
-    let with_stems = ["bounce", &demo, &wav, "--stems", &stems];
+    let plain = ["bounce", &demo, &wav, "--replace"];
+    let with_stems = ["bounce", &demo, &wav, "--replace", "--stems", &stems];
     let (mut alone, mut together) = (Vec::new(), Vec::new());
     for _ in 0..rounds {
         alone.push(run(&plain)?);

@@ -1,0 +1,337 @@
+//! The one rule for replacing files, for every command and for the screen.
+//!
+//! In: a path, the kind of file that is to be written there, and how far the user has agreed to a
+//! replacement. Out: leave to write, or a [`Refusal`] that says what is in the way. A song's own
+//! file may be written again as long as nobody else has changed it. Any other file that exists is
+//! replaced only where the user asks for it, and only by one of its own kind, so that a slip of the
+//! hand cannot turn a song into a WAV file. What cannot be read is not taken for absent.
+
+use crate::store::MOST_BYTES;
+use std::fmt;
+use std::fs::{self, File};
+use std::hash::{DefaultHasher, Hasher};
+use std::io::{self, Read};
+use std::path::{Path, PathBuf};
+use std::time::SystemTime;
+
+/// How many bytes from the start of a file tell its kind.
+const HEAD: usize = 512;
+
+/// The kinds of files that are written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Kind {
+    /// A song.
+    Song,
+    /// A Standard MIDI File.
+    Midi,
+    /// A WAV file.
+    Wav,
+}
+
+impl Kind {
+    /// Whether a file that begins like this may be one; an empty file may be any.
+    fn fits(self, head: &[u8]) -> bool {
+        head.is_empty()
+            || match self {
+                // A song is text, broken or not; the other two have a zero among their first bytes.
+                Kind::Song => !head.contains(&0),
+                Kind::Midi => head.starts_with(b"MThd"),
+                Kind::Wav => head.starts_with(b"RIFF") && head.get(8..12) == Some(b"WAVE"),
+            }
+    }
+
+    /// Its name with an article.
+    fn name(self) -> &'static str {
+        match self {
+            Kind::Song => "a song",
+            Kind::Midi => "a Standard MIDI File",
+            Kind::Wav => "a WAV file",
+        }
+    }
+}
+
+/// How far the user has agreed that a file is replaced.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Replace {
+    /// Not at all.
+    #[default]
+    No,
+    /// They were asked about a file and said yes: that file, as it was then.
+    Confirmed,
+    /// Whatever is there, asked for in advance.
+    Yes,
+}
+
+/// Why a file is not written. Its text names the file and says what is wrong; how to replace the
+/// file all the same is for the front end to add, where [`Refusal::can_be_confirmed`].
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Refusal {
+    /// Another file has that name.
+    Exists(PathBuf),
+    /// The song's own file is not as it was read or written last.
+    Changed(PathBuf),
+    /// Another file has that name and is of another kind.
+    OtherKind(PathBuf, Kind),
+    /// Something has that name and cannot be read: one sentence.
+    Unreadable(String),
+}
+
+impl Refusal {
+    /// Whether the user may be asked, and the file replaced if they agree.
+    pub fn can_be_confirmed(&self) -> bool {
+        matches!(self, Refusal::Exists(_) | Refusal::Changed(_))
+    }
+}
+
+impl fmt::Display for Refusal {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Refusal::Exists(path) => write!(f, "{} already exists", path.display()),
+            Refusal::Changed(path) => {
+                write!(f, "{} was changed by another program", path.display())
+            }
+            Refusal::OtherKind(path, kind) => {
+                let (path, kind) = (path.display(), kind.name());
+                write!(f, "{path} already exists and is not {kind}, so it is not replaced")
+            }
+            Refusal::Unreadable(why) => write!(f, "{why}, so it is not replaced"),
+        }
+    }
+}
+
+impl std::error::Error for Refusal {}
+
+/// Why a file was not written.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum WriteError {
+    /// The rule for replacing files does not allow it.
+    Refused(Refusal),
+    /// It went wrong: one sentence.
+    Failed(String),
+}
+
+impl fmt::Display for WriteError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            WriteError::Refused(refusal) => refusal.fmt(f),
+            WriteError::Failed(sentence) => f.write_str(sentence),
+        }
+    }
+}
+
+impl std::error::Error for WriteError {}
+
+impl From<Refusal> for WriteError {
+    fn from(refusal: Refusal) -> WriteError {
+        WriteError::Refused(refusal)
+    }
+}
+
+impl From<String> for WriteError {
+    fn from(sentence: String) -> WriteError {
+        WriteError::Failed(sentence)
+    }
+}
+
+/// Applies the rule, and remembers what it takes for that: the song's own file as it was read or
+/// written last, and the file that the user was asked about.
+#[derive(Debug, Default)]
+pub struct Guard {
+    own: Option<Seen>,
+    asked: Option<Seen>,
+}
+
+impl Guard {
+    /// A guard for a song that was just read from `path`, or written there.
+    pub fn of_song_at(path: &Path) -> Guard {
+        // A file that cannot be read is nobody's own.
+        Guard { own: Seen::at(path).ok().flatten(), asked: None }
+    }
+
+    /// Whether a file of this kind may be written to `path`.
+    ///
+    /// # Errors
+    /// What is in the way. [`Replace::Confirmed`] answers for the file of the last refusal, until
+    /// that file changes.
+    pub fn check(&mut self, path: &Path, kind: Kind, replace: Replace) -> Result<(), Refusal> {
+        let Some(there) = Seen::at(path).map_err(Refusal::Unreadable)? else { return Ok(()) };
+        if self.own.as_ref() == Some(&there) {
+            return Ok(());
+        }
+        if !kind.fits(&there.head) {
+            return Err(Refusal::OtherKind(path.into(), kind));
+        }
+        let agreed = match replace {
+            Replace::No => false,
+            Replace::Confirmed => self.asked.as_ref() == Some(&there),
+            Replace::Yes => true,
+        };
+        if agreed {
+            return Ok(());
+        }
+        let is_own = self.own.as_ref().is_some_and(|own| own.path == there.path);
+        self.asked = Some(there);
+        let path = path.to_path_buf();
+        Err(if is_own { Refusal::Changed(path) } else { Refusal::Exists(path) })
+    }
+}
+
+/// The rule for a file that is nobody's own, in one call.
+///
+/// # Errors
+/// As [`Guard::check`].
+pub fn may_write(path: &Path, kind: Kind, replace: Replace) -> Result<(), Refusal> {
+    Guard::default().check(path, kind, replace)
+}
+
+/// A file as it was at one moment; equal to another where nothing has changed in between.
+#[derive(Debug, Clone, PartialEq, Eq)]
+struct Seen {
+    path: PathBuf,
+    head: Vec<u8>,
+    content: Content,
+}
+
+/// What tells the content of a file from another.
+#[derive(Debug, Clone, PartialEq, Eq)]
+enum Content {
+    /// A number made of all its bytes.
+    Hash(u64),
+    /// Length and last change of a file too large to be read.
+    Large(u64, Option<SystemTime>),
+}
+
+impl Seen {
+    /// The file at `path`; `None` where there is nothing, or nothing that is a file (writing there
+    /// fails, with a sentence of its own).
+    fn at(path: &Path) -> Result<Option<Seen>, String> {
+        match Seen::look(path) {
+            Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(None),
+            Err(error) => Err(format!("{} cannot be read: {error}", path.display())),
+            Ok(seen) => Ok(seen),
+        }
+    }
+
+    fn look(path: &Path) -> io::Result<Option<Seen>> {
+        if !fs::metadata(path)?.is_file() {
+            return Ok(None);
+        }
+        let (path, mut file) = (fs::canonicalize(path)?, File::open(path)?);
+        let about = file.metadata()?;
+        let mut head = Vec::new();
+        if about.len() > MOST_BYTES {
+            file.take(HEAD as u64).read_to_end(&mut head)?;
+            let content = Content::Large(about.len(), about.modified().ok());
+            return Ok(Some(Seen { path, head, content }));
+        }
+        let mut hasher = DefaultHasher::new();
+        let mut piece = vec![0; 64 * 1024];
+        loop {
+            let count = file.read(&mut piece)?;
+            if count == 0 {
+                break;
+            }
+            hasher.write(&piece[..count]);
+            let missing = HEAD.saturating_sub(head.len()).min(count);
+            head.extend(&piece[..missing]);
+        }
+        Ok(Some(Seen { path, head, content: Content::Hash(hasher.finish()) }))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const SONG: &str = "(chaconne: 1)";
+
+    #[test]
+    fn only_the_own_file_as_it_was_left_is_replaced_unasked() {
+        let folder = tempfile::tempdir().unwrap();
+        let (own, other) = (folder.path().join("own.ron"), folder.path().join("other.ron"));
+        fs::write(&own, SONG).unwrap();
+        fs::write(&other, SONG).unwrap();
+        let mut guard = Guard::of_song_at(&own);
+        let mut check = |path: &Path, replace| guard.check(path, Kind::Song, replace);
+        assert_eq!(check(&own, Replace::No), Ok(()));
+        assert_eq!(check(&folder.path().join("./own.ron"), Replace::No), Ok(()));
+        assert_eq!(check(&folder.path().join("new.ron"), Replace::No), Ok(()));
+        // What nobody was asked about cannot be confirmed.
+        assert_eq!(check(&other, Replace::Confirmed), Err(Refusal::Exists(other.clone())));
+        assert_eq!(check(&other, Replace::Confirmed), Ok(()));
+        assert_eq!(check(&other, Replace::No), Err(Refusal::Exists(other.clone())));
+        assert_eq!(check(&other, Replace::Yes), Ok(()));
+        // The own file changes, and once more between the question and the answer.
+        for text in ["edited", "edited again"] {
+            fs::write(&own, text).unwrap();
+            assert_eq!(check(&own, Replace::Confirmed), Err(Refusal::Changed(own.clone())));
+        }
+        assert_eq!(check(&own, Replace::Confirmed), Ok(()));
+        assert_eq!(check(&own, Replace::No), Err(Refusal::Changed(own.clone())));
+    }
+
+    #[test]
+    fn a_file_is_replaced_by_one_of_its_kind_only() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("file");
+        for (bytes, fits) in [
+            (&b""[..], [true, true, true]),
+            (SONG.as_bytes(), [true, false, false]),
+            (b"MThd\0\0\0\x06", [false, true, false]),
+            (b"RIFF\x24\0\0\0WAVEfmt ", [false, false, true]),
+            (b"RIFF\x24\0\0\0AVI ", [false, false, false]),
+            (b"RIFF", [true, false, false]),
+        ] {
+            fs::write(&path, bytes).unwrap();
+            let kinds = [Kind::Song, Kind::Midi, Kind::Wav];
+            let found = kinds.map(|kind| may_write(&path, kind, Replace::Yes).is_ok());
+            assert_eq!(found, fits, "{bytes:?}");
+        }
+        let refusal = may_write(&path, Kind::Midi, Replace::Yes).unwrap_err();
+        assert!(!refusal.can_be_confirmed());
+        let said = refusal.to_string();
+        let end = "already exists and is not a Standard MIDI File, so it is not replaced";
+        assert!(said.ends_with(end), "{said}");
+    }
+
+    #[test]
+    fn what_is_too_large_to_be_read_is_not_absent() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("large.ron");
+        fs::write(&path, SONG).unwrap();
+        // The rest is a hole: it takes no room on the disk, and is not read.
+        let file = File::options().write(true).open(&path).unwrap();
+        file.set_len(MOST_BYTES + 1).unwrap();
+        let mut guard = Guard::default();
+        let refused = guard.check(&path, Kind::Midi, Replace::Yes);
+        assert_eq!(refused, Err(Refusal::OtherKind(path.clone(), Kind::Midi)));
+        file.set_len(MOST_BYTES + 2).unwrap();
+        // The hole is within the head, so that it is no text either.
+        let refused = guard.check(&path, Kind::Song, Replace::Yes);
+        assert_eq!(refused, Err(Refusal::OtherKind(path.clone(), Kind::Song)));
+        fs::write(&path, SONG.repeat(HEAD)).unwrap();
+        file.set_len(MOST_BYTES + 1).unwrap();
+        let exists = Err(Refusal::Exists(path.clone()));
+        assert_eq!(guard.check(&path, Kind::Song, Replace::Confirmed), exists);
+        file.set_len(MOST_BYTES + 2).unwrap();
+        assert_eq!(guard.check(&path, Kind::Song, Replace::Confirmed), exists);
+        assert_eq!(guard.check(&path, Kind::Song, Replace::Confirmed), Ok(()));
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn what_cannot_be_read_is_not_absent() {
+        use std::os::unix::fs::symlink;
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("circle.ron");
+        symlink("circle.ron", &path).unwrap();
+        let refusal = may_write(&path, Kind::Song, Replace::Yes).unwrap_err();
+        let said = refusal.to_string();
+        assert!(said.contains("circle.ron cannot be read: "), "{said}");
+        assert!(said.ends_with(", so it is not replaced"), "{said}");
+        // A link to what does not exist yet is followed when it is written.
+        let later = folder.path().join("later.ron");
+        symlink("nothing.ron", &later).unwrap();
+        assert_eq!(may_write(&later, Kind::Song, Replace::No), Ok(()));
+    }
+}

@@ -1,0 +1,206 @@
+//! Rescue copies: what was not saved when the program had to end, kept beside the song's file.
+//!
+//! In: the song as it stood, and where its file is or would be. Out: a file of its own,
+//! `waltz.rescue.ron` beside `waltz.ron`, written whole and in the place of nothing else; and at the
+//! next start, the newest copy there is. Reading one back makes it the song at hand, with unsaved
+//! changes; saving the song then removes the copy.
+
+use crate::disk::DiskState;
+use crate::engine_thread::Shared;
+use crate::store::Draft;
+use chaconne_song::{Song, text};
+use std::fs;
+use std::io::Write;
+use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex, PoisonError, mpsc};
+use std::thread;
+use std::time::Duration;
+
+/// The most copies that are kept of one song.
+const MOST_COPIES: u32 = 99;
+/// What a song without a file is called.
+const UNTITLED: &str = "untitled.ron";
+
+/// What became of unsaved changes.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Rescued {
+    /// There were none.
+    Nothing,
+    /// They are in this file.
+    Copied(PathBuf),
+    /// They are lost: one sentence that says why.
+    Lost(String),
+}
+
+/// Writes the rescue copy, once, from whichever thread gets to it first.
+#[derive(Debug, Clone)]
+pub struct Rescuer {
+    shared: Arc<Shared>,
+    disk: DiskState,
+    done: Arc<Mutex<Option<Rescued>>>,
+}
+
+impl Rescuer {
+    pub(crate) fn new(shared: Arc<Shared>, disk: DiskState) -> Rescuer {
+        Rescuer { shared, disk, done: Arc::default() }
+    }
+
+    /// Writes what is in no file, unless that is done already; what became of it.
+    pub fn rescue(&self) -> Rescued {
+        let mut done = self.done.lock().unwrap_or_else(PoisonError::into_inner);
+        done.get_or_insert_with(|| self.write()).clone()
+    }
+
+    /// The same, waiting no longer than `limit`; `None` where it takes longer than that.
+    pub fn rescue_within(&self, limit: Duration) -> Option<Rescued> {
+        let (reply, answer) = mpsc::channel();
+        let rescuer = self.clone();
+        let spawn = thread::Builder::new().name("rescue".to_string());
+        // Whoever waits may have stopped waiting.
+        spawn.spawn(move || _ = reply.send(rescuer.rescue())).ok()?;
+        answer.recv_timeout(limit).ok()
+    }
+
+    fn write(&self) -> Rescued {
+        let (status, disk) = (self.shared.status(), self.disk.get().clone());
+        if !disk.would_lose(status.revision) {
+            return Rescued::Nothing;
+        }
+        match write_copy(disk.path.as_deref(), &status.song) {
+            Ok(path) => Rescued::Copied(path),
+            Err(why) => Rescued::Lost(why),
+        }
+    }
+}
+
+/// Writes a song as a rescue copy of the song at `path`, or of one without a file.
+///
+/// # Errors
+/// One sentence.
+pub fn write_copy(path: Option<&Path>, song: &Song) -> Result<PathBuf, String> {
+    let bytes = text::write(song).into_bytes();
+    for number in 1..=MOST_COPIES {
+        let copy = copy_path(path, number);
+        let is_taken = || copy.symlink_metadata().is_ok();
+        if is_taken() {
+            continue;
+        }
+        match put(&copy, &bytes, path) {
+            Ok(()) => return Ok(copy),
+            // Somebody else was quicker by a moment.
+            Err(_) if is_taken() => {}
+            Err(sentence) => return Err(sentence),
+        }
+    }
+    let first = copy_path(path, 1);
+    Err(format!("{} and {} others like it already exist", first.display(), MOST_COPIES - 1))
+}
+
+/// Writes a copy, with the permissions of the song's file: a private song stays private.
+fn put(copy: &Path, bytes: &[u8], song: Option<&Path>) -> Result<(), String> {
+    let draft = Draft::begin(copy)?;
+    let mut file = draft.file()?;
+    if let Some(about) = song.and_then(|song| fs::metadata(song).ok()) {
+        file.set_permissions(about.permissions()).map_err(|error| draft.failed(&error))?;
+    }
+    file.write_all(bytes).map_err(|error| draft.failed(&error))?;
+    draft.finish()
+}
+
+/// The newest rescue copy of the song at `path`, or of a song without a file.
+pub fn rescue_copy(path: Option<&Path>) -> Option<PathBuf> {
+    let copies = (1..=MOST_COPIES).map(|number| copy_path(path, number));
+    let found = copies.filter_map(|copy| {
+        let about = fs::metadata(&copy).ok().filter(fs::Metadata::is_file)?;
+        Some((about.modified().ok(), copy))
+    });
+    found.max_by_key(|&(changed, _)| changed).map(|(_, copy)| copy)
+}
+
+/// Where the copy of that number goes: `waltz.rescue.ron`, `waltz.rescue-2.ron` beside `waltz.ron`.
+fn copy_path(path: Option<&Path>, number: u32) -> PathBuf {
+    let path = path.unwrap_or(Path::new(UNTITLED));
+    let mut name = path.file_stem().unwrap_or_default().to_os_string();
+    name.push(".rescue");
+    if number > 1 {
+        name.push(format!("-{number}"));
+    }
+    name.push(".");
+    name.push(path.extension().unwrap_or("ron".as_ref()));
+    path.with_file_name(name)
+}
+
+/// Removes a copy that is not needed any more.
+///
+/// # Errors
+/// One sentence.
+pub(crate) fn remove(copy: &Path) -> Result<(), String> {
+    fs::remove_file(copy).map_err(|error| format!("{} cannot be removed: {error}", copy.display()))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::store::load;
+    use crate::testing::song;
+
+    #[test]
+    fn a_copy_lies_beside_the_song_and_takes_the_place_of_nothing() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("slow waltz.ron");
+        assert_eq!(rescue_copy(Some(&path)), None);
+        let first = write_copy(Some(&path), &song("first", 1)).unwrap();
+        assert_eq!(first, folder.path().join("slow waltz.rescue.ron"));
+        // A folder of that name, or a link that leads nowhere, is not ours either.
+        fs::create_dir(folder.path().join("slow waltz.rescue-2.ron")).unwrap();
+        let third = write_copy(Some(&path), &song("third", 1)).unwrap();
+        assert_eq!(third, folder.path().join("slow waltz.rescue-3.ron"));
+        assert_eq!(load(&first).unwrap().title, "first");
+        assert_eq!(load(&third).unwrap().title, "third");
+        assert!(!path.exists());
+    }
+
+    #[test]
+    fn the_newest_copy_is_found_whatever_its_number() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("a.ron");
+        let at = |number, seconds| {
+            let copy = write_copy(Some(&path), &song("a", 1)).unwrap();
+            assert_eq!(copy, copy_path(Some(&path), number));
+            let changed = std::time::UNIX_EPOCH + Duration::from_secs(seconds);
+            fs::File::options().append(true).open(&copy).unwrap().set_modified(changed).unwrap();
+            copy
+        };
+        let (first, second) = (at(1, 1_000), at(2, 2_000));
+        assert_eq!(rescue_copy(Some(&path)), Some(second.clone()));
+        remove(&first).unwrap();
+        let first = at(1, 3_000);
+        assert_eq!(rescue_copy(Some(&path)), Some(first));
+        assert!(remove(&folder.path().join("b.ron")).unwrap_err().contains("cannot be removed"));
+    }
+
+    #[test]
+    fn a_folder_full_of_copies_gets_no_other() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("a.ron");
+        for number in 1..=MOST_COPIES {
+            fs::write(copy_path(Some(&path), number), "kept").unwrap();
+        }
+        let error = write_copy(Some(&path), &song("lost", 1)).unwrap_err();
+        assert!(error.ends_with("a.rescue.ron and 98 others like it already exist"), "{error}");
+        let nowhere = folder.path().join("gone").join("a.ron");
+        assert!(write_copy(Some(&nowhere), &song("lost", 1)).unwrap_err().contains("no folder"));
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn the_copy_of_a_private_song_is_private() {
+        use std::os::unix::fs::PermissionsExt;
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("a.ron");
+        fs::write(&path, "").unwrap();
+        fs::set_permissions(&path, fs::Permissions::from_mode(0o600)).unwrap();
+        let copy = write_copy(Some(&path), &song("a", 1)).unwrap();
+        assert_eq!(fs::metadata(copy).unwrap().permissions().mode() & 0o777, 0o600);
+    }
+}
