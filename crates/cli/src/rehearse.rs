@@ -6,9 +6,7 @@ use crate::files::read_song;
 use crate::ports::PortWatch;
 use crate::{alarm, ports, say};
 use chaconne_engine::{Click, Command, Route, Transport};
-use chaconne_rig::{
-    Extent, Rig, RigConfig, RoundCount, RoundStart, Signals, Stats, tick_of_bar,
-};
+use chaconne_rig::{Extent, Rig, RigConfig, RoundCount, RoundStart, Signals, Stats, tick_of_bar};
 use chaconne_song::{Letter, Song};
 use chaconne_time::{Tempo, Tick};
 use std::thread;

@@ -294,6 +294,7 @@ fn what_cannot_be_written_is_refused_before_anything_is() {
     assert_eq!(told[1..], ["measures", "renders"]);
     std::fs::write(&font, "MThd").unwrap();
     let (_, told) = run_told(&song, &path, &how);
-    assert!(told[0].starts_with(&format!("{}: this is not a SoundFont 2 ", font.display())));
+    let broken = format!("{}: this is not a playable SoundFont 2 file: ", font.display());
+    assert!(told[0].starts_with(&broken), "{told:?}");
     assert_eq!(told[1..], ["renders"]);
 }
