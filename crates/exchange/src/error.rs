@@ -1,48 +1,47 @@
-//! Why a file could not be read, or a song not be written down: one sentence each.
+//! Why a file could not be read or a song could not be written, in one sentence each.
 
-/// Why the bytes could not be taken for music. Nothing was read.
+/// Why the bytes could not be read as music. Nothing was read.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum ImportError {
-    /// The bytes do not start as a Standard MIDI File does.
+    /// The bytes do not start like a Standard MIDI File.
     #[error("not a Standard MIDI File: it does not start with 'MThd'")]
     NotMidi,
     /// The file ends inside its header.
     #[error("the file ends after {found} bytes, inside its header: at least 14 are needed")]
     HeaderCut {
-        /// The bytes there are.
+        /// The length of the file in bytes.
         found: usize,
     },
-    /// The header says it is shorter than a header can be.
+    /// The header claims to be shorter than any header.
     #[error("the header claims a length of {0} bytes: it must be 6 or more")]
     HeaderLength(u32),
-    /// Format 2, or none that is known.
+    /// Format 2 or an unknown format.
     #[error(
-        "the file is of format {0}, which holds patterns without an order: only formats 0 and 1, \
-         whose tracks sound together, can be read"
+        "the file has format {0}: only formats 0 and 1, whose tracks sound together, can be read"
     )]
     Format(u16),
-    /// Ticks of no length.
+    /// Ticks without length.
     #[error("the file claims 0 ticks to the quarter note: it must be 1 to 32767")]
     Division,
     /// Positions in seconds instead of beats.
     #[error(
-        "the file counts time in frames ({frames} a second, {ticks} ticks a frame) and not in \
-         beats, so nothing says where its bars are: save it with ticks per quarter note instead"
+        "the file counts time in frames ({frames} per second, {ticks} ticks per frame), not in \
+         beats, so it does not say where its bars are: save it with ticks per quarter note instead"
     )]
     Smpte {
-        /// Frames a second as the file tells them: 24, 25, 29 (30 drop) or 30.
+        /// Frames per second as the file gives them: 24, 25, 29 (30 drop) or 30.
         frames: u8,
-        /// Ticks a frame.
+        /// Ticks per frame.
         ticks: u8,
     },
-    /// There is a header and nothing to play.
+    /// There is a header but no track.
     #[error("the file has a header but no track chunk ('MTrk')")]
     NoTrack,
-    /// More events than are kept.
-    #[error("the file has more than {0} events, the most that can be read")]
+    /// More events than the reader accepts.
+    #[error("the file has more than {0} events, which is the limit")]
     TooManyEvents(usize),
-    /// More track chunks than a header can tell of.
-    #[error("the file has more than {0} track chunks, the most its header can tell of")]
+    /// More track chunks than a header can count.
+    #[error("the file has more than {0} track chunks, the most its header can count")]
     TooManyChunks(usize),
     /// More tracks than a song holds.
     #[error("the file has {0} tracks with something to play: a song holds at most 4096")]
@@ -52,13 +51,13 @@ pub enum ImportError {
     TooLong(i64),
 }
 
-/// Why a route could not be written down.
+/// Why a route could not be written.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum ExportError {
-    /// The route goes round until somebody stops it.
-    #[error("the route has no end: give the sections and how often each goes round")]
+    /// The route loops until someone stops it.
+    #[error("the route has no end: give the sections and how often each repeats")]
     Open,
-    /// The file's format cannot hold it: more bytes in one track than its length can tell.
+    /// The format cannot hold it: one track has more bytes than its length field can count.
     #[error("the music does not fit into a Standard MIDI File: {0}")]
     Refused(String),
 }

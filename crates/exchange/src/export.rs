@@ -1,11 +1,10 @@
-//! A route as a Standard MIDI File of format 1, 960 ticks to the quarter.
+//! Writes a route as a Standard MIDI File of format 1, 960 ticks to the quarter.
 //!
-//! In: a song and a route. Out: bytes, the same for the same song and route. The first track of
-//! the file holds the title, the key, a marker at each start of a section, and every metre and
-//! tempo; after it comes one track for each track of the song that plays anything along the
-//! route. A track that plays nothing there, because it is muted or has no pass in those
-//! sections, is left out. What is played comes from [`perform`]; nothing is decided here. Names
-//! are written in UTF-8. Ports have no place in the file.
+//! In: a song and a route. Out: bytes, the same for the same song and route. The first track of the
+//! file holds the title, the key, a marker at the start of each section, and every metre and tempo.
+//! Then comes one track for each track of the song that plays anything along the route; tracks that
+//! are muted or have no pass in those sections are left out. [`perform`] decides what plays. Names are
+//! written in UTF-8. The file does not hold ports.
 
 use crate::ExportError;
 use crate::pairs::pairs;
@@ -19,8 +18,8 @@ use midly::{
 
 /// Writes what `song` plays along `route`, which must have an end.
 ///
-/// The form unrolled is [`Route::form`], one section once is [`Route::rounds`]. Notes that ring
-/// out after the route's end are written whole.
+/// [`Route::form`] gives the whole form, [`Route::rounds`] one section. Notes that ring out after the
+/// end of the route are written in full.
 ///
 /// # Errors
 /// [`ExportError::Open`] for a route without an end.
@@ -38,11 +37,11 @@ pub(crate) fn closed(route: &Route) -> Result<Span, ExportError> {
     if span.to >= Tick::MAX { Err(ExportError::Open) } else { Ok(span) }
 }
 
-/// What a performance does not know of itself.
+/// What a file says that the performance does not know.
 pub(crate) struct Sheet<'a> {
     pub title: &'a str,
     pub key: Option<KeySignature>,
-    /// The tracks and their names, in the order in which they are written.
+    /// The tracks and their names, in the order of the file.
     pub tracks: Vec<(TrackId, &'a str)>,
 }
 
@@ -54,7 +53,7 @@ pub(crate) fn write(
 ) -> Result<Vec<u8>, ExportError> {
     let last = performance.events.last().map_or(performance.span.to, |event| event.at);
     let end = last.max(performance.span.to);
-    // Letters are kept here, since the file's events borrow their text.
+    // The events of the file borrow these texts.
     let letters: Vec<String> = marks.iter().map(|(_, mark)| letter(mark)).collect();
     let mut tracks = vec![guide(performance.span.from, end, marks, &letters, sheet)];
     let parts = parts(performance, sheet);
@@ -78,8 +77,7 @@ pub(crate) fn write(
     Ok(bytes)
 }
 
-/// The places of the events that belong to each track of the sheet. A release belongs where its
-/// press does.
+/// The indices of the events of each track of the sheet. A release goes to the track of its press.
 fn parts(performance: &Performance, sheet: &Sheet) -> Vec<Vec<usize>> {
     let mut places: Vec<(TrackId, usize)> =
         sheet.tracks.iter().enumerate().map(|(place, &(id, _))| (id, place)).collect();
@@ -97,7 +95,7 @@ fn parts(performance: &Performance, sheet: &Sheet) -> Vec<Vec<usize>> {
     parts
 }
 
-/// The first track: what is told about the music.
+/// The first track: title, key, sections, metres and tempi.
 fn guide<'a>(
     from: Tick,
     end: Tick,
@@ -127,8 +125,8 @@ fn letter(mark: &Landmark) -> String {
     }
 }
 
-/// A time signature: the click falls on the note value that the tempo is told in, to the nearest
-/// of the 24 clocks of a quarter (Standard MIDI Files 1.0, "Time Signature").
+/// A time signature. Its metronome click is the note value in which the tempo is given, to the nearest
+/// of the 24 clocks in a quarter (Standard MIDI Files 1.0, "Time Signature").
 fn metre_event(metre: &Metre) -> MetaMessage<'static> {
     let half = pulse::TICKS_PER_PULSE / 2;
     let clocks = (metre.tempo_unit().ticks().0 + half) / pulse::TICKS_PER_PULSE;
@@ -158,7 +156,7 @@ impl<'a> Line<'a> {
         let mut delta = (at - self.now).max(Tick::ZERO);
         self.now += delta;
         while delta > longest {
-            // A wait longer than one number can tell is broken by a text without letters.
+            // A wait too long for one number is divided by an empty text.
             let kind = meta(MetaMessage::Text(&[]));
             self.events.push(TrackEvent { delta: u28::max_value(), kind });
             delta -= longest;
@@ -172,10 +170,10 @@ impl<'a> Line<'a> {
     }
 }
 
-/// A message as the file's event; `None` for what has no place in a file.
+/// A message as an event of the file; `None` if it does not belong in a file.
 fn kind_of(wire: &Wire) -> Option<TrackEventKind<'_>> {
     let message = match wire {
-        // The leading F0 is told apart, the closing F7 is part of the data.
+        // The leading F0 is the event's status; the closing F7 is part of its data.
         Wire::SysEx(bytes) => return Some(TrackEventKind::SysEx(bytes.get(1..)?)),
         Wire::Message(message) => *message,
     };

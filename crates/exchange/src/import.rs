@@ -1,9 +1,8 @@
-//! A Standard MIDI File as a song.
+//! Reads a Standard MIDI File as a song.
 //!
-//! In: the bytes of a file of format 0 or 1. Out: a song of one section, whose tempi and metres
-//! are the file's, with one track and one pass for each part, and a remark for everything that
-//! was wrong with the file or has no place in a song. Feel is off, so the song plays what the
-//! file plays.
+//! In: the bytes of a file of format 0 or 1. Out: a song of one section with the file's tempi and
+//! metres and with one track and one pass for each part; and a remark for everything that was wrong
+//! with the file or that a song cannot hold. Feel is off, so the song plays what the file plays.
 
 mod bars;
 mod gather;
@@ -21,30 +20,29 @@ use part::Part;
 use remarks::Tally;
 use std::sync::Arc;
 
-/// The section that the music becomes.
+/// The section that holds the music.
 const SECTION: Letter = Letter::A;
 
-/// A song made from a file, and what did not go into it.
+/// A song made from a file, and remarks about the rest.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Imported {
     /// The song: one section, A, and no form.
     pub song: Song,
-    /// What was wrong with the file, was moved, or has no place in a song: a sentence each.
-    /// Empty where the song is all there was.
+    /// What was wrong with the file, was moved, or does not fit into a song; one sentence each. Empty
+    /// if the song holds everything.
     pub remarks: Vec<String>,
 }
 
-/// Reads a Standard MIDI File of format 0 or 1. `name` is the song's title where the file has
-/// none.
+/// Reads a Standard MIDI File of format 0 or 1. `name` becomes the song's title if the file has none.
 ///
-/// Each track chunk becomes a track; one that plays on several channels becomes one for each.
-/// Positions are scaled to 960 ticks a quarter and rounded half up. The section is as long as
-/// everything that is played, in whole bars, 1..=999; a note let go less than a beat after the
-/// last bar rings over its end.
+/// Each track chunk becomes a track; one that plays on several channels becomes a track per channel.
+/// Positions are scaled to 960 ticks to the quarter and rounded half up. The section is as long as the
+/// music, in whole bars, 1..=999; a note released less than a beat after the last bar rings over the
+/// end.
 ///
 /// # Errors
-/// Where the bytes are no such file, tell time in frames, or hold more than a song can; see
-/// [`ImportError`]. Faults that can be got over are remarks.
+/// [`ImportError`] if the bytes are no such file, count time in frames, or hold more than a song can.
+/// Smaller faults become remarks.
 pub fn import(bytes: &[u8], name: &str) -> Result<Imported, ImportError> {
     let file = reader::read(bytes)?;
     let mut scale = Scale::new(file.ppq);
@@ -88,7 +86,7 @@ fn fill(pass: &mut Pass, part: Part, ids: &mut Ids) {
     pass.sort();
 }
 
-/// The first key the file tells; others that differ are counted.
+/// The first key signature of the file. Different ones after it are counted.
 fn key_of(file: &File, tally: &mut Tally) -> Option<KeySignature> {
     let metas = file.tracks.iter().flat_map(|track| &track.metas);
     let mut told: Vec<(u64, KeySignature)> = Vec::new();
@@ -104,8 +102,8 @@ fn key_of(file: &File, tally: &mut Tally) -> Option<KeySignature> {
     Some(first)
 }
 
-/// The tempo of a tempo event's data, three bytes or more, and whether it had to be brought into
-/// the range a song holds.
+/// The tempo in the data of a tempo event, three bytes or more, and whether it was out of range and
+/// had to be clamped.
 pub(crate) fn tempo_of(data: &[u8]) -> (Tempo, bool) {
     let micros = data.iter().take(3).fold(0, |sum, &byte| sum << 8 | u32::from(byte));
     match Tempo::from_micros(micros) {

@@ -1,13 +1,13 @@
-//! Handing music on: Standard MIDI Files out and in, and the text listing.
+//! Exchanges music with other programs: Standard MIDI Files out and in, and the text listing.
 //!
-//! In: a song and a route, or the bytes of a file. Out: bytes, a song, a raw performance, or
-//! text. What a song plays is [`perform`](chaconne_engine::perform)'s to say; this crate only
-//! writes it down. It knows no disk, no clock and no port.
+//! In: a song and a route, or the bytes of a file. Out: bytes, a song, a raw performance, or text.
+//! [`perform`](chaconne_engine::perform) decides what a song plays; this crate only writes it down. It
+//! knows no disk, no clock and no port.
 //!
-//! * [`export`]: a Standard MIDI File, format 1, of a route.
-//! * [`import`]: a Standard MIDI File, format 0 or 1, as a song.
-//! * [`take`]: the same file as one performance, for the recorder.
-//! * [`listing`]: one line for each thing that is played.
+//! * [`export`]: writes a route as a Standard MIDI File of format 1.
+//! * [`import`]: reads a Standard MIDI File of format 0 or 1 as a song.
+//! * [`take`]: reads the same file as one performance, for the recorder.
+//! * [`listing`]: writes one line for each event that plays.
 
 mod error;
 mod export;

@@ -1,14 +1,15 @@
-//! Which release ends which note of a performance.
+//! Finds which release ends which note of a performance.
 //!
-//! Two tracks may share a port, channel and key; then the one that lets go need not be the one
-//! that struck. What is written down belongs to the note: its release goes with its press.
+//! In: the events of a performance. Out: for each press its release, and for each release its press.
+//! Two tracks may share a port, channel and key, so the track that releases a key need not be the one
+//! that pressed it. A file or listing puts the release with its press.
 
 use chaconne_engine::{Event, Message, PortIx, Wire};
 use chaconne_song::{Channel, U7};
 use std::collections::{BTreeMap, VecDeque};
 
-/// The other end of each press and release of `events`, by their places; `None` for what is
-/// neither, or has no other end.
+/// For each event, the index of its other end: the release of a press, the press of a release. `None`
+/// for other events and for ends without a partner.
 pub(crate) fn pairs(events: &[Event]) -> Vec<Option<usize>> {
     let mut others = vec![None; events.len()];
     let mut down: BTreeMap<(PortIx, Channel, U7), VecDeque<usize>> = BTreeMap::new();

@@ -1,13 +1,11 @@
-//! A Standard MIDI File as chunks and events, read by a lenient eye that misses nothing.
+//! Reads a Standard MIDI File as chunks and events: lenient, but it reports every fault.
 //!
-//! In: bytes of any kind. Out: the events of each track, and every departure from the standard
-//! as a [`Fault`]: a file without a fault is one that the strictest reader takes. A fault never
-//! shortens a track in silence. Time and memory are bounded by the length of the bytes, by
-//! [`MOST_EVENTS`] and by [`MOST_CHUNKS`].
+//! In: any bytes. Out: the events of each track, and every departure from the standard as a [`Fault`];
+//! the strictest reader would accept a file without one. A fault never shortens a track silently. The
+//! length of the bytes, [`MOST_EVENTS`] and [`MOST_CHUNKS`] bound time and memory.
 //!
-//! This reader is our own because the library that writes our files reads in one of two ways,
-//! fixed when it is built: it either refuses a file with a fault, or drops the rest of the
-//! track without saying so.
+//! This is our own reader because the library that writes our files reads in one of two ways, fixed
+//! at compile time: it refuses a file with a fault, or silently drops the rest of the track.
 
 mod faults;
 mod track;
@@ -19,31 +17,31 @@ use chaconne_engine::Message;
 use chaconne_song::Channel;
 use std::sync::Arc;
 
-/// The most events that are read.
+/// The most events in a file.
 pub(crate) const MOST_EVENTS: usize = 2_000_000;
 
-/// The most track chunks, by the two bytes of the header.
+/// The most track chunks: the header counts them in two bytes.
 const MOST_CHUNKS: usize = 65_535;
 
-/// A file, read.
+/// A file that has been read.
 #[derive(Debug)]
 pub(crate) struct File<'a> {
-    /// 0 or 1.
+    /// Its format, 0 or 1.
     pub format: u16,
     /// Ticks to the quarter note, 1..=32767.
     pub ppq: u16,
     /// The track chunks, in order; at least one.
     pub tracks: Vec<Track<'a>>,
-    /// What was wrong.
+    /// What was wrong with it.
     pub faults: Faults,
 }
 
-/// A track chunk, read.
+/// A track chunk that has been read.
 #[derive(Debug, Default)]
 pub(crate) struct Track<'a> {
-    /// What is played, in order.
+    /// The messages, in order.
     pub events: Vec<Event>,
-    /// What is told about the music, in order.
+    /// The meta events, in order.
     pub metas: Vec<Meta<'a>>,
     /// The system-exclusive messages, F0 to F7, that [`Body::SysEx`] points to.
     pub sysex: Vec<Arc<[u8]>>,
@@ -51,34 +49,34 @@ pub(crate) struct Track<'a> {
     pub end: u64,
 }
 
-/// Something played.
+/// A message and its position.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Event {
-    /// When, in the file's ticks.
+    /// Its position in the file's ticks.
     pub at: u64,
-    /// What.
+    /// The message.
     pub body: Body,
 }
 
-/// What is played.
+/// A message of a track.
 #[derive(Debug, Clone, Copy)]
 pub(crate) enum Body {
     /// A channel message.
     Message(Message),
-    /// A place in [`Track::sysex`].
+    /// An index into [`Track::sysex`].
     SysEx(u32),
 }
 
 /// A meta event, other than the end of the track and the channel prefix.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Meta<'a> {
-    /// When, in the file's ticks.
+    /// Its position in the file's ticks.
     pub at: u64,
-    /// Its type.
+    /// Its type byte.
     pub kind: u8,
     /// The channel that a channel prefix gave it.
     pub channel: Option<Channel>,
-    /// Its data.
+    /// Its data, at least as long as the type requires.
     pub data: &'a [u8],
 }
 
@@ -94,8 +92,8 @@ impl Meta<'_> {
     pub const METRE: u8 = 0x58;
     pub const KEY: u8 = 0x59;
 
-    /// The fewest data bytes that make sense; what is longer is taken and its tail ignored
-    /// (Standard MIDI Files 1.0, "Meta-Events").
+    /// The fewest data bytes of a type. Further bytes are ignored (Standard MIDI Files 1.0,
+    /// "Meta-Events").
     fn least(kind: u8) -> usize {
         match kind {
             Meta::PREFIX => 1,
@@ -130,8 +128,8 @@ pub(crate) fn read(bytes: &[u8]) -> Result<File<'_>, ImportError> {
             at = reader.read(&mut budget)?;
             tracks.push(reader.finish());
         } else {
-            faults.note(Fault::AlienChunk, tracks.len(), at);
-            // A length that leads past the end is a lie, and what it would skip may be tracks.
+            faults.note(Fault::UnknownChunk, tracks.len(), at);
+            // A length beyond the end is wrong, and skipping that far might skip tracks.
             at = if chunk.end > bytes.len() { find_track(bytes, at + 1) } else { chunk.end };
         }
     }
@@ -139,12 +137,12 @@ pub(crate) fn read(bytes: &[u8]) -> Result<File<'_>, ImportError> {
     Ok(File { format: header.format, ppq: header.ppq, tracks, faults })
 }
 
-/// What the header says.
+/// The contents of the header.
 struct Header {
     format: u16,
     tracks: u16,
     ppq: u16,
-    /// Where it ends in the file.
+    /// Where the header ends in the file.
     end: usize,
 }
 
@@ -186,16 +184,16 @@ fn check_count(header: &Header, found: usize, faults: &mut Faults) -> Result<(),
         faults.note_bytes(Fault::TrackCount(header.tracks), found, 10, found);
     }
     if header.format == 0 && found > 1 {
-        faults.note_bytes(Fault::FormatNought, found, 8, found);
+        faults.note_bytes(Fault::FormatZero, found, 8, found);
     }
     Ok(())
 }
 
-/// A chunk's place: its type is four printable letters (Standard MIDI Files 1.0, p. 2).
+/// A chunk of the file; its type is four printable letters (Standard MIDI Files 1.0, p. 2).
 struct Chunk {
     is_track: bool,
     body: usize,
-    /// Where its length says it ends; may lie past the end of the file.
+    /// Where it ends by its length, which may be past the end of the file.
     end: usize,
 }
 
@@ -211,7 +209,7 @@ fn chunk_at(bytes: &[u8], at: usize) -> Option<Chunk> {
     })
 }
 
-/// Where the next track chunk starts at or after `from`; the end of the file where none does.
+/// Where the next track chunk starts, at or after `from`; the end of the file if there is none.
 fn find_track(bytes: &[u8], from: usize) -> usize {
     let rest = bytes.get(from..).unwrap_or_default();
     rest.windows(4).position(|four| four == b"MTrk").map_or(bytes.len(), |found| from + found)

@@ -1,8 +1,8 @@
-//! Ticks of a file into ticks of a song.
+//! Converts the ticks of a file to ticks of a song.
 
 use chaconne_time::{TICKS_PER_QUARTER, Tick};
 
-/// Scales positions to 960 ticks a quarter, and remembers the largest rounding error.
+/// Scales positions to 960 ticks to the quarter, and remembers the largest rounding error.
 #[derive(Debug)]
 pub(crate) struct Scale {
     ppq: u16,
@@ -11,13 +11,12 @@ pub(crate) struct Scale {
 }
 
 impl Scale {
-    /// From a file of `ppq` ticks a quarter, 1..=32767.
+    /// A scale for a file of `ppq` ticks to the quarter, 1..=32767.
     pub fn new(ppq: u16) -> Scale {
         Scale { ppq, worst: 0 }
     }
 
-    /// The position `raw`, to the nearest tick, halves up. What lies beyond [`Tick::MAX`] is
-    /// put there.
+    /// The position `raw` to the nearest tick, rounded half up, and at most [`Tick::MAX`].
     pub fn tick(&mut self, raw: u64) -> Tick {
         let ppq = i128::from(self.ppq);
         let exact = i128::from(raw) * i128::from(TICKS_PER_QUARTER);
@@ -26,12 +25,12 @@ impl Scale {
         Tick(rounded.min(i128::from(Tick::MAX.0)) as i64)
     }
 
-    /// What was rounded and by how much at most, where anything was.
+    /// A remark about the rounding, if there was any.
     pub fn remark(&self) -> Option<String> {
         let hundredths = (self.worst * 100 + i128::from(self.ppq) - 1) / i128::from(self.ppq);
         (hundredths > 0).then(|| {
             format!(
-                "positions were rounded from {} to {TICKS_PER_QUARTER} ticks a quarter, by at \
+                "positions were rounded from {} to {TICKS_PER_QUARTER} ticks to the quarter, by at \
                  most {}.{:02} of a tick",
                 self.ppq,
                 hundredths / 100,

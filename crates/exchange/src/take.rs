@@ -1,8 +1,8 @@
-//! A file as one performance: every message of every track in the order in which it is played.
+//! Reads a file as one performance: every message of every track, in playing order.
 //!
-//! In: the bytes of a Standard MIDI File. Out: messages at ticks, for the recorder to hear as if
-//! somebody played them. Beats line up, not milliseconds: the file's tempo says only how fast it
-//! was meant, and the song's own tempo decides.
+//! In: the bytes of a Standard MIDI File. Out: messages at ticks, which the recorder takes as if
+//! someone were playing them. Beats line up, not milliseconds: the file's tempo is only information,
+//! and the song's own tempo decides.
 
 use crate::reader::{self, Body, Meta};
 use crate::scale::Scale;
@@ -13,33 +13,33 @@ use chaconne_time::{Tempo, Tick};
 use std::collections::BTreeMap;
 use std::collections::btree_map::Entry;
 
-/// Something played, and when.
+/// A message and its position.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct TakeEvent {
-    /// When, from the start of the file; never negative.
+    /// Ticks from the start of the file; never negative.
     pub at: Tick,
-    /// A channel message or a system-exclusive one.
+    /// A channel message or a system-exclusive message.
     pub wire: Wire,
 }
 
 /// A whole performance.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Take {
-    /// What was played, in order of time; at one tick, track by track as the file has it. Every
-    /// key that goes down comes up.
+    /// The messages in order of time; at one tick, track by track. Every key that goes down is
+    /// released.
     pub events: Vec<TakeEvent>,
-    /// Where the last track ends; no event lies after it.
+    /// Where the last track ends. No event is later.
     pub length: Tick,
-    /// The tempo the file starts with, 120 where it says nothing.
+    /// The tempo at the start of the file; 120 if it gives none.
     pub tempo: Tempo,
-    /// What was wrong with the file or could not be kept, a sentence each.
+    /// What was wrong with the file or could not be kept; one sentence each.
     pub remarks: Vec<String>,
 }
 
 /// Reads a Standard MIDI File of format 0 or 1 as one performance.
 ///
 /// # Errors
-/// Where the bytes are no such file, or tell time in frames; see [`ImportError`].
+/// [`ImportError`] if the bytes are no such file or count time in frames.
 pub fn take(bytes: &[u8]) -> Result<Take, ImportError> {
     let file = reader::read(bytes)?;
     let mut scale = Scale::new(file.ppq);
@@ -67,11 +67,11 @@ pub fn take(bytes: &[u8]) -> Result<Take, ImportError> {
     Ok(Take { events: played.events, length, tempo: first_tempo(&file), remarks })
 }
 
-/// What has been played so far, and the keys that are down.
+/// The messages so far, and the keys that are down.
 #[derive(Default)]
 struct Played {
     events: Vec<TakeEvent>,
-    /// How often each key of a channel is down.
+    /// How many presses of each key have not been released.
     down: BTreeMap<(Channel, U7), usize>,
 }
 
@@ -80,7 +80,7 @@ impl Played {
         self.events.push(TakeEvent { at, wire });
     }
 
-    /// A message. One that means "all notes off" lets the keys of its channel go first (MIDI
+    /// Takes a message. One that means "all notes off" first releases the keys of its channel (MIDI
     /// 1.0, "Channel Mode").
     fn hear(&mut self, at: Tick, message: Message) {
         match message {
@@ -103,7 +103,7 @@ impl Played {
         self.push(at, Wire::Message(message));
     }
 
-    /// Lets go of what is down on a channel; says how many notes that ended.
+    /// Releases the keys that are down on a channel. Returns how many notes that ended.
     fn let_go(&mut self, at: Tick, channel: Channel) -> usize {
         let mut ended = 0;
         let keys = (channel, U7::MIN)..=(channel, U7::MAX);

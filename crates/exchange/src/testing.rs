@@ -1,4 +1,4 @@
-//! Songs for the tests of this crate.
+//! Example songs for the tests of this crate.
 
 use chaconne_song::{
     Channel, Control, Feel, Lane, Letter, Note, Pass, Point, Section, Song, Stroke, SysEx, Track,

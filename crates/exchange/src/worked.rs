@@ -1,18 +1,17 @@
-//! Worked files for the tests of this crate.
+//! Example files for the tests of this crate.
 //!
-//! A is the example that the standard itself works out, in format 0; A1 is the same music in
-//! format 1 (Standard MIDI Files 1.0, pp. 12-14). B, C, D and E are constructed here for what A
-//! does not show; B and E were decoded alike by two and C and D by one independent library, and
-//! what a test expects of them is what those say.
+//! A is the standard's own worked example, in format 0; A1 is the same music in format 1 (Standard MIDI
+//! Files 1.0, pp. 12-14). B, C, D and E are constructed here for what A does not show. Two independent
+//! libraries decoded B and E alike, and one decoded C and D; the tests expect what those libraries say.
 
-/// Bytes from hexadecimal text with blanks.
+/// The bytes of a hexadecimal text with blanks.
 pub(crate) fn hex(text: &str) -> Vec<u8> {
     let digits: Vec<u8> = text.bytes().filter(|byte| !byte.is_ascii_whitespace()).collect();
     let pairs = digits.chunks(2).map(|pair| std::str::from_utf8(pair).unwrap());
     pairs.map(|pair| u8::from_str_radix(pair, 16).unwrap()).collect()
 }
 
-/// A header and track chunks of the right lengths.
+/// A file with a header and track chunks of correct lengths.
 pub(crate) fn file(format: u16, told: u16, ppq: u16, tracks: &[&str]) -> Vec<u8> {
     let mut bytes = b"MThd\0\0\0\x06".to_vec();
     for figure in [format, told, ppq] {
@@ -27,7 +26,7 @@ pub(crate) fn file(format: u16, told: u16, ppq: u16, tracks: &[&str]) -> Vec<u8>
     bytes
 }
 
-/// A file of format 0 at 96 to the quarter with this one track.
+/// A file of format 0 with 96 ticks to the quarter and this track.
 pub(crate) fn track(data: &str) -> Vec<u8> {
     file(0, 1, 96, &[data])
 }
@@ -54,7 +53,7 @@ pub(crate) fn a1() -> Vec<u8> {
     )
 }
 
-/// 6/8, C minor, 150 a minute, names, a pedal and a bend, at 480 to the quarter.
+/// 6/8, C minor, tempo 150, names, a pedal and a bend, with 480 ticks to the quarter.
 pub(crate) fn b() -> Vec<u8> {
     file(
         1,
@@ -74,7 +73,7 @@ pub(crate) fn c() -> Vec<u8> {
          4D54726B 00000017 00903C40 603C00 00FF010178 00903E40 603E00 00FF2F00")
 }
 
-/// Time in frames.
+/// A file that counts time in frames.
 pub(crate) fn d() -> Vec<u8> {
     hex("4D546864 00000006 0001 0001 E728 4D54726B 00000016
          00FF5405 21172D0C22 00903C64 8768803C40 00FF2F00")

@@ -203,7 +203,7 @@ proptest! {
         let bytes = export(&song, &route, View::Corrected).unwrap();
         let imported = import(&bytes, "").unwrap();
         let strange: Vec<_> = imported.remarks.iter().filter(|remark| {
-            !["marker", "of no length", "ring over"].iter().any(|known| remark.contains(known))
+            !["marker", "without length", "ring over"].iter().any(|known| remark.contains(known))
         }).collect();
         prop_assert!(strange.is_empty(), "{:?}", strange);
         prop_assert_eq!(kept(&imported.song), heard(&performance));

@@ -1,9 +1,10 @@
-//! The bars and tempi of a file, as those of a section.
+//! Lays out the bars and tempi of a file as those of a section.
 //!
-//! A metre holds from a bar line on, so one that a file tells inside a bar is moved to the next
-//! line. The section is as long as what is played and what the metres need, in whole bars. A
-//! note let go less than a beat after the last bar adds none: it rings over the end, as a loop
-//! wants it. A silence at the file's end counts as far as it fills bars.
+//! In: the metre and tempo events of a file, and how far its music reaches. Out: the section's metres
+//! and tempi. A metre starts at a bar line, so one inside a bar moves to the next line. The section is
+//! as long as the music and the metres require, in whole bars. A note released less than a beat after
+//! the last bar adds no bar: it rings over the end, as in a loop. Silence at the end of the file counts
+//! as far as it fills whole bars.
 
 use super::remarks::Tally;
 use super::tempo_of;
@@ -23,16 +24,16 @@ pub(super) struct Plan {
 /// How far the music reaches, in ticks of the song.
 #[derive(Debug, Clone, Copy, Default)]
 pub(super) struct Reach {
-    /// All that is played has begun before this.
+    /// Every event starts before this tick.
     pub begun: Tick,
-    /// All notes have ended by then.
+    /// Every note ends by this tick.
     pub ended: Tick,
-    /// The longest note.
+    /// The length of the longest note.
     pub longest: Tick,
 }
 
 impl Reach {
-    /// As far as the farther of the two.
+    /// The larger of both reaches in each respect.
     pub fn or(self, other: Reach) -> Reach {
         Reach {
             begun: self.begun.max(other.begun),
@@ -42,8 +43,8 @@ impl Reach {
     }
 }
 
-/// Lays out the bars for a file whose music reaches so far, and which ends at `end` (its own
-/// ticks).
+/// Lays out the bars of a file whose music reaches as far as `played`, and which ends at `end` in its
+/// own ticks.
 pub(super) fn plan(
     file: &File,
     scale: &mut Scale,
@@ -53,7 +54,7 @@ pub(super) fn plan(
 ) -> Result<Plan, ImportError> {
     let mut layout = Layout::new();
     for (at, metre) in metres(file, scale, tally) {
-        if !layout.tell(at, metre) {
+        if !layout.add(at, metre) {
             tally.metres_moved.push(at);
         }
         if layout.bar > i64::from(MetreMap::MAX_BARS) {
@@ -65,17 +66,17 @@ pub(super) fn plan(
     Ok(Plan { metre, tempo })
 }
 
-/// Bars being laid out, up to the last change of metre.
+/// The bars laid out so far, up to the last change of metre.
 struct Layout {
     changes: Vec<MetreChange>,
-    /// The bar at which the last change lies, and its tick.
+    /// The bar of the last change, and its tick.
     bar: i64,
     start: Tick,
 }
 
 impl Layout {
     fn new() -> Layout {
-        // What a file means that says nothing (Standard MIDI Files 1.0, "Time Signature").
+        // A file without a metre means 4/4 (Standard MIDI Files 1.0, "Time Signature").
         let changes = vec![MetreChange { bar: 1, metre: Metre::common() }];
         Layout { changes, bar: 1, start: Tick::ZERO }
     }
@@ -85,9 +86,9 @@ impl Layout {
         &mut self.changes[last].metre
     }
 
-    /// A metre at a tick, not before the last one told. Returns whether it lies on a bar line;
-    /// where it does not, it holds from the next.
-    fn tell(&mut self, at: Tick, metre: Metre) -> bool {
+    /// Adds a metre at a tick, in ascending order. Returns whether the tick is on a bar line; if not,
+    /// the metre starts at the next one.
+    fn add(&mut self, at: Tick, metre: Metre) -> bool {
         let bar = self.last().bar();
         let into = (at - self.start).max(Tick::ZERO);
         let bars = into.round_up(bar).0 / bar.0;
@@ -103,7 +104,7 @@ impl Layout {
         on_line
     }
 
-    /// The bars up to what is played, and up to the file's end where that leaves whole ones.
+    /// The bars up to the end of the music, and up to the file's end as far as whole bars fit.
     fn finish(
         mut self,
         played: Reach,
@@ -131,7 +132,7 @@ impl Layout {
     }
 }
 
-/// The metres a file tells, in order of time.
+/// The metres of a file, in order of time.
 fn metres(file: &File, scale: &mut Scale, tally: &mut Tally) -> Vec<(Tick, Metre)> {
     let mut told = Vec::new();
     let metas = file.tracks.iter().flat_map(|track| &track.metas);
@@ -153,8 +154,7 @@ fn metres(file: &File, scale: &mut Scale, tally: &mut Tally) -> Vec<(Tick, Metre
     told
 }
 
-/// The note value that lasts as many MIDI clocks as a click of the metronome does; a quarter
-/// where none does.
+/// The note value that lasts as many MIDI clocks as one metronome click; a quarter if none does.
 fn tempo_unit(clocks: u8) -> NoteValue {
     let length = pulse::tick_of(i64::from(clocks));
     let values = [1, 2, 4, 8, 16, 32, 64].into_iter().flat_map(|division| {
@@ -164,7 +164,7 @@ fn tempo_unit(clocks: u8) -> NoteValue {
     fitting.next().unwrap_or(NoteValue::QUARTER)
 }
 
-/// The tempi a file tells; of several at one tick the last one told.
+/// The tempi of a file; of several at one tick, the last.
 fn tempi(file: &File, scale: &mut Scale, length: Tick, tally: &mut Tally) -> TempoMap {
     let mut told: Vec<(Tick, Tempo)> = Vec::new();
     let metas = file.tracks.iter().flat_map(|track| &track.metas);
@@ -188,7 +188,7 @@ fn tempi(file: &File, scale: &mut Scale, length: Tick, tally: &mut Tally) -> Tem
         }
     }
     points.dedup_by(|next, kept| next.tempi == kept.tempi);
-    // The points are in order and apart, so this cannot be refused.
+    // The points are in order and distinct, so this cannot fail.
     TempoMap::with_points(points).unwrap_or_else(|_| TempoMap::new(Tempo::DEFAULT))
 }
 
@@ -208,7 +208,7 @@ mod tests {
     fn laid(told: &[(i64, &str)], played: i64, end: i64) -> (Vec<(u32, String)>, u32, Vec<bool>) {
         let mut layout = Layout::new();
         let lines: Vec<bool> =
-            told.iter().map(|&(at, text)| layout.tell(Tick(at), metre(text))).collect();
+            told.iter().map(|&(at, text)| layout.add(Tick(at), metre(text))).collect();
         let map = layout.finish(up_to(played), Tick(end), &mut Tally::default()).unwrap();
         let changes = map.changes().iter();
         let changes = changes.map(|change| (change.bar, change.metre.to_string())).collect();

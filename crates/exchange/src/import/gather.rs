@@ -1,4 +1,4 @@
-//! One channel of one track chunk: its notes and its controller moves.
+//! Gathers the notes and controller moves of one channel of a track chunk.
 
 use super::remarks::Tally;
 use chaconne_engine::{Gathered, Message, Parameters};
@@ -11,12 +11,12 @@ use std::collections::BTreeMap;
 pub(super) struct Moves {
     pub channel: Channel,
     pub control: Control,
-    /// In order of time; not empty.
+    /// In order of time; never empty.
     pub points: Vec<Point>,
 }
 
 impl Moves {
-    /// As a lane that owns its controller from the first move to the end of a pass.
+    /// The moves as a lane that has its controller from the first move to the end of a pass.
     pub fn covering(self, length: Tick) -> Lane {
         let from = self.points.first().map_or(Tick::ZERO, |point| point.at);
         Lane {
@@ -28,7 +28,7 @@ impl Moves {
     }
 }
 
-/// The first program change of a channel, and the bank chosen before it.
+/// The first program change of a channel, and the bank selected before it.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct FirstProgram {
     pub at: Tick,
@@ -39,15 +39,15 @@ pub(super) struct FirstProgram {
 /// What a channel of a track chunk plays.
 pub(super) struct Gather {
     pub channel: Channel,
-    /// In the order in which they were struck.
+    /// In the order of their presses.
     pub notes: Vec<Stroke>,
     pub lanes: BTreeMap<Control, Vec<Point>>,
     pub program: Option<FirstProgram>,
-    /// The keys down. One pairing for each key, so that a release finds its press at once
-    /// however many keys a file leaves hanging.
+    /// The held keys, with one pairing per key, so that a release finds its press at once even if the
+    /// file never releases many keys.
     down: Vec<Pairing<usize>>,
     held: usize,
-    /// A bit for each key that may be down.
+    /// One bit for each key that may be held.
     keys: u128,
     parameters: Parameters,
 }
@@ -69,7 +69,7 @@ impl Gather {
         }
     }
 
-    /// Hears a message of this channel.
+    /// Takes a message of this channel.
     pub fn hear(&mut self, at: Tick, message: Message, tally: &mut Tally) {
         match message {
             Message::NoteOn { key, velocity, .. } => self.press(at, key, velocity),
@@ -93,7 +93,7 @@ impl Gather {
         }
     }
 
-    /// Ends what is still down.
+    /// Ends the keys that are still held.
     pub fn finish(&mut self, end: Tick, tally: &mut Tally) {
         tally.held += self.held;
         self.release_all(end, tally);
@@ -121,7 +121,7 @@ impl Gather {
 
     fn release_all(&mut self, at: Tick, tally: &mut Tally) {
         while self.held > 0 {
-            // Keys with something held, lowest first: far fewer than there are keys.
+            // Only keys that are held, lowest first: far fewer than all keys.
             let key = self.keys.trailing_zeros() as usize;
             self.keys &= self.keys - 1;
             for index in self.down[key].drain() {
@@ -132,7 +132,7 @@ impl Gather {
         self.keys = 0;
     }
 
-    /// A channel mode message is carried out, not kept (MIDI 1.0, "Channel Mode").
+    /// Carries out a channel mode message instead of keeping it (MIDI 1.0, "Channel Mode").
     fn mode(&mut self, at: Tick, controller: U7, tally: &mut Tally) {
         if ends_notes(controller) {
             self.release_all(at, tally);
@@ -141,7 +141,7 @@ impl Gather {
         }
     }
 
-    /// Sets what has been moved to where a reset puts it (RP-015, "Response to Reset All
+    /// Moves every controller that has moved to its reset value (RP-015, "Response to Reset All
     /// Controllers").
     fn reset(&mut self, at: Tick) {
         self.parameters = Parameters::default();
@@ -168,7 +168,7 @@ impl Gather {
             Gathered::Plain => self.push(Control::Change(controller), at, value.into()),
             Gathered::Part => {}
             Gathered::Moved(control, value) => {
-                // The two halves of a value that come at one moment are one move.
+                // Two halves of a value at one tick are one move.
                 let last = self.lanes.get_mut(&control).and_then(|points| points.last_mut());
                 match last.filter(|point| point.at == at) {
                     Some(point) => point.value = value,
@@ -182,7 +182,7 @@ impl Gather {
         self.lanes.entry(control).or_default().push(Point { at, value });
     }
 
-    /// The bank chosen so far.
+    /// The bank selected so far.
     fn bank(&self) -> Option<U14> {
         let last = |control| Some(self.lanes.get(&control)?.last()?.value.lsb());
         let (coarse, fine) = (last(BANK), last(BANK_FINE));
@@ -190,9 +190,9 @@ impl Gather {
         (coarse.is_some() || fine.is_some()).then_some(parts)
     }
 
-    /// Takes out what is better said by the track's own settings than by moves: a program and
-    /// bank, a volume or pan that hold throughout and are set before the first note. What changes
-    /// later stays whole in its lane, so that each round starts from where the file does.
+    /// Removes the moves that become settings of the track: a program and bank, a volume or a pan that
+    /// is set before the first note and never changes. A controller that changes later keeps its whole
+    /// lane, so that each round starts where the file starts.
     pub fn take_settings(&mut self) -> Settings {
         let Some(first_note) = self.notes.iter().map(|stroke| stroke.start).min() else {
             return Settings::default();
@@ -218,7 +218,7 @@ impl Gather {
         settings
     }
 
-    /// Takes out a controller that is set once, at `before` or earlier.
+    /// Removes a controller that is set once, at `before` or earlier.
     fn take_only(&mut self, control: Control, before: Tick) -> Option<U7> {
         match self.lanes.get(&control)?.as_slice() {
             [only] if only.at <= before => {
@@ -231,13 +231,13 @@ impl Gather {
     }
 }
 
-/// Whether a channel mode message lets the keys of its channel go: all sound off, all notes off,
-/// and the four that also mean the latter (MIDI 1.0, "Channel Mode").
+/// Whether a channel mode message releases the keys of its channel: all sound off, all notes off, and
+/// the four that include the latter (MIDI 1.0, "Channel Mode").
 pub(crate) fn ends_notes(controller: U7) -> bool {
     matches!(controller.get(), 120 | 123..)
 }
 
-/// What a track is set to.
+/// The settings of a track.
 #[derive(Debug, Clone, Copy, Default)]
 pub(super) struct Settings {
     pub bank: Option<U14>,

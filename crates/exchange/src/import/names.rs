@@ -1,15 +1,15 @@
-//! Names and texts of a file, made fit for a song and a screen.
+//! Cleans the names and texts of a file for a song and a screen.
 
 use crate::reader::{File, Meta, Track};
 use chaconne_song::Channel;
 
-/// The longest name a track or song gets, in characters.
+/// The longest name of a track or song, in characters.
 pub(super) const LONGEST: usize = 128;
 
-/// Text of a file: UTF-8 where it is that, else Latin-1, without control characters or blanks at
-/// the ends, cut to [`LONGEST`]. `None` where nothing is left.
+/// A text of the file, read as UTF-8 if it is valid and as Latin-1 otherwise, without control
+/// characters and surrounding blanks, cut to [`LONGEST`]. `None` if nothing is left.
 pub(super) fn clean(data: &[u8]) -> Option<String> {
-    // Nothing past this can be among the first characters; a text may be megabytes long.
+    // A text may be megabytes long, but only these bytes can hold its first characters.
     let data = &data[..data.len().min(LONGEST * 8)];
     let text: String = match std::str::from_utf8(data) {
         Ok(text) => text.chars().map(plain).collect(),
@@ -28,8 +28,8 @@ fn plain(letter: char) -> char {
     if letter.is_control() { ' ' } else { letter }
 }
 
-/// The song's title: the name of a file of one track, or of a first track that plays nothing
-/// (Standard MIDI Files 1.0, "Sequence/Track Name"); else `otherwise`.
+/// The song's title: the name of the track in a file of format 0, or of a first track without events
+/// (Standard MIDI Files 1.0, "Sequence/Track Name"); otherwise the given one.
 pub(super) fn title(file: &File, otherwise: &str) -> String {
     let first = file.tracks.first();
     let sequence = first.filter(|track| file.format == 0 || track.events.is_empty());
@@ -37,13 +37,13 @@ pub(super) fn title(file: &File, otherwise: &str) -> String {
     named.or_else(|| clean(otherwise.as_bytes())).unwrap_or_else(|| "Imported".into())
 }
 
-/// What a track chunk is called: its name, else its instrument's.
+/// The name of a track chunk, or of its instrument.
 pub(super) fn of_track(track: &Track) -> Option<String> {
     let text = |kind| first_text(track, kind, None);
     text(Meta::NAME).or_else(|| text(Meta::INSTRUMENT))
 }
 
-/// What a channel of a track chunk is called, where a channel prefix says so.
+/// The name of a channel in a track chunk, if a channel prefix gives one.
 pub(super) fn of_channel(track: &Track, channel: Channel) -> Option<String> {
     let text = |kind| first_text(track, kind, Some(channel));
     text(Meta::NAME).or_else(|| text(Meta::INSTRUMENT))

@@ -1,4 +1,4 @@
-//! Parts: what becomes a track each.
+//! Divides a file into parts, each of which becomes a track.
 
 use super::bars::Reach;
 use super::gather::{Gather, Moves, Settings};
@@ -11,11 +11,11 @@ use chaconne_song::{Channel, Levels, Song, Stroke, SysEx, Track, TrackId};
 use chaconne_time::Tick;
 use std::collections::BTreeMap;
 
-/// One part: the name, the channel and all that is played.
+/// One part: its name, its channel and everything it plays.
 #[derive(Debug, Default)]
 pub(super) struct Part {
     pub name: String,
-    /// `None` where notes keep the channels they have.
+    /// `None` if its notes are on several channels and keep them.
     pub channel: Option<Channel>,
     pub settings: Settings,
     pub notes: Vec<(Channel, Stroke)>,
@@ -24,7 +24,7 @@ pub(super) struct Part {
 }
 
 impl Part {
-    /// How far it reaches.
+    /// How far its music reaches.
     pub fn reach(&self) -> Reach {
         let strokes = || self.notes.iter().map(|(_, stroke)| stroke);
         let begun = strokes().map(|stroke| stroke.start);
@@ -38,7 +38,7 @@ impl Part {
         }
     }
 
-    /// The track it becomes.
+    /// The track for this part.
     pub fn track(&self, id: TrackId) -> Track {
         let drums = self.channel == Some(Channel::PERCUSSION);
         let plain = if drums { Track::drums } else { Track::pitched };
@@ -53,8 +53,8 @@ impl Part {
     }
 }
 
-/// The parts of a file: one for each channel of each track chunk, or, where a song could not
-/// hold so many tracks, one for each track chunk.
+/// The parts of a file: one for each channel of each track chunk or, if a song could not hold so many
+/// tracks, one for each track chunk.
 pub(super) fn parts(
     file: &File,
     scale: &mut Scale,
@@ -87,7 +87,7 @@ pub(super) fn parts(
     Ok(parts)
 }
 
-/// How many channels a track chunk plays on.
+/// The number of channels that a track chunk uses.
 fn channels_of(chunk: &Chunk) -> usize {
     let channels = chunk.events.iter().filter_map(|event| match event.body {
         Body::Message(message) => message.channel(),
@@ -96,7 +96,7 @@ fn channels_of(chunk: &Chunk) -> usize {
     channels.fold(0u16, |seen, channel| seen | 1 << channel.wire()).count_ones() as usize
 }
 
-/// The channels of a track chunk that play anything, in order of channel.
+/// The channels of a track chunk that play anything, in ascending order.
 fn gather(chunk: &Chunk, scale: &mut Scale, tally: &mut Tally) -> Vec<Gather> {
     let mut gathered: [Option<Gather>; 16] = Default::default();
     for event in &chunk.events {
@@ -172,7 +172,7 @@ fn pour(gather: Gather, part: &mut Part) {
     part.lanes.extend(lanes.map(|(control, points)| Moves { channel, control, points }));
 }
 
-/// Numbers names that several parts share, so that each can be asked for by its name.
+/// Numbers equal names, so that each track can be addressed by its name.
 fn make_names_unique(parts: &mut [Part]) {
     let mut taken: BTreeMap<String, u32> = BTreeMap::new();
     for part in parts {
@@ -186,7 +186,7 @@ fn make_names_unique(parts: &mut [Part]) {
     }
 }
 
-/// A name with an ending, cut so that both fit.
+/// A name with an ending; the name is shortened so that both fit.
 fn ending_in(name: &str, ending: &str) -> String {
     let room = names::LONGEST - ending.chars().count();
     let mut cut: String = name.chars().take(room).collect();

@@ -1,71 +1,75 @@
-//! What of a file has no place in a song, or had to be moved: tallied, then said.
+//! Remarks about what a song cannot hold or had to change: counted first, then put into sentences.
 
 use super::names;
 use crate::reader::{File, Meta};
 use chaconne_time::{MetreMap, Tick};
 use std::collections::BTreeMap;
 
-/// The markers that are told one by one.
-const MARKERS_TOLD: usize = 8;
+/// The most markers that a remark lists.
+const MARKERS_LISTED: usize = 8;
 
-/// Counts of what a song could not take as it was.
+/// Counts of what a song could not take over unchanged.
 #[derive(Debug, Default)]
 pub(super) struct Tally {
     /// Notes that were still held at the end of their track.
     pub held: usize,
     /// Releases of keys that were not down.
     pub unmatched: usize,
-    /// Notes of no length.
+    /// Notes without length.
     pub instants: usize,
     /// Channel mode messages.
     pub modes: usize,
     /// Metres a song cannot hold.
     pub metres_unknown: usize,
-    /// Metres that lay inside a bar, and where.
+    /// The positions of metres inside a bar.
     pub metres_moved: Vec<Tick>,
-    /// Metres that count other than 8 thirty-seconds to the quarter.
+    /// Metres that do not count 8 thirty-seconds to the quarter.
     pub quarters_odd: usize,
     /// Tempi outside 10 to 1000.
     pub tempi_clamped: usize,
     /// Tempi after the last bar.
     pub tempi_late: usize,
-    /// Key signatures that are none.
+    /// Invalid key signatures.
     pub keys_unknown: usize,
-    /// Key signatures other than the first.
+    /// Key signatures that differ from the first.
     pub keys_later: usize,
     /// Whether a note rings past the last bar.
     pub ringing: bool,
-    /// Whether the silence at the end was cut to what a section holds.
+    /// Whether the silence at the end was cut to the longest section.
     pub silence_cut: bool,
-    /// Whether channels were left together for want of tracks.
+    /// Whether channels share a track because there would be too many tracks.
     pub unsplit: bool,
 }
 
 impl Tally {
-    /// A sentence for each kind of thing, in a fixed order.
+    /// One sentence for each kind of remark, in a fixed order.
     pub fn sentences(&self, file: &File, bars: &MetreMap) -> Vec<String> {
         let mut said: Vec<String> = Vec::new();
         said.extend(held_remark(self.held));
-        said.extend(counted(self.unmatched, "release", "of a key that was not down left out"));
-        said.extend(counted(self.instants, "note", "of no length made 1 tick long"));
+        said.extend(counted(self.unmatched, "release", "ignored: the key was not down"));
+        said.extend(counted(self.instants, "note", "without length set to 1 tick"));
         said.extend(counted(
             self.modes,
             "channel mode message",
-            "carried out where it ends notes or resets controllers, and not kept",
+            "carried out (ending notes, resetting controllers) but not kept",
         ));
         self.metre_remarks(bars, &mut said);
-        said.extend(counted(self.tempi_clamped, "tempo", "brought into 10 to 1000 a minute"));
-        said.extend(counted(self.tempi_late, "tempo", "after the last bar left out"));
-        said.extend(counted(self.keys_unknown, "key signature", "that is none left out"));
+        said.extend(counted(
+            self.tempi_clamped,
+            "tempo",
+            "outside 10 to 1000 beats per minute set to the nearest limit",
+        ));
+        said.extend(counted(self.tempi_late, "tempo", "after the last bar ignored"));
+        said.extend(counted(self.keys_unknown, "key signature", "with invalid data ignored"));
         said.extend(counted(
             self.keys_later,
             "key signature",
-            "after the first left out: a song has one key",
+            "after the first ignored: a song has one key",
         ));
         if self.unsplit {
             said.push(
-                "tracks that play on several channels were left whole, or there would be more \
-                 than 4096"
+                "tracks that play on several channels were not split: there would be more than \
+                 4096 tracks"
                     .into(),
             );
         }
@@ -78,7 +82,7 @@ impl Tally {
         said.extend(counted(
             self.metres_unknown,
             "metre",
-            "left out, not being n/d with n from 1 to 64 and d one of 1, 2, 4, 8, 16, 32",
+            "ignored: a metre is n/d with n from 1 to 64 and d one of 1, 2, 4, 8, 16, 32",
         ));
         if let Some(&first) = self.metres_moved.first() {
             let place = bars.place(first);
@@ -88,7 +92,7 @@ impl Tally {
         said.extend(counted(
             self.quarters_odd,
             "metre",
-            "with other than 8 thirty-seconds to the quarter taken as if there were 8",
+            "without 8 thirty-seconds to the quarter read as if it had 8",
         ));
         if self.ringing {
             said.push(
@@ -103,12 +107,12 @@ impl Tally {
     }
 }
 
-/// Says that notes were still held at the end.
+/// The remark about notes still held at the end of their track.
 pub(crate) fn held_remark(held: usize) -> Option<String> {
-    counted(held, "note", "still held at the end of its track released there")
+    counted(held, "note", "still held at the end of a track released there")
 }
 
-/// `3 notes of no length ...`; nothing where there are none.
+/// `3 notes without length ...`; `None` if there are none.
 fn counted(times: usize, thing: &str, rest: &str) -> Option<String> {
     let plural = match (times, thing) {
         (1, _) => thing.to_string(),
@@ -118,8 +122,8 @@ fn counted(times: usize, thing: &str, rest: &str) -> Option<String> {
     (times > 0).then(|| format!("{times} {plural} {rest}"))
 }
 
-/// The markers: sections are not made of them, so they are told. One at the start that has the
-/// letter of the section that is made anyway, as an export writes it, is not left out.
+/// The markers, which do not become sections. The one that an export writes at the start, with the
+/// letter of the section, is not worth a remark.
 fn markers(file: &File, bars: &MetreMap) -> Option<String> {
     let is_section =
         |meta: &Meta| meta.at == 0 && meta.data == super::SECTION.to_string().as_bytes();
@@ -130,7 +134,7 @@ fn markers(file: &File, bars: &MetreMap) -> Option<String> {
     let mut scale = crate::scale::Scale::new(file.ppq);
     let told: Vec<String> = found
         .iter()
-        .take(MARKERS_TOLD)
+        .take(MARKERS_LISTED)
         .map(|meta| {
             let text = names::clean(meta.data).unwrap_or_default();
             format!("'{text}' at {}", bars.place(scale.tick(meta.at)))
@@ -141,7 +145,7 @@ fn markers(file: &File, bars: &MetreMap) -> Option<String> {
     counted(found.len(), "marker", &rest)
 }
 
-/// Everything else that is told and not played.
+/// Every other kind of text and data that is not music.
 fn texts(file: &File) -> Option<String> {
     let mut kinds: BTreeMap<&str, usize> = BTreeMap::new();
     for meta in file.tracks.iter().flat_map(|track| &track.metas) {
@@ -161,6 +165,5 @@ fn texts(file: &File) -> Option<String> {
     let told: Vec<String> =
         kinds.iter().filter_map(|(kind, &count)| counted(count, kind, "")).collect();
     let told: Vec<&str> = told.iter().map(|text| text.trim_end()).collect();
-    (!told.is_empty())
-        .then(|| format!("left out, since it is to be read and not played: {}", told.join(", ")))
+    (!told.is_empty()).then(|| format!("left out because it is not music: {}", told.join(", ")))
 }

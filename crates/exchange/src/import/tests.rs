@@ -107,10 +107,10 @@ fn alien_chunks_and_long_headers_are_skipped() {
 
 #[test]
 fn time_in_frames_is_refused_with_the_reason() {
-    // Constructed example D: E7 28 hexadecimal is 25 frames a second of 40 ticks each.
+    // Constructed example D: E7 28 hexadecimal is 25 frames per second of 40 ticks each.
     let error = import(&worked::d(), "").unwrap_err();
     assert_eq!(error, ImportError::Smpte { frames: 25, ticks: 40 });
-    assert!(error.to_string().contains("nothing says where its bars are"), "{error}");
+    assert!(error.to_string().contains("does not say where its bars are"), "{error}");
     assert_eq!(take(&worked::d()).unwrap_err(), error);
 }
 
@@ -129,7 +129,7 @@ fn running_status_across_a_meta_event_is_followed() {
     // Independent readers make the note 96 ticks long.
     let imported = imported(&track("00903C40 00FF010178 603C00 00FF2F00"));
     assert_eq!(notes_at(&imported.song, 96), [(0, 60, 64, 0, 96)]);
-    remarked(&imported, "running status went on");
+    remarked(&imported, "running status continued");
 }
 
 #[test]
@@ -154,7 +154,7 @@ fn a_number_of_five_bytes_is_taken_as_it_stands() {
     // A fifth byte is malformed (Standard MIDI Files 1.0, p. 2).
     let padded = imported(&track("8080808000903C40 60803C40 00FF2F00"));
     assert_eq!(notes_at(&padded.song, 96), [(0, 60, 64, 0, 96)]);
-    remarked(&padded, "1 number of more than four bytes");
+    remarked(&padded, "1 number longer than four bytes");
     // This one is 10000000 hexadecimal: 2,796,202 quarters and two thirds.
     let error = import(&track("8180808000903C40 60803C40 00FF2F00"), "").unwrap_err();
     assert_eq!(error, ImportError::TooLong(699_051));
@@ -178,9 +178,9 @@ fn every_track_is_read_whatever_the_header_says() {
     remarked(&nought, "format 0 has one track, but this file has 2");
     let fewer = imported(&file(1, 1, 96, &[one, two]));
     assert_eq!(notes_at(&fewer.song, 96).len(), 2);
-    remarked(&fewer, "tells of 1 tracks, but there are 2");
+    remarked(&fewer, "claims 1 tracks, but there are 2");
     let more = imported(&file(1, 9, 96, &[one, two]));
-    remarked(&more, "tells of 9 tracks, but there are 2");
+    remarked(&more, "claims 9 tracks, but there are 2");
 }
 
 #[test]
@@ -233,7 +233,7 @@ fn data_that_belongs_to_nothing_ends_its_track_and_no_other() {
     let two = ["003C40 603C00 00FF2F00", "00913E40 60813E40 00FF2F00"];
     let imported = imported(&file(1, 2, 96, &two));
     assert_eq!(notes_at(&imported.song, 96).len(), 1);
-    remarked(&imported, "data bytes that belong to nothing");
+    remarked(&imported, "data bytes without a status");
 }
 
 #[test]
@@ -290,7 +290,7 @@ fn tempi_and_metres_become_those_of_the_section() {
     let metres = section.metre.changes().iter();
     let metres: Vec<_> = metres.map(|change| (change.bar, change.metre.to_string())).collect();
     assert_eq!(metres, [(1, "4/4".into()), (2, "3/4".into())]);
-    remarked(&imported, "1 tempo brought into");
+    remarked(&imported, "1 tempo outside 10 to 1000");
 }
 
 #[test]
@@ -350,8 +350,8 @@ fn channel_ten_is_a_drum_track() {
 fn odd_tracks_and_releases_are_told() {
     let imported = imported(&track("00803C40 00903C40 00803C40 00FF2F00"));
     assert_eq!(notes_at(&imported.song, 960), [(0, 60, 64, 0, 1)]);
-    remarked(&imported, "1 release of a key that was not down");
-    remarked(&imported, "1 note of no length");
+    remarked(&imported, "1 release ignored: the key was not down");
+    remarked(&imported, "1 note without length");
 }
 
 #[test]
@@ -405,7 +405,7 @@ fn channels_stay_together_where_tracks_would_run_out() {
     assert_eq!(whole.song.tracks.len(), 4096);
     assert_eq!(whole.song.tracks[4095].channel, None);
     assert_eq!(notes_at(&whole.song, 96).len(), 4094 + 4);
-    remarked(&whole, "left whole");
+    remarked(&whole, "not split");
 }
 
 #[test]

@@ -1,11 +1,10 @@
-//! A line of the listing: where it lies on the route and in its section, whose it is, and what
-//! happens.
+//! A line of the listing: the place on the route and in the section, the track, and the event.
 
 use chaconne_engine::Counts;
 use chaconne_time::Tick;
 use std::fmt::Write;
 
-/// Writes a line: place, section and bar, track (padded by the caller), what.
+/// Writes a line: place, section and bar, track (padded by the caller), event.
 pub(super) fn row(counts: &Counts, text: &mut String, at: Tick, track: &str, what: &str) {
     let (place, bar) = match counts.at(at) {
         None => (format!("tick {}", at.0), "-".to_string()),
@@ -13,6 +12,6 @@ pub(super) fn row(counts: &Counts, text: &mut String, at: Tick, track: &str, wha
             (position.place.to_string(), format!("{}{}", position.section, position.bar))
         }
     };
-    // Writing to a text cannot fail.
+    // Writing to a string cannot fail.
     let _ = writeln!(text, "{place:<11} {bar:<5} {track}  {what}");
 }

@@ -1,10 +1,10 @@
-//! What happens, in a musician's words: one line's last column.
+//! Events in a musician's words: the last column of the listing.
 
 use chaconne_engine::{Landmark, Message};
 use chaconne_song::U7;
 use std::fmt::Write;
 
-/// A section, metre or tempo.
+/// The words for a section, metre or tempo.
 pub(super) fn of_landmark(mark: &Landmark) -> String {
     match mark {
         Landmark::Section(letter) => format!("section {letter}"),
@@ -16,14 +16,14 @@ pub(super) fn of_landmark(mark: &Landmark) -> String {
                 let _ = write!(text, " grouped {}", groups.join("+"));
             }
             if metre.tempo_unit() != chaconne_time::NoteValue::QUARTER {
-                let _ = write!(text, " told in {}", metre.tempo_unit());
+                let _ = write!(text, " tempo in {}", metre.tempo_unit());
             }
             text
         }
     }
 }
 
-/// A message that is no note's start; `None` for what is not for a listing.
+/// The words for a message other than a press; `None` if it does not belong in a listing.
 pub(super) fn of_message(message: Message, pitched: bool) -> Option<String> {
     Some(match message {
         Message::NoteOff { key, velocity, .. } => {
@@ -43,7 +43,7 @@ pub(super) fn of_message(message: Message, pitched: bool) -> Option<String> {
     })
 }
 
-/// A system-exclusive message, every byte of it.
+/// The words for a system-exclusive message, with all its bytes.
 pub(super) fn of_sysex(bytes: &[u8]) -> String {
     let mut text = String::from("system exclusive");
     for byte in bytes {
@@ -52,7 +52,7 @@ pub(super) fn of_sysex(bytes: &[u8]) -> String {
     text
 }
 
-/// A key: its note (middle C, 60, is C4) and number, or its number alone where keys are sounds.
+/// A key: its note name (middle C, 60, is C4) and number, or only its number on a drum track.
 pub(super) fn of_key(key: U7, pitched: bool) -> String {
     const NAMES: [&str; 12] = ["C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B"];
     if !pitched {
@@ -63,7 +63,7 @@ pub(super) fn of_key(key: U7, pitched: bool) -> String {
     format!("{}{octave} {number}", NAMES[usize::from(number % 12)])
 }
 
-/// What a controller is for (MIDI 1.0, table III; General MIDI 1 for those after 70).
+/// The purpose of a controller (MIDI 1.0, table III; General MIDI 1 for those above 70).
 fn controller_name(controller: U7) -> Option<&'static str> {
     Some(match controller.get() {
         0 => "bank",

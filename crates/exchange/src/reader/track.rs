@@ -1,25 +1,26 @@
-//! The events of one track chunk.
+//! Reads the events of one track chunk.
 //!
-//! The chunk's length is believed only as far as it makes sense: a track that goes on after it
-//! is read to its end mark, one that ends before it gives way to the next.
+//! In: the bytes of the file and where the chunk starts. Out: a [`Track`], and where the next chunk
+//! starts. The chunk's length is not trusted: a track that goes on beyond it is read to its end mark,
+//! and one that ends earlier makes way for the next.
 
 use super::{Body, Event, Fault, Faults, Meta, Track, chunk_at, find_track};
 use crate::ImportError;
 use chaconne_engine::Message;
 use chaconne_song::{Channel, SysEx, U7};
 
-/// Longer than any delta a file can mean; keeps sums far from overflow.
+/// Longer than any plausible delta, yet far from overflowing a sum.
 const LONGEST_NUMBER: u64 = 1 << 35;
 
 /// Why the next event could not be read.
 enum Stop {
-    /// The bytes end inside it.
+    /// The bytes end within it.
     Short,
     /// It is data without a status.
     Lost,
 }
 
-/// Whether the track goes on.
+/// Whether the track continues after an event.
 #[derive(PartialEq)]
 enum Flow {
     On,
@@ -30,10 +31,10 @@ enum Flow {
 pub(super) struct Reader<'a, 'f> {
     bytes: &'a [u8],
     at: usize,
-    /// Where reading stops for now: the chunk's end, or the file's where the chunk's was wrong.
+    /// Where reading stops: the end of the chunk, or of the file if the chunk's length is wrong.
     limit: usize,
-    /// Where the chunk's length says it ends.
-    told: usize,
+    /// The end of the chunk by its length.
+    claimed: usize,
     number: usize,
     faults: &'f mut Faults,
     track: Track<'a>,
@@ -42,24 +43,24 @@ pub(super) struct Reader<'a, 'f> {
     /// Whether a meta or system-exclusive event has cancelled the running status.
     cancelled: bool,
     prefix: Option<Channel>,
-    /// A system-exclusive message that goes on in a later packet.
+    /// A system-exclusive message that continues in a later packet.
     packet: Option<(u64, Vec<u8>)>,
 }
 
 impl<'a, 'f> Reader<'a, 'f> {
-    /// For the chunk whose data starts at `at` and is told to end at `told`.
+    /// A reader for the chunk whose data starts at `at` and ends at `claimed` by its length.
     pub fn new(
         bytes: &'a [u8],
         at: usize,
-        told: usize,
+        claimed: usize,
         number: usize,
         faults: &'f mut Faults,
     ) -> Reader<'a, 'f> {
         Reader {
             bytes,
             at,
-            limit: told.min(bytes.len()),
-            told,
+            limit: claimed.min(bytes.len()),
+            claimed,
             number,
             faults,
             track: Track::default(),
@@ -71,10 +72,10 @@ impl<'a, 'f> Reader<'a, 'f> {
         }
     }
 
-    /// Reads to the end of the track, and says where the next chunk starts.
+    /// Reads to the end of the track. Returns where the next chunk starts.
     pub fn read(&mut self, budget: &mut usize) -> Result<usize, ImportError> {
         loop {
-            let stretched = self.limit > self.told;
+            let stretched = self.limit > self.claimed;
             if stretched && self.bytes[self.at..].starts_with(b"MTrk") {
                 self.fault(Fault::NoEnd);
                 return Ok(self.at);
@@ -107,22 +108,22 @@ impl<'a, 'f> Reader<'a, 'f> {
         }
     }
 
-    /// What was read. A message that waits for its end gets one.
+    /// The track. An unfinished system-exclusive message is closed.
     pub fn finish(mut self) -> Track<'a> {
         self.close_packet();
         self.track.end = self.now;
         self.track
     }
 
-    /// Whether the chunk may end where its length says: at the end of the file or before
-    /// another chunk.
+    /// Whether the chunk's length is plausible: it ends at the end of the file or before another
+    /// chunk.
     fn may_end(&self) -> bool {
-        self.told >= self.bytes.len() || chunk_at(self.bytes, self.told).is_some()
+        self.claimed >= self.bytes.len() || chunk_at(self.bytes, self.claimed).is_some()
     }
 
     fn end_unmarked(&mut self) -> usize {
-        if self.told > self.bytes.len() {
-            let missing = self.told - self.bytes.len();
+        if self.claimed > self.bytes.len() {
+            let missing = self.claimed - self.bytes.len();
             self.faults.note_bytes(Fault::Cut, self.number, self.at, missing);
         } else {
             self.fault(Fault::NoEnd);
@@ -131,8 +132,8 @@ impl<'a, 'f> Reader<'a, 'f> {
     }
 
     fn end_cut(&mut self, start: usize) -> usize {
-        if self.told > self.bytes.len() {
-            let missing = self.told - self.bytes.len();
+        if self.claimed > self.bytes.len() {
+            let missing = self.claimed - self.bytes.len();
             self.faults.note_bytes(Fault::Cut, self.number, start, missing);
         } else {
             self.faults.note(Fault::CutEvent, self.number, start);
@@ -140,23 +141,23 @@ impl<'a, 'f> Reader<'a, 'f> {
         self.next_after(start)
     }
 
-    /// Where to go on after the end mark.
+    /// Where to continue after the end mark.
     fn after_end(&mut self) -> usize {
-        if self.at >= self.told {
+        if self.at >= self.claimed {
             return self.at;
         }
-        if self.told > self.bytes.len() || self.bytes[self.at..].starts_with(b"MTrk") {
+        if self.claimed > self.bytes.len() || self.bytes[self.at..].starts_with(b"MTrk") {
             self.fault(Fault::TooLong);
             return self.at;
         }
-        self.faults.note_bytes(Fault::AfterEnd, self.number, self.at, self.told - self.at);
-        self.told
+        self.faults.note_bytes(Fault::AfterEnd, self.number, self.at, self.claimed - self.at);
+        self.claimed
     }
 
-    /// Where to go on after an event at `start` that could not be read.
+    /// Where to continue after an unreadable event at `start`.
     fn next_after(&self, start: usize) -> usize {
-        if self.limit == self.told && self.may_end() {
-            return self.told;
+        if self.limit == self.claimed && self.may_end() {
+            return self.claimed;
         }
         find_track(self.bytes, start)
     }
@@ -265,7 +266,7 @@ impl<'a, 'f> Reader<'a, 'f> {
         self.track.events.push(Event { at, body: Body::SysEx(place) });
     }
 
-    /// Skips a message that belongs on a wire (MIDI 1.0, table V), with its data.
+    /// Skips a system message, which does not belong in a file (MIDI 1.0, table V), with its data.
     fn system(&mut self, status: u8) -> Result<(), Stop> {
         self.fault(Fault::SystemBytes);
         let count = match status {
@@ -296,8 +297,8 @@ impl<'a, 'f> Reader<'a, 'f> {
         Ok(U7::new(byte).unwrap_or(U7::MAX))
     }
 
-    /// A number of seven bits a byte, the last one below 128; four bytes at most by the standard
-    /// (Standard MIDI Files 1.0, p. 2).
+    /// Reads a number with seven bits per byte, of which the last byte is below 128. The standard
+    /// allows four bytes (Standard MIDI Files 1.0, p. 2).
     fn number(&mut self) -> Result<u64, Stop> {
         let start = self.at;
         let mut value = 0u64;
@@ -315,7 +316,7 @@ impl<'a, 'f> Reader<'a, 'f> {
         Ok(value)
     }
 
-    /// A number, and so many bytes.
+    /// Reads a length and that many bytes.
     fn block(&mut self) -> Result<&'a [u8], Stop> {
         let length = self.number()? as usize;
         let end = self.at.checked_add(length).filter(|&end| end <= self.limit);
