@@ -142,7 +142,7 @@ mod tests {
 
     #[test]
     fn the_published_example_is_played_in_order() {
-        // Standard MIDI Files 1.0, pp. 12-14: 96 to the quarter, so times are ten times theirs.
+        // Standard MIDI Files 1.0, pp. 12-14: 96 ticks to the quarter, so ours are ten times as many.
         let expected: Vec<(i64, String)> = [
             (0, "C005"),
             (0, "C12E"),
@@ -164,7 +164,7 @@ mod tests {
             assert_eq!(take.tempo.to_string(), "120");
             assert!(take.remarks.is_empty(), "{:?}", take.remarks);
             let mut found = spelled(&take);
-            // Format 1 tells track by track; at one tick only the order of tracks differs.
+            // Format 1 stores track by track; at one tick only the order of tracks differs.
             let mut expected = expected.clone();
             found.sort();
             expected.sort();
@@ -202,7 +202,7 @@ mod tests {
     use midly::{Format, Header, MetaMessage, MidiMessage, Timing, TrackEvent, TrackEventKind};
     use proptest::prelude::*;
 
-    /// A channel message of any kind, as another library has it.
+    /// Any channel message, as an independent library represents it.
     fn message() -> impl Strategy<Value = TrackEventKind<'static>> {
         (0u8..16, 0u8..7, 0u8..128, 1u8..128).prop_map(|(channel, kind, a, b)| {
             let (a, b) = (u7::new(a), u7::new(b));
@@ -267,7 +267,7 @@ mod tests {
                 prop_assert!(place.is_some(), "{:?} is missing", event);
                 found.remove(place.unwrap());
             }
-            // Keys left down are let go; nothing else is added.
+            // Held keys are released; nothing else is added.
             let is_release = |bytes: &str| bytes.starts_with('8') && bytes.ends_with("40");
             prop_assert!(found.iter().all(|(_, bytes)| is_release(bytes)), "{:?}", found);
         }

@@ -15,13 +15,13 @@ pub(crate) fn seven(value: u8) -> U7 {
     U7::new(value).unwrap()
 }
 
-/// A section of so many bars in a metre at a tempo.
+/// A section with so many bars, a metre and a tempo.
 pub(crate) fn section(letter: &str, bars: u32, metre: Metre, bpm: &str) -> Section {
     let map = MetreMap::new(bars, metre).unwrap();
     Section::new(letter.parse().unwrap(), map, Tempo::parse_bpm(bpm).unwrap())
 }
 
-/// Lays a pass over a section of `song`.
+/// Adds a pass to a section of `song`.
 pub(crate) fn lay(song: &mut Song, letter: &str, track: u32, length: i64, notes: &[Struck]) {
     let mut ids = song.ids();
     let mut pass = Pass::empty(ids.pass(), TrackId(track), Tick(length));
@@ -53,8 +53,8 @@ pub(crate) fn lane(control: Control, to: i64, points: &[(i64, u16)]) -> Lane {
     }
 }
 
-/// Bass and drums over two bars of 4/4 and one of 7/8: swung, with a pedal, a bend range, a
-/// message for the machine, an early note and one that rings out.
+/// A song with bass and drums, two bars of 4/4 and one of 7/8: swung, with a pedal, a bend range, a
+/// system-exclusive message, an early note and one that rings out.
 pub(crate) fn two_sections() -> Song {
     let seven_eight = Metre::new(7, 8).unwrap().grouped(vec![2, 2, 3]).unwrap();
     let eighth: NoteValue = "1/8".parse().unwrap();
@@ -87,8 +87,8 @@ pub(crate) fn two_sections() -> Song {
     song
 }
 
-/// Songs of all kinds: sections of several metres, passes of several lengths, feel, mutes, and
-/// tracks that share a channel.
+/// Random songs: sections in several metres, passes of several lengths, feel, mutes, and tracks that
+/// share a channel.
 pub(crate) fn songs() -> impl Strategy<Value = Song> {
     let notes = prop::collection::vec((0i64..4000, 1i64..3000, 50u8..56, 1u8..128), 0..12);
     let pass = (0u32..4, 0usize..2, 1i64..9, notes);

@@ -1,4 +1,4 @@
-//! What is written, read by another reader and by our own.
+//! Exported files, read by an independent reader and by our own.
 
 use super::*;
 use crate::testing::{lay, section, songs, two_sections};
@@ -14,7 +14,7 @@ use std::sync::Arc;
 /// A note: channel and key, velocity, start, length.
 type Told = (u8, u8, u8, i64, i64);
 
-/// The notes of a performance. One that is let go at once is a tick long in a song.
+/// The notes of a performance.
 fn performed(performance: &Performance) -> Vec<Told> {
     let others = pairs(&performance.events);
     let mut notes = Vec::new();
@@ -29,7 +29,7 @@ fn performed(performance: &Performance) -> Vec<Told> {
     notes
 }
 
-/// The notes of a file as a library of others reads them, track by track.
+/// The notes of a file as an independent library reads them, track by track.
 fn read_elsewhere(bytes: &[u8]) -> Vec<Told> {
     let smf = Smf::parse(bytes).unwrap();
     assert_eq!(smf.header.timing, Timing::Metrical(u15::new(960)));
@@ -66,7 +66,7 @@ fn read_elsewhere(bytes: &[u8]) -> Vec<Told> {
 #[test]
 fn a_song_of_one_note_is_written_byte_by_byte() {
     // Standard MIDI Files 1.0, pp. 2-10: chunks, numbers and meta events worked out by hand. 4/4
-    // is 04 02 18 08, 120 a minute 07 A1 20; 3840 is 9E 00 and 960 is 87 40 (table on p. 2).
+    // is 04 02 18 08, tempo 120 is 07 A1 20; 3840 is 9E 00 and 960 is 87 40 (table on p. 2).
     let mut song = Song::new("T", section("A", 1, Metre::common(), "120"));
     let mut track = Track::pitched(TrackId(1), "Bass");
     track.program = U7::new(33);
@@ -92,7 +92,7 @@ fn the_first_track_tells_sections_metres_tempi_and_key() {
         let TrackEventKind::Meta(meta) = event.kind else { panic!("{event:?}") };
         told.push((now, meta));
     }
-    // Eighths of a click are 12 clocks; 93.7 a minute is 640,342 microseconds; 96 is 625,000.
+    // A click of an eighth is 12 clocks; tempo 93.7 is 640,342 microseconds, 96 is 625,000.
     let common = MetaMessage::TimeSignature(4, 2, 24, 8);
     let odd = MetaMessage::TimeSignature(7, 3, 12, 8);
     let tempo = |micros| MetaMessage::Tempo(u24::new(micros));
@@ -108,7 +108,7 @@ fn the_first_track_tells_sections_metres_tempi_and_key() {
         (11_040, MetaMessage::Marker(b"A")),
         (11_040, common),
         (11_040, tempo(625_000)),
-        // The last note rings out 220 ticks into what would be the next bar.
+        // The last note rings out 220 ticks past the last bar.
         (18_940, MetaMessage::EndOfTrack),
     ];
     assert_eq!(told, expected);
@@ -144,7 +144,7 @@ fn a_route_without_an_end_is_refused() {
 
 #[test]
 fn a_release_is_written_beside_its_press() {
-    // The second track takes the key over and is the one to let go.
+    // The second track takes over the key and releases it.
     let event = |at, track, message| Event {
         at: Tick(at),
         track: TrackId(track),
@@ -217,7 +217,7 @@ proptest! {
 
     #[test]
     fn what_comes_back_plays_the_same(mut song in songs()) {
-        // Where no two tracks share a channel, nothing is left for them to settle between them.
+        // If no two tracks share a channel, no conflict between them has to be resolved.
         for (index, track) in song.tracks.iter_mut().enumerate() {
             Arc::make_mut(track).channel = Channel::from_number(index as u8 + 1);
         }
@@ -232,7 +232,7 @@ proptest! {
     }
 }
 
-/// What is performed, a note that is let go at once being a tick long, as it is in a song.
+/// The notes of a performance, with a length of at least one tick, as a song has them.
 fn heard(performance: &Performance) -> Vec<Told> {
     let one_tick = |(channel, key, velocity, start, length): Told| {
         (channel, key, velocity, start, length.max(1))
@@ -242,7 +242,7 @@ fn heard(performance: &Performance) -> Vec<Told> {
     notes
 }
 
-/// The notes a song of one section keeps.
+/// The notes stored in a song of one section.
 fn kept(song: &Song) -> Vec<Told> {
     let notes = song.sections[0].passes.iter().flat_map(|pass| &pass.notes);
     let told = notes.map(|note| {

@@ -1,4 +1,4 @@
-//! Files against what their standard, or independent readers, say is in them.
+//! Imported files are compared with what the standard, or independent readers, say they contain.
 
 use super::*;
 use crate::worked::{self, file, track};
@@ -7,7 +7,7 @@ use chaconne_song::{Control, U7, U14, text};
 use chaconne_time::Tick;
 use proptest::prelude::*;
 
-/// A note as independent readers tell it: channel (on the wire), key, velocity, start, length.
+/// A note as independent readers report it: channel from 0, key, velocity, start, length.
 type Told = (u8, u8, u8, i64, i64);
 
 fn imported(bytes: &[u8]) -> Imported {
@@ -97,8 +97,8 @@ fn metre_key_tempo_names_pedal_and_bend_come_in() {
 
 #[test]
 fn alien_chunks_and_long_headers_are_skipped() {
-    // Constructed example C; the standard (p. 2) says to skip unknown chunks and what is more in
-    // a header.
+    // Constructed example C; the standard (p. 2) says to skip unknown chunks and extra bytes in a
+    // header.
     let imported = imported(&worked::c());
     assert_eq!(notes_at(&imported.song, 96), [(0, 60, 64, 0, 96), (0, 62, 64, 96, 96)]);
     remarked(&imported, "1 chunk of unknown type skipped");
@@ -155,15 +155,15 @@ fn a_number_of_five_bytes_is_taken_as_it_stands() {
     let padded = imported(&track("8080808000903C40 60803C40 00FF2F00"));
     assert_eq!(notes_at(&padded.song, 96), [(0, 60, 64, 0, 96)]);
     remarked(&padded, "1 number longer than four bytes");
-    // This one is 10000000 hexadecimal: 2,796,202 quarters and two thirds.
+    // This one is 10000000 hexadecimal: 2,796,202 and two thirds quarter notes.
     let error = import(&track("8180808000903C40 60803C40 00FF2F00"), "").unwrap_err();
     assert_eq!(error, ImportError::TooLong(699_051));
 }
 
 #[test]
 fn two_presses_of_a_key_end_in_the_order_they_came() {
-    // Independent readers that pair first in, first out tell (0, 96, velocity 64) and
-    // (48, 96, velocity 80).
+    // Independent readers that pair first in, first out report (0, 96, velocity 64) and (48, 96,
+    // velocity 80).
     let imported = imported(&track("00903C40 30903C50 30803C40 30803C40 00FF2F00"));
     assert_eq!(notes_at(&imported.song, 96), [(0, 60, 64, 0, 96), (0, 60, 80, 48, 96)]);
     assert!(imported.remarks.is_empty(), "{:?}", imported.remarks);
@@ -238,8 +238,8 @@ fn data_that_belongs_to_nothing_ends_its_track_and_no_other() {
 
 #[test]
 fn split_and_open_system_exclusive_messages_become_whole() {
-    // The three packets that the standard shows for one message, 200 and 100 ticks apart
-    // (Standard MIDI Files 1.0, "<sysex event>"; the bytes are from memory).
+    // The standard's example of one message in three packets, 200 and 100 ticks apart (Standard MIDI
+    // Files 1.0, "<sysex event>"; the bytes are from memory).
     let bytes = track("00F003431200 8148F706431200431200 64F704431200F7 00FF2F00");
     let packets = imported(&bytes);
     let pass = &packets.song.sections[0].passes[0];
@@ -271,8 +271,8 @@ fn a_marker_that_names_the_section_it_becomes_is_not_missed() {
 
 #[test]
 fn tempi_and_metres_become_those_of_the_section() {
-    // 120 at bar 1, twice told (the later one counts), 3/4 and 60 at bar 2, 2000 a minute at bar
-    // 3, which is more than a song holds; 960 to the quarter.
+    // 120 at bar 1, given twice (the later one counts), 3/4 and 60 at bar 2, 2000 at bar 3, which is
+    // too fast for a song; 960 ticks to the quarter.
     let bytes = file(
         1,
         2,
@@ -295,7 +295,8 @@ fn tempi_and_metres_become_those_of_the_section() {
 
 #[test]
 fn settings_that_change_later_stay_in_their_lanes() {
-    // Volume once before the first note: a setting. Program twice and pan twice: lanes.
+    // Volume is set once before the first note, so it becomes a setting; program and pan change, so
+    // they become lanes.
     let bytes = track(
         "00B00764 00B00A00 00B00002 00B02003 00C005 00903C40 60803C40 00B00A7F 00C006 00FF2F00",
     );
@@ -356,7 +357,7 @@ fn odd_tracks_and_releases_are_told() {
 
 #[test]
 fn names_are_made_fit_and_apart() {
-    // Three tracks named alike in Latin-1, the last one on two channels.
+    // Three tracks with the same name in Latin-1, the last one on two channels.
     let bytes = file(
         1,
         3,
@@ -431,7 +432,7 @@ fn keys_left_down_by_the_thousand_take_no_longer() {
     assert_eq!(notes_at(&imported(&bytes).song, 96).len(), 300_001);
 }
 
-/// Whatever came in can be written as a song and read back.
+/// Whatever was imported can be written as a song and read back.
 fn fits_a_song(bytes: &[u8]) {
     let Ok(imported) = import(bytes, "garbled") else { return };
     let written = text::write(&imported.song);

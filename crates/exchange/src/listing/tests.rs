@@ -1,4 +1,4 @@
-//! The listing as it is read.
+//! The listing as a musician sees it.
 
 use super::*;
 use crate::testing::{lane, lay, push, songs, two_sections};
@@ -24,14 +24,14 @@ fn the_view_as_played_leaves_the_feel_out() {
         let places = lines.map(|line| line.split(' ').next().unwrap().to_string());
         places.collect::<Vec<_>>().join(" ")
     };
-    // The first stroke is 20 ticks early: before the route starts it can only sound at once.
+    // The first stroke is 20 ticks early; at the start of the route it sounds at once.
     assert_eq!(drums(View::Corrected), "1.1.0 1.2.0 1.3.0 2.1.0 2.2.0 2.3.0");
     assert_eq!(drums(View::Played), "1.1.0 1.1.955 1.3.10 1.4.940 2.1.955 2.3.10");
 }
 
 #[test]
 fn bars_count_on_over_a_section_left_in_mid_bar() {
-    // Two bars of four quarters, left one quarter into the second; then one bar of 7/8 twice.
+    // Two bars of 4/4, left after the first beat of the second; then one bar of 7/8, twice.
     let song = two_sections();
     let entry = |letter: &str, at, until| Entry {
         section: letter.parse().unwrap(),
