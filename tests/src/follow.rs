@@ -242,14 +242,14 @@ impl Ear {
 fn hear(mut file: File, over: &AtomicBool) -> Vec<(u8, i64)> {
     // As urgent as the programs themselves, so that what it measures is theirs; where that is
     // refused, the figures show it.
-    chaconne_clock::hurry(chaconne_clock::Role::Input);
+    chaconne_ports::hurry(chaconne_ports::Role::Input);
     let (mut reader, mut bytes) = (Reader::default(), [0; 4096]);
     let (mut heard, mut strikes) = (Vec::new(), Vec::new());
     let tick = Timespec { tv_sec: 0, tv_nsec: 50_000_000 };
     loop {
         let is_over = over.load(Ordering::SeqCst);
         let ready = poll(&mut [PollFd::new(&file, PollFlags::IN)], Some(&tick)).unwrap_or(0);
-        let now = chaconne_clock::now();
+        let now = chaconne_ports::now();
         if ready == 0 {
             if is_over {
                 return strikes;

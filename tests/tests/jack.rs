@@ -2,11 +2,11 @@
 //! again, while the music plays on.
 #![cfg(target_os = "linux")]
 
-#[path = "../../crates/clock/tests/common/server.rs"]
+#[path = "../../crates/ports/tests/common/server.rs"]
 mod server;
 
-use chaconne_clock::{Input, InputEvent, PortSpec, open_input};
 use chaconne_engine::Message;
+use chaconne_ports::{Input, InputEvent, PortSpec, open_input};
 use chaconne_tests::follow::{Cable, along};
 use chaconne_tests::program::{PATIENCE, finish, run, signal, spawn};
 use rustix::process::Signal;

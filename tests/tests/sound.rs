@@ -2,10 +2,10 @@
 //! there is no device at all it says so and plays on silently.
 #![cfg(target_os = "linux")]
 
-#[path = "../../crates/clock/tests/common/server.rs"]
+#[path = "../../crates/ports/tests/common/server.rs"]
 mod server;
 
-use chaconne_clock::Rest;
+use chaconne_ports::Rest;
 use chaconne_tests::fifo;
 use chaconne_tests::program::{PATIENCE, finish, run, signal, spawn};
 use chaconne_tests::terminal::Terminal;

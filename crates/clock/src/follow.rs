@@ -18,7 +18,8 @@ mod errors;
 mod filter;
 mod search;
 
-use chaconne_engine::{Lead, Line, Message};
+use chaconne_engine::{Lead, Line};
+use chaconne_midi::Message;
 use chaconne_time::{Ns, pulse};
 use errors::Errors;
 use filter::{Filter, Gains, omega};

@@ -5,7 +5,7 @@
 //! [`Stats`], a copy of all counts. A copy taken while events go out can be a few events apart
 //! from one field to the next.
 
-use crate::ports::PortState;
+use crate::port_state::PortState;
 use crate::urgency::Urgency;
 use chaconne_time::Ns;
 use std::sync::atomic::{AtomicI64, AtomicU8, AtomicU64, AtomicUsize, Ordering::Relaxed};
@@ -257,7 +257,7 @@ impl Meter {
 
     /// What keeps a port from being opened; nothing where it is empty. May wait: not for the
     /// scheduler thread.
-    pub(crate) fn set_hindrance(&self, port: usize, sentence: String) {
+    pub fn set_hindrance(&self, port: usize, sentence: String) {
         if let Some(port) = self.ports.get(port) {
             *port.hindrance.lock().unwrap_or_else(PoisonError::into_inner) = sentence;
         }
@@ -298,7 +298,8 @@ impl Meter {
         }
     }
 
-    pub(crate) fn drop_message(&self, port: usize) {
+    /// A message for a port is dropped: the port is full, or nobody is there.
+    pub fn drop_message(&self, port: usize) {
         if let Some(port) = self.ports.get(port) {
             port.dropped.fetch_add(1, Relaxed);
             if PortState::from_code(port.state.load(Relaxed)) != PortState::Open {
@@ -307,11 +308,13 @@ impl Meter {
         }
     }
 
-    pub(crate) fn drop_order(&self) {
+    /// An order finds a queue full.
+    pub fn drop_order(&self) {
         self.dropped.fetch_add(1, Relaxed);
     }
 
-    pub(crate) fn refuse(&self) {
+    /// A press finds the ledger full, or a cue names a port or slot that does not exist.
+    pub fn refuse(&self) {
         self.refused.fetch_add(1, Relaxed);
     }
 
@@ -319,7 +322,8 @@ impl Meter {
         self.sounding.store(keys, Relaxed);
     }
 
-    pub(crate) fn set_urgency(&self, urgency: Urgency) {
+    /// What the system granted the scheduler's thread.
+    pub fn set_urgency(&self, urgency: Urgency) {
         self.urgency.store(urgency.code(), Relaxed);
     }
 
@@ -327,17 +331,20 @@ impl Meter {
         self.early.store(early, Relaxed);
     }
 
-    pub(crate) fn early(&self) -> Ns {
+    /// How much before it is due the earliest port is served, in nanoseconds.
+    pub fn early(&self) -> Ns {
         self.early.load(Relaxed)
     }
 
-    pub(crate) fn set_state(&self, port: usize, state: PortState) {
+    /// Whether a port is there.
+    pub fn set_state(&self, port: usize, state: PortState) {
         if let Some(port) = self.ports.get(port) {
             port.state.store(state as u8, Relaxed);
         }
     }
 
-    pub(crate) fn state(&self, port: usize) -> PortState {
+    /// Whether a port is there; [`PortState::Silent`] for one that does not exist.
+    pub fn state(&self, port: usize) -> PortState {
         self.ports
             .get(port)
             .map_or(PortState::Silent, |port| PortState::from_code(port.state.load(Relaxed)))

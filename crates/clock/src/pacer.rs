@@ -44,7 +44,7 @@ const SAVED: Ns = 1_000_000_000;
 
 /// Margin and allowance.
 #[derive(Debug, Clone)]
-pub(crate) struct Pacer {
+pub struct Pacer {
     spin: Spin,
     margin: Ns,
     /// How much before a deadline its turn begins.

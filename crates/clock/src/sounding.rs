@@ -4,8 +4,7 @@
 //! only. Out: the same, to that thread and to the last-resort silence, which must work when the
 //! scheduler does not answer.
 
-use chaconne_engine::Message;
-use chaconne_song::{Channel, U7};
+use chaconne_midi::{Channel, Message, U7};
 use std::sync::atomic::{AtomicU16, AtomicU64, Ordering::Relaxed};
 
 /// Words of a port: 16 channels of 128 keys.
@@ -22,7 +21,7 @@ struct Port {
 
 /// The bitmap.
 #[derive(Debug)]
-pub(crate) struct Sounding(Box<[Port]>);
+pub struct Sounding(Box<[Port]>);
 
 /// The word and the bit of a key.
 pub(crate) fn place(channel: Channel, key: U7) -> (usize, u64) {
@@ -53,6 +52,7 @@ pub(crate) fn channels(mask: u16) -> impl Iterator<Item = Channel> {
 }
 
 impl Sounding {
+    /// Nothing is down, on so many ports.
     pub fn new(ports: usize) -> Sounding {
         let port =
             || Port { keys: std::array::from_fn(|_| AtomicU64::new(0)), pedals: AtomicU16::new(0) };

@@ -1,32 +1,15 @@
-//! What the system grants the scheduler thread, so that it wakes on time whatever else runs.
-//!
-//! In: a request, made once on the thread itself (priority, timer slack) and once a process
-//! (memory). Out: [`Urgency`], what of it was granted, and how to be granted the rest. A refusal
-//! is no error: the thread then runs like any other, and a busy machine makes it late.
+//! What the system granted the scheduler's thread, as the figures report it.
 
 use std::fmt;
 
-#[cfg_attr(unix, path = "urgency/unix.rs")]
-#[cfg_attr(not(unix), path = "urgency/plain.rs")]
-mod system;
-
-pub(crate) use system::{hurry as ask, lock_memory};
-
-/// Which thread asks: the more a delay would be heard, the more urgent it is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Role {
-    /// It sends what is due.
-    Scheduler,
-    /// It stamps what is played, and passes it through.
-    Input,
-    /// It performs ahead of the scheduler, and has a tenth of a second for it.
-    Performer,
-}
-
-/// Asks for this thread to be as urgent as its role needs, as far as the system grants it.
-pub fn hurry(role: Role) {
-    system::hurry(role);
-}
+/// How this system can be made to grant what it refused.
+#[cfg(target_os = "linux")]
+const REMEDY: &str = "put '@audio - rtprio 95' and '@audio - memlock unlimited' into \
+     /etc/security/limits.d/audio.conf, run 'sudo usermod -aG audio $USER', and log in again";
+#[cfg(all(unix, not(target_os = "linux")))]
+const REMEDY: &str = "let this user run threads in real time and lock memory";
+#[cfg(not(unix))]
+const REMEDY: &str = "let this user run threads at the highest priority";
 
 /// What was granted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -47,7 +30,7 @@ impl Urgency {
     /// asked for.
     pub fn remedy(&self) -> Option<&'static str> {
         let refused = self.asked && (self.priority == 0 || !self.memory);
-        refused.then_some(system::REMEDY)
+        refused.then_some(REMEDY)
     }
 
     pub(crate) fn code(self) -> u64 {
@@ -108,15 +91,5 @@ mod tests {
         assert_eq!(all.to_string(), "real-time priority 70, memory locked");
         let none = Urgency { asked: true, slack: 1, ..Urgency::default() };
         assert_eq!(none.to_string(), "no real-time priority, memory not locked, timer slack 1 ns");
-    }
-
-    #[test]
-    fn what_is_told_is_what_the_thread_has() {
-        let told = std::thread::spawn(|| {
-            let told = ask(Role::Scheduler);
-            (told, system::priority())
-        });
-        let (told, has) = told.join().unwrap();
-        assert_eq!(told.priority, has);
     }
 }

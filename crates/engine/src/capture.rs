@@ -4,8 +4,8 @@
 //! In: messages with the transport tick they were played at. Out: notes with the name they will
 //! bear in the song, pedal strokes, controller moves, system-exclusive messages.
 
-use crate::parameters::{Gathered, Parameters};
-use crate::{Message, message};
+use crate::Message;
+use chaconne_midi::{Gathered, Parameters};
 use chaconne_song::{Channel, Control, Ids, NoteId, Pairing, SysEx, U7, U14};
 use chaconne_time::Tick;
 use std::collections::{BTreeMap, VecDeque};
@@ -119,7 +119,7 @@ impl Capture {
         }
     }
 
-    fn other(&mut self, at: Tick, message: message::Message) -> News {
+    fn other(&mut self, at: Tick, message: Message) -> News {
         match (message.channel(), message.control()) {
             (Some(channel), Some((control, value))) => self.moved(at, channel, control, value),
             _ => News::Nothing,

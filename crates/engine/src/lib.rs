@@ -8,7 +8,6 @@
 //! * [`perform`], [`Route`], [`View`]: a song as events.
 //! * [`Walk`]: what lies along a route: sections, rounds, bars, beats, tempi.
 //! * [`Engine`]: the recorder and the transport, on whatever clock the caller has.
-//! * [`time_code`], [`MachineControl`]: what recorders that follow are told.
 //! * [`Ledger`]: who holds which key, and what that means on the wire.
 //! * [`Command`], [`Status`]: what any front end speaks.
 
@@ -24,10 +23,7 @@ mod heard;
 mod history;
 mod lead;
 mod ledger;
-mod machine_control;
-mod message;
 mod occurrences;
-mod parameters;
 mod perform;
 mod performer;
 mod plan;
@@ -36,9 +32,9 @@ mod sent;
 mod status;
 #[cfg(test)]
 mod testing;
-pub mod time_code;
 mod walk;
 
+pub use chaconne_midi::{Bytes, Gathered, MachineControl, Message, Parameters, moves, time_code};
 pub use command::{Click, Command, Mode, Rounds};
 pub use cue::{Action, Address, Cue, Order, PortIx, Slot, Voice};
 pub use engine::{ClickSound, Config, Engine, Input, LiveTarget, Refused};
@@ -46,9 +42,6 @@ pub use feel::half_step;
 pub use heard::is_heard;
 pub use lead::{Follow, Lead, Line, OnLoss};
 pub use ledger::Ledger;
-pub use machine_control::MachineControl;
-pub use message::{Bytes, Message, moves};
-pub use parameters::{Gathered, Parameters};
 pub use perform::{Event, Performance, Wire, perform};
 pub use route::{Entry, Route, View};
 pub use status::{Followed, MasterClock, Status, Transport};

@@ -8,10 +8,10 @@ use crate::disk::{DiskState, Job};
 use crate::export::Extent;
 use crate::following::Following;
 use crate::replace::{Replace, WriteError};
-use chaconne_clock::{Monitor, Orders, PortState, Switch, ThruTarget, now};
 use chaconne_engine::{
     Action, Command, Engine, Input, LiveTarget, Order, PortIx, Refused, Status, Transport,
 };
+use chaconne_ports::{Monitor, Orders, PortState, Switch, ThruTarget, now};
 use chaconne_song::Song;
 use chaconne_time::{Ns, Tick};
 use crossbeam_channel::{Receiver, Sender, TryRecvError, select};

@@ -4,8 +4,8 @@
 //! once, and to the engine. May be used from any thread.
 
 use crate::engine_thread::{Asked, Played, Request, Shared};
-use chaconne_clock::{Thru, now};
 use chaconne_engine::Input;
+use chaconne_ports::{Thru, now};
 use chaconne_time::{Ns, Tick};
 use crossbeam_channel::{Sender, bounded};
 use std::sync::atomic::Ordering::Relaxed;

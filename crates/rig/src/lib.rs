@@ -51,11 +51,11 @@ mod testing;
 mod timing;
 
 pub use bounce::{BounceNews, BounceProgress, Bounced, HowToBounce, bounce};
-pub use chaconne_clock::{
+pub use chaconne_engine::OnLoss;
+pub use chaconne_ports::{
     JackPorts, PortError, PortList, PortSpec, PortState, Spin, Spread, Stats, Switch, Urgency,
     list_jack_ports, list_ports, now,
 };
-pub use chaconne_engine::OnLoss;
 pub use chaconne_sound::bounce::Bits;
 pub use count::{RoundCount, RoundStart, tick_of_bar};
 pub use export::{Extent, export_midi};

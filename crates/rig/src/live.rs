@@ -7,9 +7,9 @@
 use crate::keys::Keys;
 use crate::lay::{HowToLay, Laid, LayError, Plan, input};
 use crate::{Rig, RigConfig, RoundCount, RoundStart};
-use chaconne_clock::now;
 use chaconne_engine::{Command, Transport};
 use chaconne_exchange::{Take, TakeEvent};
+use chaconne_ports::now;
 use chaconne_song::Song;
 use chaconne_time::{Ns, Tick};
 use std::sync::Arc;

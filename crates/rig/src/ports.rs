@@ -5,8 +5,8 @@
 //! silent, the others play.
 
 use crate::sound::{self, Device};
-use chaconne_clock::{Output, PortError, PortSpec, PortState, WireSetup, open_output};
 use chaconne_engine::{ClickSound, OnLoss, PortIx};
+use chaconne_ports::{Output, PortError, PortSpec, PortState, WireSetup, open_output};
 use chaconne_song::Song;
 use chaconne_time::{FrameRate, Ns};
 use std::path::{Path, PathBuf};

@@ -4,7 +4,7 @@
 //! would come latest on a line of 31,250 baud, where that is, and how many bars are late. The form
 //! is performed twice running, as the export does it, so that what is still under way at its end
 //! delays its beginning; its events, the clock's pulses, time code and what recorders are told before
-//! the start go through the same [`DinLine`](chaconne_clock::din::DinLine) that paces a real port, on
+//! the start go through the same [`SerialLine`](chaconne_midi::serial::SerialLine) that paces a real port, on
 //! a simulated clock with a scheduler that is always in time. So the figures are what the line itself costs; a machine's
 //! own lateness comes on top.
 
@@ -17,8 +17,8 @@ mod start;
 pub use cables::Cables;
 
 use cable::Cable;
-use chaconne_clock::din::Load;
 use chaconne_engine::{Event, PortIx, View, Walk, Wire, perform};
+use chaconne_midi::serial::Load;
 use chaconne_song::{Letter, Song};
 use chaconne_time::Ns;
 use extent::Extent;

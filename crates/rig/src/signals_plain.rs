@@ -4,7 +4,7 @@
 //! looks at, and the process's end where that loop does not end it in time.
 
 use crate::rig::hush;
-use chaconne_clock::Switch;
+use chaconne_ports::Switch;
 use signal_hook::consts::{SIGINT, SIGTERM};
 use std::fmt;
 use std::sync::Arc;

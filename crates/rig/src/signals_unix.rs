@@ -5,7 +5,7 @@
 //! that loop does not end it in time. Being suspended silences, too.
 
 use crate::rig::hush;
-use chaconne_clock::Switch;
+use chaconne_ports::Switch;
 use signal_hook::consts::{SIGHUP, SIGINT, SIGQUIT, SIGSTOP, SIGTERM, SIGTSTP};
 use signal_hook::iterator::{Handle, Signals as Iterator};
 use std::fmt;
@@ -165,8 +165,8 @@ fn is_ignored(status: &str, signal: i32) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use chaconne_clock::{Output, Setup};
     use chaconne_engine::{Message, PortIx};
+    use chaconne_ports::{Output, Setup};
     use chaconne_song::{Channel, U7};
 
     #[test]
@@ -181,12 +181,12 @@ mod tests {
     #[test]
     fn a_signal_silences_first_and_then_asks() {
         let (output, port) = Output::memory("port");
-        let mut running = chaconne_clock::start(vec![output], Setup::default()).unwrap();
+        let mut running = chaconne_ports::start(vec![output], Setup::default()).unwrap();
         let mut thru = running.thrus.remove(0);
         thru.target().set(Some((PortIx(0), None)));
         let (channel, key) = (Channel::default(), U7::low_bits(60));
         let press = Message::NoteOn { channel, key, velocity: U7::low_bits(90) };
-        thru.play(chaconne_clock::now(), press);
+        thru.play(chaconne_ports::now(), press);
         let monitor = running.scheduler.monitor();
         while monitor.stats().sounding == 0 {
             thread::yield_now();

@@ -3,8 +3,8 @@
 use crate::PortReport;
 use crate::replace::WriteError;
 use crate::rescue::rescue_copy;
-use chaconne_clock::Stats;
 use chaconne_engine::Status;
+use chaconne_ports::Stats;
 use chaconne_sound::{Desk, Meters};
 use chaconne_time::Ns;
 use std::path::PathBuf;

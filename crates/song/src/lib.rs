@@ -10,7 +10,6 @@
 //! * [`program_name`], [`find_program`]: what a program is called.
 //! * [`U7`], [`U14`], [`Channel`], [`KeySignature`]: legal values by type.
 
-mod data;
 mod edit;
 mod feel;
 mod lane;
@@ -25,10 +24,10 @@ mod song;
 pub mod text;
 mod track;
 
-pub use data::{Channel, RangeError, U7, U14};
+pub use chaconne_midi::{Channel, Control, RangeError, U7, U14};
 pub use edit::{Edit, EditError};
 pub use feel::{Feel, FeelError, Swing};
-pub use lane::{Control, Lane, Point, SysEx};
+pub use lane::{Lane, Point, SysEx};
 pub use note::{Note, Stroke};
 pub use pairing::{Paired, Pairing};
 pub use pass::{Pass, SharedPass};

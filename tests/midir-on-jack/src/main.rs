@@ -4,12 +4,12 @@
 //! Both go through the program's own scheduler, to a peer that notes the frame of each message, on
 //! a server of their own with the dummy driver. In this build a `midi:` port is midir's JACK port.
 
-#[path = "../../../crates/clock/tests/common/peer.rs"]
+#[path = "../../../crates/ports/tests/common/peer.rs"]
 mod peer;
-#[path = "../../../crates/clock/tests/common/server.rs"]
+#[path = "../../../crates/ports/tests/common/server.rs"]
 mod server;
 
-use chaconne_clock::{PortSpec, Running, Setup, now, open_output, start};
+use chaconne_ports::{PortSpec, Running, Setup, now, open_output, start};
 use chaconne_engine::{Action, Cue, Message, Order, PortIx, Slot, Voice};
 use chaconne_song::{Channel, NoteId, U7};
 use chaconne_time::{Tempo, Tick};

@@ -8,8 +8,15 @@ use std::fs;
 use std::path::Path;
 
 /// The rooms that read no clock, start no thread and touch no disk.
-const PURE: [&str; 5] =
-    ["crates/time", "crates/song", "crates/engine", "crates/exchange", "crates/font"];
+const PURE: [&str; 7] = [
+    "crates/time",
+    "crates/midi",
+    "crates/song",
+    "crates/engine",
+    "crates/clock",
+    "crates/exchange",
+    "crates/font",
+];
 
 /// The least that each of them has to refuse.
 const REFUSED: [&str; 10] = [

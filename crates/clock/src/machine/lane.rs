@@ -5,11 +5,10 @@
 //! and allocated at the start; the last quarter of them is for releases. What has waited too long
 //! is not worth sending any more: a press or a pulse a tenth of a second late.
 
-use crate::din;
 use crate::meter::Kind;
 use crate::sounding::SUSTAIN;
-use chaconne_engine::Message;
-use chaconne_song::U7;
+use chaconne_midi::serial;
+use chaconne_midi::{Message, U7};
 use chaconne_time::Ns;
 use std::collections::VecDeque;
 use std::sync::Arc;
@@ -35,11 +34,11 @@ impl Load {
     }
 }
 
-impl From<din::Load> for Load {
-    fn from(load: din::Load) -> Load {
+impl From<serial::Load> for Load {
+    fn from(load: serial::Load) -> Load {
         match load {
-            din::Load::Message(message) => Load::Message(message),
-            din::Load::SysEx(bytes) => Load::SysEx(bytes),
+            serial::Load::Message(message) => Load::Message(message),
+            serial::Load::SysEx(bytes) => Load::SysEx(bytes),
         }
     }
 }
@@ -170,7 +169,7 @@ fn key_of(message: Message) -> Option<(u8, u8)> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use chaconne_song::Channel;
+    use chaconne_midi::Channel;
 
     const MS: Ns = 1_000_000;
 

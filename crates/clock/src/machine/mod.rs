@@ -41,10 +41,10 @@ pub use self::sink::{Sent, Sink};
 
 use crate::meter::{Kind, Meter};
 use crate::sounding::Sounding;
-use crate::thru::{ThruEvent, Touch};
+use crate::touch::{ThruEvent, Touch};
 use bin::Bin;
-use chaconne_engine::{Action, Address, Cue, Ledger, Message, Order, PortIx, Slot, Voice};
-use chaconne_song::U7;
+use chaconne_engine::{Action, Address, Cue, Ledger, Order, PortIx, Slot, Voice};
+use chaconne_midi::{Message, U7};
 use chaconne_time::{Ns, Tempo, Tick, Timeline};
 use queue::Entry;
 use std::sync::Arc;
@@ -283,7 +283,8 @@ impl Machine {
         self.streams.len()
     }
 
-    pub(crate) fn sounding(&self) -> &Arc<Sounding> {
+    /// What is down on the wires, for whoever must silence them without this machine.
+    pub fn sounding(&self) -> &Arc<Sounding> {
         self.wires.sounding()
     }
 

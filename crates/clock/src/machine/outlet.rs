@@ -2,16 +2,16 @@
 //! line that it may end in.
 //!
 //! A message passes from the lane, where it waits for its moment or for a port that is full, to
-//! the port, or through a [`DinLine`], which keeps the pace of the cable.
+//! the port, or through a [`SerialLine`], which keeps the pace of the cable.
 
 use super::bin::Bin;
 use super::lane::{Lane, Load, Waiting};
 use super::owed::Owed;
 use super::wires::Timing;
-use crate::din::{self, Clear, DinLine, Grain, Item};
 use crate::meter::{Kind, Meter};
 use crate::sounding::SUSTAIN;
-use chaconne_engine::Message;
+use chaconne_midi::Message;
+use chaconne_midi::serial::{self, Clear, Grain, Item, SerialLine};
 use chaconne_time::{FrameRate, Ns};
 
 /// How much can wait for a port that is full.
@@ -63,7 +63,7 @@ pub(crate) struct Outlet {
     pub used: u16,
     pub lane: Lane,
     pub owed: Owed,
-    pub line: Option<DinLine<Kind>>,
+    pub line: Option<SerialLine<Kind>>,
     /// How many presses of each key wait in the lane.
     coming: Box<[u8]>,
     /// Presses less releases of each key that are on the line.
@@ -81,7 +81,7 @@ impl Outlet {
             used: 0,
             lane,
             owed: Owed::new(),
-            line: service.line.map(|grain| DinLine::new(grain, ON_LINE)),
+            line: service.line.map(|grain| SerialLine::new(grain, ON_LINE)),
             coming: vec![0; KEYS].into(),
             under_way: vec![0; KEYS].into(),
         }
@@ -134,7 +134,7 @@ impl Outlet {
 
     /// When the next of what waits is to go; `None` where the port is full.
     pub fn next_due(&self) -> Option<Ns> {
-        let line = self.line.as_ref().and_then(DinLine::next_deadline);
+        let line = self.line.as_ref().and_then(SerialLine::next_deadline);
         [self.lane.next(), line].into_iter().flatten().min().filter(|_| !self.full)
     }
 
@@ -154,8 +154,8 @@ impl Outlet {
         let Waiting { from, due, kind, load } = waiting;
         let message = load.message();
         let load = match load {
-            Load::Message(message) => din::Load::Message(message),
-            Load::SysEx(bytes) => din::Load::SysEx(bytes),
+            Load::Message(message) => serial::Load::Message(message),
+            Load::SysEx(bytes) => serial::Load::SysEx(bytes),
         };
         match line.push(now, Item { load, due, tag: kind }) {
             Ok(()) => {

@@ -2,8 +2,7 @@
 //! however many there are, none is lost.
 
 use crate::sounding::{SUSTAIN, WORDS, channels, offs, pedal_up, place};
-use chaconne_engine::Message;
-use chaconne_song::U7;
+use chaconne_midi::{Message, U7};
 
 /// What a port is owed.
 #[derive(Debug, Clone)]

@@ -1,7 +1,8 @@
 //! The machine on a simulated clock.
 
 use super::*;
-use chaconne_song::{Channel, NoteId, U14};
+use chaconne_midi::{Channel, U14};
+use chaconne_song::NoteId;
 use chaconne_time::{TICKS_PER_QUARTER, pulse};
 use std::collections::BTreeMap;
 

@@ -3,8 +3,8 @@
 //! Each port's are moved as all else that goes there is (see [`Service::shift`]).
 
 use super::outlet::Service;
-use crate::timecode::QuarterFrames;
-use chaconne_engine::{Message, PortIx};
+use chaconne_engine::PortIx;
+use chaconne_midi::{Message, QuarterFrames};
 use chaconne_time::Ns;
 
 /// One port's.

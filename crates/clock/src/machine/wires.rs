@@ -11,12 +11,12 @@ use super::bin::Bin;
 use super::lane::{Load, Waiting};
 use super::outlet::{Outlet, Service, discard};
 use super::{Sent, Sink};
-use crate::din;
+use crate::PortState;
 use crate::meter::{Kind, Meter};
-use crate::ports::PortState;
 use crate::sounding::{Sounding, channels};
-use chaconne_engine::{Message, PortIx};
-use chaconne_song::U7;
+use chaconne_engine::PortIx;
+use chaconne_midi::serial;
+use chaconne_midi::{Message, U7};
 use chaconne_time::Ns;
 use std::sync::Arc;
 
@@ -377,11 +377,11 @@ impl Wires {
                 self.meter.sent(index, 0, began.tag, late);
             }
             match took.ended.map(|ended| ended.item.load) {
-                Some(din::Load::Message(message)) => {
+                Some(serial::Load::Message(message)) => {
                     self.wires[index].left(message);
                     self.took(index, message);
                 }
-                Some(din::Load::SysEx(bytes)) => self.bin.put(bytes),
+                Some(serial::Load::SysEx(bytes)) => self.bin.put(bytes),
                 None => {}
             }
         }

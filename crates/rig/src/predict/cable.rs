@@ -6,8 +6,8 @@
 use super::clocks::Clocks;
 use super::extent::Extent;
 use super::{Forecast, LateNote};
-use chaconne_clock::din::{DinLine, Ended, Grain, Item, Load, PLACES};
 use chaconne_engine::{Counts, Message};
+use chaconne_midi::serial::{Ended, Grain, Item, Load, PLACES, SerialLine};
 use chaconne_time::{Ns, Tick, Timeline};
 use std::collections::BTreeSet;
 
@@ -19,7 +19,7 @@ pub struct Cable<'a> {
     timeline: &'a Timeline,
     clocks: Clocks<'a>,
     limit: Ns,
-    line: DinLine<Tick>,
+    line: SerialLine<Tick>,
     now: Ns,
     latest: Option<(Ns, Tick)>,
     /// The late bars, as those of the first time through.
@@ -44,7 +44,7 @@ impl<'a> Cable<'a> {
             timeline,
             clocks,
             limit,
-            line: DinLine::new(Grain::Bytes, PLACES),
+            line: SerialLine::new(Grain::Bytes, PLACES),
             now: Ns::MIN,
             latest: None,
             late_bars: BTreeSet::new(),

@@ -6,8 +6,8 @@
 use super::cable::Cable;
 use super::cables::Carries;
 use crate::ports::SLOW;
-use chaconne_clock::din::Load;
 use chaconne_engine::{Config, MachineControl, Message, time_code};
+use chaconne_midi::serial::Load;
 use chaconne_time::Ns;
 
 /// How long before the start recorders are told where it will be.

@@ -2,8 +2,8 @@
 
 use super::*;
 use crate::testing::song_of;
-use chaconne_clock::{MemoryPort, PortState};
 use chaconne_engine::{Rounds, Route, Transport};
+use chaconne_ports::{MemoryPort, PortState};
 use chaconne_song::{Edit, Letter, Track};
 use chaconne_time::Tick;
 use std::collections::BTreeMap;

@@ -5,7 +5,7 @@
 //! is done on a thread of its own; the clock's porter only fetches what that has brought.
 
 use super::MakeWire;
-use chaconne_clock::{JackGuest, WireKeeper, WireNews, aloud, jack_guest, now, quietly};
+use chaconne_ports::{JackGuest, WireKeeper, WireNews, aloud, jack_guest, now, quietly};
 use chaconne_sound::{Desk, Font, Line, Live, LiveError, OnEnd};
 use crossbeam_channel::{Receiver, RecvTimeoutError, SendError, Sender, bounded};
 use std::io;

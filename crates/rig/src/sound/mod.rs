@@ -10,7 +10,7 @@ mod wires;
 
 pub(crate) use device::Device;
 
-use chaconne_clock::{Output, Wire};
+use chaconne_ports::{Output, Wire};
 use chaconne_sound::{Font, Line, SoundError};
 use std::path::Path;
 

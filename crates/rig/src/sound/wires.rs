@@ -1,7 +1,7 @@
 //! The scheduler's ends: what goes to the instrument, and what to the click.
 
-use chaconne_clock::{Sent, Wire};
 use chaconne_engine::ClickSound;
+use chaconne_ports::{Sent, Wire};
 use chaconne_sound::Line;
 use chaconne_time::Ns;
 use std::time::Duration;

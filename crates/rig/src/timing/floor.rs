@@ -1,7 +1,7 @@
 //! The machine's floor: a thread that does nothing but sleep until a moment, again and again, with
 //! the priority and the timer slack that the scheduler asked for, and never waits awake.
 
-use chaconne_clock::{Role, hurry, now};
+use chaconne_ports::{Role, hurry, now};
 use chaconne_time::Ns;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering::Relaxed};

@@ -6,11 +6,11 @@
 //! input. The notes are quiet, and all are released, whatever ends it.
 
 use super::figures::ranked;
-use chaconne_clock::{
+use chaconne_engine::{Action, Cue, Message, Order, PortIx, Slot, Voice};
+use chaconne_ports::{
     Captured, Handed, Input, InputEvent, Orders, PortSpec, Running, Scheduler, Setup, Switch, now,
     open_input, open_output,
 };
-use chaconne_engine::{Action, Cue, Message, Order, PortIx, Slot, Voice};
 use chaconne_song::{Channel, NoteId, U7};
 use chaconne_time::{Ns, Tempo, Tick, Timeline};
 use crossbeam_channel::Receiver;
@@ -138,7 +138,7 @@ impl Loopback {
         }
         let (output, captured) = output.watched(4096);
         let setup = Setup { inputs: 0, ..Setup::default() };
-        let started = chaconne_clock::start(vec![output], setup);
+        let started = chaconne_ports::start(vec![output], setup);
         let Running { scheduler, orders, .. } =
             started.map_err(|error| format!("the system gives no thread: {error}"))?;
         Ok(LoopbackRun { count: self.count, scheduler, orders, captured, heard, _input: input })

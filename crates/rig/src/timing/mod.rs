@@ -17,8 +17,8 @@ pub use loopback::{Loopback, LoopbackRun, RoundTrips, Trips};
 
 use crate::ports::Outs;
 use crate::{Out, PortSpec, Rig, RigConfig};
-use chaconne_clock::{Captured, Output, Spin, Urgency, now};
 use chaconne_engine::{Command, Transport};
+use chaconne_ports::{Captured, Output, Spin, Urgency, now};
 use chaconne_time::Ns;
 use floor::BareTimer;
 use load::Load;

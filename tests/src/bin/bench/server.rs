@@ -1,7 +1,7 @@
 //! A JACK server of the bench's own, with the dummy driver, which has no sound card and keeps time
 //! like one, under the name that the environment has for the bench.
 
-use chaconne_clock::list_jack_ports;
+use chaconne_ports::list_jack_ports;
 use std::process::{Child, Command, Stdio};
 use std::thread::sleep;
 use std::time::{Duration, Instant};

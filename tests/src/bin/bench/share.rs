@@ -2,8 +2,8 @@
 
 use crate::measure::line;
 use crate::{Extent, Failure, big_song};
-use chaconne_clock::{Role, hurry};
 use chaconne_engine::Command;
+use chaconne_ports::{Role, hurry};
 use chaconne_rig::{Out, PortSpec, Rig, RigConfig, Spin};
 use chaconne_song::Song;
 use chaconne_tests::fifo;

@@ -4,8 +4,8 @@
 use crate::lates::Lates;
 use crate::measure::line;
 use crate::{Extent, Failure};
-use chaconne_clock::{InputEvent, PortSpec, Setup, open_input, open_output, start};
 use chaconne_engine::PortIx;
+use chaconne_ports::{InputEvent, PortSpec, Setup, open_input, open_output, start};
 use chaconne_tests::fifo;
 use rustix::event::{PollFd, PollFlags, Timespec, poll};
 use std::fs::File;

@@ -2,8 +2,8 @@
 //! "Hardware": 31,250 baud, ten bits a byte).
 
 use super::*;
-use crate::din::{BYTE, Grain};
-use crate::wire::{Parsed, Parser};
+use chaconne_midi::parser::{Parsed, Parser};
+use chaconne_midi::serial::{BYTE, Grain};
 
 pub(super) fn serial() -> Service {
     Service { line: Some(Grain::Bytes), ..Service::default() }

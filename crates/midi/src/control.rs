@@ -1,0 +1,40 @@
+//! What controllers there are: everything on a channel that has a value, keys aside.
+
+use crate::{U7, U14};
+
+/// What can be moved on a channel. Values are 0..=127 but for the bend and the registered parameters, which
+/// are 0..=16383.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Control {
+    /// A program change.
+    Program,
+    /// A control change 0..=119.
+    Change(U7),
+    /// Pitch bend, centre 8192.
+    Bend,
+    /// Channel pressure.
+    Pressure,
+    /// Polyphonic pressure of one key.
+    KeyPressure(U7),
+    /// A registered parameter (RPN) with its number; sent whole, as one group.
+    Registered(U14),
+    /// A non-registered parameter (NRPN) with its number; sent whole, as one group.
+    NonRegistered(U14),
+}
+
+impl Control {
+    /// The sustain pedal, control change 64.
+    pub const SUSTAIN: Control = Control::Change(U7::low_bits(64));
+    /// Channel volume, control change 7.
+    pub const VOLUME: Control = Control::Change(U7::low_bits(7));
+    /// Pan, control change 10.
+    pub const PAN: Control = Control::Change(U7::low_bits(10));
+
+    /// The highest value it takes.
+    pub fn highest(self) -> u16 {
+        match self {
+            Control::Bend | Control::Registered(_) | Control::NonRegistered(_) => U14::MAX.get(),
+            _ => 127,
+        }
+    }
+}

@@ -1,0 +1,176 @@
+//! The wire parser: bytes as they come, messages as MIDI 1.0 means them.
+//!
+//! In: bytes, split anywhere. Out: each message as soon as its last byte is there. Running
+//! status is followed; real-time bytes may come between any two bytes, are told at once and
+//! change nothing else; system common messages end running status; undefined bytes are ignored;
+//! data bytes that belong to nothing are dropped and counted. A system-exclusive message ends at
+//! F7 or at any other status byte that is not real-time (MIDI 1.0 Detailed Specification,
+//! "System Exclusive"); one longer than [`SYSEX_MOST`] is dropped whole and counted.
+//!
+//! Memory: one buffer for system-exclusive messages, which grows to [`SYSEX_MOST`] bytes at most.
+
+use crate::Message;
+use crate::{U7, U14};
+
+/// The longest system-exclusive message that is taken, F0 and F7 included, in bytes.
+pub const SYSEX_MOST: usize = 65_536;
+
+/// What the bytes amounted to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Parsed<'a> {
+    /// A message. A note-on of velocity 0 comes as a note-off of velocity 64.
+    Message(Message),
+    /// A system-exclusive message, whole, from F0 to F7.
+    SysEx(&'a [u8]),
+}
+
+/// What is being gathered.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+enum State {
+    /// Nothing: data bytes are strays.
+    #[default]
+    Idle,
+    /// Data bytes of a message; a channel message's status stays on (running status).
+    Data { status: u8, first: Option<U7> },
+    /// A system-exclusive message.
+    SysEx,
+    /// A system-exclusive message that is too long: its bytes are passed over.
+    Overlong,
+}
+
+/// The parser of one stream.
+#[derive(Debug, Clone, Default)]
+pub struct Parser {
+    state: State,
+    sysex: Vec<u8>,
+    stray: u64,
+    overlong: u64,
+}
+
+impl Parser {
+    /// A parser at the start of a stream.
+    pub fn new() -> Parser {
+        Parser::default()
+    }
+
+    /// Takes bytes; what they complete goes to `emit`, in order.
+    pub fn feed(&mut self, bytes: &[u8], emit: &mut impl FnMut(Parsed)) {
+        for &byte in bytes {
+            match byte {
+                0x00..=0x7F => self.data(byte, emit),
+                0x80..=0xEF => {
+                    self.end(emit);
+                    self.state = State::Data { status: byte, first: None };
+                }
+                0xF0..=0xF7 => self.common(byte, emit),
+                0xF8..=0xFF => {
+                    if let Some(message) = real_time(byte) {
+                        emit(Parsed::Message(message));
+                    }
+                }
+            }
+        }
+    }
+
+    /// Forgets what is half said: the stream was cut.
+    pub fn reset(&mut self) {
+        self.drop_half();
+        self.state = State::Idle;
+        self.sysex.clear();
+    }
+
+    /// How many data bytes belonged to nothing.
+    pub fn stray(&self) -> u64 {
+        self.stray
+    }
+
+    /// How many system-exclusive messages were too long.
+    pub fn overlong(&self) -> u64 {
+        self.overlong
+    }
+
+    fn data(&mut self, byte: u8, emit: &mut impl FnMut(Parsed)) {
+        match self.state {
+            State::Idle => self.stray += 1,
+            State::Data { status, first } => {
+                self.state = self.gather(status, first, U7::low_bits(byte), emit);
+            }
+            // One byte is kept for the F7.
+            State::SysEx if self.sysex.len() < SYSEX_MOST - 1 => self.sysex.push(byte),
+            State::SysEx => {
+                self.overlong += 1;
+                self.sysex.clear();
+                self.state = State::Overlong;
+            }
+            State::Overlong => {}
+        }
+    }
+
+    /// One more data byte of a message; what is gathered from then on.
+    fn gather(
+        &self,
+        status: u8,
+        first: Option<U7>,
+        byte: U7,
+        emit: &mut impl FnMut(Parsed),
+    ) -> State {
+        let message = match (status, first) {
+            (0xC0..=0xDF, _) => Message::channel_voice(status, byte, U7::MIN),
+            (0x80..=0xEF, Some(first)) => Message::channel_voice(status, first, byte),
+            (0xF1, _) => Some(Message::QuarterFrame(byte)),
+            (0xF2, Some(first)) => Some(Message::SongPosition(U14::from_parts(byte, first))),
+            (0xF3, _) => Some(Message::SongSelect(byte)),
+            _ => return State::Data { status, first: Some(byte) },
+        };
+        if let Some(message) = message {
+            emit(Parsed::Message(message));
+        }
+        if status < 0xF0 { State::Data { status, first: None } } else { State::Idle }
+    }
+
+    fn common(&mut self, byte: u8, emit: &mut impl FnMut(Parsed)) {
+        self.end(emit);
+        match byte {
+            0xF0 => {
+                self.sysex.clear();
+                self.sysex.push(byte);
+                self.state = State::SysEx;
+            }
+            0xF1..=0xF3 => self.state = State::Data { status: byte, first: None },
+            0xF6 => emit(Parsed::Message(Message::TuneRequest)),
+            _ => {}
+        }
+    }
+
+    /// A status byte has come that ends whatever was going on.
+    fn end(&mut self, emit: &mut impl FnMut(Parsed)) {
+        self.drop_half();
+        if self.state == State::SysEx {
+            self.sysex.push(0xF7);
+            emit(Parsed::SysEx(&self.sysex));
+            self.sysex.clear();
+        }
+        self.state = State::Idle;
+    }
+
+    fn drop_half(&mut self) {
+        if let State::Data { first: Some(_), .. } = self.state {
+            self.stray += 1;
+        }
+    }
+}
+
+fn real_time(byte: u8) -> Option<Message> {
+    Some(match byte {
+        0xF8 => Message::Clock,
+        0xFA => Message::Start,
+        0xFB => Message::Continue,
+        0xFC => Message::Stop,
+        0xFE => Message::ActiveSensing,
+        0xFF => Message::Reset,
+        _ => return None,
+    })
+}
+
+#[cfg(test)]
+mod tests;

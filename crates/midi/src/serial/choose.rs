@@ -1,0 +1,89 @@
+//! Which of the items that wait goes next.
+//!
+//! In: the items, in the order they came. Out: the one to send: of those that overtake nothing
+//! they must not overtake, the most favoured, and of equals the earliest. One walk over the
+//! items, with sets of what lies before; there is always one, since the first is never held.
+
+use super::item::{Kind, Knob, Waiting, fine_half};
+use crate::Channel;
+use chaconne_time::Ns;
+
+/// The place of the item to send next; `None` where nothing waits.
+pub(super) fn choose<T>(waiting: &[Waiting<T>], now: Ns) -> Option<usize> {
+    let mut before = Before::default();
+    let mut best: Option<(u8, usize)> = None;
+    for (index, one) in waiting.iter().enumerate() {
+        let rank = one.rank(now);
+        if best.is_none_or(|(least, _)| rank < least) && !before.holds(one) {
+            best = Some((rank, index));
+        }
+        before.add(one.kind);
+    }
+    best.map(|(_, index)| index)
+}
+
+/// What waits before an item; a bit a channel, but for the arrays, which have a place a channel.
+#[derive(Default)]
+struct Before {
+    keys: [u128; 16],
+    coarse: [u32; 16],
+    notes: u16,
+    states: u16,
+    whole: bool,
+    system: bool,
+}
+
+impl Before {
+    /// Whether an item must wait for one of those before it.
+    fn holds<T>(&self, one: &Waiting<T>) -> bool {
+        let whole = self.whole && !one.silences();
+        match one.kind {
+            Kind::System => self.system,
+            Kind::Whole => whole || self.notes | self.states != 0,
+            Kind::Note(channel, key) | Kind::Release(channel, key) => {
+                whole
+                    || has(self.states, channel)
+                    || self.keys[place(channel)] >> key.get() & 1 == 1
+            }
+            Kind::State(channel) => whole || has(self.notes | self.states, channel),
+            Kind::Value(channel, knob) => {
+                whole || has(self.states, channel) || self.holds_value(channel, knob)
+            }
+        }
+    }
+
+    fn holds_value(&self, channel: Channel, knob: Knob) -> bool {
+        match knob {
+            Knob::Key(key) => self.keys[place(channel)] >> key.get() & 1 == 1,
+            Knob::Controller(number @ 32..=63) => {
+                self.coarse[place(channel)] >> (number - 32) & 1 == 1
+            }
+            _ => false,
+        }
+    }
+
+    fn add(&mut self, kind: Kind) {
+        match kind {
+            Kind::System => self.system = true,
+            Kind::Whole => self.whole = true,
+            Kind::Note(channel, key) | Kind::Release(channel, key) => {
+                self.keys[place(channel)] |= 1 << key.get();
+                self.notes |= 1 << channel.wire();
+            }
+            Kind::State(channel) => self.states |= 1 << channel.wire(),
+            Kind::Value(channel, knob) => {
+                if let (Knob::Controller(number), Some(_)) = (knob, fine_half(knob)) {
+                    self.coarse[place(channel)] |= 1 << number;
+                }
+            }
+        }
+    }
+}
+
+fn place(channel: Channel) -> usize {
+    usize::from(channel.wire())
+}
+
+fn has(channels: u16, channel: Channel) -> bool {
+    channels >> channel.wire() & 1 == 1
+}

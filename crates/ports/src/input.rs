@@ -1,0 +1,255 @@
+//! Inputs: messages with the moment they arrived, told on a thread of the input's own.
+
+use super::feed::Feed;
+use super::jack::Ear;
+use super::midi::{MidiIn, MidiSeat, Way};
+use super::reader::Reader;
+use super::{PortError, PortSpec, PortState};
+use crate::monotonic::now;
+use crate::urgency::{Role, hurry};
+use chaconne_midi::Message;
+use chaconne_time::Ns;
+use std::fmt;
+use std::sync::atomic::{AtomicBool, AtomicU8, AtomicU64, Ordering::Relaxed};
+use std::sync::mpsc::channel;
+use std::sync::{Arc, Mutex, PoisonError};
+use std::thread::{self, JoinHandle};
+use std::time::Duration;
+
+/// What an input tells.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum InputEvent {
+    /// A message. Active sensing is not told: it is used up here.
+    Message(Message),
+    /// A system-exclusive message, whole, F0 and F7 included, at most 65,536 bytes.
+    SysEx(Vec<u8>),
+    /// Whoever played is gone (unplugged, closed, or silent after active sensing): what is held
+    /// must be released. The input goes on listening.
+    Lost,
+}
+
+/// What an input's thread shares with its handle.
+#[derive(Debug)]
+pub(crate) struct Shared {
+    over: AtomicBool,
+    state: AtomicU8,
+    strays: AtomicU64,
+    hindrance: Mutex<String>,
+}
+
+impl Shared {
+    fn new(state: PortState) -> Arc<Shared> {
+        let (over, strays) = (AtomicBool::new(false), AtomicU64::new(0));
+        let (state, hindrance) = (AtomicU8::new(state as u8), Mutex::default());
+        Arc::new(Shared { over, state, strays, hindrance })
+    }
+
+    pub fn is_over(&self) -> bool {
+        self.over.load(Relaxed)
+    }
+
+    pub fn set_state(&self, state: PortState) {
+        self.state.store(state as u8, Relaxed);
+    }
+
+    pub fn set_strays(&self, strays: u64) {
+        self.strays.store(strays, Relaxed);
+    }
+
+    /// Why it hears nobody though there are ports that could be meant.
+    pub fn set_hindrance(&self, sentence: String) {
+        *self.hindrance.lock().unwrap_or_else(PoisonError::into_inner) = sentence;
+    }
+}
+
+/// An open input. Dropping it ends its thread, and the sink is not called any more after that; but
+/// a byte port's may be called once more on other systems than Unix.
+pub struct Input {
+    name: String,
+    shared: Arc<Shared>,
+    notice: Option<String>,
+    thread: Option<JoinHandle<()>>,
+    /// Whether the thread ends soon when told to, on any system.
+    ends_soon: bool,
+}
+
+/// Opens the input that `spec` names. `sink` is called on a thread of the input's own, with the
+/// moment of arrival on [`now`](crate::now)'s clock, taken before anything else is done; a JACK
+/// port's is the moment its frame stands for, which may be a block ahead. It must not wait for
+/// long: what arrives meanwhile is stamped late, except by JACK.
+///
+/// A name that no port has yet, a JACK server that does not run yet, a device that is not plugged
+/// in and a FIFO that is not made yet are waited for.
+///
+/// # Errors
+/// Where the system's MIDI service or the JACK library is not there, the name means several ports,
+/// or the port cannot be opened.
+pub fn open_input(
+    spec: &PortSpec,
+    sink: impl FnMut(Ns, InputEvent) + Send + 'static,
+) -> Result<Input, PortError> {
+    let name = spec.to_string();
+    let feed = Feed::new(Box::new(sink));
+    match spec {
+        PortSpec::Sound => Err(PortError::Sound),
+        PortSpec::None => {
+            let shared = Shared::new(PortState::Silent);
+            Ok(Input { name, shared, notice: None, thread: None, ends_soon: true })
+        }
+        PortSpec::Midi(port) => open_midi(name, port, feed),
+        PortSpec::Jack(port) => open_jack(name, port.clone(), feed),
+        PortSpec::Bytes(path) => {
+            let refused = |why| PortError::Open { spec: name.clone(), why };
+            let reader = Reader::open(path).map_err(refused)?;
+            let notice = reader.is_absent().then(|| PortError::nothing_at(&name).to_string());
+            let state = if notice.is_some() { PortState::Waiting } else { PortState::Open };
+            let run = move |shared: &Shared| reader.run(feed, shared);
+            let mut input = Input::start(name, state, notice, run)?;
+            // Elsewhere a read cannot be broken off: the thread ends after the next byte.
+            input.ends_soon = cfg!(unix);
+            Ok(input)
+        }
+    }
+}
+
+/// How often an input's thread looks after active sensing and its far end.
+const LOOK: Duration = Duration::from_millis(50);
+
+/// A port of the system's service calls by itself; the thread looks after active sensing, and
+/// whether the port is still there.
+fn open_midi(name: String, port: &str, feed: Feed) -> Result<Input, PortError> {
+    let feed = Arc::new(Mutex::new(feed));
+    let mut seat = MidiSeat::new(Way::In, port);
+    let (mut midi, notice) = match seat.open_in(feed.clone()) {
+        Ok(midi) => (Some(midi), None),
+        Err(error @ PortError::Unknown { .. }) => (None, Some(error.to_string())),
+        Err(error) => return Err(error),
+    };
+    let state = if midi.is_some() { PortState::Open } else { PortState::Waiting };
+    Input::start(name, state, notice, move |shared| {
+        while !shared.is_over() {
+            look_at_midi(&mut midi, &mut seat, &feed, shared);
+            shared.set_hindrance(seat.hindrance().to_string());
+            let mut feed = feed.lock().unwrap_or_else(PoisonError::into_inner);
+            feed.look(now());
+            shared.set_strays(feed.stray());
+            drop(feed);
+            thread::park_timeout(LOOK);
+        }
+    })
+}
+
+/// Closes what is gone, and opens it again when it is back.
+fn look_at_midi(
+    midi: &mut Option<MidiIn>,
+    seat: &mut MidiSeat,
+    feed: &Arc<Mutex<Feed>>,
+    shared: &Shared,
+) {
+    match (midi.is_some(), seat.look(midi.is_some())) {
+        (true, Some(false)) => {
+            *midi = None;
+            feed.lock().unwrap_or_else(PoisonError::into_inner).cut(now());
+            shared.set_state(PortState::Lost);
+        }
+        (false, Some(true)) => {
+            *midi = seat.open_in(feed.clone()).ok();
+            if midi.is_some() {
+                shared.set_state(PortState::Open);
+            }
+        }
+        _ => {}
+    }
+}
+
+/// The port is opened on the input's own thread, which JACK's callback wakes.
+fn open_jack(name: String, port: String, feed: Feed) -> Result<Input, PortError> {
+    let (tell, told) = channel();
+    let spec = name.clone();
+    let mut input = Input::start(name, PortState::Waiting, None, move |shared| {
+        let ear = match Ear::open(&port) {
+            Ok(ear) => ear,
+            Err(error) => return drop(tell.send(Err(error))),
+        };
+        if ear.is_joined() {
+            shared.set_state(PortState::Open);
+        }
+        if tell.send(Ok(ear.notice())).is_ok() {
+            ear.run(feed, shared);
+        }
+    })?;
+    // The thread answers in time by itself.
+    let gone = |_| PortError::Open { spec, why: "its thread has ended".to_string() };
+    input.notice = told.recv().map_err(gone)??;
+    Ok(input)
+}
+
+impl Input {
+    fn start(
+        name: String,
+        state: PortState,
+        notice: Option<String>,
+        run: impl FnOnce(&Shared) + Send + 'static,
+    ) -> Result<Input, PortError> {
+        let shared = Shared::new(state);
+        let work = {
+            let shared = shared.clone();
+            thread::Builder::new().name("input".to_string()).spawn(move || {
+                hurry(Role::Input);
+                run(&shared);
+            })
+        };
+        let refused = |error: std::io::Error| PortError::Open {
+            spec: name.clone(),
+            why: format!("no thread for it: {error}"),
+        };
+        let thread = Some(work.map_err(refused)?);
+        Ok(Input { name, shared, notice, thread, ends_soon: true })
+    }
+
+    /// What the port is called: its spec.
+    pub fn name(&self) -> &str {
+        &self.name
+    }
+
+    /// Why nobody was at the other end when it was opened, in one sentence, where a name was given
+    /// that nothing has. It is waited for.
+    pub fn notice(&self) -> Option<&str> {
+        self.notice.as_deref()
+    }
+
+    /// Whether it is there: [`PortState::Lost`] from the time its sender went until the next
+    /// byte, [`PortState::Silent`] where nothing more will come.
+    pub fn state(&self) -> PortState {
+        PortState::from_code(self.shared.state.load(Relaxed))
+    }
+
+    /// Why it is still waited for though there are ports it could be, in one sentence; else empty.
+    pub fn hindrance(&self) -> String {
+        self.shared.hindrance.lock().unwrap_or_else(PoisonError::into_inner).clone()
+    }
+
+    /// How many bytes belonged to no message.
+    pub fn strays(&self) -> u64 {
+        self.shared.strays.load(Relaxed)
+    }
+}
+
+impl Drop for Input {
+    fn drop(&mut self) {
+        self.shared.over.store(true, Relaxed);
+        if let Some(thread) = self.thread.take() {
+            thread.thread().unpark();
+            if self.ends_soon || thread.is_finished() {
+                // A panic in the sink has been reported on its own thread.
+                let _ = thread.join();
+            }
+        }
+    }
+}
+
+impl fmt::Debug for Input {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_struct("Input").field("name", &self.name).field("state", &self.state()).finish()
+    }
+}

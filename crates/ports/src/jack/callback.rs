@@ -1,0 +1,213 @@
+//! What JACK calls once a block, on its own real-time thread: no allocation, no lock, no wait.
+//!
+//! Outputs: takes what the scheduler handed over and writes each message at the frame it is due
+//! at, what is past at the first. A block that is full keeps the rest for the next. Inputs: stamps
+//! each message with the moment its frame stands for and hands it to the input's thread.
+
+use super::frames::{self, Block, Correction, Offset, Reading};
+use super::line::{EVENTS, FarEnd, Shared};
+use super::pending::Pending;
+use crate::monotonic::now;
+use chaconne_midi::parser::SYSEX_MOST;
+use chaconne_time::Ns;
+use jack::{
+    Client, Control, Error, LatencyType, MidiIn, MidiOut, MidiWriter, Port, ProcessHandler,
+    ProcessScope, RawMidi,
+};
+use rtrb::{Consumer, Producer};
+use std::sync::Arc;
+use std::sync::atomic::Ordering::Relaxed;
+use std::thread::Thread;
+
+/// A port that is so far behind its source does not know how far: 1 s.
+const MOST_LATENCY: Ns = 1_000_000_000;
+
+/// The clock of one callback.
+#[derive(Debug, Default)]
+struct Clock {
+    offset: Offset,
+    correction: Correction,
+}
+
+impl Clock {
+    /// The block that is being played, on our clock.
+    fn block(&mut self, client: &Client, scope: &ProcessScope, shared: &Shared) -> Block {
+        let before = now();
+        let jack = client.time();
+        let reading = Reading { before, after: now(), jack };
+        let passed = scope.frames_since_cycle_start();
+        let offset = self.offset.update(reading);
+        let usual = frames::length(scope.n_frames(), client.sample_rate());
+        shared.set_period(usual);
+        shared.blocks.fetch_add(1, Relaxed);
+        let block = match scope.cycle_times() {
+            Ok(times) => {
+                let (begin, end) = (times.current_usecs, times.next_usecs);
+                Block::new(begin, end, scope.n_frames(), usual, offset)
+            }
+            // A library that cannot tell: the block began about now.
+            Err(_) => Block::new(jack, jack, scope.n_frames(), usual, offset),
+        };
+        let called = Block::called(jack, passed, client.sample_rate()) + offset;
+        self.correction.apply(block, called)
+    }
+}
+
+/// The output's callback.
+pub(crate) struct Play {
+    port: Port<MidiOut>,
+    far: FarEnd,
+    pending: Pending,
+    clock: Clock,
+    /// A long message, put together.
+    long: Vec<u8>,
+}
+
+/// What became of a message.
+#[derive(Debug, PartialEq, Eq)]
+enum Wrote {
+    Done,
+    NoRoom,
+}
+
+impl Play {
+    pub fn new(port: Port<MidiOut>, far: FarEnd) -> Play {
+        let (pending, long) = (Pending::new(EVENTS), vec![0; SYSEX_MOST]);
+        Play { port, far, pending, clock: Clock::default(), long }
+    }
+}
+
+impl ProcessHandler for Play {
+    fn process(&mut self, client: &Client, scope: &ProcessScope) -> Control {
+        let Play { port, far, pending, clock, long } = self;
+        if far.shared.rest.is_asked() {
+            // This empties it: else the peer would hear the last block again.
+            port.writer(scope);
+            return Control::Continue;
+        }
+        let block = clock.block(client, scope, &far.shared);
+        while !pending.is_full()
+            && let Ok(event) = far.events.pop()
+        {
+            pending.add(event);
+        }
+        let mut writer = port.writer(scope);
+        far.shared.longest.store(writer.max_event_size().min(SYSEX_MOST), Relaxed);
+        let mut is_first = true;
+        while let Some(event) = pending.first()
+            && let Some(time) = block.frame(event.due)
+        {
+            let len = event.len as usize;
+            let wrote = if event.is_long() {
+                write_long(&mut writer, &mut far.bytes, &mut long[..len], time)
+            } else {
+                write(&mut writer, &event.bytes[..len], time)
+            };
+            if wrote == Wrote::NoRoom {
+                if !is_first {
+                    break;
+                }
+                // Not even an empty block holds it.
+                far.shared.dropped.fetch_add(1, Relaxed);
+                if event.is_long() {
+                    skip(&mut far.bytes, len);
+                }
+            }
+            is_first = false;
+            pending.pop();
+            far.shared.done.fetch_add(1, Relaxed);
+        }
+        Control::Continue
+    }
+}
+
+fn write(writer: &mut MidiWriter<'_>, bytes: &[u8], time: u32) -> Wrote {
+    match writer.write(&RawMidi { time, bytes }) {
+        Ok(()) => Wrote::Done,
+        Err(Error::NotEnoughSpace | _) => Wrote::NoRoom,
+    }
+}
+
+/// Writes a long message; its bytes stay in their queue where there is no room.
+fn write_long(
+    writer: &mut MidiWriter<'_>,
+    bytes: &mut Consumer<u8>,
+    long: &mut [u8],
+    time: u32,
+) -> Wrote {
+    // They were put there before their notice.
+    let Ok(chunk) = bytes.read_chunk(long.len()) else { return Wrote::Done };
+    let (one, two) = chunk.as_slices();
+    long[..one.len()].copy_from_slice(one);
+    long[one.len()..].copy_from_slice(two);
+    let wrote = write(writer, long, time);
+    if wrote == Wrote::Done {
+        chunk.commit_all();
+    }
+    wrote
+}
+
+fn skip(bytes: &mut Consumer<u8>, len: usize) {
+    if let Ok(chunk) = bytes.read_chunk(len) {
+        chunk.commit_all();
+    }
+}
+
+/// A message that was heard: its moment and its length. Its bytes follow in a queue of their own.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Heard {
+    pub stamp: Ns,
+    pub len: usize,
+}
+
+/// The input's callback.
+pub(crate) struct Listen {
+    pub port: Port<MidiIn>,
+    pub heard: Producer<Heard>,
+    pub bytes: Producer<u8>,
+    pub shared: Arc<Shared>,
+    /// Whom to wake.
+    pub thread: Thread,
+    clock: Clock,
+}
+
+impl Listen {
+    pub fn new(
+        port: Port<MidiIn>,
+        heard: Producer<Heard>,
+        bytes: Producer<u8>,
+        shared: Arc<Shared>,
+        thread: Thread,
+    ) -> Listen {
+        Listen { port, heard, bytes, shared, thread, clock: Clock::default() }
+    }
+}
+
+impl ProcessHandler for Listen {
+    fn process(&mut self, client: &Client, scope: &ProcessScope) -> Control {
+        let Listen { port, heard, bytes, shared, thread, clock } = self;
+        if shared.rest.is_asked() {
+            return Control::Continue;
+        }
+        let block = clock.block(client, scope, shared);
+        // What a device played in an earlier block says so by the latency of its port.
+        let (_, frames) = port.get_latency_range(LatencyType::Capture);
+        let latency = frames::length(frames, client.sample_rate());
+        let latency = if latency > MOST_LATENCY { 0 } else { latency };
+        let mut any = false;
+        for event in port.iter(scope) {
+            let stamp = block.moment(event.time) - latency;
+            let len = event.bytes.len();
+            if heard.is_full() || bytes.push_entire_slice(event.bytes).is_err() {
+                shared.dropped.fetch_add(1, Relaxed);
+                continue;
+            }
+            // There was room, and nobody else puts anything there.
+            any |= heard.push(Heard { stamp, len }).is_ok();
+        }
+        if any {
+            thread.unpark();
+        }
+        Control::Continue
+    }
+}

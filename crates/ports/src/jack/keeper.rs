@@ -1,0 +1,237 @@
+//! A thread that keeps one of our ports joined to its peer.
+//!
+//! In: a name. Out: whether the port is joined, how often it has been, and the end of a new port
+//! where the server was gone and is back. It is a thread of its own because a server that hangs
+//! lets everyone wait who asks it: then this thread is left behind, and nobody else waits.
+
+use super::client_name::ClientName;
+use super::service::{Session, Side};
+use crate::PortError;
+use crate::names::{find_again, hindrance, pick};
+use crate::quiet::aloud;
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering::SeqCst};
+use std::sync::mpsc::{Receiver, Sender, channel};
+use std::sync::{Arc, Mutex, PoisonError};
+use std::thread::{self, JoinHandle};
+use std::time::{Duration, Instant};
+
+/// How often it looks.
+const LOOK: Duration = Duration::from_millis(100);
+/// How long until a server that is not there is tried again.
+const RETRY: Duration = Duration::from_millis(500);
+/// How long a server may take to answer.
+pub(super) const ANSWER: Duration = Duration::from_secs(3);
+
+/// What the thread and its handle share.
+#[derive(Debug, Default)]
+struct Standing {
+    over: AtomicBool,
+    joined: AtomicBool,
+    joins: AtomicU64,
+    hindrance: Mutex<String>,
+}
+
+/// What the first try gave.
+pub(super) struct First<S: Side> {
+    /// `None` where no server is there yet.
+    pub end: Option<S::End>,
+    /// Why our port is joined to none, where that is so.
+    pub notice: Option<PortError>,
+}
+
+/// The thread's handle. Dropping it closes our port.
+pub(super) struct Keeper<S: Side> {
+    standing: Arc<Standing>,
+    fresh: Receiver<S::End>,
+    thread: Option<JoinHandle<()>>,
+}
+
+impl<S: Side> Keeper<S> {
+    /// Opens our port, joins it where its peer is there, and looks after it from then on. Where
+    /// no server is there, the port is opened when one comes.
+    pub fn start(side: S, name: &str) -> Result<(Keeper<S>, First<S>), PortError> {
+        let standing = Arc::new(Standing::default());
+        let (tell_first, first) = channel();
+        let (tell_fresh, fresh) = channel();
+        let work = Work {
+            side,
+            name: name.to_string(),
+            full: None,
+            client: ClientName::new(),
+            session: None,
+            next: Instant::now(),
+            standing: standing.clone(),
+            fresh: tell_fresh,
+        };
+        let refused = |why: String| PortError::Open { spec: format!("jack:{name}"), why };
+        let spawn = thread::Builder::new().name("jack".to_string());
+        let thread = spawn.spawn(move || work.run(&tell_first));
+        let thread = Some(thread.map_err(|error| refused(format!("no thread for it: {error}")))?);
+        let keeper = Keeper { standing, fresh, thread };
+        match first.recv_timeout(ANSWER) {
+            Ok(first) => first.map(|first| (keeper, first)),
+            Err(_) => {
+                aloud();
+                Err(refused("the JACK server does not answer".to_string()))
+            }
+        }
+    }
+
+    /// How often our port has been joined to its peer, if it is joined now.
+    pub fn joined(&self) -> Option<u64> {
+        let joins = self.standing.joins.load(SeqCst);
+        self.standing.joined.load(SeqCst).then_some(joins)
+    }
+
+    /// Why our port is joined to none though there are some that could be meant, in one sentence;
+    /// else empty.
+    pub fn hindrance(&self) -> String {
+        self.standing.hindrance.lock().unwrap_or_else(PoisonError::into_inner).clone()
+    }
+
+    /// The end of a new port, where a new one had to be made. It was told before that is
+    /// [joined](Keeper::joined).
+    pub fn fresh(&self) -> Option<S::End> {
+        self.fresh.try_iter().last()
+    }
+}
+
+impl<S: Side> Drop for Keeper<S> {
+    fn drop(&mut self) {
+        self.standing.over.store(true, SeqCst);
+        let Some(thread) = self.thread.take() else { return };
+        thread.thread().unpark();
+        let start = Instant::now();
+        while !thread.is_finished() && start.elapsed() < ANSWER {
+            thread::sleep(Duration::from_millis(1));
+        }
+        if thread.is_finished() {
+            // Its panic has been reported on its own thread.
+            let _ = thread.join();
+        }
+    }
+}
+
+/// What the thread works with.
+struct Work<S: Side> {
+    side: S,
+    name: String,
+    /// What the peer is called in full, once it was found.
+    full: Option<String>,
+    session: Option<Session<S>>,
+    /// What its client is called: free for others after that is closed.
+    client: ClientName,
+    /// When a server is looked for next.
+    next: Instant,
+    standing: Arc<Standing>,
+    fresh: Sender<S::End>,
+}
+
+impl<S: Side> Work<S> {
+    fn run(mut self, first: &Sender<Result<First<S>, PortError>>) {
+        let opened = self.open_first();
+        let is_open = opened.is_ok();
+        if first.send(opened).is_err() || !is_open {
+            return;
+        }
+        while !self.standing.over.load(SeqCst) {
+            thread::park_timeout(LOOK);
+            self.look();
+        }
+    }
+
+    fn open_first(&mut self) -> Result<First<S>, PortError> {
+        let (session, end) = match Session::open(&self.side, &mut self.client) {
+            Ok(opened) => opened,
+            Err(PortError::NoJack) => {
+                self.next = Instant::now() + RETRY;
+                let notice = Some(PortError::no_server_for(&self.name));
+                return Ok(First { end: None, notice });
+            }
+            Err(error) => return Err(error),
+        };
+        let peers = session.peers();
+        let mut notice = None;
+        match pick(S::KIND, &self.name, &peers) {
+            Ok(index) if self.join(&session, &peers[index]) => {}
+            Ok(_) => {
+                let why = "JACK does not join our port to it".to_string();
+                notice = Some(PortError::Open { spec: format!("jack:{}", self.name), why });
+            }
+            Err(error @ PortError::Unknown { .. }) => notice = Some(error),
+            Err(error) => return Err(error),
+        }
+        self.session = Some(session);
+        Ok(First { end: Some(end), notice })
+    }
+
+    fn look(&mut self) {
+        let Some(mut session) = self.session.take() else { return self.open_again() };
+        if session.is_dead() {
+            self.standing.joined.store(false, SeqCst);
+            self.hindered(String::new());
+            session.fall();
+            return;
+        }
+        if session.changes_blocks() && self.standing.joined.load(SeqCst) {
+            // As if it had gone and come back: it is to be served earlier or later.
+            self.joined();
+        }
+        self.look_at_peer(&session);
+        self.session = Some(session);
+    }
+
+    /// Looks whether there is a server again.
+    fn open_again(&mut self) {
+        if Instant::now() < self.next {
+            return;
+        }
+        self.next = Instant::now() + RETRY;
+        if let Ok((session, end)) = Session::open(&self.side, &mut self.client) {
+            // Told before the port is joined, so that whoever sees it joined has the end. Nobody
+            // takes it any more where the handle is gone.
+            let _ = self.fresh.send(end);
+            self.look_at_peer(&session);
+            self.session = Some(session);
+        }
+    }
+
+    fn look_at_peer(&mut self, session: &Session<S>) {
+        if session.is_joined() {
+            // Someone may have joined it by hand.
+            if !self.standing.joined.load(SeqCst) {
+                self.hindered(String::new());
+                self.joined();
+            }
+            return;
+        }
+        self.standing.joined.store(false, SeqCst);
+        let peers = session.peers();
+        let again = self.full.as_deref().and_then(|full| find_again(full, &peers));
+        match again.map_or_else(|| pick(S::KIND, &self.name, &peers), Ok) {
+            Ok(index) => {
+                self.hindered(String::new());
+                self.join(session, &peers[index]);
+            }
+            Err(error) => self.hindered(hindrance(&error)),
+        }
+    }
+
+    fn hindered(&self, sentence: String) {
+        *self.standing.hindrance.lock().unwrap_or_else(PoisonError::into_inner) = sentence;
+    }
+
+    fn join(&mut self, session: &Session<S>, peer: &str) -> bool {
+        let is_joined = session.join(peer);
+        if is_joined {
+            self.full = Some(peer.to_string());
+            self.joined();
+        }
+        is_joined
+    }
+
+    fn joined(&self) {
+        self.standing.joins.fetch_add(1, SeqCst);
+        self.standing.joined.store(true, SeqCst);
+    }
+}

@@ -1,0 +1,106 @@
+//! Threads and devices: the scheduler's thread, and the ports where events go and come from.
+//!
+//! In: [`Order`](chaconne_engine::Order)s, what is played on the inputs, and ports to send to.
+//! Out: MIDI at its due time. What is sent when is decided in [`chaconne_clock`]; here are the
+//! clock it goes by, the thread it runs on and the devices it reaches.
+//!
+//! # How the parts are joined
+//!
+//! ```no_run
+//! use chaconne_ports::{InputEvent, PortSpec, Setup, now, open_input, open_output, start};
+//!
+//! let out = open_output(&"bytes:wires/synth".parse::<PortSpec>()?)?;
+//! let mut running = start(vec![out], Setup { inputs: 1, ..Setup::default() })?;
+//!
+//! // Each input has a Thru, which lives on the input's own thread. Its target is the armed
+//! // track's port and channel, turned from anywhere.
+//! let mut thru = running.thrus.remove(0);
+//! let target = thru.target();
+//! target.set(Some((chaconne_engine::PortIx(0), None)));
+//! let input = open_input(&"bytes:wires/keys".parse()?, move |stamp, event| match event {
+//!     InputEvent::Message(message) => thru.play(stamp, message),
+//!     InputEvent::SysEx(_) => {}
+//!     InputEvent::Lost => thru.lost(stamp),
+//! })?;
+//!
+//! let at = chaconne_time::Tick(0);
+//! let tempo = chaconne_time::Tempo::DEFAULT;
+//! running.orders.send(chaconne_engine::Order::Roll { at, ns: now(), tempo, song: 0 }).ok();
+//! println!("{} notes sounding", running.scheduler.stats().sounding);
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
+//!
+//! # The parts
+//!
+//! * [`start`] → [`Running`]: the [`Scheduler`]'s thread, its [`Orders`], a [`Thru`] an input.
+//! * [`Switch`]: silence from any thread, past every queue. [`Monitor`], [`Stats`]: the counts.
+//! * [`open_output`], [`open_input`], [`list_ports`], [`list_jack_ports`]: ports by [`PortSpec`].
+//!
+//! # The ports
+//!
+//! | kind | spec | output | input |
+//! | --- | --- | --- | --- |
+//! | system MIDI | `midi:NAME` | sent whole, at once; back again under its name | stamped in the callback |
+//! | JACK | `jack:NAME` | placed at its frame; full, lost and back again are told | stamped by its frame |
+//! | raw bytes | `bytes:PATH` | never blocks; full, lost and back again are told | own thread |
+//! | sound | `sound` | made elsewhere, see [`Wire`]; lost and back again are told | (no input) |
+//! | memory | (tests) | recorded; full and lost at will | – |
+//! | none | `none` | counted, goes nowhere | nothing comes |
+//!
+//! Any output can be watched for measuring: see [`Output::watched`].
+
+mod bytes;
+mod connection;
+mod feed;
+mod input;
+mod jack;
+#[cfg_attr(unix, path = "line_unix.rs")]
+#[cfg_attr(not(unix), path = "line_plain.rs")]
+mod line;
+mod memory;
+mod midi;
+mod monotonic;
+mod names;
+mod orders;
+mod output;
+mod outputs;
+mod porter;
+mod quiet;
+#[cfg_attr(unix, path = "reader_unix.rs")]
+#[cfg_attr(not(unix), path = "reader_plain.rs")]
+mod reader;
+mod scheduler;
+mod spares;
+mod spec;
+mod switch;
+mod thru;
+mod urgency;
+mod watch;
+mod wired;
+mod worker;
+
+pub use chaconne_clock::{PortHealth, PortState, Sent, Spin, Spread, Stats, Urgency};
+pub use input::{Input, InputEvent, open_input};
+pub use jack::{JackGuest, JackPorts, LastWord, Rest, jack_guest, list_jack_ports};
+pub use memory::{MemoryPort, Sending};
+pub use midi::list_ports;
+pub use monotonic::now;
+pub use orders::Orders;
+pub use output::{Output, open_output};
+pub use quiet::{aloud, quietly};
+pub use scheduler::{Monitor, Running, Scheduler, Setup, WireSetup, start};
+pub use spec::{PortError, PortSpec};
+pub use switch::Switch;
+pub use thru::{Thru, ThruTarget};
+pub use urgency::{Role, hurry};
+pub use watch::{Captured, Handed};
+pub use wired::{Wire, WireKeeper, WireNews};
+
+/// The MIDI ports that a service offers.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct PortList {
+    /// What `--in` can name.
+    pub inputs: Vec<String>,
+    /// What `--out` can name.
+    pub outputs: Vec<String>,
+}

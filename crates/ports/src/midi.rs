@@ -1,0 +1,243 @@
+//! Ports of the system's MIDI service, by name.
+//!
+//! The service says nothing when a port goes away, and a client that was there before shows ports
+//! that are gone: who wants to know asks anew each time.
+
+use super::feed::Feed;
+use super::names::{find_again, hindrance, pick};
+use super::quiet::quietly;
+use super::{PortError, PortList, PortSpec};
+use crate::monotonic::now;
+use crate::urgency::{Role, hurry};
+use chaconne_clock::Sent;
+use midir::{Ignore, MidiIO, MidiInput, MidiInputConnection, MidiOutput, MidiOutputConnection};
+use std::fmt;
+use std::sync::{Arc, Mutex, PoisonError};
+use std::time::{Duration, Instant};
+
+/// What the service shows us as.
+const CLIENT: &str = "chaconne";
+/// How often a port is looked for: 400 ms.
+const LOOK: Duration = Duration::from_millis(400);
+
+/// The MIDI ports that the system offers now. An error where its MIDI service does not answer.
+pub fn list_ports() -> Result<PortList, PortError> {
+    quietly(|| {
+        let input = MidiInput::new(CLIENT).map_err(|_| PortError::NoService)?;
+        let output = MidiOutput::new(CLIENT).map_err(|_| PortError::NoService)?;
+        let (inputs, outputs) = (names(&input).1, names(&output).1);
+        drop((input, output));
+        Ok(PortList { inputs, outputs })
+    })
+}
+
+/// The same, asked for by many: what was listed just now is given again.
+fn list_lately() -> Result<PortList, PortError> {
+    type Lately = Option<(Instant, Result<PortList, PortError>)>;
+    static LATELY: Mutex<Lately> = Mutex::new(None);
+    let mut lately = LATELY.lock().unwrap_or_else(PoisonError::into_inner);
+    match &*lately {
+        Some((when, list)) if when.elapsed() < LOOK / 2 => list.clone(),
+        _ => lately.insert((Instant::now(), list_ports())).1.clone(),
+    }
+}
+
+fn names<M: MidiIO>(midi: &M) -> (Vec<M::Port>, Vec<String>) {
+    let named = |port: M::Port| midi.port_name(&port).ok().map(|name| (port, name));
+    midi.ports().into_iter().filter_map(named).unzip()
+}
+
+fn refused(name: &str, why: impl fmt::Display) -> PortError {
+    let spec = PortSpec::Midi(name.to_string()).to_string();
+    PortError::Open { spec, why: format!("the MIDI service says: {why}") }
+}
+
+/// Which way a port goes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Way {
+    /// We hear what it plays.
+    In,
+    /// We play to it.
+    Out,
+}
+
+impl Way {
+    fn kind(self) -> &'static str {
+        match self {
+            Way::In => "MIDI input",
+            Way::Out => "MIDI output",
+        }
+    }
+
+    fn of(self, list: PortList) -> Vec<String> {
+        match self {
+            Way::In => list.inputs,
+            Way::Out => list.outputs,
+        }
+    }
+}
+
+/// A port that is wanted: what it is called, and whether it is there.
+#[derive(Debug)]
+pub(crate) struct MidiSeat {
+    way: Way,
+    /// What was asked for.
+    name: String,
+    /// What it is called in full, once it was found.
+    full: Option<String>,
+    /// When it is looked for next.
+    next: Instant,
+    /// Why none of the ports there are is the one, where some could be; else empty.
+    hindrance: String,
+}
+
+impl MidiSeat {
+    pub fn new(way: Way, name: &str) -> MidiSeat {
+        let (next, hindrance) = (Instant::now(), String::new());
+        MidiSeat { way, name: name.to_string(), full: None, next, hindrance }
+    }
+
+    /// Why none of the ports there are is the one, where some could be, in one sentence; else
+    /// empty. As of the last look.
+    pub fn hindrance(&self) -> &str {
+        &self.hindrance
+    }
+
+    /// Whether the port is there, where it is time to look. A port that was open is only there
+    /// under its very number: a device that came back has to be opened again.
+    pub fn look(&mut self, is_open: bool) -> Option<bool> {
+        if Instant::now() < self.next {
+            return None;
+        }
+        self.next = Instant::now() + LOOK;
+        let names = list_lately().map_or(Vec::new(), |list| self.way.of(list));
+        Some(self.is_among(is_open, &names))
+    }
+
+    fn is_among(&mut self, is_open: bool, names: &[String]) -> bool {
+        self.hindrance.clear();
+        if let Some(full) = self.full.as_ref().filter(|_| is_open) {
+            return names.contains(full);
+        }
+        let found = self.find(names);
+        self.hindrance = found.as_ref().err().map_or(String::new(), hindrance);
+        found.is_ok()
+    }
+
+    fn find(&self, names: &[String]) -> Result<usize, PortError> {
+        let again = self.full.as_deref().and_then(|full| find_again(full, names));
+        again.map_or_else(|| pick(self.way.kind(), &self.name, names), Ok)
+    }
+
+    /// Opens it for playing to. [`PortError::Unknown`] where it is not there.
+    pub fn open_out(&mut self) -> Result<MidiOut, PortError> {
+        quietly(|| {
+            let midi = MidiOutput::new(CLIENT).map_err(|_| PortError::NoService)?;
+            let (ports, names) = names(&midi);
+            let index = self.find(&names)?;
+            let connection = midi.connect(&ports[index], "out");
+            let connection = connection.map_err(|error| refused(&self.name, error.kind()))?;
+            self.full = Some(names[index].clone());
+            Ok(MidiOut(Some(connection)))
+        })
+    }
+
+    /// Opens it for listening to. [`PortError::Unknown`] where it is not there.
+    pub fn open_in(&mut self, feed: Arc<Mutex<Feed>>) -> Result<MidiIn, PortError> {
+        quietly(|| {
+            let mut midi = MidiInput::new(CLIENT).map_err(|_| PortError::NoService)?;
+            midi.ignore(Ignore::None);
+            let (ports, names) = names(&midi);
+            let index = self.find(&names)?;
+            let mut hurried = false;
+            let heard = move |_: u64, bytes: &[u8], feed: &mut Arc<Mutex<Feed>>| {
+                let stamp = now();
+                if !std::mem::replace(&mut hurried, true) {
+                    // The thread is the service's own.
+                    hurry(Role::Input);
+                }
+                feed.lock().unwrap_or_else(PoisonError::into_inner).bytes(stamp, bytes);
+            };
+            let connection = midi.connect(&ports[index], "in", heard, feed);
+            let connection = connection.map_err(|error| refused(&self.name, error.kind()))?;
+            self.full = Some(names[index].clone());
+            Ok(MidiIn(Some(connection)))
+        })
+    }
+}
+
+/// An output of the service.
+pub(crate) struct MidiOut(Option<MidiOutputConnection>);
+
+impl MidiOut {
+    pub fn send(&mut self, bytes: &[u8]) -> Sent {
+        match self.0.as_mut().map(|connection| connection.send(bytes)) {
+            Some(Ok(())) => Sent::Done,
+            _ => Sent::Lost,
+        }
+    }
+}
+
+impl fmt::Debug for MidiOut {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_struct("MidiOut").finish_non_exhaustive()
+    }
+}
+
+impl Drop for MidiOut {
+    fn drop(&mut self) {
+        let connection = self.0.take();
+        quietly(|| drop(connection));
+    }
+}
+
+/// An input of the service. What it feeds is shared with whoever looks after active sensing.
+pub(crate) struct MidiIn(Option<MidiInputConnection<Arc<Mutex<Feed>>>>);
+
+impl Drop for MidiIn {
+    fn drop(&mut self) {
+        let connection = self.0.take();
+        quietly(|| drop(connection));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_port_is_there_while_it_is_listed_and_again_under_another_number() {
+        let list = |names: &[&str]| names.iter().map(|name| name.to_string()).collect::<Vec<_>>();
+        let mut seat = MidiSeat::new(Way::Out, "Desk");
+        assert!(!seat.is_among(false, &list(&["Pads:Pads 20:0"])));
+        assert!(seat.is_among(false, &list(&["Pads:Pads 20:0", "Desk:Desk 24:0"])));
+        seat.full = Some("Desk:Desk 24:0".to_string());
+        let back = list(&["Pads:Pads 20:0", "Desk:Desk 28:0"]);
+        // Plugged in again between two looks: the old connection leads nowhere.
+        assert!(!seat.is_among(true, &back));
+        assert!(seat.is_among(false, &back));
+        assert_eq!(seat.find(&back), Ok(1));
+        assert!(!seat.is_among(false, &list(&["Pads:Pads 20:0"])));
+    }
+
+    #[test]
+    fn a_name_that_has_come_to_fit_several_says_which_until_one_is_meant() {
+        let list = |names: &[&str]| names.iter().map(|name| name.to_string()).collect::<Vec<_>>();
+        let mut seat = MidiSeat::new(Way::Out, "Desk");
+        assert!(!seat.is_among(false, &list(&["Pads:Pads 20:0"])));
+        assert_eq!(seat.hindrance(), "", "it is only not there yet");
+        let twins = ["Desk:Desk 1 24:0", "Desk:Desk 2 24:1"];
+        assert!(!seat.is_among(false, &list(&twins)));
+        assert_eq!(
+            seat.hindrance(),
+            "more than one MIDI output has 'Desk' in its name: 'Desk:Desk 1 24:0', \
+             'Desk:Desk 2 24:1'; give more of the name"
+        );
+        assert!(seat.is_among(false, &list(&twins[..1])));
+        assert_eq!(seat.hindrance(), "");
+        // One that is open is the one, whoever else comes.
+        seat.full = Some(twins[0].to_string());
+        assert!(seat.is_among(true, &list(&twins)));
+        assert_eq!(seat.hindrance(), "");
+    }
+}

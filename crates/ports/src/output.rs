@@ -1,0 +1,288 @@
+//! Outputs: one type for all kinds, called by the scheduler thread.
+
+use super::bytes::BytesOut;
+use super::connection::{Connection, JackWatch, Keeper, open_jack};
+use super::jack::{JackLine, LEAST_AHEAD};
+use super::line::is_absent;
+use super::midi::{MidiOut, MidiSeat, Way};
+use super::watch::{Captured, Watch, watch};
+use super::wired::{Wire, WireKeeper};
+use super::{MemoryPort, PortError, PortSpec, PortState};
+use crate::monotonic::now;
+use chaconne_clock::Sent;
+use chaconne_midi::serial::Grain;
+use chaconne_time::Ns;
+use std::fmt;
+use std::path::Path;
+use std::time::Duration;
+
+/// What a port of the system's MIDI service may need to pass on the last messages before it is
+/// closed: 50 ms.
+const MIDI_DRAIN: Duration = Duration::from_millis(50);
+
+/// A port that events go to.
+pub struct Output {
+    name: String,
+    kind: Kind,
+    /// What looks after its far end, until the scheduler's porter takes it.
+    keeper: Option<Keeper>,
+    notice: Option<String>,
+    watch: Option<Watch>,
+}
+
+enum Kind {
+    Nowhere,
+    Memory(MemoryPort),
+    Bytes(BytesOut),
+    /// The connection, and whether its far end is gone.
+    Midi(Option<MidiOut>, bool),
+    /// The line, where a server was ever there, and whether it was joined when it was opened.
+    Jack(Option<JackLine>, bool),
+    /// What is made elsewhere, where it is there, and whether its far end is gone.
+    Wired(Option<Box<dyn Wire>>, bool),
+}
+
+/// Opens the output that `spec` names. Does not wait for anyone: a FIFO that nobody reads yet, a
+/// device that is not plugged in, a name that no port has yet, or a JACK server that does not run
+/// yet, is [`PortState::Waiting`], and the scheduler opens it when somebody comes.
+///
+/// A path where nothing is becomes a new file, but for those under `/dev`, which are waited for; a
+/// file that has something in it is refused.
+///
+/// # Errors
+/// Where the system's MIDI service or the JACK library is not there, the name means several ports,
+/// or the port cannot be opened.
+pub fn open_output(spec: &PortSpec) -> Result<Output, PortError> {
+    let name = spec.to_string();
+    match spec {
+        PortSpec::None => Ok(Output::new(name, Kind::Nowhere, None)),
+        PortSpec::Sound => Err(PortError::Sound),
+        PortSpec::Midi(port) => Output::midi(name, port),
+        PortSpec::Jack(port) => Output::jack(name, port),
+        PortSpec::Bytes(path) => {
+            let was_absent = is_absent(path);
+            let open = BytesOut::open(path);
+            let bytes = open.map_err(|why| PortError::Open { spec: name.clone(), why })?;
+            let notice = match bytes.line() {
+                Some(_) if was_absent => Some(new_file(&name, path)),
+                None if is_absent(path) => Some(PortError::nothing_at(&name).to_string()),
+                _ => None,
+            };
+            let keeper = Some(Keeper::Line(path.clone()));
+            Ok(Output { notice, ..Output::new(name, Kind::Bytes(bytes), keeper) })
+        }
+    }
+}
+
+/// Says that a plain file was made, which is not what who mistypes the name of a FIFO expects.
+fn new_file(name: &str, path: &Path) -> String {
+    format!(
+        "port {name} is a new plain file, which keeps what is sent and plays nothing; where a FIFO \
+         was meant, remove it and make that first: mkfifo '{}'",
+        path.display()
+    )
+}
+
+impl Output {
+    fn new(name: String, kind: Kind, keeper: Option<Keeper>) -> Output {
+        Output { name, kind, keeper, notice: None, watch: None }
+    }
+
+    fn midi(name: String, port: &str) -> Result<Output, PortError> {
+        let mut seat = MidiSeat::new(Way::Out, port);
+        let (connection, notice) = match seat.open_out() {
+            Ok(connection) => (Some(connection), None),
+            Err(error @ PortError::Unknown { .. }) => (None, Some(error.to_string())),
+            Err(error) => return Err(error),
+        };
+        let kind = Kind::Midi(connection, false);
+        Ok(Output { notice, ..Output::new(name, kind, Some(Keeper::Midi(seat))) })
+    }
+
+    fn jack(name: String, port: &str) -> Result<Output, PortError> {
+        let (line, watch, notice): (Option<JackLine>, JackWatch, _) = open_jack(port)?;
+        let kind = Kind::Jack(line, notice.is_none());
+        let notice = notice.map(|error| error.to_string());
+        Ok(Output { notice, ..Output::new(name, kind, Some(Keeper::Jack(watch))) })
+    }
+
+    /// An output to something that is made elsewhere, and what looks after that. Where there is
+    /// no wire yet, `keeper` is to bring one.
+    pub fn wired(
+        name: &str,
+        wire: Option<Box<dyn Wire>>,
+        keeper: Option<Box<dyn WireKeeper>>,
+    ) -> Output {
+        Output::new(name.to_string(), Kind::Wired(wire, false), keeper.map(Keeper::Wired))
+    }
+
+    /// An output that records what is sent, and the test's end of it.
+    pub fn memory(name: &str) -> (Output, MemoryPort) {
+        let port = MemoryPort::default();
+        (Output::new(name.to_string(), Kind::Memory(port.clone()), None), port)
+    }
+
+    /// An output that goes nowhere, and what was handed to it: for measuring. `places` is how many
+    /// messages there is room for between two looks.
+    pub fn capture(places: usize) -> (Output, Captured) {
+        Output::new("capture".to_string(), Kind::Nowhere, None).watched(places)
+    }
+
+    /// The same output, and what was handed to it, as with [`Output::capture`].
+    pub fn watched(self, places: usize) -> (Output, Captured) {
+        let (watch, captured) = watch(places);
+        (Output { watch: Some(watch), ..self }, captured)
+    }
+
+    /// What the port is called: its spec.
+    pub fn name(&self) -> &str {
+        &self.name
+    }
+
+    /// What there is to say about how it was opened, in one sentence: where it is
+    /// [`PortState::Waiting`], that nothing has the name that was given; where it is open, that a
+    /// file was made.
+    pub fn notice(&self) -> Option<&str> {
+        self.notice.as_deref()
+    }
+
+    /// Whether it is there.
+    pub fn state(&self) -> PortState {
+        match &self.kind {
+            Kind::Nowhere => PortState::Silent,
+            Kind::Bytes(bytes) if bytes.line().is_none() => PortState::Waiting,
+            Kind::Midi(None, _) | Kind::Jack(_, false) | Kind::Wired(None, _) => PortState::Waiting,
+            _ => PortState::Open,
+        }
+    }
+
+    /// How long before it goes out a message must be handed to this port, in nanoseconds: so long
+    /// as JACK needs to place it at its frame, 0 where it goes out when it is sent. May change
+    /// with the server; neither waits nor allocates.
+    pub fn ahead(&self) -> Ns {
+        match &self.kind {
+            Kind::Jack(line, _) => line.as_ref().map_or(LEAST_AHEAD, JackLine::ahead),
+            Kind::Wired(wire, _) => wire.as_ref().map_or(0, |wire| wire.ahead()),
+            _ => 0,
+        }
+    }
+
+    /// Whether [`Output::ahead`] may change.
+    pub(crate) fn varies(&self) -> bool {
+        matches!(self.kind, Kind::Jack(..) | Kind::Wired(..))
+    }
+
+    /// In which pieces it can be sent to at the pace of a serial line.
+    pub(crate) fn grain(&self) -> Grain {
+        match &self.kind {
+            Kind::Midi(..) | Kind::Jack(..) | Kind::Wired(..) => Grain::Messages,
+            _ => Grain::Bytes,
+        }
+    }
+
+    pub(crate) fn send(&mut self, due: Ns, bytes: &[u8]) -> Sent {
+        if self.watch.is_none() {
+            return self.write(due, bytes);
+        }
+        let at = now();
+        let sent = self.write(due, bytes);
+        if let (Sent::Done, Some(watch)) = (sent, &mut self.watch) {
+            watch.note(due, at, bytes);
+        }
+        sent
+    }
+
+    fn write(&mut self, due: Ns, bytes: &[u8]) -> Sent {
+        match &mut self.kind {
+            Kind::Nowhere => Sent::Done,
+            Kind::Memory(port) => port.send(due, bytes),
+            Kind::Bytes(port) => port.send(bytes),
+            Kind::Midi(port, _) => port.as_mut().map_or(Sent::Lost, |port| port.send(bytes)),
+            Kind::Jack(line, _) => line.as_mut().map_or(Sent::Lost, |line| line.send(due, bytes)),
+            Kind::Wired(wire, _) => wire.as_mut().map_or(Sent::Lost, |wire| wire.send(due, bytes)),
+        }
+    }
+
+    /// Writes on at a message that is half out; whether something of it is left.
+    pub(crate) fn flush(&mut self) -> bool {
+        match &mut self.kind {
+            Kind::Bytes(port) if port.is_unfinished() => port.finish() == Sent::Full,
+            _ => false,
+        }
+    }
+
+    /// Whether all that was sent is on its way out.
+    pub(crate) fn is_drained(&self) -> bool {
+        match &self.kind {
+            Kind::Jack(line, _) => line.as_ref().is_none_or(JackLine::is_drained),
+            Kind::Wired(wire, _) => wire.as_ref().is_none_or(|wire| wire.is_drained()),
+            _ => true,
+        }
+    }
+
+    /// How long it may take to get out then; closed before that, it could be lost.
+    pub(crate) fn drain(&self) -> Duration {
+        match &self.kind {
+            Kind::Midi(..) => MIDI_DRAIN,
+            Kind::Jack(Some(line), _) => line.drain(),
+            Kind::Wired(Some(wire), false) => wire.drain(),
+            _ => Duration::ZERO,
+        }
+    }
+
+    /// What looks after its far end; to be taken once.
+    pub(crate) fn take_keeper(&mut self) -> Option<Keeper> {
+        self.keeper.take()
+    }
+
+    pub(crate) fn bytes(&self) -> Option<&BytesOut> {
+        match &self.kind {
+            Kind::Bytes(port) => Some(port),
+            _ => None,
+        }
+    }
+
+    /// Nobody is at the other end any more.
+    pub(crate) fn lose(&mut self) {
+        match &mut self.kind {
+            Kind::Bytes(port) => port.lose(),
+            Kind::Midi(_, is_gone) | Kind::Wired(_, is_gone) => *is_gone = true,
+            _ => {}
+        }
+    }
+
+    /// The connection, where nobody is at its other end any more and it is of no more use.
+    pub(crate) fn take_gone(&mut self) -> Option<Connection> {
+        match &mut self.kind {
+            Kind::Bytes(port) => port.take_gone().map(Connection::Line),
+            Kind::Midi(port, is_gone) => port.take_if(|_| *is_gone).map(Connection::Midi),
+            Kind::Wired(wire, is_gone) => wire.take_if(|_| *is_gone).map(Connection::Wired),
+            _ => None,
+        }
+    }
+
+    /// Takes another connection, and gives back what is to be closed elsewhere.
+    pub(crate) fn replace(&mut self, connection: Connection) -> Option<Connection> {
+        match (&mut self.kind, connection) {
+            (Kind::Bytes(port), Connection::Line(line)) => port.replace(line).map(Connection::Line),
+            (Kind::Midi(port, is_gone), Connection::Midi(fresh)) => {
+                *is_gone = false;
+                port.replace(fresh).map(Connection::Midi)
+            }
+            (Kind::Wired(wire, is_gone), Connection::Wired(fresh)) => {
+                *is_gone = false;
+                wire.replace(fresh).map(Connection::Wired)
+            }
+            (Kind::Jack(line, _), Connection::Jack(fresh)) => {
+                line.replace(fresh).map(Connection::Jack)
+            }
+            (_, connection) => Some(connection),
+        }
+    }
+}
+
+impl fmt::Debug for Output {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_struct("Output").field("name", &self.name).finish_non_exhaustive()
+    }
+}

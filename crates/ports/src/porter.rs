@@ -1,0 +1,203 @@
+//! The porter: what the scheduler thread must not do itself, on a thread that may wait.
+//!
+//! It opens ports when somebody comes to the other end, tells the scheduler when somebody has gone
+//! from one, and drops what the scheduler is done with. It gives standard error back, too, where a
+//! library that was to keep quiet meanwhile hangs.
+
+use crate::connection::{Connection, Keeper, News};
+use crate::line::Line;
+use crate::midi::MidiSeat;
+use crate::quiet::aloud_in_time;
+use crate::spares::Spares;
+use crate::{PortState, WireKeeper, WireNews};
+use chaconne_clock::Meter;
+use chaconne_engine::PortIx;
+use std::path::Path;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering::Relaxed};
+use std::thread::{self, JoinHandle, Thread};
+use std::time::{Duration, Instant};
+
+/// How often it goes round.
+const ROUND: Duration = Duration::from_millis(50);
+/// How long until a port that is not there is tried again.
+const RETRY: Duration = Duration::from_millis(250);
+
+/// What it tells the scheduler.
+#[derive(Debug)]
+pub(crate) enum Arrival {
+    /// Somebody is at the other end, through a new connection.
+    Opened(PortIx, Connection),
+    /// Somebody is at the other end again, through the old connection.
+    Found(PortIx),
+    /// Nobody is there any more.
+    Gone(PortIx),
+}
+
+/// What the scheduler is done with: it is only to be dropped.
+#[derive(Debug)]
+#[expect(dead_code, reason = "held to be dropped")]
+pub(crate) enum Discard {
+    /// A system-exclusive message.
+    Bytes(Arc<[u8]>),
+    /// A connection that was replaced, or leads nowhere any more.
+    Connection(Connection),
+}
+
+/// A port to be looked after.
+#[derive(Debug)]
+pub(crate) struct Watch {
+    pub port: PortIx,
+    keeper: Keeper,
+    /// When it is tried next.
+    next: Instant,
+}
+
+impl Watch {
+    pub fn new(port: PortIx, keeper: Keeper) -> Watch {
+        Watch { port, keeper, next: Instant::now() }
+    }
+}
+
+/// The porter's thread; it ends when this is dropped.
+#[derive(Debug)]
+pub(crate) struct Porter {
+    over: Arc<AtomicBool>,
+    thread: Option<JoinHandle<Round>>,
+}
+
+/// What the thread works with.
+#[derive(Debug)]
+pub(crate) struct Round {
+    pub watches: Vec<Watch>,
+    pub patience: Duration,
+    pub arrivals: rtrb::Producer<Arrival>,
+    pub discards: rtrb::Consumer<Discard>,
+    pub scheduler: Thread,
+    pub meter: Arc<Meter>,
+    pub spares: Arc<Spares>,
+}
+
+impl Porter {
+    pub fn start(mut round: Round) -> std::io::Result<Porter> {
+        let over = Arc::new(AtomicBool::new(false));
+        let start = Instant::now();
+        let thread = {
+            let over = over.clone();
+            thread::Builder::new().name("porter".to_string()).spawn(move || {
+                while !over.load(Relaxed) {
+                    round.go(start);
+                    thread::park_timeout(ROUND);
+                }
+                round.drop_discards();
+                round
+            })?
+        };
+        Ok(Porter { over, thread: Some(thread) })
+    }
+
+    /// Ends the thread, and gives what it held: ports that it looks after are closed with it.
+    pub fn end(mut self) -> Option<Round> {
+        self.stop()
+    }
+
+    fn stop(&mut self) -> Option<Round> {
+        self.over.store(true, Relaxed);
+        let thread = self.thread.take()?;
+        thread.thread().unpark();
+        // Its panic has been reported on its own thread.
+        thread.join().ok()
+    }
+}
+
+impl Drop for Porter {
+    fn drop(&mut self) {
+        self.stop();
+    }
+}
+
+impl Round {
+    fn go(&mut self, start: Instant) {
+        self.drop_discards();
+        aloud_in_time();
+        let mut watches = std::mem::take(&mut self.watches);
+        for watch in &mut watches {
+            self.look_after(watch, start);
+        }
+        self.watches = watches;
+    }
+
+    fn drop_discards(&mut self) {
+        while self.discards.pop().is_ok() {}
+    }
+
+    fn look_after(&mut self, watch: &mut Watch, start: Instant) {
+        // What there is no room to tell is left where it is until there is.
+        if self.arrivals.is_full() {
+            return;
+        }
+        let index = usize::from(watch.port.0);
+        let state = self.meter.state(index);
+        if state == PortState::Waiting && start.elapsed() > self.patience {
+            self.meter.set_state(index, PortState::Silent);
+        }
+        let news = match &mut watch.keeper {
+            Keeper::Line(path) => self.look_at_line(index, state, path, &mut watch.next),
+            Keeper::Midi(seat) => look_at_midi(state, seat),
+            Keeper::Jack(jack) => jack.look(state),
+            Keeper::Wired(keeper) => look_at_wire(state, &mut **keeper),
+        };
+        self.meter.set_hindrance(index, watch.keeper.hindrance());
+        let arrival = match news {
+            None => return,
+            Some(News::Gone) => Arrival::Gone(watch.port),
+            Some(News::Found) => Arrival::Found(watch.port),
+            Some(News::Opened(connection)) => Arrival::Opened(watch.port, connection),
+        };
+        // Nobody else fills the queue, so there is room.
+        let _ = self.arrivals.push(arrival);
+        self.scheduler.unpark();
+    }
+
+    fn look_at_line(
+        &self,
+        index: usize,
+        state: PortState,
+        path: &Path,
+        next: &mut Instant,
+    ) -> Option<News> {
+        if state == PortState::Open {
+            let is_gone = self.spares.is_gone(index);
+            if is_gone {
+                self.spares.set(index, None);
+            }
+            return is_gone.then_some(News::Gone);
+        }
+        // The scheduler closes the stream; this hold on it must not keep it open.
+        self.spares.set(index, None);
+        if Instant::now() < *next {
+            return None;
+        }
+        *next = Instant::now() + RETRY;
+        let line = Line::reopen(path).ok()??;
+        self.spares.set(index, Some(&line));
+        Some(News::Opened(Connection::Line(line)))
+    }
+}
+
+/// A port that is listed but cannot be opened is tried again.
+fn look_at_midi(state: PortState, seat: &mut MidiSeat) -> Option<News> {
+    let is_open = state == PortState::Open;
+    match (is_open, seat.look(is_open)?) {
+        (true, false) => Some(News::Gone),
+        (false, true) => seat.open_out().ok().map(|out| News::Opened(Connection::Midi(out))),
+        _ => None,
+    }
+}
+
+fn look_at_wire(state: PortState, keeper: &mut dyn WireKeeper) -> Option<News> {
+    Some(match keeper.look(state == PortState::Open)? {
+        WireNews::Gone => News::Gone,
+        WireNews::Opened(wire) => News::Opened(Connection::Wired(wire)),
+    })
+}

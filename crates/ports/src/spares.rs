@@ -1,0 +1,69 @@
+//! Second holds on the byte ports, for what must not go through the scheduler thread: looking
+//! whether somebody is still there, and the last-resort silence.
+//!
+//! The lock is never taken by the scheduler thread.
+
+use crate::line::{Line, Spare};
+use chaconne_clock::Sounding;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError, TryLockError};
+use std::thread;
+use std::time::Duration;
+
+/// The spares, by port.
+#[derive(Debug)]
+pub(crate) struct Spares {
+    ports: Mutex<Vec<Option<Spare>>>,
+    sounding: Arc<Sounding>,
+}
+
+impl Spares {
+    pub fn new(ports: usize, sounding: Arc<Sounding>) -> Spares {
+        Spares { ports: Mutex::new((0..ports).map(|_| None).collect()), sounding }
+    }
+
+    /// Takes hold of a port's stream, or lets go of it.
+    pub fn set(&self, port: usize, line: Option<&Line>) {
+        let spare = line.and_then(Line::spare);
+        if let Some(place) = self.lock().get_mut(port) {
+            *place = spare;
+        }
+    }
+
+    /// Lets go of all streams, so that their readers see the end.
+    pub fn clear(&self) {
+        self.lock().clear();
+    }
+
+    /// Whether nobody is at the other end of a port any more.
+    pub fn is_gone(&self, port: usize) -> bool {
+        self.lock().get(port).is_some_and(|spare| spare.as_ref().is_some_and(Spare::is_gone))
+    }
+
+    /// Writes the releases of all that sounds straight to the streams; how many were written.
+    pub fn force_note_offs(&self) -> usize {
+        let Some(ports) = self.lock_soon() else { return 0 };
+        let mut written = 0;
+        for (port, spare) in ports.iter().enumerate() {
+            let Some(spare) = spare else { continue };
+            let releases = self.sounding.releases(port);
+            written += releases.take_while(|message| spare.write(&message.bytes())).count();
+        }
+        written
+    }
+
+    fn lock(&self) -> MutexGuard<'_, Vec<Option<Spare>>> {
+        self.ports.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// The lock, unless it stays taken for 100 ms: the last resort waits for nobody.
+    fn lock_soon(&self) -> Option<MutexGuard<'_, Vec<Option<Spare>>>> {
+        for _ in 0..100 {
+            match self.ports.try_lock() {
+                Ok(ports) => return Some(ports),
+                Err(TryLockError::Poisoned(error)) => return Some(error.into_inner()),
+                Err(TryLockError::WouldBlock) => thread::sleep(Duration::from_millis(1)),
+            }
+        }
+        None
+    }
+}

@@ -1,0 +1,269 @@
+//! Through-play: what is played goes to the armed track's port at once.
+//!
+//! In: the messages of one input, on that input's thread, and a [`ThruTarget`] that anyone may
+//! turn. Out: [`ThruEvent`]s in a queue to the scheduler. A release goes where its press went,
+//! even if the target has been turned since. Nothing waits or allocates; a queue that is full
+//! drops presses and controllers, never a release: each held key keeps a place free for its own.
+
+use chaconne_clock::{Meter, ThruEvent, Touch};
+use chaconne_engine::{Address, PortIx, Voice};
+use chaconne_midi::{Channel, Message, U7};
+use chaconne_song::NoteId;
+use chaconne_time::{Ns, Tick};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicU32, Ordering::Relaxed};
+use std::thread::Thread;
+
+/// Where through-play goes; cheap to clone and to turn from any thread.
+#[derive(Debug, Clone, Default)]
+pub struct ThruTarget(Arc<AtomicU32>);
+
+const ON: u32 = 1 << 16;
+const KEEP: u32 = 1 << 12;
+
+impl ThruTarget {
+    /// A target that is off.
+    pub fn new() -> ThruTarget {
+        ThruTarget::default()
+    }
+
+    /// Turns it: to a port and a channel (`None` keeps each message's own), or off. Keys that
+    /// are down are released where they were pressed.
+    pub fn set(&self, to: Option<(PortIx, Option<Channel>)>) {
+        let code = to.map_or(0, |(port, channel)| {
+            let channel = channel.map_or(KEEP, |channel| u32::from(channel.wire()) << 8);
+            ON | channel | u32::from(port.0)
+        });
+        self.0.store(code, Relaxed);
+    }
+
+    /// Where it points.
+    pub fn get(&self) -> Option<(PortIx, Option<Channel>)> {
+        let code = self.0.load(Relaxed);
+        let channel = (code & KEEP == 0).then(|| Channel::from_wire((code >> 8) as u8));
+        (code & ON != 0).then_some((PortIx(code as u8), channel))
+    }
+}
+
+/// The through-play of one input, owned by that input's thread.
+#[derive(Debug)]
+pub struct Thru {
+    input: u16,
+    target: ThruTarget,
+    queue: rtrb::Producer<ThruEvent>,
+    scheduler: Thread,
+    meter: Arc<Meter>,
+    /// Where each key of each channel was pressed.
+    pressed: Box<[Option<(PortIx, Channel)>; KEYS]>,
+    held: usize,
+}
+
+const KEYS: usize = 16 * 128;
+
+impl Thru {
+    pub(crate) fn new(
+        input: u16,
+        queue: rtrb::Producer<ThruEvent>,
+        scheduler: Thread,
+        meter: Arc<Meter>,
+    ) -> Thru {
+        let pressed = Box::new([None; KEYS]);
+        Thru { input, target: ThruTarget::new(), queue, scheduler, meter, pressed, held: 0 }
+    }
+
+    /// Its target, to be turned from elsewhere.
+    pub fn target(&self) -> ThruTarget {
+        self.target.clone()
+    }
+
+    /// Plays a message on. Clock, song position and their like are not passed on.
+    pub fn play(&mut self, stamp: Ns, message: Message) {
+        match message {
+            Message::NoteOn { channel, key, velocity } => {
+                self.press(stamp, channel, key, velocity);
+            }
+            Message::NoteOff { channel, key, velocity } => self.lift(stamp, channel, key, velocity),
+            other => self.send(stamp, other),
+        }
+    }
+
+    /// The input is gone: lets go of every key it holds.
+    pub fn lost(&mut self, stamp: Ns) {
+        for index in 0..KEYS {
+            let channel = Channel::from_wire((index / 128) as u8);
+            self.lift(stamp, channel, U7::low_bits((index % 128) as u8), U7::CENTRE);
+        }
+    }
+
+    /// How many keys it holds.
+    pub fn held(&self) -> usize {
+        self.held
+    }
+
+    fn press(&mut self, stamp: Ns, channel: Channel, key: U7, velocity: U7) {
+        self.lift(stamp, channel, key, U7::CENTRE);
+        let Some((port, to)) = self.target.get() else { return };
+        let to = to.unwrap_or(channel);
+        // One place for this press, one for its lift, and one for each lift still to come.
+        if self.queue.slots() < self.held + 2 {
+            return self.meter.drop_message(usize::from(port.0));
+        }
+        self.pressed[cell(channel, key)] = Some((port, to));
+        self.held += 1;
+        let address = Address { port, channel: to, key };
+        self.push(stamp, Touch::Press { address, velocity, voice: self.voice(channel, key) });
+    }
+
+    fn lift(&mut self, stamp: Ns, channel: Channel, key: U7, velocity: U7) {
+        let Some((port, to)) = self.pressed[cell(channel, key)].take() else { return };
+        self.held -= 1;
+        let address = Address { port, channel: to, key };
+        self.push(stamp, Touch::Lift { address, velocity, voice: self.voice(channel, key) });
+    }
+
+    fn send(&mut self, stamp: Ns, message: Message) {
+        let (Some(channel), Some((port, to))) = (message.channel(), self.target.get()) else {
+            return;
+        };
+        if self.queue.slots() <= self.held {
+            return self.meter.drop_message(usize::from(port.0));
+        }
+        let message = message.on_channel(to.unwrap_or(channel));
+        self.push(stamp, Touch::Send { port, message });
+    }
+
+    /// The caller has made sure that there is a place.
+    fn push(&mut self, stamp: Ns, touch: Touch) {
+        if self.queue.push(ThruEvent { stamp, touch }).is_err() {
+            self.meter.drop_order();
+        }
+        self.scheduler.unpark();
+    }
+
+    fn voice(&self, channel: Channel, key: U7) -> Voice {
+        let note = NoteId(cell(channel, key) as u32);
+        Voice { note, cycle: Tick(i64::from(self.input)) }
+    }
+}
+
+fn cell(channel: Channel, key: U7) -> usize {
+    usize::from(channel.wire()) * 128 + usize::from(key.get())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use chaconne_midi::U14;
+
+    fn thru(places: usize) -> (Thru, rtrb::Consumer<ThruEvent>) {
+        let (queue, out) = rtrb::RingBuffer::new(places);
+        let meter = Arc::new(Meter::new(["port".to_string()]));
+        (Thru::new(3, queue, std::thread::current(), meter), out)
+    }
+
+    fn on(channel: u8, key: u8) -> Message {
+        let (channel, key) = (Channel::from_wire(channel), U7::low_bits(key));
+        Message::NoteOn { channel, key, velocity: U7::low_bits(90) }
+    }
+
+    fn off(channel: u8, key: u8) -> Message {
+        let (channel, key) = (Channel::from_wire(channel), U7::low_bits(key));
+        Message::NoteOff { channel, key, velocity: U7::low_bits(10) }
+    }
+
+    /// What is in the queue: + for a press, - for a lift, with port, channel and key.
+    fn told(out: &mut rtrb::Consumer<ThruEvent>) -> String {
+        let mut words = Vec::new();
+        while let Ok(event) = out.pop() {
+            words.push(match event.touch {
+                Touch::Press { address, .. } => format!("+{}", spell(address)),
+                Touch::Lift { address, .. } => format!("-{}", spell(address)),
+                Touch::Send { port, message } => format!("{}:{:02X?}", port.0, &*message.bytes()),
+            });
+        }
+        words.join(" ")
+    }
+
+    fn spell(address: Address) -> String {
+        format!("{}/{}/{}", address.port.0, address.channel.wire(), address.key)
+    }
+
+    #[test]
+    fn a_release_goes_where_its_press_went() {
+        let (mut thru, mut out) = thru(64);
+        let target = thru.target();
+        target.set(Some((PortIx(1), Channel::from_number(10))));
+        thru.play(0, on(0, 60));
+        target.set(Some((PortIx(2), None)));
+        thru.play(1, on(0, 62));
+        thru.play(2, off(0, 60));
+        target.set(None);
+        thru.play(3, on(0, 64));
+        thru.play(4, off(0, 64));
+        thru.play(5, off(0, 62));
+        assert_eq!(told(&mut out), "+1/9/60 +2/0/62 -1/9/60 -2/0/62");
+        assert_eq!(thru.held(), 0);
+    }
+
+    #[test]
+    fn a_key_struck_twice_is_released_between() {
+        let (mut thru, mut out) = thru(64);
+        thru.target().set(Some((PortIx(0), None)));
+        thru.play(0, on(0, 60));
+        thru.play(1, on(0, 60));
+        thru.play(2, off(0, 60));
+        thru.play(3, off(0, 60));
+        assert_eq!(told(&mut out), "+0/0/60 -0/0/60 +0/0/60 -0/0/60");
+    }
+
+    #[test]
+    fn controllers_go_to_the_targets_channel_and_clock_goes_nowhere() {
+        let (mut thru, mut out) = thru(64);
+        thru.target().set(Some((PortIx(0), Channel::from_number(3))));
+        let channel = Channel::default();
+        thru.play(0, Message::Bend { channel, value: U14::CENTRE });
+        for message in [Message::Clock, Message::Start, Message::TuneRequest] {
+            thru.play(1, message);
+        }
+        assert_eq!(told(&mut out), "0:[E2, 00, 40]");
+    }
+
+    #[test]
+    fn a_lost_input_lets_go_of_all_it_holds() {
+        let (mut thru, mut out) = thru(64);
+        thru.target().set(Some((PortIx(0), None)));
+        thru.play(0, on(0, 60));
+        thru.play(1, on(5, 61));
+        told(&mut out);
+        thru.lost(2);
+        assert_eq!(told(&mut out), "-0/0/60 -0/5/61");
+    }
+
+    #[test]
+    fn a_full_queue_never_drops_a_release() {
+        let (mut thru, mut out) = thru(16);
+        thru.target().set(Some((PortIx(0), None)));
+        for key in 0..40 {
+            thru.play(0, on(0, key));
+        }
+        let bend = Message::Bend { channel: Channel::default(), value: U14::CENTRE };
+        (0..40).for_each(|_| thru.play(1, bend));
+        thru.lost(2);
+        let words = told(&mut out);
+        let count = |sign| words.split(' ').filter(|word| word.starts_with(sign)).count();
+        assert_eq!((count('+'), count('-')), (8, 8));
+        assert_eq!(thru.meter.stats().ports[0].dropped, 72);
+    }
+
+    #[test]
+    fn a_target_is_what_it_was_set_to() {
+        let target = ThruTarget::new();
+        assert_eq!(target.get(), None);
+        for port in [0, 31] {
+            for channel in (1..=16).map(Channel::from_number).chain([None]) {
+                target.set(Some((PortIx(port), channel)));
+                assert_eq!(target.clone().get(), Some((PortIx(port), channel)));
+            }
+        }
+    }
+}

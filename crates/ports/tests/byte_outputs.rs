@@ -1,0 +1,256 @@
+//! Byte ports as outputs, over real FIFOs and pseudo-terminals: what is sent comes out whole and
+//! in order, and whoever goes or comes back is noticed.
+#![cfg(unix)]
+
+mod common;
+
+use chaconne_engine::{Action, Order};
+use chaconne_ports::{Output, PortSpec, PortState, Setup, open_output, start};
+use common::*;
+use std::sync::Arc;
+use std::time::Duration;
+
+fn setup() -> Setup {
+    Setup { inputs: 0, ..Setup::default() }
+}
+
+#[test]
+fn what_is_sent_through_a_fifo_comes_out_whole_and_in_order() {
+    let (_folder, path) = fifo();
+    let mut far = reader(&path);
+    let mut running = start(vec![open_output(&spec(&path)).unwrap()], setup()).unwrap();
+    roll(&mut running.orders);
+    let mut expected = Vec::new();
+    for note in 0..500u32 {
+        let (at, key) = (i64::from(note) * 20, (note % 128) as u8);
+        running.orders.send(press(0, at, key, note)).unwrap();
+        running.orders.send(lift(0, at + 20, key, note)).unwrap();
+        // At the tick of the next press this lift goes first.
+        expected.extend([0x90, key, 100, 0x80, key, 64]);
+    }
+    assert_eq!(read_exactly(&mut far, expected.len()), expected);
+    let stats = running.scheduler.stats();
+    assert_eq!((stats.sent, stats.sounding, stats.dropped), (1000, 0, 0));
+    assert_eq!(stats.ports[0].bytes, 3000);
+}
+
+#[test]
+fn a_file_that_is_made_is_told_of() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("wier");
+    let output = open_output(&spec(&path)).unwrap();
+    assert_eq!(output.state(), PortState::Open);
+    let told = output.notice().unwrap();
+    assert!(told.contains("is a new plain file") && told.contains("mkfifo '"), "{told}");
+    // One that was made before, to be filled, is what was asked for.
+    drop(output);
+    assert_eq!(open_output(&spec(&path)).unwrap().notice(), None);
+    let (_folder, path) = fifo();
+    assert_eq!(open_output(&spec(&path)).unwrap().notice(), None);
+}
+
+#[test]
+fn a_terminal_changes_no_byte() {
+    let (mut far, path) = terminal();
+    let mut running = start(vec![open_output(&spec(&path)).unwrap()], setup()).unwrap();
+    roll(&mut running.orders);
+    // Every data byte, those that a terminal would act on (03, 0A, 0D, 11, 13, 7F) included.
+    let body: Vec<u8> = (0..128).collect();
+    let sysex: Arc<[u8]> = [&[0xF0][..], &body, &[0xF7]].concat().into();
+    running.orders.send(play(0, 0, Action::SysEx(sysex.clone()))).unwrap();
+    assert_eq!(read_exactly(&mut far, sysex.len()), &*sysex);
+}
+
+#[test]
+fn a_message_taken_in_part_is_finished_before_the_next() {
+    let (mut far, path) = terminal();
+    let mut running = start(vec![open_output(&spec(&path)).unwrap()], setup()).unwrap();
+    roll(&mut running.orders);
+    // More than a terminal holds: the first is taken in part, and the far end reads slowly.
+    let sysex: Arc<[u8]> = [&[0xF0][..], &[0x55; 30_000], &[0xF7]].concat().into();
+    running.orders.send(play(0, 0, Action::SysEx(sysex.clone()))).unwrap();
+    eventually("the first part", || running.scheduler.stats().sent == 1);
+    // Meanwhile the port is full: a press is dropped, and its lift with it.
+    running.orders.send(press(0, 1, 60, 1)).unwrap();
+    running.orders.send(lift(0, 2, 60, 1)).unwrap();
+    eventually("the drop", || running.scheduler.stats().ports[0].dropped == 1);
+    assert_eq!(read_exactly(&mut far, sysex.len()), &*sysex);
+    running.orders.send(press(0, 3, 61, 2)).unwrap();
+    running.orders.send(lift(0, 3, 61, 2)).unwrap();
+    assert_eq!(read_exactly(&mut far, 6), [0x90, 61, 100, 0x80, 61, 64]);
+}
+
+#[test]
+fn releases_wait_for_a_reader_that_has_stopped_reading() {
+    let (_folder, path) = fifo();
+    let mut far = reader(&path);
+    let mut running = start(vec![open_output(&spec(&path)).unwrap()], setup()).unwrap();
+    roll(&mut running.orders);
+    running.orders.send(press(0, 0, 60, 1)).unwrap();
+    eventually("the note", || running.scheduler.stats().sounding == 1);
+    let sysex: Arc<[u8]> = [&[0xF0][..], &[0x55; 4000], &[0xF7]].concat().into();
+    eventually("a full port", || {
+        let _ = running.orders.send(play(0, 1, Action::SysEx(sysex.clone())));
+        running.scheduler.stats().ports[0].dropped > 0
+    });
+    running.orders.send(lift(0, 2, 60, 1)).unwrap();
+    running.orders.send(Order::Halt).unwrap();
+    // It goes out as soon as there is room, with nothing else to push it.
+    let mut bytes = Vec::new();
+    eventually("the release", || {
+        read_some(&mut far, &mut bytes);
+        running.scheduler.stats().sounding == 0 && bytes.ends_with(&[0x80, 60, 64])
+    });
+}
+
+#[test]
+fn a_reader_that_goes_is_noticed_and_one_that_comes_back_is_played_to() {
+    let (_folder, path) = fifo();
+    let far = reader(&path);
+    let (kept, memory) = Output::memory("kept");
+    let outputs = vec![open_output(&spec(&path)).unwrap(), kept];
+    let mut running = start(outputs, setup()).unwrap();
+    roll(&mut running.orders);
+    for port in [0, 1] {
+        running.orders.send(press(port, 0, 60, port.into())).unwrap();
+    }
+    let monitor = running.scheduler.monitor();
+    eventually("both notes", || monitor.stats().sounding == 2);
+    drop(far);
+    // Nothing is sent meanwhile: it is noticed all the same.
+    eventually("the loss", || state(&monitor.stats(), 0) == PortState::Lost);
+    eventually("one note left", || monitor.stats().sounding == 1);
+    for port in [0, 1] {
+        running.orders.send(lift(port, 1, 60, port.into())).unwrap();
+    }
+    eventually("no note left", || monitor.stats().sounding == 0);
+    assert_eq!(memory.take().len(), 2);
+
+    let mut far = reader(&path);
+    eventually("the port again", || state(&monitor.stats(), 0) == PortState::Open);
+    running.orders.send(press(0, 2, 62, 7)).unwrap();
+    running.orders.send(lift(0, 3, 62, 7)).unwrap();
+    // What went on sounding out there is silenced first: pedal up, all notes and all sound off.
+    let silenced = [0xB0, 64, 0, 0xB0, 123, 0, 0xB0, 120, 0];
+    let expected = [&silenced[..], &[0x90, 62, 100, 0x80, 62, 64]].concat();
+    // Before it there may be what the one before left unread.
+    let mut bytes = Vec::new();
+    eventually("silence, then the note", || {
+        read_some(&mut far, &mut bytes);
+        bytes.ends_with(&expected)
+    });
+}
+
+#[test]
+fn a_fifo_is_waited_for_without_holding_anything_up() {
+    let (_folder, path) = fifo();
+    let waiting = open_output(&spec(&path)).unwrap();
+    assert_eq!(waiting.state(), PortState::Waiting);
+    let patience = Duration::from_millis(1);
+    let mut running = start(vec![waiting], Setup { patience, ..setup() }).unwrap();
+    let monitor = running.scheduler.monitor();
+    roll(&mut running.orders);
+    running.orders.send(press(0, 0, 60, 1)).unwrap();
+    eventually("the end of patience", || state(&monitor.stats(), 0) == PortState::Silent);
+    eventually("the drop", || monitor.stats().ports[0].dropped == 1);
+    assert_eq!(monitor.stats().sounding, 0);
+    let mut far = reader(&path);
+    eventually("the reader", || state(&monitor.stats(), 0) == PortState::Open);
+    running.orders.send(press(0, 1, 61, 2)).unwrap();
+    running.orders.send(lift(0, 2, 61, 2)).unwrap();
+    assert_eq!(read_exactly(&mut far, 6), [0x90, 61, 100, 0x80, 61, 64]);
+}
+
+#[test]
+fn the_end_of_the_scheduler_releases_what_sounds_and_closes_the_stream() {
+    let (_folder, path) = fifo();
+    let mut far = reader(&path);
+    let mut running = start(vec![open_output(&spec(&path)).unwrap()], setup()).unwrap();
+    roll(&mut running.orders);
+    running.orders.send(press(0, 0, 60, 1)).unwrap();
+    eventually("the note", || running.scheduler.stats().sounding == 1);
+    // A switch that outlives the scheduler holds no stream open.
+    let switch = running.scheduler.switch();
+    drop(running);
+    let mut bytes = Vec::new();
+    std::io::Read::read_to_end(&mut far, &mut bytes).unwrap();
+    assert_eq!(bytes, [0x90, 60, 100, 0x80, 60, 64]);
+    assert_eq!(switch.force_note_offs(), 0);
+}
+
+#[test]
+fn a_new_file_is_made_and_one_with_something_in_it_is_left_alone() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("bytes");
+    let mut running = start(vec![open_output(&spec(&path)).unwrap()], setup()).unwrap();
+    roll(&mut running.orders);
+    running.orders.send(press(0, 0, 60, 1)).unwrap();
+    eventually("the note", || running.scheduler.stats().sounding == 1);
+    drop(running);
+    assert_eq!(std::fs::read(&path).unwrap(), [0x90, 60, 100, 0x80, 60, 64]);
+    let error = open_output(&spec(&path)).unwrap_err().to_string();
+    let expected = format!(
+        "port bytes:{} cannot be opened: the file has something in it; give the name of a new one",
+        path.display()
+    );
+    assert_eq!(error, expected);
+}
+
+#[test]
+fn what_cannot_be_a_port_is_refused_in_one_sentence() {
+    let folder = tempfile::tempdir().unwrap();
+    for (path, why) in [
+        (folder.path().to_path_buf(), "it is no FIFO, terminal, serial line, raw MIDI device"),
+        (folder.path().join("none/at/all"), "No such file or directory"),
+    ] {
+        let error = open_output(&spec(&path)).unwrap_err().to_string();
+        assert!(error.contains(why) && error.lines().count() == 1, "{error}");
+    }
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn a_device_that_is_not_plugged_in_yet_is_played_to_when_it_is() {
+    // A pseudo-terminal stands for the serial line: the link to it comes later.
+    let (_gone, path) = plug();
+    let output = open_output(&spec(&path)).unwrap();
+    let notice = format!("port {} is not there yet: there is nothing of that name", spec(&path));
+    assert_eq!((output.state(), output.notice()), (PortState::Waiting, Some(notice.as_str())));
+    let mut running = start(vec![output], setup()).unwrap();
+    let monitor = running.scheduler.monitor();
+    roll(&mut running.orders);
+    running.orders.send(press(0, 0, 60, 1)).unwrap();
+    eventually("a note for nobody", || monitor.stats().ports[0].dropped == 1);
+    let (mut far, terminal) = terminal();
+    std::os::unix::fs::symlink(terminal, &path).unwrap();
+    eventually("the device", || state(&monitor.stats(), 0) == PortState::Open);
+    running.orders.send(press(0, 1, 62, 2)).unwrap();
+    assert_eq!(read_exactly(&mut far, 3), [0x90, 62, 100]);
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn a_file_that_comes_where_a_device_is_waited_for_is_let_be() {
+    let (_gone, path) = plug();
+    let mut running = start(vec![open_output(&spec(&path)).unwrap()], setup()).unwrap();
+    std::fs::write(&path, [1, 2, 3]).unwrap();
+    // Long enough for two tries.
+    std::thread::sleep(std::time::Duration::from_millis(600));
+    roll(&mut running.orders);
+    running.orders.send(press(0, 0, 60, 1)).unwrap();
+    eventually("a note for nobody", || running.scheduler.stats().ports[0].dropped == 1);
+    drop(running);
+    assert_eq!(std::fs::read(&path).unwrap(), [1, 2, 3]);
+}
+
+#[test]
+fn no_port_counts_and_plays_on() {
+    let mut running = start(vec![open_output(&PortSpec::None).unwrap()], setup()).unwrap();
+    roll(&mut running.orders);
+    running.orders.send(press(0, 0, 60, 1)).unwrap();
+    running.orders.send(lift(0, 1, 60, 1)).unwrap();
+    eventually("both messages", || running.scheduler.stats().sent == 2);
+    let stats = running.scheduler.stats();
+    assert_eq!((state(&stats, 0), stats.ports[0].dropped), (PortState::Silent, 0));
+    assert_eq!(stats.ports[0].name, "none");
+}

@@ -1,0 +1,95 @@
+//! An output to something that is made elsewhere: it is waited for, lost, and played again when
+//! there is another.
+
+mod common;
+
+use chaconne_ports::{Output, PortState, Sent, Setup, Wire, WireKeeper, WireNews, start};
+use common::*;
+use std::sync::{Arc, Mutex};
+use std::time::Duration;
+
+/// What is at the far end: what it was sent, or nothing where nobody is there.
+type Far = Arc<Mutex<Option<Vec<u8>>>>;
+
+#[derive(Debug)]
+struct TestWire(Far);
+
+impl Wire for TestWire {
+    fn send(&mut self, _due: i64, bytes: &[u8]) -> Sent {
+        match &mut *self.0.lock().unwrap() {
+            Some(sent) => {
+                sent.extend_from_slice(bytes);
+                Sent::Done
+            }
+            None => Sent::Lost,
+        }
+    }
+
+    fn ahead(&self) -> i64 {
+        7_000_000
+    }
+
+    fn is_drained(&self) -> bool {
+        true
+    }
+
+    fn drain(&self) -> Duration {
+        Duration::ZERO
+    }
+}
+
+/// Where a keeper finds a new far end, or that there is none any more.
+#[derive(Debug, Default)]
+struct Place {
+    fresh: Option<Far>,
+    gone: bool,
+}
+
+#[derive(Debug)]
+struct TestKeeper(Arc<Mutex<Place>>);
+
+impl WireKeeper for TestKeeper {
+    fn look(&mut self, is_open: bool) -> Option<WireNews> {
+        let mut place = self.0.lock().unwrap();
+        match is_open {
+            true => place.gone.then_some(WireNews::Gone),
+            false => place.fresh.take().map(|far| WireNews::Opened(Box::new(TestWire(far)))),
+        }
+    }
+}
+
+#[test]
+fn what_is_made_elsewhere_is_waited_for_and_played_again_when_it_is_back() {
+    let place = Arc::new(Mutex::new(Place::default()));
+    let keeper = Box::new(TestKeeper(place.clone()));
+    let outputs = vec![Output::wired("made", None, Some(keeper))];
+    let mut running = start(outputs, Setup { inputs: 0, ..Setup::default() }).unwrap();
+    roll(&mut running.orders);
+    let monitor = running.scheduler.monitor();
+    assert_eq!(state(&monitor.stats(), 0), PortState::Waiting);
+    assert_eq!(monitor.early(), 0);
+    for key in [60, 62] {
+        let far: Far = Arc::new(Mutex::new(Some(Vec::new())));
+        *place.lock().unwrap() = Place { fresh: Some(far.clone()), gone: false };
+        eventually("the wire", || state(&monitor.stats(), 0) == PortState::Open);
+        // How early it wants its messages is only known now.
+        assert_eq!(monitor.early(), 7_000_000);
+        running.orders.send(press(0, 0, key, key.into())).unwrap();
+        eventually("the note", || monitor.stats().sounding == 1);
+        // What may have gone on sounding at one that was lost is silenced first.
+        let silenced: &[u8] =
+            if key == 60 { &[] } else { &[0xB0, 64, 0, 0xB0, 123, 0, 0xB0, 120, 0] };
+        let expected = [silenced, &[0x90, key, 100]].concat();
+        assert_eq!(far.lock().unwrap().as_ref(), Some(&expected));
+        if key == 60 {
+            // Nothing is sent: its keeper tells.
+            place.lock().unwrap().gone = true;
+        } else {
+            // Its keeper has not seen it yet: the wire tells.
+            *far.lock().unwrap() = None;
+            running.orders.send(lift(0, 1, key, key.into())).unwrap();
+        }
+        eventually("the loss", || state(&monitor.stats(), 0) == PortState::Lost);
+        assert_eq!(monitor.stats().sounding, 0);
+    }
+}
