@@ -59,14 +59,14 @@ pub(crate) fn write(
     let parts = parts(performance, sheet);
     for (part, (_, name)) in parts.iter().zip(&sheet.tracks) {
         if !part.is_empty() {
-            let mut line = Line::new(performance.span.from, name);
+            let mut writer = TrackWriter::new(performance.span.from, name);
             for &index in part {
                 let event = &performance.events[index];
                 if let Some(kind) = kind_of(&event.wire) {
-                    line.put(event.at, kind);
+                    writer.put(event.at, kind);
                 }
             }
-            tracks.push(line.end(end));
+            tracks.push(writer.end(end));
         }
     }
     let ppq = u15::new(TICKS_PER_QUARTER as u16);
@@ -103,9 +103,9 @@ fn guide<'a>(
     letters: &'a [String],
     sheet: &Sheet<'a>,
 ) -> Vec<TrackEvent<'a>> {
-    let mut line = Line::new(from, sheet.title);
+    let mut writer = TrackWriter::new(from, sheet.title);
     if let Some(key) = sheet.key {
-        line.put(from, meta(MetaMessage::KeySignature(key.fifths(), key.minor())));
+        writer.put(from, meta(MetaMessage::KeySignature(key.fifths(), key.minor())));
     }
     for ((at, mark), letter) in marks.iter().zip(letters) {
         let message = match mark {
@@ -113,9 +113,9 @@ fn guide<'a>(
             Landmark::Tempo(tempo) => MetaMessage::Tempo(u24::new(tempo.micros())),
             Landmark::Metre(metre) => metre_event(metre),
         };
-        line.put(*at, meta(message));
+        writer.put(*at, meta(message));
     }
-    line.end(end)
+    writer.end(end)
 }
 
 fn letter(mark: &Landmark) -> String {
@@ -139,16 +139,16 @@ fn meta(message: MetaMessage<'_>) -> TrackEventKind<'_> {
 }
 
 /// One track being written.
-struct Line<'a> {
+struct TrackWriter<'a> {
     events: Vec<TrackEvent<'a>>,
     now: Tick,
 }
 
-impl<'a> Line<'a> {
-    fn new(from: Tick, name: &'a str) -> Line<'a> {
-        let mut line = Line { events: Vec::new(), now: from };
-        line.put(from, meta(MetaMessage::TrackName(name.as_bytes())));
-        line
+impl<'a> TrackWriter<'a> {
+    fn new(from: Tick, name: &'a str) -> TrackWriter<'a> {
+        let mut writer = TrackWriter { events: Vec::new(), now: from };
+        writer.put(from, meta(MetaMessage::TrackName(name.as_bytes())));
+        writer
     }
 
     fn put(&mut self, at: Tick, kind: TrackEventKind<'a>) {

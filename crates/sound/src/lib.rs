@@ -9,7 +9,7 @@
 //! * [`Click`]: the metronome's own sound.
 //! * [`Mix`] and [`Desk`]: instrument and click together, their levels, the limiter and the meters.
 //! * [`bounce`]: timed messages as WAV files, a mix and its stems.
-//! * [`Live`]: a device that plays a mix, and [`Line`]s to it for the scheduler.
+//! * [`Live`]: a device that plays a mix, and [`SoundLine`]s to it for the scheduler.
 //!
 //! Samples are `f32`, full scale is 1.0, and left and right are separate slices of one length.
 
@@ -27,7 +27,7 @@ pub use click::Click;
 pub use error::SoundError;
 pub use font::{Font, MAX_FONT_BYTES};
 pub use instrument::{DELAY, Instrument, POLYPHONY, RATES};
-pub use live::{Line, Live, LiveError, OnEnd};
+pub use live::{Live, LiveError, OnEnd, SoundLine};
 pub use mix::{CEILING_DB, CLICK_DB, DEFAULT_DB, Decibels, Desk, FLOOR_DB, Limiter, Meters, Mix};
 
 #[cfg(test)]

@@ -3,7 +3,7 @@
 mod common;
 
 use chaconne_sound::Decibels;
-use chaconne_sound::bounce::{Bounce, Cue, Score, Settings, Tail};
+use chaconne_sound::bounce::{Bounce, Score, ScoreEvent, Settings, Tail};
 use common::{Dice, tones};
 
 const PLAIN: Settings = Settings {
@@ -32,12 +32,12 @@ fn render(score: &Score, settings: Settings) -> (Vec<f32>, Vec<f32>, Vec<Vec<f32
 
 /// A score with one note at `frame`, without reverb, on a program that stops at its release.
 fn note(frame: u64, until: u64, velocity: u8) -> Score {
-    let cues = vec![
-        Cue::new(0, 0, 0, &[0xB0, 91, 0]),
-        Cue::new(frame, 0, 0, &[0x90, 60, velocity]),
-        Cue::new(until, 0, 0, &[0x80, 60, 64]),
+    let events = vec![
+        ScoreEvent::new(0, 0, 0, &[0xB0, 91, 0]),
+        ScoreEvent::new(frame, 0, 0, &[0x90, 60, velocity]),
+        ScoreEvent::new(until, 0, 0, &[0x80, 60, 64]),
     ];
-    Score { stems: 1, cues }
+    Score { stems: 1, events }
 }
 
 #[test]
@@ -73,7 +73,7 @@ fn what_is_below_the_ceiling_leaves_the_limiter_as_it_came() {
 fn a_tail_ends_where_it_is_silent_or_where_it_is_told_to() {
     let until_silent = Settings { to: 20_000, tail: Tail::Silence, ..PLAIN };
     // With nothing to play, it ends with the music.
-    let (mix, ..) = render(&Score { stems: 1, cues: Vec::new() }, until_silent);
+    let (mix, ..) = render(&Score { stems: 1, events: Vec::new() }, until_silent);
     assert_eq!(mix.len(), 20_000);
     // The note is released at the end and rings for less than a tenth of a second. Rendering goes on
     // until a twentieth of a second has been silent, rounded up to a whole piece.
@@ -94,12 +94,12 @@ fn a_program_of_one_track_counts_for_the_other_on_its_channel() {
     let mut score = note(1000, 5000, 100);
     score.stems = 2;
     let plain = render(&score, PLAIN).2;
-    score.cues.insert(0, Cue::new(0, 1, 0, &[0xC0, 1]));
+    score.events.insert(0, ScoreEvent::new(0, 1, 0, &[0xC0, 1]));
     let moved = render(&score, PLAIN).2;
     assert!(plain[0][20_000..].iter().all(|x| x.abs() < 1e-4));
     assert!(moved[0][20_000..21_000].iter().any(|x| x.abs() > 0.01));
     assert!(moved[1].iter().all(|x| *x == 0.0), "the other has no note of its own");
     // On another port it affects no stem.
-    score.cues[0] = Cue::new(0, 1, 1, &[0xC0, 1]);
+    score.events[0] = ScoreEvent::new(0, 1, 1, &[0xC0, 1]);
     assert!(render(&score, PLAIN).2 == plain);
 }

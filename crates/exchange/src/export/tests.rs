@@ -12,10 +12,10 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 /// A note: channel and key, velocity, start, length.
-type Told = (u8, u8, u8, i64, i64);
+type PlainNote = (u8, u8, u8, i64, i64);
 
 /// The notes of a performance.
-fn performed(performance: &Performance) -> Vec<Told> {
+fn performed(performance: &Performance) -> Vec<PlainNote> {
     let others = pairs(&performance.events);
     let mut notes = Vec::new();
     for (on, off) in performance.events.iter().zip(&others) {
@@ -30,10 +30,10 @@ fn performed(performance: &Performance) -> Vec<Told> {
 }
 
 /// The notes of a file as an independent library reads them, track by track.
-fn read_elsewhere(bytes: &[u8]) -> Vec<Told> {
+fn read_elsewhere(bytes: &[u8]) -> Vec<PlainNote> {
     let smf = Smf::parse(bytes).unwrap();
     assert_eq!(smf.header.timing, Timing::Metrical(u15::new(960)));
-    let mut notes: Vec<Told> = Vec::new();
+    let mut notes: Vec<PlainNote> = Vec::new();
     for track in &smf.tracks {
         let mut now = 0;
         let mut down: BTreeMap<(u8, u8), Vec<(u8, i64)>> = BTreeMap::new();
@@ -233,24 +233,24 @@ proptest! {
 }
 
 /// The notes of a performance, with a length of at least one tick, as a song has them.
-fn heard(performance: &Performance) -> Vec<Told> {
-    let one_tick = |(channel, key, velocity, start, length): Told| {
+fn heard(performance: &Performance) -> Vec<PlainNote> {
+    let one_tick = |(channel, key, velocity, start, length): PlainNote| {
         (channel, key, velocity, start, length.max(1))
     };
-    let mut notes: Vec<Told> = performed(performance).into_iter().map(one_tick).collect();
+    let mut notes: Vec<PlainNote> = performed(performance).into_iter().map(one_tick).collect();
     notes.sort();
     notes
 }
 
 /// The notes stored in a song of one section.
-fn kept(song: &Song) -> Vec<Told> {
+fn kept(song: &Song) -> Vec<PlainNote> {
     let notes = song.sections[0].passes.iter().flat_map(|pass| &pass.notes);
     let told = notes.map(|note| {
         let stroke = note.stroke();
         let (key, velocity) = (stroke.key.get(), stroke.velocity.get());
         (note.channel.wire(), key, velocity, stroke.start.0, stroke.length.0)
     });
-    let mut told: Vec<Told> = told.collect();
+    let mut told: Vec<PlainNote> = told.collect();
     told.sort();
     told
 }

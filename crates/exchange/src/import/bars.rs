@@ -16,7 +16,7 @@ use chaconne_time::{
 };
 
 /// The bars and tempi of the section.
-pub(super) struct Plan {
+pub(super) struct Bars {
     pub metre: MetreMap,
     pub tempo: TempoMap,
 }
@@ -51,7 +51,7 @@ pub(super) fn plan(
     played: Reach,
     end: u64,
     tally: &mut Tally,
-) -> Result<Plan, ImportError> {
+) -> Result<Bars, ImportError> {
     let mut layout = Layout::new();
     for (at, metre) in metres(file, scale, tally) {
         if !layout.add(at, metre) {
@@ -63,7 +63,7 @@ pub(super) fn plan(
     }
     let metre = layout.finish(played, scale.tick(end), tally)?;
     let tempo = tempi(file, scale, metre.length(), tally);
-    Ok(Plan { metre, tempo })
+    Ok(Bars { metre, tempo })
 }
 
 /// The bars laid out so far, up to the last change of metre.

@@ -8,15 +8,15 @@ use chaconne_time::Tick;
 use proptest::prelude::*;
 
 /// A note as independent readers report it: channel from 0, key, velocity, start, length.
-type Told = (u8, u8, u8, i64, i64);
+type PlainNote = (u8, u8, u8, i64, i64);
 
 fn imported(bytes: &[u8]) -> Imported {
     import(bytes, "a file").unwrap()
 }
 
 /// The notes of a song in the ticks of a file of `ppq`, in order.
-fn notes_at(song: &Song, ppq: i64) -> Vec<Told> {
-    let mut notes: Vec<Told> = Vec::new();
+fn notes_at(song: &Song, ppq: i64) -> Vec<PlainNote> {
+    let mut notes: Vec<PlainNote> = Vec::new();
     for note in song.sections[0].passes.iter().flat_map(|pass| &pass.notes) {
         let stroke = note.stroke();
         let scaled = |tick: Tick| tick.0 * ppq / 960;

@@ -7,7 +7,7 @@ use super::HowToBounce;
 use crate::Extent;
 use chaconne_engine::{Beat, Route, View, Walk, Wire, perform};
 use chaconne_song::{Letter, Song, Track, TrackId};
-use chaconne_sound::bounce::{Cue, LONGEST_TAIL, Score};
+use chaconne_sound::bounce::{LONGEST_TAIL, Score, ScoreEvent};
 use chaconne_time::{Ns, Tick, Timeline};
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -51,23 +51,25 @@ impl Played {
         let stems: BTreeMap<TrackId, usize> =
             tracks.iter().enumerate().map(|(place, track)| (track.id, place)).collect();
         let performance = perform(song, &self.route, self.route.span(), View::Corrected);
-        let cues = performance.events.into_iter().map(|event| {
+        let messages = performance.events.into_iter().map(|event| {
             let frame = frame(self.timeline.ns_at(event.at), self.rate);
             let stem = stems.get(&event.track).copied().unwrap_or(usize::MAX);
             match &event.wire {
-                Wire::Message(message) => Cue::new(frame, stem, event.port.0, &message.bytes()),
-                Wire::SysEx(bytes) => Cue::new(frame, stem, event.port.0, bytes),
+                Wire::Message(message) => {
+                    ScoreEvent::new(frame, stem, event.port.0, &message.bytes())
+                }
+                Wire::SysEx(bytes) => ScoreEvent::new(frame, stem, event.port.0, bytes),
             }
         });
-        let mut score = Score { stems: tracks.len(), cues: cues.collect() };
+        let mut score = Score { stems: tracks.len(), events: messages.collect() };
         if click {
             let strike = |Beat { at, first }| {
-                Cue::strike(frame(self.timeline.ns_at(at), self.rate), tracks.len(), first)
+                ScoreEvent::strike(frame(self.timeline.ns_at(at), self.rate), tracks.len(), first)
             };
             score.stems += 1;
             let beats = Walk::along(song, &self.route).beats(Tick::ZERO);
-            score.cues.extend(beats.map(strike));
-            score.cues.sort_by_key(|cue| cue.frame);
+            score.events.extend(beats.map(strike));
+            score.events.sort_by_key(|event| event.frame);
         }
         score
     }

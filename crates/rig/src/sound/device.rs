@@ -6,7 +6,7 @@
 
 use super::MakeWire;
 use chaconne_ports::{JackGuest, WireKeeper, WireNews, aloud, jack_guest, now, quietly};
-use chaconne_sound::{Desk, Font, Line, Live, LiveError, OnEnd};
+use chaconne_sound::{Desk, Font, Live, LiveError, OnEnd, SoundLine};
 use crossbeam_channel::{Receiver, RecvTimeoutError, SendError, Sender, bounded};
 use std::io;
 use std::sync::atomic::{AtomicBool, Ordering::Relaxed};
@@ -27,7 +27,7 @@ const ANSWER: Duration = Duration::from_secs(5);
 const END: Duration = Duration::from_millis(500);
 
 /// The ends of a device that is there, or why there is none.
-pub(crate) type Opened = Result<[Line; ENDS], LiveError>;
+pub(crate) type Opened = Result<[SoundLine; ENDS], LiveError>;
 
 /// The device, and the thread that looks after it; that ends when this is dropped.
 #[derive(Debug)]
@@ -44,11 +44,11 @@ pub(crate) struct Device {
 struct Shared {
     open: AtomicBool,
     /// The ends of a new device, until they are fetched.
-    fresh: Mutex<[Option<Line>; ENDS]>,
+    fresh: Mutex<[Option<SoundLine>; ENDS]>,
 }
 
 impl Shared {
-    fn fresh(&self) -> MutexGuard<'_, [Option<Line>; ENDS]> {
+    fn fresh(&self) -> MutexGuard<'_, [Option<SoundLine>; ENDS]> {
         self.fresh.lock().unwrap_or_else(PoisonError::into_inner)
     }
 }
@@ -127,7 +127,7 @@ impl Search {
     }
 
     /// For whoever looks next whether there is a device.
-    fn offer(&self, lines: [Line; ENDS]) {
+    fn offer(&self, lines: [SoundLine; ENDS]) {
         *self.shared.fresh() = lines.map(Some);
     }
 

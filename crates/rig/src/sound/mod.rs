@@ -11,11 +11,11 @@ mod wires;
 pub(crate) use device::Device;
 
 use chaconne_ports::{Output, Wire};
-use chaconne_sound::{Font, Line, SoundError};
+use chaconne_sound::{Font, SoundError, SoundLine};
 use std::path::Path;
 
 /// Makes the scheduler's end of what takes messages for a device.
-type MakeWire = fn(Line) -> Box<dyn Wire>;
+type MakeWire = fn(SoundLine) -> Box<dyn Wire>;
 
 /// The instrument on a device.
 pub(crate) struct Sound {

@@ -2,7 +2,7 @@
 
 use chaconne_engine::ClickSound;
 use chaconne_ports::{Sent, Wire};
-use chaconne_sound::Line;
+use chaconne_sound::SoundLine;
 use chaconne_time::Ns;
 use std::time::Duration;
 
@@ -14,14 +14,14 @@ const REAL_TIME: u8 = 0xF8;
 /// One end: what it makes of a message is all in which the ends differ.
 #[derive(Debug)]
 struct End {
-    line: Line,
+    line: SoundLine,
     /// Gives a message that is due at a moment to the line; whether there was room.
-    give: fn(&mut Line, Ns, &[u8]) -> bool,
+    give: fn(&mut SoundLine, Ns, &[u8]) -> bool,
 }
 
 /// The end for the parts: MIDI messages as they are.
-pub(super) fn parts(line: Line) -> Box<dyn Wire> {
-    let give = |line: &mut Line, due, bytes: &[u8]| {
+pub(super) fn parts(line: SoundLine) -> Box<dyn Wire> {
+    let give = |line: &mut SoundLine, due, bytes: &[u8]| {
         let is_for_it = bytes.first().is_some_and(|&status| status < REAL_TIME);
         !is_for_it || line.send(due, bytes)
     };
@@ -29,8 +29,8 @@ pub(super) fn parts(line: Line) -> Box<dyn Wire> {
 }
 
 /// The end for the click: its two keys become strikes.
-pub(super) fn click(line: Line) -> Box<dyn Wire> {
-    let give = |line: &mut Line, due, bytes: &[u8]| match *bytes {
+pub(super) fn click(line: SoundLine) -> Box<dyn Wire> {
+    let give = |line: &mut SoundLine, due, bytes: &[u8]| match *bytes {
         [status, key, velocity] if status & 0xF0 == 0x90 && velocity > 0 => {
             line.strike(due, key == ClickSound::default().accent.get())
         }

@@ -19,5 +19,5 @@ mod wav;
 pub use cut::Stereo;
 pub use loudness::Loudness;
 pub use render::{Bounce, LONGEST_TAIL, Settings, Tail};
-pub use score::{Cue, Score};
+pub use score::{Score, ScoreEvent};
 pub use wav::{Bits, MOST_WAV_BYTES, WavFile};

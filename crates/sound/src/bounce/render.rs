@@ -236,7 +236,7 @@ impl<'a> Bounce<'a> {
     fn end_where_silent(&mut self) {
         let end = self.settings.to + ahead();
         let wanted = self.settings.tail == Tail::Silence && self.at >= end;
-        let played = self.score.cues.last().is_none_or(|cue| cue.frame + ahead() < self.at);
+        let played = self.score.events.last().is_none_or(|event| event.frame + ahead() < self.at);
         if wanted && played && self.silent >= u64::from(self.settings.rate) / LASTING {
             self.stems.iter_mut().for_each(|stem| stem.cut.end_at(self.at));
             self.dry.0.end_at(self.at);
@@ -253,16 +253,16 @@ impl Stem {
         if let Some(instrument) = &mut self.instrument {
             let (left, right) = (&mut self.rendered.left, &mut self.rendered.right);
             let mut done = 0;
-            while let Some(cue) = score.cues.get(self.next) {
-                let due = (cue.frame + LEAD).saturating_sub(at);
+            while let Some(event) = score.events.get(self.next) {
+                let due = (event.frame + LEAD).saturating_sub(at);
                 if due >= frames as u64 {
                     break;
                 }
                 self.next += 1;
-                if self.filter.takes(cue) {
+                if self.filter.takes(event) {
                     let due = (due as usize).max(done);
                     instrument.render(&mut left[done..due], &mut right[done..due]);
-                    instrument.message(cue.message());
+                    instrument.message(event.message());
                     done = due;
                 }
             }
@@ -271,13 +271,13 @@ impl Stem {
         }
         if let Some(click) = &mut self.click {
             let (left, right) = (&mut self.rendered.left, &mut self.rendered.right);
-            while let Some(cue) = score.cues.get(self.next) {
-                let due = (cue.frame + LEAD).saturating_sub(at);
+            while let Some(event) = score.events.get(self.next) {
+                let due = (event.frame + LEAD).saturating_sub(at);
                 if due >= frames as u64 {
                     break;
                 }
                 self.next += 1;
-                if let Some(accent) = cue.as_strike().filter(|_| self.filter.takes(cue)) {
+                if let Some(accent) = event.as_strike().filter(|_| self.filter.takes(event)) {
                     click.strike(accent, due as usize + DELAY);
                 }
             }
@@ -302,15 +302,15 @@ fn add(to: &mut [f32], frames: &[f32]) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::bounce::Cue;
+    use crate::bounce::ScoreEvent;
 
     /// Seven stems on two ports, two of them on one channel, at odd times.
     fn score() -> Score {
-        let mut cues = Vec::new();
+        let mut events = Vec::new();
         for stem in 0..7u8 {
             let (port, channel) = (stem % 2, [0, 1, 2, 3, 0, 9, 5][usize::from(stem)]);
             let mut add = |frame: u64, message: &[u8]| {
-                cues.push(Cue::new(frame, usize::from(stem), port, message));
+                events.push(ScoreEvent::new(frame, usize::from(stem), port, message));
             };
             add(0, &[0xC0 | channel, stem * 9]);
             for note in 0..20u64 {
@@ -319,8 +319,8 @@ mod tests {
                 add(frame + 1500, &[0x80 | channel, key, 64]);
             }
         }
-        cues.sort_by_key(|cue| cue.frame);
-        Score { stems: 7, cues }
+        events.sort_by_key(|event| event.frame);
+        Score { stems: 7, events }
     }
 
     /// The mix, the mix before the limiter, and every stem, left and right in turn.

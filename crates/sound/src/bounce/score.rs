@@ -8,7 +8,7 @@ use std::sync::Arc;
 
 /// A message with its due frame, its port and its stem.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Cue {
+pub struct ScoreEvent {
     /// The frame at which it is due.
     pub frame: u64,
     /// The index of its stem; a number beyond the last stem belongs to none.
@@ -26,9 +26,9 @@ enum Bytes {
     Strike(bool),
 }
 
-impl Cue {
-    /// A cue for one whole MIDI message, status byte first.
-    pub fn new(frame: u64, stem: usize, port: u8, message: &[u8]) -> Cue {
+impl ScoreEvent {
+    /// An event for one whole MIDI message, status byte first.
+    pub fn new(frame: u64, stem: usize, port: u8, message: &[u8]) -> ScoreEvent {
         let mut short = [0; 3];
         let bytes = match short.get_mut(..message.len()) {
             Some(part) => {
@@ -37,12 +37,12 @@ impl Cue {
             }
             None => Bytes::Long(message.into()),
         };
-        Cue { frame, stem, port, bytes }
+        ScoreEvent { frame, stem, port, bytes }
     }
 
-    /// A cue for a click.
-    pub fn strike(frame: u64, stem: usize, accent: bool) -> Cue {
-        Cue { frame, stem, port: 0, bytes: Bytes::Strike(accent) }
+    /// An event for a click.
+    pub fn strike(frame: u64, stem: usize, accent: bool) -> ScoreEvent {
+        ScoreEvent { frame, stem, port: 0, bytes: Bytes::Strike(accent) }
     }
 
     /// Whether the click is accented; `None` if this is not a click.
@@ -73,7 +73,7 @@ pub struct Score {
     /// The number of stems.
     pub stems: usize,
     /// The messages in the order in which they are sent; their frames never decrease.
-    pub cues: Vec<Cue>,
+    pub events: Vec<ScoreEvent>,
 }
 
 /// Selects the messages that one stem needs.
@@ -91,11 +91,11 @@ impl StemFilter {
     pub fn all(score: &Score) -> Vec<StemFilter> {
         let new = |stem| StemFilter { stem, ..StemFilter::default() };
         let mut filters: Vec<StemFilter> = (0..score.stems).map(new).collect();
-        for cue in &score.cues {
-            let Some(filter) = filters.get_mut(cue.stem) else { continue };
-            filter.clicks |= cue.as_strike().is_some();
-            if let Some((channel, true)) = cue.channel() {
-                let place = (cue.port, channel);
+        for event in &score.events {
+            let Some(filter) = filters.get_mut(event.stem) else { continue };
+            filter.clicks |= event.as_strike().is_some();
+            if let Some((channel, true)) = event.channel() {
+                let place = (event.port, channel);
                 if !filter.places.contains(&place) {
                     filter.places.push(place);
                 }
@@ -115,12 +115,12 @@ impl StemFilter {
     }
 
     /// Whether the stem needs a message or a click.
-    pub fn takes(&self, cue: &Cue) -> bool {
-        match cue.channel() {
-            _ if cue.as_strike().is_some() => cue.stem == self.stem,
-            Some((_, true)) => cue.stem == self.stem,
-            Some((channel, false)) => self.places.contains(&(cue.port, channel)),
-            None => self.places.iter().any(|&(port, _)| port == cue.port),
+    pub fn takes(&self, event: &ScoreEvent) -> bool {
+        match event.channel() {
+            _ if event.as_strike().is_some() => event.stem == self.stem,
+            Some((_, true)) => event.stem == self.stem,
+            Some((channel, false)) => self.places.contains(&(event.port, channel)),
+            None => self.places.iter().any(|&(port, _)| port == event.port),
         }
     }
 }
@@ -131,41 +131,41 @@ mod tests {
 
     #[test]
     fn a_stem_takes_its_notes_and_what_changes_their_channel() {
-        let cues = vec![
-            Cue::new(0, 0, 0, &[0xC0, 5]),
-            Cue::new(0, 0, 0, &[0x90, 60, 100]),
-            Cue::new(0, 1, 0, &[0xB0, 7, 90]),
-            Cue::new(0, 1, 0, &[0x90, 64, 100]),
-            Cue::new(0, 2, 0, &[0x91, 64, 100]),
-            Cue::new(0, 9, 0, &[0xE1, 0, 70]),
-            Cue::new(0, 2, 1, &[0xF0, 0x7E, 0x7F, 9, 1, 0xF7]),
-            Cue::new(0, 3, 1, &[0xB0, 7, 80]),
+        let events = vec![
+            ScoreEvent::new(0, 0, 0, &[0xC0, 5]),
+            ScoreEvent::new(0, 0, 0, &[0x90, 60, 100]),
+            ScoreEvent::new(0, 1, 0, &[0xB0, 7, 90]),
+            ScoreEvent::new(0, 1, 0, &[0x90, 64, 100]),
+            ScoreEvent::new(0, 2, 0, &[0x91, 64, 100]),
+            ScoreEvent::new(0, 9, 0, &[0xE1, 0, 70]),
+            ScoreEvent::new(0, 2, 1, &[0xF0, 0x7E, 0x7F, 9, 1, 0xF7]),
+            ScoreEvent::new(0, 3, 1, &[0xB0, 7, 80]),
         ];
-        let score = Score { stems: 4, cues };
+        let score = Score { stems: 4, events };
         let filters = StemFilter::all(&score);
         let taken = |stem: usize| -> Vec<usize> {
-            let cues = score.cues.iter().enumerate();
-            cues.filter(|(_, cue)| filters[stem].takes(cue)).map(|(place, _)| place).collect()
+            let events = score.events.iter().enumerate();
+            events.filter(|(_, event)| filters[stem].takes(event)).map(|(place, _)| place).collect()
         };
         assert_eq!(taken(0), [0, 1, 2]);
         assert_eq!(taken(1), [0, 2, 3]);
         assert_eq!(taken(2), [4, 5]);
         assert!(filters[3].is_silent() && taken(3).is_empty());
-        assert_eq!(score.cues[6].message().len(), 6);
+        assert_eq!(score.events[6].message().len(), 6);
     }
 
     #[test]
     fn only_its_own_stem_takes_the_click() {
-        let cues = vec![
-            Cue::new(0, 0, 0, &[0x90, 60, 100]),
-            Cue::strike(0, 1, true),
-            Cue::new(0, 9, 0, &[0xF0, 0x7E, 0x7F, 9, 1, 0xF7]),
+        let events = vec![
+            ScoreEvent::new(0, 0, 0, &[0x90, 60, 100]),
+            ScoreEvent::strike(0, 1, true),
+            ScoreEvent::new(0, 9, 0, &[0xF0, 0x7E, 0x7F, 9, 1, 0xF7]),
         ];
-        let score = Score { stems: 2, cues };
+        let score = Score { stems: 2, events };
         let filters = StemFilter::all(&score);
         assert_eq!(filters.iter().map(StemFilter::clicks).collect::<Vec<_>>(), [false, true]);
-        assert!(filters[1].is_silent() && !filters[0].takes(&score.cues[1]));
-        assert_eq!(score.cues.iter().filter(|cue| filters[1].takes(cue)).count(), 1);
-        assert_eq!(score.cues[1].as_strike(), Some(true));
+        assert!(filters[1].is_silent() && !filters[0].takes(&score.events[1]));
+        assert_eq!(score.events.iter().filter(|event| filters[1].takes(event)).count(), 1);
+        assert_eq!(score.events[1].as_strike(), Some(true));
     }
 }

@@ -4,7 +4,7 @@
 //! of the device, including whether it is gone. A running JACK server owns the sound card, so it is
 //! tried first, and then the system's default device.
 
-use super::line::Line;
+use super::line::SoundLine;
 use super::stage::{LINES, Report, Stage};
 use crate::{Desk, Font, Mix};
 use chaconne_time::Ns;
@@ -87,7 +87,7 @@ impl Live {
         desk: &Desk,
         now: fn() -> Ns,
         on_end: &OnEnd,
-    ) -> Result<(Live, [Line; LINES]), LiveError> {
+    ) -> Result<(Live, [SoundLine; LINES]), LiveError> {
         let mut failure = LiveError::NotFound;
         for (find, is_on_jack) in WAYS {
             let Some(device) = find() else { continue };
@@ -201,7 +201,7 @@ fn play(
     desk: &Desk,
     now: fn() -> Ns,
     on_end: &OnEnd,
-) -> Result<(Live, [Line; LINES]), Refused> {
+) -> Result<(Live, [SoundLine; LINES]), Refused> {
     let name = device.description()?.name().to_string();
     let usual = device.default_output_config()?;
     let config = StreamConfig {
@@ -219,7 +219,7 @@ fn play(
     let stream = build(device, config, usual.sample_format(), callback, on_end)?;
     stream.play()?;
     let ahead = first_blocks(&name, config.sample_rate, &report).map_err(Refused::Unusable)?;
-    let line = |events| Line { events, ahead };
+    let line = |events| SoundLine { events, ahead };
     let lines = [line(parts), line(click)];
     let last = (report.blocks.load(Relaxed), Instant::now());
     Ok((Live { stream, name, rate: config.sample_rate, is_on_jack: false, report, last }, lines))

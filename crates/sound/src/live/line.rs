@@ -7,12 +7,12 @@ use rtrb::Producer;
 
 /// Sends messages to the instrument. It neither waits nor locks nor allocates.
 #[derive(Debug)]
-pub struct Line {
+pub struct SoundLine {
     pub(super) events: Producer<Event>,
     pub(super) ahead: Ns,
 }
 
-impl Line {
+impl SoundLine {
     /// Sends one whole MIDI message, due to sound at `due` in nanoseconds on the clock that the device
     /// was opened with. An overdue message sounds as soon as possible; one that no instrument knows is
     /// skipped. Returns `false` if there was no room.

@@ -2,7 +2,7 @@
 //!
 //! | part | what it does |
 //! | --- | --- |
-//! | [`Line`] | takes messages from the scheduler, each with the moment at which it is due to sound |
+//! | [`SoundLine`] | takes messages from the scheduler, each with the moment at which it is due to sound |
 //! | `pending` | the messages that wait for their frame |
 //! | `stage` | the callback's work: renders the mix, each message at its own frame |
 //! | `map` | finds the moment of each frame, from noisy callback times |
@@ -15,4 +15,4 @@ mod pending;
 mod stage;
 
 pub use device::{Live, LiveError, OnEnd};
-pub use line::Line;
+pub use line::SoundLine;

@@ -32,7 +32,7 @@ enum What {
 
 /// What an event asks for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Asked<'a> {
+pub enum Request<'a> {
     /// A MIDI message for the instrument.
     Message(&'a [u8]),
     /// A click, and whether it is accented.
@@ -54,10 +54,10 @@ impl Event {
     }
 
     /// What it asks for.
-    pub fn asked(&self) -> Asked<'_> {
+    pub fn request(&self) -> Request<'_> {
         match &self.what {
-            What::Message { len, bytes } => Asked::Message(&bytes[..usize::from(*len)]),
-            What::Strike { accent } => Asked::Strike(*accent),
+            What::Message { len, bytes } => Request::Message(&bytes[..usize::from(*len)]),
+            What::Strike { accent } => Request::Strike(*accent),
         }
     }
 

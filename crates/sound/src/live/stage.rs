@@ -4,7 +4,7 @@
 //! scheduler. Out: the frames. Nothing here allocates, locks or waits.
 
 use super::map::Map;
-use super::pending::{Asked, Event, Pending};
+use super::pending::{Event, Pending, Request};
 use crate::Mix;
 use chaconne_time::Ns;
 use rtrb::Consumer;
@@ -107,9 +107,9 @@ impl Stage {
     fn play(&mut self, heard: Ns, frame: f64, at: usize, frames: usize) -> usize {
         let moment = |index: usize| heard + (index as f64 * frame) as Ns;
         while let Some(event) = self.pending.take_before(moment(at + 1)) {
-            match event.asked() {
-                Asked::Message(bytes) => self.mix.message(bytes),
-                Asked::Strike(accent) => self.mix.strike(accent),
+            match event.request() {
+                Request::Message(bytes) => self.mix.message(bytes),
+                Request::Strike(accent) => self.mix.strike(accent),
             }
         }
         let next = self.pending.next_due().map_or(frames, |due| {

@@ -9,7 +9,7 @@ use std::sync::atomic::{AtomicU32, Ordering::Relaxed};
 
 /// A handle on the levels and meters of a mix; cheap to clone.
 #[derive(Debug, Clone)]
-pub struct Desk(Arc<Shared>);
+pub struct Desk(Arc<Cells>);
 
 /// The latest meter readings, as amplitudes from 0 to 1 (see [`Meters::db`]).
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -30,7 +30,7 @@ impl Meters {
 }
 
 #[derive(Debug)]
-struct Shared {
+struct Cells {
     level: Cell,
     click: Cell,
     peak: [Cell; 2],
@@ -65,7 +65,7 @@ impl Default for Desk {
 impl Desk {
     /// A desk with default levels and meters at rest.
     pub fn new() -> Desk {
-        Desk(Arc::new(Shared {
+        Desk(Arc::new(Cells {
             level: Cell::new(DEFAULT_DB),
             click: Cell::new(CLICK_DB),
             peak: [Cell::new(0.0), Cell::new(0.0)],
@@ -96,11 +96,11 @@ impl Desk {
 
     /// The latest meter readings.
     pub fn meters(&self) -> Meters {
-        let shared = &self.0;
+        let cells = &self.0;
         Meters {
-            peak: [shared.peak[0].get(), shared.peak[1].get()],
-            held: [shared.held[0].get(), shared.held[1].get()],
-            gain: shared.gain.get(),
+            peak: [cells.peak[0].get(), cells.peak[1].get()],
+            held: [cells.held[0].get(), cells.held[1].get()],
+            gain: cells.gain.get(),
         }
     }
 
