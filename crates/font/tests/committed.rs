@@ -1,4 +1,4 @@
-//! The file that is committed is the file that is made.
+//! The committed file is what the recipes make.
 
 #[test]
 fn the_committed_file_is_what_the_recipes_make() {

@@ -1,5 +1,5 @@
-//! The bytes of a small bank, held against the SoundFont Technical Specification 2.04 (sections
-//! named beside each check), by a reader of chunks written for this test alone.
+//! Compares the bytes of a small bank with the SoundFont Technical Specification 2.04 (each check names
+//! its section), using a reader of chunks written only for this test.
 
 use chaconne_font::sf2::{Generator, Instrument, Preset, Sample, SoundFont, Zone, write};
 
@@ -39,8 +39,8 @@ fn small() -> SoundFont {
     }
 }
 
-/// The chunks inside some bytes: letters and what each holds. Fails where one is not padded to an
-/// even length or runs over the end.
+/// The chunks within some bytes: letters and contents. Fails if one is not padded to an even length or
+/// extends beyond the end.
 fn chunks(mut bytes: &[u8]) -> Vec<(String, &[u8])> {
     let mut found = Vec::new();
     while !bytes.is_empty() {
@@ -127,7 +127,7 @@ fn sample_headers_have_46_bytes() {
 
 #[test]
 fn preset_headers_have_38_bytes_and_rise_by_bank_and_program() {
-    // Section 7.2: name, preset, bank, first bag, and three numbers kept for later.
+    // Section 7.2: name, preset, bank, first bag, and three reserved numbers.
     let bytes = write(&small()).unwrap();
     let heads = chunk(&bytes[12..], &["pdta", "phdr"]);
     assert_eq!(heads.len(), 3 * 38);
@@ -138,7 +138,7 @@ fn preset_headers_have_38_bytes_and_rise_by_bank_and_program() {
     assert_eq!(&heads[76..80], b"EOP\0");
 }
 
-/// Generators of one bag: numbers and amounts.
+/// The generators of one bag: numbers and amounts.
 fn generators(bags: &[u8], list: &[u8], bag: usize) -> Vec<(u16, u16)> {
     let (from, to) = (word(bags, 4 * bag), word(bags, 4 * bag + 4));
     (from..to)
@@ -148,8 +148,8 @@ fn generators(bags: &[u8], list: &[u8], bag: usize) -> Vec<(u16, u16)> {
 
 #[test]
 fn generators_stand_in_order() {
-    // Sections 7.5 and 7.9: keyRange (43) first, velRange (44) before all but it, instrument (41) or
-    // sampleID (53) last; a first bag without that is global. Each table ends in a terminal record.
+    // Sections 7.5 and 7.9: keyRange (43) first, velRange (44) second, instrument (41) or sampleID (53)
+    // last; a first bag without the latter is global. Each table ends in a terminal record.
     let bytes = write(&small()).unwrap();
     let table = |name| chunk(&bytes[12..], &["pdta", name]);
     let (bags, list) = (table("ibag"), table("igen"));

@@ -1,14 +1,14 @@
 //! Every pitched program is in tune.
 //!
 //! Sources: the programs are those of the General MIDI System Level 1 sound set; A4 (key 69) is
-//! 440 Hz by ISO 16; the other keys lie in twelve equal steps an octave. That 5 cents are near
-//! enough is common practice, no source. The ranges of the families are common practice too.
+//! 440 Hz by ISO 16; the other keys follow in twelve equal steps per octave. The tolerance of 5 cents
+//! is common practice, no source, and so are the ranges of the families.
 
 mod ear;
 
 use ear::{Note, RATE, Spectrum, font, frequency};
 
-/// Programs of a family, and the keys between which it is usually played.
+/// The programs of each family, and the range of keys in which it is usually played.
 const FAMILIES: [(&[u8], u8, u8); 16] = [
     (&[1, 2, 3, 4, 5, 6, 7, 8], 33, 93),
     (&[9, 10, 11, 12, 13, 14, 15, 16], 55, 96),
@@ -25,18 +25,18 @@ const FAMILIES: [(&[u8], u8, u8); 16] = [
     (&[97, 98, 99, 100, 101, 102, 103, 104], 48, 84),
     (&[105, 106, 107, 108, 109, 110, 111, 112], 48, 84),
     (&[113, 114, 115, 116, 117, 118], 48, 84),
-    // A synthesizer's drum falls to its pitch; a cymbal played backwards has none.
+    // A synthesizer drum falls to its pitch; a cymbal played backwards has none.
     (&[119], 48, 72),
 ];
 
-/// Cents by which a note may be off.
+/// The tolerance in cents.
 const NEAR_ENOUGH: f64 = 5.0;
-/// Decibels by which the fundamental may lie under the strongest partial.
+/// How far the fundamental may be below the strongest partial, in decibels.
 const HEARD: f64 = -40.0;
 
-/// The pitch of a note in cents off equal temperament, and how loud its fundamental is.
+/// How many cents a note is off equal temperament, and how loud its fundamental is.
 fn off(program: u8, key: u8, font: &std::sync::Arc<rustysynth::SoundFont>) -> Option<(f64, f64)> {
-    // After the attack, and before a vibrato that comes later; pads take their time.
+    // Measured after the attack but before a delayed vibrato; pads need longer.
     let from = if (89..=104).contains(&program) { RATE } else { RATE / 20 };
     let from = if program == 119 { RATE / 2 } else { from };
     let length = if frequency(key) < 120.0 { RATE * 6 / 10 } else { RATE * 45 / 100 };

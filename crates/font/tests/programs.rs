@@ -1,7 +1,7 @@
-//! Programs and drums as a whole: names, loudness, silence at the end, no click at the start of it.
+//! All programs and drums: names, loudness, silence at the end, and no click where a note is released.
 //!
 //! Sources: names, numbers and percussion keys are those of the General MIDI System Level 1 sound
-//! set and percussion map. Limits of loudness are our own.
+//! set and percussion map. The limits for loudness are our own.
 
 mod ear;
 
@@ -71,8 +71,8 @@ fn letting_a_key_go_does_not_click() {
         };
         let before = step(&frames[RATE - RATE / 10..RATE - 64]);
         let after = step(&frames[RATE - 64..]);
-        // The player lowers its level in small steps, and drops what it lowers by more than 60 dB; a
-        // sound cut off would step by all it has.
+        // The player lowers its level in small steps and drops a voice below -60 dB. A sound that is
+        // cut off would step by its whole amplitude.
         let steps = 0.03 * peak(&frames[RATE - RATE / 10..RATE]);
         let most = 5e-4 + 1.6 * before + steps;
         assert!(after <= most, "program {program}: bends by {after}, more than {most}");
@@ -115,8 +115,8 @@ fn each_program_differs_from_the_others() {
     }
 }
 
-/// What the ear tells sounds apart by: how strong they are in thirds of an octave, and in each of
-/// ten stretches of time, in decibels under the strongest, to 60 dB under it.
+/// What distinguishes sounds for the ear: their power in each third of an octave and in each of ten
+/// stretches of time, in decibels below the strongest, down to -60 dB.
 fn colour(frames: &[f32]) -> Vec<f64> {
     let print = fingerprint(frames);
     let (thirds, times) = print.split_at(28);
@@ -127,7 +127,7 @@ fn colour(frames: &[f32]) -> Vec<f64> {
     [under(thirds), under(times)].concat()
 }
 
-/// Shares of the power in thirds of an octave, and of it in each of ten stretches of time.
+/// The share of power in each third of an octave and in each of ten stretches of time.
 fn fingerprint(frames: &[f32]) -> Vec<f64> {
     let spectrum = Spectrum::of(&frames[..RATE]);
     let edge = |at: u32| (30.0 * f64::from(at as i32).exp2().cbrt() / spectrum.spacing) as usize;

@@ -1,9 +1,9 @@
-//! The default sounds as a player has them, and what can be measured in them.
+//! Renders the default sounds with a player and measures them.
 //!
-//! The player is the published crate `rustysynth`; its reverberation and chorus are off, so that
-//! only the sounds are measured.
+//! The player is the published crate `rustysynth`, without reverberation and chorus, so that only the
+//! sounds are measured.
 
-#![allow(dead_code)] // Each test takes what it needs.
+#![allow(dead_code)] // No test uses all of it.
 
 use rustfft::FftPlanner;
 use rustfft::num_complex::Complex;
@@ -11,23 +11,23 @@ use rustysynth::{SoundFont, Synthesizer, SynthesizerSettings};
 use std::cell::RefCell;
 use std::sync::Arc;
 
-/// Frames a second of everything that is rendered.
+/// The sample rate in hertz.
 pub const RATE: usize = 48_000;
 thread_local! {
-    /// Keeps what transforms of one length have in common.
+    /// Caches what transforms of one length share.
     static PLANNER: RefCell<FftPlanner<f64>> = RefCell::new(FftPlanner::new());
 }
 
 /// The channel that plays percussion, counted from 0.
 pub const PERCUSSION: i32 = 9;
 
-/// The default sounds, read by the player.
+/// The default sounds as the player reads them.
 pub fn font() -> Arc<SoundFont> {
     let bytes = chaconne_font::default_font();
     Arc::new(SoundFont::new(&mut bytes.as_slice()).expect("the player reads the default sounds"))
 }
 
-/// A player, dry, that moves its levels every 8 frames.
+/// A player without effects that updates its levels every 8 frames.
 pub fn player(font: &Arc<SoundFont>) -> Synthesizer {
     let mut settings = SynthesizerSettings::new(RATE as i32);
     settings.enable_reverb_and_chorus = false;
@@ -35,20 +35,20 @@ pub fn player(font: &Arc<SoundFont>) -> Synthesizer {
     Synthesizer::new(font, &settings).expect("the settings are sound")
 }
 
-/// One note: who plays what, how hard, and how long.
+/// One note to render.
 #[derive(Debug, Clone, Copy)]
 pub struct Note {
     /// Channel from 0; 9 is percussion.
     pub channel: i32,
     /// Program from 1.
     pub program: u8,
-    /// Key.
+    /// Key, 0 to 127.
     pub key: u8,
-    /// Velocity.
+    /// Velocity, 1 to 127.
     pub velocity: u8,
-    /// Seconds the key is down.
+    /// Seconds for which the key is down.
     pub held: f64,
-    /// Seconds rendered after that.
+    /// Seconds to render after that.
     pub after: f64,
 }
 
@@ -63,7 +63,7 @@ impl Note {
         Self { channel: PERCUSSION, program: 1, key, velocity: 80, held, after: 0.0 }
     }
 
-    /// Both sides, left and right.
+    /// Renders both sides, left and right.
     pub fn stereo(self, font: &Arc<SoundFont>) -> [Vec<f32>; 2] {
         let mut player = player(font);
         let program = i32::from(self.program) - 1;
@@ -84,7 +84,7 @@ impl Note {
         sides
     }
 
-    /// Both sides together.
+    /// Renders both sides and adds them.
     pub fn mono(self, font: &Arc<SoundFont>) -> Vec<f32> {
         let [left, right] = self.stereo(font);
         left.iter().zip(&right).map(|(left, right)| left + right).collect()
@@ -96,34 +96,33 @@ pub fn peak(frames: &[f32]) -> f32 {
     frames.iter().fold(0.0, |peak, frame| f32::max(peak, frame.abs()))
 }
 
-/// The root of the mean square.
+/// The root mean square.
 pub fn rms(frames: &[f32]) -> f64 {
     let sum: f64 = frames.iter().map(|frame| f64::from(*frame) * f64::from(*frame)).sum();
     (sum / frames.len().max(1) as f64).sqrt()
 }
 
-/// The loudest quarter of a second.
+/// The root mean square of the loudest quarter of a second.
 pub fn loudest(frames: &[f32]) -> f64 {
     frames.chunks(RATE / 4).map(rms).fold(0.0, f64::max)
 }
 
-/// An amplitude in decibels of full scale.
+/// An amplitude in dBFS.
 pub fn decibels(amplitude: f64) -> f64 {
     20.0 * amplitude.max(1e-9).log10()
 }
 
-/// Amplitudes over frequency, `SPACING` hertz apart: a Hann window, zeros to twice its length
-/// or more.
+/// A spectrum, computed with a Hann window and zeros to at least twice the length.
 #[derive(Debug)]
 pub struct Spectrum {
     /// Amplitudes from 0 Hz up.
     pub lines: Vec<f64>,
-    /// Hertz from one line to the next.
+    /// The distance between lines in hertz.
     pub spacing: f64,
 }
 
 impl Spectrum {
-    /// Of all of `frames`.
+    /// The spectrum of `frames`.
     pub fn of(frames: &[f32]) -> Self {
         let length = (frames.len() * 2).next_power_of_two();
         let window = |at: usize| {
@@ -141,9 +140,9 @@ impl Spectrum {
         Self { lines, spacing: RATE as f64 / length as f64 }
     }
 
-    /// The strongest peak within `cents` either way of `hertz`: its frequency by a parabola through
-    /// the logarithms of three lines, and its level under the strongest of all, in decibels. Nothing
-    /// where the largest line lies on the edge, for then it is the flank of something else.
+    /// The strongest peak within `cents` of `hertz`: its frequency, from a parabola through the
+    /// logarithms of three lines, and its level in decibels below the strongest line of all. `None` if
+    /// the largest line is at the edge, because then it belongs to another peak.
     pub fn peak_near(&self, hertz: f64, cents: f64) -> Option<(f64, f64)> {
         let line = |shift: f64| (hertz * (shift / 1200.0).exp2() / self.spacing) as usize;
         let (from, to) = (line(-cents).max(1), (line(cents) + 1).min(self.lines.len() - 2));
@@ -157,7 +156,7 @@ impl Spectrum {
         Some(((top as f64 + shift) * self.spacing, decibels(self.lines[top] / all)))
     }
 
-    /// Where the middle of its power lies, in hertz.
+    /// The centroid of its power in hertz.
     pub fn centroid(&self) -> f64 {
         let power = |line: &f64| line * line;
         let all: f64 = self.lines.iter().map(power).sum();

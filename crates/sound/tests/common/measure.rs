@@ -2,7 +2,7 @@
 
 use std::f64::consts::{PI, TAU};
 
-/// The level of a sound in decibels: a sine of full scale has -3.01.
+/// The RMS level of a sound in decibels: a full-scale sine has -3.01.
 pub fn db(samples: &[f32]) -> f64 {
     let power: f64 = samples.iter().map(|x| f64::from(*x).powi(2)).sum();
     10.0 * (power / samples.len() as f64).max(1e-24).log10()
@@ -12,12 +12,12 @@ pub fn peak(samples: &[f32]) -> f32 {
     samples.iter().fold(0.0, |peak, x| peak.max(x.abs()))
 }
 
-/// The largest step from a sample to the next.
+/// The largest step between two neighbouring samples.
 pub fn step(samples: &[f32]) -> f32 {
     samples.windows(2).fold(0.0, |step, pair| step.max((pair[1] - pair[0]).abs()))
 }
 
-/// The frequency of the strongest partial in hertz: a Hann window, a transform of four times the
+/// The frequency of the strongest partial in hertz, from a Hann window, a transform of four times the
 /// length, and a parabola through the logarithms of the three highest lines.
 pub fn pitch(samples: &[f32], rate: u32) -> f64 {
     let size = (samples.len() * 4).next_power_of_two();

@@ -1,4 +1,4 @@
-//! What the tests share: a font of pure tones, a player for it, and measurements.
+//! Shared by the tests: a font of pure tones, a player for it, and measurements.
 #![allow(dead_code)]
 
 pub mod measure;
@@ -6,8 +6,8 @@ pub mod tiny;
 
 use chaconne_sound::{Font, Instrument};
 
-/// A font with four programs of the same sine: 0 stops within 10 ms of its end, 1 rings for about
-/// 4 s (2400 timecents to fall by 100 dB) and so does percussion, 2 sounds from the middle on.
+/// A font whose programs all play the same sine. Program 0 stops within 10 ms of its release; program 1
+/// and percussion ring for about 4 s (2400 timecents to fall by 100 dB); program 2 is panned halfway.
 pub fn tones() -> Font {
     let mut offset = tiny::tone(0, 2, -12_000);
     offset.generators.insert(0, (tiny::generator::PAN, 250));
@@ -15,14 +15,14 @@ pub fn tones() -> Font {
     Font::read(&tiny::font(&[&tones[..], &[tiny::tone(128, 0, 2400)]].concat())).unwrap()
 }
 
-/// An instrument that plays [`tones`], with what it rendered.
+/// An instrument that plays [`tones`], and what it has rendered.
 pub struct Player {
     pub instrument: Instrument,
     pub rate: u32,
 }
 
 impl Player {
-    /// At 48 kHz and without reverb on channel 1, so that levels are those of the tone alone.
+    /// A player at 48 kHz without reverb on channel 1, so that only the tone itself is measured.
     pub fn new() -> Player {
         let mut player = Player::at(48_000);
         player.send(&[0xB0, 91, 0]);
@@ -37,7 +37,7 @@ impl Player {
         self.instrument.message(message);
     }
 
-    /// Renders so many frames: left and right.
+    /// Renders so many frames; returns left and right.
     pub fn play(&mut self, frames: usize) -> (Vec<f32>, Vec<f32>) {
         let (mut left, mut right) = (vec![0.0; frames], vec![0.0; frames]);
         self.instrument.render(&mut left, &mut right);
@@ -48,14 +48,14 @@ impl Player {
         self.play(self.rate as usize * ms / 1000)
     }
 
-    /// Levels of the next 100 ms in decibels, after 50 ms in which what glides arrives.
+    /// The levels of the next 100 ms in decibels, after 50 ms for glides to finish.
     pub fn levels(&mut self) -> (f64, f64) {
         self.play_ms(50);
         let (left, right) = self.play_ms(100);
         (measure::db(&left), measure::db(&right))
     }
 
-    /// Pitch of the next half second in cents over the tone of the root key.
+    /// The pitch of the next half second in cents above the root key's.
     pub fn cents(&mut self) -> f64 {
         self.play_ms(50);
         let (left, _) = self.play_ms(500);
@@ -64,7 +64,7 @@ impl Player {
     }
 }
 
-/// A small generator of random numbers (splitmix64), so that every run is the same.
+/// A small random number generator (splitmix64), so that every run is the same.
 pub struct Dice(pub u64);
 
 impl Dice {

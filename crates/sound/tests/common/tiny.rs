@@ -1,10 +1,10 @@
-//! Writes a small SoundFont 2 file for tests: pure tones, of which everything is known.
+//! Writes a small SoundFont 2 file for tests: pure tones with known properties.
 //!
-//! In: zones. Out: bytes as the SoundFont Technical Specification 2.01, chapters 4 to 7, has them.
+//! In: zones. Out: bytes by the SoundFont Technical Specification 2.01, chapters 4 to 7.
 
-/// The rate of the samples.
+/// The sample rate in hertz.
 pub const RATE: u32 = 48_000;
-/// Frames in one turn of the tone: it sounds at 500 Hz at the root key.
+/// Frames in one period of the tone, which is 500 Hz at the root key.
 pub const PERIOD: usize = 96;
 /// The key at which the sample sounds at [`RATE`].
 pub const ROOT: u8 = 60;
@@ -30,13 +30,13 @@ pub struct Tone {
     pub generators: Vec<(u16, i16)>,
 }
 
-/// A tone that starts at once, stays at its level, and lasts `release` timecents after its end.
+/// A tone that starts at once, keeps its level, and takes `release` timecents to fade after its release.
 pub fn tone(bank: u16, program: u16, release: i16) -> Tone {
     let generators = vec![(DELAY, i16::MIN), (ATTACK, i16::MIN), (RELEASE, release), (MODES, 1)];
     Tone { bank, program, generators }
 }
 
-/// The font: a cosine as the sample, so that the first frame of a note is its loudest.
+/// The font. Its sample is a cosine, so the first frame of a note is the loudest.
 pub fn font(tones: &[Tone]) -> Vec<u8> {
     let turns = 20;
     let turn = |i: usize| (i % PERIOD) as f64 / PERIOD as f64;
