@@ -185,7 +185,7 @@ fn a_song_tells_where_a_serial_cable_would_be_late() {
     assert_eq!(run(&["check", text_of(&late), "--late", "8"]).ends(0).out, "1 song is clean\n");
     // The last beat of bar 2 is at a whole second, where a quarter frame of two bytes falls (MIDI
     // Time Code, "Quarter Frame Messages"): 24 bytes, 7.68 ms.
-    let with_code = ["--out", "desk=none,din,mtc=25"];
+    let with_code = ["--out", "desk=none,serial,mtc=25"];
     let ran = run(&[&["check", text_of(&late)], &with_code[..]].concat()).ends(0);
     assert!(ran.out.contains("port 'desk' would be 7.7 ms late"), "{}", ran.out);
     let ran = run(&["check", text_of(&late), "--out", "none"]).refused();

@@ -66,7 +66,7 @@ pub enum Job {
     #[command(after_help = "Example:\n  chaconne check songs/*.ron\n\n\
         Of a clean song it also tells, port by port, where notes would be more than 6 ms late on a \
         serial MIDI cable (31,250 baud): 6 ms is the least that is heard in a fast series. With \
-        --out it looks at the ports marked din, with the time code they get. Exit \
+        --out it looks at the ports marked serial, with the time code they get. Exit \
         code 0 where all are clean, 1 where something is wrong or later than --late allows, 2 \
         where one cannot be read.")]
     Check(Songs),
@@ -240,7 +240,7 @@ pub struct Songs {
     /// The answer is no where a note would be later than this on a serial MIDI cable, 1 to 1000 ms
     #[arg(long, value_name = "MS", value_parser = whole::<u32>(1, 1000))]
     pub late: Option<u32>,
-    /// An output as for rehearse, such as keys=midi:Synth,din,mtc=25; give it again for more.
+    /// An output as for rehearse, such as keys=midi:Synth,serial,mtc=25; give it again for more.
     /// None is opened. Clock pulses count where it does not say no-clock. Without any, each port
     /// is taken for a serial cable with pulses
     #[arg(long, value_name = "[NAME=]PORT[,OPTION...]")]
@@ -368,7 +368,7 @@ impl From<Overwrite> for Replace {
 pub struct Wires {
     /// An output: sound (the built-in instrument, also where no output is given), midi:NAME,
     /// jack:NAME, bytes:PATH or none; give it again for more, named as the song's tracks name
-    /// their ports. Options: clock or no-clock, din (a serial MIDI cable), mtc=24, 25,
+    /// their ports. Options: clock or no-clock, serial (a serial MIDI cable), mtc=24, 25,
     /// 29.97 or 30, mmc, offset=MS (-100 to 100)
     #[arg(long, value_name = "[NAME=]PORT[,OPTION...]")]
     pub out: Vec<Out>,

@@ -59,7 +59,7 @@ pub struct WireSetup {
     /// nanoseconds; at most 100 ms either way.
     pub offset: Ns,
     /// Whether it ends in a serial MIDI cable of 31,250 bits a second.
-    pub din: bool,
+    pub serial: bool,
     /// Whether it gets MIDI Time Code, and how many frames a second.
     pub mtc: Option<FrameRate>,
 }
@@ -186,7 +186,7 @@ fn services(outputs: &[Output], wires: &[WireSetup]) -> Vec<Service> {
     let wires = wires.iter().copied().chain(std::iter::repeat(WireSetup::default()));
     let service = |(output, wire): (&Output, WireSetup)| {
         let offset = wire.offset.clamp(-MOST_OFFSET, MOST_OFFSET);
-        let line = wire.din.then(|| output.grain());
+        let line = wire.serial.then(|| output.grain());
         let (ahead, varies) = (output.ahead(), output.varies());
         Service { shift: offset - ahead, ahead, varies, line, mtc: wire.mtc }
     };

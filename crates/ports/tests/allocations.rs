@@ -27,7 +27,7 @@ fn the_scheduler_thread_allocates_nothing_while_it_plays() {
     let mtc = Some(FrameRate::Drop30);
     let wires = vec![
         WireSetup::default(),
-        WireSetup { din: true, mtc, ..WireSetup::default() },
+        WireSetup { serial: true, mtc, ..WireSetup::default() },
         WireSetup { offset: 20_000_000, mtc, ..WireSetup::default() },
     ];
     let mut running = start(outputs, Setup { inputs: 1, wires, ..Setup::default() }).unwrap();

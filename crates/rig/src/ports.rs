@@ -27,7 +27,7 @@ pub struct Out {
     /// Whether clock pulses, start and stop go to it; `None` where nothing was said.
     pub clock: Option<bool>,
     /// Whether it ends in a serial MIDI cable, which carries 31,250 bits a second.
-    pub din: bool,
+    pub serial: bool,
     /// Whether MIDI Time Code goes to it, and how many frames a second.
     pub mtc: Option<FrameRate>,
     /// Whether MIDI Machine Control goes to it: play, stop, record, locate.
@@ -44,7 +44,7 @@ impl Out {
     /// An output of that name with nothing special about it.
     pub fn plain(name: &str, spec: PortSpec) -> Out {
         let name = name.to_string();
-        Out { name, spec, clock: None, din: false, mtc: None, mmc: false, offset: 0 }
+        Out { name, spec, clock: None, serial: false, mtc: None, mmc: false, offset: 0 }
     }
 
     /// The frames in which machine control tells it a place, where it gets any: those of its time
@@ -63,7 +63,11 @@ impl Out {
                 }
                 self.clock = Some(wanted);
             }
-            ("din", "") => self.din = true,
+            ("serial", "") => self.serial = true,
+            ("din", "") => {
+                let renamed = "'din' is no option of an output; a serial MIDI cable is 'serial'";
+                return Err(PortError::Option(renamed.to_string()));
+            }
             ("mmc", "") => self.mmc = true,
             ("mtc", rate) => {
                 let wrong = |error: chaconne_time::TimeError| PortError::Option(error.to_string());
@@ -139,7 +143,7 @@ impl FromStr for In {
 
 /// The options of outputs and of inputs.
 const OPTIONS: [(&str, &[&str]); 2] = [
-    ("output", &["clock", "no-clock", "din", "mmc", "mtc", "offset"]),
+    ("output", &["clock", "no-clock", "mmc", "mtc", "offset", "serial"]),
     ("input", &["follow", "latency"]),
 ];
 
@@ -332,14 +336,14 @@ impl Outs {
 
     /// How each is served.
     pub fn wires(&self) -> Vec<WireSetup> {
-        let wire = |out: &Out| WireSetup { offset: out.offset, din: out.din, mtc: out.mtc };
+        let wire = |out: &Out| WireSetup { offset: out.offset, serial: out.serial, mtc: out.mtc };
         let own_click = (usize::from(self.click.0) == self.outs.len()).then(WireSetup::default);
         self.outs.iter().map(wire).chain(own_click).collect()
     }
 
     /// How much longer the start waits where there is a serial cable.
     pub fn slow(&self) -> Ns {
-        if self.outs.iter().any(|out| out.din) { SLOW } else { 0 }
+        if self.outs.iter().any(|out| out.serial) { SLOW } else { 0 }
     }
 
     /// The ones that get clock pulses.
@@ -419,10 +423,10 @@ mod tests {
 
     #[test]
     fn options_are_read_from_the_end() {
-        let all = out("keys=midi:Desk, left,din,clock,mtc=29.97,mmc,offset=-12.5");
+        let all = out("keys=midi:Desk, left,serial,clock,mtc=29.97,mmc,offset=-12.5");
         let expected = Out {
             clock: Some(true),
-            din: true,
+            serial: true,
             mtc: Some(FrameRate::Drop30),
             mmc: true,
             offset: -12_500_000,
@@ -432,10 +436,15 @@ mod tests {
         assert_eq!(out("none,no-clock").clock, Some(false));
         // A name may have commas; what looks like an option is no part of it.
         assert_eq!(out("midi:Desk, left").spec, PortSpec::Midi("Desk, left".into()));
-        let slips = ["bytes:w,dinn", "bytes:w,din,ofset=3", "none,clokc", "midi:X,no-clok"];
+        let renamed = "midi:Desk,din".parse::<Out>().unwrap_err().to_string();
+        assert!(renamed.contains("a serial MIDI cable is 'serial'"), "{renamed}");
+        let slips = ["bytes:w,seriall", "bytes:w,serial,ofset=3", "none,clokc", "midi:X,no-clok"];
         for text in slips.into_iter().chain(["bytes:w,ofset=3", "none,latency=3", "none,follow"]) {
             let error = text.parse::<Out>().unwrap_err().to_string();
-            assert!(error.ends_with("there is clock, no-clock, din, mmc, mtc, offset"), "{error}");
+            assert!(
+                error.ends_with("there is clock, no-clock, mmc, mtc, offset, serial"),
+                "{error}"
+            );
         }
         let wrong = |text: &str| text.parse::<Out>().unwrap_err().to_string();
         assert_eq!(wrong("none,clock,no-clock"), "an output has 'clock' or 'no-clock', not both");

@@ -23,16 +23,16 @@ pub(crate) struct Carries {
 }
 
 impl Cables {
-    /// The outputs that are marked `din`; pulses go to each that does not say `no-clock`. With no
+    /// The outputs that are marked `serial`; pulses go to each that does not say `no-clock`. With no
     /// output at all, each port of the song is taken for a cable with pulses and without time
     /// code.
     ///
     /// # Errors
     /// Where two outputs bear one name, there are too many, or none of them is a serial cable.
     pub fn of(outs: &[Out]) -> Result<Cables, String> {
-        if !outs.is_empty() && !outs.iter().any(|out| out.din) {
+        if !outs.is_empty() && !outs.iter().any(|out| out.serial) {
             return Err("none of these outputs is a serial MIDI cable: one that is gets the \
-                        option din, as in --out midi:NAME,din"
+                        option serial, as in --out midi:NAME,serial"
                 .to_string());
         }
         Ok(Cables { outs: named(outs)? })
@@ -43,7 +43,7 @@ impl Cables {
         if self.outs.is_empty() {
             return Some(Carries { pulses: true, mtc: None, mmc: None });
         }
-        let out = self.outs.iter().find(|out| out.name == port && out.din)?;
+        let out = self.outs.iter().find(|out| out.name == port && out.serial)?;
         let (pulses, mtc) = (out.clock != Some(false), out.mtc);
         Some(Carries { pulses, mtc, mmc: out.controlled() })
     }

@@ -132,13 +132,13 @@ fn time_code_of_the_port_goes_before_its_notes() {
     // 1.0, "Running Status"), so that one of them has three bytes.
     let song = song(&[("A", 4)], &[(7680, 10)]);
     let late = |out: &str| forecast(&song, &cables(&[out]), HEARD).ports[0].latest.unwrap().late;
-    assert_eq!(late("none,din"), 22 * 320_000);
+    assert_eq!(late("none,serial"), 22 * 320_000);
     for rate in ["24", "25", "30"] {
-        assert_eq!(late(&format!("none,din,mtc={rate}")), 24 * 320_000);
-        assert_eq!(late(&format!("none,din,mtc={rate},no-clock")), 23 * 320_000);
+        assert_eq!(late(&format!("none,serial,mtc={rate}")), 24 * 320_000);
+        assert_eq!(late(&format!("none,serial,mtc={rate},no-clock")), 23 * 320_000);
     }
-    assert_eq!(late("none,din,mtc=29.97"), 25 * 320_000);
-    assert_eq!(late("none,din,no-clock"), 21 * 320_000);
+    assert_eq!(late("none,serial,mtc=29.97"), 25 * 320_000);
+    assert_eq!(late("none,serial,no-clock"), 21 * 320_000);
 }
 
 #[test]
@@ -149,7 +149,7 @@ fn time_code_is_as_late_as_on_a_line_that_is_reckoned_byte_by_byte() {
     let starts: Vec<i64> = (0..16).map(|k| k * 960 + k * 7).collect();
     let chords: Vec<(i64, u8)> = starts.iter().map(|&at| (at, 1)).collect();
     let song = song(&[("A", 4)], &chords);
-    let told = forecast(&song, &cables(&["none,din,mtc=29.97"]), 0);
+    let told = forecast(&song, &cables(&["none,serial,mtc=29.97"]), 0);
     let ns = |tick: i64| tick * 500_000_000 / 960;
     let late = |start: &i64| {
         let due = ns(*start);
@@ -202,11 +202,11 @@ fn what_recorders_are_told_before_the_start_is_on_the_line_too() {
     let before = [(start, system, 10), (start, system, 13)];
     let at_start = [(0, system, 2), (0, system, 6)];
     let all = [&before[..], &at_start, &clock, &notes].concat();
-    assert_eq!(told("none,din,mtc=25,mmc"), byte_by_byte(&all));
-    assert_eq!(told("none,din,mtc=25,mmc"), 19 * 320_000);
+    assert_eq!(told("none,serial,mtc=25,mmc"), byte_by_byte(&all));
+    assert_eq!(told("none,serial,mtc=25,mmc"), 19 * 320_000);
     let play = [&before[1..], &at_start[1..], &clock, &notes].concat();
-    assert_eq!(told("none,din,mmc"), byte_by_byte(&play));
-    assert_eq!(told("none,din,no-clock"), byte_by_byte(&notes));
+    assert_eq!(told("none,serial,mmc"), byte_by_byte(&play));
+    assert_eq!(told("none,serial,no-clock"), byte_by_byte(&notes));
 }
 
 #[test]
@@ -234,12 +234,12 @@ fn what_recorders_are_told_makes_room_for_programs_smaller() {
     pass.sort();
     section.passes[0] = SharedPass::from(pass);
     let told = |out: &str| forecast(&song, &cables(&[out]), HEARD).ports[0].latest.unwrap().late;
-    let alone = told("none,din,no-clock");
+    let alone = told("none,serial,no-clock");
     assert!(alone >= (112 * 2 + 9) * 320_000 - 39_000_000, "{alone}");
-    assert_eq!(told("none,din,no-clock,mmc"), alone + (13 + 6) * 320_000 - 1_000_000);
+    assert_eq!(told("none,serial,no-clock,mmc"), alone + (13 + 6) * 320_000 - 1_000_000);
     // With time code there is its full frame of ten bytes more, and eight quarter frames or more
     // meanwhile.
-    let coded = told("none,din,no-clock,mtc=25,mmc") - told("none,din,no-clock,mmc");
+    let coded = told("none,serial,no-clock,mtc=25,mmc") - told("none,serial,no-clock,mmc");
     assert!(coded >= (10 + 8 * 2) * 320_000, "{coded}");
 }
 
@@ -251,12 +251,12 @@ fn a_track_is_looked_at_on_the_output_that_would_play_it() {
     let names = |outs: &[&str]| -> Vec<String> {
         forecast(&song, &cables(outs), HEARD).ports.into_iter().map(|port| port.port).collect()
     };
-    assert_eq!(names(&["none,din", "bells=none,din"]), ["bells"]);
+    assert_eq!(names(&["none,serial", "bells=none,serial"]), ["bells"]);
     // Nobody is called bells: the first plays it.
-    assert_eq!(names(&["desk=none,din", "keys=none,din"]), ["desk"]);
+    assert_eq!(names(&["desk=none,serial", "keys=none,serial"]), ["desk"]);
     // It is played on a port that is no serial cable.
-    assert!(names(&["none,din", "bells=none"]).is_empty());
+    assert!(names(&["none,serial", "bells=none"]).is_empty());
     let error = Cables::of(&["none".parse().unwrap()]).unwrap_err();
-    assert!(error.contains("--out midi:NAME,din"), "{error}");
-    assert!(Cables::of(&["a=none,din".parse().unwrap(), "a=none".parse().unwrap()]).is_err());
+    assert!(error.contains("--out midi:NAME,serial"), "{error}");
+    assert!(Cables::of(&["a=none,serial".parse().unwrap(), "a=none".parse().unwrap()]).is_err());
 }
