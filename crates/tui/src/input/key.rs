@@ -60,7 +60,7 @@ pub struct Key {
     pub code: Code,
     /// With Control.
     pub ctrl: bool,
-    /// With Alt, or after Escape.
+    /// With Alt, where the terminal says so.
     pub alt: bool,
     /// What happened to it.
     pub kind: Kind,

@@ -1,7 +1,9 @@
 //! From bytes to keys, pastes and answers, whatever way the bytes are split.
 //!
 //! In: bytes and the time they came. Out: [`Input`]s. A lone Escape is told from the start of a
-//! sequence by waiting [`Parser::PATIENCE`]. Whatever comes in, memory stays bounded.
+//! sequence by waiting [`Parser::PATIENCE`]. Escape followed at once by a plain key is those two
+//! keys: both may arrive in one read, and the program binds nothing to Alt, which terminals send
+//! the same way. Whatever comes in, memory stays bounded.
 
 use super::{Code, Key, csi};
 use std::time::Duration;
@@ -51,6 +53,8 @@ enum State {
 pub struct Parser {
     state: State,
     held: Vec<u8>,
+    /// The character after Escape that opened the sequence now being read.
+    opener: Option<char>,
     last: Duration,
 }
 
@@ -90,9 +94,22 @@ impl Parser {
             match self.state {
                 State::Esc => out.push(Input::Key(Key::new(Code::Esc))),
                 State::Paste => out.push(self.pasted()),
-                _ => {}
+                _ => out.extend(self.typed_after_esc().into_iter().flatten().map(Input::Key)),
             }
             self.enter(State::Ground);
+        }
+    }
+
+    /// Escape and the keys after it, where what looked like the start of a sequence turns out to
+    /// be typed by hand. A sequence that got further than its start is dropped.
+    fn typed_after_esc(&self) -> Option<Vec<Key>> {
+        let esc = Key::new(Code::Esc);
+        match (&self.state, self.opener) {
+            (State::Console, _) => Some(vec![esc, Key::char('['), Key::char('[')]),
+            (State::Csi | State::Ss3 | State::Text { esc: false, .. }, Some(opener)) => {
+                self.held.is_empty().then(|| vec![esc, Key::char(opener)])
+            }
+            _ => None,
         }
     }
 
@@ -167,16 +184,13 @@ impl Parser {
     }
 
     fn after_esc(&mut self, byte: u8, out: &mut Vec<Input>) {
+        self.opener = Some(byte as char);
         match byte {
             b'[' => self.enter(State::Csi),
             b'O' => self.enter(State::Ss3),
             b']' => self.enter(State::Text { osc: true, esc: false }),
             b'P' | b'X' | b'^' | b'_' => self.enter(State::Text { osc: false, esc: false }),
             0x1B => out.push(Input::Key(Key::new(Code::Esc))),
-            0x20..=0x7E => {
-                self.enter(State::Ground);
-                out.push(Input::Key(Key { alt: true, ..Key::char(byte as char) }));
-            }
             _ => {
                 self.enter(State::Ground);
                 out.push(Input::Key(Key::new(Code::Esc)));

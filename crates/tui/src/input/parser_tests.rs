@@ -129,7 +129,21 @@ fn an_unfinished_sequence_is_forgotten() {
 #[test]
 fn two_escapes_are_two_keys() {
     assert_eq!(keys(b"\x1b\x1b"), [Key::new(Code::Esc), Key::new(Code::Esc)]);
-    assert!(keys(b"\x1bk")[0].alt);
+}
+
+#[test]
+fn escape_and_a_key_in_one_read_are_two_keys() {
+    // The openers of sequences too: CSI, SS3, OSC, DCS, SOS, PM, APC (ECMA-48 5.4, 5.6).
+    for typed in "k q!~[O]PX^_".split("").filter(|typed| !typed.is_empty()) {
+        let bytes = format!("\x1b{typed}");
+        let second = typed.chars().next().map(Key::char).unwrap();
+        assert_eq!(keys(bytes.as_bytes()), [Key::new(Code::Esc), second], "{typed:?}");
+    }
+    assert_eq!(keys(b"\x1b\r"), [Key::new(Code::Esc), Key::new(Code::Enter)]);
+    assert_eq!(keys("\x1bö".as_bytes()), [Key::new(Code::Esc), Key::char('ö')]);
+    assert_eq!(keys(b"\x1b[["), [Key::new(Code::Esc), Key::char('['), Key::char('[')]);
+    assert_eq!(keys(b"\x1b\x1b[A"), [Key::new(Code::Esc), Key::new(Code::Up)]);
+    assert_eq!(keys(b"\x1bk\x1b[A"), [Key::new(Code::Esc), Key::char('k'), Key::new(Code::Up)]);
 }
 
 #[test]
