@@ -24,7 +24,7 @@ fn open(folder: &Path, more: &[&str]) -> (Terminal, Tap, PathBuf) {
     let mut arguments = vec!["sketch", song.to_str().unwrap(), "--out", &port, "--clock"];
     arguments.extend(more);
     let terminal = Terminal::start(&arguments);
-    terminal.wait("the screen", |screen| screen.contains("STOPPED") || screen.contains("ROLLING"));
+    terminal.wait("the screen", |screen| screen.contains("STOPPED") || screen.contains("PLAYING"));
     (terminal, tap, song)
 }
 
@@ -46,7 +46,7 @@ fn add_track(terminal: &Terminal, name: &str) {
     // The second field says what kind it is; a letter chooses.
     terminal.keys("\tp\r");
     terminal.wait(name, |screen| {
-        screen.contains(name) && !screen.contains("New track") && screen.contains("A--")
+        screen.contains(name) && !screen.contains("New track") && screen.contains(" track")
     });
 }
 
@@ -69,7 +69,7 @@ fn record(terminal: &Terminal, tap: &Tap) {
 fn a_loop_is_laid_down_heard_stopped_and_saved_with_the_computer_keyboard_alone() {
     let folder = tempfile::tempdir().unwrap();
     let (mut terminal, tap, path) = open(folder.path(), &[]);
-    terminal.wait_for("This song has no track yet");
+    terminal.wait_for("This song has no tracks yet");
     add_track(&terminal, "Bass");
     record(&terminal, &tap);
     // C D E F from middle C (key 60, common practice) on channel 1, four times: heard while it is
@@ -107,7 +107,7 @@ fn a_track_called_bass_is_heard_and_saved_with_the_sound_of_one() {
     // General MIDI System Level 1 (RP-003), "General MIDI Sound Set": 34 is Electric Bass (finger).
     let folder = tempfile::tempdir().unwrap();
     let (mut terminal, tap, path) = open(folder.path(), &[]);
-    terminal.wait_for("This song has no track yet");
+    terminal.wait_for("This song has no tracks yet");
     add_track(&terminal, "bass");
     terminal.wait_for("bass: Electric Bass (finger)");
     tap.wait("its program", |heard| programs(heard, 1) == [34]);
@@ -124,7 +124,7 @@ fn a_track_called_bass_is_heard_and_saved_with_the_sound_of_one() {
 fn a_sound_is_tried_out_while_it_rolls_and_only_what_is_taken_gets_into_the_song() {
     let folder = tempfile::tempdir().unwrap();
     let (mut terminal, tap, path) = open(folder.path(), &[]);
-    terminal.wait_for("This song has no track yet");
+    terminal.wait_for("This song has no tracks yet");
     add_track(&terminal, "bass");
     record(&terminal, &tap);
     let heard = |programs_of_it: &[u8]| {
@@ -183,7 +183,7 @@ fn a_pass_is_taken_off_laid_on_again_and_two_tracks_are_muted_apart() {
     };
     terminal.wait_for("Pad");
     let before = chaconne_song::text::read(LONG).unwrap();
-    // Arms the track where it is not; take off, save, take back, save.
+    // Arms the track where it is not; remove, save, undo, save.
     terminal.keys("\r\x7f");
     terminal.wait_for("not saved");
     save();
@@ -299,7 +299,7 @@ fn leaving_while_it_rolls_asks_first_and_then_releases_what_sounds() {
     let (mut terminal, tap) = sounding(folder.path());
     let before = terminal.text();
     terminal.keys("q");
-    terminal.wait("the question", |screen| screen != before && screen.contains("leav"));
+    terminal.wait("the question", |screen| screen != before && screen.contains("Leave?"));
     assert_eq!(down(&tap.wait("anything", |_| true)).len(), 2, "it plays on while it asks");
     terminal.keys("l");
     assert_eq!(terminal.end(), 0);
@@ -350,4 +350,19 @@ fn without_a_terminal_the_screen_says_so() {
     };
     let ran = chaconne_tests::program::Ran::from(output).ends(2);
     assert!(ran.err.contains("terminal"), "{}", ran.err);
+}
+
+#[test]
+fn a_terminal_that_can_show_no_screen_is_refused_in_one_sentence() {
+    for term in ["dumb", ""] {
+        let mut command = std::process::Command::new(chaconne_tests::program::path());
+        let output = command.arg("sketch").env("TERM", term).output().unwrap();
+        let ran = chaconne_tests::program::Ran::from(output).ends(2);
+        assert!(
+            ran.err.contains("another terminal") && ran.err.lines().count() == 1,
+            "{}",
+            ran.err
+        );
+        assert_eq!(ran.out, "");
+    }
 }

@@ -242,7 +242,7 @@ fn the_meters_are_on_the_screen_while_the_device_is_there() {
         terminal.wait("the meters", has_meters);
         drop(server);
         let screen = terminal.wait("no meters", |screen| !has_meters(screen));
-        assert!(screen.contains("ROLLING") && screen.contains("out sound"), "{screen}");
+        assert!(screen.contains("PLAYING") && screen.contains("out sound"), "{screen}");
         let _server = self::server(&name);
         terminal.wait("the meters again", |screen| has_meters(screen) && told(screen).is_some());
         terminal.keys("ql");

@@ -3,9 +3,10 @@
 use crate::{ports, say};
 use chaconne_engine::{Command, Followed, MasterClock, Transport};
 use chaconne_rig::{self as rig, Replace, Rig, Signals, Snapshot, WriteError};
+use chaconne_song::U7;
 use chaconne_tui::{
-    Desk, Direction, Disk, Lateness, LevelStep, LiveKey, NewSong, PortLine, PortState, SoundLine,
-    View,
+    Desk, DeskState, Direction, Disk, Kit, Kits, Lateness, LevelStep, LiveKey, NewSong, PortLine,
+    PortState, SoundLine,
 };
 use std::cell::RefCell;
 use std::time::{Duration, Instant};
@@ -22,6 +23,7 @@ const LEAST: f32 = 0.1;
 pub struct RigDesk<'a> {
     rig: &'a Rig,
     signals: &'a Signals,
+    kits: Kits,
     seen: RefCell<Seen>,
 }
 
@@ -77,7 +79,12 @@ impl Drops {
 impl<'a> RigDesk<'a> {
     /// A desk over a rig; a signal asks the screen to end.
     pub fn new(rig: &'a Rig, signals: &'a Signals) -> RigDesk<'a> {
-        RigDesk { rig, signals, seen: RefCell::default() }
+        let kit = |(program, name): &(u8, String)| {
+            Some(Kit { program: U7::new(*program)?, name: name.clone() })
+        };
+        let kits =
+            rig.kits().map_or(Kits::Any, |kits| Kits::Font(kits.iter().filter_map(kit).collect()));
+        RigDesk { rig, signals, kits, seen: RefCell::default() }
     }
 }
 
@@ -94,9 +101,18 @@ impl Desk for RigDesk<'_> {
         }
     }
 
-    fn save(&self, path: Option<&str>) {
-        // Saving once more is the confirmation.
-        self.rig.save(path.map(Into::into), Replace::Confirmed);
+    fn save(&self, path: Option<&str>, replace: bool) {
+        // The screen has asked about the file that is in the way.
+        let replace = if replace { Replace::Confirmed } else { Replace::No };
+        self.rig.save(path.map(Into::into), replace);
+    }
+
+    fn restore(&self) -> Result<(), String> {
+        self.rig.restore().map_err(|error| say::plain(&error.to_string()))
+    }
+
+    fn remove_rescue(&self) {
+        self.rig.remove_rescue();
     }
 
     fn new_song(&self, spec: NewSong) {
@@ -114,8 +130,9 @@ impl Desk for RigDesk<'_> {
         self.rig.change_level(step == LevelStep::Louder);
     }
 
-    fn view(&self) -> View {
-        self.seen.borrow_mut().view(self.rig.snapshot(), Instant::now())
+    fn state(&self) -> DeskState {
+        let state = self.seen.borrow_mut().state(self.rig.snapshot(), Instant::now());
+        DeskState { kits: self.kits.clone(), ..state }
     }
 
     fn quit_requested(&self) -> bool {
@@ -124,7 +141,7 @@ impl Desk for RigDesk<'_> {
 }
 
 impl Seen {
-    fn view(&mut self, snapshot: Snapshot, now: Instant) -> View {
+    fn state(&mut self, snapshot: Snapshot, now: Instant) -> DeskState {
         self.drops.resize(snapshot.ports.len(), Drops::default());
         let ports = snapshot.ports.iter().zip(&mut self.drops);
         let ports = ports.map(|(port, drops)| port_line(port, drops.look(port, now)));
@@ -146,7 +163,9 @@ impl Seen {
         let disk = Disk {
             path: snapshot.disk.path.map(|path| path.display().to_string()),
             unsaved,
-            error: snapshot.disk.error.map(|error| say::plain(&sentence(&error))),
+            in_the_way: snapshot.disk.error.as_ref().and_then(in_the_way),
+            error: snapshot.disk.error.map(|error| say::plain(&error.to_string())),
+            rescue: snapshot.disk.rescue.map(|copy| copy.display().to_string()),
             attempts: snapshot.disk.attempts,
         };
         let sound = snapshot.sound.map(|sound| SoundLine {
@@ -155,17 +174,16 @@ impl Seen {
             held: sound.held,
             limited: self.limited.look(sound.limited, now),
         });
-        View { status: (*snapshot.status).clone(), ports, sound, disk, lateness }
+        let status = (*snapshot.status).clone();
+        DeskState { status, ports, sound, kits: Kits::Any, disk, lateness }
     }
 }
 
-/// Why a save did not go through, and how it does.
-fn sentence(error: &WriteError) -> String {
+/// Why a save has to be confirmed, where that is what it takes.
+fn in_the_way(error: &WriteError) -> Option<String> {
     match error {
-        WriteError::Refused(refusal) if refusal.can_be_confirmed() => {
-            format!("{refusal}; save once more to replace it")
-        }
-        _ => error.to_string(),
+        WriteError::Refused(refusal) => refusal.can_be_confirmed().then(|| refusal.to_string()),
+        WriteError::Failed(_) => None,
     }
 }
 
@@ -226,8 +244,8 @@ mod tests {
         let (mut seen, start) = (Seen::default(), Instant::now());
         let mut look = |dropped, seconds| {
             snapshot.ports = vec![report(rig::PortState::Open, dropped, "")];
-            let view = seen.view(snapshot.clone(), start + Duration::from_secs(seconds));
-            (view.ports[0].state, view.ports[0].detail.clone())
+            let state = seen.state(snapshot.clone(), start + Duration::from_secs(seconds));
+            (state.ports[0].state, state.ports[0].detail.clone())
         };
         assert_eq!(look(0, 0), (PortState::Ok, String::new()));
         assert_eq!(look(2, 1), (PortState::Slow, "2 dropped".into()));

@@ -14,7 +14,11 @@ use std::path::Path;
 
 /// Opens the screen, and ends when it is left.
 pub fn sketch(asked: Sketch) -> Result<Ended, Failure> {
-    let mut options = options(&asked, |name| std::env::var(name).ok());
+    let variable = |name: &str| std::env::var(name).ok();
+    if let Some(refusal) = chaconne_tui::refusal(variable) {
+        return Err(refusal.into());
+    }
+    let mut options = options(&asked, variable);
     let song = song(asked.song.as_deref())?;
     let config = ports::rig_config(asked.wires, asked.song);
     let caught = alarm::early_for_screen()?;

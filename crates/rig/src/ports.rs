@@ -255,6 +255,9 @@ pub(crate) struct Outs {
     pub click: PortIx,
     /// The device behind the instrument, where that is among the outputs.
     pub device: Option<Arc<Device>>,
+    /// The drum kits of the instrument's font (programs and names), where tracks that name no
+    /// output are played by the instrument.
+    pub kits: Option<Arc<[(u8, String)]>>,
 }
 
 impl Outs {
@@ -271,13 +274,14 @@ impl Outs {
             );
         }
         let (mut failures, mut open) = (Vec::new(), Vec::new());
-        let (mut click, mut device) = (None, None);
+        let (mut click, mut device, mut kits) = (None, None, None);
         for out in &outs {
             let opened = if out.spec == PortSpec::Sound {
                 sound::open(&out.spec.to_string(), font).map(|sound| {
                     notices.extend(sound.notices);
                     click = Some(sound.click);
                     device = Some(Arc::new(sound.device));
+                    kits = Some(sound.kits.into());
                     sound.parts
                 })
             } else {
@@ -301,7 +305,8 @@ impl Outs {
         let own = click.filter(|_| outs[0].spec == PortSpec::Sound && open.len() < PortIx::MOST);
         let click = PortIx(if own.is_some() { open.len() as u8 } else { 0 });
         open.extend(own);
-        Ok((Outs { outs, failures, notices, click, device }, open))
+        let kits = kits.filter(|_| outs[0].spec == PortSpec::Sound);
+        Ok((Outs { outs, failures, notices, click, device, kits }, open))
     }
 
     /// A sentence for each output to which nothing will go: a slip in its name, most likely. The

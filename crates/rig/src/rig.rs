@@ -394,6 +394,12 @@ impl Rig {
         }
     }
 
+    /// The drum kits of the instrument's font: the program that chooses each, and its name. `None`
+    /// where other gear plays the tracks that name no output.
+    pub fn kits(&self) -> Option<Arc<[(u8, String)]>> {
+        self.outs.kits.clone()
+    }
+
     /// How the song's file stands.
     pub fn disk(&self) -> Disk {
         self.disk.get().clone()

@@ -53,6 +53,12 @@ fn every_drum_is_heard_and_ends() {
     }
 }
 
+/// The default font has one kit, whatever program a drum channel asks for.
+#[test]
+fn there_is_one_drum_kit() {
+    assert_eq!(Font::standard().kits(), [(0, "Drum kit".to_string())]);
+}
+
 /// Denormal samples, which can be many times slower to process.
 fn subnormals((left, right): &(Vec<f32>, Vec<f32>)) -> usize {
     left.iter().chain(right).filter(|x| x.is_subnormal()).count()

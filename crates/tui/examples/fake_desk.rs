@@ -12,8 +12,8 @@ use chaconne_song::{
 };
 use chaconne_time::{Metre, MetreMap, NoteValue, Tempo, Tick};
 use chaconne_tui::{
-    Colours, Desk, Direction, Disk, Glyphs, Lateness, LevelStep, LiveKey, NewSong, Options,
-    PortLine, PortState, SoundLine, View,
+    Colours, Desk, DeskState, Direction, Disk, Glyphs, Kits, Lateness, LevelStep, LiveKey, NewSong,
+    Options, PortLine, PortState, SoundLine,
 };
 use std::cell::{Cell, RefCell};
 use std::sync::Arc;
@@ -64,7 +64,7 @@ impl Desk for FakeDesk {
         self.engine.borrow_mut().input(self.now(), 0, Input::Message(message));
     }
 
-    fn save(&self, path: Option<&str>) {
+    fn save(&self, path: Option<&str>, _replace: bool) {
         let mut disk = self.disk.borrow_mut();
         disk.attempts += 1;
         if self.trouble {
@@ -92,16 +92,17 @@ impl Desk for FakeDesk {
         self.level.set(self.level.get().map(|level| (level + by).clamp(-60.0, 0.0)));
     }
 
-    fn view(&self) -> View {
+    fn state(&self) -> DeskState {
         let mut engine = self.engine.borrow_mut();
         engine.poll(self.now());
         engine.take_orders().for_each(drop);
         let mut disk = self.disk.borrow().clone();
         disk.unsaved = engine.revision() != *self.saved.borrow();
-        View {
+        DeskState {
             status: engine.status(self.now()),
             ports: ports(self.trouble),
             sound: self.sound(),
+            kits: Kits::Any,
             disk,
             lateness: Lateness { worst_ns: 340_000, late: if self.trouble { 7 } else { 0 } },
         }

@@ -2,15 +2,16 @@
 //!
 //! In: nothing. Out: the trait that whoever starts the screen implements, and the plain values
 //! that cross it. What the desk does with a request, on which thread and when, is its own affair;
-//! the screen sees the outcome in the next [`View`].
+//! the screen sees the outcome in the next [`DeskState`].
 
-use chaconne_engine::{Command, Status};
+use chaconne_engine::{Command, Status, Transport};
 use chaconne_song::{Letter, Section, Song, U7};
 use chaconne_time::{Metre, MetreMap, Tempo, TimeError};
+use std::sync::Arc;
 
 /// What the screen drives. Every call returns at once, but for [`Desk::silence`].
 ///
-/// The screen calls from one thread only, and asks for a [`View`] up to thirty times a second.
+/// The screen calls from one thread only, and asks for a [`DeskState`] up to thirty times a second.
 pub trait Desk {
     /// Asks for something about the music.
     fn command(&self, command: Command);
@@ -19,9 +20,10 @@ pub trait Desk {
     /// screen lifts every key it pressed, when it leaves piano mode and when it ends, too.
     fn play(&self, key: LiveKey);
 
-    /// Asks for the song to be saved: to `path`, or with `None` where it was saved last. What
-    /// came of it shows in [`View::disk`].
-    fn save(&self, path: Option<&str>);
+    /// Asks for the song to be saved: to `path`, or with `None` where it was saved last. Without
+    /// `replace` it writes over nothing but what this program wrote itself. What came of it shows
+    /// in [`DeskState::disk`].
+    fn save(&self, path: Option<&str>, replace: bool);
 
     /// Asks for a new song in the place of the one at hand. The screen has asked about unsaved
     /// work before.
@@ -36,7 +38,7 @@ pub trait Desk {
     fn level(&self, step: LevelStep);
 
     /// How things stand. Cheap: it copies a few words and shares the rest.
-    fn view(&self) -> View;
+    fn state(&self) -> DeskState;
 
     /// Whether the screen has been asked to end, by a signal for instance.
     fn quit_requested(&self) -> bool;
@@ -60,7 +62,7 @@ pub enum LiveKey {
 }
 
 /// A step of the sound's level.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum LevelStep {
     /// Down.
     Softer,
@@ -94,17 +96,26 @@ impl NewSong {
 
 /// How things stand at a moment.
 #[derive(Debug, Clone)]
-pub struct View {
+pub struct DeskState {
     /// The engine.
     pub status: Status,
     /// The ports in use; empty where there is none.
     pub ports: Vec<PortLine>,
     /// The built-in sound; `None` where nothing plays on it.
     pub sound: Option<SoundLine>,
+    /// The drum kits to choose from.
+    pub kits: Kits,
     /// The song's file.
     pub disk: Disk,
     /// How punctual the output is.
     pub lateness: Lateness,
+}
+
+impl DeskState {
+    /// Whether the transport goes along the song.
+    pub fn is_playing(&self) -> bool {
+        self.status.transport == Transport::Rolling
+    }
 }
 
 /// One port and its health.
@@ -171,6 +182,25 @@ pub struct SoundLine {
     pub limited: Option<f32>,
 }
 
+/// The drum kits to choose from.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub enum Kits {
+    /// Not known: other gear plays the drums, and any number may be right.
+    #[default]
+    Any,
+    /// Those in the font of the built-in instrument, the lowest program first.
+    Font(Arc<[Kit]>),
+}
+
+/// A drum kit of a font.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Kit {
+    /// The program that chooses it on a drum channel.
+    pub program: U7,
+    /// What the font calls it.
+    pub name: String,
+}
+
 /// The song's file.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Disk {
@@ -180,6 +210,9 @@ pub struct Disk {
     pub unsaved: bool,
     /// What went wrong at the last save, in one sentence; `None` once one went well.
     pub error: Option<String>,
+    /// Why the last save needs leave to replace a file, in one sentence; then there is an
+    /// [`error`](Self::error), too.
+    pub in_the_way: Option<String>,
     /// Goes up by one whenever a save has ended, well or not.
     pub attempts: u64,
 }
@@ -197,7 +230,6 @@ pub struct Lateness {
 mod tests {
     use super::*;
     use crate::testing::{Bench, four_parts};
-    use chaconne_engine::Transport;
 
     #[test]
     fn the_moment_before_the_first_beat_is_no_bar_of_its_own() {
@@ -206,7 +238,7 @@ mod tests {
         {
             let mut bench = Bench::new(four_parts());
             bench.command(command);
-            let settled = bench.view().status;
+            let settled = bench.state().status;
             assert_eq!((settled.transport, settled.place.bar), (transport, 1));
             assert_eq!(settled.place.beat, 1);
         }

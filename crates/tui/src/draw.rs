@@ -1,25 +1,29 @@
 //! The picture of everything: how things stand, as cells of a terminal.
 //!
-//! In: the desk's view, the screen's own state, the palette, and a buffer of some size. Out: the
-//! filled buffer, and where the cursor belongs. The same arguments give the same picture.
+//! In: the state of the desk, the screen's own state, the palette, and a buffer of some size. Out:
+//! the filled buffer, and where the cursor belongs. The same arguments give the same picture.
+//!
+//! The frame is drawn first, with the view in its body; then what is open over it, the one on top
+//! last.
 
-mod band;
 mod foot;
+mod frame;
+mod head;
 mod help;
+mod loop_view;
 pub mod meters;
-mod over;
+mod overlays;
 mod pen;
-mod plan;
-mod tracks;
 
-use crate::desk::View;
+use crate::desk::DeskState;
 use crate::keymap::Scene;
 use crate::palette::Palette;
 use crate::picture::Pictures;
 use crate::screen::Screen;
 use chaconne_engine::Transport;
+use frame::Frame;
+pub use loop_view::{loop_fit, playhead_step};
 use pen::Pen;
-use plan::Plan;
 use ratatui::buffer::Buffer;
 use ratatui::layout::Position;
 
@@ -29,7 +33,7 @@ pub const SMALLEST: (u16, u16) = (40, 10);
 /// What is drawn, besides where it is drawn to.
 pub struct Sight<'a> {
     /// How things stand.
-    pub view: &'a View,
+    pub state: &'a DeskState,
     /// The screen's own state.
     pub screen: &'a Screen,
     /// Colours and signs.
@@ -47,32 +51,32 @@ pub fn draw(buffer: &mut Buffer, sight: &Sight, pictures: &mut Pictures) -> Opti
         too_small(&mut pen, size, sight);
         return None;
     }
-    if sight.screen.scene() == Scene::Help {
-        help::draw(&mut pen, sight);
-        return None;
-    }
-    let plan = Plan::new(size, sight.screen.piano_on);
-    band::draw(&mut pen, sight, &plan);
-    let chosen = tracks::draw(&mut pen, sight, &plan, pictures);
-    foot::draw(&mut pen, sight, &plan);
-    let focus = over::draw(&mut pen, sight);
-    focus.or(chosen)
+    let frame = Frame::new(size, sight.screen.overlays.has_piano());
+    head::draw(&mut pen, sight, &frame);
+    let chosen = loop_view::draw(&mut pen, sight, &frame, pictures);
+    foot::draw(&mut pen, sight, &frame);
+    sight
+        .screen
+        .overlays
+        .iter()
+        .fold(chosen, |focus, open| overlays::draw(&mut pen, sight, open, focus))
 }
 
-/// One sentence, and how it stands; everything goes on, and the keys work.
+/// One sentence, and how things stand; everything goes on, and the keys work.
 fn too_small(pen: &mut Pen, size: (u16, u16), sight: &Sight) {
-    let (state, recording) = band::transport_words(sight.view);
-    let recording = match (sight.view.status.recording, sight.view.status.transport) {
+    let (transport, recording) = head::transport_words(sight.state);
+    let recording = match (sight.state.status.recording, sight.state.status.transport) {
         (false, _) => String::new(),
         (true, Transport::Rolling) => format!(", {recording}"),
         (true, _) => format!(", recording {recording}"),
     };
-    let question = match sight.screen.scene() {
-        Scene::Ask => " Leave? s saves, l leaves it, Esc stays.",
-        _ => " q quits.",
+    let keys = match sight.screen.scene() {
+        Scene::Leave => "Leave? s save, l don't save, Esc back.",
+        Scene::Replace => "Replace the file? r replace, Esc back.",
+        _ => "q quit.",
     };
     let text = format!(
-        "{state}{recording}. This screen is {}x{}, and {}x{} is the least.{question}",
+        "{transport}{recording}. This terminal is {}x{}; the screen needs {}x{}. {keys}",
         size.0, size.1, SMALLEST.0, SMALLEST.1
     );
     let lines = crate::text::wrap(&text, usize::from(size.0));

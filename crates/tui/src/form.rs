@@ -3,9 +3,10 @@
 //! In: keys and pasted text. Out: what was filled in, checked; or one sentence that says what is
 //! wrong, with the field at fault in focus.
 
-use crate::desk::NewSong;
+use crate::action::{Side, Vertical};
+use crate::desk::{Kits, NewSong};
 use crate::input::{Code, Key};
-use crate::sounds;
+use crate::sounds::{self, Sounds};
 use crate::text;
 use chaconne_song::{Song, U7};
 use chaconne_time::{Metre, MetreMap, Tempo, TimeError};
@@ -21,7 +22,7 @@ pub enum Purpose {
     SaveAs,
 }
 
-/// What came of a form.
+/// What was filled in.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Filled {
     /// A new song.
@@ -44,7 +45,7 @@ pub enum Filled {
 pub struct Field {
     /// What it is for.
     pub label: &'static str,
-    /// A word on what fits.
+    /// A few words on what fits.
     pub hint: &'static str,
     /// What it holds.
     pub value: Value,
@@ -106,7 +107,7 @@ impl Line {
         }
     }
 
-    /// Takes all of it away.
+    /// Clears it.
     fn clear(&mut self) {
         *self = Line::proposal("");
     }
@@ -147,6 +148,8 @@ pub struct Form {
     chosen: bool,
     /// Whether the sound was.
     sound_given: bool,
+    /// The drum kits to choose from.
+    kits: Kits,
 }
 
 /// What in a track's name says that it is a drum track.
@@ -167,14 +170,14 @@ impl Form {
         let fields = vec![
             text_field("title", "", "untitled"),
             text_field("bars", "1 to 999", "4"),
-            text_field("metre", "as 4/4, 6/8, 7/8", "4/4"),
-            text_field("tempo", "quarters a minute, 10 to 1000", "120"),
+            text_field("metre", "e.g. 4/4, 6/8, 7/8", "4/4"),
+            text_field("tempo", "quarter notes per minute", "120"),
         ];
         Form::of(Purpose::NewSong, "New song", fields)
     }
 
     /// A new track of `song`, with the part that is missing next as its name.
-    pub fn new_track(song: &Song) -> Form {
+    pub fn new_track(song: &Song, kits: &Kits) -> Form {
         let part = PARTS.iter().find(|part| song.track_named(part).is_none());
         let name = part
             .map_or_else(|| format!("track {}", song.tracks.len() + 1), |part| (*part).to_string());
@@ -189,6 +192,7 @@ impl Form {
             text_field("sound", "a General MIDI name, or 1 to 128", ""),
         ];
         let mut form = Form::of(Purpose::NewTrack, "New track", fields);
+        form.kits = kits.clone();
         form.follow_name();
         form
     }
@@ -207,7 +211,16 @@ impl Form {
     }
 
     fn of(purpose: Purpose, title: &'static str, fields: Vec<Field>) -> Form {
-        Form { purpose, title, fields, focus: 0, error: None, chosen: false, sound_given: false }
+        Form {
+            purpose,
+            title,
+            fields,
+            focus: 0,
+            error: None,
+            chosen: false,
+            sound_given: false,
+            kits: Kits::Any,
+        }
     }
 
     /// Until they are chosen by hand, the kind and the sound follow the name of the track being
@@ -224,7 +237,7 @@ impl Form {
         }
         if !self.sound_given {
             let drums = self.is_drums();
-            let sound = sounds::name(sounds::proposal(&name, drums), drums);
+            let sound = sounds::name(sounds::proposal(&name, drums), drums, &self.kits);
             self.fields[SOUND].value = Value::Text(Line::proposal(&sound));
         }
     }
@@ -235,21 +248,26 @@ impl Form {
         if self.purpose != Purpose::NewTrack || field != SOUND {
             return given;
         }
-        let (typed, drums) = (self.text(SOUND), self.is_drums());
-        let found = sounds::find(&typed, drums);
+        let (typed, sounds) = (self.text(SOUND), self.sounds());
+        let found = sounds.find(&typed);
         let number = |program: U7| program.get() + 1;
         match found {
             Err(_) => "no such sound".to_string(),
-            Ok(None) if drums => "a number, 1 to 128".to_string(),
+            Ok(None) if self.is_drums() => sounds.kit_numbers(),
             Ok(None) => given,
             Ok(Some(program)) => {
-                let name = sounds::name(Some(program), drums);
+                let name = sounds.name(sounds.place(Some(program)));
                 match name.eq_ignore_ascii_case(typed.trim()) {
                     true => format!("program {}", number(program)),
                     false => format!("{} {name}", number(program)),
                 }
             }
         }
+    }
+
+    /// What the track can sound like.
+    fn sounds(&self) -> Sounds {
+        Sounds::of(self.is_drums(), &self.kits)
     }
 
     fn is_drums(&self) -> bool {
@@ -263,10 +281,25 @@ impl Form {
         self.follow_name();
     }
 
-    /// Goes to the next field, or the one before.
-    pub fn step(&mut self, back: bool) {
+    /// Goes to the field below or above, round and round.
+    pub fn step(&mut self, way: Vertical) {
         let count = self.fields.len();
-        self.focus = (self.focus + if back { count - 1 } else { 1 }) % count;
+        let by = if way == Vertical::Up { count - 1 } else { 1 };
+        self.focus = (self.focus + by) % count;
+    }
+
+    /// Goes to the next word of a choice or the one before, or moves in the text.
+    pub fn adjust(&mut self, side: Side) {
+        self.error = None;
+        match (&mut self.fields[self.focus].value, side) {
+            (Value::Text(line), Side::Left) => line.edit(Code::Left),
+            (Value::Text(line), Side::Right) => line.edit(Code::Right),
+            (Value::Choice { words, at }, Side::Left) => {
+                *at = (*at + words.len() - 1) % words.len();
+            }
+            (Value::Choice { words, at }, Side::Right) => *at = (*at + 1) % words.len(),
+        }
+        self.note_choice();
     }
 
     /// Takes a key that is typed or moves in the field.
@@ -277,12 +310,7 @@ impl Form {
                 line.insert(c.encode_utf8(&mut [0; 4]));
             }
             (Value::Text(line), code) => line.edit(code),
-            (Value::Choice { words, at }, Code::Left) => {
-                *at = (*at + words.len() - 1) % words.len()
-            }
-            (Value::Choice { words, at }, Code::Right | Code::Char(' ')) => {
-                *at = (*at + 1) % words.len();
-            }
+            (Value::Choice { words, at }, Code::Char(' ')) => *at = (*at + 1) % words.len(),
             (Value::Choice { words, at }, Code::Char(c)) => {
                 *at = words.iter().position(|word| word.starts_with(c)).unwrap_or(*at);
             }
@@ -291,7 +319,7 @@ impl Form {
         self.note_choice();
     }
 
-    /// Takes away all that is written in the field.
+    /// Clears the field.
     pub fn clear(&mut self) {
         self.error = None;
         if let Value::Text(line) = &mut self.fields[self.focus].value {
@@ -308,7 +336,7 @@ impl Form {
         }
     }
 
-    /// What is filled in; `None` leaves the sentence in [`Form::error`].
+    /// What is filled in; with `None` there is a sentence in [`Form::error`].
     pub fn accept(&mut self) -> Option<Filled> {
         let filled = match self.purpose {
             Purpose::NewSong => self.song(),
@@ -329,7 +357,7 @@ impl Form {
         let title = self.filled(0, "The song needs a title.")?;
         let bars = self.text(1).trim().parse::<u32>();
         let bars = bars.ok().filter(|bars| (1..=MetreMap::MAX_BARS).contains(bars));
-        let bars = bars.ok_or((1, "The bars are a whole number from 1 to 999.".to_string()))?;
+        let bars = bars.ok_or_else(|| (1, self.no_bars()))?;
         let metre: Metre = self
             .text(2)
             .parse()
@@ -339,13 +367,22 @@ impl Form {
         Ok(Filled::NewSong(NewSong { title, tempo, metre, bars }))
     }
 
+    fn no_bars(&self) -> String {
+        let typed = text::clip(self.text(1).trim(), 20, '~');
+        format!("'{typed}' is not a number of bars: type a whole number, 1 to 999.")
+    }
+
     fn track(&self) -> Result<Filled, (usize, String)> {
         let name = self.filled(0, "The track needs a name.")?;
         if name.chars().count() > LONGEST_NAME {
-            return Err((0, format!("A track's name has at most {LONGEST_NAME} characters.")));
+            return Err((
+                0,
+                format!("The name is too long: use at most {LONGEST_NAME} characters."),
+            ));
         }
         let drums = self.is_drums();
-        let program = sounds::find(&self.text(SOUND), drums).map_err(|error| (SOUND, error))?;
+        let found = self.sounds().find(&self.text(SOUND));
+        let program = found.map_err(|error| (SOUND, error))?;
         Ok(Filled::NewTrack { name, drums, program })
     }
 
@@ -392,7 +429,7 @@ mod tests {
     fn typing_replaces_a_proposal_and_editing_keeps_it() {
         let mut form = Form::new_song();
         type_text(&mut form, "Tide");
-        form.step(false);
+        form.step(Vertical::Down);
         form.type_key(&Key::new(Code::End));
         type_text(&mut form, "0");
         let Some(Filled::NewSong(spec)) = form.accept() else { panic!() };
@@ -401,8 +438,8 @@ mod tests {
 
     #[test]
     fn a_field_is_cleared_as_a_whole() {
-        let mut form = Form::new_track(&song());
-        form.type_key(&Key::new(Code::Left));
+        let mut form = Form::new_track(&song(), &Kits::Any);
+        form.adjust(Side::Left);
         form.clear();
         type_text(&mut form, "Horn");
         form.type_key(&Key::new(Code::Home));
@@ -412,9 +449,9 @@ mod tests {
         assert_eq!(form.accept(), None);
         assert_eq!(form.error.as_deref(), Some("The track needs a name."));
         // The kind of track is none to be cleared, and still follows the name.
-        form.step(false);
+        form.step(Vertical::Down);
         form.clear();
-        form.step(true);
+        form.step(Vertical::Up);
         type_text(&mut form, "Drum");
         assert_eq!(
             form.accept(),
@@ -425,7 +462,7 @@ mod tests {
     #[test]
     fn what_is_wrong_is_said_and_gets_the_focus() {
         let cases = [
-            (1, "0", "The bars are a whole number from 1 to 999."),
+            (1, "0", "'0' is not a number of bars: type a whole number, 1 to 999."),
             (
                 2,
                 "4/3",
@@ -437,7 +474,7 @@ mod tests {
         for (field, text, error) in cases {
             let mut form = Form { focus: field, ..Form::new_song() };
             type_text(&mut form, text);
-            form.step(false);
+            form.step(Vertical::Down);
             assert_eq!(form.accept(), None);
             assert_eq!((form.focus, form.error.as_deref()), (field, Some(error)));
             form.type_key(&Key::new(Code::Home));
@@ -449,11 +486,11 @@ mod tests {
     fn the_missing_part_is_proposed() {
         let mut song = song();
         let drums = Filled::NewTrack { name: "drums".into(), drums: true, program: U7::new(0) };
-        assert_eq!(Form::new_track(&song).accept(), Some(drums));
+        assert_eq!(Form::new_track(&song, &Kits::Any).accept(), Some(drums));
         song.tracks.push(Arc::new(Track::drums(TrackId(1), "drums")));
-        let mut form = Form::new_track(&song);
-        form.step(false);
-        form.type_key(&Key::new(Code::Right));
+        let mut form = Form::new_track(&song, &Kits::Any);
+        form.step(Vertical::Down);
+        form.adjust(Side::Right);
         let bass = Filled::NewTrack { name: "bass".into(), drums: true, program: U7::new(0) };
         assert_eq!(form.accept(), Some(bass));
         form.type_key(&Key::char('p'));
@@ -462,16 +499,16 @@ mod tests {
 
     #[test]
     fn the_kind_of_a_new_track_follows_its_name_until_it_is_chosen() {
-        let mut form = Form::new_track(&song());
+        let mut form = Form::new_track(&song(), &Kits::Any);
         type_text(&mut form, "Bass");
         let bass = |drums| {
             let program = U7::new(if drums { 0 } else { 33 });
             Some(Filled::NewTrack { name: "Bass".into(), drums, program })
         };
         assert_eq!(form.accept(), bass(false));
-        form.step(false);
-        form.type_key(&Key::new(Code::Right));
-        form.step(true);
+        form.step(Vertical::Down);
+        form.adjust(Side::Right);
+        form.step(Vertical::Up);
         assert_eq!(form.accept(), bass(true));
         type_text(&mut form, "es");
         assert!(matches!(form.accept(), Some(Filled::NewTrack { drums: true, .. })));
@@ -487,9 +524,9 @@ mod tests {
 
     #[test]
     fn the_sound_of_a_new_track_follows_its_name_until_it_is_given() {
-        let mut form = Form::new_track(&song());
+        let mut form = Form::new_track(&song(), &Kits::Any);
         for (name, number, sound, hint) in [
-            ("drums", Some(1), "Standard Kit", "program 1"),
+            ("drums", Some(1), "Drum kit", "program 1"),
             ("BASS", Some(34), "Electric Bass (finger)", "program 34"),
             ("strings", Some(49), "String Ensemble 1", "program 49"),
             ("track 5", None, "none", "a General MIDI name, or 1 to 128"),
@@ -499,31 +536,31 @@ mod tests {
             assert_eq!((form.text(SOUND).as_str(), form.hint(SOUND).as_str()), (sound, hint));
             assert_eq!(program(&mut form), number, "{name}");
         }
-        form.step(true);
+        form.step(Vertical::Up);
         type_text(&mut form, "cel");
         assert_eq!(form.hint(SOUND), "9 Celesta");
         type_text(&mut form, "lo");
         assert_eq!(form.hint(SOUND), "program 43");
-        form.step(false);
+        form.step(Vertical::Down);
         form.clear();
         type_text(&mut form, "bass");
         assert_eq!(program(&mut form), Some(43));
-        form.step(true);
+        form.step(Vertical::Up);
         form.clear();
         assert_eq!(program(&mut form), None);
     }
 
     #[test]
     fn a_sound_that_there_is_not_is_refused() {
-        let mut form = Form::new_track(&song());
+        let mut form = Form::new_track(&song(), &Kits::Any);
         form.clear();
         type_text(&mut form, "bass");
-        form.step(true);
+        form.step(Vertical::Up);
         form.paste("theremin");
-        form.step(true);
+        form.step(Vertical::Up);
         assert_eq!(form.hint(SOUND), "no such sound");
         assert_eq!(form.accept(), None);
-        let said = "'theremin' is no sound: give a General MIDI name, 1 to 128, or none.";
+        let said = "'theremin' is not a sound: type a name, 1 to 128, or none.";
         assert_eq!((form.focus, form.error.as_deref()), (SOUND, Some(said)));
         form.clear();
         form.paste("128");
@@ -532,10 +569,10 @@ mod tests {
 
     #[test]
     fn too_long_a_name_is_refused_before_it_is_lost() {
-        let mut form = Form::new_track(&song());
+        let mut form = Form::new_track(&song(), &Kits::Any);
         form.paste(&"n".repeat(65));
         assert_eq!(form.accept(), None);
-        assert_eq!(form.error.as_deref(), Some("A track's name has at most 64 characters."));
+        assert_eq!(form.error.as_deref(), Some("The name is too long: use at most 64 characters."));
         form.type_key(&Key::new(Code::Backspace));
         assert!(form.accept().is_some());
     }
@@ -556,7 +593,7 @@ mod tests {
         assert_eq!(form.text(0).len(), Line::LONGEST);
         let mut form = Form::save_as("x");
         form.paste("ab");
-        form.type_key(&Key::new(Code::Left));
+        form.adjust(Side::Left);
         type_text(&mut form, "漢");
         let Value::Text(line) = &form.fields[0].value else { panic!() };
         assert_eq!((line.text().as_str(), line.column()), ("a漢b", 3));

@@ -1,13 +1,13 @@
-//! What a glance at the desk has to differ in for anything on the screen to differ.
+//! A glance at the desk: while it is the same, nothing on the screen is different.
 //!
-//! In: the desk's view. Out: a value to compare. It is cheap to make, so that a screen on which
+//! In: the desk's state. Out: a value to compare. It is cheap to make, so that a screen on which
 //! nothing changes costs next to nothing.
 
-use crate::desk::{Disk, PortLine, View};
+use crate::desk::{DeskState, Disk, PortLine};
 use crate::draw::meters::Look;
 use chaconne_engine::{Click, Mode, Rounds, Transport};
 use chaconne_song::{Letter, PassId, TrackId};
-use chaconne_time::{Metre, Tempo};
+use chaconne_time::{Metre, Tempo, Tick};
 use std::collections::BTreeSet;
 
 /// See the module.
@@ -15,10 +15,10 @@ use std::collections::BTreeSet;
 pub struct Glance {
     revision: u64,
     place: (Transport, Letter, Option<Letter>, u64, i64, u8),
-    /// The sixteenth of the bar, where the playhead is drawn.
-    sixteenth: i64,
+    /// The mark of the bar, where the playhead is drawn.
+    mark: i64,
     tempo: (Tempo, Metre, u8),
-    go: (bool, Mode, Rounds, Click, Option<TrackId>),
+    take: (bool, Mode, Rounds, Click, Option<TrackId>),
     solo: (BTreeSet<TrackId>, BTreeSet<PassId>),
     unfinished: Option<(usize, usize)>,
     history: (Option<&'static str>, Option<&'static str>),
@@ -29,9 +29,9 @@ pub struct Glance {
 }
 
 impl Glance {
-    /// A glance; `calm` sees no beats.
-    pub fn new(view: &View, calm: bool) -> Glance {
-        let status = &view.status;
+    /// A glance, where the playhead is drawn in steps of so many ticks; `calm` sees no beats.
+    pub fn new(state: &DeskState, calm: bool, step: Tick) -> Glance {
+        let status = &state.status;
         let place = status.place;
         let moves = status.transport == Transport::Rolling && !calm;
         let beat = if calm && status.transport == Transport::Rolling { 0 } else { place.beat };
@@ -46,19 +46,19 @@ impl Glance {
                 place.bar,
                 beat,
             ),
-            sixteenth: if moves { into_bar / crate::ruler::SIXTEENTH.0 } else { 0 },
+            mark: if moves { into_bar / step.0 } else { 0 },
             tempo: (status.tempo, status.metre.clone(), status.count_in),
-            go: (status.recording, status.mode, status.rounds, status.click, status.armed),
+            take: (status.recording, status.mode, status.rounds, status.click, status.armed),
             solo: (status.solo_tracks.clone(), status.solo_passes.clone()),
             unfinished: status
                 .unfinished
                 .as_ref()
                 .map(|pass| (std::sync::Arc::as_ptr(pass) as usize, pass.notes.len())),
             history: (status.undo, status.redo),
-            trouble: (status.dropped, view.lateness.late, view.lateness.worst_ns / 100_000),
-            ports: view.ports.clone(),
-            sound: view.sound.map(|sound| Look::new(&sound, calm)),
-            disk: view.disk.clone(),
+            trouble: (status.dropped, state.lateness.late, state.lateness.worst_ns / 100_000),
+            ports: state.ports.clone(),
+            sound: state.sound.map(|sound| Look::new(&sound, calm)),
+            disk: state.disk.clone(),
         }
     }
 }
@@ -66,42 +66,43 @@ impl Glance {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::axis::SIXTEENTH;
     use crate::testing::{Bench, four_parts};
     use chaconne_engine::Command;
 
     #[test]
     fn a_stopped_desk_looks_the_same_and_a_rolling_one_does_not() {
         let mut bench = Bench::new(four_parts());
-        let before = Glance::new(&bench.view(), false);
+        let before = Glance::new(&bench.state(), false, SIXTEENTH);
         bench.wait(500);
-        assert_eq!(Glance::new(&bench.view(), false), before);
+        assert_eq!(Glance::new(&bench.state(), false, SIXTEENTH), before);
         bench.command(Command::Play);
         bench.wait(500);
-        let rolling = Glance::new(&bench.view(), false);
+        let rolling = Glance::new(&bench.state(), false, SIXTEENTH);
         assert_ne!(rolling, before);
         bench.wait(130);
-        assert_ne!(Glance::new(&bench.view(), false), rolling);
+        assert_ne!(Glance::new(&bench.state(), false, SIXTEENTH), rolling);
     }
 
     #[test]
     fn meters_are_seen_until_they_rest() {
         let mut bench = Bench::new(four_parts());
-        let none = Glance::new(&bench.view(), false);
+        let none = Glance::new(&bench.state(), false, SIXTEENTH);
         bench.sound();
-        let silent = Glance::new(&bench.view(), false);
+        let silent = Glance::new(&bench.state(), false, SIXTEENTH);
         assert_ne!(silent, none);
         bench.sound().peak = [-30.0; 2];
-        let heard = Glance::new(&bench.view(), false);
+        let heard = Glance::new(&bench.state(), false, SIXTEENTH);
         assert_ne!(heard, silent);
         // Less than a bar can show, then as low as no bar goes.
         bench.sound().peak = [-30.01; 2];
-        assert_eq!(Glance::new(&bench.view(), false), heard);
+        assert_eq!(Glance::new(&bench.state(), false, SIXTEENTH), heard);
         for low in [-48.1, -90.0, -120.0] {
             (bench.sound().peak, bench.sound().held) = ([low; 2], [low; 2]);
-            assert_eq!(Glance::new(&bench.view(), false), silent);
+            assert_eq!(Glance::new(&bench.state(), false, SIXTEENTH), silent);
         }
         bench.sound().level = Some(-13.0);
-        assert_ne!(Glance::new(&bench.view(), false), silent);
+        assert_ne!(Glance::new(&bench.state(), false, SIXTEENTH), silent);
     }
 
     #[test]
@@ -109,10 +110,10 @@ mod tests {
         let mut bench = Bench::new(four_parts());
         bench.command(Command::Play);
         bench.wait(300);
-        let calm = Glance::new(&bench.view(), true);
+        let calm = Glance::new(&bench.state(), true, SIXTEENTH);
         bench.wait(700);
-        assert_eq!(Glance::new(&bench.view(), true), calm);
+        assert_eq!(Glance::new(&bench.state(), true, SIXTEENTH), calm);
         bench.wait(1200);
-        assert_ne!(Glance::new(&bench.view(), true), calm);
+        assert_ne!(Glance::new(&bench.state(), true, SIXTEENTH), calm);
     }
 }

@@ -1,261 +1,83 @@
-//! The keys: one table of what they do, when, and in which words.
+//! The keymap: one table of every action, the keys that ask for it, when it applies, and the
+//! words for it.
 //!
 //! In: a key, the scene that has the keys, and how things stand. Out: the action. The same table
-//! feeds the line of keys at the foot of the screen, the help, and the manual's page.
+//! feeds the line of keys at the foot of the screen, the help, and `docs/keys.md`.
 
+mod need;
 mod table;
 
-use crate::desk::View;
+use crate::action::Action;
 use crate::input::Key;
-use chaconne_engine::Transport;
-use chaconne_song::TrackId;
 
+pub use need::{Facts, Need};
 pub use table::TABLE;
 
 /// Who has the keys.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Scene {
-    /// The sketch: tracks and transport.
-    Sketch,
-    /// The sketch, with two rows of letters playing notes.
+    /// The loop: tracks and transport.
+    Loop,
+    /// The loop, with two rows of letters playing notes.
     Piano,
     /// A form to fill in.
     Form,
-    /// A question before something is given up.
-    Ask,
     /// The choice of a grid.
     Grids,
     /// The choice of a section.
-    Jump,
+    Sections,
     /// The choice of a sound.
     Sounds,
+    /// The question before a song is left.
+    Leave,
+    /// The question before a file of another program is replaced.
+    Replace,
     /// The help.
     Help,
 }
 
-/// Something a key does. Where several keys share one, which of them it was says the rest.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Action {
-    /// Rolls.
-    Play,
-    /// Stops.
-    Stop,
-    /// Rolls on from where it stands.
-    Continue,
-    /// Goes to another bar while stopped.
-    Locate,
-    /// Starts a go.
-    RecordOn,
-    /// Ends a go.
-    RecordOff,
-    /// Keeps what was played.
-    Keep,
-    /// Takes back the last change.
-    Undo,
-    /// Makes it again.
-    Redo,
-    /// Chooses the track above or below.
-    Choose,
-    /// Arms the chosen track.
-    Arm,
-    /// Asks for a new track.
-    AddTrack,
-    /// Mutes the chosen track, or not.
-    Mute,
-    /// Solos the chosen track, or not.
-    Solo,
-    /// Takes off the top pass.
-    TakeOff,
-    /// The next way for a new pass to lie.
-    Lay,
-    /// The next rule for rounds.
-    Rounds,
-    /// Quantise on or off.
-    Grid,
-    /// Opens the choice of a grid.
-    GridChoice,
-    /// Opens the choice of a sound.
-    SoundChoice,
-    /// A beat a minute faster or slower.
-    Tempo,
-    /// The built-in sound softer or louder.
-    Level,
-    /// A tap.
-    Tap,
-    /// The next setting of the click.
-    Click,
-    /// The bars of the count-in.
-    CountIn,
-    /// Opens the choice of a section.
-    Jump,
-    /// Piano mode on.
-    PianoOn,
-    /// Piano mode off.
-    PianoOff,
-    /// An octave up or down.
-    Octave,
-    /// Softer or louder.
-    Velocity,
-    /// Saves.
-    Save,
-    /// Asks for a new song.
-    New,
-    /// Releases everything.
-    Panic,
-    /// Finer or coarser marks.
-    Zoom,
-    /// Opens the help.
-    Help,
-    /// Ends the program.
-    Quit,
-    /// Lets the shell have the terminal.
-    Suspend,
-    /// Draws everything anew.
-    Redraw,
-    /// Goes to another field, line or place.
-    Move,
-    /// Changes a choice, or moves in the text.
-    Change,
-    /// Clears a field.
-    Clear,
-    /// Takes what is there.
-    Accept,
-    /// Leaves it as it was.
-    Cancel,
-    /// Saves, and goes on.
-    SaveFirst,
-    /// Goes on without saving.
-    Discard,
-}
-
-/// What has to be so for a key to apply.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Need {
-    /// Nothing.
-    Nothing,
-    /// The transport is stopped.
-    Stopped,
-    /// The transport is stopped, and not at the top.
-    Parked,
-    /// It rolls or counts in.
-    Moving,
-    /// A track is armed and not being recorded.
-    Ready,
-    /// A go is on.
-    Recording,
-    /// There is a track.
-    Track,
-    /// The chosen track is not the armed one.
-    Apart,
-    /// The armed track has a pass in this section.
-    Layer,
-    /// There is something to undo.
-    Undo,
-    /// There is something to redo.
-    Redo,
-    /// There is more than one section.
-    Sections,
-    /// There is something to save.
-    Unsaved,
-    /// The built-in sound plays.
-    Sound,
-}
-
-impl Need {
-    /// When the key applies, as the manual puts it.
-    pub fn when(self) -> &'static str {
-        match self {
-            Need::Nothing => "always",
-            Need::Stopped => "stopped",
-            Need::Parked => "stopped, not at the top",
-            Need::Moving => "rolling or counting in",
-            Need::Ready => "not recording, a track armed",
-            Need::Recording => "recording",
-            Need::Track => "there is a track",
-            Need::Apart => "the chosen track is not armed",
-            Need::Layer => "the armed track has a pass here",
-            Need::Undo => "there is something to undo",
-            Need::Redo => "there is something to redo",
-            Need::Sections => "there are two sections or more",
-            Need::Unsaved => "something is not saved",
-            Need::Sound => "the built-in sound plays",
-        }
-    }
-
-    /// What to say where it does not apply.
-    pub fn missing(self) -> &'static str {
-        match self {
-            Need::Nothing => "",
-            Need::Stopped => "It rolls: stop it first.",
-            Need::Parked => "It rolls, or stands at the top already.",
-            Need::Moving => "It is stopped already.",
-            Need::Ready => "There is no track to record onto.",
-            Need::Recording => "It is not recording.",
-            Need::Track => "There is no track yet: a adds one.",
-            Need::Apart => "This track is armed already.",
-            Need::Layer => "There is no pass on the armed track to take off.",
-            Need::Undo => "There is nothing to undo.",
-            Need::Redo => "There is nothing to redo.",
-            Need::Sections => "There is only one section.",
-            Need::Unsaved => "Everything is saved.",
-            Need::Sound => "The built-in sound does not play: turn the instruments up or down.",
-        }
-    }
-}
-
-/// How things stand, as far as keys depend on it.
-#[derive(Debug, Clone, Copy)]
-pub struct Facts<'a> {
-    /// The desk's view.
-    pub view: &'a View,
-    /// The chosen track.
-    pub chosen: Option<TrackId>,
-}
-
-impl Facts<'_> {
-    /// Whether a need is met.
-    pub fn meet(&self, need: Need) -> bool {
-        let status = &self.view.status;
-        let moving = status.transport != Transport::Stopped;
-        match need {
-            Need::Nothing => true,
-            Need::Stopped => !moving,
-            Need::Parked => !moving && status.at > chaconne_time::Tick::ZERO,
-            Need::Moving => moving,
-            Need::Ready => !status.recording && status.armed.is_some(),
-            Need::Recording => status.recording,
-            Need::Track => self.chosen.is_some(),
-            Need::Apart => self.chosen.is_some() && self.chosen != status.armed,
-            Need::Layer => status.armed.is_some_and(|armed| {
-                let section = status.song.section(status.section);
-                section.is_some_and(|section| section.passes_of(armed).next().is_some())
-            }),
-            Need::Undo => status.undo.is_some() || status.unfinished.is_some(),
-            Need::Redo => status.redo.is_some(),
-            Need::Sections => status.song.sections.len() > 1,
-            Need::Unsaved => self.view.disk.unsaved || status.recording,
-            Need::Sound => self.view.sound.is_some(),
-        }
-    }
-}
-
-/// A line of the table.
+/// A row of the table: one action, as it is asked for in some scenes.
 #[derive(Debug, Clone, Copy)]
 pub struct Binding {
     /// What is done.
     pub action: Action,
-    /// By which keys.
+    /// The keys that ask for it.
     pub keys: &'static [Key],
-    /// How the keys are written where their names one by one would be too long; else empty.
+    /// How the keys of this row and those joined to it are written, where their names one by one
+    /// would be too long; else empty.
     pub shown: &'static str,
-    /// In a word or two, for the line of keys.
+    /// A word or two for the line of keys.
     pub label: &'static str,
-    /// In a sentence.
+    /// One sentence for the help. Rows that follow each other with the same sentence are joined
+    /// into one line of it.
     pub sentence: &'static str,
     /// Where.
     pub scenes: &'static [Scene],
-    /// What it needs.
+    /// What has to be so.
     pub need: Need,
+}
+
+impl Binding {
+    const fn new(
+        action: Action,
+        keys: &'static [Key],
+        label: &'static str,
+        sentence: &'static str,
+        scenes: &'static [Scene],
+        need: Need,
+    ) -> Binding {
+        Binding { action, keys, shown: "", label, sentence, scenes, need }
+    }
+
+    /// The same row with its keys written in a shorter way.
+    const fn shown(self, shown: &'static str) -> Binding {
+        Binding { shown, ..self }
+    }
+
+    /// Whether the two are one line to a reader: the same words, under the same condition.
+    fn joins(&self, other: &Binding) -> bool {
+        (self.label, self.sentence, self.need) == (other.label, other.sentence, other.need)
+    }
 }
 
 /// What a key comes to.
@@ -282,9 +104,48 @@ pub fn find(scene: Scene, key: &Key, facts: &Facts) -> Found {
     missing.map_or(Found::Nothing, |(action, need)| Found::NotNow(action, need))
 }
 
-/// The lines of the table that hold in a scene, in the table's order.
+/// The rows of the table that hold in a scene, in the table's order.
 pub fn here(scene: Scene) -> impl Iterator<Item = &'static Binding> {
     TABLE.iter().filter(move |binding| binding.scenes.contains(&scene))
+}
+
+/// Rows that are one line to a reader, e.g. the tracks above and below.
+#[derive(Debug, Clone)]
+pub struct Line {
+    /// The rows, at least one.
+    rows: Vec<&'static Binding>,
+}
+
+impl Line {
+    /// Joins rows that follow each other and have the same words.
+    pub fn join(bindings: impl Iterator<Item = &'static Binding>) -> Vec<Line> {
+        let mut lines: Vec<Line> = Vec::new();
+        for binding in bindings {
+            match lines.last_mut().filter(|line| line.first().joins(binding)) {
+                Some(line) => line.rows.push(binding),
+                None => lines.push(Line { rows: vec![binding] }),
+            }
+        }
+        lines
+    }
+
+    /// The row that has the words.
+    pub fn first(&self) -> &'static Binding {
+        self.rows[0]
+    }
+
+    /// The keys, in the table's order.
+    pub fn keys(&self) -> impl Iterator<Item = &'static Key> + '_ {
+        self.rows.iter().flat_map(|binding| binding.keys)
+    }
+
+    /// The keys in words: as the table shows them, else one by one as `name` writes them.
+    pub fn key_words(&self, name: impl FnMut(&'static Key) -> String) -> String {
+        match self.first().shown {
+            "" => self.keys().map(name).collect::<Vec<_>>().join(" "),
+            shown => shown.to_string(),
+        }
+    }
 }
 
 #[cfg(test)]
@@ -312,11 +173,30 @@ mod tests {
     }
 
     #[test]
-    fn every_line_says_what_it_does() {
+    fn every_row_says_what_it_does() {
         for binding in TABLE {
             assert!(!binding.keys.is_empty() && !binding.scenes.is_empty(), "{binding:?}");
-            assert!(!binding.label.is_empty() && binding.label.len() <= 12, "{binding:?}");
+            assert!(!binding.label.is_empty() && binding.label.len() <= 14, "{binding:?}");
+            assert!(binding.label.split(' ').count() <= 2, "{binding:?}");
             assert!(binding.sentence.ends_with('.'), "{binding:?}");
+        }
+    }
+
+    #[test]
+    fn every_key_does_what_its_row_says() {
+        // An action asked for in one place by one key is found under that key and no other one.
+        for binding in TABLE {
+            for (scene, key) in binding
+                .scenes
+                .iter()
+                .flat_map(|scene| binding.keys.iter().map(move |key| (*scene, key)))
+            {
+                let rows: Vec<Action> = here(scene)
+                    .filter(|row| row.keys.contains(key) && row.need == binding.need)
+                    .map(|row| row.action)
+                    .collect();
+                assert_eq!(rows, [binding.action], "{scene:?} {key}");
+            }
         }
     }
 

@@ -1,14 +1,17 @@
-//! The sketch screen: [`View`] in, commands out.
+//! The screen: [`DeskState`] in, commands out.
 //!
-//! In: a [`Desk`], which answers how things stand and takes requests; a terminal. Out: requests
+//! In: a [`Desk`], which reports how things stand and takes requests; a terminal. Out: requests
 //! to the desk, and how the screen ended. It knows no port, no file and no thread; the screen
-//! follows the music and never leads it.
+//! follows the music and never leads it. Where a key press becomes a command: `screen::keys` decides
+//! who gets the key, `keymap` which action it asks for, `screen::act` what that does.
 //!
 //! Whoever starts it calls [`install_panic_hook`] first, with what silences the instruments; then
 //! [`run`], with [`Options::from_environment`] and what the flags say. A thread that handles
 //! signals sends its note-offs, makes [`Desk::quit_requested`] true, and may call
 //! [`restore_terminal`] before it ends the process for good.
 
+mod action;
+mod axis;
 mod desk;
 mod draw;
 mod form;
@@ -21,7 +24,6 @@ mod output;
 mod palette;
 mod piano;
 mod picture;
-mod ruler;
 mod run;
 mod screen;
 mod sounds;
@@ -32,10 +34,10 @@ mod text;
 mod told;
 
 pub use desk::{
-    Desk, Direction, Disk, Lateness, LevelStep, LiveKey, NewSong, PortLine, PortState, SoundLine,
-    View,
+    Desk, DeskState, Direction, Disk, Kit, Kits, Lateness, LevelStep, LiveKey, NewSong, PortLine,
+    PortState, SoundLine,
 };
 pub use manual::keys_markdown;
-pub use options::{Colours, Glyphs, Keyboard, Options};
+pub use options::{Colours, Glyphs, Keyboard, Options, refusal};
 pub use run::{Ended, run};
 pub use terminal::{install_panic_hook, restore_terminal};

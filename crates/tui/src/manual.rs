@@ -1,10 +1,10 @@
-//! What the program says of its own keys: the help on the screen and the page of the manual.
+//! What the program says about its own keys: the help on the screen and the page of the manual.
 //!
-//! In: the table of keys. Out: lines of help, and the page as Markdown; `docs/keys.md` must be
-//! the same, and a test compares them.
+//! In: the table of actions. Out: lines of help, and the page as Markdown; a test compares it with
+//! `docs/keys.md`.
 
 use crate::input::Key;
-use crate::keymap::{Binding, Scene, TABLE, here};
+use crate::keymap::{Binding, Line as KeyLine, Scene, TABLE, here};
 use crate::text;
 use std::fmt::Write;
 
@@ -26,57 +26,52 @@ pub enum Line {
 /// The columns of the keys' names.
 pub const KEYS: usize = 14;
 
-/// Hearing: what every page that makes sound loop owes its reader.
+/// What everyone should read who hears loops for hours.
 pub const HEARING: &str = "Loops repeat, and long sessions at high level can harm hearing for \
     good. Start low, rest your ears every hour, and turn down if you notice ringing or muffled \
     sound. As a guide: 80 dB for 40 hours a week; every 3 dB more halves the time (WHO-ITU H.870; the \
-    same 3 dB for workplaces, from 85 dB for 8 hours a day: NIOSH 98-126). The meters tell levels in \
-    the program, in dB under full scale; how loud it is at the ear they cannot tell.";
+    same 3 dB for workplaces, from 85 dB for 8 hours a day: NIOSH 98-126). The meters show levels in \
+    the program, in dB under full scale; they cannot show how loud it is at your ears.";
 
-/// Gear: who has the say.
+/// Whose rules come first on a stage.
 pub const GEAR: &str = "On a stage or in a hall the local rules for sound level, mains and \
     rigging come first: ask the house before you plug in.";
 
 /// What the marks mean.
-const MARKS: [&str; 9] = [
-    "Each mark stands for a sixteenth, an eighth or a quarter, as the rule above the tracks says.",
+const MARKS: [&str; 10] = [
+    "Each mark stands for a length of time: the line above the tracks says which, e.g. 1 mark = 1/16.",
     "A tall mark is a high note on a pitched track, and a hard stroke on a drum track.",
-    "A line after a mark is a note that is held. A dot is a beat on which nothing sounds.",
-    "A ring is a note of the unfinished round: it becomes a pass at the seam.",
-    "Where there are no blocks to draw with, digits from 1 to 8 stand for heights, o for a ring.",
-    "A, M and S beside a name stand for armed, muted and soloed; - stands for not.",
-    "Layers are the passes that lie on a track in this section; the newest is on top.",
-    "On the rule under the tracks lie the built-in sound's level and its two sides, from -48 dB to \
-     full scale; the stroke and the number are the highest peak of the last moment.",
-    "The word limited says that it was louder than there is room for, and was held back: lower the level.",
+    "A line after a mark is a held note. A dot is a beat without a note.",
+    "A ring is a note of the unfinished round: it becomes part of a pass at the seam.",
+    "Without block characters, digits from 1 to 8 stand for heights and o for a ring.",
+    "The chosen track has its number in reverse; in ASCII, a * before it.",
+    "A, M and S beside a name mean armed, muted and soloed.",
+    "Layers are the passes of a track in this section; the newest is on top.",
+    "The line under the tracks shows the level of the built-in sound and its left and right side, \
+     from -48 dB to full scale; the stroke and the number show the recent peak.",
+    "The word limited means that the mix was too loud and the limiter turned it down: lower the \
+     level.",
 ];
 
-/// What holds in nearly every scene is told once.
-const EVERYWHERE: usize = 6;
+/// Rows for at least so many scenes are listed once, under a heading of their own.
+const EVERYWHERE: usize = 7;
 
-const SCENES: [(Scene, &str); 8] = [
-    (Scene::Sketch, "Sketch"),
+const SCENES: [(Scene, &str); 9] = [
+    (Scene::Loop, "The loop"),
     (Scene::Piano, "Piano mode"),
     (Scene::Form, "Forms"),
-    (Scene::Grids, "Choice of a grid"),
-    (Scene::Jump, "Choice of a section"),
-    (Scene::Sounds, "Choice of a sound"),
-    (Scene::Ask, "Question before a song is left"),
+    (Scene::Grids, "Choosing a grid"),
+    (Scene::Sections, "Choosing a section"),
+    (Scene::Sounds, "Choosing a sound"),
+    (Scene::Leave, "Leaving a song"),
+    (Scene::Replace, "Replacing a file"),
     (Scene::Help, "Help"),
 ];
 
-const PIANO: &str = "Two rows of letters are a piano: white keys in the row of the home keys, \
-    black keys in the row above. The key with the ridge under the left first finger (F) is C. \
-    Letters that play a note keep their other meaning with Shift. Where the terminal does not \
-    tell when a key is let go, a note lasts 0.2 seconds: tap the keys, do not hold them.";
-
-/// The keys of a line of the table, as written.
-pub fn keys_of(binding: &Binding) -> String {
-    if !binding.shown.is_empty() {
-        return binding.shown.to_string();
-    }
-    binding.keys.iter().map(Key::to_string).collect::<Vec<_>>().join(" ")
-}
+const PIANO: &str = "Two rows of letters are a piano: white keys in the home row, black keys in \
+    the row above. F, the key with the ridge, is C. Letters that play notes keep their other \
+    meaning with Shift. Many terminals do not report when a key is released; then every note \
+    lasts 0.2 seconds: tap the keys, don't hold them.";
 
 /// The rows of a page of the help on a screen of so many rows.
 pub fn page(rows: u16) -> usize {
@@ -92,9 +87,9 @@ pub fn help(columns: u16) -> Vec<Line> {
         if scene == Scene::Piano {
             lines.extend(text::wrap(PIANO, columns).into_iter().map(Line::Text));
         }
-        lines_of(scene).for_each(|binding| explain(binding, columns, &mut lines));
+        lines_of(scene).iter().for_each(|line| explain(line, columns, &mut lines));
         lines.push(Line::Blank);
-        if scene == Scene::Sketch {
+        if scene == Scene::Loop {
             lines.push(Line::Heading("Marks"));
             for sentence in MARKS {
                 lines.extend(text::wrap(sentence, columns).into_iter().map(Line::Text));
@@ -103,7 +98,7 @@ pub fn help(columns: u16) -> Vec<Line> {
         }
     }
     lines.push(Line::Heading("Everywhere"));
-    everywhere().for_each(|binding| explain(binding, columns, &mut lines));
+    everywhere().iter().for_each(|line| explain(line, columns, &mut lines));
     lines.push(Line::Blank);
     lines.push(Line::Heading("Hearing and gear"));
     for sentence in [HEARING, GEAR] {
@@ -113,41 +108,43 @@ pub fn help(columns: u16) -> Vec<Line> {
 }
 
 /// A line of the table, as lines of the help.
-fn explain(binding: &Binding, columns: usize, lines: &mut Vec<Line>) {
-    let mut parts = text::wrap(binding.sentence, columns.saturating_sub(KEYS)).into_iter();
-    lines.push(Line::Key(keys_of(binding), parts.next().unwrap_or_default()));
+fn explain(line: &KeyLine, columns: usize, lines: &mut Vec<Line>) {
+    let sentence = line.first().sentence;
+    let mut parts = text::wrap(sentence, columns.saturating_sub(KEYS)).into_iter();
+    lines.push(Line::Key(line.key_words(Key::to_string), parts.next().unwrap_or_default()));
     lines.extend(parts.map(Line::More));
 }
 
-/// The lines of the table for a scene. What piano mode shares with the sketch is told once.
-fn lines_of(scene: Scene) -> impl Iterator<Item = &'static Binding> {
-    let told = move |binding: &&Binding| {
-        let shared = scene == Scene::Piano && binding.scenes.contains(&Scene::Sketch);
+/// The lines of the table for a scene. What piano mode shares with the loop is listed once.
+fn lines_of(scene: Scene) -> Vec<KeyLine> {
+    let listed = move |binding: &&Binding| {
+        let shared = scene == Scene::Piano && binding.scenes.contains(&Scene::Loop);
         !shared && binding.scenes.len() < EVERYWHERE
     };
-    here(scene).filter(told)
+    KeyLine::join(here(scene).filter(listed))
 }
 
-fn everywhere() -> impl Iterator<Item = &'static Binding> {
-    TABLE.iter().filter(|binding| binding.scenes.len() >= EVERYWHERE)
+fn everywhere() -> Vec<KeyLine> {
+    KeyLine::join(TABLE.iter().filter(|binding| binding.scenes.len() >= EVERYWHERE))
 }
 
 /// The manual's page of keys, as Markdown.
 pub fn keys_markdown() -> String {
     let mut page = String::from(
         "# Keys\n\n\
-         This page is made from the table of keys in the program, which also feeds the line of \
-         keys at the\nfoot of the screen and the help behind `?`. A test fails when it is stale.\n",
+         This page is generated from the table of actions in the program. The line of keys at the \
+         foot of\nthe screen and the help behind `?` come from the same table. A test fails when \
+         this page is out of\ndate.\n",
     );
     for (scene, title) in SCENES {
         let _ = write!(page, "\n## {title}\n\n");
         if scene == Scene::Piano {
             let _ = write!(page, "{}\n\n", text::wrap(PIANO, 100).join("\n"));
         }
-        tabulate(lines_of(scene), &mut page);
+        tabulate(&lines_of(scene), &mut page);
     }
     page.push_str("\n## Everywhere\n\n");
-    tabulate(everywhere(), &mut page);
+    tabulate(&everywhere(), &mut page);
     page.push_str("\n## Marks\n\n");
     for sentence in MARKS {
         let _ = writeln!(page, "- {sentence}");
@@ -158,11 +155,11 @@ pub fn keys_markdown() -> String {
 }
 
 /// Lines of the table as a table of Markdown.
-fn tabulate(bindings: impl Iterator<Item = &'static Binding>, page: &mut String) {
+fn tabulate(lines: &[KeyLine], page: &mut String) {
     page.push_str("| key | what it does | when |\n| --- | --- | --- |\n");
-    for binding in bindings {
-        let keys: Vec<String> = binding.keys.iter().map(|key| format!("`{key}`")).collect();
-        let (does, when) = (binding.sentence, binding.need.when());
+    for line in lines {
+        let keys: Vec<String> = line.keys().map(|key| format!("`{key}`")).collect();
+        let (does, when) = (line.first().sentence, line.first().need.when());
         let _ = writeln!(page, "| {} | {does} | {when} |", keys.join(" "));
     }
 }
@@ -188,11 +185,23 @@ mod tests {
 
     #[test]
     fn every_key_is_in_the_help() {
-        let lines = help(80);
+        let (lines, page) = (help(1000), keys_markdown());
         for binding in TABLE {
-            let shown =
-                |line: &Line| matches!(line, Line::Key(keys, _) if *keys == keys_of(binding));
-            assert!(lines.iter().any(shown), "{}", binding.sentence);
+            let row = |line: &Line| match line {
+                Line::Key(keys, text) if text == binding.sentence => Some(keys.clone()),
+                _ => None,
+            };
+            let rows: Vec<String> = lines.iter().filter_map(row).collect();
+            for key in binding.keys {
+                let word = key.to_string();
+                let shown = |keys: &String| {
+                    keys.split(' ').any(|known| known == word)
+                        || TABLE.iter().any(|other| !other.shown.is_empty() && other.shown == keys)
+                };
+                assert!(rows.iter().any(shown), "{word}: {}", binding.sentence);
+                assert!(page.contains(&format!("`{word}`")), "{word}");
+            }
+            assert!(page.contains(binding.sentence), "{}", binding.sentence);
         }
     }
 

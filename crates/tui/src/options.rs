@@ -116,6 +116,21 @@ impl Options {
     }
 }
 
+/// Why no screen can be drawn on the terminal that the environment describes, in one sentence with
+/// what to do instead; `None` where one can be. `variable` gives a variable's value.
+pub fn refusal(variable: impl Fn(&str) -> Option<String>) -> Option<String> {
+    let term = variable("TERM").unwrap_or_default();
+    let named = match term.as_str() {
+        "" => "TERM is not set".to_string(),
+        "dumb" => "TERM is 'dumb'".to_string(),
+        _ => return None,
+    };
+    Some(format!(
+        "{named}, so this terminal cannot show a screen: use another terminal, or play the song \
+         without a screen with 'chaconne rehearse'"
+    ))
+}
+
 /// Reads `foreground;background`, or `foreground;other;background`, in numbers of the first 16
 /// colours, as rxvt and others set it: white and light grey are light.
 fn background(value: &str) -> Option<bool> {
@@ -137,6 +152,21 @@ mod tests {
         let options = with(&[]);
         assert_eq!((options.glyphs, options.colours), (Glyphs::Ascii, Colours::Sixteen));
         assert_eq!(options.fps, 30);
+    }
+
+    #[test]
+    fn a_terminal_that_cannot_place_the_cursor_is_refused() {
+        // terminfo(5): the entry 'dumb' has no cursor addressing.
+        for (pairs, told) in [
+            (&[][..], "TERM is not set, so "),
+            (&[("TERM", "")][..], "TERM is not set, so "),
+            (&[("TERM", "dumb")][..], "TERM is 'dumb', so "),
+        ] {
+            let find = |name: &str| pairs.iter().find(|pair: &&(&str, &str)| pair.0 == name);
+            let said = refusal(|name| find(name).map(|pair| pair.1.to_string())).unwrap();
+            assert!(said.starts_with(told) && said.contains("chaconne rehearse"), "{said}");
+        }
+        assert_eq!(refusal(|_| Some("xterm".into())), None);
     }
 
     #[test]

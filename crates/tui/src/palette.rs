@@ -86,8 +86,8 @@ impl Palette {
 pub struct Signs {
     /// Heights of a struck note, low to high.
     pub struck: [char; 8],
-    /// A cell of a meter filled from the left, by eighths; with the rule, where there is no such
-    /// sign and a cell is full or not.
+    /// A cell of a meter filled from the left, by eighths; without such signs a cell is full, or
+    /// the rule shows.
     pub filled: [char; 8],
     /// A note that goes on sounding.
     pub held: char,
@@ -105,7 +105,7 @@ pub struct Signs {
     pub corners: [char; 4],
     /// The playhead.
     pub playhead: char,
-    /// The chosen track or line.
+    /// Beside what is chosen: a blank where reverse is enough.
     pub chosen: char,
     /// Leads from one thing to the next.
     pub arrow: char,
@@ -129,7 +129,7 @@ impl Signs {
             side: '|',
             corners: ['+'; 4],
             playhead: 'v',
-            chosen: '>',
+            chosen: '*',
             arrow: '>',
             cut: '~',
             arrows: ["Up", "Down", "Left", "Right"],
@@ -143,7 +143,7 @@ impl Signs {
             side: '│',
             corners: ['┌', '┐', '└', '┘'],
             playhead: '▼',
-            chosen: '▶',
+            chosen: ' ',
             arrow: '→',
             ..ascii
         };

@@ -9,6 +9,7 @@
 //! what the keyboard repeats while a key is held is passed over.
 
 use crate::LiveKey;
+use crate::action::Vertical;
 use crate::input::{Code, Key, Kind};
 use crate::options::Keyboard;
 use chaconne_song::U7;
@@ -109,8 +110,9 @@ impl Piano {
         (end(-6), end(12))
     }
 
-    /// Moves by octaves, as far as there are keys.
-    pub fn shift_octave(&mut self, by: i8) {
+    /// Moves by an octave, as far as there are keys.
+    pub fn shift_octave(&mut self, way: Vertical) {
+        let by = if way == Vertical::Up { 1 } else { -1 };
         self.octave = (self.octave + by).clamp(-4, 4);
     }
 
@@ -119,12 +121,12 @@ impl Piano {
         self.velocity
     }
 
-    /// Louder (up) or softer, by steps.
-    pub fn shift_velocity(&mut self, up: bool) {
+    /// Harder or softer, by a step.
+    pub fn shift_velocity(&mut self, way: Vertical) {
         let step = Self::VELOCITY_STEP;
-        self.velocity = match up {
-            true => (self.velocity + step).min(127),
-            false => self.velocity.saturating_sub(step).max(step),
+        self.velocity = match way {
+            Vertical::Up => (self.velocity + step).min(127),
+            Vertical::Down => self.velocity.saturating_sub(step).max(step),
         };
     }
 
@@ -278,21 +280,21 @@ mod tests {
     fn a_moved_octave_still_lifts_what_was_pressed() {
         let mut piano = piano();
         piano.take(&Key::char('a'), ms(0));
-        piano.shift_octave(1);
+        piano.shift_octave(Vertical::Up);
         assert_eq!(piano.lift_all(), [lift(55)]);
     }
 
     #[test]
     fn keys_and_velocities_stay_in_range() {
         let mut piano = piano();
-        (0..20).for_each(|_| piano.shift_octave(1));
+        (0..20).for_each(|_| piano.shift_octave(Vertical::Up));
         assert_eq!(piano.key_of('f').map(U7::get), Some(108));
         assert_eq!(piano.reach().1.get(), 120);
-        (0..20).for_each(|_| piano.shift_velocity(true));
+        (0..20).for_each(|_| piano.shift_velocity(Vertical::Up));
         assert_eq!(piano.velocity(), 127);
-        (0..40).for_each(|_| piano.shift_velocity(false));
+        (0..40).for_each(|_| piano.shift_velocity(Vertical::Down));
         assert_eq!(piano.velocity(), 8);
-        (0..20).for_each(|_| piano.shift_octave(-1));
+        (0..20).for_each(|_| piano.shift_octave(Vertical::Down));
         assert_eq!(piano.reach().0.get(), 6);
     }
 

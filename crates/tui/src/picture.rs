@@ -1,11 +1,11 @@
-//! The picture of a track: what sounds in each mark of the ruler.
+//! The picture of a track: what sounds in each mark of the time axis.
 //!
-//! In: a section, a track, the round now playing, a ruler. Out: a row of marks. The picture is
+//! In: a section, a track, the round now playing, a scale. Out: what each mark shows. The picture is
 //! made from [`perform`], so that what is seen is what is heard: feel, covers and the phase of
 //! longer passes included. Only the mute of the track itself is left out, so that a muted part
-//! can still be seen. A note lies in the sixteenth it is nearest to.
+//! can still be seen. A note lies in the mark it is nearest to, where marks are a sixteenth or less.
 
-use crate::ruler::Ruler;
+use crate::axis::Scale;
 use chaconne_engine::{Message, Route, View, Wire, is_heard, perform};
 use chaconne_song::{Channel, Pass, PassId, Section, Song, Track, TrackId, U7};
 use chaconne_time::{Span, Tick};
@@ -14,10 +14,10 @@ use std::sync::Arc;
 
 /// What a mark shows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]
-pub enum Mark {
+pub enum Shows {
     /// Nothing sounds.
     #[default]
-    Empty,
+    Nothing,
     /// A note goes on.
     Held,
     /// A note is struck. How high it is drawn, 0..=7: by pitch, within the part's range, on a
@@ -25,19 +25,16 @@ pub enum Mark {
     Struck(u8),
 }
 
-/// The marks of a track.
+/// What the marks of a track show.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Strip {
-    /// One for each mark of the ruler.
-    pub marks: Vec<Mark>,
+    /// One for each mark of the scale.
+    pub shows: Vec<Shows>,
     /// How many passes lie on the track in this section.
     pub layers: usize,
     /// How many of them are silent.
     pub silent: usize,
 }
-
-/// Just under half a sixteenth: a note this early still belongs to the next one.
-const EARLY: Tick = Tick(119);
 
 /// What a strip was made from; while it is the same, so is the strip.
 #[derive(Debug, Clone)]
@@ -45,7 +42,7 @@ struct Stamp {
     track: Arc<Track>,
     passes: Vec<Arc<Pass>>,
     solo: Vec<PassId>,
-    ruler: Arc<Ruler>,
+    scale: Arc<Scale>,
     phase: u64,
     /// The one pass it is about, if it is about one.
     layer: Option<PassId>,
@@ -58,7 +55,7 @@ impl PartialEq for Stamp {
             && self.passes.len() == other.passes.len()
             && std::iter::zip(&self.passes, &other.passes).all(same)
             && self.solo == other.solo
-            && self.ruler == other.ruler
+            && self.scale == other.scale
             && self.phase == other.phase
             && self.layer == other.layer
     }
@@ -81,13 +78,13 @@ impl Pictures {
         track: &Arc<Track>,
         solo: &BTreeSet<PassId>,
         round: u64,
-        ruler: &Arc<Ruler>,
+        scale: &Arc<Scale>,
     ) -> Arc<Strip> {
         let passes: Vec<Arc<Pass>> = section.passes_of(track.id).cloned().collect();
         let solo = passes.iter().map(|pass| pass.id).filter(|id| solo.contains(id)).collect();
         let phase = phase(&passes, section.length(), round);
-        let (track, ruler) = (track.clone(), ruler.clone());
-        self.kept(section, Stamp { track, passes, solo, ruler, phase, layer: None })
+        let (track, scale) = (track.clone(), scale.clone());
+        self.kept(section, Stamp { track, passes, solo, scale, phase, layer: None })
     }
 
     /// The strip of one pass of a track, whether it sounds or not.
@@ -97,13 +94,13 @@ impl Pictures {
         track: &Arc<Track>,
         pass: &Arc<Pass>,
         round: u64,
-        ruler: &Arc<Ruler>,
+        scale: &Arc<Scale>,
     ) -> Arc<Strip> {
         let passes = vec![pass.clone()];
         let phase = phase(&passes, section.length(), round);
-        let (track, ruler) = (track.clone(), ruler.clone());
+        let (track, scale) = (track.clone(), scale.clone());
         let layer = Some(pass.id);
-        self.kept(section, Stamp { track, passes, solo: Vec::new(), ruler, phase, layer })
+        self.kept(section, Stamp { track, passes, solo: Vec::new(), scale, phase, layer })
     }
 
     fn kept(&mut self, section: &Section, stamp: Stamp) -> Arc<Strip> {
@@ -148,7 +145,7 @@ impl Stamp {
 
 fn draw(section: &Section, stamp: &Stamp) -> Strip {
     let mut strip = Strip {
-        marks: vec![Mark::Empty; stamp.ruler.cells],
+        shows: vec![Shows::Nothing; stamp.scale.marks.len()],
         layers: stamp.passes.len(),
         silent: stamp.passes.iter().filter(|pass| stamp.is_silent(pass)).count(),
     };
@@ -171,7 +168,7 @@ fn draw(section: &Section, stamp: &Stamp) -> Strip {
             }
             Message::NoteOff { channel, key, .. } => {
                 if let Some((on, height)) = down.remove(&(channel, key)) {
-                    mark(&mut strip.marks, &stamp.ruler, on, at, height);
+                    mark(&mut strip.shows, &stamp.scale, on, at, height);
                 }
             }
             _ => {}
@@ -196,30 +193,26 @@ fn alone(section: &Section, stamp: &Stamp) -> Song {
 }
 
 /// Marks a note from `on` to `off`, in ticks from the top of the round.
-fn mark(marks: &mut [Mark], ruler: &Ruler, on: Tick, off: Tick, height: u8) {
-    let mut raise = |cell: usize, mark: Mark| marks[cell] = marks[cell].max(mark);
-    if let Some(cell) = ruler.cell_of(on + EARLY).filter(|_| on + EARLY < ruler.length) {
-        raise(cell, Mark::Struck(height));
+fn mark(shows: &mut [Shows], scale: &Scale, on: Tick, off: Tick, height: u8) {
+    let early = scale.early();
+    let mut raise = |mark: usize, what: Shows| shows[mark] = shows[mark].max(what);
+    if let Some(mark) = scale.mark_of(on + early) {
+        raise(mark, Shows::Struck(height));
     }
-    // It goes on in every later mark that it fills for at least half a sixteenth.
-    let last = off - EARLY - Tick(1);
-    for bar in ruler.bars.iter().filter(|bar| bar.start <= last && on < bar.end) {
-        for index in 0..bar.cells {
-            let start = bar.start + ruler.cell * index as i64;
-            if start > on + EARLY && start <= last {
-                raise(bar.first + index, Mark::Held);
-            }
-        }
-    }
+    // It goes on in every later mark that it fills for at least half a mark.
+    let last = off - early - Tick(1);
+    let first = scale.marks.partition_point(|mark| mark.start <= on + early);
+    let held = scale.marks[first..].iter().take_while(|mark| mark.start <= last).count();
+    (first..first + held).for_each(|mark| raise(mark, Shows::Held));
 }
 
 /// The marks in which the unfinished round has a note.
-pub fn fresh(pass: &Pass, ruler: &Ruler) -> Vec<bool> {
-    let mut marks = vec![false; ruler.cells];
+pub fn fresh(pass: &Pass, scale: &Scale) -> Vec<bool> {
+    let mut marks = vec![false; scale.marks.len()];
     for note in &pass.notes {
-        let (_, at) = (note.stroke().start + EARLY).cycle(ruler.length);
-        if let Some(cell) = ruler.cell_of(at) {
-            marks[cell] = true;
+        let (_, at) = (note.stroke().start + scale.early()).cycle(scale.length);
+        if let Some(mark) = scale.mark_of(at) {
+            marks[mark] = true;
         }
     }
     marks
@@ -256,7 +249,7 @@ impl Heights {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::ruler::SIXTEENTH;
+    use crate::axis::{Bars, Level};
     use chaconne_song::{Letter, Note, NoteId, Stroke};
     use chaconne_time::{Metre, MetreMap, NoteValue, Tempo};
 
@@ -280,17 +273,24 @@ mod tests {
 
     fn picture(track: Track, passes: Vec<Arc<Pass>>, round: u64) -> String {
         let metre = MetreMap::new(1, Metre::common()).unwrap();
-        let ruler = Arc::new(Ruler::whole(&metre, SIXTEENTH, 99).unwrap());
+        let scale = Arc::new(sixteenths(&metre));
         let mut section = Section::new(Letter::A, metre, Tempo::DEFAULT);
         section.passes = passes;
         let strip =
-            Pictures::default().strip(&section, &Arc::new(track), &BTreeSet::new(), round, &ruler);
-        let sign = |mark: &Mark| match mark {
-            Mark::Empty => '.',
-            Mark::Held => '-',
-            Mark::Struck(height) => (b'1' + height) as char,
+            Pictures::default().strip(&section, &Arc::new(track), &BTreeSet::new(), round, &scale);
+        let sign = |mark: &Shows| match mark {
+            Shows::Nothing => '.',
+            Shows::Held => '-',
+            Shows::Struck(height) => (b'1' + height) as char,
         };
-        strip.marks.iter().map(sign).collect()
+        strip.shows.iter().map(sign).collect()
+    }
+
+    /// The whole section with a sixteenth a mark.
+    fn sixteenths(metre: &MetreMap) -> Scale {
+        let mut bars = Bars::default();
+        bars.add(i64::from(metre.bars()), metre.first().bar(), metre.first().beat());
+        Scale::whole(&bars, Level::SIXTEENTH.grain(), 99).unwrap()
     }
 
     fn keys() -> Track {
@@ -356,9 +356,9 @@ mod tests {
     #[test]
     fn the_unfinished_round_lies_where_it_was_played() {
         let metre = MetreMap::new(1, Metre::common()).unwrap();
-        let ruler = Ruler::whole(&metre, SIXTEENTH, 99).unwrap();
+        let scale = sixteenths(&metre);
         let marks =
-            fresh(&pass(1, 3840, &[(-100, 10, 60), (3700, 10, 60), (3900, 10, 60)]), &ruler);
+            fresh(&pass(1, 3840, &[(-100, 10, 60), (3700, 10, 60), (3900, 10, 60)]), &scale);
         let places = marks.iter().enumerate().filter(|(_, fresh)| **fresh).map(|(place, _)| place);
         assert_eq!(places.collect::<Vec<_>>(), [0, 15]);
     }

@@ -1,11 +1,11 @@
-//! The loop: reads keys, follows the desk, draws.
+//! The screen's own loop: reads keys, follows the desk, draws.
 //!
 //! In: a desk and options. Out: requests to the desk, and how the screen ended. It waits for the
 //! terminal only as long as a frame lasts, so a slow or lost terminal delays drawing and nothing
 //! else.
 
-use crate::desk::{Desk, View};
-use crate::draw::{Sight, draw};
+use crate::desk::{Desk, DeskState};
+use crate::draw::{Sight, draw, playhead_step};
 use crate::glance::Glance;
 use crate::input::{Input, Parser};
 use crate::keymap::Scene;
@@ -75,7 +75,7 @@ struct Session<'a> {
 impl<'a> Session<'a> {
     fn new(desk: &'a dyn Desk, options: Options, terminal: Terminal) -> Session<'a> {
         let size = terminal.size();
-        let mut screen = Screen::new(&options, &desk.view());
+        let mut screen = Screen::new(&options, &desk.state());
         screen.size = size;
         Session {
             desk,
@@ -115,8 +115,8 @@ impl<'a> Session<'a> {
                 self.output.start_over(self.screen.size);
                 self.seen = None;
             }
-            let view = self.desk.view();
-            if let Some(ended) = self.step(&view) {
+            let state = self.desk.state();
+            if let Some(ended) = self.step(&state) {
                 return ended;
             }
             let limit = self.patience();
@@ -126,22 +126,22 @@ impl<'a> Session<'a> {
     }
 
     /// Reads, follows, draws and writes once.
-    fn step(&mut self, view: &View) -> Option<Ended> {
+    fn step(&mut self, state: &DeskState) -> Option<Ended> {
         let Some(inputs) = self.read() else { return Some(Ended::LostTerminal) };
-        let fresh = match self.take(inputs, view) {
+        let fresh = match self.take(inputs, state) {
             Ok(fresh) => fresh,
             Err(ended) => return Some(ended),
         };
-        let view = fresh.as_ref().unwrap_or(view);
+        let state = fresh.as_ref().unwrap_or(state);
         let now = self.now();
         let mut effects = Vec::new();
-        self.screen.follow(view, now, &mut effects);
+        self.screen.follow(state, now, &mut effects);
         if let Some(ended) = self.obey(effects) {
             return Some(ended);
         }
         self.follow_size();
         self.follow_releases();
-        self.draw(view, now);
+        self.draw(state, now);
         self.write()
     }
 
@@ -175,9 +175,9 @@ impl<'a> Session<'a> {
     }
 
     /// Takes what came in. A key that did something changes how things stand for the next one:
-    /// gives the last view that was taken since, if any.
-    fn take(&mut self, inputs: Vec<Input>, view: &View) -> Result<Option<View>, Ended> {
-        let mut fresh: Option<View> = None;
+    /// gives the last state that was taken since, if any.
+    fn take(&mut self, inputs: Vec<Input>, state: &DeskState) -> Result<Option<DeskState>, Ended> {
+        let mut fresh: Option<DeskState> = None;
         for input in inputs {
             let now = self.now();
             match input {
@@ -191,16 +191,16 @@ impl<'a> Session<'a> {
                 Input::Key(_) | Input::Paste(_) | Input::Releases => {
                     self.output.acks.key(now);
                     let mut effects = Vec::new();
-                    let view = fresh.as_ref().unwrap_or(view);
-                    self.screen.follow(view, now, &mut effects);
-                    self.screen.take(&input, view, now, &mut effects);
+                    let state = fresh.as_ref().unwrap_or(state);
+                    self.screen.follow(state, now, &mut effects);
+                    self.screen.take(&input, state, now, &mut effects);
                     if effects.is_empty() {
                         continue;
                     }
                     if let Some(ended) = self.obey(effects) {
                         return Err(ended);
                     }
-                    fresh = Some(self.desk.view());
+                    fresh = Some(self.desk.state());
                 }
             }
         }
@@ -212,7 +212,7 @@ impl<'a> Session<'a> {
             match effect {
                 Effect::Command(command) => self.desk.command(command),
                 Effect::Play(key) => self.desk.play(key),
-                Effect::Save(path) => self.desk.save(path.as_deref()),
+                Effect::Save { file, replace } => self.desk.save(file.as_deref(), replace),
                 Effect::Level(step) => self.desk.level(step),
                 Effect::NewSong(spec) => self.desk.new_song(spec),
                 Effect::Suspend => self.suspend(),
@@ -257,16 +257,17 @@ impl<'a> Session<'a> {
         }
     }
 
-    fn draw(&mut self, view: &View, now: Duration) {
+    fn draw(&mut self, state: &DeskState, now: Duration) {
         if now < self.next_frame || !self.output.waiting().is_empty() {
             return;
         }
-        let glance = (Glance::new(view, self.options.calm), self.screen.version);
+        let step = playhead_step(state, &self.screen);
+        let glance = (Glance::new(state, self.options.calm, step), self.screen.version);
         if self.seen.as_ref() == Some(&glance) || !self.output.acks.may_draw(now) {
             return;
         }
         let sight =
-            Sight { view, screen: &self.screen, palette: &self.palette, calm: self.options.calm };
+            Sight { state, screen: &self.screen, palette: &self.palette, calm: self.options.calm };
         let cursor = draw(&mut self.buffer, &sight, &mut self.pictures);
         self.output.frame(&self.buffer, cursor, now);
         self.seen = Some(glance);

@@ -1,7 +1,9 @@
-//! What a track sounds like, in words: the programs of General MIDI by name, and kits of drums.
+//! What a track can sound like, in words: the programs of General MIDI by name, or kits of drums.
 //!
-//! In: a program, what somebody typed, or the name of a track. Out: words, or a program.
+//! In: the kits there are, a program, what somebody typed, or the name of a track. Out: a list to
+//! choose from, words, or a program.
 
+use crate::desk::{Kit, Kits};
 use crate::text;
 use chaconne_song::{U7, find_program, program_name};
 
@@ -9,7 +11,7 @@ use chaconne_song::{U7, find_program, program_name};
 pub const NONE: &str = "none";
 
 /// The kit that every drum track starts with.
-const STANDARD: &str = "Standard Kit";
+const DEFAULT_KIT: &str = "Drum kit";
 
 /// Words in a track's name, and the number of the program they ask for. The first line that has one
 /// of the name's words decides: "synth bass" is a bass. Numbers are those of General MIDI System
@@ -36,42 +38,122 @@ const WORDS: &[(&[&str], u8)] = &[
 ];
 
 /// What a program is called: as a sound, or as a kit of drums.
-pub fn name(program: Option<U7>, drums: bool) -> String {
+pub fn name(program: Option<U7>, drums: bool, kits: &Kits) -> String {
     match program {
         None => NONE.to_string(),
-        Some(kit) if drums && kit.get() == 0 => STANDARD.to_string(),
-        Some(kit) if drums => format!("kit {}", kit.get() + 1),
+        Some(program) if drums => kit_name(program, kits),
         Some(program) => program_name(program).to_string(),
     }
 }
 
-/// The program that was typed, by number or by part of its name; nothing, and the word "none", are
-/// none.
-///
-/// # Errors
-/// Where it means none; the sentence says what would be right.
-pub fn find(typed: &str, drums: bool) -> Result<Option<U7>, String> {
-    let typed = typed.trim();
-    if typed.is_empty() || typed.eq_ignore_ascii_case(NONE) {
-        return Ok(None);
-    }
-    let found = if drums { find_kit(typed) } else { find_program(typed) };
-    let shown = text::clip(typed, 20, '~');
-    match found {
-        Some(program) => Ok(Some(program)),
-        None if drums => Err(format!("'{shown}' is no kit: give its number, 1 to 128, or {NONE}.")),
-        None => {
-            Err(format!("'{shown}' is no sound: give a General MIDI name, 1 to 128, or {NONE}."))
-        }
+fn kit_name(program: U7, kits: &Kits) -> String {
+    let known = match kits {
+        Kits::Any => None,
+        Kits::Font(kits) => kits.iter().find(|kit| kit.program == program),
+    };
+    match known {
+        Some(kit) if !kit.name.trim().is_empty() => kit.name.trim().to_string(),
+        _ if program.get() == 0 => DEFAULT_KIT.to_string(),
+        _ => format!("kit {}", program.get() + 1),
     }
 }
 
-fn find_kit(typed: &str) -> Option<U7> {
-    if STANDARD.to_lowercase().starts_with(&typed.to_lowercase()) {
-        return U7::new(0);
+/// The sounds that a track can be given: none, then programs, the lowest first.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Sounds {
+    drums: bool,
+    list: Vec<(Option<U7>, String)>,
+    kits: Kits,
+}
+
+impl Sounds {
+    /// The sounds of General MIDI, or the kits there are.
+    pub fn of(drums: bool, kits: &Kits) -> Sounds {
+        let programs: Vec<U7> = match kits {
+            Kits::Font(kits) if drums => kits.iter().map(|kit: &Kit| kit.program).collect(),
+            Kits::Any | Kits::Font(_) => (0..128).filter_map(U7::new).collect(),
+        };
+        let mut sounds = Sounds { drums, list: Vec::new(), kits: kits.clone() };
+        for program in std::iter::once(None).chain(programs.into_iter().map(Some)) {
+            sounds.list.push((program, name(program, drums, kits)));
+        }
+        sounds
     }
-    let number = typed.trim_start_matches("kit ").parse::<u8>().ok()?;
-    number.checked_sub(1).and_then(U7::new)
+
+    /// The same and, where it is not among them, what a track is set to already.
+    pub fn with(mut self, program: Option<U7>) -> Sounds {
+        if !self.list.iter().any(|(known, _)| *known == program) {
+            self.list.push((program, name(program, self.drums, &self.kits)));
+            self.list.sort_by_key(|(program, _)| *program);
+        }
+        self
+    }
+
+    /// How many there are, at least one.
+    pub fn len(&self) -> usize {
+        self.list.len()
+    }
+
+    /// The program at a place of the list.
+    pub fn program(&self, place: usize) -> Option<U7> {
+        self.list.get(place).and_then(|(program, _)| *program)
+    }
+
+    /// What is at a place of the list.
+    pub fn name(&self, place: usize) -> &str {
+        self.list.get(place).map_or("", |(_, name)| name)
+    }
+
+    /// Where a program is in the list; the first place, where it is not.
+    pub fn place(&self, program: Option<U7>) -> usize {
+        self.list.iter().position(|(known, _)| *known == program).unwrap_or(0)
+    }
+
+    /// The program that was typed, by number or by part of its name; nothing, and the word "none",
+    /// are none.
+    ///
+    /// # Errors
+    /// Where it means none; the sentence says what would be right.
+    pub fn find(&self, typed: &str) -> Result<Option<U7>, String> {
+        let typed = typed.trim();
+        if typed.is_empty() || typed.eq_ignore_ascii_case(NONE) {
+            return Ok(None);
+        }
+        let found = if self.drums { self.find_kit(typed) } else { find_program(typed) };
+        let shown = text::clip(typed, 20, '~');
+        match (found, self.drums, &self.kits) {
+            (Some(program), ..) => Ok(Some(program)),
+            (None, true, Kits::Any) => {
+                Err(format!("'{shown}' is not a kit: type its number, 1 to 128, or {NONE}."))
+            }
+            (None, true, Kits::Font(_)) => Err(format!(
+                "'{shown}' is not a kit of this font: type {}, or {NONE}.",
+                self.kit_numbers()
+            )),
+            (None, false, _) => {
+                Err(format!("'{shown}' is not a sound: type a name, 1 to 128, or {NONE}."))
+            }
+        }
+    }
+
+    fn find_kit(&self, typed: &str) -> Option<U7> {
+        let typed = typed.to_lowercase();
+        let number = typed.trim_start_matches("kit ").parse::<u8>().ok();
+        let wanted = number.and_then(|number| number.checked_sub(1)).and_then(U7::new);
+        let programs = self.list.iter().filter_map(|(program, name)| Some(((*program)?, name)));
+        let starts = |name: &str| name.to_lowercase().starts_with(&typed);
+        let mut found = programs.filter(|(program, name)| Some(*program) == wanted || starts(name));
+        found.next().map(|(program, _)| program)
+    }
+
+    /// What can be typed for a kit, in words.
+    pub fn kit_numbers(&self) -> String {
+        match (&self.kits, self.list.as_slice()) {
+            (Kits::Any, _) => "a number, 1 to 128".to_string(),
+            (Kits::Font(_), [_, (Some(only), name)]) => format!("{} for {name}", only.get() + 1),
+            (Kits::Font(_), _) => "the number of one in the list".to_string(),
+        }
+    }
 }
 
 /// What a track of that name most likely sounds like.
@@ -91,6 +173,14 @@ pub fn proposal(track: &str, drums: bool) -> Option<U7> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    fn font(kits: &[(u8, &str)]) -> Kits {
+        let kit = |&(program, name): &(u8, &str)| Kit {
+            program: U7::low_bits(program),
+            name: name.to_string(),
+        };
+        Kits::Font(kits.iter().map(kit).collect())
+    }
 
     #[test]
     fn a_name_asks_for_a_sound_by_its_words() {
@@ -117,36 +207,56 @@ mod tests {
             ("", "none"),
         ];
         for (track, sound) in cases {
-            assert_eq!(name(proposal(track, false), false), sound, "{track}");
+            assert_eq!(name(proposal(track, false), false, &Kits::Any), sound, "{track}");
         }
-        assert_eq!(name(proposal("bass drums", true), true), STANDARD);
+        assert_eq!(name(proposal("bass drums", true), true, &Kits::Any), DEFAULT_KIT);
     }
 
     #[test]
     fn what_is_called_so_is_found_again() {
-        for drums in [false, true] {
-            for program in (0..128).map(U7::new).chain([None]) {
-                assert_eq!(find(&name(program, drums), drums), Ok(program));
+        for kits in [Kits::Any, font(&[(0, "Drum kit"), (8, "Room"), (40, "")])] {
+            for drums in [false, true] {
+                let sounds = Sounds::of(drums, &kits);
+                for place in 0..sounds.len() {
+                    let (name, program) = (sounds.name(place), sounds.program(place));
+                    assert_eq!(sounds.find(name), Ok(program), "{name}");
+                    assert_eq!(sounds.place(program), place);
+                }
             }
         }
     }
 
     #[test]
+    fn only_the_kits_of_the_font_can_be_chosen() {
+        let one = Sounds::of(true, &font(&[(0, "Drum kit")]));
+        assert_eq!((one.len(), one.name(1)), (2, "Drum kit"));
+        assert_eq!(
+            one.find("9").unwrap_err(),
+            "'9' is not a kit of this font: type 1 for Drum kit, or none."
+        );
+        // What a track is set to already stays in sight.
+        let with = one.with(U7::new(8));
+        assert_eq!((with.len(), with.name(2)), (3, "kit 9"));
+        assert_eq!(Sounds::of(true, &Kits::Any).len(), 129);
+    }
+
+    #[test]
     fn what_is_typed_is_a_number_part_of_a_name_or_nothing() {
+        let find = |typed, drums| Sounds::of(drums, &Kits::Any).find(typed);
         let number = |typed, drums| find(typed, drums).unwrap().map(|program| program.get() + 1);
         assert_eq!(number(" cello ", false), Some(43));
         assert_eq!(number("ele p", false), Some(5));
         assert_eq!(number("None", false), None);
         assert_eq!(number("", true), None);
         assert_eq!(number("9", true), Some(9));
-        assert_eq!(number("stan", true), Some(1));
+        assert_eq!(number("dru", true), Some(1));
         assert_eq!(
             find("theremin", false).unwrap_err(),
-            "'theremin' is no sound: give a General MIDI name, 1 to 128, or none."
+            "'theremin' is not a sound: type a name, 1 to 128, or none."
         );
         assert_eq!(
             find("129", true).unwrap_err(),
-            "'129' is no kit: give its number, 1 to 128, or none."
+            "'129' is not a kit: type its number, 1 to 128, or none."
         );
     }
 }

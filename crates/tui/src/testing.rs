@@ -1,6 +1,8 @@
 //! What tests of the screen share: songs of our own, and a real engine on a simulated clock.
 
-use crate::desk::{Direction, Disk, Lateness, LevelStep, PortLine, PortState, SoundLine, View};
+use crate::desk::{
+    DeskState, Direction, Disk, Kits, Lateness, LevelStep, PortLine, PortState, SoundLine,
+};
 use chaconne_engine::{Command, Config, Engine, Input, Message};
 use chaconne_song::{
     Channel, Feel, Letter, Note, NoteId, Pass, PassId, Section, Song, Stroke, Track, TrackId, U7,
@@ -17,6 +19,7 @@ pub struct Bench {
     pub now: i64,
     pub ports: Vec<PortLine>,
     pub sound: Option<SoundLine>,
+    pub kits: Kits,
     pub disk: Disk,
     pub lateness: Lateness,
 }
@@ -34,6 +37,7 @@ impl Bench {
             now: 0,
             ports: vec![port("desk synth", Direction::Out), port("stage keys", Direction::In)],
             sound: None,
+            kits: Kits::Any,
             disk: Disk { path: Some("low-tide.ron".into()), ..Disk::default() },
             lateness: Lateness::default(),
         }
@@ -81,11 +85,12 @@ impl Bench {
         self.engine.input(self.now, 0, Input::Message(lift));
     }
 
-    pub fn view(&self) -> View {
-        View {
+    pub fn state(&self) -> DeskState {
+        DeskState {
             status: self.engine.status(self.now),
             ports: self.ports.clone(),
             sound: self.sound,
+            kits: self.kits.clone(),
             disk: self.disk.clone(),
             lateness: self.lateness,
         }

@@ -22,6 +22,8 @@ pub(crate) struct Sound {
     pub device: Device,
     pub parts: Output,
     pub click: Output,
+    /// The drum kits of its font: programs and names.
+    pub kits: Vec<(u8, String)>,
     /// What did not go as asked, a sentence each.
     pub notices: Vec<String>,
 }
@@ -33,6 +35,7 @@ pub(crate) struct Sound {
 pub(crate) fn open(name: &str, font: Option<&Path>) -> Result<Sound, String> {
     let (font, notice) = self::font(font);
     let mut notices = Vec::from_iter(notice);
+    let kits = font.kits();
     let no_thread = |error| format!("the system gives no thread for the sound: {error}");
     let (device, opened) = Device::start(font).map_err(no_thread)?;
     let [parts, click] = opened.map(|lines| lines.map(Some)).unwrap_or_else(|error| {
@@ -42,7 +45,7 @@ pub(crate) fn open(name: &str, font: Option<&Path>) -> Result<Sound, String> {
     let parts = Output::wired(name, parts.map(wires::parts), Some(device.keeper(0, wires::parts)));
     let click =
         Output::wired("click", click.map(wires::click), Some(device.keeper(1, wires::click)));
-    Ok(Sound { device, parts, click, notices })
+    Ok(Sound { device, parts, click, kits, notices })
 }
 
 /// The font of a file, or the one that comes along: where none is asked for, and where the file

@@ -24,6 +24,9 @@ pub const MAX_FONT_BYTES: u64 = 1_000_000_000;
 
 const STANDARD_BYTES: &[u8] = include_bytes!("../../../../assets/default.sf2");
 
+/// The bank of drum kits (SoundFont 2.04, 7.2 `phdr`, "wBank": 128 is percussion).
+const DRUM_BANK: i32 = 128;
+
 /// A font that is ready to play; cheap to clone and to share between threads.
 #[derive(Clone)]
 pub struct Font {
@@ -93,6 +96,22 @@ impl Font {
     /// The name stored in the font; can be empty.
     pub fn name(&self) -> &str {
         self.sounds.get_info().get_bank_name().trim()
+    }
+
+    /// The drum kits: the program that chooses each on a drum channel, and its name, which may be
+    /// empty. In the order of their programs, each once.
+    pub fn kits(&self) -> Vec<(u8, String)> {
+        let presets = self.sounds.get_presets().iter();
+        let drums = presets.filter(|preset| preset.get_bank_number() == DRUM_BANK);
+        let mut kits: Vec<(u8, String)> = drums
+            .filter_map(|preset| {
+                let program = u8::try_from(preset.get_patch_number()).ok()?;
+                (program < 128).then(|| (program, preset.get_name().trim().to_string()))
+            })
+            .collect();
+        kits.sort();
+        kits.dedup_by_key(|(program, _)| *program);
+        kits
     }
 
     pub(crate) fn sounds(&self) -> &Arc<SoundFont> {

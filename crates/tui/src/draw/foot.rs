@@ -1,45 +1,46 @@
 //! The foot of the screen: piano, meters, settings, ports, what was last said, and the keys.
 
-use super::{Pen, Plan, Sight, meters};
-use crate::desk::{Direction, PortLine, PortState};
+use super::{Frame, Pen, Sight, meters};
+use crate::action::Action;
+use crate::desk::{DeskState, Direction, PortLine, PortState};
 use crate::input::{Code, Key};
-use crate::keymap::{Action, Binding, Scene, here};
-use crate::manual::keys_of;
+use crate::keymap::{Binding, Line, Scene, here};
 use crate::screen::Notice;
 use crate::text;
 use chaconne_engine::{Click, Mode, Rounds};
 use chaconne_song::U7;
 use std::ops::Range;
 
-pub fn draw(pen: &mut Pen, sight: &Sight, plan: &Plan) {
-    if let Some(row) = plan.lower_rule {
+pub fn draw(pen: &mut Pen, sight: &Sight, frame: &Frame) {
+    let rows = &frame.foot;
+    if let Some(row) = rows.rule {
         pen.rule(row, &[]);
         meters::draw(pen, sight, row);
     }
-    piano(pen, sight, plan);
-    if let Some(row) = plan.settings {
+    piano(pen, sight, &rows.piano);
+    if let Some(row) = rows.settings {
         settings(pen, sight, row);
     }
-    if let Some(row) = plan.ports {
+    if let Some(row) = rows.ports {
         ports(pen, sight, row);
     }
-    let under = notice(pen, sight, plan);
-    keys(pen, sight, under..plan.keys.end);
+    let under = notice(pen, sight, rows.notice, rows.keys.len());
+    keys(pen, sight, under..rows.keys.end);
 }
 
-/// What was last said and, where there is room beside it, what undo would take back. A long one
-/// takes the first row of keys, where they have two. Gives the row under it.
-fn notice(pen: &mut Pen, sight: &Sight, plan: &Plan) -> u16 {
+/// What was last said and, where there is room beside it, what can be undone. A long message takes
+/// the first of the `spare` rows under it, where there are two. Gives the row under it.
+fn notice(pen: &mut Pen, sight: &Sight, first: u16, spare: usize) -> u16 {
     let notice = &sight.screen.notice;
     let style = if notice.wrong { pen.palette.alarm() } else { pen.palette.text() };
     let (room, cut) = (usize::from(pen.width()) - 2, pen.palette.signs.cut);
-    let lines = notice_lines(notice, plan.keys.len().max(1), room, cut);
+    let lines = notice_lines(notice, spare.max(1), room, cut);
     let mut end = 1;
-    for (row, line) in (plan.notice..).zip(&lines) {
+    for (row, line) in (first..).zip(&lines) {
         end = pen.put(1, row, line, style);
     }
-    let row = plan.notice + lines.len() as u16 - 1;
-    let Some(undo) = sight.view.status.undo else { return row + 1 };
+    let row = first + lines.len() as u16 - 1;
+    let Some(undo) = sight.state.status.undo else { return row + 1 };
     let undo = format!("undo: {undo}");
     if usize::from(end) + 3 + text::width(&undo) < usize::from(pen.width()) {
         pen.put_before(pen.width() - 1, row, &undo, pen.palette.faint());
@@ -47,7 +48,7 @@ fn notice(pen: &mut Pen, sight: &Sight, plan: &Plan) -> u16 {
     row + 1
 }
 
-/// What was last said in at most so many rows. What is too long is cut, but not what there is more.
+/// What was last said in at most so many rows. What is too long is cut, but not where to read more.
 fn notice_lines(notice: &Notice, rows: usize, room: usize, cut: char) -> Vec<String> {
     let whole = text::wrap(&format!("{} {}", notice.text, notice.more), room);
     if whole.len() <= rows {
@@ -64,9 +65,9 @@ fn notice_lines(notice: &Notice, rows: usize, room: usize, cut: char) -> Vec<Str
 
 /// How the next pass is made.
 fn settings(pen: &mut Pen, sight: &Sight, row: u16) {
-    let status = &sight.view.status;
+    let status = &sight.state.status;
     let mode = match status.mode {
-        Mode::Layer => "layer",
+        Mode::Layer => "add",
         Mode::Replace => "replace",
         Mode::Punch => "punch",
     };
@@ -76,7 +77,7 @@ fn settings(pen: &mut Pen, sight: &Sight, row: u16) {
         Rounds::One => "one pass",
     };
     let click = match status.click {
-        Click::CountIn => "in count-in",
+        Click::CountIn => "count-in",
         Click::Recording => "recording",
         Click::Always => "always",
     };
@@ -87,8 +88,8 @@ fn settings(pen: &mut Pen, sight: &Sight, row: u16) {
     };
     let pairs = [
         ("new pass", mode, 9),
-        ("rounds", rounds, 10),
-        ("click", click, 13),
+        ("keep rounds", rounds, 10),
+        ("click", click, 11),
         ("count-in", count_in.as_str(), 8),
     ];
     let mut x = 1;
@@ -102,14 +103,14 @@ fn settings(pen: &mut Pen, sight: &Sight, row: u16) {
     }
 }
 
-/// The ports, those in trouble first, and how punctual they are served.
+/// The ports, those in trouble first, and how well the clock keeps time.
 fn ports(pen: &mut Pen, sight: &Sight, row: u16) {
     let palette = pen.palette;
     let end = usize::from(lateness(pen, sight, row));
-    let mut lines: Vec<&PortLine> = sight.view.ports.iter().collect();
+    let mut lines: Vec<&PortLine> = sight.state.ports.iter().collect();
     lines.sort_by_key(|port| (port.state == PortState::Ok, port.direction == Direction::In));
     if lines.is_empty() {
-        pen.put(1, row, "no port: what is played is silent", palette.strong());
+        pen.put(1, row, "no ports: nothing you play is heard", palette.strong());
     }
     let mut x = 1;
     for (index, port) in lines.iter().enumerate() {
@@ -141,37 +142,46 @@ fn ports(pen: &mut Pen, sight: &Sight, row: u16) {
     }
 }
 
-/// How late events have been, at the right end; gives the column before it.
+/// What the clock has to say, at the right end; gives the column before it.
 fn lateness(pen: &mut Pen, sight: &Sight, row: u16) -> u16 {
-    let (palette, view) = (pen.palette, sight.view);
-    let tenths = view.lateness.worst_ns / 100_000;
-    let worst = format!("{}.{} ms", tenths / 10, tenths % 10);
-    let lost = usize::try_from(view.status.dropped).unwrap_or(usize::MAX);
-    let (text, style) = if lost > 0 {
-        (format!("{lost} {} lost", text::plural(lost, "event")), palette.alarm())
-    } else if view.lateness.late > 0 {
-        (format!("{} late, at most {worst}", view.lateness.late), palette.strong())
-    } else if tenths > 0 && pen.width() >= 60 {
-        (format!("at most {worst} late"), palette.faint())
-    } else {
-        return pen.width() - 1;
-    };
-    pen.put_before(pen.width() - 1, row, &text, style) - 2
+    let (palette, end) = (pen.palette, pen.width() - 1);
+    let Some((text, serious)) = clock_words(sight.state) else { return end };
+    if !serious && pen.width() < 60 {
+        return end;
+    }
+    let style = if serious { palette.alarm() } else { palette.faint() };
+    pen.put_before(end, row, &text, style).saturating_sub(2)
+}
+
+/// Losses first, then how late messages went out; and whether that needs attention.
+fn clock_words(state: &DeskState) -> Option<(String, bool)> {
+    let lateness = &state.lateness;
+    let lost = state.status.dropped;
+    if lost > 0 {
+        return Some((format!("{lost} dropped"), true));
+    }
+    let tenths = lateness.worst_ns / 100_000;
+    let worst = format!("worst {}.{} ms", tenths / 10, tenths % 10);
+    match (lateness.late, tenths) {
+        (1.., _) => Some((format!("{} late, {worst}", lateness.late), true)),
+        (0, 1..) => Some((format!("{worst} late"), false)),
+        (0, 0) => None,
+    }
 }
 
 /// The two rows of letters, the notes they play, and what leaves piano mode.
-fn piano(pen: &mut Pen, sight: &Sight, plan: &Plan) {
-    if plan.piano.is_empty() {
+fn piano(pen: &mut Pen, sight: &Sight, rows: &Range<u16>) {
+    if rows.is_empty() {
         return;
     }
     let (palette, piano) = (pen.palette, &sight.screen.piano);
     let (low, high) = piano.reach();
     let sign = "KEYS PLAY NOTES";
     let reach = format!("{} to {}, velocity {}", note(low), note(high), piano.velocity());
-    let top = plan.piano.start;
-    if plan.piano.len() < 3 {
+    let top = rows.start;
+    if rows.len() < 3 {
         let x = pen.put(1, top, sign, palette.on()) + 2;
-        pen.put(x, top, &format!("Esc ends. {reach}"), palette.text());
+        pen.put(x, top, &format!("Esc to end. {reach}"), palette.text());
         return;
     }
     let (white, black) = (piano.keyboard.white(), piano.keyboard.black());
@@ -189,7 +199,7 @@ fn piano(pen: &mut Pen, sight: &Sight, plan: &Plan) {
     }
     let x = 50;
     let after = pen.put(x, top, sign, palette.on()) + 1;
-    pen.put(after, top, "Esc ends it", palette.strong());
+    pen.put(after, top, "Esc to end", palette.strong());
     pen.put(x, top + 1, &reach, palette.text());
     let held = match piano.releases {
         true => "notes last while a key is down",
@@ -210,17 +220,21 @@ fn note(key: U7) -> String {
 }
 
 /// The keys that apply now, as many as fit; help and quitting have the last word.
-fn keys(pen: &mut Pen, sight: &Sight, rows: Range<u16>) {
+pub fn keys(pen: &mut Pen, sight: &Sight, rows: Range<u16>) {
     let (screen, scene) = (sight.screen, sight.screen.scene());
-    let facts = screen.facts(sight.view);
+    let facts = screen.facts(sight.state);
     let pinned = [Action::Help, Action::Quit];
     let applies = |binding: &&Binding| facts.meet(binding.need) && !is_minor(binding);
-    let (last, first): (Vec<&Binding>, Vec<&Binding>) =
+    let (last, first): (Vec<&'static Binding>, Vec<&'static Binding>) =
         here(scene).filter(applies).partition(|binding| pinned.contains(&binding.action));
-    let written = |binding: &Binding| (key_words(sight, binding), binding.label);
-    let tail: Vec<(String, &str)> = last.iter().map(|binding| written(binding)).collect();
+    let written = |bindings: Vec<&'static Binding>| -> Vec<(String, &'static str)> {
+        let lines = Line::join(bindings.into_iter());
+        let entry = |line: &Line| (line.key_words(|key| key_word(sight, key)), line.first().label);
+        lines.iter().map(entry).collect()
+    };
+    let tail = written(last);
     let tail_width: usize = tail.iter().map(|(key, label)| entry_width(key, label) + 2).sum();
-    let mut first = first.iter().map(|binding| written(binding)).peekable();
+    let mut first = written(first).into_iter().peekable();
     for row in rows.clone() {
         let is_last = row + 1 == rows.end;
         let reserve = if is_last { tail_width } else { 0 };
@@ -241,17 +255,17 @@ fn keys(pen: &mut Pen, sight: &Sight, rows: Range<u16>) {
     }
 }
 
-/// Lines of the table that the line of keys leaves to the help.
+/// Rows of the table that the line of keys leaves to the help.
 fn is_minor(binding: &Binding) -> bool {
     let only_control = binding.keys.iter().all(|key| key.ctrl) && binding.action != Action::Save;
-    only_control || (binding.action == Action::Panic && !binding.scenes.contains(&Scene::Sketch))
+    only_control || (binding.action == Action::Silence && !binding.scenes.contains(&Scene::Loop))
 }
 
 /// A key as it has to be struck here: arrows as signs, and with Shift what plays a note without.
-fn key_words(sight: &Sight, binding: &Binding) -> String {
+fn key_word(sight: &Sight, key: &Key) -> String {
     let screen = sight.screen;
     let arrows = sight.palette.signs.arrows;
-    let word = |key: &Key| match key.code {
+    match key.code {
         Code::Up => arrows[0].to_string(),
         Code::Down => arrows[1].to_string(),
         Code::Left => arrows[2].to_string(),
@@ -264,11 +278,6 @@ fn key_words(sight: &Sight, binding: &Binding) -> String {
             c.to_uppercase().to_string()
         }
         _ => key.to_string(),
-    };
-    if binding.shown.is_empty() {
-        binding.keys.iter().map(word).collect::<Vec<_>>().join(" ")
-    } else {
-        keys_of(binding)
     }
 }
 

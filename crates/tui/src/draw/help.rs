@@ -1,14 +1,16 @@
 //! The help, over the whole screen.
 
-use super::{Pen, Sight};
+use super::{Pen, Sight, foot};
 use crate::manual::{self, KEYS, Line};
+use crate::screen::HelpPage;
 
-pub fn draw(pen: &mut Pen, sight: &Sight) {
+pub fn draw(pen: &mut Pen, sight: &Sight, help: HelpPage) {
     let palette = pen.palette;
     let lines = manual::help(pen.width());
     let page = manual::page(pen.height());
-    let first = sight.screen.help.unwrap_or(0).min(lines.len().saturating_sub(page));
+    let first = help.first.min(lines.len().saturating_sub(page));
     let last = (first + page).min(lines.len());
+    pen.clear();
     pen.rule(0, &["help".to_string(), format!("lines {} to {last} of {}", first + 1, lines.len())]);
     for (row, line) in (1..).zip(&lines[first..last]) {
         match line {
@@ -22,10 +24,7 @@ pub fn draw(pen: &mut Pen, sight: &Sight) {
             Line::Blank => 0,
         };
     }
-    let arrows = palette.signs.arrows;
     let foot = pen.height() - 1;
     pen.rule(foot - 1, &[]);
-    let text =
-        format!("{} {} PgUp PgDn read on   End hearing and gear   Esc back", arrows[0], arrows[1]);
-    pen.put(1, foot, &text, palette.text());
+    foot::keys(pen, sight, foot..foot + 1);
 }

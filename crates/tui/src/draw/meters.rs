@@ -1,6 +1,6 @@
 //! The sound on the rule under the tracks: its level, a meter for each side, and the limiter's word.
 //!
-//! In: the sound's line of the view. Out: cells of one row. A meter is a bar from [`LOW`] to full
+//! In: the sound's line of the state. Out: cells of one row. A meter is a bar from [`LOW`] to full
 //! scale, evenly in decibels, with a stroke at the highest peak of late and that peak as a number.
 //! Where there is little room, or nothing may move, the number stands alone.
 
@@ -24,7 +24,7 @@ const NARROW: u16 = 50;
 /// Draws onto the rule in `row`, where there is sound.
 pub fn draw(pen: &mut Pen, sight: &Sight, row: u16) {
     let (palette, width) = (pen.palette, pen.width());
-    let Some(sound) = &sight.view.sound else { return };
+    let Some(sound) = &sight.state.sound else { return };
     let label = if width < NARROW { " " } else { " sound " };
     let x = pen.put(1, row, label, palette.faint());
     let x = pen.put(x, row, &format!("{} ", level_text(sound.level)), palette.text()) + 1;

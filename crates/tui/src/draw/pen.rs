@@ -17,6 +17,11 @@ impl<'a> Pen<'a> {
         Pen { buffer, palette }
     }
 
+    /// Empties the whole screen.
+    pub fn clear(&mut self) {
+        self.buffer.reset();
+    }
+
     /// The columns there are.
     pub fn width(&self) -> u16 {
         self.buffer.area.width

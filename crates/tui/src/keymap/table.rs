@@ -1,531 +1,383 @@
-//! The table of keys. Letters are the first of their word wherever they can be; what is used
+//! The table of actions. Letters are the first of their word wherever they can be; what is used
 //! most comes first, because the line of keys is filled in this order.
 
-use super::{Action, Binding, Need, Scene};
+use super::{Binding, Need, Scene};
+use crate::action::Action::{self, *};
+use crate::action::{Answer, Bar, Detail, Move as To, Side, Vertical};
+use crate::desk::LevelStep;
 use crate::input::{Code, Key};
 
-const SKETCH: &[Scene] = &[Scene::Sketch];
+const LOOP: &[Scene] = &[Scene::Loop];
 const PIANO: &[Scene] = &[Scene::Piano];
-const BOTH: &[Scene] = &[Scene::Sketch, Scene::Piano];
+const BOTH: &[Scene] = &[Scene::Loop, Scene::Piano];
 const FORM: &[Scene] = &[Scene::Form];
-const ASK: &[Scene] = &[Scene::Ask];
-const CHOICE: &[Scene] = &[Scene::Grids, Scene::Jump];
+const LEAVE: &[Scene] = &[Scene::Leave];
+const REPLACE: &[Scene] = &[Scene::Replace];
+const LISTS: &[Scene] = &[Scene::Grids, Scene::Sections];
+const SOUNDS: &[Scene] = &[Scene::Sounds];
 const HELP: &[Scene] = &[Scene::Help];
+/// Where something is accepted.
+const CONFIRM: &[Scene] = &[Scene::Form, Scene::Grids, Scene::Sections, Scene::Sounds];
+/// Where Escape goes back.
+const BACK: &[Scene] =
+    &[Scene::Form, Scene::Grids, Scene::Sections, Scene::Sounds, Scene::Leave, Scene::Replace];
 /// Wherever a letter types nothing.
 const NO_TEXT: &[Scene] = &[
-    Scene::Sketch,
+    Scene::Loop,
     Scene::Piano,
-    Scene::Ask,
     Scene::Grids,
-    Scene::Jump,
+    Scene::Sections,
     Scene::Sounds,
+    Scene::Leave,
+    Scene::Replace,
     Scene::Help,
 ];
 const EVERYWHERE: &[Scene] = &[
-    Scene::Sketch,
+    Scene::Loop,
     Scene::Piano,
     Scene::Form,
-    Scene::Ask,
     Scene::Grids,
-    Scene::Jump,
+    Scene::Sections,
     Scene::Sounds,
+    Scene::Leave,
+    Scene::Replace,
     Scene::Help,
 ];
 
-/// The keys.
+const CHOOSE: &str = "Choose the track above or below, and arm it unless you are recording.";
+const OCTAVE: &str = "Move the two rows of letters down or up an octave.";
+const VELOCITY: &str = "Play the letters harder or softer.";
+const BAR: &str = "Go to the bar before or after; C plays from there.";
+const TEMPO: &str = "Raise or lower the tempo by one beat per minute; = does the same as +.";
+const LEVEL: &str = "Turn the built-in sound down or up a step; this is not part of the song. \
+    Holding ( repeats; ) needs a press for each step.";
+const COUNT_IN: &str = "Set the count-in: none, or one to four bars.";
+const ZOOM: &str = "Show less time in finer marks, or more in coarser ones.";
+const PAGE: &str = "Show the page of bars before or after.";
+const FIELD: &str = "Go to the next field or, with Shift, to the one before.";
+const ADJUST: &str = "Change a choice, or move in the text.";
+const PICK: &str = "Move to another choice; you hear a grid at once.";
+const PICK_SOUND: &str = "Move to another sound by one, by a family of eight, or to the first or \
+    the last, and hear it at once. Typing its name or its number does the same.";
+const SCROLL: &str = "Scroll the help by a line or a page.";
+const QUIT: &str = "Quit; asks first while the song plays or has unsaved changes.";
+
+/// A row that always applies.
+const fn always(
+    action: Action,
+    keys: &'static [Key],
+    label: &'static str,
+    sentence: &'static str,
+    scenes: &'static [Scene],
+) -> Binding {
+    Binding::new(action, keys, label, sentence, scenes, Need::Nothing)
+}
+
+/// A row that needs a track.
+const fn with_track(
+    action: Action,
+    keys: &'static [Key],
+    label: &'static str,
+    sentence: &'static str,
+    scenes: &'static [Scene],
+) -> Binding {
+    Binding::new(action, keys, label, sentence, scenes, Need::Track)
+}
+
+/// A row for moving among choices or lines.
+const fn moves(
+    to: To,
+    keys: &'static [Key],
+    label: &'static str,
+    sentence: &'static str,
+    scenes: &'static [Scene],
+) -> Binding {
+    always(Move(to), keys, label, sentence, scenes).shown("arrows")
+}
+
+const UP: &[Key] = &[Key::new(Code::Up)];
+const DOWN: &[Key] = &[Key::new(Code::Down)];
+const LEFT: &[Key] = &[Key::new(Code::Left)];
+const RIGHT: &[Key] = &[Key::new(Code::Right)];
+const PAGE_UP: &[Key] = &[Key::new(Code::PageUp)];
+const PAGE_DOWN: &[Key] = &[Key::new(Code::PageDown)];
+const HOME: &[Key] = &[Key::new(Code::Home)];
+const END: &[Key] = &[Key::new(Code::End)];
+const ESC: &[Key] = &[Key::new(Code::Esc)];
+const SPACE: &[Key] = &[Key::char(' ')];
+
+/// The table.
 pub const TABLE: &[Binding] = &[
-    Binding {
-        action: Action::PianoOff,
-        keys: &[Key::new(Code::Esc)],
-        shown: "",
-        label: "end piano",
-        sentence: "Ends piano mode: letters mean what they meant before.",
-        scenes: PIANO,
-        need: Need::Nothing,
-    },
-    Binding {
-        action: Action::Play,
-        keys: &[Key::char(' ')],
-        shown: "",
-        label: "play",
-        sentence: "Rolls from the top.",
-        scenes: BOTH,
-        need: Need::Stopped,
-    },
-    Binding {
-        action: Action::Stop,
-        keys: &[Key::char(' ')],
-        shown: "",
-        label: "stop",
-        sentence: "Stops, and releases all that sounds.",
-        scenes: BOTH,
-        need: Need::Moving,
-    },
-    Binding {
-        action: Action::Continue,
-        keys: &[Key::char('C')],
-        shown: "",
-        label: "continue",
-        sentence: "Rolls on from where it stands: where it stopped, or the bar that was chosen.",
-        scenes: BOTH,
-        need: Need::Parked,
-    },
-    Binding {
-        action: Action::RecordOn,
-        keys: &[Key::char('r')],
-        shown: "",
-        label: "record",
-        sentence: "Starts recording onto the armed track; from a stop, after the count-in.",
-        scenes: BOTH,
-        need: Need::Ready,
-    },
-    Binding {
-        action: Action::RecordOff,
-        keys: &[Key::char('r')],
-        shown: "",
-        label: "end record",
-        sentence: "Ends recording and keeps what was played; the loop goes on.",
-        scenes: BOTH,
-        need: Need::Recording,
-    },
-    Binding {
-        action: Action::Undo,
-        keys: &[Key::char('u')],
-        shown: "",
-        label: "undo",
-        sentence: "Takes back the last change; while recording, first the unfinished round.",
-        scenes: BOTH,
-        need: Need::Undo,
-    },
-    Binding {
-        action: Action::Octave,
-        keys: &[Key::new(Code::Left), Key::new(Code::Right)],
-        shown: "",
-        label: "octave",
-        sentence: "Moves the two rows of letters an octave down or up.",
-        scenes: PIANO,
-        need: Need::Nothing,
-    },
-    Binding {
-        action: Action::Velocity,
-        keys: &[Key::new(Code::Up), Key::new(Code::Down)],
-        shown: "",
-        label: "velocity",
-        sentence: "Strikes harder or softer.",
-        scenes: PIANO,
-        need: Need::Nothing,
-    },
-    Binding {
-        action: Action::Choose,
-        keys: &[Key::new(Code::Up), Key::new(Code::Down)],
-        shown: "",
-        label: "track",
-        sentence: "Chooses the track above or below, and arms it unless recording is on.",
-        scenes: SKETCH,
-        need: Need::Track,
-    },
-    Binding {
-        action: Action::Choose,
-        keys: &[Key::new(Code::PageUp), Key::new(Code::PageDown)],
-        shown: "",
-        label: "track",
-        sentence: "Chooses the track above or below, and arms it unless recording is on.",
-        scenes: PIANO,
-        need: Need::Track,
-    },
-    Binding {
-        action: Action::Locate,
-        keys: &[Key::new(Code::Left), Key::new(Code::Right)],
-        shown: "",
-        label: "bar",
-        sentence: "Goes to the bar before or after; C rolls from there.",
-        scenes: SKETCH,
-        need: Need::Stopped,
-    },
-    Binding {
-        action: Action::Arm,
-        keys: &[Key::new(Code::Enter)],
-        shown: "",
-        label: "arm",
-        sentence: "Arms the chosen track: what is played goes there, and is recorded there.",
-        scenes: BOTH,
-        need: Need::Apart,
-    },
-    Binding {
-        action: Action::AddTrack,
-        keys: &[Key::char('a')],
-        shown: "",
-        label: "add",
-        sentence: "Adds a track, drums or pitched, and arms it.",
-        scenes: BOTH,
-        need: Need::Nothing,
-    },
-    Binding {
-        action: Action::Keep,
-        keys: &[Key::char('k')],
-        shown: "",
-        label: "keep",
-        sentence: "Makes a pass of what was just played without recording.",
-        scenes: BOTH,
-        need: Need::Track,
-    },
-    Binding {
-        action: Action::Mute,
-        keys: &[Key::char('m')],
-        shown: "",
-        label: "mute",
-        sentence: "Mutes the chosen track, or lets it sound again. A mute is part of the song.",
-        scenes: BOTH,
-        need: Need::Track,
-    },
-    Binding {
-        action: Action::Solo,
-        keys: &[Key::char('s')],
-        shown: "",
-        label: "solo",
-        sentence: "Solos the chosen track, or ends its solo. A solo is not part of the song.",
-        scenes: BOTH,
-        need: Need::Track,
-    },
-    Binding {
-        action: Action::PianoOn,
-        keys: &[Key::char('p')],
-        shown: "",
-        label: "piano",
-        sentence: "Piano mode: two rows of letters play notes on the armed track.",
-        scenes: SKETCH,
-        need: Need::Track,
-    },
-    Binding {
-        action: Action::Grid,
-        keys: &[Key::char('g')],
-        shown: "",
-        label: "grid",
-        sentence: "Pulls the chosen track to its grid, or plays it as played; nothing is lost.",
-        scenes: BOTH,
-        need: Need::Track,
-    },
-    Binding {
-        action: Action::TakeOff,
-        keys: &[Key::new(Code::Delete), Key::new(Code::Backspace)],
-        shown: "Del",
-        label: "take off",
-        sentence: "Takes off the armed track's top pass; undo lays it on again.",
-        scenes: BOTH,
-        need: Need::Layer,
-    },
-    Binding {
-        action: Action::Save,
-        keys: &[Key::ctrl('s')],
-        shown: "",
-        label: "save",
-        sentence: "Saves the song.",
-        scenes: BOTH,
-        need: Need::Nothing,
-    },
-    Binding {
-        action: Action::Tempo,
-        keys: &[Key::char('+'), Key::char('-'), Key::char('=')],
-        shown: "+ -",
-        label: "tempo",
-        sentence: "A beat a minute faster or slower; = does what + does.",
-        scenes: BOTH,
-        need: Need::Nothing,
-    },
-    Binding {
-        action: Action::Level,
-        keys: &[Key::char('('), Key::char(')')],
-        shown: "",
-        label: "level",
-        sentence: "Turns the built-in sound softer or louder by a step, which is no part of the \
-            song. Held down, ( goes on and ) does not.",
-        scenes: NO_TEXT,
-        need: Need::Sound,
-    },
-    Binding {
-        action: Action::SoundChoice,
-        keys: &[Key::char('i')],
-        shown: "",
-        label: "sound",
-        sentence: "Chooses by ear what instrument the chosen track sounds like.",
-        scenes: BOTH,
-        need: Need::Track,
-    },
-    Binding {
-        action: Action::Tap,
-        keys: &[Key::char('t')],
-        shown: "",
-        label: "tap",
-        sentence: "Sets the tempo by two taps or more in time.",
-        scenes: BOTH,
-        need: Need::Nothing,
-    },
-    Binding {
-        action: Action::Lay,
-        keys: &[Key::char('l')],
-        shown: "",
-        label: "lay",
-        sentence: "How a new pass lies on those below: layer, replace bar by bar, or punch.",
-        scenes: BOTH,
-        need: Need::Nothing,
-    },
-    Binding {
-        action: Action::Rounds,
-        keys: &[Key::char('R')],
-        shown: "",
-        label: "rounds",
-        sentence: "What becomes of the rounds of a go: all, the newest, or one long pass.",
-        scenes: BOTH,
-        need: Need::Nothing,
-    },
-    Binding {
-        action: Action::GridChoice,
-        keys: &[Key::char('v')],
-        shown: "",
-        label: "value",
-        sentence: "Chooses the note value of the chosen track's grid by ear.",
-        scenes: BOTH,
-        need: Need::Track,
-    },
-    Binding {
-        action: Action::Click,
-        keys: &[Key::char('c')],
-        shown: "",
-        label: "click",
-        sentence: "When the click is heard: in the count-in, while recording, or always.",
-        scenes: BOTH,
-        need: Need::Nothing,
-    },
-    Binding {
-        action: Action::CountIn,
-        keys: &[Key::char('0'), Key::char('1'), Key::char('2'), Key::char('3'), Key::char('4')],
-        shown: "0-4",
-        label: "count-in",
-        sentence: "How many bars are counted in.",
-        scenes: BOTH,
-        need: Need::Nothing,
-    },
-    Binding {
-        action: Action::Redo,
-        keys: &[Key::char('U')],
-        shown: "",
-        label: "redo",
-        sentence: "Makes the change again that was taken back last.",
-        scenes: BOTH,
-        need: Need::Redo,
-    },
-    Binding {
-        action: Action::Jump,
-        keys: &[Key::char('j')],
-        shown: "",
-        label: "jump",
-        sentence: "Chooses the section to go to at the next seam.",
-        scenes: BOTH,
-        need: Need::Sections,
-    },
-    Binding {
-        action: Action::New,
-        keys: &[Key::char('n')],
-        shown: "",
-        label: "new song",
-        sentence: "Starts a new song.",
-        scenes: BOTH,
-        need: Need::Nothing,
-    },
-    Binding {
-        action: Action::Zoom,
-        keys: &[Key::char('z')],
-        shown: "",
-        label: "zoom",
-        sentence: "What a mark stands for: as fine as fits, a sixteenth, an eighth, a quarter.",
-        scenes: BOTH,
-        need: Need::Nothing,
-    },
-    Binding {
-        action: Action::Move,
-        keys: &[
-            Key::new(Code::Tab),
-            Key::new(Code::BackTab),
-            Key::new(Code::Down),
-            Key::new(Code::Up),
-        ],
-        shown: "Tab",
-        label: "next field",
-        sentence: "Goes to the next field or, with Shift, to the one before.",
-        scenes: FORM,
-        need: Need::Nothing,
-    },
-    Binding {
-        action: Action::Change,
-        keys: &[Key::new(Code::Left), Key::new(Code::Right)],
-        shown: "",
-        label: "change",
-        sentence: "Changes a choice, or moves in the text.",
-        scenes: FORM,
-        need: Need::Nothing,
-    },
-    Binding {
-        action: Action::Clear,
-        keys: &[Key::ctrl('u')],
-        shown: "",
-        label: "clear",
-        sentence: "Takes away all that is written in the field.",
-        scenes: &[Scene::Form, Scene::Sounds],
-        need: Need::Nothing,
-    },
-    Binding {
-        action: Action::Move,
-        keys: &[
-            Key::new(Code::Up),
-            Key::new(Code::Down),
-            Key::new(Code::Left),
-            Key::new(Code::Right),
-        ],
-        shown: "arrows",
-        label: "choose",
-        sentence: "Goes to another choice; a grid is heard at once.",
-        scenes: CHOICE,
-        need: Need::Nothing,
-    },
-    Binding {
-        action: Action::Move,
-        keys: &[
-            Key::new(Code::Up),
-            Key::new(Code::Down),
-            Key::new(Code::PageUp),
-            Key::new(Code::PageDown),
-            Key::new(Code::Home),
-            Key::new(Code::End),
-        ],
-        shown: "arrows",
-        label: "choose",
-        sentence: "Goes to another sound, by one, by a family of eight, to the first or the last, \
-            and has it heard at once; so does typing its name or its number.",
-        scenes: &[Scene::Sounds],
-        need: Need::Nothing,
-    },
-    Binding {
-        action: Action::Accept,
-        keys: &[Key::new(Code::Enter)],
-        shown: "",
-        label: "take it",
-        sentence: "Takes what is there.",
-        scenes: &[Scene::Form, Scene::Grids, Scene::Jump, Scene::Sounds],
-        need: Need::Nothing,
-    },
-    Binding {
-        action: Action::SaveFirst,
-        keys: &[Key::char('s')],
-        shown: "",
-        label: "save",
-        sentence: "Saves first, then goes on.",
-        scenes: ASK,
-        need: Need::Unsaved,
-    },
-    Binding {
-        action: Action::Discard,
-        keys: &[Key::char('l')],
-        shown: "",
-        label: "leave it",
-        sentence: "Goes on without saving.",
-        scenes: ASK,
-        need: Need::Nothing,
-    },
-    Binding {
-        action: Action::Cancel,
-        keys: &[Key::new(Code::Esc)],
-        shown: "",
-        label: "back",
-        sentence: "Goes back and leaves everything as it was.",
-        scenes: &[Scene::Form, Scene::Ask, Scene::Grids, Scene::Jump, Scene::Sounds],
-        need: Need::Nothing,
-    },
-    Binding {
-        action: Action::Move,
-        keys: &[
-            Key::new(Code::Up),
-            Key::new(Code::Down),
-            Key::new(Code::PageUp),
-            Key::new(Code::PageDown),
-            Key::new(Code::Home),
-            Key::new(Code::End),
-        ],
-        shown: "arrows",
-        label: "read on",
-        sentence: "Turns the help by a line or a page.",
-        scenes: HELP,
-        need: Need::Nothing,
-    },
-    Binding {
-        action: Action::Cancel,
-        keys: &[Key::new(Code::Esc), Key::char('q'), Key::char('?'), Key::new(Code::F(1))],
-        shown: "Esc",
-        label: "back",
-        sentence: "Closes the help.",
-        scenes: HELP,
-        need: Need::Nothing,
-    },
-    Binding {
-        action: Action::Panic,
-        keys: &[Key::char('!')],
-        shown: "",
-        label: "silence",
-        sentence: "Releases everything that sounds, at once; in a form it types itself.",
-        scenes: NO_TEXT,
-        need: Need::Nothing,
-    },
-    Binding {
-        action: Action::Locate,
-        keys: &[Key::new(Code::Home)],
-        shown: "",
-        label: "top",
-        sentence: "Goes back to the top.",
-        scenes: SKETCH,
-        need: Need::Parked,
-    },
-    Binding {
-        action: Action::Help,
-        keys: &[Key::char('?'), Key::new(Code::F(1))],
-        shown: "?",
-        label: "all keys",
-        sentence: "Shows every key, what the marks mean, and a word on hearing.",
-        scenes: BOTH,
-        need: Need::Nothing,
-    },
-    Binding {
-        action: Action::Quit,
-        keys: &[Key::char('q')],
-        shown: "",
-        label: "quit",
-        sentence: "Ends the program; asks first while it rolls or something is not saved.",
-        scenes: BOTH,
-        need: Need::Nothing,
-    },
-    Binding {
-        action: Action::Quit,
-        keys: &[Key::ctrl('c')],
-        shown: "",
-        label: "quit",
-        sentence: "Ends the program; asks first while it rolls or something is not saved.",
-        scenes: EVERYWHERE,
-        need: Need::Nothing,
-    },
-    Binding {
-        action: Action::Suspend,
-        keys: &[Key::ctrl('z')],
-        shown: "",
-        label: "suspend",
-        sentence: "Stops, and gives the terminal back to the shell until fg.",
-        scenes: EVERYWHERE,
-        need: Need::Nothing,
-    },
-    Binding {
-        action: Action::Redraw,
-        keys: &[Key::ctrl('l')],
-        shown: "",
-        label: "redraw",
-        sentence: "Draws the whole screen anew.",
-        scenes: EVERYWHERE,
-        need: Need::Nothing,
-    },
+    always(
+        Piano(false),
+        ESC,
+        "end piano",
+        "Leave piano mode: letters mean again what they meant before.",
+        PIANO,
+    ),
+    Binding::new(Play, SPACE, "play", "Play from the top.", BOTH, Need::Stopped),
+    Binding::new(
+        Stop,
+        SPACE,
+        "stop",
+        "Stop, and release everything that sounds.",
+        BOTH,
+        Need::Moving,
+    ),
+    Binding::new(
+        Continue,
+        &[Key::char('C')],
+        "continue",
+        "Play on from where the song stopped, or from the bar you went to.",
+        BOTH,
+        Need::Parked,
+    ),
+    Binding::new(
+        Record(true),
+        &[Key::char('r')],
+        "record",
+        "Start recording on the armed track; from a stop, after the count-in.",
+        BOTH,
+        Need::Ready,
+    ),
+    Binding::new(
+        Record(false),
+        &[Key::char('r')],
+        "stop recording",
+        "Stop recording and keep what you played; the loop plays on.",
+        BOTH,
+        Need::Recording,
+    ),
+    Binding::new(
+        Undo,
+        &[Key::char('u')],
+        "undo",
+        "Undo the last change; while you are recording, the unfinished round first.",
+        BOTH,
+        Need::Undo,
+    ),
+    always(Octave(Vertical::Down), LEFT, "octave", OCTAVE, PIANO),
+    always(Octave(Vertical::Up), RIGHT, "octave", OCTAVE, PIANO),
+    always(Velocity(Vertical::Up), UP, "velocity", VELOCITY, PIANO),
+    always(Velocity(Vertical::Down), DOWN, "velocity", VELOCITY, PIANO),
+    with_track(Choose(Vertical::Up), UP, "track", CHOOSE, LOOP),
+    with_track(Choose(Vertical::Down), DOWN, "track", CHOOSE, LOOP),
+    with_track(Choose(Vertical::Up), PAGE_UP, "track", CHOOSE, PIANO),
+    with_track(Choose(Vertical::Down), PAGE_DOWN, "track", CHOOSE, PIANO),
+    Binding::new(Locate(Bar::Before), LEFT, "bar", BAR, LOOP, Need::Stopped),
+    Binding::new(Locate(Bar::After), RIGHT, "bar", BAR, LOOP, Need::Stopped),
+    Binding::new(
+        Arm,
+        &[Key::new(Code::Enter)],
+        "arm",
+        "Arm the chosen track: you play it, and record on it.",
+        BOTH,
+        Need::Apart,
+    ),
+    always(AddTrack, &[Key::char('a')], "add", "Add a track, drums or pitched, and arm it.", BOTH),
+    with_track(
+        Keep,
+        &[Key::char('k')],
+        "keep",
+        "Keep what you just played without recording: it becomes a pass.",
+        BOTH,
+    ),
+    with_track(
+        Mute,
+        &[Key::char('m')],
+        "mute",
+        "Mute or unmute the chosen track. A mute is part of the song.",
+        BOTH,
+    ),
+    with_track(
+        Solo,
+        &[Key::char('s')],
+        "solo",
+        "Solo the chosen track, or end its solo. A solo is not part of the song.",
+        BOTH,
+    ),
+    with_track(
+        Piano(true),
+        &[Key::char('p')],
+        "piano",
+        "Turn on piano mode: two rows of letters play notes on the armed track.",
+        LOOP,
+    ),
+    with_track(
+        Quantise,
+        &[Key::char('g')],
+        "quantise",
+        "Pull the chosen track to its grid, or play it as it was played; nothing is lost.",
+        BOTH,
+    ),
+    Binding::new(
+        RemovePass,
+        &[Key::new(Code::Delete), Key::new(Code::Backspace)],
+        "remove",
+        "Remove the top pass of the armed track; undo brings it back.",
+        BOTH,
+        Need::Layer,
+    )
+    .shown("Del"),
+    always(Save, &[Key::ctrl('s')], "save", "Save the song.", BOTH),
+    always(Tempo(Vertical::Up), &[Key::char('+'), Key::char('=')], "tempo", TEMPO, BOTH)
+        .shown("+ -"),
+    always(Tempo(Vertical::Down), &[Key::char('-')], "tempo", TEMPO, BOTH),
+    Binding::new(Level(LevelStep::Softer), &[Key::char('(')], "level", LEVEL, NO_TEXT, Need::Sound),
+    Binding::new(Level(LevelStep::Louder), &[Key::char(')')], "level", LEVEL, NO_TEXT, Need::Sound),
+    with_track(
+        ChooseSound,
+        &[Key::char('i')],
+        "sound",
+        "Choose by ear what instrument the chosen track sounds like.",
+        BOTH,
+    ),
+    always(Tap, &[Key::char('t')], "tap", "Tap the tempo: two taps or more in time.", BOTH),
+    always(
+        NextMode,
+        &[Key::char('l')],
+        "new pass",
+        "Choose what a new pass does to the layers under it: add, replace bar by bar, or punch.",
+        BOTH,
+    ),
+    always(
+        NextRounds,
+        &[Key::char('R')],
+        "keep rounds",
+        "Choose which rounds of a take to keep: all, the newest, or the whole take as one long \
+            pass.",
+        BOTH,
+    ),
+    with_track(
+        ChooseGrid,
+        &[Key::char('v')],
+        "grid",
+        "Choose the note value of the chosen track's grid by ear.",
+        BOTH,
+    ),
+    always(
+        NextClick,
+        &[Key::char('c')],
+        "click",
+        "Choose when the click plays: in the count-in, while recording, or always.",
+        BOTH,
+    ),
+    always(CountIn(0), &[Key::char('0')], "count-in", COUNT_IN, BOTH).shown("0-4"),
+    always(CountIn(1), &[Key::char('1')], "count-in", COUNT_IN, BOTH),
+    always(CountIn(2), &[Key::char('2')], "count-in", COUNT_IN, BOTH),
+    always(CountIn(3), &[Key::char('3')], "count-in", COUNT_IN, BOTH),
+    always(CountIn(4), &[Key::char('4')], "count-in", COUNT_IN, BOTH),
+    Binding::new(
+        Redo,
+        &[Key::char('U')],
+        "redo",
+        "Redo the change you undid last.",
+        BOTH,
+        Need::Redo,
+    ),
+    Binding::new(
+        ChooseSection,
+        &[Key::char('j')],
+        "jump",
+        "Choose the section to jump to at the next seam.",
+        BOTH,
+        Need::Sections,
+    ),
+    always(NewSong, &[Key::char('n')], "new song", "Start a new song.", BOTH),
+    always(Zoom(Detail::Finer), &[Key::char('<')], "zoom", ZOOM, BOTH),
+    always(Zoom(Detail::Coarser), &[Key::char('>')], "zoom", ZOOM, BOTH),
+    always(Page(Side::Left), PAGE_UP, "page", PAGE, LOOP),
+    always(Page(Side::Right), PAGE_DOWN, "page", PAGE, LOOP),
+    always(
+        Field(Vertical::Down),
+        &[Key::new(Code::Tab), Key::new(Code::Down)],
+        "next field",
+        FIELD,
+        FORM,
+    )
+    .shown("Tab"),
+    always(
+        Field(Vertical::Up),
+        &[Key::new(Code::BackTab), Key::new(Code::Up)],
+        "next field",
+        FIELD,
+        FORM,
+    ),
+    always(Adjust(Side::Left), LEFT, "change", ADJUST, FORM),
+    always(Adjust(Side::Right), RIGHT, "change", ADJUST, FORM),
+    always(Clear, &[Key::ctrl('u')], "clear", "Clear the field.", &[Scene::Form, Scene::Sounds]),
+    moves(To::Up, UP, "choose", PICK, LISTS),
+    moves(To::Down, DOWN, "choose", PICK, LISTS),
+    moves(To::Left, LEFT, "choose", PICK, LISTS),
+    moves(To::Right, RIGHT, "choose", PICK, LISTS),
+    moves(To::Up, UP, "choose", PICK_SOUND, SOUNDS),
+    moves(To::Down, DOWN, "choose", PICK_SOUND, SOUNDS),
+    moves(To::PageUp, PAGE_UP, "choose", PICK_SOUND, SOUNDS),
+    moves(To::PageDown, PAGE_DOWN, "choose", PICK_SOUND, SOUNDS),
+    moves(To::First, HOME, "choose", PICK_SOUND, SOUNDS),
+    moves(To::Last, END, "choose", PICK_SOUND, SOUNDS),
+    always(Confirm, &[Key::new(Code::Enter)], "OK", "Confirm.", CONFIRM),
+    Binding::new(
+        Answer(Answer::Save),
+        &[Key::char('s')],
+        "save",
+        "Save first, then go on.",
+        LEAVE,
+        Need::Unsaved,
+    ),
+    always(
+        Answer(Answer::DontSave),
+        &[Key::char('l')],
+        "don't save",
+        "Go on without saving.",
+        LEAVE,
+    ),
+    always(
+        Answer(Answer::Replace),
+        &[Key::char('r')],
+        "replace",
+        "Replace the file by this song.",
+        REPLACE,
+    ),
+    always(Cancel, ESC, "back", "Go back, and leave everything as it was.", BACK),
+    moves(To::Up, UP, "scroll", SCROLL, HELP),
+    moves(To::Down, DOWN, "scroll", SCROLL, HELP),
+    moves(To::PageUp, PAGE_UP, "scroll", SCROLL, HELP),
+    moves(To::PageDown, PAGE_DOWN, "scroll", SCROLL, HELP),
+    moves(To::First, HOME, "scroll", SCROLL, HELP),
+    moves(To::Last, END, "scroll", SCROLL, HELP),
+    always(
+        Cancel,
+        &[Key::new(Code::Esc), Key::char('q'), Key::char('?'), Key::new(Code::F(1))],
+        "back",
+        "Close the help.",
+        HELP,
+    )
+    .shown("Esc"),
+    always(
+        Silence,
+        &[Key::char('!')],
+        "silence",
+        "Silence everything that sounds, at once. In a form ! types itself.",
+        NO_TEXT,
+    ),
+    Binding::new(Locate(Bar::Top), HOME, "top", "Go back to the top.", LOOP, Need::Parked),
+    always(
+        Help,
+        &[Key::char('?'), Key::new(Code::F(1))],
+        "all keys",
+        "Show every key, what the marks mean, and how to look after your hearing.",
+        BOTH,
+    )
+    .shown("?"),
+    always(Quit, &[Key::char('q')], "quit", QUIT, BOTH),
+    always(Quit, &[Key::ctrl('c')], "quit", QUIT, EVERYWHERE),
+    always(
+        Suspend,
+        &[Key::ctrl('z')],
+        "suspend",
+        "Stop, and return to the shell until you enter fg.",
+        EVERYWHERE,
+    ),
+    always(Redraw, &[Key::ctrl('l')], "redraw", "Redraw the whole screen.", EVERYWHERE),
 ];

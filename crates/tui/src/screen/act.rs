@@ -1,159 +1,128 @@
 //! What each action does: to the screen's own state, or as effects for the desk.
+//!
+//! No key is known here: whatever asks for the same action gets the same. An action without an
+//! arm does not compile.
 
-use super::{Ask, Effect, GridPick, JumpPick, Next, Screen, SoundPick, Zoom};
-use crate::desk::{LevelStep, View};
+use super::{Effect, GridPick, HelpPage, Next, Overlay, Screen, SectionPick, SoundPick};
+use crate::action::{Action, Bar, Vertical};
+use crate::axis::SIXTEENTH;
+use crate::desk::{DeskState, LevelStep};
 use crate::form::Form;
-use crate::input::{Code, Key};
-use crate::keymap::{Action, Need, Scene};
-use crate::manual;
-use crate::ruler::SIXTEENTH;
+use crate::keymap::Need;
 use crate::told;
 use chaconne_engine::{Click, Command, Mode, Rounds, Status};
 use chaconne_song::Track;
 use chaconne_time::{NoteValue, Tick};
 use std::sync::Arc;
 
-/// The key that turns the sound down; the other one turns it up.
-pub(super) const SOFTER: Code = Code::Char('(');
-
 impl Screen {
-    /// Does what `key` was bound to.
-    pub(super) fn act(&mut self, action: Action, key: &Key, view: &View, out: &mut Vec<Effect>) {
-        if let Some(command) = self.plain_command(action, key, view) {
-            return out.push(Effect::Command(command));
-        }
+    /// Does what was asked for.
+    pub fn act(&mut self, action: Action, state: &DeskState, out: &mut Vec<Effect>) {
+        let status = &state.status;
+        let mut ask = |command| out.push(Effect::Command(command));
         match action {
-            Action::Choose => self.choose(matches!(key.code, Code::Up | Code::PageUp), view, out),
-            Action::AddTrack => self.form = Some(Form::new_track(&view.status.song)),
-            Action::PianoOn => self.piano_on = true,
-            Action::PianoOff => self.piano_on = false,
-            Action::Grid => self.toggle_grid(view, out),
-            Action::GridChoice => {
-                self.grids = self
-                    .chosen_track(view)
-                    .map(|track| GridPick::new(track, self.last_grid(track)));
+            Action::Play => ask(Command::Play),
+            Action::Stop => ask(Command::Stop),
+            Action::Continue => ask(Command::Continue),
+            Action::Locate(bar) => out.extend(locate(status, bar)),
+            Action::Record(on) => ask(Command::Record(on)),
+            Action::Keep => ask(Command::Keep),
+            Action::Undo => ask(Command::Undo),
+            Action::Redo => ask(Command::Redo),
+            Action::RemovePass => ask(Command::TakeOff),
+            Action::Tap => ask(Command::Tap),
+            Action::Silence => ask(Command::Panic),
+            Action::CountIn(bars) => ask(Command::CountIn(bars)),
+            Action::NextMode => ask(Command::Mode(next_mode(status.mode))),
+            Action::NextRounds => ask(Command::Rounds(next_rounds(status.rounds))),
+            Action::NextClick => ask(Command::Click(next_click(status.click))),
+            Action::Tempo(way) => ask(next_tempo(status, way)),
+            Action::Arm => out.extend(self.chosen.map(Command::Arm).map(Effect::Command)),
+            Action::Mute => self.mute(state, out),
+            Action::Solo => self.solo(state, out),
+            Action::Quantise => self.quantise(state, out),
+            Action::Choose(way) => self.choose(way, state, out),
+            Action::AddTrack => {
+                self.open(Overlay::Form(Form::new_track(&status.song, &state.kits)))
             }
-            Action::SoundChoice => {
-                self.sounds = self.chosen_track(view).map(|track| SoundPick::new(track));
-            }
-            Action::Jump => self.jump = Some(JumpPick::new(view)),
-            Action::Octave => self.piano.shift_octave(if key.code == Code::Left { -1 } else { 1 }),
-            Action::Velocity => self.piano.shift_velocity(key.code == Code::Up),
-            Action::Level => self.change_level(key, out),
-            Action::Save => self.save(view, out),
-            Action::New => self.leave_for(Next::NewSong, view, out),
-            Action::Quit => self.leave_for(Next::Quit, view, out),
-            Action::Zoom => self.turn_zoom(),
-            Action::Help => self.help = Some(0),
+            Action::ChooseGrid => self.choose_grid(state),
+            Action::ChooseSound => self.choose_sound(state),
+            Action::ChooseSection => self.open(Overlay::Sections(SectionPick::new(status))),
+            Action::Piano(on) => self.turn_piano(on),
+            Action::Octave(way) => self.piano.shift_octave(way),
+            Action::Velocity(way) => self.piano.shift_velocity(way),
+            Action::Zoom(detail) => self.zoom(detail, state),
+            Action::Page(side) => self.turn_page(side, state),
+            Action::Level(step) => self.change_level(step, out),
+            Action::Save => self.save(state, out),
+            Action::NewSong => self.leave_for(Next::NewSong, state, out),
+            Action::Quit => self.leave_for(Next::Quit, state, out),
+            Action::Suspend => self.suspend(state, out),
             Action::Redraw => out.push(Effect::Redraw),
-            Action::Suspend => self.suspend(view, out),
-            Action::Move | Action::Change | Action::Accept | Action::Cancel | Action::Clear => {
-                self.act_inside(action, key, view, out);
-            }
-            Action::SaveFirst | Action::Discard => self.answer(action, view, out),
-            // All the rest are plain commands.
-            _ => {}
+            Action::Help => self.open(Overlay::Help(HelpPage::default())),
+            Action::Move(to) => self.move_on_top(to, state, out),
+            Action::Field(way) => self.on_form(|form| form.step(way)),
+            Action::Adjust(side) => self.on_form(|form| form.adjust(side)),
+            Action::Clear => self.clear(),
+            Action::Confirm => self.confirm(state, out),
+            Action::Cancel => self.cancel(state, out),
+            Action::Answer(answer) => self.answer(answer, state, out),
         }
     }
 
-    /// The actions that ask the desk for one thing, and change nothing on the screen.
-    fn plain_command(&self, action: Action, key: &Key, view: &View) -> Option<Command> {
-        let status = &view.status;
-        Some(match action {
-            Action::Play => Command::Play,
-            Action::Stop => Command::Stop,
-            Action::Continue => Command::Continue,
-            Action::Locate => Command::Locate(bar_beside(status, key.code)?),
-            Action::RecordOn => Command::Record(true),
-            Action::RecordOff => Command::Record(false),
-            Action::Keep => Command::Keep,
-            Action::Undo => Command::Undo,
-            Action::Redo => Command::Redo,
-            Action::TakeOff => Command::TakeOff,
-            Action::Tap => Command::Tap,
-            Action::Panic => Command::Panic,
-            Action::Arm => Command::Arm(self.chosen?),
-            Action::Mute => {
-                let track = self.chosen_track(view)?;
-                Command::MuteTrack(track.id, !track.mute)
-            }
-            Action::Solo => {
-                let track = self.chosen_track(view)?;
-                Command::SoloTrack(track.id, !status.solo_tracks.contains(&track.id))
-            }
-            Action::Lay => Command::Mode(match status.mode {
-                Mode::Layer => Mode::Replace,
-                Mode::Replace => Mode::Punch,
-                Mode::Punch => Mode::Layer,
-            }),
-            Action::Rounds => Command::Rounds(match status.rounds {
-                Rounds::All => Rounds::Newest,
-                Rounds::Newest => Rounds::One,
-                Rounds::One => Rounds::All,
-            }),
-            Action::Click => Command::Click(match status.click {
-                Click::CountIn => Click::Recording,
-                Click::Recording => Click::Always,
-                Click::Always => Click::CountIn,
-            }),
-            Action::Tempo => {
-                let up = key.code != Code::Char('-');
-                Command::Tempo(told::next_tempo(status.tempo, status.metre.tempo_unit(), up))
-            }
-            Action::CountIn => match key.code {
-                Code::Char(c @ '0'..='4') => Command::CountIn(c as u8 - b'0'),
-                _ => return None,
-            },
-            _ => return None,
-        })
+    fn open(&mut self, overlay: Overlay) {
+        self.overlays.open(overlay);
     }
 
-    /// The keys of whatever is open over the sketch.
-    fn act_inside(&mut self, action: Action, key: &Key, view: &View, out: &mut Vec<Effect>) {
-        match (self.scene(), action) {
-            (Scene::Form, Action::Move) => {
-                if let Some(form) = &mut self.form {
-                    form.step(matches!(key.code, Code::Up | Code::BackTab));
-                }
-            }
-            (Scene::Form, Action::Change) => {
-                if let Some(form) = &mut self.form {
-                    form.type_key(key);
-                }
-            }
-            (Scene::Form, Action::Clear) => {
-                if let Some(form) = &mut self.form {
-                    form.clear();
-                }
-            }
-            (Scene::Form, Action::Accept) => self.take_form(view, out),
-            (Scene::Form, _) => {
-                self.form = None;
-                self.stay();
-            }
-            (Scene::Ask, _) => self.stay(),
-            (Scene::Grids, _) => self.act_on_grids(action, key, view, out),
-            (Scene::Jump, _) => self.act_on_jump(action, key, view, out),
-            (Scene::Sounds, _) => self.act_on_sounds(action, key, view, out),
-            (Scene::Help, Action::Move) => self.turn_help(key),
-            (Scene::Help, _) => self.help = None,
-            _ => {}
+    fn turn_piano(&mut self, on: bool) {
+        match on {
+            true if self.overlays.has_piano() => {}
+            true => self.open(Overlay::Piano),
+            false => self.overlays.remove_piano(),
         }
     }
 
-    pub(super) fn chosen_track<'a>(&self, view: &'a View) -> Option<&'a Arc<Track>> {
-        view.status.song.track(self.chosen?)
+    pub(super) fn chosen_track<'a>(&self, state: &'a DeskState) -> Option<&'a Arc<Track>> {
+        state.status.song.track(self.chosen?)
     }
 
-    fn choose(&mut self, back: bool, view: &View, out: &mut Vec<Effect>) {
-        let tracks = &view.status.song.tracks;
+    fn mute(&self, state: &DeskState, out: &mut Vec<Effect>) {
+        let mute = |track: &Arc<Track>| Command::MuteTrack(track.id, !track.mute);
+        out.extend(self.chosen_track(state).map(mute).map(Effect::Command));
+    }
+
+    fn solo(&self, state: &DeskState, out: &mut Vec<Effect>) {
+        let is_soloed = |track: &Track| state.status.solo_tracks.contains(&track.id);
+        let solo = |track: &Arc<Track>| Command::SoloTrack(track.id, !is_soloed(track));
+        out.extend(self.chosen_track(state).map(solo).map(Effect::Command));
+    }
+
+    fn choose(&mut self, way: Vertical, state: &DeskState, out: &mut Vec<Effect>) {
+        let tracks = &state.status.song.tracks;
         let Some(at) = tracks.iter().position(|track| Some(track.id) == self.chosen) else {
             return;
         };
-        let next = if back { at.saturating_sub(1) } else { (at + 1).min(tracks.len() - 1) };
+        let next = match way {
+            Vertical::Up => at.saturating_sub(1),
+            Vertical::Down => (at + 1).min(tracks.len() - 1),
+        };
         self.chosen = Some(tracks[next].id);
-        if !view.status.recording && view.status.armed != self.chosen {
+        if !state.status.recording && state.status.armed != self.chosen {
             out.push(Effect::Command(Command::Arm(tracks[next].id)));
+        }
+    }
+
+    fn choose_grid(&mut self, state: &DeskState) {
+        if let Some(track) = self.chosen_track(state) {
+            let pick = GridPick::new(track, self.last_grid(track));
+            self.open(Overlay::Grids(pick));
+        }
+    }
+
+    fn choose_sound(&mut self, state: &DeskState) {
+        if let Some(track) = self.chosen_track(state) {
+            let pick = SoundPick::new(track, &state.kits);
+            self.open(Overlay::Sounds(pick));
         }
     }
 
@@ -163,8 +132,8 @@ impl Screen {
         known.unwrap_or(NoteValue::SIXTEENTH)
     }
 
-    fn toggle_grid(&mut self, view: &View, out: &mut Vec<Effect>) {
-        let Some(track) = self.chosen_track(view) else { return };
+    fn quantise(&mut self, state: &DeskState, out: &mut Vec<Effect>) {
+        let Some(track) = self.chosen_track(state) else { return };
         let mut feel = track.feel;
         feel.grid = match feel.grid {
             Some(_) => None,
@@ -174,67 +143,61 @@ impl Screen {
         out.push(Effect::Command(Command::Feel(track.id, feel)));
     }
 
-    fn change_level(&mut self, key: &Key, out: &mut Vec<Effect>) {
-        let step = if key.code == SOFTER { LevelStep::Softer } else { LevelStep::Louder };
+    fn change_level(&mut self, step: LevelStep, out: &mut Vec<Effect>) {
         out.push(Effect::Level(step));
         self.level_asked = true;
     }
 
-    fn turn_zoom(&mut self) {
-        self.zoom = match self.zoom {
-            Zoom::Fit => Zoom::Cell(SIXTEENTH),
-            Zoom::Cell(cell) if cell < SIXTEENTH * 4 => Zoom::Cell(cell * 2),
-            Zoom::Cell(_) => Zoom::Fit,
-        };
-    }
-
-    fn turn_help(&mut self, key: &Key) {
-        let (columns, rows) = self.size;
-        let lines = manual::help(columns).len();
-        let page = manual::page(rows);
-        let last = lines.saturating_sub(page);
-        let at = self.help.unwrap_or(0).min(last);
-        self.help = Some(match key.code {
-            Code::Up => at.saturating_sub(1),
-            Code::Down => at + 1,
-            Code::PageUp => at.saturating_sub(page),
-            Code::PageDown => at + page,
-            Code::Home => 0,
-            _ => last,
-        });
-        self.help = self.help.map(|at| at.min(last));
-    }
-
-    fn suspend(&mut self, view: &View, out: &mut Vec<Effect>) {
+    fn suspend(&mut self, state: &DeskState, out: &mut Vec<Effect>) {
         out.extend(self.piano.lift_all().into_iter().map(Effect::Play));
-        if self.facts(view).meet(Need::Moving) {
+        if self.facts(state).meet(Need::Moving) {
             out.push(Effect::Command(Command::Stop));
         }
         out.push(Effect::Suspend);
     }
-
-    fn leave_for(&mut self, next: Next, view: &View, out: &mut Vec<Effect>) {
-        self.form = None;
-        self.help = None;
-        let facts = self.facts(view);
-        if facts.meet(Need::Unsaved) || (next == Next::Quit && facts.meet(Need::Moving)) {
-            self.ask = Some(Ask { next });
-        } else {
-            self.go(next, out);
-        }
-    }
 }
 
-/// The start of the bar before or after where a stopped transport stands, or the top.
-fn bar_beside(status: &Status, code: Code) -> Option<Tick> {
+/// The command that goes to another bar.
+fn locate(status: &Status, bar: Bar) -> Option<Effect> {
     let (metre, here) = (&status.song.section(status.section)?.metre, status.in_section);
-    Some(match code {
-        Code::Left if here > Tick::ZERO => metre.bar_start(metre.bar_at(here - Tick(1))),
-        Code::Right => {
+    let at = match bar {
+        Bar::Top => Tick::ZERO,
+        Bar::Before if here <= Tick::ZERO => Tick::ZERO,
+        Bar::Before => metre.bar_start(metre.bar_at(here - Tick(1))),
+        Bar::After => {
             // A position is a whole sixteenth: it may lie just before the bar it stands for.
             let bar = metre.bar_at(here + SIXTEENTH - Tick(1));
             metre.bar_start((bar + 1).min(i64::from(metre.bars())))
         }
-        _ => Tick::ZERO,
-    })
+    };
+    Some(Effect::Command(Command::Locate(at)))
+}
+
+fn next_mode(mode: Mode) -> Mode {
+    match mode {
+        Mode::Layer => Mode::Replace,
+        Mode::Replace => Mode::Punch,
+        Mode::Punch => Mode::Layer,
+    }
+}
+
+fn next_rounds(rounds: Rounds) -> Rounds {
+    match rounds {
+        Rounds::All => Rounds::Newest,
+        Rounds::Newest => Rounds::One,
+        Rounds::One => Rounds::All,
+    }
+}
+
+fn next_click(click: Click) -> Click {
+    match click {
+        Click::CountIn => Click::Recording,
+        Click::Recording => Click::Always,
+        Click::Always => Click::CountIn,
+    }
+}
+
+fn next_tempo(status: &Status, way: Vertical) -> Command {
+    let unit = status.metre.tempo_unit();
+    Command::Tempo(told::next_tempo(status.tempo, unit, way == Vertical::Up))
 }

@@ -1,12 +1,14 @@
-//! Leaving a song: to quit, or for a new one. Nothing unsaved is given up unasked.
+//! Saving, and leaving a song: to quit, or for a new one. Nothing unsaved is given up unasked, and
+//! no file that another program wrote is replaced unasked.
 //!
 //! Saving first means: stop, so that the unfinished round becomes a pass; then save; then go on,
 //! once the desk says that the save went well.
 
-use super::{Effect, Screen};
-use crate::desk::View;
+use super::{Effect, Overlay, Screen};
+use crate::action::Answer;
+use crate::desk::DeskState;
 use crate::form::Form;
-use crate::keymap::{Action, Need};
+use crate::keymap::{Need, Scene};
 use chaconne_engine::Command;
 
 /// Where to go on.
@@ -18,11 +20,28 @@ pub enum Next {
     NewSong,
 }
 
-/// A question whether to go on.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Ask {
-    /// Where to.
-    pub next: Next,
+/// A question that is open.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Question {
+    /// Whether to leave the song.
+    Leave(Next),
+    /// Whether to replace a file that this program did not write.
+    Replace {
+        /// The file; `None` for the song's own.
+        file: Option<String>,
+        /// What is in the way, in one sentence.
+        why: String,
+    },
+}
+
+impl Question {
+    /// The scene that has the keys while it is open.
+    pub fn scene(&self) -> Scene {
+        match self {
+            Question::Leave(_) => Scene::Leave,
+            Question::Replace { .. } => Scene::Replace,
+        }
+    }
 }
 
 /// A way out that waits for something.
@@ -36,71 +55,120 @@ pub(super) struct Leaving {
 enum Stage {
     /// For the transport to stop.
     Stopping,
-    /// For the name of the file.
-    Naming,
+    /// For the name of the file, or for leave to replace one.
+    Asking,
     /// For the save to end; how many had ended before.
     Saving { attempts: u64 },
 }
 
 impl Screen {
     /// Saves, or asks where to.
-    pub(super) fn save(&mut self, view: &View, out: &mut Vec<Effect>) {
-        if view.disk.path.is_some() {
-            self.save_to(None, view, out);
+    pub(super) fn save(&mut self, state: &DeskState, out: &mut Vec<Effect>) {
+        if state.disk.path.is_some() {
+            self.save_to(None, false, state, out);
         } else {
-            self.form = Some(Form::save_as(&view.status.song.title));
-            if let Some(leaving) = &mut self.leaving {
-                leaving.stage = Stage::Naming;
-            }
+            self.overlays.open(Overlay::Form(Form::save_as(&state.status.song.title)));
+            self.wait_for_answer();
         }
     }
 
-    pub(super) fn save_to(&mut self, file: Option<String>, view: &View, out: &mut Vec<Effect>) {
+    /// Saves to a file, or where the song was saved last. Without `replace` only over what this
+    /// program wrote itself.
+    pub(super) fn save_to(
+        &mut self,
+        file: Option<String>,
+        replace: bool,
+        state: &DeskState,
+        out: &mut Vec<Effect>,
+    ) {
         if let Some(leaving) = &mut self.leaving {
-            leaving.stage = Stage::Saving { attempts: view.disk.attempts };
+            leaving.stage = Stage::Saving { attempts: state.disk.attempts };
         }
+        self.saving_to = file.clone();
         self.say("Saving.");
-        out.push(Effect::Save(file));
+        out.push(Effect::Save { file, replace });
     }
 
-    /// Takes the answer to the question.
-    pub(super) fn answer(&mut self, action: Action, view: &View, out: &mut Vec<Effect>) {
-        let Some(ask) = self.ask.take() else { return };
-        if action == Action::Discard {
-            self.leaving = None;
-            return self.go(ask.next, out);
+    fn wait_for_answer(&mut self) {
+        if let Some(leaving) = &mut self.leaving {
+            leaving.stage = Stage::Asking;
         }
-        self.leaving = Some(Leaving { next: ask.next, stage: Stage::Stopping });
-        if self.facts(view).meet(Need::Moving) {
-            out.push(Effect::Command(Command::Stop));
+    }
+
+    /// Takes the answer to the question on top.
+    pub(super) fn answer(&mut self, answer: Answer, state: &DeskState, out: &mut Vec<Effect>) {
+        let Some(Overlay::Question(_)) = self.overlays.top() else { return };
+        let Some(Overlay::Question(question)) = self.overlays.close() else { return };
+        match (question, answer) {
+            (Question::Leave(next), Answer::DontSave) => {
+                self.leaving = None;
+                self.go(next, out);
+            }
+            (Question::Leave(next), Answer::Save) => {
+                // Where it is stopped already, the next look at the desk goes on from here.
+                self.leaving = Some(Leaving { next, stage: Stage::Stopping });
+                if self.facts(state).meet(Need::Moving) {
+                    out.push(Effect::Command(Command::Stop));
+                }
+            }
+            (Question::Replace { file, .. }, Answer::Replace) => {
+                self.save_to(file, true, state, out);
+            }
+            // Not among the answers to this question.
+            (question, _) => self.overlays.open(Overlay::Question(question)),
         }
-        // Where it is stopped already, the next look at the desk goes on from here.
     }
 
-    /// Forgets about leaving.
-    pub(super) fn stay(&mut self) {
-        self.ask = None;
-        self.leaving = None;
+    /// Asks before a song is left that plays or has unsaved changes.
+    pub(super) fn leave_for(&mut self, next: Next, state: &DeskState, out: &mut Vec<Effect>) {
+        let facts = self.facts(state);
+        if facts.meet(Need::Unsaved) || (next == Next::Quit && facts.meet(Need::Moving)) {
+            self.overlays.open(Overlay::Question(Question::Leave(next)));
+        } else {
+            self.go(next, out);
+        }
     }
 
-    pub(super) fn go(&mut self, next: Next, out: &mut Vec<Effect>) {
+    fn go(&mut self, next: Next, out: &mut Vec<Effect>) {
+        self.overlays.close_all();
         match next {
             Next::Quit => out.push(Effect::Quit),
-            Next::NewSong => self.form = Some(Form::new_song()),
+            Next::NewSong => self.overlays.open(Overlay::Form(Form::new_song())),
         }
     }
 
-    pub(super) fn follow_leaving(&mut self, view: &View, out: &mut Vec<Effect>) {
+    /// Says what came of a save that has ended; asks, where a file is in the way.
+    pub(super) fn follow_save(&mut self, state: &DeskState) {
+        if state.disk.attempts == self.seen.attempts {
+            return;
+        }
+        self.seen.attempts = state.disk.attempts;
+        let (disk, file) = (&state.disk, self.saving_to.take());
+        match (&disk.in_the_way, &disk.error, &disk.path) {
+            (Some(why), ..) => {
+                let why = crate::text::sentence(why);
+                self.say("Not saved.");
+                self.overlays.open(Overlay::Question(Question::Replace { file, why }));
+                self.wait_for_answer();
+            }
+            (None, Some(error), _) => self.complain(error),
+            (None, None, Some(path)) => self.say(&format!("Saved to {path}.")),
+            (None, None, None) => self.say("Saved."),
+        }
+    }
+
+    /// Goes on with leaving, where that was waiting for what has come about now.
+    pub(super) fn follow_leaving(&mut self, state: &DeskState, out: &mut Vec<Effect>) {
         let Some(leaving) = self.leaving else { return };
         match leaving.stage {
-            Stage::Stopping if self.facts(view).meet(Need::Stopped) => self.save(view, out),
-            Stage::Saving { attempts } if view.disk.attempts > attempts => {
+            Stage::Stopping if self.facts(state).meet(Need::Stopped) => self.save(state, out),
+            Stage::Saving { attempts } if state.disk.attempts > attempts => {
                 self.leaving = None;
-                if view.disk.error.is_none() {
+                if state.disk.error.is_none() {
                     self.go(leaving.next, out);
                 }
             }
-            Stage::Stopping | Stage::Naming | Stage::Saving { .. } => {}
+            Stage::Stopping | Stage::Asking | Stage::Saving { .. } => {}
         }
     }
 }

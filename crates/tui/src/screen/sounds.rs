@@ -1,12 +1,13 @@
 //! The choice of a track's sound, heard while choosing.
 //!
-//! What is heard on the way is no part of the song: the song changes once, when a sound is taken.
+//! What is heard on the way is no part of the song: the song changes once, when a sound is
+//! confirmed.
 
-use super::{Effect, Screen};
-use crate::desk::View;
+use super::{Effect, Overlay, Screen};
+use crate::action::Move;
+use crate::desk::{DeskState, Kits};
 use crate::input::{Code, Key};
-use crate::keymap::Action;
-use crate::sounds;
+use crate::sounds::Sounds;
 use chaconne_engine::Command;
 use chaconne_song::{Track, TrackId, U7};
 
@@ -15,10 +16,10 @@ use chaconne_song::{Track, TrackId, U7};
 pub struct SoundPick {
     /// Whose sound.
     pub track: TrackId,
-    /// Whether it is a drum track.
-    pub drums: bool,
-    /// The program it is at.
-    pub at: Option<U7>,
+    /// What there is to choose from.
+    pub sounds: Sounds,
+    /// Where it is in the list of [`SoundPick::sounds`].
+    pub at: usize,
     /// What was typed so far.
     pub typed: String,
     /// Whether another sound than the song's has been heard.
@@ -26,58 +27,44 @@ pub struct SoundPick {
 }
 
 impl SoundPick {
-    /// No program, and 128 of them.
-    pub const PLACES: usize = 129;
     /// Programs come in families of eight (General MIDI System Level 1).
     const FAMILY: usize = 8;
-    /// The most that can be typed, in characters; no name is longer.
+    /// The most that can be typed, in bytes; no name is longer.
     const LONGEST: usize = 24;
 
     /// Opens at what the track is set to.
-    pub fn new(track: &Track) -> SoundPick {
-        SoundPick {
-            track: track.id,
-            drums: !track.pitched,
-            at: track.program,
-            typed: String::new(),
-            heard: false,
-        }
+    pub fn new(track: &Track, kits: &Kits) -> SoundPick {
+        let sounds = Sounds::of(!track.pitched, kits).with(track.program);
+        let at = sounds.place(track.program);
+        SoundPick { track: track.id, sounds, at, typed: String::new(), heard: false }
     }
 
-    /// Where it is in the list: 0 for none, else the program's number.
-    pub fn place(&self) -> usize {
-        self.at.map_or(0, |program| usize::from(program.get()) + 1)
-    }
-
-    /// The program at a place of the list.
-    pub fn at_place(place: usize) -> Option<U7> {
-        place.checked_sub(1).and_then(|program| U7::new(program as u8))
+    /// The program it is at.
+    pub fn program(&self) -> Option<U7> {
+        self.sounds.program(self.at)
     }
 
     /// Whether what was typed means nothing.
     pub fn is_unknown(&self) -> bool {
-        self.found().is_err()
+        self.sounds.find(&self.typed).is_err()
     }
 
-    fn found(&self) -> Result<Option<U7>, String> {
-        sounds::find(&self.typed, self.drums)
-    }
-
-    fn step(&mut self, code: Code) {
-        let (place, last) = (self.place(), Self::PLACES - 1);
-        let to = match code {
-            Code::Up => place.saturating_sub(1),
-            Code::Down => place + 1,
-            Code::PageUp => place.saturating_sub(Self::FAMILY),
-            Code::PageDown => place + Self::FAMILY,
-            Code::Home => 0,
-            _ => last,
+    pub(super) fn go(&mut self, to: Move, out: &mut Vec<Effect>) {
+        let last = self.sounds.len() - 1;
+        let wanted = match to {
+            Move::Up | Move::Left => self.at.saturating_sub(1),
+            Move::Down | Move::Right => self.at + 1,
+            Move::PageUp => self.at.saturating_sub(Self::FAMILY),
+            Move::PageDown => self.at + Self::FAMILY,
+            Move::First => 0,
+            Move::Last => last,
         };
-        self.at = Self::at_place(to.min(last));
         self.typed.clear();
+        self.go_to(wanted.min(last), out);
     }
 
-    fn type_key(&mut self, key: &Key) {
+    /// Takes a key of a name or a number.
+    pub(super) fn type_key(&mut self, key: &Key, out: &mut Vec<Effect>) {
         match key.code {
             Code::Char(c) if !key.ctrl && !key.alt && self.typed.len() < Self::LONGEST => {
                 self.typed.push(c);
@@ -87,69 +74,46 @@ impl SoundPick {
             }
             _ => return,
         }
-        if let (false, Ok(found)) = (self.typed.trim().is_empty(), self.found()) {
-            self.at = found;
+        if let (false, Ok(found)) = (self.typed.trim().is_empty(), self.sounds.find(&self.typed)) {
+            self.go_to(self.sounds.place(found), out);
         }
     }
 
-    /// Has the sound heard. Without a program an instrument sounds as it does with the first one.
-    fn hear(&mut self, out: &mut Vec<Effect>) {
+    pub(super) fn clear(&mut self) {
+        self.typed.clear();
+    }
+
+    /// Goes to a place and has it heard. Without a program an instrument sounds as it does with
+    /// the first one.
+    fn go_to(&mut self, place: usize, out: &mut Vec<Effect>) {
+        if std::mem::replace(&mut self.at, place) == place {
+            return;
+        }
         self.heard = true;
-        let program = self.at.or_else(|| Self::at_place(1));
+        let program = self.program().or(U7::new(0));
         out.push(Effect::Command(Command::Audition(self.track, program)));
+    }
+
+    /// Has the track heard again as the song has it.
+    pub(super) fn end_audition(&self, out: &mut Vec<Effect>) {
+        if self.heard {
+            out.push(Effect::Command(Command::Audition(self.track, None)));
+        }
     }
 }
 
 impl Screen {
-    pub(super) fn act_on_sounds(
-        &mut self,
-        action: Action,
-        key: &Key,
-        view: &View,
-        out: &mut Vec<Effect>,
-    ) {
-        let Some(mut pick) = self.sounds.take() else { return };
-        let Some(track) = view.status.song.track(pick.track) else { return };
-        match action {
-            Action::Move => {
-                let before = pick.at;
-                pick.step(key.code);
-                if pick.at != before {
-                    pick.hear(out);
-                }
-                self.sounds = Some(pick);
-            }
-            Action::Clear => {
-                pick.typed.clear();
-                self.sounds = Some(pick);
-            }
-            Action::Accept => match pick.found() {
-                Err(error) => {
-                    self.complain(&error);
-                    self.sounds = Some(pick);
-                }
-                Ok(_) if pick.at != track.program => {
-                    out.push(Effect::Command(Command::Program(pick.track, pick.at)));
-                }
-                Ok(_) => end_audition(&pick, out),
-            },
-            _ => end_audition(&pick, out),
+    pub(super) fn confirm_sound(&mut self, state: &DeskState, out: &mut Vec<Effect>) {
+        let Some(Overlay::Sounds(pick)) = self.overlays.top() else { return };
+        if let Err(error) = pick.sounds.find(&pick.typed) {
+            return self.complain(&error);
         }
-    }
-
-    /// Takes a key of a name or a number.
-    pub(super) fn type_sound(&mut self, key: &Key, out: &mut Vec<Effect>) {
-        let Some(pick) = &mut self.sounds else { return };
-        let before = pick.at;
-        pick.type_key(key);
-        if pick.at != before {
-            pick.hear(out);
+        let Some(Overlay::Sounds(pick)) = self.overlays.close() else { return };
+        let Some(track) = state.status.song.track(pick.track) else { return };
+        if pick.program() == track.program {
+            pick.end_audition(out);
+        } else {
+            out.push(Effect::Command(Command::Program(pick.track, pick.program())));
         }
-    }
-}
-
-fn end_audition(pick: &SoundPick, out: &mut Vec<Effect>) {
-    if pick.heard {
-        out.push(Effect::Command(Command::Audition(pick.track, None)));
     }
 }

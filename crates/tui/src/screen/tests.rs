@@ -1,8 +1,14 @@
 use super::*;
+use crate::action::{Action, Vertical};
+use crate::input::{Code, Input};
 use crate::testing::{Bench, empty_song, four_parts};
 use chaconne_engine::{Click, Mode, Rounds};
 use chaconne_song::{Letter, Section, Song, U7};
 use chaconne_time::{Metre, MetreMap, NoteKind, Tempo};
+
+/// What asks for a save where the song was saved last, and by the name the form proposes.
+const SAVE: &str = "Save { file: None, replace: false }";
+const SAVE_AS: &str = "Save { file: Some(\"low-tide.ron\"), replace: false }";
 
 /// A person at the screen: keys in, effects out, commands obeyed by a real engine.
 struct Player {
@@ -15,7 +21,7 @@ struct Player {
 impl Player {
     fn new(song: Song) -> Player {
         let bench = Bench::new(song);
-        let screen = Screen::new(&Options::from_environment(|_| None), &bench.view());
+        let screen = Screen::new(&Options::from_environment(|_| None), &bench.state());
         let mut player = Player { bench, screen, now: Duration::ZERO, effects: Vec::new() };
         player.follow();
         player
@@ -23,7 +29,7 @@ impl Player {
 
     fn follow(&mut self) {
         let mut out = Vec::new();
-        self.screen.follow(&self.bench.view(), self.now, &mut out);
+        self.screen.follow(&self.bench.state(), self.now, &mut out);
         self.obey(out);
     }
 
@@ -51,7 +57,7 @@ impl Player {
 
     fn strike(&mut self, key: Key) {
         let mut out = Vec::new();
-        self.screen.take(&Input::Key(key), &self.bench.view(), self.now, &mut out);
+        self.screen.take(&Input::Key(key), &self.bench.state(), self.now, &mut out);
         self.obey(out);
         self.follow();
     }
@@ -81,7 +87,7 @@ fn arrows_go_from_bar_to_bar_while_stopped_and_c_rolls_from_there() {
     let mut player = Player::new(four_parts());
     let arrow = |code| [Key::new(code)];
     let bar = |player: &Player| {
-        let status = player.bench.view().status;
+        let status = player.bench.state().status;
         (status.place.bar, status.place.beat)
     };
     player.press(arrow(Code::Right));
@@ -101,7 +107,7 @@ fn arrows_go_from_bar_to_bar_while_stopped_and_c_rolls_from_there() {
     player.bench.wait(600);
     assert_eq!(bar(&player), (2, 2));
     player.press(arrow(Code::Left));
-    assert_eq!(player.screen.notice.text, "It rolls: stop it first.");
+    assert_eq!(player.screen.notice.text, "The song is playing: stop it first.");
     // From the middle of a bar back to its start.
     player.type_text(" ");
     assert_ne!(bar(&player), (2, 1));
@@ -123,7 +129,7 @@ fn bars_that_begin_between_sixteenths_are_gone_through_one_by_one() {
         let mut places = vec![0];
         for code in [Code::Right; 4].into_iter().chain([Code::Left; 4]) {
             player.press([Key::new(code)]);
-            places.push(player.bench.view().status.at.0);
+            places.push(player.bench.state().status.at.0);
         }
         assert_eq!(places, told, "{metre}");
     }
@@ -144,41 +150,41 @@ fn a_song_from_nothing_to_a_recorded_pass() {
     player.type_text("r");
     assert_eq!(player.screen.notice.text, "There is no track to record onto: add one first.");
     player.type_text("m");
-    assert_eq!(player.screen.notice.text, "There is no track yet: a adds one.");
+    assert_eq!(player.screen.notice.text, "There is no track yet: press a to add one.");
     player.type_text("a");
     player.enter();
-    assert_eq!(player.bench.view().status.song.tracks[0].name, "drums");
-    assert_eq!(player.screen.chosen, player.bench.view().status.armed);
+    assert_eq!(player.bench.state().status.song.tracks[0].name, "drums");
+    assert_eq!(player.screen.chosen, player.bench.state().status.armed);
     player.type_text("0r");
     player.bench.wait(100);
-    assert!(player.bench.view().status.recording);
+    assert!(player.bench.state().status.recording);
     player.bench.play(38, 100);
     player.bench.wait(2000);
     player.type_text("r");
-    let song = player.bench.view().status.song;
+    let song = player.bench.state().status.song;
     assert_eq!(song.sections[0].passes.len(), 1);
     assert_eq!(song.sections[0].passes[0].notes.len(), 1);
     player.press([Key::new(Code::Delete)]);
-    assert_eq!(player.bench.view().status.song.sections[0].passes.len(), 0);
+    assert_eq!(player.bench.state().status.song.sections[0].passes.len(), 0);
     player.type_text("u");
-    assert_eq!(player.bench.view().status.song.sections[0].passes.len(), 1);
+    assert_eq!(player.bench.state().status.song.sections[0].passes.len(), 1);
     player.type_text("U");
-    assert_eq!(player.bench.view().status.song.sections[0].passes.len(), 0);
+    assert_eq!(player.bench.state().status.song.sections[0].passes.len(), 0);
 }
 
 #[test]
 fn arrows_arm_except_while_recording() {
     let mut player = Player::new(four_parts());
     player.press([Key::new(Code::Down)]);
-    assert_eq!(player.bench.view().status.armed, Some(TrackId(2)));
+    assert_eq!(player.bench.state().status.armed, Some(TrackId(2)));
     player.type_text("r");
     player.press([Key::new(Code::Down)]);
     assert_eq!(player.screen.chosen, Some(TrackId(3)));
-    assert_eq!(player.bench.view().status.armed, Some(TrackId(2)));
+    assert_eq!(player.bench.state().status.armed, Some(TrackId(2)));
     player.type_text("m");
     assert_eq!(player.last(), "Command(MuteTrack(TrackId(3), false))");
     player.enter();
-    assert_eq!(player.bench.view().status.armed, Some(TrackId(3)));
+    assert_eq!(player.bench.state().status.armed, Some(TrackId(3)));
 }
 
 #[test]
@@ -193,7 +199,7 @@ fn the_last_track_is_the_end_of_the_list() {
 #[test]
 fn settings_go_round() {
     let mut player = Player::new(four_parts());
-    let status = |player: &Player| player.bench.view().status;
+    let status = |player: &Player| player.bench.state().status;
     player.type_text("l");
     assert_eq!(status(&player).mode, Mode::Replace);
     player.type_text("ll");
@@ -218,7 +224,7 @@ fn settings_go_round() {
 fn the_grid_goes_off_and_comes_back_as_it_was() {
     let mut player = Player::new(four_parts());
     let grid = |player: &Player| {
-        let song = player.bench.view().status.song;
+        let song = player.bench.state().status.song;
         song.track(player.screen.chosen.unwrap()).unwrap().feel.grid
     };
     player.press([Key::new(Code::Down)]);
@@ -236,7 +242,7 @@ fn the_grid_goes_off_and_comes_back_as_it_was() {
     player.type_text("v");
     player.press([Key::new(Code::Down), Key::new(Code::Esc)]);
     assert_eq!(grid(&player), Some(triplet));
-    assert_eq!(player.screen.scene(), Scene::Sketch);
+    assert_eq!(player.screen.scene(), Scene::Loop);
 }
 
 #[test]
@@ -289,13 +295,13 @@ fn a_paste_outside_a_field_does_nothing() {
     let mut player = Player::new(four_parts());
     let mut out = Vec::new();
     let paste = Input::Paste("q r ! space".into());
-    player.screen.take(&paste, &player.bench.view(), player.now, &mut out);
+    player.screen.take(&paste, &player.bench.state(), player.now, &mut out);
     assert!(out.is_empty());
     player.type_text("a");
     let paste = Input::Paste("pad".into());
-    player.screen.take(&paste, &player.bench.view(), player.now, &mut out);
+    player.screen.take(&paste, &player.bench.state(), player.now, &mut out);
     player.enter();
-    assert!(player.bench.view().status.song.track_named("pad").is_some());
+    assert!(player.bench.state().status.song.track_named("pad").is_some());
 }
 
 #[test]
@@ -309,9 +315,9 @@ fn quitting_at_rest_with_everything_saved_is_quitting() {
 fn quitting_while_it_rolls_asks() {
     let mut player = Player::new(four_parts());
     player.type_text(" q");
-    assert_eq!(player.screen.scene(), Scene::Ask);
+    assert_eq!(player.screen.scene(), Scene::Leave);
     player.press([Key::new(Code::Esc)]);
-    assert_eq!((player.screen.scene(), player.last()), (Scene::Sketch, "Command(Play)".into()));
+    assert_eq!((player.screen.scene(), player.last()), (Scene::Loop, "Command(Play)".into()));
     player.type_text("ql");
     assert_eq!(player.last(), "Quit");
 }
@@ -321,7 +327,7 @@ fn saving_first_stops_saves_and_then_quits() {
     let mut player = Player::new(four_parts());
     player.bench.disk.unsaved = true;
     player.type_text(" qs");
-    assert_eq!(player.last(), "Save(None)");
+    assert_eq!(player.last(), SAVE);
     assert!(format!("{:?}", player.effects).contains("Command(Stop)"));
     player.saved(None);
     assert_eq!(player.last(), "Quit");
@@ -333,12 +339,12 @@ fn a_failed_save_keeps_the_song_and_says_why() {
     player.bench.disk.unsaved = true;
     player.type_text("qs");
     player.saved(Some("the disk is full"));
-    assert_eq!(player.last(), "Save(None)");
+    assert_eq!(player.last(), SAVE);
     assert_eq!(player.screen.notice, Notice::said("The disk is full.", true));
     // Saving later, and well, does not quit any more.
     player.press([Key::ctrl('s')]);
     player.saved(None);
-    assert_eq!(player.last(), "Save(None)");
+    assert_eq!(player.last(), SAVE);
 }
 
 #[test]
@@ -349,7 +355,7 @@ fn a_song_without_a_file_is_asked_for_its_name() {
     player.type_text("qs");
     assert_eq!(player.screen.scene(), Scene::Form);
     player.enter();
-    assert_eq!(player.last(), "Save(Some(\"low-tide.ron\"))");
+    assert_eq!(player.last(), SAVE_AS);
     player.saved(None);
     assert_eq!(player.last(), "Quit");
 }
@@ -363,7 +369,7 @@ fn staying_in_the_form_is_staying() {
     player.press([Key::new(Code::Esc), Key::ctrl('s')]);
     player.enter();
     player.saved(None);
-    assert_eq!(player.last(), "Save(Some(\"low-tide.ron\"))");
+    assert_eq!(player.last(), SAVE_AS);
 }
 
 #[test]
@@ -371,7 +377,7 @@ fn a_new_song_asks_before_it_takes_the_place_of_an_unsaved_one() {
     let mut player = Player::new(four_parts());
     player.bench.disk.unsaved = true;
     player.type_text("n");
-    assert_eq!(player.screen.scene(), Scene::Ask);
+    assert_eq!(player.screen.scene(), Scene::Leave);
     player.type_text("l");
     assert_eq!(player.screen.scene(), Scene::Form);
     player.type_text("Ebb");
@@ -394,7 +400,7 @@ fn sections_are_chosen_by_their_letters() {
     player.type_text("jb");
     assert_eq!(player.last(), jumped("B"));
     player.type_text("jc");
-    assert_eq!(player.screen.scene(), Scene::Jump);
+    assert_eq!(player.screen.scene(), Scene::Sections);
     player.type_text("a");
     assert_eq!(player.last(), jumped("CA"));
     player.type_text("jc");
@@ -403,7 +409,7 @@ fn sections_are_chosen_by_their_letters() {
     player.type_text("jx");
     assert_eq!(player.screen.notice.text, "There is no section X.");
     player.press([Key::new(Code::Esc)]);
-    assert_eq!(player.screen.scene(), Scene::Sketch);
+    assert_eq!(player.screen.scene(), Scene::Loop);
 }
 
 #[test]
@@ -421,13 +427,17 @@ fn the_help_turns_no_further_than_its_end() {
     let mut player = Player::new(four_parts());
     player.type_text("?");
     player.press((0..99).map(|_| Key::new(Code::PageDown)));
-    let last = player.screen.help.unwrap();
+    let first = |player: &Player| match player.screen.overlays.top() {
+        Some(Overlay::Help(page)) => page.first,
+        other => panic!("{other:?}"),
+    };
+    let last = first(&player);
     player.press([Key::new(Code::Down)]);
-    assert_eq!(player.screen.help, Some(last));
+    assert_eq!(first(&player), last);
     player.press([Key::new(Code::Home)]);
-    assert_eq!(player.screen.help, Some(0));
+    assert_eq!(first(&player), 0);
     player.type_text("q");
-    assert_eq!(player.screen.scene(), Scene::Sketch);
+    assert_eq!(player.screen.scene(), Scene::Loop);
 }
 
 #[test]
@@ -454,7 +464,7 @@ fn the_level_is_turned_by_two_keys_wherever_letters_type_nothing() {
     let mut player = Player::new(four_parts());
     player.type_text("(");
     assert!(player.effects.is_empty());
-    assert!(player.screen.notice.text.contains("does not play"));
+    assert!(player.screen.notice.text.contains("not in use"));
     player.bench.sound();
     for (keys, level, said) in [
         ("(", Some(-13.0), "The sound is 13 dB under full scale."),
@@ -472,9 +482,9 @@ fn the_level_is_turned_by_two_keys_wherever_letters_type_nothing() {
     assert_eq!(player.screen.notice.text, "The sound is at full scale, as loud as it goes.");
     player.bench.sound().level = Some(-59.0);
     player.type_text("(");
-    assert_eq!(player.screen.notice.text, "The sound is off: ) turns it up.");
+    assert_eq!(player.screen.notice.text, "The sound is off: press ) to turn it up.");
     // Not part of the song: nothing is there to undo.
-    assert!(player.bench.view().status.undo.is_none());
+    assert!(player.bench.state().status.undo.is_none());
 }
 
 #[test]
@@ -496,7 +506,7 @@ fn a_held_key_turns_the_sound_down_and_never_up() {
 impl Player {
     /// What the track sounds like by the song, from 1.
     fn program(&self, track: usize) -> Option<u8> {
-        let song = self.bench.view().status.song;
+        let song = self.bench.state().status.song;
         song.tracks[track].program.map(|program| program.get() + 1)
     }
 
@@ -524,11 +534,11 @@ fn a_sound_is_chosen_by_ear_and_is_one_change_of_the_song() {
     player.type_text("cel");
     player.type_text("lo");
     assert_eq!(player.auditioned(), [8, 9, 43]);
-    assert_eq!((player.program(1), player.bench.view().status.undo), (None, None));
+    assert_eq!((player.program(1), player.bench.state().status.undo), (None, None));
     player.enter();
-    assert_eq!((player.screen.scene(), player.program(1)), (Scene::Sketch, Some(43)));
+    assert_eq!((player.screen.scene(), player.program(1)), (Scene::Loop, Some(43)));
     player.type_text("u");
-    assert_eq!((player.program(1), player.bench.view().status.undo), (None, None));
+    assert_eq!((player.program(1), player.bench.state().status.undo), (None, None));
 }
 
 #[test]
@@ -544,7 +554,7 @@ fn leaving_the_choice_of_a_sound_leaves_the_song_and_what_is_heard() {
     player.press([Key::new(Code::Home)]);
     player.enter();
     assert_eq!(player.auditioned(), [9, 1, 0]);
-    assert_eq!((player.program(0), player.bench.view().status.undo), (None, None));
+    assert_eq!((player.program(0), player.bench.state().status.undo), (None, None));
 }
 
 #[test]
@@ -574,4 +584,109 @@ fn a_new_track_gets_the_sound_of_its_name() {
         player.enter();
     }
     assert_eq!([0, 1, 2].map(|track| player.program(track)), [Some(1), Some(34), None]);
+}
+
+#[test]
+fn actions_are_asked_for_without_a_key() {
+    // What a key asks for, a finder, a pedal or a script can ask for, too.
+    let mut player = Player::new(four_parts());
+    let mut ask = |action| {
+        let mut out = Vec::new();
+        player.screen.act(action, &player.bench.state(), &mut out);
+        player.obey(out);
+        player.follow();
+        player.bench.state().status
+    };
+    assert_eq!(ask(Action::CountIn(2)).count_in, 2);
+    assert_eq!(ask(Action::Choose(Vertical::Down)).armed, Some(TrackId(2)));
+    assert_eq!(ask(Action::Tempo(Vertical::Up)).tempo.to_string(), "121");
+    assert!(ask(Action::Mute).song.tracks[1].mute);
+    assert!(ask(Action::Undo).undo.is_some());
+    assert!(ask(Action::Record(true)).recording);
+    assert!(!ask(Action::Record(false)).recording);
+}
+
+#[test]
+fn what_lies_on_top_has_the_keys() {
+    let mut player = Player::new(four_parts());
+    player.bench.disk.unsaved = true;
+    player.type_text("pN");
+    player.press([Key::ctrl('c')]);
+    let scenes = |player: &Player| -> Vec<Scene> {
+        player.screen.overlays.iter().map(Overlay::scene).collect()
+    };
+    // In piano mode 'n' asks whether to leave; Ctrl-C asks again, and only one question is open.
+    assert_eq!(scenes(&player), [Scene::Piano, Scene::Leave]);
+    player.press([Key::new(Code::Esc)]);
+    player.type_text("A");
+    player.press([Key::ctrl('c'), Key::new(Code::Esc)]);
+    assert_eq!(scenes(&player), [Scene::Piano, Scene::Form], "the form is as it was");
+    player.type_text("x");
+    player.press([Key::new(Code::Esc), Key::new(Code::Esc)]);
+    assert_eq!(scenes(&player), []);
+}
+
+#[test]
+fn saving_asks_before_it_replaces_what_another_program_wrote() {
+    const REPLACE: &str = "Save { file: None, replace: true }";
+    let mut player = Player::new(four_parts());
+    player.bench.disk.unsaved = true;
+    let in_the_way = |player: &mut Player| {
+        player.bench.disk.in_the_way = Some("low-tide.ron was changed by another program".into());
+        player.saved(Some("not saved"));
+        assert_eq!(player.screen.scene(), Scene::Replace);
+        player.bench.disk.in_the_way = None;
+    };
+    // A plain save, and not.
+    player.press([Key::ctrl('s')]);
+    in_the_way(&mut player);
+    player.press([Key::new(Code::Esc)]);
+    assert_eq!((player.screen.scene(), player.last().as_str()), (Scene::Loop, SAVE));
+    // Saving to leave asks in the same way, every time, and leaves only once it is saved.
+    player.type_text("qs");
+    in_the_way(&mut player);
+    assert_eq!(player.last(), SAVE);
+    player.press([Key::new(Code::Esc)]);
+    player.saved(None);
+    assert_eq!(player.last(), SAVE, "going back is staying");
+    player.bench.disk.unsaved = true;
+    player.type_text("qs");
+    in_the_way(&mut player);
+    player.type_text("r");
+    assert_eq!(player.last(), REPLACE);
+    player.saved(None);
+    assert_eq!(player.last(), "Quit");
+}
+
+#[test]
+fn zoom_and_pages_follow_the_place() {
+    let mut player = Player::new(empty_song(24, "4/4"));
+    let shown = |player: &Player| {
+        let fit = crate::draw::loop_fit(&player.bench.state(), &player.screen).unwrap();
+        (fit.scale.bars_words(), fit.scale.grain.words())
+    };
+    let words = |bars: &str, grain: &str| (bars.to_string(), grain.to_string());
+    assert_eq!(shown(&player), words("bars 1 to 4 of 24", "1/16"));
+    player.press([Key::new(Code::PageUp)]);
+    assert_eq!(player.screen.notice.text, "This is the first page.");
+    player.press([Key::new(Code::PageDown), Key::new(Code::PageDown)]);
+    assert_eq!(shown(&player).0, "bars 9 to 12 of 24");
+    // Moving shows where one is again.
+    player.press([Key::new(Code::Right)]);
+    assert_eq!(shown(&player).0, "bars 1 to 4 of 24");
+    player.type_text(">>");
+    assert_eq!(shown(&player), words("bars 1 to 16 of 24", "1/4"));
+    player.type_text(">>>>");
+    assert_eq!(shown(&player), words("24 bars", "1 bar"));
+    assert_eq!(player.screen.notice.text, "Everything is in sight already.");
+    player.type_text("<<<<<<<<<<<");
+    assert_eq!(shown(&player), words("part of bar 2 of 24", "1 tick"));
+    assert_eq!(player.screen.notice.text, "One mark is one tick: there is nothing finer.");
+    player.type_text(">>>>>>");
+    assert_eq!(shown(&player), words("bars 1 to 4 of 24", "1/16"));
+    // While the song plays a page lasts a beat at least.
+    player.type_text("<<<<<< ");
+    player.bench.wait(100);
+    player.follow();
+    assert_eq!(shown(&player).1, "1/256");
 }

@@ -1,6 +1,7 @@
 //! What holds for every picture: any size, any key, any figure.
 
 use super::stage::Stage;
+use crate::axis::SIXTEENTH;
 use crate::glance::Glance;
 use crate::input::{Code, Input, Key};
 use crate::keymap::TABLE;
@@ -36,7 +37,7 @@ fn every_size_can_be_drawn_in_every_scene() {
     song.tracks.extend((5..60).map(|id| Arc::new(Track::pitched(TrackId(id), "more"))));
     let mut stage = Stage::new(song);
     stage.bench.command(Command::Play);
-    for keys in ["", "p", "a", "n", "v", "j", "i", "izzz", "q", "?"] {
+    for keys in ["", "p", "a", "n", "v", "j", "i", "izzz", ">>>", "<<<<", "<<<<", "q", "?"] {
         stage.press([Key::new(Code::Esc), Key::new(Code::Esc)]);
         stage.type_text(keys);
         for width in (1..140).step_by(7).chain([39, 40, 79, 80]) {
@@ -64,7 +65,7 @@ proptest! {
         (stage.options.calm, stage.options.glyphs) = (calm, glyphs);
         let mut look = |sound: SoundLine| {
             stage.bench.sound = Some(sound);
-            (Glance::new(&stage.bench.view(), false), stage.text(width, height))
+            (Glance::new(&stage.bench.state(), false, SIXTEENTH), stage.text(width, height))
         };
         let (one, other) = (look(lines[0]), look(lines[1]));
         prop_assert!(one.1 == other.1 || one.0 != other.0);
@@ -91,10 +92,10 @@ proptest! {
             stage.bench.wait(pause);
             stage.now += Duration::from_millis(pause as u64);
             let mut effects = Vec::new();
-            let view = stage.bench.view();
-            stage.screen.follow(&view, stage.now, &mut effects);
+            let state = stage.bench.state();
+            stage.screen.follow(&state, stage.now, &mut effects);
             let key = keys[pick % keys.len()];
-            stage.screen.take(&Input::Key(key), &view, stage.now, &mut effects);
+            stage.screen.take(&Input::Key(key), &state, stage.now, &mut effects);
             play(&effects);
             play(&stage.follow(effects));
             stage.draw(80, 24);

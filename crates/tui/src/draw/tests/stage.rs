@@ -28,7 +28,7 @@ impl Stage {
         };
         let options = Options::from_environment(full);
         let bench = Bench::new(song);
-        let screen = Screen::new(&options, &bench.view());
+        let screen = Screen::new(&options, &bench.state());
         let mut stage = Stage { bench, screen, options, now: Duration::ZERO };
         stage.follow(Vec::new());
         stage
@@ -45,7 +45,7 @@ impl Stage {
                 _ => {}
             }
         }
-        self.screen.follow(&self.bench.view(), self.now, &mut effects);
+        self.screen.follow(&self.bench.state(), self.now, &mut effects);
         effects
     }
 
@@ -53,7 +53,7 @@ impl Stage {
         for key in keys {
             self.now += Duration::from_millis(300);
             let mut effects = Vec::new();
-            self.screen.take(&Input::Key(key), &self.bench.view(), self.now, &mut effects);
+            self.screen.take(&Input::Key(key), &self.bench.state(), self.now, &mut effects);
             self.follow(effects);
         }
     }
@@ -72,9 +72,9 @@ impl Stage {
         let mut buffer = Buffer::empty(Rect::new(0, 0, width, height));
         self.screen.size = (width, height);
         let palette = Palette::new(&self.options, false);
-        let view = self.bench.view();
+        let state = self.bench.state();
         let calm = self.options.calm;
-        let sight = Sight { view: &view, screen: &self.screen, palette: &palette, calm };
+        let sight = Sight { state: &state, screen: &self.screen, palette: &palette, calm };
         let cursor = draw(&mut buffer, &sight, &mut Pictures::default());
         (buffer, cursor)
     }

@@ -27,9 +27,6 @@ pub fn captions(pen: &mut Pen, stage: &Stage, row: u16) {
 pub fn draw(pen: &mut Pen, stage: &Stage, row: u16, place: usize, track: &Track, strip: &Strip) {
     let palette = pen.palette;
     let chosen = stage.sight.screen.chosen == Some(track.id);
-    if chosen {
-        pen.sign(0, row, palette.signs.chosen, palette.strong());
-    }
     let name = match (chosen, stage.is_silent(track)) {
         (true, _) => palette.strong(),
         (false, true) => palette.faint(),
@@ -40,8 +37,13 @@ pub fn draw(pen: &mut Pen, stage: &Stage, row: u16, place: usize, track: &Track,
         1
     } else {
         // A number of three or four digits takes the room of the name.
-        pen.put(1, row, &number, if chosen { name } else { palette.faint() }) + 1
+        pen.put(1, row, &number, if chosen { palette.on() } else { palette.faint() }) + 1
     };
+    // Without a number there is the name to be marked.
+    let name = if chosen && after == 1 { palette.on() } else { name };
+    if chosen {
+        pen.sign(0, row, palette.signs.chosen, palette.strong());
+    }
     match stage.shape {
         Shape::Bare => {
             let x = stage.extra;
@@ -75,16 +77,16 @@ pub fn draw(pen: &mut Pen, stage: &Stage, row: u16, place: usize, track: &Track,
             pen.put_in(46, row, 13, &grid, style);
             let after = pen.put(60, row, &target(track), palette.faint());
             if let Some(program) = track.program.filter(|_| pen.width() >= WITH_SOUND) {
-                let sound = sounds::name(Some(program), !track.pitched);
+                let sound = sounds::name(Some(program), !track.pitched, &stage.sight.state.kits);
                 pen.put((after + 2).max(74), row, &sound, palette.faint());
             }
         }
     }
 }
 
-/// A, M and S: armed, muted, soloed, or `-` where it is not so.
+/// A, M and S: armed, muted, soloed; blank where it is not so.
 fn letters(pen: &mut Pen, stage: &Stage, x: u16, row: u16, track: &Track) {
-    let (status, palette) = (&stage.sight.view.status, pen.palette);
+    let (status, palette) = (&stage.sight.state.status, pen.palette);
     let armed = status.armed == Some(track.id);
     let armed_style = if status.recording { palette.alarm_on() } else { palette.on() };
     let states = [
@@ -93,9 +95,9 @@ fn letters(pen: &mut Pen, stage: &Stage, x: u16, row: u16, track: &Track) {
         ('S', status.solo_tracks.contains(&track.id), palette.on()),
     ];
     for (index, (letter, on, style)) in states.into_iter().enumerate() {
-        let (sign, style): (char, Style) =
-            if on { (letter, style) } else { ('-', palette.faint()) };
-        pen.sign(x + index as u16, row, sign, style);
+        if on {
+            pen.sign(x + index as u16, row, letter, style);
+        }
     }
 }
 

@@ -1,7 +1,7 @@
-//! The head of the screen: title and file, and the band that tells in one look how it stands.
+//! The head of the screen: title and file, and in one row how things stand.
 
-use super::{Pen, Plan, Sight};
-use crate::desk::{Disk, View};
+use super::{Frame, Pen, Sight};
+use crate::desk::{DeskState, Disk};
 use crate::palette::Palette;
 use crate::told::tempo_text;
 use chaconne_engine::Transport;
@@ -10,40 +10,41 @@ use ratatui::style::Style;
 /// The column where everything starts.
 const LEFT: u16 = 1;
 
-pub fn draw(pen: &mut Pen, sight: &Sight, plan: &Plan) {
-    if let Some(row) = plan.title {
+pub fn draw(pen: &mut Pen, sight: &Sight, frame: &Frame) {
+    let rows = &frame.head;
+    if let Some(row) = rows.title {
         title(pen, sight, row);
     }
     let mut x = LEFT;
     for field in fields(pen, sight) {
-        if let Some(row) = plan.labels {
+        if let Some(row) = rows.labels {
             pen.put_in(x, row, usize::from(field.width) - 1, field.label, pen.palette.faint());
         }
         let columns = usize::from(field.width) - 1;
         let text = crate::text::clip(&field.value, columns, pen.palette.signs.cut);
-        pen.put(x, plan.values, &text, field.style);
+        pen.put(x, rows.values, &text, field.style);
         x += field.width;
     }
 }
 
 /// What the transport does, and whether it records, in words.
-pub fn transport_words(view: &View) -> (&'static str, &'static str) {
-    let status = &view.status;
+pub fn transport_words(state: &DeskState) -> (&'static str, &'static str) {
+    let status = &state.status;
     let transport = match status.transport {
         Transport::Stopped => "STOPPED",
         Transport::CountingIn => "COUNT-IN",
-        Transport::Rolling => "ROLLING",
+        Transport::Rolling => "PLAYING",
     };
     let recording = match (status.recording, status.transport) {
         (false, _) => "not recording",
-        (true, Transport::CountingIn) => "from bar 1",
-        (true, Transport::Stopped) => "once it rolls",
+        (true, Transport::CountingIn) => "at bar 1",
+        (true, Transport::Stopped) => "at the next start",
         (true, _) => "RECORDING",
     };
     (transport, recording)
 }
 
-/// A field of the band.
+/// A field of the head.
 struct Field {
     label: &'static str,
     value: String,
@@ -81,8 +82,8 @@ fn fields(pen: &Pen, sight: &Sight) -> Vec<Field> {
 }
 
 fn all_fields(pen: &Pen, sight: &Sight) -> Vec<Field> {
-    let (status, palette) = (&sight.view.status, pen.palette);
-    let (transport, recording) = transport_words(sight.view);
+    let (status, palette) = (&sight.state.status, pen.palette);
+    let (transport, recording) = transport_words(sight.state);
     let field =
         |label, value: String, style, width, rank| Field { label, value, style, width, rank };
     let moving = status.transport != Transport::Stopped;
@@ -105,9 +106,9 @@ fn all_fields(pen: &Pen, sight: &Sight) -> Vec<Field> {
         field("transport", transport.into(), if moving { palette.on() } else { strong }, 10, 0),
         field(
             "recording",
-            recording.into(),
+            if pen.width() < 60 { recording.replace("the ", "") } else { recording.into() },
             if status.recording { palette.alarm_on() } else { palette.faint() },
-            14,
+            if pen.width() < 60 { 14 } else { 14.max(recording.len() as u16 + 1) },
             0,
         ),
         field(if sight.calm { "bar" } else { "bar.beat" }, place, strong, 9, 0),
@@ -119,7 +120,8 @@ fn all_fields(pen: &Pen, sight: &Sight) -> Vec<Field> {
     ]
 }
 
-/// Whether everything is saved, in words; a song that nobody touched and that has no file needs none.
+/// Whether everything is saved, in words; a song that nobody touched and that has no file needs
+/// none.
 pub fn saved_word(disk: &Disk, palette: &Palette) -> Option<(&'static str, Style)> {
     match (&disk.error, disk.unsaved) {
         (Some(_), _) => Some(("save failed", palette.alarm())),
@@ -130,7 +132,7 @@ pub fn saved_word(disk: &Disk, palette: &Palette) -> Option<(&'static str, Style
 
 fn title(pen: &mut Pen, sight: &Sight, row: u16) {
     let palette = pen.palette;
-    let disk = &sight.view.disk;
+    let disk = &sight.state.disk;
     let file = disk.path.as_deref().map(|path| path.rsplit('/').next().unwrap_or(path));
     let file = file.unwrap_or("no file yet");
     let most = usize::from(pen.width()) / 3;
@@ -142,6 +144,6 @@ fn title(pen: &mut Pen, sight: &Sight, row: u16) {
         Some((word, style)) => pen.put_before(start - 2, row, word, style),
     };
     let room = usize::from(start.saturating_sub(LEFT + 2));
-    let title = crate::text::clip(&sight.view.status.song.title, room, palette.signs.cut);
+    let title = crate::text::clip(&sight.state.status.song.title, room, palette.signs.cut);
     pen.put(LEFT, row, &title, palette.strong());
 }

@@ -1,9 +1,11 @@
-//! The rows over and under the heads: ruler, playhead, marks, layers.
+//! The rows along the axis: ruler, playhead, marks, layers.
 
-use super::{Shape, Stage, head};
-use crate::draw::band::saved_word;
-use crate::draw::{Pen, Plan};
-use crate::picture::{Mark, Pictures, Strip, fresh};
+use super::{Shape, Stage, track_head};
+use crate::axis::BarLine;
+use crate::draw::Pen;
+use crate::draw::frame::Body;
+use crate::draw::head::saved_word;
+use crate::picture::{Pictures, Shows, Strip, fresh};
 use crate::sounds;
 use crate::text::{self, clip, plural};
 use chaconne_engine::Transport;
@@ -16,31 +18,43 @@ use std::sync::Arc;
 /// The bars' numbers and their beats.
 pub fn ruler(pen: &mut Pen, stage: &Stage, row: u16) {
     let palette = pen.palette;
-    let status = &stage.sight.view.status;
+    let status = &stage.sight.state.status;
     match stage.shape {
-        Shape::Beside => head::captions(pen, stage, row),
+        Shape::Beside => track_head::captions(pen, stage, row),
         // Where the title has no row, how it is saved stands over the names.
         Shape::Bare if !stage.titled => saved(pen, stage, row),
         Shape::Bare | Shape::Above => {}
     }
     bar_lines(pen, stage, row);
-    for bar in &stage.ruler.bars {
-        let x = stage.left + bar.column + 1;
-        for index in (0..bar.cells).filter(|&index| stage.ruler.on_beat(bar, index)) {
-            pen.sign(x + index as u16, row, palette.signs.beat, palette.faint());
-        }
-        let number = bar.number.to_string();
-        let here = status.transport == Transport::Rolling && status.place.bar == bar.number;
+    for mark in stage.scale.marks.iter().filter(|mark| mark.on_beat) {
+        pen.sign(stage.left + mark.column, row, palette.signs.beat, palette.faint());
+    }
+    for line in &stage.scale.lines {
+        let number = line_words(stage, line);
+        let bars = line.number..line.number + line.bars;
+        let here = stage.sight.state.is_playing() && bars.contains(&status.place.bar);
         let style = if here { palette.on() } else { palette.text() };
-        if number.len() <= bar.cells {
-            pen.put(x, row, &number, style);
+        if number.len() <= line.marks {
+            pen.put(stage.left + line.column + 1, row, &number, style);
         }
+    }
+}
+
+/// The number of a line's bar; where the page begins inside the bar, the place where it begins.
+fn line_words(stage: &Stage, line: &BarLine) -> String {
+    if !line.inside {
+        return line.number.to_string();
+    }
+    let place = stage.section.metre.place(stage.scale.start());
+    match place.tick {
+        0 => format!("{}.{}", place.bar, place.beat),
+        tick => format!("{}.{}.{tick}", place.bar, place.beat),
     }
 }
 
 /// Whether everything is saved, in the room left of the bars.
 fn saved(pen: &mut Pen, stage: &Stage, row: u16) {
-    if let Some((word, style)) = saved_word(&stage.sight.view.disk, pen.palette) {
+    if let Some((word, style)) = saved_word(&stage.sight.state.disk, pen.palette) {
         pen.put(1, row, word, style);
     }
 }
@@ -48,23 +62,25 @@ fn saved(pen: &mut Pen, stage: &Stage, row: u16) {
 /// The lines before each bar, and after the last one where there is room.
 fn bar_lines(pen: &mut Pen, stage: &Stage, row: u16) {
     let (sign, faint) = (pen.palette.signs.bar, pen.palette.faint());
-    for bar in &stage.ruler.bars {
-        pen.sign(stage.left + bar.column, row, sign, faint);
+    for line in stage.scale.lines.iter().filter(|line| !line.inside) {
+        pen.sign(stage.left + line.column, row, sign, faint);
     }
-    pen.sign(stage.left + stage.ruler.columns(), row, sign, faint);
+    if stage.scale.lines.last().is_some_and(|line| !line.cut) {
+        pen.sign(stage.left + stage.scale.columns(), row, sign, faint);
+    }
 }
 
 /// The playhead's mark, or how far the count-in is.
 pub fn playhead(pen: &mut Pen, stage: &Stage, row: u16) {
-    let (status, palette) = (&stage.sight.view.status, pen.palette);
+    let (status, palette) = (&stage.sight.state.status, pen.palette);
     match status.transport {
         // At the top, where a start begins anyway, there is nothing to show.
         Transport::Stopped if status.at == Tick::ZERO => {}
         Transport::CountingIn => count_in(pen, stage, row),
         Transport::Rolling if stage.sight.calm => {}
         Transport::Stopped | Transport::Rolling => {
-            let cell = stage.ruler.cell_of(status.in_section);
-            if let Some(column) = cell.and_then(|cell| stage.ruler.column_of(cell)) {
+            if let Some(mark) = stage.scale.mark_of(status.in_section) {
+                let column = stage.scale.marks[mark].column;
                 let style = if status.recording { palette.alarm() } else { palette.strong() };
                 pen.sign(stage.left + column, row, palette.signs.playhead, style);
             }
@@ -74,7 +90,7 @@ pub fn playhead(pen: &mut Pen, stage: &Stage, row: u16) {
 
 /// The beats of the count-in's bar; the one that is on is reversed.
 fn count_in(pen: &mut Pen, stage: &Stage, row: u16) {
-    let (status, palette) = (&stage.sight.view.status, pen.palette);
+    let (status, palette) = (&stage.sight.state.status, pen.palette);
     let (beat, beats) = (status.place.beat, status.metre.count());
     let x = pen.put(stage.left + 1, row, "count-in", palette.strong()) + 2;
     let mut x = x;
@@ -102,13 +118,13 @@ const LAYERS: usize = 8;
 pub fn tracks(
     pen: &mut Pen,
     stage: &Stage,
-    plan: &Plan,
+    body: &Body,
     pictures: &mut Pictures,
 ) -> Option<Position> {
-    let song = &stage.sight.view.status.song;
+    let song = &stage.sight.state.status.song;
     let screen = stage.sight.screen;
     let count = song.tracks.len();
-    let room = usize::from(plan.tracks.end - plan.tracks.start);
+    let room = body.rows.len();
     let rows = usize::from(stage.shape.rows());
     let at = song.tracks.iter().position(|track| Some(track.id) == screen.chosen).unwrap_or(0);
     // Air between the tracks, where all of them still fit with it.
@@ -121,25 +137,25 @@ pub fn tracks(
     // Nothing needs air below the last one.
     let shown = ((room + stride - rows) / stride).max(1).min(count.max(1));
     let first = at.saturating_sub(shown / 2).min(count.saturating_sub(shown));
-    captions(pen, stage, plan, first, shown);
+    captions(pen, stage, body, first, shown);
     if count == 0 {
-        empty(pen, plan);
+        empty(pen, body);
         return None;
     }
     let mut focus = None;
-    let mut y = plan.tracks.start;
+    let mut y = body.rows.start;
     for (place, track) in song.tracks.iter().enumerate().skip(first).take(shown) {
         let strip = pictures.strip(
             stage.section,
             track,
-            &stage.sight.view.status.solo_passes,
-            stage.sight.view.status.round,
-            &stage.ruler,
+            &stage.sight.state.status.solo_passes,
+            stage.sight.state.status.round,
+            &stage.scale,
         );
-        head::draw(pen, stage, y, place, track, &strip);
+        track_head::draw(pen, stage, y, place, track, &strip);
         let row = y + stage.shape.rows() - 1;
         marks(pen, stage, row, &strip, style_of(pen, stage, place, track));
-        if stage.sight.view.status.armed == Some(track.id) {
+        if stage.sight.state.status.armed == Some(track.id) {
             unfinished(pen, stage, row);
         }
         if place == at {
@@ -147,7 +163,7 @@ pub fn tracks(
         }
         y += stride as u16;
     }
-    layers(pen, stage, plan, y, at, pictures);
+    layers(pen, stage, body, y, at, pictures);
     focus
 }
 
@@ -159,43 +175,37 @@ fn style_of(pen: &Pen, stage: &Stage, place: usize, track: &Track) -> Style {
     }
 }
 
-/// What there is to see, let into the rule over the tracks.
-fn captions(pen: &mut Pen, stage: &Stage, plan: &Plan, first: usize, shown: usize) {
-    let Some(row) = plan.rule else { return };
-    let count = stage.sight.view.status.song.tracks.len();
+/// What is in sight, let into the rule over the tracks.
+fn captions(pen: &mut Pen, stage: &Stage, body: &Body, first: usize, shown: usize) {
+    let Some(row) = body.captions else { return };
+    let count = stage.sight.state.status.song.tracks.len();
     let tracks = match count {
-        0 => "no track yet".to_string(),
+        0 => "no tracks yet".to_string(),
         1 => "1 track".to_string(),
         _ if shown >= count => format!("{count} tracks"),
         _ => format!("tracks {} to {} of {count}", first + 1, first + shown),
     };
-    let bars = match (stage.ruler.is_whole(), stage.ruler.bars.first(), stage.ruler.bars.last()) {
-        (false, Some(first), Some(last)) => {
-            format!("bars {} to {} of {}", first.number, last.number, stage.ruler.of)
-        }
-        _ if stage.ruler.of == 1 => "1 bar".to_string(),
-        _ => format!("{} bars", stage.ruler.of),
-    };
-    let cell = format!("a mark is {}", stage.ruler.cell_word());
-    let mut captions = vec![tracks, bars, cell];
+    let grain = format!("1 mark = {}", stage.scale.grain.words());
+    let mut captions = vec![tracks, stage.scale.bars_words(), grain];
     captions.extend(sound(stage, usize::from(pen.width()), &captions));
     pen.rule(row, &captions);
 }
 
 /// What the chosen track sounds like, as long as it fits behind the other captions.
 fn sound(stage: &Stage, width: usize, before: &[String]) -> Option<String> {
-    let track = stage.sight.view.status.song.track(stage.sight.screen.chosen?)?;
-    let name = sounds::name(Some(track.program?), !track.pitched);
+    let track = stage.sight.state.status.song.track(stage.sight.screen.chosen?)?;
+    let name = sounds::name(Some(track.program?), !track.pitched, &stage.sight.state.kits);
     // Each caption has a stroke before it and a space on either side.
     let taken: usize = before.iter().map(|caption| text::width(caption) + 3).sum();
     let whole = format!("{}: {name}", track.name);
     [whole, name].into_iter().find(|caption| taken + text::width(caption) + 4 <= width)
 }
 
-/// What to do where there is no track.
-fn empty(pen: &mut Pen, plan: &Plan) {
-    let lines = ["This song has no track yet.", "a adds one: drums, bass, whatever comes first."];
-    for (row, line) in (plan.tracks.start + 1..plan.tracks.end).zip(lines) {
+/// What to do where there are no tracks.
+fn empty(pen: &mut Pen, body: &Body) {
+    let lines =
+        ["This song has no tracks yet.", "Press a to add one: drums, bass, whatever comes first."];
+    for (row, line) in (body.rows.start + 1..body.rows.end).zip(lines) {
         pen.put(2, row, line, pen.palette.text());
     }
 }
@@ -204,48 +214,45 @@ fn empty(pen: &mut Pen, plan: &Plan) {
 fn marks(pen: &mut Pen, stage: &Stage, row: u16, strip: &Strip, style: Style) {
     let signs = pen.palette.signs;
     bar_lines(pen, stage, row);
-    for bar in &stage.ruler.bars {
-        for index in 0..bar.cells {
-            let x = stage.left + bar.column + 1 + index as u16;
-            match strip.marks.get(bar.first + index).copied().unwrap_or_default() {
-                Mark::Struck(height) => pen.sign(x, row, signs.height(height), style),
-                Mark::Held => pen.sign(x, row, signs.held, style),
-                Mark::Empty if stage.ruler.on_beat(bar, index) => {
-                    pen.sign(x, row, signs.beat, pen.palette.faint());
-                }
-                Mark::Empty => {}
+    for (mark, shown) in stage.scale.marks.iter().zip(&strip.shows) {
+        let x = stage.left + mark.column;
+        match shown {
+            Shows::Struck(height) => pen.sign(x, row, signs.height(*height), style),
+            Shows::Held => pen.sign(x, row, signs.held, style),
+            Shows::Nothing if mark.on_beat => {
+                pen.sign(x, row, signs.beat, pen.palette.faint());
             }
+            Shows::Nothing => {}
         }
     }
 }
 
 /// The notes of the unfinished round, as rings over what is there.
 fn unfinished(pen: &mut Pen, stage: &Stage, row: u16) {
-    let Some(pass) = &stage.sight.view.status.unfinished else { return };
+    let Some(pass) = &stage.sight.state.status.unfinished else { return };
     let style = pen.palette.alarm();
-    for (cell, _) in fresh(pass, &stage.ruler).iter().enumerate().filter(|(_, fresh)| **fresh) {
-        if let Some(column) = stage.ruler.column_of(cell) {
-            pen.sign(stage.left + column, row, pen.palette.signs.fresh, style);
-        }
+    let fresh = fresh(pass, &stage.scale);
+    for (mark, _) in stage.scale.marks.iter().zip(fresh).filter(|(_, fresh)| *fresh) {
+        pen.sign(stage.left + mark.column, row, pen.palette.signs.fresh, style);
     }
 }
 
 /// The layers of the chosen track, the top one first, where there is room for them.
-fn layers(pen: &mut Pen, stage: &Stage, plan: &Plan, y: u16, at: usize, pictures: &mut Pictures) {
-    let Some(track) = stage.sight.view.status.song.tracks.get(at) else { return };
+fn layers(pen: &mut Pen, stage: &Stage, body: &Body, y: u16, at: usize, pictures: &mut Pictures) {
+    let Some(track) = stage.sight.state.status.song.tracks.get(at) else { return };
     let passes: Vec<&Arc<Pass>> = stage.section.passes_of(track.id).collect();
-    let room = usize::from(plan.tracks.end.saturating_sub(y));
+    let room = usize::from(body.rows.end.saturating_sub(y));
     if stage.shape == Shape::Bare || passes.is_empty() || room < 2 {
         return;
     }
     let y = y + u16::from(room > passes.len() + 1);
     let name = clip(&track.name, 20, pen.palette.signs.cut);
-    let shown = passes.len().min(usize::from(plan.tracks.end - y - 1));
+    let shown = passes.len().min(usize::from(body.rows.end - y - 1));
     let more = match passes.len() - shown {
         0 => String::new(),
         more => format!("{more} more {} below", plural(more, "layer")),
     };
-    pen.rule(y, &[format!("layers of {name}, the top one first"), more]);
+    pen.rule(y, &[format!("layers of {name}, top first"), more]);
     for (index, pass) in passes.iter().rev().take(shown).enumerate() {
         let row = y + 1 + index as u16;
         let muted = pass.mute;
@@ -254,13 +261,15 @@ fn layers(pen: &mut Pen, stage: &Stage, plan: &Plan, y: u16, at: usize, pictures
         pen.put(1, row, &format!("{number:>2}"), style);
         pen.put(4, row, &length_word(stage, pass.length), style);
         let mute = if stage.shape == Shape::Beside { 18 + stage.extra } else { 27 };
-        pen.put(mute, row, if muted { "M" } else { "-" }, style);
+        if muted {
+            pen.sign(mute, row, 'M', pen.palette.on());
+        }
         let count = pass.notes.len();
         let notes = format!("{count:>4} {}", plural(count, "note"));
         pen.put(mute + 4, row, &notes, style);
         if stage.shape == Shape::Beside {
-            let status = &stage.sight.view.status;
-            let strip = pictures.layer(stage.section, track, pass, status.round, &stage.ruler);
+            let status = &stage.sight.state.status;
+            let strip = pictures.layer(stage.section, track, pass, status.round, &stage.scale);
             let marked = if muted { style } else { pen.palette.track(at) };
             marks(pen, stage, row, &strip, marked.remove_modifier(Modifier::BOLD));
         }

@@ -1,0 +1,196 @@
+//! What can be asked of the screen, as plain data with its arguments.
+//!
+//! A key, a finder, a pedal, a script and a test all ask for the same values. Which keys ask for
+//! them, and the words for them, are in the table of `keymap`; what they do is in `screen::act`,
+//! which has an arm for each.
+
+use crate::desk::LevelStep;
+
+/// Something the screen can be asked to do.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Action {
+    /// Play from the top.
+    Play,
+    /// Stop.
+    Stop,
+    /// Play on from where it stopped.
+    Continue,
+    /// Go to another bar while stopped.
+    Locate(Bar),
+    /// Start or stop recording.
+    Record(bool),
+    /// Make a pass of what was played without recording.
+    Keep,
+    /// Undo the last change.
+    Undo,
+    /// Redo what was undone last.
+    Redo,
+    /// Choose the track above or below.
+    Choose(Vertical),
+    /// Arm the chosen track.
+    Arm,
+    /// Ask for a new track.
+    AddTrack,
+    /// Mute or unmute the chosen track.
+    Mute,
+    /// Solo the chosen track, or end its solo.
+    Solo,
+    /// Remove the armed track's top pass.
+    RemovePass,
+    /// Change to the next way for a new pass to treat the layers under it.
+    NextMode,
+    /// Change to the next rule for the rounds of a take.
+    NextRounds,
+    /// Change to the next setting of the click.
+    NextClick,
+    /// Set the bars of the count-in, 0..=4.
+    CountIn(u8),
+    /// Quantise the chosen track or not.
+    Quantise,
+    /// Open the choice of a grid.
+    ChooseGrid,
+    /// Open the choice of a sound.
+    ChooseSound,
+    /// Open the choice of a section.
+    ChooseSection,
+    /// Raise or lower the tempo by a beat per minute.
+    Tempo(Vertical),
+    /// Tap the tempo.
+    Tap,
+    /// Turn the built-in sound up or down.
+    Level(LevelStep),
+    /// Turn piano mode on or off.
+    Piano(bool),
+    /// Move the piano by an octave.
+    Octave(Vertical),
+    /// Make the piano's notes harder or softer.
+    Velocity(Vertical),
+    /// Change how much time a mark stands for.
+    Zoom(Detail),
+    /// Show the page of bars before or after.
+    Page(Side),
+    /// Save the song.
+    Save,
+    /// Ask for a new song.
+    NewSong,
+    /// Silence everything.
+    Silence,
+    /// Open the help.
+    Help,
+    /// End the program.
+    Quit,
+    /// Return to the shell for a while.
+    Suspend,
+    /// Redraw the screen.
+    Redraw,
+    /// Move to another choice or line.
+    Move(Move),
+    /// Go to the field before or after.
+    Field(Vertical),
+    /// Change a choice, or move in the text.
+    Adjust(Side),
+    /// Clear the field.
+    Clear,
+    /// Accept what is chosen or written.
+    Confirm,
+    /// Close what is open and change nothing.
+    Cancel,
+    /// Answer the question before a song is left.
+    Answer(Answer),
+}
+
+/// A bar to go to, seen from where the transport is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Bar {
+    /// The start of this bar or, from there, of the one before.
+    Before,
+    /// The next bar.
+    After,
+    /// Bar one.
+    Top,
+}
+
+/// Up or down: a list, a pitch, an amount.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Vertical {
+    /// Towards the first, the higher, the more.
+    Up,
+    /// Towards the last, the lower, the less.
+    Down,
+}
+
+/// Left or right: earlier or later, before or after.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Side {
+    /// Earlier.
+    Left,
+    /// Later.
+    Right,
+}
+
+/// Less time in sight and finer marks, or more time and coarser ones.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Detail {
+    /// Each mark stands for less.
+    Finer,
+    /// Each mark stands for more.
+    Coarser,
+}
+
+/// A move among choices or lines.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Move {
+    /// To the one above.
+    Up,
+    /// To the one below.
+    Down,
+    /// To the one on the left.
+    Left,
+    /// To the one on the right.
+    Right,
+    /// A page, or a group, up.
+    PageUp,
+    /// A page, or a group, down.
+    PageDown,
+    /// To the first.
+    First,
+    /// To the last.
+    Last,
+}
+
+/// An answer to the question before a song is left or a file is replaced.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Answer {
+    /// Save first, then go on.
+    Save,
+    /// Go on without saving.
+    DontSave,
+    /// Replace the file that another program wrote.
+    Replace,
+}
+
+impl Action {
+    /// Whether holding the key repeats the action. Sound gets louder by single presses only.
+    pub fn repeats(self) -> bool {
+        matches!(
+            self,
+            Action::Choose(_)
+                | Action::Locate(Bar::Before | Bar::After)
+                | Action::Tempo(_)
+                | Action::Level(LevelStep::Softer)
+                | Action::Octave(_)
+                | Action::Velocity(_)
+                | Action::Zoom(_)
+                | Action::Page(_)
+                | Action::Move(_)
+                | Action::Field(_)
+                | Action::Adjust(_)
+        )
+    }
+
+    /// Whether the engine is asked even where the action does not seem to apply. What the screen
+    /// knows may be a moment old, and the engine says itself what it refuses.
+    pub fn is_judged_by_the_engine(self) -> bool {
+        matches!(self, Action::Record(true) | Action::Undo | Action::Redo | Action::RemovePass)
+    }
+}

@@ -1,0 +1,265 @@
+//! What is open over the view: forms, questions, choices, the help.
+
+use super::{Pen, Sight, help};
+use crate::desk::DeskState;
+use crate::form::{Form, Value};
+use crate::screen::{GridPick, Next, Overlay, Question, SectionPick, SoundPick};
+use crate::text;
+use crate::told::tempo_text;
+use chaconne_engine::Transport;
+use chaconne_time::NoteValue;
+use ratatui::layout::Position;
+
+/// Draws what is open, and says where the cursor belongs then; `below` is where it belongs
+/// without.
+pub fn draw(
+    pen: &mut Pen,
+    sight: &Sight,
+    open: &Overlay,
+    below: Option<Position>,
+) -> Option<Position> {
+    match open {
+        // Its rows are part of the foot.
+        Overlay::Piano => below,
+        Overlay::Help(page) => {
+            help::draw(pen, sight, *page);
+            None
+        }
+        Overlay::Form(open) => form(pen, open),
+        Overlay::Question(open) => question(pen, sight.state, open),
+        Overlay::Grids(pick) => grids(pen, sight.state, *pick),
+        Overlay::Sections(pick) => sections(pen, sight.state, pick),
+        Overlay::Sounds(pick) => sound(pen, sight.state, pick),
+    }
+}
+
+/// An empty box over the lower rows; gives the corner of its inside and its columns.
+fn middle(pen: &mut Pen, width: u16, height: u16, title: &str) -> (u16, u16, usize) {
+    let width = (width + 4).min(pen.width());
+    let height = (height + 2).min(pen.height());
+    // The head and the view's upper rows stay in sight.
+    let below = pen.height().saturating_sub(6).max(height);
+    let (x, y) = ((pen.width() - width) / 2, below - height);
+    pen.frame(x, y, width, height, title);
+    (x + 2, y + 1, usize::from(width - 4))
+}
+
+fn form(pen: &mut Pen, form: &Form) -> Option<Position> {
+    let palette = pen.palette;
+    let label_room = form.fields.iter().map(|field| field.label.len()).max().unwrap_or(0) as u16;
+    let rows = form.fields.len() as u16 + 3;
+    let (x, y, room) = middle(pen, 60, rows, form.title);
+    let at = x + label_room + 4;
+    let mut cursor = None;
+    for (index, field) in form.fields.iter().enumerate() {
+        let row = y + 1 + index as u16;
+        let focused = index == form.focus;
+        if focused {
+            pen.sign(x, row, palette.signs.chosen, palette.strong());
+        }
+        let label = if focused { palette.strong() } else { palette.faint() };
+        pen.put(x + 2, row, field.label, label);
+        let (end, column) =
+            self::value(pen, (at, row), room - usize::from(at - x), &field.value, focused);
+        if focused {
+            cursor = Some(Position::new(column, row));
+        }
+        let hint_at = end.max(at + 14) + 2;
+        let left = room.saturating_sub(usize::from(hint_at - x));
+        let hint = form.hint(index);
+        if text::width(&hint) <= left {
+            pen.put(hint_at, row, &hint, palette.faint());
+        }
+    }
+    if let Some(error) = &form.error {
+        let lines = text::wrap(error, room);
+        for (row, line) in (y + 1 + form.fields.len() as u16..).zip(lines.iter().take(2)) {
+            pen.put(x, row, line, palette.alarm());
+        }
+    }
+    cursor
+}
+
+/// What a field holds, in so many columns. Gives the column after it and that of the cursor.
+fn value(
+    pen: &mut Pen,
+    (at, row): (u16, u16),
+    space: usize,
+    value: &Value,
+    focused: bool,
+) -> (u16, u16) {
+    let palette = pen.palette;
+    match value {
+        Value::Text(line) => {
+            // The end of a long line is what is being written.
+            let (shown, skipped) = tail(&line.text(), space.saturating_sub(1));
+            let style = if focused { palette.strong() } else { palette.text() };
+            let cursor = at + line.column().saturating_sub(skipped) as u16;
+            (pen.put(at, row, &shown, style), cursor)
+        }
+        Value::Choice { words, at: chosen } => {
+            let (mut column, mut cursor) = (at, at);
+            for (each, word) in words.iter().enumerate() {
+                if each == *chosen {
+                    cursor = column;
+                }
+                let style = if each == *chosen { palette.on() } else { palette.faint() };
+                column = pen.put(column, row, word, style) + 2;
+            }
+            (column, cursor)
+        }
+    }
+}
+
+/// The end of `text` in at most `columns`, and how many columns were left out before it.
+fn tail(text: &str, columns: usize) -> (String, usize) {
+    let mut rest = text;
+    while text::width(rest) > columns {
+        let mut chars = rest.chars();
+        chars.next();
+        rest = chars.as_str();
+    }
+    (rest.to_string(), text::width(text) - text::width(rest))
+}
+
+/// A question: what is to be known first, then a key and its answer in each row.
+fn question(pen: &mut Pen, state: &DeskState, question: &Question) -> Option<Position> {
+    const ROOM: usize = 58;
+    let palette = pen.palette;
+    let (title, known, answers) = match question {
+        Question::Leave(next) => leave_words(state, *next),
+        Question::Replace { why, .. } => {
+            let answers = vec![("r", "replace it"), ("Esc", "keep it, and don't save")];
+            ("Replace the file?", text::wrap(why, ROOM), answers)
+        }
+    };
+    let rows = (known.len() + answers.len() + 3) as u16;
+    let (x, y, room) = middle(pen, ROOM as u16, rows, title);
+    for (row, line) in (y + 1..).zip(&known) {
+        pen.put_in(x, row, room, line, palette.text());
+    }
+    let first = y + 2 + known.len() as u16;
+    for (row, (key, does)) in (first..).zip(answers) {
+        pen.put(x, row, key, palette.strong());
+        pen.put(x + 5, row, does, palette.text());
+    }
+    Some(Position::new(x, first))
+}
+
+type Words = (&'static str, Vec<String>, Vec<(&'static str, &'static str)>);
+
+fn leave_words(state: &DeskState, next: Next) -> Words {
+    let (status, unsaved) = (&state.status, state.disk.unsaved);
+    let mut known = Vec::new();
+    if status.recording {
+        known.push("You are recording; what you played so far will be kept.".to_string());
+    } else if status.transport != Transport::Stopped {
+        known.push("The song is still playing.".to_string());
+    }
+    if unsaved {
+        known.push("There are unsaved changes.".to_string());
+    }
+    let savable = unsaved || status.recording;
+    let discard = match (next, savable) {
+        (Next::Quit, true) => "leave without saving",
+        (Next::Quit, false) => "leave",
+        (Next::NewSong, _) => "discard this song",
+    };
+    let save = match (next, status.transport) {
+        (Next::Quit, Transport::Stopped) => "save and leave",
+        (Next::Quit, _) => "stop, save and leave",
+        (Next::NewSong, Transport::Stopped) => "save and start a new song",
+        (Next::NewSong, _) => "stop, save and start a new song",
+    };
+    let mut answers = vec![("l", discard), ("Esc", "stay")];
+    if savable {
+        answers.insert(0, ("s", save));
+    }
+    let title = match next {
+        Next::Quit => "Leave?",
+        Next::NewSong => "New song?",
+    };
+    (title, known, answers)
+}
+
+fn grids(pen: &mut Pen, state: &DeskState, pick: GridPick) -> Option<Position> {
+    let palette = pen.palette;
+    let name = state.status.song.track(pick.track).map_or("", |track| track.name.as_str());
+    let (x, y, _) = middle(pen, 36, 8, &format!("Grid of {name}"));
+    for (column, kind) in ["straight", "triplet", "dotted"].into_iter().enumerate() {
+        pen.put(x + 2 + 12 * column as u16, y + 1, kind, palette.faint());
+    }
+    let mut focus = None;
+    for (index, grid) in NoteValue::grids().enumerate() {
+        let column = x + 2 + 12 * (index % GridPick::ROW) as u16;
+        let row = y + 2 + (index / GridPick::ROW) as u16;
+        let word = format!("1/{}", grid.division());
+        if index == pick.at {
+            pen.sign(column - 2, row, palette.signs.chosen, palette.strong());
+            pen.put(column, row, &word, palette.on());
+            focus = Some(Position::new(column, row));
+        } else {
+            pen.put(column, row, &word, palette.text());
+        }
+    }
+    focus
+}
+
+fn sections(pen: &mut Pen, state: &DeskState, pick: &SectionPick) -> Option<Position> {
+    let palette = pen.palette;
+    let sections = &state.status.song.sections;
+    let rows = sections.len().min(usize::from(pen.height()).saturating_sub(6)).max(1);
+    let (x, y, _) = middle(pen, 44, rows as u16 + 3, "Jump to a section at the next seam");
+    let first = pick.at.saturating_sub(rows / 2).min(sections.len().saturating_sub(rows));
+    let mut focus = None;
+    for (index, section) in sections.iter().enumerate().skip(first).take(rows) {
+        let row = y + 1 + (index - first) as u16;
+        let style = if index == pick.at { palette.on() } else { palette.text() };
+        if index == pick.at {
+            pen.sign(x, row, palette.signs.chosen, palette.strong());
+            focus = Some(Position::new(x + 2, row));
+        }
+        pen.put_in(x + 2, row, 3, section.letter.as_str(), style);
+        let metre = section.metre.first();
+        let tempo = tempo_text(section.tempo.first(), metre.tempo_unit());
+        let bars = text::plural(section.metre.bars() as usize, "bar");
+        let text = format!("{:>3} {bars:<4}  {metre}  tempo {tempo}", section.metre.bars());
+        pen.put(x + 7, row, &text, palette.text());
+    }
+    let typed = match pick.typed.as_str() {
+        "" => "Type a letter, or pick with the arrows.".to_string(),
+        typed => format!("{typed}: type one more letter, or Enter."),
+    };
+    pen.put(x, y + rows as u16 + 2, &typed, palette.faint());
+    focus
+}
+
+fn sound(pen: &mut Pen, state: &DeskState, pick: &SoundPick) -> Option<Position> {
+    let palette = pen.palette;
+    let name = state.status.song.track(pick.track).map_or("", |track| track.name.as_str());
+    let rows = pick.sounds.len().min(usize::from(pen.height()).saturating_sub(12).clamp(3, 9));
+    let (x, y, room) = middle(pen, 44, rows as u16 + 3, &format!("Sound of {name}"));
+    let first = pick.at.saturating_sub(rows / 2).min(pick.sounds.len() - rows);
+    let mut focus = None;
+    for place in first..first + rows {
+        let row = y + 1 + (place - first) as u16;
+        let chosen = place == pick.at;
+        if chosen {
+            pen.sign(x, row, palette.signs.chosen, palette.strong());
+            focus = Some(Position::new(x + 6, row));
+        }
+        if let Some(program) = pick.sounds.program(place) {
+            pen.put(x + 2, row, &format!("{:>3}", program.get() + 1), palette.faint());
+        }
+        let style = if chosen { palette.on() } else { palette.text() };
+        let name = text::clip(pick.sounds.name(place), room - 6, palette.signs.cut);
+        pen.put(x + 6, row, &name, style);
+    }
+    let (said, style) = match pick.typed.as_str() {
+        "" => ("Type a name, or pick with the arrows.".to_string(), palette.faint()),
+        typed if pick.is_unknown() => (format!("{typed}: no such sound"), palette.alarm()),
+        typed => (format!("{typed}: type on, or Enter."), palette.faint()),
+    };
+    pen.put(x, y + rows as u16 + 2, &text::clip(&said, room, palette.signs.cut), style);
+    focus
+}

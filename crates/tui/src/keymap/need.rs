@@ -1,0 +1,123 @@
+//! What has to be so for an action to apply.
+//!
+//! In: a need, and how things stand. Out: whether it is met, and the words for both cases.
+
+use crate::desk::DeskState;
+use chaconne_engine::Transport;
+use chaconne_song::TrackId;
+use chaconne_time::Tick;
+
+/// What has to be so for an action to apply.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Need {
+    /// Nothing.
+    Nothing,
+    /// The transport is stopped.
+    Stopped,
+    /// The transport is stopped, and not at the top.
+    Parked,
+    /// The song plays or is being counted in.
+    Moving,
+    /// A track is armed and nothing is being recorded.
+    Ready,
+    /// A take is on.
+    Recording,
+    /// There is a track.
+    Track,
+    /// The chosen track is not the armed one.
+    Apart,
+    /// The armed track has a pass in this section.
+    Layer,
+    /// There is something to undo.
+    Undo,
+    /// There is something to redo.
+    Redo,
+    /// There is more than one section.
+    Sections,
+    /// There are unsaved changes.
+    Unsaved,
+    /// The built-in instrument is in use.
+    Sound,
+}
+
+impl Need {
+    /// When the action applies, as the manual puts it.
+    pub fn when(self) -> &'static str {
+        match self {
+            Need::Nothing => "always",
+            Need::Stopped => "stopped",
+            Need::Parked => "stopped, not at the top",
+            Need::Moving => "playing or counting in",
+            Need::Ready => "not recording, a track is armed",
+            Need::Recording => "recording",
+            Need::Track => "there is a track",
+            Need::Apart => "the chosen track is not armed",
+            Need::Layer => "the armed track has a pass here",
+            Need::Undo => "there is something to undo",
+            Need::Redo => "there is something to redo",
+            Need::Sections => "there are two sections or more",
+            Need::Unsaved => "there are unsaved changes",
+            Need::Sound => "the built-in instrument is in use",
+        }
+    }
+
+    /// What to say where it does not apply.
+    pub fn missing(self) -> &'static str {
+        match self {
+            Need::Nothing => "",
+            Need::Stopped => "The song is playing: stop it first.",
+            Need::Parked => "The song is playing, or at the top already.",
+            Need::Moving => "The song is stopped already.",
+            Need::Ready => "There is no track to record on: press a to add one.",
+            Need::Recording => "Nothing is being recorded.",
+            Need::Track => "There is no track yet: press a to add one.",
+            Need::Apart => "This track is armed already.",
+            Need::Layer => "The armed track has no pass to remove.",
+            Need::Undo => "Nothing to undo.",
+            Need::Redo => "Nothing to redo.",
+            Need::Sections => "There is only one section.",
+            Need::Unsaved => "Everything is saved.",
+            Need::Sound => "The built-in instrument is not in use: set the level on your own gear.",
+        }
+    }
+}
+
+/// How things stand, as far as actions depend on it.
+#[derive(Debug, Clone, Copy)]
+pub struct Facts<'a> {
+    /// How everything stands.
+    pub state: &'a DeskState,
+    /// The chosen track.
+    pub chosen: Option<TrackId>,
+}
+
+impl Facts<'_> {
+    /// Whether a need is met.
+    pub fn meet(&self, need: Need) -> bool {
+        let status = &self.state.status;
+        let moving = status.transport != Transport::Stopped;
+        match need {
+            Need::Nothing => true,
+            Need::Stopped => !moving,
+            Need::Parked => !moving && status.at > Tick::ZERO,
+            Need::Moving => moving,
+            Need::Ready => !status.recording && status.armed.is_some(),
+            Need::Recording => status.recording,
+            Need::Track => self.chosen.is_some(),
+            Need::Apart => self.chosen.is_some() && self.chosen != status.armed,
+            Need::Layer => self.has_layer(),
+            Need::Undo => status.undo.is_some() || status.unfinished.is_some(),
+            Need::Redo => status.redo.is_some(),
+            Need::Sections => status.song.sections.len() > 1,
+            Need::Unsaved => self.state.disk.unsaved || status.recording,
+            Need::Sound => self.state.sound.is_some(),
+        }
+    }
+
+    fn has_layer(&self) -> bool {
+        let status = &self.state.status;
+        let section = status.song.section(status.section);
+        let on = |armed| section.is_some_and(|section| section.passes_of(armed).next().is_some());
+        status.armed.is_some_and(on)
+    }
+}

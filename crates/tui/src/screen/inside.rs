@@ -1,0 +1,107 @@
+//! Moving, confirming and going back in whatever is open on top.
+
+use super::{Effect, Overlay, Screen};
+use crate::action::Move;
+use crate::desk::DeskState;
+use crate::form::{Filled, Form};
+use crate::keymap::Need;
+use crate::manual;
+use chaconne_engine::Command;
+
+/// The help: its first line in sight.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct HelpPage {
+    /// Counted from 0.
+    pub first: usize,
+}
+
+impl HelpPage {
+    /// Scrolls on a terminal of so many columns and rows, no further than the end.
+    fn scroll(&mut self, to: Move, (columns, rows): (u16, u16)) {
+        let page = manual::page(rows);
+        let last = manual::help(columns).len().saturating_sub(page);
+        let at = self.first.min(last);
+        let wanted = match to {
+            Move::Up | Move::Left => at.saturating_sub(1),
+            Move::Down | Move::Right => at + 1,
+            Move::PageUp => at.saturating_sub(page),
+            Move::PageDown => at + page,
+            Move::First => 0,
+            Move::Last => last,
+        };
+        self.first = wanted.min(last);
+    }
+}
+
+impl Screen {
+    pub(super) fn move_on_top(&mut self, to: Move, state: &DeskState, out: &mut Vec<Effect>) {
+        let size = self.size;
+        match self.overlays.top_mut() {
+            Some(Overlay::Grids(pick)) => pick.go(to, state, out),
+            Some(Overlay::Sections(pick)) => pick.go(to, &state.status),
+            Some(Overlay::Sounds(pick)) => pick.go(to, out),
+            Some(Overlay::Help(page)) => page.scroll(to, size),
+            None | Some(Overlay::Piano | Overlay::Form(_) | Overlay::Question(_)) => {}
+        }
+    }
+
+    pub(super) fn on_form(&mut self, change: impl FnOnce(&mut Form)) {
+        if let Some(Overlay::Form(form)) = self.overlays.top_mut() {
+            change(form);
+        }
+    }
+
+    pub(super) fn clear(&mut self) {
+        match self.overlays.top_mut() {
+            Some(Overlay::Form(form)) => form.clear(),
+            Some(Overlay::Sounds(pick)) => pick.clear(),
+            None
+            | Some(
+                Overlay::Piano
+                | Overlay::Grids(_)
+                | Overlay::Sections(_)
+                | Overlay::Question(_)
+                | Overlay::Help(_),
+            ) => {}
+        }
+    }
+
+    /// Accepts what is on top and closes it, where it can be accepted.
+    pub(super) fn confirm(&mut self, state: &DeskState, out: &mut Vec<Effect>) {
+        match self.overlays.top() {
+            Some(Overlay::Form(_)) => self.confirm_form(state, out),
+            Some(Overlay::Grids(_)) => self.confirm_grid(state, out),
+            Some(Overlay::Sections(_)) => self.confirm_section(state, out),
+            Some(Overlay::Sounds(_)) => self.confirm_sound(state, out),
+            None | Some(Overlay::Piano | Overlay::Question(_) | Overlay::Help(_)) => {}
+        }
+    }
+
+    /// Closes what is on top, and has everything as it was.
+    pub(super) fn cancel(&mut self, state: &DeskState, out: &mut Vec<Effect>) {
+        match self.overlays.close() {
+            Some(Overlay::Form(_)) | Some(Overlay::Question(_)) => self.leaving = None,
+            Some(Overlay::Grids(pick)) => pick.put_back(state, out),
+            Some(Overlay::Sounds(pick)) => pick.end_audition(out),
+            None | Some(Overlay::Piano | Overlay::Sections(_) | Overlay::Help(_)) => {}
+        }
+    }
+
+    fn confirm_form(&mut self, state: &DeskState, out: &mut Vec<Effect>) {
+        let Some(Overlay::Form(form)) = self.overlays.top_mut() else { return };
+        let Some(filled) = form.accept() else { return };
+        self.overlays.close();
+        match filled {
+            Filled::NewSong(spec) => {
+                if self.facts(state).meet(Need::Moving) {
+                    out.push(Effect::Command(Command::Stop));
+                }
+                out.push(Effect::NewSong(spec));
+            }
+            Filled::NewTrack { name, drums, program } => {
+                out.push(Effect::Command(Command::AddTrack { name, drums, program }));
+            }
+            Filled::SaveAs(file) => self.save_to(Some(file), false, state, out),
+        }
+    }
+}

@@ -1,0 +1,94 @@
+//! Who gets a key: the one place that decides.
+//!
+//! In: an input and the time. The keys belong to whatever is on top. In piano mode letters that
+//! play notes come first; then the table of the keymap; what it does not know is typed, where
+//! there is something to type into.
+
+use super::{Effect, Overlay, Screen};
+use crate::desk::DeskState;
+use crate::input::{Code, Input, Key, Kind};
+use crate::keymap::{self, Found, Scene};
+use std::time::Duration;
+
+impl Screen {
+    /// Takes an input that came at `now`.
+    pub fn take(&mut self, input: &Input, state: &DeskState, now: Duration, out: &mut Vec<Effect>) {
+        self.version += 1;
+        match input {
+            Input::Key(key) => self.take_key(key, state, now, out),
+            Input::Paste(text) => {
+                if let Some(Overlay::Form(form)) = self.overlays.top_mut() {
+                    form.paste(text);
+                }
+            }
+            Input::Releases => self.piano.releases = true,
+            Input::CursorReply | Input::Background { .. } => {}
+        }
+        if self.scene() != Scene::Piano {
+            out.extend(self.piano.lift_all().into_iter().map(Effect::Play));
+        }
+    }
+
+    fn take_key(&mut self, key: &Key, state: &DeskState, now: Duration, out: &mut Vec<Effect>) {
+        let scene = self.scene();
+        if scene == Scene::Piano
+            && let Some(played) = self.piano.take(key, now)
+        {
+            return out.extend(played.into_iter().map(Effect::Play));
+        }
+        if key.kind == Kind::Release {
+            return;
+        }
+        let repeated = self.is_repeat(key, now);
+        match self.look_up(scene, key, state) {
+            Found::Does(action) if repeated && !action.repeats() => {}
+            Found::Does(action) => self.act(action, state, out),
+            Found::NotNow(..) if repeated => {}
+            Found::NotNow(action, _) if action.is_judged_by_the_engine() => {
+                self.act(action, state, out);
+            }
+            Found::NotNow(_, need) => self.say(need.missing()),
+            Found::Nothing => self.type_key(key, state, out),
+        }
+    }
+
+    /// What a key means. In piano mode letters keep with Shift what they meant without.
+    fn look_up(&self, scene: Scene, key: &Key, state: &DeskState) -> Found {
+        let facts = self.facts(state);
+        let found = keymap::find(scene, key, &facts);
+        match (found, key.code) {
+            (Found::Nothing, Code::Char(c)) if scene == Scene::Piano && c.is_uppercase() => {
+                let lower = c.to_lowercase().next().unwrap_or(c);
+                keymap::find(scene, &Key { code: Code::Char(lower), ..*key }, &facts)
+            }
+            (found, _) => found,
+        }
+    }
+
+    /// Whether the key is the keyboard's own repetition of the one before.
+    fn is_repeat(&mut self, key: &Key, now: Duration) -> bool {
+        let chord = key.chord();
+        let before = self.last_key.replace((chord, now));
+        let soon =
+            |(last, at): (Key, Duration)| last == chord && now.saturating_sub(at) < self.repeat;
+        key.kind == Kind::Repeat || before.is_some_and(soon)
+    }
+
+    /// Takes a key that the table does not know, where one can type.
+    fn type_key(&mut self, key: &Key, state: &DeskState, out: &mut Vec<Effect>) {
+        match self.overlays.top_mut() {
+            Some(Overlay::Form(form)) => form.type_key(key),
+            Some(Overlay::Sounds(pick)) => pick.type_key(key, out),
+            Some(Overlay::Sections(_)) => {
+                if let Code::Char(c) = key.code
+                    && c.is_ascii_alphabetic()
+                {
+                    self.type_letter(c.to_ascii_uppercase(), state, out);
+                }
+            }
+            None
+            | Some(Overlay::Piano | Overlay::Grids(_) | Overlay::Question(_) | Overlay::Help(_)) => {
+            }
+        }
+    }
+}

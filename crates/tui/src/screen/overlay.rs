@@ -1,0 +1,96 @@
+//! What is open over the view: a stack, the last one opened on top.
+//!
+//! The one on top has the keys. Piano mode is the lowest, where it is on: it takes the letters
+//! that play notes and leaves all other keys what they are in the view.
+
+use super::{GridPick, HelpPage, Question, SectionPick, SoundPick};
+use crate::form::Form;
+use crate::keymap::Scene;
+
+/// Something open over the view.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Overlay {
+    /// Two rows of letters play notes.
+    Piano,
+    /// A form to fill in.
+    Form(Form),
+    /// The choice of a grid.
+    Grids(GridPick),
+    /// The choice of a section.
+    Sections(SectionPick),
+    /// The choice of a sound.
+    Sounds(SoundPick),
+    /// A question.
+    Question(Question),
+    /// The help.
+    Help(HelpPage),
+}
+
+impl Overlay {
+    /// The scene whose keys hold while this is on top.
+    pub fn scene(&self) -> Scene {
+        match self {
+            Overlay::Piano => Scene::Piano,
+            Overlay::Form(_) => Scene::Form,
+            Overlay::Grids(_) => Scene::Grids,
+            Overlay::Sections(_) => Scene::Sections,
+            Overlay::Sounds(_) => Scene::Sounds,
+            Overlay::Question(question) => question.scene(),
+            Overlay::Help(_) => Scene::Help,
+        }
+    }
+}
+
+/// What is open, from the lowest to the one on top.
+#[derive(Debug, Clone, Default)]
+pub struct Overlays(Vec<Overlay>);
+
+impl Overlays {
+    /// Opens something on top. A question takes the place of one that is already open.
+    pub fn open(&mut self, overlay: Overlay) {
+        if matches!(overlay, Overlay::Question(_)) {
+            self.0.retain(|open| !matches!(open, Overlay::Question(_)));
+        }
+        self.0.push(overlay);
+    }
+
+    /// Closes the one on top.
+    pub fn close(&mut self) -> Option<Overlay> {
+        self.0.pop()
+    }
+
+    /// Ends piano mode, whatever lies over it.
+    pub fn remove_piano(&mut self) {
+        self.0.retain(|open| *open != Overlay::Piano);
+    }
+
+    /// Closes everything but piano mode.
+    pub fn close_all(&mut self) {
+        self.0.retain(|open| *open == Overlay::Piano);
+    }
+
+    /// The one on top.
+    pub fn top(&self) -> Option<&Overlay> {
+        self.0.last()
+    }
+
+    /// The one on top, to be changed.
+    pub fn top_mut(&mut self) -> Option<&mut Overlay> {
+        self.0.last_mut()
+    }
+
+    /// All of them, from the lowest to the one on top.
+    pub fn iter(&self) -> std::slice::Iter<'_, Overlay> {
+        self.0.iter()
+    }
+
+    /// The scene that has the keys.
+    pub fn scene(&self) -> Scene {
+        self.top().map_or(Scene::Loop, Overlay::scene)
+    }
+
+    /// Whether piano mode is on, whatever lies over it.
+    pub fn has_piano(&self) -> bool {
+        self.0.contains(&Overlay::Piano)
+    }
+}
