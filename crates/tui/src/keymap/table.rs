@@ -286,8 +286,8 @@ pub const TABLE: &[Binding] = &[
     always(NewSong, &[Key::char('n')], "new song", "Start a new song.", BOTH),
     always(Zoom(Detail::Finer), &[Key::char('<')], "zoom", ZOOM, BOTH),
     always(Zoom(Detail::Coarser), &[Key::char('>')], "zoom", ZOOM, BOTH),
-    always(Page(Side::Left), PAGE_UP, "page", PAGE, LOOP),
-    always(Page(Side::Right), PAGE_DOWN, "page", PAGE, LOOP),
+    Binding::new(Page(Side::Left), PAGE_UP, "page", PAGE, LOOP, Need::Stopped),
+    Binding::new(Page(Side::Right), PAGE_DOWN, "page", PAGE, LOOP, Need::Stopped),
     always(
         Field(Vertical::Down),
         &[Key::new(Code::Tab), Key::new(Code::Down)],
