@@ -158,7 +158,7 @@ pub enum Move {
     Last,
 }
 
-/// An answer to the question before a song is left or a file is replaced.
+/// An answer to a question.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Answer {
     /// Save first, then go on.
@@ -167,6 +167,10 @@ pub enum Answer {
     DontSave,
     /// Replace the file that another program wrote.
     Replace,
+    /// Restore the rescue copy.
+    Restore,
+    /// Remove the rescue copy.
+    Remove,
 }
 
 impl Action {

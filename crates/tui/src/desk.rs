@@ -25,6 +25,15 @@ pub trait Desk {
     /// in [`DeskState::disk`].
     fn save(&self, path: Option<&str>, replace: bool);
 
+    /// Puts the song of the rescue copy in the place of the one at hand, with unsaved changes.
+    ///
+    /// # Errors
+    /// Where it cannot be read: one sentence, and nothing has changed.
+    fn restore(&self) -> Result<(), String>;
+
+    /// Asks for the rescue copy to be removed.
+    fn remove_rescue(&self);
+
     /// Asks for a new song in the place of the one at hand. The screen has asked about unsaved
     /// work before.
     fn new_song(&self, spec: NewSong);
@@ -213,6 +222,9 @@ pub struct Disk {
     /// Why the last save needs leave to replace a file, in one sentence; then there is an
     /// [`error`](Self::error), too.
     pub in_the_way: Option<String>,
+    /// The rescue copy of this song, from a session that did not end as it should; `None` where
+    /// there is none, or once it is restored or removed.
+    pub rescue: Option<String>,
     /// Goes up by one whenever a save has ended, well or not.
     pub attempts: u64,
 }

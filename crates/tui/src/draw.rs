@@ -73,6 +73,7 @@ fn too_small(pen: &mut Pen, size: (u16, u16), sight: &Sight) {
     let keys = match sight.screen.scene() {
         Scene::Leave => "Leave? s save, l don't save, Esc back.",
         Scene::Replace => "Replace the file? r replace, Esc back.",
+        Scene::Rescue => "Unsaved changes found. r restore, x remove copy, Esc back.",
         _ => "q quit.",
     };
     let text = format!(

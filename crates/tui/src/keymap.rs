@@ -32,6 +32,8 @@ pub enum Scene {
     Leave,
     /// The question before a file of another program is replaced.
     Replace,
+    /// The question what to do with a rescue copy.
+    Rescue,
     /// The help.
     Help,
 }

@@ -56,7 +56,7 @@ const MARKS: [&str; 10] = [
 /// Rows for at least so many scenes are listed once, under a heading of their own.
 const EVERYWHERE: usize = 7;
 
-const SCENES: [(Scene, &str); 9] = [
+const SCENES: [(Scene, &str); 10] = [
     (Scene::Loop, "The loop"),
     (Scene::Piano, "Piano mode"),
     (Scene::Form, "Forms"),
@@ -65,6 +65,7 @@ const SCENES: [(Scene, &str); 9] = [
     (Scene::Sounds, "Choosing a sound"),
     (Scene::Leave, "Leaving a song"),
     (Scene::Replace, "Replacing a file"),
+    (Scene::Rescue, "Restoring unsaved changes"),
     (Scene::Help, "Help"),
 ];
 

@@ -215,6 +215,11 @@ impl<'a> Session<'a> {
                 Effect::Save { file, replace } => self.desk.save(file.as_deref(), replace),
                 Effect::Level(step) => self.desk.level(step),
                 Effect::NewSong(spec) => self.desk.new_song(spec),
+                Effect::Restore => match self.desk.restore() {
+                    Ok(()) => self.screen.say("Unsaved changes restored."),
+                    Err(error) => self.screen.complain(&error),
+                },
+                Effect::RemoveRescue => self.desk.remove_rescue(),
                 Effect::Suspend => self.suspend(),
                 Effect::Redraw => {
                     self.output.start_over(self.screen.size);

@@ -53,6 +53,10 @@ pub enum Effect {
     Level(LevelStep),
     /// Start a new song.
     NewSong(NewSong),
+    /// Restore the rescue copy.
+    Restore,
+    /// Remove the rescue copy.
+    RemoveRescue,
     /// Silence everything and give the terminal back for a while.
     Suspend,
     /// Redraw everything.
@@ -123,6 +127,7 @@ struct Seen {
     said: u64,
     attempts: u64,
     revision: u64,
+    rescue: Option<String>,
 }
 
 impl Screen {
@@ -185,6 +190,7 @@ impl Screen {
             self.say(&level_words(sound));
         }
         self.follow_save(state);
+        self.follow_rescue(state);
         self.follow_leaving(state, out);
     }
 

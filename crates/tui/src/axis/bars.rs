@@ -136,6 +136,7 @@ impl Bars {
     pub(super) fn page_start(&self, grain: Grain, columns: u16, at: Tick) -> Tick {
         let number = self.bar_at(at);
         match grain {
+            Grain::Bars(_) if self.columns(grain) <= i64::from(columns) => Tick::ZERO,
             Grain::Ticks(ticks) => self.tick_page(Tick(ticks), i64::from(columns), number, at),
             Grain::Bars(each) => {
                 let groups = (i64::from(columns) / (Grain::GROUP + 1)).max(1);

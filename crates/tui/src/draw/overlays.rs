@@ -132,6 +132,17 @@ fn question(pen: &mut Pen, state: &DeskState, question: &Question) -> Option<Pos
             let answers = vec![("r", "replace it"), ("Esc", "keep it, and don't save")];
             ("Replace the file?", text::wrap(why, ROOM), answers)
         }
+        Question::Rescue(copy) => {
+            let known = format!(
+                "The program ended before this song was saved. Its unsaved changes are in {copy}."
+            );
+            let answers = vec![
+                ("r", "restore them"),
+                ("x", "remove that copy, and keep the song as it is"),
+                ("Esc", "decide later"),
+            ];
+            ("Unsaved changes found", text::wrap(&known, ROOM), answers)
+        }
     };
     let rows = (known.len() + answers.len() + 3) as u16;
     let (x, y, room) = middle(pen, ROOM as u16, rows, title);

@@ -102,6 +102,21 @@ fn forms_and_questions() {
 }
 
 #[test]
+fn questions_about_files() {
+    let mut stage = Stage::new(four_parts());
+    stage.bench.disk.rescue = Some("sketches/low-tide.rescue.ron".into());
+    stage.wait(10);
+    insta::assert_snapshot!("question_about_a_rescue_copy", stage.text(80, 24));
+    stage.press([Key::new(Code::Esc)]);
+    stage.press([Key::ctrl('s')]);
+    stage.bench.disk.error = Some("sketches/low-tide.ron was changed by another program".into());
+    stage.bench.disk.in_the_way.clone_from(&stage.bench.disk.error);
+    stage.bench.disk.attempts += 1;
+    stage.wait(10);
+    insta::assert_snapshot!("question_before_replacing", stage.text(80, 24));
+}
+
+#[test]
 fn sounds_by_name() {
     let mut song = four_parts();
     Arc::make_mut(&mut song.tracks[0]).program = U7::new(0);

@@ -13,14 +13,22 @@ const BOTH: &[Scene] = &[Scene::Loop, Scene::Piano];
 const FORM: &[Scene] = &[Scene::Form];
 const LEAVE: &[Scene] = &[Scene::Leave];
 const REPLACE: &[Scene] = &[Scene::Replace];
+const RESCUE: &[Scene] = &[Scene::Rescue];
 const LISTS: &[Scene] = &[Scene::Grids, Scene::Sections];
 const SOUNDS: &[Scene] = &[Scene::Sounds];
 const HELP: &[Scene] = &[Scene::Help];
 /// Where something is accepted.
 const CONFIRM: &[Scene] = &[Scene::Form, Scene::Grids, Scene::Sections, Scene::Sounds];
 /// Where Escape goes back.
-const BACK: &[Scene] =
-    &[Scene::Form, Scene::Grids, Scene::Sections, Scene::Sounds, Scene::Leave, Scene::Replace];
+const BACK: &[Scene] = &[
+    Scene::Form,
+    Scene::Grids,
+    Scene::Sections,
+    Scene::Sounds,
+    Scene::Leave,
+    Scene::Replace,
+    Scene::Rescue,
+];
 /// Wherever a letter types nothing.
 const NO_TEXT: &[Scene] = &[
     Scene::Loop,
@@ -30,6 +38,7 @@ const NO_TEXT: &[Scene] = &[
     Scene::Sounds,
     Scene::Leave,
     Scene::Replace,
+    Scene::Rescue,
     Scene::Help,
 ];
 const EVERYWHERE: &[Scene] = &[
@@ -41,6 +50,7 @@ const EVERYWHERE: &[Scene] = &[
     Scene::Sounds,
     Scene::Leave,
     Scene::Replace,
+    Scene::Rescue,
     Scene::Help,
 ];
 
@@ -338,6 +348,20 @@ pub const TABLE: &[Binding] = &[
         "replace",
         "Replace the file by this song.",
         REPLACE,
+    ),
+    always(
+        Answer(Answer::Restore),
+        &[Key::char('r')],
+        "restore",
+        "Open the rescue copy: the song with its unsaved changes.",
+        RESCUE,
+    ),
+    always(
+        Answer(Answer::Remove),
+        &[Key::char('x')],
+        "remove copy",
+        "Remove the rescue copy; the song stays as it was saved.",
+        RESCUE,
     ),
     always(Cancel, ESC, "back", "Go back, and leave everything as it was.", BACK),
     moves(To::Up, UP, "scroll", SCROLL, HELP),

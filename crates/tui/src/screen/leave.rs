@@ -1,5 +1,5 @@
-//! Saving, and leaving a song: to quit, or for a new one. Nothing unsaved is given up unasked, and
-//! no file that another program wrote is replaced unasked.
+//! Saving, and leaving a song: to quit, or for a new one. Nothing unsaved is given up unasked, no
+//! file that another program wrote is replaced unasked, and a rescue copy is offered.
 //!
 //! Saving first means: stop, so that the unfinished round becomes a pass; then save; then go on,
 //! once the desk says that the save went well.
@@ -32,6 +32,8 @@ pub enum Question {
         /// What is in the way, in one sentence.
         why: String,
     },
+    /// What to do with the rescue copy, which is in this file.
+    Rescue(String),
 }
 
 impl Question {
@@ -40,6 +42,7 @@ impl Question {
         match self {
             Question::Leave(_) => Scene::Leave,
             Question::Replace { .. } => Scene::Replace,
+            Question::Rescue(_) => Scene::Rescue,
         }
     }
 }
@@ -114,6 +117,11 @@ impl Screen {
             (Question::Replace { file, .. }, Answer::Replace) => {
                 self.save_to(file, true, state, out);
             }
+            (Question::Rescue(_), Answer::Restore) => out.push(Effect::Restore),
+            (Question::Rescue(_), Answer::Remove) => {
+                self.say("Rescue copy removed.");
+                out.push(Effect::RemoveRescue);
+            }
             // Not among the answers to this question.
             (question, _) => self.overlays.open(Overlay::Question(question)),
         }
@@ -134,6 +142,18 @@ impl Screen {
         match next {
             Next::Quit => out.push(Effect::Quit),
             Next::NewSong => self.overlays.open(Overlay::Form(Form::new_song())),
+        }
+    }
+
+    /// Offers a rescue copy, once.
+    pub(super) fn follow_rescue(&mut self, state: &DeskState) {
+        if state.disk.rescue == self.seen.rescue {
+            return;
+        }
+        self.seen.rescue.clone_from(&state.disk.rescue);
+        if let Some(copy) = &state.disk.rescue {
+            self.overlays.open(Overlay::Question(Question::Rescue(copy.clone())));
+            self.version += 1;
         }
     }
 

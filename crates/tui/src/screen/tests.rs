@@ -690,3 +690,21 @@ fn zoom_and_pages_follow_the_place() {
     player.follow();
     assert_eq!(shown(&player).1, "1/256");
 }
+
+#[test]
+fn a_rescue_copy_is_offered_once() {
+    let mut player = Player::new(four_parts());
+    player.bench.disk.rescue = Some("low-tide.rescue.ron".into());
+    player.follow();
+    assert_eq!(player.screen.scene(), Scene::Rescue);
+    player.press([Key::new(Code::Esc)]);
+    player.follow();
+    assert_eq!((player.screen.scene(), player.effects.len()), (Scene::Loop, 0));
+    for (key, effect) in [("r", "Restore"), ("x", "RemoveRescue")] {
+        let mut player = Player::new(four_parts());
+        player.bench.disk.rescue = Some("low-tide.rescue.ron".into());
+        player.follow();
+        player.type_text(key);
+        assert_eq!((player.screen.scene(), player.last().as_str()), (Scene::Loop, effect));
+    }
+}
