@@ -2,9 +2,11 @@
 //!
 //! `cargo xtask test` builds it before the tests; where it is missing it is built here, once.
 
+use std::io::{BufRead, BufReader};
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, ExitStatus, Output, Stdio};
 use std::sync::OnceLock;
+use std::sync::mpsc::{Receiver, channel};
 use std::time::{Duration, Instant};
 
 /// How long anything may take that should be over at once, on the slowest machine: a hang is
@@ -45,23 +47,9 @@ pub fn top() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("..")
 }
 
-/// A real performance that is not part of the project: the file of that name in the folder that
-/// the environment variable `CHACONNE_DATA` names, else in `../shared/data` beside the project.
-/// Says so where there is none.
-pub fn data(name: &str) -> Option<PathBuf> {
-    let folder = std::env::var_os("CHACONNE_DATA").map(PathBuf::from);
-    let path = folder.unwrap_or_else(|| top().join("../shared/data")).join(name);
-    if !path.exists() {
-        // Past the capture of the test harness, so that it is seen.
-        use std::io::Write;
-        let _ = writeln!(
-            std::io::stderr(),
-            "SKIPPED: there is no {}; CHACONNE_DATA may name its folder",
-            path.display()
-        );
-        return None;
-    }
-    Some(path)
+/// Where the recorded performance of that name lies.
+pub fn data(name: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("data").join(name)
 }
 
 /// The environment in which a test is not heard on the machine it runs on: ALSA finds no device,
@@ -186,6 +174,45 @@ fn gather(mut from: impl std::io::Read + Send + 'static) -> std::thread::JoinHan
         let _ = from.read_to_end(&mut bytes);
         bytes
     })
+}
+
+/// What a program writes to standard error, line by line while it runs.
+pub struct Says {
+    lines: Receiver<String>,
+    /// All that was read so far.
+    pub seen: String,
+}
+
+impl Says {
+    /// Listens to a program that [`spawn`] has started.
+    ///
+    /// # Panics
+    /// Where somebody listens already.
+    pub fn of(child: &mut Child) -> Says {
+        let (send, lines) = channel();
+        let from = BufReader::new(child.stderr.take().expect("standard error is kept"));
+        std::thread::spawn(move || {
+            let all = from.lines().map_while(Result::ok);
+            all.take_while(|line| send.send(line.clone()).is_ok()).for_each(drop);
+        });
+        Says { lines, seen: String::new() }
+    }
+
+    /// Waits until it says this, after what was waited for before.
+    ///
+    /// # Panics
+    /// Where it does not within [`PATIENCE`] after its last line.
+    #[track_caller]
+    pub fn wait_for(&mut self, what: &str) {
+        loop {
+            let line = self.lines.recv_timeout(PATIENCE);
+            let line = line.unwrap_or_else(|_| panic!("no '{what}' after: {}", self.seen));
+            self.seen += &(line.clone() + "\n");
+            if line.contains(what) {
+                return;
+            }
+        }
+    }
 }
 
 /// Sends a signal to a program.

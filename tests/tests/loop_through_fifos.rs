@@ -8,7 +8,7 @@
 #![cfg(unix)]
 
 use chaconne_tests::fifo::{Player, Tap, make};
-use chaconne_tests::program::{PATIENCE, finish, run, signal, spawn};
+use chaconne_tests::program::{PATIENCE, Says, finish, run, signal, spawn};
 use chaconne_tests::terminal::Terminal;
 use chaconne_tests::wire::{Heard, assert_balanced, down, strikes};
 use rustix::process::Signal;
@@ -229,11 +229,12 @@ fn a_signal_silences_what_sounds() {
 fn a_reader_that_goes_and_comes_back_finds_nothing_sounding_for_ever() {
     let folder = tempfile::tempdir().unwrap();
     // At 240 BPM a round is two seconds.
-    let (child, tap, out) = rehearsal(folder.path(), &LONG.replace("1000000", "250000"));
+    let (mut child, tap, out) = rehearsal(folder.path(), &LONG.replace("1000000", "250000"));
+    let mut says = Says::of(&mut child);
     tap.wait("two notes at once", |heard| down(heard).len() >= 2);
     drop(tap.close());
     // Nobody reads; the program goes on, and whoever comes then hears the music from there.
-    std::thread::sleep(std::time::Duration::from_millis(300));
+    says.wait_for("disconnected");
     let tap = Tap::open(&out);
     tap.wait("six strikes", |heard| strikes(heard, 3).len() >= 6 && !down(heard).is_empty());
     signal(child.id(), Signal::TERM);

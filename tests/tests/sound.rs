@@ -200,10 +200,10 @@ fn a_device_that_comes_and_goes_is_played_while_it_is_there() {
         wait_for(&told, "no audio device");
         for _ in 0..2 {
             let server = server(&name);
-            wait_for(&told, "sound: it is there");
+            wait_for(&told, "sound: connected");
             assert!(is_heard(), "nothing is heard");
             drop(server);
-            wait_for(&told, "sound: the audio device is gone");
+            wait_for(&told, "sound: audio device disconnected");
         }
         signal(program.id(), Signal::TERM);
         let ran = finish(program, PATIENCE);
@@ -223,7 +223,7 @@ fn a_device_that_does_not_answer_keeps_nobody_waiting() {
         let told = lines(program.stderr.take().unwrap());
         wait_for(&told, "no audio device could be opened (it does not answer)");
         server.hang(false);
-        wait_for(&told, "sound: it is there");
+        wait_for(&told, "sound: connected");
         assert!(is_heard(), "nothing is heard");
         signal(program.id(), Signal::TERM);
         let ran = finish(program, PATIENCE);

@@ -1,4 +1,4 @@
-//! The arguments: what can be asked on the command line, with an example for each job.
+//! The arguments of every command, with an example for each.
 
 use chaconne_engine::{Mode, Rounds, View};
 use chaconne_rig::{Bits, In, Out, PortSpec, Replace, TapControl};
@@ -8,96 +8,97 @@ use chaconne_tui::Keyboard;
 use clap::{Args as Group, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
-/// Lay down loops one pass at a time, rehearse with them, and hand them on.
+/// Record loops pass by pass, rehearse with them, and export them
 #[derive(Debug, Parser)]
 #[command(
     name = "chaconne",
     version,
     arg_required_else_help = true,
     after_help = "Example:\n  chaconne new sketch.ron --bars 4 --tempo 96\n  chaconne sketch sketch.ron\n\n\
-        Exit codes: 0 done, 1 the answer is no, 2 it could not be done (or wrong arguments), \
-        101 the program failed, 128 and its number after a signal. Answers are on standard \
-        output, messages on standard error."
+        Exit codes: 0 success, 1 check failed, 2 error (wrong arguments included), 101 crash, 128 \
+        plus the number of the signal that ended it. Results go to standard output, messages to \
+        standard error."
 )]
 pub struct Args {
-    /// What is to be done.
+    /// The command
     #[command(subcommand)]
     pub job: Job,
 }
 
-/// What can be done.
+/// The commands.
 #[derive(Debug, Subcommand)]
 pub enum Job {
-    /// Makes an empty song
+    /// Create an empty song
     #[command(after_help = "Example:\n  chaconne new waltz.ron --bars 8 --tempo 87.5 --metre 3/4")]
     New(New),
-    /// Opens the sketch screen: record, layer, hear, save
+    /// Open the screen: record, layer, listen, save
     #[command(
         after_help = "Example:\n  chaconne sketch waltz.ron --out midi:Synth --in midi:Keys\n\n\
-        A song that is not there yet starts empty and is made when you save. Turn instruments and \
-        headphones down before you start: loops repeat, and long sessions at high level can harm \
-        hearing for good. As a guide: 80 dB for 40 hours a week; every 3 dB more halves the time \
-        (WHO-ITU H.870)."
+        If the file does not exist, you start with an empty song, and saving creates the file. If \
+        the last session ended without saving, the screen offers its rescue copy. Turn instruments \
+        and headphones down before you start: loops repeat, and long sessions at a high level can \
+        damage hearing permanently. As a guide: 80 dB for 40 hours a week; every 3 dB more halves \
+        the time (WHO-ITU H.870)."
     )]
     Sketch(Sketch),
-    /// Plays without a screen, for rehearsing
+    /// Play without a screen, for rehearsals
     #[command(
         after_help = "Example:\n  chaconne rehearse waltz.ron --times 8 --out keys=midi:Synth\n\n\
-        Plays the form, or the first section where there is none, with a line for each round \
-        (one time through a section), until SIGINT, SIGTERM or SIGHUP; \
-        that is the usual way to end it, and the exit code is 0. Under nohup it goes on when the \
-        terminal is gone. Turn instruments and headphones down before you start: loops repeat, and long \
-        sessions at high level can harm hearing for good. As a guide: 80 dB for 40 hours a week; \
-        every 3 dB more halves the time (WHO-ITU H.870)."
+        Plays the form, or the first section if the song has no form, and prints a line for each \
+        round (one time through a section) until SIGINT, SIGTERM or SIGHUP. That is the usual way \
+        to stop it, and the exit code is 0. Under nohup it plays on after the terminal has closed. \
+        Turn instruments and headphones down before you start: loops repeat, and long sessions at \
+        a high level can damage hearing permanently. As a guide: 80 dB for 40 hours a week; every \
+        3 dB more halves the time (WHO-ITU H.870)."
     )]
     Rehearse(Rehearse),
-    /// Plays a recorded take into the recorder, and saves the song
+    /// Record a MIDI file into a song, as if it were played live
     #[command(
         after_help = "Example:\n  chaconne lay waltz.ron --track Bass --section A --from take.mid\n\n\
-        The take's beats line up with the song's; its tempo is not used. Each round of the section \
-        becomes a pass. On a signal a take laid in real time ends early, and what was recorded is \
-        saved."
+        The beats of the MIDI file line up with the song's beats; its own tempo is not used. Each \
+        round of the section becomes a pass. With --real-time, a signal ends the take early, and \
+        what was recorded is saved."
     )]
     Lay(Lay),
-    /// Lists everything a song plays, one line an event
+    /// List everything a song plays, one line per event
     #[command(after_help = "Example:\n  chaconne list waltz.ron --section A --view played")]
     List(List),
-    /// Tells what is wrong with song files, with the place
+    /// Report what is wrong in song files, with file and line
     #[command(after_help = "Example:\n  chaconne check songs/*.ron\n\n\
-        Of a clean song it also tells, port by port, where notes would be more than 6 ms late on a \
-        serial MIDI cable (31,250 baud): 6 ms is the least that is heard in a fast series. With \
+        For a clean song it also reports, port by port, where notes would be more than 6 ms late on \
+        a serial MIDI cable (31,250 baud): less than 6 ms is not audible in a run of notes. With \
         --out it looks at the ports marked serial, with the time code they get. Exit \
         code 0 where all are clean, 1 where something is wrong or later than --late allows, 2 \
         where one cannot be read.")]
     Check(Songs),
-    /// Writes a Standard MIDI File
+    /// Export a song as a Standard MIDI File
     #[command(after_help = "Example:\n  chaconne export waltz.ron --midi waltz.mid --loop A")]
     Export(Export),
-    /// Writes a WAV file, played by the built-in sounds
+    /// Export a song as a WAV file, played by the built-in instrument
     #[command(
         after_help = "Example:\n  chaconne bounce waltz.ron waltz.wav --stems parts\n  chaconne bounce \
         waltz.ron loop.wav --loop --section A\n\n\
-        Bounces the form, or the first section where there is none; a section once with --section \
-        alone. Tells its length, its peak, and its loudness by ITU-R BS.1770. Start low when you \
-        listen to it."
+        Bounces the form, or the first section if the song has no form; with --section, that \
+        section once. Prints the length, the peak, and the loudness by ITU-R BS.1770. Start at a \
+        low level when you listen to it."
     )]
     Bounce(Bounce),
-    /// Makes a song of a Standard MIDI File
+    /// Make a song from a Standard MIDI File
     #[command(after_help = "Example:\n  chaconne import waltz.mid waltz.ron")]
     Import(Import),
-    /// Lists the ports there are
+    /// List the ports
     #[command(after_help = "Example:\n  chaconne ports")]
     Ports,
-    /// Tells whether this machine plays evenly enough
+    /// Measure whether this machine keeps time well enough: figures and a verdict
     #[command(
         after_help = "Example:\n  chaconne timing --seconds 60 --load\n  chaconne timing --loopback \
         midi:Synth midi:Keys\n\n\
-        Plays a busy song of its own through the real scheduler and measures how late each clock \
-        pulse and note leaves it, beside a bare timer in the same run. Without --loopback nothing \
-        sounds. With it, quiet notes go out through OUT and are heard on IN, which a cable must \
-        join: turn instruments and headphones down before you start. A signal ends it early, with \
-        what was measured. Exit code 0 where the machine is good or fair and no note is lost, 1 \
-        where not."
+        Plays a busy test song through the real scheduler and measures how late each clock pulse \
+        and note leaves it, next to a bare timer in the same run. Without --loopback nothing is \
+        audible. With --loopback, quiet notes go out through OUT and come back on IN: connect the \
+        two with a cable, and turn instruments and headphones down before you start. A signal ends \
+        it early and prints what was measured so far. Exit code 0 if the machine is good or fair \
+        and no note is lost, 1 if not."
     )]
     Timing(Timing),
 }
@@ -105,18 +106,18 @@ pub enum Job {
 /// Arguments of `new`.
 #[derive(Debug, Group)]
 pub struct New {
-    /// The file to make
+    /// The file to create
     pub song: PathBuf,
-    /// How many bars its section has, 1 to 999
+    /// The number of bars, 1 to 999
     #[arg(long, default_value = "4", value_parser = whole::<u32>(1, 999))]
     pub bars: u32,
-    /// Beats a minute, 10 to 1000, with up to three decimals
+    /// The tempo in quarter notes per minute, 10 to 1000, with up to three decimals
     #[arg(long, default_value = "120", value_parser = tempo)]
     pub tempo: Tempo,
-    /// The metre
+    /// The metre, e.g. 4/4, 6/8, 7/8
     #[arg(long, default_value = "4/4")]
     pub metre: Metre,
-    /// What it is called; the file's name where nothing is given
+    /// The title; without it, the name of the file
     #[arg(long)]
     pub title: Option<String>,
     #[command(flatten)]
@@ -126,31 +127,31 @@ pub struct New {
 /// Arguments of `sketch`.
 #[derive(Debug, Group)]
 pub struct Sketch {
-    /// The song's file
+    /// The song file
     pub song: Option<PathBuf>,
-    /// Rolls at once
+    /// Start playing at once
     #[arg(long)]
     pub play: bool,
     #[command(flatten)]
     pub wires: Wires,
     #[command(flatten)]
     pub controls: Controls,
-    /// Draws with ASCII only
+    /// Draw with ASCII characters only
     #[arg(long)]
     pub ascii: bool,
-    /// Nothing moves but the words
+    /// No moving pictures, only text that changes
     #[arg(long)]
     pub calm: bool,
-    /// The terminal's background is light; without this or --dark the terminal is asked
+    /// For a light background; without this or --dark the program asks the terminal
     #[arg(long, conflicts_with = "dark")]
     pub light: bool,
-    /// The terminal's background is dark
+    /// For a dark background
     #[arg(long)]
     pub dark: bool,
-    /// Frames a second at most, 1 to 60
+    /// The most frames per second, 1 to 60
     #[arg(long, value_parser = whole::<u32>(1, 60))]
     pub fps: Option<u32>,
-    /// Where the letters lie on the computer keyboard: us, de or fr
+    /// The layout of the computer keyboard: us, de or fr
     #[arg(long)]
     pub keyboard: Option<Keyboard>,
 }
@@ -158,19 +159,19 @@ pub struct Sketch {
 /// Arguments of `rehearse`.
 #[derive(Debug, Group)]
 pub struct Rehearse {
-    /// The song's file
+    /// The song file
     pub song: PathBuf,
-    /// How many times through the form, or through the section; without it, until it is stopped
+    /// How many times to play the form, or the section; without it, until you stop it
     #[arg(long, alias = "rounds", value_parser = whole::<u32>(1, 100_000))]
     pub times: Option<u32>,
-    /// The bar to begin at, counted from 1 along what is played; then other gear gets a song
-    /// position and continue instead of start
+    /// The bar to start at, counted from 1 along what is played. Other gear then gets a song
+    /// position and Continue instead of Start
     #[arg(long, value_name = "BAR", value_parser = whole::<u64>(1, 1_000_000_000))]
     pub from: Option<u64>,
-    /// Goes round in this section instead of along the form
+    /// Loop this section instead of playing the form
     #[arg(long)]
     pub section: Option<Letter>,
-    /// Plays the click all the time
+    /// Play the click all the time
     #[arg(long)]
     pub click: bool,
     #[command(flatten)]
@@ -182,35 +183,35 @@ pub struct Rehearse {
 /// Arguments of `lay`.
 #[derive(Debug, Group)]
 pub struct Lay {
-    /// The song's file
+    /// The song file
     pub song: PathBuf,
-    /// The track; it is made where the song has none of that name
+    /// The track; created if the song has none of that name
     #[arg(long)]
     pub track: String,
-    /// The section; the first where nothing is given
+    /// The section; without it, the first
     #[arg(long)]
     pub section: Option<Letter>,
-    /// The take: a Standard MIDI File
+    /// The take, a Standard MIDI File
     #[arg(long)]
     pub from: PathBuf,
-    /// What becomes of the rounds of the take
+    /// Which rounds of the take to keep
     #[arg(long, value_name = "WHICH", default_value = "all")]
     pub keep: KeepRounds,
-    /// How the new passes treat what lies under them
+    /// What a new pass does to the layers under it
     #[arg(long, default_value = "layer")]
     pub mode: LayMode,
-    /// The grid that a track made for the take is pulled to, such as 1/16; without it, as played
+    /// The quantise grid of a track created for the take, e.g. 1/16; without it, as played
     #[arg(long)]
     pub grid: Option<NoteValue>,
-    /// Writes the song here instead of over the one that was read
+    /// Save to this file instead of the song file
     #[arg(long, value_name = "SONG")]
     pub save_as: Option<PathBuf>,
     #[command(flatten)]
     pub overwrite: Overwrite,
-    /// Plays it on the real clock, to be heard, instead of a simulated one
+    /// Play it in real time and audibly, instead of on a simulated clock
     #[arg(long)]
     pub real_time: bool,
-    /// How many more rounds are played after the take, to hear what was laid
+    /// How many rounds to play after the take, to hear the result
     #[arg(long, default_value = "0", requires = "real_time")]
     #[arg(value_parser = whole::<u32>(0, 10_000))]
     pub rounds: u32,
@@ -221,12 +222,12 @@ pub struct Lay {
 /// Arguments of `list`.
 #[derive(Debug, Group)]
 pub struct List {
-    /// The song's file
+    /// The song file
     pub song: PathBuf,
-    /// One round of this section instead of the form
+    /// This section once, instead of the form
     #[arg(long)]
     pub section: Option<Letter>,
-    /// Which truth is listed
+    /// Which version to list
     #[arg(long, default_value = "corrected")]
     pub view: ListView,
 }
@@ -234,10 +235,10 @@ pub struct List {
 /// Arguments of `check`.
 #[derive(Debug, Group)]
 pub struct Songs {
-    /// The songs' files
+    /// The song files
     #[arg(required = true)]
     pub songs: Vec<PathBuf>,
-    /// The answer is no where a note would be later than this on a serial MIDI cable, 1 to 1000 ms
+    /// Fail if a note would be later than this on a serial MIDI cable, 1 to 1000 ms
     #[arg(long, value_name = "MS", value_parser = whole::<u32>(1, 1000))]
     pub late: Option<u32>,
     /// An output as for rehearse, such as keys=midi:Synth,serial,mtc=25; give it again for more.
@@ -250,12 +251,12 @@ pub struct Songs {
 /// Arguments of `export`.
 #[derive(Debug, Group)]
 pub struct Export {
-    /// The song's file
+    /// The song file
     pub song: PathBuf,
     /// The Standard MIDI File to write
     #[arg(long, value_name = "FILE")]
     pub midi: PathBuf,
-    /// One round of this section instead of the form
+    /// This section once, instead of the form
     #[arg(long = "loop", value_name = "SECTION")]
     pub section: Option<Letter>,
     #[command(flatten)]
@@ -265,47 +266,47 @@ pub struct Export {
 /// Arguments of `bounce`.
 #[derive(Debug, Group)]
 pub struct Bounce {
-    /// The song's file
+    /// The song file
     pub song: PathBuf,
     /// The WAV file to write
     pub wav: PathBuf,
-    /// A section that goes round without a gap, exactly as long as it is: what rings over its end
-    /// is heard at its beginning
+    /// Bounce a section as a seamless loop of exactly its length: what rings past the end sounds
+    /// at the beginning
     #[arg(long = "loop")]
     pub looped: bool,
-    /// The whole form, which is what is bounced when nothing is said
+    /// Bounce the whole form; this is the default
     #[arg(long, conflicts_with_all = ["looped", "section"])]
     pub form: bool,
-    /// This section, once, or with --loop as a loop; with --loop alone the first
+    /// Bounce this section, once or with --loop as a loop; --loop alone takes the first section
     #[arg(long)]
     pub section: Option<Letter>,
-    /// Only these tracks, by name or number; give it again for more. A name that has a comma in it
-    /// is taken whole
+    /// Only these tracks, by name or number; can be given more than once. A name with a comma in it
+    /// is recognised as one name
     #[arg(long, value_name = "NAME,...")]
     pub tracks: Vec<String>,
-    /// Has the click sound as well, a gentle one of its own on each beat
+    /// Add the click, a soft one on each beat
     #[arg(long)]
     pub click: bool,
-    /// The level of the click in decibels under that of the parts, -60 (off) to 0; -12 without it
+    /// The level of the click relative to the tracks, in dB from -60 (off) to 0; -12 without it
     #[arg(long, value_name = "DB", allow_negative_numbers = true, value_parser = level)]
     #[arg(requires = "click")]
     pub click_level: Option<f32>,
-    /// A folder for a file of each track, as it goes into the mix before its limiter
+    /// Write each track to a file of its own in this folder, as it enters the mix, before the limiter
     #[arg(long, value_name = "DIR")]
     pub stems: Option<PathBuf>,
-    /// Samples a second: 44100 or 48000
+    /// The sample rate: 44100 or 48000
     #[arg(long, default_value = "44100", value_parser = rate)]
     pub rate: u32,
-    /// Bits of a sample; 16 are dithered, 32f are floats
+    /// The sample format: 16 bits (dithered), 24 bits, or 32-bit float
     #[arg(long, default_value = "16")]
     pub bits: BitsOfSample,
-    /// Seconds that follow the end, 0 to 600; without it, until it is silent, and at most 10
+    /// Seconds to add after the end, 0 to 600; without it, until silence, 10 at most
     #[arg(long, value_name = "S", value_parser = tail, conflicts_with = "looped")]
     pub tail: Option<f64>,
-    /// The loudness it is brought to, -60 to -5 LUFS, such as -16
+    /// The loudness to aim for, -60 to -5 LUFS, e.g. -16
     #[arg(long, value_name = "LUFS", value_parser = loudness, allow_negative_numbers = true)]
     pub loudness: Option<f64>,
-    /// A SoundFont 2 file to play it with
+    /// A SoundFont 2 file to use instead of the built-in sounds
     #[arg(long, value_name = "F.sf2")]
     pub font: Option<PathBuf>,
     #[command(flatten)]
@@ -317,7 +318,7 @@ pub struct Bounce {
 pub struct Import {
     /// The Standard MIDI File to read
     pub midi: PathBuf,
-    /// The song's file to make
+    /// The song file to create
     pub song: PathBuf,
     #[command(flatten)]
     pub overwrite: Overwrite,
@@ -326,24 +327,24 @@ pub struct Import {
 /// Arguments of `timing`.
 #[derive(Debug, Group)]
 pub struct Timing {
-    /// How long it plays, 1 to 3600 s
+    /// How long to measure, 1 to 3600 s
     #[arg(long, value_name = "N", default_value = "10")]
     #[arg(value_parser = whole::<u32>(1, 3600))]
     pub seconds: u32,
-    /// Keeps every core busy meanwhile, as other programs might
+    /// Keep every core busy meanwhile, as other programs might
     #[arg(long)]
     pub load: bool,
-    /// Answers with one JSON object
+    /// Print one JSON object
     #[arg(long)]
     pub json: bool,
-    /// Lets the scheduler only sleep, never wait awake
+    /// Let the scheduler sleep until each event is due, without busy waiting
     #[arg(long)]
     pub no_spin: bool,
-    /// Measures the way out through one port and back in through another instead
+    /// Measure the way out through one port and back in through another instead
     #[arg(long, num_args = 2, value_names = ["OUT", "IN"])]
     #[arg(conflicts_with_all = ["seconds", "load", "no_spin"])]
     pub loopback: Vec<PortSpec>,
-    /// How many notes go round, 1 to 10000
+    /// The number of notes to send, 1 to 10000
     #[arg(long, value_name = "N", default_value = "200", requires = "loopback")]
     #[arg(value_parser = whole::<u32>(1, 10_000))]
     pub count: u32,
@@ -363,40 +364,38 @@ impl From<Overwrite> for Replace {
     }
 }
 
-/// Where music goes and comes from.
+/// Outputs, inputs and the built-in instrument.
 #[derive(Debug, Clone, Group)]
 pub struct Wires {
-    /// An output: sound (the built-in instrument, also where no output is given), midi:NAME,
-    /// jack:NAME, bytes:PATH or none; give it again for more, named as the song's tracks name
-    /// their ports. Options: clock or no-clock, serial (a serial MIDI cable), mtc=24, 25,
+    /// An output: sound (the built-in instrument, the default), midi:NAME, jack:NAME, bytes:PATH or
+    /// none. Can be given more than once, with the port names that the song's tracks use. Options: clock or no-clock, serial (a MIDI cable), mtc=24, 25,
     /// 29.97 or 30, mmc, offset=MS (-100 to 100)
     #[arg(long, value_name = "[NAME=]PORT[,OPTION...]")]
     pub out: Vec<Out>,
-    /// An input: midi:NAME, jack:NAME, bytes:PATH or none; give it again for more. Options:
-    /// latency=MS (0 to 100), follow (its clock leads; follow=stop stops when the clock is lost)
+    /// An input: midi:NAME, jack:NAME, bytes:PATH or none. Can be given more than once. Options:
+    /// latency=MS (0 to 100), follow (follow its clock; follow=stop stops when the clock is lost)
     #[arg(long = "in", value_name = "PORT[,OPTION...]")]
     pub inputs: Vec<In>,
-    /// The sounds of the built-in instrument: a SoundFont 2 file instead of its own
+    /// A SoundFont 2 file for the built-in instrument, instead of its own sounds
     #[arg(long, value_name = "FILE")]
     pub font: Option<PathBuf>,
-    /// The level of the built-in instrument in dB, from -60 (off) to 0 (full scale); it starts at
-    /// -12. Start low, above all on headphones
+    /// The level of the built-in instrument, in dB from -60 (off) to 0 (full scale); -12 without
+    /// it. Start low, above all on headphones
     #[arg(long, value_name = "DB", allow_negative_numbers = true, value_parser = level)]
     pub level: Option<f32>,
-    /// The level of its click in decibels under that of the instrument, -60 (off) to 0; it starts
-    /// at -12
+    /// The level of the click relative to the instrument, in dB from -60 (off) to 0; -12 without it
     #[arg(long, value_name = "DB", allow_negative_numbers = true, value_parser = level)]
     pub click_level: Option<f32>,
-    /// Sends clock, start and stop to every output that does not say no-clock
+    /// Send clock, Start and Stop to every output without the option no-clock
     #[arg(long)]
     pub clock: bool,
-    /// Lets the scheduler only sleep, never wait awake: for a small box on a battery; events are
-    /// then a little later
+    /// Let the scheduler sleep until each event is due, without busy waiting: saves battery, and
+    /// events go out a little later
     #[arg(long)]
     pub no_spin: bool,
 }
 
-/// Reads a whole number between two, which a refusal names.
+/// Reads a whole number within limits, which the error names.
 fn whole<T: TryFrom<u64>>(
     least: u64,
     most: u64,
@@ -404,33 +403,33 @@ fn whole<T: TryFrom<u64>>(
     move |text| {
         let number = text.parse().ok().filter(|number| (least..=most).contains(number));
         let number = number.and_then(|number| T::try_from(number).ok());
-        number.ok_or_else(|| format!("it is a whole number from {least} to {most}"))
+        number.ok_or_else(|| format!("a whole number from {least} to {most} is needed"))
     }
 }
 
-/// Reads a level.
+/// Reads a level in decibels.
 fn level(text: &str) -> Result<f32, String> {
     let level = text.parse().ok().filter(|level| (-60.0..=0.0).contains(level));
-    level.ok_or_else(|| "a level is a number of decibels from -60 to 0".to_string())
+    level.ok_or_else(|| "a number of decibels from -60 to 0 is needed".to_string())
 }
 
-/// What of the inputs drives the program.
+/// What on the inputs controls the program.
 #[derive(Debug, Clone, Group)]
 pub struct Controls {
-    /// A pedal, pad or key that is tapped for the tempo: cc:NUMBER or note:KEY, with @CHANNEL
-    /// where only one counts, such as cc:64 or note:36@10. It is then neither heard nor recorded
+    /// A pedal, pad or key for tapping the tempo: cc:NUMBER or note:KEY, with @CHANNEL for one
+    /// channel only, e.g. cc:64 or note:36@10. It is then neither heard nor recorded
     #[arg(long, value_name = "WHAT", requires = "inputs")]
     pub tap: Option<TapControl>,
 }
 
-/// What becomes of rounds, as it is written.
+/// Which rounds are kept, as typed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub enum KeepRounds {
-    /// Each round adds a layer
+    /// All: each round adds a layer
     All,
-    /// Each round mutes the one before
+    /// The newest: each round mutes the one before
     Newest,
-    /// The whole take is one pass, as many rounds long as it needs
+    /// The whole take as one long pass
     One,
 }
 
@@ -444,14 +443,14 @@ impl From<KeepRounds> for Rounds {
     }
 }
 
-/// How passes lie on others, as it is written.
+/// What a pass does to the layers under it, as typed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub enum LayMode {
-    /// On top; what is under them goes on
+    /// Add a layer
     Layer,
-    /// From the first note in a bar on, what is under them is silent to the end of that bar
+    /// Replace bar by bar: the first note in a bar silences the layers below to the end of that bar
     Replace,
-    /// What is under them is silent as long as the take lasts
+    /// Punch: silence the layers below as long as the take lasts
     Punch,
 }
 
@@ -465,16 +464,16 @@ impl From<LayMode> for Mode {
     }
 }
 
-/// Forms of a sample, as they are written.
+/// Sample formats, as typed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub enum BitsOfSample {
-    /// Whole numbers of 16 bits, as on a CD
+    /// 16-bit integers, as on a CD
     #[value(name = "16")]
     Sixteen,
-    /// Whole numbers of 24 bits
+    /// 24-bit integers
     #[value(name = "24")]
     TwentyFour,
-    /// Floats of 32 bits
+    /// 32-bit floats
     #[value(name = "32f")]
     Float,
 }
@@ -489,14 +488,14 @@ impl From<BitsOfSample> for Bits {
     }
 }
 
-/// Views, as they are written.
+/// Views, as typed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub enum ListView {
-    /// As it was played, or placed by hand
+    /// As played, or as edited by hand
     Played,
-    /// As it is heard, feel applied
+    /// As heard, with feel applied
     Corrected,
-    /// Straight on the grid
+    /// Straight on the grid, for print
     Straight,
 }
 
@@ -517,17 +516,17 @@ fn tempo(text: &str) -> Result<Tempo, TimeError> {
 fn rate(text: &str) -> Result<u32, String> {
     let rates = [44_100, 48_000];
     let rate = text.parse().ok().filter(|rate| rates.contains(rate));
-    rate.ok_or_else(|| "it is 44100 or 48000".into())
+    rate.ok_or_else(|| "44100 or 48000 is needed".into())
 }
 
 fn tail(text: &str) -> Result<f64, String> {
     let tail = text.parse().ok().filter(|seconds| (0.0..=600.0).contains(seconds));
-    tail.ok_or_else(|| "it is 0 to 600 seconds".into())
+    tail.ok_or_else(|| "0 to 600 seconds are needed".into())
 }
 
 fn loudness(text: &str) -> Result<f64, String> {
     let loudness = text.parse().ok().filter(|lufs| (-60.0..=-5.0).contains(lufs));
-    loudness.ok_or_else(|| "it is -60 to -5 LUFS".into())
+    loudness.ok_or_else(|| "-60 to -5 LUFS are needed".into())
 }
 
 #[cfg(test)]

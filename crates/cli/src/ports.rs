@@ -46,8 +46,8 @@ pub fn trouble(port: &PortReport) -> Option<String> {
         PortState::Waiting | PortState::Silent if port.spec == PortSpec::None => return None,
         PortState::Waiting | PortState::Silent if is_sound => "no audio device yet",
         PortState::Waiting | PortState::Silent => "nobody is at the other end yet",
-        PortState::Lost if is_sound => "the audio device is gone",
-        PortState::Lost => "it is gone",
+        PortState::Lost if is_sound => "audio device disconnected",
+        PortState::Lost => "disconnected",
     };
     Some(say::plain(trouble))
 }
@@ -72,7 +72,7 @@ impl PortWatch {
             match (&*told, &now) {
                 (before, now) if before == now => {}
                 (_, Some(trouble)) => news.push(format!("{}: {trouble}", port.name)),
-                (_, None) => news.push(format!("{}: it is there", port.name)),
+                (_, None) => news.push(format!("{}: connected", port.name)),
             }
             *told = now;
         }
@@ -139,8 +139,8 @@ mod tests {
         assert_eq!(look(PortState::Waiting), "");
         // It is not waited for any more, and is not there either.
         assert_eq!(look(PortState::Silent), "");
-        assert_eq!(look(PortState::Open), "bytes:wire: it is there");
-        assert_eq!(look(PortState::Lost), "bytes:wire: it is gone");
+        assert_eq!(look(PortState::Open), "bytes:wire: connected");
+        assert_eq!(look(PortState::Lost), "bytes:wire: disconnected");
         assert_eq!(look(PortState::Lost), "");
         port.hindrance = "more than one has that in its name".to_string();
         let mut look = || watch.look(std::slice::from_ref(&port)).join("; ");
@@ -162,7 +162,7 @@ mod tests {
         };
         assert_eq!(trouble(&port).as_deref(), Some("no audio device yet"));
         port.state = PortState::Lost;
-        assert_eq!(trouble(&port).as_deref(), Some("the audio device is gone"));
+        assert_eq!(trouble(&port).as_deref(), Some("audio device disconnected"));
         (port.spec, port.state) = (PortSpec::None, PortState::Silent);
         assert_eq!(trouble(&port), None);
     }

@@ -4,7 +4,6 @@ use super::*;
 use crate::testing::song;
 use chaconne_song::Channel;
 use std::collections::BTreeMap;
-use std::path::PathBuf;
 
 fn seven(value: u8) -> U7 {
     U7::new(value).unwrap()
@@ -149,21 +148,12 @@ fn what_cannot_be_laid_is_told_in_a_sentence() {
     assert_eq!(error(one(), onto("  ")), "a track's name has 1 to 64 characters");
 }
 
-/// A drummer on an electronic kit to a click: one file of the Groove MIDI Dataset (J. Gillick,
-/// A. Roberts, J. Engel, D. Eck, D. Bamman, "Learning to Groove with Inverse Sequence
-/// Transformations", ICML 2019, CC BY 4.0). 410 notes over 16 bars. `None`, and a word about it,
-/// where it is not at hand.
-fn drummer() -> Option<Take> {
-    let beside = concat!(env!("CARGO_MANIFEST_DIR"), "/../../../shared/data");
-    let folder = std::env::var_os("CHACONNE_DATA").map_or(PathBuf::from(beside), PathBuf::from);
-    let path = folder.join("groove-funk-138.mid");
-    match std::fs::read(&path) {
-        Ok(bytes) => Some(chaconne_exchange::take(&bytes).unwrap()),
-        Err(error) => {
-            eprintln!("skipped: the drummer's file is absent ({error}); set CHACONNE_DATA");
-            None
-        }
-    }
+/// A drummer on an electronic kit to a click: 410 notes over 16 bars. One file of the Groove MIDI
+/// Dataset (J. Gillick, A. Roberts, J. Engel, D. Eck, D. Bamman, "Learning to Groove with Inverse
+/// Sequence Transformations", ICML 2019, CC BY 4.0; see `tests/data/README.md`).
+fn drummer() -> Take {
+    let path = concat!(env!("CARGO_MANIFEST_DIR"), "/../../tests/data/groove-funk-138.mid");
+    chaconne_exchange::take(&std::fs::read(path).unwrap()).unwrap()
 }
 
 /// Every note with its tick on the take's own clock: key, velocity, start, length.
@@ -216,7 +206,7 @@ fn early_notes(take: &Take, bars: u32, feel: Feel) -> usize {
 
 #[test]
 fn the_drummer_s_notes_are_all_there_and_early_ones_own_the_next_top() {
-    let Some(take) = drummer() else { return };
+    let take = drummer();
     // The counts are computed from the file by the rule of the nearest sixteenth, a tie later.
     let sixteenths = Feel::off(true).on(NoteValue::SIXTEENTH);
     let single = Feel { rolls: false, ..sixteenths };
