@@ -278,7 +278,7 @@ fn only_a_wav_file_is_replaced_and_only_where_that_is_asked_for() {
     let folder = tempfile::tempdir().unwrap();
     let song = song_in(folder.path());
     let sentence = run(&["bounce", &song, &song]).refused();
-    assert!(sentence.ends_with("end its name in .wav"), "{sentence}");
+    assert!(sentence.ends_with("use a name that ends in .wav"), "{sentence}");
     run(&["check", &song]).ends(0);
     let (named, text) = (folder.path().join("named.wav"), "no sound at all");
     std::fs::write(&named, text).unwrap();
@@ -287,7 +287,7 @@ fn only_a_wav_file_is_replaced_and_only_where_that_is_asked_for() {
     assert_eq!(std::fs::read_to_string(&named).unwrap(), text);
     let wav = folder.path().join("a.wav").to_str().unwrap().to_string();
     let sentence = run(&["bounce", &song, &wav, "--loop", "--section", "C"]).refused();
-    assert_eq!(sentence, "there is no section C; there is A");
+    assert_eq!(sentence, "there is no section C; sections: A");
     assert!(!Path::new(&wav).exists());
     std::fs::write(&wav, "").unwrap();
     let sentence = run(&["bounce", &song, &wav]).refused();

@@ -178,7 +178,7 @@ fn a_song_tells_where_a_serial_cable_would_be_late() {
     let ran = run(&["check", text_of(&plain), text_of(&late)]).ends(0);
     let sentence = "late.ron: on a serial MIDI cable port 'desk' would be 7.1 ms late in section \
                     A, bar 2; 2 bars are later than 6 ms\n2 songs are clean; on a serial cable 1 \
-                    would be late, as told above\n";
+                    would be late, as listed above\n";
     assert!(ran.out.ends_with(sentence) && ran.out.lines().count() == 2, "{}", ran.out);
     let ran = run(&["check", text_of(&late), "--late", "7"]).ends(1);
     assert!(ran.out.ends_with("2 bars are later than 7 ms\n"), "{}", ran.out);

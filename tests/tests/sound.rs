@@ -221,7 +221,7 @@ fn a_device_that_does_not_answer_keeps_nobody_waiting() {
         let words = ["rehearse", song.to_str().unwrap(), "--times", "900", "--level", "-6"];
         let mut program = spawn(&words);
         let told = lines(program.stderr.take().unwrap());
-        wait_for(&told, "no audio device could be opened (it does not answer)");
+        wait_for(&told, "no audio device could be opened: it does not answer");
         server.hang(false);
         wait_for(&told, "sound: connected");
         assert!(is_heard(), "nothing is heard");

@@ -126,8 +126,7 @@ fn over_a_fifo_that_nobody_reads_nothing_comes_back_and_it_says_so() {
     assert_eq!(
         ran.err,
         format!(
-            "nothing came back on {1} within 2 s: join {0} and {1} by a cable, with nothing \
-             between them\n",
+            "nothing came back on {1} within 2 s: connect {0} directly to {1} with a cable\n",
             ports[0], ports[1]
         )
     );

@@ -68,8 +68,8 @@ pub enum Job {
         For a clean song it also reports, port by port, where notes would be more than 6 ms late on \
         a serial MIDI cable (31,250 baud): less than 6 ms is not audible in a run of notes. With \
         --out it looks at the ports marked serial, with the time code they get. Exit \
-        code 0 where all are clean, 1 where something is wrong or later than --late allows, 2 \
-        where one cannot be read.")]
+        code 0 if all are clean, 1 if something is wrong or later than --late allows, 2 if a file \
+        cannot be read.")]
     Check(Songs),
     /// Export a song as a Standard MIDI File
     #[command(after_help = "Example:\n  chaconne export waltz.ron --midi waltz.mid --loop A")]
@@ -241,7 +241,7 @@ pub struct Songs {
     /// Fail if a note would be later than this on a serial MIDI cable, 1 to 1000 ms
     #[arg(long, value_name = "MS", value_parser = whole::<u32>(1, 1000))]
     pub late: Option<u32>,
-    /// An output as for rehearse, such as keys=midi:Synth,serial,mtc=25; give it again for more.
+    /// An output as for rehearse, e.g. keys=midi:Synth,serial,mtc=25; can be given more than once.
     /// None is opened. Clock pulses count where it does not say no-clock. Without any, each port
     /// is taken for a serial cable with pulses
     #[arg(long, value_name = "[NAME=]PORT[,OPTION...]")]
@@ -368,7 +368,8 @@ impl From<Overwrite> for Replace {
 #[derive(Debug, Clone, Group)]
 pub struct Wires {
     /// An output: sound (the built-in instrument, the default), midi:NAME, jack:NAME, bytes:PATH or
-    /// none. Can be given more than once, with the port names that the song's tracks use. Options: clock or no-clock, serial (a MIDI cable), mtc=24, 25,
+    /// none. Can be given more than once, with the port names that the song's tracks use. Options:
+    /// clock or no-clock, serial (a serial MIDI cable), mtc=24, 25,
     /// 29.97 or 30, mmc, offset=MS (-100 to 100)
     #[arg(long, value_name = "[NAME=]PORT[,OPTION...]")]
     pub out: Vec<Out>,

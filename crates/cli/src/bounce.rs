@@ -11,11 +11,11 @@ use std::io::IsTerminal;
 use std::path::Path;
 use std::time::{Duration, Instant};
 
-/// How often it is told how far it has come: to somebody who waits for it, and in a log.
+/// How often progress is reported: in a terminal, and in a log.
 const OFTEN: Duration = Duration::from_secs(1);
 const SELDOM: Duration = Duration::from_secs(10);
 
-/// Writes the files, and tells what they measure.
+/// Writes the files, and prints what they measure.
 pub fn bounce(asked: Bounce) -> Result<Ended, Failure> {
     let song = read_song(&asked.song)?;
     let how = how(&asked, &song)?;
@@ -41,18 +41,17 @@ pub fn bounce(asked: Bounce) -> Result<Ended, Failure> {
     };
     let written = std::iter::once(asked.wav.as_path()).chain(bounced.stems.iter().map(|p| &**p));
     written.for_each(|path: &Path| say::message(&format!("{} written", path.display())));
-    say::answer(&told(&bounced))?;
+    say::answer(&report(&bounced))?;
     Ok(Ended::Ok)
 }
 
-/// Refuses a name by which others would take the file for something else.
+/// Refuses a name whose ending stands for another kind of file.
 fn is_named_as_wav(path: &Path) -> Result<(), String> {
     let ending = path.extension().map(|ending| ending.to_string_lossy().to_lowercase());
     match ending.as_deref() {
         None | Some("wav" | "wave") => Ok(()),
         Some(other) => Err(format!(
-            "{} would be taken for a file of kind '{other}', and it is a WAV file that is written: \
-             end its name in .wav",
+            "{} has the ending '{other}', but a bounce is a WAV file: use a name that ends in .wav",
             path.display()
         )),
     }
@@ -82,17 +81,17 @@ fn line(come: BounceProgress) -> String {
     format!("{what} {:.0} s of {:.0} s", come.done, come.of)
 }
 
-/// What it measures, a line each.
-fn told(bounced: &Bounced) -> String {
+/// The measurements, one per line.
+fn report(bounced: &Bounced) -> String {
     let seconds = bounced.frames as f64 / f64::from(bounced.rate);
     let mut text = format!("length {seconds:.3} s\n");
     let or = |value: Option<f64>, unit: &str, else_: &str| {
         value.map_or_else(|| else_.to_string(), |value| format!("{value:.1} {unit}"))
     };
-    let _ = writeln!(text, "peak {}", or(bounced.peak, "dBFS", "none: it is silent"));
+    let _ = writeln!(text, "peak {}", or(bounced.peak, "dBFS", "none: silent"));
     let _ = writeln!(text, "loudness {}", or(bounced.loudness, "LUFS", "under -70 LUFS"));
     if bounced.limited >= 0.05 {
-        let _ = writeln!(text, "limited by at most {:.1} dB", bounced.limited);
+        let _ = writeln!(text, "the limiter turned it down by up to {:.1} dB", bounced.limited);
     }
     text
 }
@@ -102,16 +101,16 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_wav_file_is_not_given_the_name_of_another_kind() {
+    fn a_name_that_stands_for_another_kind_of_file_is_refused() {
         for name in ["a.wav", "b/A.WAV", "a.wave", "take"] {
             assert_eq!(is_named_as_wav(Path::new(name)), Ok(()));
         }
         let error = is_named_as_wav(Path::new("b/a.mp3")).unwrap_err();
-        assert!(error.starts_with("b/a.mp3 would be") && error.ends_with(".wav"), "{error}");
+        assert!(error.starts_with("b/a.mp3 has the ending 'mp3'"), "{error}");
     }
 
     #[test]
-    fn what_it_measures_is_told() {
+    fn the_measurements_are_printed() {
         let mut bounced = Bounced {
             frames: 66_150,
             rate: 44_100,
@@ -120,12 +119,11 @@ mod tests {
             limited: 2.5,
             stems: Vec::new(),
         };
-        let text =
-            "length 1.500 s\npeak -1.0 dBFS\nloudness -14.3 LUFS\nlimited by at most 2.5 dB\n";
-        assert_eq!(told(&bounced), text);
+        let text = "length 1.500 s\npeak -1.0 dBFS\nloudness -14.3 LUFS\nthe limiter turned it down by up to 2.5 dB\n";
+        assert_eq!(report(&bounced), text);
         (bounced.peak, bounced.loudness, bounced.limited) = (None, None, 0.0);
-        let text = "length 1.500 s\npeak none: it is silent\nloudness under -70 LUFS\n";
-        assert_eq!(told(&bounced), text);
+        let text = "length 1.500 s\npeak none: silent\nloudness under -70 LUFS\n";
+        assert_eq!(report(&bounced), text);
         let come = BounceProgress { measures: true, done: 3.2, of: 60.0 };
         assert_eq!(line(come), "measured 3 s of 60 s");
     }

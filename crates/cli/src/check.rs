@@ -1,4 +1,4 @@
-//! `check`: what is wrong with song files, and where; and where a serial cable would be late.
+//! `check`: what is wrong in song files, and where; and where a serial cable would be late.
 
 use crate::args::Songs;
 use crate::exit::{Ended, Failure};
@@ -7,9 +7,9 @@ use crate::say::{self, counted};
 use chaconne_rig::{Cables, Forecast, HEARD, LoadError, forecast};
 use std::path::Path;
 
-/// Reads every song, and says of each what is wrong: `path:line: sentence`. What is wrong is the
-/// answer; that a file cannot be read is a message. Of a clean song it tells the ports that would
-/// be late on a serial cable; where a limit was given, that is a no.
+/// Reads every song and reports what is wrong as `path:line: sentence`. A fault in a song is a
+/// result, on standard output; a file that cannot be read is a message. For a clean song it names
+/// the ports that would be late on a serial cable; if the user gave a limit, that fails the check.
 pub fn check(songs: &Songs) -> Result<Ended, Failure> {
     let mut ended = Ended::Ok;
     let mut late_songs = 0;
@@ -25,8 +25,8 @@ pub fn check(songs: &Songs) -> Result<Ended, Failure> {
                 late_songs += usize::from(!late.is_empty());
                 if let Some(count) = told.cut {
                     say::message(&format!(
-                        "{}: the form is too long to tell all of it on a serial MIDI cable; its \
-                         first {count} sections were looked at",
+                        "{}: the form is too long to check all of it on a serial MIDI cable; \
+                         checked its first {count} sections",
                         path.display()
                     ));
                 }
@@ -51,21 +51,21 @@ pub fn check(songs: &Songs) -> Result<Ended, Failure> {
         let is = if clean == 1 { "song is" } else { "songs are" };
         let cable = match late_songs {
             0 => String::new(),
-            late => format!("; on a serial cable {late} would be late, as told above"),
+            late => format!("; on a serial cable {late} would be late, as listed above"),
         };
         say::answer(&format!("{clean} {is} clean{cable}\n"))?;
     }
     Ok(ended)
 }
 
-/// The line about a port that would be later than `limit`, or lose something.
+/// The line about a port that would be later than `limit` (in nanoseconds), or lose messages.
 fn remark(path: &Path, port: &Forecast, limit: i64) -> Option<String> {
     let latest = port.latest.filter(|latest| latest.late > limit || port.lost > 0)?;
     let name = match port.port.as_str() {
         "" => "the first port".to_string(),
         name => format!("port '{name}'"),
     };
-    // Rounded up: what is later than the limit must not look as if it were not.
+    // Rounded up, so that a note past the limit does not look as if it were within.
     let tenths = |ns: i64| {
         let tenths = (ns + 99_999) / 100_000;
         format!("{}.{}", tenths / 10, tenths % 10)

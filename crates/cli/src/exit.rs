@@ -3,17 +3,17 @@
 use chaconne_rig::{LoadError, WriteError};
 use std::process::ExitCode;
 
-/// It was done, or the answer is yes.
+/// Success.
 pub const OK: u8 = 0;
-/// The answer is no: `check` has found something wrong.
+/// A check failed: `check` has found a fault, for instance.
 pub const NO: u8 = 1;
-/// It could not be done; a message says why. Wrong arguments end so, too.
+/// An error, wrong arguments included; a message says which.
 pub const FAILED: u8 = 2;
-/// A thread panicked; everything that sounded was released first.
+/// A thread panicked; the program released everything that sounded first.
 pub const CRASHED: u8 = 101;
-/// A signal ended it before it was done: 128 and the signal's number, as shells tell it.
+/// A signal ended the program early: 128 plus the number of the signal, as shells report it.
 pub const SIGNAL: u8 = 128;
-/// The number of the signal that tells of a lost terminal (POSIX, SIGHUP).
+/// The number of the signal for a closed terminal (POSIX, SIGHUP).
 pub const HANG_UP: i32 = 1;
 
 /// How the program ended.
@@ -50,7 +50,7 @@ impl From<Ended> for ExitCode {
     }
 }
 
-/// Why something could not be done: sentences for standard error.
+/// What went wrong: sentences for standard error.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Failure(pub Vec<String>);
 
@@ -83,8 +83,8 @@ mod tests {
     use super::*;
 
     #[test]
-    fn signals_are_told_as_shells_tell_them() {
-        // POSIX, "Exit Status and Errors": above 128; by all common shells 128 and the number.
+    fn signals_are_reported_as_shells_do() {
+        // POSIX, "Exit Status and Errors": above 128; in all common shells 128 plus the number.
         assert_eq!(Ended::Signal(HANG_UP).code(), 129);
         assert_eq!(Ended::Signal(15).code(), 143);
         assert_eq!([Ended::Ok, Ended::No, Ended::Failed].map(Ended::code), [0, 1, 2]);

@@ -1,4 +1,4 @@
-//! Jobs that read files and write files, and play nothing.
+//! The commands that only read and write files: `new`, `list`, `export`, `import`.
 
 use crate::args::{Export, Import, List, New, Overwrite};
 use crate::exit::{Ended, Failure};
@@ -11,7 +11,7 @@ use chaconne_song::{Letter, Section, Song};
 use chaconne_time::{Metre, MetreMap, Tempo};
 use std::path::Path;
 
-/// Makes an empty song.
+/// Creates an empty song.
 pub fn new(new: &New) -> Result<Ended, Failure> {
     let title = new.title.clone().unwrap_or_else(|| title_of(&new.song));
     let song = empty_song(&title, new.bars, new.metre.clone(), new.tempo)?;
@@ -26,7 +26,7 @@ fn create(path: &Path, song: &Song, overwrite: Overwrite) -> Result<(), WriteErr
     Ok(())
 }
 
-/// The song in a file. Where a rescue copy of it is waiting, says so.
+/// Reads a song, and mentions its rescue copy if there is one.
 pub fn read_song(path: &Path) -> Result<Song, LoadError> {
     let song = load(path)?;
     if let Some(copy) = rescue_copy(Some(path)) {
@@ -39,7 +39,7 @@ pub fn read_song(path: &Path) -> Result<Song, LoadError> {
     Ok(song)
 }
 
-/// Lists what a song plays.
+/// Lists everything a song plays.
 pub fn list(list: &List) -> Result<Ended, Failure> {
     let song = read_song(&list.song)?;
     let extent = list.section.map_or(Extent::Form, Extent::Loop);
@@ -50,7 +50,7 @@ pub fn list(list: &List) -> Result<Ended, Failure> {
     Ok(Ended::Ok)
 }
 
-/// Writes a Standard MIDI File.
+/// Exports a Standard MIDI File.
 pub fn export(export: &Export) -> Result<Ended, Failure> {
     let song = read_song(&export.song)?;
     let extent = export.section.map_or(Extent::Form, Extent::Loop);
@@ -59,7 +59,7 @@ pub fn export(export: &Export) -> Result<Ended, Failure> {
     Ok(Ended::Ok)
 }
 
-/// Makes a song of a Standard MIDI File.
+/// Makes a song from a Standard MIDI File.
 pub fn import(import: &Import) -> Result<Ended, Failure> {
     may_write(&import.song, Kind::Song, import.overwrite.into()).map_err(WriteError::from)?;
     let bytes = read_limited(&import.midi)?;
@@ -71,13 +71,13 @@ pub fn import(import: &Import) -> Result<Ended, Failure> {
     Ok(Ended::Ok)
 }
 
-/// A song of one section A and nothing else.
+/// A song with one section A and nothing else.
 pub fn empty_song(title: &str, bars: u32, metre: Metre, tempo: Tempo) -> Result<Song, String> {
     let metre = MetreMap::new(bars, metre).map_err(|error| error.to_string())?;
     Ok(Song::new(title, Section::new(Letter::A, metre, tempo)))
 }
 
-/// What a song in this file is called where nothing else is said: the file's name.
+/// The title of a song without one: the name of its file.
 pub fn title_of(path: &Path) -> String {
     let stem = path.file_stem().map(|stem| stem.to_string_lossy().into_owned());
     stem.unwrap_or_else(|| "untitled".to_string())

@@ -1,4 +1,4 @@
-//! `lay`: a recorded take through the recorder, on a simulated clock or the real one.
+//! `lay`: plays a MIDI file into the recorder, on a simulated clock or in real time.
 
 use crate::args::Lay;
 use crate::exit::{Ended, Failure};
@@ -12,7 +12,7 @@ use chaconne_rig::{
 use chaconne_song::Song;
 use std::path::Path;
 
-/// Lays the take and saves the song.
+/// Records the take and saves the song.
 pub fn lay(asked: Lay) -> Result<Ended, Failure> {
     let song = read_song(&asked.song)?;
     let mut guard = Guard::of_song_at(&asked.song);
@@ -40,12 +40,12 @@ pub fn lay(asked: Lay) -> Result<Ended, Failure> {
         }
         return Err(error.into());
     }
-    say::progress(&told(&laid, &how.track));
+    say::progress(&report(&laid, &how.track));
     say::progress(&format!("{} written", target.display()));
     Ok(ended)
 }
 
-/// Keeps what was played in real time, though its file cannot be written.
+/// Keeps what was played in real time when the song file cannot be written.
 fn rescue(target: &Path, song: &Song) -> Rescued {
     match write_copy(Some(target), song) {
         Ok(path) => Rescued::Copied(path),
@@ -85,16 +85,16 @@ fn in_real_time(
     let laid = laid.map_err(|error| error.to_string())?;
     if unheard > 0 {
         let unheard = say::counted(unheard, "message", "messages");
-        say::message(&format!("{unheard} of the take came too fast to be recorded"));
+        say::message(&format!("{unheard} of the take came too fast to record"));
     }
     say::progress(&summary.to_string());
     Ok((laid, ended))
 }
 
-/// What was laid, in one line.
-fn told(laid: &Laid, track: &str) -> String {
+/// The result in one line.
+fn report(laid: &Laid, track: &str) -> String {
     let notes = say::counted(laid.notes() as u64, "note", "notes");
     let passes = say::counted(laid.passes.len() as u64, "pass", "passes");
     let made = if laid.made { ", a new track," } else { "" };
-    format!("laid {notes} in {passes} on '{track}'{made} in section {}", laid.section)
+    format!("recorded {notes} in {passes} on '{track}'{made} in section {}", laid.section)
 }

@@ -1,7 +1,7 @@
 //! The `chaconne` program: arguments in, the rig and the screen at work, an exit code out.
 //!
-//! Answers go to standard output, messages to standard error. What is decided here is only how
-//! to say things; the work is done by the rooms below.
+//! Results go to standard output, messages to standard error. This crate only decides how to say
+//! things; the crates below do the work.
 
 mod alarm;
 mod args;

@@ -9,8 +9,8 @@ use chaconne_rig::{
 };
 use std::path::PathBuf;
 
-/// Lists the ports there are, and says when events go out there. That a MIDI service or a JACK
-/// server is missing is a message: raw devices, byte streams and `none` are there all the same.
+/// Lists the ports, and says when events go out there. A missing MIDI service or JACK server is a
+/// message, not an error: raw devices, byte streams and `none` need neither.
 pub fn ports() -> Result<Ended, Failure> {
     let list = list_ports().unwrap_or_else(|error| {
         say::message(&error.to_string());
@@ -28,15 +28,15 @@ pub fn ports() -> Result<Ended, Failure> {
 
 fn about_jack(jack: &JackPorts) -> String {
     format!(
-        "jack: events go out at their frame, handed over {:.1} ms ahead ({} frames a block, {} a \
-         second); midi: and bytes: events go out when they are due",
+        "jack: events go out at their exact frame, handed over {:.1} ms ahead ({} frames per \
+         block, {} Hz); midi: and bytes: events go out when they are due",
         jack.ahead as f64 / 1e6,
         jack.block,
         jack.rate
     )
 }
 
-/// What there is to say about a port's state, in one clause; nothing where it is as it should be.
+/// What is wrong with a port, in one clause; `None` if nothing is.
 pub fn trouble(port: &PortReport) -> Option<String> {
     let is_sound = port.spec == PortSpec::Sound;
     let trouble = match port.state {
@@ -45,23 +45,24 @@ pub fn trouble(port: &PortReport) -> Option<String> {
         PortState::Open => return None,
         PortState::Waiting | PortState::Silent if port.spec == PortSpec::None => return None,
         PortState::Waiting | PortState::Silent if is_sound => "no audio device yet",
-        PortState::Waiting | PortState::Silent => "nobody is at the other end yet",
+        PortState::Waiting | PortState::Silent => "nothing is connected at the other end yet",
         PortState::Lost if is_sound => "audio device disconnected",
         PortState::Lost => "disconnected",
     };
     Some(say::plain(trouble))
 }
 
-/// Tells of ports whose state has changed since the last look.
+/// Reports ports whose state has changed.
 #[derive(Debug, Default)]
 pub struct PortWatch {
     told: Vec<Option<String>>,
 }
 
 impl PortWatch {
-    /// The sentences there are to say now. What the notices at the start said is not said again.
+    /// One sentence for each port that has changed since the last call. Does not repeat the notices
+    /// of the start.
     pub fn look(&mut self, ports: &[PortReport]) -> Vec<String> {
-        // That there is no sound was said at the start, and why.
+        // A missing audio device is one of those.
         let said = |port: &PortReport| {
             trouble(port).filter(|_| port.spec == PortSpec::Sound && port.failure.is_empty())
         };
@@ -93,12 +94,12 @@ fn table(list: &PortList, jack: &PortList, raw: &[PathBuf]) -> String {
     text
 }
 
-/// What the rig is started with.
+/// The rig's settings, from the arguments.
 pub fn rig_config(wires: Wires, path: Option<PathBuf>) -> RigConfig {
     let clock = |out: &Out| Some(out.clock.unwrap_or(wires.clock));
     let outs: Vec<Out> =
         wires.out.into_iter().map(|out| Out { clock: clock(&out), ..out }).collect();
-    // Who chooses nothing wants to hear something.
+    // Without any output, the built-in instrument plays.
     let outs = if outs.is_empty() { vec![Out::plain("", PortSpec::Sound)] } else { outs };
     let spin = if wires.no_spin { Spin::NEVER } else { Spin::default() };
     let (font, level, click_level) = (wires.font, wires.level, wires.click_level);
@@ -119,7 +120,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_port_that_goes_and_comes_is_told_once_each_time() {
+    fn a_port_that_comes_and_goes_is_reported_once_each_time() {
         let mut port = PortReport {
             name: "bytes:wire".to_string(),
             spec: PortSpec::Bytes("wire".into()),
@@ -135,9 +136,12 @@ mod tests {
             port.state = state;
             watch.look(std::slice::from_ref(&port)).join("; ")
         };
-        assert_eq!(look(PortState::Waiting), "bytes:wire: nobody is at the other end yet");
+        assert_eq!(
+            look(PortState::Waiting),
+            "bytes:wire: nothing is connected at the other end yet"
+        );
         assert_eq!(look(PortState::Waiting), "");
-        // It is not waited for any more, and is not there either.
+        // Nothing waits for it any more, and it is not connected either.
         assert_eq!(look(PortState::Silent), "");
         assert_eq!(look(PortState::Open), "bytes:wire: connected");
         assert_eq!(look(PortState::Lost), "bytes:wire: disconnected");
@@ -149,7 +153,7 @@ mod tests {
     }
 
     #[test]
-    fn sound_without_a_device_and_a_port_that_is_none_have_words_of_their_own() {
+    fn sound_without_a_device_and_the_port_none_have_sentences_of_their_own() {
         let mut port = PortReport {
             name: "sound".to_string(),
             spec: PortSpec::Sound,
@@ -168,18 +172,18 @@ mod tests {
     }
 
     #[test]
-    fn what_jack_adds_is_told() {
+    fn what_jack_adds_is_reported() {
         let ports = PortList::default();
         let jack = JackPorts { ports, block: 64, rate: 48_000, ahead: 4_000_000 };
         assert_eq!(
             about_jack(&jack),
-            "jack: events go out at their frame, handed over 4.0 ms ahead (64 frames a block, \
-             48000 a second); midi: and bytes: events go out when they are due"
+            "jack: events go out at their exact frame, handed over 4.0 ms ahead (64 frames per \
+             block, 48000 Hz); midi: and bytes: events go out when they are due"
         );
     }
 
     #[test]
-    fn what_is_listed_can_be_given_back_as_it_stands() {
+    fn every_listed_port_can_be_used_as_an_argument() {
         let list = PortList { inputs: vec!["Keys".into()], outputs: vec!["Desk: one".into()] };
         let jack = PortList { inputs: vec!["pads:out".into()], outputs: vec!["desk:in 1".into()] };
         let text = table(&list, &jack, &[PathBuf::from("/dev/snd/midiC1D0")]);

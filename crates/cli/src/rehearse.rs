@@ -1,4 +1,4 @@
-//! `rehearse`: playing without a screen until somebody ends it.
+//! `rehearse`: plays without a screen until the end or a signal.
 
 use crate::args::Rehearse;
 use crate::exit::{Ended, Failure};
@@ -12,21 +12,21 @@ use chaconne_time::{Tempo, Tick};
 use std::thread;
 use std::time::Duration;
 
-/// How often the rounds are looked at.
+/// How often the program checks for a new round.
 const LOOK: Duration = Duration::from_millis(10);
-/// How long before the end the last look at least was, where it was played to its end: 1 s.
+/// If the last check was at most this long before the end, the song was played to its end: 1 s.
 const NEAR: u64 = 1_000_000_000;
-/// The most stays in sections that are planned ahead where there is no end.
+/// How many sections are planned ahead when there is no end.
 const MOST_STAYS: usize = 10_000;
 
-/// How often the ports are looked at, in looks at the rounds.
+/// How often the program checks the ports, in checks of the round.
 const PORT_LOOKS: u32 = 20;
 
-/// Plays, with a line for each round, to the end or until a signal.
+/// Plays to the end or until a signal, and prints a line for each round.
 pub fn rehearse(asked: Rehearse) -> Result<Ended, Failure> {
     let song = read_song(&asked.song)?;
     let route = route(&song, asked.section, asked.times)?;
-    // The bar is one of the first time through.
+    // --from counts along the first time through.
     let once = self::route(&song, asked.section, Some(1))?;
     let from = |bar| tick_of_bar(&song, &once, bar);
     let mut begin = asked.from.filter(|&bar| bar > 1).map(from).transpose()?;
@@ -41,7 +41,7 @@ pub fn rehearse(asked: Rehearse) -> Result<Ended, Failure> {
     }
     let mut watch = Watch::default();
     loop {
-        // A form without an end is planned for a long time ahead, and begun again after that.
+        // A form without an end is planned far ahead, and started again after that.
         let command = match begin.take() {
             Some(at) => Command::PlayFrom(route.clone(), at),
             None => Command::PlayRoute(route.clone()),
@@ -55,7 +55,7 @@ pub fn rehearse(asked: Rehearse) -> Result<Ended, Failure> {
             break;
         }
         if !whole && rig.status().followed.is_none() {
-            say::message("playing was held up; it begins again at the top");
+            say::message("playback was interrupted; starting again at the top");
         }
     }
     let summary = rig.shutdown();
@@ -64,8 +64,8 @@ pub fn rehearse(asked: Rehearse) -> Result<Ended, Failure> {
     Ok(Ended::Ok)
 }
 
-/// Where another's clock is followed, waits for its start. Whether it plays; not where a signal
-/// has come first.
+/// If the rig follows another clock, waits for its Start. Returns whether it plays; a signal that
+/// comes first means no.
 fn await_start(rig: &Rig, signals: &Signals, watch: &mut Watch) -> bool {
     if rig.status().followed.is_none() {
         return true;
@@ -80,7 +80,7 @@ fn await_start(rig: &Rig, signals: &Signals, watch: &mut Watch) -> bool {
     false
 }
 
-/// What was told of the ports and by the engine so far.
+/// What was reported so far about ports and by the engine.
 #[derive(Debug, Default)]
 struct Watch {
     ports: PortWatch,
@@ -89,8 +89,8 @@ struct Watch {
 }
 
 impl Watch {
-    /// Tells what is new: of the ports now and then; at once what the engine says, of the clock
-    /// that is followed or of a tempo that was tapped.
+    /// Reports what is new: changes of the ports now and then; sentences of the engine, on the clock
+    /// it follows or a tapped tempo, at once.
     fn look(&mut self, rig: &Rig) {
         if self.looks.is_multiple_of(PORT_LOOKS) {
             self.ports.look(&rig.snapshot().ports).iter().for_each(|news| say::message(news));
@@ -104,7 +104,7 @@ impl Watch {
     }
 }
 
-/// Tells of each round until the transport stops or a signal comes. Whether it was played to its
+/// Prints each round until the transport stops or a signal comes. Returns whether it played to the
 /// end: a process that is suspended stops playing.
 fn play(rig: &Rig, signals: &Signals, watch: &mut Watch, end: Tick) -> bool {
     let mut count = RoundCount::default();
@@ -118,7 +118,6 @@ fn play(rig: &Rig, signals: &Signals, watch: &mut Watch, end: Tick) -> bool {
         let now = rig.status();
         if now.transport == Transport::Stopped {
             watch.look(rig);
-            // The last look was a moment before the end, or long before it.
             return end - status.at <= status.tempo.ticks_in(NEAR);
         }
         status = now;
@@ -126,22 +125,22 @@ fn play(rig: &Rig, signals: &Signals, watch: &mut Watch, end: Tick) -> bool {
     true
 }
 
-/// The line about a round.
+/// The line for a round.
 pub fn line(start: RoundStart, tempo: Tempo, stats: &Stats) -> String {
     let RoundStart { number, section, bar } = start;
     let (whole, part) = (stats.worst / 1_000_000, stats.worst / 10_000 % 100);
     let sent = stats.sent;
     format!(
         "round {number:<4} {section:<3} bar {bar:<5} {tempo} bpm  events sent {sent}, worst \
-         lateness {whole}.{part:02} ms"
+         {whole}.{part:02} ms late"
     )
 }
 
-/// The route: one section, or the form, so many times round or without an end.
+/// The route: one section, or the form; so many times, or without an end.
 fn route(song: &Song, section: Option<Letter>, times: Option<u32>) -> Result<Route, String> {
     let letters = match section {
         Some(letter) => {
-            // Says which sections there are, where there is not this one.
+            // Its error names the sections that exist.
             Extent::Loop(letter).route(song)?;
             vec![letter]
         }
@@ -149,8 +148,8 @@ fn route(song: &Song, section: Option<Letter>, times: Option<u32>) -> Result<Rou
         None => song.form.clone(),
     };
     let only = letters.first().copied().filter(|first| letters.iter().all(|l| l == first));
-    // A song's form names only sections it has, so this is never told.
-    let missing = || "the form names a section that is not there".to_string();
+    // A form names only sections that the song has, so nobody ever reads this.
+    let missing = || "the form names a section that does not exist".to_string();
     match (only, times) {
         (Some(letter), None) => {
             song.section(letter).map(|_| Route::open(letter)).ok_or_else(missing)
@@ -186,7 +185,7 @@ mod tests {
     }
 
     #[test]
-    fn the_form_goes_round_as_asked() {
+    fn the_form_repeats_as_asked() {
         let route = |form, section: Option<&str>, rounds| {
             super::route(&song(form), section.map(|s| s.parse().unwrap()), rounds)
         };
@@ -197,7 +196,7 @@ mod tests {
         assert_eq!(route("AAB", Some("B"), None), Ok(Route::open("B".parse().unwrap())));
         assert_eq!(route("AA", None, None), Ok(Route::open(Letter::A)));
         assert_eq!(route("AB", None, None).unwrap().entries.len(), MOST_STAYS);
-        let missing = "there is no section C; there is A, B";
+        let missing = "there is no section C; sections: A, B";
         assert_eq!(route("", Some("C"), None), Err(missing.into()));
         assert_eq!(route("", Some("C"), Some(1)), Err(missing.into()));
     }

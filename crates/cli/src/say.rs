@@ -1,38 +1,38 @@
-//! Saying things: answers on standard output, messages on standard error.
+//! What the program prints: results on standard output, messages on standard error.
 //!
-//! Whoever reads may go away at any time, as `head` does. That ends the saying, not the program.
+//! A reader may go away at any time, as `head` does. That ends the output, not the program.
 
 use crate::exit::Failure;
 use chaconne_rig::Rescued;
 use std::io::{self, Write};
 
-/// An answer, whole, on standard output. A reader that has gone is no failure.
+/// Prints a result. A reader that has gone away is no error.
 ///
 /// # Errors
-/// Where it cannot be written for another reason: a full disk, for instance.
+/// Fails for other reasons: a full disk, for instance.
 pub fn answer(text: &str) -> Result<(), Failure> {
     let mut out = io::stdout().lock();
     match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
         Err(error) if error.kind() != io::ErrorKind::BrokenPipe => {
-            Err(format!("the answer cannot be written: {error}").into())
+            Err(format!("the output cannot be written: {error}").into())
         }
         _ => Ok(()),
     }
 }
 
-/// A line on standard output about what goes on. Playing goes on where nobody reads it.
+/// Prints a line about what is happening. Playback goes on if nobody reads it.
 pub fn progress(line: &str) {
     let mut out = io::stdout().lock();
     let _ = writeln!(out, "{line}").and_then(|()| out.flush());
 }
 
-/// A message on standard error.
+/// Prints a message on standard error.
 pub fn message(sentence: &str) {
-    // Where not even this can be written, there is nobody to tell.
+    // If this fails too, there is nobody left to tell.
     let _ = writeln!(io::stderr().lock(), "{}", plain(sentence));
 }
 
-/// What became of unsaved changes.
+/// Says what became of unsaved changes.
 pub fn rescued(rescued: &Rescued) {
     match rescued {
         Rescued::Nothing => {}
@@ -44,8 +44,8 @@ pub fn rescued(rescued: &Rescued) {
     }
 }
 
-/// A sentence without the numbers that the system's own errors bear, as in `No such file or
-/// directory (os error 2)`: the words before them say it.
+/// Removes the numbers of system errors, as in `No such file or directory (os error 2)`: the words
+/// before them say it all.
 pub fn plain(sentence: &str) -> String {
     const MARK: &str = " (os error ";
     let (mut said, mut rest) = (String::new(), sentence);
@@ -65,7 +65,7 @@ pub fn plain(sentence: &str) -> String {
     said + rest
 }
 
-/// A count and what is counted: one, or `more` of them.
+/// A count with its noun: `1 pass`, `3 passes`.
 pub fn counted(count: u64, one: &str, more: &str) -> String {
     format!("{count} {}", if count == 1 { one } else { more })
 }
@@ -75,11 +75,11 @@ mod tests {
     use super::*;
 
     #[test]
-    fn the_systems_numbers_are_left_out() {
+    fn the_numbers_of_system_errors_are_removed() {
         let error = io::Error::from_raw_os_error(2);
-        let said = plain(&format!("a.ron cannot be read: {error}; nothing is done"));
+        let said = plain(&format!("a.ron cannot be read: {error}; nothing was done"));
         assert_eq!(said.matches("os error").count(), 0, "{said}");
-        assert!(said.starts_with("a.ron cannot be read: ") && said.ends_with("; nothing is done"));
+        assert!(said.starts_with("a.ron cannot be read: ") && said.ends_with("; nothing was done"));
         for kept in ["", "a (os error x) b", "(os error 2)", "a (os error 5", "ü (b)"] {
             assert_eq!(plain(kept), kept);
         }

@@ -1,4 +1,5 @@
-//! `timing`: whether this machine plays evenly enough, and how long a cable's way out and in is.
+//! `timing`: whether this machine keeps time well enough, and how long a round trip through a cable
+//! takes.
 
 mod json;
 mod words;
@@ -8,7 +9,8 @@ use crate::exit::{Ended, Failure};
 use crate::{alarm, say};
 use chaconne_rig::{Loopback, Spin, Timing, Verdict};
 
-/// Measures and tells. That the machine is not good enough, or that nothing came back, is a no.
+/// Measures and reports. A machine that is not good enough is a failed check, and so is a cable
+/// through which nothing came back.
 pub fn timing(asked: Asked) -> Result<Ended, Failure> {
     match asked.loopback.as_slice() {
         [out, input] => {

@@ -1,9 +1,9 @@
-//! Bounces: a song as a WAV file, and as one for each track.
+//! Bounces: a song as a WAV file, and each track as one.
 //!
-//! In: a song, what of it is wanted, and where to. Out: files, whole or not at all, and what they
-//! measure. What is played comes from `perform`, what it sounds like from the sound's own
-//! `bounce`; here they are joined, a piece at a time, so that a long song takes no more memory for
-//! its sound than a short one.
+//! In: a song, which part of it, and where to. Out: files, whole or not at all, and their
+//! measurements. The notes come from `perform`, the sound from the sound crate's own `bounce`; this
+//! joins the two piece by piece, so that the sound of a long song takes no more memory than that of a
+//! short one.
 
 mod files;
 mod level;
@@ -21,44 +21,44 @@ use score::Played;
 use std::path::PathBuf;
 use std::sync::Arc;
 
-/// How a song is bounced.
+/// How to bounce a song.
 #[derive(Debug, Clone, PartialEq)]
 pub struct HowToBounce {
-    /// What of the song.
+    /// Which part of the song.
     pub extent: Extent,
-    /// Whether a section is made to go round without a gap: its tail sounds at its beginning.
+    /// Whether to make a seamless loop of a section: its tail sounds at its beginning.
     pub looped: bool,
-    /// The tracks that are heard, by name or number, or several of them with commas between; all
-    /// where there is none. A name that has commas itself comes before the names between them.
+    /// The tracks to bounce, by name or number, or several with commas between; empty for all. A
+    /// name with commas takes precedence over the names between them.
     pub tracks: Vec<String>,
-    /// Whether the click is heard, too.
+    /// Whether to add the click.
     pub click: bool,
-    /// Its level in decibels under that of the parts; the usual one where there is none.
+    /// Its level in decibels relative to the tracks; `None` for the default.
     pub click_level: Option<f32>,
-    /// The folder for a file of each track.
+    /// The folder for one file per track.
     pub stems: Option<PathBuf>,
-    /// Frames a second.
+    /// Frames per second.
     pub rate: u32,
-    /// The form of the samples.
+    /// The sample format.
     pub bits: Bits,
-    /// How many seconds follow the end; without it, until it is silent, and at most 10.
+    /// How many seconds to add after the end; `None` for until silence, 10 at most.
     pub tail: Option<f64>,
-    /// The loudness it is brought to, in LUFS, limiter and all.
+    /// The loudness to reach, in LUFS, measured after the limiter.
     pub loudness: Option<f64>,
-    /// A font of the player's own.
+    /// A font file instead of the default sounds.
     pub font: Option<PathBuf>,
-    /// Whether files that exist are replaced.
+    /// Whether to replace existing files.
     pub replace: Replace,
 }
 
-/// How far a bounce has come.
+/// The progress of a bounce.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct BounceProgress {
-    /// Whether it only measures as yet, and is to be rendered again.
+    /// Whether this rendering only measures, and another one follows.
     pub measures: bool,
-    /// Seconds of music that are rendered.
+    /// Seconds of music rendered so far.
     pub done: f64,
-    /// Of how many at the most.
+    /// The most seconds there can be.
     pub of: f64,
 }
 
@@ -80,24 +80,24 @@ type Tell<'a> = &'a mut dyn FnMut(BounceNews) -> bool;
 pub struct Bounced {
     /// How long it is, in frames.
     pub frames: u64,
-    /// Frames a second.
+    /// Frames per second.
     pub rate: u32,
     /// Its largest sample in dBFS; `None` where it is silent.
     pub peak: Option<f64>,
     /// Its integrated loudness in LUFS; `None` where nothing is louder than -70 LUFS.
     pub loudness: Option<f64>,
-    /// How far the limiter turned it down at most, in decibels.
+    /// The most the limiter turned the mix down, in decibels.
     pub limited: f64,
-    /// The files of the tracks.
+    /// The files of the stems.
     pub stems: Vec<PathBuf>,
 }
 
-/// Writes what `song` sounds like to `path`. `tell` is told what is new after each piece and before
-/// the first, and says whether it goes on; where it does not, the result is `None`.
+/// Renders `song` to the file `path`. Calls `tell` before the first piece and after each one; it says
+/// whether to go on. If not, the result is `None`.
 ///
 /// # Errors
-/// What is in the way, or what went wrong. Then, and where it is stopped, files that were there are
-/// as they were.
+/// What is in the way, or what went wrong. In that case, and when stopped, existing files stay as
+/// they were.
 pub fn bounce(
     song: &Song,
     path: &std::path::Path,
@@ -110,7 +110,8 @@ pub fn bounce(
     fits(&settings, how.bits)?;
     let mut files = Files::begin(path, how, song, &tracks)?;
     let muted = tracks.iter().filter(|track| track.mute && !how.tracks.is_empty());
-    let muted = muted.map(|track| format!("track '{}' is muted, so it is silent", track.name));
+    let muted =
+        muted.map(|track| format!("track '{}' is muted, so its stem is silent", track.name));
     let (font, notice) = sound::font(how.font.as_deref());
     muted.chain(notice).for_each(|remark| _ = tell(BounceNews::Remark(remark)));
     let score = played.score(song, &tracks, how.click);
@@ -138,7 +139,7 @@ pub fn bounce(
     Ok(Some(Bounced { frames, rate, peak, loudness, limited, stems }))
 }
 
-/// The tracks that are wanted, in the order of the song.
+/// The tracks to bounce, in the order of the song.
 fn tracks(song: &Song, names: &[String]) -> Result<Vec<Arc<Track>>, String> {
     let mut wanted = Vec::new();
     for names in names {
@@ -154,8 +155,8 @@ fn tracks(song: &Song, names: &[String]) -> Result<Vec<Arc<Track>>, String> {
     Ok(tracks.cloned().collect())
 }
 
-/// The track that the first of these words name, which had commas between them, and how many they
-/// are: as many as can be, so that a name with a comma in it is not taken for two.
+/// The track that the first of these words name (they had commas between them), and how many words
+/// that takes: as many as possible, so that a name with a comma is not taken for two.
 fn first_track(song: &Song, words: &[&str]) -> Result<(Arc<Track>, usize), String> {
     let commas = song.tracks.iter().map(|track| track.name.matches(',').count()).max();
     let most = words.len().min(commas.unwrap_or(0) + 1);
@@ -163,7 +164,7 @@ fn first_track(song: &Song, words: &[&str]) -> Result<(Arc<Track>, usize), Strin
     let found = (1..=most).rev().find_map(|count| Some((named(count)?, count)));
     found.ok_or_else(|| {
         let there: Vec<&str> = song.tracks.iter().map(|track| track.name.as_str()).collect();
-        format!("there is no track '{}'; there is {}", words[0].trim(), there.join(", "))
+        format!("there is no track '{}'; tracks: {}", words[0].trim(), there.join(", "))
     })
 }
 
@@ -177,7 +178,7 @@ fn settings(played: &Played, how: &HowToBounce) -> Settings {
     Settings { rate: how.rate, from: played.from, to: played.to, tail, gain: 1.0, click }
 }
 
-/// Refuses what no WAV file can hold.
+/// Refuses what is too long for a WAV file.
 fn fits(settings: &Settings, bits: Bits) -> Result<(), String> {
     let frames = settings.latest() - settings.from;
     if frames <= MOST_WAV_BYTES / bits.frame_bytes() {
@@ -185,13 +186,13 @@ fn fits(settings: &Settings, bits: Bits) -> Result<(), String> {
     }
     let hours = |frames: u64| frames as f64 / f64::from(settings.rate) / 3600.0;
     Err(format!(
-        "it would last {:.1} hours, and a WAV file of this kind holds at most {:.1}",
+        "the bounce would last {:.1} hours, and a WAV file of this kind holds at most {:.1}",
         hours(frames),
         hours(MOST_WAV_BYTES / bits.frame_bytes())
     ))
 }
 
-/// Renders it and keeps nothing but what it measures; `None` where it is stopped.
+/// Renders without keeping the sound, and measures; `None` if stopped.
 fn hear(
     font: &Font,
     score: &Score,

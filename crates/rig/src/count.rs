@@ -1,21 +1,21 @@
-//! Which round is being played, counted along the route.
+//! Counts the rounds along the route.
 //!
 //! In: one status after another. Out: the start of each round, once. The engine says where it is
-//! on its route, so a status that comes late skips the rounds it missed and the count stays right.
+//! on its route, so after a gap between two statuses the count is still right.
 
 use chaconne_engine::{Route, Status, Walk};
 use chaconne_song::{Letter, Song};
 use chaconne_time::Tick;
 
-/// A round that has begun.
+/// The start of a round.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct RoundStart {
-    /// Which round of the route it is, from 1.
+    /// The number of the round along the route, from 1.
     pub number: u64,
     /// The section.
     pub section: Letter,
-    /// Its first bar, counted along the route from 1; of the round that playing began in, the bar
-    /// it began in.
+    /// The bar it starts at, counted along the route from 1; in the first round, the bar where
+    /// playing started.
     pub bar: u64,
 }
 
@@ -26,7 +26,7 @@ pub struct RoundCount {
 }
 
 impl RoundCount {
-    /// Takes a status; the round it is in, where that is a new one.
+    /// Takes a status, and gives its round if that is a new one.
     pub fn follow(&mut self, status: &Status) -> Option<RoundStart> {
         let position = status.along.filter(|position| self.last != Some(position.round))?;
         let began = self.last.replace(position.round).is_none();
@@ -42,11 +42,11 @@ impl RoundCount {
 /// The tick at which a bar of a route starts, counted along it from 1.
 ///
 /// # Errors
-/// Where the route has no such bar: how many it has.
+/// If the route has no such bar, says how many it has.
 pub fn tick_of_bar(song: &Song, route: &Route, bar: u64) -> Result<Tick, String> {
     let counts = Walk::along(song, route).counts();
     let found = i64::try_from(bar).ok().and_then(|bar| counts.bar_start(bar));
-    found.ok_or_else(|| format!("there is no bar {bar}: it is 1 to {}", counts.bars()))
+    found.ok_or_else(|| format!("there is no bar {bar}; the bars are 1 to {}", counts.bars()))
 }
 
 #[cfg(test)]

@@ -1,7 +1,6 @@
-//! The disk thread: saves and exports, one after the other, away from the music.
+//! The disk thread: saves and exports one after the other, away from the music.
 //!
-//! In: jobs, each with the song as it stood when it was asked for. Out: files, and in
-//! [`Disk`] what came of it.
+//! In: jobs, each with the song as it was at the request. Out: files, and the outcome in [`Disk`].
 
 use crate::export::{Extent, export_midi};
 use crate::replace::{Guard, Replace, WriteError};
@@ -12,7 +11,7 @@ use crossbeam_channel::{Receiver, Sender};
 use std::path::PathBuf;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
-/// What the disk thread and those who ask share.
+/// What the disk thread shares with the others.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct DiskState(Arc<Mutex<Disk>>);
 
@@ -22,18 +21,18 @@ impl DiskState {
     }
 }
 
-/// Something to write, or to know.
+/// Something to do.
 #[derive(Debug)]
 pub(crate) enum Job {
-    /// The song, to `path` or to where it was saved last.
+    /// Save the song, to `path` or where it was saved last.
     Save { song: Arc<Song>, revision: u64, path: Option<PathBuf>, replace: Replace },
-    /// Another song is at hand from here on: the file it has, and its revision.
+    /// Another song was opened, with this file and revision.
     Opened { path: Option<PathBuf>, revision: u64, reply: Sender<()> },
-    /// The song at hand was read back from this rescue copy.
+    /// The song was restored from this rescue copy.
     Restored { copy: PathBuf, revision: u64, reply: Sender<()> },
-    /// The rescue copy is not wanted.
+    /// Remove the rescue copy.
     RemoveRescue,
-    /// A Standard MIDI File; how many bytes it has, or what went wrong, goes to `reply`.
+    /// Export a Standard MIDI File; its size, or what went wrong, goes to `reply`.
     Export {
         song: Arc<Song>,
         extent: Extent,
@@ -43,7 +42,7 @@ pub(crate) enum Job {
     },
 }
 
-/// Does jobs until nobody is left to give any.
+/// Does jobs until the last sender is dropped.
 pub(crate) fn run(jobs: &Receiver<Job>, state: &DiskState) {
     let path = state.get().path.clone();
     let mut guard = path.as_deref().map(Guard::of_song_at).unwrap_or_default();
@@ -58,7 +57,7 @@ pub(crate) fn run(jobs: &Receiver<Job>, state: &DiskState) {
                 let mut disk = state.get();
                 *disk = Disk { attempts: disk.attempts, ..opened };
                 drop(disk);
-                // Whoever asked may have stopped waiting.
+                // The caller may have stopped waiting.
                 let _ = reply.send(());
             }
             Job::Restored { copy, revision, reply } => {
@@ -70,14 +69,14 @@ pub(crate) fn run(jobs: &Receiver<Job>, state: &DiskState) {
             }
             Job::RemoveRescue => remove_rescue(state),
             Job::Export { song, extent, path, replace, reply } => {
-                // Whoever asked may have gone; the file is written all the same.
+                // The file is written even if the caller has stopped waiting.
                 let _ = reply.send(export_midi(&song, &path, extent, replace));
             }
         }
     }
 }
 
-/// A save that was asked for.
+/// A request to save.
 struct Saving {
     song: Arc<Song>,
     revision: u64,
@@ -98,7 +97,7 @@ fn save(state: &DiskState, guard: &mut Guard, asked: &Saving) {
             (disk.path, disk.saved, disk.error) = (path, asked.revision, None);
             let copy = disk.restored.take();
             drop(disk);
-            // What it held is in the song's file now. A copy that stays is offered once more.
+            // Its content is in the song's file now. If it cannot be removed, it is offered again.
             let _ = copy.map(|copy| rescue::remove(&copy));
         }
         Err(error) => disk.error = Some(error),
@@ -121,7 +120,7 @@ mod tests {
     use crate::testing::song;
     use std::path::Path;
 
-    /// A disk thread that is called by hand.
+    /// The disk thread's state, driven by hand.
     #[derive(Default)]
     struct Bench {
         state: DiskState,
@@ -129,7 +128,7 @@ mod tests {
     }
 
     impl Bench {
-        /// Saves the song "kept" and says how the disk stands then.
+        /// Saves the song "kept"; the state after that.
         fn save(&mut self, revision: u64, path: Option<&Path>, replace: Replace) -> Disk {
             let (song, path) = (Arc::new(song("kept", 2)), path.map(Into::into));
             save(&self.state, &mut self.guard, &Saving { song, revision, path, replace });
@@ -138,7 +137,7 @@ mod tests {
     }
 
     #[test]
-    fn a_save_says_where_and_what_is_in_the_file() {
+    fn a_save_reports_path_and_revision() {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("song.ron");
         let mut bench = Bench::default();

@@ -1,4 +1,4 @@
-//! Exports to files. What is in them is the exchange's to say.
+//! Exports to files. The exchange crate makes their content.
 
 use crate::replace::{Kind, Replace, WriteError, may_write};
 use crate::store;
@@ -6,10 +6,10 @@ use chaconne_engine::{Route, View};
 use chaconne_song::{Letter, Song};
 use std::path::Path;
 
-/// How much of a song is handed on.
+/// How much of a song to export.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Extent {
-    /// The form, unrolled; where there is none, the first section once.
+    /// The form, unrolled; the first section once if there is no form.
     Form,
     /// One section once.
     Loop(Letter),
@@ -19,7 +19,7 @@ impl Extent {
     /// The route through a song.
     ///
     /// # Errors
-    /// Where the song has no such section.
+    /// If the song has no such section.
     pub fn route(self, song: &Song) -> Result<Route, String> {
         match self {
             Extent::Form => Route::form(song).ok_or_else(|| "the song has no section".into()),
@@ -30,16 +30,16 @@ impl Extent {
     }
 }
 
-/// That there is no such section, and which there are.
+/// Says that there is no such section, and which there are.
 pub(crate) fn missing(song: &Song, letter: Letter) -> String {
     let letters: Vec<&str> = song.sections.iter().map(|section| section.letter.as_str()).collect();
-    format!("there is no section {letter}; there is {}", letters.join(", "))
+    format!("there is no section {letter}; sections: {}", letters.join(", "))
 }
 
-/// Writes a Standard MIDI File of the song as it is heard; gives how many bytes it has.
+/// Writes a Standard MIDI File of the song as heard. Returns its size in bytes.
 ///
 /// # Errors
-/// What is in the way, or what went wrong; a file that was there is as it was.
+/// What is in the way, or what went wrong; an existing file stays as it was.
 pub fn export_midi(
     song: &Song,
     path: &Path,
@@ -61,7 +61,7 @@ mod tests {
     use crate::testing::song;
 
     #[test]
-    fn an_export_is_a_file_that_reads_back() {
+    fn an_export_reads_back() {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("song.mid");
         let song = song("four bars", 4);
@@ -72,7 +72,7 @@ mod tests {
         let back = chaconne_exchange::import(&bytes, "x").unwrap().song;
         assert_eq!(back.sections[0].metre.bars(), 4);
         let error = export(Extent::Loop("C".parse().unwrap()), Replace::Yes).unwrap_err();
-        assert_eq!(error.to_string(), "there is no section C; there is A");
+        assert_eq!(error.to_string(), "there is no section C; sections: A");
         let exists = WriteError::Refused(Refusal::Exists(path.clone()));
         assert_eq!(export(Extent::Form, Replace::No), Err(exists));
         assert_eq!(export(Extent::Form, Replace::Yes), Ok(count));

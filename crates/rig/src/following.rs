@@ -1,7 +1,7 @@
 //! Following the clock of one input, on the engine thread.
 //!
-//! In: the inputs asked for; then what that one brings, stamped, and the time. Out: what its
-//! clock says, for the engine.
+//! In: the configured inputs; then the stamped messages of one, and the time. Out: what its clock
+//! says, for the engine.
 
 use crate::ports::In;
 use chaconne_clock::Follower;
@@ -16,21 +16,24 @@ pub(crate) struct Following {
 }
 
 impl Following {
-    /// The first input that is to be followed; what the engine has to know of it, and a notice
-    /// where there are more.
+    /// The first input with the option `follow`, what the engine has to know about it, and a notice
+    /// if there are more.
     pub fn of(ins: &[In]) -> (Option<Following>, Option<Follow>, Option<String>) {
         let mut asked = ins.iter().enumerate().filter(|(_, input)| input.follow.is_some());
         let Some((source, input)) = asked.next() else { return (None, None, None) };
         let name = input.spec.to_string();
         let notice = asked.next().map(|(_, other)| {
-            format!("only one clock can be followed: not that of {}", other.spec)
+            format!(
+                "only one clock can be followed: the option follow of {} is ignored",
+                other.spec
+            )
         });
         let follow = Follow { name, on_loss: input.follow.unwrap_or_default() };
         let following = Following { source: source as u8, follower: Follower::new() };
         (Some(following), Some(follow), notice)
     }
 
-    /// Takes what an input brought at the moment it was stamped; whether that was for it.
+    /// Takes what came in on an input. Returns whether it was a message of the followed clock.
     pub fn hear(
         &mut self,
         stamp: Ns,
@@ -49,7 +52,7 @@ impl Following {
         }
     }
 
-    /// Looks whether its pulses have stopped coming.
+    /// Checks whether its pulses have stopped.
     pub fn look(&mut self, engine: &mut Engine, now: Ns) {
         self.follower.poll(now);
         self.tell(engine, now);

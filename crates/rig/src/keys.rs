@@ -1,7 +1,7 @@
-//! Keys that are played through the handle instead of a port: the computer keyboard, a take.
+//! Playing through the handle instead of a port: for the computer keyboard, and for takes.
 //!
-//! In: messages with their stamps. Out: the same as from a port: to the armed track's port at
-//! once, and to the engine. May be used from any thread.
+//! In: stamped messages. Out: the same as from a port: to the armed track's port at once, and to the
+//! engine. Works from any thread.
 
 use crate::engine_thread::{Asked, Played, Request, Shared};
 use chaconne_engine::Input;
@@ -26,7 +26,7 @@ pub(crate) struct Keys {
 }
 
 impl Keys {
-    /// Plays something. System-exclusive messages are recorded and not passed through.
+    /// Plays a message. SysEx is recorded, but not passed through.
     pub fn play(&self, stamp: Ns, input: Input) {
         // The lock keeps two threads from mixing up the order of what is heard and recorded.
         let mut thru = self.thru.lock().unwrap_or_else(PoisonError::into_inner);
@@ -38,8 +38,8 @@ impl Keys {
         tell(&self.played, Played { stamp, source: self.source, input }, &self.shared);
     }
 
-    /// When a transport tick falls, where the transport runs and that is known: about 100 ms
-    /// ahead.
+    /// When a transport tick falls, in nanoseconds; `None` if the transport is stopped, or the tick
+    /// is more than about 100 ms ahead.
     pub fn when(&self, at: Tick) -> Option<Ns> {
         let (reply, answer) = bounded(1);
         // The engine thread is only gone after a panic, which has been told.
@@ -48,7 +48,7 @@ impl Keys {
     }
 }
 
-/// Tells the engine thread without waiting; what finds no room is counted.
+/// Sends to the engine thread without waiting; counts what finds the queue full.
 pub(crate) fn tell(to: &Sender<Played>, played: Played, shared: &Shared) {
     if to.try_send(played).is_err() {
         shared.unheard.fetch_add(1, Relaxed);

@@ -1,8 +1,8 @@
-//! Laying a take: a recorded performance played into the recorder, on a simulated clock.
+//! Laying a take: plays a recorded performance into the recorder, on a simulated clock.
 //!
-//! In: a song, a take, where it goes. Out: the song with the passes that the recorder made of it.
-//! The take's beats line up with the song's; its tempo is not used. Recording starts at the top
-//! without a count-in and goes on to the end of the round that owns the take's last start.
+//! In: a song, a take, and where it goes. Out: the song with the passes that the recorder made from
+//! it. The take's beats line up with the song's; its tempo is not used. Recording starts at the top,
+//! without a count-in, and lasts to the end of the round that owns the last note of the take.
 
 use crate::export::missing;
 use chaconne_engine::{
@@ -13,25 +13,25 @@ use chaconne_song::{Edit, Feel, Letter, Pass, Song, Track, TrackId, U7};
 use chaconne_time::{NoteValue, Ns, Tick};
 use std::sync::Arc;
 
-/// How far the simulated clock goes at a time.
+/// The step of the simulated clock, in nanoseconds.
 const STEP: Ns = 50_000_000;
 
-/// Where a take goes, and how.
+/// How to lay a take.
 #[derive(Debug, Clone, Default)]
 pub struct HowToLay {
-    /// The track; made where the song has none of that name.
+    /// The track; created if the song has none of that name.
     pub track: String,
-    /// The section; the first where none is given.
+    /// The section; `None` for the first.
     pub section: Option<Letter>,
-    /// How a new pass treats what lies under it.
+    /// What a new pass does to the layers under it.
     pub mode: Mode,
-    /// What becomes of the rounds.
+    /// Which rounds to keep.
     pub rounds: Rounds,
-    /// The grid a track made for the take gets; it stays as played where none is given.
+    /// The quantise grid of a track created for the take; `None` for as played.
     pub grid: Option<NoteValue>,
 }
 
-/// Why a take could not be laid: one sentence.
+/// Why a take could not be recorded: one sentence.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct LayError(pub String);
 
@@ -55,7 +55,7 @@ impl From<String> for LayError {
     }
 }
 
-/// What was laid.
+/// The result of laying a take.
 #[derive(Debug, Clone)]
 pub struct Laid {
     /// The song with the new passes.
@@ -64,12 +64,12 @@ pub struct Laid {
     pub section: Letter,
     /// The new passes, lowest first.
     pub passes: Vec<Arc<Pass>>,
-    /// Whether the track was made.
+    /// Whether the track was created.
     pub made: bool,
 }
 
 impl Laid {
-    /// How many notes the new passes have.
+    /// The number of notes in the new passes.
     pub fn notes(&self) -> usize {
         self.passes.iter().map(|pass| pass.notes.len()).sum()
     }
@@ -83,7 +83,7 @@ pub(crate) struct Plan {
     pub track: TrackId,
     pub section: Letter,
     pub made: bool,
-    /// What is played, less what the made track has as its settings.
+    /// What is played, without the messages that became settings of a new track.
     pub events: Vec<TakeEvent>,
     /// The seam at which recording ends.
     pub end: Tick,
@@ -92,7 +92,7 @@ pub(crate) struct Plan {
 }
 
 impl Plan {
-    /// Finds the section, finds or makes the track, and reckons where recording ends.
+    /// Finds the section, finds or creates the track, and works out where recording ends.
     pub fn new(song: &Song, take: &Take, how: &HowToLay) -> Result<Plan, LayError> {
         let mut song = song.clone();
         let first = song.sections.first().map(|section| section.letter);
@@ -115,7 +115,7 @@ impl Plan {
         Ok(Plan { song, track: track.id, section: letter, made, events, end, mode, rounds })
     }
 
-    /// What is asked of the engine before the take is played.
+    /// The commands to the engine before the take starts.
     pub fn commands(&self) -> [Command; 6] {
         [
             Command::Jump(self.section),
@@ -127,7 +127,7 @@ impl Plan {
         ]
     }
 
-    /// What became of it.
+    /// The result, from the song after recording.
     pub fn laid(self, song: Arc<Song>) -> Laid {
         let section = self.song.section(self.section);
         let before = section.map(|section| section.passes.len()).unwrap_or_default();

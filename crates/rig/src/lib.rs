@@ -1,8 +1,7 @@
-//! The wiring: which threads there are, what runs on each, and the queues between them.
+//! The wiring: the threads, what runs on each, and the queues between them.
 //!
-//! In: a song, ports by name, and requests. Out: music on the ports, snapshots of how things
-//! stand, song files, Standard MIDI Files and WAV files. No music is decided here: that is the
-//! engine's.
+//! In: a song, ports by name, and requests. Out: music on the ports, snapshots of the state, song
+//! files, Standard MIDI Files and WAV files. All decisions about music are the engine's.
 //!
 //! ```text
 //! input threads ─ stamp ─┬─► through-play ────────────────────► scheduler ─► ports
@@ -12,17 +11,17 @@
 //!        └────────── snapshots ◄───────────┘   signal thread ─ switch
 //! ```
 //!
-//! * [`Rig`]: one handle for whoever drives it, on the real clock.
-//! * [`lay`], [`LiveLay`]: a recorded take played into the recorder, on either clock.
+//! * [`Rig`]: the one handle for a front end, on the real clock.
+//! * [`lay`], [`LiveLay`]: a take played into the recorder, on a simulated or the real clock.
 //! * [`load`], [`write_whole`]: files, replaced whole or not at all; [`Guard`], [`may_write`]: which
 //!   may be replaced.
-//! * [`Rescuer`]: a copy of what was not saved, where the program cannot end as it should.
-//! * [`Signals`]: silence first, then an orderly end.
+//! * [`Rescuer`]: a copy of unsaved changes when the program is interrupted.
+//! * [`Signals`]: silence first, then an orderly shutdown.
 //! * [`forecast`]: how late a song's notes would be on serial MIDI cables.
-//! * [`Timing`], [`Loopback`]: how evenly this machine plays, and how long a cable's way out and
-//!   in is.
+//! * [`Timing`], [`Loopback`]: how well this machine keeps time, and how long a round trip through a
+//!   cable takes.
 //! * [`bounce`]: a song as WAV files.
-//! * [`RoundCount`]: which round of a route is being played.
+//! * [`RoundCount`]: counts the rounds of a route.
 
 mod bounce;
 mod count;

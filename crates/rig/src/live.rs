@@ -1,8 +1,8 @@
 //! Laying a take in real time: the same performance through the live input, on real ports.
 //!
-//! In: a take, and a rig that stands still with the plan's song. Out: what was laid. Each message
-//! is played when it is due and stamped with the moment it was due at, so what is recorded is the
-//! take to the tick, however late its thread woke.
+//! In: a take, and a stopped rig with the plan's song. Out: the result. Each message is played when
+//! it is due, and stamped with the time it was due at, so the recording matches the take to the tick
+//! however late the thread wakes.
 
 use crate::keys::Keys;
 use crate::lay::{HowToLay, Laid, LayError, Plan, input};
@@ -17,29 +17,29 @@ use std::sync::atomic::{AtomicBool, Ordering::Relaxed};
 use std::thread;
 use std::time::Duration;
 
-/// How often the rounds are looked at.
+/// How often the program checks for a new round.
 const LOOK: Duration = Duration::from_millis(5);
-/// How often it is asked when the next message is due, and the longest wait for it in one piece.
+/// How often to ask when the next message is due, and the longest sleep before it.
 const ASK: Duration = Duration::from_millis(20);
-/// How long after its seam a round is closed here: nobody waits for it, and a machine that stalls
-/// must not cost a note.
+/// How long after its seam a round is closed here, in nanoseconds: long, because nobody waits for it,
+/// and a stalled machine must not cost a note.
 const GRACE: Ns = 80_000_000;
 
-/// A take to be laid on the real clock.
+/// A take to lay on the real clock.
 #[derive(Debug, Clone)]
 pub struct LiveLay {
     plan: Plan,
-    /// Where recording is ended: a little after its seam, within a beat of it.
+    /// Where recording stops: a little after the seam, within a beat.
     off: Tick,
     /// The length of the section.
     length: Tick,
 }
 
 impl LiveLay {
-    /// Finds the section, finds or makes the track, and reckons where recording ends.
+    /// Finds the section, finds or creates the track, and works out where recording ends.
     ///
     /// # Errors
-    /// Where the section is not there, or the take is empty.
+    /// If the section does not exist, or the take is empty.
     pub fn new(song: &Song, take: &Take, how: &HowToLay) -> Result<LiveLay, LayError> {
         let plan = Plan::new(song, take, how)?;
         let section = plan.song.section(plan.section);
@@ -48,8 +48,8 @@ impl LiveLay {
         Ok(LiveLay { off: plan.end + Tick(beat.0 / 2), length, plan })
     }
 
-    /// Starts a rig for it: the song with the track that is laid on, and rounds that are closed
-    /// late enough for a machine under load.
+    /// Starts a rig for it: with the song and its track, and with rounds that close late enough for
+    /// a machine under load.
     ///
     /// # Errors
     /// As [`Rig::start`].
@@ -57,12 +57,12 @@ impl LiveLay {
         Rig::start(self.plan.song.clone(), RigConfig { grace: GRACE, ..config })
     }
 
-    /// Plays the take into the recorder, then `more` rounds in which the new passes are heard,
-    /// and stops. At each look, a few milliseconds apart, `look` is told of a round that has
-    /// begun; where it says no, playing ends early, and what was recorded by then is kept.
+    /// Plays the take into the recorder, then `more` rounds with the new passes, and stops. Calls
+    /// `look` every few milliseconds, with the round if a new one has started; if it returns false,
+    /// playing stops early, and what was recorded by then is kept.
     ///
     /// # Errors
-    /// The engine's refusal, before anything is played.
+    /// The engine's refusal, before anything plays.
     pub fn play(
         self,
         rig: &Rig,
@@ -81,12 +81,12 @@ impl LiveLay {
             self.watch(rig, end, &mut look);
             over.store(true, Relaxed);
         });
-        // Stopping is never refused; it keeps what was recorded of an unfinished round.
+        // Stop is never refused; it keeps an unfinished round.
         rig.command_and_wait(Command::Stop)?;
         Ok(self.plan.laid(Arc::clone(&rig.status().song)))
     }
 
-    /// Looks on until the end, and ends recording when it is time.
+    /// Watches until the end, and stops recording when it is time.
     fn watch(&self, rig: &Rig, end: Tick, look: &mut impl FnMut(Option<RoundStart>) -> bool) {
         let mut count = RoundCount::default();
         let mut recording = true;
@@ -97,7 +97,7 @@ impl LiveLay {
                 return;
             }
             if recording && status.at >= self.off {
-                // Ending a go is never refused.
+                // Ending a take is never refused.
                 let _ = rig.command(Command::Record(false));
                 recording = false;
             }
@@ -106,7 +106,7 @@ impl LiveLay {
     }
 }
 
-/// Plays events when they are due, until all are played or it is over.
+/// Plays events when they are due, until the last one or until `over`.
 fn feed(keys: &Keys, events: &[TakeEvent], over: &AtomicBool) {
     for event in events {
         let due = loop {
@@ -157,7 +157,7 @@ mod tests {
     }
 
     #[test]
-    fn on_the_real_clock_a_take_is_laid_to_the_tick_as_on_the_simulated_one() {
+    fn the_real_clock_records_the_same_ticks_as_the_simulated_one() {
         // Two bars at 480 are a second. One note is early for the second round.
         let mut song = song("live", 2);
         let fast = TempoMap::new(Tempo::parse_bpm("480").unwrap());
@@ -186,7 +186,7 @@ mod tests {
     }
 
     #[test]
-    fn what_was_recorded_until_it_was_ended_early_is_kept() {
+    fn a_take_that_ends_early_keeps_what_was_recorded() {
         let how = HowToLay { track: "Lead".into(), ..HowToLay::default() };
         let lay = LiveLay::new(&song("live", 4), &take(&[0, 7000]), &how).unwrap();
         let rig = lay.rig(RigConfig::default()).unwrap();

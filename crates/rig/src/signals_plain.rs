@@ -1,7 +1,7 @@
-//! Signals where there are only two of them: silence first, then an orderly end.
+//! Signals on systems with only two of them: silence first, then an orderly shutdown.
 //!
-//! In: interrupt and terminate. Out: silence on the ports, a flag that the program's own loop
-//! looks at, and the process's end where that loop does not end it in time.
+//! In: interrupt and terminate. Out: silence on the ports, a flag for the program's own loop, and the
+//! end of the process if that loop does not end it in time.
 
 use crate::rig::hush;
 use chaconne_ports::Switch;
@@ -12,20 +12,20 @@ use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering::SeqCst};
 use std::thread::{self, JoinHandle};
 use std::time::{Duration, Instant};
 
-/// How often the flags are looked at.
+/// How often the flags are checked.
 const LOOK: Duration = Duration::from_millis(5);
-/// How long the scheduler may take to silence everything before the last resort is used.
+/// How long the scheduler may take to silence everything before the last resort.
 const SILENCE: Duration = Duration::from_millis(250);
 
-/// What becomes of a program that does not end by itself after a signal.
+/// What to do with a program that does not end by itself after a signal.
 pub struct Leave {
     /// How long it may take after the silence.
     pub patience: Duration,
-    /// What is done last: giving the terminal back, for instance. Must not wait.
+    /// The last thing to do, e.g. to restore the terminal. Must not take long.
     pub restore: Box<dyn Fn() + Send>,
 }
 
-/// Signals that are caught and wait to be seen to.
+/// Signals that are caught and wait to be handled.
 pub struct Caught(Arc<AtomicUsize>);
 
 /// Watches for signals until it is dropped.
@@ -36,11 +36,11 @@ pub struct Signals {
 }
 
 impl Signals {
-    /// Catches signals from now on: before anything can sound, so that none ends the process
-    /// without silence. There is no suspension on these systems.
+    /// Catches signals from now on. Call this before anything can sound, so that no signal ends the
+    /// process without silence. These systems have no suspension.
     ///
     /// # Errors
-    /// Where the system refuses.
+    /// If the system refuses.
     pub fn catch(_suspends: bool) -> std::io::Result<Caught> {
         let asked = Arc::new(AtomicUsize::new(0));
         for number in [SIGINT, SIGTERM] {
@@ -56,18 +56,18 @@ impl Signals {
 }
 
 impl Caught {
-    /// The number of a signal that has come and asks the program to end, for a job that sounds
-    /// nothing and looks for itself.
+    /// The number of a signal that asks the program to end, if one has come; for a command that
+    /// plays nothing and checks by itself.
     pub fn asked(&mut self) -> Option<i32> {
         Some(self.0.load(SeqCst) as i32).filter(|&number| number != 0)
     }
 
-    /// Sees to what was caught and to what comes. The first signal silences everything and sets
-    /// [`Signals::asked`]. If the process has not ended when the patience is over, it ends with 128
-    /// and the signal's number.
+    /// Handles what was caught and what comes. The first signal silences everything and sets
+    /// [`Signals::asked`]. If the process has not ended after [`Leave::patience`], it ends with 128
+    /// plus the signal's number.
     ///
     /// # Errors
-    /// Where the system gives no thread.
+    /// If the system has no thread left.
     pub fn watch(self, switch: Switch, leave: Leave) -> std::io::Result<Signals> {
         let (asked, over) = (self.0, Arc::new(AtomicBool::new(false)));
         let (flag, end) = (asked.clone(), over.clone());
@@ -100,7 +100,7 @@ impl Drop for Signals {
     fn drop(&mut self) {
         self.over.store(true, SeqCst);
         if let Some(thread) = self.thread.take() {
-            // Its panic has been told where it happened.
+            // Its panic was reported where it happened.
             let _ = thread.join();
         }
     }

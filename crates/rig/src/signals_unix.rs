@@ -1,8 +1,8 @@
-//! Signals: silence first, then an orderly end, and an end in any case.
+//! Signals: silence first, then an orderly shutdown, and an end in any case.
 //!
-//! In: SIGINT, SIGTERM, SIGQUIT, SIGHUP, and where wanted SIGTSTP. Out: silence on the ports
-//! within milliseconds, a flag that the program's own loop looks at, and the process's end where
-//! that loop does not end it in time. Being suspended silences, too.
+//! In: SIGINT, SIGTERM, SIGQUIT, SIGHUP, and on request SIGTSTP. Out: silence on the ports within
+//! milliseconds, a flag for the program's own loop, and the end of the process if that loop does not
+//! end it in time. Suspension silences, too.
 
 use crate::rig::hush;
 use chaconne_ports::Switch;
@@ -14,18 +14,18 @@ use std::sync::atomic::{AtomicI32, Ordering::SeqCst};
 use std::thread::{self, JoinHandle};
 use std::time::{Duration, Instant};
 
-/// How long the scheduler may take to silence everything before the last resort is used.
+/// How long the scheduler may take to silence everything before the last resort.
 const SILENCE: Duration = Duration::from_millis(250);
 
-/// What becomes of a program that does not end by itself after a signal.
+/// What to do with a program that does not end by itself after a signal.
 pub struct Leave {
     /// How long it may take after the silence.
     pub patience: Duration,
-    /// What is done last: giving the terminal back, for instance. Must not wait.
+    /// The last thing to do, e.g. to restore the terminal. Must not take long.
     pub restore: Box<dyn Fn() + Send>,
 }
 
-/// Signals that are caught and wait to be seen to.
+/// Signals that are caught and wait to be handled.
 pub struct Caught(Iterator);
 
 /// Watches for signals until it is dropped.
@@ -36,13 +36,13 @@ pub struct Signals {
 }
 
 impl Signals {
-    /// Catches signals from now on: before anything can sound, so that none ends the process
-    /// without silence. A hang-up that was ignored when the process started (`nohup`) stays so.
-    /// `suspends` says whether a suspension from the terminal is to be seen to here: whoever
-    /// suspends the process by itself, after its own silence, says no.
+    /// Catches signals from now on. Call this before anything can sound, so that no signal ends the
+    /// process without silence. If SIGHUP was ignored when the process started (`nohup`), it stays
+    /// ignored. `suspends` says whether to handle suspension from the terminal, too; a program that
+    /// suspends itself after its own silence says no.
     ///
     /// # Errors
-    /// Where the system refuses.
+    /// If the system refuses.
     pub fn catch(suspends: bool) -> std::io::Result<Caught> {
         let mut numbers = vec![SIGINT, SIGTERM, SIGQUIT];
         if !hang_up_is_ignored() {
@@ -61,20 +61,20 @@ impl Signals {
 }
 
 impl Caught {
-    /// The number of a signal that has come and asks the program to end, for a job that sounds
-    /// nothing and looks for itself.
+    /// The number of a signal that asks the program to end, if one has come; for a command that
+    /// plays nothing and checks by itself.
     pub fn asked(&mut self) -> Option<i32> {
         self.0.pending().find(|&signal| signal != SIGTSTP)
     }
 
-    /// Sees to what was caught and to what comes.
+    /// Handles what was caught and what comes.
     ///
     /// The first signal silences everything and sets [`Signals::asked`]. If the process has not
-    /// ended when the patience is over, or at a second signal, it ends with 128 and the signal's
-    /// number, as the shell would tell it.
+    /// ended after [`Leave::patience`], or at a second signal, it ends with 128 plus the signal's
+    /// number, as shells report it.
     ///
     /// # Errors
-    /// Where the system gives no thread.
+    /// If the system has no thread left.
     pub fn watch(self, switch: Switch, leave: Leave) -> std::io::Result<Signals> {
         let signals = self.0;
         let (asked, handle) = (Arc::new(AtomicI32::new(0)), signals.handle());
@@ -89,7 +89,7 @@ impl Drop for Signals {
     fn drop(&mut self) {
         self.handle.close();
         if let Some(thread) = self.thread.take() {
-            // Its panic has been told where it happened.
+            // Its panic was reported where it happened.
             let _ = thread.join();
         }
     }
@@ -124,16 +124,16 @@ impl Watcher {
         }
     }
 
-    /// The first signal that asks the program to end; suspends as often as asked before.
+    /// Waits for the first signal that asks the program to end; handles suspensions before it.
     fn first(&mut self) -> Option<i32> {
         for signal in self.signals.forever() {
             if signal != SIGTSTP {
                 return Some(signal);
             }
             hush(&self.switch, SILENCE);
-            // Where the system refuses, the program plays on.
+            // If the system refuses, the program plays on.
             let _ = signal_hook::low_level::raise(SIGSTOP);
-            // From here on the process has been continued.
+            // Here the process was continued.
             self.switch.resume();
         }
         None
@@ -141,14 +141,14 @@ impl Watcher {
 
     /// Ends the process now.
     fn end(&self, signal: i32) -> ! {
-        // What a loop that does not end has begun to play meanwhile is silenced again.
+        // A loop that did not end may have played more meanwhile.
         hush(&self.switch, Duration::from_millis(20));
         (self.leave.restore)();
         signal_hook::low_level::exit(128 + signal)
     }
 }
 
-/// Whether SIGHUP was set to be ignored by whoever started this process.
+/// Whether whoever started this process had it ignore SIGHUP.
 fn hang_up_is_ignored() -> bool {
     let Ok(status) = std::fs::read_to_string("/proc/self/status") else { return false };
     is_ignored(&status, SIGHUP)
@@ -192,7 +192,7 @@ mod tests {
             thread::yield_now();
         }
         let leave = Leave { patience: Duration::from_secs(600), restore: Box::new(|| {}) };
-        // It comes before anybody watches, and is kept.
+        // It comes before anybody watches, and is not lost.
         let caught = Signals::catch(false).unwrap();
         signal_hook::low_level::raise(SIGTERM).unwrap();
         let signals = caught.watch(running.scheduler.switch(), leave).unwrap();

@@ -1,4 +1,5 @@
-//! Snapshots: how things stand, for whoever watches; and the closing summary.
+//! Snapshots: the state of everything, for the screen or whoever else watches; and the closing
+//! summary.
 
 use crate::PortReport;
 use crate::replace::WriteError;
@@ -10,47 +11,47 @@ use chaconne_time::Ns;
 use std::path::PathBuf;
 use std::sync::Arc;
 
-/// How things stand at a moment.
+/// The state of everything at one moment.
 #[derive(Debug, Clone)]
 pub struct Snapshot {
-    /// The engine.
+    /// The engine's state.
     pub status: Arc<Status>,
-    /// The ports: outputs in the order in which they were given, then inputs.
+    /// The ports: the outputs in the order of the configuration, then the inputs.
     pub ports: Vec<PortReport>,
-    /// The instrument's level and meters, where it is among the outputs.
+    /// The built-in instrument's level and meters; `None` if it is not among the outputs.
     pub sound: Option<SoundReport>,
     /// The song's file.
     pub disk: Disk,
     /// What the scheduler counted.
     pub stats: Stats,
-    /// Orders to the scheduler that wait for room in its queue.
+    /// Orders that wait for room in the scheduler's queue.
     pub waiting: usize,
-    /// Played messages that found the queue to the engine full, and were heard but not recorded.
+    /// Messages that found the queue to the engine full: heard, but not recorded.
     pub unheard: u64,
 }
 
 impl Snapshot {
-    /// Whether the song holds something that is not in its file.
+    /// Whether there are unsaved changes.
     pub fn is_unsaved(&self) -> bool {
         self.status.revision != self.disk.saved
     }
 }
 
-/// How loud the built-in instrument is, in decibels under full scale.
+/// How loud the built-in instrument is, in decibels relative to full scale.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct SoundReport {
-    /// The level of the whole, 0 at the most; `None` where it is off.
+    /// The overall level, 0 at most; `None` when off.
     pub level: Option<f32>,
-    /// Left and right: the peak, falling; -120 at the least.
+    /// Left and right: the falling peak, -120 at least.
     pub peak: [f32; 2],
-    /// Left and right: the highest peak, held for a moment; -120 at the least.
+    /// Left and right: the recent peak, -120 at least.
     pub held: [f32; 2],
-    /// By how many decibels the limiter turns down; 0 when it does nothing.
+    /// By how many decibels the limiter turns the mix down; 0 when it does nothing.
     pub limited: f32,
 }
 
 impl SoundReport {
-    /// What a desk shows now.
+    /// The report of a desk.
     pub(crate) fn of(desk: &Desk) -> SoundReport {
         let (level, meters) = (desk.level(), desk.meters());
         SoundReport {
@@ -65,20 +66,20 @@ impl SoundReport {
 /// The song's file.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Disk {
-    /// Where it is saved; `None` where it never was.
+    /// Where the song was saved last; `None` if never.
     pub path: Option<PathBuf>,
-    /// The revision that is in the file, or that there was to begin with.
+    /// The revision in the file, or the one to begin with.
     pub saved: u64,
-    /// The revision with which the song was opened.
+    /// The revision of the song when it was opened.
     pub opened: u64,
-    /// What went wrong at the last save; `None` once one went well.
+    /// Why the last save failed; `None` after one that succeeded.
     pub error: Option<WriteError>,
-    /// Goes up by one whenever a save has ended, well or not.
+    /// Goes up by one after each save, successful or not.
     pub attempts: u64,
-    /// The newest rescue copy of the song, from a session that did not end as it should: to be
-    /// offered. `None` once it is restored or removed.
+    /// The newest rescue copy of the song, left by an interrupted session, for the screen to offer.
+    /// `None` once it is restored or removed.
     pub rescue: Option<PathBuf>,
-    /// The rescue copy that the song was read back from; the next save that goes well removes it.
+    /// The rescue copy that the song was restored from; the next successful save removes it.
     pub restored: Option<PathBuf>,
 }
 
@@ -86,39 +87,39 @@ impl Disk {
     /// The revision of a song whose file does not exist yet; no song ever has it.
     pub const NEVER: u64 = u64::MAX;
 
-    /// How the disk stands for a song that has just been opened from `path`, or will get that file.
+    /// The state for a song that was just opened from `path`, or will be saved there.
     pub(crate) fn opened(path: Option<PathBuf>, revision: u64) -> Disk {
         let rescue = rescue_copy(path.as_deref());
         Disk { path, saved: revision, opened: revision, rescue, ..Disk::default() }
     }
 
-    /// Whether a song at this revision would lose something if the program ended now. An empty song
-    /// that nobody has touched is no loss, though it is in no file.
+    /// Whether ending the program now would lose changes. An empty song that nobody has touched is
+    /// no loss, though it is in no file.
     pub(crate) fn would_lose(&self, revision: u64) -> bool {
         let is_touched = revision != self.opened || self.restored.is_some();
         revision != self.saved && is_touched
     }
 }
 
-/// What a run came to, once everything is released and the scheduler has ended.
+/// The figures of a run, once everything is released and the scheduler has ended.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Summary {
-    /// Messages sent, all ports together.
+    /// Messages sent, on all ports together.
     pub sent: u64,
-    /// Messages sent more than a millisecond after they were due.
+    /// Messages sent more than a millisecond late.
     pub late: u64,
-    /// The latest a message was, in nanoseconds.
+    /// The worst lateness of a message, in nanoseconds.
     pub worst: Ns,
-    /// Keys still down on the wire: 0, unless a port would not take its releases.
+    /// Notes still sounding: 0, unless a port did not take its note-offs.
     pub sounding: usize,
     /// Messages and orders that found a port or a queue full.
     pub dropped: u64,
-    /// Messages for ports with nobody at the other end.
+    /// Messages for ports with nothing connected at the other end.
     pub to_nobody: u64,
 }
 
 impl Summary {
-    /// The summary of what was counted.
+    /// The summary of these statistics.
     pub fn of(stats: &Stats) -> Summary {
         let at_ports: u64 = stats.ports.iter().map(|port| port.dropped).sum();
         let to_nobody: u64 = stats.ports.iter().map(|port| port.to_nobody).sum();
@@ -134,16 +135,16 @@ impl Summary {
 }
 
 impl std::fmt::Display for Summary {
-    /// One line: `events sent 120, late 0, worst lateness 0.12 ms, notes left sounding: 0`.
+    /// One line: `events sent 120, late 0, worst 0.12 ms late, notes left sounding: 0`.
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         let Summary { sent, late, worst, sounding, dropped, to_nobody } = self;
         let (whole, part) = (worst / 1_000_000, worst / 10_000 % 100);
-        write!(f, "events sent {sent}, late {late}, worst lateness {whole}.{part:02} ms, ")?;
+        write!(f, "events sent {sent}, late {late}, worst {whole}.{part:02} ms late, ")?;
         if *dropped > 0 {
             write!(f, "dropped {dropped}, ")?;
         }
         if *to_nobody > 0 {
-            write!(f, "to nobody {to_nobody}, ")?;
+            write!(f, "unconnected {to_nobody}, ")?;
         }
         write!(f, "notes left sounding: {sounding}")
     }
@@ -155,7 +156,7 @@ mod tests {
     use chaconne_sound::{Decibels, Font, Mix};
 
     #[test]
-    fn the_instrument_is_told_in_decibels() {
+    fn the_instrument_is_reported_in_decibels() {
         let mut mix = Mix::new(&Font::standard(), 48_000).unwrap();
         let desk = mix.desk();
         let still = SoundReport::of(&desk);
@@ -184,11 +185,11 @@ mod tests {
         let mut summary = Summary { sent: 120, worst: 1_234_567, ..Summary::default() };
         assert_eq!(
             summary.to_string(),
-            "events sent 120, late 0, worst lateness 1.23 ms, notes left sounding: 0"
+            "events sent 120, late 0, worst 1.23 ms late, notes left sounding: 0"
         );
         (summary.dropped, summary.sounding) = (3, 1);
         assert!(summary.to_string().ends_with("dropped 3, notes left sounding: 1"));
         (summary.dropped, summary.to_nobody) = (0, 30);
-        assert!(summary.to_string().ends_with("ms, to nobody 30, notes left sounding: 1"));
+        assert!(summary.to_string().ends_with("late, unconnected 30, notes left sounding: 1"));
     }
 }

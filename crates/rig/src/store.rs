@@ -1,8 +1,8 @@
-//! Files: songs read with their place in every error, and anything written whole or not at all.
+//! Files: reads songs, with file and line in every error, and writes files whole or not at all.
 //!
-//! A file is written beside its place under another name, brought to the disk, and then takes
-//! the place in one step: whoever reads it sees the old one or the new one, whatever happens in
-//! between. A link is followed, so that what it points to is replaced and not the link.
+//! A new file is written next to the old one under another name, synced to the disk, and then takes
+//! its place in one step: whoever reads it sees the old file or the new one, whatever happens in
+//! between. Links are followed: what a link points to is replaced, not the link.
 
 use crate::replace::{Guard, Kind, Replace, WriteError};
 use chaconne_song::{Song, text};
@@ -11,9 +11,9 @@ use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
 use tempfile::NamedTempFile;
 
-/// The largest file that is read: 256 MiB.
+/// The largest file that the program reads: 256 MiB.
 pub const MOST_BYTES: u64 = 256 * 1024 * 1024;
-/// The most links that are followed from one to the next.
+/// The most links to follow from one to the next.
 const MOST_LINKS: usize = 40;
 
 /// Why a song could not be opened.
@@ -21,12 +21,12 @@ const MOST_LINKS: usize = 40;
 pub enum LoadError {
     /// The file could not be read: one sentence that names it.
     Unreadable(String),
-    /// The file was read and is no song: sentences that start with `path:line:`.
+    /// The file is not a valid song: sentences that start with `path:line:`.
     Faulty(Vec<String>),
 }
 
 impl LoadError {
-    /// What is wrong, a sentence each.
+    /// What is wrong, one sentence each.
     pub fn sentences(&self) -> &[String] {
         match self {
             LoadError::Unreadable(sentence) => std::slice::from_ref(sentence),
@@ -46,7 +46,7 @@ impl std::error::Error for LoadError {}
 /// The song in the file at `path`.
 ///
 /// # Errors
-/// Where the file cannot be read, is larger than [`MOST_BYTES`], or is no song.
+/// If the file cannot be read, is larger than [`MOST_BYTES`], or is not a valid song.
 pub fn load(path: &Path) -> Result<Song, LoadError> {
     let bytes = read_limited(path).map_err(LoadError::Unreadable)?;
     let shown = path.display();
@@ -54,7 +54,7 @@ pub fn load(path: &Path) -> Result<Song, LoadError> {
         let good = error.utf8_error().valid_up_to();
         let line = error.as_bytes()[..good].iter().filter(|&&byte| byte == b'\n').count() + 1;
         LoadError::Faulty(vec![format!(
-            "{shown}:{line}: this is not text in UTF-8, which a song is"
+            "{shown}:{line}: this is not UTF-8 text, so it is not a song"
         )])
     })?;
     text::read(&text).map_err(|errors| {
@@ -78,16 +78,16 @@ pub fn read_limited(path: &Path) -> Result<Vec<u8>, String> {
     file.take(MOST_BYTES + 1).read_to_end(&mut bytes).map_err(failed)?;
     if bytes.len() as u64 > MOST_BYTES {
         let most = MOST_BYTES / 1024 / 1024;
-        return Err(format!("{} is larger than {most} MiB, the most that is read", path.display()));
+        return Err(format!("{} is larger than {most} MiB, the limit for a file", path.display()));
     }
     Ok(bytes)
 }
 
-/// Writes a song to `path`, whole or not at all, where the rule for replacing files allows it. What
-/// is there from then on is the song's own file.
+/// Writes a song to `path`, whole or not at all, if the rule for replacing files allows it. From then
+/// on, that is the song's own file.
 ///
 /// # Errors
-/// What is in the way, or what went wrong; the old file is as it was.
+/// What is in the way, or what went wrong; the old file stays as it was.
 pub fn save_guarded(
     path: &Path,
     song: &Song,
@@ -100,19 +100,18 @@ pub fn save_guarded(
     Ok(())
 }
 
-/// Puts `bytes` in the place of the file at `path`, whole or not at all. Keeps the permissions of
-/// the file that was there.
+/// Replaces the file at `path`, whole or not at all, and keeps its permissions.
 ///
 /// # Errors
-/// One sentence that names the file; the old file is as it was.
+/// One sentence that names the file; the old file stays as it was.
 pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), String> {
     let draft = Draft::begin(path)?;
     draft.file.as_file().write_all(bytes).map_err(|error| draft.failed(&error))?;
     draft.finish()
 }
 
-/// A file that is written beside its place and takes it when it is done; dropped before, it
-/// leaves nothing.
+/// A file in the making, next to its place. Finishing puts it there; dropping it before leaves
+/// nothing behind.
 pub(crate) struct Draft {
     path: PathBuf,
     target: PathBuf,
@@ -141,19 +140,19 @@ impl Draft {
         Ok(Draft { path: path.into(), target, before, file })
     }
 
-    /// The file to write to, from its start.
+    /// The file to write to.
     pub fn file(&self) -> Result<File, String> {
         self.file.as_file().try_clone().map_err(|error| self.failed(&error))
     }
 
-    /// Puts it in its place, with the permissions of the file that was there. Where there was none
-    /// at the beginning, one that has appeared since is not replaced.
+    /// Puts the file in its place, with the permissions of the old one. If there was none at the
+    /// beginning, a file that has appeared since is not replaced.
     pub fn finish(self) -> Result<(), String> {
         let Draft { path, target, before, file } = self;
         put(&target, file, before).map_err(|error| failed(&path, &error))
     }
 
-    /// That it cannot be written, and why.
+    /// Says that the file cannot be written, and why.
     pub fn failed(&self, error: &io::Error) -> String {
         failed(&self.path, error)
     }
@@ -163,13 +162,12 @@ fn failed(path: &Path, error: &io::Error) -> String {
     format!("{} cannot be written: {}", path.display(), plain(error))
 }
 
-/// What the system says. Where a path was added to it, it is that of the temporary file, which
-/// nobody knows.
+/// What the system says, without the path of the temporary file, which means nothing to the user.
 fn plain(error: &io::Error) -> String {
     if error.raw_os_error().is_some() { error.to_string() } else { error.kind().to_string() }
 }
 
-/// Why a file that is there must not be replaced.
+/// Why this file must not be replaced.
 fn refusal(before: &Metadata) -> Option<&'static str> {
     if before.is_dir() {
         Some("it is a folder")
@@ -201,11 +199,11 @@ fn put(target: &Path, file: NamedTempFile, before: Option<Metadata>) -> io::Resu
     sync_folder(folder_of(target))
 }
 
-/// Gives a file its name where nothing has it.
+/// Gives a file its name, unless another file has it.
 fn put_new(target: &Path, file: NamedTempFile) -> io::Result<()> {
     match file.persist_noclobber(target) {
         Ok(_) => Ok(()),
-        // Not every file system can do that in one step.
+        // Some file systems cannot do that in one step.
         Err(failed) if target.symlink_metadata().is_err() => {
             failed.file.persist(target).map(drop).map_err(io::Error::from)
         }
@@ -213,20 +211,20 @@ fn put_new(target: &Path, file: NamedTempFile) -> io::Result<()> {
     }
 }
 
-/// A file beside the target, which is removed again if it does not get to take its place.
+/// A temporary file next to the target; it is removed unless it takes the target's place.
 fn temporary(folder: &Path) -> io::Result<NamedTempFile> {
     let mut builder = tempfile::Builder::new();
     builder.prefix(".chaconne-").suffix(".part");
     #[cfg(unix)]
     {
         use std::os::unix::fs::PermissionsExt;
-        // What a new file gets, less what the user's umask takes away.
+        // The usual permissions of a new file, less the user's umask.
         builder.permissions(fs::Permissions::from_mode(0o666));
     }
     builder.tempfile_in(folder)
 }
 
-/// Brings the new name to the disk as well. Some file systems cannot; the file itself is safe.
+/// Syncs the new name to the disk, too. Some file systems cannot; the file itself is safe.
 fn sync_folder(folder: &Path) -> io::Result<()> {
     #[cfg(unix)]
     if let Ok(folder) = File::open(folder) {
@@ -240,7 +238,7 @@ fn sync_folder(folder: &Path) -> io::Result<()> {
     Ok(())
 }
 
-/// Where the links at `path` lead; the last one may point to what is not there yet.
+/// Where the links at `path` lead; the last one may point to a file that does not exist yet.
 fn follow_links(path: &Path) -> io::Result<PathBuf> {
     let mut at = path.to_path_buf();
     for _ in 0..MOST_LINKS {
@@ -249,7 +247,7 @@ fn follow_links(path: &Path) -> io::Result<PathBuf> {
             Err(_) => return Ok(at),
         }
     }
-    Err(io::Error::other("its links lead in a circle"))
+    Err(io::Error::other("its links form a circle"))
 }
 
 #[cfg(test)]
@@ -270,7 +268,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_saved_is_loaded_and_nothing_else_is_left() {
+    fn a_saved_song_is_loaded_and_no_other_file_is_left() {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("song.ron");
         for title in ["first", "second"] {
@@ -325,14 +323,14 @@ mod tests {
     }
 
     #[test]
-    fn what_cannot_be_a_song_is_told_in_a_sentence_with_its_place() {
+    fn a_file_that_is_not_a_song_gives_a_sentence_with_its_line() {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("song.ron");
         assert!(matches!(load(&path), Err(LoadError::Unreadable(_))));
         assert!(matches!(load(folder.path()), Err(LoadError::Unreadable(_))));
         fs::write(&path, b"(\nchaconne: 1,\ntitle: \"\xFF\"").unwrap();
         let error = load(&path).unwrap_err();
-        let expected = format!("{}:3: this is not text in UTF-8, which a song is", path.display());
+        let expected = format!("{}:3: this is not UTF-8 text, so it is not a song", path.display());
         assert_eq!(error, LoadError::Faulty(vec![expected]));
         fs::write(&path, "(\n  chaconne: 1,\n  tempo: 5,\n)\n").unwrap();
         let error = load(&path).unwrap_err();
@@ -340,12 +338,12 @@ mod tests {
     }
 
     #[test]
-    fn a_file_too_large_to_be_a_song_is_not_read_into_memory() {
+    fn a_file_that_is_too_large_is_not_read_into_memory() {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("song.ron");
         // A hole: it takes no room on the disk.
         File::create(&path).unwrap().set_len(MOST_BYTES + 1).unwrap();
         let error = read_limited(&path).unwrap_err();
-        assert!(error.ends_with("is larger than 256 MiB, the most that is read"), "{error}");
+        assert!(error.ends_with("is larger than 256 MiB, the limit for a file"), "{error}");
     }
 }

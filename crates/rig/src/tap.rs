@@ -1,8 +1,8 @@
-//! Which key, pad or pedal is tapped for the tempo, and when one tap is.
+//! The key, pad or pedal for tapping the tempo.
 //!
-//! In: the messages of an input. Out: for each, whether it is of that control, and whether it is a
-//! tap: the moment a key goes down or a controller comes to 64 or more. What is of the control is
-//! used up, its releases too: it is neither recorded nor passed on.
+//! In: the messages of an input. Out: for each, whether it belongs to that control, and whether it is
+//! a tap: a key going down, or a controller rising to 64 or more. Everything from the control is
+//! used up, its releases too: neither recorded nor passed on.
 
 use chaconne_engine::Message;
 use chaconne_song::{Channel, U7};
@@ -13,16 +13,16 @@ use std::str::FromStr;
 /// 0 to 63 is off, 64 to 127 on).
 const ON: U7 = U7::CENTRE;
 
-/// The control that is tapped: `note:KEY` or `cc:NUMBER`, on one channel where `@CHANNEL` follows.
+/// The control for tapping: `note:KEY` or `cc:NUMBER`, on one channel if `@CHANNEL` follows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct TapControl {
     /// The key or the controller.
     pub what: Tapped,
-    /// The channel; any where there is none.
+    /// The channel; `None` for any.
     pub channel: Option<Channel>,
 }
 
-/// What is tapped.
+/// The kind of control.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Tapped {
     /// A key or pad, by its number.
@@ -37,8 +37,8 @@ impl FromStr for TapControl {
     fn from_str(text: &str) -> Result<TapControl, String> {
         let wrong = || {
             format!(
-                "'{text}' is no control to tap: it is note:KEY or cc:NUMBER (0 to 127), with \
-                 @CHANNEL (1 to 16) behind it where only one channel counts"
+                "'{text}' is not a control for tapping: write note:KEY or cc:NUMBER (0 to 127), followed by \
+                 @CHANNEL (1 to 16) for one channel only"
             )
         };
         let (what, channel) = match text.split_once('@') {
@@ -72,12 +72,12 @@ impl fmt::Display for TapControl {
     }
 }
 
-/// What a message is to the control.
+/// What a message means for the control.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Use {
-    /// It is of something else.
+    /// It comes from something else.
     Other,
-    /// It is of the control and used up.
+    /// It comes from the control, and is used up.
     Up,
     /// It is a tap, and used up.
     Tap,
@@ -96,7 +96,7 @@ impl TapWatch {
         TapWatch { control, on: [false; 16] }
     }
 
-    /// The input is gone: nothing is held there any more.
+    /// The input was lost: nothing is held there any more.
     pub fn lost(&mut self) {
         self.on = [false; 16];
     }

@@ -1,12 +1,12 @@
-//! `timing --json`: one object on one line; the fields are told in docs/timing.md.
+//! `timing --json`: one object on one line; docs/timing.md describes the fields.
 
 use chaconne_rig::{EDGES, Figures, Measured, RoundTrips, Trips, Verdict};
 use serde_json::{Value, json};
 
-/// The version of the fields: it goes up where one changes its meaning or goes.
+/// The version of the fields: goes up when one changes its meaning or disappears.
 const VERSION: u32 = 1;
 
-/// How even it was.
+/// How late events were.
 pub fn measured(measured: &Measured) -> String {
     let Measured { pulses, notes, timer, urgency, .. } = measured;
     let against = |figures: &Figures| {
@@ -38,7 +38,7 @@ pub fn measured(measured: &Measured) -> String {
     format!("{value}\n")
 }
 
-/// How long the way out and in was.
+/// How long the round trips were.
 pub fn trips(told: &RoundTrips) -> String {
     let trips = told.trips.map(|trips| {
         let Trips { count, min, p50, p99, max } = trips;

@@ -1,4 +1,4 @@
-//! The words of `timing`.
+//! The report of `timing`, in words.
 
 use crate::say::counted;
 use chaconne_rig::{EDGES, EVEN, Figures, HEARD, Measured, RoundTrips, Trips, Verdict};
@@ -7,30 +7,30 @@ use std::fmt::Write as _;
 /// The longest bar of a histogram, in characters.
 const BAR: u64 = 40;
 
-/// A way out and in that needs no compensation: 0.2 ms.
+/// A round trip that needs no compensation: 0.2 ms.
 const LITTLE: i64 = 200_000;
 
-/// The report on how even it was.
+/// The report on how late events were.
 pub fn measured(measured: &Measured) -> String {
     let mut text = String::new();
     let Measured { pulses, notes, timer, .. } = measured;
     line(&mut text, &what_was_played(measured));
-    histogram(&mut text, "clock pulses, by how late they were handed to the port", pulses, notes);
+    histogram(&mut text, "clock pulses, by how late they reached the port", pulses, notes);
     histogram(&mut text, "notes", notes, pulses);
     table(&mut text, &[("clock pulses", pulses), ("notes", notes), ("bare timer", timer)]);
     for (name, figures) in [("clock pulses", pulses), ("notes", notes)] {
         let p50 = ratio(figures.p50, timer.p50);
         let p99 = ratio(figures.p99, timer.p99);
-        line(&mut text, &format!("{name} against the bare timer: p50 {p50}, p99 {p99}"));
+        line(&mut text, &format!("{name} compared with the bare timer: p50 {p50}, p99 {p99}"));
     }
     line(&mut text, "");
-    line(&mut text, &format!("granted to the scheduler: {}", measured.urgency));
+    line(&mut text, &format!("the scheduler runs with {}", measured.urgency));
     if let Some(remedy) = measured.urgency.remedy() {
-        line(&mut text, &format!("to be granted the rest: {remedy}"));
+        line(&mut text, &format!("to get the rest: {remedy}"));
     }
     if measured.missed > 0 {
         let missed = counted(measured.missed, "message is", "messages are");
-        line(&mut text, &format!("{missed} missing here: this report was held up"));
+        line(&mut text, &format!("{missed} not in these figures: measuring was held up"));
     }
     line(&mut text, "");
     line(&mut text, &verdict(measured));
@@ -39,7 +39,7 @@ pub fn measured(measured: &Measured) -> String {
 
 fn what_was_played(measured: &Measured) -> String {
     let Measured { asked, lasted, whole, busy, deadlines, .. } = measured;
-    let mut text = format!("a busy song at 240, {deadlines} different deadlines a second, ");
+    let mut text = format!("a busy song at 240, {deadlines} different deadlines per second, ");
     // Writing to a string does not fail.
     let _ = match (whole, lasted / 100_000_000) {
         (true, _) => write!(text, "{asked} s"),
@@ -57,7 +57,8 @@ fn what_was_played(measured: &Measured) -> String {
     text
 }
 
-/// The rows from the first to the last that either of the two uses, so that they can be compared.
+/// The rows from the first to the last that either of the two uses, so that a reader can compare
+/// them.
 fn histogram(text: &mut String, title: &str, figures: &Figures, other: &Figures) {
     line(text, "");
     line(text, title);
@@ -101,49 +102,48 @@ fn table(text: &mut String, rows: &[(&str, &Figures)]) {
     line(text, "");
 }
 
-/// What it means, what to do about it, and by what figures it is judged.
+/// What the figures mean, what to do about them, and the limits behind the verdict.
 fn verdict(measured: &Measured) -> String {
     let Some(verdict) = measured.verdict() else {
-        return "nothing was measured: it was ended before the first note".to_string();
+        return "nothing was measured: it ended before the first note".to_string();
     };
     let late = time(measured.pulses.p999.max(measured.notes.p999));
     let (means, advice) = match verdict {
-        Verdict::Good => ("good: steady enough to play on", None),
+        Verdict::Good => ("good: steady enough to play along with", None),
         Verdict::Fair => (
-            "fair: nobody hears it in a series, but playing feels less even",
+            "fair: not audible in a run of notes, but playing feels less even",
             Some(advice(measured)),
         ),
-        Verdict::Poor => ("not good enough: it is heard", Some(advice(measured))),
+        Verdict::Poor => ("not good enough: the unevenness is audible", Some(advice(measured))),
     };
-    let mut text = format!("{means}; 999 in 1000 events were within {late}\n");
+    let mut text = format!("{means}; 999 of 1000 events were at most {late} late\n");
     advice.iter().for_each(|advice| line(&mut text, advice));
     line(&mut text, "");
-    line(&mut text, "judged by:");
-    let even = "variation of an instrument that is played on, at most (Wessel and Wright 2002,";
+    line(&mut text, "limits:");
+    let even = "the most an instrument's response may vary (Wessel and Wright 2002,";
     line(&mut text, &format!("  {}  {even}", time(EVEN)));
     line(&mut text, "        Computer Music Journal 26(3))");
-    let heard = "one displaced tone of a fast series is noticed (Friberg and Sundberg 1995,";
+    let heard = "one displaced note in a fast run becomes noticeable (Friberg and Sundberg 1995,";
     line(&mut text, &format!("  {}  {heard}", time(HEARD)));
     text + "        Journal of the Acoustical Society of America 98(5))"
 }
 
 fn advice(measured: &Measured) -> &'static str {
     if measured.urgency.priority == 0 {
-        "let it have real-time priority, as told above; until then end what else runs"
+        "give it real-time priority, as described above; until then close other programs"
     } else {
-        "end what else runs, set the processor to full speed, and use no virtual machine"
+        "close other programs, set the processor to full speed, and avoid virtual machines"
     }
 }
 
-/// The sentence where nothing came back.
+/// The sentence for when nothing came back.
 pub fn nothing_came(out: &str, input: &str) -> String {
     format!(
-        "nothing came back on {input} within 2 s: join {out} and {input} by a cable, with nothing \
-         between them"
+        "nothing came back on {input} within 2 s: connect {out} directly to {input} with a cable"
     )
 }
 
-/// The report on the way out and in.
+/// The report on the round trips.
 pub fn trips(told: &RoundTrips, input: &str) -> String {
     let mut text = String::new();
     let RoundTrips { asked, sent, lost, extra, trips } = told;
@@ -156,8 +156,8 @@ pub fn trips(told: &RoundTrips, input: &str) -> String {
     line(
         &mut text,
         &format!(
-            "out and back in, {notes}: shortest {min}, p50 {half}, p99 {p99}, longest \
-             {max}\njitter, p99 less the shortest: {jitter}"
+            "round trip, {notes}: shortest {min}, p50 {half}, p99 {p99}, longest {max}\njitter (p99 minus \
+             shortest): {jitter}"
         ),
     );
     line(&mut text, "");
@@ -165,33 +165,29 @@ pub fn trips(told: &RoundTrips, input: &str) -> String {
     text
 }
 
-/// What to do about it. The two ways cannot be told apart, so the whole is only a bound.
+/// How to compensate. A round trip does not say how it divides into out and in, so it only bounds
+/// the delay of the input.
 fn compensation(p50: i64, input: &str) -> String {
     if p50 < LITTLE {
-        return "that is too little to be made up for: the input needs no latency".to_string();
+        return "too short to compensate: the input needs no latency option".to_string();
     }
     let (whole, half) = (time(p50), time(p50 / 2));
     let tenths = (p50 / 2 + 50_000) / 100_000;
     format!(
-        "The way out and the way in cannot be told apart here: the input's own delay is a part of \
-         these\n{whole} and never more. Where both ends are alike it is half, {half}:\n\n  --in \
-         {input},latency={}.{}\n\nPlay to the click with it: notes that still lie late need more, \
-         notes that lie early less.",
+        "The input's own delay is part of these {whole}. If both ends are alike, it is half, {half}:\n\n  \
+         --in {input},latency={}.{}\n\nPlay to the click with this setting: if your notes are still \
+         late, use more;\nif they are early, use less.",
         tenths / 10,
         tenths % 10
     )
 }
 
-/// How many times as much.
+/// How many times as late as the bare timer.
 fn ratio(ours: i64, floor: i64) -> String {
-    if floor <= 0 {
-        "not to be told".to_string()
-    } else {
-        format!("{:.2}", ours as f64 / floor as f64)
-    }
+    if floor <= 0 { "n/a".to_string() } else { format!("{:.2}", ours as f64 / floor as f64) }
 }
 
-/// A time in the unit that suits it: 0.3 us, 12 us, 1.25 ms.
+/// A time in a fitting unit: 0.3 us, 12 us, 1.25 ms.
 fn time(ns: i64) -> String {
     match ns {
         ..=9_999 => trimmed(format!("{:.1}", ns as f64 / 1e3)) + " us",
@@ -216,7 +212,7 @@ mod tests {
     use chaconne_rig::Urgency;
     use insta::assert_snapshot;
 
-    /// So many events at each of some latenesses.
+    /// Events: how many at each lateness.
     fn figures(of: &[(usize, i64)]) -> Figures {
         let late = of.iter().flat_map(|&(count, late)| std::iter::repeat_n(late, count));
         Figures::of(late.collect())

@@ -1,6 +1,6 @@
-//! The files of a bounce: the mix, and one for each track where that is wanted.
+//! The files of a bounce: the mix, and one per track on request.
 //!
-//! In: where they go, and pieces of sound. Out: WAV files, each in its place once all are whole.
+//! In: paths, and pieces of sound. Out: WAV files, put in place once all are complete.
 
 use super::HowToBounce;
 use crate::replace::{Kind, WriteError, may_write};
@@ -12,7 +12,7 @@ use std::io::BufWriter;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-/// The most letters of a track's name in that of its file.
+/// The most letters of a track's name in the name of its file.
 const MOST_LETTERS: usize = 40;
 
 /// The files.
@@ -24,7 +24,7 @@ pub struct Files {
 /// One file being written.
 struct Sheet {
     path: PathBuf,
-    /// What it holds.
+    /// What the file holds, for messages.
     name: String,
     draft: Draft,
     wav: WavFile<BufWriter<File>>,
@@ -32,9 +32,9 @@ struct Sheet {
 }
 
 impl Files {
-    /// Begins all files, so that what cannot be written is known before anything is rendered.
-    /// A track's file has the track's number in the song, whichever others are wanted; the click's
-    /// comes after all tracks.
+    /// Begins all files, so that a file that cannot be written is known before rendering starts. The
+    /// file of a track has its number in the song, even if other tracks are left out; the click comes
+    /// after all tracks.
     pub fn begin(
         path: &Path,
         how: &HowToBounce,
@@ -45,7 +45,7 @@ impl Files {
         let mut stems = Vec::new();
         if let Some(folder) = &how.stems {
             if !folder.is_dir() {
-                let failed = |error| format!("{} cannot be made: {error}", folder.display());
+                let failed = |error| format!("{} cannot be created: {error}", folder.display());
                 fs::create_dir(folder).map_err(failed)?;
             }
             for track in tracks {
@@ -70,14 +70,14 @@ impl Files {
         stems.try_for_each(|(place, sheet)| sheet.write(bounce.stem(place)))
     }
 
-    /// Which stems are above full scale, where that is cut off: the limiter comes after them.
+    /// Reports the stems that clip: the limiter only comes after them.
     pub fn too_loud(&self, bits: Bits) -> Vec<String> {
         let loud = self.stems.iter().filter(|stem| bits != Bits::Float && stem.peak > 1.0);
         let told = loud.map(|stem| {
             let over = 20.0 * stem.peak.log10();
             format!(
-                "the stem of '{}' is {over:.1} dB above full scale and is cut off there; \
-                 --bits 32f keeps it whole",
+                "the stem of '{}' peaks {over:.1} dB above full scale and clips; --bits 32f avoids \
+                 that",
                 stem.name
             )
         });
@@ -112,8 +112,8 @@ impl Sheet {
     }
 }
 
-/// What a track's file is called: after the mix, with a number that keeps the order, and with what
-/// of the track's name every system takes in a file's name.
+/// The name of a track's file: that of the mix, a number that keeps the order, and what every system
+/// accepts of the track's name.
 fn stem_name(mix: &Path, number: usize, track: &str) -> String {
     let mix = mix.file_stem().map(|stem| stem.to_string_lossy().into_owned()).unwrap_or_default();
     let safe = |letter: char| if letter.is_alphanumeric() { letter } else { '-' };
@@ -128,7 +128,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_stem_is_named_so_that_every_system_takes_it() {
+    fn every_system_accepts_the_name_of_a_stem() {
         let name = |number, track| stem_name(Path::new("out/mix.v2.wav"), number, track);
         assert_eq!(name(1, "Bass"), "mix.v2-01-Bass.wav");
         assert_eq!(name(12, " ../Línea: 2?/ "), "mix.v2-12-Línea-2.wav");

@@ -1,52 +1,51 @@
-//! The level at which a bounce is as loud as it is asked to be.
+//! Finds the level at which a bounce reaches the loudness that the user asked for.
 //!
-//! In: a loudness, and what renders and measures at a gain. Out: the gain. Where the limiter has
-//! nothing to do, what goes in 3 dB louder comes out 3 LU louder, so one look is enough. Where it
-//! works, less comes out than went in: then it is rendered and measured again, each time with a
-//! better guess, until it is right.
+//! In: a loudness, and a function that renders and measures at a gain. Out: the gain. As long as the
+//! limiter has nothing to do, 3 dB more in is 3 LU more out, and one measurement is enough. Once it
+//! works, less comes out: then the bounce is rendered and measured again with better guesses.
 
 use chaconne_sound::CEILING_DB;
 
-/// How near is near enough, in LU: it is told with one decimal.
+/// The tolerance in LU: the result is printed with one decimal.
 const NEAR: f64 = 0.04;
-/// What is further off than this after all is told, in LU.
+/// A remark says so if the result is further off than this, in LU.
 const FAR: f64 = 0.1;
-/// How far the limiter may turn down for it, in decibels. Beyond there is little left of the music.
+/// How far the limiter may turn the mix down, in decibels. Beyond, little is left of the music.
 const MOST_LIMITED: f64 = 24.0;
-/// How often it is measured with the limiter at work, at the most.
+/// The most measurements with the limiter at work.
 const MOST_TRIES: usize = 10;
 
-/// What one rendering measures.
+/// The measurements of one rendering.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Heard {
-    /// Its loudness before the limiter, in LUFS; `None` where it has none.
+    /// The loudness before the limiter, in LUFS; `None` for silence.
     pub dry: Option<f64>,
-    /// Its peak before the limiter, in dBFS.
+    /// The peak before the limiter, in dBFS.
     pub peak: Option<f64>,
-    /// Its loudness after it.
+    /// The loudness after the limiter, in LUFS.
     pub mix: Option<f64>,
 }
 
-/// What was found.
+/// The result.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Level {
-    /// What everything is multiplied by.
+    /// The factor for every sample.
     pub gain: f32,
-    /// Why it is not what was asked for.
+    /// Why the loudness is not the one asked for.
     pub remark: Option<String>,
 }
 
-/// A gain in decibels, and by how much the loudness asked for is missed there.
+/// A gain in decibels, and how far the loudness is off there, in LU.
 type Try = (f64, f64);
 
-/// Finds the level for `wanted` LUFS. `hear` renders at a gain; where it is stopped, so is this.
+/// Finds the level for `wanted` LUFS. `hear` renders at a gain; if it is stopped, so is this.
 pub fn find(
     wanted: f64,
     hear: &mut dyn FnMut(f32) -> Result<Option<Heard>, String>,
 ) -> Result<Option<Level>, String> {
     let Some(first) = hear(1.0)? else { return Ok(None) };
     let (Some(dry), Some(peak)) = (first.dry, first.peak) else {
-        let remark = "it is silent, or shorter than 0.4 s, so there is no loudness to change";
+        let remark = "the music is silent or shorter than 0.4 s, so its loudness cannot be set";
         return Ok(Some(Level { gain: 1.0, remark: Some(remark.into()) }));
     };
     let ceiling = f64::from(CEILING_DB);
@@ -72,8 +71,8 @@ pub fn find(
     let (gain, miss) = best.unwrap_or((gain, 0.0));
     let remark = (miss.abs() > FAR).then(|| {
         format!(
-            "it is {:.1} LUFS instead of {wanted:.1}: the limiter, which turns down by no more than \
-             {MOST_LIMITED:.0} dB for it, cannot do better",
+            "the loudness is {:.1} LUFS instead of {wanted:.1}: the limiter turns the mix down by \
+             {MOST_LIMITED:.0} dB at most",
             wanted - miss
         )
     });
@@ -84,12 +83,11 @@ pub fn find(
 fn next(soft: Option<Try>, loud: Option<Try>) -> f64 {
     match (soft, loud) {
         (Some((low, missing)), Some((high, over))) => {
-            // Where a straight line between both would meet it; never so near to one of them that
-            // the other is hardly moved.
+            // Where a straight line between both would meet the target, but not too near to either.
             let part = missing / (missing - over);
             low + (high - low) * part.clamp(0.1, 0.9)
         }
-        // Of what is put in, the limiter lets about half come out.
+        // The limiter lets about half of an increase through.
         (Some((low, missing)), None) => low + 2.0 * missing,
         (None, Some((high, over))) => high + over,
         (None, None) => 0.0,
@@ -147,7 +145,7 @@ mod tests {
         let (level, heard, _) = found(-6.0, 0.2);
         // 24 dB of limiting is 29 dB of gain, of which 5 + 24 · 0.2 dB come out.
         assert!((heard.mix.unwrap() + 14.2).abs() < 1e-3, "{heard:?}");
-        assert!(level.remark.unwrap().starts_with("it is -14.2 LUFS instead of -6.0: "));
+        assert!(level.remark.unwrap().starts_with("the loudness is -14.2 LUFS instead of -6.0: "));
         let silent = Heard { dry: None, peak: None, mix: None };
         let level = find(-16.0, &mut |_| Ok(Some(silent))).unwrap().unwrap();
         assert!(level.gain == 1.0 && level.remark.is_some());

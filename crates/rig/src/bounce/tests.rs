@@ -120,7 +120,7 @@ fn the_tracks_that_are_wanted_are_heard() {
     assert!(sound[..44_000].iter().all(|x| *x == 0.0));
     assert!(sound[44_100..].iter().any(|x| x.abs() > 0.01));
     let error = run(&song, &path, &only("Flute")).unwrap_err();
-    assert_eq!(error, "there is no track 'Flute'; there is Kit, Bass");
+    assert_eq!(error, "there is no track 'Flute'; tracks: Kit, Bass");
     Arc::make_mut(&mut song.tracks[1]).mute = true;
     let (bounced, told) = run_told(&song, &path, &only("Bass"));
     assert_eq!((bounced.peak, bounced.loudness), (None, None));
@@ -146,7 +146,7 @@ fn a_name_with_commas_is_taken_whole() {
     assert_eq!(wanted(&["2,3"]).unwrap(), ["2,3"]);
     assert_eq!(wanted(&["2", "3"]).unwrap(), ["Bass", "Low, soft"]);
     let error = wanted(&["Bass,, Low"]).unwrap_err();
-    assert!(error.starts_with("there is no track ''; there is Kit, Bass, "), "{error}");
+    assert!(error.starts_with("there is no track ''; tracks: Kit, Bass, "), "{error}");
 }
 
 #[test]
@@ -197,7 +197,7 @@ fn it_is_as_loud_as_is_asked_for() {
     let how = HowToBounce { loudness: Some(-5.0), tail: Some(0.0), ..how() };
     let (bounced, told) = run_told(&rare, &path, &how);
     let lufs = bounced.loudness.unwrap();
-    let sentence = format!("it is {lufs:.1} LUFS instead of -5.0: the limiter, ");
+    let sentence = format!("the loudness is {lufs:.1} LUFS instead of -5.0: the limiter ");
     assert!(told[1].starts_with(&sentence), "{told:?} {bounced:?}");
     assert!(bounced.limited <= 24.1 && bounced.peak.unwrap() <= -1.0, "{bounced:?}");
 }
@@ -283,7 +283,10 @@ fn what_cannot_be_written_is_refused_before_anything_is() {
     let endless = HowToBounce { tail: Some(50_000.0), stems: None, ..how };
     let error = run(&song, &path, &endless).unwrap_err();
     // 4 GiB of 8 bytes a frame at 44,100 frames a second.
-    assert_eq!(error, "it would last 13.9 hours, and a WAV file of this kind holds at most 3.4");
+    assert_eq!(
+        error,
+        "the bounce would last 13.9 hours, and a WAV file of this kind holds at most 3.4"
+    );
     let font = folder.path().join("none.sf2");
     let how = HowToBounce { font: Some(font.clone()), tail: None, ..endless };
     let (_, told) = run_told(&song, &path, &HowToBounce { loudness: Some(-30.0), ..how.clone() });

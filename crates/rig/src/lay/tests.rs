@@ -144,7 +144,7 @@ fn what_cannot_be_laid_is_told_in_a_sentence() {
     let one = || vec![on(0, 1, 60, 90), off(9, 1, 60)];
     assert_eq!(error(vec![off(9, 1, 60)], onto("Lead")), "the take has nothing to play");
     let elsewhere = HowToLay { section: Some("C".parse().unwrap()), ..onto("Lead") };
-    assert_eq!(error(one(), elsewhere), "there is no section C; there is A");
+    assert_eq!(error(one(), elsewhere), "there is no section C; sections: A");
     assert_eq!(error(one(), onto("  ")), "a track's name has 1 to 64 characters");
 }
 

@@ -1,8 +1,8 @@
-//! The audio device: opened, watched, and opened again when it comes back.
+//! The audio device: opens it, watches it, and opens it again when it comes back.
 //!
-//! In: a font. Out: the scheduler's ends of a device that is there, now and whenever there is
-//! another, and its levels and meters, which stay the same. Opening a device takes a while, so it
-//! is done on a thread of its own; the clock's porter only fetches what that has brought.
+//! In: a font. Out: the wires of a device whenever one opens, and levels and meters that stay the
+//! same across devices. Opening a device takes a while, so a thread of its own does it, and the
+//! porter of the ports only fetches the result.
 
 use super::MakeWire;
 use chaconne_ports::{JackGuest, WireKeeper, WireNews, aloud, jack_guest, now, quietly};
@@ -14,22 +14,22 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::thread;
 use std::time::Duration;
 
-/// The parts' end and the click's.
+/// The line for the tracks and the line for the click.
 const ENDS: usize = 2;
-/// How often a device is looked at.
+/// How often an open device is checked.
 const LOOK: Duration = Duration::from_millis(100);
-/// How long until one that is not there is looked for again.
+/// How often a missing device is searched for.
 const RETRY: Duration = Duration::from_secs(1);
-/// How long a device may take to be opened: 5 s. After that nobody waits for it any more, and if it
-/// comes all the same, it comes like one that was not there at first.
+/// How long opening a device may take at the start: 5 s. After that the program starts without it,
+/// and uses it as soon as it does open.
 const ANSWER: Duration = Duration::from_secs(5);
-/// How long the thread may take to end; after that it is left to itself.
+/// How long to wait for the thread to end.
 const END: Duration = Duration::from_millis(500);
 
-/// The ends of a device that is there, or why there is none.
+/// The lines of an open device, or why there is none.
 pub(crate) type Opened = Result<[SoundLine; ENDS], LiveError>;
 
-/// The device, and the thread that looks after it; that ends when this is dropped.
+/// The device and the thread that looks after it; dropping this ends the thread.
 #[derive(Debug)]
 pub(crate) struct Device {
     desk: Desk,
@@ -39,11 +39,11 @@ pub(crate) struct Device {
     ended: Receiver<()>,
 }
 
-/// What the thread tells the others.
+/// What the thread shares with the others.
 #[derive(Debug, Default)]
 struct Shared {
     open: AtomicBool,
-    /// The ends of a new device, until they are fetched.
+    /// The lines of a newly opened device, until the porter fetches them.
     fresh: Mutex<[Option<SoundLine>; ENDS]>,
 }
 
@@ -56,14 +56,14 @@ impl Shared {
 impl Device {
     /// Opens the device and starts the thread.
     pub fn start(font: Font) -> io::Result<(Device, Opened)> {
-        // Nothing lies in between: what is told has been heard.
+        // Without a buffer: what is sent has been received.
         let (first, asked) = bounded(0);
         let (going, is_over) = bounded::<()>(0);
         let (ends, ended) = bounded::<()>(0);
         let (desk, shared) = (Desk::new(), Arc::new(Shared::default()));
         let mut search =
             Search { font, desk: desk.clone(), shared: shared.clone(), playing: None, guest: None };
-        // A stream is dropped where it was made: not every system lets it move.
+        // A stream is dropped on the thread that made it: not every system lets it move.
         thread::Builder::new().name("audio".to_string()).spawn(move || {
             let _ended = ends;
             if let Err(SendError(Ok(lines))) = first.send(search.open()) {
@@ -78,17 +78,17 @@ impl Device {
         Ok((Device { desk, shared, going: Some(going), ended }, opened))
     }
 
-    /// Its levels and meters, while it is there.
+    /// The levels and meters; `None` while no device is open.
     pub fn desk(&self) -> Option<Desk> {
         self.shared.open.load(Relaxed).then(|| self.desk.clone())
     }
 
-    /// Its levels, also before it is there.
+    /// The levels, also without a device.
     pub fn levels(&self) -> &Desk {
         &self.desk
     }
 
-    /// What looks after one of its ends: 0 for the parts, 1 for the click.
+    /// The keeper of one line: 0 for the tracks, 1 for the click.
     pub fn keeper(&self, end: usize, wire: MakeWire) -> Box<dyn WireKeeper> {
         Box::new(Keeper { shared: self.shared.clone(), end, wire })
     }
@@ -97,18 +97,18 @@ impl Device {
 impl Drop for Device {
     fn drop(&mut self) {
         self.going = None;
-        // A device that takes longer to close is closed by the system.
+        // The system closes a device that takes longer.
         let _ = self.ended.recv_timeout(END);
     }
 }
 
-/// What the thread works with.
+/// The state of the thread.
 struct Search {
     font: Font,
     desk: Desk,
     shared: Arc<Shared>,
     playing: Option<Live>,
-    /// Its place among this process's clients of a JACK server; to be dropped after it.
+    /// The device's place among this process's JACK clients; dropped after the device.
     guest: Option<JackGuest>,
 }
 
@@ -126,12 +126,12 @@ impl Search {
         Ok(lines)
     }
 
-    /// For whoever looks next whether there is a device.
+    /// Leaves the lines for the porter to fetch.
     fn offer(&self, lines: [SoundLine; ENDS]) {
         *self.shared.fresh() = lines.map(Some);
     }
 
-    /// Looks whether the device is still there, or there again, until it is over.
+    /// Checks whether the device is still open, or searches for one, until the end.
     fn go_on(&mut self, is_over: &Receiver<()>) {
         loop {
             let pause = if self.playing.is_some() { LOOK } else { RETRY };
@@ -142,7 +142,7 @@ impl Search {
             match self.playing.as_mut().map(|live| fallen || live.is_gone()) {
                 Some(true) => self.lose(),
                 Some(false) => {}
-                // Why there is none was said at the start, and the screen shows that there is none.
+                // A notice at the start said why there is none, and the screen shows it.
                 None => {
                     if let Ok(lines) = self.open() {
                         self.offer(lines);
@@ -164,7 +164,7 @@ impl Search {
     }
 }
 
-/// The porter's view of one end.
+/// The porter's access to one line.
 #[derive(Debug)]
 struct Keeper {
     shared: Arc<Shared>,
@@ -177,7 +177,7 @@ impl WireKeeper for Keeper {
         let mut fresh = self.shared.fresh();
         let line = &mut fresh[self.end];
         match is_open {
-            // One that went and came back in between has gone, too.
+            // A device that was lost and reopened since the last look counts as lost, too.
             true if line.is_some() || !self.shared.open.load(Relaxed) => Some(WireNews::Gone),
             true => None,
             false => line.take().map(|line| WireNews::Opened((self.wire)(line))),

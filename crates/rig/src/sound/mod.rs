@@ -1,9 +1,8 @@
-//! The built-in instrument as two outputs: one for the parts, one for the click, which has a sound
-//! and a level of its own.
+//! The built-in instrument as two outputs: one for the tracks, one for the click, which has its own
+//! sound and level.
 //!
-//! In: a font, where one was asked for. Out: the two outputs, the device behind them, and what
-//! there is to say about them. Where there is no device yet, or it goes away, one is looked for on
-//! a thread of its own, since that can take a while.
+//! In: a font, if the user chose one. Out: the two outputs, the device behind them, and notices. A
+//! missing or lost device is searched for on a thread of its own, since that can take a while.
 
 mod device;
 mod wires;
@@ -17,18 +16,18 @@ use std::path::Path;
 /// Makes the scheduler's end of what takes messages for a device.
 type MakeWire = fn(SoundLine) -> Box<dyn Wire>;
 
-/// The instrument on a device.
+/// The instrument and its device.
 pub(crate) struct Sound {
     pub device: Device,
     pub parts: Output,
     pub click: Output,
     /// The drum kits of its font: programs and names.
     pub kits: Vec<(u8, String)>,
-    /// What did not go as asked, a sentence each.
+    /// What went wrong, one sentence each.
     pub notices: Vec<String>,
 }
 
-/// Opens the device, with the font of a file or with the program's own.
+/// Opens the device, with a font file or the default sounds.
 ///
 /// # Errors
 /// Where the system gives no thread.
@@ -36,10 +35,10 @@ pub(crate) fn open(name: &str, font: Option<&Path>) -> Result<Sound, String> {
     let (font, notice) = self::font(font);
     let mut notices = Vec::from_iter(notice);
     let kits = font.kits();
-    let no_thread = |error| format!("the system gives no thread for the sound: {error}");
+    let no_thread = |error| format!("the system has no thread for the sound: {error}");
     let (device, opened) = Device::start(font).map_err(no_thread)?;
     let [parts, click] = opened.map(|lines| lines.map(Some)).unwrap_or_else(|error| {
-        notices.push(format!("{error}; playing silently there until it comes"));
+        notices.push(format!("{error}; playing silently until one appears"));
         [None, None]
     });
     let parts = Output::wired(name, parts.map(wires::parts), Some(device.keeper(0, wires::parts)));
@@ -48,8 +47,8 @@ pub(crate) fn open(name: &str, font: Option<&Path>) -> Result<Sound, String> {
     Ok(Sound { device, parts, click, kits, notices })
 }
 
-/// The font of a file, or the one that comes along: where none is asked for, and where the file
-/// cannot be played, which is then told in a sentence.
+/// The font of a file; without one, or if it cannot be played, the default sounds. In the second
+/// case the sentence says why.
 pub(crate) fn font(path: Option<&Path>) -> (Font, Option<String>) {
     let Some(path) = path else { return (Font::standard(), None) };
     let error = match Font::open(path) {

@@ -1,4 +1,4 @@
-//! The scheduler's ends: what goes to the instrument, and what to the click.
+//! How the scheduler's messages reach the instrument and the click.
 
 use chaconne_engine::ClickSound;
 use chaconne_ports::{Sent, Wire};
@@ -6,20 +6,20 @@ use chaconne_sound::SoundLine;
 use chaconne_time::Ns;
 use std::time::Duration;
 
-/// What a note may need to ring out when the program ends: 300 ms.
+/// How long notes may ring out when the program ends: 300 ms.
 const RINGS_OUT: Duration = Duration::from_millis(300);
 /// Real-time messages mean nothing to an instrument.
 const REAL_TIME: u8 = 0xF8;
 
-/// One end: what it makes of a message is all in which the ends differ.
+/// A wire to the instrument or the click.
 #[derive(Debug)]
 struct End {
     line: SoundLine,
-    /// Gives a message that is due at a moment to the line; whether there was room.
+    /// Hands a message with its due time to the line; whether there was room.
     give: fn(&mut SoundLine, Ns, &[u8]) -> bool,
 }
 
-/// The end for the parts: MIDI messages as they are.
+/// The wire for the tracks: passes MIDI messages as they are.
 pub(super) fn parts(line: SoundLine) -> Box<dyn Wire> {
     let give = |line: &mut SoundLine, due, bytes: &[u8]| {
         let is_for_it = bytes.first().is_some_and(|&status| status < REAL_TIME);
@@ -28,7 +28,7 @@ pub(super) fn parts(line: SoundLine) -> Box<dyn Wire> {
     Box::new(End { line, give })
 }
 
-/// The end for the click: its two keys become strikes.
+/// The wire for the click: turns its two keys into clicks.
 pub(super) fn click(line: SoundLine) -> Box<dyn Wire> {
     let give = |line: &mut SoundLine, due, bytes: &[u8]| match *bytes {
         [status, key, velocity] if status & 0xF0 == 0x90 && velocity > 0 => {

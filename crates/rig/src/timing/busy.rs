@@ -1,5 +1,5 @@
-//! The song that is measured: sixteen parts of sixteenths at 240, each a little apart from the
-//! others, so that nearly every note is a deadline of its own; four of them move a controller.
+//! The song for measuring: sixteen parts of sixteenths at 240, each shifted a little from the others,
+//! so that nearly every note has a deadline of its own; four of them move a controller.
 
 use chaconne_engine::{Entry, Route, View, perform};
 use chaconne_song::{
@@ -11,18 +11,18 @@ use chaconne_time::{Metre, MetreMap, Span, Tempo, Tick, TimeError};
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
-/// How many parts there are, one a channel.
+/// How many parts, one per channel.
 const PARTS: u32 = 16;
 /// A bar of four quarters at 240 is a second.
 const BAR: Tick = Tick(3840);
-/// Microseconds a quarter, at 240 a minute.
+/// Microseconds per quarter note, at 240 per minute.
 const QUARTER: u32 = 250_000;
 /// 24 to the quarter, four quarters.
 pub(super) const PULSES_PER_SECOND: usize = 96;
 /// A sixteenth.
 const SIXTEENTH: i64 = 240;
 
-/// The song: one bar, to be gone round in.
+/// The song: one bar that loops.
 pub(super) fn song() -> Result<Song, TimeError> {
     let metre = MetreMap::new(1, Metre::common())?;
     let tempo = Tempo::from_micros(QUARTER)?;
@@ -40,15 +40,15 @@ pub(super) fn song() -> Result<Song, TimeError> {
     Ok(song)
 }
 
-/// So many seconds of it.
+/// The route for so many seconds of it.
 pub(super) fn route(seconds: u32) -> Route {
     let until = Tick(BAR.0 * i64::from(seconds));
     Route { entries: vec![Entry { section: Letter::A, at: Tick::ZERO, until, cut: false }] }
 }
 
-/// How many different moments of a second something of it is due at, pulses included.
+/// How many distinct deadlines it has in a second, clock pulses included.
 pub(super) fn deadlines(song: &Song) -> u32 {
-    // The second bar: the first one begins with settings, too.
+    // The second bar, because the first also holds the settings.
     let span = Span::new(BAR, Tick(2 * BAR.0));
     let performance = perform(song, &route(3), span, View::Corrected);
     let due = performance.events.iter().map(|event| event.at).filter(|at| span.contains(*at));
@@ -56,8 +56,7 @@ pub(super) fn deadlines(song: &Song) -> u32 {
     due.chain(pulses).collect::<BTreeSet<Tick>>().len() as u32
 }
 
-/// A part: its notes are 13 ticks (3.4 ms) after those of the part before, and over before the
-/// bar is.
+/// A part: its notes come 13 ticks (3.4 ms) after those of the part before, and end within the bar.
 fn pass(part: u32) -> Pass {
     let id = 100 + part * 100;
     let mut pass = Pass::empty(PassId(id), TrackId(part + 1), BAR);
@@ -79,7 +78,7 @@ fn pass(part: u32) -> Pass {
     pass
 }
 
-/// A controller that moves 32 times a bar.
+/// A controller that moves 32 times per bar.
 fn moves(channel: Channel, behind: i64) -> Lane {
     let value = |number: i64| U14::new(64 + (number * 7 % 60) as u16).unwrap_or_default();
     let point = |number| Point { at: Tick(number * 120 + 5 + behind / 13), value: value(number) };

@@ -3,8 +3,8 @@
 use crate::HEARD;
 use chaconne_time::Ns;
 
-/// Where the histogram's buckets meet, in nanoseconds: the first bucket ends at the first of them,
-/// the last one begins at the last.
+/// The limits between the buckets of the histogram, in nanoseconds: the first bucket ends at the
+/// first limit, the last one begins at the last.
 pub const EDGES: [Ns; 16] = [
     1_000,
     2_000,
@@ -24,12 +24,12 @@ pub const EDGES: [Ns; 16] = [
     100_000_000,
 ];
 
-/// The most variation an instrument should have that is to be played on: 1 ms (D. Wessel and
+/// The most that the response of an instrument may vary: 1 ms (D. Wessel and
 /// M. Wright, "Problems and Prospects for Intimate Musical Control of Computers", Computer Music
 /// Journal 26(3), 2002).
 pub const EVEN: Ns = 1_000_000;
 
-/// How late many events were.
+/// Figures on the lateness of events.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Figures {
     /// How many events.
@@ -40,14 +40,14 @@ pub struct Figures {
     pub p99: Ns,
     /// 999 in 1000 were no later than this.
     pub p999: Ns,
-    /// The latest.
+    /// The worst lateness.
     pub max: Ns,
-    /// How many fell between each two of the [`EDGES`].
+    /// How many events are in each bucket between the [`EDGES`].
     pub histogram: [u64; EDGES.len() + 1],
 }
 
 impl Figures {
-    /// The figures of these latenesses.
+    /// The figures for these values, in nanoseconds.
     pub fn of(mut late: Vec<Ns>) -> Figures {
         late.sort_unstable();
         let mut histogram = [0; EDGES.len() + 1];
@@ -65,7 +65,7 @@ impl Figures {
     }
 }
 
-/// The smallest value that has so many thousandths at or below it; 0 where there is none.
+/// The smallest value with so many thousandths at or below it; 0 without values.
 pub(super) fn ranked(sorted: &[Ns], thousandths: usize) -> Ns {
     let rank = (sorted.len() * thousandths).div_ceil(1000).max(1);
     sorted.get(rank - 1).copied().unwrap_or(0)
@@ -74,11 +74,11 @@ pub(super) fn ranked(sorted: &[Ns], thousandths: usize) -> Ns {
 /// What the lateness of 999 in 1000 events means to a player.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Verdict {
-    /// At most [`EVEN`]: steady enough to play on.
+    /// At most [`EVEN`]: steady enough to play along with.
     Good,
-    /// At most [`HEARD`]: nobody hears it in a series, but playing feels less even.
+    /// At most [`HEARD`]: not audible in a run of notes, but playing feels less even.
     Fair,
-    /// More: it is heard.
+    /// More: audible.
     Poor,
 }
 

@@ -1,5 +1,5 @@
-//! The machine's floor: a thread that does nothing but sleep until a moment, again and again, with
-//! the priority and the timer slack that the scheduler asked for, and never waits awake.
+//! The best the machine can do: a thread that only sleeps until one deadline after the other, with
+//! the scheduler's priority and timer slack, and without busy waiting.
 
 use chaconne_ports::{Role, hurry, now};
 use chaconne_time::Ns;
@@ -8,7 +8,7 @@ use std::sync::atomic::{AtomicBool, Ordering::Relaxed};
 use std::thread::{self, JoinHandle};
 use std::time::Duration;
 
-/// A bare timer that runs.
+/// A running bare timer.
 #[derive(Debug)]
 pub(super) struct BareTimer {
     over: Arc<AtomicBool>,
@@ -16,8 +16,7 @@ pub(super) struct BareTimer {
 }
 
 impl BareTimer {
-    /// Starts one that is to wake so many times a second, at moments evenly apart, for about so
-    /// many seconds.
+    /// Starts one that wakes so many times per second, evenly spaced, for about so many seconds.
     pub fn start(per_second: u32, seconds: u32) -> Result<BareTimer, String> {
         let over = Arc::new(AtomicBool::new(false));
         let run = {
@@ -25,22 +24,22 @@ impl BareTimer {
             move || run(per_second, seconds, &over)
         };
         let thread = thread::Builder::new().name("bare timer".to_string()).spawn(run);
-        let thread = thread.map_err(|error| format!("the system gives no thread: {error}"))?;
+        let thread = thread.map_err(|error| format!("the system has no thread left: {error}"))?;
         Ok(BareTimer { over, thread })
     }
 
-    /// Ends it; how late it woke, each time.
+    /// Stops it; how late it woke each time, in nanoseconds.
     pub fn stop(self) -> Vec<Ns> {
         self.over.store(true, Relaxed);
-        // It cannot panic but where there is no memory, and then it has measured nothing.
+        // It can only panic when memory runs out, and then it has measured nothing.
         self.thread.join().unwrap_or_default()
     }
 }
 
-/// Every moment counts, also one that was slept through: the next is not put off.
+/// A deadline that was slept through counts, too: the next one does not move.
 fn run(per_second: u32, seconds: u32, over: &AtomicBool) -> Vec<Ns> {
     hurry(Role::Scheduler);
-    // Moving what was noted to a larger place would make a wake-up late.
+    // Growing the vector would make a wake-up late.
     let mut late = Vec::with_capacity(per_second as usize * (seconds as usize + 2));
     let start = now();
     for turn in 1.. {

@@ -1,10 +1,10 @@
-//! Something else to do for the machine: a busy thread for each core, at ordinary priority.
+//! Load for the machine: a busy thread per core, at ordinary priority.
 
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering::Relaxed};
 use std::thread;
 
-/// Threads that keep the cores busy until they are stopped.
+/// Threads that keep the cores busy until the end.
 #[derive(Debug)]
 pub(super) struct Load {
     over: Arc<AtomicBool>,
@@ -17,7 +17,7 @@ impl Load {
         Load { over: Arc::default(), threads: Vec::new() }
     }
 
-    /// As many threads as there are cores; fewer where the system gives no more.
+    /// Starts a thread per core; fewer if the system has no more threads.
     pub fn start() -> Load {
         let cores = thread::available_parallelism().map_or(1, usize::from);
         let over = Arc::new(AtomicBool::new(false));
@@ -29,7 +29,7 @@ impl Load {
         Load { over, threads }
     }
 
-    /// Ends them; how many there were.
+    /// Stops them; how many there were.
     pub fn stop(self) -> usize {
         self.threads.len()
     }
@@ -39,7 +39,7 @@ impl Drop for Load {
     fn drop(&mut self) {
         self.over.store(true, Relaxed);
         for thread in self.threads.drain(..) {
-            // They do nothing that could panic.
+            // They have nothing that could panic.
             let _ = thread.join();
         }
     }

@@ -1,10 +1,10 @@
-//! How evenly this machine plays: a busy song, measured where it leaves the scheduler, and the
-//! machine's own wake-ups beside it.
+//! How well this machine keeps time: the lateness of a busy song where it leaves the scheduler, next
+//! to that of the machine's own wake-ups.
 //!
-//! In: how long, and whether the machine is kept busy meanwhile. Out: [`Measured`]. The song is
-//! played by the engine thread and the scheduler as any other, into a port that notes when each
-//! message was due and when it was handed over. In the same run a bare thread that does nothing
-//! but sleep is woken as often as the song has deadlines: what it shows is the machine's floor.
+//! In: how long, and whether to keep the machine busy meanwhile. Out: [`Measured`]. The engine thread
+//! and the scheduler play the song like any other, into a port that notes when each message was due
+//! and when it was handed over. In the same run a bare thread that only sleeps wakes as often as the
+//! song has deadlines: it shows the best the machine can do.
 
 mod busy;
 mod figures;
@@ -25,19 +25,19 @@ use load::Load;
 use std::thread;
 use std::time::{Duration, Instant};
 
-/// How often the port's notes are read.
+/// How often the port's records are read.
 const LOOK: Duration = Duration::from_millis(20);
-/// How many messages fit between two looks: a minute of the song.
+/// How many messages fit between two reads: a minute of the song.
 const PLACES: usize = 65_536;
 /// How long the transport may take to start.
 const START: Duration = Duration::from_secs(5);
 
-/// A measurement to be made.
+/// What to measure.
 #[derive(Debug, Clone, Copy)]
 pub struct Timing {
-    /// How many seconds of song are played, 1 to 3600.
+    /// How many seconds of the song to play, 1 to 3600.
     pub seconds: u32,
-    /// Whether every core is kept busy meanwhile, at ordinary priority.
+    /// Whether to keep every core busy meanwhile, at ordinary priority.
     pub load: bool,
     /// How long the scheduler may look at the clock instead of sleeping.
     pub spin: Spin,
@@ -46,15 +46,15 @@ pub struct Timing {
 /// What was measured.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Measured {
-    /// How many seconds were asked for.
+    /// The seconds asked for.
     pub asked: u32,
     /// How long the song was played, in nanoseconds.
     pub lasted: Ns,
-    /// Whether it was played to its end.
+    /// Whether the song played to its end.
     pub whole: bool,
     /// How many threads kept the cores busy; 0 without load.
     pub busy: usize,
-    /// How many distinct deadlines a second the song has, and wake-ups the bare timer.
+    /// How many distinct deadlines per second the song has; the bare timer wakes as often.
     pub deadlines: u32,
     /// How late the clock pulses were handed over.
     pub pulses: Figures,
@@ -62,14 +62,14 @@ pub struct Measured {
     pub notes: Figures,
     /// How late the bare timer woke.
     pub timer: Figures,
-    /// Messages that were not noted, because the notes were not read in time.
+    /// Messages missing from the figures, because the records were not read in time.
     pub missed: u64,
     /// What the system granted the scheduler.
     pub urgency: Urgency,
 }
 
 impl Measured {
-    /// What it means to a player; `None` where it was ended before anything was played.
+    /// What it means to a player; `None` if it ended before anything was played.
     pub fn verdict(&self) -> Option<Verdict> {
         let any = self.pulses.count + self.notes.count > 0;
         any.then(|| Verdict::of(self.pulses.p999.max(self.notes.p999)))
@@ -86,7 +86,7 @@ pub struct TimingRun {
     late: Late,
 }
 
-/// The lateness of what was handed over so far.
+/// The lateness of every message handed over so far.
 #[derive(Debug, Default)]
 struct Late {
     pulses: Vec<Ns>,
@@ -94,10 +94,10 @@ struct Late {
 }
 
 impl Timing {
-    /// Starts all threads; nothing is played yet.
+    /// Starts all threads, but does not play yet.
     ///
     /// # Errors
-    /// Where the system gives no thread.
+    /// If the system has no thread left.
     pub fn start(self) -> Result<TimingRun, String> {
         let (output, captured) = Output::capture(PLACES);
         let out = Out { clock: Some(true), ..Out::plain("", PortSpec::None) };
@@ -119,7 +119,7 @@ impl TimingRun {
     /// Plays to the end of the song, or until `goes_on` says no, and measures.
     ///
     /// # Errors
-    /// Where the system gives no thread.
+    /// If the system has no thread left.
     pub fn measure(mut self, mut goes_on: impl FnMut(&Rig) -> bool) -> Result<Measured, String> {
         let load = if self.timing.load { Load::start() } else { Load::none() };
         let route = busy::route(self.timing.seconds);
