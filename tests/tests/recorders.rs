@@ -161,7 +161,7 @@ fn a_rehearsal_from_a_bar_tells_the_place_and_continues() {
     assert!(!lines.iter().any(|line| line == "start" || line == "note_on"), "{lines:?}");
     // The song has two bars.
     let ran = run(&["rehearse", song, "--from", "3"]).ends(2);
-    assert!(ran.err.contains("there is no bar 3: it is 1 to 2"), "{}", ran.err);
+    assert!(ran.err.contains("there is no bar 3; the bars are 1 to 2"), "{}", ran.err);
 }
 
 /// The minutes, seconds and frames in what follows the hour of a full frame.

@@ -43,5 +43,5 @@ fn a_pedal_that_is_tapped_is_not_passed_on_and_everything_else_is() {
 #[test]
 fn a_control_that_is_none_is_one_sentence() {
     let ran = run(&["rehearse", "any.ron", "--in", "none", "--tap", "cc:128"]).ends(2);
-    assert!(ran.err.contains("'cc:128' is no control to tap"), "{}", ran.err);
+    assert!(ran.err.contains("'cc:128' is not a control for tapping"), "{}", ran.err);
 }

@@ -242,8 +242,8 @@ pub struct Songs {
     #[arg(long, value_name = "MS", value_parser = whole::<u32>(1, 1000))]
     pub late: Option<u32>,
     /// An output as for rehearse, e.g. keys=midi:Synth,serial,mtc=25; can be given more than once.
-    /// None is opened. Clock pulses count where it does not say no-clock. Without any, each port
-    /// is taken for a serial cable with pulses
+    /// Nothing is opened. Clock pulses count unless it says no-clock. Without any, each port counts
+    /// as a serial cable with pulses
     #[arg(long, value_name = "[NAME=]PORT[,OPTION...]")]
     pub out: Vec<Out>,
 }
@@ -369,8 +369,8 @@ impl From<Overwrite> for Replace {
 pub struct Wires {
     /// An output: sound (the built-in instrument, the default), midi:NAME, jack:NAME, bytes:PATH or
     /// none. Can be given more than once, with the port names that the song's tracks use. Options:
-    /// clock or no-clock, serial (a serial MIDI cable), mtc=24, 25,
-    /// 29.97 or 30, mmc, offset=MS (-100 to 100)
+    /// clock or no-clock, serial (a serial MIDI cable), mtc=24, 25, 29.97 or 30, mmc, offset=MS (-100
+    /// to 100)
     #[arg(long, value_name = "[NAME=]PORT[,OPTION...]")]
     pub out: Vec<Out>,
     /// An input: midi:NAME, jack:NAME, bytes:PATH or none. Can be given more than once. Options:

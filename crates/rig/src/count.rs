@@ -138,7 +138,7 @@ mod tests {
         }
         for bar in [0, 9, u64::MAX] {
             let error = tick_of_bar(&song, &form, bar).unwrap_err();
-            assert_eq!(error, format!("there is no bar {bar}: it is 1 to 8"));
+            assert_eq!(error, format!("there is no bar {bar}; the bars are 1 to 8"));
         }
     }
 }

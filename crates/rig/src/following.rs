@@ -90,14 +90,17 @@ mod tests {
     }
 
     #[test]
-    fn the_first_input_that_is_to_be_followed_is() {
+    fn the_first_input_with_follow_is_followed() {
         let (following, follow, notice) = Following::of(&ins(&["none", "midi:Desk,follow=stop"]));
         assert_eq!(following.unwrap().source, 1);
         let expected = Follow { name: "midi:Desk".into(), on_loss: OnLoss::Stop };
         assert_eq!((follow, notice), (Some(expected), None));
         assert!(Following::of(&ins(&["none"])).0.is_none());
         let (.., notice) = Following::of(&ins(&["midi:A,follow", "midi:B,follow"]));
-        assert_eq!(notice.unwrap(), "only one clock can be followed: not that of midi:B");
+        assert_eq!(
+            notice.unwrap(),
+            "only one clock can be followed: the option follow of midi:B is ignored"
+        );
     }
 
     #[test]

@@ -143,11 +143,14 @@ mod tests {
     }
 
     #[test]
-    fn anything_else_is_told_what_would_be_right() {
+    fn an_error_says_what_would_be_right() {
         let wrong = ["", "cc", "cc:", "cc:128", "note:-1", "note:36@0", "note:36@17", "cc:64@"];
         for text in wrong.into_iter().chain(["key:3", "cc:+64", "cc:64@1@2", "NOTE:1", "cc:999"]) {
             let error = text.parse::<TapControl>().unwrap_err();
-            assert!(error.starts_with(&format!("'{text}' is no control to tap")), "{error}");
+            assert!(
+                error.starts_with(&format!("'{text}' is not a control for tapping")),
+                "{error}"
+            );
         }
     }
 

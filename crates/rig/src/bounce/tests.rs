@@ -124,7 +124,7 @@ fn the_tracks_that_are_wanted_are_heard() {
     Arc::make_mut(&mut song.tracks[1]).mute = true;
     let (bounced, told) = run_told(&song, &path, &only("Bass"));
     assert_eq!((bounced.peak, bounced.loudness), (None, None));
-    assert_eq!(told, ["track 'Bass' is muted, so it is silent", "renders"]);
+    assert_eq!(told, ["track 'Bass' is muted and will be silent", "renders"]);
 }
 
 #[test]
