@@ -5,7 +5,7 @@
 #[path = "../../crates/ports/tests/common/server.rs"]
 mod server;
 
-use chaconne_engine::Message;
+use chaconne_engine::{Message, Wire};
 use chaconne_ports::{Input, InputEvent, PortSpec, open_input};
 use chaconne_tests::follow::{Cable, along};
 use chaconne_tests::program::{PATIENCE, Says, finish, run, signal, spawn};
@@ -64,7 +64,7 @@ impl Plug {
         let any = |is_it: &dyn Fn(&Message) -> bool| {
             heard
                 .iter()
-                .any(|event| matches!(event, InputEvent::Message(message) if is_it(message)))
+                .any(|event| matches!(event, InputEvent::Heard(Wire::Message(message)) if is_it(message)))
         };
         // Programs are counted from 1 in the song, from 0 on the wire (MIDI 1.0 Detailed
         // Specification, "Program Change").

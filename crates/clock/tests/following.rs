@@ -6,7 +6,7 @@
 mod master;
 
 use chaconne_clock::Follower;
-use chaconne_engine::{Command, Input, Lead, MasterClock, Message, OnLoss, Route, Transport};
+use chaconne_engine::{Command, Lead, MasterClock, Message, OnLoss, Route, Transport};
 use chaconne_song::{Channel, Letter, U7, U14};
 use chaconne_time::{Ns, Tick, pulse};
 use master::{Link, MS, Master, Report, World};
@@ -369,8 +369,8 @@ fn recorded(world: &mut World, master: &Master, at: &[usize]) -> Vec<i64> {
         let (channel, key, velocity) = (Channel::default(), U7::low_bits(60), U7::CENTRE);
         let press = Message::NoteOn { channel, key, velocity };
         let lift = Message::NoteOff { channel, key, velocity };
-        world.engine.input(due as Ns, 0, Input::Message(press));
-        world.engine.input(due as Ns + 5 * MS, 0, Input::Message(lift));
+        world.engine.input(due as Ns, 0, press.into());
+        world.engine.input(due as Ns + 5 * MS, 0, lift.into());
     }
     world.to(master.pulses[9 * BAR as usize] as Ns);
     let song = world.engine.song();

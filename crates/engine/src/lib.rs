@@ -34,7 +34,9 @@ mod status;
 mod testing;
 mod walk;
 
-pub use chaconne_midi::{Bytes, Gathered, MachineControl, Message, Parameters, moves, time_code};
+pub use chaconne_midi::{
+    Bytes, Gathered, MachineControl, Message, Parameters, Wire, moves, time_code,
+};
 pub use command::{Click, Command, Mode, Rounds};
 pub use cue::{Action, Address, Cue, Order, PortIx, Slot, Voice};
 pub use engine::{ClickSound, Config, Engine, Input, LiveTarget, Refused};
@@ -42,7 +44,7 @@ pub use feel::half_step;
 pub use heard::is_heard;
 pub use lead::{Follow, Lead, Line, OnLoss};
 pub use ledger::Ledger;
-pub use perform::{Event, Performance, Wire, perform};
+pub use perform::{Event, Performance, perform};
 pub use route::{Entry, Route, View};
 pub use status::{Followed, MasterClock, Status, Transport};
 pub use walk::{Bar, Beat, Counts, Landmark, Position, Round, TempoStep, Visit, Walk};

@@ -2,20 +2,10 @@
 
 use crate::performer::Performer;
 use crate::plan::Mix;
-use crate::{Action, Address, Cue, Ledger, Message, PortIx, Route, Slot, View};
+use crate::{Action, Address, Cue, Ledger, Message, PortIx, Route, Slot, View, Wire};
 use chaconne_song::{Channel, Song, TrackId, U7};
 use chaconne_time::{Span, Tick};
 use std::collections::BTreeMap;
-use std::sync::Arc;
-
-/// What goes over the wire.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Wire {
-    /// A message of at most three bytes.
-    Message(Message),
-    /// A system-exclusive message, F0 to F7.
-    SysEx(Arc<[u8]>),
-}
 
 /// A message, when it is due, from which track and to which port.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -481,7 +481,7 @@ fn a_note_that_is_delivered_after_its_round_has_closed_is_not_lost() {
     let (channel, key) = (Default::default(), chaconne_song::U7::new(64).unwrap());
     let velocity = chaconne_song::U7::new(90).unwrap();
     let on = chaconne_engine::Message::NoteOn { channel, key, velocity };
-    b.engine.input(late, 0, chaconne_engine::Input::Message(on));
+    b.engine.input(late, 0, on.into());
     b.lift(BAR + 100, 64);
     b.to(3 * BAR);
     assert_eq!(b.passes(), [[(100, 100, 60), (BAR - 300, 400, 64)]], "it is in its own round");
@@ -502,7 +502,7 @@ fn two_inputs_of_which_one_is_slower_are_recorded_each_in_its_own_round() {
         let off = chaconne_engine::Message::NoteOff { channel, key, velocity };
         for (tick, message) in [(tick, on), (tick + Tick(60), off)] {
             let stamp = b.engine.ns_at(tick).unwrap();
-            b.engine.input(stamp, source, chaconne_engine::Input::Message(message));
+            b.engine.input(stamp, source, message.into());
         }
     }
     b.to(3 * BAR);

@@ -4,6 +4,7 @@
 //! thread and no device; whoever speaks MIDI uses it.
 //!
 //! * [`Message`], [`Control`], [`moves`]: messages as values, and their bytes.
+//! * [`Wire`]: a message or a system-exclusive one.
 //! * [`U7`], [`U14`], [`Channel`]: legal values by type.
 //! * [`parser`]: bytes as they arrive, split anywhere, as messages.
 //! * [`Parameters`]: registered parameters, gathered from the control changes that make them up.
@@ -19,6 +20,7 @@ mod quarter_frames;
 pub mod serial;
 pub mod time_code;
 mod values;
+mod wire;
 
 pub use control::Control;
 pub use machine_control::MachineControl;
@@ -26,3 +28,4 @@ pub use message::{Bytes, Message, moves};
 pub use parameters::{Gathered, Parameters};
 pub use quarter_frames::QuarterFrames;
 pub use values::{Channel, RangeError, U7, U14};
+pub use wire::Wire;

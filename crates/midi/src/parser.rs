@@ -9,20 +9,10 @@
 //!
 //! Memory: one buffer for system-exclusive messages, which grows to [`SYSEX_MOST`] bytes at most.
 
-use crate::Message;
-use crate::{U7, U14};
+use crate::{Message, U7, U14, Wire};
 
 /// The longest system-exclusive message that is taken, F0 and F7 included, in bytes.
 pub const SYSEX_MOST: usize = 65_536;
-
-/// What the bytes amounted to.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Parsed<'a> {
-    /// A message. A note-on of velocity 0 comes as a note-off of velocity 64.
-    Message(Message),
-    /// A system-exclusive message, whole, from F0 to F7.
-    SysEx(&'a [u8]),
-}
 
 /// What is being gathered.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -53,8 +43,9 @@ impl Parser {
         Parser::default()
     }
 
-    /// Takes bytes; what they complete goes to `emit`, in order.
-    pub fn feed(&mut self, bytes: &[u8], emit: &mut impl FnMut(Parsed)) {
+    /// Takes bytes; what they complete goes to `emit`, in order. A note-on of velocity 0 comes as a
+    /// note-off of velocity 64.
+    pub fn feed(&mut self, bytes: &[u8], emit: &mut impl FnMut(Wire<&[u8]>)) {
         for &byte in bytes {
             match byte {
                 0x00..=0x7F => self.data(byte, emit),
@@ -65,7 +56,7 @@ impl Parser {
                 0xF0..=0xF7 => self.common(byte, emit),
                 0xF8..=0xFF => {
                     if let Some(message) = real_time(byte) {
-                        emit(Parsed::Message(message));
+                        emit(Wire::Message(message));
                     }
                 }
             }
@@ -89,7 +80,7 @@ impl Parser {
         self.overlong
     }
 
-    fn data(&mut self, byte: u8, emit: &mut impl FnMut(Parsed)) {
+    fn data(&mut self, byte: u8, emit: &mut impl FnMut(Wire<&[u8]>)) {
         match self.state {
             State::Idle => self.stray += 1,
             State::Data { status, first } => {
@@ -112,7 +103,7 @@ impl Parser {
         status: u8,
         first: Option<U7>,
         byte: U7,
-        emit: &mut impl FnMut(Parsed),
+        emit: &mut impl FnMut(Wire<&[u8]>),
     ) -> State {
         let message = match (status, first) {
             (0xC0..=0xDF, _) => Message::channel_voice(status, byte, U7::MIN),
@@ -123,12 +114,12 @@ impl Parser {
             _ => return State::Data { status, first: Some(byte) },
         };
         if let Some(message) = message {
-            emit(Parsed::Message(message));
+            emit(Wire::Message(message));
         }
         if status < 0xF0 { State::Data { status, first: None } } else { State::Idle }
     }
 
-    fn common(&mut self, byte: u8, emit: &mut impl FnMut(Parsed)) {
+    fn common(&mut self, byte: u8, emit: &mut impl FnMut(Wire<&[u8]>)) {
         self.end(emit);
         match byte {
             0xF0 => {
@@ -137,17 +128,17 @@ impl Parser {
                 self.state = State::SysEx;
             }
             0xF1..=0xF3 => self.state = State::Data { status: byte, first: None },
-            0xF6 => emit(Parsed::Message(Message::TuneRequest)),
+            0xF6 => emit(Wire::Message(Message::TuneRequest)),
             _ => {}
         }
     }
 
     /// A status byte has come that ends whatever was going on.
-    fn end(&mut self, emit: &mut impl FnMut(Parsed)) {
+    fn end(&mut self, emit: &mut impl FnMut(Wire<&[u8]>)) {
         self.drop_half();
         if self.state == State::SysEx {
             self.sysex.push(0xF7);
-            emit(Parsed::SysEx(&self.sysex));
+            emit(Wire::SysEx(&self.sysex));
             self.sysex.clear();
         }
         self.state = State::Idle;

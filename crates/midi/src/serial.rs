@@ -35,10 +35,9 @@ mod choose;
 mod item;
 mod queue;
 
-pub use item::{Item, Load, PATIENCE};
+pub use item::{Item, PATIENCE};
 
-use crate::Message;
-use crate::U7;
+use crate::{Message, U7, Wire};
 use chaconne_time::Ns;
 use item::{Kind, is_real_time, kind_of, silences};
 use queue::{Queue, is_cue};
@@ -183,10 +182,10 @@ impl<T: Copy> SerialLine<T> {
     /// Takes something to send. It comes back where its places are full, or where it is a
     /// system-exclusive message without its F0 or F7.
     pub fn push(&mut self, now: Ns, item: Item<T>) -> Result<(), Item<T>> {
-        if !is_real_time(&item.load) {
+        if !is_real_time(&item.wire) {
             return self.queue.push(now, item);
         }
-        let kept = if silences(&item.load) { 0 } else { REAL_TIME / 4 };
+        let kept = if silences(&item.wire) { 0 } else { REAL_TIME / 4 };
         if self.real_time.len() + kept >= REAL_TIME {
             return Err(item);
         }
@@ -255,7 +254,7 @@ impl<T: Copy> SerialLine<T> {
             if what == Clear::Everything || (current.taken == 0 && !stays(&current.item)) {
                 back(current.item);
             } else {
-                let is_sysex = matches!(current.item.load, Load::SysEx(_));
+                let is_sysex = matches!(current.item.wire, Wire::SysEx(_));
                 current.cut |= is_sysex && !stays(&current.item);
                 self.current = Some(current);
             }
@@ -344,9 +343,9 @@ impl<T> Current<T> {
     }
 
     fn bytes(&self) -> &[u8] {
-        match &self.item.load {
-            Load::Message(_) => &self.said[..self.length],
-            Load::SysEx(bytes) => bytes,
+        match &self.item.wire {
+            Wire::Message(_) => &self.said[..self.length],
+            Wire::SysEx(bytes) => bytes,
         }
     }
 
@@ -363,13 +362,13 @@ impl<T> Current<T> {
 
 impl Clear {
     fn spares<T>(self, item: &Item<T>) -> bool {
-        let is_system = kind_of(&item.load) == Some(Kind::System);
+        let is_system = kind_of(&item.wire) == Some(Kind::System);
         match self {
             Clear::Everything => false,
-            Clear::Music => is_system || silences(&item.load),
-            Clear::Presses => match &item.load {
-                Load::Message(message) => !matches!(message, Message::NoteOn { .. }),
-                Load::SysEx(_) => is_system,
+            Clear::Music => is_system || silences(&item.wire),
+            Clear::Presses => match &item.wire {
+                Wire::Message(message) => !matches!(message, Message::NoteOn { .. }),
+                Wire::SysEx(_) => is_system,
             },
         }
     }

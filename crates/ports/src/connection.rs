@@ -2,8 +2,8 @@
 
 use super::jack::{JackKeeper, JackLine, JackOut, open_out};
 use super::line::Line;
+use super::link::{Link, LinkKeeper};
 use super::midi::{MidiOut, MidiSeat};
-use super::wired::{Wire, WireKeeper};
 use super::{PortError, PortState};
 use std::path::PathBuf;
 
@@ -17,7 +17,7 @@ pub(crate) enum Connection {
     /// A JACK port.
     Jack(JackLine),
     /// What was made elsewhere.
-    Wired(Box<dyn Wire>),
+    Linked(Box<dyn Link>),
 }
 
 /// What looks after the far end of an output. It may wait.
@@ -30,7 +30,7 @@ pub(crate) enum Keeper {
     /// Asks the JACK port's own thread.
     Jack(JackWatch),
     /// Asks whoever made it.
-    Wired(Box<dyn WireKeeper>),
+    Linked(Box<dyn LinkKeeper>),
 }
 
 /// A JACK port's keeper, and what of it was dealt with.
@@ -69,7 +69,7 @@ impl Keeper {
     /// empty.
     pub fn hindrance(&self) -> String {
         match self {
-            Keeper::Line(_) | Keeper::Wired(_) => String::new(),
+            Keeper::Line(_) | Keeper::Linked(_) => String::new(),
             Keeper::Midi(seat) => seat.hindrance().to_string(),
             Keeper::Jack(watch) => watch.keeper.hindrance(),
         }

@@ -5,8 +5,8 @@
 //! said FE, 300 ms without a byte mean that it is gone.
 
 use super::InputEvent;
-use chaconne_midi::Message;
-use chaconne_midi::parser::{Parsed, Parser};
+use chaconne_midi::parser::Parser;
+use chaconne_midi::{Message, Wire};
 use chaconne_time::Ns;
 
 /// How long a sender that said FE may be silent: 300 ms.
@@ -35,9 +35,8 @@ impl Feed {
             *sensed = Some(stamp);
         }
         parser.feed(bytes, &mut |parsed| match parsed {
-            Parsed::Message(Message::ActiveSensing) => *sensed = Some(stamp),
-            Parsed::Message(message) => sink(stamp, InputEvent::Message(message)),
-            Parsed::SysEx(bytes) => sink(stamp, InputEvent::SysEx(bytes.to_vec())),
+            Wire::Message(Message::ActiveSensing) => *sensed = Some(stamp),
+            whole => sink(stamp, InputEvent::Heard(whole.to_owned())),
         });
     }
 
@@ -101,6 +100,9 @@ mod tests {
         let (mut feed, told) = feed();
         feed.bytes(0, &[0xF0, 1, 0xF7]);
         assert!(!feed.look(3_600_000 * MS));
-        assert_eq!(*told.lock().unwrap(), [(0, InputEvent::SysEx(vec![0xF0, 1, 0xF7]))]);
+        assert_eq!(
+            *told.lock().unwrap(),
+            [(0, InputEvent::Heard(Wire::SysEx(vec![0xF0, 1, 0xF7])))]
+        );
     }
 }

@@ -4,10 +4,9 @@ use super::feed::Feed;
 use super::jack::Ear;
 use super::midi::{MidiIn, MidiSeat, Way};
 use super::reader::Reader;
-use super::{PortError, PortSpec, PortState};
+use super::{InputEvent, PortError, PortSpec, PortState};
 use crate::monotonic::now;
 use crate::urgency::{Role, hurry};
-use chaconne_midi::Message;
 use chaconne_time::Ns;
 use std::fmt;
 use std::sync::atomic::{AtomicBool, AtomicU8, AtomicU64, Ordering::Relaxed};
@@ -15,18 +14,6 @@ use std::sync::mpsc::channel;
 use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::{self, JoinHandle};
 use std::time::Duration;
-
-/// What an input tells.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum InputEvent {
-    /// A message. Active sensing is not told: it is used up here.
-    Message(Message),
-    /// A system-exclusive message, whole, F0 and F7 included, at most 65,536 bytes.
-    SysEx(Vec<u8>),
-    /// Whoever played is gone (unplugged, closed, or silent after active sensing): what is held
-    /// must be released. The input goes on listening.
-    Lost,
-}
 
 /// What an input's thread shares with its handle.
 #[derive(Debug)]
@@ -76,7 +63,8 @@ pub struct Input {
 /// Opens the input that `spec` names. `sink` is called on a thread of the input's own, with the
 /// moment of arrival on [`now`](crate::now)'s clock, taken before anything else is done; a JACK
 /// port's is the moment its frame stands for, which may be a block ahead. It must not wait for
-/// long: what arrives meanwhile is stamped late, except by JACK.
+/// long: what arrives meanwhile is stamped late, except by JACK. Active sensing is used up here, and
+/// a system-exclusive message of more than 65,536 bytes is dropped.
 ///
 /// A name that no port has yet, a JACK server that does not run yet, a device that is not plugged
 /// in and a FIFO that is not made yet are waited for.

@@ -7,6 +7,7 @@
 //! # How the parts are joined
 //!
 //! ```no_run
+//! use chaconne_midi::Wire;
 //! use chaconne_ports::{InputEvent, PortSpec, Setup, now, open_input, open_output, start};
 //!
 //! let out = open_output(&"bytes:wires/synth".parse::<PortSpec>()?)?;
@@ -18,8 +19,8 @@
 //! let target = thru.target();
 //! target.set(Some((chaconne_engine::PortIx(0), None)));
 //! let input = open_input(&"bytes:wires/keys".parse()?, move |stamp, event| match event {
-//!     InputEvent::Message(message) => thru.play(stamp, message),
-//!     InputEvent::SysEx(_) => {}
+//!     InputEvent::Heard(Wire::Message(message)) => thru.play(stamp, message),
+//!     InputEvent::Heard(Wire::SysEx(_)) => {}
 //!     InputEvent::Lost => thru.lost(stamp),
 //! })?;
 //!
@@ -43,7 +44,7 @@
 //! | system MIDI | `midi:NAME` | sent whole, at once; back again under its name | stamped in the callback |
 //! | JACK | `jack:NAME` | placed at its frame; full, lost and back again are told | stamped by its frame |
 //! | raw bytes | `bytes:PATH` | never blocks; full, lost and back again are told | own thread |
-//! | sound | `sound` | made elsewhere, see [`Wire`]; lost and back again are told | (no input) |
+//! | sound | `sound` | made elsewhere, see [`Link`]; lost and back again are told | (no input) |
 //! | memory | (tests) | recorded; full and lost at will | – |
 //! | none | `none` | counted, goes nowhere | nothing comes |
 //!
@@ -57,6 +58,7 @@ mod jack;
 #[cfg_attr(unix, path = "line_unix.rs")]
 #[cfg_attr(not(unix), path = "line_plain.rs")]
 mod line;
+mod link;
 mod memory;
 mod midi;
 mod monotonic;
@@ -76,12 +78,14 @@ mod switch;
 mod thru;
 mod urgency;
 mod watch;
-mod wired;
 mod worker;
 
 pub use chaconne_clock::{PortHealth, PortState, Sent, Spin, Spread, Stats, Urgency};
-pub use input::{Input, InputEvent, open_input};
+/// What an input brings; here [`Input`] is the port itself.
+pub use chaconne_engine::Input as InputEvent;
+pub use input::{Input, open_input};
 pub use jack::{JackGuest, JackPorts, LastWord, Rest, jack_guest, list_jack_ports};
+pub use link::{Link, LinkKeeper, LinkNews};
 pub use memory::{MemoryPort, Sending};
 pub use midi::list_ports;
 pub use monotonic::now;
@@ -94,7 +98,6 @@ pub use switch::Switch;
 pub use thru::{Thru, ThruTarget};
 pub use urgency::{Role, hurry};
 pub use watch::{Captured, Handed};
-pub use wired::{Wire, WireKeeper, WireNews};
 
 /// The MIDI ports that a service offers.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]

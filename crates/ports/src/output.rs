@@ -4,9 +4,9 @@ use super::bytes::BytesOut;
 use super::connection::{Connection, JackWatch, Keeper, open_jack};
 use super::jack::{JackLine, LEAST_AHEAD};
 use super::line::is_absent;
+use super::link::{Link, LinkKeeper};
 use super::midi::{MidiOut, MidiSeat, Way};
 use super::watch::{Captured, Watch, watch};
-use super::wired::{Wire, WireKeeper};
 use super::{MemoryPort, PortError, PortSpec, PortState};
 use crate::monotonic::now;
 use chaconne_clock::Sent;
@@ -39,7 +39,7 @@ enum Kind {
     /// The line, where a server was ever there, and whether it was joined when it was opened.
     Jack(Option<JackLine>, bool),
     /// What is made elsewhere, where it is there, and whether its far end is gone.
-    Wired(Option<Box<dyn Wire>>, bool),
+    Linked(Option<Box<dyn Link>>, bool),
 }
 
 /// Opens the output that `spec` names. Does not wait for anyone: a FIFO that nobody reads yet, a
@@ -108,12 +108,12 @@ impl Output {
 
     /// An output to something that is made elsewhere, and what looks after that. Where there is
     /// no wire yet, `keeper` is to bring one.
-    pub fn wired(
+    pub fn linked(
         name: &str,
-        wire: Option<Box<dyn Wire>>,
-        keeper: Option<Box<dyn WireKeeper>>,
+        wire: Option<Box<dyn Link>>,
+        keeper: Option<Box<dyn LinkKeeper>>,
     ) -> Output {
-        Output::new(name.to_string(), Kind::Wired(wire, false), keeper.map(Keeper::Wired))
+        Output::new(name.to_string(), Kind::Linked(wire, false), keeper.map(Keeper::Linked))
     }
 
     /// An output that records what is sent, and the test's end of it.
@@ -151,7 +151,9 @@ impl Output {
         match &self.kind {
             Kind::Nowhere => PortState::Silent,
             Kind::Bytes(bytes) if bytes.line().is_none() => PortState::Waiting,
-            Kind::Midi(None, _) | Kind::Jack(_, false) | Kind::Wired(None, _) => PortState::Waiting,
+            Kind::Midi(None, _) | Kind::Jack(_, false) | Kind::Linked(None, _) => {
+                PortState::Waiting
+            }
             _ => PortState::Open,
         }
     }
@@ -162,20 +164,20 @@ impl Output {
     pub fn ahead(&self) -> Ns {
         match &self.kind {
             Kind::Jack(line, _) => line.as_ref().map_or(LEAST_AHEAD, JackLine::ahead),
-            Kind::Wired(wire, _) => wire.as_ref().map_or(0, |wire| wire.ahead()),
+            Kind::Linked(wire, _) => wire.as_ref().map_or(0, |wire| wire.ahead()),
             _ => 0,
         }
     }
 
     /// Whether [`Output::ahead`] may change.
     pub(crate) fn varies(&self) -> bool {
-        matches!(self.kind, Kind::Jack(..) | Kind::Wired(..))
+        matches!(self.kind, Kind::Jack(..) | Kind::Linked(..))
     }
 
     /// In which pieces it can be sent to at the pace of a serial line.
     pub(crate) fn grain(&self) -> Grain {
         match &self.kind {
-            Kind::Midi(..) | Kind::Jack(..) | Kind::Wired(..) => Grain::Messages,
+            Kind::Midi(..) | Kind::Jack(..) | Kind::Linked(..) => Grain::Messages,
             _ => Grain::Bytes,
         }
     }
@@ -199,7 +201,7 @@ impl Output {
             Kind::Bytes(port) => port.send(bytes),
             Kind::Midi(port, _) => port.as_mut().map_or(Sent::Lost, |port| port.send(bytes)),
             Kind::Jack(line, _) => line.as_mut().map_or(Sent::Lost, |line| line.send(due, bytes)),
-            Kind::Wired(wire, _) => wire.as_mut().map_or(Sent::Lost, |wire| wire.send(due, bytes)),
+            Kind::Linked(wire, _) => wire.as_mut().map_or(Sent::Lost, |wire| wire.send(due, bytes)),
         }
     }
 
@@ -215,7 +217,7 @@ impl Output {
     pub(crate) fn is_drained(&self) -> bool {
         match &self.kind {
             Kind::Jack(line, _) => line.as_ref().is_none_or(JackLine::is_drained),
-            Kind::Wired(wire, _) => wire.as_ref().is_none_or(|wire| wire.is_drained()),
+            Kind::Linked(wire, _) => wire.as_ref().is_none_or(|wire| wire.is_drained()),
             _ => true,
         }
     }
@@ -225,7 +227,7 @@ impl Output {
         match &self.kind {
             Kind::Midi(..) => MIDI_DRAIN,
             Kind::Jack(Some(line), _) => line.drain(),
-            Kind::Wired(Some(wire), false) => wire.drain(),
+            Kind::Linked(Some(wire), false) => wire.drain(),
             _ => Duration::ZERO,
         }
     }
@@ -246,7 +248,7 @@ impl Output {
     pub(crate) fn lose(&mut self) {
         match &mut self.kind {
             Kind::Bytes(port) => port.lose(),
-            Kind::Midi(_, is_gone) | Kind::Wired(_, is_gone) => *is_gone = true,
+            Kind::Midi(_, is_gone) | Kind::Linked(_, is_gone) => *is_gone = true,
             _ => {}
         }
     }
@@ -256,7 +258,7 @@ impl Output {
         match &mut self.kind {
             Kind::Bytes(port) => port.take_gone().map(Connection::Line),
             Kind::Midi(port, is_gone) => port.take_if(|_| *is_gone).map(Connection::Midi),
-            Kind::Wired(wire, is_gone) => wire.take_if(|_| *is_gone).map(Connection::Wired),
+            Kind::Linked(wire, is_gone) => wire.take_if(|_| *is_gone).map(Connection::Linked),
             _ => None,
         }
     }
@@ -269,9 +271,9 @@ impl Output {
                 *is_gone = false;
                 port.replace(fresh).map(Connection::Midi)
             }
-            (Kind::Wired(wire, is_gone), Connection::Wired(fresh)) => {
+            (Kind::Linked(wire, is_gone), Connection::Linked(fresh)) => {
                 *is_gone = false;
-                wire.replace(fresh).map(Connection::Wired)
+                wire.replace(fresh).map(Connection::Linked)
             }
             (Kind::Jack(line, _), Connection::Jack(fresh)) => {
                 line.replace(fresh).map(Connection::Jack)

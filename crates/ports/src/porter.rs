@@ -9,7 +9,7 @@ use crate::line::Line;
 use crate::midi::MidiSeat;
 use crate::quiet::aloud_in_time;
 use crate::spares::Spares;
-use crate::{PortState, WireKeeper, WireNews};
+use crate::{LinkKeeper, LinkNews, PortState};
 use chaconne_clock::Meter;
 use chaconne_engine::PortIx;
 use std::path::Path;
@@ -145,7 +145,7 @@ impl Round {
             Keeper::Line(path) => self.look_at_line(index, state, path, &mut watch.next),
             Keeper::Midi(seat) => look_at_midi(state, seat),
             Keeper::Jack(jack) => jack.look(state),
-            Keeper::Wired(keeper) => look_at_wire(state, &mut **keeper),
+            Keeper::Linked(keeper) => look_at_wire(state, &mut **keeper),
         };
         self.meter.set_hindrance(index, watch.keeper.hindrance());
         let arrival = match news {
@@ -195,9 +195,9 @@ fn look_at_midi(state: PortState, seat: &mut MidiSeat) -> Option<News> {
     }
 }
 
-fn look_at_wire(state: PortState, keeper: &mut dyn WireKeeper) -> Option<News> {
+fn look_at_wire(state: PortState, keeper: &mut dyn LinkKeeper) -> Option<News> {
     Some(match keeper.look(state == PortState::Open)? {
-        WireNews::Gone => News::Gone,
-        WireNews::Opened(wire) => News::Opened(Connection::Wired(wire)),
+        LinkNews::Gone => News::Gone,
+        LinkNews::Opened(wire) => News::Opened(Connection::Linked(wire)),
     })
 }

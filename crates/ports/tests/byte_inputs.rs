@@ -4,7 +4,7 @@
 
 mod common;
 
-use chaconne_engine::{Message, PortIx};
+use chaconne_engine::{Message, PortIx, Wire};
 use chaconne_ports::{InputEvent, PortState, Setup, open_input, open_output, start};
 use chaconne_song::{Channel, U7};
 use chaconne_time::Ns;
@@ -33,7 +33,7 @@ impl Heard {
 
 fn on(key: u8) -> InputEvent {
     let (channel, velocity) = (Channel::default(), U7::low_bits(100));
-    InputEvent::Message(Message::NoteOn { channel, key: U7::low_bits(key), velocity })
+    Message::NoteOn { channel, key: U7::low_bits(key), velocity }.into()
 }
 
 #[test]
@@ -48,8 +48,8 @@ fn messages_come_through_a_fifo_writer_after_writer() {
     writer.write_all(&[100, 0xF0, 1, 2]).unwrap();
     writer.write_all(&[3, 0xF7]).unwrap();
     eventually("four events", || heard.count() == 4);
-    let clock = InputEvent::Message(Message::Clock);
-    let sysex = InputEvent::SysEx(vec![0xF0, 1, 2, 3, 0xF7]);
+    let clock = InputEvent::from(Message::Clock);
+    let sysex = InputEvent::Heard(Wire::SysEx(vec![0xF0, 1, 2, 3, 0xF7]));
     assert_eq!(heard.events(), [on(60), clock, on(62), sysex]);
     eventually("the stray", || input.strays() == 1);
 
@@ -77,7 +77,7 @@ fn a_terminal_gives_every_byte_as_it_is_and_its_end_is_told_once() {
     let sysex = [&[0xF0][..], &body, &[0xF7]].concat();
     far.write_all(&sysex).unwrap();
     eventually("the message", || heard.count() == 1);
-    assert_eq!(heard.events(), [InputEvent::SysEx(sysex)]);
+    assert_eq!(heard.events(), [InputEvent::Heard(Wire::SysEx(sysex))]);
     drop(far);
     eventually("the loss", || input.state() == PortState::Lost);
     drop(input);
@@ -202,8 +202,8 @@ fn what_is_played_goes_through_and_is_released_when_the_player_goes() {
     let target = thru.target();
     target.set(Some((PortIx(0), Channel::from_number(3))));
     let _input = open_input(&spec(&far_in), move |stamp, event| match event {
-        InputEvent::Message(message) => thru.play(stamp, message),
-        InputEvent::SysEx(_) => {}
+        InputEvent::Heard(Wire::Message(message)) => thru.play(stamp, message),
+        InputEvent::Heard(Wire::SysEx(_)) => {}
         InputEvent::Lost => thru.lost(stamp),
     })
     .unwrap();

@@ -8,7 +8,7 @@ mod peer;
 #[path = "common/server.rs"]
 mod server;
 
-use chaconne_engine::{Action, Order, PortIx};
+use chaconne_engine::{Action, Order, PortIx, Wire};
 use chaconne_ports::{
     InputEvent, Output, PortSpec, PortState, Running, Setup, Thru, now, open_input, open_output,
     start,
@@ -312,7 +312,7 @@ fn what_a_peer_plays_is_stamped_by_its_frame_and_its_end_is_told() {
             assert!(*ms >= expected * 0.5 && *ms <= expected * 2.0, "{ms} ms for {expected}");
         }
         assert!(stamps.is_sorted());
-        assert_eq!(events(&told)[2], InputEvent::SysEx(sysex));
+        assert_eq!(events(&told)[2], InputEvent::Heard(Wire::SysEx(sysex)));
 
         drop(peer);
         eventually("the loss", || input.state() == PortState::Lost);
@@ -334,8 +334,8 @@ fn what_is_played_goes_through_a_server() {
         thru.target().set(Some((PortIx(0), Channel::from_number(3))));
         let _input =
             open_input(&PortSpec::Jack("keys:out".into()), move |stamp, event| match event {
-                InputEvent::Message(message) => thru.play(stamp, message),
-                InputEvent::SysEx(_) => {}
+                InputEvent::Heard(Wire::Message(message)) => thru.play(stamp, message),
+                InputEvent::Heard(Wire::SysEx(_)) => {}
                 InputEvent::Lost => thru.lost(stamp),
             })
             .unwrap();

@@ -110,8 +110,7 @@ pub fn bounce(
     fits(&settings, how.bits)?;
     let mut files = Files::begin(path, how, song, &tracks)?;
     let muted = tracks.iter().filter(|track| track.mute && !how.tracks.is_empty());
-    let muted =
-        muted.map(|track| format!("track '{}' is muted and will be silent", track.name));
+    let muted = muted.map(|track| format!("track '{}' is muted and will be silent", track.name));
     let (font, notice) = sound::font(how.font.as_deref());
     muted.chain(notice).for_each(|remark| _ = tell(BounceNews::Remark(remark)));
     let score = played.score(song, &tracks, how.click);

@@ -5,7 +5,7 @@
 
 use crate::ports::In;
 use chaconne_clock::Follower;
-use chaconne_engine::{Engine, Follow, Input, Message};
+use chaconne_engine::{Engine, Follow, Input, Message, Wire};
 use chaconne_time::Ns;
 
 /// The input whose clock is followed.
@@ -43,7 +43,7 @@ impl Following {
         now: Ns,
     ) -> bool {
         match *input {
-            Input::Message(message) if source == self.source && is_clock(message) => {
+            Input::Heard(Wire::Message(message)) if source == self.source && is_clock(message) => {
                 self.follower.handle(stamp, message);
                 self.tell(engine, now);
                 true
@@ -110,7 +110,7 @@ mod tests {
         let config = Config { follow, ..Config::default() };
         let mut engine = Engine::new(Arc::new(song("t", 1)), config);
         let mut hear = |stamp, source, message| {
-            following.hear(stamp, source, &Input::Message(message), &mut engine, stamp)
+            following.hear(stamp, source, &Input::from(message), &mut engine, stamp)
         };
         // Another input's clock is nobody's.
         assert!(!hear(0, 0, Message::Start));

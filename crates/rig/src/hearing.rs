@@ -8,8 +8,8 @@ use crate::engine_thread::{Asked, Played, Request, Shared};
 use crate::following::is_clock;
 use crate::keys::tell;
 use crate::tap::{TapWatch, Use};
-use chaconne_engine::Input;
-use chaconne_ports::{InputEvent, Thru};
+use chaconne_engine::{Input, Wire};
+use chaconne_ports::Thru;
 use chaconne_time::Ns;
 use crossbeam_channel::Sender;
 use std::sync::Arc;
@@ -33,10 +33,10 @@ pub(crate) struct Hearing {
 
 impl Hearing {
     /// Takes what arrived at `arrival`. Never waits.
-    pub fn hear(&mut self, arrival: Ns, event: InputEvent) {
+    pub fn hear(&mut self, arrival: Ns, input: Input) {
         let (stamp, source) = (arrival - self.latency, self.source);
-        let input = match event {
-            InputEvent::Message(message) => {
+        match &input {
+            &Input::Heard(Wire::Message(message)) => {
                 match self.taps.as_mut().map_or(Use::Other, |taps| taps.look(message)) {
                     Use::Other => {}
                     Use::Up => return,
@@ -46,15 +46,13 @@ impl Hearing {
                 if message.channel().is_none() && !(self.follows && is_clock(message)) {
                     return;
                 }
-                Input::Message(message)
             }
-            InputEvent::SysEx(bytes) => Input::SysEx(bytes),
-            InputEvent::Lost => {
+            Input::Heard(Wire::SysEx(_)) => {}
+            Input::Lost => {
                 self.thru.lost(arrival);
                 self.taps.iter_mut().for_each(TapWatch::lost);
-                Input::Lost
             }
-        };
+        }
         tell(&self.played, Played { stamp, source, input }, &self.shared);
     }
 

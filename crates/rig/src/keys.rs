@@ -4,7 +4,7 @@
 //! engine. Works from any thread.
 
 use crate::engine_thread::{Asked, Played, Request, Shared};
-use chaconne_engine::Input;
+use chaconne_engine::{Input, Wire};
 use chaconne_ports::{Thru, now};
 use chaconne_time::{Ns, Tick};
 use crossbeam_channel::{Sender, bounded};
@@ -31,8 +31,8 @@ impl Keys {
         // The lock keeps two threads from mixing up the order of what is heard and recorded.
         let mut thru = self.thru.lock().unwrap_or_else(PoisonError::into_inner);
         match &input {
-            Input::Message(message) => thru.play(stamp, *message),
-            Input::SysEx(_) => {}
+            Input::Heard(Wire::Message(message)) => thru.play(stamp, *message),
+            Input::Heard(Wire::SysEx(_)) => {}
             Input::Lost => thru.lost(stamp),
         }
         tell(&self.played, Played { stamp, source: self.source, input }, &self.shared);

@@ -207,10 +207,7 @@ impl Bench {
 
 /// What an input would have brought.
 pub(crate) fn input(wire: &Wire) -> Input {
-    match wire {
-        Wire::Message(message) => Input::Message(*message),
-        Wire::SysEx(bytes) => Input::SysEx(bytes.to_vec()),
-    }
+    Input::Heard(wire.to_owned())
 }
 
 /// Where something lies for the round that owns it: a note so far later that an early one lies in

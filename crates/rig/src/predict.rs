@@ -17,8 +17,7 @@ mod start;
 pub use cables::Cables;
 
 use cable::Cable;
-use chaconne_engine::{Event, PortIx, View, Walk, Wire, perform};
-use chaconne_midi::serial::Load;
+use chaconne_engine::{Event, PortIx, View, Walk, perform};
 use chaconne_song::{Letter, Song};
 use chaconne_time::Ns;
 use extent::Extent;
@@ -92,25 +91,18 @@ fn ports(song: &Song, extent: &Extent, cables: &Cables, limit: Ns) -> Vec<Foreca
         let mut cable = Cable::new(&counts, extent, &timeline, clocks, limit);
         start::locate(&mut cable, carries);
         for event in set_up.iter().filter(of_port) {
-            cable.prepare(-start::set_up(), load_of(event));
+            cable.prepare(-start::set_up(), event.wire.clone());
         }
-        for load in start::loads(carries) {
-            cable.take(span.from, load);
+        for wire in start::loads(carries) {
+            cable.take(span.from, wire);
         }
         for event in music.iter().filter(of_port) {
             cable.clocks_until(event.at);
-            cable.take(event.at, load_of(event));
+            cable.take(event.at, event.wire.clone());
         }
         told.push(cable.told(name));
     }
     told
-}
-
-fn load_of(event: &Event) -> Load {
-    match &event.wire {
-        Wire::Message(message) => Load::Message(*message),
-        Wire::SysEx(bytes) => Load::SysEx(bytes.clone()),
-    }
 }
 
 #[cfg(test)]

@@ -16,7 +16,7 @@ use crate::rescue::{Rescued, Rescuer};
 use crate::snapshot::{Disk, Snapshot, SoundReport, Summary};
 use crate::store::{LoadError, load};
 use crate::tap::{TapControl, TapWatch};
-use chaconne_engine::{Command, Config, Engine, Input, Message, Refused, Status};
+use chaconne_engine::{Command, Config, Engine, Message, Refused, Status};
 use chaconne_ports as clock;
 use chaconne_ports::{Monitor, Output, Scheduler, Setup, Spin, Switch, Thru, now};
 use chaconne_song::{Channel, Song, U7};
@@ -289,7 +289,7 @@ impl Rig {
     /// Plays a message as if it had come in on a port: it goes to the armed track's port at once,
     /// and to the recorder. Releases of keys that are not down do nothing.
     pub fn play(&self, message: Message) {
-        self.keys.play(now(), Input::Message(message));
+        self.keys.play(now(), message.into());
     }
 
     /// Strikes a key of the computer keyboard.

@@ -6,7 +6,7 @@
 //! `calm`, `sound` (meters move), `loud` (the limiter works, too), `panic` (a thread panics after
 //! two seconds).
 
-use chaconne_engine::{Command, Config, Engine, Input, Message};
+use chaconne_engine::{Command, Config, Engine, Message};
 use chaconne_song::{
     Channel, Feel, Letter, Note, NoteId, Pass, PassId, Section, Song, Stroke, Track, TrackId, U7,
 };
@@ -61,7 +61,7 @@ impl Desk for FakeDesk {
             LiveKey::Press { key, velocity } => Message::NoteOn { channel, key, velocity },
             LiveKey::Lift { key } => Message::NoteOff { channel, key, velocity: U7::CENTRE },
         };
-        self.engine.borrow_mut().input(self.now(), 0, Input::Message(message));
+        self.engine.borrow_mut().input(self.now(), 0, message.into());
     }
 
     fn save(&self, path: Option<&str>, _replace: bool) {

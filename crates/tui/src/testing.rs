@@ -3,7 +3,7 @@
 use crate::desk::{
     DeskState, Direction, Disk, Kits, Lateness, LevelStep, PortLine, PortState, SoundLine,
 };
-use chaconne_engine::{Command, Config, Engine, Input, Message};
+use chaconne_engine::{Command, Config, Engine, Message};
 use chaconne_song::{
     Channel, Feel, Letter, Note, NoteId, Pass, PassId, Section, Song, Stroke, Track, TrackId, U7,
 };
@@ -79,10 +79,10 @@ impl Bench {
         let (channel, key) = (Channel::default(), U7::low_bits(key));
         let velocity = U7::low_bits(velocity);
         let press = Message::NoteOn { channel, key, velocity };
-        self.engine.input(self.now, 0, Input::Message(press));
+        self.engine.input(self.now, 0, press.into());
         self.wait(100);
         let lift = Message::NoteOff { channel, key, velocity };
-        self.engine.input(self.now, 0, Input::Message(lift));
+        self.engine.input(self.now, 0, lift.into());
     }
 
     pub fn state(&self) -> DeskState {

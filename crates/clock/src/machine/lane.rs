@@ -7,41 +7,12 @@
 
 use crate::meter::Kind;
 use crate::sounding::SUSTAIN;
-use chaconne_midi::serial;
-use chaconne_midi::{Message, U7};
+use chaconne_midi::{Message, U7, Wire};
 use chaconne_time::Ns;
 use std::collections::VecDeque;
-use std::sync::Arc;
 
 /// Later than this a press or a pulse is dropped: 100 ms.
 const STALE: Ns = 100_000_000;
-
-/// What is to be sent.
-#[derive(Debug, Clone)]
-pub(crate) enum Load {
-    Message(Message),
-    /// A system-exclusive message, to be dropped elsewhere once it is done with.
-    SysEx(Arc<[u8]>),
-}
-
-impl Load {
-    /// The message; none where it is system-exclusive.
-    pub fn message(&self) -> Option<Message> {
-        match self {
-            Load::Message(message) => Some(*message),
-            Load::SysEx(_) => None,
-        }
-    }
-}
-
-impl From<serial::Load> for Load {
-    fn from(load: serial::Load) -> Load {
-        match load {
-            serial::Load::Message(message) => Load::Message(message),
-            serial::Load::SysEx(bytes) => Load::SysEx(bytes),
-        }
-    }
-}
 
 /// Something that waits.
 #[derive(Debug)]
@@ -51,12 +22,12 @@ pub(crate) struct Waiting {
     /// When it was to go.
     pub due: Ns,
     pub kind: Kind,
-    pub load: Load,
+    pub wire: Wire,
 }
 
 impl Waiting {
     pub fn message(&self) -> Option<Message> {
-        self.load.message()
+        self.wire.message()
     }
 
     /// Whether it is not worth sending any more.
@@ -184,7 +155,7 @@ mod tests {
     }
 
     fn waiting(from: Ns, message: Message) -> Waiting {
-        Waiting { from, due: from, kind: Kind::Note, load: Load::Message(message) }
+        Waiting { from, due: from, kind: Kind::Note, wire: message.into() }
     }
 
     fn all(lane: &mut Lane) -> Vec<(Ns, Message)> {

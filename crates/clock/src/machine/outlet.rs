@@ -5,13 +5,13 @@
 //! the port, or through a [`SerialLine`], which keeps the pace of the cable.
 
 use super::bin::Bin;
-use super::lane::{Lane, Load, Waiting};
+use super::lane::{Lane, Waiting};
 use super::owed::Owed;
 use super::wires::Timing;
 use crate::meter::{Kind, Meter};
 use crate::sounding::SUSTAIN;
-use chaconne_midi::Message;
-use chaconne_midi::serial::{self, Clear, Grain, Item, SerialLine};
+use chaconne_midi::serial::{Clear, Grain, Item, SerialLine};
+use chaconne_midi::{Message, Wire};
 use chaconne_time::{FrameRate, Ns};
 
 /// How much can wait for a port that is full.
@@ -151,20 +151,14 @@ impl Outlet {
     /// Has the serial line take something; what it has no room for comes back.
     pub fn enter(&mut self, now: Ns, waiting: Waiting) -> Option<Waiting> {
         let Some(line) = self.line.as_mut() else { return Some(waiting) };
-        let Waiting { from, due, kind, load } = waiting;
-        let message = load.message();
-        let load = match load {
-            Load::Message(message) => serial::Load::Message(message),
-            Load::SysEx(bytes) => serial::Load::SysEx(bytes),
-        };
-        match line.push(now, Item { load, due, tag: kind }) {
+        let Waiting { from, due, kind, wire } = waiting;
+        let message = wire.message();
+        match line.push(now, Item { wire, due, tag: kind }) {
             Ok(()) => {
                 weigh(&mut self.under_way, message, 1);
                 None
             }
-            Err(Item { load, due, tag }) => {
-                Some(Waiting { from, due, kind: tag, load: load.into() })
-            }
+            Err(Item { wire, due, tag }) => Some(Waiting { from, due, kind: tag, wire }),
         }
     }
 
@@ -174,14 +168,14 @@ impl Outlet {
     }
 
     /// Lets all that waits go at once, but for what means something only at its moment.
-    pub fn hurry(&mut self, now: Ns, mut dropped: impl FnMut(Load)) {
-        self.lane.hurry(now, |waiting| dropped(waiting.load));
+    pub fn hurry(&mut self, now: Ns, mut dropped: impl FnMut(Wire)) {
+        self.lane.hurry(now, |waiting| dropped(waiting.wire));
         self.coming.fill(0);
         if let Some(line) = &mut self.line {
             let under_way = &mut self.under_way;
             line.clear(Clear::Presses, |item| {
                 weigh(under_way, item.message(), -1);
-                dropped(item.load.into());
+                dropped(item.wire);
             });
         }
     }
@@ -189,10 +183,10 @@ impl Outlet {
     /// Forgets all that waits.
     pub fn forget(&mut self, bin: &mut Bin) {
         while let Some(waiting) = self.lane.pop() {
-            discard(bin, waiting.load);
+            discard(bin, waiting.wire);
         }
         if let Some(line) = &mut self.line {
-            line.clear(Clear::Everything, |item| discard(bin, item.load.into()));
+            line.clear(Clear::Everything, |item| discard(bin, item.wire));
         }
         self.coming.fill(0);
         self.under_way.fill(0);
@@ -219,8 +213,8 @@ fn weigh(keys: &mut [i8], message: Option<Message>, change: i8) {
 }
 
 /// Puts aside what is not sent.
-pub(crate) fn discard(bin: &mut Bin, load: Load) {
-    if let Load::SysEx(bytes) = load {
+pub(crate) fn discard(bin: &mut Bin, wire: Wire) {
+    if let Wire::SysEx(bytes) = wire {
         bin.put(bytes);
     }
 }

@@ -8,15 +8,14 @@
 //! many; a press that still waits when its key is to be silent is taken out.
 
 use super::bin::Bin;
-use super::lane::{Load, Waiting};
+use super::lane::Waiting;
 use super::outlet::{Outlet, Service, discard};
 use super::{Sent, Sink};
 use crate::PortState;
 use crate::meter::{Kind, Meter};
 use crate::sounding::{Sounding, channels};
 use chaconne_engine::PortIx;
-use chaconne_midi::serial;
-use chaconne_midi::{Message, U7};
+use chaconne_midi::{Message, U7, Wire};
 use chaconne_time::Ns;
 use std::sync::Arc;
 
@@ -42,7 +41,7 @@ impl Timing {
 /// The wires of all ports.
 #[derive(Debug)]
 pub(crate) struct Wires {
-    wires: Box<[Outlet]>,
+    outlets: Box<[Outlet]>,
     sounding: Arc<Sounding>,
     meter: Arc<Meter>,
     down: usize,
@@ -57,9 +56,9 @@ impl Wires {
     pub fn new(services: &[Service], meter: Arc<Meter>) -> Wires {
         let ports = meter.ports().min(PortIx::MOST);
         let service = |port| services.get(port).copied().unwrap_or_default();
-        let wires = (0..ports).map(|port| Outlet::new(service(port))).collect();
+        let outlets = (0..ports).map(|port| Outlet::new(service(port))).collect();
         let (sounding, bin) = (Arc::new(Sounding::new(ports)), Bin::new(RETIRED));
-        Wires { wires, sounding, meter, down: 0, fresh_losses: 0, bin }
+        Wires { outlets, sounding, meter, down: 0, fresh_losses: 0, bin }
     }
 
     pub fn sounding(&self) -> &Arc<Sounding> {
@@ -68,12 +67,12 @@ impl Wires {
 
     /// Whether there is such a port.
     pub fn knows(&self, port: PortIx) -> bool {
-        usize::from(port.0) < self.wires.len()
+        usize::from(port.0) < self.outlets.len()
     }
 
     /// Whether the port is gone, or was never there.
     pub fn is_lost(&self, port: PortIx) -> bool {
-        self.wires.get(usize::from(port.0)).is_none_or(|wire| wire.lost)
+        self.outlets.get(usize::from(port.0)).is_none_or(|outlet| outlet.lost)
     }
 
     /// How many keys are down.
@@ -83,17 +82,17 @@ impl Wires {
 
     /// Whether something waits for some port, or is owed to it.
     pub fn is_busy(&self) -> bool {
-        self.wires.iter().any(Outlet::is_busy)
+        self.outlets.iter().any(Outlet::is_busy)
     }
 
     /// When the next message that waits for its moment is to go.
     pub fn next_due(&self) -> Option<Ns> {
-        self.wires.iter().filter_map(Outlet::next_due).min()
+        self.outlets.iter().filter_map(Outlet::next_due).min()
     }
 
     /// Whether some port is full, and so to be tried again.
     pub fn is_full(&self) -> bool {
-        self.wires.iter().any(|wire| wire.full || wire.owed.is_some())
+        self.outlets.iter().any(|outlet| outlet.full || outlet.owed.is_some())
     }
 
     /// Sends a message. Whether it is out or will be.
@@ -109,19 +108,19 @@ impl Wires {
             self.drop_unless_idle(index, message);
             return false;
         }
-        if self.wires[index].is_busy() {
+        if self.outlets[index].is_busy() {
             self.pump(timing.now, index, sink);
         }
         if timing.kind == Kind::Release {
-            self.wires[index].cancel(message, &self.meter, index);
+            self.outlets[index].cancel(message, &self.meter, index);
         }
-        if self.is_idle_release(index, message) && !self.wires[index].is_coming(message) {
+        if self.is_idle_release(index, message) && !self.outlets[index].is_coming(message) {
             return false;
         }
-        let load = Load::Message(message);
-        match self.pass(timing, index, load, sink) {
+        let wire = Wire::Message(message);
+        match self.pass(timing, index, wire, sink) {
             Ok(()) => true,
-            Err(_) if !self.is_lost(port) && self.wires[index].owed.owe(message) => true,
+            Err(_) if !self.is_lost(port) && self.outlets[index].owed.owe(message) => true,
             Err(_) => {
                 self.meter.drop_message(index);
                 false
@@ -139,14 +138,14 @@ impl Wires {
     ) {
         let index = usize::from(port.0);
         let passed = if self.is_lost(port) {
-            Err(Load::SysEx(bytes))
+            Err(Wire::SysEx(bytes))
         } else {
             self.pump(timing.now, index, sink);
-            self.pass(timing, index, Load::SysEx(bytes), sink)
+            self.pass(timing, index, Wire::SysEx(bytes), sink)
         };
-        if let Err(load) = passed {
+        if let Err(wire) = passed {
             self.meter.drop_message(index);
-            if let Load::SysEx(bytes) = load {
+            if let Wire::SysEx(bytes) = wire {
                 self.bin.put(bytes);
             }
         }
@@ -155,13 +154,13 @@ impl Wires {
     /// Sends to every channel that was ever used that its pedal is up, all notes and all sound
     /// are off (MIDI 1.0, "Channel Mode Messages"): for what hangs beyond our knowledge.
     pub fn all_off(&mut self, now: Ns, sink: &mut impl Sink) {
-        for index in 0..self.wires.len() {
+        for index in 0..self.outlets.len() {
             self.port_off(now, index, sink);
         }
     }
 
     fn port_off(&mut self, now: Ns, index: usize, sink: &mut impl Sink) {
-        for channel in channels(self.wires[index].used) {
+        for channel in channels(self.outlets[index].used) {
             for controller in [64, 123, 120].map(U7::low_bits) {
                 let off = Message::Change { channel, controller, value: U7::MIN };
                 self.send(Timing::release(now), PortIx(index as u8), off, sink);
@@ -171,8 +170,8 @@ impl Wires {
 
     /// Sends what waited for this moment, and what full ports take of what waits and is owed.
     pub fn pump_all(&mut self, now: Ns, sink: &mut impl Sink) {
-        for index in 0..self.wires.len() {
-            if self.wires[index].is_busy() {
+        for index in 0..self.outlets.len() {
+            if self.outlets[index].is_busy() {
                 self.pump(now, index, sink);
             }
         }
@@ -180,11 +179,12 @@ impl Wires {
 
     /// Lets all that waits go at once, but for presses and pulses, which are dropped.
     pub fn hurry(&mut self, now: Ns) {
-        let Wires { wires, bin, meter, .. } = self;
-        for (index, wire) in wires.iter_mut().enumerate().filter(|(_, wire)| wire.is_busy()) {
-            wire.hurry(now, |load| {
+        let Wires { outlets, bin, meter, .. } = self;
+        for (index, outlet) in outlets.iter_mut().enumerate().filter(|(_, outlet)| outlet.is_busy())
+        {
+            outlet.hurry(now, |wire| {
                 meter.drop_message(index);
-                discard(bin, load);
+                discard(bin, wire);
             });
         }
     }
@@ -193,9 +193,11 @@ impl Wires {
     /// [found](Wires::find) again.
     pub fn lose(&mut self, port: PortIx) {
         let index = usize::from(port.0);
-        let Some(wire) = self.wires.get_mut(index).filter(|wire| !wire.lost) else { return };
-        wire.lost = true;
-        wire.forget(&mut self.bin);
+        let Some(outlet) = self.outlets.get_mut(index).filter(|outlet| !outlet.lost) else {
+            return;
+        };
+        outlet.lost = true;
+        outlet.forget(&mut self.bin);
         self.down -= self.sounding.forget(index);
         self.fresh_losses |= 1 << index;
         if self.meter.state(index) == PortState::Open {
@@ -206,15 +208,15 @@ impl Wires {
 
     /// Serves a port that is lost, and so waits for nothing, in another way from now on.
     pub fn serve(&mut self, port: PortIx, service: Service) {
-        if let Some(wire) = self.wires.get_mut(usize::from(port.0)) {
-            wire.service = service;
+        if let Some(outlet) = self.outlets.get_mut(usize::from(port.0)) {
+            outlet.service = service;
         }
     }
 
     /// The port is there (again). What may have gone on sounding at its far end is silenced.
     pub fn find(&mut self, now: Ns, port: PortIx, sink: &mut impl Sink) {
-        if let Some(wire) = self.wires.get_mut(usize::from(port.0)) {
-            wire.lost = false;
+        if let Some(outlet) = self.outlets.get_mut(usize::from(port.0)) {
+            outlet.lost = false;
             self.meter.set_state(usize::from(port.0), PortState::Open);
             self.port_off(now, usize::from(port.0), sink);
         }
@@ -236,7 +238,7 @@ impl Wires {
     fn is_idle_release(&self, index: usize, message: Message) -> bool {
         let Message::NoteOff { channel, key, .. } = message else { return false };
         let down = i8::from(self.sounding.is_down(index, channel, key));
-        down.saturating_add(self.wires[index].under_way(message)) <= 0
+        down.saturating_add(self.outlets[index].under_way(message)) <= 0
     }
 
     /// Counts a message for a port that is gone, but for releases of what is not down there.
@@ -251,57 +253,57 @@ impl Wires {
         &mut self,
         timing: Timing,
         index: usize,
-        load: Load,
+        wire: Wire,
         sink: &mut impl Sink,
-    ) -> Result<(), Load> {
+    ) -> Result<(), Wire> {
         let Timing { now, due, kind } = timing;
-        let wire = &mut self.wires[index];
-        if wire.lost || wire.owed.is_some() {
-            return Err(load);
+        let outlet = &mut self.outlets[index];
+        if outlet.lost || outlet.owed.is_some() {
+            return Err(wire);
         }
-        let message = match load {
-            Load::Message(message) => Some(message),
-            Load::SysEx(_) => None,
+        let message = match wire {
+            Wire::Message(message) => Some(message),
+            Wire::SysEx(_) => None,
         };
-        let from = wire.from(timing, message);
-        let waiting = Waiting { from, due, kind, load };
-        let waiting = if from <= now && wire.lane.is_empty() {
+        let from = outlet.from(timing, message);
+        let waiting = Waiting { from, due, kind, wire };
+        let waiting = if from <= now && outlet.lane.is_empty() {
             match self.put_out(now, index, waiting, sink) {
                 None => return Ok(()),
-                Some(waiting) if self.wires[index].lost => return Err(waiting.load),
+                Some(waiting) if self.outlets[index].lost => return Err(waiting.wire),
                 Some(waiting) => waiting,
             }
         } else {
             waiting
         };
-        let wire = &mut self.wires[index];
-        wire.lane.put(waiting).map_err(|waiting| waiting.load)?;
-        wire.expect(message, true);
+        let outlet = &mut self.outlets[index];
+        outlet.lane.put(waiting).map_err(|waiting| waiting.wire)?;
+        outlet.expect(message, true);
         Ok(())
     }
 
     /// Sends what waits and may go, and then what is owed.
     fn pump(&mut self, now: Ns, index: usize, sink: &mut impl Sink) {
-        while self.wires[index].lane.ready(now).is_some()
-            && let Some(waiting) = self.wires[index].lane.pop()
+        while self.outlets[index].lane.ready(now).is_some()
+            && let Some(waiting) = self.outlets[index].lane.pop()
         {
             let message = waiting.message();
-            self.wires[index].expect(message, false);
+            self.outlets[index].expect(message, false);
             if waiting.is_stale(now) {
                 self.meter.drop_message(index);
-                discard(&mut self.bin, waiting.load);
+                discard(&mut self.bin, waiting.wire);
             } else if message.is_some_and(|message| self.is_idle_release(index, message)) {
                 // Its press was dropped.
             } else if let Some(waiting) = self.put_out(now, index, waiting, sink) {
-                if self.wires[index].lost {
+                if self.outlets[index].lost {
                     self.meter.drop_message(index);
-                    return discard(&mut self.bin, waiting.load);
+                    return discard(&mut self.bin, waiting.wire);
                 }
-                self.wires[index].expect(message, true);
-                return self.wires[index].lane.put_back(waiting);
+                self.outlets[index].expect(message, true);
+                return self.outlets[index].lane.put_back(waiting);
             }
         }
-        if self.wires[index].lane.is_empty() {
+        if self.outlets[index].lane.is_empty() {
             self.pay(now, index, sink);
         }
         self.run(now, index, sink);
@@ -309,18 +311,18 @@ impl Wires {
 
     /// Pays what a port is owed, as far as it takes it.
     fn pay(&mut self, now: Ns, index: usize, sink: &mut impl Sink) {
-        while self.wires[index].owed.is_some()
-            && let Some(message) = self.wires[index].owed.next()
+        while self.outlets[index].owed.is_some()
+            && let Some(message) = self.outlets[index].owed.next()
         {
-            let (due, kind, load) = (now, Kind::Release, Load::Message(message));
-            let waiting = Waiting { from: now, due, kind, load };
+            let (due, kind, wire) = (now, Kind::Release, Wire::Message(message));
+            let waiting = Waiting { from: now, due, kind, wire };
             // The press of what was owed a release may have been dropped.
             if !self.is_idle_release(index, message)
                 && self.put_out(now, index, waiting, sink).is_some()
             {
                 return;
             }
-            self.wires[index].owed.pay(message);
+            self.outlets[index].owed.pay(message);
         }
     }
 
@@ -332,30 +334,30 @@ impl Wires {
         waiting: Waiting,
         sink: &mut impl Sink,
     ) -> Option<Waiting> {
-        if self.wires[index].line.is_some() {
-            let refused = self.wires[index].enter(now, waiting);
+        if self.outlets[index].line.is_some() {
+            let refused = self.outlets[index].enter(now, waiting);
             self.run(now, index, sink);
             return refused;
         }
         // What is due at no set moment goes out as soon as the port can.
-        let ahead = if waiting.kind.is_timed() { self.wires[index].service.ahead } else { 0 };
+        let ahead = if waiting.kind.is_timed() { self.outlets[index].service.ahead } else { 0 };
         let due = waiting.due + ahead;
         let moment = sink.moment(now);
-        let (sent, count) = match &waiting.load {
-            Load::Message(message) => {
+        let (sent, count) = match &waiting.wire {
+            Wire::Message(message) => {
                 let bytes = message.bytes();
                 (self.write(index, due, &bytes, sink), bytes.len())
             }
-            Load::SysEx(bytes) => (self.write(index, due, bytes, sink), bytes.len()),
+            Wire::SysEx(bytes) => (self.write(index, due, bytes, sink), bytes.len()),
         };
         if sent != Sent::Done {
             return Some(waiting);
         }
         let late = waiting.kind.late(moment, waiting.due);
         self.meter.sent(index, count, waiting.kind, late);
-        match waiting.load {
-            Load::Message(message) => self.took(index, message),
-            Load::SysEx(bytes) => self.bin.put(bytes),
+        match waiting.wire {
+            Wire::Message(message) => self.took(index, message),
+            Wire::SysEx(bytes) => self.bin.put(bytes),
         }
         None
     }
@@ -363,10 +365,10 @@ impl Wires {
     /// Puts on a serial line what it has room for now.
     fn run(&mut self, now: Ns, index: usize, sink: &mut impl Sink) {
         // The line is taken out so that its bytes can be lent to the sink.
-        let Some(mut line) = self.wires[index].line.take() else { return };
+        let Some(mut line) = self.outlets[index].line.take() else { return };
         while let Some(bytes) = line.peek(now) {
             let (count, moment) = (bytes.len(), sink.moment(now));
-            let due = now + self.wires[index].service.ahead;
+            let due = now + self.outlets[index].service.ahead;
             if self.write(index, due, bytes, sink) != Sent::Done {
                 break;
             }
@@ -376,19 +378,19 @@ impl Wires {
                 let late = began.tag.late(moment, began.due);
                 self.meter.sent(index, 0, began.tag, late);
             }
-            match took.ended.map(|ended| ended.item.load) {
-                Some(serial::Load::Message(message)) => {
-                    self.wires[index].left(message);
+            match took.ended.map(|ended| ended.item.wire) {
+                Some(Wire::Message(message)) => {
+                    self.outlets[index].left(message);
                     self.took(index, message);
                 }
-                Some(serial::Load::SysEx(bytes)) => self.bin.put(bytes),
+                Some(Wire::SysEx(bytes)) => self.bin.put(bytes),
                 None => {}
             }
         }
         self.meter.set_thinned(index, line.counts().thinned);
-        self.wires[index].line = Some(line);
-        if self.wires[index].lost {
-            self.wires[index].forget(&mut self.bin);
+        self.outlets[index].line = Some(line);
+        if self.outlets[index].lost {
+            self.outlets[index].forget(&mut self.bin);
         }
     }
 
@@ -396,7 +398,7 @@ impl Wires {
     fn write(&mut self, index: usize, due: Ns, bytes: &[u8], sink: &mut impl Sink) -> Sent {
         let port = PortIx(index as u8);
         let sent = sink.send(port, due, bytes);
-        self.wires[index].full = sent == Sent::Full;
+        self.outlets[index].full = sent == Sent::Full;
         if sent == Sent::Lost {
             self.lose(port);
         }
@@ -406,7 +408,7 @@ impl Wires {
     /// Notes what a port has taken.
     fn took(&mut self, index: usize, message: Message) {
         if let Message::NoteOn { channel, .. } = message {
-            self.wires[index].used |= 1 << channel.wire();
+            self.outlets[index].used |= 1 << channel.wire();
         }
         let more = self.sounding.note(index, message);
         if more != 0 {

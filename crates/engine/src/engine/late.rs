@@ -8,7 +8,7 @@ use super::recording::{Ending, Go};
 use super::transport::Run;
 use super::{Engine, Input};
 use crate::assemble::{Draft, Frame, Round, covers};
-use crate::{Message, Rounds};
+use crate::{Message, Rounds, Wire};
 use chaconne_song::{Edit, Pass, Section};
 use chaconne_time::{Ns, Tick};
 use std::sync::Arc;
@@ -54,7 +54,8 @@ impl Engine {
         }
         let past = self.past.as_ref()?;
         let at = past.run.timeline.tick_at(stamp);
-        let comes_up = matches!(input, Input::Lost | Input::Message(Message::NoteOff { .. }));
+        let comes_up =
+            matches!(input, Input::Lost | Input::Heard(Wire::Message(Message::NoteOff { .. })));
         (at <= past.at || comes_up).then(|| at.min(past.at))
     }
 

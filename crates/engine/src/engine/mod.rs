@@ -24,7 +24,7 @@ use crate::capture::Capture;
 use crate::history::History;
 use crate::performer::Performer;
 use crate::plan::Mix;
-use crate::{Click, Command, Follow, Message, Mode, Order, PortIx, Rounds, Slot, View};
+use crate::{Click, Command, Follow, Message, Mode, Order, PortIx, Rounds, Slot, View, Wire};
 use chaconne_song::{Channel, EditError, Ids, Letter, NoteId, Pass, PassId, Song, TrackId, U7};
 use chaconne_time::{FrameRate, Ns, Tick};
 use late::{Closed, Past};
@@ -105,11 +105,16 @@ impl Default for Config {
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Input {
     /// A message.
-    Message(Message),
-    /// A system-exclusive message, F0 to F7.
-    SysEx(Vec<u8>),
-    /// The input is gone: what it held is let go.
+    Heard(Wire<Vec<u8>>),
+    /// Whoever played is gone (unplugged, closed, or silent after active sensing): what is held is
+    /// released.
     Lost,
+}
+
+impl From<Message> for Input {
+    fn from(message: Message) -> Input {
+        Input::Heard(message.into())
+    }
 }
 
 /// Where played notes are passed through to.

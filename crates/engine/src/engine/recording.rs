@@ -6,7 +6,7 @@ use crate::assemble::{Draft, Frame, Round, assemble};
 use crate::capture::News;
 use crate::controls::Knob;
 use crate::plan::Since;
-use crate::{Entry, Message, Mode, Rounds, Route, feel};
+use crate::{Entry, Message, Mode, Rounds, Route, Wire, feel};
 use chaconne_song::{Edit, Letter, NoteId, Pass, PassId, Section, Track, TrackId};
 use chaconne_time::{Ns, Span, Tempo, Tick};
 use std::collections::BTreeSet;
@@ -158,14 +158,14 @@ impl Engine {
     pub(super) fn played(&mut self, stamp: Ns, source: u8, input: Input) {
         let Some(at) = self.played_at(stamp, &input) else { return };
         let news = match input {
-            Input::Message(message) => {
+            Input::Heard(Wire::Message(message)) => {
                 let news = self.capture.message(at, source, message, &mut self.ids);
                 if self.run.is_some() {
                     self.touched(stamp, at, message);
                 }
                 news
             }
-            Input::SysEx(bytes) => self.capture.sysex(at, bytes),
+            Input::Heard(Wire::SysEx(bytes)) => self.capture.sysex(at, bytes),
             Input::Lost => {
                 for note in self.capture.input_lost(at, source) {
                     self.released(stamp, note);

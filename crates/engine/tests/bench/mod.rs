@@ -6,7 +6,7 @@
 #![allow(dead_code)]
 
 use chaconne_engine::{
-    Action, Address, Command, Config, Cue, Engine, Input, Ledger, Message, Order, PortIx, Slot,
+    Action, Address, Command, Config, Cue, Engine, Ledger, Message, Order, PortIx, Slot,
 };
 use chaconne_song::{Channel, Letter, Note, Pass, Section, Song, Track, TrackId, U7};
 use chaconne_time::{Metre, MetreMap, Ns, Tempo, Tick, Timeline};
@@ -112,7 +112,7 @@ impl Bench {
     }
 
     pub fn input(&mut self, message: Message) {
-        self.engine.input(self.now, 0, Input::Message(message));
+        self.engine.input(self.now, 0, message.into());
         self.carry_out();
     }
 
@@ -130,14 +130,14 @@ impl Bench {
         let off = Message::NoteOff { channel, key, velocity };
         for (tick, message) in [(tick, on), (tick + length, off)] {
             let stamp = self.engine.ns_at(Tick(tick)).expect("rolling");
-            self.engine.input(stamp, 0, Input::Message(message));
+            self.engine.input(stamp, 0, message.into());
         }
         self.carry_out();
     }
 
     /// A message that was played at a moment a little past.
     pub fn late_input(&mut self, stamp: Ns, message: Message) {
-        self.engine.input(stamp, 0, Input::Message(message));
+        self.engine.input(stamp, 0, message.into());
         self.carry_out();
     }
 

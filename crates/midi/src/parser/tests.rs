@@ -5,23 +5,9 @@ use super::*;
 use crate::Channel;
 use proptest::prelude::*;
 
-/// A parsed thing that can be kept.
-#[derive(Debug, Clone, PartialEq, Eq)]
-enum Kept {
-    Message(Message),
-    SysEx(Vec<u8>),
-}
-
-fn keep(parsed: Parsed) -> Kept {
-    match parsed {
-        Parsed::Message(message) => Kept::Message(message),
-        Parsed::SysEx(bytes) => Kept::SysEx(bytes.to_vec()),
-    }
-}
-
-fn parse(bytes: &[u8]) -> Vec<Kept> {
+fn parse(bytes: &[u8]) -> Vec<Wire<Vec<u8>>> {
     let mut out = Vec::new();
-    Parser::new().feed(bytes, &mut |parsed| out.push(keep(parsed)));
+    Parser::new().feed(bytes, &mut |parsed| out.push(parsed.to_owned()));
     out
 }
 
@@ -31,8 +17,8 @@ fn spell(bytes: &[u8]) -> String {
     let words: Vec<String> = parse(bytes)
         .iter()
         .map(|kept| match kept {
-            Kept::Message(message) => hex(&message.bytes()),
-            Kept::SysEx(bytes) => hex(bytes),
+            Wire::Message(message) => hex(&message.bytes()),
+            Wire::SysEx(bytes) => hex(bytes),
         })
         .collect();
     words.join(" ")
@@ -83,7 +69,7 @@ fn every_status_byte_has_its_length() {
         };
         let whole: Vec<u8> = std::iter::once(status).chain([0x15, 0x2A]).take(data + 1).collect();
         let message = match parse(&whole).as_slice() {
-            [Kept::Message(message)] => *message,
+            [Wire::Message(message)] => *message,
             other => panic!("{status:02X}: {other:?}"),
         };
         assert_eq!(message.bytes().to_vec(), whole);
@@ -107,14 +93,14 @@ fn the_longest_system_exclusive_message_is_taken_and_a_longer_one_is_not() {
         bytes[length - 1] = 0xF7;
         bytes
     };
-    assert_eq!(parse(&whole(SYSEX_MOST)), [Kept::SysEx(whole(SYSEX_MOST))]);
+    assert_eq!(parse(&whole(SYSEX_MOST)), [Wire::SysEx(whole(SYSEX_MOST))]);
     let mut parser = Parser::new();
     let mut out = Vec::new();
-    let mut emit = |parsed: Parsed| out.push(keep(parsed));
+    let mut emit = |parsed: Wire<&[u8]>| out.push(parsed.to_owned());
     parser.feed(&whole(SYSEX_MOST + 1), &mut emit);
     parser.feed(&whole(4_000_000), &mut emit);
     parser.feed(&[0xF0, 1, 0xF7], &mut emit);
-    assert_eq!(out, [Kept::SysEx(vec![0xF0, 1, 0xF7])]);
+    assert_eq!(out, [Wire::SysEx(vec![0xF0, 1, 0xF7])]);
     assert_eq!(parser.overlong(), 2);
     assert!(parser.sysex.capacity() <= SYSEX_MOST * 2);
 }
@@ -124,10 +110,10 @@ fn a_cut_stream_starts_afresh() {
     let mut parser = Parser::new();
     let mut out = Vec::new();
     for bytes in [&[0x90, 0x3C][..], &[0xF0, 1, 2], &[0x90, 0x3C, 0x64]] {
-        parser.feed(bytes, &mut |parsed| out.push(keep(parsed)));
+        parser.feed(bytes, &mut |parsed| out.push(parsed.to_owned()));
         parser.reset();
     }
-    parser.feed(&[0x40, 0x64], &mut |parsed| out.push(keep(parsed)));
+    parser.feed(&[0x40, 0x64], &mut |parsed| out.push(parsed.to_owned()));
     assert_eq!(out.len(), 1);
 }
 
@@ -174,7 +160,7 @@ proptest! {
         let mut out = Vec::new();
         let mut from = 0;
         for cut in cuts {
-            parser.feed(&bytes[from..cut], &mut |parsed| out.push(keep(parsed)));
+            parser.feed(&bytes[from..cut], &mut |parsed| out.push(parsed.to_owned()));
             from = cut;
         }
         prop_assert_eq!(out, whole);
@@ -185,14 +171,14 @@ proptest! {
         bytes in stream(),
         extra in prop::collection::vec((any::<prop::sample::Index>(), 0xF8u8..=0xFF), 0..20),
     ) {
-        let plain = |kept: &Kept| !matches!(kept, Kept::Message(message) if message.bytes()[0] >= 0xF8);
-        let expected: Vec<Kept> = parse(&bytes).into_iter().filter(plain).collect();
+        let plain = |kept: &Wire<Vec<u8>>| !matches!(kept, Wire::Message(message) if message.bytes()[0] >= 0xF8);
+        let expected: Vec<Wire<Vec<u8>>> = parse(&bytes).into_iter().filter(plain).collect();
         let mut mixed = bytes;
         for (place, byte) in extra {
             let place = place.index(mixed.len() + 1);
             mixed.insert(place, byte);
         }
-        let told: Vec<Kept> = parse(&mixed).into_iter().filter(plain).collect();
+        let told: Vec<Wire<Vec<u8>>> = parse(&mixed).into_iter().filter(plain).collect();
         prop_assert_eq!(told, expected);
     }
 
@@ -208,7 +194,7 @@ proptest! {
                 status = whole[0];
             }
         }
-        let expected: Vec<Kept> = messages.into_iter().map(Kept::Message).collect();
+        let expected: Vec<Wire<Vec<u8>>> = messages.into_iter().map(Wire::Message).collect();
         prop_assert_eq!(parse(&bytes), expected);
     }
 
@@ -217,6 +203,6 @@ proptest! {
         let mut bytes = vec![0xF0];
         bytes.extend(&body);
         bytes.push(0xF7);
-        prop_assert_eq!(parse(&bytes), [Kept::SysEx(bytes.clone())]);
+        prop_assert_eq!(parse(&bytes), [Wire::SysEx(bytes.clone())]);
     }
 }

@@ -3,28 +3,17 @@
 //! In: messages. Out: their kind (what they must not overtake) and their favour (what they may
 //! overtake). See the table in [`super`].
 
-use crate::Message;
-use crate::{Channel, U7};
+use crate::{Channel, Message, U7, Wire};
 use chaconne_time::Ns;
-use std::sync::Arc;
 
 /// How long something can wait before nothing that came after it is favoured any more: 100 ms.
 pub const PATIENCE: Ns = 100_000_000;
-
-/// What is to be sent.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Load {
-    /// A message.
-    Message(Message),
-    /// A system-exclusive message, whole, from F0 to F7.
-    SysEx(Arc<[u8]>),
-}
 
 /// Something to be sent, when that is due, and a mark of the caller's own.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Item<T> {
     /// What.
-    pub load: Load,
+    pub wire: Wire,
     /// When its first byte should go out, in nanoseconds on the caller's clock.
     pub due: Ns,
     /// The caller's; comes back as it is.
@@ -32,12 +21,9 @@ pub struct Item<T> {
 }
 
 impl<T> Item<T> {
-    /// The message; none where it is system-exclusive.
+    /// The message; `None` for a system-exclusive one.
     pub fn message(&self) -> Option<Message> {
-        match self.load {
-            Load::Message(message) => Some(message),
-            Load::SysEx(_) => None,
-        }
+        self.wire.message()
     }
 }
 
@@ -93,7 +79,7 @@ impl<T> Waiting<T> {
     /// The item as one that waits; it comes back where it is no message for a queue: real-time,
     /// or system-exclusive without its F0 and F7.
     pub fn new(item: Item<T>, since: Ns) -> Result<Waiting<T>, Item<T>> {
-        let Some(kind) = kind_of(&item.load) else { return Err(item) };
+        let Some(kind) = kind_of(&item.wire) else { return Err(item) };
         let favour = favour_of(kind, &item);
         Ok(Waiting { item, kind, favour, since })
     }
@@ -127,20 +113,20 @@ impl<T> Waiting<T> {
 
     /// Whether it ends sound, and is kept a place for.
     pub fn silences(&self) -> bool {
-        silences(&self.item.load)
+        silences(&self.item.wire)
     }
 }
 
 /// Whether it is a single byte that may go between the bytes of others.
-pub(super) fn is_real_time(load: &Load) -> bool {
-    matches!(load, Load::Message(message) if message.bytes()[0] >= 0xF8)
+pub(super) fn is_real_time(wire: &Wire) -> bool {
+    matches!(wire, Wire::Message(message) if message.bytes()[0] >= 0xF8)
 }
 
 /// Whether it ends sound: a release, a pedal going up, all sound or all notes off, a stop.
-pub(super) fn silences(load: &Load) -> bool {
-    match load {
-        Load::Message(Message::NoteOff { .. } | Message::Stop) => true,
-        Load::Message(Message::Change { controller, value, .. }) => match controller.get() {
+pub(super) fn silences(wire: &Wire) -> bool {
+    match wire {
+        Wire::Message(Message::NoteOff { .. } | Message::Stop) => true,
+        Wire::Message(Message::Change { controller, value, .. }) => match controller.get() {
             64..=69 => value.get() < 64,
             120 | 123 => true,
             _ => false,
@@ -168,10 +154,10 @@ pub(super) fn is_reset(knob: Knob) -> bool {
 
 /// What it must not overtake; `None` where it does not wait in the queue: real-time, or
 /// system-exclusive without its F0 or F7.
-pub(super) fn kind_of(load: &Load) -> Option<Kind> {
-    let message = match load {
-        Load::Message(message) => *message,
-        Load::SysEx(bytes) => {
+pub(super) fn kind_of(wire: &Wire) -> Option<Kind> {
+    let message = match wire {
+        Wire::Message(message) => *message,
+        Wire::SysEx(bytes) => {
             let whole = bytes.len() >= 2 && bytes[0] == 0xF0 && bytes[bytes.len() - 1] == 0xF7;
             let kind = if is_control(bytes) { Kind::System } else { Kind::Whole };
             return whole.then_some(kind);
@@ -199,7 +185,7 @@ pub(super) fn kind_of(load: &Load) -> Option<Kind> {
 fn favour_of<T>(kind: Kind, item: &Item<T>) -> Favour {
     match kind {
         Kind::System => Favour::System,
-        _ if silences(&item.load) => Favour::First,
+        _ if silences(&item.wire) => Favour::First,
         // All of percussion's state, so that no stroke waits behind less favoured state.
         Kind::Note(channel, _) | Kind::State(channel) if channel == Channel::PERCUSSION => {
             Favour::First

@@ -7,8 +7,7 @@
 
 use super::choose::choose;
 use super::item::{Favour, Item, Kind, Knob, Waiting, fine_half, is_reset};
-use crate::Message;
-use crate::{Channel, U7};
+use crate::{Channel, Message, U7};
 use chaconne_time::Ns;
 
 /// One in so many places is kept free for what ends sound.

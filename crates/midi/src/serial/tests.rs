@@ -6,7 +6,7 @@ mod streams;
 
 use super::*;
 use crate::moves;
-use crate::parser::{Parsed, Parser};
+use crate::parser::Parser;
 use crate::{Channel, Control, U14};
 use std::sync::Arc;
 
@@ -40,12 +40,12 @@ impl Run {
 }
 
 /// Pushes the items at their moments (in order), and writes whenever the line is free.
-fn run(line: &mut SerialLine<usize>, items: &[(Ns, Load)]) -> Run {
+fn run(line: &mut SerialLine<usize>, items: &[(Ns, Wire)]) -> Run {
     let mut out = Run::default();
     let (mut now, mut next) = (0, 0);
     loop {
-        while let Some((at, load)) = items.get(next).filter(|(at, _)| *at <= now) {
-            let item = Item { load: load.clone(), due: *at, tag: next };
+        while let Some((at, wire)) = items.get(next).filter(|(at, _)| *at <= now) {
+            let item = Item { wire: wire.clone(), due: *at, tag: next };
             out.refused.extend(line.push(now, item).err().map(|item| item.tag));
             next += 1;
         }
@@ -74,8 +74,8 @@ fn line() -> SerialLine<usize> {
 }
 
 /// All at once, at 0.
-fn together(messages: impl IntoIterator<Item = Message>) -> Vec<(Ns, Load)> {
-    messages.into_iter().map(|message| (0, Load::Message(message))).collect()
+fn together(messages: impl IntoIterator<Item = Message>) -> Vec<(Ns, Wire)> {
+    messages.into_iter().map(|message| (0, Wire::Message(message))).collect()
 }
 
 fn channel(number: u8) -> Channel {
@@ -105,8 +105,8 @@ fn program(number: u8, program: u8) -> Message {
     Message::Program { channel: channel(number), program: U7::low_bits(program) }
 }
 
-fn sysex(bytes: &[u8]) -> Load {
-    Load::SysEx(bytes.into())
+fn sysex(bytes: &[u8]) -> Wire {
+    Wire::SysEx(bytes.into())
 }
 
 #[test]
@@ -132,8 +132,8 @@ fn the_clock_takes_its_share_of_the_line_and_no_pulse_waits() {
     // MIDI 1.0, 24 pulses to the quarter: 48 a second at 120, 1.54 % of the line; 120 at 300.
     for (bpm, share) in [(120, 154), (300, 384)] {
         let a_second = bpm * 24 / 60;
-        let pulses: Vec<(Ns, Load)> = (0..a_second)
-            .map(|k| (k * 1_000 * MS / a_second, Load::Message(Message::Clock)))
+        let pulses: Vec<(Ns, Wire)> = (0..a_second)
+            .map(|k| (k * 1_000 * MS / a_second, Wire::Message(Message::Clock)))
             .collect();
         let out = run(&mut line(), &pulses);
         let taken = out.writes.len() as Ns * BYTE;
@@ -161,8 +161,8 @@ fn running_status_is_used_and_broken_as_the_specification_says() {
     let bytes = run(&mut line(), &together([on(1, 0), fast])).bytes();
     assert_eq!(bytes, [0x90, 0, 100, 0x80, 0, 127]);
     let apart = [on(1, 60), Message::Clock, on(1, 61), Message::QuarterFrame(U7::MIN), on(1, 62)];
-    let apart: Vec<(Ns, Load)> =
-        apart.into_iter().enumerate().map(|(k, m)| (k as Ns * 2 * MS, Load::Message(m))).collect();
+    let apart: Vec<(Ns, Wire)> =
+        apart.into_iter().enumerate().map(|(k, m)| (k as Ns * 2 * MS, Wire::Message(m))).collect();
     let bytes = run(&mut line(), &apart).bytes();
     assert_eq!(bytes, [0x90, 60, 100, 0xF8, 61, 100, 0xF1, 0, 0x90, 62, 100]);
 }
@@ -181,10 +181,10 @@ fn a_parameter_group_is_whole_and_short() {
 fn real_time_goes_between_any_two_bytes() {
     // MIDI 1.0, "System Real Time": inside a note and inside a system-exclusive message.
     let items = [
-        (0, Load::Message(on(1, 60))),
+        (0, Wire::Message(on(1, 60))),
         (1, sysex(&[0xF0, 0x7D, 1, 2, 0xF7])),
-        (400_000, Load::Message(Message::Clock)),
-        (2 * MS, Load::Message(Message::Stop)),
+        (400_000, Wire::Message(Message::Clock)),
+        (2 * MS, Wire::Message(Message::Stop)),
     ];
     let out = run(&mut line(), &items);
     let expected = [0x90, 60, 0xF8, 100, 0xF0, 0x7D, 1, 0xFC, 2, 0xF7];
@@ -199,7 +199,7 @@ fn real_time_goes_between_any_two_bytes() {
 fn time_code_goes_next_and_a_continue_waits_for_its_song_position() {
     let frame = Message::QuarterFrame(U7::low_bits(0x11));
     let mut items = together([on(1, 60), on(1, 61), on(10, 38)]);
-    items.push((100_000, Load::Message(frame)));
+    items.push((100_000, Wire::Message(frame)));
     assert_eq!(run(&mut line(), &items).order(), [2, 3, 0, 1]);
     // MIDI 1.0, "Song Position Pointer": position, continue, and the first pulse at the place.
     let position = Message::SongPosition(U14::new(16).unwrap());
@@ -208,14 +208,14 @@ fn time_code_goes_next_and_a_continue_waits_for_its_song_position() {
     assert_eq!(bytes, [0xFC, 0xF2, 0x10, 0x00, 0xFB, 0xF8, 0x90, 60, 100]);
     // Machine control keeps its order with them (a locate before the time code that follows).
     let locate = sysex(&[0xF0, 0x7F, 0x7F, 0x06, 0x44, 0x06, 0x01, 0x21, 0, 0, 0, 0, 0xF7]);
-    let items = [(0, Load::Message(on(1, 60))), (0, locate), (0, Load::Message(frame))];
+    let items = [(0, Wire::Message(on(1, 60))), (0, locate), (0, Wire::Message(frame))];
     assert_eq!(run(&mut line(), &items).order(), [1, 2, 0]);
 }
 
 #[test]
 fn the_status_is_said_anew_after_a_while() {
-    let items: Vec<(Ns, Load)> =
-        (0..5).map(|k| (k * 100 * MS, Load::Message(on(1, 60 + k as u8)))).collect();
+    let items: Vec<(Ns, Wire)> =
+        (0..5).map(|k| (k * 100 * MS, Wire::Message(on(1, 60 + k as u8)))).collect();
     let bytes = run(&mut line(), &items).bytes();
     assert_eq!(bytes, [0x90, 60, 100, 61, 100, 0x90, 62, 100, 63, 100, 0x90, 64, 100]);
 }
@@ -270,7 +270,7 @@ fn halves_of_a_value_are_not_torn() {
     assert_eq!(thin.counts().thinned, 3);
     // Once the coarse half is out, the fine one is next, whatever has come.
     let mut items = together([coarse(5), fine(120)]);
-    items.push((100_000, Load::Message(on(10, 38))));
+    items.push((100_000, Wire::Message(on(10, 38))));
     assert_eq!(run(&mut line(), &items).order(), [0, 1, 2]);
 }
 
@@ -288,10 +288,10 @@ fn a_reset_voids_what_it_resets_and_nothing_else() {
 fn nothing_waits_for_ever() {
     // More drums than the line can carry, for a second: a bend and a press still get through
     // when they have waited 100 ms and what came before them is out.
-    let mut items: Vec<(Ns, Load)> =
-        (0..1200).map(|k| (k * 600_000, Load::Message(on(10, (k % 100) as u8)))).collect();
-    items.insert(200, (items[200].0, Load::Message(bend(1, 0))));
-    items.insert(201, (items[201].0, Load::Message(on(1, 60))));
+    let mut items: Vec<(Ns, Wire)> =
+        (0..1200).map(|k| (k * 600_000, Wire::Message(on(10, (k % 100) as u8)))).collect();
+    items.insert(200, (items[200].0, Wire::Message(bend(1, 0))));
+    items.insert(201, (items[201].0, Wire::Message(on(1, 60))));
     let out = run(&mut SerialLine::new(Grain::Bytes, 4096), &items);
     // By then 200 drums have come in 120 ms, of which the line has carried 187 (two bytes each).
     let before = 14 * 3 * BYTE;
@@ -305,22 +305,22 @@ fn nothing_waits_for_ever() {
 fn a_full_line_gives_back_and_keeps_places_for_releases() {
     let mut full: SerialLine<usize> = SerialLine::new(Grain::Bytes, 16);
     let room = full.capacities();
-    let mut push = |load, tag| full.push(0, Item { load, due: 0, tag }).is_ok();
-    let taken = (0..20).filter(|&key| push(Load::Message(on(1, key)), 0)).count();
+    let mut push = |wire, tag| full.push(0, Item { wire, due: 0, tag }).is_ok();
+    let taken = (0..20).filter(|&key| push(Wire::Message(on(1, key)), 0)).count();
     assert_eq!(taken, 12);
-    assert!(!push(Load::Message(change(1, 64, 127)), 0) && !push(sysex(&[0xF0, 0xF7]), 0));
-    assert!(push(Load::Message(change(1, 64, 0)), 0));
-    assert_eq!((0..20).filter(|&key| push(Load::Message(off(1, key)), 0)).count(), 3);
-    let pulses = (0..100).filter(|_| push(Load::Message(Message::Clock), 0)).count();
+    assert!(!push(Wire::Message(change(1, 64, 127)), 0) && !push(sysex(&[0xF0, 0xF7]), 0));
+    assert!(push(Wire::Message(change(1, 64, 0)), 0));
+    assert_eq!((0..20).filter(|&key| push(Wire::Message(off(1, key)), 0)).count(), 3);
+    let pulses = (0..100).filter(|_| push(Wire::Message(Message::Clock), 0)).count();
     assert_eq!(pulses, 48);
-    assert!(push(Load::Message(Message::Stop), 0));
+    assert!(push(Wire::Message(Message::Stop), 0));
     run(&mut full, &[]);
     // Nothing was allocated for any of it.
     assert_eq!(full.capacities(), room);
     // What is no whole system-exclusive message is never taken.
     let mut line = line();
     for bytes in [&[][..], &[0xF0], &[0xF7], &[1, 2, 3], &[0xF0, 1]] {
-        assert!(line.push(0, Item { load: sysex(bytes), due: 0, tag: 0 }).is_err());
+        assert!(line.push(0, Item { wire: sysex(bytes), due: 0, tag: 0 }).is_err());
     }
 }
 
@@ -329,10 +329,10 @@ fn silence_clears_away_what_sounds_and_ends_a_long_message_at_once() {
     let bytes: Arc<[u8]> = [&[0xF0][..], &[1; 1000], &[0xF7]].concat().into();
     let fill = |line: &mut SerialLine<usize>| {
         let messages = [on(1, 60), off(1, 60), program(2, 1), bend(3, 1), change(4, 64, 0)];
-        let mut loads = vec![Load::SysEx(bytes.clone())];
-        loads.extend(messages.into_iter().chain([Message::Clock]).map(Load::Message));
-        for (tag, load) in loads.into_iter().enumerate() {
-            line.push(0, Item { load, due: 0, tag }).unwrap();
+        let mut wires = vec![Wire::SysEx(bytes.clone())];
+        wires.extend(messages.into_iter().chain([Message::Clock]).map(Wire::Message));
+        for (tag, wire) in wires.into_iter().enumerate() {
+            line.push(0, Item { wire, due: 0, tag }).unwrap();
             // The system-exclusive message is under way before the rest comes.
             if tag == 0 {
                 for k in 0..3 {
@@ -367,7 +367,7 @@ fn silence_clears_away_what_sounds_and_ends_a_long_message_at_once() {
 fn a_late_writer_leaves_no_gap_where_bytes_are_given_ahead() {
     let mut line = line().ahead(BYTE);
     for (tag, key) in (60..70).enumerate() {
-        line.push(0, Item { load: Load::Message(on(1, key)), due: 0, tag }).unwrap();
+        line.push(0, Item { wire: Wire::Message(on(1, key)), due: 0, tag }).unwrap();
     }
     // Always 100 us late; the port holds one byte back.
     let mut through = 0;

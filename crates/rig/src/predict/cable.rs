@@ -7,7 +7,8 @@ use super::clocks::Clocks;
 use super::extent::Extent;
 use super::{Forecast, LateNote};
 use chaconne_engine::{Counts, Message};
-use chaconne_midi::serial::{Ended, Grain, Item, Load, PLACES, SerialLine};
+use chaconne_midi::Wire;
+use chaconne_midi::serial::{Ended, Grain, Item, PLACES, SerialLine};
 use chaconne_time::{Ns, Tick, Timeline};
 use std::collections::BTreeSet;
 
@@ -54,19 +55,19 @@ impl<'a> Cable<'a> {
     }
 
     /// Something is sent before the start, at a moment that is negative.
-    pub fn prepare(&mut self, moment: Ns, load: Load) {
+    pub fn prepare(&mut self, moment: Ns, wire: Wire) {
         self.carry_until(moment);
-        self.put(moment, self.extent.route.span().from, load);
+        self.put(moment, self.extent.route.span().from, wire);
     }
 
     /// Something is due: what the line carries until then goes out first.
-    pub fn take(&mut self, at: Tick, load: Load) {
+    pub fn take(&mut self, at: Tick, wire: Wire) {
         let due = self.timeline.ns_at(at);
         self.carry_until(due);
         if at >= self.extent.once && self.before.is_none() {
             self.before = Some((self.line.counts().thinned, self.lost));
         }
-        self.put(due, at, load);
+        self.put(due, at, wire);
     }
 
     /// Pulses and time code up to a tick, which go before what else falls on it. Where the line is
@@ -80,13 +81,13 @@ impl<'a> Cable<'a> {
             let Some(due) = self.clocks.next_due(at) else { return };
             self.carry_until(due);
             let Some(message) = self.clocks.take() else { return };
-            self.put(due, at, Load::Message(message));
+            self.put(due, at, Wire::Message(message));
         }
     }
 
-    fn put(&mut self, due: Ns, tag: Tick, load: Load) {
+    fn put(&mut self, due: Ns, tag: Tick, wire: Wire) {
         self.now = due;
-        if self.line.push(due, Item { load, due, tag }).is_err() {
+        if self.line.push(due, Item { wire, due, tag }).is_err() {
             self.lost += 1;
         }
     }
@@ -105,7 +106,7 @@ impl<'a> Cable<'a> {
 
     fn note(&mut self, ended: &Ended<Tick>) {
         let item = &ended.item;
-        if !matches!(item.load, Load::Message(Message::NoteOn { .. })) {
+        if !matches!(item.wire, Wire::Message(Message::NoteOn { .. })) {
             return;
         }
         let late = ended.at - item.due;

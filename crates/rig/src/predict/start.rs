@@ -7,7 +7,7 @@ use super::cable::Cable;
 use super::cables::Carries;
 use crate::ports::SLOW;
 use chaconne_engine::{Config, MachineControl, Message, time_code};
-use chaconne_midi::serial::Load;
+use chaconne_midi::Wire;
 use chaconne_time::Ns;
 
 /// How long before the start recorders are told where it will be.
@@ -25,13 +25,13 @@ pub fn locate(cable: &mut Cable<'_>, carries: Carries) {
     let frame = carries.mtc.map(|rate| time_code::full_frame(time_code::time_code_at(rate, 0)));
     let locate = carries.mmc.map(|rate| MachineControl::Locate(rate, 0).bytes());
     for bytes in frame.into_iter().chain(locate) {
-        cable.prepare(-lead(), Load::SysEx(bytes));
+        cable.prepare(-lead(), Wire::SysEx(bytes));
     }
 }
 
 /// What is told at the start itself.
-pub fn loads(carries: Carries) -> impl Iterator<Item = Load> {
-    let play = carries.mmc.map(|_| Load::SysEx(MachineControl::Play.bytes()));
-    let start = carries.pulses.then_some(Load::Message(Message::Start));
+pub fn loads(carries: Carries) -> impl Iterator<Item = Wire> {
+    let play = carries.mmc.map(|_| Wire::SysEx(MachineControl::Play.bytes()));
+    let start = carries.pulses.then_some(Wire::Message(Message::Start));
     start.into_iter().chain(play)
 }

@@ -119,7 +119,7 @@ fn what_an_input_hears_is_recorded_its_latency_earlier_and_passed_on_as_it_came(
             U7::MIN => Message::NoteOff { channel, key, velocity },
             velocity => Message::NoteOn { channel, key, velocity },
         };
-        hearing.hear(arrival, clock::InputEvent::Message(message));
+        hearing.hear(arrival, message.into());
         arrivals.push(arrival);
     }
     let note = || {
@@ -153,14 +153,14 @@ fn a_pad_that_is_tapped_sets_the_tempo_and_is_neither_heard_nor_recorded() {
     for tap in 0..4 {
         for (velocity, later) in [(99, 0), (0, 50_000_000)] {
             let at = start + tap * 800_000_000 + later;
-            hearing.hear(at, clock::InputEvent::Message(pad(velocity)));
+            hearing.hear(at, pad(velocity).into());
         }
     }
     wait_for("the tempo", || rig.status().tempo.to_string() == "75");
     // Another pad is heard as ever.
     let (channel, key, velocity) = (Channel::PERCUSSION, seven(38), seven(99));
     let message = Message::NoteOn { channel, key, velocity };
-    hearing.hear(now(), clock::InputEvent::Message(message));
+    hearing.hear(now(), message.into());
     wait_for("the other pad", || !through.sendings().is_empty());
     let bytes: Vec<Vec<u8>> = through.sendings().into_iter().map(|sent| sent.bytes).collect();
     assert_eq!(bytes, [[0x99, 38, 99]]);

@@ -4,8 +4,8 @@
 //! same across devices. Opening a device takes a while, so a thread of its own does it, and the
 //! porter of the ports only fetches the result.
 
-use super::MakeWire;
-use chaconne_ports::{JackGuest, WireKeeper, WireNews, aloud, jack_guest, now, quietly};
+use super::MakeLink;
+use chaconne_ports::{JackGuest, LinkKeeper, LinkNews, aloud, jack_guest, now, quietly};
 use chaconne_sound::{Desk, Font, Live, LiveError, OnEnd, SoundLine};
 use crossbeam_channel::{Receiver, RecvTimeoutError, SendError, Sender, bounded};
 use std::io;
@@ -89,7 +89,7 @@ impl Device {
     }
 
     /// The keeper of one line: 0 for the tracks, 1 for the click.
-    pub fn keeper(&self, end: usize, wire: MakeWire) -> Box<dyn WireKeeper> {
+    pub fn keeper(&self, end: usize, wire: MakeLink) -> Box<dyn LinkKeeper> {
         Box::new(Keeper { shared: self.shared.clone(), end, wire })
     }
 }
@@ -169,18 +169,18 @@ impl Search {
 struct Keeper {
     shared: Arc<Shared>,
     end: usize,
-    wire: MakeWire,
+    wire: MakeLink,
 }
 
-impl WireKeeper for Keeper {
-    fn look(&mut self, is_open: bool) -> Option<WireNews> {
+impl LinkKeeper for Keeper {
+    fn look(&mut self, is_open: bool) -> Option<LinkNews> {
         let mut fresh = self.shared.fresh();
         let line = &mut fresh[self.end];
         match is_open {
             // A device that was lost and reopened since the last look counts as lost, too.
-            true if line.is_some() || !self.shared.open.load(Relaxed) => Some(WireNews::Gone),
+            true if line.is_some() || !self.shared.open.load(Relaxed) => Some(LinkNews::Gone),
             true => None,
-            false => line.take().map(|line| WireNews::Opened((self.wire)(line))),
+            false => line.take().map(|line| LinkNews::Opened((self.wire)(line))),
         }
     }
 }

@@ -9,12 +9,12 @@ mod wires;
 
 pub(crate) use device::Device;
 
-use chaconne_ports::{Output, Wire};
+use chaconne_ports::{Link, Output};
 use chaconne_sound::{Font, SoundError, SoundLine};
 use std::path::Path;
 
 /// Makes the scheduler's end of what takes messages for a device.
-type MakeWire = fn(SoundLine) -> Box<dyn Wire>;
+type MakeLink = fn(SoundLine) -> Box<dyn Link>;
 
 /// The instrument and its device.
 pub(crate) struct Sound {
@@ -41,9 +41,9 @@ pub(crate) fn open(name: &str, font: Option<&Path>) -> Result<Sound, String> {
         notices.push(format!("{error}; playing silently until one appears"));
         [None, None]
     });
-    let parts = Output::wired(name, parts.map(wires::parts), Some(device.keeper(0, wires::parts)));
+    let parts = Output::linked(name, parts.map(wires::parts), Some(device.keeper(0, wires::parts)));
     let click =
-        Output::wired("click", click.map(wires::click), Some(device.keeper(1, wires::click)));
+        Output::linked("click", click.map(wires::click), Some(device.keeper(1, wires::click)));
     Ok(Sound { device, parts, click, kits, notices })
 }
 

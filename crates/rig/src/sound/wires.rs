@@ -1,7 +1,7 @@
 //! How the scheduler's messages reach the instrument and the click.
 
 use chaconne_engine::ClickSound;
-use chaconne_ports::{Sent, Wire};
+use chaconne_ports::{Link, Sent};
 use chaconne_sound::SoundLine;
 use chaconne_time::Ns;
 use std::time::Duration;
@@ -20,7 +20,7 @@ struct End {
 }
 
 /// The wire for the tracks: passes MIDI messages as they are.
-pub(super) fn parts(line: SoundLine) -> Box<dyn Wire> {
+pub(super) fn parts(line: SoundLine) -> Box<dyn Link> {
     let give = |line: &mut SoundLine, due, bytes: &[u8]| {
         let is_for_it = bytes.first().is_some_and(|&status| status < REAL_TIME);
         !is_for_it || line.send(due, bytes)
@@ -29,7 +29,7 @@ pub(super) fn parts(line: SoundLine) -> Box<dyn Wire> {
 }
 
 /// The wire for the click: turns its two keys into clicks.
-pub(super) fn click(line: SoundLine) -> Box<dyn Wire> {
+pub(super) fn click(line: SoundLine) -> Box<dyn Link> {
     let give = |line: &mut SoundLine, due, bytes: &[u8]| match *bytes {
         [status, key, velocity] if status & 0xF0 == 0x90 && velocity > 0 => {
             line.strike(due, key == ClickSound::default().accent.get())
@@ -39,7 +39,7 @@ pub(super) fn click(line: SoundLine) -> Box<dyn Wire> {
     Box::new(End { line, give })
 }
 
-impl Wire for End {
+impl Link for End {
     fn send(&mut self, due: Ns, bytes: &[u8]) -> Sent {
         match (self.give)(&mut self.line, due, bytes) {
             _ if self.line.is_dead() => Sent::Lost,

@@ -6,7 +6,7 @@
 //! input. The notes are quiet, and all are released, whatever ends it.
 
 use super::figures::ranked;
-use chaconne_engine::{Action, Cue, Message, Order, PortIx, Slot, Voice};
+use chaconne_engine::{Action, Cue, Message, Order, PortIx, Slot, Voice, Wire};
 use chaconne_ports::{
     Captured, Handed, Input, InputEvent, Orders, PortSpec, Running, Scheduler, Setup, Switch, now,
     open_input, open_output,
@@ -124,7 +124,7 @@ impl Loopback {
     pub fn start(self) -> Result<LoopbackRun, String> {
         let (tell, heard) = crossbeam_channel::unbounded();
         let sink = move |at, event| {
-            if let InputEvent::Message(Message::NoteOn { key, .. }) = event {
+            if let InputEvent::Heard(Wire::Message(Message::NoteOn { key, .. })) = event {
                 // Nobody listens any more once it is over.
                 let _ = tell.send(Struck { key: key.get(), at });
             }

@@ -4,7 +4,7 @@
 use crate::lates::Lates;
 use crate::measure::line;
 use crate::{Extent, Failure};
-use chaconne_engine::PortIx;
+use chaconne_engine::{PortIx, Wire};
 use chaconne_ports::{InputEvent, PortSpec, Setup, open_input, open_output, start};
 use chaconne_tests::fifo;
 use rustix::event::{PollFd, PollFlags, Timespec, poll};
@@ -28,8 +28,8 @@ pub fn print(extent: Extent) -> Result<(), Failure> {
     let mut thru = running.thrus.remove(0);
     thru.target().set(Some((PortIx(0), None)));
     let _input = open_input(&PortSpec::Bytes(into), move |stamp, event| match event {
-        InputEvent::Message(message) => thru.play(stamp, message),
-        InputEvent::SysEx(_) => {}
+        InputEvent::Heard(Wire::Message(message)) => thru.play(stamp, message),
+        InputEvent::Heard(Wire::SysEx(_)) => {}
         InputEvent::Lost => thru.lost(stamp),
     })?;
 

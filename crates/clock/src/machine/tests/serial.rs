@@ -2,7 +2,8 @@
 //! "Hardware": 31,250 baud, ten bits a byte).
 
 use super::*;
-use chaconne_midi::parser::{Parsed, Parser};
+use chaconne_midi::Wire;
+use chaconne_midi::parser::Parser;
 use chaconne_midi::serial::{BYTE, Grain};
 
 pub(super) fn serial() -> Service {
@@ -21,8 +22,8 @@ pub(super) fn spoken(log: &[Line], port: u8) -> Vec<Line> {
     for line in log.iter().filter(|line| line.port == port) {
         parser.feed(&line.bytes, &mut |parsed| {
             let bytes = match parsed {
-                Parsed::Message(message) => message.bytes().to_vec(),
-                Parsed::SysEx(bytes) => bytes.to_vec(),
+                Wire::Message(message) => message.bytes().to_vec(),
+                Wire::SysEx(bytes) => bytes.to_vec(),
             };
             lines.push(Line { bytes, ..line.clone() });
         });

@@ -37,7 +37,7 @@ pub struct Naive {
 
 impl Naive {
     /// Sends everything, byte by byte.
-    pub fn run(items: &[(Ns, Load)]) -> Naive {
+    pub fn run(items: &[(Ns, Wire)]) -> Naive {
         let mut naive = Naive::default();
         let mut next = 0;
         let mut now = 0;
@@ -58,10 +58,10 @@ impl Naive {
         !self.waiting.is_empty() || !self.real_time.is_empty() || self.current.is_some()
     }
 
-    fn push(&mut self, now: Ns, id: usize, load: &Load) {
-        let bytes = match load {
-            Load::Message(message) => message.bytes().to_vec(),
-            Load::SysEx(bytes) => bytes.to_vec(),
+    fn push(&mut self, now: Ns, id: usize, wire: &Wire) {
+        let bytes = match wire {
+            Wire::Message(message) => message.bytes().to_vec(),
+            Wire::SysEx(bytes) => bytes.to_vec(),
         };
         let rank = rank(&bytes);
         let mut note =

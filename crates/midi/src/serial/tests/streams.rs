@@ -5,7 +5,7 @@ use super::*;
 use proptest::prelude::*;
 
 /// Messages that get in each other's way: few channels, few keys, every kind of controller.
-fn load() -> impl Strategy<Value = Load> {
+fn wire() -> impl Strategy<Value = Wire> {
     let number = || prop::sample::select(vec![1u8, 2, 10]);
     let key = || 60u8..64;
     let controllers =
@@ -46,7 +46,7 @@ fn load() -> impl Strategy<Value = Load> {
         2 => prop::sample::select(system),
     ];
     prop_oneof![
-        40 => message.prop_map(Load::Message),
+        40 => message.prop_map(Wire::Message),
         1 => prop::collection::vec(0u8..0x7F, 0..12)
             .prop_map(|body| sysex(&[&[0xF0, 0x7D][..], &body, &[0xF7]].concat())),
         1 => Just(sysex(&[0xF0, 0x7F, 0x7F, 0x06, 0x02, 0xF7])),
@@ -55,37 +55,37 @@ fn load() -> impl Strategy<Value = Load> {
 
 /// Up to 250 items, mostly faster than the line, so that some lose patience; sometimes a rest in
 /// which a status grows old.
-fn stream() -> impl Strategy<Value = Vec<(Ns, Load)>> {
+fn stream() -> impl Strategy<Value = Vec<(Ns, Wire)>> {
     let gap = prop_oneof![20 => 0i64..60, 20 => Just(0), 2 => 0i64..400, 1 => Just(21_000)];
-    prop::collection::vec((gap, load()), 1..250).prop_map(|items| {
+    prop::collection::vec((gap, wire()), 1..250).prop_map(|items| {
         let mut at = 0;
-        let place = |(gap, load): (i64, Load)| {
+        let place = |(gap, wire): (i64, Wire)| {
             at += gap * STEP;
-            (at, load)
+            (at, wire)
         };
         items.into_iter().map(place).collect()
     })
 }
 
 /// The items that came out, as the parser of the other end reads them.
-fn read(bytes: &[u8]) -> Vec<Load> {
-    let mut loads = Vec::new();
+fn read(bytes: &[u8]) -> Vec<Wire> {
+    let mut wires = Vec::new();
     Parser::new().feed(bytes, &mut |parsed| {
-        loads.push(match parsed {
-            Parsed::Message(message) => Load::Message(message),
-            Parsed::SysEx(bytes) => Load::SysEx(bytes.into()),
+        wires.push(match parsed {
+            Wire::Message(message) => Wire::Message(message),
+            Wire::SysEx(bytes) => Wire::SysEx(bytes.into()),
         });
     });
-    loads
+    wires
 }
 
-fn is_release(load: &Load) -> bool {
-    matches!(load, Load::Message(Message::NoteOff { .. }))
+fn is_release(wire: &Wire) -> bool {
+    matches!(wire, Wire::Message(Message::NoteOff { .. }))
 }
 
 /// Whether two items must keep their order, as the header's table says of notes and state.
-fn conflict(a: &Load, b: &Load) -> bool {
-    let (Load::Message(a), Load::Message(b)) = (a, b) else { return false };
+fn conflict(a: &Wire, b: &Wire) -> bool {
+    let (Wire::Message(a), Wire::Message(b)) = (a, b) else { return false };
     let key = |message: &Message| match *message {
         Message::NoteOn { key, .. } | Message::NoteOff { key, .. } => Some(key),
         _ => None,
@@ -126,7 +126,7 @@ proptest! {
         let grain = if whole { Grain::Messages } else { Grain::Bytes };
         let mut line = SerialLine::new(grain, 512);
         let out = run(&mut line, &items);
-        let sent: Vec<Load> = out.order().into_iter().map(|tag| items[tag].1.clone()).collect();
+        let sent: Vec<Wire> = out.order().into_iter().map(|tag| items[tag].1.clone()).collect();
         prop_assert_eq!(read(&out.bytes()), sent);
         let lost = items.len() - out.ended.len();
         prop_assert_eq!((lost as u64, out.refused.len()), (line.counts().thinned, 0));
@@ -150,24 +150,24 @@ proptest! {
         let out = run(&mut line, &items);
         let lost = items.len() - out.ended.len() - out.refused.len();
         prop_assert_eq!(lost as u64, line.counts().thinned);
-        for (tag, (_, load)) in items.iter().enumerate().filter(|(_, (_, load))| is_release(load)) {
-            prop_assert!(out.ended_at(tag).is_some() || out.refused.contains(&tag), "{load:?}");
+        for (tag, (_, wire)) in items.iter().enumerate().filter(|(_, (_, wire))| is_release(wire)) {
+            prop_assert!(out.ended_at(tag).is_some() || out.refused.contains(&tag), "{wire:?}");
         }
     }
 
     #[test]
     fn a_pulse_is_never_more_than_a_byte_late(items in stream(), apart in 33i64..5_000) {
-        let is_real_time = |load: &Load| super::is_real_time(load);
-        let mut items: Vec<(Ns, Load)> =
-            items.into_iter().filter(|(_, load)| !is_real_time(load)).collect();
+        let is_real_time = |wire: &Wire| super::is_real_time(wire);
+        let mut items: Vec<(Ns, Wire)> =
+            items.into_iter().filter(|(_, wire)| !is_real_time(wire)).collect();
         let last = items.last().map_or(0, |item| item.0);
         let pulses = (0..200).map(|k| k * apart * STEP).take_while(|&at| at <= last);
-        items.extend(pulses.map(|at| (at, Load::Message(Message::Clock))));
+        items.extend(pulses.map(|at| (at, Wire::Message(Message::Clock))));
         items.sort_by_key(|item| item.0);
         let out = run(&mut line(), &items);
-        for (tag, (at, load)) in items.iter().enumerate().filter(|(_, (_, load))| is_real_time(load)) {
+        for (tag, (at, wire)) in items.iter().enumerate().filter(|(_, (_, wire))| is_real_time(wire)) {
             let began = out.began.iter().find(|began| began.0 == tag).map(|began| began.1 - at);
-            prop_assert!(began.is_some_and(|late| (0..=BYTE).contains(&late)), "{load:?} {began:?}");
+            prop_assert!(began.is_some_and(|late| (0..=BYTE).contains(&late)), "{wire:?} {began:?}");
         }
     }
 
@@ -176,18 +176,18 @@ proptest! {
         // The bound of the header: patience, and the time of what came before (and of what is
         // under way, and system messages). Counted generously: all of the stream's bytes before
         // it, and all of its system and real-time bytes.
-        let length = |load: &Load| match load {
-            Load::Message(message) => message.bytes().len(),
-            Load::SysEx(bytes) => bytes.len(),
+        let length = |wire: &Wire| match wire {
+            Wire::Message(message) => message.bytes().len(),
+            Wire::SysEx(bytes) => bytes.len(),
         };
-        let system = |load: &Load| match load {
-            Load::Message(message) => message.channel().is_none(),
-            Load::SysEx(bytes) => bytes[1] == 0x7F,
+        let system = |wire: &Wire| match wire {
+            Wire::Message(message) => message.channel().is_none(),
+            Wire::SysEx(bytes) => bytes[1] == 0x7F,
         };
         let out = run(&mut line(), &items);
         for &(tag, at) in &out.ended {
-            let before: usize = items.iter().take(tag + 1).map(|(_, load)| length(load)).sum();
-            let others: usize = items.iter().map(|(_, load)| if system(load) { length(load) } else { 0 }).sum();
+            let before: usize = items.iter().take(tag + 1).map(|(_, wire)| length(wire)).sum();
+            let others: usize = items.iter().map(|(_, wire)| if system(wire) { length(wire) } else { 0 }).sum();
             let bytes = (before + others + 16 + 6) as Ns;
             prop_assert!(at - items[tag].0 <= PATIENCE + bytes * BYTE);
         }

@@ -3,7 +3,7 @@
 
 mod common;
 
-use chaconne_ports::{Output, PortState, Sent, Setup, Wire, WireKeeper, WireNews, start};
+use chaconne_ports::{Link, LinkKeeper, LinkNews, Output, PortState, Sent, Setup, start};
 use common::*;
 use std::sync::{Arc, Mutex};
 use std::time::Duration;
@@ -12,9 +12,9 @@ use std::time::Duration;
 type Far = Arc<Mutex<Option<Vec<u8>>>>;
 
 #[derive(Debug)]
-struct TestWire(Far);
+struct TestLink(Far);
 
-impl Wire for TestWire {
+impl Link for TestLink {
     fn send(&mut self, _due: i64, bytes: &[u8]) -> Sent {
         match &mut *self.0.lock().unwrap() {
             Some(sent) => {
@@ -48,12 +48,12 @@ struct Place {
 #[derive(Debug)]
 struct TestKeeper(Arc<Mutex<Place>>);
 
-impl WireKeeper for TestKeeper {
-    fn look(&mut self, is_open: bool) -> Option<WireNews> {
+impl LinkKeeper for TestKeeper {
+    fn look(&mut self, is_open: bool) -> Option<LinkNews> {
         let mut place = self.0.lock().unwrap();
         match is_open {
-            true => place.gone.then_some(WireNews::Gone),
-            false => place.fresh.take().map(|far| WireNews::Opened(Box::new(TestWire(far)))),
+            true => place.gone.then_some(LinkNews::Gone),
+            false => place.fresh.take().map(|far| LinkNews::Opened(Box::new(TestLink(far)))),
         }
     }
 }
@@ -62,7 +62,7 @@ impl WireKeeper for TestKeeper {
 fn what_is_made_elsewhere_is_waited_for_and_played_again_when_it_is_back() {
     let place = Arc::new(Mutex::new(Place::default()));
     let keeper = Box::new(TestKeeper(place.clone()));
-    let outputs = vec![Output::wired("made", None, Some(keeper))];
+    let outputs = vec![Output::linked("made", None, Some(keeper))];
     let mut running = start(outputs, Setup { inputs: 0, ..Setup::default() }).unwrap();
     roll(&mut running.orders);
     let monitor = running.scheduler.monitor();

@@ -1,0 +1,43 @@
+//! What goes over a wire: a message, or a system-exclusive message of any length.
+//!
+//! The bytes of a system-exclusive message are borrowed where they are parsed, owned where they are
+//! kept, and shared where a thread that must not copy or free hands them on; the type is the same.
+
+use crate::Message;
+use std::ops::Deref;
+use std::sync::Arc;
+
+/// A whole message of MIDI.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Wire<B = Arc<[u8]>> {
+    /// A message of at most three bytes.
+    Message(Message),
+    /// A system-exclusive message, whole, F0 and F7 included.
+    SysEx(B),
+}
+
+impl<B> Wire<B> {
+    /// The message; `None` for a system-exclusive one.
+    pub fn message(&self) -> Option<Message> {
+        match self {
+            Wire::Message(message) => Some(*message),
+            Wire::SysEx(_) => None,
+        }
+    }
+}
+
+impl<B: Deref<Target = [u8]>> Wire<B> {
+    /// The same, with bytes of its own.
+    pub fn to_owned(&self) -> Wire<Vec<u8>> {
+        match self {
+            Wire::Message(message) => Wire::Message(*message),
+            Wire::SysEx(bytes) => Wire::SysEx(bytes.to_vec()),
+        }
+    }
+}
+
+impl<B> From<Message> for Wire<B> {
+    fn from(message: Message) -> Wire<B> {
+        Wire::Message(message)
+    }
+}
