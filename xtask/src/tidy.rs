@@ -5,6 +5,7 @@
 
 mod graph;
 mod map;
+mod panics;
 mod purity;
 mod text;
 
@@ -22,6 +23,7 @@ pub fn tidy(top: &Path) -> Result<()> {
     let (rooms, mut faults) = map::parse(&page);
     faults.extend(map::check(&rooms, &graph));
     faults.extend(purity::check(top));
+    faults.extend(panics::check(top));
     let files = text::files(top)?;
     for file in &files {
         faults.extend(text::check(top, file)?);

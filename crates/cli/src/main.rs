@@ -3,6 +3,8 @@
 //! Results go to standard output, messages to standard error. This crate only decides how to say
 //! things; the crates below do the work.
 
+#![cfg_attr(not(test), deny(clippy::unwrap_used, clippy::expect_used))]
+
 mod alarm;
 mod args;
 mod bounce;

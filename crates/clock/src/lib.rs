@@ -21,6 +21,8 @@
 //! * [`Pacer`]: when to wake for a deadline.
 //! * [`Follower`]: another's clock, evened out.
 
+#![cfg_attr(not(test), deny(clippy::unwrap_used, clippy::expect_used))]
+
 mod follow;
 mod machine;
 mod meter;

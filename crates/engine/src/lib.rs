@@ -11,6 +11,8 @@
 //! * [`Ledger`]: who holds which key, and what that means on the wire.
 //! * [`Command`], [`Status`]: what any front end speaks.
 
+#![cfg_attr(not(test), deny(clippy::unwrap_used, clippy::expect_used))]
+
 mod assemble;
 mod bake;
 mod capture;

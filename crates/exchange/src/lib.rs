@@ -9,6 +9,8 @@
 //! * [`take`]: reads the same file as one performance, for the recorder.
 //! * [`listing`]: writes one line for each event that plays.
 
+#![cfg_attr(not(test), deny(clippy::unwrap_used, clippy::expect_used))]
+
 mod error;
 mod export;
 mod import;

@@ -11,6 +11,8 @@
 //! * [`serial`]: a serial cable as a model, for pacing a port and for forecasts.
 //! * [`time_code`], [`QuarterFrames`], [`MachineControl`]: what recorders that follow receive.
 
+#![cfg_attr(not(test), deny(clippy::unwrap_used, clippy::expect_used))]
+
 mod control;
 mod machine_control;
 mod message;

@@ -50,6 +50,8 @@
 //!
 //! Any output can be watched for measuring: see [`Output::watched`].
 
+#![cfg_attr(not(test), deny(clippy::unwrap_used, clippy::expect_used))]
+
 mod bytes;
 mod connection;
 mod feed;

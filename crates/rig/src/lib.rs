@@ -23,6 +23,8 @@
 //! * [`bounce`]: a song as WAV files.
 //! * [`RoundCount`]: counts the rounds of a route.
 
+#![cfg_attr(not(test), deny(clippy::unwrap_used, clippy::expect_used))]
+
 mod bounce;
 mod count;
 mod disk;

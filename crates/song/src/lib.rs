@@ -10,6 +10,8 @@
 //! * [`program_name`], [`find_program`]: what a program is called.
 //! * [`U7`], [`U14`], [`Channel`], [`KeySignature`]: legal values by type.
 
+#![cfg_attr(not(test), deny(clippy::unwrap_used, clippy::expect_used))]
+
 mod edit;
 mod feel;
 mod lane;

@@ -10,6 +10,8 @@
 //! signals sends its note-offs, makes [`Desk::quit_requested`] true, and may call
 //! [`restore_terminal`] before it ends the process for good.
 
+#![cfg_attr(not(test), deny(clippy::unwrap_used, clippy::expect_used))]
+
 mod action;
 mod axis;
 mod desk;

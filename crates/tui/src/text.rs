@@ -73,6 +73,7 @@ pub fn sentence(text: &str) -> String {
 pub fn wrap(text: &str, columns: usize) -> Vec<String> {
     let mut lines: Vec<String> = vec![String::new()];
     for word in text.split_whitespace() {
+        #[expect(clippy::expect_used, reason = "it starts with one line and only adds to them")]
         let line = lines.last_mut().expect("there is always a line");
         if line.is_empty() {
             line.push_str(word);
