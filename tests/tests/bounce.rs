@@ -8,7 +8,7 @@ use std::path::Path;
 /// xylophone's, both at odd places of two bars, at tempi that are no whole number of frames to a
 /// tick; and a quiet bass.
 const SONG: &str = r#"(
-    chaconne: 1,
+    chaconne: 2,
     title: "Sticks",
     form: "A",
     tracks: [
@@ -25,7 +25,7 @@ const SONG: &str = r#"(
                 (at: "1.1.0", tempo: 640000),
                 (at: "2.1.0", tempo: 517000),
             ],
-            passes: [
+            layers: [
                 (id: 4, track: 1, length: "2 bars", notes: [STICKS]),
                 (id: 5, track: 2, length: "2 bars", notes: [BARS]),
                 (
@@ -243,13 +243,13 @@ fn what_of_the_song_is_bounced_is_as_long_as_it_lasts() {
         let notes = format!("(id: {}, at: \"1.1.0\", length: 90, key: 75, velocity: 90)", pass + 1);
         let pass = format!("(id: {pass}, track: 1, length: \"1 bar\", notes: [{notes}])");
         format!(
-            "(letter: \"{letter}\", bars: {bars}, metre: \"3/4\", tempo: 400000, passes: [{pass}])"
+            "(letter: \"{letter}\", bars: {bars}, metre: \"3/4\", tempo: 400000, layers: [{pass}])"
         )
     };
     let tracks = "(id: 1, name: \"Sticks\", channel: 10, pitched: false)";
     let sections = [section("A", 2, 10), section("B", 1, 20)].join(",");
     let song =
-        format!("(chaconne: 1, form: \"A B A\", tracks: [{tracks}], sections: [{sections}])");
+        format!("(chaconne: 2, form: \"A B A\", tracks: [{tracks}], sections: [{sections}])");
     std::fs::write(&path, song).unwrap();
     let bars = |words: &[&str]| {
         let first = ["bounce", path.to_str().unwrap(), wav.to_str().unwrap(), "--replace"];

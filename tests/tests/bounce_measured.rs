@@ -84,9 +84,9 @@ impl Song {
         let path = folder.join("song.ron");
         let Song { bars, metre, tempo, tracks, passes, .. } = self;
         let section = format!(
-            "(letter: \"A\", bars: {bars}, metre: \"{metre}\", tempo: {tempo}, passes: [{passes}])"
+            "(letter: \"A\", bars: {bars}, metre: \"{metre}\", tempo: {tempo}, layers: [{passes}])"
         );
-        let text = format!("(chaconne: 1, tracks: [{tracks}], sections: [{section}])");
+        let text = format!("(chaconne: 2, tracks: [{tracks}], sections: [{section}])");
         std::fs::write(&path, text).unwrap();
         let first = ["bounce", path.to_str().unwrap(), wav.to_str().unwrap(), "--replace"];
         let ran = run(&[&first[..], words].concat()).ends(0);

@@ -6,7 +6,7 @@ use std::process::Stdio;
 
 /// A song with two passes and a pedal, written by hand.
 const SONG: &str = r#"(
-    chaconne: 1,
+    chaconne: 2,
     title: "Two layers",
     key: "D minor",
     form: "A A",
@@ -20,7 +20,7 @@ const SONG: &str = r#"(
             bars: 2,
             metre: "4/4",
             tempo: 500000, // 120 BPM
-            passes: [
+            layers: [
                 (
                     id: 3,
                     track: 1, // "Keys"
@@ -224,7 +224,7 @@ fn broken_songs_are_refused_with_their_place() {
         ("id: 4,", "id: 5,"),
         ("\"2.2.100\"", "\"9999999999.1.0\""),
         ("\"A A\"", "\"A Z\""),
-        ("chaconne: 1", "chaconne: 2"),
+        ("chaconne: 2", "chaconne: 3"),
         ("swing: 56", "swing: 99"),
         ("length: 900", "length: 0"),
         ("name: \"Keys\"", "volum: 3"),
@@ -331,8 +331,8 @@ fn long_song() -> String {
         })
         .collect();
     format!(
-        "(chaconne: 1, title: \"long\", tracks: [(id: 1, name: \"T\")], sections: [(letter: \"A\", \
-         bars: 999, metre: \"4/4\", tempo: 500000, passes: [(id: 2, track: 1, length: \"999 bars\", \
+        "(chaconne: 2, title: \"long\", tracks: [(id: 1, name: \"T\")], sections: [(letter: \"A\", \
+         bars: 999, metre: \"4/4\", tempo: 500000, layers: [(id: 2, track: 1, length: \"999 bars\", \
          notes: [{notes}])])])"
     )
     .replace("at: \"1000.", "at: \"999.")

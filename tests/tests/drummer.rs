@@ -6,7 +6,7 @@
 //! CC BY 4.0; see `tests/data/README.md`): 410 notes, 16 bars of 4/4 at 138 BPM, 480 ticks to the
 //! quarter. It is read here with midly, a general library, and not with the project's reader.
 
-use chaconne_song::{Section, Song};
+use chaconne_song::Song;
 use chaconne_tests::program::{data, run};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -45,7 +45,7 @@ fn performance() -> (PathBuf, Vec<Stroke>) {
 /// The text of an empty song of so many bars at 138 with a drum track of that feel.
 fn empty(bars: u32, feel: &str) -> String {
     format!(
-        "(chaconne: 1, title: \"Kit\", form: \"A A\", tracks: [(id: 1, name: \"Drums\", channel: 10, \
+        "(chaconne: 2, title: \"Kit\", form: \"A A\", tracks: [(id: 1, name: \"Drums\", channel: 10, \
          pitched: false{feel})], sections: [(letter: \"A\", bars: {bars}, metre: \"4/4\", \
          tempo: 434783)])"
     )
@@ -67,10 +67,10 @@ fn lay(folder: &Path, text: &str, take: &Path, more: &[&str]) -> (PathBuf, Song)
 }
 
 /// The strokes of all passes as they were played, each pass one loop after the other.
-fn played(section: &Section, bars: u32) -> Vec<Stroke> {
+fn played(song: &Song, bars: u32) -> Vec<Stroke> {
     let mut strokes = Vec::new();
-    for (round, pass) in (0..).zip(&section.passes) {
-        for note in &pass.notes {
+    for (round, pass) in (0..).zip(song.passes_in(&song.sections[0])) {
+        for note in pass.notes() {
             let stroke = note.played;
             let at = round * i64::from(bars) * BAR + stroke.start.0;
             strokes.push((at, stroke.key.get(), stroke.velocity.get()));
@@ -81,8 +81,8 @@ fn played(section: &Section, bars: u32) -> Vec<Stroke> {
 }
 
 /// How many notes start before their pass.
-fn early(section: &Section) -> usize {
-    let notes = section.passes.iter().flat_map(|pass| &pass.notes);
+fn early(song: &Song) -> usize {
+    let notes = song.passes.values().flat_map(|pass| pass.notes());
     notes.filter(|note| note.played.start.0 < 0).count()
 }
 
@@ -100,17 +100,16 @@ fn every_stroke_is_kept_as_played_and_early_ones_own_the_next_top() {
         assert_eq!(strokes.iter().filter(wraps).count(), count);
         let folder = tempfile::tempdir().unwrap();
         let (_, song) = lay(folder.path(), &empty(bars, NO_ROLLS), &take, &[]);
-        let section = &song.sections[0];
-        assert_eq!(section.passes.len(), 16 / bars as usize);
-        assert_eq!(played(section, bars), strokes, "{bars} bars");
-        assert_eq!(early(section), count, "{bars} bars");
+        assert_eq!(song.passes.len(), 16 / bars as usize);
+        assert_eq!(played(&song, bars), strokes, "{bars} bars");
+        assert_eq!(early(&song), count, "{bars} bars");
     }
     // Where strokes of one drum move together, and where feel is off, it is the same for these.
     for (bars, feel, count) in [(4, SIXTEENTHS, 8), (8, SIXTEENTHS, 3), (4, "", 8), (8, "", 3)] {
         let folder = tempfile::tempdir().unwrap();
         let (_, song) = lay(folder.path(), &empty(bars, feel), &take, &[]);
-        assert_eq!(played(&song.sections[0], bars), strokes, "{bars} bars {feel}");
-        assert_eq!(early(&song.sections[0]), count, "{bars} bars {feel}");
+        assert_eq!(played(&song, bars), strokes, "{bars} bars {feel}");
+        assert_eq!(early(&song), count, "{bars} bars {feel}");
     }
 }
 
@@ -149,7 +148,7 @@ fn none_sounds_twice_none_is_lost_and_feel_off_gives_the_playing_back() {
     // The whole take is one pass over four rounds of a four-bar loop.
     let text = empty(4, SIXTEENTHS).replace("\"A A\"", "\"A A A A\"");
     let (path, song) = lay(folder.path(), &text, &take, &["--keep", "one"]);
-    assert_eq!(song.sections[0].passes.len(), 1);
+    assert_eq!(song.passes_in(&song.sections[0]).len(), 1);
     let corrected = listed(&path, &[]);
     assert_eq!(corrected.len(), 410);
     assert_apart(&corrected);
@@ -195,16 +194,16 @@ fn the_real_clock_lays_what_the_simulated_one_lays() {
     let (_, simulated) = lay(one.path(), &text, &take, &[]);
     let (_, real) = lay(other.path(), &text, &take, &["--real-time", "--out", "none"]);
     let passes = |song: &Song| -> Vec<Vec<Stroke>> {
-        let strokes = |pass: &Arc<chaconne_song::Pass>| {
-            let notes = pass.notes.iter().map(|note| note.played);
+        let strokes = |pass: &&Arc<chaconne_song::Pass>| {
+            let notes = pass.notes().iter().map(|note| note.played);
             let mut notes: Vec<Stroke> =
                 notes.map(|s| (s.start.0, s.key.get(), s.velocity.get())).collect();
             notes.sort();
             notes
         };
-        song.sections[0].passes.iter().map(strokes).collect()
+        song.passes_in(&song.sections[0]).iter().map(strokes).collect()
     };
     assert_eq!(passes(&real), passes(&simulated));
-    assert_eq!(played(&real.sections[0], 4), strokes);
-    assert_eq!(early(&real.sections[0]), 8);
+    assert_eq!(played(&real, 4), strokes);
+    assert_eq!(early(&real), 8);
 }

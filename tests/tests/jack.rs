@@ -16,7 +16,7 @@ use std::time::{Duration, Instant};
 
 /// A bar of quarters at 240, with a program of its own.
 const SONG: &str = r#"(
-    chaconne: 1,
+    chaconne: 2,
     title: "Plugged in",
     tracks: [(id: 1, name: "Keys", channel: 2, program: 5)],
     sections: [(
@@ -24,7 +24,7 @@ const SONG: &str = r#"(
         bars: 1,
         metre: "4/4",
         tempo: 250000,
-        passes: [(id: 2, track: 1, length: "1 bar", notes: [
+        layers: [(id: 2, track: 1, length: "1 bar", notes: [
             (id: 3, at: "1.1.0", length: 400, key: 40, velocity: 90),
             (id: 4, at: "1.2.0", length: 400, key: 41, velocity: 90),
             (id: 5, at: "1.3.0", length: 400, key: 42, velocity: 90),

@@ -17,14 +17,14 @@ use std::path::Path;
 
 /// Four bars of 4/4, one track on channel 1, no notes yet.
 const EMPTY: &str = r#"(
-    chaconne: 1,
+    chaconne: 2,
     title: "Round trip",
     tracks: [(id: 1, name: "Keys", channel: 1)],
     sections: [(letter: "A", bars: 4, metre: "4/4", tempo: 500000)],
 )"#;
 /// Two bars full of long notes that overlap, at 60 BPM.
 const LONG: &str = r#"(
-    chaconne: 1,
+    chaconne: 2,
     title: "Long tones",
     tracks: [(id: 1, name: "Pad", channel: 3)],
     sections: [(
@@ -32,7 +32,7 @@ const LONG: &str = r#"(
         bars: 2,
         metre: "4/4",
         tempo: 1000000,
-        passes: [(id: 2, track: 1, length: "2 bars", notes: [
+        layers: [(id: 2, track: 1, length: "2 bars", notes: [
             (id: 3, at: "1.1.0", length: 7600, key: 40, velocity: 90),
             (id: 4, at: "1.1.480", length: 3000, key: 52, velocity: 91),
             (id: 5, at: "1.2.0", length: 3000, key: 55, velocity: 92),
@@ -170,20 +170,20 @@ fn assert_heard_while_recording(heard: &[Heard]) {
 /// The song has the four passes, each with its sixteen notes in order, as the player meant them.
 fn assert_is_recorded(text: &str) {
     let song = chaconne_song::text::read(text).unwrap();
-    let passes = &song.sections[0].passes;
+    let passes = &song.passes_in(&song.sections[0]);
     assert_eq!(passes.len(), PASSES);
     for (number, pass) in passes.iter().enumerate() {
         let told: Vec<(u8, u8)> = pass
-            .notes
+            .notes()
             .iter()
             .map(|note| (note.played.key.get(), note.played.velocity.get()))
             .collect();
         let meant: Vec<(u8, u8)> =
             (0..BEATS).map(|beat| (key(number, beat), velocity(number, beat))).collect();
         assert_eq!(told, meant, "pass {}", number + 1);
-        assert!(pass.notes.is_sorted_by_key(|note| note.played.start));
+        assert!(pass.notes().is_sorted_by_key(|note| note.played.start));
     }
-    let held = passes[1].notes.last().unwrap().played;
+    let held = passes[1].notes().last().unwrap().played;
     assert!(held.start + held.length > chaconne_time::Tick(15_360), "held over the seam: {held:?}");
 }
 

@@ -16,13 +16,13 @@ const CHANNELS: u32 = 16;
 /// Every 25th track has a pass with one note on each channel. No two notes share a channel and a
 /// key: a track's key is its number among the sounding ones, from 20 up.
 fn song() -> String {
-    let mut text = String::from("(\n    chaconne: 1,\n    title: \"Everybody\",\n    tracks: [\n");
+    let mut text = String::from("(\n    chaconne: 2,\n    title: \"Everybody\",\n    tracks: [\n");
     for id in 1..=TRACKS {
         // Without a channel of its own a track plays each note on the note's.
         writeln!(text, "        (id: {id}, name: \"Part {id}\"),").unwrap();
     }
     text.push_str("    ],\n    sections: [(letter: \"A\", bars: 4, metre: \"4/4\", ");
-    text.push_str("tempo: 250000, passes: [\n");
+    text.push_str("tempo: 250000, layers: [\n");
     for part in 0..SOUNDING {
         let (track, id) = (1 + part * 25, 10_000 + part * 100);
         writeln!(text, "(id: {id}, track: {track}, length: \"4 bars\", notes: [").unwrap();

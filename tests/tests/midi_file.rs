@@ -128,14 +128,15 @@ fn pass(song: &Song, track: u32, length: i64, strokes: impl Iterator<Item = Stro
     let mut pass = Pass::empty(ids.pass(), TrackId(track), Tick(length));
     for played in strokes {
         let channel = Channel::default();
-        pass.notes.push(Note { id: ids.note(), channel, played, placed: None });
+        let (id, placed) = (pass.free_note_id(), Default::default());
+        pass.notes_mut().notes.push(Note { id, channel, played, placed });
     }
     pass.sort();
     pass
 }
 
 fn push(song: &mut Song, section: usize, pass: Pass) {
-    Arc::make_mut(&mut song.sections[section]).passes.push(Arc::new(pass));
+    song.lay(song.sections[section].letter, pass);
 }
 
 /// Two sections in the form A B A: a loose drum part pulled to the grid, chords with a pedal, a
@@ -151,7 +152,7 @@ fn song() -> Song {
     let b = Section::new("B".parse().unwrap(), bars(2, six), bpm("90"));
     let mut song = Song::new("Tin roof", a);
     song.sections.push(Arc::new(b));
-    song.form = ["A", "B", "A"].map(|letter| letter.parse().unwrap()).to_vec();
+    song.form = "A B A".parse().unwrap();
     song.key = KeySignature::new(-3, false);
     let mut drums = Track::drums(TrackId(1), "Drums");
     drums.feel = Feel::off(true).on(NoteValue::SIXTEENTH);
@@ -175,16 +176,16 @@ fn fill(song: &mut Song) {
     let span = Span::new(Tick(100), Tick(15_360));
     let moves = [(100, 127), (3700, 0), (3900, 127), (15_300, 0)];
     let points = points(&moves);
-    chords.lanes.push(Lane { channel, control, span, points });
+    chords.notes_mut().lanes.push(Lane { channel, control, span, points });
     let bytes = vec![0xF0, 0x7E, 0x7F, 0x09, 0x01, 0xF7];
-    chords.sysex.push(SysEx { at: Tick(960), bytes });
+    chords.notes_mut().sysex.push(SysEx { at: Tick(960), bytes });
     push(song, 0, chords);
     let long = (0..40).map(|k| stroke(k * 700, 650, 60 + (k * 5 % 24) as u8, 60 + k as u8));
     let mut line = pass(song, 3, 30_720, long);
     let bends: Vec<(i64, u16)> = (0..20).map(|k| (k * 55, 8192 + k as u16 * 100)).collect();
     let span = Span::new(Tick(0), Tick(30_720));
     let control = Control::Bend;
-    line.lanes.push(Lane { channel, control, span, points: self::points(&bends) });
+    line.notes_mut().lanes.push(Lane { channel, control, span, points: self::points(&bends) });
     push(song, 0, line);
     let short = (0..3).map(|k| stroke(k * 480, 400, 50 + k as u8, 100));
     push(song, 1, pass(song, 3, 1440, short));
@@ -193,10 +194,7 @@ fn fill(song: &mut Song) {
 }
 
 fn points(moves: &[(i64, u16)]) -> Vec<Point> {
-    moves
-        .iter()
-        .map(|&(at, value)| Point { at: Tick(at), value: U14::new(value).unwrap() })
-        .collect()
+    moves.iter().map(|&(at, value)| Point::step(Tick(at), U14::new(value).unwrap())).collect()
 }
 
 #[test]

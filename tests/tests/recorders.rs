@@ -14,7 +14,7 @@ use std::process::Command;
 
 /// Two bars of 4/4 at 240: two seconds, with a note at their top.
 const SONG: &str = r#"(
-    chaconne: 1,
+    chaconne: 2,
     title: "To tape",
     tracks: [(id: 1, name: "Keys", channel: 1)],
     sections: [(
@@ -22,7 +22,7 @@ const SONG: &str = r#"(
         bars: 2,
         metre: "4/4",
         tempo: 250000,
-        passes: [(id: 2, track: 1, length: "2 bars", notes: [
+        layers: [(id: 2, track: 1, length: "2 bars", notes: [
             (id: 3, at: "1.1.0", length: 900, key: 62, velocity: 90),
         ])],
     )],

@@ -95,10 +95,10 @@ fn a_loop_is_laid_down_heard_stopped_and_saved_with_the_computer_keyboard_alone(
     assert!(!strikes(&heard, 10).is_empty(), "the count-in is heard");
     assert_eq!(keys(&heard)[..20], [bar, bar, bar, bar, bar].concat());
     let song = chaconne_song::text::read(&std::fs::read_to_string(path).unwrap()).unwrap();
-    let passes = &song.sections[0].passes;
+    let passes = &song.passes_in(&song.sections[0]);
     assert_eq!((song.tracks.len(), passes.len()), (1, 1));
     assert!(song.tracks[0].pitched && song.tracks[0].name == "Bass");
-    let notes: Vec<u8> = passes[0].notes.iter().map(|note| note.played.key.get()).collect();
+    let notes: Vec<u8> = passes[0].notes().iter().map(|note| note.played.key.get()).collect();
     assert_eq!(notes, [bar, bar, bar, bar].concat());
 }
 
@@ -187,7 +187,7 @@ fn a_pass_is_taken_off_laid_on_again_and_two_tracks_are_muted_apart() {
     terminal.keys("\r\x7f");
     terminal.wait_for("not saved");
     save();
-    assert!(chaconne_song::text::read(&text()).unwrap().sections[0].passes.is_empty());
+    assert!(chaconne_song::text::read(&text()).unwrap().passes.is_empty());
     terminal.keys("u");
     terminal.wait_for("not saved");
     save();
@@ -206,7 +206,7 @@ fn a_pass_is_taken_off_laid_on_again_and_two_tracks_are_muted_apart() {
 
 /// Long notes at 60 BPM on two tracks.
 const LONG: &str = r#"(
-    chaconne: 1,
+    chaconne: 2,
     title: "Long tones",
     tracks: [(id: 1, name: "Pad", channel: 3), (id: 9, name: "Bell", channel: 4)],
     sections: [(
@@ -214,7 +214,7 @@ const LONG: &str = r#"(
         bars: 2,
         metre: "4/4",
         tempo: 1000000,
-        passes: [(id: 2, track: 1, length: "2 bars", notes: [
+        layers: [(id: 2, track: 1, length: "2 bars", notes: [
             (id: 3, at: "1.1.0", length: 7600, key: 40, velocity: 90),
             (id: 4, at: "1.1.240", length: 6000, key: 52, velocity: 91),
         ])],

@@ -20,7 +20,7 @@ use std::time::{Duration, Instant};
 
 /// A bar of quarters at 240.
 const SONG: &str = r#"(
-    chaconne: 1,
+    chaconne: 2,
     title: "Heard",
     tracks: [(id: 1, name: "Keys", channel: 2, program: 5)],
     sections: [(
@@ -28,7 +28,7 @@ const SONG: &str = r#"(
         bars: 1,
         metre: "4/4",
         tempo: 250000,
-        passes: [(id: 2, track: 1, length: "1 bar", notes: [
+        layers: [(id: 2, track: 1, length: "1 bar", notes: [
             (id: 3, at: "1.1.0", length: 400, key: 60, velocity: 90),
             (id: 4, at: "1.2.0", length: 400, key: 62, velocity: 90),
             (id: 5, at: "1.3.0", length: 400, key: 64, velocity: 90),
@@ -131,10 +131,10 @@ fn tracks_on_the_instrument_and_on_a_port_play_side_by_side() {
         let folder = tempfile::tempdir().unwrap();
         let song = folder.path().join("both.ron");
         let other = "(id: 7, name: \"Wire\", port: \"wire\", channel: 3)]";
-        let passes = "passes: [(id: 8, track: 7, length: \"1 bar\", notes: [\
+        let passes = "layers: [(id: 8, track: 7, length: \"1 bar\", notes: [\
             (id: 9, at: \"1.4.0\", length: 400, key: 48, velocity: 70)]), ";
         let text = SONG.replace("program: 5)]", &format!("program: 5), {other}"));
-        std::fs::write(&song, text.replace("passes: [", passes)).unwrap();
+        std::fs::write(&song, text.replace("layers: [", passes)).unwrap();
         let wire = fifo::make(folder.path(), "wire");
         let tap = fifo::Tap::open(&wire);
         let _server = server(&name);

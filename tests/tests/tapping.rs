@@ -7,7 +7,7 @@ use chaconne_tests::wire::Heard;
 use rustix::process::Signal;
 
 const SONG: &str = r#"(
-    chaconne: 1,
+    chaconne: 2,
     title: "taps",
     tracks: [(id: 1, name: "Lead", channel: 1)],
     sections: [(letter: "A", bars: 1, metre: "4/4", tempo: 500000)],

@@ -144,8 +144,7 @@ fn route(song: &Song, section: Option<Letter>, times: Option<u32>) -> Result<Rou
             Extent::Loop(letter).route(song)?;
             vec![letter]
         }
-        None if song.form.is_empty() => song.sections.iter().take(1).map(|s| s.letter).collect(),
-        None => song.form.clone(),
+        None => Route::letters(song),
     };
     let only = letters.first().copied().filter(|first| letters.iter().all(|l| l == first));
     // A form names only sections that the song has, so nobody ever reads this.
@@ -155,7 +154,7 @@ fn route(song: &Song, section: Option<Letter>, times: Option<u32>) -> Result<Rou
             song.section(letter).map(|_| Route::open(letter)).ok_or_else(missing)
         }
         (_, None) => {
-            let planned = (MOST_STAYS / letters.len()).max(1);
+            let planned = (MOST_STAYS / letters.len().max(1)).max(1);
             Route::of(song, &letters.repeat(planned)).ok_or_else(missing)
         }
         (_, Some(times)) => Route::of(song, &letters.repeat(times as usize)).ok_or_else(missing),
@@ -176,7 +175,7 @@ mod tests {
         };
         let mut song = Song::new("test", section("A"));
         song.sections.push(Arc::new(section("B")));
-        song.form = form.chars().map(|c| c.to_string().parse().unwrap()).collect();
+        song.form = form.split("").collect::<Vec<_>>().join(" ").parse().unwrap();
         song
     }
 

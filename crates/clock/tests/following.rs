@@ -374,8 +374,8 @@ fn recorded(world: &mut World, master: &Master, at: &[usize]) -> Vec<i64> {
     }
     world.to(master.pulses[9 * BAR as usize] as Ns);
     let song = world.engine.song();
-    let passes = &song.sections[0].passes;
-    let starts = passes.iter().flat_map(|pass| &pass.notes).map(|note| note.played.start.0);
+    let passes = &song.passes_in(&song.sections[0]);
+    let starts = passes.iter().flat_map(|pass| pass.notes()).map(|note| note.played.start.0);
     starts.collect()
 }
 

@@ -7,7 +7,8 @@
 use crate::capture::{Capture, Caught, Stamp};
 use crate::{Mode, feel};
 use chaconne_song::{
-    Channel, Control, Feel, Lane, Note, NoteId, Pass, PassId, Point, Stroke, SysEx, TrackId, U14,
+    Channel, Control, Feel, Lane, Note, NoteId, Pass, PassId, Placed, Point, Stroke, SysEx,
+    TrackId, U14,
 };
 use chaconne_time::{MetreMap, Span, Tempo, Tick};
 use std::collections::BTreeMap;
@@ -59,22 +60,23 @@ pub(crate) fn assemble(
 ) -> Draft {
     let owned = owned(capture, &round, &frame.feel, tempo_at);
     let mut pass = Pass::empty(frame.id, frame.track, round.length);
-    pass.notes = owned.iter().map(|caught| note(caught, &round)).collect();
+    let content = pass.notes_mut();
+    content.notes = owned.iter().map(|caught| note(caught, &round)).collect();
     let stamps: Vec<&Stamp> = capture
         .stamps
         .iter()
         .filter(|stamp| !stamp.taken && round.low <= stamp.start() && stamp.start() < round.high)
         .collect();
-    pass.lanes = pedal_lanes(&stamps, &round);
-    pass.lanes.extend(move_lanes(capture, &round));
+    content.lanes = pedal_lanes(&stamps, &round);
+    content.lanes.extend(move_lanes(capture, &round));
     let end = round.off.min(round.from + round.length);
-    pass.sysex = capture
+    content.sysex = capture
         .sysex
         .iter()
         .filter(|(at, _, taken)| !taken && round.low <= *at && *at < end && *at >= round.from)
         .map(|(at, bytes, _)| SysEx { at: *at - round.from, bytes: bytes.clone() })
         .collect();
-    pass.covers = covers(&pass.notes, &round, &frame);
+    pass.covers = covers(pass.notes(), &round, &frame);
     pass.sort();
     Draft {
         pass,
@@ -127,7 +129,7 @@ fn stroke(caught: &Caught, from: Tick, most: Tick) -> Stroke {
 
 fn note(caught: &Caught, round: &Round) -> Note {
     let played = stroke(caught, round.from, round.length);
-    Note { id: caught.id, channel: caught.channel, played, placed: None }
+    Note { id: caught.id, channel: caught.channel, played, placed: Placed::NOWHERE }
 }
 
 /// The sustain lane of each channel.
@@ -155,7 +157,7 @@ pub(crate) fn pedal_points(stamp: &Stamp, from: Tick, length: Tick) -> (Vec<Poin
     let points: Vec<Point> = stamp
         .moves
         .iter()
-        .map(|&(at, value)| Point { at: at - from, value })
+        .map(|&(at, value)| Point::step(at - from, value))
         .filter(|point| point.at < again)
         .collect();
     let last = points.last().map_or(start, |point| point.at);
@@ -180,7 +182,7 @@ fn move_lanes(capture: &Capture, round: &Round) -> Vec<Lane> {
         if lane.points.last().is_some_and(|last| last.at == at) {
             lane.points.pop();
         }
-        lane.points.push(Point { at, value: moved.value });
+        lane.points.push(Point::step(at, moved.value));
     }
     lanes.into_values().collect()
 }

@@ -1,8 +1,10 @@
-//! Baking: a pass with its feel applied, indexed by tick.
+//! Baking: a pass with its feel and transposition applied, its lanes as moves, indexed by tick.
 
 use crate::View;
 use crate::feel;
-use chaconne_song::{Channel, Feel, Lane, NoteId, Pass, Stroke, SysEx, U7};
+use chaconne_song::{
+    Channel, Control, Feel, Lane, NoteId, Pass, PassId, Point, Shape, Stroke, SysEx, U7, transposed,
+};
 use chaconne_time::{MetreMap, TempoMap, Tick};
 use std::sync::Arc;
 
@@ -23,8 +25,10 @@ pub(crate) struct Sounding {
 /// A pass ready to be performed.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) struct Baked {
+    pub pass: PassId,
     /// In order of `on`.
     pub notes: Vec<Sounding>,
+    /// Every point a step.
     pub lanes: Vec<Lane>,
     pub sysex: Vec<(Tick, Arc<[u8]>)>,
     pub length: Tick,
@@ -41,26 +45,34 @@ impl Baked {
     }
 }
 
-/// Applies a feel to a pass.
+/// What is applied to a pass.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Setting {
+    pub feel: Feel,
+    /// In semitones.
+    pub transpose: i32,
+}
+
+/// Applies feel and transposition to a pass.
 pub(crate) fn bake(
     pass: &Pass,
-    feel: Feel,
+    Setting { feel, transpose }: Setting,
     view: View,
     metre: &MetreMap,
     tempo: &TempoMap,
 ) -> Baked {
     let feel = feel::seen_by(view, feel);
     let strokes: Vec<(Channel, Stroke)> =
-        pass.notes.iter().map(|note| (note.channel, *note.stroke())).collect();
+        pass.notes().iter().map(|note| (note.channel, note.stroke())).collect();
     let tempo_at = |at: Tick| tempo.at(at.cycle(metre.length()).1);
     let starts = feel::starts(&strokes, &feel, metre, tempo_at);
-    let mut notes: Vec<Sounding> = std::iter::zip(&pass.notes, starts)
+    let mut notes: Vec<Sounding> = std::iter::zip(pass.notes(), starts)
         .map(|(note, on)| {
             let stroke = note.stroke();
             Sounding {
                 on,
                 length: stroke.length.min(pass.length).max(Tick(1)),
-                key: stroke.key,
+                key: transposed(stroke.key, transpose),
                 velocity: stroke.velocity,
                 release: stroke.release,
                 channel: note.channel,
@@ -71,10 +83,55 @@ pub(crate) fn bake(
     notes.sort_by_key(|note| (note.on, note.channel, note.key, note.note));
     let whole = |message: &SysEx| (message.at, Arc::from(message.bytes.as_slice()));
     Baked {
+        pass: pass.id,
         notes,
-        lanes: pass.lanes.clone(),
-        sysex: pass.sysex.iter().map(whole).collect(),
+        lanes: pass.lanes().iter().map(|lane| moves(lane, transpose)).collect(),
+        sysex: pass.sysex().iter().map(whole).collect(),
         length: pass.length,
         half: feel::half_step(&feel),
     }
 }
+
+/// How close the moves of a glide may come to each other, in ticks: for values of 0 to 127 about
+/// 10 ms at 120 BPM, for the finer ones half of that. A cable carries a thousand messages a
+/// second at most, and steps of 10 ms are heard as a glide (common practice, no source).
+fn spacing(control: Control) -> i64 {
+    if control.highest() > 127 { 10 } else { 20 }
+}
+
+/// A lane as the moves that are sent: a glide becomes one move each time its rounded value has
+/// changed, looked at every [`spacing`] ticks from its start, and none nearer than that to its
+/// end. The pressure of one key moves with the key.
+fn moves(lane: &Lane, transpose: i32) -> Lane {
+    let control = match lane.control {
+        Control::KeyPressure(key) => Control::KeyPressure(transposed(key, transpose)),
+        control => control,
+    };
+    let mut points = Vec::with_capacity(lane.points.len());
+    for (index, &point) in lane.points.iter().enumerate() {
+        points.push(Point::step(point.at, point.value));
+        let next = lane.points.get(index + 1).filter(|_| point.shape != Shape::Step);
+        if let Some(next) = next {
+            glide(point, *next, spacing(control), &mut points);
+        }
+    }
+    Lane { control, points, ..*lane }
+}
+
+/// The moves between two points.
+fn glide(from: Point, to: Point, spacing: i64, points: &mut Vec<Point>) {
+    let whole = to.at - from.at;
+    let mut value = from.value;
+    // The end is a point of the song itself.
+    for step in 1..whole.0 / spacing {
+        let into = Tick(step * spacing);
+        let next = from.shape.between(from.value, to.value, into, whole);
+        if next != value {
+            points.push(Point::step(from.at + into, next));
+        }
+        value = next;
+    }
+}
+
+#[cfg(test)]
+mod tests;

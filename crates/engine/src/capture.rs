@@ -6,7 +6,7 @@
 
 use crate::Message;
 use chaconne_midi::{Gathered, Parameters};
-use chaconne_song::{Channel, Control, Ids, NoteId, Pairing, SysEx, U7, U14};
+use chaconne_song::{Channel, Control, NoteId, Pairing, SysEx, U7, U14};
 use chaconne_time::Tick;
 use std::collections::{BTreeMap, VecDeque};
 
@@ -62,6 +62,8 @@ pub(crate) struct Capture {
     pub sysex: VecDeque<(Tick, Vec<u8>, bool)>,
     pairings: BTreeMap<u8, Pairing<NoteId>>,
     parameters: Parameters,
+    /// Counts the notes, which names them.
+    struck: u32,
     stamped: u64,
     lost: u64,
 }
@@ -86,7 +88,8 @@ const MOST_SYSEX: usize = 1000;
 impl Capture {
     /// Forgets everything; keys still down will be ignored when they come up.
     pub fn clear(&mut self) {
-        *self = Capture { stamped: self.stamped, lost: self.lost, ..Capture::default() };
+        let Capture { struck, stamped, lost, .. } = *self;
+        *self = Capture { struck, stamped, lost, ..Capture::default() };
     }
 
     /// How much found no room.
@@ -95,10 +98,10 @@ impl Capture {
     }
 
     /// Takes a message from an input.
-    pub fn message(&mut self, at: Tick, source: u8, message: Message, ids: &mut Ids) -> News {
+    pub fn message(&mut self, at: Tick, source: u8, message: Message) -> News {
         match message {
             Message::NoteOn { channel, key, velocity } => {
-                self.press(at, source, (channel, key, velocity), ids)
+                self.press(at, source, (channel, key, velocity))
             }
             Message::NoteOff { channel, key, velocity } => {
                 let pairing = self.pairings.entry(source).or_default();
@@ -155,13 +158,14 @@ impl Capture {
         sources.into_iter().flat_map(|source| self.input_lost(at, source)).collect()
     }
 
-    fn press(&mut self, at: Tick, source: u8, what: (Channel, U7, U7), ids: &mut Ids) -> News {
+    fn press(&mut self, at: Tick, source: u8, what: (Channel, U7, U7)) -> News {
         if self.notes.len() >= MOST {
             self.lost += 1;
             return News::Nothing;
         }
         let (channel, key, velocity) = what;
-        let id = ids.note();
+        self.struck += 1;
+        let id = NoteId(self.struck);
         let (release, end, taken) = (U7::CENTRE, None, false);
         self.notes.push_back(Caught { id, channel, key, velocity, release, start: at, end, taken });
         self.pairings.entry(source).or_default().press(channel, key, id);

@@ -1,7 +1,7 @@
 //! What a front end can ask of the engine.
 
 use crate::Route;
-use chaconne_song::{Edit, Feel, Letter, PassId, Song, TrackId, U7};
+use chaconne_song::{Edit, Feel, Letter, PassId, SectionEdit, Song, TrackId, U7};
 use chaconne_time::{Tempo, Tick};
 
 /// How a new pass treats what lies under it.
@@ -131,7 +131,15 @@ impl Command {
             Command::Arm(_) | Command::AddTrack { .. } => true,
             Command::MutePass(..) | Command::SoloPass(..) => true,
             Command::Edit(_, edit) => {
-                !matches!(edit, Edit::Title(_) | Edit::Key(_) | Edit::SetTrack(_) | Edit::Tempo(..))
+                use SectionEdit as S;
+                let of_section = |edit: &SectionEdit| {
+                    matches!(edit, S::Name(_) | S::Key(_) | S::Tempo(_) | S::Chord(..))
+                };
+                match edit {
+                    Edit::Title(_) | Edit::Key(_) | Edit::Track(..) => false,
+                    Edit::Section(_, edit) => !of_section(edit),
+                    _ => true,
+                }
             }
             Command::CountIn(_) | Command::Click(_) | Command::Tempo(_) | Command::Tap => false,
             Command::MuteTrack(..) | Command::SoloTrack(..) | Command::Feel(..) => false,

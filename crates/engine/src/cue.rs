@@ -1,7 +1,7 @@
 //! Cues: what the engine hands to the scheduler, before keys are resolved on the ledger.
 
 use crate::Message;
-use chaconne_song::{Channel, NoteId, U7};
+use chaconne_song::{Channel, NoteId, PassId, U7};
 use chaconne_time::Tick;
 use std::sync::Arc;
 
@@ -33,10 +33,17 @@ impl Slot {
 /// its lift carry the same voice; no two soundings share one.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Voice {
+    /// The pass the note is in; [`NO_PASS`](Self::NO_PASS) for what is played by hand.
+    pub pass: PassId,
     /// The note (for through-played keys: channel and key).
     pub note: NoteId,
     /// The transport tick at which the cycle starts (for through-played keys: the input).
     pub cycle: Tick,
+}
+
+impl Voice {
+    /// What is in no pass; ids of passes start at 1.
+    pub const NO_PASS: PassId = PassId(0);
 }
 
 /// Where a key sounds.

@@ -18,7 +18,7 @@ pub(crate) fn seen_by(view: View, feel: Feel) -> Feel {
     match view {
         View::Played => Feel { grid: None, ..feel },
         View::Corrected => feel,
-        View::Straight => Feel { strength: 100, window: 100, swing: Swing::STRAIGHT, ..feel },
+        View::Straight => Feel { pull: 100, reach: 100, swing: Swing::STRAIGHT, ..feel },
     }
 }
 
@@ -49,12 +49,12 @@ pub(crate) fn corrected(at: Tick, feel: &Feel, metre: &MetreMap) -> Tick {
     let Some(grid) = feel.grid else { return at };
     let step = grid.ticks();
     let distance = (nearest(at, step, feel.swing, metre) - at).0;
-    let near = feel.window >= 100 || 200 * distance.abs() <= i64::from(feel.window) * step.0;
+    let near = feel.reach >= 100 || 200 * distance.abs() <= i64::from(feel.reach) * step.0;
     if !near {
         return at;
     }
     // Rounded half up.
-    at + Tick((2 * i64::from(feel.strength) * distance + 100).div_euclid(200))
+    at + Tick((2 * i64::from(feel.pull) * distance + 100).div_euclid(200))
 }
 
 /// Groups strokes into rolls: indices of strokes of one drum, each less than 50 ms after the
@@ -129,16 +129,16 @@ mod tests {
         MetreMap::new(4, Metre::common()).unwrap()
     }
 
-    fn sixteenths(strength: u8) -> Feel {
-        Feel { strength, ..Feel::off(false).on(NoteValue::SIXTEENTH) }
+    fn sixteenths(pull: u8) -> Feel {
+        Feel { pull, ..Feel::off(false).on(NoteValue::SIXTEENTH) }
     }
 
     #[test]
-    fn strength_moves_part_of_the_way() {
+    fn pull_moves_part_of_the_way() {
         // t' = t + s/100 (q - t), rounded half up (common practice, no source). Worked at 480 to
         // the quarter: 503 goes to 480, 491.5 and 485.75; at 960 that is 1006 to 960, 983, 971.5.
-        for (strength, at) in [(100, 960), (50, 983), (75, 972), (0, 1006)] {
-            assert_eq!(corrected(Tick(1006), &sixteenths(strength), &four()), Tick(at));
+        for (pull, at) in [(100, 960), (50, 983), (75, 972), (0, 1006)] {
+            assert_eq!(corrected(Tick(1006), &sixteenths(pull), &four()), Tick(at));
         }
     }
 
@@ -172,8 +172,8 @@ mod tests {
     }
 
     #[test]
-    fn a_narrow_window_leaves_far_notes_alone() {
-        let feel = Feel { window: 50, ..sixteenths(100) };
+    fn a_short_reach_leaves_far_notes_alone() {
+        let feel = Feel { reach: 50, ..sixteenths(100) };
         assert_eq!(corrected(Tick(60), &feel, &four()), Tick(0));
         assert_eq!(corrected(Tick(61), &feel, &four()), Tick(61));
     }
@@ -197,16 +197,16 @@ mod tests {
     proptest! {
         #[test]
         fn no_note_moves_further_than_half_a_swung_cell(
-            at in -5000i64..50_000, strength in 0u8..=100, swing in 5000u16..=7500,
+            at in -5000i64..50_000, pull in 0u8..=100, swing in 5000u16..=7500,
         ) {
             let swing = Swing::from_hundredths(swing).unwrap();
-            let feel = Feel { strength, swing, ..sixteenths(100) };
+            let feel = Feel { pull, swing, ..sixteenths(100) };
             let moved = (corrected(Tick(at), &feel, &four()) - Tick(at)).0.abs();
             prop_assert!(moved <= 240 * 3 / 4);
         }
 
         #[test]
-        fn full_strength_is_settled_after_once(at in -5000i64..50_000, swing in 5000u16..=7500) {
+        fn a_full_pull_is_settled_after_once(at in -5000i64..50_000, swing in 5000u16..=7500) {
             let swing = Swing::from_hundredths(swing).unwrap();
             let feel = Feel { swing, ..sixteenths(100) };
             let once = corrected(Tick(at), &feel, &four());

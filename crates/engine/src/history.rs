@@ -1,12 +1,13 @@
 //! What can be taken back, and made again.
 
-use chaconne_song::{Edit, EditError, Song};
+use chaconne_song::{Edit, EditError, SectionEdit, Song};
 
 /// A change that was made, by the edit that takes it back.
 #[derive(Debug, Clone)]
 struct Step {
     label: &'static str,
-    inverse: Edit,
+    /// In the order in which they are applied.
+    inverse: Vec<Edit>,
 }
 
 /// The changes of a session, newest last; without limit.
@@ -24,9 +25,9 @@ impl History {
         &mut self,
         song: &mut Song,
         label: &'static str,
-        edit: Edit,
+        edits: Vec<Edit>,
     ) -> Result<(), EditError> {
-        let inverse = edit.apply(song)?;
+        let inverse = Edit::apply_all(edits, song)?;
         self.undo.push(Step { label, inverse });
         self.redo.clear();
         Ok(())
@@ -48,9 +49,9 @@ impl History {
         &mut self,
         song: &mut Song,
         label: &'static str,
-        edit: Edit,
+        edits: Vec<Edit>,
     ) -> Result<(), EditError> {
-        let inverse = edit.apply(song)?;
+        let inverse = Edit::apply_all(edits, song)?;
         let place = self.expected.map_or(self.undo.len(), |place| place.min(self.undo.len()));
         self.undo.insert(place, Step { label, inverse });
         self.redo.clear();
@@ -66,13 +67,16 @@ impl History {
         label: &'static str,
         edit: Edit,
     ) -> Result<(), EditError> {
-        let same = |step: &Step| step.label == label && sets_the_same(&step.inverse, &edit);
+        let same = |step: &Step| {
+            step.label == label
+                && matches!(&step.inverse[..], [inverse] if sets_the_same(inverse, &edit))
+        };
         let since = self.expected.is_none_or(|place| place < self.undo.len());
         if since && self.redo.is_empty() && self.undo.last().is_some_and(same) {
             edit.apply(song)?;
             return Ok(());
         }
-        self.make(song, label, edit)
+        self.make(song, label, vec![edit])
     }
 
     /// Takes back the newest change; says which it was.
@@ -80,7 +84,7 @@ impl History {
         self.expected = None;
         let Some(step) = self.undo.pop() else { return Ok(None) };
         let label = step.label;
-        let inverse = step.inverse.apply(song)?;
+        let inverse = Edit::apply_all(step.inverse, song)?;
         self.redo.push(Step { label, inverse });
         Ok(Some(label))
     }
@@ -89,14 +93,14 @@ impl History {
     pub fn redo(&mut self, song: &mut Song) -> Result<Option<&'static str>, EditError> {
         let Some(step) = self.redo.pop() else { return Ok(None) };
         let label = step.label;
-        let inverse = step.inverse.apply(song)?;
+        let inverse = Edit::apply_all(step.inverse, song)?;
         self.undo.push(Step { label, inverse });
         Ok(Some(label))
     }
 
-    /// The edit that would take back the newest change.
-    pub fn newest(&self) -> Option<&Edit> {
-        self.undo.last().map(|step| &step.inverse)
+    /// The edits that would take back the newest change.
+    pub fn newest(&self) -> Option<&[Edit]> {
+        self.undo.last().map(|step| &step.inverse[..])
     }
 
     /// What undo would take back.
@@ -113,7 +117,10 @@ impl History {
 /// Whether two edits each set the one value that the other sets.
 fn sets_the_same(one: &Edit, other: &Edit) -> bool {
     match (one, other) {
-        (Edit::Tempo(one, _), Edit::Tempo(other, _)) => one == other,
+        (
+            Edit::Section(one, SectionEdit::Tempo(_)),
+            Edit::Section(other, SectionEdit::Tempo(_)),
+        ) => one == other,
         _ => false,
     }
 }

@@ -234,7 +234,7 @@ mod tests {
     }
 
     fn voice(note: u32) -> Voice {
-        Voice { note: NoteId(note), cycle: Tick(0) }
+        Voice { pass: Voice::NO_PASS, note: NoteId(note), cycle: Tick(0) }
     }
 
     /// Runs `script` and spells out what went over the wire: + for a note-on, - for a note-off.

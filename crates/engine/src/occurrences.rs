@@ -86,7 +86,7 @@ pub(crate) fn starting(item: &Item, stay: &Stay, span: Span, found: &mut Vec<Occ
                     key: note.key,
                     velocity: note.velocity,
                     release: note.release,
-                    voice: Voice { note: note.note, cycle },
+                    voice: Voice { pass: item.baked.pass, note: note.note, cycle },
                 });
             }
         }

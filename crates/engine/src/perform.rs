@@ -285,6 +285,30 @@ mod tests {
     }
 
     #[test]
+    fn a_shared_pass_is_heard_in_both_sections_and_muted_in_each_by_itself() {
+        let build = Build::new(1).pass(0, 3840, &[(0, 10, 60)]).section("B").share(1, 0);
+        let both = build.form("A B").song();
+        let heard = |song: &Song| {
+            let route = Route::form(song).unwrap();
+            spell(&perform(song, &route, route.span(), View::Corrected))
+        };
+        assert_eq!(heard(&both), "0+60 10-60 3840+60 3850-60");
+        let mut one = both;
+        Arc::make_mut(&mut one.sections[0]).layers[0].mute = true;
+        assert_eq!(heard(&one), "3840+60 3850-60");
+    }
+
+    #[test]
+    fn transposition_of_song_and_section_moves_pitched_tracks_only() {
+        let build = Build::new(2).pass(0, 3840, &[(0, 10, 60)]).pass(1, 3840, &[(0, 20, 36)]);
+        let mut song = build.section("B").share(1, 0).transpose(-2, 1, 5).form("A B").song();
+        Arc::make_mut(&mut song.tracks[1]).pitched = false;
+        let route = Route::form(&song).unwrap();
+        let heard = spell(&perform(&song, &route, route.span(), View::Corrected));
+        assert_eq!(heard, "0+36 0+58 10-58 20-36 3840+63 3850-63");
+    }
+
+    #[test]
     fn the_form_lets_notes_ring_out() {
         let mut build = Build::new(1).pass(0, 3840, &[(3800, 200, 60)]);
         build = build.section("B").pass_in(1, 0, 3840, &[(0, 10, 48), (-30, 50, 50)]);
@@ -302,7 +326,7 @@ mod tests {
             span: Span::new(Tick(from), Tick(to)),
             points: points
                 .iter()
-                .map(|&(at, value)| Point { at: Tick(at), value: U14::new(value).unwrap() })
+                .map(|&(at, value)| Point::step(Tick(at), U14::new(value).unwrap()))
                 .collect(),
         };
         let wheel = Control::Change(U7::low_bits(1));
@@ -324,8 +348,8 @@ mod tests {
             control: Control::SUSTAIN,
             span: Span::new(Tick(3000), Tick(4001)),
             points: vec![
-                Point { at: Tick(3000), value: U7::MAX.into() },
-                Point { at: Tick(4000), value: U14::default() },
+                Point::step(Tick(3000), U7::MAX.into()),
+                Point::step(Tick(4000), U14::default()),
             ],
         };
         let song = Build::new(1).pass(0, 3840, &[]).lane(0, down).song();
@@ -341,7 +365,7 @@ mod tests {
             span: Span::new(Tick(points[0].0), Tick(3840)),
             points: points
                 .iter()
-                .map(|&(at, value)| Point { at: Tick(at), value: U14::new(value).unwrap() })
+                .map(|&(at, value)| Point::step(Tick(at), U14::new(value).unwrap()))
                 .collect(),
         };
         let bank = Control::Change(U7::low_bits(0));

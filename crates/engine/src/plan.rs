@@ -1,8 +1,8 @@
 //! The plan of a section: which passes sound, where they go, and what covers them.
 
-use crate::bake::{Baked, bake};
+use crate::bake::{Baked, Setting, bake};
 use crate::{PortIx, Slot, View, is_heard};
-use chaconne_song::{Channel, Feel, Letter, Pass, PassId, Section, Song, Track, TrackId};
+use chaconne_song::{Channel, Feel, Layer, Letter, Pass, PassId, Section, Song, Track, TrackId};
 use chaconne_time::{MetreMap, Span, TempoMap, Tick};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
@@ -31,11 +31,12 @@ pub(crate) struct Mix {
 }
 
 impl Mix {
-    fn hears(&self, track: &Track, pass: &Pass, section: &Section) -> bool {
+    fn hears(&self, song: &Song, track: &Track, layer: &Layer, section: &Section) -> bool {
         // A soloed pass silences only those of its own track.
-        let soloed = |id: &&PassId| section.passes_of(track.id).any(|pass| pass.id == **id);
+        let mine = |id: PassId| song.pass(id).is_some_and(|pass| pass.track == track.id);
+        let soloed = |id: &&PassId| section.layer(**id).is_some() && mine(**id);
         is_heard(track.id, track.mute, &self.solo_tracks)
-            && is_heard(pass.id, pass.mute, self.solo_passes.iter().filter(soloed))
+            && is_heard(layer.pass, layer.mute, self.solo_passes.iter().filter(soloed))
     }
 }
 
@@ -86,6 +87,7 @@ pub(crate) struct Plan {
 struct Kept {
     pass: Arc<Pass>,
     feel: Feel,
+    transpose: i32,
     era: u64,
     baked: Arc<Baked>,
 }
@@ -104,7 +106,8 @@ pub(crate) struct Planner {
     view: View,
     ports: Vec<String>,
     slots: BTreeMap<TrackId, Slot>,
-    kept: BTreeMap<PassId, Kept>,
+    /// By section and pass: a pass that sections share is baked for the bars of each.
+    kept: BTreeMap<(Letter, PassId), Kept>,
     bases: BTreeMap<Letter, Base>,
     eras: u64,
 }
@@ -152,22 +155,22 @@ impl Planner {
         let mut channels: BTreeMap<TrackId, BTreeSet<Channel>> = BTreeMap::new();
         let mut above: BTreeMap<TrackId, Arc<Vec<Cover>>> = BTreeMap::new();
         // From the top down, so that each pass knows what covers it.
-        for pass in section.passes.iter().rev() {
+        for (layer, pass) in song.layers(section).rev() {
             let Some(&track) = tracks.get(&pass.track) else { continue };
-            if !mix.hears(track, pass, section) {
+            if !mix.hears(song, track, layer, section) {
                 continue;
             }
             let since = mix.since.get(&pass.id).copied();
             let covers = above.entry(track.id).or_default();
             if !pass.is_empty() {
                 let used = channels.entry(track.id).or_default();
-                used.extend(pass.notes.iter().map(|note| track.channel_for(note.channel)));
-                used.extend(pass.lanes.iter().map(|lane| track.channel_for(lane.channel)));
+                used.extend(pass.notes().iter().map(|note| track.channel_for(note.channel)));
+                used.extend(pass.lanes().iter().map(|lane| track.channel_for(lane.channel)));
                 items.push(Item {
                     slot: self.slot_of(track.id),
                     port: self.port_of(track),
                     channel: track.channel,
-                    baked: self.baked(pass, track, section, era),
+                    baked: self.baked(pass, track, section, (era, transpose(song, section, track))),
                     since,
                     covers: Arc::clone(covers),
                 });
@@ -217,19 +220,32 @@ impl Planner {
         pass: &Arc<Pass>,
         track: &Track,
         section: &Section,
-        era: u64,
+        (era, transpose): (u64, i32),
     ) -> Arc<Baked> {
         let feel = pass.feel.unwrap_or(track.feel);
-        if let Some(kept) = self.kept.get(&pass.id)
+        if let Some(kept) = self.kept.get(&(section.letter, pass.id))
             && Arc::ptr_eq(&kept.pass, pass)
             && kept.feel == feel
             && kept.era == era
+            && kept.transpose == transpose
         {
             return Arc::clone(&kept.baked);
         }
-        let baked = Arc::new(bake(pass, feel, self.view, &section.metre, &section.tempo));
-        let kept = Kept { pass: Arc::clone(pass), feel, era, baked: Arc::clone(&baked) };
-        self.kept.insert(pass.id, kept);
+        let baked = Arc::new(bake(
+            pass,
+            Setting { feel, transpose },
+            self.view,
+            &section.metre,
+            &section.tempo,
+        ));
+        let kept = Kept { pass: Arc::clone(pass), feel, transpose, era, baked: Arc::clone(&baked) };
+        self.kept.insert((section.letter, pass.id), kept);
         baked
     }
+}
+
+/// How far the keys of a track are moved in a section, in semitones.
+fn transpose(song: &Song, section: &Section, track: &Track) -> i32 {
+    let semitones = [song.transpose, section.transpose].map(|by| i32::from(by.semitones()));
+    if track.pitched { semitones.iter().sum() } else { 0 }
 }

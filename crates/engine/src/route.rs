@@ -1,6 +1,6 @@
 //! The route: which sections are taken, from when to when.
 
-use chaconne_song::{Letter, Song};
+use chaconne_song::{Form, FormEntry, FormPart, Letter, Song};
 use chaconne_time::{Span, Tick};
 
 /// One stay in a section: from its entry until it is left. Passes count their phase from the
@@ -36,15 +36,27 @@ impl Route {
         Route::of(song, &vec![section; rounds as usize])
     }
 
-    /// The song's form, unrolled; where it has none, its first section once.
+    /// The song's form, unrolled; where it has none, its first section once. `None` where it is
+    /// longer than a form may be, or names a section the song does not have.
     pub fn form(song: &Song) -> Option<Route> {
-        if song.form.is_empty() {
-            return Route::of(song, &[song.sections.first()?.letter]);
-        }
-        Route::of(song, &song.form)
+        Route::of(song, &Route::letters(song))
     }
 
-    /// Sections one after another; the same section several times running is one stay.
+    /// The sections of the song's form, unrolled; where it has none, its first section. Empty
+    /// where the form is longer than one may be.
+    pub fn letters(song: &Song) -> Vec<Letter> {
+        if song.form.is_empty() {
+            return song.sections.iter().take(1).map(|section| section.letter).collect();
+        }
+        let mut letters = Vec::new();
+        if song.form.length() <= Form::LONGEST {
+            unroll(&song.form.entries, &mut letters);
+        }
+        letters
+    }
+
+    /// Sections one after another. The same section several times running is one stay, since
+    /// nothing tells its times apart: a pass longer than the section goes on through them.
     /// `None` where the list is empty or names a section the song does not have.
     pub fn of(song: &Song, letters: &[Letter]) -> Option<Route> {
         let mut entries: Vec<Entry> = Vec::new();
@@ -67,6 +79,22 @@ impl Route {
     }
 }
 
+/// Plays entries of a form out: as often as each says, with the ending of each time.
+fn unroll(entries: &[FormEntry], letters: &mut Vec<Letter>) {
+    for entry in entries {
+        for time in 1..=entry.times {
+            match &entry.part {
+                FormPart::Section(letter) => letters.push(*letter),
+                FormPart::Group(group) => {
+                    unroll(&group.entries, letters);
+                    let ending = group.endings.iter().find(|ending| ending.times.contains(&time));
+                    ending.into_iter().for_each(|ending| unroll(&ending.entries, letters));
+                }
+            }
+        }
+    }
+}
+
 /// The place of the entry in force at a tick; before the first, that of the first.
 pub(crate) fn index_at(entries: &[Entry], at: Tick) -> usize {
     entries.partition_point(|entry| entry.at <= at).max(1) - 1
@@ -80,6 +108,85 @@ pub enum View {
     /// As it is heard: feel applied.
     #[default]
     Corrected,
-    /// Straight on the grid, for print: full strength, no swing.
+    /// Straight on the grid, for print: full pull, no swing.
     Straight,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::testing::Build;
+    use proptest::prelude::*;
+
+    /// The letters of a route, a stay of several rounds as often as it goes round.
+    fn letters(form: &str) -> String {
+        let song = Build::new(1).section("B").section("C").section("D").form(form).song();
+        let route = Route::form(&song).unwrap();
+        let rounds = |entry: &Entry| (entry.until - entry.at).0 / 3840;
+        let stay = |entry: &Entry| entry.section.to_string().repeat(rounds(entry) as usize);
+        route.entries.iter().map(stay).collect()
+    }
+
+    #[test]
+    fn groups_are_repeated_with_the_ending_of_each_time() {
+        for (form, played) in [
+            ("A A B A", "AABA"),
+            ("A (B C) x2 A", "ABCBCA"),
+            ("(B C [1 D] [2 A])", "BCDBCA"),
+            ("(A [1 2 3 B] [4 C])", "ABABABAC"),
+            ("(A [2 B]) x3", "AABA"),
+            ("((A B) x2 C) x2", "ABABCABABC"),
+            ("A (B [1 (C D) x2])", "ABCDCD"),
+        ] {
+            assert_eq!(letters(form), played, "{form}");
+        }
+    }
+
+    #[test]
+    fn equal_neighbours_are_one_stay() {
+        let song = Build::new(1).section("B").form("A (A B) x2 B x2 A").song();
+        let route = Route::form(&song).unwrap();
+        let stays: Vec<(String, i64)> = route
+            .entries
+            .iter()
+            .map(|entry| (entry.section.to_string(), (entry.until - entry.at).0 / 3840))
+            .collect();
+        let stays: Vec<(&str, i64)> = stays.iter().map(|(s, rounds)| (&s[..], *rounds)).collect();
+        assert_eq!(stays, [("A", 2), ("B", 1), ("A", 1), ("B", 3), ("A", 1)]);
+    }
+
+    /// A form as text, and what it plays, expanded as it is put together.
+    fn played(depth: u32) -> BoxedStrategy<(String, String)> {
+        let section = (0..4usize, 1..4usize).prop_map(|(letter, times)| {
+            let letter = &"ABCD"[letter..=letter];
+            (format!("{letter} x{times}"), letter.repeat(times))
+        });
+        if depth == 0 {
+            return section.boxed();
+        }
+        let parts = prop::collection::vec(played(depth - 1), 1..3).prop_map(|parts| {
+            let (text, played): (Vec<String>, Vec<String>) = parts.into_iter().unzip();
+            (text.join(" "), played.concat())
+        });
+        let endings = prop::collection::vec(prop::option::of(played(depth - 1)), 1..4);
+        let group = (parts, endings).prop_map(|((text, body), endings)| {
+            let (mut typed, mut heard) = (format!("({text}"), String::new());
+            for (time, ending) in (1..).zip(&endings) {
+                heard += &body;
+                if let Some((text, played)) = ending {
+                    typed += &format!(" [{time} {text}]");
+                    heard += played;
+                }
+            }
+            (format!("{typed}) x{}", endings.len()), heard)
+        });
+        prop_oneof![section, group].boxed()
+    }
+
+    proptest! {
+        #[test]
+        fn a_form_plays_what_expanding_it_by_hand_gives((form, played) in played(3)) {
+            prop_assert_eq!(letters(&form), played);
+        }
+    }
 }

@@ -2,8 +2,8 @@
 
 use crate::{Message, Performance, Wire};
 use chaconne_song::{
-    Channel, Feel, Lane, Letter, Note, NoteId, Pass, PassId, Section, Song, Stroke, Track, TrackId,
-    U7,
+    Channel, Feel, Lane, Letter, Note, Pass, PassId, Placed, Section, Song, Stroke, Track, TrackId,
+    Transpose, U7,
 };
 use chaconne_time::{Metre, MetreMap, Span, Tempo, Tick};
 use std::sync::Arc;
@@ -35,13 +35,13 @@ impl Build {
     pub fn section(mut self, letter: &str) -> Build {
         let first = Arc::clone(&self.song.sections[0]);
         let letter = letter.parse().unwrap();
-        let section = Section { letter, passes: Vec::new(), ..(*first).clone() };
+        let section = Section { letter, layers: Vec::new(), ..(*first).clone() };
         self.song.sections.push(Arc::new(section));
         self
     }
 
     pub fn form(mut self, letters: &str) -> Build {
-        self.song.form = letters.split(' ').map(|letter| letter.parse().unwrap()).collect();
+        self.song.form = letters.parse().unwrap();
         self
     }
 
@@ -67,37 +67,55 @@ impl Build {
                 velocity: U7::low_bits(100),
                 release: U7::CENTRE,
             };
-            let id: NoteId = ids.note();
-            pass.notes.push(Note { id, channel: Channel::default(), played, placed: None });
+            let (id, channel) = (pass.free_note_id(), Channel::default());
+            pass.notes_mut().notes.push(Note { id, channel, played, placed: Placed::NOWHERE });
         }
         pass.sort();
         self.passes.push(pass.id);
-        Arc::make_mut(&mut self.song.sections[section]).passes.push(Arc::new(pass));
+        self.song.lay(self.song.sections[section].letter, pass);
         self
     }
 
     fn change(mut self, pass: usize, change: impl FnOnce(&mut Pass)) -> Build {
         let id = self.passes[pass];
-        for section in &mut self.song.sections {
-            let section = Arc::make_mut(section);
-            if let Some(found) = section.passes.iter_mut().find(|pass| pass.id == id) {
-                change(Arc::make_mut(found));
-                break;
-            }
-        }
+        change(Arc::make_mut(self.song.passes.get_mut(&id).unwrap()));
         self
     }
 
     pub fn lane(self, pass: usize, lane: Lane) -> Build {
-        self.change(pass, |pass| pass.lanes.push(lane))
+        self.change(pass, |pass| {
+            pass.notes_mut().lanes.push(lane);
+            pass.sort();
+        })
     }
 
     pub fn cover(self, pass: usize, from: i64, to: i64) -> Build {
         self.change(pass, |pass| pass.covers.push(Span::new(Tick(from), Tick(to))))
     }
 
-    pub fn mute_pass(self, pass: usize) -> Build {
-        self.change(pass, |pass| pass.mute = true)
+    /// Silences a pass wherever it stands.
+    pub fn mute_pass(mut self, pass: usize) -> Build {
+        let id = self.passes[pass];
+        for section in &mut self.song.sections {
+            let layers = &mut Arc::make_mut(section).layers;
+            layers.iter_mut().filter(|layer| layer.pass == id).for_each(|layer| layer.mute = true);
+        }
+        self
+    }
+
+    /// Lays a pass of another section into a section too, on top.
+    pub fn share(mut self, section: usize, pass: usize) -> Build {
+        let layer = chaconne_song::Layer::of(self.passes[pass]);
+        Arc::make_mut(&mut self.song.sections[section]).layers.push(layer);
+        self
+    }
+
+    /// Transposes the song, and one section on top.
+    pub fn transpose(mut self, song: i8, section: usize, more: i8) -> Build {
+        self.song.transpose = Transpose::new(song).unwrap();
+        let section = Arc::make_mut(&mut self.song.sections[section]);
+        section.transpose = Transpose::new(more).unwrap();
+        self
     }
 
     pub fn mute_track(mut self, track: usize) -> Build {

@@ -85,7 +85,7 @@ fn b() -> Letter {
 /// A song of two sections of one bar, A and B, and one track.
 fn two_sections() -> Song {
     let mut two = song(1, 1);
-    let section = Section { letter: b(), passes: Vec::new(), ..(*two.sections[0]).clone() };
+    let section = Section { letter: b(), layers: Vec::new(), ..(*two.sections[0]).clone() };
     two.sections.push(section.into());
     two
 }
@@ -93,8 +93,9 @@ fn two_sections() -> Song {
 /// The passes of a section.
 fn passes(bench: &Bench, letter: Letter) -> Vec<Notes> {
     let spell = |note: &Note| (note.played.start.0, note.played.length.0, note.played.key.get());
-    let section = bench.engine.song().section(letter).unwrap();
-    section.passes.iter().map(|pass| pass.notes.iter().map(spell).collect()).collect()
+    let song = bench.engine.song();
+    let passes = song.passes_in(song.section(letter).unwrap());
+    passes.iter().map(|pass| pass.notes().iter().map(spell).collect()).collect()
 }
 
 /// The notes before the seam that belong to the round which ends there.
@@ -156,7 +157,7 @@ fn record_off_in_one_pass_for_the_go() {
             expected.extend(around(BAR));
         }
         assert_eq!(b.passes(), [expected], "{foot} {late}");
-        let length = b.engine.song().sections[0].passes[0].length.0;
+        let length = b.engine.song().passes_in(&b.engine.song().sections[0])[0].length.0;
         assert_eq!(length, if foot > 960 { 2 * BAR } else { BAR });
         stop(b);
     });
@@ -263,7 +264,10 @@ fn a_foot_is_late_for_the_sections_seam_in_the_middle_of_a_longer_pass() {
             expected.extend(around(BAR));
         }
         assert_eq!(b.passes(), [expected], "{foot} {late}");
-        assert_eq!(b.engine.song().sections[0].passes[0].length, Tick(2 * BAR));
+        assert_eq!(
+            b.engine.song().passes_in(&b.engine.song().sections[0])[0].length,
+            Tick(2 * BAR)
+        );
         stop(b);
     });
     every_foot(&long_passes(), |b, foot, late| {
@@ -306,7 +310,7 @@ fn a_live_jump_ends_a_longer_pass_where_it_leaves_the_section() {
 fn a_foot_within_a_beat_of_a_change_by_the_form_changes_where_it_went() {
     let mut three = two_sections();
     let c: Letter = "C".parse().unwrap();
-    let section = Section { letter: c, passes: Vec::new(), ..(*three.sections[0]).clone() };
+    let section = Section { letter: c, layers: Vec::new(), ..(*three.sections[0]).clone() };
     three.sections.push(section.into());
     for (foot, wanted) in [(0, c), (959, c), (961, c), (300, Letter::A), (300, b())] {
         let mut bench = Bench::new(three.clone());

@@ -7,9 +7,8 @@ mod bench;
 
 use bench::{Bench, MS, song};
 use chaconne_engine::{Click, Command, Mode, Route};
-use chaconne_song::{Edit, Feel, KeySignature, Letter, TrackId};
+use chaconne_song::{Edit, Feel, KeySignature, Letter, SectionEdit, TrackEdit, TrackId};
 use chaconne_time::{NoteValue, Tempo, TempoMap};
-use std::sync::Arc;
 
 const BAR: i64 = 3840;
 
@@ -52,8 +51,6 @@ fn a_command_that_is_not_about_passes_leaves_the_round_open_for_what_comes_late(
     let both = vec![vec![(100, 100, 60), (3540, 40, 64)], vec![(1000, 100, 67)]];
     assert_eq!(recorded(None), both);
     let track = TrackId(2);
-    let mut balanced = (*song(1, 2).tracks[1]).clone();
-    balanced.name = "Other".into();
     let map = TempoMap::new(tempo(90));
     for command in [
         Command::Tempo(tempo(90)),
@@ -62,11 +59,11 @@ fn a_command_that_is_not_about_passes_leaves_the_round_open_for_what_comes_late(
         Command::MuteTrack(track, true),
         Command::MuteTrack(TrackId(1), true),
         Command::SoloTrack(track, true),
-        Command::Feel(TrackId(1), Feel { strength: 40, ..Feel::off(false) }),
+        Command::Feel(TrackId(1), Feel { pull: 40, ..Feel::off(false) }),
         Command::Tap,
         Command::Panic,
-        Command::Edit("levels", Edit::SetTrack(Arc::new(balanced))),
-        Command::Edit("tempo", Edit::Tempo(Letter::A, map)),
+        Command::Edit("name", Edit::Track(TrackId(2), TrackEdit::Name("Other".into()))),
+        Command::Edit("tempo", Edit::Section(Letter::A, SectionEdit::Tempo(map))),
         Command::Edit("key", Edit::Key(None::<KeySignature>)),
     ] {
         assert_eq!(recorded(Some(command.clone())), both, "{command:?}");

@@ -11,8 +11,8 @@ use chaconne_engine::{
     Action, Click, Command, Config, Engine, Message, Order, PortIx, Route, Transport,
 };
 use chaconne_song::{
-    Channel, Control, Edit, Lane, Letter, Note, NoteId, Pass, PassId, Point, Section, Song, Stroke,
-    TrackId, U7, U14,
+    Channel, Control, Edit, Lane, Letter, Note, NoteId, Pass, PassId, Point, Section, SectionEdit,
+    Song, Stroke, TrackId, U7, U14,
 };
 use chaconne_time::{
     Metre, MetreMap, Place, Span, Tempo, TempoMap, TempoPoint, Tick, Timeline, pulse,
@@ -47,15 +47,20 @@ fn with_pass(bars: u32, length: i64, notes: &[(i64, i64, u8)], lanes: Vec<Lane>)
             release: U7::CENTRE,
         };
         let id = NoteId(id as u32 + 1);
-        pass.notes.push(Note { id, channel: Channel::default(), played, placed: None });
+        pass.notes_mut().notes.push(Note {
+            id,
+            channel: Channel::default(),
+            played,
+            placed: Default::default(),
+        });
     }
-    pass.lanes = lanes;
-    Arc::make_mut(&mut song.sections[0]).passes.push(Arc::new(pass));
+    pass.notes_mut().lanes = lanes;
+    song.lay(song.sections[0].letter, pass);
     song
 }
 
 fn lane(control: Control, from: i64, to: i64, points: &[(i64, u16)]) -> Lane {
-    let point = |&(at, value): &(i64, u16)| Point { at: Tick(at), value: U14::new(value).unwrap() };
+    let point = |&(at, value): &(i64, u16)| Point::step(Tick(at), U14::new(value).unwrap());
     let span = Span::new(Tick(from), Tick(to));
     Lane { channel: Channel::default(), control, span, points: points.iter().map(point).collect() }
 }
@@ -226,7 +231,7 @@ fn an_edit_of_the_bars_or_another_section_puts_the_position_back() {
     let mut b = Bench::leading(song(2, 1));
     b.command(Command::Locate(Tick(960)));
     let metre = MetreMap::new(3, Metre::common()).unwrap();
-    assert!(b.command(Command::Edit("bars", Edit::Metre(Letter::A, metre))));
+    assert!(b.command(Command::Edit("bars", Edit::Section(Letter::A, SectionEdit::Metre(metre)))));
     assert_eq!(b.engine.status(b.now).at, Tick::ZERO);
     b.command(Command::Locate(Tick(960)));
     b.command(Command::Jump(Letter::A));

@@ -8,7 +8,7 @@ use chaconne_engine::{
     Click, Command, Message, Mode, Performance, Rounds, Route, View, Wire, perform,
 };
 use chaconne_song::{
-    Channel, Control, Feel, Lane, Letter, Note, NoteId, Pass, PassId, Point, Section, Song, Stroke,
+    Channel, Control, Feel, Lane, Letter, Note, Pass, PassId, Point, Section, Song, Stroke,
     TrackId, U7, U14,
 };
 use chaconne_time::{NoteValue, Span, Tempo, Tick};
@@ -141,7 +141,7 @@ fn any_song() -> impl Strategy<Value = Song> {
         }
         let b = Section {
             letter: "B".parse().unwrap(),
-            passes: Vec::new(),
+            layers: Vec::new(),
             ..(*song.sections[0]).clone()
         };
         song.sections.push(Arc::new(b));
@@ -150,9 +150,8 @@ fn any_song() -> impl Strategy<Value = Song> {
             let id: PassId = ids.pass();
             let mut pass = Pass::empty(id, TrackId(track), Tick(beats * BEAT));
             let length = pass.length;
-            pass.mute = mute;
             for (start, long, key) in notes {
-                let id: NoteId = ids.note();
+                let id = pass.free_note_id();
                 let played = Stroke {
                     start: Tick(start).min(length - Tick(1)).max(Tick(1) - length),
                     length: Tick(long).min(length),
@@ -160,17 +159,22 @@ fn any_song() -> impl Strategy<Value = Song> {
                     velocity: U7::low_bits(90),
                     release: U7::CENTRE,
                 };
-                pass.notes.push(Note { id, channel: Channel::default(), played, placed: None });
+                pass.notes_mut().notes.push(Note {
+                    id,
+                    channel: Channel::default(),
+                    played,
+                    placed: Default::default(),
+                });
             }
             if let Some((from, long, value, pedal)) = lane {
                 let from = Tick(from).min(length - Tick(1));
                 let wheel = Control::Change(U7::low_bits(1));
                 let value = U14::new(value).unwrap();
-                pass.lanes.push(Lane {
+                pass.notes_mut().lanes.push(Lane {
                     channel: Channel::default(),
                     control: if pedal { Control::SUSTAIN } else { wheel },
                     span: Span::new(from, from + Tick(long).min(length)),
-                    points: vec![Point { at: from, value }],
+                    points: vec![Point::step(from, value)],
                 });
             }
             if let Some((from, long)) = cover {
@@ -179,8 +183,11 @@ fn any_song() -> impl Strategy<Value = Song> {
                 pass.covers.push(Span::new(from, to));
             }
             pass.sort();
-            let section = Arc::make_mut(&mut song.sections[usize::from(index % 4 == 3)]);
-            section.passes.push(Arc::new(pass));
+            let section = usize::from(index % 4 == 3);
+            song.lay(song.sections[section].letter, pass);
+            if let Some(layer) = Arc::make_mut(&mut song.sections[section]).layers.last_mut() {
+                layer.mute = mute;
+            }
         }
         song
     })

@@ -81,7 +81,7 @@ fn rule_3_newest_silences_the_round_before_and_an_empty_round_makes_none() {
     assert_eq!(b.passes().len(), 2);
     assert_eq!(b.heard(BAR, 3 * BAR), "3940+60 4040-60 7780+60 7880-60");
     assert_eq!(b.heard(3 * BAR, 4 * BAR), "12020+62 12120-62");
-    assert!(b.engine.song().sections[0].passes[0].mute);
+    assert!(b.engine.song().sections[0].layers[0].mute);
     b.command(Command::Stop);
     b.check_wire();
 }
@@ -100,7 +100,7 @@ fn rule_3_one_pass_for_the_go_is_as_many_rounds_long() {
     b.command(Command::Record(false));
     b.to(6 * BAR);
     assert_eq!(b.passes(), [vec![(100, 100, 60), (BAR + 500, 100, 62)]]);
-    assert_eq!(b.engine.song().sections[0].passes[0].length, Tick(2 * BAR));
+    assert_eq!(b.engine.song().passes_in(&b.engine.song().sections[0])[0].length, Tick(2 * BAR));
     assert_eq!(b.heard(0, 2 * BAR), "");
     assert_eq!(b.heard(3 * BAR, 4 * BAR), "12020+62 12120-62");
     assert_eq!(b.heard(4 * BAR, 5 * BAR), "15460+60 15560-60");
@@ -212,7 +212,11 @@ fn rule_7_replace_silences_from_the_first_note_to_the_end_of_the_bar() {
     assert!(b.heard(4 * BAR, 5 * BAR + 600).starts_with(live), "{}", b.heard(4 * BAR, 5 * BAR));
     let later = "23050+40 23440-40 24010+40 24400-40 24940+72 25140-72";
     assert_eq!(b.heard(6 * BAR, 7 * BAR), later);
-    assert_eq!(b.engine.song().sections[0].passes.len(), 2, "nothing was thrown away");
+    assert_eq!(
+        b.engine.song().passes_in(&b.engine.song().sections[0]).len(),
+        2,
+        "nothing was thrown away"
+    );
     b.command(Command::Undo);
     b.to(10 * BAR);
     assert_eq!(b.heard(8 * BAR, 10 * BAR).matches('+').count(), 8, "one step takes it back");
@@ -275,7 +279,7 @@ fn two_sections() -> Bench {
     let mut two = song(1, 1);
     let section = chaconne_song::Section {
         letter: "B".parse().unwrap(),
-        passes: Vec::new(),
+        layers: Vec::new(),
         ..(*two.sections[0]).clone()
     };
     two.sections.push(section.into());
@@ -315,8 +319,8 @@ fn a_pedal_held_over_the_seam_is_completed_when_it_comes_up() {
     b.lift(3100, 60);
     b.change(BAR + 500, 64, 0);
     b.to(4 * BAR);
-    let section = &b.engine.song().sections[0];
-    let lane = section.passes[0].lanes.iter().find(|lane| lane.control == Control::SUSTAIN);
+    let pass = Arc::clone(b.engine.song().passes.values().next().unwrap());
+    let lane = pass.lanes().iter().find(|lane| lane.control == Control::SUSTAIN);
     let lane = lane.expect("a pedal lane");
     let points: Vec<_> = lane.points.iter().map(|point| (point.at.0, point.value)).collect();
     assert_eq!(points, [(3000, U14::new(127).unwrap()), (BAR + 500, U14::default())]);
@@ -423,7 +427,7 @@ fn a_very_short_loop_records_and_plays() {
     let mut b = Bench::new(short);
     b.command(Command::Feel(TrackId(1), {
         let fine = NoteValue::new(64, NoteKind::Straight).unwrap();
-        Feel { strength: 0, ..Feel::off(false).on(fine) }
+        Feel { pull: 0, ..Feel::off(false).on(fine) }
     }));
     b.command(Command::Record(true));
     b.press(10, 60);
@@ -446,8 +450,8 @@ fn arming_another_track_in_a_go_goes_on_there() {
     b.press(2500, 70);
     b.lift(2600, 70);
     b.to(2 * BAR + 10);
-    let section = &b.engine.song().sections[0];
-    let of = |track| section.passes_of(TrackId(track)).count();
+    let song = b.engine.song();
+    let of = |track| song.layers_of(&song.sections[0], TrackId(track)).count();
     assert_eq!((of(1), of(2)), (1, 1));
     b.command(Command::Stop);
     b.check_wire();

@@ -14,7 +14,7 @@ use crate::ImportError;
 use crate::reader::{self, File, Meta};
 use crate::scale::Scale;
 use bars::Reach;
-use chaconne_song::{Ids, KeySignature, Letter, Note, Pass, Section, Song, Track};
+use chaconne_song::{Ids, KeySignature, Letter, Note, NoteId, Pass, Placed, Section, Song, Track};
 use chaconne_time::Tempo;
 use part::Part;
 use remarks::Tally;
@@ -58,31 +58,32 @@ pub fn import(bytes: &[u8], name: &str) -> Result<Imported, ImportError> {
     let mut section = Section::new(SECTION, plan.metre, Tempo::DEFAULT);
     section.tempo = plan.tempo;
     let length = section.length();
-    for (part, track) in parts.into_iter().zip(&tracks) {
-        let mut pass = Pass::empty(ids.pass(), track.id, length);
-        fill(&mut pass, part, &mut ids);
-        if !pass.is_empty() {
-            section.passes.push(Arc::new(pass));
-        }
-    }
     let mut remarks: Vec<String> = file.faults.sentences().collect();
     remarks.extend(scale.remark());
     remarks.extend(tally.sentences(&file, &section.metre));
-    let song = Song { key, tracks, ..Song::new(&names::title(&file, name), section) };
+    let mut song = Song { key, tracks, ..Song::new(&names::title(&file, name), section) };
+    for (index, part) in parts.into_iter().enumerate() {
+        let mut pass = Pass::empty(ids.pass(), song.tracks[index].id, length);
+        fill(&mut pass, part);
+        if !pass.is_empty() {
+            song.lay(SECTION, pass);
+        }
+    }
     Ok(Imported { song, remarks })
 }
 
 /// Puts a part's notes and moves into its pass, and names the notes in the order in which the
 /// song keeps them.
-fn fill(pass: &mut Pass, part: Part, ids: &mut Ids) {
+fn fill(pass: &mut Pass, part: Part) {
     let mut notes = part.notes;
     notes.sort_by_key(|(_, stroke)| (stroke.start, stroke.key));
-    pass.notes = notes
-        .into_iter()
-        .map(|(channel, played)| Note { id: ids.note(), channel, played, placed: None })
-        .collect();
-    pass.lanes = part.lanes.into_iter().map(|lane| lane.covering(pass.length)).collect();
-    pass.sysex = part.sysex;
+    let length = pass.length;
+    let content = pass.notes_mut();
+    let placed = Placed::NOWHERE;
+    let note = |(id, (channel, played))| Note { id: NoteId(id), channel, played, placed };
+    content.notes = (1..).zip(notes).map(note).collect();
+    content.lanes = part.lanes.into_iter().map(|lane| lane.covering(length)).collect();
+    content.sysex = part.sysex;
     pass.sort();
 }
 

@@ -1,8 +1,8 @@
 //! Example songs for the tests of this crate.
 
 use chaconne_song::{
-    Channel, Control, Feel, Lane, Letter, Note, Pass, Point, Section, Song, Stroke, SysEx, Track,
-    TrackId, U7, U14,
+    Channel, Control, Feel, Form, Lane, Letter, Note, Pass, Point, Section, Song, Stroke, SysEx,
+    Track, TrackId, U7, U14,
 };
 use chaconne_time::{Metre, MetreMap, NoteValue, Span, Tempo, Tick};
 use proptest::prelude::*;
@@ -29,7 +29,8 @@ pub(crate) fn lay(song: &mut Song, letter: &str, track: u32, length: i64, notes:
         let (key, velocity) = (seven(key), seven(velocity));
         let (start, length, release) = (Tick(start), Tick(length), U7::CENTRE);
         let played = Stroke { start, length, key, velocity, release };
-        pass.notes.push(Note { id: ids.note(), channel: Channel::default(), played, placed: None });
+        let (id, channel) = (pass.free_note_id(), Channel::default());
+        pass.notes_mut().notes.push(Note { id, channel, played, placed: Default::default() });
     }
     pass.sort();
     push(song, letter, pass);
@@ -37,8 +38,7 @@ pub(crate) fn lay(song: &mut Song, letter: &str, track: u32, length: i64, notes:
 
 pub(crate) fn push(song: &mut Song, letter: &str, pass: Pass) {
     let letter: Letter = letter.parse().unwrap();
-    let section = song.sections.iter_mut().find(|section| section.letter == letter).unwrap();
-    Arc::make_mut(section).passes.push(Arc::new(pass));
+    song.lay(letter, pass);
 }
 
 pub(crate) fn lane(control: Control, to: i64, points: &[(i64, u16)]) -> Lane {
@@ -48,7 +48,7 @@ pub(crate) fn lane(control: Control, to: i64, points: &[(i64, u16)]) -> Lane {
         span: Span::new(Tick(points[0].0), Tick(to)),
         points: points
             .iter()
-            .map(|&(at, value)| Point { at: Tick(at), value: U14::new(value).unwrap() })
+            .map(|&(at, value)| Point::step(Tick(at), U14::new(value).unwrap()))
             .collect(),
     }
 }
@@ -61,7 +61,7 @@ pub(crate) fn two_sections() -> Song {
     let mut song = Song::new("Slow river", section("A", 2, Metre::common(), "96"));
     song.sections.push(Arc::new(section("B", 1, seven_eight.with_tempo_unit(eighth), "93.7")));
     song.key = Some("C minor".parse().unwrap());
-    song.form = ["A", "B", "A"].map(|letter| letter.parse().unwrap()).to_vec();
+    song.form = "A B A".parse().unwrap();
     let mut bass = Track::pitched(TrackId(1), "Bass");
     bass.channel = Channel::from_number(2);
     bass.program = Some(seven(33));
@@ -76,12 +76,12 @@ pub(crate) fn two_sections() -> Song {
     lay(&mut song, "A", 2, 3840, &[(-20, 60, 36, 110), (955, 60, 38, 100), (1930, 60, 36, 108)]);
     lay(&mut song, "A", 3, 3840, &[(0, 3840, 60, 50)]);
     let mut pass = Pass::empty(song.ids().pass(), TrackId(1), Tick(7680));
-    pass.lanes = vec![
+    pass.notes_mut().lanes = vec![
         lane(Control::SUSTAIN, 4000, &[(1920, 127), (3800, 0)]),
         lane(Control::Registered(U14::default()), 7680, &[(0, 12 * 128)]),
     ];
     let bytes = vec![0xF0, 0x7E, 0x7F, 0x09, 0x01, 0xF7];
-    pass.sysex = vec![SysEx { at: Tick(0), bytes }];
+    pass.notes_mut().sysex = vec![SysEx { at: Tick(0), bytes }];
     push(&mut song, "A", pass);
     lay(&mut song, "B", 1, 3360, &[(0, 480, 41, 96), (1440, 1900, 41, 60)]);
     song
@@ -102,7 +102,7 @@ pub(crate) fn songs() -> impl Strategy<Value = Song> {
             let mut song = Song::new("Any", section("A", 2, Metre::common(), "120"));
             let other = section("B", 3, Metre::new(5, 8).unwrap(), "77.7");
             song.sections.push(Arc::new(other));
-            song.form = form.iter().map(|&index| song.sections[index].letter).collect();
+            song.form = Form::of(form.iter().map(|&index| song.sections[index].letter));
             for (index, (channel, grid, mute)) in (1..).zip(tracks) {
                 let mut track = Track::pitched(TrackId(index), &format!("Track {index}"));
                 track.channel = Channel::from_number(channel);

@@ -1,6 +1,7 @@
 //! What controllers there are: everything on a channel that has a value, keys aside.
 
 use crate::{U7, U14};
+use std::fmt;
 
 /// What can be moved on a channel. Values are 0..=127 but for the bend and the registered parameters, which
 /// are 0..=16383.
@@ -20,6 +21,21 @@ pub enum Control {
     Registered(U14),
     /// A non-registered parameter (NRPN) with its number; sent whole, as one group.
     NonRegistered(U14),
+}
+
+impl fmt::Display for Control {
+    /// As a song's text has it: `change 64`, `key pressure 60`.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Control::Program => f.write_str("program"),
+            Control::Change(number) => write!(f, "change {number}"),
+            Control::Bend => f.write_str("bend"),
+            Control::Pressure => f.write_str("pressure"),
+            Control::KeyPressure(key) => write!(f, "key pressure {key}"),
+            Control::Registered(number) => write!(f, "registered {number}"),
+            Control::NonRegistered(number) => write!(f, "non-registered {number}"),
+        }
+    }
 }
 
 impl Control {

@@ -95,7 +95,7 @@ mod tests {
         let mut orders = Orders::new(queue, std::thread::current(), meter.clone());
         let pulse = || cue(Action::Send(Message::Clock));
         assert_eq!(orders.send_all((0..20).map(|_| pulse())), 6);
-        let voice = Voice { note: NoteId(1), cycle: Tick(0) };
+        let voice = Voice { pass: Voice::NO_PASS, note: NoteId(1), cycle: Tick(0) };
         let (channel, key, velocity) = (Channel::default(), U7::MIN, U7::MIN);
         assert!(orders.send(cue(Action::Lift { channel, key, velocity, voice })).is_ok());
         assert!(orders.send(Order::Halt).is_ok());

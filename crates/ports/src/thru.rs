@@ -142,7 +142,7 @@ impl Thru {
 
     fn voice(&self, channel: Channel, key: U7) -> Voice {
         let note = NoteId(cell(channel, key) as u32);
-        Voice { note, cycle: Tick(i64::from(self.input)) }
+        Voice { pass: Voice::NO_PASS, note, cycle: Tick(i64::from(self.input)) }
     }
 }
 

@@ -71,7 +71,7 @@ pub struct Laid {
 impl Laid {
     /// The number of notes in the new passes.
     pub fn notes(&self) -> usize {
-        self.passes.iter().map(|pass| pass.notes.len()).sum()
+        self.passes.iter().map(|pass| pass.notes().len()).sum()
     }
 }
 
@@ -130,9 +130,10 @@ impl Plan {
     /// The result, from the song after recording.
     pub fn laid(self, song: Arc<Song>) -> Laid {
         let section = self.song.section(self.section);
-        let before = section.map(|section| section.passes.len()).unwrap_or_default();
-        let after = song.section(self.section).map(|section| section.passes.clone());
-        let passes = after.unwrap_or_default().split_off(before);
+        let before = section.map(|section| section.layers.len()).unwrap_or_default();
+        let after = song.section(self.section).map(|section| song.passes_in(section));
+        let laid = after.into_iter().flatten().skip(before);
+        let passes = laid.cloned().collect();
         Laid { song, section: self.section, passes, made: self.made }
     }
 }

@@ -137,7 +137,7 @@ mod tests {
     use super::*;
     use crate::testing::song;
     use chaconne_engine::{Message, Wire};
-    use chaconne_song::{Channel, Edit, Letter, U7};
+    use chaconne_song::{Channel, Edit, Letter, SectionEdit, U7};
     use chaconne_time::{Tempo, TempoMap};
 
     /// Notes at these ticks, 100 ticks long, each on a key of its own.
@@ -161,7 +161,7 @@ mod tests {
         // Two bars at 480 are a second. One note is early for the second round.
         let mut song = song("live", 2);
         let fast = TempoMap::new(Tempo::parse_bpm("480").unwrap());
-        Edit::Tempo(Letter::A, fast).apply(&mut song).unwrap();
+        Edit::Section(Letter::A, SectionEdit::Tempo(fast)).apply(&mut song).unwrap();
         let take = take(&[0, 7, 961, 2403, 4000, 7600, 9001]);
         let how = HowToLay { track: "Lead".into(), ..HowToLay::default() };
         let lay = LiveLay::new(&song, &take, &how).unwrap();
@@ -177,7 +177,7 @@ mod tests {
         let simulated = crate::lay(&song, &take, &how).unwrap();
         let strokes = |laid: &Laid| -> Vec<Vec<_>> {
             let pass = |pass: &Arc<chaconne_song::Pass>| {
-                pass.notes.iter().map(|note| note.played).collect()
+                pass.notes().iter().map(|note| note.played).collect()
             };
             laid.passes.iter().map(pass).collect()
         };
@@ -191,7 +191,7 @@ mod tests {
         let lay = LiveLay::new(&song("live", 4), &take(&[0, 7000]), &how).unwrap();
         let rig = lay.rig(RigConfig::default()).unwrap();
         let laid = lay.play(&rig, 0, |_| {
-            rig.status().unfinished.as_ref().is_none_or(|pass| pass.notes.is_empty())
+            rig.status().unfinished.as_ref().is_none_or(|pass| pass.notes().is_empty())
         });
         assert_eq!(laid.unwrap().notes(), 1);
         assert_eq!(rig.shutdown().sounding, 0);

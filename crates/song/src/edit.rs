@@ -1,14 +1,22 @@
 //! Every change a song can undergo, each with its exact inverse.
 //!
 //! An edit is applied whole or refused whole. Applying it gives back the edit that undoes it:
-//! applied in turn, the song is what it was, ids and order included. An edit refuses what the
-//! song's text would refuse, so every song that edits can make can be saved and opened again.
+//! applied in turn, the song is what it was, ids and order included. An edit changes one field
+//! and costs what that field costs, however long the song is. It refuses what the song's text
+//! would refuse, so every song that edits can make can be saved and opened again.
+
+mod layers;
+mod notes;
+mod pass;
+mod section;
+mod song;
+mod track;
 
 use crate::{
-    Feel, KeySignature, Letter, Note, NoteId, Pass, PassId, Section, Song, Stroke, Track, TrackId,
-    U7, rules,
+    Channel, ChordSymbol, Feel, Form, KeySignature, Lane, LaneId, Letter, Note, NoteId, PassId,
+    Point, Section, Shape, SharedPass, Song, Swing, SysEx, Track, TrackId, Transpose, U7, U14,
 };
-use chaconne_time::{MetreMap, TempoMap, Tick};
+use chaconne_time::{MetreMap, NoteValue, Span, TempoMap, Tick};
 use std::sync::Arc;
 
 /// A change to a song.
@@ -18,8 +26,10 @@ pub enum Edit {
     Title(String),
     /// Sets or clears the key.
     Key(Option<KeySignature>),
+    /// Transposes all pitched tracks.
+    Transpose(Transpose),
     /// Sets the order of sections.
-    Form(Vec<Letter>),
+    Form(Form),
     /// Puts a track in at a place in the list of tracks.
     AddTrack {
         /// The index it gets.
@@ -29,59 +39,186 @@ pub enum Edit {
     },
     /// Takes out a track, which must have no pass left.
     RemoveTrack(TrackId),
-    /// Changes a track's settings; its id says which.
-    SetTrack(Arc<Track>),
+    /// Changes a field of a track.
+    Track(TrackId, TrackEdit),
     /// Puts a section in at a place in the list of sections.
     AddSection {
         /// The index it gets.
         at: usize,
-        /// The section, with its passes.
+        /// The section. Its layers are of passes of the song, which it then shares, and of the
+        /// new ones.
         section: Arc<Section>,
+        /// The passes that are new, each in a layer.
+        passes: Vec<SharedPass>,
     },
-    /// Takes out a section, which must not be the last one and not be in the form.
+    /// Takes out a section, which must not be the last one and not be in the form. Passes that
+    /// stand in no other go with it.
     RemoveSection(Letter),
-    /// Sets a section's bars and metres.
-    Metre(Letter, MetreMap),
-    /// Sets a section's tempi.
-    Tempo(Letter, TempoMap),
-    /// Puts a pass in at a place in a section's list of passes; its notes, lanes and messages
-    /// are put into their order.
-    AddPass {
-        /// The section.
-        section: Letter,
+    /// Changes a field of a section, or its layers.
+    Section(Letter, SectionEdit),
+    /// Changes a pass, wherever it stands.
+    Pass(PassId, PassEdit),
+}
+
+/// A change to a track.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum TrackEdit {
+    /// What musicians call it.
+    Name(String),
+    /// The port it plays on.
+    Port(String),
+    /// The channel it plays on.
+    Channel(Option<Channel>),
+    /// The bank, 0..=16383.
+    Bank(Option<U14>),
+    /// The program, 0..=127.
+    Program(Option<U7>),
+    /// Whether its keys are pitches.
+    Pitched(bool),
+    /// The grid of its feel.
+    Grid(Option<NoteValue>),
+    /// How far notes are pulled, 0..=100 percent.
+    Pull(u8),
+    /// The swing of its feel.
+    Swing(Swing),
+    /// How near notes must be to be pulled, 0..=100 percent.
+    Reach(u8),
+    /// Whether rolls move together.
+    Rolls(bool),
+    /// Its volume.
+    Volume(Option<U7>),
+    /// Its pan.
+    Pan(Option<U7>),
+    /// Whether it is silent.
+    Mute(bool),
+    /// The length of a new pass, in ticks.
+    PassLength(Option<Tick>),
+}
+
+/// A change to a section.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum SectionEdit {
+    /// Another letter, in the form too.
+    Letter(Letter),
+    /// What it is.
+    Name(String),
+    /// Its key.
+    Key(Option<KeySignature>),
+    /// How far its pitched tracks are transposed.
+    Transpose(Transpose),
+    /// Its bars and metres.
+    Metre(MetreMap),
+    /// Its tempi.
+    Tempo(TempoMap),
+    /// The chord that begins at a tick: set, replaced or, with nothing, removed.
+    Chord(Tick, Option<ChordSymbol>),
+    /// Lays a pass into its stack.
+    Lay {
         /// The index it gets; higher is nearer the top.
         at: usize,
         /// The pass.
-        pass: Arc<Pass>,
+        pass: Laid,
+        /// Whether it is silent there.
+        mute: bool,
     },
-    /// Takes a pass off.
-    RemovePass(PassId),
-    /// Silences a pass or lets it sound.
-    MutePass(PassId, bool),
-    /// Gives a pass a feel of its own, or the track's.
-    PassFeel(PassId, Option<Feel>),
-    /// Adds a note to a pass.
-    AddNote(PassId, Note),
-    /// Takes a note out of a pass.
-    RemoveNote(PassId, NoteId),
-    /// Puts a note somewhere else, or back to where it was played.
-    PlaceNote(PassId, NoteId, Option<Stroke>),
-    /// Sets the length a note was held, once its release is known.
-    Held {
-        /// The pass.
-        pass: PassId,
-        /// The note.
-        note: NoteId,
-        /// How long it was held.
-        length: Tick,
-        /// How fast it was let go.
-        release: U7,
+    /// Removes the layer of a pass. A pass that stands in no other section goes with it.
+    Remove(PassId),
+    /// Moves the layer of a pass to another place in the stack.
+    Move(PassId, usize),
+    /// Silences the layer of a pass, or lets it sound.
+    Mute(PassId, bool),
+    /// Puts another pass into the layer of one: a copy makes the layer its section's own.
+    Replace(PassId, Laid),
+}
+
+/// The pass of a layer that is laid.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Laid {
+    /// One that is new; its content is put into order.
+    New(SharedPass),
+    /// One that stands in another section: it is shared from then on.
+    Shared(PassId),
+    /// A copy of one, under an id of its own.
+    Copy {
+        /// The pass that is copied.
+        of: PassId,
+        /// The id of the copy.
+        id: PassId,
     },
-    /// Puts a pass in the place of the one with the same id; its notes, lanes and messages are
-    /// put into their order.
-    ReplacePass(Arc<Pass>),
-    /// Several edits in order, as one.
-    Several(Vec<Edit>),
+}
+
+/// A change to a pass.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum PassEdit {
+    /// Gives it a feel of its own, or the track's.
+    Feel(Option<Feel>),
+    /// Sets its length.
+    Length(Tick),
+    /// Sets where it silences the passes under it.
+    Covers(Vec<Span>),
+    /// Adds notes.
+    AddNotes(Vec<Note>),
+    /// Removes notes.
+    RemoveNotes(Vec<NoteId>),
+    /// Sets how long notes were held, once their releases are known.
+    Played(Vec<Release>),
+    /// Places notes somewhere else, or back to where they were played.
+    Place(Vec<(NoteId, Placement)>),
+    /// Adds a lane.
+    AddLane(Lane),
+    /// Removes a lane.
+    RemoveLane(LaneId),
+    /// Sets where a lane owns its controller. Its points must lie inside.
+    LaneSpan(LaneId, Span),
+    /// Adds a point to a lane.
+    AddPoint(PointId, Point),
+    /// Removes a point, which must not be the only one of its lane.
+    RemovePoint(PointId),
+    /// Sets the value of a point.
+    PointValue(PointId, U14),
+    /// Sets how a controller gets from a point to the next.
+    PointShape(PointId, Shape),
+    /// Adds a system-exclusive message, as the `nth` of those at its tick, from 0.
+    AddSysEx(usize, SysEx),
+    /// Removes the `nth` system-exclusive message at a tick, from 0.
+    RemoveSysEx(usize, Tick),
+}
+
+/// How long a note was held.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Release {
+    /// The note.
+    pub note: NoteId,
+    /// How long it was held, in ticks.
+    pub length: Tick,
+    /// How fast it was let go.
+    pub release: U7,
+}
+
+/// A field of a note that an edit places; `None` puts it back to what was played.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Placement {
+    /// The start, from the pass's start.
+    Start(Option<Tick>),
+    /// The length in ticks.
+    Length(Option<Tick>),
+    /// The key.
+    Key(Option<U7>),
+    /// The velocity, 1..=127.
+    Velocity(Option<U7>),
+    /// The release velocity.
+    Release(Option<U7>),
+}
+
+/// Names a point of a pass.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct PointId {
+    /// The lane it is in.
+    pub lane: LaneId,
+    /// When it is.
+    pub at: Tick,
+    /// Which it is of those at the same tick, from 0.
+    pub nth: usize,
 }
 
 /// Why an edit was refused; the song is unchanged.
@@ -96,10 +233,16 @@ pub enum EditError {
     /// There is no such pass.
     #[error("there is no pass {0}")]
     NoPass(u32),
+    /// The pass does not stand in the section.
+    #[error("pass {1} is not in section {0}")]
+    NoLayer(Letter, u32),
     /// There is no such note.
     #[error("there is no note {1} in pass {0}")]
     NoNote(u32, u32),
-    /// The id or letter is in use.
+    /// There is no such lane, point or message.
+    #[error("{0}")]
+    Nothing(String),
+    /// The id, letter or place is in use.
     #[error("{0} is already in the song")]
     Taken(String),
     /// The place in the list does not exist.
@@ -111,7 +254,7 @@ pub enum EditError {
     /// The song has as many as it can hold.
     #[error("{0}")]
     Full(String),
-    /// A value is outside what a song can hold; the message tells the accepted range.
+    /// A value is outside what a song can hold; the message says the accepted range.
     #[error("{0}")]
     Unfit(String),
 }
@@ -122,267 +265,63 @@ impl Edit {
         match self {
             Edit::Title(title) => Ok(Edit::Title(std::mem::replace(&mut song.title, title))),
             Edit::Key(key) => Ok(Edit::Key(std::mem::replace(&mut song.key, key))),
-            Edit::Form(form) => set_form(song, form),
-            Edit::AddTrack { at, track } => add_track(song, at, track),
-            Edit::RemoveTrack(id) => remove_track(song, id),
-            Edit::SetTrack(track) => set_track(song, track),
-            Edit::AddSection { at, section } => add_section(song, at, section),
-            Edit::RemoveSection(letter) => remove_section(song, letter),
-            Edit::Metre(letter, metre) => set_metre(song, letter, metre),
-            Edit::Tempo(letter, tempo) => set_tempo(song, letter, tempo),
-            Edit::AddPass { section, at, pass } => add_pass(song, section, at, pass),
-            Edit::RemovePass(id) => remove_pass(song, id),
-            Edit::MutePass(id, mute) => {
-                let pass = pass_mut(song, id)?;
-                Ok(Edit::MutePass(id, std::mem::replace(&mut pass.mute, mute)))
+            Edit::Transpose(to) => Ok(Edit::Transpose(std::mem::replace(&mut song.transpose, to))),
+            Edit::Form(form) => song::set_form(song, form),
+            Edit::AddTrack { at, track } => song::add_track(song, at, track),
+            Edit::RemoveTrack(id) => song::remove_track(song, id),
+            Edit::Track(id, edit) => track::apply(song, id, edit),
+            Edit::AddSection { at, section, passes } => {
+                song::add_section(song, at, section, passes)
             }
-            Edit::PassFeel(id, feel) => {
-                feel.as_ref().map_or(Ok(()), rules::feel).map_err(EditError::Unfit)?;
-                let pass = pass_mut(song, id)?;
-                Ok(Edit::PassFeel(id, std::mem::replace(&mut pass.feel, feel)))
-            }
-            Edit::AddNote(id, note) => add_note(song, id, note),
-            Edit::RemoveNote(id, note) => remove_note(song, id, note),
-            Edit::PlaceNote(id, note, placed) => {
-                placed.map_or(Ok(()), |placed| stroke_fits(song, id, &placed))?;
-                let note = note_mut(song, id, note)?;
-                Ok(Edit::PlaceNote(id, note.id, std::mem::replace(&mut note.placed, placed)))
-            }
-            Edit::Held { pass, note, length, release } => {
-                frame(song, pass)?.note_length(length).map_err(EditError::Unfit)?;
-                let note = note_mut(song, pass, note)?;
-                let length = std::mem::replace(&mut note.played.length, length);
-                let release = std::mem::replace(&mut note.played.release, release);
-                Ok(Edit::Held { pass, note: note.id, length, release })
-            }
-            Edit::ReplacePass(pass) => replace_pass(song, pass),
-            Edit::Several(edits) => apply_all(song, edits),
+            Edit::RemoveSection(letter) => song::remove_section(song, letter),
+            Edit::Section(letter, edit) => section::apply(song, letter, edit),
+            Edit::Pass(id, edit) => pass::apply(song, id, edit),
         }
     }
-}
 
-/// Applies edits in order; where one is refused, those before it are undone again.
-fn apply_all(song: &mut Song, edits: Vec<Edit>) -> Result<Edit, EditError> {
-    let mut inverses = Vec::with_capacity(edits.len());
-    for edit in edits {
-        match edit.apply(song) {
-            Ok(inverse) => inverses.push(inverse),
-            Err(error) => {
-                for inverse in inverses.into_iter().rev() {
-                    inverse.apply(song)?;
+    /// Applies edits in order and returns the edits that undo them, in the order to apply them.
+    /// Where one is refused, those before it are undone again.
+    pub fn apply_all(
+        edits: impl IntoIterator<Item = Edit>,
+        song: &mut Song,
+    ) -> Result<Vec<Edit>, EditError> {
+        let mut inverses = Vec::new();
+        for edit in edits {
+            match edit.apply(song) {
+                Ok(inverse) => inverses.push(inverse),
+                Err(error) => {
+                    for inverse in inverses.into_iter().rev() {
+                        inverse.apply(song)?;
+                    }
+                    return Err(error);
                 }
-                return Err(error);
             }
         }
+        inverses.reverse();
+        Ok(inverses)
     }
-    inverses.reverse();
-    Ok(Edit::Several(inverses))
-}
 
-fn section_mut(song: &mut Song, letter: Letter) -> Result<&mut Section, EditError> {
-    song.section_mut(letter).ok_or(EditError::NoSection(letter))
-}
-
-fn pass_mut(song: &mut Song, id: PassId) -> Result<&mut Pass, EditError> {
-    song.pass_mut(id).ok_or(EditError::NoPass(id.0))
-}
-
-fn note_mut(song: &mut Song, pass: PassId, id: NoteId) -> Result<&mut Note, EditError> {
-    let missing = EditError::NoNote(pass.0, id.0);
-    pass_mut(song, pass)?.notes.iter_mut().find(|note| note.id == id).ok_or(missing)
-}
-
-/// The room a pass gives to its notes.
-fn frame(song: &Song, id: PassId) -> Result<rules::Frame<'_>, EditError> {
-    let (section, pass) = song.pass(id).ok_or(EditError::NoPass(id.0))?;
-    rules::Frame::new(&section.metre, pass.length).map_err(EditError::Unfit)
-}
-
-fn stroke_fits(song: &Song, id: PassId, stroke: &Stroke) -> Result<(), EditError> {
-    frame(song, id)?.stroke(stroke).map_err(EditError::Unfit)
-}
-
-/// Whether a pass fits into a song with `metre` where it lies: its track is there, and all that
-/// is in it has its place.
-fn pass_fits(song: &Song, metre: &MetreMap, pass: &Pass) -> Result<(), EditError> {
-    if song.track(pass.track).is_none() {
-        return Err(EditError::NoTrack(pass.track.0));
+    /// Lays a new pass on a section's stack, at an index.
+    pub fn lay(section: Letter, at: usize, pass: impl Into<SharedPass>) -> Edit {
+        let pass = Laid::New(pass.into());
+        Edit::Section(section, SectionEdit::Lay { at, pass, mute: false })
     }
-    let broken = |message| EditError::Unfit(format!("pass {}: {message}", pass.id.0));
-    rules::pass(metre, pass).map_err(broken)
 }
 
-/// The ids of a pass and its notes.
-fn ids_in(pass: &Pass) -> impl Iterator<Item = u32> + '_ {
-    std::iter::once(pass.id.0).chain(pass.notes.iter().map(|note| note.id.0))
+/// Puts a value in and gives back the one that was there.
+fn swap<T>(field: &mut T, value: T) -> T {
+    std::mem::replace(field, value)
 }
 
-/// Whether no two of `new` are alike, and none is in `used`.
-fn ids_are_free(mut new: Vec<u32>, used: impl Iterator<Item = u32>) -> Result<(), EditError> {
-    let taken = |id: u32| Err(EditError::Taken(format!("id {id}")));
-    new.sort_unstable();
-    if let Some(pair) = new.windows(2).find(|pair| pair[0] == pair[1]) {
-        return taken(pair[0]);
-    }
-    // New ids mostly come after all others, so most of the used ones lie outside.
-    let (first, last) = (new.first().copied().unwrap_or(1), new.last().copied().unwrap_or(0));
-    let mut near = used.filter(|id| (first..=last).contains(id));
-    near.find(|id| new.binary_search(id).is_ok()).map_or(Ok(()), taken)
+/// Says which pass a rule was broken in.
+fn in_pass(id: PassId, broken: String) -> EditError {
+    EditError::Unfit(format!("pass {}: {broken}", id.0))
 }
 
 /// A pass with its content in the order in which it is kept.
-fn in_order(mut pass: Arc<Pass>) -> Arc<Pass> {
+fn in_order(mut pass: SharedPass) -> SharedPass {
     if !pass.is_in_order() {
         Arc::make_mut(&mut pass).sort();
     }
     pass
-}
-
-fn set_form(song: &mut Song, form: Vec<Letter>) -> Result<Edit, EditError> {
-    if let Some(&missing) = form.iter().find(|&&letter| song.section(letter).is_none()) {
-        return Err(EditError::NoSection(missing));
-    }
-    if form.len() > Song::MAX_FORM {
-        return Err(EditError::Full(format!("a form has at most {} entries", Song::MAX_FORM)));
-    }
-    Ok(Edit::Form(std::mem::replace(&mut song.form, form)))
-}
-
-fn add_track(song: &mut Song, at: usize, track: Arc<Track>) -> Result<Edit, EditError> {
-    ids_are_free(vec![track.id.0], song.used_ids())?;
-    if song.tracks.len() >= Song::MAX_TRACKS {
-        return Err(EditError::Full(format!("a song has at most {} tracks", Song::MAX_TRACKS)));
-    }
-    rules::track(&track).map_err(EditError::Unfit)?;
-    if at > song.tracks.len() {
-        return Err(EditError::NoPlace(at));
-    }
-    let id = track.id;
-    song.tracks.insert(at, track);
-    Ok(Edit::RemoveTrack(id))
-}
-
-fn remove_track(song: &mut Song, id: TrackId) -> Result<Edit, EditError> {
-    let at = song.tracks.iter().position(|track| track.id == id).ok_or(EditError::NoTrack(id.0))?;
-    if song.sections.iter().any(|section| section.passes_of(id).next().is_some()) {
-        let name = &song.tracks[at].name;
-        return Err(EditError::InUse(format!("track '{name}' still has passes")));
-    }
-    let track = song.tracks.remove(at);
-    Ok(Edit::AddTrack { at, track })
-}
-
-fn set_track(song: &mut Song, track: Arc<Track>) -> Result<Edit, EditError> {
-    rules::track(&track).map_err(EditError::Unfit)?;
-    let missing = EditError::NoTrack(track.id.0);
-    let place = song.tracks.iter_mut().find(|known| known.id == track.id).ok_or(missing)?;
-    Ok(Edit::SetTrack(std::mem::replace(place, track)))
-}
-
-/// Sets bars and metres; every pass must be a whole number of the new beats.
-fn set_metre(song: &mut Song, letter: Letter, metre: MetreMap) -> Result<Edit, EditError> {
-    let section = section_mut(song, letter)?;
-    for pass in &section.passes {
-        let broken = |message| EditError::Unfit(format!("pass {}: {message}", pass.id.0));
-        rules::pass(&metre, pass).map_err(broken)?;
-    }
-    rules::tempo(&metre, &section.tempo).map_err(EditError::Unfit)?;
-    Ok(Edit::Metre(letter, std::mem::replace(&mut section.metre, metre)))
-}
-
-fn set_tempo(song: &mut Song, letter: Letter, tempo: TempoMap) -> Result<Edit, EditError> {
-    let section = section_mut(song, letter)?;
-    rules::tempo(&section.metre, &tempo).map_err(EditError::Unfit)?;
-    Ok(Edit::Tempo(letter, std::mem::replace(&mut section.tempo, tempo)))
-}
-
-fn add_section(song: &mut Song, at: usize, mut section: Arc<Section>) -> Result<Edit, EditError> {
-    if song.section(section.letter).is_some() {
-        return Err(EditError::Taken(format!("section {}", section.letter)));
-    }
-    if at > song.sections.len() {
-        return Err(EditError::NoPlace(at));
-    }
-    rules::tempo(&section.metre, &section.tempo).map_err(EditError::Unfit)?;
-    section.passes.iter().try_for_each(|pass| pass_fits(song, &section.metre, pass))?;
-    let ids = section.passes.iter().flat_map(|pass| ids_in(pass)).collect();
-    ids_are_free(ids, song.used_ids())?;
-    if !section.passes.iter().all(|pass| pass.is_in_order()) {
-        let passes = &mut Arc::make_mut(&mut section).passes;
-        passes.iter_mut().for_each(|pass| Arc::make_mut(pass).sort());
-    }
-    let letter = section.letter;
-    song.sections.insert(at, section);
-    Ok(Edit::RemoveSection(letter))
-}
-
-fn remove_section(song: &mut Song, letter: Letter) -> Result<Edit, EditError> {
-    let found = song.sections.iter().position(|section| section.letter == letter);
-    let at = found.ok_or(EditError::NoSection(letter))?;
-    if song.sections.len() == 1 {
-        return Err(EditError::InUse(format!("section {letter} is the only one")));
-    }
-    if song.form.contains(&letter) {
-        return Err(EditError::InUse(format!("section {letter} is in the form")));
-    }
-    let section = song.sections.remove(at);
-    Ok(Edit::AddSection { at, section })
-}
-
-fn add_pass(
-    song: &mut Song,
-    letter: Letter,
-    at: usize,
-    pass: Arc<Pass>,
-) -> Result<Edit, EditError> {
-    let section = song.section(letter).ok_or(EditError::NoSection(letter))?;
-    pass_fits(song, &section.metre, &pass)?;
-    ids_are_free(ids_in(&pass).collect(), song.used_ids())?;
-    let section = section_mut(song, letter)?;
-    if at > section.passes.len() {
-        return Err(EditError::NoPlace(at));
-    }
-    let id = pass.id;
-    section.passes.insert(at, in_order(pass));
-    Ok(Edit::RemovePass(id))
-}
-
-fn remove_pass(song: &mut Song, id: PassId) -> Result<Edit, EditError> {
-    let letter = song.pass(id).map(|found| found.0.letter).ok_or(EditError::NoPass(id.0))?;
-    let section = section_mut(song, letter)?;
-    let found = section.passes.iter().position(|pass| pass.id == id);
-    let at = found.ok_or(EditError::NoPass(id.0))?;
-    let pass = section.passes.remove(at);
-    Ok(Edit::AddPass { section: letter, at, pass })
-}
-
-fn replace_pass(song: &mut Song, pass: Arc<Pass>) -> Result<Edit, EditError> {
-    let (section, known) = song.pass(pass.id).ok_or(EditError::NoPass(pass.id.0))?;
-    pass_fits(song, &section.metre, &pass)?;
-    let (letter, own) = (section.letter, known.id);
-    let others = song.all_passes().filter(|known| known.id != own);
-    let used = song.tracks.iter().map(|track| track.id.0);
-    let used = used.chain(others.flat_map(|known| ids_in(known)));
-    ids_are_free(ids_in(&pass).collect(), used)?;
-    let section = section_mut(song, letter)?;
-    let missing = EditError::NoPass(pass.id.0);
-    let place = section.passes.iter_mut().find(|known| known.id == own).ok_or(missing)?;
-    Ok(Edit::ReplacePass(std::mem::replace(place, in_order(pass))))
-}
-
-fn add_note(song: &mut Song, id: PassId, note: Note) -> Result<Edit, EditError> {
-    frame(song, id)?.note(&note).map_err(EditError::Unfit)?;
-    ids_are_free(vec![note.id.0], song.used_ids())?;
-    let pass = pass_mut(song, id)?;
-    let at = pass.notes.partition_point(|known| known.order() < note.order());
-    pass.notes.insert(at, note);
-    Ok(Edit::RemoveNote(id, note.id))
-}
-
-fn remove_note(song: &mut Song, id: PassId, note: NoteId) -> Result<Edit, EditError> {
-    let pass = pass_mut(song, id)?;
-    let found = pass.notes.iter().position(|known| known.id == note);
-    let at = found.ok_or(EditError::NoNote(id.0, note.0))?;
-    let note = pass.notes.remove(at);
-    Ok(Edit::AddNote(id, note))
 }

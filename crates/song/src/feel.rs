@@ -63,12 +63,12 @@ pub struct Feel {
     /// The grid; `None` performs the part as played.
     pub grid: Option<NoteValue>,
     /// How far towards the grid, 0..=100 percent.
-    pub strength: u8,
+    pub pull: u8,
     /// Where every second grid step lies.
     pub swing: Swing,
     /// How near to the grid a note must be to be moved, 0..=100 percent of half a step;
     /// 100 moves every note.
-    pub window: u8,
+    pub reach: u8,
     /// Whether strokes of one drum less than 50 ms apart move together, spacing kept.
     pub rolls: bool,
 }
@@ -76,7 +76,7 @@ pub struct Feel {
 impl Feel {
     /// As played. `rolls` is meant to be on for drums.
     pub fn off(rolls: bool) -> Feel {
-        Feel { grid: None, strength: 100, swing: Swing::STRAIGHT, window: 100, rolls }
+        Feel { grid: None, pull: 100, swing: Swing::STRAIGHT, reach: 100, rolls }
     }
 
     /// The same feel on another grid.

@@ -3,6 +3,62 @@
 use crate::{Channel, Control, U14};
 use chaconne_time::{Span, Tick};
 
+/// How a controller gets from a point to the next.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+pub enum Shape {
+    /// It holds the value, and steps to the next.
+    #[default]
+    Step,
+    /// It moves at one pace.
+    Straight,
+    /// It starts slowly and speeds up: with the square of time.
+    SlowStart,
+    /// It slows down towards the end: the same, backwards.
+    SlowEnd,
+}
+
+impl Shape {
+    /// Every shape.
+    pub const ALL: [Shape; 4] = [Shape::Step, Shape::Straight, Shape::SlowStart, Shape::SlowEnd];
+
+    /// The word for it in a song's text.
+    pub fn word(self) -> &'static str {
+        match self {
+            Shape::Step => "step",
+            Shape::Straight => "straight",
+            Shape::SlowStart => "slow start",
+            Shape::SlowEnd => "slow end",
+        }
+    }
+
+    /// The value after `into` of `whole` ticks on the way from one value to another, rounded to
+    /// the nearest, halves away from the first.
+    pub fn between(self, from: U14, to: U14, into: Tick, whole: Tick) -> U14 {
+        let (into, whole) = (i128::from(into.0.max(0)), i128::from(whole.0.max(1)));
+        if into >= whole {
+            return to;
+        }
+        let left = whole - into;
+        let (part, of) = match self {
+            Shape::Step => (0, 1),
+            Shape::Straight => (into, whole),
+            Shape::SlowStart => (into * into, whole * whole),
+            Shape::SlowEnd => (whole * whole - left * left, whole * whole),
+        };
+        let (start, rise) = (i128::from(from.get()), i128::from(to.get()) - i128::from(from.get()));
+        let moved = (2 * rise.abs() * part + of) / (2 * of) * rise.signum();
+        u16::try_from(start + moved).ok().and_then(U14::new).unwrap_or(to)
+    }
+}
+
+impl std::str::FromStr for Shape {
+    type Err = String;
+    fn from_str(text: &str) -> Result<Shape, String> {
+        let found = Shape::ALL.into_iter().find(|shape| shape.word() == text);
+        found.ok_or_else(|| format!("shape '{text}' is not step, straight, slow start or slow end"))
+    }
+}
+
 /// A move to a value.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct Point {
@@ -10,6 +66,26 @@ pub struct Point {
     pub at: Tick,
     /// The value from then on.
     pub value: U14,
+    /// How it gets from there to the next point; nothing moves after the last one.
+    pub shape: Shape,
+}
+
+impl Point {
+    /// A point whose value holds until the next.
+    pub fn step(at: Tick, value: U14) -> Point {
+        Point { at, value, shape: Shape::Step }
+    }
+}
+
+/// Names a lane inside its pass: no two have the same channel, control and start.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct LaneId {
+    /// The channel its moves came in on.
+    pub channel: Channel,
+    /// What it moves.
+    pub control: Control,
+    /// Where its span starts.
+    pub from: Tick,
 }
 
 /// The moves of one controller in a pass, and the span in which the pass owns it.
@@ -27,9 +103,14 @@ pub struct Lane {
 }
 
 impl Lane {
+    /// What names it inside its pass.
+    pub fn id(&self) -> LaneId {
+        LaneId { channel: self.channel, control: self.control, from: self.span.from }
+    }
+
     /// The order in which lanes of a pass are kept and written.
-    pub fn order(&self) -> (Channel, Control, Tick) {
-        (self.channel, self.control, self.span.from)
+    pub fn order(&self) -> LaneId {
+        self.id()
     }
 
     /// The value in force at `at`, where the lane covers it.
@@ -38,7 +119,10 @@ impl Lane {
             return None;
         }
         let after = self.points.partition_point(|point| point.at <= at);
-        after.checked_sub(1).map(|index| self.points[index].value)
+        let point = self.points.get(after.checked_sub(1)?)?;
+        let Some(next) = self.points.get(after) else { return Some(point.value) };
+        let (into, whole) = (at - point.at, next.at - point.at);
+        Some(point.shape.between(point.value, next.value, into, whole))
     }
 }
 

@@ -3,17 +3,20 @@
 //! In: edits. Out: the changed song and the exact inverse of each edit. The song knows no port,
 //! no screen, no wall time and no disk; reading and writing its text is from string to string.
 //!
-//! * [`Song`], [`Section`], [`Track`], [`Pass`], [`Note`], [`Lane`]: the model.
+//! * [`Song`], [`Section`], [`Layer`], [`Track`], [`Pass`], [`Note`], [`Lane`]: the model.
+//! * [`Form`]: the order of sections, as it is typed. [`Chord`]: the chart of a section.
 //! * [`Feel`], [`Levels`]: settings that are applied when the song is performed.
 //! * [`Edit`]: every change there is, with its inverse.
 //! * [`text`]: the song as text, both ways.
 //! * [`program_name`], [`find_program`]: what a program is called.
-//! * [`U7`], [`U14`], [`Channel`], [`KeySignature`]: legal values by type.
+//! * [`U7`], [`U14`], [`Channel`], [`KeySignature`], [`Transpose`]: legal values by type.
 
 #![cfg_attr(not(test), deny(clippy::unwrap_used, clippy::expect_used))]
 
+mod chord;
 mod edit;
 mod feel;
+mod form;
 mod lane;
 mod note;
 mod pairing;
@@ -25,19 +28,25 @@ mod signature;
 mod song;
 pub mod text;
 mod track;
+mod transpose;
 
 pub use chaconne_midi::{Channel, Control, RangeError, U7, U14};
-pub use edit::{Edit, EditError};
+pub use chord::{Chord, ChordError, ChordKind, ChordSymbol, NoteName};
+pub use edit::{
+    Edit, EditError, Laid, PassEdit, Placement, PointId, Release, SectionEdit, TrackEdit,
+};
 pub use feel::{Feel, FeelError, Swing};
-pub use lane::{Lane, Point, SysEx};
-pub use note::{Note, Stroke};
+pub use form::{Ending, Form, FormEntry, FormError, FormGroup, FormPart};
+pub use lane::{Lane, LaneId, Point, Shape, SysEx};
+pub use note::{Note, Placed, Stroke};
 pub use pairing::{Paired, Pairing};
-pub use pass::{Pass, SharedPass};
+pub use pass::{Content, Notes, Pass, SharedPass};
 pub use program::{find_program, program_name};
-pub use section::{Letter, LetterError, Section};
+pub use section::{Layer, Letter, LetterError, Section};
 pub use signature::{KeySignature, KeySignatureError};
 pub use song::{Ids, Song};
 pub use track::{Levels, Track};
+pub use transpose::{Transpose, transposed};
 
 /// Names a track for as long as the song lives.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -47,6 +56,6 @@ pub struct TrackId(pub u32);
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct PassId(pub u32);
 
-/// Names a note for as long as the song lives.
+/// Names a note inside its pass, for as long as the song lives.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct NoteId(pub u32);

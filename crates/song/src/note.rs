@@ -26,23 +26,57 @@ impl Stroke {
     }
 }
 
-/// A note keeps what was played for ever, and beside it where an edit has put it, if any did.
+/// What edits have changed about a note, field by field; what is `None` is as it was played.
+/// Ranges are those of [`Stroke`].
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+pub struct Placed {
+    /// Another start.
+    pub start: Option<Tick>,
+    /// Another length.
+    pub length: Option<Tick>,
+    /// Another key.
+    pub key: Option<U7>,
+    /// Another velocity.
+    pub velocity: Option<U7>,
+    /// Another release velocity.
+    pub release: Option<U7>,
+}
+
+impl Placed {
+    /// Nothing changed: the note is as it was played.
+    pub const NOWHERE: Placed =
+        Placed { start: None, length: None, key: None, velocity: None, release: None };
+
+    /// Whether nothing is changed.
+    pub fn is_nothing(&self) -> bool {
+        *self == Placed::NOWHERE
+    }
+}
+
+/// A note keeps what was played for ever, and beside it what edits have changed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct Note {
-    /// Its name for as long as the song lives.
+    /// Its name inside its pass, for as long as the song lives.
     pub id: NoteId,
     /// The channel it came in on.
     pub channel: Channel,
     /// As it was played.
     pub played: Stroke,
-    /// Where an edit has put it.
-    pub placed: Option<Stroke>,
+    /// What edits have changed.
+    pub placed: Placed,
 }
 
 impl Note {
-    /// What counts: where it was put, else what was played.
-    pub fn stroke(&self) -> &Stroke {
-        self.placed.as_ref().unwrap_or(&self.played)
+    /// What counts: as it was placed, field by field, else as it was played.
+    pub fn stroke(&self) -> Stroke {
+        let Placed { start, length, key, velocity, release } = self.placed;
+        Stroke {
+            start: start.unwrap_or(self.played.start),
+            length: length.unwrap_or(self.played.length),
+            key: key.unwrap_or(self.played.key),
+            velocity: velocity.unwrap_or(self.played.velocity),
+            release: release.unwrap_or(self.played.release),
+        }
     }
 
     /// The order in which notes of a pass are kept and written: by what was played.

@@ -4,7 +4,10 @@
 //! In: values and what they must fit into. Out: nothing, or one fragment that says what is
 //! wrong and what would be right; callers add where.
 
-use crate::{Control, Feel, Lane, Note, Pass, Point, Song, Stroke, SysEx, Track};
+use crate::{
+    Chord, Control, Feel, Lane, LaneId, Note, NoteId, Pass, Placed, Point, Shape, Song, Stroke,
+    SysEx, Track, U7,
+};
 use chaconne_time::{Metre, MetreMap, Span, TempoMap, TempoPoint, Tick, pulse};
 
 /// A rule that was broken, and the accepted range.
@@ -27,18 +30,27 @@ pub(crate) fn id(id: u32) -> Result<(), Broken> {
     within("id", i64::from(id), 1, i64::from(Song::LAST_ID))
 }
 
-/// A feel's strength and window; the rest fits by type.
+/// A percentage.
+pub(crate) fn percent(what: &str, value: u8) -> Result<(), Broken> {
+    within(what, i64::from(value), 0, 100)
+}
+
+/// A feel's pull and reach; the rest fits by type.
 pub(crate) fn feel(feel: &Feel) -> Result<(), Broken> {
-    within("strength", i64::from(feel.strength), 0, 100)?;
-    within("window", i64::from(feel.window), 0, 100)
+    percent("pull", feel.pull)?;
+    percent("reach", feel.reach)
+}
+
+/// The length a track asks for in new passes.
+pub(crate) fn asked_length(length: Tick) -> Result<(), Broken> {
+    within("pass_length", length.0, 1, LONGEST_PASS.0)
 }
 
 /// A track's settings.
 pub(crate) fn track(track: &Track) -> Result<(), Broken> {
     id(track.id.0)?;
     feel(&track.feel)?;
-    let length = track.pass_length.unwrap_or(Tick::QUARTER);
-    within("pass_length", length.0, 1, LONGEST_PASS.0)
+    track.pass_length.map_or(Ok(()), asked_length)
 }
 
 /// The first tick past the most bars a section can have.
@@ -72,6 +84,45 @@ pub(crate) fn tempo_point(metre: &MetreMap, point: &TempoPoint) -> Result<(), Br
 /// All tempo points of a section.
 pub(crate) fn tempo(metre: &MetreMap, tempo: &TempoMap) -> Result<(), Broken> {
     tempo.points().iter().try_for_each(|point| tempo_point(metre, point))
+}
+
+/// Where a chord may begin: in the bars a section can have. It may lie past the section's last.
+pub(crate) fn chord_at(metre: &MetreMap, at: Tick) -> Result<(), Broken> {
+    if (Tick::ZERO..bars_end(metre)).contains(&at) {
+        return Ok(());
+    }
+    Err(format!(
+        "the chord at {} is outside 1.1.0 to the end of bar {}",
+        told(metre, at),
+        MetreMap::MAX_BARS
+    ))
+}
+
+/// A chord comes after the one before.
+pub(crate) fn chord_follows(
+    metre: &MetreMap,
+    before: Option<Tick>,
+    at: Tick,
+) -> Result<(), Broken> {
+    match before.filter(|&before| before >= at) {
+        None => Ok(()),
+        Some(before) => Err(format!(
+            "the chord at {} must come after the one at {}",
+            told(metre, at),
+            told(metre, before)
+        )),
+    }
+}
+
+/// The chord chart of a section.
+pub(crate) fn chords(metre: &MetreMap, chords: &[Chord]) -> Result<(), Broken> {
+    let mut before = None;
+    for chord in chords {
+        chord_at(metre, chord.at)?;
+        chord_follows(metre, before, chord.at)?;
+        before = Some(chord.at);
+    }
+    Ok(())
 }
 
 /// The room a pass gives to what lies in it: its length, in a section's metre.
@@ -126,14 +177,26 @@ impl<'a> Frame<'a> {
     pub(crate) fn stroke(self, stroke: &Stroke) -> Result<(), Broken> {
         self.start("a note", stroke.start)?;
         self.note_length(stroke.length)?;
-        within("velocity", i64::from(stroke.velocity.get()), 1, 127)
+        self.velocity(stroke.velocity)
+    }
+
+    /// How hard a key was struck: 0 would be a release.
+    pub(crate) fn velocity(self, velocity: U7) -> Result<(), Broken> {
+        within("velocity", i64::from(velocity.get()), 1, 127)
+    }
+
+    /// What an edit has changed about a note.
+    fn placed(self, placed: &Placed) -> Result<(), Broken> {
+        placed.start.map_or(Ok(()), |start| self.start("a note", start))?;
+        placed.length.map_or(Ok(()), |length| self.note_length(length))?;
+        placed.velocity.map_or(Ok(()), |velocity| self.velocity(velocity))
     }
 
     /// A note: as played, and as placed.
     pub(crate) fn note(self, note: &Note) -> Result<(), Broken> {
         id(note.id.0)?;
         self.stroke(&note.played)?;
-        note.placed.iter().try_for_each(|placed| self.stroke(placed))
+        self.placed(&note.placed)
     }
 
     /// A span from at most a pass length early up to `end`.
@@ -153,6 +216,17 @@ impl<'a> Frame<'a> {
     /// Where a pass covers the ones under it: up to its end.
     pub(crate) fn cover_span(self, span: Span) -> Result<(), Broken> {
         self.span("a cover", span, self.length)
+    }
+
+    /// All covers of a pass.
+    pub(crate) fn covers(self, covers: &[Span]) -> Result<(), Broken> {
+        let mut before = None;
+        for &cover in covers {
+            self.cover_span(cover)?;
+            self.apart(before, cover)?;
+            before = Some(cover);
+        }
+        Ok(())
     }
 
     /// Covers stand in order and apart.
@@ -197,25 +271,53 @@ impl<'a> Frame<'a> {
         }
     }
 
-    fn lane(self, lane: &Lane) -> Result<(), Broken> {
+    /// A lane, with its points.
+    pub(crate) fn lane(self, lane: &Lane) -> Result<(), Broken> {
         control(lane.control)?;
         self.lane_span(lane.span)?;
         if lane.points.is_empty() {
             return Err("a lane has no points; it needs at least one".into());
         }
+        self.points(lane.control, lane.span, &lane.points)
+    }
+
+    /// Points of a lane of this control and span.
+    pub(crate) fn points(
+        self,
+        control: Control,
+        span: Span,
+        points: &[Point],
+    ) -> Result<(), Broken> {
         let mut before = None;
-        for point in &lane.points {
-            self.point(lane, before, point)?;
+        for point in points {
+            self.point_at(span, before, point.at)?;
+            point_value(control, point)?;
             before = Some(point.at);
         }
         Ok(())
     }
 
-    fn point(self, lane: &Lane, before: Option<Tick>, point: &Point) -> Result<(), Broken> {
-        self.point_at(lane.span, before, point.at)?;
-        let highest = i64::from(lane.control.highest());
-        within("value", i64::from(point.value.get()), 0, highest)
+    /// A system-exclusive message.
+    pub(crate) fn message(self, message: &SysEx) -> Result<(), Broken> {
+        self.start("a message", message.at)?;
+        sysex_bytes(&message.bytes)
     }
+}
+
+/// The value of a point, and how it goes on: programs do not glide.
+pub(crate) fn point_value(control: Control, point: &Point) -> Result<(), Broken> {
+    let highest = i64::from(control.highest());
+    within("value", i64::from(point.value.get()), 0, highest)?;
+    shape(control, point.shape)
+}
+
+/// How a controller may go on from a point.
+pub(crate) fn shape(control: Control, shape: Shape) -> Result<(), Broken> {
+    if control == Control::Program && shape != Shape::Step {
+        let word = shape.word();
+        return Err(format!("shape '{word}' does not suit a program, which can only step"));
+    }
+    Ok(())
 }
 
 /// What a lane moves: control changes end at 119, mode messages are no lanes.
@@ -235,21 +337,37 @@ pub(crate) fn sysex_bytes(bytes: &[u8]) -> Result<(), Broken> {
     Err(format!("a message of {} bytes is not F0, bytes 00 to 7F, F7, {most} at most", bytes.len()))
 }
 
-/// A whole pass in a section's metre. Its track and the uniqueness of its ids are the song's.
+/// A whole pass in a section's metre. Its track and the uniqueness of its id are the song's.
 pub(crate) fn pass(metre: &MetreMap, pass: &Pass) -> Result<(), Broken> {
     id(pass.id.0)?;
     pass.feel.iter().try_for_each(feel)?;
-    let frame = Frame::new(metre, pass.length)?;
-    let mut before = None;
-    for &cover in &pass.covers {
-        frame.cover_span(cover)?;
-        frame.apart(before, cover)?;
-        before = Some(cover);
+    inside(Frame::new(metre, pass.length)?, pass)
+}
+
+/// What is in a pass, in the room that a length gives it.
+pub(crate) fn inside(frame: Frame<'_>, pass: &Pass) -> Result<(), Broken> {
+    frame.covers(&pass.covers)?;
+    pass.notes().iter().try_for_each(|note| frame.note(note))?;
+    pass.lanes().iter().try_for_each(|lane| frame.lane(lane))?;
+    pass.sysex().iter().try_for_each(|message| frame.message(message))?;
+    one_id_each(pass.notes())?;
+    one_lane_each(pass.lanes())
+}
+
+fn one_id_each(notes: &[Note]) -> Result<(), Broken> {
+    let mut ids: Vec<NoteId> = notes.iter().map(|note| note.id).collect();
+    ids.sort_unstable();
+    match ids.windows(2).find(|pair| pair[0] == pair[1]) {
+        None => Ok(()),
+        Some(pair) => Err(format!("two notes have the id {}; each needs its own", pair[0].0)),
     }
-    pass.notes.iter().try_for_each(|note| frame.note(note))?;
-    pass.lanes.iter().try_for_each(|lane| frame.lane(lane))?;
-    pass.sysex.iter().try_for_each(|message| {
-        frame.start("a message", message.at)?;
-        sysex_bytes(&message.bytes)
-    })
+}
+
+fn one_lane_each(lanes: &[Lane]) -> Result<(), Broken> {
+    let mut ids: Vec<LaneId> = lanes.iter().map(Lane::id).collect();
+    ids.sort_unstable();
+    match ids.windows(2).find(|pair| pair[0] == pair[1]) {
+        None => Ok(()),
+        Some(pair) => Err(format!("two lanes of {} start at one place", pair[0].control)),
+    }
 }

@@ -1,9 +1,8 @@
-//! A section: a fixed number of bars, with the passes laid over them.
+//! A section: a fixed number of bars, with passes lying over them as layers.
 
-use crate::{Pass, PassId, Track, TrackId};
+use crate::{Chord, KeySignature, PassId, Track, Transpose};
 use chaconne_time::{MetreMap, Tempo, TempoMap, Tick};
 use std::fmt;
-use std::sync::Arc;
 
 /// A rehearsal letter: one to three capitals, A to ZZZ.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -55,23 +54,57 @@ impl std::str::FromStr for Letter {
     }
 }
 
-/// A fixed number of bars with its own metre and tempo, and the passes laid over it.
+/// A pass as it lies in a section's stack.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub struct Layer {
+    /// The pass, which is in the song's pool and may stand in other sections too.
+    pub pass: PassId,
+    /// Whether it is silent here.
+    pub mute: bool,
+}
+
+impl Layer {
+    /// A layer that sounds.
+    pub fn of(pass: PassId) -> Layer {
+        Layer { pass, mute: false }
+    }
+}
+
+/// A fixed number of bars with its own metre and tempo, and the passes that lie over it.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
 pub struct Section {
-    /// Its rehearsal letter, which is its name.
+    /// Its rehearsal letter, by which the form and people call it.
     pub letter: Letter,
+    /// What it is ("Verse"); empty where nobody has named it.
+    pub name: String,
+    /// Its key, where it is not the song's.
+    pub key: Option<KeySignature>,
+    /// How far its pitched tracks are transposed, on top of the song.
+    pub transpose: Transpose,
     /// Its bars and their metres.
     pub metre: MetreMap,
     /// Its tempi.
     pub tempo: TempoMap,
-    /// The passes of all tracks, lowest layer first.
-    pub passes: Vec<Arc<Pass>>,
+    /// Its chords, in order of time, no two at one place. One past the last bar is kept, so that
+    /// a section can be made shorter and longer again.
+    pub chords: Vec<Chord>,
+    /// The passes of all tracks, lowest layer first; no pass twice.
+    pub layers: Vec<Layer>,
 }
 
 impl Section {
-    /// A section without passes.
+    /// A section without a name, chords or layers, in the song's key.
     pub fn new(letter: Letter, metre: MetreMap, tempo: Tempo) -> Section {
-        Section { letter, metre, tempo: TempoMap::new(tempo), passes: Vec::new() }
+        Section {
+            letter,
+            name: String::new(),
+            key: None,
+            transpose: Transpose::default(),
+            metre,
+            tempo: TempoMap::new(tempo),
+            chords: Vec::new(),
+            layers: Vec::new(),
+        }
     }
 
     /// Its length.
@@ -96,14 +129,9 @@ impl Section {
         }
     }
 
-    /// The passes of a track, lowest layer first.
-    pub fn passes_of(&self, track: TrackId) -> impl DoubleEndedIterator<Item = &Arc<Pass>> {
-        self.passes.iter().filter(move |pass| pass.track == track)
-    }
-
-    /// A pass by its name.
-    pub fn pass(&self, id: PassId) -> Option<&Arc<Pass>> {
-        self.passes.iter().find(|pass| pass.id == id)
+    /// The layer of a pass, where it stands in this section.
+    pub fn layer(&self, pass: PassId) -> Option<&Layer> {
+        self.layers.iter().find(|layer| layer.pass == pass)
     }
 }
 

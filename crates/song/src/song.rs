@@ -1,9 +1,12 @@
 //! The song itself.
 
-use crate::{KeySignature, Letter, NoteId, Pass, PassId, Section, SharedPass, Track, TrackId};
+use crate::{
+    Form, KeySignature, Layer, Letter, Pass, PassId, Section, SharedPass, Track, TrackId, Transpose,
+};
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
-/// Hands out the names of new tracks, passes and notes; one count for all three.
+/// Hands out the names of new tracks and passes; one count for both.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]
 pub struct Ids {
     last: u32,
@@ -34,11 +37,6 @@ impl Ids {
     pub fn pass(&mut self) -> PassId {
         PassId(self.next())
     }
-
-    /// A name for a new note.
-    pub fn note(&mut self) -> NoteId {
-        NoteId(self.next())
-    }
 }
 
 /// The document. Tracks, sections and passes are shared, so that a copy of a song is cheap and
@@ -49,32 +47,36 @@ pub struct Song {
     pub title: String,
     /// Its key, where one is set.
     pub key: Option<KeySignature>,
+    /// How far all pitched tracks are transposed.
+    pub transpose: Transpose,
     /// The tracks, in the order in which they are shown and written.
     pub tracks: Vec<Arc<Track>>,
+    /// Every pass, by its id; each stands in at least one section.
+    pub passes: BTreeMap<PassId, SharedPass>,
     /// The sections, in the order in which they are shown and written; never empty.
     pub sections: Vec<Arc<Section>>,
     /// The order in which sections are played; empty where none is set yet.
-    pub form: Vec<Letter>,
+    pub form: Form,
 }
 
 impl Song {
     /// The version of the song text this program writes.
-    pub const VERSION: u32 = 1;
+    pub const VERSION: u32 = 2;
     /// The most tracks a song may have.
     pub const MAX_TRACKS: usize = 4096;
     /// The highest id a track, pass or note may have; the lowest is 1.
     pub const LAST_ID: u32 = 4_000_000_000;
-    /// The most entries a form may have.
-    pub const MAX_FORM: usize = 10_000;
 
     /// A song of one section and no track.
     pub fn new(title: &str, section: Section) -> Song {
         Song {
             title: title.to_string(),
             key: None,
+            transpose: Transpose::default(),
             tracks: Vec::new(),
+            passes: BTreeMap::new(),
             sections: vec![Arc::new(section)],
-            form: Vec::new(),
+            form: Form::default(),
         }
     }
 
@@ -93,9 +95,50 @@ impl Song {
         self.sections.iter().find(|section| section.letter == letter)
     }
 
-    /// A pass, and the section it lies in.
-    pub fn pass(&self, id: PassId) -> Option<(&Arc<Section>, &SharedPass)> {
-        self.sections.iter().find_map(|section| Some((section, section.pass(id)?)))
+    /// A pass by its name for life.
+    pub fn pass(&self, id: PassId) -> Option<&SharedPass> {
+        self.passes.get(&id)
+    }
+
+    /// The sections a pass stands in, in their order. Its text is written in the first.
+    pub fn sections_with(&self, pass: PassId) -> impl Iterator<Item = &Arc<Section>> {
+        self.sections.iter().filter(move |section| section.layer(pass).is_some())
+    }
+
+    /// Whether a pass stands in more than one section.
+    pub fn is_shared(&self, pass: PassId) -> bool {
+        self.sections_with(pass).nth(1).is_some()
+    }
+
+    /// The layers of a section with their passes, lowest first.
+    pub fn layers<'a>(
+        &'a self,
+        section: &'a Section,
+    ) -> impl DoubleEndedIterator<Item = (&'a Layer, &'a SharedPass)> {
+        section.layers.iter().filter_map(|layer| Some((layer, self.passes.get(&layer.pass)?)))
+    }
+
+    /// The passes of a section, lowest layer first.
+    pub fn passes_in(&self, section: &Section) -> Vec<&SharedPass> {
+        section.layers.iter().filter_map(|layer| self.passes.get(&layer.pass)).collect()
+    }
+
+    /// The layers of a track in a section with their passes, lowest first.
+    pub fn layers_of<'a>(
+        &'a self,
+        section: &'a Section,
+        track: TrackId,
+    ) -> impl DoubleEndedIterator<Item = (&'a Layer, &'a SharedPass)> {
+        self.layers(section).filter(move |(_, pass)| pass.track == track)
+    }
+
+    /// Lays a new pass on top of a section's stack, or on nothing where there is no such section.
+    /// Nothing is checked: this is for making songs, and [`Edit`](crate::Edit) for changing them.
+    pub fn lay(&mut self, letter: Letter, pass: impl Into<SharedPass>) {
+        let pass = pass.into();
+        let Some(section) = self.section_mut(letter) else { return };
+        section.layers.push(Layer::of(pass.id));
+        self.passes.insert(pass.id, pass);
     }
 
     /// The first letter no section has.
@@ -103,16 +146,14 @@ impl Song {
         Letter::all().find(|&letter| self.section(letter).is_none())
     }
 
-    /// The passes of all sections.
-    pub(crate) fn all_passes(&self) -> impl Iterator<Item = &SharedPass> {
-        self.sections.iter().flat_map(|section| &section.passes)
+    /// Whether a track or a pass has this id.
+    pub(crate) fn uses_id(&self, id: u32) -> bool {
+        self.passes.contains_key(&PassId(id)) || self.track(TrackId(id)).is_some()
     }
 
-    /// The ids of all tracks, passes and notes.
-    pub(crate) fn used_ids(&self) -> impl Iterator<Item = u32> {
-        let passes = self.all_passes().map(|pass| pass.id.0);
-        let notes = self.all_passes().flat_map(|pass| pass.notes.iter().map(|note| note.id.0));
-        self.tracks.iter().map(|track| track.id.0).chain(passes).chain(notes)
+    /// The ids of all tracks and passes.
+    fn used_ids(&self) -> impl Iterator<Item = u32> {
+        self.tracks.iter().map(|track| track.id.0).chain(self.passes.keys().map(|id| id.0))
     }
 
     /// A count of names that starts after the highest one in use. Where a file has used names
@@ -136,8 +177,11 @@ impl Song {
 
     /// The pass with that id, for changing.
     pub(crate) fn pass_mut(&mut self, id: PassId) -> Option<&mut Pass> {
-        let section = self.sections.iter_mut().find(|section| section.pass(id).is_some())?;
-        let pass = Arc::make_mut(section).passes.iter_mut().find(|pass| pass.id == id)?;
-        Some(Arc::make_mut(pass))
+        self.passes.get_mut(&id).map(Arc::make_mut)
+    }
+
+    /// The track with that id, for changing.
+    pub(crate) fn track_mut(&mut self, id: TrackId) -> Option<&mut Track> {
+        self.tracks.iter_mut().find(|track| track.id == id).map(Arc::make_mut)
     }
 }

@@ -13,6 +13,7 @@ mod line;
 mod read;
 mod read_pass;
 mod read_section;
+mod replay;
 mod write;
 
 use crate::Song;

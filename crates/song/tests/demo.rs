@@ -1,6 +1,6 @@
 //! The demo song, `assets/demo.ron`: read as any other song, and what the demo says of it.
 
-use chaconne_song::{Letter, Note, Section, text};
+use chaconne_song::{Note, Section, text};
 use chaconne_time::Tick;
 
 const DEMO: &str = include_str!("../../../assets/demo.ron");
@@ -14,13 +14,13 @@ fn the_demo_song_stands_as_the_program_writes_it() {
 #[test]
 fn the_demo_song_has_room_for_a_melody() {
     let song = text::read(DEMO).unwrap();
-    let form: Vec<&str> = song.form.iter().map(Letter::as_str).collect();
-    assert_eq!(form, ["A", "A", "B", "A"]);
+    assert_eq!(song.form.to_string(), "A A B A");
     let tempo = |section: &Section| section.tempo.first().to_string();
     assert!(song.sections.iter().all(|section| tempo(section) == "104"));
     assert!(song.sections.iter().all(|section| section.length() == Tick(4 * 3840)));
     let passes = |letter: usize, track: &str| {
-        song.sections[letter].passes_of(song.track_named(track).unwrap().id).count()
+        let track = song.track_named(track).unwrap().id;
+        song.layers_of(&song.sections[letter], track).count()
     };
     for track in ["Drums", "Bass", "Chords"] {
         assert!(passes(0, track) > 0 && passes(1, track) > 0, "{track}");
@@ -31,11 +31,10 @@ fn the_demo_song_has_room_for_a_melody() {
 #[test]
 fn the_demo_song_is_played_by_hand() {
     let song = text::read(DEMO).unwrap();
-    let passes = song.sections.iter().flat_map(|section| &section.passes);
-    let notes: Vec<Note> = passes.flat_map(|pass| pass.notes.clone()).collect();
+    let notes: Vec<Note> = song.passes.values().flat_map(|pass| pass.notes().to_vec()).collect();
     let early = notes.iter().filter(|note| note.played.start < Tick::ZERO).count();
     let off = notes.iter().filter(|note| note.played.start.0.rem_euclid(240) != 0).count();
     assert!(early > 0, "an early note shows what the seam does with it");
     assert!(off * 10 > notes.len() * 9, "nobody plays on the grid");
-    assert!(notes.iter().all(|note| note.placed.is_none()));
+    assert!(notes.iter().all(|note| note.placed.is_nothing()));
 }

@@ -1,6 +1,6 @@
 //! The file reference, `docs/song-file.md`, against what is really read and written.
 
-use chaconne_song::{Song, text};
+use chaconne_song::{Form, Song, text};
 use chaconne_time::MetreMap;
 
 const REFERENCE: &str = include_str!("../../../docs/song-file.md");
@@ -28,7 +28,9 @@ fn every_field_of_every_record_is_in_its_table_and_in_the_example() {
         ("### A tempo point", "at: \"1.1.0\", tempo:"),
         ("## A pass", "id: 3,"),
         ("### A cover", "from: \"1.1.0\", to:"),
-        ("### A note", "id: 4,"),
+        ("### A chord", "at: \"1.1.0\", chord:"),
+        ("### A shared pass", "mute: true), // \"Bass\""),
+        ("### A note", "id: 1, at"),
         ("### A lane", "control:"),
         ("### A point", "at: \"1.1.0\", value:"),
         ("### A message", "at: \"1.1.0\", bytes:"),
@@ -53,7 +55,7 @@ fn every_field_of_every_record_is_in_its_table_and_in_the_example() {
 fn the_limits_it_names_are_the_limits() {
     for limit in [
         format!("at most {}", Song::MAX_TRACKS),
-        format!("at most {}", Song::MAX_FORM),
+        format!("at most {}", Form::LONGEST),
         format!("1 to {}", Song::LAST_ID),
         format!("1 beat to {} bars", MetreMap::MAX_BARS),
         format!("at most {} bytes", chaconne_song::SysEx::LONGEST),

@@ -52,8 +52,8 @@ const WRONG_VALUES: &[(&str, &str, &str)] = &[
     ("pass_length: 7680", "pass_length: 0", "pass_length 0 is outside 1 to 245514240"),
     ("pitched: false", "pitched: no", "pitched no is not true or false"),
     ("rolls: false", "rolls: 0", "rolls 0 is not true or false"),
-    ("strength: 70", "strength: 101", "strength 101 is outside 0 to 100"),
-    ("window: 80", "window: 101", "window 101 is outside 0 to 100"),
+    ("pull: 70", "pull: 101", "pull 101 is outside 0 to 100"),
+    ("reach: 80", "reach: 101", "reach 101 is outside 0 to 100"),
     ("swing: 56.25", "swing: 76", "swing '76' is outside 50 to 75 percent"),
     (
         "grid: \"1/16\"",
@@ -197,8 +197,33 @@ const WRONG_VALUES: &[(&str, &str, &str)] = &[
         "F0 7E 7G F7",
         "bytes are pairs of hexadecimal digits with a space between them",
     ),
-    ("A A B A", "A A C A", "the form names section C, which is not in the song"),
-    ("chaconne: 1", "chaconne: 0", "chaconne 0 is outside 1 to 4294967295"),
+    ("A (A B) x2 A", "A A C A", "the form names section C, which is not in the song"),
+    ("A (A B) x2 A", "A (A B x2 A", "a group is not closed; end it with )"),
+    ("transpose: -2", "transpose: -37", "transpose -37 is outside -36 to 36"),
+    (
+        "chord: \"Am7\"",
+        "chord: \"Hm7\"",
+        "chord 'Hm7' is not a root and a kind such as Am7, Bb or F#m7b5/E, or N.C.",
+    ),
+    (
+        "(at: \"2.1.0\", chord",
+        "(at: \"1.1.0\", chord",
+        "the chord at 1.1.0 must come after the one at 1.1.0",
+    ),
+    (
+        "(at: \"2.1.0\", chord",
+        "(at: \"1000.1.0\", chord",
+        "the chord at 1000.1.0 is outside 1.1.0 to the end of bar 999",
+    ),
+    ("slow end", "fast", "shape 'fast' is not step, straight, slow start or slow end"),
+    (
+        "(pass: 7,",
+        "(pass: 8,",
+        "there is no pass 8 in a section before this one; it is written in full where it stands \
+         first",
+    ),
+    ("(pass: 7,", "(pass: 0,", "pass 0 is outside 1 to 4000000000"),
+    ("chaconne: 2", "chaconne: 0", "chaconne 0 is outside 1 to 4294967295"),
 ];
 
 #[test]
@@ -247,8 +272,10 @@ fn programs_in_a_lane_count_from_one() {
 #[test]
 fn an_id_or_letter_used_twice_is_told_with_the_first_one() {
     let first = |id: &str| example().split(id).next().unwrap().matches('\n').count() + 1;
-    for (right, id) in [("id: 2,", 1), ("id: 3,", 1), ("id: 7,", 4), ("id: 6,", 5)] {
-        let (line, errors) = refused(right, &format!("id: {id},"));
+    for (right, id) in [("id: 2,", 1), ("id: 3,\n", 1), ("id: 7,\n", 3)] {
+        let end = right.trim_start_matches(char::is_alphabetic).len() - 4;
+        let wrong = format!("id: {id},{}", &"\n"[..end]);
+        let (line, errors) = refused(right, &wrong);
         let earlier = first(&format!("id: {id},"));
         let expected = format!("line {line}: id {id} is already used on line {earlier}");
         assert!(errors.contains(&expected), "{errors:?}");
@@ -271,8 +298,8 @@ fn a_mistake_in_the_layout_is_told_in_plain_words() {
         (", velocity: 101", "", "the note that ends here lacks its field 'velocity'"),
         ("key: 36", "key: 36, key: 37", "the field 'key' is given twice"),
         ("key: 36,", "key: 36", "expected comma"),
-        ("(id: 4", "4, (id: 4", "expected '(' to open a note"),
-        ("(id: 4", "Chord(id: 4", "expected '(' to open a note, found 'Chord'"),
+        ("(id: 1, at", "4, (id: 1, at", "expected '(' to open a note"),
+        ("(id: 1, at", "Chord(id: 1, at", "expected '(' to open a note, found 'Chord'"),
         ("grid: \"1/16\"", "grid: ", "unexpected char ','"),
         (
             "(at: \"1.1.0\", tempo",
@@ -319,11 +346,11 @@ fn the_least_a_song_needs() {
 #[test]
 fn a_later_version_is_refused_as_such_whatever_else_is_new_in_it() {
     let message =
-        "the song is written in version 2 of the song text; this program reads versions 1 to 1";
+        "the song is written in version 3 of the song text; this program reads versions 1 to 2";
     for (right, wrong) in [
-        ("chaconne: 1", "chaconne: 2"),
-        ("chaconne: 1", "chaconne: 2, mood: \"calm\""),
-        ("chaconne: 1,", "chaconne: 2, tracks: (new: [1]), tracks_before: ["),
+        ("chaconne: 2", "chaconne: 3"),
+        ("chaconne: 2", "chaconne: 3, mood: \"calm\""),
+        ("chaconne: 2,", "chaconne: 3, tracks: (new: [1]), tracks_before: ["),
     ] {
         let text = example().replacen(right, wrong, 1).replacen("before: [\n    title", "title", 1);
         let text = text.replace("tracks_before: [", "");
@@ -368,9 +395,10 @@ fn more_tracks_than_a_song_has_are_refused() {
     let text = example().replacen("tracks: [\n", &format!("tracks: [\n{tracks}"), 1);
     let errors = text::read(&text).unwrap_err();
     assert_eq!(errors[0].message, "a song has at most 4096 tracks; this is one more");
-    let form = vec!["A"; Song::MAX_FORM + 1].join(" ");
-    let errors = text::read(&example().replacen("A A B A", &form, 1)).unwrap_err();
-    assert_eq!(errors[0].message, "a form of 10001 entries is outside 0 to 10000");
+    let form = vec!["A"; 10_001].join(" ");
+    let errors = text::read(&example().replacen("A (A B) x2 A", &form, 1)).unwrap_err();
+    let message = "the form comes to 10001 sections; it may come to at most 10000";
+    assert_eq!(errors[0].message, message);
 }
 
 /// Reads `text`, which may be anything, and looks at the answer.

@@ -3,7 +3,9 @@
 mod common;
 
 use chaconne_song::text;
-use chaconne_song::{Letter, NoteId, Pass, PassId, Section, Song, Stroke, Track, TrackId, U7};
+use chaconne_song::{
+    Letter, NoteId, Pass, PassId, Placed, Section, Song, Stroke, Track, TrackId, U7,
+};
 use chaconne_time::{Metre, MetreMap, Tempo, Tick};
 use common::{Chooser, steady_tape, tape};
 use proptest::prelude::*;
@@ -11,7 +13,7 @@ use std::sync::Arc;
 
 fn small_song() -> Song {
     let metre = MetreMap::new(4, Metre::common()).unwrap();
-    let mut section = Section::new(Letter::A, metre, Tempo::DEFAULT);
+    let section = Section::new(Letter::A, metre, Tempo::DEFAULT);
     let mut pass = Pass::empty(PassId(2), TrackId(1), Tick(3840));
     let played = Stroke {
         start: Tick(-20),
@@ -20,23 +22,23 @@ fn small_song() -> Song {
         velocity: U7::low_bits(100),
         release: U7::CENTRE,
     };
-    let placed = Some(Stroke { start: Tick(0), ..played });
-    pass.notes.push(chaconne_song::Note {
+    let placed = Placed { start: Some(Tick(0)), ..Placed::NOWHERE };
+    pass.notes_mut().notes.push(chaconne_song::Note {
         id: NoteId(3),
         channel: chaconne_song::Channel::default(),
         played,
         placed,
     });
-    section.passes.push(Arc::new(pass));
     let mut song = Song::new("Stairwell", section);
     song.tracks.push(Arc::new(Track::drums(TrackId(1), "Drums")));
+    song.lay(Letter::A, pass);
     song
 }
 
 #[test]
 fn a_small_song_is_written_as_it_stands_here() {
     let expected = r#"(
-    chaconne: 1,
+    chaconne: 2,
     title: "Stairwell",
     tracks: [
         (id: 1, name: "Drums", channel: 10, pitched: false),
@@ -47,7 +49,7 @@ fn a_small_song_is_written_as_it_stands_here() {
             bars: 4,
             metre: "4/4",
             tempo: 500000, // 120 BPM
-            passes: [
+            layers: [
                 (
                     id: 2,
                     track: 1, // "Drums"
@@ -81,9 +83,9 @@ proptest! {
     fn one_note_or_point_stands_on_one_line(tape in tape(2500)) {
         let song = Chooser::new(tape).song();
         let written = text::write(&song);
-        let passes = || song.sections.iter().flat_map(|section| &section.passes);
-        let notes: usize = passes().map(|pass| pass.notes.len()).sum();
-        let lanes = || passes().flat_map(|pass| &pass.lanes);
+        let passes = || song.passes.values();
+        let notes: usize = passes().map(|pass| pass.notes().len()).sum();
+        let lanes = || passes().flat_map(|pass| pass.lanes());
         let points: usize = lanes().map(|lane| lane.points.len()).sum();
         // What a name says is no part of the count: names stand in tracks and comments only.
         let deep = |start: &str| {
@@ -92,6 +94,9 @@ proptest! {
         };
         prop_assert_eq!(deep("(id: "), notes);
         prop_assert_eq!(written.lines().filter(|line| line.contains(", value: ")).count(), points);
+        // A pass is written once; wherever else it stands, it takes one line.
+        let layers: usize = song.sections.iter().map(|section| section.layers.len()).sum();
+        prop_assert_eq!(written.matches("\n                (pass: ").count(), layers - song.passes.len());
     }
 }
 
@@ -100,8 +105,8 @@ fn the_random_songs_vary_every_field() {
     let mut all = String::new();
     (1..40).for_each(|seed| all += &text::write(&Chooser::new(steady_tape(seed, 2500)).song()));
     let fields = "title key form tracks sections id name port channel bank program pitched feel \
-        volume pan mute pass_length grid strength swing window rolls letter bars metre tempo \
-        passes bar groups tempo_unit at ramp track length covers notes lanes sysex from to \
+        volume pan mute pass_length grid pull swing reach rolls letter bars metre tempo \
+        layers pass transpose chords chord shape bar groups tempo_unit at ramp track length covers notes lanes sysex from to \
         velocity release placed control points value bytes";
     for field in fields.split_whitespace() {
         assert!(all.contains(&format!("{field}: ")), "no {field}");

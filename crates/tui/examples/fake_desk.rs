@@ -148,7 +148,12 @@ fn pass(id: u32, track: u32, length: i64, notes: &[(i64, i64, u8, u8)]) -> Arc<P
             release: U7::CENTRE,
         };
         let id = NoteId(id * 1000 + index as u32);
-        pass.notes.push(Note { id, channel: Channel::default(), played, placed: None });
+        pass.notes_mut().notes.push(Note {
+            id,
+            channel: Channel::default(),
+            played,
+            placed: Default::default(),
+        });
     }
     pass.sort();
     Arc::new(pass)
@@ -164,7 +169,7 @@ fn song(words: &[String]) -> Song {
     let metre: Metre = metre.parse().expect("a metre");
     let bar = metre.bar().0;
     let map = MetreMap::new(bars, metre).expect("bars");
-    let mut section = Section::new(Letter::A, map, Tempo::DEFAULT);
+    let section = Section::new(Letter::A, map, Tempo::DEFAULT);
     let names: Vec<String> = match (has("empty"), has("many"), has("odd")) {
         (true, _, _) => Vec::new(),
         (_, true, _) => (1..=40).map(|number| format!("part {number}")).collect(),
@@ -178,7 +183,7 @@ fn song(words: &[String]) -> Song {
         .to_vec(),
         _ => ["drums", "bass", "chords", "line"].map(str::to_string).to_vec(),
     };
-    let mut tracks = Vec::new();
+    let (mut tracks, mut passes) = (Vec::new(), Vec::new());
     for (index, name) in names.iter().enumerate() {
         let id = index as u32 + 1;
         let mut track = Track::pitched(TrackId(id), name);
@@ -187,15 +192,16 @@ fn song(words: &[String]) -> Song {
             track.feel = Feel { grid: Some(NoteValue::SIXTEENTH), ..track.feel };
         }
         tracks.push(Arc::new(track));
-        section.passes.extend(part(id, index % 4, i64::from(bars), bar));
+        passes.extend(part(id, index % 4, i64::from(bars), bar));
     }
     let mut song = Song::new("Low tide", section);
     song.tracks = tracks;
+    passes.into_iter().for_each(|pass| song.lay(Letter::A, pass));
     let map = MetreMap::new(2, Metre::common()).expect("bars");
     let b = Section::new("B".parse().expect("a letter"), map, Tempo::DEFAULT);
     if !names.is_empty() {
         song.sections.push(Arc::new(b));
-        song.form = "AABA".chars().filter_map(|c| c.to_string().parse().ok()).collect();
+        song.form = "A A B A".parse().unwrap_or_default();
     }
     song
 }

@@ -53,7 +53,7 @@ impl Glance {
             unfinished: status
                 .unfinished
                 .as_ref()
-                .map(|pass| (std::sync::Arc::as_ptr(pass) as usize, pass.notes.len())),
+                .map(|pass| (std::sync::Arc::as_ptr(pass) as usize, pass.notes().len())),
             history: (status.undo, status.redo),
             trouble: (status.dropped, state.lateness.late, state.lateness.worst_ns / 100_000),
             ports: state.ports.clone(),

@@ -1,14 +1,15 @@
 //! The picture of a track: what sounds in each mark of the time axis.
 //!
-//! In: a section, a track, the round now playing, a scale. Out: what each mark shows. The picture is
+//! In: a song and one of its sections, a track, the round now playing, a scale. Out: what each mark
+//! shows. The picture is
 //! made from [`perform`], so that what is seen is what is heard: feel, covers and the phase of
 //! longer passes included. Only the mute of the track itself is left out, so that a muted part
 //! can still be seen. A note lies in the mark it is nearest to, where marks are a sixteenth or less.
 
 use crate::axis::Scale;
 use chaconne_engine::{Message, Route, View, Wire, is_heard, perform};
-use chaconne_song::{Channel, Pass, PassId, Section, Song, Track, TrackId, U7};
-use chaconne_time::{Span, Tick};
+use chaconne_song::{Channel, Layer, Pass, PassId, Section, Song, Track, TrackId, U7};
+use chaconne_time::{Span, Tempo, Tick};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
@@ -40,7 +41,8 @@ pub struct Strip {
 #[derive(Debug, Clone)]
 struct Stamp {
     track: Arc<Track>,
-    passes: Vec<Arc<Pass>>,
+    /// The passes, and whether each is muted.
+    passes: Vec<(Arc<Pass>, bool)>,
     solo: Vec<PassId>,
     scale: Arc<Scale>,
     phase: u64,
@@ -50,7 +52,8 @@ struct Stamp {
 
 impl PartialEq for Stamp {
     fn eq(&self, other: &Stamp) -> bool {
-        let same = |(a, b): (&Arc<Pass>, &Arc<Pass>)| Arc::ptr_eq(a, b);
+        type Laid = (Arc<Pass>, bool);
+        let same = |(a, b): (&Laid, &Laid)| Arc::ptr_eq(&a.0, &b.0) && a.1 == b.1;
         Arc::ptr_eq(&self.track, &other.track)
             && self.passes.len() == other.passes.len()
             && std::iter::zip(&self.passes, &other.passes).all(same)
@@ -74,14 +77,16 @@ impl Pictures {
     /// The strip of a track in a section, in a round counted from 0.
     pub fn strip(
         &mut self,
+        song: &Song,
         section: &Section,
         track: &Arc<Track>,
         solo: &BTreeSet<PassId>,
         round: u64,
         scale: &Arc<Scale>,
     ) -> Arc<Strip> {
-        let passes: Vec<Arc<Pass>> = section.passes_of(track.id).cloned().collect();
-        let solo = passes.iter().map(|pass| pass.id).filter(|id| solo.contains(id)).collect();
+        let layers = song.layers_of(section, track.id);
+        let passes: Vec<_> = layers.map(|(layer, pass)| (pass.clone(), layer.mute)).collect();
+        let solo = passes.iter().map(|(pass, _)| pass.id).filter(|id| solo.contains(id)).collect();
         let phase = phase(&passes, section.length(), round);
         let (track, scale) = (track.clone(), scale.clone());
         self.kept(section, Stamp { track, passes, solo, scale, phase, layer: None })
@@ -96,7 +101,7 @@ impl Pictures {
         round: u64,
         scale: &Arc<Scale>,
     ) -> Arc<Strip> {
-        let passes = vec![pass.clone()];
+        let passes = vec![(pass.clone(), false)];
         let phase = phase(&passes, section.length(), round);
         let (track, scale) = (track.clone(), scale.clone());
         let layer = Some(pass.id);
@@ -120,9 +125,9 @@ impl Pictures {
 /// The round to perform: rounds that look alike are taken as one, the second time it comes
 /// round, so that there is always one before it. They repeat once all passes start at the top
 /// together again.
-fn phase(passes: &[Arc<Pass>], section: Tick, round: u64) -> u64 {
+fn phase(passes: &[(Arc<Pass>, bool)], section: Tick, round: u64) -> u64 {
     let mut rounds = 1u64;
-    for pass in passes.iter().filter(|pass| pass.length > Tick::ZERO) {
+    for (pass, _) in passes.iter().filter(|(pass, _)| pass.length > Tick::ZERO) {
         let own = pass.length.0 / gcd(pass.length.0, section.0);
         let factor = own as u64 / gcd(own, rounds as i64) as u64;
         match rounds.checked_mul(factor).filter(|&rounds| rounds < 1 << 20) {
@@ -138,8 +143,8 @@ fn gcd(a: i64, b: i64) -> i64 {
 }
 
 impl Stamp {
-    fn is_silent(&self, pass: &Pass) -> bool {
-        self.layer.is_none() && !is_heard(pass.id, pass.mute, &self.solo)
+    fn is_silent(&self, (pass, mute): &(Arc<Pass>, bool)) -> bool {
+        self.layer.is_none() && !is_heard(pass.id, *mute, &self.solo)
     }
 }
 
@@ -179,15 +184,12 @@ fn draw(section: &Section, stamp: &Stamp) -> Strip {
 
 /// A song of the one track, unmuted, with those of its passes that sound.
 fn alone(section: &Section, stamp: &Stamp) -> Song {
-    let as_heard =
-        |pass: &Arc<Pass>| Arc::new(Pass { mute: stamp.is_silent(pass), ..Pass::clone(pass) });
-    let section = Section {
-        letter: section.letter,
-        metre: section.metre.clone(),
-        tempo: section.tempo.clone(),
-        passes: stamp.passes.iter().map(as_heard).collect(),
-    };
-    let mut song = Song::new("", section);
+    let layer = |laid: &(Arc<Pass>, bool)| Layer { pass: laid.0.id, mute: stamp.is_silent(laid) };
+    let layers = stamp.passes.iter().map(layer).collect();
+    let tempo = section.tempo.clone();
+    let bare = Section::new(section.letter, section.metre.clone(), Tempo::DEFAULT);
+    let mut song = Song::new("", Section { tempo, layers, ..bare });
+    song.passes = stamp.passes.iter().map(|(pass, _)| (pass.id, pass.clone())).collect();
     song.tracks.push(Arc::new(Track { mute: false, ..Track::clone(&stamp.track) }));
     song
 }
@@ -209,7 +211,7 @@ fn mark(shows: &mut [Shows], scale: &Scale, on: Tick, off: Tick, height: u8) {
 /// The marks in which the unfinished round has a note.
 pub fn fresh(pass: &Pass, scale: &Scale) -> Vec<bool> {
     let mut marks = vec![false; scale.marks.len()];
-    for note in &pass.notes {
+    for note in pass.notes() {
         let (_, at) = (note.stroke().start + scale.early()).cycle(scale.length);
         if let Some(mark) = scale.mark_of(at) {
             marks[mark] = true;
@@ -225,12 +227,12 @@ enum Heights {
 }
 
 impl Heights {
-    fn of(track: &Track, passes: &[Arc<Pass>]) -> Heights {
+    fn of(track: &Track, passes: &[(Arc<Pass>, bool)]) -> Heights {
         if !track.pitched {
             return Heights::ByVelocity;
         }
         let keys =
-            || passes.iter().flat_map(|pass| &pass.notes).map(|note| note.stroke().key.get());
+            || passes.iter().flat_map(|(pass, _)| pass.notes()).map(|note| note.stroke().key.get());
         Heights::ByPitch { low: keys().min().unwrap_or(0), high: keys().max().unwrap_or(0) }
     }
 
@@ -265,19 +267,37 @@ mod tests {
                 release: U7::CENTRE,
             };
             let id = NoteId(id * 100 + index as u32);
-            pass.notes.push(Note { id, channel: Channel::default(), played, placed: None });
+            pass.notes_mut().notes.push(Note {
+                id,
+                channel: Channel::default(),
+                played,
+                placed: Default::default(),
+            });
         }
         pass.sort();
         Arc::new(pass)
     }
 
     fn picture(track: Track, passes: Vec<Arc<Pass>>, round: u64) -> String {
+        muted_picture(track, passes, None, round)
+    }
+
+    /// A picture of passes of which one is muted.
+    fn muted_picture(
+        track: Track,
+        passes: Vec<Arc<Pass>>,
+        muted: Option<PassId>,
+        round: u64,
+    ) -> String {
         let metre = MetreMap::new(1, Metre::common()).unwrap();
         let scale = Arc::new(sixteenths(&metre));
         let mut section = Section::new(Letter::A, metre, Tempo::DEFAULT);
-        section.passes = passes;
-        let strip =
-            Pictures::default().strip(&section, &Arc::new(track), &BTreeSet::new(), round, &scale);
+        let layer = |pass: &Arc<Pass>| Layer { pass: pass.id, mute: muted == Some(pass.id) };
+        section.layers = passes.iter().map(layer).collect();
+        let mut song = Song::new("", section.clone());
+        song.passes = passes.into_iter().map(|pass| (pass.id, pass)).collect();
+        let (track, solo) = (Arc::new(track), BTreeSet::new());
+        let strip = Pictures::default().strip(&song, &section, &track, &solo, round, &scale);
         let sign = |mark: &Shows| match mark {
             Shows::Nothing => '.',
             Shows::Held => '-',
@@ -343,8 +363,8 @@ mod tests {
             picture(keys(), vec![low.clone(), Arc::new(top.clone())], 0),
             ".4........4....."
         );
-        top.mute = true;
-        assert_eq!(picture(keys(), vec![low, Arc::new(top)], 0), "4.........4.....");
+        let muted = muted_picture(keys(), vec![low, Arc::new(top)], Some(PassId(2)), 0);
+        assert_eq!(muted, "4.........4.....");
     }
 
     #[test]
@@ -365,7 +385,7 @@ mod tests {
 
     #[test]
     fn rounds_that_look_alike_are_drawn_once() {
-        let three_beats = pass(1, 2880, &[(0, 10, 60)]);
+        let three_beats = (pass(1, 2880, &[(0, 10, 60)]), false);
         let phases: Vec<u64> = (0..7)
             .map(|round| phase(std::slice::from_ref(&three_beats), Tick(3840), round))
             .collect();

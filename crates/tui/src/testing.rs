@@ -116,7 +116,12 @@ pub fn pass(id: u32, track: u32, length: i64, notes: &[(i64, i64, u8, u8)]) -> A
             release: U7::CENTRE,
         };
         let id = NoteId(id * 1000 + index as u32);
-        pass.notes.push(Note { id, channel: Channel::default(), played, placed: None });
+        pass.notes_mut().notes.push(Note {
+            id,
+            channel: Channel::default(),
+            played,
+            placed: Default::default(),
+        });
     }
     pass.sort();
     Arc::new(pass)
@@ -165,13 +170,14 @@ pub fn four_parts() -> Song {
         (13_440, 1800, 71, 90),
     ];
     let bars = 4 * 3840;
-    let section = Arc::get_mut(&mut song.sections[0]).unwrap();
-    section.passes = vec![
+    for pass in [
         pass(10, 1, bars, &kit),
         pass(11, 1, bars, &hats),
         pass(12, 2, bars, &bass),
         pass(13, 3, bars, &chords),
         pass(14, 4, bars, &line),
-    ];
+    ] {
+        song.lay(Letter::A, pass);
+    }
     song
 }

@@ -112,7 +112,7 @@ fn notes(running: &mut Running, peer: &Peer) -> (u64, u64) {
         let (at, key) = (tick(id), U7::low_bits((id % 128) as u8));
         // Note and velocity tell which one it is.
         let velocity = U7::low_bits((id / 128 + 1) as u8);
-        let voice = Voice { note: NoteId(id), cycle: Tick(0) };
+        let voice = Voice { pass: Voice::NO_PASS, note: NoteId(id), cycle: Tick(0) };
         let orders = [
             cue(at, Action::Press { channel, key, velocity, voice }),
             cue(at + 40, Action::Lift { channel, key, velocity, voice }),

@@ -164,7 +164,7 @@ impl Bench {
 }
 
 pub(super) fn voice(note: u32) -> Voice {
-    Voice { note: NoteId(note), cycle: Tick(0) }
+    Voice { pass: Voice::NO_PASS, note: NoteId(note), cycle: Tick(0) }
 }
 
 pub(super) fn cue(at: i64, slot: u16, action: Action) -> Cue {

@@ -5,7 +5,8 @@ use super::{Engine, Refused};
 use crate::history::History;
 use crate::{Entry, Order, PortIx, Slot};
 use chaconne_song::{
-    Channel, Edit, EditError, Feel, Pass, PassId, Section, Song, Track, TrackId, U7,
+    Channel, Edit, EditError, Feel, Layer, PassId, Section, SectionEdit, Song, Track, TrackEdit,
+    TrackId, U7,
 };
 use chaconne_time::{MetreMap, Ns, Tick};
 use std::collections::{BTreeMap, BTreeSet};
@@ -19,9 +20,9 @@ impl Engine {
         &mut self,
         now: Ns,
         label: &'static str,
-        edit: Edit,
+        edits: Vec<Edit>,
     ) -> Result<(), Refused> {
-        self.edit(now, |history, song| history.make(song, label, edit).map(|()| None))?;
+        self.edit(now, |history, song| history.make(song, label, edits).map(|()| None))?;
         Ok(())
     }
 
@@ -42,7 +43,7 @@ impl Engine {
             self.say("took back the unfinished round".into());
             return Ok(());
         }
-        let passes = self.history.newest().map(removed).unwrap_or_default();
+        let passes = removed(self.history.newest().unwrap_or_default());
         self.finish(now, &passes);
         match self.edit(now, History::undo)? {
             Some(label) => self.say(format!("took back: {label}")),
@@ -153,11 +154,7 @@ impl Engine {
         }
         let song = Arc::clone(&self.song);
         self.mix.solo_tracks.retain(|&track| song.track(track).is_some());
-        let passes = song.sections.iter().flat_map(|section| &section.passes);
-        if !self.mix.solo_passes.is_empty() {
-            let there: BTreeSet<PassId> = passes.map(|pass| pass.id).collect();
-            self.mix.solo_passes.retain(|pass| there.contains(pass));
-        }
+        self.mix.solo_passes.retain(|&pass| song.pass(pass).is_some());
         if before.tracks.len() != song.tracks.len() || before.sections.len() != song.sections.len()
         {
             let mut ids = song.ids();
@@ -223,8 +220,8 @@ impl Engine {
     }
 
     pub(super) fn set_feel(&mut self, now: Ns, id: TrackId, feel: Feel) -> Result<(), Refused> {
-        if feel.strength > 100 || feel.window > 100 {
-            return Err(Refused("strength and window are 0 to 100 percent".into()));
+        if feel.pull > 100 || feel.reach > 100 {
+            return Err(Refused("pull and reach are 0 to 100 percent".into()));
         }
         self.set_track(now, id, "feel", |track| track.feel = feel)
     }
@@ -237,9 +234,11 @@ impl Engine {
         set: impl FnOnce(&mut Track),
     ) -> Result<(), Refused> {
         let missing = || Refused("there is no such track".into());
-        let mut track = Track::clone(self.song.track(id).ok_or_else(missing)?);
+        let before = self.song.track(id).ok_or_else(missing)?;
+        let mut track = Track::clone(before);
         set(&mut track);
-        self.change(now, label, Edit::SetTrack(Arc::new(track)))
+        let edits = TrackEdit::between(before, &track);
+        self.change(now, label, edits.into_iter().map(|edit| Edit::Track(id, edit)).collect())
     }
 
     pub(super) fn solo_track(&mut self, now: Ns, id: TrackId, solo: bool) -> Result<(), Refused> {
@@ -271,9 +270,11 @@ impl Engine {
         let none = || Refused("there is no pass on this track to take off".into());
         let armed = self.armed.ok_or_else(none)?;
         let section = self.section(self.shown).ok_or_else(none)?;
-        let top = section.passes_of(armed).next_back().ok_or_else(none)?.id;
+        let letter = section.letter;
+        let top = self.song.layers_of(section, armed).next_back().ok_or_else(none)?.0.pass;
         self.finish(now, &[top]);
-        self.change(now, "take off", Edit::RemovePass(top))
+        let edit = Edit::Section(letter, SectionEdit::Remove(top));
+        self.change(now, "take off", vec![edit])
     }
 
     pub(super) fn add_track(
@@ -294,7 +295,7 @@ impl Engine {
         }
         track.program = program;
         let at = self.song.tracks.len();
-        self.change(now, "new track", Edit::AddTrack { at, track: Arc::new(track) })?;
+        self.change(now, "new track", vec![Edit::AddTrack { at, track: Arc::new(track) }])?;
         self.arm(now, id)
     }
 
@@ -342,41 +343,52 @@ fn metre_of<'a>(song: &'a Song, entry: &Entry) -> Option<&'a MetreMap> {
     song.section(entry.section).map(|section| &section.metre)
 }
 
-/// The passes an edit takes out of the song.
-fn removed(edit: &Edit) -> Vec<PassId> {
-    match edit {
-        Edit::RemovePass(id) => vec![*id],
-        Edit::Several(edits) => edits.iter().flat_map(removed).collect(),
-        _ => Vec::new(),
-    }
+/// The passes that edits take out of a section.
+fn removed(edits: &[Edit]) -> Vec<PassId> {
+    let of = |edit: &Edit| match edit {
+        Edit::Section(_, SectionEdit::Remove(id) | SectionEdit::Replace(id, _)) => Some(*id),
+        _ => None,
+    };
+    edits.iter().filter_map(of).collect()
 }
 
-/// The tracks whose settings or passes differ between two songs.
+/// The tracks whose settings, passes or keys differ between two songs.
 fn changed_tracks(before: &Song, after: &Song) -> BTreeSet<TrackId> {
     let by_id = |song: &Song| -> BTreeMap<TrackId, Arc<Track>> {
         song.tracks.iter().map(|track| (track.id, Arc::clone(track))).collect()
     };
     let (old, new) = (by_id(before), by_id(after));
-    let mut changed: BTreeSet<TrackId> =
-        old.iter().filter(|(id, track)| new.get(id) != Some(track)).map(|(id, _)| *id).collect();
+    let moved = |id: &TrackId| new.get(id).is_some_and(|track| track.pitched);
+    let transposed = before.transpose != after.transpose;
+    let differs = |(id, track): &(&TrackId, &Arc<Track>)| {
+        new.get(*id) != Some(*track) || transposed && moved(id)
+    };
+    let mut changed: BTreeSet<TrackId> = old.iter().filter(differs).map(|(id, _)| *id).collect();
     changed.extend(new.keys().filter(|id| !old.contains_key(id)));
+    let altered = after
+        .passes
+        .iter()
+        .filter(|(id, pass)| before.passes.get(id).is_some_and(|known| !Arc::ptr_eq(known, pass)));
+    changed.extend(altered.map(|(_, pass)| pass.track));
     for section in &before.sections {
         let same = after.section(section.letter);
         if same.is_some_and(|same| Arc::ptr_eq(same, section)) {
             continue;
         }
-        let passes = same.map_or(&[][..], |same: &Arc<Section>| &same.passes[..]);
-        changed.extend(changed_passes(&section.passes, passes));
+        let (old, new) = (stacks(before, section), same.map(|same| stacks(after, same)));
+        let new = new.unwrap_or_default();
+        let transposed = same.is_some_and(|same| same.transpose != section.transpose);
+        let tracks = old.keys().chain(new.keys());
+        changed.extend(tracks.filter(|id| old.get(id) != new.get(id) || transposed && moved(id)));
     }
     changed
 }
 
-/// The tracks of passes that are not the same at the same place.
-fn changed_passes(before: &[Arc<Pass>], after: &[Arc<Pass>]) -> BTreeSet<TrackId> {
-    let key = |pass: &Arc<Pass>| (pass.id, Arc::as_ptr(pass));
-    let old: BTreeSet<_> = before.iter().map(key).collect();
-    let new: BTreeSet<_> = after.iter().map(key).collect();
-    let gone = before.iter().filter(|pass| !new.contains(&key(pass)));
-    let come = after.iter().filter(|pass| !old.contains(&key(pass)));
-    gone.chain(come).map(|pass| pass.track).collect()
+/// The layers of each track in a section, lowest first.
+fn stacks(song: &Song, section: &Section) -> BTreeMap<TrackId, Vec<Layer>> {
+    let mut stacks: BTreeMap<TrackId, Vec<Layer>> = BTreeMap::new();
+    for (layer, pass) in song.layers(section) {
+        stacks.entry(pass.track).or_default().push(*layer);
+    }
+    stacks
 }

@@ -94,7 +94,7 @@ impl Engine {
     fn click_at(&self, at: Tick, accent: bool) -> [Cue; 2] {
         let sound = self.config.click;
         let (key, velocity) = if accent { (sound.accent, 112) } else { (sound.beat, 88) };
-        let voice = Voice { note: NoteId(u32::MAX), cycle: at };
+        let voice = Voice { pass: Voice::NO_PASS, note: NoteId(u32::MAX), cycle: at };
         let (channel, velocity) = (sound.channel, U7::low_bits(velocity));
         let cue = |at, action| Cue { at, slot: Slot::CLICK, epoch: 0, port: sound.port, action };
         let release = U7::CENTRE;

@@ -4,7 +4,7 @@
 use super::Engine;
 use crate::assemble::pedal_points;
 use crate::feel;
-use chaconne_song::{Control, Edit, Feel, NoteId, Pass, PassId};
+use chaconne_song::{Control, Edit, Feel, Lane, NoteId, PassEdit, PassId, Release};
 use chaconne_time::{Ns, Tick};
 use std::sync::Arc;
 
@@ -14,12 +14,12 @@ impl Engine {
         let Some(index) = self.held.notes.iter().position(|held| held.0 == note) else { return };
         let (_, id) = self.held.notes.swap_remove(index);
         let Some(caught) = self.capture.note(note).copied() else { return };
-        let Some((_, pass)) = self.song.pass(id) else { return };
+        let Some(pass) = self.song.pass(id) else { return };
         let most = pass.length;
         let end = caught.end.unwrap_or(caught.start + most);
         let length = (end - caught.start).min(most).max(Tick(1));
-        let edit = Edit::Held { pass: id, note, length, release: caught.release };
-        self.complete(now, id, caught.start, edit);
+        let edit = PassEdit::Played(vec![Release { note, length, release: caught.release }]);
+        self.complete(now, id, caught.start, vec![edit]);
     }
 
     /// A pedal moved on or came up: where its stroke is already in a pass, the pass learns it.
@@ -30,32 +30,30 @@ impl Engine {
         if stamp.up {
             self.held.stamps.swap_remove(index);
         }
-        let Some((_, pass)) = self.song.pass(id) else { return };
-        let mut pass = Pass::clone(pass);
-        let Some(lane) = pass
-            .lanes
-            .iter_mut()
-            .find(|lane| lane.channel == stamp.channel && lane.control == Control::SUSTAIN)
-        else {
-            return;
-        };
+        let Some(pass) = self.song.pass(id) else { return };
+        let sustain =
+            |lane: &&Lane| lane.channel == stamp.channel && lane.control == Control::SUSTAIN;
+        let Some(known) = pass.lanes().iter().find(sustain) else { return };
+        let (mut lane, old) = (known.clone(), known.id());
         // The stroke held over the seam is the lane's last; its moves so far are there already.
         let known = lane.points.last().map_or(Tick::MIN, |point| point.at);
         let (points, to) = pedal_points(&stamp, from, pass.length);
         lane.points.extend(points.into_iter().filter(|point| point.at > known));
         lane.span.to = to;
-        self.complete(now, id, stamp.start(), Edit::ReplacePass(Arc::new(pass)));
+        let edits = vec![PassEdit::RemoveLane(old), PassEdit::AddLane(lane)];
+        self.complete(now, id, stamp.start(), edits);
     }
 
     /// Applies what a release or other late input completed, in the same step as the pass itself;
     /// `start` is where that was played.
-    pub(super) fn complete(&mut self, now: Ns, id: PassId, start: Tick, edit: Edit) {
-        if edit.apply(Arc::make_mut(&mut self.song)).is_err() {
+    pub(super) fn complete(&mut self, now: Ns, id: PassId, start: Tick, edits: Vec<PassEdit>) {
+        let edits = edits.into_iter().map(|edit| Edit::Pass(id, edit));
+        if Edit::apply_all(edits, Arc::make_mut(&mut self.song)).is_err() {
             return;
         }
         self.revision += 1;
         self.compile();
-        let Some((_, pass)) = self.song.pass(id) else { return };
+        let Some(pass) = self.song.pass(id) else { return };
         // Only where the next sounding is already performed is there anything to mend.
         let (track, next) = (pass.track, start + pass.length);
         if next - feel::half_step(&Feel::off(false)) * 8 < self.performer.until() {

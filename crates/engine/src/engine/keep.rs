@@ -47,7 +47,7 @@ impl Engine {
                 last: None,
             };
             let draft = self.draft(&go, &track, &section, round);
-            if draft.pass.notes.is_empty() {
+            if draft.pass.notes().is_empty() {
                 continue;
             }
             let next = if unfinished { current + 1 } else { current };

@@ -9,9 +9,8 @@ use super::transport::Run;
 use super::{Engine, Input};
 use crate::assemble::{Draft, Frame, Round, covers};
 use crate::{Message, Rounds, Wire};
-use chaconne_song::{Edit, Pass, Section};
-use chaconne_time::{Ns, Tick};
-use std::sync::Arc;
+use chaconne_song::{Lane, Note, Pass, PassEdit, Section};
+use chaconne_time::{Ns, Span, Tick};
 
 /// A round that is closed.
 #[derive(Debug, Clone)]
@@ -118,13 +117,12 @@ impl Engine {
     fn lay_in(&mut self, now: Ns, at: Tick, closed: &Closed, draft: Draft, section: &Section) {
         let (go, round) = (&closed.go, closed.round);
         // Taken off meanwhile, it stays so; what came late can still be kept.
-        let Some((_, pass)) = self.song.pass(go.pass) else { return };
+        let Some(pass) = self.song.pass(go.pass) else { return };
         let Some(feel) = self.song.track(go.track).map(|track| track.feel) else { return };
         let frame = Frame { id: go.pass, track: go.track, feel, metre: &section.metre };
-        let mut pass = merged(pass, &draft.pass);
-        pass.covers = covers(&pass.notes, &round, &frame);
+        let edits = merging(pass, &draft.pass, |notes| covers(notes, &round, &frame));
         self.own(go, round, &draft);
-        self.complete(now, go.pass, at, Edit::ReplacePass(Arc::new(pass)));
+        self.complete(now, go.pass, at, edits);
     }
 
     /// The pass that a round silences, once it has something itself.
@@ -134,26 +132,38 @@ impl Engine {
     }
 }
 
-/// A pass with what another has.
-fn merged(pass: &Pass, more: &Pass) -> Pass {
-    let mut whole = pass.clone();
-    whole.notes.extend(more.notes.iter().cloned());
-    whole.sysex.extend(more.sysex.iter().cloned());
-    for lane in &more.lanes {
-        let same = whole
-            .lanes
-            .iter_mut()
-            .find(|known| known.channel == lane.channel && known.control == lane.control);
-        match same {
+/// The edits that give a pass what another has; `covers` says where all its notes cover others.
+fn merging(pass: &Pass, more: &Pass, covers: impl FnOnce(&[Note]) -> Vec<Span>) -> Vec<PassEdit> {
+    let mut notes: Vec<Note> = pass.notes().iter().chain(more.notes()).copied().collect();
+    notes.sort_by_key(Note::order);
+    let mut edits =
+        vec![PassEdit::AddNotes(more.notes().to_vec()), PassEdit::Covers(covers(&notes))];
+    for (nth, message) in (0..).zip(more.sysex()) {
+        // Those of one tick come after those that are there.
+        let same = |known: &&chaconne_song::SysEx| known.at == message.at;
+        let before = more.sysex()[..nth].iter().filter(same).count();
+        let place = pass.sysex().iter().filter(same).count() + before;
+        edits.push(PassEdit::AddSysEx(place, message.clone()));
+    }
+    for lane in more.lanes() {
+        let same = |known: &&Lane| known.channel == lane.channel && known.control == lane.control;
+        match pass.lanes().iter().find(same) {
             Some(known) => {
-                known.points.extend(lane.points.iter().copied());
-                known.points.sort_by_key(|point| point.at);
-                known.span.from = known.span.from.min(lane.span.from);
-                known.span.to = known.span.to.max(lane.span.to);
+                edits.push(PassEdit::RemoveLane(known.id()));
+                edits.push(PassEdit::AddLane(joined(known, lane)));
             }
-            None => whole.lanes.push(lane.clone()),
+            None => edits.push(PassEdit::AddLane(lane.clone())),
         }
     }
-    whole.sort();
+    edits
+}
+
+/// The moves of two lanes in one.
+fn joined(lane: &Lane, more: &Lane) -> Lane {
+    let mut whole = lane.clone();
+    whole.points.extend(more.points.iter().copied());
+    whole.points.sort_by_key(|point| point.at);
+    whole.span.from = whole.span.from.min(more.span.from);
+    whole.span.to = whole.span.to.max(more.span.to);
     whole
 }

@@ -303,7 +303,8 @@ impl Engine {
             Command::MuteTrack(track, mute) => self.mute_track(now, track, mute),
             Command::MutePass(pass, mute) => {
                 let label = if mute { "mute pass" } else { "unmute pass" };
-                self.change(now, label, chaconne_song::Edit::MutePass(pass, mute))
+                let edit = chaconne_song::SectionEdit::Mute(pass, mute);
+                self.change(now, label, vec![chaconne_song::Edit::Section(self.shown, edit)])
             }
             Command::SoloTrack(track, solo) => self.solo_track(now, track, solo),
             Command::SoloPass(pass, solo) => self.solo_pass(now, pass, solo),
@@ -313,7 +314,7 @@ impl Engine {
             Command::Tempo(tempo) => self.set_tempo(now, "tempo", tempo),
             Command::Tap => self.tap(now, now),
             Command::Jump(letter) => self.jump(now, letter),
-            Command::Edit(label, edit) => self.change(now, label, edit),
+            Command::Edit(label, edit) => self.change(now, label, vec![edit]),
             Command::AddTrack { name, drums, program } => {
                 self.add_track(now, &name, drums, program)
             }

@@ -7,7 +7,7 @@ use crate::capture::News;
 use crate::controls::Knob;
 use crate::plan::Since;
 use crate::{Entry, Message, Mode, Rounds, Route, Wire, feel};
-use chaconne_song::{Edit, Letter, NoteId, Pass, PassId, Section, Track, TrackId};
+use chaconne_song::{Edit, Letter, NoteId, Pass, PassId, Section, SectionEdit, Track, TrackId};
 use chaconne_time::{Ns, Span, Tempo, Tick};
 use std::collections::BTreeSet;
 use std::sync::Arc;
@@ -159,7 +159,7 @@ impl Engine {
         let Some(at) = self.played_at(stamp, &input) else { return };
         let news = match input {
             Input::Heard(Wire::Message(message)) => {
-                let news = self.capture.message(at, source, message, &mut self.ids);
+                let news = self.capture.message(at, source, message);
                 if self.run.is_some() {
                     self.touched(stamp, at, message);
                 }
@@ -436,12 +436,11 @@ impl Engine {
         outdated: Option<PassId>,
         revise: bool,
     ) {
-        let Some(at) = self.section(go.section).map(|section| section.passes.len()) else { return };
-        let pass = Arc::new(draft.pass.clone());
-        let mut edits = vec![Edit::AddPass { section: go.section, at, pass }];
-        edits.extend(outdated.map(|last| Edit::MutePass(last, true)));
-        let edit = Edit::Several(edits);
-        if let Err(error) = self.history.make_expected(Arc::make_mut(&mut self.song), "pass", edit)
+        let Some(at) = self.section(go.section).map(|section| section.layers.len()) else { return };
+        let mute = |last| Edit::Section(go.section, SectionEdit::Mute(last, true));
+        let mut edits = vec![Edit::lay(go.section, at, draft.pass.clone())];
+        edits.extend(outdated.map(mute));
+        if let Err(error) = self.history.make_expected(Arc::make_mut(&mut self.song), "pass", edits)
         {
             // What was played stays in the capture, and can still be kept.
             self.say(error.to_string());

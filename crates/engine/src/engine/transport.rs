@@ -262,9 +262,7 @@ impl Engine {
         }
         let mut song = Song::clone(&self.song);
         for (letter, pass) in open.into_iter().chain(ahead) {
-            for section in song.sections.iter_mut().filter(|section| section.letter == letter) {
-                Arc::make_mut(section).passes.push(Arc::clone(pass));
-            }
+            song.lay(letter, Arc::clone(pass));
         }
         self.performer.compile(&song, &self.mix, &letters);
     }
@@ -372,7 +370,11 @@ impl Engine {
         });
         let before = section.tempo.at(inside.unwrap_or(Tick::ZERO));
         let map = scaled(&section.tempo, before, tempo);
-        self.change_on(now, label, chaconne_song::Edit::Tempo(letter, map))
+        self.change_on(
+            now,
+            label,
+            chaconne_song::Edit::Section(letter, chaconne_song::SectionEdit::Tempo(map)),
+        )
     }
 
     /// A tap: from the second one in time on, the mean of the last few sets the tempo from `now`

@@ -247,8 +247,8 @@ impl Bench {
     pub fn passes(&self) -> Vec<Vec<(i64, i64, u8)>> {
         let spell =
             |note: &Note| (note.played.start.0, note.played.length.0, note.played.key.get());
-        let pass = |pass: &Arc<Pass>| pass.notes.iter().map(spell).collect();
-        self.engine.song().sections[0].passes.iter().map(pass).collect()
+        let pass = |pass: &&Arc<Pass>| pass.notes().iter().map(spell).collect();
+        self.engine.song().passes_in(&self.engine.song().sections[0]).iter().map(pass).collect()
     }
 
     /// Every key that was struck is released once, and none is struck while it is down.

@@ -244,7 +244,7 @@ fn heard(performance: &Performance) -> Vec<PlainNote> {
 
 /// The notes stored in a song of one section.
 fn kept(song: &Song) -> Vec<PlainNote> {
-    let notes = song.sections[0].passes.iter().flat_map(|pass| &pass.notes);
+    let notes = song.passes.values().flat_map(|pass| pass.notes());
     let told = notes.map(|note| {
         let stroke = note.stroke();
         let (key, velocity) = (stroke.key.get(), stroke.velocity.get());

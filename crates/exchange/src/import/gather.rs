@@ -158,7 +158,7 @@ impl Gather {
             };
             let value = U14::new(rest).unwrap_or_default();
             if points.last().is_some_and(|point| point.value != value) {
-                points.push(Point { at, value });
+                points.push(Point::step(at, value));
             }
         }
     }
@@ -179,7 +179,7 @@ impl Gather {
     }
 
     fn push(&mut self, control: Control, at: Tick, value: U14) {
-        self.lanes.entry(control).or_default().push(Point { at, value });
+        self.lanes.entry(control).or_default().push(Point::step(at, value));
     }
 
     /// The bank selected so far.

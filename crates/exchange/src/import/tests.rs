@@ -17,7 +17,7 @@ fn imported(bytes: &[u8]) -> Imported {
 /// The notes of a song in the ticks of a file of `ppq`, in order.
 fn notes_at(song: &Song, ppq: i64) -> Vec<PlainNote> {
     let mut notes: Vec<PlainNote> = Vec::new();
-    for note in song.sections[0].passes.iter().flat_map(|pass| &pass.notes) {
+    for note in song.passes.values().flat_map(|pass| pass.notes()) {
         let stroke = note.stroke();
         let scaled = |tick: Tick| tick.0 * ppq / 960;
         notes.push((
@@ -38,7 +38,7 @@ fn remarked(imported: &Imported, words: &str) {
 }
 
 fn lane(song: &Song, control: Control) -> Vec<(i64, u16)> {
-    let lanes = song.sections[0].passes.iter().flat_map(|pass| &pass.lanes);
+    let lanes = song.passes_in(&song.sections[0]).into_iter().flat_map(|pass| pass.lanes());
     let points = lanes.filter(|lane| lane.control == control).flat_map(|lane| &lane.points);
     points.map(|point| (point.at.0, point.value.get())).collect()
 }
@@ -71,7 +71,8 @@ fn the_published_example_has_its_notes_and_programs() {
         assert_eq!((section.length(), section.metre.bars()), (Tick(3840), 1));
         assert_eq!(section.tempo.first(), Tempo::DEFAULT);
         assert!(song.tracks.iter().all(|track| track.pitched && track.feel.grid.is_none()));
-        assert!(section.passes.iter().all(|pass| pass.lanes.is_empty()), "programs are settings");
+        let bare = song.layers(section).all(|(_, pass)| pass.lanes().is_empty());
+        assert!(bare, "programs are settings");
         assert!(imported.remarks.is_empty(), "{:?}", imported.remarks);
     }
 }
@@ -118,8 +119,8 @@ fn time_in_frames_is_refused_with_the_reason() {
 fn a_system_exclusive_message_stays_whole() {
     // Constructed example E: "General MIDI System On" is F0 7E 7F 09 01 F7.
     let imported = imported(&worked::e());
-    let pass = &imported.song.sections[0].passes[0];
-    assert_eq!(pass.sysex[0].bytes, worked::hex("F07E7F0901F7"));
+    let pass = &imported.song.passes_in(&imported.song.sections[0])[0];
+    assert_eq!(pass.sysex()[0].bytes, worked::hex("F07E7F0901F7"));
     assert_eq!(notes_at(&imported.song, 96), [(0, 69, 100, 0, 96)]);
     assert!(imported.remarks.is_empty(), "{:?}", imported.remarks);
 }
@@ -242,15 +243,21 @@ fn split_and_open_system_exclusive_messages_become_whole() {
     // Files 1.0, "<sysex event>"; the bytes are from memory).
     let bytes = track("00F003431200 8148F706431200431200 64F704431200F7 00FF2F00");
     let packets = imported(&bytes);
-    let pass = &packets.song.sections[0].passes[0];
-    assert_eq!(pass.sysex.len(), 1);
-    assert_eq!(pass.sysex[0].bytes, worked::hex("F0 431200 431200 431200 431200 F7"));
-    assert_eq!(pass.sysex[0].at, Tick(0));
+    let pass = &packets.song.passes_in(&packets.song.sections[0])[0];
+    assert_eq!(pass.sysex().len(), 1);
+    assert_eq!(pass.sysex()[0].bytes, worked::hex("F0 431200 431200 431200 431200 F7"));
+    assert_eq!(pass.sysex()[0].at, Tick(0));
     let open = imported(&track("00F0027E7F 00904564 60804540 00FF2F00"));
-    assert_eq!(open.song.sections[0].passes[0].sysex[0].bytes, worked::hex("F07E7FF7"));
+    assert_eq!(
+        open.song.passes_in(&open.song.sections[0])[0].sysex()[0].bytes,
+        worked::hex("F07E7FF7")
+    );
     remarked(&open, "1 system-exclusive message without an end closed");
     let raw = imported(&track("00F702F301 00F703F043F7 00FF2F00"));
-    assert_eq!(raw.song.sections[0].passes[0].sysex[0].bytes, worked::hex("F043F7"));
+    assert_eq!(
+        raw.song.passes_in(&raw.song.sections[0])[0].sysex()[0].bytes,
+        worked::hex("F043F7")
+    );
     remarked(&raw, "1 event of raw bytes");
 }
 
@@ -315,7 +322,7 @@ fn a_bank_and_program_that_hold_are_settings_alone() {
     let imported = imported(&track("00B00001 00C005 00903C40 60803C40 00FF2F00"));
     let track = &imported.song.tracks[0];
     assert_eq!((track.bank, track.program), (U14::new(128), U7::new(5)));
-    assert!(imported.song.sections[0].passes[0].lanes.is_empty());
+    assert!(imported.song.passes_in(&imported.song.sections[0])[0].lanes().is_empty());
 }
 
 #[test]
@@ -323,8 +330,8 @@ fn a_registered_parameter_is_one_lane() {
     // MIDI 1.0, "RPN": bend range of 12 semitones.
     let bytes = track("00903C40 00B06500 006400 00060C 002600 00657F 00647F 60803C40 00FF2F00");
     let imported = imported(&bytes);
-    let pass = &imported.song.sections[0].passes[0];
-    assert_eq!(pass.lanes.len(), 1);
+    let pass = &imported.song.passes_in(&imported.song.sections[0])[0];
+    assert_eq!(pass.lanes().len(), 1);
     assert_eq!(lane(&imported.song, Control::Registered(U14::default())), [(0, 12 * 128)]);
 }
 

@@ -57,12 +57,13 @@ fn a_reset_at_the_start_of_a_section_belongs_to_the_track_that_moved_the_control
     // The bass leaves its bend up; the drums play last before B, which knows no bend.
     let mut song = two_sections();
     for section in &mut song.sections {
-        Arc::make_mut(section).passes.clear();
+        Arc::make_mut(section).layers.clear();
     }
+    song.passes.clear();
     let [bass, drums] = [0, 1].map(|place| song.tracks[place].id);
     let mut ids = song.ids();
     let mut bent = Pass::empty(ids.pass(), bass, song.sections[0].length());
-    bent.lanes = vec![lane(Control::Bend, 7680, &[(0, 9000)])];
+    bent.notes_mut().lanes = vec![lane(Control::Bend, 7680, &[(0, 9000)])];
     push(&mut song, "A", bent);
     lay(&mut song, "A", drums.0, 7680, &[(7000, 100, 38, 90)]);
     lay(&mut song, "B", drums.0, 3360, &[(0, 100, 38, 90)]);

@@ -91,7 +91,7 @@ pub fn spec(path: &Path) -> chaconne_ports::PortSpec {
 }
 
 pub fn voice(note: u32) -> Voice {
-    Voice { note: NoteId(note), cycle: Tick(0) }
+    Voice { pass: Voice::NO_PASS, note: NoteId(note), cycle: Tick(0) }
 }
 
 pub fn play(port: u8, at: i64, action: Action) -> Order {

@@ -93,7 +93,7 @@ fn turn(song: &Song, letter: Letter) -> u32 {
     let Some(section) = song.section(letter) else { return 1 };
     let length = section.length().0.max(1) as u64;
     let mut rounds = 1u64;
-    for pass in &section.passes {
+    for (_, pass) in song.layers(section) {
         let pass = pass.length.0.max(1) as u64;
         let own = pass / common(pass, length);
         rounds = rounds / common(rounds, own) * own;

@@ -11,7 +11,6 @@ use std::path::Path;
 fn song(bars: u32, drums: &[i64], bass: &[i64]) -> Song {
     let mut song = song_of("bounced", &[("A", bars)]);
     let mut ids = song.ids();
-    let mut passes = Vec::new();
     for (name, starts, key) in [("Kit", drums, 37), ("Bass", bass, 40)] {
         let id = ids.track();
         let track = if key == 37 { Track::drums(id, name) } else { Track::pitched(id, name) };
@@ -20,18 +19,15 @@ fn song(bars: u32, drums: &[i64], bass: &[i64]) -> Song {
             let (key, velocity) = (U7::new(key).unwrap(), U7::new(60).unwrap());
             let (start, length, release) = (Tick(start), Tick(200), U7::CENTRE);
             let played = Stroke { start, length, key, velocity, release };
-            pass.notes.push(Note {
-                id: ids.note(),
-                channel: Default::default(),
-                played,
-                placed: None,
-            });
+            let (id, channel) = (pass.free_note_id(), Default::default());
+            let placed = Default::default();
+            pass.notes_mut().notes.push(Note { id, channel, played, placed });
         }
         pass.sort();
         song.tracks.push(Arc::new(track));
-        passes.push(Arc::new(pass));
+        let letter = song.sections[0].letter;
+        song.lay(letter, pass);
     }
-    Arc::make_mut(&mut song.sections[0]).passes.extend(passes);
     song
 }
 
@@ -252,7 +248,9 @@ fn a_loop_keeps_the_round_that_the_listing_tells() {
     let path = folder.path().join("loop.wav");
     let mut song = song(1, &[], &[]);
     let long = self::song(2, &[1920], &[]);
-    Arc::make_mut(&mut song.sections[0]).passes = vec![long.sections[0].passes[0].clone()];
+    song.passes.clear();
+    Arc::make_mut(&mut song.sections[0]).layers.clear();
+    song.lay(song.sections[0].letter, long.passes_in(&long.sections[0])[0].clone());
     let extent = Extent::Loop("A".parse().unwrap());
     for tempo in ["120", "130", "150", "173"] {
         let bpm = chaconne_time::Tempo::parse_bpm(tempo).unwrap();

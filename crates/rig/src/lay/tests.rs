@@ -2,7 +2,7 @@
 
 use super::*;
 use crate::testing::song;
-use chaconne_song::Channel;
+use chaconne_song::{Channel, SectionEdit};
 use std::collections::BTreeMap;
 
 fn seven(value: u8) -> U7 {
@@ -41,7 +41,7 @@ fn strokes(laid: &Laid) -> Vec<Vec<(i64, u8, i64)>> {
     let stroke = |note: &chaconne_song::Note| {
         (note.played.start.0, note.played.key.get(), note.played.length.0)
     };
-    laid.passes.iter().map(|pass| pass.notes.iter().map(stroke).collect()).collect()
+    laid.passes.iter().map(|pass| pass.notes().iter().map(stroke).collect()).collect()
 }
 
 #[test]
@@ -92,7 +92,7 @@ fn the_song_s_tempi_decide_and_ticks_stay_exact_across_them() {
     let mut song = song("changing", 2);
     let point = |at, bpm| TempoPoint { at: Tick(at), tempi: vec![Tempo::parse_bpm(bpm).unwrap()] };
     let map = TempoMap::with_points(vec![point(0, "93.7"), point(3840, "999")]).unwrap();
-    Edit::Tempo(Letter::A, map).apply(&mut song).unwrap();
+    Edit::Section(Letter::A, SectionEdit::Tempo(map)).apply(&mut song).unwrap();
     let starts: Vec<i64> = (0..60).map(|k| k * 251).collect();
     let events = starts.iter().flat_map(|&at| [on(at, 1, 60, 90), off(at + 1, 1, 60)]);
     let laid = lay(&song, &take(events.collect()), &onto("Lead")).unwrap();
@@ -119,7 +119,7 @@ fn a_track_is_made_as_the_take_needs_it_and_an_old_one_is_left_as_it_is() {
     assert!(track.pitched && track.channel == Channel::from_number(3));
     assert_eq!((track.program, track.feel.grid), (Some(seven(33)), grid));
     // The program is the track's, so the pass does not choose it again.
-    assert!(bass.passes[0].lanes.is_empty());
+    assert!(bass.passes[0].lanes().is_empty());
 
     // Capitals do not matter, and the number on the screen serves as well.
     for meant in ["bass", "2"] {
@@ -128,12 +128,12 @@ fn a_track_is_made_as_the_take_needs_it_and_an_old_one_is_left_as_it_is() {
     let again = lay(&bass.song, &take(events), &onto("Bass")).unwrap();
     assert!(!again.made);
     assert_eq!(again.song.tracks, bass.song.tracks);
-    assert_eq!(again.passes[0].lanes.len(), 1);
+    assert_eq!(again.passes[0].lanes().len(), 1);
 
     let both = vec![on(0, 1, 60, 90), on(0, 2, 62, 90), off(9, 1, 60), off(9, 2, 62)];
     let both = lay(&empty, &take(both), &onto("Hands")).unwrap();
     assert_eq!(both.song.track_named("Hands").unwrap().channel, None);
-    let channels: Vec<u8> = both.passes[0].notes.iter().map(|n| n.channel.number()).collect();
+    let channels: Vec<u8> = both.passes[0].notes().iter().map(|n| n.channel.number()).collect();
     assert_eq!(channels, [1, 2]);
 }
 
@@ -191,7 +191,7 @@ fn early_notes(take: &Take, bars: u32, feel: Feel) -> usize {
     let mut early = 0;
     for (round, pass) in laid.passes.iter().enumerate() {
         let top = i64::from(bars) * 3840 * round as i64;
-        for note in &pass.notes {
+        for note in pass.notes() {
             let played = note.played;
             early += usize::from(played.start < Tick::ZERO);
             let stroke =

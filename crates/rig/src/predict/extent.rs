@@ -2,7 +2,7 @@
 //! moment's work. A file of a few lines can ask for years of music.
 
 use chaconne_engine::Route;
-use chaconne_song::{Letter, Section, Song};
+use chaconne_song::{Lane, Letter, Section, Shape, Song};
 use chaconne_time::Tick;
 use std::collections::BTreeMap;
 
@@ -25,13 +25,12 @@ pub fn of(song: &Song) -> (Option<Extent>, Option<usize>) {
 }
 
 fn within(song: &Song, most: u64) -> (Option<Extent>, Option<usize>) {
-    let first: Vec<Letter> = song.sections.iter().take(1).map(|section| section.letter).collect();
-    let form = if song.form.is_empty() { &first } else { &song.form };
+    let form = Route::letters(song);
     let mut weights: BTreeMap<Letter, u64> = BTreeMap::new();
     let (mut count, mut total, mut once) = (0, 0u64, Tick::ZERO);
-    for &letter in form {
+    for &letter in &form {
         let Some(section) = song.section(letter) else { break };
-        let more = *weights.entry(letter).or_insert_with(|| weight(section));
+        let more = *weights.entry(letter).or_insert_with(|| weight(song, section));
         if total.saturating_add(more) > most {
             break;
         }
@@ -44,22 +43,28 @@ fn within(song: &Song, most: u64) -> (Option<Extent>, Option<usize>) {
 }
 
 /// At most how many events a round of a section has, landmarks among them.
-fn weight(section: &Section) -> u64 {
+fn weight(song: &Song, section: &Section) -> u64 {
     let length = section.length().0.max(1) as u64;
     let steps: usize = section.tempo.points().iter().map(|point| point.tempi.len()).sum();
-    let played: u64 = section
-        .passes
-        .iter()
-        .map(|pass| {
-            // A registered parameter takes six messages.
-            let points: usize = pass.lanes.iter().map(|lane| 1 + lane.points.len() * 6).sum();
-            let once = pass.notes.len() * 2 + points + pass.sysex.len() + 1;
+    let played: u64 = song
+        .layers(section)
+        .map(|(_, pass)| {
+            let points: usize = pass.lanes().iter().map(|lane| 1 + moves(lane) * 6).sum();
+            let once = pass.notes().len() * 2 + points + pass.sysex().len() + 1;
             (once as u64).saturating_mul(length / pass.length.0.max(1) as u64 + 1)
         })
         .fold(0, u64::saturating_add);
     // Each pass may be the only one of its track, whose settings are sent.
-    let set = section.passes.len() * 8 + section.metre.bars() as usize + steps;
+    let set = section.layers.len() * 8 + section.metre.bars() as usize + steps;
     played.saturating_add(set as u64)
+}
+
+/// At most how many values a lane sends in a round; a registered parameter takes six messages for
+/// each. On the way from one point to the next there is one every ten ticks at most.
+fn moves(lane: &Lane) -> usize {
+    let glides = lane.points.windows(2).filter(|pair| pair[0].shape != Shape::Step);
+    let between = glides.map(|pair| ((pair[1].at - pair[0].at).0 / 10).unsigned_abs() as usize);
+    lane.points.len() + between.sum::<usize>()
 }
 
 #[cfg(test)]
@@ -70,8 +75,7 @@ mod tests {
     #[test]
     fn a_form_that_is_too_long_is_foretold_in_part() {
         let mut song = song_of("long", &[("A", 4), ("B", 8)]);
-        let letter = |text: &str| text.parse::<Letter>().unwrap();
-        song.form = ["A", "B", "A"].map(letter).to_vec();
+        song.form = "A B A".parse().unwrap();
         // An empty section weighs its bars and its one tempo: 5 + 9 + 5.
         let bars = |most| {
             let (extent, cut) = within(&song, most);
@@ -82,7 +86,7 @@ mod tests {
         assert_eq!(bars(19), (16, None));
         assert_eq!(bars(18), (12, Some(2)));
         assert_eq!(bars(4), (0, Some(0)));
-        song.form.clear();
+        song.form = Default::default();
         assert_eq!(within(&song, 5).1, None);
     }
 }

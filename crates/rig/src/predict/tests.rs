@@ -24,13 +24,18 @@ fn song(sections: &[(&str, u32)], chords: &[(i64, u8)]) -> Song {
                 velocity: U7::low_bits(90),
                 release: U7::CENTRE,
             };
-            let id = ids.note();
-            pass.notes.push(Note { id, channel: Channel::default(), played, placed: None });
+            let id = pass.free_note_id();
+            pass.notes_mut().notes.push(Note {
+                id,
+                channel: Channel::default(),
+                played,
+                placed: Default::default(),
+            });
         }
     }
     pass.sort();
     song.tracks.push(Arc::new(track));
-    Arc::make_mut(&mut song.sections[0]).passes.push(SharedPass::from(pass));
+    song.lay(song.sections[0].letter, pass);
     song
 }
 
@@ -41,7 +46,7 @@ fn a_chord_is_as_late_as_its_bytes_are_long() {
     // bytes, 5.76 ms.
     let mut song = song(&[("A", 4), ("B", 2)], &[(3840, 8), (7680, 10)]);
     let letter = |text: &str| text.parse::<Letter>().unwrap();
-    song.form = ["A", "B", "A"].map(letter).to_vec();
+    song.form = "A B A".parse().unwrap();
     let told = forecast(&song, &Cables::default(), HEARD).ports;
     let latest = Some(LateNote { late: 7_040_000, section: letter("A"), bar: 3 });
     let expected = Forecast { port: String::new(), latest, late_bars: 2, thinned: 0, lost: 0 };
@@ -57,12 +62,11 @@ fn each_port_has_a_line_of_its_own() {
     let mut ids = song.ids();
     let mut track = Track::pitched(ids.track(), "Bells");
     track.port = "bells".into();
-    let mut pass = (*song.sections[0].passes[0]).clone();
+    let mut pass = song.passes_in(&song.sections[0])[0].as_ref().clone();
     (pass.id, pass.track) = (ids.pass(), track.id);
-    pass.notes.truncate(1);
-    pass.notes[0].id = ids.note();
+    pass.notes_mut().notes.truncate(1);
     song.tracks.push(Arc::new(track));
-    Arc::make_mut(&mut song.sections[0]).passes.push(SharedPass::from(pass));
+    song.lay(song.sections[0].letter, pass);
     let told = forecast(&song, &Cables::default(), HEARD).ports;
     let late: Vec<(&str, Ns)> =
         told.iter().map(|port| (port.port.as_str(), port.latest.unwrap().late)).collect();
@@ -73,20 +77,19 @@ fn each_port_has_a_line_of_its_own() {
 #[test]
 fn a_flood_of_controllers_is_thinned_and_delays_no_note_by_more_than_a_message() {
     let mut song = song(&[("A", 1)], &[(1920, 1)]);
-    let section = Arc::make_mut(&mut song.sections[0]);
-    let mut pass = (*section.passes[0]).clone();
+    let mut pass = song.passes_in(&song.sections[0])[0].as_ref().clone();
     // Two knobs move at each tick, 0.52 ms at 120: twice what the line carries.
     for number in [1, 74] {
         let points =
-            (0..3840).map(|at| Point { at: Tick(at), value: U14::new((at % 128) as u16).unwrap() });
-        pass.lanes.push(Lane {
+            (0..3840).map(|at| Point::step(Tick(at), U14::new((at % 128) as u16).unwrap()));
+        pass.notes_mut().lanes.push(Lane {
             channel: Channel::default(),
             control: Control::Change(U7::low_bits(number)),
             span: Span::new(Tick(0), Tick(3840)),
             points: points.collect(),
         });
     }
-    section.passes[0] = SharedPass::from(pass);
+    song.passes.insert(pass.id, SharedPass::from(pass));
     let told = &forecast(&song, &Cables::default(), HEARD).ports[0];
     // 2 s of line carry 6,250 bytes: 3,125 values, less the rest.
     assert!((4_300..5_000).contains(&told.thinned), "{told:?}");
@@ -114,7 +117,7 @@ fn what_is_under_way_at_the_end_delays_the_beginning_of_the_next_round() {
     let mut apart = song.clone();
     apart.sections.push(Arc::new(song_of("x", &[("B", 1)]).sections[0].as_ref().clone()));
     Arc::make_mut(&mut apart.sections[1]).letter = "B".parse().unwrap();
-    apart.form = ["A", "B"].map(|letter| letter.parse::<Letter>().unwrap()).to_vec();
+    apart.form = "A B".parse().unwrap();
     assert_eq!(forecast(&apart, &Cables::default(), 5_000_000).ports[0].late_bars, 1);
 }
 
@@ -219,20 +222,19 @@ fn what_recorders_are_told_makes_room_for_programs_smaller() {
     let mut song = song(&[("A", 4)], &[(0, 4)]);
     // The channels are those that it was played on.
     Arc::make_mut(&mut song.tracks[0]).channel = None;
-    let section = Arc::make_mut(&mut song.sections[0]);
-    let mut pass = (*section.passes[0]).clone();
+    let mut pass = song.passes_in(&song.sections[0])[0].as_ref().clone();
     for channel in 1..=16u8 {
         for number in [65, 66, 67, 68, 69, 84, 88] {
-            pass.lanes.push(Lane {
+            pass.notes_mut().lanes.push(Lane {
                 channel: Channel::from_number(channel).unwrap(),
                 control: Control::Change(U7::low_bits(number)),
                 span: Span::new(Tick(0), Tick(3840)),
-                points: vec![Point { at: Tick(0), value: U14::new(1).unwrap() }],
+                points: vec![Point::step(Tick(0), U14::new(1).unwrap())],
             });
         }
     }
     pass.sort();
-    section.passes[0] = SharedPass::from(pass);
+    song.passes.insert(pass.id, SharedPass::from(pass));
     let told = |out: &str| forecast(&song, &cables(&[out]), HEARD).ports[0].latest.unwrap().late;
     let alone = told("none,serial,no-clock");
     assert!(alone >= (112 * 2 + 9) * 320_000 - 39_000_000, "{alone}");

@@ -4,7 +4,7 @@ use super::*;
 use crate::testing::song_of;
 use chaconne_engine::{Rounds, Route, Transport};
 use chaconne_ports::{MemoryPort, PortState};
-use chaconne_song::{Edit, Letter, Track};
+use chaconne_song::{Edit, Letter, SectionEdit, Track};
 use chaconne_time::Tick;
 use std::collections::BTreeMap;
 use std::time::Instant;
@@ -30,7 +30,7 @@ fn rig(sections: &[(&str, u32)], clock: bool) -> (Rig, MemoryPort) {
     let fast = chaconne_time::TempoMap::new(chaconne_time::Tempo::parse_bpm("1000").unwrap());
     for (letter, _) in sections {
         let letter: Letter = letter.parse().unwrap();
-        Edit::Tempo(letter, fast.clone()).apply(&mut song).unwrap();
+        Edit::Section(letter, SectionEdit::Tempo(fast.clone())).apply(&mut song).unwrap();
     }
     let out = Out { clock: Some(clock), ..Out::plain("", crate::PortSpec::None) };
     let (outs, _) = Outs::open(&[out], None).unwrap();
@@ -67,7 +67,7 @@ fn what_is_played_is_heard_at_once_recorded_and_played_again() {
     wait_for("bar one", || rig.status().at > Tick::ZERO);
     rig.press(seven(60), seven(99));
     rig.lift(seven(60));
-    wait_for("a pass", || rig.status().song.sections[0].passes.len() == 1);
+    wait_for("a pass", || rig.status().song.passes_in(&rig.status().song.sections[0]).len() == 1);
     rig.command(Command::Record(false)).unwrap();
     let before = rig.status().round;
     wait_for("three rounds", || rig.status().round >= before + 3);
@@ -125,7 +125,7 @@ fn what_an_input_hears_is_recorded_its_latency_earlier_and_passed_on_as_it_came(
     let note = || {
         let status = rig.status();
         let pass = status.unfinished.as_ref()?;
-        let played = pass.notes.first()?.played;
+        let played = pass.notes().first()?.played;
         Some((played.start, played.length))
     };
     wait_for("the note", || note() == Some((Tick(961), Tick(1443 - 961))));
@@ -282,7 +282,7 @@ fn what_was_not_saved_is_rescued_with_the_unfinished_round_and_restored_at_the_n
     rig.press(seven(40), seven(90));
     rig.lift(seven(40));
     wait_for("the note", || {
-        rig.status().unfinished.as_ref().is_some_and(|pass| pass.notes.len() == 1)
+        rig.status().unfinished.as_ref().is_some_and(|pass| pass.notes().len() == 1)
     });
     let rescuer = rig.rescuer();
     let copy = folder.path().join("song.rescue.ron");
@@ -290,9 +290,10 @@ fn what_was_not_saved_is_rescued_with_the_unfinished_round_and_restored_at_the_n
     assert_eq!((summary.sounding, rescued), (0, Rescued::Copied(copy.clone())));
     // It is written once, whoever asks.
     assert_eq!(rescuer.rescue(), Rescued::Copied(copy.clone()));
-    assert_eq!(crate::load(&path).unwrap().sections[0].passes.len(), 0);
-    let notes =
-        |song: &Song| -> usize { song.sections[0].passes.iter().map(|p| p.notes.len()).sum() };
+    assert_eq!(crate::load(&path).unwrap().passes.len(), 0);
+    let notes = |song: &Song| -> usize {
+        song.passes_in(&song.sections[0]).iter().map(|p| p.notes().len()).sum()
+    };
     assert_eq!(notes(&crate::load(&copy).unwrap()), 1);
 
     let rig = start(crate::load(&path).unwrap());
@@ -421,15 +422,15 @@ mod with_fifos {
         // Running status, with a clock byte inside a message (MIDI 1.0, "Running Status").
         player.write_all(&[0x95, 50, 0xF8, 90, 52, 91, 50, 0]).unwrap();
         wait_for("the notes", || {
-            rig.status().unfinished.as_ref().is_some_and(|pass| pass.notes.len() == 2)
+            rig.status().unfinished.as_ref().is_some_and(|pass| pass.notes().len() == 2)
         });
         // The player is unplugged: the key still down is let go.
         drop(player);
         wait_for("the release", || rig.snapshot().stats.sounding == 0);
         rig.command(Command::Stop).unwrap();
-        let pass = rig.status().song.sections[0].passes[0].clone();
+        let pass = rig.status().song.passes_in(&rig.status().song.sections[0])[0].clone();
         let played: Vec<(u8, u8, u8)> = pass
-            .notes
+            .notes()
             .iter()
             .map(|n| (n.channel.number(), n.played.key.get(), n.played.velocity.get()))
             .collect();

@@ -26,17 +26,15 @@ const SIXTEENTH: i64 = 240;
 pub(super) fn song() -> Result<Song, TimeError> {
     let metre = MetreMap::new(1, Metre::common())?;
     let tempo = Tempo::from_micros(QUARTER)?;
-    let mut section = Section::new(Letter::A, metre, tempo);
-    let mut song = Song::new("timing", section.clone());
+    let mut song = Song::new("timing", Section::new(Letter::A, metre, tempo));
     for part in 0..PARTS {
         let track = Track {
             channel: Channel::from_number(part as u8 + 1),
             ..Track::pitched(TrackId(part + 1), &format!("Part {}", part + 1))
         };
         song.tracks.push(Arc::new(track));
-        section.passes.push(Arc::new(pass(part)));
+        song.lay(Letter::A, pass(part));
     }
-    song.sections = vec![Arc::new(section)];
     Ok(song)
 }
 
@@ -70,10 +68,15 @@ fn pass(part: u32) -> Pass {
             velocity: U7::low_bits(40 + number as u8),
             release: U7::CENTRE,
         };
-        pass.notes.push(Note { id: NoteId(id + 1 + number), channel, played, placed: None });
+        pass.notes_mut().notes.push(Note {
+            id: NoteId(id + 1 + number),
+            channel,
+            played,
+            placed: Default::default(),
+        });
     }
     if part.is_multiple_of(4) {
-        pass.lanes.push(moves(channel, behind));
+        pass.notes_mut().lanes.push(moves(channel, behind));
     }
     pass
 }
@@ -81,7 +84,7 @@ fn pass(part: u32) -> Pass {
 /// A controller that moves 32 times per bar.
 fn moves(channel: Channel, behind: i64) -> Lane {
     let value = |number: i64| U14::new(64 + (number * 7 % 60) as u16).unwrap_or_default();
-    let point = |number| Point { at: Tick(number * 120 + 5 + behind / 13), value: value(number) };
+    let point = |number| Point::step(Tick(number * 120 + 5 + behind / 13), value(number));
     let control = Control::Change(U7::low_bits(74));
     let span = Span::new(Tick::ZERO, BAR);
     Lane { channel, control, span, points: (0..32).map(point).collect() }

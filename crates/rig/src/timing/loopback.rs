@@ -192,7 +192,7 @@ impl LoopbackRun {
     fn order(&mut self, number: u32, at: Tick) {
         let (channel, velocity) = (Channel::default(), VELOCITY);
         let key = key(number);
-        let voice = Voice { note: NoteId(number + 1), cycle: Tick::ZERO };
+        let voice = Voice { pass: Voice::NO_PASS, note: NoteId(number + 1), cycle: Tick::ZERO };
         let press = Action::Press { channel, key, velocity, voice };
         let lift = Action::Lift { channel, key, velocity: U7::CENTRE, voice };
         for (at, action) in [(at, press), (at + LENGTH, lift)] {

@@ -3,19 +3,6 @@
 
 use crate::{Control, U7, U14, rules};
 
-/// The words for a control.
-pub(super) fn words(control: Control) -> String {
-    match control {
-        Control::Program => "program".into(),
-        Control::Change(number) => format!("change {number}"),
-        Control::Bend => "bend".into(),
-        Control::Pressure => "pressure".into(),
-        Control::KeyPressure(key) => format!("key pressure {key}"),
-        Control::Registered(number) => format!("registered {number}"),
-        Control::NonRegistered(number) => format!("non-registered {number}"),
-    }
-}
-
 /// The name musicians know a control by, where it is one of the usual ones (MIDI 1.0, table III,
 /// "Controller Numbers"). For a comment only.
 pub(super) fn name(control: Control) -> Option<&'static str> {

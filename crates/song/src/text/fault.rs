@@ -200,6 +200,9 @@ pub(super) fn short(spelt: &str) -> String {
     cut.replace("\\\"", "\"").replace("\\'", "'")
 }
 
+/// Names that fields had in format 1. They are read, and not offered.
+const FORMER: [&str; 3] = ["passes", "strength", "window"];
+
 /// A list as people read it.
 fn listed(names: &[&str]) -> String {
     match names {
@@ -207,6 +210,11 @@ fn listed(names: &[&str]) -> String {
         [only] => (*only).into(),
         [first @ .., last] => format!("{} and {last}", first.join(", ")),
     }
+}
+
+/// The fields that a record has.
+fn offered<'a>(expected: &[&'a str]) -> Vec<&'a str> {
+    expected.iter().copied().filter(|name| !FORMER.contains(name)).collect()
 }
 
 /// What the parser says, in our words.
@@ -218,7 +226,7 @@ fn sentence(error: &ron::Error) -> String {
             "a {} has no field '{}'; its fields are {}",
             of(outer),
             short(found),
-            listed(expected)
+            listed(&offered(expected))
         ),
         E::MissingStructField { field, outer } => {
             format!("the {} that ends here lacks its field '{field}'", of(outer))

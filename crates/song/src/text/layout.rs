@@ -2,7 +2,11 @@
 //! are left as leaves; what they mean is looked at afterwards.
 
 use super::leaf::Leaf;
-use serde::{Deserialize, Deserializer, de::Error};
+use super::replay::Replay;
+use serde::de::value::MapAccessDeserializer;
+use serde::de::{Error, MapAccess, Visitor};
+use serde::{Deserialize, Deserializer};
+use std::fmt;
 
 /// A list that must not be empty.
 fn one_or_more<'de, D, T>(deserializer: D) -> Result<Vec<T>, D::Error>
@@ -32,6 +36,7 @@ pub(super) struct SongText<'a> {
     pub(super) chaconne: Leaf<'a>,
     pub(super) title: Option<Leaf<'a>>,
     pub(super) key: Option<Leaf<'a>>,
+    pub(super) transpose: Option<Leaf<'a>>,
     pub(super) form: Option<Leaf<'a>>,
     #[serde(default)]
     pub(super) tracks: Vec<TrackText<'a>>,
@@ -62,9 +67,11 @@ pub(super) struct TrackText<'a> {
 pub(super) struct FeelText<'a> {
     #[serde(borrow)]
     pub(super) grid: Option<Leaf<'a>>,
-    pub(super) strength: Option<Leaf<'a>>,
+    #[serde(alias = "strength")]
+    pub(super) pull: Option<Leaf<'a>>,
     pub(super) swing: Option<Leaf<'a>>,
-    pub(super) window: Option<Leaf<'a>>,
+    #[serde(alias = "window")]
+    pub(super) reach: Option<Leaf<'a>>,
     pub(super) rolls: Option<Leaf<'a>>,
 }
 
@@ -73,13 +80,92 @@ pub(super) struct FeelText<'a> {
 pub(super) struct SectionText<'a> {
     #[serde(borrow)]
     pub(super) letter: Leaf<'a>,
+    pub(super) name: Option<Leaf<'a>>,
+    pub(super) key: Option<Leaf<'a>>,
+    pub(super) transpose: Option<Leaf<'a>>,
     pub(super) bars: Leaf<'a>,
     /// `"4/4"`, or a list of [`MetreText`].
     pub(super) metre: Leaf<'a>,
     /// Microseconds, or a list of [`TempoText`].
     pub(super) tempo: Leaf<'a>,
     #[serde(default)]
-    pub(super) passes: Vec<PassText<'a>>,
+    pub(super) chords: Vec<ChordText<'a>>,
+    #[serde(default, alias = "passes")]
+    pub(super) layers: Vec<LayerText<'a>>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(rename = "chord", deny_unknown_fields)]
+pub(super) struct ChordText<'a> {
+    #[serde(borrow)]
+    pub(super) at: Leaf<'a>,
+    pub(super) chord: Leaf<'a>,
+}
+
+/// A layer: a pass in full, or one line that names a pass of a section before. Which it is shows
+/// in its first field.
+#[derive(Debug)]
+pub(super) enum LayerText<'a> {
+    Full(Box<PassText<'a>>),
+    Shared(SharedText<'a>),
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(rename = "pass", deny_unknown_fields)]
+pub(super) struct SharedText<'a> {
+    #[serde(borrow)]
+    pub(super) pass: Leaf<'a>,
+    pub(super) mute: Option<Leaf<'a>>,
+}
+
+impl<'de: 'a, 'a> Deserialize<'de> for LayerText<'a> {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        deserializer.deserialize_struct("pass", &[], LayerVisitor(std::marker::PhantomData))
+    }
+}
+
+/// Looks at the first field of a layer.
+struct LayerVisitor<'a>(std::marker::PhantomData<&'a ()>);
+
+impl<'de: 'a, 'a> Visitor<'de> for LayerVisitor<'a> {
+    type Value = LayerText<'a>;
+
+    fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("a pass")
+    }
+
+    fn visit_map<A: MapAccess<'de>>(self, mut map: A) -> Result<Self::Value, A::Error> {
+        let first: Option<String> = map.next_key_seed(Name)?;
+        let shared = first.as_deref() == Some("pass");
+        let fields = MapAccessDeserializer::new(Replay::new(first, map));
+        if shared {
+            return SharedText::deserialize(fields).map(LayerText::Shared);
+        }
+        PassText::deserialize(fields).map(|pass| LayerText::Full(Box::new(pass)))
+    }
+}
+
+/// Reads the name of a field.
+struct Name;
+
+impl<'de> serde::de::DeserializeSeed<'de> for Name {
+    type Value = String;
+
+    fn deserialize<D: Deserializer<'de>>(self, deserializer: D) -> Result<String, D::Error> {
+        deserializer.deserialize_identifier(self)
+    }
+}
+
+impl Visitor<'_> for Name {
+    type Value = String;
+
+    fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("the name of a field")
+    }
+
+    fn visit_str<E: Error>(self, name: &str) -> Result<String, E> {
+        Ok(name.to_string())
+    }
 }
 
 #[derive(Debug, Deserialize)]
@@ -172,6 +258,7 @@ pub(super) struct PointText<'a> {
     #[serde(borrow)]
     pub(super) at: Leaf<'a>,
     pub(super) value: Leaf<'a>,
+    pub(super) shape: Option<Leaf<'a>>,
 }
 
 #[derive(Debug, Deserialize)]

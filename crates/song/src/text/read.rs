@@ -4,7 +4,10 @@ use super::fault::Faults;
 use super::layout::{FeelText, SectionText, SongText, TrackText, VersionText};
 use super::leaf::{Leaf, options};
 use super::{TextError, read_section};
-use crate::{Channel, Feel, Letter, Levels, Section, Song, Swing, Track, TrackId, U7, U14, rules};
+use crate::{
+    Channel, Feel, Form, KeySignature, Letter, Levels, PassId, Section, SharedPass, Song, Swing,
+    Track, TrackId, Transpose, U7, U14, rules,
+};
 use chaconne_time::Tick;
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -27,8 +30,9 @@ pub(super) fn song(text: &str) -> Result<Song, Vec<TextError>> {
     if version(&mut faults, layout.chaconne).is_none() {
         return Err(faults.into_errors());
     }
-    let (pitched, letters) = (BTreeMap::new(), BTreeMap::new());
-    let mut reader = Reader { faults, ids: Vec::new(), pitched, lost_track: false, letters };
+    let (pitched, letters, passes) = Default::default();
+    let lost = Lost::default();
+    let mut reader = Reader { faults, ids: Vec::new(), pitched, lost, letters, passes };
     let song = reader.song(&layout);
     reader.one_id_each();
     let errors = reader.faults.into_errors();
@@ -57,10 +61,19 @@ pub(super) struct Reader<'a> {
     ids: Vec<(u32, Leaf<'a>)>,
     /// The tracks so far, and whether they are pitched.
     pub(super) pitched: BTreeMap<TrackId, bool>,
-    /// Whether a track's id was wrong, so that passes may well name a track that is not known.
-    pub(super) lost_track: bool,
+    /// What was wrong and may well be named elsewhere.
+    pub(super) lost: Lost,
     /// The sections' letters so far, and where they stand.
     letters: BTreeMap<Letter, Leaf<'a>>,
+    /// The passes so far.
+    pub(super) passes: BTreeMap<PassId, SharedPass>,
+}
+
+/// Whether something could not be read, so that it is no fault to name what is not known.
+#[derive(Debug, Default)]
+pub(super) struct Lost {
+    pub(super) track: bool,
+    pub(super) pass: bool,
 }
 
 impl<'a> Reader<'a> {
@@ -68,14 +81,34 @@ impl<'a> Reader<'a> {
         let title = self.or(layout.title, String::new(), |reader, leaf| {
             Some(reader.faults.string(leaf, "title")?.into_owned())
         });
-        let key = self.or(layout.key, None, |reader, leaf| {
-            reader.faults.said(leaf, "key", str::parse).map(Some)
-        });
+        let key = self.key(layout.key);
+        let transpose = self.transpose(layout.transpose);
         let tracks = self.tracks(&layout.tracks);
         let sections = self.sections(&layout.sections);
         let known = self.letters.len() == layout.sections.len();
-        let form = self.or(layout.form, Vec::new(), |reader, leaf| reader.form(leaf, known));
-        Some(Song { title: title?, key: key?, tracks: tracks?, sections: sections?, form: form? })
+        let form = self.or(layout.form, Form::default(), |reader, leaf| reader.form(leaf, known));
+        Some(Song {
+            title: title?,
+            key: key?,
+            transpose: transpose?,
+            tracks: tracks?,
+            passes: std::mem::take(&mut self.passes),
+            sections: sections?,
+            form: form?,
+        })
+    }
+
+    /// The key of the song or of a section.
+    pub(super) fn key(&mut self, leaf: Option<Leaf<'a>>) -> Option<Option<KeySignature>> {
+        self.or(leaf, None, |reader, leaf| reader.faults.said(leaf, "key", str::parse).map(Some))
+    }
+
+    /// A transposition of the song or of a section.
+    pub(super) fn transpose(&mut self, leaf: Option<Leaf<'a>>) -> Option<Transpose> {
+        self.or(leaf, Transpose::default(), |reader, leaf| {
+            let most = i64::from(Transpose::MOST);
+            Transpose::new(reader.faults.number(leaf, "transpose", -most, most)? as i8)
+        })
     }
 
     /// What an optional field says, or what goes without saying.
@@ -88,24 +121,34 @@ impl<'a> Reader<'a> {
         leaf.map_or(Some(usual), |leaf| read(self, leaf))
     }
 
-    /// An id, noted down so that no other is like it.
+    /// The id of a track or pass, noted down so that no other is like it.
     pub(super) fn id(&mut self, leaf: Leaf<'a>) -> Option<u32> {
-        let id = self.faults.number(leaf, "id", 1, i64::from(Song::LAST_ID))? as u32;
+        let id = self.any_id(leaf)?;
         self.ids.push((id, leaf));
         Some(id)
     }
 
-    /// Says which ids are used more than once.
+    /// An id.
+    pub(super) fn any_id(&mut self, leaf: Leaf<'a>) -> Option<u32> {
+        Some(self.faults.number(leaf, "id", 1, i64::from(Song::LAST_ID))? as u32)
+    }
+
+    /// Says which tracks and passes have the id of another.
     fn one_id_each(&mut self) {
-        self.ids.sort_by_key(|(id, leaf)| (*id, leaf.slice().as_ptr() as usize));
         let ids = std::mem::take(&mut self.ids);
+        self.no_id_twice(ids);
+    }
+
+    /// Says which of some ids are used more than once.
+    pub(super) fn no_id_twice(&mut self, mut ids: Vec<(u32, Leaf<'a>)>) {
+        ids.sort_by_key(|(id, leaf)| (*id, leaf.slice().as_ptr() as usize));
         for pair in ids.windows(2).filter(|pair| pair[0].0 == pair[1].0) {
             self.twice(pair[1].1, pair[0].1, &format!("id {} is already used on line", pair[1].0));
         }
     }
 
     /// Says that something is there twice, and on which line it is already.
-    fn twice(&mut self, leaf: Leaf<'a>, earlier: Leaf<'a>, message: &str) {
+    pub(super) fn twice(&mut self, leaf: Leaf<'a>, earlier: Leaf<'a>, message: &str) {
         // Counting lines takes its time, and an error that is not kept does not need it.
         if !self.faults.is_full() {
             let line = self.faults.line_of(earlier);
@@ -140,7 +183,7 @@ impl<'a> Reader<'a> {
         let id = self.id(text.id).map(TrackId);
         match id {
             Some(id) => drop(self.pitched.insert(id, pitched.unwrap_or(true))),
-            None => self.lost_track = true,
+            None => self.lost.track = true,
         }
         let rolls = !pitched.unwrap_or(true);
         let name = self.faults.string(text.name, "name");
@@ -193,19 +236,13 @@ impl<'a> Reader<'a> {
                 reader.faults.number(leaf, what, 0, 100).map(|percent| percent as u8)
             })
         };
-        let strength = percent(text.strength, usual.strength, "strength");
-        let window = percent(text.window, usual.window, "window");
+        let pull = percent(text.pull, usual.pull, "pull");
+        let reach = percent(text.reach, usual.reach, "reach");
         let swing = self.or(text.swing, usual.swing, |reader, leaf| {
             reader.faults.keep(leaf, leaf.spelt().parse::<Swing>())
         });
         let rolls = self.or(text.rolls, rolls, |reader, leaf| reader.faults.flag(leaf, "rolls"));
-        Some(Feel {
-            grid: grid?,
-            strength: strength?,
-            swing: swing?,
-            window: window?,
-            rolls: rolls?,
-        })
+        Some(Feel { grid: grid?, pull: pull?, swing: swing?, reach: reach?, rolls: rolls? })
     }
 
     fn sections(&mut self, texts: &[SectionText<'a>]) -> Option<Vec<Arc<Section>>> {
@@ -229,19 +266,12 @@ impl<'a> Reader<'a> {
         Some(letter)
     }
 
-    /// The form: letters with spaces between them. `known` says whether the letters of all
-    /// sections are known, so that one can be missed.
-    fn form(&mut self, leaf: Leaf<'a>, known: bool) -> Option<Vec<Letter>> {
-        let text = self.faults.string(leaf, "form")?;
-        let form: Result<Vec<Letter>, _> = text.split_whitespace().map(str::parse).collect();
-        let form = self.faults.keep(leaf, form)?;
-        if form.len() > Song::MAX_FORM {
-            let message =
-                format!("a form of {} entries is outside 0 to {}", form.len(), Song::MAX_FORM);
-            self.faults.add(leaf, message);
-            return None;
-        }
-        let missing = form.iter().find(|letter| known && !self.letters.contains_key(letter));
+    /// The form. `known` says whether the letters of all sections are known, so that one can be
+    /// missed.
+    fn form(&mut self, leaf: Leaf<'a>, known: bool) -> Option<Form> {
+        let form: Form = self.faults.said(leaf, "form", str::parse)?;
+        let letters = form.letters();
+        let missing = letters.iter().find(|letter| known && !self.letters.contains_key(letter));
         if let Some(missing) = missing {
             let message = format!("the form names section {missing}, which is not in the song");
             self.faults.add(leaf, message);

@@ -6,10 +6,11 @@ use super::read::Reader;
 use super::{control, length};
 use crate::rules::{self, Frame};
 use crate::{
-    Channel, Control, Feel, Lane, Note, NoteId, Pass, PassId, Point, Stroke, SysEx, TrackId, U7,
-    U14,
+    Channel, Content, Control, Feel, Lane, LaneId, Note, NoteId, Notes, Pass, PassId, Placed,
+    Point, Shape, Stroke, SysEx, TrackId, U7, U14,
 };
 use chaconne_time::{MetreMap, Span, Tick};
+use std::collections::BTreeMap;
 
 /// A pass. Where its length is wrong, what lies in it is not looked at.
 pub(super) fn pass<'a>(
@@ -22,7 +23,6 @@ pub(super) fn pass<'a>(
     let length = reader.faults.said(text.length, "length", |words| length::read(metre, words));
     let frame = reader.faults.keep(text.length, Frame::new(metre, length?))?;
     let channel = reader.or(text.channel, Channel::default(), Reader::channel);
-    let mute = reader.or(text.mute, false, |reader, leaf| reader.faults.flag(leaf, "mute"));
     let feel = feel(reader, text, track);
     let usual = channel.unwrap_or_default();
     let mut inside = Inside { reader, frame, metre, channel: usual };
@@ -30,18 +30,11 @@ pub(super) fn pass<'a>(
     let notes = inside.each(&text.notes, Inside::note);
     let lanes = inside.each(&text.lanes, Inside::lane);
     let sysex = inside.each(&text.sysex, Inside::message);
-    let mut pass = Pass {
-        id: id?,
-        track: track?,
-        length: length?,
-        mute: mute?,
-        feel: feel?,
-        covers: covers?,
-        notes: notes?,
-        lanes: lanes?,
-        sysex: sysex?,
-    };
+    inside.one_of_each(text, notes.as_deref(), lanes.as_deref());
     channel?;
+    let content = Content::Notes(Notes { notes: notes?, lanes: lanes?, sysex: sysex? });
+    let (id, track, length, feel, covers) = (id?, track?, length?, feel?, covers?);
+    let mut pass = Pass { id, track, length, feel, covers, content };
     pass.sort();
     Some(pass)
 }
@@ -50,7 +43,7 @@ pub(super) fn pass<'a>(
 fn track<'a>(reader: &mut Reader<'a>, leaf: Leaf<'a>) -> Option<TrackId> {
     let id = reader.faults.number(leaf, "track", 1, i64::from(crate::Song::LAST_ID))? as u32;
     if !reader.pitched.contains_key(&TrackId(id)) {
-        if !reader.lost_track {
+        if !reader.lost.track {
             let message = format!("there is no track {id}; a pass belongs to a track of the song");
             reader.faults.add(leaf, message);
         }
@@ -94,6 +87,20 @@ impl<'a> Inside<'_, 'a, '_> {
         all
     }
 
+    /// Says which notes have the id of another of the pass, and which lanes start where another
+    /// of the same control does.
+    fn one_of_each(&mut self, text: &PassText<'a>, notes: Option<&[Note]>, lanes: Option<&[Lane]>) {
+        let notes = notes.into_iter().flatten().zip(&text.notes);
+        self.reader.no_id_twice(notes.map(|(note, text)| (note.id.0, text.id)).collect());
+        let mut known: BTreeMap<LaneId, Leaf<'a>> = BTreeMap::new();
+        for (lane, text) in lanes.into_iter().flatten().zip(&text.lanes) {
+            if let Some(earlier) = known.insert(lane.id(), text.control) {
+                let message = format!("a lane of {} from there is already on line", lane.control);
+                self.reader.twice(text.control, earlier, &message);
+            }
+        }
+    }
+
     fn tick(&mut self, leaf: Leaf<'a>, what: &str) -> Option<Tick> {
         self.reader.faults.tick(leaf, what, self.metre)
     }
@@ -133,7 +140,7 @@ impl<'a> Inside<'_, 'a, '_> {
     }
 
     fn note(&mut self, text: &NoteText<'a>) -> Option<Note> {
-        let id = self.reader.id(text.id).map(NoteId);
+        let id = self.reader.any_id(text.id).map(NoteId);
         let start = self.start(text.at, "a note");
         let length = self.length(text.length);
         let key = self.reader.data(text.key, "key");
@@ -148,11 +155,8 @@ impl<'a> Inside<'_, 'a, '_> {
             velocity: velocity?,
             release: release?,
         };
-        let placed = match &text.placed {
-            Some(placed) => Some(self.placed(placed, &played)?),
-            None => None,
-        };
-        Some(Note { id: id?, channel: channel?, played, placed })
+        let placed = text.placed.as_ref().map_or(Some(Placed::NOWHERE), |text| self.placed(text));
+        Some(Note { id: id?, channel: channel?, played, placed: placed? })
     }
 
     fn length(&mut self, leaf: Leaf<'a>) -> Option<Tick> {
@@ -163,22 +167,30 @@ impl<'a> Inside<'_, 'a, '_> {
         U7::new(self.reader.faults.number(leaf, "velocity", 1, 127)? as u8)
     }
 
-    /// Where an edit has put a note: as played, but for what is said.
-    fn placed(&mut self, text: &PlacedText<'a>, played: &Stroke) -> Option<Stroke> {
-        let start = text.at.map_or(Some(played.start), |leaf| self.start(leaf, "a note"));
-        let length = text.length.map_or(Some(played.length), |leaf| self.length(leaf));
-        let key = self.reader.or(text.key, played.key, |reader, leaf| reader.data(leaf, "key"));
-        let velocity = text.velocity.map_or(Some(played.velocity), |leaf| self.velocity(leaf));
-        let release = self
-            .reader
-            .or(text.release, played.release, |reader, leaf| reader.data(leaf, "release"));
-        Some(Stroke {
+    /// What edits have changed about a note.
+    fn placed(&mut self, text: &PlacedText<'a>) -> Option<Placed> {
+        let start = self.changed(text.at, |inside, leaf| inside.start(leaf, "a note"));
+        let length = self.changed(text.length, Self::length);
+        let key = self.changed(text.key, |inside, leaf| inside.reader.data(leaf, "key"));
+        let velocity = self.changed(text.velocity, Self::velocity);
+        let release =
+            self.changed(text.release, |inside, leaf| inside.reader.data(leaf, "release"));
+        Some(Placed {
             start: start?,
             length: length?,
             key: key?,
             velocity: velocity?,
             release: release?,
         })
+    }
+
+    /// A field that may be left out.
+    fn changed<T>(
+        &mut self,
+        leaf: Option<Leaf<'a>>,
+        read: impl FnOnce(&mut Self, Leaf<'a>) -> Option<T>,
+    ) -> Option<Option<T>> {
+        leaf.map_or(Some(None), |leaf| read(self, leaf).map(Some))
     }
 
     fn lane(&mut self, text: &LaneText<'a>) -> Option<Lane> {
@@ -209,7 +221,12 @@ impl<'a> Inside<'_, 'a, '_> {
         let value = self.reader.faults.number(text.value, "value", low, high);
         let at = at?;
         self.reader.faults.keep(text.at, self.frame.point_at(span, before, at))?;
-        Some(Point { at, value: U14::new((value? - low) as u16)? })
+        let shape = self.reader.or(text.shape, Shape::Step, |reader, leaf| {
+            let shape = reader.faults.said(leaf, "shape", str::parse)?;
+            reader.faults.keep(leaf, rules::shape(control, shape))?;
+            Some(shape)
+        });
+        Some(Point { at, value: U14::new((value? - low) as u16)?, shape: shape? })
     }
 
     fn message(&mut self, text: &MessageText<'a>) -> Option<SysEx> {

@@ -1,11 +1,14 @@
-//! Sections: letter, bars, metres and tempi.
+//! Sections: letter, name, key, bars, metres, tempi, chords and layers.
 
-use super::layout::{MetreText, SectionText, TempoText};
+use super::layout::{
+    ChordText, LayerText, MetreText, PassText, SectionText, SharedText, TempoText,
+};
 use super::leaf::Leaf;
 use super::read::Reader;
 use super::read_pass;
-use crate::{Letter, Section, rules};
+use crate::{Chord, Layer, Letter, PassId, Section, Song, rules};
 use chaconne_time::{Metre, MetreChange, MetreMap, Tempo, TempoMap, TempoPoint, Tick, pulse};
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 /// A section. Where its bars or metres are wrong, its passes are not looked at.
@@ -15,15 +18,121 @@ pub(super) fn section<'a>(
     text: &SectionText<'a>,
 ) -> Option<Section> {
     let most = i64::from(MetreMap::MAX_BARS);
+    // Where this stops before the passes are read, they may well be named later.
+    let lost = std::mem::replace(&mut reader.lost.pass, true);
     let bars = reader.faults.number(text.bars, "bars", 1, most);
     let changes = metres(reader, text.metre, bars.unwrap_or(most));
     let map = MetreMap::with_changes(bars? as u32, changes?);
     let metre = reader.faults.keep(text.metre, map)?;
+    reader.lost.pass = lost;
+    let name = reader.or(text.name, String::new(), |reader, leaf| {
+        Some(reader.faults.string(leaf, "name")?.into_owned())
+    });
+    let key = reader.key(text.key);
+    let transpose = reader.transpose(text.transpose);
     let tempo = tempi(reader, text.tempo, &metre);
-    let passes: Vec<_> =
-        text.passes.iter().map(|pass| read_pass::pass(reader, pass, &metre)).collect();
-    let passes: Option<Vec<_>> = passes.into_iter().map(|pass| pass.map(Arc::new)).collect();
-    Some(Section { letter: letter?, metre, tempo: tempo?, passes: passes? })
+    let chords = chords(reader, &text.chords, &metre);
+    let layers = layers(reader, text, &metre);
+    Some(Section {
+        letter: letter?,
+        name: name?,
+        key: key?,
+        transpose: transpose?,
+        metre,
+        tempo: tempo?,
+        chords: chords?,
+        layers: layers?,
+    })
+}
+
+fn layers<'a>(
+    reader: &mut Reader<'a>,
+    text: &SectionText<'a>,
+    metre: &MetreMap,
+) -> Option<Vec<Layer>> {
+    let mut all = Some(Vec::with_capacity(text.layers.len()));
+    let mut laid = BTreeMap::new();
+    for text in &text.layers {
+        let (layer, leaf) = match text {
+            LayerText::Full(text) => (full(reader, text, metre), text.id),
+            LayerText::Shared(text) => (shared(reader, text, metre), text.pass),
+        };
+        reader.lost.pass |= layer.is_none();
+        if let Some(earlier) = layer.as_ref().and_then(|layer| laid.insert(layer.pass, leaf))
+            && let LayerText::Shared(_) = text
+        {
+            reader.twice(leaf, earlier, "the section already has this pass on line");
+        }
+        match (layer, &mut all) {
+            (Some(layer), Some(layers)) => layers.push(layer),
+            _ => all = None,
+        }
+    }
+    all
+}
+
+/// A pass at the first place where it stands.
+fn full<'a>(reader: &mut Reader<'a>, text: &PassText<'a>, metre: &MetreMap) -> Option<Layer> {
+    let mute = mute(reader, text.mute);
+    let pass = read_pass::pass(reader, text, metre)?;
+    let layer = Layer { pass: pass.id, mute: mute? };
+    reader.passes.entry(pass.id).or_insert_with(|| Arc::new(pass));
+    Some(layer)
+}
+
+/// A pass that stands in a section before.
+fn shared<'a>(reader: &mut Reader<'a>, text: &SharedText<'a>, metre: &MetreMap) -> Option<Layer> {
+    let mute = mute(reader, text.mute);
+    let id = reader.faults.number(text.pass, "pass", 1, i64::from(Song::LAST_ID))? as u32;
+    let Some(pass) = reader.passes.get(&PassId(id)) else {
+        if !reader.lost.pass {
+            let message = format!(
+                "there is no pass {id} in a section before this one; it is written in full where \
+                 it stands first"
+            );
+            reader.faults.add(text.pass, message);
+        }
+        return None;
+    };
+    let fits = rules::Frame::new(metre, pass.length).map(|_| ());
+    reader.faults.keep(text.pass, fits)?;
+    Some(Layer { pass: PassId(id), mute: mute? })
+}
+
+fn mute<'a>(reader: &mut Reader<'a>, leaf: Option<Leaf<'a>>) -> Option<bool> {
+    reader.or(leaf, false, |reader, leaf| reader.faults.flag(leaf, "mute"))
+}
+
+fn chords<'a>(
+    reader: &mut Reader<'a>,
+    texts: &[ChordText<'a>],
+    metre: &MetreMap,
+) -> Option<Vec<Chord>> {
+    let mut before = None;
+    let mut all = Some(Vec::with_capacity(texts.len()));
+    for text in texts {
+        let chord = chord(reader, text, metre, before);
+        before = chord.map(|chord| chord.at).or(before);
+        match (chord, &mut all) {
+            (Some(chord), Some(chords)) => chords.push(chord),
+            _ => all = None,
+        }
+    }
+    all
+}
+
+fn chord<'a>(
+    reader: &mut Reader<'a>,
+    text: &ChordText<'a>,
+    metre: &MetreMap,
+    before: Option<Tick>,
+) -> Option<Chord> {
+    let at = reader.faults.tick(text.at, "at", metre);
+    let symbol = reader.faults.said(text.chord, "chord", str::parse);
+    let at = at?;
+    reader.faults.keep(text.at, rules::chord_at(metre, at))?;
+    reader.faults.keep(text.at, rules::chord_follows(metre, before, at))?;
+    Some(Chord { at, symbol: symbol? })
 }
 
 /// Whether a field holds a list rather than a single value.

@@ -3,15 +3,19 @@
 
 use super::line::{Record, quoted};
 use super::{control, length};
-use crate::{Channel, Control, Feel, Lane, Note, Pass, Section, Song, Stroke, Track, TrackId, U7};
+use crate::{
+    Channel, Chord, Control, Feel, Lane, Layer, Note, Pass, PassId, Point, Section, Shape, Song,
+    Track, TrackId, Transpose, U7,
+};
 use chaconne_time::{Metre, MetreMap, NoteValue, Tempo, TempoPoint, Tick};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 /// The text of a song.
 pub(super) fn song(song: &Song) -> String {
     let tracks = song.tracks.iter().map(|track| (track.id, track)).collect();
-    let mut page = Page { text: String::new(), depth: 0, tracks };
+    let written = BTreeSet::new();
+    let mut page = Page { text: String::new(), depth: 0, song, tracks, written };
     page.open("");
     page.field("chaconne", Song::VERSION);
     if !song.title.is_empty() {
@@ -20,9 +24,11 @@ pub(super) fn song(song: &Song) -> String {
     if let Some(key) = song.key {
         page.field("key", quoted(&key.to_string()));
     }
+    if song.transpose != Transpose::default() {
+        page.field("transpose", song.transpose);
+    }
     if !song.form.is_empty() {
-        let letters: Vec<&str> = song.form.iter().map(|letter| letter.as_str()).collect();
-        page.field("form", quoted(&letters.join(" ")));
+        page.field("form", quoted(&song.form.to_string()));
     }
     page.list("tracks", &song.tracks, |page, track| page.line(track_record(track)));
     page.list("sections", &song.sections, |page, section| page.section(section));
@@ -35,7 +41,10 @@ pub(super) fn song(song: &Song) -> String {
 struct Page<'a> {
     text: String,
     depth: usize,
+    song: &'a Song,
     tracks: BTreeMap<TrackId, &'a Arc<Track>>,
+    /// The passes that are written already: each is written in full once.
+    written: BTreeSet<PassId>,
 }
 
 impl Page<'_> {
@@ -89,11 +98,34 @@ impl Page<'_> {
     fn section(&mut self, section: &Section) {
         self.open("");
         self.field("letter", quoted(section.letter.as_str()));
+        if !section.name.is_empty() {
+            self.field("name", quoted(&section.name));
+        }
+        if let Some(key) = section.key {
+            self.field("key", quoted(&key.to_string()));
+        }
+        if section.transpose != Transpose::default() {
+            self.field("transpose", section.transpose);
+        }
         self.field("bars", section.metre.bars());
         self.metre(&section.metre);
         self.tempo(section);
-        self.list("passes", &section.passes, |page, pass| page.pass(&section.metre, pass));
+        self.list("chords", &section.chords, |page, chord| {
+            page.line(chord_record(&section.metre, chord));
+        });
+        self.list("layers", &section.layers, |page, layer| page.layer(&section.metre, layer));
         self.close();
+    }
+
+    /// A layer: its pass in full where it stands first, later one line.
+    fn layer(&mut self, metre: &MetreMap, layer: &Layer) {
+        let Some(pass) = self.song.passes.get(&layer.pass) else { return };
+        if self.written.insert(layer.pass) {
+            return self.pass(metre, layer, pass);
+        }
+        let record = Record::new().plain("pass", layer.pass.0);
+        let track = self.tracks.get(&pass.track).map_or(String::new(), |track| quoted(&track.name));
+        self.noted(record.unless(false, "mute", layer.mute).end(), &track);
     }
 
     fn metre(&mut self, map: &MetreMap) {
@@ -126,7 +158,7 @@ impl Page<'_> {
         }
     }
 
-    fn pass(&mut self, metre: &MetreMap, pass: &Pass) {
+    fn pass(&mut self, metre: &MetreMap, layer: &Layer, pass: &Pass) {
         let track = self.tracks.get(&pass.track).copied().cloned();
         let channel = pass_channel(pass);
         self.open("");
@@ -137,7 +169,7 @@ impl Page<'_> {
         if channel != Channel::default() {
             self.field("channel", channel);
         }
-        if pass.mute {
+        if layer.mute {
             self.field("mute", true);
         }
         if let Some(feel) = &pass.feel {
@@ -148,11 +180,11 @@ impl Page<'_> {
             let record = Record::new().text("from", metre.place(cover.from));
             page.line(record.text("to", metre.place(cover.to)).end());
         });
-        self.list("notes", &pass.notes, |page, note| {
+        self.list("notes", pass.notes(), |page, note| {
             page.line(note_record(metre, channel, note));
         });
-        self.list("lanes", &pass.lanes, |page, lane| page.lane(metre, channel, lane));
-        self.list("sysex", &pass.sysex, |page, message| {
+        self.list("lanes", pass.lanes(), |page, lane| page.lane(metre, channel, lane));
+        self.list("sysex", pass.sysex(), |page, message| {
             let record = Record::new().text("at", metre.place(message.at));
             page.line(record.text("bytes", hex(&message.bytes)).end());
         });
@@ -161,7 +193,7 @@ impl Page<'_> {
 
     fn lane(&mut self, metre: &MetreMap, channel: Channel, lane: &Lane) {
         self.open("");
-        let control = format!("control: {}", quoted(&control::words(lane.control)));
+        let control = format!("control: {}", quoted(&lane.control.to_string()));
         match control::name(lane.control) {
             Some(name) => self.noted(control, name),
             None => self.line(control),
@@ -174,8 +206,7 @@ impl Page<'_> {
         // Programs are shown from 1, as on instruments.
         let shown = u16::from(lane.control == Control::Program);
         self.list("points", &lane.points, |page, point| {
-            let record = Record::new().text("at", metre.place(point.at));
-            page.line(record.plain("value", point.value.get() + shown).end());
+            page.line(point_record(metre, shown, point));
         });
         self.close();
     }
@@ -209,9 +240,9 @@ fn feel_record(feel: &Feel, rolls: bool) -> String {
         record = record.text("grid", grid);
     }
     record
-        .unless(usual.strength, "strength", feel.strength)
+        .unless(usual.pull, "pull", feel.pull)
         .unless(usual.swing, "swing", feel.swing)
-        .unless(usual.window, "window", feel.window)
+        .unless(usual.reach, "reach", feel.reach)
         .unless(rolls, "rolls", feel.rolls)
         .end()
 }
@@ -256,8 +287,8 @@ fn told(tempo: Tempo, unit: NoteValue) -> String {
 
 /// The channel that goes without saying in a pass: that of its first note, or first lane.
 fn pass_channel(pass: &Pass) -> Channel {
-    let lane = pass.lanes.first().map(|lane| lane.channel);
-    pass.notes.first().map(|note| note.channel).or(lane).unwrap_or_default()
+    let lane = pass.lanes().first().map(|lane| lane.channel);
+    pass.notes().first().map(|note| note.channel).or(lane).unwrap_or_default()
 }
 
 fn note_record(metre: &MetreMap, channel: Channel, note: &Note) -> String {
@@ -270,22 +301,40 @@ fn note_record(metre: &MetreMap, channel: Channel, note: &Note) -> String {
         .plain("velocity", played.velocity)
         .unless(U7::CENTRE, "release", played.release)
         .unless(channel, "channel", note.channel)
-        .maybe("placed", note.placed.map(|placed| placed_record(metre, played, &placed)))
+        .maybe("placed", placed_record(metre, note))
         .end()
 }
 
-/// Where an edit has put a note: what differs from the way it was played.
-fn placed_record(metre: &MetreMap, played: &Stroke, placed: &Stroke) -> String {
-    let mut record = Record::new();
-    if placed.start != played.start {
-        record = record.text("at", metre.place(placed.start));
+/// What edits have changed about a note, if they have.
+fn placed_record(metre: &MetreMap, note: &Note) -> Option<String> {
+    let placed = &note.placed;
+    if placed.is_nothing() {
+        return None;
     }
-    record
-        .unless(played.length.0, "length", placed.length.0)
-        .unless(played.key, "key", placed.key)
-        .unless(played.velocity, "velocity", placed.velocity)
-        .unless(played.release, "release", placed.release)
-        .end()
+    let mut record = Record::new();
+    if let Some(start) = placed.start {
+        record = record.text("at", metre.place(start));
+    }
+    let record = record
+        .maybe("length", placed.length.map(|length| length.0))
+        .maybe("key", placed.key)
+        .maybe("velocity", placed.velocity)
+        .maybe("release", placed.release);
+    Some(record.end())
+}
+
+/// A point; `shown` is added to its value.
+fn point_record(metre: &MetreMap, shown: u16, point: &Point) -> String {
+    let record = Record::new().text("at", metre.place(point.at));
+    let record = record.plain("value", point.value.get() + shown);
+    match point.shape {
+        Shape::Step => record.end(),
+        shape => record.text("shape", shape.word()).end(),
+    }
+}
+
+fn chord_record(metre: &MetreMap, chord: &Chord) -> String {
+    Record::new().text("at", metre.place(chord.at)).text("chord", chord.symbol).end()
 }
 
 /// Bytes as pairs of hexadecimal digits.

@@ -3,6 +3,8 @@
 
 #![allow(dead_code, reason = "each test file uses a part of this")]
 
+pub mod edits;
+
 use chaconne_song::*;
 use chaconne_time::*;
 use proptest::prelude::*;
@@ -14,14 +16,16 @@ pub fn tape(longest: usize) -> impl Strategy<Value = Vec<u64>> {
 }
 
 /// Reads choices from a tape, and hands out ids.
+#[derive(Clone)]
 pub struct Chooser {
     tape: std::vec::IntoIter<u64>,
     pub last_id: u32,
+    pub last_note: u32,
 }
 
 impl Chooser {
     pub fn new(tape: Vec<u64>) -> Chooser {
-        Chooser { tape: tape.into_iter(), last_id: 0 }
+        Chooser { tape: tape.into_iter(), last_id: 0, last_note: 0 }
     }
 
     fn next(&mut self) -> u64 {
@@ -47,11 +51,11 @@ impl Chooser {
         items[self.within(0, items.len() as i64 - 1) as usize].clone()
     }
 
-    fn maybe<T>(&mut self, make: impl FnOnce(&mut Self) -> T) -> Option<T> {
+    pub fn maybe<T>(&mut self, make: impl FnOnce(&mut Self) -> T) -> Option<T> {
         if self.once_in(2) { Some(make(self)) } else { None }
     }
 
-    fn several<T>(&mut self, most: i64, mut make: impl FnMut(&mut Self) -> T) -> Vec<T> {
+    pub fn several<T>(&mut self, most: i64, mut make: impl FnMut(&mut Self) -> T) -> Vec<T> {
         (0..self.within(0, most)).map(|_| make(self)).collect()
     }
 
@@ -72,11 +76,11 @@ impl Chooser {
         .collect()
     }
 
-    fn u7(&mut self, low: i64) -> U7 {
+    pub fn u7(&mut self, low: i64) -> U7 {
         U7::new(self.within(low, 127) as u8).unwrap()
     }
 
-    fn u14(&mut self) -> U14 {
+    pub fn u14(&mut self) -> U14 {
         U14::new(self.within(0, 16383) as u16).unwrap()
     }
 
@@ -84,7 +88,7 @@ impl Chooser {
         Channel::from_number(self.within(1, 16) as u8).unwrap()
     }
 
-    fn note_value(&mut self) -> NoteValue {
+    pub fn note_value(&mut self) -> NoteValue {
         let kind = self.pick(&[NoteKind::Straight, NoteKind::Triplet, NoteKind::Dotted]);
         NoteValue::new(1 << self.within(0, 6), kind).unwrap()
     }
@@ -92,9 +96,9 @@ impl Chooser {
     pub fn feel(&mut self) -> Feel {
         Feel {
             grid: self.maybe(Self::note_value),
-            strength: self.within(0, 100) as u8,
+            pull: self.within(0, 100) as u8,
             swing: Swing::from_hundredths(self.within(5000, 7500) as u16).unwrap(),
-            window: self.within(0, 100) as u8,
+            reach: self.within(0, 100) as u8,
             rolls: self.once_in(2),
         }
     }
@@ -175,7 +179,7 @@ impl Chooser {
     }
 
     /// A whole number of beats, up to three times round the section or so.
-    fn pass_length(&mut self, metre: &MetreMap) -> Tick {
+    pub fn pass_length(&mut self, metre: &MetreMap) -> Tick {
         let bar = self.within(1, (3 * i64::from(metre.bars())).min(999));
         if self.once_in(2) {
             return metre.bar_start(bar + 1);
@@ -196,14 +200,88 @@ impl Chooser {
 
     pub fn note(&mut self, length: Tick) -> Note {
         let played = self.stroke(length);
-        let placed = match self.within(0, 3) {
-            1 => Some(self.stroke(length)),
-            2 => Some(Stroke { start: Tick(0), ..played }),
-            3 => Some(played),
-            _ => None,
-        };
+        let placed = if self.once_in(3) { self.placed(length) } else { Placed::NOWHERE };
         let channel = if self.once_in(2) { self.channel() } else { Channel::default() };
-        Note { id: NoteId(self.id()), channel, played, placed }
+        self.last_note += self.within(1, 3) as u32;
+        Note { id: NoteId(self.last_note), channel, played, placed }
+    }
+
+    fn placed(&mut self, length: Tick) -> Placed {
+        let stroke = self.stroke(length);
+        Placed {
+            start: self.maybe(|_| stroke.start),
+            length: self.maybe(|_| stroke.length),
+            key: self.maybe(|_| stroke.key),
+            velocity: self.maybe(|_| stroke.velocity),
+            release: self.maybe(|_| stroke.release),
+        }
+    }
+
+    pub fn placement(&mut self, length: Tick) -> Placement {
+        let stroke = self.stroke(length);
+        match self.within(0, 4) {
+            0 => Placement::Start(self.maybe(|_| stroke.start)),
+            1 => Placement::Length(self.maybe(|_| stroke.length)),
+            2 => Placement::Key(self.maybe(|_| stroke.key)),
+            3 => Placement::Velocity(self.maybe(|_| stroke.velocity)),
+            _ => Placement::Release(self.maybe(|_| stroke.release)),
+        }
+    }
+
+    pub fn transpose(&mut self) -> Transpose {
+        Transpose::new(if self.once_in(2) { self.within(-36, 36) as i8 } else { 0 }).unwrap()
+    }
+
+    pub fn key(&mut self) -> Option<KeySignature> {
+        self.maybe(|chooser| {
+            KeySignature::new(chooser.within(-7, 7) as i8, chooser.once_in(2)).unwrap()
+        })
+    }
+
+    fn note_name(&mut self) -> NoteName {
+        let letter = char::from(self.within(65, 71) as u8);
+        NoteName::new(letter, self.within(-2, 2) as i8).unwrap()
+    }
+
+    pub fn symbol(&mut self) -> ChordSymbol {
+        if self.once_in(9) {
+            return ChordSymbol::Silent;
+        }
+        let kinds: Vec<ChordKind> = ChordKind::all().collect();
+        let (root, kind) = (self.note_name(), self.pick(&kinds));
+        ChordSymbol::Chord { root, kind, bass: self.maybe(Self::note_name) }
+    }
+
+    fn chords(&mut self, metre: &MetreMap) -> Vec<Chord> {
+        let mut at = Tick(self.within(0, 3) * 480);
+        let mut chords = Vec::new();
+        for _ in 0..self.within(0, 3) {
+            if at < metre.bar_start(1000) {
+                chords.push(Chord { at, symbol: self.symbol() });
+            }
+            at += Tick(self.within(1, 3840));
+        }
+        chords
+    }
+
+    /// A form of these letters, two groups deep at most.
+    pub fn form(&mut self, letters: &[Letter]) -> Form {
+        Form { entries: self.several(4, |chooser| chooser.form_entry(letters, 2)) }
+    }
+
+    fn form_entry(&mut self, letters: &[Letter], depth: u32) -> FormEntry {
+        let times = if self.once_in(3) { self.within(1, 4) as u32 } else { 1 };
+        if depth == 0 || !self.once_in(3) {
+            return FormEntry { part: FormPart::Section(self.pick(letters)), times };
+        }
+        let entry = |chooser: &mut Self| vec![chooser.form_entry(letters, depth - 1)];
+        let entries = entry(self);
+        let endings = (1..=times)
+            .filter_map(|time| {
+                self.maybe(|chooser| Ending { times: vec![time], entries: entry(chooser) })
+            })
+            .collect();
+        FormEntry { part: FormPart::Group(FormGroup { entries, endings }), times }
     }
 
     fn control(&mut self) -> Control {
@@ -218,7 +296,11 @@ impl Chooser {
         }
     }
 
-    fn lane(&mut self, length: Tick) -> Lane {
+    pub fn shape(&mut self, control: Control) -> Shape {
+        if control == Control::Program { Shape::Step } else { self.pick(&Shape::ALL) }
+    }
+
+    pub fn lane(&mut self, length: Tick) -> Lane {
         let control = self.control();
         let from = self.within(-length.0, 2 * length.0 - 1);
         let to = self.within(from + 1, 2 * length.0);
@@ -227,7 +309,8 @@ impl Chooser {
         loop {
             at = self.within(at, to - 1);
             let value = U14::new(self.within(0, i64::from(control.highest())) as u16).unwrap();
-            points.push(Point { at: Tick(at), value });
+            let shape = self.shape(control);
+            points.push(Point { at: Tick(at), value, shape });
             if points.len() > 5 || self.once_in(2) || self.is_done() {
                 break;
             }
@@ -235,7 +318,7 @@ impl Chooser {
         Lane { channel: self.channel(), control, span: Span::new(Tick(from), Tick(to)), points }
     }
 
-    fn covers(&mut self, length: Tick) -> Vec<Span> {
+    pub fn covers(&mut self, length: Tick) -> Vec<Span> {
         let mut covers = Vec::new();
         let mut from = -length.0;
         while from < length.0 && covers.len() < 4 && self.once_in(2) {
@@ -247,7 +330,7 @@ impl Chooser {
         covers
     }
 
-    fn message(&mut self, length: Tick) -> SysEx {
+    pub fn message(&mut self, length: Tick) -> SysEx {
         let at = Tick(self.within(1 - length.0, length.0 - 1));
         let data = self.several(20, |chooser| chooser.within(0, 127) as u8);
         SysEx { at, bytes: [vec![0xF0], data, vec![0xF7]].concat() }
@@ -255,25 +338,23 @@ impl Chooser {
 
     pub fn pass(&mut self, metre: &MetreMap, track: TrackId) -> Pass {
         let length = self.pass_length(metre);
-        let mut pass = Pass {
-            id: PassId(self.id()),
-            track,
-            length,
-            mute: self.once_in(2),
-            feel: self.maybe(Self::feel),
-            covers: self.covers(length),
-            notes: self.several(6, |chooser| chooser.note(length)),
-            lanes: self.several(4, |chooser| chooser.lane(length)),
-            sysex: self.several(2, |chooser| chooser.message(length)),
-        };
+        self.last_note = 0;
+        let notes = self.several(6, |chooser| chooser.note(length));
+        let mut lanes = self.several(4, |chooser| chooser.lane(length));
+        lanes.sort_by_key(Lane::id);
+        lanes.dedup_by_key(|lane| lane.id());
+        let sysex = self.several(2, |chooser| chooser.message(length));
+        let content = Content::Notes(Notes { notes, lanes, sysex });
+        let (id, feel) = (PassId(self.id()), self.maybe(Self::feel));
+        let mut pass = Pass { id, track, length, feel, covers: self.covers(length), content };
         pass.sort();
         pass
     }
 
-    pub fn section(&mut self, letter: Letter, tracks: &[TrackId]) -> Section {
+    /// A section, and its own passes.
+    pub fn section(&mut self, letter: Letter, tracks: &[TrackId]) -> (Section, Vec<SharedPass>) {
         let metre = self.metres();
-        let tempo = self.tempi(&metre);
-        let passes = if tracks.is_empty() {
+        let passes: Vec<SharedPass> = if tracks.is_empty() {
             Vec::new()
         } else {
             self.several(3, |chooser| {
@@ -281,7 +362,32 @@ impl Chooser {
                 Arc::new(chooser.pass(&metre, track))
             })
         };
-        Section { letter, metre, tempo, passes }
+        let layer = |chooser: &mut Self, pass: &SharedPass| Layer {
+            pass: pass.id,
+            mute: chooser.once_in(2),
+        };
+        let layers = passes.iter().map(|pass| layer(self, pass)).collect();
+        let section = Section {
+            letter,
+            name: if self.once_in(2) { self.words() } else { String::new() },
+            key: self.key(),
+            transpose: self.transpose(),
+            tempo: self.tempi(&metre),
+            chords: self.chords(&metre),
+            metre,
+            layers,
+        };
+        (section, passes)
+    }
+
+    /// Puts passes of other sections into a section, where they fit its bars.
+    pub fn share(&mut self, section: &mut Section, others: &[SharedPass]) {
+        for pass in others {
+            if fits(&section.metre, pass) && self.once_in(2) {
+                let at = self.within(0, section.layers.len() as i64) as usize;
+                section.layers.insert(at, Layer { pass: pass.id, mute: self.once_in(2) });
+            }
+        }
     }
 
     pub fn song(&mut self) -> Song {
@@ -290,14 +396,28 @@ impl Chooser {
         let mut letters = Letter::all().step_by(self.within(1, 700) as usize);
         let count = self.within(1, 3) as usize;
         let letters: Vec<Letter> = letters.by_ref().take(count).collect();
-        let sections = letters.iter().map(|&letter| Arc::new(self.section(letter, &ids)));
-        let sections = sections.collect();
-        let form = self.several(6, |chooser| chooser.pick(&letters));
-        let key = self.maybe(|chooser| {
-            KeySignature::new(chooser.within(-7, 7) as i8, chooser.once_in(2)).unwrap()
-        });
-        Song { title: self.words(), key, tracks, sections, form }
+        let (mut sections, mut all) = (Vec::new(), Vec::new());
+        for &letter in &letters {
+            let (mut section, passes) = self.section(letter, &ids);
+            self.share(&mut section, &all);
+            sections.push(Arc::new(section));
+            all.extend(passes);
+        }
+        Song {
+            title: self.words(),
+            key: self.key(),
+            transpose: self.transpose(),
+            tracks,
+            passes: all.into_iter().map(|pass| (pass.id, pass)).collect(),
+            sections,
+            form: self.form(&letters),
+        }
     }
+}
+
+/// Whether a pass is a whole number of beats of a metre.
+pub fn fits(metre: &MetreMap, pass: &Pass) -> bool {
+    pass.length <= metre.bar_start(1000) && metre.place(pass.length).tick == 0
 }
 
 /// The same numbers every time, for tests that count rather than search.

@@ -97,9 +97,10 @@ fn all_fields(pen: &Pen, sight: &Sight) -> Vec<Field> {
         Some(next) => format!("{} {} {next}", status.section, palette.signs.arrow),
         None => status.section.to_string(),
     };
-    let form = status.song.form.iter().take(99).map(|letter| letter.to_string());
-    let form = form.collect::<Vec<_>>().join(" ");
-    let form = if form.is_empty() { "none".to_string() } else { form };
+    let form = match status.song.form.is_empty() {
+        true => "none".to_string(),
+        false => status.song.form.to_string().chars().take(200).collect(),
+    };
     let strong = palette.strong();
     let unit = status.metre.tempo_unit();
     vec![

@@ -164,7 +164,7 @@ fn a_choice_of_sections() {
         let section = Section::new(letter.parse().unwrap(), metre, Tempo::DEFAULT);
         song.sections.push(Arc::new(section));
     }
-    song.form = ["A", "A", "B", "A"].map(|letter| letter.parse().unwrap()).to_vec();
+    song.form = "A A B A".parse().unwrap();
     let mut stage = Stage::new(song);
     stage.type_text(" ");
     stage.wait(100);
@@ -347,8 +347,7 @@ fn tracks_that_fit_with_air_are_all_seen() {
 fn layers_are_seen_where_there_is_room_for_one() {
     let mut song = four_parts();
     song.tracks.truncate(3);
-    let section = Arc::get_mut(&mut song.sections[0]).unwrap();
-    section.passes.push(pass(30, 1, 2 * 3840, &[(0, 60, 49, 100)]));
+    song.lay(chaconne_song::Letter::A, pass(30, 1, 2 * 3840, &[(0, 60, 49, 100)]));
     let mut stage = Stage::new(song);
     let text = stage.text(79, 23);
     let caption = " layers of drums, top first ─ 2 more layers below ";

@@ -117,7 +117,9 @@ impl Facts<'_> {
     fn has_layer(&self) -> bool {
         let status = &self.state.status;
         let section = status.song.section(status.section);
-        let on = |armed| section.is_some_and(|section| section.passes_of(armed).next().is_some());
+        let on = |armed| {
+            section.is_some_and(|section| status.song.layers_of(section, armed).next().is_some())
+        };
         status.armed.is_some_and(on)
     }
 }

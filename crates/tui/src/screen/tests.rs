@@ -162,14 +162,14 @@ fn a_song_from_nothing_to_a_recorded_pass() {
     player.bench.wait(2000);
     player.type_text("r");
     let song = player.bench.state().status.song;
-    assert_eq!(song.sections[0].passes.len(), 1);
-    assert_eq!(song.sections[0].passes[0].notes.len(), 1);
+    assert_eq!(song.passes.len(), 1);
+    assert_eq!(song.passes_in(&song.sections[0])[0].notes().len(), 1);
     player.press([Key::new(Code::Delete)]);
-    assert_eq!(player.bench.state().status.song.sections[0].passes.len(), 0);
+    assert_eq!(player.bench.state().status.song.passes.len(), 0);
     player.type_text("u");
-    assert_eq!(player.bench.state().status.song.sections[0].passes.len(), 1);
+    assert_eq!(player.bench.state().status.song.passes.len(), 1);
     player.type_text("U");
-    assert_eq!(player.bench.state().status.song.sections[0].passes.len(), 0);
+    assert_eq!(player.bench.state().status.song.passes.len(), 0);
 }
 
 #[test]

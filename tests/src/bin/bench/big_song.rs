@@ -43,23 +43,23 @@ pub fn busy(tracks: u32, apart: i64) -> Result<Song, Failure> {
 
 /// A song of which so many of the tracks sound, each so many ticks after the one before it.
 fn song(title: &str, tracks: u32, sounding: u32, apart: i64) -> Result<Song, Failure> {
-    let mut section = Section::new(Letter::A, MetreMap::new(4, Metre::common())?, Tempo::DEFAULT);
+    let section = Section::new(Letter::A, MetreMap::new(4, Metre::common())?, Tempo::DEFAULT);
+    let length = section.length();
+    let mut song = Song::new(title, section);
     let all: Vec<Track> =
         (1..=tracks).map(|id| Track::pitched(TrackId(id), &format!("Part {id}"))).collect();
     let step = tracks / sounding;
     for index in 0..sounding {
         let track = TrackId(1 + index * step);
-        let first = tracks + 1 + index * (NOTES + 1);
-        let mut pass = Pass::empty(PassId(first), track, section.length());
+        let mut pass = Pass::empty(PassId(tracks + 1 + index), track, length);
         let note = |number| {
-            let mut note = note(first + 1 + number, number, index);
+            let mut note = note(1 + number, number, index);
             note.played.start += Tick(apart * i64::from(index));
             note
         };
-        pass.notes = (0..NOTES).map(note).collect();
-        section.passes.push(Arc::new(pass));
+        pass.notes_mut().notes = (0..NOTES).map(note).collect();
+        song.lay(Letter::A, pass);
     }
-    let mut song = Song::new(title, section);
     song.tracks = all.into_iter().map(Arc::new).collect();
     Ok(song)
 }
@@ -73,5 +73,5 @@ fn note(id: u32, number: u32, track: u32) -> Note {
         release: U7::CENTRE,
     };
     let channel = Channel::from_number((number % 16) as u8 + 1).unwrap_or_default();
-    Note { id: NoteId(id), channel, played, placed: None }
+    Note { id: NoteId(id), channel, played, placed: Default::default() }
 }

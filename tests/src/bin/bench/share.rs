@@ -20,8 +20,9 @@ pub fn print(extent: Extent) -> Result<(), Failure> {
     let time = Duration::from_secs(if extent == Extent::Short { 2 } else { 20 });
     let mut quiet = big_song::busy(64, 0)?;
     for section in &mut quiet.sections {
-        std::sync::Arc::make_mut(section).passes.clear();
+        std::sync::Arc::make_mut(section).layers.clear();
     }
+    quiet.passes.clear();
     let (together, apart) = (big_song::busy(64, 0)?, big_song::busy(64, 3)?);
     line("scheduler thread, pulses at 120 alone", of(&quiet, Spin::default(), time)?);
     line("the same without waiting awake", of(&quiet, Spin::NEVER, time)?);

@@ -118,7 +118,7 @@ fn a_halt_plays_what_is_due_empties_the_queue_and_spares_the_player() {
     bench.order(Order::Play(change(0, 1, 64, 127)));
     bench.order(Order::Play(press(960, 1, 62, 2)));
     let address = Address { port: PortIx(0), channel: Channel::default(), key: U7::low_bits(72) };
-    let hand = Voice { note: NoteId(72), cycle: Tick(0) };
+    let hand = Voice { pass: Voice::NO_PASS, note: NoteId(72), cycle: Tick(0) };
     bench.touch(Touch::Press { address, velocity: U7::MAX, voice: hand });
     bench.now = 20 * MS;
     bench.order(Order::Halt);

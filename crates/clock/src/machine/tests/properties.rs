@@ -173,7 +173,11 @@ impl Player {
     }
 
     fn hand(&mut self, port: u8, key: u8, down: bool) {
-        let voice = Voice { note: NoteId(u32::from(key)), cycle: Tick(i64::from(port)) };
+        let voice = Voice {
+            pass: Voice::NO_PASS,
+            note: NoteId(u32::from(key)),
+            cycle: Tick(i64::from(port)),
+        };
         let key = U7::low_bits(key);
         // The player shares a channel with slot 0.
         let address = Address { port: PortIx(port), channel: Channel::default(), key };

@@ -9,11 +9,10 @@ use crate::picture::{Pictures, Shows, Strip, fresh};
 use crate::sounds;
 use crate::text::{self, clip, plural};
 use chaconne_engine::Transport;
-use chaconne_song::{Pass, Track};
+use chaconne_song::Track;
 use chaconne_time::Tick;
 use ratatui::layout::Position;
 use ratatui::style::{Modifier, Style};
-use std::sync::Arc;
 
 /// The bars' numbers and their beats.
 pub fn ruler(pen: &mut Pen, stage: &Stage, row: u16) {
@@ -146,6 +145,7 @@ pub fn tracks(
     let mut y = body.rows.start;
     for (place, track) in song.tracks.iter().enumerate().skip(first).take(shown) {
         let strip = pictures.strip(
+            song,
             stage.section,
             track,
             &stage.sight.state.status.solo_passes,
@@ -240,7 +240,8 @@ fn unfinished(pen: &mut Pen, stage: &Stage, row: u16) {
 /// The layers of the chosen track, the top one first, where there is room for them.
 fn layers(pen: &mut Pen, stage: &Stage, body: &Body, y: u16, at: usize, pictures: &mut Pictures) {
     let Some(track) = stage.sight.state.status.song.tracks.get(at) else { return };
-    let passes: Vec<&Arc<Pass>> = stage.section.passes_of(track.id).collect();
+    let song = &stage.sight.state.status.song;
+    let passes: Vec<_> = song.layers_of(stage.section, track.id).collect();
     let room = usize::from(body.rows.end.saturating_sub(y));
     if stage.shape == Shape::Bare || passes.is_empty() || room < 2 {
         return;
@@ -253,9 +254,9 @@ fn layers(pen: &mut Pen, stage: &Stage, body: &Body, y: u16, at: usize, pictures
         more => format!("{more} more {} below", plural(more, "layer")),
     };
     pen.rule(y, &[format!("layers of {name}, top first"), more]);
-    for (index, pass) in passes.iter().rev().take(shown).enumerate() {
+    for (index, (layer, pass)) in passes.iter().rev().take(shown).enumerate() {
         let row = y + 1 + index as u16;
-        let muted = pass.mute;
+        let muted = layer.mute;
         let style = if muted { pen.palette.faint() } else { pen.palette.text() };
         let number = passes.len() - index;
         pen.put(1, row, &format!("{number:>2}"), style);
@@ -264,7 +265,7 @@ fn layers(pen: &mut Pen, stage: &Stage, body: &Body, y: u16, at: usize, pictures
         if muted {
             pen.sign(mute, row, 'M', pen.palette.on());
         }
-        let count = pass.notes.len();
+        let count = pass.notes().len();
         let notes = format!("{count:>4} {}", plural(count, "note"));
         pen.put(mute + 4, row, &notes, style);
         if stage.shape == Shape::Beside {

@@ -1,0 +1,155 @@
+//! Edits of a section's stack: laying passes, sharing them, making them the section's own.
+//!
+//! A pass is in the song's pool for as long as a layer of some section is of it: the last layer
+//! that goes takes its pass along, and the inverse brings it back.
+
+use super::section::section_mut;
+use super::{EditError, Laid, SectionEdit, in_order, in_pass, swap};
+use crate::{Layer, Letter, Pass, PassId, Section, SharedPass, Song, rules};
+use chaconne_time::MetreMap;
+use std::sync::Arc;
+
+/// Whether no track and no pass has this id.
+pub(super) fn id_is_free(song: &Song, id: u32) -> Result<(), EditError> {
+    if song.uses_id(id) { Err(EditError::Taken(format!("id {id}"))) } else { Ok(()) }
+}
+
+/// A pass stands in a section once.
+pub(super) fn twice(letter: Letter, pass: PassId) -> EditError {
+    EditError::InUse(format!("pass {} is already in section {letter}", pass.0))
+}
+
+/// Whether a pass that is in the song may stand in a section of this metre.
+pub(super) fn pass_fits(metre: &MetreMap, pass: &Pass) -> Result<(), EditError> {
+    rules::Frame::new(metre, pass.length).map(|_| ()).map_err(|broken| in_pass(pass.id, broken))
+}
+
+/// Whether a new pass may come into a section of this metre: its track is there, and all that
+/// is in it has its place.
+pub(super) fn pass_is_sound(song: &Song, metre: &MetreMap, pass: &Pass) -> Result<(), EditError> {
+    if song.track(pass.track).is_none() {
+        return Err(EditError::NoTrack(pass.track.0));
+    }
+    rules::pass(metre, pass).map_err(|broken| in_pass(pass.id, broken))
+}
+
+/// Takes a pass out of the pool where no section has it any more.
+pub(super) fn drop_unused(song: &mut Song, id: PassId) -> Option<SharedPass> {
+    let unused = song.sections_with(id).next().is_none();
+    if unused { song.passes.remove(&id) } else { None }
+}
+
+fn section(song: &Song, letter: Letter) -> Result<&Section, EditError> {
+    song.section(letter).map(|section| &**section).ok_or(EditError::NoSection(letter))
+}
+
+fn place(song: &Song, letter: Letter, pass: PassId) -> Result<usize, EditError> {
+    let found = section(song, letter)?.layers.iter().position(|layer| layer.pass == pass);
+    found.ok_or(EditError::NoLayer(letter, pass.0))
+}
+
+/// Checks the pass of a new layer of a section; gives its id, and itself where it is to come into
+/// the pool.
+fn admit(
+    song: &Song,
+    letter: Letter,
+    laid: Laid,
+) -> Result<(PassId, Option<SharedPass>), EditError> {
+    let metre = &section(song, letter)?.metre;
+    let known = |id: PassId| song.pass(id).ok_or(EditError::NoPass(id.0));
+    match laid {
+        Laid::New(pass) => {
+            id_is_free(song, pass.id.0)?;
+            pass_is_sound(song, metre, &pass)?;
+            Ok((pass.id, Some(in_order(pass))))
+        }
+        Laid::Shared(id) => {
+            pass_fits(metre, known(id)?)?;
+            if section(song, letter)?.layer(id).is_some() {
+                return Err(twice(letter, id));
+            }
+            Ok((id, None))
+        }
+        Laid::Copy { of, id } => {
+            let pass = known(of)?;
+            rules::id(id.0).map_err(EditError::Unfit)?;
+            id_is_free(song, id.0)?;
+            pass_fits(metre, pass)?;
+            Ok((id, Some(Arc::new(Pass { id, ..Pass::clone(pass) }))))
+        }
+    }
+}
+
+pub(super) fn lay(
+    song: &mut Song,
+    letter: Letter,
+    at: usize,
+    laid: Laid,
+    mute: bool,
+) -> Result<SectionEdit, EditError> {
+    let (pass, new) = admit(song, letter, laid)?;
+    let section = section_mut(song, letter)?;
+    if at > section.layers.len() {
+        return Err(EditError::NoPlace(at));
+    }
+    section.layers.insert(at, Layer { pass, mute });
+    song.passes.extend(new.map(|new| (pass, new)));
+    Ok(SectionEdit::Remove(pass))
+}
+
+/// What brings back a layer's pass that has just been taken out of a section.
+fn back(song: &mut Song, pass: PassId) -> Laid {
+    drop_unused(song, pass).map_or(Laid::Shared(pass), Laid::New)
+}
+
+pub(super) fn remove(
+    song: &mut Song,
+    letter: Letter,
+    pass: PassId,
+) -> Result<SectionEdit, EditError> {
+    let at = place(song, letter, pass)?;
+    let layer = section_mut(song, letter)?.layers.remove(at);
+    let pass = back(song, pass);
+    Ok(SectionEdit::Lay { at, pass, mute: layer.mute })
+}
+
+pub(super) fn shift(
+    song: &mut Song,
+    letter: Letter,
+    pass: PassId,
+    to: usize,
+) -> Result<SectionEdit, EditError> {
+    let at = place(song, letter, pass)?;
+    let layers = &mut section_mut(song, letter)?.layers;
+    if to >= layers.len() {
+        return Err(EditError::NoPlace(to));
+    }
+    let layer = layers.remove(at);
+    layers.insert(to, layer);
+    Ok(SectionEdit::Move(pass, at))
+}
+
+pub(super) fn mute(
+    song: &mut Song,
+    letter: Letter,
+    pass: PassId,
+    mute: bool,
+) -> Result<SectionEdit, EditError> {
+    let at = place(song, letter, pass)?;
+    let layer = &mut section_mut(song, letter)?.layers[at];
+    Ok(SectionEdit::Mute(pass, swap(&mut layer.mute, mute)))
+}
+
+pub(super) fn replace(
+    song: &mut Song,
+    letter: Letter,
+    pass: PassId,
+    by: Laid,
+) -> Result<SectionEdit, EditError> {
+    let at = place(song, letter, pass)?;
+    let (id, new) = admit(song, letter, by)?;
+    section_mut(song, letter)?.layers[at].pass = id;
+    song.passes.extend(new.map(|new| (id, new)));
+    let before = back(song, pass);
+    Ok(SectionEdit::Replace(id, before))
+}

@@ -1,0 +1,67 @@
+//! Edits of a track, a field at a time.
+
+use super::{Edit, EditError, TrackEdit, swap};
+use crate::{Song, Track, TrackId, rules};
+
+pub(super) fn apply(song: &mut Song, id: TrackId, edit: TrackEdit) -> Result<Edit, EditError> {
+    check(&edit).map_err(EditError::Unfit)?;
+    let track = song.track_mut(id).ok_or(EditError::NoTrack(id.0))?;
+    Ok(Edit::Track(id, set(track, edit)))
+}
+
+fn check(edit: &TrackEdit) -> Result<(), String> {
+    match edit {
+        TrackEdit::Pull(pull) => rules::percent("pull", *pull),
+        TrackEdit::Reach(reach) => rules::percent("reach", *reach),
+        TrackEdit::PassLength(Some(length)) => rules::asked_length(*length),
+        _ => Ok(()),
+    }
+}
+
+/// Sets the field, and gives the edit that sets it back.
+fn set(track: &mut Track, edit: TrackEdit) -> TrackEdit {
+    use TrackEdit as E;
+    let (feel, levels) = (&mut track.feel, &mut track.levels);
+    match edit {
+        E::Name(name) => E::Name(swap(&mut track.name, name)),
+        E::Port(port) => E::Port(swap(&mut track.port, port)),
+        E::Channel(channel) => E::Channel(swap(&mut track.channel, channel)),
+        E::Bank(bank) => E::Bank(swap(&mut track.bank, bank)),
+        E::Program(program) => E::Program(swap(&mut track.program, program)),
+        E::Pitched(pitched) => E::Pitched(swap(&mut track.pitched, pitched)),
+        E::Grid(grid) => E::Grid(swap(&mut feel.grid, grid)),
+        E::Pull(pull) => E::Pull(swap(&mut feel.pull, pull)),
+        E::Swing(swing) => E::Swing(swap(&mut feel.swing, swing)),
+        E::Reach(reach) => E::Reach(swap(&mut feel.reach, reach)),
+        E::Rolls(rolls) => E::Rolls(swap(&mut feel.rolls, rolls)),
+        E::Volume(volume) => E::Volume(swap(&mut levels.volume, volume)),
+        E::Pan(pan) => E::Pan(swap(&mut levels.pan, pan)),
+        E::Mute(mute) => E::Mute(swap(&mut track.mute, mute)),
+        E::PassLength(length) => E::PassLength(swap(&mut track.pass_length, length)),
+    }
+}
+
+impl TrackEdit {
+    /// The edits that make `from` into `to`, field by field; the ids are not looked at.
+    pub fn between(from: &Track, to: &Track) -> Vec<TrackEdit> {
+        use TrackEdit as E;
+        let all = [
+            (from.name != to.name, E::Name(to.name.clone())),
+            (from.port != to.port, E::Port(to.port.clone())),
+            (from.channel != to.channel, E::Channel(to.channel)),
+            (from.bank != to.bank, E::Bank(to.bank)),
+            (from.program != to.program, E::Program(to.program)),
+            (from.pitched != to.pitched, E::Pitched(to.pitched)),
+            (from.feel.grid != to.feel.grid, E::Grid(to.feel.grid)),
+            (from.feel.pull != to.feel.pull, E::Pull(to.feel.pull)),
+            (from.feel.swing != to.feel.swing, E::Swing(to.feel.swing)),
+            (from.feel.reach != to.feel.reach, E::Reach(to.feel.reach)),
+            (from.feel.rolls != to.feel.rolls, E::Rolls(to.feel.rolls)),
+            (from.levels.volume != to.levels.volume, E::Volume(to.levels.volume)),
+            (from.levels.pan != to.levels.pan, E::Pan(to.levels.pan)),
+            (from.mute != to.mute, E::Mute(to.mute)),
+            (from.pass_length != to.pass_length, E::PassLength(to.pass_length)),
+        ];
+        all.into_iter().filter(|(differs, _)| *differs).map(|(_, edit)| edit).collect()
+    }
+}

@@ -1,0 +1,424 @@
+//! The form: in which order sections are played, with times, groups and endings.
+//!
+//! As people type it: `A (B C) x2 A`. A group is played as often as it says; where it has
+//! endings, each stands in square brackets after the times it is for: `(B C [1 D] [2 E])` plays
+//! B C D B C E. What is written here is what is typed; only the route of a performance unrolls
+//! it. Its unrolled length is counted, never tried out.
+
+use crate::{Letter, LetterError};
+use std::collections::BTreeMap;
+use std::fmt::{self, Display};
+
+/// The order of sections; empty where none is set yet.
+#[derive(Debug, Clone, PartialEq, Eq, Hash, Default)]
+pub struct Form {
+    /// What is played, one after the other.
+    pub entries: Vec<FormEntry>,
+}
+
+/// A section or a group, and how many times it is played.
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+pub struct FormEntry {
+    /// What is played.
+    pub part: FormPart,
+    /// How many times, 1 or more.
+    pub times: u32,
+}
+
+/// What an entry of the form plays.
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+pub enum FormPart {
+    /// A section.
+    Section(Letter),
+    /// Several entries, and endings that differ from time to time.
+    Group(FormGroup),
+}
+
+/// Entries that are played together.
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+pub struct FormGroup {
+    /// What is played every time; not empty.
+    pub entries: Vec<FormEntry>,
+    /// What follows at some times, in order of their first time; no two for the same time.
+    pub endings: Vec<Ending>,
+}
+
+/// What a group ends with at certain times.
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+pub struct Ending {
+    /// The times it is played, from 1, ascending; not empty.
+    pub times: Vec<u32>,
+    /// What is played; not empty.
+    pub entries: Vec<FormEntry>,
+}
+
+/// What is wrong with a form, and what would be right.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("{0}")]
+pub struct FormError(String);
+
+impl From<LetterError> for FormError {
+    fn from(error: LetterError) -> Self {
+        FormError(error.to_string())
+    }
+}
+
+fn wrong<T>(message: impl Into<String>) -> Result<T, FormError> {
+    Err(FormError(message.into()))
+}
+
+impl FormEntry {
+    /// A section, once.
+    pub fn once(letter: Letter) -> FormEntry {
+        FormEntry { part: FormPart::Section(letter), times: 1 }
+    }
+}
+
+impl Form {
+    /// The most sections a form may come to when it is unrolled.
+    pub const LONGEST: u64 = 10_000;
+    /// How deep groups may lie in one another.
+    pub const DEEPEST: usize = 4;
+
+    /// Sections one after another.
+    pub fn of(letters: impl IntoIterator<Item = Letter>) -> Form {
+        Form { entries: letters.into_iter().map(FormEntry::once).collect() }
+    }
+
+    /// Whether no order is set.
+    pub fn is_empty(&self) -> bool {
+        self.entries.is_empty()
+    }
+
+    /// How many sections it comes to when it is unrolled.
+    pub fn length(&self) -> u64 {
+        length(&self.entries)
+    }
+
+    /// The letters as they stand, repeats and endings each once.
+    pub fn letters(&self) -> Vec<Letter> {
+        let mut letters = Vec::new();
+        each_letter(&self.entries, &mut |letter| letters.push(*letter));
+        letters
+    }
+
+    /// Whether a section is in the form.
+    pub fn contains(&self, letter: Letter) -> bool {
+        self.letters().contains(&letter)
+    }
+
+    /// The same form with one letter in the place of another.
+    pub fn renamed(mut self, from: Letter, to: Letter) -> Form {
+        rename(&mut self.entries, from, to);
+        self
+    }
+
+    /// Whether it is a form: nothing in it is empty, times and depth are in range, and it does
+    /// not grow too long.
+    pub fn check(&self) -> Result<(), FormError> {
+        check(&self.entries, 0)?;
+        let length = self.length();
+        if length > Self::LONGEST {
+            return wrong(format!(
+                "the form comes to {length} sections; it may come to at most {}",
+                Self::LONGEST
+            ));
+        }
+        Ok(())
+    }
+}
+
+fn length(entries: &[FormEntry]) -> u64 {
+    entries.iter().fold(0, |sum, entry| sum.saturating_add(entry.length()))
+}
+
+impl FormEntry {
+    fn length(&self) -> u64 {
+        let times = u64::from(self.times);
+        match &self.part {
+            FormPart::Section(_) => times,
+            FormPart::Group(group) => {
+                let endings = group.endings.iter().fold(0u64, |sum, ending| {
+                    let each = length(&ending.entries);
+                    sum.saturating_add(each.saturating_mul(ending.times.len() as u64))
+                });
+                length(&group.entries).saturating_mul(times).saturating_add(endings)
+            }
+        }
+    }
+}
+
+fn each_letter<'a>(entries: &'a [FormEntry], found: &mut impl FnMut(&'a Letter)) {
+    for entry in entries {
+        match &entry.part {
+            FormPart::Section(letter) => found(letter),
+            FormPart::Group(group) => {
+                each_letter(&group.entries, found);
+                group.endings.iter().for_each(|ending| each_letter(&ending.entries, found));
+            }
+        }
+    }
+}
+
+fn rename(entries: &mut [FormEntry], from: Letter, to: Letter) {
+    for entry in entries {
+        match &mut entry.part {
+            FormPart::Section(letter) if *letter == from => *letter = to,
+            FormPart::Section(_) => {}
+            FormPart::Group(group) => {
+                rename(&mut group.entries, from, to);
+                group.endings.iter_mut().for_each(|ending| rename(&mut ending.entries, from, to));
+            }
+        }
+    }
+}
+
+fn check(entries: &[FormEntry], depth: usize) -> Result<(), FormError> {
+    for entry in entries {
+        check_times(u64::from(entry.times))?;
+        if let FormPart::Group(group) = &entry.part {
+            check_group(group, entry.times, depth)?;
+        }
+    }
+    Ok(())
+}
+
+fn check_times(times: u64) -> Result<(), FormError> {
+    if (1..=Form::LONGEST).contains(&times) {
+        return Ok(());
+    }
+    wrong(format!("x{times} is outside x1 to x{}", Form::LONGEST))
+}
+
+fn check_depth(depth: usize) -> Result<(), FormError> {
+    if depth < Form::DEEPEST {
+        return Ok(());
+    }
+    wrong(format!("the form has groups inside groups more than {} deep", Form::DEEPEST))
+}
+
+fn check_group(group: &FormGroup, times: u32, depth: usize) -> Result<(), FormError> {
+    check_depth(depth)?;
+    if group.entries.is_empty() {
+        return wrong("the form has a group without sections; put at least one in, such as (A B)");
+    }
+    check(&group.entries, depth + 1)?;
+    let mut taken = BTreeMap::new();
+    for (index, ending) in group.endings.iter().enumerate() {
+        if ending.entries.is_empty() || ending.times.is_empty() {
+            return wrong("an ending has no sections; put at least one in, such as [1 A]");
+        }
+        for &time in &ending.times {
+            if !(1..=times).contains(&time) {
+                return wrong(format!("ending {time} is outside the group's times, 1 to {times}"));
+            }
+            if taken.insert(time, index).is_some() {
+                return wrong(format!("ending {time} is given twice in one group"));
+            }
+        }
+        check(&ending.entries, depth + 1)?;
+    }
+    let sorted = |ending: &Ending| ending.times.is_sorted();
+    let firsts = group.endings.iter().map(|ending| ending.times.first().copied());
+    if !group.endings.iter().all(sorted) || !firsts.is_sorted() {
+        return wrong("endings stand in the order of their times, such as [1 A] [2 B]");
+    }
+    Ok(())
+}
+
+impl Display for Form {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let mut text = String::new();
+        spell(&self.entries, &mut text);
+        f.pad(&text)
+    }
+}
+
+/// Writes entries with spaces between them.
+fn spell(entries: &[FormEntry], text: &mut String) {
+    for entry in entries {
+        if !text.is_empty() && !text.ends_with('(') {
+            text.push(' ');
+        }
+        let mut usual = 1;
+        match &entry.part {
+            FormPart::Section(letter) => text.push_str(letter.as_str()),
+            FormPart::Group(group) => {
+                text.push('(');
+                spell(&group.entries, text);
+                for ending in &group.endings {
+                    let times: Vec<String> = ending.times.iter().map(u32::to_string).collect();
+                    text.push_str(" [");
+                    text.push_str(&times.join(" "));
+                    spell(&ending.entries, text);
+                    text.push(']');
+                }
+                text.push(')');
+                usual = last_ending(group).unwrap_or(1);
+            }
+        }
+        if entry.times != usual {
+            text.push_str(&format!(" x{}", entry.times));
+        }
+    }
+}
+
+/// How many times a group with endings is played where it does not say.
+fn last_ending(group: &FormGroup) -> Option<u32> {
+    group.endings.iter().flat_map(|ending| ending.times.iter().copied()).max()
+}
+
+/// A piece of a typed form.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Token<'a> {
+    Letters(&'a str),
+    Number(&'a str),
+    Times,
+    Mark(char),
+}
+
+/// Cuts the first token off `text`; `None` at its end.
+fn token(text: &str) -> Result<Option<(Token<'_>, &str)>, FormError> {
+    let text = text.trim_start();
+    let Some(first) = text.chars().next() else { return Ok(None) };
+    let run = |belongs: fn(&char) -> bool| {
+        let end = text.find(|letter| !belongs(&letter)).unwrap_or(text.len());
+        text.split_at(end)
+    };
+    let cut = match first {
+        'A'..='Z' => {
+            let (word, rest) = run(char::is_ascii_alphabetic);
+            let letters = word.find('x').map_or(word.len(), |at| at.max(1));
+            let (word, times) = word.split_at(letters);
+            let rest = if times.is_empty() { rest } else { &text[letters..] };
+            (Token::Letters(word), rest)
+        }
+        '0'..='9' => {
+            let (number, rest) = run(char::is_ascii_digit);
+            (Token::Number(number), rest)
+        }
+        'x' => (Token::Times, &text[1..]),
+        '(' | ')' | '[' | ']' => (Token::Mark(first), &text[1..]),
+        'a'..='z' => (Token::Letters(run(char::is_ascii_alphabetic).0), ""),
+        other => {
+            let shown = other.escape_debug();
+            return wrong(format!("'{shown}' has no place in a form such as A (B C) x2 A"));
+        }
+    };
+    Ok(Some(cut))
+}
+
+/// Reads a typed form, token by token.
+struct Parser<'a> {
+    rest: &'a str,
+}
+
+impl<'a> Parser<'a> {
+    fn peek(&self) -> Result<Option<Token<'a>>, FormError> {
+        Ok(token(self.rest)?.map(|(token, _)| token))
+    }
+
+    fn next(&mut self) -> Result<Option<Token<'a>>, FormError> {
+        let found = token(self.rest)?;
+        self.rest = found.map_or("", |(_, rest)| rest);
+        Ok(found.map(|(token, _)| token))
+    }
+
+    /// Entries up to something that is none.
+    fn entries(&mut self, depth: usize) -> Result<Vec<FormEntry>, FormError> {
+        let mut entries = Vec::new();
+        loop {
+            let (part, usual) = match self.peek()? {
+                Some(Token::Letters(letters)) => {
+                    self.next()?;
+                    (FormPart::Section(letters.parse()?), 1)
+                }
+                Some(Token::Mark('(')) => {
+                    self.next()?;
+                    let group = self.group(depth)?;
+                    let usual = last_ending(&group).unwrap_or(1);
+                    (FormPart::Group(group), usual)
+                }
+                _ => return Ok(entries),
+            };
+            let times = self.times()?.unwrap_or(usual);
+            entries.push(FormEntry { part, times });
+        }
+    }
+
+    /// `x2`, if it stands here.
+    fn times(&mut self) -> Result<Option<u32>, FormError> {
+        if self.peek()? != Some(Token::Times) {
+            return Ok(None);
+        }
+        self.next()?;
+        match self.next()? {
+            Some(Token::Number(number)) => self.number(number).map(Some),
+            _ => wrong("x must be followed by a number of times, such as x2"),
+        }
+    }
+
+    fn number(&self, digits: &str) -> Result<u32, FormError> {
+        let number: u64 = digits.parse().unwrap_or(u64::MAX);
+        check_times(number)?;
+        Ok(number as u32)
+    }
+
+    /// A group whose bracket is open.
+    fn group(&mut self, depth: usize) -> Result<FormGroup, FormError> {
+        check_depth(depth)?;
+        let entries = self.entries(depth + 1)?;
+        let mut endings = Vec::new();
+        while self.peek()? == Some(Token::Mark('[')) {
+            self.next()?;
+            endings.push(self.ending(depth)?);
+        }
+        match self.next()? {
+            Some(Token::Mark(')')) => Ok(FormGroup { entries, endings }),
+            None => wrong("a group is not closed; end it with )"),
+            Some(_) if endings.is_empty() => wrong("a group holds sections, such as (A B)"),
+            Some(_) => wrong("endings stand last in a group, such as (A [1 B] [2 C])"),
+        }
+    }
+
+    /// An ending whose bracket is open.
+    fn ending(&mut self, depth: usize) -> Result<Ending, FormError> {
+        let mut times = Vec::new();
+        while let Some(Token::Number(number)) = self.peek()? {
+            self.next()?;
+            times.push(self.number(number)?);
+        }
+        if times.is_empty() {
+            return wrong("an ending begins with the times it is for, such as [1 A] or [1 2 A]");
+        }
+        times.sort_unstable();
+        let entries = self.entries(depth + 1)?;
+        match self.next()? {
+            Some(Token::Mark(']')) => Ok(Ending { times, entries }),
+            None => wrong("an ending is not closed; end it with ]"),
+            Some(_) => wrong("an ending holds sections after its times, such as [1 A]"),
+        }
+    }
+}
+
+impl std::str::FromStr for Form {
+    type Err = FormError;
+    /// Reads what people type. Errors say in one sentence what would be right.
+    fn from_str(text: &str) -> Result<Form, FormError> {
+        let mut parser = Parser { rest: text };
+        let form = Form { entries: parser.entries(0)? };
+        match parser.next()? {
+            None => {}
+            Some(Token::Mark(')')) => return wrong("a ) closes no group; open one with ("),
+            Some(Token::Mark(_)) => {
+                return wrong("endings stand inside a group, such as (A [1 B] [2 C])");
+            }
+            Some(_) => return wrong("times follow a section or group, such as A x2 or (A B) x2"),
+        }
+        form.check()?;
+        Ok(form)
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,299 @@
+//! Random edits of every kind there is. A kind that is missing here does not compile.
+
+use super::Chooser;
+use chaconne_song::*;
+use chaconne_time::*;
+use std::sync::Arc;
+
+/// One table gives the kinds' names and the name of an edit: the match knows every variant, so a
+/// new one has to be entered, and then [`edit`] has to make it.
+macro_rules! kinds {
+    ($($name:literal => $pattern:pat,)*) => {
+        /// The names of all kinds of edit.
+        pub const KINDS: &[&str] = &[$($name),*];
+
+        /// The name of an edit's kind.
+        pub fn kind(edit: &Edit) -> &'static str {
+            use PassEdit as P;
+            use SectionEdit as S;
+            use TrackEdit as T;
+            match edit {
+                $($pattern => $name,)*
+            }
+        }
+    };
+}
+
+kinds! {
+    "title" => Edit::Title(_),
+    "key" => Edit::Key(_),
+    "transpose" => Edit::Transpose(_),
+    "form" => Edit::Form(_),
+    "add track" => Edit::AddTrack { .. },
+    "remove track" => Edit::RemoveTrack(_),
+    "track name" => Edit::Track(_, T::Name(_)),
+    "track port" => Edit::Track(_, T::Port(_)),
+    "track channel" => Edit::Track(_, T::Channel(_)),
+    "track bank" => Edit::Track(_, T::Bank(_)),
+    "track program" => Edit::Track(_, T::Program(_)),
+    "track pitched" => Edit::Track(_, T::Pitched(_)),
+    "track grid" => Edit::Track(_, T::Grid(_)),
+    "track pull" => Edit::Track(_, T::Pull(_)),
+    "track swing" => Edit::Track(_, T::Swing(_)),
+    "track reach" => Edit::Track(_, T::Reach(_)),
+    "track rolls" => Edit::Track(_, T::Rolls(_)),
+    "track volume" => Edit::Track(_, T::Volume(_)),
+    "track pan" => Edit::Track(_, T::Pan(_)),
+    "track mute" => Edit::Track(_, T::Mute(_)),
+    "track pass length" => Edit::Track(_, T::PassLength(_)),
+    "add section" => Edit::AddSection { .. },
+    "remove section" => Edit::RemoveSection(_),
+    "section letter" => Edit::Section(_, S::Letter(_)),
+    "section name" => Edit::Section(_, S::Name(_)),
+    "section key" => Edit::Section(_, S::Key(_)),
+    "section transpose" => Edit::Section(_, S::Transpose(_)),
+    "section metre" => Edit::Section(_, S::Metre(_)),
+    "section tempo" => Edit::Section(_, S::Tempo(_)),
+    "section chord" => Edit::Section(_, S::Chord(..)),
+    "lay new" => Edit::Section(_, S::Lay { pass: Laid::New(_), .. }),
+    "lay shared" => Edit::Section(_, S::Lay { pass: Laid::Shared(_), .. }),
+    "lay copy" => Edit::Section(_, S::Lay { pass: Laid::Copy { .. }, .. }),
+    "remove layer" => Edit::Section(_, S::Remove(_)),
+    "move layer" => Edit::Section(_, S::Move(..)),
+    "mute layer" => Edit::Section(_, S::Mute(..)),
+    "replace by new" => Edit::Section(_, S::Replace(_, Laid::New(_))),
+    "replace by shared" => Edit::Section(_, S::Replace(_, Laid::Shared(_))),
+    "replace by copy" => Edit::Section(_, S::Replace(_, Laid::Copy { .. })),
+    "pass feel" => Edit::Pass(_, P::Feel(_)),
+    "pass length" => Edit::Pass(_, P::Length(_)),
+    "pass covers" => Edit::Pass(_, P::Covers(_)),
+    "add notes" => Edit::Pass(_, P::AddNotes(_)),
+    "remove notes" => Edit::Pass(_, P::RemoveNotes(_)),
+    "played" => Edit::Pass(_, P::Played(_)),
+    "place" => Edit::Pass(_, P::Place(_)),
+    "add lane" => Edit::Pass(_, P::AddLane(_)),
+    "remove lane" => Edit::Pass(_, P::RemoveLane(_)),
+    "lane span" => Edit::Pass(_, P::LaneSpan(..)),
+    "add point" => Edit::Pass(_, P::AddPoint(..)),
+    "remove point" => Edit::Pass(_, P::RemovePoint(_)),
+    "point value" => Edit::Pass(_, P::PointValue(..)),
+    "point shape" => Edit::Pass(_, P::PointShape(..)),
+    "add sysex" => Edit::Pass(_, P::AddSysEx(..)),
+    "remove sysex" => Edit::Pass(_, P::RemoveSysEx(..)),
+}
+
+/// A random edit of any kind, made for the song as it stands; some ask for what cannot be.
+pub fn edit(chooser: &mut Chooser, song: &Song) -> Edit {
+    let kind = chooser.pick(KINDS);
+    let edit = match kind.split_once(' ') {
+        Some(("track", _)) => track_edit(chooser, song, kind),
+        Some(("section" | "lay" | "replace", _)) | Some((_, "layer")) => {
+            section_edit(chooser, song, kind)
+        }
+        _ => song_edit(chooser, song, kind).unwrap_or_else(|| pass_edit(chooser, song, kind)),
+    };
+    assert_eq!(self::kind(&edit), kind);
+    edit
+}
+
+/// A section of the song, or now and then one that is not there.
+fn letter(chooser: &mut Chooser, song: &Song) -> Letter {
+    let letters: Vec<Letter> = song.sections.iter().map(|section| section.letter).collect();
+    if chooser.once_in(12) { "ZZZ".parse().unwrap() } else { chooser.pick(&letters) }
+}
+
+fn letters(song: &Song) -> Vec<Letter> {
+    song.sections.iter().map(|section| section.letter).collect()
+}
+
+fn track(chooser: &mut Chooser, song: &Song) -> TrackId {
+    let known = chooser.within(0, song.tracks.len() as i64) as usize;
+    song.tracks.get(known).map_or(TrackId(9_999), |track| track.id)
+}
+
+fn pass(chooser: &mut Chooser, song: &Song) -> SharedPass {
+    let nothing = || Arc::new(Pass::empty(PassId(9_998), TrackId(1), Tick(960)));
+    if song.passes.is_empty() || chooser.once_in(12) {
+        return nothing();
+    }
+    let passes: Vec<&SharedPass> = song.passes.values().collect();
+    Arc::clone(chooser.pick(&passes))
+}
+
+fn song_edit(chooser: &mut Chooser, song: &Song, kind: &str) -> Option<Edit> {
+    let at = chooser.within(0, 3) as usize;
+    Some(match kind {
+        "title" => Edit::Title(chooser.words()),
+        "key" => Edit::Key(chooser.key()),
+        "transpose" => Edit::Transpose(chooser.transpose()),
+        "form" => {
+            let mut letters = letters(song);
+            letters.push(letter(chooser, song));
+            Edit::Form(chooser.form(&letters))
+        }
+        "add track" => Edit::AddTrack { at, track: Arc::new(chooser.track()) },
+        "remove track" => Edit::RemoveTrack(track(chooser, song)),
+        "add section" => {
+            let new = Letter::all().nth(chooser.within(0, 60) as usize).unwrap();
+            let track = track(chooser, song);
+            let (mut section, passes) = chooser.section(new, &[track]);
+            let others: Vec<SharedPass> = song.passes.values().cloned().collect();
+            chooser.share(&mut section, &others);
+            Edit::AddSection { at, section: Arc::new(section), passes }
+        }
+        "remove section" => Edit::RemoveSection(letter(chooser, song)),
+        _ => return None,
+    })
+}
+
+fn track_edit(chooser: &mut Chooser, song: &Song, kind: &str) -> Edit {
+    use TrackEdit as T;
+    let (id, track) = (track(chooser, song), chooser.track());
+    let feel = if chooser.once_in(2) { chooser.feel() } else { track.feel };
+    let edit = match kind {
+        "track name" => T::Name(track.name),
+        "track port" => T::Port(track.port),
+        "track channel" => T::Channel(track.channel),
+        "track bank" => T::Bank(track.bank),
+        "track program" => T::Program(track.program),
+        "track pitched" => T::Pitched(track.pitched),
+        "track grid" => T::Grid(feel.grid),
+        "track pull" => T::Pull(if chooser.once_in(9) { 101 } else { feel.pull }),
+        "track swing" => T::Swing(feel.swing),
+        "track reach" => T::Reach(if chooser.once_in(9) { 200 } else { feel.reach }),
+        "track rolls" => T::Rolls(feel.rolls),
+        "track volume" => T::Volume(track.levels.volume),
+        "track pan" => T::Pan(track.levels.pan),
+        "track mute" => T::Mute(track.mute),
+        "track pass length" => T::PassLength(track.pass_length),
+        _ => panic!("no edit '{kind}'"),
+    };
+    Edit::Track(id, edit)
+}
+
+fn section_edit(chooser: &mut Chooser, song: &Song, kind: &str) -> Edit {
+    use SectionEdit as S;
+    let letter = letter(chooser, song);
+    let section = song.section(letter).unwrap_or(&song.sections[0]);
+    let metre = section.metre.clone();
+    let at = chooser.within(0, section.layers.len() as i64) as usize;
+    let layer = section.layers.get(at).map_or(PassId(9_998), |layer| layer.pass);
+    let mute = chooser.once_in(2);
+    let edit = match kind {
+        "section letter" => S::Letter(Letter::all().nth(chooser.within(0, 900) as usize).unwrap()),
+        "section name" => S::Name(chooser.words()),
+        "section key" => S::Key(chooser.key()),
+        "section transpose" => S::Transpose(chooser.transpose()),
+        "section metre" => {
+            // Mostly one that suits the passes there are.
+            let quarters = MetreMap::new(chooser.within(1, 9) as u32, Metre::common()).unwrap();
+            S::Metre(if chooser.once_in(2) { chooser.metres() } else { quarters })
+        }
+        "section tempo" => S::Tempo(chooser.tempi(&metre)),
+        "section chord" => {
+            let known = section.chords.first().map(|chord| chord.at);
+            let at = if chooser.once_in(2) { known } else { None };
+            let at = at.unwrap_or(Tick(chooser.within(-1, 20_000)));
+            S::Chord(at, chooser.maybe(Chooser::symbol))
+        }
+        "remove layer" => S::Remove(layer),
+        "move layer" => S::Move(layer, chooser.within(0, 3) as usize),
+        "mute layer" => S::Mute(layer, mute),
+        _ => {
+            let laid = laid(chooser, song, &metre, kind);
+            match kind.starts_with("lay") {
+                true => S::Lay { at, pass: laid, mute },
+                false => S::Replace(layer, laid),
+            }
+        }
+    };
+    Edit::Section(letter, edit)
+}
+
+fn laid(chooser: &mut Chooser, song: &Song, metre: &MetreMap, kind: &str) -> Laid {
+    let of = pass(chooser, song).id;
+    match kind.rsplit_once(' ').unwrap().1 {
+        "new" => {
+            let track = track(chooser, song);
+            Laid::New(Arc::new(chooser.pass(metre, track)))
+        }
+        "shared" => Laid::Shared(of),
+        _ => Laid::Copy { of, id: PassId(chooser.id()) },
+    }
+}
+
+fn pass_edit(chooser: &mut Chooser, song: &Song, kind: &str) -> Edit {
+    use PassEdit as P;
+    let pass = pass(chooser, song);
+    let home = song.sections_with(pass.id).next().unwrap_or(&song.sections[0]);
+    // Now and then meant for a longer pass than it is.
+    let length = pass.length * if chooser.once_in(9) { 3 } else { 1 };
+    let notes = |chooser: &mut Chooser| -> Vec<NoteId> {
+        let all = pass.notes().iter().map(|note| note.id);
+        all.filter(|_| chooser.once_in(2)).collect()
+    };
+    let edit = match kind {
+        "pass feel" => P::Feel(chooser.maybe(Chooser::feel)),
+        "pass length" => {
+            let beats = pass.length * chooser.within(1, 3);
+            P::Length(if chooser.once_in(3) { chooser.pass_length(&home.metre) } else { beats })
+        }
+        "pass covers" => P::Covers(chooser.covers(length)),
+        "add notes" => {
+            chooser.last_note = match chooser.once_in(9) {
+                true => 0,
+                false => pass.free_note_id().0 - 1,
+            };
+            P::AddNotes(chooser.several(3, |chooser| chooser.note(length)))
+        }
+        "remove notes" => P::RemoveNotes(notes(chooser)),
+        "played" => {
+            let notes = notes(chooser);
+            let release = |note| {
+                let stroke = chooser.stroke(length);
+                Release { note, length: stroke.length, release: stroke.release }
+            };
+            P::Played(notes.into_iter().map(release).collect())
+        }
+        "place" => {
+            let notes = notes(chooser);
+            let place = |note| (note, chooser.placement(length));
+            P::Place(notes.into_iter().map(place).collect())
+        }
+        "add sysex" => P::AddSysEx(chooser.within(0, 1) as usize, chooser.message(length)),
+        "remove sysex" => {
+            let first = pass.sysex().first().map_or(Tick(0), |message| message.at);
+            P::RemoveSysEx(chooser.within(0, 1) as usize, first)
+        }
+        _ => lane_edit(chooser, &pass, length, kind),
+    };
+    Edit::Pass(pass.id, edit)
+}
+
+fn lane_edit(chooser: &mut Chooser, pass: &Pass, length: Tick, kind: &str) -> PassEdit {
+    use PassEdit as P;
+    let new = chooser.lane(length);
+    let known = chooser.within(0, pass.lanes().len() as i64) as usize;
+    let lane = pass.lanes().get(known).unwrap_or(&new).clone();
+    let point = lane.points[chooser.within(0, lane.points.len() as i64 - 1) as usize];
+    let nth = i64::from(chooser.once_in(5)) as usize;
+    let name = PointId { lane: lane.id(), at: point.at, nth };
+    let value = U14::new(chooser.within(0, 128) as u16).unwrap();
+    match kind {
+        "add lane" => P::AddLane(new),
+        "remove lane" => P::RemoveLane(lane.id()),
+        "lane span" => {
+            let wider = Span::new(lane.span.from - Tick(chooser.within(0, 9)), lane.span.to);
+            P::LaneSpan(lane.id(), if chooser.once_in(3) { new.span } else { wider })
+        }
+        "add point" => {
+            let at = Tick(chooser.within(lane.span.from.0, lane.span.to.0));
+            let shape = chooser.shape(lane.control);
+            P::AddPoint(PointId { at, ..name }, Point { at, value, shape })
+        }
+        "remove point" => P::RemovePoint(name),
+        "point value" => P::PointValue(name, value),
+        "point shape" => P::PointShape(name, chooser.pick(&Shape::ALL)),
+        _ => panic!("no edit '{kind}'"),
+    }
+}
