@@ -199,6 +199,7 @@ mod tests {
     use crate::testing::{Build, spell};
     use chaconne_song::{Control, Feel, Lane, Point, U7, U14};
     use chaconne_time::NoteValue;
+    use std::sync::Arc;
 
     fn over(song: &Song, rounds: u32) -> String {
         let route = Route::rounds(song, song.sections[0].letter, rounds).unwrap();
