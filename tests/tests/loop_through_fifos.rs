@@ -164,7 +164,7 @@ fn assert_heard_while_recording(heard: &[Heard]) {
         wanted.sort();
         assert_eq!(told, wanted, "round {}", pass + 1);
     }
-    assert_eq!(rounds[PASSES], round(), "the round after the go");
+    assert_eq!(rounds[PASSES], round(), "the round after the take");
 }
 
 /// The song has the four passes, each with its sixteen notes in order, as the player meant them.

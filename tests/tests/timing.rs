@@ -115,7 +115,7 @@ fn a_fifo_is_its_own_cable_and_brings_every_note_back() {
         .map(|of| number(&told["round_trip"], &format!("/{of}")));
     assert!(0 <= min && min <= p50 && p50 <= p99 && p99 <= max && jitter == p99 - min, "{told}");
     let ran = run(&["timing", "--loopback", &port, &port, "--count", "20"]).ends(0);
-    assert!(ran.out.starts_with("notes sent 20, lost 0, extra 0\nout and back in, 20 notes: "));
+    assert!(ran.out.starts_with("notes sent 20, lost 0, extra 0\nround trip, 20 notes: "));
 }
 
 #[test]

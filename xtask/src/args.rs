@@ -1,21 +1,21 @@
 //! The arguments of `cargo xtask`: one table of jobs, and the parser that reads it.
 //!
-//! In: the words after `cargo xtask`. Out: a [`Request`], or one sentence on what is wrong.
+//! In: the words after `cargo xtask`. Out: a [`Request`], or one sentence that says what is wrong.
 
 use anyhow::{Result, bail};
 
-/// What `cargo xtask` can do.
+/// The jobs of `cargo xtask`.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Job {
     /// Build the program and run it on the demo song.
     Demo,
-    /// Everything that has to hold before a change is taken.
+    /// Everything that has to hold before a change is accepted.
     Test,
     /// The rules of the house that no compiler checks.
     Tidy,
     /// Build for speed and print the figures.
     Bench,
-    /// Make the files that are made, or see whether they are what would be made.
+    /// Generate the generated files, or check them.
     Assets,
 }
 
@@ -29,11 +29,11 @@ const JOBS: &[(Job, &str, &str, &str)] = &[
         Job::Assets,
         "assets",
         "[--check]",
-        "make assets/default.sf2, or see that it is as it would be",
+        "generate assets/default.sf2, or check that it is up to date",
     ),
 ];
 
-/// The word that keeps `assets` from writing.
+/// The word that makes `assets` check instead of write.
 pub const CHECK: &str = "--check";
 const NO_INSTALL: &str = "--no-install";
 
@@ -85,8 +85,8 @@ pub fn help() -> String {
         let left = format!("{name} {takes}");
         text += &format!("  {left:<33}{does}\n");
     }
-    text += "\nMissing system packages are named and installed with apt-get, through sudo where\n\
-             needed; with --no-install the line to run is printed instead.";
+    text += "\nMissing system packages are listed and installed with apt-get, through sudo if\n\
+             needed; with --no-install the command to run is printed instead.";
     text
 }
 

@@ -1,23 +1,23 @@
-//! `cargo xtask assets`: the committed files that are made, not written by hand.
+//! `cargo xtask assets`: generates the committed files that nobody writes by hand.
 //!
 //! In: nothing but the recipes of `crates/font`. Out: `assets/default.sf2`, or with `--check` an
-//! error if what lies there is anything else.
+//! error if the file there differs.
 
 use anyhow::{Context, Result, bail};
 use std::fs;
 use std::path::Path;
 
-/// Where the default sounds lie.
+/// The file of the default sounds.
 const FONT: &str = "assets/default.sf2";
 
-/// Makes the files, or checks them, and says how large they are.
+/// Generates or checks the file, and prints its size.
 pub fn assets(top: &Path, check: bool) -> Result<()> {
     let made = chaconne_font::default_font();
     let place = top.join(FONT);
     if check {
         let here = fs::read(&place).with_context(|| format!("{FONT} could not be read"))?;
         if here != made {
-            bail!("{FONT} is not what would be made: run 'cargo xtask assets' and commit it");
+            bail!("{FONT} is not up to date: run 'cargo xtask assets' and commit it");
         }
     } else {
         fs::write(&place, &made).with_context(|| format!("{FONT} could not be written"))?;

@@ -1,8 +1,8 @@
 //! `cargo xtask demo`: builds the program and runs the main job on the demo song.
 //!
-//! In a terminal it opens the sketch screen, already rolling. Without one it plays some rounds on
-//! the real clock while a take goes through the live recorder, exports the result, and lists the
-//! files written. Everything lands in `target/demo`.
+//! In a terminal it opens the screen, already playing. Without one it records a take in real time,
+//! plays a few more rounds, exports the result, and lists the files it wrote. Everything goes to
+//! `target/demo`.
 
 use crate::{run, setup};
 use anyhow::{Context, Result};
@@ -19,7 +19,7 @@ pub fn demo(top: &Path, install: bool) -> Result<()> {
     setup::prepare(setup::TO_BUILD, install)?;
     run::step(&mut run::cargo(&["build", "--release", "--package", "chaconne"]))?;
     let folder = top.join(FOLDER);
-    fs::create_dir_all(&folder).with_context(|| format!("{FOLDER} could not be made"))?;
+    fs::create_dir_all(&folder).with_context(|| format!("{FOLDER} could not be created"))?;
     println!("If an instrument or headphones are connected, turn them down first.");
     if io::stdin().is_terminal() && io::stdout().is_terminal() {
         open_screen(top)
@@ -28,7 +28,7 @@ pub fn demo(top: &Path, install: bool) -> Result<()> {
     }
 }
 
-/// The screen works on a song of its own, and never over one that was changed before.
+/// The screen works on its own song, and never overwrites one that the user changed before.
 fn open_screen(top: &Path) -> Result<()> {
     let song = format!("{FOLDER}/sketch.ron");
     if let Some(kept) = set_aside(&top.join(&song), &top.join(SONG))? {

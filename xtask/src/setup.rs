@@ -1,8 +1,8 @@
-//! Looks at the machine, says what is missing, and installs it where that is allowed.
+//! Checks the machine, says what is missing, and installs it if allowed.
 //!
-//! In: what a job is going to do. Out: a machine that can do it, or one sentence that ends in the
-//! line to run. A need is probed by using it, not by asking for a package by name, so that a
-//! machine which has it by other means is left alone.
+//! In: what a job needs. Out: a machine that has it, or one sentence that ends with the command to
+//! run. A need is checked by using it, not by asking for a package by name, so a machine that has it
+//! from elsewhere stays as it is.
 
 use crate::packages::{MANAGERS, Machine, Need, Plan, plan};
 use crate::run;
@@ -22,7 +22,7 @@ pub const TO_TEST: &[Need] = &[
     Need::Jack,
     Need::FluidSynth,
 ];
-/// What the bench needs, which compares with others.
+/// What the bench needs: it compares with other programs.
 pub const TO_BENCH: &[Need] = &[
     Need::Linker,
     Need::PkgConfig,
@@ -33,10 +33,10 @@ pub const TO_BENCH: &[Need] = &[
     Need::Jack,
     Need::FluidSynth,
 ];
-/// What comparing two ways to JACK needs.
+/// What the comparison of two ways to JACK needs.
 pub const TO_BENCH_JACK: &[Need] = &[Need::Linker, Need::PkgConfig, Need::Alsa, Need::Jack];
 
-/// Sees to it that everything in `needs` is there. Other systems than Linux bring what is needed.
+/// Makes sure that the machine has everything in `needs`. Systems other than Linux have it already.
 pub fn prepare(needs: &[Need], install: bool) -> Result<()> {
     if !cfg!(target_os = "linux") {
         return Ok(());
@@ -83,7 +83,7 @@ fn is_here(need: Need) -> bool {
     }
 }
 
-/// Whether a program is there and says yes.
+/// Whether a program runs and succeeds.
 fn works(program: &str, words: &[&str]) -> bool {
     run::answers(Command::new(program).args(words))
 }

@@ -1,4 +1,4 @@
-//! `cargo xtask test`: everything that has to hold before a change is taken, quickest first.
+//! `cargo xtask test`: everything that has to hold before a change is accepted, quickest first.
 
 use crate::{assets, run, setup, tidy, venv};
 use anyhow::{Result, bail};

@@ -27,47 +27,47 @@ const AHEAD: Ns = 100_000_000;
 const TURN: Duration = Duration::from_millis(5);
 /// How often it turns while nothing moves.
 const IDLE: Duration = Duration::from_millis(50);
-/// How often the ports are looked at.
+/// How often the ports are checked.
 const LOOK: Duration = Duration::from_millis(50);
-/// A hold-up longer than this stops the transport: 2 s. The process was stopped, and what it has
-/// missed must not come all at once.
+/// An interruption longer than this stops the transport: 2 s. The process was suspended, and what it
+/// missed must not come out all at once.
 const HELD_UP: Ns = 2_000_000_000;
-/// How many requests and messages are taken a turn.
+/// The most requests and messages in one turn.
 const MOST: usize = 4096;
-/// How long the scheduler may take to read its queue at the end.
+/// How long to wait for the scheduler to read its queue at the end.
 const LONGEST_END: Duration = Duration::from_millis(500);
 
-/// A request, and the moment it was made.
+/// A request, with its time.
 #[derive(Debug)]
 pub(crate) struct Asked {
     pub stamp: Ns,
     pub request: Request,
 }
 
-/// What can be asked of the engine thread.
+/// The requests to the engine thread.
 #[derive(Debug)]
 pub(crate) enum Request {
-    /// Something about the music.
+    /// A command to the engine.
     Command(Command, Sender<Result<(), Refused>>),
-    /// A tap for the tempo, made at that moment.
+    /// A tap for the tempo, at that time.
     Tap(Ns),
-    /// Another song in this one's place, and the file it has; told once it is there.
+    /// Open another song, with its file; the reply says that it is open.
     Open(Box<Song>, Option<PathBuf>, Sender<()>),
-    /// A song that was read back from this rescue copy, in this one's place; told once it is there.
+    /// Open the song of this rescue copy; the reply says that it is open.
     Restore(Box<Song>, PathBuf, Sender<()>),
-    /// The rescue copy is not wanted.
+    /// Remove the rescue copy.
     RemoveRescue,
-    /// The song to the disk.
+    /// Save the song.
     Save(Option<PathBuf>, Replace),
-    /// A Standard MIDI File to the disk.
+    /// Export a Standard MIDI File.
     Export(PathBuf, Extent, Replace, Sender<Result<usize, WriteError>>),
-    /// When a tick falls, where that is known yet.
+    /// When a tick falls, if that is known yet.
     When(Tick, Sender<Option<Ns>>),
     /// Stop, release everything, and end the thread.
     End,
 }
 
-/// Something played.
+/// A played message.
 #[derive(Debug)]
 pub(crate) struct Played {
     pub stamp: Ns,
@@ -75,13 +75,13 @@ pub(crate) struct Played {
     pub input: Input,
 }
 
-/// What the engine thread shares with whoever watches.
+/// What the engine thread shares with the others.
 #[derive(Debug)]
 pub(crate) struct Shared {
     status: Mutex<Arc<Status>>,
     /// Orders that wait for room in the scheduler's queue.
     pub waiting: AtomicUsize,
-    /// Messages that found no room in the queue to the engine.
+    /// Messages that found the queue to the engine full.
     pub unheard: AtomicU64,
 }
 
@@ -100,18 +100,18 @@ impl Shared {
         let mut place = self.status.lock().unwrap_or_else(PoisonError::into_inner);
         let before = std::mem::replace(&mut *place, status);
         drop(place);
-        // The last one may hold the only copy of a song: it is freed after the lock is let go.
+        // It may hold the last reference to a song: free that after releasing the lock.
         drop(before);
     }
 }
 
-/// How far ahead the engine must perform where rounds are closed so long after their seam: input
-/// that is stamped before the seam and comes a little later still finds its round open.
+/// How far ahead the engine performs, in nanoseconds, if rounds are closed so long after their seam:
+/// input that is stamped before the seam and arrives a little later still finds its round open.
 pub(crate) fn lookahead(grace: Ns) -> Ns {
     AHEAD + grace
 }
 
-/// The engine and all it is joined to.
+/// The engine and everything it is connected to.
 pub(crate) struct EngineThread {
     pub engine: Engine,
     pub requests: Receiver<Asked>,
@@ -124,16 +124,16 @@ pub(crate) struct EngineThread {
     pub jobs: Sender<Job>,
     pub disk: DiskState,
     pub shared: Arc<Shared>,
-    /// How long after its seam a round is closed.
+    /// How long after its seam a round is closed, in nanoseconds.
     pub grace: Ns,
-    /// How much before it is due the earliest port is served, as the engine knows it.
+    /// How early the earliest port is served, in nanoseconds, as the engine knows it.
     pub early: Ns,
-    /// The clock that is followed, if any.
+    /// The clock it follows, if any.
     pub following: Option<Following>,
 }
 
 impl EngineThread {
-    /// Turns through-play to the armed track, so that keys are heard from the start on.
+    /// Points through-play at the armed track, so that keys sound from the start.
     pub fn prepare(self) -> Turning {
         let mut turning = Turning {
             backlog: VecDeque::new(),
@@ -149,7 +149,7 @@ impl EngineThread {
         turning
     }
 
-    /// Waits for something to do; what came.
+    /// Waits for something to do, and returns what came.
     fn wait(&self, limit: Duration) -> Vec<Came> {
         let mut came = Vec::new();
         select! {
@@ -172,7 +172,7 @@ impl EngineThread {
     }
 }
 
-/// Something that came to the engine thread.
+/// What came to the engine thread.
 enum Came {
     Asked(Asked),
     Played(Played),
@@ -199,38 +199,38 @@ impl Came {
     }
 }
 
-/// Nobody is left to ask: the same as being told to end.
+/// All senders are gone: the same as a request to end.
 fn gone(_: crossbeam_channel::RecvError) -> Came {
     Came::Asked(Asked { stamp: now(), request: Request::End })
 }
 
-/// An answer that is given once the snapshot shows what it is about.
+/// An answer, to be sent once the snapshot shows the effect.
 type Answer = (Sender<Result<(), Refused>>, Result<(), Refused>);
 
-/// The thread's own state.
+/// The thread's state.
 pub(crate) struct Turning {
     thread: EngineThread,
-    /// Orders that found the queue full, in their order.
+    /// Orders that found the queue full, in order.
     backlog: VecDeque<Order>,
     target: Option<LiveTarget>,
-    /// The moment the engine was last polled with.
+    /// The time of the last poll of the engine.
     polled: Ns,
-    /// Which ports were open when they were last looked at.
+    /// Which ports were open at the last check.
     open: Vec<bool>,
     looked: Instant,
-    /// The room there is in an empty queue of orders.
+    /// The capacity of the queue of orders.
     all_free: usize,
 }
 
 impl Turning {
-    /// Turns until it is told to end, or nobody is left to ask.
+    /// Runs until a request to end, or until all senders are gone.
     pub fn run(mut self) {
         self.hand_on();
         while self.turn() {}
         self.end();
     }
 
-    /// One turn; whether there is another.
+    /// One turn; returns whether there is another.
     fn turn(&mut self) -> bool {
         let moves = self.thread.shared.status().transport != Transport::Stopped;
         let limit = match (self.backlog.is_empty(), moves) {
@@ -240,7 +240,7 @@ impl Turning {
         };
         let came = self.thread.wait(limit);
         if moves && now() - self.polled > HELD_UP {
-            // Stopping is never refused. It counts from before the hold-up.
+            // Stop is never refused. It takes effect before the interruption.
             let _ = self.thread.engine.command(self.polled, Command::Stop);
         }
         let mut answers = Vec::new();
@@ -257,7 +257,7 @@ impl Turning {
         if let Some(following) = &mut self.thread.following {
             following.look(&mut self.thread.engine, now);
         }
-        // Only recording has rounds that wait for what comes late.
+        // Rounds only wait for late input while recording.
         let recording = self.thread.shared.status().recording;
         let grace = if recording { self.thread.grace } else { 0 };
         self.polled = self.polled.max(now - grace);
@@ -269,13 +269,13 @@ impl Turning {
         self.hand_on();
         self.publish(now);
         for (reply, answer) in answers {
-            // Whoever asked may have stopped waiting.
+            // The caller may have stopped waiting.
             let _ = reply.send(answer);
         }
         goes_on
     }
 
-    /// Takes what was played, or what the clock that is followed says.
+    /// Takes a played message, or one of the followed clock.
     fn take(&mut self, played: Played) {
         let Played { stamp, source, input } = played;
         let EngineThread { engine, following, .. } = &mut self.thread;
@@ -287,7 +287,7 @@ impl Turning {
         engine.input(stamp, source, input);
     }
 
-    /// Does what is asked; whether the thread goes on.
+    /// Carries out a request; returns whether the thread goes on.
     fn obey(&mut self, stamp: Ns, request: Request, answers: &mut Vec<Answer>) -> bool {
         let engine = &mut self.thread.engine;
         match request {
@@ -295,7 +295,7 @@ impl Turning {
                 answers.push((reply, engine.command(stamp, command)));
             }
             Request::Tap(at) => {
-                // A refusal is in the status; there is nobody to answer.
+                // A refusal shows in the status; there is nobody to answer.
                 let _ = engine.tapped(stamp, at);
             }
             Request::Open(song, path, reply) => {
@@ -322,7 +322,7 @@ impl Turning {
             Request::When(at, reply) => {
                 let known = engine.tick_at(self.polled + lookahead(self.thread.grace));
                 let ns = known.filter(|&known| at <= known).and_then(|_| engine.ns_at(at));
-                // Whoever asked may have stopped waiting.
+                // The caller may have stopped waiting.
                 let _ = reply.send(ns);
             }
             Request::End => return false,
@@ -339,8 +339,8 @@ impl Turning {
         }
     }
 
-    /// Has the engine perform earlier or later where the scheduler must get its orders so. What is
-    /// due in the first moments after a port has come back is then ordered at once.
+    /// Has the engine perform as early as the scheduler needs its orders. After a port has come back,
+    /// what is due in the first moments is then ordered at once.
     fn keep_ahead(&mut self) {
         let early = self.thread.monitor.early();
         let more = early - self.thread.early;
@@ -350,7 +350,7 @@ impl Turning {
         }
     }
 
-    /// Turns through-play to the armed track.
+    /// Points through-play at the armed track.
     fn aim(&mut self, target: Option<LiveTarget>) {
         if target != self.target {
             self.target = target;
@@ -359,7 +359,7 @@ impl Turning {
         }
     }
 
-    /// Sends the settings of a port's tracks again when it has come back.
+    /// Sends the settings of a port's tracks again after it has come back.
     fn look_at_ports(&mut self) {
         if self.looked.elapsed() < LOOK {
             return;
@@ -374,15 +374,15 @@ impl Turning {
         self.open = open;
     }
 
-    /// Hands orders on in their order, as far as there is room; the rest waits. The scheduler is
-    /// woken only where it would not read them in time by itself.
+    /// Hands over orders as far as there is room; the rest waits. Wakes the scheduler only if it would
+    /// not read them in time by itself.
     fn hand_on(&mut self) {
         self.backlog.extend(self.thread.engine.take_orders());
         let mut urgent = false;
         while let Some(order) = self.backlog.pop_front() {
             let hurries = self.hurries(&order);
-            // Places are kept free for lifts and for orders that are not cues; a cue is not even
-            // tried there, since each try that fails is counted as a loss.
+            // Some places are reserved for lifts and for orders that are not cues. A cue does not even
+            // try them, since each failed try counts as a loss.
             let refused = if self.thread.orders.room() == 0 && is_deferrable(&order) {
                 Err(order)
             } else {
@@ -400,8 +400,7 @@ impl Turning {
         self.thread.shared.waiting.store(self.backlog.len(), Relaxed);
     }
 
-    /// Whether the scheduler must read an order before it would by itself: all but cues that are
-    /// far ahead.
+    /// Whether to wake the scheduler for an order: for all but cues far ahead.
     fn hurries(&self, order: &Order) -> bool {
         let Order::Play(cue) = order else { return true };
         let soon = now() + self.thread.early + 2 * Orders::UNREAD;
@@ -414,11 +413,11 @@ impl Turning {
 
     /// Stops, and waits until the scheduler has read it.
     fn end(&mut self) {
-        // After a signal the scheduler is shut: what is on its way is void, and only then it may
-        // be opened for the messages that stop others.
+        // After a signal the switch is off: what is queued is void, and only then may it be turned on
+        // again, for the messages that stop other gear.
         self.drain();
         self.thread.switch.resume();
-        // Stopping is never refused.
+        // Stop is never refused.
         let _ = self.thread.engine.command(now(), Command::Stop);
         self.drain();
         self.publish(now());
@@ -437,13 +436,13 @@ impl Turning {
     }
 }
 
-/// Which ports take what is sent.
+/// Which ports are open.
 fn open_ports(monitor: &Monitor) -> Vec<bool> {
     let ports = monitor.stats().ports;
     ports.iter().map(|port| port.state == PortState::Open).collect()
 }
 
-/// Whether an order can wait for room: a cue that is no lift.
+/// Whether an order can wait for room: cues can, except lifts.
 fn is_deferrable(order: &Order) -> bool {
     matches!(order, Order::Play(cue) if !matches!(cue.action, Action::Lift { .. }))
 }

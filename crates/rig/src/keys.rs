@@ -54,3 +54,25 @@ pub(crate) fn tell(to: &Sender<Played>, played: Played, shared: &Shared) {
         shared.unheard.fetch_add(1, Relaxed);
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use chaconne_engine::{Config, Engine};
+
+    #[test]
+    fn what_finds_the_queue_to_the_engine_full_is_counted() {
+        let engine = Engine::new(Arc::new(crate::testing::song("test", 1)), Config::default());
+        let shared = Shared::new(engine.status(0));
+        let (to, heard) = bounded(1);
+        for stamp in 1..=3 {
+            tell(&to, Played { stamp, source: 0, input: Input::Lost }, &shared);
+        }
+        assert_eq!(shared.unheard.load(Relaxed), 2);
+        // What had room is the first, and nothing waits for room: the queue takes what comes next.
+        assert_eq!(heard.try_recv().map(|played| played.stamp), Ok(1));
+        tell(&to, Played { stamp: 4, source: 0, input: Input::Lost }, &shared);
+        assert_eq!(heard.try_recv().map(|played| played.stamp), Ok(4));
+        assert_eq!(shared.unheard.load(Relaxed), 2);
+    }
+}

@@ -1,8 +1,8 @@
-//! The rig: one handle for whoever drives the music on the real clock.
+//! The rig: the one handle for a front end, on the real clock.
 //!
-//! In: a song, ports, requests. Out: music, snapshots, files, and at the end a summary. Its
-//! threads: the scheduler and its porter (the clock's), one for each input, the engine's and the
-//! disk's. Ending it, in whatever way, releases everything that sounds.
+//! In: a song, ports, requests. Out: music, snapshots, files, and a summary at the end. Its threads:
+//! the scheduler and its porter, one per input, the engine's and the disk's. However it ends, it
+//! releases everything that sounds.
 
 use crate::disk::{self, DiskState, Job};
 use crate::engine_thread::{Asked, EngineThread, Request, Shared, lookahead};
@@ -29,40 +29,38 @@ use std::sync::{Arc, Mutex};
 use std::thread::{self, JoinHandle};
 use std::time::Duration;
 
-/// How many played messages can be on their way to the engine.
+/// How many played messages fit in the queue to the engine.
 const PLAYED: usize = 8192;
-/// How long a command may take to be done before its caller is let go on.
+/// How long a caller waits for the answer to a command.
 const ANSWER: Duration = Duration::from_millis(50);
-/// The same where the caller has nothing else to do.
+/// The same for a caller that has nothing else to do.
 const WHOLE_ANSWER: Duration = Duration::from_secs(10);
-/// How long a silence may take before the last resort is used.
+/// How long silencing may take before the last resort.
 const SILENCE: Duration = Duration::from_millis(250);
-/// What the scheduler needs to send what it was just handed.
+/// How long the scheduler needs to send what it just got.
 const HANDED: Duration = Duration::from_millis(5);
 
-/// What a rig is started with.
+/// The settings of a rig.
 #[derive(Debug, Clone)]
 pub struct RigConfig {
-    /// The outputs; with none, it plays silently.
+    /// The outputs; without any, it plays silently.
     pub outs: Vec<Out>,
     /// The inputs; [`PortSpec::None`](crate::PortSpec::None) among them stands for none.
     pub ins: Vec<In>,
-    /// The key, pad or pedal of the inputs that is tapped for the tempo.
+    /// The key, pad or pedal for tapping the tempo.
     pub tap: Option<TapControl>,
-    /// The SoundFont 2 file whose sounds the instrument plays; its own where there is none.
+    /// A SoundFont 2 file for the instrument; `None` for its own sounds.
     pub font: Option<PathBuf>,
-    /// The level of the instrument, in decibels under full scale; its own safe one where there is
-    /// none.
+    /// The level of the instrument, in decibels relative to full scale; `None` for a safe default.
     pub level: Option<f32>,
-    /// The level of its click, in decibels under that of the instrument; its own where there is
-    /// none.
+    /// The level of the click, in decibels relative to the instrument; `None` for the default.
     pub click_level: Option<f32>,
-    /// The song's file, where it has one or is to get one.
+    /// The song's file, if it has one or will be saved to one.
     pub path: Option<PathBuf>,
-    /// How long after its seam a round is closed, so that input which comes late is still in it;
-    /// 0 to 100 ms. The largest latency of the inputs is added to it.
+    /// How long after its seam a round is closed, in nanoseconds (0 to 100 ms), so that late input
+    /// still belongs to it. The largest latency of the inputs is added.
     pub grace: Ns,
-    /// How long the scheduler may look at the clock instead of sleeping.
+    /// How long the scheduler may wait busily instead of sleeping.
     pub spin: Spin,
 }
 
@@ -82,7 +80,7 @@ impl Default for RigConfig {
     }
 }
 
-/// An input that was asked for, and what came of it.
+/// A configured input, open or failed.
 #[derive(Debug)]
 struct Ear {
     spec: clock::PortSpec,
@@ -109,11 +107,11 @@ pub struct Rig {
 }
 
 impl Rig {
-    /// Opens the ports and starts everything, stopped, with the song's first track armed. A port
-    /// that cannot be opened is a [notice](Rig::notices), not an error.
+    /// Opens the ports and starts everything, with the transport stopped and the first track armed. A
+    /// port that cannot be opened is a [notice](Rig::notices), not an error.
     ///
     /// # Errors
-    /// Where two outputs bear one name, or the system gives no thread.
+    /// If two outputs have the same name, or the system has no thread left.
     pub fn start(song: Song, config: RigConfig) -> Result<Rig, String> {
         let (outs, outputs) = Outs::open(&config.outs, config.font.as_deref())?;
         if let Some(device) = &outs.device {
@@ -124,14 +122,14 @@ impl Rig {
         Rig::start_on(song, config, outs, outputs)
     }
 
-    /// The same, on outputs that are open already.
+    /// The same, on outputs that are already open.
     pub(crate) fn start_on(
         song: Song,
         config: RigConfig,
         outs: Outs,
         outputs: Vec<Output>,
     ) -> Result<Rig, String> {
-        let no_thread = |error: std::io::Error| format!("the system gives no thread: {error}");
+        let no_thread = |error: std::io::Error| format!("the system has no thread left: {error}");
         let idle = outs.idle(&song);
         let grace = grace(&config);
         let inputs = config.ins.len() + 1;
@@ -228,42 +226,39 @@ impl Rig {
             match clock::open_input(&input.spec, move |at, event| hearing.hear(at, event)) {
                 Ok(input) => {
                     if let Some(notice) = input.notice() {
-                        let notice =
-                            format!("{notice}; nothing is heard from there until it comes");
+                        let notice = format!("{notice}; it will be used as soon as it appears");
                         self.notices.push(notice);
                     }
                     self.ins.push(Ear { spec, failure: String::new(), input: Some(input) });
                 }
                 Err(error) => {
-                    self.notices.push(format!("{error}; nothing is heard from there"));
+                    self.notices.push(format!("{error}; this input is not in use"));
                     self.ins.push(Ear { spec, failure: error.to_string(), input: None });
                 }
             }
         }
     }
 
-    /// What did not go as asked at the start, a sentence each.
+    /// What went wrong at the start, one sentence each.
     pub fn notices(&self) -> &[String] {
         &self.notices
     }
 
-    /// The instrument's levels and meters, where it is among the outputs and there is a device
-    /// that plays it.
+    /// The instrument's levels and meters; `None` if it is not among the outputs or has no device.
     pub fn desk(&self) -> Option<Desk> {
         self.outs.device.as_ref()?.desk()
     }
 
-    /// Turns the instrument, where there is one, a step up or down ([`Decibels::louder`]). The next
-    /// snapshot shows it.
+    /// Turns the instrument a step up or down ([`Decibels::louder`]), if there is one. The next
+    /// snapshot shows the level.
     pub fn change_level(&self, louder: bool) {
         let Some(desk) = self.desk() else { return };
         let level = desk.level();
         desk.set_level(if louder { level.louder() } else { level.softer() });
     }
 
-    /// Asks for something about the music, and gives the answer once the status shows it. Where
-    /// the engine is busy for longer than 50 ms the answer is taken to be yes; a refusal is also
-    /// in [`Status::said`].
+    /// Gives the engine a command, and returns once the status shows its effect. If the engine is
+    /// busy for longer than 50 ms, returns `Ok`; a refusal is also in [`Status::said`].
     ///
     /// # Errors
     /// The engine's refusal: nothing has changed.
@@ -271,8 +266,8 @@ impl Rig {
         self.command_within(command, ANSWER)
     }
 
-    /// The same for whoever has no screen to keep alive meanwhile: however busy the machine, the
-    /// status shows what was asked for when this returns. It gives up after 10 s.
+    /// The same for a caller without a screen: however busy the machine, the status shows the effect
+    /// when this returns. Gives up after 10 s.
     ///
     /// # Errors
     /// As [`Rig::command`].
@@ -286,36 +281,36 @@ impl Rig {
         answer.recv_timeout(patience).unwrap_or(Ok(()))
     }
 
-    /// Plays a message as if it had come in on a port: it goes to the armed track's port at once,
-    /// and to the recorder. Releases of keys that are not down do nothing.
+    /// Plays a message as if it had come in on a port: to the armed track's port at once, and to the
+    /// recorder. Releasing a key that is not down does nothing.
     pub fn play(&self, message: Message) {
         self.keys.play(now(), message.into());
     }
 
-    /// Strikes a key of the computer keyboard.
+    /// Presses a key of the computer keyboard.
     pub fn press(&self, key: U7, velocity: U7) {
         self.play(Message::NoteOn { channel: Channel::default(), key, velocity });
     }
 
-    /// Lets a key of the computer keyboard go.
+    /// Releases a key of the computer keyboard.
     pub fn lift(&self, key: U7) {
         let (channel, velocity) = (Channel::default(), U7::CENTRE);
         self.play(Message::NoteOff { channel, key, velocity });
     }
 
-    /// Puts another song in this one's place; undo starts anew. `path` is the file it has, if any.
+    /// Opens another song in place of this one; undo starts afresh. `path` is its file, if any.
     pub fn open(&self, song: Song, path: Option<PathBuf>) {
         let (reply, answer) = bounded(1);
         self.ask(Request::Open(Box::new(song), path, reply));
-        // Where the disk is busy, the snapshot shows it a little later.
+        // If the disk is busy, the snapshot shows it a little later.
         let _ = answer.recv_timeout(ANSWER);
     }
 
-    /// Puts the song of the rescue copy in [`Disk::rescue`] in this one's place, with the file it has
-    /// and unsaved changes; undo starts anew. The next save that goes well removes the copy.
+    /// Opens the rescue copy in [`Disk::rescue`] in place of the song, keeps the song's file, and
+    /// counts as unsaved; undo starts afresh. The next successful save removes the copy.
     ///
     /// # Errors
-    /// Where there is no copy, or it cannot be read: nothing has changed.
+    /// If there is no copy, or it cannot be read; nothing has changed then.
     pub fn restore(&self) -> Result<(), LoadError> {
         let copy = self.disk.get().rescue.clone();
         let none = || LoadError::Unreadable("there is no rescue copy of this song".into());
@@ -323,26 +318,25 @@ impl Rig {
         let song = load(&copy)?;
         let (reply, answer) = bounded(1);
         self.ask(Request::Restore(Box::new(song), copy, reply));
-        // Where the disk is busy, the snapshot shows it a little later.
+        // If the disk is busy, the snapshot shows it a little later.
         let _ = answer.recv_timeout(ANSWER);
         Ok(())
     }
 
-    /// Asks for the rescue copy in [`Disk::rescue`] to be removed. Where it cannot be, the snapshot
-    /// says so.
+    /// Removes the rescue copy in [`Disk::rescue`]. If that fails, the snapshot says so.
     pub fn remove_rescue(&self) {
         self.ask(Request::RemoveRescue);
     }
 
-    /// Asks for the song to be saved, to `path` or where it was saved last. What came of it is in
-    /// [`Snapshot::disk`]: a refusal that can be confirmed is, by saving once more to the same place
-    /// with [`Replace::Confirmed`]. The unfinished round is not part of it.
+    /// Saves the song on the disk thread, to `path` or where it was saved last. The outcome shows in
+    /// [`Snapshot::disk`]; to confirm a refusal that can be confirmed, save to the same place again
+    /// with [`Replace::Confirmed`]. The unfinished round is not saved.
     pub fn save(&self, path: Option<PathBuf>, replace: Replace) {
         self.ask(Request::Save(path, replace));
     }
 
-    /// Asks for a Standard MIDI File; how many bytes it has, or what went wrong, is told once it
-    /// is written.
+    /// Exports a Standard MIDI File on the disk thread. The receiver gets its size in bytes, or what
+    /// went wrong.
     pub fn export_midi(
         &self,
         path: &Path,
@@ -354,12 +348,12 @@ impl Rig {
         answer
     }
 
-    /// The engine's state, as it was at most a few milliseconds ago.
+    /// The engine's state, at most a few milliseconds old.
     pub fn status(&self) -> Arc<Status> {
         self.shared.status()
     }
 
-    /// How everything stands.
+    /// The state of everything.
     pub fn snapshot(&self) -> Snapshot {
         let stats = self.monitor.stats();
         let outs = self.outs.outs.iter().zip(&self.outs.failures).zip(&stats.ports);
@@ -400,22 +394,22 @@ impl Rig {
         self.outs.kits.clone()
     }
 
-    /// How the song's file stands.
+    /// The state of the song's file.
     pub fn disk(&self) -> Disk {
         self.disk.get().clone()
     }
 
-    /// The keys of the handle, to be played from another thread.
+    /// The keys of the handle, for playing from another thread.
     pub(crate) fn keys(&self) -> Keys {
         self.keys.clone()
     }
 
-    /// The way to silence that needs no queue.
+    /// The switch that silences everything without a queue.
     pub fn switch(&self) -> Switch {
         self.switch.clone()
     }
 
-    /// Stops, releases all that sounds, and returns when that is sent or cannot be.
+    /// Stops, releases everything that sounds, and returns when that is sent or cannot be sent.
     pub fn silence(&self) {
         // Stopping is never refused.
         let _ = self.command(Command::Stop);
@@ -424,32 +418,32 @@ impl Rig {
         self.switch.resume();
     }
 
-    /// Writes the rescue copy where the program cannot end as it should; it may outlive the rig.
+    /// The writer of the rescue copy, for a program that is interrupted; it may outlive the rig.
     pub fn rescuer(&self) -> Rescuer {
         self.rescuer.clone()
     }
 
-    /// Stops, releases everything, writes what was asked to be written, and ends all threads.
+    /// Stops, releases everything, finishes pending saves and exports, and ends all threads.
     pub fn shutdown(mut self) -> Summary {
         self.close()
     }
 
-    /// The same where nobody can be asked about unsaved changes any more: once all is silent, they
-    /// go into a rescue copy, the unfinished round with them.
+    /// The same when nobody can be asked about unsaved changes any more: once everything is silent,
+    /// writes them to a rescue copy, the unfinished round included.
     pub fn shutdown_and_rescue(mut self) -> (Summary, Rescued) {
         let summary = self.close();
         (summary, self.rescuer.rescue())
     }
 
     fn ask(&self, request: Request) {
-        // The engine thread is only gone after a panic, which has been told.
+        // The engine thread only ends early after a panic, which was reported.
         let _ = self.requests.send(Asked { stamp: now(), request });
     }
 
     fn close(&mut self) -> Summary {
         self.ins.iter_mut().for_each(|input| input.input = None);
         self.ask(Request::End);
-        // A panic on one of these threads has been told where it happened.
+        // A panic on one of these threads was reported where it happened.
         if let Some(engine) = self.engine.take() {
             let _ = engine.join();
         }
@@ -469,8 +463,8 @@ impl Drop for Rig {
     }
 }
 
-/// Silences at once: through the scheduler, or without it where it does not answer in time.
-/// Nothing is let out again until [`Switch::resume`], or the end of the rig.
+/// Silences at once: through the scheduler, or without it if it does not answer in time. Nothing
+/// goes out after that until [`Switch::resume`] or the end of the rig.
 pub fn hush(switch: &Switch, limit: Duration) {
     switch.silence_now();
     if !switch.wait_silent(limit) {
@@ -478,27 +472,27 @@ pub fn hush(switch: &Switch, limit: Duration) {
     }
 }
 
-/// The sentence about real-time priority or memory that was not granted.
+/// The notice about missing real-time priority or unlocked memory.
 fn not_urgent(monitor: &Monitor) -> Option<String> {
     let urgency = monitor.stats().urgency;
     let remedy = urgency.remedy()?;
-    Some(format!("the scheduler runs with {urgency}, and may be late on a busy machine: {remedy}"))
+    Some(format!("the scheduler runs with {urgency} and may be late on a busy machine: {remedy}"))
 }
 
-/// How long after its seam a round is closed: what comes late, and what was played before the seam
-/// on the slowest of the inputs, is still in it.
+/// How long after its seam a round is closed, in nanoseconds: late input, and what was played before
+/// the seam on the slowest input, still belongs to it.
 fn grace(config: &RigConfig) -> Ns {
     let slowest = config.ins.iter().map(|input| input.latency).max().unwrap_or(0);
     config.grace.clamp(0, 100_000_000) + slowest.clamp(0, In::MOST_LATENCY)
 }
 
-/// Starts the disk thread. It ends when the sender of jobs is dropped.
+/// Starts the disk thread, which ends when the sender of jobs is dropped.
 fn start_writer(
     path: Option<PathBuf>,
 ) -> std::io::Result<(Sender<Job>, JoinHandle<()>, DiskState)> {
     let (jobs, todo) = unbounded();
     let disk = DiskState::default();
-    // What is not on the disk yet is not saved, changed or not.
+    // A song without a file is unsaved, changed or not.
     let missing = path.as_ref().is_some_and(|path| !path.exists());
     let opened = Disk::opened(path, 0);
     let saved = if missing { Disk::NEVER } else { opened.saved };

@@ -370,7 +370,7 @@ fn a_device_that_is_not_plugged_in_is_a_notice_and_waited_for() {
     let told = "port bytes:/dev/no such device is not there yet: there is nothing of that name; ";
     let expected = [
         format!("{told}playing silently there until it comes"),
-        format!("{told}nothing is heard from there until it comes"),
+        format!("{told}it will be used as soon as it appears"),
     ];
     assert!(rig.notices().starts_with(&expected), "{:?}", rig.notices());
     let ports = rig.snapshot().ports;
