@@ -62,20 +62,19 @@ pub struct BounceProgress {
     pub of: f64,
 }
 
-/// What is told while a bounce is made.
+/// What a bounce reports.
 #[derive(Debug, Clone, PartialEq)]
 pub enum BounceNews {
-    /// How far it has come.
+    /// The progress.
     Progress(BounceProgress),
-    /// What should be known besides: a sentence. Whatever is known before anything is rendered is
-    /// told before it.
+    /// A remark in one sentence; those known before rendering come first.
     Remark(String),
 }
 
-/// Told what is new; says whether the bounce goes on.
+/// Takes the news; says whether the bounce goes on.
 type Tell<'a> = &'a mut dyn FnMut(BounceNews) -> bool;
 
-/// What a bounce has come to.
+/// The result of a bounce.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Bounced {
     /// How long it is, in frames.

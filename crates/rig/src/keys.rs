@@ -42,7 +42,7 @@ impl Keys {
     /// is more than about 100 ms ahead.
     pub fn when(&self, at: Tick) -> Option<Ns> {
         let (reply, answer) = bounded(1);
-        // The engine thread is only gone after a panic, which has been told.
+        // The engine thread only ends early after a panic, which was reported.
         let _ = self.requests.send(Asked { stamp: now(), request: Request::When(at, reply) });
         answer.recv_timeout(ANSWER).ok().flatten()
     }
