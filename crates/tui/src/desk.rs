@@ -116,8 +116,8 @@ pub struct DeskState {
     pub kits: Kits,
     /// The song's file.
     pub disk: Disk,
-    /// How punctual the output is.
-    pub lateness: Lateness,
+    /// How well the output keeps time.
+    pub timing: Timing,
 }
 
 impl DeskState {
@@ -229,13 +229,19 @@ pub struct Disk {
     pub attempts: u64,
 }
 
-/// How punctual the output has been since the transport last started.
+/// How well the output keeps time, and what was lost, since the transport last started.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub struct Lateness {
-    /// The latest event, in nanoseconds after it was due.
+pub struct Timing {
+    /// The latest message, in nanoseconds after it was due.
     pub worst_ns: u64,
-    /// How many events were late enough to be heard as such.
+    /// Messages late enough for that to be heard.
     pub late: u64,
+    /// Messages for the clock that found its queue full, and are lost.
+    pub queue_full: u64,
+    /// Messages for the clock that wait for room in its queue now.
+    pub waiting: u64,
+    /// Messages that were played and heard, but came too fast to be recorded.
+    pub unheard: u64,
 }
 
 #[cfg(test)]

@@ -36,8 +36,8 @@ mod text;
 mod told;
 
 pub use desk::{
-    Desk, DeskState, Direction, Disk, Kit, Kits, Lateness, LevelStep, LiveKey, NewSong, PortLine,
-    PortState, SoundLine,
+    Desk, DeskState, Direction, Disk, Kit, Kits, LevelStep, LiveKey, NewSong, PortLine, PortState,
+    SoundLine, Timing,
 };
 pub use manual::keys_markdown;
 pub use options::{Colours, Glyphs, Keyboard, Options, refusal};

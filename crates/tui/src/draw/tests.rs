@@ -182,7 +182,8 @@ fn trouble_is_told_in_words() {
     let mut stage = Stage::new(four_parts());
     stage.bench.ports[1].state = crate::PortState::Lost;
     stage.bench.ports[1].detail = "looked for".into();
-    stage.bench.lateness = crate::Lateness { worst_ns: 12_340_000, late: 3 };
+    stage.bench.timing =
+        crate::Timing { worst_ns: 12_340_000, late: 3, ..crate::Timing::default() };
     stage.bench.disk.error = Some("low-tide.ron could not be written: no space left".into());
     stage.bench.disk.attempts = 1;
     stage.bench.disk.unsaved = true;
@@ -371,6 +372,26 @@ fn recording_that_waits_for_a_start_says_so() {
     assert!(text.contains(" STOPPED   at the next start "), "{text}");
     let least = stage.text(39, 9).replace('\n', " ");
     assert!(least.starts_with("STOPPED, recording at the next start. "), "{least}");
+}
+
+#[test]
+fn how_the_clock_keeps_time_is_one_plain_line() {
+    let mut stage = Stage::new(four_parts());
+    let mut row = |worst_ns, counts: [u64; 4], width| {
+        let [queue_full, unheard, late, waiting] = counts;
+        stage.bench.timing = crate::Timing { worst_ns, late, queue_full, waiting, unheard };
+        let text = stage.text(width, 24);
+        text.lines().nth(20).unwrap().split("keys ok").nth(1).unwrap().trim().to_string()
+    };
+    assert_eq!(row(40_000, [0; 4], 80), "");
+    assert_eq!(row(140_000, [0; 4], 80), "worst 0.1 ms late");
+    assert_eq!(row(140_000, [0; 4], 50), "");
+    assert_eq!(row(12_340_000, [0, 0, 3, 0], 80), "3 late, worst 12.3 ms");
+    assert_eq!(row(0, [0, 0, 0, 7], 80), "7 waiting");
+    assert_eq!(row(140_000, [5, 2, 3, 0], 120), "5 lost, 2 not recorded, 3 late, worst 0.1 ms");
+    assert_eq!(row(140_000, [5, 2, 3, 0], 80), "5 lost, 2 not recorded, 3 late");
+    let huge = row(u64::MAX, [u64::MAX; 4], 80);
+    assert!(huge.contains("lost"), "{huge}");
 }
 
 /// A screen that opens after this was told on the shell.
