@@ -1,7 +1,7 @@
 //! A glance at the desk: while it is the same, nothing on the screen is different.
 //!
-//! In: the desk's state. Out: a value to compare. It is cheap to make, so that a screen on which
-//! nothing changes costs next to nothing.
+//! In: the desk's state. Out: a value to compare, cheap enough that a screen on which nothing
+//! changes costs next to nothing.
 
 use crate::desk::{DeskState, Disk, PortLine, Timing};
 use crate::draw::meters::Look;

@@ -21,6 +21,7 @@ mod glance;
 mod input;
 mod keymap;
 mod manual;
+mod numbers;
 mod options;
 mod output;
 mod palette;
@@ -33,7 +34,6 @@ mod terminal;
 #[cfg(test)]
 mod testing;
 mod text;
-mod told;
 
 pub use desk::{
     Desk, DeskState, Direction, Disk, Kit, Kits, LevelStep, LiveKey, NewSong, PortLine, PortState,

@@ -178,7 +178,7 @@ fn a_choice_of_sections() {
 }
 
 #[test]
-fn trouble_is_told_in_words() {
+fn trouble_is_said_in_words() {
     let mut stage = Stage::new(four_parts());
     stage.bench.ports[1].state = crate::PortState::Lost;
     stage.bench.ports[1].detail = "looked for".into();
@@ -394,33 +394,33 @@ fn how_the_clock_keeps_time_is_one_plain_line() {
     assert!(huge.contains("lost"), "{huge}");
 }
 
-/// A screen that opens after this was told on the shell.
-fn told_before(told: &[&str]) -> Stage {
+/// A screen that opens after these notices on the shell.
+fn after_notices(notices: &[&str]) -> Stage {
     let mut stage = Stage::new(four_parts());
-    stage.options.told_before = told.iter().map(ToString::to_string).collect();
+    stage.options.notices = notices.iter().map(ToString::to_string).collect();
     stage.screen = Screen::new(&stage.options, &stage.bench.state());
     stage.follow(Vec::new());
     stage
 }
 
 #[test]
-fn what_was_told_before_the_screen_was_there_is_seen_on_it() {
+fn notices_of_the_start_are_seen_on_the_screen() {
     let font = "the font '/home/ada/sounds/a font with a long name for a large piano.sf2' cannot \
                 be read: it is cut off; the default sounds are used instead";
-    let mut stage = told_before(&["no audio device; playing silently there until it comes"]);
+    let mut stage = after_notices(&["no audio device found; playing silently"]);
     let text = stage.text(80, 24);
-    let sentence = "\n No audio device; playing silently there until it comes.\n";
-    assert!(text.contains(sentence) && !text.contains("shell"), "{text}");
-    let mut stage = told_before(&[font, "one", "two"]);
-    insta::assert_snapshot!("told_before_80x24", stage.picture(80, 24));
+    let sentence = "\n No audio device found; playing silently.\n";
+    assert!(text.contains(sentence) && !text.contains("in the shell"), "{text}");
+    let mut stage = after_notices(&[font, "one", "two"]);
+    insta::assert_snapshot!("notices_80x24", stage.picture(80, 24));
     for (width, height) in [(40, 10), (40, 24), (60, 15), (79, 23), (120, 40)] {
         let text = stage.text(width, height);
-        assert!(text.contains("(+2 on the shell)\n"), "{width}x{height}: {text}");
+        assert!(text.contains("(2 more in the shell)\n"), "{width}x{height}: {text}");
         assert!(text.contains("q quit"), "{width}x{height}: {text}");
     }
     // Whatever is said next takes its place.
     stage.type_text("m");
-    assert!(!stage.text(80, 24).contains("shell"));
+    assert!(!stage.text(80, 24).contains("in the shell"));
 }
 
 #[test]
