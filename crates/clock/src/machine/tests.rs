@@ -152,12 +152,11 @@ impl Bench {
         self.machine.meter.stats()
     }
 
-    /// That nothing sounds, in the ledger or on a wire.
+    /// That nothing sounds, in the key book or on a wire.
     pub fn assert_silent(&self) {
-        assert!(self.machine.ledger.is_empty(), "voices in the ledger");
+        assert!(self.machine.wires.book.is_empty(), "voices in the key book");
         assert!(self.machine.is_silent(), "keys down on a wire");
         assert_eq!(self.stats().sounding, 0);
-        assert_eq!(self.machine.ledger.sounding(), 0);
         let left = (0..4).flat_map(|port| self.machine.sounding().releases(port)).count();
         assert_eq!(left, 0, "keys or pedals left to the last resort");
     }

@@ -154,7 +154,7 @@ fn a_message_for_now_goes_out_whether_or_not_anything_rolls() {
     let message = Message::Program { channel: Channel::default(), program: U7::low_bits(9) };
     bench.order(Order::Now { port: PortIx(1), message });
     assert_eq!(bench.words(), "C009");
-    // A key is the ledger's business alone.
+    // Only the key book may send a key.
     let (channel, key, velocity) = (Channel::default(), U7::MAX, U7::MAX);
     bench
         .order(Order::Now { port: PortIx(1), message: Message::NoteOn { channel, key, velocity } });
