@@ -41,10 +41,10 @@ pub enum Code {
     F(u8),
 }
 
-/// What happened to the key. Most terminals report presses only.
+/// What happened to the key. Most terminals only ever tell of presses.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
 pub enum Kind {
-    /// It went down, or the terminal does not say.
+    /// It went down, or the terminal cannot tell.
     #[default]
     Press,
     /// It is held, and the keyboard repeats it.
@@ -101,7 +101,7 @@ impl Key {
 }
 
 impl fmt::Display for Key {
-    /// The key's name, as on the screen and in the manual.
+    /// The key's name as the screen and the manual write it.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         if self.ctrl {
             f.write_str("Ctrl-")?;

@@ -159,8 +159,7 @@ pub fn tracks(
             unfinished(pen, stage, row);
         }
         if place == at {
-            // On the number, or on the first letter of the name.
-            focus = Some(Position::new(if stage.is_numbered() { 2 } else { 1 }, y));
+            focus = Some(Position::new(0, y));
         }
         y += stride as u16;
     }

@@ -17,7 +17,6 @@ pub struct Stage {
     pub screen: Screen,
     pub options: Options,
     pub now: Duration,
-    pictures: Pictures,
 }
 
 impl Stage {
@@ -30,8 +29,7 @@ impl Stage {
         let options = Options::from_environment(full);
         let bench = Bench::new(song);
         let screen = Screen::new(&options, &bench.state());
-        let pictures = Pictures::default();
-        let mut stage = Stage { bench, screen, options, now: Duration::ZERO, pictures };
+        let mut stage = Stage { bench, screen, options, now: Duration::ZERO };
         stage.follow(Vec::new());
         stage
     }
@@ -77,7 +75,7 @@ impl Stage {
         let state = self.bench.state();
         let calm = self.options.calm;
         let sight = Sight { state: &state, screen: &self.screen, palette: &palette, calm };
-        let cursor = draw(&mut buffer, &sight, &mut self.pictures);
+        let cursor = draw(&mut buffer, &sight, &mut Pictures::default());
         (buffer, cursor)
     }
 
