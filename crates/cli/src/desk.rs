@@ -5,8 +5,8 @@ use chaconne_engine::{Command, Followed, MasterClock, Transport};
 use chaconne_rig::{self as rig, Replace, Rig, Signals, Snapshot, WriteError};
 use chaconne_song::U7;
 use chaconne_tui::{
-    Desk, DeskState, Direction, Disk, Kit, Kits, Lateness, LevelStep, LiveKey, NewSong, PortLine,
-    PortState, SoundLine,
+    Desk, DeskState, Direction, Disk, Kit, Kits, LevelStep, LiveKey, NewSong, PortLine, PortState,
+    SoundLine, Timing,
 };
 use std::cell::RefCell;
 use std::time::{Duration, Instant};
@@ -32,8 +32,8 @@ pub struct RigDesk<'a> {
 struct Seen {
     /// What each port has dropped.
     drops: Vec<Drops>,
-    /// How many events had been late when the transport last stood.
-    late_before: u64,
+    /// What was counted while the transport was stopped last.
+    before: Timing,
     limited: Limited,
 }
 
@@ -152,13 +152,7 @@ impl Seen {
             };
             ports.iter_mut().filter(is_it).take(1).for_each(|port| tell_clock(port, followed));
         }
-        if snapshot.status.transport == Transport::Stopped {
-            self.late_before = snapshot.stats.late;
-        }
-        let lateness = Lateness {
-            worst_ns: snapshot.stats.worst.max(0) as u64,
-            late: snapshot.stats.late - self.late_before,
-        };
+        let timing = self.timing(&snapshot);
         let unsaved = snapshot.is_unsaved();
         let disk = Disk {
             path: snapshot.disk.path.map(|path| path.display().to_string()),
@@ -175,7 +169,29 @@ impl Seen {
             limited: self.limited.look(sound.limited, now),
         });
         let status = (*snapshot.status).clone();
-        DeskState { status, ports, sound, kits: Kits::Any, disk, lateness }
+        DeskState { status, ports, sound, kits: Kits::Any, disk, timing }
+    }
+}
+
+impl Seen {
+    /// How well time is kept; what was counted before the last start is left out.
+    fn timing(&mut self, snapshot: &Snapshot) -> Timing {
+        let counted = Timing {
+            worst_ns: snapshot.stats.worst.max(0) as u64,
+            late: snapshot.stats.late,
+            queue_full: snapshot.stats.dropped,
+            waiting: snapshot.waiting as u64,
+            unheard: snapshot.unheard,
+        };
+        if snapshot.status.transport == Transport::Stopped {
+            self.before = counted;
+        }
+        Timing {
+            late: counted.late.saturating_sub(self.before.late),
+            queue_full: counted.queue_full.saturating_sub(self.before.queue_full),
+            unheard: counted.unheard.saturating_sub(self.before.unheard),
+            ..counted
+        }
     }
 }
 
@@ -260,6 +276,25 @@ mod tests {
         assert!(!drops.look(&report(rig::PortState::Waiting, 11, ""), now));
         assert!(!drops.look(&report(rig::PortState::Open, 12, ""), now));
         assert!(drops.look(&report(rig::PortState::Open, 13, ""), now));
+    }
+
+    #[test]
+    fn losses_are_those_since_the_last_start() {
+        let (metre, tempo) = (chaconne_time::Metre::common(), chaconne_time::Tempo::DEFAULT);
+        let song = crate::files::empty_song("test", 4, metre, tempo).unwrap();
+        let rig = Rig::start(song, RigConfig::default()).unwrap();
+        let (mut snapshot, mut seen) = (rig.snapshot(), Seen::default());
+        let mut look = |transport, count: u64| {
+            std::sync::Arc::make_mut(&mut snapshot.status).transport = transport;
+            (snapshot.stats.late, snapshot.stats.dropped) = (count, count + 1);
+            (snapshot.waiting, snapshot.unheard) = (count as usize, count + 2);
+            let timing = seen.timing(&snapshot);
+            [timing.late, timing.queue_full, timing.unheard, timing.waiting]
+        };
+        assert_eq!(look(Transport::Stopped, 3), [0, 0, 0, 3]);
+        assert_eq!(look(Transport::Rolling, 3), [0, 0, 0, 3]);
+        assert_eq!(look(Transport::Rolling, 5), [2, 2, 2, 5]);
+        assert_eq!(look(Transport::Stopped, 5), [0, 0, 0, 5]);
     }
 
     #[test]

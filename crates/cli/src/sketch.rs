@@ -25,7 +25,7 @@ pub fn sketch(asked: Sketch) -> Result<Ended, Failure> {
     let rig = Rig::start(song, RigConfig { tap: asked.controls.tap, ..config })?;
     rig.notices().iter().for_each(|notice| say::message(notice));
     // The shell is out of sight as long as the screen is there.
-    options.told_before = rig.notices().to_vec();
+    options.notices = rig.notices().to_vec();
     let signals = alarm::for_screen(caught, &rig)?;
     if asked.play {
         rig.command(Command::Play).map_err(|refused| refused.to_string())?;

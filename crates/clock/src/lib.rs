@@ -16,7 +16,7 @@
 //!
 //! # The parts
 //!
-//! * [`Machine`]: the queue, the epochs, the ledger of what sounds, and what waits for each port.
+//! * [`Machine`]: the queue, the epochs, the key book, and what waits for each port.
 //! * [`Meter`], [`Stats`]: the counts.
 //! * [`Pacer`]: when to wake for a deadline.
 //! * [`Follower`]: another's clock, evened out.
@@ -24,19 +24,19 @@
 #![cfg_attr(not(test), deny(clippy::unwrap_used, clippy::expect_used))]
 
 mod follow;
+mod key_book;
 mod machine;
 mod meter;
 mod pacer;
 mod port_state;
-mod sounding;
 mod touch;
 mod urgency;
 
 pub use follow::Follower;
+pub use key_book::Sounding;
 pub use machine::{Limits, Machine, Sent, Service, Sink};
 pub use meter::{LATE, Meter, PortHealth, Spread, Stats};
 pub use pacer::{Pacer, Spin};
 pub use port_state::PortState;
-pub use sounding::Sounding;
 pub use touch::{ThruEvent, Touch};
 pub use urgency::Urgency;

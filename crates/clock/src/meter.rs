@@ -160,7 +160,7 @@ pub struct Stats {
     pub through: Spread,
     /// Orders and cues that found a queue full.
     pub dropped: u64,
-    /// Presses that the ledger had no room for, and cues for a port or a slot that is not there.
+    /// Presses that the key book had no room for, and cues for a port or a slot that is not there.
     pub refused: u64,
     /// Keys now down on the wire, all ports together.
     pub sounding: usize,
@@ -313,7 +313,7 @@ impl Meter {
         self.dropped.fetch_add(1, Relaxed);
     }
 
-    /// A press finds the ledger full, or a cue names a port or slot that does not exist.
+    /// A press finds the key book full, or a cue names a port or slot that does not exist.
     pub fn refuse(&self) {
         self.refused.fetch_add(1, Relaxed);
     }

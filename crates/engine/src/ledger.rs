@@ -1,4 +1,4 @@
-//! The ledger of sounding notes: who holds which key, and what that means on the wire.
+//! The ledger of voices: who holds which key, and what that means on the wire.
 //!
 //! In: presses and lifts by voice. Out: note-ons and note-offs, so that every key that was
 //! struck is released once, a key already down is released just before it is struck again, and
@@ -29,6 +29,52 @@ pub struct Ledger {
     /// The sustain pedal as last sent, by port and channel.
     pedals: Box<[u8]>,
     refused: u64,
+    /// How many voices have let go: what an unfinished [`Releases`] notices others by.
+    removed: u64,
+}
+
+/// A run of releases, taken one by one with [`Ledger::next_release`].
+#[derive(Debug, Clone, Copy)]
+pub struct Releases {
+    scope: Scope,
+    at: usize,
+    removed: u64,
+}
+
+#[derive(Debug, Clone, Copy)]
+enum Scope {
+    /// What this slot holds and was not kept.
+    Unkept(Slot),
+    /// All but through-played keys.
+    Played,
+    All,
+}
+
+impl Releases {
+    /// What a slot holds and was not kept.
+    pub fn unkept(slot: Slot) -> Releases {
+        Releases { scope: Scope::Unkept(slot), at: 0, removed: 0 }
+    }
+
+    /// All but through-played keys, and the pedals.
+    pub fn played() -> Releases {
+        Releases { scope: Scope::Played, at: 0, removed: 0 }
+    }
+
+    /// Everything, and the pedals.
+    pub fn all() -> Releases {
+        Releases { scope: Scope::All, at: 0, removed: 0 }
+    }
+}
+
+impl Scope {
+    fn covers(self, holder: &Holder) -> bool {
+        match self {
+            Scope::Unkept(slot) => holder.slot == slot && !holder.keep,
+            Scope::Played => holder.slot != Slot::LIVE,
+            Scope::All => true,
+        }
+    }
 }
 
 /// Keys of a port: 16 channels of 128.
@@ -54,6 +100,7 @@ impl Ledger {
             counts: vec![0; ports * KEYS].into_boxed_slice(),
             pedals: vec![0; ports * 16].into_boxed_slice(),
             refused: 0,
+            removed: 0,
         }
     }
 
@@ -100,8 +147,10 @@ impl Ledger {
         voice: Voice,
         emit: &mut impl FnMut(PortIx, Message),
     ) {
-        if let Some(index) = self.find(address, slot, voice) {
-            self.let_go(index, velocity, emit);
+        if let Some(index) = self.find(address, slot, voice)
+            && let Some((port, message)) = self.let_go(index, velocity)
+        {
+            emit(port, message);
         }
     }
 
@@ -122,12 +171,11 @@ impl Ledger {
         }
     }
 
-    /// This voice goes on in the new epoch, on this key. Returns whether it sounds there: a voice
-    /// that holds another key is not kept, since its release would never find that one.
-    pub fn keep(&mut self, slot: Slot, voice: Voice, address: Address) -> bool {
+    /// This voice goes on in the new epoch. Returns whether it sounds.
+    pub fn keep(&mut self, slot: Slot, voice: Voice) -> bool {
         let mut found = false;
         for holder in self.holders.iter_mut() {
-            if holder.slot == slot && holder.voice == voice && holder.address == address {
+            if holder.slot == slot && holder.voice == voice {
                 holder.keep = true;
                 found = true;
             }
@@ -137,33 +185,62 @@ impl Ledger {
 
     /// Releases what a slot holds and was not kept.
     pub fn settle(&mut self, slot: Slot, emit: &mut impl FnMut(PortIx, Message)) {
-        self.release_where(|holder| holder.slot == slot && !holder.keep, emit);
+        self.release(Releases::unkept(slot), emit);
     }
 
     /// Releases all but through-played keys, and lifts the pedals that are down.
     pub fn halt(&mut self, emit: &mut impl FnMut(PortIx, Message)) {
-        self.release_where(|holder| holder.slot != Slot::LIVE, emit);
-        self.lift_pedals(emit);
+        self.release(Releases::played(), emit);
     }
 
     /// Releases everything, and lifts the pedals that are down.
     pub fn silence(&mut self, emit: &mut impl FnMut(PortIx, Message)) {
-        self.release_where(|_| true, emit);
-        self.lift_pedals(emit);
+        self.release(Releases::all(), emit);
     }
 
-    /// Forgets what sounds on a port that is gone; says how many keys were down.
-    pub fn lose(&mut self, port: PortIx) -> usize {
-        let before = self.sounding();
-        self.release_where(|holder| holder.address.port == port, &mut |_, _| {});
+    fn release(&mut self, mut releases: Releases, emit: &mut impl FnMut(PortIx, Message)) {
+        while let Some((port, message)) = self.next_release(&mut releases) {
+            emit(port, message);
+        }
+    }
+
+    /// Lets go of the next voice of `releases`, or lifts the next pedal, and gives what is to be
+    /// sent for it; `None` once all is released. Between two calls anything else may be done.
+    pub fn next_release(&mut self, releases: &mut Releases) -> Option<(PortIx, Message)> {
+        if releases.removed != self.removed {
+            releases.at = 0;
+        }
+        while let Some(holder) = self.holders.get(releases.at) {
+            if !releases.scope.covers(holder) {
+                releases.at += 1;
+                continue;
+            }
+            let message = self.let_go(releases.at, U7::CENTRE);
+            releases.removed = self.removed;
+            if message.is_some() {
+                return message;
+            }
+        }
+        if matches!(releases.scope, Scope::Unkept(_)) { None } else { self.next_pedal() }
+    }
+
+    /// Forgets who holds keys on a port that is gone, and its pedals.
+    pub fn lose(&mut self, port: PortIx) {
+        let mut index = 0;
+        while let Some(holder) = self.holders.get(index) {
+            if holder.address.port == port {
+                self.let_go(index, U7::CENTRE);
+            } else {
+                index += 1;
+            }
+        }
         for pedal in self.pedals.iter_mut().skip(usize::from(port.0) * 16).take(16) {
             *pedal = 0;
         }
-        before - self.sounding()
     }
 
-    /// How many keys are down.
-    pub fn sounding(&self) -> usize {
+    /// How many keys are held.
+    pub fn held(&self) -> usize {
         self.counts.iter().filter(|&&count| count > 0).count()
     }
 
@@ -177,50 +254,28 @@ impl Ledger {
         self.refused
     }
 
-    /// Whether a key is down.
-    pub fn is_down(&self, address: Address) -> bool {
-        self.counts.get(cell(address)).is_some_and(|&count| count > 0)
-    }
-
     fn find(&self, address: Address, slot: Slot, voice: Voice) -> Option<usize> {
         self.holders.iter().position(|holder| {
             holder.voice == voice && holder.slot == slot && holder.address == address
         })
     }
 
-    fn let_go(&mut self, index: usize, velocity: U7, emit: &mut impl FnMut(PortIx, Message)) {
+    /// Takes a holder out; the release to send, where it was the key's last.
+    fn let_go(&mut self, index: usize, velocity: U7) -> Option<(PortIx, Message)> {
         let address = self.holders.swap_remove(index).address;
+        self.removed += 1;
         let count = &mut self.counts[cell(address)];
         *count -= 1;
-        if *count == 0 {
-            let (port, message) = off(address, velocity);
-            emit(port, message);
-        }
+        (*count == 0).then(|| off(address, velocity))
     }
 
-    fn release_where(
-        &mut self,
-        which: impl Fn(&Holder) -> bool,
-        emit: &mut impl FnMut(PortIx, Message),
-    ) {
-        let mut index = 0;
-        while index < self.holders.len() {
-            if which(&self.holders[index]) {
-                self.let_go(index, U7::CENTRE, emit);
-            } else {
-                index += 1;
-            }
-        }
-    }
-
-    fn lift_pedals(&mut self, emit: &mut impl FnMut(PortIx, Message)) {
-        for (index, pedal) in self.pedals.iter_mut().enumerate().filter(|(_, pedal)| **pedal > 0) {
-            *pedal = 0;
-            let channel = Channel::from_wire((index % 16) as u8);
-            let controller = U7::low_bits(64);
-            let up = Message::Change { channel, controller, value: U7::MIN };
-            emit(PortIx((index / 16) as u8), up);
-        }
+    fn next_pedal(&mut self) -> Option<(PortIx, Message)> {
+        let index = self.pedals.iter().position(|&pedal| pedal > 0)?;
+        self.pedals[index] = 0;
+        let channel = Channel::from_wire((index % 16) as u8);
+        let controller = U7::low_bits(64);
+        let up = Message::Change { channel, controller, value: U7::MIN };
+        Some((PortIx((index / 16) as u8), up))
     }
 }
 
@@ -274,25 +329,12 @@ mod tests {
             ledger.press(at(64), U7::MAX, Slot(0), voice(2), &mut emit);
             ledger.press(at(67), U7::MAX, Slot(1), voice(3), &mut emit);
             ledger.revise(Slot(0));
-            assert!(ledger.keep(Slot(0), voice(2), at(64)));
-            assert!(!ledger.keep(Slot(0), voice(9), at(64)));
+            assert!(ledger.keep(Slot(0), voice(2)));
+            assert!(!ledger.keep(Slot(0), voice(9)));
             ledger.settle(Slot(0), &mut emit);
-            assert_eq!(ledger.sounding(), 2);
+            assert_eq!(ledger.held(), 2);
         });
         assert_eq!(said, "+60 +64 +67 -60");
-    }
-
-    #[test]
-    fn a_voice_that_goes_on_with_another_key_lets_the_old_one_go() {
-        let said = wire(|ledger, mut emit| {
-            ledger.press(at(60), U7::MAX, Slot(0), voice(1), &mut emit);
-            ledger.revise(Slot(0));
-            assert!(!ledger.keep(Slot(0), voice(1), at(62)));
-            ledger.settle(Slot(0), &mut emit);
-            ledger.lift(at(62), U7::MIN, Slot(0), voice(1), &mut emit);
-            assert!(ledger.is_empty());
-        });
-        assert_eq!(said, "+60 -60");
     }
 
     #[test]
@@ -304,9 +346,26 @@ mod tests {
             let down = Message::Change { channel: Channel::default(), controller, value: U7::MAX };
             ledger.note(PortIx(0), down);
             ledger.halt(&mut emit);
-            assert!(ledger.is_down(at(64)));
+            assert_eq!(ledger.held(), 1);
         });
         assert!(said.starts_with("+60 +64 -60 Change"), "{said}");
+    }
+
+    #[test]
+    fn releases_taken_one_by_one_miss_nobody_when_a_port_goes_between_them() {
+        let mut ledger = Ledger::new(2, 8);
+        let keys: Vec<Address> = [(0, 60), (1, 61), (0, 62), (1, 63), (0, 64)]
+            .map(|(port, key)| Address { port: PortIx(port), ..at(key) })
+            .into();
+        for (note, &address) in keys.iter().enumerate() {
+            ledger.press(address, U7::MAX, Slot(0), voice(note as u32), &mut |_, _| {});
+        }
+        let mut releases = Releases::all();
+        let (first, _) = ledger.next_release(&mut releases).unwrap();
+        ledger.lose(PortIx(1));
+        let rest = std::iter::from_fn(|| ledger.next_release(&mut releases)).count();
+        assert_eq!((first, rest), (PortIx(0), 2));
+        assert!(ledger.is_empty());
     }
 
     #[test]
@@ -315,6 +374,6 @@ mod tests {
         let mut emit = |_: PortIx, _: Message| {};
         assert!(ledger.press(at(1), U7::MAX, Slot(0), voice(1), &mut emit));
         assert!(!ledger.press(at(2), U7::MAX, Slot(0), voice(2), &mut emit));
-        assert_eq!((ledger.refused(), ledger.sounding()), (1, 1));
+        assert_eq!((ledger.refused(), ledger.held()), (1, 1));
     }
 }

@@ -45,7 +45,7 @@ pub use engine::{ClickSound, Config, Engine, Input, LiveTarget, Refused};
 pub use feel::half_step;
 pub use heard::is_heard;
 pub use lead::{Follow, Lead, Line, OnLoss};
-pub use ledger::Ledger;
+pub use ledger::{Ledger, Releases};
 pub use perform::{Event, Performance, perform};
 pub use route::{Entry, Route, View};
 pub use status::{Followed, MasterClock, Status, Transport};

@@ -7,6 +7,7 @@
 //! * [`Form`]: the order of sections, as it is typed. [`Chord`]: the chart of a section.
 //! * [`Feel`], [`Levels`]: settings that are applied when the song is performed.
 //! * [`Edit`]: every change there is, with its inverse.
+//! * [`Commit`], [`Label`], [`History`]: edits made as one, and what can be undone and redone.
 //! * [`text`]: the song as text, both ways.
 //! * [`program_name`], [`find_program`]: what a program is called.
 //! * [`U7`], [`U14`], [`Channel`], [`KeySignature`], [`Transpose`]: legal values by type.
@@ -14,9 +15,11 @@
 #![cfg_attr(not(test), deny(clippy::unwrap_used, clippy::expect_used))]
 
 mod chord;
+mod commit;
 mod edit;
 mod feel;
 mod form;
+mod history;
 mod lane;
 mod note;
 mod pairing;
@@ -32,11 +35,13 @@ mod transpose;
 
 pub use chaconne_midi::{Channel, Control, RangeError, U7, U14};
 pub use chord::{Chord, ChordError, ChordKind, ChordSymbol, NoteName};
+pub use commit::{Commit, Label};
 pub use edit::{
     Edit, EditError, Laid, PassEdit, Placement, PointId, Release, SectionEdit, TrackEdit,
 };
 pub use feel::{Feel, FeelError, Swing};
 pub use form::{Ending, Form, FormEntry, FormError, FormGroup, FormPart};
+pub use history::{History, Step};
 pub use lane::{Lane, LaneId, Point, Shape, SysEx};
 pub use note::{Note, Placed, Stroke};
 pub use pairing::{Paired, Pairing};

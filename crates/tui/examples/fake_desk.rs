@@ -12,8 +12,8 @@ use chaconne_song::{
 };
 use chaconne_time::{Metre, MetreMap, NoteValue, Tempo, Tick};
 use chaconne_tui::{
-    Colours, Desk, DeskState, Direction, Disk, Glyphs, Kits, Lateness, LevelStep, LiveKey, NewSong,
-    Options, PortLine, PortState, SoundLine,
+    Colours, Desk, DeskState, Direction, Disk, Glyphs, Kits, LevelStep, LiveKey, NewSong, Options,
+    PortLine, PortState, SoundLine, Timing,
 };
 use std::cell::{Cell, RefCell};
 use std::sync::Arc;
@@ -110,7 +110,11 @@ impl Desk for FakeDesk {
             sound: self.sound(),
             kits: Kits::Any,
             disk,
-            lateness: Lateness { worst_ns: 340_000, late: if self.trouble { 7 } else { 0 } },
+            timing: Timing {
+                worst_ns: 340_000,
+                late: if self.trouble { 7 } else { 0 },
+                ..Timing::default()
+            },
         }
     }
 

@@ -1,7 +1,7 @@
 //! The desk: all that the screen knows of the world it drives.
 //!
 //! In: nothing. Out: the trait that whoever starts the screen implements, and the plain values
-//! that cross it. What the desk does with a request, on which thread and when, is its own affair;
+//! that cross it. What the desk does with a request, on which thread and when, is up to the desk;
 //! the screen sees the outcome in the next [`DeskState`].
 
 use chaconne_engine::{Command, Status, Transport};
@@ -9,15 +9,15 @@ use chaconne_song::{Letter, Section, Song, U7};
 use chaconne_time::{Metre, MetreMap, Tempo, TimeError};
 use std::sync::Arc;
 
-/// What the screen drives. Every call returns at once, but for [`Desk::silence`].
+/// What the screen drives. Every call but [`Desk::silence`] returns at once.
 ///
-/// The screen calls from one thread only, and asks for a [`DeskState`] up to thirty times a second.
+/// The screen calls from one thread only, and asks for a [`DeskState`] up to sixty times a second.
 pub trait Desk {
     /// Asks for something about the music.
     fn command(&self, command: Command);
 
-    /// Plays or lets go a key of the computer keyboard, as if it had come in on a port. The
-    /// screen lifts every key it pressed, when it leaves piano mode and when it ends, too.
+    /// Presses or lifts a key of the computer keyboard, as if it had come in on a port. The screen
+    /// lifts every key it pressed, also when it leaves piano mode and when it ends.
     fn play(&self, key: LiveKey);
 
     /// Asks for the song to be saved: to `path`, or with `None` where it was saved last. Without
@@ -38,12 +38,12 @@ pub trait Desk {
     /// work before.
     fn new_song(&self, spec: NewSong);
 
-    /// Releases all that sounds, and returns when that is sent (or cannot be). Called before the
-    /// program is suspended.
+    /// Releases everything that sounds, and returns when that is sent (or cannot be). Called before
+    /// the program is suspended.
     fn silence(&self);
 
-    /// Turns the built-in sound a step up or down, as far as it goes; nothing where there is none.
-    /// How far a step goes is the desk's own affair.
+    /// Turns the built-in sound a step up or down, as far as it goes; does nothing where there is
+    /// none. The desk decides how far a step goes.
     fn level(&self, step: LevelStep);
 
     /// How things stand. Cheap: it copies a few words and shares the rest.
@@ -116,8 +116,8 @@ pub struct DeskState {
     pub kits: Kits,
     /// The song's file.
     pub disk: Disk,
-    /// How punctual the output is.
-    pub lateness: Lateness,
+    /// How well the output keeps time.
+    pub timing: Timing,
 }
 
 impl DeskState {
@@ -130,7 +130,7 @@ impl DeskState {
 /// One port and its health.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct PortLine {
-    /// Its name, as musicians chose it.
+    /// Its name, as the musician chose it.
     pub name: String,
     /// Which way it goes.
     pub direction: Direction,
@@ -143,9 +143,9 @@ pub struct PortLine {
 /// Which way a port goes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Direction {
-    /// What is played comes in here.
+    /// What is played comes in.
     In,
-    /// What is to sound goes out here.
+    /// What sounds goes out.
     Out,
 }
 
@@ -156,9 +156,9 @@ pub enum PortState {
     Ok,
     /// Open, but it takes or gives less than it should.
     Slow,
-    /// It was there and is gone, or it could not be opened.
+    /// It was connected and is gone, or it could not be opened.
     Lost,
-    /// There is none: what is played is silent.
+    /// There is none: nothing is heard.
     None,
 }
 
@@ -176,8 +176,7 @@ impl PortState {
 
 /// The built-in sound: its level and its meters, in decibels under full scale.
 ///
-/// Any number may come, and none: what is under the range of the meters, or is no number, is shown
-/// as silence.
+/// Any value may come: below the range of the meters, or not a number, it is shown as silence.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct SoundLine {
     /// The level of the whole, 0 at the most; `None` where it is off.
@@ -186,8 +185,7 @@ pub struct SoundLine {
     pub peak: [f32; 2],
     /// Left and right: the highest peak, held for a moment.
     pub held: [f32; 2],
-    /// By how many decibels the limiter turned down within the last moment; `None` where it had
-    /// nothing to do.
+    /// By how many decibels the limiter turned down just now; `None` where it had nothing to do.
     pub limited: Option<f32>,
 }
 
@@ -215,7 +213,7 @@ pub struct Kit {
 pub struct Disk {
     /// Where it is saved; `None` where it never was.
     pub path: Option<String>,
-    /// Whether the song holds something that is not in the file.
+    /// Whether there are unsaved changes.
     pub unsaved: bool,
     /// What went wrong at the last save, in one sentence; `None` once one went well.
     pub error: Option<String>,
@@ -229,13 +227,19 @@ pub struct Disk {
     pub attempts: u64,
 }
 
-/// How punctual the output has been since the transport last started.
+/// How well the output keeps time, and what was lost, since the transport last started.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub struct Lateness {
-    /// The latest event, in nanoseconds after it was due.
+pub struct Timing {
+    /// The latest message, in nanoseconds after it was due.
     pub worst_ns: u64,
-    /// How many events were late enough to be heard as such.
+    /// Messages late enough for that to be heard.
     pub late: u64,
+    /// Messages for the clock that found its queue full, and are lost.
+    pub queue_full: u64,
+    /// Messages for the clock that wait for room in its queue now.
+    pub waiting: u64,
+    /// Messages that were played and heard, but came too fast to be recorded.
+    pub unheard: u64,
 }
 
 #[cfg(test)]

@@ -1,7 +1,7 @@
 //! Small forms: a new song, a new track, a file to save to.
 //!
 //! In: keys and pasted text. Out: what was filled in, checked; or one sentence that says what is
-//! wrong, with the field at fault in focus.
+//! wrong, with the focus on that field.
 
 use crate::action::{Side, Vertical};
 use crate::desk::{Kits, NewSong};
@@ -70,7 +70,7 @@ pub enum Value {
 pub struct Line {
     text: Vec<char>,
     cursor: usize,
-    /// Whether it is a proposal that the first letter typed replaces.
+    /// Whether it is a proposal, which the first typed letter replaces.
     proposed: bool,
 }
 
@@ -152,7 +152,7 @@ pub struct Form {
     kits: Kits,
 }
 
-/// What in a track's name says that it is a drum track.
+/// Words in a track's name that make it a drum track.
 const DRUM_WORDS: &[&str] = &["drum", "kit", "percussion"];
 
 /// The place of the sound among the fields of a new track.
@@ -161,11 +161,11 @@ const SOUND: usize = 2;
 const KINDS: &[&str] = &["pitched", "drums"];
 /// The longest name of a track, in characters.
 const LONGEST_NAME: usize = 64;
-/// The parts of a sketch in the order in which they are often laid down.
+/// The parts of a sketch, in the order in which they are often recorded.
 const PARTS: [&str; 4] = ["drums", "bass", "chords", "line"];
 
 impl Form {
-    /// A new song, with the values most songs start from.
+    /// A new song, with common values to start from.
     pub fn new_song() -> Form {
         let fields = vec![
             text_field("title", "", "untitled"),
@@ -176,7 +176,7 @@ impl Form {
         Form::of(Purpose::NewSong, "New song", fields)
     }
 
-    /// A new track of `song`, with the part that is missing next as its name.
+    /// A new track of `song`, named after the first part that is missing.
     pub fn new_track(song: &Song, kits: &Kits) -> Form {
         let part = PARTS.iter().find(|part| song.track_named(part).is_none());
         let name = part
@@ -223,8 +223,7 @@ impl Form {
         }
     }
 
-    /// Until they are chosen by hand, the kind and the sound follow the name of the track being
-    /// written.
+    /// Until they are chosen by hand, the kind and the sound follow the name while it is typed.
     fn follow_name(&mut self) {
         if self.purpose != Purpose::NewTrack {
             return;
@@ -242,7 +241,7 @@ impl Form {
         }
     }
 
-    /// What stands beside a field: what was found for what is typed, or what fits.
+    /// The words beside a field: the sound found for what is typed, or what fits.
     pub fn hint(&self, field: usize) -> String {
         let given = self.fields[field].hint.to_string();
         if self.purpose != Purpose::NewTrack || field != SOUND {
@@ -419,7 +418,7 @@ mod tests {
     }
 
     #[test]
-    fn a_new_song_is_four_bars_at_120_unless_told_otherwise() {
+    fn a_new_song_is_four_bars_at_120_by_default() {
         let Some(Filled::NewSong(spec)) = Form::new_song().accept() else { panic!() };
         assert_eq!((spec.title.as_str(), spec.bars), ("untitled", 4));
         assert_eq!((spec.metre.to_string(), spec.tempo.to_string()), ("4/4".into(), "120".into()));

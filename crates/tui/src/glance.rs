@@ -1,9 +1,9 @@
 //! A glance at the desk: while it is the same, nothing on the screen is different.
 //!
-//! In: the desk's state. Out: a value to compare. It is cheap to make, so that a screen on which
-//! nothing changes costs next to nothing.
+//! In: the desk's state. Out: a value to compare, cheap enough that a screen on which nothing
+//! changes costs next to nothing.
 
-use crate::desk::{DeskState, Disk, PortLine};
+use crate::desk::{DeskState, Disk, PortLine, Timing};
 use crate::draw::meters::Look;
 use chaconne_engine::{Click, Mode, Rounds, Transport};
 use chaconne_song::{Letter, PassId, TrackId};
@@ -22,7 +22,7 @@ pub struct Glance {
     solo: (BTreeSet<TrackId>, BTreeSet<PassId>),
     unfinished: Option<(usize, usize)>,
     history: (Option<&'static str>, Option<&'static str>),
-    trouble: (u64, u64, u64),
+    timing: (u64, Timing),
     ports: Vec<PortLine>,
     sound: Option<Look>,
     disk: Disk,
@@ -55,12 +55,17 @@ impl Glance {
                 .as_ref()
                 .map(|pass| (std::sync::Arc::as_ptr(pass) as usize, pass.notes().len())),
             history: (status.undo, status.redo),
-            trouble: (status.dropped, state.lateness.late, state.lateness.worst_ns / 100_000),
+            timing: (status.dropped, tenths(state.timing)),
             ports: state.ports.clone(),
             sound: state.sound.map(|sound| Look::new(&sound, calm)),
             disk: state.disk.clone(),
         }
     }
+}
+
+/// The figures as they are shown: the worst in tenths of a millisecond.
+fn tenths(timing: Timing) -> Timing {
+    Timing { worst_ns: timing.worst_ns / 100_000, ..timing }
 }
 
 #[cfg(test)]

@@ -21,6 +21,7 @@ mod glance;
 mod input;
 mod keymap;
 mod manual;
+mod numbers;
 mod options;
 mod output;
 mod palette;
@@ -33,11 +34,10 @@ mod terminal;
 #[cfg(test)]
 mod testing;
 mod text;
-mod told;
 
 pub use desk::{
-    Desk, DeskState, Direction, Disk, Kit, Kits, Lateness, LevelStep, LiveKey, NewSong, PortLine,
-    PortState, SoundLine,
+    Desk, DeskState, Direction, Disk, Kit, Kits, LevelStep, LiveKey, NewSong, PortLine, PortState,
+    SoundLine, Timing,
 };
 pub use manual::keys_markdown;
 pub use options::{Colours, Glyphs, Keyboard, Options, refusal};

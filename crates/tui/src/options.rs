@@ -1,7 +1,7 @@
-//! Options of the screen, and what it makes of the environment where none is given.
+//! Options of the screen, with defaults from the environment.
 //!
-//! In: flags and the environment's variables, as plain values. Out: which glyphs, which colours
-//! and how many frames a second.
+//! In: flags and environment variables, as plain values. Out: which signs and colours to draw with,
+//! and how many frames per second.
 
 /// How the screen looks and behaves.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -10,22 +10,22 @@ pub struct Options {
     pub glyphs: Glyphs,
     /// Which colours may be used.
     pub colours: Colours,
-    /// Whether the background is light; `None` asks the terminal, and takes it for dark where that
-    /// does not answer.
+    /// Whether the background is light; `None` asks the terminal, and assumes dark where it does not
+    /// answer.
     pub light: Option<bool>,
     /// Nothing moves but the words: no playhead, no bars of meters, the bar without its beat.
     pub calm: bool,
-    /// Frames a second at most, 1..=60.
+    /// Frames per second at most, 1..=60.
     pub fps: u32,
     /// Where the letters lie on the computer keyboard.
     pub keyboard: Keyboard,
-    /// Events of one key closer than this are its autorepeat, in milliseconds.
+    /// Presses of one key closer than this, in milliseconds, are its autorepeat.
     pub repeat_ms: u64,
     /// Whether the terminal may be asked for key releases and its background.
     pub may_ask: bool,
-    /// What did not go as asked before the screen was opened, a sentence each. The screen tells the
-    /// first, and how many more there are: the shell behind it has all of them.
-    pub told_before: Vec<String>,
+    /// What went wrong before the screen opened, a sentence each. The screen shows the first, and
+    /// how many more there are: the shell behind it has all of them.
+    pub notices: Vec<String>,
 }
 
 /// Which signs may be drawn.
@@ -77,8 +77,8 @@ impl std::str::FromStr for Keyboard {
 }
 
 impl Options {
-    /// What suits the terminal that the environment describes. `variable` gives a variable's
-    /// value; flags of the program are set on the result.
+    /// What suits the terminal that the environment describes. `variable` gives a variable's value.
+    /// The program's flags are applied to the result.
     pub fn from_environment(variable: impl Fn(&str) -> Option<String>) -> Options {
         let filled = |name: &str| variable(name).filter(|value| !value.is_empty());
         let term = filled("TERM").unwrap_or_default();
@@ -111,7 +111,7 @@ impl Options {
             keyboard: Keyboard::Us,
             repeat_ms: if console { 110 } else { 60 },
             may_ask: !console,
-            told_before: Vec::new(),
+            notices: Vec::new(),
         }
     }
 }
@@ -193,7 +193,7 @@ mod tests {
     }
 
     #[test]
-    fn a_background_that_is_told_is_believed() {
+    fn a_background_in_the_environment_is_believed() {
         assert_eq!(with(&[("COLORFGBG", "0;15")]).light, Some(true));
         assert_eq!(with(&[("COLORFGBG", "15;default;0")]).light, Some(false));
         assert_eq!(with(&[("COLORFGBG", "default")]).light, None);

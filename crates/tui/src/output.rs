@@ -1,9 +1,9 @@
 //! Frames: what changed since the last one, as bytes for the terminal, and no more of them than
 //! the terminal keeps up with.
 //!
-//! In: pictures, and the time. Out: bytes, one write a frame. After each frame the terminal is
-//! asked for the cursor's place; its answer means that it has drawn the frame. Over a slow link
-//! nothing else tells: bytes go into buffers on the way long before they are seen.
+//! In: pictures, and the time. Out: bytes, one write per frame. After each frame the terminal is
+//! asked for the cursor's position; its answer means that it has drawn the frame. Over a slow link
+//! nothing else says so: buffers on the way take bytes long before they are seen.
 
 use ratatui::backend::{Backend, CrosstermBackend};
 use ratatui::buffer::Buffer;
@@ -31,10 +31,10 @@ pub struct Output {
 }
 
 impl Output {
-    /// Frames of a terminal of that size, of which nothing is known yet.
+    /// Frames for a terminal of that size, about which nothing is known yet.
     pub fn new((width, height): (u16, u16)) -> Output {
-        // Colour is left out by the palette, where it is not wanted; never by the writer, whose
-        // way of leaving it out also loses what is bold.
+        // Where colour is not wanted, the palette leaves it out; if the writer did, bold would be
+        // lost with it.
         crossterm::style::force_color_output(true);
         Output {
             shown: Buffer::empty(Rect::new(0, 0, width, height)),
@@ -52,8 +52,8 @@ impl Output {
         self.fresh = true;
     }
 
-    /// Makes the bytes that turn what is shown into `next`, with the cursor at `cursor` or
-    /// hidden. Nothing changed, nothing made.
+    /// Makes the bytes that turn what is shown into `next`, with the cursor at `cursor` or hidden;
+    /// none where nothing changed.
     pub fn frame(&mut self, next: &Buffer, cursor: Option<Position>, now: Duration) {
         let moved = cursor != self.cursor || self.fresh;
         if !moved && self.shown.diff_iter(next).next().is_none() {
@@ -136,8 +136,8 @@ impl Acks {
     /// A terminal that never answered in this time never will.
     const FIRST: Duration = Duration::from_secs(1);
 
-    /// Whether a frame may be sent. One that answers and has stopped to do so gets none, for as
-    /// long as it takes: there may be nobody there.
+    /// Whether a frame may be sent. A terminal that has stopped answering gets none until it answers
+    /// again: nobody may be there.
     pub fn may_draw(&mut self, now: Duration) -> bool {
         let oldest = self.open.front().map(|&at| now.saturating_sub(at));
         if self.habit == Habit::Unknown && oldest.is_some_and(|age| age >= Self::FIRST) {
@@ -162,8 +162,7 @@ impl Acks {
         self.open.pop_front();
     }
 
-    /// Notes a key: somebody is there, and looks at the screen. What is not answered by now got
-    /// lost.
+    /// Notes a key: somebody is there and looks at the screen. What is unanswered by now was lost.
     pub fn key(&mut self, now: Duration) {
         let lost = |at: &Duration| now.saturating_sub(*at) >= Duration::from_secs(5);
         self.open.retain(|at| !lost(at));

@@ -1,11 +1,11 @@
 //! Colours and signs, in one place.
 //!
 //! In: the options and whether the background is light. Out: styles by what they mean, and the
-//! signs to draw with. No colour carries a meaning alone: each meaning also has a word, a letter,
-//! a place or a shape. Track colours only tell neighbours apart.
+//! signs to draw with. No colour carries a meaning alone: each meaning also has a word, a letter, a
+//! place or a shape. Track colours only make neighbours easy to tell apart.
 //!
-//! The hues are those of Okabe and Ito, "Color Universal Design" (2008), by their nearest place
-//! among the 256 colours; on a light background the ones that are dark enough to be seen there.
+//! The hues are those of Okabe and Ito, "Color Universal Design" (2008), by the nearest of the 256
+//! colours; on a light background, those dark enough to be seen there.
 
 use crate::options::{Colours, Glyphs, Options};
 use ratatui::style::{Color, Modifier, Style};
@@ -41,7 +41,7 @@ impl Palette {
         Style::new().add_modifier(Modifier::DIM)
     }
 
-    /// What counts.
+    /// What matters.
     pub fn strong(&self) -> Style {
         Style::new().add_modifier(Modifier::BOLD)
     }
@@ -51,7 +51,7 @@ impl Palette {
         Style::new().add_modifier(Modifier::BOLD | Modifier::REVERSED)
     }
 
-    /// Recording, and what is wrong: always with a word.
+    /// Recording, and what went wrong: always with a word.
     pub fn alarm(&self) -> Style {
         let hue = match (self.colours, self.light) {
             (Colours::Many, _) => Style::new().fg(Color::Indexed(166)),
@@ -89,7 +89,7 @@ pub struct Signs {
     /// A cell of a meter filled from the left, by eighths; without such signs a cell is full, or
     /// the rule shows.
     pub filled: [char; 8],
-    /// A note that goes on sounding.
+    /// A note that is held.
     pub held: char,
     /// A note of the unfinished round.
     pub fresh: char,
@@ -107,7 +107,7 @@ pub struct Signs {
     pub playhead: char,
     /// Beside what is chosen: a blank where reverse is enough.
     pub chosen: char,
-    /// Leads from one thing to the next.
+    /// From one section to the next.
     pub arrow: char,
     /// Where text was cut.
     pub cut: char,

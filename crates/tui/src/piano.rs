@@ -1,12 +1,12 @@
 //! The computer keyboard as a piano: two rows of letters, white keys below and black keys above.
 //!
-//! In: keys and the time. Out: presses and lifts of notes. Where the letters lie decides, not
-//! what they are: the key with the ridge under the left first finger is C, the white keys run
-//! along its row and the black keys lie between them in the row above. The two places in that row
-//! where a piano has no black key (R and U) stay free for recording and undo.
+//! In: keys and the time. Out: presses and lifts of notes. It is the position of a letter that
+//! counts: the key with the ridge under the left index finger is C, the white keys run along its
+//! row, and the black keys lie between them in the row above. The two places in that row where a
+//! piano has no black key (R and U) stay free for recording and undo.
 //!
-//! Where the terminal does not tell when a key is let go, a note lasts [`Piano::LENGTH`], and
-//! what the keyboard repeats while a key is held is passed over.
+//! Where the terminal does not report releases, a note lasts [`Piano::LENGTH`], and the repeats of
+//! a held key are ignored.
 
 use crate::LiveKey;
 use crate::action::Vertical;
@@ -64,7 +64,7 @@ struct Sounding {
 pub struct Piano {
     /// Where the letters lie.
     pub keyboard: Keyboard,
-    /// Whether the terminal tells when a key is let go.
+    /// Whether the terminal reports releases.
     pub releases: bool,
     octave: i8,
     velocity: u8,
@@ -75,13 +75,13 @@ pub struct Piano {
 }
 
 impl Piano {
-    /// How long a note lasts where nobody tells when the key is let go.
+    /// How long a note lasts where no release is reported.
     pub const LENGTH: Duration = Duration::from_millis(200);
-    /// The key of the C under the left first finger: middle C.
+    /// The key of the C under the left index finger: middle C.
     const MIDDLE: i16 = 60;
     const VELOCITY_STEP: u8 = 8;
 
-    /// A piano at middle C. Events of one key closer than `repeat` are its autorepeat.
+    /// A piano at middle C. Presses of one key closer than `repeat` are its autorepeat.
     pub fn new(keyboard: Keyboard, repeat: Duration) -> Piano {
         Piano {
             keyboard,
@@ -175,12 +175,12 @@ impl Piano {
         !self.releases && before.is_some_and(|before| now.saturating_sub(before) < self.repeat)
     }
 
-    /// When the next note is due to be lifted.
+    /// When the next note has to be lifted.
     pub fn deadline(&self) -> Option<Duration> {
         self.sounding.iter().filter_map(|held| held.until).min()
     }
 
-    /// Lifts the notes whose time is over.
+    /// Lifts the notes whose time is up.
     pub fn lift_due(&mut self, now: Duration) -> Vec<LiveKey> {
         let due = |held: &Sounding| held.until.is_some_and(|until| until <= now);
         let lifted = self.sounding.iter().filter(|held| due(held));

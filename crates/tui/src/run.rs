@@ -109,7 +109,7 @@ impl<'a> Session<'a> {
                 return Ended::Signal;
             }
             if self.now() > waited_until + Duration::from_secs(1) {
-                // We were stopped and continued by somebody else, who may have left the terminal
+                // Somebody else stopped and continued this process, and may have left the terminal
                 // in any state.
                 let _ = self.terminal.take_over();
                 self.output.start_over(self.screen.size);
@@ -145,7 +145,7 @@ impl<'a> Session<'a> {
         self.write()
     }
 
-    /// How long nothing needs to be done, if nothing comes in.
+    /// How long nothing has to be done, if nothing comes in.
     fn patience(&self) -> Duration {
         let frame = Duration::from_millis(1000 / u64::from(self.options.fps.clamp(1, 60)));
         let now = self.now();
@@ -154,7 +154,7 @@ impl<'a> Session<'a> {
         next.unwrap_or(frame).min(frame)
     }
 
-    /// All that came in; `None` where the terminal is gone.
+    /// Everything that came in; `None` where the terminal is gone.
     fn read(&mut self) -> Option<Vec<Input>> {
         let mut bytes = [0; 1024];
         let mut inputs = Vec::new();
@@ -174,15 +174,15 @@ impl<'a> Session<'a> {
         Some(inputs)
     }
 
-    /// Takes what came in. A key that did something changes how things stand for the next one:
-    /// gives the last state that was taken since, if any.
+    /// Takes what came in. A key that did something may change what the next one means: gives the
+    /// latest state that was fetched for that, if any.
     fn take(&mut self, inputs: Vec<Input>, state: &DeskState) -> Result<Option<DeskState>, Ended> {
         let mut fresh: Option<DeskState> = None;
         for input in inputs {
             let now = self.now();
             match input {
                 Input::CursorReply => self.output.acks.answer(),
-                // What the player said counts more than what the terminal says.
+                // The player's choice counts more than the terminal's answer.
                 Input::Background { .. } if self.options.light.is_some() => {}
                 Input::Background { light } => {
                     self.palette = Palette::new(&self.options, light);
@@ -236,7 +236,7 @@ impl<'a> Session<'a> {
         self.output.drop_waiting();
         self.releases_on = false;
         if let Err(error) = self.terminal.suspend() {
-            self.screen.complain(&format!("this program cannot be suspended here: {error}"));
+            self.screen.complain(&format!("the program cannot be suspended here: {error}"));
         }
         self.output = Output::new(self.screen.size);
         self.seen = None;
@@ -293,7 +293,7 @@ impl<'a> Session<'a> {
         }
     }
 
-    /// Waits a moment for answers that are still under way, so that the shell does not get them.
+    /// Waits a moment for answers that are still on the way, so that the shell does not get them.
     fn settle(&mut self) {
         let until = self.now() + Duration::from_millis(150);
         let mut bytes = [0; 256];

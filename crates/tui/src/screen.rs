@@ -18,10 +18,10 @@ use crate::axis::TimeAxis;
 use crate::desk::{DeskState, LevelStep, LiveKey, NewSong, SoundLine};
 use crate::input::Key;
 use crate::keymap::{Facts, Scene};
+use crate::numbers;
 use crate::options::Options;
 use crate::piano::Piano;
 use crate::text;
-use crate::told;
 use chaconne_engine::Command;
 use chaconne_song::TrackId;
 use chaconne_time::NoteValue;
@@ -77,12 +77,12 @@ pub struct Notice {
 }
 
 impl Notice {
-    /// What the shell was told before the screen opened.
-    fn before(told: &[String]) -> Notice {
-        let Some(first) = told.first() else { return Notice::default() };
-        let more = match told.len() - 1 {
+    /// The first notice of the start; the shell has all of them.
+    fn of_start(notices: &[String]) -> Notice {
+        let Some(first) = notices.first() else { return Notice::default() };
+        let more = match notices.len() - 1 {
             0 => String::new(),
-            more => format!("(+{more} on the shell)"),
+            more => format!("({more} more in the shell)"),
         };
         Notice { text: text::sentence(first), wrong: true, more }
     }
@@ -141,7 +141,7 @@ impl Screen {
             overlays: Overlays::default(),
             piano: Piano::new(options.keyboard, repeat),
             axis: TimeAxis::default(),
-            notice: Notice::before(&options.told_before),
+            notice: Notice::of_start(&options.notices),
             version: 0,
             size: (80, 24),
             repeat,
@@ -226,11 +226,11 @@ impl Screen {
 
 /// The level, once it has been changed.
 fn level_words(sound: &SoundLine) -> String {
-    match sound.level.and_then(told::tenths) {
+    match sound.level.and_then(numbers::tenths) {
         None => "The sound is off: press ) to turn it up".to_string(),
         Some(0..) => "The sound is at full scale, as loud as it goes".to_string(),
         Some(_) => {
-            let under = told::level_text(sound.level.map(f32::abs));
+            let under = numbers::level_text(sound.level.map(f32::abs));
             format!("The sound is {under} under full scale")
         }
     }

@@ -1,12 +1,12 @@
-//! Coming to the terminal and leaving it, whatever happens in between.
+//! Taking over the terminal and giving it back, whatever happens in between.
 //!
 //! In: the terminal this process was started from. Out: raw bytes both ways, its size, and the
-//! promise that it is given back as it was found: at the end, after a panic in any thread, before
-//! a suspension. Giving back takes no lock and ignores errors, so that a panic hook or a signal
-//! handler's thread may do it.
+//! promise that it is given back as it was found: at the end, after a panic in any thread, and
+//! before the program is suspended. Giving it back takes no lock and ignores errors, so that a
+//! panic hook or a signal handler's thread may do it.
 //!
-//! The terminal is opened anew rather than used through the standard streams: so it can be set to
-//! never make us wait without changing that for whoever shares those streams.
+//! The terminal is opened again rather than used through the standard streams: it is set not to
+//! block, and whoever shares those streams must not notice.
 
 use rustix::event::{PollFd, PollFlags, Timespec, poll};
 use rustix::fd::OwnedFd;
@@ -19,23 +19,24 @@ use std::sync::OnceLock;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 
-/// Alternate screen; pastes in brackets.
+/// Alternate screen; bracketed paste.
 const ENTER: &[u8] = b"\x1b[?1049h\x1b[?2004h\x1b[0m\x1b[2J";
-/// Asks whether the terminal knows the kitty keyboard protocol, and for its background.
+/// Asks whether the terminal knows the kitty keyboard protocol, and for its background colour.
 const ASK: &[u8] = b"\x1b[?u\x1b]11;?\x1b\\";
-/// Ends whatever may be on: a frame, attributes, pastes in brackets, a hidden cursor; and goes
-/// back to the screen before.
+/// Ends whatever may be on (a frame, attributes, bracketed paste, a hidden cursor) and returns to
+/// the previous screen.
 const LEAVE: &[u8] = b"\x1b[?2026l\x1b[0m\x1b[?2004l\x1b[?25h\x1b[?1049l";
-/// Takes back a request for key releases.
+/// Ends the reports of key releases.
 pub const RELEASES_OFF: &[u8] = b"\x1b[<u";
-/// Asks for key releases, for letters too, with the text they type (flags 1, 2, 8 and 16).
+/// Asks for reports of key releases, letters included, with the text they type (flags 1, 2, 8 and
+/// 16).
 pub const RELEASES_ON: &[u8] = b"\x1b[>27u";
 
 /// The terminal, once it has been opened. It stays open for the life of the process.
 static TTY: OnceLock<Tty> = OnceLock::new();
 /// Whether the terminal is ours at the moment.
 static ENTERED: AtomicBool = AtomicBool::new(false);
-/// Whether key releases were asked for and not yet taken back.
+/// Whether key releases are being reported.
 static RELEASES: AtomicBool = AtomicBool::new(false);
 /// Whether some thread has panicked.
 static CRASHED: AtomicBool = AtomicBool::new(false);
@@ -57,7 +58,7 @@ pub enum Read {
 }
 
 /// Makes a panic in any thread silence the instruments first, then give the terminal back, and
-/// only then tell of itself as before. The screen ends by itself soon after, with
+/// only then report as before. The screen ends by itself soon after, with
 /// [`Ended::Crashed`](crate::Ended::Crashed).
 ///
 /// `silence` must not wait for the thread that panicked. Call this once, before threads start.
@@ -164,7 +165,7 @@ impl Terminal {
         CRASHED.load(Ordering::SeqCst)
     }
 
-    /// Notes that key releases were asked for, or taken back.
+    /// Notes whether key releases are being reported.
     pub fn note_releases(&self, on: bool) {
         RELEASES.store(on, Ordering::SeqCst);
     }

@@ -1,7 +1,7 @@
 //! What tests of the screen share: songs of our own, and a real engine on a simulated clock.
 
 use crate::desk::{
-    DeskState, Direction, Disk, Kits, Lateness, LevelStep, PortLine, PortState, SoundLine,
+    DeskState, Direction, Disk, Kits, LevelStep, PortLine, PortState, SoundLine, Timing,
 };
 use chaconne_engine::{Command, Config, Engine, Message};
 use chaconne_song::{
@@ -21,7 +21,7 @@ pub struct Bench {
     pub sound: Option<SoundLine>,
     pub kits: Kits,
     pub disk: Disk,
-    pub lateness: Lateness,
+    pub timing: Timing,
 }
 
 impl Bench {
@@ -39,7 +39,7 @@ impl Bench {
             sound: None,
             kits: Kits::Any,
             disk: Disk { path: Some("low-tide.ron".into()), ..Disk::default() },
-            lateness: Lateness::default(),
+            timing: Timing::default(),
         }
     }
 
@@ -92,7 +92,7 @@ impl Bench {
             sound: self.sound,
             kits: self.kits.clone(),
             disk: self.disk.clone(),
-            lateness: self.lateness,
+            timing: self.timing,
         }
     }
 }

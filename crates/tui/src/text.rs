@@ -1,7 +1,7 @@
 //! Text that fits its place: widths in columns, whatever the characters.
 //!
-//! In: names as people wrote them, wide and zero-width characters included. Out: text of at most,
-//! or exactly, so many columns. Control characters and characters without width are left out.
+//! In: names as people wrote them, with wide and zero-width characters. Out: text in at most, or
+//! exactly, so many columns. Control characters and characters without width are left out.
 
 use ratatui::style::Style;
 use ratatui::text::Span;
@@ -29,7 +29,7 @@ fn graphemes(text: &str) -> impl Iterator<Item = (String, usize)> + '_ {
         .filter(|(_, width)| *width > 0)
 }
 
-/// `text` in at most `columns`; where it is cut, `mark` stands at the end.
+/// `text` in at most `columns`; where it is cut, it ends with `mark`.
 pub fn clip(text: &str, columns: usize, mark: char) -> String {
     if width(text) <= columns {
         return graphemes(text).map(|(piece, _)| piece).collect();
@@ -57,10 +57,13 @@ pub fn fill(text: &str, columns: usize, mark: char) -> String {
     kept
 }
 
-/// A fragment as a sentence: a capital first, unless it starts with a name of something like a
-/// file, and a full stop last.
+/// A fragment as a sentence: with a capital, unless it starts with a name such as a file's, and a
+/// full stop.
 pub fn sentence(text: &str) -> String {
-    let plain = text.split(' ').next().is_some_and(|word| word.chars().all(char::is_alphabetic));
+    let plain = {
+        let word = text.split(' ').next().unwrap_or_default().trim_end_matches([':', ',']);
+        word.chars().all(char::is_alphabetic)
+    };
     let mut chars = text.chars();
     let capital = |c: char| if plain { c.to_uppercase().collect() } else { c.to_string() };
     let first: String = chars.next().map(capital).unwrap_or_default();
@@ -68,26 +71,24 @@ pub fn sentence(text: &str) -> String {
     format!("{first}{}{stop}", chars.as_str())
 }
 
-/// Breaks words into lines of at most `columns`; a longer word stands alone, and is cut where it
-/// is drawn.
+/// Breaks text into lines of at most `columns`; a longer word has a line of its own, and is cut
+/// where it is drawn.
 pub fn wrap(text: &str, columns: usize) -> Vec<String> {
-    let mut lines: Vec<String> = vec![String::new()];
+    let (mut lines, mut line) = (Vec::new(), String::new());
     for word in text.split_whitespace() {
-        #[expect(clippy::expect_used, reason = "it starts with one line and only adds to them")]
-        let line = lines.last_mut().expect("there is always a line");
-        if line.is_empty() {
-            line.push_str(word);
-        } else if width(line) + 1 + width(word) <= columns {
-            line.push(' ');
-            line.push_str(word);
-        } else {
-            lines.push(word.to_string());
+        if !line.is_empty() && width(&line) + 1 + width(word) > columns {
+            lines.push(std::mem::take(&mut line));
         }
+        if !line.is_empty() {
+            line.push(' ');
+        }
+        line.push_str(word);
     }
+    lines.push(line);
     lines
 }
 
-/// A word for a count: as it is for one, and with an `s` for any other.
+/// A word for a count: singular for 1, else with an `s`.
 pub fn plural(count: usize, one: &str) -> String {
     if count == 1 { one.to_string() } else { format!("{one}s") }
 }
@@ -120,7 +121,7 @@ mod tests {
 
     #[test]
     fn a_fragment_becomes_a_sentence() {
-        assert_eq!(sentence("took back: pass"), "Took back: pass.");
+        assert_eq!(sentence("undone: pass"), "Undone: pass.");
         assert_eq!(sentence("tide.ron is full"), "tide.ron is full.");
         assert_eq!(sentence("Saved."), "Saved.");
         assert_eq!(sentence(""), "");

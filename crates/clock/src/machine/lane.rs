@@ -5,8 +5,8 @@
 //! and allocated at the start; the last quarter of them is for releases. What has waited too long
 //! is not worth sending any more: a press or a pulse a tenth of a second late.
 
+use crate::key_book::SUSTAIN;
 use crate::meter::Kind;
-use crate::sounding::SUSTAIN;
 use chaconne_midi::{Message, U7, Wire};
 use chaconne_time::Ns;
 use std::collections::VecDeque;

@@ -29,7 +29,6 @@
 mod bin;
 mod lane;
 mod outlet;
-mod owed;
 mod queue;
 mod sink;
 mod streams;
@@ -39,11 +38,11 @@ mod wires;
 pub use self::outlet::Service;
 pub use self::sink::{Sent, Sink};
 
+use crate::key_book::{Press, Sounding};
 use crate::meter::{Kind, Meter};
-use crate::sounding::Sounding;
 use crate::touch::{ThruEvent, Touch};
 use bin::Bin;
-use chaconne_engine::{Action, Address, Cue, Ledger, Order, PortIx, Slot, Voice};
+use chaconne_engine::{Action, Address, Cue, Order, PortIx, Releases, Slot, Voice};
 use chaconne_midi::{Message, U7};
 use chaconne_time::{Ns, Tempo, Tick, Timeline};
 use queue::Entry;
@@ -75,7 +74,6 @@ pub struct Limits {
 /// The machine.
 #[derive(Debug)]
 pub struct Machine {
-    ledger: Ledger,
     wires: Wires,
     streams: Streams,
     time_codes: TimeCodes,
@@ -100,15 +98,13 @@ pub struct Machine {
 impl Machine {
     /// A machine at rest, for the ports that `meter` counts for, served as `services` says.
     pub fn new(meter: Arc<Meter>, limits: Limits, services: &[Service]) -> Machine {
-        let ports = meter.ports();
         let streams = Streams::new(services, limits.cues);
         let floors = vec![Tick::MIN; SLOTS * streams.count()].into();
         let mut known = vec![Service::default(); PortIx::MOST];
         known.iter_mut().zip(services).for_each(|(place, &service)| *place = service);
         meter.set_early(streams.earliest());
         Machine {
-            ledger: Ledger::new(ports, limits.voices),
-            wires: Wires::new(services, meter.clone()),
+            wires: Wires::new(services, meter.clone(), limits.voices),
             streams,
             time_codes: TimeCodes::new(services),
             services: known.into(),
@@ -130,8 +126,8 @@ impl Machine {
         self.now = now;
         match order {
             Order::Play(cue) => return self.take(cue, sink),
-            Order::Keep { slot, voice, address } => {
-                self.ledger.keep(slot, voice, address);
+            Order::Keep { slot, voice } => {
+                self.wires.book.keep(slot, voice);
                 return;
             }
             _ => self.play_due(usize::MAX, sink),
@@ -143,21 +139,17 @@ impl Machine {
             }
             Order::Tempo { at, tempo } => self.change_tempo(at, tempo),
             Order::Revise { slot, epoch } => self.revise(slot, epoch),
-            Order::Settle { slot } => {
-                self.release(sink, |ledger, mut emit| ledger.settle(slot, &mut emit));
-            }
+            Order::Settle { slot } => self.release(Releases::unkept(slot), sink),
             Order::Now { port, message } => self.send_now(port, message, sink),
             Order::Halt => {
                 self.stop();
                 self.wires.hurry(now);
-                self.release(sink, |ledger, mut emit| ledger.halt(&mut emit));
+                self.release(Releases::played(), sink);
                 self.wires.pump_all(now, sink);
-                self.forget_losses();
             }
             Order::Silence => {
-                self.release(sink, |ledger, mut emit| ledger.silence(&mut emit));
+                self.release(Releases::all(), sink);
                 self.wires.all_off(now, sink);
-                self.forget_losses();
             }
             Order::Play(_) | Order::Keep { .. } => {}
         }
@@ -183,7 +175,6 @@ impl Machine {
     pub fn poll(&mut self, now: Ns, sink: &mut impl Sink) {
         self.now = now;
         self.wires.pump_all(now, sink);
-        self.forget_losses();
         self.play_due(BURST, sink);
         self.unfinished = sink.flush();
     }
@@ -212,9 +203,8 @@ impl Machine {
         self.shut = true;
         self.stop();
         self.wires.hurry(now);
-        self.release(sink, |ledger, mut emit| ledger.silence(&mut emit));
+        self.release(Releases::all(), sink);
         self.wires.pump_all(now, sink);
-        self.forget_losses();
     }
 
     /// Lets events out again.
@@ -234,20 +224,18 @@ impl Machine {
 
     /// Whether no key is down on any wire, nothing waits for a port, and no message is half out.
     pub fn is_silent(&self) -> bool {
-        self.wires.down() == 0 && !self.wires.is_busy() && !self.unfinished
+        self.wires.book.down() == 0 && !self.wires.is_busy() && !self.unfinished
     }
 
     /// The port is gone: what sounded there is forgotten, and what would go there is dropped.
     pub fn lose(&mut self, port: PortIx) {
         self.wires.lose(port);
-        self.forget_losses();
     }
 
     /// The port is there (again): it is told to silence what went on sounding at its far end.
     pub fn find(&mut self, now: Ns, port: PortIx, sink: &mut impl Sink) {
         self.now = now;
         self.wires.find(now, port, sink);
-        self.forget_losses();
     }
 
     /// A port that is lost, and whose [`Service`] varies, is to be handed its messages so long
@@ -285,7 +273,7 @@ impl Machine {
 
     /// What is down on the wires, for whoever must silence them without this machine.
     pub fn sounding(&self) -> &Arc<Sounding> {
-        self.wires.sounding()
+        self.wires.book.sounding()
     }
 
     fn roll(&mut self, at: Tick, ns: Ns, tempo: Tempo) {
@@ -314,7 +302,7 @@ impl Machine {
             *floor = stream.played;
         }
         self.stale = true;
-        self.ledger.revise(slot);
+        self.wires.book.revise(slot);
     }
 
     /// Stops the clock and empties the queue.
@@ -344,11 +332,11 @@ impl Machine {
             return retire(&mut self.retired, cue);
         }
         let stream = self.streams.of(cue.port);
-        if let Action::Press { voice, channel, key, .. } = cue.action
+        if let Action::Press { voice, .. } = cue.action
             && cue.at <= self.floors[slot * self.streams.count() + stream]
         {
             // It was played under an older epoch: it goes on, if it still sounds.
-            self.ledger.keep(cue.slot, voice, Address { port: cue.port, channel, key });
+            self.wires.book.keep(cue.slot, voice);
             return;
         }
         if self.stale && !self.streams.get(stream).queue.has_room(&cue) {
@@ -444,9 +432,8 @@ impl Machine {
                 let address = Address { port, channel, key };
                 self.press(timing(Kind::Note), address, velocity, slot, voice, sink);
             }
-            &Action::Lift { voice, channel, key, .. }
-                if !entry.is_deferred()
-                    && !self.ledger.keep(slot, voice, Address { port, channel, key }) =>
+            &Action::Lift { voice, .. }
+                if !entry.is_deferred() && !self.wires.book.keep(slot, voice) =>
             {
                 let stream = self.streams.of(port);
                 self.streams.get(stream).queue.defer(entry);
@@ -464,7 +451,6 @@ impl Machine {
                 if let Action::SysEx(bytes) = entry.cue.action {
                     self.wires.send_bytes(timing, port, bytes, sink);
                 }
-                self.forget_losses();
             }
         }
     }
@@ -483,15 +469,15 @@ impl Machine {
         }
         // A note-on of velocity 0 would be a release.
         let velocity = velocity.max(U7::low_bits(1));
-        let refused = self.ledger.refused();
-        let Machine { ledger, wires, .. } = self;
-        ledger.press(address, velocity, slot, voice, &mut |port, message| {
-            wires.send(timing, port, message, sink);
-        });
-        if ledger.refused() != refused {
-            self.meter.refuse();
+        match self.wires.book.press(address, velocity, slot, voice) {
+            Press::Send(messages) => {
+                for message in messages.into_iter().flatten() {
+                    self.wires.send(timing, address.port, message, sink);
+                }
+            }
+            Press::Held => {}
+            Press::Refused => self.meter.refuse(),
         }
-        self.forget_losses();
     }
 
     fn lift(
@@ -503,11 +489,9 @@ impl Machine {
         voice: Voice,
         sink: &mut impl Sink,
     ) {
-        let Machine { ledger, wires, .. } = self;
-        ledger.lift(address, velocity, slot, voice, &mut |port, message| {
-            wires.send(timing, port, message, sink);
-        });
-        self.forget_losses();
+        if let Some(release) = self.wires.book.lift(address, velocity, slot, voice) {
+            self.wires.send(timing, address.port, release, sink);
+        }
     }
 
     fn send(&mut self, timing: Timing, port: PortIx, message: Message, sink: &mut impl Sink) {
@@ -518,32 +502,18 @@ impl Machine {
             return self.meter.drop_message(usize::from(port.0));
         }
         if self.wires.send(timing, port, message, sink) {
-            self.ledger.note(port, message);
+            self.wires.book.note(port, message);
         }
-        self.forget_losses();
     }
 
     fn send_now(&mut self, port: PortIx, message: Message, sink: &mut impl Sink) {
         self.send(Timing { now: self.now, due: self.now, kind: Kind::Prompt }, port, message, sink);
     }
 
-    /// Has the ledger release something.
-    fn release<S: Sink>(
-        &mut self,
-        sink: &mut S,
-        ask: impl FnOnce(&mut Ledger, &mut dyn FnMut(PortIx, Message)),
-    ) {
-        let Machine { ledger, wires, now, .. } = self;
-        ask(ledger, &mut |port, message| {
-            wires.send(Timing::release(*now), port, message, sink);
-        });
-        self.forget_losses();
-    }
-
-    /// Clears the ledger of ports that turned out to be gone.
-    fn forget_losses(&mut self) {
-        for port in self.wires.take_losses() {
-            self.ledger.lose(port);
+    /// Releases keys and pedals, one by one.
+    fn release(&mut self, mut releases: Releases, sink: &mut impl Sink) {
+        while let Some((port, message)) = self.wires.book.next_release(&mut releases) {
+            self.wires.send(Timing::release(self.now), port, message, sink);
         }
     }
 }

@@ -152,12 +152,11 @@ impl Bench {
         self.machine.meter.stats()
     }
 
-    /// That nothing sounds, in the ledger or on a wire.
+    /// That nothing sounds, in the key book or on a wire.
     pub fn assert_silent(&self) {
-        assert!(self.machine.ledger.is_empty(), "voices in the ledger");
+        assert!(self.machine.wires.book.is_empty(), "voices in the key book");
         assert!(self.machine.is_silent(), "keys down on a wire");
         assert_eq!(self.stats().sounding, 0);
-        assert_eq!(self.machine.ledger.sounding(), 0);
         let left = (0..4).flat_map(|port| self.machine.sounding().releases(port)).count();
         assert_eq!(left, 0, "keys or pedals left to the last resort");
     }
@@ -180,13 +179,6 @@ pub(super) fn press(at: i64, slot: u16, key: u8, note: u32) -> Cue {
 pub(super) fn lift(at: i64, slot: u16, key: u8, note: u32) -> Cue {
     let (channel, key) = (Channel::default(), U7::low_bits(key));
     cue(at, slot, Action::Lift { channel, key, velocity: U7::CENTRE, voice: voice(note) })
-}
-
-/// The order by which a voice goes on.
-pub(super) fn keep(slot: u16, key: u8, note: u32) -> Order {
-    let (port, channel, key) = (PortIx(0), Channel::default(), U7::low_bits(key));
-    let address = Address { port, channel, key };
-    Order::Keep { slot: Slot(slot), voice: voice(note), address }
 }
 
 pub(super) fn change(at: i64, slot: u16, controller: u8, value: u8) -> Cue {

@@ -1,9 +1,10 @@
 //! What is on the wire of each port, what waits for it, and what is owed to it.
 //!
-//! In: messages the ledger or the queue wants sent. Out: calls to the sink. A port with a positive
+//! In: messages that the key book or the queue wants sent. Out: calls to the sink. A port with a positive
 //! offset gets its messages that much later; one that is full, when it takes them again. Until
 //! then they wait in a [`Lane`], which is small: what finds no room there is dropped and counted,
-//! but for a release, the lifting of a pedal and a stop, which are [`Owed`]. No port waits for
+//! but for a release, the lifting of a pedal and a stop, which are owed. A port that turns out
+//! to be lost is crossed out of the book in the same call, so nobody has to ask for losses. No port waits for
 //! another. A key is released only if its note-on went out, so a wire never carries a note-off too
 //! many; a press that still waits when its key is to be silent is taken out.
 
@@ -12,8 +13,8 @@ use super::lane::Waiting;
 use super::outlet::{Outlet, Service, discard};
 use super::{Sent, Sink};
 use crate::PortState;
+use crate::key_book::{KeyBook, SUSTAIN, channels};
 use crate::meter::{Kind, Meter};
-use crate::sounding::{Sounding, channels};
 use chaconne_engine::PortIx;
 use chaconne_midi::{Message, U7, Wire};
 use chaconne_time::Ns;
@@ -42,27 +43,20 @@ impl Timing {
 #[derive(Debug)]
 pub(crate) struct Wires {
     outlets: Box<[Outlet]>,
-    sounding: Arc<Sounding>,
+    pub book: KeyBook,
     meter: Arc<Meter>,
-    down: usize,
-    /// Ports that were lost since this was last asked, a bit each.
-    fresh_losses: u32,
     bin: Bin,
 }
 
 impl Wires {
-    /// Wires for as many ports as `meter` counts for; those that `services` leaves out are served
-    /// plainly.
-    pub fn new(services: &[Service], meter: Arc<Meter>) -> Wires {
+    /// Wires for as many ports as `meter` counts for, and so many voices at a time; ports that
+    /// `services` leaves out are served plainly.
+    pub fn new(services: &[Service], meter: Arc<Meter>, voices: usize) -> Wires {
         let ports = meter.ports().min(PortIx::MOST);
         let service = |port| services.get(port).copied().unwrap_or_default();
         let outlets = (0..ports).map(|port| Outlet::new(service(port))).collect();
-        let (sounding, bin) = (Arc::new(Sounding::new(ports)), Bin::new(RETIRED));
-        Wires { outlets, sounding, meter, down: 0, fresh_losses: 0, bin }
-    }
-
-    pub fn sounding(&self) -> &Arc<Sounding> {
-        &self.sounding
+        let (book, bin) = (KeyBook::new(ports, voices), Bin::new(RETIRED));
+        Wires { outlets, book, meter, bin }
     }
 
     /// Whether there is such a port.
@@ -75,14 +69,13 @@ impl Wires {
         self.outlets.get(usize::from(port.0)).is_none_or(|outlet| outlet.lost)
     }
 
-    /// How many keys are down.
-    pub fn down(&self) -> usize {
-        self.down
-    }
-
     /// Whether something waits for some port, or is owed to it.
     pub fn is_busy(&self) -> bool {
-        self.outlets.iter().any(Outlet::is_busy)
+        (0..self.outlets.len()).any(|index| self.has_work(index))
+    }
+
+    fn has_work(&self, index: usize) -> bool {
+        self.outlets[index].is_busy() || self.book.owes(index)
     }
 
     /// When the next message that waits for its moment is to go.
@@ -92,7 +85,8 @@ impl Wires {
 
     /// Whether some port is full, and so to be tried again.
     pub fn is_full(&self) -> bool {
-        self.outlets.iter().any(|outlet| outlet.full || outlet.owed.is_some())
+        let mut outlets = self.outlets.iter().enumerate();
+        outlets.any(|(index, outlet)| outlet.full || self.book.owes(index))
     }
 
     /// Sends a message. Whether it is out or will be.
@@ -108,23 +102,34 @@ impl Wires {
             self.drop_unless_idle(index, message);
             return false;
         }
-        if self.outlets[index].is_busy() {
+        if self.has_work(index) {
             self.pump(timing.now, index, sink);
         }
         if timing.kind == Kind::Release {
-            self.outlets[index].cancel(message, &self.meter, index);
+            self.cancel(index, message);
         }
-        if self.is_idle_release(index, message) && !self.outlets[index].is_coming(message) {
+        if self.book.is_idle(index, message) && !self.book.is_waiting(index, message) {
             return false;
         }
         let wire = Wire::Message(message);
         match self.pass(timing, index, wire, sink) {
             Ok(()) => true,
-            Err(_) if !self.is_lost(port) && self.outlets[index].owed.owe(message) => true,
+            Err(_) if !self.is_lost(port) && self.book.owe(index, message) => true,
             Err(_) => {
                 self.meter.drop_message(index);
                 false
             }
+        }
+    }
+
+    /// Takes out of what waits what a release would come before.
+    fn cancel(&mut self, index: usize, message: Message) {
+        let is_pedal = matches!(message, Message::Change { controller: SUSTAIN, .. });
+        if is_pedal || self.book.is_waiting(index, message) {
+            self.outlets[index].cancel(message);
+        }
+        for _ in 0..self.book.cancel(index, message) {
+            self.meter.drop_message(index);
         }
     }
 
@@ -160,7 +165,7 @@ impl Wires {
     }
 
     fn port_off(&mut self, now: Ns, index: usize, sink: &mut impl Sink) {
-        for channel in channels(self.outlets[index].used) {
+        for channel in channels(self.book.used(index)) {
             for controller in [64, 123, 120].map(U7::low_bits) {
                 let off = Message::Change { channel, controller, value: U7::MIN };
                 self.send(Timing::release(now), PortIx(index as u8), off, sink);
@@ -171,7 +176,7 @@ impl Wires {
     /// Sends what waited for this moment, and what full ports take of what waits and is owed.
     pub fn pump_all(&mut self, now: Ns, sink: &mut impl Sink) {
         for index in 0..self.outlets.len() {
-            if self.outlets[index].is_busy() {
+            if self.has_work(index) {
                 self.pump(now, index, sink);
             }
         }
@@ -179,17 +184,21 @@ impl Wires {
 
     /// Lets all that waits go at once, but for presses and pulses, which are dropped.
     pub fn hurry(&mut self, now: Ns) {
-        let Wires { outlets, bin, meter, .. } = self;
+        let Wires { outlets, book, bin, meter } = self;
         for (index, outlet) in outlets.iter_mut().enumerate().filter(|(_, outlet)| outlet.is_busy())
         {
-            outlet.hurry(now, |wire| {
+            outlet.hurry(now, |wire, was_on_line| {
+                if let (Some(message), true) = (wire.message(), was_on_line) {
+                    book.leave_line(index, message);
+                }
                 meter.drop_message(index);
                 discard(bin, wire);
             });
+            book.cancel_all(index);
         }
     }
 
-    /// The port is gone: what sounded there is forgotten, and nothing is sent there until it is
+    /// The port is gone: its keys are crossed out of the book, and nothing is sent there until it is
     /// [found](Wires::find) again.
     pub fn lose(&mut self, port: PortIx) {
         let index = usize::from(port.0);
@@ -198,12 +207,11 @@ impl Wires {
         };
         outlet.lost = true;
         outlet.forget(&mut self.bin);
-        self.down -= self.sounding.forget(index);
-        self.fresh_losses |= 1 << index;
+        self.book.lose(index);
         if self.meter.state(index) == PortState::Open {
             self.meter.set_state(index, PortState::Lost);
         }
-        self.meter.set_sounding(self.down);
+        self.meter.set_sounding(self.book.down());
     }
 
     /// Serves a port that is lost, and so waits for nothing, in another way from now on.
@@ -222,23 +230,9 @@ impl Wires {
         }
     }
 
-    /// The ports that were lost since the last call.
-    pub fn take_losses(&mut self) -> impl Iterator<Item = PortIx> + use<> {
-        let mask = std::mem::take(&mut self.fresh_losses);
-        (0..32).filter(move |bit| mask >> bit & 1 == 1).map(PortIx)
-    }
-
     /// System-exclusive bytes that are done with, to be dropped elsewhere.
     pub fn bin(&mut self) -> &mut Bin {
         &mut self.bin
-    }
-
-    /// Whether a message releases a key that is not down, nor will be after what is on its way
-    /// through a serial line.
-    fn is_idle_release(&self, index: usize, message: Message) -> bool {
-        let Message::NoteOff { channel, key, .. } = message else { return false };
-        let down = i8::from(self.sounding.is_down(index, channel, key));
-        down.saturating_add(self.outlets[index].under_way(message)) <= 0
     }
 
     /// Counts a message for a port that is gone, but for releases of what is not down there.
@@ -258,13 +252,10 @@ impl Wires {
     ) -> Result<(), Wire> {
         let Timing { now, due, kind } = timing;
         let outlet = &mut self.outlets[index];
-        if outlet.lost || outlet.owed.is_some() {
+        if outlet.lost || self.book.owes(index) {
             return Err(wire);
         }
-        let message = match wire {
-            Wire::Message(message) => Some(message),
-            Wire::SysEx(_) => None,
-        };
+        let message = wire.message();
         let from = outlet.from(timing, message);
         let waiting = Waiting { from, due, kind, wire };
         let waiting = if from <= now && outlet.lane.is_empty() {
@@ -278,7 +269,7 @@ impl Wires {
         };
         let outlet = &mut self.outlets[index];
         outlet.lane.put(waiting).map_err(|waiting| waiting.wire)?;
-        outlet.expect(message, true);
+        self.expect(index, message, true);
         Ok(())
     }
 
@@ -288,18 +279,18 @@ impl Wires {
             && let Some(waiting) = self.outlets[index].lane.pop()
         {
             let message = waiting.message();
-            self.outlets[index].expect(message, false);
+            self.expect(index, message, false);
             if waiting.is_stale(now) {
                 self.meter.drop_message(index);
                 discard(&mut self.bin, waiting.wire);
-            } else if message.is_some_and(|message| self.is_idle_release(index, message)) {
+            } else if message.is_some_and(|message| self.book.is_idle(index, message)) {
                 // Its press was dropped.
             } else if let Some(waiting) = self.put_out(now, index, waiting, sink) {
                 if self.outlets[index].lost {
                     self.meter.drop_message(index);
                     return discard(&mut self.bin, waiting.wire);
                 }
-                self.outlets[index].expect(message, true);
+                self.expect(index, message, true);
                 return self.outlets[index].lane.put_back(waiting);
             }
         }
@@ -311,18 +302,16 @@ impl Wires {
 
     /// Pays what a port is owed, as far as it takes it.
     fn pay(&mut self, now: Ns, index: usize, sink: &mut impl Sink) {
-        while self.outlets[index].owed.is_some()
-            && let Some(message) = self.outlets[index].owed.next()
-        {
+        while let Some(message) = self.book.next_owed(index) {
             let (due, kind, wire) = (now, Kind::Release, Wire::Message(message));
             let waiting = Waiting { from: now, due, kind, wire };
             // The press of what was owed a release may have been dropped.
-            if !self.is_idle_release(index, message)
+            if !self.book.is_idle(index, message)
                 && self.put_out(now, index, waiting, sink).is_some()
             {
                 return;
             }
-            self.outlets[index].owed.pay(message);
+            self.book.pay(index, message);
         }
     }
 
@@ -335,7 +324,11 @@ impl Wires {
         sink: &mut impl Sink,
     ) -> Option<Waiting> {
         if self.outlets[index].line.is_some() {
+            let message = waiting.message();
             let refused = self.outlets[index].enter(now, waiting);
+            if let (None, Some(message)) = (&refused, message) {
+                self.book.enter_line(index, message);
+            }
             self.run(now, index, sink);
             return refused;
         }
@@ -380,7 +373,7 @@ impl Wires {
             }
             match took.ended.map(|ended| ended.item.wire) {
                 Some(Wire::Message(message)) => {
-                    self.outlets[index].left(message);
+                    self.book.leave_line(index, message);
                     self.took(index, message);
                 }
                 Some(Wire::SysEx(bytes)) => self.bin.put(bytes),
@@ -407,18 +400,19 @@ impl Wires {
 
     /// Notes what a port has taken.
     fn took(&mut self, index: usize, message: Message) {
-        if let Message::NoteOn { channel, .. } = message {
-            self.outlets[index].used |= 1 << channel.wire();
-        }
-        let more = self.sounding.note(index, message);
-        if more != 0 {
-            self.down = self.down.saturating_add_signed(more);
-            self.meter.set_sounding(self.down);
+        self.book.took(index, message);
+        self.meter.set_sounding(self.book.down());
+    }
+
+    /// Notes that a press waits, or waits no more.
+    fn expect(&mut self, index: usize, message: Option<Message>, waits: bool) {
+        if let Some(message) = message {
+            self.book.wait(index, message, waits);
         }
     }
 }
 
-/// Whether a message is a key's, which only the ledger may send.
+/// Whether a message is a key's, which only the key book may send.
 pub(crate) fn is_key(message: Message) -> bool {
     matches!(message, Message::NoteOn { .. } | Message::NoteOff { .. })
 }

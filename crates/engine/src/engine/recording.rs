@@ -205,8 +205,7 @@ impl Engine {
         let seam = (entry.at + section.length() * (round + 1)).min(entry.until);
         let port = self.port_of(&track);
         let knob = Knob { port, channel: track.channel_for(channel), control };
-        let slot = self.performer.slot_of(armed);
-        self.performer.touch(knob, value, seam, slot);
+        self.performer.touch(knob, value, seam);
         let speakers = self.performer.speakers(&knob);
         self.revise(stamp, &speakers);
     }
@@ -260,9 +259,8 @@ impl Engine {
 
     /// Performs a track anew from now on.
     pub(super) fn revise_track(&mut self, now: Ns, track: TrackId) {
-        let song = Arc::clone(&self.song);
-        let slots = self.slots_reached(&song, BTreeSet::from([track]));
-        self.revise(now, &slots);
+        let slot = self.performer.slot_of(track);
+        self.revise(now, &BTreeSet::from([slot]));
     }
 
     /// In a go of the newest round, the one before is silent from the seam on once this round

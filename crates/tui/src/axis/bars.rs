@@ -1,7 +1,7 @@
 //! The bars of what a view shows: one time through a section, or a whole form.
 //!
-//! In: bars in order, as the walker gives them. Out: where each of them lies. Equal bars that follow each other are kept as
-//! one run, so that a form of thousands of bars costs no more than its changes of metre.
+//! In: bars in order, as the walker gives them. Out: where each of them lies. Equal bars in a row
+//! are kept as one run, so that a form of thousands of bars costs no more than its changes of metre.
 
 use super::Grain;
 use chaconne_engine as engine;

@@ -106,7 +106,7 @@ fn settings(pen: &mut Pen, sight: &Sight, row: u16) {
 /// The ports, those in trouble first, and how well the clock keeps time.
 fn ports(pen: &mut Pen, sight: &Sight, row: u16) {
     let palette = pen.palette;
-    let end = usize::from(lateness(pen, sight, row));
+    let end = usize::from(timing(pen, sight, row));
     let mut lines: Vec<&PortLine> = sight.state.ports.iter().collect();
     lines.sort_by_key(|port| (port.state == PortState::Ok, port.direction == Direction::In));
     if lines.is_empty() {
@@ -142,31 +142,47 @@ fn ports(pen: &mut Pen, sight: &Sight, row: u16) {
     }
 }
 
-/// What the clock has to say, at the right end; gives the column before it.
-fn lateness(pen: &mut Pen, sight: &Sight, row: u16) -> u16 {
+/// How well the clock keeps time, at the right end; gives the column before it.
+fn timing(pen: &mut Pen, sight: &Sight, row: u16) -> u16 {
     let (palette, end) = (pen.palette, pen.width() - 1);
-    let Some((text, serious)) = clock_words(sight.state) else { return end };
+    let (mut words, serious) = timing_words(sight.state);
     if !serious && pen.width() < 60 {
         return end;
     }
+    // The ports need half the row; what matters less goes first.
+    while words.len() > 1 && text::width(&words.join(", ")) > usize::from(pen.width()) / 2 {
+        words.pop();
+    }
     let style = if serious { palette.alarm() } else { palette.faint() };
-    pen.put_before(end, row, &text, style).saturating_sub(2)
+    match words.is_empty() {
+        true => end,
+        false => pen.put_before(end, row, &words.join(", "), style).saturating_sub(2),
+    }
 }
 
-/// Losses first, then how late messages went out; and whether that needs attention.
-fn clock_words(state: &DeskState) -> Option<(String, bool)> {
-    let lateness = &state.lateness;
-    let lost = state.status.dropped;
-    if lost > 0 {
-        return Some((format!("{lost} dropped"), true));
-    }
-    let tenths = lateness.worst_ns / 100_000;
+/// What was lost or late, the worst first, and whether it needs attention.
+fn timing_words(state: &DeskState) -> (Vec<String>, bool) {
+    let timing = &state.timing;
+    let lost = timing.queue_full.saturating_add(state.status.dropped);
+    let mut words: Vec<String> = [
+        (lost, "lost"),
+        (timing.unheard, "not recorded"),
+        (timing.late, "late"),
+        (timing.waiting, "waiting"),
+    ]
+    .into_iter()
+    .filter(|(count, _)| *count > 0)
+    .map(|(count, word)| format!("{count} {word}"))
+    .collect();
+    let serious = !words.is_empty();
+    let tenths = timing.worst_ns / 100_000;
     let worst = format!("worst {}.{} ms", tenths / 10, tenths % 10);
-    match (lateness.late, tenths) {
-        (1.., _) => Some((format!("{} late, {worst}", lateness.late), true)),
-        (0, 1..) => Some((format!("{worst} late"), false)),
-        (0, 0) => None,
+    match (serious, tenths) {
+        (_, 0) => {}
+        (true, _) => words.push(worst),
+        (false, _) => words.push(format!("{worst} late")),
     }
+    (words, serious)
 }
 
 /// The two rows of letters, the notes they play, and what leaves piano mode.

@@ -2,8 +2,8 @@
 
 use super::{Frame, Pen, Sight};
 use crate::desk::{DeskState, Disk};
+use crate::numbers::tempo_text;
 use crate::palette::Palette;
-use crate::told::tempo_text;
 use chaconne_engine::Transport;
 use ratatui::style::Style;
 
@@ -66,7 +66,7 @@ fn fields(pen: &Pen, sight: &Sight) -> Vec<Field> {
         };
         fields.retain(|field| field.rank != worst);
     }
-    // A column of air for the two longest, where there is one.
+    // A column of air for the two longest, where there is room.
     for label in ["recording", "bar.beat", "bar"] {
         if total(&fields) < room {
             let found = fields.iter_mut().find(|field| field.label == label);
@@ -91,7 +91,7 @@ fn all_fields(pen: &Pen, sight: &Sight) -> Vec<Field> {
         true => status.place.bar.to_string(),
         false => format!("{}.{}", status.place.bar, status.place.beat),
     };
-    // Going round in the same section is no news.
+    // That the same section follows need not be said.
     let next = status.next_section.filter(|&next| next != status.section);
     let section = match next {
         Some(next) => format!("{} {} {next}", status.section, palette.signs.arrow),

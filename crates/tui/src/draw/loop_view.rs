@@ -15,6 +15,9 @@ use chaconne_time::Tick;
 use ratatui::layout::Position;
 use std::sync::Arc;
 
+/// With so many more columns for the name there is room for the number, too.
+const NUMBERED: u16 = 4;
+
 /// How a track's head and its marks lie to each other.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Shape {
@@ -60,6 +63,11 @@ struct Stage<'a> {
 }
 
 impl Stage<'_> {
+    /// Whether there is room for the tracks' numbers.
+    fn is_numbered(&self) -> bool {
+        self.shape != Shape::Bare || self.extra >= NUMBERED
+    }
+
     /// Whether a track is muted, or not among those soloed.
     fn is_silent(&self, track: &Track) -> bool {
         !is_heard(track.id, track.mute, &self.sight.state.status.solo_tracks)

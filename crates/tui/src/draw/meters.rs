@@ -1,24 +1,24 @@
 //! The sound on the rule under the tracks: its level, a meter for each side, and the limiter's word.
 //!
-//! In: the sound's line of the state. Out: cells of one row. A meter is a bar from [`LOW`] to full
-//! scale, evenly in decibels, with a stroke at the highest peak of late and that peak as a number.
-//! Where there is little room, or nothing may move, the number stands alone.
+//! In: the desk's line about the sound. Out: cells of one row. A meter is a bar from [`LOW`] to full
+//! scale, even in decibels, with a stroke at the recent peak and that peak as a number. Where there
+//! is little room, or nothing may move, there is only the number.
 
 use super::{Pen, Sight};
 use crate::desk::SoundLine;
-use crate::told::{self, level_text};
+use crate::numbers::{self, level_text};
 
 /// The level at the left end of a bar, in decibels under full scale; what is lower is silence.
 pub const LOW: f32 = -48.0;
 /// The columns of a bar, where there is one.
 const BAR: std::ops::RangeInclusive<u16> = 6..=48;
-/// No meter and no limiter tells of more decibels than fit into a number.
+/// The most decibels that a number has room for.
 const MOST: f32 = 99.9;
 /// The columns of a number.
 const NUMBER: usize = 5;
 /// From so many columns on there is room to say more.
 const WIDE: u16 = 100;
-/// Under so many columns there is hardly room for anything.
+/// Below so many columns there is hardly room for anything.
 const NARROW: u16 = 50;
 
 /// Draws onto the rule in `row`, where there is sound.
@@ -28,7 +28,7 @@ pub fn draw(pen: &mut Pen, sight: &Sight, row: u16) {
     let label = if width < NARROW { " " } else { " sound " };
     let x = pen.put(1, row, label, palette.faint());
     let x = pen.put(x, row, &format!("{} ", level_text(sound.level)), palette.text()) + 1;
-    // Usual words for the level, and any for the limiter, have their room: nothing jumps.
+    // The usual words for the level, and all words of the limiter, have fixed places: nothing jumps.
     let mut x = x.max(1 + label.len() as u16 + 8);
     let right = if width >= WIDE { 20 } else { 10 };
     let each = width.saturating_sub(x + right) / 2;
@@ -77,7 +77,7 @@ fn meter(
     pen.put(x, row, " ", palette.text())
 }
 
-/// Where a level lies between the ends of a bar, 0 to 1; what is no number is silence.
+/// Where a level lies between the ends of a bar, 0 to 1; not-a-number is silence.
 fn part(db: f32) -> f32 {
     if db.is_nan() { 0.0 } else { ((db - LOW) / -LOW).clamp(0.0, 1.0) }
 }
@@ -87,27 +87,27 @@ fn held_words(db: f32, calm: bool) -> String {
     match shown(db) {
         None => "quiet".to_string(),
         Some(tenths) if calm => ((tenths as f32 / 10.0).round() as i32).to_string(),
-        Some(tenths) => told::decimal(tenths),
+        Some(tenths) => numbers::decimal(tenths),
     }
 }
 
 /// The tenths of a decibel that are shown of a level; none for silence.
 fn shown(db: f32) -> Option<i32> {
-    if db > LOW { told::tenths(db.min(MOST)) } else { None }
+    if db > LOW { numbers::tenths(db.min(MOST)) } else { None }
 }
 
 /// By how many tenths of a decibel the limiter turned down, where it did.
 fn limited(sound: &SoundLine) -> Option<i32> {
-    told::tenths(sound.limited?.clamp(0.0, MOST))
+    numbers::tenths(sound.limited?.clamp(0.0, MOST))
 }
 
 fn limiter_words(sound: &SoundLine, wide: bool) -> Option<String> {
-    let by = told::decimal(limited(sound)?);
+    let by = numbers::decimal(limited(sound)?);
     Some(if wide { format!("limited by {by} dB") } else { "limited".into() })
 }
 
-/// What of the sound has to differ for its meters to look different: level, bars, numbers and the
-/// limiter's word. Of the meters, `calm` eyes see only whether there is silence.
+/// What is seen of the sound: level, bars, numbers and the limiter's word. While it is the same, the
+/// row looks the same. Of the meters, `calm` eyes see only whether there is silence.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Look {
     level: Option<i32>,
@@ -125,7 +125,7 @@ impl Look {
             false => (steps(sound.peak[side]), shown(sound.held[side])),
         };
         Look {
-            level: sound.level.and_then(told::tenths),
+            level: sound.level.and_then(numbers::tenths),
             limited: limited(sound),
             sides: [side(0), side(1)],
         }

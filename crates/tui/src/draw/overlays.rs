@@ -3,9 +3,9 @@
 use super::{Pen, Sight, help};
 use crate::desk::DeskState;
 use crate::form::{Form, Value};
+use crate::numbers::tempo_text;
 use crate::screen::{GridPick, Next, Overlay, Question, SectionPick, SoundPick};
 use crate::text;
-use crate::told::tempo_text;
 use chaconne_engine::Transport;
 use chaconne_time::NoteValue;
 use ratatui::layout::Position;

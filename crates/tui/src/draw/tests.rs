@@ -178,11 +178,12 @@ fn a_choice_of_sections() {
 }
 
 #[test]
-fn trouble_is_told_in_words() {
+fn trouble_is_said_in_words() {
     let mut stage = Stage::new(four_parts());
     stage.bench.ports[1].state = crate::PortState::Lost;
     stage.bench.ports[1].detail = "looked for".into();
-    stage.bench.lateness = crate::Lateness { worst_ns: 12_340_000, late: 3 };
+    stage.bench.timing =
+        crate::Timing { worst_ns: 12_340_000, late: 3, ..crate::Timing::default() };
     stage.bench.disk.error = Some("low-tide.ron could not be written: no space left".into());
     stage.bench.disk.attempts = 1;
     stage.bench.disk.unsaved = true;
@@ -373,33 +374,53 @@ fn recording_that_waits_for_a_start_says_so() {
     assert!(least.starts_with("STOPPED, recording at the next start. "), "{least}");
 }
 
-/// A screen that opens after this was told on the shell.
-fn told_before(told: &[&str]) -> Stage {
+#[test]
+fn how_the_clock_keeps_time_is_one_plain_line() {
     let mut stage = Stage::new(four_parts());
-    stage.options.told_before = told.iter().map(ToString::to_string).collect();
+    let mut row = |worst_ns, counts: [u64; 4], width| {
+        let [queue_full, unheard, late, waiting] = counts;
+        stage.bench.timing = crate::Timing { worst_ns, late, queue_full, waiting, unheard };
+        let text = stage.text(width, 24);
+        text.lines().nth(20).unwrap().split("keys ok").nth(1).unwrap().trim().to_string()
+    };
+    assert_eq!(row(40_000, [0; 4], 80), "");
+    assert_eq!(row(140_000, [0; 4], 80), "worst 0.1 ms late");
+    assert_eq!(row(140_000, [0; 4], 50), "");
+    assert_eq!(row(12_340_000, [0, 0, 3, 0], 80), "3 late, worst 12.3 ms");
+    assert_eq!(row(0, [0, 0, 0, 7], 80), "7 waiting");
+    assert_eq!(row(140_000, [5, 2, 3, 0], 120), "5 lost, 2 not recorded, 3 late, worst 0.1 ms");
+    assert_eq!(row(140_000, [5, 2, 3, 0], 80), "5 lost, 2 not recorded, 3 late");
+    let huge = row(u64::MAX, [u64::MAX; 4], 80);
+    assert!(huge.contains("lost"), "{huge}");
+}
+
+/// A screen that opens after these notices on the shell.
+fn after_notices(notices: &[&str]) -> Stage {
+    let mut stage = Stage::new(four_parts());
+    stage.options.notices = notices.iter().map(ToString::to_string).collect();
     stage.screen = Screen::new(&stage.options, &stage.bench.state());
     stage.follow(Vec::new());
     stage
 }
 
 #[test]
-fn what_was_told_before_the_screen_was_there_is_seen_on_it() {
+fn notices_of_the_start_are_seen_on_the_screen() {
     let font = "the font '/home/ada/sounds/a font with a long name for a large piano.sf2' cannot \
                 be read: it is cut off; the default sounds are used instead";
-    let mut stage = told_before(&["no audio device; playing silently there until it comes"]);
+    let mut stage = after_notices(&["no audio device found; playing silently"]);
     let text = stage.text(80, 24);
-    let sentence = "\n No audio device; playing silently there until it comes.\n";
-    assert!(text.contains(sentence) && !text.contains("shell"), "{text}");
-    let mut stage = told_before(&[font, "one", "two"]);
-    insta::assert_snapshot!("told_before_80x24", stage.picture(80, 24));
+    let sentence = "\n No audio device found; playing silently.\n";
+    assert!(text.contains(sentence) && !text.contains("in the shell"), "{text}");
+    let mut stage = after_notices(&[font, "one", "two"]);
+    insta::assert_snapshot!("notices_80x24", stage.picture(80, 24));
     for (width, height) in [(40, 10), (40, 24), (60, 15), (79, 23), (120, 40)] {
         let text = stage.text(width, height);
-        assert!(text.contains("(+2 on the shell)\n"), "{width}x{height}: {text}");
+        assert!(text.contains("(2 more in the shell)\n"), "{width}x{height}: {text}");
         assert!(text.contains("q quit"), "{width}x{height}: {text}");
     }
     // Whatever is said next takes its place.
     stage.type_text("m");
-    assert!(!stage.text(80, 24).contains("shell"));
+    assert!(!stage.text(80, 24).contains("in the shell"));
 }
 
 #[test]

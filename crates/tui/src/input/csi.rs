@@ -1,8 +1,8 @@
 //! Control sequences that stand for keys and answers (ECMA-48 `CSI`, with what xterm and the
 //! kitty keyboard protocol put into them).
 //!
-//! In: the bytes between `ESC [` and the final byte, and the final byte. Out: what they mean, or
-//! nothing where they mean nothing to us.
+//! In: the bytes between `ESC [` and the final byte, and the final byte. Out: what they mean;
+//! nothing where the screen has no use for them.
 
 use super::parser::Input;
 use super::{Code, Key, Kind};
@@ -56,7 +56,7 @@ fn tilde(number: u32) -> Option<Code> {
     })
 }
 
-/// A key told by its code point: `code:shifted:base ; modifiers:event ; text`.
+/// A key with its code point: `code:shifted:base ; modifiers:event ; text`.
 fn typed(fields: &Fields) -> Option<Key> {
     let plain = fields.number(0, 0);
     let code = match plain {
@@ -84,13 +84,13 @@ const SHIFT: u32 = 1;
 const ALT: u32 = 2;
 const CTRL: u32 = 4;
 
-/// The parameters: numbers parted by `;`, each of up to three parts parted by `:`.
+/// The parameters: numbers separated by `;`, each of up to three parts separated by `:`.
 struct Fields {
     fields: Vec<[u32; 3]>,
 }
 
 impl Fields {
-    /// At most four fields; more, or anything but digits and the two marks, is none of ours.
+    /// At most four fields. More, or anything but digits and the two separators, is not for us.
     fn read(body: &[u8]) -> Option<Fields> {
         let text = std::str::from_utf8(body).ok()?;
         let mut fields = Vec::new();

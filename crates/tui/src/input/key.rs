@@ -41,10 +41,10 @@ pub enum Code {
     F(u8),
 }
 
-/// What happened to the key. Most terminals only ever tell of presses.
+/// What happened to the key. Most terminals report presses only.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
 pub enum Kind {
-    /// It went down, or the terminal cannot tell.
+    /// It went down, or the terminal does not say.
     #[default]
     Press,
     /// It is held, and the keyboard repeats it.
@@ -101,7 +101,7 @@ impl Key {
 }
 
 impl fmt::Display for Key {
-    /// The key's name as the screen and the manual write it.
+    /// The key's name, as on the screen and in the manual.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         if self.ctrl {
             f.write_str("Ctrl-")?;

@@ -1,9 +1,9 @@
 //! From bytes to keys, pastes and answers, whatever way the bytes are split.
 //!
-//! In: bytes and the time they came. Out: [`Input`]s. A lone Escape is told from the start of a
-//! sequence by waiting [`Parser::PATIENCE`]. Escape followed at once by a plain key is those two
-//! keys: both may arrive in one read, and the program binds nothing to Alt, which terminals send
-//! the same way. Whatever comes in, memory stays bounded.
+//! In: bytes and the time they came. Out: [`Input`]s. A lone Escape is told apart from the start
+//! of a sequence by waiting [`Parser::PATIENCE`]. Escape followed at once by a plain key is those
+//! two keys: both may arrive in one read, and the program binds nothing to Alt, which terminals
+//! send the same way. Whatever comes in, memory stays bounded.
 
 use super::{Code, Key, csi};
 use std::time::Duration;
@@ -13,9 +13,9 @@ use std::time::Duration;
 pub enum Input {
     /// A key.
     Key(Key),
-    /// Text that was pasted, without control characters, cut at [`Parser::LONGEST_PASTE`] bytes.
+    /// Pasted text without control characters, cut at [`Parser::LONGEST_PASTE`] bytes.
     Paste(String),
-    /// The answer to a question for the cursor's place: the terminal has drawn all before it.
+    /// The cursor's position, which was asked for: the terminal has drawn everything before it.
     CursorReply,
     /// The terminal can report when a key is let go.
     Releases,
@@ -61,13 +61,13 @@ pub struct Parser {
 const PASTE_END: &[u8] = b"\x1b[201~";
 
 impl Parser {
-    /// How long after Escape the rest of a sequence may come.
+    /// How long to wait after Escape for the rest of a sequence.
     pub const PATIENCE: Duration = Duration::from_millis(50);
-    /// How long after a paste's last byte more of it may come.
+    /// How long to wait after a paste's last byte for more of it.
     pub const PASTE_PATIENCE: Duration = Duration::from_secs(5);
     /// How many bytes of a paste are kept.
     pub const LONGEST_PASTE: usize = 4096;
-    /// How many bytes of a sequence are kept; a longer one means nothing to us.
+    /// How many bytes of a sequence are kept; nothing the screen knows is longer.
     const LONGEST: usize = 96;
 
     /// Takes bytes that came at `now` and adds what they mean to `out`.

@@ -95,7 +95,7 @@ fn answers_are_no_keys() {
 }
 
 #[test]
-fn a_lone_escape_is_told_by_the_silence_after_it() {
+fn a_lone_escape_is_known_by_the_silence_after_it() {
     let (mut parser, mut out) = (Parser::default(), Vec::new());
     parser.feed(b"\x1b", ms(100), &mut out);
     assert_eq!(parser.deadline(), Some(ms(150)));

@@ -9,7 +9,7 @@ use crate::axis::SIXTEENTH;
 use crate::desk::{DeskState, LevelStep};
 use crate::form::Form;
 use crate::keymap::Need;
-use crate::told;
+use crate::numbers;
 use chaconne_engine::{Click, Command, Mode, Rounds, Status};
 use chaconne_song::Track;
 use chaconne_time::{NoteValue, Tick};
@@ -199,5 +199,5 @@ fn next_click(click: Click) -> Click {
 
 fn next_tempo(status: &Status, way: Vertical) -> Command {
     let unit = status.metre.tempo_unit();
-    Command::Tempo(told::next_tempo(status.tempo, unit, way == Vertical::Up))
+    Command::Tempo(numbers::next_tempo(status.tempo, unit, way == Vertical::Up))
 }

@@ -45,7 +45,7 @@ impl Screen {
     }
 }
 
-/// Whether a mark stands for whole bars: nothing is told apart any more in a whole section.
+/// Whether a mark stands for whole bars: coarser marks would only hide them.
 fn is_coarsest(grain: Grain) -> bool {
     matches!(grain, Grain::Bars(_))
 }

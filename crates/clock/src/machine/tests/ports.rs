@@ -179,3 +179,23 @@ fn the_players_keys_are_counted_apart_and_released_where_they_were_pressed() {
     assert_eq!((stats.through.count, stats.notes.count, stats.late), (4, 0, 0));
     bench.assert_silent();
 }
+
+#[test]
+fn a_port_that_goes_while_all_is_released_takes_no_release_of_another_with_it() {
+    let mut bench = Bench::rolling();
+    // Holders in this order: the port's that goes lie between those of the others.
+    for (note, (port, key)) in [(0, 60), (1, 61), (2, 62), (1, 63), (0, 64)].iter().enumerate() {
+        let cue = Cue { port: PortIx(*port), ..press(0, 1, *key, note as u32) };
+        bench.order(Order::Play(cue));
+    }
+    bench.run(MS);
+    bench.words();
+    bench.paper.answers[1] = Sent::Lost;
+    bench.order(Order::Silence);
+    let words = bench.words();
+    for release in ["803C40", "803E40", "804040"] {
+        assert_eq!(words.matches(release).count(), 1, "{release} in {words}");
+    }
+    assert_eq!(bench.stats().ports[1].state, crate::PortState::Lost);
+    bench.assert_silent();
+}

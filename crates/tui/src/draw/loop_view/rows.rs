@@ -159,7 +159,8 @@ pub fn tracks(
             unfinished(pen, stage, row);
         }
         if place == at {
-            focus = Some(Position::new(0, y));
+            // On the number, or on the first letter of the name.
+            focus = Some(Position::new(if stage.is_numbered() { 2 } else { 1 }, y));
         }
         y += stride as u16;
     }

@@ -11,8 +11,6 @@ use ratatui::style::Style;
 
 /// The columns from which on the head above the marks has room for the sound.
 const WITH_SOUND: u16 = 100;
-/// With so many more columns for the name there is room for the number, too.
-const NUMBERED: u16 = 4;
 
 /// The captions over heads that lie beside their marks.
 pub fn captions(pen: &mut Pen, stage: &Stage, row: u16) {
@@ -33,7 +31,7 @@ pub fn draw(pen: &mut Pen, stage: &Stage, row: u16, place: usize, track: &Track,
         (false, false) => palette.text(),
     };
     let number = format!("{:>2}", place + 1);
-    let after = if stage.shape == Shape::Bare && stage.extra < NUMBERED {
+    let after = if !stage.is_numbered() {
         1
     } else {
         // A number of three or four digits takes the room of the name.

@@ -17,6 +17,7 @@ pub struct Stage {
     pub screen: Screen,
     pub options: Options,
     pub now: Duration,
+    pictures: Pictures,
 }
 
 impl Stage {
@@ -29,7 +30,8 @@ impl Stage {
         let options = Options::from_environment(full);
         let bench = Bench::new(song);
         let screen = Screen::new(&options, &bench.state());
-        let mut stage = Stage { bench, screen, options, now: Duration::ZERO };
+        let pictures = Pictures::default();
+        let mut stage = Stage { bench, screen, options, now: Duration::ZERO, pictures };
         stage.follow(Vec::new());
         stage
     }
@@ -75,7 +77,7 @@ impl Stage {
         let state = self.bench.state();
         let calm = self.options.calm;
         let sight = Sight { state: &state, screen: &self.screen, palette: &palette, calm };
-        let cursor = draw(&mut buffer, &sight, &mut Pictures::default());
+        let cursor = draw(&mut buffer, &sight, &mut self.pictures);
         (buffer, cursor)
     }
 

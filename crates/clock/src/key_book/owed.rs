@@ -1,7 +1,7 @@
 //! Releases that a port could not take and that found no room to wait: a bit each, so that
 //! however many there are, none is lost.
 
-use crate::sounding::{SUSTAIN, WORDS, channels, offs, pedal_up, place};
+use super::sounding::{SUSTAIN, WORDS, channels, offs, pedal_up, place};
 use chaconne_midi::{Message, U7};
 
 /// What a port is owed.
@@ -42,6 +42,9 @@ impl Owed {
 
     /// The next message owed; where there is none, all is paid.
     pub fn next(&mut self) -> Option<Message> {
+        if !self.some {
+            return None;
+        }
         let key = self.keys.iter().enumerate().find_map(|(word, &bits)| offs(word, bits).next());
         let pedal = || channels(self.pedals).next().map(pedal_up);
         let next = key.or_else(pedal).or_else(|| self.stop.then_some(Message::Stop));

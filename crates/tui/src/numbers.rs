@@ -1,27 +1,27 @@
-//! Figures as musicians tell them: tempi in beats a minute, in the note value the metre counts;
-//! levels in decibels under full scale.
+//! Numbers as musicians give them: tempi in beats per minute, in the note value that the metre
+//! counts; levels in decibels under full scale.
 
 use chaconne_time::{NoteValue, Tempo};
 
-/// Thousandths of `unit` a minute, to the nearest, and the whole number where the tempo is one:
-/// whole microseconds a quarter cannot hold every whole number of beats exactly.
-fn told(tempo: Tempo, unit: NoteValue) -> (u64, Option<u64>) {
+/// Thousandths of `unit` per minute, rounded, and the whole number where the tempo is one: not every
+/// whole number of beats is exact in whole microseconds per quarter.
+fn beats_of(tempo: Tempo, unit: NoteValue) -> (u64, Option<u64>) {
     let (quarter, ticks) = (NoteValue::QUARTER.ticks().0 as u64, unit.ticks().0 as u64);
     let milli = (u64::from(tempo.milli_bpm()) * quarter + ticks / 2) / ticks;
     let whole = (milli + 500) / 1000;
     (milli, Some(whole).filter(|&whole| of_beats(whole, unit) == Some(tempo)))
 }
 
-/// The tempo of so many beats a minute, where a song can hold it.
+/// The tempo of so many beats per minute, where a song can have it.
 fn of_beats(beats: u64, unit: NoteValue) -> Option<Tempo> {
     let (quarter, ticks) = (NoteValue::QUARTER.ticks().0 as u64, unit.ticks().0 as u64);
     let milli = (beats * 1000 * ticks + quarter / 2) / quarter;
     Tempo::from_milli_bpm(u32::try_from(milli).ok()?).ok()
 }
 
-/// Beats a minute, with one decimal where it is no whole number.
+/// Beats per minute, with one decimal where it is not a whole number.
 pub fn tempo_text(tempo: Tempo, unit: NoteValue) -> String {
-    match told(tempo, unit) {
+    match beats_of(tempo, unit) {
         (_, Some(whole)) => whole.to_string(),
         (milli, None) => {
             let tenths = (milli + 50) / 100;
@@ -30,10 +30,10 @@ pub fn tempo_text(tempo: Tempo, unit: NoteValue) -> String {
     }
 }
 
-/// The next whole beat a minute up or down, in the note value the tempo is told in; the same
-/// tempo at the end of the range.
+/// The next whole number of beats per minute up or down, in the note value that the metre counts;
+/// the same tempo at the end of the range.
 pub fn next_tempo(tempo: Tempo, unit: NoteValue, up: bool) -> Tempo {
-    let beats = match (told(tempo, unit), up) {
+    let beats = match (beats_of(tempo, unit), up) {
         ((_, Some(whole)), true) => whole + 1,
         ((_, Some(whole)), false) => whole.saturating_sub(1),
         ((milli, None), true) => milli / 1000 + 1,
@@ -42,12 +42,12 @@ pub fn next_tempo(tempo: Tempo, unit: NoteValue, up: bool) -> Tempo {
     of_beats(beats, unit).unwrap_or(tempo)
 }
 
-/// Tenths of a decibel, to the nearest; nothing where there is no such number.
+/// Tenths of a decibel, rounded; `None` where there is no such number.
 pub fn tenths(db: f32) -> Option<i32> {
     db.is_finite().then(|| (db * 10.0).round() as i32)
 }
 
-/// A level: `-12 dB`, with a decimal where it is no whole number, or `off`.
+/// A level: `-12 dB`, with a decimal where it is not a whole number, or `off`.
 pub fn level_text(level: Option<f32>) -> String {
     match level.and_then(tenths) {
         None => "off".to_string(),
@@ -68,7 +68,7 @@ mod tests {
     use chaconne_time::NoteKind;
 
     #[test]
-    fn the_tempo_goes_to_the_next_whole_beat_a_minute() {
+    fn the_tempo_goes_to_the_next_whole_beat_per_minute() {
         let quarter = NoteValue::QUARTER;
         for (from, up, to) in [
             ("120", true, "121"),
@@ -107,7 +107,7 @@ mod tests {
     }
 
     #[test]
-    fn a_tempo_told_in_dotted_quarters_steps_by_them() {
+    fn a_tempo_in_dotted_quarters_steps_by_them() {
         // 80 dotted quarters a minute are 120 quarters.
         let dotted = NoteValue::new(4, NoteKind::Dotted).unwrap();
         let tempo = Tempo::parse_bpm("120").unwrap();

@@ -1,0 +1,218 @@
+//! Commits: edits that are made together, under a label that says what was done.
+
+use crate::{Edit, EditError, Laid, PassEdit, Placement, SectionEdit, Song, TrackEdit};
+use std::fmt;
+
+/// Edits made as one, in their order.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Commit {
+    /// What was done.
+    pub label: Label,
+    /// How.
+    pub edits: Vec<Edit>,
+}
+
+impl Commit {
+    /// Edits under a label.
+    pub fn new(label: Label, edits: Vec<Edit>) -> Commit {
+        Commit { label, edits }
+    }
+
+    /// One edit, under its usual label.
+    pub fn of(edit: Edit) -> Commit {
+        Commit { label: Label::of(&edit), edits: vec![edit] }
+    }
+
+    /// Applies all edits, or none; returns the edits that undo them, in the order to apply them.
+    pub fn apply(self, song: &mut Song) -> Result<Vec<Edit>, EditError> {
+        Edit::apply_all(self.edits, song)
+    }
+}
+
+/// One table gives each label its words.
+macro_rules! labels {
+    ($($label:ident $words:literal,)*) => {
+        /// What a commit did, as undo and redo name it.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+        pub enum Label {
+            $(#[doc = $words] $label,)*
+        }
+
+        impl Label {
+            /// Every label.
+            pub const ALL: &[Label] = &[$(Label::$label),*];
+
+            /// The words for it, in lower case: "new pass".
+            pub fn words(self) -> &'static str {
+                match self {
+                    $(Label::$label => $words,)*
+                }
+            }
+        }
+    };
+}
+
+labels! {
+    Title "title",
+    Key "key",
+    Transpose "transpose",
+    Form "form",
+    NewTrack "new track",
+    RemoveTrack "remove track",
+    TrackName "track name",
+    TrackPort "port",
+    TrackChannel "channel",
+    TrackSound "sound",
+    TrackKind "kind of track",
+    Feel "feel",
+    Levels "levels",
+    MuteTrack "mute track",
+    UnmuteTrack "unmute track",
+    PassLengthOfTrack "length of new passes",
+    NewSection "new section",
+    CopySection "copy section",
+    RemoveSection "remove section",
+    SectionLetter "section letter",
+    SectionName "section name",
+    SectionKey "section key",
+    SectionTranspose "transpose section",
+    Bars "bars",
+    Tempo "tempo",
+    TapTempo "tap tempo",
+    Chords "chords",
+    NewPass "new pass",
+    KeepPlayed "keep what was played",
+    SharePass "share pass",
+    CopyPass "copy pass",
+    RemovePass "remove pass",
+    MovePass "move pass",
+    MutePass "mute pass",
+    UnmutePass "unmute pass",
+    OwnPass "make pass own",
+    ReplacePass "replace pass",
+    PassFeel "pass feel",
+    PassLength "pass length",
+    Covers "covers",
+    AddNotes "add notes",
+    RemoveNotes "remove notes",
+    PlayedLength "played length",
+    MoveNotes "move notes",
+    NoteLength "note length",
+    NoteKey "note key",
+    Velocity "velocity",
+    Controllers "controllers",
+    SysEx "system-exclusive message",
+    Several "several changes",
+}
+
+impl fmt::Display for Label {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(self.words())
+    }
+}
+
+impl std::str::FromStr for Label {
+    type Err = String;
+    fn from_str(words: &str) -> Result<Label, String> {
+        let found = Label::ALL.iter().find(|label| label.words() == words);
+        found.copied().ok_or_else(|| {
+            format!("label '{words}' is not one of those there are, such as \"new pass\"")
+        })
+    }
+}
+
+impl Label {
+    /// The usual label of an edit.
+    pub fn of(edit: &Edit) -> Label {
+        match edit {
+            Edit::Title(_) => Label::Title,
+            Edit::Key(_) => Label::Key,
+            Edit::Transpose(_) => Label::Transpose,
+            Edit::Form(_) => Label::Form,
+            Edit::AddTrack { .. } => Label::NewTrack,
+            Edit::RemoveTrack(_) => Label::RemoveTrack,
+            Edit::Track(_, edit) => of_track(edit),
+            Edit::AddSection { passes, section, .. } => {
+                let shares = passes.is_empty() && !section.layers.is_empty();
+                if shares { Label::CopySection } else { Label::NewSection }
+            }
+            Edit::RemoveSection(_) => Label::RemoveSection,
+            Edit::Section(_, edit) => of_section(edit),
+            Edit::Pass(_, edit) => of_pass(edit),
+        }
+    }
+}
+
+fn of_track(edit: &TrackEdit) -> Label {
+    use TrackEdit as E;
+    match edit {
+        E::Name(_) => Label::TrackName,
+        E::Port(_) => Label::TrackPort,
+        E::Channel(_) => Label::TrackChannel,
+        E::Bank(_) | E::Program(_) => Label::TrackSound,
+        E::Pitched(_) => Label::TrackKind,
+        E::Grid(_) | E::Pull(_) | E::Swing(_) | E::Reach(_) | E::Rolls(_) => Label::Feel,
+        E::Volume(_) | E::Pan(_) => Label::Levels,
+        E::Mute(true) => Label::MuteTrack,
+        E::Mute(false) => Label::UnmuteTrack,
+        E::PassLength(_) => Label::PassLengthOfTrack,
+    }
+}
+
+fn of_section(edit: &SectionEdit) -> Label {
+    use SectionEdit as E;
+    match edit {
+        E::Letter(_) => Label::SectionLetter,
+        E::Name(_) => Label::SectionName,
+        E::Key(_) => Label::SectionKey,
+        E::Transpose(_) => Label::SectionTranspose,
+        E::Metre(_) => Label::Bars,
+        E::Tempo(_) => Label::Tempo,
+        E::Chord(..) => Label::Chords,
+        E::Lay { pass: Laid::New(_), .. } => Label::NewPass,
+        E::Lay { pass: Laid::Shared(_), .. } => Label::SharePass,
+        E::Lay { pass: Laid::Copy { .. }, .. } => Label::CopyPass,
+        E::Remove(_) => Label::RemovePass,
+        E::Move(..) => Label::MovePass,
+        E::Mute(_, true) => Label::MutePass,
+        E::Mute(_, false) => Label::UnmutePass,
+        E::Replace(_, Laid::Copy { .. }) => Label::OwnPass,
+        E::Replace(..) => Label::ReplacePass,
+    }
+}
+
+fn of_pass(edit: &PassEdit) -> Label {
+    use PassEdit as E;
+    match edit {
+        E::Feel(_) => Label::PassFeel,
+        E::Length(_) => Label::PassLength,
+        E::Covers(_) => Label::Covers,
+        E::AddNotes(_) => Label::AddNotes,
+        E::RemoveNotes(_) => Label::RemoveNotes,
+        E::Played(_) => Label::PlayedLength,
+        E::Place(places) => match places.first().map(|(_, placement)| placement) {
+            Some(Placement::Length(_)) => Label::NoteLength,
+            Some(Placement::Key(_)) => Label::NoteKey,
+            Some(Placement::Velocity(_) | Placement::Release(_)) => Label::Velocity,
+            Some(Placement::Start(_)) | None => Label::MoveNotes,
+        },
+        E::AddLane(_) | E::RemoveLane(_) | E::LaneSpan(..) => Label::Controllers,
+        E::AddPoint(..) | E::RemovePoint(_) | E::PointValue(..) | E::PointShape(..) => {
+            Label::Controllers
+        }
+        E::AddSysEx(..) | E::RemoveSysEx(..) => Label::SysEx,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn each_label_has_words_of_its_own_and_reads_back() {
+        for label in Label::ALL {
+            assert_eq!(label.to_string().parse(), Ok(*label));
+        }
+        assert!("something".parse::<Label>().is_err());
+    }
+}
