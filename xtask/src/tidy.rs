@@ -6,6 +6,7 @@
 mod graph;
 mod map;
 mod panics;
+mod paths;
 mod purity;
 mod text;
 
@@ -27,6 +28,11 @@ pub fn tidy(top: &Path) -> Result<()> {
     let files = text::files(top)?;
     for file in &files {
         faults.extend(text::check(top, file)?);
+        if paths::is_page(file) {
+            let page = fs::read_to_string(top.join(file))
+                .with_context(|| format!("{file} could not be read"))?;
+            faults.extend(paths::check(top, file, &page));
+        }
     }
     for fault in &faults {
         eprintln!("tidy: {fault}");
