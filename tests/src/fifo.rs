@@ -1,8 +1,7 @@
 //! FIFOs in place of cables: one the program reads, one it writes.
 //!
-//! [`Tap`] is the far end of the program's output: a thread reads it all the time, so that the
-//! test can wait until something has been heard. [`Tape`] keeps the bytes as they came, for a
-//! reader by others.
+//! [`Tap`] is the far end of the program's output: a thread reads it all the time, so that a test can
+//! wait until it has heard something. [`Tape`] keeps the bytes as they came, for a foreign reader.
 
 use crate::program::PATIENCE;
 use crate::wire::{Heard, Reader};
@@ -15,10 +14,10 @@ use std::sync::{Arc, Condvar, Mutex};
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
 
-/// Makes a FIFO.
+/// Creates a FIFO.
 ///
 /// # Panics
-/// Where the system makes none.
+/// If the system cannot.
 pub fn make(folder: &Path, name: &str) -> PathBuf {
     let path = folder.join(name);
     let mode = Mode::from_raw_mode(0o600);
@@ -26,7 +25,7 @@ pub fn make(folder: &Path, name: &str) -> PathBuf {
     path
 }
 
-/// What has been heard so far.
+/// What was heard so far.
 #[derive(Debug, Default)]
 struct Ear {
     heard: Mutex<Vec<Heard>>,
@@ -42,10 +41,10 @@ pub struct Tap {
 }
 
 impl Tap {
-    /// Begins to read a FIFO; whoever writes may come later.
+    /// Starts reading a FIFO; the writer may come later.
     ///
     /// # Panics
-    /// Where it cannot be opened.
+    /// If it cannot be opened.
     pub fn open(path: &Path) -> Tap {
         let file = far_end(path);
         let ear = Arc::new(Ear::default());
@@ -56,10 +55,10 @@ impl Tap {
         Tap { ear, reader: Some(reader) }
     }
 
-    /// Waits until what was heard fulfils a condition, and returns it.
+    /// Waits until what was heard meets a condition, and returns it.
     ///
     /// # Panics
-    /// Where that never happens.
+    /// If that never happens.
     #[track_caller]
     pub fn wait(&self, what: &str, condition: impl Fn(&[Heard]) -> bool) -> Vec<Heard> {
         let start = Instant::now();
@@ -81,10 +80,10 @@ impl Tap {
         });
     }
 
-    /// Closes the far end after everything that is in the FIFO has been read; what was heard.
+    /// Reads what is left in the FIFO, closes this end, and returns what was heard.
     ///
     /// # Panics
-    /// Where the bytes made no sense.
+    /// If the bytes made no sense.
     #[must_use]
     pub fn close(mut self) -> Vec<Heard> {
         self.ear.over.store(true, Ordering::SeqCst);
@@ -109,10 +108,10 @@ pub struct Tape {
 }
 
 impl Tape {
-    /// Begins to read a FIFO; whoever writes may come later.
+    /// Starts reading a FIFO; the writer may come later.
     ///
     /// # Panics
-    /// Where it cannot be opened.
+    /// If it cannot be opened.
     pub fn open(path: &Path) -> Tape {
         let file = far_end(path);
         let (over, bytes) = (Arc::new(AtomicBool::new(false)), Arc::new(Mutex::new(Vec::new())));
@@ -123,10 +122,10 @@ impl Tape {
         Tape { over, bytes, reader: Some(reader) }
     }
 
-    /// Waits until so many bytes of that value have come.
+    /// Waits until this many bytes of that value have come.
     ///
     /// # Panics
-    /// Where that never happens.
+    /// If that never happens.
     #[track_caller]
     pub fn wait_for(&self, byte: u8, count: usize) {
         let start = Instant::now();
@@ -136,10 +135,10 @@ impl Tape {
         }
     }
 
-    /// Closes the far end after everything that is in the FIFO has been read; what came.
+    /// Reads what is left in the FIFO, closes this end, and returns what came.
     ///
     /// # Panics
-    /// Where it could not be read.
+    /// If it could not be read.
     #[must_use]
     pub fn close(mut self) -> Vec<u8> {
         self.over.store(true, Ordering::SeqCst);
@@ -188,12 +187,12 @@ fn follow(mut file: File, over: &AtomicBool, mut take: impl FnMut(&[u8])) {
 pub struct Player(File);
 
 impl Player {
-    /// Opens a FIFO that the program reads or is going to read.
+    /// Opens a FIFO that the program reads or will read.
     ///
     /// # Panics
-    /// Where it cannot be opened.
+    /// If it cannot be opened.
     pub fn open(path: &Path) -> Player {
-        // For reading too: then the system does not wait for the other end.
+        // For reading, too, so that opening does not wait for the other end.
         let file = File::options().read(true).write(true).open(path);
         Player(file.expect("the FIFO can be written"))
     }
@@ -201,7 +200,7 @@ impl Player {
     /// Sends bytes.
     ///
     /// # Panics
-    /// Where the FIFO does not take them.
+    /// If the FIFO does not take them.
     pub fn send(&mut self, bytes: &[u8]) {
         self.0.write_all(bytes).and_then(|()| self.0.flush()).expect("the FIFO takes bytes");
     }

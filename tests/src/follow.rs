@@ -1,7 +1,7 @@
 //! Two programs, one leading and one following, and how far apart they play.
 //!
-//! In: a folder to work in, and how many rounds. Out: what each struck and when, on one clock. The
-//! times are of this machine at that moment: they are there to be printed.
+//! In: a folder to work in, and how many rounds. Out: what each played and when, on one clock. The
+//! times belong to this machine at that moment: they are for printing.
 
 use crate::fifo::make;
 use crate::program::{PATIENCE, Ran, finish, signal, spawn};
@@ -24,14 +24,14 @@ pub const STRIKES: usize = 32;
 /// The key of the first.
 const FIRST: usize = 40;
 
-/// What came of it.
+/// What both played.
 #[derive(Debug)]
 pub struct Together {
-    /// The keys the leader struck, and when, nanoseconds on one clock.
+    /// The keys the leader struck, and when, in nanoseconds on one clock.
     pub leader: Vec<(u8, i64)>,
-    /// The same of the follower.
+    /// The same for the follower.
     pub follower: Vec<(u8, i64)>,
-    /// What the follower said on standard error.
+    /// What the follower wrote to standard error.
     pub said: String,
 }
 
@@ -40,19 +40,19 @@ pub struct Together {
 pub struct Apart {
     /// How many strikes were compared.
     pub strikes: usize,
-    /// The root of the mean square.
+    /// The root mean square.
     pub rms: f64,
-    /// The mean: what the way through FIFOs and threads costs is in it.
+    /// The mean, which includes the delay of FIFOs and threads.
     pub mean: f64,
     /// The largest, early or late.
     pub worst: f64,
 }
 
 impl Together {
-    /// That both struck the same keys in the same order, for so many rounds.
+    /// Asserts that both struck the same keys in the same order, for this many rounds.
     ///
     /// # Panics
-    /// Where they did not.
+    /// If they did not.
     #[track_caller]
     pub fn assert_same(&self, rounds: u32) {
         let keys =
@@ -66,12 +66,12 @@ impl Together {
         same("the leader", &led);
         same("the follower", &followed);
         assert_eq!(led.len(), expected.len());
-        // It stops when it hears of it: the top of another round may have begun by then.
+        // The follower stops a moment later, so another round may have started by then.
         let rest = followed.len().checked_sub(expected.len());
         assert!(rest.is_some_and(|rest| rest <= 2), "{} of {}", followed.len(), expected.len());
     }
 
-    /// How far apart they were, the first round left out: the clock is being found.
+    /// How far apart they were, without the first round, in which the follower finds the clock.
     pub fn apart(&self) -> Apart {
         let both = self.leader.iter().zip(&self.follower).skip(STRIKES);
         let apart: Vec<f64> = both.map(|(one, other)| (other.1 - one.1) as f64 / 1e6).collect();
@@ -85,7 +85,7 @@ impl Together {
     }
 }
 
-/// A song of two bars of sixteenths, at so many microseconds a quarter.
+/// A song with two bars of sixteenths, at this many microseconds per quarter note.
 fn song(title: &str, micros: u32) -> String {
     let note = |k: usize| {
         let (bar, beat, tick) = (k / 16 + 1, k / 4 % 4 + 1, k % 4 * 240);
@@ -105,7 +105,7 @@ pub fn key(strike: usize) -> u8 {
     (FIRST + strike % STRIKES) as u8
 }
 
-/// What the clock goes over from one program to the other.
+/// What carries the clock from one program to the other.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Cable {
     /// A named FIFO.
@@ -123,23 +123,23 @@ impl Cable {
                 let spec = format!("bytes:{}", make(folder, "cable").display());
                 (spec.clone(), spec)
             }
-            // The follower's input waits for a port that never comes, and is there to be joined.
+            // The follower's input waits for a port that never comes, so that the test can connect it.
             Cable::Jack => ("jack:nobody is called so".into(), "jack:chaconne:in".into()),
         }
     }
 }
 
-/// Lets one program lead so many rounds at 120 BPM, and another follow it.
+/// Runs one program that leads for this many rounds at 120 BPM, and another that follows it.
 ///
 /// # Panics
-/// Where a program does not start, or does not end.
+/// If a program does not start, or does not end.
 pub fn along(folder: &Path, rounds: u32, cable: Cable) -> Together {
     let save = |name: &str, micros| {
         let path = folder.join(name);
         std::fs::write(&path, song(name, micros)).expect("the song can be written");
         path
     };
-    // The follower's own tempo, 85, must not count.
+    // The follower's own tempo, 85, must not matter.
     let (leads, follows) = (save("leads.ron", 500_000), save("follows.ron", 705_882));
     let bytes = |path: &PathBuf| format!("bytes:{}", path.display());
     let (one, other) = (make(folder, "leader"), make(folder, "follower"));
@@ -157,7 +157,7 @@ pub fn along(folder: &Path, rounds: u32, cable: Cable) -> Together {
     let notes = bytes(&one);
     let words = [&words[..], &["--out", &notes, "--out", &clock]].concat();
     Program(Some(spawn(&words))).end(limit).ends(0);
-    // It has stopped with the leader, and waits for its next start.
+    // It has stopped with the leader and waits for the next Start.
     all += &wait_for(&said, "waiting for the start");
     signal(follower.child().id(), Signal::TERM);
     let Ran { code, .. } = follower.end(PATIENCE);
@@ -167,7 +167,7 @@ pub fn along(folder: &Path, rounds: u32, cable: Cable) -> Together {
     Together { leader: one_ear.close(), follower: other_ear.close(), said: all }
 }
 
-/// A program that does not outlive the test, whatever comes.
+/// A program that never outlives the test.
 struct Program(Option<Child>);
 
 impl Program {
@@ -190,19 +190,19 @@ impl Drop for Program {
     }
 }
 
-/// The lines a program says, as they come.
+/// The lines of a program's output, as they come.
 fn lines(from: ChildStderr) -> (Receiver<String>, JoinHandle<()>) {
     let (tell, told) = channel();
     let reader = std::thread::spawn(move || {
         for line in BufReader::new(from).lines().map_while(Result::ok) {
-            // Whoever asked may have heard enough.
+            // The receiver may be gone.
             let _ = tell.send(line + "\n");
         }
     });
     (told, reader)
 }
 
-/// Waits for a line; everything up to it.
+/// Waits for a line, and returns everything up to it.
 #[track_caller]
 fn wait_for(said: &Receiver<String>, what: &str) -> String {
     let mut all = String::new();
@@ -215,7 +215,7 @@ fn wait_for(said: &Receiver<String>, what: &str) -> String {
     all
 }
 
-/// The far end of an output, which notes when each strike came.
+/// The far end of an output; it records when each strike came.
 struct Ear {
     over: Arc<AtomicBool>,
     reader: JoinHandle<Vec<(u8, i64)>>,
@@ -240,8 +240,8 @@ impl Ear {
 }
 
 fn hear(mut file: File, over: &AtomicBool) -> Vec<(u8, i64)> {
-    // As urgent as the programs themselves, so that what it measures is theirs; where that is
-    // refused, the figures show it.
+    // As urgent as the programs themselves, so that it measures their lateness and not its own. If
+    // the system refuses that, the figures show it.
     chaconne_ports::hurry(chaconne_ports::Role::Input);
     let (mut reader, mut bytes) = (Reader::default(), [0; 4096]);
     let (mut heard, mut strikes) = (Vec::new(), Vec::new());

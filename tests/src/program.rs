@@ -1,19 +1,19 @@
-//! The program under test: where it lies, how it is run, how long it may take.
+//! The program under test: where it is, how to run it, how long it may take.
 //!
-//! `cargo xtask test` builds it before the tests; where it is missing it is built here, once.
+//! `cargo xtask test` builds it before the tests; if it is missing, it is built here, once.
 
-use std::io::{BufRead, BufReader};
+use std::io::{BufRead, BufReader, Write};
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, ExitStatus, Output, Stdio};
 use std::sync::OnceLock;
 use std::sync::mpsc::{Receiver, channel};
 use std::time::{Duration, Instant};
 
-/// How long anything may take that should be over at once, on the slowest machine: a hang is
-/// what this finds, not slowness.
+/// How long anything may take that should be over at once, on the slowest machine: this finds hangs,
+/// not slowness.
 pub const PATIENCE: Duration = Duration::from_secs(90);
 
-/// Where the program lies.
+/// The path of the program.
 pub fn path() -> &'static Path {
     static PATH: OnceLock<PathBuf> = OnceLock::new();
     PATH.get_or_init(|| {
@@ -47,21 +47,27 @@ pub fn top() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("..")
 }
 
-/// Where the recorded performance of that name lies.
+/// The path of the recorded performance with that name.
 pub fn data(name: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("data").join(name)
 }
 
-/// The environment in which a test is not heard on the machine it runs on: ALSA finds no device,
-/// and no JACK server is found but one of the test's own.
+/// Says that a test could not run on this system. Writes past the test harness, which hides the output
+/// of tests that pass.
+pub fn skipped(why: &str) {
+    let _ = writeln!(std::io::stderr(), "SKIPPED: {why}");
+}
+
+/// The environment that keeps tests silent on the machine they run on: ALSA finds no device, and no
+/// JACK server but a test's own can be found.
 pub fn unheard() -> Vec<(&'static str, &'static str)> {
     let own_server = std::env::var_os("JACK_DEFAULT_SERVER").is_some();
     let no_server = (!own_server).then_some(("JACK_DEFAULT_SERVER", "chaconne-tests-have-none"));
     no_server.into_iter().chain([("ALSA_CONFIG_PATH", "/dev/null")]).collect()
 }
 
-/// A command that runs the program with arguments, and with nothing of the caller's environment
-/// that changes what it says.
+/// A command that runs the program with arguments, without anything in the environment that would
+/// change its output.
 pub fn command<S: AsRef<std::ffi::OsStr>>(arguments: &[S]) -> Command {
     let mut command = Command::new(path());
     command.args(arguments).stdin(Stdio::null()).envs(unheard());
@@ -86,7 +92,7 @@ impl Ran {
     /// Asserts the exit code, and that nothing panicked.
     ///
     /// # Panics
-    /// Where it is another one.
+    /// If it is another one.
     #[track_caller]
     pub fn ends(self, code: i32) -> Ran {
         assert!(!self.err.contains("panicked"), "{}", self.err);
@@ -94,10 +100,10 @@ impl Ran {
         self
     }
 
-    /// Asserts that it could not be done, and that standard error says so in one sentence.
+    /// Asserts that it failed with one sentence on standard error, and returns that.
     ///
     /// # Panics
-    /// Where that is not so.
+    /// If that is not so.
     #[track_caller]
     pub fn refused(self) -> String {
         let ran = self.ends(2);
@@ -121,28 +127,28 @@ impl From<Output> for Ran {
 /// Runs the program to its end.
 ///
 /// # Panics
-/// Where it does not end in [`PATIENCE`].
+/// If it does not end within [`PATIENCE`].
 #[track_caller]
 pub fn run<S: AsRef<std::ffi::OsStr>>(arguments: &[S]) -> Ran {
     finish(spawn(arguments), PATIENCE)
 }
 
-/// Starts the program, its output kept.
+/// Starts the program and keeps its output.
 ///
 /// # Panics
-/// Where it does not start.
+/// If it does not start.
 pub fn spawn<S: AsRef<std::ffi::OsStr>>(arguments: &[S]) -> Child {
     let mut command = command(arguments);
     command.stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().expect("the program starts")
 }
 
-/// Waits for the end of a program and returns what it said.
+/// Waits for the end of a program and returns its output.
 ///
 /// # Panics
-/// Where it does not end in time.
+/// If it does not end in time.
 #[track_caller]
 pub fn finish(mut child: Child, limit: Duration) -> Ran {
-    // Read on other threads, so that a full pipe does not hold the program up.
+    // Threads read the output, so that a full pipe does not block the program.
     let out = child.stdout.take().map(gather);
     let err = child.stderr.take().map(gather);
     let status = wait(&mut child, limit);
@@ -187,7 +193,7 @@ impl Says {
     /// Listens to a program that [`spawn`] has started.
     ///
     /// # Panics
-    /// Where somebody listens already.
+    /// If somebody listens already.
     pub fn of(child: &mut Child) -> Says {
         let (send, lines) = channel();
         let from = BufReader::new(child.stderr.take().expect("standard error is kept"));
@@ -201,7 +207,7 @@ impl Says {
     /// Waits until it says this, after what was waited for before.
     ///
     /// # Panics
-    /// Where it does not within [`PATIENCE`] after its last line.
+    /// If it does not within [`PATIENCE`] after its last line.
     #[track_caller]
     pub fn wait_for(&mut self, what: &str) {
         loop {
@@ -218,7 +224,7 @@ impl Says {
 /// Sends a signal to a program.
 ///
 /// # Panics
-/// Where there is no such program.
+/// If there is no such program.
 #[cfg(unix)]
 pub fn signal(id: u32, signal: rustix::process::Signal) {
     let id = i32::try_from(id).ok().and_then(rustix::process::Pid::from_raw);

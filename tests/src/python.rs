@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 /// The private environment that `cargo xtask test` and `cargo xtask bench` prepare.
 ///
 /// # Panics
-/// Where it is not there.
+/// If it is missing.
 pub fn python() -> PathBuf {
     let top = Path::new(env!("CARGO_MANIFEST_DIR")).join("..");
     let python = std::env::var_os("CHACONNE_PYTHON").map(PathBuf::from);

@@ -1,8 +1,8 @@
 //! A terminal for the program: a pseudo-terminal with a picture of its screen.
 //!
-//! In: keys as bytes. Out: what stands on the screen, how the program ended, and whether it gave
-//! the terminal back. Like a real terminal it answers when it is asked where the cursor is
-//! (ECMA-48, DSR and CPR); it knows no way to tell when a key is let go.
+//! In: keys as bytes. Out: the text on the screen, how the program ended, and whether it restored the
+//! terminal. Like a real terminal it answers the question for the cursor's position (ECMA-48, DSR and
+//! CPR); it has no way to report that a key was released.
 
 use crate::program::{PATIENCE, path, unheard};
 use portable_pty::{Child, CommandBuilder, MasterPty, PtySize, SlavePty, native_pty_system};
@@ -33,7 +33,7 @@ pub struct Terminal {
     keys: Keys,
     child: Box<dyn Child + Send + Sync>,
     tty: PathBuf,
-    /// Both ends are kept open, so that the terminal outlives the program.
+    /// Both ends stay open, so that the terminal outlives the program.
     ends: Option<(Box<dyn MasterPty + Send>, Box<dyn SlavePty + Send>)>,
     found: String,
 }
@@ -42,7 +42,7 @@ impl Terminal {
     /// Starts the program in a new terminal.
     ///
     /// # Panics
-    /// Where the system has none left.
+    /// If the system has none left.
     pub fn start<S: AsRef<std::ffi::OsStr>>(arguments: &[S]) -> Terminal {
         let (rows, cols) = SIZE;
         let size = PtySize { rows, cols, pixel_width: 0, pixel_height: 0 };
@@ -72,7 +72,7 @@ impl Terminal {
     /// The program's process id.
     ///
     /// # Panics
-    /// Where it has none any more.
+    /// If it has ended.
     pub fn id(&self) -> u32 {
         self.child.process_id().expect("the program runs")
     }
@@ -80,16 +80,16 @@ impl Terminal {
     /// Types bytes.
     ///
     /// # Panics
-    /// Where the terminal is gone.
+    /// If the terminal is closed.
     pub fn keys(&self, bytes: &str) {
         let mut keys = self.keys.lock().unwrap();
         keys.write_all(bytes.as_bytes()).and_then(|()| keys.flush()).expect("the keys arrive");
     }
 
-    /// Waits until the screen fulfils a condition, and returns its text.
+    /// Waits until the screen meets a condition, and returns its text.
     ///
     /// # Panics
-    /// Where that never happens; says what stands there instead.
+    /// If that never happens; says what is on the screen instead.
     #[track_caller]
     pub fn wait(&self, what: &str, condition: impl Fn(&str) -> bool) -> String {
         let start = Instant::now();
@@ -104,7 +104,7 @@ impl Terminal {
         }
     }
 
-    /// Waits until a text stands on the screen.
+    /// Waits until a text is on the screen.
     #[track_caller]
     pub fn wait_for(&self, text: &str) -> String {
         self.wait(text, |screen| screen.contains(text))
@@ -113,7 +113,7 @@ impl Terminal {
     /// Waits for the end of the program; its exit code.
     ///
     /// # Panics
-    /// Where it does not end.
+    /// If it does not end.
     #[track_caller]
     pub fn end(&mut self) -> u32 {
         let start = Instant::now();
@@ -126,10 +126,10 @@ impl Terminal {
         }
     }
 
-    /// Closes the terminal, as by a click on its window, and waits for the end of the program.
+    /// Closes the terminal, like a click that closes its window, and waits for the end of the program.
     ///
     /// # Panics
-    /// Where it does not end.
+    /// If it does not end.
     pub fn close(mut self) {
         let Terminal { child, ends, keys, glass, tty, .. } = &mut self;
         // The reader of the screen holds the terminal open, and waits: a byte on the screen wakes it.
@@ -145,18 +145,18 @@ impl Terminal {
         }
     }
 
-    /// What stands on the screen.
+    /// The text on the screen.
     ///
     /// # Panics
-    /// Where the reader of the screen has.
+    /// If the reader of the screen has panicked.
     pub fn text(&self) -> String {
         self.glass.picture.lock().unwrap().screen().contents()
     }
 
-    /// Asserts that the terminal is as it was found: its modes, the first screen, the cursor.
+    /// Asserts that the terminal is as it was before: its modes, the main screen, the cursor.
     ///
     /// # Panics
-    /// Where it is not.
+    /// If it is not.
     #[track_caller]
     pub fn assert_given_back(&self) {
         assert_eq!(modes(&self.tty), self.found, "the modes of the terminal");
@@ -171,7 +171,7 @@ impl Terminal {
                 return;
             }
             let state = format!("other screen {other}, no cursor {hidden}, pastes {paste}");
-            assert!(start.elapsed() < Duration::from_secs(10), "{state}\n{blank}");
+            assert!(start.elapsed() < PATIENCE / 3, "{state}\n{blank}");
             std::thread::sleep(Duration::from_millis(5));
         }
     }
@@ -195,7 +195,7 @@ fn show(mut from: Box<dyn Read + Send>, glass: &Glass, keys: &Keys) {
             last.drain(..at + WHERE_IS_THE_CURSOR.len());
             let _ = keys.lock().unwrap().write_all(b"\x1b[1;1R");
         }
-        // Only a question that is half here is kept.
+        // Keep only what may be the start of a question.
         last.drain(..last.len().saturating_sub(WHERE_IS_THE_CURSOR.len() - 1));
         glass.picture.lock().unwrap().process(&bytes[..count]);
         glass.more.notify_all();
@@ -206,7 +206,7 @@ fn position(bytes: &[u8], wanted: &[u8]) -> Option<usize> {
     bytes.windows(wanted.len()).position(|window| window == wanted)
 }
 
-/// The modes of a terminal, to be compared.
+/// The modes of a terminal, for comparison.
 fn modes(tty: &PathBuf) -> String {
     let file = File::options().read(true).write(true).open(tty).expect("the terminal is there");
     let Termios { input_modes, output_modes, control_modes, local_modes, .. } =

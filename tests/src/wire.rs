@@ -111,7 +111,7 @@ pub fn down(heard: &[Heard]) -> Vec<(u8, u8)> {
 /// Asserts that every strike has exactly one release, and nothing is down at the end.
 ///
 /// # Panics
-/// Where that is not so.
+/// If that is not so.
 pub fn assert_balanced(heard: &[Heard]) {
     assert_eq!(down(heard), [], "these are still down");
     let ons = heard.iter().filter(|message| matches!(message, Heard::On(..))).count();

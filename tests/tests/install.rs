@@ -65,7 +65,7 @@ fn forget_ours(target: &Path) {
 #[test]
 fn it_installs_from_a_bare_clone_on_a_machine_without_jack() {
     if Command::new("git").arg("--version").output().is_err() {
-        eprintln!("SKIPPED: there is no git on this system");
+        chaconne_tests::program::skipped("there is no git on this system");
         return;
     }
     let top = Path::new(env!("CARGO_MANIFEST_DIR")).parent().unwrap();

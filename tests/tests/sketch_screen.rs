@@ -282,6 +282,26 @@ fn a_terminal_that_is_closed_leaves_a_rescue_copy_of_what_is_not_saved() {
 }
 
 #[test]
+fn what_a_signal_interrupted_is_restored_at_the_next_start_and_saved() {
+    let folder = tempfile::tempdir().unwrap();
+    let (mut terminal, tap, path) = unsaved(folder.path());
+    signal(terminal.id(), Signal::TERM);
+    assert_eq!(terminal.end(), 143);
+    drop(tap);
+    let mut terminal = Terminal::start(&["sketch", path.to_str().unwrap(), "--out", "none"]);
+    terminal.wait_for("Unsaved changes found");
+    terminal.keys("r");
+    terminal.wait("the track", |screen| screen.contains("bass") && screen.contains("not saved"));
+    terminal.keys(SAVE);
+    terminal.wait_for("Saved to");
+    terminal.keys("q");
+    assert_eq!(terminal.end(), 0);
+    let song = chaconne_song::text::read(&std::fs::read_to_string(&path).unwrap()).unwrap();
+    assert_eq!(song.tracks[0].name, "bass");
+    assert!(!path.with_file_name("first idea.rescue.ron").exists(), "it is saved now");
+}
+
+#[test]
 fn what_was_saved_leaves_no_rescue_copy() {
     let folder = tempfile::tempdir().unwrap();
     let (mut terminal, tap, path) = unsaved(folder.path());
@@ -345,7 +365,7 @@ fn without_a_terminal_the_screen_says_so() {
     command.arg("--wait").arg(chaconne_tests::program::path());
     let output = command.args(["sketch", song.to_str().unwrap()]).output();
     let Ok(output) = output else {
-        eprintln!("SKIPPED: there is no setsid on this system");
+        chaconne_tests::program::skipped("there is no setsid on this system");
         return;
     };
     let ran = chaconne_tests::program::Ran::from(output).ends(2);

@@ -310,6 +310,22 @@ fn what_was_not_saved_is_rescued_with_the_unfinished_round_and_restored_at_the_n
 }
 
 #[test]
+fn a_rig_that_does_not_end_in_time_is_rescued_while_it_runs_and_only_once() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("song.ron");
+    let config = RigConfig { path: Some(path), ..RigConfig::default() };
+    let rig = Rig::start(song_of("kept", &[("A", 1)]), config).unwrap();
+    let edit = Edit::Title("changed".into());
+    rig.command_and_wait(Command::Edit("title", edit)).unwrap();
+    let copy = folder.path().join("song.rescue.ron");
+    let rescued = rig.rescuer().rescue_within(Duration::from_secs(60));
+    assert_eq!(rescued, Some(Rescued::Copied(copy.clone())));
+    assert_eq!(crate::load(&copy).unwrap().title, "changed");
+    assert_eq!(rig.shutdown_and_rescue().1, Rescued::Copied(copy));
+    assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
+}
+
+#[test]
 fn a_rescue_copy_that_is_not_wanted_is_removed_and_a_restored_one_is_not_lost_again() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("song.ron");
