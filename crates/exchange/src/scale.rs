@@ -54,7 +54,7 @@ mod tests {
     }
 
     #[test]
-    fn halves_go_up_and_the_largest_error_is_told() {
+    fn halves_round_up_and_the_largest_error_is_reported() {
         let mut scale = Scale::new(384);
         assert_eq!(scale.tick(1), Tick(3));
         assert_eq!(scale.tick(2), Tick(5));

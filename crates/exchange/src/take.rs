@@ -233,7 +233,7 @@ mod tests {
 
     proptest! {
         #[test]
-        fn what_another_library_writes_is_taken_whole(
+        fn files_of_another_library_are_read_in_full(
             mut tracks in prop::collection::vec(prop::collection::vec(event(), 0..40), 1..5),
         ) {
             let end = TrackEventKind::Meta(MetaMessage::EndOfTrack);

@@ -60,7 +60,7 @@ fn a_note_sounds_at_its_frame_give_or_take_six() {
 }
 
 #[test]
-fn what_is_below_the_ceiling_leaves_the_limiter_as_it_came() {
+fn frames_below_the_ceiling_pass_the_limiter_unchanged() {
     let (mix, dry, stems) = render(&note(100, 30_000, 60), PLAIN);
     assert!(mix == dry && dry == stems[0]);
     let loud = Settings { gain: 100.0, ..PLAIN };
@@ -70,7 +70,7 @@ fn what_is_below_the_ceiling_leaves_the_limiter_as_it_came() {
 }
 
 #[test]
-fn a_tail_ends_where_it_is_silent_or_where_it_is_told_to() {
+fn a_tail_ends_at_silence_or_at_its_set_length() {
     let until_silent = Settings { to: 20_000, tail: Tail::Silence, ..PLAIN };
     // With nothing to play, it ends with the music.
     let (mix, ..) = render(&Score { stems: 1, events: Vec::new() }, until_silent);
@@ -89,7 +89,7 @@ fn a_tail_ends_where_it_is_silent_or_where_it_is_told_to() {
 }
 
 #[test]
-fn a_program_of_one_track_counts_for_the_other_on_its_channel() {
+fn a_program_change_affects_every_stem_on_its_channel() {
     // Program 1 rings for seconds after its end, program 0 stops at once.
     let mut score = note(1000, 5000, 100);
     score.stems = 2;

@@ -52,7 +52,7 @@ fn a_drum_is_cut_off_quickly_and_without_a_crack() {
 
 /// Releasing a drum does not end it, nor does any message that releases keys.
 #[test]
-fn a_drum_that_is_let_go_rings_on() {
+fn a_released_drum_rings_on() {
     let ways: [&[&[u8]]; 4] = [
         &[&[0x89, 46, 64]],
         &[&[0xB9, 123, 0]],
@@ -84,7 +84,7 @@ fn a_drum_that_is_let_go_rings_on() {
 /// furthest, and of equal ones the oldest. The player does this and cannot be told to fade, so the
 /// promise is only that the step is no larger than that voice. It takes more than a hundred held keys.
 #[test]
-fn without_a_released_voice_the_one_that_is_taken_steps_by_no_more_than_it_is() {
+fn a_held_voice_that_is_cut_off_steps_by_no_more_than_its_level() {
     let mut player = Player::at(48_000);
     for message in [[0xB0, 10, 0], [0xB0, 91, 0], [0xB1, 10, 127], [0xB1, 91, 0]] {
         player.send(&message);

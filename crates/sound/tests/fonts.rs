@@ -44,7 +44,7 @@ fn a_font_cut_off_anywhere_is_refused() {
 }
 
 #[test]
-fn sizes_that_lie_are_refused() {
+fn wrong_sizes_are_refused() {
     for id in [b"RIFF", b"LIST", b"ifil", b"smpl", b"phdr", b"pgen", b"igen", b"shdr"] {
         for size in [u32::MAX, 1 << 31, 0x7FFF_FFFF, 1_000_000] {
             let mut bytes = whole();

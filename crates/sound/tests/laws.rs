@@ -82,7 +82,7 @@ fn a_sweep_of_pan_follows_the_law() {
 /// A program that the font pans halfway to the right starts from there (SoundFont Technical
 /// Specification 2.01, section 8.1.2, number 17).
 #[test]
-fn pan_adds_to_the_place_that_the_font_gives() {
+fn pan_adds_to_the_pan_of_the_font() {
     let mut player = Player::new();
     player.send(&[0xC0, 2]);
     player.send(&NOTE);
@@ -140,7 +140,7 @@ fn tuning_moves_the_pitch() {
 /// SoundFont Technical Specification 2.01, sections 8.4.5 and 8.4.6: modulation wheel and channel
 /// pressure add a vibrato of up to 50 cents. Here key pressure has the same effect.
 #[test]
-fn pressure_and_the_wheel_bring_a_vibrato() {
+fn pressure_and_the_wheel_add_vibrato() {
     let wheel: &[u8] = &[0xB0, 1, 127];
     for message in [wheel, &[0xD0, 127], &[0xA0, 60, 127]] {
         let mut player = Player::new();
@@ -172,7 +172,7 @@ fn wander(sound: &[f32]) -> (f64, f64) {
 
 /// The sends reach the effects: with them, sound remains after the note; without them, none does.
 #[test]
-fn reverb_and_chorus_are_heard_as_far_as_they_are_sent() {
+fn sends_feed_reverb_and_chorus() {
     let tail = |reverb: u8, chorus: u8| {
         let mut player = Player::new();
         player.send(&[0xB0, 91, reverb]);

@@ -24,7 +24,7 @@ fn sine(hertz: f64, amplitude: f64, frames: usize) -> Vec<f32> {
 }
 
 #[test]
-fn what_is_below_the_ceiling_only_comes_later() {
+fn frames_below_the_ceiling_are_only_delayed() {
     let sound = sine(997.0, 0.89, 5000);
     let ahead = Limiter::latency(RATE);
     assert_eq!(ahead, 96);
@@ -35,7 +35,7 @@ fn what_is_below_the_ceiling_only_comes_later() {
 }
 
 #[test]
-fn a_peak_turns_both_sides_down_by_the_same_and_is_given_back() {
+fn a_peak_lowers_both_sides_equally_and_the_gain_recovers() {
     let mut left = sine(500.0, 0.5, 72_000);
     let right = sine(700.0, 0.25, 72_000);
     left[20_000] = 8.0;
@@ -74,7 +74,7 @@ fn a_loud_tone_stays_a_tone() {
 }
 
 #[test]
-fn what_is_no_number_is_silence() {
+fn nan_becomes_silence() {
     for wrong in [f32::NAN, f32::INFINITY, f32::NEG_INFINITY] {
         let mut sound = sine(500.0, 0.5, 2000);
         let fine = limit(&sound, &sound).0;
@@ -87,7 +87,7 @@ fn what_is_no_number_is_silence() {
 }
 
 #[test]
-fn the_smallest_of_numbers_do_not_get_through() {
+fn denormal_samples_become_zero() {
     let sound = vec![f32::MIN_POSITIVE / 4.0; 1000];
     assert!(limit(&sound, &sound).0.iter().all(|x| *x == 0.0));
 }

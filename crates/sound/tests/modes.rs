@@ -11,7 +11,7 @@ const OFF: [u8; 3] = [0x80, 60, 64];
 /// MIDI 1.0 Detailed Specification: 64 and above is down. A released key sounds on until the pedal
 /// goes up.
 #[test]
-fn the_pedal_holds_what_was_let_go() {
+fn the_pedal_holds_released_keys() {
     let mut player = Player::new();
     player.send(&NOTE);
     player.send(&[0xB0, 64, 64]);
@@ -26,7 +26,7 @@ fn the_pedal_holds_what_was_let_go() {
 /// All notes off releases every key, so the pedal still holds the notes (MIDI 1.0 Detailed
 /// Specification, 123). Omni and poly modes (124 to 127) do the same.
 #[test]
-fn all_notes_off_and_the_modes_let_go_of_the_keys() {
+fn all_notes_off_and_mode_messages_release_the_keys() {
     for mode in 123..=127 {
         let mut player = Player::new();
         player.send(&NOTE);
@@ -42,7 +42,7 @@ fn all_notes_off_and_the_modes_let_go_of_the_keys() {
 /// The sostenuto pedal holds the keys that are down when it goes down, and no others (MIDI 1.0
 /// Detailed Specification, controller 66).
 #[test]
-fn sostenuto_holds_what_was_down() {
+fn sostenuto_holds_the_keys_that_were_down() {
     let mut player = Player::new();
     player.send(&NOTE);
     player.send(&[0xB0, 66, 127]);
@@ -81,7 +81,7 @@ fn all_sound_off_is_quick_and_soft() {
 /// RP-015 (MMA): expression, modulation, pedals, bend, pressure and the selected parameter are
 /// reset; bank, program, volume, pan, effects and tunings stay.
 #[test]
-fn reset_all_controllers_leaves_what_it_should() {
+fn reset_all_controllers_keeps_what_the_standard_keeps() {
     let mut player = Player::new();
     for (controller, value) in [(7, 64), (10, 0), (11, 20), (101, 0), (100, 0), (6, 12), (64, 127)]
     {
@@ -198,7 +198,7 @@ fn programs_banks_and_percussion() {
 
 /// Anything but a whole message is ignored.
 #[test]
-fn what_is_malformed_is_ignored() {
+fn malformed_messages_are_ignored() {
     let mut player = Player::new();
     player.send(&NOTE);
     let (before, _) = player.levels();

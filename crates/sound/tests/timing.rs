@@ -52,7 +52,7 @@ fn the_click_and_the_instrument_leave_the_mix_together() {
 }
 
 #[test]
-fn the_same_messages_give_the_same_samples_however_they_are_cut() {
+fn samples_do_not_depend_on_how_rendering_is_divided() {
     let play = |cut: &mut dyn FnMut() -> usize| {
         let mut mix = Mix::new(&tones(), 48_000).unwrap();
         mix.desk().set_level(Decibels::new(-3.0));

@@ -261,7 +261,7 @@ fn bars_and_tempi(song: &Song, route: &Route) -> Vec<(Tick, Landmark)> {
 }
 
 #[test]
-fn what_is_no_note_comes_back_too() {
+fn everything_but_notes_comes_back_too() {
     let song = two_sections();
     let route = Route::form(&song).unwrap();
     let bytes = export(&song, &route, View::Corrected).unwrap();

@@ -97,7 +97,7 @@ fn metre_key_tempo_names_pedal_and_bend_come_in() {
 }
 
 #[test]
-fn alien_chunks_and_long_headers_are_skipped() {
+fn unknown_chunks_and_long_headers_are_skipped() {
     // Constructed example C; the standard (p. 2) says to skip unknown chunks and extra bytes in a
     // header.
     let imported = imported(&worked::c());
@@ -126,7 +126,7 @@ fn a_system_exclusive_message_stays_whole() {
 }
 
 #[test]
-fn running_status_across_a_meta_event_is_followed() {
+fn running_status_across_a_meta_event_is_accepted() {
     // Independent readers make the note 96 ticks long.
     let imported = imported(&track("00903C40 00FF010178 603C00 00FF2F00"));
     assert_eq!(notes_at(&imported.song, 96), [(0, 60, 64, 0, 96)]);
@@ -141,7 +141,7 @@ fn a_missing_end_mark_is_remarked() {
 }
 
 #[test]
-fn what_is_whole_of_a_cut_track_is_kept() {
+fn the_whole_events_of_a_cut_track_are_kept() {
     let mut bytes = track("00903C40 60803C40 00FF2F00");
     bytes.truncate(bytes.len() - 6);
     let imported = imported(&bytes);
@@ -151,7 +151,7 @@ fn what_is_whole_of_a_cut_track_is_kept() {
 }
 
 #[test]
-fn a_number_of_five_bytes_is_taken_as_it_stands() {
+fn a_number_of_five_bytes_is_accepted() {
     // A fifth byte is malformed (Standard MIDI Files 1.0, p. 2).
     let padded = imported(&track("8080808000903C40 60803C40 00FF2F00"));
     assert_eq!(notes_at(&padded.song, 96), [(0, 60, 64, 0, 96)]);
@@ -185,7 +185,7 @@ fn every_track_is_read_whatever_the_header_says() {
 }
 
 #[test]
-fn data_above_127_is_taken_as_127() {
+fn data_above_127_is_read_as_127() {
     let imported = imported(&track("00903CC8 60803C40 00FF2F00"));
     assert_eq!(notes_at(&imported.song, 96), [(0, 60, 127, 0, 96)]);
     remarked(&imported, "1 data byte above 127");
@@ -200,7 +200,7 @@ fn long_meta_events_lose_their_tail_and_short_ones_are_left_out() {
 }
 
 #[test]
-fn chunk_lengths_that_lie_do_not_shorten_a_track() {
+fn wrong_chunk_lengths_do_not_shorten_a_track() {
     let two = ["00903C40 60803C40 00FF2F00", "00913E40 60813E40 00FF2F00"];
     let good = file(1, 2, 96, &two);
     for (length, words) in [(5u32, "longer than its chunk"), (9, "longer than its chunk")] {
@@ -230,7 +230,7 @@ fn junk_around_tracks_is_skipped() {
 }
 
 #[test]
-fn data_that_belongs_to_nothing_ends_its_track_and_no_other() {
+fn data_without_a_status_ends_only_its_own_track() {
     let two = ["003C40 603C00 00FF2F00", "00913E40 60813E40 00FF2F00"];
     let imported = imported(&file(1, 2, 96, &two));
     assert_eq!(notes_at(&imported.song, 96).len(), 1);
@@ -355,7 +355,7 @@ fn channel_ten_is_a_drum_track() {
 }
 
 #[test]
-fn odd_tracks_and_releases_are_told() {
+fn odd_tracks_and_releases_are_reported() {
     let imported = imported(&track("00803C40 00903C40 00803C40 00FF2F00"));
     assert_eq!(notes_at(&imported.song, 960), [(0, 60, 64, 0, 1)]);
     remarked(&imported, "1 release ignored: the key was not down");
@@ -363,7 +363,7 @@ fn odd_tracks_and_releases_are_told() {
 }
 
 #[test]
-fn names_are_made_fit_and_apart() {
+fn names_are_cleaned_and_made_unique() {
     // Three tracks with the same name in Latin-1, the last one on two channels.
     let bytes = file(
         1,
@@ -385,7 +385,7 @@ fn names_are_made_fit_and_apart() {
 }
 
 #[test]
-fn what_is_no_music_is_refused() {
+fn other_bytes_are_refused() {
     let reason = |bytes: &[u8]| import(bytes, "").unwrap_err();
     assert_eq!(reason(b""), ImportError::NotMidi);
     assert_eq!(reason(b"RIFF"), ImportError::NotMidi);
@@ -417,7 +417,7 @@ fn channels_stay_together_where_tracks_would_run_out() {
 }
 
 #[test]
-fn more_events_than_are_kept_are_refused() {
+fn too_many_events_are_refused() {
     let mut bytes = track("00C005");
     let length = (crate::reader::MOST_EVENTS * 2 + 3) as u32;
     bytes[18..22].copy_from_slice(&length.to_be_bytes());
@@ -494,7 +494,7 @@ proptest! {
 }
 
 #[test]
-fn every_cut_of_every_file_keeps_what_is_whole() {
+fn every_file_cut_anywhere_keeps_its_whole_events() {
     let files = [worked::a, worked::a1, worked::b, worked::c, worked::e];
     for bytes in files.map(|file| file()) {
         let whole = notes_at(&imported(&bytes).song, 960).len();

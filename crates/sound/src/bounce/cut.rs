@@ -161,7 +161,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_silent_early_ends_early() {
+    fn an_end_in_silence_can_come_early() {
         let mut early = Cut::new(0, 100, End::Fade(4));
         early.end_at(5);
         assert_eq!(cut(early, &[1.0; 20], 20), [1.0; 5]);

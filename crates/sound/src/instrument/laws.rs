@@ -41,7 +41,7 @@ mod tests {
 
     /// The values of the tables in the two papers, to a hundredth of a decibel.
     #[test]
-    fn levels_and_places_are_those_of_the_tables() {
+    fn levels_and_pans_are_those_of_the_tables() {
         let level = |volume| 40.0 * (level(volume, 127) / FULL).log10();
         for (volume, db) in [(127, 0.0), (100, -4.15), (90, -5.98), (64, -11.90), (32, -23.95)] {
             assert!((level(volume) - db).abs() < 0.01, "{volume}: {}", level(volume));
