@@ -1,4 +1,4 @@
-//! The desk: the screen's requests to the rig, the rig's snapshots to the screen.
+//! The desk: passes the screen's requests to the rig, and the rig's snapshots to the screen.
 
 use crate::{ports, say};
 use chaconne_engine::{Command, Followed, MasterClock, Transport};
@@ -11,11 +11,11 @@ use chaconne_tui::{
 use std::cell::RefCell;
 use std::time::{Duration, Instant};
 
-/// How long a port is told to be slow after it dropped something.
+/// How long a port is shown as slow after it dropped something.
 const SLOW: Duration = Duration::from_secs(3);
-/// How long it is told that the limiter turned down: as long as the meters hold a peak.
+/// How long the limiter's work is shown: as long as the meters hold a peak.
 const LIMITED: Duration = Duration::from_millis(1500);
-/// The least that the limiter turns down by for it to be told, in decibels: nobody hears less.
+/// How much the limiter has to turn down before that is shown, in decibels: nobody hears less.
 const LEAST: f32 = 0.1;
 
 /// The rig as the screen drives it.
@@ -37,12 +37,12 @@ struct Seen {
     limited: Limited,
 }
 
-/// The most that the limiter turned down by of late, in decibels, and when.
+/// The most that the limiter has turned down recently, in decibels, and when.
 #[derive(Debug, Clone, Copy, Default)]
 struct Limited(Option<(f32, Instant)>);
 
 impl Limited {
-    /// Takes a look; what is to be told now.
+    /// Takes a look; what to show now.
     fn look(&mut self, limited: f32, now: Instant) -> Option<f32> {
         let fresh = |(_, at): &(f32, Instant)| now.duration_since(*at) < LIMITED;
         self.0 = self.0.filter(fresh);
@@ -53,25 +53,25 @@ impl Limited {
     }
 }
 
-/// What a port has dropped, as far as it was seen.
+/// What a port had dropped when it was last seen.
 #[derive(Debug, Clone, Copy, Default)]
 struct Drops {
     count: u64,
-    /// When it last became more while the port was there.
+    /// When the count last rose while the port was connected.
     at: Option<Instant>,
-    /// Whether the port was there.
-    there: bool,
+    /// Whether the port was connected.
+    connected: bool,
 }
 
 impl Drops {
-    /// Takes a look; whether the port is slow now. What it dropped while nobody was there, or
+    /// Takes a look; whether the port is slow now. What it dropped while it was not connected, or
     /// before the first look, does not make it slow.
     fn look(&mut self, port: &rig::PortReport, now: Instant) -> bool {
-        let there = port.state == rig::PortState::Open;
-        if port.dropped > self.count && there && self.there {
+        let connected = port.state == rig::PortState::Open;
+        if port.dropped > self.count && connected && self.connected {
             self.at = Some(now);
         }
-        (self.count, self.there) = (port.dropped, there);
+        (self.count, self.connected) = (port.dropped, connected);
         self.at.is_some_and(|at| now.duration_since(at) < SLOW)
     }
 }
@@ -116,7 +116,7 @@ impl Desk for RigDesk<'_> {
     }
 
     fn new_song(&self, spec: NewSong) {
-        // The form has let nothing through that makes no song.
+        // The form accepts only what makes a song.
         if let Ok(song) = spec.song() {
             self.rig.open(song, None);
         }
@@ -150,7 +150,7 @@ impl Seen {
             let is_it = |port: &&mut PortLine| {
                 port.direction == Direction::In && port.name == followed.name
             };
-            ports.iter_mut().filter(is_it).take(1).for_each(|port| tell_clock(port, followed));
+            ports.iter_mut().filter(is_it).take(1).for_each(|port| add_clock(port, followed));
         }
         let timing = self.timing(&snapshot);
         let unsaved = snapshot.is_unsaved();
@@ -174,7 +174,7 @@ impl Seen {
 }
 
 impl Seen {
-    /// How well time is kept; what was counted before the last start is left out.
+    /// How well time is kept, without what was counted before the last start.
     fn timing(&mut self, snapshot: &Snapshot) -> Timing {
         let counted = Timing {
             worst_ns: snapshot.stats.worst.max(0) as u64,
@@ -195,7 +195,7 @@ impl Seen {
     }
 }
 
-/// Why a save has to be confirmed, where that is what it takes.
+/// What a save would replace, where the user may agree to that.
 fn in_the_way(error: &WriteError) -> Option<String> {
     match error {
         WriteError::Refused(refusal) => refusal.can_be_confirmed().then(|| refusal.to_string()),
@@ -203,15 +203,15 @@ fn in_the_way(error: &WriteError) -> Option<String> {
     }
 }
 
-/// How the clock that comes in there is doing; what is wrong with the port itself goes first.
-fn tell_clock(port: &mut PortLine, followed: &Followed) {
+/// Adds how the clock from this port is doing, unless there is something wrong with the port itself.
+fn add_clock(port: &mut PortLine, followed: &Followed) {
     if !port.detail.is_empty() {
         return;
     }
     port.detail = match (followed.clock, followed.tempo) {
         (MasterClock::Lost, _) => "clock lost".to_string(),
         (MasterClock::Absent, _) => "no clock yet".to_string(),
-        (MasterClock::Locking, _) | (_, None) => "finding its clock".to_string(),
+        (MasterClock::Locking, _) | (_, None) => "locking to clock".to_string(),
         (MasterClock::Locked, Some(tempo)) => {
             let tenths = (tempo.milli_bpm() + 50) / 100;
             format!("clock {}.{}", tenths / 10, tenths % 10)
@@ -270,7 +270,7 @@ mod tests {
     }
 
     #[test]
-    fn what_was_dropped_while_nobody_was_there_makes_no_port_slow() {
+    fn what_was_dropped_while_not_connected_makes_no_port_slow() {
         let (mut drops, now) = (Drops::default(), Instant::now());
         assert!(!drops.look(&report(rig::PortState::Waiting, 0, ""), now));
         assert!(!drops.look(&report(rig::PortState::Waiting, 11, ""), now));
@@ -298,7 +298,7 @@ mod tests {
     }
 
     #[test]
-    fn what_the_limiter_does_is_told_for_a_moment() {
+    fn what_the_limiter_does_is_shown_for_a_moment() {
         let (mut limited, start) = (Limited::default(), Instant::now());
         let mut look = |db, ms| limited.look(db, start + Duration::from_millis(ms));
         assert_eq!(look(0.0, 0), None);
@@ -321,18 +321,18 @@ mod tests {
     }
 
     #[test]
-    fn the_clock_that_is_followed_is_told_at_its_port() {
+    fn the_clock_that_is_followed_is_shown_at_its_port() {
         let tempo = Some(chaconne_time::Tempo::parse_bpm("93.74").unwrap());
-        let told = |clock, tempo| {
+        let detail = |clock, tempo| {
             let mut port = port_line(&report(rig::PortState::Open, 0, ""), false);
             let name = "keys".to_string();
             let followed = Followed { name, clock, tempo, leads: true, record_waits: false };
-            tell_clock(&mut port, &followed);
+            add_clock(&mut port, &followed);
             port.detail
         };
-        assert_eq!(told(MasterClock::Locked, tempo), "clock 93.7");
-        assert_eq!(told(MasterClock::Lost, tempo), "clock lost");
-        assert_eq!(told(MasterClock::Locking, tempo), "finding its clock");
-        assert_eq!(told(MasterClock::Absent, None), "no clock yet");
+        assert_eq!(detail(MasterClock::Locked, tempo), "clock 93.7");
+        assert_eq!(detail(MasterClock::Lost, tempo), "clock lost");
+        assert_eq!(detail(MasterClock::Locking, tempo), "locking to clock");
+        assert_eq!(detail(MasterClock::Absent, None), "no clock yet");
     }
 }

@@ -1,4 +1,4 @@
-//! `sketch`: the screen over the rig.
+//! `sketch`: the screen on top of the rig.
 
 use crate::args::Sketch;
 use crate::desk::RigDesk;
@@ -12,7 +12,7 @@ use chaconne_time::{Metre, Tempo};
 use chaconne_tui::{Ended as Left, Glyphs, Options};
 use std::path::Path;
 
-/// Opens the screen, and ends when it is left.
+/// Opens the screen; returns when the player leaves it.
 pub fn sketch(asked: Sketch) -> Result<Ended, Failure> {
     let variable = |name: &str| std::env::var(name).ok();
     if let Some(refusal) = chaconne_tui::refusal(variable) {
@@ -24,7 +24,7 @@ pub fn sketch(asked: Sketch) -> Result<Ended, Failure> {
     let caught = alarm::early_for_screen()?;
     let rig = Rig::start(song, RigConfig { tap: asked.controls.tap, ..config })?;
     rig.notices().iter().for_each(|notice| say::message(notice));
-    // The shell is out of sight as long as the screen is there.
+    // The shell is out of sight while the screen is open.
     options.notices = rig.notices().to_vec();
     let signals = alarm::for_screen(caught, &rig)?;
     if asked.play {
@@ -50,14 +50,14 @@ pub fn sketch(asked: Sketch) -> Result<Ended, Failure> {
     }
 }
 
-/// The song: the file's, or an empty one where there is no file yet.
+/// The song in the file, or an empty one where there is no file yet.
 fn song(path: Option<&Path>) -> Result<Song, Failure> {
     let title = match path {
         Some(path) if path.symlink_metadata().is_ok() => return Ok(load(path)?),
         Some(path) => {
             let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
             if let Some(folder) = folder.filter(|folder| !folder.is_dir()) {
-                let sentence = "there is no folder to save it in; make it first";
+                let sentence = "there is no such folder to save the song in; create it first";
                 return Err(format!("{}: {sentence}", folder.display()).into());
             }
             title_of(path)
@@ -67,7 +67,7 @@ fn song(path: Option<&Path>) -> Result<Song, Failure> {
     Ok(empty_song(&title, 4, Metre::common(), Tempo::DEFAULT)?)
 }
 
-/// What suits the terminal, and on top of it what was asked for.
+/// What suits the terminal, with what was asked for on top.
 fn options(asked: &Sketch, variable: impl Fn(&str) -> Option<String>) -> Options {
     let mut options = Options::from_environment(variable);
     if asked.ascii {
@@ -112,7 +112,7 @@ mod tests {
     }
 
     #[test]
-    fn a_song_that_is_not_there_starts_empty_and_one_that_is_wrong_does_not_start() {
+    fn a_missing_song_starts_empty_and_a_broken_one_does_not_start() {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("first idea.ron");
         let song = |path| super::song(Some(path));

@@ -54,7 +54,7 @@ const MARKS: [&str; 10] = [
 ];
 
 /// Rows for at least so many scenes are listed once, under a heading of their own.
-const EVERYWHERE: usize = 7;
+const EVERYWHERE: usize = 9;
 
 const SCENES: [(Scene, &str); 10] = [
     (Scene::Loop, "The loop"),

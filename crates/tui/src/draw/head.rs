@@ -4,9 +4,11 @@ use super::{Frame, Pen, Sight};
 use crate::desk::{DeskState, Disk};
 use crate::numbers::tempo_text;
 use crate::palette::Palette;
-use chaconne_engine::Transport;
+use chaconne_engine::{Status, Transport};
 use ratatui::style::Style;
 
+/// The columns of the section.
+const SECTION: usize = 9;
 /// The column where everything starts.
 const LEFT: u16 = 1;
 
@@ -95,7 +97,7 @@ fn all_fields(pen: &Pen, sight: &Sight) -> Vec<Field> {
     let next = status.next_section.filter(|&next| next != status.section);
     let section = match next {
         Some(next) => format!("{} {} {next}", status.section, palette.signs.arrow),
-        None => status.section.to_string(),
+        None => section_words(status),
     };
     let form = match status.song.form.is_empty() {
         true => "none".to_string(),
@@ -114,11 +116,21 @@ fn all_fields(pen: &Pen, sight: &Sight) -> Vec<Field> {
         ),
         field(if sight.calm { "bar" } else { "bar.beat" }, place, strong, 9, 0),
         field("round", (status.round + 1).to_string(), strong, 7, 3),
-        field("section", section, strong, 9, 1),
+        field("section", section, strong, SECTION as u16, 1),
         field("form", form, palette.text(), 7, 4),
         field("metre", status.metre.to_string(), strong, 7, 2),
         field("tempo", tempo_text(status.tempo, unit), strong, 6, 0),
     ]
+}
+
+/// The letter of the section and, where there is room for it, its name.
+fn section_words(status: &Status) -> String {
+    let letter = status.section.to_string();
+    let name = status.song.section(status.section).map_or("", |section| section.name.as_str());
+    match format!("{letter} {name}") {
+        both if !name.is_empty() && crate::text::width(&both) < SECTION => both,
+        _ => letter,
+    }
 }
 
 /// Whether everything is saved, in words; a song that nobody touched and that has no file needs

@@ -101,7 +101,8 @@ fn value(
             let (mut column, mut cursor) = (at, at);
             for (each, word) in words.iter().enumerate() {
                 if each == *chosen {
-                    cursor = column;
+                    // Beside what is in reverse: a cursor on it would turn it back.
+                    cursor = column.saturating_sub(1);
                 }
                 let style = if each == *chosen { palette.on() } else { palette.faint() };
                 column = pen.put(column, row, word, style) + 2;
@@ -208,7 +209,7 @@ fn grids(pen: &mut Pen, state: &DeskState, pick: GridPick) -> Option<Position> {
         if index == pick.at {
             pen.sign(column - 2, row, palette.signs.chosen, palette.strong());
             pen.put(column, row, &word, palette.on());
-            focus = Some(Position::new(column, row));
+            focus = Some(Position::new(column - 2, row));
         } else {
             pen.put(column, row, &word, palette.text());
         }
@@ -220,7 +221,7 @@ fn sections(pen: &mut Pen, state: &DeskState, pick: &SectionPick) -> Option<Posi
     let palette = pen.palette;
     let sections = &state.status.song.sections;
     let rows = sections.len().min(usize::from(pen.height()).saturating_sub(6)).max(1);
-    let (x, y, _) = middle(pen, 44, rows as u16 + 3, "Jump to a section at the next seam");
+    let (x, y, room) = middle(pen, 52, rows as u16 + 3, "Jump to a section at the next seam");
     let first = pick.at.saturating_sub(rows / 2).min(sections.len().saturating_sub(rows));
     let mut focus = None;
     for (index, section) in sections.iter().enumerate().skip(first).take(rows) {
@@ -228,14 +229,17 @@ fn sections(pen: &mut Pen, state: &DeskState, pick: &SectionPick) -> Option<Posi
         let style = if index == pick.at { palette.on() } else { palette.text() };
         if index == pick.at {
             pen.sign(x, row, palette.signs.chosen, palette.strong());
-            focus = Some(Position::new(x + 2, row));
+            focus = Some(Position::new(x, row));
         }
         pen.put_in(x + 2, row, 3, section.letter.as_str(), style);
         let metre = section.metre.first();
         let tempo = tempo_text(section.tempo.first(), metre.tempo_unit());
         let bars = text::plural(section.metre.bars() as usize, "bar");
-        let text = format!("{:>3} {bars:<4}  {metre}  tempo {tempo}", section.metre.bars());
-        pen.put(x + 7, row, &text, palette.text());
+        let facts = format!("{:>3} {bars:<4}  {metre}  tempo {tempo}", section.metre.bars());
+        let after = pen.put(x + 7, row, &facts, palette.text()).max(x + 34);
+        let room = (x + room as u16).saturating_sub(after + 2);
+        let name = text::clip(&section.name, usize::from(room), palette.signs.cut);
+        pen.put(after + 2, row, &name, palette.faint());
     }
     let typed = match pick.typed.as_str() {
         "" => "Type a letter, or pick with the arrows.".to_string(),
@@ -257,7 +261,7 @@ fn sound(pen: &mut Pen, state: &DeskState, pick: &SoundPick) -> Option<Position>
         let chosen = place == pick.at;
         if chosen {
             pen.sign(x, row, palette.signs.chosen, palette.strong());
-            focus = Some(Position::new(x + 6, row));
+            focus = Some(Position::new(x, row));
         }
         if let Some(program) = pick.sounds.program(place) {
             pen.put(x + 2, row, &format!("{:>3}", program.get() + 1), palette.faint());

@@ -161,8 +161,9 @@ fn a_choice_of_sections() {
     let mut song = four_parts();
     for letter in ["B", "C"] {
         let metre = MetreMap::new(2, Metre::common()).unwrap();
-        let section = Section::new(letter.parse().unwrap(), metre, Tempo::DEFAULT);
-        song.sections.push(Arc::new(section));
+        let bare = Section::new(letter.parse().unwrap(), metre, Tempo::DEFAULT);
+        let name = if letter == "B" { "Chorus" } else { "a very long name for a bridge" };
+        song.sections.push(Arc::new(Section { name: name.into(), ..bare }));
     }
     song.form = "A A B A".parse().unwrap();
     let mut stage = Stage::new(song);
@@ -175,6 +176,9 @@ fn a_choice_of_sections() {
     stage.wait(500);
     let text = stage.text(80, 24);
     assert!(text.contains("A → B"), "{text}");
+    stage.wait(9000);
+    let text = stage.text(80, 24);
+    assert!(text.contains(" B Chorus "), "{text}");
 }
 
 #[test]

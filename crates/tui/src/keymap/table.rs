@@ -369,7 +369,7 @@ pub const TABLE: &[Binding] = &[
     moves(To::PageUp, PAGE_UP, "scroll", SCROLL, HELP),
     moves(To::PageDown, PAGE_DOWN, "scroll", SCROLL, HELP),
     moves(To::First, HOME, "scroll", SCROLL, HELP),
-    moves(To::Last, END, "scroll", SCROLL, HELP),
+    always(Move(To::Last), END, "hearing", "Go to the last page, about hearing and gear.", HELP),
     always(
         Cancel,
         &[Key::new(Code::Esc), Key::char('q'), Key::char('?'), Key::new(Code::F(1))],

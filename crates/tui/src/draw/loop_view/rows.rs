@@ -159,8 +159,8 @@ pub fn tracks(
             unfinished(pen, stage, row);
         }
         if place == at {
-            // On the number, or on the first letter of the name.
-            focus = Some(Position::new(if stage.is_numbered() { 2 } else { 1 }, y));
+            // Beside what is in reverse: a cursor on it would turn it back.
+            focus = Some(Position::new(0, y));
         }
         y += stride as u16;
     }

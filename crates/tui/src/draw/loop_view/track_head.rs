@@ -30,12 +30,14 @@ pub fn draw(pen: &mut Pen, stage: &Stage, row: u16, place: usize, track: &Track,
         (false, true) => palette.faint(),
         (false, false) => palette.text(),
     };
-    let number = format!("{:>2}", place + 1);
+    let number = (place + 1).to_string();
     let after = if !stage.is_numbered() {
         1
     } else {
         // A number of three or four digits takes the room of the name.
-        pen.put(1, row, &number, if chosen { palette.on() } else { palette.faint() }) + 1
+        let pad = 2usize.saturating_sub(number.len()) as u16;
+        let style = if chosen { palette.on() } else { palette.faint() };
+        pen.put(1 + pad, row, &number, style) + 1
     };
     // Without a number there is the name to be marked.
     let name = if chosen && after == 1 { palette.on() } else { name };
