@@ -44,7 +44,7 @@ const MARKS: [&str; 10] = [
     "A line after a mark is a held note. A dot is a beat without a note.",
     "A ring is a note of the unfinished round: it becomes part of a pass at the seam.",
     "Without block characters, digits from 1 to 8 stand for heights and o for a ring.",
-    "The chosen track has its number in reverse; in ASCII, a * before it.",
+    "The number of the chosen track is in reverse; in ASCII it has a * beside it.",
     "A, M and S beside a name mean armed, muted and soloed.",
     "Layers are the passes of a track in this section; the newest is on top.",
     "The line under the tracks shows the level of the built-in sound and its left and right side, \

@@ -14,7 +14,8 @@ const FORM: &[Scene] = &[Scene::Form];
 const LEAVE: &[Scene] = &[Scene::Leave];
 const REPLACE: &[Scene] = &[Scene::Replace];
 const RESCUE: &[Scene] = &[Scene::Rescue];
-const LISTS: &[Scene] = &[Scene::Grids, Scene::Sections];
+const GRIDS: &[Scene] = &[Scene::Grids];
+const SECTIONS: &[Scene] = &[Scene::Sections];
 const SOUNDS: &[Scene] = &[Scene::Sounds];
 const HELP: &[Scene] = &[Scene::Help];
 /// Where something is accepted.
@@ -56,17 +57,18 @@ const EVERYWHERE: &[Scene] = &[
 
 const CHOOSE: &str = "Choose the track above or below, and arm it unless you are recording.";
 const OCTAVE: &str = "Move the two rows of letters down or up an octave.";
-const VELOCITY: &str = "Play the letters harder or softer.";
+const VELOCITY: &str = "Play harder or softer.";
 const BAR: &str = "Go to the bar before or after; C plays from there.";
 const TEMPO: &str = "Raise or lower the tempo by one beat per minute; = does the same as +.";
 const LEVEL: &str = "Turn the built-in sound down or up a step; this is not part of the song. \
     Holding ( repeats; ) needs a press for each step.";
 const COUNT_IN: &str = "Set the count-in: none, or one to four bars.";
-const ZOOM: &str = "Show less time in finer marks, or more in coarser ones.";
+const ZOOM: &str = "Zoom in or out: fewer bars in finer marks, or more bars in coarser ones.";
 const PAGE: &str = "Show the page of bars before or after.";
 const FIELD: &str = "Go to the next field or, with Shift, to the one before.";
 const ADJUST: &str = "Change a choice, or move in the text.";
-const PICK: &str = "Move to another choice; you hear a grid at once.";
+const PICK_GRID: &str = "Move to another grid, and hear it at once.";
+const PICK_SECTION: &str = "Move to another section. Typing its letter jumps to it.";
 const PICK_SOUND: &str = "Move to another sound by one, by a family of eight, or to the first or \
     the last, and hear it at once. Typing its name or its number does the same.";
 const SCROLL: &str = "Scroll the help by a line or a page.";
@@ -118,13 +120,7 @@ const SPACE: &[Key] = &[Key::char(' ')];
 
 /// The table.
 pub const TABLE: &[Binding] = &[
-    always(
-        Piano(false),
-        ESC,
-        "end piano",
-        "Leave piano mode: letters mean again what they meant before.",
-        PIANO,
-    ),
+    always(Piano(false), ESC, "end piano", "Leave piano mode: letters are commands again.", PIANO),
     Binding::new(Play, SPACE, "play", "Play from the top.", BOTH, Need::Stopped),
     Binding::new(
         Stop,
@@ -138,7 +134,7 @@ pub const TABLE: &[Binding] = &[
         Continue,
         &[Key::char('C')],
         "continue",
-        "Play on from where the song stopped, or from the bar you went to.",
+        "Continue from where the song stopped, or from the bar you went to.",
         BOTH,
         Need::Parked,
     ),
@@ -239,7 +235,7 @@ pub const TABLE: &[Binding] = &[
         ChooseSound,
         &[Key::char('i')],
         "sound",
-        "Choose by ear what instrument the chosen track sounds like.",
+        "Choose the sound of the chosen track by ear.",
         BOTH,
     ),
     always(Tap, &[Key::char('t')], "tap", "Tap the tempo: two taps or more in time.", BOTH),
@@ -316,10 +312,14 @@ pub const TABLE: &[Binding] = &[
     always(Adjust(Side::Left), LEFT, "change", ADJUST, FORM),
     always(Adjust(Side::Right), RIGHT, "change", ADJUST, FORM),
     always(Clear, &[Key::ctrl('u')], "clear", "Clear the field.", &[Scene::Form, Scene::Sounds]),
-    moves(To::Up, UP, "choose", PICK, LISTS),
-    moves(To::Down, DOWN, "choose", PICK, LISTS),
-    moves(To::Left, LEFT, "choose", PICK, LISTS),
-    moves(To::Right, RIGHT, "choose", PICK, LISTS),
+    moves(To::Up, UP, "choose", PICK_GRID, GRIDS),
+    moves(To::Down, DOWN, "choose", PICK_GRID, GRIDS),
+    moves(To::Left, LEFT, "choose", PICK_GRID, GRIDS),
+    moves(To::Right, RIGHT, "choose", PICK_GRID, GRIDS),
+    moves(To::Up, UP, "choose", PICK_SECTION, SECTIONS),
+    moves(To::Down, DOWN, "choose", PICK_SECTION, SECTIONS),
+    moves(To::Left, LEFT, "choose", PICK_SECTION, SECTIONS),
+    moves(To::Right, RIGHT, "choose", PICK_SECTION, SECTIONS),
     moves(To::Up, UP, "choose", PICK_SOUND, SOUNDS),
     moves(To::Down, DOWN, "choose", PICK_SOUND, SOUNDS),
     moves(To::PageUp, PAGE_UP, "choose", PICK_SOUND, SOUNDS),
@@ -346,7 +346,7 @@ pub const TABLE: &[Binding] = &[
         Answer(Answer::Replace),
         &[Key::char('r')],
         "replace",
-        "Replace the file by this song.",
+        "Replace the file with this song.",
         REPLACE,
     ),
     always(
