@@ -115,9 +115,9 @@ impl KeyBook {
         self.ledger.revise(slot);
     }
 
-    /// This voice goes on in the new epoch; whether it holds a key.
-    pub fn keep(&mut self, slot: Slot, voice: Voice) -> bool {
-        self.ledger.keep(slot, voice)
+    /// This voice goes on in the new epoch, on this key. Returns whether it holds it.
+    pub fn keep(&mut self, slot: Slot, voice: Voice, address: Address) -> bool {
+        self.ledger.keep(slot, voice, address)
     }
 
     /// The next message of `releases`; `None` once all is released.

@@ -167,12 +167,14 @@ pub enum Order {
         /// The new epoch.
         epoch: u32,
     },
-    /// This voice goes on sounding in the new epoch.
+    /// This voice goes on sounding in the new epoch, if that has it on the key it holds.
     Keep {
         /// Whose.
         slot: Slot,
         /// Which voice.
         voice: Voice,
+        /// The key it sounds on from now on.
+        address: Address,
     },
     /// What sounds for the slot and was not kept since its last [`Order::Revise`] is released.
     Settle {

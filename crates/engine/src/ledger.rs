@@ -171,11 +171,12 @@ impl Ledger {
         }
     }
 
-    /// This voice goes on in the new epoch. Returns whether it sounds.
-    pub fn keep(&mut self, slot: Slot, voice: Voice) -> bool {
+    /// This voice goes on in the new epoch, on this key. Returns whether it sounds there: a voice
+    /// that holds another key is not kept, since its release would never find that one.
+    pub fn keep(&mut self, slot: Slot, voice: Voice, address: Address) -> bool {
         let mut found = false;
         for holder in self.holders.iter_mut() {
-            if holder.slot == slot && holder.voice == voice {
+            if holder.slot == slot && holder.voice == voice && holder.address == address {
                 holder.keep = true;
                 found = true;
             }
@@ -329,12 +330,25 @@ mod tests {
             ledger.press(at(64), U7::MAX, Slot(0), voice(2), &mut emit);
             ledger.press(at(67), U7::MAX, Slot(1), voice(3), &mut emit);
             ledger.revise(Slot(0));
-            assert!(ledger.keep(Slot(0), voice(2)));
-            assert!(!ledger.keep(Slot(0), voice(9)));
+            assert!(ledger.keep(Slot(0), voice(2), at(64)));
+            assert!(!ledger.keep(Slot(0), voice(9), at(64)));
             ledger.settle(Slot(0), &mut emit);
             assert_eq!(ledger.held(), 2);
         });
         assert_eq!(said, "+60 +64 +67 -60");
+    }
+
+    #[test]
+    fn a_voice_that_goes_on_with_another_key_lets_the_old_one_go() {
+        let said = wire(|ledger, mut emit| {
+            ledger.press(at(60), U7::MAX, Slot(0), voice(1), &mut emit);
+            ledger.revise(Slot(0));
+            assert!(!ledger.keep(Slot(0), voice(1), at(62)));
+            ledger.settle(Slot(0), &mut emit);
+            ledger.lift(at(62), U7::MIN, Slot(0), voice(1), &mut emit);
+            assert!(ledger.is_empty());
+        });
+        assert_eq!(said, "+60 -60");
     }
 
     #[test]

@@ -8,7 +8,7 @@ use crate::controls::{self, Knob, Knobs};
 use crate::occurrences::{self, Occurrence, Stay};
 use crate::plan::{Mix, Plan, Planner};
 use crate::sent::SentValues;
-use crate::{Action, Cue, Entry, PortIx, Slot, View, Voice, moves};
+use crate::{Action, Address, Cue, Entry, PortIx, Slot, View, Voice, moves};
 use chaconne_song::{Channel, Control, Letter, Levels, Song, Track, TrackId, U7, U14};
 use chaconne_time::{Span, Tick};
 use std::collections::{BTreeMap, BTreeSet};
@@ -140,9 +140,10 @@ impl Performer {
     }
 
     /// The player has moved a controller: until `until` nobody else does. The sustain pedal is
-    /// not theirs alone: a foot holds it like one more pass.
-    pub fn touch(&mut self, knob: Knob, value: U14, until: Tick) {
+    /// not theirs alone: a foot holds it like one more pass. `slot` is the track it was moved on.
+    pub fn touch(&mut self, knob: Knob, value: U14, until: Tick, slot: Slot) {
         self.sent.overrule(knob, value);
+        self.movers.entry(knob).or_insert(slot);
         if knob.control == Control::SUSTAIN {
             self.feet.insert((knob.port, knob.channel), value.lsb());
         } else {
@@ -189,11 +190,14 @@ impl Performer {
     }
 
     /// Performs a slot anew from `from` on, up to where the others already are. Gives the voices
-    /// that go on sounding.
-    pub fn revise(&mut self, slot: Slot, from: Tick, cues: &mut Vec<Cue>) -> Vec<Voice> {
+    /// that go on sounding, and their keys.
+    pub fn revise(&mut self, slot: Slot, from: Tick, cues: &mut Vec<Cue>) -> Vec<(Voice, Address)> {
         self.releases.retain(|release| release.slot != slot);
         let held = self.held(slot, from - Tick(1));
-        let voices = held.iter().map(|(occurrence, _)| occurrence.voice).collect();
+        let sounding = |&(Occurrence { voice, channel, key, .. }, port): &(Occurrence, PortIx)| {
+            (voice, Address { port, channel, key })
+        };
+        let voices = held.iter().map(sounding).collect();
         for (occurrence, port) in held {
             self.release(occurrence, slot, port);
         }
@@ -382,7 +386,7 @@ impl Performer {
     }
 
     /// On entering a section: what the one before moved and this one does not know goes back
-    /// to rest. The track that moved it says so; what only a hand has moved is the clock's to say.
+    /// to rest. The track that moved it says so.
     fn reset(
         &mut self,
         compiled: &Compiled,
@@ -393,10 +397,9 @@ impl Performer {
         let stranger = |knob: &Knob| !compiled.knobs.contains_key(knob);
         let strangers: Vec<_> = self.sent.iter().filter(|(knob, _)| stranger(knob)).collect();
         for (knob, sent) in strangers {
-            let slot = self.movers.get(&knob).copied().unwrap_or(Slot::CLOCK);
-            if !wanted(slot) {
+            let Some(slot) = self.movers.get(&knob).copied().filter(|&slot| wanted(slot)) else {
                 continue;
-            }
+            };
             let foot = self.feet.get(&(knob.port, knob.channel)).copied().unwrap_or_default();
             let rest = match knob.control {
                 Control::SUSTAIN => Some(U14::from(foot)),

@@ -126,8 +126,8 @@ impl Machine {
         self.now = now;
         match order {
             Order::Play(cue) => return self.take(cue, sink),
-            Order::Keep { slot, voice } => {
-                self.wires.book.keep(slot, voice);
+            Order::Keep { slot, voice, address } => {
+                self.wires.book.keep(slot, voice, address);
                 return;
             }
             _ => self.play_due(usize::MAX, sink),
@@ -332,11 +332,11 @@ impl Machine {
             return retire(&mut self.retired, cue);
         }
         let stream = self.streams.of(cue.port);
-        if let Action::Press { voice, .. } = cue.action
+        if let Action::Press { voice, channel, key, .. } = cue.action
             && cue.at <= self.floors[slot * self.streams.count() + stream]
         {
             // It was played under an older epoch: it goes on, if it still sounds.
-            self.wires.book.keep(cue.slot, voice);
+            self.wires.book.keep(cue.slot, voice, Address { port: cue.port, channel, key });
             return;
         }
         if self.stale && !self.streams.get(stream).queue.has_room(&cue) {
@@ -432,8 +432,9 @@ impl Machine {
                 let address = Address { port, channel, key };
                 self.press(timing(Kind::Note), address, velocity, slot, voice, sink);
             }
-            &Action::Lift { voice, .. }
-                if !entry.is_deferred() && !self.wires.book.keep(slot, voice) =>
+            &Action::Lift { voice, channel, key, .. }
+                if !entry.is_deferred()
+                    && !self.wires.book.keep(slot, voice, Address { port, channel, key }) =>
             {
                 let stream = self.streams.of(port);
                 self.streams.get(stream).queue.defer(entry);

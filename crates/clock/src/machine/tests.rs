@@ -181,6 +181,13 @@ pub(super) fn lift(at: i64, slot: u16, key: u8, note: u32) -> Cue {
     cue(at, slot, Action::Lift { channel, key, velocity: U7::CENTRE, voice: voice(note) })
 }
 
+/// The order by which a voice goes on.
+pub(super) fn keep(slot: u16, key: u8, note: u32) -> Order {
+    let (port, channel, key) = (PortIx(0), Channel::default(), U7::low_bits(key));
+    let address = Address { port, channel, key };
+    Order::Keep { slot: Slot(slot), voice: voice(note), address }
+}
+
 pub(super) fn change(at: i64, slot: u16, controller: u8, value: u8) -> Cue {
     let (controller, value) = (U7::low_bits(controller), U7::low_bits(value));
     let message = Message::Change { channel: Channel::default(), controller, value };

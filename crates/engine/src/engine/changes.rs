@@ -1,7 +1,7 @@
 //! Changes of the song, undo and redo, and what they mean for what is queued and sounding.
 
 use super::recording::Reach;
-use super::{Engine, Refused};
+use super::{Engine, Refused, sharing};
 use crate::history::History;
 use crate::{Entry, Order, PortIx, Slot};
 use chaconne_song::{
@@ -104,6 +104,7 @@ impl Engine {
             && let Some(at) = self.tick_at(now.max(self.latest))
         {
             // Never before what may have been sent already.
+            let at = at + Tick(1);
             self.retempo(at.max(self.run.as_ref().map_or(at, |run| run.start)));
         }
         self.compile();
@@ -111,10 +112,20 @@ impl Engine {
         self.set_up_changed(before, |engine, track| {
             !engine.performer.plays(engine.shown, track.id)
         });
-        let changed = changed_tracks(before, &self.song);
-        let slots = changed.into_iter().map(|track| self.performer.slot_of(track)).collect();
+        let slots = self.slots_reached(before, changed_tracks(before, &self.song));
         self.revise(now, &slots);
         self.refresh(now, Reach::From(Tick::MAX));
+    }
+
+    /// The slots of changed tracks, and of those that share their controllers.
+    pub(super) fn slots_reached(
+        &mut self,
+        before: &Song,
+        changed: BTreeSet<TrackId>,
+    ) -> BTreeSet<Slot> {
+        let is_one_port = |one: &Track, other: &Track| self.port_of(one) == self.port_of(other);
+        let reached = sharing::reached(before, &self.song, changed, is_one_port);
+        reached.into_iter().map(|track| self.performer.slot_of(track)).collect()
     }
 
     /// The bars under the loop have changed: it starts again from the top, at once.
@@ -140,7 +151,7 @@ impl Engine {
         run.entries.push(Entry { section: letter, at: from, until, cut: false });
         self.reroute(from);
         self.compile();
-        self.retempo(at.max(Tick::ZERO));
+        self.retempo(from);
         let slots = self.all_slots();
         self.revise(now, &slots);
         self.click_anew(now);

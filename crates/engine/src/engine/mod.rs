@@ -18,13 +18,16 @@ mod programs;
 mod recorders;
 mod recording;
 mod report;
+mod sharing;
 mod transport;
 
 use crate::capture::Capture;
 use crate::history::History;
 use crate::performer::Performer;
 use crate::plan::Mix;
-use crate::{Click, Command, Follow, Message, Mode, Order, PortIx, Rounds, Slot, View, Wire};
+use crate::{
+    Click, Command, Entry, Follow, Message, Mode, Order, PortIx, Rounds, Slot, View, Wire,
+};
 use chaconne_song::{Channel, EditError, Ids, Letter, NoteId, Pass, PassId, Song, TrackId, U7};
 use chaconne_time::{FrameRate, Ns, Tick};
 use late::{Closed, Past};
@@ -360,6 +363,12 @@ impl Engine {
     /// The moment a transport tick falls, while the transport runs and as far as tempi are known.
     pub fn ns_at(&self, at: Tick) -> Option<Ns> {
         self.run.as_ref().map(|run| run.timeline.ns_at(at))
+    }
+
+    /// The sections that the run has taken and will take, in order; the last may be open. Empty
+    /// while nothing runs.
+    pub fn entries(&self) -> &[Entry] {
+        self.run.as_ref().map_or(&[], |run| &run.entries)
     }
 
     fn say(&mut self, sentence: String) {

@@ -205,7 +205,8 @@ impl Engine {
         let seam = (entry.at + section.length() * (round + 1)).min(entry.until);
         let port = self.port_of(&track);
         let knob = Knob { port, channel: track.channel_for(channel), control };
-        self.performer.touch(knob, value, seam);
+        let slot = self.performer.slot_of(armed);
+        self.performer.touch(knob, value, seam, slot);
         let speakers = self.performer.speakers(&knob);
         self.revise(stamp, &speakers);
     }
@@ -259,8 +260,9 @@ impl Engine {
 
     /// Performs a track anew from now on.
     pub(super) fn revise_track(&mut self, now: Ns, track: TrackId) {
-        let slot = self.performer.slot_of(track);
-        self.revise(now, &BTreeSet::from([slot]));
+        let song = Arc::clone(&self.song);
+        let slots = self.slots_reached(&song, BTreeSet::from([track]));
+        self.revise(now, &slots);
     }
 
     /// In a go of the newest round, the one before is silent from the seam on once this round

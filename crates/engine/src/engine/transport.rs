@@ -276,8 +276,8 @@ impl Engine {
             *epoch = epoch.wrapping_add(1);
             self.orders.push_back(Order::Revise { slot, epoch: *epoch });
             let mut cues = Vec::new();
-            for voice in self.performer.revise(slot, from, &mut cues) {
-                self.orders.push_back(Order::Keep { slot, voice });
+            for (voice, address) in self.performer.revise(slot, from, &mut cues) {
+                self.orders.push_back(Order::Keep { slot, voice, address });
             }
             // The cues come before the settling: a voice that was struck while this was on its
             // way is kept by its own cue.
@@ -332,7 +332,7 @@ impl Engine {
         self.reroute(at + Tick(1));
         if seam <= at {
             self.shown = letter;
-            self.retempo(at);
+            self.retempo(at + Tick(1));
         }
         self.follow_go(now, at, seam, letter);
         self.compile();

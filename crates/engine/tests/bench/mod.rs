@@ -180,8 +180,8 @@ impl Bench {
                     self.queue.retain(|(.., cue)| cue.slot != slot);
                     self.ledger.revise(slot);
                 }
-                Order::Keep { slot, voice } => {
-                    self.ledger.keep(slot, voice);
+                Order::Keep { slot, voice, address } => {
+                    self.ledger.keep(slot, voice, address);
                 }
                 Order::Settle { slot } => self.ledger.settle(slot, &mut emit),
                 Order::Now { message, .. } => emit(PortIx(0), message),

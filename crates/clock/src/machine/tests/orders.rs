@@ -64,7 +64,7 @@ fn a_revised_slot_plays_the_new_epoch_and_keeps_what_goes_on() {
     assert_eq!(bench.words(), "903C64 904064 904364");
     let renew = |cue: Cue| Order::Play(Cue { epoch: 1, ..cue });
     bench.order(Order::Revise { slot: Slot(1), epoch: 1 });
-    bench.order(Order::Keep { slot: Slot(1), voice: voice(1) });
+    bench.order(keep(1, 60, 1));
     bench.order(renew(lift(720, 1, 60, 1)));
     bench.order(renew(press(500, 1, 62, 5)));
     bench.order(renew(lift(600, 1, 62, 5)));

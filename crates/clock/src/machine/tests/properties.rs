@@ -161,7 +161,8 @@ impl Player {
         for (index, (owner, voice, port, key, end)) in open.into_iter().enumerate() {
             if owner == slot && kept >> (index % 8) & 1 == 1 {
                 let (channel, key) = (Channel::from_wire(slot as u8), U7::low_bits(key));
-                self.bench.order(Order::Keep { slot: Slot(slot), voice });
+                let address = Address { port: PortIx(port), channel, key };
+                self.bench.order(Order::Keep { slot: Slot(slot), voice, address });
                 let velocity = U7::CENTRE;
                 let end = end.max(self.here() + Tick(200));
                 self.play(slot, port, end, Action::Lift { channel, key, velocity, voice });

@@ -1,0 +1,423 @@
+//! The judge: what is on paper after each change, against what `perform` says of the changed song.
+//!
+//! An era is the time between two changes. From its first tick on, what is struck must be what
+//! `perform` has struck there. What sounded before the change may end as it likes, so of a key
+//! that was down then only presses count until it is up on paper and in the performance alike;
+//! likewise a controller counts from where both have the same value. A key may go on sounding
+//! over a change only where the changed song has it sounding there.
+
+use crate::expected::{bytes, port_of};
+use crate::stand::{CLICK, Line, Stand};
+use chaconne_engine::{Entry, PortIx, Route, Status, Transport, View, Walk, is_heard, perform};
+use chaconne_song::{Letter, Song, TrackId};
+use chaconne_time::{Span, Tick, pulse};
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
+
+/// How long before an era its song is performed: longer than anything of a random song lasts.
+const LEAD: Tick = Tick(60_000);
+/// How long before a seam what is being recorded may be heard already.
+const EARLY: Tick = Tick(960);
+
+/// A key, or a controller: its port and what tells it apart from others.
+type Place = (PortIx, u8, u8);
+
+/// A line that was sent while the transport rolled, and whether it fell on its tick exactly.
+struct Sent {
+    at: Tick,
+    exact: bool,
+    /// Whether it was sent at once by a change, between two eras.
+    prompt: bool,
+    port: PortIx,
+    bytes: Vec<u8>,
+}
+
+/// The song and the route between two changes.
+struct Era {
+    from: Tick,
+    song: Arc<Song>,
+    entries: Vec<Entry>,
+    /// Ticks that are not judged.
+    skipped: Vec<Span>,
+    /// Why it began: a change by a jump may move early notes to its first tick.
+    jumped: bool,
+}
+
+/// What is known of the wire.
+#[derive(Default)]
+struct Wire {
+    down: BTreeSet<Place>,
+    values: BTreeMap<Place, Vec<u8>>,
+}
+
+impl Wire {
+    fn take(&mut self, port: PortIx, bytes: &[u8]) {
+        match kind(bytes) {
+            Kind::On(key) => {
+                self.down.insert((port, key.0, key.1));
+            }
+            Kind::Off(key) => {
+                self.down.remove(&(port, key.0, key.1));
+            }
+            Kind::Move(knob) => {
+                self.values.insert((port, knob.0, knob.1), bytes.to_vec());
+            }
+            Kind::Other => {}
+        }
+    }
+
+    /// A pedal of which nothing was said is up.
+    fn value(&self, knob: &Place) -> Option<&[u8]> {
+        let value = self.values.get(knob).map(Vec::as_slice);
+        value.filter(|bytes| !(is_pedal(bytes) && bytes[2] == 0))
+    }
+}
+
+enum Kind {
+    On((u8, u8)),
+    Off((u8, u8)),
+    Move((u8, u8)),
+    Other,
+}
+
+fn is_on((port, bytes): &(PortIx, Vec<u8>), key: Place) -> bool {
+    matches!(kind(bytes), Kind::On((channel, number)) if (*port, channel, number) == key)
+}
+
+fn is_pedal(bytes: &[u8]) -> bool {
+    bytes[0] & 0xF0 == 0xB0 && bytes[1] == 64
+}
+
+fn kind(bytes: &[u8]) -> Kind {
+    match bytes[0] & 0xF0 {
+        0x90 => Kind::On((bytes[0] & 15, bytes[1])),
+        0x80 => Kind::Off((bytes[0] & 15, bytes[1])),
+        // Controllers from 120 on are no controllers (MIDI 1.0, "Channel Mode Messages").
+        0xB0 if bytes[1] < 120 => Kind::Move((bytes[0], bytes[1])),
+        0xA0 => Kind::Move((bytes[0], bytes[1])),
+        0xC0..=0xE0 => Kind::Move((bytes[0], 0)),
+        _ => Kind::Other,
+    }
+}
+
+/// What was done last, as far as it matters for what can be judged.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Cause {
+    /// A change that holds at once.
+    Plain,
+    /// Something that makes a pass of what was played: it is judged from the next seam on.
+    FromSeam,
+    /// Everything that sounded was released.
+    Silence,
+}
+
+/// The judge.
+pub struct Judge {
+    era: Option<Era>,
+    revision: u64,
+    solo: BTreeSet<TrackId>,
+    wire: Wire,
+    sent: Vec<Sent>,
+    /// The tick at which the transport last started.
+    pub run_start: Tick,
+    last_pulse: Option<Tick>,
+    /// Up to where a new pass is not heard yet.
+    unsure: Tick,
+    /// Controllers a hand is on, and until when.
+    touched: BTreeMap<Place, Tick>,
+    /// How many presses were judged.
+    pub presses: u64,
+    /// How many controller moves were judged.
+    pub moves: u64,
+    pub eras: u64,
+}
+
+impl Judge {
+    pub fn new(stand: &Stand) -> Judge {
+        Judge {
+            era: None,
+            revision: stand.engine.revision(),
+            solo: BTreeSet::new(),
+            wire: Wire::default(),
+            sent: Vec::new(),
+            run_start: Tick::ZERO,
+            last_pulse: None,
+            unsure: Tick::MIN,
+            touched: BTreeMap::new(),
+            presses: 0,
+            moves: 0,
+            eras: 0,
+        }
+    }
+
+    /// Reads what was sent so far.
+    pub fn read(&mut self, stand: &mut Stand) {
+        for Line { ns, port, bytes, prompt } in std::mem::take(&mut stand.paper.lines) {
+            let at = stand.engine.tick_at(ns);
+            if bytes == [0xF8] {
+                self.pulse(stand, at, ns);
+            } else if port != CLICK && bytes[0] < 0xF8 {
+                let exact = at.and_then(|at| stand.engine.ns_at(at)) == Some(ns);
+                // What is sent after a stop comes after all that was sent before it.
+                let at = at.unwrap_or(Tick::MAX);
+                self.sent.push(Sent { at, exact, prompt, port, bytes });
+            }
+        }
+    }
+
+    /// Every fortieth tick has its pulse, on its nanosecond, and no other has one.
+    fn pulse(&mut self, stand: &Stand, at: Option<Tick>, ns: i64) {
+        let at = at.expect("a pulse while nothing rolls");
+        assert_eq!(stand.engine.ns_at(at), Some(ns), "a pulse beside its tick {}", at.0);
+        if let Some(last) = self.last_pulse {
+            assert_eq!(at, last + Tick(pulse::TICKS_PER_PULSE), "a pulse is missing or double");
+        }
+        self.last_pulse = Some(at);
+    }
+
+    /// A hand is on a controller: it is not judged before `until`.
+    pub fn touch(&mut self, port: PortIx, bytes: &[u8], until: Tick) {
+        if let Kind::Move(knob) = kind(bytes) {
+            self.touched.insert((port, knob.0, knob.1), until);
+        }
+    }
+
+    /// Looks at the engine after something was done, or after a poll. `tick` is where the
+    /// transport was when it was done.
+    pub fn look(&mut self, stand: &mut Stand, tick: Option<Tick>, cause: Cause) {
+        self.read(stand);
+        let status = stand.engine.status(stand.now);
+        if status.transport == Transport::Stopped {
+            self.finish(tick.map_or(Tick::MAX, |at| at + Tick(1)));
+            self.last_pulse = None;
+            self.revision = status.revision;
+            return;
+        }
+        let here = tick.unwrap_or(status.at) + Tick(1);
+        let goes_elsewhere = self.goes_elsewhere(stand, &status);
+        let changed = status.revision != self.revision || self.solo != status.solo_tracks;
+        if self.era.is_none() {
+            self.run_start = status.at;
+            self.touched.clear();
+            self.unsure = Tick::MIN;
+            self.begin(stand, &status, status.at, Cause::Plain, true);
+        } else if changed || goes_elsewhere || cause != Cause::Plain {
+            // A round that was closed, by nobody's doing, was heard since its seam, and what was
+            // early in it a little sooner.
+            let closed = status.recording && cause == Cause::Plain;
+            let entered = status.at - status.in_section;
+            self.finish(if closed { here.min(entered - EARLY) } else { here });
+            self.begin(stand, &status, here, cause, goes_elsewhere);
+        }
+        self.solo = status.solo_tracks.clone();
+        self.revision = status.revision;
+        self.skip_recording(&status);
+        self.check_tempo(&status);
+    }
+
+    /// The tempo is the one that the walker has there.
+    fn check_tempo(&self, status: &Status) {
+        let (Some(era), Transport::Rolling) = (&self.era, status.transport) else { return };
+        if status.at > era.from {
+            let tempo = Walk::new(&era.song, &era.entries).tempo_at(status.at);
+            assert_eq!(Some(status.tempo), tempo, "the tempo at tick {}", status.at.0);
+        }
+    }
+
+    fn begin(&mut self, stand: &Stand, status: &Status, from: Tick, cause: Cause, jumped: bool) {
+        let entries = entries(stand, status);
+        let song = Arc::new(heard(status));
+        let mut era = Era { from, song, entries, skipped: Vec::new(), jumped };
+        if cause == Cause::FromSeam {
+            self.unsure = self.unsure.max(next_seam(status));
+        }
+        era.skipped.push(Span::new(from, self.unsure));
+        self.era = Some(era);
+        self.eras += 1;
+    }
+
+    /// Whether the transport goes elsewhere than the era has it.
+    fn goes_elsewhere(&self, stand: &Stand, status: &Status) -> bool {
+        let Some(era) = &self.era else { return true };
+        let now = entries(stand, status);
+        let same = era.entries.iter().rev().zip(now.iter().rev()).all(|(one, two)| one == two);
+        !same || now.len() > era.entries.len()
+    }
+
+    /// While something is recorded, what the round to come will hold may be heard shortly before
+    /// its seam.
+    fn skip_recording(&mut self, status: &Status) {
+        let seam = next_seam(status);
+        if let Some(era) = self.era.as_mut().filter(|_| status.recording) {
+            let span = Span::new(seam - EARLY, seam);
+            if era.skipped.last() != Some(&span) {
+                era.skipped.push(span);
+            }
+        }
+    }
+
+    /// Judges the era up to a tick.
+    pub fn finish(&mut self, to: Tick) {
+        let sent = std::mem::take(&mut self.sent);
+        let Some(era) = self.era.take() else {
+            sent.iter().for_each(|line| self.wire.take(line.port, &line.bytes));
+            return;
+        };
+        let (before, rest): (Vec<Sent>, Vec<Sent>) =
+            sent.into_iter().partition(|line| line.at < era.from);
+        let (inside, after): (Vec<Sent>, Vec<Sent>) =
+            rest.into_iter().partition(|line| line.at < to);
+        before.iter().for_each(|line| self.wire.take(line.port, &line.bytes));
+        self.judge(&era, Span::new(era.from, to.max(era.from)), &inside);
+        // What lies between the two eras is known, and not judged.
+        after.iter().for_each(|line| self.wire.take(line.port, &line.bytes));
+    }
+
+    fn judge(&mut self, era: &Era, span: Span, lines: &[Sent]) {
+        let last = lines.last().map_or(span.from, |line| line.at + Tick(1));
+        let to = if span.to == Tick::MAX { last } else { span.to };
+        let first = era.entries[0].at;
+        // Early notes before the first entry sound where the transport started before it.
+        let first = if first <= Tick::ZERO { self.run_start } else { first.max(self.run_start) };
+        let base = first.max(span.from - LEAD);
+        let route = Route { entries: era.entries.clone() };
+        let said = perform(&era.song, &route, Span::new(base, to.max(base)), View::Corrected);
+        let mut ours = Wire::default();
+        let mut ticks: BTreeMap<Tick, Moment> = BTreeMap::new();
+        for event in said.events.iter().filter(|event| event.at < to) {
+            let (port, bytes) = (port_of(&said.ports, event.port), bytes(event));
+            if event.at < span.from {
+                ours.take(port, &bytes);
+            } else {
+                ticks.entry(event.at).or_default().said.push((port, bytes));
+            }
+        }
+        for line in lines {
+            let moment = ticks.entry(line.at).or_default();
+            if line.prompt {
+                moment.prompt.push((line.port, line.bytes.clone()));
+            } else {
+                moment.heard.push((line.port, line.bytes.clone()));
+                moment.exact.push(line.exact);
+            }
+        }
+        let held = self.wire.down.clone();
+        if era.jumped {
+            // What the jump cuts ends at the first tick.
+            ticks.entry(span.from).or_default();
+        } else {
+            self.check_held(&held, &ours, span.from);
+        }
+        let mut doubt: BTreeSet<Place> = self.wire.down.union(&ours.down).copied().collect();
+        for (at, moment) in ticks {
+            let skips =
+                era.skipped.iter().any(|span| span.contains(at)) || (era.jumped && at == era.from);
+            self.judge_tick(at, &moment, &mut ours, &mut doubt, skips);
+            if era.jumped && at == span.from {
+                let struck = |key: &&Place| moment.heard.iter().any(|line| is_on(line, **key));
+                let still = held.intersection(&self.wire.down).filter(|key| !struck(key));
+                self.check_held(&still.copied().collect(), &ours, at);
+            }
+        }
+    }
+
+    /// A key goes on sounding only where the song has it sounding.
+    fn check_held(&self, held: &BTreeSet<Place>, ours: &Wire, at: Tick) {
+        let hangs = held.difference(&ours.down).next();
+        assert_eq!(hangs, None, "a key goes on at {}, where the song has it silent", at.0);
+    }
+
+    fn judge_tick(
+        &mut self,
+        at: Tick,
+        moment: &Moment,
+        ours: &mut Wire,
+        doubt: &mut BTreeSet<Place>,
+        skips: bool,
+    ) {
+        let sets_up = at == self.run_start;
+        let touched = &self.touched;
+        let wire = &self.wire;
+        let counts = |(port, bytes): &&(PortIx, Vec<u8>)| match kind(bytes) {
+            Kind::On(_) => !skips,
+            Kind::Off(key) => !skips && !doubt.contains(&(*port, key.0, key.1)),
+            Kind::Move(knob) => {
+                let knob = (*port, knob.0, knob.1);
+                let free = touched.get(&knob).is_none_or(|&until| at > until);
+                // A value that is sent again changes nothing.
+                let value = wire.values.get(&knob);
+                let is_new = value != Some(bytes);
+                let agrees = wire.value(&knob) == ours.value(&knob);
+                !skips && !sets_up && free && is_new && agrees
+            }
+            Kind::Other => !skips && !sets_up,
+        };
+        let sort = |lines: &[(PortIx, Vec<u8>)]| {
+            let mut lines: Vec<_> = lines.iter().filter(counts).cloned().collect();
+            lines.sort();
+            lines
+        };
+        let (heard, said) = (sort(&moment.heard), sort(&moment.said));
+        assert_eq!(heard, said, "heard and said differ at tick {}", at.0);
+        let exact = std::iter::zip(&moment.heard, &moment.exact);
+        for (line, exact) in exact.filter(|(line, _)| counts(line)) {
+            assert!(exact, "{line:?} beside its tick {}", at.0);
+            match kind(&line.1) {
+                Kind::On(_) => self.presses += 1,
+                Kind::Move(_) => self.moves += 1,
+                _ => {}
+            }
+        }
+        let mut met: BTreeSet<Place> = BTreeSet::new();
+        for (port, bytes) in moment.heard.iter().chain(&moment.prompt) {
+            self.wire.take(*port, bytes);
+            if let Kind::On(key) = kind(bytes) {
+                met.insert((*port, key.0, key.1));
+            }
+        }
+        moment.said.iter().for_each(|(port, bytes)| ours.take(*port, bytes));
+        if skips {
+            doubt.extend(met);
+            doubt.extend(ours.down.iter().copied());
+        }
+        let (wire, ours) = (&self.wire, &*ours);
+        doubt.retain(|key| wire.down.contains(key) || ours.down.contains(key));
+    }
+}
+
+/// What was sent and what `perform` has at one tick.
+#[derive(Default)]
+struct Moment {
+    heard: Vec<(PortIx, Vec<u8>)>,
+    exact: Vec<bool>,
+    /// What was sent at once, by an order or a hand: it is known, and not judged.
+    prompt: Vec<(PortIx, Vec<u8>)>,
+    said: Vec<(PortIx, Vec<u8>)>,
+}
+
+/// The song as it is heard: what is not soloed is muted.
+fn heard(status: &Status) -> Song {
+    let mut song = Song::clone(&status.song);
+    for track in &mut song.tracks {
+        if !is_heard(track.id, track.mute, &status.solo_tracks) {
+            Arc::make_mut(track).mute = true;
+        }
+    }
+    song
+}
+
+fn length(status: &Status, letter: Letter) -> Tick {
+    status.song.section(letter).map_or(Tick(1), |section| section.length())
+}
+
+/// The next seam of the section that plays.
+fn next_seam(status: &Status) -> Tick {
+    status.at - status.in_section + length(status, status.section)
+}
+
+/// The visit now, and those after it.
+fn entries(stand: &Stand, status: &Status) -> Vec<Entry> {
+    let all = stand.engine.entries();
+    let past = all.partition_point(|entry| entry.until <= status.at);
+    all[past.min(all.len().saturating_sub(1))..].to_vec()
+}
