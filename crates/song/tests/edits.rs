@@ -61,7 +61,7 @@ fn there_and_back(tape: Vec<u64>, tally: &mut Tally) {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(150))]
+    #![proptest_config(ProptestConfig::with_cases(60))]
     #[test]
     fn undo_of_everything_restores_the_song(tape in tape(3000)) {
         there_and_back(tape, &mut Tally::default());
@@ -71,7 +71,7 @@ proptest! {
 #[test]
 fn the_random_edits_are_of_every_kind_and_some_are_refused() {
     let mut tally = Tally::default();
-    (1..120).for_each(|seed| there_and_back(steady_tape(seed, 3000), &mut tally));
+    (1..70).for_each(|seed| there_and_back(steady_tape(seed, 3000), &mut tally));
     let missing: Vec<_> = KINDS.iter().filter(|kind| !tally.taken.contains(*kind)).collect();
     assert!(missing.is_empty(), "{missing:?}");
     let refused = |test: fn(&EditError) -> bool| tally.refused.iter().any(test);

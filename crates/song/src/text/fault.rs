@@ -212,6 +212,12 @@ fn listed(names: &[&str]) -> String {
     }
 }
 
+/// A name with its article.
+fn a(name: &str) -> String {
+    let article = if name.starts_with(['a', 'e', 'i', 'o']) { "an" } else { "a" };
+    format!("{article} {name}")
+}
+
 /// The fields that a record has.
 fn offered<'a>(expected: &[&'a str]) -> Vec<&'a str> {
     expected.iter().copied().filter(|name| !FORMER.contains(name)).collect()
@@ -232,9 +238,9 @@ fn sentence(error: &ron::Error) -> String {
             format!("the {} that ends here lacks its field '{field}'", of(outer))
         }
         E::DuplicateStructField { field, .. } => format!("the field '{field}' is given twice"),
-        E::ExpectedNamedStructLike(name) => format!("expected '(' to open a {name}"),
+        E::ExpectedNamedStructLike(name) => format!("expected '(' to open {}", a(name)),
         E::ExpectedDifferentStructName { expected, found } => {
-            format!("expected '(' to open a {expected}, found '{}'", short(found))
+            format!("expected '(' to open {}, found '{}'", a(expected), short(found))
         }
         E::ExceededRecursionLimit => {
             format!("brackets are nested deeper than {} levels", super::leaf::DEEPEST)

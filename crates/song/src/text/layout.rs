@@ -1,6 +1,7 @@
 //! How a song's text is laid out: which records there are and which fields they have. Values
 //! are left as leaves; what they mean is looked at afterwards.
 
+use super::fields::Name;
 use super::leaf::Leaf;
 use super::replay::Replay;
 use serde::de::value::MapAccessDeserializer;
@@ -145,29 +146,6 @@ impl<'de: 'a, 'a> Visitor<'de> for LayerVisitor<'a> {
     }
 }
 
-/// Reads the name of a field.
-struct Name;
-
-impl<'de> serde::de::DeserializeSeed<'de> for Name {
-    type Value = String;
-
-    fn deserialize<D: Deserializer<'de>>(self, deserializer: D) -> Result<String, D::Error> {
-        deserializer.deserialize_identifier(self)
-    }
-}
-
-impl Visitor<'_> for Name {
-    type Value = String;
-
-    fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str("the name of a field")
-    }
-
-    fn visit_str<E: Error>(self, name: &str) -> Result<String, E> {
-        Ok(name.to_string())
-    }
-}
-
 #[derive(Debug, Deserialize)]
 #[serde(rename = "metre", deny_unknown_fields)]
 pub(super) struct MetreText<'a> {
@@ -267,4 +245,21 @@ pub(super) struct MessageText<'a> {
     #[serde(borrow)]
     pub(super) at: Leaf<'a>,
     pub(super) bytes: Leaf<'a>,
+}
+
+/// A commit, or a step of a history. Its edits are looked at afterwards.
+#[derive(Debug, Deserialize)]
+#[serde(rename = "commit", deny_unknown_fields)]
+pub(super) struct CommitText<'a> {
+    #[serde(borrow)]
+    pub(super) label: Leaf<'a>,
+    pub(super) edits: Vec<Leaf<'a>>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(rename = "history", deny_unknown_fields)]
+pub(super) struct HistoryText<'a> {
+    #[serde(borrow)]
+    pub(super) undo: Vec<CommitText<'a>>,
+    pub(super) redo: Vec<CommitText<'a>>,
 }

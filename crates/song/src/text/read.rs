@@ -8,7 +8,7 @@ use crate::{
     Channel, Feel, Form, KeySignature, Letter, Levels, PassId, Section, SharedPass, Song, Swing,
     Track, TrackId, Transpose, U7, U14, rules,
 };
-use chaconne_time::Tick;
+use chaconne_time::{MetreMap, Tick};
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
@@ -32,7 +32,8 @@ pub(super) fn song(text: &str) -> Result<Song, Vec<TextError>> {
     }
     let (pitched, letters, passes) = Default::default();
     let lost = Lost::default();
-    let mut reader = Reader { faults, ids: Vec::new(), pitched, lost, letters, passes };
+    let (ids, loose) = (Vec::new(), false);
+    let mut reader = Reader { faults, loose, ids, pitched, lost, letters, passes };
     let song = reader.song(&layout);
     reader.one_id_each();
     let errors = reader.faults.into_errors();
@@ -57,6 +58,9 @@ fn version<'a>(faults: &mut Faults<'a>, leaf: Leaf<'a>) -> Option<()> {
 /// Reads values, and gathers what is wrong. A function that gives `None` has said why.
 pub(super) struct Reader<'a> {
     pub(super) faults: Faults<'a>,
+    /// Whether it is edits that are read: positions are plain ticks, and whether they fit a song
+    /// shows when they are applied.
+    pub(super) loose: bool,
     /// Every id of the text, and where it stands.
     ids: Vec<(u32, Leaf<'a>)>,
     /// The tracks so far, and whether they are pitched.
@@ -77,6 +81,28 @@ pub(super) struct Lost {
 }
 
 impl<'a> Reader<'a> {
+    /// A reader of edits.
+    pub(super) fn of_edits(text: &'a str) -> Reader<'a> {
+        let (ids, pitched, lost, letters, passes) = Default::default();
+        Reader { faults: Faults::new(text), loose: true, ids, pitched, lost, letters, passes }
+    }
+
+    /// A position: in the bars of a section, or in ticks.
+    pub(super) fn tick(
+        &mut self,
+        leaf: Leaf<'a>,
+        what: &str,
+        metre: Option<&MetreMap>,
+    ) -> Option<Tick> {
+        match metre.filter(|_| !self.loose) {
+            Some(metre) => self.faults.tick(leaf, what, metre),
+            None => {
+                let most = 2 * rules::LONGEST_PASS.0;
+                self.faults.number(leaf, what, -most, most).map(Tick)
+            }
+        }
+    }
+
     fn song(&mut self, layout: &SongText<'a>) -> Option<Song> {
         let title = self.or(layout.title, String::new(), |reader, leaf| {
             Some(reader.faults.string(leaf, "title")?.into_owned())
@@ -124,7 +150,9 @@ impl<'a> Reader<'a> {
     /// The id of a track or pass, noted down so that no other is like it.
     pub(super) fn id(&mut self, leaf: Leaf<'a>) -> Option<u32> {
         let id = self.any_id(leaf)?;
-        self.ids.push((id, leaf));
+        if !self.loose {
+            self.ids.push((id, leaf));
+        }
         Some(id)
     }
 
@@ -177,7 +205,7 @@ impl<'a> Reader<'a> {
         tracks.into_iter().collect()
     }
 
-    fn track(&mut self, text: &TrackText<'a>) -> Option<Track> {
+    pub(super) fn track(&mut self, text: &TrackText<'a>) -> Option<Track> {
         let pitched =
             self.or(text.pitched, true, |reader, leaf| reader.faults.flag(leaf, "pitched"));
         let id = self.id(text.id).map(TrackId);

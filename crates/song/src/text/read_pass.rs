@@ -3,7 +3,7 @@
 use super::layout::{CoverText, LaneText, MessageText, NoteText, PassText, PlacedText, PointText};
 use super::leaf::Leaf;
 use super::read::Reader;
-use super::{control, length};
+use super::{control, length as length_words};
 use crate::rules::{self, Frame};
 use crate::{
     Channel, Content, Control, Feel, Lane, LaneId, Note, NoteId, Notes, Pass, PassId, Placed,
@@ -12,16 +12,20 @@ use crate::{
 use chaconne_time::{MetreMap, Span, Tick};
 use std::collections::BTreeMap;
 
-/// A pass. Where its length is wrong, what lies in it is not looked at.
+/// A pass of a section with these bars; in an edit, without. Where its length is wrong, what lies
+/// in it is not looked at.
 pub(super) fn pass<'a>(
     reader: &mut Reader<'a>,
     text: &PassText<'a>,
-    metre: &MetreMap,
+    metre: Option<&MetreMap>,
 ) -> Option<Pass> {
     let id = reader.id(text.id).map(PassId);
     let track = track(reader, text.track);
-    let length = reader.faults.said(text.length, "length", |words| length::read(metre, words));
-    let frame = reader.faults.keep(text.length, Frame::new(metre, length?))?;
+    let length = length(reader, text.length, metre);
+    let frame = match metre {
+        Some(metre) => Some(reader.faults.keep(text.length, Frame::new(metre, length?))?),
+        None => None,
+    };
     let channel = reader.or(text.channel, Channel::default(), Reader::channel);
     let feel = feel(reader, text, track);
     let usual = channel.unwrap_or_default();
@@ -35,14 +39,24 @@ pub(super) fn pass<'a>(
     let content = Content::Notes(Notes { notes: notes?, lanes: lanes?, sysex: sysex? });
     let (id, track, length, feel, covers) = (id?, track?, length?, feel?, covers?);
     let mut pass = Pass { id, track, length, feel, covers, content };
-    pass.sort();
+    // An edit reads as it was written; it sorts what it lays when it is applied.
+    if metre.is_some() {
+        pass.sort();
+    }
     Some(pass)
+}
+
+fn length<'a>(reader: &mut Reader<'a>, leaf: Leaf<'a>, metre: Option<&MetreMap>) -> Option<Tick> {
+    match metre {
+        Some(metre) => reader.faults.said(leaf, "length", |words| length_words::read(metre, words)),
+        None => reader.faults.number(leaf, "length", 1, rules::LONGEST_PASS.0).map(Tick),
+    }
 }
 
 /// The track a pass belongs to, which must be in the song.
 fn track<'a>(reader: &mut Reader<'a>, leaf: Leaf<'a>) -> Option<TrackId> {
     let id = reader.faults.number(leaf, "track", 1, i64::from(crate::Song::LAST_ID))? as u32;
-    if !reader.pitched.contains_key(&TrackId(id)) {
+    if !reader.loose && !reader.pitched.contains_key(&TrackId(id)) {
         if !reader.lost.track {
             let message = format!("there is no track {id}; a pass belongs to a track of the song");
             reader.faults.add(leaf, message);
@@ -59,20 +73,40 @@ fn feel<'a>(
 ) -> Option<Option<Feel>> {
     let Some(feel) = &text.feel else { return Some(None) };
     let pitched = track.and_then(|track| reader.pitched.get(&track).copied());
-    reader.feel(feel, pitched == Some(false)).map(Some)
+    reader.feel(feel, !reader.loose && pitched == Some(false)).map(Some)
 }
 
 /// Reads what lies in one pass.
-struct Inside<'r, 'a, 'm> {
-    reader: &'r mut Reader<'a>,
-    frame: Frame<'m>,
-    metre: &'m MetreMap,
+pub(super) struct Inside<'r, 'a, 'm> {
+    pub(super) reader: &'r mut Reader<'a>,
+    /// The room that the pass gives; none in an edit, which is checked when it is applied.
+    frame: Option<Frame<'m>>,
+    metre: Option<&'m MetreMap>,
     channel: Channel,
 }
 
+impl<'r, 'a> Inside<'r, 'a, '_> {
+    /// What lies in a pass that is not known.
+    pub(super) fn any(reader: &'r mut Reader<'a>) -> Inside<'r, 'a, 'static> {
+        Inside { reader, frame: None, metre: None, channel: Channel::default() }
+    }
+}
+
 impl<'a> Inside<'_, 'a, '_> {
+    /// Keeps to a rule of the pass, where the pass is known.
+    fn check(
+        &mut self,
+        leaf: Leaf<'a>,
+        rule: impl FnOnce(Frame<'_>) -> Result<(), String>,
+    ) -> Option<()> {
+        match self.frame {
+            Some(frame) => self.reader.faults.keep(leaf, rule(frame)),
+            None => Some(()),
+        }
+    }
+
     /// Reads all items, so that all that is wrong is told.
-    fn each<T, R>(
+    pub(super) fn each<T, R>(
         &mut self,
         texts: &[T],
         mut read: impl FnMut(&mut Self, &T) -> Option<R>,
@@ -102,7 +136,7 @@ impl<'a> Inside<'_, 'a, '_> {
     }
 
     fn tick(&mut self, leaf: Leaf<'a>, what: &str) -> Option<Tick> {
-        self.reader.faults.tick(leaf, what, self.metre)
+        self.reader.tick(leaf, what, self.metre)
     }
 
     fn channel(&mut self, leaf: Option<Leaf<'a>>) -> Option<Channel> {
@@ -110,23 +144,23 @@ impl<'a> Inside<'_, 'a, '_> {
     }
 
     /// Where a note or message starts.
-    fn start(&mut self, leaf: Leaf<'a>, what: &str) -> Option<Tick> {
+    pub(super) fn start(&mut self, leaf: Leaf<'a>, what: &str) -> Option<Tick> {
         let at = self.tick(leaf, "at")?;
-        self.reader.faults.keep(leaf, self.frame.start(what, at))?;
+        self.check(leaf, |frame| frame.start(what, at))?;
         Some(at)
     }
 
-    fn covers(&mut self, texts: &[CoverText<'a>]) -> Option<Vec<Span>> {
+    pub(super) fn covers(&mut self, texts: &[CoverText<'a>]) -> Option<Vec<Span>> {
         let mut before = None;
         self.each(texts, |inside, text| {
             let span = inside.span(text.from, text.to, |frame, span| frame.cover_span(span))?;
-            inside.reader.faults.keep(text.from, inside.frame.apart(before, span))?;
+            inside.check(text.from, |frame| frame.apart(before, span))?;
             before = Some(span);
             Some(span)
         })
     }
 
-    fn span(
+    pub(super) fn span(
         &mut self,
         from: Leaf<'a>,
         to: Leaf<'a>,
@@ -134,12 +168,12 @@ impl<'a> Inside<'_, 'a, '_> {
     ) -> Option<Span> {
         let (start, end) = (self.tick(from, "from"), self.tick(to, "to"));
         let span = Span::new(start?, end?);
-        let wrong = if self.frame.starts_well(span) { to } else { from };
-        self.reader.faults.keep(wrong, rule(self.frame, span))?;
+        let starts_well = self.frame.is_some_and(|frame| frame.starts_well(span));
+        self.check(if starts_well { to } else { from }, |frame| rule(frame, span))?;
         Some(span)
     }
 
-    fn note(&mut self, text: &NoteText<'a>) -> Option<Note> {
+    pub(super) fn note(&mut self, text: &NoteText<'a>) -> Option<Note> {
         let id = self.reader.any_id(text.id).map(NoteId);
         let start = self.start(text.at, "a note");
         let length = self.length(text.length);
@@ -159,11 +193,12 @@ impl<'a> Inside<'_, 'a, '_> {
         Some(Note { id: id?, channel: channel?, played, placed: placed? })
     }
 
-    fn length(&mut self, leaf: Leaf<'a>) -> Option<Tick> {
-        self.reader.faults.number(leaf, "length", 1, self.frame.longest().0).map(Tick)
+    pub(super) fn length(&mut self, leaf: Leaf<'a>) -> Option<Tick> {
+        let longest = self.frame.map_or(rules::LONGEST_PASS, Frame::longest);
+        self.reader.faults.number(leaf, "length", 1, longest.0).map(Tick)
     }
 
-    fn velocity(&mut self, leaf: Leaf<'a>) -> Option<U7> {
+    pub(super) fn velocity(&mut self, leaf: Leaf<'a>) -> Option<U7> {
         U7::new(self.reader.faults.number(leaf, "velocity", 1, 127)? as u8)
     }
 
@@ -193,43 +228,52 @@ impl<'a> Inside<'_, 'a, '_> {
         leaf.map_or(Some(None), |leaf| read(self, leaf).map(Some))
     }
 
-    fn lane(&mut self, text: &LaneText<'a>) -> Option<Lane> {
+    pub(super) fn lane(&mut self, text: &LaneText<'a>) -> Option<Lane> {
         let control = self.reader.faults.said(text.control, "control", control::read);
         let channel = self.channel(text.channel);
         let span = self.span(text.from, text.to, |frame, span| frame.lane_span(span));
         let (control, span) = (control?, span?);
         let mut before = None;
         let points = self.each(&text.points, |inside, text| {
-            let point = inside.point(text, control, span, before);
+            let point = inside.point(text, control, Some(span), before);
             before = point.map(|point| point.at).or(before);
             point
         });
         Some(Lane { channel: channel?, control, span, points: points? })
     }
 
-    fn point(
+    /// A point of a lane of this control, and of this span, if it is known.
+    pub(super) fn point(
         &mut self,
         text: &PointText<'a>,
         control: Control,
-        span: Span,
+        span: Option<Span>,
         before: Option<Tick>,
     ) -> Option<Point> {
         let at = self.tick(text.at, "at");
-        // Programs are shown from 1, as on instruments.
-        let low = i64::from(control == Control::Program);
-        let high = i64::from(control.highest()) + low;
-        let value = self.reader.faults.number(text.value, "value", low, high);
+        let value = self.value(text.value, control);
         let at = at?;
-        self.reader.faults.keep(text.at, self.frame.point_at(span, before, at))?;
-        let shape = self.reader.or(text.shape, Shape::Step, |reader, leaf| {
-            let shape = reader.faults.said(leaf, "shape", str::parse)?;
-            reader.faults.keep(leaf, rules::shape(control, shape))?;
-            Some(shape)
-        });
-        Some(Point { at, value: U14::new((value? - low) as u16)?, shape: shape? })
+        if let Some(span) = span {
+            self.check(text.at, |frame| frame.point_at(span, before, at))?;
+        }
+        let shape = text.shape.map_or(Some(Shape::Step), |leaf| self.shape(leaf, control));
+        Some(Point { at, value: value?, shape: shape? })
     }
 
-    fn message(&mut self, text: &MessageText<'a>) -> Option<SysEx> {
+    /// The value of a point. Programs are shown from 1, as on instruments.
+    pub(super) fn value(&mut self, leaf: Leaf<'a>, control: Control) -> Option<U14> {
+        let low = i64::from(control == Control::Program);
+        let high = i64::from(control.highest()) + low;
+        U14::new((self.reader.faults.number(leaf, "value", low, high)? - low) as u16)
+    }
+
+    pub(super) fn shape(&mut self, leaf: Leaf<'a>, control: Control) -> Option<Shape> {
+        let shape = self.reader.faults.said(leaf, "shape", str::parse)?;
+        self.reader.faults.keep(leaf, rules::shape(control, shape))?;
+        Some(shape)
+    }
+
+    pub(super) fn message(&mut self, text: &MessageText<'a>) -> Option<SysEx> {
         let at = self.start(text.at, "a message");
         let bytes = self.reader.faults.said(text.bytes, "bytes", bytes)?;
         Some(SysEx { at: at?, bytes })

@@ -30,7 +30,7 @@ pub(super) fn section<'a>(
     });
     let key = reader.key(text.key);
     let transpose = reader.transpose(text.transpose);
-    let tempo = tempi(reader, text.tempo, &metre);
+    let tempo = tempi(reader, text.tempo, Some(&metre));
     let chords = chords(reader, &text.chords, &metre);
     let layers = layers(reader, text, &metre);
     Some(Section {
@@ -74,6 +74,7 @@ fn layers<'a>(
 /// A pass at the first place where it stands.
 fn full<'a>(reader: &mut Reader<'a>, text: &PassText<'a>, metre: &MetreMap) -> Option<Layer> {
     let mute = mute(reader, text.mute);
+    let metre = Some(metre).filter(|_| !reader.loose);
     let pass = read_pass::pass(reader, text, metre)?;
     let layer = Layer { pass: pass.id, mute: mute? };
     reader.passes.entry(pass.id).or_insert_with(|| Arc::new(pass));
@@ -84,6 +85,9 @@ fn full<'a>(reader: &mut Reader<'a>, text: &PassText<'a>, metre: &MetreMap) -> O
 fn shared<'a>(reader: &mut Reader<'a>, text: &SharedText<'a>, metre: &MetreMap) -> Option<Layer> {
     let mute = mute(reader, text.mute);
     let id = reader.faults.number(text.pass, "pass", 1, i64::from(Song::LAST_ID))? as u32;
+    if reader.loose {
+        return Some(Layer { pass: PassId(id), mute: mute? });
+    }
     let Some(pass) = reader.passes.get(&PassId(id)) else {
         if !reader.lost.pass {
             let message = format!(
@@ -127,7 +131,7 @@ fn chord<'a>(
     metre: &MetreMap,
     before: Option<Tick>,
 ) -> Option<Chord> {
-    let at = reader.faults.tick(text.at, "at", metre);
+    let at = reader.tick(text.at, "at", Some(metre));
     let symbol = reader.faults.said(text.chord, "chord", str::parse);
     let at = at?;
     reader.faults.keep(text.at, rules::chord_at(metre, at))?;
@@ -140,7 +144,11 @@ fn is_list(leaf: Leaf<'_>) -> bool {
     leaf.spelt().starts_with('[')
 }
 
-fn metres<'a>(reader: &mut Reader<'a>, leaf: Leaf<'a>, bars: i64) -> Option<Vec<MetreChange>> {
+pub(super) fn metres<'a>(
+    reader: &mut Reader<'a>,
+    leaf: Leaf<'a>,
+    bars: i64,
+) -> Option<Vec<MetreChange>> {
     if !is_list(leaf) {
         let metre = reader.faults.said(leaf, "metre", str::parse)?;
         return Some(vec![MetreChange { bar: 1, metre }]);
@@ -198,7 +206,12 @@ fn groups(text: &str) -> Result<Vec<u8>, String> {
     groups.map_err(|_| format!("groups '{text}' is not numbers of beats such as 2+2+3"))
 }
 
-fn tempi<'a>(reader: &mut Reader<'a>, leaf: Leaf<'a>, metre: &MetreMap) -> Option<TempoMap> {
+/// Tempi of a section with these bars; in an edit, without.
+pub(super) fn tempi<'a>(
+    reader: &mut Reader<'a>,
+    leaf: Leaf<'a>,
+    metre: Option<&MetreMap>,
+) -> Option<TempoMap> {
     if !is_list(leaf) {
         return tempo(reader, leaf).map(TempoMap::new);
     }
@@ -222,12 +235,13 @@ fn tempi<'a>(reader: &mut Reader<'a>, leaf: Leaf<'a>, metre: &MetreMap) -> Optio
 /// Whether a tempo point comes after the one before has ended; the first is at the start. A
 /// point that was wrong by itself is passed over.
 fn point_follows(
-    metre: &MetreMap,
+    metre: Option<&MetreMap>,
     before: Option<Option<&TempoPoint>>,
     point: Option<&TempoPoint>,
 ) -> Result<(), String> {
     let (Some(point), None | Some(Some(_))) = (point, before) else { return Ok(()) };
-    let at = metre.place(point.at);
+    let told = |at: Tick| metre.map_or(at.0.to_string(), |metre| metre.place(at).to_string());
+    let at = told(point.at);
     let Some(before) = before.flatten() else {
         return match point.at {
             Tick::ZERO => Ok(()),
@@ -238,7 +252,7 @@ fn point_follows(
     if point.at > ended {
         return Ok(());
     }
-    let ended = metre.place(ended);
+    let ended = told(ended);
     Err(format!("the tempo at {at} must come after the one before it has ended, at {ended}"))
 }
 
@@ -252,9 +266,9 @@ fn tempo<'a>(reader: &mut Reader<'a>, leaf: Leaf<'a>) -> Option<Tempo> {
 fn tempo_point<'a>(
     reader: &mut Reader<'a>,
     text: &TempoText<'a>,
-    metre: &MetreMap,
+    metre: Option<&MetreMap>,
 ) -> Option<TempoPoint> {
-    let at = reader.faults.tick(text.at, "at", metre);
+    let at = reader.tick(text.at, "at", metre);
     let tempi = match (text.tempo, text.ramp) {
         (Some(leaf), None) => tempo(reader, leaf).map(|tempo| vec![tempo]),
         (None, Some(leaf)) => ramp(reader, leaf),
@@ -264,7 +278,9 @@ fn tempo_point<'a>(
         }
     };
     let point = TempoPoint { at: at?, tempi: tempi? };
-    reader.faults.keep(text.at, rules::tempo_point(metre, &point))?;
+    if let Some(metre) = metre {
+        reader.faults.keep(text.at, rules::tempo_point(metre, &point))?;
+    }
     Some(point)
 }
 

@@ -1,21 +1,21 @@
 //! From the song to its text: a fixed order of fields, one note or control point a line, and
 //! nothing said that goes without saying.
 
+use super::control;
 use super::line::{Record, quoted};
-use super::{control, length};
+use super::scale::Scale;
 use crate::{
-    Channel, Chord, Control, Feel, Lane, Layer, Note, Pass, PassId, Point, Section, Shape, Song,
-    Track, TrackId, Transpose, U7,
+    Channel, Chord, Control, Feel, Lane, Layer, Note, Pass, PassId, Point, Section, Shape,
+    SharedPass, Song, SysEx, Track, TrackId, Transpose, U7, U14,
 };
-use chaconne_time::{Metre, MetreMap, NoteValue, Tempo, TempoPoint, Tick};
+use chaconne_time::{Metre, MetreMap, NoteValue, Span, Tempo, TempoMap, TempoPoint, Tick};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 /// The text of a song.
 pub(super) fn song(song: &Song) -> String {
     let tracks = song.tracks.iter().map(|track| (track.id, track)).collect();
-    let written = BTreeSet::new();
-    let mut page = Page { text: String::new(), depth: 0, song, tracks, written };
+    let mut page = Page { tracks, ..Page::new(&song.passes, false) };
     page.open("");
     page.field("chaconne", Song::VERSION);
     if !song.title.is_empty() {
@@ -31,23 +31,34 @@ pub(super) fn song(song: &Song) -> String {
         page.field("form", quoted(&song.form.to_string()));
     }
     page.list("tracks", &song.tracks, |page, track| page.line(track_record(track)));
-    page.list("sections", &song.sections, |page, section| page.section(section));
+    page.list("sections", &song.sections, |page, section| {
+        page.section("", section, Scale::Bars(&section.metre));
+    });
     page.depth -= 1;
     page.text.push_str(")\n");
     page.text
 }
 
 /// The text as far as it is written.
-struct Page<'a> {
-    text: String,
+pub(super) struct Page<'a> {
+    pub(super) text: String,
     depth: usize,
-    song: &'a Song,
+    /// Whether everything is on one line, without comments.
+    inline: bool,
+    /// The passes that are written in full where they stand first.
+    passes: &'a BTreeMap<PassId, SharedPass>,
     tracks: BTreeMap<TrackId, &'a Arc<Track>>,
     /// The passes that are written already: each is written in full once.
     written: BTreeSet<PassId>,
 }
 
-impl Page<'_> {
+impl<'a> Page<'a> {
+    /// A page without text.
+    pub(super) fn new(passes: &'a BTreeMap<PassId, SharedPass>, inline: bool) -> Page<'a> {
+        let (text, tracks, written) = Default::default();
+        Page { text, depth: 0, inline, passes, tracks, written }
+    }
+
     /// A line as it stands, and a comma.
     fn line(&mut self, content: String) {
         self.put(&content, ",");
@@ -55,10 +66,16 @@ impl Page<'_> {
 
     /// A line as it stands, a comma, and a comment.
     fn noted(&mut self, content: String, note: &str) {
+        if self.inline {
+            return self.line(content);
+        }
         self.put(&content, &format!(", // {note}"));
     }
 
     fn put(&mut self, content: &str, end: &str) {
+        if self.inline {
+            return self.put_inline(content, end);
+        }
         for _ in 0..self.depth {
             self.text.push_str("    ");
         }
@@ -67,22 +84,35 @@ impl Page<'_> {
         self.text.push('\n');
     }
 
-    fn field(&mut self, name: &str, value: impl std::fmt::Display) {
+    /// The same on one line, without the comma before a closing bracket.
+    fn put_inline(&mut self, content: &str, end: &str) {
+        if matches!(content, ")" | "]") {
+            let length = self.text.trim_end_matches(", ").len();
+            self.text.truncate(length);
+        }
+        self.text.push_str(content);
+        self.text.push_str(end);
+        if end == "," {
+            self.text.push(' ');
+        }
+    }
+
+    pub(super) fn field(&mut self, name: &str, value: impl std::fmt::Display) {
         self.line(format!("{name}: {value}"));
     }
 
-    fn open(&mut self, name: &str) {
+    pub(super) fn open(&mut self, name: &str) {
         self.put(name, "(");
         self.depth += 1;
     }
 
-    fn close(&mut self) {
+    pub(super) fn close(&mut self) {
         self.depth -= 1;
         self.line(")".into());
     }
 
     /// A list, one item below the other; nothing where it is empty.
-    fn list<T>(&mut self, name: &str, items: &[T], mut each: impl FnMut(&mut Self, &T)) {
+    pub(super) fn list<T>(&mut self, name: &str, items: &[T], mut each: impl FnMut(&mut Self, &T)) {
         if items.is_empty() {
             return;
         }
@@ -95,8 +125,9 @@ impl Page<'_> {
         self.line("]".into());
     }
 
-    fn section(&mut self, section: &Section) {
-        self.open("");
+    /// A section; positions in it as `scale` says.
+    pub(super) fn section(&mut self, name: &str, section: &Section, scale: Scale<'_>) {
+        self.open(name);
         self.field("letter", quoted(section.letter.as_str()));
         if !section.name.is_empty() {
             self.field("name", quoted(&section.name));
@@ -109,26 +140,27 @@ impl Page<'_> {
         }
         self.field("bars", section.metre.bars());
         self.metre(&section.metre);
-        self.tempo(section);
+        self.tempo(Some(&section.metre), &section.tempo, scale);
         self.list("chords", &section.chords, |page, chord| {
-            page.line(chord_record(&section.metre, chord));
+            page.line(chord_record(scale, chord));
         });
-        self.list("layers", &section.layers, |page, layer| page.layer(&section.metre, layer));
+        self.list("layers", &section.layers, |page, layer| page.layer(scale, layer));
         self.close();
     }
 
     /// A layer: its pass in full where it stands first, later one line.
-    fn layer(&mut self, metre: &MetreMap, layer: &Layer) {
-        let Some(pass) = self.song.passes.get(&layer.pass) else { return };
-        if self.written.insert(layer.pass) {
-            return self.pass(metre, layer, pass);
+    fn layer(&mut self, scale: Scale<'_>, layer: &Layer) {
+        let pass = self.passes.get(&layer.pass);
+        if let Some(pass) = pass.filter(|_| self.written.insert(layer.pass)) {
+            return self.pass("", scale, layer.mute, pass);
         }
         let record = Record::new().plain("pass", layer.pass.0);
-        let track = self.tracks.get(&pass.track).map_or(String::new(), |track| quoted(&track.name));
+        let track = pass.and_then(|pass| self.tracks.get(&pass.track));
+        let track = track.map_or(String::new(), |track| quoted(&track.name));
         self.noted(record.unless(false, "mute", layer.mute).end(), &track);
     }
 
-    fn metre(&mut self, map: &MetreMap) {
+    pub(super) fn metre(&mut self, map: &MetreMap) {
         match map.changes() {
             [only] if is_plain(&only.metre) => {
                 self.field("metre", quoted(&only.metre.to_string()));
@@ -139,15 +171,17 @@ impl Page<'_> {
         }
     }
 
-    fn tempo(&mut self, section: &Section) {
-        let unit = |at: Tick| section.metre.metre_at(at).tempo_unit();
-        match section.tempo.points() {
+    /// Tempi; comments tell them in the unit of the metre, where there is one.
+    pub(super) fn tempo(&mut self, metre: Option<&MetreMap>, tempo: &TempoMap, scale: Scale<'_>) {
+        let unit =
+            |at: Tick| metre.map_or(NoteValue::QUARTER, |metre| metre.metre_at(at).tempo_unit());
+        match tempo.points() {
             [TempoPoint { at, tempi }] if tempi.len() == 1 => {
                 let content = format!("tempo: {}", tempi[0].micros());
                 self.noted(content, &told(tempi[0], unit(*at)));
             }
             points => self.list("tempo", points, |page, point| {
-                let record = tempo_record(&section.metre, point);
+                let record = tempo_record(scale, point);
                 let (first, last) = (point.tempi[0], point.tempi[point.tempi.len() - 1]);
                 let mut note = told(first, unit(point.at));
                 if point.tempi.len() > 1 {
@@ -158,41 +192,38 @@ impl Page<'_> {
         }
     }
 
-    fn pass(&mut self, metre: &MetreMap, layer: &Layer, pass: &Pass) {
+    /// A pass in full.
+    pub(super) fn pass(&mut self, name: &str, scale: Scale<'_>, mute: bool, pass: &Pass) {
         let track = self.tracks.get(&pass.track).copied().cloned();
         let channel = pass_channel(pass);
-        self.open("");
+        self.open(name);
         self.field("id", pass.id.0);
         let name = track.as_ref().map_or(String::new(), |track| quoted(&track.name));
         self.noted(format!("track: {}", pass.track.0), &name);
-        self.field("length", quoted(&length::words(metre, pass.length)));
+        self.field("length", scale.length(pass.length));
         if channel != Channel::default() {
             self.field("channel", channel);
         }
-        if layer.mute {
+        if mute {
             self.field("mute", true);
         }
         if let Some(feel) = &pass.feel {
             let rolls = track.is_some_and(|track| !track.pitched);
             self.field("feel", feel_record(feel, rolls));
         }
-        self.list("covers", &pass.covers, |page, cover| {
-            let record = Record::new().text("from", metre.place(cover.from));
-            page.line(record.text("to", metre.place(cover.to)).end());
-        });
+        self.list("covers", &pass.covers, |page, cover| page.line(cover_record(scale, cover)));
         self.list("notes", pass.notes(), |page, note| {
-            page.line(note_record(metre, channel, note));
+            page.line(note_record(scale, channel, note));
         });
-        self.list("lanes", pass.lanes(), |page, lane| page.lane(metre, channel, lane));
+        self.list("lanes", pass.lanes(), |page, lane| page.lane("", scale, channel, lane));
         self.list("sysex", pass.sysex(), |page, message| {
-            let record = Record::new().text("at", metre.place(message.at));
-            page.line(record.text("bytes", hex(&message.bytes)).end());
+            page.line(message_record(scale, message));
         });
         self.close();
     }
 
-    fn lane(&mut self, metre: &MetreMap, channel: Channel, lane: &Lane) {
-        self.open("");
+    pub(super) fn lane(&mut self, name: &str, scale: Scale<'_>, channel: Channel, lane: &Lane) {
+        self.open(name);
         let control = format!("control: {}", quoted(&lane.control.to_string()));
         match control::name(lane.control) {
             Some(name) => self.noted(control, name),
@@ -201,18 +232,16 @@ impl Page<'_> {
         if lane.channel != channel {
             self.field("channel", lane.channel);
         }
-        self.field("from", quoted(&metre.place(lane.span.from).to_string()));
-        self.field("to", quoted(&metre.place(lane.span.to).to_string()));
-        // Programs are shown from 1, as on instruments.
-        let shown = u16::from(lane.control == Control::Program);
+        self.field("from", scale.at(lane.span.from));
+        self.field("to", scale.at(lane.span.to));
         self.list("points", &lane.points, |page, point| {
-            page.line(point_record(metre, shown, point));
+            page.line(point_record(scale, lane.control, point));
         });
         self.close();
     }
 }
 
-fn track_record(track: &Track) -> String {
+pub(super) fn track_record(track: &Track) -> String {
     let usual = Feel::off(!track.pitched);
     let feel = (track.feel != usual).then(|| feel_record(&track.feel, usual.rolls));
     let mut record = Record::new().plain("id", track.id.0).text("name", &track.name);
@@ -233,7 +262,7 @@ fn track_record(track: &Track) -> String {
 }
 
 /// A feel; `rolls` is what goes without saying for the track.
-fn feel_record(feel: &Feel, rolls: bool) -> String {
+pub(super) fn feel_record(feel: &Feel, rolls: bool) -> String {
     let usual = Feel::off(rolls);
     let mut record = Record::new();
     if let Some(grid) = feel.grid {
@@ -263,8 +292,8 @@ fn metre_record(bar: u32, metre: &Metre) -> String {
     record.end()
 }
 
-fn tempo_record(metre: &MetreMap, point: &TempoPoint) -> String {
-    let record = Record::new().text("at", metre.place(point.at));
+fn tempo_record(scale: Scale<'_>, point: &TempoPoint) -> String {
+    let record = Record::new().plain("at", scale.at(point.at));
     match point.tempi.as_slice() {
         [only] => record.plain("tempo", only.micros()).end(),
         tempi => {
@@ -291,31 +320,28 @@ fn pass_channel(pass: &Pass) -> Channel {
     pass.notes().first().map(|note| note.channel).or(lane).unwrap_or_default()
 }
 
-fn note_record(metre: &MetreMap, channel: Channel, note: &Note) -> String {
+pub(super) fn note_record(scale: Scale<'_>, channel: Channel, note: &Note) -> String {
     let played = &note.played;
     Record::new()
         .plain("id", note.id.0)
-        .text("at", metre.place(played.start))
+        .plain("at", scale.at(played.start))
         .plain("length", played.length.0)
         .plain("key", played.key)
         .plain("velocity", played.velocity)
         .unless(U7::CENTRE, "release", played.release)
         .unless(channel, "channel", note.channel)
-        .maybe("placed", placed_record(metre, note))
+        .maybe("placed", placed_record(scale, note))
         .end()
 }
 
 /// What edits have changed about a note, if they have.
-fn placed_record(metre: &MetreMap, note: &Note) -> Option<String> {
+fn placed_record(scale: Scale<'_>, note: &Note) -> Option<String> {
     let placed = &note.placed;
     if placed.is_nothing() {
         return None;
     }
-    let mut record = Record::new();
-    if let Some(start) = placed.start {
-        record = record.text("at", metre.place(start));
-    }
-    let record = record
+    let record = Record::new()
+        .maybe("at", placed.start.map(|start| scale.at(start)))
         .maybe("length", placed.length.map(|length| length.0))
         .maybe("key", placed.key)
         .maybe("velocity", placed.velocity)
@@ -323,18 +349,32 @@ fn placed_record(metre: &MetreMap, note: &Note) -> Option<String> {
     Some(record.end())
 }
 
-/// A point; `shown` is added to its value.
-fn point_record(metre: &MetreMap, shown: u16, point: &Point) -> String {
-    let record = Record::new().text("at", metre.place(point.at));
-    let record = record.plain("value", point.value.get() + shown);
+/// A point of a lane of this control.
+pub(super) fn point_record(scale: Scale<'_>, control: Control, point: &Point) -> String {
+    let record = Record::new().plain("at", scale.at(point.at));
+    let record = record.plain("value", shown(control, point.value));
     match point.shape {
         Shape::Step => record.end(),
         shape => record.text("shape", shape.word()).end(),
     }
 }
 
-fn chord_record(metre: &MetreMap, chord: &Chord) -> String {
-    Record::new().text("at", metre.place(chord.at)).text("chord", chord.symbol).end()
+/// A value as it is shown: programs from 1, as on instruments.
+pub(super) fn shown(control: Control, value: U14) -> u16 {
+    value.get() + u16::from(control == Control::Program)
+}
+
+pub(super) fn cover_record(scale: Scale<'_>, cover: &Span) -> String {
+    Record::new().plain("from", scale.at(cover.from)).plain("to", scale.at(cover.to)).end()
+}
+
+pub(super) fn message_record(scale: Scale<'_>, message: &SysEx) -> String {
+    let record = Record::new().plain("at", scale.at(message.at));
+    record.text("bytes", hex(&message.bytes)).end()
+}
+
+fn chord_record(scale: Scale<'_>, chord: &Chord) -> String {
+    Record::new().plain("at", scale.at(chord.at)).text("chord", chord.symbol).end()
 }
 
 /// Bytes as pairs of hexadecimal digits.

@@ -1,0 +1,211 @@
+//! Edits, commits and histories as text: what is written reads back equal and does the same, and
+//! whatever else is read gets an answer.
+
+mod common;
+
+use chaconne_song::*;
+use common::edits::{KINDS, edit, kind};
+use common::{Chooser, steady_tape, tape};
+use proptest::prelude::*;
+use std::collections::BTreeSet;
+
+/// The edit that another's text says.
+fn through_text(edit: &Edit) -> Edit {
+    let written = text::write_edit(edit);
+    assert!(!written.contains('\n'), "{written}");
+    let read = text::read_edit(&written).unwrap_or_else(|errors| panic!("{errors:?}: {written}"));
+    assert_eq!(read, *edit, "{written}");
+    assert_eq!(text::write_edit(&read), written);
+    read
+}
+
+/// Makes random edits on one song and, read from their text, on another; and undoes them there by
+/// the text of their inverses.
+fn the_same_twice(tape: Vec<u64>, kinds: &mut BTreeSet<&'static str>) {
+    let mut chooser = Chooser::new(tape);
+    let mut song = chooser.song();
+    let start = song.clone();
+    let mut other = song.clone();
+    let mut inverses = Vec::new();
+    for _ in 0..20 {
+        let edit = edit(&mut chooser, &song);
+        let Ok(inverse) = edit.clone().apply(&mut song) else { continue };
+        kinds.insert(kind(&edit));
+        through_text(&edit).apply(&mut other).unwrap();
+        assert_eq!(other, song);
+        inverses.push(text::write_edit(&inverse));
+    }
+    assert_eq!(text::write(&other), text::write(&song));
+    for inverse in inverses.iter().rev() {
+        text::read_edit(inverse).unwrap().apply(&mut other).unwrap();
+    }
+    assert_eq!(text::write(&other), text::write(&start));
+    assert_eq!(other, start);
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(100))]
+    #[test]
+    fn edits_as_text_give_the_same_song_and_undone_the_first_bytes(tape in tape(3000)) {
+        the_same_twice(tape, &mut BTreeSet::new());
+    }
+}
+
+#[test]
+fn edits_of_every_kind_have_a_text() {
+    let mut kinds = BTreeSet::new();
+    (1..70).for_each(|seed| the_same_twice(steady_tape(seed, 3000), &mut kinds));
+    let missing: Vec<_> = KINDS.iter().filter(|kind| !kinds.contains(*kind)).collect();
+    assert!(missing.is_empty(), "{missing:?}");
+}
+
+/// A history of some random commits, and the song as they have left it.
+fn history(chooser: &mut Chooser) -> (Song, History) {
+    let (mut song, mut history) = (chooser.song(), History::default());
+    for _ in 0..12 {
+        let commit = Commit::of(edit(chooser, &song));
+        let written = text::write_commit(&commit);
+        if history.step(&mut song, commit.clone()).is_ok() {
+            assert_eq!(text::read_commit(&written), Ok(commit));
+        }
+        if chooser.once_in(4) {
+            history.undo(&mut song).unwrap();
+        }
+    }
+    (song, history)
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(60))]
+    #[test]
+    fn a_history_survives_as_text(tape in tape(2500)) {
+        let (mut song, mut history) = history(&mut Chooser::new(tape));
+        let written = text::write_history(&history);
+        let mut again = text::read_history(&written).unwrap();
+        prop_assert_eq!(again.undo_steps(), history.undo_steps());
+        prop_assert_eq!(again.redo_steps(), history.redo_steps());
+        prop_assert_eq!(text::write_history(&again), written);
+        let mut other = song.clone();
+        while history.undo(&mut song).unwrap().is_some() {
+            again.undo(&mut other).unwrap();
+            prop_assert_eq!(&song, &other);
+        }
+        prop_assert_eq!(again.undo(&mut other).unwrap(), None);
+    }
+}
+
+#[test]
+fn edits_read_as_they_stand_here() {
+    for line in [
+        r#"(title: "Slow ferry")"#,
+        r#"(key: None)"#,
+        r#"(form: "A (B C) x2 A")"#,
+        r#"(add_track: (id: 1, name: "Drums", channel: 10, pitched: false), at: 0)"#,
+        r#"(track: 2, name: "Bass")"#,
+        r#"(track: 2, grid: "1/16")"#,
+        r#"(track: 2, pass_length: None)"#,
+        r#"(section: "A", letter: "Z")"#,
+        r#"(section: "A", bars: 4, metre: "6/8")"#,
+        r#"(section: "A", bars: 4, metre: [(bar: 1, metre: "7/8", groups: "2+2+3")])"#,
+        r#"(section: "A", tempo: 500000)"#,
+        r#"(section: "A", chord: "Am7", at: 960)"#,
+        r#"(section: "A", share: 7, at: 2, mute: true)"#,
+        r#"(section: "A", replace: 7, copy: 7, id: 12)"#,
+        r#"(section: "A", layer: 7, to: 1)"#,
+        r#"(section: "A", layer: 7, mute: true)"#,
+        r#"(pass: 7, add_notes: [(id: 1, at: -20, length: 110, key: 36, velocity: 101)])"#,
+        r#"(pass: 7, played: [(id: 1, length: 400, release: 20), (id: 2, length: 90)])"#,
+        r#"(pass: 7, place: [(id: 1, at: 0), (id: 2, at: None)])"#,
+        r#"(pass: 7, lane: (control: "change 64", from: 0), point: 96, value: 127)"#,
+        r#"(pass: 7, lane: (control: "bend", channel: 3, from: 0), from: 0, to: 960)"#,
+        r#"(pass: 7, remove_sysex: 0, nth: 1)"#,
+    ] {
+        let edit = text::read_edit(line).unwrap_or_else(|errors| panic!("{errors:?}: {line}"));
+        assert_eq!(text::write_edit(&edit), line);
+    }
+    let commit = r#"(label: "move notes", edits: [(pass: 7, place: [(id: 1, at: 0)])])"#;
+    assert_eq!(text::write_commit(&text::read_commit(commit).unwrap()), commit);
+}
+
+#[test]
+fn what_is_wrong_is_said_in_one_sentence() {
+    for (line, message) in [
+        ("()", "an edit has at least one field"),
+        ("(tempo: 5)", "there is no edit of 'tempo' here"),
+        ("(track: 2)", "this edit does not say what it changes"),
+        ("(track: 2, pull: 101)", "pull 101 is outside 0 to 100"),
+        ("(track: 2, pull: 50, reach: 5)", "there is no field 'reach' in an edit of this kind"),
+        ("(track: 2, track: 3)", "the field 'track' is given twice"),
+        ("(section: \"A\", share: 7)", "this edit lacks its field 'at'"),
+        ("(section: \"A\", share: 7, at: -1)", "at -1 is outside 0 to 4000000000"),
+        ("(section: \"A\", shuffle: 7)", "there is no edit of 'shuffle' here"),
+        ("(pass: 7, place: [(id: 1, pitch: 3)])", "there is no edit of 'pitch' here"),
+        ("(pass: 7, covers: [(from: 0)])", "the cover that ends here lacks its field 'to'"),
+        (
+            "(pass: 7, length: \"4 bars\")",
+            "length \"4 bars\" is not a whole number from 1 to 245514240",
+        ),
+        ("title", "expected '(' to open an edit, found 'title'"),
+    ] {
+        let errors = text::read_edit(line).map(|edit| format!("{edit:?}")).unwrap_err();
+        assert_eq!(errors[0].message, message, "{line}");
+        assert_eq!(errors[0].line, 1);
+    }
+    let errors = text::read_commit("(label: \"fun\", edits: [])").unwrap_err();
+    let message = "label 'fun' is not one of those there are, such as \"new pass\"";
+    assert_eq!(errors[0].message, message);
+}
+
+/// Reads a text that may be anything, as whatever it may be.
+fn answers(text: &str) {
+    if let Ok(edit) = text::read_edit(text) {
+        assert_eq!(text::read_edit(&text::write_edit(&edit)), Ok(edit.clone()), "{text}");
+        // Whatever it asks for, a song makes it or refuses it.
+        let mut song = Chooser::new(steady_tape(7, 900)).song();
+        let before = song.clone();
+        match edit.apply(&mut song) {
+            Ok(inverse) => drop(inverse.apply(&mut song).unwrap()),
+            Err(error) => assert!(!error.to_string().is_empty()),
+        }
+        assert_eq!(song, before, "{text}");
+    }
+    for errors in [text::read_edit(text).err(), text::read_commit(text).err()] {
+        assert!(errors.is_none_or(|errors| !errors.is_empty()));
+    }
+    drop(text::read_history(text));
+}
+
+#[test]
+fn wild_texts_are_answered() {
+    let deep = 50_000;
+    for text in [
+        "(".repeat(deep),
+        "[".repeat(deep),
+        "(pass: 7, add_notes: [".repeat(deep),
+        format!("(pass: 7, remove_notes: [{}])", "1,".repeat(deep)),
+        format!("(section: \"A\", bars: 4, metre: {})", "[".repeat(deep)),
+        format!("({})", "a: 1, ".repeat(deep)),
+        format!("(pass: 1, length: {})", "9".repeat(deep)),
+    ] {
+        answers(&text);
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(300))]
+    #[test]
+    fn a_changed_edit_is_read_or_refused(
+        tape in tape(1200),
+        at in any::<prop::sample::Index>(),
+        piece in prop::sample::select(vec!["", "(", "]", "9", "-", "None", "\"", "id: 1", ",", "é"]),
+        cut in 0usize..8,
+    ) {
+        let mut chooser = Chooser::new(tape);
+        let song = chooser.song();
+        let mut text: Vec<char> = text::write_edit(&edit(&mut chooser, &song)).chars().collect();
+        let from = at.index(text.len());
+        let to = (from + cut).min(text.len());
+        drop(text.splice(from..to, piece.chars()));
+        answers(&text.into_iter().collect::<String>());
+    }
+}
