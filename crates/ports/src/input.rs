@@ -167,7 +167,7 @@ fn open_jack(name: String, port: String, feed: Feed) -> Result<Input, PortError>
         }
     })?;
     // The thread answers in time by itself.
-    let gone = |_| PortError::Open { spec, why: "its thread has ended".to_string() };
+    let gone = |_| PortError::Open { spec, why: "its thread has stopped".to_string() };
     input.notice = told.recv().map_err(gone)??;
     Ok(input)
 }
@@ -189,7 +189,7 @@ impl Input {
         };
         let refused = |error: std::io::Error| PortError::Open {
             spec: name.clone(),
-            why: format!("no thread for it: {error}"),
+            why: format!("the system has no thread for it: {error}"),
         };
         let thread = Some(work.map_err(refused)?);
         Ok(Input { name, shared, notice, thread, ends_soon: true })

@@ -35,7 +35,7 @@ impl Line {
         let file = OpenOptions::new().append(true).create(true).open(path);
         let file = file.map_err(|error| error.to_string())?;
         if file.metadata().is_ok_and(|about| about.is_file() && about.len() > 0) {
-            return Err("the file has something in it; give the name of a new one".to_string());
+            return Err("the file is not empty; name a new one".to_string());
         }
         Ok(Some(Line(file)))
     }

@@ -62,7 +62,7 @@ impl Line {
             Some(FileType::Fifo | FileType::CharacterDevice) => Line::open_stream(path),
             Some(FileType::RegularFile) => Line::open_file(path).map(Some),
             Some(_) => {
-                Err("it is no FIFO, terminal, serial line, raw MIDI device or file".to_string())
+                Err("it is not a FIFO, terminal, serial line, raw MIDI device or file".to_string())
             }
             None if is_device(path) => Ok(None),
             None => Line::make_file(path).map(Some),
@@ -99,7 +99,7 @@ impl Line {
         let flags = OFlags::WRONLY | OFlags::APPEND | OFlags::CLOEXEC;
         let fd = open(path, flags, Mode::empty()).map_err(says)?;
         if fstat(&fd).map_err(says)?.st_size > 0 {
-            return Err("the file has something in it; give the name of a new one".to_string());
+            return Err("the file is not empty; name a new one".to_string());
         }
         Ok(Line(fd))
     }

@@ -49,7 +49,7 @@ fn names<M: MidiIO>(midi: &M) -> (Vec<M::Port>, Vec<String>) {
 
 fn refused(name: &str, why: impl fmt::Display) -> PortError {
     let spec = PortSpec::Midi(name.to_string()).to_string();
-    PortError::Open { spec, why: format!("the MIDI service says: {why}") }
+    PortError::Open { spec, why: format!("the MIDI service reports: {why}") }
 }
 
 /// Which way a port goes.
@@ -231,7 +231,7 @@ mod tests {
         assert_eq!(
             seat.hindrance(),
             "more than one MIDI output has 'Desk' in its name: 'Desk:Desk 1 24:0', \
-             'Desk:Desk 2 24:1'; give more of the name"
+             'Desk:Desk 2 24:1'; type more of the name"
         );
         assert!(seat.is_among(false, &list(&twins[..1])));
         assert_eq!(seat.hindrance(), "");

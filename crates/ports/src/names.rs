@@ -30,7 +30,7 @@ pub(crate) fn pick(kind: &'static str, name: &str, names: &[String]) -> Result<u
     };
     let list = |indexes: &[usize]| {
         let quoted: Vec<String> = indexes.iter().map(|&i| format!("'{}'", names[i])).collect();
-        if quoted.is_empty() { "none at all".to_string() } else { quoted.join(", ") }
+        if quoted.is_empty() { "none".to_string() } else { quoted.join(", ") }
     };
     if let [only] = all(&|have| plain(have) == plain(name)).as_slice() {
         return Ok(*only);
@@ -85,15 +85,15 @@ mod tests {
         assert_eq!(
             pick_of("Pads", &["Pads 1", "Pads 10", "Desk"]).unwrap_err(),
             "more than one MIDI output has 'Pads' in its name: 'Pads 1', 'Pads 10'; \
-             give more of the name"
+             type more of the name"
         );
         assert_eq!(
             pick_of("Organ", &["Desk"]).unwrap_err(),
-            "there is no MIDI output called 'Organ'; there is 'Desk'"
+            "no MIDI output is called 'Organ'; available: 'Desk'"
         );
         assert_eq!(
             pick_of("Organ", &[]).unwrap_err(),
-            "there is no MIDI output called 'Organ'; there is none at all"
+            "no MIDI output is called 'Organ'; available: none"
         );
     }
 

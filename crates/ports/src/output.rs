@@ -77,8 +77,8 @@ pub fn open_output(spec: &PortSpec) -> Result<Output, PortError> {
 /// Says that a plain file was made, which is not what who mistypes the name of a FIFO expects.
 fn new_file(name: &str, path: &Path) -> String {
     format!(
-        "port {name} is a new plain file, which keeps what is sent and plays nothing; where a FIFO \
-         was meant, remove it and make that first: mkfifo '{}'",
+        "port {name} is a new plain file, which stores what is sent and plays nothing; if you \
+         meant a FIFO, remove the file and create the FIFO first: mkfifo '{}'",
         path.display()
     )
 }

@@ -51,10 +51,12 @@ impl Reader {
                 Some(Stream { kind, fd: open_to_read(path)? })
             }
             Some(_) => {
-                return Err("it is no FIFO, terminal, serial line, raw MIDI device or file".into());
+                return Err(
+                    "it is not a FIFO, terminal, serial line, raw MIDI device or file".into()
+                );
             }
             None if is_device(path) || has_folder(path) => None,
-            None => return Err("there is no such folder".into()),
+            None => return Err("the folder does not exist".into()),
         };
         Ok(Reader { path: path.to_path_buf(), stream })
     }

@@ -51,12 +51,10 @@ impl fmt::Display for PortSpec {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum PortError {
     /// The text names no port.
-    #[error("port '{0}' is none of midi:NAME, jack:NAME, bytes:PATH, sound and none")]
+    #[error("port '{0}' is not midi:NAME, jack:NAME, bytes:PATH, sound or none")]
     Spec(String),
     /// The instrument cannot be heard from, and is not opened as a port.
-    #[error(
-        "'sound' is an output of this program alone; an input is midi:NAME, jack:NAME, bytes:PATH or none"
-    )]
+    #[error("'sound' is an output only; an input is midi:NAME, jack:NAME, bytes:PATH or none")]
     Sound,
     /// What was said about the port beside its name is wrong.
     #[error("{0}")]
@@ -77,7 +75,7 @@ pub enum PortError {
     )]
     NoJack,
     /// The service has no such port.
-    #[error("there is no {kind} called '{name}'; there is {have}")]
+    #[error("no {kind} is called '{name}'; available: {have}")]
     Unknown {
         /// What was looked for, such as `MIDI output`.
         kind: &'static str,
@@ -87,7 +85,7 @@ pub enum PortError {
         have: String,
     },
     /// More than one port fits the name.
-    #[error("more than one {kind} has '{name}' in its name: {fits}; give more of the name")]
+    #[error("more than one {kind} has '{name}' in its name: {fits}; type more of the name")]
     Ambiguous {
         /// What was looked for, such as `MIDI output`.
         kind: &'static str,
@@ -97,7 +95,7 @@ pub enum PortError {
         fits: String,
     },
     /// Nothing is there yet; it is waited for.
-    #[error("port {spec} is not there yet: {why}")]
+    #[error("port {spec} is not connected yet: {why}")]
     Absent {
         /// Which port.
         spec: String,
@@ -117,7 +115,7 @@ pub enum PortError {
 impl PortError {
     /// Nothing is at the path of a port.
     pub(crate) fn nothing_at(spec: &str) -> PortError {
-        PortError::Absent { spec: spec.to_string(), why: "there is nothing of that name" }
+        PortError::Absent { spec: spec.to_string(), why: "nothing has that name" }
     }
 
     /// The server of a JACK port does not run.
@@ -156,9 +154,7 @@ mod tests {
             let error = text.parse::<PortSpec>().unwrap_err().to_string();
             assert_eq!(
                 error,
-                format!(
-                    "port '{text}' is none of midi:NAME, jack:NAME, bytes:PATH, sound and none"
-                )
+                format!("port '{text}' is not midi:NAME, jack:NAME, bytes:PATH, sound or none")
             );
         }
     }

@@ -110,7 +110,7 @@ fn a_file_is_read_to_its_end() {
 fn what_cannot_come_is_refused() {
     let folder = tempfile::tempdir().unwrap();
     let error = open_input(&spec(&folder.path().join("none/at all")), |_, _| {}).unwrap_err();
-    assert!(error.to_string().ends_with("there is no such folder"), "{error}");
+    assert!(error.to_string().ends_with("the folder does not exist"), "{error}");
     assert!(open_input(&spec(folder.path()), |_, _| {}).is_err());
 }
 
@@ -120,7 +120,7 @@ fn a_fifo_that_is_not_made_yet_is_waited_for() {
     let path = folder.path().join("wire");
     let heard = Heard::default();
     let input = open_input(&spec(&path), heard.sink()).unwrap();
-    let notice = format!("port {} is not there yet: there is nothing of that name", spec(&path));
+    let notice = format!("port {} is not connected yet: nothing has that name", spec(&path));
     assert_eq!((input.state(), input.notice()), (PortState::Waiting, Some(notice.as_str())));
     make_fifo(&path);
     let mut writer = OpenOptions::new().write(true).open(&path).unwrap();

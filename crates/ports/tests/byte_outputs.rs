@@ -190,7 +190,7 @@ fn a_new_file_is_made_and_one_with_something_in_it_is_left_alone() {
     assert_eq!(std::fs::read(&path).unwrap(), [0x90, 60, 100, 0x80, 60, 64]);
     let error = open_output(&spec(&path)).unwrap_err().to_string();
     let expected = format!(
-        "port bytes:{} cannot be opened: the file has something in it; give the name of a new one",
+        "port bytes:{} cannot be opened: the file is not empty; name a new one",
         path.display()
     );
     assert_eq!(error, expected);
@@ -200,7 +200,7 @@ fn a_new_file_is_made_and_one_with_something_in_it_is_left_alone() {
 fn what_cannot_be_a_port_is_refused_in_one_sentence() {
     let folder = tempfile::tempdir().unwrap();
     for (path, why) in [
-        (folder.path().to_path_buf(), "it is no FIFO, terminal, serial line, raw MIDI device"),
+        (folder.path().to_path_buf(), "it is not a FIFO, terminal, serial line, raw MIDI device"),
         (folder.path().join("none/at/all"), "No such file or directory"),
     ] {
         let error = open_output(&spec(&path)).unwrap_err().to_string();
@@ -214,7 +214,7 @@ fn a_device_that_is_not_plugged_in_yet_is_played_to_when_it_is() {
     // A pseudo-terminal stands for the serial line: the link to it comes later.
     let (_gone, path) = plug();
     let output = open_output(&spec(&path)).unwrap();
-    let notice = format!("port {} is not there yet: there is nothing of that name", spec(&path));
+    let notice = format!("port {} is not connected yet: nothing has that name", spec(&path));
     assert_eq!((output.state(), output.notice()), (PortState::Waiting, Some(notice.as_str())));
     let mut running = start(vec![output], setup()).unwrap();
     let monitor = running.scheduler.monitor();

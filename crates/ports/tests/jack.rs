@@ -124,7 +124,7 @@ fn a_peer_that_goes_is_noticed_and_played_to_when_it_is_back() {
         // Not there yet: it is waited for, and the sentence says so.
         let (waiting, (kept, memory)) = (to("desk:in"), Output::memory("kept"));
         assert_eq!(waiting.state(), PortState::Waiting);
-        assert!(waiting.notice().unwrap().contains("no JACK output called 'desk:in'"));
+        assert!(waiting.notice().unwrap().contains("no JACK output is called 'desk:in'"));
         let setup = Setup { inputs: 0, ..Setup::default() };
         let mut running = start(vec![waiting, kept], setup).unwrap();
         let monitor = running.scheduler.monitor();
@@ -385,7 +385,7 @@ fn a_name_that_comes_to_fit_several_ports_says_which_until_one_is_left() {
         let sentence = |way: &str, port: &str| {
             format!(
                 "more than one JACK {way} has 'desk' in its name: 'desk two:{port}', \
-                 'desk three:{port}'; give more of the name"
+                 'desk three:{port}'; type more of the name"
             )
         };
         let expected = (sentence("output", "in"), sentence("input", "out"));
@@ -407,9 +407,9 @@ fn a_server_that_does_not_run_yet_is_waited_for() {
         let output = to("desk:in");
         let (heard, sink) = ear();
         let input = open_input(&PortSpec::Jack("desk:out".into()), sink).unwrap();
-        let sentence = "port jack:desk:in is not there yet: no JACK server answers";
+        let sentence = "port jack:desk:in is not connected yet: no JACK server answers";
         assert_eq!((output.state(), output.notice()), (PortState::Waiting, Some(sentence)));
-        let sentence = "port jack:desk:out is not there yet: no JACK server answers";
+        let sentence = "port jack:desk:out is not connected yet: no JACK server answers";
         assert_eq!((input.state(), input.notice()), (PortState::Waiting, Some(sentence)));
         let mut running = start(vec![output], Setup::default()).unwrap();
         let monitor = running.scheduler.monitor();

@@ -65,7 +65,7 @@ impl Out {
             }
             ("serial", "") => self.serial = true,
             ("din", "") => {
-                let renamed = "'din' is no option of an output; a serial MIDI cable is 'serial'";
+                let renamed = "'din' is not an output option; a serial MIDI cable is 'serial'";
                 return Err(PortError::Option(renamed.to_string()));
             }
             ("mmc", "") => self.mmc = true,
@@ -166,7 +166,7 @@ fn options<'a>(
                 let words = OPTIONS.iter().find(|(name, _)| *name == kind);
                 let words = words.map(|(_, words)| words.join(", ")).unwrap_or_default();
                 return Err(PortError::Option(format!(
-                    "'{option}' is no option of an {kind}; there is {words}"
+                    "'{option}' is not an {kind} option; the options are {words}"
                 )));
             }
             break;
@@ -269,7 +269,7 @@ impl Outs {
         if outs.is_empty() {
             outs.push(Out::plain("", PortSpec::None));
             notices.push(
-                "no output port chosen: playing silently; 'chaconne ports' lists what there is"
+                "no output port chosen: playing silently; 'chaconne ports' lists the ports"
                     .to_string(),
             );
         }
@@ -292,11 +292,11 @@ impl Outs {
                 Err(failure) => (open_output(&PortSpec::None).map_err(text)?, failure),
             };
             if !failure.is_empty() {
-                notices.push(format!("{failure}; playing silently there"));
+                notices.push(format!("{failure}; silent on that output"));
             }
             notices.extend(output.notice().map(|notice| match output.state() {
                 PortState::Open => notice.to_string(),
-                _ => format!("{notice}; playing silently there until it comes"),
+                _ => format!("{notice}; silent until it appears"),
             }));
             open.push(output);
             failures.push(failure);
@@ -319,7 +319,7 @@ impl Outs {
         let idle = self.outs.iter().skip(1).filter(|out| !served(out));
         let told = idle.map(|out| {
             format!(
-                "nothing goes to output '{}': no track's port is called so, and it gets neither \
+                "nothing is sent to output '{}': no track names it as its port, and it gets neither \
                  clock nor time code",
                 out.name
             )
@@ -447,7 +447,7 @@ mod tests {
         for text in slips.into_iter().chain(["bytes:w,ofset=3", "none,latency=3", "none,follow"]) {
             let error = text.parse::<Out>().unwrap_err().to_string();
             assert!(
-                error.ends_with("there is clock, no-clock, mmc, mtc, offset, serial"),
+                error.ends_with("the options are clock, no-clock, mmc, mtc, offset, serial"),
                 "{error}"
             );
         }
@@ -495,8 +495,10 @@ mod tests {
         };
         assert_eq!(
             idle(&song, &["none", "bells=none", "c=none,clock", "t=none,mtc=25", "m=none,mmc"]),
-            ["nothing goes to output 'bells': no track's port is called so, and it gets neither \
-              clock nor time code"]
+            [
+                "nothing is sent to output 'bells': no track names it as its port, and it gets neither \
+              clock nor time code"
+            ]
         );
         assert_eq!(idle(&song, &["bells=none"]).len(), 0, "the first serves all");
         let mut track = chaconne_song::Track::pitched(song.ids().track(), "Bells");

@@ -66,7 +66,9 @@ impl<S: Side> Keeper<S> {
         let refused = |why: String| PortError::Open { spec: format!("jack:{name}"), why };
         let spawn = thread::Builder::new().name("jack".to_string());
         let thread = spawn.spawn(move || work.run(&tell_first));
-        let thread = Some(thread.map_err(|error| refused(format!("no thread for it: {error}")))?);
+        let thread = Some(
+            thread.map_err(|error| refused(format!("the system has no thread for it: {error}")))?,
+        );
         let keeper = Keeper { standing, fresh, thread };
         match first.recv_timeout(ANSWER) {
             Ok(first) => first.map(|first| (keeper, first)),
@@ -155,7 +157,7 @@ impl<S: Side> Work<S> {
         match pick(S::KIND, &self.name, &peers) {
             Ok(index) if self.join(&session, &peers[index]) => {}
             Ok(_) => {
-                let why = "JACK does not join our port to it".to_string();
+                let why = "JACK refuses to connect to it".to_string();
                 notice = Some(PortError::Open { spec: format!("jack:{}", self.name), why });
             }
             Err(error @ PortError::Unknown { .. }) => notice = Some(error),

@@ -383,9 +383,9 @@ fn a_device_that_is_not_plugged_in_is_a_notice_and_waited_for() {
         ..RigConfig::default()
     };
     let rig = Rig::start(song_of("test", &[("A", 1)]), config).unwrap();
-    let told = "port bytes:/dev/no such device is not there yet: there is nothing of that name; ";
+    let told = "port bytes:/dev/no such device is not connected yet: nothing has that name; ";
     let expected = [
-        format!("{told}playing silently there until it comes"),
+        format!("{told}silent until it appears"),
         format!("{told}it will be used as soon as it appears"),
     ];
     assert!(rig.notices().starts_with(&expected), "{:?}", rig.notices());
