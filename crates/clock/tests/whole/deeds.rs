@@ -164,6 +164,21 @@ pub fn act(stand: &mut Stand, judge: &mut Judge, deed: &Deed) {
     judge.read(stand);
     let tick = stand.engine.tick_at(stand.now);
     let recording = stand.engine.status(stand.now).recording;
+    do_it(stand, judge, deed);
+    let cause = match deed {
+        Deed::Keep | Deed::Record(_) => Cause::FromSeam,
+        // The unfinished round goes first, or becomes a pass.
+        Deed::Undo | Deed::Redo | Deed::Stop | Deed::Jump(_) | Deed::Bars(_) if recording => {
+            Cause::FromSeam
+        }
+        Deed::Panic => Cause::Silence,
+        _ => Cause::Plain,
+    };
+    judge.look(stand, tick, cause);
+}
+
+/// Does it.
+pub fn do_it(stand: &mut Stand, judge: &mut Judge, deed: &Deed) {
     let (channel, velocity) = (Channel::default(), U7::low_bits(80));
     match *deed {
         Deed::Press(key) => {
@@ -176,23 +191,11 @@ pub fn act(stand: &mut Stand, judge: &mut Judge, deed: &Deed) {
         }
         Deed::Wheel(value) => wheel(stand, judge, value),
         _ => {
-            let Some(command) = command(stand, deed) else { return };
-            stand.command(command);
+            if let Some(command) = command(stand, deed) {
+                stand.command(command);
+            }
         }
     }
-    let from_seam = match deed {
-        Deed::Keep => true,
-        Deed::Record(_) => true,
-        // The unfinished round goes first.
-        Deed::Undo | Deed::Redo | Deed::Stop | Deed::Jump(_) | Deed::Bars(_) => recording,
-        _ => false,
-    };
-    let cause = match deed {
-        _ if from_seam => Cause::FromSeam,
-        Deed::Panic => Cause::Silence,
-        _ => Cause::Plain,
-    };
-    judge.look(stand, tick, cause);
 }
 
 /// The wheel of the armed track's instrument; it is the player's until the seam.

@@ -125,10 +125,17 @@ pub struct Judge {
     unsure: Tick,
     /// Controllers a hand is on, and until when.
     touched: BTreeMap<Place, Tick>,
-    /// How many presses were judged.
+    pub judged: Judged,
+}
+
+/// How much was judged.
+#[derive(Debug, Default)]
+pub struct Judged {
+    /// Presses.
     pub presses: u64,
-    /// How many controller moves were judged.
+    /// Controller moves.
     pub moves: u64,
+    /// Eras.
     pub eras: u64,
 }
 
@@ -144,9 +151,7 @@ impl Judge {
             last_pulse: None,
             unsure: Tick::MIN,
             touched: BTreeMap::new(),
-            presses: 0,
-            moves: 0,
-            eras: 0,
+            judged: Judged::default(),
         }
     }
 
@@ -233,7 +238,7 @@ impl Judge {
         }
         era.skipped.push(Span::new(from, self.unsure));
         self.era = Some(era);
-        self.eras += 1;
+        self.judged.eras += 1;
     }
 
     /// Whether the transport goes elsewhere than the era has it.
@@ -363,8 +368,8 @@ impl Judge {
         for (line, exact) in exact.filter(|(line, _)| counts(line)) {
             assert!(exact, "{line:?} beside its tick {}", at.0);
             match kind(&line.1) {
-                Kind::On(_) => self.presses += 1,
-                Kind::Move(_) => self.moves += 1,
+                Kind::On(_) => self.judged.presses += 1,
+                Kind::Move(_) => self.judged.moves += 1,
                 _ => {}
             }
         }
