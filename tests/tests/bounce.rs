@@ -83,7 +83,7 @@ fn tick_of(line: &str) -> i64 {
     (figures[0] - 1) * 3840 + (figures[1] - 1) * 960 + figures[2]
 }
 
-/// Where a note begins that is due at this frame: where it first reaches a tenth of its height.
+/// Where a note due at this frame begins: where it first reaches a tenth of its height.
 fn onset(sound: &[f32], due: f64) -> f64 {
     let near = (due as usize).saturating_sub(40)..due as usize + 400;
     let height = sound[near.clone()].iter().fold(0.0f32, |most, x| most.max(x.abs()));
@@ -268,7 +268,7 @@ fn what_of_the_song_is_bounced_is_as_long_as_it_lasts() {
     assert_eq!(bars(&["--tail", "0.6", "--section", "A"]), 2.5);
     assert_eq!(bars(&["--loop"]), 2.0, "the first section");
     assert_eq!(bars(&["--loop", "--section", "B"]), 1.0);
-    // A stroke's tail ends where it is silent.
+    // The tail of a stroke ends with silence.
     let whole = bars(&["--section", "B"]);
     assert!((1.0..1.0 + 10.0 / 1.2).contains(&whole), "{whole}");
 }

@@ -51,7 +51,7 @@ fn text_of(path: &Path) -> &str {
 }
 
 #[test]
-fn a_song_is_made_checked_listed_exported_and_imported_again() {
+fn a_song_is_created_checked_listed_exported_and_imported_again() {
     let folder = tempfile::tempdir().unwrap();
     let at = |name: &str| folder.path().join(name);
     let (song, midi, back) = (at("waltz.ron"), at("waltz.mid"), at("back.ron"));
@@ -59,7 +59,7 @@ fn a_song_is_made_checked_listed_exported_and_imported_again() {
     run(&new).ends(0);
     let text = std::fs::read_to_string(&song).unwrap();
     assert!(text.contains("bars: 8") && text.contains("metre: \"3/4\""), "{text}");
-    // 60,000,000 / 87.5, rounded: how the Standard MIDI File tells a tempo.
+    // 60,000,000 / 87.5, rounded: the form of a tempo in a Standard MIDI File.
     assert!(text.contains("tempo: 685714"), "{text}");
     let sentence = run(&new).refused();
     assert!(sentence.ends_with("waltz.ron already exists; --replace overwrites it"), "{sentence}");
@@ -83,7 +83,7 @@ fn a_song_is_made_checked_listed_exported_and_imported_again() {
         let notes = listing.lines().filter(|line| line.contains(" note "));
         let words = |line: &str| {
             let words: Vec<&str> = line.split_whitespace().collect();
-            // Where it is and what it is; the section is another one now.
+            // Its place and its content; the section has changed.
             (words[0].to_string(), words[3..].join(" "))
         };
         notes.map(words).collect::<Vec<_>>()
@@ -94,7 +94,7 @@ fn a_song_is_made_checked_listed_exported_and_imported_again() {
 }
 
 #[test]
-fn a_take_is_laid_over_its_own_song_and_over_nothing_else_unasked() {
+fn lay_replaces_only_its_own_song_unasked() {
     let folder = tempfile::tempdir().unwrap();
     let at = |name: &str| folder.path().join(name);
     let (song, take, other) = (at("a.ron"), at("take.mid"), at("other.ron"));
@@ -118,7 +118,7 @@ fn a_take_is_laid_over_its_own_song_and_over_nothing_else_unasked() {
 }
 
 #[test]
-fn a_rescue_copy_that_waits_is_mentioned_by_whatever_reads_the_song() {
+fn commands_that_read_a_song_mention_its_rescue_copy() {
     let folder = tempfile::tempdir().unwrap();
     let (song, copy) = (folder.path().join("a.ron"), folder.path().join("a.rescue.ron"));
     std::fs::write(&song, SONG).unwrap();
@@ -134,7 +134,7 @@ fn a_rescue_copy_that_waits_is_mentioned_by_whatever_reads_the_song() {
 }
 
 #[test]
-fn the_answer_no_is_told_apart_from_what_could_not_be_done() {
+fn a_failed_check_and_an_error_have_different_exit_codes() {
     let folder = tempfile::tempdir().unwrap();
     let (good, bad) = (folder.path().join("good.ron"), folder.path().join("bad.ron"));
     std::fs::write(&good, SONG).unwrap();
@@ -159,7 +159,7 @@ fn the_answer_no_is_told_apart_from_what_could_not_be_done() {
 }
 
 #[test]
-fn a_song_tells_where_a_serial_cable_would_be_late() {
+fn check_reports_where_a_serial_cable_would_be_late() {
     // Ten notes of one channel on the last beat of bar 2, where a clock pulse falls, too: 1 + 21
     // bytes with running status, of 320 us (MIDI 1.0 Detailed Specification, "Hardware"): 7.04 ms.
     let notes: String = (8..18)
@@ -255,7 +255,7 @@ fn midi() -> Vec<u8> {
     bytes
 }
 
-/// What importing says besides that the song is made, and whether it is.
+/// What importing says, except that the song was created, and whether it was.
 fn import(folder: &Path, bytes: &[u8]) -> (Ran, bool) {
     let (from, to) = (folder.join("wild.mid"), folder.join("wild.ron"));
     std::fs::write(&from, bytes).unwrap();
@@ -280,7 +280,7 @@ fn midi_files_cut_anywhere_are_refused_or_read_with_a_remark() {
         let (ran, made) = import(folder.path(), &whole[..cut]);
         assert!(!ran.err.is_empty(), "cut at {cut}: nothing is said");
         assert!(made || ran.err.contains("wild.mid"), "cut at {cut}: {}", ran.err);
-        // Refused and nothing made, or read as far as it goes and told.
+        // Refused without creating anything, or read as far as possible with a remark.
         assert_eq!(made, ran.code == Some(0), "cut at {cut}");
     }
 }
@@ -371,7 +371,7 @@ fn ports_are_listed_or_said_to_be_missing_in_one_sentence() {
 }
 
 #[test]
-fn a_port_that_cannot_be_is_told_and_the_rest_works() {
+fn a_port_that_cannot_be_opened_is_reported_and_the_rest_works() {
     let folder = tempfile::tempdir().unwrap();
     let song = folder.path().join("fast.ron");
     std::fs::write(&song, SONG.replace("500000, // 120 BPM", "62500,")).unwrap();

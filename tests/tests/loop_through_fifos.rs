@@ -233,7 +233,7 @@ fn a_reader_that_goes_and_comes_back_finds_nothing_sounding_for_ever() {
     let mut says = Says::of(&mut child);
     tap.wait("two notes at once", |heard| down(heard).len() >= 2);
     drop(tap.close());
-    // Nobody reads; the program goes on, and whoever comes then hears the music from there.
+    // Nobody reads; the program plays on, and a new reader hears the music from there.
     says.wait_for("disconnected");
     let tap = Tap::open(&out);
     tap.wait("six strikes", |heard| strikes(heard, 3).len() >= 6 && !down(heard).is_empty());
@@ -248,7 +248,7 @@ fn a_reader_that_goes_and_comes_back_finds_nothing_sounding_for_ever() {
 }
 
 #[test]
-fn nobody_reading_from_start_to_end_does_not_hold_the_program_up() {
+fn the_program_does_not_wait_for_a_reader_that_never_comes() {
     let folder = tempfile::tempdir().unwrap();
     let song = folder.path().join("song.ron");
     std::fs::write(&song, LONG.replace("1000000", "62500")).unwrap();

@@ -51,8 +51,8 @@ fn rests(lines: &[String], word: &str) -> Vec<String> {
     rests.map(String::from).collect()
 }
 
-/// The notes mido tells, their ticks through `scale`, in order.
-fn notes_told(lines: &[String], scale: impl Fn(i64) -> i64) -> Vec<Told> {
+/// The notes that mido reads, in order, with their ticks through `scale`.
+fn notes_read(lines: &[String], scale: impl Fn(i64) -> i64) -> Vec<Told> {
     let notes = figures(lines, "note").into_iter().map(|note| {
         let [_, channel, key, velocity, start, length] = note[..] else { panic!("{note:?}") };
         let (from, to) = (scale(start), scale(start + length));
@@ -63,8 +63,8 @@ fn notes_told(lines: &[String], scale: impl Fn(i64) -> i64) -> Vec<Told> {
     notes
 }
 
-/// The other messages mido tells, in order.
-fn sent_told(lines: &[String], scale: impl Fn(i64) -> i64) -> Vec<Sent> {
+/// The other messages that mido reads, in order.
+fn others_read(lines: &[String], scale: impl Fn(i64) -> i64) -> Vec<Sent> {
     let sent = rests(lines, "sent").into_iter().map(|rest| {
         let mut parts = rest.splitn(3, ' ');
         let tick = parts.nth(1).unwrap().parse().unwrap();
@@ -207,8 +207,8 @@ fn another_reader_finds_the_same_notes_at_the_same_ticks() {
     let lines = run("read_midi.py", &[path.to_str().unwrap()]);
     let (notes, sent) = played(&performance);
     assert!(notes.len() > 150, "the song plays: {}", notes.len());
-    assert_eq!(notes_told(&lines, |tick| tick), notes);
-    assert_eq!(sent_told(&lines, |tick| tick), sent);
+    assert_eq!(notes_read(&lines, |tick| tick), notes);
+    assert_eq!(others_read(&lines, |tick| tick), sent);
     assert_eq!(rests(&lines, "format"), ["1 ppq 960 tracks 4"]);
     // The reader takes names to be Latin-1, which is what its UTF-8 bytes look like then.
     let latin: String = "Línea".bytes().map(char::from).collect();
@@ -232,7 +232,7 @@ fn another_reader_finds_one_section_once() {
     std::fs::write(&path, export(&song, &route, View::Corrected).unwrap()).unwrap();
     let lines = run("read_midi.py", &[path.to_str().unwrap()]);
     let performance = perform(&song, &route, route.span(), View::Corrected);
-    assert_eq!(notes_told(&lines, |tick| tick), played(&performance).0);
+    assert_eq!(notes_read(&lines, |tick| tick), played(&performance).0);
     let ends = figures(&lines, "end");
     assert!(!ends.is_empty() && ends.iter().all(|end| end[1] == 5760), "{ends:?}");
 }
@@ -249,8 +249,8 @@ fn foreign(kind: &str, ppq: i64) -> Imported {
     let (_, performance) = form_of(&imported.song);
     let (notes, sent) = played(&performance);
     assert_eq!(notes.len(), 140);
-    assert_eq!(notes, notes_told(&lines, scale));
-    assert_eq!(sent, sent_told(&lines, scale));
+    assert_eq!(notes, notes_read(&lines, scale));
+    assert_eq!(sent, others_read(&lines, scale));
     let section = &imported.song.sections[0];
     let steps = section.tempo.steps().map(|(at, tempo)| format!("{} {}", at.0, tempo.micros()));
     let told = figures(&lines, "tempo");
@@ -281,7 +281,7 @@ fn what_another_writer_wrote_imports_the_same() {
 }
 
 #[test]
-fn an_odd_number_of_ticks_is_rounded_and_told() {
+fn an_odd_number_of_ticks_is_rounded_with_a_remark() {
     let imported = foreign("1", 220);
     let rounded = imported.remarks.iter().find(|remark| remark.contains("rounded from 220"));
     // 960/220 is 48/11: what is nearest is at most 5/11 of a tick away.
@@ -306,7 +306,7 @@ fn what_the_program_exports_and_imports_the_other_side_reads_and_wrote() {
     chaconne_tests::program::run(&["check", &song]).ends(0);
     chaconne_tests::program::run(&["export", &song, "--midi", &ours]).ends(0);
     let read = run("read_midi.py", &[&ours]);
-    let (theirs, ours) = (notes_told(&wrote, |tick| tick), notes_told(&read, |tick| tick));
+    let (theirs, ours) = (notes_read(&wrote, |tick| tick), notes_read(&read, |tick| tick));
     assert_eq!(theirs.len(), 140);
     assert_eq!(theirs, ours);
 }

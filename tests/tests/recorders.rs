@@ -89,8 +89,8 @@ fn a_recorder_is_located_and_started_gets_its_time_and_is_stopped() {
     let marks = [FULL_25, LOCATE, PLAY, STOP].map(|mark| place(&lines, mark));
     assert!(marks.is_sorted(), "{marks:?}");
     let first = lines.iter().position(|line| line.starts_with("quarter")).unwrap();
-    assert!(marks[1] < first, "the place is told before time runs");
-    // After the stop it is told where the song stands: at its end that is the top again.
+    assert!(marks[1] < first, "the position is sent before time runs");
+    // After the stop the position is sent: at the end of the song, that is the top again.
     let after: Vec<&str> = lines[marks[3] + 1..].iter().map(String::as_str).collect();
     assert!(after.iter().all(|line| !line.starts_with("quarter")), "{after:?}");
     assert_eq!(after.iter().filter(|&&line| line == FULL_25).count(), 1, "{after:?}");
@@ -143,7 +143,7 @@ fn a_signal_stops_the_recorder_too() {
 }
 
 #[test]
-fn a_rehearsal_from_a_bar_tells_the_place_and_continues() {
+fn a_rehearsal_from_a_bar_sends_the_position_and_continues() {
     let folder = tempfile::tempdir().unwrap();
     let song = folder.path().join("song.ron");
     std::fs::write(&song, SONG).unwrap();

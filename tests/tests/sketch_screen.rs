@@ -339,7 +339,7 @@ fn the_silence_key_releases_what_sounds_at_once() {
 }
 
 #[test]
-fn what_does_not_go_as_asked_at_the_start_is_told_on_the_screen() {
+fn problems_at_the_start_are_shown_on_the_screen() {
     let folder = tempfile::tempdir().unwrap();
     let font = folder.path().join("not there.sf2");
     let words = ["sketch", "--font", font.to_str().unwrap()];

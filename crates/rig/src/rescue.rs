@@ -125,8 +125,10 @@ fn copy_path(path: Option<&Path>, number: u32) -> PathBuf {
     if number > 1 {
         name.push(format!("-{number}"));
     }
-    name.push(".");
-    name.push(path.extension().unwrap_or("ron".as_ref()));
+    if let Some(extension) = path.extension() {
+        name.push(".");
+        name.push(extension);
+    }
     path.with_file_name(name)
 }
 
@@ -190,6 +192,16 @@ mod tests {
         assert!(error.ends_with("a.rescue.ron and 98 others like it already exist"), "{error}");
         let nowhere = folder.path().join("gone").join("a.ron");
         assert!(write_copy(Some(&nowhere), &song("lost", 1)).unwrap_err().contains("no folder"));
+    }
+
+    #[test]
+    fn every_song_has_copies_of_its_own() {
+        let name = |song: &str, number| copy_path(Some(Path::new(song)), number);
+        assert_eq!(name("songs/a.ron", 1), Path::new("songs/a.rescue.ron"));
+        assert_eq!(name("songs/a.ron", 2), Path::new("songs/a.rescue-2.ron"));
+        assert_eq!(name("a", 1), Path::new("a.rescue"));
+        assert_eq!(name("a.rescue.ron", 1), Path::new("a.rescue.rescue.ron"));
+        assert_eq!(copy_path(None, 1), Path::new("untitled.rescue.ron"));
     }
 
     #[cfg(unix)]

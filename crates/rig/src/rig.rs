@@ -12,7 +12,7 @@ use crate::hearing::Hearing;
 use crate::keys::Keys;
 use crate::ports::{Direction, In, Out, Outs, PortReport};
 use crate::replace::{Replace, WriteError};
-use crate::rescue::{Rescued, Rescuer};
+use crate::rescue::{Rescued, Rescuer, rescue_copy};
 use crate::snapshot::{Disk, Snapshot, SoundReport, Summary};
 use crate::store::{LoadError, load};
 use crate::tap::{TapControl, TapWatch};
@@ -494,9 +494,10 @@ fn start_writer(
     let disk = DiskState::default();
     // A song without a file is unsaved, changed or not.
     let missing = path.as_ref().is_some_and(|path| !path.exists());
-    let opened = Disk::opened(path, 0);
-    let saved = if missing { Disk::NEVER } else { opened.saved };
-    *disk.get() = Disk { saved, ..opened };
+    let saved = if missing { Disk::NEVER } else { 0 };
+    // At the start, also of a song that never had a file.
+    let rescue = rescue_copy(path.as_deref());
+    *disk.get() = Disk { saved, rescue, ..Disk::opened(path, 0) };
     let state = disk.clone();
     let spawn = thread::Builder::new().name("disk".to_string());
     let writer = spawn.spawn(move || disk::run(&todo, &state))?;

@@ -87,9 +87,9 @@ impl Disk {
     /// The revision of a song whose file does not exist yet; no song ever has it.
     pub const NEVER: u64 = u64::MAX;
 
-    /// The state for a song that was just opened from `path`, or will be saved there.
+    /// The state for a song that was just opened from `path`, or is new and has no file.
     pub(crate) fn opened(path: Option<PathBuf>, revision: u64) -> Disk {
-        let rescue = rescue_copy(path.as_deref());
+        let rescue = path.as_deref().and_then(|path| rescue_copy(Some(path)));
         Disk { path, saved: revision, opened: revision, rescue, ..Disk::default() }
     }
 

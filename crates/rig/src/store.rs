@@ -323,6 +323,18 @@ mod tests {
     }
 
     #[test]
+    fn a_file_that_appears_meanwhile_is_not_replaced() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("new.ron");
+        let draft = Draft::begin(&path).unwrap();
+        fs::write(&path, "somebody else's").unwrap();
+        let error = draft.finish().unwrap_err();
+        assert!(error.contains("new.ron cannot be written: "), "{error}");
+        assert_eq!(fs::read_to_string(&path).unwrap(), "somebody else's");
+        assert_eq!(names(folder.path()), ["new.ron"]);
+    }
+
+    #[test]
     fn a_file_that_is_not_a_song_gives_a_sentence_with_its_line() {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("song.ron");
