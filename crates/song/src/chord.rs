@@ -54,7 +54,7 @@ impl fmt::Display for NoteName {
     }
 }
 
-/// What kind of chord stands on a root.
+/// The kind of a chord.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum ChordKind {
     /// C
@@ -172,7 +172,7 @@ pub enum ChordSymbol {
     Silent,
     /// A chord.
     Chord {
-        /// The note it stands on.
+        /// The root.
         root: NoteName,
         /// What kind it is.
         kind: ChordKind,

@@ -1,4 +1,4 @@
-//! Commits: edits that are made together, under a label that says what was done.
+//! Commits: edits made together, under a label.
 
 use crate::{Edit, EditError, Laid, PassEdit, Placement, SectionEdit, Song, TrackEdit};
 use std::fmt;
@@ -116,7 +116,7 @@ impl std::str::FromStr for Label {
     fn from_str(words: &str) -> Result<Label, String> {
         let found = Label::ALL.iter().find(|label| label.words() == words);
         found.copied().ok_or_else(|| {
-            format!("label '{words}' is not one of those there are, such as \"new pass\"")
+            format!("label '{words}' is not known; a label is one such as \"new pass\"")
         })
     }
 }

@@ -1,6 +1,6 @@
 //! Every change a song can undergo, each with its exact inverse.
 //!
-//! An edit is applied whole or refused whole. Applying it gives back the edit that undoes it:
+//! An edit is applied whole or refused whole. Applying it returns the edit that undoes it:
 //! applied in turn, the song is what it was, ids and order included. An edit changes one field
 //! and costs what that field costs, however long the song is. It refuses what the song's text
 //! would refuse, so every song that edits can make can be saved and opened again.
@@ -30,18 +30,18 @@ pub enum Edit {
     Transpose(Transpose),
     /// Sets the order of sections.
     Form(Form),
-    /// Puts a track in at a place in the list of tracks.
+    /// Adds a track at a place in the list of tracks.
     AddTrack {
         /// The index it gets.
         at: usize,
         /// The track.
         track: Arc<Track>,
     },
-    /// Takes out a track, which must have no pass left.
+    /// Removes a track, which must have no pass left.
     RemoveTrack(TrackId),
     /// Changes a field of a track.
     Track(TrackId, TrackEdit),
-    /// Puts a section in at a place in the list of sections.
+    /// Adds a section at a place in the list of sections.
     AddSection {
         /// The index it gets.
         at: usize,
@@ -51,12 +51,12 @@ pub enum Edit {
         /// The passes that are new, each in a layer.
         passes: Vec<SharedPass>,
     },
-    /// Takes out a section, which must not be the last one and not be in the form. Passes that
-    /// stand in no other go with it.
+    /// Removes a section, which must not be the last one and not be in the form. Passes that
+    /// no other section has are removed with it.
     RemoveSection(Letter),
     /// Changes a field of a section, or its layers.
     Section(Letter, SectionEdit),
-    /// Changes a pass, wherever it stands.
+    /// Changes a pass, in every section that has it.
     Pass(PassId, PassEdit),
 }
 
@@ -121,11 +121,11 @@ pub enum SectionEdit {
         /// Whether it is silent there.
         mute: bool,
     },
-    /// Removes the layer of a pass. A pass that stands in no other section goes with it.
+    /// Removes the layer of a pass, and the pass too if no other section has it.
     Remove(PassId),
     /// Moves the layer of a pass to another place in the stack.
     Move(PassId, usize),
-    /// Silences the layer of a pass, or lets it sound.
+    /// Mutes or unmutes the layer of a pass.
     Mute(PassId, bool),
     /// Puts another pass into the layer of one: a copy makes the layer its section's own.
     Replace(PassId, Laid),
@@ -136,7 +136,7 @@ pub enum SectionEdit {
 pub enum Laid {
     /// One that is new; its content is put into order.
     New(SharedPass),
-    /// One that stands in another section: it is shared from then on.
+    /// A pass of another section: it is shared from then on.
     Shared(PassId),
     /// A copy of one, under an id of its own.
     Copy {
@@ -191,7 +191,7 @@ pub struct Release {
     pub note: NoteId,
     /// How long it was held, in ticks.
     pub length: Tick,
-    /// How fast it was let go.
+    /// The release velocity.
     pub release: U7,
 }
 
@@ -233,7 +233,7 @@ pub enum EditError {
     /// There is no such pass.
     #[error("there is no pass {0}")]
     NoPass(u32),
-    /// The pass does not stand in the section.
+    /// The section does not have the pass.
     #[error("pass {1} is not in section {0}")]
     NoLayer(Letter, u32),
     /// There is no such note.
@@ -254,7 +254,7 @@ pub enum EditError {
     /// The song has as many as it can hold.
     #[error("{0}")]
     Full(String),
-    /// A value is outside what a song can hold; the message says the accepted range.
+    /// A value is out of range; the message states the range.
     #[error("{0}")]
     Unfit(String),
 }
@@ -308,7 +308,7 @@ impl Edit {
     }
 }
 
-/// Puts a value in and gives back the one that was there.
+/// Replaces a value and returns the old one.
 fn swap<T>(field: &mut T, value: T) -> T {
     std::mem::replace(field, value)
 }

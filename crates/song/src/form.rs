@@ -1,7 +1,7 @@
 //! The form: in which order sections are played, with times, groups and endings.
 //!
-//! As people type it: `A (B C) x2 A`. A group is played as often as it says; where it has
-//! endings, each stands in square brackets after the times it is for: `(B C [1 D] [2 E])` plays
+//! As people type it: `A (B C) x2 A`. A group is repeated as often as `x` says; each of its
+//! endings is in square brackets after the times it is for: `(B C [1 D] [2 E])` plays
 //! B C D B C E. What is written here is what is typed; only the route of a performance unrolls
 //! it. Its unrolled length is counted, never tried out.
 
@@ -75,7 +75,7 @@ impl FormEntry {
 }
 
 impl Form {
-    /// The most sections a form may come to when it is unrolled.
+    /// The most sections a form may play.
     pub const LONGEST: u64 = 10_000;
     /// How deep groups may lie in one another.
     pub const DEEPEST: usize = 4;
@@ -90,12 +90,12 @@ impl Form {
         self.entries.is_empty()
     }
 
-    /// How many sections it comes to when it is unrolled.
+    /// How many sections it plays.
     pub fn length(&self) -> u64 {
         length(&self.entries)
     }
 
-    /// The letters as they stand, repeats and endings each once.
+    /// The letters as written: what is repeated counts once.
     pub fn letters(&self) -> Vec<Letter> {
         let mut letters = Vec::new();
         each_letter(&self.entries, &mut |letter| letters.push(*letter));
@@ -120,7 +120,7 @@ impl Form {
         let length = self.length();
         if length > Self::LONGEST {
             return wrong(format!(
-                "the form comes to {length} sections; it may come to at most {}",
+                "the form plays {length} sections; the most it may play is {}",
                 Self::LONGEST
             ));
         }
@@ -221,7 +221,7 @@ fn check_group(group: &FormGroup, times: u32, depth: usize) -> Result<(), FormEr
     let sorted = |ending: &Ending| ending.times.is_sorted();
     let firsts = group.endings.iter().map(|ending| ending.times.first().copied());
     if !group.endings.iter().all(sorted) || !firsts.is_sorted() {
-        return wrong("endings stand in the order of their times, such as [1 A] [2 B]");
+        return wrong("endings go in the order of their times, such as [1 A] [2 B]");
     }
     Ok(())
 }
@@ -263,7 +263,7 @@ fn spell(entries: &[FormEntry], text: &mut String) {
     }
 }
 
-/// How many times a group with endings is played where it does not say.
+/// How many times a group with endings is played if `x` is left out.
 fn last_ending(group: &FormGroup) -> Option<u32> {
     group.endings.iter().flat_map(|ending| ending.times.iter().copied()).max()
 }
@@ -346,7 +346,7 @@ impl<'a> Parser<'a> {
         }
     }
 
-    /// `x2`, if it stands here.
+    /// `x2`, if it is next.
     fn times(&mut self) -> Result<Option<u32>, FormError> {
         if self.peek()? != Some(Token::Times) {
             return Ok(None);
@@ -377,7 +377,7 @@ impl<'a> Parser<'a> {
             Some(Token::Mark(')')) => Ok(FormGroup { entries, endings }),
             None => wrong("a group is not closed; end it with )"),
             Some(_) if endings.is_empty() => wrong("a group holds sections, such as (A B)"),
-            Some(_) => wrong("endings stand last in a group, such as (A [1 B] [2 C])"),
+            Some(_) => wrong("endings go last in a group, such as (A [1 B] [2 C])"),
         }
     }
 
@@ -403,7 +403,7 @@ impl<'a> Parser<'a> {
 
 impl std::str::FromStr for Form {
     type Err = FormError;
-    /// Reads what people type. Errors say in one sentence what would be right.
+    /// Reads a form as people type it. An error is one sentence that says what would be right.
     fn from_str(text: &str) -> Result<Form, FormError> {
         let mut parser = Parser { rest: text };
         let form = Form { entries: parser.entries(0)? };
@@ -411,7 +411,7 @@ impl std::str::FromStr for Form {
             None => {}
             Some(Token::Mark(')')) => return wrong("a ) closes no group; open one with ("),
             Some(Token::Mark(_)) => {
-                return wrong("endings stand inside a group, such as (A [1 B] [2 C])");
+                return wrong("endings go inside a group, such as (A [1 B] [2 C])");
             }
             Some(_) => return wrong("times follow a section or group, such as A x2 or (A B) x2"),
         }

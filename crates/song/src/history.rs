@@ -22,7 +22,7 @@ pub struct Step {
 pub struct History {
     pub(crate) undo: Vec<Step>,
     pub(crate) redo: Vec<Step>,
-    /// Before which step a pass belongs that is still to come.
+    /// The step before which a pass belongs that is not recorded yet.
     expected: Option<usize>,
     /// Whether the next commit of a run starts a step of its own.
     closed: bool,
@@ -83,7 +83,7 @@ impl History {
         self.closed = true;
     }
 
-    /// Makes edits as part of a step that is there already: the newest one that laid `pass`, or
+    /// Makes edits as part of an earlier step: the newest one that laid `pass`, or
     /// the newest of all where none did. Redo stays as it is. Without a step they are made, and
     /// cannot be undone.
     pub fn amend(
@@ -111,7 +111,7 @@ impl History {
         self.expected.get_or_insert(self.undo.len());
     }
 
-    /// The pass has come, or will not.
+    /// The pass has been added, or never will be.
     pub fn expect_nothing(&mut self) {
         self.expected = None;
     }
@@ -127,14 +127,14 @@ impl History {
         Ok(())
     }
 
-    /// Undoes the newest step; says which it was.
+    /// Undoes the newest step and returns its label.
     pub fn undo(&mut self, song: &mut Song) -> Result<Option<Label>, EditError> {
         self.expected = None;
         self.closed = true;
         turn(&mut self.undo, &mut self.redo, song)
     }
 
-    /// Redoes the step undone last; says which it was.
+    /// Redoes the step undone last and returns its label.
     pub fn redo(&mut self, song: &mut Song) -> Result<Option<Label>, EditError> {
         self.closed = true;
         turn(&mut self.redo, &mut self.undo, song)

@@ -15,7 +15,7 @@ pub struct Stroke {
     pub key: U7,
     /// How hard it was struck, 1..=127.
     pub velocity: U7,
-    /// How fast it was let go, 64 where nobody measured.
+    /// The release velocity; 64 if it was not measured.
     pub release: U7,
 }
 

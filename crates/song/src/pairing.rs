@@ -11,7 +11,7 @@ pub struct Paired<T> {
     pub tag: T,
     /// When the release came.
     pub end: Tick,
-    /// How fast it was let go.
+    /// The release velocity.
     pub release: U7,
 }
 

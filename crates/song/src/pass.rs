@@ -5,15 +5,15 @@ use chaconne_time::{Span, Tick};
 use std::sync::Arc;
 
 /// What was added to a track in one round. It has its own length; its phase counts from the entry
-/// into a section. It stands as a layer in one section, or in several that share it.
+/// into a section. It is a layer of one section, or of several that share it.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
 pub struct Pass {
     /// Its name for as long as the song lives.
     pub id: PassId,
     /// The track it belongs to.
     pub track: TrackId,
-    /// Its length: a whole number of beats or bars of every section it stands in, shorter or
-    /// longer than the section.
+    /// Its length: a whole number of beats of every section that has it, shorter or longer than
+    /// the section.
     pub length: Tick,
     /// A feel of its own, in place of the track's.
     pub feel: Option<Feel>,

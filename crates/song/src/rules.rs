@@ -98,7 +98,7 @@ pub(crate) fn chord_at(metre: &MetreMap, at: Tick) -> Result<(), Broken> {
     ))
 }
 
-/// A chord comes after the one before.
+/// A chord must be after the one before it.
 pub(crate) fn chord_follows(
     metre: &MetreMap,
     before: Option<Tick>,
@@ -125,7 +125,7 @@ pub(crate) fn chords(metre: &MetreMap, chords: &[Chord]) -> Result<(), Broken> {
     Ok(())
 }
 
-/// The room a pass gives to what lies in it: its length, in a section's metre.
+/// The range that a pass has for its content: its length, in a section's metre.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Frame<'a> {
     metre: &'a MetreMap,
@@ -229,7 +229,7 @@ impl<'a> Frame<'a> {
         Ok(())
     }
 
-    /// Covers stand in order and apart.
+    /// Covers are in order and do not overlap.
     pub(crate) fn apart(self, before: Option<Span>, span: Span) -> Result<(), Broken> {
         match before.filter(|before| before.to > span.from) {
             None => Ok(()),
@@ -264,7 +264,7 @@ impl<'a> Frame<'a> {
         match before.filter(|&before| before > at) {
             None => Ok(()),
             Some(before) => Err(format!(
-                "a point at {} comes after one at {}; points stand in order of time",
+                "the point at {} is after the one at {}; points must be in order of time",
                 told(self.metre, at),
                 told(self.metre, before)
             )),
@@ -344,7 +344,7 @@ pub(crate) fn pass(metre: &MetreMap, pass: &Pass) -> Result<(), Broken> {
     inside(Frame::new(metre, pass.length)?, pass)
 }
 
-/// What is in a pass, in the room that a length gives it.
+/// The content of a pass, checked against a length.
 pub(crate) fn inside(frame: Frame<'_>, pass: &Pass) -> Result<(), Broken> {
     frame.covers(&pass.covers)?;
     pass.notes().iter().try_for_each(|note| frame.note(note))?;

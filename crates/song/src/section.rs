@@ -57,7 +57,7 @@ impl std::str::FromStr for Letter {
 /// A pass as it lies in a section's stack.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct Layer {
-    /// The pass, which is in the song's pool and may stand in other sections too.
+    /// The pass; other sections may share it.
     pub pass: PassId,
     /// Whether it is silent here.
     pub mute: bool,
@@ -75,7 +75,7 @@ impl Layer {
 pub struct Section {
     /// Its rehearsal letter, by which the form and people call it.
     pub letter: Letter,
-    /// What it is ("Verse"); empty where nobody has named it.
+    /// Its name ("Verse"); empty if it has none.
     pub name: String,
     /// Its key, where it is not the song's.
     pub key: Option<KeySignature>,
@@ -129,7 +129,7 @@ impl Section {
         }
     }
 
-    /// The layer of a pass, where it stands in this section.
+    /// The layer of a pass, if this section has it.
     pub fn layer(&self, pass: PassId) -> Option<&Layer> {
         self.layers.iter().find(|layer| layer.pass == pass)
     }

@@ -51,7 +51,7 @@ pub struct Song {
     pub transpose: Transpose,
     /// The tracks, in the order in which they are shown and written.
     pub tracks: Vec<Arc<Track>>,
-    /// Every pass, by its id; each stands in at least one section.
+    /// Every pass, by its id; each is in at least one section.
     pub passes: BTreeMap<PassId, SharedPass>,
     /// The sections, in the order in which they are shown and written; never empty.
     pub sections: Vec<Arc<Section>>,
@@ -100,12 +100,12 @@ impl Song {
         self.passes.get(&id)
     }
 
-    /// The sections a pass stands in, in their order. Its text is written in the first.
+    /// The sections that have a pass, in their order. Its text is written in the first.
     pub fn sections_with(&self, pass: PassId) -> impl Iterator<Item = &Arc<Section>> {
         self.sections.iter().filter(move |section| section.layer(pass).is_some())
     }
 
-    /// Whether a pass stands in more than one section.
+    /// Whether more than one section has a pass.
     pub fn is_shared(&self, pass: PassId) -> bool {
         self.sections_with(pass).nth(1).is_some()
     }
@@ -132,8 +132,8 @@ impl Song {
         self.layers(section).filter(move |(_, pass)| pass.track == track)
     }
 
-    /// Lays a new pass on top of a section's stack, or on nothing where there is no such section.
-    /// Nothing is checked: this is for making songs, and [`Edit`](crate::Edit) for changing them.
+    /// Lays a new pass on top of a section's stack; does nothing if there is no such section.
+    /// Nothing is checked: this is for building songs, [`Edit`](crate::Edit) for changing them.
     pub fn lay(&mut self, letter: Letter, pass: impl Into<SharedPass>) {
         let pass = pass.into();
         let Some(section) = self.section_mut(letter) else { return };

@@ -1,7 +1,7 @@
 //! The song's text, both ways: RON that a musician can read, and whose differences read as music.
 //!
-//! In: a [`Song`], or text from anywhere. Out: text, or the song it says. One note or control
-//! point stands on one line, in a stable order; positions are `bar.beat.tick`. The file
+//! In: a [`Song`], or text from anywhere. Out: text, or the song in it. Each note or control
+//! point has its own line, in a stable order; positions are `bar.beat.tick`. The file
 //! reference is `docs/song-file.md`. Edits, commits and a history have a text in the same grammar,
 //! with positions in plain ticks, so that each can be read without its song. Nothing here opens a file: callers add its name to errors.
 
@@ -43,7 +43,7 @@ impl fmt::Display for TextError {
 
 impl std::error::Error for TextError {}
 
-/// The most errors that are told of one text; those after them are left out.
+/// The most errors that are reported for one text.
 pub const MOST_ERRORS: usize = 20;
 
 /// The text of a song, ending in a line feed. The same song gives the same text.
@@ -51,7 +51,7 @@ pub fn write(song: &Song) -> String {
     write::song(song)
 }
 
-/// The song that `text` says. What [`write()`] has written comes back equal, and is then written
+/// The song in `text`. What [`write()`] has written comes back equal, and is then written
 /// as the same bytes.
 ///
 /// Errors come in order of place, at least one and at most [`MOST_ERRORS`].
@@ -64,7 +64,7 @@ pub fn write_edit(edit: &Edit) -> String {
     write_edit::edit(edit)
 }
 
-/// The edit that `text` says. What [`write_edit()`] has written comes back equal. Whether a song
+/// The edit in `text`. What [`write_edit()`] has written comes back equal. Whether a song
 /// accepts it shows when it is applied.
 pub fn read_edit(text: &str) -> Result<Edit, Vec<TextError>> {
     read_edit::edit(text)
@@ -75,7 +75,7 @@ pub fn write_commit(commit: &Commit) -> String {
     write_edit::commit(commit)
 }
 
-/// The commit that `text` says; see [`read_edit()`].
+/// The commit in `text`; see [`read_edit()`].
 pub fn read_commit(text: &str) -> Result<Commit, Vec<TextError>> {
     read_edit::commit(text)
 }
@@ -85,7 +85,7 @@ pub fn write_history(history: &History) -> String {
     write_edit::history(history)
 }
 
-/// The history that `text` says; a run that was going on is over in it.
+/// The history in `text`; a run that was going on is over in it.
 pub fn read_history(text: &str) -> Result<History, Vec<TextError>> {
     read_edit::history(text)
 }

@@ -28,7 +28,7 @@ impl fmt::Display for Transpose {
     }
 }
 
-/// The key `semitones` away. A key that would leave 0..=127 comes back in by octaves, so that it
+/// The key `semitones` away. A key that would leave 0..=127 is moved back by octaves, so that it
 /// stays the same note.
 pub fn transposed(key: U7, semitones: i32) -> U7 {
     let mut moved = i32::from(key.get()) + semitones;

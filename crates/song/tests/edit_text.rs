@@ -131,15 +131,15 @@ fn edits_read_as_they_stand_here() {
 fn what_is_wrong_is_said_in_one_sentence() {
     for (line, message) in [
         ("()", "an edit has at least one field"),
-        ("(tempo: 5)", "there is no edit of 'tempo' here"),
+        ("(tempo: 5)", "an edit cannot change 'tempo' here"),
         ("(track: 2)", "this edit does not say what it changes"),
         ("(track: 2, pull: 101)", "pull 101 is outside 0 to 100"),
-        ("(track: 2, pull: 50, reach: 5)", "there is no field 'reach' in an edit of this kind"),
+        ("(track: 2, pull: 50, reach: 5)", "an edit of this kind has no field 'reach'"),
         ("(track: 2, track: 3)", "the field 'track' is given twice"),
         ("(section: \"A\", share: 7)", "this edit lacks its field 'at'"),
         ("(section: \"A\", share: 7, at: -1)", "at -1 is outside 0 to 4000000000"),
-        ("(section: \"A\", shuffle: 7)", "there is no edit of 'shuffle' here"),
-        ("(pass: 7, place: [(id: 1, pitch: 3)])", "there is no edit of 'pitch' here"),
+        ("(section: \"A\", shuffle: 7)", "an edit cannot change 'shuffle' here"),
+        ("(pass: 7, place: [(id: 1, pitch: 3)])", "an edit cannot change 'pitch' here"),
         ("(pass: 7, covers: [(from: 0)])", "the cover that ends here lacks its field 'to'"),
         (
             "(pass: 7, length: \"4 bars\")",
@@ -152,7 +152,7 @@ fn what_is_wrong_is_said_in_one_sentence() {
         assert_eq!(errors[0].line, 1);
     }
     let errors = text::read_commit("(label: \"fun\", edits: [])").unwrap_err();
-    let message = "label 'fun' is not one of those there are, such as \"new pass\"";
+    let message = "label 'fun' is not known; a label is one such as \"new pass\"";
     assert_eq!(errors[0].message, message);
 }
 

@@ -253,7 +253,7 @@ fn limits_say_how_many_fit() {
     let mut song = plain_song();
     let form = Form::of(vec![Letter::A; 10_001]);
     let error = Edit::Form(form).apply(&mut song).unwrap_err().to_string();
-    assert_eq!(error, "the form comes to 10001 sections; it may come to at most 10000");
+    assert_eq!(error, "the form plays 10001 sections; the most it may play is 10000");
     for id in 10..10 + Song::MAX_TRACKS as u32 - 1 {
         song.tracks.push(Arc::new(Track::pitched(TrackId(id), "Choir")));
     }

@@ -219,8 +219,7 @@ const WRONG_VALUES: &[(&str, &str, &str)] = &[
     (
         "(pass: 7,",
         "(pass: 8,",
-        "there is no pass 8 in a section before this one; it is written in full where it stands \
-         first",
+        "pass 8 is not in an earlier section; write it in full where it first appears",
     ),
     ("(pass: 7,", "(pass: 0,", "pass 0 is outside 1 to 4000000000"),
     ("chaconne: 2", "chaconne: 0", "chaconne 0 is outside 1 to 4294967295"),
@@ -257,7 +256,7 @@ fn points_stand_in_order() {
         "(at: \"1.4.0\", value: 0)",
         "(at: \"1.4.0\", value: 0), (at: \"1.3.0\", value: 0)",
     );
-    let message = "a point at 1.3.0 comes after one at 1.4.0; points stand in order of time";
+    let message = "the point at 1.3.0 is after the one at 1.4.0; points must be in order of time";
     assert_eq!(errors, [format!("line {line}: {message}")]);
 }
 
@@ -397,7 +396,7 @@ fn more_tracks_than_a_song_has_are_refused() {
     assert_eq!(errors[0].message, "a song has at most 4096 tracks; this is one more");
     let form = vec!["A"; 10_001].join(" ");
     let errors = text::read(&example().replacen("A (A B) x2 A", &form, 1)).unwrap_err();
-    let message = "the form comes to 10001 sections; it may come to at most 10000";
+    let message = "the form plays 10001 sections; the most it may play is 10000";
     assert_eq!(errors[0].message, message);
 }
 

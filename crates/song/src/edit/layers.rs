@@ -14,18 +14,18 @@ pub(super) fn id_is_free(song: &Song, id: u32) -> Result<(), EditError> {
     if song.uses_id(id) { Err(EditError::Taken(format!("id {id}"))) } else { Ok(()) }
 }
 
-/// A pass stands in a section once.
+/// A section has a pass only once.
 pub(super) fn twice(letter: Letter, pass: PassId) -> EditError {
     EditError::InUse(format!("pass {} is already in section {letter}", pass.0))
 }
 
-/// Whether a pass that is in the song may stand in a section of this metre.
+/// Whether a pass of the song fits a section of this metre.
 pub(super) fn pass_fits(metre: &MetreMap, pass: &Pass) -> Result<(), EditError> {
     rules::Frame::new(metre, pass.length).map(|_| ()).map_err(|broken| in_pass(pass.id, broken))
 }
 
-/// Whether a new pass may come into a section of this metre: its track is there, and all that
-/// is in it has its place.
+/// Whether a new pass fits a section of this metre: the song has its track, and everything in it
+/// is in range.
 pub(super) fn pass_is_sound(song: &Song, metre: &MetreMap, pass: &Pass) -> Result<(), EditError> {
     if song.track(pass.track).is_none() {
         return Err(EditError::NoTrack(pass.track.0));
@@ -48,7 +48,7 @@ fn place(song: &Song, letter: Letter, pass: PassId) -> Result<usize, EditError> 
     found.ok_or(EditError::NoLayer(letter, pass.0))
 }
 
-/// Checks the pass of a new layer of a section; gives its id, and itself where it is to come into
+/// Checks the pass of a new layer. Returns its id, and the pass itself if it has to be added to
 /// the pool.
 fn admit(
     song: &Song,

@@ -118,7 +118,7 @@ impl Placement {
         }
     }
 
-    /// Places the field of a note, and gives what places it back.
+    /// Places the field of a note, and returns what places it back.
     fn set(self, note: &mut Note) -> Placement {
         let placed = &mut note.placed;
         match self {

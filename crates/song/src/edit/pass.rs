@@ -49,13 +49,13 @@ pub(super) fn pass_mut(song: &mut Song, id: PassId) -> Result<&mut Pass, EditErr
     song.pass_mut(id).ok_or(EditError::NoPass(id.0))
 }
 
-/// The metre in which a pass is written: that of the first section it stands in.
+/// The metre in which a pass is written: that of the first section that has it.
 fn metre(song: &Song, id: PassId) -> Result<&MetreMap, EditError> {
     let first = song.sections_with(id).next();
     first.map(|section| &section.metre).ok_or(EditError::NoPass(id.0))
 }
 
-/// Checks something against the room that a pass gives.
+/// Checks something against the length of a pass.
 pub(super) fn with_frame(
     song: &Song,
     id: PassId,
@@ -66,7 +66,8 @@ pub(super) fn with_frame(
     check(frame, pass).map_err(EditError::Unfit)
 }
 
-/// Sets the length; it must be whole beats wherever the pass stands, and hold what is in it.
+/// Sets the length; it must be whole beats in every section that has the pass, and long enough
+/// for what is in it.
 fn set_length(song: &mut Song, id: PassId, length: Tick) -> Result<PassEdit, EditError> {
     let known = pass(song, id)?;
     for section in song.sections_with(id) {

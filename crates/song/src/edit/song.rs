@@ -61,7 +61,7 @@ pub(super) fn add_section(
 }
 
 /// Whether the layers of a new section are of passes of the song or of these, each of which is
-/// needed; each stands there once, and fits.
+/// needed; each is there once, and fits.
 fn new_passes(song: &Song, section: &Section, passes: &[SharedPass]) -> Result<(), EditError> {
     let mut new = BTreeSet::new();
     for pass in passes {

@@ -18,7 +18,7 @@ fn check(edit: &TrackEdit) -> Result<(), String> {
     }
 }
 
-/// Sets the field, and gives the edit that sets it back.
+/// Sets the field, and returns the edit that sets it back.
 fn set(track: &mut Track, edit: TrackEdit) -> TrackEdit {
     use TrackEdit as E;
     let (feel, levels) = (&mut track.feel, &mut track.levels);

@@ -21,7 +21,7 @@ pub(super) fn name(control: Control) -> Option<&'static str> {
     })
 }
 
-/// The control that words say.
+/// The control that the words name.
 pub(super) fn read(words: &str) -> Result<Control, String> {
     let unknown = || {
         format!(

@@ -48,7 +48,7 @@ impl<'a> Faults<'a> {
         (line, before[start..].chars().count() + 1)
     }
 
-    /// The line on which a value stands.
+    /// The line of a value.
     pub(super) fn line_of(&self, leaf: Leaf<'a>) -> usize {
         self.place_of(leaf.offset(self.text)).0
     }
@@ -223,7 +223,7 @@ fn offered<'a>(expected: &[&'a str]) -> Vec<&'a str> {
     expected.iter().copied().filter(|name| !FORMER.contains(name)).collect()
 }
 
-/// What the parser says, in our words.
+/// The parser's message, in our words.
 fn sentence(error: &ron::Error) -> String {
     use ron::Error as E;
     let of = |outer: &Option<String>| outer.clone().unwrap_or_else(|| "record".into());

@@ -1,4 +1,4 @@
-//! A record whose first field says what it is: its fields by name, each taken once.
+//! A record whose first field decides its kind: its fields by name, each taken once.
 
 use super::leaf::Leaf;
 use super::read::Reader;
@@ -49,13 +49,13 @@ impl<'a> Fields<'a> {
         if self.0.is_empty() { None } else { Some(self.0.remove(0)) }
     }
 
-    /// Takes a field, if it is there.
+    /// Takes a field, if the record has it.
     pub(super) fn take(&mut self, name: &str) -> Option<Leaf<'a>> {
         let at = self.0.iter().position(|(known, _)| known == name)?;
         Some(self.0.remove(at).1)
     }
 
-    /// Takes a field that must be there; `whole` is the record, for the message.
+    /// Takes a required field; `whole` is the record, for the message.
     pub(super) fn need(
         &mut self,
         reader: &mut Reader<'a>,
@@ -69,11 +69,11 @@ impl<'a> Fields<'a> {
         found
     }
 
-    /// Says which fields are left that the record does not have.
+    /// Reports the fields that an edit of this kind does not have.
     pub(super) fn end(self, reader: &mut Reader<'a>) -> Option<()> {
         for (name, leaf) in &self.0 {
             let name = super::fault::short(name);
-            reader.faults.add(*leaf, format!("there is no field '{name}' in an edit of this kind"));
+            reader.faults.add(*leaf, format!("an edit of this kind has no field '{name}'"));
         }
         self.0.is_empty().then_some(())
     }

@@ -22,7 +22,7 @@ where
     Ok(list)
 }
 
-/// The version alone, whatever else there is.
+/// The version alone, whatever the rest of the text holds.
 #[derive(Debug, Deserialize)]
 #[serde(rename = "song")]
 pub(super) struct VersionText<'a> {

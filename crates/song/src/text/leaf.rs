@@ -1,4 +1,4 @@
-//! A value in the text, not looked at yet: where it stands and how it is spelt.
+//! A value in the text, not read yet: where it is and how it is spelt.
 
 use ron::Options;
 use ron::extensions::Extensions;
@@ -27,7 +27,7 @@ impl<'de: 'a, 'a> Deserialize<'de> for Leaf<'a> {
 }
 
 impl<'a> Leaf<'a> {
-    /// The slice as it stands.
+    /// The slice itself.
     pub(super) fn slice(self) -> &'a str {
         self.0
     }

@@ -17,7 +17,7 @@ pub(super) fn words(metre: &MetreMap, length: Tick) -> String {
     format!("{count} {unit}{}", if count == 1 { "" } else { "s" })
 }
 
-/// The length that words say.
+/// The length that the words give.
 pub(super) fn read(metre: &MetreMap, words: &str) -> Result<Tick, String> {
     let most = MetreMap::MAX_BARS;
     let wrong =

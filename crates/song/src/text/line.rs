@@ -12,7 +12,7 @@ impl Record {
         Record("(".into())
     }
 
-    /// Adds a field as it stands: a number, a flag, a record.
+    /// Adds a field without quotes: a number, a flag, a record.
     pub(super) fn plain(mut self, name: &str, value: impl Display) -> Record {
         if self.0.len() > 1 {
             self.0.push_str(", ");
@@ -27,7 +27,7 @@ impl Record {
         self.plain(name, quoted(&value.to_string()))
     }
 
-    /// Adds a field as it stands, if there is a value.
+    /// Adds a field without quotes, if there is a value.
     pub(super) fn maybe(self, name: &str, value: Option<impl Display>) -> Record {
         match value {
             Some(value) => self.plain(name, value),
@@ -35,7 +35,7 @@ impl Record {
         }
     }
 
-    /// Adds a field as it stands, if its value is not the one that goes without saying.
+    /// Adds a field without quotes, if its value is not the default.
     pub(super) fn unless<T: Display + PartialEq>(self, usual: T, name: &str, value: T) -> Record {
         let unusual = Some(value).filter(|value| *value != usual);
         self.maybe(name, unusual)

@@ -12,14 +12,14 @@ use chaconne_time::{MetreMap, Tick};
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-/// The song that `text` says, or what is wrong with it.
+/// The song in `text`, or what is wrong with it.
 pub(super) fn song(text: &str) -> Result<Song, Vec<TextError>> {
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     let mut faults = Faults::new(text);
     let layout: SongText = match options().from_str(text) {
         Ok(layout) => layout,
         Err(error) => {
-            // A later version may have other fields; then that is what there is to say.
+            // A later version may have other fields; then that is the error to report.
             let other: Option<VersionText> = options().from_str(text).ok();
             if other.is_none_or(|other| version(&mut faults, other.chaconne).is_some()) {
                 faults.parsing(text, &error);
@@ -61,13 +61,13 @@ pub(super) struct Reader<'a> {
     /// Whether it is edits that are read: positions are plain ticks, and whether they fit a song
     /// shows when they are applied.
     pub(super) loose: bool,
-    /// Every id of the text, and where it stands.
+    /// Every id in the text, and where it is.
     ids: Vec<(u32, Leaf<'a>)>,
     /// The tracks so far, and whether they are pitched.
     pub(super) pitched: BTreeMap<TrackId, bool>,
     /// What was wrong and may well be named elsewhere.
     pub(super) lost: Lost,
-    /// The sections' letters so far, and where they stand.
+    /// The sections' letters so far, and where they are.
     letters: BTreeMap<Letter, Leaf<'a>>,
     /// The passes so far.
     pub(super) passes: BTreeMap<PassId, SharedPass>,
@@ -137,7 +137,7 @@ impl<'a> Reader<'a> {
         })
     }
 
-    /// What an optional field says, or what goes without saying.
+    /// The value of an optional field, or its default.
     pub(super) fn or<T>(
         &mut self,
         leaf: Option<Leaf<'a>>,
@@ -175,7 +175,7 @@ impl<'a> Reader<'a> {
         }
     }
 
-    /// Says that something is there twice, and on which line it is already.
+    /// Reports something that is there twice, with the line of the first.
     pub(super) fn twice(&mut self, leaf: Leaf<'a>, earlier: Leaf<'a>, message: &str) {
         // Counting lines takes its time, and an error that is not kept does not need it.
         if !self.faults.is_full() {

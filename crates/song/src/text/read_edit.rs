@@ -1,5 +1,5 @@
 //! From text to edits, commits and histories. What is read may still be refused when it is
-//! applied: whether a track is there, or a note lies in its pass, is the song's to say.
+//! applied: only the song knows whether it has the track, or whether a note fits its pass.
 
 use super::fault::short;
 use super::fields::Fields;
@@ -37,12 +37,12 @@ fn whole<'a, T: Deserialize<'a>, R>(
     made.filter(|_| errors.is_empty()).ok_or(errors)
 }
 
-/// The edit that `text` says.
+/// The edit in `text`.
 pub(super) fn edit(text: &str) -> Result<Edit, Vec<TextError>> {
     whole(text, |reader, leaf: Leaf<'_>| one(reader, leaf))
 }
 
-/// The commit that `text` says.
+/// The commit in `text`.
 pub(super) fn commit(text: &str) -> Result<Commit, Vec<TextError>> {
     whole(text, |reader, text: CommitText<'_>| {
         let (label, edits) = labelled(reader, &text)?;
@@ -50,7 +50,7 @@ pub(super) fn commit(text: &str) -> Result<Commit, Vec<TextError>> {
     })
 }
 
-/// The history that `text` says.
+/// The history in `text`.
 pub(super) fn history(text: &str) -> Result<History, Vec<TextError>> {
     whole(text, |reader, text: HistoryText<'_>| {
         let (undo, redo) = (steps(reader, &text.undo), steps(reader, &text.redo));
@@ -117,13 +117,13 @@ impl<'a> Record<'_, 'a> {
         })
     }
 
-    /// Says that there is no edit that begins like this.
+    /// Reports that no edit begins like this.
     fn unknown<T>(&mut self, leaf: Leaf<'a>, name: &str) -> Option<T> {
-        self.reader.faults.add(leaf, format!("there is no edit of '{}' here", short(name)));
+        self.reader.faults.add(leaf, format!("an edit cannot change '{}' here", short(name)));
         None
     }
 
-    /// The next field, which says what is changed.
+    /// The next field, which names what changes.
     fn next(&mut self) -> Option<(String, Leaf<'a>)> {
         let next = self.fields.pop();
         if next.is_none() {
@@ -308,7 +308,9 @@ impl<'a> Record<'_, 'a> {
             "lay" => {
                 let text: PassText<'a> = self.reader.faults.nested(leaf)?;
                 if let Some(mute) = text.mute {
-                    self.reader.faults.add(mute, "in an edit, mute stands beside the pass");
+                    self.reader
+                        .faults
+                        .add(mute, "in an edit, 'mute' goes beside the pass, not inside it");
                 }
                 Laid::New(Arc::new(read_pass::pass(self.reader, &text, None)?))
             }

@@ -79,7 +79,7 @@ fn feel<'a>(
 /// Reads what lies in one pass.
 pub(super) struct Inside<'r, 'a, 'm> {
     pub(super) reader: &'r mut Reader<'a>,
-    /// The room that the pass gives; none in an edit, which is checked when it is applied.
+    /// The range of the pass; none in an edit, which is checked when it is applied.
     frame: Option<Frame<'m>>,
     metre: Option<&'m MetreMap>,
     channel: Channel,
@@ -105,7 +105,7 @@ impl<'a> Inside<'_, 'a, '_> {
         }
     }
 
-    /// Reads all items, so that all that is wrong is told.
+    /// Reads all items, so that every error is reported.
     pub(super) fn each<T, R>(
         &mut self,
         texts: &[T],

@@ -71,7 +71,7 @@ fn layers<'a>(
     all
 }
 
-/// A pass at the first place where it stands.
+/// A pass where it first appears.
 fn full<'a>(reader: &mut Reader<'a>, text: &PassText<'a>, metre: &MetreMap) -> Option<Layer> {
     let mute = mute(reader, text.mute);
     let metre = Some(metre).filter(|_| !reader.loose);
@@ -81,7 +81,7 @@ fn full<'a>(reader: &mut Reader<'a>, text: &PassText<'a>, metre: &MetreMap) -> O
     Some(layer)
 }
 
-/// A pass that stands in a section before.
+/// A pass of an earlier section.
 fn shared<'a>(reader: &mut Reader<'a>, text: &SharedText<'a>, metre: &MetreMap) -> Option<Layer> {
     let mute = mute(reader, text.mute);
     let id = reader.faults.number(text.pass, "pass", 1, i64::from(Song::LAST_ID))? as u32;
@@ -91,8 +91,7 @@ fn shared<'a>(reader: &mut Reader<'a>, text: &SharedText<'a>, metre: &MetreMap) 
     let Some(pass) = reader.passes.get(&PassId(id)) else {
         if !reader.lost.pass {
             let message = format!(
-                "there is no pass {id} in a section before this one; it is written in full where \
-                 it stands first"
+                "pass {id} is not in an earlier section; write it in full where it first appears"
             );
             reader.faults.add(text.pass, message);
         }

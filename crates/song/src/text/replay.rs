@@ -1,5 +1,5 @@
-//! A record of which the first field's name has been read already: it is told once more, and
-//! the rest follows as it is.
+//! A record whose first field name has been read already: the name is repeated, and the rest
+//! follows.
 
 use serde::de::value::StringDeserializer;
 use serde::de::{DeserializeSeed, MapAccess};

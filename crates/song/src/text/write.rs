@@ -45,7 +45,7 @@ pub(super) struct Page<'a> {
     depth: usize,
     /// Whether everything is on one line, without comments.
     inline: bool,
-    /// The passes that are written in full where they stand first.
+    /// The passes that are written in full where they first appear.
     passes: &'a BTreeMap<PassId, SharedPass>,
     tracks: BTreeMap<TrackId, &'a Arc<Track>>,
     /// The passes that are written already: each is written in full once.
@@ -59,12 +59,12 @@ impl<'a> Page<'a> {
         Page { text, depth: 0, inline, passes, tracks, written }
     }
 
-    /// A line as it stands, and a comma.
+    /// A line and a comma.
     fn line(&mut self, content: String) {
         self.put(&content, ",");
     }
 
-    /// A line as it stands, a comma, and a comment.
+    /// A line, a comma, and a comment.
     fn noted(&mut self, content: String, note: &str) {
         if self.inline {
             return self.line(content);
@@ -148,7 +148,7 @@ impl<'a> Page<'a> {
         self.close();
     }
 
-    /// A layer: its pass in full where it stands first, later one line.
+    /// A layer: its pass in full where it first appears, after that one line.
     fn layer(&mut self, scale: Scale<'_>, layer: &Layer) {
         let pass = self.passes.get(&layer.pass);
         if let Some(pass) = pass.filter(|_| self.written.insert(layer.pass)) {
@@ -171,7 +171,7 @@ impl<'a> Page<'a> {
         }
     }
 
-    /// Tempi; comments tell them in the unit of the metre, where there is one.
+    /// Tempi; comments give them in the unit of the metre, if there is one.
     pub(super) fn tempo(&mut self, metre: Option<&MetreMap>, tempo: &TempoMap, scale: Scale<'_>) {
         let unit =
             |at: Tick| metre.map_or(NoteValue::QUARTER, |metre| metre.metre_at(at).tempo_unit());
@@ -303,7 +303,7 @@ fn tempo_record(scale: Scale<'_>, point: &TempoPoint) -> String {
     }
 }
 
-/// A tempo in beats a minute, in the unit the metre tells it in. For a comment only.
+/// A tempo in beats per minute, in the tempo unit of the metre. For a comment only.
 fn told(tempo: Tempo, unit: NoteValue) -> String {
     if unit == NoteValue::QUARTER {
         return format!("{tempo} BPM");
