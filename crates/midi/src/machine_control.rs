@@ -1,4 +1,4 @@
-//! MIDI Machine Control: what a recorder with motors, or one that goes by their words, is told.
+//! MIDI Machine Control: commands for tape machines and the recorders that imitate them.
 //!
 //! In: a command. Out: its bytes, for all devices (MIDI Machine Control 1.0, MMA RP-013, "MMC
 //! Commands").
@@ -7,21 +7,21 @@ use crate::time_code::{hours, time_code_at};
 use chaconne_time::{FrameRate, Ns};
 use std::sync::Arc;
 
-/// Hundredths of a frame, in which a place between two frames is told.
+/// A place between two frames is given in hundredths of a frame.
 const SUBFRAMES: i64 = 100;
 
-/// What a recorder is told.
+/// A command to a recorder.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum MachineControl {
     /// Stop.
     Stop,
     /// Play.
     Play,
-    /// Record from here: a recorder that stands starts to roll.
+    /// Start recording; a stopped recorder also starts to roll.
     RecordStrobe,
-    /// Record no further.
+    /// Stop recording and roll on.
     RecordExit,
-    /// Go to a musical time, in nanoseconds since bar one, told in frames of this rate.
+    /// Go to a musical time, in nanoseconds since bar one, sent in frames of this rate.
     Locate(FrameRate, Ns),
 }
 
@@ -67,7 +67,7 @@ mod tests {
     }
 
     #[test]
-    fn a_locate_tells_rate_time_and_hundredths() {
+    fn a_locate_carries_rate_time_and_hundredths() {
         // RP-013, "LOCATE", format "target": 44 06 01 hr mn sc fr ff, hr as in MIDI Time Code.
         let bytes = |rate, song| MachineControl::Locate(rate, song).bytes();
         assert_eq!(

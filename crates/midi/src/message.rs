@@ -2,10 +2,10 @@
 
 use crate::{Channel, Control, U7, U14};
 
-/// A MIDI message of at most three bytes. System-exclusive messages travel apart, as bytes.
+/// A MIDI message of at most three bytes. [`Wire`](crate::Wire) adds system-exclusive messages.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Message {
-    /// A key is let go.
+    /// A key is released.
     NoteOff {
         /// The channel.
         channel: Channel,
@@ -74,7 +74,7 @@ pub enum Message {
     Clock,
     /// Start from the beginning.
     Start,
-    /// Go on from where it stopped.
+    /// Continue from where it stopped.
     Continue,
     /// Stop.
     Stop,
@@ -153,7 +153,7 @@ impl Message {
         })
     }
 
-    /// The channel, where the message has one.
+    /// The channel; `None` for system messages.
     pub fn channel(self) -> Option<Channel> {
         match self {
             Message::NoteOff { channel, .. }
@@ -167,7 +167,7 @@ impl Message {
         }
     }
 
-    /// The same message on another channel; messages without one stay as they are.
+    /// The same message on another channel; system messages are returned unchanged.
     pub fn on_channel(self, channel: Channel) -> Message {
         match self {
             Message::NoteOff { key, velocity, .. } => Message::NoteOff { channel, key, velocity },
@@ -183,8 +183,8 @@ impl Message {
         }
     }
 
-    /// What the message moves and to where, for messages that are moves of a controller. The
-    /// registered parameters come as several messages and are none of these.
+    /// The controller that the message moves, and its new value; `None` for other messages.
+    /// Registered parameters take several messages: see [`Parameters`](crate::Parameters).
     pub fn control(self) -> Option<(Control, U14)> {
         match self {
             Message::KeyPressure { key, value, .. } => {
@@ -202,8 +202,8 @@ impl Message {
 }
 
 /// The messages that move `control` to `value` on a channel, in the order they must be sent.
-/// A registered parameter is one whole group: its number, its value, and the null number that
-/// closes it, so that no later data entry can reach it (MIDI 1.0, "RPN").
+/// A registered parameter is sent as one group: its number, its value, and the null number, so that
+/// no later data entry can change it (MIDI 1.0, "RPN").
 pub fn moves(channel: Channel, control: Control, value: U14) -> impl Iterator<Item = Message> {
     let change = |number: u8, value: U7| Message::Change {
         channel,
@@ -261,7 +261,7 @@ mod tests {
     }
 
     #[test]
-    fn channel_messages_come_back_from_their_bytes() {
+    fn channel_messages_are_read_from_their_bytes() {
         for status in 0x80..0xF0u8 {
             let message = Message::channel_voice(status, U7::low_bits(17), U7::low_bits(99));
             let message = message.unwrap();

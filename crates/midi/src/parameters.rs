@@ -1,20 +1,19 @@
-//! Registered and non-registered parameters, gathered whole from the control changes that make
-//! them up (MIDI 1.0, "RPN" and "NRPN": 101/100 or 99/98 choose, 6 and 38 set, 96 and 97 step).
+//! Assembles registered and non-registered parameters from the control changes that make them up (MIDI 1.0, "RPN" and "NRPN": 101/100 or 99/98 choose, 6 and 38 set, 96 and 97 step).
 
 use crate::{Channel, Control, U7, U14};
 
-/// What a control change turned out to be.
+/// The meaning of a control change.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Gathered {
-    /// A controller like any other.
+    /// An ordinary controller.
     Plain,
-    /// Part of a parameter, which is not complete or not changed by it.
+    /// Part of a parameter whose value does not change yet.
     Part,
-    /// A parameter has this value from now on.
+    /// This parameter now has this value.
     Moved(Control, U14),
 }
 
-/// What a channel has chosen, and the value last entered.
+/// The parameter a channel has selected, and the value last entered.
 #[derive(Debug, Clone, Copy, Default)]
 struct Choice {
     registered: bool,
@@ -35,7 +34,7 @@ impl Choice {
     }
 }
 
-/// Gathers parameters, channel by channel.
+/// The parameters of all channels, as they are put together.
 #[derive(Debug, Clone, Default)]
 pub struct Parameters {
     choices: [Choice; 16],

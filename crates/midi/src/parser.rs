@@ -1,9 +1,9 @@
-//! The wire parser: bytes as they come, messages as MIDI 1.0 means them.
+//! The parser: bytes in, messages out, as MIDI 1.0 defines them.
 //!
-//! In: bytes, split anywhere. Out: each message as soon as its last byte is there. Running
-//! status is followed; real-time bytes may come between any two bytes, are told at once and
+//! In: bytes, split anywhere. Out: each message as soon as its last byte has arrived. Running
+//! status is followed; real-time bytes may come between any two bytes, are passed on at once and
 //! change nothing else; system common messages end running status; undefined bytes are ignored;
-//! data bytes that belong to nothing are dropped and counted. A system-exclusive message ends at
+//! data bytes that belong to no message are dropped and counted. A system-exclusive message ends at
 //! F7 or at any other status byte that is not real-time (MIDI 1.0 Detailed Specification,
 //! "System Exclusive"); one longer than [`SYSEX_MOST`] is dropped whole and counted.
 //!
@@ -11,10 +11,10 @@
 
 use crate::{Message, U7, U14, Wire};
 
-/// The longest system-exclusive message that is taken, F0 and F7 included, in bytes.
+/// The longest system-exclusive message that is accepted, F0 and F7 included, in bytes.
 pub const SYSEX_MOST: usize = 65_536;
 
-/// What is being gathered.
+/// The message that is being received.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 enum State {
     /// Nothing: data bytes are strays.
@@ -24,7 +24,7 @@ enum State {
     Data { status: u8, first: Option<U7> },
     /// A system-exclusive message.
     SysEx,
-    /// A system-exclusive message that is too long: its bytes are passed over.
+    /// A system-exclusive message that is too long: its bytes are skipped.
     Overlong,
 }
 
@@ -43,7 +43,7 @@ impl Parser {
         Parser::default()
     }
 
-    /// Takes bytes; what they complete goes to `emit`, in order. A note-on of velocity 0 comes as a
+    /// Reads bytes; each message they complete goes to `emit`, in order. A note-on of velocity 0 comes as a
     /// note-off of velocity 64.
     pub fn feed(&mut self, bytes: &[u8], emit: &mut impl FnMut(Wire<&[u8]>)) {
         for &byte in bytes {
@@ -63,14 +63,14 @@ impl Parser {
         }
     }
 
-    /// Forgets what is half said: the stream was cut.
+    /// Drops an unfinished message: the stream was interrupted.
     pub fn reset(&mut self) {
         self.drop_half();
         self.state = State::Idle;
         self.sysex.clear();
     }
 
-    /// How many data bytes belonged to nothing.
+    /// How many data bytes belonged to no message.
     pub fn stray(&self) -> u64 {
         self.stray
     }
@@ -97,7 +97,7 @@ impl Parser {
         }
     }
 
-    /// One more data byte of a message; what is gathered from then on.
+    /// Takes one more data byte of a message; returns the state after it.
     fn gather(
         &self,
         status: u8,
@@ -133,7 +133,7 @@ impl Parser {
         }
     }
 
-    /// A status byte has come that ends whatever was going on.
+    /// Ends the message in progress, because another status byte has arrived.
     fn end(&mut self, emit: &mut impl FnMut(Wire<&[u8]>)) {
         self.drop_half();
         if self.state == State::SysEx {

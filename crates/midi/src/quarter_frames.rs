@@ -1,9 +1,8 @@
-//! The quarter frames of one port, one after the other (MIDI Time Code, "Quarter Frame
-//! Messages").
+//! Generates the quarter frames of one port (MIDI Time Code, "Quarter Frame Messages").
 //!
 //! In: when the transport started, and the musical time there. Out: the next message and when it
-//! is due. Time code is real time: no tempo touches it. Each moment comes exactly from the start,
-//! so that nothing drifts. Nothing is allocated.
+//! is due. Time code runs in real time, whatever the tempo. Each moment is computed from the start, so
+//! nothing drifts. Nothing is allocated.
 
 use crate::{Message, time_code};
 use chaconne_time::{FrameRate, Ns};
@@ -14,35 +13,35 @@ pub struct QuarterFrames {
     rate: FrameRate,
     /// When bar one is, or would have been.
     bar_one: Ns,
-    /// The next quarter of a frame, counted from 00:00:00:00; `None` while time stands.
+    /// The next quarter of a frame, counted from 00:00:00:00; `None` while stopped.
     next: Option<i64>,
 }
 
 impl QuarterFrames {
-    /// A generator at rest.
+    /// A stopped generator.
     pub fn new(rate: FrameRate) -> QuarterFrames {
         QuarterFrames { rate, bar_one: 0, next: None }
     }
 
-    /// Time runs: at `ns` the musical time is `song`. The first message is the first piece of a
-    /// time code.
+    /// Starts it: at `ns` the musical time is `song`, both in nanoseconds. The first message is the
+    /// first piece of a time code.
     pub fn start(&mut self, ns: Ns, song: Ns) {
         self.bar_one = ns.saturating_sub(song);
         self.next = Some(time_code::first_quarter(self.rate, song));
     }
 
-    /// Time stands.
+    /// Stops it.
     pub fn stop(&mut self) {
         self.next = None;
     }
 
-    /// When the next message is due.
+    /// When the next message is due, in nanoseconds; `None` while stopped.
     pub fn next_due(&self) -> Option<Ns> {
         let since = self.next? - time_code::bar_one(self.rate);
         Some(self.bar_one.saturating_add(self.rate.ns_of(since, 4)))
     }
 
-    /// Takes the next message.
+    /// The next message; `None` while stopped.
     pub fn take(&mut self) -> Option<Message> {
         let quarter = self.next?;
         self.next = Some(quarter + 1);
@@ -91,7 +90,7 @@ mod tests {
     }
 
     #[test]
-    fn each_time_code_is_told_from_its_own_frame_on() {
+    fn each_time_code_starts_at_its_own_frame() {
         for rate in FrameRate::ALL {
             for song in [0, -3 * SECOND, -1, 61 * SECOND + 7_654_321] {
                 let mut frames = QuarterFrames::new(rate);

@@ -1,9 +1,9 @@
-//! A serial MIDI line as a model: 31,250 baud, ten bits and so 320 microseconds a byte.
+//! A model of a serial MIDI cable: 31,250 baud, ten bits to the byte, so 320 microseconds a byte.
 //!
 //! In: items to send, and the moment. Out: the bytes that may be put on the line now. The line
-//! has no clock and no port: the caller asks [`SerialLine::peek`], writes, and tells it by
-//! [`SerialLine::took`]; the next byte is given out when the one before is through. So whoever
-//! steps the clock gets the same bytes at the same moments, on a real port or in a forecast.
+//! has no clock and no port: the caller asks [`SerialLine::peek`], writes, and reports that with
+//! [`SerialLine::took`]; the next byte is offered when the one before has been transmitted. So a real
+//! port and a forecast get the same bytes at the same moments.
 //!
 //! | goes out | what | must not overtake |
 //! | --- | --- | --- |
@@ -23,13 +23,13 @@
 //! Bounds. A real-time byte starts at most one byte (320 us) late, plus 320 us for each
 //! real-time byte before it; a start or continue behind a song position waits for that, and
 //! pulses behind it. Whatever has waited [`PATIENCE`] is overtaken by system messages alone:
-//! so it is out after that and the time the line needs for what came before it. A value that is
-//! overwritten passes its waiting time on.
+//! so it is out after that and the time the line needs for what came before it. A value that
+//! replaces another inherits its waiting time.
 //!
-//! Running status is used on channel messages ([`Grain::Bytes`] alone); the status is said anew
-//! when it was last said [`RENEW`] ago, so that a cable plugged in midway is understood. Nothing
-//! is allocated or freed after [`SerialLine::new`]; system-exclusive bytes come back when they are
-//! through.
+//! Running status is used on channel messages ([`Grain::Bytes`] only); the status is repeated
+//! after [`RENEW`], so that a cable plugged in later is understood. Nothing
+//! is allocated or freed after [`SerialLine::new`]; system-exclusive bytes are returned once they
+//! are transmitted.
 
 mod choose;
 mod item;
@@ -43,17 +43,17 @@ use item::{Kind, is_real_time, kind_of, silences};
 use queue::{Queue, is_cue};
 use std::collections::VecDeque;
 
-/// How long a byte is on the line: 320 us (MIDI 1.0, "Hardware": 31,250 baud, a start bit, eight
+/// How long the line takes for a byte: 320 us (MIDI 1.0, "Hardware": 31,250 baud, a start bit, eight
 /// data bits, a stop bit).
 pub const BYTE: Ns = 320_000;
-/// How long a status byte is left unsaid at most: 200 ms.
+/// How long running status is used at most before the status byte is repeated: 200 ms.
 pub const RENEW: Ns = 200_000_000;
-/// How many items a port's line has places for, where nothing else is said.
+/// The default number of places on a port's line.
 pub const PLACES: usize = 512;
 /// How many real-time bytes can wait; the last quarter is for a stop.
 const REAL_TIME: usize = 64;
 
-/// In which pieces a port takes what is sent.
+/// The pieces in which a port accepts data.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Grain {
     /// Byte by byte: a raw serial port. Running status is used, and real-time bytes go between
@@ -63,15 +63,15 @@ pub enum Grain {
     Messages,
 }
 
-/// What to clear away.
+/// What to remove from the line.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Clear {
     /// Presses, and system-exclusive messages that are no time code or machine control: for
-    /// silence while the music goes on.
+    /// silence while the music continues.
     Presses,
     /// All but what ends sound, real-time and system messages: for silence at the end.
     Music,
-    /// Everything: the port is gone. The line is free, and no status has been said.
+    /// Everything: the port is gone. The line is free, and running status starts afresh.
     Everything,
 }
 
@@ -82,20 +82,20 @@ pub struct Began<T> {
     pub message: Option<Message>,
     /// When it was due.
     pub due: Ns,
-    /// The caller's mark.
+    /// The caller's tag.
     pub tag: T,
 }
 
-/// Something whose last byte has been given out.
+/// Something whose last byte has been offered.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Ended<T> {
     /// What it was.
     pub item: Item<T>,
-    /// When its last byte is through the line.
+    /// When its last byte has been transmitted.
     pub at: Ns,
 }
 
-/// What a write amounted to.
+/// The outcome of a write.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Took<T> {
     /// What began.
@@ -104,10 +104,10 @@ pub struct Took<T> {
     pub ended: Option<Ended<T>>,
 }
 
-/// What the line has done so far.
+/// What the line has counted so far.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct LineCounts {
-    /// Continuous values that were overtaken by newer ones and never sent.
+    /// Continuous values that newer ones replaced before they were sent.
     pub thinned: u64,
     /// The longest from the moment something was due to the end of its last byte, in ns.
     pub worst: Ns,
@@ -126,11 +126,11 @@ enum Offer {
 #[derive(Debug)]
 struct Current<T> {
     item: Item<T>,
-    /// Its bytes as they are said, where it is no system-exclusive message.
+    /// Its bytes under running status, unless it is system-exclusive.
     said: [u8; 3],
     length: usize,
     taken: usize,
-    /// A system-exclusive message that is to end at once.
+    /// A system-exclusive message that must end with its next byte.
     cut: bool,
 }
 
@@ -138,7 +138,7 @@ struct Current<T> {
 #[derive(Debug)]
 pub struct SerialLine<T> {
     grain: Grain,
-    /// How long before the line is free the next byte is given out.
+    /// How long before the line is free the next byte is offered.
     ahead: Ns,
     real_time: VecDeque<Item<T>>,
     queue: Queue<T>,
@@ -146,15 +146,16 @@ pub struct SerialLine<T> {
     offer: Offer,
     real_time_byte: [u8; 1],
     free_at: Ns,
-    /// The running status, and when it was said; 0 where there is none.
+    /// The running status, and when it was sent; 0 for none.
     status: u8,
     said_at: Ns,
     worst: Ns,
 }
 
 impl<T: Copy> SerialLine<T> {
-    /// A line at rest, on which so many items can wait (at least 4); real-time bytes have 64
-    /// places of their own. A quarter of the places is kept for what ends sound.
+    /// An idle line with so many places for waiting items (at least 4); real-time bytes have 64
+    /// places of their own. A quarter of the places is reserved for releases and other messages that
+    /// end a sound.
     pub fn new(grain: Grain, places: usize) -> SerialLine<T> {
         SerialLine {
             grain,
@@ -171,16 +172,19 @@ impl<T: Copy> SerialLine<T> {
         }
     }
 
-    /// Gives bytes out so many nanoseconds (0 to 320,000) before the line is free, for ports
-    /// that hold a byte back themselves: a late caller then leaves no gap. What is real-time can
-    /// be that much later.
+    /// Offers bytes so many nanoseconds (0 to 320,000) before the line is free, for ports that
+    /// buffer a byte themselves: a late caller then leaves no gap. Real-time messages can be that
+    /// much later.
     pub fn ahead(mut self, ahead: Ns) -> SerialLine<T> {
         self.ahead = ahead.clamp(0, BYTE);
         self
     }
 
-    /// Takes something to send. It comes back where its places are full, or where it is a
-    /// system-exclusive message without its F0 or F7.
+    /// Queues something to send.
+    ///
+    /// # Errors
+    /// Returns the item if there is no place for it, or if it is a system-exclusive message without
+    /// its F0 or F7.
     pub fn push(&mut self, now: Ns, item: Item<T>) -> Result<(), Item<T>> {
         if !is_real_time(&item.wire) {
             return self.queue.push(now, item);
@@ -193,8 +197,8 @@ impl<T: Copy> SerialLine<T> {
         Ok(())
     }
 
-    /// What may be put on the line now: a byte or a message, by the grain. `None` while the byte
-    /// before is still going out, and where nothing waits.
+    /// What may be sent now: a byte or a message, by the grain. `None` while the previous byte is
+    /// still being transmitted, or if nothing waits.
     pub fn peek(&mut self, now: Ns) -> Option<&[u8]> {
         self.offer = Offer::Nothing;
         if now < self.free_at.saturating_sub(self.ahead) {
@@ -214,7 +218,7 @@ impl<T: Copy> SerialLine<T> {
         Some(current.rest(self.grain))
     }
 
-    /// What [`SerialLine::peek`] last gave has been written, at `now`.
+    /// Reports that the bytes of the last [`SerialLine::peek`] were written at `now`.
     pub fn took(&mut self, now: Ns) -> Took<T> {
         match std::mem::take(&mut self.offer) {
             Offer::Nothing => Took { began: None, ended: None },
@@ -223,29 +227,29 @@ impl<T: Copy> SerialLine<T> {
         }
     }
 
-    /// When to ask again; `None` where nothing waits. May be past.
+    /// When to call [`SerialLine::peek`] again; `None` if nothing waits. May be in the past.
     pub fn next_deadline(&self) -> Option<Ns> {
         (!self.is_empty()).then(|| self.free_at.saturating_sub(self.ahead))
     }
 
-    /// Whether nothing waits and nothing is half out.
+    /// Whether nothing waits and nothing is half sent.
     pub fn is_empty(&self) -> bool {
         self.len() == 0
     }
 
-    /// How many items wait or are half out.
+    /// How many items wait or are half sent.
     pub fn len(&self) -> usize {
         self.real_time.len() + self.queue.len() + usize::from(self.current.is_some())
     }
 
-    /// What has been done so far.
+    /// What the line has counted so far.
     pub fn counts(&self) -> LineCounts {
         LineCounts { thinned: self.queue.thinned(), worst: self.worst }
     }
 
-    /// Clears away what waits, and gives it back. A message that is half out is finished; a
-    /// system-exclusive message is ended by its next byte and comes back from
-    /// [`SerialLine::took`]. Releases stay, also those whose press is cleared away.
+    /// Removes what waits and hands it to `back`. A message that is half sent is finished; a
+    /// system-exclusive message ends with its next byte and is returned by [`SerialLine::took`].
+    /// Releases stay, even those whose press is removed.
     pub fn clear(&mut self, what: Clear, mut back: impl FnMut(Item<T>)) {
         self.offer = Offer::Nothing;
         let stays = |item: &Item<T>| what.spares(item);
@@ -273,7 +277,7 @@ impl<T: Copy> SerialLine<T> {
         (!held).then(|| first.bytes()[0])
     }
 
-    /// Says the current message, as long as nothing of it is out.
+    /// Encodes the current message, unless part of it has been sent.
     fn spell(&mut self, now: Ns) {
         let fresh = self.grain == Grain::Bytes && now.saturating_sub(self.said_at) < RENEW;
         let running = if fresh { self.status } else { 0 };
@@ -325,7 +329,7 @@ impl<T> Current<T> {
         Current { item, said: [0; 3], length: 0, taken: 0, cut: false }
     }
 
-    /// Says the message under a running status (0: none).
+    /// Encodes the message under a running status (0: none).
     fn spell(&mut self, running: u8) {
         let Some(message) = self.item.message() else { return };
         let whole = match message {

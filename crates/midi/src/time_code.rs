@@ -1,21 +1,21 @@
-//! MIDI Time Code: where in the time of the song gear stands that goes by the clock on the wall.
+//! MIDI Time Code: the position in the song for gear that counts hours, minutes, seconds and frames.
 //!
 //! In: the musical time in nanoseconds since bar one, or a quarter of a frame. Out: time codes
 //! and messages. Bar one is 01:00:00:00, so that a count-in has room before it (common practice,
 //! no source). A quarter is a quarter of a frame, counted from 00:00:00:00; it may be negative or
-//! beyond a day, which is the same as the day before or after.
+//! beyond a day; time code wraps at midnight.
 //!
-//! Eight quarter-frame messages say one time code, that of the frame at which the first of them
+//! Eight quarter-frame messages carry one time code, that of the frame at which the first of them
 //! goes out (MIDI Time Code, "Quarter Frame Messages"). The first one goes with even frame
 //! numbers of the day. So a full frame before a start names the frame with which the next eight
-//! begin, and whoever has it needs none of the eight.
+//! begin, and a receiver that has it can do without them.
 
 use crate::Message;
 use crate::U7;
 use chaconne_time::{FrameRate, Ns, TimeCode};
 use std::sync::Arc;
 
-/// Quarter frames that say one time code.
+/// Quarter frames that carry one time code.
 const PIECES: i64 = 8;
 
 /// The quarter of a frame at which bar one is.
@@ -23,12 +23,12 @@ pub fn bar_one(rate: FrameRate) -> i64 {
     4 * rate.hour()
 }
 
-/// The time code of a musical time: that of the frame which has begun by then.
+/// The time code of a musical time: that of the latest frame to have begun by then.
 pub fn time_code_at(rate: FrameRate, song: Ns) -> TimeCode {
     TimeCode::of(rate, rate.hour() + rate.parts_at(song, 1))
 }
 
-/// The first quarter at or after a musical time at which a time code begins to be said.
+/// The first quarter at or after a musical time at which a new time code begins.
 pub fn first_quarter(rate: FrameRate, song: Ns) -> i64 {
     let quarter = bar_one(rate) + rate.parts_at(song - 1, 4) + 1;
     quarter + (-quarter).rem_euclid(PIECES)
@@ -52,7 +52,7 @@ fn piece(code: TimeCode, number: u8) -> Message {
     Message::QuarterFrame(U7::low_bits(number << 4 | half))
 }
 
-/// A full frame for all devices: tells at once where time stands, or is about to start (MIDI
+/// A full frame for all devices: the whole time code at once, sent before a start (MIDI
 /// Time Code, "Full Message").
 pub fn full_frame(code: TimeCode) -> Arc<[u8]> {
     let (minutes, seconds, frames) = (code.minutes(), code.seconds(), code.frames());
@@ -131,7 +131,7 @@ mod tests {
 
     proptest! {
         #[test]
-        fn eight_pieces_say_the_frame_they_begin_at(rate in 0usize..4, frame in 0i64..1_036_800) {
+        fn eight_pieces_carry_the_frame_they_begin_at(rate in 0usize..4, frame in 0i64..1_036_800) {
             let rate = FrameRate::ALL[rate];
             let sent: Vec<u8> = (0..8)
                 .map(|piece| quarter_frame(rate, frame * 8 + piece).bytes()[1])
@@ -140,7 +140,7 @@ mod tests {
         }
 
         #[test]
-        fn saying_begins_at_or_after_the_moment_and_within_two_frames(
+        fn the_first_quarter_is_at_or_after_the_moment_and_within_two_frames(
             rate in 0usize..4, song in -9_000_000_000_000i64..90_000_000_000_000,
         ) {
             let rate = FrameRate::ALL[rate];

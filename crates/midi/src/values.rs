@@ -2,17 +2,17 @@
 
 use std::fmt;
 
-/// A value that does not fit, and what would.
+/// A value that is out of range, and the range.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error("{what} {value} is outside {low} to {high}")]
 pub struct RangeError {
-    /// What the value was meant for.
+    /// What the value stands for.
     pub what: &'static str,
     /// The value.
     pub value: i64,
-    /// The lowest that fits.
+    /// The lowest legal value.
     pub low: i64,
-    /// The highest that fits.
+    /// The highest legal value.
     pub high: i64,
 }
 
@@ -25,15 +25,15 @@ impl U7 {
     pub const MIN: U7 = U7(0);
     /// 127.
     pub const MAX: U7 = U7(127);
-    /// 64: the centre, and the velocity of a release nobody measured (MIDI 1.0, "Note-Off").
+    /// 64: the centre, and the velocity of a release that was not measured (MIDI 1.0, "Note-Off").
     pub const CENTRE: U7 = U7(64);
 
-    /// The value, where it fits.
+    /// The value; `None` where it is out of range.
     pub fn new(value: u8) -> Option<U7> {
         (value < 128).then_some(U7(value))
     }
 
-    /// The value cut down to its low seven bits: for bytes already known to be data bytes.
+    /// The low seven bits of a value, for bytes already known to be data bytes.
     pub const fn low_bits(value: u8) -> U7 {
         U7(value & 0x7F)
     }
@@ -60,7 +60,7 @@ impl U14 {
     /// 16383.
     pub const MAX: U14 = U14(16383);
 
-    /// The value, where it fits.
+    /// The value; `None` where it is out of range.
     pub fn new(value: u16) -> Option<U14> {
         (value < 16384).then_some(U14(value))
     }
@@ -106,7 +106,7 @@ impl Channel {
     /// The channel General MIDI keeps for percussion: 10.
     pub const PERCUSSION: Channel = Channel(9);
 
-    /// The channel people call `number`, 1..=16.
+    /// The channel that people call `number`, 1..=16; `None` for any other number.
     pub fn from_number(number: u8) -> Option<Channel> {
         (1..=16).contains(&number).then(|| Channel(number - 1))
     }

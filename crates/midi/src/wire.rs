@@ -1,7 +1,7 @@
 //! What goes over a wire: a message, or a system-exclusive message of any length.
 //!
 //! The bytes of a system-exclusive message are borrowed where they are parsed, owned where they are
-//! kept, and shared where a thread that must not copy or free hands them on; the type is the same.
+//! kept, and shared where a thread that must not copy or free them passes them on; the type is the same.
 
 use crate::Message;
 use std::ops::Deref;

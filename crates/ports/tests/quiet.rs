@@ -42,8 +42,8 @@ fn ask() {
             let (output, input) = (output.unwrap(), input.unwrap());
             assert_eq!((output.state(), input.state()), (PortState::Waiting, PortState::Waiting));
             let (output, input) = (output.notice().unwrap(), input.notice().unwrap());
-            assert!(output.contains(&format!("MIDI output called '{name}'")), "{output}");
-            assert!(input.contains(&format!("MIDI input called '{name}'")), "{input}");
+            assert!(output.contains(&format!("MIDI output is called '{name}'")), "{output}");
+            assert!(input.contains(&format!("MIDI input is called '{name}'")), "{input}");
             (output.to_string(), input.to_string())
         }
     };

@@ -1,4 +1,4 @@
-//! What waits for a serial line, and what of it must keep its order.
+//! Items that wait for a serial line, and which of them must keep their order.
 //!
 //! In: messages. Out: their kind (what they must not overtake) and their favour (what they may
 //! overtake). See the table in [`super`].
@@ -6,17 +6,17 @@
 use crate::{Channel, Message, U7, Wire};
 use chaconne_time::Ns;
 
-/// How long something can wait before nothing that came after it is favoured any more: 100 ms.
+/// How long something waits before later items lose their priority over it: 100 ms.
 pub const PATIENCE: Ns = 100_000_000;
 
-/// Something to be sent, when that is due, and a mark of the caller's own.
+/// Something to be sent, when it is due, and a tag of the caller's own.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Item<T> {
     /// What.
     pub wire: Wire,
     /// When its first byte should go out, in nanoseconds on the caller's clock.
     pub due: Ns,
-    /// The caller's; comes back as it is.
+    /// The caller's own; returned unchanged.
     pub tag: T,
 }
 
