@@ -4,9 +4,9 @@
 //! a serial line, the port has taken it, the port owes it. Out: which messages a press or a lift
 //! means, whether a release is needed at all, and what must go out before a port is silent.
 //!
-//! A key is *held* while voices hold it ([`Ledger`]) and *down* while its port has taken a press and
-//! no release. Between the two lie the presses that wait and those on a serial line. A port that is
-//! lost is crossed out in all of them at once ([`KeyBook::lose`]).
+//! A key is *held* while voices hold it ([`Ledger`]), and *down* from when its port has taken a press
+//! until it has taken the release. Between the two are presses that wait and presses on a serial line.
+//! When a port is lost, one call clears all of them ([`KeyBook::lose`]).
 //!
 //! Nothing is allocated after [`KeyBook::new`].
 
@@ -125,14 +125,14 @@ impl KeyBook {
         self.ledger.next_release(releases)
     }
 
-    /// A press waits for its port (`true`), or waits no more. Other messages change nothing.
+    /// A press waits for its port (`true`), or no longer does. Other messages are ignored.
     pub fn wait(&mut self, port: usize, message: Message, waits: bool) {
         let (Message::NoteOn { .. }, Some(cell)) = (message, cell_of(message)) else { return };
         let count = &mut self.ports[port].waiting[cell];
         *count = if waits { count.saturating_add(1) } else { count.saturating_sub(1) };
     }
 
-    /// The presses of a message's key that wait are taken out; how many there are.
+    /// Removes the waiting presses of a message's key; returns how many there were.
     pub fn cancel(&mut self, port: usize, message: Message) -> u8 {
         let cell = cell_of(message);
         cell.map_or(0, |cell| std::mem::take(&mut self.ports[port].waiting[cell]))

@@ -121,29 +121,29 @@ pub struct Spread {
     pub worst: Ns,
 }
 
-/// How a port is doing.
+/// The state and counts of one port.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct PortHealth {
     /// What the port is called: its [`PortSpec`](crate::PortSpec).
     pub name: String,
-    /// Whether it is there.
+    /// Whether it is open.
     pub state: PortState,
     /// Messages sent.
     pub sent: u64,
     /// Bytes sent.
     pub bytes: u64,
-    /// Messages that were dropped because the port was full or gone.
+    /// Messages dropped because the port was full or gone.
     pub dropped: u64,
-    /// Those of them for which nobody was at the other end.
+    /// How many of them were dropped because nothing was connected.
     pub to_nobody: u64,
-    /// Continuous values that a slow line left out, since a newer one had come.
+    /// Continuous values that a slow line skipped because a newer one had arrived.
     pub thinned: u64,
-    /// Why a port that is waited for is not opened though there are some it could be, in one
-    /// sentence; else empty.
+    /// Why a port is not opened although ports with a fitting name exist, in one sentence; else
+    /// empty.
     pub hindrance: String,
 }
 
-/// Everything that was counted, at one moment.
+/// All counts at one moment.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Stats {
     /// Messages sent, all ports together.
@@ -156,11 +156,11 @@ pub struct Stats {
     pub pulses: Spread,
     /// How late presses and lifts of cues were.
     pub notes: Spread,
-    /// How long after its stamp what was played went out.
+    /// How long after its stamp a through-played message was sent.
     pub through: Spread,
     /// Orders and cues that found a queue full.
     pub dropped: u64,
-    /// Presses that the key book had no room for, and cues for a port or a slot that is not there.
+    /// Presses that the key book had no room for, and cues for a port or slot that does not exist.
     pub refused: u64,
     /// Keys now down on the wire, all ports together.
     pub sounding: usize,

@@ -1,17 +1,17 @@
-//! Whether a port is there: what the figures say of it and the scheduler acts on.
+//! Whether a port is connected.
 
-/// Whether a port is there.
+/// Whether a port is connected.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 #[repr(u8)]
 pub enum PortState {
-    /// It takes what is sent, or gives what comes.
+    /// It is connected: messages go out or come in.
     Open,
-    /// Nobody is at the other end yet; it is tried again and again.
+    /// Nothing is at the other end yet; the program keeps trying.
     Waiting,
-    /// Nobody came while it was waited for, or the port is `none`: plays silently. It is still
-    /// opened when somebody comes.
+    /// Nothing appeared while the program waited, or the port is `none`: it plays silently. It is
+    /// still opened as soon as something appears.
     Silent,
-    /// It was there and is gone; it is opened again when it comes back.
+    /// It was connected and is gone; it is reopened when it is back.
     Lost,
 }
 

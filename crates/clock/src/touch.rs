@@ -1,10 +1,10 @@
-//! What a hand does on an input that is played through, as the scheduler gets it.
+//! What is played on an input with through-play, as the scheduler receives it.
 
 use chaconne_engine::{Address, PortIx, Voice};
 use chaconne_midi::{Message, U7};
 use chaconne_time::Ns;
 
-/// What through-play asks of the scheduler.
+/// Something played, to be sent at once.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct ThruEvent {
     /// When it was played.
@@ -13,7 +13,7 @@ pub struct ThruEvent {
     pub touch: Touch,
 }
 
-/// What a hand did.
+/// What was played.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Touch {
     /// A key is struck.
@@ -25,7 +25,7 @@ pub enum Touch {
         /// Which input's which key.
         voice: Voice,
     },
-    /// A key is let go.
+    /// A key is released.
     Lift {
         /// Where it sounds.
         address: Address,
@@ -34,7 +34,7 @@ pub enum Touch {
         /// Which input's which key.
         voice: Voice,
     },
-    /// A message that is no key.
+    /// A message other than a note.
     Send {
         /// The port.
         port: PortIx,

@@ -1,4 +1,4 @@
-//! What the system granted the scheduler's thread, as the figures report it.
+//! The priority and memory that the system granted the scheduler's thread.
 
 use std::fmt;
 
@@ -26,8 +26,8 @@ pub struct Urgency {
 }
 
 impl Urgency {
-    /// How to be granted what was refused, in one line; `None` where nothing was, or nothing was
-    /// asked for.
+    /// How to have the system grant what it refused, in one line; `None` if nothing was refused or
+    /// nothing was requested.
     pub fn remedy(&self) -> Option<&'static str> {
         let refused = self.asked && (self.priority == 0 || !self.memory);
         refused.then_some(REMEDY)

@@ -1,8 +1,8 @@
-//! System-exclusive bytes that are done with: they are not freed on this thread.
+//! Used system-exclusive bytes, which must not be freed on this thread.
 
 use std::sync::Arc;
 
-/// Where they wait to be dropped elsewhere.
+/// Where they wait to be freed elsewhere.
 #[derive(Debug)]
 pub(crate) struct Bin(Vec<Arc<[u8]>>);
 
@@ -12,7 +12,7 @@ impl Bin {
         Bin(Vec::with_capacity(places))
     }
 
-    /// Puts bytes in. Where nobody has emptied it for long, they are given up rather than freed.
+    /// Puts bytes in. If the bin is full they are leaked rather than freed.
     pub fn put(&mut self, bytes: Arc<[u8]>) {
         if self.0.len() < self.0.capacity() {
             self.0.push(bytes);

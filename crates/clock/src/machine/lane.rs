@@ -1,4 +1,4 @@
-//! What waits for one port: messages that are to go there later, or that it would not take yet.
+//! Messages that wait for one port: they are due later, or the port is full.
 //!
 //! In: messages with the moment from which each may go. Out: the same, in the order of those
 //! moments, each kept in order with what came before it for the same moment. The places are few
@@ -36,12 +36,12 @@ impl Waiting {
     }
 }
 
-/// Whether a message means something only at its moment.
+/// Whether a message is of use only at its moment.
 fn is_momentary(message: Message) -> bool {
     matches!(message, Message::NoteOn { .. } | Message::Clock | Message::QuarterFrame(_))
 }
 
-/// Whether a message lets something go, and so must never be lost.
+/// Whether a message releases something, and so must never be lost.
 pub(crate) fn is_release(message: Message) -> bool {
     match message {
         Message::NoteOff { .. } | Message::Stop => true,
@@ -50,7 +50,7 @@ pub(crate) fn is_release(message: Message) -> bool {
     }
 }
 
-/// The waiting room.
+/// The messages that wait for one port.
 #[derive(Debug)]
 pub(crate) struct Lane {
     entries: VecDeque<Waiting>,

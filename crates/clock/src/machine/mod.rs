@@ -1,30 +1,30 @@
 //! The scheduler without its thread: time goes in, due messages come out.
 //!
-//! In: [`Order`]s, [`ThruEvent`]s and the moment. Out: messages to a [`Sink`], each with the
-//! moment it was due, whenever it is really sent. The same orders give the same messages in the
-//! same order however late the machine is called.
+//! In: [`Order`]s, [`ThruEvent`]s and the time. Out: messages to a [`Sink`], each with the moment it
+//! was due, even if it is sent later. The same orders give the same messages in the same order,
+//! however late the machine is called.
 //!
 //! | call | what it does |
 //! | --- | --- |
-//! | [`Machine::handle`] | takes an order; all but cues and keeps first play what is due |
-//! | [`Machine::thru`] | plays what is due, then at once what a hand did |
-//! | [`Machine::poll`] | plays what is due, pays what full ports are owed |
+//! | [`Machine::handle`] | takes an order; all but cues and keeps play what is due first |
+//! | [`Machine::thru`] | plays what is due, then what was just played by hand |
+//! | [`Machine::poll`] | plays what is due, sends what full ports are owed |
 //! | [`Machine::next_deadline`] | when to poll next |
 //!
 //! Cues of one tick go out in the order pulses, lifts, controllers, presses; a lift whose press
-//! is at the same tick goes behind the presses. While nothing rolls a cue is due at once. Where a
-//! port gets time code its quarter frames are made here, from the moment of the start on: they go
-//! by nanoseconds, which no tempo touches.
+//! is at the same tick goes after the presses. While the transport is stopped a cue is due at once.
+//! The quarter frames of a port with time code are generated here from the moment of the start: they
+//! run in nanoseconds, whatever the tempo.
 //!
-//! Of one slot, the engine sends `Revise`, then a `Keep` for each voice that goes on and the new
+//! For one slot, the engine sends `Revise`, then a `Keep` for each voice that continues and the new
 //! epoch's cues, then `Settle`. A press of the new epoch at a tick that was already played is
-//! not played again: where its voice sounds, it is kept, else it is dropped. Lifts and
+//! not played again: if its voice sounds, it is kept, else it is dropped. Lifts and
 //! controllers are played late.
 //!
-//! Nothing is allocated after [`Machine::new`], nothing waits. What is full is counted: a press
-//! or controller that finds no room is dropped, a lift never is (it is played early instead, and
-//! takes its press with it). System-exclusive bytes that are done with wait in
-//! [`Machine::retired`], to be dropped elsewhere.
+//! Nothing is allocated after [`Machine::new`], and nothing blocks. Overflows are counted: a press or
+//! controller that finds no room is dropped; a lift is never dropped (it is played early instead, and
+//! its press is removed). Used system-exclusive bytes wait in [`Machine::retired`], to be freed on
+//! another thread.
 
 mod bin;
 mod lane;
@@ -51,21 +51,21 @@ use streams::{Stream, Streams};
 use time_codes::TimeCodes;
 use wires::{Timing, Wires, is_key};
 
-/// How long until a full port is tried again: 2 ms.
+/// How long until a full port is retried: 2 ms.
 const RETRY: Ns = 2_000_000;
-/// How many cues a poll plays at most, so that a flood leaves time for hands and the switch.
+/// How many cues a poll plays at most, so that a flood leaves time for through-play and the switch.
 const BURST: usize = 256;
-/// How many tempo changes are held; those of the last second and those ahead.
+/// How many tempo changes are stored: those of the last second and those ahead.
 const TEMPI: usize = 4096;
-/// How many system-exclusive messages can wait to be dropped elsewhere.
+/// How many system-exclusive messages can wait to be freed elsewhere.
 const RETIRED: usize = 1024;
-/// The slots of tracks, and the program's own three.
+/// The slots of tracks, and the program's own three slots.
 const SLOTS: usize = Slot::MOST as usize + 3;
 
 /// Sizes of a machine.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Limits {
-    /// How many cues can wait for their time; a quarter of them is kept for lifts.
+    /// How many cues can wait for their time; a quarter of the places is reserved for lifts.
     pub cues: usize,
     /// How many voices can hold keys at a time.
     pub voices: usize,
@@ -81,13 +81,13 @@ pub struct Machine {
     timeline: Timeline,
     rolling: bool,
     shut: bool,
-    /// When it was last called.
+    /// The time of the last call.
     now: Ns,
     /// The epoch of each slot.
     epochs: Box<[u32]>,
-    /// Up to where the older epochs have played, for each slot in each stream.
+    /// The last tick that older epochs have played, for each slot in each stream.
     floors: Box<[Tick]>,
-    /// Whether cues may have become void since the queue was last swept.
+    /// Whether the queue may hold void cues.
     stale: bool,
     /// Whether the sink holds the rest of a message.
     unfinished: bool,
@@ -96,7 +96,7 @@ pub struct Machine {
 }
 
 impl Machine {
-    /// A machine at rest, for the ports that `meter` counts for, served as `services` says.
+    /// A stopped machine for the ports of `meter`, served as `services` says.
     pub fn new(meter: Arc<Meter>, limits: Limits, services: &[Service]) -> Machine {
         let streams = Streams::new(services, limits.cues);
         let floors = vec![Tick::MIN; SLOTS * streams.count()].into();
@@ -155,7 +155,7 @@ impl Machine {
         }
     }
 
-    /// Plays what a hand did, at once; what was due before goes before.
+    /// Plays at once what was played by hand; what was due earlier goes first.
     pub fn thru(&mut self, now: Ns, event: ThruEvent, sink: &mut impl Sink) {
         self.now = now;
         self.play_due(BURST, sink);
@@ -171,7 +171,7 @@ impl Machine {
         }
     }
 
-    /// Plays what is due, up to a burst of it, and pays what full ports are owed.
+    /// Plays what is due, up to a burst, and sends what full ports are owed.
     pub fn poll(&mut self, now: Ns, sink: &mut impl Sink) {
         self.now = now;
         self.wires.pump_all(now, sink);
@@ -179,19 +179,19 @@ impl Machine {
         self.unfinished = sink.flush();
     }
 
-    /// When to poll next; `None` where nothing waits. May be past.
+    /// When to poll next; `None` if nothing waits. May be in the past.
     pub fn next_deadline(&self) -> Option<Ns> {
         [self.next_due(), self.next_try()].into_iter().flatten().min()
     }
 
-    /// When something is to go out next; `None` where nothing is.
+    /// When the next message is due; `None` if there is none.
     pub fn next_due(&self) -> Option<Ns> {
         let cue = self.streams.first(|stream, cue| self.due(cue.at) + stream.shift);
         let all = [cue.map(|(_, due)| due), self.time_codes.next_due(), self.wires.next_due()];
         all.into_iter().flatten().min()
     }
 
-    /// When what a full port did not take is to be tried again.
+    /// When to retry what a full port did not take.
     fn next_try(&self) -> Option<Ns> {
         (self.unfinished || self.wires.is_full()).then_some(self.now + RETRY)
     }
@@ -207,12 +207,12 @@ impl Machine {
         self.wires.pump_all(now, sink);
     }
 
-    /// Lets events out again.
+    /// Sends events again after [`Machine::shut`].
     pub fn reopen(&mut self) {
         self.shut = false;
     }
 
-    /// Whether the transport rolls.
+    /// Whether the transport is rolling.
     pub fn is_rolling(&self) -> bool {
         self.rolling
     }
@@ -227,20 +227,20 @@ impl Machine {
         self.wires.book.down() == 0 && !self.wires.is_busy() && !self.unfinished
     }
 
-    /// The port is gone: what sounded there is forgotten, and what would go there is dropped.
+    /// The port is gone: its keys are forgotten, and messages for it are dropped.
     pub fn lose(&mut self, port: PortIx) {
         self.wires.lose(port);
     }
 
-    /// The port is there (again): it is told to silence what went on sounding at its far end.
+    /// The port is open (again): sends it what silences notes still sounding at its far end.
     pub fn find(&mut self, now: Ns, port: PortIx, sink: &mut impl Sink) {
         self.now = now;
         self.wires.find(now, port, sink);
     }
 
-    /// A port that is lost, and whose [`Service`] varies, is to be handed its messages so long
-    /// before they go out once it is [found](Machine::find), in nanoseconds. How early they must
-    /// be ordered then is told by the meter. Of any other port nothing changes.
+    /// Sets how long before they go out, in nanoseconds, a lost port whose [`Service`] varies is
+    /// handed its messages once it is [found](Machine::find). The meter reports how early they must
+    /// be ordered then. Any other port is left unchanged.
     pub fn serve(&mut self, port: PortIx, ahead: Ns) {
         let Some(service) = self.services.get_mut(usize::from(port.0)) else { return };
         if !service.varies || service.ahead == ahead || !self.wires.is_lost(port) {
@@ -261,7 +261,7 @@ impl Machine {
         self.meter.set_early(self.streams.earliest());
     }
 
-    /// System-exclusive bytes that are done with, one at a time, to be dropped elsewhere.
+    /// Used system-exclusive bytes, one at a time, to be freed elsewhere.
     pub fn retired(&mut self) -> Option<Arc<[u8]>> {
         self.retired.take().or_else(|| self.wires.bin().take())
     }
@@ -271,7 +271,7 @@ impl Machine {
         self.streams.len()
     }
 
-    /// What is down on the wires, for whoever must silence them without this machine.
+    /// What is down at the ports, for silencing them without this machine.
     pub fn sounding(&self) -> &Arc<Sounding> {
         self.wires.book.sounding()
     }
@@ -335,7 +335,7 @@ impl Machine {
         if let Action::Press { voice, channel, key, .. } = cue.action
             && cue.at <= self.floors[slot * self.streams.count() + stream]
         {
-            // It was played under an older epoch: it goes on, if it still sounds.
+            // It was played under an older epoch: it continues if it still sounds.
             self.wires.book.keep(cue.slot, voice, Address { port: cue.port, channel, key });
             return;
         }
@@ -348,7 +348,7 @@ impl Machine {
         }
     }
 
-    /// A cue that found no room: a lift is played at once, and its press is taken out.
+    /// Handles a cue that found no room: a lift is played at once, and its press is removed.
     fn overflow(&mut self, cue: Cue, sink: &mut impl Sink) {
         let Action::Lift { channel, key, velocity, voice } = cue.action else {
             return retire(&mut self.retired, cue);
@@ -362,7 +362,7 @@ impl Machine {
         self.lift(Timing::release(self.now), address, velocity, cue.slot, voice, sink);
     }
 
-    /// Takes the void cues out of the queue.
+    /// Removes the void cues from the queue.
     fn sweep(&mut self) {
         let (epochs, retired) = (&self.epochs, &mut self.retired);
         for stream in self.streams.iter_mut() {
@@ -389,7 +389,7 @@ impl Machine {
             streams.shed(|cue| is_void(epochs, cue), |entry| retire(retired, entry.cue));
             let next = self.streams.first(|stream, cue| self.due(cue.at) + stream.shift);
             let next = next.filter(|&(_, due)| due <= self.now);
-            // Of what is due at once, time code goes first, as pulses do.
+            // Among what is due at the same moment, time code goes first, as pulses do.
             let first = next.map_or(self.now, |(_, due)| due);
             if let Some((due, port, message)) = self.time_codes.take(first) {
                 let timing = Timing { now: self.now, due, kind: Kind::Other };
@@ -406,7 +406,7 @@ impl Machine {
         self.mark_played();
     }
 
-    /// Notes how far each stream has played, where it has nothing left that is due.
+    /// Notes how far each stream has played, if it has nothing left that is due.
     fn mark_played(&mut self) {
         if !self.rolling {
             return;
@@ -424,7 +424,7 @@ impl Machine {
     fn play(&mut self, nominal: Ns, entry: Entry, sink: &mut impl Sink) {
         let Cue { slot, port, .. } = entry.cue;
         let shift = self.services.get(usize::from(port.0)).map_or(0, |service| service.shift);
-        // While nothing rolls, a cue is due at once.
+        // While stopped, a cue is due at once.
         let due = if self.rolling { nominal + shift } else { self.now };
         let timing = |kind| Timing { now: self.now, due, kind };
         match &entry.cue.action {
@@ -533,7 +533,7 @@ fn is_void(epochs: &[u32], cue: &Cue) -> bool {
     epochs.get(index(cue.slot)).is_some_and(|&epoch| cue.epoch < epoch)
 }
 
-/// Puts aside what a cue holds on the heap.
+/// Keeps what a cue holds on the heap, to be freed elsewhere.
 fn retire(retired: &mut Bin, cue: Cue) {
     if let Action::SysEx(bytes) = cue.action {
         retired.put(bytes);

@@ -22,16 +22,16 @@ const ON_LINE: usize = 160;
 /// How the scheduler serves a port.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Service {
-    /// How much later (or, negative, earlier) than due everything but through-play is handed to
-    /// it, in nanoseconds.
+    /// How much later than due (earlier if negative) everything but through-play is handed to the
+    /// port, in nanoseconds.
     pub shift: Ns,
-    /// How long before it goes out a message is handed to it, in nanoseconds.
+    /// How long before it goes out a message is handed to the port, in nanoseconds.
     pub ahead: Ns,
     /// Whether that may change: see [`Machine::serve`](super::Machine::serve).
     pub varies: bool,
-    /// Whether it ends in a serial MIDI cable, and in which pieces the port takes what goes there.
+    /// The pieces in which the port accepts data, if it leads to a serial MIDI cable.
     pub line: Option<Grain>,
-    /// How many frames a second its time code has; `None` where it gets none.
+    /// The frame rate of its time code; `None` if it receives none.
     pub mtc: Option<FrameRate>,
 }
 
@@ -83,8 +83,8 @@ impl Outlet {
         .unwrap_or(timing.now)
     }
 
-    /// Takes out of what waits what a release would come before: presses of its key, treading on
-    /// its pedal. The caller crosses the presses out in the key book.
+    /// Removes waiting messages that a release would overtake: presses of its key, moves of its
+    /// pedal. The caller updates the key book.
     pub fn cancel(&mut self, message: Message) {
         self.lane.cancel(|other| match (message, other) {
             (
@@ -119,8 +119,8 @@ impl Outlet {
         Some(Waiting { from, due: refused.due, kind, wire: refused.wire })
     }
 
-    /// Lets all that waits go at once, but for what means something only at its moment. That is
-    /// given to `dropped`, with whether it was on the line.
+    /// Makes everything that waits due at once, except what means something only at its moment,
+    /// which goes to `dropped` together with whether it was on the line.
     pub fn hurry(&mut self, now: Ns, mut dropped: impl FnMut(Wire, bool)) {
         self.lane.hurry(now, |waiting| dropped(waiting.wire, false));
         if let Some(line) = &mut self.line {
@@ -128,7 +128,7 @@ impl Outlet {
         }
     }
 
-    /// Forgets all that waits.
+    /// Discards everything that waits.
     pub fn forget(&mut self, bin: &mut Bin) {
         while let Some(waiting) = self.lane.pop() {
             discard(bin, waiting.wire);

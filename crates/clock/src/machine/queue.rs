@@ -1,11 +1,11 @@
-//! The queue of cues: the next one due is always at hand.
+//! The queue of cues, ordered by when they are due.
 //!
 //! The order is (tick, [`Cue::rank`], arrival): pulses, then lifts, then controllers, then
-//! presses, each rank in the order it came. A lift that finds its voice not yet holding goes
+//! presses, each rank in the order it came. A lift whose voice does not hold the key yet goes
 //! behind the presses of its tick once ([`Queue::defer`]), so that a note without length is
 //! struck and released, while a key that is struck anew is released first.
 //!
-//! Nothing is allocated after [`Queue::new`]. The last quarter of the places is for lifts.
+//! Nothing is allocated after [`Queue::new`]. The last quarter of the places is reserved for lifts.
 
 use chaconne_engine::{Action, Cue};
 use std::cmp::{Ordering, Reverse};

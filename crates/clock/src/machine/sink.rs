@@ -1,14 +1,14 @@
-//! What the machine sends to, and what it is told back.
+//! The trait the machine sends to, and its answers.
 
 use chaconne_engine::PortIx;
 use chaconne_time::Ns;
 
-/// What became of a message that was given to a port.
+/// What happened to a message.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Sent {
-    /// It is out, or will be without further asking.
+    /// It was sent, or will be without another call.
     Done,
-    /// The port takes nothing now; nothing of the message was sent.
+    /// The port accepts nothing now; no part of the message was sent.
     Full,
     /// The port is gone.
     Lost,
@@ -25,7 +25,7 @@ pub trait Sink {
         now
     }
 
-    /// Writes on at messages that a port took in part; whether something of them is left.
+    /// Continues messages that a port accepted in part; returns whether something is left.
     fn flush(&mut self) -> bool {
         false
     }

@@ -1,6 +1,6 @@
-//! The time codes of all ports that get one: whose quarter frame is next.
+//! Time code for all ports that receive it: which quarter frame is next.
 //!
-//! Each port's are moved as all else that goes there is (see [`Service::shift`]).
+//! Each port's quarter frames are shifted like its other messages (see [`Service::shift`]).
 
 use super::outlet::Service;
 use chaconne_engine::PortIx;
@@ -20,7 +20,7 @@ struct One {
 pub(crate) struct TimeCodes(Box<[One]>);
 
 impl TimeCodes {
-    /// At rest, for the ports that are served so.
+    /// Stopped, for the ports of these services.
     pub fn new(services: &[Service]) -> TimeCodes {
         let one = |(index, service): (usize, &Service)| {
             let frames = QuarterFrames::new(service.mtc?);
@@ -29,22 +29,22 @@ impl TimeCodes {
         TimeCodes(services.iter().take(PortIx::MOST).enumerate().filter_map(one).collect())
     }
 
-    /// Moves a port's by so much.
+    /// Sets the shift of a port, in nanoseconds.
     pub fn serve(&mut self, port: PortIx, shift: Ns) {
         self.0.iter_mut().filter(|one| one.port == port).for_each(|one| one.shift = shift);
     }
 
-    /// Time runs: at `ns` the musical time is `song`.
+    /// Starts time code: at `ns` the musical time is `song`.
     pub fn start(&mut self, ns: Ns, song: Ns) {
         self.0.iter_mut().for_each(|one| one.frames.start(ns, song));
     }
 
-    /// Time stands.
+    /// Stops time code.
     pub fn stop(&mut self) {
         self.0.iter_mut().for_each(|one| one.frames.stop());
     }
 
-    /// When the next quarter frame goes out, of any port.
+    /// When the next quarter frame of any port is due.
     pub fn next_due(&self) -> Option<Ns> {
         self.0.iter().filter_map(One::due).min()
     }
