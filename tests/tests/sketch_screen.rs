@@ -386,3 +386,38 @@ fn a_terminal_that_can_show_no_screen_is_refused_in_one_sentence() {
         assert_eq!(ran.out, "");
     }
 }
+
+#[test]
+fn leaving_asks_before_it_replaces_what_another_program_saved() {
+    let folder = tempfile::tempdir().unwrap();
+    let (mut terminal, tap, path) = open(folder.path(), &[]);
+    terminal.wait_for("This song has no tracks yet");
+    add_track(&terminal, "Bass");
+    terminal.keys(SAVE);
+    terminal.wait_for("Saved to");
+    // Somebody else saves another song there, while this one changes.
+    let foreign = LONG.replace("Long tones", "Not ours");
+    std::fs::write(&path, &foreign).unwrap();
+    add_track(&terminal, "Pad");
+    let ask = || {
+        terminal.keys("q");
+        terminal.wait_for("Leave?");
+        terminal.keys("s");
+        let text = terminal.wait_for("Replace the file?");
+        assert!(text.contains("changed by another"), "{text}");
+    };
+    // However often: to go back leaves the file, and the program, as they are.
+    for _ in 0..2 {
+        ask();
+        terminal.keys(ESCAPE);
+        terminal.wait("the question to close", |screen| !screen.contains("Replace the file?"));
+        assert_eq!(std::fs::read_to_string(&path).unwrap(), foreign);
+    }
+    ask();
+    terminal.keys("r");
+    assert_eq!(terminal.end(), 0);
+    terminal.assert_given_back();
+    drop(tap);
+    let saved = std::fs::read_to_string(&path).unwrap();
+    assert!(saved.contains("\"Pad\"") && !saved.contains("Not ours"), "{saved}");
+}

@@ -62,6 +62,18 @@ fn counting_in() {
 }
 
 #[test]
+fn zoomed_to_beats_and_to_ticks() {
+    let mut stage = Stage::new(four_parts());
+    stage.type_text("<<");
+    insta::assert_snapshot!("zoomed_to_beats", stage.text(80, 24));
+    stage.type_text("<<<<");
+    stage.press([Key::new(Code::PageDown)]);
+    insta::assert_snapshot!("zoomed_to_ticks", stage.text(80, 24));
+    stage.type_text(">>>>>>>>>>>>");
+    insta::assert_snapshot!("zoomed_to_bars", stage.text(80, 24));
+}
+
+#[test]
 fn the_help() {
     let mut stage = Stage::new(four_parts());
     stage.type_text("?");

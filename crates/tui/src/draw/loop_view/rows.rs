@@ -1,7 +1,7 @@
 //! The rows along the axis: ruler, playhead, marks, layers.
 
 use super::{Shape, Stage, track_head};
-use crate::axis::BarLine;
+use crate::axis::{BarLine, Grain};
 use crate::draw::Pen;
 use crate::draw::frame::Body;
 use crate::draw::head::saved_word;
@@ -28,6 +28,7 @@ pub fn ruler(pen: &mut Pen, stage: &Stage, row: u16) {
     for mark in stage.scale.marks.iter().filter(|mark| mark.on_beat) {
         pen.sign(stage.left + mark.column, row, palette.signs.beat, palette.faint());
     }
+    beat_numbers(pen, stage, row);
     for line in &stage.scale.lines {
         let number = line_words(stage, line);
         let bars = line.number..line.number + line.bars;
@@ -35,6 +36,20 @@ pub fn ruler(pen: &mut Pen, stage: &Stage, row: u16) {
         let style = if here { palette.on() } else { palette.text() };
         if number.len() <= line.marks {
             pen.put(stage.left + line.column + 1, row, &number, style);
+        }
+    }
+}
+
+/// The beats by number, where the marks are so fine that few bar lines are in sight.
+fn beat_numbers(pen: &mut Pen, stage: &Stage, row: u16) {
+    const ROOM: i64 = 8;
+    let Grain::Ticks(ticks) = stage.scale.grain else { return };
+    for mark in stage.scale.marks.iter().filter(|mark| mark.on_beat) {
+        let place = stage.section.metre.place(mark.start);
+        let beat = stage.section.metre.metre_at(mark.start).beat();
+        if place.tick == 0 && place.beat > 1 && beat.0 / ticks >= ROOM {
+            let number = format!("{}.{}", place.bar, place.beat);
+            pen.put(stage.left + mark.column, row, &number, pen.palette.faint());
         }
     }
 }
