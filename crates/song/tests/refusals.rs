@@ -222,6 +222,7 @@ const WRONG_VALUES: &[(&str, &str, &str)] = &[
         "pass 8 is not in an earlier section; write it in full where it first appears",
     ),
     ("(pass: 7,", "(pass: 0,", "pass 0 is outside 1 to 4000000000"),
+    ("(pass: 3)", "(pass: 7)", "the section already has this pass on line 85"),
     ("chaconne: 2", "chaconne: 0", "chaconne 0 is outside 1 to 4294967295"),
 ];
 
@@ -295,6 +296,16 @@ fn a_mistake_in_the_layout_is_told_in_plain_words() {
              id, at, length, key, velocity, release, channel and placed",
         ),
         (", velocity: 101", "", "the note that ends here lacks its field 'velocity'"),
+        (
+            "(pass: 7,",
+            "(pass: 7, note: 1,",
+            "a pass has no field 'note'; its fields are pass and mute",
+        ),
+        (
+            "(pass: 7, mute: true)",
+            "(mute: true, pass: 7, mute: true)",
+            "the field 'mute' is given twice",
+        ),
         ("key: 36", "key: 36, key: 37", "the field 'key' is given twice"),
         ("key: 36,", "key: 36", "expected comma"),
         ("(id: 1, at", "4, (id: 1, at", "expected '(' to open a note"),
@@ -530,4 +541,17 @@ fn of_changed_songs_some_are_read_and_some_refused() {
         .filter(|&seed| answer(&mutate(example(), &mut Chooser::new(steady_tape(seed, 40)))));
     let count = read.count();
     assert!((5..395).contains(&count), "{count}");
+}
+
+#[test]
+fn the_fields_of_a_layer_may_be_in_any_order() {
+    for (right, wrong) in [
+        ("(pass: 7, mute: true)", "(mute: true, pass: 7)"),
+        ("id: 7,\n                    track: 2,", "mute: false, track: 2,\n id: 7,"),
+    ] {
+        assert!(example().contains(right), "{right}");
+        let text = example().replacen(right, wrong, 1);
+        let text = text.replacen("channel: 2,\n                    mute: true,", "channel: 2,", 1);
+        assert!(text::read(&text).is_ok(), "{wrong}: {:?}", text::read(&text));
+    }
 }

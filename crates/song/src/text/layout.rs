@@ -104,7 +104,7 @@ pub(super) struct ChordText<'a> {
 }
 
 /// A layer: a pass in full, or one line that names a pass of a section before. Which it is shows
-/// in its first field.
+/// in its first fields.
 #[derive(Debug)]
 pub(super) enum LayerText<'a> {
     Full(Box<PassText<'a>>),
@@ -125,7 +125,15 @@ impl<'de: 'a, 'a> Deserialize<'de> for LayerText<'a> {
     }
 }
 
-/// Looks at the first field of a layer.
+/// The value of a field that may be in two places, but not in both.
+fn once<T, E: Error>(name: &'static str, one: Option<T>, other: Option<T>) -> Result<Option<T>, E> {
+    match (one, other) {
+        (Some(_), Some(_)) => Err(E::duplicate_field(name)),
+        (one, other) => Ok(one.or(other)),
+    }
+}
+
+/// Looks at the first fields of a layer.
 struct LayerVisitor<'a>(std::marker::PhantomData<&'a ()>);
 
 impl<'de: 'a, 'a> Visitor<'de> for LayerVisitor<'a> {
@@ -136,13 +144,23 @@ impl<'de: 'a, 'a> Visitor<'de> for LayerVisitor<'a> {
     }
 
     fn visit_map<A: MapAccess<'de>>(self, mut map: A) -> Result<Self::Value, A::Error> {
-        let first: Option<String> = map.next_key_seed(Name)?;
+        let mut first: Option<String> = map.next_key_seed(Name)?;
+        let mut mute: Option<Leaf<'a>> = None;
+        if first.as_deref() == Some("mute") {
+            // Both kinds have it: the field after it decides.
+            mute = Some(map.next_value()?);
+            first = map.next_key_seed(Name)?;
+        }
         let shared = first.as_deref() == Some("pass");
         let fields = MapAccessDeserializer::new(Replay::new(first, map));
         if shared {
-            return SharedText::deserialize(fields).map(LayerText::Shared);
+            let mut text = SharedText::deserialize(fields)?;
+            text.mute = once("mute", mute, text.mute)?;
+            return Ok(LayerText::Shared(text));
         }
-        PassText::deserialize(fields).map(|pass| LayerText::Full(Box::new(pass)))
+        let mut text = PassText::deserialize(fields)?;
+        text.mute = once("mute", mute, text.mute)?;
+        Ok(LayerText::Full(Box::new(text)))
     }
 }
 
