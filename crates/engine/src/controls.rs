@@ -20,12 +20,13 @@ pub(crate) struct Knob {
     pub control: Control,
 }
 
-/// A controller that a section moves: who may own it, lowest first, and what it is set to.
+/// A controller that a section moves: the lanes that may own it, lowest first, and what it is set
+/// to.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct Owners {
     /// Items and their lanes, by index.
     pub lanes: Vec<(usize, usize)>,
-    /// The slot that speaks for it.
+    /// The slot whose cues move it.
     pub slot: Option<Slot>,
     /// The tracks' set value.
     pub set: Option<U14>,
@@ -34,7 +35,7 @@ pub(crate) struct Owners {
 /// All controllers a plan moves or sets.
 pub(crate) type Knobs = BTreeMap<Knob, Owners>;
 
-/// Finds who moves and sets what.
+/// Finds which lanes move each controller, and what the tracks set it to.
 pub(crate) fn knobs(plan: &Plan) -> Knobs {
     let mut knobs = Knobs::new();
     for part in &plan.parts {
@@ -108,7 +109,7 @@ fn lane_value(item: &Item, lane: usize, stay: &Stay, at: Tick) -> Option<U14> {
     starts.iter().rev().find_map(|&cycle| lane.value_at(at - cycle))
 }
 
-/// The value in force at a tick; `None` where nobody owns the controller there.
+/// The value in force at a tick; `None` if no pass owns the controller there.
 pub(crate) fn value_at(
     control: Control,
     owners: &Owners,
@@ -122,8 +123,8 @@ pub(crate) fn value_at(
     if control == Control::SUSTAIN { values.max() } else { values.next() }
 }
 
-/// The value that a controller was left at before `at` in this stay, where nobody owns it by then.
-/// A sustain pedal that nobody holds is up.
+/// The last value of a controller before `at` in this stay, if no pass owns it at `at`. A sustain
+/// pedal that no pass holds is up.
 pub(crate) fn value_left(
     control: Control,
     owners: &Owners,

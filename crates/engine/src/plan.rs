@@ -7,7 +7,7 @@ use chaconne_time::{MetreMap, Span, TempoMap, Tick};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
-/// What the present run adds to a pass: when it was made. Passes the run found are without.
+/// From where a pass that was recorded in this run sounds. Older passes have none.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct Since {
     /// Cycles that start before this do not sound.
@@ -22,7 +22,7 @@ pub(crate) struct Since {
     pub entry: Tick,
 }
 
-/// Who is to be heard, besides what the song says.
+/// What is soloed, and what was recorded in this run: all that a plan needs besides the song.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct Mix {
     pub solo_tracks: BTreeSet<TrackId>,
@@ -100,7 +100,7 @@ struct Base {
     era: u64,
 }
 
-/// Makes plans, and keeps what is baked for as long as it holds.
+/// Makes plans, and keeps baked passes until something that went into them changes.
 #[derive(Debug, Clone)]
 pub(crate) struct Planner {
     view: View,
@@ -113,7 +113,7 @@ pub(crate) struct Planner {
 }
 
 impl Planner {
-    /// A planner for these ports; the first serves tracks that name none of them.
+    /// A planner for these ports; tracks that name none of them play on the first.
     pub fn new(view: View, ports: Vec<String>) -> Planner {
         let (slots, kept, bases) = Default::default();
         Planner { view, ports, slots, kept, bases, eras: 0 }
@@ -140,7 +140,7 @@ impl Planner {
         self.slots.iter().map(|(track, slot)| (*slot, *track)).collect()
     }
 
-    /// Forgets what belongs to passes that are gone for good.
+    /// Drops everything baked: for another song.
     pub fn forget(&mut self) {
         self.kept.clear();
         self.bases.clear();

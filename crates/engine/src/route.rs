@@ -26,7 +26,7 @@ pub struct Route {
 }
 
 impl Route {
-    /// One section from tick 0, going round until somebody says otherwise.
+    /// One section from tick 0, repeated without an end.
     pub fn open(section: Letter) -> Route {
         Route { entries: vec![Entry { section, at: Tick::ZERO, until: Tick::MAX, cut: false }] }
     }
