@@ -211,12 +211,13 @@ impl<'s> Walk<'s> {
         Some(visit.section.tempo.at(visit.inside(at)))
     }
 
-    /// The changes of tempo along the route and their moments, the first tempo first. A tempo that
-    /// is set again without a change is left out.
-    pub fn tempo_steps(self) -> impl Iterator<Item = TempoStep> + use<'s> {
+    /// The changes of tempo before `to` and their moments, the first tempo first. A tempo that is
+    /// set again without a change is left out; so an end is needed, else a loop in one tempo would
+    /// be searched for ever.
+    pub fn tempo_steps(self, to: Tick) -> impl Iterator<Item = TempoStep> + use<'s> {
         let start = self.start();
         let mut line: Option<Timeline> = None;
-        self.tempi(start).filter_map(move |(at, tempo)| {
+        self.tempi(start).take_while(move |&(at, _)| at < to).filter_map(move |(at, tempo)| {
             let Some(line) = &mut line else {
                 line = Some(Timeline::new(at, 0, tempo));
                 return Some(TempoStep { at, ns: 0, tempo });
@@ -232,7 +233,7 @@ impl<'s> Walk<'s> {
 
     /// When the ticks up to `to` fall, the route's first tick at 0 ns.
     pub fn timeline(self, to: Tick) -> Timeline {
-        let mut steps = self.tempo_steps().take_while(|step| step.at < to);
+        let mut steps = self.tempo_steps(to);
         let first = steps.next().map_or(Tempo::DEFAULT, |step| step.tempo);
         let mut line = Timeline::new(self.start(), 0, first);
         steps.for_each(|step| line.push(step.at, step.tempo));

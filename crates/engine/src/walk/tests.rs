@@ -57,6 +57,9 @@ fn an_open_visit_goes_round_for_ever_and_is_read_from_anywhere() {
     let round = walk.rounds(far).nth(2).unwrap();
     assert_eq!((round.index, round.start), (1_000_000_002, far + Tick(4800)));
     assert_eq!(walk.beats(far).nth(5).unwrap(), Beat { at: far + Tick(2400), first: true });
+    // One tempo throughout: 2400 ticks at 120 are 1.25 s.
+    assert_eq!(walk.tempo_steps(Tick(24_000)).count(), 1);
+    assert_eq!(walk.timeline(Tick(24_000)).ns_at(Tick(2400)), 1250 * MS);
 }
 
 #[test]
@@ -70,7 +73,7 @@ fn a_tempo_map_gives_the_milliseconds_that_arithmetic_gives() {
     }
     let route = Route::of(&song, &letters("ABBA")).unwrap();
     let walk = Walk::along(&song, &route);
-    let steps: Vec<_> = walk.tempo_steps().map(|step| (step.at.0, step.ns / MS)).collect();
+    let steps: Vec<_> = walk.tempo_steps(Tick::MAX).map(|step| (step.at.0, step.ns / MS)).collect();
     assert_eq!(steps, [(0, 0), (2880, 3000), (7680, 5000)]);
     assert_eq!(walk.ns_at(Tick(7680 + 960)), 6000 * MS);
     assert_eq!(walk.ns_at(Tick(-960)), -1000 * MS);
@@ -216,7 +219,7 @@ proptest! {
         prop_assert_eq!(tempi, naive.tempi);
         // A tick lasts its tempo's microseconds / 960.
         prop_assert_eq!(i128::from(walk.ns_at(to)), (naive.units * 25).div_euclid(24));
-        let steps = walk.tempo_steps().filter(|step| step.ns != walk.ns_at(step.at));
+        let steps = walk.tempo_steps(to).filter(|step| step.ns != walk.ns_at(step.at));
         prop_assert_eq!(steps.count(), 0);
     }
 
