@@ -15,7 +15,7 @@ use std::time::{Duration, Instant};
 const SLOW: Duration = Duration::from_secs(3);
 /// How long the limiter's work is shown: as long as the meters hold a peak.
 const LIMITED: Duration = Duration::from_millis(1500);
-/// How much the limiter has to turn down before that is shown, in decibels: nobody hears less.
+/// How much the limiter has to turn down before that is shown, in decibels; less is inaudible.
 const LEAST: f32 = 0.1;
 
 /// The rig as the screen drives it.

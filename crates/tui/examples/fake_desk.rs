@@ -2,7 +2,7 @@
 //!
 //! `cargo run -p chaconne-tui --example fake_desk -- [WORD...]`, where a word is one of: `empty`
 //! (a new song), `many` (40 tracks), `long` (24 bars), `odd` (7/8, names of every width), `roll`
-//! (rolls at once), `trouble` (ports and disk fail), `ascii`, `console`, `plain` (no colour),
+//! (plays at once), `trouble` (ports and disk fail), `ascii`, `console`, `plain` (no colour),
 //! `calm`, `sound` (meters move), `loud` (the limiter works, too), `panic` (a thread panics after
 //! two seconds).
 

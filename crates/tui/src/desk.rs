@@ -63,7 +63,7 @@ pub enum LiveKey {
         /// How hard, 1..=127.
         velocity: U7,
     },
-    /// A key is let go.
+    /// A key goes up.
     Lift {
         /// The key.
         key: U7,
@@ -108,7 +108,7 @@ impl NewSong {
 pub struct DeskState {
     /// The engine.
     pub status: Status,
-    /// The ports in use; empty where there is none.
+    /// The ports in use.
     pub ports: Vec<PortLine>,
     /// The built-in sound; `None` where nothing plays on it.
     pub sound: Option<SoundLine>,

@@ -76,17 +76,17 @@ mod tests {
     use chaconne_engine::Command;
 
     #[test]
-    fn a_stopped_desk_looks_the_same_and_a_rolling_one_does_not() {
+    fn a_stopped_desk_looks_the_same_and_a_playing_one_does_not() {
         let mut bench = Bench::new(four_parts());
         let before = Glance::new(&bench.state(), false, SIXTEENTH);
         bench.wait(500);
         assert_eq!(Glance::new(&bench.state(), false, SIXTEENTH), before);
         bench.command(Command::Play);
         bench.wait(500);
-        let rolling = Glance::new(&bench.state(), false, SIXTEENTH);
-        assert_ne!(rolling, before);
+        let playing = Glance::new(&bench.state(), false, SIXTEENTH);
+        assert_ne!(playing, before);
         bench.wait(130);
-        assert_ne!(Glance::new(&bench.state(), false, SIXTEENTH), rolling);
+        assert_ne!(Glance::new(&bench.state(), false, SIXTEENTH), playing);
     }
 
     #[test]

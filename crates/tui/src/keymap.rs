@@ -82,28 +82,19 @@ impl Binding {
     }
 }
 
-/// What a key comes to.
-#[derive(Debug, Clone, Copy)]
-pub enum Found {
-    /// This.
-    Does(Action),
-    /// It would do this, but something it needs is missing.
-    NotNow(Action, Need),
-    /// Nothing here.
-    Nothing,
+/// The action that a key asks for. Where it has several, the one that applies now; where none does,
+/// the first.
+pub fn find(scene: Scene, key: &Key, facts: &Facts) -> Option<Action> {
+    let chord = key.chord();
+    let rows = || here(scene).filter(|binding| binding.keys.contains(&chord));
+    let applies = rows().find(|binding| facts.meet(binding.need));
+    applies.or_else(|| rows().next()).map(|binding| binding.action)
 }
 
-/// Looks a key up.
-pub fn find(scene: Scene, key: &Key, facts: &Facts) -> Found {
-    let chord = key.chord();
-    let mut missing = None;
-    for binding in here(scene).filter(|binding| binding.keys.contains(&chord)) {
-        if facts.meet(binding.need) {
-            return Found::Does(binding.action);
-        }
-        missing = missing.or(Some((binding.action, binding.need)));
-    }
-    missing.map_or(Found::Nothing, |(action, need)| Found::NotNow(action, need))
+/// What has to be so for an action to apply, whoever asks for it.
+pub fn need_of(action: Action) -> Need {
+    let row = TABLE.iter().find(|binding| binding.action == action);
+    row.map_or(Need::Nothing, |binding| binding.need)
 }
 
 /// The rows of the table that hold in a scene, in the table's order.
@@ -171,6 +162,13 @@ mod tests {
                     assert!(apart, "{key}: {:?} and {:?}", binding.action, other.action);
                 }
             }
+        }
+    }
+
+    #[test]
+    fn an_action_needs_the_same_wherever_it_is_asked_for() {
+        for binding in TABLE {
+            assert_eq!(need_of(binding.action), binding.need, "{:?}", binding.action);
         }
     }
 

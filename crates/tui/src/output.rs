@@ -46,7 +46,7 @@ impl Output {
         }
     }
 
-    /// The next frame is drawn anew, for a terminal of that size.
+    /// Has the next frame drawn in full, for a terminal of that size.
     pub fn start_over(&mut self, (width, height): (u16, u16)) {
         self.shown = Buffer::empty(Rect::new(0, 0, width, height));
         self.fresh = true;
@@ -242,7 +242,7 @@ mod tests {
             assert!(acks.may_draw(ms(at)) && acks.ask(ms(at)));
         }
         assert!(!acks.may_draw(ms(30)));
-        assert!(!acks.may_draw(ms(60_000)), "nobody answers any more");
+        assert!(!acks.may_draw(ms(60_000)), "it does not answer any more");
         acks.answer();
         assert!(acks.may_draw(ms(60_001)));
     }

@@ -7,7 +7,7 @@ use crate::desk::{Kit, Kits};
 use crate::text;
 use chaconne_song::{U7, find_program, program_name};
 
-/// What stands for no program: the instrument keeps what it has.
+/// The word for no program: the instrument keeps the one it has.
 pub const NONE: &str = "none";
 
 /// The kit that every drum track starts with.

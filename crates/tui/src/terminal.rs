@@ -190,7 +190,7 @@ impl Terminal {
         }
     }
 
-    /// Reads what is there.
+    /// Reads what has come in.
     pub fn read(&self, bytes: &mut [u8]) -> Read {
         match rustix::io::read(&self.tty.fd, bytes) {
             Ok(0) => Read::Gone,
@@ -226,8 +226,9 @@ fn open() -> io::Result<Tty> {
     let fd = match own {
         Ok(fd) => fd,
         Err(_) => {
-            let none =
-                |_| io::Error::other("the sketch screen needs a terminal, and there is none");
+            let none = |_| {
+                io::Error::other("the sketch screen needs a terminal, and this process has none")
+            };
             let name = ttyname(rustix::stdio::stdin(), Vec::new()).map_err(none)?;
             rustix::fs::open(name, flags, Mode::empty())?
         }

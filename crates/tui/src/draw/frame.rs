@@ -1,8 +1,8 @@
 //! The frame of every view: which row holds what, for any size of screen.
 //!
 //! The head says how things stand, the body belongs to the view, the foot has settings, ports,
-//! messages and keys. What tells how things stand keeps its place from the top; what is needed
-//! less gives way first as the screen gets lower.
+//! messages and keys. What shows how things stand keeps its place at the top; what is needed
+//! less gives way first on a lower screen.
 
 use std::ops::Range;
 

@@ -31,12 +31,12 @@ fn stopped_at_a_chosen_bar() {
 }
 
 #[test]
-fn rolling_with_four_tracks() {
+fn playing_with_four_tracks() {
     let mut stage = Stage::new(four_parts());
     stage.type_text(" ");
     stage.wait(4700);
-    insta::assert_snapshot!("rolling_80x24", stage.picture(80, 24));
-    insta::assert_snapshot!("rolling_120x40", stage.picture(120, 40));
+    insta::assert_snapshot!("playing_80x24", stage.picture(80, 24));
+    insta::assert_snapshot!("playing_120x40", stage.picture(120, 40));
 }
 
 #[test]
@@ -157,7 +157,7 @@ fn sounds_by_name() {
 }
 
 #[test]
-fn a_question_offers_to_stop_only_what_rolls() {
+fn a_question_offers_to_stop_only_what_plays() {
     let mut stage = Stage::new(four_parts());
     stage.bench.disk.unsaved = true;
     for (keys, saves) in [("q", "save and leave"), ("n", "save and start a new song")] {
@@ -208,7 +208,7 @@ fn trouble_is_said_in_words() {
 }
 
 #[test]
-fn the_sound_lies_on_the_rule_under_the_tracks() {
+fn the_sound_is_on_the_rule_under_the_tracks() {
     let mut stage = Stage::new(four_parts());
     stage.type_text(" ");
     stage.wait(4700);

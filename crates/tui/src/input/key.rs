@@ -49,7 +49,7 @@ pub enum Kind {
     Press,
     /// It is held, and the keyboard repeats it.
     Repeat,
-    /// It was let go.
+    /// It was released.
     Release,
 }
 
@@ -85,7 +85,7 @@ impl Key {
         Key { ctrl: true, ..Key::char(c) }
     }
 
-    /// The character that stands for the key wherever its presses and releases are matched.
+    /// The character by which presses and releases of the key are matched.
     pub fn identity(&self) -> Option<char> {
         match (self.plain, self.code) {
             (Some(plain), _) => Some(plain),

@@ -17,7 +17,7 @@ pub enum Input {
     Paste(String),
     /// The cursor's position, which was asked for: the terminal has drawn everything before it.
     CursorReply,
-    /// The terminal can report when a key is let go.
+    /// The terminal can report releases.
     Releases,
     /// The terminal's background, and whether it is light.
     Background {
@@ -168,7 +168,7 @@ impl Parser {
 
     fn more_utf8(&mut self, byte: u8, left: u8, out: &mut Vec<Input>) {
         if byte & 0xC0 != 0x80 {
-            // Cut short: what comes now stands for itself.
+            // The character was cut short: what comes now is read by itself.
             self.enter(State::Ground);
             return self.ground(byte, out);
         }

@@ -8,7 +8,7 @@ use crate::action::{Action, Bar, Vertical};
 use crate::axis::SIXTEENTH;
 use crate::desk::{DeskState, LevelStep};
 use crate::form::Form;
-use crate::keymap::Need;
+use crate::keymap::{Need, need_of};
 use crate::numbers;
 use chaconne_engine::{Click, Command, Mode, Rounds, Status};
 use chaconne_song::Track;
@@ -16,8 +16,20 @@ use chaconne_time::{NoteValue, Tick};
 use std::sync::Arc;
 
 impl Screen {
-    /// Does what was asked for.
-    pub fn act(&mut self, action: Action, state: &DeskState, out: &mut Vec<Effect>) {
+    /// Does what was asked for, where it applies; else says what is missing.
+    pub fn ask(&mut self, action: Action, state: &DeskState, out: &mut Vec<Effect>) {
+        match self.applies(action, state) || action.is_judged_by_the_engine() {
+            true => self.act(action, state, out),
+            false => self.say(need_of(action).missing()),
+        }
+    }
+
+    /// Whether an action applies as things stand.
+    pub(super) fn applies(&self, action: Action, state: &DeskState) -> bool {
+        self.facts(state).meet(need_of(action))
+    }
+
+    fn act(&mut self, action: Action, state: &DeskState, out: &mut Vec<Effect>) {
         let status = &state.status;
         let mut ask = |command| out.push(Effect::Command(command));
         match action {
@@ -165,7 +177,7 @@ fn locate(status: &Status, bar: Bar) -> Option<Effect> {
         Bar::Before if here <= Tick::ZERO => Tick::ZERO,
         Bar::Before => metre.bar_start(metre.bar_at(here - Tick(1))),
         Bar::After => {
-            // A position is a whole sixteenth: it may lie just before the bar it stands for.
+            // A position is a whole sixteenth: it may lie just before the bar that was meant.
             let bar = metre.bar_at(here + SIXTEENTH - Tick(1));
             metre.bar_start((bar + 1).min(i64::from(metre.bars())))
         }

@@ -5,9 +5,10 @@
 //! there is something to type into.
 
 use super::{Effect, Overlay, Screen};
+use crate::action::Action;
 use crate::desk::DeskState;
 use crate::input::{Code, Input, Key, Kind};
-use crate::keymap::{self, Found, Scene};
+use crate::keymap::{self, Scene};
 use std::time::Duration;
 
 impl Screen {
@@ -41,23 +42,18 @@ impl Screen {
         }
         let repeated = self.is_repeat(key, now);
         match self.look_up(scene, key, state) {
-            Found::Does(action) if repeated && !action.repeats() => {}
-            Found::Does(action) => self.act(action, state, out),
-            Found::NotNow(..) if repeated => {}
-            Found::NotNow(action, _) if action.is_judged_by_the_engine() => {
-                self.act(action, state, out);
-            }
-            Found::NotNow(_, need) => self.say(need.missing()),
-            Found::Nothing => self.type_key(key, state, out),
+            Some(action) if repeated && !(action.repeats() && self.applies(action, state)) => {}
+            Some(action) => self.ask(action, state, out),
+            None => self.type_key(key, state, out),
         }
     }
 
     /// What a key means. In piano mode letters keep with Shift what they meant without.
-    fn look_up(&self, scene: Scene, key: &Key, state: &DeskState) -> Found {
+    fn look_up(&self, scene: Scene, key: &Key, state: &DeskState) -> Option<Action> {
         let facts = self.facts(state);
         let found = keymap::find(scene, key, &facts);
         match (found, key.code) {
-            (Found::Nothing, Code::Char(c)) if scene == Scene::Piano && c.is_uppercase() => {
+            (None, Code::Char(c)) if scene == Scene::Piano && c.is_uppercase() => {
                 let lower = c.to_lowercase().next().unwrap_or(c);
                 keymap::find(scene, &Key { code: Code::Char(lower), ..*key }, &facts)
             }

@@ -101,8 +101,8 @@ impl SectionPick {
         self.typed.clear();
     }
 
-    /// Adds a typed letter; where no name starts so, it begins anew. Gives the sections whose
-    /// names start like what is typed now.
+    /// Adds a typed letter, or starts over with it where no section is called so. Gives the sections
+    /// whose letters start with what is typed now.
     fn type_letter(&mut self, c: char, letters: &[Letter]) -> Vec<usize> {
         let starting = |typed: &str| -> Vec<usize> {
             let starts = |at: &usize| letters[*at].as_str().starts_with(typed);

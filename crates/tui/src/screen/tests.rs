@@ -483,7 +483,7 @@ fn the_level_is_turned_by_two_keys_wherever_letters_type_nothing() {
     player.bench.sound().level = Some(-59.0);
     player.type_text("(");
     assert_eq!(player.screen.notice.text, "The sound is off: press ) to turn it up.");
-    // Not part of the song: nothing is there to undo.
+    // Not part of the song: nothing to undo.
     assert!(player.bench.state().status.undo.is_none());
 }
 
@@ -558,7 +558,7 @@ fn leaving_the_choice_of_a_sound_leaves_the_song_and_what_is_heard() {
 }
 
 #[test]
-fn a_sound_that_there_is_not_is_refused_and_typed_anew() {
+fn an_unknown_sound_is_refused_and_can_be_typed_again() {
     let mut player = Player::new(four_parts());
     player.press([Key::new(Code::Down)]);
     player.type_text("iflutex");
@@ -592,7 +592,7 @@ fn actions_are_asked_for_without_a_key() {
     let mut player = Player::new(four_parts());
     let mut ask = |action| {
         let mut out = Vec::new();
-        player.screen.act(action, &player.bench.state(), &mut out);
+        player.screen.ask(action, &player.bench.state(), &mut out);
         player.obey(out);
         player.follow();
         player.bench.state().status
@@ -604,6 +604,10 @@ fn actions_are_asked_for_without_a_key() {
     assert!(ask(Action::Undo).undo.is_some());
     assert!(ask(Action::Record(true)).recording);
     assert!(!ask(Action::Record(false)).recording);
+    // Where it does not apply, it is refused as a key would be.
+    ask(Action::ChooseSection);
+    assert_eq!(player.screen.notice.text, "There is only one section.");
+    assert_eq!(player.screen.scene(), Scene::Loop);
 }
 
 #[test]

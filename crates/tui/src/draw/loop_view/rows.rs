@@ -243,7 +243,7 @@ fn marks(pen: &mut Pen, stage: &Stage, row: u16, strip: &Strip, style: Style) {
     }
 }
 
-/// The notes of the unfinished round, as rings over what is there.
+/// The notes of the unfinished round, as rings over the other marks.
 fn unfinished(pen: &mut Pen, stage: &Stage, row: u16) {
     let Some(pass) = &stage.sight.state.status.unfinished else { return };
     let style = pen.palette.alarm();
