@@ -1,15 +1,15 @@
 //! From the bytes of an input to its events: parser and active sensing.
 //!
-//! In: bytes with the moment they came, and now and then the time. Out: [`InputEvent`]s to the
+//! In: bytes with the moment they arrived, and regularly the time. Out: [`InputEvent`]s to the
 //! sink. Active sensing (MIDI 1.0 Detailed Specification, "Active Sensing"): once a sender has
-//! said FE, 300 ms without a byte mean that it is gone.
+//! sent FE, 300 ms without a byte mean that it is gone.
 
 use super::InputEvent;
 use chaconne_midi::parser::Parser;
 use chaconne_midi::{Message, Wire};
 use chaconne_time::Ns;
 
-/// How long a sender that said FE may be silent: 300 ms.
+/// How long a sender that sent FE may be silent: 300 ms.
 const PATIENCE: Ns = 300_000_000;
 
 /// Where an input's events go.
@@ -18,7 +18,7 @@ pub(crate) type EventSink = Box<dyn FnMut(Ns, InputEvent) + Send>;
 /// The bytes of one input on their way to its sink.
 pub(crate) struct Feed {
     parser: Parser,
-    /// When the sender, having said FE, was last heard.
+    /// When the sender was last heard, if it has sent FE.
     sensed: Option<Ns>,
     sink: EventSink,
 }
@@ -28,7 +28,7 @@ impl Feed {
         Feed { parser: Parser::new(), sensed: None, sink }
     }
 
-    /// Takes bytes that came at `stamp`.
+    /// Reads bytes that arrived at `stamp`.
     pub fn bytes(&mut self, stamp: Ns, bytes: &[u8]) {
         let Feed { parser, sensed, sink } = self;
         if sensed.is_some() && !bytes.is_empty() {
@@ -40,7 +40,7 @@ impl Feed {
         });
     }
 
-    /// Looks whether the sender has fallen silent. Whether it has.
+    /// Checks whether the sender has fallen silent, and returns that.
     pub fn look(&mut self, now: Ns) -> bool {
         let gone = self.sensed.is_some_and(|last| now - last > PATIENCE);
         if gone {

@@ -1,4 +1,4 @@
-//! Inputs: messages with the moment they arrived, told on a thread of the input's own.
+//! Inputs: messages with the moment they arrived, delivered on the input's own thread.
 
 use super::feed::Feed;
 use super::jack::Ear;
@@ -43,7 +43,7 @@ impl Shared {
         self.strays.store(strays, Relaxed);
     }
 
-    /// Why it hears nobody though there are ports that could be meant.
+    /// Why it is not connected although ports with a fitting name exist.
     pub fn set_hindrance(&self, sentence: String) {
         *self.hindrance.lock().unwrap_or_else(PoisonError::into_inner) = sentence;
     }
@@ -56,7 +56,7 @@ pub struct Input {
     shared: Arc<Shared>,
     notice: Option<String>,
     thread: Option<JoinHandle<()>>,
-    /// Whether the thread ends soon when told to, on any system.
+    /// Whether the thread ends soon after a request, on any system.
     ends_soon: bool,
 }
 
@@ -70,8 +70,8 @@ pub struct Input {
 /// in and a FIFO that is not made yet are waited for.
 ///
 /// # Errors
-/// Where the system's MIDI service or the JACK library is not there, the name means several ports,
-/// or the port cannot be opened.
+/// If the system's MIDI service or the JACK library is missing, the name fits several ports, or the
+/// port cannot be opened.
 pub fn open_input(
     spec: &PortSpec,
     sink: impl FnMut(Ns, InputEvent) + Send + 'static,

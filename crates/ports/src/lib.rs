@@ -1,8 +1,8 @@
 //! Threads and devices: the scheduler's thread, and the ports where events go and come from.
 //!
 //! In: [`Order`](chaconne_engine::Order)s, what is played on the inputs, and ports to send to.
-//! Out: MIDI at its due time. What is sent when is decided in [`chaconne_clock`]; here are the
-//! clock it goes by, the thread it runs on and the devices it reaches.
+//! Out: MIDI at its due time. [`chaconne_clock`] decides what is sent when; this crate has the
+//! clock it reads, the thread it runs on and the devices it reaches.
 //!
 //! # How the parts are joined
 //!
@@ -14,7 +14,7 @@
 //! let mut running = start(vec![out], Setup { inputs: 1, ..Setup::default() })?;
 //!
 //! // Each input has a Thru, which lives on the input's own thread. Its target is the armed
-//! // track's port and channel, turned from anywhere.
+//! // track's port and channel; any thread can set it.
 //! let mut thru = running.thrus.remove(0);
 //! let target = thru.target();
 //! target.set(Some((chaconne_engine::PortIx(0), None)));
@@ -41,12 +41,12 @@
 //!
 //! | kind | spec | output | input |
 //! | --- | --- | --- | --- |
-//! | system MIDI | `midi:NAME` | sent whole, at once; back again under its name | stamped in the callback |
-//! | JACK | `jack:NAME` | placed at its frame; full, lost and back again are told | stamped by its frame |
-//! | raw bytes | `bytes:PATH` | never blocks; full, lost and back again are told | own thread |
-//! | sound | `sound` | made elsewhere, see [`Link`]; lost and back again are told | (no input) |
-//! | memory | (tests) | recorded; full and lost at will | – |
-//! | none | `none` | counted, goes nowhere | nothing comes |
+//! | system MIDI | `midi:NAME` | sent whole, at once; reconnected by its name | stamped in the callback |
+//! | JACK | `jack:NAME` | placed at its frame; reports full, lost and reconnected | stamped by its frame |
+//! | raw bytes | `bytes:PATH` | never blocks; reports full, lost and reconnected | own thread |
+//! | sound | `sound` | provided by the caller, see [`Link`]; reports lost and reconnected | (no input) |
+//! | memory | (tests) | recorded; full and lost on request | – |
+//! | none | `none` | counted, goes nowhere | receives nothing |
 //!
 //! Any output can be watched for measuring: see [`Output::watched`].
 

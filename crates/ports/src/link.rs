@@ -1,41 +1,41 @@
-//! A way out that is made elsewhere, such as an instrument of this program itself.
+//! An output provided by the caller, such as the program's own instrument.
 
 use chaconne_clock::Sent;
 use chaconne_time::Ns;
 use std::fmt::Debug;
 use std::time::Duration;
 
-/// What an output hands its messages to. It is called on the scheduler thread, so nothing here
-/// may allocate, free, lock, log or wait; it is dropped on a thread that may.
+/// The receiver of an output's messages. It is called on the scheduler thread, so nothing here may
+/// allocate, free, lock, log or wait; it is dropped on a thread that may.
 pub trait Link: Debug + Send {
-    /// Takes one whole MIDI message that is to be heard at `due`, in nanoseconds on
-    /// [`now`](crate::now)'s clock; what is due in the past, at once. [`Sent::Full`] where it takes
-    /// nothing now: the same message comes again later. [`Sent::Lost`] where nobody takes it up any
-    /// more: the output waits for another wire then.
+    /// Accepts one whole MIDI message to be heard at `due`, in nanoseconds on [`now`](crate::now)'s
+    /// clock, or at once if that has passed. [`Sent::Full`] if it accepts nothing now: the same
+    /// message is sent again later. [`Sent::Lost`] if its far end is gone: the output then waits for
+    /// another link.
     fn send(&mut self, due: Ns, bytes: &[u8]) -> Sent;
 
     /// How long before it is heard a message must be handed over, in nanoseconds. Read once.
     fn ahead(&self) -> Ns;
 
-    /// Whether all that was handed over has been taken up.
+    /// Whether everything handed over has been received.
     fn is_drained(&self) -> bool;
 
-    /// How long the last of it goes on after that, in which it must not be dropped.
+    /// How long the last message continues after that; until then the link must not be dropped.
     fn drain(&self) -> Duration;
 }
 
-/// What looks after a wire's far end. It is asked twenty times a second, on a thread that may wait
-/// a little; while it does, no other port is looked after.
+/// Watches a link's far end. It is called twenty times a second, on a thread that may wait a little;
+/// while it does, no other port is watched.
 pub trait LinkKeeper: Debug + Send {
-    /// What has changed, for a scheduler to which the output is open or not.
+    /// What has changed since the scheduler took the output to be open or not.
     fn look(&mut self, is_open: bool) -> Option<LinkNews>;
 }
 
-/// What there is to tell the scheduler of a wire.
+/// A change of a link.
 #[derive(Debug)]
 pub enum LinkNews {
-    /// Nobody is at the other end any more.
+    /// Its far end is gone.
     Gone,
-    /// Here is one that has somebody at its other end.
+    /// A new link that is connected.
     Opened(Box<dyn Link>),
 }

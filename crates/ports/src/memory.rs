@@ -1,4 +1,4 @@
-//! A port for tests: it records what is sent, and can be told to be full or lost.
+//! A port for tests: it records what is sent, and can be set to full or lost.
 
 use crate::monotonic::now;
 use chaconne_clock::Sent;

@@ -1,8 +1,8 @@
 //! Which port a name means, and whether a port is still the same one.
 //!
-//! In: a name, and the ports a service lists. Out: one of them, or a sentence on what there is.
+//! In: a name, and the ports a service lists. Out: one of them, or a sentence with those available.
 //! ALSA ends a port's name in its number (`Desk:Desk MIDI 1 20:0`), which changes when the device
-//! comes back: names are the same where they are without it.
+//! is back: names count as the same if they differ only in it.
 
 use super::PortError;
 

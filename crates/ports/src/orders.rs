@@ -6,19 +6,18 @@ use chaconne_time::Ns;
 use std::sync::Arc;
 use std::thread::Thread;
 
-/// Gives orders to the scheduler, from one thread. Neither waits nor allocates.
+/// Sends orders to the scheduler, from one thread. Neither waits nor allocates.
 #[derive(Debug)]
 pub struct Orders {
     queue: rtrb::Producer<Order>,
-    /// Places that cues other than lifts leave free.
+    /// Places reserved for lifts and for orders that are not cues.
     kept_free: usize,
     scheduler: Thread,
     meter: Arc<Meter>,
 }
 
 impl Orders {
-    /// How long the scheduler leaves its orders unread at most while it rolls, in nanoseconds:
-    /// 20 ms.
+    /// The longest the scheduler leaves an order unread while it rolls, in nanoseconds: 20 ms.
     pub const UNREAD: Ns = 20_000_000;
 
     pub(crate) fn new(
@@ -30,26 +29,32 @@ impl Orders {
         Orders { queue, kept_free, scheduler, meter }
     }
 
-    /// Gives one order and wakes the scheduler. An order that finds no room is counted and comes
-    /// back. The last eighth of the places is for lifts and for orders that are not cues.
+    /// Sends one order and wakes the scheduler. The last eighth of the places is reserved for lifts
+    /// and for orders that are not cues.
+    ///
+    /// # Errors
+    /// Returns the order, and counts it, if there is no place for it.
     pub fn send(&mut self, order: Order) -> Result<(), Order> {
         let sent = self.push(order);
         self.scheduler.unpark();
         sent
     }
 
-    /// Gives one order as [`Orders::send`] does, but leaves it to the scheduler when to read it:
-    /// within [`Orders::UNREAD`] while it rolls. [`Orders::wake`] has it read at once.
+    /// Sends one order without waking the scheduler, which reads it within [`Orders::UNREAD`] while
+    /// it rolls, or at once after [`Orders::wake`].
+    ///
+    /// # Errors
+    /// As [`Orders::send`].
     pub fn put(&mut self, order: Order) -> Result<(), Order> {
         self.push(order)
     }
 
-    /// Has the scheduler read its orders now.
+    /// Wakes the scheduler, so that it reads its orders now.
     pub fn wake(&self) {
         self.scheduler.unpark();
     }
 
-    /// Gives many orders and wakes the scheduler once. How many found no room.
+    /// Sends many orders and wakes the scheduler once; returns how many found no place.
     pub fn send_all(&mut self, orders: impl IntoIterator<Item = Order>) -> usize {
         let lost = orders.into_iter().filter_map(|order| self.push(order).err()).count();
         self.scheduler.unpark();

@@ -24,7 +24,7 @@ const MIDI_DRAIN: Duration = Duration::from_millis(50);
 pub struct Output {
     name: String,
     kind: Kind,
-    /// What looks after its far end, until the scheduler's porter takes it.
+    /// What watches its far end, until the scheduler's porter takes it.
     keeper: Option<Keeper>,
     notice: Option<String>,
     watch: Option<Watch>,
@@ -42,16 +42,16 @@ enum Kind {
     Linked(Option<Box<dyn Link>>, bool),
 }
 
-/// Opens the output that `spec` names. Does not wait for anyone: a FIFO that nobody reads yet, a
+/// Opens the output that `spec` names. Does not wait: a FIFO that nobody reads yet, a
 /// device that is not plugged in, a name that no port has yet, or a JACK server that does not run
-/// yet, is [`PortState::Waiting`], and the scheduler opens it when somebody comes.
+/// yet, is [`PortState::Waiting`], and the scheduler opens it when something appears.
 ///
-/// A path where nothing is becomes a new file, but for those under `/dev`, which are waited for; a
-/// file that has something in it is refused.
+/// A path that does not exist becomes a new file, except under `/dev`, where the device is waited
+/// for; a file that is not empty is refused.
 ///
 /// # Errors
-/// Where the system's MIDI service or the JACK library is not there, the name means several ports,
-/// or the port cannot be opened.
+/// If the system's MIDI service or the JACK library is missing, the name fits several ports, or the
+/// port cannot be opened.
 pub fn open_output(spec: &PortSpec) -> Result<Output, PortError> {
     let name = spec.to_string();
     match spec {
@@ -74,7 +74,7 @@ pub fn open_output(spec: &PortSpec) -> Result<Output, PortError> {
     }
 }
 
-/// Says that a plain file was made, which is not what who mistypes the name of a FIFO expects.
+/// Reports that a plain file was created, which surprises whoever mistyped the name of a FIFO.
 fn new_file(name: &str, path: &Path) -> String {
     format!(
         "port {name} is a new plain file, which stores what is sent and plays nothing; if you \
@@ -106,8 +106,8 @@ impl Output {
         Ok(Output { notice, ..Output::new(name, kind, Some(Keeper::Jack(watch))) })
     }
 
-    /// An output to something that is made elsewhere, and what looks after that. Where there is
-    /// no wire yet, `keeper` is to bring one.
+    /// An output to a link that the caller provides, and what watches it. If there is no link yet,
+    /// `keeper` brings one.
     pub fn linked(
         name: &str,
         wire: Option<Box<dyn Link>>,
@@ -122,8 +122,8 @@ impl Output {
         (Output::new(name.to_string(), Kind::Memory(port.clone()), None), port)
     }
 
-    /// An output that goes nowhere, and what was handed to it: for measuring. `places` is how many
-    /// messages there is room for between two looks.
+    /// An output that goes nowhere and records what was handed to it, for measuring. `places` is how
+    /// many messages fit between two reads.
     pub fn capture(places: usize) -> (Output, Captured) {
         Output::new("capture".to_string(), Kind::Nowhere, None).watched(places)
     }
@@ -139,14 +139,13 @@ impl Output {
         &self.name
     }
 
-    /// What there is to say about how it was opened, in one sentence: where it is
-    /// [`PortState::Waiting`], that nothing has the name that was given; where it is open, that a
-    /// file was made.
+    /// A remark on how it was opened, in one sentence: that nothing has its name yet, if it is
+    /// [`PortState::Waiting`]; that a file was created, if it is open.
     pub fn notice(&self) -> Option<&str> {
         self.notice.as_deref()
     }
 
-    /// Whether it is there.
+    /// Whether it is connected.
     pub fn state(&self) -> PortState {
         match &self.kind {
             Kind::Nowhere => PortState::Silent,
@@ -158,9 +157,9 @@ impl Output {
         }
     }
 
-    /// How long before it goes out a message must be handed to this port, in nanoseconds: so long
-    /// as JACK needs to place it at its frame, 0 where it goes out when it is sent. May change
-    /// with the server; neither waits nor allocates.
+    /// How long before it goes out a message must be handed to this port, in nanoseconds: the time
+    /// JACK needs to place it at its frame, or 0 for ports that send at once. May change with the
+    /// server; neither waits nor allocates.
     pub fn ahead(&self) -> Ns {
         match &self.kind {
             Kind::Jack(line, _) => line.as_ref().map_or(LEAST_AHEAD, JackLine::ahead),
@@ -205,7 +204,7 @@ impl Output {
         }
     }
 
-    /// Writes on at a message that is half out; whether something of it is left.
+    /// Continues a message that is half sent; returns whether something of it is left.
     pub(crate) fn flush(&mut self) -> bool {
         match &mut self.kind {
             Kind::Bytes(port) if port.is_unfinished() => port.finish() == Sent::Full,

@@ -1,8 +1,8 @@
-//! The porter: what the scheduler thread must not do itself, on a thread that may wait.
+//! The porter: does what the scheduler thread must not do itself, on a thread that may wait.
 //!
-//! It opens ports when somebody comes to the other end, tells the scheduler when somebody has gone
-//! from one, and drops what the scheduler is done with. It gives standard error back, too, where a
-//! library that was to keep quiet meanwhile hangs.
+//! It opens ports when something connects, reports to the scheduler when the far end of one is gone,
+//! and frees what the scheduler no longer needs. It also restores standard error if a library that was
+//! silenced hangs.
 
 use crate::connection::{Connection, Keeper, News};
 use crate::line::Line;
@@ -23,18 +23,18 @@ const ROUND: Duration = Duration::from_millis(50);
 /// How long until a port that is not there is tried again.
 const RETRY: Duration = Duration::from_millis(250);
 
-/// What it tells the scheduler.
+/// What it reports to the scheduler.
 #[derive(Debug)]
 pub(crate) enum Arrival {
-    /// Somebody is at the other end, through a new connection.
+    /// The port is connected, through a new connection.
     Opened(PortIx, Connection),
-    /// Somebody is at the other end again, through the old connection.
+    /// The port is connected again, through the old connection.
     Found(PortIx),
-    /// Nobody is there any more.
+    /// The far end is gone.
     Gone(PortIx),
 }
 
-/// What the scheduler is done with: it is only to be dropped.
+/// What the scheduler no longer needs, to be freed.
 #[derive(Debug)]
 #[expect(dead_code, reason = "held to be dropped")]
 pub(crate) enum Discard {

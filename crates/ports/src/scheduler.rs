@@ -1,4 +1,4 @@
-//! The scheduler: its start, its handles, its end.
+//! Starts and stops the scheduler, and provides its handles.
 
 use crate::monotonic::now;
 use crate::orders::Orders;
@@ -20,35 +20,35 @@ use std::sync::{Arc, mpsc};
 use std::thread::{self, JoinHandle, Thread};
 use std::time::{Duration, Instant};
 
-/// How many touches of an input can be on their way: more than it has keys.
+/// How many touches of an input can be queued: more than it has keys.
 const TOUCHES: usize = 4096;
-/// How many things can be on their way to be dropped.
+/// How many things can be queued to be freed.
 const DISCARDS: usize = 1024;
-/// How long the thread may take to end before it is left behind: 2 s.
+/// How long the thread may take to end before it is abandoned: 2 s.
 const LONGEST_END: Duration = Duration::from_secs(2);
 
-/// The most an output can be moved: 100 ms.
+/// The largest offset of an output: 100 ms.
 const MOST_OFFSET: Ns = 100_000_000;
 
 /// Sizes of a scheduler. All of it is allocated at the start.
 #[derive(Debug, Clone)]
 pub struct Setup {
-    /// How many inputs are played through.
+    /// How many inputs have through-play.
     pub inputs: usize,
-    /// How many orders can be on their way.
+    /// How many orders can be queued.
     pub orders: usize,
     /// How many cues can wait for their time.
     pub cues: usize,
     /// How many voices can hold keys at a time.
     pub voices: usize,
-    /// How long a port that nobody listens to is [`Waiting`](crate::PortState::Waiting)
-    /// before it is told to be [`Silent`](crate::PortState::Silent). It is watched for ever.
+    /// How long a port that nothing is connected to is [`Waiting`](crate::PortState::Waiting)
+    /// before it becomes [`Silent`](crate::PortState::Silent). It is still opened later.
     pub patience: Duration,
     /// How each output is served, in their order; those left out are served plainly.
     pub wires: Vec<WireSetup>,
-    /// Whether real-time priority and locked memory are asked for.
+    /// Whether to request real-time priority and locked memory.
     pub urgent: bool,
-    /// How long the thread may look at the clock instead of sleeping.
+    /// How long the thread may poll the clock instead of sleeping.
     pub spin: Spin,
 }
 
@@ -58,9 +58,9 @@ pub struct WireSetup {
     /// How much later (or, negative, earlier) than due everything but through-play goes out, in
     /// nanoseconds; at most 100 ms either way.
     pub offset: Ns,
-    /// Whether it ends in a serial MIDI cable of 31,250 bits a second.
+    /// Whether it leads to a serial MIDI cable of 31,250 bits a second.
     pub serial: bool,
-    /// Whether it gets MIDI Time Code, and how many frames a second.
+    /// The frame rate of its MIDI Time Code; `None` if it receives none.
     pub mtc: Option<FrameRate>,
 }
 
@@ -80,7 +80,7 @@ impl Default for Setup {
     }
 }
 
-/// A scheduler that runs: its handle, its queue of orders, and the through-play of each input.
+/// A running scheduler: its handle, its queue of orders, and the through-play of each input.
 #[derive(Debug)]
 pub struct Running {
     /// Ends it when dropped.
@@ -107,17 +107,16 @@ pub struct Scheduler {
 pub struct Monitor(Arc<Meter>);
 
 impl Monitor {
-    /// What was counted so far.
+    /// The counts so far.
     pub fn stats(&self) -> Stats {
         self.0.stats()
     }
 
-    /// How much before it is due the earliest port is served, in nanoseconds: so much earlier
-    /// than otherwise the scheduler must get its orders.
+    /// How long before it is due the earliest port is served, in nanoseconds: the scheduler must
+    /// get its orders that much earlier.
     ///
-    /// It changes when a JACK server comes back with blocks of another length, so whoever orders
-    /// reads it now and then. A bound that is never passed would have to be that of the longest
-    /// blocks a server can have (8192 frames at 44,100 a second: 372 ms), and every start would
+    /// It changes when a JACK server restarts with another block length, so callers read it
+    /// regularly. A fixed bound would have to be that of the longest blocks a server can have (8192 frames at 44,100 a second: 372 ms), and every start would
     /// have to wait so long.
     pub fn early(&self) -> Ns {
         self.0.early()
@@ -125,7 +124,7 @@ impl Monitor {
 }
 
 /// Starts a scheduler for these ports; [`PortIx`] is the place in the list, of which the first
-/// [`PortIx::MOST`] are used. An error where the system gives no thread.
+/// [`PortIx::MOST`] are used. An error if the system cannot start a thread.
 pub fn start(mut outputs: Vec<Output>, setup: Setup) -> io::Result<Running> {
     outputs.truncate(PortIx::MOST);
     let meter = Arc::new(Meter::new(outputs.iter().map(|output| output.name().to_string())));
@@ -193,7 +192,7 @@ fn services(outputs: &[Output], wires: &[WireSetup]) -> Vec<Service> {
     outputs.iter().zip(wires).map(service).collect()
 }
 
-/// Starts the thread, and waits until it has what the system grants it.
+/// Starts the thread, and waits until the system has granted or refused its priority.
 fn launch(worker: Worker, urgent: bool, meter: &Arc<Meter>) -> io::Result<JoinHandle<Outputs>> {
     let memory = urgent && lock_memory();
     let (granted, asked) = mpsc::channel();
@@ -211,8 +210,8 @@ fn launch(worker: Worker, urgent: bool, meter: &Arc<Meter>) -> io::Result<JoinHa
     Ok(thread)
 }
 
-/// Notes how each port is, takes a second hold on the byte ports, and says which are to be
-/// looked after.
+/// Records the state of each port and a second handle on the byte ports; returns the ports that
+/// the porter must watch.
 fn look_at(
     outputs: &mut [Output],
     meter: &Meter,
@@ -242,12 +241,12 @@ impl Scheduler {
         Switch::new(self.flags.clone(), self.spares.clone(), self.thread.clone())
     }
 
-    /// A reader of its counts.
+    /// A handle that reads its counts.
     pub fn monitor(&self) -> Monitor {
         Monitor(self.meter.clone())
     }
 
-    /// What was counted so far.
+    /// The counts so far.
     pub fn stats(&self) -> Stats {
         self.meter.stats()
     }

@@ -1,5 +1,5 @@
-//! Second holds on the byte ports, for what must not go through the scheduler thread: looking
-//! whether somebody is still there, and the last-resort silence.
+//! Second handles on the byte ports, for what must not go through the scheduler thread: checking
+//! whether the far end is still connected, and the last-resort silence.
 //!
 //! The lock is never taken by the scheduler thread.
 

@@ -1,6 +1,6 @@
-//! The silence switch: the way to quiet that needs no queue.
+//! The silence switch, which works without a queue.
 //!
-//! In: a call from any thread. Out: a flag that the scheduler looks at before anything else, and
+//! In: a call from any thread. Out: a flag that the scheduler checks before anything else, and
 //! its answer.
 
 use crate::spares::Spares;
@@ -9,7 +9,7 @@ use std::sync::atomic::{AtomicBool, AtomicU64, Ordering::SeqCst};
 use std::thread::{self, Thread};
 use std::time::{Duration, Instant};
 
-/// What the switch and the scheduler share.
+/// The flags that the switch and the scheduler share.
 #[derive(Debug, Default)]
 pub(crate) struct Flags {
     asked: AtomicU64,
@@ -43,7 +43,7 @@ impl Flags {
     }
 }
 
-/// Silences the scheduler from any thread, a signal's too, past every queue.
+/// Silences the scheduler from any thread, even that of a signal, bypassing every queue.
 #[derive(Debug, Clone)]
 pub struct Switch {
     flags: Arc<Flags>,
@@ -64,8 +64,8 @@ impl Switch {
         self.scheduler.unpark();
     }
 
-    /// Waits until the last [`Switch::silence_now`] is done, ports that were full included.
-    /// Whether it was done in time.
+    /// Waits until the last [`Switch::silence_now`] is done, on full ports too. Returns whether that
+    /// was in time.
     pub fn wait_silent(&self, timeout: Duration) -> bool {
         let start = Instant::now();
         while self.flags.pending().is_some() {
@@ -77,14 +77,14 @@ impl Switch {
         true
     }
 
-    /// The last resort, for a scheduler that does not answer: writes the note-offs of all that
-    /// sounds, and the lifting of pedals, straight to the byte ports. Ports of the system's MIDI
-    /// service cannot be reached so. Returns how many messages were written.
+    /// The last resort if the scheduler does not answer: writes the releases of all sounding keys
+    /// and pedals directly to the byte ports. Ports of the system's MIDI service cannot be reached
+    /// this way. Returns how many messages were written.
     pub fn force_note_offs(&self) -> usize {
         self.spares.force_note_offs()
     }
 
-    /// Lets events out again.
+    /// Sends events again.
     pub fn resume(&self) {
         self.flags.shut.store(false, SeqCst);
     }

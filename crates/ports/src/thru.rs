@@ -1,9 +1,9 @@
 //! Through-play: what is played goes to the armed track's port at once.
 //!
-//! In: the messages of one input, on that input's thread, and a [`ThruTarget`] that anyone may
-//! turn. Out: [`ThruEvent`]s in a queue to the scheduler. A release goes where its press went,
-//! even if the target has been turned since. Nothing waits or allocates; a queue that is full
-//! drops presses and controllers, never a release: each held key keeps a place free for its own.
+//! In: the messages of one input, on that input's thread, and a [`ThruTarget`] that any thread can
+//! set. Out: [`ThruEvent`]s in a queue to the scheduler. A release goes where its press went,
+//! even if the target has changed since. Nothing waits or allocates; a full queue drops presses
+//! and controllers, never a release: a place is reserved for the release of each held key.
 
 use chaconne_clock::{Meter, ThruEvent, Touch};
 use chaconne_engine::{Address, PortIx, Voice};
@@ -14,7 +14,7 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicU32, Ordering::Relaxed};
 use std::thread::Thread;
 
-/// Where through-play goes; cheap to clone and to turn from any thread.
+/// Where through-play goes; cheap to clone, and any thread can set it.
 #[derive(Debug, Clone, Default)]
 pub struct ThruTarget(Arc<AtomicU32>);
 
@@ -27,8 +27,8 @@ impl ThruTarget {
         ThruTarget::default()
     }
 
-    /// Turns it: to a port and a channel (`None` keeps each message's own), or off. Keys that
-    /// are down are released where they were pressed.
+    /// Sets the target: a port and a channel (`None` keeps each message's own channel), or off. Keys
+    /// that are down are released where they were pressed.
     pub fn set(&self, to: Option<(PortIx, Option<Channel>)>) {
         let code = to.map_or(0, |(port, channel)| {
             let channel = channel.map_or(KEEP, |channel| u32::from(channel.wire()) << 8);
@@ -37,7 +37,7 @@ impl ThruTarget {
         self.0.store(code, Relaxed);
     }
 
-    /// Where it points.
+    /// The port and channel, or `None` if it is off.
     pub fn get(&self) -> Option<(PortIx, Option<Channel>)> {
         let code = self.0.load(Relaxed);
         let channel = (code & KEEP == 0).then(|| Channel::from_wire((code >> 8) as u8));
@@ -71,12 +71,12 @@ impl Thru {
         Thru { input, target: ThruTarget::new(), queue, scheduler, meter, pressed, held: 0 }
     }
 
-    /// Its target, to be turned from elsewhere.
+    /// A handle that sets its target from another thread.
     pub fn target(&self) -> ThruTarget {
         self.target.clone()
     }
 
-    /// Plays a message on. Clock, song position and their like are not passed on.
+    /// Passes a message through. Clock, song position and other system messages are not passed on.
     pub fn play(&mut self, stamp: Ns, message: Message) {
         match message {
             Message::NoteOn { channel, key, velocity } => {
@@ -87,7 +87,7 @@ impl Thru {
         }
     }
 
-    /// The input is gone: lets go of every key it holds.
+    /// The input is gone: releases every key it holds.
     pub fn lost(&mut self, stamp: Ns) {
         for index in 0..KEYS {
             let channel = Channel::from_wire((index / 128) as u8);

@@ -2,7 +2,7 @@
 //!
 //! Everything it needs is handed over at the start. From then on it neither allocates nor frees,
 //! takes no lock, writes no log and waits for nobody but the clock: it reads queues that never
-//! block, and calls ports that never wait. What it is done with goes to the porter. Through-play
+//! block, and calls ports that never wait. What it no longer needs goes to the porter. Through-play
 //! comes before orders, and the switch before both; of each it takes a bounded number a turn, so
 //! that none of them can keep the others waiting.
 
