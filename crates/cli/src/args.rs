@@ -577,7 +577,7 @@ mod tests {
         assert!(sketch.play && sketch.wires.clock && sketch.song.is_none());
         assert!(
             error("sketch --out synth")
-                .contains("none of midi:NAME, jack:NAME, bytes:PATH, sound and none")
+                .contains("not midi:NAME, jack:NAME, bytes:PATH, sound or none")
         );
         assert!(error("sketch --light --dark").contains("cannot be used with"));
     }

@@ -1,10 +1,10 @@
 //! The one rule for replacing files, for every command and for the screen.
 //!
-//! In: a path, the kind of file that is to be written there, and how far the user has agreed to a
-//! replacement. Out: leave to write, or a [`Refusal`] that says what is in the way. A song's own
-//! file may be written again as long as nobody else has changed it. Any other file that exists is
-//! replaced only where the user asks for it, and only by one of its own kind, so that a slip of the
-//! hand cannot turn a song into a WAV file. What cannot be read is not taken for absent.
+//! In: a path, the kind of file to write there, and how far the user has agreed to a replacement. Out:
+//! permission to write, or a [`Refusal`] that says what is in the way. A song's own file may be
+//! written again as long as nobody else has changed it. Any other existing file is replaced only if
+//! the user asks for it, and only by one of the same kind, so that a typing mistake cannot turn a song
+//! into a WAV file. A file that cannot be read counts as existing.
 
 use crate::store::MOST_BYTES;
 use std::fmt;
@@ -17,7 +17,7 @@ use std::time::SystemTime;
 /// How many bytes from the start of a file tell its kind.
 const HEAD: usize = 512;
 
-/// The kinds of files that are written.
+/// The kinds of files that the program writes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Kind {
     /// A song.
@@ -29,7 +29,7 @@ pub enum Kind {
 }
 
 impl Kind {
-    /// Whether a file that begins like this may be one; an empty file may be any.
+    /// Whether a file that begins like this can be of this kind; an empty file can be any.
     fn fits(self, head: &[u8]) -> bool {
         head.is_empty()
             || match self {
@@ -50,34 +50,34 @@ impl Kind {
     }
 }
 
-/// How far the user has agreed that a file is replaced.
+/// How far the user has agreed to replace a file.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Replace {
     /// Not at all.
     #[default]
     No,
-    /// They were asked about a file and said yes: that file, as it was then.
+    /// The user was asked about one file and agreed: only that file, as it was then.
     Confirmed,
-    /// Whatever is there, asked for in advance.
+    /// Any file; the user asked for that in advance.
     Yes,
 }
 
-/// Why a file is not written. Its text names the file and says what is wrong; how to replace the
-/// file all the same is for the front end to add, where [`Refusal::can_be_confirmed`].
+/// Why a file is not written. Its text names the file and says what is wrong. If it
+/// [can be confirmed](Refusal::can_be_confirmed), the front end adds how.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Refusal {
     /// Another file has that name.
     Exists(PathBuf),
-    /// The song's own file is not as it was read or written last.
+    /// The song's own file has changed since it was read or written last.
     Changed(PathBuf),
     /// Another file has that name and is of another kind.
     OtherKind(PathBuf, Kind),
-    /// Something has that name and cannot be read: one sentence.
+    /// A file has that name and cannot be read: one sentence.
     Unreadable(String),
 }
 
 impl Refusal {
-    /// Whether the user may be asked, and the file replaced if they agree.
+    /// Whether the file may be replaced if the user agrees.
     pub fn can_be_confirmed(&self) -> bool {
         matches!(self, Refusal::Exists(_) | Refusal::Changed(_))
     }
@@ -106,7 +106,7 @@ impl std::error::Error for Refusal {}
 pub enum WriteError {
     /// The rule for replacing files does not allow it.
     Refused(Refusal),
-    /// It went wrong: one sentence.
+    /// Writing failed: one sentence.
     Failed(String),
 }
 
@@ -133,8 +133,8 @@ impl From<String> for WriteError {
     }
 }
 
-/// Applies the rule, and remembers what it takes for that: the song's own file as it was read or
-/// written last, and the file that the user was asked about.
+/// Applies the rule. Remembers the song's own file as it was read or written last, and the file that
+/// the user was asked about.
 #[derive(Debug, Default)]
 pub struct Guard {
     own: Option<Seen>,
@@ -151,8 +151,8 @@ impl Guard {
     /// Whether a file of this kind may be written to `path`.
     ///
     /// # Errors
-    /// What is in the way. [`Replace::Confirmed`] answers for the file of the last refusal, until
-    /// that file changes.
+    /// What is in the way. [`Replace::Confirmed`] applies to the file of the last refusal, until that
+    /// file changes.
     pub fn check(&mut self, path: &Path, kind: Kind, replace: Replace) -> Result<(), Refusal> {
         let Some(there) = Seen::at(path).map_err(Refusal::Unreadable)? else { return Ok(()) };
         if self.own.as_ref() == Some(&there) {
@@ -184,7 +184,7 @@ pub fn may_write(path: &Path, kind: Kind, replace: Replace) -> Result<(), Refusa
     Guard::default().check(path, kind, replace)
 }
 
-/// A file as it was at one moment; equal to another where nothing has changed in between.
+/// A file at one moment; two of them are equal if nothing has changed in between.
 #[derive(Debug, Clone, PartialEq, Eq)]
 struct Seen {
     path: PathBuf,
@@ -192,18 +192,18 @@ struct Seen {
     content: Content,
 }
 
-/// What tells the content of a file from another.
+/// Tells whether the content has changed.
 #[derive(Debug, Clone, PartialEq, Eq)]
 enum Content {
-    /// A number made of all its bytes.
+    /// A hash of all bytes.
     Hash(u64),
-    /// Length and last change of a file too large to be read.
+    /// Length and time of the last change, for a file that is too large to read.
     Large(u64, Option<SystemTime>),
 }
 
 impl Seen {
-    /// The file at `path`; `None` where there is nothing, or nothing that is a file (writing there
-    /// fails, with a sentence of its own).
+    /// The file at `path`; `None` if there is nothing, or no regular file (writing there fails with a
+    /// sentence of its own).
     fn at(path: &Path) -> Result<Option<Seen>, String> {
         match Seen::look(path) {
             Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(None),
@@ -246,7 +246,7 @@ mod tests {
     const SONG: &str = "(chaconne: 1)";
 
     #[test]
-    fn only_the_own_file_as_it_was_left_is_replaced_unasked() {
+    fn only_the_unchanged_own_file_is_replaced_unasked() {
         let folder = tempfile::tempdir().unwrap();
         let (own, other) = (folder.path().join("own.ron"), folder.path().join("other.ron"));
         fs::write(&own, SONG).unwrap();
@@ -256,12 +256,12 @@ mod tests {
         assert_eq!(check(&own, Replace::No), Ok(()));
         assert_eq!(check(&folder.path().join("./own.ron"), Replace::No), Ok(()));
         assert_eq!(check(&folder.path().join("new.ron"), Replace::No), Ok(()));
-        // What nobody was asked about cannot be confirmed.
+        // Nobody was asked about it yet, so it cannot be confirmed.
         assert_eq!(check(&other, Replace::Confirmed), Err(Refusal::Exists(other.clone())));
         assert_eq!(check(&other, Replace::Confirmed), Ok(()));
         assert_eq!(check(&other, Replace::No), Err(Refusal::Exists(other.clone())));
         assert_eq!(check(&other, Replace::Yes), Ok(()));
-        // The own file changes, and once more between the question and the answer.
+        // The own file changes, and again between the question and the answer.
         for text in ["edited", "edited again"] {
             fs::write(&own, text).unwrap();
             assert_eq!(check(&own, Replace::Confirmed), Err(Refusal::Changed(own.clone())));
@@ -271,7 +271,7 @@ mod tests {
     }
 
     #[test]
-    fn a_file_is_replaced_by_one_of_its_kind_only() {
+    fn only_a_file_of_the_same_kind_is_replaced() {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("file");
         for (bytes, fits) in [
@@ -295,18 +295,18 @@ mod tests {
     }
 
     #[test]
-    fn what_is_too_large_to_be_read_is_not_absent() {
+    fn a_file_that_is_too_large_to_read_is_not_absent() {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("large.ron");
         fs::write(&path, SONG).unwrap();
-        // The rest is a hole: it takes no room on the disk, and is not read.
+        // The rest is a hole, which takes no space on the disk.
         let file = File::options().write(true).open(&path).unwrap();
         file.set_len(MOST_BYTES + 1).unwrap();
         let mut guard = Guard::default();
         let refused = guard.check(&path, Kind::Midi, Replace::Yes);
         assert_eq!(refused, Err(Refusal::OtherKind(path.clone(), Kind::Midi)));
         file.set_len(MOST_BYTES + 2).unwrap();
-        // The hole is within the head, so that it is no text either.
+        // The hole reaches into the head, so the file is not text either.
         let refused = guard.check(&path, Kind::Song, Replace::Yes);
         assert_eq!(refused, Err(Refusal::OtherKind(path.clone(), Kind::Song)));
         fs::write(&path, SONG.repeat(HEAD)).unwrap();
@@ -320,7 +320,7 @@ mod tests {
 
     #[cfg(unix)]
     #[test]
-    fn what_cannot_be_read_is_not_absent() {
+    fn a_file_that_cannot_be_read_is_not_absent() {
         use std::os::unix::fs::symlink;
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("circle.ron");
@@ -329,7 +329,7 @@ mod tests {
         let said = refusal.to_string();
         assert!(said.contains("circle.ron cannot be read: "), "{said}");
         assert!(said.ends_with(", so it is not replaced"), "{said}");
-        // A link to what does not exist yet is followed when it is written.
+        // A link to a file that does not exist yet is fine.
         let later = folder.path().join("later.ron");
         symlink("nothing.ron", &later).unwrap();
         assert_eq!(may_write(&later, Kind::Song, Replace::No), Ok(()));

@@ -1,9 +1,8 @@
-//! Rescue copies: what was not saved when the program had to end, kept beside the song's file.
+//! Rescue copies: unsaved changes when the program is interrupted, kept beside the song's file.
 //!
-//! In: the song as it stood, and where its file is or would be. Out: a file of its own,
-//! `waltz.rescue.ron` beside `waltz.ron`, written whole and in the place of nothing else; and at the
-//! next start, the newest copy there is. Reading one back makes it the song at hand, with unsaved
-//! changes; saving the song then removes the copy.
+//! In: the song as it was, and the path of its file. Out: a file of its own, `waltz.rescue.ron` beside
+//! `waltz.ron`, written whole and never over another file; and at the next start, the newest copy. A
+//! restored copy is the song with unsaved changes; saving it then removes the copy.
 
 use crate::disk::DiskState;
 use crate::engine_thread::Shared;
@@ -16,9 +15,9 @@ use std::sync::{Arc, Mutex, PoisonError, mpsc};
 use std::thread;
 use std::time::Duration;
 
-/// The most copies that are kept of one song.
+/// The most copies of one song.
 const MOST_COPIES: u32 = 99;
-/// What a song without a file is called.
+/// The name for a song without a file.
 const UNTITLED: &str = "untitled.ron";
 
 /// What became of unsaved changes.
@@ -45,18 +44,18 @@ impl Rescuer {
         Rescuer { shared, disk, done: Arc::default() }
     }
 
-    /// Writes what is in no file, unless that is done already; what became of it.
+    /// Writes the copy unless that is done already, and returns the outcome.
     pub fn rescue(&self) -> Rescued {
         let mut done = self.done.lock().unwrap_or_else(PoisonError::into_inner);
         done.get_or_insert_with(|| self.write()).clone()
     }
 
-    /// The same, waiting no longer than `limit`; `None` where it takes longer than that.
+    /// The same, but waits for `limit` at most; `None` if it takes longer.
     pub fn rescue_within(&self, limit: Duration) -> Option<Rescued> {
         let (reply, answer) = mpsc::channel();
         let rescuer = self.clone();
         let spawn = thread::Builder::new().name("rescue".to_string());
-        // Whoever waits may have stopped waiting.
+        // The caller may have stopped waiting.
         spawn.spawn(move || _ = reply.send(rescuer.rescue())).ok()?;
         answer.recv_timeout(limit).ok()
     }
@@ -87,7 +86,7 @@ pub fn write_copy(path: Option<&Path>, song: &Song) -> Result<PathBuf, String> {
         }
         match put(&copy, &bytes, path) {
             Ok(()) => return Ok(copy),
-            // Somebody else was quicker by a moment.
+            // Another program was a moment quicker.
             Err(_) if is_taken() => {}
             Err(sentence) => return Err(sentence),
         }
@@ -117,7 +116,7 @@ pub fn rescue_copy(path: Option<&Path>) -> Option<PathBuf> {
     found.max_by_key(|&(changed, _)| changed).map(|(_, copy)| copy)
 }
 
-/// Where the copy of that number goes: `waltz.rescue.ron`, `waltz.rescue-2.ron` beside `waltz.ron`.
+/// The path of the copy with that number: `waltz.rescue.ron`, `waltz.rescue-2.ron` beside `waltz.ron`.
 fn copy_path(path: Option<&Path>, number: u32) -> PathBuf {
     let path = path.unwrap_or(Path::new(UNTITLED));
     let mut name = path.file_stem().unwrap_or_default().to_os_string();
@@ -132,7 +131,7 @@ fn copy_path(path: Option<&Path>, number: u32) -> PathBuf {
     path.with_file_name(name)
 }
 
-/// Removes a copy that is not needed any more.
+/// Removes a copy that nobody needs any more.
 ///
 /// # Errors
 /// One sentence.
@@ -147,13 +146,13 @@ mod tests {
     use crate::testing::song;
 
     #[test]
-    fn a_copy_lies_beside_the_song_and_takes_the_place_of_nothing() {
+    fn a_copy_is_beside_the_song_and_replaces_nothing() {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("slow waltz.ron");
         assert_eq!(rescue_copy(Some(&path)), None);
         let first = write_copy(Some(&path), &song("first", 1)).unwrap();
         assert_eq!(first, folder.path().join("slow waltz.rescue.ron"));
-        // A folder of that name, or a link that leads nowhere, is not ours either.
+        // A folder with that name is not replaced either.
         fs::create_dir(folder.path().join("slow waltz.rescue-2.ron")).unwrap();
         let third = write_copy(Some(&path), &song("third", 1)).unwrap();
         assert_eq!(third, folder.path().join("slow waltz.rescue-3.ron"));
