@@ -27,6 +27,8 @@ pub(crate) struct Round {
     /// Record on and record off, for a punch.
     pub punch: Span,
     pub mode: Mode,
+    /// Whether what undo threw away belongs to it, too.
+    pub anew: bool,
 }
 
 /// A pass in the making, and what of it is not finished.
@@ -65,7 +67,11 @@ pub(crate) fn assemble(
     let stamps: Vec<&Stamp> = capture
         .stamps
         .iter()
-        .filter(|stamp| !stamp.taken && round.low <= stamp.start() && stamp.start() < round.high)
+        .filter(|stamp| {
+            stamp.fate.is_free(round.anew)
+                && round.low <= stamp.start()
+                && stamp.start() < round.high
+        })
         .collect();
     content.lanes = pedal_lanes(&stamps, &round);
     content.lanes.extend(move_lanes(capture, &round));
@@ -73,8 +79,9 @@ pub(crate) fn assemble(
     content.sysex = capture
         .sysex
         .iter()
-        .filter(|(at, _, taken)| !taken && round.low <= *at && *at < end && *at >= round.from)
-        .map(|(at, bytes, _)| SysEx { at: *at - round.from, bytes: bytes.clone() })
+        .filter(|message| message.fate.is_free(round.anew))
+        .filter(|message| round.from.max(round.low) <= message.at && message.at < end)
+        .map(|message| SysEx { at: message.at - round.from, bytes: message.bytes.clone() })
         .collect();
     pass.covers = covers(pass.notes(), &round, &frame);
     pass.sort();
@@ -94,7 +101,7 @@ fn owned<'a>(
     feel: &Feel,
     tempo_at: impl Fn(Tick) -> Tempo,
 ) -> Vec<&'a Caught> {
-    let free = capture.notes.iter().filter(|caught| !caught.taken);
+    let free = capture.notes.iter().filter(|caught| caught.fate.is_free(round.anew));
     let inside = |at: Tick| round.low <= at && at < round.high;
     if !feel.rolls {
         return free.filter(|caught| inside(caught.start)).collect();
@@ -170,7 +177,11 @@ fn move_lanes(capture: &Capture, round: &Round) -> Vec<Lane> {
     let end = round.off.min(round.from + round.length);
     let span = Span::new(round.from.max(round.low), end);
     let mut lanes: BTreeMap<(Channel, Control), Lane> = BTreeMap::new();
-    for moved in capture.moves.iter().filter(|moved| !moved.taken && span.contains(moved.at)) {
+    for moved in capture
+        .moves
+        .iter()
+        .filter(|moved| moved.fate.is_free(round.anew) && span.contains(moved.at))
+    {
         let at = moved.at - round.from;
         let lane = lanes.entry((moved.channel, moved.control)).or_insert_with(|| Lane {
             channel: moved.channel,

@@ -1,7 +1,7 @@
 //! What a front end can ask of the engine.
 
 use crate::Route;
-use chaconne_song::{Edit, Feel, Letter, PassId, SectionEdit, Song, TrackId, U7};
+use chaconne_song::{Commit, Edit, Feel, Letter, PassId, SectionEdit, Song, TrackId, U7};
 use chaconne_time::{Tempo, Tick};
 
 /// How a new pass treats what lies under it.
@@ -16,7 +16,7 @@ pub enum Mode {
     Punch,
 }
 
-/// What becomes of the rounds of a go.
+/// Which rounds of a take are kept.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
 pub enum Rounds {
     /// Each round that has notes adds a pass.
@@ -24,7 +24,7 @@ pub enum Rounds {
     All,
     /// Each round that has notes silences the one before.
     Newest,
-    /// The whole go is one pass, as many rounds long as it took.
+    /// The whole take is one pass, as many rounds long as it took.
     One,
 }
 
@@ -62,20 +62,20 @@ pub enum Command {
     CountIn(u8),
     /// When the click is heard.
     Click(Click),
-    /// Starts or ends a go. Rolls, after the count-in, where the transport is stopped.
+    /// Starts or ends a take. Rolls, after the count-in, where the transport is stopped.
     Record(bool),
     /// How a new pass treats what lies under it.
     Mode(Mode),
-    /// What becomes of the rounds of a go.
+    /// Which rounds of a take are kept.
     Rounds(Rounds),
     /// Makes a pass of what was played without recording.
     Keep,
-    /// Takes back the last change, or the unfinished round.
+    /// Undoes the unfinished round, else the last change.
     Undo,
-    /// Makes the last undone change again.
+    /// Redoes what was undone last.
     Redo,
-    /// Takes off the armed track's top pass in the current section.
-    TakeOff,
+    /// Removes the armed track's top pass in the current section.
+    RemoveTop,
     /// Sends what is played to a track, and records onto it.
     Arm(TrackId),
     /// Silences a track; part of the song.
@@ -100,8 +100,11 @@ pub enum Command {
     Tap,
     /// Goes to another section at the next seam, or from the seam just past within a beat of it.
     Jump(Letter),
-    /// Any other change of the song, named for the undo line.
-    Edit(&'static str, Edit),
+    /// Any other change of the song, a step of undo.
+    Edit(Commit),
+    /// The same as one of a run: it is undone together with those just before it that set the
+    /// same things under the same label, as while a key is held that moves a note.
+    EditOn(Commit),
     /// Adds a track at the end, arms it, and gives it what it needs.
     AddTrack {
         /// What musicians call it.
@@ -127,24 +130,26 @@ impl Command {
             Command::PlayFrom(..) => true,
             Command::Locate(_) | Command::Jump(_) | Command::Open(_) => true,
             Command::Record(_) | Command::Mode(_) | Command::Rounds(_) | Command::Keep => true,
-            Command::Undo | Command::Redo | Command::TakeOff => true,
+            Command::Undo | Command::Redo | Command::RemoveTop => true,
             Command::Arm(_) | Command::AddTrack { .. } => true,
             Command::MutePass(..) | Command::SoloPass(..) => true,
-            Command::Edit(_, edit) => {
-                use SectionEdit as S;
-                let of_section = |edit: &SectionEdit| {
-                    matches!(edit, S::Name(_) | S::Key(_) | S::Tempo(_) | S::Chord(..))
-                };
-                match edit {
-                    Edit::Title(_) | Edit::Key(_) | Edit::Track(..) => false,
-                    Edit::Section(_, edit) => !of_section(edit),
-                    _ => true,
-                }
+            Command::Edit(commit) | Command::EditOn(commit) => {
+                commit.edits.iter().any(is_about_passes)
             }
             Command::CountIn(_) | Command::Click(_) | Command::Tempo(_) | Command::Tap => false,
             Command::MuteTrack(..) | Command::SoloTrack(..) | Command::Feel(..) => false,
             Command::Program(..) | Command::Audition(..) => false,
             Command::Panic => false,
         }
+    }
+}
+
+/// Whether an edit needs the rounds that are over to be passes.
+fn is_about_passes(edit: &Edit) -> bool {
+    use SectionEdit as S;
+    match edit {
+        Edit::Title(_) | Edit::Key(_) | Edit::Track(..) => false,
+        Edit::Section(_, S::Name(_) | S::Key(_) | S::Tempo(_) | S::Chord(..)) => false,
+        _ => true,
     }
 }

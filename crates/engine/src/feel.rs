@@ -12,6 +12,8 @@ use std::collections::BTreeMap;
 /// Two strokes of one drum closer than this are a roll, in microseconds (common practice, no
 /// source: flams and drags lie within 10 to 50 ms).
 const ROLL_MICROS: i64 = 50_000;
+/// The same in nanoseconds.
+pub(crate) const ROLL_NANOS: u64 = ROLL_MICROS as u64 * 1000;
 
 /// The feel a view asks for, given the one that is set.
 pub(crate) fn seen_by(view: View, feel: Feel) -> Feel {

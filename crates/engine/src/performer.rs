@@ -127,6 +127,12 @@ impl Performer {
         }
     }
 
+    /// A section has another letter from now on.
+    pub fn rename(&mut self, old: Letter, new: Letter) {
+        let stays = self.stays.iter_mut().filter(|stay| stay.entry.section == old);
+        stays.for_each(|stay| stay.entry.section = new);
+    }
+
     /// Sets the route. Stays already known keep their floor; new ones start at `floor` at the
     /// earliest.
     pub fn route(&mut self, entries: &[Entry], floor: Tick) {
@@ -141,14 +147,22 @@ impl Performer {
 
     /// The player has moved a controller: until `until` nobody else does. The sustain pedal is
     /// not theirs alone: a foot holds it like one more pass. `slot` is the track it was moved on.
-    pub fn touch(&mut self, knob: Knob, value: U14, until: Tick, slot: Slot) {
+    /// Says whether what is performed ahead may be otherwise for it: a hand that is on a
+    /// controller already changes nothing.
+    pub fn touch(&mut self, knob: Knob, value: U14, until: Tick, slot: Slot) -> bool {
         self.sent.overrule(knob, value);
         self.movers.entry(knob).or_insert(slot);
         if knob.control == Control::SUSTAIN {
-            self.feet.insert((knob.port, knob.channel), value.lsb());
+            let known = self.feet.insert((knob.port, knob.channel), value.lsb());
+            known != Some(value.lsb())
         } else {
-            self.touched.insert(knob, until);
+            self.touched.insert(knob, until) != Some(until)
         }
+    }
+
+    /// Forgets the hands that let go before a tick: nothing is performed from before it any more.
+    pub fn forget_touches(&mut self, at: Tick) {
+        self.touched.retain(|_, until| *until >= at);
     }
 
     /// The slots whose cues move this controller: of the armed track, or of another one that
@@ -346,7 +360,6 @@ impl Performer {
                 }
             }
         }
-        self.touched.retain(|_, until| *until >= end);
         told.sort_by_key(|&(at, order, knob, ..)| (at, order, knob));
         for (at, _, knob, slot, value) in told {
             for message in moves(knob.channel, knob.control, value) {

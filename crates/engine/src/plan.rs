@@ -28,9 +28,17 @@ pub(crate) struct Mix {
     pub solo_tracks: BTreeSet<TrackId>,
     pub solo_passes: BTreeSet<PassId>,
     pub since: BTreeMap<PassId, Since>,
+    /// What is silent under rounds that have no pass yet.
+    pub shades: Vec<Shade>,
 }
 
 impl Mix {
+    /// Whether a pass that is not there yet would be heard: no other of its track is soloed.
+    fn hears_more(&self, song: &Song, track: TrackId, section: &Section) -> bool {
+        let mine = |id: PassId| song.pass(id).is_some_and(|pass| pass.track == track);
+        !self.solo_passes.iter().any(|&id| section.layer(id).is_some() && mine(id))
+    }
+
     fn hears(&self, song: &Song, track: &Track, layer: &Layer, section: &Section) -> bool {
         // A soloed pass silences only those of its own track.
         let mine = |id: PassId| song.pass(id).is_some_and(|pass| pass.track == track.id);
@@ -41,11 +49,20 @@ impl Mix {
 }
 
 /// Spans of an upper pass in which lower ones are silent.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) struct Cover {
     pub spans: Vec<Span>,
     pub length: Tick,
     pub since: Option<Since>,
+}
+
+/// Spans of a section in which every pass of a track is silent, before the pass is there that
+/// will cover them.
+#[derive(Debug, Clone)]
+pub(crate) struct Shade {
+    pub section: Letter,
+    pub track: TrackId,
+    pub cover: Cover,
 }
 
 /// A pass of the plan.
@@ -154,6 +171,12 @@ impl Planner {
         let mut items = Vec::new();
         let mut channels: BTreeMap<TrackId, BTreeSet<Channel>> = BTreeMap::new();
         let mut above: BTreeMap<TrackId, Arc<Vec<Cover>>> = BTreeMap::new();
+        for shade in mix.shades.iter().filter(|shade| shade.section == section.letter) {
+            if mix.hears_more(song, shade.track, section) {
+                let covers = above.entry(shade.track).or_default();
+                Arc::make_mut(covers).push(shade.cover.clone());
+            }
+        }
         // From the top down, so that each pass knows what covers it.
         for (layer, pass) in song.layers(section).rev() {
             let Some(&track) = tracks.get(&pass.track) else { continue };

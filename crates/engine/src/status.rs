@@ -1,9 +1,10 @@
 //! What a front end is told.
 
 use crate::{Click, Mode, Position, Rounds};
-use chaconne_song::{Letter, Pass, PassId, Song, TrackId};
+use chaconne_song::{Label, Letter, Pass, PassId, Song, TrackId};
 use chaconne_time::{Metre, Place, Tempo, Tick};
 use std::collections::BTreeSet;
+use std::fmt;
 use std::sync::Arc;
 
 /// What the transport does.
@@ -16,6 +17,24 @@ pub enum Transport {
     CountingIn,
     /// The loop goes round.
     Rolling,
+}
+
+/// What undo would undo, or redo redo.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Turn {
+    /// The unfinished round, which is in no pass.
+    UnfinishedRound,
+    /// A step of the history.
+    Step(Label),
+}
+
+impl fmt::Display for Turn {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Turn::UnfinishedRound => f.pad("unfinished round"),
+            Turn::Step(label) => label.fmt(f),
+        }
+    }
 }
 
 /// How the clock that is followed is doing.
@@ -78,11 +97,11 @@ pub struct Status {
     pub tempo: Tempo,
     /// The metre in force.
     pub metre: Metre,
-    /// Whether a go is on (also while it is being counted in, or waits for another's start).
+    /// Whether a take is on (also while it is being counted in, or waits for another's start).
     pub recording: bool,
     /// How a new pass treats what lies under it.
     pub mode: Mode,
-    /// What becomes of the rounds of a go.
+    /// Which rounds of a take are kept.
     pub rounds: Rounds,
     /// The track that is played and recorded.
     pub armed: Option<TrackId>,
@@ -94,14 +113,14 @@ pub struct Status {
     pub click: Click,
     /// The unfinished round as it stands, on the armed track.
     pub unfinished: Option<Arc<Pass>>,
-    /// What undo would take back.
-    pub undo: Option<&'static str>,
-    /// What redo would make again.
-    pub redo: Option<&'static str>,
+    /// What undo would undo.
+    pub undo: Option<Turn>,
+    /// What redo would redo.
+    pub redo: Option<Turn>,
     /// What was last said to the user, and how many such sentences there were.
     pub said: (u64, String),
     /// The clock that is followed, where there is one.
     pub followed: Option<Followed>,
-    /// Cues that found the queue to the scheduler full.
-    pub dropped: u64,
+    /// Messages that recording had no room for; they were heard.
+    pub lost: u64,
 }

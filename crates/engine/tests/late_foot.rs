@@ -138,7 +138,7 @@ fn record_off() {
             expected.push(rest.remove(0));
         }
         assert_eq!(b.passes(), expected, "{foot} {late}");
-        // What came after the go is not gone.
+        // What came after the take is not gone.
         assert!(b.command(Command::Keep), "{foot} {late}");
         assert_eq!(b.passes().pop(), Some(rest.concat()), "{foot} {late}");
         stop(b);
@@ -146,7 +146,7 @@ fn record_off() {
 }
 
 #[test]
-fn record_off_in_one_pass_for_the_go() {
+fn record_off_in_one_pass_for_the_take() {
     every_foot(&song(1, 1), |b, foot, late| {
         b.command(Command::Rounds(Rounds::One));
         let events = with_foot(BAR + foot, Command::Record(false));
@@ -192,7 +192,7 @@ fn a_live_jump() {
 }
 
 #[test]
-fn a_live_jump_in_one_pass_for_the_go_keeps_what_was_played_before_the_seam() {
+fn a_live_jump_in_one_pass_for_the_take_keeps_what_was_played_before_the_seam() {
     every_foot(&two_sections(), |bench, foot, late| {
         bench.command(Command::Rounds(Rounds::One));
         play(bench, Command::Record(true), with_foot(BAR + foot, Command::Jump(b())), late);

@@ -7,7 +7,7 @@ mod bench;
 
 use bench::{Bench, MS, song};
 use chaconne_engine::{Click, Command, Mode, Route};
-use chaconne_song::{Edit, Feel, KeySignature, Letter, SectionEdit, TrackEdit, TrackId};
+use chaconne_song::{Commit, Edit, Feel, KeySignature, Letter, SectionEdit, TrackEdit, TrackId};
 use chaconne_time::{NoteValue, Tempo, TempoMap};
 
 const BAR: i64 = 3840;
@@ -62,9 +62,9 @@ fn a_command_that_is_not_about_passes_leaves_the_round_open_for_what_comes_late(
         Command::Feel(TrackId(1), Feel { pull: 40, ..Feel::off(false) }),
         Command::Tap,
         Command::Panic,
-        Command::Edit("name", Edit::Track(TrackId(2), TrackEdit::Name("Other".into()))),
-        Command::Edit("tempo", Edit::Section(Letter::A, SectionEdit::Tempo(map))),
-        Command::Edit("key", Edit::Key(None::<KeySignature>)),
+        Command::Edit(Commit::of(Edit::Track(TrackId(2), TrackEdit::Name("Other".into())))),
+        Command::Edit(Commit::of(Edit::Section(Letter::A, SectionEdit::Tempo(map)))),
+        Command::Edit(Commit::of(Edit::Key(None::<KeySignature>))),
     ] {
         assert_eq!(recorded(Some(command.clone())), both, "{command:?}");
     }
@@ -100,7 +100,7 @@ fn a_command_about_passes_closes_the_round_at_once() {
         b.command(command.clone());
         assert_eq!(b.passes(), [vec![(100, 100, 60)]], "{command:?}");
     }
-    for command in [Command::Undo, Command::TakeOff] {
+    for command in [Command::Undo, Command::RemoveTop] {
         let mut b = just_after_the_seam();
         assert!(b.command(command.clone()));
         b.to(2 * BAR);

@@ -11,8 +11,8 @@ use chaconne_engine::{
     Action, Click, Command, Config, Engine, Message, Order, PortIx, Route, Transport,
 };
 use chaconne_song::{
-    Channel, Control, Edit, Lane, Letter, Note, NoteId, Pass, PassId, Point, Section, SectionEdit,
-    Song, Stroke, TrackId, U7, U14,
+    Channel, Commit, Control, Edit, Lane, Letter, Note, NoteId, Pass, PassId, Point, Section,
+    SectionEdit, Song, Stroke, TrackId, U7, U14,
 };
 use chaconne_time::{
     Metre, MetreMap, Place, Span, Tempo, TempoMap, TempoPoint, Tick, Timeline, pulse,
@@ -231,7 +231,9 @@ fn an_edit_of_the_bars_or_another_section_puts_the_position_back() {
     let mut b = Bench::leading(song(2, 1));
     b.command(Command::Locate(Tick(960)));
     let metre = MetreMap::new(3, Metre::common()).unwrap();
-    assert!(b.command(Command::Edit("bars", Edit::Section(Letter::A, SectionEdit::Metre(metre)))));
+    assert!(
+        b.command(Command::Edit(Commit::of(Edit::Section(Letter::A, SectionEdit::Metre(metre)))))
+    );
     assert_eq!(b.engine.status(b.now).at, Tick::ZERO);
     b.command(Command::Locate(Tick(960)));
     b.command(Command::Jump(Letter::A));

@@ -96,7 +96,7 @@ fn rule_3_one_pass_for_the_go_is_as_many_rounds_long() {
     b.press(BAR + 500, 62);
     b.lift(BAR + 600, 62);
     b.to(2 * BAR + 300);
-    // A late foot: within a beat after the seam counts for it, so the go is two rounds long.
+    // A late foot: within a beat after the seam counts for it, so the take is two rounds long.
     b.command(Command::Record(false));
     b.to(6 * BAR);
     assert_eq!(b.passes(), [vec![(100, 100, 60), (BAR + 500, 100, 62)]]);
@@ -115,7 +115,7 @@ fn rule_4_undo_takes_the_unfinished_round_first_and_ids_come_back() {
     b.lift(200, 60);
     b.press(BAR + 300, 62);
     b.lift(BAR + 400, 62);
-    assert_eq!(b.engine.status(b.now).undo, Some("unfinished round"));
+    assert_eq!(b.engine.status(b.now).undo, Some(chaconne_engine::Turn::UnfinishedRound));
     let before = b.engine.song().clone();
     b.command(Command::Undo);
     assert_eq!(*b.engine.song(), before);
@@ -387,7 +387,7 @@ fn taking_a_layer_off_does_not_cut_the_one_under_it() {
     b.to(2 * BAR + 1000);
     b.command(Command::Record(false));
     assert_eq!(b.passes().len(), 2);
-    b.command(Command::TakeOff);
+    b.command(Command::RemoveTop);
     b.to(3 * BAR);
     assert_eq!(b.heard(2 * BAR, 3 * BAR), "7780+60 7880+64 8680-64 11380-60");
     b.command(Command::Stop);
@@ -441,7 +441,7 @@ fn a_very_short_loop_records_and_plays() {
 }
 
 #[test]
-fn arming_another_track_in_a_go_goes_on_there() {
+fn arming_another_track_in_a_take_goes_on_there() {
     let mut b = recording(1);
     b.press(100, 60);
     b.lift(200, 60);
@@ -590,7 +590,10 @@ fn a_program_is_tried_out_at_once_and_is_no_part_of_the_song_until_it_is_set() {
         b.command(Command::Program(TrackId(1), program(7)));
         b.run_to(b.now + 50 * bench::MS);
         assert_eq!(said(&b), [5, 6, 34, 7]);
-        assert_eq!(b.engine.status(b.now).undo, Some("sound"));
+        assert_eq!(
+            b.engine.status(b.now).undo,
+            Some(chaconne_engine::Turn::Step(chaconne_song::Label::TrackSound))
+        );
         b.command(Command::Undo);
         b.run_to(b.now + 50 * bench::MS);
         assert_eq!(said(&b), [5, 6, 34, 7, 34]);

@@ -55,7 +55,7 @@ impl Glance {
                 .as_ref()
                 .map(|pass| (std::sync::Arc::as_ptr(pass) as usize, pass.notes().len())),
             history: (status.undo, status.redo),
-            timing: (status.dropped, tenths(state.timing)),
+            timing: (status.lost, tenths(state.timing)),
             ports: state.ports.clone(),
             sound: state.sound.map(|sound| Look::new(&sound, calm)),
             disk: state.disk.clone(),

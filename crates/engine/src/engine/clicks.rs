@@ -25,7 +25,7 @@ impl Engine {
 
     /// Orders clicks and pulses up to a tick.
     pub(super) fn click_until(&mut self, to: Tick) {
-        let Some(run) = self.run.as_mut() else { return };
+        let Some(run) = self.transport.run_mut() else { return };
         let span = Span::new(run.clicked, to);
         if span.is_empty() {
             return;
@@ -40,7 +40,7 @@ impl Engine {
     /// Orders the clicks between now and the look-ahead again, after something about them
     /// changed. Pulses are not touched.
     pub(super) fn click_anew(&mut self, now: Ns) {
-        let Some(run) = &self.run else { return };
+        let Some(run) = self.transport.run() else { return };
         let from = (run.timeline.tick_at(now.max(self.latest)) + Tick(1)).max(run.start);
         let span = Span::new(from, run.clicked);
         let slot = Slot::CLICK;
@@ -67,7 +67,7 @@ impl Engine {
     /// source).
     pub(super) fn announce(&mut self, at: Tick, message: Message) {
         const READY: u64 = 1_000_000;
-        let Some(run) = &self.run else { return };
+        let Some(run) = self.transport.run() else { return };
         let before = at - run.timeline.tempo_at(at).ticks_in(READY) - Tick(1);
         let ports = self.config.clock_ports.iter();
         self.order(ports.map(|&port| real_time(before, port, message)).collect());
@@ -75,13 +75,13 @@ impl Engine {
 
     fn clicks(&self, span: Span) -> Vec<Cue> {
         let mut cues = Vec::new();
-        let Some(run) = &self.run else { return cues };
+        let Some(run) = self.transport.run() else { return cues };
         let beats = Walk::new(&self.song, &run.entries).beats(span.from);
         for Beat { at, first } in beats.take_while(|beat| beat.at < span.to) {
             let heard = match self.click {
                 _ if at < Tick::ZERO => true,
                 Click::Always => true,
-                Click::Recording => self.go.is_some(),
+                Click::Recording => self.recorder.takes(),
                 Click::CountIn => false,
             };
             if heard {

@@ -2,33 +2,62 @@
 //! length of a note or pedal stroke when it is let go, in the same step of undo.
 
 use super::Engine;
+use super::commit::How;
+use super::states::Completed;
 use crate::assemble::pedal_points;
 use crate::feel;
-use chaconne_song::{Control, Edit, Feel, Lane, NoteId, PassEdit, PassId, Release};
+use chaconne_song::{Commit, Control, Edit, Feel, Label, Lane, NoteId, PassEdit, PassId, Release};
 use chaconne_time::{Ns, Tick};
-use std::sync::Arc;
+use std::collections::BTreeSet;
 
 impl Engine {
-    /// A key came up: where its note is already in a pass, the pass learns its true length.
-    pub(super) fn released(&mut self, now: Ns, note: NoteId) {
-        let Some(index) = self.held.notes.iter().position(|held| held.0 == note) else { return };
-        let (_, id) = self.held.notes.swap_remove(index);
-        let Some(caught) = self.capture.note(note).copied() else { return };
-        let Some(pass) = self.song.pass(id) else { return };
-        let most = pass.length;
+    /// A key came up: where its note is already in a pass, the pass learns its true length at the
+    /// next poll.
+    pub(super) fn released(&mut self, note: NoteId) {
+        let Some(id) = self.played.held.notes.remove(&note) else { return };
+        let Some(caught) = self.played.capture.note(note).copied() else { return };
+        let Some(most) = self.song.pass(id).map(|pass| pass.length) else { return };
         let end = caught.end.unwrap_or(caught.start + most);
         let length = (end - caught.start).min(most).max(Tick(1));
-        let edit = PassEdit::Played(vec![Release { note, length, release: caught.release }]);
-        self.complete(now, id, caught.start, vec![edit]);
+        let release = Release { note, length, release: caught.release };
+        let (first, releases) =
+            self.played.completed.notes.entry(id).or_insert((caught.start, Vec::new()));
+        *first = caught.start.min(*first);
+        releases.push(release);
     }
 
-    /// A pedal moved on or came up: where its stroke is already in a pass, the pass learns it.
-    pub(super) fn stamped(&mut self, now: Ns, number: u64) {
-        let Some(index) = self.held.stamps.iter().position(|held| held.0 == number) else { return };
-        let (_, id, from) = self.held.stamps[index];
-        let Some(stamp) = self.capture.stamp(number).cloned() else { return };
+    /// A pedal moved on or came up: where its stroke is already in a pass, the pass learns it at
+    /// the next poll.
+    pub(super) fn stamped(&mut self, number: u64) {
+        if self.played.held.stamps.iter().any(|held| held.0 == number) {
+            self.played.completed.stamps.insert(number);
+        }
+    }
+
+    /// Gives passes the lengths and pedal strokes that are known by now, each pass in one edit.
+    pub(super) fn complete_held(&mut self, now: Ns) {
+        let Completed { notes, stamps } = std::mem::take(&mut self.played.completed);
+        for (id, (first, mut releases)) in notes {
+            // A note may have been removed while it was held.
+            let notes = self.song.pass(id).map_or(&[][..], |pass| pass.notes());
+            let there: BTreeSet<NoteId> = notes.iter().map(|note| note.id).collect();
+            releases.retain(|release| there.contains(&release.note));
+            if !releases.is_empty() {
+                self.complete(now, id, first, vec![PassEdit::Played(releases)]);
+            }
+        }
+        for number in stamps {
+            self.complete_stroke(now, number);
+        }
+    }
+
+    fn complete_stroke(&mut self, now: Ns, number: u64) {
+        let held = &mut self.played.held.stamps;
+        let Some(index) = held.iter().position(|held| held.0 == number) else { return };
+        let (_, id, from) = held[index];
+        let Some(stamp) = self.played.capture.stamp(number).cloned() else { return };
         if stamp.up {
-            self.held.stamps.swap_remove(index);
+            held.swap_remove(index);
         }
         let Some(pass) = self.song.pass(id) else { return };
         let sustain =
@@ -44,15 +73,14 @@ impl Engine {
         self.complete(now, id, stamp.start(), edits);
     }
 
-    /// Applies what a release or other late input completed, in the same step as the pass itself;
+    /// Commits what a release or other late input completed, in the same step as the pass itself;
     /// `start` is where that was played.
     pub(super) fn complete(&mut self, now: Ns, id: PassId, start: Tick, edits: Vec<PassEdit>) {
-        let edits = edits.into_iter().map(|edit| Edit::Pass(id, edit));
-        if Edit::apply_all(edits, Arc::make_mut(&mut self.song)).is_err() {
+        let edits = edits.into_iter().map(|edit| Edit::Pass(id, edit)).collect();
+        let commit = Commit::new(Label::PlayedLength, edits);
+        if self.commit(now, commit, How::Amend(id)).is_err() {
             return;
         }
-        self.revision += 1;
-        self.compile();
         let Some(pass) = self.song.pass(id) else { return };
         // Only where the next sounding is already performed is there anything to mend.
         let (track, next) = (pass.track, start + pass.length);
@@ -64,25 +92,27 @@ impl Engine {
     /// Everything still held is let go now, and the passes learn it.
     pub(super) fn let_go_of_everything(&mut self, now: Ns) {
         let Some(at) = self.tick_at(now) else { return };
-        for note in self.capture.release_all(at) {
-            self.released(now, note);
+        for note in self.played.capture.release_all(at) {
+            self.released(note);
         }
-        for number in self.capture.lift_pedals(at) {
-            self.stamped(now, number);
+        for number in self.played.capture.lift_pedals(at) {
+            self.stamped(number);
         }
+        self.settle(now);
     }
 
     /// What is still held of passes about to be taken away gets the length it has by now, so
     /// that they come back whole.
     pub(super) fn finish(&mut self, now: Ns, passes: &[PassId]) {
         let Some(at) = self.tick_at(now) else { return };
-        let notes = self.held.notes.iter().filter(|held| passes.contains(&held.1));
-        for note in notes.map(|held| held.0).collect::<Vec<_>>() {
-            if let Some(caught) = self.capture.note_mut(note) {
+        let notes = self.played.held.notes.iter().filter(|(_, pass)| passes.contains(pass));
+        for note in notes.map(|held| *held.0).collect::<Vec<_>>() {
+            if let Some(caught) = self.played.capture.note_mut(note) {
                 caught.end = Some(at.max(caught.start + Tick(1)));
             }
-            self.released(now, note);
+            self.released(note);
         }
-        self.held.stamps.retain(|held| !passes.contains(&held.1));
+        self.complete_held(now);
+        self.played.held.stamps.retain(|held| !passes.contains(&held.1));
     }
 }

@@ -1,9 +1,10 @@
 //! Keep what I played: a pass of what was played without recording.
 
-use super::recording::Go;
+use super::recording::{Open, Take};
 use super::{Engine, Refused};
 use crate::assemble::Round;
-use crate::{Mode, feel};
+use crate::{Entry, Mode, feel};
+use chaconne_song::{Label, Track};
 use chaconne_time::{Ns, Span, Tick};
 use std::sync::Arc;
 
@@ -11,51 +12,80 @@ use std::sync::Arc;
 const ROUNDS_KEPT: i64 = 3;
 
 impl Engine {
-    /// Makes a pass of what was played without recording: the newest complete round that has
-    /// notes, else what there is of the current one. After a stop it is the rounds before it.
+    /// Makes a pass of what was played and is in no pass: the newest complete round that has
+    /// notes, else what there is of the current one. After a stop it is the rounds before it;
+    /// after a change of section, or of its bars, those of the one before, too.
     pub(super) fn keep(&mut self, now: Ns) -> Result<(), Refused> {
         let nothing = || Refused("nothing was played that is not in a pass already".into());
         let at = self.reached(now).ok_or_else(nothing)?;
-        let entry = self.course().ok_or_else(nothing)?.entry(at);
-        let section = Arc::clone(self.section(entry.section).ok_or_else(nothing)?);
         let armed = self.armed.ok_or_else(nothing)?;
         let track = Arc::clone(self.song.track(armed).ok_or_else(nothing)?);
-        let length = section.new_pass_length(&track);
-        let half = feel::half_step(&track.feel);
-        let current = (at - entry.at).max(Tick::ZERO).cycle(length).0;
-        let complete = (0..current).rev().take(ROUNDS_KEPT as usize).map(|k| (k, false));
-        for (k, unfinished) in complete.chain([(current, true)]) {
-            let from = entry.at + length * k;
+        for (entry, from) in self.rounds_back(&track, at) {
+            let Some(section) = self.section(entry.section).cloned() else { continue };
+            let length = section.new_pass_length(&track);
+            let take = self.kept_take(&track, &entry, from, length);
+            let half = feel::half_step(&track.feel);
+            let end = take.end;
             let round = Round {
                 from,
                 length,
-                low: from - half,
-                high: from + length - half,
-                off: from + length,
-                punch: Span::new(from, from + length),
+                low: take.low,
+                high: end - half,
+                off: end,
+                punch: Span::new(from, end),
                 mode: Mode::Layer,
+                anew: true,
             };
-            let go = Go {
-                track: armed,
-                section: entry.section,
-                start: from,
-                round: from,
-                end: from + length,
-                length,
-                low: from - half,
-                pass: self.ids.pass(),
-                last: None,
-            };
-            let draft = self.draft(&go, &track, &section, round);
+            let draft = self.draft(&take, &track, &section, round);
             if draft.pass.notes().is_empty() {
                 continue;
             }
-            let next = if unfinished { current + 1 } else { current };
-            self.since(&go, entry.at + length * next, None);
-            self.lay(now, &go, round, draft, None, true);
+            let rounds = (at - from).max(Tick::ZERO).cycle(length).0 + 1;
+            let unfinished = i64::from(rounds == 1 && at < entry.until);
+            self.since(&take, from + length * (rounds - 1 + unfinished), None);
+            self.lay(now, &take, round, draft, None, true, Label::KeepPlayed);
             return Ok(());
         }
         Err(nothing())
+    }
+
+    /// The starts of the rounds that can be kept, each with its entry: the complete ones from the
+    /// newest back, then the current one.
+    fn rounds_back(&self, track: &Track, at: Tick) -> Vec<(Entry, Tick)> {
+        let Some(run) = self.course() else { return Vec::new() };
+        let (here, mut rounds) = (run.entry(at), Vec::new());
+        for entry in run.entries.iter().rev().filter(|entry| entry.at <= here.at) {
+            let Some(section) = self.section(entry.section) else { continue };
+            let length = section.new_pass_length(track);
+            let last = at.min(entry.until - Tick(1)) - entry.at;
+            let newest = last.max(Tick::ZERO).cycle(length).0;
+            let left = (ROUNDS_KEPT + 1) as usize - rounds.len();
+            let starts = (0..=newest).rev().take(left).map(|k| entry.at + length * k);
+            rounds.extend(starts.map(|from| (*entry, from)));
+            if rounds.len() > ROUNDS_KEPT as usize {
+                break;
+            }
+        }
+        if !rounds.is_empty() {
+            rounds.rotate_left(1);
+        }
+        rounds
+    }
+
+    /// A take of one round, as if it had been recorded.
+    fn kept_take(&mut self, track: &Track, entry: &Entry, from: Tick, length: Tick) -> Take {
+        Take {
+            track: track.id,
+            section: entry.section,
+            start: from,
+            round: from,
+            end: (from + length).min(entry.until),
+            length,
+            low: from - feel::half_step(&track.feel),
+            pass: self.ids.pass(),
+            last: None,
+            open: Open::default(),
+        }
     }
 
     /// From where on what was played must be kept.
@@ -63,7 +93,7 @@ impl Engine {
         let length = self.section(self.shown).map_or(Tick::ZERO, |section| section.length());
         let longest = self.song.tracks.iter().filter_map(|track| track.pass_length).max();
         let rounds = length.max(longest.unwrap_or(Tick::ZERO)) * (ROUNDS_KEPT + 1);
-        let go = self.go.as_ref().map_or(Tick::MAX, |go| go.low - Tick(3840));
-        (at - rounds).min(go)
+        let take = self.recorder.current().map_or(Tick::MAX, |take| take.low - Tick(3840));
+        (at - rounds).min(take)
     }
 }

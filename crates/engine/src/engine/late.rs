@@ -4,7 +4,7 @@
 //! in which it started, though that round is closed or the transport stopped meanwhile. Its pass
 //! takes it in, in the same step of undo. And what no pass has can still be kept after a stop.
 
-use super::recording::{Ending, Go};
+use super::recording::{Ending, Take};
 use super::transport::Run;
 use super::{Engine, Input};
 use crate::assemble::{Draft, Frame, Round, covers};
@@ -15,12 +15,14 @@ use chaconne_time::{Ns, Span, Tick};
 /// A round that is closed.
 #[derive(Debug, Clone)]
 pub(super) struct Closed {
-    /// The go as it was; its pass is the one the round has become.
-    pub go: Go,
+    /// The take as it was; its pass is the one the round has become.
+    pub take: Take,
     pub round: Round,
     pub ending: Ending,
     /// Whether it has become a pass; an empty one has not.
     pub laid: bool,
+    /// Where the earliest of what has come for it and is not in it was played.
+    pub late: Option<Tick>,
 }
 
 /// A run that is over.
@@ -37,21 +39,21 @@ const REMEMBERED: usize = 4;
 impl Engine {
     /// The run, or the one that is over.
     pub(super) fn course(&self) -> Option<&Run> {
-        self.run.as_ref().or(self.past.as_ref().map(|past| &past.run))
+        self.transport.run().or(self.transport.past().map(|past| &past.run))
     }
 
     /// Where the transport is, or where it stopped.
     pub(super) fn reached(&self, now: Ns) -> Option<Tick> {
-        self.tick_at(now).or(self.past.as_ref().map(|past| past.at))
+        self.tick_at(now).or(self.transport.past().map(|past| past.at))
     }
 
     /// The tick at which an input was played: of the run, or of the one that is over where it was
     /// played before its end. A key that comes up after the end came up there.
     pub(super) fn played_at(&self, stamp: Ns, input: &Input) -> Option<Tick> {
-        if self.run.is_some() {
+        if self.transport.rolls() {
             return self.tick_at(stamp);
         }
-        let past = self.past.as_ref()?;
+        let past = self.transport.past()?;
         let at = past.run.timeline.tick_at(stamp);
         let comes_up =
             matches!(input, Input::Lost | Input::Heard(Wire::Message(Message::NoteOff { .. })));
@@ -60,35 +62,55 @@ impl Engine {
 
     /// The run that is over is forgotten; what it left held has come up where it stopped.
     pub(super) fn forget_past(&mut self, now: Ns) {
-        if let Some(past) = self.past.take() {
-            for note in self.capture.release_all(past.at) {
-                self.released(now, note);
+        if let Some(past) = self.transport.take_past() {
+            for note in self.played.capture.release_all(past.at) {
+                self.released(note);
             }
-            for number in self.capture.lift_pedals(past.at) {
-                self.stamped(now, number);
+            for number in self.played.capture.lift_pedals(past.at) {
+                self.stamped(number);
             }
+            self.settle(now);
         }
-        self.closed.clear();
+        self.played.closed.clear();
     }
 
     pub(super) fn remember(&mut self, closed: Closed) {
-        if self.closed.len() == REMEMBERED {
-            self.closed.pop_front();
+        if self.played.closed.len() == REMEMBERED {
+            self.played.closed.pop_front();
         }
-        self.closed.push_back(closed);
+        self.played.closed.push_back(closed);
     }
 
-    /// Gives what comes late to the round it was played in, where that is closed.
-    pub(super) fn amend(&mut self, now: Ns, at: Tick) {
-        let owns = |closed: &Closed| closed.round.low <= at && at < closed.round.off;
-        let Some(index) = self.closed.iter().rposition(owns) else { return };
-        let mut closed = self.closed[index].clone();
-        let Some(track) = self.song.track(closed.go.track).cloned() else { return };
-        let Some(section) = self.section(closed.go.section).cloned() else { return };
-        if !closed.laid {
-            closed.go.pass = self.ids.pass();
+    /// Something has come that was played before the present round: where a closed one owns it,
+    /// the next poll gives it to that.
+    pub(super) fn comes_late(&mut self, at: Tick) {
+        let owns = |closed: &&mut Closed| closed.round.low <= at && at < closed.round.off;
+        if let Some(closed) = self.played.closed.iter_mut().rev().find(owns) {
+            closed.late = Some(closed.late.map_or(at, |late| late.min(at)));
         }
-        let draft = self.draft(&closed.go, &track, &section, closed.round);
+    }
+
+    /// Gives passes that are there already what has come for them since: releases, pedal strokes,
+    /// and what was played in rounds that are closed.
+    pub(super) fn settle(&mut self, now: Ns) {
+        self.complete_held(now);
+        for index in 0..self.played.closed.len() {
+            let late = self.played.closed.get_mut(index).and_then(|closed| closed.late.take());
+            if let Some(at) = late {
+                self.amend(now, index, at);
+            }
+        }
+    }
+
+    /// Gives a closed round what has come for it.
+    fn amend(&mut self, now: Ns, index: usize, at: Tick) {
+        let mut closed = self.played.closed[index].clone();
+        let Some(track) = self.song.track(closed.take.track).cloned() else { return };
+        let Some(section) = self.section(closed.take.section).cloned() else { return };
+        if !closed.laid {
+            closed.take.pass = self.ids.pass();
+        }
+        let draft = self.draft(&closed.take, &track, &section, closed.round);
         if draft.pass.is_empty() {
             // It is none of the round's own, though it lies in its time.
             return;
@@ -98,36 +120,38 @@ impl Engine {
         } else {
             self.lay_late(now, &closed, draft);
             closed.laid = true;
-            self.closed[index] = closed;
+            self.played.closed[index] = closed;
         }
     }
 
     /// A closed round that was empty becomes a pass after all.
     fn lay_late(&mut self, now: Ns, closed: &Closed, draft: Draft) {
-        let (go, ending) = (&closed.go, closed.ending);
-        self.since(go, ending.sounds, ending.origin);
-        let last = self.outdated(go);
-        if let Some(present) = self.go.as_mut().filter(|present| present.last == go.last) {
-            present.last = Some(go.pass);
+        let (take, ending) = (&closed.take, closed.ending);
+        self.since(take, ending.sounds, ending.origin);
+        let last = self.outdated(take);
+        if let Some(present) =
+            self.recorder.current_mut().filter(|present| present.last == take.last)
+        {
+            present.last = Some(take.pass);
         }
-        self.lay(now, go, closed.round, draft, last, true);
+        self.lay(now, take, closed.round, draft, last, true, chaconne_song::Label::NewPass);
     }
 
     /// The pass of a closed round takes in what came late.
     fn lay_in(&mut self, now: Ns, at: Tick, closed: &Closed, draft: Draft, section: &Section) {
-        let (go, round) = (&closed.go, closed.round);
+        let (take, round) = (&closed.take, closed.round);
         // Taken off meanwhile, it stays so; what came late can still be kept.
-        let Some(pass) = self.song.pass(go.pass) else { return };
-        let Some(feel) = self.song.track(go.track).map(|track| track.feel) else { return };
-        let frame = Frame { id: go.pass, track: go.track, feel, metre: &section.metre };
+        let Some(pass) = self.song.pass(take.pass) else { return };
+        let Some(feel) = self.song.track(take.track).map(|track| track.feel) else { return };
+        let frame = Frame { id: take.pass, track: take.track, feel, metre: &section.metre };
         let edits = merging(pass, &draft.pass, |notes| covers(notes, &round, &frame));
-        self.own(go, round, &draft);
-        self.complete(now, go.pass, at, edits);
+        self.own(take, round, &draft);
+        self.complete(now, take.pass, at, edits);
     }
 
     /// The pass that a round silences, once it has something itself.
-    pub(super) fn outdated(&self, go: &Go) -> Option<chaconne_song::PassId> {
-        let last = go.last.filter(|_| self.rounds == Rounds::Newest)?;
+    pub(super) fn outdated(&self, take: &Take) -> Option<chaconne_song::PassId> {
+        let last = take.last.filter(|_| self.rounds == Rounds::Newest)?;
         self.song.pass(last).map(|_| last)
     }
 }

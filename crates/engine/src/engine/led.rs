@@ -24,8 +24,6 @@ pub(super) struct Leader {
     quarter: Option<Ns>,
     /// What its next start plays; the shown section where there is none.
     pub route: Option<Route>,
-    /// Whether recording begins with its next start.
-    record: bool,
 }
 
 impl Leader {
@@ -55,7 +53,7 @@ impl Engine {
             Lead::Pulse(line) => {
                 let was_lost = leader.clock == MasterClock::Lost;
                 leader.hear(&line);
-                if self.run.as_ref().is_some_and(|run| run.led) {
+                if self.transport.run().is_some_and(|run| run.led) {
                     self.steer(now, &line);
                     if was_lost {
                         self.say(format!("{} is back", self.leader_name()));
@@ -67,7 +65,7 @@ impl Engine {
             Lead::Roll { pulse, ns, quarter } => self.roll_led(pulse, ns, quarter),
             Lead::Locate { pulse } => self.locate_led(pulse),
             Lead::Stop { ns } => {
-                if self.run.as_ref().is_some_and(|run| run.led) {
+                if self.transport.run().is_some_and(|run| run.led) {
                     self.catch_up(ns);
                     // Stopping is never refused.
                     let _ = self.stop(ns);
@@ -111,16 +109,16 @@ impl Engine {
 
     /// Record on: where a clock is followed and nothing rolls, with the master's start.
     pub(super) fn record_when_due(&mut self, now: Ns) -> Result<(), Refused> {
-        let waits = self.run.is_none() && self.armed.is_some();
+        let waits = !self.transport.rolls() && self.armed.is_some();
         let name = self.leader_name();
-        match &mut self.leader {
+        match &self.leader {
             Some(leader) if waits && leader.clock != MasterClock::Lost => {
-                leader.record = true;
+                self.recorder.wait();
                 self.say(format!("recording begins with the start of {name}"));
                 Ok(())
             }
             _ => {
-                let stood = self.run.is_none();
+                let stood = !self.transport.rolls();
                 self.record_on(now)?;
                 if stood {
                     self.tell_alone();
@@ -138,8 +136,8 @@ impl Engine {
 
     /// Recording does not wait for a start any more.
     pub(super) fn wait_no_more(&mut self) {
-        if let Some(leader) = &mut self.leader {
-            leader.record = false;
+        if self.recorder.waits() {
+            self.recorder.end();
         }
     }
 
@@ -153,7 +151,7 @@ impl Engine {
     }
 
     pub(super) fn record_waits(&self) -> bool {
-        self.leader.as_ref().is_some_and(|leader| leader.record)
+        self.recorder.waits()
     }
 
     /// The master's tempo, to a tenth of a beat a minute, where the transport goes by it.
@@ -164,7 +162,7 @@ impl Engine {
     }
 
     fn is_led(&self) -> bool {
-        self.run.as_ref().is_some_and(|run| run.led)
+        self.transport.run().is_some_and(|run| run.led)
     }
 
     /// What the status tells of the clock that is followed.
@@ -175,21 +173,21 @@ impl Engine {
             clock: leader.clock,
             tempo: leader.quarter.map(tempo_of),
             leads: self.is_led(),
-            record_waits: leader.record,
+            record_waits: self.recorder.waits(),
         })
     }
 
     /// Rolls from a pulse that fell at `ns`.
     fn roll_led(&mut self, pulse: i64, ns: Ns, quarter: Option<Ns>) {
-        if self.run.is_some() {
-            // A start while it rolls begins again; what was recorded so far is kept, and a go goes
+        if self.transport.rolls() {
+            // A start while it rolls begins again; what was recorded so far is kept, and recording goes
             // on from the new beginning.
-            let records = self.go.is_some();
+            let records = self.recorder.takes();
             self.catch_up(ns);
             let _ = self.record_off(ns);
-            self.halt(ns);
-            if let Some(leader) = &mut self.leader {
-                leader.record |= records;
+            self.halt(ns, None);
+            if records {
+                self.recorder.wait();
             }
         }
         let parked = Parked { at: pulse::tick_of(pulse.max(0)), entries: self.route_led().entries };
@@ -225,7 +223,7 @@ impl Engine {
 
     /// The master has taken a position while stopped.
     fn locate_led(&mut self, pulse: i64) {
-        if self.run.is_none() {
+        if !self.transport.rolls() {
             let (at, entries) = (sixteenth(pulse::tick_of(pulse)), self.route_led().entries);
             self.park((at > Tick::ZERO).then_some(Parked { at, entries }));
             self.recorders_locate();
@@ -237,7 +235,7 @@ impl Engine {
         let Some(leader) = &mut self.leader else { return };
         leader.clock = MasterClock::Lost;
         let quarter = leader.quarter;
-        if self.run.is_none() {
+        if !self.transport.rolls() {
             return self.tell_lost();
         }
         if !self.is_led() {
@@ -273,7 +271,7 @@ impl Engine {
 
     /// Steers the timeline onto the master's line.
     fn steer(&mut self, now: Ns, line: &Line) {
-        let Some(run) = &self.run else { return };
+        let Some(run) = self.transport.run() else { return };
         let at = self.next_tick(now);
         let span = line.ns_at(at + AIM) - run.timeline.ns_at(at);
         let quarter = i128::from(span) * i128::from(TICKS_PER_QUARTER) / i128::from(AIM.0);
@@ -285,7 +283,7 @@ impl Engine {
     /// From the next tick on the tempo is this.
     fn bend(&mut self, now: Ns, tempo: Tempo) {
         let at = self.next_tick(now);
-        let Some(run) = &mut self.run else { return };
+        let Some(run) = self.transport.run_mut() else { return };
         if run.timeline.tempo_at(at) != tempo {
             run.timeline.push(at, tempo);
             self.orders.push_back(Order::Tempo { at, tempo });
@@ -294,7 +292,7 @@ impl Engine {
 
     /// The first tick that is still to come.
     fn next_tick(&self, now: Ns) -> Tick {
-        let Some(run) = &self.run else { return Tick::ZERO };
+        let Some(run) = self.transport.run() else { return Tick::ZERO };
         (run.timeline.tick_at(now.max(self.latest)) + Tick(1)).max(run.start)
     }
 }

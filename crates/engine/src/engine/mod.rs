@@ -9,6 +9,7 @@
 
 mod changes;
 mod clicks;
+mod commit;
 mod held;
 mod keep;
 mod late;
@@ -19,24 +20,24 @@ mod recorders;
 mod recording;
 mod report;
 mod sharing;
+mod states;
 mod transport;
 
-use crate::capture::Capture;
-use crate::history::History;
 use crate::performer::Performer;
 use crate::plan::Mix;
 use crate::{
     Click, Command, Entry, Follow, Message, Mode, Order, PortIx, Rounds, Slot, View, Wire,
 };
-use chaconne_song::{Channel, EditError, Ids, Letter, NoteId, Pass, PassId, Song, TrackId, U7};
+use chaconne_song::{
+    Channel, Commit, Edit, EditError, History, Ids, Label, Letter, PassId, SectionEdit, Song,
+    TrackId, U7,
+};
 use chaconne_time::{FrameRate, Ns, Tick};
-use late::{Closed, Past};
+use commit::How;
 use led::Leader;
-use position::Parked;
-use recording::Go;
+use states::{Played, Recorder, Transport};
 use std::collections::{BTreeMap, VecDeque};
 use std::sync::Arc;
-use transport::Run;
 
 /// How the click sounds: two keys of a percussion channel.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -140,14 +141,6 @@ impl From<EditError> for Refused {
     }
 }
 
-/// A round that is over but of which something is still held down.
-#[derive(Debug, Clone, Default)]
-struct Held {
-    notes: Vec<(NoteId, PassId)>,
-    /// Pedal strokes: their number, their pass, and the tick at which that started.
-    stamps: Vec<(u64, PassId, Tick)>,
-}
-
 /// The loop-layering engine.
 #[derive(Debug)]
 pub struct Engine {
@@ -158,13 +151,9 @@ pub struct Engine {
     history: History,
     performer: Performer,
     mix: Mix,
-    run: Option<Run>,
-    /// The run that is over, for what comes late and what can still be kept.
-    past: Option<Past>,
-    /// The rounds closed last.
-    closed: VecDeque<Closed>,
-    /// Where it stands while nothing runs; at the top where there is none.
-    parked: Option<Parked>,
+    transport: Transport,
+    recorder: Recorder,
+    played: Played,
     /// What is known of the clock that is followed.
     leader: Option<Leader>,
     /// The section that plays, or would.
@@ -174,15 +163,10 @@ pub struct Engine {
     rounds: Rounds,
     click: Click,
     count_in: u8,
-    go: Option<Go>,
-    /// Whether recorders were told that it records.
-    told_recording: bool,
-    capture: Capture,
-    held: Held,
-    /// The unfinished round, as it can be heard and seen.
-    open: Option<Arc<Pass>>,
-    /// What the round to come already covers, and in which section.
-    ahead: Option<(Letter, Arc<Pass>)>,
+    /// The pass whose round was full last.
+    full: Option<PassId>,
+    /// How many rounds undo has thrown away.
+    discards: u32,
     epochs: BTreeMap<Slot, u32>,
     orders: VecDeque<Order>,
     taps: Vec<Ns>,
@@ -202,10 +186,9 @@ impl Engine {
             ids: song.ids(),
             history: History::default(),
             mix: Mix::default(),
-            run: None,
-            past: None,
-            closed: VecDeque::new(),
-            parked: None,
+            transport: Transport::default(),
+            recorder: Recorder::default(),
+            played: Played::default(),
             leader: config.follow.as_ref().map(|_| Leader::default()),
             shown,
             armed: song.tracks.first().map(|track| track.id),
@@ -213,12 +196,8 @@ impl Engine {
             rounds: Rounds::default(),
             click: Click::default(),
             count_in: 1,
-            go: None,
-            told_recording: false,
-            capture: Capture::default(),
-            held: Held::default(),
-            open: None,
-            ahead: None,
+            full: None,
+            discards: 0,
             epochs: BTreeMap::new(),
             orders: VecDeque::new(),
             taps: Vec::new(),
@@ -264,6 +243,7 @@ impl Engine {
         } else {
             self.keep_up(now);
         }
+        self.bring_up_all(now);
         let done = self.obey(now, command);
         self.recorders_follow(now);
         self.tell(done)
@@ -301,23 +281,23 @@ impl Engine {
             Command::Keep => self.keep(now),
             Command::Undo => self.undo(now),
             Command::Redo => self.redo(now),
-            Command::TakeOff => self.take_off(now),
+            Command::RemoveTop => self.remove_top(now),
             Command::Arm(track) => self.arm(now, track),
             Command::MuteTrack(track, mute) => self.mute_track(now, track, mute),
             Command::MutePass(pass, mute) => {
-                let label = if mute { "mute pass" } else { "unmute pass" };
-                let edit = chaconne_song::SectionEdit::Mute(pass, mute);
-                self.change(now, label, vec![chaconne_song::Edit::Section(self.shown, edit)])
+                let edit = Edit::Section(self.shown, SectionEdit::Mute(pass, mute));
+                self.commit(now, Commit::of(edit), How::Step)
             }
             Command::SoloTrack(track, solo) => self.solo_track(now, track, solo),
             Command::SoloPass(pass, solo) => self.solo_pass(now, pass, solo),
             Command::Feel(track, feel) => self.set_feel(now, track, feel),
             Command::Program(track, program) => self.set_program(now, track, program),
             Command::Audition(track, program) => self.audition(track, program),
-            Command::Tempo(tempo) => self.set_tempo(now, "tempo", tempo),
+            Command::Tempo(tempo) => self.set_tempo(now, Label::Tempo, tempo),
             Command::Tap => self.tap(now, now),
             Command::Jump(letter) => self.jump(now, letter),
-            Command::Edit(label, edit) => self.change(now, label, vec![edit]),
+            Command::Edit(commit) => self.commit(now, commit, How::Step),
+            Command::EditOn(commit) => self.commit(now, commit, How::Run),
             Command::AddTrack { name, drums, program } => {
                 self.add_track(now, &name, drums, program)
             }
@@ -328,6 +308,12 @@ impl Engine {
                 Ok(())
             }
         }
+    }
+
+    /// How many notes, moves and messages recording has looked at so far: its work, which does not
+    /// depend on the machine.
+    pub fn work(&self) -> u64 {
+        self.played.capture.work()
     }
 
     /// Takes what an input brought at the moment it was stamped. `source` tells inputs apart.
@@ -350,25 +336,29 @@ impl Engine {
     /// Performs up to the look-ahead from `now`, and closes the rounds that are over.
     pub fn poll(&mut self, now: Ns) {
         self.catch_up(now);
+        self.settle(now);
         self.recorders_follow(now);
+        if let Some(until) = self.horizon(now) {
+            self.bring_up(now, until);
+        }
         self.extend(now);
         self.forget(now);
     }
 
     /// The transport tick at a moment, while the transport runs.
     pub fn tick_at(&self, now: Ns) -> Option<Tick> {
-        self.run.as_ref().map(|run| run.timeline.tick_at(now))
+        self.transport.run().map(|run| run.timeline.tick_at(now))
     }
 
     /// The moment a transport tick falls, while the transport runs and as far as tempi are known.
     pub fn ns_at(&self, at: Tick) -> Option<Ns> {
-        self.run.as_ref().map(|run| run.timeline.ns_at(at))
+        self.transport.run().map(|run| run.timeline.ns_at(at))
     }
 
     /// The sections that the run has taken and will take, in order; the last may be open. Empty
     /// while nothing runs.
     pub fn entries(&self) -> &[Entry] {
-        self.run.as_ref().map_or(&[], |run| &run.entries)
+        self.transport.run().map_or(&[], |run| &run.entries)
     }
 
     fn say(&mut self, sentence: String) {

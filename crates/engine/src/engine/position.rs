@@ -37,12 +37,12 @@ impl Parked {
 impl Engine {
     /// The position that is kept, as a transport tick.
     pub(super) fn parked_at(&self) -> Tick {
-        self.parked.as_ref().map_or(Tick::ZERO, |parked| parked.at)
+        self.transport.parked().map_or(Tick::ZERO, |parked| parked.at)
     }
 
     /// Where the transport is now, to be kept; nothing before bar one.
     pub(super) fn whereabouts_now(&self, now: Ns) -> Option<Parked> {
-        let run = self.run.as_ref()?;
+        let run = self.transport.run()?;
         let at = sixteenth(run.timeline.tick_at(now.max(self.latest)));
         (at > run.entries[0].at).then(|| Parked { at, entries: run.entries.clone() })
     }
@@ -52,11 +52,11 @@ impl Engine {
         if let Some(parked) = &parked {
             self.shown = parked.entry().section;
         }
-        self.parked = parked;
+        self.transport.park(parked);
     }
 
     pub(super) fn locate(&mut self, at: Tick) -> Result<(), Refused> {
-        if self.run.is_some() {
+        if self.transport.rolls() {
             return Err(Refused("a position can only be taken while stopped: stop first".into()));
         }
         self.not_led()?;
@@ -72,7 +72,7 @@ impl Engine {
 
     /// Rolls along a route from a tick of it on.
     pub(super) fn play_from(&mut self, now: Ns, route: Route, at: Tick) -> Result<(), Refused> {
-        if self.run.is_some() {
+        if self.transport.rolls() {
             return Ok(());
         }
         if self.leader.is_some() {
@@ -83,24 +83,27 @@ impl Engine {
         if at < span.from || at >= span.to {
             return Err(Refused("the route does not have this place".into()));
         }
-        self.park(Some(Parked { at: sixteenth(at), entries: route.entries }));
+        let parked = Parked { at: sixteenth(at), entries: route.entries };
+        // Refused before anything is changed.
+        self.departure(parked.clone(), now)?;
+        self.park(Some(parked));
         self.go_on(now)
     }
 
     /// The position that is kept, or the top.
     pub(super) fn parked_or_top(&self) -> Parked {
         let top = || Parked { at: Tick::ZERO, entries: Route::open(self.shown).entries };
-        self.parked.clone().unwrap_or_else(top)
+        self.transport.parked().cloned().unwrap_or_else(top)
     }
 
     /// Rolls on from the position that is kept.
     pub(super) fn go_on(&mut self, now: Ns) -> Result<(), Refused> {
-        if self.run.is_some() {
+        if self.transport.rolls() {
             return Ok(());
         }
         self.not_led()?;
-        self.tell_position();
         let departure = self.departure(self.parked_or_top(), now + self.config.lead)?;
+        self.tell_position();
         let start = departure.start;
         self.depart(departure);
         self.announce(start, Message::Continue);
@@ -131,7 +134,7 @@ impl Engine {
     /// The position in sixteenths from the top. What is beyond the 14 bits there are is brought
     /// back by whole rounds, else it is the last one that can be told.
     fn song_position(&self) -> U14 {
-        let Some(parked) = &self.parked else { return U14::default() };
+        let Some(parked) = self.transport.parked() else { return U14::default() };
         let (entry, mut at) = (parked.entry(), parked.at.0);
         let most = i64::from(U14::MAX.get()) * SIXTEENTH.0;
         if at > most

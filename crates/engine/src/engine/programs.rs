@@ -5,7 +5,7 @@
 
 use super::{Engine, Refused};
 use crate::Order;
-use chaconne_song::{Song, Track, TrackId, U7};
+use chaconne_song::{Label, Song, Track, TrackId, U7};
 use chaconne_time::Ns;
 
 /// What an instrument of General MIDI starts with: program 1 (General MIDI System Level 1).
@@ -18,7 +18,7 @@ impl Engine {
         id: TrackId,
         program: Option<U7>,
     ) -> Result<(), Refused> {
-        self.set_track(now, id, "sound", |track| track.program = program)
+        self.set_track(now, id, Label::TrackSound, |track| track.program = program)
     }
 
     /// Lets a track be heard with a program, or again as the song has it.
@@ -52,7 +52,7 @@ impl Engine {
 
     /// The program in force on a track's channel, where it is performed: a pass may have moved it.
     fn performed(&self, track: &Track) -> Option<U7> {
-        let performed = self.run.is_some() && self.performer.plays(self.shown, track.id);
+        let performed = self.transport.rolls() && self.performer.plays(self.shown, track.id);
         self.performer.program_of(track).filter(|_| performed)
     }
 

@@ -59,9 +59,9 @@ impl Engine {
     /// The transport is about to stop. It is told before that is ordered, as what is due already:
     /// so it goes out too where the program ends with it.
     pub(super) fn recorders_stop(&mut self, now: Ns) {
-        let Some(run) = &self.run else { return };
+        let Some(run) = self.transport.run_mut() else { return };
         let at = run.timeline.tick_at(now).max(run.start);
-        if std::mem::take(&mut self.told_recording) {
+        if std::mem::take(&mut run.told_recording) {
             self.control(at, MachineControl::RecordExit);
         }
         self.control(at, MachineControl::Stop);
@@ -70,13 +70,12 @@ impl Engine {
     /// Tells that recording has begun or ended since this was last asked. In a count-in it has
     /// begun: what comes before bar one is on the tape.
     pub(super) fn recorders_follow(&mut self, now: Ns) {
-        let Some(run) = self.run.as_ref().filter(|_| self.told_recording != self.go.is_some())
-        else {
+        let begun = self.recorder.takes();
+        let Some(run) = self.transport.run_mut().filter(|run| run.told_recording != begun) else {
             return;
         };
         let at = run.timeline.tick_at(now).max(run.start);
-        self.told_recording = self.go.is_some();
-        let begun = self.told_recording;
+        run.told_recording = begun;
         let command = if begun { MachineControl::RecordStrobe } else { MachineControl::RecordExit };
         self.control(at, command);
     }

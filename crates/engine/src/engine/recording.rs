@@ -1,25 +1,29 @@
-//! Recording: a go from record on to record off, round by round.
+//! Recording: a take from record on to record off, round by round.
 
+use super::commit::How;
 use super::late::Closed;
+use super::states::Discarded;
 use super::{Engine, Input, Refused};
 use crate::assemble::{Draft, Frame, Round, assemble};
-use crate::capture::News;
+use crate::capture::{Capture, Fate, News};
 use crate::controls::Knob;
-use crate::plan::Since;
+use crate::plan::{Cover, Since};
 use crate::{Entry, Message, Mode, Rounds, Route, Wire, feel};
-use chaconne_song::{Edit, Letter, NoteId, Pass, PassId, Section, SectionEdit, Track, TrackId};
+use chaconne_song::{
+    Commit, Edit, Label, Letter, NoteId, Pass, PassId, Section, SectionEdit, Track, TrackId,
+};
 use chaconne_time::{Ns, Span, Tempo, Tick};
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 /// From record on to record off.
 #[derive(Debug, Clone)]
-pub(super) struct Go {
+pub(super) struct Take {
     pub track: TrackId,
     pub section: Letter,
     /// When recording started: a seam, or where in a round the foot came.
     pub start: Tick,
-    /// The start of the round now being recorded; with one pass for the go, of its first.
+    /// The start of the round now being recorded; with one pass for the take, of its first.
     pub round: Tick,
     /// The end of the round now being recorded.
     pub end: Tick,
@@ -31,7 +35,69 @@ pub(super) struct Go {
     pub pass: PassId,
     /// The pass of the last round that had notes.
     pub last: Option<PassId>,
+    pub open: Open,
 }
+
+/// The unfinished round. A message costs little: it is only noted here what has come. The round
+/// is put together once what is performed ahead can meet it, for a cover at once, and to be seen.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Open {
+    /// The round as it was last put together; nothing while nothing is in it.
+    pub pass: Option<Arc<Pass>>,
+    /// What it and the round to come were last planned to cover.
+    planned: Planned,
+    /// What has come since it was planned.
+    fresh: Option<Fresh>,
+    /// Whether anything has come since it was put together, and when that was.
+    unseen: bool,
+    seen: Ns,
+    /// In replace mode, the bars that have a note, and the first note in each.
+    bars: BTreeMap<i64, Tick>,
+}
+
+/// What an unfinished round covers.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub(super) struct Planned {
+    covers: Option<Vec<Span>>,
+    /// What the round to come covers already, and in which section.
+    ahead: Option<(Letter, Cover)>,
+}
+
+/// What has come for an unfinished round.
+#[derive(Debug, Clone, Copy)]
+struct Fresh {
+    /// Nothing of it was played before this.
+    first: Tick,
+    /// Whether it changes what is to be heard now.
+    at_once: bool,
+}
+
+impl Open {
+    /// What the round to come covers already, and in which section.
+    pub fn ahead(&self) -> Option<&(Letter, Cover)> {
+        self.planned.ahead.as_ref()
+    }
+
+    /// Something has come that was played at a tick.
+    fn hear(&mut self, at: Tick, at_once: bool) {
+        let first = self.fresh.map_or(at, |fresh| fresh.first.min(at));
+        let at_once = at_once || self.fresh.is_some_and(|fresh| fresh.at_once);
+        self.fresh = Some(Fresh { first, at_once });
+        self.unseen = true;
+    }
+
+    /// Whether a note is the first in its bar.
+    fn begins_bar(&mut self, bar: i64, at: Tick) -> bool {
+        let first = self.bars.entry(bar).or_insert(Tick::MAX);
+        let begins = at < *first;
+        *first = at.min(*first);
+        begins
+    }
+}
+
+/// How long the picture of a round stays, in nanoseconds for each thing in it: one of a thousand
+/// notes is renewed twenty times a second.
+const PICTURE: Ns = 50_000;
 
 /// Where a round ends.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -50,9 +116,6 @@ pub(super) struct Ending {
     pub origin: Option<Tick>,
 }
 
-/// The name of the pass that stands for the round to come; never in a song.
-const AHEAD: PassId = PassId(u32::MAX);
-
 /// How far back what is played anew reaches.
 #[derive(Debug, Clone, Copy)]
 pub(super) enum Reach {
@@ -63,28 +126,28 @@ pub(super) enum Reach {
 }
 
 impl Engine {
-    fn go_frame(&self) -> Option<(Go, Arc<Track>, Arc<Section>)> {
-        let go = self.go.clone()?;
-        let track = Arc::clone(self.song.track(go.track)?);
-        let section = Arc::clone(self.section(go.section)?);
-        Some((go, track, section))
+    fn take_frame(&self) -> Option<(Take, Arc<Track>, Arc<Section>)> {
+        let take = self.recorder.current()?.clone();
+        let track = Arc::clone(self.song.track(take.track)?);
+        let section = Arc::clone(self.section(take.section)?);
+        Some((take, track, section))
     }
 
     pub(super) fn record_on(&mut self, now: Ns) -> Result<(), Refused> {
-        if self.go.is_some() {
+        if self.recorder.takes() {
             return Ok(());
         }
-        let none = || Refused("there is no track to record onto: add one first".into());
+        let none = || Refused("there is no track to record on: add one first".into());
         let armed = self.armed.ok_or_else(none)?;
         let track = Arc::clone(self.song.track(armed).ok_or_else(none)?);
-        if self.run.is_none() {
+        if !self.transport.rolls() {
             self.roll(now, Route::open(self.shown), true)?;
         }
         // The transport may start a little after the command.
         let at = self
             .tick_at(now)
             .unwrap_or_default()
-            .max(self.run.as_ref().map_or(Tick::ZERO, |r| r.start));
+            .max(self.transport.run().map_or(Tick::ZERO, |r| r.start));
         let Some((entry, section)) = self.stay(at) else { return Ok(()) };
         let length = section.new_pass_length(&track);
         let half = feel::half_step(&track.feel);
@@ -92,7 +155,7 @@ impl Engine {
         // Before bar one it is the seam that is still to come.
         let seam = if at <= entry.at { Some(round) } else { late_for(&entry, &section, round, at) };
         let start = seam.unwrap_or(at);
-        self.go = Some(Go {
+        self.recorder.begin(Take {
             track: armed,
             section: entry.section,
             start,
@@ -102,42 +165,58 @@ impl Engine {
             low: seam.map_or(at, |seam| seam - half),
             pass: self.ids.pass(),
             last: None,
+            open: Open::default(),
         });
+        self.played.capture.count_round(true);
         self.refresh(now, Reach::All);
         self.click_anew(now);
         Ok(())
     }
 
     pub(super) fn record_off(&mut self, now: Ns) -> Result<(), Refused> {
-        let (Some((go, _, section)), Some(at)) = (self.go_frame(), self.tick_at(now)) else {
-            self.go = None;
+        let (Some((take, _, section)), Some(at)) = (self.take_frame(), self.tick_at(now)) else {
+            self.end_take(now);
             return Ok(());
         };
-        let round = self.current_round(&go, at);
+        let round = self.current_round(&take, at);
         let seam = self
             .stay(at)
             .and_then(|(entry, _)| late_for(&entry, &section, round, at))
-            .filter(|&seam| seam > go.start);
-        if at < go.round {
+            .filter(|&seam| seam > take.start);
+        if at < take.round {
             // Still counting in: nothing was recorded.
         } else if let Some(seam) = seam {
-            // The go ended at the seam just past: what came after it is not of the go.
-            if seam > go.round {
-                let end = go.round + (seam - go.round).round_up(go.length);
-                self.close_go(now, end, Off::Seam(seam));
+            // The take ended at the seam just past: what came after it is not of the take.
+            if seam > take.round {
+                let end = take.round + (seam - take.round).round_up(take.length);
+                self.close_take(now, end, Off::Seam(seam));
             }
         } else {
-            self.close_go(now, round + go.length, Off::Foot(at));
+            self.close_take(now, round + take.length, Off::Foot(at));
         }
-        self.go = None;
-        self.refresh(now, Reach::All);
+        self.end_take(now);
         self.click_anew(now);
         Ok(())
     }
 
+    /// The take is over, if there is one; what its round has and no pass has is heard no more.
+    pub(super) fn end_take(&mut self, now: Ns) {
+        self.played.capture.count_round(false);
+        let Some(take) = self.recorder.end() else { return };
+        if let Some(run) = self.transport.run_mut()
+            && self.song.pass(take.pass).is_none()
+        {
+            run.since.remove(&take.pass);
+        }
+        if take.open.pass.is_some() || take.open.planned != Planned::default() {
+            self.compile();
+            self.revise_track(now, take.track);
+        }
+    }
+
     /// The start of the round that `at` lies in.
-    fn current_round(&self, go: &Go, at: Tick) -> Tick {
-        go.round + go.length * (at - go.round).max(Tick::ZERO).cycle(go.length).0
+    fn current_round(&self, take: &Take, at: Tick) -> Tick {
+        take.round + take.length * (at - take.round).max(Tick::ZERO).cycle(take.length).0
     }
 
     pub(super) fn set_mode(&mut self, now: Ns, mode: Mode) -> Result<(), Refused> {
@@ -147,51 +226,94 @@ impl Engine {
     }
 
     pub(super) fn set_rounds(&mut self, rounds: Rounds) -> Result<(), Refused> {
-        if self.go.is_some() && rounds != self.rounds {
-            return Err(Refused("the rounds of a go are chosen before record on".into()));
+        if self.recorder.takes() && rounds != self.rounds {
+            return Err(Refused("choose which rounds to keep before you record".into()));
         }
         self.rounds = rounds;
         Ok(())
     }
 
-    /// Takes what was played: keeps it, and shows and sounds the unfinished round.
+    /// Takes what was played. The next poll gives it to its round.
     pub(super) fn played(&mut self, stamp: Ns, source: u8, input: Input) {
         let Some(at) = self.played_at(stamp, &input) else { return };
+        let lost = self.played.capture.lost();
         let news = match input {
             Input::Heard(Wire::Message(message)) => {
-                let news = self.capture.message(at, source, message);
-                if self.run.is_some() {
+                let news = self.played.capture.message(at, source, message);
+                if self.transport.rolls() {
                     self.touched(stamp, at, message);
                 }
                 news
             }
-            Input::Heard(Wire::SysEx(bytes)) => self.capture.sysex(at, bytes),
+            Input::Heard(Wire::SysEx(bytes)) => self.played.capture.sysex(at, bytes),
             Input::Lost => {
-                for note in self.capture.input_lost(at, source) {
-                    self.released(stamp, note);
+                for note in self.played.capture.input_lost(at, source) {
+                    self.released(note);
                 }
-                News::Played
+                News::Nothing
             }
         };
-        let reach = match news {
+        if lost != self.played.capture.lost() {
+            self.say_full();
+        }
+        self.hear(at, news);
+    }
+
+    fn hear(&mut self, at: Tick, news: News) {
+        let (first, struck) = match news {
             News::Nothing => return,
-            News::Played => {
-                if self.go.as_ref().is_none_or(|go| at < go.round.max(go.low)) {
-                    self.amend(stamp, at);
-                }
-                at
+            News::Played => (at, true),
+            News::Again(before) => {
+                self.released(before);
+                (self.played.capture.note(before).map_or(at, |caught| caught.start), true)
             }
             News::Released(note) => {
-                self.released(stamp, note);
-                self.capture.note(note).map_or(at, |caught| caught.start)
+                self.released(note);
+                (self.played.capture.note(note).map_or(at, |caught| caught.start), false)
             }
             News::Stamped(number) => {
-                self.stamped(stamp, number);
-                self.capture.stamp(number).map_or(at, |stamp| stamp.start())
+                self.stamped(number);
+                (self.played.capture.stamp(number).map_or(at, |stamp| stamp.start()), false)
             }
         };
-        if self.go.is_some() {
-            self.refresh(stamp, Reach::From(reach));
+        if struck && self.recorder.current().is_none_or(|take| at < take.round.max(take.low)) {
+            self.comes_late(at);
+        }
+        let at_once = self.is_heard_at_once(at, struck);
+        if let Some(take) = self.recorder.current_mut() {
+            take.open.hear(first, at_once);
+        }
+    }
+
+    /// Whether something played now changes what is to be heard now: it is the first in its
+    /// round, or in replace mode the first in its bar.
+    fn is_heard_at_once(&mut self, at: Tick, struck: bool) -> bool {
+        let Some(take) = self.recorder.current_mut() else { return false };
+        if take.open.pass.is_none() || self.mode != Mode::Replace {
+            return take.open.pass.is_none();
+        }
+        let (Some(track), Some(section)) =
+            (self.song.track(take.track), self.song.section(take.section))
+        else {
+            return false;
+        };
+        let half = feel::half_step(&track.feel);
+        // Strokes of a roll at an edge belong where the loudest of them does.
+        let tempo = self.transport.run().map_or(Tempo::DEFAULT, |run| run.timeline.tempo_at(at));
+        let near = tempo.ticks_in(feel::ROLL_NANOS);
+        let is_near = |edge: Tick| at - near < edge && edge < at + near;
+        let rolls = track.feel.rolls && (is_near(take.low) || is_near(take.end - half));
+        let bar = section.metre.bar_at(at - take.round + half);
+        struck && (take.open.begins_bar(bar, at) || rolls)
+    }
+
+    /// Says once in a round that it is full.
+    fn say_full(&mut self) {
+        if let Some(take) = self.recorder.current()
+            && self.full != Some(take.pass)
+        {
+            self.full = Some(take.pass);
+            self.say("this round is full: what you play now is heard but not recorded".into());
         }
     }
 
@@ -206,55 +328,95 @@ impl Engine {
         let port = self.port_of(&track);
         let knob = Knob { port, channel: track.channel_for(channel), control };
         let slot = self.performer.slot_of(armed);
-        self.performer.touch(knob, value, seam, slot);
-        let speakers = self.performer.speakers(&knob);
-        self.revise(stamp, &speakers);
+        if self.performer.touch(knob, value, seam, slot) {
+            let speakers = self.performer.speakers(&knob);
+            self.revise(stamp, &speakers);
+        }
     }
 
     /// What the unfinished round is made of.
-    fn open_round(&self, go: &Go, track: &Track, now: Tick) -> Round {
+    fn open_round(&self, take: &Take, track: &Track, now: Tick) -> Round {
         let one = self.rounds == Rounds::One;
-        let rounds = if one { rounds_in(go.end - go.round, go.length) } else { 1 };
-        let high = if one { go.end } else { go.end - feel::half_step(&track.feel) };
-        let punch = Span::new(go.start, if self.mode == Mode::Punch { go.end } else { now });
-        let (length, off) = (go.length * rounds, Tick::MAX);
-        Round { from: go.round, length, low: go.low, high, off, punch, mode: self.mode }
+        let rounds = if one { rounds_in(take.end - take.round, take.length) } else { 1 };
+        let high = if one { take.end } else { take.end - feel::half_step(&track.feel) };
+        let punch = Span::new(take.start, if self.mode == Mode::Punch { take.end } else { now });
+        let (length, off) = (take.length * rounds, Tick::MAX);
+        let (low, mode, anew) = (take.low, self.mode, false);
+        Round { from: take.round, length, low, high, off, punch, mode, anew }
+    }
+
+    /// Brings the unfinished round up to date where what is performed up to `until` can meet what
+    /// has come for it, or it has not been seen for a while.
+    pub(super) fn bring_up(&mut self, now: Ns, until: Tick) {
+        let Some(take) = self.recorder.current() else { return };
+        let Some(track) = self.song.track(take.track) else { return };
+        let reach = take.length - feel::half_step(&track.feel) * 2;
+        let is_due = |fresh: &Fresh| fresh.at_once || fresh.first + reach < until;
+        if let Some(fresh) = take.open.fresh.filter(is_due) {
+            let reach = if fresh.at_once { Reach::All } else { Reach::From(fresh.first) };
+            self.refresh(now, reach);
+        } else if take.open.unseen {
+            let pass = take.open.pass.as_ref();
+            let size = pass.map_or(0, |pass| {
+                let points = pass.lanes().iter().map(|lane| lane.points.len()).sum::<usize>();
+                pass.notes().len() + points + pass.sysex().len()
+            });
+            if now - take.open.seen >= size as Ns * PICTURE {
+                self.put_together(now);
+            }
+        }
+    }
+
+    /// Brings the unfinished round up to date in any case.
+    pub(super) fn bring_up_all(&mut self, now: Ns) {
+        self.settle(now);
+        let open = self.recorder.current().map(|take| &take.open);
+        if let Some(fresh) = open.and_then(|open| open.fresh) {
+            let reach = if fresh.at_once { Reach::All } else { Reach::From(fresh.first) };
+            self.refresh(now, reach);
+        }
+    }
+
+    /// Puts the unfinished round together, to be seen.
+    fn put_together(&mut self, now: Ns) -> Option<(Take, Arc<Track>, Round)> {
+        let (take, track, section) = self.take_frame()?;
+        let at = self.tick_at(now)?;
+        let round = self.open_round(&take, &track, at);
+        let draft = self.draft(&take, &track, &section, round);
+        let punching = self.mode == Mode::Punch && at >= take.start;
+        let pass = (!draft.pass.is_empty() || punching).then(|| Arc::new(draft.pass));
+        let open = &mut self.recorder.current_mut()?.open;
+        (open.pass, open.unseen, open.seen) = (pass, false, now);
+        Some((take, track, round))
     }
 
     /// Brings the unfinished round up to date, and what is queued where that is affected.
     pub(super) fn refresh(&mut self, now: Ns, reach: Reach) {
-        let (before, ahead) = (self.open.take(), self.ahead.take());
-        let (Some((go, track, section)), Some(at)) = (self.go_frame(), self.tick_at(now)) else {
-            if let Some(before) = before.or(ahead.map(|(_, ahead)| ahead)) {
-                self.compile();
-                self.revise_track(now, before.track);
-            }
-            return;
-        };
-        let round = self.open_round(&go, &track, at);
-        let draft = self.draft(&go, &track, &section, round);
-        let punching = self.mode == Mode::Punch && at >= go.start;
-        if !draft.pass.is_empty() || punching {
-            self.sound_open(&go, round);
-            self.open = Some(Arc::new(draft.pass));
+        let Some((take, track, round)) = self.put_together(now) else { return };
+        let open = self.recorder.current().and_then(|take| take.open.pass.clone());
+        if open.is_some() {
+            self.sound_open(&take, round);
         }
-        self.look_ahead(&go, &track);
-        let covers = |pass: Option<&Arc<Pass>>| pass.map(|pass| pass.covers.clone());
-        let covered = (covers(before.as_ref()), covers(ahead.as_ref().map(|(_, pass)| pass)));
-        let covering =
-            (covers(self.open.as_ref()), covers(self.ahead.as_ref().map(|(_, pass)| pass)));
-        let outdates = before.is_none() && self.open.is_some() && self.rounds == Rounds::Newest;
+        let ahead = self.look_ahead(&take, &track, open.as_deref());
+        let planned = Planned { covers: open.as_ref().map(|pass| pass.covers.clone()), ahead };
+        let known = take.open.planned;
+        let outdates = known.covers.is_none() && open.is_some() && self.rounds == Rounds::Newest;
         let performed = match reach {
             Reach::All => true,
             Reach::From(first) => {
-                first + go.length - feel::half_step(&track.feel) * 2 < self.performer.until()
+                let next = first + take.length - feel::half_step(&track.feel) * 2;
+                next < self.performer.until()
             }
         };
-        self.outdate_last(&go);
+        let covers = planned != known;
+        let layering = self.mode == Mode::Layer && known == Planned::default();
+        if let Some(take) = self.recorder.current_mut() {
+            (take.open.planned, take.open.fresh) = (planned, None);
+        }
+        self.outdate_last(take.last, take.end, open.is_some());
         self.compile();
-        let layering = self.mode == Mode::Layer && covered == (None, None);
-        if performed || outdates || (covered != covering && !layering) {
-            self.revise_track(now, go.track);
+        if performed || outdates || (covers && !layering) {
+            self.revise_track(now, take.track);
         }
     }
 
@@ -265,71 +427,78 @@ impl Engine {
         self.revise(now, &slots);
     }
 
-    /// In a go of the newest round, the one before is silent from the seam on once this round
+    /// In a take of the newest round, the one before is silent from the seam on once this round
     /// has something.
-    fn outdate_last(&mut self, go: &Go) {
-        let until = match (self.rounds, &self.open) {
-            (Rounds::Newest, Some(_)) => go.end,
-            _ => Tick::MAX,
-        };
-        if let Some(since) = go.last.and_then(|last| self.mix.since.get_mut(&last)) {
+    fn outdate_last(&mut self, last: Option<PassId>, end: Tick, has: bool) {
+        let until = if self.rounds == Rounds::Newest && has { end } else { Tick::MAX };
+        let Some(run) = self.transport.run_mut() else { return };
+        if let Some(since) = last.and_then(|last| run.since.get_mut(&last)) {
             since.until = until;
         }
     }
 
     /// When the unfinished round sounds: its notes from the seam on, its covers at once.
-    fn sound_open(&mut self, go: &Go, round: Round) {
-        let Some((entry, _)) = self.stay(go.round) else { return };
+    fn sound_open(&mut self, take: &Take, round: Round) {
+        let Some((entry, _)) = self.stay(take.round) else { return };
         let one = self.rounds == Rounds::One;
         let from = if one { Tick::MAX } else { round.from + round.length };
         let since = Since {
             from,
-            origin: one.then_some(go.round),
+            origin: one.then_some(take.round),
             until: Tick::MAX,
-            covers_from: go.round,
+            covers_from: take.round,
             entry: entry.at,
         };
-        self.mix.since.insert(go.pass, since);
+        if let Some(run) = self.transport.run_mut() {
+            run.since.insert(take.pass, since);
+        }
     }
 
     /// What the round to come covers is known before it begins: all of it while a punch is on,
     /// and in replace mode what the early notes played for it cover. So what is performed ahead
     /// of the seam already leaves the lower passes out.
-    fn look_ahead(&mut self, go: &Go, track: &Track) {
-        self.ahead = None;
-        let Some((entry, section)) = self.stay(go.end) else { return };
-        let one = self.rounds == Rounds::One && entry.section == go.section;
-        let length = match &self.open {
+    fn look_ahead(
+        &mut self,
+        take: &Take,
+        track: &Track,
+        open: Option<&Pass>,
+    ) -> Option<(Letter, Cover)> {
+        let (entry, section) = self.stay(take.end)?;
+        let one = self.rounds == Rounds::One && entry.section == take.section;
+        let length = match open {
             Some(open) if one => open.length,
             _ => section.new_pass_length(track),
         };
-        let mut ahead = Pass::empty(AHEAD, go.track, length);
-        match self.mode {
-            Mode::Layer => return,
-            Mode::Punch if self.open.is_none() => return,
-            Mode::Punch => ahead.covers.push(Span::new(Tick::ZERO, length)),
+        let spans = match self.mode {
+            Mode::Layer => Vec::new(),
+            Mode::Punch => open.map(|_| Span::new(Tick::ZERO, length)).into_iter().collect(),
             Mode::Replace => {
-                let (low, high) = (go.end - feel::half_step(&track.feel), Tick::MAX);
-                let punch = Span::new(go.start, go.end);
-                let (from, off, mode) = (go.end, Tick::MAX, self.mode);
-                let round = Round { from, length, low, high, off, punch, mode };
-                ahead.covers = self.draft(go, track, &section, round).pass.covers;
+                let (low, high) = (take.end - feel::half_step(&track.feel), Tick::MAX);
+                let punch = Span::new(take.start, take.end);
+                let (from, off, mode, anew) = (take.end, Tick::MAX, self.mode, false);
+                let round = Round { from, length, low, high, off, punch, mode, anew };
+                self.draft(take, track, &section, round).pass.covers
             }
-        }
-        if ahead.covers.is_empty() {
-            return;
-        }
+        };
         let (from, until) = (Tick::MAX, Tick::MAX);
-        let origin = one.then_some(go.end);
-        let since = Since { from, origin, until, covers_from: go.end, entry: entry.at };
-        self.mix.since.insert(AHEAD, since);
-        self.ahead = Some((entry.section, Arc::new(ahead)));
+        let origin = one.then_some(take.end);
+        let since = Some(Since { from, origin, until, covers_from: take.end, entry: entry.at });
+        (!spans.is_empty()).then_some((entry.section, Cover { spans, length, since }))
     }
 
-    pub(super) fn draft(&self, go: &Go, track: &Track, section: &Section, round: Round) -> Draft {
+    pub(super) fn draft(
+        &mut self,
+        take: &Take,
+        track: &Track,
+        section: &Section,
+        round: Round,
+    ) -> Draft {
         let (feel, metre) = (track.feel, &section.metre);
-        let frame = Frame { id: go.pass, track: go.track, feel, metre };
-        assemble(&self.capture, round, frame, |at| self.tempo_then(at))
+        let frame = Frame { id: take.pass, track: take.track, feel, metre };
+        let draft = assemble(&self.played.capture, round, frame, |at| self.tempo_then(at));
+        let looked_at = self.played.capture.len();
+        self.played.capture.worked(looked_at);
+        draft
     }
 
     fn tempo_then(&self, at: Tick) -> Tempo {
@@ -338,193 +507,239 @@ impl Engine {
 
     /// Closes every round that ended at or before `at`.
     pub(super) fn close_rounds(&mut self, now: Ns, at: Tick) {
-        while let Some(go) = self.go.clone().filter(|go| go.end <= at) {
-            let Some(run) = &self.run else { return };
-            let (entry, end) = (run.entry(go.end), run.end());
-            let moves_on = entry.at == go.end;
-            let longest = go.end - go.round + go.length > self.longest(&go);
-            let closes = self.rounds != Rounds::One || moves_on || longest || go.end >= end;
+        while let Some(take) = self.recorder.current().filter(|take| take.end <= at).cloned() {
+            let Some(run) = self.transport.run() else { return };
+            let (entry, end) = (run.entry(take.end), run.end());
+            let moves_on = entry.at == take.end;
+            let longest = take.end - take.round + take.length > self.longest(&take);
+            let closes = self.rounds != Rounds::One || moves_on || longest || take.end >= end;
             if closes {
-                self.close_go(now, go.end, Off::Seam(go.end));
+                self.close_take(now, take.end, Off::Seam(take.end));
             }
-            if go.end >= end {
+            if take.end >= end {
                 return;
             }
-            self.next_round(&go, entry, closes);
-            self.refresh(now, Reach::From(go.end));
+            self.next_round(now, &take, entry, closes);
+            self.refresh(now, Reach::From(take.end));
         }
     }
 
     /// The longest a pass may be.
-    fn longest(&self, go: &Go) -> Tick {
-        self.section(go.section).map_or(go.length, |section| section.longest_pass())
+    fn longest(&self, take: &Take) -> Tick {
+        self.section(take.section).map_or(take.length, |section| section.longest_pass())
     }
 
-    /// The go passes into its next round, perhaps in another section.
-    fn next_round(&mut self, ended: &Go, entry: Entry, closed: bool) {
+    /// The take passes into its next round, perhaps in another section.
+    fn next_round(&mut self, now: Ns, ended: &Take, entry: Entry, closed: bool) {
         let track = self.song.track(ended.track).cloned();
         let section = self.section(entry.section).cloned();
-        let (Some(go), Some(track), Some(section)) = (self.go.as_mut(), track, section) else {
-            self.go = None;
+        let (Some(take), Some(track), Some(section)) =
+            (self.recorder.current_mut(), track, section)
+        else {
+            self.end_take(now);
             return;
         };
         if entry.at == ended.end {
-            go.section = entry.section;
-            go.length = section.new_pass_length(&track);
-            go.last = None;
+            take.section = entry.section;
+            take.length = section.new_pass_length(&track);
+            take.last = None;
         }
         if closed {
-            go.round = ended.end;
+            take.round = ended.end;
+            take.open.bars.clear();
+            self.played.capture.count_round(true);
         }
-        go.end = (ended.end + go.length).min(entry.until);
+        take.end = (ended.end + take.length).min(entry.until);
     }
 
-    /// Makes a pass of what the go has and no pass owns yet: it ends at `end`, and takes in what
+    /// Makes a pass of what the take has and no pass owns yet: it ends at `end`, and takes in what
     /// was played up to `off`. An empty one makes none, and leaves redo alone.
-    fn close_go(&mut self, now: Ns, end: Tick, off: Off) {
-        let Some((go, track, section)) = self.go_frame() else { return };
+    fn close_take(&mut self, now: Ns, end: Tick, off: Off) {
+        let Some((take, track, section)) = self.take_frame() else { return };
         let (high, off) = match off {
             Off::Seam(seam) => (seam - feel::half_step(&track.feel), seam),
             Off::Foot(at) => (at + Tick(1), at),
         };
         let round = Round {
-            from: go.round,
-            length: go.length * rounds_in(end - go.round, go.length),
-            low: go.low,
+            from: take.round,
+            length: take.length * rounds_in(end - take.round, take.length),
+            low: take.low,
             high,
             off: off.max(high),
-            punch: Span::new(go.start, off),
+            punch: Span::new(take.start, off),
             mode: self.mode,
+            anew: false,
         };
         let one = self.rounds == Rounds::One;
-        let left = self.stay(go.round).map_or(Tick::MAX, |(entry, _)| entry.until);
+        let left = self.stay(take.round).map_or(Tick::MAX, |(entry, _)| entry.until);
         let sounds = if one { end } else { round.from + round.length }.min(left);
         let ending = Ending { sounds, origin: one.then_some(sounds) };
-        let draft = self.draft(&go, &track, &section, round);
+        let draft = self.draft(&take, &track, &section, round);
         let fresh = self.ids.pass();
-        if let Some(go) = self.go.as_mut() {
-            go.low = high;
+        let reach = take.length - feel::half_step(&track.feel) * 2;
+        let meets = |fresh: Fresh| fresh.first + reach < self.performer.until();
+        let pressing = take.open.fresh.is_some_and(meets);
+        if let Some(take) = self.recorder.current_mut() {
+            take.low = high;
+            (take.open.pass, take.open.planned.covers) = (None, None);
         }
-        self.open = None;
         let laid = !draft.pass.is_empty();
-        self.remember(Closed { go: go.clone(), round, ending, laid });
+        self.remember(Closed { take: take.clone(), round, ending, laid, late: None });
         if !laid {
-            self.mix.since.remove(&go.pass);
-            self.outdate_last(&go);
+            if let Some(run) = self.transport.run_mut() {
+                run.since.remove(&take.pass);
+            }
+            self.outdate_last(take.last, take.end, false);
             return;
         }
-        self.since(&go, ending.sounds, ending.origin);
-        let last = self.outdated(&go);
-        if let Some(go) = self.go.as_mut() {
-            go.last = Some(draft.pass.id);
-            go.pass = fresh;
+        self.since(&take, ending.sounds, ending.origin);
+        let last = self.outdated(&take);
+        if let Some(take) = self.recorder.current_mut() {
+            take.last = Some(draft.pass.id);
+            take.pass = fresh;
         }
-        self.lay(now, &go, round, draft, last, one);
+        self.lay(now, &take, round, draft, last, one || pressing, Label::NewPass);
     }
 
-    pub(super) fn since(&mut self, go: &Go, from: Tick, origin: Option<Tick>) {
-        let Some((entry, _)) = self.stay(go.round) else { return };
-        let (until, covers_from) = (Tick::MAX, go.round);
-        self.mix.since.insert(go.pass, Since { from, origin, until, covers_from, entry: entry.at });
+    pub(super) fn since(&mut self, take: &Take, from: Tick, origin: Option<Tick>) {
+        let Some((entry, _)) = self.stay(take.round) else { return };
+        let (until, covers_from) = (Tick::MAX, take.round);
+        let since = Since { from, origin, until, covers_from, entry: entry.at };
+        if let Some(run) = self.transport.run_mut() {
+            run.since.insert(take.pass, since);
+        }
     }
 
     /// Puts a finished pass on top of its track, as one step.
     pub(super) fn lay(
         &mut self,
         now: Ns,
-        go: &Go,
+        take: &Take,
         round: Round,
         draft: Draft,
         outdated: Option<PassId>,
         revise: bool,
+        label: Label,
     ) {
-        let Some(at) = self.section(go.section).map(|section| section.layers.len()) else { return };
-        let mute = |last| Edit::Section(go.section, SectionEdit::Mute(last, true));
-        let mut edits = vec![Edit::lay(go.section, at, draft.pass.clone())];
+        let Some(at) = self.section(take.section).map(|section| section.layers.len()) else {
+            return;
+        };
+        let mute = |last| Edit::Section(take.section, SectionEdit::Mute(last, true));
+        let mut edits = vec![Edit::lay(take.section, at, draft.pass.clone())];
         edits.extend(outdated.map(mute));
-        if let Err(error) = self.history.make_expected(Arc::make_mut(&mut self.song), "pass", edits)
-        {
+        let commit = Commit::new(label, edits);
+        if let Err(error) = self.commit(now, commit, How::Round) {
             // What was played stays in the capture, and can still be kept.
-            self.say(error.to_string());
+            self.say(error.0);
             return;
         }
-        self.own(go, round, &draft);
-        self.revision += 1;
-        self.compile();
+        self.own(take, round, &draft);
         if revise {
-            self.revise_track(now, go.track);
+            self.revise_track(now, take.track);
         }
     }
 
     /// What a draft has belongs to its pass from now on, and what of it is still held will be
     /// completed there.
-    pub(super) fn own(&mut self, go: &Go, round: Round, draft: &Draft) {
+    pub(super) fn own(&mut self, take: &Take, round: Round, draft: &Draft) {
         let end = round.off.min(round.from + round.length);
-        self.take(&draft.notes, &draft.stamps, Span::new(round.from, end));
+        self.mark(&draft.notes, &draft.stamps, Span::new(round.from, end), Fate::Owned);
         let id = draft.pass.id;
-        self.held.notes.extend(draft.held.iter().map(|&note| (note, id)));
-        self.held.stamps.extend(draft.held_stamps.iter().map(|&stamp| (stamp, id, go.round)));
+        self.played.held.notes.extend(draft.held.iter().map(|&note| (note, id)));
+        self.played
+            .held
+            .stamps
+            .extend(draft.held_stamps.iter().map(|&stamp| (stamp, id, take.round)));
     }
 
-    /// Marks what was caught as belonging to a pass, or as thrown away on purpose.
-    fn take(&mut self, notes: &[NoteId], stamps: &[u64], span: Span) {
+    /// Gives a fate to what was caught and has none yet.
+    fn mark(&mut self, notes: &[NoteId], stamps: &[u64], span: Span, fate: Fate) {
         let notes: BTreeSet<NoteId> = notes.iter().copied().collect();
-        for caught in self.capture.notes.iter_mut().filter(|caught| notes.contains(&caught.id)) {
-            caught.taken = true;
-        }
-        for stamp in self.capture.stamps.iter_mut() {
-            stamp.taken |= stamps.contains(&stamp.number);
-        }
-        let moves = self.capture.moves.iter_mut().filter(|moved| span.contains(moved.at));
-        moves.for_each(|moved| moved.taken = true);
-        let whole = self.capture.sysex.iter_mut().filter(|message| span.contains(message.0));
-        whole.for_each(|message| message.2 = true);
+        let stamps: BTreeSet<u64> = stamps.iter().copied().collect();
+        let Capture { notes: caught, stamps: strokes, moves, sysex, .. } = &mut self.played.capture;
+        let caught = caught.iter_mut().filter(|caught| notes.contains(&caught.id));
+        let strokes = strokes.iter_mut().filter(|stroke| stamps.contains(&stroke.number));
+        let moves = moves.iter_mut().filter(|moved| span.contains(moved.at));
+        let sysex = sysex.iter_mut().filter(|message| span.contains(message.at));
+        let fates = caught.map(|caught| &mut caught.fate);
+        let fates = fates.chain(strokes.map(|stroke| &mut stroke.fate));
+        let fates = fates.chain(moves.map(|moved| &mut moved.fate));
+        let fates = fates.chain(sysex.map(|message| &mut message.fate));
+        fates.filter(|known| **known != Fate::Owned).for_each(|known| *known = fate);
     }
 
-    /// Throws the unfinished round away; says whether there was one.
+    /// Throws the unfinished round away, until redo brings it back; says whether there was one.
     pub(super) fn discard_round(&mut self, now: Ns) -> bool {
-        if self.open.as_ref().is_none_or(|open| open.is_empty()) {
+        let open = self.recorder.current().and_then(|take| take.open.pass.as_ref());
+        if open.is_none_or(|open| open.is_empty()) {
             return false;
         }
-        let Some((go, track, section)) = self.go_frame() else { return false };
+        let Some((take, track, section)) = self.take_frame() else { return false };
         let Some(at) = self.tick_at(now) else { return false };
-        let draft = self.draft(&go, &track, &section, self.open_round(&go, &track, at));
-        self.take(&draft.notes, &draft.stamps, Span::new(go.round, Tick::MAX));
+        let round = self.open_round(&take, &track, at);
+        let draft = self.draft(&take, &track, &section, round);
+        self.discards += 1;
+        let (number, redo) = (self.discards, self.history.redo_steps().len());
+        let span = Span::new(take.round, Tick::MAX);
+        self.mark(&draft.notes, &draft.stamps, span, Fate::Discarded(number));
+        self.played.discarded.push(Discarded { number, redo });
         self.refresh(now, Reach::All);
         true
     }
 
-    /// The go follows a jump: at a seam to come its round ends there at the latest; at one already
+    /// The round that redo would bring back now, if it is a round.
+    pub(super) fn discarded(&self) -> Option<Discarded> {
+        let last = self.played.discarded.last().copied();
+        last.filter(|last| last.redo == self.history.redo_steps().len())
+    }
+
+    /// Brings back the round thrown away last, where it is redo's turn; says whether it was.
+    pub(super) fn restore_round(&mut self, now: Ns) -> bool {
+        let Some(Discarded { number, .. }) = self.discarded() else { return false };
+        self.played.discarded.pop();
+        self.played.capture.change_fate(Fate::Discarded(number), Fate::Free);
+        // Where its round is over meanwhile, it becomes its pass.
+        for closed in &mut self.played.closed {
+            closed.late = Some(closed.round.low);
+        }
+        self.settle(now);
+        self.refresh(now, Reach::All);
+        true
+    }
+
+    /// The take follows a jump: at a seam to come its round ends there at the latest; at one already
     /// past the round has ended, and what was played since is of the section entered.
-    pub(super) fn follow_go(&mut self, now: Ns, at: Tick, seam: Tick, letter: Letter) {
-        if seam <= at && self.go.as_ref().is_some_and(|go| go.start < seam) {
+    pub(super) fn take_follows(&mut self, now: Ns, at: Tick, seam: Tick, letter: Letter) {
+        if seam <= at && self.recorder.current().is_some_and(|take| take.start < seam) {
             self.end_at_seam(now, seam);
         }
-        let (track, section) = match &self.go {
-            Some(go) => (self.song.track(go.track).cloned(), self.section(letter).cloned()),
+        let (track, section) = match self.recorder.current() {
+            Some(take) => (self.song.track(take.track).cloned(), self.section(letter).cloned()),
             None => return,
         };
-        let until = self.run.as_ref().map_or(Tick::MAX, |run| run.entry(at).until);
-        let Some(go) = self.go.as_mut() else { return };
+        let until = self.transport.run().map_or(Tick::MAX, |run| run.entry(at).until);
+        let Some(take) = self.recorder.current_mut() else { return };
         if seam <= at
             && let (Some(track), Some(section)) = (track, section)
         {
-            go.section = letter;
-            go.length = section.new_pass_length(&track);
-            go.round = seam;
-            go.start = go.start.max(seam);
-            go.last = None;
+            take.section = letter;
+            take.length = section.new_pass_length(&track);
+            take.round = seam;
+            take.start = take.start.max(seam);
+            take.last = None;
         }
-        let round = (at - go.round).max(Tick::ZERO).cycle(go.length).0;
-        go.end = (go.round + go.length * (round + 1)).min(until);
+        let round = (at - take.round).max(Tick::ZERO).cycle(take.length).0;
+        take.end = (take.round + take.length * (round + 1)).min(until);
         self.refresh(now, Reach::All);
     }
 
-    /// Closes the round of the go at a seam it did not know of, where it has begun before it.
+    /// Closes the round of the take at a seam it did not know of, where it has begun before it.
     fn end_at_seam(&mut self, now: Ns, seam: Tick) {
-        let Some(go) = self.go.clone().filter(|go| go.round < seam) else { return };
-        let end = go.round + (seam - go.round).round_up(go.length);
-        self.close_go(now, end, Off::Seam(seam));
+        let Some(take) = self.recorder.current().cloned().filter(|take| take.round < seam) else {
+            return;
+        };
+        let end = take.round + (seam - take.round).round_up(take.length);
+        self.close_take(now, end, Off::Seam(seam));
     }
 }
 

@@ -2,8 +2,8 @@
 
 use super::Engine;
 use super::position::Parked;
-use crate::{Position, Status, Transport, Walk};
-use chaconne_song::Letter;
+use crate::{Position, Status, Transport, Turn, Walk};
+use chaconne_song::{Letter, Pass};
 use chaconne_time::{Metre, Ns, Place, Span, Tempo, Tick};
 use std::sync::Arc;
 
@@ -19,7 +19,7 @@ struct Whereabouts {
 impl Engine {
     /// The state at a moment.
     pub fn status(&self, now: Ns) -> Status {
-        let (at, transport, next) = match &self.run {
+        let (at, transport, next) = match self.transport.run() {
             None => (self.parked_at(), Transport::Stopped, None),
             Some(run) => {
                 let at = run.timeline.tick_at(now).max(run.start);
@@ -30,7 +30,7 @@ impl Engine {
             }
         };
         // What plays now may be entered already and not be caught up with.
-        let letter = self.run.as_ref().map_or(self.shown, |run| run.entry(at).section);
+        let letter = self.transport.run().map_or(self.shown, |run| run.entry(at).section);
         let here = self.whereabouts(letter, at);
         Status {
             song: Arc::clone(&self.song),
@@ -46,25 +46,25 @@ impl Engine {
             along: self.position(at),
             tempo: here.tempo,
             metre: here.metre,
-            recording: self.go.is_some() || self.record_waits(),
+            recording: self.recorder.takes() || self.record_waits(),
             mode: self.mode,
             rounds: self.rounds,
             armed: self.armed,
             solo_tracks: self.mix.solo_tracks.clone(),
             solo_passes: self.mix.solo_passes.clone(),
             click: self.click,
-            unfinished: self.open.clone(),
+            unfinished: self.unfinished().cloned(),
             undo: self.undo_label(),
-            redo: self.history.redo_label(),
+            redo: self.redo_label(),
             said: self.said.clone(),
             followed: self.followed(),
-            dropped: self.capture.lost(),
+            lost: self.played.capture.lost(),
         }
     }
 
     /// Where a tick of the run lies along its route.
     fn position(&self, at: Tick) -> Option<Position> {
-        let run = self.run.as_ref()?;
+        let run = self.transport.run()?;
         let span = Span::new(run.entries[0].at, run.end());
         span.contains(at).then(|| Walk::new(&self.song, &run.entries).position(at))?
     }
@@ -75,10 +75,10 @@ impl Engine {
             let (tempo, metre) = (Tempo::DEFAULT, Metre::common());
             return Whereabouts { in_section: Tick::ZERO, place: start, round: 0, tempo, metre };
         };
-        let (entry_at, began) = match &self.run {
+        let (entry_at, began) = match self.transport.run() {
             Some(run) => (run.entry(at).at, run.start),
             None => {
-                let entered = self.parked.as_ref().map_or(Tick::ZERO, Parked::entered);
+                let entered = self.transport.parked().map_or(Tick::ZERO, Parked::entered);
                 (entered, entered)
             }
         };
@@ -93,7 +93,7 @@ impl Engine {
             return Whereabouts { in_section: since, place, round: 0, tempo, metre };
         }
         let (round, inside) = since.cycle(section.length());
-        let tempo = match &self.run {
+        let tempo = match self.transport.run() {
             Some(run) => self.tempo_led().unwrap_or_else(|| run.timeline.tempo_at(at)),
             None => section.tempo.at(inside),
         };
@@ -106,11 +106,24 @@ impl Engine {
         }
     }
 
-    /// What undo would take back: the unfinished round first.
-    fn undo_label(&self) -> Option<&'static str> {
-        match &self.open {
-            Some(open) if !open.is_empty() => Some("unfinished round"),
-            _ => self.history.undo_label(),
+    /// The unfinished round, as it was last put together.
+    fn unfinished(&self) -> Option<&Arc<Pass>> {
+        self.recorder.current()?.open.pass.as_ref()
+    }
+
+    /// What undo would undo: the unfinished round first.
+    fn undo_label(&self) -> Option<Turn> {
+        match self.unfinished() {
+            Some(open) if !open.is_empty() => Some(Turn::UnfinishedRound),
+            _ => self.history.undo_label().map(Turn::Step),
+        }
+    }
+
+    /// What redo would redo.
+    fn redo_label(&self) -> Option<Turn> {
+        match self.discarded() {
+            Some(_) => Some(Turn::UnfinishedRound),
+            None => self.history.redo_label().map(Turn::Step),
         }
     }
 }

@@ -1,12 +1,14 @@
 //! The transport: rolling, seams, tempo, jumps, and performing ahead of the clock.
 
-use super::late::Past;
+use super::commit::How;
+use super::position::Parked;
 use super::{Engine, Refused};
+use crate::plan::{Mix, Shade, Since};
 use crate::route::index_at;
 use crate::{Cue, Entry, Message, Order, Route, Slot, Walk};
-use chaconne_song::{Letter, Section, Song};
+use chaconne_song::{Commit, Edit, Label, Letter, PassId, Section, SectionEdit, Song};
 use chaconne_time::{Ns, Tempo, TempoMap, TempoPoint, Tick, Timeline};
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 /// The transport while it runs.
@@ -23,9 +25,23 @@ pub(super) struct Run {
     pub clicked: Tick,
     /// Whether another's clock sets the tempo, and the song's own does not count.
     pub led: bool,
+    /// When the passes were made that it has recorded.
+    pub since: BTreeMap<PassId, Since>,
+    /// Whether recorders were told that it records.
+    pub told_recording: bool,
 }
 
 impl Run {
+    /// Leaves everything at a tick for a section that is entered there.
+    pub fn enter_anew(&mut self, section: Letter, from: Tick) {
+        self.since.clear();
+        self.entries.retain(|entry| entry.at < from);
+        if let Some(last) = self.entries.last_mut() {
+            (last.until, last.cut) = (from, true);
+        }
+        self.entries.push(Entry { section, at: from, until: Tick::MAX, cut: false });
+    }
+
     /// The entry in force at a tick; before the first, the first.
     pub fn entry(&self, at: Tick) -> Entry {
         self.entries[index_at(&self.entries, at)]
@@ -63,12 +79,12 @@ impl Engine {
 
     /// The section in force at a tick, and its entry.
     pub(super) fn stay(&self, at: Tick) -> Option<(Entry, Arc<Section>)> {
-        let entry = self.run.as_ref()?.entry(at);
+        let entry = self.transport.run()?.entry(at);
         Some((entry, Arc::clone(self.section(entry.section)?)))
     }
 
     pub(super) fn play(&mut self, now: Ns) -> Result<(), Refused> {
-        if self.run.is_some() {
+        if self.transport.rolls() {
             return Ok(());
         }
         self.not_led()?;
@@ -78,7 +94,7 @@ impl Engine {
     }
 
     pub(super) fn play_route(&mut self, now: Ns, route: Route) -> Result<(), Refused> {
-        if self.run.is_some() {
+        if self.transport.rolls() {
             return Ok(());
         }
         match &mut self.leader {
@@ -114,12 +130,13 @@ impl Engine {
         self.orders.push_back(Order::Roll { at: start, ns, tempo, song });
         self.recorders_roll(start);
         let timeline = Timeline::new(start, ns, tempo);
-        let run = Run { timeline, entries, start, tempo_known: start, clicked: start, led };
+        let (since, told_recording) = (BTreeMap::new(), false);
+        let (tempo_known, clicked) = (start, start);
+        let run =
+            Run { timeline, entries, start, tempo_known, clicked, led, since, told_recording };
         self.shown = run.entry(start).section;
-        self.run = Some(run);
-        self.parked = None;
-        self.capture.clear();
-        self.mix.since.clear();
+        self.transport.depart(run);
+        self.played.start_anew();
         self.performer.start(start);
         self.compile();
         self.reroute(start);
@@ -127,20 +144,19 @@ impl Engine {
 
     pub(super) fn stop(&mut self, now: Ns) -> Result<(), Refused> {
         self.wait_no_more();
-        if self.run.is_none() {
+        if !self.transport.rolls() {
             return Ok(());
         }
         self.record_off(now)?;
         let parked = self.whereabouts_now(now);
-        self.halt(now);
-        self.park(parked);
+        self.halt(now, parked);
         self.recorders_stand();
         self.tell_still_lost();
         Ok(())
     }
 
-    /// Ends the run: all that sounds for the song is released.
-    pub(super) fn halt(&mut self, now: Ns) {
+    /// Ends the run, which stands there then: all that sounds for the song is released.
+    pub(super) fn halt(&mut self, now: Ns, parked: Option<Parked>) {
         self.let_go_of_everything(now);
         self.recorders_stop(now);
         self.orders.push_back(Order::Halt);
@@ -148,18 +164,17 @@ impl Engine {
             self.orders.push_back(Order::Now { port, message: Message::Stop });
         }
         let at = self.tick_at(now).unwrap_or_default();
-        self.past = self.run.take().map(|run| Past { run, at });
-        self.go = None;
-        self.open = None;
-        self.ahead = None;
-        self.mix.since.clear();
+        self.played.capture.count_round(false);
+        self.recorder.end();
+        self.transport.halt(at);
+        self.park(parked);
         self.performer.lift_feet();
     }
 
     /// Closes what is over by `now`: rounds, and the run itself at the end of its route.
     pub(super) fn catch_up(&mut self, now: Ns) {
         self.latest = self.latest.max(now);
-        let Some(run) = &self.run else { return };
+        let Some(run) = self.transport.run() else { return };
         let (at, end) = (run.timeline.tick_at(now), run.end());
         self.shown = run.entry(at).section;
         self.close_rounds(now, at.min(end));
@@ -167,8 +182,7 @@ impl Engine {
             self.history.expect_nothing();
         }
         if at >= end {
-            self.go = None;
-            self.halt(now);
+            self.halt(now, None);
             self.recorders_stand();
         }
     }
@@ -181,15 +195,17 @@ impl Engine {
         }
         self.latest = self.latest.max(now);
         self.history.expect_pass();
-        if let Some(run) = &self.run {
+        if let Some(run) = self.transport.run() {
             self.shown = run.entry(run.timeline.tick_at(now)).section;
         }
     }
 
     /// Whether a round has ended by then and is not closed.
     fn round_is_over(&self, now: Ns) -> bool {
-        let (Some(go), Some(at)) = (&self.go, self.tick_at(now)) else { return false };
-        go.end <= at
+        let (Some(take), Some(at)) = (self.recorder.current(), self.tick_at(now)) else {
+            return false;
+        };
+        take.end <= at
     }
 
     /// Performs up to the look-ahead.
@@ -206,17 +222,17 @@ impl Engine {
     /// leaves, so that no note waits for them. Of a run that is led, the start is past when it is
     /// heard of.
     fn set_up_first(&mut self, cues: &mut [Cue]) {
-        let Some(run) = self.run.as_ref().filter(|run| !run.led) else { return };
+        let Some(run) = self.transport.run().filter(|run| !run.led) else { return };
         let time = self.config.set_up.min(self.config.lead).max(0) as u64;
         let before = run.timeline.tempo_at(run.start).ticks_in(time);
         cues.iter_mut().for_each(|cue| cue.at -= before);
     }
 
     /// The tick up to which to perform; brings the timeline up to it.
-    fn horizon(&mut self, now: Ns) -> Option<Tick> {
+    pub(super) fn horizon(&mut self, now: Ns) -> Option<Tick> {
         let goal = now + self.config.lookahead;
         let song = Arc::clone(&self.song);
-        let run = self.run.as_mut()?;
+        let run = self.transport.run_mut()?;
         loop {
             let to = (run.timeline.tick_at(goal) + Tick(1)).min(run.end());
             if to <= run.tempo_known || run.led {
@@ -244,32 +260,38 @@ impl Engine {
     /// Tells the performer the sections to come; notes of new ones sound from `floor` at the
     /// earliest.
     pub(super) fn reroute(&mut self, floor: Tick) {
-        if let Some(run) = &self.run {
+        if let Some(run) = self.transport.run() {
             self.performer.route(&run.entries, floor);
         }
     }
 
     /// Plans the song as it stands, the unfinished round included.
     pub(super) fn compile(&mut self) {
-        let Some(run) = &self.run else { return };
+        let Some(run) = self.transport.run() else { return };
         let letters: BTreeSet<Letter> = run.entries.iter().map(|entry| entry.section).collect();
         let letters: Vec<Letter> = letters.into_iter().collect();
-        let open = self.go.as_ref().and_then(|go| Some((go.section, self.open.as_ref()?)));
-        let ahead = self.ahead.as_ref().map(|(letter, pass)| (*letter, pass));
-        if open.is_none() && ahead.is_none() {
-            self.performer.compile(&self.song, &self.mix, &letters);
+        let mut mix = Mix { since: run.since.clone(), ..self.mix.clone() };
+        let open = self.recorder.current();
+        let ahead = open.and_then(|take| Some((take.track, take.open.ahead()?)));
+        mix.shades.extend(ahead.map(|(track, (section, cover))| Shade {
+            section: *section,
+            track,
+            cover: cover.clone(),
+        }));
+        let Some((section, pass)) =
+            open.and_then(|take| Some((take.section, take.open.pass.as_ref()?)))
+        else {
+            self.performer.compile(&self.song, &mix, &letters);
             return;
-        }
+        };
         let mut song = Song::clone(&self.song);
-        for (letter, pass) in open.into_iter().chain(ahead) {
-            song.lay(letter, Arc::clone(pass));
-        }
-        self.performer.compile(&song, &self.mix, &letters);
+        song.lay(section, Arc::clone(pass));
+        self.performer.compile(&song, &mix, &letters);
     }
 
     /// Performs some slots anew from just after `now`, and after all that may be sent already.
     pub(super) fn revise(&mut self, now: Ns, slots: &BTreeSet<Slot>) {
-        let Some(run) = &self.run else { return };
+        let Some(run) = self.transport.run() else { return };
         let from = (run.timeline.tick_at(now.max(self.latest)) + Tick(1)).max(run.start);
         for &slot in slots {
             let epoch = self.epochs.entry(slot).or_insert(0);
@@ -297,15 +319,15 @@ impl Engine {
         if self.section(letter).is_none() {
             return Err(Refused(format!("there is no section {letter}")));
         }
-        let Some(run) = &self.run else {
+        let Some(run) = self.transport.run() else {
             self.shown = letter;
-            self.parked = None;
+            self.transport.park(None);
             return Ok(());
         };
         // In the count-in, the seam is the end of the first round.
         let at = run.timeline.tick_at(now).max(run.entries[0].at);
         let Some((entry, section)) = self.stay(at) else { return Ok(()) };
-        let Some(run) = self.run.as_mut() else { return Ok(()) };
+        let Some(run) = self.transport.run_mut() else { return Ok(()) };
         let first = run.entries[0].at == entry.at;
         let seam = jump_seam(&entry, &section, first, at);
         let stays = letter == entry.section;
@@ -334,7 +356,7 @@ impl Engine {
             self.shown = letter;
             self.retempo(at + Tick(1));
         }
-        self.follow_go(now, at, seam, letter);
+        self.take_follows(now, at, seam, letter);
         self.compile();
         let slots = self.all_slots();
         self.revise(now, &slots);
@@ -343,7 +365,7 @@ impl Engine {
 
     /// Tells the scheduler the tempo in force at `at`, and forgets later ones.
     pub(super) fn retempo(&mut self, at: Tick) {
-        let Some(run) = self.run.as_mut().filter(|run| !run.led) else { return };
+        let Some(run) = self.transport.run_mut().filter(|run| !run.led) else { return };
         let Some(tempo) = Walk::new(&self.song, &run.entries).tempo_at(at) else { return };
         run.timeline.push(at, tempo);
         run.tempo_known = at + Tick(1);
@@ -351,13 +373,8 @@ impl Engine {
     }
 
     /// Sets the tempo where the section now is; its other tempi move in proportion.
-    pub(super) fn set_tempo(
-        &mut self,
-        now: Ns,
-        label: &'static str,
-        tempo: Tempo,
-    ) -> Result<(), Refused> {
-        if self.run.as_ref().is_some_and(|run| run.led) {
+    pub(super) fn set_tempo(&mut self, now: Ns, label: Label, tempo: Tempo) -> Result<(), Refused> {
+        if self.transport.run().is_some_and(|run| run.led) {
             let name = self.leader_name();
             return Err(Refused(format!("{name} sets the tempo while it is followed")));
         }
@@ -370,11 +387,8 @@ impl Engine {
         });
         let before = section.tempo.at(inside.unwrap_or(Tick::ZERO));
         let map = scaled(&section.tempo, before, tempo);
-        self.change_on(
-            now,
-            label,
-            chaconne_song::Edit::Section(letter, chaconne_song::SectionEdit::Tempo(map)),
-        )
+        let edit = Edit::Section(letter, SectionEdit::Tempo(map));
+        self.commit(now, Commit::new(label, vec![edit]), How::Run)
     }
 
     /// A tap: from the second one in time on, the mean of the last few sets the tempo from `now`
@@ -399,11 +413,13 @@ impl Engine {
         let tempo = u32::try_from(quarter).ok().and_then(|micros| Tempo::from_micros(micros).ok());
         match tempo {
             Some(tempo) => {
-                self.set_tempo(now, "tapped tempo", tempo)?;
+                self.set_tempo(now, Label::TapTempo, tempo)?;
                 self.say(format!("the taps set the tempo to {tempo} bpm"));
                 Ok(())
             }
-            None => Err(Refused("these taps are outside 10 to 1000 quarters a minute".into())),
+            None => {
+                Err(Refused("these taps are outside 10 to 1000 quarter notes per minute".into()))
+            }
         }
     }
 
@@ -411,8 +427,9 @@ impl Engine {
     pub(super) fn forget(&mut self, now: Ns) {
         let Some(at) = self.tick_at(now) else { return };
         let keep = self.capture_horizon(at);
-        self.capture.prune(keep);
-        if let Some(run) = self.run.as_mut() {
+        self.played.capture.prune(keep);
+        self.performer.forget_touches(at);
+        if let Some(run) = self.transport.run_mut() {
             run.timeline.prune(at - PAST);
         }
     }

@@ -113,6 +113,12 @@ impl Bench {
 
     pub fn input(&mut self, message: Message) {
         self.engine.input(self.now, 0, message.into());
+        self.take_in();
+    }
+
+    /// Lets the engine take in what was played.
+    fn take_in(&mut self) {
+        self.engine.poll(self.now - self.grace);
         self.carry_out();
     }
 
@@ -132,13 +138,13 @@ impl Bench {
             let stamp = self.engine.ns_at(Tick(tick)).expect("rolling");
             self.engine.input(stamp, 0, message.into());
         }
-        self.carry_out();
+        self.take_in();
     }
 
     /// A message that was played at a moment a little past.
     pub fn late_input(&mut self, stamp: Ns, message: Message) {
         self.engine.input(stamp, 0, message.into());
-        self.carry_out();
+        self.take_in();
     }
 
     pub fn press(&mut self, tick: i64, key: u8) {

@@ -4,7 +4,7 @@ use super::*;
 use crate::testing::song_of;
 use chaconne_engine::{Rounds, Route, Transport};
 use chaconne_ports::{MemoryPort, PortState};
-use chaconne_song::{Edit, Letter, SectionEdit, Track};
+use chaconne_song::{Commit, Edit, Letter, SectionEdit, Track};
 use chaconne_time::Tick;
 use std::collections::BTreeMap;
 use std::time::Instant;
@@ -227,7 +227,7 @@ fn saving_and_exporting_are_requests_whose_outcome_is_shown() {
     rig.save(None, Replace::No);
     wait_for("the first try", || rig.disk().attempts == 1);
     assert!(rig.disk().error.is_some_and(|error| error.to_string().contains("no file")));
-    rig.command(Command::Edit("title", Edit::Title("renamed".into()))).unwrap();
+    rig.command(Command::Edit(Commit::of(Edit::Title("renamed".into())))).unwrap();
     assert!(rig.snapshot().is_unsaved());
     let path = folder.path().join("song.ron");
     rig.save(Some(path.clone()), Replace::No);
@@ -269,10 +269,10 @@ fn what_was_not_saved_is_rescued_with_the_unfinished_round_and_restored_at_the_n
     assert_eq!(rig.shutdown_and_rescue().1, Rescued::Nothing, "nothing was changed");
 
     let rig = start(song_of("kept", &[("A", 1)]));
-    rig.command(Command::Edit("track", {
+    rig.command(Command::Edit(Commit::of({
         let mut ids = rig.status().song.ids();
         Edit::AddTrack { at: 0, track: Arc::new(Track::pitched(ids.track(), "Bass")) }
-    }))
+    })))
     .unwrap();
     rig.save(None, Replace::No);
     wait_for("the save", || !rig.snapshot().is_unsaved());

@@ -163,10 +163,10 @@ fn timing(pen: &mut Pen, sight: &Sight, row: u16) -> u16 {
 /// What was lost or late, the worst first, and whether it needs attention.
 fn timing_words(state: &DeskState) -> (Vec<String>, bool) {
     let timing = &state.timing;
-    let lost = timing.queue_full.saturating_add(state.status.dropped);
+    let unheard = timing.unheard.saturating_add(state.status.lost);
     let mut words: Vec<String> = [
-        (lost, "lost"),
-        (timing.unheard, "not recorded"),
+        (timing.queue_full, "lost"),
+        (unheard, "not recorded"),
         (timing.late, "late"),
         (timing.waiting, "waiting"),
     ]

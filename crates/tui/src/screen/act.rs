@@ -41,7 +41,7 @@ impl Screen {
             Action::Keep => ask(Command::Keep),
             Action::Undo => ask(Command::Undo),
             Action::Redo => ask(Command::Redo),
-            Action::RemovePass => ask(Command::TakeOff),
+            Action::RemovePass => ask(Command::RemoveTop),
             Action::Tap => ask(Command::Tap),
             Action::Silence => ask(Command::Panic),
             Action::CountIn(bars) => ask(Command::CountIn(bars)),

@@ -1,0 +1,319 @@
+//! The one way to change the song. Every write goes through [`Engine::commit`], undo and redo
+//! through its neighbours here; nothing else in the engine holds the song mutably.
+//!
+//! In: a commit, and how it stands to the step before it. Out: the changed song and its history,
+//! and what is queued and sounding brought into line: what sounds from then on is what `perform`
+//! says of the new song.
+
+use super::recording::Reach;
+use super::{Engine, Refused, sharing};
+use crate::{Entry, Slot};
+use chaconne_song::{
+    Commit, Edit, EditError, History, Label, Layer, Letter, PassId, Section, SectionEdit, Song,
+    Track, TrackId,
+};
+use chaconne_time::{MetreMap, Ns, Tick};
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
+
+/// How a commit stands to the steps of undo before it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum How {
+    /// A step of its own.
+    Step,
+    /// One of a run: undone together with those like it just before.
+    Run,
+    /// The pass of a round: a step in the place of the round's end. Whoever lays it sees to what
+    /// is performed already.
+    Round,
+    /// Part of the step that laid a pass, and of the newest where none did. Whoever amends it
+    /// sees to what is performed already.
+    Amend(PassId),
+}
+
+impl Engine {
+    /// Changes the song. What a section's new bars would cut off of a take is a pass before that.
+    pub(super) fn commit(&mut self, now: Ns, commit: Commit, how: How) -> Result<(), Refused> {
+        if matches!(how, How::Step | How::Run) && self.recorder.takes() && self.cuts(&commit) {
+            self.record_off(now)?;
+        }
+        let edits = commit.edits.clone();
+        let before = self.write(|history, song| match how {
+            How::Step => history.step(song, commit),
+            How::Run => history.run(song, commit),
+            How::Round => history.step_expected(song, commit),
+            How::Amend(pass) => history.amend(song, pass, commit.edits),
+        })?;
+        if !matches!(how, How::Amend(_)) {
+            // What was undone cannot be redone any more.
+            self.played.discarded.clear();
+        }
+        match how {
+            How::Step | How::Run => self.follow(now, &before, &edits),
+            How::Round | How::Amend(_) => self.compile(),
+        }
+        Ok(())
+    }
+
+    /// Writes to the song, or leaves it as it is; gives the one before.
+    fn write<T>(
+        &mut self,
+        write: impl FnOnce(&mut History, &mut Song) -> Result<T, EditError>,
+    ) -> Result<Arc<Song>, EditError> {
+        let before = Arc::clone(&self.song);
+        match write(&mut self.history, Arc::make_mut(&mut self.song)) {
+            Ok(_) => {
+                self.revision += 1;
+                Ok(before)
+            }
+            Err(error) => {
+                self.song = before;
+                Err(error)
+            }
+        }
+    }
+
+    /// Whether a commit would change the bars under a run.
+    fn cuts(&self, commit: &Commit) -> bool {
+        let bars = |edit: &Edit| {
+            matches!(edit, Edit::RemoveSection(_) | Edit::Section(_, SectionEdit::Metre(_)))
+        };
+        let mut song = Song::clone(&self.song);
+        let Some(run) = self.transport.run().filter(|_| commit.edits.iter().any(bars)) else {
+            return false;
+        };
+        commit.clone().apply(&mut song).is_ok() && bars_changed(&self.song, &song, &run.entries)
+    }
+
+    /// Undoes the unfinished round, else the newest step.
+    pub(super) fn undo(&mut self, now: Ns) -> Result<(), Refused> {
+        if self.discard_round(now) {
+            self.say("undone: the unfinished round".into());
+            return Ok(());
+        }
+        let Some(edits) = self.history.newest().map(<[Edit]>::to_vec) else {
+            return Err(Refused("nothing to undo".into()));
+        };
+        self.finish(now, &removed(&edits));
+        // What is held in them has changed the step.
+        let edits = self.history.newest().map_or(edits, <[Edit]>::to_vec);
+        let mut undone = None;
+        let before = self.write(|history, song| {
+            undone = history.undo(song)?;
+            Ok(())
+        })?;
+        self.follow(now, &before, &edits);
+        self.say_turned("undone", undone);
+        Ok(())
+    }
+
+    /// Redoes what was undone last: a step, or an unfinished round.
+    pub(super) fn redo(&mut self, now: Ns) -> Result<(), Refused> {
+        if self.restore_round(now) {
+            self.say("redone: the unfinished round".into());
+            return Ok(());
+        }
+        let Some(edits) = self.history.redo_steps().last().map(|step| step.edits.clone()) else {
+            return Err(Refused("nothing to redo".into()));
+        };
+        let mut redone = None;
+        let before = self.write(|history, song| {
+            redone = history.redo(song)?;
+            Ok(())
+        })?;
+        self.follow(now, &before, &edits);
+        self.say_turned("redone", redone);
+        Ok(())
+    }
+
+    fn say_turned(&mut self, what: &str, label: Option<Label>) {
+        if let Some(label) = label {
+            self.say(format!("{what}: {label}"));
+        }
+    }
+
+    /// Brings everything into line with a song that edits have changed.
+    fn follow(&mut self, now: Ns, before: &Song, edits: &[Edit]) {
+        if *before == *self.song {
+            return;
+        }
+        for (letter, new) in edits.iter().filter_map(renamed) {
+            self.rename(letter, new);
+        }
+        self.retain_names(before);
+        self.give_up_programs(before);
+        let song = Arc::clone(&self.song);
+        let changed = |entries: &[Entry]| bars_changed(before, &song, entries);
+        let Some(run) = self.transport.run() else {
+            if self.transport.parked().is_some_and(|parked| changed(&parked.entries)) {
+                self.transport.park(None);
+            }
+            if self.transport.past().is_some_and(|past| changed(&past.run.entries)) {
+                self.forget_past(now);
+            }
+            self.set_up_changed(before, |_, _| true);
+            return;
+        };
+        if changed(&run.entries) {
+            self.enter_anew(now);
+            return;
+        }
+        self.follow_tempo(now, before);
+        self.compile();
+        // A track that plays nothing here is played by hand all the same.
+        self.set_up_changed(before, |engine, track| {
+            !engine.performer.plays(engine.shown, track.id)
+        });
+        let slots = self.slots_reached(before, changed_tracks(before, &self.song));
+        self.revise(now, &slots);
+        self.refresh(now, Reach::From(Tick::MAX));
+    }
+
+    /// The slots of changed tracks, and of those that share their controllers.
+    pub(super) fn slots_reached(
+        &mut self,
+        before: &Song,
+        changed: BTreeSet<TrackId>,
+    ) -> BTreeSet<Slot> {
+        let is_one_port = |one: &Track, other: &Track| self.port_of(one) == self.port_of(other);
+        let reached = sharing::reached(before, &self.song, changed, is_one_port);
+        reached.into_iter().map(|track| self.performer.slot_of(track)).collect()
+    }
+
+    /// Where the tempo under the loop has changed, it is in force at once.
+    fn follow_tempo(&mut self, now: Ns, before: &Song) {
+        let letter = self.shown;
+        let tempo = |song: &Song| song.section(letter).map(|section| section.tempo.clone());
+        if tempo(before) != tempo(&self.song)
+            && let Some(at) = self.tick_at(now.max(self.latest))
+        {
+            // Never before what may have been sent already.
+            let at = at + Tick(1);
+            self.retempo(at.max(self.transport.run().map_or(at, |run| run.start)));
+        }
+    }
+
+    /// A section has another letter: so it has wherever it plays, and is recorded.
+    fn rename(&mut self, old: Letter, new: Letter) {
+        let rename = |letter: &mut Letter| {
+            if *letter == old {
+                *letter = new;
+            }
+        };
+        rename(&mut self.shown);
+        if let Some(run) = self.transport.run_mut() {
+            run.entries.iter_mut().for_each(|entry| rename(&mut entry.section));
+        }
+        if let Some(take) = self.recorder.current_mut() {
+            rename(&mut take.section);
+        }
+        self.played.closed.iter_mut().for_each(|closed| rename(&mut closed.take.section));
+        if let Some(route) = self.leader.as_mut().and_then(|leader| leader.route.as_mut()) {
+            route.entries.iter_mut().for_each(|entry| rename(&mut entry.section));
+        }
+        self.performer.rename(old, new);
+    }
+
+    /// The bars under the loop have changed: it starts again from the top, at once.
+    fn enter_anew(&mut self, now: Ns) {
+        let Some(at) = self.tick_at(now) else { return };
+        let Some(first) = self.song.sections.first().map(|section| section.letter) else { return };
+        let letter = self.section(self.shown).map_or(first, |section| section.letter);
+        self.end_take(now);
+        self.shown = letter;
+        let Some(run) = self.transport.run_mut() else { return };
+        let from = at.max(Tick::ZERO) + Tick(1);
+        run.enter_anew(letter, from);
+        self.reroute(from);
+        self.compile();
+        self.retempo(from);
+        let slots = self.all_slots();
+        self.revise(now, &slots);
+        self.click_anew(now);
+        self.say("the bars have changed: the loop starts from the top".into());
+    }
+
+    /// Keeps armed and solo to what there is; names in use are not handed out again.
+    fn retain_names(&mut self, before: &Song) {
+        if self.armed.is_none_or(|armed| self.song.track(armed).is_none()) {
+            self.armed = self.song.tracks.first().map(|track| track.id);
+        }
+        let song = Arc::clone(&self.song);
+        self.mix.solo_tracks.retain(|&track| song.track(track).is_some());
+        self.mix.solo_passes.retain(|&pass| song.pass(pass).is_some());
+        if before.tracks.len() != song.tracks.len() || before.sections.len() != song.sections.len()
+        {
+            let mut ids = song.ids();
+            std::mem::swap(&mut ids, &mut self.ids);
+            self.ids = ids.max(self.ids);
+        }
+    }
+}
+
+/// Whether the bars of a section that is entered differ between two songs.
+fn bars_changed(before: &Song, after: &Song, entries: &[Entry]) -> bool {
+    entries.iter().any(|entry| metre_of(before, entry) != metre_of(after, entry))
+}
+
+/// The letter of a section, and the one that an edit gives it.
+fn renamed(edit: &Edit) -> Option<(Letter, Letter)> {
+    match edit {
+        Edit::Section(letter, SectionEdit::Letter(new)) => Some((*letter, *new)),
+        _ => None,
+    }
+}
+
+/// The bars of an entry's section; none where that is gone.
+fn metre_of<'a>(song: &'a Song, entry: &Entry) -> Option<&'a MetreMap> {
+    song.section(entry.section).map(|section| &section.metre)
+}
+
+/// The passes that edits take out of a section.
+fn removed(edits: &[Edit]) -> Vec<PassId> {
+    let of = |edit: &Edit| match edit {
+        Edit::Section(_, SectionEdit::Remove(id) | SectionEdit::Replace(id, _)) => Some(*id),
+        _ => None,
+    };
+    edits.iter().filter_map(of).collect()
+}
+
+/// The tracks whose settings, passes or keys differ between two songs.
+fn changed_tracks(before: &Song, after: &Song) -> BTreeSet<TrackId> {
+    let by_id = |song: &Song| -> BTreeMap<TrackId, Arc<Track>> {
+        song.tracks.iter().map(|track| (track.id, Arc::clone(track))).collect()
+    };
+    let (old, new) = (by_id(before), by_id(after));
+    let moved = |id: &TrackId| new.get(id).is_some_and(|track| track.pitched);
+    let transposed = before.transpose != after.transpose;
+    let differs = |(id, track): &(&TrackId, &Arc<Track>)| {
+        new.get(*id) != Some(*track) || transposed && moved(id)
+    };
+    let mut changed: BTreeSet<TrackId> = old.iter().filter(differs).map(|(id, _)| *id).collect();
+    changed.extend(new.keys().filter(|id| !old.contains_key(id)));
+    let altered = after
+        .passes
+        .iter()
+        .filter(|(id, pass)| before.passes.get(id).is_some_and(|known| !Arc::ptr_eq(known, pass)));
+    changed.extend(altered.map(|(_, pass)| pass.track));
+    for section in &before.sections {
+        let same = after.section(section.letter);
+        if same.is_some_and(|same| Arc::ptr_eq(same, section)) {
+            continue;
+        }
+        let (old, new) = (stacks(before, section), same.map(|same| stacks(after, same)));
+        let new = new.unwrap_or_default();
+        let transposed = same.is_some_and(|same| same.transpose != section.transpose);
+        let tracks = old.keys().chain(new.keys());
+        changed.extend(tracks.filter(|id| old.get(id) != new.get(id) || transposed && moved(id)));
+    }
+    changed
+}
+
+/// The layers of each track in a section, lowest first.
+fn stacks(song: &Song, section: &Section) -> BTreeMap<TrackId, Vec<Layer>> {
+    let mut stacks: BTreeMap<TrackId, Vec<Layer>> = BTreeMap::new();
+    for (layer, pass) in song.layers(section) {
+        stacks.entry(pass.track).or_default().push(*layer);
+    }
+    stacks
+}

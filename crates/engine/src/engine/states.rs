@@ -1,0 +1,214 @@
+//! What the engine is in the middle of: the transport, the recorder, and what was played.
+//!
+//! The transport. `depart` alone enters `Rolling`, `halt` alone leaves it; a run has all that
+//! belongs to it and ends with it.
+//!
+//! ```text
+//!            play, continue, record, the leader's start
+//!   Stopped ───────────────────────────────────────────► Rolling
+//!   (where it stands, the run before) ◄───────────────── (a run; in its count-in until the first
+//!                                  stop, end of route     section begins)
+//! ```
+//!
+//! The recorder. `begin`, `wait` and `end` alone change it; a take has all that belongs to it.
+//!
+//! ```text
+//!              record on                     record off, stop, end of route, new bars
+//!   Idle ─────────────────────────► Taking ───────────────────────────────────────────► Idle
+//!     └─ record on, led ─► Waiting ──┘  ▲ the leader's start
+//! ```
+//!
+//! What was played lives from a start to the next one: it outlasts the run, for what comes late
+//! and what can still be kept.
+
+use super::late::{Closed, Past};
+use super::position::Parked;
+use super::recording::Take;
+use super::transport::Run;
+use crate::capture::Capture;
+use chaconne_song::{NoteId, PassId, Release};
+use chaconne_time::Tick;
+use std::collections::{BTreeMap, BTreeSet, VecDeque};
+
+/// What the transport does.
+#[derive(Debug)]
+pub(super) enum Transport {
+    Stopped(Stopped),
+    Rolling(Run),
+}
+
+/// A transport that does not roll.
+#[derive(Debug, Default)]
+pub(super) struct Stopped {
+    /// Where it stands; at the top where there is nothing.
+    pub parked: Option<Parked>,
+    /// The run that is over, for what comes late and what can still be kept.
+    pub past: Option<Past>,
+}
+
+impl Default for Transport {
+    fn default() -> Self {
+        Transport::Stopped(Stopped::default())
+    }
+}
+
+impl Transport {
+    pub fn rolls(&self) -> bool {
+        self.run().is_some()
+    }
+
+    pub fn run(&self) -> Option<&Run> {
+        match self {
+            Transport::Rolling(run) => Some(run),
+            Transport::Stopped(_) => None,
+        }
+    }
+
+    pub fn run_mut(&mut self) -> Option<&mut Run> {
+        match self {
+            Transport::Rolling(run) => Some(run),
+            Transport::Stopped(_) => None,
+        }
+    }
+
+    pub fn parked(&self) -> Option<&Parked> {
+        match self {
+            Transport::Stopped(stopped) => stopped.parked.as_ref(),
+            Transport::Rolling(_) => None,
+        }
+    }
+
+    /// Takes another position; nothing where it rolls.
+    pub fn park(&mut self, parked: Option<Parked>) {
+        if let Transport::Stopped(stopped) = self {
+            stopped.parked = parked;
+        }
+    }
+
+    pub fn past(&self) -> Option<&Past> {
+        match self {
+            Transport::Stopped(stopped) => stopped.past.as_ref(),
+            Transport::Rolling(_) => None,
+        }
+    }
+
+    /// Forgets the run that is over.
+    pub fn take_past(&mut self) -> Option<Past> {
+        match self {
+            Transport::Stopped(stopped) => stopped.past.take(),
+            Transport::Rolling(_) => None,
+        }
+    }
+
+    /// Starts a run.
+    pub fn depart(&mut self, run: Run) {
+        *self = Transport::Rolling(run);
+    }
+
+    /// Ends the run, which stopped at a tick.
+    pub fn halt(&mut self, at: Tick) {
+        if let Transport::Rolling(run) = std::mem::take(self) {
+            *self = Transport::Stopped(Stopped { parked: None, past: Some(Past { run, at }) });
+        }
+    }
+}
+
+/// What the recorder does.
+#[derive(Debug, Default)]
+pub(super) enum Recorder {
+    #[default]
+    Idle,
+    /// Recording begins with the next start of the clock that is followed.
+    Waiting,
+    Taking(Box<Take>),
+}
+
+impl Recorder {
+    pub fn takes(&self) -> bool {
+        matches!(self, Recorder::Taking(_))
+    }
+
+    pub fn waits(&self) -> bool {
+        matches!(self, Recorder::Waiting)
+    }
+
+    pub fn current(&self) -> Option<&Take> {
+        match self {
+            Recorder::Taking(take) => Some(take),
+            _ => None,
+        }
+    }
+
+    pub fn current_mut(&mut self) -> Option<&mut Take> {
+        match self {
+            Recorder::Taking(take) => Some(take),
+            _ => None,
+        }
+    }
+
+    pub fn begin(&mut self, take: Take) {
+        *self = Recorder::Taking(Box::new(take));
+    }
+
+    pub fn wait(&mut self) {
+        *self = Recorder::Waiting;
+    }
+
+    /// The take, if there is one, is over; nor does anything wait any more.
+    pub fn end(&mut self) -> Option<Take> {
+        match std::mem::take(self) {
+            Recorder::Taking(take) => Some(*take),
+            _ => None,
+        }
+    }
+}
+
+/// What was played since the last start.
+#[derive(Debug, Default)]
+pub(super) struct Played {
+    pub capture: Capture,
+    /// The rounds closed last.
+    pub closed: VecDeque<Closed>,
+    pub held: Held,
+    pub completed: Completed,
+    /// The rounds that undo threw away, and how many steps could be redone by then: redo brings
+    /// each back in its turn.
+    pub discarded: Vec<Discarded>,
+}
+
+impl Played {
+    /// Forgets everything: what follows is of another run.
+    pub fn start_anew(&mut self) {
+        let mut capture = std::mem::take(&mut self.capture);
+        capture.clear();
+        *self = Played { capture, ..Played::default() };
+    }
+}
+
+/// Rounds that are over but of which something is still held down.
+#[derive(Debug, Default)]
+pub(super) struct Held {
+    /// Notes, and the pass each is in.
+    pub notes: BTreeMap<NoteId, PassId>,
+    /// Pedal strokes: their number, their pass, and the tick at which that started.
+    pub stamps: Vec<(u64, PassId, Tick)>,
+}
+
+/// What came for passes that are there already and is not in them yet. It is given to them by the
+/// next poll, all of a pass at once.
+#[derive(Debug, Default)]
+pub(super) struct Completed {
+    /// Releases, and the earliest start of a note among them.
+    pub notes: BTreeMap<PassId, (Tick, Vec<Release>)>,
+    /// Pedal strokes that moved on, by number.
+    pub stamps: BTreeSet<u64>,
+}
+
+/// A round that undo threw away.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Discarded {
+    /// Marks what it has.
+    pub number: u32,
+    /// How many steps could be redone when it was thrown away.
+    pub redo: usize,
+}
