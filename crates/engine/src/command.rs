@@ -147,9 +147,11 @@ impl Command {
 /// Whether an edit needs the rounds that are over to be passes.
 fn is_about_passes(edit: &Edit) -> bool {
     use SectionEdit as S;
-    match edit {
-        Edit::Title(_) | Edit::Key(_) | Edit::Track(..) => false,
-        Edit::Section(_, S::Name(_) | S::Key(_) | S::Tempo(_) | S::Chord(..)) => false,
-        _ => true,
-    }
+    !matches!(
+        edit,
+        Edit::Title(_)
+            | Edit::Key(_)
+            | Edit::Track(..)
+            | Edit::Section(_, S::Name(_) | S::Key(_) | S::Tempo(_) | S::Chord(..))
+    )
 }

@@ -5,7 +5,7 @@
 
 use crate::desk::{DeskState, Disk, PortLine, Timing};
 use crate::draw::meters::Look;
-use chaconne_engine::{Click, Mode, Rounds, Transport};
+use chaconne_engine::{Click, Mode, Rounds, Transport, Turn};
 use chaconne_song::{Letter, PassId, TrackId};
 use chaconne_time::{Metre, Tempo, Tick};
 use std::collections::BTreeSet;
@@ -21,7 +21,7 @@ pub struct Glance {
     take: (bool, Mode, Rounds, Click, Option<TrackId>),
     solo: (BTreeSet<TrackId>, BTreeSet<PassId>),
     unfinished: Option<(usize, usize)>,
-    history: (Option<&'static str>, Option<&'static str>),
+    history: (Option<Turn>, Option<Turn>),
     timing: (u64, Timing),
     ports: Vec<PortLine>,
     sound: Option<Look>,

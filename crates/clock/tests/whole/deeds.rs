@@ -5,8 +5,8 @@ use crate::songs::letter;
 use crate::stand::{CLICK, Stand};
 use chaconne_engine::{Command, Message};
 use chaconne_song::{
-    Channel, Edit, Feel, Letter, Note, Pass, PassEdit, PassId, Placed, Placement, SectionEdit,
-    SharedPass, Song, Stroke, TrackId, U7,
+    Channel, Commit, Edit, Feel, Letter, Note, Pass, PassEdit, PassId, Placed, Placement,
+    SectionEdit, SharedPass, Song, Stroke, TrackId, U7,
 };
 use chaconne_time::{MetreMap, NoteValue, Tempo, Tick};
 use proptest::prelude::*;
@@ -136,7 +136,7 @@ fn command(stand: &Stand, deed: &Deed) -> Option<Command> {
         Deed::Keep => Command::Keep,
         Deed::Undo => Command::Undo,
         Deed::Redo => Command::Redo,
-        Deed::RemoveTop => Command::TakeOff,
+        Deed::RemoveTop => Command::RemoveTop,
         Deed::Arm(track) => Command::Arm(TrackId(track)),
         Deed::MuteTrack(track, on) => Command::MuteTrack(TrackId(track), on),
         Deed::MutePass(index, on) => Command::MutePass(pass(index)?, on),
@@ -152,10 +152,10 @@ fn command(stand: &Stand, deed: &Deed) -> Option<Command> {
             let section = stand.engine.status(stand.now).section;
             let metre = song.section(section)?.metre.first().clone();
             let map = MetreMap::new(bars, metre).ok()?;
-            Command::Edit("bars", Edit::Section(section, SectionEdit::Metre(map)))
+            Command::Edit(Commit::of(Edit::Section(section, SectionEdit::Metre(map))))
         }
         Deed::Panic => Command::Panic,
-        _ => Command::Edit("deed", edit(song, deed)?),
+        _ => Command::Edit(Commit::of(edit(song, deed)?)),
     })
 }
 

@@ -137,13 +137,24 @@ impl Engine {
         if *before == *self.song {
             return;
         }
-        for (letter, new) in edits.iter().filter_map(renamed) {
+        let renames: Vec<(Letter, Letter)> = edits.iter().filter_map(renamed).collect();
+        for &(letter, new) in &renames {
             self.rename(letter, new);
         }
+        // What the sections of the run were called before.
+        let old = |letter: Letter| {
+            let was = |now, &(old, new): &(Letter, Letter)| if now == new { old } else { now };
+            renames.iter().rev().fold(letter, was)
+        };
         self.retain_names(before);
         self.give_up_programs(before);
         let song = Arc::clone(&self.song);
-        let changed = |entries: &[Entry]| bars_changed(before, &song, entries);
+        let changed = |entries: &[Entry]| {
+            let differs = |entry: &Entry| {
+                metre_of(before, old(entry.section)) != metre_of(&song, entry.section)
+            };
+            entries.iter().any(differs)
+        };
         let Some(run) = self.transport.run() else {
             if self.transport.parked().is_some_and(|parked| changed(&parked.entries)) {
                 self.transport.park(None);
@@ -184,7 +195,7 @@ impl Engine {
     fn follow_tempo(&mut self, now: Ns, before: &Song) {
         let letter = self.shown;
         let tempo = |song: &Song| song.section(letter).map(|section| section.tempo.clone());
-        if tempo(before) != tempo(&self.song)
+        if tempo(before).is_some_and(|before| Some(before) != tempo(&self.song))
             && let Some(at) = self.tick_at(now.max(self.latest))
         {
             // Never before what may have been sent already.
@@ -252,7 +263,8 @@ impl Engine {
 
 /// Whether the bars of a section that is entered differ between two songs.
 fn bars_changed(before: &Song, after: &Song, entries: &[Entry]) -> bool {
-    entries.iter().any(|entry| metre_of(before, entry) != metre_of(after, entry))
+    let differs = |letter| metre_of(before, letter) != metre_of(after, letter);
+    entries.iter().any(|entry| differs(entry.section))
 }
 
 /// The letter of a section, and the one that an edit gives it.
@@ -263,9 +275,9 @@ fn renamed(edit: &Edit) -> Option<(Letter, Letter)> {
     }
 }
 
-/// The bars of an entry's section; none where that is gone.
-fn metre_of<'a>(song: &'a Song, entry: &Entry) -> Option<&'a MetreMap> {
-    song.section(entry.section).map(|section| &section.metre)
+/// The bars of a section; none where it is gone.
+fn metre_of(song: &Song, letter: Letter) -> Option<&MetreMap> {
+    song.section(letter).map(|section| &section.metre)
 }
 
 /// The passes that edits take out of a section.

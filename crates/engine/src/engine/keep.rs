@@ -43,7 +43,9 @@ impl Engine {
             let rounds = (at - from).max(Tick::ZERO).cycle(length).0 + 1;
             let unfinished = i64::from(rounds == 1 && at < entry.until);
             self.since(&take, from + length * (rounds - 1 + unfinished), None);
-            self.lay(now, &take, round, draft, None, true, Label::KeepPlayed);
+            if self.lay(now, &take, round, draft, None, Label::KeepPlayed) {
+                self.revise_track(now, armed);
+            }
             return Ok(());
         }
         Err(nothing())

@@ -9,7 +9,7 @@ use super::transport::Run;
 use super::{Engine, Input};
 use crate::assemble::{Draft, Frame, Round, covers};
 use crate::{Message, Rounds, Wire};
-use chaconne_song::{Lane, Note, Pass, PassEdit, Section};
+use chaconne_song::{Label, Lane, Note, Pass, PassEdit, Section};
 use chaconne_time::{Ns, Span, Tick};
 
 /// A round that is closed.
@@ -134,7 +134,9 @@ impl Engine {
         {
             present.last = Some(take.pass);
         }
-        self.lay(now, take, closed.round, draft, last, true, chaconne_song::Label::NewPass);
+        if self.lay(now, take, closed.round, draft, last, Label::NewPass) {
+            self.revise_track(now, take.track);
+        }
     }
 
     /// The pass of a closed round takes in what came late.

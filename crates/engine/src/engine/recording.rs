@@ -598,7 +598,9 @@ impl Engine {
             take.last = Some(draft.pass.id);
             take.pass = fresh;
         }
-        self.lay(now, &take, round, draft, last, one || pressing, Label::NewPass);
+        if self.lay(now, &take, round, draft, last, Label::NewPass) && (one || pressing) {
+            self.revise_track(now, take.track);
+        }
     }
 
     pub(super) fn since(&mut self, take: &Take, from: Tick, origin: Option<Tick>) {
@@ -610,7 +612,7 @@ impl Engine {
         }
     }
 
-    /// Puts a finished pass on top of its track, as one step.
+    /// Puts a finished pass on top of its track, as one step; says whether it was possible.
     pub(super) fn lay(
         &mut self,
         now: Ns,
@@ -618,11 +620,10 @@ impl Engine {
         round: Round,
         draft: Draft,
         outdated: Option<PassId>,
-        revise: bool,
         label: Label,
-    ) {
+    ) -> bool {
         let Some(at) = self.section(take.section).map(|section| section.layers.len()) else {
-            return;
+            return false;
         };
         let mute = |last| Edit::Section(take.section, SectionEdit::Mute(last, true));
         let mut edits = vec![Edit::lay(take.section, at, draft.pass.clone())];
@@ -631,12 +632,10 @@ impl Engine {
         if let Err(error) = self.commit(now, commit, How::Round) {
             // What was played stays in the capture, and can still be kept.
             self.say(error.0);
-            return;
+            return false;
         }
         self.own(take, round, &draft);
-        if revise {
-            self.revise_track(now, take.track);
-        }
+        true
     }
 
     /// What a draft has belongs to its pass from now on, and what of it is still held will be

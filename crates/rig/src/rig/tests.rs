@@ -316,7 +316,7 @@ fn a_rig_that_does_not_end_in_time_is_rescued_while_it_runs_and_only_once() {
     let config = RigConfig { path: Some(path), ..RigConfig::default() };
     let rig = Rig::start(song_of("kept", &[("A", 1)]), config).unwrap();
     let edit = Edit::Title("changed".into());
-    rig.command_and_wait(Command::Edit("title", edit)).unwrap();
+    rig.command_and_wait(Command::Edit(Commit::of(edit))).unwrap();
     let copy = folder.path().join("song.rescue.ron");
     let rescued = rig.rescuer().rescue_within(Duration::from_secs(60));
     assert_eq!(rescued, Some(Rescued::Copied(copy.clone())));
