@@ -148,7 +148,7 @@ fn space_plays_and_stops() {
 fn a_song_from_nothing_to_a_recorded_pass() {
     let mut player = Player::new(empty_song(1, "4/4"));
     player.type_text("r");
-    assert_eq!(player.screen.notice.text, "There is no track to record onto: add one first.");
+    assert_eq!(player.screen.notice.text, "There is no track to record on: add one first.");
     player.type_text("m");
     assert_eq!(player.screen.notice.text, "There is no track yet: press a to add one.");
     player.type_text("a");
@@ -444,7 +444,7 @@ fn the_help_turns_no_further_than_its_end() {
 fn what_the_engine_says_is_shown_once() {
     let mut player = Player::new(four_parts());
     player.type_text("mu");
-    assert_eq!(player.screen.notice.text, "Took back: mute.");
+    assert_eq!(player.screen.notice.text, "Undone: mute track.");
     player.screen.notice = Notice::default();
     player.follow();
     assert_eq!(player.screen.notice.text, "");
