@@ -113,8 +113,8 @@ impl Performer {
         (self.began, self.until) = (at, at);
     }
 
-    /// Takes the song as it now stands. The sections of the route are planned at once, others
-    /// when the route reaches them.
+    /// Takes the song as it now is, and plans these sections at once. No other section is planned
+    /// later: a longer route is compiled again.
     pub fn compile(&mut self, song: &Song, mix: &Mix, letters: &[Letter]) {
         self.compiled.clear();
         self.early = Tick::ZERO;
