@@ -10,6 +10,9 @@
 //! * [`Engine`]: the recorder and the transport, on whatever clock the caller has.
 //! * [`Ledger`]: who holds which key, and what that means on the wire.
 //! * [`Command`], [`Status`]: what any front end speaks.
+//!
+//! `assemble` decides which side of a seam a note belongs to, `controls` when a pedal is down and who
+//! moves a controller; only `engine::commit` changes the song.
 
 #![cfg_attr(not(test), deny(clippy::unwrap_used, clippy::expect_used))]
 
