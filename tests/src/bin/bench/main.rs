@@ -9,6 +9,7 @@ mod big_song;
 mod events;
 mod measure;
 mod opening;
+mod storm;
 
 #[cfg(target_os = "linux")]
 mod grid;
@@ -58,9 +59,10 @@ type Part = (&'static str, fn(Extent) -> Result<bool, Failure>);
 
 /// All parts, in the order in which they are printed.
 #[cfg(target_os = "linux")]
-const PARTS: [Part; 10] = [
+const PARTS: [Part; 11] = [
     ("events", |extent| events::print(extent).map(|()| true)),
     ("opening", |extent| opening::print(extent).map(|()| true)),
+    ("storm", |extent| storm::print(extent).map(|()| true)),
     ("through", |extent| through::print(extent).map(|()| true)),
     ("memory", |_| memory::print().map(|()| true)),
     ("playing", playing::print),
@@ -72,9 +74,10 @@ const PARTS: [Part; 10] = [
 ];
 /// The parts that need nothing of the system; the others are measured on Linux only.
 #[cfg(not(target_os = "linux"))]
-const PARTS: [Part; 2] = [
+const PARTS: [Part; 3] = [
     ("events", |extent| events::print(extent).map(|()| true)),
     ("opening", |extent| opening::print(extent).map(|()| true)),
+    ("storm", |extent| storm::print(extent).map(|()| true)),
 ];
 
 /// The part that `--together` asks for.
