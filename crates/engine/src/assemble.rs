@@ -8,7 +8,7 @@ use crate::capture::{Capture, Caught, Stamp};
 use crate::{Mode, feel};
 use chaconne_song::{
     Channel, Control, Feel, Lane, Note, NoteId, Pass, PassId, Placed, Point, Stroke, SysEx,
-    TrackId, U14,
+    TrackId, U14, transposed,
 };
 use chaconne_time::{MetreMap, Span, Tempo, Tick};
 use std::collections::BTreeMap;
@@ -47,6 +47,8 @@ pub(crate) struct Frame<'a> {
     pub id: PassId,
     pub track: TrackId,
     pub feel: Feel,
+    /// By how many semitones the pass will be transposed when it is performed.
+    pub transpose: i32,
     pub metre: &'a MetreMap,
 }
 
@@ -63,7 +65,7 @@ pub(crate) fn assemble(
     let owned = owned(capture, &round, &frame.feel, tempo_at);
     let mut pass = Pass::empty(frame.id, frame.track, round.length);
     let content = pass.notes_mut();
-    content.notes = owned.iter().map(|caught| note(caught, &round)).collect();
+    content.notes = owned.iter().map(|caught| note(caught, &round, &frame)).collect();
     let stamps: Vec<&Stamp> = capture
         .stamps
         .iter()
@@ -74,7 +76,7 @@ pub(crate) fn assemble(
         })
         .collect();
     content.lanes = pedal_lanes(&stamps, &round);
-    content.lanes.extend(move_lanes(capture, &round));
+    content.lanes.extend(move_lanes(capture, &round, &frame));
     let end = round.off.min(round.from + round.length);
     content.sysex = capture
         .sysex
@@ -134,8 +136,11 @@ fn stroke(caught: &Caught, from: Tick, most: Tick) -> Stroke {
     }
 }
 
-fn note(caught: &Caught, round: &Round) -> Note {
-    let played = stroke(caught, round.from, round.length);
+/// The note of a pass. The player heard the key that was struck, and hears it again when the pass
+/// is transposed.
+fn note(caught: &Caught, round: &Round, frame: &Frame<'_>) -> Note {
+    let stroke = stroke(caught, round.from, round.length);
+    let played = Stroke { key: transposed(stroke.key, -frame.transpose), ..stroke };
     Note { id: caught.id, channel: caught.channel, played, placed: Placed::NOWHERE }
 }
 
@@ -173,7 +178,7 @@ pub(crate) fn pedal_points(stamp: &Stamp, from: Tick, length: Tick) -> (Vec<Poin
 }
 
 /// The lanes of all other controllers: a live touch wins until the seam, and so it is kept.
-fn move_lanes(capture: &Capture, round: &Round) -> Vec<Lane> {
+fn move_lanes(capture: &Capture, round: &Round, frame: &Frame<'_>) -> Vec<Lane> {
     let end = round.off.min(round.from + round.length);
     let span = Span::new(round.from.max(round.low), end);
     let mut lanes: BTreeMap<(Channel, Control), Lane> = BTreeMap::new();
@@ -183,9 +188,13 @@ fn move_lanes(capture: &Capture, round: &Round) -> Vec<Lane> {
         .filter(|moved| moved.fate.is_free(round.anew) && span.contains(moved.at))
     {
         let at = moved.at - round.from;
-        let lane = lanes.entry((moved.channel, moved.control)).or_insert_with(|| Lane {
+        let control = match moved.control {
+            Control::KeyPressure(key) => Control::KeyPressure(transposed(key, -frame.transpose)),
+            control => control,
+        };
+        let lane = lanes.entry((moved.channel, control)).or_insert_with(|| Lane {
             channel: moved.channel,
-            control: moved.control,
+            control,
             span: Span::new(at, round.length),
             points: Vec::new(),
         });

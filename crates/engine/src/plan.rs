@@ -268,7 +268,7 @@ impl Planner {
 }
 
 /// How far the keys of a track are moved in a section, in semitones.
-fn transpose(song: &Song, section: &Section, track: &Track) -> i32 {
+pub(crate) fn transpose(song: &Song, section: &Section, track: &Track) -> i32 {
     let semitones = [song.transpose, section.transpose].map(|by| i32::from(by.semitones()));
     if track.pitched { semitones.iter().sum() } else { 0 }
 }

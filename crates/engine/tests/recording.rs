@@ -7,9 +7,11 @@ mod bench;
 use bench::{Bench, MS, song};
 use chaconne_engine::{Click, Command, Input, Message, Mode, Rounds, Turn, Wire};
 use chaconne_song::{
-    Channel, Commit, Control, Edit, Label, Lane, Letter, PassEdit, PassId, SectionEdit, TrackId, U7,
+    Channel, Commit, Control, Edit, Label, Lane, Letter, PassEdit, PassId, SectionEdit, TrackId,
+    Transpose, U7,
 };
 use chaconne_time::{Metre, MetreMap, Span, Tick};
+use std::sync::Arc;
 
 const BAR: i64 = 3840;
 
@@ -330,4 +332,20 @@ fn a_section_that_gets_another_letter_plays_on_and_its_round_is_recorded() {
     assert_eq!(b.engine.status(b.now).section, Letter::A);
     b.command(Command::Stop);
     b.check_wire();
+}
+
+#[test]
+fn what_is_recorded_under_a_transposition_sounds_as_it_was_played() {
+    for pitched in [true, false] {
+        let mut song = song(1, 1);
+        song.transpose = Transpose::new(-3).unwrap();
+        Arc::make_mut(&mut song.tracks[0]).pitched = pitched;
+        let mut b = Bench::new(song);
+        b.command(Command::Record(true));
+        b.press(0, 60);
+        b.lift(100, 60);
+        b.to(2 * BAR);
+        assert_eq!(b.passes(), [[(0, 100, if pitched { 63 } else { 60 })]]);
+        assert_eq!(b.heard(BAR, 2 * BAR), "3840+60 3940-60");
+    }
 }

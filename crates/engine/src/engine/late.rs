@@ -8,6 +8,7 @@ use super::recording::{Ending, Take};
 use super::transport::Run;
 use super::{Engine, Input};
 use crate::assemble::{Draft, Frame, Round, covers};
+use crate::plan::transpose;
 use crate::{Message, Rounds, Wire};
 use chaconne_song::{Label, Lane, Note, Pass, PassEdit, Section};
 use chaconne_time::{Ns, Span, Tick};
@@ -144,8 +145,14 @@ impl Engine {
         let (take, round) = (&closed.take, closed.round);
         // Taken off meanwhile, it stays so; what came late can still be kept.
         let Some(pass) = self.song.pass(take.pass) else { return };
-        let Some(feel) = self.song.track(take.track).map(|track| track.feel) else { return };
-        let frame = Frame { id: take.pass, track: take.track, feel, metre: &section.metre };
+        let Some(track) = self.song.track(take.track) else { return };
+        let frame = Frame {
+            id: take.pass,
+            track: take.track,
+            feel: track.feel,
+            transpose: transpose(&self.song, section, track),
+            metre: &section.metre,
+        };
         let edits = merging(pass, &draft.pass, |notes| covers(notes, &round, &frame));
         self.own(take, round, &draft);
         self.complete(now, take.pass, at, edits);

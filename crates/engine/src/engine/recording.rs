@@ -7,7 +7,7 @@ use super::{Engine, Input, Refused};
 use crate::assemble::{Draft, Frame, Round, assemble};
 use crate::capture::{Capture, Fate, News};
 use crate::controls::Knob;
-use crate::plan::{Cover, Since};
+use crate::plan::{Cover, Since, transpose};
 use crate::{Entry, Message, Mode, Rounds, Route, Wire, feel};
 use chaconne_song::{
     Commit, Edit, Label, Letter, NoteId, Pass, PassId, Section, SectionEdit, Track, TrackId,
@@ -494,7 +494,8 @@ impl Engine {
         round: Round,
     ) -> Draft {
         let (feel, metre) = (track.feel, &section.metre);
-        let frame = Frame { id: take.pass, track: take.track, feel, metre };
+        let transpose = transpose(&self.song, section, track);
+        let frame = Frame { id: take.pass, track: take.track, feel, transpose, metre };
         let draft = assemble(&self.played.capture, round, frame, |at| self.tempo_then(at));
         let looked_at = self.played.capture.len();
         self.played.capture.worked(looked_at);

@@ -1,0 +1,197 @@
+//! What once went wrong where two rules met, each case as small as it can be.
+
+mod bench;
+
+use bench::{Bench, song};
+use chaconne_engine::Command;
+use chaconne_song::{
+    Channel, Commit, Control, Edit, Lane, Letter, Pass, PassId, Point, SectionEdit, Shape, Song,
+    TrackId, U7, U14,
+};
+use chaconne_time::{Metre, MetreMap, Span, Tick};
+use std::sync::Arc;
+
+const BAR: i64 = 3840;
+
+/// The metre of `bars` bars of 3/4.
+fn three_four(bars: u32) -> Edit {
+    let metre = MetreMap::new(bars, Metre::new(3, 4).unwrap()).unwrap();
+    Edit::Section(Letter::A, SectionEdit::Metre(metre))
+}
+
+/// A song of one bar in which the modulation wheel moves on each beat.
+fn with_wheel() -> Song {
+    let mut song = song(1, 2);
+    let points = (0..4).map(|beat| Point {
+        at: Tick(beat * 960),
+        value: U14::new(10 + beat as u16).unwrap(),
+        shape: Shape::Step,
+    });
+    let mut pass = Pass::empty(PassId(10), TrackId(1), Tick(BAR));
+    pass.notes_mut().lanes.push(Lane {
+        channel: Channel::default(),
+        control: Control::Change(U7::low_bits(1)),
+        span: Span::new(Tick::ZERO, Tick(BAR)),
+        points: points.collect(),
+    });
+    Edit::lay(Letter::A, 0, Arc::new(pass)).apply(&mut song).unwrap();
+    song
+}
+
+#[test]
+fn new_bars_while_recording_close_the_unfinished_round_and_keep_it() {
+    let mut b = Bench::new(song(2, 1));
+    b.command(Command::Record(true));
+    b.press(960, 60);
+    b.lift(1060, 60);
+    b.to(1500);
+    assert!(b.command(Command::Edit(Commit::of(three_four(2)))));
+    assert_eq!(b.passes(), [vec![(960, 100, 60)]]);
+    // The bars go first, then the pass.
+    b.command(Command::Undo);
+    assert_eq!(b.passes().len(), 1);
+    b.command(Command::Undo);
+    assert_eq!(b.passes().len(), 0);
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+#[test]
+fn new_bars_that_are_refused_leave_the_round_open() {
+    let mut b = Bench::new(song(1, 1));
+    b.command(Command::Record(true));
+    b.press(960, 60);
+    b.lift(1060, 60);
+    b.to(BAR + 100);
+    b.press(BAR + 960, 62);
+    let metre = MetreMap::new(1, Metre::new(1, 1).unwrap()).unwrap();
+    let missing = "Z".parse().unwrap();
+    let refused = Edit::Section(missing, SectionEdit::Metre(metre));
+    assert!(!b.command(Command::Edit(Commit::of(refused))));
+    let status = b.engine.status(b.now);
+    assert!(status.recording && status.unfinished.is_some());
+}
+
+#[test]
+fn a_hand_on_a_controller_keeps_it_to_the_seam_through_a_mute_within_the_look_ahead() {
+    let mut b = Bench::new(with_wheel());
+    b.command(Command::Play);
+    b.change(480, 1, 99);
+    // The next round is performed already, and its first move with it.
+    b.to(BAR - 100);
+    b.command(Command::MuteTrack(TrackId(2), true));
+    b.command(Command::MuteTrack(TrackId(1), true));
+    b.command(Command::MuteTrack(TrackId(1), false));
+    b.to(BAR + 500);
+    assert_eq!(b.heard(480, BAR), "");
+    assert_eq!(b.heard(BAR, BAR + 500), format!("{BAR}c1=10"));
+}
+
+#[test]
+fn an_undo_within_the_look_ahead_does_not_take_the_hand_off_either() {
+    let mut b = Bench::new(with_wheel());
+    b.command(Command::MuteTrack(TrackId(2), true));
+    b.command(Command::Play);
+    b.change(2000, 1, 99);
+    b.to(BAR - 60);
+    b.command(Command::Undo);
+    b.command(Command::Redo);
+    b.to(BAR - 1);
+    assert_eq!(b.heard(2001, BAR), "");
+}
+
+#[test]
+fn soloing_what_the_song_does_not_have_is_refused_and_silences_nothing() {
+    let mut b = Bench::new(song(1, 2));
+    b.command(Command::Record(true));
+    b.press(0, 60);
+    b.lift(100, 60);
+    b.to(BAR - 200);
+    assert!(!b.command(Command::SoloTrack(TrackId(99), true)));
+    assert!(!b.command(Command::SoloPass(PassId(99), true)));
+    b.to(2 * BAR);
+    let status = b.engine.status(b.now);
+    assert!(status.solo_tracks.is_empty() && status.solo_passes.is_empty());
+    assert_eq!(b.heard(BAR, 2 * BAR), "3840+60 3940-60");
+}
+
+#[test]
+fn a_song_that_is_refused_leaves_the_music_playing() {
+    let mut b = Bench::new(song(1, 1));
+    b.command(Command::Play);
+    b.to(100);
+    let mut empty = song(1, 1);
+    empty.sections.clear();
+    let before = Arc::clone(b.engine.song());
+    assert!(!b.command(Command::Open(Box::new(empty))));
+    assert!(b.engine.tick_at(b.now).is_some(), "it still rolls");
+    assert_eq!(*b.engine.song(), before);
+}
+
+#[test]
+fn undo_and_redo_cover_the_unfinished_round() {
+    let mut b = Bench::new(song(2, 1));
+    b.command(Command::Record(true));
+    b.press(960, 60);
+    b.lift(1060, 60);
+    b.press(2000, 62);
+    b.lift(2100, 62);
+    b.to(2500);
+    assert!(b.command(Command::Undo));
+    assert!(b.engine.status(b.now).unfinished.is_none());
+    b.to(3000);
+    assert!(b.command(Command::Redo));
+    let unfinished = b.engine.status(b.now).unfinished.expect("the round is back");
+    assert_eq!(unfinished.notes().len(), 2);
+    b.to(2 * BAR + 100);
+    assert_eq!(b.passes(), [vec![(960, 100, 60), (2000, 100, 62)]]);
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+#[test]
+fn a_round_that_was_undone_comes_back_as_a_pass_after_its_seam_too() {
+    let mut b = Bench::new(song(1, 1));
+    b.command(Command::Record(true));
+    b.press(960, 60);
+    b.lift(1060, 60);
+    b.to(2000);
+    assert!(b.command(Command::Undo));
+    b.to(BAR + 500);
+    assert!(b.passes().is_empty());
+    assert!(b.command(Command::Redo));
+    assert_eq!(b.passes(), [vec![(960, 100, 60)]]);
+    assert!(b.command(Command::Undo));
+    assert!(b.passes().is_empty());
+}
+
+#[test]
+fn keep_finds_a_round_that_was_undone_and_is_in_no_pass() {
+    let mut b = Bench::new(song(1, 1));
+    b.command(Command::Record(true));
+    b.press(960, 60);
+    b.lift(1060, 60);
+    b.to(2000);
+    b.command(Command::Undo);
+    b.command(Command::Record(false));
+    b.to(BAR + 100);
+    assert!(b.command(Command::Keep));
+    assert_eq!(b.passes(), [vec![(960, 100, 60)]]);
+}
+
+#[test]
+fn a_key_struck_again_while_it_is_down_ends_the_note_before_it() {
+    let mut b = Bench::new(song(1, 1));
+    b.command(Command::Record(true));
+    b.press(0, 60);
+    b.press(960, 60);
+    b.press(1920, 60);
+    b.lift(2000, 60);
+    b.to(2 * BAR);
+    b.to(2 * BAR);
+    assert_eq!(b.passes(), [vec![(0, 960, 60), (960, 960, 60), (1920, 80, 60)]]);
+    b.command(Command::Stop);
+    b.check_wire();
+    let round = format!("{BAR}+60 4800-60 4800+60 5760-60 5760+60 5840-60");
+    assert_eq!(b.heard(BAR, 2 * BAR), round);
+}
