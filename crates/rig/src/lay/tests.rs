@@ -156,21 +156,27 @@ fn drummer() -> Take {
     chaconne_exchange::take(&std::fs::read(path).unwrap()).unwrap()
 }
 
-/// Every note with its tick on the take's own clock: key, velocity, start, length.
+/// Every note with its tick on the take's own clock: key, velocity, start, length. A key struck again
+/// while it is down ends the note before it.
 type Strokes = BTreeMap<(i64, u8, u8, i64), usize>;
 
 fn strokes_of(take: &Take) -> Strokes {
     let mut strokes = Strokes::new();
-    let mut down: Vec<(u8, u8, i64)> = Vec::new();
+    let mut down: BTreeMap<u8, (u8, i64)> = BTreeMap::new();
+    let mut ends = |key: u8, held: Option<(u8, i64)>, at: i64| {
+        if let Some((velocity, start)) = held {
+            *strokes.entry((start, key, velocity, (at - start).max(1))).or_default() += 1;
+        }
+    };
     for event in &take.events {
         match event.wire {
             Wire::Message(Message::NoteOn { key, velocity, .. }) => {
-                down.push((key.get(), velocity.get(), event.at.0));
+                let held = down.insert(key.get(), (velocity.get(), event.at.0));
+                ends(key.get(), held, event.at.0);
             }
             Wire::Message(Message::NoteOff { key, .. }) => {
-                let place = down.iter().position(|&(held, _, _)| held == key.get()).unwrap();
-                let (key, velocity, start) = down.remove(place);
-                *strokes.entry((start, key, velocity, event.at.0 - start)).or_default() += 1;
+                let held = down.remove(&key.get());
+                ends(key.get(), held, event.at.0);
             }
             _ => {}
         }
