@@ -2,7 +2,7 @@
 
 use crate::performer::Performer;
 use crate::plan::Mix;
-use crate::{Action, Address, Cue, Ledger, Message, PortIx, Route, Slot, View, Wire};
+use crate::{Action, Address, Cue, Ledger, Message, PortIx, Route, Slot, View, Voice, Wire};
 use chaconne_song::{Channel, Song, TrackId, U7};
 use chaconne_time::{Span, Tick};
 use std::collections::BTreeMap;
@@ -18,6 +18,8 @@ pub struct Event {
     pub port: PortIx,
     /// What.
     pub wire: Wire,
+    /// Which note of which pass is struck, and in which cycle; `None` for all that is no note-on.
+    pub voice: Option<Voice>,
 }
 
 /// Everything a song plays over a span of a route.
@@ -126,9 +128,14 @@ impl Wires {
         let owner = self.owners.get(usize::from(slot.0)).copied().flatten();
         let Some(track) = owner else { return };
         let Wires { ledger, events, strikers, feet, .. } = self;
+        let struck = match action {
+            Action::Press { voice, .. } => Some(voice),
+            _ => None,
+        };
         let mut key = |port: PortIx, message: Message| {
             let whose = striker(strikers, track, port, message);
-            events.push(Event { at, track: whose, port, wire: Wire::Message(message) });
+            let voice = struck.filter(|_| matches!(message, Message::NoteOn { .. }));
+            events.push(Event { at, track: whose, port, wire: Wire::Message(message), voice });
         };
         match action {
             Action::Press { channel, key: pressed, velocity, voice } => {
@@ -145,10 +152,10 @@ impl Wires {
                 if let Some(foot) = cell.and_then(|cell| feet.get_mut(cell)) {
                     *foot = Some(track);
                 }
-                events.push(Event { at, track, port, wire: Wire::Message(message) });
+                events.push(Event { at, track, port, wire: Wire::Message(message), voice: None });
             }
             Action::SysEx(bytes) => {
-                events.push(Event { at, track, port, wire: Wire::SysEx(bytes) });
+                events.push(Event { at, track, port, wire: Wire::SysEx(bytes), voice: None });
             }
         }
     }
@@ -165,6 +172,7 @@ impl Wires {
                 track,
                 port,
                 wire: Wire::Message(message),
+                voice: None,
             }));
         });
         events
@@ -204,6 +212,21 @@ mod tests {
     fn over(song: &Song, rounds: u32) -> String {
         let route = Route::rounds(song, song.sections[0].letter, rounds).unwrap();
         spell(&perform(song, &route, route.span(), View::Corrected))
+    }
+
+    #[test]
+    fn each_note_on_says_which_note_of_which_pass_it_is() {
+        let song = Build::new(1).pass(0, 3840, &[(0, 100, 60), (960, 100, 62)]).song();
+        let route = Route::rounds(&song, song.sections[0].letter, 2).unwrap();
+        let events = perform(&song, &route, route.span(), View::Corrected).events;
+        let on = |event: &&Event| matches!(event.wire, Wire::Message(Message::NoteOn { .. }));
+        let voices: Vec<_> = events.iter().filter(on).map(|event| event.voice.unwrap()).collect();
+        let pass = song.passes.keys().next().copied().unwrap();
+        let notes: Vec<_> = song.passes[&pass].notes().iter().map(|note| note.id).collect();
+        let voice = |note, cycle| Voice { pass, note, cycle: Tick(cycle) };
+        let both = |cycle| notes.iter().map(move |&note| voice(note, cycle));
+        assert_eq!(voices, both(0).chain(both(3840)).collect::<Vec<_>>());
+        assert!(events.iter().filter(|event| !on(event)).all(|event| event.voice.is_none()));
     }
 
     #[test]

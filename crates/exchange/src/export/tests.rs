@@ -150,6 +150,7 @@ fn a_release_is_written_beside_its_press() {
         track: TrackId(track),
         port: PortIx(0),
         wire: Wire::Message(message),
+        voice: None,
     };
     let (channel, key, velocity) = (Channel::default(), U7::CENTRE, U7::MAX);
     let on = Message::NoteOn { channel, key, velocity };
