@@ -133,7 +133,7 @@ fn record(folder: &Path, song: &Path) {
     // Before the screen knows of it, it would ask before leaving.
     terminal.wait("the song is saved", |screen| {
         let text = std::fs::read_to_string(path);
-        screen.contains("Saved to") && text.is_ok_and(|text| text.contains("passes"))
+        screen.contains("Saved to") && text.is_ok_and(|text| text.contains("layers"))
     });
     terminal.keys("q");
     assert_eq!(terminal.end(), 0);
