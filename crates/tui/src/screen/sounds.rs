@@ -16,7 +16,7 @@ use chaconne_song::{Track, TrackId, U7};
 pub struct SoundPick {
     /// Whose sound.
     pub track: TrackId,
-    /// What there is to choose from.
+    /// The sounds to choose from.
     pub sounds: Sounds,
     /// Where it is in the list of [`SoundPick::sounds`].
     pub at: usize,
