@@ -1,6 +1,7 @@
 //! Keep what I played: a pass of what was played without recording.
 
-use super::recording::{Open, Take};
+use super::open_round::Open;
+use super::recording::Take;
 use super::{Engine, Refused};
 use crate::assemble::Round;
 use crate::{Entry, Mode, feel};

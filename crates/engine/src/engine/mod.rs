@@ -14,6 +14,7 @@ mod held;
 mod keep;
 mod late;
 mod led;
+mod open_round;
 mod position;
 mod programs;
 mod recorders;

@@ -2,18 +2,19 @@
 
 use super::commit::How;
 use super::late::Closed;
+use super::open_round::Open;
 use super::states::Discarded;
 use super::{Engine, Input, Refused};
 use crate::assemble::{Draft, Frame, Round, assemble};
 use crate::capture::{Capture, Fate, News};
 use crate::controls::Knob;
-use crate::plan::{Cover, Since, transpose};
+use crate::plan::{Since, transpose};
 use crate::{Entry, Message, Mode, Rounds, Route, Wire, feel};
 use chaconne_song::{
-    Commit, Edit, Label, Letter, NoteId, Pass, PassId, Section, SectionEdit, Track, TrackId,
+    Commit, Edit, Label, Letter, NoteId, PassId, Section, SectionEdit, Track, TrackId,
 };
 use chaconne_time::{Ns, Span, Tempo, Tick};
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
 /// From record on to record off.
@@ -37,67 +38,6 @@ pub(super) struct Take {
     pub last: Option<PassId>,
     pub open: Open,
 }
-
-/// The unfinished round. A message costs little: it is only noted here what has come. The round
-/// is put together once what is performed ahead can meet it, for a cover at once, and to be seen.
-#[derive(Debug, Clone, Default)]
-pub(super) struct Open {
-    /// The round as it was last put together; nothing while nothing is in it.
-    pub pass: Option<Arc<Pass>>,
-    /// What it and the round to come were last planned to cover.
-    planned: Planned,
-    /// What has come since it was planned.
-    fresh: Option<Fresh>,
-    /// Whether anything has come since it was put together, and when that was.
-    unseen: bool,
-    seen: Ns,
-    /// In replace mode, the bars that have a note, and the first note in each.
-    bars: BTreeMap<i64, Tick>,
-}
-
-/// What an unfinished round covers.
-#[derive(Debug, Clone, Default, PartialEq, Eq)]
-pub(super) struct Planned {
-    covers: Option<Vec<Span>>,
-    /// What the round to come covers already, and in which section.
-    ahead: Option<(Letter, Cover)>,
-}
-
-/// What has come for an unfinished round.
-#[derive(Debug, Clone, Copy)]
-struct Fresh {
-    /// Nothing of it was played before this.
-    first: Tick,
-    /// Whether it changes what is to be heard now.
-    at_once: bool,
-}
-
-impl Open {
-    /// What the round to come covers already, and in which section.
-    pub fn ahead(&self) -> Option<&(Letter, Cover)> {
-        self.planned.ahead.as_ref()
-    }
-
-    /// Something has come that was played at a tick.
-    fn hear(&mut self, at: Tick, at_once: bool) {
-        let first = self.fresh.map_or(at, |fresh| fresh.first.min(at));
-        let at_once = at_once || self.fresh.is_some_and(|fresh| fresh.at_once);
-        self.fresh = Some(Fresh { first, at_once });
-        self.unseen = true;
-    }
-
-    /// Whether a note is the first in its bar.
-    fn begins_bar(&mut self, bar: i64, at: Tick) -> bool {
-        let first = self.bars.entry(bar).or_insert(Tick::MAX);
-        let begins = at < *first;
-        *first = at.min(*first);
-        begins
-    }
-}
-
-/// How long the picture of a round stays, in nanoseconds for each thing in it: one of a thousand
-/// notes is renewed twenty times a second.
-const PICTURE: Ns = 50_000;
 
 /// Where a round ends.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -126,7 +66,7 @@ pub(super) enum Reach {
 }
 
 impl Engine {
-    fn take_frame(&self) -> Option<(Take, Arc<Track>, Arc<Section>)> {
+    pub(super) fn take_frame(&self) -> Option<(Take, Arc<Track>, Arc<Section>)> {
         let take = self.recorder.current()?.clone();
         let track = Arc::clone(self.song.track(take.track)?);
         let section = Arc::clone(self.section(take.section)?);
@@ -208,7 +148,7 @@ impl Engine {
         {
             run.since.remove(&take.pass);
         }
-        if take.open.pass.is_some() || take.open.planned != Planned::default() {
+        if take.open.is_planned() {
             self.compile();
             self.revise_track(now, take.track);
         }
@@ -334,158 +274,6 @@ impl Engine {
         }
     }
 
-    /// What the unfinished round is made of.
-    fn open_round(&self, take: &Take, track: &Track, now: Tick) -> Round {
-        let one = self.rounds == Rounds::One;
-        let rounds = if one { rounds_in(take.end - take.round, take.length) } else { 1 };
-        let high = if one { take.end } else { take.end - feel::half_step(&track.feel) };
-        let punch = Span::new(take.start, if self.mode == Mode::Punch { take.end } else { now });
-        let (length, off) = (take.length * rounds, Tick::MAX);
-        let (low, mode, anew) = (take.low, self.mode, false);
-        Round { from: take.round, length, low, high, off, punch, mode, anew }
-    }
-
-    /// Brings the unfinished round up to date where what is performed up to `until` can meet what
-    /// has come for it, or it has not been seen for a while.
-    pub(super) fn bring_up(&mut self, now: Ns, until: Tick) {
-        let Some(take) = self.recorder.current() else { return };
-        let Some(track) = self.song.track(take.track) else { return };
-        let reach = take.length - feel::half_step(&track.feel) * 2;
-        let is_due = |fresh: &Fresh| fresh.at_once || fresh.first + reach < until;
-        if let Some(fresh) = take.open.fresh.filter(is_due) {
-            let reach = if fresh.at_once { Reach::All } else { Reach::From(fresh.first) };
-            self.refresh(now, reach);
-        } else if take.open.unseen {
-            let pass = take.open.pass.as_ref();
-            let size = pass.map_or(0, |pass| {
-                let points = pass.lanes().iter().map(|lane| lane.points.len()).sum::<usize>();
-                pass.notes().len() + points + pass.sysex().len()
-            });
-            if now - take.open.seen >= size as Ns * PICTURE {
-                self.put_together(now);
-            }
-        }
-    }
-
-    /// Brings the unfinished round up to date in any case.
-    pub(super) fn bring_up_all(&mut self, now: Ns) {
-        self.settle(now);
-        let open = self.recorder.current().map(|take| &take.open);
-        if let Some(fresh) = open.and_then(|open| open.fresh) {
-            let reach = if fresh.at_once { Reach::All } else { Reach::From(fresh.first) };
-            self.refresh(now, reach);
-        }
-    }
-
-    /// Puts the unfinished round together, to be seen.
-    fn put_together(&mut self, now: Ns) -> Option<(Take, Arc<Track>, Round)> {
-        let (take, track, section) = self.take_frame()?;
-        let at = self.tick_at(now)?;
-        let round = self.open_round(&take, &track, at);
-        let draft = self.draft(&take, &track, &section, round);
-        let punching = self.mode == Mode::Punch && at >= take.start;
-        let pass = (!draft.pass.is_empty() || punching).then(|| Arc::new(draft.pass));
-        let open = &mut self.recorder.current_mut()?.open;
-        (open.pass, open.unseen, open.seen) = (pass, false, now);
-        Some((take, track, round))
-    }
-
-    /// Brings the unfinished round up to date, and what is queued where that is affected.
-    pub(super) fn refresh(&mut self, now: Ns, reach: Reach) {
-        let Some((take, track, round)) = self.put_together(now) else { return };
-        let open = self.recorder.current().and_then(|take| take.open.pass.clone());
-        if open.is_some() {
-            self.sound_open(&take, round);
-        }
-        let ahead = self.look_ahead(&take, &track, open.as_deref());
-        let planned = Planned { covers: open.as_ref().map(|pass| pass.covers.clone()), ahead };
-        let known = take.open.planned;
-        let outdates = known.covers.is_none() && open.is_some() && self.rounds == Rounds::Newest;
-        let performed = match reach {
-            Reach::All => true,
-            Reach::From(first) => {
-                let next = first + take.length - feel::half_step(&track.feel) * 2;
-                next < self.performer.until()
-            }
-        };
-        let covers = planned != known;
-        let layering = self.mode == Mode::Layer && known == Planned::default();
-        if let Some(take) = self.recorder.current_mut() {
-            (take.open.planned, take.open.fresh) = (planned, None);
-        }
-        self.outdate_last(take.last, take.end, open.is_some());
-        self.compile();
-        if performed || outdates || (covers && !layering) {
-            self.revise_track(now, take.track);
-        }
-    }
-
-    /// Performs a track anew from now on.
-    pub(super) fn revise_track(&mut self, now: Ns, track: TrackId) {
-        let song = Arc::clone(&self.song);
-        let slots = self.slots_reached(&song, BTreeSet::from([track]));
-        self.revise(now, &slots);
-    }
-
-    /// In a take of the newest round, the one before is silent from the seam on once this round
-    /// has something.
-    fn outdate_last(&mut self, last: Option<PassId>, end: Tick, has: bool) {
-        let until = if self.rounds == Rounds::Newest && has { end } else { Tick::MAX };
-        let Some(run) = self.transport.run_mut() else { return };
-        if let Some(since) = last.and_then(|last| run.since.get_mut(&last)) {
-            since.until = until;
-        }
-    }
-
-    /// When the unfinished round sounds: its notes from the seam on, its covers at once.
-    fn sound_open(&mut self, take: &Take, round: Round) {
-        let Some((entry, _)) = self.stay(take.round) else { return };
-        let one = self.rounds == Rounds::One;
-        let from = if one { Tick::MAX } else { round.from + round.length };
-        let since = Since {
-            from,
-            origin: one.then_some(take.round),
-            until: Tick::MAX,
-            covers_from: take.round,
-            entry: entry.at,
-        };
-        if let Some(run) = self.transport.run_mut() {
-            run.since.insert(take.pass, since);
-        }
-    }
-
-    /// What the round to come covers is known before it begins: all of it while a punch is on,
-    /// and in replace mode what the early notes played for it cover. So what is performed ahead
-    /// of the seam already leaves the lower passes out.
-    fn look_ahead(
-        &mut self,
-        take: &Take,
-        track: &Track,
-        open: Option<&Pass>,
-    ) -> Option<(Letter, Cover)> {
-        let (entry, section) = self.stay(take.end)?;
-        let one = self.rounds == Rounds::One && entry.section == take.section;
-        let length = match open {
-            Some(open) if one => open.length,
-            _ => section.new_pass_length(track),
-        };
-        let spans = match self.mode {
-            Mode::Layer => Vec::new(),
-            Mode::Punch => open.map(|_| Span::new(Tick::ZERO, length)).into_iter().collect(),
-            Mode::Replace => {
-                let (low, high) = (take.end - feel::half_step(&track.feel), Tick::MAX);
-                let punch = Span::new(take.start, take.end);
-                let (from, off, mode, anew) = (take.end, Tick::MAX, self.mode, false);
-                let round = Round { from, length, low, high, off, punch, mode, anew };
-                self.draft(take, track, &section, round).pass.covers
-            }
-        };
-        let (from, until) = (Tick::MAX, Tick::MAX);
-        let origin = one.then_some(take.end);
-        let since = Some(Since { from, origin, until, covers_from: take.end, entry: entry.at });
-        (!spans.is_empty()).then_some((entry.section, Cover { spans, length, since }))
-    }
-
     pub(super) fn draft(
         &mut self,
         take: &Take,
@@ -547,7 +335,7 @@ impl Engine {
         }
         if closed {
             take.round = ended.end;
-            take.open.bars.clear();
+            take.open.begin();
             self.played.capture.count_round(true);
         }
         take.end = (ended.end + take.length).min(entry.until);
@@ -578,11 +366,10 @@ impl Engine {
         let draft = self.draft(&take, &track, &section, round);
         let fresh = self.ids.pass();
         let reach = take.length - feel::half_step(&track.feel) * 2;
-        let meets = |fresh: Fresh| fresh.first + reach < self.performer.until();
-        let pressing = take.open.fresh.is_some_and(meets);
+        let pressing = take.open.sounds_before(self.performer.until(), reach);
         if let Some(take) = self.recorder.current_mut() {
             take.low = high;
-            (take.open.pass, take.open.planned.covers) = (None, None);
+            take.open.close();
         }
         let laid = !draft.pass.is_empty();
         self.remember(Closed { take: take.clone(), round, ending, laid, late: None });
@@ -744,7 +531,7 @@ impl Engine {
 }
 
 /// How many rounds a span of time touches, at least one.
-fn rounds_in(span: Tick, length: Tick) -> i64 {
+pub(super) fn rounds_in(span: Tick, length: Tick) -> i64 {
     span.round_up(length).0.max(length.0) / length.0
 }
 
