@@ -2,11 +2,11 @@
 
 mod bench;
 
-use bench::{Bench, song};
-use chaconne_engine::Command;
+use bench::{Bench, MS, song};
+use chaconne_engine::{Command, Config};
 use chaconne_song::{
-    Channel, Commit, Control, Edit, Lane, Letter, Pass, PassId, Point, SectionEdit, Shape, Song,
-    TrackId, U7, U14,
+    Channel, Commit, Control, Edit, Lane, Letter, Note, NoteId, Pass, PassId, Placed, Point,
+    SectionEdit, Shape, Song, Stroke, TrackId, U7, U14,
 };
 use chaconne_time::{Metre, MetreMap, Span, Tick};
 use std::sync::Arc;
@@ -194,4 +194,82 @@ fn a_key_struck_again_while_it_is_down_ends_the_note_before_it() {
     b.check_wire();
     let round = format!("{BAR}+60 4800-60 4800+60 5760-60 5760+60 5840-60");
     assert_eq!(b.heard(BAR, 2 * BAR), round);
+}
+
+/// A bench with a lead, so that something can be done before the first tick; a note on the first
+/// beat, played once already.
+fn about_to_start() -> Bench {
+    let mut song = song(1, 1);
+    let mut pass = Pass::empty(PassId(10), TrackId(1), Tick(BAR));
+    let (key, velocity, release) = (U7::low_bits(60), U7::low_bits(90), U7::CENTRE);
+    let played = Stroke { start: Tick::ZERO, length: Tick(100), key, velocity, release };
+    let channel = Channel::default();
+    pass.notes_mut().notes = vec![Note { id: NoteId(1), channel, played, placed: Placed::NOWHERE }];
+    song.lay(Letter::A, pass);
+    Bench::with(song, Config { lead: 5 * MS, ..Config::default() })
+}
+
+#[test]
+fn new_bars_just_before_the_first_tick_hold_from_the_first_tick() {
+    let mut b = about_to_start();
+    b.command(Command::Play);
+    b.run_to(2 * MS);
+    assert!(b.engine.tick_at(b.now) < Some(Tick::ZERO));
+    b.command(Command::Edit(Commit::of(three_four(1))));
+    b.to(2 * BAR - 1);
+    assert_eq!(b.heard(0, 2 * BAR), "0+60 100-60 3840+60 3940-60");
+}
+
+#[test]
+fn new_bars_in_the_count_in_hold_from_bar_one() {
+    let mut b = about_to_start();
+    b.command(Command::CountIn(1));
+    b.command(Command::Record(true));
+    b.to(-1000);
+    b.command(Command::Edit(Commit::of(three_four(1))));
+    b.to(2 * BAR - 1);
+    let heard = b.heard(-BAR, 2 * BAR);
+    let keys: Vec<&str> = heard.split(' ').filter(|word| word.ends_with("60")).collect();
+    assert_eq!(keys, ["0+60", "100-60", "3840+60", "3940-60"]);
+}
+
+#[test]
+fn new_bars_just_before_it_goes_on_hold_from_where_it_goes_on() {
+    let mut b = about_to_start();
+    assert!(b.command(Command::Locate(Tick(960))));
+    b.command(Command::Continue);
+    b.run_to(2 * MS);
+    b.command(Command::Edit(Commit::of(three_four(1))));
+    b.to(960 + 2880 - 1);
+    assert_eq!(b.heard(960, 960 + 2880), "960+60 1060-60");
+}
+
+#[test]
+fn new_bars_while_stopped_leave_what_was_played_to_be_kept() {
+    let mut b = Bench::new(song(2, 1));
+    b.command(Command::Play);
+    b.press(960, 60);
+    b.lift(1060, 60);
+    b.to(3000);
+    b.command(Command::Stop);
+    assert!(b.command(Command::Edit(Commit::of(three_four(2)))));
+    assert!(b.command(Command::Keep));
+    assert_eq!(b.passes(), [vec![(960, 100, 60)]]);
+}
+
+#[test]
+fn another_letter_while_stopped_leaves_the_place_and_what_was_played() {
+    let mut b = Bench::new(song(2, 1));
+    b.command(Command::Play);
+    b.press(960, 60);
+    b.lift(1060, 60);
+    b.to(3000);
+    b.command(Command::Stop);
+    let letter = Edit::Section(Letter::A, SectionEdit::Letter("K".parse().unwrap()));
+    assert!(b.command(Command::Edit(Commit::of(letter))));
+    assert_eq!(b.engine.status(b.now).at, Tick(2880));
+    assert!(b.command(Command::Keep));
+    assert_eq!(b.passes(), [vec![(960, 100, 60)]]);
+    assert!(b.command(Command::Continue));
+    assert_eq!(b.engine.tick_at(b.now), Some(Tick(2880)));
 }

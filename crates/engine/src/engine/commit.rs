@@ -141,7 +141,7 @@ impl Engine {
         for &(letter, new) in &renames {
             self.rename(letter, new);
         }
-        // What the sections of the run were called before.
+        // What the sections of a run or a position were called before.
         let old = |letter: Letter| {
             let was = |now, &(old, new): &(Letter, Letter)| if now == new { old } else { now };
             renames.iter().rev().fold(letter, was)
@@ -158,9 +158,6 @@ impl Engine {
         let Some(run) = self.transport.run() else {
             if self.transport.parked().is_some_and(|parked| changed(&parked.entries)) {
                 self.transport.park(None);
-            }
-            if self.transport.past().is_some_and(|past| changed(&past.run.entries)) {
-                self.forget_past(now);
             }
             self.set_up_changed(before, |_, _| true);
             return;
@@ -204,7 +201,7 @@ impl Engine {
         }
     }
 
-    /// A section has another letter: so it has wherever it plays, and is recorded.
+    /// Gives a section its new letter wherever it plays, has played or is recorded.
     fn rename(&mut self, old: Letter, new: Letter) {
         let rename = |letter: &mut Letter| {
             if *letter == old {
@@ -212,9 +209,7 @@ impl Engine {
             }
         };
         rename(&mut self.shown);
-        if let Some(run) = self.transport.run_mut() {
-            run.entries.iter_mut().for_each(|entry| rename(&mut entry.section));
-        }
+        self.transport.entries_mut().for_each(|entry| rename(&mut entry.section));
         if let Some(take) = self.recorder.current_mut() {
             rename(&mut take.section);
         }
@@ -225,15 +220,17 @@ impl Engine {
         self.performer.rename(old, new);
     }
 
-    /// The bars under the loop have changed: it starts again from the top, at once.
+    /// The bars under the loop have changed: it starts again from the top, at once. Before its
+    /// first tick it starts where it would have.
     fn enter_anew(&mut self, now: Ns) {
-        let Some(at) = self.tick_at(now) else { return };
+        // What may have been sent already is past.
+        let Some(at) = self.tick_at(now.max(self.latest)) else { return };
         let Some(first) = self.song.sections.first().map(|section| section.letter) else { return };
         let letter = self.section(self.shown).map_or(first, |section| section.letter);
         self.end_take(now);
         self.shown = letter;
         let Some(run) = self.transport.run_mut() else { return };
-        let from = at.max(Tick::ZERO) + Tick(1);
+        let from = (at + Tick(1)).max(run.start).max(run.entries[0].at);
         run.enter_anew(letter, from);
         self.reroute(from);
         self.compile();

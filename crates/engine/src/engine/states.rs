@@ -25,6 +25,7 @@ use super::late::{Closed, Past};
 use super::position::Parked;
 use super::recording::Take;
 use super::transport::Run;
+use crate::Entry;
 use crate::capture::Capture;
 use chaconne_song::{NoteId, PassId, Release};
 use chaconne_time::Tick;
@@ -76,6 +77,17 @@ impl Transport {
             Transport::Stopped(stopped) => stopped.parked.as_ref(),
             Transport::Rolling(_) => None,
         }
+    }
+
+    /// The sections of the run, or of the position that is kept and of the run that is over.
+    pub fn entries_mut(&mut self) -> impl Iterator<Item = &mut Entry> {
+        let (run, parked, past) = match self {
+            Transport::Rolling(run) => (Some(run), None, None),
+            Transport::Stopped(Stopped { parked, past }) => (None, parked.as_mut(), past.as_mut()),
+        };
+        let runs = run.into_iter().chain(past.map(|past| &mut past.run));
+        let runs = runs.map(|run| &mut run.entries);
+        runs.chain(parked.map(|parked| &mut parked.entries)).flatten()
     }
 
     /// Takes another position; nothing where it rolls.
