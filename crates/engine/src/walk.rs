@@ -17,7 +17,7 @@ pub use landmarks::Landmark;
 use crate::route::index_at;
 use crate::{Entry, Route};
 use chaconne_song::{Letter, Section, Song};
-use chaconne_time::{Metre, Ns, Span, Tempo, Tick, Timeline};
+use chaconne_time::{Metre, Ns, Place, Span, Tempo, Tick, Timeline};
 use std::sync::Arc;
 
 /// A song along a route. Cheap to make and to copy: it holds two references.
@@ -88,18 +88,26 @@ impl<'s> Visit<'s> {
     /// The rounds that are not over at `from`. The section is played from its entry, so the first
     /// round starts there.
     pub fn rounds(self, from: Tick) -> impl Iterator<Item = Round<'s>> + use<'s> {
-        let length = self.section.length();
-        let first = (from - self.entry.at).max(Tick::ZERO).cycle(length).0;
-        let rounds = (first..).map(move |index| {
-            let start = self.entry.at + length * index;
-            Round { visit: self, index, start, end: (start + length).min(self.entry.until) }
-        });
+        let rounds = (self.round(from).index..).map(move |index| self.numbered(index));
         rounds.take_while(move |round| round.start < self.entry.until)
+    }
+
+    /// The round that a tick lies in, as if the visit had no end; before the entry, the first.
+    pub fn round(self, at: Tick) -> Round<'s> {
+        let length = self.section.length();
+        let index = (at - self.entry.at).max(Tick::ZERO).cycle(length).0;
+        self.numbered(index)
+    }
+
+    fn numbered(self, index: i64) -> Round<'s> {
+        let length = self.section.length();
+        let start = self.entry.at + length * index;
+        Round { visit: self, index, start, end: (start + length).min(self.entry.until) }
     }
 
     /// The tick from the top of the round that a tick of the visit lies in; 0 before the entry.
     pub fn inside(&self, at: Tick) -> Tick {
-        (at - self.entry.at).max(Tick::ZERO).cycle(self.section.length()).1
+        at.max(self.entry.at) - self.round(at).start
     }
 
     /// The bars that are not over at `from`.
@@ -255,6 +263,15 @@ impl<'s> Walk<'s> {
     /// in force. Metres and tempi that change nothing are left out.
     pub fn landmarks(self, span: Span) -> Vec<(Tick, Landmark)> {
         landmarks::inside(self, span)
+    }
+
+    /// Where a tick of the count-in lies, which began at `began`: its bars have the metre of the
+    /// section it leads into, and are counted up from 1. `None` where the route is empty.
+    pub fn count_in_place(self, began: Tick, at: Tick) -> Option<Place> {
+        let metre = self.visit_at(began)?.section.metre.first();
+        let (bar, into) = (at - began).cycle(metre.bar());
+        let (beat, tick) = into.cycle(metre.beat());
+        Some(Place { bar: bar + 1, beat: beat as u8 + 1, tick: tick.0 as u32 })
     }
 
     /// Where a tick lies along the route, counted from its start. For many ticks make

@@ -77,9 +77,10 @@ impl Engine {
         let mut cues = Vec::new();
         let Some(run) = self.transport.run() else { return cues };
         let beats = Walk::new(&self.song, &run.entries).beats(span.from);
+        let bar_one = run.entries[0].at;
         for Beat { at, first } in beats.take_while(|beat| beat.at < span.to) {
             let heard = match self.click {
-                _ if at < Tick::ZERO => true,
+                _ if at < bar_one => true,
                 Click::Always => true,
                 Click::Recording => self.recorder.takes(),
                 Click::CountIn => false,

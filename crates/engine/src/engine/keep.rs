@@ -1,7 +1,7 @@
 //! Keep what I played: a pass of what was played without recording.
 
 use super::open_round::Open;
-use super::recording::Take;
+use super::recording::{Take, round_at};
 use super::{Engine, Refused};
 use crate::assemble::Round;
 use crate::{Entry, Mode, feel};
@@ -41,9 +41,11 @@ impl Engine {
             if draft.pass.notes().is_empty() {
                 continue;
             }
-            let rounds = (at - from).max(Tick::ZERO).cycle(length).0 + 1;
-            let unfinished = i64::from(rounds == 1 && at < entry.until);
-            self.since(&take, from + length * (rounds - 1 + unfinished), None);
+            // From the next round on: the present one, where that was complete already.
+            let present = round_at(from, length, at);
+            let unfinished = present == from && at < entry.until;
+            let next = if unfinished { from + length } else { present };
+            self.since(&take, next, None);
             if self.lay(now, &take, round, draft, None, Label::KeepPlayed) {
                 self.revise_track(now, armed);
             }
@@ -60,10 +62,10 @@ impl Engine {
         for entry in run.entries.iter().rev().filter(|entry| entry.at <= here.at) {
             let Some(section) = self.section(entry.section) else { continue };
             let length = section.new_pass_length(track);
-            let last = at.min(entry.until - Tick(1)) - entry.at;
-            let newest = last.max(Tick::ZERO).cycle(length).0;
+            let newest = round_at(entry.at, length, at.min(entry.until - Tick(1)));
             let left = (ROUNDS_KEPT + 1) as usize - rounds.len();
-            let starts = (0..=newest).rev().take(left).map(|k| entry.at + length * k);
+            let starts = (0..).map(|k| newest - length * k);
+            let starts = starts.take_while(|&from| from >= entry.at).take(left);
             rounds.extend(starts.map(|from| (*entry, from)));
             if rounds.len() > ROUNDS_KEPT as usize {
                 break;

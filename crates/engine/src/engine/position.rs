@@ -27,11 +27,6 @@ impl Parked {
     pub fn entry(&self) -> Entry {
         self.entries[index_at(&self.entries, self.at)]
     }
-
-    /// When its section was entered.
-    pub fn entered(&self) -> Tick {
-        self.entry().at
-    }
 }
 
 impl Engine {

@@ -91,9 +91,9 @@ impl Engine {
         let Some((entry, section)) = self.stay(at) else { return Ok(()) };
         let length = section.new_pass_length(&track);
         let half = feel::half_step(&track.feel);
-        let round = entry.at + length * (at - entry.at).max(Tick::ZERO).cycle(length).0;
+        let round = round_at(entry.at, length, at);
         // Before bar one it is the seam that is still to come.
-        let seam = if at <= entry.at { Some(round) } else { late_for(&entry, &section, round, at) };
+        let seam = if at <= entry.at { Some(round) } else { self.late_for(round, at) };
         let start = seam.unwrap_or(at);
         self.recorder.begin(Take {
             track: armed,
@@ -114,15 +114,12 @@ impl Engine {
     }
 
     pub(super) fn record_off(&mut self, now: Ns) -> Result<(), Refused> {
-        let (Some((take, _, section)), Some(at)) = (self.take_frame(), self.tick_at(now)) else {
+        let (Some((take, ..)), Some(at)) = (self.take_frame(), self.tick_at(now)) else {
             self.end_take(now);
             return Ok(());
         };
-        let round = self.current_round(&take, at);
-        let seam = self
-            .stay(at)
-            .and_then(|(entry, _)| late_for(&entry, &section, round, at))
-            .filter(|&seam| seam > take.start);
+        let round = round_at(take.round, take.length, at);
+        let seam = self.late_for(round, at).filter(|&seam| seam > take.start);
         if at < take.round {
             // Still counting in: nothing was recorded.
         } else if let Some(seam) = seam {
@@ -152,11 +149,6 @@ impl Engine {
             self.compile();
             self.revise_track(now, take.track);
         }
-    }
-
-    /// The start of the round that `at` lies in.
-    fn current_round(&self, take: &Take, at: Tick) -> Tick {
-        take.round + take.length * (at - take.round).max(Tick::ZERO).cycle(take.length).0
     }
 
     pub(super) fn set_mode(&mut self, now: Ns, mode: Mode) -> Result<(), Refused> {
@@ -262,9 +254,7 @@ impl Engine {
         let Some((control, value)) = message.control() else { return };
         let (Some(channel), Some(armed)) = (message.channel(), self.armed) else { return };
         let Some(track) = self.song.track(armed).cloned() else { return };
-        let Some((entry, section)) = self.stay(at) else { return };
-        let (round, _) = (at - entry.at).max(Tick::ZERO).cycle(section.length());
-        let seam = (entry.at + section.length() * (round + 1)).min(entry.until);
+        let Some(seam) = self.visit(at).map(|visit| visit.round(at).end) else { return };
         let port = self.port_of(&track);
         let knob = Knob { port, channel: track.channel_for(channel), control };
         let slot = self.performer.slot_of(armed);
@@ -515,9 +505,17 @@ impl Engine {
             take.start = take.start.max(seam);
             take.last = None;
         }
-        let round = (at - take.round).max(Tick::ZERO).cycle(take.length).0;
-        take.end = (take.round + take.length * (round + 1)).min(until);
+        take.end = (round_at(take.round, take.length, at) + take.length).min(until);
         self.refresh(now, Reach::All);
+    }
+
+    /// The seam that a foot comes late for: the section's, or the start of the recorded round,
+    /// whichever was last, where it is less than a beat ago.
+    fn late_for(&self, round: Tick, at: Tick) -> Option<Tick> {
+        let visit = self.visit(at)?;
+        let seam = visit.round(at).start.max(round);
+        let beat = visit.section.metre.metre_at(seam - visit.entry.at).beat();
+        (seam <= at && at - seam < beat).then_some(seam)
     }
 
     /// Closes the round of the take at a seam it did not know of, where it has begun before it.
@@ -535,12 +533,8 @@ pub(super) fn rounds_in(span: Tick, length: Tick) -> i64 {
     span.round_up(length).0.max(length.0) / length.0
 }
 
-/// The seam that a foot at `at` comes late for: the section's, or the start of the recorded round,
-/// whichever was last, where it is less than a beat ago.
-fn late_for(entry: &Entry, section: &Section, round: Tick, at: Tick) -> Option<Tick> {
-    let tops = (at - entry.at).max(Tick::ZERO).cycle(section.length()).0;
-    let top = entry.at + section.length() * tops;
-    let seam = top.max(round);
-    let beat = section.metre.metre_at(seam - entry.at).beat();
-    (seam <= at && at - seam < beat).then_some(seam)
+/// The start of the recorded round that a tick lies in. Such rounds are as long as a new pass, which
+/// need not be as long as the section; they count from `first`.
+pub(super) fn round_at(first: Tick, length: Tick, at: Tick) -> Tick {
+    first + length * (at - first).max(Tick::ZERO).cycle(length).0
 }

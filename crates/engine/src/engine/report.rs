@@ -1,9 +1,9 @@
 //! The status: what a front end is told.
 
 use super::Engine;
-use super::position::Parked;
+use super::transport::Run;
 use crate::{Position, Status, Transport, Turn, Walk};
-use chaconne_song::{Letter, Pass};
+use chaconne_song::Pass;
 use chaconne_time::{Metre, Ns, Place, Span, Tempo, Tick};
 use std::sync::Arc;
 
@@ -14,6 +14,16 @@ struct Whereabouts {
     round: u64,
     tempo: Tempo,
     metre: Metre,
+}
+
+/// Bar one.
+const START: Place = Place { bar: 1, beat: 1, tick: 0 };
+
+impl Default for Whereabouts {
+    fn default() -> Self {
+        let (tempo, metre) = (Tempo::DEFAULT, Metre::common());
+        Whereabouts { in_section: Tick::ZERO, place: START, round: 0, tempo, metre }
+    }
 }
 
 impl Engine {
@@ -31,7 +41,7 @@ impl Engine {
         };
         // What plays now may be entered already and not be caught up with.
         let letter = self.transport.run().map_or(self.shown, |run| run.entry(at).section);
-        let here = self.whereabouts(letter, at);
+        let here = self.whereabouts(at);
         Status {
             song: Arc::clone(&self.song),
             revision: self.revision,
@@ -66,44 +76,28 @@ impl Engine {
     fn position(&self, at: Tick) -> Option<Position> {
         let run = self.transport.run()?;
         let span = Span::new(run.entries[0].at, run.end());
-        span.contains(at).then(|| Walk::new(&self.song, &run.entries).position(at))?
+        self.walk().filter(|_| span.contains(at))?.position(at)
     }
 
-    fn whereabouts(&self, letter: Letter, at: Tick) -> Whereabouts {
-        let start = Place { bar: 1, beat: 1, tick: 0 };
-        let Some(section) = self.section(letter) else {
-            let (tempo, metre) = (Tempo::DEFAULT, Metre::common());
-            return Whereabouts { in_section: Tick::ZERO, place: start, round: 0, tempo, metre };
-        };
-        let (entry_at, began) = match self.transport.run() {
-            Some(run) => (run.entry(at).at, run.start),
-            None => {
-                let entered = self.transport.parked().map_or(Tick::ZERO, Parked::entered);
-                (entered, entered)
-            }
-        };
-        let since = at - entry_at;
-        if since < Tick::ZERO {
-            // The count-in counts its own bars, in the metre it leads into.
-            let metre = section.metre.first();
-            let (bar, into) = (at - began).cycle(metre.bar());
-            let (beat, tick) = into.cycle(metre.beat());
-            let place = Place { bar: bar + 1, beat: beat as u8 + 1, tick: tick.0 as u32 };
-            let (tempo, metre) = (section.tempo.first(), metre.clone());
-            return Whereabouts { in_section: since, place, round: 0, tempo, metre };
+    /// Where a tick lies in its section: of the run, or from the position that is kept.
+    fn whereabouts(&self, at: Tick) -> Whereabouts {
+        let parked = self.parked_or_top();
+        let run = self.transport.run();
+        let (entries, began) =
+            run.map_or((&parked.entries, parked.at), |run| (&run.entries, run.start));
+        let walk = Walk::new(&self.song, entries);
+        let Some(visit) = walk.visit_at(at) else { return Whereabouts::default() };
+        let (round, inside, map) = (visit.round(at), visit.inside(at), &visit.section.metre);
+        let set = visit.section.tempo.at(inside);
+        let metre = map.metre_at(inside).clone();
+        if at < visit.entry.at {
+            let in_section = at - visit.entry.at;
+            let place = walk.count_in_place(began, at).unwrap_or(START);
+            return Whereabouts { in_section, place, round: 0, tempo: set, metre };
         }
-        let (round, inside) = since.cycle(section.length());
-        let tempo = match self.transport.run() {
-            Some(run) => self.tempo_led().unwrap_or_else(|| run.timeline.tempo_at(at)),
-            None => section.tempo.at(inside),
-        };
-        Whereabouts {
-            in_section: inside,
-            place: section.metre.place(inside),
-            round: round as u64,
-            tempo,
-            metre: section.metre.metre_at(inside).clone(),
-        }
+        let runs = |run: &Run| self.tempo_led().unwrap_or_else(|| run.timeline.tempo_at(at));
+        let (round, tempo) = (round.index as u64, run.map_or(set, runs));
+        Whereabouts { in_section: inside, place: map.place(inside), round, tempo, metre }
     }
 
     /// The unfinished round, as it was last put together.

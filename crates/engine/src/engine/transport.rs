@@ -5,7 +5,8 @@ use super::position::Parked;
 use super::{Engine, Refused};
 use crate::plan::{Mix, Shade, Since};
 use crate::route::index_at;
-use crate::{Cue, Entry, Message, Order, Route, Slot, Walk};
+use crate::walk::Round;
+use crate::{Cue, Entry, Message, Order, Route, Slot, Visit, Walk};
 use chaconne_song::{Commit, Edit, Label, Letter, PassId, Section, SectionEdit, Song};
 use chaconne_time::{Ns, Tempo, TempoMap, TempoPoint, Tick, Timeline};
 use std::collections::{BTreeMap, BTreeSet};
@@ -77,10 +78,19 @@ impl Engine {
         self.song.section(letter)
     }
 
+    /// What lies along the run.
+    pub(super) fn walk(&self) -> Option<Walk<'_>> {
+        self.transport.run().map(|run| Walk::new(&self.song, &run.entries))
+    }
+
+    /// The visit of the run that a tick lies in.
+    pub(super) fn visit(&self, at: Tick) -> Option<Visit<'_>> {
+        self.walk()?.visit_at(at)
+    }
+
     /// The section in force at a tick, and its entry.
     pub(super) fn stay(&self, at: Tick) -> Option<(Entry, Arc<Section>)> {
-        let entry = self.transport.run()?.entry(at);
-        Some((entry, Arc::clone(self.section(entry.section)?)))
+        self.visit(at).map(|visit| (visit.entry, Arc::clone(visit.section)))
     }
 
     pub(super) fn play(&mut self, now: Ns) -> Result<(), Refused> {
@@ -326,10 +336,10 @@ impl Engine {
         };
         // In the count-in, the seam is the end of the first round.
         let at = run.timeline.tick_at(now).max(run.entries[0].at);
-        let Some((entry, section)) = self.stay(at) else { return Ok(()) };
+        let first = run.entries[0].at;
+        let Some(visit) = self.visit(at) else { return Ok(()) };
+        let (entry, seam) = (visit.entry, jump_seam(visit.round(at), first, at));
         let Some(run) = self.transport.run_mut() else { return Ok(()) };
-        let first = run.entries[0].at == entry.at;
-        let seam = jump_seam(&entry, &section, first, at);
         let stays = letter == entry.section;
         run.entries.retain(|planned| planned.at <= at);
         if seam == entry.at && !stays {
@@ -381,10 +391,7 @@ impl Engine {
         let letter = self.shown;
         let missing = || Refused(format!("there is no section {letter}"));
         let section = Arc::clone(self.section(letter).ok_or_else(missing)?);
-        let inside = self.tick_at(now).and_then(|at| {
-            let (entry, _) = self.stay(at)?;
-            Some((at - entry.at).max(Tick::ZERO).cycle(section.length()).1)
-        });
+        let inside = self.tick_at(now).and_then(|at| Some(self.visit(at)?.inside(at)));
         let before = section.tempo.at(inside.unwrap_or(Tick::ZERO));
         let map = scaled(&section.tempo, before, tempo);
         let edit = Edit::Section(letter, SectionEdit::Tempo(map));
@@ -435,14 +442,13 @@ impl Engine {
     }
 }
 
-/// The seam a jump takes: the one just past within a beat of it, else the next. The start of the
-/// first section is none: there is nothing before it to jump from.
-fn jump_seam(entry: &Entry, section: &Section, first: bool, at: Tick) -> Tick {
-    let since = (at - entry.at).max(Tick::ZERO);
-    let (round, inside) = since.cycle(section.length());
-    let last = entry.at + section.length() * round;
-    let late = (round > 0 || !first) && inside < section.metre.first().beat();
-    if late { last } else { last + section.length() }
+/// The seam a jump from inside a round takes: the round's start within a beat of it, else its end.
+/// The start of the run is no seam: there is nothing before it to jump from.
+fn jump_seam(round: Round, first: Tick, at: Tick) -> Tick {
+    let section = round.visit.section;
+    let late = round.start > first && at - round.start < section.metre.first().beat();
+    // A section that the form leaves earlier goes on to the end of its round.
+    if late { round.start } else { round.start + section.length() }
 }
 
 /// A tempo map in which what was `before` is `now`, and the rest has moved in proportion.
