@@ -147,6 +147,17 @@ pub enum Laid {
     },
 }
 
+impl Laid {
+    /// The id of the pass that it adds to the song; none where the pass is there already.
+    pub fn new_id(&self) -> Option<PassId> {
+        match self {
+            Laid::New(pass) => Some(pass.id),
+            Laid::Copy { id, .. } => Some(*id),
+            Laid::Shared(_) => None,
+        }
+    }
+}
+
 /// A change to a pass.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum PassEdit {
@@ -299,6 +310,19 @@ impl Edit {
         }
         inverses.reverse();
         Ok(inverses)
+    }
+
+    /// The ids of the tracks and passes that the edit adds to the song.
+    pub fn new_ids(&self) -> Vec<u32> {
+        use SectionEdit as S;
+        match self {
+            Edit::AddTrack { track, .. } => vec![track.id.0],
+            Edit::AddSection { passes, .. } => passes.iter().map(|pass| pass.id.0).collect(),
+            Edit::Section(_, S::Lay { pass, .. } | S::Replace(_, pass)) => {
+                pass.new_id().map(|id| id.0).into_iter().collect()
+            }
+            _ => Vec::new(),
+        }
     }
 
     /// Lays a new pass on a section's stack, at an index.

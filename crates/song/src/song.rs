@@ -18,9 +18,12 @@ impl Ids {
         Ids { last }
     }
 
-    /// Makes sure that `used` is never handed out again.
+    /// Goes on after `used`. An id in the upper half of all there are is left where it is: the count
+    /// would soon be at its end.
     pub fn take(&mut self, used: u32) {
-        self.last = self.last.max(used);
+        if used <= Song::LAST_ID / 2 {
+            self.last = self.last.max(used);
+        }
     }
 
     fn next(&mut self) -> u32 {
@@ -147,7 +150,7 @@ impl Song {
     }
 
     /// Whether a track or a pass has this id.
-    pub(crate) fn uses_id(&self, id: u32) -> bool {
+    pub fn uses_id(&self, id: u32) -> bool {
         self.passes.contains_key(&PassId(id)) || self.track(TrackId(id)).is_some()
     }
 

@@ -150,7 +150,7 @@ impl Engine {
         if name.is_empty() || name.chars().count() > 64 {
             return Err(Refused("a track's name has 1 to 64 characters".into()));
         }
-        let id = self.ids.track();
+        let id = self.new_track();
         let mut track = if drums { Track::drums(id, name) } else { Track::pitched(id, name) };
         if !drums {
             track.channel = Some(self.free_channel());

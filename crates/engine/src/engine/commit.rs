@@ -34,8 +34,11 @@ pub(super) enum How {
 impl Engine {
     /// Changes the song. What a section's new bars would cut off of a take is a pass before that.
     pub(super) fn commit(&mut self, now: Ns, commit: Commit, how: How) -> Result<(), Refused> {
-        if matches!(how, How::Step | How::Run) && self.recorder.takes() && self.cuts(&commit) {
-            self.record_off(now)?;
+        if matches!(how, How::Step | How::Run) {
+            self.leave_ids(now, &commit);
+            if self.recorder.takes() && self.cuts(&commit) {
+                self.record_off(now)?;
+            }
         }
         let edits = commit.edits.clone();
         let before = self.write(|history, song| match how {
@@ -146,7 +149,7 @@ impl Engine {
             let was = |now, &(old, new): &(Letter, Letter)| if now == new { old } else { now };
             renames.iter().rev().fold(letter, was)
         };
-        self.retain_names(before);
+        self.retain_ids();
         self.give_up_programs(before);
         let song = Arc::clone(&self.song);
         let changed = |entries: &[Entry]| {
@@ -241,20 +244,14 @@ impl Engine {
         self.say("the bars have changed: the loop starts from the top".into());
     }
 
-    /// Keeps armed and solo to what there is; names in use are not handed out again.
-    fn retain_names(&mut self, before: &Song) {
+    /// Keeps armed and solo to what there is.
+    fn retain_ids(&mut self) {
         if self.armed.is_none_or(|armed| self.song.track(armed).is_none()) {
             self.armed = self.song.tracks.first().map(|track| track.id);
         }
         let song = Arc::clone(&self.song);
         self.mix.solo_tracks.retain(|&track| song.track(track).is_some());
         self.mix.solo_passes.retain(|&pass| song.pass(pass).is_some());
-        if before.tracks.len() != song.tracks.len() || before.sections.len() != song.sections.len()
-        {
-            let mut ids = song.ids();
-            std::mem::swap(&mut ids, &mut self.ids);
-            self.ids = ids.max(self.ids);
-        }
     }
 }
 

@@ -87,7 +87,7 @@ impl Engine {
             end: (from + length).min(entry.until),
             length,
             low: from - feel::half_step(&track.feel),
-            pass: self.ids.pass(),
+            pass: self.new_pass(),
             last: None,
             open: Open::default(),
         }

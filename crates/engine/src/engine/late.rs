@@ -109,7 +109,7 @@ impl Engine {
         let Some(track) = self.song.track(closed.take.track).cloned() else { return };
         let Some(section) = self.section(closed.take.section).cloned() else { return };
         if !closed.laid {
-            closed.take.pass = self.ids.pass();
+            closed.take.pass = self.new_pass();
         }
         let draft = self.draft(&closed.take, &track, &section, closed.round);
         if draft.pass.is_empty() {

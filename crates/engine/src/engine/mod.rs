@@ -11,6 +11,7 @@ mod changes;
 mod clicks;
 mod commit;
 mod held;
+mod ids;
 mod keep;
 mod late;
 mod led;

@@ -63,6 +63,13 @@ impl Open {
         (self.pass, self.planned.covers) = (None, None);
     }
 
+    /// Its pass will have another id.
+    pub fn rename(&mut self, id: PassId) {
+        if let Some(pass) = &mut self.pass {
+            Arc::make_mut(pass).id = id;
+        }
+    }
+
     /// Another round begins: no bar of it has a note.
     pub fn begin(&mut self) {
         self.bars.clear();

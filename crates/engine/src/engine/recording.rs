@@ -95,6 +95,7 @@ impl Engine {
         // Before bar one it is the seam that is still to come.
         let seam = if at <= entry.at { Some(round) } else { self.late_for(round, at) };
         let start = seam.unwrap_or(at);
+        let pass = self.new_pass();
         self.recorder.begin(Take {
             track: armed,
             section: entry.section,
@@ -103,7 +104,7 @@ impl Engine {
             end: (round + length).min(entry.until),
             length,
             low: seam.map_or(at, |seam| seam - half),
-            pass: self.ids.pass(),
+            pass,
             last: None,
             open: Open::default(),
         });
@@ -354,7 +355,7 @@ impl Engine {
         let sounds = if one { end } else { round.from + round.length }.min(left);
         let ending = Ending { sounds, origin: one.then_some(sounds) };
         let draft = self.draft(&take, &track, &section, round);
-        let fresh = self.ids.pass();
+        let fresh = self.new_pass();
         let reach = take.length - feel::half_step(&track.feel) * 2;
         let pressing = take.open.sounds_before(self.performer.until(), reach);
         if let Some(take) = self.recorder.current_mut() {

@@ -1,0 +1,62 @@
+//! Ids of new tracks and passes: none is given twice, however many are undone.
+//!
+//! The engine gives ids to the tracks it adds and the passes it records. Edits bring their own,
+//! typed or imported; whoever made them knew only the song, not the id that the unfinished round
+//! has been promised. So the round takes another one, and the count goes on after what came.
+
+use super::Engine;
+use chaconne_song::{Commit, Edit, Ids, PassId, Song, TrackId};
+use chaconne_time::Ns;
+
+impl Engine {
+    /// An id for a new pass.
+    pub(super) fn new_pass(&mut self) -> PassId {
+        self.new_id(|ids| ids.pass(), |id| id.0)
+    }
+
+    /// An id for a new track.
+    pub(super) fn new_track(&mut self) -> TrackId {
+        self.new_id(|ids| ids.track(), |id| id.0)
+    }
+
+    /// The next id that the song does not have.
+    fn new_id<T>(&mut self, next: impl Fn(&mut Ids) -> T, number: impl Fn(&T) -> u32) -> T {
+        loop {
+            let id = next(&mut self.ids);
+            if !self.song.uses_id(number(&id)) {
+                return id;
+            }
+        }
+    }
+
+    /// Leaves to a commit the ids it brings along.
+    pub(super) fn leave_ids(&mut self, now: Ns, commit: &Commit) {
+        let new: Vec<u32> = commit.edits.iter().flat_map(Edit::new_ids).collect();
+        new.iter().for_each(|&id| self.ids.take(id));
+        let promised = self.recorder.current().map(|take| take.pass);
+        if let Some(old) = promised.filter(|old| new.contains(&old.0))
+            && commit.clone().apply(&mut Song::clone(&self.song)).is_ok()
+        {
+            self.rename_round(now, old);
+        }
+    }
+
+    /// Gives the unfinished round another id.
+    fn rename_round(&mut self, now: Ns, old: PassId) {
+        let new = self.new_pass();
+        if let Some(run) = self.transport.run_mut()
+            && let Some(since) = run.since.remove(&old)
+        {
+            run.since.insert(new, since);
+        }
+        if self.full == Some(old) {
+            self.full = Some(new);
+        }
+        let Some(take) = self.recorder.current_mut() else { return };
+        take.pass = new;
+        take.open.rename(new);
+        let track = take.track;
+        self.compile();
+        self.revise_track(now, track);
+    }
+}
