@@ -1,10 +1,10 @@
-//! What controllers there are: everything on a channel that has a value, keys aside.
+//! The values a channel has besides its notes: program, controllers, bend, pressure, parameters.
 
 use crate::{U7, U14};
 use std::fmt;
 
-/// What can be moved on a channel. Values are 0..=127 but for the bend and the registered parameters, which
-/// are 0..=16383.
+/// A value that a channel (or one of its keys) holds and a message can change. Values are 0..=127,
+/// except for bend and the parameters: 0..=16383.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Control {
     /// A program change.
@@ -24,7 +24,7 @@ pub enum Control {
 }
 
 impl fmt::Display for Control {
-    /// As a song's text has it: `change 64`, `key pressure 60`.
+    /// The form used in song files: `change 64`, `key pressure 60`.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Control::Program => f.write_str("program"),
@@ -46,7 +46,7 @@ impl Control {
     /// Pan, control change 10.
     pub const PAN: Control = Control::Change(U7::low_bits(10));
 
-    /// The highest value it takes.
+    /// The highest value this control can take.
     pub fn highest(self) -> u16 {
         match self {
             Control::Bend | Control::Registered(_) | Control::NonRegistered(_) => U14::MAX.get(),

@@ -1,15 +1,16 @@
-//! MIDI itself: what its bytes mean, how they travel on a cable, and the values they can carry.
+//! MIDI itself: what its bytes mean, how a cable carries them, and which values are legal.
 //!
 //! Bytes or messages go in, messages or bytes come out. The crate knows no song, no tempo, no
-//! thread and no device; whoever speaks MIDI uses it.
+//! thread and no device.
 //!
 //! * [`Message`], [`Control`], [`moves`]: messages as values, and their bytes.
-//! * [`Wire`]: a message or a system-exclusive one.
-//! * [`U7`], [`U14`], [`Channel`]: legal values by type.
-//! * [`parser`]: bytes as they arrive, split anywhere, as messages.
-//! * [`Parameters`]: registered parameters, gathered from the control changes that make them up.
-//! * [`serial`]: a serial cable as a model, for pacing a port and for forecasts.
-//! * [`time_code`], [`QuarterFrames`], [`MachineControl`]: what recorders that follow receive.
+//! * [`Wire`]: either a short message or a system-exclusive message.
+//! * [`U7`], [`U14`], [`Channel`]: values that are legal by type.
+//! * [`parser`]: turns bytes, split anywhere, into messages.
+//! * [`Parameters`]: assembles registered parameters from the control changes they are made of.
+//! * [`serial`]: a model of a serial cable, for pacing a port and predicting its delays.
+//! * [`time_code`], [`QuarterFrames`], [`MachineControl`]: what a recorder that follows us
+//!   receives.
 
 #![cfg_attr(not(test), deny(clippy::unwrap_used, clippy::expect_used))]
 

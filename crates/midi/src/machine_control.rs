@@ -7,7 +7,7 @@ use crate::time_code::{hours, time_code_at};
 use chaconne_time::{FrameRate, Ns};
 use std::sync::Arc;
 
-/// A place between two frames is given in hundredths of a frame.
+/// Positions inside a frame are given in hundredths.
 const SUBFRAMES: i64 = 100;
 
 /// A command to a recorder.
@@ -17,9 +17,9 @@ pub enum MachineControl {
     Stop,
     /// Play.
     Play,
-    /// Start recording; a stopped recorder also starts to roll.
+    /// Start recording; a stopped recorder also starts playing.
     RecordStrobe,
-    /// Stop recording and roll on.
+    /// Stop recording and keep playing.
     RecordExit,
     /// Go to a musical time, in nanoseconds since bar one, sent in frames of this rate.
     Locate(FrameRate, Ns),
@@ -39,7 +39,7 @@ impl MachineControl {
     }
 }
 
-/// LOCATE, to a target: hours with the rate, minutes, seconds, frames and hundredths of a frame.
+/// LOCATE with a target: hours and rate, minutes, seconds, frames, hundredths of a frame.
 fn locate(rate: FrameRate, song: Ns) -> Arc<[u8]> {
     let code = time_code_at(rate, song);
     let part = rate.parts_at(song, SUBFRAMES).rem_euclid(SUBFRAMES) as u8;
@@ -53,7 +53,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn commands_have_their_numbers() {
+    fn each_command_has_the_byte_the_standard_gives() {
         // MIDI Machine Control 1.0 (RP-013), "MMC Commands": 01 STOP, 02 PLAY, 06 RECORD STROBE,
         // 07 RECORD EXIT; device 7F is all of them.
         for (command, number) in [
@@ -74,9 +74,10 @@ mod tests {
             *bytes(FrameRate::Thirty, 0),
             [0xF0, 0x7F, 0x7F, 0x06, 0x44, 0x06, 0x01, 0x61, 0, 0, 0, 0, 0xF7]
         );
-        // 90.65 s past bar one at 25: a frame is 40 ms, so 16 of them and a quarter.
+        // At 25 frames a second a frame is 40 ms, so 90.65 s after bar one is 16 1/4 frames past 90
+        // s.
         assert_eq!(bytes(FrameRate::Twenty5, 90_650_000_000)[7..12], [0x21, 1, 30, 16, 25]);
-        // A bar of 2 s before bar one, which is 00:59:58:00.
+        // 2 s before bar one is 00:59:58:00.
         assert_eq!(bytes(FrameRate::Film, -2_000_000_000)[7..12], [0x00, 59, 58, 0, 0]);
     }
 }

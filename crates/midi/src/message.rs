@@ -2,7 +2,7 @@
 
 use crate::{Channel, Control, U7, U14};
 
-/// A MIDI message of at most three bytes. [`Wire`](crate::Wire) adds system-exclusive messages.
+/// A MIDI message of up to three bytes. [`Wire`](crate::Wire) adds system-exclusive messages.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Message {
     /// A key is released.
@@ -11,7 +11,7 @@ pub enum Message {
         channel: Channel,
         /// The key.
         key: U7,
-        /// How fast.
+        /// Release velocity, 0..=127.
         velocity: U7,
     },
     /// A key is struck; velocity 1..=127 (0 on the wire is a note-off).
@@ -20,7 +20,7 @@ pub enum Message {
         channel: Channel,
         /// The key.
         key: U7,
-        /// How hard.
+        /// Velocity, 1..=127.
         velocity: U7,
     },
     /// Pressure on one key.
@@ -74,7 +74,7 @@ pub enum Message {
     Clock,
     /// Start from the beginning.
     Start,
-    /// Continue from where it stopped.
+    /// Continue from where the song stopped.
     Continue,
     /// Stop.
     Stop,
@@ -84,7 +84,7 @@ pub enum Message {
     Reset,
 }
 
-/// The bytes of a message: up to three, and how many.
+/// The bytes of a message, one to three.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Bytes {
     bytes: [u8; 3],
@@ -135,8 +135,8 @@ impl Message {
         }
     }
 
-    /// A channel message from its status byte and data bytes; a note-on of velocity 0 is a
-    /// note-off of velocity 64 (MIDI 1.0, "Note-Off"). `None` where the status is no channel
+    /// A channel message from its status byte and data bytes. A note-on of velocity 0 becomes a
+    /// note-off of velocity 64 (MIDI 1.0, "Note-Off"). `None` if the status byte is not a channel
     /// message's.
     pub fn channel_voice(status: u8, a: U7, b: U7) -> Option<Message> {
         let channel = Channel::from_wire(status);
@@ -183,8 +183,8 @@ impl Message {
         }
     }
 
-    /// The controller that the message moves, and its new value; `None` for other messages.
-    /// Registered parameters take several messages: see [`Parameters`](crate::Parameters).
+    /// The control that this message changes, and its new value; `None` for other messages. A
+    /// registered parameter takes several messages: see [`Parameters`](crate::Parameters).
     pub fn control(self) -> Option<(Control, U14)> {
         match self {
             Message::KeyPressure { key, value, .. } => {
@@ -201,9 +201,9 @@ impl Message {
     }
 }
 
-/// The messages that move `control` to `value` on a channel, in the order they must be sent.
-/// A registered parameter is sent as one group: its number, its value, and the null number, so that
-/// no later data entry can change it (MIDI 1.0, "RPN").
+/// The messages that set `control` to `value` on a channel, in sending order. A registered
+/// parameter is one group: its number, its value, then the null number, so that no later data entry
+/// can change it (MIDI 1.0, "RPN").
 pub fn moves(channel: Channel, control: Control, value: U14) -> impl Iterator<Item = Message> {
     let change = |number: u8, value: U7| Message::Change {
         channel,
@@ -246,7 +246,7 @@ mod tests {
     }
 
     #[test]
-    fn messages_have_their_bytes() {
+    fn messages_encode_as_the_standard_says() {
         // MIDI 1.0 Detailed Specification, tables I and V; bend centre En 00 40.
         let channel = Channel::from_number(3).unwrap();
         let seven = |value| U7::new(value).unwrap();
@@ -261,7 +261,7 @@ mod tests {
     }
 
     #[test]
-    fn channel_messages_are_read_from_their_bytes() {
+    fn channel_messages_decode_from_their_bytes() {
         for status in 0x80..0xF0u8 {
             let message = Message::channel_voice(status, U7::low_bits(17), U7::low_bits(99));
             let message = message.unwrap();
@@ -274,7 +274,7 @@ mod tests {
     }
 
     #[test]
-    fn a_bend_range_is_sent_whole() {
+    fn a_bend_range_is_sent_as_one_group() {
         // MIDI 1.0, "RPN": bend range of 12 semitones on channel 1.
         let range = U14::from_parts(U7::low_bits(12), U7::MIN);
         let control = Control::Registered(U14::default());

@@ -1,15 +1,16 @@
-//! Assembles registered and non-registered parameters from the control changes that make them up (MIDI 1.0, "RPN" and "NRPN": 101/100 or 99/98 choose, 6 and 38 set, 96 and 97 step).
+//! Assembles registered and non-registered parameters from control changes (MIDI 1.0, "RPN" and
+//! "NRPN"): 101/100 or 99/98 select a parameter, 6 and 38 set it, 96 and 97 step it.
 
 use crate::{Channel, Control, U7, U14};
 
-/// The meaning of a control change.
+/// What one control change meant.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Gathered {
     /// An ordinary controller.
     Plain,
-    /// Part of a parameter whose value does not change yet.
+    /// Part of a parameter, but no value has changed yet.
     Part,
-    /// This parameter now has this value.
+    /// A parameter has this new value.
     Moved(Control, U14),
 }
 
@@ -34,14 +35,14 @@ impl Choice {
     }
 }
 
-/// The parameters of all channels, as they are put together.
+/// The selected parameter and entered value of every channel.
 #[derive(Debug, Clone, Default)]
 pub struct Parameters {
     choices: [Choice; 16],
 }
 
 impl Parameters {
-    /// Takes one control change.
+    /// Reads one control change.
     pub fn gather(&mut self, channel: Channel, controller: U7, value: U7) -> Gathered {
         let choice = &mut self.choices[usize::from(channel.wire())];
         let number = controller.get();

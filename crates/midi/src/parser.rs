@@ -1,30 +1,31 @@
-//! The parser: bytes in, messages out, as MIDI 1.0 defines them.
+//! The MIDI parser: bytes in, messages out (MIDI 1.0).
 //!
-//! In: bytes, split anywhere. Out: each message as soon as its last byte has arrived. Running
-//! status is followed; real-time bytes may come between any two bytes, are passed on at once and
-//! change nothing else; system common messages end running status; undefined bytes are ignored;
-//! data bytes that belong to no message are dropped and counted. A system-exclusive message ends at
-//! F7 or at any other status byte that is not real-time (MIDI 1.0 Detailed Specification,
-//! "System Exclusive"); one longer than [`SYSEX_MOST`] is dropped whole and counted.
+//! In: bytes, split anywhere. Out: each message as soon as its last byte arrives. The parser
+//! follows running status. Real-time bytes may arrive between any two bytes; they are passed on at
+//! once and change nothing else. System common messages end running status. Undefined bytes are
+//! ignored; data bytes outside any message are dropped and counted. A system-exclusive message ends
+//! at F7 or at any status byte that is not real-time (MIDI 1.0 Detailed Specification, "System
+//! Exclusive"); one longer than [`SYSEX_MOST`] is dropped and counted.
 //!
-//! Memory: one buffer for system-exclusive messages, which grows to [`SYSEX_MOST`] bytes at most.
+//! Memory: one buffer for system-exclusive messages, at most [`SYSEX_MOST`] bytes.
 
 use crate::{Message, U7, U14, Wire};
 
 /// The longest system-exclusive message that is accepted, F0 and F7 included, in bytes.
 pub const SYSEX_MOST: usize = 65_536;
 
-/// The message that is being received.
+/// Which message the parser is in the middle of.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 enum State {
-    /// Nothing: data bytes are strays.
+    /// None: data bytes are strays.
     #[default]
     Idle,
-    /// Data bytes of a message; a channel message's status stays on (running status).
+    /// The data bytes of a message. A channel message keeps its status for the next (running
+    /// status).
     Data { status: u8, first: Option<U7> },
     /// A system-exclusive message.
     SysEx,
-    /// A system-exclusive message that is too long: its bytes are skipped.
+    /// A system-exclusive message that is too long: skipping its bytes.
     Overlong,
 }
 
@@ -43,8 +44,8 @@ impl Parser {
         Parser::default()
     }
 
-    /// Reads bytes; each message they complete goes to `emit`, in order. A note-on of velocity 0 comes as a
-    /// note-off of velocity 64.
+    /// Reads bytes and calls `emit` with each message they complete, in order. A note-on of
+    /// velocity 0 is passed on as a note-off of velocity 64.
     pub fn feed(&mut self, bytes: &[u8], emit: &mut impl FnMut(Wire<&[u8]>)) {
         for &byte in bytes {
             match byte {
@@ -63,14 +64,14 @@ impl Parser {
         }
     }
 
-    /// Drops an unfinished message: the stream was interrupted.
+    /// Drops an unfinished message, because the stream was interrupted.
     pub fn reset(&mut self) {
         self.drop_half();
         self.state = State::Idle;
         self.sysex.clear();
     }
 
-    /// How many data bytes belonged to no message.
+    /// How many data bytes arrived outside any message.
     pub fn stray(&self) -> u64 {
         self.stray
     }
@@ -86,7 +87,7 @@ impl Parser {
             State::Data { status, first } => {
                 self.state = self.gather(status, first, U7::low_bits(byte), emit);
             }
-            // One byte is kept for the F7.
+            // Leave room for the F7.
             State::SysEx if self.sysex.len() < SYSEX_MOST - 1 => self.sysex.push(byte),
             State::SysEx => {
                 self.overlong += 1;
@@ -97,7 +98,7 @@ impl Parser {
         }
     }
 
-    /// Takes one more data byte of a message; returns the state after it.
+    /// Reads one data byte of a message; returns the next state.
     fn gather(
         &self,
         status: u8,

@@ -1,8 +1,8 @@
 //! Generates the quarter frames of one port (MIDI Time Code, "Quarter Frame Messages").
 //!
-//! In: when the transport started, and the musical time there. Out: the next message and when it
-//! is due. Time code runs in real time, whatever the tempo. Each moment is computed from the start, so
-//! nothing drifts. Nothing is allocated.
+//! In: when the transport started, and the musical time at that moment. Out: the next message and
+//! when it is due. Time code runs in real time, whatever the tempo. Every due time is computed from
+//! the start, so nothing drifts. Nothing is allocated.
 
 use crate::{Message, time_code};
 use chaconne_time::{FrameRate, Ns};
@@ -11,7 +11,7 @@ use chaconne_time::{FrameRate, Ns};
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct QuarterFrames {
     rate: FrameRate,
-    /// When bar one is, or would have been.
+    /// When bar one plays, or would have played.
     bar_one: Ns,
     /// The next quarter of a frame, counted from 00:00:00:00; `None` while stopped.
     next: Option<i64>,
@@ -23,8 +23,8 @@ impl QuarterFrames {
         QuarterFrames { rate, bar_one: 0, next: None }
     }
 
-    /// Starts it: at `ns` the musical time is `song`, both in nanoseconds. The first message is the
-    /// first piece of a time code.
+    /// Starts at `ns`, where the musical time is `song`, both in nanoseconds. The first message is
+    /// the first piece of a time code.
     pub fn start(&mut self, ns: Ns, song: Ns) {
         self.bar_one = ns.saturating_sub(song);
         self.next = Some(time_code::first_quarter(self.rate, song));
@@ -76,7 +76,7 @@ mod tests {
     }
 
     #[test]
-    fn four_go_out_in_each_frame() {
+    fn four_messages_go_out_per_frame() {
         for (rate, spacing) in [(FrameRate::Twenty5, 10_000_000), (FrameRate::Film, 10_416_666)] {
             let mut frames = QuarterFrames::new(rate);
             assert_eq!((frames.next_due(), frames.take()), (None, None));
@@ -96,8 +96,8 @@ mod tests {
                 let mut frames = QuarterFrames::new(rate);
                 frames.start(100 * SECOND, song);
                 for (index, (at, code)) in read(&mut frames, 100).into_iter().enumerate() {
-                    // 01:00:00:00 is bar one; the frame has begun by then, and not a
-                    // nanosecond before.
+                    // 01:00:00:00 is bar one; by now the frame has begun, and a nanosecond earlier
+                    // it had not.
                     let moment = at - 100 * SECOND + song;
                     assert_eq!(time_code::time_code_at(rate, moment), code);
                     assert_ne!(time_code::time_code_at(rate, moment - 1), code);

@@ -1,35 +1,33 @@
-//! A model of a serial MIDI cable: 31,250 baud, ten bits to the byte, so 320 microseconds a byte.
+//! A model of a serial MIDI cable: 31,250 baud, ten bits per byte, so 320 microseconds per byte.
 //!
-//! In: items to send, and the moment. Out: the bytes that may be put on the line now. The line
-//! has no clock and no port: the caller asks [`SerialLine::peek`], writes, and reports that with
-//! [`SerialLine::took`]; the next byte is offered when the one before has been transmitted. So a real
-//! port and a forecast get the same bytes at the same moments.
+//! In: items to send, and the time. Out: the bytes that may be written now. The line has no clock
+//! and no port: the caller asks [`SerialLine::peek`], writes the bytes, and reports that with
+//! [`SerialLine::took`]. The next byte is offered once the last has been transmitted. A real port
+//! and a prediction therefore get the same bytes at the same times.
 //!
-//! | goes out | what | must not overtake |
+//! | sent | what | must not overtake |
 //! | --- | --- | --- |
 //! | as the very next byte | real-time: pulses, start, stop, continue | each other; start and continue: a song position |
-//! | as the next message | system common, quarter frames, time code and machine control | each other |
-//! | then | what has waited [`PATIENCE`] | as below |
-//! | then | releases, pedals going up, percussion | notes of its key; state of its channel |
-//! | then | other presses | the same |
+//! | as the next message | system common, quarter frames, time code, machine control | each other |
+//! | then | anything that has waited for [`PATIENCE`] | as below |
+//! | then | note-offs, pedals going up, percussion | notes of its key; state of its channel |
+//! | then | other note-ons | the same |
 //! | then | state: bank, program, parameters, switches, channel mode | all notes and state of its channel |
-//! | then | other system-exclusive messages | all that is above, on every channel |
-//! | last | other controllers, bend, pressures: only the newest waits | state of its channel |
+//! | then | other system-exclusive messages | everything above, on every channel |
+//! | last | other controllers, bend, pressure: only the newest waits | state of its channel |
 //!
-//! (Presses, state and system-exclusive messages are of one favour: first come, first gone.)
-//! Nothing but releases, pedals going up and sound-off overtakes a system-exclusive message.
-//! A press may overtake a bend or a level that came before it: notes are in time first.
+//! Note-ons, state and system-exclusive messages have equal priority: first in, first out. Only
+//! note-offs, pedals going up and sound-off overtake a system-exclusive message. A note-on may
+//! overtake a bend or a volume that arrived before it, because a late note is easier to hear.
+//! Bounds. A real-time byte starts at most one byte (320 us) late, plus 320 us for each real-time
+//! byte before it. A start or continue behind a song position waits for that, and pulses wait
+//! behind it. Once an item has waited for [`PATIENCE`], only system messages overtake it, so it is
+//! sent as soon as everything that arrived before it has been. A value that replaces another
+//! inherits its waiting time.
 //!
-//! Bounds. A real-time byte starts at most one byte (320 us) late, plus 320 us for each
-//! real-time byte before it; a start or continue behind a song position waits for that, and
-//! pulses behind it. Whatever has waited [`PATIENCE`] is overtaken by system messages alone:
-//! so it is out after that and the time the line needs for what came before it. A value that
-//! replaces another inherits its waiting time.
-//!
-//! Running status is used on channel messages ([`Grain::Bytes`] only); the status is repeated
-//! after [`RENEW`], so that a cable plugged in later is understood. Nothing
-//! is allocated or freed after [`SerialLine::new`]; system-exclusive bytes are returned once they
-//! are transmitted.
+//! Running status is used for channel messages ([`Grain::Bytes`] only). The status byte is repeated
+//! after [`RENEW`], so that a cable plugged in later is understood. Nothing is allocated or freed
+//! after [`SerialLine::new`]; system-exclusive bytes are returned once they are transmitted.
 
 mod choose;
 mod item;
@@ -43,42 +41,43 @@ use item::{Kind, is_real_time, kind_of, silences};
 use queue::{Queue, is_cue};
 use std::collections::VecDeque;
 
-/// How long the line takes for a byte: 320 us (MIDI 1.0, "Hardware": 31,250 baud, a start bit, eight
-/// data bits, a stop bit).
+/// The time one byte takes: 320 us (MIDI 1.0, "Hardware": 31,250 baud, a start bit, eight data
+/// bits, a stop bit).
 pub const BYTE: Ns = 320_000;
-/// How long running status is used at most before the status byte is repeated: 200 ms.
+/// The longest time running status is used before the status byte is repeated: 200 ms.
 pub const RENEW: Ns = 200_000_000;
-/// The default number of places on a port's line.
+/// The default number of places in a port's queue.
 pub const PLACES: usize = 512;
-/// How many real-time bytes can wait; the last quarter is for a stop.
+/// How many real-time bytes can wait; the last quarter is kept for a stop.
 const REAL_TIME: usize = 64;
 
-/// The pieces in which a port accepts data.
+/// The unit in which a port accepts data.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Grain {
-    /// Byte by byte: a raw serial port. Running status is used, and real-time bytes go between
-    /// the bytes of other messages.
+    /// Single bytes: a raw serial port. Running status is used, and real-time bytes go between the
+    /// bytes of other messages.
     Bytes,
-    /// Whole messages: a port of a MIDI service. Real-time messages go between messages.
+    /// Whole messages: a port of a MIDI service. Real-time messages go between other messages.
     Messages,
 }
 
-/// What to remove from the line.
+/// What to remove from the queue.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Clear {
-    /// Presses, and system-exclusive messages that are no time code or machine control: for
-    /// silence while the music continues.
+    /// Note-ons, and system-exclusive messages other than time code and machine control: for
+    /// silence while the clock continues.
     Presses,
-    /// All but what ends sound, real-time and system messages: for silence at the end.
+    /// Everything except messages that end a sound, real-time and system messages: for silence at
+    /// the end.
     Music,
-    /// Everything: the port is gone. The line is free, and running status starts afresh.
+    /// Everything, because the port is gone. The line is free, and running status starts over.
     Everything,
 }
 
-/// Something whose first byte has gone out.
+/// A message whose first byte was just sent.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Began<T> {
-    /// The message; none where it is system-exclusive.
+    /// The message; `None` if it is system-exclusive.
     pub message: Option<Message>,
     /// When it was due.
     pub due: Ns,
@@ -86,34 +85,34 @@ pub struct Began<T> {
     pub tag: T,
 }
 
-/// Something whose last byte has been offered.
+/// A message whose last byte was just sent.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Ended<T> {
     /// What it was.
     pub item: Item<T>,
-    /// When its last byte has been transmitted.
+    /// When its last byte will have been transmitted.
     pub at: Ns,
 }
 
-/// The outcome of a write.
+/// What a write started and finished.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Took<T> {
-    /// What began.
+    /// The message that started, if any.
     pub began: Option<Began<T>>,
-    /// What ended.
+    /// The message that finished, if any.
     pub ended: Option<Ended<T>>,
 }
 
-/// What the line has counted so far.
+/// Counts since the line was created.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct LineCounts {
-    /// Continuous values that newer ones replaced before they were sent.
+    /// Values that newer ones replaced before they were sent.
     pub thinned: u64,
-    /// The longest from the moment something was due to the end of its last byte, in ns.
+    /// The longest time from due time to the end of the last byte, in ns.
     pub worst: Ns,
 }
 
-/// What was last offered.
+/// What the last `peek` offered.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 enum Offer {
     #[default]
@@ -122,15 +121,15 @@ enum Offer {
     Message,
 }
 
-/// The message that is being sent, or is the next to be.
+/// The message that is being sent, or will be next.
 #[derive(Debug)]
 struct Current<T> {
     item: Item<T>,
-    /// Its bytes under running status, unless it is system-exclusive.
-    said: [u8; 3],
+    /// Its bytes under running status; unused for a system-exclusive message.
+    encoded: [u8; 3],
     length: usize,
     taken: usize,
-    /// A system-exclusive message that must end with its next byte.
+    /// End this system-exclusive message with its next byte.
     cut: bool,
 }
 
@@ -138,7 +137,7 @@ struct Current<T> {
 #[derive(Debug)]
 pub struct SerialLine<T> {
     grain: Grain,
-    /// How long before the line is free the next byte is offered.
+    /// How long before the line is free the next byte is offered, in ns.
     ahead: Ns,
     real_time: VecDeque<Item<T>>,
     queue: Queue<T>,
@@ -146,16 +145,16 @@ pub struct SerialLine<T> {
     offer: Offer,
     real_time_byte: [u8; 1],
     free_at: Ns,
-    /// The running status, and when it was sent; 0 for none.
+    /// The running status and when it was sent; status 0 for none.
     status: u8,
     said_at: Ns,
     worst: Ns,
 }
 
 impl<T: Copy> SerialLine<T> {
-    /// An idle line with so many places for waiting items (at least 4); real-time bytes have 64
-    /// places of their own. A quarter of the places is reserved for releases and other messages that
-    /// end a sound.
+    /// An idle line with places for this many waiting items (at least 4), and 64 more for real-time
+    /// bytes. A quarter of the places is reserved for note-offs and other messages that end a
+    /// sound.
     pub fn new(grain: Grain, places: usize) -> SerialLine<T> {
         SerialLine {
             grain,
@@ -172,19 +171,19 @@ impl<T: Copy> SerialLine<T> {
         }
     }
 
-    /// Offers bytes so many nanoseconds (0 to 320,000) before the line is free, for ports that
-    /// buffer a byte themselves: a late caller then leaves no gap. Real-time messages can be that
-    /// much later.
+    /// Offers bytes this many nanoseconds (0 to 320,000) before the line is free, for ports that
+    /// buffer a byte themselves: a caller that is late then leaves no gap. Real-time messages can
+    /// be late by as much.
     pub fn ahead(mut self, ahead: Ns) -> SerialLine<T> {
         self.ahead = ahead.clamp(0, BYTE);
         self
     }
 
-    /// Queues something to send.
+    /// Queues an item.
     ///
     /// # Errors
-    /// Returns the item if there is no place for it, or if it is a system-exclusive message without
-    /// its F0 or F7.
+    /// Returns the item if there is no place for it, or if it is a system-exclusive message that
+    /// lacks its F0 or F7.
     pub fn push(&mut self, now: Ns, item: Item<T>) -> Result<(), Item<T>> {
         if !is_real_time(&item.wire) {
             return self.queue.push(now, item);
@@ -197,8 +196,8 @@ impl<T: Copy> SerialLine<T> {
         Ok(())
     }
 
-    /// What may be sent now: a byte or a message, by the grain. `None` while the previous byte is
-    /// still being transmitted, or if nothing waits.
+    /// What may be sent now: a byte or a message, depending on the grain. `None` while the previous
+    /// byte is still being transmitted, or if nothing waits.
     pub fn peek(&mut self, now: Ns) -> Option<&[u8]> {
         self.offer = Offer::Nothing;
         if now < self.free_at.saturating_sub(self.ahead) {
@@ -212,13 +211,13 @@ impl<T: Copy> SerialLine<T> {
         if self.current.is_none() {
             self.current = self.queue.next(now).map(Current::new);
         }
-        self.spell(now);
+        self.encode(now);
         let current = self.current.as_ref()?;
         self.offer = Offer::Message;
         Some(current.rest(self.grain))
     }
 
-    /// Reports that the bytes of the last [`SerialLine::peek`] were written at `now`.
+    /// Reports that the bytes from the last [`SerialLine::peek`] were written at `now`.
     pub fn took(&mut self, now: Ns) -> Took<T> {
         match std::mem::take(&mut self.offer) {
             Offer::Nothing => Took { began: None, ended: None },
@@ -227,29 +226,29 @@ impl<T: Copy> SerialLine<T> {
         }
     }
 
-    /// When to call [`SerialLine::peek`] again; `None` if nothing waits. May be in the past.
+    /// When to call [`SerialLine::peek`] next; `None` if nothing waits. May be in the past.
     pub fn next_deadline(&self) -> Option<Ns> {
         (!self.is_empty()).then(|| self.free_at.saturating_sub(self.ahead))
     }
 
-    /// Whether nothing waits and nothing is half sent.
+    /// Whether nothing is waiting or half sent.
     pub fn is_empty(&self) -> bool {
         self.len() == 0
     }
 
-    /// How many items wait or are half sent.
+    /// How many items are waiting or half sent.
     pub fn len(&self) -> usize {
         self.real_time.len() + self.queue.len() + usize::from(self.current.is_some())
     }
 
-    /// What the line has counted so far.
+    /// Counts since the line was created.
     pub fn counts(&self) -> LineCounts {
         LineCounts { thinned: self.queue.thinned(), worst: self.worst }
     }
 
-    /// Removes what waits and hands it to `back`. A message that is half sent is finished; a
-    /// system-exclusive message ends with its next byte and is returned by [`SerialLine::took`].
-    /// Releases stay, even those whose press is removed.
+    /// Removes waiting items and passes them to `back`. A half-sent message is finished; a
+    /// half-sent system-exclusive message ends with its next byte and is returned by
+    /// [`SerialLine::took`]. Note-offs stay, even if their note-on is removed.
     pub fn clear(&mut self, what: Clear, mut back: impl FnMut(Item<T>)) {
         self.offer = Offer::Nothing;
         let stays = |item: &Item<T>| what.spares(item);
@@ -269,7 +268,7 @@ impl<T: Copy> SerialLine<T> {
         }
     }
 
-    /// The real-time byte that may go now.
+    /// The real-time byte that may be sent now.
     fn next_real_time(&self) -> Option<u8> {
         let first = self.real_time.front()?.message()?;
         let held = matches!(first, Message::Start | Message::Continue)
@@ -278,11 +277,11 @@ impl<T: Copy> SerialLine<T> {
     }
 
     /// Encodes the current message, unless part of it has been sent.
-    fn spell(&mut self, now: Ns) {
+    fn encode(&mut self, now: Ns) {
         let fresh = self.grain == Grain::Bytes && now.saturating_sub(self.said_at) < RENEW;
         let running = if fresh { self.status } else { 0 };
         if let Some(current) = self.current.as_mut().filter(|current| current.taken == 0) {
-            current.spell(running);
+            current.encode(running);
         }
     }
 
@@ -326,14 +325,14 @@ impl<T: Copy> SerialLine<T> {
 
 impl<T> Current<T> {
     fn new(item: Item<T>) -> Current<T> {
-        Current { item, said: [0; 3], length: 0, taken: 0, cut: false }
+        Current { item, encoded: [0; 3], length: 0, taken: 0, cut: false }
     }
 
     /// Encodes the message under a running status (0: none).
-    fn spell(&mut self, running: u8) {
+    fn encode(&mut self, running: u8) {
         let Some(message) = self.item.message() else { return };
         let whole = match message {
-            // The press of velocity 0 saves the status byte (MIDI 1.0, "Note-Off").
+            // A note-on of velocity 0 saves the status byte (MIDI 1.0, "Note-Off").
             Message::NoteOff { channel, key, velocity: U7::CENTRE }
                 if running == 0x90 | channel.wire() =>
             {
@@ -341,14 +340,14 @@ impl<T> Current<T> {
             }
             message => message.bytes(),
         };
-        let said = if whole[0] == running { &whole[1..] } else { &whole[..] };
-        self.said[..said.len()].copy_from_slice(said);
-        self.length = said.len();
+        let encoded = if whole[0] == running { &whole[1..] } else { &whole[..] };
+        self.encoded[..encoded.len()].copy_from_slice(encoded);
+        self.length = encoded.len();
     }
 
     fn bytes(&self) -> &[u8] {
         match &self.item.wire {
-            Wire::Message(_) => &self.said[..self.length],
+            Wire::Message(_) => &self.encoded[..self.length],
             Wire::SysEx(bytes) => bytes,
         }
     }
@@ -357,7 +356,7 @@ impl<T> Current<T> {
         self.bytes().len()
     }
 
-    /// What is to be written next.
+    /// The bytes to write next.
     fn rest(&self, grain: Grain) -> &[u8] {
         let end = if grain == Grain::Bytes { self.taken + 1 } else { self.total() };
         if self.cut { &[0xF7] } else { &self.bytes()[self.taken..end] }

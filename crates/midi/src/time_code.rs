@@ -1,46 +1,46 @@
-//! MIDI Time Code: the position in the song for gear that counts hours, minutes, seconds and frames.
+//! MIDI Time Code: the song position in hours, minutes, seconds and frames.
 //!
-//! In: the musical time in nanoseconds since bar one, or a quarter of a frame. Out: time codes
-//! and messages. Bar one is 01:00:00:00, so that a count-in has room before it (common practice,
-//! no source). A quarter is a quarter of a frame, counted from 00:00:00:00; it may be negative or
-//! beyond a day; time code wraps at midnight.
+//! In: the musical time in nanoseconds since bar one, or a number of quarter frames. Out: time
+//! codes and messages. Bar one is 01:00:00:00, which leaves room for a count-in before it (common
+//! practice, no source). Quarter frames count from 00:00:00:00; the count may be negative or longer
+//! than a day, and time code wraps at midnight.
 //!
-//! Eight quarter-frame messages carry one time code, that of the frame at which the first of them
-//! goes out (MIDI Time Code, "Quarter Frame Messages"). The first one goes with even frame
-//! numbers of the day. So a full frame before a start names the frame with which the next eight
-//! begin, and a receiver that has it can do without them.
+//! Eight quarter-frame messages carry one time code: that of the frame in which the first of them
+//! is sent (MIDI Time Code, "Quarter Frame Messages"). The first is always sent in a frame with an
+//! even number. A full frame before a start names the frame in which the next eight begin, so a
+//! receiver can use it without waiting for them.
 
 use crate::Message;
 use crate::U7;
 use chaconne_time::{FrameRate, Ns, TimeCode};
 use std::sync::Arc;
 
-/// Quarter frames that carry one time code.
+/// Quarter-frame messages per time code.
 const PIECES: i64 = 8;
 
-/// The quarter of a frame at which bar one is.
+/// The quarter frame at which bar one starts.
 pub fn bar_one(rate: FrameRate) -> i64 {
     4 * rate.hour()
 }
 
-/// The time code of a musical time: that of the latest frame to have begun by then.
+/// The time code at a musical time: that of the frame in progress.
 pub fn time_code_at(rate: FrameRate, song: Ns) -> TimeCode {
     TimeCode::of(rate, rate.hour() + rate.parts_at(song, 1))
 }
 
-/// The first quarter at or after a musical time at which a new time code begins.
+/// The first quarter frame at or after a musical time that starts a new time code.
 pub fn first_quarter(rate: FrameRate, song: Ns) -> i64 {
     let quarter = bar_one(rate) + rate.parts_at(song - 1, 4) + 1;
     quarter + (-quarter).rem_euclid(PIECES)
 }
 
-/// The message that goes out at a quarter.
+/// The message to send at a quarter frame.
 pub fn quarter_frame(rate: FrameRate, quarter: i64) -> Message {
     let number = quarter.rem_euclid(PIECES);
     piece(TimeCode::of(rate, (quarter - number) / 4), number as u8)
 }
 
-/// A piece of a time code, 0 to 7: half of its frames, seconds, minutes or hours, low half first.
+/// Piece 0 to 7 of a time code: one half of its frames, seconds, minutes or hours, low half first.
 fn piece(code: TimeCode, number: u8) -> Message {
     let value = match number / 2 {
         0 => code.frames(),
@@ -52,14 +52,14 @@ fn piece(code: TimeCode, number: u8) -> Message {
     Message::QuarterFrame(U7::low_bits(number << 4 | half))
 }
 
-/// A full frame for all devices: the whole time code at once, sent before a start (MIDI
-/// Time Code, "Full Message").
+/// A full frame for all devices: the whole time code at once, sent before a start (MIDI Time Code,
+/// "Full Message").
 pub fn full_frame(code: TimeCode) -> Arc<[u8]> {
     let (minutes, seconds, frames) = (code.minutes(), code.seconds(), code.frames());
     [0xF0, 0x7F, 0x7F, 0x01, 0x01, hours(code), minutes, seconds, frames, 0xF7].into()
 }
 
-/// The hours as MIDI carries them, with the number of the rate above them: `0rrhhhhh`.
+/// The hours as MIDI sends them, with the rate's number above them: `0rrhhhhh`.
 pub(crate) fn hours(code: TimeCode) -> u8 {
     code.rate().code() << 5 | code.hours()
 }
@@ -87,14 +87,14 @@ mod tests {
     }
 
     #[test]
-    fn full_frames_are_those_of_the_standard() {
+    fn full_frames_match_the_standard() {
         for (code, _, full) in worked() {
             assert_eq!(*full_frame(code), full, "{code}");
         }
     }
 
     #[test]
-    fn pieces_are_those_of_the_standard() {
+    fn pieces_match_the_standard() {
         for (code, pieces, _) in worked() {
             let sent = (0..8).map(|number| piece(code, number).bytes()[1]);
             assert_eq!(sent.collect::<Vec<_>>(), pieces, "{code}");
@@ -105,7 +105,7 @@ mod tests {
         assert_eq!(sent.map(|message| message.bytes()[1]).collect::<Vec<_>>(), pieces);
     }
 
-    /// Puts eight pieces together as a receiver does.
+    /// Assembles eight pieces as a receiver does.
     fn read(pieces: &[u8]) -> TimeCode {
         let low = |piece: usize| {
             assert_eq!(usize::from(pieces[piece] >> 4), piece);
@@ -117,7 +117,7 @@ mod tests {
     }
 
     #[test]
-    fn bar_one_is_one_hour_and_the_count_in_lies_before_it() {
+    fn bar_one_is_at_one_hour_and_the_count_in_before_it() {
         for rate in FrameRate::ALL {
             assert_eq!(time_code_at(rate, 0).to_string(), "01:00:00:00");
             let last = time_code_at(rate, -1);
@@ -131,7 +131,7 @@ mod tests {
 
     proptest! {
         #[test]
-        fn eight_pieces_carry_the_frame_they_begin_at(rate in 0usize..4, frame in 0i64..1_036_800) {
+        fn eight_pieces_carry_the_frame_in_which_they_start(rate in 0usize..4, frame in 0i64..1_036_800) {
             let rate = FrameRate::ALL[rate];
             let sent: Vec<u8> = (0..8)
                 .map(|piece| quarter_frame(rate, frame * 8 + piece).bytes()[1])
@@ -140,7 +140,7 @@ mod tests {
         }
 
         #[test]
-        fn the_first_quarter_is_at_or_after_the_moment_and_within_two_frames(
+        fn the_first_quarter_frame_comes_at_or_within_two_frames_after_the_time(
             rate in 0usize..4, song in -9_000_000_000_000i64..90_000_000_000_000,
         ) {
             let rate = FrameRate::ALL[rate];

@@ -1,4 +1,4 @@
-//! Legal values by type: what a MIDI data byte, a 14-bit value and a channel may be.
+//! Types that hold only legal MIDI values: a data byte, a 14-bit value, a channel.
 
 use std::fmt;
 
@@ -6,7 +6,7 @@ use std::fmt;
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error("{what} {value} is outside {low} to {high}")]
 pub struct RangeError {
-    /// What the value stands for.
+    /// What the value is, in words.
     pub what: &'static str,
     /// The value.
     pub value: i64,
@@ -25,20 +25,20 @@ impl U7 {
     pub const MIN: U7 = U7(0);
     /// 127.
     pub const MAX: U7 = U7(127);
-    /// 64: the centre, and the velocity of a release that was not measured (MIDI 1.0, "Note-Off").
+    /// 64: the centre, and the velocity of a note-off that was not measured (MIDI 1.0, "Note-Off").
     pub const CENTRE: U7 = U7(64);
 
-    /// The value; `None` where it is out of range.
+    /// The value; `None` if it is above 127.
     pub fn new(value: u8) -> Option<U7> {
         (value < 128).then_some(U7(value))
     }
 
-    /// The low seven bits of a value, for bytes already known to be data bytes.
+    /// The low seven bits of a byte that is known to be a data byte.
     pub const fn low_bits(value: u8) -> U7 {
         U7(value & 0x7F)
     }
 
-    /// The plain number.
+    /// The value as a number.
     pub const fn get(self) -> u8 {
         self.0
     }
@@ -55,22 +55,22 @@ impl fmt::Display for U7 {
 pub struct U14(u16);
 
 impl U14 {
-    /// 8192: the wheel at rest.
+    /// 8192: the pitch wheel at rest.
     pub const CENTRE: U14 = U14(8192);
     /// 16383.
     pub const MAX: U14 = U14(16383);
 
-    /// The value; `None` where it is out of range.
+    /// The value; `None` if it is above 16383.
     pub fn new(value: u16) -> Option<U14> {
         (value < 16384).then_some(U14(value))
     }
 
-    /// From the two data bytes of the wire.
+    /// The value made of two data bytes.
     pub fn from_parts(msb: U7, lsb: U7) -> U14 {
         U14(u16::from(msb.0) << 7 | u16::from(lsb.0))
     }
 
-    /// The plain number.
+    /// The value as a number.
     pub const fn get(self) -> u16 {
         self.0
     }
@@ -103,15 +103,15 @@ impl fmt::Display for U14 {
 pub struct Channel(u8);
 
 impl Channel {
-    /// The channel General MIDI keeps for percussion: 10.
+    /// The percussion channel of General MIDI: 10.
     pub const PERCUSSION: Channel = Channel(9);
 
-    /// The channel that people call `number`, 1..=16; `None` for any other number.
+    /// The channel by its number, 1..=16; `None` for any other number.
     pub fn from_number(number: u8) -> Option<Channel> {
         (1..=16).contains(&number).then(|| Channel(number - 1))
     }
 
-    /// The channel of a status byte's low four bits.
+    /// The channel in a status byte's low four bits.
     pub const fn from_wire(nibble: u8) -> Channel {
         Channel(nibble & 0x0F)
     }

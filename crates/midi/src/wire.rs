@@ -1,23 +1,23 @@
-//! What goes over a wire: a message, or a system-exclusive message of any length.
+//! Any MIDI message: a short one, or a system-exclusive message of any length.
 //!
-//! The bytes of a system-exclusive message are borrowed where they are parsed, owned where they are
-//! kept, and shared where a thread that must not copy or free them passes them on; the type is the same.
+//! The bytes of a system-exclusive message are borrowed while parsing, owned where they are kept,
+//! and shared where a thread passes them on that must not copy or free them.
 
 use crate::Message;
 use std::ops::Deref;
 use std::sync::Arc;
 
-/// A whole message of MIDI.
+/// A complete MIDI message.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Wire<B = Arc<[u8]>> {
-    /// A message of at most three bytes.
+    /// A message of up to three bytes.
     Message(Message),
-    /// A system-exclusive message, whole, F0 and F7 included.
+    /// A system-exclusive message, including F0 and F7.
     SysEx(B),
 }
 
 impl<B> Wire<B> {
-    /// The message; `None` for a system-exclusive one.
+    /// The short message; `None` for a system-exclusive one.
     pub fn message(&self) -> Option<Message> {
         match self {
             Wire::Message(message) => Some(*message),
@@ -27,7 +27,7 @@ impl<B> Wire<B> {
 }
 
 impl<B: Deref<Target = [u8]>> Wire<B> {
-    /// The same, with bytes of its own.
+    /// The same message, owning its bytes.
     pub fn to_owned(&self) -> Wire<Vec<u8>> {
         match self {
             Wire::Message(message) => Wire::Message(*message),

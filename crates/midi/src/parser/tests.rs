@@ -1,5 +1,5 @@
-//! The parser against the tables of the MIDI 1.0 Detailed Specification, and its promises
-//! against any bytes at all.
+//! The parser against the tables of the MIDI 1.0 Detailed Specification, and its guarantees against
+//! random bytes.
 
 use super::*;
 use crate::Channel;
@@ -11,7 +11,7 @@ fn parse(bytes: &[u8]) -> Vec<Wire<Vec<u8>>> {
     out
 }
 
-/// The messages as bytes in hexadecimal, one word a message.
+/// The messages in hexadecimal, one word per message.
 fn spell(bytes: &[u8]) -> String {
     let hex = |bytes: &[u8]| bytes.iter().map(|byte| format!("{byte:02X}")).collect::<String>();
     let words: Vec<String> = parse(bytes)
@@ -25,7 +25,7 @@ fn spell(bytes: &[u8]) -> String {
 }
 
 #[test]
-fn streams_are_read_as_the_specification_says() {
+fn streams_parse_as_the_specification_says() {
     // MIDI 1.0 Detailed Specification: "Running Status", "System Real Time", "System Exclusive",
     // "Note-Off" (velocity 0 in a note-on), and tables I and V for the lengths.
     let table: &[(&[u8], &str)] = &[
@@ -38,12 +38,12 @@ fn streams_are_read_as_the_specification_says() {
         (&[0xC0, 0x05, 0x06], "C005 C006"),
         (&[0x40, 0x64, 0x90, 0x3C, 0x64], "903C64"),
         (&[0x90, 0x3C, 0x64, 0xFD, 0x40, 0x64], "903C64 904064"),
-        // Position first, then continue and the first pulse: the cue comes in time.
+        // Song position, then continue and the first pulse, each as soon as its last byte arrives.
         (&[0xF2, 0x10, 0x00, 0xFB, 0xF8], "F21000 FB F8"),
         // The undefined system common bytes F4 and F5 are ignored, but end running status.
         (&[0x90, 0x3C, 0x64, 0xF4, 0x40, 0x64], "903C64"),
         (&[0xF5, 0xF9, 0xFD, 0xF7], ""),
-        // Any status byte but a real-time one ends a system-exclusive message.
+        // Any status byte that is not real-time ends a system-exclusive message.
         (&[0xF0, 0x01, 0x02, 0x90, 0x3C, 0x64], "F00102F7 903C64"),
         (&[0xF0, 0x01, 0xF0, 0x02, 0xF7], "F001F7 F002F7"),
         (&[0xF0, 0x01, 0xF6, 0x02], "F001F7 F6"),
@@ -78,15 +78,15 @@ fn every_status_byte_has_its_length() {
 }
 
 #[test]
-fn what_is_dropped_is_counted() {
+fn dropped_bytes_are_counted() {
     let mut parser = Parser::new();
-    // Two strays, half a note cut by a controller, and two after a tune request.
+    // Two strays, half a note cut off by a controller, and two strays after a tune request.
     parser.feed(&[1, 2, 0x90, 3, 0xB0, 7, 100, 0xF6, 4, 5], &mut |_| {});
     assert_eq!(parser.stray(), 5);
 }
 
 #[test]
-fn the_longest_system_exclusive_message_is_taken_and_a_longer_one_is_not() {
+fn the_longest_system_exclusive_message_is_accepted_and_a_longer_one_dropped() {
     let whole = |length: usize| {
         let mut bytes = vec![0x11; length];
         bytes[0] = 0xF0;
@@ -106,7 +106,7 @@ fn the_longest_system_exclusive_message_is_taken_and_a_longer_one_is_not() {
 }
 
 #[test]
-fn a_cut_stream_starts_afresh() {
+fn an_interrupted_stream_starts_over() {
     let mut parser = Parser::new();
     let mut out = Vec::new();
     for bytes in [&[0x90, 0x3C][..], &[0xF0, 1, 2], &[0x90, 0x3C, 0x64]] {
@@ -117,7 +117,7 @@ fn a_cut_stream_starts_afresh() {
     assert_eq!(out.len(), 1);
 }
 
-/// Bytes with enough status bytes in them to be interesting.
+/// Random bytes, with enough status bytes to form messages.
 fn stream() -> impl Strategy<Value = Vec<u8>> {
     let byte = prop_oneof![
         4 => 0u8..0x80,
@@ -151,7 +151,7 @@ fn message() -> impl Strategy<Value = Message> {
 
 proptest! {
     #[test]
-    fn any_bytes_are_taken_whole_or_in_pieces(bytes in stream(), cuts in prop::collection::vec(any::<prop::sample::Index>(), 0..8)) {
+    fn splitting_the_bytes_changes_nothing(bytes in stream(), cuts in prop::collection::vec(any::<prop::sample::Index>(), 0..8)) {
         let whole = parse(&bytes);
         let mut cuts: Vec<usize> = cuts.iter().map(|cut| cut.index(bytes.len() + 1)).collect();
         cuts.sort_unstable();
@@ -178,12 +178,12 @@ proptest! {
             let place = place.index(mixed.len() + 1);
             mixed.insert(place, byte);
         }
-        let told: Vec<Wire<Vec<u8>>> = parse(&mixed).into_iter().filter(plain).collect();
-        prop_assert_eq!(told, expected);
+        let read: Vec<Wire<Vec<u8>>> = parse(&mixed).into_iter().filter(plain).collect();
+        prop_assert_eq!(read, expected);
     }
 
     #[test]
-    fn what_is_written_is_read_back(messages in prop::collection::vec(message(), 0..40), running in any::<bool>()) {
+    fn written_messages_are_read_back(messages in prop::collection::vec(message(), 0..40), running in any::<bool>()) {
         let mut bytes = Vec::new();
         let mut status = 0;
         for message in &messages {

@@ -1,14 +1,15 @@
-//! Which of the items that wait goes next.
+//! Chooses which of the waiting items is sent next.
 //!
-//! In: the items, in the order they came. Out: the one to send: of those that overtake nothing
-//! they must not overtake, the most favoured, and of equals the earliest. One walk over the
-//! items, with sets of what lies before; there is always one, since the first is never held.
+//! In: the items in order of arrival. Out: the one to send: among those that would overtake nothing
+//! they must not, the one with the highest priority, and the earliest of equals. One walk over the
+//! items, keeping sets of what came before. There is always a choice, because nothing holds the
+//! first item.
 
 use super::item::{Kind, Knob, Waiting, fine_half};
 use crate::Channel;
 use chaconne_time::Ns;
 
-/// The place of the item to send next; `None` where nothing waits.
+/// The index of the item to send next; `None` if nothing waits.
 pub(super) fn choose<T>(waiting: &[Waiting<T>], now: Ns) -> Option<usize> {
     let mut before = Before::default();
     let mut best: Option<(u8, usize)> = None;
@@ -22,7 +23,7 @@ pub(super) fn choose<T>(waiting: &[Waiting<T>], now: Ns) -> Option<usize> {
     best.map(|(_, index)| index)
 }
 
-/// What waits before an item; a bit a channel, but for the arrays, which have a place a channel.
+/// What waits before an item. Each mask has a bit per channel; each array has an entry per channel.
 #[derive(Default)]
 struct Before {
     keys: [u128; 16],
@@ -34,7 +35,7 @@ struct Before {
 }
 
 impl Before {
-    /// Whether an item must wait for one of those before it.
+    /// Whether an item must wait for an earlier one.
     fn holds<T>(&self, one: &Waiting<T>) -> bool {
         let whole = self.whole && !one.silences();
         match one.kind {

@@ -1,27 +1,27 @@
-//! Items that wait for a serial line, and which of them must keep their order.
+//! Items waiting for a serial line, and which of them must keep their order.
 //!
-//! In: messages. Out: their kind (what they must not overtake) and their favour (what they may
+//! In: messages. Out: their kind (what they must not overtake) and their priority (what they may
 //! overtake). See the table in [`super`].
 
 use crate::{Channel, Message, U7, Wire};
 use chaconne_time::Ns;
 
-/// How long something waits before later items lose their priority over it: 100 ms.
+/// How long an item waits before later items can no longer overtake it by priority: 100 ms.
 pub const PATIENCE: Ns = 100_000_000;
 
-/// Something to be sent, when it is due, and a tag of the caller's own.
+/// A message to send, its due time, and the caller's tag.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Item<T> {
-    /// What.
+    /// The message.
     pub wire: Wire,
-    /// When its first byte should go out, in nanoseconds on the caller's clock.
+    /// When its first byte should be sent, in nanoseconds on the caller's clock.
     pub due: Ns,
-    /// The caller's own; returned unchanged.
+    /// The caller's value, returned unchanged.
     pub tag: T,
 }
 
 impl<T> Item<T> {
-    /// The message; `None` for a system-exclusive one.
+    /// The message; `None` if it is system-exclusive.
     pub fn message(&self) -> Option<Message> {
         self.wire.message()
     }
@@ -30,21 +30,23 @@ impl<T> Item<T> {
 /// What an item must not overtake.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Kind {
-    /// A press, or a pressure on a key that a note on that key came after.
+    /// A note-on, or a key pressure that is followed by a note on its key.
     Note(Channel, U7),
-    /// A release.
+    /// A note-off.
     Release(Channel, U7),
-    /// What changes how a channel's other messages are meant, and values that came before it.
+    /// A message that changes what the channel's other messages mean, or a value that arrived
+    /// before one.
     State(Channel),
-    /// A continuous value: only the newest of each [`Knob`] waits.
+    /// A continuous value; only the newest of each [`Knob`] waits.
     Value(Channel, Knob),
-    /// A system-exclusive message, which may mean anything.
+    /// A system-exclusive message, which can mean anything.
     Whole,
-    /// System common, time code and machine control: in their own order, before the rest.
+    /// System common, time code and machine control: in order among themselves, before everything
+    /// else.
     System,
 }
 
-/// What a continuous value moves, on its channel.
+/// What a continuous value changes on its channel.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Knob {
     Controller(u8),
@@ -53,76 +55,77 @@ pub(super) enum Knob {
     Bend,
 }
 
-/// What an item may overtake: the lower goes first.
+/// An item's priority: lower values are sent first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub(super) enum Favour {
+pub(super) enum Priority {
     System,
-    /// Releases, pedals going up, percussion.
+    /// Note-offs, pedals going up, percussion.
     First,
-    /// Other presses, and state.
+    /// Other note-ons, and state.
     Plain,
     /// Continuous values.
     Last,
 }
 
-/// An item that waits.
+/// A waiting item.
 #[derive(Debug)]
 pub(super) struct Waiting<T> {
     pub item: Item<T>,
     pub kind: Kind,
-    pub favour: Favour,
-    /// Since when it, or the value it took the place of, has waited.
+    pub priority: Priority,
+    /// When it, or the value it replaced, started waiting.
     pub since: Ns,
 }
 
 impl<T> Waiting<T> {
-    /// The item as one that waits; it comes back where it is no message for a queue: real-time,
-    /// or system-exclusive without its F0 and F7.
+    /// The item as a waiting one. Returns it if it does not belong in the queue: a real-time
+    /// message, or a system-exclusive message without its F0 and F7.
     pub fn new(item: Item<T>, since: Ns) -> Result<Waiting<T>, Item<T>> {
         let Some(kind) = kind_of(&item.wire) else { return Err(item) };
-        let favour = favour_of(kind, &item);
-        Ok(Waiting { item, kind, favour, since })
+        let priority = priority_of(kind, &item);
+        Ok(Waiting { item, kind, priority, since })
     }
 
-    /// Where it stands among others that may go: the lower first, of equals the earlier.
+    /// Its rank among items that may be sent now: lower first, then earlier.
     pub fn rank(&self, now: Ns) -> u8 {
-        match self.favour {
-            Favour::System => 0,
+        match self.priority {
+            Priority::System => 0,
             _ if now.saturating_sub(self.since) >= PATIENCE => 1,
-            Favour::First => 2,
-            Favour::Plain => 3,
-            Favour::Last => 4,
+            Priority::First => 2,
+            Priority::Plain => 3,
+            Priority::Last => 4,
         }
     }
 
-    /// From now on it keeps its place before whatever comes after it, as a state would.
+    /// From now on it keeps its place before everything that arrives later on its channel, as state
+    /// does.
     pub fn settle(&mut self) {
         if let Kind::Value(channel, _) = self.kind {
             self.kind = Kind::State(channel);
-            self.favour = self.favour.min(Favour::Plain);
+            self.priority = self.priority.min(Priority::Plain);
         }
     }
 
     /// From now on it keeps its place before notes on its key.
-    pub fn settle_on_key(&mut self, favour: Favour) {
+    pub fn settle_on_key(&mut self, priority: Priority) {
         if let Kind::Value(channel, Knob::Key(key)) = self.kind {
             self.kind = Kind::Note(channel, key);
-            self.favour = self.favour.min(favour);
+            self.priority = self.priority.min(priority);
         }
     }
 
-    /// Whether it ends sound, and is kept a place for.
+    /// Whether it ends a sound, so that a place is reserved for it.
     pub fn silences(&self) -> bool {
         silences(&self.item.wire)
     }
 }
 
-/// Whether it is a single byte that may go between the bytes of others.
+/// Whether it is a single byte that may be sent between the bytes of another message.
 pub(super) fn is_real_time(wire: &Wire) -> bool {
     matches!(wire, Wire::Message(message) if message.bytes()[0] >= 0xF8)
 }
 
-/// Whether it ends sound: a release, a pedal going up, all sound or all notes off, a stop.
+/// Whether it ends a sound: a note-off, a pedal going up, all sound or all notes off, a stop.
 pub(super) fn silences(wire: &Wire) -> bool {
     match wire {
         Wire::Message(Message::NoteOff { .. } | Message::Stop) => true,
@@ -135,8 +138,8 @@ pub(super) fn silences(wire: &Wire) -> bool {
     }
 }
 
-/// The coarse half of a value of 14 bits (MIDI 1.0, "Control Change": 0 to 31, with the fine
-/// half 32 above); the fine half's number.
+/// The number of the fine half, if this is the coarse half of a 14-bit value (MIDI 1.0, "Control
+/// Change": coarse 0 to 31, fine 32 above).
 pub(super) fn fine_half(knob: Knob) -> Option<Knob> {
     match knob {
         Knob::Controller(number @ 0..=31) => Some(Knob::Controller(number + 32)),
@@ -144,7 +147,7 @@ pub(super) fn fine_half(knob: Knob) -> Option<Knob> {
     }
 }
 
-/// Whether controller 121 sets it anew (MMA RP-015, "Response to Reset All Controllers").
+/// Whether controller 121 resets it (MMA RP-015, "Response to Reset All Controllers").
 pub(super) fn is_reset(knob: Knob) -> bool {
     match knob {
         Knob::Controller(number) => matches!(number, 1 | 11 | 33 | 43),
@@ -152,7 +155,7 @@ pub(super) fn is_reset(knob: Knob) -> bool {
     }
 }
 
-/// What it must not overtake; `None` where it does not wait in the queue: real-time, or
+/// What it must not overtake; `None` if it does not wait in the queue: real-time, or
 /// system-exclusive without its F0 or F7.
 pub(super) fn kind_of(wire: &Wire) -> Option<Kind> {
     let message = match wire {
@@ -182,20 +185,20 @@ pub(super) fn kind_of(wire: &Wire) -> Option<Kind> {
     })
 }
 
-fn favour_of<T>(kind: Kind, item: &Item<T>) -> Favour {
+fn priority_of<T>(kind: Kind, item: &Item<T>) -> Priority {
     match kind {
-        Kind::System => Favour::System,
-        _ if silences(&item.wire) => Favour::First,
-        // All of percussion's state, so that no stroke waits behind less favoured state.
+        Kind::System => Priority::System,
+        _ if silences(&item.wire) => Priority::First,
+        // All percussion state too, so that no drum note waits behind state of lower priority.
         Kind::Note(channel, _) | Kind::State(channel) if channel == Channel::PERCUSSION => {
-            Favour::First
+            Priority::First
         }
-        Kind::Value(..) => Favour::Last,
-        _ => Favour::Plain,
+        Kind::Value(..) => Priority::Last,
+        _ => Priority::Plain,
     }
 }
 
-/// Controllers that change what others mean: bank, data entry, portamento's source key, the
+/// Controllers that change what other messages mean: bank, data entry, portamento's source key, the
 /// high-resolution velocity prefix, switches, parameter numbers, channel mode.
 fn is_state(controller: U7) -> bool {
     matches!(controller.get(), 0 | 6 | 32 | 38 | 64..=69 | 84 | 88 | 96..=101 | 120..=127)

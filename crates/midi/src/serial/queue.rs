@@ -1,17 +1,17 @@
-//! The items that wait for a serial line, in the order they came.
+//! The items waiting for a serial line, in order of arrival.
 //!
-//! In: items. Out: the next to send. Continuous values are thinned here: a new value takes the
-//! place of the one of its knob that waits; where a state lies between, the old value keeps its
-//! place and the new one goes to the end. A new coarse half makes the fine half that waits void
-//! (MIDI 1.0, "Control Change": a receiver sets the fine half to 0).
+//! In: items. Out: the next one to send. Continuous values are thinned here: a new value replaces
+//! the waiting value of the same knob. If state lies between the two, the old value keeps its place
+//! and the new one goes to the end. A new coarse half discards the waiting fine half (MIDI 1.0,
+//! "Control Change": a receiver sets the fine half to 0).
 
 use super::choose::choose;
-use super::item::{Favour, Item, Kind, Knob, Waiting, fine_half, is_reset};
+use super::item::{Item, Kind, Knob, Priority, Waiting, fine_half, is_reset};
 use crate::{Channel, Message, U7};
 use chaconne_time::Ns;
 
-/// One in so many places is kept free for what ends sound.
-const KEPT: usize = 4;
+/// One in this many places is reserved for messages that end a sound.
+const RESERVED: usize = 4;
 
 #[derive(Debug)]
 pub(super) struct Queue<T> {
@@ -22,7 +22,7 @@ pub(super) struct Queue<T> {
 
 impl<T> Queue<T> {
     pub fn new(places: usize) -> Queue<T> {
-        let places = places.max(KEPT);
+        let places = places.max(RESERVED);
         Queue { waiting: Vec::with_capacity(places), places, thinned: 0 }
     }
 
@@ -39,7 +39,7 @@ impl<T> Queue<T> {
         self.waiting.capacity()
     }
 
-    /// Takes an item; it comes back where there is no room or it cannot be sent.
+    /// Adds an item; returns it if there is no room or it cannot be sent.
     pub fn push(&mut self, now: Ns, item: Item<T>) -> Result<(), Item<T>> {
         let mut new = Waiting::new(item, now)?;
         if let Kind::Value(channel, knob) = new.kind {
@@ -48,7 +48,7 @@ impl<T> Queue<T> {
                 None => return Ok(()),
             }
         }
-        let kept = if new.silences() { 0 } else { self.places / KEPT };
+        let kept = if new.silences() { 0 } else { self.places / RESERVED };
         if self.waiting.len() + kept >= self.places {
             return Err(new.item);
         }
@@ -57,34 +57,34 @@ impl<T> Queue<T> {
         Ok(())
     }
 
-    /// Takes out the item to send next.
+    /// Removes and returns the item to send next.
     pub fn next(&mut self, now: Ns) -> Option<Item<T>> {
         choose(&self.waiting, now).map(|index| self.waiting.remove(index).item)
     }
 
-    /// The fine half that waits for this coarse half, if any, goes next.
+    /// Makes the waiting fine half of this coarse half, if any, the next to be sent.
     pub fn hurry_fine_half(&mut self, coarse: Message) {
         if let Message::Change { channel, controller, .. } = coarse
             && let Some(fine) = fine_half(Knob::Controller(controller.get()))
             && let Some(index) = self.find(channel, fine)
         {
-            self.waiting[index].favour = Favour::System;
+            self.waiting[index].priority = Priority::System;
         }
     }
 
-    /// Whether a song position or a song number waits.
+    /// Whether a song position or a song select is waiting.
     pub fn has_cue(&self) -> bool {
         self.waiting.iter().any(|one| is_cue(&one.item))
     }
 
-    /// Gives back what is not to stay, in order.
+    /// Returns every item that does not stay, in order.
     pub fn give_back(&mut self, stays: impl Fn(&Item<T>) -> bool, back: &mut impl FnMut(Item<T>)) {
         for one in self.waiting.extract_if(.., |one| !stays(&one.item)) {
             back(one.item);
         }
     }
 
-    /// A value takes the place of the one that waits; else it comes back.
+    /// Replaces the waiting value of the same knob; returns the new one if none is waiting.
     fn thin(&mut self, channel: Channel, knob: Knob, new: Waiting<T>) -> Option<Waiting<T>> {
         if let Some(index) = fine_half(knob).and_then(|fine| self.find(channel, fine))
             && !self.settle_under_state(index, channel)
@@ -101,7 +101,7 @@ impl<T> Queue<T> {
         None
     }
 
-    /// Where a state of the channel lies after a value, the value keeps its place before it.
+    /// If state of the channel follows a value, the value keeps its place before that state.
     fn settle_under_state(&mut self, index: usize, channel: Channel) -> bool {
         let after = &self.waiting[index + 1..];
         let settled = after.iter().any(|one| one.kind == Kind::State(channel));
@@ -116,7 +116,7 @@ impl<T> Queue<T> {
         match new.kind {
             Kind::Note(channel, key) | Kind::Release(channel, key) => {
                 if let Some(index) = self.find(channel, Knob::Key(key)) {
-                    self.waiting[index].settle_on_key(new.favour);
+                    self.waiting[index].settle_on_key(new.priority);
                 }
             }
             Kind::State(channel) if resets(&new.item) => self.settle_all(Some(channel)),
@@ -125,8 +125,8 @@ impl<T> Queue<T> {
         }
     }
 
-    /// Settles the values of a channel that is being reset, without those that the reset makes
-    /// void; or the values of all channels.
+    /// Fixes the values of a channel that is being reset in their places, and drops those the reset
+    /// overrides; with `None`, fixes the values of all channels.
     fn settle_all(&mut self, reset: Option<Channel>) {
         let before = self.waiting.len();
         self.waiting.retain_mut(|one| {
@@ -147,7 +147,7 @@ impl<T> Queue<T> {
     }
 }
 
-/// Whether it is a song position or a song number: what a start or a continue must come after.
+/// Whether it is a song position or a song select, which a start or continue must follow.
 pub(super) fn is_cue<T>(item: &Item<T>) -> bool {
     matches!(item.message(), Some(Message::SongPosition(_) | Message::SongSelect(_)))
 }

@@ -12,14 +12,14 @@ use std::sync::Arc;
 
 const MS: Ns = 1_000_000;
 
-/// What a line did with items pushed at given moments; tags are places in the list.
+/// What a line did with items pushed at given times; tags are indexes into the list.
 #[derive(Debug, Default, PartialEq, Eq)]
 struct Run {
-    /// Each write, and when.
+    /// Each write and its time.
     writes: Vec<(Ns, Vec<u8>)>,
-    /// Which item began, and when.
+    /// Which item started, and when.
     began: Vec<(usize, Ns)>,
-    /// Which item ended, and when its last byte was through.
+    /// Which item finished, and when its last byte was transmitted.
     ended: Vec<(usize, Ns)>,
     /// Which items found no room.
     refused: Vec<usize>,
@@ -39,7 +39,7 @@ impl Run {
     }
 }
 
-/// Pushes the items at their moments (in order), and writes whenever the line is free.
+/// Pushes the items at their times (in order), and writes whenever the line is free.
 fn run(line: &mut SerialLine<usize>, items: &[(Ns, Wire)]) -> Run {
     let mut out = Run::default();
     let (mut now, mut next) = (0, 0);
@@ -73,7 +73,7 @@ fn line() -> SerialLine<usize> {
     SerialLine::new(Grain::Bytes, 512)
 }
 
-/// All at once, at 0.
+/// All at time 0.
 fn together(messages: impl IntoIterator<Item = Message>) -> Vec<(Ns, Wire)> {
     messages.into_iter().map(|message| (0, Wire::Message(message))).collect()
 }
@@ -110,7 +110,7 @@ fn sysex(bytes: &[u8]) -> Wire {
 }
 
 #[test]
-fn a_chord_takes_the_time_that_its_bytes_take() {
+fn a_chord_takes_as_long_as_its_bytes() {
     // MIDI 1.0 Detailed Specification, "Hardware" (320 us a byte) and "Running Status": ten
     // notes are 21 bytes with it, 30 without.
     let chord = together((60..70).map(|key| on(1, key)));
@@ -122,13 +122,13 @@ fn a_chord_takes_the_time_that_its_bytes_take() {
     let out = run(&mut whole, &chord);
     assert_eq!((out.bytes().len(), out.ended_at(9)), (30, Some(9_600_000)));
     assert_eq!(out.writes.len(), 10);
-    // Eight notes on eight channels share no status: 24 bytes.
+    // Eight notes on eight channels share no status byte: 24 bytes.
     let out = run(&mut line(), &together((1..=8).map(|number| on(number, 60))));
     assert_eq!((out.bytes().len(), out.ended_at(7)), (24, Some(7_680_000)));
 }
 
 #[test]
-fn the_clock_takes_its_share_of_the_line_and_no_pulse_waits() {
+fn the_clock_uses_its_share_of_the_line_and_no_pulse_waits() {
     // MIDI 1.0, 24 pulses to the quarter: 48 a second at 120, 1.54 % of the line; 120 at 300.
     for (bpm, share) in [(120, 154), (300, 384)] {
         let a_second = bpm * 24 / 60;
@@ -146,7 +146,7 @@ fn the_clock_takes_its_share_of_the_line_and_no_pulse_waits() {
 fn running_status_is_used_and_broken_as_the_specification_says() {
     // MIDI 1.0, "Running Status", "Note-Off", "System Common", "System Real Time".
     let table: &[(&[Message], &[u8])] = &[
-        // A release of velocity 64 under a press's status saves its own.
+        // A note-off of velocity 64 under a note-on's status needs no status byte of its own.
         (&[on(1, 60), off(1, 60)], &[0x90, 60, 100, 60, 0]),
         (&[off(1, 60), off(1, 61)], &[0x80, 60, 64, 61, 64]),
         (&[on(1, 60), on(2, 60)], &[0x90, 60, 100, 0x91, 60, 100]),
@@ -168,7 +168,7 @@ fn running_status_is_used_and_broken_as_the_specification_says() {
 }
 
 #[test]
-fn a_parameter_group_is_whole_and_short() {
+fn a_parameter_group_stays_together_and_uses_running_status() {
     // MIDI 1.0, "RPN": bend range 12 on channel 1 under running status is 13 bytes, 4.16 ms.
     let range = U14::from_parts(U7::low_bits(12), U7::MIN);
     let group = together(moves(channel(1), Control::Registered(U14::default()), range));
@@ -190,7 +190,7 @@ fn real_time_goes_between_any_two_bytes() {
     let expected = [0x90, 60, 0xF8, 100, 0xF0, 0x7D, 1, 0xFC, 2, 0xF7];
     assert_eq!(out.bytes(), expected);
     assert_eq!(out.began[1], (2, 640_000));
-    // Where whole messages are taken, between them.
+    // A port that takes whole messages gets it between them.
     let out = run(&mut SerialLine::new(Grain::Messages, 512), &items);
     assert_eq!(out.bytes(), [0x90, 60, 100, 0xF8, 0xF0, 0x7D, 1, 2, 0xF7, 0xFC]);
 }
@@ -201,19 +201,20 @@ fn time_code_goes_next_and_a_continue_waits_for_its_song_position() {
     let mut items = together([on(1, 60), on(1, 61), on(10, 38)]);
     items.push((100_000, Wire::Message(frame)));
     assert_eq!(run(&mut line(), &items).order(), [2, 3, 0, 1]);
-    // MIDI 1.0, "Song Position Pointer": position, continue, and the first pulse at the place.
+    // MIDI 1.0, "Song Position Pointer": position, continue, then the first pulse.
     let position = Message::SongPosition(U14::new(16).unwrap());
     let messages = [on(1, 60), Message::Stop, position, Message::Continue, Message::Clock];
     let bytes = run(&mut line(), &together(messages)).bytes();
     assert_eq!(bytes, [0xFC, 0xF2, 0x10, 0x00, 0xFB, 0xF8, 0x90, 60, 100]);
-    // Machine control keeps its order with them (a locate before the time code that follows).
+    // Machine control keeps its order with time code: a locate goes before the time code that
+    // follows it.
     let locate = sysex(&[0xF0, 0x7F, 0x7F, 0x06, 0x44, 0x06, 0x01, 0x21, 0, 0, 0, 0, 0xF7]);
     let items = [(0, Wire::Message(on(1, 60))), (0, locate), (0, Wire::Message(frame))];
     assert_eq!(run(&mut line(), &items).order(), [1, 2, 0]);
 }
 
 #[test]
-fn the_status_is_said_anew_after_a_while() {
+fn the_status_is_repeated_after_a_while() {
     let items: Vec<(Ns, Wire)> =
         (0..5).map(|k| (k * 100 * MS, Wire::Message(on(1, 60 + k as u8)))).collect();
     let bytes = run(&mut line(), &items).bytes();
@@ -221,27 +222,27 @@ fn the_status_is_said_anew_after_a_while() {
 }
 
 #[test]
-fn releases_pedals_and_drums_go_before_presses_and_those_before_controllers() {
+fn note_offs_pedals_and_drums_go_first_then_note_ons_then_controllers() {
     let pedal = change(2, 64, 0);
     let messages = [bend(1, 0), on(1, 60), on(1, 61), off(3, 50), pedal, on(10, 38), program(4, 1)];
     assert_eq!(run(&mut line(), &together(messages)).order(), [3, 4, 5, 1, 2, 6, 0]);
 }
 
 #[test]
-fn what_conflicts_keeps_its_order() {
-    // The release goes after its press; both play.
+fn conflicting_messages_keep_their_order() {
+    // The note-off is sent after its note-on, and both are sent.
     assert_eq!(run(&mut line(), &together([on(1, 60), off(1, 60)])).order(), [0, 1]);
-    // A pedal that goes down before a release holds it.
+    // A pedal that goes down before a note-off holds the note.
     let messages = [on(1, 60), change(1, 64, 127), off(1, 60), off(2, 60)];
     assert_eq!(run(&mut line(), &together(messages)).order(), [3, 0, 1, 2]);
-    // Program, then the note it is for; a value that came after stays after.
+    // A program change stays before the note it is for, and a later bend stays later.
     let messages = [on(1, 60), program(1, 5), on(1, 61), bend(1, 0), off(1, 60)];
     assert_eq!(run(&mut line(), &together(messages)).order(), [0, 1, 4, 2, 3]);
-    // Pressure on a key, between its notes.
+    // A key pressure stays between the notes of its key.
     let touch = Message::KeyPressure { channel: channel(1), key: U7::low_bits(60), value: U7::MAX };
     let messages = [on(1, 60), touch, off(1, 60), on(1, 61)];
     assert_eq!(run(&mut line(), &together(messages)).order(), [0, 1, 2, 3]);
-    // A system-exclusive message may mean anything: only releases overtake it.
+    // A system-exclusive message can mean anything: only note-offs overtake it.
     let mut items = together([change(1, 7, 90), on(1, 60)]);
     items.push((0, sysex(&[0xF0, 0x7E, 0x7F, 0x09, 0x01, 0xF7])));
     items.extend(together([on(10, 38), change(1, 7, 80), off(2, 60)]));
@@ -249,34 +250,34 @@ fn what_conflicts_keeps_its_order() {
 }
 
 #[test]
-fn of_continuous_values_the_newest_waits() {
+fn only_the_newest_of_a_continuous_value_waits() {
     let mut thin = line();
     let messages =
         [on(1, 60), bend(1, 1), change(1, 7, 1), bend(1, 2), change(1, 7, 2), bend(2, 9)];
     assert_eq!(run(&mut thin, &together(messages)).order(), [0, 3, 4, 5]);
     assert_eq!(thin.counts().thinned, 2);
-    // A program between two values keeps both in their places.
+    // A program change between two values keeps both in their places.
     let messages = [on(2, 60), change(1, 7, 1), program(1, 5), change(1, 7, 2)];
     assert_eq!(run(&mut line(), &together(messages)).order(), [0, 1, 2, 3]);
 }
 
 #[test]
-fn halves_of_a_value_are_not_torn() {
-    // MIDI 1.0, "Control Change": a coarse value sets the fine one to 0, so it goes first.
+fn the_halves_of_a_value_stay_together() {
+    // MIDI 1.0, "Control Change": a coarse value sets the fine one to 0, so it is sent first.
     let (coarse, fine) = (|value| change(1, 1, value), |value| change(1, 33, value));
     let mut thin = line();
     let messages = [on(1, 60), coarse(5), fine(120), coarse(6), fine(3), fine(4)];
     assert_eq!(run(&mut thin, &together(messages)).order(), [0, 3, 5]);
     assert_eq!(thin.counts().thinned, 3);
-    // Once the coarse half is out, the fine one is next, whatever has come.
+    // Once the coarse half is sent, the fine half is next, whatever else has arrived.
     let mut items = together([coarse(5), fine(120)]);
     items.push((100_000, Wire::Message(on(10, 38))));
     assert_eq!(run(&mut line(), &items).order(), [0, 1, 2]);
 }
 
 #[test]
-fn a_reset_voids_what_it_resets_and_nothing_else() {
-    // MMA RP-015: 121 sets modulation, expression, bend and pressure; not volume, not pan.
+fn a_reset_drops_the_values_it_resets_and_no_others() {
+    // MMA RP-015: 121 resets modulation, expression, bend and pressure, but not volume or pan.
     let mut thin = line();
     let messages =
         [on(1, 60), change(1, 1, 9), change(1, 7, 9), bend(1, 9), bend(2, 9), change(1, 121, 0)];
@@ -286,14 +287,14 @@ fn a_reset_voids_what_it_resets_and_nothing_else() {
 
 #[test]
 fn nothing_waits_for_ever() {
-    // More drums than the line can carry, for a second: a bend and a press still get through
-    // when they have waited 100 ms and what came before them is out.
+    // More drum notes than the line can carry, for a second: a bend and a note-on are still sent
+    // once they have waited 100 ms and everything that arrived before them is out.
     let mut items: Vec<(Ns, Wire)> =
         (0..1200).map(|k| (k * 600_000, Wire::Message(on(10, (k % 100) as u8)))).collect();
     items.insert(200, (items[200].0, Wire::Message(bend(1, 0))));
     items.insert(201, (items[201].0, Wire::Message(on(1, 60))));
     let out = run(&mut SerialLine::new(Grain::Bytes, 4096), &items);
-    // By then 200 drums have come in 120 ms, of which the line has carried 187 (two bytes each).
+    // By then 200 drum notes have arrived in 120 ms; the line has carried 187 (two bytes each).
     let before = 14 * 3 * BYTE;
     for tag in [200, 201] {
         let late = out.ended_at(tag).unwrap() - items[tag].0;
@@ -302,7 +303,7 @@ fn nothing_waits_for_ever() {
 }
 
 #[test]
-fn a_full_line_gives_back_and_keeps_places_for_releases() {
+fn a_full_line_refuses_items_and_reserves_places_for_note_offs() {
     let mut full: SerialLine<usize> = SerialLine::new(Grain::Bytes, 16);
     let room = full.capacities();
     let mut push = |wire, tag| full.push(0, Item { wire, due: 0, tag }).is_ok();
@@ -315,9 +316,9 @@ fn a_full_line_gives_back_and_keeps_places_for_releases() {
     assert_eq!(pulses, 48);
     assert!(push(Wire::Message(Message::Stop), 0));
     run(&mut full, &[]);
-    // Nothing was allocated for any of it.
+    // None of it allocated.
     assert_eq!(full.capacities(), room);
-    // What is no whole system-exclusive message is never taken.
+    // An incomplete system-exclusive message is never accepted.
     let mut line = line();
     for bytes in [&[][..], &[0xF0], &[0xF7], &[1, 2, 3], &[0xF0, 1]] {
         assert!(line.push(0, Item { wire: sysex(bytes), due: 0, tag: 0 }).is_err());
@@ -325,7 +326,7 @@ fn a_full_line_gives_back_and_keeps_places_for_releases() {
 }
 
 #[test]
-fn silence_clears_away_what_sounds_and_ends_a_long_message_at_once() {
+fn silence_removes_note_ons_and_ends_a_long_message_at_once() {
     let bytes: Arc<[u8]> = [&[0xF0][..], &[1; 1000], &[0xF7]].concat().into();
     let fill = |line: &mut SerialLine<usize>| {
         let messages = [on(1, 60), off(1, 60), program(2, 1), bend(3, 1), change(4, 64, 0)];
@@ -333,7 +334,7 @@ fn silence_clears_away_what_sounds_and_ends_a_long_message_at_once() {
         wires.extend(messages.into_iter().chain([Message::Clock]).map(Wire::Message));
         for (tag, wire) in wires.into_iter().enumerate() {
             line.push(0, Item { wire, due: 0, tag }).unwrap();
-            // The system-exclusive message is under way before the rest comes.
+            // The system-exclusive message is being sent before the rest arrives.
             if tag == 0 {
                 for k in 0..3 {
                     assert_eq!(line.peek(k * BYTE).map(<[u8]>::len), Some(1));
@@ -359,17 +360,17 @@ fn silence_clears_away_what_sounds_and_ends_a_long_message_at_once() {
         }
         assert!(line.is_empty() && line.next_deadline().is_none());
     }
-    // Nothing was freed on the way.
+    // Nothing was freed.
     assert_eq!(Arc::strong_count(&bytes), 1);
 }
 
 #[test]
-fn a_late_writer_leaves_no_gap_where_bytes_are_given_ahead() {
+fn a_late_writer_leaves_no_gap_when_bytes_are_offered_early() {
     let mut line = line().ahead(BYTE);
     for (tag, key) in (60..70).enumerate() {
         line.push(0, Item { wire: Wire::Message(on(1, key)), due: 0, tag }).unwrap();
     }
-    // Always 100 us late; the port holds one byte back.
+    // The caller is always 100 us late; the port buffers one byte.
     let mut through = 0;
     while let Some(at) = line.next_deadline() {
         let now = at.max(0) + 100_000;

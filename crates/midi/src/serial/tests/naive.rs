@@ -1,10 +1,10 @@
-//! A serial line again, as plainly as it can be said: every byte is looked at alone, every pair
-//! of messages is compared, and time goes by in steps of 10 us. It shares no code with the
-//! line; it is what the line is measured against.
+//! A second, simpler serial line to test the real one against: it looks at every byte alone,
+//! compares every pair of messages, and moves in steps of 10 us. It shares no code with the real
+//! line.
 
 use super::*;
 
-/// A step of time. Moments of tests with this line are whole steps, as 320 us is.
+/// One step of time. Tests with this line use whole steps; 320 us is a whole number of them.
 pub const STEP: Ns = 10_000;
 
 #[derive(Debug, Clone)]
@@ -14,12 +14,12 @@ struct Note {
     came: Ns,
     due: Ns,
     rank: u8,
-    /// Bound to its place: before everything on its channel, or before notes on its key.
+    /// Fixed in its place: before everything on its channel, or before notes on its key.
     bound: bool,
     bound_to_key: bool,
 }
 
-/// The line, and what became of each item.
+/// The line, and what happened to each item.
 #[derive(Debug, Default)]
 pub struct Naive {
     waiting: Vec<Note>,
@@ -29,7 +29,7 @@ pub struct Naive {
     running: Option<(u8, Ns)>,
     /// Each byte, and when it started.
     pub bytes: Vec<(Ns, u8)>,
-    /// Which item ended, and when its last byte was through.
+    /// Which item finished, and when its last byte was transmitted.
     pub ended: Vec<(usize, Ns)>,
     pub worst: Ns,
     pub thinned: u64,
@@ -83,8 +83,8 @@ impl Naive {
         self.waiting.push(note);
     }
 
-    /// Takes out the value that a newer one overwrites; where it was. Where something that
-    /// changes its meaning has come since, it stays, bound to its place.
+    /// Removes the value that a newer one replaces, and returns its place. If a message that
+    /// changes its meaning has arrived since, it stays, fixed in its place.
     fn overwrite(&mut self, which: impl Fn(&Note) -> bool) -> Option<(usize, Ns, u8)> {
         let place = self.waiting.iter().position(which)?;
         let channel = self.waiting[place].bytes[0] & 15;
@@ -99,7 +99,7 @@ impl Naive {
         Some((place, old.came, old.rank))
     }
 
-    /// Binds the values that a newcomer must not overtake, and drops those that it makes void.
+    /// Fixes the values that a new item must not overtake, and drops those it overrides.
     fn bind(&mut self, new: &Note) {
         let channel = new.bytes[0] & 15;
         let is_reset = new.bytes[0] >> 4 == 0xB && new.bytes[1] == 121;
@@ -139,7 +139,7 @@ impl Naive {
             }
         }
         if self.current.is_none() {
-            self.current = self.choose(now).map(|note| (note.clone(), self.say(&note, now)));
+            self.current = self.choose(now).map(|note| (note.clone(), self.encode(&note, now)));
         }
         let Some((note, mut rest)) = self.current.take() else { return };
         let byte = rest.remove(0);
@@ -181,11 +181,11 @@ impl Naive {
         Some(self.waiting.remove(place))
     }
 
-    /// The bytes as they are said under running status.
-    fn say(&self, note: &Note, now: Ns) -> Vec<u8> {
+    /// The bytes to send under running status.
+    fn encode(&self, note: &Note, now: Ns) -> Vec<u8> {
         let mut bytes = note.bytes.clone();
-        if let Some((running, said)) = self.running
-            && now - said < 200_000_000
+        if let Some((running, sent)) = self.running
+            && now - sent < 200_000_000
         {
             if bytes[0] >> 4 == 8 && bytes[2] == 64 && running == bytes[0] + 0x10 {
                 (bytes[0], bytes[2]) = (running, 0);
@@ -198,7 +198,7 @@ impl Naive {
     }
 }
 
-/// Whether two items, the one before having come first, must go in that order.
+/// Whether two items must be sent in order; `before` arrived first.
 fn keeps_order(before: &Note, after: &Note) -> bool {
     let system = |note: &Note| note.bytes[0] >= 0xF0 && !is_whole(note);
     if system(before) || system(after) {
@@ -226,7 +226,7 @@ fn keeps_order(before: &Note, after: &Note) -> bool {
     (same_key && !is_value(before)) || (halves && is_value(before))
 }
 
-/// 0 next, then 2, 3, 4; 1 is for what has waited long.
+/// 0 is sent next, then 2, 3, 4; 1 is for an item that has waited long.
 fn rank(bytes: &[u8]) -> u8 {
     let percussion = bytes[0] & 15 == 9 && bytes[0] < 0xF0;
     match bytes[0] >> 4 {
@@ -256,7 +256,8 @@ fn rank(bytes: &[u8]) -> u8 {
     }
 }
 
-/// Bank, data, parameter numbers, switches, portamento's source, velocity prefix, modes.
+/// Bank, data entry, parameter numbers, switches, portamento's source key, velocity prefix, channel
+/// mode.
 const STATE: [u8; 24] = [
     0, 32, 6, 38, 96, 97, 98, 99, 100, 101, 64, 65, 66, 67, 68, 69, 84, 88, 120, 121, 122, 123,
     124, 125,

@@ -1,10 +1,10 @@
-//! The line under random streams: it does what the plain one does, and keeps its promises.
+//! The line under random streams: it matches the naive one, and keeps its guarantees.
 
 use super::naive::{Naive, STEP};
 use super::*;
 use proptest::prelude::*;
 
-/// Messages that get in each other's way: few channels, few keys, every kind of controller.
+/// Messages likely to conflict: few channels, few keys, every kind of controller.
 fn wire() -> impl Strategy<Value = Wire> {
     let number = || prop::sample::select(vec![1u8, 2, 10]);
     let key = || 60u8..64;
@@ -53,8 +53,8 @@ fn wire() -> impl Strategy<Value = Wire> {
     ]
 }
 
-/// Up to 250 items, mostly faster than the line, so that some lose patience; sometimes a rest in
-/// which a status grows old.
+/// Up to 250 items, mostly faster than the line can send, so that some wait beyond the limit; now
+/// and then a pause in which the running status expires.
 fn stream() -> impl Strategy<Value = Vec<(Ns, Wire)>> {
     let gap = prop_oneof![20 => 0i64..60, 20 => Just(0), 2 => 0i64..400, 1 => Just(21_000)];
     prop::collection::vec((gap, wire()), 1..250).prop_map(|items| {
@@ -67,7 +67,7 @@ fn stream() -> impl Strategy<Value = Vec<(Ns, Wire)>> {
     })
 }
 
-/// The items that came out, as the parser of the other end reads them.
+/// The items sent, as the receiver's parser reads them.
 fn read(bytes: &[u8]) -> Vec<Wire> {
     let mut wires = Vec::new();
     Parser::new().feed(bytes, &mut |parsed| {
@@ -83,7 +83,7 @@ fn is_release(wire: &Wire) -> bool {
     matches!(wire, Wire::Message(Message::NoteOff { .. }))
 }
 
-/// Whether two items must keep their order, as the header's table says of notes and state.
+/// Whether two items must keep their order, according to the header's table for notes and state.
 fn conflict(a: &Wire, b: &Wire) -> bool {
     let (Wire::Message(a), Wire::Message(b)) = (a, b) else { return false };
     let key = |message: &Message| match *message {
@@ -109,7 +109,7 @@ proptest! {
     #![proptest_config(ProptestConfig::with_cases(64))]
 
     #[test]
-    fn the_line_does_what_a_byte_by_byte_simulation_does(items in stream()) {
+    fn the_line_matches_a_byte_by_byte_simulation(items in stream()) {
         let mut line = line();
         let out = run(&mut line, &items);
         let naive = Naive::run(&items);
@@ -122,7 +122,7 @@ proptest! {
     }
 
     #[test]
-    fn what_comes_out_is_read_as_what_went_in(items in stream(), whole in any::<bool>()) {
+    fn the_receiver_reads_the_items_that_were_sent(items in stream(), whole in any::<bool>()) {
         let grain = if whole { Grain::Messages } else { Grain::Bytes };
         let mut line = SerialLine::new(grain, 512);
         let out = run(&mut line, &items);
@@ -145,7 +145,7 @@ proptest! {
     }
 
     #[test]
-    fn a_short_line_loses_no_release_and_counts_the_rest(items in stream()) {
+    fn a_short_line_loses_no_note_off_and_counts_the_rest(items in stream()) {
         let mut line = SerialLine::new(Grain::Bytes, 8);
         let out = run(&mut line, &items);
         let lost = items.len() - out.ended.len() - out.refused.len();
@@ -172,10 +172,10 @@ proptest! {
     }
 
     #[test]
-    fn nothing_waits_longer_than_the_bound(items in stream()) {
-        // The bound of the header: patience, and the time of what came before (and of what is
-        // under way, and system messages). Counted generously: all of the stream's bytes before
-        // it, and all of its system and real-time bytes.
+    fn no_item_waits_longer_than_the_bound(items in stream()) {
+        // The bound in the header: the waiting limit, plus the time for everything that arrived
+        // before, is being sent, or is a system message. Counted generously: all the stream's bytes
+        // before it, and all its system and real-time bytes.
         let length = |wire: &Wire| match wire {
             Wire::Message(message) => message.bytes().len(),
             Wire::SysEx(bytes) => bytes.len(),
