@@ -1,7 +1,7 @@
-//! An allocator that counts its calls, for the bench and for tests of code that must not allocate.
+//! An allocator that counts calls, for the bench and for tests of code that must not allocate.
 //!
-//! In: the name of the threads to watch. Out: how often they called the allocator. The program to be
-//! measured declares it as its global allocator:
+//! In: the name of the threads to watch. Out: how many times they called the allocator. The program
+//! to be measured declares it as its global allocator:
 //!
 //! ```
 //! use chaconne_counting::{Counting, own_calls};
@@ -34,13 +34,13 @@ thread_local! {
     static IS_WATCHED: Cell<Option<bool>> = const { Cell::new(None) };
 }
 
-/// How often the calling thread has called the allocator.
+/// How many times the calling thread has called the allocator.
 pub fn own_calls() -> u64 {
     OWN.get()
 }
 
-/// Starts to count the calls of every thread whose name starts with `name`. It compares the system's
-/// name of the thread, of which Linux keeps 15 bytes; other systems are not supported and count
+/// Starts counting the calls of every thread whose name starts with `name`. It compares the name
+/// the system has for the thread, of which Linux keeps 15 bytes; on other systems it counts
 /// nothing. A process watches one name.
 ///
 /// # Panics
@@ -50,18 +50,18 @@ pub fn watch(name: &'static str) {
     WATCHING.store(true, Relaxed);
 }
 
-/// Stops counting the calls of threads by name.
+/// Stops counting calls by thread name.
 pub fn unwatch() {
     WATCHING.store(false, Relaxed);
 }
 
-/// How often threads of the watched name have called the allocator while they were watched.
+/// How many times threads with the watched name called the allocator while they were watched.
 pub fn watched_calls() -> u64 {
     CALLS.load(Relaxed)
 }
 
 fn count() {
-    // A thread that is ending has no counter any more.
+    // A thread that is ending no longer has a counter.
     let _ = OWN.try_with(|own| own.set(own.get() + 1));
     if !WATCHING.load(Relaxed) {
         return;

@@ -1,6 +1,6 @@
-//! Why a file could not be read or a song could not be written, in one sentence each.
+//! The errors of reading a file and writing a song, each one sentence.
 
-/// Why the bytes could not be read as music. Nothing was read.
+/// Why the bytes could not be read as music. Nothing was imported.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum ImportError {
     /// The bytes do not start like a Standard MIDI File.
@@ -20,7 +20,7 @@ pub enum ImportError {
         "the file has format {0}: only formats 0 and 1, whose tracks sound together, can be read"
     )]
     Format(u16),
-    /// Ticks without length.
+    /// A quarter note of zero ticks.
     #[error("the file claims 0 ticks to the quarter note: it must be 1 to 32767")]
     Division,
     /// Positions in seconds instead of beats.
@@ -34,7 +34,7 @@ pub enum ImportError {
         /// Ticks per frame.
         ticks: u8,
     },
-    /// There is a header but no track.
+    /// The file has a header but no track.
     #[error("the file has a header but no track chunk ('MTrk')")]
     NoTrack,
     /// More events than the reader accepts.

@@ -37,7 +37,7 @@ pub(crate) fn closed(route: &Route) -> Result<Span, ExportError> {
     if span.to >= Tick::MAX { Err(ExportError::Open) } else { Ok(span) }
 }
 
-/// What a file says that the performance does not know.
+/// The parts of a file that are not in the performance.
 pub(crate) struct Sheet<'a> {
     pub title: &'a str,
     pub key: Option<KeySignature>,
@@ -77,7 +77,8 @@ pub(crate) fn write(
     Ok(bytes)
 }
 
-/// The indices of the events of each track of the sheet. A release goes to the track of its press.
+/// The indices of the events of each track of the sheet. A release belongs to the track of its
+/// press.
 fn parts(performance: &Performance, sheet: &Sheet) -> Vec<Vec<usize>> {
     let mut places: Vec<(TrackId, usize)> =
         sheet.tracks.iter().enumerate().map(|(place, &(id, _))| (id, place)).collect();
@@ -156,7 +157,7 @@ impl<'a> TrackWriter<'a> {
         let mut delta = (at - self.now).max(Tick::ZERO);
         self.now += delta;
         while delta > longest {
-            // A wait too long for one number is divided by an empty text.
+            // A gap too long for one number is split by an empty text event.
             let kind = meta(MetaMessage::Text(&[]));
             self.events.push(TrackEvent { delta: u28::max_value(), kind });
             delta -= longest;

@@ -2,7 +2,8 @@
 //!
 //! In: the bytes of a file of format 0 or 1. Out: a song of one section with the file's tempi and
 //! metres and with one track and one pass for each part; and a remark for everything that was wrong
-//! with the file or that a song cannot hold. Feel is off, so the song plays what the file plays.
+//! with the file or that a song cannot hold. Feel is off, so the song plays exactly what the file
+//! plays.
 
 mod bars;
 mod gather;
@@ -23,13 +24,13 @@ use std::sync::Arc;
 /// The section that holds the music.
 const SECTION: Letter = Letter::A;
 
-/// A song made from a file, and remarks about the rest.
+/// A song read from a file, and remarks about what was changed or left out.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Imported {
     /// The song: one section, A, and no form.
     pub song: Song,
-    /// What was wrong with the file, was moved, or does not fit into a song; one sentence each. Empty
-    /// if the song holds everything.
+    /// What was wrong with the file, was moved, or does not fit into a song; one sentence each.
+    /// Empty if the song holds everything.
     pub remarks: Vec<String>,
 }
 
@@ -41,8 +42,8 @@ pub struct Imported {
 /// end.
 ///
 /// # Errors
-/// [`ImportError`] if the bytes are no such file, count time in frames, or hold more than a song can.
-/// Smaller faults become remarks.
+/// [`ImportError`] if the bytes are not such a file, count time in frames, or hold more than a song
+/// can. Smaller faults become remarks.
 pub fn import(bytes: &[u8], name: &str) -> Result<Imported, ImportError> {
     let file = reader::read(bytes)?;
     let mut scale = Scale::new(file.ppq);
@@ -72,8 +73,8 @@ pub fn import(bytes: &[u8], name: &str) -> Result<Imported, ImportError> {
     Ok(Imported { song, remarks })
 }
 
-/// Puts a part's notes and moves into its pass, and names the notes in the order in which the
-/// song keeps them.
+/// Puts a part's notes and moves into its pass, and numbers the notes in the order in which the
+/// song stores them.
 fn fill(pass: &mut Pass, part: Part) {
     let mut notes = part.notes;
     notes.sort_by_key(|(_, stroke)| (stroke.start, stroke.key));
@@ -87,7 +88,7 @@ fn fill(pass: &mut Pass, part: Part) {
     pass.sort();
 }
 
-/// The first key signature of the file. Different ones after it are counted.
+/// The first key signature of the file; counts later ones that differ.
 fn key_of(file: &File, tally: &mut Tally) -> Option<KeySignature> {
     let metas = file.tracks.iter().flat_map(|track| &track.metas);
     let mut told: Vec<(u64, KeySignature)> = Vec::new();

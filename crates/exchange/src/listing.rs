@@ -1,9 +1,9 @@
 //! The listing: everything a song plays along a route, one line per event.
 //!
 //! In: a song, a route and a view. Out: text in four columns: the place on the route as
-//! bar.beat.tick, the section and its bar, the track, and the event. Sections, metres and tempi have
-//! `-` for a track. A note is one line with its length, without a line for its release. The same song
-//! and route give the same text on every machine.
+//! bar.beat.tick, the section and its bar, the track, and the event. Sections, metres and tempi
+//! have `-` as their track. A note is one line that includes its length; its release has no line.
+//! The same song and route give the same text on every machine.
 //!
 //! ```text
 //! 1.1.0       A1    -     section A
@@ -26,7 +26,8 @@ use std::fmt::Write;
 use std::sync::Arc;
 
 /// Lists what `song` plays along `route`, which must have an end. Bars count from the start of the
-/// route: an early note is in bar 0, and one that rings out after the end in the bar after the last.
+/// route: an early note is in bar 0, and a note that rings past the end is in the bar after the
+/// last.
 ///
 /// # Errors
 /// [`ExportError::Open`] for a route without an end.
@@ -95,7 +96,7 @@ fn what(
     Some(what)
 }
 
-/// A note's length, and its release velocity unless that is 64, which means it was not measured.
+/// A note's length, and its release velocity unless it is 64, which means it was not measured.
 fn ending(on: &Event, off: Option<&Event>) -> String {
     let Some(off) = off else { return " held".into() };
     let length = (off.at - on.at).0;
@@ -114,7 +115,7 @@ struct Names<'a> {
 }
 
 impl<'a> Names<'a> {
-    /// The widest column of names; a longer name pushes its line to the right.
+    /// The widest the column gets; a longer name pushes its line to the right.
     const WIDEST: usize = 24;
 
     fn new(song: &'a Song) -> Names<'a> {

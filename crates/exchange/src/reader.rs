@@ -1,11 +1,12 @@
-//! Reads a Standard MIDI File as chunks and events: lenient, but it reports every fault.
+//! Reads a Standard MIDI File as chunks and events. It is lenient, but reports every fault.
 //!
-//! In: any bytes. Out: the events of each track, and every departure from the standard as a [`Fault`];
-//! the strictest reader would accept a file without one. A fault never shortens a track silently. The
-//! length of the bytes, [`MOST_EVENTS`] and [`MOST_CHUNKS`] bound time and memory.
+//! In: any bytes. Out: the events of each track, and every deviation from the standard as a
+//! [`Fault`]; even a strict reader would accept a file without faults. A fault never shortens a
+//! track silently. The length of the file, [`MOST_EVENTS`] and [`MOST_CHUNKS`] bound time and
+//! memory.
 //!
-//! This is our own reader because the library that writes our files reads in one of two ways, fixed
-//! at compile time: it refuses a file with a fault, or silently drops the rest of the track.
+//! We have our own reader because the library that writes our files offers two modes, fixed at
+//! compile time: refuse a file with a fault, or silently drop the rest of the track.
 
 mod faults;
 mod track;

@@ -1,8 +1,8 @@
-//! Reads a file as one performance: every message of every track, in playing order.
+//! Reads a Standard MIDI File as one performance: the messages of all tracks, in playing order.
 //!
-//! In: the bytes of a Standard MIDI File. Out: messages at ticks, which the recorder takes as if
-//! someone were playing them. Beats line up, not milliseconds: the file's tempo is only information,
-//! and the song's own tempo decides.
+//! In: the bytes of a Standard MIDI File. Out: messages at ticks, which the recorder treats as if
+//! someone were playing them. The beats line up, not the milliseconds: the file's tempo is only
+//! reported, and the song's tempo applies.
 
 use crate::reader::{self, Body, Meta};
 use crate::scale::Scale;
@@ -39,7 +39,7 @@ pub struct Take {
 /// Reads a Standard MIDI File of format 0 or 1 as one performance.
 ///
 /// # Errors
-/// [`ImportError`] if the bytes are no such file or count time in frames.
+/// [`ImportError`] if the bytes are not such a file or count time in frames.
 pub fn take(bytes: &[u8]) -> Result<Take, ImportError> {
     let file = reader::read(bytes)?;
     let mut scale = Scale::new(file.ppq);
@@ -51,7 +51,7 @@ pub fn take(bytes: &[u8]) -> Result<Take, ImportError> {
     let mut played = Played::default();
     for (at, index, body) in raw {
         match body {
-            Body::Message(message) => played.hear(scale.tick(at), message),
+            Body::Message(message) => played.add(scale.tick(at), message),
             Body::SysEx(place) => {
                 let bytes = file.tracks[index].sysex[place as usize].clone();
                 played.push(scale.tick(at), Wire::SysEx(bytes));
@@ -60,7 +60,8 @@ pub fn take(bytes: &[u8]) -> Result<Take, ImportError> {
     }
     let end = file.tracks.iter().map(|track| track.end).max().unwrap_or(0);
     let length = scale.tick(end);
-    let held: usize = (0..16).map(|wire| played.let_go(length, Channel::from_wire(wire))).sum();
+    let held: usize =
+        (0..16).map(|wire| played.release_all(length, Channel::from_wire(wire))).sum();
     let mut remarks: Vec<String> = file.faults.sentences().collect();
     remarks.extend(scale.remark());
     remarks.extend(import::held_remark(held));
@@ -80,9 +81,9 @@ impl Played {
         self.events.push(TakeEvent { at, wire });
     }
 
-    /// Takes a message. One that means "all notes off" first releases the keys of its channel (MIDI
+    /// Adds a message. One that means "all notes off" first releases the keys of its channel (MIDI
     /// 1.0, "Channel Mode").
-    fn hear(&mut self, at: Tick, message: Message) {
+    fn add(&mut self, at: Tick, message: Message) {
         match message {
             Message::NoteOn { channel, key, .. } => {
                 *self.down.entry((channel, key)).or_default() += 1;
@@ -96,15 +97,15 @@ impl Played {
                 }
             }
             Message::Change { channel, controller, .. } if import::ends_notes(controller) => {
-                self.let_go(at, channel);
+                self.release_all(at, channel);
             }
             _ => {}
         }
         self.push(at, Wire::Message(message));
     }
 
-    /// Releases the keys that are down on a channel. Returns how many notes that ended.
-    fn let_go(&mut self, at: Tick, channel: Channel) -> usize {
+    /// Releases the held keys of a channel. Returns how many notes that ended.
+    fn release_all(&mut self, at: Tick, channel: Channel) -> usize {
         let mut ended = 0;
         let keys = (channel, U7::MIN)..=(channel, U7::MAX);
         while let Some((&(_, key), &count)) = self.down.range(keys.clone()).next() {
@@ -142,7 +143,8 @@ mod tests {
 
     #[test]
     fn the_published_example_is_played_in_order() {
-        // Standard MIDI Files 1.0, pp. 12-14: 96 ticks to the quarter, so ours are ten times as many.
+        // Standard MIDI Files 1.0, pp. 12-14: 96 ticks to the quarter, so ours are ten times as
+        // many.
         let expected: Vec<(i64, String)> = [
             (0, "C005"),
             (0, "C12E"),
@@ -173,7 +175,7 @@ mod tests {
     }
 
     #[test]
-    fn a_message_of_the_machine_is_one_event() {
+    fn a_system_exclusive_message_is_one_event() {
         let take = take(&worked::e()).unwrap();
         assert_eq!(
             spelled(&take),
@@ -182,7 +184,7 @@ mod tests {
     }
 
     #[test]
-    fn a_key_left_down_comes_up_at_the_end() {
+    fn a_held_key_is_released_at_the_end() {
         let take = take(&worked::track("00903C40 8360FF2F00")).unwrap();
         assert_eq!(spelled(&take), [(0, "903C40".into()), (4800, "803C40".into())]);
         assert_eq!(take.remarks.len(), 1, "{:?}", take.remarks);
@@ -190,7 +192,7 @@ mod tests {
     }
 
     #[test]
-    fn all_notes_off_lets_the_keys_go() {
+    fn all_notes_off_releases_the_keys() {
         // MIDI 1.0, "Channel Mode": 123 on channel 1 leaves channel 2 alone.
         let take = take(&worked::track("00903C40 00913C40 60B07B00 60813C40 00FF2F00")).unwrap();
         let texts: Vec<String> = spelled(&take).into_iter().map(|(_, bytes)| bytes).collect();

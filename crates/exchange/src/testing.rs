@@ -15,7 +15,7 @@ pub(crate) fn seven(value: u8) -> U7 {
     U7::new(value).unwrap()
 }
 
-/// A section with so many bars, a metre and a tempo.
+/// A section with this many bars, a metre and a tempo.
 pub(crate) fn section(letter: &str, bars: u32, metre: Metre, bpm: &str) -> Section {
     let map = MetreMap::new(bars, metre).unwrap();
     Section::new(letter.parse().unwrap(), map, Tempo::parse_bpm(bpm).unwrap())

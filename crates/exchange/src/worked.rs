@@ -1,8 +1,9 @@
 //! Example files for the tests of this crate.
 //!
-//! A is the standard's own worked example, in format 0; A1 is the same music in format 1 (Standard MIDI
-//! Files 1.0, pp. 12-14). B, C, D and E are constructed here for what A does not show. Two independent
-//! libraries decoded B and E alike, and one decoded C and D; the tests expect what those libraries say.
+//! A is the standard's own worked example, in format 0; A1 is the same music in format 1 (Standard
+//! MIDI Files 1.0, pp. 12-14). B, C, D and E are constructed to cover what A does not. Two
+//! independent libraries decoded B and E alike, and one decoded C and D; the tests expect what
+//! those libraries say.
 
 /// The bytes of a hexadecimal text with blanks.
 pub(crate) fn hex(text: &str) -> Vec<u8> {

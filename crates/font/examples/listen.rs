@@ -1,5 +1,5 @@
-//! Measures each program and drum at mezzo-forte and prints the figures, so that outliers show after
-//! a recipe has changed.
+//! Measures each program and drum at mezzo-forte and prints the figures, so that outliers show
+//! after a change to a recipe.
 //!
 //! `cargo run -p chaconne-font --example listen`
 

@@ -36,7 +36,7 @@ fn build() -> SoundFont {
     font
 }
 
-/// The timbres whose samples are in the bank already, each with the index of its first sample.
+/// The timbres whose samples are already in the bank, each with the index of its first sample.
 #[derive(Default)]
 struct Stock(Vec<(&'static str, usize)>);
 

@@ -1,7 +1,7 @@
-//! The committed file is what the recipes make.
+//! The committed font file matches the recipes.
 
 #[test]
-fn the_committed_file_is_what_the_recipes_make() {
+fn the_committed_file_matches_the_recipes() {
     let made = chaconne_font::default_font();
     let committed = include_bytes!("../../../assets/default.sf2");
     assert!(made == committed, "run 'cargo xtask assets' and commit assets/default.sf2");

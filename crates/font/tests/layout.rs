@@ -1,5 +1,5 @@
-//! Compares the bytes of a small bank with the SoundFont Technical Specification 2.04 (each check names
-//! its section), using a reader of chunks written only for this test.
+//! Compares the bytes of a small bank with the SoundFont Technical Specification 2.04 (each check
+//! names its section), using a chunk reader written only for this test.
 
 use chaconne_font::sf2::{Generator, Instrument, Preset, Sample, SoundFont, Zone, write};
 
@@ -89,7 +89,7 @@ fn the_file_is_one_riff_chunk_of_three_lists_in_order() {
 }
 
 #[test]
-fn the_information_has_what_must_be_there() {
+fn the_information_list_has_its_mandatory_chunks() {
     // Sections 5.1 to 5.3: version, engine and name are mandatory; text ends in one zero or two.
     let bytes = write(&small()).unwrap();
     let bytes = &bytes[12..];
@@ -147,7 +147,7 @@ fn generators(bags: &[u8], list: &[u8], bag: usize) -> Vec<(u16, u16)> {
 }
 
 #[test]
-fn generators_stand_in_order() {
+fn generators_are_in_order() {
     // Sections 7.5 and 7.9: keyRange (43) first, velRange (44) second, instrument (41) or sampleID (53)
     // last; a first bag without the latter is global. Each table ends in a terminal record.
     let bytes = write(&small()).unwrap();
@@ -170,27 +170,27 @@ fn generators_stand_in_order() {
 }
 
 #[test]
-fn what_the_specification_forbids_is_refused_by_name() {
+fn a_bank_that_breaks_the_specification_is_refused_with_the_part_named() {
     let refused = |change: &dyn Fn(&mut SoundFont)| {
         let mut font = small();
         change(&mut font);
         write(&font).unwrap_err().to_string()
     };
-    let told = refused(&|font| font.samples[1].repeat = Some((10, 41)));
-    assert_eq!(told, "sample 'high': the loop must be 32 frames or longer");
-    let told = refused(&|font| font.samples[0].repeat = Some((7, 42)));
-    assert_eq!(told, "sample 'low': the loop must have 8 frames on either side");
-    let told = refused(&|font| font.instruments[0].zones[1].plays = 2);
-    assert_eq!(told, "instrument 'Pair': a zone plays something that does not exist");
-    let told = refused(&|font| font.presets[0].common = vec![(Generator::ExclusiveClass, 1)]);
-    assert_eq!(told, "preset 'Kit': a zone sets a generator that only instruments may have");
-    let told = refused(&|font| font.presets[1].name = "A name of twenty-one.".into());
-    assert_eq!(told, "preset 'A name of twenty-one.': is longer than it may be, or not ASCII");
-    let told = refused(&|font| font.instruments[0].common.push((Generator::ReverbSend, 5)));
-    assert_eq!(told, "instrument 'Pair': a zone sets a generator twice");
-    let told = refused(&|font| {
+    let error = refused(&|font| font.samples[1].repeat = Some((10, 41)));
+    assert_eq!(error, "sample 'high': the loop must be 32 frames or longer");
+    let error = refused(&|font| font.samples[0].repeat = Some((7, 42)));
+    assert_eq!(error, "sample 'low': the loop must have 8 frames on either side");
+    let error = refused(&|font| font.instruments[0].zones[1].plays = 2);
+    assert_eq!(error, "instrument 'Pair': a zone plays something that does not exist");
+    let error = refused(&|font| font.presets[0].common = vec![(Generator::ExclusiveClass, 1)]);
+    assert_eq!(error, "preset 'Kit': a zone sets a generator that only instruments may have");
+    let error = refused(&|font| font.presets[1].name = "A name of twenty-one.".into());
+    assert_eq!(error, "preset 'A name of twenty-one.': is longer than it may be, or not ASCII");
+    let error = refused(&|font| font.instruments[0].common.push((Generator::ReverbSend, 5)));
+    assert_eq!(error, "instrument 'Pair': a zone sets a generator twice");
+    let error = refused(&|font| {
         let zone = font.instruments[0].zones[0].clone();
         font.instruments[0].zones = vec![zone; 14_000];
     });
-    assert_eq!(told, "bank 'Odd': has more than 65,000 generators or zones of one kind");
+    assert_eq!(error, "bank 'Odd': has more than 65,000 generators or zones of one kind");
 }

@@ -66,7 +66,7 @@ fn each_family_is_in_tune_on_21_keys_of_its_range() {
 }
 
 #[test]
-fn the_measurement_finds_a_note_that_is_off() {
+fn the_measurement_finds_a_note_that_is_out_of_tune() {
     let tone = |cents: f64| -> Vec<f32> {
         let hertz = 440.0 * (cents / 1200.0).exp2();
         let turn = |at: usize| at as f64 / RATE as f64 * hertz * std::f64::consts::TAU;

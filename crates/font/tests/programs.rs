@@ -1,4 +1,4 @@
-//! All programs and drums: names, loudness, silence at the end, and no click where a note is released.
+//! All programs and drums: names, loudness, silence at the end, and no pop when a note is released.
 //!
 //! Sources: names, numbers and percussion keys are those of the General MIDI System Level 1 sound
 //! set and percussion map. The limits for loudness are our own.
@@ -61,7 +61,7 @@ fn every_program_stays_below_full_scale_and_ends_in_silence() {
 }
 
 #[test]
-fn letting_a_key_go_does_not_click() {
+fn releasing_a_key_does_not_pop() {
     let font = font();
     for program in 1..=120 {
         let note = Note { after: 0.1, ..Note::new(program, 60, 1.0) };
@@ -71,8 +71,8 @@ fn letting_a_key_go_does_not_click() {
         };
         let before = step(&frames[RATE - RATE / 10..RATE - 64]);
         let after = step(&frames[RATE - 64..]);
-        // The player lowers its level in small steps and drops a voice below -60 dB. A sound that is
-        // cut off would step by its whole amplitude.
+        // The player lowers its level in small steps and drops a voice below -60 dB. A sound that
+        // is cut off would step by its whole amplitude.
         let steps = 0.03 * peak(&frames[RATE - RATE / 10..RATE]);
         let most = 5e-4 + 1.6 * before + steps;
         assert!(after <= most, "program {program}: bends by {after}, more than {most}");
@@ -115,8 +115,8 @@ fn each_program_differs_from_the_others() {
     }
 }
 
-/// What distinguishes sounds for the ear: their power in each third of an octave and in each of ten
-/// stretches of time, in decibels below the strongest, down to -60 dB.
+/// What distinguishes sounds to the ear: their power in each third of an octave and in each tenth
+/// of their length, in decibels below the strongest, down to -60 dB.
 fn colour(frames: &[f32]) -> Vec<f64> {
     let print = fingerprint(frames);
     let (thirds, times) = print.split_at(28);
@@ -127,7 +127,7 @@ fn colour(frames: &[f32]) -> Vec<f64> {
     [under(thirds), under(times)].concat()
 }
 
-/// The share of power in each third of an octave and in each of ten stretches of time.
+/// The share of power in each third of an octave and in each tenth of the length.
 fn fingerprint(frames: &[f32]) -> Vec<f64> {
     let spectrum = Spectrum::of(&frames[..RATE]);
     let edge = |at: u32| (30.0 * f64::from(at as i32).exp2().cbrt() / spectrum.spacing) as usize;

@@ -1,7 +1,7 @@
 //! The functions of the library, each with its C signature.
 //!
-//! Those under `needed` are in every JACK; those under `optional` are missing in some, and give
-//! `None` there. All are looked up together, at the first call of any.
+//! Every version of JACK has those under `needed`; some versions lack those under `optional`, which
+//! then return `None`. All are looked up together, at the first call of any.
 
 use crate::library;
 use crate::types::*;
@@ -19,7 +19,7 @@ macro_rules! functions {
 
         static FUNCTIONS: LazyLock<Functions> = LazyLock::new(|| {
             let library = library().unwrap();
-            // SAFETY: the signatures are those of JACK's headers, and the library stays open.
+            // SAFETY: the signatures match JACK's headers, and the library stays open.
             unsafe {
                 Functions {
                     $($needed: *library.get(stringify!($needed).as_bytes()).unwrap(),)*
@@ -29,13 +29,13 @@ macro_rules! functions {
         });
 
         $(pub unsafe fn $needed($($arg: $type),*) -> $ret {
-            // SAFETY: the caller answers for the arguments.
+            // SAFETY: the caller vouches for the arguments.
             unsafe { (FUNCTIONS.$needed)($($arg),*) }
         })*
 
         $(pub unsafe fn $maybe($($maybe_arg: $maybe_type),*) -> Option<$maybe_ret> {
             let function = FUNCTIONS.$maybe?;
-            // SAFETY: the caller answers for the arguments.
+            // SAFETY: the caller vouches for the arguments.
             Some(unsafe { function($($maybe_arg),*) })
         })*
     };

@@ -1,61 +1,60 @@
-//! A byte stream as an output: whole messages, never mixed.
-//!
-//! A message that the stream took in part is finished before anything else is sent. A stream
-//! that is gone is replaced from outside ([`BytesOut::replace`]).
+//! A byte stream as an output. Messages are written whole and in order: if the stream accepts only
+//! part of a message, the rest is written before anything else. A stream whose reader has gone is
+//! replaced from outside ([`BytesOut::replace`]).
 
 use super::line::{Line, Wrote};
 use chaconne_clock::Sent;
 use chaconne_midi::parser::SYSEX_MOST;
 use std::path::Path;
 
-/// The stream and what is half out.
+/// The stream, and the message that is half written.
 #[derive(Debug)]
 pub(crate) struct BytesOut {
     line: Option<Line>,
-    /// The rest of a message, from `done` on. Its capacity is never outgrown.
+    /// The rest of a half-written message, from `done` on. It never grows past its capacity.
     rest: Vec<u8>,
     done: usize,
-    /// Whether nobody reads the stream any more.
+    /// Whether the reader has gone.
     gone: bool,
 }
 
 impl BytesOut {
-    /// Opens the stream at `path`; nobody may be there yet.
+    /// Opens the stream at `path`; it may have no reader yet.
     pub fn open(path: &Path) -> Result<BytesOut, String> {
         let line = Line::open(path)?;
         let rest = Vec::with_capacity(SYSEX_MOST);
         Ok(BytesOut { line, rest, done: 0, gone: false })
     }
 
-    /// The stream, while somebody is there.
+    /// The stream, while it has a reader.
     pub fn line(&self) -> Option<&Line> {
         self.line.as_ref()
     }
 
-    /// Takes another stream, and gives the one it had.
+    /// Uses another stream from now on, and returns the old one.
     pub fn replace(&mut self, line: Line) -> Option<Line> {
         self.forget();
         self.gone = false;
         self.line.replace(line)
     }
 
-    /// Nobody reads the stream any more.
+    /// Notes that the reader has gone.
     pub fn lose(&mut self) {
         self.forget();
         self.gone = true;
     }
 
-    /// The stream, where nobody reads it any more.
+    /// The stream, if its reader has gone.
     pub fn take_gone(&mut self) -> Option<Line> {
         self.line.take_if(|_| self.gone)
     }
 
-    /// Whether a message is half out.
+    /// Whether a message is half written.
     pub fn is_unfinished(&self) -> bool {
         !self.rest.is_empty()
     }
 
-    /// Sends one whole message, of [`SYSEX_MOST`] bytes at most; a longer one never fits.
+    /// Sends one whole message of at most [`SYSEX_MOST`] bytes; a longer one is never accepted.
     pub fn send(&mut self, bytes: &[u8]) -> Sent {
         match self.finish() {
             Sent::Done if bytes.len() <= SYSEX_MOST => {}
@@ -75,7 +74,7 @@ impl BytesOut {
         }
     }
 
-    /// Writes on at a message that is half out.
+    /// Writes the rest of a half-written message.
     pub fn finish(&mut self) -> Sent {
         while self.is_unfinished() {
             match self.write(&self.rest[self.done..]) {
@@ -93,7 +92,7 @@ impl BytesOut {
         Sent::Done
     }
 
-    /// Forgets what is half out.
+    /// Forgets a half-written message.
     fn forget(&mut self) {
         self.rest.clear();
         self.done = 0;

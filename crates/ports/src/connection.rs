@@ -1,4 +1,4 @@
-//! What joins an output to whoever is at the other end, and what looks after that.
+//! What an output sends through, and what watches its far end.
 
 use super::jack::{JackKeeper, JackLine, JackOut, open_out};
 use super::line::Line;
@@ -7,7 +7,7 @@ use super::midi::{MidiOut, MidiSeat};
 use super::{PortError, PortState};
 use std::path::PathBuf;
 
-/// Something to send through. Made and dropped on threads that may wait, used by the scheduler's.
+/// Something to send through. Created and dropped on threads that may wait; used by the scheduler.
 #[derive(Debug)]
 pub(crate) enum Connection {
     /// A byte stream.
@@ -16,46 +16,46 @@ pub(crate) enum Connection {
     Midi(MidiOut),
     /// A JACK port.
     Jack(JackLine),
-    /// What was made elsewhere.
+    /// A link provided by the caller.
     Linked(Box<dyn Link>),
 }
 
-/// What looks after the far end of an output. It may wait.
+/// Watches the far end of an output. It may wait.
 #[derive(Debug)]
 pub(crate) enum Keeper {
-    /// Looks for whoever reads the stream.
+    /// Looks for a reader of the stream.
     Line(PathBuf),
     /// Looks for the port in the service's list.
     Midi(MidiSeat),
-    /// Asks the JACK port's own thread.
+    /// Asks the thread that looks after the JACK port.
     Jack(JackWatch),
-    /// Asks whoever made it.
+    /// Asks the caller's keeper.
     Linked(Box<dyn LinkKeeper>),
 }
 
-/// A JACK port's keeper, and what of it was dealt with.
+/// A JACK port's keeper, and what the scheduler already knows of it.
 #[derive(Debug)]
 pub(crate) struct JackWatch {
     keeper: JackKeeper,
-    /// Which join the scheduler knows of.
+    /// The number of the connection that the scheduler knows.
     known: u64,
-    /// The end of a new port, until that is joined.
+    /// The end of a new port, until that port is connected.
     held: Option<JackLine>,
 }
 
-/// What there is to tell the scheduler of a port.
+/// What the scheduler should know about a port.
 #[derive(Debug)]
 pub(crate) enum News {
-    /// Nobody is at the other end any more.
+    /// The far end is gone.
     Gone,
-    /// The peer is back, on the same connection.
+    /// The far end is back, on the same connection.
     Found,
-    /// Somebody is there, on a new connection.
+    /// The far end is there, on a new connection.
     Opened(Connection),
 }
 
-/// A JACK port, opened: the scheduler's end, where a server is there, its keeper, and why nobody
-/// is at the other end yet.
+/// Opens a JACK port. Returns the scheduler's end (if a server is running), the port's keeper, and
+/// why it is not connected yet.
 pub(crate) fn open_jack(
     name: &str,
 ) -> Result<(Option<JackLine>, JackWatch, Option<PortError>), PortError> {
@@ -65,7 +65,7 @@ pub(crate) fn open_jack(
 }
 
 impl Keeper {
-    /// Why nothing is opened though there are ports that could be meant, in one sentence; else
+    /// Why the port is not connected although some ports match its name, in one sentence; else
     /// empty.
     pub fn hindrance(&self) -> String {
         match self {
@@ -77,16 +77,17 @@ impl Keeper {
 }
 
 impl JackWatch {
-    /// What has changed, for a scheduler that takes the port to be in this state.
+    /// What has changed, if the scheduler believes the port is in `state`.
     pub fn look(&mut self, state: PortState) -> Option<News> {
-        // Asked before: a new end is told before it is joined, so it is not missed after that.
+        // Read this first: the keeper hands over a new end before it connects it, so a connected
+        // port's end is already here.
         let joined = self.keeper.joined();
         if let Some(line) = self.keeper.fresh() {
             self.held = Some(line);
         }
         match (state, joined) {
             (PortState::Open, Some(join)) if join == self.known && self.held.is_none() => None,
-            // One that went and came back in between has gone, too.
+            // A connection lost and restored between two looks counts as gone.
             (PortState::Open, _) => Some(News::Gone),
             (_, Some(join)) => {
                 self.known = join;

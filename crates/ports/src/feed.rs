@@ -1,24 +1,24 @@
-//! From the bytes of an input to its events: parser and active sensing.
+//! Turns the bytes of an input into events: parser and active sensing.
 //!
-//! In: bytes with the moment they arrived, and regularly the time. Out: [`InputEvent`]s to the
-//! sink. Active sensing (MIDI 1.0 Detailed Specification, "Active Sensing"): once a sender has
-//! sent FE, 300 ms without a byte mean that it is gone.
+//! In: bytes with their arrival time, and regularly the current time. Out: [`InputEvent`]s to the
+//! sink. Active sensing (MIDI 1.0 Detailed Specification, "Active Sensing"): once a sender has sent
+//! FE, 300 ms without a byte mean that it has gone.
 
 use super::InputEvent;
 use chaconne_midi::parser::Parser;
 use chaconne_midi::{Message, Wire};
 use chaconne_time::Ns;
 
-/// How long a sender that sent FE may be silent: 300 ms.
+/// How long a sender that has sent FE may be silent: 300 ms.
 const PATIENCE: Ns = 300_000_000;
 
 /// Where an input's events go.
 pub(crate) type EventSink = Box<dyn FnMut(Ns, InputEvent) + Send>;
 
-/// The bytes of one input on their way to its sink.
+/// Parses the bytes of one input for its sink.
 pub(crate) struct Feed {
     parser: Parser,
-    /// When the sender was last heard, if it has sent FE.
+    /// When the sender was last heard; `None` if it has not sent FE.
     sensed: Option<Ns>,
     sink: EventSink,
 }
@@ -28,7 +28,7 @@ impl Feed {
         Feed { parser: Parser::new(), sensed: None, sink }
     }
 
-    /// Reads bytes that arrived at `stamp`.
+    /// Parses bytes that arrived at `stamp`.
     pub fn bytes(&mut self, stamp: Ns, bytes: &[u8]) {
         let Feed { parser, sensed, sink } = self;
         if sensed.is_some() && !bytes.is_empty() {
@@ -40,7 +40,7 @@ impl Feed {
         });
     }
 
-    /// Checks whether the sender has fallen silent, and returns that.
+    /// Reports the sender lost if it has been silent too long; returns whether it did.
     pub fn look(&mut self, now: Ns) -> bool {
         let gone = self.sensed.is_some_and(|last| now - last > PATIENCE);
         if gone {
@@ -49,14 +49,14 @@ impl Feed {
         gone
     }
 
-    /// The sender is gone.
+    /// The sender has gone.
     pub fn cut(&mut self, now: Ns) {
         self.parser.reset();
         self.sensed = None;
         (self.sink)(now, InputEvent::Lost);
     }
 
-    /// How many data bytes belonged to no message.
+    /// How many data bytes arrived outside any message.
     pub fn stray(&self) -> u64 {
         self.parser.stray()
     }
@@ -69,39 +69,39 @@ mod tests {
 
     const MS: Ns = 1_000_000;
 
-    type Told = Arc<Mutex<Vec<(Ns, InputEvent)>>>;
+    type Received = Arc<Mutex<Vec<(Ns, InputEvent)>>>;
 
-    fn feed() -> (Feed, Told) {
-        let told = Told::default();
+    fn feed() -> (Feed, Received) {
+        let received = Received::default();
         let sink = {
-            let told = told.clone();
-            move |stamp, event| told.lock().unwrap().push((stamp, event))
+            let received = received.clone();
+            move |stamp, event| received.lock().unwrap().push((stamp, event))
         };
-        (Feed::new(Box::new(sink)), told)
+        (Feed::new(Box::new(sink)), received)
     }
 
     #[test]
-    fn a_sender_that_said_it_is_there_and_falls_silent_is_gone_once() {
+    fn a_sender_of_active_sensing_that_falls_silent_is_lost_once() {
         // MIDI 1.0 Detailed Specification, "Active Sensing": 300 ms.
-        let (mut feed, told) = feed();
+        let (mut feed, received) = feed();
         feed.bytes(0, &[0xFE]);
         feed.bytes(200 * MS, &[0x90, 0x3C]);
         assert!(!feed.look(500 * MS));
         assert!(feed.look(501 * MS));
         assert!(!feed.look(2000 * MS));
-        // The half note was forgotten with the sender.
+        // The half note was forgotten when the sender went.
         feed.bytes(2000 * MS, &[0x64]);
-        assert_eq!(*told.lock().unwrap(), [(501 * MS, InputEvent::Lost)]);
+        assert_eq!(*received.lock().unwrap(), [(501 * MS, InputEvent::Lost)]);
         assert_eq!(feed.stray(), 2);
     }
 
     #[test]
-    fn a_sender_that_never_said_so_may_be_silent() {
-        let (mut feed, told) = feed();
+    fn a_sender_without_active_sensing_may_be_silent() {
+        let (mut feed, received) = feed();
         feed.bytes(0, &[0xF0, 1, 0xF7]);
         assert!(!feed.look(3_600_000 * MS));
         assert_eq!(
-            *told.lock().unwrap(),
+            *received.lock().unwrap(),
             [(0, InputEvent::Heard(Wire::SysEx(vec![0xF0, 1, 0xF7])))]
         );
     }

@@ -1,4 +1,4 @@
-//! Inputs: messages with the moment they arrived, delivered on the input's own thread.
+//! Inputs: messages with their arrival times, delivered on the input's own thread.
 
 use super::feed::Feed;
 use super::jack::Ear;
@@ -43,35 +43,35 @@ impl Shared {
         self.strays.store(strays, Relaxed);
     }
 
-    /// Why it is not connected although ports with a fitting name exist.
+    /// Sets why it is not connected although some ports match its name.
     pub fn set_hindrance(&self, sentence: String) {
         *self.hindrance.lock().unwrap_or_else(PoisonError::into_inner) = sentence;
     }
 }
 
-/// An open input. Dropping it ends its thread, and the sink is not called any more after that; but
-/// a byte port's may be called once more on other systems than Unix.
+/// An open input. Dropping it ends its thread, and the sink is not called again; except on systems
+/// other than Unix, where a byte port's sink may be called once more.
 pub struct Input {
     name: String,
     shared: Arc<Shared>,
     notice: Option<String>,
     thread: Option<JoinHandle<()>>,
-    /// Whether the thread ends soon after a request, on any system.
+    /// Whether the thread ends soon after a request.
     ends_soon: bool,
 }
 
-/// Opens the input that `spec` names. `sink` is called on a thread of the input's own, with the
-/// moment of arrival on [`now`](crate::now)'s clock, taken before anything else is done; a JACK
-/// port's is the moment its frame stands for, which may be a block ahead. It must not wait for
-/// long: what arrives meanwhile is stamped late, except by JACK. Active sensing is used up here, and
-/// a system-exclusive message of more than 65,536 bytes is dropped.
+/// Opens the input that `spec` names. `sink` is called on the input's own thread, with the arrival
+/// time on [`now`](crate::now)'s clock, taken before anything else is done. A JACK port's is the
+/// time of the message's frame, which may be a block ahead. The sink must not wait for long: except
+/// for JACK, whatever arrives meanwhile is stamped late. Active sensing is handled here and not
+/// passed on, and a system-exclusive message of more than 65,536 bytes is dropped.
 ///
-/// A name that no port has yet, a JACK server that does not run yet, a device that is not plugged
-/// in and a FIFO that is not made yet are waited for.
+/// A port that does not exist yet, a JACK server that is not running yet, a device that is not
+/// plugged in and a FIFO that has not been created yet are waited for.
 ///
 /// # Errors
-/// If the system's MIDI service or the JACK library is missing, the name fits several ports, or the
-/// port cannot be opened.
+/// If the system's MIDI service or the JACK library is missing, the name matches several ports, or
+/// the port cannot be opened.
 pub fn open_input(
     spec: &PortSpec,
     sink: impl FnMut(Ns, InputEvent) + Send + 'static,
@@ -93,18 +93,18 @@ pub fn open_input(
             let state = if notice.is_some() { PortState::Waiting } else { PortState::Open };
             let run = move |shared: &Shared| reader.run(feed, shared);
             let mut input = Input::start(name, state, notice, run)?;
-            // Elsewhere a read cannot be broken off: the thread ends after the next byte.
+            // Elsewhere a read cannot be interrupted: the thread ends after the next byte.
             input.ends_soon = cfg!(unix);
             Ok(input)
         }
     }
 }
 
-/// How often an input's thread looks after active sensing and its far end.
+/// How often an input's thread checks active sensing and the far end.
 const LOOK: Duration = Duration::from_millis(50);
 
-/// A port of the system's service calls by itself; the thread looks after active sensing, and
-/// whether the port is still there.
+/// The service calls us on a thread of its own; our thread checks active sensing, and whether the
+/// port still exists.
 fn open_midi(name: String, port: &str, feed: Feed) -> Result<Input, PortError> {
     let feed = Arc::new(Mutex::new(feed));
     let mut seat = MidiSeat::new(Way::In, port);
@@ -127,7 +127,7 @@ fn open_midi(name: String, port: &str, feed: Feed) -> Result<Input, PortError> {
     })
 }
 
-/// Closes what is gone, and opens it again when it is back.
+/// Closes a port that has gone, and opens it again when it is back.
 fn look_at_midi(
     midi: &mut Option<MidiIn>,
     seat: &mut MidiSeat,
@@ -150,7 +150,7 @@ fn look_at_midi(
     }
 }
 
-/// The port is opened on the input's own thread, which JACK's callback wakes.
+/// The port is opened on the input's own thread, because JACK's callback wakes that thread.
 fn open_jack(name: String, port: String, feed: Feed) -> Result<Input, PortError> {
     let (tell, told) = channel();
     let spec = name.clone();
@@ -166,7 +166,7 @@ fn open_jack(name: String, port: String, feed: Feed) -> Result<Input, PortError>
             ear.run(feed, shared);
         }
     })?;
-    // The thread answers in time by itself.
+    // The thread always answers in time.
     let gone = |_| PortError::Open { spec, why: "its thread has stopped".to_string() };
     input.notice = told.recv().map_err(gone)??;
     Ok(input)
@@ -195,29 +195,28 @@ impl Input {
         Ok(Input { name, shared, notice, thread, ends_soon: true })
     }
 
-    /// What the port is called: its spec.
+    /// The port's name: its spec.
     pub fn name(&self) -> &str {
         &self.name
     }
 
-    /// Why nobody was at the other end when it was opened, in one sentence, where a name was given
-    /// that nothing has. It is waited for.
+    /// Why it was not connected when it was opened, in one sentence. It is still waited for.
     pub fn notice(&self) -> Option<&str> {
         self.notice.as_deref()
     }
 
-    /// Whether it is there: [`PortState::Lost`] from the time its sender went until the next
-    /// byte, [`PortState::Silent`] where nothing more will come.
+    /// Whether it is connected: [`PortState::Lost`] from when its sender went until the next byte,
+    /// [`PortState::Silent`] if nothing more will come.
     pub fn state(&self) -> PortState {
         PortState::from_code(self.shared.state.load(Relaxed))
     }
 
-    /// Why it is still waited for though there are ports it could be, in one sentence; else empty.
+    /// Why it is not connected although some ports match its name, in one sentence; else empty.
     pub fn hindrance(&self) -> String {
         self.shared.hindrance.lock().unwrap_or_else(PoisonError::into_inner).clone()
     }
 
-    /// How many bytes belonged to no message.
+    /// How many data bytes arrived outside any message.
     pub fn strays(&self) -> u64 {
         self.shared.strays.load(Relaxed)
     }
@@ -229,7 +228,7 @@ impl Drop for Input {
         if let Some(thread) = self.thread.take() {
             thread.thread().unpark();
             if self.ends_soon || thread.is_finished() {
-                // A panic in the sink has been reported on its own thread.
+                // A panic in the sink was reported on its own thread.
                 let _ = thread.join();
             }
         }

@@ -1,10 +1,10 @@
-//! Threads and devices: the scheduler's thread, and the ports where events go and come from.
+//! Threads and devices: the scheduler's thread, and the ports that MIDI goes to and comes from.
 //!
-//! In: [`Order`](chaconne_engine::Order)s, what is played on the inputs, and ports to send to.
-//! Out: MIDI at its due time. [`chaconne_clock`] decides what is sent when; this crate has the
+//! In: [`Order`](chaconne_engine::Order)s, what is played on the inputs, and ports to send to. Out:
+//! MIDI at its due time. [`chaconne_clock`] decides what is sent when; this crate provides the
 //! clock it reads, the thread it runs on and the devices it reaches.
 //!
-//! # How the parts are joined
+//! # How the parts connect
 //!
 //! ```no_run
 //! use chaconne_midi::Wire;
@@ -31,9 +31,9 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 //!
-//! # The parts
+//! # Overview
 //!
-//! * [`start`] → [`Running`]: the [`Scheduler`]'s thread, its [`Orders`], a [`Thru`] an input.
+//! * [`start`] → [`Running`]: the [`Scheduler`]'s thread, its [`Orders`], and a [`Thru`] per input.
 //! * [`Switch`]: silence from any thread, past every queue. [`Monitor`], [`Stats`]: the counts.
 //! * [`open_output`], [`open_input`], [`list_ports`], [`list_jack_ports`]: ports by [`PortSpec`].
 //!
@@ -83,7 +83,7 @@ mod watch;
 mod worker;
 
 pub use chaconne_clock::{PortHealth, PortState, Sent, Spin, Spread, Stats, Urgency};
-/// What an input brings; here [`Input`] is the port itself.
+/// The events of an input; in this crate [`Input`] is the port itself.
 pub use chaconne_engine::Input as InputEvent;
 pub use input::{Input, open_input};
 pub use jack::{JackGuest, JackPorts, LastWord, Rest, jack_guest, list_jack_ports};
@@ -104,8 +104,8 @@ pub use watch::{Captured, Handed};
 /// The MIDI ports that a service offers.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct PortList {
-    /// What `--in` can name.
+    /// The names that `--in` can use.
     pub inputs: Vec<String>,
-    /// What `--out` can name.
+    /// The names that `--out` can use.
     pub outputs: Vec<String>,
 }

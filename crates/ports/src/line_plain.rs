@@ -1,17 +1,17 @@
-//! A byte stream to write to, where the system has no more than plain files for it.
+//! Byte streams to write to, on systems where they can only be plain files.
 
 use std::fs::{File, OpenOptions};
 use std::io::Write;
 use std::path::Path;
 
-/// What became of bytes that were written.
+/// The result of a write.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Wrote {
-    /// So many of them are out.
+    /// This many bytes were written.
     Some(usize),
-    /// The stream takes nothing now.
+    /// The stream accepts nothing now.
     Nothing,
-    /// Nobody is there any more.
+    /// The reader has gone.
     Gone,
 }
 
@@ -19,18 +19,17 @@ pub(crate) enum Wrote {
 #[derive(Debug)]
 pub(crate) struct Line(File);
 
-/// A second hold on a stream, to look after it and for the last resort.
+/// A second handle on a stream, for checking it and for the last resort.
 #[derive(Debug)]
 pub(crate) struct Spare(File);
 
-/// Nothing is waited for.
+/// Nothing is waited for here.
 pub(crate) fn is_absent(_path: &Path) -> bool {
     false
 }
 
 impl Line {
-    /// Opens the stream at `path`. A file is made where nothing is, and one with something in it
-    /// is left alone.
+    /// Opens the stream at `path`. Creates a file if there is none; refuses one that is not empty.
     pub fn open(path: &Path) -> Result<Option<Line>, String> {
         let file = OpenOptions::new().append(true).create(true).open(path);
         let file = file.map_err(|error| error.to_string())?;
@@ -40,13 +39,13 @@ impl Line {
         Ok(Some(Line(file)))
     }
 
-    /// Opens a device that may have come back.
+    /// Opens a device that may be back.
     pub fn reopen(path: &Path) -> Result<Option<Line>, String> {
         let file = OpenOptions::new().append(true).open(path);
         file.map(|file| Some(Line(file))).map_err(|error| error.to_string())
     }
 
-    /// Writes as much as the stream takes.
+    /// Writes as much as the stream accepts.
     pub fn write(&self, bytes: &[u8]) -> Wrote {
         match (&self.0).write(bytes) {
             Ok(0) if !bytes.is_empty() => Wrote::Nothing,
@@ -55,19 +54,19 @@ impl Line {
         }
     }
 
-    /// A second hold on it.
+    /// A second handle on it.
     pub fn spare(&self) -> Option<Spare> {
         self.0.try_clone().ok().map(Spare)
     }
 }
 
 impl Spare {
-    /// Whether nobody is at the other end any more; writing tells.
+    /// Whether the reader has gone; here only a write shows that.
     pub fn is_gone(&self) -> bool {
         false
     }
 
-    /// Writes bytes. Whether they are out.
+    /// Writes bytes; returns whether that worked.
     pub fn write(&self, bytes: &[u8]) -> bool {
         (&self.0).write(bytes).is_ok_and(|count| count == bytes.len())
     }

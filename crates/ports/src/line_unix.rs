@@ -1,7 +1,7 @@
-//! A byte stream to write to: FIFO, pseudo-terminal, serial line, raw MIDI device, file.
+//! Byte streams to write to: FIFO, pseudo-terminal, serial line, raw MIDI device, file.
 //!
-//! Writing never waits, except for the disk where it is a file. Terminals are made raw, so that
-//! no byte is changed on its way.
+//! Writing never waits, except for the disk if it is a file. Terminals are set to raw mode, so that
+//! no byte is changed on the way.
 
 use rustix::event::{PollFd, PollFlags, Timespec, poll};
 use rustix::fs::{FileType, Mode, OFlags, fstat, open};
@@ -10,14 +10,14 @@ use rustix::termios::{OptionalActions, isatty, tcgetattr, tcsetattr};
 use std::os::fd::{AsFd, OwnedFd};
 use std::path::Path;
 
-/// What became of bytes that were written.
+/// The result of a write.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Wrote {
-    /// So many of them are out.
+    /// This many bytes were written.
     Some(usize),
-    /// The stream takes nothing now.
+    /// The stream accepts nothing now.
     Nothing,
-    /// Nobody is there any more.
+    /// The reader has gone.
     Gone,
 }
 
@@ -25,11 +25,11 @@ pub(crate) enum Wrote {
 #[derive(Debug)]
 pub(crate) struct Line(OwnedFd);
 
-/// A second hold on a stream, to look after it and for the last resort.
+/// A second handle on a stream, for checking it and for the last resort.
 #[derive(Debug)]
 pub(crate) struct Spare(OwnedFd);
 
-/// What kind of thing is at a path.
+/// The type of file at a path; `None` if there is none.
 pub(crate) fn kind_at(path: &Path) -> Result<Option<FileType>, String> {
     match rustix::fs::stat(path) {
         Ok(stat) => Ok(Some(FileType::from_raw_mode(stat.st_mode))),
@@ -38,25 +38,25 @@ pub(crate) fn kind_at(path: &Path) -> Result<Option<FileType>, String> {
     }
 }
 
-/// Whether nothing is at a path.
+/// Whether there is no file at a path.
 pub(crate) fn is_absent(path: &Path) -> bool {
     matches!(kind_at(path), Ok(None))
 }
 
-/// Whether a path is one of a device, which can be plugged in at any time.
+/// Whether a path names a device, which can be plugged in at any time.
 pub(crate) fn is_device(path: &Path) -> bool {
     path.starts_with("/dev")
 }
 
-/// What the system says, as the end of a sentence.
+/// The system's error, as the end of a sentence.
 pub(crate) fn says(error: Errno) -> String {
     std::io::Error::from(error).to_string()
 }
 
 impl Line {
-    /// Opens the stream at `path`; `None` where it is a FIFO that nobody reads yet, or a device
-    /// that is not plugged in. Elsewhere a file is made where nothing is, and one with something
-    /// in it is left alone.
+    /// Opens the stream at `path`; `None` if it is a FIFO that nobody reads yet, or a device that
+    /// is not plugged in. Anywhere else, creates a file if there is none, and refuses one that is
+    /// not empty.
     pub fn open(path: &Path) -> Result<Option<Line>, String> {
         match kind_at(path)? {
             Some(FileType::Fifo | FileType::CharacterDevice) => Line::open_stream(path),
@@ -69,8 +69,8 @@ impl Line {
         }
     }
 
-    /// Opens a FIFO or a device that may have come (back). Does not wait. Nothing else that has
-    /// come under the name is touched.
+    /// Opens a FIFO or a device that may be back. Does not wait, and leaves anything else that has
+    /// appeared under the name alone.
     pub fn reopen(path: &Path) -> Result<Option<Line>, String> {
         match kind_at(path)? {
             Some(FileType::Fifo | FileType::CharacterDevice) => Line::open_stream(path),
@@ -104,7 +104,7 @@ impl Line {
         Ok(Line(fd))
     }
 
-    /// Writes as much as the stream takes at once.
+    /// Writes as much as the stream accepts at once.
     pub fn write(&self, bytes: &[u8]) -> Wrote {
         loop {
             match rustix::io::write(&self.0, bytes) {
@@ -117,14 +117,14 @@ impl Line {
         }
     }
 
-    /// A second hold on it.
+    /// A second handle on it.
     pub fn spare(&self) -> Option<Spare> {
         rustix::io::fcntl_dupfd_cloexec(&self.0, 3).ok().map(Spare)
     }
 }
 
 impl Spare {
-    /// Whether nobody is at the other end any more.
+    /// Whether the reader has gone.
     pub fn is_gone(&self) -> bool {
         let mut fds = [PollFd::new(&self.0, PollFlags::empty())];
         let at_once = Timespec { tv_sec: 0, tv_nsec: 0 };
@@ -132,13 +132,13 @@ impl Spare {
         told.is_ok() && fds[0].revents().intersects(PollFlags::ERR | PollFlags::HUP)
     }
 
-    /// Writes bytes if the stream takes them. Whether it did.
+    /// Writes bytes if the stream accepts them; returns whether it did.
     pub fn write(&self, bytes: &[u8]) -> bool {
         rustix::io::write(&self.0, bytes) == Ok(bytes.len())
     }
 }
 
-/// Makes a terminal pass every byte as it is, and other streams be.
+/// Makes a terminal pass every byte unchanged; leaves other streams alone.
 pub(crate) fn make_raw(fd: impl AsFd) -> rustix::io::Result<()> {
     if isatty(&fd) {
         let mut settings = tcgetattr(&fd)?;

@@ -42,7 +42,7 @@ impl MemoryPort {
     }
 
     /// From now on the port answers [`Sent::Full`] or [`Sent::Lost`]; [`Sent::Done`] makes it
-    /// take messages again. (To the scheduler a port that was lost stays lost.)
+    /// accept messages again. (The scheduler keeps treating a lost port as lost.)
     pub fn answer(&self, answer: Sent) {
         self.state().answer = Some(answer);
     }

@@ -1,7 +1,7 @@
 //! Ports of the system's MIDI service, by name.
 //!
-//! The service says nothing when a port goes away, and a client that was there before shows ports
-//! that are gone: who wants to know asks anew each time.
+//! The service does not report when a port goes away, and an older client still lists ports that
+//! are gone, so every look asks the service again with a new client.
 
 use super::feed::Feed;
 use super::names::{find_again, hindrance, pick};
@@ -15,12 +15,12 @@ use std::fmt;
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
-/// What the service shows us as.
+/// Our client name in the service.
 const CLIENT: &str = "chaconne";
 /// How often a port is looked for: 400 ms.
 const LOOK: Duration = Duration::from_millis(400);
 
-/// The MIDI ports that the system offers now. An error where its MIDI service does not answer.
+/// The MIDI ports the system offers now. An error if its MIDI service does not answer.
 pub fn list_ports() -> Result<PortList, PortError> {
     quietly(|| {
         let input = MidiInput::new(CLIENT).map_err(|_| PortError::NoService)?;
@@ -31,7 +31,7 @@ pub fn list_ports() -> Result<PortList, PortError> {
     })
 }
 
-/// The same, asked for by many: what was listed just now is given again.
+/// The same list, reused for callers that ask again within a short time.
 fn list_lately() -> Result<PortList, PortError> {
     type Lately = Option<(Instant, Result<PortList, PortError>)>;
     static LATELY: Mutex<Lately> = Mutex::new(None);
@@ -52,12 +52,12 @@ fn refused(name: &str, why: impl fmt::Display) -> PortError {
     PortError::Open { spec, why: format!("the MIDI service reports: {why}") }
 }
 
-/// Which way a port goes.
+/// The direction of a port.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Way {
-    /// We hear what it plays.
+    /// We receive from it.
     In,
-    /// We play to it.
+    /// We send to it.
     Out,
 }
 
@@ -77,17 +77,17 @@ impl Way {
     }
 }
 
-/// A port that is wanted: what it is called, and whether it is there.
+/// A port we want: its name, and when to look for it.
 #[derive(Debug)]
 pub(crate) struct MidiSeat {
     way: Way,
-    /// What was asked for.
+    /// The name that was asked for.
     name: String,
-    /// What it is called in full, once it was found.
+    /// The port's full name, once it has been found.
     full: Option<String>,
-    /// When it is looked for next.
+    /// When to look for it next.
     next: Instant,
-    /// Why none of the ports there are is the one, where some could be; else empty.
+    /// Why the port is not connected although some ports match its name; else empty.
     hindrance: String,
 }
 
@@ -97,14 +97,14 @@ impl MidiSeat {
         MidiSeat { way, name: name.to_string(), full: None, next, hindrance }
     }
 
-    /// Why none of the ports there are is the one, where some could be, in one sentence; else
+    /// Why the port is not connected although some ports match its name, in one sentence; else
     /// empty. As of the last look.
     pub fn hindrance(&self) -> &str {
         &self.hindrance
     }
 
-    /// Whether the port is there, where it is time to look. A port that was open is only there
-    /// under its very number: a device that came back has to be opened again.
+    /// Whether the port exists, if it is time to look. An open port must still have the same
+    /// number: a device that came back has to be opened again.
     pub fn look(&mut self, is_open: bool) -> Option<bool> {
         if Instant::now() < self.next {
             return None;
@@ -129,7 +129,7 @@ impl MidiSeat {
         again.map_or_else(|| pick(self.way.kind(), &self.name, names), Ok)
     }
 
-    /// Opens it for playing to. [`PortError::Unknown`] where it is not there.
+    /// Opens it for sending. [`PortError::Unknown`] if it does not exist.
     pub fn open_out(&mut self) -> Result<MidiOut, PortError> {
         quietly(|| {
             let midi = MidiOutput::new(CLIENT).map_err(|_| PortError::NoService)?;
@@ -142,7 +142,7 @@ impl MidiSeat {
         })
     }
 
-    /// Opens it for listening to. [`PortError::Unknown`] where it is not there.
+    /// Opens it for receiving. [`PortError::Unknown`] if it does not exist.
     pub fn open_in(&mut self, feed: Arc<Mutex<Feed>>) -> Result<MidiIn, PortError> {
         quietly(|| {
             let mut midi = MidiInput::new(CLIENT).map_err(|_| PortError::NoService)?;
@@ -153,7 +153,7 @@ impl MidiSeat {
             let heard = move |_: u64, bytes: &[u8], feed: &mut Arc<Mutex<Feed>>| {
                 let stamp = now();
                 if !std::mem::replace(&mut hurried, true) {
-                    // The thread is the service's own.
+                    // The thread belongs to the service.
                     hurry(Role::Input);
                 }
                 feed.lock().unwrap_or_else(PoisonError::into_inner).bytes(stamp, bytes);
@@ -191,7 +191,7 @@ impl Drop for MidiOut {
     }
 }
 
-/// An input of the service. What it feeds is shared with whoever looks after active sensing.
+/// An input of the service. Its feed is shared with the thread that checks active sensing.
 pub(crate) struct MidiIn(Option<MidiInputConnection<Arc<Mutex<Feed>>>>);
 
 impl Drop for MidiIn {
@@ -206,14 +206,14 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_port_is_there_while_it_is_listed_and_again_under_another_number() {
+    fn a_port_is_found_while_it_is_listed_and_again_under_another_number() {
         let list = |names: &[&str]| names.iter().map(|name| name.to_string()).collect::<Vec<_>>();
         let mut seat = MidiSeat::new(Way::Out, "Desk");
         assert!(!seat.is_among(false, &list(&["Pads:Pads 20:0"])));
         assert!(seat.is_among(false, &list(&["Pads:Pads 20:0", "Desk:Desk 24:0"])));
         seat.full = Some("Desk:Desk 24:0".to_string());
         let back = list(&["Pads:Pads 20:0", "Desk:Desk 28:0"]);
-        // Plugged in again between two looks: the old connection leads nowhere.
+        // Unplugged and plugged in again between two looks: the old connection leads nowhere.
         assert!(!seat.is_among(true, &back));
         assert!(seat.is_among(false, &back));
         assert_eq!(seat.find(&back), Ok(1));
@@ -221,7 +221,7 @@ mod tests {
     }
 
     #[test]
-    fn a_name_that_has_come_to_fit_several_says_which_until_one_is_meant() {
+    fn a_name_that_comes_to_match_several_ports_lists_them() {
         let list = |names: &[&str]| names.iter().map(|name| name.to_string()).collect::<Vec<_>>();
         let mut seat = MidiSeat::new(Way::Out, "Desk");
         assert!(!seat.is_among(false, &list(&["Pads:Pads 20:0"])));
@@ -235,7 +235,7 @@ mod tests {
         );
         assert!(seat.is_among(false, &list(&twins[..1])));
         assert_eq!(seat.hindrance(), "");
-        // One that is open is the one, whoever else comes.
+        // An open port stays the right one, whatever other ports appear.
         seat.full = Some(twins[0].to_string());
         assert!(seat.is_among(true, &list(&twins)));
         assert_eq!(seat.hindrance(), "");

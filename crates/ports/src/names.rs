@@ -1,12 +1,12 @@
-//! Which port a name means, and whether a port is still the same one.
+//! Finds the port that a name means, and recognises a port that comes back.
 //!
-//! In: a name, and the ports a service lists. Out: one of them, or a sentence with those available.
-//! ALSA ends a port's name in its number (`Desk:Desk MIDI 1 20:0`), which changes when the device
-//! is back: names count as the same if they differ only in it.
+//! In: a name, and the ports a service lists. Out: one of them, or an error that lists those
+//! available. ALSA ends a port's name with its number (`Desk:Desk MIDI 1 20:0`), which changes when
+//! the device is plugged in again: names that differ only in that number count as equal.
 
 use super::PortError;
 
-/// A name without the number ALSA ends it in.
+/// A name without the number ALSA puts at its end.
 pub(crate) fn plain(name: &str) -> &str {
     let is_number = |text: &str| !text.is_empty() && text.bytes().all(|byte| byte.is_ascii_digit());
     match name.rsplit_once(' ') {
@@ -19,8 +19,8 @@ pub(crate) fn plain(name: &str) -> &str {
     }
 }
 
-/// The port of that name, else the only one that has it but for the number at its end, else the
-/// only one that has it in its name. `kind` is what is looked for, such as `MIDI output`.
+/// The port with that name; else the only one whose name differs in nothing but the number; else
+/// the only one with `name` in its name. `kind` is what is looked for, such as `MIDI output`.
 pub(crate) fn pick(kind: &'static str, name: &str, names: &[String]) -> Result<usize, PortError> {
     if let Some(exact) = names.iter().position(|have| have == name) {
         return Ok(exact);
@@ -44,8 +44,7 @@ pub(crate) fn pick(kind: &'static str, name: &str, names: &[String]) -> Result<u
     }
 }
 
-/// The sentence on a name that is waited for where there are ports that could be meant; empty where
-/// there is none yet.
+/// Why a port is not connected although some ports match its name; empty if none matches yet.
 pub(crate) fn hindrance(error: &PortError) -> String {
     match error {
         PortError::Ambiguous { .. } => error.to_string(),
@@ -53,8 +52,7 @@ pub(crate) fn hindrance(error: &PortError) -> String {
     }
 }
 
-/// The port that was found once under `full`, where it is there now: under the same name, or
-/// under another number.
+/// Finds the port that was once called `full`: under the same name, or under another number.
 pub(crate) fn find_again(full: &str, names: &[String]) -> Option<usize> {
     let exact = names.iter().position(|have| have == full);
     exact.or_else(|| names.iter().position(|have| plain(have) == plain(full)))
@@ -73,7 +71,7 @@ mod tests {
     }
 
     #[test]
-    fn a_port_is_found_by_its_name_or_by_a_part_only_it_has() {
+    fn a_port_is_found_by_its_name_or_by_a_unique_part_of_it() {
         let names = ["Pads 1", "Pads 10", "Desk"];
         assert_eq!(pick_of("Pads 1", &names), Ok(0));
         assert_eq!(pick_of("10", &names), Ok(1));
@@ -81,7 +79,7 @@ mod tests {
     }
 
     #[test]
-    fn a_name_that_fits_none_or_several_is_told_what_there_is() {
+    fn the_error_for_no_match_or_several_lists_the_ports() {
         assert_eq!(
             pick_of("Pads", &["Pads 1", "Pads 10", "Desk"]).unwrap_err(),
             "more than one MIDI output has 'Pads' in its name: 'Pads 1', 'Pads 10'; \
@@ -98,19 +96,19 @@ mod tests {
     }
 
     #[test]
-    fn a_device_that_comes_back_under_another_number_is_the_same() {
+    fn a_device_that_comes_back_under_another_number_is_recognised() {
         let names = ["Pads:Pads MIDI 1 20:0", "Desk:Desk MIDI 1 28:0", "Desk:Desk MIDI 2 28:1"];
         assert_eq!(pick_of("Desk:Desk MIDI 1 24:0", &names), Ok(1));
         assert_eq!(find_again("Desk:Desk MIDI 2 24:1", &all(&names)), Some(2));
         assert_eq!(find_again("Organ:Organ 20:0", &all(&names)), None);
-        // Of two that are called alike, the one under the very number.
+        // If two have the same name, the number decides.
         let twins = ["Pads:Pads 20:0", "Pads:Pads 24:0"];
         assert_eq!(find_again("Pads:Pads 24:0", &all(&twins)), Some(1));
         assert!(pick_of("Pads:Pads 28:0", &twins).is_err());
     }
 
     #[test]
-    fn only_a_number_at_the_end_is_taken_off() {
+    fn only_a_number_at_the_end_is_removed() {
         assert_eq!(plain("Desk:Desk MIDI 1 20:0"), "Desk:Desk MIDI 1");
         for name in ["Desk", "Desk 20", "Desk a:0", "Desk 20:", "system:midi_1", ""] {
             assert_eq!(plain(name), name);

@@ -6,7 +6,7 @@ use chaconne_time::Ns;
 use std::sync::Arc;
 use std::thread::Thread;
 
-/// Sends orders to the scheduler, from one thread. Neither waits nor allocates.
+/// Sends orders to the scheduler, from one thread. Does not wait or allocate.
 #[derive(Debug)]
 pub struct Orders {
     queue: rtrb::Producer<Order>,
@@ -17,7 +17,8 @@ pub struct Orders {
 }
 
 impl Orders {
-    /// The longest the scheduler leaves an order unread while it rolls, in nanoseconds: 20 ms.
+    /// The longest time the scheduler leaves an order unread while the song plays, in nanoseconds:
+    /// 20 ms.
     pub const UNREAD: Ns = 20_000_000;
 
     pub(crate) fn new(
@@ -40,8 +41,8 @@ impl Orders {
         sent
     }
 
-    /// Sends one order without waking the scheduler, which reads it within [`Orders::UNREAD`] while
-    /// it rolls, or at once after [`Orders::wake`].
+    /// Sends one order without waking the scheduler. It is read within [`Orders::UNREAD`] while the
+    /// song plays, or at once after [`Orders::wake`].
     ///
     /// # Errors
     /// As [`Orders::send`].
@@ -54,14 +55,14 @@ impl Orders {
         self.scheduler.unpark();
     }
 
-    /// Sends many orders and wakes the scheduler once; returns how many found no place.
+    /// Sends many orders and wakes the scheduler once; returns how many did not fit.
     pub fn send_all(&mut self, orders: impl IntoIterator<Item = Order>) -> usize {
         let lost = orders.into_iter().filter_map(|order| self.push(order).err()).count();
         self.scheduler.unpark();
         lost
     }
 
-    /// How many cues there is room for.
+    /// How many more cues fit.
     pub fn room(&self) -> usize {
         self.queue.slots().saturating_sub(self.kept_free)
     }
@@ -94,7 +95,7 @@ mod tests {
     }
 
     #[test]
-    fn a_full_queue_leaves_places_for_lifts_and_orders_and_counts_the_rest() {
+    fn a_full_queue_reserves_places_for_lifts_and_orders_and_counts_the_rest() {
         let (queue, mut out) = rtrb::RingBuffer::new(16);
         let meter = Arc::new(Meter::new([]));
         let mut orders = Orders::new(queue, std::thread::current(), meter.clone());

@@ -1,4 +1,4 @@
-//! Outputs: one type for all kinds, called by the scheduler thread.
+//! Outputs: one type for all kinds of port, called by the scheduler thread.
 
 use super::bytes::BytesOut;
 use super::connection::{Connection, JackWatch, Keeper, open_jack};
@@ -16,15 +16,15 @@ use std::fmt;
 use std::path::Path;
 use std::time::Duration;
 
-/// What a port of the system's MIDI service may need to pass on the last messages before it is
+/// How long a port of the system's MIDI service may take to pass on the last messages before it is
 /// closed: 50 ms.
 const MIDI_DRAIN: Duration = Duration::from_millis(50);
 
-/// A port that events go to.
+/// A port that messages are sent to.
 pub struct Output {
     name: String,
     kind: Kind,
-    /// What watches its far end, until the scheduler's porter takes it.
+    /// Watches its far end; the scheduler's porter takes it over.
     keeper: Option<Keeper>,
     notice: Option<String>,
     watch: Option<Watch>,
@@ -36,22 +36,23 @@ enum Kind {
     Bytes(BytesOut),
     /// The connection, and whether its far end is gone.
     Midi(Option<MidiOut>, bool),
-    /// The line, where a server was ever there, and whether it was joined when it was opened.
+    /// The scheduler's end (`None` until a server appears), and whether it was connected when it
+    /// was opened.
     Jack(Option<JackLine>, bool),
-    /// What is made elsewhere, where it is there, and whether its far end is gone.
+    /// The link (`None` until there is one), and whether its far end is gone.
     Linked(Option<Box<dyn Link>>, bool),
 }
 
-/// Opens the output that `spec` names. Does not wait: a FIFO that nobody reads yet, a
-/// device that is not plugged in, a name that no port has yet, or a JACK server that does not run
-/// yet, is [`PortState::Waiting`], and the scheduler opens it when something appears.
+/// Opens the output that `spec` names, without waiting. A FIFO that nobody reads yet, a device that
+/// is not plugged in, a port that does not exist yet, or a JACK server that is not running yet, is
+/// [`PortState::Waiting`]; the scheduler connects it when it appears.
 ///
 /// A path that does not exist becomes a new file, except under `/dev`, where the device is waited
-/// for; a file that is not empty is refused.
+/// for. A file that is not empty is refused.
 ///
 /// # Errors
-/// If the system's MIDI service or the JACK library is missing, the name fits several ports, or the
-/// port cannot be opened.
+/// If the system's MIDI service or the JACK library is missing, the name matches several ports, or
+/// the port cannot be opened.
 pub fn open_output(spec: &PortSpec) -> Result<Output, PortError> {
     let name = spec.to_string();
     match spec {
@@ -74,7 +75,7 @@ pub fn open_output(spec: &PortSpec) -> Result<Output, PortError> {
     }
 }
 
-/// Reports that a plain file was created, which surprises whoever mistyped the name of a FIFO.
+/// The notice that a plain file was created, for a user who mistyped the name of a FIFO.
 fn new_file(name: &str, path: &Path) -> String {
     format!(
         "port {name} is a new plain file, which stores what is sent and plays nothing; if you \
@@ -107,7 +108,7 @@ impl Output {
     }
 
     /// An output to a link that the caller provides, and what watches it. If there is no link yet,
-    /// `keeper` brings one.
+    /// `keeper` creates one.
     pub fn linked(
         name: &str,
         wire: Option<Box<dyn Link>>,
@@ -116,30 +117,30 @@ impl Output {
         Output::new(name.to_string(), Kind::Linked(wire, false), keeper.map(Keeper::Linked))
     }
 
-    /// An output that records what is sent, and the test's end of it.
+    /// An output that records what is sent, for tests; also returns the test's end of it.
     pub fn memory(name: &str) -> (Output, MemoryPort) {
         let port = MemoryPort::default();
         (Output::new(name.to_string(), Kind::Memory(port.clone()), None), port)
     }
 
-    /// An output that goes nowhere and records what was handed to it, for measuring. `places` is how
+    /// An output that leads nowhere and records what it is sent, for measuring. `places` is how
     /// many messages fit between two reads.
     pub fn capture(places: usize) -> (Output, Captured) {
         Output::new("capture".to_string(), Kind::Nowhere, None).watched(places)
     }
 
-    /// The same output, and what was handed to it, as with [`Output::capture`].
+    /// The same output, and a record of what it is sent, as with [`Output::capture`].
     pub fn watched(self, places: usize) -> (Output, Captured) {
         let (watch, captured) = watch(places);
         (Output { watch: Some(watch), ..self }, captured)
     }
 
-    /// What the port is called: its spec.
+    /// The port's name: its spec.
     pub fn name(&self) -> &str {
         &self.name
     }
 
-    /// A remark on how it was opened, in one sentence: that nothing has its name yet, if it is
+    /// A notice about how it was opened, in one sentence: that nothing has its name yet, if it is
     /// [`PortState::Waiting`]; that a file was created, if it is open.
     pub fn notice(&self) -> Option<&str> {
         self.notice.as_deref()
@@ -157,9 +158,9 @@ impl Output {
         }
     }
 
-    /// How long before it goes out a message must be handed to this port, in nanoseconds: the time
+    /// How long before its due time a message must be handed to this port, in nanoseconds: the time
     /// JACK needs to place it at its frame, or 0 for ports that send at once. May change with the
-    /// server; neither waits nor allocates.
+    /// server. Does not wait or allocate.
     pub fn ahead(&self) -> Ns {
         match &self.kind {
             Kind::Jack(line, _) => line.as_ref().map_or(LEAST_AHEAD, JackLine::ahead),
@@ -173,7 +174,7 @@ impl Output {
         matches!(self.kind, Kind::Jack(..) | Kind::Linked(..))
     }
 
-    /// In which pieces it can be sent to at the pace of a serial line.
+    /// The unit in which it accepts data at the pace of a serial cable.
     pub(crate) fn grain(&self) -> Grain {
         match &self.kind {
             Kind::Midi(..) | Kind::Jack(..) | Kind::Linked(..) => Grain::Messages,
@@ -204,7 +205,7 @@ impl Output {
         }
     }
 
-    /// Continues a message that is half sent; returns whether something of it is left.
+    /// Continues a half-sent message; returns whether some of it is left.
     pub(crate) fn flush(&mut self) -> bool {
         match &mut self.kind {
             Kind::Bytes(port) if port.is_unfinished() => port.finish() == Sent::Full,
@@ -212,7 +213,7 @@ impl Output {
         }
     }
 
-    /// Whether all that was sent is on its way out.
+    /// Whether everything sent is on its way.
     pub(crate) fn is_drained(&self) -> bool {
         match &self.kind {
             Kind::Jack(line, _) => line.as_ref().is_none_or(JackLine::is_drained),
@@ -221,7 +222,7 @@ impl Output {
         }
     }
 
-    /// How long it may take to get out then; closed before that, it could be lost.
+    /// How long that may take to arrive. If the port is closed earlier, it could be lost.
     pub(crate) fn drain(&self) -> Duration {
         match &self.kind {
             Kind::Midi(..) => MIDI_DRAIN,
@@ -231,7 +232,7 @@ impl Output {
         }
     }
 
-    /// What looks after its far end; to be taken once.
+    /// What watches its far end; can be taken once.
     pub(crate) fn take_keeper(&mut self) -> Option<Keeper> {
         self.keeper.take()
     }
@@ -243,7 +244,7 @@ impl Output {
         }
     }
 
-    /// Nobody is at the other end any more.
+    /// Notes that the far end is gone.
     pub(crate) fn lose(&mut self) {
         match &mut self.kind {
             Kind::Bytes(port) => port.lose(),
@@ -252,7 +253,7 @@ impl Output {
         }
     }
 
-    /// The connection, where nobody is at its other end any more and it is of no more use.
+    /// The connection, if its far end is gone and it cannot be used again.
     pub(crate) fn take_gone(&mut self) -> Option<Connection> {
         match &mut self.kind {
             Kind::Bytes(port) => port.take_gone().map(Connection::Line),
@@ -262,7 +263,7 @@ impl Output {
         }
     }
 
-    /// Takes another connection, and gives back what is to be closed elsewhere.
+    /// Uses another connection from now on; returns the old one, to be closed elsewhere.
     pub(crate) fn replace(&mut self, connection: Connection) -> Option<Connection> {
         match (&mut self.kind, connection) {
             (Kind::Bytes(port), Connection::Line(line)) => port.replace(line).map(Connection::Line),

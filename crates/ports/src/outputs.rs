@@ -1,4 +1,4 @@
-//! The ports as the scheduler thread sees them: one sink for all.
+//! All outputs as the scheduler thread sees them: one sink.
 
 use crate::Output;
 use crate::connection::Connection;
@@ -10,14 +10,14 @@ use std::cell::Cell;
 use std::thread;
 use std::time::{Duration, Instant};
 
-/// How long what was sent may take to get out at the end: 500 ms.
+/// How long the last messages may take to go out at the end: 500 ms.
 const LONGEST_DRAIN: Duration = Duration::from_millis(500);
 
 /// The open outputs, by [`PortIx`].
 #[derive(Debug)]
 pub(crate) struct Outputs {
     ports: Vec<Output>,
-    /// When the first message was handed over since that was last forgotten.
+    /// When the first message was sent since the last [`Outputs::forget_first`].
     first: Cell<Option<Ns>>,
 }
 
@@ -26,17 +26,17 @@ impl Outputs {
         Outputs { ports, first: Cell::new(None) }
     }
 
-    /// When the first message was handed over since [`Outputs::forget_first`].
+    /// When the first message was sent since the last [`Outputs::forget_first`].
     pub fn first(&self) -> Option<Ns> {
         self.first.get()
     }
 
-    /// Forgets when the first message was handed over.
+    /// Forgets when the first message was sent.
     pub fn forget_first(&self) {
         self.first.set(None);
     }
 
-    /// Gives a port another connection; what is to be closed elsewhere comes back.
+    /// Gives a port another connection; returns the old one, to be closed elsewhere.
     pub fn replace(&mut self, port: PortIx, connection: Connection) -> Option<Connection> {
         match self.ports.get_mut(usize::from(port.0)) {
             Some(output) => output.replace(connection),
@@ -44,19 +44,19 @@ impl Outputs {
         }
     }
 
-    /// Nobody is at the other end of a port any more.
+    /// Notes that a port's far end is gone.
     pub fn lose(&mut self, port: PortIx) {
         if let Some(output) = self.ports.get_mut(usize::from(port.0)) {
             output.lose();
         }
     }
 
-    /// How long before it goes out a message must be handed to a port.
+    /// How long before its due time a message must be handed to a port.
     pub fn ahead(&self, port: PortIx) -> Ns {
         self.ports.get(usize::from(port.0)).map_or(0, Output::ahead)
     }
 
-    /// Waits until what was sent is out, as long as that makes sense.
+    /// Waits until everything sent is out, as long as that can happen.
     pub fn drain(&self) {
         let start = Instant::now();
         while !self.ports.iter().all(Output::is_drained) && start.elapsed() < LONGEST_DRAIN {
@@ -65,7 +65,7 @@ impl Outputs {
         thread::sleep(self.ports.iter().map(Output::drain).max().unwrap_or_default());
     }
 
-    /// A connection that leads nowhere any more, one at a time, to be closed elsewhere.
+    /// A connection that cannot be used again, one at a time, to be closed elsewhere.
     pub fn take_gone(&mut self) -> Option<Connection> {
         self.ports.iter_mut().find_map(Output::take_gone)
     }
@@ -85,7 +85,7 @@ impl Sink for Outputs {
     }
 
     fn flush(&mut self) -> bool {
-        // Every port is asked, also behind one that is stuck.
+        // Flush every port, even behind one that is stuck.
         self.ports.iter_mut().fold(false, |left, output| output.flush() | left)
     }
 }

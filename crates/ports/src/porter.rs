@@ -1,7 +1,7 @@
-//! The porter: does what the scheduler thread must not do itself, on a thread that may wait.
+//! The porter: does the scheduler's slow work on a thread that may wait.
 //!
-//! It opens ports when something connects, reports to the scheduler when the far end of one is gone,
-//! and frees what the scheduler no longer needs. It also restores standard error if a library that was
+//! It opens ports when something connects, reports to the scheduler when a far end is gone, and
+//! frees what the scheduler no longer needs. It also restores standard error if a library that was
 //! silenced hangs.
 
 use crate::connection::{Connection, Keeper, News};
@@ -18,9 +18,9 @@ use std::sync::atomic::{AtomicBool, Ordering::Relaxed};
 use std::thread::{self, JoinHandle, Thread};
 use std::time::{Duration, Instant};
 
-/// How often it goes round.
+/// How often it checks everything.
 const ROUND: Duration = Duration::from_millis(50);
-/// How long until a port that is not there is tried again.
+/// How long it waits before it tries an absent port again.
 const RETRY: Duration = Duration::from_millis(250);
 
 /// What it reports to the scheduler.
@@ -40,16 +40,16 @@ pub(crate) enum Arrival {
 pub(crate) enum Discard {
     /// A system-exclusive message.
     Bytes(Arc<[u8]>),
-    /// A connection that was replaced, or leads nowhere any more.
+    /// A connection that was replaced or cannot be used again.
     Connection(Connection),
 }
 
-/// A port to be looked after.
+/// A port to watch.
 #[derive(Debug)]
 pub(crate) struct Watch {
     pub port: PortIx,
     keeper: Keeper,
-    /// When it is tried next.
+    /// When to try it next.
     next: Instant,
 }
 
@@ -66,7 +66,7 @@ pub(crate) struct Porter {
     thread: Option<JoinHandle<Round>>,
 }
 
-/// What the thread works with.
+/// The thread's state.
 #[derive(Debug)]
 pub(crate) struct Round {
     pub watches: Vec<Watch>,
@@ -96,7 +96,7 @@ impl Porter {
         Ok(Porter { over, thread: Some(thread) })
     }
 
-    /// Ends the thread, and gives what it held: ports that it looks after are closed with it.
+    /// Ends the thread and returns its state. Dropping that closes the ports it watches.
     pub fn end(mut self) -> Option<Round> {
         self.stop()
     }
@@ -105,7 +105,7 @@ impl Porter {
         self.over.store(true, Relaxed);
         let thread = self.thread.take()?;
         thread.thread().unpark();
-        // Its panic has been reported on its own thread.
+        // Its panic was reported on its own thread.
         thread.join().ok()
     }
 }
@@ -132,7 +132,7 @@ impl Round {
     }
 
     fn look_after(&mut self, watch: &mut Watch, start: Instant) {
-        // What there is no room to tell is left where it is until there is.
+        // News waits where it is until there is room to report it.
         if self.arrivals.is_full() {
             return;
         }
@@ -154,7 +154,7 @@ impl Round {
             Some(News::Found) => Arrival::Found(watch.port),
             Some(News::Opened(connection)) => Arrival::Opened(watch.port, connection),
         };
-        // Nobody else fills the queue, so there is room.
+        // Only this thread fills the queue, so there is room.
         let _ = self.arrivals.push(arrival);
         self.scheduler.unpark();
     }
@@ -173,7 +173,7 @@ impl Round {
             }
             return is_gone.then_some(News::Gone);
         }
-        // The scheduler closes the stream; this hold on it must not keep it open.
+        // The scheduler closes the stream; this handle must not keep it open.
         self.spares.set(index, None);
         if Instant::now() < *next {
             return None;

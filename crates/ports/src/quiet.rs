@@ -1,25 +1,26 @@
-//! Keeps the C libraries below the MIDI services from writing over the screen.
+//! Keeps the C libraries under the MIDI services from writing over the screen.
 //!
-//! They complain on standard error when there is no sequencer or no server. While such a call
-//! runs, standard error is turned to nowhere; what another thread writes to it in these few
-//! milliseconds is lost as well.
+//! They write to standard error when there is no sequencer or no server. During such a call,
+//! standard error goes nowhere; anything another thread writes to it in those few milliseconds is
+//! lost too.
 
-/// Runs `work` with standard error turned off. Several at a time do not wait for each other: it is
-/// back when the last of them is done.
+/// Runs `work` with standard error silenced. Concurrent calls do not wait for each other; standard
+/// error is restored when the last of them ends.
 #[cfg(unix)]
 pub fn quietly<T>(work: impl FnOnce() -> T) -> T {
     let _quiet = unix::Quiet::new();
     work()
 }
 
-/// Standard error is back, whoever still wants it quiet: for when one of them may hang for ever.
+/// Restores standard error while calls to [`quietly`] are still running: one of them may hang for
+/// ever.
 #[cfg(unix)]
 pub fn aloud() {
     unix::aloud();
 }
 
-/// The same, where it has been quiet for longer than whatever does not hang takes. To be called now
-/// and then.
+/// Restores standard error if it has been silent for longer than any call that does not hang. Call
+/// this regularly.
 #[cfg(unix)]
 pub(crate) fn aloud_in_time() {
     unix::aloud_in_time();
@@ -31,16 +32,16 @@ mod unix {
     use std::sync::{Mutex, MutexGuard, PoisonError};
     use std::time::{Duration, Instant};
 
-    /// What takes longer than this hangs: 5 s.
+    /// A call that takes longer than this hangs: 5 s.
     const LONGEST: Duration = Duration::from_secs(5);
 
-    /// How many want it quiet, and what standard error was before the first of them.
+    /// How many calls want it silent, and standard error as it was before the first.
     struct Quieted {
         count: usize,
         before: Option<OwnedFd>,
-        /// Since when it has been quiet, if it is.
+        /// When it was silenced; `None` if it is not.
         since: Option<Instant>,
-        /// How often it was made loud whoever wanted it quiet.
+        /// How many times it was restored under calls still running.
         age: u64,
     }
 
@@ -48,7 +49,7 @@ mod unix {
         fn turn_on(&mut self) {
             self.since = None;
             if let Some(before) = self.before.take() {
-                // Nothing better is left to try where this fails.
+                // If this fails there is nothing else to try.
                 let _ = rustix::stdio::dup2_stderr(&before);
             }
         }
@@ -77,7 +78,7 @@ mod unix {
         }
     }
 
-    /// It is quiet while one of these of this age is there.
+    /// Standard error is silent while one of these, of the current age, exists.
     pub struct Quiet(u64);
 
     impl Quiet {
@@ -113,16 +114,16 @@ mod unix {
     }
 }
 
-/// Runs `work`: elsewhere the MIDI services keep quiet.
+/// Runs `work`: elsewhere the MIDI services write nothing to standard error.
 #[cfg(not(unix))]
 pub fn quietly<T>(work: impl FnOnce() -> T) -> T {
     work()
 }
 
-/// There is nothing to make loud.
+/// Nothing was silenced.
 #[cfg(not(unix))]
 pub fn aloud() {}
 
-/// There is nothing to make loud.
+/// Nothing was silenced.
 #[cfg(not(unix))]
 pub(crate) fn aloud_in_time() {}

@@ -1,4 +1,4 @@
-//! A byte stream to read from, where the system has no more than plain files for it.
+//! Byte streams to read from, on systems where they can only be plain files.
 
 use super::PortState;
 use super::feed::Feed;
@@ -17,12 +17,12 @@ impl Reader {
         File::open(path).map(Reader).map_err(|error| error.to_string())
     }
 
-    /// Nothing is waited for.
+    /// Nothing is waited for here.
     pub fn is_absent(&self) -> bool {
         false
     }
 
-    /// Reads to the end, or until told to stop.
+    /// Reads to the end of the file, or until asked to stop.
     pub fn run(mut self, mut feed: Feed, shared: &Shared) {
         let mut buffer = [0; 4096];
         while !shared.is_over() {

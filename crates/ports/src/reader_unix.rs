@@ -1,8 +1,9 @@
-//! A byte stream to read from, on a thread of its own.
+//! Reads a byte stream on its own thread.
 //!
-//! In: a path. Out: its bytes, to the [`Feed`], stamped first thing after the read. Where nothing
-//! is there yet, a FIFO or a device to come is waited for. When whoever writes goes, the feed is told once; then a FIFO waits for the next writer, a device is opened
-//! again when it is back, and a file is at its end.
+//! In: a path. Out: its bytes, to the [`Feed`], stamped right after each read. If nothing is there
+//! yet, a FIFO or a device is waited for. When the writer goes, the feed is told once. After that a
+//! FIFO waits for the next writer, a device is opened again when it is back, and a file is at its
+//! end.
 
 use super::PortState;
 use super::feed::Feed;
@@ -17,15 +18,15 @@ use std::path::{Path, PathBuf};
 use std::thread;
 use std::time::Duration;
 
-/// How long a wait for bytes is at most, so that an end of the thread is noticed.
+/// The longest wait for bytes, so that a request to stop is noticed.
 const LOOK: Duration = Duration::from_millis(50);
 /// How long until a device that is gone is looked for again.
 const RETRY: Duration = Duration::from_millis(250);
 
-/// A stream that is open or to come.
+/// A stream that is open or expected.
 pub(crate) struct Reader {
     path: PathBuf,
-    /// `None` where nothing is there yet.
+    /// `None` if nothing is there yet.
     stream: Option<Stream>,
 }
 
@@ -35,7 +36,7 @@ struct Stream {
     fd: OwnedFd,
 }
 
-/// What a read gave.
+/// The result of a read.
 enum Heard {
     Bytes(usize),
     Nothing,
@@ -43,8 +44,8 @@ enum Heard {
 }
 
 impl Reader {
-    /// Opens the stream at `path`, or has it waited for where nothing is there but may come: a
-    /// device, or a FIFO in a folder that is there. Does not wait for anyone to write.
+    /// Opens the stream at `path`. If nothing is there, waits for it later if it can appear: a
+    /// device, or a FIFO in a folder that exists. Does not wait for a writer.
     pub fn open(path: &Path) -> Result<Reader, String> {
         let stream = match kind_at(path)? {
             Some(kind @ (FileType::Fifo | FileType::CharacterDevice | FileType::RegularFile)) => {
@@ -66,7 +67,7 @@ impl Reader {
         self.stream.is_none()
     }
 
-    /// Waits for the stream, then reads until told to stop.
+    /// Waits for the stream, then reads until asked to stop.
     pub fn run(self, feed: Feed, shared: &Shared) {
         let Reader { path, stream } = self;
         let stream = stream.or_else(|| await_stream(&path, shared));
@@ -77,8 +78,8 @@ impl Reader {
     }
 }
 
-/// Waits until a FIFO or a device has come; `None` where told to stop before. Whatever else comes
-/// under the name is let be.
+/// Waits until a FIFO or a device appears; `None` if asked to stop first. Anything else that
+/// appears under the name is left alone.
 fn await_stream(path: &Path, shared: &Shared) -> Option<Stream> {
     while !shared.is_over() {
         thread::park_timeout(RETRY);
@@ -91,14 +92,14 @@ fn await_stream(path: &Path, shared: &Shared) -> Option<Stream> {
     None
 }
 
-/// Whether the folder that a path lies in is there.
+/// Whether the folder that a path is in exists.
 fn has_folder(path: &Path) -> bool {
     let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
     folder.unwrap_or(Path::new(".")).is_dir()
 }
 
 impl Stream {
-    /// Reads until told to stop.
+    /// Reads until asked to stop.
     fn run(mut self, path: &Path, mut feed: Feed, shared: &Shared) {
         let mut buffer = [0; 4096];
         let mut told = false;
@@ -144,9 +145,9 @@ impl Stream {
         }
     }
 
-    /// Takes a stream with a writer to come in place of one that has ended. A FIFO is opened
-    /// afresh at once, since the old end of it would say 'ended' without a pause; a device after
-    /// a pause, since it may end again at once. Whether there is one.
+    /// Replaces a stream that has ended by one with another writer to come. A FIFO is opened again
+    /// at once, because its old end would report 'ended' without a pause; a device after a pause,
+    /// because it may end again at once. Returns whether there is one.
     fn wait_for_another(&mut self, path: &Path, shared: &Shared) -> bool {
         if self.kind == FileType::RegularFile {
             shared.set_state(PortState::Silent);

@@ -20,9 +20,9 @@ use std::sync::{Arc, mpsc};
 use std::thread::{self, JoinHandle, Thread};
 use std::time::{Duration, Instant};
 
-/// How many touches of an input can be queued: more than it has keys.
+/// How many events of an input can be queued: more than it has keys.
 const TOUCHES: usize = 4096;
-/// How many things can be queued to be freed.
+/// How many objects can be queued to be freed.
 const DISCARDS: usize = 1024;
 /// How long the thread may take to end before it is abandoned: 2 s.
 const LONGEST_END: Duration = Duration::from_secs(2);
@@ -39,12 +39,12 @@ pub struct Setup {
     pub orders: usize,
     /// How many cues can wait for their time.
     pub cues: usize,
-    /// How many voices can hold keys at a time.
+    /// How many notes can sound at a time.
     pub voices: usize,
     /// How long a port that nothing is connected to is [`Waiting`](crate::PortState::Waiting)
     /// before it becomes [`Silent`](crate::PortState::Silent). It is still opened later.
     pub patience: Duration,
-    /// How each output is served, in their order; those left out are served plainly.
+    /// How each output is served, in their order; any left out get the defaults.
     pub wires: Vec<WireSetup>,
     /// Whether to request real-time priority and locked memory.
     pub urgent: bool,
@@ -55,10 +55,10 @@ pub struct Setup {
 /// How an output is served.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct WireSetup {
-    /// How much later (or, negative, earlier) than due everything but through-play goes out, in
-    /// nanoseconds; at most 100 ms either way.
+    /// How much later (or, if negative, earlier) than due everything except through-play is sent,
+    /// in nanoseconds; at most 100 ms either way.
     pub offset: Ns,
-    /// Whether it leads to a serial MIDI cable of 31,250 bits a second.
+    /// Whether it leads to a serial MIDI cable of 31,250 bits per second.
     pub serial: bool,
     /// The frame rate of its MIDI Time Code; `None` if it receives none.
     pub mtc: Option<FrameRate>,
@@ -112,19 +112,19 @@ impl Monitor {
         self.0.stats()
     }
 
-    /// How long before it is due the earliest port is served, in nanoseconds: the scheduler must
-    /// get its orders that much earlier.
+    /// How long before it is due the port with the longest lead is served, in nanoseconds: the
+    /// scheduler must get its orders that much earlier.
     ///
     /// It changes when a JACK server restarts with another block length, so callers read it
-    /// regularly. A fixed bound would have to be that of the longest blocks a server can have (8192 frames at 44,100 a second: 372 ms), and every start would
-    /// have to wait so long.
+    /// regularly. A fixed bound would be that of the longest blocks a server can have (8192 frames
+    /// at 44,100 per second: 372 ms), and every start would have to wait that long.
     pub fn early(&self) -> Ns {
         self.0.early()
     }
 }
 
-/// Starts a scheduler for these ports; [`PortIx`] is the place in the list, of which the first
-/// [`PortIx::MOST`] are used. An error if the system cannot start a thread.
+/// Starts a scheduler for these ports. A [`PortIx`] is an index into the list; only the first
+/// [`PortIx::MOST`] ports are used. An error if the system cannot start a thread.
 pub fn start(mut outputs: Vec<Output>, setup: Setup) -> io::Result<Running> {
     outputs.truncate(PortIx::MOST);
     let meter = Arc::new(Meter::new(outputs.iter().map(|output| output.name().to_string())));
@@ -180,7 +180,7 @@ pub fn start(mut outputs: Vec<Output>, setup: Setup) -> io::Result<Running> {
     Ok(Running { scheduler, orders, thrus })
 }
 
-/// How each output is to be served.
+/// How each output is served.
 fn services(outputs: &[Output], wires: &[WireSetup]) -> Vec<Service> {
     let wires = wires.iter().copied().chain(std::iter::repeat(WireSetup::default()));
     let service = |(output, wire): (&Output, WireSetup)| {
@@ -199,7 +199,7 @@ fn launch(worker: Worker, urgent: bool, meter: &Arc<Meter>) -> io::Result<JoinHa
     let thread = thread::Builder::new().name("scheduler".to_string());
     let thread = thread.spawn(move || {
         let urgency = if urgent { ask(Role::Scheduler) } else { Urgency::default() };
-        // Whoever waits for it is still there: it waits for nothing else.
+        // The receiver waits for this and nothing else, so it is still there.
         let _ = granted.send(urgency);
         drop(granted);
         worker.run()
@@ -254,7 +254,8 @@ impl Scheduler {
 
 impl Drop for Scheduler {
     fn drop(&mut self) {
-        // It looks after the ports no more, and what it has of them is kept until all is out.
+        // The porter's state is kept until the last messages are out, but it no longer watches the
+        // ports.
         let kept = self.porter.take().map(Porter::end);
         self.flags.end();
         self.thread.unpark();
@@ -264,7 +265,7 @@ impl Drop for Scheduler {
             thread::sleep(Duration::from_millis(1));
         }
         if !worker.is_finished() {
-            // A port holds it: what it sounds is silenced without it.
+            // A port is stuck: silence its notes without the thread.
             self.spares.force_note_offs();
         } else if let Ok(outputs) = worker.join() {
             outputs.drain();

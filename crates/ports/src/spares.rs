@@ -9,7 +9,7 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError, TryLockError};
 use std::thread;
 use std::time::Duration;
 
-/// The spares, by port.
+/// The second handles, by port.
 #[derive(Debug)]
 pub(crate) struct Spares {
     ports: Mutex<Vec<Option<Spare>>>,
@@ -21,7 +21,7 @@ impl Spares {
         Spares { ports: Mutex::new((0..ports).map(|_| None).collect()), sounding }
     }
 
-    /// Takes hold of a port's stream, or lets go of it.
+    /// Takes a handle on a port's stream, or drops it.
     pub fn set(&self, port: usize, line: Option<&Line>) {
         let spare = line.and_then(Line::spare);
         if let Some(place) = self.lock().get_mut(port) {
@@ -29,17 +29,18 @@ impl Spares {
         }
     }
 
-    /// Lets go of all streams, so that their readers see the end.
+    /// Drops all handles, so that the readers see the end of the stream.
     pub fn clear(&self) {
         self.lock().clear();
     }
 
-    /// Whether nobody is at the other end of a port any more.
+    /// Whether the reader of a port's stream has gone.
     pub fn is_gone(&self, port: usize) -> bool {
         self.lock().get(port).is_some_and(|spare| spare.as_ref().is_some_and(Spare::is_gone))
     }
 
-    /// Writes the releases of all that sounds straight to the streams; how many were written.
+    /// Writes the note-offs of everything sounding directly to the streams; returns how many were
+    /// written.
     pub fn force_note_offs(&self) -> usize {
         let Some(ports) = self.lock_soon() else { return 0 };
         let mut written = 0;
@@ -55,7 +56,7 @@ impl Spares {
         self.ports.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    /// The lock, unless it stays taken for 100 ms: the last resort waits for nobody.
+    /// The lock, unless it stays taken for 100 ms: the last resort does not wait longer.
     fn lock_soon(&self) -> Option<MutexGuard<'_, Vec<Option<Spare>>>> {
         for _ in 0..100 {
             match self.ports.try_lock() {

@@ -1,21 +1,21 @@
-//! Naming a port on the command line, and what can be wrong with one.
+//! The text form of a port, as in `--out`, and what can be wrong with it.
 
 use std::fmt;
 use std::path::PathBuf;
 use std::str::FromStr;
 
-/// Which port is meant: `midi:NAME`, `jack:NAME`, `bytes:PATH`, `sound` or `none`.
+/// A port by its text form: `midi:NAME`, `jack:NAME`, `bytes:PATH`, `sound` or `none`.
 #[derive(Debug, Clone, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum PortSpec {
-    /// A port of the system's MIDI service, by its name or a part of it that only one port has.
+    /// A port of the system's MIDI service, by its name or a part that only one port has.
     Midi(String),
     /// A port of the JACK server, by its full name `client:port` or a part that only one port has.
     Jack(String),
     /// A raw byte stream: a FIFO, a pseudo-terminal, a serial line, a raw MIDI device, a file.
     Bytes(PathBuf),
-    /// The program's own instrument: an output only.
+    /// The built-in instrument: an output only.
     Sound,
-    /// No port: what is sent is counted and goes nowhere.
+    /// No port: messages are counted and discarded.
     None,
 }
 
@@ -47,16 +47,16 @@ impl fmt::Display for PortSpec {
     }
 }
 
-/// What is wrong with a port, and what would be right: one sentence each.
+/// What is wrong with a port, and what would be right; one sentence each.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum PortError {
     /// The text names no port.
     #[error("port '{0}' is not midi:NAME, jack:NAME, bytes:PATH, sound or none")]
     Spec(String),
-    /// The instrument cannot be heard from, and is not opened as a port.
+    /// The instrument produces no input, and is not opened as a port.
     #[error("'sound' is an output only; an input is midi:NAME, jack:NAME, bytes:PATH or none")]
     Sound,
-    /// What was said about the port beside its name is wrong.
+    /// A port option is wrong.
     #[error("{0}")]
     Option(String),
     /// The system has no MIDI service that answers.
@@ -64,7 +64,7 @@ pub enum PortError {
         "the system's MIDI service does not answer, so there are no midi: ports; use bytes:PATH or none"
     )]
     NoService,
-    /// The JACK library is not there.
+    /// The JACK library is not installed.
     #[error(
         "the JACK library is not installed, so there are no jack: ports; install it, or use midi:NAME, bytes:PATH or none"
     )]
@@ -79,22 +79,22 @@ pub enum PortError {
     Unknown {
         /// What was looked for, such as `MIDI output`.
         kind: &'static str,
-        /// What was asked for.
+        /// The name that was asked for.
         name: String,
-        /// What there is.
+        /// The ports available.
         have: String,
     },
-    /// More than one port fits the name.
+    /// More than one port matches the name.
     #[error("more than one {kind} has '{name}' in its name: {fits}; type more of the name")]
     Ambiguous {
         /// What was looked for, such as `MIDI output`.
         kind: &'static str,
-        /// What was asked for.
+        /// The name that was asked for.
         name: String,
-        /// The ports that fit.
+        /// The ports that match.
         fits: String,
     },
-    /// Nothing is there yet; it is waited for.
+    /// There is no such port yet; it is waited for.
     #[error("port {spec} is not connected yet: {why}")]
     Absent {
         /// Which port.
@@ -102,7 +102,7 @@ pub enum PortError {
         /// What is missing.
         why: &'static str,
     },
-    /// The port is there but cannot be opened.
+    /// The port exists but cannot be opened.
     #[error("port {spec} cannot be opened: {why}")]
     Open {
         /// Which port.
@@ -113,12 +113,12 @@ pub enum PortError {
 }
 
 impl PortError {
-    /// Nothing is at the path of a port.
+    /// The error for a path at which there is nothing.
     pub(crate) fn nothing_at(spec: &str) -> PortError {
         PortError::Absent { spec: spec.to_string(), why: "nothing has that name" }
     }
 
-    /// The server of a JACK port does not run.
+    /// The error for a JACK port without a running server.
     pub(crate) fn no_server_for(port: &str) -> PortError {
         let spec = PortSpec::Jack(port.to_string()).to_string();
         PortError::Absent { spec, why: "no JACK server answers" }
@@ -130,7 +130,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn the_forms_are_read_and_written() {
+    fn every_form_is_read_and_written() {
         let paths = ["bytes:/dev/snd/midiC1D0", "sound", "none"];
         for text in ["midi:Desk synth: port 1", "jack:desk:in 1"].into_iter().chain(paths) {
             assert_eq!(text.parse::<PortSpec>().unwrap().to_string(), text);
@@ -138,7 +138,7 @@ mod tests {
     }
 
     #[test]
-    fn anything_else_is_told_the_forms() {
+    fn the_error_for_any_other_text_lists_the_forms() {
         for text in [
             "",
             "midi",

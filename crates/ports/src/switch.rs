@@ -1,7 +1,7 @@
 //! The silence switch, which works without a queue.
 //!
-//! In: a call from any thread. Out: a flag that the scheduler checks before anything else, and
-//! its answer.
+//! In: a call from any thread. Out: a flag that the scheduler checks before anything else, and its
+//! answer.
 
 use crate::spares::Spares;
 use std::sync::Arc;
@@ -19,7 +19,7 @@ pub(crate) struct Flags {
 }
 
 impl Flags {
-    /// The newest request, where it is not answered yet.
+    /// The newest request, if it has not been answered yet.
     pub(crate) fn pending(&self) -> Option<u64> {
         let asked = self.asked.load(SeqCst);
         (asked != self.answered.load(SeqCst)).then_some(asked)
@@ -56,16 +56,16 @@ impl Switch {
         Switch { flags, spares, scheduler }
     }
 
-    /// Releases all keys and pedals on all ports, and empties the queue. Until
-    /// [`Switch::resume`] nothing but releases goes out. Returns at once.
+    /// Releases all keys and pedals on all ports and empties the queue. Until [`Switch::resume`]
+    /// only releases are sent. Returns at once.
     pub fn silence_now(&self) {
         self.flags.shut.store(true, SeqCst);
         self.flags.asked.fetch_add(1, SeqCst);
         self.scheduler.unpark();
     }
 
-    /// Waits until the last [`Switch::silence_now`] is done, on full ports too. Returns whether that
-    /// was in time.
+    /// Waits until the last [`Switch::silence_now`] is complete, on full ports too; returns whether
+    /// that happened in time.
     pub fn wait_silent(&self, timeout: Duration) -> bool {
         let start = Instant::now();
         while self.flags.pending().is_some() {

@@ -1,9 +1,9 @@
-//! Through-play: what is played goes to the armed track's port at once.
+//! Through-play: sends what is played to the armed track's port at once.
 //!
 //! In: the messages of one input, on that input's thread, and a [`ThruTarget`] that any thread can
-//! set. Out: [`ThruEvent`]s in a queue to the scheduler. A release goes where its press went,
-//! even if the target has changed since. Nothing waits or allocates; a full queue drops presses
-//! and controllers, never a release: a place is reserved for the release of each held key.
+//! set. Out: [`ThruEvent`]s in a queue to the scheduler. A release goes where its press went, even
+//! if the target has changed since. Nothing waits or allocates. A full queue drops presses and
+//! controllers, never a release: a place is reserved for the release of each held key.
 
 use chaconne_clock::{Meter, ThruEvent, Touch};
 use chaconne_engine::{Address, PortIx, Voice};
@@ -27,8 +27,8 @@ impl ThruTarget {
         ThruTarget::default()
     }
 
-    /// Sets the target: a port and a channel (`None` keeps each message's own channel), or off. Keys
-    /// that are down are released where they were pressed.
+    /// Sets the target: a port and a channel (`None` keeps each message's own channel), or off.
+    /// Keys already held are released where they were pressed.
     pub fn set(&self, to: Option<(PortIx, Option<Channel>)>) {
         let code = to.map_or(0, |(port, channel)| {
             let channel = channel.map_or(KEEP, |channel| u32::from(channel.wire()) << 8);
@@ -76,7 +76,7 @@ impl Thru {
         self.target.clone()
     }
 
-    /// Passes a message through. Clock, song position and other system messages are not passed on.
+    /// Sends a message through. Clock, song position and other system messages are not sent.
     pub fn play(&mut self, stamp: Ns, message: Message) {
         match message {
             Message::NoteOn { channel, key, velocity } => {
@@ -104,7 +104,7 @@ impl Thru {
         self.lift(stamp, channel, key, U7::CENTRE);
         let Some((port, to)) = self.target.get() else { return };
         let to = to.unwrap_or(channel);
-        // One place for this press, one for its lift, and one for each lift still to come.
+        // One place for this press, one for its release, and one for each release still to come.
         if self.queue.slots() < self.held + 2 {
             return self.meter.drop_message(usize::from(port.0));
         }
@@ -171,8 +171,8 @@ mod tests {
         Message::NoteOff { channel, key, velocity: U7::low_bits(10) }
     }
 
-    /// What is in the queue: + for a press, - for a lift, with port, channel and key.
-    fn told(out: &mut rtrb::Consumer<ThruEvent>) -> String {
+    /// The queue's contents: + for a press, - for a release, with port, channel and key.
+    fn queued(out: &mut rtrb::Consumer<ThruEvent>) -> String {
         let mut words = Vec::new();
         while let Ok(event) = out.pop() {
             words.push(match event.touch {
@@ -201,7 +201,7 @@ mod tests {
         thru.play(3, on(0, 64));
         thru.play(4, off(0, 64));
         thru.play(5, off(0, 62));
-        assert_eq!(told(&mut out), "+1/9/60 +2/0/62 -1/9/60 -2/0/62");
+        assert_eq!(queued(&mut out), "+1/9/60 +2/0/62 -1/9/60 -2/0/62");
         assert_eq!(thru.held(), 0);
     }
 
@@ -213,7 +213,7 @@ mod tests {
         thru.play(1, on(0, 60));
         thru.play(2, off(0, 60));
         thru.play(3, off(0, 60));
-        assert_eq!(told(&mut out), "+0/0/60 -0/0/60 +0/0/60 -0/0/60");
+        assert_eq!(queued(&mut out), "+0/0/60 -0/0/60 +0/0/60 -0/0/60");
     }
 
     #[test]
@@ -225,18 +225,18 @@ mod tests {
         for message in [Message::Clock, Message::Start, Message::TuneRequest] {
             thru.play(1, message);
         }
-        assert_eq!(told(&mut out), "0:[E2, 00, 40]");
+        assert_eq!(queued(&mut out), "0:[E2, 00, 40]");
     }
 
     #[test]
-    fn a_lost_input_lets_go_of_all_it_holds() {
+    fn a_lost_input_releases_all_its_keys() {
         let (mut thru, mut out) = thru(64);
         thru.target().set(Some((PortIx(0), None)));
         thru.play(0, on(0, 60));
         thru.play(1, on(5, 61));
-        told(&mut out);
+        queued(&mut out);
         thru.lost(2);
-        assert_eq!(told(&mut out), "-0/0/60 -0/5/61");
+        assert_eq!(queued(&mut out), "-0/0/60 -0/5/61");
     }
 
     #[test]
@@ -249,14 +249,14 @@ mod tests {
         let bend = Message::Bend { channel: Channel::default(), value: U14::CENTRE };
         (0..40).for_each(|_| thru.play(1, bend));
         thru.lost(2);
-        let words = told(&mut out);
+        let words = queued(&mut out);
         let count = |sign| words.split(' ').filter(|word| word.starts_with(sign)).count();
         assert_eq!((count('+'), count('-')), (8, 8));
         assert_eq!(thru.meter.stats().ports[0].dropped, 72);
     }
 
     #[test]
-    fn a_target_is_what_it_was_set_to() {
+    fn a_target_can_be_set_and_read() {
         let target = ThruTarget::new();
         assert_eq!(target.get(), None);
         for port in [0, 31] {

@@ -1,8 +1,8 @@
-//! What the system grants the scheduler thread, so that it wakes on time whatever else runs.
+//! Asks the system for the priority that wakes the scheduler thread on time under load.
 //!
-//! In: a request, made once on the thread itself (priority, timer slack) and once a process
-//! (memory). Out: [`Urgency`], what of it was granted, and how to be granted the rest. A refusal
-//! is no error: the thread then runs like any other, and a busy machine makes it late.
+//! In: a request, made once on the thread itself (priority, timer slack) and once per process
+//! (memory). Out: [`Urgency`], which says what was granted and how to get the rest. A refusal is
+//! not an error: the thread then runs like any other, and is late on a busy machine.
 
 use chaconne_clock::Urgency;
 
@@ -12,18 +12,18 @@ mod system;
 
 pub(crate) use system::{hurry as ask, lock_memory};
 
-/// Which thread asks: the more a delay would be heard, the more urgent it is.
+/// Which thread asks: the more audible its delays, the higher its priority.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Role {
-    /// It sends what is due.
+    /// Sends what is due.
     Scheduler,
-    /// It stamps what is played, and passes it through.
+    /// Stamps what is played, and passes it through.
     Input,
-    /// It performs ahead of the scheduler, and has a tenth of a second for it.
+    /// Performs ahead of the scheduler, and has a tenth of a second to do it.
     Performer,
 }
 
-/// Asks for this thread to be as urgent as its role needs, as far as the system grants it.
+/// Asks for the priority this thread's role needs; the system may grant less.
 pub fn hurry(role: Role) {
     system::hurry(role);
 }
@@ -33,7 +33,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn what_is_told_is_what_the_thread_has() {
+    fn the_report_matches_what_the_thread_has() {
         let told = std::thread::spawn(|| {
             let told = ask(Role::Scheduler);
             (told, system::priority())

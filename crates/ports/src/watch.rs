@@ -1,21 +1,21 @@
-//! A watch over a port, for measuring: what was handed to it, when, and when that was due.
+//! Records what a port is sent, for measuring: each message, when it was sent, and when it was due.
 //!
-//! In: every message the port took, on the scheduler thread, with the moment before it was
-//! written. Out: [`Handed`]s, in their order, for another thread to read. Nothing allocates, locks
-//! or waits; what finds the queue full is counted and left out.
+//! In: every message the port accepted, on the scheduler thread, with the time just before it was
+//! written. Out: [`Handed`]s in order, for another thread to read. Nothing allocates, locks or
+//! waits. A message that finds the queue full is counted and left out.
 
 use chaconne_time::Ns;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering::Relaxed};
 
-/// A message that a port has taken.
+/// A message that a port has accepted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Handed {
     /// When it was due, in nanoseconds on [`now`](crate::now)'s clock.
     pub due: Ns,
-    /// When it was handed over: the moment before it was written.
+    /// When it was handed over: just before it was written.
     pub at: Ns,
-    /// Its first three bytes; zeros where it has fewer.
+    /// Its first three bytes, padded with zeros.
     pub bytes: [u8; 3],
 }
 
@@ -33,7 +33,7 @@ pub struct Captured {
     missed: Arc<AtomicU64>,
 }
 
-/// A watch with room for so many messages between two looks of its reader.
+/// A watch with room for this many messages between two reads.
 pub(crate) fn watch(places: usize) -> (Watch, Captured) {
     let (into, out) = rtrb::RingBuffer::new(places);
     let missed = Arc::new(AtomicU64::new(0));
@@ -41,7 +41,7 @@ pub(crate) fn watch(places: usize) -> (Watch, Captured) {
 }
 
 impl Watch {
-    /// Notes a message.
+    /// Records a message.
     pub fn note(&mut self, due: Ns, at: Ns, bytes: &[u8]) {
         let mut first = [0; 3];
         first.iter_mut().zip(bytes).for_each(|(place, &byte)| *place = byte);
@@ -68,7 +68,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn what_was_handed_over_is_read_in_order_and_what_found_no_room_is_counted() {
+    fn messages_are_read_in_order_and_those_without_room_are_counted() {
         let (mut watch, mut captured) = watch(2);
         watch.note(10, 12, &[0xF8]);
         watch.note(20, 20, &[0x90, 60, 1]);

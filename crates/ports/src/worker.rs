@@ -1,10 +1,10 @@
-//! What the scheduler thread does: wake, obey, play, wait.
+//! The scheduler thread's loop: wake, read requests, send, wait.
 //!
-//! Everything it needs is handed over at the start. From then on it neither allocates nor frees,
-//! takes no lock, writes no log and waits for nobody but the clock: it reads queues that never
-//! block, and calls ports that never wait. What it no longer needs goes to the porter. Through-play
-//! comes before orders, and the switch before both; of each it takes a bounded number a turn, so
-//! that none of them can keep the others waiting.
+//! Everything it needs is handed over at the start. From then on it does not allocate, free, lock
+//! or log, and waits for nothing but the clock: it reads queues that never block and calls ports
+//! that never wait. The porter frees what it no longer needs. Through-play comes before orders, and
+//! the switch before both. Each gets a bounded share of a turn, so that none can keep the others
+//! waiting.
 
 use crate::monotonic::{now, until};
 use crate::orders::Orders;
@@ -19,14 +19,14 @@ use chaconne_time::Ns;
 use std::sync::Arc;
 use std::thread;
 
-/// How many orders or touches of one input are taken a turn.
+/// How many orders, or events of one input, are read per turn.
 const TURN: usize = 256;
-/// How long it sleeps at most while nothing rolls: 500 ms.
+/// The longest sleep while the song is stopped: 500 ms.
 const LONGEST: Ns = 500_000_000;
-/// How long full ports are tried at the end: 300 ms.
+/// How long full ports are retried at the end: 300 ms.
 const LAST_TRIES: Ns = 300_000_000;
 
-/// The scheduler thread's own.
+/// The scheduler thread's state.
 pub(crate) struct Worker {
     pub machine: Machine,
     pub outputs: Outputs,
@@ -35,16 +35,16 @@ pub(crate) struct Worker {
     pub arrivals: rtrb::Consumer<Arrival>,
     pub discards: rtrb::Producer<Discard>,
     pub flags: Arc<Flags>,
-    /// The request of the switch that is not answered yet.
+    /// The switch's request that has not been answered yet.
     pub asked: Option<u64>,
     pub pacer: Pacer,
-    /// The latest moment the machine was told. It may be a few microseconds ahead.
+    /// The latest time passed to the machine. It may be a few microseconds ahead.
     pub latest: Ns,
 }
 
 impl Worker {
-    /// Plays until told to end; then releases everything and gives back the ports, to be closed
-    /// by whoever may wait.
+    /// Runs until asked to end; then releases everything and returns the ports, to be closed on a
+    /// thread that may wait.
     pub fn run(mut self) -> Outputs {
         while !self.flags.is_over() {
             let busy = self.turn();
@@ -56,7 +56,7 @@ impl Worker {
         self.outputs
     }
 
-    /// One turn; whether there is more to do at once.
+    /// One turn; returns whether there is more to do at once.
     fn turn(&mut self) -> bool {
         self.obey();
         self.meet();
@@ -72,13 +72,13 @@ impl Worker {
         busy
     }
 
-    /// The present moment, as the machine is told it: it never goes back.
+    /// The current time as the machine sees it: it never goes back.
     fn time(&mut self) -> Ns {
         self.latest = self.latest.max(now());
         self.latest
     }
 
-    /// The switch.
+    /// Carries out a request of the switch.
     fn obey(&mut self) {
         if let Some(request) = self.flags.pending()
             && self.asked != Some(request)
@@ -92,7 +92,7 @@ impl Worker {
         }
     }
 
-    /// Tells the switch once the last release is out.
+    /// Answers the switch once the last release has been sent.
     fn answer(&mut self) {
         if let Some(request) = self.asked
             && self.machine.is_silent()
@@ -102,7 +102,7 @@ impl Worker {
         }
     }
 
-    /// What the porter tells.
+    /// Reads the porter's reports.
     fn meet(&mut self) {
         while let Ok(arrival) = self.arrivals.pop() {
             let time = self.time();
@@ -123,7 +123,7 @@ impl Worker {
         }
     }
 
-    /// A port is there (again). It may have to be served earlier or later than before.
+    /// A port is connected (again). It may have to be served earlier or later than before.
     fn find(&mut self, time: Ns, port: PortIx) {
         self.machine.serve(port, self.outputs.ahead(port));
         self.machine.find(time, port, &mut self.outputs);
@@ -147,8 +147,8 @@ impl Worker {
         true
     }
 
-    /// Hands the porter what is to be dropped. A stream that nobody reads any more must be
-    /// closed, or what is still in it would reach the next reader.
+    /// Gives the porter what is to be dropped. A stream without a reader must be closed, or the
+    /// data still in it would reach the next reader.
     fn retire(&mut self) {
         while let Some(connection) = self.outputs.take_gone() {
             self.discard(Discard::Connection(connection));
@@ -159,16 +159,16 @@ impl Worker {
         }
     }
 
-    /// Hands something to the porter. Where its queue is full, which takes a thousand at once,
-    /// it is given up rather than freed here.
+    /// Gives the porter something to drop. If its queue is full, which takes a thousand at once,
+    /// the object is leaked rather than freed here.
     fn discard(&mut self, discard: Discard) {
         if let Err(rtrb::PushError::Full(discard)) = self.discards.push(discard) {
             std::mem::forget(discard);
         }
     }
 
-    /// Sleeps until just before the next deadline, then looks at the clock and the queues until
-    /// it is there.
+    /// Sleeps until just before the next deadline, then watches the clock and the queues until it
+    /// has come.
     fn wait(&mut self) {
         let longest = if self.machine.is_rolling() { Orders::UNREAD } else { LONGEST };
         let asleep = now();
@@ -183,7 +183,7 @@ impl Worker {
             thread::park_timeout(until(asleep, wake));
             let awake = now();
             if awake < wake {
-                // Somebody has something to tell.
+                // There is something to read.
                 return;
             }
             self.pacer.woke(wake, awake);
@@ -193,8 +193,8 @@ impl Worker {
         }
     }
 
-    /// Looks at the clock and the queues until the deadline, and plays what is due then. The turn
-    /// begins so much before it as it takes until the first message is handed over.
+    /// Watches the clock and the queues until the deadline, and sends what is due then. The turn
+    /// starts early by the time it takes to send the first message.
     fn watch(&mut self, deadline: Ns) {
         let (begin, end) = (now(), deadline - self.pacer.aim());
         let mut time = begin;
@@ -216,7 +216,7 @@ impl Worker {
         }
     }
 
-    /// Whether somebody has something to tell.
+    /// Whether there is something to read.
     fn is_called(&self) -> bool {
         self.thrus.iter().any(|thru| !thru.is_empty())
             || !self.orders.is_empty()

@@ -1,5 +1,5 @@
-//! The scheduler thread neither allocates nor frees while it plays. Counted by an allocator that
-//! looks at who calls it.
+//! The scheduler thread neither allocates nor frees while it plays. An allocator that knows which
+//! thread calls it does the counting.
 #![cfg(target_os = "linux")]
 
 mod common;
@@ -19,9 +19,9 @@ static ALLOCATOR: Counting = Counting;
 fn the_scheduler_thread_allocates_nothing_while_it_plays() {
     let (_folder, path) = fifo();
     let mut far = reader(&path);
-    // Beside the FIFO a serial line, and a port that is served late; both with time code.
+    // Besides the FIFO, a serial line and a port with an offset; both with time code.
     let nowhere = || open_output(&PortSpec::None).unwrap();
-    // What is measured is watched, and is read now and then.
+    // A watched output, read now and then.
     let (watched, mut captured) = nowhere().watched(1 << 16);
     let outputs = vec![open_output(&spec(&path)).unwrap(), nowhere(), watched];
     let mtc = Some(FrameRate::Drop30);
@@ -35,11 +35,11 @@ fn the_scheduler_thread_allocates_nothing_while_it_plays() {
     thru.target().set(Some((PortIx(0), None)));
     let monitor = running.scheduler.monitor();
     let switch = running.scheduler.switch();
-    // One that is the song's no more: the scheduler holds the last of it.
+    // A message the song no longer holds: the scheduler drops the last reference.
     let sysex = || -> Arc<[u8]> { [&[0xF0][..], &[1; 300], &[0xF7]].concat().into() };
     let mut bytes = Vec::with_capacity(1 << 20);
 
-    // The thread's own start allocates: it is over once something was played.
+    // The thread's start allocates; it is over once something has been played.
     thru.play(chaconne_ports::now(), bend());
     eventually("the first message", || monitor.stats().sent == 1);
     watch("scheduler");
@@ -96,7 +96,7 @@ fn the_scheduler_thread_allocates_nothing_while_it_plays() {
     assert_eq!(watched_calls(), 0, "calls to the allocator on the scheduler thread");
     assert!(monitor.stats().sent > 5000);
 
-    // That it would have been seen: a thread of that name that allocates is.
+    // Proof that an allocation would be counted: a thread with that name that allocates is.
     let named = std::thread::Builder::new().name("scheduler too".to_string());
     named.spawn(|| drop(vec![0u8; 64])).unwrap().join().unwrap();
     assert!(watched_calls() > 0);

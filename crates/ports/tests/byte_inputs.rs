@@ -1,5 +1,5 @@
-//! Byte ports as inputs, over real FIFOs and pseudo-terminals, and through-play from one end of
-//! the program to the other.
+//! Byte ports as inputs, over real FIFOs and pseudo-terminals, and through-play from input to
+//! output.
 #![cfg(unix)]
 
 mod common;
@@ -37,7 +37,7 @@ fn on(key: u8) -> InputEvent {
 }
 
 #[test]
-fn messages_come_through_a_fifo_writer_after_writer() {
+fn messages_arrive_through_a_fifo_from_one_writer_after_another() {
     let (_folder, path) = fifo();
     let heard = Heard::default();
     let before = chaconne_ports::now();
@@ -53,7 +53,7 @@ fn messages_come_through_a_fifo_writer_after_writer() {
     assert_eq!(heard.events(), [on(60), clock, on(62), sysex]);
     eventually("the stray", || input.strays() == 1);
 
-    // The writer goes in the middle of a note: told once, and the half note is forgotten.
+    // The writer goes in the middle of a note: reported once, and the half note is forgotten.
     writer.write_all(&[0x90, 64]).unwrap();
     drop(writer);
     eventually("the loss", || heard.count() == 5);
@@ -69,7 +69,7 @@ fn messages_come_through_a_fifo_writer_after_writer() {
 }
 
 #[test]
-fn a_terminal_gives_every_byte_as_it_is_and_its_end_is_told_once() {
+fn a_terminal_passes_every_byte_unchanged_and_its_end_is_reported_once() {
     let (mut far, path) = terminal();
     let heard = Heard::default();
     let input = open_input(&spec(&path), heard.sink()).unwrap();
@@ -85,7 +85,7 @@ fn a_terminal_gives_every_byte_as_it_is_and_its_end_is_told_once() {
 }
 
 #[test]
-fn a_device_that_ends_again_and_again_is_told_lost_once() {
+fn a_device_that_keeps_ending_is_reported_lost_once() {
     let heard = Heard::default();
     let input = open_input(&"bytes:/dev/null".parse().unwrap(), heard.sink()).unwrap();
     eventually("the loss", || input.state() == PortState::Lost);
@@ -107,7 +107,7 @@ fn a_file_is_read_to_its_end() {
 }
 
 #[test]
-fn what_cannot_come_is_refused() {
+fn a_path_in_a_missing_folder_is_refused() {
     let folder = tempfile::tempdir().unwrap();
     let error = open_input(&spec(&folder.path().join("none/at all")), |_, _| {}).unwrap_err();
     assert!(error.to_string().ends_with("the folder does not exist"), "{error}");
@@ -115,7 +115,7 @@ fn what_cannot_come_is_refused() {
 }
 
 #[test]
-fn a_fifo_that_is_not_made_yet_is_waited_for() {
+fn a_fifo_that_does_not_exist_yet_is_waited_for() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("wire");
     let heard = Heard::default();
@@ -133,8 +133,8 @@ fn a_fifo_that_is_not_made_yet_is_waited_for() {
 
 #[cfg(target_os = "linux")]
 #[test]
-fn a_device_that_is_not_plugged_in_yet_is_heard_when_it_is() {
-    // A pseudo-terminal stands for the serial line: the link to it comes later.
+fn a_device_is_heard_once_it_is_plugged_in() {
+    // A pseudo-terminal stands in for the serial device: the link to it appears later.
     let (_gone, path) = plug();
     let heard = Heard::default();
     let input = open_input(&spec(&path), heard.sink()).unwrap();
@@ -147,7 +147,7 @@ fn a_device_that_is_not_plugged_in_yet_is_heard_when_it_is() {
 }
 
 #[test]
-fn what_comes_and_is_no_stream_is_let_be_and_the_end_waits_for_nobody() {
+fn a_plain_file_that_appears_is_ignored_and_closing_does_not_wait() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("wire");
     let heard = Heard::default();
@@ -171,7 +171,7 @@ fn garbage_does_no_harm() {
         (seed >> 24) as u8
     })
     .take(300_000)
-    // Active sensing in it would have the input wait for more.
+    // With active sensing in it the input would wait for more.
     .filter(|&byte| byte != 0xFE)
     .collect();
     writer.write_all(&garbage).unwrap();
@@ -181,7 +181,7 @@ fn garbage_does_no_harm() {
 }
 
 #[test]
-fn a_sender_that_said_it_is_there_and_falls_silent_is_lost() {
+fn a_sender_of_active_sensing_that_falls_silent_is_lost() {
     // MIDI 1.0 Detailed Specification, "Active Sensing".
     let (_folder, path) = fifo();
     let heard = Heard::default();
@@ -193,7 +193,7 @@ fn a_sender_that_said_it_is_there_and_falls_silent_is_lost() {
 }
 
 #[test]
-fn what_is_played_goes_through_and_is_released_when_the_player_goes() {
+fn notes_played_through_are_released_when_the_player_goes() {
     let ((_a, far_in), (_b, far_out)) = (fifo(), fifo());
     let mut ear = reader(&far_out);
     let output = open_output(&spec(&far_out)).unwrap();
@@ -210,7 +210,7 @@ fn what_is_played_goes_through_and_is_released_when_the_player_goes() {
     let mut hand = OpenOptions::new().write(true).open(&far_in).unwrap();
     hand.write_all(&[0x90, 60, 99, 0xB0, 1, 64]).unwrap();
     assert_eq!(read_exactly(&mut ear, 6), [0x92, 60, 99, 0xB2, 1, 64]);
-    // The armed track changes: the held key is released where it was pressed.
+    // The armed track changes: the held key is released on the port where it was pressed.
     target.set(Some((PortIx(0), Channel::from_number(5))));
     hand.write_all(&[0x90, 62, 98, 0x80, 60, 5]).unwrap();
     assert_eq!(read_exactly(&mut ear, 6), [0x94, 62, 98, 0x82, 60, 5]);

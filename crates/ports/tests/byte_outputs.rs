@@ -1,5 +1,5 @@
-//! Byte ports as outputs, over real FIFOs and pseudo-terminals: what is sent comes out whole and
-//! in order, and whoever goes or comes back is noticed.
+//! Byte ports as outputs, over real FIFOs and pseudo-terminals: messages arrive whole and in order,
+//! and readers that go or come back are noticed.
 #![cfg(unix)]
 
 mod common;
@@ -15,7 +15,7 @@ fn setup() -> Setup {
 }
 
 #[test]
-fn what_is_sent_through_a_fifo_comes_out_whole_and_in_order() {
+fn messages_through_a_fifo_arrive_whole_and_in_order() {
     let (_folder, path) = fifo();
     let mut far = reader(&path);
     let mut running = start(vec![open_output(&spec(&path)).unwrap()], setup()).unwrap();
@@ -25,7 +25,7 @@ fn what_is_sent_through_a_fifo_comes_out_whole_and_in_order() {
         let (at, key) = (i64::from(note) * 20, (note % 128) as u8);
         running.orders.send(press(0, at, key, note)).unwrap();
         running.orders.send(lift(0, at + 20, key, note)).unwrap();
-        // At the tick of the next press this lift goes first.
+        // This lift goes before the next press at the same tick.
         expected.extend([0x90, key, 100, 0x80, key, 64]);
     }
     assert_eq!(read_exactly(&mut far, expected.len()), expected);
@@ -35,14 +35,14 @@ fn what_is_sent_through_a_fifo_comes_out_whole_and_in_order() {
 }
 
 #[test]
-fn a_file_that_is_made_is_told_of() {
+fn a_notice_says_that_a_plain_file_was_created() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("wier");
     let output = open_output(&spec(&path)).unwrap();
     assert_eq!(output.state(), PortState::Open);
     let told = output.notice().unwrap();
     assert!(told.contains("is a new plain file") && told.contains("mkfifo '"), "{told}");
-    // One that was made before, to be filled, is what was asked for.
+    // A file created beforehand to be filled is what the user asked for.
     drop(output);
     assert_eq!(open_output(&spec(&path)).unwrap().notice(), None);
     let (_folder, path) = fifo();
@@ -54,7 +54,7 @@ fn a_terminal_changes_no_byte() {
     let (mut far, path) = terminal();
     let mut running = start(vec![open_output(&spec(&path)).unwrap()], setup()).unwrap();
     roll(&mut running.orders);
-    // Every data byte, those that a terminal would act on (03, 0A, 0D, 11, 13, 7F) included.
+    // Every data byte, including those a terminal would act on (03, 0A, 0D, 11, 13, 7F).
     let body: Vec<u8> = (0..128).collect();
     let sysex: Arc<[u8]> = [&[0xF0][..], &body, &[0xF7]].concat().into();
     running.orders.send(play(0, 0, Action::SysEx(sysex.clone()))).unwrap();
@@ -62,11 +62,12 @@ fn a_terminal_changes_no_byte() {
 }
 
 #[test]
-fn a_message_taken_in_part_is_finished_before_the_next() {
+fn a_message_accepted_in_part_is_finished_before_the_next() {
     let (mut far, path) = terminal();
     let mut running = start(vec![open_output(&spec(&path)).unwrap()], setup()).unwrap();
     roll(&mut running.orders);
-    // More than a terminal holds: the first is taken in part, and the far end reads slowly.
+    // More than a terminal buffers: the first message is accepted in part, and the far end reads
+    // slowly.
     let sysex: Arc<[u8]> = [&[0xF0][..], &[0x55; 30_000], &[0xF7]].concat().into();
     running.orders.send(play(0, 0, Action::SysEx(sysex.clone()))).unwrap();
     eventually("the first part", || running.scheduler.stats().sent == 1);
@@ -95,7 +96,7 @@ fn releases_wait_for_a_reader_that_has_stopped_reading() {
     });
     running.orders.send(lift(0, 2, 60, 1)).unwrap();
     running.orders.send(Order::Halt).unwrap();
-    // It goes out as soon as there is room, with nothing else to push it.
+    // The release goes out as soon as there is room, without anything else being sent.
     let mut bytes = Vec::new();
     eventually("the release", || {
         read_some(&mut far, &mut bytes);
@@ -104,7 +105,7 @@ fn releases_wait_for_a_reader_that_has_stopped_reading() {
 }
 
 #[test]
-fn a_reader_that_goes_is_noticed_and_one_that_comes_back_is_played_to() {
+fn a_reader_that_goes_is_noticed_and_one_that_comes_back_is_used() {
     let (_folder, path) = fifo();
     let far = reader(&path);
     let (kept, memory) = Output::memory("kept");
@@ -117,7 +118,7 @@ fn a_reader_that_goes_is_noticed_and_one_that_comes_back_is_played_to() {
     let monitor = running.scheduler.monitor();
     eventually("both notes", || monitor.stats().sounding == 2);
     drop(far);
-    // Nothing is sent meanwhile: it is noticed all the same.
+    // Nothing is sent meanwhile; the loss is noticed anyway.
     eventually("the loss", || state(&monitor.stats(), 0) == PortState::Lost);
     eventually("one note left", || monitor.stats().sounding == 1);
     for port in [0, 1] {
@@ -130,10 +131,10 @@ fn a_reader_that_goes_is_noticed_and_one_that_comes_back_is_played_to() {
     eventually("the port again", || state(&monitor.stats(), 0) == PortState::Open);
     running.orders.send(press(0, 2, 62, 7)).unwrap();
     running.orders.send(lift(0, 3, 62, 7)).unwrap();
-    // What went on sounding out there is silenced first: pedal up, all notes and all sound off.
+    // First silence whatever kept sounding there: pedal up, all notes off, all sound off.
     let silenced = [0xB0, 64, 0, 0xB0, 123, 0, 0xB0, 120, 0];
     let expected = [&silenced[..], &[0x90, 62, 100, 0x80, 62, 64]].concat();
-    // Before it there may be what the one before left unread.
+    // The last reader may have left unread data before it.
     let mut bytes = Vec::new();
     eventually("silence, then the note", || {
         read_some(&mut far, &mut bytes);
@@ -142,7 +143,7 @@ fn a_reader_that_goes_is_noticed_and_one_that_comes_back_is_played_to() {
 }
 
 #[test]
-fn a_fifo_is_waited_for_without_holding_anything_up() {
+fn waiting_for_a_fifo_delays_nothing() {
     let (_folder, path) = fifo();
     let waiting = open_output(&spec(&path)).unwrap();
     assert_eq!(waiting.state(), PortState::Waiting);
@@ -162,14 +163,14 @@ fn a_fifo_is_waited_for_without_holding_anything_up() {
 }
 
 #[test]
-fn the_end_of_the_scheduler_releases_what_sounds_and_closes_the_stream() {
+fn stopping_the_scheduler_releases_notes_and_closes_the_stream() {
     let (_folder, path) = fifo();
     let mut far = reader(&path);
     let mut running = start(vec![open_output(&spec(&path)).unwrap()], setup()).unwrap();
     roll(&mut running.orders);
     running.orders.send(press(0, 0, 60, 1)).unwrap();
     eventually("the note", || running.scheduler.stats().sounding == 1);
-    // A switch that outlives the scheduler holds no stream open.
+    // A switch that outlives the scheduler keeps no stream open.
     let switch = running.scheduler.switch();
     drop(running);
     let mut bytes = Vec::new();
@@ -179,7 +180,7 @@ fn the_end_of_the_scheduler_releases_what_sounds_and_closes_the_stream() {
 }
 
 #[test]
-fn a_new_file_is_made_and_one_with_something_in_it_is_left_alone() {
+fn a_new_file_is_created_and_one_with_content_is_refused() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("bytes");
     let mut running = start(vec![open_output(&spec(&path)).unwrap()], setup()).unwrap();
@@ -197,7 +198,7 @@ fn a_new_file_is_made_and_one_with_something_in_it_is_left_alone() {
 }
 
 #[test]
-fn what_cannot_be_a_port_is_refused_in_one_sentence() {
+fn a_path_that_cannot_be_a_port_is_refused_in_one_sentence() {
     let folder = tempfile::tempdir().unwrap();
     for (path, why) in [
         (folder.path().to_path_buf(), "it is not a FIFO, terminal, serial line, raw MIDI device"),
@@ -210,8 +211,8 @@ fn what_cannot_be_a_port_is_refused_in_one_sentence() {
 
 #[cfg(target_os = "linux")]
 #[test]
-fn a_device_that_is_not_plugged_in_yet_is_played_to_when_it_is() {
-    // A pseudo-terminal stands for the serial line: the link to it comes later.
+fn a_device_is_used_once_it_is_plugged_in() {
+    // A pseudo-terminal stands in for the serial device: the link to it appears later.
     let (_gone, path) = plug();
     let output = open_output(&spec(&path)).unwrap();
     let notice = format!("port {} is not connected yet: nothing has that name", spec(&path));
@@ -230,7 +231,7 @@ fn a_device_that_is_not_plugged_in_yet_is_played_to_when_it_is() {
 
 #[cfg(target_os = "linux")]
 #[test]
-fn a_file_that_comes_where_a_device_is_waited_for_is_let_be() {
+fn a_plain_file_that_appears_instead_of_a_device_is_left_alone() {
     let (_gone, path) = plug();
     let mut running = start(vec![open_output(&spec(&path)).unwrap()], setup()).unwrap();
     std::fs::write(&path, [1, 2, 3]).unwrap();
@@ -244,7 +245,7 @@ fn a_file_that_comes_where_a_device_is_waited_for_is_let_be() {
 }
 
 #[test]
-fn no_port_counts_and_plays_on() {
+fn the_none_port_counts_messages_and_playing_continues() {
     let mut running = start(vec![open_output(&PortSpec::None).unwrap()], setup()).unwrap();
     roll(&mut running.orders);
     running.orders.send(press(0, 0, 60, 1)).unwrap();

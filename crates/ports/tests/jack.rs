@@ -1,5 +1,5 @@
-//! JACK ports over a real server with the dummy driver: what is sent is heard whole and in order,
-//! and whoever goes and comes back is noticed.
+//! JACK ports with a real server and its dummy driver: messages arrive whole and in order, and
+//! peers that go and come back are noticed.
 #![cfg(target_os = "linux")]
 
 mod common;
@@ -28,7 +28,7 @@ fn play_to(name: &str) -> Running {
     start(vec![to(name)], Setup { inputs: 1, ..Setup::default() }).unwrap()
 }
 
-/// A press and a lift on any channel.
+/// A press and a lift on one channel.
 fn note(at: i64, channel: u8, key: u8, id: u32) -> [Order; 2] {
     let (channel, key, velocity) = (Channel::from_wire(channel), U7::low_bits(key), U7::CENTRE);
     let voice = voice(id);
@@ -39,13 +39,13 @@ fn note(at: i64, channel: u8, key: u8, id: u32) -> [Order; 2] {
 }
 
 #[test]
-fn notes_are_heard_whole_and_in_order_by_their_frames() {
-    with_own_server("notes_are_heard_whole_and_in_order_by_their_frames", |name| {
+fn notes_arrive_whole_and_in_order_at_their_frames() {
+    with_own_server("notes_arrive_whole_and_in_order_at_their_frames", |name| {
         let _server = Server::start(&name, 64);
         let peer = Peer::start("desk");
         let mut running = play_to("desk:in");
         assert_eq!(state(&running.scheduler.stats(), 0), PortState::Open);
-        // A sixteenth of a quarter of 60 ms each: 3.75 ms.
+        // A sixteenth at 60 ms per quarter note: 3.75 ms.
         let tempo = Tempo::FASTEST;
         let ns = now() + 50_000_000;
         running.orders.send(Order::Roll { at: Tick(0), ns, tempo, song: 0 }).unwrap();
@@ -118,10 +118,10 @@ fn a_panic_arrives_whole() {
 }
 
 #[test]
-fn a_peer_that_goes_is_noticed_and_played_to_when_it_is_back() {
-    with_own_server("a_peer_that_goes_is_noticed_and_played_to_when_it_is_back", |name| {
+fn a_peer_that_goes_is_noticed_and_used_again_when_it_is_back() {
+    with_own_server("a_peer_that_goes_is_noticed_and_used_again_when_it_is_back", |name| {
         let _server = Server::start(&name, 256);
-        // Not there yet: it is waited for, and the sentence says so.
+        // The peer does not exist yet: it is waited for, and the notice says so.
         let (waiting, (kept, memory)) = (to("desk:in"), Output::memory("kept"));
         assert_eq!(waiting.state(), PortState::Waiting);
         assert!(waiting.notice().unwrap().contains("no JACK output is called 'desk:in'"));
@@ -147,8 +147,8 @@ fn a_peer_that_goes_is_noticed_and_played_to_when_it_is_back() {
         eventually("the peer again", || state(&monitor.stats(), 0) == PortState::Open);
         running.orders.send(press(0, 2, 62, 7)).unwrap();
         running.orders.send(lift(0, 3, 62, 7)).unwrap();
-        // What went on sounding out there is silenced first: pedal up, all notes and all sound
-        // off (MIDI 1.0 Detailed Specification, "Channel Mode Messages").
+        // First silence whatever kept sounding there: pedal up, all notes off, all sound off (MIDI
+        // 1.0 Detailed Specification, "Channel Mode Messages").
         let off = |controller| vec![0xB0, controller, 0];
         let note = [vec![0x90, 62, 100], vec![0x80, 62, 64]];
         let expected: Vec<Vec<u8>> = [64, 123, 120].map(off).into_iter().chain(note).collect();
@@ -157,8 +157,8 @@ fn a_peer_that_goes_is_noticed_and_played_to_when_it_is_back() {
 }
 
 #[test]
-fn a_server_that_is_started_anew_is_played_to_again() {
-    with_own_server("a_server_that_is_started_anew_is_played_to_again", |name| {
+fn a_restarted_server_is_used_again() {
+    with_own_server("a_restarted_server_is_used_again", |name| {
         let server = Server::start(&name, 256);
         let peer = Peer::start("desk");
         let mut running = play_to("desk");
@@ -186,14 +186,14 @@ fn a_server_that_is_started_anew_is_played_to_again() {
         peer.play(&[(3, &[0x90, 64, 100])]);
         eventually("its note", || events(&heard).len() == 2);
         drop(running);
-        // The end releases what sounds, and it is out before our port is closed.
+        // Stopping releases the note, and the release is out before our port is closed.
         eventually("the release", || peer.bytes().last() == Some(&vec![0x80, 62, 64]));
     });
 }
 
 #[test]
-fn a_server_that_is_back_before_it_was_missed_is_played_to_again() {
-    with_own_server("a_server_that_is_back_before_it_was_missed_is_played_to_again", |name| {
+fn a_server_back_before_it_was_missed_is_used_again() {
+    with_own_server("a_server_back_before_it_was_missed_is_used_again", |name| {
         let mut server = Server::start(&name, 256);
         let mut peer = Peer::start("desk");
         let mut running = play_to("desk:in");
@@ -208,8 +208,8 @@ fn a_server_that_is_back_before_it_was_missed_is_played_to_again() {
             peer.play(&[(3, &[0x90, key, 100])]);
             eventually("its note", || events(&heard).len() == 2 * round as usize + 1);
 
-            // No longer than it takes to end and to start. The library bears no client of this
-            // process that outlives its server, so the peer goes with it.
+            // As short a gap as stopping and starting takes. The library cannot have a client in
+            // this process that outlives its server, so the peer goes with it.
             drop(server);
             drop(peer);
             server = Server::start(&name, 256);
@@ -224,8 +224,8 @@ fn a_server_that_is_back_before_it_was_missed_is_played_to_again() {
     });
 }
 
-/// Orders 64 presses, 7 ms and a bit apart, half a second before the first; how many of them are
-/// heard at the first frame of a block, where what comes too late for its own block is.
+/// Orders 64 presses, a little over 7 ms apart, half a second before the first. Returns how many
+/// are heard at the first frame of a block, which is where late messages go.
 fn at_first_frames(running: &mut Running, peer: &Peer, round: u32) -> usize {
     let before = peer.count();
     let (tempo, ns) = (Tempo::FASTEST, now() + 500_000_000);
@@ -241,8 +241,8 @@ fn at_first_frames(running: &mut Running, peer: &Peer, round: u32) -> usize {
 }
 
 #[test]
-fn a_server_that_is_back_with_longer_blocks_gets_its_messages_in_time() {
-    with_own_server("a_server_that_is_back_with_longer_blocks_gets_its_messages_in_time", |name| {
+fn a_server_restarted_with_longer_blocks_gets_its_messages_in_time() {
+    with_own_server("a_server_restarted_with_longer_blocks_gets_its_messages_in_time", |name| {
         let server = Server::start(&name, 64);
         let peer = Peer::start("desk");
         let mut running = play_to("desk:in");
@@ -252,23 +252,23 @@ fn a_server_that_is_back_with_longer_blocks_gets_its_messages_in_time() {
         eventually("the loss", || state(&monitor.stats(), 0) == PortState::Lost);
         drop(peer);
 
-        // 43 ms each; handed over 4 ms before, nine in ten would miss their block.
+        // 43 ms each: handed over 4 ms early, nine in ten would miss their block.
         let _server = Server::start(&name, 2048);
         let peer = Peer::start("desk");
         eventually("the port again", || state(&monitor.stats(), 0) == PortState::Open);
-        // Two blocks of 2048 frames at 48,000 a second, and a millisecond.
+        // Two blocks of 2048 frames at 48,000 per second, and a millisecond.
         assert_eq!(monitor.early(), 86_333_332);
         let late = at_first_frames(&mut running, &peer, 0);
         assert!(late < 32, "{late} of 64 at the first frame");
 
-        // Shorter while it runs: the port is found anew, and served later.
+        // Shorter blocks while it runs: the port is reconnected, and served later.
         peer.set_block(128);
         eventually("its shorter blocks", || monitor.early() == 6_333_332);
         eventually("the port again", || state(&monitor.stats(), 0) == PortState::Open);
         peer.set_block(2048);
         eventually("its longer blocks", || monitor.early() == 86_333_332);
         eventually("the port again", || state(&monitor.stats(), 0) == PortState::Open);
-        // Pedal up, all notes and all sound off on the channel that was used.
+        // Pedal up, all notes off and all sound off on the channel that was used.
         eventually("what it is told then", || peer.count() == 2 * 64 + 2 * 3);
         let late = at_first_frames(&mut running, &peer, 1);
         assert!(late < 32, "{late} of 64 at the first frame");
@@ -291,8 +291,8 @@ fn events(told: &Told) -> Vec<InputEvent> {
 }
 
 #[test]
-fn what_a_peer_plays_is_stamped_by_its_frame_and_its_end_is_told() {
-    with_own_server("what_a_peer_plays_is_stamped_by_its_frame_and_its_end_is_told", |name| {
+fn a_peers_messages_are_stamped_by_frame_and_its_end_is_reported() {
+    with_own_server("a_peers_messages_are_stamped_by_frame_and_its_end_is_reported", |name| {
         let _server = Server::start(&name, 256);
         let peer = Peer::start("desk");
         let (told, sink) = ear();
@@ -303,10 +303,10 @@ fn what_a_peer_plays_is_stamped_by_its_frame_and_its_end_is_told() {
         peer.play(&[(0, &[0x90, 60, 1]), (48, &[0x90, 61, 1]), (144, &sysex), (255, &[0xF8])]);
         eventually("four messages", || events(&told).len() == 4);
         let stamps: Vec<Ns> = told.lock().unwrap().iter().map(|(stamp, _)| *stamp).collect();
-        // On our clock; how exactly JACK knows when a block begins is a matter of the machine.
+        // On our clock. How exactly JACK knows when a block begins depends on the machine.
         let (from, to) = (before - 1_000_000_000, now() + 1_000_000_000);
         assert!(stamps[0] > from && stamps[0] < to, "{from} {} {to}", stamps[0]);
-        // 48 frames are a millisecond; a block may be a little long or short by JACK's clock.
+        // 48 frames are a millisecond; a block may be slightly long or short by JACK's clock.
         let ms: Vec<f64> = stamps.iter().map(|&stamp| (stamp - stamps[0]) as f64 / 1e6).collect();
         for (ms, expected) in ms.iter().zip([0.0, 1.0, 3.0, 255.0 / 48.0]) {
             assert!(*ms >= expected * 0.5 && *ms <= expected * 2.0, "{ms} ms for {expected}");
@@ -325,8 +325,8 @@ fn what_a_peer_plays_is_stamped_by_its_frame_and_its_end_is_told() {
 }
 
 #[test]
-fn what_is_played_goes_through_a_server() {
-    with_own_server("what_is_played_goes_through_a_server", |name| {
+fn through_play_works_over_a_server() {
+    with_own_server("through_play_works_over_a_server", |name| {
         let _server = Server::start(&name, 64);
         let (keys, desk) = (Peer::start("keys"), Peer::start("desk"));
         let mut running = play_to("desk:in");
@@ -348,8 +348,8 @@ fn what_is_played_goes_through_a_server() {
 }
 
 #[test]
-fn names_are_looked_up_among_the_ports_of_others() {
-    with_own_server("names_are_looked_up_among_the_ports_of_others", |name| {
+fn names_are_looked_up_among_other_programs_ports() {
+    with_own_server("names_are_looked_up_among_other_programs_ports", |name| {
         let _server = Server::start(&name, 64);
         let _peers = (Peer::start("desk"), Peer::start("pads"));
         let list = chaconne_ports::list_jack_ports().unwrap();
@@ -365,8 +365,8 @@ fn names_are_looked_up_among_the_ports_of_others() {
 }
 
 #[test]
-fn a_name_that_comes_to_fit_several_ports_says_which_until_one_is_left() {
-    let test = "a_name_that_comes_to_fit_several_ports_says_which_until_one_is_left";
+fn a_name_that_comes_to_match_several_ports_lists_them_until_one_is_left() {
+    let test = "a_name_that_comes_to_match_several_ports_lists_them_until_one_is_left";
     with_own_server(test, |name| {
         let _server = Server::start(&name, 256);
         let one = Peer::start("desk one");
@@ -376,7 +376,7 @@ fn a_name_that_comes_to_fit_several_ports_says_which_until_one_is_left() {
         let monitor = running.scheduler.monitor();
         let said = || monitor.stats().ports[0].hindrance.clone();
         let (two, three) = (Peer::start("desk two"), Peer::start("desk three"));
-        // What it is joined to it stays with, whoever else comes.
+        // It stays connected to the first peer, whatever others appear.
         assert!(one.hears("chaconne:out"));
         assert_eq!((said(), input.hindrance()), Default::default());
         drop(one);
@@ -400,8 +400,8 @@ fn a_name_that_comes_to_fit_several_ports_says_which_until_one_is_left() {
 }
 
 #[test]
-fn a_server_that_does_not_run_yet_is_waited_for() {
-    with_own_server("a_server_that_does_not_run_yet_is_waited_for", |name| {
+fn a_server_that_is_not_running_yet_is_waited_for() {
+    with_own_server("a_server_that_is_not_running_yet_is_waited_for", |name| {
         let error = chaconne_ports::list_jack_ports().unwrap_err().to_string();
         assert!(error.starts_with("no JACK server answers, so there are no jack: ports"));
         let output = to("desk:in");
@@ -429,11 +429,11 @@ fn a_server_that_does_not_run_yet_is_waited_for() {
 }
 
 #[test]
-fn each_of_our_ports_keeps_its_name_when_the_server_is_started_anew() {
-    with_own_server("each_of_our_ports_keeps_its_name_when_the_server_is_started_anew", |name| {
+fn each_of_our_ports_keeps_its_name_when_the_server_restarts() {
+    with_own_server("each_of_our_ports_keeps_its_name_when_the_server_restarts", |name| {
         const PEERS: [&str; 4] = ["a", "b", "c", "d"];
         let all = || PEERS.map(Peer::start);
-        // Opened while there is no server: the names are in their order all the same.
+        // Opened while there is no server: the names are assigned in order all the same.
         let outputs = PEERS.map(|peer| to(&format!("{peer}:in"))).into();
         let running = start(outputs, Setup::default()).unwrap();
         let monitor = running.scheduler.monitor();
@@ -445,7 +445,7 @@ fn each_of_our_ports_keeps_its_name_when_the_server_is_started_anew() {
             for (peer, own) in peers.iter().zip(["", "-01", "-02", "-03"]) {
                 assert!(peer.hears(&format!("chaconne{own}:out")), "round {round}: {own}");
             }
-            // The library bears no client of this process that outlives its server for long.
+            // The library cannot have a client in this process that outlives its server for long.
             drop(server);
             drop(peers);
             eventually("no more", || (0..4).all(|port| state(&stats(), port) == PortState::Lost));
@@ -454,8 +454,8 @@ fn each_of_our_ports_keeps_its_name_when_the_server_is_started_anew() {
 }
 
 #[test]
-fn a_name_that_another_program_has_is_not_waited_for() {
-    with_own_server("a_name_that_another_program_has_is_not_waited_for", |name| {
+fn a_client_name_another_program_has_is_not_waited_for() {
+    with_own_server("a_client_name_another_program_has_is_not_waited_for", |name| {
         let _server = Server::start(&name, 128);
         let (_other, peer) = (Peer::start("chaconne"), Peer::start("desk"));
         let output = to("desk:in");
@@ -465,8 +465,8 @@ fn a_name_that_another_program_has_is_not_waited_for() {
 }
 
 #[test]
-fn a_server_that_hangs_keeps_nobody_waiting() {
-    with_own_server("a_server_that_hangs_keeps_nobody_waiting", |name| {
+fn a_server_that_hangs_blocks_nothing() {
+    with_own_server("a_server_that_hangs_blocks_nothing", |name| {
         let server = Server::start(&name, 256);
         let _peer = Peer::start("desk");
         let running = play_to("desk:in");
@@ -476,7 +476,7 @@ fn a_server_that_hangs_keeps_nobody_waiting() {
         assert!(chaconne_ports::list_jack_ports().is_err());
         let monitor = running.scheduler.monitor();
         eventually("the loss", || state(&monitor.stats(), 0) == PortState::Lost);
-        // Its end waits for nobody for ever, either.
+        // Stopping does not wait for ever either.
         drop(running);
         server.hang(false);
     });

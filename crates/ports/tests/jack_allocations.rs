@@ -1,5 +1,5 @@
-//! What JACK calls neither allocates nor frees, while notes, long messages and floods go out and
-//! come in. JACK makes its threads on the thread that opens a port, and they get that one's name.
+//! The JACK callbacks neither allocate nor free while notes, long messages and floods go out and
+//! come in. JACK creates its threads on the thread that opens a port, and they inherit its name.
 #![cfg(target_os = "linux")]
 
 mod common;
@@ -21,10 +21,10 @@ use std::sync::atomic::{AtomicUsize, Ordering::Relaxed};
 static ALLOCATOR: Counting = Counting;
 
 #[test]
-fn what_jack_calls_allocates_nothing() {
-    with_own_server("what_jack_calls_allocates_nothing", |name| {
+fn the_jack_callbacks_allocate_nothing() {
+    with_own_server("the_jack_callbacks_allocate_nothing", |name| {
         let _server = Server::start(&name, 64);
-        // Its threads are called like the test's, and are not watched.
+        // This client's threads have the test's name, and are not watched.
         let peer = Peer::start("desk");
         let output = open_output(&PortSpec::Jack("desk:in".into())).unwrap();
         let heard = Arc::new(AtomicUsize::new(0));
@@ -37,8 +37,8 @@ fn what_jack_calls_allocates_nothing() {
         running.orders.send(play(0, 0, Action::Send(Message::Clock))).unwrap();
         eventually("the first message", || peer.count() == 1);
 
-        // Of each port: the thread that keeps it, which allocates nothing either while all is well,
-        // and the one that JACK calls on.
+        // For each port: its keeper's thread, which allocates nothing either while all is well, and
+        // the thread of its callback.
         assert!(threads_called("jack") >= 4, "threads go by other names here");
         let before = peer.count();
         watch("jack");
@@ -54,7 +54,7 @@ fn what_jack_calls_allocates_nothing() {
         eventually("all that was played", || heard.load(Relaxed) == 60);
         assert_eq!(watched_calls(), 0, "calls to the allocator on JACK's thread");
 
-        // That it would have been seen: a thread of that name that allocates is.
+        // Proof that an allocation would be counted: a thread with that name that allocates is.
         let named = std::thread::Builder::new().name("jack too".to_string());
         named.spawn(|| drop(vec![0u8; 64])).unwrap().join().unwrap();
         assert!(watched_calls() > 0);

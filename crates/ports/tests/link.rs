@@ -1,5 +1,5 @@
-//! An output to something that is made elsewhere: it is waited for, lost, and played again when
-//! there is another.
+//! An output to a link provided by the caller: it is waited for, lost, and used again when there is
+//! a new link.
 
 mod common;
 
@@ -8,7 +8,7 @@ use common::*;
 use std::sync::{Arc, Mutex};
 use std::time::Duration;
 
-/// What is at the far end: what it was sent, or nothing where nobody is there.
+/// The far end: what it received, or `None` if it is gone.
 type Far = Arc<Mutex<Option<Vec<u8>>>>;
 
 #[derive(Debug)]
@@ -38,7 +38,7 @@ impl Link for TestLink {
     }
 }
 
-/// Where a keeper finds a new far end, or that there is none any more.
+/// Where the keeper finds a new far end, or learns that it is gone.
 #[derive(Debug, Default)]
 struct Place {
     fresh: Option<Far>,
@@ -59,7 +59,7 @@ impl LinkKeeper for TestKeeper {
 }
 
 #[test]
-fn what_is_made_elsewhere_is_waited_for_and_played_again_when_it_is_back() {
+fn a_link_is_waited_for_and_used_again_when_it_is_back() {
     let place = Arc::new(Mutex::new(Place::default()));
     let keeper = Box::new(TestKeeper(place.clone()));
     let outputs = vec![Output::linked("made", None, Some(keeper))];
@@ -72,20 +72,20 @@ fn what_is_made_elsewhere_is_waited_for_and_played_again_when_it_is_back() {
         let far: Far = Arc::new(Mutex::new(Some(Vec::new())));
         *place.lock().unwrap() = Place { fresh: Some(far.clone()), gone: false };
         eventually("the wire", || state(&monitor.stats(), 0) == PortState::Open);
-        // How early it wants its messages is only known now.
+        // Only now does the scheduler know how early the link wants its messages.
         assert_eq!(monitor.early(), 7_000_000);
         running.orders.send(press(0, 0, key, key.into())).unwrap();
         eventually("the note", || monitor.stats().sounding == 1);
-        // What may have gone on sounding at one that was lost is silenced first.
+        // First silence whatever may have kept sounding on the one that was lost.
         let silenced: &[u8] =
             if key == 60 { &[] } else { &[0xB0, 64, 0, 0xB0, 123, 0, 0xB0, 120, 0] };
         let expected = [silenced, &[0x90, key, 100]].concat();
         assert_eq!(far.lock().unwrap().as_ref(), Some(&expected));
         if key == 60 {
-            // Nothing is sent: its keeper tells.
+            // Nothing is sent: the keeper reports the loss.
             place.lock().unwrap().gone = true;
         } else {
-            // Its keeper has not seen it yet: the wire tells.
+            // The keeper has not seen it yet: the link reports the loss.
             *far.lock().unwrap() = None;
             running.orders.send(lift(0, 1, key, key.into())).unwrap();
         }

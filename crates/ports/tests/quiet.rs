@@ -1,4 +1,4 @@
-//! The MIDI service answers, or says so in one sentence; and nothing is written over the screen.
+//! Asking the MIDI service gives an answer or one sentence, and writes nothing over the screen.
 
 use chaconne_ports::{PortSpec, PortState, list_ports, open_input, open_output};
 use std::process::Command;
@@ -7,14 +7,14 @@ use std::process::Command;
 const ASK: &str = "CHACONNE_TEST_ASK";
 
 #[test]
-fn asking_for_ports_says_one_sentence_and_writes_nothing() {
+fn asking_for_ports_gives_one_sentence_and_writes_nothing() {
     if std::env::var_os(ASK).is_some() {
         ask();
         return;
     }
-    // What C libraries write goes past the test harness: it is seen from outside only.
+    // Output from C libraries bypasses the test harness, so it can only be seen from outside.
     let out = Command::new(std::env::current_exe().unwrap())
-        .args(["--exact", "asking_for_ports_says_one_sentence_and_writes_nothing", "--nocapture"])
+        .args(["--exact", "asking_for_ports_gives_one_sentence_and_writes_nothing", "--nocapture"])
         .env(ASK, "1")
         .output()
         .unwrap();
@@ -37,7 +37,7 @@ fn ask() {
             assert!(output.contains("bytes:PATH or none"));
             (output, input)
         }
-        // A port that is not there is waited for, and the sentence says what there is.
+        // A port that does not exist is waited for, and the notice lists those available.
         Ok(_) => {
             let (output, input) = (output.unwrap(), input.unwrap());
             assert_eq!((output.state(), input.state()), (PortState::Waiting, PortState::Waiting));
@@ -48,6 +48,6 @@ fn ask() {
         }
     };
     assert_eq!((output.lines().count(), input.lines().count()), (1, 1));
-    // Standard error is back.
+    // Standard error is restored.
     eprintln!("after");
 }

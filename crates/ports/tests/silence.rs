@@ -12,7 +12,7 @@ use std::time::Duration;
 const LONG: Duration = Duration::from_secs(30);
 
 #[test]
-fn the_switch_releases_everything_at_once_and_keeps_it_so() {
+fn the_switch_releases_everything_at_once_and_keeps_it_silent() {
     let (_folder, path) = fifo();
     let mut far = reader(&path);
     let setup = Setup { inputs: 1, ..Setup::default() };
@@ -33,7 +33,7 @@ fn the_switch_releases_everything_at_once_and_keeps_it_so() {
     assert_eq!(read_exactly(&mut far, 3), [0x90, 72, 127]);
 
     let switch = running.scheduler.switch();
-    // From a thread of its own, as a signal's would be.
+    // From another thread, as a signal handler would.
     let other = switch.clone();
     std::thread::spawn(move || other.silence_now()).join().unwrap();
     assert!(switch.wait_silent(LONG));
@@ -42,7 +42,7 @@ fn the_switch_releases_everything_at_once_and_keeps_it_so() {
     released[..6].chunks_exact_mut(3).for_each(|off| off[2] = 0);
     assert!(released == [0x80, 60, 0, 0x80, 72, 0, 0xB0, 64, 0], "{released:?}");
 
-    // The engine and the player do not know yet: nothing of what they send is heard.
+    // The engine and the player do not know yet: nothing they send is heard.
     running.orders.send(press(0, 2, 61, 2)).unwrap();
     thru.play(0, hand(73));
     switch.silence_now();
@@ -55,7 +55,7 @@ fn the_switch_releases_everything_at_once_and_keeps_it_so() {
 }
 
 #[test]
-fn a_port_that_takes_nothing_is_not_said_to_be_silent() {
+fn a_full_port_is_not_reported_silent() {
     let (output, memory) = Output::memory("stuck");
     let mut running = start(vec![output], Setup::default()).unwrap();
     roll(&mut running.orders);
@@ -71,7 +71,7 @@ fn a_port_that_takes_nothing_is_not_said_to_be_silent() {
 }
 
 #[test]
-fn the_last_resort_writes_the_releases_itself() {
+fn the_last_resort_writes_the_releases_directly() {
     let (_folder, path) = fifo();
     let mut far = reader(&path);
     let mut running = start(vec![open_output(&spec(&path)).unwrap()], Setup::default()).unwrap();

@@ -1,7 +1,7 @@
-//! The click: a short, soft ping, higher when accented. It is computed, not sampled.
+//! The click: a short, soft ping, higher when accented. It is synthesised, not sampled.
 //!
-//! In: strikes. Out: samples, added to the frames from the exact frame of the strike on. A click that
-//! still sounds when the next one starts rings out.
+//! In: strikes. Out: samples, added to the frames from the exact frame of the strike on. A click
+//! still sounding when the next one starts rings out.
 
 /// Pitch of an accented click in hertz: G6 in equal temperament at A4 = 440 Hz (ISO 16).
 const ACCENT: f64 = 1567.98;
@@ -10,10 +10,10 @@ const PLAIN: f64 = 1046.50;
 /// Time constants of decay and attack in seconds: soft enough not to hurt, sharp enough to play to.
 const FALL: f64 = 0.022;
 const RISE: f64 = 0.0006;
-/// The sound ends when it has fallen this far (-90 dB), so that no step is audible.
+/// A click ends when it has fallen this far (-90 dB), so that its end is inaudible.
 const END: f64 = 3e-5;
-/// Clicks that can ring at once. One lasts a quarter of a second, so this is enough at any tempo one
-/// can clap to; a strike beyond it replaces the oldest.
+/// How many clicks can ring at once. One lasts a quarter of a second, so this is enough at any
+/// usable tempo; one more replaces the oldest.
 const RINGING: usize = 8;
 /// Makes the highest peak of a click 1.0 at the level 0 dB.
 const PEAK: f64 = 1.1;
@@ -36,7 +36,7 @@ struct Pitch {
     sin: f64,
 }
 
-/// One click that sounds or is about to.
+/// A click that is sounding or about to sound.
 #[derive(Debug, Clone, Copy, Default)]
 struct Ping {
     wait: usize,
@@ -84,7 +84,7 @@ impl Click {
         }
     }
 
-    /// Whether no click sounds or is about to.
+    /// Whether no click is sounding or about to sound.
     pub fn is_silent(&self) -> bool {
         self.pings.iter().all(|ping| ping.level == 0.0)
     }
@@ -124,7 +124,7 @@ mod tests {
     }
 
     #[test]
-    fn it_rises_softly_peaks_at_full_scale_and_ends_without_a_step() {
+    fn a_click_rises_softly_peaks_at_full_scale_and_ends_without_a_step() {
         for rate in [44_100, 48_000, 96_000] {
             for accent in [true, false] {
                 let sound = sound(rate, accent);
@@ -140,7 +140,7 @@ mod tests {
     }
 
     #[test]
-    fn it_starts_on_its_frame_however_it_is_rendered() {
+    fn a_click_starts_on_its_frame_however_it_is_rendered() {
         let whole = sound(48_000, true);
         let mut click = Click::new(48_000);
         click.strike(true, 1000);
@@ -151,7 +151,7 @@ mod tests {
     }
 
     #[test]
-    fn two_that_overlap_are_the_sum_of_both() {
+    fn overlapping_clicks_are_summed() {
         let (accent, plain) = (sound(48_000, true), sound(48_000, false));
         let mut click = Click::new(48_000);
         click.strike(true, 0);

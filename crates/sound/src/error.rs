@@ -1,4 +1,4 @@
-//! What can be wrong with the input of this crate, in one sentence each.
+//! The errors of this crate, each one sentence.
 
 /// Why something cannot be played.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -14,7 +14,7 @@ pub enum SoundError {
     /// A font larger than [`MAX_FONT_BYTES`](crate::MAX_FONT_BYTES).
     #[error("the font has {0} bytes; the limit is 1 GB (1,000,000,000 bytes)")]
     TooLarge(u64),
-    /// It is not a SoundFont 2 file, or a broken one.
+    /// The file is not a SoundFont 2 file, or is broken.
     #[error("this is not a playable SoundFont 2 file: {0}")]
     Font(String),
     /// A sample rate outside [`RATES`](crate::RATES).

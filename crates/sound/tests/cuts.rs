@@ -1,4 +1,4 @@
-//! Voices that are cut off: by a drum of their class, or by a note that finds no free voice.
+//! Voices that are cut off: by a drum of the same class, or by a note that finds no free voice.
 
 mod common;
 
@@ -11,7 +11,7 @@ fn kit(font: &Font) -> Player {
     player
 }
 
-/// Renders a drum and another one struck so many frames later, both sides added.
+/// Renders a drum, and another struck this many frames later; the two sides added.
 fn strokes(first: Option<u8>, second: Option<u8>, after: usize) -> Vec<f32> {
     let mut player = kit(&Font::standard());
     let strike = |player: &mut Player, key: Option<u8>| {
@@ -26,12 +26,12 @@ fn strokes(first: Option<u8>, second: Option<u8>, after: usize) -> Vec<f32> {
     left.iter().zip(&right).map(|(left, right)| left + right).collect()
 }
 
-/// Isolates the drum that is cut off; nothing reaches the limiter, so the mix is a plain sum. The drum
-/// is gone within 20 ms, and none of its steps is larger than those it has by itself. Cut off within
-/// a frame, a cuica would step almost six times as far, a whistle twice. The groups are common
-/// practice, and a rule from General MIDI Level 2 on (from memory).
+/// Isolates the drum that is cut off; nothing reaches the limiter, so the mix is a plain sum. The
+/// drum is gone within 20 ms, and none of its steps is larger than those it has when played alone.
+/// Cut off within a frame, a cuica would step almost six times as far, a whistle twice. The groups
+/// are common practice, and a rule from General MIDI Level 2 on (from memory).
 #[test]
-fn a_drum_is_cut_off_quickly_and_without_a_crack() {
+fn a_drum_is_cut_off_quickly_and_without_a_pop() {
     for (first, second) in [(46, 42), (46, 44), (46, 46), (72, 71), (74, 73), (79, 78), (81, 80)] {
         for after in (2400..4800).step_by(301) {
             let (both, new) =

@@ -1,5 +1,5 @@
-//! Broken fonts are refused with a sentence, or played; they never cause a panic, a hang or memory
-//! without bound.
+//! Broken fonts are refused with a sentence, or played; they never cause a panic, a hang or
+//! unbounded memory use.
 
 mod common;
 
@@ -80,8 +80,8 @@ fn indices_that_point_back_or_outside_are_refused() {
     }
 }
 
-/// A file of half a megabyte whose zones would expand to a hundred gigabytes, and one whose keys would
-/// start too many layers.
+/// A file of half a megabyte whose zones would expand to a hundred gigabytes, and one whose keys
+/// would start too many layers.
 #[test]
 fn a_font_that_would_grow_is_refused() {
     let tones: Vec<_> = (0..2).map(|program| tiny::tone(0, program, 0)).collect();
@@ -137,7 +137,7 @@ fn other_files_are_refused() {
     assert_eq!(Font::open(&path).unwrap().name(), "T");
     std::fs::File::create(&path).unwrap().write_all(b"MThd").unwrap();
     assert!(Font::open(&path).unwrap_err().to_string().contains("RIFF"));
-    // A sparse file: it has the size but takes no space.
+    // A sparse file: it has the size but takes no disk space.
     std::fs::File::create(&path).unwrap().set_len(MAX_FONT_BYTES + 1).unwrap();
     assert!(matches!(Font::open(&path), Err(SoundError::TooLarge(_))));
 }

@@ -1,4 +1,4 @@
-//! Levels, pan and pitch of the rendered samples are those of the standard.
+//! Levels, pan and pitch of the rendered samples match the standard.
 
 mod common;
 
@@ -31,7 +31,7 @@ fn volume_and_expression_follow_the_law() {
     assert!(player.levels().0 < -200.0);
 }
 
-/// A ramp of 128 volumes is as smooth as it can be: no sample steps further than the tone itself.
+/// A ramp of 128 volumes is as smooth as possible: no sample steps further than the tone itself.
 #[test]
 fn a_ramp_of_volume_rises_without_a_step() {
     let mut player = Player::new();
@@ -49,7 +49,7 @@ fn a_ramp_of_volume_rises_without_a_step() {
         last = level;
     }
     assert!(common::measure::step(&sound[4800..]) <= own * 1.001);
-    // A jump from full to nothing does not crack either.
+    // A jump from full to nothing does not pop either.
     player.send(&[0xB0, 7, 0]);
     let fall = player.play_ms(50).0;
     assert!(common::measure::step(&fall) <= own * 1.05);

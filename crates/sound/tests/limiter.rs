@@ -1,4 +1,4 @@
-//! The limiter never exceeds its ceiling, changes nothing below it, and does not crack.
+//! The limiter never exceeds its ceiling, changes nothing below it, and does not pop.
 
 mod common;
 

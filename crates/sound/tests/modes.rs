@@ -1,4 +1,4 @@
-//! What the samples are after pedals, mode messages, resets and program changes.
+//! The samples after pedals, mode messages, resets and program changes.
 
 mod common;
 
@@ -57,7 +57,7 @@ fn sostenuto_holds_the_keys_that_were_down() {
     assert!(player.levels().0 < -100.0);
 }
 
-/// All sound off ends a note, held or not, within a few milliseconds and without a crack.
+/// All sound off ends a note, held or not, within a few milliseconds and without a pop.
 #[test]
 fn all_sound_off_is_quick_and_soft() {
     let mut player = Player::new();
@@ -147,7 +147,8 @@ fn general_midi_on_and_master_volume() {
 /// Detailed Specification, controllers 0 and 32).
 #[test]
 fn a_bank_is_chosen_by_its_number() {
-    // Program 4 stops at once in bank 0, rings for about 4 s in bank 5, and lies right in bank 7.
+    // Program 4 stops at once in bank 0, rings for about 4 s in bank 5, and is panned right in bank
+    // 7.
     let mut right = tiny::tone(7, 4, -12_000);
     right.generators.insert(0, (tiny::generator::PAN, 500));
     let tones = [tiny::tone(0, 4, -12_000), tiny::tone(5, 4, 2400), right];

@@ -1,4 +1,4 @@
-//! The instrument plays the default font: every program and every drum sounds, ends without a crack,
+//! The instrument plays the default font: every program and every drum sounds, ends without a pop,
 //! and is silent afterwards. With changed bytes the font is refused or played.
 
 mod common;
@@ -15,7 +15,8 @@ fn player() -> Player {
     player
 }
 
-/// The end steps no further than the last fifth of a second before it, or is 70 dB below full scale.
+/// The end of each note steps no further than the last fifth of a second before it, or is 70 dB
+/// below full scale.
 #[test]
 fn every_program_is_heard_and_ends_softly() {
     for (key, program) in (0..128).flat_map(|program| [(36, program), (60, program)]) {
@@ -64,8 +65,8 @@ fn subnormals((left, right): &(Vec<f32>, Vec<f32>)) -> usize {
     left.iter().chain(right).filter(|x| x.is_subnormal()).count()
 }
 
-/// A tail fades while another part plays dry for minutes: it leaves nothing that would slow the player
-/// down, and the other part sounds as it does alone.
+/// A tail fades while another part plays dry for minutes: it leaves no denormal numbers that would
+/// slow the player down, and the other part sounds as it does alone.
 #[test]
 fn a_tail_under_a_held_note_ends() {
     let play = |with_tail: bool| {
@@ -90,7 +91,7 @@ fn a_tail_under_a_held_note_ends() {
 }
 
 #[test]
-fn with_changed_bytes_it_is_refused_or_played() {
+fn a_font_with_changed_bytes_is_refused_or_played() {
     let path = concat!(env!("CARGO_MANIFEST_DIR"), "/../../assets/default.sf2");
     let whole = std::fs::read(path).unwrap();
     let hydra = whole.windows(4).rposition(|four| four == b"pdta").unwrap() - 8;

@@ -40,8 +40,8 @@ fn a_million_random_messages_stay_below_the_ceiling() {
     assert!(left.iter().chain(&right).all(|x| *x == 0.0));
 }
 
-/// The limiter's input stays within what so many voices can add up to: no filter runs away, and no
-/// sample is denormal.
+/// The limiter's input stays within what this many voices can add up to: no filter runs away, and
+/// no sample is denormal.
 #[test]
 fn without_a_limiter_a_million_random_messages_do_not_run_away() {
     let mut instrument = Instrument::new(&Font::standard(), 44_100).unwrap();

@@ -1,11 +1,11 @@
-//! Voices: which one a further note takes over, and how they end.
+//! Voices: which one a new note takes over, and how they end.
 
 mod common;
 
 use chaconne_sound::POLYPHONY;
 use common::{Player, measure};
 
-/// Of 88 keys held at once, more than 64 voices could play, each is as loud as the next.
+/// Of 88 keys held at once, more than 64 voices could play, each is as loud as the others.
 #[test]
 fn every_key_of_a_keyboard_sounds_at_once() {
     let mut player = Player::new();
@@ -24,7 +24,7 @@ fn every_key_of_a_keyboard_sounds_at_once() {
     assert!(level(60.5) < low - 30.0 && level(20.0) < low - 30.0);
 }
 
-/// A further note takes over the quietest released voice; never a held one while any is released.
+/// A new note takes over the quietest released voice; never a held one while any is released.
 #[test]
 fn the_quietest_released_voice_is_taken_first() {
     let mut player = Player::at(48_000);
@@ -55,11 +55,11 @@ fn the_quietest_released_voice_is_taken_first() {
     }
 }
 
-/// The end of a note steps no further than the note itself, whether it rings on or stops as quickly as
-/// the player can: in 10 ms, a fall that adds 16 % to the steepest step of a tone of 250 Hz. Cut off,
-/// it would step 30 times as far.
+/// The end of a note steps no further than the note itself, whether it rings on or stops as quickly
+/// as the player can: in 10 ms, which adds 16 % to the steepest step of a 250 Hz tone. Cut off, it
+/// would step 30 times as far.
 #[test]
-fn there_is_no_crack_at_the_end_of_a_note() {
+fn the_end_of_a_note_does_not_pop() {
     for (program, most) in [(0, 1.2), (1, 1.001)] {
         for key in [48, 60, 72, 84] {
             let mut player = Player::new();
@@ -79,7 +79,7 @@ fn there_is_no_crack_at_the_end_of_a_note() {
     }
 }
 
-/// A few seconds after the last release there is exact silence, without rounding residue.
+/// A few seconds after the last release the silence is exact, without rounding residue.
 #[test]
 fn silence_in_the_end_is_exact() {
     let mut player = Player::at(44_100);

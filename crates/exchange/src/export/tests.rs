@@ -1,4 +1,4 @@
-//! Exported files, read by an independent reader and by our own.
+//! Exported files, read back by an independent reader and by our own.
 
 use super::*;
 use crate::testing::{lay, section, songs, two_sections};
@@ -64,7 +64,7 @@ fn read_elsewhere(bytes: &[u8]) -> Vec<PlainNote> {
 }
 
 #[test]
-fn a_song_of_one_note_is_written_byte_by_byte() {
+fn a_song_of_one_note_has_the_bytes_worked_out_by_hand() {
     // Standard MIDI Files 1.0, pp. 2-10: chunks, numbers and meta events worked out by hand. 4/4
     // is 04 02 18 08, tempo 120 is 07 A1 20; 3840 is 9E 00 and 960 is 87 40 (table on p. 2).
     let mut song = Song::new("T", section("A", 1, Metre::common(), "120"));
@@ -80,7 +80,7 @@ fn a_song_of_one_note_is_written_byte_by_byte() {
 }
 
 #[test]
-fn the_first_track_tells_sections_metres_tempi_and_key() {
+fn the_first_track_holds_sections_metres_tempi_and_key() {
     let song = two_sections();
     let route = Route::form(&song).unwrap();
     let bytes = export(&song, &route, View::Corrected).unwrap();
@@ -143,7 +143,7 @@ fn a_route_without_an_end_is_refused() {
 }
 
 #[test]
-fn a_release_is_written_beside_its_press() {
+fn a_release_is_written_in_the_track_of_its_press() {
     // The second track takes over the key and releases it.
     let event = |at, track, message| Event {
         at: Tick(at),
@@ -168,7 +168,7 @@ fn a_release_is_written_beside_its_press() {
 }
 
 #[test]
-fn a_wait_longer_than_a_number_is_broken_up() {
+fn a_gap_too_long_for_one_number_is_split() {
     // FFFFFFF hexadecimal is the longest (Standard MIDI Files 1.0, p. 2).
     let far = Tick(3 * 0xFFF_FFFF + 5);
     let performance = Performance {
@@ -188,7 +188,7 @@ proptest! {
     #![proptest_config(ProptestConfig { cases: 128, ..ProptestConfig::default() })]
 
     #[test]
-    fn what_is_written_is_what_is_performed(song in songs()) {
+    fn the_file_contains_what_perform_yields(song in songs()) {
         let route = Route::form(&song).unwrap();
         let performance = perform(&song, &route, route.span(), View::Corrected);
         let bytes = export(&song, &route, View::Corrected).unwrap();
@@ -198,16 +198,16 @@ proptest! {
     }
 
     #[test]
-    fn what_is_written_comes_back(song in songs()) {
+    fn an_exported_file_imports_again(song in songs()) {
         let route = Route::form(&song).unwrap();
         let performance = perform(&song, &route, route.span(), View::Corrected);
         let bytes = export(&song, &route, View::Corrected).unwrap();
         let imported = import(&bytes, "").unwrap();
         let strange: Vec<_> = imported.remarks.iter().filter(|remark| {
-            !["marker", "without length", "ring over"].iter().any(|known| remark.contains(known))
+            !["marker", "of zero length", "ring over"].iter().any(|known| remark.contains(known))
         }).collect();
         prop_assert!(strange.is_empty(), "{:?}", strange);
-        prop_assert_eq!(kept(&imported.song), heard(&performance));
+        prop_assert_eq!(stored(&imported.song), performed_as_stored(&performance));
         let again = Route::form(&imported.song).unwrap();
         let last = performance.events.last().map_or(Tick(0), |event| event.at);
         if last <= route.span().to {
@@ -217,8 +217,8 @@ proptest! {
     }
 
     #[test]
-    fn what_comes_back_plays_the_same(mut song in songs()) {
-        // If no two tracks share a channel, no conflict between them has to be resolved.
+    fn an_imported_file_plays_the_same(mut song in songs()) {
+        // If no two tracks share a channel, there are no conflicts between them to resolve.
         for (index, track) in song.tracks.iter_mut().enumerate() {
             Arc::make_mut(track).channel = Channel::from_number(index as u8 + 1);
         }
@@ -227,14 +227,14 @@ proptest! {
         let back = import(&bytes, "").unwrap().song;
         let again = Route::form(&back).unwrap();
         prop_assert_eq!(
-            heard(&perform(&song, &route, route.span(), View::Corrected)),
-            heard(&perform(&back, &again, again.span(), View::Corrected))
+            performed_as_stored(&perform(&song, &route, route.span(), View::Corrected)),
+            performed_as_stored(&perform(&back, &again, again.span(), View::Corrected))
         );
     }
 }
 
-/// The notes of a performance, with a length of at least one tick, as a song has them.
-fn heard(performance: &Performance) -> Vec<PlainNote> {
+/// The notes of a performance, at least one tick long, as a song stores them.
+fn performed_as_stored(performance: &Performance) -> Vec<PlainNote> {
     let one_tick = |(channel, key, velocity, start, length): PlainNote| {
         (channel, key, velocity, start, length.max(1))
     };
@@ -244,7 +244,7 @@ fn heard(performance: &Performance) -> Vec<PlainNote> {
 }
 
 /// The notes stored in a song of one section.
-fn kept(song: &Song) -> Vec<PlainNote> {
+fn stored(song: &Song) -> Vec<PlainNote> {
     let notes = song.passes.values().flat_map(|pass| pass.notes());
     let told = notes.map(|note| {
         let stroke = note.stroke();
@@ -262,7 +262,7 @@ fn bars_and_tempi(song: &Song, route: &Route) -> Vec<(Tick, Landmark)> {
 }
 
 #[test]
-fn everything_but_notes_comes_back_too() {
+fn everything_besides_notes_comes_back_too() {
     let song = two_sections();
     let route = Route::form(&song).unwrap();
     let bytes = export(&song, &route, View::Corrected).unwrap();

@@ -1,10 +1,10 @@
-//! Lays out the bars and tempi of a file as those of a section.
+//! Converts the metres and tempi of a file to those of a section.
 //!
-//! In: the metre and tempo events of a file, and how far its music reaches. Out: the section's metres
-//! and tempi. A metre starts at a bar line, so one inside a bar moves to the next line. The section is
-//! as long as the music and the metres require, in whole bars. A note released less than a beat after
-//! the last bar adds no bar: it rings over the end, as in a loop. Silence at the end of the file counts
-//! as far as it fills whole bars.
+//! In: the metre and tempo events of a file, and how far its music reaches. Out: the section's
+//! metres and tempi. A metre starts at a bar line, so one inside a bar moves to the next line. The
+//! section is as long as the music and the metres require, in whole bars. A note released less than
+//! a beat after the last bar adds no bar: it rings over the end, as in a loop. Silence at the end
+//! of the file counts only as whole bars.
 
 use super::remarks::Tally;
 use super::tempo_of;
@@ -33,7 +33,7 @@ pub(super) struct Reach {
 }
 
 impl Reach {
-    /// The larger of both reaches in each respect.
+    /// The larger value of the two in each field.
     pub fn or(self, other: Reach) -> Reach {
         Reach {
             begun: self.begun.max(other.begun),
@@ -43,7 +43,7 @@ impl Reach {
     }
 }
 
-/// Lays out the bars of a file whose music reaches as far as `played`, and which ends at `end` in its
+/// Plans the bars of a file whose music reaches as far as `played`, and which ends at `end` in its
 /// own ticks.
 pub(super) fn plan(
     file: &File,
@@ -66,7 +66,7 @@ pub(super) fn plan(
     Ok(Bars { metre, tempo })
 }
 
-/// The bars laid out so far, up to the last change of metre.
+/// The bars planned so far, up to the last change of metre.
 struct Layout {
     changes: Vec<MetreChange>,
     /// The bar of the last change, and its tick.
@@ -104,7 +104,7 @@ impl Layout {
         on_line
     }
 
-    /// The bars up to the end of the music, and up to the file's end as far as whole bars fit.
+    /// The bars up to the end of the music, plus any whole bars up to the end of the file.
     fn finish(
         mut self,
         played: Reach,
@@ -113,7 +113,7 @@ impl Layout {
     ) -> Result<MetreMap, ImportError> {
         let (bar, beat) = (self.last().bar(), self.last().beat());
         let most = i64::from(MetreMap::MAX_BARS);
-        // Bars since the last change of metre that reach to a tick.
+        // Bars since the last change of metre, up to a tick.
         let up_to = |at: Tick| ((at - self.start).round_up(bar).0 / bar.0).max(1);
         let begun = up_to(played.begun);
         let length = self.start + bar * begun;
@@ -134,7 +134,7 @@ impl Layout {
 
 /// The metres of a file, in order of time.
 fn metres(file: &File, scale: &mut Scale, tally: &mut Tally) -> Vec<(Tick, Metre)> {
-    let mut told = Vec::new();
+    let mut changes = Vec::new();
     let metas = file.tracks.iter().flat_map(|track| &track.metas);
     for meta in metas.filter(|meta| meta.kind == Meta::METRE) {
         let [count, power, clocks, thirty_seconds] =
@@ -142,7 +142,7 @@ fn metres(file: &File, scale: &mut Scale, tally: &mut Tally) -> Vec<(Tick, Metre
         let unit = 1u8.checked_shl(u32::from(power)).unwrap_or(0);
         match Metre::new(count, unit) {
             Ok(metre) => {
-                told.push((scale.tick(meta.at), metre.with_tempo_unit(tempo_unit(clocks))))
+                changes.push((scale.tick(meta.at), metre.with_tempo_unit(tempo_unit(clocks))))
             }
             Err(_) => tally.metres_unknown += 1,
         }
@@ -150,8 +150,8 @@ fn metres(file: &File, scale: &mut Scale, tally: &mut Tally) -> Vec<(Tick, Metre
             tally.quarters_odd += 1;
         }
     }
-    told.sort_by_key(|&(at, _)| at);
-    told
+    changes.sort_by_key(|&(at, _)| at);
+    changes
 }
 
 /// The note value that lasts as many MIDI clocks as one metronome click; a quarter if none does.
@@ -166,16 +166,16 @@ fn tempo_unit(clocks: u8) -> NoteValue {
 
 /// The tempi of a file; of several at one tick, the last.
 fn tempi(file: &File, scale: &mut Scale, length: Tick, tally: &mut Tally) -> TempoMap {
-    let mut told: Vec<(Tick, Tempo)> = Vec::new();
+    let mut changes: Vec<(Tick, Tempo)> = Vec::new();
     let metas = file.tracks.iter().flat_map(|track| &track.metas);
     for meta in metas.filter(|meta| meta.kind == Meta::TEMPO) {
         let (tempo, clamped) = tempo_of(meta.data);
         tally.tempi_clamped += usize::from(clamped);
-        told.push((scale.tick(meta.at), tempo));
+        changes.push((scale.tick(meta.at), tempo));
     }
-    told.sort_by_key(|&(at, _)| at);
+    changes.sort_by_key(|&(at, _)| at);
     let mut points = vec![TempoPoint { at: Tick::ZERO, tempi: vec![Tempo::DEFAULT] }];
-    for (at, tempo) in told {
+    for (at, tempo) in changes {
         if at >= length {
             tally.tempi_late += 1;
             continue;
@@ -200,15 +200,19 @@ mod tests {
         text.parse().unwrap()
     }
 
-    /// Something that begins and ends before a tick.
+    /// Music that begins and ends before a tick.
     fn up_to(tick: i64) -> Reach {
         Reach { begun: Tick(tick), ended: Tick(tick), longest: Tick(tick.min(10)) }
     }
 
-    fn laid(told: &[(i64, &str)], played: i64, end: i64) -> (Vec<(u32, String)>, u32, Vec<bool>) {
+    fn laid(
+        changes: &[(i64, &str)],
+        played: i64,
+        end: i64,
+    ) -> (Vec<(u32, String)>, u32, Vec<bool>) {
         let mut layout = Layout::new();
         let lines: Vec<bool> =
-            told.iter().map(|&(at, text)| layout.add(Tick(at), metre(text))).collect();
+            changes.iter().map(|&(at, text)| layout.add(Tick(at), metre(text))).collect();
         let map = layout.finish(up_to(played), Tick(end), &mut Tally::default()).unwrap();
         let changes = map.changes().iter();
         let changes = changes.map(|change| (change.bar, change.metre.to_string())).collect();
@@ -216,7 +220,7 @@ mod tests {
     }
 
     #[test]
-    fn metres_lie_on_bar_lines() {
+    fn metres_start_at_bar_lines() {
         // Bar lengths from note values: 4/4 is 3840 ticks, 3/4 is 2880, 7/8 is 3360.
         let (changes, bars, lines) =
             laid(&[(0, "3/4"), (5760, "4/4"), (5760 + 3840, "7/8")], 12_960, 12_960);
@@ -229,13 +233,13 @@ mod tests {
         let (changes, bars, lines) = laid(&[(0, "4/4"), (960, "3/4")], 6000, 0);
         assert_eq!(changes, [(1, "4/4".into()), (2, "3/4".into())]);
         assert_eq!((bars, lines), (2, vec![true, false]));
-        // Two inside one bar: the later one holds from the line.
+        // Two inside one bar: the later one applies from the line.
         let (changes, ..) = laid(&[(0, "4/4"), (960, "3/4"), (1920, "5/4")], 6000, 0);
         assert_eq!(changes, [(1, "4/4".into()), (2, "5/4".into())]);
     }
 
     #[test]
-    fn bars_hold_all_that_is_played_and_whole_bars_of_silence() {
+    fn the_bars_cover_the_music_and_whole_bars_of_silence() {
         for (played, end, bars) in
             [(0, 0, 1), (3840, 3840, 1), (3841, 3841, 2), (10, 15_360, 4), (10, 15_359, 3)]
         {
@@ -261,13 +265,13 @@ mod tests {
         assert_eq!(bars(7000, 7680, 700), (2, false));
         assert_eq!(bars(7000, 7681, 700), (2, true));
         assert_eq!(bars(7000, 7680 + 959, 1700), (2, true));
-        // From a beat on it takes its own bar, as does a note longer than the bars there are.
+        // A beat or more needs its own bar, as does a note longer than all the bars.
         assert_eq!(bars(7000, 7680 + 960, 1700), (3, false));
         assert_eq!(bars(1, 3841, 3841), (2, false));
     }
 
     #[test]
-    fn the_click_tells_the_unit_of_the_tempo() {
+    fn the_click_gives_the_unit_of_the_tempo() {
         // Standard MIDI Files 1.0, "Time Signature": 6/8 with 24 hexadecimal (36) clocks a click
         // beats in dotted quarters; 18 hexadecimal (24) in quarters.
         for (clocks, value) in

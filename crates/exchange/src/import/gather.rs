@@ -1,4 +1,4 @@
-//! Gathers the notes and controller moves of one channel of a track chunk.
+//! Collects the notes and controller moves of one channel of a track chunk.
 
 use super::remarks::Tally;
 use chaconne_engine::{Gathered, Message, Parameters};
@@ -16,7 +16,7 @@ pub(super) struct Moves {
 }
 
 impl Moves {
-    /// The moves as a lane that has its controller from the first move to the end of a pass.
+    /// The moves as a lane that holds its controller from the first move to the end of a pass.
     pub fn covering(self, length: Tick) -> Lane {
         let from = self.points.first().map_or(Tick::ZERO, |point| point.at);
         Lane {
@@ -69,8 +69,8 @@ impl Gather {
         }
     }
 
-    /// Takes a message of this channel.
-    pub fn hear(&mut self, at: Tick, message: Message, tally: &mut Tally) {
+    /// Reads a message of this channel.
+    pub fn add(&mut self, at: Tick, message: Message, tally: &mut Tally) {
         match message {
             Message::NoteOn { key, velocity, .. } => self.press(at, key, velocity),
             Message::NoteOff { key, velocity, .. } => self.release(at, key, velocity, tally),
@@ -93,7 +93,7 @@ impl Gather {
         }
     }
 
-    /// Ends the keys that are still held.
+    /// Ends the notes that are still held.
     pub fn finish(&mut self, end: Tick, tally: &mut Tally) {
         tally.held += self.held;
         self.release_all(end, tally);
@@ -121,7 +121,7 @@ impl Gather {
 
     fn release_all(&mut self, at: Tick, tally: &mut Tally) {
         while self.held > 0 {
-            // Only keys that are held, lowest first: far fewer than all keys.
+            // Only held keys, lowest first: far fewer than all keys.
             let key = self.keys.trailing_zeros() as usize;
             self.keys &= self.keys - 1;
             for index in self.down[key].drain() {
@@ -132,7 +132,7 @@ impl Gather {
         self.keys = 0;
     }
 
-    /// Carries out a channel mode message instead of keeping it (MIDI 1.0, "Channel Mode").
+    /// Carries out a channel mode message instead of storing it (MIDI 1.0, "Channel Mode").
     fn mode(&mut self, at: Tick, controller: U7, tally: &mut Tally) {
         if ends_notes(controller) {
             self.release_all(at, tally);

@@ -1,4 +1,4 @@
-//! Cleans the names and texts of a file for a song and a screen.
+//! Cleans a file's names and texts for use in a song and on a screen.
 
 use crate::reader::{File, Meta, Track};
 use chaconne_song::Channel;

@@ -53,8 +53,8 @@ impl Part {
     }
 }
 
-/// The parts of a file: one for each channel of each track chunk or, if a song could not hold so many
-/// tracks, one for each track chunk.
+/// The parts of a file: one for each channel of each track chunk or, if that would be more tracks
+/// than a song holds, one for each track chunk.
 pub(super) fn parts(
     file: &File,
     scale: &mut Scale,
@@ -104,7 +104,7 @@ fn gather(chunk: &Chunk, scale: &mut Scale, tally: &mut Tally) -> Vec<Gather> {
         let Some(channel) = message.channel() else { continue };
         let place = &mut gathered[usize::from(channel.wire())];
         let gather = place.get_or_insert_with(|| Gather::new(channel));
-        gather.hear(scale.tick(event.at), message, tally);
+        gather.add(scale.tick(event.at), message, tally);
     }
     let end = scale.tick(chunk.end);
     let mut gathered: Vec<Gather> = gathered.into_iter().flatten().collect();
@@ -186,7 +186,7 @@ fn make_names_unique(parts: &mut [Part]) {
     }
 }
 
-/// A name with an ending; the name is shortened so that both fit.
+/// A name with an ending, shortened so that the ending fits.
 fn ending_in(name: &str, ending: &str) -> String {
     let room = names::LONGEST - ending.chars().count();
     let mut cut: String = name.chars().take(room).collect();

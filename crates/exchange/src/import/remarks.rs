@@ -8,14 +8,14 @@ use std::collections::BTreeMap;
 /// The most markers that a remark lists.
 const MARKERS_LISTED: usize = 8;
 
-/// Counts of what a song could not take over unchanged.
+/// Counts of what could not be stored unchanged in a song.
 #[derive(Debug, Default)]
 pub(super) struct Tally {
     /// Notes that were still held at the end of their track.
     pub held: usize,
     /// Releases of keys that were not down.
     pub unmatched: usize,
-    /// Notes without length.
+    /// Notes of zero length.
     pub instants: usize,
     /// Channel mode messages.
     pub modes: usize,
@@ -23,7 +23,7 @@ pub(super) struct Tally {
     pub metres_unknown: usize,
     /// The positions of metres inside a bar.
     pub metres_moved: Vec<Tick>,
-    /// Metres that do not count 8 thirty-seconds to the quarter.
+    /// Metres that do not count 8 thirty-second notes to the quarter.
     pub quarters_odd: usize,
     /// Tempi outside 10 to 1000.
     pub tempi_clamped: usize,
@@ -47,7 +47,7 @@ impl Tally {
         let mut said: Vec<String> = Vec::new();
         said.extend(held_remark(self.held));
         said.extend(counted(self.unmatched, "release", "ignored: the key was not down"));
-        said.extend(counted(self.instants, "note", "without length set to 1 tick"));
+        said.extend(counted(self.instants, "note", "of zero length set to 1 tick"));
         said.extend(counted(
             self.modes,
             "channel mode message",
@@ -112,7 +112,7 @@ pub(crate) fn held_remark(held: usize) -> Option<String> {
     counted(held, "note", "still held at the end of a track released there")
 }
 
-/// `3 notes without length ...`; `None` if there are none.
+/// `3 notes of zero length ...`; `None` if there are none.
 fn counted(times: usize, thing: &str, rest: &str) -> Option<String> {
     let plural = match (times, thing) {
         (1, _) => thing.to_string(),
@@ -122,8 +122,8 @@ fn counted(times: usize, thing: &str, rest: &str) -> Option<String> {
     (times > 0).then(|| format!("{times} {plural} {rest}"))
 }
 
-/// The markers, which do not become sections. The one that an export writes at the start, with the
-/// letter of the section, is not worth a remark.
+/// The markers, which do not become sections. The marker with the section's letter, which our
+/// exports write at the start, needs no remark.
 fn markers(file: &File, bars: &MetreMap) -> Option<String> {
     let is_section =
         |meta: &Meta| meta.at == 0 && meta.data == super::SECTION.to_string().as_bytes();
@@ -145,7 +145,7 @@ fn markers(file: &File, bars: &MetreMap) -> Option<String> {
     counted(found.len(), "marker", &rest)
 }
 
-/// Every other kind of text and data that is not music.
+/// All other kinds of text and data that are not music.
 fn texts(file: &File) -> Option<String> {
     let mut kinds: BTreeMap<&str, usize> = BTreeMap::new();
     for meta in file.tracks.iter().flat_map(|track| &track.metas) {

@@ -1,4 +1,4 @@
-//! Imported files are compared with what the standard, or independent readers, say they contain.
+//! Imported files, compared with what the standard or independent readers say they contain.
 
 use super::*;
 use crate::worked::{self, file, track};
@@ -78,7 +78,7 @@ fn the_published_example_has_its_notes_and_programs() {
 }
 
 #[test]
-fn metre_key_tempo_names_pedal_and_bend_come_in() {
+fn metre_key_tempo_names_pedal_and_bend_are_imported() {
     // Constructed example B; decoded alike by two independent libraries.
     let imported = imported(&worked::b());
     let song = &imported.song;
@@ -141,7 +141,7 @@ fn a_missing_end_mark_is_remarked() {
 }
 
 #[test]
-fn the_whole_events_of_a_cut_track_are_kept() {
+fn the_complete_events_of_a_cut_track_are_kept() {
     let mut bytes = track("00903C40 60803C40 00FF2F00");
     bytes.truncate(bytes.len() - 6);
     let imported = imported(&bytes);
@@ -162,7 +162,7 @@ fn a_number_of_five_bytes_is_accepted() {
 }
 
 #[test]
-fn two_presses_of_a_key_end_in_the_order_they_came() {
+fn two_presses_of_a_key_end_in_the_order_they_started() {
     // Independent readers that pair first in, first out report (0, 96, velocity 64) and (48, 96,
     // velocity 80).
     let imported = imported(&track("00903C40 30903C50 30803C40 30803C40 00FF2F00"));
@@ -262,7 +262,7 @@ fn split_and_open_system_exclusive_messages_become_whole() {
 }
 
 #[test]
-fn a_marker_that_names_the_section_it_becomes_is_not_missed() {
+fn a_marker_with_the_sections_letter_needs_no_remark() {
     // Type 06 is a marker (Standard MIDI Files 1.0, "Marker").
     let alone = imported(&track("00FF060141 00904564 60804540 00FF2F00"));
     assert!(alone.remarks.is_empty(), "{:?}", alone.remarks);
@@ -302,8 +302,8 @@ fn tempi_and_metres_become_those_of_the_section() {
 
 #[test]
 fn settings_that_change_later_stay_in_their_lanes() {
-    // Volume is set once before the first note, so it becomes a setting; program and pan change, so
-    // they become lanes.
+    // Volume is set once, before the first note, so it becomes a setting; program and pan change,
+    // so they become lanes.
     let bytes = track(
         "00B00764 00B00A00 00B00002 00B02003 00C005 00903C40 60803C40 00B00A7F 00C006 00FF2F00",
     );
@@ -318,7 +318,7 @@ fn settings_that_change_later_stay_in_their_lanes() {
 }
 
 #[test]
-fn a_bank_and_program_that_hold_are_settings_alone() {
+fn a_bank_and_program_that_never_change_become_settings() {
     let imported = imported(&track("00B00001 00C005 00903C40 60803C40 00FF2F00"));
     let track = &imported.song.tracks[0];
     assert_eq!((track.bank, track.program), (U14::new(128), U7::new(5)));
@@ -359,7 +359,7 @@ fn odd_tracks_and_releases_are_reported() {
     let imported = imported(&track("00803C40 00903C40 00803C40 00FF2F00"));
     assert_eq!(notes_at(&imported.song, 960), [(0, 60, 64, 0, 1)]);
     remarked(&imported, "1 release ignored: the key was not down");
-    remarked(&imported, "1 note without length");
+    remarked(&imported, "1 note of zero length");
 }
 
 #[test]
@@ -385,7 +385,7 @@ fn names_are_cleaned_and_made_unique() {
 }
 
 #[test]
-fn other_bytes_are_refused() {
+fn bytes_that_are_not_midi_are_refused() {
     let reason = |bytes: &[u8]| import(bytes, "").unwrap_err();
     assert_eq!(reason(b""), ImportError::NotMidi);
     assert_eq!(reason(b"RIFF"), ImportError::NotMidi);
@@ -404,7 +404,7 @@ fn other_bytes_are_refused() {
 }
 
 #[test]
-fn channels_stay_together_where_tracks_would_run_out() {
+fn channels_share_a_track_if_there_would_be_too_many_tracks() {
     let mut tracks = vec!["00903C40 60803C40 00FF2F00"; 4095];
     tracks.push("00903C40 00913C40 60803C40 00813C40 00FF2F00");
     assert_eq!(imported(&file(1, 4096, 96, &tracks[1..])).song.tracks.len(), 4096);
@@ -427,7 +427,7 @@ fn too_many_events_are_refused() {
 }
 
 #[test]
-fn keys_left_down_by_the_thousand_take_no_longer() {
+fn thousands_of_held_keys_take_no_longer() {
     // 300,000 presses of one key without a release, then as many releases of it.
     let mut data = worked::hex("00903C40");
     for velocity in [0x40, 0x00] {
@@ -452,7 +452,7 @@ proptest! {
     #![proptest_config(ProptestConfig { cases: 400, ..ProptestConfig::default() })]
 
     #[test]
-    fn garbled_files_become_songs_or_sentences(
+    fn garbled_files_become_songs_or_errors(
         which in 0usize..6,
         changes in prop::collection::vec((0usize..120, any::<u8>()), 0..8),
         cut in prop::option::of(0usize..120),
@@ -473,7 +473,7 @@ proptest! {
     }
 
     #[test]
-    fn any_bytes_in_a_track_become_songs_or_sentences(
+    fn any_bytes_in_a_track_become_songs_or_errors(
         ppq in 1u16..0x8000,
         data in prop::collection::vec(any::<u8>(), 0..400),
         length in any::<u32>(),
@@ -494,7 +494,7 @@ proptest! {
 }
 
 #[test]
-fn every_file_cut_anywhere_keeps_its_whole_events() {
+fn every_file_cut_anywhere_keeps_its_complete_events() {
     let files = [worked::a, worked::a1, worked::b, worked::c, worked::e];
     for bytes in files.map(|file| file()) {
         let whole = notes_at(&imported(&bytes).song, 960).len();

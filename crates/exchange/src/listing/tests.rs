@@ -15,7 +15,7 @@ fn a_form_reads_as_music() {
 }
 
 #[test]
-fn the_view_as_played_leaves_the_feel_out() {
+fn the_played_view_ignores_feel() {
     let song = two_sections();
     let route = Route::rounds(&song, song.sections[0].letter, 1).unwrap();
     let drums = |view| {
@@ -24,13 +24,13 @@ fn the_view_as_played_leaves_the_feel_out() {
         let places = lines.map(|line| line.split(' ').next().unwrap().to_string());
         places.collect::<Vec<_>>().join(" ")
     };
-    // The first stroke is 20 ticks early; at the start of the route it sounds at once.
+    // The first note is 20 ticks early; at the start of the route it sounds at once.
     assert_eq!(drums(View::Corrected), "1.1.0 1.2.0 1.3.0 2.1.0 2.2.0 2.3.0");
     assert_eq!(drums(View::Played), "1.1.0 1.1.955 1.3.10 1.4.940 2.1.955 2.3.10");
 }
 
 #[test]
-fn bars_count_on_over_a_section_left_in_mid_bar() {
+fn bars_keep_counting_after_a_section_is_left_in_mid_bar() {
     // Two bars of 4/4, left after the first beat of the second; then one bar of 7/8, twice.
     let song = two_sections();
     let entry = |letter: &str, at, until| Entry {
@@ -54,7 +54,7 @@ fn bars_count_on_over_a_section_left_in_mid_bar() {
 
 #[test]
 fn a_reset_at_the_start_of_a_section_belongs_to_the_track_that_moved_the_controller() {
-    // The bass leaves its bend up; the drums play last before B, which knows no bend.
+    // The bass leaves its bend up; the drums play last before B, which does not use the bend.
     let mut song = two_sections();
     for section in &mut song.sections {
         Arc::make_mut(section).layers.clear();
@@ -76,7 +76,7 @@ fn a_reset_at_the_start_of_a_section_belongs_to_the_track_that_moved_the_control
 }
 
 #[test]
-fn names_stay_on_their_line() {
+fn a_name_with_control_characters_stays_on_its_line() {
     let mut song = two_sections();
     let track = Arc::make_mut(&mut song.tracks[0]);
     track.name = "Ba\nss \u{1b}[1m".into();

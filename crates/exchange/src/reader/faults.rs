@@ -1,8 +1,8 @@
-//! What was wrong with a file, counted by kind, so that a million equal faults give one line.
+//! The faults of a file, counted by kind, so that a million equal faults give one line.
 
 use std::collections::BTreeMap;
 
-/// A departure from the standard that did not stop the reader.
+/// A deviation from the standard that did not stop the reader.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub(crate) enum Fault {
     /// The header claims to extend past the end of the file.
@@ -104,7 +104,7 @@ fn sentence(fault: Fault, tally: &Tally) -> String {
         }
         Fault::Junk => format!("{bytes} bytes that belong to no chunk skipped, from byte {at}"),
         Fault::Cut => format!(
-            "the file ends inside track {track}, {bytes} bytes too early: its whole events were kept"
+            "the file ends inside track {track}, {bytes} bytes too early: its complete events were kept"
         ),
         Fault::AfterEnd => {
             format!("{bytes} bytes after the end mark of track {track} ignored, from byte {at}")

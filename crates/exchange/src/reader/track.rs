@@ -1,8 +1,9 @@
 //! Reads the events of one track chunk.
 //!
 //! In: the bytes of the file and where the chunk starts. Out: a [`Track`], and where the next chunk
-//! starts. The chunk's length is not trusted: a track that goes on beyond it is read to its end mark,
-//! and one that ends earlier makes way for the next.
+//! starts. The chunk's length is not trusted: a track is read to its end mark, even past the stated
+//! end of its chunk; if another track starts right after an early end mark, reading continues
+//! there.
 
 use super::{Body, Event, Fault, Faults, Meta, Track, chunk_at, find_track};
 use crate::ImportError;
@@ -48,7 +49,8 @@ pub(super) struct Reader<'a, 'f> {
 }
 
 impl<'a, 'f> Reader<'a, 'f> {
-    /// A reader for the chunk whose data starts at `at` and ends at `claimed` by its length.
+    /// A reader for the chunk whose data starts at `at` and, according to its length, ends at
+    /// `claimed`.
     pub fn new(
         bytes: &'a [u8],
         at: usize,
@@ -297,7 +299,7 @@ impl<'a, 'f> Reader<'a, 'f> {
         Ok(U7::new(byte).unwrap_or(U7::MAX))
     }
 
-    /// Reads a number with seven bits per byte, of which the last byte is below 128. The standard
+    /// Reads a variable-length number: seven bits per byte, the last byte below 128. The standard
     /// allows four bytes (Standard MIDI Files 1.0, p. 2).
     fn number(&mut self) -> Result<u64, Stop> {
         let start = self.at;

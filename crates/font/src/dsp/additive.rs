@@ -1,8 +1,8 @@
 //! Sums of sines. Each partial fades in its own time until the loop begins and then holds its level.
 //!
-//! In: partials, a key and some times. Out: a [`Tone`] whose loop holds a whole number of periods of
-//! every partial, so that it has no seam. The fundamental is exact; detuned and inharmonic partials
-//! move to the nearest frequency that fits the loop a whole number of times.
+//! In: partials, a key and some times. Out: a [`Tone`] whose loop holds a whole number of periods
+//! of every partial, so that its seam is inaudible. The fundamental is exact; detuned and
+//! inharmonic partials move to the nearest frequency that fits the loop a whole number of times.
 
 use super::math::{fall, frequency, sine};
 use super::noise::Noise;
@@ -58,8 +58,8 @@ pub struct Grid {
 }
 
 impl Grid {
-    /// A loop of about so many seconds and so many frames per second. Of six possible numbers of
-    /// periods it takes the one whose exact rate is nearest to a whole number.
+    /// A loop of about this many seconds and frames per second. Of six possible numbers of periods
+    /// it uses the one whose exact rate is nearest to a whole number.
     pub fn new(key: u8, seconds: f64, rate: f64) -> Self {
         let pitch = frequency(f64::from(key));
         let least = (seconds * pitch).ceil().max((40.0 * pitch / rate).ceil()).max(1.0) as usize;
@@ -125,7 +125,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn the_grid_is_in_tune_within_a_tenth_of_a_cent() {
+    fn the_grid_is_in_tune_to_a_tenth_of_a_cent() {
         for key in 12..=120 {
             let grid = Grid::new(key, 0.02, 30_000.0);
             let pitch = f64::from(grid.rate) * grid.periods as f64 / grid.frames as f64;

@@ -1,4 +1,4 @@
-//! Second-order filters: low, high and band.
+//! Second-order filters: low-pass, high-pass and band-pass.
 //!
 //! The trapezoidal state-variable form, which is stable at every cut-off. It needs one tangent,
 //! computed from our own sine.
@@ -10,7 +10,7 @@ use super::math::sine;
 pub struct Filter {
     g: f64,
     damping: f64,
-    /// How much of the low, band and high output it mixes.
+    /// How much of the low, band and high output goes into the result.
     mix: [f64; 3],
     state: [f64; 2],
 }
@@ -60,7 +60,7 @@ mod tests {
     }
 
     #[test]
-    fn each_kind_passes_its_part() {
+    fn each_kind_passes_its_own_band() {
         let low = || Filter::low_pass(1000.0, 0.707, 32_000.0);
         assert!((gain(low(), 50.0) - 1.0).abs() < 0.01 && gain(low(), 8000.0) < 0.02);
         let high = || Filter::high_pass(1000.0, 0.707, 32_000.0);

@@ -1,7 +1,7 @@
 //! Sine, powers of two and a soft limit, using only basic arithmetic.
 //!
-//! The system's own functions differ in the last bit from machine to machine. These do not, so every
-//! machine makes the same bank.
+//! The system's own functions differ in the last bit from machine to machine. These do not, so
+//! every machine builds the same bank.
 
 /// Sine of an angle in turns: `sine(0.25)` is 1. Accurate to 1e-13 for angles below a million turns.
 pub fn sine(turns: f64) -> f64 {
@@ -44,7 +44,7 @@ pub fn frequency(key: f64) -> f64 {
     440.0 * power_of_two((key - 69.0) / 12.0)
 }
 
-/// The factor per frame that makes a level fall by 60 dB in so many seconds.
+/// The factor per frame that makes a level fall by 60 dB in this many seconds.
 pub fn fall(seconds: f64, rate: f64) -> f64 {
     from_decibels(-60.0 / (seconds * rate))
 }

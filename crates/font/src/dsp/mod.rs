@@ -1,4 +1,4 @@
-//! The methods of synthesis that every timbre and drum is made with.
+//! The synthesis methods that all timbres and drums use.
 
 pub mod additive;
 pub mod filter;

@@ -1,4 +1,4 @@
-//! Noise that is the same every time, and noise that loops without a seam.
+//! Reproducible noise, and noise that loops without a seam.
 
 use super::filter::Filter;
 
@@ -29,7 +29,7 @@ impl Noise {
 }
 
 /// Filtered noise of `length` frames that loops without a seam: the filters run through it once to
-/// settle before they run through it for good.
+/// settle, and then once more for the result.
 pub fn ring(seed: u64, length: usize, filters: &mut [Filter]) -> Vec<f64> {
     let mut frames = Noise::new(seed).take(length);
     for filter in filters {
@@ -48,7 +48,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn the_same_seed_gives_the_same_noise_of_even_spread() {
+    fn the_same_seed_gives_the_same_evenly_spread_noise() {
         let frames = Noise::new(5).take(20_000);
         assert_eq!(frames, Noise::new(5).take(20_000));
         assert_ne!(frames, Noise::new(6).take(20_000));

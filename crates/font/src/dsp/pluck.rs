@@ -1,8 +1,7 @@
 //! Plucked and struck strings: a burst of noise goes round a delay line and is smoothed each time
 //! (Karplus and Strong, "Digital Synthesis of Plucked-String and Drum Timbres", 1983).
-//!
-//! In: how the string is plucked and how it dies away. Out: a [`Tone`] that loops. The smoothing is
-//! symmetrical, so the period is a whole number of frames and the sample rate is chosen to be in
+//! In: how the string is plucked and how it decays. Out: a [`Tone`] that loops. The smoothing is
+//! symmetrical, so the period is a whole number of frames, and the sample rate is chosen to be in
 //! tune. Smoothing stops where the loop begins: from there on every period equals the one before.
 
 use super::filter::Filter;
@@ -56,8 +55,8 @@ fn burst(period: usize, how: &Pluck, rate: f64) -> Vec<f64> {
     frames
 }
 
-/// Sets the first three harmonics of the burst to fixed levels. So short a stretch of noise may
-/// otherwise lack one of them by chance.
+/// Sets the first three harmonics of the burst to fixed levels. A burst this short may otherwise
+/// lack one of them by chance.
 fn even_out(frames: &mut [f64]) {
     let period = frames.len() as f64;
     let mut noise = Noise::new(frames.len() as u64);
@@ -121,7 +120,7 @@ mod tests {
     }
 
     #[test]
-    fn it_grows_duller_and_quieter() {
+    fn a_string_grows_duller_and_quieter() {
         let tone = pluck(45, &PLAIN);
         let power = |part: &[f64]| part.iter().map(|x| x * x).sum::<f64>();
         let edge =

@@ -1,4 +1,4 @@
-//! Struck things: sines that die away, each with a pitch bend, and bursts of filtered noise. No loops.
+//! Struck objects: decaying sines with a pitch bend, and bursts of filtered noise. No loops.
 
 use super::filter::Filter;
 use super::math::{fall, power_of_two, sine};
@@ -12,7 +12,7 @@ pub struct Strike {
     rate: f64,
 }
 
-/// One mode in which the struck thing vibrates.
+/// One mode in which the struck object vibrates.
 #[derive(Debug, Clone, Copy)]
 pub struct Mode {
     /// Hertz, once the bend is over.
@@ -45,7 +45,7 @@ pub struct Burst {
 }
 
 impl Strike {
-    /// So many seconds of silence, to add to.
+    /// This many seconds of silence, to add to.
     pub fn new(seconds: f64, rate: f64) -> Self {
         Self { frames: vec![0.0; (seconds * rate) as usize], rate }
     }

@@ -90,8 +90,8 @@ impl Tone {
         self.frames.iter().fold(1e-9, |peak, frame| f64::max(peak, frame.abs()))
     }
 
-    /// Sets its loudness in decibels relative to full scale (negative), as far as the peak stays below
-    /// full scale.
+    /// Sets its loudness in decibels relative to full scale (negative), limited so that the peak
+    /// stays below full scale.
     pub fn level(mut self, decibels: f64) -> Self {
         let loud = from_decibels(decibels) / self.loudness().max(1e-9);
         let factor = loud.min(0.97 / self.peak());
@@ -101,8 +101,9 @@ impl Tone {
         self
     }
 
-    /// The root mean square of its loudest eighth of a second, through a simple model of the ear: less
-    /// below 100 Hz, more above 1.5 kHz, roughly as Recommendation ITU-R BS.1770 weights sound.
+    /// The root mean square of its loudest eighth of a second, through a simple model of the ear:
+    /// less below 100 Hz, more above 1.5 kHz, roughly as Recommendation ITU-R BS.1770 weights
+    /// sound.
     fn loudness(&self) -> f64 {
         let rate = f64::from(self.rate);
         let mut low_cut = Filter::high_pass(60.0, 0.5, rate);

@@ -123,7 +123,7 @@ fn whistle(seconds: f64) -> Tone {
     Tone::once(frames.collect(), RATE, 71).faded(0.04)
 }
 
-/// Teeth that strike one after another, more and more slowly.
+/// Teeth that strike one after another, slower and slower.
 fn rattle(seconds: f64, rate: f64, hertz: f64) -> Tone {
     let mut strike = Strike::new(seconds, RATE);
     for tooth in 0..(seconds * rate) as u64 {

@@ -7,8 +7,8 @@ use crate::timbre::Timbre;
 
 /// No time at all, in timecents (SoundFont 2.04, section 8.1.3).
 const INSTANT: i16 = -32_768;
-/// The lowest rate of an oscillator, in absolute cents. The oscillator stands still, so a player can
-/// skip it.
+/// The lowest rate of an oscillator, in absolute cents. At this rate it stands still, so a player
+/// can skip it.
 pub const STILL: i16 = -16_000;
 /// The lowest and highest cut-off of the filter, in hertz.
 const CUTOFFS: (f64, f64) = (60.0, 20_000.0);
@@ -31,27 +31,27 @@ enum Cutoff {
 }
 
 impl Layer {
-    /// A plain layer: it starts at once, sounds at full level while the key is down, and takes 0.25 s
-    /// to fall by 100 dB after that. It has a little reverberation, and vibrato at 5.5 Hz when the
-    /// modulation wheel asks for it.
+    /// A plain layer: it starts at once, sounds at full level while the key is down, and takes 0.25
+    /// s to fall by 100 dB after that. It has a little reverb, and vibrato at 5.5 Hz from the
+    /// modulation wheel.
     pub fn of(timbre: &'static Timbre) -> Self {
         let layer = Self { timbre, settings: Vec::new(), cutoff: Cutoff::Open };
         let still = layer.set(Generator::ModLfoRate, STILL);
         still.attack(0.0).release(0.25).reverb(12.0).vibrato(0.0, 5.5, 0.0)
     }
 
-    /// Rises to full level in so many seconds; 0 is at once.
+    /// Rises to full level in this many seconds; 0 is at once.
     pub fn attack(self, seconds: f64) -> Self {
         self.set(Generator::VolEnvAttack, timecents(seconds))
     }
 
-    /// Starts so many seconds after the key press.
+    /// Starts this many seconds after the key press.
     pub fn delay(self, seconds: f64) -> Self {
         self.set(Generator::VolEnvDelay, timecents(seconds))
     }
 
-    /// Dies away by 60 dB in so many seconds at middle C. The time halves `halvings` times per octave
-    /// upwards; 0 keeps it the same at every key.
+    /// Decays by 60 dB in this many seconds at middle C. The time halves `halvings` times per
+    /// octave upwards; 0 keeps it the same at every key.
     pub fn fade(self, seconds: f64, halvings: f64) -> Self {
         let per_key = (100.0 * halvings).round() as i16;
         self.set(Generator::VolEnvDecay, timecents(seconds / 0.6))
@@ -59,43 +59,43 @@ impl Layer {
             .set(Generator::KeyToVolEnvDecay, per_key)
     }
 
-    /// Falls by so many decibels within so many seconds, then stays at that level.
+    /// Falls by `decibels` within `seconds`, then stays at that level.
     pub fn sustain(self, decibels: f64, seconds: f64) -> Self {
         self.set(Generator::VolEnvDecay, timecents(seconds * 100.0 / decibels.max(0.1)))
             .set(Generator::VolEnvSustain, (decibels * 10.0) as i16)
     }
 
-    /// Falls by 100 dB in so many seconds after the key is released. Never below 0.03 s, which would
-    /// click.
+    /// Falls by 100 dB in this many seconds after the key is released; at least 0.03 s, to avoid a
+    /// pop.
     pub fn release(self, seconds: f64) -> Self {
         self.set(Generator::VolEnvRelease, timecents(seconds.max(0.03)))
     }
 
-    /// Vibrato of so many cents either way, at so many hertz, after so many seconds.
+    /// Vibrato of this many cents either way, at `rate` hertz, starting after `delay` seconds.
     pub fn vibrato(self, cents: f64, rate: f64, delay: f64) -> Self {
         self.set(Generator::VibLfoToPitch, cents as i16)
             .set(Generator::VibLfoRate, absolute_cents(rate))
             .set(Generator::VibLfoDelay, timecents(delay))
     }
 
-    /// Tremolo of so many decibels either way, at so many hertz.
+    /// Tremolo of this many decibels either way, at `rate` hertz.
     pub fn tremolo(self, decibels: f64, rate: f64) -> Self {
         self.set(Generator::ModLfoToVolume, (decibels * 10.0) as i16)
             .set(Generator::ModLfoRate, absolute_cents(rate))
     }
 
-    /// Moves the cut-off by so many cents either way, at so many hertz.
+    /// Moves the cut-off by this many cents either way, at `rate` hertz.
     pub fn wah(self, cents: f64, rate: f64) -> Self {
         self.set(Generator::ModLfoToCutoff, cents as i16)
             .set(Generator::ModLfoRate, absolute_cents(rate))
     }
 
-    /// Low-pass filter at so many hertz, the same at every key.
+    /// Low-pass filter at this frequency, the same at every key.
     pub fn dark(self, hertz: f64) -> Self {
         Self { cutoff: Cutoff::Hertz(hertz), ..self }
     }
 
-    /// Low-pass filter at so many times the frequency of the key.
+    /// Low-pass filter at this multiple of the key's frequency.
     pub fn mellow(self, times: f64) -> Self {
         Self { cutoff: Cutoff::Times(times), ..self }
     }
@@ -105,13 +105,13 @@ impl Layer {
         self.set(Generator::FilterResonance, (decibels * 10.0) as i16)
     }
 
-    /// Opens the filter by so many cents within `rise` seconds (0 is at once) and closes it again
+    /// Opens the filter by this many cents within `rise` seconds (0 is at once) and closes it again
     /// within `fall` seconds. Negative cents close it first and then open it.
     pub fn sweep(self, cents: f64, rise: f64, fall: f64) -> Self {
         self.set(Generator::ModEnvToCutoff, cents as i16).modulation(rise, fall)
     }
 
-    /// Starts so many cents off pitch and reaches its pitch within `fall` seconds.
+    /// Starts this many cents off pitch and reaches its pitch within `fall` seconds.
     pub fn bend(self, cents: f64, fall: f64) -> Self {
         self.set(Generator::ModEnvToPitch, cents as i16).modulation(0.0, fall)
     }
@@ -123,12 +123,12 @@ impl Layer {
             .set(Generator::ModEnvRelease, timecents(fall))
     }
 
-    /// Transposes by so many semitones upwards.
+    /// Transposes up by this many semitones.
     pub fn up(self, semitones: i16) -> Self {
         self.set(Generator::CoarseTune, semitones)
     }
 
-    /// Tunes by so many cents upwards.
+    /// Tunes up by this many cents.
     pub fn fine(self, cents: i16) -> Self {
         self.set(Generator::FineTune, cents)
     }
@@ -138,12 +138,12 @@ impl Layer {
         self.set(Generator::ScaleTuning, cents)
     }
 
-    /// Pans so many percent to the right, or to the left if negative.
+    /// Pans this many percent to the right, or to the left if negative.
     pub fn pan(self, percent: f64) -> Self {
         self.set(Generator::Pan, (percent * 5.0) as i16)
     }
 
-    /// Percent sent to the reverberation.
+    /// Percent sent to the reverb.
     pub fn reverb(self, percent: f64) -> Self {
         self.set(Generator::ReverbSend, (percent * 10.0) as i16)
     }
@@ -153,7 +153,7 @@ impl Layer {
         self.set(Generator::ChorusSend, (percent * 10.0) as i16)
     }
 
-    /// Softer by so many decibels. Players in use apply four tenths of what the file says, so this
+    /// Softer by this many decibels. Players apply only four tenths of what the file says, so this
     /// writes two and a half times as much.
     pub fn softer(self, decibels: f64) -> Self {
         self.set(Generator::Attenuation, (decibels * 25.0) as i16)
@@ -203,7 +203,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn units_are_those_of_the_specification() {
+    fn units_match_the_specification() {
         // SoundFont Technical Specification 2.04, section 8.1.3: one second is 0 timecents, 10 ms
         // are -7973; 20 kHz are 13,500 absolute cents, 8.176 Hz are 0.
         assert_eq!(timecents(1.0), 0);

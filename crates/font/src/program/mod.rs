@@ -55,7 +55,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn every_program_is_there_once_and_in_order() {
+    fn every_program_exists_once_and_in_order() {
         let numbers: Vec<u8> = all().iter().map(|program| program.number).collect();
         assert_eq!(numbers, (1..=128).collect::<Vec<u8>>());
     }

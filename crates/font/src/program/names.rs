@@ -1,9 +1,9 @@
-//! The 128 names of the General MIDI System Level 1 sound set, shortened to what a font has room
-//! for. `crates/song` has them in full, which this crate must not use; a whole-program test checks
-//! that both agree.
+//! The 128 names of the General MIDI System Level 1 sound set, shortened to fit into a font.
+//! `crates/song` has them in full, which this crate must not use; a whole-program test checks that
+//! the two agree.
 
-/// In order of program number, program 1 first. A name in the file has 20 bytes, so a few words are
-/// shortened.
+/// In order of program number, program 1 first. A name in the file has 20 bytes, so some words are
+/// abbreviated.
 pub const NAMES: [&str; 128] = [
     "Acoustic Grand Piano",
     "Bright Acoustic",

@@ -32,7 +32,8 @@ pub fn check(font: &SoundFont) -> Result<(), FontError> {
 const MOST: &str = "has more than 65,000 generators or zones of one kind";
 
 fn fits_tables(font: &SoundFont) -> bool {
-    // Besides its settings a zone has two ranges and what it plays; a global zone is one more.
+    // Besides its settings a zone has two ranges and what it plays; a global zone counts as one
+    // more.
     let count = |common: &[Setting], zones: &[Zone]| {
         common.len() + 1 + zones.iter().map(|zone| zone.settings.len() + 3).sum::<usize>()
     };

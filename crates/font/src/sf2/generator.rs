@@ -29,7 +29,7 @@ pub enum Generator {
     ModLfoToVolume = 13,
     /// Amount sent to the chorus, tenths of a percent.
     ChorusSend = 15,
-    /// Amount sent to the reverberation, tenths of a percent.
+    /// Amount sent to the reverb, tenths of a percent.
     ReverbSend = 16,
     /// Pan from left (-500) to right (500).
     Pan = 17,
@@ -65,7 +65,7 @@ pub enum Generator {
     VolEnvRelease = 38,
     /// How much the decay shortens with each key above 60, timecents per key.
     KeyToVolEnvDecay = 40,
-    /// Attenuation, centibels; players in use apply four tenths of it.
+    /// Attenuation, centibels; players apply four tenths of it.
     Attenuation = 48,
     /// Tuning in semitones.
     CoarseTune = 51,
@@ -77,7 +77,8 @@ pub enum Generator {
     ScaleTuning = 56,
     /// Sounds of one class other than 0 cut each other off. Instruments only.
     ExclusiveClass = 57,
-    /// The key at which the sample plays at its own pitch; -1 takes the sample's. Instruments only.
+    /// The key at which the sample plays at its own pitch; -1 uses the sample's own root key.
+    /// Instruments only.
     RootKey = 58,
 }
 

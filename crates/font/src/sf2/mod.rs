@@ -83,7 +83,7 @@ pub struct Instrument {
     pub zones: Vec<Zone>,
 }
 
-/// Instruments under one program number. Its settings are added to those of the instruments.
+/// Instruments under one program number. Its settings are added to theirs.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Preset {
     /// Up to 20 bytes of ASCII.

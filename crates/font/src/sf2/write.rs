@@ -11,10 +11,10 @@ const GAP: usize = 46;
 /// Version 2.01, which covers everything written here and which every player opens.
 const VERSION: [u16; 2] = [2, 1];
 
-/// What the mandatory `isng` chunk says: for which sound engine the file was made. SoundFont
-/// Technical Specification 2.04, section 5.2 (from memory): a reader that does not know the engine
-/// assumes `EMU8000`, the engine in whose units section 8.1.3 defines the generators. So this value
-/// asks for the standard's own behaviour and nothing else.
+/// The content of the mandatory `isng` chunk, which names the sound engine the file is made for.
+/// SoundFont Technical Specification 2.04, section 5.2 (from memory): a reader that does not know
+/// the engine assumes `EMU8000`, whose units section 8.1.3 uses to define the generators. So this
+/// value asks for the standard's own behaviour and nothing else.
 const TARGET_ENGINE: &str = "EMU8000";
 
 /// The bytes of the file. The same bank gives the same bytes.

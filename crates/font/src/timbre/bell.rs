@@ -1,4 +1,4 @@
-//! Bars, plates, tongues and bells: a fundamental that lasts and partials that die away sooner.
+//! Bars, plates, tongues and bells: a sustained fundamental and partials that decay sooner.
 //!
 //! The ratios of bars and plates are from memory of acoustics handbooks (a free bar: 1, 2.76, 5.40,
 //! 8.93; tuned bars: 1, 4, 10 and 1, 3, 6).
@@ -35,7 +35,7 @@ const fn bell(name: &'static str, roots: &'static [u8], make: fn(u8) -> Tone) ->
     Timbre { name, roots, make, level: -17.0 }
 }
 
-/// A first partial that keeps its level, and others that die away: ratio, level, and seconds to fall
+/// A first partial that keeps its level, and others that decay: ratio, level, and seconds to fall
 /// by 60 dB.
 fn bar(key: u8, others: &[(f64, f64, f64)], onset: f64) -> Tone {
     let first = Partial::steady(1.0, 1.0);

@@ -1,4 +1,4 @@
-//! Brass: the higher a partial is, the later it comes in.
+//! Brass: the higher a partial, the later it starts.
 
 use super::Timbre;
 use crate::dsp::additive::{Partial, Shape, additive};

@@ -32,7 +32,7 @@ const fn effect(name: &'static str, make: fn(u8) -> Tone) -> Timbre {
 
 const RATE: f64 = 20_000.0;
 
-/// A sound that loops over all of its frames, which must join end to end.
+/// A sound that loops over all its frames; they must join end to end.
 fn endless(frames: Vec<f64>, key: u8) -> Tone {
     let (length, mut long) = (frames.len(), frames.clone());
     long.extend(&frames[..32]);

@@ -1,7 +1,7 @@
-//! The timbres: sounds that programs share, each sampled at a few keys.
+//! The timbres: sounds that programs share, each rendered at a few keys.
 //!
-//! Each family has its file. A timbre is a recipe that makes a [`Tone`] at a key, and a list of the
-//! keys to make it at; every other key takes the nearest of these.
+//! There is one file per family. A timbre is a recipe that makes a [`Tone`] at a key, and a list of
+//! the keys to make it at; every other key uses the nearest of these.
 
 pub mod bass;
 pub mod bell;
@@ -22,12 +22,12 @@ pub mod synth;
 use crate::dsp::tone::Tone;
 use std::ops::RangeInclusive;
 
-/// A recipe, and the keys at which it is sampled.
+/// A recipe, and the keys at which it is rendered.
 #[derive(Debug)]
 pub struct Timbre {
     /// Its name, up to 16 bytes; the name of a sample is this and its key.
     pub name: &'static str,
-    /// The keys at which it is sampled, in ascending order.
+    /// The keys at which it is rendered, in ascending order.
     pub roots: &'static [u8],
     /// Makes it at one of these keys.
     pub make: fn(u8) -> Tone,
@@ -36,8 +36,8 @@ pub struct Timbre {
 }
 
 impl Timbre {
-    /// The range of keys that each sample covers: every key takes the nearest sample, and the lower of
-    /// two that are equally near.
+    /// The range of keys that each sample covers: every key uses the nearest sample, and the lower
+    /// of two that are equally near.
     pub fn spans(&self) -> Vec<(u8, RangeInclusive<u8>)> {
         let border = |at: usize| (self.roots[at] + self.roots[at + 1]) / 2;
         let last = self.roots.len() - 1;

@@ -21,7 +21,7 @@ const fn pipe(name: &'static str, roots: &'static [u8], make: fn(u8) -> Tone) ->
     Timbre { name, roots, make, level: -18.5 }
 }
 
-/// Harmonics with these levels, from the first upwards; higher ones come in a little later.
+/// Harmonics with these levels, from the first upwards; higher ones start a little later.
 fn edge(key: u8, levels: &[f64], rise: f64, loop_seconds: f64) -> Tone {
     let partials: Vec<Partial> = levels
         .iter()

@@ -1,7 +1,7 @@
 //! Renders the default sounds with a player and measures them.
 //!
-//! The player is the published crate `rustysynth`, without reverberation and chorus, so that only the
-//! sounds are measured.
+//! The player is the published crate `rustysynth`, without reverb and chorus, so that only the
+//! sounds themselves are measured.
 
 #![allow(dead_code)] // No test uses all of it.
 

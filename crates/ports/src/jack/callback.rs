@@ -1,8 +1,9 @@
-//! What JACK calls once a block, on its own real-time thread: no allocation, no lock, no wait.
+//! The process callbacks, which JACK calls once per block on its real-time thread. They do not
+//! allocate, lock or wait.
 //!
-//! Outputs: takes what the scheduler handed over and writes each message at the frame it is due
-//! at, what is past at the first. A block that is full keeps the rest for the next. Inputs: stamps
-//! each message with the moment its frame stands for and hands it to the input's thread.
+//! Output: takes the messages the scheduler handed over and writes each at the frame it is due at;
+//! a late one goes to the first frame. What does not fit into a block waits for the next. Input:
+//! stamps each message with the time of its frame and hands it to the input's thread.
 
 use super::frames::{self, Block, Correction, Offset, Reading};
 use super::line::{EVENTS, FarEnd, Shared};
@@ -19,10 +20,10 @@ use std::sync::Arc;
 use std::sync::atomic::Ordering::Relaxed;
 use std::thread::Thread;
 
-/// A port that is so far behind its source does not know how far: 1 s.
+/// A latency longer than this is not believed: 1 s.
 const MOST_LATENCY: Ns = 1_000_000_000;
 
-/// The clock of one callback.
+/// Converts frames to our clock, for one callback.
 #[derive(Debug, Default)]
 struct Clock {
     offset: Offset,
@@ -30,7 +31,7 @@ struct Clock {
 }
 
 impl Clock {
-    /// The block that is being played, on our clock.
+    /// The current block, on our clock.
     fn block(&mut self, client: &Client, scope: &ProcessScope, shared: &Shared) -> Block {
         let before = now();
         let jack = client.time();
@@ -45,7 +46,7 @@ impl Clock {
                 let (begin, end) = (times.current_usecs, times.next_usecs);
                 Block::new(begin, end, scope.n_frames(), usual, offset)
             }
-            // A library that cannot tell: the block began about now.
+            // The library does not know when the block began: assume now.
             Err(_) => Block::new(jack, jack, scope.n_frames(), usual, offset),
         };
         let called = Block::called(jack, passed, client.sample_rate()) + offset;
@@ -59,11 +60,11 @@ pub(crate) struct Play {
     far: FarEnd,
     pending: Pending,
     clock: Clock,
-    /// A long message, put together.
+    /// The buffer in which a long message is assembled.
     long: Vec<u8>,
 }
 
-/// What became of a message.
+/// What happened to a message.
 #[derive(Debug, PartialEq, Eq)]
 enum Wrote {
     Done,
@@ -81,7 +82,7 @@ impl ProcessHandler for Play {
     fn process(&mut self, client: &Client, scope: &ProcessScope) -> Control {
         let Play { port, far, pending, clock, long } = self;
         if far.shared.rest.is_asked() {
-            // This empties it: else the peer would hear the last block again.
+            // The writer empties the buffer. Otherwise the last block would be sent again.
             port.writer(scope);
             return Control::Continue;
         }
@@ -107,7 +108,7 @@ impl ProcessHandler for Play {
                 if !is_first {
                     break;
                 }
-                // Not even an empty block holds it.
+                // It would not fit even into an empty block.
                 far.shared.dropped.fetch_add(1, Relaxed);
                 if event.is_long() {
                     skip(&mut far.bytes, len);
@@ -128,14 +129,14 @@ fn write(writer: &mut MidiWriter<'_>, bytes: &[u8], time: u32) -> Wrote {
     }
 }
 
-/// Writes a long message; its bytes stay in their queue where there is no room.
+/// Writes a long message. If there is no room, its bytes stay in their queue.
 fn write_long(
     writer: &mut MidiWriter<'_>,
     bytes: &mut Consumer<u8>,
     long: &mut [u8],
     time: u32,
 ) -> Wrote {
-    // They were put there before their notice.
+    // The bytes were queued before their notice.
     let Ok(chunk) = bytes.read_chunk(long.len()) else { return Wrote::Done };
     let (one, two) = chunk.as_slices();
     long[..one.len()].copy_from_slice(one);
@@ -153,7 +154,7 @@ fn skip(bytes: &mut Consumer<u8>, len: usize) {
     }
 }
 
-/// A message that was heard: its moment and its length. Its bytes follow in a queue of their own.
+/// A received message: its time and its length. Its bytes follow in a queue of their own.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Heard {
     pub stamp: Ns,
@@ -166,7 +167,7 @@ pub(crate) struct Listen {
     pub heard: Producer<Heard>,
     pub bytes: Producer<u8>,
     pub shared: Arc<Shared>,
-    /// Whom to wake.
+    /// The thread to wake.
     pub thread: Thread,
     clock: Clock,
 }
@@ -190,7 +191,7 @@ impl ProcessHandler for Listen {
             return Control::Continue;
         }
         let block = clock.block(client, scope, shared);
-        // What a device played in an earlier block says so by the latency of its port.
+        // A device that played this in an earlier block reports that as its port's latency.
         let (_, frames) = port.get_latency_range(LatencyType::Capture);
         let latency = frames::length(frames, client.sample_rate());
         let latency = if latency > MOST_LATENCY { 0 } else { latency };
@@ -202,7 +203,7 @@ impl ProcessHandler for Listen {
                 shared.dropped.fetch_add(1, Relaxed);
                 continue;
             }
-            // There was room, and nobody else puts anything there.
+            // There was room, and only this thread fills the queue.
             any |= heard.push(Heard { stamp, len }).is_ok();
         }
         if any {

@@ -1,19 +1,19 @@
-//! What the clients of this process are called.
+//! The names of this process's JACK clients.
 //!
-//! JACK shows a port under its client's name, and who joins ports by hand, or has a program do it,
-//! goes by that. Were it left to the server, clients that ask for one name would get numbers in the
-//! order in which they come, which is another each time the server is started anew. So each client
-//! has a name of its own, in the order in which the ports were opened, and asks for it again. Where
-//! another program has that name at first, it keeps the one the server gives it instead.
+//! JACK shows a port under its client's name, and people and programs that connect ports rely on
+//! that name. If the server chose, clients that ask for the same name would be numbered in the
+//! order they come, which changes with every restart of the server. So each client gets its own
+//! name when its port is first opened, and asks for it again after a restart. If another program
+//! has the name at first, the client keeps the name that the server gives it instead.
 
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
-/// What the server shows us as, with a number where there are several.
+/// The name we ask for; several clients are numbered.
 const CLIENT: &str = "chaconne";
-/// How often a name that was once given is asked for until another will do.
+/// How many times a name we once had is asked for before another will do.
 const TRIES: u32 = 4;
 
-/// The names that clients of this process have or will ask for.
+/// The names that this process's clients have or will ask for.
 fn taken() -> MutexGuard<'static, Vec<String>> {
     static TAKEN: Mutex<Vec<String>> = Mutex::new(Vec::new());
     TAKEN.lock().unwrap_or_else(PoisonError::into_inner)
@@ -23,18 +23,18 @@ fn taken() -> MutexGuard<'static, Vec<String>> {
 #[derive(Debug)]
 pub(super) struct ClientName {
     name: String,
-    /// Whether a server has ever given it.
+    /// Whether a server has ever granted it.
     is_given: bool,
-    /// How often it was refused since then.
+    /// How many times it has been refused since then.
     refusals: u32,
 }
 
-/// What a client asks for.
+/// What to ask the server for.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) enum Wish {
-    /// This very name.
+    /// Exactly this name.
     Exactly(String),
-    /// This name, or with a number that the server adds.
+    /// This name, or this name with a number added by the server.
     Like(String),
 }
 
@@ -44,11 +44,11 @@ impl ClientName {
         let mut taken = taken();
         let number = |number| match number {
             0 => CLIENT.to_string(),
-            // As JACK writes them.
+            // The form JACK itself uses.
             _ => format!("{CLIENT}-{number:02}"),
         };
         let mut names = (0..=taken.len()).map(number);
-        // One more name than are taken: one of them is free.
+        // There is one more candidate than there are names taken, so one is free.
         let name = names.find(|name| !taken.contains(name)).unwrap_or_default();
         taken.push(name.clone());
         ClientName { name, is_given: false, refusals: 0 }
@@ -64,12 +64,12 @@ impl ClientName {
         }
     }
 
-    /// Another client has the very name.
+    /// The server refused: another client has the name.
     pub fn refused(&mut self) {
         self.refusals += 1;
     }
 
-    /// The server has given a name: it is kept.
+    /// The server granted a name; keep it.
     pub fn given(&mut self, name: &str) {
         let mut taken = taken();
         if let Some(place) = taken.iter_mut().find(|taken| **taken == self.name) {
@@ -96,12 +96,12 @@ mod tests {
         Wish::Exactly(name.to_string())
     }
 
-    // One test: the names are those of the whole process.
+    // One test, because the names belong to the whole process.
     #[test]
-    fn each_client_has_a_name_of_its_own_and_asks_for_it_again() {
+    fn each_client_has_its_own_name_and_asks_for_it_again() {
         let (mut one, two) = (ClientName::new(), ClientName::new());
         assert_eq!((one.wish(), two.wish()), (exactly("chaconne"), exactly("chaconne-01")));
-        // Another program has it: any will do the first time, and that one is kept.
+        // Another program has it: any name will do the first time, and that one is kept.
         one.refused();
         assert_eq!(one.wish(), Wish::Like("chaconne".to_string()));
         one.given("chaconne-05");
@@ -109,11 +109,11 @@ mod tests {
             assert_eq!(one.wish(), exactly("chaconne-05"));
             one.refused();
         }
-        // Who has it now keeps it.
+        // A name that was granted is kept.
         assert_eq!(one.wish(), Wish::Like("chaconne".to_string()));
         one.given("chaconne-06");
         assert_eq!(one.wish(), exactly("chaconne-06"));
-        // What nobody of us has any more is free.
+        // A name that no client of ours has any more is free.
         let three = ClientName::new();
         assert_eq!(three.wish(), exactly("chaconne"));
         drop(two);

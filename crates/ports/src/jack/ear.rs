@@ -1,4 +1,5 @@
-//! A JACK port as an input: from the callback's queue to the input's feed, on the input's thread.
+//! A JACK port as an input: reads the callback's queue on the input's thread and passes it to the
+//! feed.
 
 use super::callback::{Heard, Listen};
 use super::keeper::{First, Keeper};
@@ -14,20 +15,20 @@ use std::sync::Arc;
 use std::thread::{self, Thread};
 use std::time::Duration;
 
-/// How many messages can be on their way.
+/// How many messages the queue holds.
 const MESSAGES: usize = 8192;
-/// How many bytes can be on their way.
+/// How many bytes the queue holds.
 const BYTES: usize = 4 * SYSEX_MOST;
-/// How often it looks whether the peer is still there.
+/// How often it checks whether the peer is still connected.
 const LOOK: Duration = Duration::from_millis(50);
 
-/// Inputs: the peer's output plays into our port.
+/// The input side: the peer's output plays into our port.
 struct In {
-    /// Whom the callback wakes.
+    /// The thread that the callback wakes.
     thread: Thread,
 }
 
-/// The input thread's end.
+/// The input thread's end of the queue.
 struct Queue {
     heard: Consumer<Heard>,
     bytes: Consumer<u8>,
@@ -57,19 +58,19 @@ impl Side for In {
     }
 }
 
-/// An input, on its thread.
+/// An input, used on its thread.
 pub(crate) struct Ear {
     keeper: Keeper<In>,
-    /// `None` while no server was ever there.
+    /// `None` until the first server appears.
     queue: Option<Queue>,
-    /// Why nobody is at the other end, where that is so.
+    /// Why it is not connected, if so.
     notice: Option<PortError>,
-    /// Which join the peer is heard by; `None` while there is none.
+    /// The number of the connection on which the peer is heard; `None` if there is none.
     heard_by: Option<u64>,
 }
 
 impl Ear {
-    /// Opens an input that the port `name` means plays into; the calling thread will run it.
+    /// Opens an input that the port `name` plays into. The calling thread must run it.
     pub fn open(name: &str) -> Result<Ear, PortError> {
         let (keeper, First { end, notice }) =
             Keeper::start(In { thread: thread::current() }, name)?;
@@ -77,17 +78,17 @@ impl Ear {
         Ok(Ear { keeper, queue: end, notice, heard_by })
     }
 
-    /// Why nobody is at the other end, where that is so.
+    /// Why it is not connected, if so.
     pub fn notice(&self) -> Option<String> {
         self.notice.as_ref().map(PortError::to_string)
     }
 
-    /// Whether a peer plays into it.
+    /// Whether a peer is connected.
     pub fn is_joined(&self) -> bool {
         self.heard_by.is_some()
     }
 
-    /// Feeds what is heard until told to stop.
+    /// Feeds what arrives, until asked to stop.
     pub fn run(mut self, mut feed: Feed, standing: &Standing) {
         let mut buffer = vec![0; SYSEX_MOST];
         while !standing.is_over() {
@@ -109,7 +110,8 @@ impl Ear {
         }
     }
 
-    /// Looks whether the peer is there. One that went and came back between two looks has gone.
+    /// Checks whether the peer is connected. A connection lost and restored between two looks
+    /// counts as lost.
     fn look(&mut self, feed: &mut Feed, standing: &Standing) {
         let joined = self.keeper.joined();
         if joined == self.heard_by {
@@ -124,11 +126,11 @@ impl Ear {
 }
 
 impl Queue {
-    /// Feeds what has come; whether anything has.
+    /// Feeds everything in the queue; returns whether there was anything.
     fn drain(&mut self, feed: &mut Feed, buffer: &mut Vec<u8>) -> bool {
         let mut any = false;
         while let Ok(Heard { stamp, len }) = self.heard.pop() {
-            // Its bytes were put there before it.
+            // The bytes were queued before the message.
             let Ok(chunk) = self.bytes.read_chunk(len) else { return any };
             let (one, two) = chunk.as_slices();
             buffer.clear();

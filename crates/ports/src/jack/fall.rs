@@ -1,8 +1,8 @@
-//! That the server has gone, told by the library as it happens.
+//! Notices that the JACK server has gone, as soon as the library reports it.
 //!
-//! In: its call, on a thread of its own for each client. Out: flags, and when that thread has ended.
-//! A server that is back a moment later is another one; without this a client of the first would
-//! only be missed by its silence.
+//! In: the library's call, on a separate thread for each client. Out: flags, and whether that
+//! thread has ended. A server that is back a moment later is a new one; without this, an old client
+//! would only notice by the silence.
 
 use super::line::Shared;
 use jack::{ClientStatus, NotificationHandler};
@@ -11,28 +11,28 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU8, Ordering::SeqCst};
 use std::time::{Duration, Instant};
 
-/// How the server of this process's clients is.
+/// The state of the server that this process's clients belong to.
 static FALL: AtomicU8 = AtomicU8::new(STANDS);
 const STANDS: u8 = 0;
-/// It calls nobody any more.
+/// It no longer calls anyone.
 const SILENT: u8 = 1;
-/// It has said that it goes.
+/// It has reported that it is shutting down.
 const TOLD: u8 = 2;
 
-/// How long a server that goes may take to be gone.
+/// How long a server may take to shut down.
 const GOING: Duration = Duration::from_secs(2);
 
-/// Whether the server that the clients of this process belong to is gone.
+/// Whether the server of this process's clients is gone.
 pub(super) fn is_fallen() -> bool {
     FALL.load(SeqCst) != STANDS
 }
 
-/// All clients of the server that is gone are closed: another may be used.
+/// All clients of the old server are closed: a new server may be used.
 pub(super) fn rise() {
     FALL.store(STANDS, SeqCst);
 }
 
-/// What the library tells of one client's server.
+/// Receives the library's reports about one client's server.
 pub(super) struct Fall {
     shared: Arc<Shared>,
     last_word: LastWord,
@@ -44,18 +44,18 @@ impl Fall {
     }
 }
 
-/// The server of a client is missed: whoever holds the other end of its port is told, and no new
-/// client is opened until the old ones are closed.
+/// A client misses its server: tells the other end of its port, and prevents new clients until the
+/// old ones are closed.
 pub(super) fn missed(shared: &Shared) {
     shared.gone.store(true, SeqCst);
-    // What it has said itself stands.
+    // The server's own report takes precedence.
     let _ = FALL.compare_exchange(STANDS, SILENT, SeqCst, SeqCst);
 }
 
-// Sound, both: the method is declared unsafe for whoever calls it, as JACK lets it be called where a
-// signal handler may be. jackd's library calls it on a thread of its own that waits for the server's
-// word, where it may allocate, as leaving a word for that thread's end does. It stores into flags
-// besides, and does nothing that is unsafe itself.
+// Sound: the trait declares the method unsafe because JACK may call it where a signal handler could
+// run. jackd's library calls it on a separate thread that waits for the server's messages, where it
+// may allocate, and setting up the notice of that thread's end does. Apart from that it only sets
+// flags; nothing in it is unsafe.
 #[allow(unsafe_code)]
 impl NotificationHandler for Fall {
     unsafe fn shutdown(&mut self, _: ClientStatus, _: &str) {
@@ -71,18 +71,18 @@ impl NotificationHandler for LastWord {
     }
 }
 
-/// Whether the thread on which the library hears what the server tells a client is done. It can be
-/// the client's handler of notifications, or be [told](LastWord::heard) by it.
+/// Whether the thread on which the library receives the server's messages for a client has ended.
+/// It can be the client's notification handler, or be [notified](LastWord::heard) by it.
 ///
-/// To close a client, the library stops that thread wherever it is. While a server goes, it tells
-/// its clients of each other's end, which they take in under a lock that all clients of a process
-/// share: a thread that is stopped inside keeps it for ever, and nothing is opened or closed any
-/// more. So a client is closed after the thread has ended by itself, as it does when the server is
-/// gone.
+/// To close a client, the library cancels that thread wherever it is. A server that shuts down
+/// tells its clients of each other's end, and the library handles that under a lock shared by all
+/// clients of a process: a thread cancelled inside keeps the lock for ever, and nothing can be
+/// opened or closed any more. So a client is closed only after the thread has ended by itself, as
+/// it does when the server is gone.
 #[derive(Debug, Clone, Default)]
 pub struct LastWord(Arc<AtomicBool>);
 
-/// Let go with the thread that it was given to.
+/// Dropped when the thread that holds it ends.
 struct Ear(LastWord);
 
 impl Drop for Ear {
@@ -96,15 +96,15 @@ thread_local! {
 }
 
 impl LastWord {
-    /// To be called on that thread, when the server says that it goes.
+    /// Call this on that thread when the server reports that it is shutting down.
     pub fn heard(&self) {
         FALL.store(TOLD, SeqCst);
-        // Where it ends already, that is as good.
+        // If the thread is already ending, nothing needs to be kept.
         let _ = EAR.try_with(|ear| ear.set(Some(Ear(self.clone()))));
     }
 
-    /// Where the server has said that it goes, to this client or to another: waits until the thread
-    /// has ended, for two seconds at most.
+    /// If the server has reported that it is shutting down, to this client or another: waits until
+    /// the thread has ended, for at most two seconds.
     pub(super) fn wait(&self) {
         let begin = Instant::now();
         while FALL.load(SeqCst) == TOLD && !self.0.load(SeqCst) && begin.elapsed() < GOING {

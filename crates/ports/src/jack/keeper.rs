@@ -1,8 +1,8 @@
-//! A thread that keeps one of our ports joined to its peer.
+//! A thread that keeps one of our JACK ports connected to its peer.
 //!
-//! In: a name. Out: whether the port is joined, how often it has been, and the end of a new port
-//! where the server was gone and is back. It is a thread of its own because a server that hangs
-//! lets everyone wait who asks it: then this thread is left behind, and nobody else waits.
+//! In: a name. Out: whether the port is connected, how many times it has been, and the end of a new
+//! port once a server that was gone is back. It is a separate thread because a server that hangs
+//! keeps its callers waiting: then only this thread is stuck.
 
 use super::client_name::ClientName;
 use super::service::{Session, Side};
@@ -15,9 +15,9 @@ use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::{self, JoinHandle};
 use std::time::{Duration, Instant};
 
-/// How often it looks.
+/// How often it checks.
 const LOOK: Duration = Duration::from_millis(100);
-/// How long until a server that is not there is tried again.
+/// How long it waits before it tries an absent server again.
 const RETRY: Duration = Duration::from_millis(500);
 /// How long a server may take to answer.
 pub(super) const ANSWER: Duration = Duration::from_secs(3);
@@ -31,11 +31,11 @@ struct Standing {
     hindrance: Mutex<String>,
 }
 
-/// What the first try gave.
+/// The result of the first try.
 pub(super) struct First<S: Side> {
-    /// `None` where no server is there yet.
+    /// `None` if no server is running yet.
     pub end: Option<S::End>,
-    /// Why our port is joined to none, where that is so.
+    /// Why our port is not connected, if so.
     pub notice: Option<PortError>,
 }
 
@@ -47,8 +47,8 @@ pub(super) struct Keeper<S: Side> {
 }
 
 impl<S: Side> Keeper<S> {
-    /// Opens our port, joins it where its peer is there, and looks after it from then on. Where
-    /// no server is there, the port is opened when one comes.
+    /// Opens our port, connects it if its peer exists, and looks after it from then on. If no
+    /// server is running, the port is opened when one starts.
     pub fn start(side: S, name: &str) -> Result<(Keeper<S>, First<S>), PortError> {
         let standing = Arc::new(Standing::default());
         let (tell_first, first) = channel();
@@ -79,20 +79,20 @@ impl<S: Side> Keeper<S> {
         }
     }
 
-    /// How often our port has been joined to its peer, if it is joined now.
+    /// How many times our port has been connected, if it is connected now.
     pub fn joined(&self) -> Option<u64> {
         let joins = self.standing.joins.load(SeqCst);
         self.standing.joined.load(SeqCst).then_some(joins)
     }
 
-    /// Why our port is joined to none though there are some that could be meant, in one sentence;
-    /// else empty.
+    /// Why our port is not connected although some ports match its name, in one sentence; else
+    /// empty.
     pub fn hindrance(&self) -> String {
         self.standing.hindrance.lock().unwrap_or_else(PoisonError::into_inner).clone()
     }
 
-    /// The end of a new port, where a new one had to be made. It was told before that is
-    /// [joined](Keeper::joined).
+    /// The end of a new port, if one had to be created. It is available before that port is
+    /// [connected](Keeper::joined).
     pub fn fresh(&self) -> Option<S::End> {
         self.fresh.try_iter().last()
     }
@@ -108,22 +108,22 @@ impl<S: Side> Drop for Keeper<S> {
             thread::sleep(Duration::from_millis(1));
         }
         if thread.is_finished() {
-            // Its panic has been reported on its own thread.
+            // Its panic was reported on its own thread.
             let _ = thread.join();
         }
     }
 }
 
-/// What the thread works with.
+/// The thread's state.
 struct Work<S: Side> {
     side: S,
     name: String,
-    /// What the peer is called in full, once it was found.
+    /// The peer's full name, once it has been found.
     full: Option<String>,
     session: Option<Session<S>>,
-    /// What its client is called: free for others after that is closed.
+    /// Our client's name, free for others once the client is closed.
     client: ClientName,
-    /// When a server is looked for next.
+    /// When to look for a server next.
     next: Instant,
     standing: Arc<Standing>,
     fresh: Sender<S::End>,
@@ -176,22 +176,22 @@ impl<S: Side> Work<S> {
             return;
         }
         if session.changes_blocks() && self.standing.joined.load(SeqCst) {
-            // As if it had gone and come back: it is to be served earlier or later.
+            // Treat it as lost and restored, because it must now be served earlier or later.
             self.joined();
         }
         self.look_at_peer(&session);
         self.session = Some(session);
     }
 
-    /// Looks whether there is a server again.
+    /// Checks whether a server is running again.
     fn open_again(&mut self) {
         if Instant::now() < self.next {
             return;
         }
         self.next = Instant::now() + RETRY;
         if let Ok((session, end)) = Session::open(&self.side, &mut self.client) {
-            // Told before the port is joined, so that whoever sees it joined has the end. Nobody
-            // takes it any more where the handle is gone.
+            // Sent before the port is connected, so that whoever sees it connected has its end.
+            // Fails only if the handle is gone, and then nobody needs it.
             let _ = self.fresh.send(end);
             self.look_at_peer(&session);
             self.session = Some(session);
@@ -200,7 +200,7 @@ impl<S: Side> Work<S> {
 
     fn look_at_peer(&mut self, session: &Session<S>) {
         if session.is_joined() {
-            // Someone may have joined it by hand.
+            // Someone may have connected it by hand.
             if !self.standing.joined.load(SeqCst) {
                 self.hindered(String::new());
                 self.joined();

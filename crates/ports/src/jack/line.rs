@@ -1,8 +1,8 @@
 //! The scheduler's end of a JACK port: two wait-free queues to the process callback.
 //!
-//! Short messages go with their due time through one queue; of longer ones that queue holds a
-//! notice, and their bytes go through the other. Neither end waits or allocates. What finds no
-//! room is refused as a whole.
+//! Short messages go through one queue with their due time. For a longer one that queue holds a
+//! notice, and its bytes go through the other. Neither end waits or allocates. A message that does
+//! not fit is refused as a whole.
 
 use super::frames;
 use super::pending::Event;
@@ -16,32 +16,32 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicI64, AtomicU64, AtomicUsize, Ordering::Relaxed};
 use std::time::Duration;
 
-/// How many messages can be on their way: a panic's note-off for every key of every channel and
-/// three mode messages a channel, and a busy song's besides.
+/// How many messages the queue holds: a note-off for every key of every channel and three mode
+/// messages per channel, as a panic sends, and a busy song besides.
 pub(crate) const EVENTS: usize = 8192;
-/// How many bytes of long messages can be on their way.
+/// How many bytes of long messages the queue holds.
 const BYTES: usize = 4 * SYSEX_MOST;
-/// Messages are handed over at least so early: 4 ms.
+/// The least time before they are due that messages are handed over: 4 ms.
 pub(crate) const LEAST_AHEAD: Ns = 4_000_000;
-/// What is added to two blocks: 1 ms.
+/// Added to the length of two blocks: 1 ms.
 const MARGIN: Ns = 1_000_000;
 
-/// What the callback tells everyone else.
+/// What the callback reports.
 #[derive(Debug, Default)]
 pub(crate) struct Shared {
-    /// How long a block is, in nanoseconds.
+    /// The length of a block, in nanoseconds.
     period: AtomicI64,
-    /// How many blocks there were. That there are no more tells that the server is gone.
+    /// How many blocks there have been. If the count stops, the server is gone.
     pub blocks: AtomicU64,
-    /// The longest message that a block holds.
+    /// The length of the longest message that fits into a block.
     pub longest: AtomicUsize,
-    /// Messages that have left the callback.
+    /// How many messages the callback has written or dropped.
     pub done: AtomicU64,
-    /// Messages that no block could hold.
+    /// How many messages fitted into no block.
     pub dropped: AtomicU64,
-    /// The server is gone: nothing will be played any more.
+    /// The server is gone: nothing more will be played.
     pub gone: AtomicBool,
-    /// Before the client is closed.
+    /// Asks the callback to rest before the client is closed.
     pub rest: Rest,
 }
 
@@ -61,8 +61,8 @@ impl Shared {
     }
 }
 
-/// How early messages are handed over to a server whose blocks are so long: so that they are there
-/// when the block is played that they belong to, however late the scheduler or JACK wakes.
+/// How long before they are due messages are handed over to a server with blocks of this length:
+/// long enough for them to reach their block, however late the scheduler or JACK wakes.
 pub(crate) fn ahead(period: Ns) -> Ns {
     (2 * period + MARGIN).max(LEAST_AHEAD)
 }
@@ -72,7 +72,7 @@ pub(crate) struct JackLine {
     events: Producer<Event>,
     bytes: Producer<u8>,
     shared: Arc<Shared>,
-    /// Messages handed over.
+    /// How many messages were handed over.
     sent: u64,
 }
 
@@ -116,17 +116,17 @@ impl JackLine {
         Sent::Done
     }
 
-    /// How long before its time a message should be handed over.
+    /// How long before its due time a message should be handed over.
     pub fn ahead(&self) -> Ns {
         ahead(self.shared.period())
     }
 
-    /// Whether all that was handed over has been played, or never will be.
+    /// Whether everything handed over has been played, or never will be.
     pub fn is_drained(&self) -> bool {
         self.shared.gone.load(Relaxed) || self.shared.done.load(Relaxed) == self.sent
     }
 
-    /// How long the peer may take to hear what has been played: two blocks.
+    /// How long the peer may take to receive what has been played: two blocks.
     pub fn drain(&self) -> Duration {
         Duration::from_nanos(2 * self.shared.period().max(0) as u64)
     }
@@ -143,7 +143,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_full_line_refuses_whole_messages_and_tells_a_dead_server() {
+    fn a_full_line_refuses_whole_messages_and_reports_a_dead_server() {
         let shared = Shared::new(64, 48_000);
         let (mut near, mut far) = line(shared.clone());
         let long = [0xF0; 1000];
@@ -158,7 +158,7 @@ mod tests {
     }
 
     #[test]
-    fn a_message_that_no_block_holds_never_fits() {
+    fn a_message_longer_than_a_block_is_refused() {
         let shared = Shared::new(64, 48_000);
         let (mut near, _far) = line(shared.clone());
         shared.longest.store(100, Relaxed);

@@ -1,19 +1,19 @@
-//! Ports of a JACK server, by name: events go out and come in at their frames.
+//! Ports of a JACK server, by name. Messages go out and come in at their exact frames.
 //!
 //! | file | job |
 //! | --- | --- |
 //! | `service.rs` | the library, the server, its ports; one client of ours |
-//! | `client_name.rs` | what our clients are called, also after the server was started anew |
-//! | `fall.rs` | that the server has gone, as the library tells it |
-//! | `keeper.rs` | a thread that keeps a port joined to its peer, whoever goes and comes back |
+//! | `client_name.rs` | our clients' names, kept when the server restarts |
+//! | `fall.rs` | the library's report that the server has gone |
+//! | `keeper.rs` | a thread that keeps a port connected to its peer |
 //! | `line.rs` | the scheduler's end of an output: two wait-free queues |
-//! | `callback.rs` | what JACK calls once a block |
-//! | `rest.rs` | that it is to do no more, before it is closed |
-//! | `pending.rs`, `frames.rs` | its order and its clock, without JACK |
+//! | `callback.rs` | the process callbacks, called once per block |
+//! | `rest.rs` | makes a callback do nothing before its client is closed |
+//! | `pending.rs`, `frames.rs` | the callback's message order and its clock, without JACK |
 //! | `ear.rs` | an input's thread |
 //!
-//! The library is opened at run time: without it there are no `jack:` ports and a sentence says
-//! so. A server that does not run is waited for, but none is ever started from here.
+//! The library is opened at run time. Without it there are no `jack:` ports, and an error says so.
+//! A server that is not running is waited for, but never started from here.
 
 mod callback;
 mod client_name;
@@ -39,7 +39,7 @@ use line::{FarEnd, Shared, line};
 use service::{Opened, Side};
 use std::sync::Arc;
 
-/// Outputs: our port plays into the peer's input.
+/// The output side: our port plays into the peer's input.
 struct Out;
 
 impl Side for Out {
@@ -63,38 +63,38 @@ impl Side for Out {
     }
 }
 
-/// An output: the scheduler's end, and what looks after it.
+/// An output: the scheduler's end, and its keeper.
 pub(crate) struct JackOut {
-    /// What the scheduler sends to; `None` where no server is there yet.
+    /// What the scheduler sends to; `None` if no server is running yet.
     pub line: Option<JackLine>,
-    /// Looks after it; to be kept by a thread that may wait, for as long as the port is to play.
+    /// Watches the port. Keep it, on a thread that may wait, for as long as the port is in use.
     pub keeper: JackKeeper,
-    /// Why nobody is at the other end, where that is so.
+    /// Why it is not connected, if so.
     pub notice: Option<PortError>,
 }
 
-/// Opens an output that plays into the port `name` means, and waits for that port where it is not
-/// there, and for a server. An error where there is no JACK at all, or more than one port is meant.
+/// Opens an output that plays into the port `name`; waits for that port, and for a server, if they
+/// do not exist yet. An error if JACK is not installed or more than one port matches.
 pub(crate) fn open_out(name: &str) -> Result<JackOut, PortError> {
     let (keeper, First { end, notice }) = Keeper::start(Out, name)?;
     Ok(JackOut { line: end, keeper: JackKeeper(keeper), notice })
 }
 
-/// Looks after an output.
+/// Watches an output.
 pub(crate) struct JackKeeper(Keeper<Out>);
 
 impl JackKeeper {
-    /// How often our port has been joined to its peer, if it is joined now.
+    /// How many times our port has been connected, if it is connected now.
     pub fn joined(&self) -> Option<u64> {
         self.0.joined()
     }
 
-    /// Why our port is joined to none though there are some that could be meant; else empty.
+    /// Why our port is not connected although some ports match its name; else empty.
     pub fn hindrance(&self) -> String {
         self.0.hindrance()
     }
 
-    /// The end of a new port, where a new one had to be made because there was no server before.
+    /// The end of a new port, created because there was no server before.
     pub fn fresh(&self) -> Option<JackLine> {
         self.0.fresh()
     }

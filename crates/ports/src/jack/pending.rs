@@ -1,25 +1,25 @@
-//! What waits in the process callback for its frame: messages in the order in which they go out.
+//! The queue inside the process callback: messages waiting for their frame, in sending order.
 //!
-//! In: messages in the order in which the scheduler handed them over, each with the moment it is
-//! due. Most come in that order too. One that is due before some that already wait (a hand, whose
-//! note is due at once, while the song was handed over early) goes before them, unless it would
-//! change what they mean: a message never passes one of the same key, a note never passes a
-//! controller of its channel, and nothing passes a system message but a note's or a controller's,
-//! and those only the clock. Nothing is allocated after [`Pending::new`].
+//! In: messages in the order the scheduler handed them over, each with its due time. Most arrive in
+//! due order. A message due before some that already wait (a live note, due at once, while the song
+//! was handed over early) goes before them, unless that would change what they mean: a message
+//! never passes one for the same key, a note never passes a controller of its channel, and system
+//! messages are passed by nothing; except that notes and controllers pass clock pulses. Nothing is
+//! allocated after [`Pending::new`].
 //!
-//! The instrument keeps such a queue for its own callback, with another rule of what may pass what
-//! and no room in common with this one that may know MIDI.
+//! The instrument has a similar queue for its own callback, with different rules for what may pass
+//! what.
 
 use chaconne_time::Ns;
 use std::collections::VecDeque;
 
-/// One message, or the notice that one lies in the queue of long ones.
+/// A message, or the notice of one in the queue of long messages.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct Event {
     pub due: Ns,
-    /// How many bytes it has; more than three for one in the queue of long ones.
+    /// Its length in bytes; more than three if it is in the queue of long messages.
     pub len: u32,
-    /// Its bytes, where it is short.
+    /// Its bytes, if it is short.
     pub bytes: [u8; 3],
 }
 
@@ -40,11 +40,11 @@ impl Event {
         matches!(self.status() & 0xF0, 0x80 | 0x90 | 0xA0)
     }
 
-    /// Whether it must stay behind `earlier`, whenever it is due.
+    /// Whether it must stay behind `earlier`, whatever their due times.
     fn must_follow(&self, earlier: &Event) -> bool {
         let (own, other) = (self.status(), earlier.status());
         if own >= 0xF0 || other >= 0xF0 {
-            // A pulse may be passed by what is no system message, and by nothing else.
+            // Notes and controllers may pass a pulse; nothing else may pass a system message.
             return own >= 0xF0 || !earlier.is_clock();
         }
         let same_key = self.bytes[1] == earlier.bytes[1];
@@ -52,7 +52,7 @@ impl Event {
     }
 }
 
-/// The messages that wait, by when they are due.
+/// The waiting messages, in order of their due times.
 #[derive(Debug)]
 pub(crate) struct Pending {
     events: VecDeque<Event>,
@@ -60,10 +60,10 @@ pub(crate) struct Pending {
 }
 
 impl Pending {
-    /// How many messages one can pass at most, so that a burst costs no more than it has notes.
+    /// How many waiting messages a new one can pass, which bounds the cost of a burst.
     const FURTHEST: usize = 64;
 
-    /// Room for so many messages.
+    /// Room for `most` messages.
     pub fn new(most: usize) -> Pending {
         Pending { events: VecDeque::with_capacity(most + 1), most }
     }
@@ -72,7 +72,7 @@ impl Pending {
         self.events.len() >= self.most
     }
 
-    /// Takes a message in; the caller has looked that there is room.
+    /// Adds a message. The caller has checked that there is room.
     pub fn add(&mut self, mut event: Event) {
         let len = self.events.len();
         let mut place = len;
@@ -88,12 +88,12 @@ impl Pending {
         self.events.insert(place, event);
     }
 
-    /// The next to go out.
+    /// The next message to go out.
     pub fn first(&self) -> Option<&Event> {
         self.events.front()
     }
 
-    /// The next has gone out.
+    /// Removes the next message.
     pub fn pop(&mut self) {
         self.events.pop_front();
     }
@@ -120,14 +120,14 @@ mod tests {
     }
 
     #[test]
-    fn a_hand_passes_the_song_that_was_handed_over_early() {
+    fn a_live_note_passes_song_messages_that_were_handed_over_early() {
         let (pulse, song) = (event(30, [0xF8, 0, 0]), event(40, [0x90, 60, 90]));
         let hand = event(10, [0x90, 64, 90]);
         assert_eq!(order(&[pulse, song, hand]), [hand, pulse, song]);
     }
 
     #[test]
-    fn a_release_never_passes_its_press_and_a_note_no_controller_of_its_channel() {
+    fn a_note_off_never_passes_its_note_on_nor_a_note_a_controller_of_its_channel() {
         let press = event(40, [0x90, 60, 90]);
         let release = event(10, [0x80, 60, 64]);
         assert_eq!(order(&[press, release]), [press, event(40, [0x80, 60, 64])]);
@@ -135,13 +135,13 @@ mod tests {
         let (same, other) = (event(10, [0x90, 60, 90]), event(10, [0x91, 60, 90]));
         assert_eq!(order(&[program, same, other])[0], other);
         assert_eq!(order(&[program, same]), [program, event(40, [0x90, 60, 90])]);
-        // A mode message silences what was handed over before it.
+        // A mode message silences the notes handed over before it.
         let off = event(10, [0xB0, 123, 0]);
         assert_eq!(order(&[press, off]), [press, event(40, [0xB0, 123, 0])]);
     }
 
     #[test]
-    fn system_messages_keep_their_order_and_let_nothing_pass_but_pulses() {
+    fn system_messages_keep_their_order_and_only_pulses_are_passed() {
         let pulse = event(40, [0xF8, 0, 0]);
         let stop = event(10, [0xFC, 0, 0]);
         assert_eq!(order(&[pulse, stop]), [pulse, event(40, [0xFC, 0, 0])]);
@@ -162,7 +162,7 @@ mod tests {
 
     proptest! {
         #[test]
-        fn whatever_comes_goes_out_once_by_its_time_and_each_key_in_its_order(
+        fn each_message_goes_out_once_by_its_time_and_each_key_keeps_its_order(
             events in prop::collection::vec(any_event(), 0..300)
         ) {
             let out = order(&events);

@@ -1,14 +1,14 @@
-//! A callback that is to return at once, before its client is closed.
+//! Makes a callback return at once, before its client is closed.
 //!
-//! To close a client, the library stops the thread of its callback wherever it is, also inside
-//! where the server did not wait for it. A thread that is stopped inside Rust code ends the whole
-//! program. So first the callback is left with nothing to do.
+//! To close a client, the library cancels the callback's thread wherever it is, even inside the
+//! callback if the server did not wait for it. A thread cancelled inside Rust code ends the whole
+//! program. So the callback is first given nothing to do.
 
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering::SeqCst};
 use std::time::{Duration, Instant};
 
-/// What the callback and whoever closes the client share.
+/// What the callback and the thread that closes the client share.
 #[derive(Debug, Clone, Default)]
 pub struct Rest(Arc<Flags>);
 
@@ -19,7 +19,7 @@ struct Flags {
 }
 
 impl Rest {
-    /// For the callback, before anything else: whether it is to return at once.
+    /// The callback calls this first: whether to return at once.
     pub fn is_asked(&self) -> bool {
         let is_asked = self.0.asked.load(SeqCst);
         if is_asked {
@@ -28,8 +28,8 @@ impl Rest {
         is_asked
     }
 
-    /// Asks for it, and waits until the callback has returned so, or for so long at most: a server
-    /// that is gone calls no more.
+    /// Asks the callback to rest, and waits until it has returned at once, or for `at_most`: a
+    /// server that is gone makes no more calls.
     pub fn ask(&self, at_most: Duration) {
         self.0.asked.store(true, SeqCst);
         let begin = Instant::now();
@@ -44,7 +44,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_callback_is_waited_for_until_it_rests() {
+    fn asking_waits_until_the_callback_rests() {
         let rest = Rest::default();
         assert!(!rest.is_asked());
         let callback = std::thread::spawn({
@@ -57,7 +57,7 @@ mod tests {
         });
         rest.ask(Duration::from_secs(600));
         callback.join().unwrap();
-        // Nobody calls any more.
+        // No callback runs any more.
         Rest::default().ask(Duration::from_millis(1));
     }
 }

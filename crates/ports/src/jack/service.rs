@@ -1,6 +1,6 @@
-//! The JACK library and its server: what ports there are, and one client of ours with one port.
+//! The JACK library and its server: the ports that exist, and a client of ours with one port.
 //!
-//! Everything here may wait for the server, and is called on threads that may.
+//! Everything here may wait for the server, and is called only on threads that may wait.
 
 use super::client_name::{ClientName, Wish};
 use super::fall::{Fall, LastWord, is_fallen, missed, rise};
@@ -17,32 +17,32 @@ use std::sync::atomic::{
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
 
-/// What the server shows whoever only looks as: none of the names that ports go by.
+/// The client name used only to list ports, so that it takes none of the ports' own names.
 const LOOKER: &str = "chaconne-list";
-/// What JACK calls the type of MIDI ports.
+/// JACK's name for the type of MIDI ports.
 const MIDI: &str = "8 bit raw midi";
-/// A client whose callback has not been called for so long has lost its server: 700 ms, or four
-/// blocks where that is more.
+/// A client whose callback has not been called for this long has lost its server: 700 ms, or four
+/// blocks if that is longer.
 const SILENCE: Duration = Duration::from_millis(700);
-/// How long a callback may take to rest, beside three blocks: 50 ms.
+/// How long a callback may take to rest, in addition to three blocks: 50 ms.
 const RESTS: Duration = Duration::from_millis(50);
-/// How long it may take until a port that was joined shows it: 500 ms.
+/// How long a new connection may take to show: 500 ms.
 const JOIN: Duration = Duration::from_millis(500);
 
-/// The ports of a JACK server, and how it plays.
+/// The ports of a JACK server, and its timing.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct JackPorts {
     /// The ports that `jack:NAME` can name.
     pub ports: PortList,
-    /// How many frames a block has.
+    /// The number of frames per block.
     pub block: u32,
-    /// How many frames a second has.
+    /// The number of frames per second.
     pub rate: u32,
-    /// How early events are handed over to it, in nanoseconds.
+    /// How long before they are due messages are handed over to it, in nanoseconds.
     pub ahead: Ns,
 }
 
-/// The MIDI ports of the JACK server. An error where none answers.
+/// The MIDI ports of the JACK server. An error if none answers.
 pub fn list_jack_ports() -> Result<JackPorts, PortError> {
     // A server that hangs would keep us waiting for ever.
     let (tell, told) = std::sync::mpsc::channel();
@@ -55,13 +55,14 @@ pub fn list_jack_ports() -> Result<JackPorts, PortError> {
     })
 }
 
-/// Told before the client is closed, since that can hang, too.
+/// Reports before the client is closed, because closing can hang too.
 fn look_once<T>(tell: impl FnOnce(Result<JackPorts, PortError>) -> T) -> T {
     let _opening = Opening::begin();
     match ask_for_client(&Wish::Like(LOOKER.to_string())) {
         Ok((client, _own)) => {
             let told = tell(Ok(look(&client)));
-            // Not quietly: what was told may be on its way to standard error.
+            // Standard error is not silenced here: the caller may already be writing the answer to
+            // it.
             drop(client);
             told
         }
@@ -77,7 +78,7 @@ fn look(client: &Client) -> JackPorts {
     JackPorts { ports, block, rate, ahead: ahead(frames::length(block, rate)) }
 }
 
-/// The names of all MIDI ports of a kind but this process's own.
+/// The names of all MIDI ports with these flags, except this process's own.
 fn names(client: &Client, flags: PortFlags) -> Vec<String> {
     let mut names = client.ports(None, Some(MIDI), flags);
     let own = house();
@@ -88,8 +89,8 @@ fn names(client: &Client, flags: PortFlags) -> Vec<String> {
     names
 }
 
-/// The clients of this process. The library keeps one place for all of them: one for a new server
-/// may only be opened when those of a server that is gone are closed.
+/// The clients of this process. The library has one state for all of them: a client on a new server
+/// may only be opened when those of the old server are closed.
 #[derive(Default)]
 struct House {
     clients: Vec<String>,
@@ -100,7 +101,7 @@ fn house() -> MutexGuard<'static, House> {
     HOUSE.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
-/// A client's place in the house; to be dropped after the client.
+/// A client's place in the house. Drop it after the client.
 #[derive(Debug)]
 struct Tenant(String);
 
@@ -125,11 +126,12 @@ impl Drop for Tenant {
 
 /// How many clients of this process are being opened.
 static OPENINGS: AtomicUsize = AtomicUsize::new(0);
-/// How long one waits for another: 1 s.
+/// How long opening one client waits for another: 1 s.
 const TURN: Duration = Duration::from_secs(1);
 
-/// A client is being opened. Until that is done nobody tells it that its server has gone, so the next
-/// one waits: it may find a new server already, while the library still has a place on the old one.
+/// A client is being opened. Until that is finished it would not learn that its server has gone, so
+/// the next client waits: it could already reach a new server while the library still has state of
+/// the old one.
 #[derive(Debug)]
 struct Opening;
 
@@ -138,7 +140,7 @@ impl Opening {
         let begin = Instant::now();
         while OPENINGS.compare_exchange(0, 1, SeqCst, SeqCst).is_err() {
             if begin.elapsed() > TURN {
-                // One that hangs keeps nobody waiting.
+                // If the other one hangs, stop waiting for it.
                 OPENINGS.fetch_add(1, SeqCst);
                 break;
             }
@@ -154,50 +156,50 @@ impl Drop for Opening {
     }
 }
 
-/// A client of this process that is opened elsewhere, as for the sound; to be held for as long as
-/// that is open, and let go after it is closed.
+/// A client of this process that is opened elsewhere, such as the sound's. Hold this while the
+/// client is open, and drop it after the client is closed.
 #[derive(Debug)]
 pub struct JackGuest {
     last_word: LastWord,
-    /// Until it is open.
+    /// Held until the client is open.
     opening: Option<Opening>,
     _tenant: Tenant,
 }
 
 impl JackGuest {
-    /// The client is open, so that it would be told if its server went: others may be opened.
+    /// The client is open and would learn that its server has gone: others may be opened.
     pub fn opened(&mut self) {
         self.opening = None;
     }
 
-    /// Whether the server of this process's clients is gone: then this client is to be closed, too,
-    /// though it may be one of a server that has come meanwhile.
+    /// Whether the server of this process's clients is gone. Then this client must be closed too,
+    /// even if it belongs to a server that has started since.
     pub fn is_over(&self) -> bool {
         is_fallen()
     }
 
-    /// What is to be told when the client is told that its server goes.
+    /// The handler to notify when the client learns that its server is shutting down.
     pub fn last_word(&self) -> LastWord {
         self.last_word.clone()
     }
 
-    /// Where the server is going, waits until it has told the client all, for two seconds at most.
-    /// To be called before the client is closed: the library cannot close it in between.
+    /// If the server is shutting down, waits until it has told the client everything, for at most
+    /// two seconds. Call this before closing the client: the library cannot close it in between.
     pub fn wait_for_end(&self) {
         self.last_word.wait();
     }
 }
 
-/// A place for a client of this process on the JACK server, to be taken before it is opened. `None`
-/// while clients of a server that is gone are not closed yet: a new one would crash the library.
+/// A place for a client of this process on the JACK server; take it before opening the client.
+/// `None` until all clients of an old server are closed: a new one would crash the library.
 pub fn jack_guest() -> Option<JackGuest> {
     let (last_word, opening) = (LastWord::default(), Some(Opening::begin()));
     (!is_fallen()).then(|| JackGuest { last_word, opening, _tenant: Tenant::new("") })
 }
 
-/// Why there is no client.
+/// Why a client could not be opened.
 enum Denied {
-    /// Another has the name.
+    /// Another client has the name.
     Taken,
     /// There is no server, or no library.
     Absent(PortError),
@@ -206,7 +208,7 @@ enum Denied {
 /// No server answers.
 const NO_SERVER: Denied = Denied::Absent(PortError::NoJack);
 
-/// A client of the name it is to have.
+/// Opens a client under the name it should have.
 fn open_client(name: &mut ClientName) -> Result<(Client, Tenant), PortError> {
     loop {
         let wish = name.wish();
@@ -219,7 +221,7 @@ fn open_client(name: &mut ClientName) -> Result<(Client, Tenant), PortError> {
             Err(Denied::Taken) => name.refused(),
         }
         if name.wish() == wish {
-            // It is asked for again later.
+            // It will be asked for again later.
             return Err(PortError::NoJack);
         }
     }
@@ -230,7 +232,7 @@ fn ask_for_client(wish: &Wish) -> Result<(Client, Tenant), Denied> {
         return Err(Denied::Absent(PortError::NoJack));
     }
     quietly(|| {
-        // Asked first: every other call to the library panics where it is missing.
+        // Check first: every other call into the library panics if it is missing.
         jack::jack_sys::library().map_err(|_| Denied::Absent(PortError::NoJackLibrary))?;
         jack::set_logger(jack::LoggerType::None);
         let name = match wish {
@@ -240,8 +242,8 @@ fn ask_for_client(wish: &Wish) -> Result<(Client, Tenant), Denied> {
         if let Some(client) = ask(name, ClientOptions::USE_EXACT_NAME) {
             return Ok(client);
         }
-        // The library does not say whether the name was the reason. Where the server answers to
-        // another, and not to this one after that, it was.
+        // The library does not say whether the name was the reason. If the server accepts another
+        // name but still not this one, it was.
         let _looker = ask(LOOKER, ClientOptions::empty()).ok_or(NO_SERVER)?;
         ask(name, ClientOptions::USE_EXACT_NAME).ok_or(Denied::Taken)
     })
@@ -253,48 +255,48 @@ fn ask(name: &str, options: ClientOptions) -> Option<(Client, Tenant)> {
     Some((client, tenant))
 }
 
-/// What an output and an input do differently.
+/// What differs between an output and an input.
 pub(super) trait Side: Send + Sync + 'static {
-    /// What JACK calls.
+    /// The process callback.
     type Process: ProcessHandler + 'static;
-    /// The other end of it.
+    /// The other end of the callback's queue.
     type End: Send + 'static;
     /// What is looked for, in words.
     const KIND: &'static str;
-    /// Which ports can be joined.
+    /// Which ports it can be connected to.
     const PEERS: PortFlags;
 
-    /// Makes our port.
+    /// Creates our port.
     fn register(&self, client: &Client, shared: &Arc<Shared>) -> Result<Opened<Self>, jack::Error>
     where
         Self: Sized;
 
-    /// Joins our port to another.
+    /// Connects our port to a peer's.
     fn join(client: &Client, own: &str, peer: &str) -> Result<(), jack::Error>;
 }
 
-/// Our port, made.
+/// Our port, once it is open.
 pub(super) struct Opened<S: Side> {
     pub own: Port<Unowned>,
     pub process: S::Process,
     pub end: S::End,
 }
 
-/// A client of ours that plays or listens.
+/// A client of ours with its port.
 pub(super) struct Session<S: Side> {
     client: Option<AsyncClient<Fall, S::Process>>,
     own: Port<Unowned>,
     shared: Arc<Shared>,
-    /// How many blocks there were when that last changed, and when it did.
+    /// The block count when it last changed, and when that was.
     beat: (u64, Instant),
     last_word: LastWord,
-    /// How long a block was when that was last asked.
+    /// The length of a block when that was last checked.
     period: Ns,
     _tenant: Tenant,
 }
 
 impl<S: Side> Session<S> {
-    /// A new client with our port, not joined to anything.
+    /// A new client with our port, not connected to anything.
     pub fn open(side: &S, name: &mut ClientName) -> Result<(Session<S>, S::End), PortError> {
         let _opening = Opening::begin();
         let (client, tenant) = open_client(name)?;
@@ -309,12 +311,12 @@ impl<S: Side> Session<S> {
         Ok((Session { client, own, shared, beat, last_word, period, _tenant: tenant }, end))
     }
 
-    /// The ports that ours can be joined to.
+    /// The ports that ours can be connected to.
     pub fn peers(&self) -> Vec<String> {
         self.client.as_ref().map_or(Vec::new(), |client| names(client.as_client(), S::PEERS))
     }
 
-    /// Joins our port to a peer. Whether it is joined, which shows at the next block.
+    /// Connects our port to a peer; returns whether it is connected, which shows at the next block.
     pub fn join(&self, peer: &str) -> bool {
         if let Some(client) = &self.client
             && let Ok(own) = self.own.name()
@@ -328,14 +330,15 @@ impl<S: Side> Session<S> {
         self.is_joined()
     }
 
-    /// Whether our port is joined to any.
+    /// Whether our port is connected to any other.
     pub fn is_joined(&self) -> bool {
         self.own.connected_count().is_ok_and(|count| count > 0)
     }
 
-    /// Whether the server is gone: it has said so to any client of this process, or it has not
-    /// called for long. A server that is back by now is another, of which this client knows nothing;
-    /// one that was opened meanwhile is closed with the rest, since only then a new one may be.
+    /// Whether the server is gone: it has told any client of this process so, or it has made no
+    /// call for too long. A server that is back by now is a new one that does not know this client;
+    /// a client that was opened on it meanwhile is closed as well, because only then may a new one
+    /// be opened.
     pub fn is_dead(&mut self) -> bool {
         if self.shared.gone.load(SeqCst) || is_fallen() {
             return true;
@@ -348,13 +351,13 @@ impl<S: Side> Session<S> {
         self.beat.1.elapsed() > SILENCE.max(blocks)
     }
 
-    /// Whether the server has another length of blocks than when this was last asked.
+    /// Whether the length of a block has changed since the last call.
     pub fn changes_blocks(&mut self) -> bool {
         let period = self.shared.period();
         std::mem::replace(&mut self.period, period) != period
     }
 
-    /// The server is gone: whoever holds the other end is told.
+    /// The server is gone: tells the other end of the queue.
     pub fn fall(&self) {
         missed(&self.shared);
     }

@@ -1,4 +1,4 @@
-//! Unix: the first-in-first-out class, and memory locked; on Linux, the least timer slack.
+//! Unix: the FIFO scheduling class and locked memory; on Linux also the least timer slack.
 
 use super::{Role, Urgency};
 use rustix::mm::{MlockAllFlags, mlockall};
@@ -9,20 +9,20 @@ use thread_priority::{
     set_thread_priority_and_policy, thread_native_id, thread_schedule_policy_param,
 };
 
-/// The priority of a role: those that are heard above the usual 50 of interrupt threads, and
-/// below what a watchdog has.
+/// The priority for a role. Delays in the first two are audible, so they get more than the usual 50
+/// of interrupt threads, but less than a watchdog.
 fn wanted(role: Role) -> u8 {
     match role {
         Role::Scheduler => 70,
         Role::Input => 68,
-        // Below the threads of a sound server, whose usual priority is 5 to 10.
+        // Below the threads of a sound server, which usually have 5 to 10.
         Role::Performer => 4,
     }
 }
 
-/// Makes this thread urgent, as far as the system lets it.
+/// Raises this thread's priority as far as the system allows.
 pub(crate) fn hurry(role: Role) -> Urgency {
-    // Where less than that is allowed to this user, as much as is allowed.
+    // If this user may not have that much, ask for as much as is allowed.
     let wanted = wanted(role);
     if !ask_for(wanted)
         && let Some(most) = most_allowed(wanted)
@@ -41,7 +41,7 @@ fn ask_for(priority: u8) -> bool {
         .is_ok()
 }
 
-/// The real-time priority that this thread has; 0 where it has none.
+/// This thread's real-time priority; 0 if it has none.
 pub(super) fn priority() -> u8 {
     match thread_schedule_policy_param(thread_native_id()) {
         Ok((ThreadSchedulePolicy::Realtime(_), params)) => {
@@ -62,11 +62,11 @@ fn most_allowed(_wanted: u8) -> Option<u8> {
     None
 }
 
-/// Asks to be woken no later than need be; how much later it may still be.
+/// Asks the system to wake this thread with the least delay; returns the delay that remains.
 #[cfg(target_os = "linux")]
 fn least_slack() -> u32 {
     use rustix::thread::{current_timer_slack, set_current_timer_slack};
-    // Refused only where the system has no such setting; then there is none to tell either.
+    // Fails only if the system has no such setting, and then there is no value to report.
     let _ = set_current_timer_slack(std::num::NonZeroU64::new(1));
     current_timer_slack().ok().and_then(|slack| u32::try_from(slack).ok()).unwrap_or(0)
 }
@@ -76,13 +76,13 @@ fn least_slack() -> u32 {
     0
 }
 
-/// Locks the memory of this process, once; whether it is locked. What is there now is fetched in;
-/// what comes later stays once it was touched.
+/// Locks the memory of this process, once; returns whether it is locked. Existing memory is loaded
+/// now; later memory stays once it has been touched.
 pub(crate) fn lock_memory() -> bool {
     static LOCKED: OnceLock<bool> = OnceLock::new();
     *LOCKED.get_or_init(|| {
-        // With a limit, memory that is asked for later could be refused, and that would end the
-        // program: then nothing is locked.
+        // Under a limit, later allocations could be refused, which would end the program: in that
+        // case nothing is locked.
         let unlimited = getrlimit(Resource::Memlock).current.is_none() || geteuid().is_root();
         unlimited && mlockall(MlockAllFlags::CURRENT).is_ok() && mlockall(later()).is_ok()
     })

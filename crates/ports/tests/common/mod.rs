@@ -1,4 +1,5 @@
-//! What the tests of real ports share: FIFOs, pseudo-terminals, waiting for something to happen.
+//! Helpers shared by the tests of real ports: FIFOs, pseudo-terminals, waiting for something to
+//! happen.
 #![allow(dead_code, reason = "each test program uses a part of it")]
 
 use chaconne_engine::{Action, Cue, Order, PortIx, Slot, Voice};
@@ -13,7 +14,7 @@ use std::os::unix::fs::OpenOptionsExt;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
-/// Waits until something is so. Long enough for any machine: it decides nothing but when to
+/// Waits until a condition holds. The limit is long enough for any machine; it only decides when to
 /// give up.
 pub fn eventually(what: &str, mut is_so: impl FnMut() -> bool) {
     let start = Instant::now();
@@ -23,7 +24,7 @@ pub fn eventually(what: &str, mut is_so: impl FnMut() -> bool) {
     }
 }
 
-/// A FIFO in a directory of its own.
+/// A FIFO in its own directory.
 pub fn fifo() -> (tempfile::TempDir, PathBuf) {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("wire");
@@ -36,13 +37,13 @@ pub fn make_fifo(path: &Path) {
     assert!(made.success());
 }
 
-/// The reading end of a FIFO, which does not wait.
+/// The reading end of a FIFO, opened without waiting.
 pub fn reader(path: &Path) -> File {
     let flags = (OFlags::NONBLOCK | OFlags::CLOEXEC).bits() as i32;
     OpenOptions::new().read(true).custom_flags(flags).open(path).unwrap()
 }
 
-/// A pseudo-terminal: the end the test holds, and the path of the other.
+/// A pseudo-terminal: the end the test holds, and the path of the other end.
 pub fn terminal() -> (File, PathBuf) {
     use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
     let master: OwnedFd = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY).unwrap();
@@ -54,15 +55,15 @@ pub fn terminal() -> (File, PathBuf) {
     (File::from(master), PathBuf::from(name.into_string().unwrap()))
 }
 
-/// A name among the devices of Linux where nothing is, in the part that programs may write to. What is
-/// there is gone when the first is dropped.
+/// A path under /dev where nothing exists, in the part that programs may write to. Dropping the
+/// folder removes everything in it.
 pub fn plug() -> (tempfile::TempDir, PathBuf) {
     let folder = tempfile::tempdir_in("/dev/shm").unwrap();
     let path = folder.path().join("midiC9D0");
     (folder, path)
 }
 
-/// Adds what there is to read.
+/// Appends whatever can be read now.
 pub fn read_some(from: &mut File, bytes: &mut Vec<u8>) {
     let mut buffer = [0; 4096];
     loop {
@@ -75,7 +76,7 @@ pub fn read_some(from: &mut File, bytes: &mut Vec<u8>) {
     }
 }
 
-/// Reads until there are so many bytes.
+/// Reads until `count` bytes have arrived.
 pub fn read_exactly(from: &mut File, count: usize) -> Vec<u8> {
     let mut bytes = Vec::new();
     eventually("the bytes", || {

@@ -8,7 +8,7 @@ use std::collections::VecDeque;
 use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
 
-/// A message with the server's frame it was heard at, and its place in the block.
+/// A received message: its frame on the server, and its place in the block.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Heard {
     pub frame: u32,
@@ -19,12 +19,12 @@ pub struct Heard {
 #[derive(Default)]
 struct Box {
     heard: Vec<Heard>,
-    /// What is to be played, a block each: frames within it, and bytes.
+    /// What to play, one entry per block: frames within it, and bytes.
     to_play: VecDeque<Vec<(u32, Vec<u8>)>>,
 }
 
-/// A client with a port `in` that listens and a port `out` that plays. For tests: it locks and
-/// allocates in its callback.
+/// A client with a port `in` that listens and a port `out` that plays. For tests only: its callback
+/// locks and allocates.
 pub struct Peer {
     inside: Arc<Mutex<Box>>,
     guest: Guest<Process>,
@@ -40,7 +40,7 @@ struct Process {
 impl jack::ProcessHandler for Process {
     fn process(&mut self, _: &Client, scope: &ProcessScope) -> Control {
         if self.rest.is_asked() {
-            // Empties it.
+            // The writer empties the buffer.
             self.mouth.writer(scope);
             return Control::Continue;
         }
@@ -76,34 +76,34 @@ impl Peer {
         }
     }
 
-    /// Everything heard so far.
+    /// Everything received so far.
     pub fn heard(&self) -> Vec<Heard> {
         self.inside.lock().unwrap().heard.clone()
     }
 
-    /// Whether a port of that name plays into ours.
+    /// Whether a port with that name is connected to ours.
     pub fn hears(&self, port: &str) -> bool {
         let client = self.guest.client();
         let ear = client.port_by_name(&format!("{}:in", client.name())).unwrap();
         ear.is_connected_to(port).unwrap()
     }
 
-    /// Has the server go on with blocks of so many frames.
+    /// Makes the server continue with blocks of this many frames.
     pub fn set_block(&self, frames: u32) {
         self.guest.client().set_buffer_size(frames).unwrap();
     }
 
-    /// How many messages were heard.
+    /// How many messages were received.
     pub fn count(&self) -> usize {
         self.inside.lock().unwrap().heard.len()
     }
 
-    /// The bytes of everything heard.
+    /// The bytes of everything received.
     pub fn bytes(&self) -> Vec<Vec<u8>> {
         self.heard().into_iter().map(|heard| heard.bytes).collect()
     }
 
-    /// Plays messages, each at its frame, in a block to come.
+    /// Plays messages, each at its frame, in a later block.
     pub fn play(&self, block: &[(u32, &[u8])]) {
         let block = block.iter().map(|(frame, bytes)| (*frame, bytes.to_vec())).collect();
         self.inside.lock().unwrap().to_play.push_back(block);

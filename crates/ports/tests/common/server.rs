@@ -1,10 +1,10 @@
-//! A JACK server of a test's own. The whole-program tests and `tests/midir-on-jack` use this file,
+//! A JACK server for a single test. The whole-program tests and `tests/midir-on-jack` use this file
 //! too.
 //!
-//! A process reaches a server by a variable of its environment, so each test runs once more in a
-//! process of its own that has the variable. What all servers and clients of a user share besides,
-//! in /dev/shm, no other server may touch while one ends: where the system lets us, the process
-//! gets an empty /dev/shm of its own, else it waits until it is the only such test.
+//! An environment variable tells a process which server to use, so each test runs again in a
+//! process with that variable set. All servers and clients of a user also share /dev/shm, and no
+//! other server may touch it while one shuts down. So the process gets an empty /dev/shm of its own
+//! if the system allows that; otherwise it waits until it is the only such test.
 
 #![allow(dead_code, reason = "each test program uses a part of it")]
 
@@ -15,13 +15,13 @@ use std::fs::File;
 use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
 
-/// Names the server to the library.
+/// Tells the library which server to use.
 const NAME: &str = "JACK_DEFAULT_SERVER";
-/// Set in the process of its own.
+/// Set in the second process.
 const INSIDE: &str = "CHACONNE_TEST_INSIDE";
 
-/// Runs `work` in a process of its own, which can have a server of its own. `test` is the name of
-/// the test that calls this. What the process said is said again.
+/// Runs `work` in its own process, which can have its own server. `test` is the name of the calling
+/// test. The process's output is repeated here.
 pub fn with_own_server(test: &str, work: impl FnOnce(String)) {
     if std::env::var_os(INSIDE).is_some() {
         work(std::env::var(NAME).unwrap());
@@ -36,8 +36,8 @@ pub fn with_own_server(test: &str, work: impl FnOnce(String)) {
     assert_eq!(noise, "", "nothing may be written over the screen");
 }
 
-/// The command that starts this program once more, in a process that has a server's name in its
-/// environment; and what must be held until it has ended.
+/// The command that starts this program again in a process with its own server, and a lock to hold
+/// until that process has ended.
 pub fn own_process() -> (Command, Option<File>) {
     let own = std::env::current_exe().unwrap();
     let (mut command, alone) = match apart() {
@@ -52,10 +52,10 @@ pub fn own_process() -> (Command, Option<File>) {
     (command, alone)
 }
 
-/// Puts an empty folder in the place of /dev/shm, then starts what follows.
+/// Mounts an empty folder over /dev/shm, then starts the given program.
 const OWN_MEMORY: &str = r#"mount -t tmpfs tmpfs /dev/shm && exec "$0" "$@""#;
 
-/// The words to `unshare` with which a process gets a /dev/shm of its own, where it can.
+/// The arguments to `unshare` that give a process its own /dev/shm, if the system allows it.
 fn apart() -> Option<&'static [&'static str]> {
     let ways: [&[&str]; 2] = [
         &["--mount", "--propagation", "private"],
@@ -69,7 +69,7 @@ fn apart() -> Option<&'static [&'static str]> {
     })
 }
 
-/// Waits until no other process holds this.
+/// Waits until no other process holds the lock.
 fn alone() -> File {
     let path = std::env::temp_dir().join("chaconne-jack-tests.lock");
     let file = File::create(path).unwrap();
@@ -77,22 +77,22 @@ fn alone() -> File {
     file
 }
 
-/// A server with the dummy driver, which keeps time like a sound card that nobody hears.
+/// A server with the dummy driver, which keeps time like a sound card without sound.
 pub struct Server {
     child: Child,
-    /// Shows that clients are taken, and when the server is gone.
+    /// Proves that clients are accepted, and notices when the server is gone.
     guest: Option<Guest<()>>,
 }
 
 impl Server {
-    /// Starts one with blocks of so many frames at 48,000 a second, and waits until it answers.
-    /// It waits for its clients (`-S`, for 5 s) before it goes on to the next block: else what a
-    /// client plays that is kept waiting by a busy machine would be lost in the server.
+    /// Starts one with blocks of this many frames at 48,000 per second, and waits until it answers.
+    /// It waits for its clients (`-S`, for 5 s) before the next block: otherwise a client delayed
+    /// by a busy machine would lose what it plays.
     pub fn start(name: &str, frames: u32) -> Server {
         Server::with(name, frames, &["-r", "-S", "-t5000"])
     }
 
-    /// The same, with other words for jackd.
+    /// The same, with other arguments for jackd.
     pub fn with(name: &str, frames: u32, words: &[&str]) -> Server {
         let child = Command::new("jackd")
             .args(["-n", name])
@@ -115,7 +115,7 @@ impl Server {
 }
 
 impl Server {
-    /// Stops it in its tracks, so that it answers nobody, or lets it go on.
+    /// Stops the process, so that it answers no one, or lets it continue.
     pub fn hang(&self, hang: bool) {
         let signal = if hang { Signal::STOP } else { Signal::CONT };
         kill_process(Pid::from_child(&self.child), signal).unwrap();
@@ -132,8 +132,8 @@ impl Drop for Server {
             }
             std::thread::sleep(Duration::from_millis(5));
         }
-        // A client of this process that was opened on a new server before those of the old one know
-        // that it is gone would leave the library with places of both.
+        // If a client of this process were opened on a new server before the clients of the old one
+        // know that it is gone, the library would mix up its state of both.
         let is_over = |guest: &Guest<()>| guest.place.is_over();
         while !self.guest.as_ref().is_none_or(is_over) {
             assert!(start.elapsed() < Duration::from_secs(30), "nobody is told that it is gone");
@@ -142,7 +142,7 @@ impl Drop for Server {
     }
 }
 
-/// A client of this process, which is closed as those of the program are.
+/// A client of this process, closed the same way the program closes its own.
 pub struct Guest<P: ProcessHandler + 'static> {
     client: Option<AsyncClient<LastWord, P>>,
     rest: Rest,
@@ -150,8 +150,8 @@ pub struct Guest<P: ProcessHandler + 'static> {
 }
 
 impl<P: ProcessHandler> Guest<P> {
-    /// A client of that very name, whose callback asks whether it is to rest. `None` where the server
-    /// takes none, or not yet.
+    /// A client with exactly this name, whose callback asks whether to rest. `None` if the server
+    /// accepts none, or not yet.
     pub fn open(name: &str, process: impl FnOnce(&Client, Rest) -> P) -> Option<Guest<P>> {
         jack::set_logger(jack::LoggerType::None);
         let options = ClientOptions::NO_START_SERVER | ClientOptions::USE_EXACT_NAME;

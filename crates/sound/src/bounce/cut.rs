@@ -1,8 +1,8 @@
 //! The cut: keeps a range of the rendered frames and smooths its end.
 //!
 //! In: all frames, from the first rendered one on. Out: those of the range. Its end either fades to
-//! silence or, for a loop, leads into the beginning: the last frames are blended into the frames that
-//! were heard just before the beginning, so that a voice sounding across the seam does not step.
+//! silence or, for a loop, is crossfaded with the frames just before the beginning, so that a voice
+//! sounding across the seam does not jump.
 
 /// Stereo samples; both sides have the same length.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -49,9 +49,9 @@ impl Stereo {
 /// How the end of the cut is smoothed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum End {
-    /// It fades out over so many frames.
+    /// It fades out over this many frames.
     Fade(u64),
-    /// It leads into the beginning over so many frames.
+    /// Its last frames are crossfaded into the beginning, over this many frames.
     Loop(u64),
 }
 
@@ -89,7 +89,7 @@ impl Cut {
         self.at >= self.to
     }
 
-    /// Takes the next frames and replaces the contents of `out` by those in the range.
+    /// Adds the next frames, and replaces the contents of `out` with those in the range.
     pub fn pass(&mut self, left: &[f32], right: &[f32], out: &mut Stereo) {
         out.clear();
         for (&left, &right) in left.iter().zip(right) {
@@ -145,23 +145,23 @@ mod tests {
             let out = cut(Cut::new(2, 10, End::Fade(4)), &ones, part);
             assert_eq!(out, [1.0, 1.0, 1.0, 1.0, 0.75, 0.5, 0.25, 0.0]);
         }
-        // No more than half of it is faded.
+        // At most half of it is faded.
         assert_eq!(cut(Cut::new(0, 4, End::Fade(100)), &ones, 7), [1.0, 1.0, 0.5, 0.0]);
     }
 
     #[test]
-    fn a_loop_leads_into_its_beginning() {
+    fn the_end_of_a_loop_is_crossfaded_into_its_beginning() {
         let ramp: Vec<f32> = (0..30).map(|x| x as f32).collect();
         let out = cut(Cut::new(10, 20, End::Loop(4)), &ramp, 3);
         assert_eq!(out.len(), 10);
         assert_eq!(out[..6], [10.0, 11.0, 12.0, 13.0, 14.0, 15.0]);
-        // The frame before the first was 9, and the last is that.
+        // The frame before the first was 9, and the last becomes 9.
         assert_eq!(out[9], 9.0);
         assert_eq!(out[6], 16.0 + (6.0 - 16.0) / 4.0);
     }
 
     #[test]
-    fn an_end_in_silence_can_come_early() {
+    fn a_cut_can_end_early_in_silence() {
         let mut early = Cut::new(0, 100, End::Fade(4));
         early.end_at(5);
         assert_eq!(cut(early, &[1.0; 20], 20), [1.0; 5]);

@@ -1,7 +1,7 @@
 //! How loud a bounce is: its peak, and its loudness by ITU-R BS.1770.
 //!
-//! In: frames. Out: the largest sample in dBFS, and the integrated loudness in LUFS. It is gated as
-//! in BS.1770: passages below -70 LUFS, or more than 10 LU below the rest, do not count.
+//! In: frames. Out: the largest sample in dBFS, and the integrated loudness in LUFS, gated as
+//! BS.1770 defines: passages below -70 LUFS, or more than 10 LU below the rest, do not count.
 
 use super::cut::Stereo;
 use crate::error::SoundError;
@@ -23,10 +23,10 @@ impl Loudness {
         Ok(Loudness { meter, peak: 0.0 })
     }
 
-    /// Takes the next frames.
+    /// Measures the next frames.
     pub fn take(&mut self, frames: &Stereo) {
         self.peak = self.peak.max(frames.peak());
-        // It fails only if the sides differ in length, which they do not.
+        // Fails only if the two sides differ in length, and they do not.
         let _ = self.meter.add_frames_planar_f32(&[&frames.left[..], &frames.right[..]]);
     }
 
@@ -64,7 +64,7 @@ mod tests {
     }
 
     #[test]
-    fn a_known_sine_has_its_known_loudness() {
+    fn a_reference_sine_has_the_standard_loudness() {
         // EBU Tech 3341, minimum requirements, test cases 1 and 2 (from memory): a stereo sine of
         // 1 kHz with peaks at -23 dBFS for 20 s reads -23.0 LUFS +-0.1, at -33 dBFS -33.0.
         for rate in [44_100, 48_000] {
@@ -81,7 +81,7 @@ mod tests {
     fn silence_has_no_loudness() {
         let loudness = measured(48_000, f64::NEG_INFINITY, 2);
         assert_eq!((loudness.lufs(), loudness.peak_db()), (None, None));
-        // ITU-R BS.1770-4, annex 1: blocks under -70 LUFS are left out.
+        // ITU-R BS.1770-4, annex 1: blocks below -70 LUFS are left out.
         assert_eq!(measured(48_000, -75.0, 2).lufs(), None);
     }
 }

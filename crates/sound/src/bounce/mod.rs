@@ -1,10 +1,9 @@
-//! The bounce: timed messages as audio files.
+//! The bounce: renders timed messages to audio files.
 //!
-//! In: a [`Score`], which holds every message with the frame at which it is due and the stem to which
-//! it belongs. Out: the mix and its stems, piece by piece, for exactly the frames asked for. The delay
-//! of rendering is compensated: a message due at frame 0 sounds there, give or take 6 frames. Memory
-//! stays at a few pieces, however long the music is. The same score, font and settings give the same
-//! samples.
+//! In: a [`Score`], which holds every message with its due frame and its stem. Out: the mix and its
+//! stems, piece by piece, for exactly the frames asked for. The instrument's delay is compensated:
+//! a message due at frame 0 sounds there, to within 6 frames. Memory use is a few pieces, however
+//! long the music is. The same score, font and settings give the same samples.
 //!
 //! * [`Bounce`]: renders (`render.rs`); `cut.rs` keeps only the frames asked for.
 //! * [`WavFile`], [`Bits`]: samples as the bytes of a WAV file, dithered at 16 bits.

@@ -1,8 +1,8 @@
 //! Renders a score into stems and a mix.
 //!
-//! In: a [`Score`], a [`Font`] and [`Settings`]. Out: piece by piece, the samples of each stem and of
-//! the mix. The mix is the sum of the stems, in their order, after the limiter; the stems are before
-//! it.
+//! In: a [`Score`], a [`Font`] and [`Settings`]. Out: piece by piece, the samples of each stem and
+//! of the mix. The mix is the sum of the stems, in order, after the limiter; the stems are not
+//! limited.
 
 use super::cut::{Cut, End, Stereo};
 use super::score::{Score, StemFilter};
@@ -19,23 +19,23 @@ pub const LONGEST_TAIL: u32 = 10;
 const PIECE: u64 = 2048;
 /// Samples below this (-90 dBFS) count as silence.
 const SILENT: f32 = 3.16e-5;
-/// Silence is the end once it has lasted this fraction of a second: a twentieth.
+/// The sound has ended after this fraction of a second of silence: a twentieth.
 const LASTING: u64 = 20;
-/// An end fades over 1/200 s, and a loop leads into its beginning over 1/100 s.
+/// An end fades over 1/200 s; a loop's end is crossfaded over 1/100 s.
 const FADE: u64 = 200;
 const LEAD_IN: u64 = 100;
-/// Every message is given to the instrument this many frames late, and the cut starts as many frames
-/// later plus [`DELAY`]. So a message due at frame 0 sounds there, and nothing before it is lost.
+/// Every message goes to the instrument this many frames late, and the cut starts as many frames
+/// later, plus [`DELAY`]. So a message due at frame 0 sounds there, and nothing before it is lost.
 const LEAD: u64 = DELAY as u64;
 
 /// What follows the end of the music.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Tail {
-    /// Whatever still sounds, until it is below -90 dBFS, for at most [`LONGEST_TAIL`] seconds.
+    /// Whatever still sounds, until it falls below -90 dBFS, for at most [`LONGEST_TAIL`] seconds.
     Silence,
-    /// So many frames.
+    /// This many frames.
     Frames(u64),
-    /// Nothing: the end leads into the beginning.
+    /// Nothing: the end is crossfaded into the beginning.
     Loop,
 }
 
@@ -44,8 +44,8 @@ pub enum Tail {
 pub struct Settings {
     /// Frames per second, within [`RATES`](crate::RATES).
     pub rate: u32,
-    /// The frame of the score that comes first in the file. Earlier frames are rendered too, so that
-    /// their tail is heard.
+    /// The frame of the score that comes first in the file. Earlier frames are rendered too, so
+    /// that notes from before it ring on.
     pub from: u64,
     /// The frame of the score at which the music ends.
     pub to: u64,
@@ -77,7 +77,7 @@ impl Settings {
     }
 }
 
-/// The rendering of a score. See the header.
+/// Renders a score. See the header.
 #[derive(Debug)]
 pub struct Bounce<'a> {
     score: &'a Score,
@@ -94,7 +94,7 @@ pub struct Bounce<'a> {
     threads: usize,
 }
 
-/// The rendering of one stem.
+/// Renders one stem.
 #[derive(Debug)]
 struct Stem {
     filter: StemFilter,
@@ -356,7 +356,7 @@ mod tests {
         let (dry, stems) = (&alone[1], &alone[2..]);
         assert!(alone.iter().all(|out| out.len() == 2 * (42_000 - 777)));
         assert!(stems.iter().all(|stem| stem.iter().any(|x| x.abs() > 0.01)));
-        // The last 5 ms are faded, the sum and its parts each for itself.
+        // The last 5 ms are faded, in the sum and in each stem separately.
         for at in 0..dry.len() - 2 * 220 {
             let sum = stems.iter().fold(0.0, |sum, stem| sum + stem[at]);
             assert_eq!(dry[at], sum, "{at}");

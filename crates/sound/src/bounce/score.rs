@@ -1,7 +1,7 @@
 //! The score: the music to render, as plain data.
 //!
-//! In: messages, from whoever knows the song. Out: the messages for each stem's instrument: the
-//! stem's own, and those that change a channel it plays on. Two tracks on one channel share its
+//! In: messages, from a caller that knows the song. Out: the messages for each stem's instrument:
+//! the stem's own, and those that change a channel it plays on. Two tracks on one channel share its
 //! program, levels and pedal, so their stems must share them too.
 
 use std::sync::Arc;
@@ -11,7 +11,7 @@ use std::sync::Arc;
 pub struct ScoreEvent {
     /// The frame at which it is due.
     pub frame: u64,
-    /// The index of its stem; a number beyond the last stem belongs to none.
+    /// The index of its stem; an index past the last stem means none.
     pub stem: usize,
     /// Its port; messages with the same number share sixteen channels.
     pub port: u8,
@@ -67,12 +67,12 @@ impl ScoreEvent {
     }
 }
 
-/// Everything that is to be rendered.
+/// Everything to be rendered.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Score {
     /// The number of stems.
     pub stems: usize,
-    /// The messages in the order in which they are sent; their frames never decrease.
+    /// The messages in sending order; their frames never decrease.
     pub events: Vec<ScoreEvent>,
 }
 

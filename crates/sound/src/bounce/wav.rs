@@ -1,8 +1,8 @@
 //! Writes samples as a WAV file.
 //!
-//! In: frames from -1.0 to 1.0, and a writer for the bytes. Out: a stereo file. Samples of 16 bits
-//! are dithered with triangular noise of two steps from peak to peak, which is the same every time;
-//! exact silence stays silent. Integers are clipped at full scale; floats are not.
+//! In: frames from -1.0 to 1.0, and a writer for the bytes. Out: a stereo file. 16-bit samples are
+//! dithered with triangular noise of two steps peak to peak, the same every time; exact silence
+//! stays silent. Integers are clipped at full scale; floats are not.
 
 use super::cut::Stereo;
 use hound::{SampleFormat, WavSpec, WavWriter};
@@ -93,7 +93,7 @@ impl<W: Write + Seek> WavFile<W> {
     }
 }
 
-/// The nearest integer of so many bits, clipped; NaN becomes silence.
+/// The nearest integer with this many bits, clipped; NaN becomes silence.
 fn whole(sample: f64, bits: u32) -> i32 {
     let full = f64::from(1 << (bits - 1));
     (sample * full).round().clamp(-full, full - 1.0) as i32
@@ -106,7 +106,7 @@ fn plain(error: hound::Error) -> io::Error {
     }
 }
 
-/// Noise that is the same every time (S. Vigna, "splitmix64", public domain, from memory).
+/// Reproducible noise (S. Vigna, "splitmix64", public domain, from memory).
 struct Noise(u64);
 
 impl Noise {

@@ -1,10 +1,10 @@
-//! Lets drums cut each other off without a crack.
+//! Lets drums cut each other off without a pop.
 //!
-//! In: the bytes of the default font. Out: the same font without its exclusive classes, and the class
-//! of each key. The player would start the new drum in the voice of the old one, which then stops
-//! within a frame, and a whistle or a cuica cracks. So the instrument ends the old drum itself, with a
-//! release that is shortened here. Releasing the key of such a drum therefore does nothing: it rings
-//! on.
+//! In: the bytes of the default font. Out: the same font without its exclusive classes, and the
+//! class of each key. The player would start the new drum in the voice of the old one, which then
+//! stops within a frame, so that a whistle or a cuica pops. Instead the instrument releases the old
+//! drum itself, with a release that is shortened here. Note-offs for such a drum therefore do
+//! nothing: it rings on.
 
 use super::riff::find;
 

@@ -1,7 +1,8 @@
 //! Checks that every note of a font can start in time.
 //!
-//! In: a font that has been read. Out: nothing, or a sentence about the program that would be late. A
-//! malicious font could give one key thousands of layers, and the player would try to start them all.
+//! In: a font that has been read. Out: nothing, or a sentence about the program that would be late.
+//! A malicious font could give one key thousands of layers, and the player would try to start them
+//! all.
 
 use rustysynth_ext::{Instrument, SoundFont};
 

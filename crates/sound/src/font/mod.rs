@@ -36,8 +36,8 @@ pub struct Font {
 }
 
 impl Font {
-    /// The default font: every General MIDI program and the percussion, made by `cargo xtask assets`.
-    /// It is read once and then shared.
+    /// The default font: every General MIDI program and the percussion, created by `cargo xtask
+    /// assets`. It is read once and then shared.
     #[expect(
         clippy::expect_used,
         reason = "its bytes are part of the program, and tests read them"
@@ -98,8 +98,8 @@ impl Font {
         self.sounds.get_info().get_bank_name().trim()
     }
 
-    /// The drum kits: the program that chooses each on a drum channel, and its name, which may be
-    /// empty. In the order of their programs, each once.
+    /// The drum kits, in order of program, each once: the program that selects the kit on a drum
+    /// channel, and its name, which may be empty.
     pub fn kits(&self) -> Vec<(u8, String)> {
         let presets = self.sounds.get_presets().iter();
         let drums = presets.filter(|preset| preset.get_bank_number() == DRUM_BANK);

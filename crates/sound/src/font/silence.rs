@@ -1,8 +1,8 @@
 //! Makes silence in a font cost no more than sound.
 //!
-//! In: the bytes of a font. Out: the same bytes with long runs of zero samples raised by one step: a
-//! constant -90 dB, so nothing is audible. Otherwise a held key whose sample has ended in silence
-//! would leave its filter ringing among numbers so small (denormals) that some processors are a
+//! In: the bytes of a font. Out: the same bytes with long runs of zero samples raised by one step,
+//! a constant -90 dB that nobody hears. Otherwise a held key whose sample has ended in silence
+//! would leave its filter ringing at numbers so small (denormals) that some processors are a
 //! hundred times slower with them.
 
 use super::riff::find;
@@ -74,8 +74,9 @@ mod tests {
             lifted.chunks_mut(part).for_each(|part| reader.read_exact(part).unwrap());
             let changed: Vec<usize> =
                 (0..font.len()).filter(|&at| lifted[at] != font[at]).collect();
-            // The first run is too short. The second begins with the upper byte of the 9; what
-            // follows its first 32 bytes is raised: four samples, and the lower byte of the 768.
+            // The first run is too short. The second begins with the upper byte of the 9;
+            // everything after its first 32 bytes is raised: four samples, and the lower byte of
+            // the 768.
             assert_eq!(changed, [from + 68, from + 70, from + 72, from + 74, from + 76]);
             assert!(changed.iter().all(|&at| lifted[at] == 1));
         }

@@ -35,12 +35,12 @@ pub struct Channel {
     /// Bend range, fine tuning and coarse tuning, each as its coarse and fine value.
     parameters: [(u8, u8); 3],
     keys: Keys,
-    /// Keys that ring whether they are held or not, one bit each: drums that others cut off. If there
-    /// are any, the pedal holds nothing either.
+    /// Keys that ring whether they are held or not, one bit each: drums that other drums cut off.
+    /// If there are any, the pedal does nothing either.
     rings: u128,
     level: Glide,
     place: Glide,
-    /// Blocks until a channel that fades out is silent; 0 if it does not fade.
+    /// How many blocks remain until a fading channel is silent; 0 if it is not fading.
     fade: u8,
 }
 
@@ -116,7 +116,7 @@ impl Channel {
     /// Presses a key. Velocity 1 to 127.
     pub fn press(&mut self, synth: &mut Synthesizer, key: u8, velocity: u8) {
         self.keys.down |= bit(key);
-        // A new note starts at the levels that are set, not on the way there; a channel that is
+        // A new note starts at the set levels, not at values still gliding; a channel that is
         // fading out for 'all sound off' falls silent at once.
         if std::mem::take(&mut self.fade) > 0 {
             self.control(synth, 120, 0);
@@ -141,7 +141,7 @@ impl Channel {
         }
     }
 
-    /// Obeys a control change or channel mode message.
+    /// Carries out a control change or channel mode message.
     pub fn change(&mut self, synth: &mut Synthesizer, controller: u8, value: u8) {
         match controller {
             0 => self.bank_coarse = value,
@@ -199,7 +199,7 @@ impl Channel {
         self.send_bend(synth);
     }
 
-    /// Moves level and pan on by one block towards their targets. Returns whether anything moved.
+    /// Moves level and pan one block closer to their targets. Returns whether anything moved.
     pub fn step(&mut self, synth: &mut Synthesizer) -> bool {
         let (level, fades) = (self.level.step(), self.fade > 0);
         if fades {
@@ -218,12 +218,12 @@ impl Channel {
         level || place || fades
     }
 
-    /// Whether no key and no pedal holds anything.
+    /// Whether no key or pedal holds anything.
     pub fn is_free(&self) -> bool {
         self.keys.down | self.keys.owed == 0 && !self.sustain
     }
 
-    /// All sound off: fades out whatever sounds and holds nothing.
+    /// All sound off: fades out everything that sounds, and holds nothing any more.
     fn silence(&mut self) {
         self.keys = Keys::default();
         self.key_pressure = [0; 128];
@@ -234,8 +234,8 @@ impl Channel {
         if self.fade == 0 { 1.0 } else { f32::from(self.fade - 1) / f32::from(FADE) }
     }
 
-    /// Resets the controllers as RP-015 (MMA) says for 'reset all controllers': bank, program, volume,
-    /// pan, effects and the values of registered parameters stay.
+    /// Resets the controllers as RP-015 (MMA) defines for 'reset all controllers': bank, program,
+    /// volume, pan, effects and the values of registered parameters stay.
     fn reset(&mut self, synth: &mut Synthesizer) {
         self.expression = 127;
         (self.wheel, self.pressure, self.key_pressure) = (0, 0, [0; 128]);
@@ -264,7 +264,7 @@ impl Channel {
 
     fn sostenuto(&mut self, synth: &mut Synthesizer, pressed: bool) {
         if pressed {
-            // It catches the keys that are down at this moment; a repeated message catches no more.
+            // It catches the keys that are down now; a repeated message catches no more.
             if self.keys.caught == 0 {
                 self.keys.caught = self.keys.down;
             }

@@ -1,8 +1,9 @@
 //! A value that glides to its target instead of jumping, so that no step is audible.
 //!
-//! In: a target. Out: a value that comes nearer to it with each block, and reaches it exactly.
+//! In: a target. Out: a value that moves closer to it with each block, and reaches it exactly.
 
-/// The part of the remaining way per block: with blocks of 12 frames at 48 kHz, 63 % in 3 ms.
+/// The part of the remaining distance covered per block: with blocks of 12 frames at 48 kHz, 63 %
+/// in 3 ms.
 pub const PART: f32 = 0.081;
 /// Closer than this, the value jumps to its target.
 const NEAR: f32 = 8.0;
@@ -35,7 +36,7 @@ impl Glide {
         self.value
     }
 
-    /// Moves on by one block. Returns whether it moved.
+    /// Moves one block closer. Returns whether it moved.
     pub fn step(&mut self) -> bool {
         let way = self.target - self.value;
         if way == 0.0 {

@@ -1,16 +1,15 @@
-//! The standard's laws for controllers where the player has its own, and the values that make the
-//! player follow the standard.
+//! The controller curves of the standard, and the values that make the player follow them.
 //!
 //! In: controller values 0 to 127. Out: the values to send to the player, 0 to 16383. The player's
-//! laws are: amplitude = (value/16383)² for volume, angle = value/16383 of a quarter turn for pan.
-//! Given seven-bit values directly it would be up to 0.3 dB too low at the top, and leave a hundredth
+//! own curves are: amplitude = (value/16383)² for volume, angle = value/16383 of a quarter turn for
+//! pan. With seven-bit values it would be up to 0.3 dB too quiet at the top, and leave a hundredth
 //! of a voice panned hard right on the left.
 
 /// The player's highest value.
 pub const FULL: f32 = 16_383.0;
 
-/// The level of a channel by volume and expression: 40 log10(v/127) dB for each, added.
-/// General MIDI Level 1 Developer Guidelines, 2nd revision (MMA 1998), volume and expression.
+/// The level of a channel from volume and expression: 40 log10(v/127) dB for each, added. General
+/// MIDI Level 1 Developer Guidelines, 2nd revision (MMA 1998), volume and expression.
 pub fn level(volume: u8, expression: u8) -> f32 {
     FULL * (f32::from(volume) / 127.0) * (f32::from(expression) / 127.0)
 }
@@ -21,16 +20,16 @@ pub fn place(pan: u8) -> f32 {
     FULL * f32::from(pan.saturating_sub(1)) / 126.0
 }
 
-/// Depth of vibrato: wheel and pressure add up, but never beyond what the wheel alone reaches, which
-/// is 50 cents (SoundFont Technical Specification 2.01, sections 8.4.5 and 8.4.6: modulation wheel
-/// and channel pressure to vibrato).
+/// Depth of vibrato: wheel and pressure add up, but never beyond what the wheel alone reaches,
+/// which is 50 cents (SoundFont Technical Specification 2.01, sections 8.4.5 and 8.4.6: modulation
+/// wheel and channel pressure to vibrato).
 pub fn vibrato(wheel: u8, pressure: u8) -> u16 {
     let depth = u16::from(wheel) + u16::from(pressure);
     (u32::from(depth.min(127)) * 16_383 / 127) as u16
 }
 
-/// The amplitude of the whole instrument for a master volume message, 0 to 16383. The standard gives
-/// no law (from memory); this one is the law of channel volume.
+/// The amplitude of the whole instrument for a master volume message, 0 to 16383. The standard
+/// defines no curve (from memory); this is the curve of channel volume.
 pub fn master(volume: u16) -> f32 {
     (f32::from(volume.min(16_383)) / FULL).powi(2)
 }
@@ -39,9 +38,9 @@ pub fn master(volume: u16) -> f32 {
 mod tests {
     use super::*;
 
-    /// The values of the tables in the two papers, to a hundredth of a decibel.
+    /// The values in the tables of the two papers, to a hundredth of a decibel.
     #[test]
-    fn levels_and_pans_are_those_of_the_tables() {
+    fn levels_and_pans_match_the_tables() {
         let level = |volume| 40.0 * (level(volume, 127) / FULL).log10();
         for (volume, db) in [(127, 0.0), (100, -4.15), (90, -5.98), (64, -11.90), (32, -23.95)] {
             assert!((level(volume) - db).abs() < 0.01, "{volume}: {}", level(volume));

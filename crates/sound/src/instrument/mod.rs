@@ -1,10 +1,10 @@
 //! The instrument: sixteen MIDI channels that play a font.
 //!
 //! In: whole MIDI messages, which take effect from the next rendered frame on. Out: frames. The
-//! player works in blocks of [`BLOCK`] frames and starts a note with the next block, up to 11 frames
-//! late; [`DELAY`] is the middle of that. `channel.rs` and `laws.rs` add what the player lacks of the
-//! standard. The same messages at the same frames give the same samples, however rendering is divided
-//! into calls.
+//! player works in blocks of [`BLOCK`] frames and starts a note with the next block, up to 11
+//! frames late; [`DELAY`] is half of that. `channel.rs` and `laws.rs` add the parts of the standard
+//! that the player lacks. The same messages at the same frames give the same samples, however
+//! rendering is divided into calls.
 
 mod channel;
 mod glide;
@@ -18,16 +18,16 @@ use rustysynth_ext::{Synthesizer, SynthesizerSettings};
 use std::ops::RangeInclusive;
 use sysex::SysEx;
 
-/// Frames that the player renders at once; messages take effect between blocks. A block costs a voice
-/// more than its dozen frames do, so blocks of 8 would take half as much time again; blocks of 16
-/// would use up the whole 0.2 ms within which a note has to begin.
+/// How many frames the player renders at once; messages take effect between blocks. Each block has
+/// a fixed cost per voice, so blocks of 8 would take half as much time again; blocks of 16 would
+/// use up the whole 0.2 ms within which a note has to begin.
 const BLOCK: usize = 12;
 
 /// The constant part of the delay from a message to its effect, in frames. The rest is between 6
 /// frames early and 5 frames late, less than 0.14 ms at 44.1 kHz.
 pub const DELAY: usize = BLOCK / 2;
 
-/// The most voices that sound at once. A further note takes over the released voice whose envelope has
+/// The most voices that sound at once. One more takes over the released voice whose envelope has
 /// fallen furthest or, if none is released, the voice that has decayed furthest.
 pub const POLYPHONY: usize = 128;
 
@@ -102,8 +102,8 @@ impl Instrument {
         Ok(instrument)
     }
 
-    /// Takes one whole MIDI message, status byte first (no running status). Unknown and malformed
-    /// messages, and those that mean nothing to an instrument, are ignored.
+    /// Reads one whole MIDI message, status byte first (no running status). Unknown and malformed
+    /// messages, and those that do not concern an instrument, are ignored.
     pub fn message(&mut self, message: &[u8]) {
         match *message {
             [0xF0, ..] => self.exclusive(message),
@@ -188,7 +188,7 @@ impl Instrument {
         }
     }
 
-    /// Moves every gliding channel on by one block.
+    /// Moves every gliding channel by one block.
     fn step_channels(&mut self) {
         let mut left = self.moving;
         while left != 0 {

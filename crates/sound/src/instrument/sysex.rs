@@ -1,6 +1,6 @@
-//! The universal system-exclusive messages that an instrument obeys.
+//! The universal system-exclusive messages that the instrument obeys.
 //!
-//! In: a whole message from F0 to F7. Out: what it asks for. The device number does not matter, since
+//! In: a whole message from F0 to F7. Out: what it asks for. The device number is ignored, because
 //! there is only one device.
 
 /// What a message asks for.

@@ -21,7 +21,7 @@ use std::time::{Duration, Instant};
 /// Our client's name on a JACK server; the library adds `_out`.
 #[cfg(unix)]
 const CLIENT: &str = "chaconne";
-/// How many messages each line has room for.
+/// How many messages each line can hold.
 const ON_THE_WAY: usize = 8192;
 /// How much earlier than the blocks require a message must be sent: 3 ms.
 const MARGIN: Ns = 3_000_000;
@@ -147,7 +147,7 @@ impl Drop for Live {
         // A stream that cannot be paused is closed anyway.
         let _ = self.stream.pause();
         let begin = Instant::now();
-        // A callback that has just begun has set `busy` by then.
+        // A callback that has just started has set `busy` by then.
         std::thread::sleep(Duration::from_millis(1));
         while self.report.busy.load(SeqCst) && begin.elapsed() < LAST_BLOCK {
             std::thread::sleep(Duration::from_millis(1));

@@ -1,11 +1,11 @@
-//! The scheduler's end of the instrument: takes messages, each with the moment at which it is due to
+//! The scheduler's end of the instrument: accepts messages with the time at which they should
 //! sound.
 
 use super::pending::Event;
 use chaconne_time::Ns;
 use rtrb::Producer;
 
-/// Sends messages to the instrument. It neither waits nor locks nor allocates.
+/// Sends messages to the instrument. Does not wait, lock or allocate.
 #[derive(Debug)]
 pub struct SoundLine {
     pub(super) events: Producer<Event>,
@@ -13,9 +13,9 @@ pub struct SoundLine {
 }
 
 impl SoundLine {
-    /// Sends one whole MIDI message, due to sound at `due` in nanoseconds on the clock that the device
-    /// was opened with. An overdue message sounds as soon as possible; one that no instrument knows is
-    /// skipped. Returns `false` if there was no room.
+    /// Sends one whole MIDI message, due to sound at `due` in nanoseconds on the clock that the
+    /// device was opened with. An overdue message sounds as soon as possible; one that no
+    /// instrument understands is skipped. Returns `false` if there was no room.
     pub fn send(&mut self, due: Ns, message: &[u8]) -> bool {
         Event::message(due, message).is_none_or(|event| self.push(event))
     }

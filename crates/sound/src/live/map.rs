@@ -1,14 +1,15 @@
-//! Maps the frames of a device to moments on the system's clock.
+//! Maps the frames of a device to times on the system's clock.
 //!
-//! In: for each block, the moment at which its callback began and the number of frames. Out: the
-//! moment of the block's first frame. Callbacks can be late but never early, so their times go through
-//! a second-order delay-locked loop (the structure of Adriaensen, "Using a DLL to filter time", 2005)
-//! in which a late callback counts for at most 50 µs. It follows a device that runs slightly fast or
+//! In: for each block, the time at which its callback began and the number of frames. Out: the time
+//! of the block's first frame. Callbacks can be late but never early, so their times go through a
+//! second-order delay-locked loop (the structure of Adriaensen, "Using a DLL to filter time", 2005)
+//! in which a late callback counts for at most 50 µs. The loop follows a device that runs slightly
+//! fast or slow, and keeps the delay of every event constant, to the frame.
 //! slow, and keeps the delay of every event the same, to the frame.
 
 use chaconne_time::Ns;
 
-/// The most a late callback counts, in nanoseconds.
+/// The most a late callback counts for, in nanoseconds.
 const LATE_COUNTS: f64 = 50_000.0;
 /// The bandwidth of the loop once it has settled, in hertz.
 const WIDTH: f64 = 0.1;
@@ -35,13 +36,13 @@ pub struct Map {
 }
 
 impl Map {
-    /// A map for a device with so many frames per second.
+    /// A map for a device with this many frames per second.
     pub fn new(rate: u32) -> Map {
         let frame = 1e9 / f64::from(rate.max(1));
         Map { nominal: frame, frame, next: 0.0, origin: None, age: 0.0, resets: 0 }
     }
 
-    /// Takes a block of so many frames whose callback began at `arrival`. Returns the moment of its
+    /// Adds a block of this many frames whose callback began at `arrival`. Returns the time of its
     /// first frame, in nanoseconds on the same clock.
     pub fn block(&mut self, arrival: Ns, frames: u32) -> Ns {
         let length = f64::from(frames) * self.frame;
@@ -57,7 +58,7 @@ impl Map {
         let error = error.min(LATE_COUNTS);
         self.next += length + std::f64::consts::SQRT_2 * omega * error;
         let frame = self.frame + omega * omega * error / f64::from(frames.max(1));
-        // No device's rate is off by one per cent.
+        // No device's rate is off by as much as one per cent.
         self.frame = frame.clamp(self.nominal * 0.99, self.nominal * 1.01);
         self.age += length;
         origin + start as Ns
@@ -83,8 +84,9 @@ impl Map {
 mod tests {
     use super::*;
 
-    /// Runs callbacks of 256 frames at 48 kHz, from a device that is fast by so many parts per
-    /// million, each late by `late`. Returns the errors of the map after the first ten seconds.
+    /// Simulates callbacks of 256 frames at 48 kHz from a device that is this many parts per
+    /// million fast, each late by `late`. Returns the errors of the map after the first ten
+    /// seconds.
     fn errors(ppm: f64, late: impl Fn(u64) -> Ns) -> Vec<f64> {
         let mut map = Map::new(48_000);
         let length = 256.0 * 1e9 / 48_000.0 / (1.0 + ppm / 1e6);
@@ -106,8 +108,8 @@ mod tests {
     }
 
     #[test]
-    fn late_callbacks_move_nothing_audibly() {
-        // 40 parts in a million fast; up to 60 µs late, 1 in 100 up to 4 ms.
+    fn late_callbacks_have_no_audible_effect() {
+        // 40 parts per million fast; up to 60 µs late, 1 in 100 up to 4 ms.
         let late = |n: u64| {
             let noise = (n.wrapping_mul(6_364_136_223_846_793_005) >> 33) as i64;
             if noise % 100 == 0 { noise % 4_000_000 } else { noise % 60_000 }

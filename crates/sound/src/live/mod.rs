@@ -1,11 +1,11 @@
-//! Plays on an audio device: moments on the clock become frames.
+//! Plays on an audio device: turns times on the clock into frames.
 //!
 //! | part | what it does |
 //! | --- | --- |
-//! | [`SoundLine`] | takes messages from the scheduler, each with the moment at which it is due to sound |
-//! | `pending` | the messages that wait for their frame |
+//! | [`SoundLine`] | accepts messages from the scheduler, each with the time at which it should sound |
+//! | `pending` | holds the messages that wait for their frame |
 //! | `stage` | the callback's work: renders the mix, each message at its own frame |
-//! | `map` | finds the moment of each frame, from noisy callback times |
+//! | `map` | computes the time of each frame from noisy callback times |
 //! | `device` | finds, opens and closes the device |
 
 mod device;

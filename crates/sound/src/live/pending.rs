@@ -1,19 +1,19 @@
-//! The messages that wait in the callback for their frame.
+//! The messages waiting in the callback for their frame.
 //!
-//! In: messages and clicks in the order in which they were sent, each with its due moment. Usually
-//! they are already sorted. But the song is sent early, while a note played by hand is due at once, so
-//! that note may overtake messages that are due later. It may not change their meaning: nothing
-//! overtakes a message of its own channel, except that a note may overtake a note on another key.
-//! Nothing is allocated after [`Pending::new`].
+//! In: messages and clicks in sending order, each with its due time. Usually they are already
+//! sorted. But the song is sent early, while a note played by hand is due at once, so that note may
+//! overtake messages that are due later. It must not change their meaning: nothing overtakes a
+//! message of its own channel, except that a note may overtake a note on another key. Nothing is
+//! allocated after [`Pending::new`].
 //!
-//! A JACK port has a similar queue with other rules: it carries pulses and system messages, which mean
-//! nothing here, and no clicks. So each keeps its own.
+//! A JACK port has a similar queue with other rules: it carries pulses and system messages, which
+//! the instrument ignores, and no clicks.
 
 use chaconne_time::Ns;
 use std::collections::VecDeque;
 
-/// The longest message it takes, in bytes: the longest that an instrument knows is a system-exclusive
-/// message of 8.
+/// The longest message it accepts, in bytes: the longest an instrument understands is a
+/// system-exclusive message of 8.
 pub const LONGEST: usize = 8;
 
 /// A message or a click, and when it is due.
@@ -83,11 +83,10 @@ pub struct Pending {
 }
 
 impl Pending {
-    /// The most messages that one can overtake, so that the cost of a burst stays proportional to its
-    /// length.
+    /// The most messages that one message can overtake, which bounds the cost of a burst.
     const FURTHEST: usize = 64;
 
-    /// A queue with room for so many messages.
+    /// A queue with room for this many messages.
     pub fn new(most: usize) -> Pending {
         Pending { events: VecDeque::with_capacity(most + 1), most }
     }
@@ -160,7 +159,7 @@ mod tests {
     }
 
     #[test]
-    fn only_what_is_due_comes_out() {
+    fn only_messages_that_are_due_come_out() {
         let mut pending = Pending::new(4);
         pending.add(event(10, &[0x90, 60, 90]));
         assert_eq!(pending.take_before(10), None);

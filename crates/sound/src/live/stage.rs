@@ -1,6 +1,6 @@
-//! The work of a device's callback: it renders the mix and gives it each message at its own frame.
+//! The work of a device's callback: renders the mix and gives it each message at its exact frame.
 //!
-//! In: the moment at which the callback began, the number of frames it wants, and messages from the
+//! In: the time at which the callback began, the number of frames it wants, and messages from the
 //! scheduler. Out: the frames. Nothing here allocates, locks or waits.
 
 use super::map::Map;
@@ -50,7 +50,7 @@ pub struct Stage {
 }
 
 impl Stage {
-    /// A stage for a device with so many frames per second.
+    /// A stage for a device with this many frames per second.
     pub fn new(
         mix: Mix,
         rate: u32,
@@ -70,7 +70,7 @@ impl Stage {
         }
     }
 
-    /// Renders a block of so many frames whose callback began at `arrival`. It calls `put` for each
+    /// Renders a block of this many frames whose callback began at `arrival`. Calls `put` for each
     /// part, with the number of its first frame and the left and right samples.
     pub fn fill(&mut self, arrival: Ns, frames: usize, mut put: impl FnMut(usize, &[f32], &[f32])) {
         let start = self.map.block(arrival, frames as u32);
@@ -103,7 +103,7 @@ impl Stage {
         }
     }
 
-    /// Gives the mix what is due at frame `at` or before. Returns the frame of the next message.
+    /// Gives the mix everything due at frame `at` or before. Returns the frame of the next message.
     fn play(&mut self, heard: Ns, frame: f64, at: usize, frames: usize) -> usize {
         let moment = |index: usize| heard + (index as f64 * frame) as Ns;
         while let Some(event) = self.pending.take_before(moment(at + 1)) {
@@ -129,7 +129,7 @@ mod tests {
     const RATE: u32 = 48_000;
     const BLOCK: usize = 256;
 
-    /// Plays clicks due at these moments on a device whose blocks are heard 10 ms after their
+    /// Plays clicks due at these times on a device whose blocks are heard 10 ms after their
     /// callback; each callback is late by `late`. Returns when each click was heard.
     fn heard(dues: &[Ns], late: impl Fn(u64) -> Ns) -> Vec<Ns> {
         let ((mut give, events), (_, none)) = (RingBuffer::new(64), RingBuffer::new(1));
@@ -158,20 +158,20 @@ mod tests {
     }
 
     #[test]
-    fn a_strike_is_heard_when_it_is_due_however_late_the_callbacks_come() {
+    fn a_click_is_heard_on_time_however_late_the_callbacks_are() {
         let dues: Vec<Ns> = (0..8).map(|n| 4_100_000_000 + n * 451_234_567).collect();
         for late in [|_| 0, |block: u64| (block * 7919 % 60_000) as Ns] {
             let heard = heard(&dues, late);
             assert_eq!(heard.len(), dues.len());
             for (heard, due) in heard.iter().zip(&dues) {
-                // It takes a tenth of a millisecond until the attack shows.
+                // The attack takes a tenth of a millisecond to rise.
                 assert!((heard - due).abs() < 200_000, "{}", heard - due);
             }
         }
     }
 
     #[test]
-    fn what_is_due_already_sounds_in_the_next_block() {
+    fn an_overdue_click_sounds_in_the_next_block() {
         let ((mut give, events), (_, none)) = (RingBuffer::new(64), RingBuffer::new(1));
         let report = Arc::new(Report::default());
         let mix = Mix::new(&Font::standard(), RATE).expect("the rate is usual");
@@ -188,7 +188,7 @@ mod tests {
     }
 
     #[test]
-    fn the_callback_neither_allocates_nor_frees_whatever_comes() {
+    fn the_callback_neither_allocates_nor_frees() {
         let ((mut parts, parts_out), (mut click, click_out)) =
             (RingBuffer::new(8192), RingBuffer::new(8192));
         let report = Arc::new(Report::default());
@@ -197,7 +197,7 @@ mod tests {
         let (mut now, mut loudest) = (0, 0.0f32);
         let before = own_calls();
         for block in 0..3000usize {
-            // Mostly notes ahead of their time, some late, some more than can wait.
+            // Mostly notes ahead of their time, some late, sometimes more than fit.
             let burst = if block % 500 == 499 { 6000 } else { 4 };
             for number in 0..burst {
                 let (key, channel) =

@@ -1,7 +1,7 @@
 //! The desk: sets levels and reads meters from any thread.
 //!
-//! In: levels, from whoever has a [`Desk`]. Out: the meters of its [`Mix`](super::Mix). Everything is
-//! atomic, so neither side ever waits.
+//! In: levels, from any holder of a [`Desk`]. Out: the meters of its [`Mix`](super::Mix).
+//! Everything is atomic, so neither side ever waits.
 
 use super::level::{CLICK_DB, DEFAULT_DB, Decibels};
 use std::sync::Arc;

@@ -1,9 +1,10 @@
-//! The limiter: keeps every sample below [`CEILING_DB`] without a crack.
+//! The limiter: keeps every sample below [`CEILING_DB`] without a pop.
 //!
-//! In: frames of any amplitude, even NaN. Out: the same frames, [`Limiter::latency`] frames later and
-//! turned down as far as necessary. It looks ahead: the gain moves in a straight line to what a peak
-//! needs by the time the peak comes out, and recovers over a tenth of a second. Both sides get the
-//! same gain, so the stereo image does not move. Frames below the ceiling pass bit for bit.
+//! In: frames of any amplitude, even NaN. Out: the same frames, [`Limiter::latency`] frames later
+//! and turned down as far as necessary. It looks ahead: the gain moves in a straight line and
+//! reaches what a peak needs by the time the peak comes out, then recovers over a tenth of a
+//! second. Both sides get the same gain, so the stereo image does not shift. While nothing exceeds
+//! the ceiling, frames pass unchanged to the bit.
 
 /// The highest level that comes out, in dBFS.
 pub const CEILING_DB: f32 = -1.0;
@@ -70,7 +71,7 @@ impl Limiter {
         }
     }
 
-    /// The smallest gain since this was last asked, 0 to 1.
+    /// The smallest gain since the last call, 0 to 1.
     pub fn take_lowest(&mut self) -> f32 {
         std::mem::replace(&mut self.lowest, ONE) as f32 / ONE as f32
     }
@@ -78,7 +79,7 @@ impl Limiter {
     fn next(&mut self, frame: [f32; 2]) -> [f32; 2] {
         let needed = self.needed(frame);
         if needed == ONE && self.is_at_rest() {
-            // Only the place in the ring would change.
+            // Only the position in the ring would change.
             return self.delay(frame);
         }
         self.push(needed);
@@ -102,7 +103,7 @@ impl Limiter {
         self.sum == ONE * self.ahead as u64 && self.count <= 1 && self.smallest[self.first].1 == ONE
     }
 
-    /// Puts a frame into the ring and takes out the oldest.
+    /// Puts a frame into the ring and returns the oldest.
     fn delay(&mut self, frame: [f32; 2]) -> [f32; 2] {
         let out = std::mem::replace(&mut self.waiting[self.at], frame);
         self.at = if self.at + 1 == self.ahead { 0 } else { self.at + 1 };

@@ -21,7 +21,7 @@ pub struct Meter {
 }
 
 impl Meter {
-    /// Takes frames that last `seconds`.
+    /// Measures frames that last `seconds`.
     pub fn take(&mut self, frames: &[f32], seconds: f32) {
         let loudest = frames.iter().fold(0.0f32, |peak, sample| peak.max(sample.abs()));
         let fall = 10f32.powf(-FALL * seconds / 20.0);

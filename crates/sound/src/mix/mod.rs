@@ -39,7 +39,7 @@ pub struct Mix {
 }
 
 impl Mix {
-    /// A silent mix with a desk of its own.
+    /// A silent mix with its own desk.
     ///
     /// # Errors
     /// As [`Instrument::new`].
@@ -75,7 +75,7 @@ impl Mix {
         self.desk.clone()
     }
 
-    /// Takes one whole MIDI message; it takes effect from the next rendered frame on.
+    /// Reads one whole MIDI message; it takes effect from the next rendered frame on.
     pub fn message(&mut self, message: &[u8]) {
         self.instrument.message(message);
     }

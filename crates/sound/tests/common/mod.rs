@@ -37,7 +37,7 @@ impl Player {
         self.instrument.message(message);
     }
 
-    /// Renders so many frames; returns left and right.
+    /// Renders this many frames; returns left and right.
     pub fn play(&mut self, frames: usize) -> (Vec<f32>, Vec<f32>) {
         let (mut left, mut right) = (vec![0.0; frames], vec![0.0; frames]);
         self.instrument.render(&mut left, &mut right);
