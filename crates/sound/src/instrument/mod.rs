@@ -19,7 +19,7 @@ use std::ops::RangeInclusive;
 use sysex::SysEx;
 
 /// How many frames the player renders at once; messages take effect between blocks. Each block has
-/// a fixed cost per voice, so blocks of 8 would take half as much time again; blocks of 16 would
+/// a fixed cost per voice, so blocks of 8 would take a third more time; blocks of 16 would
 /// use up the whole 0.2 ms within which a note has to begin.
 const BLOCK: usize = 12;
 
