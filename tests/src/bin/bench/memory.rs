@@ -5,7 +5,7 @@ use crate::{Failure, big_song};
 use chaconne_song::{Song, text};
 use chaconne_tests::program;
 use std::path::{Path, PathBuf};
-use std::process::{Child, Command, Stdio};
+use std::process::{Command, Stdio};
 use std::time::Duration;
 
 /// How long it plays before it is looked at.
@@ -47,7 +47,7 @@ fn resident(program: &Path, song: &Song) -> Result<u64, Failure> {
     let quiet = command.stdin(Stdio::null()).stdout(Stdio::null()).stderr(Stdio::null());
     let mut child = quiet.spawn()?;
     std::thread::sleep(PLAYING);
-    let looked = look(&child);
+    let looked = resident_of(child.id());
     program::signal(child.id(), rustix::process::Signal::TERM);
     let ended = child.wait()?;
     if !ended.success() {
@@ -57,8 +57,8 @@ fn resident(program: &Path, song: &Song) -> Result<u64, Failure> {
 }
 
 /// What the system says of a process's resident memory, in KiB.
-fn look(child: &Child) -> Result<u64, Failure> {
-    let status = std::fs::read_to_string(format!("/proc/{}/status", child.id()))?;
+pub fn resident_of(process: u32) -> Result<u64, Failure> {
+    let status = std::fs::read_to_string(format!("/proc/{process}/status"))?;
     let line = status.lines().find_map(|line| line.strip_prefix("VmRSS:"));
     let figure = line.and_then(|line| line.trim().strip_suffix(" kB"));
     Ok(figure.ok_or("the system does not tell the resident memory")?.parse()?)

@@ -83,7 +83,7 @@ fn bare(rate: u32, time: Duration) -> Result<String, Failure> {
 }
 
 /// How long the thread of this name has run, in nanoseconds.
-fn on_core(name: &str) -> Result<u64, Failure> {
+pub fn on_core(name: &str) -> Result<u64, Failure> {
     for thread in fs::read_dir("/proc/self/task")? {
         let path = thread?.path();
         if fs::read_to_string(path.join("comm"))?.trim() == name {
