@@ -12,6 +12,8 @@ mod opening;
 mod storm;
 
 #[cfg(target_os = "linux")]
+mod clients;
+#[cfg(target_os = "linux")]
 mod grid;
 #[cfg(target_os = "linux")]
 mod lates;
@@ -59,7 +61,7 @@ type Part = (&'static str, fn(Extent) -> Result<bool, Failure>);
 
 /// All parts, in the order in which they are printed.
 #[cfg(target_os = "linux")]
-const PARTS: [Part; 11] = [
+const PARTS: [Part; 12] = [
     ("events", |extent| events::print(extent).map(|()| true)),
     ("opening", |extent| opening::print(extent).map(|()| true)),
     ("storm", |extent| storm::print(extent).map(|()| true)),
@@ -70,6 +72,7 @@ const PARTS: [Part; 11] = [
     ("grid", |extent| grid::print(extent).map(|()| true)),
     ("players", |extent| players::print(extent).map(|()| true)),
     ("sound", |extent| sound::print(extent).map(|()| true)),
+    ("clients", |extent| clients::print(extent).map(|()| true)),
     (TOGETHER, |extent| together::print(extent).map(|()| true)),
 ];
 /// The parts that need nothing of the system; the others are measured on Linux only.
