@@ -52,6 +52,9 @@ struct OnTheWay {
 pub(crate) struct KeyBook {
     ledger: Ledger,
     ports: Box<[OnTheWay]>,
+    /// The ports that may be owed something, a bit each: asked for every message, and so kept apart
+    /// from the long tables.
+    owing: u32,
     /// What the ports have taken, which other threads read too.
     sounding: Arc<Sounding>,
     down: usize,
@@ -69,6 +72,7 @@ impl KeyBook {
         KeyBook {
             ledger: Ledger::new(ports, voices),
             ports: (0..ports).map(port).collect(),
+            owing: 0,
             sounding: Arc::new(Sounding::new(ports)),
             down: 0,
         }
@@ -177,17 +181,26 @@ impl KeyBook {
 
     /// Notes a message that found no room anywhere; whether it is a release, and so owed from now on.
     pub fn owe(&mut self, port: usize, message: Message) -> bool {
-        self.ports[port].owed.owe(message)
+        let is_owed = self.ports[port].owed.owe(message);
+        self.owing |= u32::from(is_owed) << port;
+        is_owed
     }
 
     /// Whether a port may be owed something.
     pub fn owes(&self, port: usize) -> bool {
-        self.ports[port].owed.is_some()
+        self.owing >> port & 1 == 1
     }
 
     /// The next message a port is owed; `None` once all is paid.
     pub fn next_owed(&mut self, port: usize) -> Option<Message> {
-        self.ports[port].owed.next()
+        if !self.owes(port) {
+            return None;
+        }
+        let next = self.ports[port].owed.next();
+        if next.is_none() {
+            self.owing &= !(1 << port);
+        }
+        next
     }
 
     /// A message that was owed is paid, or not needed any more.
@@ -201,6 +214,7 @@ impl KeyBook {
         way.waiting.fill(0);
         way.line.fill(0);
         way.owed = Owed::new();
+        self.owing &= !(1 << port);
         self.down -= self.sounding.forget(port);
         self.ledger.lose(PortIx(port as u8));
     }

@@ -35,10 +35,12 @@ impl Default for Spin {
 const FIRST_MARGIN: Ns = 50_000;
 /// The smallest margin.
 const LEAST_MARGIN: Ns = 2_000;
-/// How much before a deadline its turn begins at most: 4 us.
-const MOST_AIM: Ns = 4_000;
-/// How much that moves at once: 70 ns.
-const AIM_STEP: Ns = 70;
+/// How much before a deadline its turn begins at first: what it takes on a fast machine, 2 us.
+const FIRST_AIM: Ns = 2_000;
+/// The most of that: 8 us.
+const MOST_AIM: Ns = 8_000;
+/// The least it moves at once: 70 ns.
+const LEAST_AIM_STEP: Ns = 70;
 /// How much allowance can be saved up: what comes in over a second.
 const SAVED: Ns = 1_000_000_000;
 
@@ -60,7 +62,7 @@ impl Pacer {
     pub fn new(spin: Spin, now: Ns) -> Pacer {
         let spin = Spin { most: spin.most.clamp(0, 1_000_000), share: spin.share.min(1000) };
         let full = i64::from(spin.share) * SAVED;
-        Pacer { spin, margin: FIRST_MARGIN, aim: 0, allowance: full, given: now }
+        Pacer { spin, margin: FIRST_MARGIN, aim: FIRST_AIM, allowance: full, given: now }
     }
 
     /// When to be woken for a deadline.
@@ -92,8 +94,10 @@ impl Pacer {
 
     /// Learns from a turn that began in time: its first message was handed over at `at`.
     pub fn handed(&mut self, deadline: Ns, at: Ns) {
-        let step = if at < deadline { -AIM_STEP } else { AIM_STEP / 7 };
-        self.aim = (self.aim + step).clamp(0, MOST_AIM);
+        // A share of itself, so that it is found within seconds on a slow machine too.
+        let step = (self.aim / 16).max(LEAST_AIM_STEP);
+        let by = if at < deadline { -step } else { step / 7 };
+        self.aim = (self.aim + by).clamp(0, MOST_AIM);
     }
 
     /// How long before a deadline to be woken: the margin, less where the allowance is under half.
@@ -193,6 +197,12 @@ mod tests {
         settled.sort_unstable();
         assert!((0..500).contains(&settled[1500]), "{}", settled[1500]);
         assert!(settled[0] > -400 && settled[3000 / 6] >= 0, "{settled:?}");
+        // A slow machine's time is found within four seconds of pulses at 120.
+        let mut slow = Pacer::new(Spin::default(), 0);
+        for _ in 0..4 * 48 {
+            slow.handed(MS, MS - slow.aim() + 6_000);
+        }
+        assert!((5_000..6_500).contains(&slow.aim()), "{}", slow.aim());
         for _ in 0..4000 {
             pacer.handed(0, MS);
         }

@@ -10,17 +10,11 @@ pub(crate) struct Owed {
     keys: [u64; WORDS],
     pedals: u16,
     stop: bool,
-    some: bool,
 }
 
 impl Owed {
     pub fn new() -> Owed {
-        Owed { keys: [0; WORDS], pedals: 0, stop: false, some: false }
-    }
-
-    /// Whether there may be something.
-    pub fn is_some(&self) -> bool {
-        self.some
+        Owed { keys: [0; WORDS], pedals: 0, stop: false }
     }
 
     /// Notes a release; whether it is one, and so owed from now on.
@@ -36,20 +30,14 @@ impl Owed {
             Message::Stop => self.stop = true,
             _ => return false,
         }
-        self.some = true;
         true
     }
 
     /// The next message owed; where there is none, all is paid.
-    pub fn next(&mut self) -> Option<Message> {
-        if !self.some {
-            return None;
-        }
+    pub fn next(&self) -> Option<Message> {
         let key = self.keys.iter().enumerate().find_map(|(word, &bits)| offs(word, bits).next());
         let pedal = || channels(self.pedals).next().map(pedal_up);
-        let next = key.or_else(pedal).or_else(|| self.stop.then_some(Message::Stop));
-        self.some = next.is_some();
-        next
+        key.or_else(pedal).or_else(|| self.stop.then_some(Message::Stop))
     }
 
     /// Crosses off what was paid.
