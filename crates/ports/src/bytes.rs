@@ -2,7 +2,7 @@
 //! part of a message, the rest is written before anything else. A stream whose reader has gone is
 //! replaced from outside ([`BytesOut::replace`]).
 
-use super::line::{Line, Wrote};
+use super::line::{ByteStream, Wrote};
 use chaconne_clock::Sent;
 use chaconne_midi::parser::SYSEX_MOST;
 use std::path::Path;
@@ -10,7 +10,7 @@ use std::path::Path;
 /// The stream, and the message that is half written.
 #[derive(Debug)]
 pub(crate) struct BytesOut {
-    line: Option<Line>,
+    line: Option<ByteStream>,
     /// The rest of a half-written message, from `done` on. It never grows past its capacity.
     rest: Vec<u8>,
     done: usize,
@@ -21,18 +21,18 @@ pub(crate) struct BytesOut {
 impl BytesOut {
     /// Opens the stream at `path`; it may have no reader yet.
     pub fn open(path: &Path) -> Result<BytesOut, String> {
-        let line = Line::open(path)?;
+        let line = ByteStream::open(path)?;
         let rest = Vec::with_capacity(SYSEX_MOST);
         Ok(BytesOut { line, rest, done: 0, gone: false })
     }
 
     /// The stream, while it has a reader.
-    pub fn line(&self) -> Option<&Line> {
+    pub fn line(&self) -> Option<&ByteStream> {
         self.line.as_ref()
     }
 
     /// Uses another stream from now on, and returns the old one.
-    pub fn replace(&mut self, line: Line) -> Option<Line> {
+    pub fn replace(&mut self, line: ByteStream) -> Option<ByteStream> {
         self.forget();
         self.gone = false;
         self.line.replace(line)
@@ -45,7 +45,7 @@ impl BytesOut {
     }
 
     /// The stream, if its reader has gone.
-    pub fn take_gone(&mut self) -> Option<Line> {
+    pub fn take_gone(&mut self) -> Option<ByteStream> {
         self.line.take_if(|_| self.gone)
     }
 

@@ -1,9 +1,9 @@
 //! What an output sends through, and what watches its far end.
 
 use super::jack::{JackKeeper, JackLine, JackOut, open_out};
-use super::line::Line;
+use super::line::ByteStream;
 use super::link::{Link, LinkKeeper};
-use super::midi::{MidiOut, MidiSeat};
+use super::midi::{MidiOut, WantedPort};
 use super::{PortError, PortState};
 use std::path::PathBuf;
 
@@ -11,7 +11,7 @@ use std::path::PathBuf;
 #[derive(Debug)]
 pub(crate) enum Connection {
     /// A byte stream.
-    Line(Line),
+    Bytes(ByteStream),
     /// A port of the system's MIDI service.
     Midi(MidiOut),
     /// A JACK port.
@@ -24,9 +24,9 @@ pub(crate) enum Connection {
 #[derive(Debug)]
 pub(crate) enum Keeper {
     /// Looks for a reader of the stream.
-    Line(PathBuf),
+    Bytes(PathBuf),
     /// Looks for the port in the service's list.
-    Midi(MidiSeat),
+    Midi(WantedPort),
     /// Asks the thread that looks after the JACK port.
     Jack(JackWatch),
     /// Asks the caller's keeper.
@@ -69,8 +69,8 @@ impl Keeper {
     /// empty.
     pub fn hindrance(&self) -> String {
         match self {
-            Keeper::Line(_) | Keeper::Linked(_) => String::new(),
-            Keeper::Midi(seat) => seat.hindrance().to_string(),
+            Keeper::Bytes(_) | Keeper::Linked(_) => String::new(),
+            Keeper::Midi(wanted) => wanted.hindrance().to_string(),
             Keeper::Jack(watch) => watch.keeper.hindrance(),
         }
     }

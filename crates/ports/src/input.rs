@@ -1,8 +1,8 @@
 //! Inputs: messages with their arrival times, delivered on the input's own thread.
 
 use super::feed::Feed;
-use super::jack::Ear;
-use super::midi::{MidiIn, MidiSeat, Way};
+use super::jack::JackIn;
+use super::midi::{Direction, MidiIn, WantedPort};
 use super::reader::Reader;
 use super::{InputEvent, PortError, PortSpec, PortState};
 use crate::monotonic::now;
@@ -17,18 +17,18 @@ use std::time::Duration;
 
 /// What an input's thread shares with its handle.
 #[derive(Debug)]
-pub(crate) struct Shared {
+pub(crate) struct InputState {
     over: AtomicBool,
     state: AtomicU8,
     strays: AtomicU64,
     hindrance: Mutex<String>,
 }
 
-impl Shared {
-    fn new(state: PortState) -> Arc<Shared> {
+impl InputState {
+    fn new(state: PortState) -> Arc<InputState> {
         let (over, strays) = (AtomicBool::new(false), AtomicU64::new(0));
         let (state, hindrance) = (AtomicU8::new(state as u8), Mutex::default());
-        Arc::new(Shared { over, state, strays, hindrance })
+        Arc::new(InputState { over, state, strays, hindrance })
     }
 
     pub fn is_over(&self) -> bool {
@@ -53,7 +53,7 @@ impl Shared {
 /// other than Unix, where a byte port's sink may be called once more.
 pub struct Input {
     name: String,
-    shared: Arc<Shared>,
+    shared: Arc<InputState>,
     notice: Option<String>,
     thread: Option<JoinHandle<()>>,
     /// Whether the thread ends soon after a request.
@@ -81,7 +81,7 @@ pub fn open_input(
     match spec {
         PortSpec::Sound => Err(PortError::Sound),
         PortSpec::None => {
-            let shared = Shared::new(PortState::Silent);
+            let shared = InputState::new(PortState::Silent);
             Ok(Input { name, shared, notice: None, thread: None, ends_soon: true })
         }
         PortSpec::Midi(port) => open_midi(name, port, feed),
@@ -91,7 +91,7 @@ pub fn open_input(
             let reader = Reader::open(path).map_err(refused)?;
             let notice = reader.is_absent().then(|| PortError::nothing_at(&name).to_string());
             let state = if notice.is_some() { PortState::Waiting } else { PortState::Open };
-            let run = move |shared: &Shared| reader.run(feed, shared);
+            let run = move |shared: &InputState| reader.run(feed, shared);
             let mut input = Input::start(name, state, notice, run)?;
             // Elsewhere a read cannot be interrupted: the thread ends after the next byte.
             input.ends_soon = cfg!(unix);
@@ -107,8 +107,8 @@ const LOOK: Duration = Duration::from_millis(50);
 /// port still exists.
 fn open_midi(name: String, port: &str, feed: Feed) -> Result<Input, PortError> {
     let feed = Arc::new(Mutex::new(feed));
-    let mut seat = MidiSeat::new(Way::In, port);
-    let (mut midi, notice) = match seat.open_in(feed.clone()) {
+    let mut wanted = WantedPort::new(Direction::In, port);
+    let (mut midi, notice) = match wanted.open_in(feed.clone()) {
         Ok(midi) => (Some(midi), None),
         Err(error @ PortError::Unknown { .. }) => (None, Some(error.to_string())),
         Err(error) => return Err(error),
@@ -116,8 +116,8 @@ fn open_midi(name: String, port: &str, feed: Feed) -> Result<Input, PortError> {
     let state = if midi.is_some() { PortState::Open } else { PortState::Waiting };
     Input::start(name, state, notice, move |shared| {
         while !shared.is_over() {
-            look_at_midi(&mut midi, &mut seat, &feed, shared);
-            shared.set_hindrance(seat.hindrance().to_string());
+            look_at_midi(&mut midi, &mut wanted, &feed, shared);
+            shared.set_hindrance(wanted.hindrance().to_string());
             let mut feed = feed.lock().unwrap_or_else(PoisonError::into_inner);
             feed.look(now());
             shared.set_strays(feed.stray());
@@ -130,18 +130,18 @@ fn open_midi(name: String, port: &str, feed: Feed) -> Result<Input, PortError> {
 /// Closes a port that has gone, and opens it again when it is back.
 fn look_at_midi(
     midi: &mut Option<MidiIn>,
-    seat: &mut MidiSeat,
+    wanted: &mut WantedPort,
     feed: &Arc<Mutex<Feed>>,
-    shared: &Shared,
+    shared: &InputState,
 ) {
-    match (midi.is_some(), seat.look(midi.is_some())) {
+    match (midi.is_some(), wanted.look(midi.is_some())) {
         (true, Some(false)) => {
             *midi = None;
             feed.lock().unwrap_or_else(PoisonError::into_inner).cut(now());
             shared.set_state(PortState::Lost);
         }
         (false, Some(true)) => {
-            *midi = seat.open_in(feed.clone()).ok();
+            *midi = wanted.open_in(feed.clone()).ok();
             if midi.is_some() {
                 shared.set_state(PortState::Open);
             }
@@ -155,15 +155,15 @@ fn open_jack(name: String, port: String, feed: Feed) -> Result<Input, PortError>
     let (tell, told) = channel();
     let spec = name.clone();
     let mut input = Input::start(name, PortState::Waiting, None, move |shared| {
-        let ear = match Ear::open(&port) {
-            Ok(ear) => ear,
+        let jack = match JackIn::open(&port) {
+            Ok(jack) => jack,
             Err(error) => return drop(tell.send(Err(error))),
         };
-        if ear.is_joined() {
+        if jack.is_joined() {
             shared.set_state(PortState::Open);
         }
-        if tell.send(Ok(ear.notice())).is_ok() {
-            ear.run(feed, shared);
+        if tell.send(Ok(jack.notice())).is_ok() {
+            jack.run(feed, shared);
         }
     })?;
     // The thread always answers in time.
@@ -177,9 +177,9 @@ impl Input {
         name: String,
         state: PortState,
         notice: Option<String>,
-        run: impl FnOnce(&Shared) + Send + 'static,
+        run: impl FnOnce(&InputState) + Send + 'static,
     ) -> Result<Input, PortError> {
-        let shared = Shared::new(state);
+        let shared = InputState::new(state);
         let work = {
             let shared = shared.clone();
             thread::Builder::new().name("input".to_string()).spawn(move || {

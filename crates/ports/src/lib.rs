@@ -93,7 +93,7 @@ pub use midi::list_ports;
 pub use monotonic::now;
 pub use orders::Orders;
 pub use output::{Output, open_output};
-pub use quiet::{aloud, quietly};
+pub use quiet::{quietly, restore_stderr};
 pub use scheduler::{Monitor, Running, Scheduler, Setup, WireSetup, start};
 pub use spec::{PortError, PortSpec};
 pub use switch::Switch;

@@ -17,7 +17,7 @@ pub(crate) enum Wrote {
 
 /// An open stream.
 #[derive(Debug)]
-pub(crate) struct Line(File);
+pub(crate) struct ByteStream(File);
 
 /// A second handle on a stream, for checking it and for the last resort.
 #[derive(Debug)]
@@ -28,21 +28,21 @@ pub(crate) fn is_absent(_path: &Path) -> bool {
     false
 }
 
-impl Line {
+impl ByteStream {
     /// Opens the stream at `path`. Creates a file if there is none; refuses one that is not empty.
-    pub fn open(path: &Path) -> Result<Option<Line>, String> {
+    pub fn open(path: &Path) -> Result<Option<ByteStream>, String> {
         let file = OpenOptions::new().append(true).create(true).open(path);
         let file = file.map_err(|error| error.to_string())?;
         if file.metadata().is_ok_and(|about| about.is_file() && about.len() > 0) {
             return Err("the file is not empty; name a new one".to_string());
         }
-        Ok(Some(Line(file)))
+        Ok(Some(ByteStream(file)))
     }
 
     /// Opens a device that may be back.
-    pub fn reopen(path: &Path) -> Result<Option<Line>, String> {
+    pub fn reopen(path: &Path) -> Result<Option<ByteStream>, String> {
         let file = OpenOptions::new().append(true).open(path);
-        file.map(|file| Some(Line(file))).map_err(|error| error.to_string())
+        file.map(|file| Some(ByteStream(file))).map_err(|error| error.to_string())
     }
 
     /// Writes as much as the stream accepts.

@@ -23,7 +23,7 @@ pub(crate) enum Wrote {
 
 /// An open stream.
 #[derive(Debug)]
-pub(crate) struct Line(OwnedFd);
+pub(crate) struct ByteStream(OwnedFd);
 
 /// A second handle on a stream, for checking it and for the last resort.
 #[derive(Debug)]
@@ -53,55 +53,55 @@ pub(crate) fn says(error: Errno) -> String {
     std::io::Error::from(error).to_string()
 }
 
-impl Line {
+impl ByteStream {
     /// Opens the stream at `path`; `None` if it is a FIFO that nobody reads yet, or a device that
     /// is not plugged in. Anywhere else, creates a file if there is none, and refuses one that is
     /// not empty.
-    pub fn open(path: &Path) -> Result<Option<Line>, String> {
+    pub fn open(path: &Path) -> Result<Option<ByteStream>, String> {
         match kind_at(path)? {
-            Some(FileType::Fifo | FileType::CharacterDevice) => Line::open_stream(path),
-            Some(FileType::RegularFile) => Line::open_file(path).map(Some),
+            Some(FileType::Fifo | FileType::CharacterDevice) => ByteStream::open_stream(path),
+            Some(FileType::RegularFile) => ByteStream::open_file(path).map(Some),
             Some(_) => {
                 Err("it is not a FIFO, terminal, serial line, raw MIDI device or file".to_string())
             }
             None if is_device(path) => Ok(None),
-            None => Line::make_file(path).map(Some),
+            None => ByteStream::make_file(path).map(Some),
         }
     }
 
     /// Opens a FIFO or a device that may be back. Does not wait, and leaves anything else that has
     /// appeared under the name alone.
-    pub fn reopen(path: &Path) -> Result<Option<Line>, String> {
+    pub fn reopen(path: &Path) -> Result<Option<ByteStream>, String> {
         match kind_at(path)? {
-            Some(FileType::Fifo | FileType::CharacterDevice) => Line::open_stream(path),
+            Some(FileType::Fifo | FileType::CharacterDevice) => ByteStream::open_stream(path),
             _ => Ok(None),
         }
     }
 
-    fn open_stream(path: &Path) -> Result<Option<Line>, String> {
+    fn open_stream(path: &Path) -> Result<Option<ByteStream>, String> {
         let flags = OFlags::WRONLY | OFlags::NONBLOCK | OFlags::NOCTTY | OFlags::CLOEXEC;
         match open(path, flags, Mode::empty()) {
             Ok(fd) => {
                 make_raw(&fd).map_err(says)?;
-                Ok(Some(Line(fd)))
+                Ok(Some(ByteStream(fd)))
             }
             Err(Errno::NXIO) => Ok(None),
             Err(error) => Err(says(error)),
         }
     }
 
-    fn make_file(path: &Path) -> Result<Line, String> {
+    fn make_file(path: &Path) -> Result<ByteStream, String> {
         let flags = OFlags::WRONLY | OFlags::CREATE | OFlags::EXCL | OFlags::CLOEXEC;
-        open(path, flags, Mode::from_raw_mode(0o666)).map(Line).map_err(says)
+        open(path, flags, Mode::from_raw_mode(0o666)).map(ByteStream).map_err(says)
     }
 
-    fn open_file(path: &Path) -> Result<Line, String> {
+    fn open_file(path: &Path) -> Result<ByteStream, String> {
         let flags = OFlags::WRONLY | OFlags::APPEND | OFlags::CLOEXEC;
         let fd = open(path, flags, Mode::empty()).map_err(says)?;
         if fstat(&fd).map_err(says)?.st_size > 0 {
             return Err("the file is not empty; name a new one".to_string());
         }
-        Ok(Line(fd))
+        Ok(ByteStream(fd))
     }
 
     /// Writes as much as the stream accepts at once.

@@ -54,33 +54,33 @@ fn refused(name: &str, why: impl fmt::Display) -> PortError {
 
 /// The direction of a port.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Way {
+pub(crate) enum Direction {
     /// We receive from it.
     In,
     /// We send to it.
     Out,
 }
 
-impl Way {
+impl Direction {
     fn kind(self) -> &'static str {
         match self {
-            Way::In => "MIDI input",
-            Way::Out => "MIDI output",
+            Direction::In => "MIDI input",
+            Direction::Out => "MIDI output",
         }
     }
 
     fn of(self, list: PortList) -> Vec<String> {
         match self {
-            Way::In => list.inputs,
-            Way::Out => list.outputs,
+            Direction::In => list.inputs,
+            Direction::Out => list.outputs,
         }
     }
 }
 
 /// A port we want: its name, and when to look for it.
 #[derive(Debug)]
-pub(crate) struct MidiSeat {
-    way: Way,
+pub(crate) struct WantedPort {
+    direction: Direction,
     /// The name that was asked for.
     name: String,
     /// The port's full name, once it has been found.
@@ -91,10 +91,10 @@ pub(crate) struct MidiSeat {
     hindrance: String,
 }
 
-impl MidiSeat {
-    pub fn new(way: Way, name: &str) -> MidiSeat {
+impl WantedPort {
+    pub fn new(direction: Direction, name: &str) -> WantedPort {
         let (next, hindrance) = (Instant::now(), String::new());
-        MidiSeat { way, name: name.to_string(), full: None, next, hindrance }
+        WantedPort { direction, name: name.to_string(), full: None, next, hindrance }
     }
 
     /// Why the port is not connected although some ports match its name, in one sentence; else
@@ -110,7 +110,7 @@ impl MidiSeat {
             return None;
         }
         self.next = Instant::now() + LOOK;
-        let names = list_lately().map_or(Vec::new(), |list| self.way.of(list));
+        let names = list_lately().map_or(Vec::new(), |list| self.direction.of(list));
         Some(self.is_among(is_open, &names))
     }
 
@@ -126,7 +126,7 @@ impl MidiSeat {
 
     fn find(&self, names: &[String]) -> Result<usize, PortError> {
         let again = self.full.as_deref().and_then(|full| find_again(full, names));
-        again.map_or_else(|| pick(self.way.kind(), &self.name, names), Ok)
+        again.map_or_else(|| pick(self.direction.kind(), &self.name, names), Ok)
     }
 
     /// Opens it for sending. [`PortError::Unknown`] if it does not exist.
@@ -208,36 +208,36 @@ mod tests {
     #[test]
     fn a_port_is_found_while_it_is_listed_and_again_under_another_number() {
         let list = |names: &[&str]| names.iter().map(|name| name.to_string()).collect::<Vec<_>>();
-        let mut seat = MidiSeat::new(Way::Out, "Desk");
-        assert!(!seat.is_among(false, &list(&["Pads:Pads 20:0"])));
-        assert!(seat.is_among(false, &list(&["Pads:Pads 20:0", "Desk:Desk 24:0"])));
-        seat.full = Some("Desk:Desk 24:0".to_string());
+        let mut wanted = WantedPort::new(Direction::Out, "Desk");
+        assert!(!wanted.is_among(false, &list(&["Pads:Pads 20:0"])));
+        assert!(wanted.is_among(false, &list(&["Pads:Pads 20:0", "Desk:Desk 24:0"])));
+        wanted.full = Some("Desk:Desk 24:0".to_string());
         let back = list(&["Pads:Pads 20:0", "Desk:Desk 28:0"]);
         // Unplugged and plugged in again between two looks: the old connection leads nowhere.
-        assert!(!seat.is_among(true, &back));
-        assert!(seat.is_among(false, &back));
-        assert_eq!(seat.find(&back), Ok(1));
-        assert!(!seat.is_among(false, &list(&["Pads:Pads 20:0"])));
+        assert!(!wanted.is_among(true, &back));
+        assert!(wanted.is_among(false, &back));
+        assert_eq!(wanted.find(&back), Ok(1));
+        assert!(!wanted.is_among(false, &list(&["Pads:Pads 20:0"])));
     }
 
     #[test]
     fn a_name_that_comes_to_match_several_ports_lists_them() {
         let list = |names: &[&str]| names.iter().map(|name| name.to_string()).collect::<Vec<_>>();
-        let mut seat = MidiSeat::new(Way::Out, "Desk");
-        assert!(!seat.is_among(false, &list(&["Pads:Pads 20:0"])));
-        assert_eq!(seat.hindrance(), "", "it is only not there yet");
+        let mut wanted = WantedPort::new(Direction::Out, "Desk");
+        assert!(!wanted.is_among(false, &list(&["Pads:Pads 20:0"])));
+        assert_eq!(wanted.hindrance(), "", "it is only not there yet");
         let twins = ["Desk:Desk 1 24:0", "Desk:Desk 2 24:1"];
-        assert!(!seat.is_among(false, &list(&twins)));
+        assert!(!wanted.is_among(false, &list(&twins)));
         assert_eq!(
-            seat.hindrance(),
+            wanted.hindrance(),
             "more than one MIDI output has 'Desk' in its name: 'Desk:Desk 1 24:0', \
              'Desk:Desk 2 24:1'; type more of the name"
         );
-        assert!(seat.is_among(false, &list(&twins[..1])));
-        assert_eq!(seat.hindrance(), "");
+        assert!(wanted.is_among(false, &list(&twins[..1])));
+        assert_eq!(wanted.hindrance(), "");
         // An open port stays the right one, whatever other ports appear.
-        seat.full = Some(twins[0].to_string());
-        assert!(seat.is_among(true, &list(&twins)));
-        assert_eq!(seat.hindrance(), "");
+        wanted.full = Some(twins[0].to_string());
+        assert!(wanted.is_among(true, &list(&twins)));
+        assert_eq!(wanted.hindrance(), "");
     }
 }

@@ -5,7 +5,7 @@ use super::connection::{Connection, JackWatch, Keeper, open_jack};
 use super::jack::{JackLine, LEAST_AHEAD};
 use super::line::is_absent;
 use super::link::{Link, LinkKeeper};
-use super::midi::{MidiOut, MidiSeat, Way};
+use super::midi::{Direction, MidiOut, WantedPort};
 use super::watch::{Captured, Watch, watch};
 use super::{MemoryPort, PortError, PortSpec, PortState};
 use crate::monotonic::now;
@@ -69,7 +69,7 @@ pub fn open_output(spec: &PortSpec) -> Result<Output, PortError> {
                 None if is_absent(path) => Some(PortError::nothing_at(&name).to_string()),
                 _ => None,
             };
-            let keeper = Some(Keeper::Line(path.clone()));
+            let keeper = Some(Keeper::Bytes(path.clone()));
             Ok(Output { notice, ..Output::new(name, Kind::Bytes(bytes), keeper) })
         }
     }
@@ -90,14 +90,14 @@ impl Output {
     }
 
     fn midi(name: String, port: &str) -> Result<Output, PortError> {
-        let mut seat = MidiSeat::new(Way::Out, port);
-        let (connection, notice) = match seat.open_out() {
+        let mut wanted = WantedPort::new(Direction::Out, port);
+        let (connection, notice) = match wanted.open_out() {
             Ok(connection) => (Some(connection), None),
             Err(error @ PortError::Unknown { .. }) => (None, Some(error.to_string())),
             Err(error) => return Err(error),
         };
         let kind = Kind::Midi(connection, false);
-        Ok(Output { notice, ..Output::new(name, kind, Some(Keeper::Midi(seat))) })
+        Ok(Output { notice, ..Output::new(name, kind, Some(Keeper::Midi(wanted))) })
     }
 
     fn jack(name: String, port: &str) -> Result<Output, PortError> {
@@ -256,7 +256,7 @@ impl Output {
     /// The connection, if its far end is gone and it cannot be used again.
     pub(crate) fn take_gone(&mut self) -> Option<Connection> {
         match &mut self.kind {
-            Kind::Bytes(port) => port.take_gone().map(Connection::Line),
+            Kind::Bytes(port) => port.take_gone().map(Connection::Bytes),
             Kind::Midi(port, is_gone) => port.take_if(|_| *is_gone).map(Connection::Midi),
             Kind::Linked(wire, is_gone) => wire.take_if(|_| *is_gone).map(Connection::Linked),
             _ => None,
@@ -266,7 +266,9 @@ impl Output {
     /// Uses another connection from now on; returns the old one, to be closed elsewhere.
     pub(crate) fn replace(&mut self, connection: Connection) -> Option<Connection> {
         match (&mut self.kind, connection) {
-            (Kind::Bytes(port), Connection::Line(line)) => port.replace(line).map(Connection::Line),
+            (Kind::Bytes(port), Connection::Bytes(line)) => {
+                port.replace(line).map(Connection::Bytes)
+            }
             (Kind::Midi(port, is_gone), Connection::Midi(fresh)) => {
                 *is_gone = false;
                 port.replace(fresh).map(Connection::Midi)

@@ -5,9 +5,9 @@
 //! silenced hangs.
 
 use crate::connection::{Connection, Keeper, News};
-use crate::line::Line;
-use crate::midi::MidiSeat;
-use crate::quiet::aloud_in_time;
+use crate::line::ByteStream;
+use crate::midi::WantedPort;
+use crate::quiet::restore_stderr_if_hung;
 use crate::spares::Spares;
 use crate::{LinkKeeper, LinkNews, PortState};
 use chaconne_clock::Meter;
@@ -19,7 +19,7 @@ use std::thread::{self, JoinHandle, Thread};
 use std::time::{Duration, Instant};
 
 /// How often it checks everything.
-const ROUND: Duration = Duration::from_millis(50);
+const INTERVAL: Duration = Duration::from_millis(50);
 /// How long it waits before it tries an absent port again.
 const RETRY: Duration = Duration::from_millis(250);
 
@@ -46,16 +46,16 @@ pub(crate) enum Discard {
 
 /// A port to watch.
 #[derive(Debug)]
-pub(crate) struct Watch {
+pub(crate) struct WatchedPort {
     pub port: PortIx,
     keeper: Keeper,
     /// When to try it next.
     next: Instant,
 }
 
-impl Watch {
-    pub fn new(port: PortIx, keeper: Keeper) -> Watch {
-        Watch { port, keeper, next: Instant::now() }
+impl WatchedPort {
+    pub fn new(port: PortIx, keeper: Keeper) -> WatchedPort {
+        WatchedPort { port, keeper, next: Instant::now() }
     }
 }
 
@@ -63,13 +63,13 @@ impl Watch {
 #[derive(Debug)]
 pub(crate) struct Porter {
     over: Arc<AtomicBool>,
-    thread: Option<JoinHandle<Round>>,
+    thread: Option<JoinHandle<PorterWork>>,
 }
 
 /// The thread's state.
 #[derive(Debug)]
-pub(crate) struct Round {
-    pub watches: Vec<Watch>,
+pub(crate) struct PorterWork {
+    pub watches: Vec<WatchedPort>,
     pub patience: Duration,
     pub arrivals: rtrb::Producer<Arrival>,
     pub discards: rtrb::Consumer<Discard>,
@@ -79,29 +79,29 @@ pub(crate) struct Round {
 }
 
 impl Porter {
-    pub fn start(mut round: Round) -> std::io::Result<Porter> {
+    pub fn start(mut work: PorterWork) -> std::io::Result<Porter> {
         let over = Arc::new(AtomicBool::new(false));
         let start = Instant::now();
         let thread = {
             let over = over.clone();
             thread::Builder::new().name("porter".to_string()).spawn(move || {
                 while !over.load(Relaxed) {
-                    round.go(start);
-                    thread::park_timeout(ROUND);
+                    work.go(start);
+                    thread::park_timeout(INTERVAL);
                 }
-                round.drop_discards();
-                round
+                work.drop_discards();
+                work
             })?
         };
         Ok(Porter { over, thread: Some(thread) })
     }
 
     /// Ends the thread and returns its state. Dropping that closes the ports it watches.
-    pub fn end(mut self) -> Option<Round> {
+    pub fn end(mut self) -> Option<PorterWork> {
         self.stop()
     }
 
-    fn stop(&mut self) -> Option<Round> {
+    fn stop(&mut self) -> Option<PorterWork> {
         self.over.store(true, Relaxed);
         let thread = self.thread.take()?;
         thread.thread().unpark();
@@ -116,10 +116,10 @@ impl Drop for Porter {
     }
 }
 
-impl Round {
+impl PorterWork {
     fn go(&mut self, start: Instant) {
         self.drop_discards();
-        aloud_in_time();
+        restore_stderr_if_hung();
         let mut watches = std::mem::take(&mut self.watches);
         for watch in &mut watches {
             self.look_after(watch, start);
@@ -131,7 +131,7 @@ impl Round {
         while self.discards.pop().is_ok() {}
     }
 
-    fn look_after(&mut self, watch: &mut Watch, start: Instant) {
+    fn look_after(&mut self, watch: &mut WatchedPort, start: Instant) {
         // News waits where it is until there is room to report it.
         if self.arrivals.is_full() {
             return;
@@ -142,8 +142,8 @@ impl Round {
             self.meter.set_state(index, PortState::Silent);
         }
         let news = match &mut watch.keeper {
-            Keeper::Line(path) => self.look_at_line(index, state, path, &mut watch.next),
-            Keeper::Midi(seat) => look_at_midi(state, seat),
+            Keeper::Bytes(path) => self.look_at_line(index, state, path, &mut watch.next),
+            Keeper::Midi(wanted) => look_at_midi(state, wanted),
             Keeper::Jack(jack) => jack.look(state),
             Keeper::Linked(keeper) => look_at_wire(state, &mut **keeper),
         };
@@ -179,18 +179,18 @@ impl Round {
             return None;
         }
         *next = Instant::now() + RETRY;
-        let line = Line::reopen(path).ok()??;
+        let line = ByteStream::reopen(path).ok()??;
         self.spares.set(index, Some(&line));
-        Some(News::Opened(Connection::Line(line)))
+        Some(News::Opened(Connection::Bytes(line)))
     }
 }
 
 /// A port that is listed but cannot be opened is tried again.
-fn look_at_midi(state: PortState, seat: &mut MidiSeat) -> Option<News> {
+fn look_at_midi(state: PortState, wanted: &mut WantedPort) -> Option<News> {
     let is_open = state == PortState::Open;
-    match (is_open, seat.look(is_open)?) {
+    match (is_open, wanted.look(is_open)?) {
         (true, false) => Some(News::Gone),
-        (false, true) => seat.open_out().ok().map(|out| News::Opened(Connection::Midi(out))),
+        (false, true) => wanted.open_out().ok().map(|out| News::Opened(Connection::Midi(out))),
         _ => None,
     }
 }

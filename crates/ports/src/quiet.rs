@@ -15,15 +15,15 @@ pub fn quietly<T>(work: impl FnOnce() -> T) -> T {
 /// Restores standard error while calls to [`quietly`] are still running: one of them may hang for
 /// ever.
 #[cfg(unix)]
-pub fn aloud() {
-    unix::aloud();
+pub fn restore_stderr() {
+    unix::restore_stderr();
 }
 
 /// Restores standard error if it has been silent for longer than any call that does not hang. Call
 /// this regularly.
 #[cfg(unix)]
-pub(crate) fn aloud_in_time() {
-    unix::aloud_in_time();
+pub(crate) fn restore_stderr_if_hung() {
+    unix::restore_stderr_if_hung();
 }
 
 #[cfg(unix)]
@@ -36,7 +36,7 @@ mod unix {
     const LONGEST: Duration = Duration::from_secs(5);
 
     /// How many calls want it silent, and standard error as it was before the first.
-    struct Quieted {
+    struct Silenced {
         count: usize,
         before: Option<OwnedFd>,
         /// When it was silenced; `None` if it is not.
@@ -45,7 +45,7 @@ mod unix {
         age: u64,
     }
 
-    impl Quieted {
+    impl Silenced {
         fn turn_on(&mut self) {
             self.since = None;
             if let Some(before) = self.before.take() {
@@ -61,20 +61,20 @@ mod unix {
         }
     }
 
-    fn quieted() -> MutexGuard<'static, Quieted> {
-        static QUIETED: Mutex<Quieted> =
-            Mutex::new(Quieted { count: 0, before: None, since: None, age: 0 });
-        QUIETED.lock().unwrap_or_else(PoisonError::into_inner)
+    fn silenced() -> MutexGuard<'static, Silenced> {
+        static SILENCED: Mutex<Silenced> =
+            Mutex::new(Silenced { count: 0, before: None, since: None, age: 0 });
+        SILENCED.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    pub fn aloud() {
-        quieted().turn_on_for_all();
+    pub fn restore_stderr() {
+        silenced().turn_on_for_all();
     }
 
-    pub fn aloud_in_time() {
-        let mut quieted = quieted();
-        if quieted.since.is_some_and(|since| since.elapsed() > LONGEST) {
-            quieted.turn_on_for_all();
+    pub fn restore_stderr_if_hung() {
+        let mut silenced = silenced();
+        if silenced.since.is_some_and(|since| since.elapsed() > LONGEST) {
+            silenced.turn_on_for_all();
         }
     }
 
@@ -83,25 +83,25 @@ mod unix {
 
     impl Quiet {
         pub fn new() -> Quiet {
-            let mut quieted = quieted();
-            if quieted.count == 0 {
-                quieted.before = turn_off();
-                quieted.since = Some(Instant::now());
+            let mut silenced = silenced();
+            if silenced.count == 0 {
+                silenced.before = turn_off();
+                silenced.since = Some(Instant::now());
             }
-            quieted.count += 1;
-            Quiet(quieted.age)
+            silenced.count += 1;
+            Quiet(silenced.age)
         }
     }
 
     impl Drop for Quiet {
         fn drop(&mut self) {
-            let mut quieted = quieted();
-            if self.0 != quieted.age {
+            let mut silenced = silenced();
+            if self.0 != silenced.age {
                 return;
             }
-            quieted.count -= 1;
-            if quieted.count == 0 {
-                quieted.turn_on();
+            silenced.count -= 1;
+            if silenced.count == 0 {
+                silenced.turn_on();
             }
         }
     }
@@ -122,8 +122,8 @@ pub fn quietly<T>(work: impl FnOnce() -> T) -> T {
 
 /// Nothing was silenced.
 #[cfg(not(unix))]
-pub fn aloud() {}
+pub fn restore_stderr() {}
 
 /// Nothing was silenced.
 #[cfg(not(unix))]
-pub(crate) fn aloud_in_time() {}
+pub(crate) fn restore_stderr_if_hung() {}

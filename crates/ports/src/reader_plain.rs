@@ -2,7 +2,7 @@
 
 use super::PortState;
 use super::feed::Feed;
-use super::input::Shared;
+use super::input::InputState;
 use crate::monotonic::now;
 use std::fs::File;
 use std::io::Read;
@@ -23,7 +23,7 @@ impl Reader {
     }
 
     /// Reads to the end of the file, or until asked to stop.
-    pub fn run(mut self, mut feed: Feed, shared: &Shared) {
+    pub fn run(mut self, mut feed: Feed, shared: &InputState) {
         let mut buffer = [0; 4096];
         while !shared.is_over() {
             match self.0.read(&mut buffer) {

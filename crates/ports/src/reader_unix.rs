@@ -7,7 +7,7 @@
 
 use super::PortState;
 use super::feed::Feed;
-use super::input::Shared;
+use super::input::InputState;
 use super::line::{is_device, kind_at, make_raw, says};
 use crate::monotonic::now;
 use rustix::event::{PollFd, PollFlags, Timespec, poll};
@@ -68,7 +68,7 @@ impl Reader {
     }
 
     /// Waits for the stream, then reads until asked to stop.
-    pub fn run(self, feed: Feed, shared: &Shared) {
+    pub fn run(self, feed: Feed, shared: &InputState) {
         let Reader { path, stream } = self;
         let stream = stream.or_else(|| await_stream(&path, shared));
         if let Some(stream) = stream {
@@ -80,7 +80,7 @@ impl Reader {
 
 /// Waits until a FIFO or a device appears; `None` if asked to stop first. Anything else that
 /// appears under the name is left alone.
-fn await_stream(path: &Path, shared: &Shared) -> Option<Stream> {
+fn await_stream(path: &Path, shared: &InputState) -> Option<Stream> {
     while !shared.is_over() {
         thread::park_timeout(RETRY);
         if let Ok(Some(kind @ (FileType::Fifo | FileType::CharacterDevice))) = kind_at(path)
@@ -100,7 +100,7 @@ fn has_folder(path: &Path) -> bool {
 
 impl Stream {
     /// Reads until asked to stop.
-    fn run(mut self, path: &Path, mut feed: Feed, shared: &Shared) {
+    fn run(mut self, path: &Path, mut feed: Feed, shared: &InputState) {
         let mut buffer = [0; 4096];
         let mut told = false;
         while !shared.is_over() {
@@ -148,7 +148,7 @@ impl Stream {
     /// Replaces a stream that has ended by one with another writer to come. A FIFO is opened again
     /// at once, because its old end would report 'ended' without a pause; a device after a pause,
     /// because it may end again at once. Returns whether there is one.
-    fn wait_for_another(&mut self, path: &Path, shared: &Shared) -> bool {
+    fn wait_for_another(&mut self, path: &Path, shared: &InputState) -> bool {
         if self.kind == FileType::RegularFile {
             shared.set_state(PortState::Silent);
             return false;

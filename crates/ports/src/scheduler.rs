@@ -3,7 +3,7 @@
 use crate::monotonic::now;
 use crate::orders::Orders;
 use crate::outputs::Outputs;
-use crate::porter::{Porter, Round, Watch};
+use crate::porter::{Porter, PorterWork, WatchedPort};
 use crate::spares::Spares;
 use crate::switch::{Flags, Switch};
 use crate::thru::Thru;
@@ -164,7 +164,7 @@ pub fn start(mut outputs: Vec<Output>, setup: Setup) -> io::Result<Running> {
         flags,
         spares: spares.clone(),
     };
-    let round = Round {
+    let work = PorterWork {
         watches,
         patience: setup.patience,
         arrivals: arrivals_in,
@@ -173,7 +173,7 @@ pub fn start(mut outputs: Vec<Output>, setup: Setup) -> io::Result<Running> {
         meter: meter.clone(),
         spares,
     };
-    scheduler.porter = Some(Porter::start(round)?);
+    scheduler.porter = Some(Porter::start(work)?);
     let thru = |(input, queue)| Thru::new(input as u16, queue, thread.clone(), meter.clone());
     let thrus = thrus_in.into_iter().enumerate().map(thru).collect();
     let orders = Orders::new(orders_in, thread.clone(), meter.clone());
@@ -217,7 +217,7 @@ fn look_at(
     meter: &Meter,
     spares: &Spares,
     machine: &mut Machine,
-) -> Vec<Watch> {
+) -> Vec<WatchedPort> {
     let mut watches = Vec::new();
     for (index, output) in outputs.iter_mut().enumerate() {
         let port = PortIx(index as u8);
@@ -229,7 +229,7 @@ fn look_at(
             spares.set(index, bytes.line());
         }
         if let Some(keeper) = output.take_keeper() {
-            watches.push(Watch::new(port, keeper));
+            watches.push(WatchedPort::new(port, keeper));
         }
     }
     watches

@@ -3,7 +3,7 @@
 //!
 //! The lock is never taken by the scheduler thread.
 
-use crate::line::{Line, Spare};
+use crate::line::{ByteStream, Spare};
 use chaconne_clock::Sounding;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError, TryLockError};
 use std::thread;
@@ -22,8 +22,8 @@ impl Spares {
     }
 
     /// Takes a handle on a port's stream, or drops it.
-    pub fn set(&self, port: usize, line: Option<&Line>) {
-        let spare = line.and_then(Line::spare);
+    pub fn set(&self, port: usize, line: Option<&ByteStream>) {
+        let spare = line.and_then(ByteStream::spare);
         if let Some(place) = self.lock().get_mut(port) {
             *place = spare;
         }

@@ -59,7 +59,7 @@ impl Worker {
     /// One turn; returns whether there is more to do at once.
     fn turn(&mut self) -> bool {
         self.obey();
-        self.meet();
+        self.read_reports();
         let mut busy = false;
         for index in 0..self.thrus.len() {
             busy |= self.touches(index);
@@ -103,7 +103,7 @@ impl Worker {
     }
 
     /// Reads the porter's reports.
-    fn meet(&mut self) {
+    fn read_reports(&mut self) {
         while let Ok(arrival) = self.arrivals.pop() {
             let time = self.time();
             match arrival {
@@ -111,10 +111,10 @@ impl Worker {
                     self.machine.lose(port);
                     self.outputs.lose(port);
                 }
-                Arrival::Found(port) => self.find(time, port),
+                Arrival::Found(port) => self.connected(time, port),
                 Arrival::Opened(port, connection) => {
                     let before = self.outputs.replace(port, connection);
-                    self.find(time, port);
+                    self.connected(time, port);
                     if let Some(before) = before {
                         self.discard(Discard::Connection(before));
                     }
@@ -124,7 +124,7 @@ impl Worker {
     }
 
     /// A port is connected (again). It may have to be served earlier or later than before.
-    fn find(&mut self, time: Ns, port: PortIx) {
+    fn connected(&mut self, time: Ns, port: PortIx) {
         self.machine.serve(port, self.outputs.ahead(port));
         self.machine.find(time, port, &mut self.outputs);
     }

@@ -6,7 +6,7 @@
 //! stamps each message with the time of its frame and hands it to the input's thread.
 
 use super::frames::{self, Block, Correction, Offset, Reading};
-use super::line::{EVENTS, FarEnd, Shared};
+use super::line::{CallbackState, EVENTS, FarEnd};
 use super::pending::Pending;
 use crate::monotonic::now;
 use chaconne_midi::parser::SYSEX_MOST;
@@ -32,7 +32,7 @@ struct Clock {
 
 impl Clock {
     /// The current block, on our clock.
-    fn block(&mut self, client: &Client, scope: &ProcessScope, shared: &Shared) -> Block {
+    fn block(&mut self, client: &Client, scope: &ProcessScope, shared: &CallbackState) -> Block {
         let before = now();
         let jack = client.time();
         let reading = Reading { before, after: now(), jack };
@@ -166,7 +166,7 @@ pub(crate) struct Listen {
     pub port: Port<MidiIn>,
     pub heard: Producer<Heard>,
     pub bytes: Producer<u8>,
-    pub shared: Arc<Shared>,
+    pub shared: Arc<CallbackState>,
     /// The thread to wake.
     pub thread: Thread,
     clock: Clock,
@@ -177,7 +177,7 @@ impl Listen {
         port: Port<MidiIn>,
         heard: Producer<Heard>,
         bytes: Producer<u8>,
-        shared: Arc<Shared>,
+        shared: Arc<CallbackState>,
         thread: Thread,
     ) -> Listen {
         Listen { port, heard, bytes, shared, thread, clock: Clock::default() }

@@ -8,7 +8,7 @@ use super::client_name::ClientName;
 use super::service::{Session, Side};
 use crate::PortError;
 use crate::names::{find_again, hindrance, pick};
-use crate::quiet::aloud;
+use crate::quiet::restore_stderr;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering::SeqCst};
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::sync::{Arc, Mutex, PoisonError};
@@ -24,7 +24,7 @@ pub(super) const ANSWER: Duration = Duration::from_secs(3);
 
 /// What the thread and its handle share.
 #[derive(Debug, Default)]
-struct Standing {
+struct KeeperState {
     over: AtomicBool,
     joined: AtomicBool,
     joins: AtomicU64,
@@ -41,7 +41,7 @@ pub(super) struct First<S: Side> {
 
 /// The thread's handle. Dropping it closes our port.
 pub(super) struct Keeper<S: Side> {
-    standing: Arc<Standing>,
+    shared: Arc<KeeperState>,
     fresh: Receiver<S::End>,
     thread: Option<JoinHandle<()>>,
 }
@@ -50,7 +50,7 @@ impl<S: Side> Keeper<S> {
     /// Opens our port, connects it if its peer exists, and looks after it from then on. If no
     /// server is running, the port is opened when one starts.
     pub fn start(side: S, name: &str) -> Result<(Keeper<S>, First<S>), PortError> {
-        let standing = Arc::new(Standing::default());
+        let shared = Arc::new(KeeperState::default());
         let (tell_first, first) = channel();
         let (tell_fresh, fresh) = channel();
         let work = Work {
@@ -60,7 +60,7 @@ impl<S: Side> Keeper<S> {
             client: ClientName::new(),
             session: None,
             next: Instant::now(),
-            standing: standing.clone(),
+            shared: shared.clone(),
             fresh: tell_fresh,
         };
         let refused = |why: String| PortError::Open { spec: format!("jack:{name}"), why };
@@ -69,11 +69,11 @@ impl<S: Side> Keeper<S> {
         let thread = Some(
             thread.map_err(|error| refused(format!("the system has no thread for it: {error}")))?,
         );
-        let keeper = Keeper { standing, fresh, thread };
+        let keeper = Keeper { shared, fresh, thread };
         match first.recv_timeout(ANSWER) {
             Ok(first) => first.map(|first| (keeper, first)),
             Err(_) => {
-                aloud();
+                restore_stderr();
                 Err(refused("the JACK server does not answer".to_string()))
             }
         }
@@ -81,14 +81,14 @@ impl<S: Side> Keeper<S> {
 
     /// How many times our port has been connected, if it is connected now.
     pub fn joined(&self) -> Option<u64> {
-        let joins = self.standing.joins.load(SeqCst);
-        self.standing.joined.load(SeqCst).then_some(joins)
+        let joins = self.shared.joins.load(SeqCst);
+        self.shared.joined.load(SeqCst).then_some(joins)
     }
 
     /// Why our port is not connected although some ports match its name, in one sentence; else
     /// empty.
     pub fn hindrance(&self) -> String {
-        self.standing.hindrance.lock().unwrap_or_else(PoisonError::into_inner).clone()
+        self.shared.hindrance.lock().unwrap_or_else(PoisonError::into_inner).clone()
     }
 
     /// The end of a new port, if one had to be created. It is available before that port is
@@ -100,7 +100,7 @@ impl<S: Side> Keeper<S> {
 
 impl<S: Side> Drop for Keeper<S> {
     fn drop(&mut self) {
-        self.standing.over.store(true, SeqCst);
+        self.shared.over.store(true, SeqCst);
         let Some(thread) = self.thread.take() else { return };
         thread.thread().unpark();
         let start = Instant::now();
@@ -125,7 +125,7 @@ struct Work<S: Side> {
     client: ClientName,
     /// When to look for a server next.
     next: Instant,
-    standing: Arc<Standing>,
+    shared: Arc<KeeperState>,
     fresh: Sender<S::End>,
 }
 
@@ -136,7 +136,7 @@ impl<S: Side> Work<S> {
         if first.send(opened).is_err() || !is_open {
             return;
         }
-        while !self.standing.over.load(SeqCst) {
+        while !self.shared.over.load(SeqCst) {
             thread::park_timeout(LOOK);
             self.look();
         }
@@ -170,12 +170,12 @@ impl<S: Side> Work<S> {
     fn look(&mut self) {
         let Some(mut session) = self.session.take() else { return self.open_again() };
         if session.is_dead() {
-            self.standing.joined.store(false, SeqCst);
+            self.shared.joined.store(false, SeqCst);
             self.hindered(String::new());
-            session.fall();
+            session.lose_server();
             return;
         }
-        if session.changes_blocks() && self.standing.joined.load(SeqCst) {
+        if session.changes_blocks() && self.shared.joined.load(SeqCst) {
             // Treat it as lost and restored, because it must now be served earlier or later.
             self.joined();
         }
@@ -201,13 +201,13 @@ impl<S: Side> Work<S> {
     fn look_at_peer(&mut self, session: &Session<S>) {
         if session.is_joined() {
             // Someone may have connected it by hand.
-            if !self.standing.joined.load(SeqCst) {
+            if !self.shared.joined.load(SeqCst) {
                 self.hindered(String::new());
                 self.joined();
             }
             return;
         }
-        self.standing.joined.store(false, SeqCst);
+        self.shared.joined.store(false, SeqCst);
         let peers = session.peers();
         let again = self.full.as_deref().and_then(|full| find_again(full, &peers));
         match again.map_or_else(|| pick(S::KIND, &self.name, &peers), Ok) {
@@ -220,7 +220,7 @@ impl<S: Side> Work<S> {
     }
 
     fn hindered(&self, sentence: String) {
-        *self.standing.hindrance.lock().unwrap_or_else(PoisonError::into_inner) = sentence;
+        *self.shared.hindrance.lock().unwrap_or_else(PoisonError::into_inner) = sentence;
     }
 
     fn join(&mut self, session: &Session<S>, peer: &str) -> bool {
@@ -233,7 +233,7 @@ impl<S: Side> Work<S> {
     }
 
     fn joined(&self) {
-        self.standing.joins.fetch_add(1, SeqCst);
-        self.standing.joined.store(true, SeqCst);
+        self.shared.joins.fetch_add(1, SeqCst);
+        self.shared.joined.store(true, SeqCst);
     }
 }

@@ -28,7 +28,7 @@ const MARGIN: Ns = 1_000_000;
 
 /// What the callback reports.
 #[derive(Debug, Default)]
-pub(crate) struct Shared {
+pub(crate) struct CallbackState {
     /// The length of a block, in nanoseconds.
     period: AtomicI64,
     /// How many blocks there have been. If the count stops, the server is gone.
@@ -45,9 +45,10 @@ pub(crate) struct Shared {
     pub rest: Rest,
 }
 
-impl Shared {
-    pub fn new(frames: u32, rate: u32) -> Arc<Shared> {
-        let shared = Shared { longest: AtomicUsize::new(SYSEX_MOST), ..Shared::default() };
+impl CallbackState {
+    pub fn new(frames: u32, rate: u32) -> Arc<CallbackState> {
+        let shared =
+            CallbackState { longest: AtomicUsize::new(SYSEX_MOST), ..CallbackState::default() };
         shared.set_period(frames::length(frames, rate));
         Arc::new(shared)
     }
@@ -71,7 +72,7 @@ pub(crate) fn ahead(period: Ns) -> Ns {
 pub(crate) struct JackLine {
     events: Producer<Event>,
     bytes: Producer<u8>,
-    shared: Arc<Shared>,
+    shared: Arc<CallbackState>,
     /// How many messages were handed over.
     sent: u64,
 }
@@ -81,11 +82,11 @@ pub(crate) struct JackLine {
 pub(crate) struct FarEnd {
     pub events: Consumer<Event>,
     pub bytes: Consumer<u8>,
-    pub shared: Arc<Shared>,
+    pub shared: Arc<CallbackState>,
 }
 
 /// Both ends of a line.
-pub(crate) fn line(shared: Arc<Shared>) -> (JackLine, FarEnd) {
+pub(crate) fn line(shared: Arc<CallbackState>) -> (JackLine, FarEnd) {
     let (events, far_events) = RingBuffer::new(EVENTS);
     let (bytes, far_bytes) = RingBuffer::new(BYTES);
     let far = FarEnd { events: far_events, bytes: far_bytes, shared: shared.clone() };
@@ -144,7 +145,7 @@ mod tests {
 
     #[test]
     fn a_full_line_refuses_whole_messages_and_reports_a_dead_server() {
-        let shared = Shared::new(64, 48_000);
+        let shared = CallbackState::new(64, 48_000);
         let (mut near, mut far) = line(shared.clone());
         let long = [0xF0; 1000];
         let taken = (0..EVENTS).filter(|_| near.send(5, &long) == Sent::Done).count();
@@ -159,7 +160,7 @@ mod tests {
 
     #[test]
     fn a_message_longer_than_a_block_is_refused() {
-        let shared = Shared::new(64, 48_000);
+        let shared = CallbackState::new(64, 48_000);
         let (mut near, _far) = line(shared.clone());
         shared.longest.store(100, Relaxed);
         assert_eq!(near.send(5, &[0xF0; 101]), Sent::Full);

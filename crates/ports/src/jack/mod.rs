@@ -4,38 +4,38 @@
 //! | --- | --- |
 //! | `service.rs` | the library, the server, its ports; one client of ours |
 //! | `client_name.rs` | our clients' names, kept when the server restarts |
-//! | `fall.rs` | the library's report that the server has gone |
+//! | `shutdown.rs` | the library's report that the server has gone |
 //! | `keeper.rs` | a thread that keeps a port connected to its peer |
 //! | `line.rs` | the scheduler's end of an output: two wait-free queues |
 //! | `callback.rs` | the process callbacks, called once per block |
 //! | `rest.rs` | makes a callback do nothing before its client is closed |
 //! | `pending.rs`, `frames.rs` | the callback's message order and its clock, without JACK |
-//! | `ear.rs` | an input's thread |
+//! | `input.rs` | an input's thread |
 //!
 //! The library is opened at run time. Without it there are no `jack:` ports, and an error says so.
 //! A server that is not running is waited for, but never started from here.
 
 mod callback;
 mod client_name;
-mod ear;
-mod fall;
 mod frames;
+mod input;
 mod keeper;
 mod line;
 mod pending;
 mod rest;
 mod service;
+mod shutdown;
 
-pub(crate) use ear::Ear;
-pub use fall::LastWord;
+pub(crate) use input::JackIn;
 pub(crate) use line::{JackLine, LEAST_AHEAD};
 pub use rest::Rest;
 pub use service::{JackGuest, JackPorts, jack_guest, list_jack_ports};
+pub use shutdown::LastWord;
 
 use super::PortError;
 use callback::Play;
 use keeper::{First, Keeper};
-use line::{FarEnd, Shared, line};
+use line::{CallbackState, FarEnd, line};
 use service::{Opened, Side};
 use std::sync::Arc;
 
@@ -51,7 +51,7 @@ impl Side for Out {
     fn register(
         &self,
         client: &jack::Client,
-        shared: &Arc<Shared>,
+        shared: &Arc<CallbackState>,
     ) -> Result<Opened<Self>, jack::Error> {
         let port = client.register_port("out", jack::MidiOut::default())?;
         let (near, far): (JackLine, FarEnd) = line(shared.clone());

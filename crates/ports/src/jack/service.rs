@@ -3,10 +3,10 @@
 //! Everything here may wait for the server, and is called only on threads that may wait.
 
 use super::client_name::{ClientName, Wish};
-use super::fall::{Fall, LastWord, is_fallen, missed, rise};
 use super::frames;
-use super::line::{Shared, ahead};
-use crate::quiet::{aloud, quietly};
+use super::line::{CallbackState, ahead};
+use super::shutdown::{LastWord, ShutdownHandler, allow_new_server, is_server_gone, server_missed};
+use crate::quiet::{quietly, restore_stderr};
 use crate::{PortError, PortList};
 use chaconne_time::Ns;
 use jack::{AsyncClient, Client, ClientOptions, Port, PortFlags, ProcessHandler, Unowned};
@@ -50,7 +50,7 @@ pub fn list_jack_ports() -> Result<JackPorts, PortError> {
     let spawned = std::thread::Builder::new().name("jack".to_string()).spawn(work);
     spawned.map_err(|_| PortError::NoJack)?;
     told.recv_timeout(super::keeper::ANSWER).unwrap_or_else(|_| {
-        aloud();
+        restore_stderr();
         Err(PortError::NoJack)
     })
 }
@@ -81,7 +81,7 @@ fn look(client: &Client) -> JackPorts {
 /// The names of all MIDI ports with these flags, except this process's own.
 fn names(client: &Client, flags: PortFlags) -> Vec<String> {
     let mut names = client.ports(None, Some(MIDI), flags);
-    let own = house();
+    let own = own_clients();
     names.retain(|name| {
         let owner = name.split_once(':').map_or("", |(client, _)| client);
         !own.clients.iter().any(|client| client == owner)
@@ -92,34 +92,34 @@ fn names(client: &Client, flags: PortFlags) -> Vec<String> {
 /// The clients of this process. The library has one state for all of them: a client on a new server
 /// may only be opened when those of the old server are closed.
 #[derive(Default)]
-struct House {
+struct OwnClients {
     clients: Vec<String>,
 }
 
-fn house() -> MutexGuard<'static, House> {
-    static HOUSE: Mutex<House> = Mutex::new(House { clients: Vec::new() });
-    HOUSE.lock().unwrap_or_else(PoisonError::into_inner)
+fn own_clients() -> MutexGuard<'static, OwnClients> {
+    static OWN_CLIENTS: Mutex<OwnClients> = Mutex::new(OwnClients { clients: Vec::new() });
+    OWN_CLIENTS.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
-/// A client's place in the house. Drop it after the client.
+/// An entry in [`OwnClients`]. Drop it after the client.
 #[derive(Debug)]
-struct Tenant(String);
+struct ClientPlace(String);
 
-impl Tenant {
-    fn new(name: &str) -> Tenant {
-        house().clients.push(name.to_string());
-        Tenant(name.to_string())
+impl ClientPlace {
+    fn new(name: &str) -> ClientPlace {
+        own_clients().clients.push(name.to_string());
+        ClientPlace(name.to_string())
     }
 }
 
-impl Drop for Tenant {
+impl Drop for ClientPlace {
     fn drop(&mut self) {
-        let mut house = house();
-        if let Some(index) = house.clients.iter().position(|name| *name == self.0) {
-            house.clients.swap_remove(index);
+        let mut own_clients = own_clients();
+        if let Some(index) = own_clients.clients.iter().position(|name| *name == self.0) {
+            own_clients.clients.swap_remove(index);
         }
-        if house.clients.is_empty() {
-            rise();
+        if own_clients.clients.is_empty() {
+            allow_new_server();
         }
     }
 }
@@ -163,7 +163,7 @@ pub struct JackGuest {
     last_word: LastWord,
     /// Held until the client is open.
     opening: Option<Opening>,
-    _tenant: Tenant,
+    _place: ClientPlace,
 }
 
 impl JackGuest {
@@ -175,7 +175,7 @@ impl JackGuest {
     /// Whether the server of this process's clients is gone. Then this client must be closed too,
     /// even if it belongs to a server that has started since.
     pub fn is_over(&self) -> bool {
-        is_fallen()
+        is_server_gone()
     }
 
     /// The handler to notify when the client learns that its server is shutting down.
@@ -194,7 +194,7 @@ impl JackGuest {
 /// `None` until all clients of an old server are closed: a new one would crash the library.
 pub fn jack_guest() -> Option<JackGuest> {
     let (last_word, opening) = (LastWord::default(), Some(Opening::begin()));
-    (!is_fallen()).then(|| JackGuest { last_word, opening, _tenant: Tenant::new("") })
+    (!is_server_gone()).then(|| JackGuest { last_word, opening, _place: ClientPlace::new("") })
 }
 
 /// Why a client could not be opened.
@@ -209,13 +209,13 @@ enum Denied {
 const NO_SERVER: Denied = Denied::Absent(PortError::NoJack);
 
 /// Opens a client under the name it should have.
-fn open_client(name: &mut ClientName) -> Result<(Client, Tenant), PortError> {
+fn open_client(name: &mut ClientName) -> Result<(Client, ClientPlace), PortError> {
     loop {
         let wish = name.wish();
         match ask_for_client(&wish) {
-            Ok((client, tenant)) => {
+            Ok((client, place)) => {
                 name.given(client.name());
-                return Ok((client, tenant));
+                return Ok((client, place));
             }
             Err(Denied::Absent(error)) => return Err(error),
             Err(Denied::Taken) => name.refused(),
@@ -227,8 +227,8 @@ fn open_client(name: &mut ClientName) -> Result<(Client, Tenant), PortError> {
     }
 }
 
-fn ask_for_client(wish: &Wish) -> Result<(Client, Tenant), Denied> {
-    if is_fallen() {
+fn ask_for_client(wish: &Wish) -> Result<(Client, ClientPlace), Denied> {
+    if is_server_gone() {
         return Err(Denied::Absent(PortError::NoJack));
     }
     quietly(|| {
@@ -249,10 +249,10 @@ fn ask_for_client(wish: &Wish) -> Result<(Client, Tenant), Denied> {
     })
 }
 
-fn ask(name: &str, options: ClientOptions) -> Option<(Client, Tenant)> {
+fn ask(name: &str, options: ClientOptions) -> Option<(Client, ClientPlace)> {
     let (client, _) = Client::new(name, options | ClientOptions::NO_START_SERVER).ok()?;
-    let tenant = Tenant::new(client.name());
-    Some((client, tenant))
+    let place = ClientPlace::new(client.name());
+    Some((client, place))
 }
 
 /// What differs between an output and an input.
@@ -267,7 +267,11 @@ pub(super) trait Side: Send + Sync + 'static {
     const PEERS: PortFlags;
 
     /// Creates our port.
-    fn register(&self, client: &Client, shared: &Arc<Shared>) -> Result<Opened<Self>, jack::Error>
+    fn register(
+        &self,
+        client: &Client,
+        shared: &Arc<CallbackState>,
+    ) -> Result<Opened<Self>, jack::Error>
     where
         Self: Sized;
 
@@ -284,31 +288,31 @@ pub(super) struct Opened<S: Side> {
 
 /// A client of ours with its port.
 pub(super) struct Session<S: Side> {
-    client: Option<AsyncClient<Fall, S::Process>>,
+    client: Option<AsyncClient<ShutdownHandler, S::Process>>,
     own: Port<Unowned>,
-    shared: Arc<Shared>,
+    shared: Arc<CallbackState>,
     /// The block count when it last changed, and when that was.
     beat: (u64, Instant),
     last_word: LastWord,
     /// The length of a block when that was last checked.
     period: Ns,
-    _tenant: Tenant,
+    _place: ClientPlace,
 }
 
 impl<S: Side> Session<S> {
     /// A new client with our port, not connected to anything.
     pub fn open(side: &S, name: &mut ClientName) -> Result<(Session<S>, S::End), PortError> {
         let _opening = Opening::begin();
-        let (client, tenant) = open_client(name)?;
-        let shared = Shared::new(client.buffer_size(), client.sample_rate());
+        let (client, place) = open_client(name)?;
+        let shared = CallbackState::new(client.buffer_size(), client.sample_rate());
         let opened = side.register(&client, &shared).map_err(|_| PortError::NoJack)?;
         let Opened { own, process, end } = opened;
         let last_word = LastWord::default();
-        let fall = Fall::new(shared.clone(), last_word.clone());
-        let client = quietly(|| client.activate_async(fall, process));
+        let handler = ShutdownHandler::new(shared.clone(), last_word.clone());
+        let client = quietly(|| client.activate_async(handler, process));
         let client = Some(client.map_err(|_| PortError::NoJack)?);
         let (beat, period) = ((0, Instant::now()), shared.period());
-        Ok((Session { client, own, shared, beat, last_word, period, _tenant: tenant }, end))
+        Ok((Session { client, own, shared, beat, last_word, period, _place: place }, end))
     }
 
     /// The ports that ours can be connected to.
@@ -340,7 +344,7 @@ impl<S: Side> Session<S> {
     /// a client that was opened on it meanwhile is closed as well, because only then may a new one
     /// be opened.
     pub fn is_dead(&mut self) -> bool {
-        if self.shared.gone.load(SeqCst) || is_fallen() {
+        if self.shared.gone.load(SeqCst) || is_server_gone() {
             return true;
         }
         let blocks = self.shared.blocks.load(Relaxed);
@@ -358,8 +362,8 @@ impl<S: Side> Session<S> {
     }
 
     /// The server is gone: tells the other end of the queue.
-    pub fn fall(&self) {
-        missed(&self.shared);
+    pub fn lose_server(&self) {
+        server_missed(&self.shared);
     }
 }
 

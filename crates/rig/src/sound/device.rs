@@ -5,7 +5,7 @@
 //! porter of the ports only fetches the result.
 
 use super::MakeLink;
-use chaconne_ports::{JackGuest, LinkKeeper, LinkNews, aloud, jack_guest, now, quietly};
+use chaconne_ports::{JackGuest, LinkKeeper, LinkNews, jack_guest, now, quietly, restore_stderr};
 use chaconne_sound::{Desk, Font, Live, LiveError, OnEnd, SoundLine};
 use crossbeam_channel::{Receiver, RecvTimeoutError, SendError, Sender, bounded};
 use std::io;
@@ -72,7 +72,7 @@ impl Device {
             search.go_on(&is_over);
         })?;
         let opened = asked.recv_timeout(ANSWER).unwrap_or_else(|_| {
-            aloud();
+            restore_stderr();
             Err(LiveError::NoDevice("it does not answer".into()))
         });
         Ok((Device { desk, shared, going: Some(going), ended }, opened))

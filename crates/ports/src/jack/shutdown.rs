@@ -4,7 +4,7 @@
 //! thread has ended. A server that is back a moment later is a new one; without this, an old client
 //! would only notice by the silence.
 
-use super::line::Shared;
+use super::line::CallbackState;
 use jack::{ClientStatus, NotificationHandler};
 use std::cell::Cell;
 use std::sync::Arc;
@@ -12,44 +12,44 @@ use std::sync::atomic::{AtomicBool, AtomicU8, Ordering::SeqCst};
 use std::time::{Duration, Instant};
 
 /// The state of the server that this process's clients belong to.
-static FALL: AtomicU8 = AtomicU8::new(STANDS);
-const STANDS: u8 = 0;
+static SERVER: AtomicU8 = AtomicU8::new(RUNNING);
+const RUNNING: u8 = 0;
 /// It no longer calls anyone.
 const SILENT: u8 = 1;
 /// It has reported that it is shutting down.
-const TOLD: u8 = 2;
+const SHUTTING_DOWN: u8 = 2;
 
 /// How long a server may take to shut down.
-const GOING: Duration = Duration::from_secs(2);
+const SHUTDOWN_TIME: Duration = Duration::from_secs(2);
 
 /// Whether the server of this process's clients is gone.
-pub(super) fn is_fallen() -> bool {
-    FALL.load(SeqCst) != STANDS
+pub(super) fn is_server_gone() -> bool {
+    SERVER.load(SeqCst) != RUNNING
 }
 
 /// All clients of the old server are closed: a new server may be used.
-pub(super) fn rise() {
-    FALL.store(STANDS, SeqCst);
+pub(super) fn allow_new_server() {
+    SERVER.store(RUNNING, SeqCst);
 }
 
 /// Receives the library's reports about one client's server.
-pub(super) struct Fall {
-    shared: Arc<Shared>,
+pub(super) struct ShutdownHandler {
+    shared: Arc<CallbackState>,
     last_word: LastWord,
 }
 
-impl Fall {
-    pub fn new(shared: Arc<Shared>, last_word: LastWord) -> Fall {
-        Fall { shared, last_word }
+impl ShutdownHandler {
+    pub fn new(shared: Arc<CallbackState>, last_word: LastWord) -> ShutdownHandler {
+        ShutdownHandler { shared, last_word }
     }
 }
 
 /// A client misses its server: tells the other end of its port, and prevents new clients until the
 /// old ones are closed.
-pub(super) fn missed(shared: &Shared) {
+pub(super) fn server_missed(shared: &CallbackState) {
     shared.gone.store(true, SeqCst);
     // The server's own report takes precedence.
-    let _ = FALL.compare_exchange(STANDS, SILENT, SeqCst, SeqCst);
+    let _ = SERVER.compare_exchange(RUNNING, SILENT, SeqCst, SeqCst);
 }
 
 // Sound: the trait declares the method unsafe because JACK may call it where a signal handler could
@@ -57,7 +57,7 @@ pub(super) fn missed(shared: &Shared) {
 // may allocate, and setting up the notice of that thread's end does. Apart from that it only sets
 // flags; nothing in it is unsafe.
 #[allow(unsafe_code)]
-impl NotificationHandler for Fall {
+impl NotificationHandler for ShutdownHandler {
     unsafe fn shutdown(&mut self, _: ClientStatus, _: &str) {
         self.shared.gone.store(true, SeqCst);
         self.last_word.heard();
@@ -83,31 +83,34 @@ impl NotificationHandler for LastWord {
 pub struct LastWord(Arc<AtomicBool>);
 
 /// Dropped when the thread that holds it ends.
-struct Ear(LastWord);
+struct ThreadEnd(LastWord);
 
-impl Drop for Ear {
+impl Drop for ThreadEnd {
     fn drop(&mut self) {
         self.0.0.store(true, SeqCst);
     }
 }
 
 thread_local! {
-    static EAR: Cell<Option<Ear>> = const { Cell::new(None) };
+    static THREAD_END: Cell<Option<ThreadEnd>> = const { Cell::new(None) };
 }
 
 impl LastWord {
     /// Call this on that thread when the server reports that it is shutting down.
     pub fn heard(&self) {
-        FALL.store(TOLD, SeqCst);
+        SERVER.store(SHUTTING_DOWN, SeqCst);
         // If the thread is already ending, nothing needs to be kept.
-        let _ = EAR.try_with(|ear| ear.set(Some(Ear(self.clone()))));
+        let _ = THREAD_END.try_with(|end| end.set(Some(ThreadEnd(self.clone()))));
     }
 
     /// If the server has reported that it is shutting down, to this client or another: waits until
     /// the thread has ended, for at most two seconds.
     pub(super) fn wait(&self) {
         let begin = Instant::now();
-        while FALL.load(SeqCst) == TOLD && !self.0.load(SeqCst) && begin.elapsed() < GOING {
+        while SERVER.load(SeqCst) == SHUTTING_DOWN
+            && !self.0.load(SeqCst)
+            && begin.elapsed() < SHUTDOWN_TIME
+        {
             std::thread::sleep(Duration::from_millis(1));
         }
     }

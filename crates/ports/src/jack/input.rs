@@ -3,10 +3,10 @@
 
 use super::callback::{Heard, Listen};
 use super::keeper::{First, Keeper};
-use super::line::Shared;
+use super::line::CallbackState;
 use super::service::{Opened, Side};
 use crate::feed::Feed;
-use crate::input::Shared as Standing;
+use crate::input::InputState;
 use crate::monotonic::now;
 use crate::{PortError, PortState};
 use chaconne_midi::parser::SYSEX_MOST;
@@ -43,7 +43,7 @@ impl Side for In {
     fn register(
         &self,
         client: &jack::Client,
-        shared: &Arc<Shared>,
+        shared: &Arc<CallbackState>,
     ) -> Result<Opened<Self>, jack::Error> {
         let port = client.register_port("in", jack::MidiIn::default())?;
         let own = port.clone_unowned();
@@ -59,7 +59,7 @@ impl Side for In {
 }
 
 /// An input, used on its thread.
-pub(crate) struct Ear {
+pub(crate) struct JackIn {
     keeper: Keeper<In>,
     /// `None` until the first server appears.
     queue: Option<Queue>,
@@ -69,13 +69,13 @@ pub(crate) struct Ear {
     heard_by: Option<u64>,
 }
 
-impl Ear {
+impl JackIn {
     /// Opens an input that the port `name` plays into. The calling thread must run it.
-    pub fn open(name: &str) -> Result<Ear, PortError> {
+    pub fn open(name: &str) -> Result<JackIn, PortError> {
         let (keeper, First { end, notice }) =
             Keeper::start(In { thread: thread::current() }, name)?;
         let heard_by = keeper.joined();
-        Ok(Ear { keeper, queue: end, notice, heard_by })
+        Ok(JackIn { keeper, queue: end, notice, heard_by })
     }
 
     /// Why it is not connected, if so.
@@ -89,30 +89,30 @@ impl Ear {
     }
 
     /// Feeds what arrives, until asked to stop.
-    pub fn run(mut self, mut feed: Feed, standing: &Standing) {
+    pub fn run(mut self, mut feed: Feed, input: &InputState) {
         let mut buffer = vec![0; SYSEX_MOST];
-        while !standing.is_over() {
+        while !input.is_over() {
             if let Some(queue) = self.keeper.fresh() {
                 self.queue = Some(queue);
             }
             let heard =
                 self.queue.as_mut().is_some_and(|queue| queue.drain(&mut feed, &mut buffer));
             if heard && self.is_joined() {
-                standing.set_state(PortState::Open);
+                input.set_state(PortState::Open);
             }
-            self.look(&mut feed, standing);
+            self.look(&mut feed, input);
             if feed.look(now()) {
-                standing.set_state(PortState::Lost);
+                input.set_state(PortState::Lost);
             }
-            standing.set_strays(feed.stray());
-            standing.set_hindrance(self.keeper.hindrance());
+            input.set_strays(feed.stray());
+            input.set_hindrance(self.keeper.hindrance());
             thread::park_timeout(LOOK);
         }
     }
 
     /// Checks whether the peer is connected. A connection lost and restored between two looks
     /// counts as lost.
-    fn look(&mut self, feed: &mut Feed, standing: &Standing) {
+    fn look(&mut self, feed: &mut Feed, input: &InputState) {
         let joined = self.keeper.joined();
         if joined == self.heard_by {
             return;
@@ -121,7 +121,7 @@ impl Ear {
             feed.cut(now());
         }
         self.heard_by = joined;
-        standing.set_state(if joined.is_some() { PortState::Open } else { PortState::Lost });
+        input.set_state(if joined.is_some() { PortState::Open } else { PortState::Lost });
     }
 }
 
