@@ -247,8 +247,8 @@ mod tests {
     fn report(state: rig::PortState, dropped: u64, failure: &str) -> PortReport {
         let (name, direction) = ("keys".to_string(), rig::Direction::Out);
         let spec = rig::PortSpec::Midi("keys".into());
-        let (failure, hindrance) = (failure.into(), String::new());
-        PortReport { name, spec, direction, state, sent: 0, dropped, failure, hindrance }
+        let (failure, ambiguity) = (failure.into(), String::new());
+        PortReport { name, spec, direction, state, sent: 0, dropped, failure, ambiguity }
     }
 
     #[test]

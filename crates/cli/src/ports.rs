@@ -41,7 +41,7 @@ pub fn trouble(port: &PortReport) -> Option<String> {
     let is_sound = port.spec == PortSpec::Sound;
     let trouble = match port.state {
         _ if !port.failure.is_empty() => &port.failure,
-        _ if !port.hindrance.is_empty() => &port.hindrance,
+        _ if !port.ambiguity.is_empty() => &port.ambiguity,
         PortState::Open => return None,
         PortState::Waiting | PortState::Silent if port.spec == PortSpec::None => return None,
         PortState::Waiting | PortState::Silent if is_sound => "no audio device yet",
@@ -129,7 +129,7 @@ mod tests {
             sent: 0,
             dropped: 0,
             failure: String::new(),
-            hindrance: String::new(),
+            ambiguity: String::new(),
         };
         let mut watch = PortWatch::default();
         let mut look = |state| {
@@ -146,7 +146,7 @@ mod tests {
         assert_eq!(look(PortState::Open), "bytes:wire: connected");
         assert_eq!(look(PortState::Lost), "bytes:wire: disconnected");
         assert_eq!(look(PortState::Lost), "");
-        port.hindrance = "more than one has that in its name".to_string();
+        port.ambiguity = "more than one has that in its name".to_string();
         let mut look = || watch.look(std::slice::from_ref(&port)).join("; ");
         assert_eq!(look(), "bytes:wire: more than one has that in its name");
         assert_eq!(look(), "");
@@ -162,7 +162,7 @@ mod tests {
             sent: 0,
             dropped: 0,
             failure: String::new(),
-            hindrance: String::new(),
+            ambiguity: String::new(),
         };
         assert_eq!(trouble(&port).as_deref(), Some("no audio device yet"));
         port.state = PortState::Lost;

@@ -140,7 +140,7 @@ pub struct PortHealth {
     pub thinned: u64,
     /// Why a port is not opened although ports with a fitting name exist, in one sentence; else
     /// empty.
-    pub hindrance: String,
+    pub ambiguity: String,
 }
 
 /// All counts at one moment.
@@ -180,7 +180,7 @@ struct PortMeter {
     to_nobody: AtomicU64,
     thinned: AtomicU64,
     /// Never touched by the scheduler thread: it may have to be waited for.
-    hindrance: Mutex<String>,
+    ambiguity: Mutex<String>,
 }
 
 /// The counts themselves.
@@ -210,7 +210,7 @@ impl Meter {
             dropped: AtomicU64::new(0),
             to_nobody: AtomicU64::new(0),
             thinned: AtomicU64::new(0),
-            hindrance: Mutex::new(String::new()),
+            ambiguity: Mutex::new(String::new()),
         };
         Meter {
             late: AtomicU64::new(0),
@@ -237,7 +237,7 @@ impl Meter {
             dropped: port.dropped.load(Relaxed),
             to_nobody: port.to_nobody.load(Relaxed),
             thinned: port.thinned.load(Relaxed),
-            hindrance: port.hindrance.lock().unwrap_or_else(PoisonError::into_inner).clone(),
+            ambiguity: port.ambiguity.lock().unwrap_or_else(PoisonError::into_inner).clone(),
         };
         let ports: Vec<PortHealth> = self.ports.iter().map(port).collect();
         Stats {
@@ -257,9 +257,9 @@ impl Meter {
 
     /// What keeps a port from being opened; nothing where it is empty. May wait: not for the
     /// scheduler thread.
-    pub fn set_hindrance(&self, port: usize, sentence: String) {
+    pub fn set_ambiguity(&self, port: usize, sentence: String) {
         if let Some(port) = self.ports.get(port) {
-            *port.hindrance.lock().unwrap_or_else(PoisonError::into_inner) = sentence;
+            *port.ambiguity.lock().unwrap_or_else(PoisonError::into_inner) = sentence;
         }
     }
 

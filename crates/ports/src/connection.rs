@@ -67,11 +67,11 @@ pub(crate) fn open_jack(
 impl Keeper {
     /// Why the port is not connected although some ports match its name, in one sentence; else
     /// empty.
-    pub fn hindrance(&self) -> String {
+    pub fn ambiguity(&self) -> String {
         match self {
             Keeper::Bytes(_) | Keeper::Linked(_) => String::new(),
-            Keeper::Midi(wanted) => wanted.hindrance().to_string(),
-            Keeper::Jack(watch) => watch.keeper.hindrance(),
+            Keeper::Midi(wanted) => wanted.ambiguity().to_string(),
+            Keeper::Jack(watch) => watch.keeper.ambiguity(),
         }
     }
 }

@@ -21,14 +21,14 @@ pub(crate) struct InputState {
     over: AtomicBool,
     state: AtomicU8,
     strays: AtomicU64,
-    hindrance: Mutex<String>,
+    ambiguity: Mutex<String>,
 }
 
 impl InputState {
     fn new(state: PortState) -> Arc<InputState> {
         let (over, strays) = (AtomicBool::new(false), AtomicU64::new(0));
-        let (state, hindrance) = (AtomicU8::new(state as u8), Mutex::default());
-        Arc::new(InputState { over, state, strays, hindrance })
+        let (state, ambiguity) = (AtomicU8::new(state as u8), Mutex::default());
+        Arc::new(InputState { over, state, strays, ambiguity })
     }
 
     pub fn is_over(&self) -> bool {
@@ -44,8 +44,8 @@ impl InputState {
     }
 
     /// Sets why it is not connected although some ports match its name.
-    pub fn set_hindrance(&self, sentence: String) {
-        *self.hindrance.lock().unwrap_or_else(PoisonError::into_inner) = sentence;
+    pub fn set_ambiguity(&self, sentence: String) {
+        *self.ambiguity.lock().unwrap_or_else(PoisonError::into_inner) = sentence;
     }
 }
 
@@ -117,7 +117,7 @@ fn open_midi(name: String, port: &str, feed: Feed) -> Result<Input, PortError> {
     Input::start(name, state, notice, move |shared| {
         while !shared.is_over() {
             look_at_midi(&mut midi, &mut wanted, &feed, shared);
-            shared.set_hindrance(wanted.hindrance().to_string());
+            shared.set_ambiguity(wanted.ambiguity().to_string());
             let mut feed = feed.lock().unwrap_or_else(PoisonError::into_inner);
             feed.look(now());
             shared.set_strays(feed.stray());
@@ -212,8 +212,8 @@ impl Input {
     }
 
     /// Why it is not connected although some ports match its name, in one sentence; else empty.
-    pub fn hindrance(&self) -> String {
-        self.shared.hindrance.lock().unwrap_or_else(PoisonError::into_inner).clone()
+    pub fn ambiguity(&self) -> String {
+        self.shared.ambiguity.lock().unwrap_or_else(PoisonError::into_inner).clone()
     }
 
     /// How many data bytes arrived outside any message.

@@ -4,7 +4,7 @@
 //! are gone, so every look asks the service again with a new client.
 
 use super::feed::Feed;
-use super::names::{find_again, hindrance, pick};
+use super::names::{ambiguity, find_again, pick};
 use super::quiet::quietly;
 use super::{PortError, PortList, PortSpec};
 use crate::monotonic::now;
@@ -88,19 +88,19 @@ pub(crate) struct WantedPort {
     /// When to look for it next.
     next: Instant,
     /// Why the port is not connected although some ports match its name; else empty.
-    hindrance: String,
+    ambiguity: String,
 }
 
 impl WantedPort {
     pub fn new(direction: Direction, name: &str) -> WantedPort {
-        let (next, hindrance) = (Instant::now(), String::new());
-        WantedPort { direction, name: name.to_string(), full: None, next, hindrance }
+        let (next, ambiguity) = (Instant::now(), String::new());
+        WantedPort { direction, name: name.to_string(), full: None, next, ambiguity }
     }
 
     /// Why the port is not connected although some ports match its name, in one sentence; else
     /// empty. As of the last look.
-    pub fn hindrance(&self) -> &str {
-        &self.hindrance
+    pub fn ambiguity(&self) -> &str {
+        &self.ambiguity
     }
 
     /// Whether the port exists, if it is time to look. An open port must still have the same
@@ -115,12 +115,12 @@ impl WantedPort {
     }
 
     fn is_among(&mut self, is_open: bool, names: &[String]) -> bool {
-        self.hindrance.clear();
+        self.ambiguity.clear();
         if let Some(full) = self.full.as_ref().filter(|_| is_open) {
             return names.contains(full);
         }
         let found = self.find(names);
-        self.hindrance = found.as_ref().err().map_or(String::new(), hindrance);
+        self.ambiguity = found.as_ref().err().map_or(String::new(), ambiguity);
         found.is_ok()
     }
 
@@ -225,19 +225,19 @@ mod tests {
         let list = |names: &[&str]| names.iter().map(|name| name.to_string()).collect::<Vec<_>>();
         let mut wanted = WantedPort::new(Direction::Out, "Desk");
         assert!(!wanted.is_among(false, &list(&["Pads:Pads 20:0"])));
-        assert_eq!(wanted.hindrance(), "", "it is only not there yet");
+        assert_eq!(wanted.ambiguity(), "", "it is only not there yet");
         let twins = ["Desk:Desk 1 24:0", "Desk:Desk 2 24:1"];
         assert!(!wanted.is_among(false, &list(&twins)));
         assert_eq!(
-            wanted.hindrance(),
+            wanted.ambiguity(),
             "more than one MIDI output has 'Desk' in its name: 'Desk:Desk 1 24:0', \
              'Desk:Desk 2 24:1'; type more of the name"
         );
         assert!(wanted.is_among(false, &list(&twins[..1])));
-        assert_eq!(wanted.hindrance(), "");
+        assert_eq!(wanted.ambiguity(), "");
         // An open port stays the right one, whatever other ports appear.
         wanted.full = Some(twins[0].to_string());
         assert!(wanted.is_among(true, &list(&twins)));
-        assert_eq!(wanted.hindrance(), "");
+        assert_eq!(wanted.ambiguity(), "");
     }
 }

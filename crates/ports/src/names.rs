@@ -45,7 +45,7 @@ pub(crate) fn pick(kind: &'static str, name: &str, names: &[String]) -> Result<u
 }
 
 /// Why a port is not connected although some ports match its name; empty if none matches yet.
-pub(crate) fn hindrance(error: &PortError) -> String {
+pub(crate) fn ambiguity(error: &PortError) -> String {
     match error {
         PortError::Ambiguous { .. } => error.to_string(),
         _ => String::new(),

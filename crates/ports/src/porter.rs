@@ -147,7 +147,7 @@ impl PorterWork {
             Keeper::Jack(jack) => jack.look(state),
             Keeper::Linked(keeper) => look_at_wire(state, &mut **keeper),
         };
-        self.meter.set_hindrance(index, watch.keeper.hindrance());
+        self.meter.set_ambiguity(index, watch.keeper.ambiguity());
         let arrival = match news {
             None => return,
             Some(News::Gone) => Arrival::Gone(watch.port),

@@ -374,14 +374,14 @@ fn a_name_that_comes_to_match_several_ports_lists_them_until_one_is_left() {
         let input = open_input(&PortSpec::Jack("desk".into()), sink).unwrap();
         let running = start(vec![output], Setup::default()).unwrap();
         let monitor = running.scheduler.monitor();
-        let said = || monitor.stats().ports[0].hindrance.clone();
+        let said = || monitor.stats().ports[0].ambiguity.clone();
         let (two, three) = (Peer::start("desk two"), Peer::start("desk three"));
         // It stays connected to the first peer, whatever others appear.
         assert!(one.hears("chaconne:out"));
-        assert_eq!((said(), input.hindrance()), Default::default());
+        assert_eq!((said(), input.ambiguity()), Default::default());
         drop(one);
         eventually("the output's sentence", || !said().is_empty());
-        eventually("the input's sentence", || !input.hindrance().is_empty());
+        eventually("the input's sentence", || !input.ambiguity().is_empty());
         let sentence = |way: &str, port: &str| {
             format!(
                 "more than one JACK {way} has 'desk' in its name: 'desk two:{port}', \
@@ -389,13 +389,13 @@ fn a_name_that_comes_to_match_several_ports_lists_them_until_one_is_left() {
             )
         };
         let expected = (sentence("output", "in"), sentence("input", "out"));
-        assert_eq!((said(), input.hindrance()), expected);
+        assert_eq!((said(), input.ambiguity()), expected);
         assert_eq!(state(&monitor.stats(), 0), PortState::Lost);
         drop(three);
         eventually("the port", || state(&monitor.stats(), 0) == PortState::Open);
         eventually("the input", || input.state() == PortState::Open);
         assert!(two.hears("chaconne:out"));
-        eventually("no sentence", || said().is_empty() && input.hindrance().is_empty());
+        eventually("no sentence", || said().is_empty() && input.ambiguity().is_empty());
     });
 }
 

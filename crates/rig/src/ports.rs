@@ -240,7 +240,7 @@ pub struct PortReport {
     /// Why it could not be opened, in one sentence; else empty.
     pub failure: String,
     /// Why it is still waited for though there are ports it could be, in one sentence; else empty.
-    pub hindrance: String,
+    pub ambiguity: String,
 }
 
 /// The outputs of a run: what was asked for, and the sentences about it.

@@ -365,7 +365,7 @@ impl Rig {
             sent: health.sent,
             dropped: health.dropped,
             failure: failure.clone(),
-            hindrance: health.hindrance.clone(),
+            ambiguity: health.ambiguity.clone(),
         });
         let ins = self.ins.iter().map(|input| PortReport {
             name: input.spec.to_string(),
@@ -375,7 +375,7 @@ impl Rig {
             sent: 0,
             dropped: input.input.as_ref().map_or(0, clock::Input::strays),
             failure: input.failure.clone(),
-            hindrance: input.input.as_ref().map_or(String::new(), clock::Input::hindrance),
+            ambiguity: input.input.as_ref().map_or(String::new(), clock::Input::ambiguity),
         });
         Snapshot {
             status: self.status(),

@@ -105,7 +105,7 @@ impl JackIn {
                 input.set_state(PortState::Lost);
             }
             input.set_strays(feed.stray());
-            input.set_hindrance(self.keeper.hindrance());
+            input.set_ambiguity(self.keeper.ambiguity());
             thread::park_timeout(LOOK);
         }
     }

@@ -7,7 +7,7 @@
 use super::client_name::ClientName;
 use super::service::{Session, Side};
 use crate::PortError;
-use crate::names::{find_again, hindrance, pick};
+use crate::names::{ambiguity, find_again, pick};
 use crate::quiet::restore_stderr;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering::SeqCst};
 use std::sync::mpsc::{Receiver, Sender, channel};
@@ -28,7 +28,7 @@ struct KeeperState {
     over: AtomicBool,
     joined: AtomicBool,
     joins: AtomicU64,
-    hindrance: Mutex<String>,
+    ambiguity: Mutex<String>,
 }
 
 /// The result of the first try.
@@ -87,8 +87,8 @@ impl<S: Side> Keeper<S> {
 
     /// Why our port is not connected although some ports match its name, in one sentence; else
     /// empty.
-    pub fn hindrance(&self) -> String {
-        self.shared.hindrance.lock().unwrap_or_else(PoisonError::into_inner).clone()
+    pub fn ambiguity(&self) -> String {
+        self.shared.ambiguity.lock().unwrap_or_else(PoisonError::into_inner).clone()
     }
 
     /// The end of a new port, if one had to be created. It is available before that port is
@@ -171,7 +171,7 @@ impl<S: Side> Work<S> {
         let Some(mut session) = self.session.take() else { return self.open_again() };
         if session.is_dead() {
             self.shared.joined.store(false, SeqCst);
-            self.hindered(String::new());
+            self.set_ambiguity(String::new());
             session.lose_server();
             return;
         }
@@ -202,7 +202,7 @@ impl<S: Side> Work<S> {
         if session.is_joined() {
             // Someone may have connected it by hand.
             if !self.shared.joined.load(SeqCst) {
-                self.hindered(String::new());
+                self.set_ambiguity(String::new());
                 self.joined();
             }
             return;
@@ -212,15 +212,15 @@ impl<S: Side> Work<S> {
         let again = self.full.as_deref().and_then(|full| find_again(full, &peers));
         match again.map_or_else(|| pick(S::KIND, &self.name, &peers), Ok) {
             Ok(index) => {
-                self.hindered(String::new());
+                self.set_ambiguity(String::new());
                 self.join(session, &peers[index]);
             }
-            Err(error) => self.hindered(hindrance(&error)),
+            Err(error) => self.set_ambiguity(ambiguity(&error)),
         }
     }
 
-    fn hindered(&self, sentence: String) {
-        *self.shared.hindrance.lock().unwrap_or_else(PoisonError::into_inner) = sentence;
+    fn set_ambiguity(&self, sentence: String) {
+        *self.shared.ambiguity.lock().unwrap_or_else(PoisonError::into_inner) = sentence;
     }
 
     fn join(&mut self, session: &Session<S>, peer: &str) -> bool {

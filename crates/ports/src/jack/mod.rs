@@ -90,8 +90,8 @@ impl JackKeeper {
     }
 
     /// Why our port is not connected although some ports match its name; else empty.
-    pub fn hindrance(&self) -> String {
-        self.0.hindrance()
+    pub fn ambiguity(&self) -> String {
+        self.0.ambiguity()
     }
 
     /// The end of a new port, created because there was no server before.
