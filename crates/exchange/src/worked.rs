@@ -13,9 +13,9 @@ pub(crate) fn hex(text: &str) -> Vec<u8> {
 }
 
 /// A file with a header and track chunks of correct lengths.
-pub(crate) fn file(format: u16, told: u16, ppq: u16, tracks: &[&str]) -> Vec<u8> {
+pub(crate) fn file(format: u16, claimed: u16, ppq: u16, tracks: &[&str]) -> Vec<u8> {
     let mut bytes = b"MThd\0\0\0\x06".to_vec();
-    for figure in [format, told, ppq] {
+    for figure in [format, claimed, ppq] {
         bytes.extend(figure.to_be_bytes());
     }
     for track in tracks {

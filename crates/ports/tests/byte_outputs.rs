@@ -40,8 +40,8 @@ fn a_notice_says_that_a_plain_file_was_created() {
     let path = folder.path().join("wier");
     let output = open_output(&spec(&path)).unwrap();
     assert_eq!(output.state(), PortState::Open);
-    let told = output.notice().unwrap();
-    assert!(told.contains("is a new plain file") && told.contains("mkfifo '"), "{told}");
+    let notice = output.notice().unwrap();
+    assert!(notice.contains("is a new plain file") && notice.contains("mkfifo '"), "{notice}");
     // A file created beforehand to be filled is what the user asked for.
     drop(output);
     assert_eq!(open_output(&spec(&path)).unwrap().notice(), None);

@@ -269,25 +269,25 @@ fn a_server_restarted_with_longer_blocks_gets_its_messages_in_time() {
         eventually("its longer blocks", || monitor.early() == 86_333_332);
         eventually("the port again", || state(&monitor.stats(), 0) == PortState::Open);
         // Pedal up, all notes off and all sound off on the channel that was used.
-        eventually("what it is told then", || peer.count() == 2 * 64 + 2 * 3);
+        eventually("the silencing messages", || peer.count() == 2 * 64 + 2 * 3);
         let late = at_first_frames(&mut running, &peer, 1);
         assert!(late < 32, "{late} of 64 at the first frame");
     });
 }
 
-type Told = Arc<Mutex<Vec<(Ns, InputEvent)>>>;
+type Received = Arc<Mutex<Vec<(Ns, InputEvent)>>>;
 
-fn ear() -> (Told, impl FnMut(Ns, InputEvent) + Send + 'static) {
-    let told = Told::default();
+fn ear() -> (Received, impl FnMut(Ns, InputEvent) + Send + 'static) {
+    let received = Received::default();
     let sink = {
-        let told = told.clone();
-        move |stamp, event| told.lock().unwrap().push((stamp, event))
+        let received = received.clone();
+        move |stamp, event| received.lock().unwrap().push((stamp, event))
     };
-    (told, sink)
+    (received, sink)
 }
 
-fn events(told: &Told) -> Vec<InputEvent> {
-    told.lock().unwrap().iter().map(|(_, event)| event.clone()).collect()
+fn events(received: &Received) -> Vec<InputEvent> {
+    received.lock().unwrap().iter().map(|(_, event)| event.clone()).collect()
 }
 
 #[test]
@@ -295,14 +295,14 @@ fn a_peers_messages_are_stamped_by_frame_and_its_end_is_reported() {
     with_own_server("a_peers_messages_are_stamped_by_frame_and_its_end_is_reported", |name| {
         let _server = Server::start(&name, 256);
         let peer = Peer::start("desk");
-        let (told, sink) = ear();
+        let (received, sink) = ear();
         let before = now();
         let input = open_input(&PortSpec::Jack("desk".into()), sink).unwrap();
         assert_eq!((input.state(), input.notice()), (PortState::Open, None));
         let sysex = [&[0xF0][..], &[7; 300], &[0xF7]].concat();
         peer.play(&[(0, &[0x90, 60, 1]), (48, &[0x90, 61, 1]), (144, &sysex), (255, &[0xF8])]);
-        eventually("four messages", || events(&told).len() == 4);
-        let stamps: Vec<Ns> = told.lock().unwrap().iter().map(|(stamp, _)| *stamp).collect();
+        eventually("four messages", || events(&received).len() == 4);
+        let stamps: Vec<Ns> = received.lock().unwrap().iter().map(|(stamp, _)| *stamp).collect();
         // On our clock. How exactly JACK knows when a block begins depends on the machine.
         let (from, to) = (before - 1_000_000_000, now() + 1_000_000_000);
         assert!(stamps[0] > from && stamps[0] < to, "{from} {} {to}", stamps[0]);
@@ -312,15 +312,15 @@ fn a_peers_messages_are_stamped_by_frame_and_its_end_is_reported() {
             assert!(*ms >= expected * 0.5 && *ms <= expected * 2.0, "{ms} ms for {expected}");
         }
         assert!(stamps.is_sorted());
-        assert_eq!(events(&told)[2], InputEvent::Heard(Wire::SysEx(sysex)));
+        assert_eq!(events(&received)[2], InputEvent::Heard(Wire::SysEx(sysex)));
 
         drop(peer);
         eventually("the loss", || input.state() == PortState::Lost);
-        assert_eq!(events(&told).last(), Some(&InputEvent::Lost));
+        assert_eq!(events(&received).last(), Some(&InputEvent::Lost));
         let peer = Peer::start("desk");
         eventually("the peer again", || input.state() == PortState::Open);
         peer.play(&[(9, &[0x90, 65, 1])]);
-        eventually("its note", || events(&told).len() == 6);
+        eventually("its note", || events(&received).len() == 6);
     });
 }
 

@@ -44,42 +44,42 @@ pub(super) struct Tally {
 impl Tally {
     /// One sentence for each kind of remark, in a fixed order.
     pub fn sentences(&self, file: &File, bars: &MetreMap) -> Vec<String> {
-        let mut said: Vec<String> = Vec::new();
-        said.extend(held_remark(self.held));
-        said.extend(counted(self.unmatched, "release", "ignored: the key was not down"));
-        said.extend(counted(self.instants, "note", "of zero length set to 1 tick"));
-        said.extend(counted(
+        let mut sentences: Vec<String> = Vec::new();
+        sentences.extend(held_remark(self.held));
+        sentences.extend(counted(self.unmatched, "release", "ignored: the key was not down"));
+        sentences.extend(counted(self.instants, "note", "of zero length set to 1 tick"));
+        sentences.extend(counted(
             self.modes,
             "channel mode message",
             "carried out (ending notes, resetting controllers) but not kept",
         ));
-        self.metre_remarks(bars, &mut said);
-        said.extend(counted(
+        self.metre_remarks(bars, &mut sentences);
+        sentences.extend(counted(
             self.tempi_clamped,
             "tempo",
             "outside 10 to 1000 beats per minute set to the nearest limit",
         ));
-        said.extend(counted(self.tempi_late, "tempo", "after the last bar ignored"));
-        said.extend(counted(self.keys_unknown, "key signature", "with invalid data ignored"));
-        said.extend(counted(
+        sentences.extend(counted(self.tempi_late, "tempo", "after the last bar ignored"));
+        sentences.extend(counted(self.keys_unknown, "key signature", "with invalid data ignored"));
+        sentences.extend(counted(
             self.keys_later,
             "key signature",
             "after the first ignored: a song has one key",
         ));
         if self.unsplit {
-            said.push(
+            sentences.push(
                 "tracks that play on several channels were not split: there would be more than \
                  4096 tracks"
                     .into(),
             );
         }
-        said.extend(markers(file, bars));
-        said.extend(texts(file));
-        said
+        sentences.extend(markers(file, bars));
+        sentences.extend(texts(file));
+        sentences
     }
 
-    fn metre_remarks(&self, bars: &MetreMap, said: &mut Vec<String>) {
-        said.extend(counted(
+    fn metre_remarks(&self, bars: &MetreMap, sentences: &mut Vec<String>) {
+        sentences.extend(counted(
             self.metres_unknown,
             "metre",
             "ignored: a metre is n/d with n from 1 to 64 and d one of 1, 2, 4, 8, 16, 32",
@@ -87,20 +87,20 @@ impl Tally {
         if let Some(&first) = self.metres_moved.first() {
             let place = bars.place(first);
             let rest = format!("inside a bar moved to the next bar line; the first was at {place}");
-            said.extend(counted(self.metres_moved.len(), "metre", &rest));
+            sentences.extend(counted(self.metres_moved.len(), "metre", &rest));
         }
-        said.extend(counted(
+        sentences.extend(counted(
             self.quarters_odd,
             "metre",
             "without 8 thirty-seconds to the quarter read as if it had 8",
         ));
         if self.ringing {
-            said.push(
+            sentences.push(
                 "the last notes ring over the end of the last bar, by less than a beat".into(),
             );
         }
         if self.silence_cut {
-            said.push(
+            sentences.push(
                 "the silence after the music was cut: a section holds at most 999 bars".into(),
             );
         }
@@ -132,7 +132,7 @@ fn markers(file: &File, bars: &MetreMap) -> Option<String> {
     let mut found: Vec<&Meta> = markers.filter(|meta| !is_section(meta)).collect();
     found.sort_by_key(|meta| meta.at);
     let mut scale = crate::scale::Scale::new(file.ppq);
-    let told: Vec<String> = found
+    let listed: Vec<String> = found
         .iter()
         .take(MARKERS_LISTED)
         .map(|meta| {
@@ -140,8 +140,8 @@ fn markers(file: &File, bars: &MetreMap) -> Option<String> {
             format!("'{text}' at {}", bars.place(scale.tick(meta.at)))
         })
         .collect();
-    let more = if found.len() > told.len() { ", …" } else { "" };
-    let rest = format!("left out: {}{more}", told.join(", "));
+    let more = if found.len() > listed.len() { ", …" } else { "" };
+    let rest = format!("left out: {}{more}", listed.join(", "));
     counted(found.len(), "marker", &rest)
 }
 
@@ -162,8 +162,8 @@ fn texts(file: &File) -> Option<String> {
         };
         *kinds.entry(kind).or_default() += 1;
     }
-    let told: Vec<String> =
+    let listed: Vec<String> =
         kinds.iter().filter_map(|(kind, &count)| counted(count, kind, "")).collect();
-    let told: Vec<&str> = told.iter().map(|text| text.trim_end()).collect();
-    (!told.is_empty()).then(|| format!("left out because it is not music: {}", told.join(", ")))
+    let listed: Vec<&str> = listed.iter().map(|text| text.trim_end()).collect();
+    (!listed.is_empty()).then(|| format!("left out because it is not music: {}", listed.join(", ")))
 }

@@ -136,7 +136,7 @@ impl Drop for Server {
         // know that it is gone, the library would mix up its state of both.
         let is_over = |guest: &Guest<()>| guest.place.is_over();
         while !self.guest.as_ref().is_none_or(is_over) {
-            assert!(start.elapsed() < Duration::from_secs(30), "nobody is told that it is gone");
+            assert!(start.elapsed() < Duration::from_secs(30), "no client learns that it is gone");
             std::thread::sleep(Duration::from_millis(1));
         }
     }
