@@ -19,6 +19,7 @@
 //! Note-ons, state and system-exclusive messages have equal priority: first in, first out. Only
 //! note-offs, pedals going up and sound-off overtake a system-exclusive message. A note-on may
 //! overtake a bend or a volume that arrived before it, because a late note is easier to hear.
+//!
 //! Bounds. A real-time byte starts at most one byte (320 us) late, plus 320 us for each real-time
 //! byte before it. A start or continue behind a song position waits for that, and pulses wait
 //! behind it. Once an item has waited for [`PATIENCE`], only system messages overtake it, so it is

@@ -14,7 +14,7 @@ pub trait Link: Debug + Send {
     /// another link.
     fn send(&mut self, due: Ns, bytes: &[u8]) -> Sent;
 
-    /// How long before it is heard a message must be handed over, in nanoseconds. Read once.
+    /// How early a message must be handed over, in nanoseconds before it is heard. Read once.
     fn ahead(&self) -> Ns;
 
     /// Whether everything handed over has been received.

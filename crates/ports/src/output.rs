@@ -158,9 +158,9 @@ impl Output {
         }
     }
 
-    /// How long before its due time a message must be handed to this port, in nanoseconds: the time
-    /// JACK needs to place it at its frame, or 0 for ports that send at once. May change with the
-    /// server. Does not wait or allocate.
+    /// How early a message must be handed to this port, in nanoseconds before its due time: the
+    /// time JACK needs to place it at its frame, or 0 for ports that send at once. May change with
+    /// the server. Does not wait or allocate.
     pub fn ahead(&self) -> Ns {
         match &self.kind {
             Kind::Jack(line, _) => line.as_ref().map_or(LEAST_AHEAD, JackLine::ahead),

@@ -51,7 +51,7 @@ impl Outputs {
         }
     }
 
-    /// How long before its due time a message must be handed to a port.
+    /// How early a message must be handed to a port, in nanoseconds before its due time.
     pub fn ahead(&self, port: PortIx) -> Ns {
         self.ports.get(usize::from(port.0)).map_or(0, Output::ahead)
     }

@@ -112,7 +112,7 @@ impl Monitor {
         self.0.stats()
     }
 
-    /// How long before it is due the port with the longest lead is served, in nanoseconds: the
+    /// How early the port with the longest lead is served, in nanoseconds before the due time: the
     /// scheduler must get its orders that much earlier.
     ///
     /// It changes when a JACK server restarts with another block length, so callers read it

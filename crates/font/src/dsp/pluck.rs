@@ -1,5 +1,6 @@
 //! Plucked and struck strings: a burst of noise goes round a delay line and is smoothed each time
 //! (Karplus and Strong, "Digital Synthesis of Plucked-String and Drum Timbres", 1983).
+//!
 //! In: how the string is plucked and how it decays. Out: a [`Tone`] that loops. The smoothing is
 //! symmetrical, so the period is a whole number of frames, and the sample rate is chosen to be in
 //! tune. Smoothing stops where the loop begins: from there on every period equals the one before.

@@ -20,7 +20,7 @@ use std::sync::Arc;
 use std::sync::atomic::Ordering::Relaxed;
 use std::thread::Thread;
 
-/// A latency longer than this is not believed: 1 s.
+/// A longer latency is ignored as implausible: 1 s.
 const MOST_LATENCY: Ns = 1_000_000_000;
 
 /// Converts frames to our clock, for one callback.

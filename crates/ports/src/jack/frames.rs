@@ -1,10 +1,9 @@
 //! Converts between our clock and JACK's frames.
 //!
 //! In, once per block: when it begins and ends on JACK's clock, how many frames it has, and both
-//! clocks read together. Out: the frame at a time, the time of a frame. JACK may use another clock
-//! than ours, which may run slightly faster or slower, so the difference is measured in each block
-//! and smoothed. A reading that was interrupted is ignored.
-//! is measured in each block and smoothed. A reading that was interrupted halfway is left out.
+//! clocks read together. Out: the frame for a time, and the time of a frame. JACK may use another
+//! clock than ours, which may run slightly faster or slower, so the difference is measured in each
+//! block and smoothed. A reading that was interrupted is ignored.
 
 use chaconne_time::Ns;
 
@@ -14,7 +13,7 @@ const LONGEST_READING: Ns = 20_000;
 const JUMP: Ns = 1_000_000;
 /// After this many ignored readings in a row, the next one is used.
 const PATIENCE: u32 = 32;
-/// A longer lag is not believed: 1 s.
+/// A longer lag is ignored as implausible: 1 s.
 const MOST_LAG: Ns = 1_000_000_000;
 /// How long a correction takes: 500 ms.
 const SETTLES: Ns = 500_000_000;
@@ -127,7 +126,7 @@ impl Block {
         Block { start: to_ns(begin) + offset, length: if is_sane { length } else { usual }, frames }
     }
 
-    /// The frame at a time: 0 for the past, `None` for times after this block.
+    /// The frame for a time: 0 for the past, `None` for times after this block.
     pub fn frame(&self, due: Ns) -> Option<u32> {
         let since = due.saturating_sub(self.start).max(0);
         if since >= self.length {

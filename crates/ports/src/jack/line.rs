@@ -21,7 +21,7 @@ use std::time::Duration;
 pub(crate) const EVENTS: usize = 8192;
 /// How many bytes of long messages the queue holds.
 const BYTES: usize = 4 * SYSEX_MOST;
-/// The least time before they are due that messages are handed over: 4 ms.
+/// Messages are handed over at least this early: 4 ms before their due time.
 pub(crate) const LEAST_AHEAD: Ns = 4_000_000;
 /// Added to the length of two blocks: 1 ms.
 const MARGIN: Ns = 1_000_000;
@@ -62,8 +62,8 @@ impl CallbackState {
     }
 }
 
-/// How long before they are due messages are handed over to a server with blocks of this length:
-/// long enough for them to reach their block, however late the scheduler or JACK wakes.
+/// How early messages are handed over to a server with blocks of this length, in nanoseconds before
+/// their due time: early enough to reach their block, however late the scheduler or JACK wakes.
 pub(crate) fn ahead(period: Ns) -> Ns {
     (2 * period + MARGIN).max(LEAST_AHEAD)
 }
@@ -117,7 +117,7 @@ impl JackLine {
         Sent::Done
     }
 
-    /// How long before its due time a message should be handed over.
+    /// How early a message should be handed over, in nanoseconds before its due time.
     pub fn ahead(&self) -> Ns {
         ahead(self.shared.period())
     }

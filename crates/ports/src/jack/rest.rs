@@ -28,8 +28,8 @@ impl Rest {
         is_asked
     }
 
-    /// Asks the callback to rest, and waits until it has returned at once, or for `at_most`: a
-    /// server that is gone makes no more calls.
+    /// Asks the callback to rest, and waits until it has done so or `at_most` has passed: a server
+    /// that is gone makes no more calls.
     pub fn ask(&self, at_most: Duration) {
         self.0.asked.store(true, SeqCst);
         let begin = Instant::now();

@@ -38,7 +38,7 @@ pub struct JackPorts {
     pub block: u32,
     /// The number of frames per second.
     pub rate: u32,
-    /// How long before they are due messages are handed over to it, in nanoseconds.
+    /// How early messages are handed over to it, in nanoseconds before their due time.
     pub ahead: Ns,
 }
 

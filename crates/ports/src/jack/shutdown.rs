@@ -44,8 +44,8 @@ impl ShutdownHandler {
     }
 }
 
-/// A client misses its server: tells the other end of its port, and prevents new clients until the
-/// old ones are closed.
+/// A client has lost its server without a report: tells the other end of its port, and prevents new
+/// clients until the old ones are closed.
 pub(super) fn server_missed(shared: &CallbackState) {
     shared.gone.store(true, SeqCst);
     // The server's own report takes precedence.

@@ -78,10 +78,10 @@ impl<'a> Hydra<'a> {
     }
 
     fn check(&self, frames: u32) -> Result<(), String> {
-        self.presets.rises(24, &self.preset_zones)?;
-        self.preset_zones.rises(0, &self.preset_generators)?;
-        self.instruments.rises(20, &self.instrument_zones)?;
-        self.instrument_zones.rises(0, &self.instrument_generators)?;
+        self.presets.check_order(24, &self.preset_zones)?;
+        self.preset_zones.check_order(0, &self.preset_generators)?;
+        self.instruments.check_order(20, &self.instrument_zones)?;
+        self.instrument_zones.check_order(0, &self.instrument_generators)?;
         self.check_samples(frames)
     }
 
@@ -146,7 +146,7 @@ impl<'a> Records<'a> {
     }
 
     /// Checks that the indices at `at` never decrease and point into `others` (sections 7.2 and 7.3).
-    fn rises(&self, at: usize, others: &Records) -> Result<(), String> {
+    fn check_order(&self, at: usize, others: &Records) -> Result<(), String> {
         let indices = (0..=self.len()).map(|index| self.word(index, at));
         let rising = indices.clone().is_sorted();
         if rising && indices.max().is_some_and(|last| usize::from(last) <= others.len()) {

@@ -184,7 +184,7 @@ impl Channel {
     }
 
     /// Sets the pressure of one key, or of the channel if there is no key.
-    pub fn press_harder(&mut self, synth: &mut Synthesizer, key: Option<u8>, pressure: u8) {
+    pub fn set_pressure(&mut self, synth: &mut Synthesizer, key: Option<u8>, pressure: u8) {
         match key {
             Some(key) if self.keys.down & bit(key) == 0 => {}
             Some(key) => self.key_pressure[usize::from(key)] = pressure,

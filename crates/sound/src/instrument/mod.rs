@@ -144,13 +144,13 @@ impl Instrument {
                 }
                 channel.press(synth, a, velocity);
             }
-            (0xA0, Some(pressure)) => channel.press_harder(synth, Some(a), pressure),
+            (0xA0, Some(pressure)) => channel.set_pressure(synth, Some(a), pressure),
             (0xB0, Some(value)) => {
                 self.moving |= 1 << (status & 15);
                 channel.change(synth, a, value);
             }
             (0xC0, None) => channel.program(synth, a),
-            (0xD0, None) => channel.press_harder(synth, None, a),
+            (0xD0, None) => channel.set_pressure(synth, None, a),
             (0xE0, Some(coarse)) => channel.bend(synth, u16::from(coarse) << 7 | u16::from(a)),
             _ => {}
         }

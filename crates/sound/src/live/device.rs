@@ -89,7 +89,7 @@ impl Live {
         on_end: &OnEnd,
     ) -> Result<(Live, [SoundLine; LINES]), LiveError> {
         let mut failure = LiveError::NotFound;
-        for (find, is_on_jack) in WAYS {
+        for (find, is_on_jack) in FINDERS {
             let Some(device) = find() else { continue };
             match play(&device, font, desk, now, on_end) {
                 Ok((mut live, lines)) => {
@@ -175,10 +175,10 @@ impl From<cpal::Error> for Refused {
 }
 
 /// Finds a device.
-type Way = fn() -> Option<Device>;
+type FindDevice = fn() -> Option<Device>;
 
 /// The ways to find a device, best first, and whether the device is a JACK client.
-const WAYS: [(Way, bool); 2] =
+const FINDERS: [(FindDevice, bool); 2] =
     [(on_jack, true), (|| cpal::default_host().default_output_device(), false)];
 
 /// A client of the running JACK server, connected to its playback ports. It always has the same name,
@@ -225,7 +225,8 @@ fn play(
     Ok((Live { stream, name, rate: config.sample_rate, is_on_jack: false, report, last }, lines))
 }
 
-/// Waits for the first blocks. Returns how long before it is due a message must be sent.
+/// Waits for the first blocks. Returns how early a message must be sent, in nanoseconds before its
+/// due time.
 fn first_blocks(name: &str, rate: u32, report: &Report) -> Result<Ns, LiveError> {
     let begin = Instant::now();
     while report.blocks.load(Relaxed) <= ENOUGH {

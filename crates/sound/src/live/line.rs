@@ -25,7 +25,7 @@ impl SoundLine {
         self.push(Event::strike(due, accent))
     }
 
-    /// How long before it is due a message must be sent, in nanoseconds.
+    /// How early a message must be sent, in nanoseconds before its due time.
     pub fn ahead(&self) -> Ns {
         self.ahead
     }

@@ -5,7 +5,6 @@
 //! second-order delay-locked loop (the structure of Adriaensen, "Using a DLL to filter time", 2005)
 //! in which a late callback counts for at most 50 µs. The loop follows a device that runs slightly
 //! fast or slow, and keeps the delay of every event constant, to the frame.
-//! slow, and keeps the delay of every event the same, to the frame.
 
 use chaconne_time::Ns;
 

@@ -77,7 +77,7 @@ impl Stage {
         // When a message given to the mix now would be heard.
         let heard = start + self.report.delay.load(Relaxed) + self.inside;
         let frame = self.map.frame();
-        self.take_up();
+        self.collect();
         let mut done = 0;
         while done < frames {
             let next = self.play(heard, frame, done, frames);
@@ -93,7 +93,7 @@ impl Stage {
     }
 
     /// Collects the messages from the scheduler.
-    fn take_up(&mut self) {
+    fn collect(&mut self) {
         for events in &mut self.events {
             while !self.pending.is_full()
                 && let Ok(event) = events.pop()
