@@ -13,15 +13,15 @@ const SUBFRAMES: i64 = 100;
 /// A command to a recorder.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum MachineControl {
-    /// Stop.
+    /// STOP: stop playing or recording.
     Stop,
-    /// Play.
+    /// PLAY: start playing.
     Play,
-    /// Start recording; a stopped recorder also starts playing.
+    /// RECORD STROBE: start recording; a stopped recorder also starts playing.
     RecordStrobe,
-    /// Stop recording and keep playing.
+    /// RECORD EXIT: stop recording and keep playing.
     RecordExit,
-    /// Go to a musical time, in nanoseconds since bar one, sent in frames of this rate.
+    /// LOCATE: go to a musical time, in nanoseconds since bar one, sent in frames of this rate.
     Locate(FrameRate, Ns),
 }
 

@@ -7,68 +7,68 @@ use crate::{Channel, Control, U7, U14};
 pub enum Message {
     /// A key is released.
     NoteOff {
-        /// The channel.
+        /// 1 to 16.
         channel: Channel,
-        /// The key.
+        /// 0..=127; 60 is middle C.
         key: U7,
         /// Release velocity, 0..=127.
         velocity: U7,
     },
     /// A key is struck; velocity 1..=127 (0 on the wire is a note-off).
     NoteOn {
-        /// The channel.
+        /// 1 to 16.
         channel: Channel,
-        /// The key.
+        /// 0..=127; 60 is middle C.
         key: U7,
         /// Velocity, 1..=127.
         velocity: U7,
     },
     /// Pressure on one key.
     KeyPressure {
-        /// The channel.
+        /// 1 to 16.
         channel: Channel,
-        /// The key.
+        /// 0..=127; 60 is middle C.
         key: U7,
-        /// The pressure.
+        /// 0..=127; 0 is at rest.
         value: U7,
     },
     /// A control change (0..=119) or channel mode message (120..=127).
     Change {
-        /// The channel.
+        /// 1 to 16.
         channel: Channel,
-        /// The controller.
+        /// The number of the controller or mode message.
         controller: U7,
-        /// Its value.
+        /// 0..=127.
         value: U7,
     },
     /// A program change.
     Program {
-        /// The channel.
+        /// 1 to 16.
         channel: Channel,
-        /// The program, 0..=127.
+        /// 0..=127; people count from 1.
         program: U7,
     },
     /// Pressure on a whole channel.
     Pressure {
-        /// The channel.
+        /// 1 to 16.
         channel: Channel,
-        /// The pressure.
+        /// 0..=127; 0 is at rest.
         value: U7,
     },
     /// Pitch bend, centre 8192.
     Bend {
-        /// The channel.
+        /// 1 to 16.
         channel: Channel,
-        /// The bend.
+        /// 0..=16383.
         value: U14,
     },
-    /// A time code quarter frame.
+    /// One piece of a MIDI Time Code.
     QuarterFrame(U7),
     /// Song position, in sixteenths.
     SongPosition(U14),
-    /// Song select.
+    /// Chooses a song by number, 0..=127.
     SongSelect(U7),
-    /// Tune request.
+    /// Asks analogue instruments to tune themselves.
     TuneRequest,
     /// A clock pulse, 24 to the quarter note.
     Clock,
@@ -76,11 +76,11 @@ pub enum Message {
     Start,
     /// Continue from where the song stopped.
     Continue,
-    /// Stop.
+    /// Stop playing; the position stays.
     Stop,
-    /// Active sensing.
+    /// Says that the sender is still connected.
     ActiveSensing,
-    /// System reset.
+    /// Asks every receiver to return to its power-up state.
     Reset,
 }
 

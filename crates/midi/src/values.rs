@@ -8,7 +8,7 @@ use std::fmt;
 pub struct RangeError {
     /// What the value is, in words.
     pub what: &'static str,
-    /// The value.
+    /// The refused value.
     pub value: i64,
     /// The lowest legal value.
     pub low: i64,

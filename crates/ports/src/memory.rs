@@ -12,7 +12,7 @@ pub struct Sending {
     pub due: Ns,
     /// When it was sent.
     pub at: Ns,
-    /// Its bytes.
+    /// The whole message, status byte first.
     pub bytes: Vec<u8>,
 }
 
