@@ -81,7 +81,7 @@ fn the_end_of_a_note_does_not_pop() {
 
 /// A few seconds after the last release the silence is exact, without rounding residue.
 #[test]
-fn silence_in_the_end_is_exact() {
+fn final_silence_is_exact() {
     let mut player = Player::at(44_100);
     for channel in 0..16 {
         player.send(&[0xC0 | channel, 1]);

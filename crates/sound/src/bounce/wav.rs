@@ -146,7 +146,7 @@ mod tests {
     }
 
     #[test]
-    fn dither_keeps_the_mean_of_what_is_smaller_than_a_step() {
+    fn dither_preserves_the_mean_of_sounds_smaller_than_a_step() {
         // Triangular noise of two steps makes mean and variance of the error independent of the
         // sound: variance 1/4 of a step squared (Lipshitz, Wannamaker and Vanderkooy,
         // "Quantization and Dither: A Theoretical Survey", JAES 40(5), 1992; from memory).

@@ -2,7 +2,7 @@
 //!
 //! In: whole MIDI messages, which take effect from the next rendered frame on. Out: frames. The
 //! player works in blocks of [`BLOCK`] frames and starts a note with the next block, up to 11
-//! frames late; [`DELAY`] is half of that. `channel.rs` and `laws.rs` add the parts of the standard
+//! frames late; [`DELAY`] is half a block. `channel.rs` and `laws.rs` add the parts of the standard
 //! that the player lacks. The same messages at the same frames give the same samples, however
 //! rendering is divided into calls.
 
