@@ -32,13 +32,13 @@ pub fn list_ports() -> Result<PortList, PortError> {
 }
 
 /// The same list, reused for callers that ask again within a short time.
-fn list_lately() -> Result<PortList, PortError> {
-    type Lately = Option<(Instant, Result<PortList, PortError>)>;
-    static LATELY: Mutex<Lately> = Mutex::new(None);
-    let mut lately = LATELY.lock().unwrap_or_else(PoisonError::into_inner);
-    match &*lately {
+fn list_recent() -> Result<PortList, PortError> {
+    type Recent = Option<(Instant, Result<PortList, PortError>)>;
+    static RECENT: Mutex<Recent> = Mutex::new(None);
+    let mut recent = RECENT.lock().unwrap_or_else(PoisonError::into_inner);
+    match &*recent {
         Some((when, list)) if when.elapsed() < LOOK / 2 => list.clone(),
-        _ => lately.insert((Instant::now(), list_ports())).1.clone(),
+        _ => recent.insert((Instant::now(), list_ports())).1.clone(),
     }
 }
 
@@ -110,7 +110,7 @@ impl WantedPort {
             return None;
         }
         self.next = Instant::now() + LOOK;
-        let names = list_lately().map_or(Vec::new(), |list| self.direction.of(list));
+        let names = list_recent().map_or(Vec::new(), |list| self.direction.of(list));
         Some(self.is_among(is_open, &names))
     }
 

@@ -72,7 +72,8 @@ pub(super) fn parts(
     for (index, chunk) in file.tracks.iter().enumerate() {
         let gathered = gather(chunk, scale, tally);
         let sysex = sysex_of(chunk, scale);
-        let made = if split { apart(chunk, gathered) } else { together(chunk, gathered, index) };
+        let made =
+            if split { per_channel(chunk, gathered) } else { all_channels(chunk, gathered, index) };
         let first = parts.len();
         parts.extend(made);
         if !sysex.is_empty() {
@@ -127,7 +128,7 @@ fn sysex_of(chunk: &Chunk, scale: &mut Scale) -> Vec<SysEx> {
 }
 
 /// One part for each channel.
-fn apart(chunk: &Chunk, gathered: Vec<Gather>) -> Vec<Part> {
+fn per_channel(chunk: &Chunk, gathered: Vec<Gather>) -> Vec<Part> {
     let alone = gathered.len() == 1;
     let whole = names::of_track(chunk);
     let name_of = |channel: Channel| {
@@ -145,14 +146,14 @@ fn apart(chunk: &Chunk, gathered: Vec<Gather>) -> Vec<Part> {
             settings,
             ..Part::default()
         };
-        pour(gather, &mut part);
+        append(gather, &mut part);
         part
     };
     gathered.into_iter().map(part).collect()
 }
 
 /// One part for all channels.
-fn together(chunk: &Chunk, gathered: Vec<Gather>, index: usize) -> Vec<Part> {
+fn all_channels(chunk: &Chunk, gathered: Vec<Gather>, index: usize) -> Vec<Part> {
     if gathered.is_empty() {
         return Vec::new();
     }
@@ -160,12 +161,12 @@ fn together(chunk: &Chunk, gathered: Vec<Gather>, index: usize) -> Vec<Part> {
     let only = if gathered.len() == 1 { Some(gathered[0].channel) } else { None };
     let mut part = Part { name, channel: only, ..Part::default() };
     for gather in gathered {
-        pour(gather, &mut part);
+        append(gather, &mut part);
     }
     vec![part]
 }
 
-fn pour(gather: Gather, part: &mut Part) {
+fn append(gather: Gather, part: &mut Part) {
     let channel = gather.channel;
     part.notes.extend(gather.notes.into_iter().map(|stroke| (channel, stroke)));
     let lanes = gather.lanes.into_iter();

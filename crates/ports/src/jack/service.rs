@@ -18,7 +18,7 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
 
 /// The client name used only to list ports, so that it takes none of the ports' own names.
-const LOOKER: &str = "chaconne-list";
+const LIST_CLIENT: &str = "chaconne-list";
 /// JACK's name for the type of MIDI ports.
 const MIDI: &str = "8 bit raw midi";
 /// A client whose callback has not been called for this long has lost its server: 700 ms, or four
@@ -58,7 +58,7 @@ pub fn list_jack_ports() -> Result<JackPorts, PortError> {
 /// Reports before the client is closed, because closing can hang too.
 fn look_once<T>(tell: impl FnOnce(Result<JackPorts, PortError>) -> T) -> T {
     let _opening = Opening::begin();
-    match ask_for_client(&Wish::Like(LOOKER.to_string())) {
+    match ask_for_client(&Wish::Like(LIST_CLIENT.to_string())) {
         Ok((client, _own)) => {
             let told = tell(Ok(look(&client)));
             // Standard error is not silenced here: the caller may already be writing the answer to
@@ -244,7 +244,7 @@ fn ask_for_client(wish: &Wish) -> Result<(Client, ClientPlace), Denied> {
         }
         // The library does not say whether the name was the reason. If the server accepts another
         // name but still not this one, it was.
-        let _looker = ask(LOOKER, ClientOptions::empty()).ok_or(NO_SERVER)?;
+        let _list_client = ask(LIST_CLIENT, ClientOptions::empty()).ok_or(NO_SERVER)?;
         ask(name, ClientOptions::USE_EXACT_NAME).ok_or(Denied::Taken)
     })
 }

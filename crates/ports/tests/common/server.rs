@@ -40,7 +40,7 @@ pub fn with_own_server(test: &str, work: impl FnOnce(String)) {
 /// until that process has ended.
 pub fn own_process() -> (Command, Option<File>) {
     let own = std::env::current_exe().unwrap();
-    let (mut command, alone) = match apart() {
+    let (mut command, alone) = match unshare_args() {
         Some(words) => {
             let mut command = Command::new("unshare");
             command.args(words).args(["sh", "-c", OWN_MEMORY]).arg(own);
@@ -56,7 +56,7 @@ pub fn own_process() -> (Command, Option<File>) {
 const OWN_MEMORY: &str = r#"mount -t tmpfs tmpfs /dev/shm && exec "$0" "$@""#;
 
 /// The arguments to `unshare` that give a process its own /dev/shm, if the system allows it.
-fn apart() -> Option<&'static [&'static str]> {
+fn unshare_args() -> Option<&'static [&'static str]> {
     let ways: [&[&str]; 2] = [
         &["--mount", "--propagation", "private"],
         &["--user", "--map-root-user", "--mount", "--propagation", "private"],
