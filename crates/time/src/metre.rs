@@ -191,7 +191,7 @@ impl MetreMap {
         }
         if let Some(last) = changes.last().filter(|last| last.bar > bars) {
             return Err(TimeError::Change(format!(
-                "a metre at bar {} lies past the last bar, {bars}",
+                "a metre at bar {} is past the last bar, {bars}",
                 last.bar
             )));
         }

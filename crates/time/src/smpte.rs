@@ -280,7 +280,7 @@ mod tests {
 
     proptest! {
         #[test]
-        fn parts_of_frames_come_back_from_their_moments(
+        fn parts_of_frames_convert_to_times_and_back(
             rate in 0usize..4, n in -40_000_000i64..40_000_000, whole in 1i64..=100, part in 0i64..8_000_000,
         ) {
             let rate = FrameRate::ALL[rate];

@@ -19,7 +19,7 @@ impl Tempo {
     /// 120 quarter notes per minute, the tempo of a Standard MIDI File that sets none.
     pub const DEFAULT: Tempo = Tempo(500_000);
 
-    /// The tempo of so many microseconds per quarter note.
+    /// The tempo of this many microseconds per quarter note.
     pub fn from_micros(micros: u32) -> Result<Tempo, TimeError> {
         if !(Self::FASTEST.0..=Self::SLOWEST.0).contains(&micros) {
             let bpm = 60_000_000_u32.checked_div(micros).unwrap_or(0);
@@ -28,7 +28,7 @@ impl Tempo {
         Ok(Tempo(micros))
     }
 
-    /// The tempo of so many thousandths of a quarter note per minute, to the nearest microsecond.
+    /// The tempo of this many thousandths of a quarter note per minute, to the nearest microsecond.
     pub fn from_milli_bpm(milli: u32) -> Result<Tempo, TimeError> {
         let wrong = || TimeError::Tempo(decimal(milli));
         if milli == 0 {

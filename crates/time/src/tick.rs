@@ -110,7 +110,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_negative_position_lies_in_the_cycle_before() {
+    fn a_negative_position_is_in_the_cycle_before() {
         assert_eq!(Tick(-20).cycle(Tick(3840)), (-1, Tick(3820)));
         assert_eq!(Tick(3840).cycle(Tick(3840)), (1, Tick(0)));
     }

@@ -23,7 +23,7 @@ impl Segment {
     }
 }
 
-/// The tempi of a run of the transport, and the moment from which its time counts.
+/// The tempi of a run of the transport, and the time at which it starts.
 ///
 /// It always has a tempo; positions before the first change use the first tempo. `push` allocates only
 /// beyond the capacity given to [`Timeline::with_capacity`].
@@ -39,7 +39,7 @@ impl Timeline {
         Timeline::with_capacity(at, ns, tempo, 16)
     }
 
-    /// The same, with room for so many tempo changes before it allocates.
+    /// The same, with room for `capacity` tempo changes before it allocates.
     pub fn with_capacity(at: Tick, ns: Ns, tempo: Tempo, capacity: usize) -> Timeline {
         let mut segments = Vec::with_capacity(capacity.max(1));
         segments.push(Segment { at, units: 0, tempo });
@@ -92,7 +92,7 @@ impl Timeline {
         self.segments[self.index(at)].tempo
     }
 
-    /// The moment of a tick: the exact time, rounded down to a nanosecond.
+    /// The time of a tick: the exact time, rounded down to a nanosecond.
     pub fn ns_at(&self, at: Tick) -> Ns {
         let units = self.segments[self.index(at)].units_at(at);
         // A unit is 1/960 microsecond: 1000/960 = 25/24 nanoseconds.
@@ -163,8 +163,8 @@ mod tests {
         for k in (0..=pulses).step_by(997).chain([pulses]) {
             // The exact rational: k * micros / 24 microseconds.
             let exact = i128::from(k) * i128::from(tempo.micros()) * 1000;
-            let told = i128::from(line.ns_at(pulse::tick_of(k)));
-            assert!((0..24).contains(&(exact - told * 24)), "pulse {k}");
+            let computed = i128::from(line.ns_at(pulse::tick_of(k)));
+            assert!((0..24).contains(&(exact - computed * 24)), "pulse {k}");
         }
     }
 

@@ -1,8 +1,8 @@
-//! JACK through midir against JACK through the `jack` crate: how exactly notes come at their time,
-//! and whether a burst arrives whole.
+//! Compares JACK through midir with JACK through the `jack` crate: how exactly notes are timed, and
+//! whether a burst arrives whole.
 //!
-//! Both go through the program's own scheduler, to a peer that notes the frame of each message, on
-//! a server of their own with the dummy driver. In this build a `midi:` port is midir's JACK port.
+//! Both use the program's own scheduler and send to a peer that records the frame of each message,
+//! on their own server with the dummy driver. In this build a `midi:` port is midir's JACK port.
 
 #[path = "../../../crates/ports/tests/common/peer.rs"]
 mod peer;
@@ -17,15 +17,15 @@ use peer::{Heard, Peer};
 use server::{Server, own_process};
 use std::time::{Duration, Instant};
 
-/// Ticks between two notes, about: a quarter has 960.
+/// The approximate number of ticks between two notes; a quarter has 960.
 const STEP: i64 = 80;
-/// The tempo: 125 a minute, so that a tick is 0.5 ms.
+/// The tempo: 125 quarter notes per minute, so that a tick is 0.5 ms.
 const QUARTER: u32 = 480_000;
-/// How many notes a round.
+/// The number of notes per round.
 const NOTES: u32 = 120;
-/// How many rounds, of which the middle one counts.
+/// The number of rounds; the figures are medians.
 const ROUNDS: usize = 5;
-/// How many messages are sent at once.
+/// The number of messages sent at once.
 const BURST: usize = 2500;
 
 fn main() {
@@ -36,7 +36,7 @@ fn main() {
     }
 }
 
-/// Measures each in turn, again and again, each time in a process of its own.
+/// Measures each in turn, round after round, each time in its own process.
 fn all() {
     for frames in ["64", "1024"] {
         let specs = ["midi:desk:in", "jack:desk:in"];
@@ -63,8 +63,8 @@ fn all() {
     }
 }
 
-/// One round: p50 and p99 of the errors in microseconds, and how many of the burst were heard in
-/// order.
+/// One round: p50 and p99 of the errors in microseconds, and how many messages of the burst arrived
+/// in order.
 fn one(spec: &str, frames: &str) -> [u64; 3] {
     let (mut command, _alone) = own_process();
     let out = command.args(["one", spec, frames]).output().expect("it starts");
@@ -81,7 +81,7 @@ fn measure(spec: &str, frames: u32) {
     let mut running = play_to(spec);
     let (p50, p99) = notes(&mut running, &peer);
     drop((running, peer, server));
-    // Here the server waits for its clients, so that nothing is lost but in the port.
+    // This server waits for its clients, so messages can be lost only in the port.
     let _server = Server::start(&name, frames);
     let peer = Peer::start("desk");
     println!("{p50} {p99} {}", burst(&mut play_to(spec), &peer));
@@ -103,14 +103,14 @@ fn roll(running: &mut Running) {
     running.orders.send(Order::Roll { at: Tick(0), ns, tempo, song: 0 }).expect("room");
 }
 
-/// Plays notes, and gives how far the distances between them are, by their frames, from those that
-/// were meant: p50 and p99 in microseconds.
+/// Plays notes and compares the distances between them, in frames, with the intended ones: p50 and
+/// p99 of the errors in microseconds.
 fn notes(running: &mut Running, peer: &Peer) -> (u64, u64) {
     roll(running);
     let channel = Channel::default();
     for id in 0..NOTES {
         let (at, key) = (tick(id), U7::low_bits((id % 128) as u8));
-        // Note and velocity tell which one it is.
+        // Key and velocity identify the note.
         let velocity = U7::low_bits((id / 128 + 1) as u8);
         let voice = Voice { pass: Voice::NO_PASS, note: NoteId(id), cycle: Tick(0) };
         let orders = [
@@ -121,12 +121,13 @@ fn notes(running: &mut Running, peer: &Peer) -> (u64, u64) {
     }
     wait(peer, 2 * NOTES as usize, Duration::from_secs(15));
     let heard = peer.heard();
-    // Where the server was late, it lost messages or gave them twice, whoever sent them.
+    // A server that was late lost messages or delivered them twice, whoever sent them.
     let mut presses: Vec<(u32, u32)> = heard.iter().filter_map(press).collect();
     presses.dedup_by_key(|(id, _)| *id);
     let (Some(first), Some(last)) = (presses.first(), presses.last()) else { return (0, 0) };
     let frames = |from: u32, to: u32| f64::from(to.wrapping_sub(from));
-    // By the server's own rate, which the dummy driver keeps only about.
+    // Measure against the server's actual rate, because the dummy driver only approximates its
+    // rate.
     let rate = frames(first.1, last.1) / (tick(last.0) - tick(first.0)) as f64;
     let error = |pair: &[(u32, u32)]| {
         let meant = (tick(pair[1].0) - tick(pair[0].0)) as f64;
@@ -138,18 +139,18 @@ fn notes(running: &mut Running, peer: &Peer) -> (u64, u64) {
     (at(50), at(99))
 }
 
-/// Which press a message is, and its frame.
+/// The number of the note that a note-on starts, and its frame.
 fn press(heard: &Heard) -> Option<(u32, u32)> {
     let &[status, key, velocity] = heard.bytes.as_slice() else { return None };
     (status & 0xF0 == 0x90).then(|| ((u32::from(velocity) - 1) * 128 + u32::from(key), heard.frame))
 }
 
-/// When a note is due. The distances differ, so that they are no whole number of blocks.
+/// When a note is due. The distances vary, so that they are not a whole number of blocks.
 fn tick(id: u32) -> i64 {
     i64::from(id) * STEP + i64::from(7 * id * id % 31)
 }
 
-/// Sends many messages at once, and gives how many arrived as they were sent, in order.
+/// Sends many messages at once; returns how many arrived as they were sent, in order.
 fn burst(running: &mut Running, peer: &Peer) -> usize {
     roll(running);
     let messages: Vec<Message> = (0..BURST)
