@@ -336,7 +336,7 @@ fn a_loud_bounce_is_as_loud_as_asked_and_never_clipped() {
         let ceiling = 10f32.powf(-1.0 / 20.0) + 1.5 / 32_768.0;
         assert!(sound.peak() <= ceiling && sound.peak() > 0.3, "{bits}: {}", sound.peak());
         if wanted > -10.0 {
-            assert!(answer.contains("\nthe limiter turned it down by up to "), "{answer}");
+            assert!(answer.contains("\nthe limiter turned the mix down by up to "), "{answer}");
         }
     }
 }

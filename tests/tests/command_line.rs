@@ -134,6 +134,44 @@ fn commands_that_read_a_song_mention_its_rescue_copy() {
 }
 
 #[test]
+fn a_rescue_copy_that_is_older_than_the_song_is_not_mentioned() {
+    let folder = tempfile::tempdir().unwrap();
+    let (song, copy) = (folder.path().join("a.ron"), folder.path().join("a.rescue.ron"));
+    // The song's file did not exist when the copy was written, and was saved since.
+    let head = "// written: 1, held: no file, beside: no file\n";
+    std::fs::write(&song, SONG).unwrap();
+    std::fs::write(&copy, format!("{head}{SONG}")).unwrap();
+    assert_eq!(run(&["list", text_of(&song)]).ends(0).err, "");
+    run(&["check", text_of(&copy)]).ends(0);
+}
+
+#[test]
+fn a_midi_file_is_not_taken_for_a_song_nor_a_song_for_a_midi_file() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = |name: &str| text_of(&folder.path().join(name)).to_string();
+    let (song, take, other) = (at("a.ron"), at("a.mid"), at("other.mid"));
+    std::fs::write(&song, SONG).unwrap();
+    std::fs::write(&take, midi()).unwrap();
+    for arguments in [
+        vec!["list", &take],
+        vec!["check", &take],
+        vec!["rehearse", &take],
+        vec!["export", &take, "--midi", &other],
+        vec!["lay", &take, "--track", "T", "--from", &take],
+    ] {
+        let sentence = run(&arguments).refused();
+        assert!(sentence.contains("is a Standard MIDI File, not a song"), "{sentence}");
+        assert!(sentence.contains("chaconne import"), "{sentence}");
+    }
+    for arguments in
+        [vec!["import", &song, &other], vec!["lay", &song, "--track", "T", "--from", &song]]
+    {
+        let sentence = run(&arguments).refused();
+        assert!(sentence.contains("is a song, not a Standard MIDI File"), "{sentence}");
+    }
+}
+
+#[test]
 fn a_failed_check_and_an_error_have_different_exit_codes() {
     let folder = tempfile::tempdir().unwrap();
     let (good, bad) = (folder.path().join("good.ron"), folder.path().join("bad.ron"));

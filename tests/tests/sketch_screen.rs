@@ -302,6 +302,35 @@ fn what_a_signal_interrupted_is_restored_at_the_next_start_and_saved() {
 }
 
 #[test]
+fn a_mistyped_name_is_a_new_song_and_the_screen_says_so() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("waltzz.ron");
+    std::fs::write(folder.path().join("waltz.ron"), "").unwrap();
+    let mut terminal = Terminal::start(&["sketch", path.to_str().unwrap(), "--out", "none"]);
+    terminal.wait_for("ew song, not saved yet");
+    terminal.wait_for("did you mean waltz.ron?");
+    terminal.keys("q");
+    terminal.wait_for("Leave?");
+    terminal.keys("l");
+    assert_eq!(terminal.end(), 0);
+    assert!(!path.exists());
+}
+
+#[test]
+fn without_a_terminal_nothing_is_said_but_that() {
+    // util-linux: a session of its own has no terminal (setsid(2)).
+    let mut command = std::process::Command::new("setsid");
+    command.arg("--wait").arg(chaconne_tests::program::path());
+    command.args(["sketch", "--out", "midi:nobody has this"]).stdin(std::process::Stdio::null());
+    command.env("TERM", "xterm-256color");
+    let Ok(output) = command.output() else {
+        return chaconne_tests::program::skipped("there is no 'setsid' to take the terminal away");
+    };
+    let sentence = chaconne_tests::program::Ran::from(output).refused();
+    assert!(sentence.contains("needs a terminal"), "{sentence}");
+}
+
+#[test]
 fn what_was_saved_leaves_no_rescue_copy() {
     let folder = tempfile::tempdir().unwrap();
     let (mut terminal, tap, path) = unsaved(folder.path());

@@ -35,10 +35,10 @@ pub enum Job {
     #[command(
         after_help = "Example:\n  chaconne sketch waltz.ron --out midi:Synth --in midi:Keys\n\n\
         If the file does not exist, you start with an empty song, and saving creates the file. If \
-        the last session ended without saving, the screen offers its rescue copy. Turn instruments \
-        and headphones down before you start: loops repeat, and long sessions at a high level can \
-        damage hearing permanently. As a guide: 80 dB for 40 hours a week; every 3 dB more halves \
-        the time (WHO-ITU H.870)."
+        the last session ended without saving, the screen offers its rescue copy. Turn \
+        instruments and headphones down before you start: loops repeat, and high levels can damage \
+        your hearing for good. As a guide: 80 dB for 40 hours a week; every extra 3 dB halves the \
+        safe time (WHO-ITU H.870)."
     )]
     Sketch(Sketch),
     /// Play without a screen, for rehearsals
@@ -47,9 +47,10 @@ pub enum Job {
         Plays the form, or the first section if the song has no form, and prints a line for each \
         round (one time through a section) until SIGINT, SIGTERM or SIGHUP. That is the usual way \
         to stop it, and the exit code is 0. Under nohup it plays on after the terminal has closed. \
-        Turn instruments and headphones down before you start: loops repeat, and long sessions at \
-        a high level can damage hearing permanently. As a guide: 80 dB for 40 hours a week; every \
-        3 dB more halves the time (WHO-ITU H.870)."
+        Turn \
+        instruments and headphones down before you start: loops repeat, and high levels can damage \
+        your hearing for good. As a guide: 80 dB for 40 hours a week; every extra 3 dB halves the \
+        safe time (WHO-ITU H.870)."
     )]
     Rehearse(Rehearse),
     /// Record a MIDI file into a song, as if it were played live
@@ -57,7 +58,8 @@ pub enum Job {
         after_help = "Example:\n  chaconne lay waltz.ron --track Bass --section A --from take.mid\n\n\
         The beats of the MIDI file line up with the song's beats; its own tempo is not used. Each \
         round of the section becomes a pass. With --real-time, a signal ends the take early, and \
-        what was recorded is saved."
+        what was recorded is saved; turn instruments and headphones down before you start: high \
+        levels can damage your hearing for good."
     )]
     Lay(Lay),
     /// List everything a song plays, one line per event
@@ -69,7 +71,7 @@ pub enum Job {
         a serial MIDI cable (31,250 baud): less than 6 ms is not audible in a run of notes. With \
         --out it looks at the ports marked serial, with the time code they get. Exit \
         code 0 if all are clean, 1 if something is wrong or later than --late allows, 2 if a file \
-        cannot be read.")]
+        cannot be read or is not a song.")]
     Check(Songs),
     /// Export a song as a Standard MIDI File
     #[command(after_help = "Example:\n  chaconne export waltz.ron --midi waltz.mid --loop A")]
@@ -79,8 +81,8 @@ pub enum Job {
         after_help = "Example:\n  chaconne bounce waltz.ron waltz.wav --stems parts\n  chaconne bounce \
         waltz.ron loop.wav --loop --section A\n\n\
         Bounces the form, or the first section if the song has no form; with --section, that \
-        section once. Prints the length, the peak, and the loudness by ITU-R BS.1770. Start at a \
-        low level when you listen to it."
+        section once. Prints the length, the peak, and the loudness as defined in ITU-R BS.1770. Start \
+        at a low level when you listen to it: high levels can damage your hearing for good."
     )]
     Bounce(Bounce),
     /// Make a song from a Standard MIDI File
@@ -139,16 +141,16 @@ pub struct Sketch {
     /// Draw with ASCII characters only
     #[arg(long)]
     pub ascii: bool,
-    /// No moving pictures, only text that changes
+    /// No animation; only the text changes
     #[arg(long)]
     pub calm: bool,
-    /// For a light background; without this or --dark the program asks the terminal
+    /// Colours for a light background; without this or --dark, the program asks the terminal
     #[arg(long, conflicts_with = "dark")]
     pub light: bool,
-    /// For a dark background
+    /// Colours for a dark background
     #[arg(long)]
     pub dark: bool,
-    /// The most frames per second, 1 to 60
+    /// Maximum frames per second, 1 to 60
     #[arg(long, value_parser = whole::<u32>(1, 60))]
     pub fps: Option<u32>,
     /// The layout of the computer keyboard: us, de or fr
@@ -161,7 +163,8 @@ pub struct Sketch {
 pub struct Rehearse {
     /// The song file
     pub song: PathBuf,
-    /// How many times to play the form, or the section; without it, until you stop it
+    /// How many times to play the form, or the section, 1 to 100000; without it, plays until you stop
+    /// it
     #[arg(long, alias = "rounds", value_parser = whole::<u32>(1, 100_000))]
     pub times: Option<u32>,
     /// The bar to start at, counted from 1 along what is played. Other gear then gets a song
@@ -208,10 +211,10 @@ pub struct Lay {
     pub save_as: Option<PathBuf>,
     #[command(flatten)]
     pub overwrite: Overwrite,
-    /// Play it in real time and audibly, instead of on a simulated clock
+    /// Play the take in real time, so that you hear it, instead of on a simulated clock
     #[arg(long)]
     pub real_time: bool,
-    /// How many rounds to play after the take, to hear the result
+    /// How many rounds to play after the take, to hear the result, 0 to 10000
     #[arg(long, default_value = "0", requires = "real_time")]
     #[arg(value_parser = whole::<u32>(0, 10_000))]
     pub rounds: u32,
@@ -390,7 +393,7 @@ pub struct Wires {
     /// Send clock, Start and Stop to every output without the option no-clock
     #[arg(long)]
     pub clock: bool,
-    /// Let the scheduler sleep until each event is due, without busy waiting: saves battery, and
+    /// Let the scheduler sleep until each event is due, without busy waiting: this saves battery, but
     /// events go out a little later
     #[arg(long)]
     pub no_spin: bool,
@@ -404,21 +407,21 @@ fn whole<T: TryFrom<u64>>(
     move |text| {
         let number = text.parse().ok().filter(|number| (least..=most).contains(number));
         let number = number.and_then(|number| T::try_from(number).ok());
-        number.ok_or_else(|| format!("a whole number from {least} to {most} is needed"))
+        number.ok_or_else(|| format!("use a whole number from {least} to {most}"))
     }
 }
 
 /// Reads a level in decibels.
 fn level(text: &str) -> Result<f32, String> {
     let level = text.parse().ok().filter(|level| (-60.0..=0.0).contains(level));
-    level.ok_or_else(|| "a number of decibels from -60 to 0 is needed".to_string())
+    level.ok_or_else(|| "use a number of decibels from -60 to 0".to_string())
 }
 
 /// What on the inputs controls the program.
 #[derive(Debug, Clone, Group)]
 pub struct Controls {
     /// A pedal, pad or key for tapping the tempo: cc:NUMBER or note:KEY, with @CHANNEL for one
-    /// channel only, e.g. cc:64 or note:36@10. It is then neither heard nor recorded
+    /// channel only, e.g. cc:64 or note:36@10. What it sends is then neither heard nor recorded
     #[arg(long, value_name = "WHAT", requires = "inputs")]
     pub tap: Option<TapControl>,
 }
@@ -517,17 +520,17 @@ fn tempo(text: &str) -> Result<Tempo, TimeError> {
 fn rate(text: &str) -> Result<u32, String> {
     let rates = [44_100, 48_000];
     let rate = text.parse().ok().filter(|rate| rates.contains(rate));
-    rate.ok_or_else(|| "44100 or 48000 is needed".into())
+    rate.ok_or_else(|| "use 44100 or 48000".into())
 }
 
 fn tail(text: &str) -> Result<f64, String> {
     let tail = text.parse().ok().filter(|seconds| (0.0..=600.0).contains(seconds));
-    tail.ok_or_else(|| "0 to 600 seconds are needed".into())
+    tail.ok_or_else(|| "use a number of seconds from 0 to 600".into())
 }
 
 fn loudness(text: &str) -> Result<f64, String> {
     let loudness = text.parse().ok().filter(|lufs| (-60.0..=-5.0).contains(lufs));
-    loudness.ok_or_else(|| "-60 to -5 LUFS are needed".into())
+    loudness.ok_or_else(|| "use a value from -60 to -5 LUFS".into())
 }
 
 #[cfg(test)]
@@ -563,8 +566,13 @@ mod tests {
         };
         assert_eq!((new.bars, new.tempo.to_string().as_str()), (999, "93.7"));
         assert!(error("new a.ron --bars 1000").contains("from 1 to 999"));
-        assert!(error("new a.ron --tempo 5").contains("outside 10 to 1000"));
-        assert!(error("new a.ron --metre 4/3").contains("d one of 1, 2, 4, 8, 16, 32"));
+        assert!(
+            error("new a.ron --tempo 5").contains("outside 10 to 1000 quarter notes per minute")
+        );
+        let sentence =
+            "'fast' is not a tempo: use a number from 10 to 1000, with up to three decimals";
+        assert!(error("new a.ron --tempo fast").contains(sentence));
+        assert!(error("new a.ron --metre 4/3").contains("1 to 64 beats over 1, 2, 4, 8, 16 or 32"));
     }
 
     #[test]
@@ -577,7 +585,7 @@ mod tests {
         assert!(sketch.play && sketch.wires.clock && sketch.song.is_none());
         assert!(
             error("sketch --out synth")
-                .contains("not midi:NAME, jack:NAME, bytes:PATH, sound or none")
+                .contains("use midi:NAME, jack:NAME, bytes:PATH, sound or none")
         );
         assert!(error("sketch --light --dark").contains("cannot be used with"));
     }
@@ -623,7 +631,7 @@ mod tests {
         assert!(error("bounce a.ron a.wav --loop --tail 3").contains("cannot be used with"));
         assert!(error("bounce a.ron a.wav --form --section A").contains("cannot be used with"));
         assert!(error("bounce a.ron a.wav --rate 22050").contains("44100 or 48000"));
-        assert!(error("bounce a.ron a.wav --tail NaN").contains("0 to 600"));
+        assert!(error("bounce a.ron a.wav --tail NaN").contains("from 0 to 600"));
         assert!(error("bounce a.ron a.wav --loudness 3").contains("-60 to -5"));
     }
 

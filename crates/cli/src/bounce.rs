@@ -91,7 +91,8 @@ fn report(bounced: &Bounced) -> String {
     let _ = writeln!(text, "peak {}", or(bounced.peak, "dBFS", "none: silent"));
     let _ = writeln!(text, "loudness {}", or(bounced.loudness, "LUFS", "under -70 LUFS"));
     if bounced.limited >= 0.05 {
-        let _ = writeln!(text, "the limiter turned it down by up to {:.1} dB", bounced.limited);
+        let _ =
+            writeln!(text, "the limiter turned the mix down by up to {:.1} dB", bounced.limited);
     }
     text
 }
@@ -119,7 +120,7 @@ mod tests {
             limited: 2.5,
             stems: Vec::new(),
         };
-        let text = "length 1.500 s\npeak -1.0 dBFS\nloudness -14.3 LUFS\nthe limiter turned it down by up to 2.5 dB\n";
+        let text = "length 1.500 s\npeak -1.0 dBFS\nloudness -14.3 LUFS\nthe limiter turned the mix down by up to 2.5 dB\n";
         assert_eq!(report(&bounced), text);
         (bounced.peak, bounced.loudness, bounced.limited) = (None, None, 0.0);
         let text = "length 1.500 s\npeak none: silent\nloudness under -70 LUFS\n";

@@ -40,8 +40,8 @@ pub fn check(songs: &Songs) -> Result<Ended, Failure> {
                     ended = Ended::No;
                 }
             }
-            Err(LoadError::Unreadable(sentence)) => {
-                say::message(&sentence);
+            Err(error @ (LoadError::Unreadable(_) | LoadError::Midi(_))) => {
+                Failure::from(error).0.iter().for_each(|sentence| say::message(sentence));
                 ended = Ended::Failed;
             }
         }

@@ -159,7 +159,7 @@ impl Seen {
             unsaved,
             in_the_way: snapshot.disk.error.as_ref().and_then(in_the_way),
             error: snapshot.disk.error.map(|error| say::plain(&error.to_string())),
-            rescue: snapshot.disk.rescue.map(|copy| copy.display().to_string()),
+            rescue: snapshot.disk.rescue.map(|copy| copy.to_string()),
             attempts: snapshot.disk.attempts,
         };
         let sound = snapshot.sound.map(|sound| SoundLine {

@@ -74,7 +74,13 @@ impl From<WriteError> for Failure {
 
 impl From<LoadError> for Failure {
     fn from(error: LoadError) -> Failure {
-        Failure(error.sentences().to_vec())
+        match error {
+            LoadError::Midi(sentence) => {
+                let hint = "make a song from it with 'chaconne import FILE.mid SONG.ron'";
+                format!("{sentence}: {hint}").into()
+            }
+            other => Failure(other.sentences().to_vec()),
+        }
     }
 }
 

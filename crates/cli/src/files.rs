@@ -11,6 +11,15 @@ use chaconne_song::{Letter, Section, Song};
 use chaconne_time::{Metre, MetreMap, Tempo};
 use std::path::Path;
 
+/// How many bytes from the start of a file say whether it is a song, and what they say.
+const HEAD: usize = 4096;
+const SONG: &[u8] = b"chaconne:";
+/// The ending of a song's name.
+const ENDING: &str = ".ron";
+/// The most files of a folder that are compared with a mistyped name, and the most that are offered.
+const MOST_NAMES: usize = 10_000;
+const MOST_OFFERED: usize = 3;
+
 /// Creates an empty song.
 pub fn new(new: &New) -> Result<Ended, Failure> {
     let title = new.title.clone().unwrap_or_else(|| title_of(&new.song));
@@ -32,7 +41,7 @@ pub fn read_song(path: &Path) -> Result<Song, LoadError> {
     if let Some(copy) = rescue_copy(Some(path)) {
         say::message(&format!(
             "{} holds unsaved changes to {}; 'chaconne sketch' offers to restore them",
-            copy.display(),
+            copy.path.display(),
             path.display()
         ));
     }
@@ -61,14 +70,77 @@ pub fn export(export: &Export) -> Result<Ended, Failure> {
 
 /// Makes a song from a Standard MIDI File.
 pub fn import(import: &Import) -> Result<Ended, Failure> {
+    let bytes = read_midi(&import.midi)?;
     may_write(&import.song, Kind::Song, import.overwrite.into()).map_err(WriteError::from)?;
-    let bytes = read_limited(&import.midi)?;
     let named = |why: String| format!("{}: {why}", import.midi.display());
     let imported = chaconne_exchange::import(&bytes, &title_of(&import.midi))
         .map_err(|error| named(error.to_string()))?;
     imported.remarks.iter().for_each(|remark| say::message(&named(remark.clone())));
     create(&import.song, &imported.song, import.overwrite)?;
     Ok(Ended::Ok)
+}
+
+/// The bytes of a file that should be a Standard MIDI File; a song is recognised and refused.
+pub fn read_midi(path: &Path) -> Result<Vec<u8>, String> {
+    let bytes = read_limited(path)?;
+    // Every song says so in its first lines; comments may come before that.
+    let head = bytes.get(..HEAD).unwrap_or(&bytes);
+    if !head.contains(&0) && head.windows(SONG.len()).any(|word| word == SONG) {
+        let hint = "open it with 'chaconne sketch', or export it with 'chaconne export'";
+        return Err(format!("{} is a song, not a Standard MIDI File: {hint}", path.display()));
+    }
+    Ok(bytes)
+}
+
+/// What the screen says first about a song whose file does not exist yet: the name may be mistyped,
+/// so it offers similar names from the same folder.
+pub fn about_new_song(path: &Path) -> String {
+    let name = path.file_name().unwrap_or_default().to_string_lossy();
+    let similar = similar_names(path);
+    let question = match similar.as_slice() {
+        [] => String::new(),
+        names => format!("; did you mean {}?", names.join(" or ")),
+    };
+    format!("new song, not saved yet: {name}{question}")
+}
+
+/// The songs in the same folder with similar names, the most similar first.
+fn similar_names(path: &Path) -> Vec<String> {
+    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
+    let Ok(entries) = std::fs::read_dir(folder.unwrap_or(Path::new("."))) else {
+        return Vec::new();
+    };
+    let typed = path.file_name().unwrap_or_default().to_string_lossy().to_lowercase();
+    let stem = typed.strip_suffix(ENDING).unwrap_or(&typed);
+    let mut found: Vec<(usize, String)> = entries
+        .take(MOST_NAMES)
+        .filter_map(|entry| {
+            let name = entry.ok()?.file_name().into_string().ok()?;
+            let theirs = name.to_lowercase();
+            let distance = distance(stem, theirs.strip_suffix(ENDING)?);
+            let is_similar = distance <= 1 + stem.chars().count() / 5;
+            (is_similar && !theirs.contains(".rescue")).then_some((distance, name))
+        })
+        .collect();
+    found.sort();
+    found.truncate(MOST_OFFERED);
+    found.into_iter().map(|(_, name)| name).collect()
+}
+
+/// How many letters must be typed, left out or replaced to get from one word to the other.
+fn distance(one: &str, other: &str) -> usize {
+    let other: Vec<char> = other.chars().collect();
+    let mut row: Vec<usize> = (0..=other.len()).collect();
+    for letter in one.chars() {
+        let mut corner = row[0];
+        row[0] += 1;
+        for (at, &theirs) in other.iter().enumerate() {
+            let replaced = corner + usize::from(letter != theirs);
+            corner = row[at + 1];
+            row[at + 1] = replaced.min(corner + 1).min(row[at] + 1);
+        }
+    }
+    row[other.len()]
 }
 
 /// A song with one section A and nothing else.
@@ -134,5 +206,43 @@ mod tests {
         assert_eq!(import(&back, NO), refused(&back));
         let failure = import(&midi, YES).unwrap_err();
         assert!(failure.0[0].ends_with("is not a song, so it is not replaced"), "{failure:?}");
+    }
+
+    #[test]
+    fn songs_and_midi_files_are_not_taken_for_each_other() {
+        let folder = tempfile::tempdir().unwrap();
+        let (song, midi) = (folder.path().join("a.ron"), folder.path().join("a.mid"));
+        new_at(&song, NO).unwrap();
+        let to_midi =
+            Export { song: song.clone(), midi: midi.clone(), section: None, overwrite: NO };
+        export(&to_midi).unwrap();
+        let failure = Failure::from(read_song(&midi).unwrap_err());
+        let end = "a.mid is a Standard MIDI File, not a song: make a song from it with \
+                   'chaconne import FILE.mid SONG.ron'";
+        assert!(failure.0[0].ends_with(end), "{failure:?}");
+        // The two names in the wrong order.
+        let failure = import(&Import { midi: song, song: midi, overwrite: NO }).unwrap_err();
+        let part = "a.ron is a song, not a Standard MIDI File: open it with 'chaconne sketch'";
+        assert!(failure.0[0].contains(part), "{failure:?}");
+    }
+
+    #[test]
+    fn a_mistyped_name_is_said_to_be_a_new_song_with_similar_names() {
+        let folder = tempfile::tempdir().unwrap();
+        for name in ["waltz.ron", "Waltz.ron", "waltz.rescue.ron", "waltz.mid", "blues in a.ron"] {
+            std::fs::write(folder.path().join(name), "").unwrap();
+        }
+        let about = |name: &str| about_new_song(&folder.path().join(name));
+        let both = |name: &str| {
+            format!("new song, not saved yet: {name}; did you mean Waltz.ron or waltz.ron?")
+        };
+        // A letter too many, one too few, another one, and the ending left out.
+        for name in ["walltz.ron", "watz.ron", "valtz.ron", "waltz"] {
+            assert_eq!(about(name), both(name));
+        }
+        let longer = "new song, not saved yet: bluse in a.ron; did you mean blues in a.ron?";
+        assert_eq!(about("bluse in a.ron"), longer);
+        assert_eq!(about("march.ron"), "new song, not saved yet: march.ron");
+        assert_eq!(distance("kitten", "sitting"), 3);
     }
 }

@@ -2,11 +2,11 @@
 
 use crate::args::Lay;
 use crate::exit::{Ended, Failure};
-use crate::files::read_song;
+use crate::files::{read_midi, read_song};
 use crate::{alarm, ports, rehearse, say};
 use chaconne_exchange::Take;
 use chaconne_rig::{
-    Guard, HowToLay, Kind, Laid, LiveLay, Rescued, WriteError, read_limited, save_guarded,
+    Fingerprint, Guard, HowToLay, Kind, Laid, LiveLay, Rescued, WriteError, save_guarded,
     write_copy,
 };
 use chaconne_song::Song;
@@ -16,7 +16,8 @@ use std::path::Path;
 pub fn lay(asked: Lay) -> Result<Ended, Failure> {
     let song = read_song(&asked.song)?;
     let mut guard = Guard::of_song_at(&asked.song);
-    let target = asked.save_as.clone().unwrap_or_else(|| asked.song.clone());
+    let song_file = asked.song.clone();
+    let target = asked.save_as.clone().unwrap_or_else(|| song_file.clone());
     let replace = asked.overwrite.into();
     guard.check(&target, Kind::Song, replace).map_err(WriteError::from)?;
     let take = take(&asked.from)?;
@@ -36,7 +37,8 @@ pub fn lay(asked: Lay) -> Result<Ended, Failure> {
     };
     if let Err(error) = save_guarded(&target, &laid.song, &mut guard, replace) {
         if is_live {
-            say::rescued(&rescue(&target, &laid.song));
+            let held = guard.held().filter(|_| target == song_file);
+            say::rescued(&rescue(&target, &laid.song, held));
         }
         return Err(error.into());
     }
@@ -46,8 +48,8 @@ pub fn lay(asked: Lay) -> Result<Ended, Failure> {
 }
 
 /// Keeps what was played in real time when the song file cannot be written.
-fn rescue(target: &Path, song: &Song) -> Rescued {
-    match write_copy(Some(target), song) {
+fn rescue(target: &Path, song: &Song, held: Option<Fingerprint>) -> Rescued {
+    match write_copy(Some(target), song, held) {
         Ok(path) => Rescued::Copied(path),
         Err(why) => Rescued::Lost(why),
     }
@@ -56,7 +58,7 @@ fn rescue(target: &Path, song: &Song) -> Rescued {
 fn take(path: &Path) -> Result<Take, Failure> {
     let named = |why: String| format!("{}: {why}", path.display());
     let take =
-        chaconne_exchange::take(&read_limited(path)?).map_err(|error| named(error.to_string()))?;
+        chaconne_exchange::take(&read_midi(path)?).map_err(|error| named(error.to_string()))?;
     take.remarks.iter().for_each(|remark| say::message(&named(remark.clone())));
     Ok(take)
 }

@@ -131,7 +131,7 @@ pub fn line(start: RoundStart, tempo: Tempo, stats: &Stats) -> String {
     let (whole, part) = (stats.worst / 1_000_000, stats.worst / 10_000 % 100);
     let sent = stats.sent;
     format!(
-        "round {number:<4} {section:<3} bar {bar:<5} {tempo} bpm  events sent {sent}, worst \
+        "round {number:<4} {section:<3} bar {bar:<5} tempo {tempo:<7} events sent {sent}, worst \
          {whole}.{part:02} ms late"
     )
 }

@@ -3,7 +3,7 @@
 use crate::args::Sketch;
 use crate::desk::RigDesk;
 use crate::exit::{Ended, Failure, HANG_UP};
-use crate::files::{empty_song, title_of};
+use crate::files::{about_new_song, empty_song, title_of};
 use crate::{alarm, ports, say};
 use chaconne_engine::Command;
 use chaconne_rig::{Rescued, Rig, RigConfig, load};
@@ -18,14 +18,17 @@ pub fn sketch(asked: Sketch) -> Result<Ended, Failure> {
     if let Some(refusal) = chaconne_tui::refusal(variable) {
         return Err(refusal.into());
     }
+    // Before anything else is said: without a terminal, nothing else matters.
+    chaconne_tui::find_terminal().map_err(|error| error.to_string())?;
     let mut options = options(&asked, variable);
+    let about_new = asked.song.as_deref().filter(|path| !path.exists()).map(about_new_song);
     let song = song(asked.song.as_deref())?;
     let config = ports::rig_config(asked.wires, asked.song);
     let caught = alarm::early_for_screen()?;
     let rig = Rig::start(song, RigConfig { tap: asked.controls.tap, ..config })?;
     rig.notices().iter().for_each(|notice| say::message(notice));
     // The shell is out of sight while the screen is open.
-    options.notices = rig.notices().to_vec();
+    options.notices = about_new.into_iter().chain(rig.notices().iter().cloned()).collect();
     let signals = alarm::for_screen(caught, &rig)?;
     if asked.play {
         rig.command(Command::Play).map_err(|refused| refused.to_string())?;
@@ -57,8 +60,9 @@ fn song(path: Option<&Path>) -> Result<Song, Failure> {
         Some(path) => {
             let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
             if let Some(folder) = folder.filter(|folder| !folder.is_dir()) {
-                let sentence = "there is no such folder to save the song in; create it first";
-                return Err(format!("{}: {sentence}", folder.display()).into());
+                let folder = folder.display();
+                let sentence = "to save the song in; create it first";
+                return Err(format!("there is no folder '{folder}' {sentence}").into());
             }
             title_of(path)
         }

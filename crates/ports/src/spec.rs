@@ -51,7 +51,7 @@ impl fmt::Display for PortSpec {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum PortError {
     /// The text names no port.
-    #[error("port '{0}' is not midi:NAME, jack:NAME, bytes:PATH, sound or none")]
+    #[error("'{0}' is not a port: use midi:NAME, jack:NAME, bytes:PATH, sound or none")]
     Spec(String),
     /// The instrument produces no input, and is not opened as a port.
     #[error("'sound' is an output only; an input is midi:NAME, jack:NAME, bytes:PATH or none")]
@@ -154,7 +154,9 @@ mod tests {
             let error = text.parse::<PortSpec>().unwrap_err().to_string();
             assert_eq!(
                 error,
-                format!("port '{text}' is not midi:NAME, jack:NAME, bytes:PATH, sound or none")
+                format!(
+                    "'{text}' is not a port: use midi:NAME, jack:NAME, bytes:PATH, sound or none"
+                )
             );
         }
     }

@@ -4,6 +4,7 @@
 
 use crate::export::{Extent, export_midi};
 use crate::replace::{Guard, Replace, WriteError};
+use crate::rescue::Origin;
 use crate::snapshot::Disk;
 use crate::{rescue, store};
 use chaconne_song::Song;
@@ -43,9 +44,7 @@ pub(crate) enum Job {
 }
 
 /// Does jobs until the last sender is dropped.
-pub(crate) fn run(jobs: &Receiver<Job>, state: &DiskState) {
-    let path = state.get().path.clone();
-    let mut guard = path.as_deref().map(Guard::of_song_at).unwrap_or_default();
+pub(crate) fn run(jobs: &Receiver<Job>, state: &DiskState, mut guard: Guard) {
     for job in jobs {
         match job {
             Job::Save { song, revision, path, replace } => {
@@ -53,7 +52,7 @@ pub(crate) fn run(jobs: &Receiver<Job>, state: &DiskState) {
             }
             Job::Opened { path, revision, reply } => {
                 guard = path.as_deref().map(Guard::of_song_at).unwrap_or_default();
-                let opened = Disk::opened(path, revision);
+                let opened = Disk::opened(path, revision, &guard);
                 let mut disk = state.get();
                 *disk = Disk { attempts: disk.attempts, ..opened };
                 drop(disk);
@@ -61,10 +60,7 @@ pub(crate) fn run(jobs: &Receiver<Job>, state: &DiskState) {
                 let _ = reply.send(());
             }
             Job::Restored { copy, revision, reply } => {
-                let mut disk = state.get();
-                (disk.saved, disk.opened) = (Disk::NEVER, revision);
-                (disk.rescue, disk.restored) = (None, Some(copy));
-                drop(disk);
+                restored(state, &mut guard, copy, revision);
                 let _ = reply.send(());
             }
             Job::RemoveRescue => remove_rescue(state),
@@ -74,6 +70,15 @@ pub(crate) fn run(jobs: &Receiver<Job>, state: &DiskState) {
             }
         }
     }
+}
+
+fn restored(state: &DiskState, guard: &mut Guard, copy: PathBuf, revision: u64) {
+    let mut disk = state.get();
+    if let (Some(path), Some(origin)) = (&disk.path, Origin::of(&copy)) {
+        *guard = Guard::of_copy(path, origin.held);
+    }
+    (disk.saved, disk.opened, disk.held) = (Disk::NEVER, revision, guard.held());
+    (disk.rescue, disk.restored) = (None, Some(copy));
 }
 
 /// A request to save.
@@ -95,6 +100,7 @@ fn save(state: &DiskState, guard: &mut Guard, asked: &Saving) {
     match done {
         Ok(()) => {
             (disk.path, disk.saved, disk.error) = (path, asked.revision, None);
+            (disk.rescue, disk.held) = (None, guard.held());
             let copy = disk.restored.take();
             drop(disk);
             // Its content is in the song's file now. If it cannot be removed, it is offered again.
@@ -106,7 +112,7 @@ fn save(state: &DiskState, guard: &mut Guard, asked: &Saving) {
 
 fn remove_rescue(state: &DiskState) {
     let Some(copy) = state.get().rescue.take() else { return };
-    if let Err(sentence) = rescue::remove(&copy) {
+    if let Err(sentence) = rescue::remove(&copy.path) {
         let mut disk = state.get();
         disk.attempts += 1;
         disk.error = Some(sentence.into());
@@ -143,8 +149,12 @@ mod tests {
         let mut bench = Bench::default();
         let Disk { attempts, saved, error, .. } = bench.save(7, None, Replace::No);
         assert_eq!((attempts, saved, error.is_some()), (1, 0, true));
-        let good = Disk { path: Some(path.clone()), saved: 7, attempts: 2, ..Disk::default() };
-        assert_eq!(bench.save(7, Some(&path), Replace::No), good);
+        let saved = bench.save(7, Some(&path), Replace::No);
+        let held = bench.guard.held();
+        let good =
+            Disk { path: Some(path.clone()), saved: 7, attempts: 2, held, ..Disk::default() };
+        assert!(held.is_some());
+        assert_eq!(saved, good);
         // A failed save elsewhere leaves the song where it was.
         let failed = bench.save(8, Some(folder.path()), Replace::No);
         let Disk { path: kept, saved, error, .. } = failed;

@@ -453,7 +453,7 @@ mod tests {
         }
         let wrong = |text: &str| text.parse::<Out>().unwrap_err().to_string();
         assert_eq!(wrong("none,clock,no-clock"), "an output has 'clock' or 'no-clock', not both");
-        assert_eq!(wrong("none,mtc=26"), "frame rate '26' is not one of 24, 25, 29.97 and 30");
+        assert_eq!(wrong("none,mtc=26"), "'26' is not a frame rate: use 24, 25, 29.97 or 30");
         for text in ["none,offset=100.001", "none,offset=-101", "none,offset=", "none,offset=1e3"] {
             assert!(wrong(text).contains("milliseconds from -100 to 100"), "{text}");
         }

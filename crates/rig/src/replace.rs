@@ -6,10 +6,10 @@
 //! the user asks for it, and only by one of the same kind, so that a typing mistake cannot turn a song
 //! into a WAV file. A file that cannot be read counts as existing.
 
+use crate::fingerprint::Fingerprint;
 use crate::store::MOST_BYTES;
 use std::fmt;
 use std::fs::{self, File};
-use std::hash::{DefaultHasher, Hasher};
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 use std::time::SystemTime;
@@ -31,13 +31,17 @@ pub enum Kind {
 impl Kind {
     /// Whether a file that begins like this can be of this kind; an empty file can be any.
     fn fits(self, head: &[u8]) -> bool {
-        head.is_empty()
-            || match self {
-                // A song is text, broken or not; the other two have a zero among their first bytes.
-                Kind::Song => !head.contains(&0),
-                Kind::Midi => head.starts_with(b"MThd"),
-                Kind::Wav => head.starts_with(b"RIFF") && head.get(8..12) == Some(b"WAVE"),
-            }
+        head.is_empty() || self.begins(head)
+    }
+
+    /// Whether a file of this kind begins like this.
+    pub(crate) fn begins(self, head: &[u8]) -> bool {
+        match self {
+            // A song is text, broken or not; the other two have a zero among their first bytes.
+            Kind::Song => !head.contains(&0),
+            Kind::Midi => head.starts_with(b"MThd"),
+            Kind::Wav => head.starts_with(b"RIFF") && head.get(8..12) == Some(b"WAVE"),
+        }
     }
 
     /// Its name with an article.
@@ -148,6 +152,25 @@ impl Guard {
         Guard { own: Seen::at(path).ok().flatten(), asked: None }
     }
 
+    /// A guard for a song restored from a copy: that of the session that wrote the copy, when the
+    /// song's file at `path` held `held`, or did not exist. What others have written there since is
+    /// not replaced unasked.
+    pub(crate) fn of_copy(path: &Path, held: Option<Fingerprint>) -> Guard {
+        let there = Seen::at(path).ok().flatten();
+        let own =
+            there.zip(held).map(|(seen, held)| Seen { content: Content::Whole(held), ..seen });
+        Guard { own, asked: None }
+    }
+
+    /// What the song's own file held when it was read or written last; `None` if there is no such
+    /// file, or it is too large to be a song.
+    pub fn held(&self) -> Option<Fingerprint> {
+        match self.own.as_ref()?.content {
+            Content::Whole(print) => Some(print),
+            Content::Large(..) => None,
+        }
+    }
+
     /// Whether a file of this kind may be written to `path`.
     ///
     /// # Errors
@@ -195,8 +218,8 @@ struct Seen {
 /// Tells whether the content has changed.
 #[derive(Debug, Clone, PartialEq, Eq)]
 enum Content {
-    /// A hash of all bytes.
-    Hash(u64),
+    /// The fingerprint of all bytes.
+    Whole(Fingerprint),
     /// Length and time of the last change, for a file that is too large to read.
     Large(u64, Option<SystemTime>),
 }
@@ -224,18 +247,18 @@ impl Seen {
             let content = Content::Large(about.len(), about.modified().ok());
             return Ok(Some(Seen { path, head, content }));
         }
-        let mut hasher = DefaultHasher::new();
+        let mut print = Fingerprint::EMPTY;
         let mut piece = vec![0; 64 * 1024];
         loop {
             let count = file.read(&mut piece)?;
             if count == 0 {
                 break;
             }
-            hasher.write(&piece[..count]);
+            print = print.and(&piece[..count]);
             let missing = HEAD.saturating_sub(head.len()).min(count);
             head.extend(&piece[..missing]);
         }
-        Ok(Some(Seen { path, head, content: Content::Hash(hasher.finish()) }))
+        Ok(Some(Seen { path, head, content: Content::Whole(print) }))
     }
 }
 

@@ -1,13 +1,21 @@
 //! Rescue copies: unsaved changes when the program is interrupted, kept beside the song's file.
 //!
-//! In: the song as it was, and the path of its file. Out: a file of its own, `waltz.rescue.ron` beside
-//! `waltz.ron`, written whole and never over another file; and at the next start, the newest copy. A
-//! restored copy is the song with unsaved changes; saving it then removes the copy.
+//! In: the song as it was, with the unfinished round, and the path of its file. Out: a file of its
+//! own, `waltz.rescue.ron` beside `waltz.ron`, written whole and never over another file; and at the
+//! next start, the newest copy, unless the song was saved after it. A restored copy is the song with
+//! unsaved changes; saving it then removes the copy.
+
+mod offer;
+
+pub(crate) use offer::Origin;
+pub use offer::{RescueCopy, rescue_copy};
 
 use crate::disk::DiskState;
 use crate::engine_thread::Shared;
+use crate::fingerprint::Fingerprint;
 use crate::store::Draft;
-use chaconne_song::{Song, text};
+use chaconne_engine::Status;
+use chaconne_song::{Edit, Song, text};
 use std::fs;
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -62,22 +70,43 @@ impl Rescuer {
 
     fn write(&self) -> Rescued {
         let (status, disk) = (self.shared.status(), self.disk.get().clone());
-        if !disk.would_lose(status.revision) {
+        let song = with_unfinished_round(&status);
+        if song.is_none() && !disk.would_lose(status.revision) {
             return Rescued::Nothing;
         }
-        match write_copy(disk.path.as_deref(), &status.song) {
+        let song = song.as_ref().unwrap_or(&status.song);
+        match write_copy(disk.path.as_deref(), song, disk.held) {
             Ok(path) => Rescued::Copied(path),
             Err(why) => Rescued::Lost(why),
         }
     }
 }
 
-/// Writes a song as a rescue copy of the song at `path`, or of one without a file.
+/// The song with the unfinished round as a pass on top of its section; `None` if nothing was played in
+/// it. A program that ends in order stops the engine first, which makes that pass by its own rules.
+/// When the program is forced to end, nobody waits for the engine: then the round is what the screen
+/// showed of it last, which is behind what was played by 50 µs for each note in it, and an earlier
+/// round that it would have muted is not muted.
+fn with_unfinished_round(status: &Status) -> Option<Song> {
+    let pass = status.unfinished.as_ref().filter(|pass| !pass.is_empty())?;
+    let at = status.song.section(status.section)?.layers.len();
+    let mut song = (*status.song).clone();
+    // Refused if the round belongs to another section: then the rest of the song is what can be kept.
+    Edit::lay(status.section, at, (**pass).clone()).apply(&mut song).ok()?;
+    Some(song)
+}
+
+/// Writes a song as a rescue copy of the song at `path`, or of one without a file. `held` is what that
+/// file held when it was last read or written, if it existed ([`Guard::held`](crate::Guard::held)).
 ///
 /// # Errors
 /// One sentence.
-pub fn write_copy(path: Option<&Path>, song: &Song) -> Result<PathBuf, String> {
-    let bytes = text::write(song).into_bytes();
+pub fn write_copy(
+    path: Option<&Path>,
+    song: &Song,
+    held: Option<Fingerprint>,
+) -> Result<PathBuf, String> {
+    let bytes = format!("{}{}", Origin::now(path, held), text::write(song)).into_bytes();
     for number in 1..=MOST_COPIES {
         let copy = copy_path(path, number);
         let is_taken = || copy.symlink_metadata().is_ok();
@@ -104,16 +133,6 @@ fn put(copy: &Path, bytes: &[u8], song: Option<&Path>) -> Result<(), String> {
     }
     file.write_all(bytes).map_err(|error| draft.failed(&error))?;
     draft.finish()
-}
-
-/// The newest rescue copy of the song at `path`, or of a song without a file.
-pub fn rescue_copy(path: Option<&Path>) -> Option<PathBuf> {
-    let copies = (1..=MOST_COPIES).map(|number| copy_path(path, number));
-    let found = copies.filter_map(|copy| {
-        let about = fs::metadata(&copy).ok().filter(fs::Metadata::is_file)?;
-        Some((about.modified().ok(), copy))
-    });
-    found.max_by_key(|&(changed, _)| changed).map(|(_, copy)| copy)
 }
 
 /// The path of the copy with that number: `waltz.rescue.ron`, `waltz.rescue-2.ron` beside `waltz.ron`.
@@ -150,34 +169,15 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("slow waltz.ron");
         assert_eq!(rescue_copy(Some(&path)), None);
-        let first = write_copy(Some(&path), &song("first", 1)).unwrap();
+        let first = write_copy(Some(&path), &song("first", 1), None).unwrap();
         assert_eq!(first, folder.path().join("slow waltz.rescue.ron"));
         // A folder with that name is not replaced either.
         fs::create_dir(folder.path().join("slow waltz.rescue-2.ron")).unwrap();
-        let third = write_copy(Some(&path), &song("third", 1)).unwrap();
+        let third = write_copy(Some(&path), &song("third", 1), None).unwrap();
         assert_eq!(third, folder.path().join("slow waltz.rescue-3.ron"));
         assert_eq!(load(&first).unwrap().title, "first");
         assert_eq!(load(&third).unwrap().title, "third");
         assert!(!path.exists());
-    }
-
-    #[test]
-    fn the_newest_copy_is_found_whatever_its_number() {
-        let folder = tempfile::tempdir().unwrap();
-        let path = folder.path().join("a.ron");
-        let at = |number, seconds| {
-            let copy = write_copy(Some(&path), &song("a", 1)).unwrap();
-            assert_eq!(copy, copy_path(Some(&path), number));
-            let changed = std::time::UNIX_EPOCH + Duration::from_secs(seconds);
-            fs::File::options().append(true).open(&copy).unwrap().set_modified(changed).unwrap();
-            copy
-        };
-        let (first, second) = (at(1, 1_000), at(2, 2_000));
-        assert_eq!(rescue_copy(Some(&path)), Some(second.clone()));
-        remove(&first).unwrap();
-        let first = at(1, 3_000);
-        assert_eq!(rescue_copy(Some(&path)), Some(first));
-        assert!(remove(&folder.path().join("b.ron")).unwrap_err().contains("cannot be removed"));
     }
 
     #[test]
@@ -187,10 +187,12 @@ mod tests {
         for number in 1..=MOST_COPIES {
             fs::write(copy_path(Some(&path), number), "kept").unwrap();
         }
-        let error = write_copy(Some(&path), &song("lost", 1)).unwrap_err();
+        let error = write_copy(Some(&path), &song("lost", 1), None).unwrap_err();
         assert!(error.ends_with("a.rescue.ron and 98 others like it already exist"), "{error}");
         let nowhere = folder.path().join("gone").join("a.ron");
-        assert!(write_copy(Some(&nowhere), &song("lost", 1)).unwrap_err().contains("no folder"));
+        assert!(
+            write_copy(Some(&nowhere), &song("lost", 1), None).unwrap_err().contains("no folder")
+        );
     }
 
     #[test]
@@ -211,7 +213,7 @@ mod tests {
         let path = folder.path().join("a.ron");
         fs::write(&path, "").unwrap();
         fs::set_permissions(&path, fs::Permissions::from_mode(0o600)).unwrap();
-        let copy = write_copy(Some(&path), &song("a", 1)).unwrap();
+        let copy = write_copy(Some(&path), &song("a", 1), None).unwrap();
         assert_eq!(fs::metadata(copy).unwrap().permissions().mode() & 0o777, 0o600);
     }
 }

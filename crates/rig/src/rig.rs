@@ -11,7 +11,7 @@ use crate::following::Following;
 use crate::hearing::Hearing;
 use crate::keys::Keys;
 use crate::ports::{Direction, In, Out, Outs, PortReport};
-use crate::replace::{Replace, WriteError};
+use crate::replace::{Guard, Replace, WriteError};
 use crate::rescue::{Rescued, Rescuer, rescue_copy};
 use crate::snapshot::{Disk, Snapshot, SoundReport, Summary};
 use crate::store::{LoadError, load};
@@ -314,7 +314,7 @@ impl Rig {
     pub fn restore(&self) -> Result<(), LoadError> {
         let copy = self.disk.get().rescue.clone();
         let none = || LoadError::Unreadable("there is no rescue copy of this song".into());
-        let copy = copy.ok_or_else(none)?;
+        let copy = copy.ok_or_else(none)?.path;
         let song = load(&copy)?;
         let (reply, answer) = bounded(1);
         self.ask(Request::Restore(Box::new(song), copy, reply));
@@ -497,10 +497,11 @@ fn start_writer(
     let saved = if missing { Disk::NEVER } else { 0 };
     // At the start, also of a song that never had a file.
     let rescue = rescue_copy(path.as_deref());
-    *disk.get() = Disk { saved, rescue, ..Disk::opened(path, 0) };
+    let guard = path.as_deref().map(Guard::of_song_at).unwrap_or_default();
+    *disk.get() = Disk { saved, rescue, ..Disk::opened(path, 0, &guard) };
     let state = disk.clone();
     let spawn = thread::Builder::new().name("disk".to_string());
-    let writer = spawn.spawn(move || disk::run(&todo, &state))?;
+    let writer = spawn.spawn(move || disk::run(&todo, &state, guard))?;
     Ok((jobs, writer, disk))
 }
 

@@ -2,8 +2,9 @@
 //! summary.
 
 use crate::PortReport;
-use crate::replace::WriteError;
-use crate::rescue::rescue_copy;
+use crate::fingerprint::Fingerprint;
+use crate::replace::{Guard, WriteError};
+use crate::rescue::{RescueCopy, rescue_copy};
 use chaconne_engine::Status;
 use chaconne_ports::Stats;
 use chaconne_sound::{Desk, Meters};
@@ -77,10 +78,12 @@ pub struct Disk {
     /// Goes up by one after each save, successful or not.
     pub attempts: u64,
     /// The newest rescue copy of the song, left by an interrupted session, for the screen to offer.
-    /// `None` once it is restored or removed.
-    pub rescue: Option<PathBuf>,
+    /// `None` once it is restored or removed, or a save has made it older than the song.
+    pub rescue: Option<RescueCopy>,
     /// The rescue copy that the song was restored from; the next successful save removes it.
     pub restored: Option<PathBuf>,
+    /// What the song's file held when it was read or written last.
+    pub(crate) held: Option<Fingerprint>,
 }
 
 impl Disk {
@@ -88,9 +91,10 @@ impl Disk {
     pub const NEVER: u64 = u64::MAX;
 
     /// The state for a song that was just opened from `path`, or is new and has no file.
-    pub(crate) fn opened(path: Option<PathBuf>, revision: u64) -> Disk {
+    pub(crate) fn opened(path: Option<PathBuf>, revision: u64, guard: &Guard) -> Disk {
         let rescue = path.as_deref().and_then(|path| rescue_copy(Some(path)));
-        Disk { path, saved: revision, opened: revision, rescue, ..Disk::default() }
+        let (saved, opened, held) = (revision, revision, guard.held());
+        Disk { path, saved, opened, rescue, held, ..Disk::default() }
     }
 
     /// Whether ending the program now would lose changes. An empty song that nobody has touched is

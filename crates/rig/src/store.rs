@@ -21,6 +21,8 @@ const MOST_LINKS: usize = 40;
 pub enum LoadError {
     /// The file could not be read: one sentence that names it.
     Unreadable(String),
+    /// The file is not a song but a Standard MIDI File: one sentence that says so.
+    Midi(String),
     /// The file is not a valid song: sentences that start with `path:line:`.
     Faulty(Vec<String>),
 }
@@ -29,7 +31,9 @@ impl LoadError {
     /// What is wrong, one sentence each.
     pub fn sentences(&self) -> &[String] {
         match self {
-            LoadError::Unreadable(sentence) => std::slice::from_ref(sentence),
+            LoadError::Unreadable(sentence) | LoadError::Midi(sentence) => {
+                std::slice::from_ref(sentence)
+            }
             LoadError::Faulty(sentences) => sentences,
         }
     }
@@ -50,6 +54,9 @@ impl std::error::Error for LoadError {}
 pub fn load(path: &Path) -> Result<Song, LoadError> {
     let bytes = read_limited(path).map_err(LoadError::Unreadable)?;
     let shown = path.display();
+    if Kind::Midi.begins(&bytes) {
+        return Err(LoadError::Midi(format!("{shown} is a Standard MIDI File, not a song")));
+    }
     let text = String::from_utf8(bytes).map_err(|error| {
         let good = error.utf8_error().valid_up_to();
         let line = error.as_bytes()[..good].iter().filter(|&&byte| byte == b'\n').count() + 1;
@@ -347,6 +354,15 @@ mod tests {
         fs::write(&path, "(\n  chaconne: 1,\n  tempo: 5,\n)\n").unwrap();
         let error = load(&path).unwrap_err();
         assert!(error.sentences()[0].starts_with(&format!("{}:3: ", path.display())), "{error}");
+    }
+
+    #[test]
+    fn a_midi_file_is_recognised() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("song.mid");
+        fs::write(&path, b"MThd\0\0\0\x06\0\0").unwrap();
+        let sentence = format!("{} is a Standard MIDI File, not a song", path.display());
+        assert_eq!(load(&path), Err(LoadError::Midi(sentence)));
     }
 
     #[test]

@@ -183,7 +183,7 @@ pub enum ChordSymbol {
 
 /// A chord symbol that is none.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("chord '{0}' is not a root and a kind such as Am7, Bb or F#m7b5/E, or N.C.")]
+#[error("'{0}' is not a chord: use a root and a kind, such as Am7, Bb or F#m7b5/E, or N.C.")]
 pub struct ChordError(pub String);
 
 impl fmt::Display for ChordSymbol {

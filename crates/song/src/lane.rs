@@ -55,7 +55,9 @@ impl std::str::FromStr for Shape {
     type Err = String;
     fn from_str(text: &str) -> Result<Shape, String> {
         let found = Shape::ALL.into_iter().find(|shape| shape.word() == text);
-        found.ok_or_else(|| format!("shape '{text}' is not step, straight, slow start or slow end"))
+        found.ok_or_else(|| {
+            format!("'{text}' is not a shape: use step, straight, slow start or slow end")
+        })
     }
 }
 

@@ -10,7 +10,7 @@ pub struct Letter([u8; 3]);
 
 /// A rehearsal letter that is none.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("rehearsal letter '{0}' is not one to three capitals, A to ZZZ")]
+#[error("'{0}' is not a rehearsal letter: use one to three capitals, A to ZZZ")]
 pub struct LetterError(pub String);
 
 impl Letter {

@@ -11,7 +11,7 @@ pub struct KeySignature {
 
 /// A key name that is none.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("key '{0}' is not a note name from Cb to C# followed by major or minor")]
+#[error("'{0}' is not a key: use a note name from Cb to C# and 'major' or 'minor'")]
 pub struct KeySignatureError(pub String);
 
 /// The major keys from seven flats to seven sharps.

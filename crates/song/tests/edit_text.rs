@@ -143,7 +143,7 @@ fn what_is_wrong_is_said_in_one_sentence() {
         ("(pass: 7, covers: [(from: 0)])", "the cover that ends here lacks its field 'to'"),
         (
             "(pass: 7, length: \"4 bars\")",
-            "length \"4 bars\" is not a whole number from 1 to 245514240",
+            "length: \"4 bars\" is not a whole number from 1 to 245514240",
         ),
         ("title", "expected '(' to open an edit, found 'title'"),
     ] {

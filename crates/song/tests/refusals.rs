@@ -33,13 +33,13 @@ const WRONG_VALUES: &[(&str, &str, &str)] = &[
         "velocity: 99999999999999999999999",
         "velocity 99999999999999999999999 is outside 1 to 127",
     ),
-    ("velocity: 101", "velocity: 1.5", "velocity 1.5 is not a whole number from 1 to 127"),
+    ("velocity: 101", "velocity: 1.5", "velocity: '1.5' is not a whole number from 1 to 127"),
     (
         "velocity: 101",
         "velocity: \"loud\"",
-        "velocity \"loud\" is not a whole number from 1 to 127",
+        "velocity: \"loud\" is not a whole number from 1 to 127",
     ),
-    ("velocity: 101", "velocity: (1, 2)", "velocity (1, 2) is not a whole number from 1 to 127"),
+    ("velocity: 101", "velocity: (1, 2)", "velocity: '(1, 2)' is not a whole number from 1 to 127"),
     ("key: 36", "key: 128", "key 128 is outside 0 to 127"),
     ("release: 40", "release: 128", "release 128 is outside 0 to 127"),
     ("channel: 1,", "channel: 0,", "channel 0 is outside 1 to 16"),
@@ -50,46 +50,46 @@ const WRONG_VALUES: &[(&str, &str, &str)] = &[
     ("volume: 100", "volume: 128", "volume 128 is outside 0 to 127"),
     ("pan: 60", "pan: -1", "pan -1 is outside 0 to 127"),
     ("pass_length: 7680", "pass_length: 0", "pass_length 0 is outside 1 to 245514240"),
-    ("pitched: false", "pitched: no", "pitched no is not true or false"),
-    ("rolls: false", "rolls: 0", "rolls 0 is not true or false"),
+    ("pitched: false", "pitched: no", "pitched: 'no' is not true or false"),
+    ("rolls: false", "rolls: 0", "rolls: '0' is not true or false"),
     ("pull: 70", "pull: 101", "pull 101 is outside 0 to 100"),
     ("reach: 80", "reach: 101", "reach 101 is outside 0 to 100"),
     ("swing: 56.25", "swing: 76", "swing '76' is outside 50 to 75 percent"),
     (
         "grid: \"1/16\"",
         "grid: \"1/15\"",
-        "note value '1/15' is not one of 1/1 to 1/64, alone or followed by 'triplet' or 'dotted'",
+        "'1/15' is not a note value: use 1/1 to 1/64, alone or followed by 'triplet' or 'dotted'",
     ),
-    ("grid: \"1/16\"", "grid: 16", "grid 16 is not text in quotes"),
+    ("grid: \"1/16\"", "grid: 16", "grid: '16' is not text in quotes"),
     ("id: 1,", "id: 0,", "id 0 is outside 1 to 4000000000"),
     ("id: 3,", "id: 4000000001,", "id 4000000001 is outside 1 to 4000000000"),
     (
         "\"A minor\"",
         "\"H minor\"",
-        "key 'H minor' is not a note name from Cb to C# followed by major or minor",
+        "'H minor' is not a key: use a note name from Cb to C# and 'major' or 'minor'",
     ),
     (
         "letter: \"B\"",
         "letter: \"b\"",
-        "rehearsal letter 'b' is not one to three capitals, A to ZZZ",
+        "'b' is not a rehearsal letter: use one to three capitals, A to ZZZ",
     ),
     ("bars: 2", "bars: 1000", "bars 1000 is outside 1 to 999"),
     ("bars: 2", "bars: 0", "bars 0 is outside 1 to 999"),
     (
         "\"4/4\"",
         "\"4/3\"",
-        "metre '4/3' is not n/d with n from 1 to 64 and d one of 1, 2, 4, 8, 16, 32",
+        "'4/3' is not a metre: write it as 4/4, with 1 to 64 beats over 1, 2, 4, 8, 16 or 32",
     ),
     (
         "tempo: 576923",
         "tempo: 104",
-        "tempo in microseconds per quarter note, 104 is outside 60000 to 6000000",
+        "tempo (microseconds per quarter note) 104 is outside 60000 to 6000000",
     ),
     ("(bar: 3,", "(bar: 4,", "bar 4 is outside 1 to 3"),
     ("(bar: 3,", "(bar: 1,", "the metre at bar 1 must come after the one at bar 1"),
     ("(bar: 1,", "(bar: 2,", "the first metre is at bar 2; it must be at bar 1"),
     ("2+2+3", "2+2+4", "the groups add up to 8, but the bar has 7 beats"),
-    ("2+2+3", "2+2+x", "groups '2+2+x' is not numbers of beats such as 2+2+3"),
+    ("2+2+3", "2+2+x", "'2+2+x' is not a grouping: use numbers of beats, such as 2+2+3"),
     (
         "(at: \"1.1.0\", tempo",
         "(at: \"1.2.0\", tempo",
@@ -108,7 +108,7 @@ const WRONG_VALUES: &[(&str, &str, &str)] = &[
     (
         "ramp: [500000",
         "ramp: [50",
-        "tempo in microseconds per quarter note, 50 is outside 60000 to 6000000",
+        "tempo (microseconds per quarter note) 50 is outside 60000 to 6000000",
     ),
     (
         "tempo: 500000",
@@ -119,17 +119,17 @@ const WRONG_VALUES: &[(&str, &str, &str)] = &[
     (
         "\"1 bar\"",
         "\"1000 bars\"",
-        "length '1000 bars' is not a number of bars or beats, 1 beat to 999 bars",
+        "'1000 bars' is not a length: use a number of bars or beats, from 1 beat to 999 bars",
     ),
     (
         "\"3 beats\"",
         "\"4000 beats\"",
-        "length '4000 beats' is not a number of bars or beats, 1 beat to 999 bars",
+        "'4000 beats' is not a length: use a number of bars or beats, from 1 beat to 999 bars",
     ),
     (
         "\"3 beats\"",
         "\"0 beats\"",
-        "length '0 beats' is not a number of bars or beats, 1 beat to 999 bars",
+        "'0 beats' is not a length: use a number of bars or beats, from 1 beat to 999 bars",
     ),
     ("length: 110", "length: 3841", "length 3841 is outside 1 to 3840"),
     ("length: 110", "length: 0", "length 0 is outside 1 to 3840"),
@@ -203,7 +203,7 @@ const WRONG_VALUES: &[(&str, &str, &str)] = &[
     (
         "chord: \"Am7\"",
         "chord: \"Hm7\"",
-        "chord 'Hm7' is not a root and a kind such as Am7, Bb or F#m7b5/E, or N.C.",
+        "'Hm7' is not a chord: use a root and a kind, such as Am7, Bb or F#m7b5/E, or N.C.",
     ),
     (
         "(at: \"2.1.0\", chord",
@@ -215,7 +215,7 @@ const WRONG_VALUES: &[(&str, &str, &str)] = &[
         "(at: \"1000.1.0\", chord",
         "the chord at 1000.1.0 is outside 1.1.0 to the end of bar 999",
     ),
-    ("slow end", "fast", "shape 'fast' is not step, straight, slow start or slow end"),
+    ("slow end", "fast", "'fast' is not a shape: use step, straight, slow start or slow end"),
     (
         "(pass: 7,",
         "(pass: 8,",
@@ -246,8 +246,11 @@ fn a_wrong_control_is_told_with_those_there_are() {
 #[test]
 fn what_is_quoted_back_is_short_and_can_be_seen() {
     let (_, errors) = refused("A minor", &format!("\\u{{1b}}[31m{}", "x".repeat(100_000)));
-    assert!(errors[0].starts_with("line 4: key '\\u{1b}[31mxxx"), "{}", errors[0]);
-    assert!(errors[0].ends_with("x' is not a note name from Cb to C# followed by major or minor"));
+    assert!(errors[0].starts_with("line 4: '\\u{1b}[31mxxx"), "{}", errors[0]);
+    assert!(
+        errors[0]
+            .ends_with("x' is not a key: use a note name from Cb to C# and 'major' or 'minor'")
+    );
     assert!(errors[0].len() < 450, "{}", errors[0].len());
 }
 

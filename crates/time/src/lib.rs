@@ -32,7 +32,7 @@ pub use timeline::{Ns, Timeline};
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum TimeError {
     /// The metre is not `n/d` with n in 1..=64 and d a power of two up to 32.
-    #[error("metre '{0}' is not n/d with n from 1 to 64 and d one of 1, 2, 4, 8, 16, 32")]
+    #[error("'{0}' is not a metre: write it as 4/4, with 1 to 64 beats over 1, 2, 4, 8, 16 or 32")]
     Metre(String),
     /// The groups do not add up to the number of beats in the bar.
     #[error("the groups add up to {sum}, but the bar has {count} beats")]
@@ -43,11 +43,14 @@ pub enum TimeError {
         count: u8,
     },
     /// The tempo is outside the range of [`Tempo`].
-    #[error("tempo {0} is outside 10 to 1000 beats per minute")]
+    #[error("tempo {0} is outside 10 to 1000 quarter notes per minute")]
     Tempo(String),
+    /// The text is not a number with up to three decimals.
+    #[error("'{0}' is not a tempo: use a number from 10 to 1000, with up to three decimals")]
+    NotATempo(String),
     /// The note value is not a [`NoteValue`].
     #[error(
-        "note value '{0}' is not one of 1/1 to 1/64, alone or followed by 'triplet' or 'dotted'"
+        "'{0}' is not a note value: use 1/1 to 1/64, alone or followed by 'triplet' or 'dotted'"
     )]
     NoteValue(String),
     /// The number of bars is outside 1..=999.
@@ -60,7 +63,7 @@ pub enum TimeError {
     #[error("place '{0}' is not bar.beat.tick within its bar")]
     Place(String),
     /// MIDI Time Code has no such rate.
-    #[error("frame rate '{0}' is not one of 24, 25, 29.97 and 30")]
+    #[error("'{0}' is not a frame rate: use 24, 25, 29.97 or 30")]
     FrameRate(String),
     /// No frame of the day has these numbers.
     #[error("there is no time code {0} at {1} frames per second")]

@@ -1,13 +1,13 @@
 //! Tempo in whole microseconds per quarter note, as in a Standard MIDI File.
 //!
-//! In: microseconds, or beats per minute as text. Out: a [`Tempo`] in range, and the [`TempoMap`] of a
+//! In: microseconds, or quarter notes per minute as text. Out: a [`Tempo`] in range, and the [`TempoMap`] of a
 //! section.
 
 use crate::{TICKS_PER_QUARTER, Tick, TimeError, pulse};
 use std::fmt;
 
 /// A tempo: whole microseconds per quarter note, 60,000 to 6,000,000 (1000 to 10 quarter notes per
-/// minute). The whole number is exact; beats per minute are only for display.
+/// minute). The whole number is exact; quarter notes per minute are only for display.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Tempo(u32);
 
@@ -41,7 +41,7 @@ impl Tempo {
             .ok_or_else(wrong)
     }
 
-    /// Reads beats per minute with up to three decimals, such as `93.7`.
+    /// Reads quarter notes per minute with up to three decimals, such as `93.7`.
     pub fn parse_bpm(text: &str) -> Result<Tempo, TimeError> {
         Tempo::from_milli_bpm(parse_milli(text)?)
     }
@@ -77,7 +77,7 @@ fn decimal(milli: u32) -> String {
 
 /// Reads a decimal with up to three decimals as thousandths.
 fn parse_milli(text: &str) -> Result<u32, TimeError> {
-    let wrong = || TimeError::Tempo(format!("'{text}'"));
+    let wrong = || TimeError::NotATempo(text.to_string());
     let (whole, part) = text.trim().split_once('.').unwrap_or((text.trim(), ""));
     let plain = |part: &str| part.bytes().all(|byte| byte.is_ascii_digit());
     if whole.is_empty() || whole.len() > 4 || part.len() > 3 || !plain(whole) || !plain(part) {

@@ -220,8 +220,8 @@ pub struct Disk {
     /// Why the last save needs leave to replace a file, in one sentence; then there is an
     /// [`error`](Self::error), too.
     pub in_the_way: Option<String>,
-    /// The rescue copy of this song, from a session that did not end as it should; `None` where
-    /// there is none, or once it is restored or removed.
+    /// The rescue copy of this song, from a session that did not end as it should: its file, and how
+    /// old it is. `None` if there is none, once it is restored or removed, and after a save.
     pub rescue: Option<String>,
     /// Goes up by one whenever a save has ended, well or not.
     pub attempts: u64,

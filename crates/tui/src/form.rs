@@ -465,9 +465,9 @@ mod tests {
             (
                 2,
                 "4/3",
-                "Metre '4/3' is not n/d with n from 1 to 64 and d one of 1, 2, 4, 8, 16, 32.",
+                "'4/3' is not a metre: write it as 4/4, with 1 to 64 beats over 1, 2, 4, 8, 16 or 32.",
             ),
-            (3, "9", "Tempo 9 is outside 10 to 1000 beats per minute."),
+            (3, "9", "Tempo 9 is outside 10 to 1000 quarter notes per minute."),
             (0, " ", "The song needs a title."),
         ];
         for (field, text, error) in cases {

@@ -220,6 +220,14 @@ impl Drop for Terminal {
     }
 }
 
+/// Whether this process has a terminal for the screen; changes nothing there.
+///
+/// # Errors
+/// If it has none, or the terminal cannot be opened.
+pub fn find_terminal() -> io::Result<()> {
+    open().map(drop)
+}
+
 fn open() -> io::Result<Tty> {
     let flags = OFlags::RDWR | OFlags::NONBLOCK | OFlags::NOCTTY | OFlags::CLOEXEC;
     let own = rustix::fs::open("/dev/tty", flags, Mode::empty());

@@ -57,7 +57,7 @@ impl Tally {
         sentences.extend(counted(
             self.tempi_clamped,
             "tempo",
-            "outside 10 to 1000 beats per minute set to the nearest limit",
+            "outside 10 to 1000 quarter notes per minute set to the nearest limit",
         ));
         sentences.extend(counted(self.tempi_late, "tempo", "after the last bar ignored"));
         sentences.extend(counted(self.keys_unknown, "key signature", "with invalid data ignored"));
@@ -82,7 +82,7 @@ impl Tally {
         sentences.extend(counted(
             self.metres_unknown,
             "metre",
-            "ignored: a metre is n/d with n from 1 to 64 and d one of 1, 2, 4, 8, 16, 32",
+            "ignored: a metre has 1 to 64 beats over 1, 2, 4, 8, 16 or 32",
         ));
         if let Some(&first) = self.metres_moved.first() {
             let place = bars.place(first);

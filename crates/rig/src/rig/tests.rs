@@ -261,14 +261,14 @@ fn what_was_not_saved_is_rescued_with_the_unfinished_round_and_restored_at_the_n
         let config = RigConfig { path: Some(path.clone()), ..RigConfig::default() };
         Rig::start(song, config).unwrap()
     };
-    let mut song = song_of("kept", &[("A", 1)]);
+    let mut song = song_of("kept", &[("A", 999)]);
     let id = song.ids().track();
     let track = Arc::new(Track::pitched(id, "Bass"));
     Edit::AddTrack { at: 0, track }.apply(&mut song).unwrap();
     let rig = start(song);
     assert_eq!(rig.shutdown_and_rescue().1, Rescued::Nothing, "nothing was changed");
 
-    let rig = start(song_of("kept", &[("A", 1)]));
+    let rig = start(song_of("kept", &[("A", 999)]));
     rig.command(Command::Edit(Commit::of({
         let mut ids = rig.status().song.ids();
         Edit::AddTrack { at: 0, track: Arc::new(Track::pitched(ids.track(), "Bass")) }
@@ -297,7 +297,7 @@ fn what_was_not_saved_is_rescued_with_the_unfinished_round_and_restored_at_the_n
     assert_eq!(notes(&crate::load(&copy).unwrap()), 1);
 
     let rig = start(crate::load(&path).unwrap());
-    assert_eq!(rig.disk().rescue, Some(copy.clone()));
+    assert_eq!(rig.disk().rescue.map(|found| found.path), Some(copy.clone()));
     rig.restore().unwrap();
     wait_for("the copy", || rig.disk().restored.is_some());
     assert_eq!((notes(&rig.status().song), rig.snapshot().is_unsaved()), (1, true));
@@ -334,7 +334,7 @@ fn a_rescue_copy_that_is_not_wanted_is_removed_and_a_restored_one_is_not_lost_ag
         let config = RigConfig { path: Some(path.clone()), ..RigConfig::default() };
         Rig::start(song.clone(), config).unwrap()
     };
-    let copy = crate::write_copy(Some(&path), &song_of("rescued", &[("A", 1)])).unwrap();
+    let copy = crate::write_copy(Some(&path), &song_of("rescued", &[("A", 1)]), None).unwrap();
     let rig = start();
     rig.restore().unwrap();
     wait_for("the copy", || rig.status().song.title == "rescued");
@@ -347,6 +347,91 @@ fn a_rescue_copy_that_is_not_wanted_is_removed_and_a_restored_one_is_not_lost_ag
     wait_for("the removal", || !copy.exists());
     assert_eq!(rig.disk().rescue, None);
     assert_eq!(rig.shutdown_and_rescue().1, Rescued::Nothing);
+}
+
+#[test]
+fn a_save_makes_the_copy_that_is_still_offered_older_than_the_song() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("song.ron");
+    let copy = crate::write_copy(Some(&path), &song_of("rescued", &[("A", 1)]), None).unwrap();
+    let start = || {
+        let config = RigConfig { path: Some(path.clone()), ..RigConfig::default() };
+        Rig::start(song_of("new", &[("A", 1)]), config).unwrap()
+    };
+    let rig = start();
+    assert_eq!(rig.disk().rescue.map(|found| found.path), Some(copy.clone()));
+    rig.save(None, Replace::No);
+    wait_for("the save", || !rig.snapshot().is_unsaved());
+    assert_eq!(rig.disk().rescue, None);
+    drop(rig);
+    assert_eq!(start().disk().rescue, None);
+    assert!(copy.exists(), "nothing recorded is deleted unasked");
+}
+
+#[test]
+fn a_restored_song_does_not_replace_what_another_program_saved_during_the_interrupted_session() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("song.ron");
+    let start = || {
+        let song = crate::load(&path).unwrap();
+        Rig::start(song, RigConfig { path: Some(path.clone()), ..RigConfig::default() }).unwrap()
+    };
+    let write = |title: &str| {
+        let text = chaconne_song::text::write(&song_of(title, &[("A", 1)]));
+        crate::write_whole(&path, text.as_bytes()).unwrap();
+    };
+    write("first");
+    let rig = start();
+    let edit = Edit::Title("changed".into());
+    rig.command_and_wait(Command::Edit(Commit::of(edit))).unwrap();
+    write("another program's");
+    assert!(matches!(rig.shutdown_and_rescue().1, Rescued::Copied(_)));
+
+    let rig = start();
+    rig.restore().unwrap();
+    wait_for("the copy", || rig.disk().restored.is_some());
+    assert!(rig.snapshot().is_unsaved());
+    rig.save(None, Replace::No);
+    wait_for("the refusal", || rig.disk().attempts == 1);
+    let changed = WriteError::Refused(crate::Refusal::Changed(path.clone()));
+    assert_eq!(rig.disk().error, Some(changed));
+    rig.save(None, Replace::Confirmed);
+    wait_for("the save", || rig.disk().attempts == 2);
+    assert_eq!((rig.disk().error, rig.snapshot().is_unsaved()), (None, false));
+    assert_eq!(crate::load(&path).unwrap().title, "changed");
+}
+
+#[test]
+fn a_rig_that_is_forced_to_end_rescues_the_unfinished_round_too() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("song.ron");
+    let mut song = song_of("kept", &[("A", 999)]);
+    let track = Arc::new(Track::pitched(song.ids().track(), "Bass"));
+    Edit::AddTrack { at: 0, track }.apply(&mut song).unwrap();
+    crate::write_whole(&path, chaconne_song::text::write(&song).as_bytes()).unwrap();
+    let config = RigConfig { path: Some(path.clone()), ..RigConfig::default() };
+    let rig = Rig::start(song, config).unwrap();
+    rig.command(Command::CountIn(0)).unwrap();
+    rig.command(Command::Record(true)).unwrap();
+    wait_for("bar one", || rig.status().at > Tick::ZERO);
+    // One note is over, one is held.
+    rig.press(seven(40), seven(90));
+    rig.lift(seven(40));
+    rig.press(seven(43), seven(90));
+    wait_for("the notes", || {
+        rig.status().unfinished.as_ref().is_some_and(|pass| pass.notes().len() == 2)
+    });
+    // Nobody stops the engine before the copy is written.
+    let Some(Rescued::Copied(copy)) = rig.rescuer().rescue_within(Duration::from_secs(60)) else {
+        panic!("the round is not rescued")
+    };
+    let rescued = crate::load(&copy).unwrap();
+    let keys: Vec<u8> = rescued
+        .passes_in(&rescued.sections[0])
+        .into_iter()
+        .flat_map(|pass| pass.notes().iter().map(|note| note.played.key.get()))
+        .collect();
+    assert_eq!(keys, [40, 43]);
 }
 
 #[test]

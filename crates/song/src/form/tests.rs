@@ -33,8 +33,8 @@ fn forms_read_as_people_type_them() {
 fn what_is_wrong_is_said_with_what_would_be_right() {
     for (typed, message) in [
         ("A, B", "',' has no place in a form such as A (B C) x2 A"),
-        ("a", "rehearsal letter 'a' is not one to three capitals, A to ZZZ"),
-        ("ABCD", "rehearsal letter 'ABCD' is not one to three capitals, A to ZZZ"),
+        ("a", "'a' is not a rehearsal letter: use one to three capitals, A to ZZZ"),
+        ("ABCD", "'ABCD' is not a rehearsal letter: use one to three capitals, A to ZZZ"),
         ("A x", "x must be followed by a number of times, such as x2"),
         ("x2", "times follow a section or group, such as A x2 or (A B) x2"),
         ("A x0", "x0 is outside x1 to x10000"),

@@ -76,7 +76,7 @@ impl<'a> Faults<'a> {
         let message = if !digits.is_empty() && digits.bytes().all(|byte| byte.is_ascii_digit()) {
             format!("{what} {} is outside {low} to {high}", short(spelt))
         } else {
-            format!("{what} {} is not a whole number from {low} to {high}", short(spelt))
+            format!("{what}: {} is not a whole number from {low} to {high}", quoted(spelt))
         };
         self.add(leaf, message);
         None
@@ -88,7 +88,7 @@ impl<'a> Faults<'a> {
             "true" => Some(true),
             "false" => Some(false),
             other => {
-                self.add(leaf, format!("{what} {} is not true or false", short(other)));
+                self.add(leaf, format!("{what}: {} is not true or false", quoted(other)));
                 None
             }
         }
@@ -103,7 +103,7 @@ impl<'a> Faults<'a> {
         match options().from_str::<String>(leaf.slice()) {
             Ok(text) => Some(Cow::Owned(text)),
             Err(_) => {
-                self.add(leaf, format!("{what} {} is not text in quotes", short(leaf.spelt())));
+                self.add(leaf, format!("{what}: {} is not text in quotes", quoted(leaf.spelt())));
                 None
             }
         }
@@ -198,6 +198,11 @@ pub(super) fn short(spelt: &str) -> String {
         cut.push('…');
     }
     cut.replace("\\\"", "\"").replace("\\'", "'")
+}
+
+/// The spelling of a value, in quotes that show where it begins and ends.
+fn quoted(spelt: &str) -> String {
+    if spelt.starts_with('"') { short(spelt) } else { format!("'{}'", short(spelt)) }
 }
 
 /// Names that fields had in format 1. They are read, and not offered.

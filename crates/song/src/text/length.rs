@@ -20,8 +20,11 @@ pub(super) fn words(metre: &MetreMap, length: Tick) -> String {
 /// The length that the words give.
 pub(super) fn read(metre: &MetreMap, words: &str) -> Result<Tick, String> {
     let most = MetreMap::MAX_BARS;
-    let wrong =
-        || format!("length '{words}' is not a number of bars or beats, 1 beat to {most} bars");
+    let wrong = || {
+        format!(
+            "'{words}' is not a length: use a number of bars or beats, from 1 beat to {most} bars"
+        )
+    };
     let (count, unit) = words.split_once(' ').ok_or_else(wrong)?;
     let count: u32 = count.parse().map_err(|_| wrong())?;
     match unit {

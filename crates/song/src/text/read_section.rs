@@ -202,7 +202,7 @@ fn metre<'a>(reader: &mut Reader<'a>, text: &MetreText<'a>) -> Option<Metre> {
 /// How beats group: `2+2+3`.
 fn groups(text: &str) -> Result<Vec<u8>, String> {
     let groups: Result<Vec<u8>, _> = text.split('+').map(str::parse).collect();
-    groups.map_err(|_| format!("groups '{text}' is not numbers of beats such as 2+2+3"))
+    groups.map_err(|_| format!("'{text}' is not a grouping: use numbers of beats, such as 2+2+3"))
 }
 
 /// Tempi of a section with these bars; in an edit, without.
@@ -257,7 +257,7 @@ fn point_follows(
 
 fn tempo<'a>(reader: &mut Reader<'a>, leaf: Leaf<'a>) -> Option<Tempo> {
     let (low, high) = (i64::from(Tempo::FASTEST.micros()), i64::from(Tempo::SLOWEST.micros()));
-    let what = "tempo in microseconds per quarter note,";
+    let what = "tempo (microseconds per quarter note)";
     let micros = reader.faults.number(leaf, what, low, high)?;
     reader.faults.keep(leaf, Tempo::from_micros(micros as u32))
 }

@@ -140,7 +140,7 @@ fn question(pen: &mut Pen, state: &DeskState, question: &Question) -> Option<Pos
             let answers = vec![
                 ("r", "restore them"),
                 ("x", "remove that copy, and keep the song as it is"),
-                ("Esc", "decide later"),
+                ("Esc", "decide later, before you save the song again"),
             ];
             ("Unsaved changes found", text::wrap(&known, ROOM), answers)
         }
