@@ -2,7 +2,7 @@
 
 use crate::Route;
 use chaconne_song::{Commit, Edit, Feel, Letter, PassId, SectionEdit, Song, TrackId, U7};
-use chaconne_time::{Tempo, Tick};
+use chaconne_time::{NoteValue, Tempo, Tick};
 
 /// How a new pass treats what lies under it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
@@ -14,6 +14,17 @@ pub enum Mode {
     Replace,
     /// From record on to record off, what is under it is silent.
     Punch,
+}
+
+impl Mode {
+    /// The one after it, round and round.
+    pub fn next(self) -> Mode {
+        match self {
+            Mode::Layer => Mode::Replace,
+            Mode::Replace => Mode::Punch,
+            Mode::Punch => Mode::Layer,
+        }
+    }
 }
 
 /// Which rounds of a take are kept.
@@ -28,6 +39,17 @@ pub enum Rounds {
     One,
 }
 
+impl Rounds {
+    /// The one after it, round and round.
+    pub fn next(self) -> Rounds {
+        match self {
+            Rounds::All => Rounds::Newest,
+            Rounds::Newest => Rounds::One,
+            Rounds::One => Rounds::All,
+        }
+    }
+}
+
 /// When the click is heard. The count-in always has one.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
 pub enum Click {
@@ -38,6 +60,35 @@ pub enum Click {
     Recording,
     /// Whenever the loop goes round.
     Always,
+}
+
+impl Click {
+    /// The one after it, round and round.
+    pub fn next(self) -> Click {
+        match self {
+            Click::CountIn => Click::Recording,
+            Click::Recording => Click::Always,
+            Click::Always => Click::CountIn,
+        }
+    }
+}
+
+/// A setting with a few values, which a request can move on to the next one. The engine reads what
+/// it is now, so that two requests made in one moment move it on twice.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Setting {
+    /// How a new pass treats what lies under it.
+    Mode,
+    /// Which rounds of a take are kept.
+    Rounds,
+    /// When the click is heard.
+    Click,
+    /// Whether a track is muted.
+    MuteTrack(TrackId),
+    /// Whether a track is soloed.
+    SoloTrack(TrackId),
+    /// Whether a track is quantised: to this grid, where it is off now.
+    Quantise(TrackId, NoteValue),
 }
 
 /// A request about the music. All of them take effect at once unless they say otherwise.
@@ -58,6 +109,10 @@ pub enum Command {
     /// While stopped, takes a position in the section shown: a tick from its top, brought down to
     /// a sixteenth and into the section. Refused while it rolls.
     Locate(Tick),
+    /// While stopped, goes so many bars on, or back where it is negative: to the start of a bar of
+    /// the section shown. From inside a bar the first step back is to its own start. Refused while
+    /// it rolls.
+    LocateBars(i32),
     /// How many bars are counted in, 0..=4.
     CountIn(u8),
     /// When the click is heard.
@@ -96,6 +151,11 @@ pub enum Command {
     Audition(TrackId, Option<U7>),
     /// The tempo of the current section where it now is; its other tempi move in proportion.
     Tempo(Tempo),
+    /// The same by so many whole beats per minute, in the note value that the metre counts; slower
+    /// where it is negative.
+    StepTempo(i32),
+    /// Moves a setting on to its next value.
+    Next(Setting),
     /// A tap; the second and later ones in time set the tempo.
     Tap,
     /// Goes to another section at the next seam, or from the seam just past within a beat of it.
@@ -128,7 +188,9 @@ impl Command {
         match self {
             Command::Play | Command::PlayRoute(_) | Command::Stop | Command::Continue => true,
             Command::PlayFrom(..) => true,
-            Command::Locate(_) | Command::Jump(_) | Command::Open(_) => true,
+            Command::Locate(_) | Command::LocateBars(_) | Command::Jump(_) | Command::Open(_) => {
+                true
+            }
             Command::Record(_) | Command::Mode(_) | Command::Rounds(_) | Command::Keep => true,
             Command::Undo | Command::Redo | Command::RemoveTop => true,
             Command::Arm(_) | Command::AddTrack { .. } => true,
@@ -136,7 +198,10 @@ impl Command {
             Command::Edit(commit) | Command::EditOn(commit) => {
                 commit.edits.iter().any(is_about_passes)
             }
-            Command::CountIn(_) | Command::Click(_) | Command::Tempo(_) | Command::Tap => false,
+            Command::Next(Setting::Mode | Setting::Rounds) => true,
+            Command::Next(_) => false,
+            Command::CountIn(_) | Command::Click(_) | Command::Tap => false,
+            Command::Tempo(_) | Command::StepTempo(_) => false,
             Command::MuteTrack(..) | Command::SoloTrack(..) | Command::Feel(..) => false,
             Command::Program(..) | Command::Audition(..) => false,
             Command::Panic => false,

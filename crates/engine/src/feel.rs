@@ -24,6 +24,14 @@ pub(crate) fn seen_by(view: View, feel: Feel) -> Feel {
     }
 }
 
+/// What a track's grid does, to be said after its name: `quantise 1/16, pull 100 %`.
+pub fn quantise_words(feel: &Feel) -> String {
+    match feel.grid {
+        Some(grid) => format!("quantise {grid}, pull {} %", feel.pull),
+        None => "quantise off, as you played it".to_string(),
+    }
+}
+
 /// Half a grid step: how long before a seam a note belongs to what begins there. A sixteenth's
 /// half where feel is off.
 pub fn half_step(feel: &Feel) -> Tick {

@@ -41,10 +41,10 @@ mod walk;
 pub use chaconne_midi::{
     Bytes, Gathered, MachineControl, Message, Parameters, Wire, moves, time_code,
 };
-pub use command::{Click, Command, Mode, Rounds};
+pub use command::{Click, Command, Mode, Rounds, Setting};
 pub use cue::{Action, Address, Cue, Order, PortIx, Slot, Voice};
 pub use engine::{ClickSound, Config, Engine, Input, LiveTarget, Refused};
-pub use feel::half_step;
+pub use feel::{half_step, quantise_words};
 pub use heard::is_heard;
 pub use lead::{Follow, Lead, Line, OnLoss};
 pub use ledger::{Ledger, Releases};

@@ -13,6 +13,7 @@
 
 #![cfg_attr(not(test), deny(clippy::unwrap_used, clippy::expect_used))]
 
+mod beats;
 mod grid;
 mod metre;
 pub mod pulse;

@@ -6,6 +6,8 @@
 mod csi;
 mod key;
 mod parser;
+mod strokes;
 
 pub use key::{Code, Key, Kind};
 pub use parser::{Input, Parser};
+pub use strokes::Strokes;

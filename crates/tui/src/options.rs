@@ -19,7 +19,7 @@ pub struct Options {
     pub fps: u32,
     /// Where the letters lie on the computer keyboard.
     pub keyboard: Keyboard,
-    /// Presses of one key closer than this, in milliseconds, are its autorepeat.
+    /// A held key repeats at intervals shorter than this, in milliseconds.
     pub repeat_ms: u64,
     /// Whether the terminal may be asked for key releases and its background.
     pub may_ask: bool,

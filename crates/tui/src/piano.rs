@@ -10,7 +10,7 @@
 
 use crate::LiveKey;
 use crate::action::Vertical;
-use crate::input::{Code, Key, Kind};
+use crate::input::{Code, Key, Kind, Strokes};
 use crate::options::Keyboard;
 use chaconne_song::U7;
 use std::time::Duration;
@@ -70,8 +70,8 @@ pub struct Piano {
     velocity: u8,
     repeat: Duration,
     sounding: Vec<Sounding>,
-    /// When each key last came.
-    last: Vec<(char, Duration)>,
+    /// What each key did so far.
+    strokes: Vec<(char, Strokes)>,
 }
 
 impl Piano {
@@ -81,7 +81,7 @@ impl Piano {
     const MIDDLE: i16 = 60;
     const VELOCITY_STEP: u8 = 8;
 
-    /// A piano at middle C. Presses of one key closer than `repeat` are its autorepeat.
+    /// A piano at middle C. A held key repeats at intervals shorter than `repeat`.
     pub fn new(keyboard: Keyboard, repeat: Duration) -> Piano {
         Piano {
             keyboard,
@@ -90,7 +90,7 @@ impl Piano {
             velocity: 96,
             repeat,
             sounding: Vec::new(),
-            last: Vec::new(),
+            strokes: Vec::new(),
         }
     }
 
@@ -162,17 +162,16 @@ impl Piano {
         played
     }
 
-    /// Whether a key that comes now is the keyboard's own repetition; remembers that it came.
+    /// Whether a key that comes now is the keyboard's autorepeat; remembers that it came.
     fn repeats(&mut self, c: char, now: Duration) -> bool {
-        let known = self.last.iter_mut().find(|(known, _)| *known == c);
-        let before = match known {
-            Some((_, at)) => Some(std::mem::replace(at, now)),
+        let repeats = match self.strokes.iter_mut().find(|(known, _)| *known == c) {
+            Some((_, strokes)) => strokes.again(now, self.repeat),
             None => {
-                self.last.push((c, now));
-                None
+                self.strokes.push((c, Strokes::first(now)));
+                false
             }
         };
-        !self.releases && before.is_some_and(|before| now.saturating_sub(before) < self.repeat)
+        !self.releases && repeats
     }
 
     /// When the next note has to be lifted.

@@ -16,16 +16,16 @@ mod time;
 
 use crate::axis::TimeAxis;
 use crate::desk::{DeskState, LevelStep, LiveKey, NewSong, SoundLine};
-use crate::input::Key;
+use crate::input::{Key, Strokes};
 use crate::keymap::{Facts, Scene};
 use crate::numbers;
 use crate::options::Options;
 use crate::piano::Piano;
 use crate::text;
-use chaconne_engine::Command;
+use chaconne_engine::{Command, quantise_words};
 use chaconne_song::TrackId;
 use chaconne_time::NoteValue;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, VecDeque};
 use std::time::Duration;
 
 pub use inside::HelpPage;
@@ -110,14 +110,39 @@ pub struct Screen {
     /// Columns and rows of the terminal.
     pub size: (u16, u16),
     repeat: Duration,
-    last_key: Option<(Key, Duration)>,
+    /// The last key, and what it did so far.
+    last_key: Option<(Key, Strokes)>,
     last_grids: BTreeMap<TrackId, NoteValue>,
     leaving: Option<Leaving>,
     /// The file of the save that was asked for last; `None` for the song's own.
     saving_to: Option<String>,
-    /// Whether the level is to be said at the next look.
-    level_asked: bool,
+    /// What is to be said at the next look, once it is so.
+    awaited: Option<Awaited>,
+    /// The tracks that were asked to be armed and are not yet seen to be, in order.
+    arms: VecDeque<TrackId>,
     seen: Seen,
+}
+
+/// Something that is said as it turns out.
+#[derive(Debug, Clone, Copy)]
+enum Awaited {
+    /// The level of the built-in sound.
+    Level,
+    /// The grid of a track.
+    Grid(TrackId),
+}
+
+impl Awaited {
+    /// How it turned out.
+    fn words(self, state: &DeskState) -> Option<String> {
+        match self {
+            Awaited::Level => state.sound.as_ref().map(level_words),
+            Awaited::Grid(track) => {
+                let track = state.status.song.track(track)?;
+                Some(format!("{}: {}", track.name, quantise_words(&track.feel)))
+            }
+        }
+    }
 }
 
 /// What was noticed already.
@@ -149,7 +174,8 @@ impl Screen {
             last_grids: BTreeMap::new(),
             leaving: None,
             saving_to: None,
-            level_asked: false,
+            awaited: None,
+            arms: VecDeque::new(),
             seen,
         }
     }
@@ -184,10 +210,8 @@ impl Screen {
             self.seen.said = state.status.said.0;
             self.say(&state.status.said.1);
         }
-        if std::mem::take(&mut self.level_asked)
-            && let Some(sound) = &state.sound
-        {
-            self.say(&level_words(sound));
+        if let Some(sentence) = self.awaited.take().and_then(|awaited| awaited.words(state)) {
+            self.say(&sentence);
         }
         self.follow_save(state);
         self.follow_rescue(state);
@@ -200,7 +224,14 @@ impl Screen {
         let before = self.chosen;
         if status.armed != self.seen.armed {
             self.seen.armed = status.armed;
-            self.chosen = status.armed.or(self.chosen);
+            match self.arms.iter().position(|asked| Some(*asked) == status.armed) {
+                // What was asked for here: meanwhile the choice may have moved on.
+                Some(at) => drop(self.arms.drain(..=at)),
+                None => {
+                    self.arms.clear();
+                    self.chosen = status.armed.or(self.chosen);
+                }
+            }
         }
         let exists = |id: &TrackId| status.song.track(*id).is_some();
         self.chosen = self

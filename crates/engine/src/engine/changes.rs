@@ -1,15 +1,17 @@
 //! What is asked of the engine about tracks, passes and songs, as commits; and what of it is no
 //! part of the song: armed and solo.
 
+use super::armed::Armed;
 use super::commit::How;
 use super::states::Transport;
 use super::{Engine, Refused};
-use crate::{Order, PortIx};
+use crate::feel::quantise_words;
+use crate::{Order, PortIx, Setting};
 use chaconne_song::{
     Channel, Commit, Edit, Feel, History, Label, PassId, SectionEdit, Song, Track, TrackEdit,
     TrackId, U7,
 };
-use chaconne_time::Ns;
+use chaconne_time::{NoteValue, Ns};
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
@@ -59,13 +61,43 @@ impl Engine {
         if self.song.track(track).is_none() {
             return Err(Refused("there is no such track".into()));
         }
-        if self.recorder.takes() && self.armed != Some(track) {
+        if self.recorder.takes() && self.armed.track() != Some(track) {
             // A take is one track's: it ends here, and another one begins.
             self.record_off(now)?;
-            self.armed = Some(track);
+            self.armed.arm(track);
             return self.record_on(now);
         }
-        self.armed = Some(track);
+        self.armed.arm(track);
+        Ok(())
+    }
+
+    /// Moves a setting on to its next value.
+    pub(super) fn next(&mut self, now: Ns, setting: Setting) -> Result<(), Refused> {
+        let missing = || Refused("there is no such track".into());
+        match setting {
+            Setting::Mode => self.set_mode(now, self.mode.next()),
+            Setting::Rounds => self.set_rounds(self.rounds.next()),
+            Setting::Click => self.set_click(now, self.click.next()),
+            Setting::MuteTrack(id) => {
+                let mute = !self.song.track(id).ok_or_else(missing)?.mute;
+                self.mute_track(now, id, mute)
+            }
+            Setting::SoloTrack(id) => {
+                let solo = !self.mix.solo_tracks.contains(&id);
+                self.solo_track(now, id, solo)
+            }
+            Setting::Quantise(id, grid) => self.quantise(now, id, grid),
+        }
+    }
+
+    /// Quantises a track to a grid, or not any more, and says which.
+    fn quantise(&mut self, now: Ns, id: TrackId, grid: NoteValue) -> Result<(), Refused> {
+        let missing = || Refused("there is no such track".into());
+        let track = self.song.track(id).ok_or_else(missing)?;
+        let name = track.name.clone();
+        let feel = Feel { grid: track.feel.grid.is_none().then_some(grid), ..track.feel };
+        self.set_feel(now, id, feel)?;
+        self.say(format!("{name}: {}", quantise_words(&feel)));
         Ok(())
     }
 
@@ -93,7 +125,9 @@ impl Engine {
         let mut track = Track::clone(before);
         set(&mut track);
         let edits = TrackEdit::between(before, &track);
-        let edits = edits.into_iter().map(|edit| Edit::Track(id, edit)).collect();
+        let edits: Vec<Edit> = edits.into_iter().map(|edit| Edit::Track(id, edit)).collect();
+        // One field has a name of its own.
+        let label = if let [only] = &edits[..] { Label::of(only) } else { label };
         self.commit(now, Commit::new(label, edits), How::Step)
     }
 
@@ -130,7 +164,7 @@ impl Engine {
     /// Removes the armed track's top pass in the section shown.
     pub(super) fn remove_top(&mut self, now: Ns) -> Result<(), Refused> {
         let none = || Refused("there is no pass on this track to remove".into());
-        let armed = self.armed.ok_or_else(none)?;
+        let armed = self.armed.track().ok_or_else(none)?;
         let section = self.section(self.shown).ok_or_else(none)?;
         let letter = section.letter;
         let top = self.song.layers_of(section, armed).next_back().ok_or_else(none)?.0.pass;
@@ -184,7 +218,7 @@ impl Engine {
         self.played.start_anew();
         self.shown = first;
         self.ids = song.ids();
-        self.armed = song.tracks.first().map(|track| track.id);
+        self.armed = Armed::first_of(&song);
         self.song = Arc::new(song);
         self.revision += 1;
         self.history = History::default();

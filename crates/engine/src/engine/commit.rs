@@ -9,8 +9,8 @@ use super::recording::Reach;
 use super::{Engine, Refused, sharing};
 use crate::{Entry, Slot};
 use chaconne_song::{
-    Commit, Edit, EditError, History, Label, Layer, Letter, PassId, Section, SectionEdit, Song,
-    Track, TrackId,
+    Commit, Edit, EditError, History, Label, Laid, Layer, Letter, PassId, Section, SectionEdit,
+    Song, Track, TrackId,
 };
 use chaconne_time::{MetreMap, Ns, Tick};
 use std::collections::{BTreeMap, BTreeSet};
@@ -106,7 +106,7 @@ impl Engine {
             Ok(())
         })?;
         self.follow(now, &before, &edits);
-        self.say_turned("undone", undone);
+        self.say_turned("undone", undone, &before, &edits);
         Ok(())
     }
 
@@ -125,13 +125,21 @@ impl Engine {
             Ok(())
         })?;
         self.follow(now, &before, &edits);
-        self.say_turned("redone", redone);
-        Ok(())
+        self.say_turned("redone", redone, &before, &edits);
+        // A new track is armed, also when it is made anew.
+        match edits.iter().rev().find_map(new_track) {
+            Some(track) => self.arm(now, track),
+            None => Ok(()),
+        }
     }
 
-    fn say_turned(&mut self, what: &str, label: Option<Label>) {
-        if let Some(label) = label {
-            self.say(format!("{what}: {label}"));
+    /// Says what undo or redo did, and on which track where it was one.
+    fn say_turned(&mut self, what: &str, label: Option<Label>, before: &Song, edits: &[Edit]) {
+        let Some(label) = label else { return };
+        let name = |id| self.song.track(id).or_else(|| before.track(id)).map(|track| &track.name);
+        match track_of(edits, before, &self.song).and_then(name) {
+            Some(name) => self.say(format!("{what}: {label} ({name})")),
+            None => self.say(format!("{what}: {label}")),
         }
     }
 
@@ -246,10 +254,8 @@ impl Engine {
 
     /// Keeps armed and solo to what there is.
     fn retain_ids(&mut self) {
-        if self.armed.is_none_or(|armed| self.song.track(armed).is_none()) {
-            self.armed = self.song.tracks.first().map(|track| track.id);
-        }
         let song = Arc::clone(&self.song);
+        self.armed.settle(&song);
         self.mix.solo_tracks.retain(|&track| song.track(track).is_some());
         self.mix.solo_passes.retain(|&pass| song.pass(pass).is_some());
     }
@@ -272,6 +278,29 @@ fn renamed(edit: &Edit) -> Option<(Letter, Letter)> {
 /// The bars of a section; none where it is gone.
 fn metre_of(song: &Song, letter: Letter) -> Option<&MetreMap> {
     song.section(letter).map(|section| &section.metre)
+}
+
+/// The track that an edit makes.
+fn new_track(edit: &Edit) -> Option<TrackId> {
+    match edit {
+        Edit::AddTrack { track, .. } => Some(track.id),
+        _ => None,
+    }
+}
+
+/// The track that all of the edits are about, where it is one.
+fn track_of(edits: &[Edit], before: &Song, after: &Song) -> Option<TrackId> {
+    let pass = |id: &PassId| after.pass(*id).or_else(|| before.pass(*id)).map(|pass| pass.track);
+    let of = |edit: &Edit| match edit {
+        Edit::Track(id, _) | Edit::RemoveTrack(id) => Some(*id),
+        Edit::AddTrack { track, .. } => Some(track.id),
+        Edit::Pass(id, _) => pass(id),
+        Edit::Section(_, SectionEdit::Lay { pass: Laid::New(new), .. }) => Some(new.track),
+        Edit::Section(_, SectionEdit::Remove(id) | SectionEdit::Mute(id, _)) => pass(id),
+        _ => None,
+    };
+    let first = of(edits.first()?)?;
+    edits.iter().all(|edit| of(edit) == Some(first)).then_some(first)
 }
 
 /// The passes that edits take out of a section.

@@ -19,7 +19,7 @@ impl Engine {
     pub(super) fn keep(&mut self, now: Ns) -> Result<(), Refused> {
         let nothing = || Refused("nothing was played that is not in a pass already".into());
         let at = self.reached(now).ok_or_else(nothing)?;
-        let armed = self.armed.ok_or_else(nothing)?;
+        let armed = self.armed.track().ok_or_else(nothing)?;
         let track = Arc::clone(self.song.track(armed).ok_or_else(nothing)?);
         for (entry, from) in self.rounds_back(&track, at) {
             let Some(section) = self.section(entry.section).cloned() else { continue };

@@ -109,7 +109,7 @@ impl Engine {
 
     /// Record on: where a clock is followed and nothing rolls, with the master's start.
     pub(super) fn record_when_due(&mut self, now: Ns) -> Result<(), Refused> {
-        let waits = !self.transport.rolls() && self.armed.is_some();
+        let waits = !self.transport.rolls() && self.armed.track().is_some();
         let name = self.leader_name();
         match &self.leader {
             Some(leader) if waits && leader.clock != MasterClock::Lost => {

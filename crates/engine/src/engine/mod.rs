@@ -7,6 +7,7 @@
 //! closed by the first poll after it, or by a command about passes, whichever is sooner.
 //! A simulated clock does as well as a real one, and gives the same orders.
 
+mod armed;
 mod changes;
 mod clicks;
 mod commit;
@@ -30,9 +31,9 @@ use crate::plan::Mix;
 use crate::{
     Click, Command, Entry, Follow, Message, Mode, Order, PortIx, Rounds, Slot, View, Wire,
 };
+use armed::Armed;
 use chaconne_song::{
-    Channel, Commit, Edit, EditError, History, Ids, Label, Letter, PassId, SectionEdit, Song,
-    TrackId, U7,
+    Channel, Commit, Edit, EditError, History, Ids, Label, Letter, PassId, SectionEdit, Song, U7,
 };
 use chaconne_time::{FrameRate, Ns, Tick};
 use commit::How;
@@ -160,7 +161,7 @@ pub struct Engine {
     leader: Option<Leader>,
     /// The section that plays, or would.
     shown: Letter,
-    armed: Option<TrackId>,
+    armed: Armed,
     mode: Mode,
     rounds: Rounds,
     click: Click,
@@ -193,7 +194,7 @@ impl Engine {
             played: Played::default(),
             leader: config.follow.as_ref().map(|_| Leader::default()),
             shown,
-            armed: song.tracks.first().map(|track| track.id),
+            armed: Armed::first_of(&song),
             mode: Mode::default(),
             rounds: Rounds::default(),
             click: Click::default(),
@@ -229,7 +230,7 @@ impl Engine {
 
     /// Where played notes are to be passed through to.
     pub fn live_target(&self) -> Option<LiveTarget> {
-        let track = self.song.track(self.armed?)?;
+        let track = self.song.track(self.armed.track()?)?;
         Some(LiveTarget { port: self.port_of(track), channel: track.channel })
     }
 
@@ -274,6 +275,7 @@ impl Engine {
             Command::Stop => self.stop(now),
             Command::Continue => self.go_on(now),
             Command::Locate(at) => self.locate(at),
+            Command::LocateBars(bars) => self.locate_bars(bars),
             Command::CountIn(bars) => self.set_count_in(bars),
             Command::Click(click) => self.set_click(now, click),
             Command::Record(true) => self.record_when_due(now),
@@ -296,6 +298,8 @@ impl Engine {
             Command::Program(track, program) => self.set_program(now, track, program),
             Command::Audition(track, program) => self.audition(track, program),
             Command::Tempo(tempo) => self.set_tempo(now, Label::Tempo, tempo),
+            Command::StepTempo(steps) => self.step_tempo(now, steps),
+            Command::Next(setting) => self.next(now, setting),
             Command::Tap => self.tap(now, now),
             Command::Jump(letter) => self.jump(now, letter),
             Command::Edit(commit) => self.commit(now, commit, How::Step),

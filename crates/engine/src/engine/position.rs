@@ -35,6 +35,11 @@ impl Engine {
         self.transport.parked().map_or(Tick::ZERO, |parked| parked.at)
     }
 
+    /// How long before the position that is kept its section was entered.
+    pub(super) fn parked_since(&self) -> Tick {
+        self.parked_at() - self.transport.parked().map_or(Tick::ZERO, |parked| parked.entry().at)
+    }
+
     /// Where the transport is now, to be kept; nothing before bar one.
     pub(super) fn whereabouts_now(&self, now: Ns) -> Option<Parked> {
         let run = self.transport.run()?;
@@ -63,6 +68,22 @@ impl Engine {
         self.tell_position();
         self.recorders_locate();
         Ok(())
+    }
+
+    /// Goes so many bars on or back from where it stands.
+    pub(super) fn locate_bars(&mut self, bars: i32) -> Result<(), Refused> {
+        let here = self.parked_since();
+        let Some(section) = self.section(self.shown) else { return Ok(()) };
+        let (metre, here) = (&section.metre, here.max(Tick::ZERO).cycle(section.length()).1);
+        let bar = match bars {
+            // A position is a whole sixteenth: it may lie just before the bar that was meant.
+            0.. => metre.bar_at(here + SIXTEENTH - Tick(1)),
+            // The first step back is to the start of the bar it is in.
+            _ => metre.bar_at(here - Tick(1)) + 1,
+        };
+        let last = i64::from(metre.bars());
+        let at = metre.bar_start((bar + i64::from(bars)).clamp(0, last));
+        self.locate(at)
     }
 
     /// Rolls along a route from a tick of it on.

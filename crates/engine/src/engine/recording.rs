@@ -78,7 +78,7 @@ impl Engine {
             return Ok(());
         }
         let none = || Refused("there is no track to record on: add one first".into());
-        let armed = self.armed.ok_or_else(none)?;
+        let armed = self.armed.track().ok_or_else(none)?;
         let track = Arc::clone(self.song.track(armed).ok_or_else(none)?);
         if !self.transport.rolls() {
             self.roll(now, Route::open(self.shown), true)?;
@@ -253,7 +253,7 @@ impl Engine {
     /// A controller the player moves is nobody else's until the seam.
     fn touched(&mut self, stamp: Ns, at: Tick, message: Message) {
         let Some((control, value)) = message.control() else { return };
-        let (Some(channel), Some(armed)) = (message.channel(), self.armed) else { return };
+        let (Some(channel), Some(armed)) = (message.channel(), self.armed.track()) else { return };
         let Some(track) = self.song.track(armed).cloned() else { return };
         let Some(seam) = self.visit(at).map(|visit| visit.round(at).end) else { return };
         let port = self.port_of(&track);

@@ -59,7 +59,7 @@ impl Engine {
             recording: self.recorder.takes() || self.record_waits(),
             mode: self.mode,
             rounds: self.rounds,
-            armed: self.armed,
+            armed: self.armed.track(),
             solo_tracks: self.mix.solo_tracks.clone(),
             solo_passes: self.mix.solo_passes.clone(),
             click: self.click,

@@ -388,14 +388,32 @@ impl Engine {
             let name = self.leader_name();
             return Err(Refused(format!("{name} sets the tempo while it is followed")));
         }
+        let (section, inside) = self.inside(now)?;
+        let before = section.tempo.at(inside);
+        let map = scaled(&section.tempo, before, tempo);
+        let edit = Edit::Section(section.letter, SectionEdit::Tempo(map));
+        self.commit(now, Commit::new(label, vec![edit]), How::Run)
+    }
+
+    /// Sets the tempo so many whole beats per minute faster than the song has it here. What plays
+    /// may be a moment behind that.
+    pub(super) fn step_tempo(&mut self, now: Ns, steps: i32) -> Result<(), Refused> {
+        let (section, inside) = self.inside(now)?;
+        let unit = section.metre.metre_at(inside).tempo_unit();
+        let tempo = section.tempo.at(inside).step(unit, steps);
+        self.set_tempo(now, Label::Tempo, tempo)
+    }
+
+    /// The section shown, and where it now is inside it.
+    fn inside(&self, now: Ns) -> Result<(Arc<Section>, Tick), Refused> {
         let letter = self.shown;
         let missing = || Refused(format!("there is no section {letter}"));
         let section = Arc::clone(self.section(letter).ok_or_else(missing)?);
-        let inside = self.tick_at(now).and_then(|at| Some(self.visit(at)?.inside(at)));
-        let before = section.tempo.at(inside.unwrap_or(Tick::ZERO));
-        let map = scaled(&section.tempo, before, tempo);
-        let edit = Edit::Section(letter, SectionEdit::Tempo(map));
-        self.commit(now, Commit::new(label, vec![edit]), How::Run)
+        let inside = match self.tick_at(now) {
+            Some(at) => self.visit(at).map_or(Tick::ZERO, |visit| visit.inside(at)),
+            None => self.parked_since().max(Tick::ZERO).cycle(section.length()).1,
+        };
+        Ok((section, inside))
     }
 
     /// A tap: from the second one in time on, the mean of the last few sets the tempo from `now`

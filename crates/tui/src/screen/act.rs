@@ -3,15 +3,13 @@
 //! No key is known here: whatever asks for the same action gets the same. An action without an
 //! arm does not compile.
 
-use super::{Effect, GridPick, HelpPage, Next, Overlay, Screen, SectionPick, SoundPick};
+use super::{Awaited, Effect, GridPick, HelpPage, Next, Overlay, Screen, SectionPick, SoundPick};
 use crate::action::{Action, Bar, Vertical};
-use crate::axis::SIXTEENTH;
 use crate::desk::{DeskState, LevelStep};
 use crate::form::Form;
 use crate::keymap::{Need, need_of};
-use crate::numbers;
-use chaconne_engine::{Click, Command, Mode, Rounds, Status};
-use chaconne_song::Track;
+use chaconne_engine::{Command, Setting};
+use chaconne_song::{Track, TrackId};
 use chaconne_time::{NoteValue, Tick};
 use std::sync::Arc;
 
@@ -36,7 +34,9 @@ impl Screen {
             Action::Play => ask(Command::Play),
             Action::Stop => ask(Command::Stop),
             Action::Continue => ask(Command::Continue),
-            Action::Locate(bar) => out.extend(locate(status, bar)),
+            Action::Locate(Bar::Top) => ask(Command::Locate(Tick::ZERO)),
+            Action::Locate(Bar::Before) => ask(Command::LocateBars(-1)),
+            Action::Locate(Bar::After) => ask(Command::LocateBars(1)),
             Action::Record(on) => ask(Command::Record(on)),
             Action::Keep => ask(Command::Keep),
             Action::Undo => ask(Command::Undo),
@@ -45,13 +45,14 @@ impl Screen {
             Action::Tap => ask(Command::Tap),
             Action::Silence => ask(Command::Panic),
             Action::CountIn(bars) => ask(Command::CountIn(bars)),
-            Action::NextMode => ask(Command::Mode(next_mode(status.mode))),
-            Action::NextRounds => ask(Command::Rounds(next_rounds(status.rounds))),
-            Action::NextClick => ask(Command::Click(next_click(status.click))),
-            Action::Tempo(way) => ask(next_tempo(status, way)),
-            Action::Arm => out.extend(self.chosen.map(Command::Arm).map(Effect::Command)),
-            Action::Mute => self.mute(state, out),
-            Action::Solo => self.solo(state, out),
+            Action::NextMode => ask(Command::Next(Setting::Mode)),
+            Action::NextRounds => ask(Command::Next(Setting::Rounds)),
+            Action::NextClick => ask(Command::Next(Setting::Click)),
+            Action::Tempo(Vertical::Up) => ask(Command::StepTempo(1)),
+            Action::Tempo(Vertical::Down) => ask(Command::StepTempo(-1)),
+            Action::Arm => self.arm(self.chosen, out),
+            Action::Mute => self.next(Setting::MuteTrack, out),
+            Action::Solo => self.next(Setting::SoloTrack, out),
             Action::Quantise => self.quantise(state, out),
             Action::Choose(way) => self.choose(way, state, out),
             Action::AddTrack => {
@@ -77,7 +78,7 @@ impl Screen {
             Action::Adjust(side) => self.on_form(|form| form.adjust(side)),
             Action::Clear => self.clear(),
             Action::Confirm => self.confirm(state, out),
-            Action::Cancel => self.cancel(state, out),
+            Action::Cancel => self.cancel(out),
             Action::Answer(answer) => self.answer(answer, state, out),
         }
     }
@@ -98,15 +99,16 @@ impl Screen {
         state.status.song.track(self.chosen?)
     }
 
-    fn mute(&self, state: &DeskState, out: &mut Vec<Effect>) {
-        let mute = |track: &Arc<Track>| Command::MuteTrack(track.id, !track.mute);
-        out.extend(self.chosen_track(state).map(mute).map(Effect::Command));
+    /// Moves a setting of the chosen track on. The engine knows what it is now; what the screen knows
+    /// may be a moment old.
+    fn next(&self, setting: impl FnOnce(TrackId) -> Setting, out: &mut Vec<Effect>) {
+        let next = |track| Effect::Command(Command::Next(setting(track)));
+        out.extend(self.chosen.map(next));
     }
 
-    fn solo(&self, state: &DeskState, out: &mut Vec<Effect>) {
-        let is_soloed = |track: &Track| state.status.solo_tracks.contains(&track.id);
-        let solo = |track: &Arc<Track>| Command::SoloTrack(track.id, !is_soloed(track));
-        out.extend(self.chosen_track(state).map(solo).map(Effect::Command));
+    fn arm(&mut self, track: Option<TrackId>, out: &mut Vec<Effect>) {
+        self.arms.extend(track);
+        out.extend(track.map(Command::Arm).map(Effect::Command));
     }
 
     fn choose(&mut self, way: Vertical, state: &DeskState, out: &mut Vec<Effect>) {
@@ -119,8 +121,10 @@ impl Screen {
             Vertical::Down => (at + 1).min(tracks.len() - 1),
         };
         self.chosen = Some(tracks[next].id);
-        if !state.status.recording && state.status.armed != self.chosen {
-            out.push(Effect::Command(Command::Arm(tracks[next].id)));
+        // An earlier request may be on its way still: what has moved is asked for in any case.
+        let armed = next == at && state.status.armed == self.chosen;
+        if !state.status.recording && !armed {
+            self.arm(self.chosen, out);
         }
     }
 
@@ -146,18 +150,14 @@ impl Screen {
 
     fn quantise(&mut self, state: &DeskState, out: &mut Vec<Effect>) {
         let Some(track) = self.chosen_track(state) else { return };
-        let mut feel = track.feel;
-        feel.grid = match feel.grid {
-            Some(_) => None,
-            None => Some(self.last_grid(track)),
-        };
-        self.last_grids.insert(track.id, self.last_grid(track));
-        out.push(Effect::Command(Command::Feel(track.id, feel)));
+        let (id, grid) = (track.id, self.last_grid(track));
+        self.last_grids.insert(id, grid);
+        out.push(Effect::Command(Command::Next(Setting::Quantise(id, grid))));
     }
 
     fn change_level(&mut self, step: LevelStep, out: &mut Vec<Effect>) {
         out.push(Effect::Level(step));
-        self.level_asked = true;
+        self.awaited = Some(Awaited::Level);
     }
 
     fn suspend(&mut self, state: &DeskState, out: &mut Vec<Effect>) {
@@ -167,49 +167,4 @@ impl Screen {
         }
         out.push(Effect::Suspend);
     }
-}
-
-/// The command that goes to another bar.
-fn locate(status: &Status, bar: Bar) -> Option<Effect> {
-    let (metre, here) = (&status.song.section(status.section)?.metre, status.in_section);
-    let at = match bar {
-        Bar::Top => Tick::ZERO,
-        Bar::Before if here <= Tick::ZERO => Tick::ZERO,
-        Bar::Before => metre.bar_start(metre.bar_at(here - Tick(1))),
-        Bar::After => {
-            // A position is a whole sixteenth: it may lie just before the bar that was meant.
-            let bar = metre.bar_at(here + SIXTEENTH - Tick(1));
-            metre.bar_start((bar + 1).min(i64::from(metre.bars())))
-        }
-    };
-    Some(Effect::Command(Command::Locate(at)))
-}
-
-fn next_mode(mode: Mode) -> Mode {
-    match mode {
-        Mode::Layer => Mode::Replace,
-        Mode::Replace => Mode::Punch,
-        Mode::Punch => Mode::Layer,
-    }
-}
-
-fn next_rounds(rounds: Rounds) -> Rounds {
-    match rounds {
-        Rounds::All => Rounds::Newest,
-        Rounds::Newest => Rounds::One,
-        Rounds::One => Rounds::All,
-    }
-}
-
-fn next_click(click: Click) -> Click {
-    match click {
-        Click::CountIn => Click::Recording,
-        Click::Recording => Click::Always,
-        Click::Always => Click::CountIn,
-    }
-}
-
-fn next_tempo(status: &Status, way: Vertical) -> Command {
-    let unit = status.metre.tempo_unit();
-    Command::Tempo(numbers::next_tempo(status.tempo, unit, way == Vertical::Up))
 }

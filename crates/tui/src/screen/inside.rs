@@ -78,10 +78,10 @@ impl Screen {
     }
 
     /// Closes what is on top, and has everything as it was.
-    pub(super) fn cancel(&mut self, state: &DeskState, out: &mut Vec<Effect>) {
+    pub(super) fn cancel(&mut self, out: &mut Vec<Effect>) {
         match self.overlays.close() {
             Some(Overlay::Form(_)) | Some(Overlay::Question(_)) => self.leaving = None,
-            Some(Overlay::Grids(pick)) => pick.put_back(state, out),
+            Some(Overlay::Grids(mut pick)) => pick.put_back(out),
             Some(Overlay::Sounds(pick)) => pick.end_audition(out),
             None | Some(Overlay::Piano | Overlay::Sections(_) | Overlay::Help(_)) => {}
         }

@@ -7,7 +7,7 @@
 use super::{Effect, Overlay, Screen};
 use crate::action::Action;
 use crate::desk::DeskState;
-use crate::input::{Code, Input, Key, Kind};
+use crate::input::{Code, Input, Key, Kind, Strokes};
 use crate::keymap::{self, Scene};
 use std::time::Duration;
 
@@ -61,13 +61,19 @@ impl Screen {
         }
     }
 
-    /// Whether the key is the keyboard's own repetition of the one before.
+    /// Whether the key is the keyboard's autorepeat. Where the terminal reports releases it says so
+    /// itself.
     fn is_repeat(&mut self, key: &Key, now: Duration) -> bool {
         let chord = key.chord();
-        let before = self.last_key.replace((chord, now));
-        let soon =
-            |(last, at): (Key, Duration)| last == chord && now.saturating_sub(at) < self.repeat;
-        key.kind == Kind::Repeat || before.is_some_and(soon)
+        let again = match &mut self.last_key {
+            Some((last, strokes)) if *last == chord => strokes.again(now, self.repeat),
+            other => {
+                *other = Some((chord, Strokes::first(now)));
+                false
+            }
+        };
+        let reported = self.scene() == Scene::Piano && self.piano.releases;
+        key.kind == Kind::Repeat || (again && !reported)
     }
 
     /// Takes a key that the table does not know, where one can type.

@@ -1,10 +1,10 @@
 //! Two choices: of a grid, heard while choosing, and of a section to jump to.
 
-use super::{Effect, Overlay, Screen};
+use super::{Awaited, Effect, Overlay, Screen};
 use crate::action::Move;
 use crate::desk::DeskState;
 use chaconne_engine::{Command, Status};
-use chaconne_song::{Feel, Letter, Track, TrackId};
+use chaconne_song::{Commit, Edit, Label, Letter, Track, TrackEdit, TrackId};
 use chaconne_time::NoteValue;
 
 /// The choice of a grid.
@@ -12,10 +12,12 @@ use chaconne_time::NoteValue;
 pub struct GridPick {
     /// Whose grid.
     pub track: TrackId,
-    /// The feel before.
-    pub before: Feel,
     /// Which of [`NoteValue::grids`].
     pub at: usize,
+    /// The grid before.
+    before: Option<NoteValue>,
+    /// Whether another grid has been heard.
+    tried: bool,
 }
 
 impl GridPick {
@@ -25,7 +27,7 @@ impl GridPick {
     /// Opens at a grid.
     pub fn new(track: &Track, grid: NoteValue) -> GridPick {
         let at = NoteValue::grids().position(|known| known == grid).unwrap_or(0);
-        GridPick { track: track.id, before: track.feel, at }
+        GridPick { track: track.id, at, before: track.feel.grid, tried: false }
     }
 
     /// The grid it is at.
@@ -33,21 +35,23 @@ impl GridPick {
         NoteValue::grids().nth(self.at).unwrap_or(NoteValue::SIXTEENTH)
     }
 
-    /// The feel the track has now: swing and pull may have been changed meanwhile.
-    fn feel(&self, state: &DeskState) -> Feel {
-        state.status.song.track(self.track).map_or(self.before, |track| track.feel)
+    /// The grid the track has now.
+    fn now(&self, state: &DeskState) -> Option<NoteValue> {
+        state.status.song.track(self.track).and_then(|track| track.feel.grid)
     }
 
-    fn set(&self, feel: Feel) -> Effect {
-        Effect::Command(Command::Feel(self.track, feel))
+    /// Has the track heard on a grid. However many are tried, they are one step of undo.
+    fn set(&mut self, grid: Option<NoteValue>, out: &mut Vec<Effect>) {
+        self.tried = true;
+        let edit = Edit::Track(self.track, TrackEdit::Grid(grid));
+        out.push(Effect::Command(Command::EditOn(Commit::new(Label::Grid, vec![edit]))));
     }
 
     pub(super) fn go(&mut self, to: Move, state: &DeskState, out: &mut Vec<Effect>) {
         let before = self.grid();
         self.step(to);
-        let feel = self.feel(state);
-        if self.grid() != before || feel.grid.is_none() {
-            out.push(self.set(feel.on(self.grid())));
+        if self.grid() != before || self.now(state).is_none() {
+            self.set(Some(self.grid()), out);
         }
     }
 
@@ -64,10 +68,10 @@ impl GridPick {
         };
     }
 
-    /// Gives the track the feel it had before.
-    pub(super) fn put_back(&self, state: &DeskState, out: &mut Vec<Effect>) {
-        if self.feel(state) != self.before {
-            out.push(self.set(self.before));
+    /// Gives the track the grid it had before, where another was tried.
+    pub(super) fn put_back(&mut self, out: &mut Vec<Effect>) {
+        if self.tried {
+            self.set(self.before, out);
         }
     }
 }
@@ -120,12 +124,12 @@ impl SectionPick {
 
 impl Screen {
     pub(super) fn confirm_grid(&mut self, state: &DeskState, out: &mut Vec<Effect>) {
-        let Some(Overlay::Grids(pick)) = self.overlays.close() else { return };
+        let Some(Overlay::Grids(mut pick)) = self.overlays.close() else { return };
         self.last_grids.insert(pick.track, pick.grid());
-        let feel = pick.feel(state);
-        if feel.grid != Some(pick.grid()) {
-            out.push(pick.set(feel.on(pick.grid())));
+        if !pick.tried && pick.now(state) != Some(pick.grid()) {
+            pick.set(Some(pick.grid()), out);
         }
+        self.awaited = Some(Awaited::Grid(pick.track));
     }
 
     pub(super) fn confirm_section(&mut self, state: &DeskState, out: &mut Vec<Effect>) {

@@ -62,6 +62,23 @@ impl Player {
         self.follow();
     }
 
+    /// Holds down a key that was just pressed, for so many repeats.
+    fn hold(&mut self, key: Key, repeats: u64) {
+        self.now += Duration::from_millis(470);
+        for _ in 0..repeats {
+            self.now += Duration::from_millis(30);
+            self.strike(key);
+        }
+    }
+
+    /// Presses a key ten times in one go: no state comes in between.
+    fn clump(&mut self, key: Key) {
+        let (state, mut out) = (self.bench.state(), Vec::new());
+        (0..10).for_each(|_| self.screen.take(&Input::Key(key), &state, self.now, &mut out));
+        self.obey(out);
+        self.follow();
+    }
+
     fn type_text(&mut self, text: &str) {
         self.press(text.chars().map(Key::char));
     }
@@ -91,7 +108,7 @@ fn arrows_go_from_bar_to_bar_while_stopped_and_c_rolls_from_there() {
         (status.place.bar, status.place.beat)
     };
     player.press(arrow(Code::Right));
-    assert_eq!((player.last(), bar(&player)), ("Command(Locate(Tick(3840)))".into(), (2, 1)));
+    assert_eq!((player.last(), bar(&player)), ("Command(LocateBars(1))".into(), (2, 1)));
     // The last bar is the last, the first the first.
     for (code, then) in
         [(Code::Right, 3), (Code::Right, 4), (Code::Right, 4), (Code::Left, 3), (Code::Home, 1)]
@@ -182,7 +199,7 @@ fn arrows_arm_except_while_recording() {
     assert_eq!(player.screen.chosen, Some(TrackId(3)));
     assert_eq!(player.bench.state().status.armed, Some(TrackId(2)));
     player.type_text("m");
-    assert_eq!(player.last(), "Command(MuteTrack(TrackId(3), false))");
+    assert_eq!(player.last(), "Command(Next(MuteTrack(TrackId(3))))");
     player.enter();
     assert_eq!(player.bench.state().status.armed, Some(TrackId(3)));
 }
@@ -246,6 +263,42 @@ fn the_grid_goes_off_and_comes_back_as_it_was() {
 }
 
 #[test]
+fn grids_that_were_tried_are_one_step_and_escape_puts_back_what_was() {
+    let mut player = Player::new(four_parts());
+    player.press([Key::new(Code::Down)]);
+    player.type_text("gv");
+    player.press([Key::new(Code::Up), Key::new(Code::Right), Key::new(Code::Right)]);
+    player.enter();
+    assert_eq!(player.screen.notice.text, "Bass: quantise 1/8 dotted, pull 100 %.");
+    player.type_text("u");
+    assert_eq!(player.screen.notice.text, "Undone: grid (bass).");
+    let grid = |player: &Player| player.bench.state().status.song.tracks[1].feel.grid;
+    assert_eq!(grid(&player), Some(NoteValue::SIXTEENTH));
+    // All in one go: what the screen knows is how it was before.
+    let (state, mut out) = (player.bench.state(), Vec::new());
+    for key in [Key::char('v'), Key::new(Code::Up), Key::new(Code::Esc)] {
+        player.screen.take(&Input::Key(key), &state, player.now, &mut out);
+    }
+    player.obey(out);
+    assert_eq!(grid(&player), Some(NoteValue::SIXTEENTH));
+}
+
+#[test]
+fn quantising_says_what_it_did_and_so_does_undoing_it() {
+    let mut player = Player::new(four_parts());
+    player.press([Key::new(Code::Down)]);
+    for (key, said) in [
+        ("g", "Bass: quantise 1/16, pull 100 %."),
+        ("g", "Bass: quantise off, as you played it."),
+        ("u", "Undone: quantise (bass)."),
+        ("U", "Redone: quantise (bass)."),
+    ] {
+        player.type_text(key);
+        assert_eq!(player.screen.notice.text, said, "{key}");
+    }
+}
+
+#[test]
 fn piano_mode_plays_and_keeps_the_other_keys_with_shift() {
     let mut player = Player::new(four_parts());
     player.type_text("p");
@@ -260,7 +313,7 @@ fn piano_mode_plays_and_keeps_the_other_keys_with_shift() {
     player.type_text("r");
     assert_eq!(player.last(), "Command(Record(true))");
     player.type_text("M");
-    assert_eq!(player.last(), "Command(MuteTrack(TrackId(1), true))");
+    assert_eq!(player.last(), "Command(Next(MuteTrack(TrackId(1))))");
     player.type_text("K");
     assert_eq!(player.last(), "Command(Keep)");
     player.press([Key::new(Code::Esc)]);
@@ -282,12 +335,95 @@ fn leaving_piano_mode_lifts_what_sounds() {
 fn a_held_key_does_not_flip_a_switch_again_and_again() {
     let mut player = Player::new(four_parts());
     player.type_text("m");
-    for _ in 0..10 {
-        player.now += Duration::from_millis(33);
-        player.strike(Key::char('m'));
-    }
+    player.hold(Key::char('m'), 10);
     let mutes = player.effects.iter().filter(|effect| format!("{effect:?}").contains("MuteTrack"));
-    assert_eq!(mutes.count(), 1);
+    // A first repeat comes when a second press could.
+    assert_eq!(mutes.count(), 2);
+}
+
+#[test]
+fn ten_presses_in_one_go_are_ten() {
+    let status = |player: &Player| player.bench.state().status;
+    // In the middle of playing, where the tempo that plays is a moment behind the song's.
+    let mut player = Player::new(four_parts());
+    player.type_text(" ");
+    player.bench.wait(700);
+    player.clump(Key::char('+'));
+    player.bench.wait(100);
+    assert_eq!(status(&player).tempo.to_string(), "130");
+    player.press([Key::char('u')]);
+    player.bench.wait(100);
+    assert_eq!(status(&player).tempo.to_string(), "120", "a run of steps is one step of undo");
+    // Ten times over is as it was, and so is each after the first of an odd number.
+    for (key, is) in [
+        ('l', "Replace All Recording"),
+        ('R', "Replace Newest Recording"),
+        ('c', "Replace Newest Always"),
+    ] {
+        player.clump(Key::char(key));
+        let status = status(&player);
+        let settings = format!("{:?} {:?} {:?}", status.mode, status.rounds, status.click);
+        assert_eq!(settings, is, "{key}");
+    }
+    for key in ['m', 's', 'g'] {
+        let before = status(&player);
+        player.clump(Key::char(key));
+        assert_eq!(status(&player).song, before.song, "{key}");
+        assert_eq!(status(&player).solo_tracks, before.solo_tracks, "{key}");
+        assert!(player.effects.len() >= 10);
+    }
+    player.clump(Key::char('u'));
+    player.clump(Key::char('u'));
+    assert_eq!(status(&player).undo, None);
+    player.clump(Key::char('U'));
+    assert!(status(&player).undo.is_some() && status(&player).redo.is_some());
+}
+
+#[test]
+fn ten_presses_in_one_go_move_ten_times() {
+    let status = |player: &Player| player.bench.state().status;
+    let mut player = Player::new(empty_song(16, "4/4"));
+    player.clump(Key::new(Code::Right));
+    assert_eq!(status(&player).place.bar, 11);
+    player.clump(Key::new(Code::Left));
+    assert_eq!(status(&player).place.bar, 1);
+    // Down and up in one go end where they began, whatever is armed when it is seen.
+    let mut player = Player::new(four_parts());
+    player.clump(Key::new(Code::Down));
+    assert_eq!((player.screen.chosen, status(&player).armed), (Some(TrackId(4)), Some(TrackId(4))));
+    let (state, mut out) = (player.bench.state(), Vec::new());
+    for code in [Code::Up, Code::Up, Code::Down] {
+        player.screen.take(&Input::Key(Key::new(code)), &state, player.now, &mut out);
+    }
+    for effect in out {
+        player.obey(vec![effect]);
+        player.follow();
+        assert_eq!(
+            player.screen.chosen,
+            Some(TrackId(3)),
+            "what is armed on the way moves nothing"
+        );
+    }
+    assert_eq!(status(&player).armed, Some(TrackId(3)));
+    player.press([Key::new(Code::Up)]);
+    assert_eq!((player.screen.chosen, status(&player).armed), (Some(TrackId(2)), Some(TrackId(2))));
+}
+
+#[test]
+fn a_new_track_that_is_undone_leaves_armed_what_was_armed() {
+    let armed = |player: &Player| player.bench.state().status.armed;
+    let mut player = Player::new(four_parts());
+    player.press([Key::new(Code::Down), Key::new(Code::Down)]);
+    player.type_text("a");
+    player.enter();
+    let new = armed(&player);
+    assert_ne!(new, Some(TrackId(3)));
+    assert_eq!(player.screen.chosen, new);
+    player.type_text("u");
+    assert_eq!((armed(&player), player.screen.chosen), (Some(TrackId(3)), Some(TrackId(3))));
+    player.type_text("U");
+    assert_eq!((armed(&player), player.screen.chosen), (new, new));
+    assert_eq!(player.screen.notice.text, "Redone: new track (track 5).");
 }
 
 #[test]
@@ -444,7 +580,7 @@ fn the_help_turns_no_further_than_its_end() {
 fn what_the_engine_says_is_shown_once() {
     let mut player = Player::new(four_parts());
     player.type_text("mu");
-    assert_eq!(player.screen.notice.text, "Undone: mute track.");
+    assert_eq!(player.screen.notice.text, "Undone: mute track (drums).");
     player.screen.notice = Notice::default();
     player.follow();
     assert_eq!(player.screen.notice.text, "");
@@ -491,15 +627,12 @@ fn the_level_is_turned_by_two_keys_wherever_letters_type_nothing() {
 fn a_held_key_turns_the_sound_down_and_never_up() {
     let mut player = Player::new(four_parts());
     player.bench.sound();
-    let mut hold = |c| {
-        player.now += Duration::from_secs(1);
-        for _ in 0..5 {
-            player.now += Duration::from_millis(30);
-            player.strike(Key::char(c));
-        }
+    let mut hold = |c: char| {
+        player.type_text(&c.to_string());
+        player.hold(Key::char(c), 5);
         player.bench.sound().level
     };
-    assert_eq!(hold('('), Some(-17.0));
+    assert_eq!(hold('('), Some(-18.0));
     assert_eq!(hold(')'), Some(-16.0));
 }
 

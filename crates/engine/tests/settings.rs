@@ -1,0 +1,100 @@
+//! Settings moved on from what they are: requests made in one moment all count, whatever the status
+//! showed when they were made. And which track is armed when one comes or goes.
+
+mod bench;
+
+use bench::{Bench, song};
+use chaconne_engine::{Command, Mode, Setting, Status};
+use chaconne_song::TrackId;
+use chaconne_time::NoteValue;
+
+/// The same request ten times in one moment.
+fn ten(b: &mut Bench, command: &Command) {
+    (0..10).for_each(|_| assert!(b.command(command.clone())));
+}
+
+fn status(b: &Bench) -> Status {
+    b.engine.status(b.now)
+}
+
+#[test]
+fn ten_steps_of_tempo_are_ten_and_one_step_of_undo() {
+    let mut b = Bench::new(song(2, 1));
+    b.command(Command::Play);
+    b.to(1500);
+    ten(&mut b, &Command::StepTempo(1));
+    b.to(2000);
+    assert_eq!(status(&b).tempo.to_string(), "130");
+    ten(&mut b, &Command::StepTempo(-2));
+    b.to(2500);
+    assert_eq!(status(&b).tempo.to_string(), "110");
+    b.command(Command::Undo);
+    b.to(3000);
+    assert_eq!(status(&b).tempo.to_string(), "120");
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+#[test]
+fn every_setting_goes_round() {
+    let mut b = Bench::new(song(2, 1));
+    let track = TrackId(1);
+    ten(&mut b, &Command::Next(Setting::Mode));
+    assert_eq!(status(&b).mode, Mode::Replace, "three modes");
+    let before = status(&b);
+    for setting in [
+        Setting::MuteTrack(track),
+        Setting::SoloTrack(track),
+        Setting::Quantise(track, NoteValue::SIXTEENTH),
+    ] {
+        let changed = |b: &Bench| {
+            let now = status(b);
+            now.song != before.song || now.solo_tracks != before.solo_tracks
+        };
+        b.command(Command::Next(setting));
+        assert!(changed(&b), "{setting:?}");
+        b.command(Command::Next(setting));
+        assert!(!changed(&b), "{setting:?}");
+        ten(&mut b, &Command::Next(setting));
+        assert!(!changed(&b), "{setting:?}");
+    }
+    assert!(!b.command(Command::Next(Setting::MuteTrack(TrackId(99)))));
+}
+
+#[test]
+fn bars_are_gone_through_one_by_one_while_stopped() {
+    let mut b = Bench::new(song(16, 1));
+    ten(&mut b, &Command::LocateBars(1));
+    assert_eq!(status(&b).place.bar, 11);
+    assert!(b.command(Command::LocateBars(-3)));
+    assert_eq!(status(&b).place.bar, 8);
+    for (bars, bar) in [(i32::MAX, 16), (i32::MIN, 1)] {
+        assert!(b.command(Command::LocateBars(bars)));
+        assert_eq!(status(&b).place.bar, bar);
+    }
+    b.command(Command::Play);
+    assert!(!b.command(Command::LocateBars(1)));
+}
+
+#[test]
+fn a_track_that_goes_leaves_armed_what_was_armed_before_it() {
+    let mut b = Bench::new(song(2, 3));
+    b.command(Command::Arm(TrackId(2)));
+    let add = |name: &str| Command::AddTrack { name: name.into(), drums: false, program: None };
+    b.command(add("one"));
+    let one = status(&b).armed;
+    b.command(add("two"));
+    let two = status(&b).armed;
+    let mut after = |command: Command| {
+        b.command(command);
+        status(&b).armed
+    };
+    assert_eq!(after(Command::Undo), one);
+    assert_eq!(after(Command::Undo), Some(TrackId(2)));
+    assert_eq!(after(Command::Arm(TrackId(3))), Some(TrackId(3)));
+    assert_eq!([after(Command::Redo), after(Command::Redo)], [one, two]);
+    assert_eq!([after(Command::Undo), after(Command::Undo)], [one, Some(TrackId(3))]);
+    // Another change than of tracks arms nothing.
+    after(Command::Next(Setting::MuteTrack(TrackId(1))));
+    assert_eq!([after(Command::Undo), after(Command::Redo)], [Some(TrackId(3)); 2]);
+}
