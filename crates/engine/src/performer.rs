@@ -206,8 +206,9 @@ impl Performer {
     /// Performs a slot anew from `from` on, up to where the others already are. Gives the voices
     /// that go on sounding, and their keys.
     pub fn revise(&mut self, slot: Slot, from: Tick, cues: &mut Vec<Cue>) -> Vec<(Voice, Address)> {
-        self.releases.retain(|release| release.slot != slot);
-        let held = self.held(slot, from - Tick(1));
+        let known = self.releases.extract_if(.., |release| release.slot == slot).collect();
+        let mut held = self.held(slot, from - Tick(1));
+        keep_voices(&mut held, known);
         let sounding = |&(Occurrence { voice, channel, key, .. }, port): &(Occurrence, PortIx)| {
             (voice, Address { port, channel, key })
         };
@@ -481,6 +482,23 @@ impl Performer {
 }
 
 /// The system-exclusive messages of a span.
+/// A note that sounds may be of another pass by now, as where a layer was made its section's own:
+/// it goes on under the voice it was struck with. `known` are the releases that were to come.
+fn keep_voices(held: &mut [(Occurrence, PortIx)], mut known: Vec<Release>) {
+    let struck: BTreeSet<Voice> = known.iter().map(|release| release.voice).collect();
+    known.retain(|release| held.iter().all(|(note, _)| note.voice != release.voice));
+    for (note, port) in held.iter_mut().filter(|(note, _)| !struck.contains(&note.voice)) {
+        let is_same = |release: &Release| {
+            let Release { voice, port: at, channel, key, .. } = *release;
+            let place = (at, channel, key, voice.note, voice.cycle);
+            place == (*port, note.channel, note.key, note.voice.note, note.voice.cycle)
+        };
+        if let Some(place) = known.iter().position(is_same) {
+            note.voice = known.swap_remove(place).voice;
+        }
+    }
+}
+
 fn messages(
     plan: &Plan,
     stay: &Stay,

@@ -147,8 +147,9 @@ fn rich() -> Song {
     first.notes_mut().sysex = vec![SysEx { at: Tick(700), bytes: vec![0xf0, 0x7d, 1, 0xf7] }];
     first.sort();
     song.lay(Letter::A, first);
-    song.lay(Letter::A, pass(OTHER, 1, &[note(1, 200, 300, 72), note(2, 4000, 500, 74)]));
-    song.lay(Letter::A, pass(PassId(13), 2, &[note(1, 2000, 100, 40)]));
+    let notes = [note(1, 200, 300, 72), note(2, 4000, 500, 74), note(3, 1300, 700, 76)];
+    song.lay(Letter::A, pass(OTHER, 1, &notes));
+    song.lay(Letter::A, pass(PassId(13), 2, &[note(1, 2000, 100, 40), note(2, 1200, 800, 45)]));
     let mut section = Section::new(letter("B"), metre(), Tempo::DEFAULT);
     section.layers.push(chaconne_song::Layer::of(PASS));
     song.sections.push(Arc::new(section));
@@ -254,31 +255,82 @@ fn needs(edit: &Edit) -> Option<Edit> {
     }
 }
 
-/// What a song plays along the route that was taken, in a span: presses and releases, controller
-/// moves, all of it in order.
-fn said(song: &Song, bench: &Bench, span: Span) -> Vec<(Tick, Message)> {
+/// What went out, or should: presses, releases and moves, and exclusive messages, each in order.
+#[derive(Debug, Default, PartialEq)]
+struct Events {
+    messages: Vec<(Tick, Message)>,
+    exclusive: Vec<(Tick, Vec<u8>)>,
+}
+
+impl Events {
+    fn inside(&self, span: Span) -> Events {
+        fn within<T: Clone>(all: &[(Tick, T)], span: Span) -> Vec<(Tick, T)> {
+            all.iter().filter(|(at, _)| span.contains(*at)).cloned().collect()
+        }
+        let Events { messages, exclusive } = self;
+        Events { messages: within(messages, span), exclusive: within(exclusive, span) }
+    }
+
+    /// The same without what moves no key.
+    fn of_keys(mut self) -> Events {
+        self.messages.retain(|(_, message)| key(message).is_some());
+        self
+    }
+
+    /// The same without the first release of keys that were never struck.
+    fn without_releases(mut self, mut unstruck: BTreeSet<(Channel, U7)>) -> Events {
+        self.messages.retain(|(_, message)| match key(message) {
+            Some((key, false)) => !unstruck.remove(&key),
+            _ => true,
+        });
+        self
+    }
+}
+
+/// What a song plays along the route that was taken, up to a tick.
+fn said(song: &Song, bench: &Bench, to: Tick) -> Events {
     let route = Route { entries: bench.engine.entries().to_vec() };
-    let whole = Span::new(Tick::ZERO, span.to + Tick(4 * BAR));
-    let performance = perform(song, &route, whole, View::Corrected);
-    let inside = performance.events.into_iter().filter(|event| span.contains(event.at));
-    inside
-        .filter_map(|event| match event.wire {
-            Wire::Message(message) => Some((event.at, message)),
-            Wire::SysEx(_) => None,
-        })
-        .collect()
+    let whole = Span::new(Tick::ZERO, to + Tick(4 * BAR));
+    let mut events = Events::default();
+    for event in perform(song, &route, whole, View::Corrected).events {
+        match event.wire {
+            Wire::Message(message) => events.messages.push((event.at, message)),
+            Wire::SysEx(bytes) => events.exclusive.push((event.at, bytes.to_vec())),
+        }
+    }
+    events
 }
 
-fn heard(bench: &Bench, span: Span) -> Vec<(Tick, Message)> {
-    bench.wire.iter().filter(|(at, _)| span.contains(*at)).copied().collect()
+fn heard(bench: &Bench) -> Events {
+    let exclusive = bench.exclusive.iter().map(|(at, bytes)| (*at, bytes.to_vec()));
+    Events { messages: bench.wire.clone(), exclusive: exclusive.collect() }
 }
 
-fn presses(events: Vec<(Tick, Message)>) -> Vec<(Tick, Message)> {
-    events.into_iter().filter(|(_, what)| matches!(what, Message::NoteOn { .. })).collect()
+/// The key that a message strikes (yes) or releases (no).
+fn key(message: &Message) -> Option<((Channel, U7), bool)> {
+    match *message {
+        Message::NoteOn { channel, key, .. } => Some(((channel, key), true)),
+        Message::NoteOff { channel, key, .. } => Some(((channel, key), false)),
+        _ => None,
+    }
 }
 
-/// Makes an edit in mid-round; the presses are those of the new song from the next tick on, and
-/// in the round after the next everything is.
+/// The keys that are down after messages.
+fn down<'m>(messages: impl IntoIterator<Item = &'m (Tick, Message)>) -> BTreeSet<(Channel, U7)> {
+    let mut down = BTreeSet::new();
+    for (key, struck) in messages.into_iter().filter_map(|(_, message)| key(message)) {
+        if struck {
+            down.insert(key);
+        } else {
+            down.remove(&key);
+        }
+    }
+    down
+}
+
+/// Makes an edit in mid-round. Of what sounds, just what the new song has sounding goes on; from
+/// the next tick on keys and exclusive messages are those of the new song, and in the round after
+/// the next controllers are too.
 fn check(edit: &Edit, undone: bool) {
     let mut bench = Bench::new(rich());
     if let Some(edit) = needs(edit) {
@@ -290,20 +342,27 @@ fn check(edit: &Edit, undone: bool) {
         assert!(bench.command(Command::Edit(Commit::of(edit.clone()))), "{}", kind(edit));
     }
     bench.to(2 * BAR + 1500);
+    let before = down(&bench.wire);
+    assert_eq!(before.len(), if undone { before.len() } else { 3 }, "something sounds to be kept");
     let command = if undone { Command::Undo } else { Command::Edit(Commit::of(edit.clone())) };
     assert!(bench.command(command), "{}: {}", kind(edit), bench.engine.status(bench.now).said.1);
     let from = bench.engine.tick_at(bench.now).unwrap() + Tick(1);
     let song = bench.engine.song().clone();
+    let said = said(&song, &bench, Tick(8 * BAR));
+    let sounding = down(said.messages.iter().take_while(|(at, _)| *at < from));
+    let kept = down(&bench.wire);
+    assert_eq!(kept, before.intersection(&sounding).copied().collect(), "{} keeps", kind(edit));
     bench.to(8 * BAR + 2000);
     let rest = Span::new(from, Tick(8 * BAR));
+    let unstruck = sounding.difference(&kept).copied().collect();
     assert_eq!(
-        presses(heard(&bench, rest)),
-        presses(said(&song, &bench, rest)),
-        "{}: presses from {from:?} on",
+        heard(&bench).inside(rest).of_keys(),
+        said.inside(rest).of_keys().without_releases(unstruck),
+        "{}: from {from:?} on",
         kind(edit)
     );
     let settled = Span::new(Tick(6 * BAR), Tick(8 * BAR));
-    assert_eq!(heard(&bench, settled), said(&song, &bench, settled), "{}", kind(edit));
+    assert_eq!(heard(&bench).inside(settled), said.inside(settled), "{}", kind(edit));
     bench.command(Command::Stop);
     bench.run_to(bench.now + 100 * MS);
     bench.check_wire();
