@@ -135,8 +135,8 @@ pub enum Command {
     Arm(TrackId),
     /// Silences a track; part of the song.
     MuteTrack(TrackId, bool),
-    /// Silences a pass; part of the song.
-    MutePass(PassId, bool),
+    /// Silences a pass in a section, whichever plays; part of the song.
+    MutePass(Letter, PassId, bool),
     /// Lets only the tracks that are soloed sound; not part of the song.
     SoloTrack(TrackId, bool),
     /// Lets only the passes that are soloed sound on their track; not part of the song.

@@ -125,7 +125,8 @@ fn covered(cover: &Cover, stay: &Stay, judged: Tick, at: Tick) -> (bool, Tick) {
     // Covers hold in the very round they are made in, one cycle before the notes sound.
     let since = cover.since.map(|since| Since { from: since.covers_from, ..since });
     let cycles = Cycles::of(cover.length, since.as_ref(), stay);
-    let span = Span::new(at - cover.length, at + cover.length * 2);
+    // A cover made in this run may begin long after the note.
+    let span = Span::new(at - cover.length, at.max(from) + cover.length * 2);
     let mut next = Tick::MAX;
     for cycle in cycles.touching(Tick::ZERO, cover.length, span) {
         for inside in &cover.spans {

@@ -278,7 +278,7 @@ fn a_refusal_changes_nothing() {
         Command::SoloTrack(unknown, true),
         Command::SoloPass(PassId(99), true),
         Command::MuteTrack(unknown, true),
-        Command::MutePass(PassId(99), true),
+        Command::MutePass(Letter::A, PassId(99), true),
         Command::Arm(unknown),
         Command::Program(unknown, None),
         Command::Audition(unknown, None),

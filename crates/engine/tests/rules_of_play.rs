@@ -4,7 +4,9 @@ mod bench;
 
 use bench::{Bench, song};
 use chaconne_engine::{Command, Config, Message, Mode, Rounds, Transport};
-use chaconne_song::{Control, Feel, Letter, TrackId, U7, U14};
+use chaconne_song::{
+    Channel, Control, Feel, Letter, Note, NoteId, Pass, PassId, Placed, Stroke, TrackId, U7, U14,
+};
 use chaconne_time::{NoteKind, NoteValue, Tempo, Tick};
 use std::sync::Arc;
 
@@ -645,4 +647,40 @@ fn a_new_track_is_heard_with_its_program_though_it_rolls() {
         });
         assert!(heard);
     }
+}
+
+#[test]
+fn a_pass_is_muted_in_the_section_that_is_meant_though_another_one_plays() {
+    let mut b = two_sections();
+    b.command(Command::Record(true));
+    b.press(0, 60);
+    b.lift(100, 60);
+    b.to(BAR + 100);
+    b.command(Command::Record(false));
+    let other: Letter = "B".parse().unwrap();
+    let pass = b.engine.song().sections[0].layers[0].pass;
+    assert!(b.command(Command::Jump(other)));
+    b.to(2 * BAR + 100);
+    assert_eq!(b.engine.status(b.now).section, other);
+    assert!(!b.command(Command::MutePass(other, pass, true)), "it is in no layer there");
+    assert!(b.command(Command::MutePass(Letter::A, pass, true)));
+    assert!(b.engine.song().sections[0].layers[0].mute);
+}
+
+#[test]
+fn rule_7_punch_silences_a_long_note_too_that_began_several_rounds_before() {
+    let mut song = song(1, 1);
+    let mut pass = Pass::empty(PassId(10), TrackId(1), Tick(8 * BAR));
+    let (key, velocity, release) = (U7::low_bits(60), U7::low_bits(90), U7::CENTRE);
+    let played = Stroke { start: Tick::ZERO, length: Tick(8 * BAR), key, velocity, release };
+    let channel = Channel::default();
+    pass.notes_mut().notes = vec![Note { id: NoteId(1), channel, played, placed: Placed::NOWHERE }];
+    song.lay(Letter::A, pass);
+    let mut b = Bench::new(song);
+    b.command(Command::Play);
+    b.command(Command::Mode(Mode::Punch));
+    b.to(5 * BAR + 2000);
+    b.command(Command::Record(true));
+    b.to(6 * BAR);
+    assert_eq!(b.heard(0, 6 * BAR), format!("0+60 {}-60", 5 * BAR + 2000));
 }

@@ -288,8 +288,8 @@ impl Engine {
             Command::RemoveTop => self.remove_top(now),
             Command::Arm(track) => self.arm(now, track),
             Command::MuteTrack(track, mute) => self.mute_track(now, track, mute),
-            Command::MutePass(pass, mute) => {
-                let edit = Edit::Section(self.shown, SectionEdit::Mute(pass, mute));
+            Command::MutePass(section, pass, mute) => {
+                let edit = Edit::Section(section, SectionEdit::Mute(pass, mute));
                 self.commit(now, Commit::of(edit), How::Step)
             }
             Command::SoloTrack(track, solo) => self.solo_track(now, track, solo),
