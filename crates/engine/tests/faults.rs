@@ -3,10 +3,10 @@
 mod bench;
 
 use bench::{Bench, MS, song};
-use chaconne_engine::{Command, Config};
+use chaconne_engine::{Command, Config, Rounds};
 use chaconne_song::{
-    Channel, Commit, Control, Edit, Lane, Letter, Note, NoteId, Pass, PassId, Placed, Point,
-    SectionEdit, Shape, Song, Stroke, TrackId, U7, U14,
+    Channel, Commit, Control, Edit, Laid, Lane, Letter, Note, NoteId, Pass, PassId, Placed, Point,
+    Section, SectionEdit, Shape, Song, Stroke, TrackId, U7, U14,
 };
 use chaconne_time::{Metre, MetreMap, Span, Tick};
 use std::sync::Arc;
@@ -272,4 +272,50 @@ fn another_letter_while_stopped_leaves_the_place_and_what_was_played() {
     assert_eq!(b.passes(), [vec![(960, 100, 60)]]);
     assert!(b.command(Command::Continue));
     assert_eq!(b.engine.tick_at(b.now), Some(Tick(2880)));
+}
+
+/// Two rounds of which only the newest is kept; the take is over.
+fn two_rounds_newest(song: Song) -> (Bench, PassId) {
+    let mut b = Bench::new(song);
+    b.command(Command::Rounds(Rounds::Newest));
+    b.command(Command::Record(true));
+    for (round, key) in [(0, 60), (1, 62)] {
+        b.press(round * BAR + 960, key);
+        b.lift(round * BAR + 1060, key);
+    }
+    b.to(2 * BAR + 100);
+    b.command(Command::Record(false));
+    let first = b.engine.song().sections[0].layers[0].pass;
+    (b, first)
+}
+
+#[test]
+fn an_older_round_that_is_unmuted_again_is_heard() {
+    let (mut b, first) = two_rounds_newest(song(1, 1));
+    b.command(Command::MutePass(Letter::A, first, false));
+    b.to(4 * BAR);
+    assert_eq!(b.heard(3 * BAR, 4 * BAR), "12480+60 12480+62 12580-60 12580-62");
+}
+
+#[test]
+fn an_older_round_comes_back_when_the_newest_is_undone() {
+    let (mut b, _) = two_rounds_newest(song(1, 1));
+    b.command(Command::Undo);
+    b.to(4 * BAR);
+    assert_eq!(b.heard(3 * BAR, 4 * BAR), "12480+60 12580-60");
+}
+
+#[test]
+fn an_older_round_is_heard_in_another_section_that_shares_it() {
+    let mut two = song(1, 1);
+    let section = Section { letter: "B".parse().unwrap(), ..Section::clone(&two.sections[0]) };
+    two.sections.push(Arc::new(section));
+    let (mut b, first) = two_rounds_newest(two);
+    let other: Letter = "B".parse().unwrap();
+    let share = SectionEdit::Lay { at: 0, pass: Laid::Shared(first), mute: false };
+    assert!(b.command(Command::Edit(Commit::of(Edit::Section(other, share)))));
+    b.command(Command::Jump(other));
+    b.to(3 * BAR + 1500);
+    assert_eq!(b.engine.status(b.now).section, other);
+    assert_eq!(b.heard(3 * BAR, 3 * BAR + 1500), "12480+60 12580-60");
 }

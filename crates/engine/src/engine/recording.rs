@@ -146,6 +146,7 @@ impl Engine {
         {
             run.since.remove(&take.pass);
         }
+        self.outdate_last(take.last, take.end, false);
         if take.open.is_planned() {
             self.compile();
             self.revise_track(now, take.track);
@@ -363,12 +364,13 @@ impl Engine {
             take.open.close();
         }
         let laid = !draft.pass.is_empty();
+        // The song itself mutes the round before from now on, or does not.
+        self.outdate_last(take.last, take.end, false);
         self.remember(Closed { take: take.clone(), round, ending, laid, late: None });
         if !laid {
             if let Some(run) = self.transport.run_mut() {
                 run.since.remove(&take.pass);
             }
-            self.outdate_last(take.last, take.end, false);
             return;
         }
         self.since(&take, ending.sounds, ending.origin);
