@@ -3,7 +3,7 @@
 mod bench;
 
 use bench::{Bench, MS, song};
-use chaconne_engine::{Command, Config, Rounds};
+use chaconne_engine::{Command, Config, Mode, Rounds};
 use chaconne_song::{
     Channel, Commit, Control, Edit, Laid, Lane, Letter, Note, NoteId, Pass, PassId, Placed, Point,
     Section, SectionEdit, Shape, Song, Stroke, TrackId, U7, U14,
@@ -318,4 +318,44 @@ fn an_older_round_is_heard_in_another_section_that_shares_it() {
     b.to(3 * BAR + 1500);
     assert_eq!(b.engine.status(b.now).section, other);
     assert_eq!(b.heard(3 * BAR, 3 * BAR + 1500), "12480+60 12580-60");
+}
+
+#[test]
+fn what_is_kept_while_its_key_is_down_in_an_open_round_sounds_once() {
+    let mut b = Bench::new(song(1, 1));
+    b.command(Command::Play);
+    b.to(2000);
+    b.command(Command::Record(true));
+    b.press(BAR, 60);
+    b.to(BAR + 2000);
+    assert!(b.command(Command::Keep));
+    b.to(BAR + 3000);
+    b.command(Command::Record(false));
+    b.to(2 * BAR + 500);
+    assert_eq!(b.heard(BAR, 2 * BAR + 500), "7680+60");
+}
+
+#[test]
+fn what_is_kept_while_it_is_recorded_sounds_once_at_the_seam() {
+    let mut b = Bench::new(song(1, 1));
+    b.command(Command::Record(true));
+    b.press(0, 60);
+    b.lift(100, 60);
+    b.to(BAR - 300);
+    assert!(b.command(Command::Keep));
+    b.to(2 * BAR - 1);
+    assert_eq!(b.heard(0, 2 * BAR), "3840+60 3940-60");
+}
+
+#[test]
+fn an_empty_punch_that_ends_covers_nothing_any_more() {
+    let (mut b, _) = two_rounds_newest(song(1, 1));
+    b.command(Command::Mode(Mode::Punch));
+    b.command(Command::Rounds(Rounds::All));
+    b.to(3 * BAR + 100);
+    b.command(Command::Record(true));
+    b.to(3 * BAR + 3000);
+    b.command(Command::Record(false));
+    b.to(5 * BAR);
+    assert_eq!(b.heard(3 * BAR, 5 * BAR), "16320+62 16420-62");
 }

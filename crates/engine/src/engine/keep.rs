@@ -1,7 +1,7 @@
 //! Keep what I played: a pass of what was played without recording.
 
 use super::open_round::Open;
-use super::recording::{Take, round_at};
+use super::recording::{Reach, Take, round_at};
 use super::{Engine, Refused};
 use crate::assemble::Round;
 use crate::{Entry, Mode, feel};
@@ -49,6 +49,8 @@ impl Engine {
             if self.lay(now, &take, round, draft, None, Label::KeepPlayed) {
                 self.revise_track(now, armed);
             }
+            // What is kept is of the unfinished round no longer.
+            self.refresh(now, Reach::All);
             return Ok(());
         }
         Err(nothing())

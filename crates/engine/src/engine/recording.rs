@@ -359,6 +359,7 @@ impl Engine {
         let fresh = self.new_pass();
         let reach = take.length - feel::half_step(&track.feel) * 2;
         let pressing = take.open.sounds_before(self.performer.until(), reach);
+        let planned = take.open.is_planned();
         if let Some(take) = self.recorder.current_mut() {
             take.low = high;
             take.open.close();
@@ -370,6 +371,11 @@ impl Engine {
         if !laid {
             if let Some(run) = self.transport.run_mut() {
                 run.since.remove(&take.pass);
+            }
+            if planned {
+                // It was heard, or covered others, and is nothing after all.
+                self.compile();
+                self.revise_track(now, take.track);
             }
             return;
         }
