@@ -359,3 +359,20 @@ fn an_empty_punch_that_ends_covers_nothing_any_more() {
     b.to(5 * BAR);
     assert_eq!(b.heard(3 * BAR, 5 * BAR), "16320+62 16420-62");
 }
+
+#[test]
+fn a_long_note_of_an_older_round_ends_when_the_newest_mutes_it() {
+    let mut b = Bench::new(song(1, 1));
+    b.command(Command::Rounds(Rounds::Newest));
+    b.command(Command::Record(true));
+    b.press(2000, 60);
+    b.to(BAR + 1000);
+    b.press(BAR + 3000, 62);
+    b.lift(BAR + 3100, 62);
+    b.to(3 * BAR);
+    // The first round's note has begun again in the second round, and is muted at its end.
+    let heard = b.heard(BAR, 3 * BAR);
+    let until = heard.split(' ').find(|word| word.ends_with("-60")).expect("it ends");
+    let until: i64 = until.trim_end_matches("-60").parse().unwrap();
+    assert!((2 * BAR..2 * BAR + 20).contains(&until), "{heard}");
+}

@@ -3,10 +3,11 @@
 use crate::judge::{Cause, Judge};
 use crate::songs::letter;
 use crate::stand::{CLICK, Stand};
-use chaconne_engine::{Command, Message};
+use chaconne_engine::{Command, Message, Mode, Rounds, Route};
 use chaconne_song::{
-    Channel, Commit, Edit, Feel, Letter, Note, Pass, PassEdit, PassId, Placed, Placement,
-    SectionEdit, SharedPass, Song, Stroke, TrackId, U7,
+    Channel, Commit, Edit, Feel, Form, KeySignature, Laid, Letter, Note, Pass, PassEdit, PassId,
+    Placed, Placement, PointId, SectionEdit, Shape, SharedPass, Song, Stroke, TrackId, Transpose,
+    U7,
 };
 use chaconne_time::{MetreMap, NoteValue, Tempo, Tick};
 use proptest::prelude::*;
@@ -18,8 +19,12 @@ pub enum Deed {
     Lift(u8),
     Wheel(u8),
     Play,
+    /// Plays the form, where it is stopped.
+    PlayForm,
     Stop,
     Record(bool),
+    Mode(Mode),
+    Rounds(Rounds),
     Keep,
     Undo,
     Redo,
@@ -37,8 +42,29 @@ pub enum Deed {
     RemoveNote(usize, usize),
     PlaceNote(usize, usize, i64, u8),
     RemovePass(usize),
+    /// Lays a pass of another section into a section's stack, too.
+    Share(usize, usize),
+    /// Makes a layer its section's own.
+    Own(usize, usize),
+    MoveLayer(usize, usize, usize),
+    Transpose(i8),
+    TransposeSection(usize, i8),
+    Key(usize, i8),
+    Chord(usize, i64, Option<&'static str>),
+    Form(&'static str),
+    Shape(usize, usize, Shape),
     Panic,
 }
+
+/// Forms with endings and groups, and plain ones.
+pub const FORMS: [&str; 6] = [
+    "A B A",
+    "A (B C) x2",
+    "(A B [1 C] [2 A])",
+    "(C [1 2 A] [3 B]) x3",
+    "A x3 B",
+    "((A B) x2 C) x2",
+];
 
 pub fn deed() -> impl Strategy<Value = Deed> {
     let track = 1u32..4;
@@ -69,6 +95,32 @@ pub fn deed() -> impl Strategy<Value = Deed> {
             .prop_map(|(pass, note, by, key)| Deed::PlaceNote(pass, note, by, key)),
         1 => any::<usize>().prop_map(Deed::RemovePass),
         1 => Just(Deed::Panic),
+        1 => prop_oneof![Just(Mode::Layer), Just(Mode::Replace), Just(Mode::Punch)]
+            .prop_map(Deed::Mode),
+        1 => prop_oneof![Just(Rounds::All), Just(Rounds::Newest), Just(Rounds::One)]
+            .prop_map(Deed::Rounds),
+        7 => of_document(),
+    ]
+}
+
+/// What is done to the document alone, and not by playing.
+fn of_document() -> impl Strategy<Value = Deed> {
+    let section = 0usize..3;
+    let form = (0..FORMS.len()).prop_map(|form| FORMS[form]);
+    let chord = prop_oneof![Just(Some("Am7")), Just(Some("F")), Just(None)];
+    prop_oneof![
+        3 => (section.clone(), any::<usize>()).prop_map(|(to, pass)| Deed::Share(to, pass)),
+        2 => (section.clone(), any::<usize>()).prop_map(|(of, pass)| Deed::Own(of, pass)),
+        2 => (section.clone(), any::<usize>(), any::<usize>())
+            .prop_map(|(of, pass, to)| Deed::MoveLayer(of, pass, to)),
+        1 => (-3i8..4).prop_map(Deed::Transpose),
+        1 => (section.clone(), -3i8..4).prop_map(|(of, by)| Deed::TransposeSection(of, by)),
+        1 => (section.clone(), -7i8..8).prop_map(|(of, fifths)| Deed::Key(of, fifths)),
+        1 => (section, 0i64..8, chord).prop_map(|(of, beat, chord)| Deed::Chord(of, beat, chord)),
+        1 => form.prop_map(Deed::Form),
+        1 => Just(Deed::PlayForm),
+        3 => (any::<usize>(), any::<usize>(), 0..Shape::ALL.len())
+            .prop_map(|(pass, point, shape)| Deed::Shape(pass, point, Shape::ALL[shape])),
     ]
 }
 
@@ -113,17 +165,64 @@ fn edit(song: &Song, deed: &Deed) -> Option<Edit> {
             let note = pick_note(pass, note)?;
             let (first, last) = (Tick(1) - pass.length, pass.length - Tick(1));
             let start = (note.stroke().start + Tick(by)).max(first).min(last);
-            let place = Placement::Start(Some(start));
-            let places = vec![(note.id, place), (note.id, Placement::Key(Some(U7::low_bits(key))))];
-            (pass, PassEdit::Place(places))
+            let place = match by % 2 {
+                0 => Placement::Start(Some(start)),
+                _ => Placement::Key(Some(U7::low_bits(key))),
+            };
+            (pass, PassEdit::Place(vec![(note.id, place)]))
         }
         Deed::RemovePass(pass) => {
             let pass = pick(song, pass)?.id;
             return Some(Edit::Section(home(song, pass)?, SectionEdit::Remove(pass)));
         }
-        _ => return None,
+        Deed::Shape(pass, point, shape) => {
+            let pass = pick(song, pass)?;
+            let points = pass.lanes().iter().flat_map(|lane| {
+                lane.points.iter().map(|point| PointId { lane: lane.id(), at: point.at, nth: 0 })
+            });
+            let points: Vec<PointId> = points.collect();
+            (pass, PassEdit::PointShape(*points.get(point % points.len().max(1))?, shape))
+        }
+        _ => return edit_of_section(song, deed).or_else(|| edit_of_song(deed)),
     };
     Some(Edit::Pass(pass.id, edit))
+}
+
+fn edit_of_song(deed: &Deed) -> Option<Edit> {
+    Some(match *deed {
+        Deed::Transpose(by) => Edit::Transpose(Transpose::new(by).unwrap()),
+        Deed::Form(form) => Edit::Form(form.parse::<Form>().unwrap()),
+        _ => return None,
+    })
+}
+
+fn edit_of_section(song: &Song, deed: &Deed) -> Option<Edit> {
+    let layer = |section: usize, pass: usize| {
+        let layers = &song.section(letter(section))?.layers;
+        layers.get(pass % layers.len().max(1)).map(|layer| layer.pass)
+    };
+    let count = |section: usize| song.section(letter(section)).map_or(0, |one| one.layers.len());
+    let (section, edit) = match *deed {
+        Deed::Share(to, pass) if song.passes.len() < MOST_PASSES => {
+            let pass = Laid::Shared(pick(song, pass)?.id);
+            (to, SectionEdit::Lay { at: count(to), pass, mute: false })
+        }
+        Deed::Own(of, pass) => {
+            let pass = layer(of, pass)?;
+            (of, SectionEdit::Replace(pass, Laid::Copy { of: pass, id: song.ids().pass() }))
+        }
+        Deed::MoveLayer(of, pass, to) => {
+            (of, SectionEdit::Move(layer(of, pass)?, to % count(of).max(1)))
+        }
+        Deed::TransposeSection(of, by) => (of, SectionEdit::Transpose(Transpose::new(by).unwrap())),
+        Deed::Key(of, fifths) => (of, SectionEdit::Key(KeySignature::new(fifths, false))),
+        Deed::Chord(of, beat, chord) => {
+            let at = Tick(beat) * song.section(letter(of))?.metre.first().beat().0;
+            (of, SectionEdit::Chord(at, chord.map(|chord| chord.parse().unwrap())))
+        }
+        _ => return None,
+    };
+    Some(Edit::Section(letter(section), edit))
 }
 
 fn command(stand: &Stand, deed: &Deed) -> Option<Command> {
@@ -131,7 +230,10 @@ fn command(stand: &Stand, deed: &Deed) -> Option<Command> {
     let pass = |index| pick(song, index).map(|pass| pass.id);
     Some(match *deed {
         Deed::Play => Command::Play,
+        Deed::PlayForm => Command::PlayRoute(Route::form(song)?),
         Deed::Stop => Command::Stop,
+        Deed::Mode(mode) => Command::Mode(mode),
+        Deed::Rounds(rounds) => Command::Rounds(rounds),
         Deed::Record(on) => Command::Record(on && song.passes.len() < MOST_PASSES),
         Deed::Keep => Command::Keep,
         Deed::Undo => Command::Undo,
@@ -139,7 +241,10 @@ fn command(stand: &Stand, deed: &Deed) -> Option<Command> {
         Deed::RemoveTop => Command::RemoveTop,
         Deed::Arm(track) => Command::Arm(TrackId(track)),
         Deed::MuteTrack(track, on) => Command::MuteTrack(TrackId(track), on),
-        Deed::MutePass(index, on) => Command::MutePass(pass(index)?, on),
+        Deed::MutePass(index, on) => {
+            let pass = pass(index)?;
+            Command::MutePass(home(song, pass)?, pass, on)
+        }
         Deed::Solo(track, on) => Command::SoloTrack(TrackId(track), on),
         Deed::Feel(track, on) => {
             let off = Feel::off(true);

@@ -47,7 +47,7 @@ pub fn song_lines(
     let lines = events.map(|(index, event)| {
         let at = if index < performance.set_up { early } else { event.at };
         let port = port_of(&performance.ports, event.port);
-        Line { ns: line.ns_at(at), port, bytes: bytes(event), prompt: false }
+        Line { ns: line.ns_at(at), port, bytes: bytes(event), prompt: false, tick: None }
     });
     lines.collect()
 }

@@ -8,13 +8,16 @@
 
 use crate::expected::{bytes, port_of};
 use crate::stand::{CLICK, Line, Stand};
-use chaconne_engine::{Entry, PortIx, Route, Status, Transport, View, Walk, is_heard, perform};
+use chaconne_engine::{
+    Entry, Mode, PortIx, Rounds, Route, Status, Transport, View, Walk, is_heard, perform,
+};
 use chaconne_song::{Letter, Song, TrackId};
 use chaconne_time::{Span, Tick, pulse};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
-/// How long before an era its song is performed: longer than anything of a random song lasts.
+/// How long before an era its song is performed: longer than anything of a random song lasts that
+/// was not recorded.
 const LEAD: Tick = Tick(60_000);
 /// How long before a seam what is being recorded may be heard already.
 const EARLY: Tick = Tick(960);
@@ -39,6 +42,8 @@ struct Era {
     entries: Vec<Entry>,
     /// Ticks that are not judged.
     skipped: Vec<Span>,
+    /// Ticks at which the song does not say what goes on sounding either.
+    covered: Vec<Span>,
     /// Why it began: a change by a jump may move early notes to its first tick.
     jumped: bool,
 }
@@ -121,8 +126,10 @@ pub struct Judge {
     /// The tick at which the transport last started.
     pub run_start: Tick,
     last_pulse: Option<Tick>,
-    /// Up to where a new pass is not heard yet.
+    /// Up to where a new pass is not heard yet, or what is recorded covers others.
     unsure: Tick,
+    /// The entry in which a take of one pass was recorded: there the pass goes on from its end.
+    taken: Option<Tick>,
     /// Controllers a hand is on, and until when.
     touched: BTreeMap<Place, Tick>,
     pub judged: Judged,
@@ -150,6 +157,7 @@ impl Judge {
             run_start: Tick::ZERO,
             last_pulse: None,
             unsure: Tick::MIN,
+            taken: None,
             touched: BTreeMap::new(),
             judged: Judged::default(),
         }
@@ -157,23 +165,21 @@ impl Judge {
 
     /// Reads what was sent so far.
     pub fn read(&mut self, stand: &mut Stand) {
-        for Line { ns, port, bytes, prompt } in std::mem::take(&mut stand.paper.lines) {
-            let at = stand.engine.tick_at(ns);
+        for Line { port, bytes, prompt, tick, .. } in std::mem::take(&mut stand.paper.lines) {
             if bytes == [0xF8] {
-                self.pulse(stand, at, ns);
+                self.pulse(tick);
             } else if port != CLICK && bytes[0] < 0xF8 {
-                let exact = at.and_then(|at| stand.engine.ns_at(at)) == Some(ns);
                 // What is sent after a stop comes after all that was sent before it.
-                let at = at.unwrap_or(Tick::MAX);
+                let (at, exact) = tick.unwrap_or((Tick::MAX, false));
                 self.sent.push(Sent { at, exact, prompt, port, bytes });
             }
         }
     }
 
     /// Every fortieth tick has its pulse, on its nanosecond, and no other has one.
-    fn pulse(&mut self, stand: &Stand, at: Option<Tick>, ns: i64) {
-        let at = at.expect("a pulse while nothing rolls");
-        assert_eq!(stand.engine.ns_at(at), Some(ns), "a pulse beside its tick {}", at.0);
+    fn pulse(&mut self, tick: Option<(Tick, bool)>) {
+        let (at, exact) = tick.expect("a pulse while nothing rolls");
+        assert!(exact, "a pulse beside its tick {}", at.0);
         if let Some(last) = self.last_pulse {
             assert_eq!(at, last + Tick(pulse::TICKS_PER_PULSE), "a pulse is missing or double");
         }
@@ -205,6 +211,7 @@ impl Judge {
             self.run_start = status.at;
             self.touched.clear();
             self.unsure = Tick::MIN;
+            self.taken = None;
             self.begin(stand, &status, status.at, Cause::Plain, true);
         } else if changed || goes_elsewhere || cause != Cause::Plain {
             // A round that was closed, by nobody's doing, was heard since its seam, and what was
@@ -232,7 +239,7 @@ impl Judge {
     fn begin(&mut self, stand: &Stand, status: &Status, from: Tick, cause: Cause, jumped: bool) {
         let entries = entries(stand, status);
         let song = Arc::new(heard(status));
-        let mut era = Era { from, song, entries, skipped: Vec::new(), jumped };
+        let mut era = Era { from, song, entries, skipped: Vec::new(), covered: Vec::new(), jumped };
         if cause == Cause::FromSeam {
             self.unsure = self.unsure.max(next_seam(status));
         }
@@ -250,14 +257,24 @@ impl Judge {
     }
 
     /// While something is recorded, what the round to come will hold may be heard shortly before
-    /// its seam.
+    /// its seam. What covers others is judged from the next seam on. A take of one pass goes on
+    /// from its end, until its section is left: `perform` counts it from the entry.
     fn skip_recording(&mut self, status: &Status) {
+        let Some(era) = &mut self.era else { return };
+        let here = era.entries[here(&era.entries, status.at)];
         let seam = next_seam(status);
-        if let Some(era) = self.era.as_mut().filter(|_| status.recording) {
-            let span = Span::new(seam - EARLY, seam);
-            if era.skipped.last() != Some(&span) {
-                era.skipped.push(span);
+        if status.recording {
+            add(&mut era.skipped, Span::new(seam - EARLY, seam));
+            if status.mode != Mode::Layer {
+                self.unsure = seam;
+                add(&mut era.covered, Span::new(status.at - EARLY, seam));
             }
+            if status.rounds == Rounds::One {
+                self.taken = Some(here.at);
+            }
+        }
+        if self.taken == Some(here.at) {
+            add(&mut era.covered, Span::new(here.at, here.until));
         }
     }
 
@@ -284,7 +301,9 @@ impl Judge {
         let first = era.entries[0].at;
         // Early notes before the first entry sound where the transport started before it.
         let first = if first <= Tick::ZERO { self.run_start } else { first.max(self.run_start) };
-        let base = first.max(span.from - LEAD);
+        let notes = era.song.passes.values().flat_map(|pass| pass.notes());
+        let longest = notes.map(|note| note.stroke().length).max().unwrap_or(Tick::ZERO);
+        let base = first.max(span.from - LEAD.max(longest * 2));
         let route = Route { entries: era.entries.clone() };
         let said = perform(&era.song, &route, Span::new(base, to.max(base)), View::Corrected);
         let mut ours = Wire::default();
@@ -307,18 +326,20 @@ impl Judge {
             }
         }
         let held = self.wire.down.clone();
+        let covered = |at: Tick| era.covered.iter().any(|span| span.contains(at));
         if era.jumped {
             // What the jump cuts ends at the first tick.
             ticks.entry(span.from).or_default();
-        } else {
+        } else if !covered(span.from) {
             self.check_held(&held, &ours, span.from);
         }
         let mut doubt: BTreeSet<Place> = self.wire.down.union(&ours.down).copied().collect();
         for (at, moment) in ticks {
             let skips =
                 era.skipped.iter().any(|span| span.contains(at)) || (era.jumped && at == era.from);
+            let skips = skips || covered(at);
             self.judge_tick(at, &moment, &mut ours, &mut doubt, skips);
-            if era.jumped && at == span.from {
+            if era.jumped && at == span.from && !covered(at) {
                 let struck = |key: &&Place| moment.heard.iter().any(|line| is_on(line, **key));
                 let still = held.intersection(&self.wire.down).filter(|key| !struck(key));
                 self.check_held(&still.copied().collect(), &ours, at);
@@ -420,9 +441,24 @@ fn next_seam(status: &Status) -> Tick {
     status.at - status.in_section + length(status, status.section)
 }
 
-/// The visit now, and those after it.
+/// Adds a span where it is not the last one already.
+fn add(spans: &mut Vec<Span>, span: Span) {
+    if spans.last() != Some(&span) {
+        spans.push(span);
+    }
+}
+
+/// The visit now and those after it; and those before it, back to the last jump: from the form's
+/// visits notes ring on.
 fn entries(stand: &Stand, status: &Status) -> Vec<Entry> {
     let all = stand.engine.entries();
-    let past = all.partition_point(|entry| entry.until <= status.at);
-    all[past.min(all.len().saturating_sub(1))..].to_vec()
+    let now = here(all, status.at);
+    let jump = all[..now].iter().rposition(|entry| entry.cut);
+    all[jump.map_or(0, |jump| jump + 1)..].to_vec()
+}
+
+/// The place of the visit that a tick lies in.
+fn here(entries: &[Entry], at: Tick) -> usize {
+    let past = entries.partition_point(|entry| entry.until <= at);
+    past.min(entries.len().saturating_sub(1))
 }

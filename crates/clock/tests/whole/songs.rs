@@ -2,8 +2,8 @@
 //! covers, pedals, bends and messages whole; tracks that share a channel.
 
 use chaconne_song::{
-    Channel, Control, Feel, Lane, Letter, Note, NoteId, Pass, Placed, Point, Section, Shape, Song,
-    Stroke, SysEx, Track, TrackId, U7, U14,
+    Channel, Control, Edit, Feel, Laid, Lane, Letter, Note, NoteId, Pass, Placed, Point, Section,
+    SectionEdit, Shape, Song, Stroke, SysEx, Track, TrackId, Transpose, U7, U14,
 };
 use chaconne_time::{
     Metre, MetreChange, MetreMap, NoteValue, Span, Tempo, TempoMap, TempoPoint, Tick, pulse,
@@ -22,10 +22,13 @@ pub fn letter(index: usize) -> Letter {
 pub fn song() -> impl Strategy<Value = Song> {
     let sections = [section(0), section(1), section(2)];
     let passes = prop::collection::vec(pass(), 0..7);
-    (sections, passes, any::<bool>()).prop_map(|(sections, passes, quantised)| {
-        let [first, second, third] = sections;
+    let transposed = (-2i8..3, -2i8..3);
+    (sections, passes, any::<bool>(), transposed).prop_map(|(sections, passes, quantised, by)| {
+        let [first, mut second, third] = sections;
+        second.transpose = Transpose::new(by.1).unwrap();
         let mut song = Song::new("whole", first);
         song.sections.extend([Arc::new(second), Arc::new(third)]);
+        song.transpose = Transpose::new(by.0).unwrap();
         song.tracks = tracks(quantised);
         for (place, pass) in passes {
             lay(&mut song, place, pass);
@@ -76,17 +79,25 @@ fn section(index: usize) -> impl Strategy<Value = Section> {
     )
 }
 
-/// What a pass is made of: place of its section, track, beats, notes, a lane, a cover, a message,
-/// whether it is mute.
+/// What a pass is made of: track, beats, notes, a lane, a cover, a message, whether it is mute, and
+/// whether it stands in the next section too.
 #[derive(Debug, Clone)]
 pub struct Sketch {
     track: u32,
     beats: i64,
     notes: Vec<(i64, i64, u8)>,
-    lane: Option<(i64, i64, u16, u8)>,
+    lane: Option<(i64, i64, u8, Vec<Move>)>,
     cover: Option<(i64, i64)>,
     message: Option<i64>,
     mute: bool,
+    shared: bool,
+}
+
+/// A point of a lane: ticks since the one before, its value, the shape to the next.
+type Move = (i64, u16, Shape);
+
+fn shape() -> impl Strategy<Value = Shape> {
+    (0..Shape::ALL.len()).prop_map(|shape| Shape::ALL[shape])
 }
 
 fn pass() -> impl Strategy<Value = (usize, Sketch)> {
@@ -95,19 +106,19 @@ fn pass() -> impl Strategy<Value = (usize, Sketch)> {
         1u32..4,
         1i64..9,
         prop::collection::vec(note, 0..7),
-        prop::option::of((0i64..3000, 1i64..2000, 0u16..128, 0u8..3)),
+        prop::option::of((
+            0i64..3000,
+            1i64..2000,
+            0u8..3,
+            prop::collection::vec((1i64..900, 0u16..128, shape()), 1..4),
+        )),
         prop::option::weighted(0.3, (0i64..2000, 1i64..2000)),
         prop::option::weighted(0.2, 0i64..3000),
         prop::bool::weighted(0.2),
+        prop::bool::weighted(0.3),
     );
-    let sketch = sketch.prop_map(|(track, beats, notes, lane, cover, message, mute)| Sketch {
-        track,
-        beats,
-        notes,
-        lane,
-        cover,
-        message,
-        mute,
+    let sketch = sketch.prop_map(|(track, beats, notes, lane, cover, message, mute, shared)| {
+        Sketch { track, beats, notes, lane, cover, message, mute, shared }
     });
     (0usize..3, sketch)
 }
@@ -134,7 +145,15 @@ fn lay(song: &mut Song, place: usize, sketch: Sketch) {
     pass.covers = sketch.cover.into_iter().map(|cover| span(cover, length)).collect();
     pass.sort();
     let letter = song.sections[place].letter;
+    let id = pass.id;
     song.lay(letter, pass);
+    if sketch.shared {
+        let next = (place + 1) % song.sections.len();
+        let at = song.sections[next].layers.len();
+        let lay = SectionEdit::Lay { at, pass: Laid::Shared(id), mute: false };
+        // It may not fit the metre there.
+        let _ = Edit::Section(song.sections[next].letter, lay).apply(song);
+    }
     if let Some(layer) = Arc::make_mut(&mut song.sections[place]).layers.last_mut() {
         layer.mute = sketch.mute;
     }
@@ -145,20 +164,21 @@ fn span((from, long): (i64, i64), length: Tick) -> Span {
     Span::new(from, (from + Tick(long)).min(length))
 }
 
-fn lane((from, long, value, which): (i64, i64, u16, u8), length: Tick) -> Lane {
+fn lane((from, long, which, moves): (i64, i64, u8, Vec<Move>), length: Tick) -> Lane {
     let span = span((from, long), length);
     let control = match which {
         0 => Control::SUSTAIN,
         1 => Control::Change(U7::low_bits(1)),
         _ => Control::Bend,
     };
-    let value = U14::new(value).unwrap();
-    Lane {
-        channel: Channel::default(),
-        control,
-        span,
-        points: vec![Point { at: span.from, value, shape: Shape::Step }],
-    }
+    let mut at = span.from;
+    let points = moves.into_iter().map(|(apart, value, shape)| {
+        let point = Point { at, value: U14::new(value).unwrap(), shape };
+        at += Tick(apart);
+        point
+    });
+    let points = points.filter(|point| point.at < span.to).collect();
+    Lane { channel: Channel::default(), control, span, points }
 }
 
 fn message(at: Tick) -> SysEx {

@@ -29,6 +29,9 @@ pub struct Line {
     pub bytes: Vec<u8>,
     /// Whether it was sent at once, by an order or by a hand, and not when a cue was due.
     pub prompt: bool,
+    /// The transport tick, and whether it was sent on it to the nanosecond; `None` while nothing
+    /// rolled.
+    pub tick: Option<(Tick, bool)>,
 }
 
 /// What the machine sends to. Every key that is struck must be released, and none may be struck
@@ -37,6 +40,7 @@ pub struct Line {
 pub struct Paper {
     now: Ns,
     prompt: bool,
+    tick: Option<(Tick, bool)>,
     pub lines: Vec<Line>,
     /// The keys that are down: port, channel and key.
     down: BTreeSet<(PortIx, u8, u8)>,
@@ -62,8 +66,8 @@ impl Paper {
 impl Sink for Paper {
     fn send(&mut self, port: PortIx, _: Ns, bytes: &[u8]) -> Sent {
         self.key(port, bytes);
-        let Paper { now: ns, prompt, .. } = *self;
-        self.lines.push(Line { ns, port, bytes: bytes.to_vec(), prompt });
+        let Paper { now: ns, prompt, tick, .. } = *self;
+        self.lines.push(Line { ns, port, bytes: bytes.to_vec(), prompt, tick });
         Sent::Done
     }
 }
@@ -136,7 +140,7 @@ impl Stand {
             }
             message => Touch::Send { port, message },
         };
-        (self.paper.now, self.paper.prompt) = (self.now, true);
+        self.note_time(true);
         let event = ThruEvent { stamp: self.now, touch };
         self.machine.thru(self.now, event, &mut self.paper);
         self.engine.input(self.now, 0, message.into());
@@ -171,16 +175,23 @@ impl Stand {
         }
     }
 
+    /// Notes the time on the paper.
+    fn note_time(&mut self, prompt: bool) {
+        let exact = |at: Tick| (at, self.engine.ns_at(at) == Some(self.now));
+        let tick = self.engine.tick_at(self.now).map(exact);
+        (self.paper.now, self.paper.prompt, self.paper.tick) = (self.now, prompt, tick);
+    }
+
     /// Lets the machine do what is due.
     fn wake(&mut self) {
-        (self.paper.now, self.paper.prompt) = (self.now, false);
+        self.note_time(false);
         self.machine.poll(self.now, &mut self.paper);
         while self.machine.retired().is_some() {}
     }
 
     /// Hands the engine's orders to the machine.
     fn carry_out(&mut self) {
-        (self.paper.now, self.paper.prompt) = (self.now, true);
+        self.note_time(true);
         for order in self.engine.take_orders() {
             self.machine.handle(self.now, order, &mut self.paper);
         }

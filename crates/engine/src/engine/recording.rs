@@ -385,7 +385,8 @@ impl Engine {
             take.last = Some(draft.pass.id);
             take.pass = fresh;
         }
-        if self.lay(now, &take, round, draft, last, Label::NewPass) && (one || pressing) {
+        let reaches_back = one || pressing || last.is_some();
+        if self.lay(now, &take, round, draft, last, Label::NewPass) && reaches_back {
             self.revise_track(now, take.track);
         }
     }
