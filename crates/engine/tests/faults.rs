@@ -376,3 +376,21 @@ fn a_long_note_of_an_older_round_ends_when_the_newest_mutes_it() {
     let until: i64 = until.trim_end_matches("-60").parse().unwrap();
     assert!((2 * BAR..2 * BAR + 20).contains(&until), "{heard}");
 }
+
+#[test]
+fn new_bars_of_a_section_that_was_left_do_not_disturb_the_one_that_plays() {
+    let mut two = song(1, 1);
+    let section = Section { letter: "B".parse().unwrap(), ..Section::clone(&two.sections[0]) };
+    two.sections.push(Arc::new(section));
+    let mut b = Bench::new(two);
+    b.command(Command::Play);
+    b.command(Command::Jump("B".parse().unwrap()));
+    b.to(2 * BAR - 500);
+    b.command(Command::Record(true));
+    b.press(2 * BAR + 960, 60);
+    b.lift(2 * BAR + 1060, 60);
+    assert!(b.command(Command::Edit(Commit::of(three_four(2)))));
+    let status = b.engine.status(b.now);
+    assert_eq!((status.in_section, status.recording), (Tick(1060), true));
+    assert_eq!(b.engine.entries().len(), 2);
+}

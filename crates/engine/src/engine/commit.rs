@@ -7,6 +7,7 @@
 
 use super::recording::Reach;
 use super::{Engine, Refused, sharing};
+use crate::route::index_at;
 use crate::{Entry, Slot};
 use chaconne_song::{
     Commit, Edit, EditError, History, Label, Laid, Layer, Letter, PassId, Section, SectionEdit,
@@ -36,7 +37,7 @@ impl Engine {
     pub(super) fn commit(&mut self, now: Ns, commit: Commit, how: How) -> Result<(), Refused> {
         if matches!(how, How::Step | How::Run) {
             self.leave_ids(now, &commit);
-            if self.recorder.takes() && self.cuts(&commit) {
+            if self.recorder.takes() && self.cuts(now, &commit) {
                 self.record_off(now)?;
             }
         }
@@ -77,15 +78,20 @@ impl Engine {
     }
 
     /// Whether a commit would change the bars under a run.
-    fn cuts(&self, commit: &Commit) -> bool {
+    fn cuts(&self, now: Ns, commit: &Commit) -> bool {
         let bars = |edit: &Edit| {
             matches!(edit, Edit::RemoveSection(_) | Edit::Section(_, SectionEdit::Metre(_)))
         };
         let mut song = Song::clone(&self.song);
-        let Some(run) = self.transport.run().filter(|_| commit.edits.iter().any(bars)) else {
-            return false;
-        };
-        commit.clone().apply(&mut song).is_ok() && bars_changed(&self.song, &song, &run.entries)
+        commit.edits.iter().any(bars)
+            && commit.clone().apply(&mut song).is_ok()
+            && bars_changed(&self.song, &song, self.present(now))
+    }
+
+    /// The section that the run is in, and those to come.
+    fn present(&self, now: Ns) -> &[Entry] {
+        let Some(run) = self.transport.run() else { return &[] };
+        &run.entries[index_at(&run.entries, run.timeline.tick_at(now))..]
     }
 
     /// Undoes the unfinished round, else the newest step.
@@ -166,14 +172,14 @@ impl Engine {
             };
             entries.iter().any(differs)
         };
-        let Some(run) = self.transport.run() else {
+        if !self.transport.rolls() {
             if self.transport.parked().is_some_and(|parked| changed(&parked.entries)) {
                 self.transport.park(None);
             }
             self.set_up_changed(before, |_, _| true);
             return;
-        };
-        if changed(&run.entries) {
+        }
+        if changed(self.present(now)) {
             self.enter_anew(now);
             return;
         }
