@@ -227,7 +227,7 @@ fn check_reports_where_a_serial_cable_would_be_late() {
     let ran = run(&[&["check", text_of(&late)], &with_code[..]].concat()).ends(0);
     assert!(ran.out.contains("port 'desk' would be 7.7 ms late"), "{}", ran.out);
     let ran = run(&["check", text_of(&late), "--out", "none"]).refused();
-    assert!(ran.contains("none of these outputs is a serial MIDI cable"), "{ran}");
+    assert!(ran.contains("none of these outputs is marked as a serial MIDI cable"), "{ran}");
 }
 
 /// Asserts that a song is refused, with the place, and that nothing is written.

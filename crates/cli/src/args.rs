@@ -3,10 +3,12 @@
 use chaconne_engine::{Mode, Rounds, View};
 use chaconne_rig::{Bits, In, Out, PortSpec, Replace, TapControl};
 use chaconne_song::Letter;
-use chaconne_time::{Metre, NoteValue, Tempo, TimeError};
+use chaconne_time::{Metre, NoteValue, Tempo};
 use chaconne_tui::Keyboard;
 use clap::{Args as Group, Parser, Subcommand, ValueEnum};
+use std::fmt::Display;
 use std::path::PathBuf;
+use std::str::FromStr;
 
 /// Record loops pass by pass, rehearse with them, and export them
 #[derive(Debug, Parser)]
@@ -114,10 +116,10 @@ pub struct New {
     #[arg(long, default_value = "4", value_parser = whole::<u32>(1, 999))]
     pub bars: u32,
     /// The tempo in quarter notes per minute, 10 to 1000, with up to three decimals
-    #[arg(long, default_value = "120", value_parser = tempo)]
+    #[arg(long, default_value = "120", value_parser = read_tempo)]
     pub tempo: Tempo,
     /// The metre, e.g. 4/4, 6/8, 7/8
-    #[arg(long, default_value = "4/4")]
+    #[arg(long, default_value = "4/4", value_parser = read::<Metre>)]
     pub metre: Metre,
     /// The title; without it, the name of the file
     #[arg(long)]
@@ -172,7 +174,7 @@ pub struct Rehearse {
     #[arg(long, value_name = "BAR", value_parser = whole::<u64>(1, 1_000_000_000))]
     pub from: Option<u64>,
     /// Loop this section instead of playing the form
-    #[arg(long)]
+    #[arg(long, value_parser = read::<Letter>)]
     pub section: Option<Letter>,
     /// Play the click all the time
     #[arg(long)]
@@ -192,7 +194,7 @@ pub struct Lay {
     #[arg(long)]
     pub track: String,
     /// The section; without it, the first
-    #[arg(long)]
+    #[arg(long, value_parser = read::<Letter>)]
     pub section: Option<Letter>,
     /// The take, a Standard MIDI File
     #[arg(long)]
@@ -204,7 +206,7 @@ pub struct Lay {
     #[arg(long, default_value = "layer")]
     pub mode: LayMode,
     /// The quantise grid of a track created for the take, e.g. 1/16; without it, as played
-    #[arg(long)]
+    #[arg(long, value_parser = read::<NoteValue>)]
     pub grid: Option<NoteValue>,
     /// Save to this file instead of the song file
     #[arg(long, value_name = "SONG")]
@@ -228,7 +230,7 @@ pub struct List {
     /// The song file
     pub song: PathBuf,
     /// This section once, instead of the form
-    #[arg(long)]
+    #[arg(long, value_parser = read::<Letter>)]
     pub section: Option<Letter>,
     /// Which version to list
     #[arg(long, default_value = "corrected")]
@@ -247,7 +249,7 @@ pub struct Songs {
     /// An output as for rehearse, e.g. keys=midi:Synth,serial,mtc=25; can be given more than once.
     /// Nothing is opened. Clock pulses count unless it says no-clock. Without any, each port counts
     /// as a serial cable with pulses
-    #[arg(long, value_name = "[NAME=]PORT[,OPTION...]")]
+    #[arg(long, value_name = "[NAME=]PORT[,OPTION...]", value_parser = read::<Out>)]
     pub out: Vec<Out>,
 }
 
@@ -260,7 +262,7 @@ pub struct Export {
     #[arg(long, value_name = "FILE")]
     pub midi: PathBuf,
     /// This section once, instead of the form
-    #[arg(long = "loop", value_name = "SECTION")]
+    #[arg(long = "loop", value_name = "SECTION", value_parser = read::<Letter>)]
     pub section: Option<Letter>,
     #[command(flatten)]
     pub overwrite: Overwrite,
@@ -281,7 +283,7 @@ pub struct Bounce {
     #[arg(long, conflicts_with_all = ["looped", "section"])]
     pub form: bool,
     /// Bounce this section, once or with --loop as a loop; --loop alone takes the first section
-    #[arg(long)]
+    #[arg(long, value_parser = read::<Letter>)]
     pub section: Option<Letter>,
     /// Only these tracks, by name or number; can be given more than once. A name with a comma in it
     /// is recognised as one name
@@ -344,7 +346,7 @@ pub struct Timing {
     #[arg(long)]
     pub no_spin: bool,
     /// Measure the way out through one port and back in through another instead
-    #[arg(long, num_args = 2, value_names = ["OUT", "IN"])]
+    #[arg(long, num_args = 2, value_names = ["OUT", "IN"], value_parser = read::<PortSpec>)]
     #[arg(conflicts_with_all = ["seconds", "load", "no_spin"])]
     pub loopback: Vec<PortSpec>,
     /// The number of notes to send, 1 to 10000
@@ -374,11 +376,11 @@ pub struct Wires {
     /// none. Can be given more than once, with the port names that the song's tracks use. Options:
     /// clock or no-clock, serial (a serial MIDI cable), mtc=24, 25, 29.97 or 30, mmc, offset=MS (-100
     /// to 100)
-    #[arg(long, value_name = "[NAME=]PORT[,OPTION...]")]
+    #[arg(long, value_name = "[NAME=]PORT[,OPTION...]", value_parser = read::<Out>)]
     pub out: Vec<Out>,
     /// An input: midi:NAME, jack:NAME, bytes:PATH or none. Can be given more than once. Options:
     /// latency=MS (0 to 100), follow (follow its clock; follow=stop stops when the clock is lost)
-    #[arg(long = "in", value_name = "PORT[,OPTION...]")]
+    #[arg(long = "in", value_name = "PORT[,OPTION...]", value_parser = read::<In>)]
     pub inputs: Vec<In>,
     /// A SoundFont 2 file for the built-in instrument, instead of its own sounds
     #[arg(long, value_name = "FILE")]
@@ -422,7 +424,7 @@ fn level(text: &str) -> Result<f32, String> {
 pub struct Controls {
     /// A pedal, pad or key for tapping the tempo: cc:NUMBER or note:KEY, with @CHANNEL for one
     /// channel only, e.g. cc:64 or note:36@10. What it sends is then neither heard nor recorded
-    #[arg(long, value_name = "WHAT", requires = "inputs")]
+    #[arg(long, value_name = "WHAT", requires = "inputs", value_parser = read::<TapControl>)]
     pub tap: Option<TapControl>,
 }
 
@@ -513,8 +515,21 @@ impl From<ListView> for View {
     }
 }
 
-fn tempo(text: &str) -> Result<Tempo, TimeError> {
-    Tempo::parse_bpm(text)
+/// Reads a value. The message that clap puts around an error quotes the word already, so the error
+/// only has to say what would be right.
+fn read<T: FromStr<Err: Display>>(text: &str) -> Result<T, String> {
+    text.parse().map_err(|error| what_is_right(text, error))
+}
+
+fn read_tempo(text: &str) -> Result<Tempo, String> {
+    Tempo::parse_bpm(text).map_err(|error| what_is_right(text, error))
+}
+
+/// The end of a sentence such as `'x' is not a metre: write it as 4/4`; any other sentence whole.
+fn what_is_right(text: &str, error: impl Display) -> String {
+    let sentence = error.to_string();
+    let rest = sentence.strip_prefix(&format!("'{text}' is not "));
+    rest.and_then(|rest| rest.split_once(": ")).map_or(sentence.clone(), |(_, end)| end.to_string())
 }
 
 fn rate(text: &str) -> Result<u32, String> {
@@ -569,8 +584,7 @@ mod tests {
         assert!(
             error("new a.ron --tempo 5").contains("outside 10 to 1000 quarter notes per minute")
         );
-        let sentence =
-            "'fast' is not a tempo: use a number from 10 to 1000, with up to three decimals";
+        let sentence = "'fast' for '--tempo <TEMPO>': use a number from 10 to 1000";
         assert!(error("new a.ron --tempo fast").contains(sentence));
         assert!(error("new a.ron --metre 4/3").contains("1 to 64 beats over 1, 2, 4, 8, 16 or 32"));
     }
@@ -597,7 +611,7 @@ mod tests {
         };
         assert_eq!(rehearse.controls.tap.map(|tap| tap.to_string()), Some("cc:64".to_string()));
         assert!(parse("sketch --in none --tap note:36@10").is_ok());
-        assert!(error("sketch --in none --tap pedal").contains("note:KEY or cc:NUMBER"));
+        assert!(error("sketch --in none --tap pedal").contains("': write note:KEY or cc:NUMBER"));
         assert!(error("sketch --tap cc:64").contains("--in"));
     }
 

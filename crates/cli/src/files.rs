@@ -117,7 +117,7 @@ fn similar_names(path: &Path) -> Vec<String> {
         .filter_map(|entry| {
             let name = entry.ok()?.file_name().into_string().ok()?;
             let theirs = name.to_lowercase();
-            let distance = distance(stem, theirs.strip_suffix(ENDING)?);
+            let distance = strsim::osa_distance(stem, theirs.strip_suffix(ENDING)?);
             let is_similar = distance <= 1 + stem.chars().count() / 5;
             (is_similar && !theirs.contains(".rescue")).then_some((distance, name))
         })
@@ -125,22 +125,6 @@ fn similar_names(path: &Path) -> Vec<String> {
     found.sort();
     found.truncate(MOST_OFFERED);
     found.into_iter().map(|(_, name)| name).collect()
-}
-
-/// How many letters must be typed, left out or replaced to get from one word to the other.
-fn distance(one: &str, other: &str) -> usize {
-    let other: Vec<char> = other.chars().collect();
-    let mut row: Vec<usize> = (0..=other.len()).collect();
-    for letter in one.chars() {
-        let mut corner = row[0];
-        row[0] += 1;
-        for (at, &theirs) in other.iter().enumerate() {
-            let replaced = corner + usize::from(letter != theirs);
-            corner = row[at + 1];
-            row[at + 1] = replaced.min(corner + 1).min(row[at] + 1);
-        }
-    }
-    row[other.len()]
 }
 
 /// A song with one section A and nothing else.
@@ -243,6 +227,5 @@ mod tests {
         let longer = "new song, not saved yet: bluse in a.ron; did you mean blues in a.ron?";
         assert_eq!(about("bluse in a.ron"), longer);
         assert_eq!(about("march.ron"), "new song, not saved yet: march.ron");
-        assert_eq!(distance("kitten", "sitting"), 3);
     }
 }

@@ -4,7 +4,7 @@
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum ImportError {
     /// The bytes do not start like a Standard MIDI File.
-    #[error("not a Standard MIDI File: it does not start with 'MThd'")]
+    #[error("this is not a Standard MIDI File: it does not begin with 'MThd'")]
     NotMidi,
     /// The file ends inside its header.
     #[error("the file ends after {found} bytes, inside its header: at least 14 are needed")]

@@ -162,7 +162,11 @@ fn first_track(song: &Song, words: &[&str]) -> Result<(Arc<Track>, usize), Strin
     let found = (1..=most).rev().find_map(|count| Some((named(count)?, count)));
     found.ok_or_else(|| {
         let there: Vec<&str> = song.tracks.iter().map(|track| track.name.as_str()).collect();
-        format!("there is no track '{}'; tracks: {}", words[0].trim(), there.join(", "))
+        let there = match there.as_slice() {
+            [] => "the song has no tracks".to_string(),
+            there => format!("tracks: {}", there.join(", ")),
+        };
+        format!("there is no track '{}'; {there}", words[0].trim())
     })
 }
 

@@ -258,7 +258,7 @@ fn make_track(
         )));
     }
     if name.is_empty() || name.chars().count() > 64 {
-        return Err(LayError("a track's name has 1 to 64 characters".into()));
+        return Err(LayError("a track needs a name of 1 to 64 characters".into()));
     }
     let channels = events.iter().filter_map(|event| match &event.wire {
         Wire::Message(message) => message.channel(),

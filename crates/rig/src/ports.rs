@@ -162,7 +162,11 @@ fn options<'a>(
             let known = OPTIONS.iter().any(|(_, words)| words.contains(&word));
             let plain = |c: char| c.is_ascii_lowercase() || c == '-';
             let like_one = !word.is_empty() && word.len() < option.len() && word.chars().all(plain);
-            if known || like_one || OPTIONS.iter().any(|(_, words)| is_slip(option, words)) {
+            // These two have no name of their own that a comma could be part of.
+            let nameless = !before.contains(':')
+                && matches!(before.rsplit('=').next(), Some("sound" | "none"));
+            let slip = || OPTIONS.iter().any(|(_, words)| is_slip(option, words));
+            if known || like_one || nameless || slip() {
                 let words = OPTIONS.iter().find(|(name, _)| *name == kind);
                 let words = words.map(|(_, words)| words.join(", ")).unwrap_or_default();
                 return Err(PortError::Option(format!(
@@ -453,6 +457,7 @@ mod tests {
         }
         let wrong = |text: &str| text.parse::<Out>().unwrap_err().to_string();
         assert_eq!(wrong("none,clock,no-clock"), "an output has 'clock' or 'no-clock', not both");
+        assert!(wrong("a=none,fo").starts_with("'fo' is not an output option"));
         assert_eq!(wrong("none,mtc=26"), "'26' is not a frame rate: use 24, 25, 29.97 or 30");
         for text in ["none,offset=100.001", "none,offset=-101", "none,offset=", "none,offset=1e3"] {
             assert!(wrong(text).contains("milliseconds from -100 to 100"), "{text}");

@@ -64,6 +64,11 @@ pub fn load(path: &Path) -> Result<Song, LoadError> {
             "{shown}:{line}: this is not UTF-8 text, so it is not a song"
         )])
     })?;
+    if text.trim().is_empty() {
+        return Err(LoadError::Faulty(vec![format!(
+            "{shown}:1: the file is empty: it has no song"
+        )]));
+    }
     text::read(&text).map_err(|errors| {
         let placed = errors.iter().map(|e| format!("{shown}:{}: {}", e.line, e.message));
         LoadError::Faulty(placed.collect())
@@ -141,7 +146,8 @@ impl Draft {
         }
         let folder = folder_of(&target);
         if !folder.is_dir() {
-            return Err(named(format!("there is no folder {}", folder.display())));
+            let folder = folder.display();
+            return Err(named(format!("there is no folder '{folder}'; create it first")));
         }
         let file = temporary(folder).map_err(|error| named(plain(&error)))?;
         Ok(Draft { path: path.into(), target, before, file })
@@ -351,6 +357,9 @@ mod tests {
         let error = load(&path).unwrap_err();
         let expected = format!("{}:3: this is not UTF-8 text, so it is not a song", path.display());
         assert_eq!(error, LoadError::Faulty(vec![expected]));
+        fs::write(&path, "\n").unwrap();
+        let expected = format!("{}:1: the file is empty: it has no song", path.display());
+        assert_eq!(load(&path), Err(LoadError::Faulty(vec![expected])));
         fs::write(&path, "(\n  chaconne: 1,\n  tempo: 5,\n)\n").unwrap();
         let error = load(&path).unwrap_err();
         assert!(error.sentences()[0].starts_with(&format!("{}:3: ", path.display())), "{error}");

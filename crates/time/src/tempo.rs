@@ -89,7 +89,7 @@ fn parse_milli(text: &str) -> Result<u32, TimeError> {
 impl fmt::Display for Tempo {
     /// Quarter notes per minute with up to three decimals.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(&decimal(self.milli_bpm()))
+        f.pad(&decimal(self.milli_bpm()))
     }
 }
 

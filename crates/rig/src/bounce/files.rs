@@ -45,7 +45,11 @@ impl Files {
         let mut stems = Vec::new();
         if let Some(folder) = &how.stems {
             if !folder.is_dir() {
-                let failed = |error| format!("{} cannot be created: {error}", folder.display());
+                if folder.exists() {
+                    return Err(format!("{} is a file, not a folder", folder.display()).into());
+                }
+                let failed =
+                    |error| format!("the folder '{}' cannot be created: {error}", folder.display());
                 fs::create_dir(folder).map_err(failed)?;
             }
             for track in tracks {

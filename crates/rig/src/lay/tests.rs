@@ -145,7 +145,7 @@ fn what_cannot_be_laid_is_told_in_a_sentence() {
     assert_eq!(error(vec![off(9, 1, 60)], onto("Lead")), "the take has nothing to play");
     let elsewhere = HowToLay { section: Some("C".parse().unwrap()), ..onto("Lead") };
     assert_eq!(error(one(), elsewhere), "there is no section C; sections: A");
-    assert_eq!(error(one(), onto("  ")), "a track's name has 1 to 64 characters");
+    assert_eq!(error(one(), onto("  ")), "a track needs a name of 1 to 64 characters");
 }
 
 /// A drummer on an electronic kit to a click: 410 notes over 16 bars. One file of the Groove MIDI

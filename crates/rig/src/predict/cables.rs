@@ -31,7 +31,7 @@ impl Cables {
     /// Where two outputs bear one name, there are too many, or none of them is a serial cable.
     pub fn of(outs: &[Out]) -> Result<Cables, String> {
         if !outs.is_empty() && !outs.iter().any(|out| out.serial) {
-            return Err("none of these outputs is a serial MIDI cable: one that is gets the \
+            return Err("none of these outputs is marked as a serial MIDI cable: add the \
                         option serial, as in --out midi:NAME,serial"
                 .to_string());
         }

@@ -140,7 +140,7 @@ impl Loopback {
         let setup = Setup { inputs: 0, ..Setup::default() };
         let started = chaconne_ports::start(vec![output], setup);
         let Running { scheduler, orders, .. } =
-            started.map_err(|error| format!("the system gives no thread: {error}"))?;
+            started.map_err(|error| format!("the system has no thread left: {error}"))?;
         Ok(LoopbackRun { count: self.count, scheduler, orders, captured, heard, _input: input })
     }
 }
