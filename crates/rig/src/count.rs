@@ -26,7 +26,7 @@ pub struct RoundCount {
 }
 
 impl RoundCount {
-    /// Takes a status, and gives its round if that is a new one.
+    /// Takes a status, and returns its round if that is a new one.
     pub fn follow(&mut self, status: &Status) -> Option<RoundStart> {
         let position = status.along.filter(|position| self.last != Some(position.round))?;
         let began = self.last.replace(position.round).is_none();
@@ -65,8 +65,8 @@ mod tests {
         Route::of(song, &letters).unwrap()
     }
 
-    /// What is counted at these moments, of an engine that is polled a while in arrears, as it is
-    /// where inputs come late.
+    /// The rounds counted at these moments, with an engine that is polled a little behind the clock, as
+    /// for inputs with latency.
     fn counted(
         song: &Song,
         command: Command,
@@ -96,7 +96,7 @@ mod tests {
         let play = || Command::PlayRoute(route(&song, "AABBA"));
         let often = (0..1800).map(|k| k * SECOND / 100 + 1);
         assert_eq!(counted(&song, play(), often), all);
-        // Looked at seldom: rounds and a whole section are missed.
+        // With long gaps between the looks: rounds and a whole section are missed.
         let seldom = [1, 5, 13].map(|second| second * SECOND);
         let some = [all[0].clone(), all[1].clone(), all[4].clone()];
         assert_eq!(counted(&song, play(), seldom), some);

@@ -1,8 +1,8 @@
-//! What the thread of an input does with what it hears.
+//! What an input's thread does with the messages that arrive.
 //!
-//! In: messages with the moment they arrived. Out: the same to the armed track's port at once,
-//! and to the engine, stamped with the moment they were played: the input's latency earlier. What
-//! is of the control that is tapped for the tempo becomes taps, and goes no other way.
+//! In: messages with their time of arrival. Out: the same messages to the armed track's port at once,
+//! and to the engine with the time they were played, which is earlier by the input's latency. Messages
+//! of the control for tapping the tempo become taps and go nowhere else.
 
 use crate::engine_thread::{Asked, Played, Request, Shared};
 use crate::following::is_clock;
@@ -17,13 +17,13 @@ use std::sync::Arc;
 /// One input's way to the ports and to the engine.
 #[derive(Debug)]
 pub(crate) struct Hearing {
-    /// Tells inputs apart.
+    /// The number of the input.
     pub source: u8,
     /// How long before its arrival a message was played.
     pub latency: Ns,
-    /// Looks for taps, where a control is tapped.
+    /// Recognises taps, if there is a control for tapping.
     pub taps: Option<TapWatch>,
-    /// Whether its clock is followed: then what is about that goes to the engine too.
+    /// Whether its clock is followed: then its clock messages go to the engine, too.
     pub follows: bool,
     pub thru: Thru,
     pub played: Sender<Played>,
@@ -32,7 +32,7 @@ pub(crate) struct Hearing {
 }
 
 impl Hearing {
-    /// Takes what arrived at `arrival`. Never waits.
+    /// Takes a message that arrived at `arrival`. Never waits.
     pub fn hear(&mut self, arrival: Ns, input: Input) {
         let (stamp, source) = (arrival - self.latency, self.source);
         match &input {
@@ -57,7 +57,7 @@ impl Hearing {
     }
 
     fn tap(&self, arrival: Ns, at: Ns) {
-        // The engine thread is only gone after a panic, which has been told.
+        // The engine thread only ends early after a panic, which was reported.
         let _ = self.requests.send(Asked { stamp: arrival, request: Request::Tap(at) });
     }
 }

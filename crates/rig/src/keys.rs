@@ -69,7 +69,8 @@ mod tests {
             tell(&to, Played { stamp, source: 0, input: Input::Lost }, &shared);
         }
         assert_eq!(shared.unheard.load(Relaxed), 2);
-        // What had room is the first, and nothing waits for room: the queue takes what comes next.
+        // The first message got a place; the others are lost rather than waiting. Then there is room
+        // again.
         assert_eq!(heard.try_recv().map(|played| played.stamp), Ok(1));
         tell(&to, Played { stamp: 4, source: 0, input: Input::Lost }, &shared);
         assert_eq!(heard.try_recv().map(|played| played.stamp), Ok(4));

@@ -141,7 +141,7 @@ impl Plan {
 /// Plays a take into the recorder, on a simulated clock.
 ///
 /// # Errors
-/// Where the section is not there, the take is empty, or the engine refuses.
+/// If the section does not exist, the take is empty, or the engine refuses.
 pub fn lay(song: &Song, take: &Take, how: &HowToLay) -> Result<Laid, LayError> {
     let plan = Plan::new(song, take, how)?;
     let mut bench = Bench::new(plan.song.clone());
@@ -154,7 +154,7 @@ pub fn lay(song: &Song, take: &Take, how: &HowToLay) -> Result<Laid, LayError> {
     }
     bench.go_past(plan.end);
     bench.engine.command(bench.now, Command::Record(false))?;
-    // What is still held is let go when it was; its notes are in their passes already.
+    // Keys still held are released when the take releases them; their notes are in passes already.
     events.for_each(|event| bench.play(event));
     bench.engine.command(bench.now, Command::Stop)?;
     let song = Arc::clone(bench.engine.song());
@@ -175,7 +175,7 @@ impl Bench {
         Bench { engine: Engine::new(Arc::new(song), config), lookahead, now: 0 }
     }
 
-    /// Lets time go by until `at` falls. Tempi are known as far as the engine looks ahead.
+    /// Advances the clock until tick `at` is due. Tempi are known as far as the engine looks ahead.
     fn go_to(&mut self, at: Tick) {
         while self.engine.tick_at(self.now + self.lookahead).is_some_and(|known| known <= at) {
             self.now += STEP;
@@ -184,11 +184,11 @@ impl Bench {
         if let Some(due) = self.engine.ns_at(at) {
             self.now = self.now.max(due);
         }
-        // However dense the events are: what they bring closes no round.
+        // However dense the events are, none of them closes a round.
         self.poll();
     }
 
-    /// Lets the round that ends at `seam` end.
+    /// Advances the clock until the round that ends at `seam` is closed.
     fn go_past(&mut self, seam: Tick) {
         self.go_to(seam + Tick(1));
     }
@@ -206,14 +206,14 @@ impl Bench {
     }
 }
 
-/// What an input would have brought.
+/// The input that would have come from a port.
 pub(crate) fn input(wire: &Wire) -> Input {
     Input::Heard(wire.to_owned())
 }
 
-/// Where something lies for the round that owns it: a note so far later that an early one lies in
-/// the round that begins after it. `None` for what only ends something that has begun: it makes
-/// no round of its own.
+/// The tick that decides which round owns an event: for a note, later by half a grid step, so that an
+/// early one falls into the round that begins after it. `None` for events that only end something,
+/// which need no round of their own.
 fn owned_at(event: &TakeEvent, half: Tick) -> Option<Tick> {
     const PEDAL: u8 = 64;
     match &event.wire {
@@ -230,8 +230,8 @@ fn owned_at(event: &TakeEvent, half: Tick) -> Option<Tick> {
     }
 }
 
-/// The track meant: the one of that name; else the only one whose name differs in capitals alone;
-/// else the one with that number on the screen.
+/// The track the user means: the one with that name; else the only one whose name differs only in
+/// capitals; else the one with that number on the screen.
 pub(crate) fn find_track(song: &Song, meant: &str) -> Option<Arc<Track>> {
     let exact = song.track_named(meant);
     let alike = || {
@@ -243,8 +243,8 @@ pub(crate) fn find_track(song: &Song, meant: &str) -> Option<Arc<Track>> {
     exact.or_else(alike).or_else(numbered).cloned()
 }
 
-/// Makes the track that a take is for: drums where all of it is on the percussion channel, else
-/// a pitched part on the take's own channel and program.
+/// Creates the track for a take: a drum track if the whole take is on the percussion channel, else a
+/// pitched one on the take's channel and program.
 fn make_track(
     song: &mut Song,
     how: &HowToLay,
@@ -283,8 +283,8 @@ fn make_track(
     Ok(track)
 }
 
-/// Takes the program out that is chosen before the first note, to be the track's setting. Where
-/// banks are chosen too, everything stays as it was played.
+/// Removes the program change before the first note and returns its program, which becomes the track's
+/// setting. If the take also selects banks, everything stays as it was played.
 fn take_program(events: &mut Vec<TakeEvent>) -> Option<U7> {
     let banked = events.iter().any(|event| {
         matches!(event.wire, Wire::Message(Message::Change { controller, .. })

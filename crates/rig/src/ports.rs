@@ -1,8 +1,8 @@
-//! Ports by name: what was asked for, what could be opened, and how it is doing.
+//! Ports by name: which were asked for, which could be opened, and the state they are in.
 //!
-//! In: the ports asked for. Out: open ports, a sentence for each that is silent instead, and
-//! reports. A port that cannot be opened keeps its place and its name: tracks that name it are
-//! silent, the others play.
+//! In: the ports asked for. Out: open ports, a sentence for each that stays silent, and reports. A
+//! port that cannot be opened keeps its place and its name: the tracks on it are silent, the others
+//! play.
 
 use crate::sound::{self, Device};
 use chaconne_engine::{ClickSound, OnLoss, PortIx};
@@ -20,35 +20,35 @@ pub(crate) const SLOW: Ns = 35_000_000;
 /// An output, as it was asked for.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Out {
-    /// The name by which tracks name it; empty for the one that serves tracks naming none.
+    /// The name that tracks use for it; empty for the output of tracks that name none.
     pub name: String,
-    /// Which port it is.
+    /// The port.
     pub spec: PortSpec,
-    /// Whether clock pulses, start and stop go to it; `None` where nothing was said.
+    /// Whether it gets clock pulses, Start and Stop; `None` if the user did not say.
     pub clock: Option<bool>,
-    /// Whether it ends in a serial MIDI cable, which carries 31,250 bits a second.
+    /// Whether it ends in a serial MIDI cable, which carries 31,250 bits per second.
     pub serial: bool,
-    /// Whether MIDI Time Code goes to it, and how many frames a second.
+    /// The frame rate of the MIDI Time Code it gets, if any.
     pub mtc: Option<FrameRate>,
-    /// Whether MIDI Machine Control goes to it: play, stop, record, locate.
+    /// Whether it gets MIDI Machine Control: play, stop, record, locate.
     pub mmc: bool,
-    /// How much later (or, negative, earlier) everything goes there, in nanoseconds; at most
+    /// How much later (if negative, earlier) everything is sent there, in nanoseconds; at most
     /// [`Out::MOST_OFFSET`] either way.
     pub offset: Ns,
 }
 
 impl Out {
-    /// The most an output can be moved: 100 ms.
+    /// The largest offset of an output: 100 ms.
     pub const MOST_OFFSET: Ns = 100_000_000;
 
-    /// An output of that name with nothing special about it.
+    /// An output of that name without options.
     pub fn plain(name: &str, spec: PortSpec) -> Out {
         let name = name.to_string();
         Out { name, spec, clock: None, serial: false, mtc: None, mmc: false, offset: 0 }
     }
 
-    /// The frames in which machine control tells it a place, where it gets any: those of its time
-    /// code, else 30 a second.
+    /// The frame rate of positions in machine control, if the output gets any: that of its time code,
+    /// else 30 frames per second.
     pub(crate) fn controlled(&self) -> Option<FrameRate> {
         self.mmc.then(|| self.mtc.unwrap_or(FrameRate::Thirty))
     }
@@ -100,12 +100,12 @@ impl FromStr for Out {
 /// An input, as it was asked for.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct In {
-    /// Which port it is.
+    /// The port.
     pub spec: PortSpec,
     /// How long before its arrival a message was played, in nanoseconds: 0 to
     /// [`In::MOST_LATENCY`].
     pub latency: Ns,
-    /// Whether its clock is followed, and what happens when that is lost.
+    /// What happens when its clock is lost, if its clock is followed.
     pub follow: Option<OnLoss>,
 }
 
@@ -113,7 +113,7 @@ impl In {
     /// The most latency an input can have: 100 ms.
     pub const MOST_LATENCY: Ns = 100_000_000;
 
-    /// An input with nothing special about it.
+    /// An input without options.
     pub fn plain(spec: PortSpec) -> In {
         In { spec, latency: 0, follow: None }
     }
@@ -147,9 +147,9 @@ const OPTIONS: [(&str, &[&str]); 2] = [
     ("input", &["follow", "latency"]),
 ];
 
-/// Takes the options off the end of a text, last first. A comma before anything else belongs to
-/// the port's own name; but for what looks like an option: a word with an equals sign, or an
-/// option that another kind of port has.
+/// Splits the options off the end of a text, the last one first, and returns the rest. Anything else
+/// after a comma belongs to the port's own name, unless it looks like an option: a word with an equals
+/// sign, an option that only the other direction has, or a mistyped one.
 fn options<'a>(
     text: &'a str,
     kind: &str,
@@ -180,8 +180,8 @@ fn options<'a>(
     Ok(rest)
 }
 
-/// Whether a word is an option with a slip in it: one letter too many, too few, wrong or changed
-/// places. Three letters are too few to tell.
+/// Whether a word is a mistyped option: one letter too many, too few, wrong, or two swapped. Three
+/// letters are too few to tell.
 fn is_slip(word: &str, options: &[&str]) -> bool {
     word.len() > 3 && options.iter().any(|option| strsim::osa_distance(word, option) == 1)
 }
@@ -220,53 +220,54 @@ pub fn raw_devices() -> Vec<PathBuf> {
 /// Which way a port goes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Direction {
-    /// What is played comes in here.
+    /// An input.
     In,
-    /// What is to sound goes out here.
+    /// An output.
     Out,
 }
 
-/// How a port is doing.
+/// The state of a port.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct PortReport {
-    /// What it is called: its name where it has one, else its spec.
+    /// Its name if it has one, else its spec.
     pub name: String,
-    /// What it is.
+    /// The port.
     pub spec: PortSpec,
-    /// Which way it goes.
+    /// Whether it is an input or an output.
     pub direction: Direction,
-    /// Whether it is there. [`PortState::Silent`] where none was asked for, too.
+    /// Whether it is connected; [`PortState::Silent`] also for the port `none`.
     pub state: PortState,
     /// Messages sent; 0 for an input.
     pub sent: u64,
-    /// Messages dropped because it was full or gone; for an input, bytes that made no message.
+    /// For an output, messages dropped because the port was full or gone; for an input, bytes that
+    /// belong to no message.
     pub dropped: u64,
-    /// Why it could not be opened, in one sentence; else empty.
+    /// Why it could not be opened, in one sentence; empty if it could.
     pub failure: String,
-    /// Why it is still waited for though there are ports it could be, in one sentence; else empty.
+    /// Why none of the ports with a fitting name is used, in one sentence; empty if there is no doubt.
     pub ambiguity: String,
 }
 
-/// The outputs of a run: what was asked for, and the sentences about it.
+/// The outputs of a run, with what there is to say about them.
 #[derive(Debug, Clone)]
 pub(crate) struct Outs {
     /// In the order of [`PortIx`]; never empty.
     pub outs: Vec<Out>,
-    /// Why one could not be opened; empty where it could.
+    /// For each, why it could not be opened; empty if it could.
     pub failures: Vec<String>,
     pub notices: Vec<String>,
-    /// Where the click goes: the first output, or the instrument's own.
+    /// Where the click goes: the first output, or the instrument's own port for it.
     pub click: PortIx,
-    /// The device behind the instrument, where that is among the outputs.
+    /// The audio device of the instrument, if that is among the outputs.
     pub device: Option<Arc<Device>>,
-    /// The drum kits of the instrument's font (programs and names), where tracks that name no
-    /// output are played by the instrument.
+    /// The drum kits of the instrument's font (programs and names), if the instrument plays the
+    /// tracks that name no output.
     pub kits: Option<Arc<[(u8, String)]>>,
 }
 
 impl Outs {
-    /// Opens the outputs. Two that bear one name, or too many, are refused. The instrument plays
-    /// the font of a file, where one is given.
+    /// Opens the outputs. Refuses two with the same name, and too many. If there is a `font`, the
+    /// instrument plays the sounds in that file.
     pub fn open(outs: &[Out], font: Option<&Path>) -> Result<(Outs, Vec<Output>), String> {
         let mut outs = named(outs)?;
         let mut notices = Vec::new();
@@ -305,7 +306,7 @@ impl Outs {
             open.push(output);
             failures.push(failure);
         }
-        // Where the first output is the instrument, its own click is heard.
+        // If the first output is the instrument, its own click is used.
         let own = click.filter(|_| outs[0].spec == PortSpec::Sound && open.len() < PortIx::MOST);
         let click = PortIx(if own.is_some() { open.len() as u8 } else { 0 });
         open.extend(own);
@@ -313,8 +314,8 @@ impl Outs {
         Ok((Outs { outs, failures, notices, click, device, kits }, open))
     }
 
-    /// A sentence for each output to which nothing will go: a slip in its name, most likely. The
-    /// first one serves the click, and tracks that name no other.
+    /// A sentence for each output that will get nothing, most likely because its name is mistyped. The
+    /// first output always gets the click, and the tracks that name no output.
     pub fn idle(&self, song: &Song) -> Vec<String> {
         let served = |out: &&Out| {
             let played = song.tracks.iter().any(|track| track.port == out.name);
@@ -331,31 +332,31 @@ impl Outs {
         told.collect()
     }
 
-    /// The names by which tracks find them.
+    /// The names that tracks use, in the order of the outputs.
     pub fn names(&self) -> Vec<String> {
-        // No track can name the click's own.
+        // No track can have this name.
         let own_click = (usize::from(self.click.0) == self.outs.len()).then(|| "\0".to_string());
         self.outs.iter().map(|out| out.name.clone()).chain(own_click).collect()
     }
 
-    /// How the click sounds.
+    /// The sound of the click.
     pub fn click_sound(&self) -> ClickSound {
         ClickSound { port: self.click, ..ClickSound::default() }
     }
 
-    /// How each is served.
+    /// How the scheduler serves each port.
     pub fn wires(&self) -> Vec<WireSetup> {
         let wire = |out: &Out| WireSetup { offset: out.offset, serial: out.serial, mtc: out.mtc };
         let own_click = (usize::from(self.click.0) == self.outs.len()).then(WireSetup::default);
         self.outs.iter().map(wire).chain(own_click).collect()
     }
 
-    /// How much longer the start waits where there is a serial cable.
+    /// How much longer the start waits if there is a serial cable.
     pub fn slow(&self) -> Ns {
         if self.outs.iter().any(|out| out.serial) { SLOW } else { 0 }
     }
 
-    /// The ones that get clock pulses.
+    /// The outputs that get clock pulses.
     pub fn clocked(&self) -> Vec<PortIx> {
         let all = self.outs.iter().enumerate();
         all.filter(|(_, out)| out.clock == Some(true))
@@ -363,13 +364,13 @@ impl Outs {
             .collect()
     }
 
-    /// The ones that get time code, and how many frames a second.
+    /// The outputs that get time code, with its frame rate.
     pub fn timed(&self) -> Vec<(PortIx, FrameRate)> {
         let all = self.outs.iter().enumerate();
         all.filter_map(|(index, out)| Some((PortIx(index as u8), out.mtc?))).collect()
     }
 
-    /// The ones that get machine control, and the frames in which it tells a place.
+    /// The outputs that get machine control, with the frame rate of its positions.
     pub fn controlled(&self) -> Vec<(PortIx, FrameRate)> {
         let all = self.outs.iter().enumerate();
         all.filter_map(|(index, out)| Some((PortIx(index as u8), out.controlled()?))).collect()
@@ -380,7 +381,7 @@ fn text(error: PortError) -> String {
     error.to_string()
 }
 
-/// Gives the nameless ones but the first a name: their spec.
+/// Names each output after its spec if it has no name, except the first.
 pub(crate) fn named(outs: &[Out]) -> Result<Vec<Out>, String> {
     if outs.len() > PortIx::MOST {
         return Err(format!(
@@ -421,7 +422,7 @@ mod tests {
     fn an_output_is_read_with_and_without_a_name() {
         assert_eq!(out("keys=midi:Desk synth").name, "keys");
         assert_eq!(out("keys=midi:Desk synth").spec, PortSpec::Midi("Desk synth".into()));
-        // An equals sign inside a path or a port's own name makes no name.
+        // An equals sign inside a path or a port's own name does not separate a name.
         assert_eq!(out("bytes:pipes/a=b").spec, PortSpec::Bytes("pipes/a=b".into()));
         assert_eq!(out("midi:A=B").name, "");
         assert_eq!(out("none").spec, PortSpec::None);
@@ -443,7 +444,7 @@ mod tests {
         };
         assert_eq!(all, expected);
         assert_eq!(out("none,no-clock").clock, Some(false));
-        // A name may have commas; what looks like an option is no part of it.
+        // A port's own name may contain commas, but what looks like an option is not part of it.
         assert_eq!(out("midi:Desk, left").spec, PortSpec::Midi("Desk, left".into()));
         let renamed = "midi:Desk,din".parse::<Out>().unwrap_err().to_string();
         assert!(renamed.contains("a serial MIDI cable is 'serial'"), "{renamed}");

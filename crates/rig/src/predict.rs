@@ -1,12 +1,12 @@
-//! How late a song would be on serial MIDI cables, told from the song alone.
+//! How late a song's notes would be on serial MIDI cables, computed from the song alone.
 //!
-//! In: a song, and what else its cables carry. Out: for each port that it plays on, the note that
-//! would come latest on a line of 31,250 baud, where that is, and how many bars are late. The form
-//! is performed twice running, as the export does it, so that what is still under way at its end
-//! delays its beginning; its events, the clock's pulses, time code and what recorders are told before
-//! the start go through the same [`SerialLine`](chaconne_midi::serial::SerialLine) that paces a real port, on
-//! a simulated clock with a scheduler that is always in time. So the figures are what the line itself costs; a machine's
-//! own lateness comes on top.
+//! In: a song, and what else its cables carry. Out: for each port it plays on, the latest note on a
+//! line of 31,250 baud, its place, and the number of late bars. The form is performed twice in a row,
+//! as the export does, so that messages still on the line at its end delay its beginning. Its events,
+//! clock pulses, time code and the messages for recorders before the start go through the same
+//! [`SerialLine`](chaconne_midi::serial::SerialLine) that paces a real port, on a simulated clock with
+//! a scheduler that is never late. So the figures are the cost of the line itself; the lateness of the
+//! machine is added to that.
 
 mod cable;
 mod cables;
@@ -22,34 +22,34 @@ use chaconne_song::{Letter, Song};
 use chaconne_time::Ns;
 use extent::Extent;
 
-/// The least displacement of a note that is heard in a fast series: 6 ms (A. Friberg and
+/// The smallest shift of a note that is audible in a fast run: 6 ms (A. Friberg and
 /// J. Sundberg, "Time discrimination in a monotonic, isochronous sequence", Journal of the
 /// Acoustical Society of America 98(5), 1995).
 pub const HEARD: Ns = 6_000_000;
 
-/// What is to be expected of a song on serial cables.
+/// The forecast for a song on serial cables.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Outlook {
-    /// Each port that it plays on, in the order in which its tracks name them.
+    /// Each port it plays on, in the order in which its tracks name them.
     pub ports: Vec<Forecast>,
-    /// Where the form is too long to be performed here: how many of its sections were.
+    /// If the form is too long to perform all of it here, the number of sections that were performed.
     pub cut: Option<usize>,
 }
 
-/// What is to be expected of one port on a serial cable.
+/// The forecast for one port on a serial cable.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Forecast {
-    /// The port's name in the song; empty for the first one.
+    /// The port's name in the song; empty for the first port.
     pub port: String,
-    /// The latest note; `None` where none is struck.
+    /// The latest note; `None` if there are no notes.
     pub latest: Option<LateNote>,
-    /// How many bars along the form have a note that is later than the limit, the first time
-    /// through or once it goes round.
+    /// The number of bars of the form with a note later than the limit, in the first time through or
+    /// the second.
     pub late_bars: usize,
-    /// How many continuous controller values are left out, because newer ones came before their
-    /// turn: in one time through the form.
+    /// The number of continuous controller values that are left out in one time through the form,
+    /// because newer ones came before their turn.
     pub thinned: u64,
-    /// How many messages would find no room and be lost, in one time through the form.
+    /// The number of messages lost for lack of room in one time through the form.
     pub lost: usize,
 }
 
@@ -64,9 +64,9 @@ pub struct LateNote {
     pub bar: i64,
 }
 
-/// What is to be expected of `song`. The form is performed, or the first section where there is
-/// none; a bar is late where a note is later than `limit` nanoseconds. Ports that `cables` says
-/// are no serial cables are left out.
+/// The forecast for `song`: for its form, or its first section if it has no form. A bar is late if one
+/// of its notes is later than `limit` nanoseconds. Leaves out the ports that are not serial cables
+/// according to `cables`.
 pub fn forecast(song: &Song, cables: &Cables, limit: Ns) -> Outlook {
     let song = &cables.joined(song);
     let (extent, cut) = extent::of(song);

@@ -1,7 +1,7 @@
 //! One port's line on a simulated clock.
 //!
-//! In: events in their order, and the clocks that go between them. Out: which note came latest,
-//! which bars were late, and what was left out.
+//! In: events in order, and the clock messages that go between them. Out: the latest note, the late
+//! bars, and what was left out.
 
 use super::clocks::Clocks;
 use super::extent::Extent;
@@ -12,7 +12,7 @@ use chaconne_midi::serial::{Ended, Grain, Item, PLACES, SerialLine};
 use chaconne_time::{Ns, Tick, Timeline};
 use std::collections::BTreeSet;
 
-/// A line, and what has come of it so far.
+/// A line, and what was counted so far.
 #[derive(Debug)]
 pub struct Cable<'a> {
     counts: &'a Counts<'a>,
@@ -23,15 +23,15 @@ pub struct Cable<'a> {
     line: SerialLine<Tick>,
     now: Ns,
     latest: Option<(Ns, Tick)>,
-    /// The late bars, as those of the first time through.
+    /// The late bars, numbered as in the first time through.
     late_bars: BTreeSet<i64>,
     lost: usize,
-    /// What was left out and lost by the end of the first time through.
+    /// The messages left out and lost by the end of the first time through.
     before: Option<(u64, usize)>,
 }
 
 impl<'a> Cable<'a> {
-    /// A line at rest, which carries `clocks` beside what it is given.
+    /// A line at rest that also carries `clocks`.
     pub fn new(
         counts: &'a Counts<'a>,
         extent: &'a Extent,
@@ -54,13 +54,13 @@ impl<'a> Cable<'a> {
         }
     }
 
-    /// Something is sent before the start, at a moment that is negative.
+    /// Sends a message before the start, at a negative time.
     pub fn prepare(&mut self, moment: Ns, wire: Wire) {
         self.carry_until(moment);
         self.put(moment, self.extent.route.span().from, wire);
     }
 
-    /// Something is due: what the line carries until then goes out first.
+    /// Sends a message that is due; what the line carries until then goes out first.
     pub fn take(&mut self, at: Tick, wire: Wire) {
         let due = self.timeline.ns_at(at);
         self.carry_until(due);
@@ -70,8 +70,8 @@ impl<'a> Cable<'a> {
         self.put(due, at, wire);
     }
 
-    /// Pulses and time code up to a tick, which go before what else falls on it. Where the line is
-    /// at rest, all but the last are through long before and are left out.
+    /// Sends pulses and time code up to a tick; they go before anything else on that tick. While the
+    /// line is at rest, only the last ones matter: the others are through long before.
     pub fn clocks_until(&mut self, at: Tick) {
         while let Some(due) = self.clocks.next_due(at) {
             self.carry_until(due);
@@ -118,14 +118,14 @@ impl<'a> Cable<'a> {
         }
     }
 
-    /// The bar of the route that holds a tick, as it is counted the first time through.
+    /// The bar of the route at a tick, numbered as in the first time through.
     fn bar_of_the_first_time(&self, at: Tick) -> Option<i64> {
         let once = self.counts.at(self.extent.once - Tick(1))?.place.bar;
         let bar = self.counts.at(at)?.place.bar;
         Some((bar - 1).rem_euclid(once) + 1)
     }
 
-    /// Carries what is left, and tells how it went.
+    /// Sends what is left, and returns the forecast.
     pub fn told(mut self, port: &str) -> Forecast {
         self.carry_until(Ns::MAX);
         let (thinned, lost) = (self.line.counts().thinned, self.lost);

@@ -1,6 +1,6 @@
-//! Which of a song's ports are serial cables, and what these carry beside its notes.
+//! Which of a song's ports are serial cables, and what they carry besides its notes.
 //!
-//! In: the outputs it would be played on, or none. Out: for a port's name, what its cable carries.
+//! In: the outputs it would be played on, if any. Out: what the cable of each port carries.
 
 use crate::ports::{Out, named};
 use chaconne_song::Song;
@@ -13,22 +13,21 @@ pub struct Cables {
     outs: Vec<Out>,
 }
 
-/// What a cable carries beside notes.
+/// What a cable carries besides notes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct Carries {
     pub pulses: bool,
     pub mtc: Option<FrameRate>,
-    /// Machine control, and the frames in which it tells a place.
+    /// The frame rate of positions in machine control, if there is any.
     pub mmc: Option<FrameRate>,
 }
 
 impl Cables {
-    /// The outputs that are marked `serial`; pulses go to each that does not say `no-clock`. With no
-    /// output at all, each port of the song is taken for a cable with pulses and without time
-    /// code.
+    /// The outputs marked `serial`; each gets clock pulses unless it says `no-clock`. If there are no
+    /// outputs at all, each port of the song counts as a cable with pulses and without time code.
     ///
     /// # Errors
-    /// Where two outputs bear one name, there are too many, or none of them is a serial cable.
+    /// If two outputs have the same name, there are too many, or none of them is a serial cable.
     pub fn of(outs: &[Out]) -> Result<Cables, String> {
         if !outs.is_empty() && !outs.iter().any(|out| out.serial) {
             return Err("none of these outputs is marked as a serial MIDI cable: add the \
@@ -38,7 +37,7 @@ impl Cables {
         Ok(Cables { outs: named(outs)? })
     }
 
-    /// What the cable of a port carries; `None` where it is no serial cable.
+    /// What the cable of a port carries; `None` if it is not a serial cable.
     pub(crate) fn carries(&self, port: &str) -> Option<Carries> {
         if self.outs.is_empty() {
             return Some(Carries { pulses: true, mtc: None, mmc: None });
@@ -48,8 +47,8 @@ impl Cables {
         Some(Carries { pulses, mtc, mmc: out.controlled() })
     }
 
-    /// The song with each track on the output that would play it: the one its port is called, else
-    /// the first.
+    /// The song with each track on the output that would play it: the one with the name of its port,
+    /// else the first.
     pub(crate) fn joined(&self, song: &Song) -> Song {
         let mut song = song.clone();
         let Some(first) = self.outs.first() else { return song };

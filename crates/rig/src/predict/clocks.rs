@@ -1,7 +1,7 @@
-//! What a cable carries beside the music: clock pulses and the quarter frames of time code.
+//! What a cable carries besides the music: clock pulses and the quarter frames of time code.
 //!
-//! In: where the ticks fall. Out: one message after the other, with the moment it is due. Pulses go
-//! by the ticks, 24 to the quarter; quarter frames by the clock on the wall, from bar one on.
+//! In: the times of the ticks. Out: one message after the other, with the time it is due. Pulses follow
+//! the ticks, 24 to the quarter note; quarter frames follow real time, from bar one on.
 
 use chaconne_engine::{Message, time_code};
 use chaconne_time::pulse::TICKS_PER_PULSE;
@@ -11,9 +11,9 @@ use chaconne_time::{FrameRate, Ns, Tick, Timeline};
 #[derive(Debug)]
 pub struct Clocks<'a> {
     timeline: &'a Timeline,
-    /// The next pulse, where there are pulses.
+    /// The next pulse, if there are pulses.
     pulse: Option<Tick>,
-    /// The next quarter of a frame, counted from bar one, where there is time code.
+    /// The next quarter frame, counted from bar one, if there is time code.
     quarter: Option<(FrameRate, i64)>,
 }
 
@@ -29,15 +29,15 @@ impl<'a> Clocks<'a> {
         Clocks { timeline, pulse, quarter: mtc.map(|rate| (rate, 0)) }
     }
 
-    /// When the next one is due, where that is not after a tick.
+    /// When the next one is due, unless that is after a tick.
     pub fn next_due(&self, end: Tick) -> Option<Ns> {
         let limit = self.timeline.ns_at(end);
         [self.pulse_due(), self.quarter_due()].into_iter().flatten().min().filter(|&at| at <= limit)
     }
 
-    /// Takes the next one.
+    /// Removes the next one and returns it.
     pub fn take(&mut self) -> Option<Message> {
-        // Of what is due at once time code goes first, as in the scheduler.
+        // If both are due at the same time, time code goes first, as in the scheduler.
         let quarters_turn = match (self.pulse_due(), self.quarter_due()) {
             (Some(pulse), Some(quarter)) => quarter <= pulse,
             (_, quarter) => quarter.is_some(),
@@ -51,7 +51,7 @@ impl<'a> Clocks<'a> {
         Some(Message::Clock)
     }
 
-    /// Leaves out all up to a tick but the last of each kind.
+    /// Skips all messages up to a tick except the last of each kind.
     pub fn skip_to(&mut self, end: Tick) {
         let last = Tick(end.0.div_euclid(TICKS_PER_PULSE) * TICKS_PER_PULSE);
         if let Some(pulse) = &mut self.pulse {

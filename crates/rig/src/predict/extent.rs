@@ -1,25 +1,25 @@
-//! How much of a song's form is foretold: all of it, unless that would be more events than a
-//! moment's work. A file of a few lines can ask for years of music.
+//! How much of a song's form the forecast covers: all of it, unless that would take too long. A file
+//! of a few lines can ask for years of music.
 
 use chaconne_engine::Route;
 use chaconne_song::{Lane, Letter, Section, Shape, Song};
 use chaconne_time::Tick;
 use std::collections::BTreeMap;
 
-/// How many events the part that is performed can have, about.
+/// The most events in the part that is performed, roughly.
 const MOST: u64 = 5_000_000;
 
 /// What is performed.
 #[derive(Debug)]
 pub struct Extent {
-    /// The form twice running; once where it is not whole, or twice would be too much.
+    /// The form twice in a row; once if it is cut short, or twice would be too long.
     pub route: Route,
-    /// How long one time through is, in ticks.
+    /// The length of one time through, in ticks.
     pub once: Tick,
 }
 
-/// The form, or the first section where there is none, as far as it is foretold (none where not
-/// even its first section is); and how many sections of it that is, where it is not all.
+/// The part of the form that is performed (of the first section, if there is no form), or `None` if
+/// even one section is too long; and the number of its sections, if that is not all.
 pub fn of(song: &Song) -> (Option<Extent>, Option<usize>) {
     within(song, MOST)
 }
@@ -42,7 +42,7 @@ fn within(song: &Song, most: u64) -> (Option<Extent>, Option<usize>) {
     (route.map(|route| Extent { route, once }), cut)
 }
 
-/// At most how many events a round of a section has, landmarks among them.
+/// The most events that a round of a section can have, landmarks included.
 fn weight(song: &Song, section: &Section) -> u64 {
     let length = section.length().0.max(1) as u64;
     let steps: usize = section.tempo.points().iter().map(|point| point.tempi.len()).sum();
@@ -54,13 +54,13 @@ fn weight(song: &Song, section: &Section) -> u64 {
             (once as u64).saturating_mul(length / pass.length.0.max(1) as u64 + 1)
         })
         .fold(0, u64::saturating_add);
-    // Each pass may be the only one of its track, whose settings are sent.
+    // Each pass may be the only one of its track, and then the track's settings are sent.
     let set = section.layers.len() * 8 + section.metre.bars() as usize + steps;
     played.saturating_add(set as u64)
 }
 
-/// At most how many values a lane sends in a round; a registered parameter takes six messages for
-/// each. On the way from one point to the next there is one every ten ticks at most.
+/// The most messages a lane can send in a round. A registered parameter takes six for each value, and
+/// between two points there is at most one value every ten ticks.
 fn moves(lane: &Lane) -> usize {
     let glides = lane.points.windows(2).filter(|pair| pair[0].shape != Shape::Step);
     let between = glides.map(|pair| ((pair[1].at - pair[0].at).0 / 10).unsigned_abs() as usize);
@@ -76,7 +76,7 @@ mod tests {
     fn a_form_that_is_too_long_is_foretold_in_part() {
         let mut song = song_of("long", &[("A", 4), ("B", 8)]);
         song.form = "A B A".parse().unwrap();
-        // An empty section weighs its bars and its one tempo: 5 + 9 + 5.
+        // An empty section counts its bars and its one tempo: 5 + 9 + 5.
         let bars = |most| {
             let (extent, cut) = within(&song, most);
             (extent.map_or(0, |extent| extent.route.span().to.0 / 3840), cut)

@@ -1,7 +1,7 @@
 //! What a cable carries before the first note, as the engine and the rig order it.
 //!
-//! In: what the cable carries. Out: where recorders are to go, and programs and controllers, each
-//! so long before the start; and what is told at the start itself.
+//! In: what the cable carries. Out: the messages that send recorders to the start position, then
+//! programs and controllers, with their times before the start; and the messages at the start itself.
 
 use super::cable::Cable;
 use super::cables::Carries;
@@ -10,7 +10,7 @@ use chaconne_engine::{Config, MachineControl, Message, time_code};
 use chaconne_midi::Wire;
 use chaconne_time::Ns;
 
-/// How long before the start recorders are told where it will be.
+/// How long before the start recorders are sent to its position.
 fn lead() -> Ns {
     Config::default().lead + SLOW
 }
@@ -20,7 +20,7 @@ pub fn set_up() -> Ns {
     Config::default().set_up + SLOW
 }
 
-/// Where recorders are to go: a full frame of time code, and a locate of machine control.
+/// The messages that send recorders to a position: a full frame of time code, and a locate command.
 pub fn locate(cable: &mut Cable<'_>, carries: Carries) {
     let frame = carries.mtc.map(|rate| time_code::full_frame(time_code::time_code_at(rate, 0)));
     let locate = carries.mmc.map(|rate| MachineControl::Locate(rate, 0).bytes());
@@ -29,7 +29,7 @@ pub fn locate(cable: &mut Cable<'_>, carries: Carries) {
     }
 }
 
-/// What is told at the start itself.
+/// The messages at the start itself.
 pub fn loads(carries: Carries) -> impl Iterator<Item = Wire> {
     let play = carries.mmc.map(|_| Wire::SysEx(MachineControl::Play.bytes()));
     let start = carries.pulses.then_some(Wire::Message(Message::Start));
