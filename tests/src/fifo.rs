@@ -1,7 +1,8 @@
 //! FIFOs in place of cables: one the program reads, one it writes.
 //!
 //! [`Tap`] is the far end of the program's output: a thread reads it all the time, so that a test can
-//! wait until it has heard something. [`Tape`] keeps the bytes as they came, for a foreign reader.
+//! wait for what it should receive. [`Tape`] keeps the bytes as they came, for a reader that is not
+//! ours.
 
 use crate::program::PATIENCE;
 use crate::wire::{Heard, Reader};
@@ -83,7 +84,7 @@ impl Tap {
     /// Reads what is left in the FIFO, closes this end, and returns what was heard.
     ///
     /// # Panics
-    /// If the bytes made no sense.
+    /// If the bytes are not valid MIDI.
     #[must_use]
     pub fn close(mut self) -> Vec<Heard> {
         self.ear.over.store(true, Ordering::SeqCst);
@@ -122,7 +123,7 @@ impl Tape {
         Tape { over, bytes, reader: Some(reader) }
     }
 
-    /// Waits until this many bytes of that value have come.
+    /// Waits until that byte has come this many times.
     ///
     /// # Panics
     /// If that never happens.
@@ -167,7 +168,7 @@ fn listen(file: File, ear: &Ear) {
     });
 }
 
-/// Reads until it is over and nothing is left.
+/// Reads until the test is over and nothing is left.
 fn follow(mut file: File, over: &AtomicBool, mut take: impl FnMut(&[u8])) {
     let mut bytes = [0; 4096];
     loop {

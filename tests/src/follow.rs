@@ -1,7 +1,7 @@
 //! Two programs, one leading and one following, and how far apart they play.
 //!
-//! In: a folder to work in, and how many rounds. Out: what each played and when, on one clock. The
-//! times belong to this machine at that moment: they are for printing.
+//! In: a folder to work in, and the number of rounds. Out: what each played and when, on one clock. The
+//! times depend on this machine and its load, so they are only printed.
 
 use crate::fifo::make;
 use crate::program::{PATIENCE, Ran, finish, signal, spawn};
@@ -19,7 +19,7 @@ use std::sync::mpsc::{Receiver, channel};
 use std::thread::JoinHandle;
 use std::time::Duration;
 
-/// Strikes of a round: two bars of sixteenths, each with a key of its own.
+/// The number of strikes in a round: two bars of sixteenths, each on a key of its own.
 pub const STRIKES: usize = 32;
 /// The key of the first.
 const FIRST: usize = 40;
@@ -38,7 +38,7 @@ pub struct Together {
 /// How far the follower was behind the leader, in milliseconds.
 #[derive(Debug, Clone, Copy, Default)]
 pub struct Apart {
-    /// How many strikes were compared.
+    /// The number of strikes compared.
     pub strikes: usize,
     /// The root mean square.
     pub rms: f64,

@@ -1,13 +1,13 @@
-//! A meter of loudness that shares nothing with the program's.
+//! A loudness meter that shares nothing with the program's own.
 //!
 //! In: samples at 48 kHz. Out: the integrated loudness by Recommendation ITU-R BS.1770-4, annex 1:
 //! two filters, blocks of 400 ms that overlap by three quarters, and two gates. The coefficients are
 //! those of its tables 1 and 2 (from memory).
 
-/// A filter's numbers: b0, b1, b2, a1, a2.
+/// A filter's coefficients: b0, b1, b2, a1, a2.
 type Filter = [f64; 5];
 
-/// The head of a listener.
+/// The first filter, which stands for the head of a listener.
 const SHELF: Filter = [
     1.535_124_859_586_97,
     -2.691_696_189_406_38,
@@ -15,13 +15,13 @@ const SHELF: Filter = [
     -1.690_659_293_182_41,
     0.732_480_774_215_85,
 ];
-/// What is too low to be loud.
+/// The second filter, a high-pass: low sounds are less loud.
 const HIGH_PASS: Filter = [1.0, -2.0, 1.0, -1.990_047_454_833_98, 0.990_072_250_366_21];
-/// Frames of a block, and from one to the next.
+/// The length of a block in frames, and the step from one to the next.
 const BLOCK: usize = 19_200;
 const STEP: usize = 4_800;
 
-/// The integrated loudness in LUFS of left and right; `None` where nothing passes the gates.
+/// The integrated loudness of left and right in LUFS; `None` if nothing passes the gates.
 pub fn lufs(left: &[f32], right: &[f32]) -> Option<f64> {
     let sides = [left, right].map(|side| {
         let side: Vec<f64> = side.iter().map(|&sample| f64::from(sample)).collect();

@@ -1,4 +1,4 @@
-//! The program under test: where it is, how to run it, how long it may take.
+//! The program under test: where it is, how to run it, and how long it may take.
 //!
 //! `cargo xtask test` builds it before the tests; if it is missing, it is built here, once.
 
@@ -9,8 +9,8 @@ use std::sync::OnceLock;
 use std::sync::mpsc::{Receiver, channel};
 use std::time::{Duration, Instant};
 
-/// How long anything may take that should be over at once, on the slowest machine: this finds hangs,
-/// not slowness.
+/// How long to wait for something that should happen at once. It is far more than the slowest machine
+/// needs, because it is there to find hangs, not slowness.
 pub const PATIENCE: Duration = Duration::from_secs(90);
 
 /// The path of the program.
@@ -18,7 +18,7 @@ pub fn path() -> &'static Path {
     static PATH: OnceLock<PathBuf> = OnceLock::new();
     PATH.get_or_init(|| {
         let this = std::env::current_exe().expect("this test knows where it lies");
-        // target/debug/deps/this-test stands beside target/debug/chaconne, and so does the bench.
+        // The tests are in target/debug/deps, the bench and the program in target/debug.
         let mut folder = this.parent().expect("a program lies in a folder");
         if folder.file_name().is_some_and(|name| name == "deps") {
             folder = folder.parent().expect("a test lies in a target folder");
@@ -103,7 +103,7 @@ impl Ran {
     /// Asserts that it failed with one sentence on standard error, and returns that.
     ///
     /// # Panics
-    /// If that is not so.
+    /// If it did not.
     #[track_caller]
     pub fn refused(self) -> String {
         let ran = self.ends(2);

@@ -1,4 +1,4 @@
-//! The Python that has mido: a reader and player of MIDI that is not ours.
+//! The Python with mido, a MIDI library that is not ours.
 
 use std::path::{Path, PathBuf};
 

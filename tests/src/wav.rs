@@ -1,16 +1,16 @@
-//! A WAV file as a reader by others has it: libsndfile, through Python's soundfile.
+//! A WAV file as another reader sees it: libsndfile, through Python's soundfile.
 
 use crate::program::top;
 use crate::python::python;
 use std::path::Path;
 use std::process::Command;
 
-/// What the reader finds.
+/// What the reader finds in a file.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Wav {
-    /// Frames a second.
+    /// Frames per second.
     pub rate: u32,
-    /// The form of the samples by the reader's own name: PCM_16, PCM_24 or FLOAT.
+    /// The sample format as the reader calls it: PCM_16, PCM_24 or FLOAT.
     pub form: String,
     /// The left samples; full scale is 1.0.
     pub left: Vec<f32>,
@@ -22,7 +22,8 @@ impl Wav {
     /// Reads a file of two channels.
     ///
     /// # Panics
-    /// Where the reader refuses it, or finds another number of channels, or of samples than it says.
+    /// If the reader refuses it, or finds another number of channels, or another number of
+    /// samples than it announced.
     #[track_caller]
     pub fn read(path: &Path) -> Wav {
         let folder = tempfile::tempdir().expect("a folder can be made");

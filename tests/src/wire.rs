@@ -1,17 +1,17 @@
-//! A reader of MIDI bytes for the tests, apart from the one the program has.
+//! A reader of MIDI bytes for the tests, independent of the program's own.
 //!
-//! In: the bytes that came out of a port, in pieces of any size. Out: what they say. Written from
+//! In: the bytes that came out of a port, in pieces of any size. Out: messages. Written from
 //! the tables of the MIDI 1.0 Detailed Specification 4.2 ("Summary of MIDI Messages"; running
 //! status and real-time bytes: "Data Format").
 
 use std::collections::BTreeMap;
 
-/// What came over the wire.
+/// A message that came over the wire.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Heard {
-    /// A note is struck: channel from 1, key, velocity from 1.
+    /// A note-on: channel from 1, key, velocity from 1.
     On(u8, u8, u8),
-    /// A note is let go: channel from 1, key.
+    /// A note-off: channel from 1, key.
     Off(u8, u8),
     /// Another channel message: status, first data byte, second or 0.
     Other(u8, u8, u8),
@@ -32,10 +32,10 @@ pub struct Reader {
 }
 
 impl Reader {
-    /// Reads on; what is whole is put behind `heard`.
+    /// Reads more bytes, and appends complete messages to `heard`.
     ///
     /// # Panics
-    /// On a byte that no message explains: the program must not send one.
+    /// On a byte that belongs to no message: the program must not send one.
     pub fn read(&mut self, bytes: &[u8], heard: &mut Vec<Heard>) {
         for &byte in bytes {
             match byte {
@@ -56,7 +56,7 @@ impl Reader {
         }
     }
 
-    /// Whether nothing is half read.
+    /// Whether the last message is complete.
     pub fn is_between(&self) -> bool {
         self.data.is_empty() && !self.exclusive
     }
@@ -79,7 +79,7 @@ impl Reader {
     }
 }
 
-/// Reads a whole stream.
+/// The messages of a whole stream.
 pub fn read_all(bytes: &[u8]) -> Vec<Heard> {
     let (mut reader, mut heard) = (Reader::default(), Vec::new());
     reader.read(bytes, &mut heard);
@@ -90,7 +90,7 @@ pub fn read_all(bytes: &[u8]) -> Vec<Heard> {
 /// The notes that are down at the end of `heard`: channel and key.
 ///
 /// # Panics
-/// Where a key is struck that is down already.
+/// If a key is struck that is already down.
 pub fn down(heard: &[Heard]) -> Vec<(u8, u8)> {
     let mut keys: BTreeMap<(u8, u8), bool> = BTreeMap::new();
     for message in heard {
@@ -111,7 +111,7 @@ pub fn down(heard: &[Heard]) -> Vec<(u8, u8)> {
 /// Asserts that every strike has exactly one release, and nothing is down at the end.
 ///
 /// # Panics
-/// If that is not so.
+/// If one has none or several.
 pub fn assert_balanced(heard: &[Heard]) {
     assert_eq!(down(heard), [], "these are still down");
     let ons = heard.iter().filter(|message| matches!(message, Heard::On(..))).count();

@@ -1,12 +1,12 @@
-//! Bounces by the whole program: when notes sound, what another reader finds, the same bytes twice.
+//! Bounces by the whole program: notes at the right time, files that another reader can read, and the
+//! same bytes from every run.
 
 use chaconne_tests::program::run;
 use chaconne_tests::wav::Wav;
 use std::path::Path;
 
-/// A song whose drum track is all claves, the sharpest sound of the kit, and whose melody is a
-/// xylophone's, both at odd places of two bars, at tempi that are no whole number of frames to a
-/// tick; and a quiet bass.
+/// A song with claves, the sharpest sound of the kit, and a xylophone, both at odd places of two bars,
+/// at tempi with no whole number of frames to a tick; and a quiet bass.
 const SONG: &str = r#"(
     chaconne: 2,
     title: "Sticks",
@@ -40,9 +40,9 @@ const SONG: &str = r#"(
 )
 "#;
 
-/// Ticks at which the sticks are struck, 960 to the quarter.
+/// The ticks of the claves, 960 to the quarter.
 const STICKS: [i64; 12] = [0, 613, 1201, 1920, 2401, 2999, 3840, 4127, 4803, 5333, 6001, 7111];
-/// Ticks and keys of the melody.
+/// The ticks and keys of the xylophone.
 const BARS: [(i64, u8); 10] = [
     (97, 79),
     (857, 84),
@@ -56,7 +56,7 @@ const BARS: [(i64, u8); 10] = [
     (7001, 93),
 ];
 
-/// When a tick sounds, in seconds: a quarter takes 0.64 s in the first bar and 0.517 s in the other.
+/// The time of a tick in seconds: a quarter takes 0.64 s in the first bar and 0.517 s in the second.
 fn due(tick: i64) -> f64 {
     let (before, after) = (tick.min(3840), (tick - 3840).max(0));
     (before as f64 * 0.64 + after as f64 * 0.517) / 960.0
@@ -76,14 +76,14 @@ fn song_in(folder: &Path) -> String {
     path.to_str().unwrap().to_string()
 }
 
-/// The tick of a line of the listing, from its bar.beat.tick in 4/4.
+/// The tick of a line of the listing, from its bar.beat.tick in 4/4 time.
 fn tick_of(line: &str) -> i64 {
     let place = line.split_whitespace().next().unwrap();
     let figures: Vec<i64> = place.split('.').map(|figure| figure.parse().unwrap()).collect();
     (figures[0] - 1) * 3840 + (figures[1] - 1) * 960 + figures[2]
 }
 
-/// Where a note due at this frame begins: where it first reaches a tenth of its height.
+/// The frame at which a note due at `due` begins: where it first reaches a tenth of its peak.
 fn onset(sound: &[f32], due: f64) -> f64 {
     let near = (due as usize).saturating_sub(40)..due as usize + 400;
     let height = sound[near.clone()].iter().fold(0.0f32, |most, x| most.max(x.abs()));
@@ -112,8 +112,8 @@ fn notes_sound_when_the_listing_says() {
             let rate = f64::from(sound.rate);
             let late =
                 |&tick: &i64| (onset(&sound.left, due(tick) * rate) / rate - due(tick)) * 1e3;
-            // The delay from a stroke to a tenth of its height is the same for all but for the
-            // pitch: what it is in the mean is taken off.
+            // The delay from a stroke to a tenth of its peak depends on nothing but the pitch, so its
+            // mean is subtracted.
             let late: Vec<f64> = ticks(track).iter().map(late).collect();
             let constant = late.iter().sum::<f64>() / late.len() as f64;
             assert!(constant.abs() < 1.0, "{track}: the constant part is small: {constant} ms");
@@ -123,7 +123,7 @@ fn notes_sound_when_the_listing_says() {
 }
 
 #[test]
-fn the_click_sounds_on_each_beat_where_it_is_asked_for() {
+fn the_click_sounds_on_each_beat_if_it_is_asked_for() {
     let folder = tempfile::tempdir().unwrap();
     let song = song_in(folder.path());
     let (wav, stems) = (folder.path().join("mix.wav"), folder.path().join("stems"));
@@ -138,10 +138,10 @@ fn the_click_sounds_on_each_beat_where_it_is_asked_for() {
         let late = |due: &f64| (onset(&sound.left, due * rate) / rate - due) * 1e3;
         let late: Vec<f64> = beats.iter().map(late).collect();
         let constant = late.iter().sum::<f64>() / late.len() as f64;
-        // A frame is 0.02 ms: nothing but the rounding to frames is left.
+        // A frame is 0.02 ms: only the rounding to frames is left.
         assert!(late.iter().all(|ms| (ms - constant).abs() < 0.05), "{late:?}");
         assert!(constant.abs() < 0.5, "{constant}");
-        // Beat one is the higher one: it goes through zero more often in 20 ms.
+        // The click on beat one is higher: it crosses zero more often in 20 ms.
         let crossings = |due: &f64| {
             let from = (due * rate) as usize;
             let frames = &sound.left[from..from + (rate * 0.02) as usize];
@@ -151,18 +151,18 @@ fn the_click_sounds_on_each_beat_where_it_is_asked_for() {
         let plain = crossings[1];
         let is_one = |(beat, &count): (usize, &usize)| (count > plain + 10) == (beat % 4 == 0);
         assert!(crossings.iter().enumerate().all(is_one), "{crossings:?}");
-        // Between two clicks it falls silent.
+        // Between two clicks there is silence.
         let before = (beats[1] * rate) as usize - 200;
         assert!(sound.left[before..before + 100].iter().all(|x| x.abs() < 1e-4));
     }
-    // Another 6 dB under the parts it is half as loud.
+    // 6 dB less is half the amplitude.
     let softer = ["--click", "--click-level", "-18.0206", "--bits", "32f", "--rate", "48000"];
     let before = Wav::read(&stems.join("mix-04-click.wav"));
     run(&[&words[..], &softer].concat()).ends(0);
     let after = Wav::read(&stems.join("mix-04-click.wav"));
     let mut both = before.left.iter().zip(&after.left);
     assert!(both.all(|(before, after)| (before / 2.0 - after).abs() < 1e-5));
-    // Without the word it is not there.
+    // Without the option there is no click.
     let (plain, none) = (folder.path().join("plain.wav"), folder.path().join("none"));
     let words = ["bounce", &song, plain.to_str().unwrap(), "--stems", none.to_str().unwrap()];
     run(&words).ends(0);
@@ -170,7 +170,7 @@ fn the_click_sounds_on_each_beat_where_it_is_asked_for() {
 }
 
 #[test]
-fn another_reader_finds_the_same_in_every_form_and_each_run_gives_the_same_bytes() {
+fn another_reader_finds_the_same_in_every_format_and_each_run_gives_the_same_bytes() {
     let folder = tempfile::tempdir().unwrap();
     let song = song_in(folder.path());
     let names = ["mix.wav", "stems/mix-01-Sticks.wav", "stems/mix-02-Bars.wav"];
@@ -182,7 +182,7 @@ fn another_reader_finds_the_same_in_every_form_and_each_run_gives_the_same_bytes
             let words = ["bounce", &song, &wav, "--tail", "1", "--rate", rate, "--bits", bits];
             let words = [&words[..], &["--replace"]].concat();
             let ran = run(&[&words[..], &["--stems", &stems]].concat()).ends(0);
-            // Four quarters of 0.64 s and four of 0.517 s, and a second.
+            // Four quarters of 0.64 s, four of 0.517 s, and a tail of one second.
             assert!(ran.out.starts_with("length 5.628 s\npeak -"), "{}", ran.out);
             assert!(ran.out.contains("\nloudness -"), "{}", ran.out);
             let bytes = || -> Vec<_> {
@@ -212,9 +212,9 @@ fn another_reader_finds_the_same_in_every_form_and_each_run_gives_the_same_bytes
     }
 }
 
-/// A file of 24 bits has the nearest value to the float; one of 16 bits is within its rounding (half
-/// a step) and its dither (a step each way) of it, and right in the mean. The variance of the error
-/// is a quarter of a step squared (Lipshitz, Wannamaker and Vanderkooy, "Quantization and Dither: A
+/// A 24-bit file has the nearest value to the float; a 16-bit file is within its rounding (half a step)
+/// and its dither (a step each way) of it, and right on average. The variance of the error is a quarter
+/// of a step squared (Lipshitz, Wannamaker and Vanderkooy, "Quantization and Dither: A
 /// Theoretical Survey", JAES 40(5), 1992; from memory).
 fn compare(short: &Wav, long: &Wav, float: &Wav) {
     let (mut errors, mut count) = ((0.0, 0.0), 0.0);
@@ -236,7 +236,7 @@ fn compare(short: &Wav, long: &Wav, float: &Wav) {
 }
 
 #[test]
-fn what_of_the_song_is_bounced_is_as_long_as_it_lasts() {
+fn a_bounce_is_as_long_as_the_part_of_the_song_that_was_asked_for() {
     let folder = tempfile::tempdir().unwrap();
     let (path, wav) = (folder.path().join("form.ron"), folder.path().join("form.wav"));
     let section = |letter: &str, bars: u32, pass: u32| {
@@ -255,7 +255,7 @@ fn what_of_the_song_is_bounced_is_as_long_as_it_lasts() {
         let first = ["bounce", path.to_str().unwrap(), wav.to_str().unwrap(), "--replace"];
         run(&[&first[..], words].concat()).ends(0);
         let sound = Wav::read(&wav);
-        // A bar is three quarters of 0.4 s; each begins with a stroke.
+        // A bar has three quarters of 0.4 s, and begins with a stroke.
         let bars = sound.left.len() as f64 / 44_100.0 / 1.2;
         for bar in 0..bars as usize {
             onset(&sound.left, bar as f64 * 1.2 * 44_100.0);
@@ -268,13 +268,13 @@ fn what_of_the_song_is_bounced_is_as_long_as_it_lasts() {
     assert_eq!(bars(&["--tail", "0.6", "--section", "A"]), 2.5);
     assert_eq!(bars(&["--loop"]), 2.0, "the first section");
     assert_eq!(bars(&["--loop", "--section", "B"]), 1.0);
-    // The tail of a stroke ends with silence.
+    // The tail of a stroke ends in silence.
     let whole = bars(&["--section", "B"]);
     assert!((1.0..1.0 + 10.0 / 1.2).contains(&whole), "{whole}");
 }
 
 #[test]
-fn only_a_wav_file_is_replaced_and_only_where_that_is_asked_for() {
+fn only_a_wav_file_is_replaced_and_only_if_asked() {
     let folder = tempfile::tempdir().unwrap();
     let song = song_in(folder.path());
     let sentence = run(&["bounce", &song, &song]).refused();
@@ -309,7 +309,7 @@ fn a_signal_ends_it_and_leaves_no_file() {
         std::thread::sleep(std::time::Duration::from_millis(1));
     }
     signal(child.id(), rustix::process::Signal::INT);
-    // 128 and the number of the signal, as shells tell it (POSIX, "Exit Status and Errors").
+    // 128 plus the number of the signal, as shells report it (POSIX, "Exit Status and Errors").
     finish(child, PATIENCE).ends(130);
     assert_eq!(files(), 0);
 }

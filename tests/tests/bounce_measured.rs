@@ -1,5 +1,5 @@
-//! Bounces by the whole program, measured in the samples that another reader finds: pitches, places,
-//! levels, bends, the pedal, and how loud it is.
+//! Bounces by the whole program, measured in the samples that another reader finds: pitch, timing,
+//! levels, bends, pedal and loudness.
 
 #[path = "../../crates/font/tests/ear/mod.rs"]
 mod ear;
@@ -32,8 +32,8 @@ impl Song {
         Song { bars, metre, tempo, tracks: String::new(), passes: String::new(), id: 100 }
     }
 
-    /// A track on a channel, from 1, with a program from 1, and its only pass, which is as long as
-    /// the song: notes as position, length, key and velocity, and lanes as a control and its points.
+    /// Adds a track on a channel, from 1, with a program, from 1, and one pass as long as the song:
+    /// notes as position, length, key and velocity; lanes as a control and its points.
     fn track(
         &mut self,
         name: &str,
@@ -78,8 +78,7 @@ impl Song {
         self.id
     }
 
-    /// Writes it and bounces it with these words besides; gives what the program answers and what
-    /// it says.
+    /// Writes the song and bounces it with these options; returns the program's results and messages.
     fn bounce(&self, folder: &Path, wav: &Path, words: &[&str]) -> (String, String) {
         let path = folder.join("song.ron");
         let Song { bars, metre, tempo, tracks, passes, .. } = self;
@@ -94,7 +93,7 @@ impl Song {
     }
 }
 
-/// A program of each melodic family, from 1, and the keys between which it is usually played (common
+/// A program of each melodic family, from 1, with its usual range of keys (common
 /// practice, no source; names and numbers are those of the General MIDI System Level 1 sound set).
 const FAMILIES: [(u8, u8, u8); 15] = [
     (1, 33, 93),
@@ -114,19 +113,19 @@ const FAMILIES: [(u8, u8, u8); 15] = [
     (115, 48, 84),
 ];
 
-/// Programs that take their time: they are given more of it.
+/// Programs with a slow attack, which get longer notes.
 fn is_slow(program: u8) -> bool {
     (89..=104).contains(&program)
 }
 
-/// The key of a bar: each of 21 of the range, in far leaps, so that what rings on of one note is not
-/// near the next.
+/// The key of a bar: each of the 21 in the range, in wide leaps, so that a note that rings on is far
+/// from the next one.
 fn key_of_bar(from: u8, to: u8, bar: u32) -> u8 {
     (u32::from(from) + (u32::from(to - from) * (bar * 8 % 21) + 10) / 20) as u8
 }
 
-/// A4 (key 69) is 440 Hz by ISO 16, the other keys lie in twelve equal steps an octave. That 5 cents
-/// are near enough is common practice, no source.
+/// A4 (key 69) is 440 Hz by ISO 16, and an octave has twelve equal steps. A tolerance of 5 cents is
+/// common practice, no source.
 #[test]
 fn a_bounced_melody_of_each_family_is_in_tune_on_21_keys() {
     let mut faults = Vec::new();
@@ -151,7 +150,7 @@ fn a_bounced_melody_of_each_family_is_in_tune_on_21_keys() {
             assert_eq!((sound.rate, sound.left.len()), (48_000, 21 * bar));
             for number in 0..21 {
                 let key = key_of_bar(from, to, number);
-                // After the attack, and before a vibrato that comes later.
+                // After the attack, and before a late vibrato.
                 let length = if frequency(key) < 120.0 { RATE * 6 / 10 } else { RATE * 45 / 100 };
                 let at = bar * number as usize + begin;
                 faults.extend(fault(&sound, at..at + length, key).map(|off| (program, key, off)));
@@ -161,11 +160,11 @@ fn a_bounced_melody_of_each_family_is_in_tune_on_21_keys() {
     assert!(faults.is_empty(), "{} notes are off: {faults:#?}", faults.len());
 }
 
-/// What is wrong with the pitch of these frames: cents off, or no fundamental to speak of.
+/// What is wrong with the pitch of these frames: out of tune in cents, or no clear fundamental.
 fn fault(sound: &Wav, frames: std::ops::Range<usize>, key: u8) -> Option<String> {
     let sides = sound.left[frames.clone()].iter().zip(&sound.right[frames]);
     let mono: Vec<f32> = sides.map(|(left, right)| left + right).collect();
-    // The fundamental is no more than 40 dB under the strongest partial.
+    // The fundamental is at most 40 dB below the strongest partial.
     let Some((hertz, -40.0..)) = Spectrum::of(&mono).peak_near(frequency(key), 80.0) else {
         return Some("it is not heard".into());
     };
@@ -173,14 +172,14 @@ fn fault(sound: &Wav, frames: std::ops::Range<usize>, key: u8) -> Option<String>
     (cents.abs() > 5.0).then(|| format!("{cents:.1} cents"))
 }
 
-/// Frames of a beat at 120 quarters a minute and 44,100 frames a second.
+/// The frames of a beat at 120 quarter notes per minute and 44,100 frames per second.
 const BEAT: usize = 22_050;
 
 fn beat(number: usize) -> String {
     format!("{}.{}.0", number / 4 + 1, number % 4 + 1)
 }
 
-/// A value for each beat from the first on.
+/// These values, one on each beat.
 fn each_beat(values: &[u32]) -> Vec<(String, u32)> {
     values.iter().enumerate().map(|(number, &value)| (beat(number), value)).collect()
 }
@@ -208,7 +207,7 @@ fn held() -> Vec<(String, u32, u8, u8)> {
     vec![(beat(0), 32 * 960, 60, 127)]
 }
 
-/// The part of a beat in which everything has arrived.
+/// The part of a beat in which the level is steady.
 fn within(side: &[f32], number: usize) -> &[f32] {
     &side[number * BEAT + BEAT / 5..(number + 1) * BEAT - BEAT / 10]
 }
@@ -246,7 +245,7 @@ fn a_bounced_ramp_of_volume_and_expression_follows_the_law() {
         std::iter::repeat_n(127, 24).chain([127, 100, 80, 64, 48, 32, 20, 0]).collect();
     let lanes = [("change 7", each_beat(&volumes)), ("change 11", each_beat(&expressions))];
     let sound = moved("Volume", &held(), &lanes);
-    // The highest step of the tone itself: no step of a level may be heard above it.
+    // The largest step between two samples of the tone itself: a change of level must not exceed it.
     let steepest = measure::step(within(&sound.left, 0));
     assert!(measure::step(&sound.left[BEAT / 5..]) <= steepest * 1.01);
     let full = level(&sound.left, 0);
@@ -277,12 +276,12 @@ fn a_bounced_bend_reaches_as_far_as_its_range() {
     }
 }
 
-/// MIDI 1.0 Detailed Specification, controller 64: 64 to 127 is down, and what is let go meanwhile
-/// sounds on until the pedal comes up.
+/// MIDI 1.0 Detailed Specification, controller 64: 64 to 127 is down, and keys released meanwhile sound
+/// on until the pedal comes up.
 #[test]
 fn a_bounced_pedal_holds_until_it_comes_up() {
     let notes: Vec<_> = [0, 8, 16].map(|number| (beat(number), 480, 60, 127)).into();
-    // Under the first and the third note; the second has it just short of down.
+    // Down under the first and the third note; under the second just short of down.
     let pedal = [(0, 127), (4, 0), (8, 63), (16, 64), (19, 63)];
     let pedal = pedal.map(|(number, value)| (beat(number), value)).into();
     let sound = moved("Pedal", &notes, &[("change 64", pedal)]);
@@ -292,13 +291,12 @@ fn a_bounced_pedal_holds_until_it_comes_up() {
     for (place, (begin, end)) in begins.into_iter().zip(ends).enumerate() {
         let upto = begins.get(place + 1).copied().unwrap_or(sound.left.len());
         assert!((measure::db(&sound.left[begin + 882..end - 8]) - full).abs() < 0.05, "{place}");
-        // 20 ms after it nothing is left.
+        // 20 ms later there is silence.
         assert!(sound.left[end + 882..upto - 8].iter().all(|x| *x == 0.0), "{place}");
     }
 }
 
-/// It is as loud as asked for by a meter that is not the program's, and below full scale in every
-/// form.
+/// By a meter that is not the program's, it is as loud as asked, and in every format below full scale.
 #[test]
 fn a_loud_bounce_is_as_loud_as_asked_and_never_clipped() {
     let folder = tempfile::tempdir().unwrap();

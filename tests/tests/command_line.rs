@@ -1,4 +1,4 @@
-//! The command line: exit codes, one sentence for what is wrong, and no harm from broken files.
+//! The command line: exit codes, one sentence for each error, and no harm from broken files.
 
 use chaconne_tests::program::{PATIENCE, Ran, command, finish, run};
 use std::path::Path;
@@ -59,7 +59,7 @@ fn a_song_is_created_checked_listed_exported_and_imported_again() {
     run(&new).ends(0);
     let text = std::fs::read_to_string(&song).unwrap();
     assert!(text.contains("bars: 8") && text.contains("metre: \"3/4\""), "{text}");
-    // 60,000,000 / 87.5, rounded: the form of a tempo in a Standard MIDI File.
+    // 60,000,000 / 87.5, rounded: microseconds per quarter note, as in a Standard MIDI File.
     assert!(text.contains("tempo: 685714"), "{text}");
     let sentence = run(&new).refused();
     assert!(sentence.ends_with("waltz.ron already exists; --replace overwrites it"), "{sentence}");
@@ -109,7 +109,7 @@ fn lay_replaces_only_its_own_song_unasked() {
     let sentence = lay_to(&["--save-as", text_of(&other)]).refused();
     assert!(sentence.ends_with("other.ron already exists; --replace overwrites it"), "{sentence}");
     assert_eq!(std::fs::read_to_string(&other).unwrap(), "kept");
-    // The take that it reads is no song: not even then.
+    // The take it reads is not a song, so not even --replace overwrites it.
     let sentence = lay_to(&["--save-as", taken, "--replace"]).refused();
     assert!(sentence.ends_with("is not a song, so it is not replaced"), "{sentence}");
     assert_eq!(std::fs::read(&take).unwrap(), midi());
@@ -247,7 +247,7 @@ fn refuses_song(folder: &Path, text: &[u8], what: &str) {
 #[test]
 fn broken_songs_are_refused_with_their_place() {
     let folder = tempfile::tempdir().unwrap();
-    // Cut anywhere: only the blank after the last bracket may be missing.
+    // Cut anywhere: only the white space after the last bracket may be missing.
     let whole = SONG.trim_end().len();
     for cut in (0..whole).step_by(67).chain([whole - 1]) {
         refuses_song(folder.path(), &SONG.as_bytes()[..cut], &format!("cut at {cut}"));
@@ -293,7 +293,7 @@ fn midi() -> Vec<u8> {
     bytes
 }
 
-/// What importing says, except that the song was created, and whether it was.
+/// The messages of an import, without the one that the song was created; and whether it was.
 fn import(folder: &Path, bytes: &[u8]) -> (Ran, bool) {
     let (from, to) = (folder.join("wild.mid"), folder.join("wild.ron"));
     std::fs::write(&from, bytes).unwrap();
@@ -344,7 +344,7 @@ fn midi_files_with_lying_sizes_do_no_harm() {
         ran.refused();
         assert!(!made);
     }
-    // Every byte, changed alone: whatever comes of it, it is no panic and no hang.
+    // Each byte changed by itself: whatever happens, no panic and no hang.
     for at in (0..whole.len()).step_by(3) {
         for value in [0, 0x7F, 0xFF] {
             let mut bytes = whole.clone();
@@ -384,7 +384,7 @@ fn a_listing_whose_reader_goes_away_ends_quietly() {
     assert!(run(&["list", text_of(&song)]).ends(0).out.len() > 100_000);
     let mut list = command(&["list", text_of(&song)]);
     let mut child = list.stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
-    // As `head` does: what it wants, and it is gone.
+    // As `head` does: it reads what it wants and goes away.
     let mut first = [0; 10];
     std::io::Read::read_exact(child.stdout.as_mut().unwrap(), &mut first).unwrap();
     drop(child.stdout.take());
@@ -399,8 +399,8 @@ fn ports_are_listed_or_said_to_be_missing_in_one_sentence() {
     assert!(matches!(ran.code, Some(0..=2)), "{ran:?}");
     let told = format!("{}{}", ran.out, ran.err);
     assert!(!told.trim().is_empty());
-    // One sentence about JACK, and, where the sequencer of the system (ALSA), which is behind this
-    // device, is missing, one on what to use instead.
+    // One sentence about JACK; and if ALSA's MIDI service, which is behind this device, is missing, one
+    // on what to use instead.
     assert_eq!(ran.err.lines().filter(|line| line.contains("jack:")).count(), 1, "{told}");
     if !Path::new("/dev/snd/seq").exists() && cfg!(target_os = "linux") {
         assert_eq!(ran.err.lines().count(), 2, "{told}");

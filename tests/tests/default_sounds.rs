@@ -1,5 +1,5 @@
-//! The default sounds in the hands of others: two SoundFont libraries that are not ours read the
-//! committed file, and one of them sounds the same notes as the player we test with.
+//! The default sounds with other players: two SoundFont libraries that are not ours read the committed
+//! file, and one of them plays the same notes as the player we test with.
 //!
 //! Source: names and numbers are those of the General MIDI System Level 1 sound set; A4 (key 69) is
 //! 440 Hz by ISO 16.
@@ -13,7 +13,7 @@ use std::fs;
 use std::path::Path;
 use std::process::Command;
 
-/// Program from 1, and key: some of each kind of synthesis.
+/// Programs, from 1, with a key: some for each kind of synthesis.
 const NOTES: [(u8, u8); 12] = [
     (1, 69),
     (5, 48),
@@ -29,7 +29,7 @@ const NOTES: [(u8, u8); 12] = [
     (106, 62),
 ];
 
-/// What the readers say of the committed file, and where the folder with the rendered notes is.
+/// What the readers say about the committed file, and the folder with the rendered notes.
 fn read() -> (String, tempfile::TempDir) {
     let top = Path::new(env!("CARGO_MANIFEST_DIR")).join("..");
     let folder = tempfile::tempdir().unwrap();
@@ -78,8 +78,8 @@ fn other_libraries_read_the_default_sounds_and_sound_the_same_notes() {
     }
 }
 
-/// The font has room for 20 bytes of a name: it may leave words out or cut one short, but it is the
-/// sound that the song calls so.
+/// The font has room for 20 bytes of a name: it may leave out or shorten words, but it must be the name
+/// that a song uses for the program.
 fn check_name(program: u8, short: &str) {
     let full = chaconne_song::program_name(chaconne_song::U7::new(program).unwrap());
     let words = |name: &str| -> Vec<String> {

@@ -1,5 +1,5 @@
-//! A drummer's performance laid over loops: nothing lost, nothing doubled, the right owner at each
-//! seam, and the playing given back to the tick.
+//! A drummer's performance recorded into loops: nothing lost, nothing doubled, each note in the right
+//! pass at the seams, and with feel off the playing comes back to the tick.
 //!
 //! The performance is one file of the Groove MIDI Dataset (J. Gillick, A. Roberts, J. Engel,
 //! D. Eck, D. Bamman, "Learning to Groove with Inverse Sequence Transformations", ICML 2019;
@@ -42,7 +42,7 @@ fn performance() -> (PathBuf, Vec<Stroke>) {
     (path, strokes)
 }
 
-/// The text of an empty song of so many bars at 138 with a drum track of that feel.
+/// The text of an empty song with this many bars at 138 BPM and a drum track with that feel.
 fn empty(bars: u32, feel: &str) -> String {
     format!(
         "(chaconne: 2, title: \"Kit\", form: \"A A\", tracks: [(id: 1, name: \"Drums\", channel: 10, \
@@ -54,7 +54,7 @@ fn empty(bars: u32, feel: &str) -> String {
 const SIXTEENTHS: &str = ", feel: (grid: \"1/16\")";
 const NO_ROLLS: &str = ", feel: (grid: \"1/16\", rolls: false)";
 
-/// Lays the performance; more arguments for `lay`; the song's path and the song.
+/// Lays the performance with `more` arguments; returns the song's path and the song.
 fn lay(folder: &Path, text: &str, take: &Path, more: &[&str]) -> (PathBuf, Song) {
     let path = folder.join("kit.ron");
     std::fs::write(&path, text).unwrap();
@@ -66,7 +66,7 @@ fn lay(folder: &Path, text: &str, take: &Path, more: &[&str]) -> (PathBuf, Song)
     (path, song)
 }
 
-/// The strokes of all passes as they were played, each pass one loop after the other.
+/// The strokes of all passes as they were played, one loop after the other.
 fn played(song: &Song, bars: u32) -> Vec<Stroke> {
     let mut strokes = Vec::new();
     for (round, pass) in (0..).zip(song.passes_in(&song.sections[0])) {
@@ -80,7 +80,7 @@ fn played(song: &Song, bars: u32) -> Vec<Stroke> {
     strokes
 }
 
-/// How many notes start before their pass.
+/// The number of notes that start before their pass.
 fn early(song: &Song) -> usize {
     let notes = song.passes.values().flat_map(|pass| pass.notes());
     notes.filter(|note| note.played.start.0 < 0).count()
@@ -89,8 +89,8 @@ fn early(song: &Song) -> usize {
 #[test]
 fn every_stroke_is_kept_as_played_and_early_ones_own_the_next_top() {
     let (take, strokes) = performance();
-    // The rule, on the file itself: nearest sixteenth, a tie goes later; what goes to the next
-    // loop from before its top is early. The dataset's file gives these counts.
+    // The rule, applied to the file itself: nearest sixteenth, a tie goes later; what belongs to the
+    // next loop but comes before its top is early. The dataset's file gives these counts.
     for (bars, count) in [(1, 42), (2, 22), (4, 8), (8, 3)] {
         let loop_ticks = i64::from(bars) * BAR;
         let wraps = |&&(at, ..): &&Stroke| {
@@ -104,7 +104,7 @@ fn every_stroke_is_kept_as_played_and_early_ones_own_the_next_top() {
         assert_eq!(played(&song, bars), strokes, "{bars} bars");
         assert_eq!(early(&song), count, "{bars} bars");
     }
-    // Where strokes of one drum move together, and where feel is off, it is the same for these.
+    // The counts are the same if strokes of one drum move together, and if feel is off.
     for (bars, feel, count) in [(4, SIXTEENTHS, 8), (8, SIXTEENTHS, 3), (4, "", 8), (8, "", 3)] {
         let folder = tempfile::tempdir().unwrap();
         let (_, song) = lay(folder.path(), &empty(bars, feel), &take, &[]);

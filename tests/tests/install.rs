@@ -9,13 +9,13 @@ use std::os::unix::fs::PermissionsExt;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
-/// Answers for ALSA as the machine does, and for JACK that there is none.
+/// A pkg-config that answers for ALSA as the machine does, and says that there is no JACK.
 const PKG_CONFIG: &str = "#!/bin/sh
 case \"$*\" in *jack*) echo 'there is no JACK here' >&2; exit 1 ;; esac
 exec pkg-config \"$@\"
 ";
 
-/// Runs a command to its end; what it writes to standard output.
+/// Runs a command to its end, and returns its standard output.
 fn run(command: &mut Command) -> Vec<u8> {
     let output = command.output().unwrap_or_else(|error| panic!("{command:?}: {error}"));
     let said = String::from_utf8_lossy(&output.stderr);
@@ -27,7 +27,7 @@ fn git(folder: &Path, words: &[&str]) -> Vec<u8> {
     let name = ["-c", "user.name=test", "-c", "user.email=test@localhost"];
     let mut command = Command::new("git");
     command.current_dir(folder).args(name).args(["-c", "commit.gpgsign=false"]).args(words);
-    // The same content is the same commit, which cargo need not fetch and build again.
+    // The same content gives the same commit, which cargo does not fetch and build again.
     command.env("GIT_AUTHOR_DATE", "2026-01-01T00:00:00Z");
     run(command.env("GIT_COMMITTER_DATE", "2026-01-01T00:00:00Z"))
 }
@@ -50,8 +50,8 @@ fn bare_clone(top: &Path, folder: &Path) -> PathBuf {
     bare
 }
 
-/// Has cargo build the packages of this workspace anew. It takes them for built, since it knows them
-/// by their place in the workspace and looks for changes where the last clone was checked out.
+/// Makes cargo build the packages of this workspace again. It would take them for built, because it
+/// looks for changes where the last clone was checked out.
 fn forget_ours(target: &Path) {
     for entry in fs::read_dir(target.join("debug/.fingerprint")).into_iter().flatten() {
         let path = entry.unwrap().path();
@@ -69,7 +69,7 @@ fn it_installs_from_a_bare_clone_on_a_machine_without_jack() {
         return;
     }
     let top = Path::new(env!("CARGO_MANIFEST_DIR")).parent().unwrap();
-    // A fixed place, so that what was built there before is not built again.
+    // A fixed folder, so that dependencies built there before are not built again.
     let place = Path::new(env!("CARGO_TARGET_TMPDIR")).join("install");
     let (target, folder) = (place.join("target"), place.join("clone"));
     forget_ours(&target);

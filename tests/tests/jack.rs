@@ -32,7 +32,7 @@ const SONG: &str = r#"(
     )],
 )"#;
 
-/// What plugs in: an input of this process, which waits for nobody and so stands as a port
+/// The device that is plugged in: an input of this process, which exists at once as a port
 /// `chaconne:in` that the program can play to.
 struct Plug {
     heard: Arc<Mutex<Vec<InputEvent>>>,
@@ -50,7 +50,7 @@ impl Plug {
         Plug { heard, _input: open_input(&nobody, sink).unwrap() }
     }
 
-    /// Waits until it has heard the program, a pulse and a whole note.
+    /// Waits until it has heard the program change, a pulse and a whole note.
     fn hears_all(&self) {
         let start = Instant::now();
         while !self.has_heard_all() {
@@ -101,8 +101,8 @@ fn a_port_that_comes_back_gets_program_and_clock_again() {
 fn a_server_that_is_started_anew_crashes_neither_the_port_nor_the_instrument() {
     let test = "a_server_that_is_started_anew_crashes_neither_the_port_nor_the_instrument";
     with_own_server(test, |name| {
-        // It does not wait for its clients, which is the default of jackd. Where one waits, a client
-        // that goes while another is late is let go only after ten times as long.
+        // It does not wait for its clients, which is the default of jackd. A server that waits would
+        // take ten times as long to drop a client that leaves while another is late.
         let start = || Server::with(&name, 256, &["-r"]);
         let mut server = start();
         let folder = tempfile::tempdir().unwrap();
@@ -112,7 +112,8 @@ fn a_server_that_is_started_anew_crashes_neither_the_port_nor_the_instrument() {
         let outs = ["--out", "jack:chaconne:in", "--out", "sound", "--clock"];
         let mut child = spawn(&[&["rehearse", song.to_str().unwrap()], &outs[..]].concat());
         let mut says = Says::of(&mut child);
-        // It plays, so both are open: the library bears no server that ends while one is being opened.
+        // It plays, so both are open: the library cannot cope with a server that ends while a client is
+        // being opened.
         plug.hears_all();
         for _ in 0..4 {
             drop(server);
@@ -135,7 +136,7 @@ fn ports_of_a_server_are_listed_with_what_it_adds() {
         let _plug = Plug::new();
         let ran = run(&["ports"]).ends(0);
         assert!(ran.out.contains("out     jack:chaconne:in\n"), "{}", ran.out);
-        // Two blocks of 1024 frames at 48,000 a second, and a millisecond.
+        // Two blocks of 1024 frames at 48,000 frames per second, plus a millisecond.
         assert!(ran.err.contains("handed over 43.7 ms ahead"), "{}", ran.err);
     });
 }

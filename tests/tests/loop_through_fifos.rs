@@ -1,10 +1,9 @@
-//! The main job through real cables: bytes in, passes laid while the loop goes round, bytes out.
+//! The main job through FIFOs: bytes in, passes recorded while the loop goes round, bytes out.
 //!
-//! The test plays into a FIFO by the program's own MIDI clock on the other one, as a player
-//! follows the click: 24 pulses to the quarter (MIDI 1.0 Detailed Specification 4.2, "Timing
-//! Clock"). It is recorded at 120 BPM, in the 44 seconds that this takes. The twenty rounds that are
-//! counted afterwards are played eight times as fast: what is counted there is bytes and their
-//! order, which have no tempo.
+//! The test plays into one FIFO in time with the program's MIDI clock on the other, as a player follows
+//! the click: 24 pulses to the quarter (MIDI 1.0 Detailed Specification 4.2, "Timing Clock"). Recording
+//! at 120 BPM takes 44 seconds. The twenty rounds afterwards are played eight times as fast, because
+//! there the test only counts bytes and checks their order.
 #![cfg(unix)]
 
 use chaconne_tests::fifo::{Player, Tap, make};
@@ -44,8 +43,8 @@ const ROUND: usize = 4 * 4 * 24;
 const BEATS: usize = 16;
 const PASSES: usize = 4;
 
-/// What the player does: at which pulse from bar one, and the bytes. Each round has a note on
-/// every beat; each pass lies a little later in the beat than the one before, and has keys of its
+/// What the player does: pulses counted from bar one, with the bytes to play there. Each round has a
+/// note on every beat; each pass is a little later in the beat than the one before, and has keys of its
 /// own. The last note of the second round is held over the seam.
 fn script() -> Vec<(usize, [u8; 3])> {
     let mut moves = Vec::new();
@@ -54,7 +53,7 @@ fn script() -> Vec<(usize, [u8; 3])> {
             let start = pass * ROUND + beat * 24 + 2 + 5 * pass;
             let end = start + if (pass, beat) == (1, BEATS - 1) { 30 } else { 4 };
             moves.push((start, [0x90, key(pass, beat), velocity(pass, beat)]));
-            // A strike with velocity 0 is a release as well (the same specification, "Note-On").
+            // A note-on with velocity 0 is a release, too (the same specification, "Note-On").
             moves.push((
                 end,
                 if beat % 2 == 0 {
@@ -97,7 +96,7 @@ fn four_passes_come_out_each_round_in_order_with_one_release_a_strike() {
     twenty_rounds(folder.path(), &song);
 }
 
-/// Records four passes through the screen, hears them go round once more and stops in the middle.
+/// Records four passes with the screen, plays them once more, and stops in the middle of a round.
 fn record(folder: &Path, song: &Path) {
     let (into, out) = (make(folder, "in"), make(folder, "out"));
     let (mut player, tap) = (Player::open(&into), Tap::open(&out));
@@ -114,10 +113,10 @@ fn record(folder: &Path, song: &Path) {
         player.send(&bytes);
         assert!(script.peek().is_none_or(|next| next.0 >= pulse));
     }
-    // The foot is late: within a beat after the seam counts for the seam.
+    // The key comes late: within a beat after the seam, it counts for the seam.
     tap.wait_for_pulse(PASSES * ROUND);
     terminal.keys("r");
-    // A round that is only heard, then a stop while the first note of another one sounds.
+    // A round that only plays, then a stop while the first note of the next one sounds.
     tap.wait_for_pulse((PASSES + 1) * ROUND - 1);
     let before = strikes(&tap.wait("anything", |_| true), 1).len();
     tap.wait("a note of another round", |heard| {
@@ -130,7 +129,7 @@ fn record(folder: &Path, song: &Path) {
     tap.wait("silence", |heard| down(heard).is_empty());
     terminal.keys("\x13");
     let path = Path::new(song);
-    // Before the screen knows of it, it would ask before leaving.
+    // Before the screen knows about the stop, it would ask whether to leave.
     terminal.wait("the song is saved", |screen| {
         let text = std::fs::read_to_string(path);
         screen.contains("Saved to") && text.is_ok_and(|text| text.contains("layers"))
@@ -142,7 +141,7 @@ fn record(folder: &Path, song: &Path) {
     assert_heard_while_recording(&heard);
 }
 
-/// Played notes are passed through at once; the round that is only heard has all of them.
+/// Played notes are passed through at once; the round that only plays has all of them.
 fn assert_heard_while_recording(heard: &[Heard]) {
     let start = heard.iter().position(|&message| message == Heard::Start).unwrap();
     let mut pulses = 0;
@@ -150,13 +149,13 @@ fn assert_heard_while_recording(heard: &[Heard]) {
     for message in &heard[start..] {
         match *message {
             Heard::Pulse => pulses += 1,
-            // The pulse of a place comes with the place: pulse 0 is bar one.
+            // Each place has its pulse: pulse 0 is bar one.
             Heard::On(1, key, velocity) => rounds[(pulses - 1) / ROUND].push((key, velocity)),
             _ => {}
         }
     }
     for (pass, heard) in rounds.iter().enumerate().take(PASSES) {
-        // Round n plays the passes before it and the one that is being played.
+        // Round n plays the passes before it, and the notes that are being played.
         let expected: Vec<(u8, u8)> =
             round().into_iter().filter(|&(key, _)| usize::from(key) < 50 + pass * 20).collect();
         let (mut told, mut wanted) = (heard.clone(), expected);
@@ -226,14 +225,14 @@ fn a_signal_silences_what_sounds() {
 }
 
 #[test]
-fn a_reader_that_goes_and_comes_back_finds_nothing_sounding_for_ever() {
+fn a_reader_that_goes_and_comes_back_finds_no_hanging_note() {
     let folder = tempfile::tempdir().unwrap();
     // At 240 BPM a round is two seconds.
     let (mut child, tap, out) = rehearsal(folder.path(), &LONG.replace("1000000", "250000"));
     let mut says = Says::of(&mut child);
     tap.wait("two notes at once", |heard| down(heard).len() >= 2);
     drop(tap.close());
-    // Nobody reads; the program plays on, and a new reader hears the music from there.
+    // Nobody reads. The program plays on, and a new reader hears the music from there.
     says.wait_for("disconnected");
     let tap = Tap::open(&out);
     tap.wait("six strikes", |heard| strikes(heard, 3).len() >= 6 && !down(heard).is_empty());
@@ -241,7 +240,7 @@ fn a_reader_that_goes_and_comes_back_finds_nothing_sounding_for_ever() {
     let ran = finish(child, PATIENCE).ends(0);
     assert!(ran.out.contains("notes left sounding: 0"), "{}", ran.out);
     let heard = tap.close();
-    // What sounded when the first reader went may be released for the new one: so much is safe.
+    // What sounded when the first reader left may be released for the new one: that does no harm.
     assert_eq!(down(&heard), []);
     let keys: BTreeSet<u8> = strikes(&heard, 3).iter().map(|&(key, _)| key).collect();
     assert!(keys.is_subset(&BTreeSet::from([40, 52, 55, 59])));
@@ -270,8 +269,8 @@ fn garbage_on_the_input_does_no_harm() {
     let mut terminal = Terminal::start(&["sketch", song, "--in", &ports[0], "--out", &ports[1]]);
     terminal.wait_for("Keys");
     terminal.keys("\r");
-    // Every byte there is, in an order that repeats after a long time (a linear congruential
-    // sequence; the numbers are our own choice).
+    // All byte values, in an order that repeats only after a long time (a linear congruential sequence
+    // with numbers of our own choice).
     let mut state = 12345_u32;
     for _ in 0..200 {
         let garbage: Vec<u8> = std::iter::repeat_with(|| {
@@ -282,7 +281,7 @@ fn garbage_on_the_input_does_no_harm() {
         .collect();
         player.send(&garbage);
     }
-    // An exclusive message that never ends is ended by a status byte; then a note like any other.
+    // A system-exclusive message without an end is ended by a status byte; then comes an ordinary note.
     player.send(&[0xF0, 1, 2, 3]);
     player.send(&vec![5; 60_000]);
     player.send(&[0x90, 61, 99, 0xFE, 61, 0]);

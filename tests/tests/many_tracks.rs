@@ -18,7 +18,7 @@ const CHANNELS: u32 = 16;
 fn song() -> String {
     let mut text = String::from("(\n    chaconne: 2,\n    title: \"Everybody\",\n    tracks: [\n");
     for id in 1..=TRACKS {
-        // Without a channel of its own a track plays each note on the note's.
+        // A track without a channel plays each note on the note's own channel.
         writeln!(text, "        (id: {id}, name: \"Part {id}\"),").unwrap();
     }
     text.push_str("    ],\n    sections: [(letter: \"A\", bars: 4, metre: \"4/4\", ");
@@ -27,7 +27,7 @@ fn song() -> String {
         let (track, id) = (1 + part * 25, 10_000 + part * 100);
         writeln!(text, "(id: {id}, track: {track}, length: \"4 bars\", notes: [").unwrap();
         for channel in 1..=CHANNELS {
-            // One step of a sixteenth a channel, a little apart from part to part.
+            // One sixteenth per channel, shifted a little from part to part.
             let tick = (channel - 1) * 960 + part * 10;
             let (bar, beat, rest) = (1 + tick / 3840, 1 + tick % 3840 / 960, tick % 960);
             let (note, key, velocity) = (id + channel, 20 + part, 30 + part);
@@ -67,7 +67,7 @@ fn it_is_clean_and_every_note_is_listed_once() {
     let parts = (0..SOUNDING).map(|part| 1 + part * 25);
     let all = parts.flat_map(|part| (1..=CHANNELS).map(move |channel| ((part, channel), 1)));
     assert_eq!(told, all.collect());
-    // A section, a metre and a tempo stand beside the notes, and nothing else.
+    // Besides the notes, there are only a section, a metre and a tempo.
     assert_eq!(listing.lines().count() as u32, SOUNDING * CHANNELS + 3);
 }
 

@@ -1,4 +1,4 @@
-//! Standard MIDI Files handed to a reader by others, and taken from a writer by others.
+//! Standard MIDI Files of ours read by another program, and those of another program read by ours.
 //!
 //! The other side is mido, a general Python library for MIDI, in the private environment that
 //! `cargo xtask test` prepares. It says what it finds, or what it wrote, in plain lines
@@ -18,7 +18,7 @@ use std::sync::Arc;
 
 /// A note: channel from 1, key, velocity, start, length.
 type Told = (u8, u8, u8, i64, i64);
-/// A message that is no note: when, and its bytes in hexadecimal.
+/// A message that is not a note: its tick, and its bytes in hexadecimal.
 type Sent = (i64, String);
 
 /// Runs a script of `tests/python` and returns its lines.
@@ -34,7 +34,7 @@ fn run(script: &str, arguments: &[&str]) -> Vec<String> {
     String::from_utf8(output.stdout).unwrap().lines().map(String::from).collect()
 }
 
-/// The figures after `word` of every line that starts with it.
+/// The numbers after `word` in every line that starts with it.
 fn figures(lines: &[String], word: &str) -> Vec<Vec<i64>> {
     let mut found = Vec::new();
     for line in lines {
@@ -51,7 +51,7 @@ fn rests(lines: &[String], word: &str) -> Vec<String> {
     rests.map(String::from).collect()
 }
 
-/// The notes that mido reads, in order, with their ticks through `scale`.
+/// The notes that mido reads, in order, with their ticks converted by `scale`.
 fn notes_read(lines: &[String], scale: impl Fn(i64) -> i64) -> Vec<Told> {
     let notes = figures(lines, "note").into_iter().map(|note| {
         let [_, channel, key, velocity, start, length] = note[..] else { panic!("{note:?}") };
@@ -75,7 +75,7 @@ fn others_read(lines: &[String], scale: impl Fn(i64) -> i64) -> Vec<Sent> {
     sent
 }
 
-/// What a performance plays: its notes, and its other messages.
+/// The notes of a performance, and its other messages.
 fn played(performance: &Performance) -> (Vec<Told>, Vec<Sent>) {
     let (mut notes, mut sent): (Vec<Told>, Vec<Sent>) = Default::default();
     let mut down: VecDeque<(&Event, u8, u8, u8)> = VecDeque::new();
@@ -210,7 +210,7 @@ fn another_reader_finds_the_same_notes_at_the_same_ticks() {
     assert_eq!(notes_read(&lines, |tick| tick), notes);
     assert_eq!(others_read(&lines, |tick| tick), sent);
     assert_eq!(rests(&lines, "format"), ["1 ppq 960 tracks 4"]);
-    // The reader takes names to be Latin-1, which is what its UTF-8 bytes look like then.
+    // The reader takes names for Latin-1, so this is what the UTF-8 bytes look like there.
     let latin: String = "Línea".bytes().map(char::from).collect();
     let names = ["1 Tin roof", "2 Drums", "3 Chords", &format!("4 {latin}")];
     assert_eq!(rests(&lines, "name"), names);
@@ -284,7 +284,7 @@ fn what_another_writer_wrote_imports_the_same() {
 fn an_odd_number_of_ticks_is_rounded_with_a_remark() {
     let imported = foreign("1", 220);
     let rounded = imported.remarks.iter().find(|remark| remark.contains("rounded from 220"));
-    // 960/220 is 48/11: what is nearest is at most 5/11 of a tick away.
+    // 960/220 is 48/11: the nearest tick is at most 5/11 of a tick away.
     assert!(rounded.is_some_and(|remark| remark.contains("0.46 of a tick")), "{rounded:?}");
 }
 

@@ -1,7 +1,7 @@
 //! Time code and machine control as a recorder at the far end of a cable gets them.
 //!
 //! The bytes are read by mido, a general Python library for MIDI (`tests/python/read_wire.py`).
-//! What they have to be is from MIDI Time Code ("Quarter Frame Messages", "Full Message") and MIDI
+//! What they must be is from MIDI Time Code ("Quarter Frame Messages", "Full Message") and MIDI
 //! Machine Control 1.0, MMA RP-013; bar one is 01:00:00:00 (common practice, no source).
 #![cfg(unix)]
 
@@ -27,14 +27,14 @@ const SONG: &str = r#"(
         ])],
     )],
 )"#;
-/// At 25, rate 1, and at 29.97, rate 2: the rate is above the hour.
+/// The hour byte at 25 frames per second (rate 1) and at 29.97 (rate 2): the rate is in its upper bits.
 const FULL_25: &str = "exclusive F0 7F 7F 01 01 21 00 00 00 F7";
 const FULL_29: &str = "exclusive F0 7F 7F 01 01 41 00 00 00 F7";
 const LOCATE: &str = "exclusive F0 7F 7F 06 44 06 01 21 00 00 00 00 F7";
 const PLAY: &str = "exclusive F0 7F 7F 06 02 F7";
 const STOP: &str = "exclusive F0 7F 7F 06 01 F7";
 
-/// What mido makes of bytes.
+/// What mido reads in these bytes.
 fn read(folder: &Path, bytes: &[u8]) -> Vec<String> {
     let path = folder.join("bytes");
     std::fs::write(&path, bytes).unwrap();
@@ -60,7 +60,7 @@ fn quarters(lines: &[String]) -> Vec<(u8, u8)> {
     parts.map(|(piece, value)| (piece.parse().unwrap(), value.parse().unwrap())).collect()
 }
 
-/// The time codes that whole sets of eight say: rate, hours, minutes, seconds, frames.
+/// The time codes in complete sets of eight: rate, hours, minutes, seconds, frames.
 fn codes(quarters: &[(u8, u8)]) -> Vec<[u8; 5]> {
     let code = |set: &[(u8, u8)]| {
         assert!((0..8).eq(set.iter().map(|&(piece, _)| piece)), "{set:?}");
@@ -90,7 +90,7 @@ fn a_recorder_is_located_and_started_gets_its_time_and_is_stopped() {
     assert!(marks.is_sorted(), "{marks:?}");
     let first = lines.iter().position(|line| line.starts_with("quarter")).unwrap();
     assert!(marks[1] < first, "the position is sent before time runs");
-    // After the stop the position is sent: at the end of the song, that is the top again.
+    // After Stop the position is sent: at the end of the song that is the top again.
     let after: Vec<&str> = lines[marks[3] + 1..].iter().map(String::as_str).collect();
     assert!(after.iter().all(|line| !line.starts_with("quarter")), "{after:?}");
     assert_eq!(after.iter().filter(|&&line| line == FULL_25).count(), 1, "{after:?}");
@@ -131,8 +131,8 @@ fn a_signal_stops_the_recorder_too() {
     let stop = place(&lines, STOP);
     let after = &lines[stop + 1..];
     assert!(after.iter().all(|line| !line.starts_with("quarter")), "{after:?}");
-    // Time stands where the song would go on: at most a sixteenth, 62.5 ms or two frames, before
-    // the moment of the last code.
+    // The position is where the song would go on: at most a sixteenth (62.5 ms, two frames) before the
+    // last code.
     let codes = codes(&quarters(&lines));
     let frames = |[_, _, m, s, f]: [u8; 5]| (i64::from(m) * 60 + i64::from(s)) * 25 + i64::from(f);
     let last = frames(codes[codes.len() - 1]);

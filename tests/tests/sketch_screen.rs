@@ -1,5 +1,5 @@
-//! The sketch screen in a real terminal: a loop laid down with nothing but the computer keyboard,
-//! and the terminal given back, with nothing sounding, however the screen is left.
+//! The sketch screen in a real terminal: a loop recorded with nothing but the computer keyboard, and
+//! the terminal restored, with nothing sounding, however the screen ends.
 #![cfg(unix)]
 
 use chaconne_tests::fifo::{Tap, make};
@@ -38,7 +38,7 @@ fn programs(heard: &[Heard], channel: u8) -> Vec<u8> {
     heard.iter().filter_map(program).collect()
 }
 
-/// Adds a pitched track of that name.
+/// Adds a pitched track with that name.
 fn add_track(terminal: &Terminal, name: &str) {
     terminal.keys("a");
     terminal.wait_for("New track");
@@ -129,7 +129,7 @@ fn a_sound_is_tried_out_while_it_rolls_and_only_what_is_taken_gets_into_the_song
     record(&terminal, &tap);
     let heard = |programs_of_it: &[u8]| {
         tap.wait(&format!("{programs_of_it:?}"), |heard| {
-            // What is sent anew as the loop starts changes nothing.
+            // The settings sent again as the loop starts change nothing.
             let mut programs = programs(heard, 1);
             programs.dedup();
             programs == programs_of_it
@@ -146,12 +146,12 @@ fn a_sound_is_tried_out_while_it_rolls_and_only_what_is_taken_gets_into_the_song
     heard(&[34, 35, 36, 34]);
     terminal.wait("the choice to close", |screen| !screen.contains("Sound of bass"));
     terminal.keys("icello");
-    // On the way the letters find Clavi (8), Celesta (9) and Cello (43).
+    // As they are typed, the letters find Clavi (8), Celesta (9) and Cello (43).
     heard(&[34, 35, 36, 34, 8, 9, 43]);
     terminal.keys("\r");
     terminal.wait_for("bass: Cello");
     terminal.wait_for("undo: sound");
-    // One step takes all of it back, and that is heard.
+    // One step undoes all of it, and that is heard.
     terminal.keys("u");
     terminal.wait_for("bass: Electric Bass (finger)");
     heard(&[34, 35, 36, 34, 8, 9, 43, 34]);
@@ -183,7 +183,7 @@ fn a_pass_is_taken_off_laid_on_again_and_two_tracks_are_muted_apart() {
     };
     terminal.wait_for("Pad");
     let before = chaconne_song::text::read(LONG).unwrap();
-    // Arms the track where it is not; remove, save, undo, save.
+    // Arms the track if it is not armed; remove, save, undo, save.
     terminal.keys("\r\x7f");
     terminal.wait_for("not saved");
     save();
@@ -231,7 +231,7 @@ fn sounding(folder: &Path) -> (Terminal, Tap) {
 
 #[test]
 fn a_signal_releases_what_sounds_and_gives_the_terminal_back() {
-    // By all common shells 128 and the signal's number.
+    // In all common shells 128 plus the number of the signal.
     for (number, code) in [(Signal::TERM, 143), (Signal::HUP, 129), (Signal::INT, 130)] {
         let folder = tempfile::tempdir().unwrap();
         let (mut terminal, tap) = sounding(folder.path());
@@ -317,20 +317,6 @@ fn a_mistyped_name_is_a_new_song_and_the_screen_says_so() {
 }
 
 #[test]
-fn without_a_terminal_nothing_is_said_but_that() {
-    // util-linux: a session of its own has no terminal (setsid(2)).
-    let mut command = std::process::Command::new("setsid");
-    command.arg("--wait").arg(chaconne_tests::program::path());
-    command.args(["sketch", "--out", "midi:nobody has this"]).stdin(std::process::Stdio::null());
-    command.env("TERM", "xterm-256color");
-    let Ok(output) = command.output() else {
-        return chaconne_tests::program::skipped("there is no 'setsid' to take the terminal away");
-    };
-    let sentence = chaconne_tests::program::Ran::from(output).refused();
-    assert!(sentence.contains("needs a terminal"), "{sentence}");
-}
-
-#[test]
 fn what_was_saved_leaves_no_rescue_copy() {
     let folder = tempfile::tempdir().unwrap();
     let (mut terminal, tap, path) = unsaved(folder.path());
@@ -373,7 +359,7 @@ fn problems_at_the_start_are_shown_on_the_screen() {
     let font = folder.path().join("not there.sf2");
     let words = ["sketch", "--font", font.to_str().unwrap()];
     let mut terminal = Terminal::start(&words);
-    // The line over the keys, which may have one more for it.
+    // The line above the keys, which may take one more row.
     let tells = |screen: &str| {
         let foot: Vec<&str> = screen.lines().skip(20).collect();
         foot.iter().any(|line| line.starts_with(" The font '"))
@@ -386,19 +372,19 @@ fn problems_at_the_start_are_shown_on_the_screen() {
 }
 
 #[test]
-fn without_a_terminal_the_screen_says_so() {
+fn without_a_terminal_the_screen_says_that_and_nothing_else() {
     let folder = tempfile::tempdir().unwrap();
     let song = folder.path().join("a.ron");
     // A session of its own has no terminal (POSIX, "Session"); setsid is part of util-linux.
     let mut command = std::process::Command::new("setsid");
     command.arg("--wait").arg(chaconne_tests::program::path());
-    let output = command.args(["sketch", song.to_str().unwrap()]).output();
-    let Ok(output) = output else {
+    command.args(["sketch", song.to_str().unwrap(), "--out", "midi:nobody has this"]);
+    let Ok(output) = command.env("TERM", "xterm-256color").output() else {
         chaconne_tests::program::skipped("there is no setsid on this system");
         return;
     };
-    let ran = chaconne_tests::program::Ran::from(output).ends(2);
-    assert!(ran.err.contains("terminal"), "{}", ran.err);
+    let sentence = chaconne_tests::program::Ran::from(output).refused();
+    assert!(sentence.contains("needs a terminal"), "{sentence}");
 }
 
 #[test]
@@ -435,7 +421,7 @@ fn leaving_asks_before_it_replaces_what_another_program_saved() {
         let text = terminal.wait_for("Replace the file?");
         assert!(text.contains("changed by another"), "{text}");
     };
-    // However often: to go back leaves the file, and the program, as they are.
+    // However often: Esc leaves the file as it is, and the program open.
     for _ in 0..2 {
         ask();
         terminal.keys(ESCAPE);

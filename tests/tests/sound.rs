@@ -36,7 +36,7 @@ const SONG: &str = r#"(
     )],
 )"#;
 
-/// Listens to everything that is joined to it.
+/// A client that listens to everything connected to it.
 struct Ear {
     port: Port<AudioIn>,
     heard: Arc<Mutex<Vec<f32>>>,
@@ -52,8 +52,8 @@ impl ProcessHandler for Ear {
     }
 }
 
-/// A server that does not wait for its clients, which is the default of jackd: what is heard here need
-/// not be whole.
+/// A server that does not wait for its clients, which is the default of jackd: gaps in the sound do not
+/// matter here.
 fn server(name: &str) -> Server {
     Server::with(name, 256, &["-r"])
 }
@@ -64,7 +64,7 @@ fn song(folder: &Path) -> PathBuf {
     path
 }
 
-/// A client of the server with an ear, and what it has heard.
+/// A listening client of the server, and what it has heard.
 struct Listener {
     guest: Guest<Ear>,
     heard: Arc<Mutex<Vec<f32>>>,
@@ -80,7 +80,7 @@ impl Listener {
         Listener { guest: guest.expect("the server takes clients"), heard }
     }
 
-    /// Waits for the program's first port, its left side, and joins it.
+    /// Waits for the program's first port, its left side, and connects it.
     fn join(&self) {
         let begin = Instant::now();
         // Its port exists a moment before it plays and can be connected.
@@ -96,7 +96,7 @@ impl Listener {
         }
     }
 
-    /// The highest peak within so many of the last frames, as an amplitude.
+    /// The highest peak in this many of the last frames, as an amplitude.
     fn loudest(&self, frames: usize) -> f32 {
         let heard = self.heard.lock().unwrap();
         heard.iter().rev().take(frames).fold(0.0f32, |loudest, sample| loudest.max(sample.abs()))
@@ -118,7 +118,7 @@ fn the_instrument_is_heard_on_a_server() {
         let Listener { guest, heard, .. } = listener;
         drop(guest);
         let heard = heard.lock().unwrap();
-        // Heard, and below the limiter's ceiling of -1 dB under full scale.
+        // Heard, and below the limiter's ceiling of -1 dBFS.
         assert!(loudest > 0.003 && loudest < 0.892, "{loudest}");
         // After the last note it rings out; no click is left hanging.
         assert!(heard.iter().all(|sample| sample.is_finite()));
@@ -148,12 +148,12 @@ fn tracks_on_the_instrument_and_on_a_port_play_side_by_side() {
         let notes = |heard: &[Heard]| -> Vec<Heard> {
             heard.iter().copied().filter(|one| matches!(one, Heard::On(..))).collect()
         };
-        // Each track on its own output: what is for the instrument does not go out on the wire.
+        // Each track on its own output: notes for the instrument do not go out on the port.
         assert_eq!(notes(&tap.close()), [Heard::On(3, 48, 70); 8]);
     });
 }
 
-/// The peak that the screen holds for the left side, in decibels under full scale.
+/// The recent peak of the left side on the screen, in dBFS.
 fn told(screen: &str) -> Option<f32> {
     let row = screen.lines().find(|line| line.starts_with("─ sound "))?;
     let left = row.split_once(" L ")?.1.split_once(" R ")?.0;
@@ -193,7 +193,7 @@ fn a_device_that_comes_and_goes_is_played_while_it_is_there() {
     with_own_server("a_device_that_comes_and_goes_is_played_while_it_is_there", |name| {
         let folder = tempfile::tempdir().unwrap();
         let song = song(folder.path());
-        // Longer than any machine takes for this; it is ended below.
+        // Longer than any machine takes for this; the test ends it.
         let words = ["rehearse", song.to_str().unwrap(), "--times", "900", "--level", "-6"];
         let mut program = spawn(&words);
         let told = lines(program.stderr.take().unwrap());
@@ -289,7 +289,7 @@ fn without_a_device_it_says_so_and_plays_on() {
     let folder = tempfile::tempdir().unwrap();
     let song = song(folder.path());
     let ran = run(&["rehearse", song.to_str().unwrap(), "--times", "1"]).ends(0);
-    // A machine that has a device plays; one that has none says so, in a sentence of ours alone.
+    // A machine with a device plays; one without says so, in one sentence of ours.
     let told: Vec<&str> = ran.err.lines().filter(|line| line.contains("audio")).collect();
     assert!(told.iter().all(|line| line.contains("audio device")), "{}", ran.err);
     assert!(!ran.err.contains("ALSA"), "{}", ran.err);

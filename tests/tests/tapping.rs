@@ -1,4 +1,4 @@
-//! A pedal that is tapped for the tempo: used up by the program, and by nothing else.
+//! A pedal for tapping the tempo: its messages are used up, and all others are passed on.
 #![cfg(unix)]
 
 use chaconne_tests::fifo::{Player, Tap, make};
@@ -24,8 +24,8 @@ fn a_pedal_that_is_tapped_is_not_passed_on_and_everything_else_is() {
     let song = song.to_str().unwrap();
     let arguments = ["--in", &ports[0], "--out", &ports[1], "--tap", "cc:64@2"];
     let child = spawn(&[&["rehearse", song][..], &arguments[..]].concat());
-    // The volume is heard, so the program listens by then; then the pedal on the channel that is
-    // tapped and on another, and a last note.
+    // Once the volume comes through, the program is listening; then the pedal on the tapped channel and
+    // on another one, and a last note.
     player.send(&[0xB1, 7, 80]);
     tap.wait("the volume", |heard| heard.contains(&Heard::Other(0xB0, 7, 80)));
     for value in [127, 0, 127, 0] {
@@ -41,7 +41,7 @@ fn a_pedal_that_is_tapped_is_not_passed_on_and_everything_else_is() {
 }
 
 #[test]
-fn a_control_that_is_none_is_one_sentence() {
+fn a_wrong_control_is_refused_in_one_sentence() {
     let ran = run(&["rehearse", "any.ron", "--in", "none", "--tap", "cc:128"]).ends(2);
     assert!(ran.err.contains("'cc:128' is not a control for tapping"), "{}", ran.err);
 }

@@ -1,5 +1,5 @@
-//! `chaconne timing`, run whole: what it answers adds up, a FIFO is its own cable, and however it
-//! ends nothing is left sounding.
+//! `chaconne timing` as a whole: its figures add up, a FIFO serves as a cable, and however it ends,
+//! nothing is left sounding.
 #![cfg(unix)]
 
 use chaconne_tests::fifo::{Tap, make};
@@ -9,14 +9,14 @@ use rustix::process::Signal;
 use serde_json::Value;
 use std::io::{BufRead, BufReader};
 
-/// What a program answered, which is one JSON object and nothing else.
+/// The result of a program, which is one JSON object and nothing else.
 fn object(out: &str) -> Value {
     let value: Value = serde_json::from_str(out).expect("standard output is JSON");
     assert!(value.is_object(), "{out}");
     value
 }
 
-/// A whole number at a path of names.
+/// The whole number at a path of names.
 #[track_caller]
 fn number(value: &Value, path: &str) -> i64 {
     let at = value.pointer(path).unwrap_or_else(|| panic!("there is no {path} in {value}"));
@@ -33,7 +33,7 @@ fn check_figures(figures: &Value) {
     assert_eq!(sum, count, "{figures}");
     let edges: Vec<Option<i64>> = buckets.iter().map(|bucket| bucket["below"].as_i64()).collect();
     assert!(edges[..edges.len() - 1].is_sorted() && edges[0] == Some(1_000));
-    // The longest lies in the last bucket that is used.
+    // The largest is in the last bucket that is used.
     let last = buckets.iter().rposition(|bucket| number(bucket, "/count") > 0).unwrap();
     assert!(edges[last].is_none_or(|below| max < below), "{figures}");
     assert!(last == 0 || edges[last - 1].is_some_and(|from| from <= max), "{figures}");
@@ -43,8 +43,8 @@ fn check_figures(figures: &Value) {
 fn two_seconds_are_measured_to_the_last_pulse_and_the_answer_adds_up() {
     let ran = run(&["timing", "--seconds", "2", "--json"]);
     let told = object(&ran.out);
-    // 24 pulses a quarter (MIDI 1.0 Detailed Specification, "Timing Clock"), 240 quarters a
-    // minute, 2 seconds; sixteen parts of sixteenths are 16 notes a sixteenth.
+    // 24 pulses per quarter (MIDI 1.0 Detailed Specification, "Timing Clock"), 240 quarters per minute,
+    // 2 seconds; sixteen parts in sixteenths are 16 notes per sixteenth.
     assert_eq!(number(&told, "/pulses/count"), 24 * 240 * 2 / 60);
     assert_eq!(number(&told, "/notes/count"), 16 * 4 * 240 * 2 / 60);
     assert_eq!((number(&told, "/version"), number(&told, "/seconds")), (1, 2));
@@ -93,7 +93,7 @@ fn a_signal_ends_it_early_with_what_was_measured() {
     let mut line = String::new();
     errors.read_line(&mut line).unwrap();
     assert_eq!(line, "measuring for 3600 s; Ctrl-C ends it early\n");
-    // Signals are seen to from here on. Whether something was measured by now does not matter.
+    // Signals are caught from here on. Whether anything was measured by now does not matter.
     signal(child.id(), Signal::INT);
     let ran = finish(child, PATIENCE);
     let told = object(&ran.out);
@@ -150,7 +150,7 @@ fn a_signal_on_the_way_round_leaves_nothing_sounding() {
 }
 
 #[test]
-fn a_port_that_is_not_there_is_one_sentence() {
+fn a_missing_port_is_refused_in_one_sentence() {
     let said = run(&["timing", "--loopback", "none", "bytes:/dev/no such device"]).refused();
     assert!(said.contains("/dev/no such device"), "{said}");
 }

@@ -1,8 +1,8 @@
 //! Two programs on one clock: one leads, the other follows it over a FIFO.
 //!
-//! The cable carries what MIDI 1.0 has for it ("System Real Time"): Start, then 24 pulses to the
-//! quarter. What is asserted is what was played and in which order; how far apart the two were is
-//! printed, since that is this machine's.
+//! The cable carries Start, then 24 pulses to the quarter (MIDI 1.0, "System Real Time"). The test
+//! asserts what was played and in which order; it only prints how far apart the two were, since that
+//! depends on the machine.
 #![cfg(unix)]
 
 use chaconne_tests::follow::{Cable, along};

@@ -9,13 +9,13 @@ use anyhow::{Result, bail};
 pub enum Job {
     /// Build the program and run it on the demo song.
     Demo,
-    /// Everything that has to hold before a change is accepted.
+    /// Run every check that a change must pass before it is accepted.
     Test,
-    /// The rules of the house that no compiler checks.
+    /// Check the house rules that no compiler checks.
     Tidy,
     /// Build for speed and print the figures.
     Bench,
-    /// Generate the generated files, or check them.
+    /// Write the generated files, or check them.
     Assets,
 }
 
@@ -37,14 +37,14 @@ const JOBS: &[(Job, &str, &str, &str)] = &[
 pub const CHECK: &str = "--check";
 const NO_INSTALL: &str = "--no-install";
 
-/// What the words ask for.
+/// What the arguments ask for.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Request {
     /// Print the list of jobs.
     Help,
     /// Do a job.
     Run {
-        /// Which one.
+        /// The job.
         job: Job,
         /// Whether missing system packages may be installed.
         install: bool,
@@ -53,8 +53,8 @@ pub enum Request {
     },
 }
 
-/// Reads the words after `cargo xtask`; none at all asks for help. An unknown job or word is an
-/// error that names what would be right.
+/// Reads the words after `cargo xtask`; none at all asks for help. The error for an unknown job or word
+/// says what would be right.
 pub fn parse(words: &[String]) -> Result<Request> {
     let Some((name, rest)) = words.split_first() else { return Ok(Request::Help) };
     if is_help(name) || rest.first().is_some_and(|word| is_help(word)) {

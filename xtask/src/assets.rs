@@ -1,6 +1,6 @@
 //! `cargo xtask assets`: generates the committed files that nobody writes by hand.
 //!
-//! In: nothing but the recipes of `crates/font`. Out: `assets/default.sf2`, or with `--check` an
+//! In: the recipes of `crates/font`. Out: `assets/default.sf2`, or with `--check` an
 //! error if the file there differs.
 
 use anyhow::{Context, Result, bail};

@@ -4,11 +4,11 @@ use crate::{run, setup, venv};
 use anyhow::{Result, bail};
 use std::path::Path;
 
-/// The word that asks for the figures of JACK alone.
+/// The word that asks for the figures on JACK only.
 const JACK: &str = "--jack";
 
-/// Sets up, builds, runs the bench with the words passed on; `--jack` alone compares two ways to
-/// JACK instead.
+/// Sets up, builds, and runs the bench with the words passed on; with `--jack` alone, compares two ways
+/// to JACK instead.
 pub fn bench(top: &Path, install: bool, words: &[String]) -> Result<()> {
     if words.iter().any(|word| word == JACK) {
         if words.len() > 1 {
@@ -29,7 +29,7 @@ pub fn bench(top: &Path, install: bool, words: &[String]) -> Result<()> {
     )
 }
 
-/// The program for this is no member of the workspace: its `midir` is built another way.
+/// The program for this is not a member of the workspace, because it builds `midir` in another way.
 fn bench_jack(install: bool) -> Result<()> {
     setup::prepare(setup::TO_BENCH_JACK, install)?;
     let place = ["--manifest-path", "tests/midir-on-jack/Cargo.toml"];

@@ -28,7 +28,7 @@ pub fn demo(top: &Path, install: bool) -> Result<()> {
     }
 }
 
-/// The screen works on its own song, and never overwrites one that the user changed before.
+/// The screen works on a copy of the demo song, and never overwrites one that the user has changed.
 fn open_screen(top: &Path) -> Result<()> {
     let song = format!("{FOLDER}/sketch.ron");
     if let Some(kept) = set_aside(&top.join(&song), &top.join(SONG))? {
@@ -67,7 +67,7 @@ fn copy_song(top: &Path, to: &str) -> Result<()> {
     Ok(())
 }
 
-/// Renames `song` if it is there and differs from `original`; gives the new file name.
+/// Renames `song` if it exists and differs from `original`; returns the new file name.
 fn set_aside(song: &Path, original: &Path) -> Result<Option<String>> {
     let Ok(bytes) = fs::read(song) else { return Ok(None) };
     if fs::read(original).is_ok_and(|first| first == bytes) {

@@ -1,9 +1,9 @@
 //! `cargo xtask`: set-up, demo, tests, house rules and figures, from a bare Rust toolchain.
 //!
-//! In: a job and its words. Out: exit code 0 when all is well, 1 when a step failed or a rule is
-//! broken, 2 when the words make no sense. This program uses no crate that needs a system library,
-//! and of the rooms of chaconne only the one that makes the default sounds, which needs nothing
-//! either: so it can build before the others do.
+//! In: a job and its words. Out: exit code 0 for success, 1 if a step failed or a rule is broken, 2 for
+//! wrong arguments. This program uses no crate that needs a system library, and of chaconne's own
+//! crates only the one that makes the default sounds, which needs none either. So it builds before
+//! anything is set up.
 
 mod args;
 mod assets;
@@ -23,7 +23,7 @@ use std::process::ExitCode;
 
 /// A step failed, or a rule of the house is broken.
 const FAILED: u8 = 1;
-/// The words after `cargo xtask` make no sense.
+/// The words after `cargo xtask` are wrong.
 const NOT_UNDERSTOOD: u8 = 2;
 
 fn main() -> ExitCode {

@@ -1,22 +1,22 @@
-//! What the system has to have, and what to do where it has not.
+//! What the system must have, and what to do if something is missing.
 //!
-//! In: which needs were found missing, and what kind of machine this is. Out: a [`Plan`].
-//! Nothing here looks at the machine: `setup` does.
+//! In: the missing needs, and the kind of machine. Out: a [`Plan`]. Nothing here looks at the machine;
+//! `setup` does.
 
-/// Something that neither cargo nor rustup brings.
+/// Something that neither cargo nor rustup installs.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Need {
     /// A C compiler, which Rust links with.
     Linker,
-    /// The tool that tells a build where the ALSA library is.
+    /// The tool that finds the ALSA library for the build.
     PkgConfig,
     /// The ALSA library with its headers.
     Alsa,
-    /// A Python to run the foreign reader with.
+    /// Python, for the readers that are not ours.
     Python,
-    /// The part of Python that makes a private environment.
+    /// The part of Python that creates a private environment.
     PythonVenv,
-    /// The system's own measure of how late it wakes a thread.
+    /// The system's own test of how late it wakes a thread.
     Cyclictest,
     /// A JACK server to test with, and its library.
     Jack,
@@ -27,7 +27,7 @@ pub enum Need {
 /// A program that installs packages.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Manager {
-    /// Debian and its relatives: the only one that is run, not merely quoted.
+    /// Debian and its relatives: the only manager that is run; for the others the line is only shown.
     Apt,
     /// Fedora and its relatives.
     Dnf,
@@ -49,8 +49,8 @@ pub const MANAGERS: [(Manager, &str, &str); 5] = [
     (Manager::Apk, "apk", "add"),
 ];
 
-/// Every need with its plain name and its packages, one column a manager. The apt column is what
-/// the project is tested with; the others are common practice, from memory.
+/// Every need with its plain name and its packages, one column per manager. The project is tested with
+/// the apt column; the others are common practice, from memory.
 const NEEDS: [(Need, &str, [&str; 5]); 8] = [
     (
         Need::Linker,
@@ -96,7 +96,7 @@ impl Need {
         self.row().1
     }
 
-    /// Its packages under one manager.
+    /// Its packages for one manager.
     fn packages(self, manager: Manager) -> impl Iterator<Item = &'static str> {
         self.row().2[manager.column()].split(' ')
     }
@@ -112,7 +112,7 @@ impl Manager {
     }
 }
 
-/// What matters about a machine when something is missing on it.
+/// The facts about a machine that decide how to install something.
 #[derive(Debug, Clone, Copy)]
 pub struct Machine {
     /// The package manager that was found, if any.
@@ -121,7 +121,7 @@ pub struct Machine {
     pub root: bool,
     /// Whether `sudo` is there.
     pub sudo: bool,
-    /// Whether the user lets us install.
+    /// Whether the user allows installing.
     pub install: bool,
 }
 
@@ -163,7 +163,7 @@ pub fn plan(missing: &[Need], machine: Machine) -> Plan {
     Plan::Stop(format!("{who}, then try again: {line}"))
 }
 
-/// One line that installs everything in `missing`, each package once.
+/// The line that installs everything in `missing`, each package once.
 fn install_line(missing: &[Need], manager: Manager) -> Vec<String> {
     let (_, program, words) = MANAGERS[manager.column()];
     let mut line: Vec<String> = vec![program.into()];

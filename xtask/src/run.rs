@@ -20,7 +20,7 @@ pub fn cargo(words: &[&str]) -> Command {
     command
 }
 
-/// Shows a command, runs it, and fails unless it succeeds. Its output goes where ours goes.
+/// Shows a command, runs it, and fails unless it succeeds. Its output is shown, too.
 pub fn step(command: &mut Command) -> Result<()> {
     let line = shown(command);
     println!("> {line}");
@@ -31,13 +31,13 @@ pub fn step(command: &mut Command) -> Result<()> {
     Ok(())
 }
 
-/// Whether a command starts and succeeds; whatever it prints is thrown away.
+/// Whether a command starts and succeeds; discards what it prints.
 pub fn answers(command: &mut Command) -> bool {
     let quiet = command.stdin(Stdio::null()).stdout(Stdio::null()).stderr(Stdio::null());
     quiet.status().is_ok_and(|status| status.success())
 }
 
-/// What a command prints on standard output; fails with its last word on standard error.
+/// What a command prints on standard output; the error is its last line on standard error.
 pub fn output(command: &mut Command) -> Result<Vec<u8>> {
     let line = shown(command);
     let output = command
@@ -50,8 +50,8 @@ pub fn output(command: &mut Command) -> Result<Vec<u8>> {
     Ok(output.stdout)
 }
 
-/// Hands this process over to a command, so that terminal and signals reach it directly. Returns
-/// only where that is not possible, once the command has ended.
+/// Replaces this process by a command, so that it gets the terminal and signals directly. Returns only
+/// on systems where that is not possible, once the command has ended.
 pub fn become_it(command: &mut Command) -> Result<()> {
     println!("> {}", shown(command));
     #[cfg(unix)]

@@ -1,8 +1,8 @@
 //! Checks the machine, says what is missing, and installs it if allowed.
 //!
-//! In: what a job needs. Out: a machine that has it, or one sentence that ends with the command to
-//! run. A need is checked by using it, not by asking for a package by name, so a machine that has it
-//! from elsewhere stays as it is.
+//! In: the needs of a job. Out: a machine that meets them, or one sentence that ends with the command
+//! to run. A need is checked by using it, not by asking for a package by name, so a machine that has
+//! it from elsewhere stays as it is.
 
 use crate::packages::{MANAGERS, Machine, Need, Plan, plan};
 use crate::run;

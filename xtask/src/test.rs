@@ -1,4 +1,4 @@
-//! `cargo xtask test`: everything that has to hold before a change is accepted, quickest first.
+//! `cargo xtask test`: every check that a change must pass before it is accepted, quickest first.
 
 use crate::{assets, run, setup, tidy, venv};
 use anyhow::{Result, bail};
@@ -15,12 +15,12 @@ pub fn test(top: &Path, install: bool) -> Result<()> {
     let python = venv::prepare(top)?;
     let lints = ["clippy", "--workspace", "--all-targets", "--", "-D", "warnings"];
     run::step(&mut run::cargo(&lints))?;
-    // The whole-program tests start the program itself, which testing alone need not build.
+    // The whole-program tests start the program itself, which `cargo test` does not build.
     run::step(&mut run::cargo(&["build", "--package", "chaconne"]))?;
     run::step(run::cargo(&["test", "--workspace"]).env("CHACONNE_PYTHON", python))
 }
 
-/// Fails with the line to run where a part of the toolchain is missing.
+/// Fails with the line to run if a part of the toolchain is missing.
 fn need_component(command: &str, component: &str) -> Result<()> {
     if run::answers(&mut run::cargo(&[command, "--version"])) {
         return Ok(());

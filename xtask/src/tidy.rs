@@ -1,7 +1,7 @@
-//! `cargo xtask tidy`: the rules of the house that no compiler checks.
+//! `cargo xtask tidy`: the house rules that no compiler checks.
 //!
-//! In: the workspace as cargo and git see it. Out: nothing, or every fault found, each in one
-//! sentence that says where it is and what would be right.
+//! In: the workspace as cargo and git see it. Out: nothing, or all faults, each in one sentence that
+//! says where it is and what would be right.
 
 mod graph;
 mod map;

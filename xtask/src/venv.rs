@@ -1,7 +1,7 @@
 //! The private Python environment of the tests: `.venv`, filled from `xtask/requirements.txt`.
 //!
-//! In: the top folder. Out: the environment's Python. It is made once, and again only when the
-//! requirements change or the environment no longer runs.
+//! In: the top folder. Out: the environment's Python. It is created once, and again only when the
+//! requirements change or it no longer runs.
 
 use crate::run;
 use anyhow::{Context, Result};
@@ -11,7 +11,7 @@ use std::process::Command;
 
 const REQUIREMENTS: &str = "xtask/requirements.txt";
 
-/// Sees to it that the environment holds exactly what the requirements say.
+/// Creates the environment unless it holds exactly what the requirements say.
 pub fn prepare(top: &Path) -> Result<PathBuf> {
     let home = top.join(".venv");
     let python = home.join(if cfg!(windows) { "Scripts/python.exe" } else { "bin/python" });

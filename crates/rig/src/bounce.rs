@@ -1,6 +1,6 @@
-//! Bounces: a song as a WAV file, and each track as one.
+//! Bounces: a song as a WAV file, and on request each track as a file of its own.
 //!
-//! In: a song, which part of it, and where to. Out: files, whole or not at all, and their
+//! In: a song, the part of it to bounce, and paths. Out: files, whole or not at all, and their
 //! measurements. The notes come from `perform`, the sound from the sound crate's own `bounce`; this
 //! joins the two piece by piece, so that the sound of a long song takes no more memory than that of a
 //! short one.
@@ -71,19 +71,19 @@ pub enum BounceNews {
     Remark(String),
 }
 
-/// Takes the news; says whether the bounce goes on.
+/// Called with news; returns whether the bounce goes on.
 type Tell<'a> = &'a mut dyn FnMut(BounceNews) -> bool;
 
 /// The result of a bounce.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Bounced {
-    /// How long it is, in frames.
+    /// The length in frames.
     pub frames: u64,
     /// Frames per second.
     pub rate: u32,
-    /// Its largest sample in dBFS; `None` where it is silent.
+    /// The largest sample in dBFS; `None` for silence.
     pub peak: Option<f64>,
-    /// Its integrated loudness in LUFS; `None` where nothing is louder than -70 LUFS.
+    /// The integrated loudness in LUFS; `None` if nothing is louder than -70 LUFS.
     pub loudness: Option<f64>,
     /// The most the limiter turned the mix down, in decibels.
     pub limited: f64,
@@ -153,8 +153,8 @@ fn tracks(song: &Song, names: &[String]) -> Result<Vec<Arc<Track>>, String> {
     Ok(tracks.cloned().collect())
 }
 
-/// The track that the first of these words name (they had commas between them), and how many words
-/// that takes: as many as possible, so that a name with a comma is not taken for two.
+/// The track that these words (once separated by commas) begin with, and the number of words in its
+/// name: as many as possible, so that a name with a comma is not taken for two.
 fn first_track(song: &Song, words: &[&str]) -> Result<(Arc<Track>, usize), String> {
     let commas = song.tracks.iter().map(|track| track.name.matches(',').count()).max();
     let most = words.len().min(commas.unwrap_or(0) + 1);
@@ -180,7 +180,7 @@ fn settings(played: &Played, how: &HowToBounce) -> Settings {
     Settings { rate: how.rate, from: played.from, to: played.to, tail, gain: 1.0, click }
 }
 
-/// Refuses what is too long for a WAV file.
+/// Refuses music that is too long for a WAV file.
 fn fits(settings: &Settings, bits: Bits) -> Result<(), String> {
     let frames = settings.latest() - settings.from;
     if frames <= MOST_WAV_BYTES / bits.frame_bytes() {

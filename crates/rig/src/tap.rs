@@ -154,7 +154,7 @@ mod tests {
         }
     }
 
-    /// What each of the messages, given as bytes, is to a control: T, u or a dot.
+    /// What each of the messages, given as bytes, means for a control: T (a tap), u (used up) or a dot.
     fn looks(text: &str, messages: &[[u8; 3]]) -> String {
         let mut watch = TapWatch::new(control(text));
         let look = |bytes: &[u8; 3]| match watch.look(message(*bytes)) {

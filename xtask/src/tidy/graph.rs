@@ -9,12 +9,12 @@ use serde_json::Value;
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
-/// What the rules need to know of the workspace.
+/// What the rules need to know about the workspace.
 #[derive(Debug, Default)]
 pub struct Graph {
     /// The packages of the workspace.
     pub packages: Vec<Package>,
-    /// Packages that stand for a system library and that `xtask` would need in order to build.
+    /// Packages that link a system library and that `xtask` needs in order to build.
     pub under_xtask: Vec<String>,
 }
 
@@ -23,13 +23,13 @@ pub struct Graph {
 pub struct Package {
     /// Its folder under the top one, e.g. `crates/song`.
     pub folder: String,
-    /// The folders of the packages of this workspace that it uses.
+    /// The folders of the workspace packages that it uses.
     pub ours: BTreeSet<String>,
-    /// The names of the packages from elsewhere that it uses.
+    /// The names of the other packages that it uses.
     pub foreign: BTreeSet<String>,
 }
 
-/// Asks cargo.
+/// Asks cargo for the graph.
 pub fn read() -> Result<Graph> {
     let text = run::output(&mut run::cargo(&["metadata", "--format-version", "1"]))?;
     parse(&text).context("what 'cargo metadata' prints could not be understood")

@@ -1,4 +1,4 @@
-//! The map of the rooms, docs/map.md, held against the rooms themselves.
+//! Compares the map of the rooms, docs/map.md, with the rooms themselves.
 //!
 //! In: the page and the dependency graph. Out: faults. The page is the law: a section headed by a
 //! room's folder says what the room does and must not know, and two of its lines are read here,
@@ -7,21 +7,21 @@
 use super::graph::{Graph, Package};
 use std::collections::BTreeSet;
 
-/// What the map says of one room.
+/// What the map says about one room.
 #[derive(Debug, PartialEq, Eq)]
 pub struct Room {
     /// Its folder, e.g. `crates/song`.
     pub folder: String,
     /// The folders of the rooms it may use.
     pub uses: BTreeSet<String>,
-    /// The packages from elsewhere that are its alone.
+    /// The packages from elsewhere that no other room may use.
     pub alone: BTreeSet<String>,
 }
 
 /// The whole-program tests look at everything from outside, so no package is closed to them.
 const TESTS: &str = "tests";
 
-/// Reads the page. Gives the rooms and what is wrong with the page itself.
+/// Reads the page. Returns the rooms, and what is wrong with the page itself.
 pub fn parse(page: &str) -> (Vec<Room>, Vec<String>) {
     let (mut rooms, mut faults) = (Vec::new(), Vec::new());
     for section in page.split("\n## ").skip(1) {
@@ -54,7 +54,7 @@ fn room_folder(name: String) -> String {
     format!("crates/{name}")
 }
 
-/// Holds the packages of the workspace against the map.
+/// Compares the packages of the workspace with the map.
 pub fn check(rooms: &[Room], graph: &Graph) -> Vec<String> {
     let mut faults = Vec::new();
     for package in &graph.packages {

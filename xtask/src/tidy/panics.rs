@@ -1,5 +1,5 @@
-//! What musicians run does not panic where it can answer: every crate that ships denies `unwrap` and
-//! `expect`, except on a line that says why.
+//! What musicians run must not panic: every crate that ships denies `unwrap` and `expect`, except on a
+//! line that says why.
 //!
 //! In: the crates' root files. Out: a fault for each without the lint.
 

@@ -1,6 +1,6 @@
-//! The pages for people name files, and those files must exist.
+//! Checks that the files named in Markdown pages exist.
 //!
-//! In: a Markdown page, and which paths exist. Out: faults, each with page and line. Only text in
+//! In: a page, and the paths that exist. Out: faults, each with page and line. Only text in
 //! backticks that starts like a path of this project is checked: `crates/time/src/lib.rs`, or
 //! `time/src/lib.rs` for short.
 
@@ -9,7 +9,7 @@ use std::path::Path;
 /// Folders at the top that a path can start with.
 const TOPS: [&str; 5] = ["crates", "tests", "xtask", "docs", "assets"];
 
-/// Whether a file of the project is such a page.
+/// Whether a file of the project is a Markdown page.
 pub fn is_page(file: &str) -> bool {
     file == "README.md" || file == "DEVELOPERS.md" || file.starts_with("docs/")
 }

@@ -1,7 +1,7 @@
-//! The pure rooms, where time and input are arguments: each must carry the lints that say so.
+//! Checks that each pure room, where time and input are arguments, has the lints that keep it pure.
 //!
-//! A crate's `clippy.toml` replaces the one at the top, so a missing or thinned one would lift the
-//! rule without a word.
+//! A crate's `clippy.toml` replaces the one at the top, so the rule would silently end if the file were
+//! missing or lacked a line.
 
 use std::collections::BTreeSet;
 use std::fs;
@@ -18,7 +18,7 @@ const PURE: [&str; 7] = [
     "crates/font",
 ];
 
-/// The least that each of them has to refuse.
+/// What each of them must refuse.
 const REFUSED: [&str; 10] = [
     "std::time::Instant::now",
     "std::time::SystemTime::now",
@@ -51,7 +51,7 @@ fn check_text(name: &str, text: &str) -> Vec<String> {
     missing.map(|path| format!("{name} does not refuse {path}: a pure room has to")).collect()
 }
 
-/// Every `path = "..."` of the file; a line that is commented out refuses nothing.
+/// Every `path = "..."` of the file, except in lines that are commented out.
 fn refused(text: &str) -> BTreeSet<&str> {
     let lines = text.lines().filter(|line| !line.trim_start().starts_with('#'));
     lines

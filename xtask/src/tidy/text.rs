@@ -1,7 +1,7 @@
-//! What must stand in no file of ours: places of one machine, and code put off until later.
+//! Checks that no file of ours contains paths of one machine, or code put off until later.
 //!
-//! In: the files that git knows or would take. Out: faults, each with file and line. The needles
-//! are put together here so that this file does not hold them.
+//! In: the files that git tracks or would add. Out: faults, each with file and line. The words to look
+//! for are put together here from parts, so that this file does not contain them.
 
 use crate::run;
 use anyhow::{Context, Result};
@@ -12,14 +12,14 @@ use std::process::Command;
 
 /// Folders that are private to one machine.
 const FOLDERS: [&str; 2] = ["work", "root"];
-/// Rust that stands for code not yet written, or for a test that does not run.
+/// Rust for code that is not written yet, or for a test that does not run.
 const PUT_OFF: [&str; 3] =
     [concat!("to", "do!("), concat!("unimple", "mented!("), concat!("#[", "ignore")];
-/// Folders that hold nothing of ours, for where there is no git to ask.
+/// Folders without files of ours, to skip if git is not available.
 const SKIPPED: [&str; 3] = ["target", ".git", ".venv"];
 
-/// Every file to check, as paths under the top folder: those tracked and those git would take, or
-/// where git cannot say, all but the built ones.
+/// Every file to check, as paths under the top folder: those that git tracks or would add; without git,
+/// all but the built ones.
 pub fn files(top: &Path) -> Result<Vec<String>> {
     let words = ["ls-files", "-z", "--cached", "--others", "--exclude-standard"];
     let Ok(listed) = run::output(Command::new("git").args(words).current_dir(top)) else {
@@ -47,7 +47,7 @@ fn walk(top: &Path, folder: &str, found: &mut Vec<String>) -> Result<()> {
     Ok(())
 }
 
-/// Checks one file. One that is listed but gone has no fault.
+/// Checks one file. A file that is listed but gone has no fault.
 pub fn check(top: &Path, file: &str) -> Result<Vec<String>> {
     match fs::read(top.join(file)) {
         Ok(bytes) => Ok(check_text(file, &bytes)),
@@ -75,7 +75,7 @@ fn check_text(file: &str, bytes: &[u8]) -> Vec<String> {
     faults
 }
 
-/// Whether a line has `/folder/` where a path begins, and not in the middle of a longer one.
+/// Whether a line contains `/folder/` at the beginning of a path, and not in the middle of a longer one.
 fn names_folder(line: &[u8], folder: &str) -> bool {
     let needle = format!("/{folder}/");
     find(line, needle.as_bytes()).any(|at| match at.checked_sub(1) {

@@ -88,7 +88,7 @@ impl Files {
         told.collect()
     }
 
-    /// Completes all files, then puts each in its place; gives those of the stems.
+    /// Completes all files, then puts each in its place; returns the paths of the stems.
     pub fn finish(self) -> Result<Vec<PathBuf>, String> {
         let (mut drafts, mut paths) = (Vec::new(), Vec::new());
         for sheet in std::iter::once(self.mix).chain(self.stems) {
@@ -116,8 +116,8 @@ impl Sheet {
     }
 }
 
-/// The name of a track's file: that of the mix, a number that keeps the order, and what every system
-/// accepts of the track's name.
+/// The name of a track's file: the name of the mix, a number that keeps the order, and the letters of
+/// the track's name that every system accepts.
 fn stem_name(mix: &Path, number: usize, track: &str) -> String {
     let mix = mix.file_stem().map(|stem| stem.to_string_lossy().into_owned()).unwrap_or_default();
     let safe = |letter: char| if letter.is_alphanumeric() { letter } else { '-' };

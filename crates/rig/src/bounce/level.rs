@@ -1,14 +1,14 @@
 //! Finds the level at which a bounce reaches the loudness that the user asked for.
 //!
 //! In: a loudness, and a function that renders and measures at a gain. Out: the gain. As long as the
-//! limiter has nothing to do, 3 dB more in is 3 LU more out, and one measurement is enough. Once it
-//! works, less comes out: then the bounce is rendered and measured again with better guesses.
+//! limiter has nothing to do, 3 dB of gain add 3 LU, and one measurement is enough. Once it turns the
+//! mix down, they add less: then the bounce is rendered and measured again with better guesses.
 
 use chaconne_sound::CEILING_DB;
 
 /// The tolerance in LU: the result is printed with one decimal.
 const NEAR: f64 = 0.04;
-/// A remark says so if the result is further off than this, in LU.
+/// The error in LU beyond which a remark says so.
 const FAR: f64 = 0.1;
 /// How far the limiter may turn the mix down, in decibels. Beyond, little is left of the music.
 const MOST_LIMITED: f64 = 24.0;
@@ -35,7 +35,7 @@ pub struct Level {
     pub remark: Option<String>,
 }
 
-/// A gain in decibels, and how far the loudness is off there, in LU.
+/// A gain in decibels, and the error of the loudness with it, in LU.
 type Try = (f64, f64);
 
 /// Finds the level for `wanted` LUFS. `hear` renders at a gain; if it is stopped, so is this.
@@ -83,7 +83,7 @@ pub fn find(
 fn next(soft: Option<Try>, loud: Option<Try>) -> f64 {
     match (soft, loud) {
         (Some((low, missing)), Some((high, over))) => {
-            // Where a straight line between both would meet the target, but not too near to either.
+            // The point where a straight line between both meets the target, but not too near to either.
             let part = missing / (missing - over);
             low + (high - low) * part.clamp(0.1, 0.9)
         }
@@ -102,7 +102,7 @@ fn factor(db: f64) -> f32 {
 mod tests {
     use super::*;
 
-    /// Music of this loudness and peak, of whose gain beyond the ceiling this part comes out.
+    /// Music of this loudness and peak; above the ceiling, this share of the gain comes out.
     fn music(dry: f64, peak: f64, part: f64, tries: &mut u32, gain: f32) -> Heard {
         *tries += 1;
         let db = 20.0 * f64::from(gain).log10();
@@ -143,7 +143,7 @@ mod tests {
     #[test]
     fn what_cannot_be_reached_is_told() {
         let (level, heard, _) = found(-6.0, 0.2);
-        // 24 dB of limiting is 29 dB of gain, of which 5 + 24 · 0.2 dB come out.
+        // 24 dB of limiting are 29 dB of gain, of which 5 + 24 · 0.2 dB come out.
         assert!((heard.mix.unwrap() + 14.2).abs() < 1e-3, "{heard:?}");
         assert!(level.remark.unwrap().starts_with("the loudness is -14.2 LUFS instead of -6.0: "));
         let silent = Heard { dry: None, peak: None, mix: None };

@@ -1,7 +1,7 @@
-//! What a song plays, as a score for the sound: frames and bytes instead of ticks and messages.
+//! A song as a score for the sound crate: frames and bytes instead of ticks and messages.
 //!
-//! In: a song and how it is bounced. Out: which frames are wanted, and what is played in them. A
-//! loop is played as often as it takes for its tail to be all there, and the last time is kept.
+//! In: a song, and how to bounce it. Out: the frames to keep, and the messages in them. A loop is
+//! played until its tail is complete, and the last round is kept.
 
 use super::HowToBounce;
 use crate::Extent;
@@ -13,22 +13,22 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 const SECOND: i128 = 1_000_000_000;
-/// The most rounds that are played so that a loop begins as the first round does.
+/// The most rounds to play until a loop begins again as its first round did.
 const MOST_ROUNDS: u64 = 64;
 
-/// A route, and where it lies in frames.
+/// A route, and its place in frames.
 pub struct Played {
     route: Route,
     timeline: Timeline,
     rate: u32,
-    /// The first frame that is wanted.
+    /// The first frame to keep.
     pub from: u64,
     /// The frame after the last of the music.
     pub to: u64,
 }
 
 impl Played {
-    /// What is played.
+    /// The messages and their frames.
     pub fn new(song: &Song, how: &HowToBounce) -> Result<Played, String> {
         let mut route = how.extent.route(song)?;
         let once = route.span().to;
@@ -45,8 +45,7 @@ impl Played {
         Ok(Played { route, timeline, rate: how.rate, from, to })
     }
 
-    /// The messages, those of each of these tracks as a stem, and after them the click, where it
-    /// is to be heard.
+    /// The messages of these tracks, one stem for each, then the click if it is wanted.
     pub fn score(&self, song: &Song, tracks: &[Arc<Track>], click: bool) -> Score {
         let stems: BTreeMap<TrackId, usize> =
             tracks.iter().enumerate().map(|(place, track)| (track.id, place)).collect();
@@ -79,15 +78,15 @@ fn rounds(song: &Song, letter: Letter, count: u32) -> Result<Route, String> {
     Route::rounds(song, letter, count).ok_or_else(|| crate::export::missing(song, letter))
 }
 
-/// How many rounds of this length come before the one that is kept: as many as the longest tail
-/// lasts, at least one, and whole turns of it, so that the round kept is played as the first is.
+/// The number of rounds before the one that is kept: enough for the longest tail, at least one, and a
+/// multiple of `turn`, so that the round that is kept plays what the first one plays.
 fn rounds_before(round: Ns, turn: u32) -> u32 {
     let tail = i128::from(LONGEST_TAIL) * SECOND;
     let turns = i128::from(round.max(1_000_000)) * i128::from(turn);
     ((tail + turns - 1).div_euclid(turns).clamp(1, 10_000) as u32) * turn
 }
 
-/// After how many rounds of a section all of its passes start together again; 1 where that would be
+/// The number of rounds after which all passes of a section start together again; 1 if that would be
 /// more than [`MOST_ROUNDS`].
 fn turn(song: &Song, letter: Letter) -> u32 {
     let Some(section) = song.section(letter) else { return 1 };
@@ -109,7 +108,7 @@ fn common(a: u64, b: u64) -> u64 {
     if b == 0 { a } else { common(b, a % b) }
 }
 
-/// The frame nearest to a moment; none is before the first.
+/// The frame nearest to a time; 0 for a time before the first.
 fn frame(at: Ns, rate: u32) -> u64 {
     let frames = i128::from(at.max(0)) * i128::from(rate);
     ((frames + SECOND / 2) / SECOND) as u64

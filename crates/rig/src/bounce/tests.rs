@@ -1,4 +1,4 @@
-//! Bounces of small songs, read back as the floats they were written as.
+//! Bounces of small songs, read back as 32-bit floats.
 
 use super::*;
 use crate::testing::song_of;
@@ -53,7 +53,7 @@ fn run(song: &Song, path: &Path, how: &HowToBounce) -> Result<Bounced, String> {
     done.map(|bounced| bounced.expect("nobody stops it"))
 }
 
-/// The same, with everything that is told but progress that follows progress.
+/// The same, with all news except repeated progress.
 fn run_told(song: &Song, path: &Path, how: &HowToBounce) -> (Bounced, Vec<String>) {
     let mut told = Vec::new();
     let mut tell = |news: BounceNews| {
@@ -69,7 +69,7 @@ fn run_told(song: &Song, path: &Path, how: &HowToBounce) -> (Bounced, Vec<String
     (bounced, told)
 }
 
-/// The samples of a file of floats, left and right in turn; its head is 68 bytes.
+/// The samples of a 32-bit float file, left and right in turn; its header has 68 bytes.
 fn floats(path: &Path) -> Vec<f32> {
     let bytes = std::fs::read(path).unwrap();
     let data = bytes.windows(4).position(|four| four == b"data").unwrap() + 8;
@@ -94,7 +94,7 @@ fn stems_are_as_long_as_the_mix_and_sum_to_it() {
         assert!((mixed - (kit[place] + bass[place])).abs() < 1e-6, "{place}");
     }
     assert!(kit.iter().any(|x| x.abs() > 0.01) && bass.iter().any(|x| x.abs() > 0.01));
-    // A track keeps the number of its file where it is bounced alone.
+    // A track bounced alone keeps the number of its file.
     let alone = HowToBounce { tracks: vec!["Bass".into()], ..how };
     let again = run(&song, &path, &alone).unwrap().stems;
     assert_eq!(again, bounced.stems[1..]);
@@ -178,7 +178,7 @@ fn it_is_as_loud_as_is_asked_for() {
     let lufs = bounced.loudness.unwrap();
     assert!(bounced.limited == 0.0 && (lufs + 30.0).abs() < 0.02, "{bounced:?}");
     assert_eq!(told, ["measures", "renders"]);
-    // Where the limiter has to work for it, the more for each.
+    // The limiter has to turn the mix down for it, more each time.
     let mut limited = 0.0;
     for wanted in [-16.0, -13.0, -11.0] {
         let (bounced, told) = at(wanted);
@@ -188,7 +188,7 @@ fn it_is_as_loud_as_is_asked_for() {
         assert_eq!(told, ["measures", "renders"]);
         limited = bounced.limited;
     }
-    // One stroke in eight seconds is no music that could be as loud as this.
+    // One stroke in eight seconds cannot be as loud as this.
     let rare = self::song(4, &[0], &[]);
     let how = HowToBounce { loudness: Some(-5.0), tail: Some(0.0), ..how() };
     let (bounced, told) = run_told(&rare, &path, &how);
@@ -217,7 +217,7 @@ fn the_mix_is_the_sum_of_the_stems_through_the_limiter() {
     let (mut left, mut right) = (side(0), side(1));
     assert!(left.iter().any(|x| x.abs() > 1.2), "the stems are not limited");
     Limiter::new(44_100).process(&mut left, &mut right);
-    // The end is faded, stems and mix each for itself: 5 ms.
+    // Mix and stems each fade out over the last 5 ms.
     let whole = mix.len() / 2 - 221;
     for at in 0..whole {
         assert_eq!([mix[2 * at], mix[2 * at + 1]], [left[at + ahead], right[at + ahead]], "{at}");
@@ -243,7 +243,7 @@ fn a_bounce_that_is_stopped_leaves_nothing() {
 
 #[test]
 fn a_loop_keeps_the_round_that_the_listing_tells() {
-    // A pass of two bars over a section of one: each second round has the other half of it.
+    // A pass of two bars over a section of one: every second round plays its other half.
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("loop.wav");
     let mut song = song(1, &[], &[]);
@@ -280,7 +280,7 @@ fn what_cannot_be_written_is_refused_before_anything_is() {
     assert!(!path.exists());
     let endless = HowToBounce { tail: Some(50_000.0), stems: None, ..how };
     let error = run(&song, &path, &endless).unwrap_err();
-    // 4 GiB of 8 bytes a frame at 44,100 frames a second.
+    // 4 GiB at 8 bytes per frame and 44,100 frames per second.
     assert_eq!(
         error,
         "the bounce would last 13.9 hours, and a WAV file of this kind holds at most 3.4"
@@ -288,7 +288,7 @@ fn what_cannot_be_written_is_refused_before_anything_is() {
     let font = folder.path().join("none.sf2");
     let how = HowToBounce { font: Some(font.clone()), tail: None, ..endless };
     let (_, told) = run_told(&song, &path, &HowToBounce { loudness: Some(-30.0), ..how.clone() });
-    // Before anything is rendered, and the file is named once.
+    // Refused before anything is rendered, and the file is named once.
     let expected = format!("the font '{}' cannot be read: ", font.display());
     assert!(told[0].starts_with(&expected), "{told:?}");
     assert!(told[0].ends_with("; the default sounds are used instead"), "{told:?}");

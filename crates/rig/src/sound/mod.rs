@@ -13,7 +13,7 @@ use chaconne_ports::{Link, Output};
 use chaconne_sound::{Font, SoundError, SoundLine};
 use std::path::Path;
 
-/// Makes the scheduler's end of what takes messages for a device.
+/// Makes the scheduler's end of a wire to a device.
 type MakeLink = fn(SoundLine) -> Box<dyn Link>;
 
 /// The instrument and its device.
@@ -30,7 +30,7 @@ pub(crate) struct Sound {
 /// Opens the device, with a font file or the default sounds.
 ///
 /// # Errors
-/// Where the system gives no thread.
+/// If the system has no thread left.
 pub(crate) fn open(name: &str, font: Option<&Path>) -> Result<Sound, String> {
     let (font, notice) = self::font(font);
     let mut notices = Vec::from_iter(notice);

@@ -15,7 +15,7 @@ const REAL_TIME: u8 = 0xF8;
 #[derive(Debug)]
 struct End {
     line: SoundLine,
-    /// Hands a message with its due time to the line; whether there was room.
+    /// Hands a message with its due time to the line; returns whether there was room.
     give: fn(&mut SoundLine, Ns, &[u8]) -> bool,
 }
 

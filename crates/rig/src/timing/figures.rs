@@ -32,9 +32,9 @@ pub const EVEN: Ns = 1_000_000;
 /// Figures on the lateness of events.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Figures {
-    /// How many events.
+    /// The number of events.
     pub count: u64,
-    /// Half of them were no later than this, in nanoseconds.
+    /// The median lateness, in nanoseconds.
     pub p50: Ns,
     /// 99 in 100 were no later than this.
     pub p99: Ns,

@@ -16,7 +16,7 @@ pub(super) struct BareTimer {
 }
 
 impl BareTimer {
-    /// Starts one that wakes so many times per second, evenly spaced, for about so many seconds.
+    /// Starts a timer that wakes this many times per second, evenly spaced, for about this many seconds.
     pub fn start(per_second: u32, seconds: u32) -> Result<BareTimer, String> {
         let over = Arc::new(AtomicBool::new(false));
         let run = {
@@ -28,7 +28,7 @@ impl BareTimer {
         Ok(BareTimer { over, thread })
     }
 
-    /// Stops it; how late it woke each time, in nanoseconds.
+    /// Stops it; returns how late it woke each time, in nanoseconds.
     pub fn stop(self) -> Vec<Ns> {
         self.over.store(true, Relaxed);
         // It can only panic when memory runs out, and then it has measured nothing.
@@ -36,7 +36,7 @@ impl BareTimer {
     }
 }
 
-/// A deadline that was slept through counts, too: the next one does not move.
+/// A missed deadline counts as late; the deadlines after it stay where they are.
 fn run(per_second: u32, seconds: u32, over: &AtomicBool) -> Vec<Ns> {
     hurry(Role::Scheduler);
     // Growing the vector would make a wake-up late.

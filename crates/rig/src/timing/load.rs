@@ -29,7 +29,7 @@ impl Load {
         Load { over, threads }
     }
 
-    /// Stops them; how many there were.
+    /// Stops them, and returns how many there were.
     pub fn stop(self) -> usize {
         self.threads.len()
     }
@@ -39,7 +39,7 @@ impl Drop for Load {
     fn drop(&mut self) {
         self.over.store(true, Relaxed);
         for thread in self.threads.drain(..) {
-            // They have nothing that could panic.
+            // Nothing on these threads can panic.
             let _ = thread.join();
         }
     }

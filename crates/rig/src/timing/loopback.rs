@@ -1,9 +1,8 @@
-//! The way out and back in: notes of our own through an output, heard again on an input that a
-//! cable joins to it.
+//! Round trips: notes sent through an output, and heard again on an input at the other end of a cable.
 //!
-//! In: the two ports, and how many notes. Out: [`RoundTrips`]: from the moment a note was handed to
-//! the output, or was due there where it is handed over ahead of time, to the stamp it got on the
-//! input. The notes are quiet, and all are released, whatever ends it.
+//! In: the two ports, and the number of notes. Out: [`RoundTrips`]: the time from the moment a note was
+//! handed to the output (or was due, if it was handed over ahead of time) to its stamp on the input.
+//! The notes are quiet, and all are released, whatever ends the measurement.
 
 use super::figures::ranked;
 use chaconne_engine::{Action, Cue, Message, Order, PortIx, Slot, Voice, Wire};
@@ -20,37 +19,37 @@ use std::time::Duration;
 
 /// How long a note may take: 2 s.
 pub(super) const PATIENCE: Ns = 2_000_000_000;
-/// How long until the first note, so that a cable of bytes finds its reader: 300 ms.
+/// How long to wait before the first note, so that a byte stream finds its reader: 300 ms.
 const LEAD: Ns = 300_000_000;
 /// How far ahead notes are ordered: 300 ms.
 const AHEAD: Ns = 300_000_000;
-/// How often it looks.
+/// How often it checks for notes that have come back.
 const LOOK: Duration = Duration::from_millis(10);
-/// How long a note that is still under way is waited for after a signal: 200 ms.
+/// How long to wait for notes still under way after a signal: 200 ms.
 const LAST: Ns = 200_000_000;
 
-/// The lowest key, and how many there are. Each comes again only after so many others, that is
+/// The lowest key, and the number of keys. Each key comes again only after all the others, that is
 /// after 2.8 s: longer than a note may take.
 const KEYS: u32 = 84;
 const LOW: u8 = 24;
 /// The step from key to key; it has no divisor in common with [`KEYS`].
 const STEP: u32 = 29;
-/// How hard: as quiet as is sure to be heard.
+/// The velocity: quiet, but loud enough for any instrument to play.
 const VELOCITY: U7 = U7::low_bits(8);
-/// How long a note is, in ticks of a sixteenth of a millisecond: 8 ms.
+/// The length of a note, in ticks of a sixteenth of a millisecond: 8 ms.
 const LENGTH: Tick = Tick(128);
-/// How far apart notes are, in the same ticks: 33.3 ms on average, never in step with a machine's
-/// own turns.
+/// The distance between notes, in the same ticks: 33.3 ms on average, never in step with the machine's
+/// own timers.
 const APART: [i64; 9] = [371, 701, 433, 617, 509, 541, 659, 397, 569];
 
-/// Notes to be sent and heard.
+/// What to measure.
 #[derive(Debug, Clone)]
 pub struct Loopback {
-    /// Where they go out.
+    /// The output.
     pub out: PortSpec,
-    /// Where they are heard.
+    /// The input.
     pub input: PortSpec,
-    /// How many, 1 to 10,000.
+    /// The number of notes, 1 to 10,000.
     pub count: u32,
 }
 
@@ -61,49 +60,49 @@ pub struct LoopbackRun {
     orders: Orders,
     captured: Captured,
     heard: Receiver<Struck>,
-    /// Closed when it goes.
+    /// Closes when it is dropped.
     _input: Input,
 }
 
-/// A key that was struck, and when.
+/// A key that came in, and when.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 struct Struck {
     key: u8,
     at: Ns,
 }
 
-/// What came of it.
+/// The result.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct RoundTrips {
-    /// How many notes were asked for.
+    /// The number of notes asked for.
     pub asked: u32,
-    /// How many the output took.
+    /// The number of notes the output took.
     pub sent: u64,
-    /// How many of them never came.
+    /// The number of those that never came back.
     pub lost: u64,
-    /// How many notes came that were not sent, or came twice.
+    /// The number of notes that came back without being sent, or came back twice.
     pub extra: u64,
-    /// How long the others took; `None` where none came.
+    /// How long the others took; `None` if none came back.
     pub trips: Option<Trips>,
 }
 
-/// How long notes took out and back in, in nanoseconds.
+/// How long the round trips took, in nanoseconds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Trips {
-    /// How many notes.
+    /// The number of notes.
     pub count: u64,
     /// The shortest.
     pub min: Ns,
-    /// Half of them took no longer.
+    /// The median.
     pub p50: Ns,
-    /// 99 in 100 took no longer.
+    /// 99 in 100 took no longer than this.
     pub p99: Ns,
     /// The longest.
     pub max: Ns,
 }
 
 impl Trips {
-    /// How much they vary: from the shortest to what 99 in 100 keep to.
+    /// How much they vary: from the shortest to [`p99`](Trips::p99).
     pub fn jitter(&self) -> Ns {
         self.p99 - self.min
     }
@@ -120,19 +119,19 @@ impl Loopback {
     /// Opens the ports; nothing is played yet.
     ///
     /// # Errors
-    /// Where a port is not there or cannot be opened, or the system gives no thread.
+    /// If a port does not exist or cannot be opened, or the system has no thread left.
     pub fn start(self) -> Result<LoopbackRun, String> {
         let (tell, heard) = crossbeam_channel::unbounded();
         let sink = move |at, event| {
             if let InputEvent::Heard(Wire::Message(Message::NoteOn { key, .. })) = event {
-                // Nobody listens any more once it is over.
+                // The receiver is gone once the measurement is over.
                 let _ = tell.send(Struck { key: key.get(), at });
             }
         };
-        // First the ear: a FIFO's writer looks for its reader.
+        // The input first: the writer of a FIFO needs a reader.
         let input = open_input(&self.input, sink).map_err(|error| error.to_string())?;
         let output = open_output(&self.out).map_err(|error| error.to_string())?;
-        // What is not there cannot be measured.
+        // A missing port cannot be measured.
         if let Some(notice) = input.notice().or(output.notice()) {
             return Err(notice.to_string());
         }
@@ -146,15 +145,15 @@ impl Loopback {
 }
 
 impl LoopbackRun {
-    /// The way to silence.
+    /// The switch that silences the output.
     pub fn switch(&self) -> Switch {
         self.scheduler.switch()
     }
 
-    /// Sends and hears, until all notes have come or are given up, or `goes_on` says no.
+    /// Sends and receives until all notes are back or given up, or `goes_on` says no.
     ///
     /// # Errors
-    /// Where the scheduler takes no orders.
+    /// If the scheduler takes no orders.
     pub fn measure(mut self, mut goes_on: impl FnMut() -> bool) -> Result<RoundTrips, String> {
         let tempo = Tempo::FASTEST;
         let start = now() + LEAD;
@@ -197,7 +196,7 @@ impl LoopbackRun {
         let lift = Action::Lift { channel, key, velocity: U7::CENTRE, voice };
         for (at, action) in [(at, press), (at + LENGTH, lift)] {
             let cue = Cue { at, slot: Slot(0), epoch: 0, port: PortIx(0), action };
-            // What found no room is not sent, and is not missed on the way back either.
+            // A note that found no room counts as not sent, so it is not missed on the way back.
             let _ = self.orders.send(Order::Play(cue));
         }
     }
@@ -208,7 +207,7 @@ fn key(number: u32) -> U7 {
     U7::low_bits(LOW + (number * STEP % KEYS) as u8)
 }
 
-/// A press that was handed over, at the moment from which it was under way.
+/// A press that was handed over, with the time at which its trip began.
 fn struck(handed: Handed) -> Option<Struck> {
     match handed.bytes {
         [0x90..=0x9F, key, 1..=127] => Some(Struck { key, at: handed.at.max(handed.due) }),
@@ -216,8 +215,8 @@ fn struck(handed: Handed) -> Option<Struck> {
     }
 }
 
-/// What came of the notes that were sent. Where it was ended at a moment, those that were still
-/// under way then are neither lost nor sent.
+/// The result for the notes that were sent. If the measurement was ended early, notes still under way
+/// at that time count neither as sent nor as lost.
 fn tell(asked: u32, sent: &[Struck], heard: &[Struck], ended: Option<Ns>) -> RoundTrips {
     let mut waiting: BTreeMap<u8, VecDeque<Ns>> = BTreeMap::new();
     for one in sent {

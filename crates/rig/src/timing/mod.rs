@@ -1,5 +1,5 @@
-//! How well this machine keeps time: the lateness of a busy song where it leaves the scheduler, next
-//! to that of the machine's own wake-ups.
+//! How well this machine keeps time: how late the events of a busy song leave the scheduler, next to
+//! how late the machine wakes a thread.
 //!
 //! In: how long, and whether to keep the machine busy meanwhile. Out: [`Measured`]. The engine thread
 //! and the scheduler play the song like any other, into a port that notes when each message was due
@@ -69,7 +69,7 @@ pub struct Measured {
 }
 
 impl Measured {
-    /// What it means to a player; `None` if it ended before anything was played.
+    /// The verdict; `None` if it ended before anything was played.
     pub fn verdict(&self) -> Option<Verdict> {
         let any = self.pulses.count + self.notes.count > 0;
         any.then(|| Verdict::of(self.pulses.p999.max(self.notes.p999)))
