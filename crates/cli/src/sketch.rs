@@ -26,13 +26,13 @@ pub fn sketch(asked: Sketch) -> Result<Ended, Failure> {
     let config = ports::rig_config(asked.wires, asked.song);
     let caught = alarm::early_for_screen()?;
     let rig = Rig::start(song, RigConfig { tap: asked.controls.tap, ..config })?;
-    rig.notices().iter().for_each(|notice| say::message(notice));
     // The shell is out of sight while the screen is open.
     options.notices = about_new.into_iter().chain(rig.notices().iter().cloned()).collect();
     let signals = alarm::for_screen(caught, &rig)?;
     if asked.play {
         rig.command(Command::Play).map_err(|refused| refused.to_string())?;
     }
+    let rig_notices = rig.notices().to_vec();
     let left = chaconne_tui::run(&RigDesk::new(&rig, &signals), options);
     let (summary, rescued) = match &left {
         // They were asked about unsaved changes.
@@ -44,6 +44,8 @@ pub fn sketch(asked: Sketch) -> Result<Ended, Failure> {
     if summary.sounding > 0 {
         say::message(&summary.to_string());
     }
+    let cut = rig_notices.iter().filter(|notice| !chaconne_tui::is_shown_whole(notice));
+    cut.for_each(|notice| say::message(notice));
     say::rescued(&rescued);
     match left.map_err(|error| error.to_string())? {
         Left::Quit => Ok(Ended::Ok),

@@ -98,3 +98,54 @@ fn a_track_that_goes_leaves_armed_what_was_armed_before_it() {
     after(Command::Next(Setting::MuteTrack(TrackId(1))));
     assert_eq!([after(Command::Undo), after(Command::Redo)], [Some(TrackId(3)); 2]);
 }
+
+#[test]
+fn recording_where_nothing_will_be_heard_says_so() {
+    let said = |b: &Bench| status(b).said.1;
+    for (setting, why) in
+        [(Setting::MuteTrack(TrackId(1)), "muted"), (Setting::SoloTrack(TrackId(2)), "not soloed")]
+    {
+        let mut b = Bench::new(song(2, 2));
+        b.command(Command::Next(setting));
+        b.command(Command::Record(true));
+        let sentence =
+            format!("{} is {why}: you will not hear this pass", b.engine.song().tracks[0].name);
+        assert_eq!(said(&b), sentence);
+        // Another track in mid-take is another take.
+        b.to(100);
+        b.command(Command::Arm(TrackId(2)));
+        b.command(Command::Arm(TrackId(1)));
+        assert_eq!(said(&b), sentence);
+        b.command(Command::Stop);
+        b.command(Command::Next(setting));
+        let before = status(&b).said;
+        b.command(Command::Record(true));
+        assert_eq!(status(&b).said, before, "now it is heard");
+    }
+}
+
+#[test]
+fn notes_in_the_count_in_are_said_not_to_be_recorded() {
+    let sentence = "what you play during the count-in is not recorded";
+    for (played, told) in [(&[-1000][..], 1), (&[-1000, -900, -500], 1), (&[-100], 0), (&[10], 0)] {
+        let mut b = Bench::new(song(1, 1));
+        b.command(Command::CountIn(1));
+        b.command(Command::Record(true));
+        let before = status(&b).said.0;
+        for &tick in played {
+            b.press(tick, 60);
+            b.lift(tick + 20, 60);
+        }
+        b.to(3840 + 100);
+        let said = status(&b).said;
+        assert_eq!(said.0 - before, told, "{played:?}");
+        assert_eq!(said.1 == sentence, told > 0, "{played:?}");
+        // Within half a grid step of bar one it belongs to the pass.
+        assert_eq!(b.passes().is_empty(), told > 0, "{played:?}");
+    }
+    // Without recording nothing is lost: it can be kept.
+    let mut b = Bench::new(song(1, 1));
+    b.command(Command::Play);
+    b.press(10, 60);
+    assert_eq!(status(&b).said.0, 0);
+}

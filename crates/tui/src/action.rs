@@ -165,6 +165,8 @@ pub enum Answer {
     Save,
     /// Go on without saving.
     DontSave,
+    /// Go on: everything is saved.
+    Leave,
     /// Replace the file that another program wrote.
     Replace,
     /// Restore the rescue copy.

@@ -16,7 +16,7 @@ mod overlays;
 mod pen;
 
 use crate::desk::DeskState;
-use crate::keymap::Scene;
+use crate::keymap::{Need, Scene};
 use crate::palette::Palette;
 use crate::picture::Pictures;
 use crate::screen::Screen;
@@ -71,9 +71,12 @@ fn too_small(pen: &mut Pen, size: (u16, u16), sight: &Sight) {
         (true, _) => format!(", recording {recording}"),
     };
     let keys = match sight.screen.scene() {
+        Scene::Leave if sight.screen.facts(sight.state).meet(Need::Saved) => {
+            "Leave? l leave, Esc back."
+        }
         Scene::Leave => "Leave? s save, l don't save, Esc back.",
         Scene::Replace => "Replace the file? r replace, Esc back.",
-        Scene::Rescue => "Unsaved changes found. r restore, x remove copy, Esc back.",
+        Scene::Rescue => "Unsaved changes found. r restore, x delete copy, Esc back.",
         _ => "q quit.",
     };
     let text = format!(

@@ -10,6 +10,7 @@ use crate::sounds::{self, Sounds};
 use crate::text;
 use chaconne_song::{Song, U7};
 use chaconne_time::{Metre, MetreMap, Tempo, TimeError};
+use std::path::Path;
 
 /// What a form is for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -70,7 +71,7 @@ pub enum Value {
 pub struct Line {
     text: Vec<char>,
     cursor: usize,
-    /// Whether it is a proposal, which the first typed letter replaces.
+    /// Whether it is a proposal, which the first typed letter replaces; moving in it keeps it.
     proposed: bool,
 }
 
@@ -112,9 +113,15 @@ impl Line {
         *self = Line::proposal("");
     }
 
+    /// Whether it is a proposal still: it is marked as a whole, and typing replaces it.
+    pub fn is_proposal(&self) -> bool {
+        self.proposed && !self.text.is_empty()
+    }
+
     fn edit(&mut self, code: Code) {
-        self.proposed = false;
+        let proposed = std::mem::take(&mut self.proposed);
         match code {
+            Code::Backspace | Code::Delete if proposed => self.clear(),
             Code::Left => self.cursor = self.cursor.saturating_sub(1),
             Code::Right => self.cursor = (self.cursor + 1).min(self.text.len()),
             Code::Home => self.cursor = 0,
@@ -340,7 +347,9 @@ impl Form {
         let filled = match self.purpose {
             Purpose::NewSong => self.song(),
             Purpose::NewTrack => self.track(),
-            Purpose::SaveAs => self.filled(0, "The file needs a name.").map(Filled::SaveAs),
+            Purpose::SaveAs => self
+                .filled(0, "The file needs a name.")
+                .map(|name| Filled::SaveAs(with_ending(name))),
         };
         match filled {
             Ok(filled) => Some(filled),
@@ -368,7 +377,7 @@ impl Form {
 
     fn no_bars(&self) -> String {
         let typed = text::clip(self.text(1).trim(), 20, '~');
-        format!("'{typed}' is not a number of bars: type a whole number, 1 to 999.")
+        format!("'{typed}' is not a bar count: use a whole number from 1 to 999.")
     }
 
     fn track(&self) -> Result<Filled, (usize, String)> {
@@ -396,6 +405,13 @@ impl Form {
             Value::Choice { words, at } => words[*at].to_string(),
         }
     }
+}
+
+/// The name of a song's file: one without an ending gets that of songs.
+fn with_ending(name: String) -> String {
+    let path = Path::new(&name);
+    let bare = path.file_name().is_some() && path.extension().is_none() && !name.ends_with('/');
+    if bare { format!("{name}.ron") } else { name }
 }
 
 fn text_field(label: &'static str, hint: &'static str, proposal: &str) -> Field {
@@ -461,7 +477,7 @@ mod tests {
     #[test]
     fn what_is_wrong_is_said_and_gets_the_focus() {
         let cases = [
-            (1, "0", "'0' is not a number of bars: type a whole number, 1 to 999."),
+            (1, "0", "'0' is not a bar count: use a whole number from 1 to 999."),
             (
                 2,
                 "4/3",
@@ -582,6 +598,40 @@ mod tests {
             [("Low Tide!", "low-tide.ron"), ("../..", "untitled.ron"), ("潮", "潮.ron")]
         {
             assert_eq!(Form::save_as(title).accept(), Some(Filled::SaveAs(file.into())));
+        }
+    }
+
+    #[test]
+    fn a_file_name_without_an_ending_gets_one() {
+        for (typed, file) in [
+            ("ebb", "ebb.ron"),
+            ("sketches/ebb", "sketches/ebb.ron"),
+            ("ebb.ron", "ebb.ron"),
+            ("ebb.txt", "ebb.txt"),
+            (".ebb", ".ebb.ron"),
+            ("sketches/", "sketches/"),
+            ("..", ".."),
+        ] {
+            let mut form = Form::save_as("x");
+            type_text(&mut form, typed);
+            assert_eq!(form.accept(), Some(Filled::SaveAs(file.into())));
+        }
+    }
+
+    #[test]
+    fn a_proposal_is_deleted_as_a_whole_unless_the_cursor_moved_in_it() {
+        for (moved, deleted, left) in [
+            (None, Code::Backspace, ""),
+            (None, Code::Delete, ""),
+            (Some(Code::Left), Code::Delete, "untitle"),
+            (Some(Code::End), Code::Backspace, "untitle"),
+            (Some(Code::Home), Code::Delete, "ntitled"),
+        ] {
+            let mut form = Form::new_song();
+            for code in moved.into_iter().chain([deleted]) {
+                form.type_key(&Key::new(code));
+            }
+            assert_eq!(form.text(0), left, "{moved:?} {deleted:?}");
         }
     }
 

@@ -148,7 +148,9 @@ mod tests {
     /// Whether two needs can never hold together.
     fn exclude(one: Need, other: Need) -> bool {
         let opposite = |a, b| (one, other) == (a, b) || (other, one) == (a, b);
-        opposite(Need::Stopped, Need::Moving) || opposite(Need::Ready, Need::Recording)
+        opposite(Need::Stopped, Need::Moving)
+            || opposite(Need::Ready, Need::Recording)
+            || opposite(Need::Unsaved, Need::Saved)
     }
 
     #[test]

@@ -42,4 +42,5 @@ pub use desk::{
 pub use manual::keys_markdown;
 pub use options::{Colours, Glyphs, Keyboard, Options, refusal};
 pub use run::{Ended, run};
+pub use screen::is_shown_whole;
 pub use terminal::{find_terminal, install_panic_hook, restore_terminal};

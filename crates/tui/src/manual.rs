@@ -27,11 +27,12 @@ pub enum Line {
 pub const KEYS: usize = 14;
 
 /// What everyone should read who hears loops for hours.
-pub const HEARING: &str = "Loops repeat, and long sessions at high level can harm hearing for \
-    good. Start low, rest your ears every hour, and turn down if you notice ringing or muffled \
-    sound. As a guide: 80 dB for 40 hours a week; every 3 dB more halves the time (WHO-ITU H.870; the \
-    same 3 dB for workplaces, from 85 dB for 8 hours a day: NIOSH 98-126). The meters show levels in \
-    the program, in dB under full scale; they cannot show how loud it is at your ears.";
+pub const HEARING: &str = "Loops repeat, sessions get long, and high levels can damage your \
+    hearing for good. Start low, rest your ears every hour, and turn down if you notice ringing or \
+    muffled sound. As a guide: at most 80 dB for 40 hours a week; every extra 3 dB halves the safe \
+    time (WHO-ITU H.870; the same 3 dB for workplaces, from 85 dB for 8 hours a day: NIOSH 98-126). \
+    The meters show levels in the program, in dB under full scale; they cannot show how loud it is \
+    at your ears.";
 
 /// Whose rules come first on a stage.
 pub const GEAR: &str = "On a stage or in a hall the local rules for sound level, mains and \
@@ -227,7 +228,11 @@ mod tests {
             .into_iter()
             .filter_map(|line| if let Line::Text(text) = line { Some(text) } else { None })
             .collect();
-        assert!(text.join(" ").contains("can harm hearing"));
+        let text = text.join(" ");
+        for warning in ["can damage your hearing for good", "every extra 3 dB halves the safe time"]
+        {
+            assert!(text.contains(warning), "{warning}");
+        }
         assert!(keys_markdown().contains("local rules"));
     }
 }

@@ -23,8 +23,8 @@ pub struct Options {
     pub repeat_ms: u64,
     /// Whether the terminal may be asked for key releases and its background.
     pub may_ask: bool,
-    /// What went wrong before the screen opened, a sentence each. The screen shows the first, and
-    /// how many more there are: the shell behind it has all of them.
+    /// What went wrong before the screen opened, a sentence each. The screen shows one after
+    /// another. What it cuts ([`is_shown_whole`](crate::is_shown_whole)) is for the shell.
     pub notices: Vec<String>,
 }
 

@@ -216,7 +216,7 @@ impl<'a> Session<'a> {
                 Effect::Level(step) => self.desk.level(step),
                 Effect::NewSong(spec) => self.desk.new_song(spec),
                 Effect::Restore => match self.desk.restore() {
-                    Ok(()) => self.screen.say("Unsaved changes restored."),
+                    Ok(()) => self.screen.note_restored(),
                     Err(error) => self.screen.complain(&error),
                 },
                 Effect::RemoveRescue => self.desk.remove_rescue(),

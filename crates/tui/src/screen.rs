@@ -10,6 +10,7 @@ mod inside;
 mod keys;
 mod leave;
 mod lists;
+mod notice;
 mod overlay;
 mod sounds;
 mod time;
@@ -21,7 +22,6 @@ use crate::keymap::{Facts, Scene};
 use crate::numbers;
 use crate::options::Options;
 use crate::piano::Piano;
-use crate::text;
 use chaconne_engine::{Command, quantise_words};
 use chaconne_song::TrackId;
 use chaconne_time::NoteValue;
@@ -29,9 +29,10 @@ use std::collections::{BTreeMap, VecDeque};
 use std::time::Duration;
 
 pub use inside::HelpPage;
-use leave::Leaving;
+use leave::{Leaving, Saving};
 pub use leave::{Next, Question};
 pub use lists::{GridPick, SectionPick};
+pub use notice::{Notice, is_shown_whole};
 pub use overlay::{Overlay, Overlays};
 pub use sounds::SoundPick;
 
@@ -65,33 +66,6 @@ pub enum Effect {
     Quit,
 }
 
-/// What was last said, by the engine or by the screen.
-#[derive(Debug, Clone, PartialEq, Eq, Default)]
-pub struct Notice {
-    /// One sentence.
-    pub text: String,
-    /// Whether something went wrong.
-    pub wrong: bool,
-    /// Where to read more; never cut off; empty where there is no more.
-    pub more: String,
-}
-
-impl Notice {
-    /// The first notice of the start; the shell has all of them.
-    fn of_start(notices: &[String]) -> Notice {
-        let Some(first) = notices.first() else { return Notice::default() };
-        let more = match notices.len() - 1 {
-            0 => String::new(),
-            more => format!("({more} more in the shell)"),
-        };
-        Notice { text: text::sentence(first), wrong: true, more }
-    }
-
-    fn said(text: &str, wrong: bool) -> Notice {
-        Notice { text: text::sentence(text), wrong, more: String::new() }
-    }
-}
-
 /// The screen's state.
 #[derive(Debug)]
 pub struct Screen {
@@ -109,19 +83,25 @@ pub struct Screen {
     pub version: u64,
     /// Columns and rows of the terminal.
     pub size: (u16, u16),
+    /// When the notice was first seen to be there.
+    noticed_at: Option<Duration>,
+    /// The notices of the start that are still to be shown.
+    waiting: VecDeque<Notice>,
     repeat: Duration,
     /// The last key, and what it did so far.
     last_key: Option<(Key, Strokes)>,
     last_grids: BTreeMap<TrackId, NoteValue>,
     leaving: Option<Leaving>,
-    /// The file of the save that was asked for last; `None` for the song's own.
-    saving_to: Option<String>,
+    /// The save that was asked for last.
+    saving: Saving,
     /// What is to be said at the next look, once it is so.
     awaited: Option<Awaited>,
     /// The tracks that were asked to be armed and are not yet seen to be, in order.
     arms: VecDeque<TrackId>,
     seen: Seen,
 }
+
+const RESTORED: &str = "The unsaved changes are back. They are in no song file until you save.";
 
 /// Something that is said as it turns out.
 #[derive(Debug, Clone, Copy)]
@@ -130,6 +110,8 @@ enum Awaited {
     Level,
     /// The grid of a track.
     Grid(TrackId),
+    /// A song that was restored.
+    Restored,
 }
 
 impl Awaited {
@@ -137,6 +119,7 @@ impl Awaited {
     fn words(self, state: &DeskState) -> Option<String> {
         match self {
             Awaited::Level => state.sound.as_ref().map(level_words),
+            Awaited::Restored => Some(RESTORED.to_string()),
             Awaited::Grid(track) => {
                 let track = state.status.song.track(track)?;
                 Some(format!("{}: {}", track.name, quantise_words(&track.feel)))
@@ -166,14 +149,16 @@ impl Screen {
             overlays: Overlays::default(),
             piano: Piano::new(options.keyboard, repeat),
             axis: TimeAxis::default(),
-            notice: Notice::of_start(&options.notices),
+            notice: Notice::default(),
+            noticed_at: None,
+            waiting: Notice::of_start(&options.notices).collect(),
             version: 0,
             size: (80, 24),
             repeat,
             last_key: None,
             last_grids: BTreeMap::new(),
             leaving: None,
-            saving_to: None,
+            saving: Saving::default(),
             awaited: None,
             arms: VecDeque::new(),
             seen,
@@ -187,7 +172,7 @@ impl Screen {
 
     /// How things stand, for the keymap.
     pub fn facts<'a>(&self, state: &'a DeskState) -> Facts<'a> {
-        Facts { state, chosen: self.chosen }
+        Facts { state, chosen: self.chosen, fields: self.overlays.fields() }
     }
 
     /// When [`follow`](Self::follow) is needed even if nothing comes in.
@@ -203,8 +188,7 @@ impl Screen {
         if state.status.revision != self.seen.revision {
             // What was said about the song before its last change no longer holds.
             self.seen.revision = state.status.revision;
-            self.notice = Notice::default();
-            self.version += 1;
+            self.clear_notice();
         }
         if state.status.said.0 != self.seen.said {
             self.seen.said = state.status.said.0;
@@ -216,6 +200,7 @@ impl Screen {
         self.follow_save(state);
         self.follow_rescue(state);
         self.follow_leaving(state, out);
+        self.follow_notice(now);
     }
 
     /// Keeps the chosen track one that exists, and follows when another one is armed.
@@ -242,16 +227,9 @@ impl Screen {
         self.version += u64::from(self.chosen != before);
     }
 
-    /// Says something.
-    pub fn say(&mut self, text: &str) {
-        self.notice = Notice::said(text, false);
-        self.version += 1;
-    }
-
-    /// Says that something went wrong.
-    pub fn complain(&mut self, text: &str) {
-        self.notice = Notice::said(text, true);
-        self.version += 1;
+    /// Notes that the rescue copy has taken the place of the song.
+    pub fn note_restored(&mut self) {
+        self.awaited = Some(Awaited::Restored);
     }
 }
 

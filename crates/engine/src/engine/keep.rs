@@ -17,7 +17,7 @@ impl Engine {
     /// notes, else what there is of the current one. After a stop it is the rounds before it;
     /// after a change of section, or of its bars, those of the one before, too.
     pub(super) fn keep(&mut self, now: Ns) -> Result<(), Refused> {
-        let nothing = || Refused("nothing was played that is not in a pass already".into());
+        let nothing = || Refused("everything you played is already in a pass".into());
         let at = self.reached(now).ok_or_else(nothing)?;
         let armed = self.armed.track().ok_or_else(nothing)?;
         let track = Arc::clone(self.song.track(armed).ok_or_else(nothing)?);
@@ -91,6 +91,7 @@ impl Engine {
             low: from - feel::half_step(&track.feel),
             pass: self.new_pass(),
             last: None,
+            told_early: true,
             open: Open::default(),
         }
     }

@@ -36,6 +36,8 @@ pub(super) struct Take {
     pub pass: PassId,
     /// The pass of the last round that had notes.
     pub last: Option<PassId>,
+    /// Whether the player has been told that what is played in the count-in is not recorded.
+    pub told_early: bool,
     pub open: Open,
 }
 
@@ -106,12 +108,37 @@ impl Engine {
             low: seam.map_or(at, |seam| seam - half),
             pass,
             last: None,
+            told_early: false,
             open: Open::default(),
         });
         self.played.capture.count_round(true);
         self.refresh(now, Reach::All);
         self.click_anew(now);
+        self.say_unheard(&track);
         Ok(())
+    }
+
+    /// Says so where a take is recorded on a track that its passes are not heard on.
+    fn say_unheard(&mut self, track: &Track) {
+        let soloed = &self.mix.solo_tracks;
+        let why = match track.mute {
+            true => "is muted",
+            false if !soloed.is_empty() && !soloed.contains(&track.id) => "is not soloed",
+            false => return,
+        };
+        self.say(format!("{} {why}: you will not hear this pass", track.name));
+    }
+
+    /// Says once in a take that what is played in its count-in is not recorded.
+    fn say_early(&mut self, at: Tick) {
+        let counts_in = self.transport.run().is_some_and(|run| at < run.entries[0].at);
+        if let Some(take) = self.recorder.current_mut()
+            && counts_in
+            && at < take.low
+            && !std::mem::replace(&mut take.told_early, true)
+        {
+            self.say("what you play during the count-in is not recorded".into());
+        }
     }
 
     pub(super) fn record_off(&mut self, now: Ns) -> Result<(), Refused> {
@@ -210,6 +237,9 @@ impl Engine {
                 (self.played.capture.stamp(number).map_or(at, |stamp| stamp.start()), false)
             }
         };
+        if struck {
+            self.say_early(at);
+        }
         if struck && self.recorder.current().is_none_or(|take| at < take.round.max(take.low)) {
             self.comes_late(at);
         }

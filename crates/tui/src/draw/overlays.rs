@@ -93,7 +93,12 @@ fn value(
         Value::Text(line) => {
             // The end of a long line is what is being written.
             let (shown, skipped) = tail(&line.text(), space.saturating_sub(1));
-            let style = if focused { palette.strong() } else { palette.text() };
+            let style = match focused {
+                // Marked as a whole: what is typed takes its place.
+                true if line.is_proposal() => palette.on(),
+                true => palette.strong(),
+                false => palette.text(),
+            };
             let cursor = at + line.column().saturating_sub(skipped) as u16;
             (pen.put(at, row, &shown, style), cursor)
         }
@@ -129,8 +134,9 @@ fn question(pen: &mut Pen, state: &DeskState, question: &Question) -> Option<Pos
     let palette = pen.palette;
     let (title, known, answers) = match question {
         Question::Leave(next) => leave_words(state, *next),
-        Question::Replace { why, .. } => {
-            let answers = vec![("r", "replace it"), ("Esc", "keep it, and don't save")];
+        Question::Replace { why, form, .. } => {
+            let back = if form.is_some() { "use another name" } else { "keep it, and don't save" };
+            let answers = vec![("r", "replace it"), ("Esc", back)];
             ("Replace the file?", text::wrap(why, ROOM), answers)
         }
         Question::Rescue(copy) => {
@@ -139,7 +145,7 @@ fn question(pen: &mut Pen, state: &DeskState, question: &Question) -> Option<Pos
             );
             let answers = vec![
                 ("r", "restore them"),
-                ("x", "remove that copy, and keep the song as it is"),
+                ("x", "delete the copy and keep the song as it was saved"),
                 ("Esc", "decide later, before you save the song again"),
             ];
             ("Unsaved changes found", text::wrap(&known, ROOM), answers)
@@ -162,20 +168,20 @@ type Words = (&'static str, Vec<String>, Vec<(&'static str, &'static str)>);
 
 fn leave_words(state: &DeskState, next: Next) -> Words {
     let (status, unsaved) = (&state.status, state.disk.unsaved);
+    let savable = unsaved || status.recording;
     let mut known = Vec::new();
     if status.recording {
-        known.push("You are recording; what you played so far will be kept.".to_string());
+        known.push("You are recording: saving keeps what you played so far.".to_string());
     } else if status.transport != Transport::Stopped {
         known.push("The song is still playing.".to_string());
     }
     if unsaved {
         known.push("There are unsaved changes.".to_string());
     }
-    let savable = unsaved || status.recording;
     let discard = match (next, savable) {
-        (Next::Quit, true) => "leave without saving",
+        (Next::Quit, true) => "don't save, and leave",
         (Next::Quit, false) => "leave",
-        (Next::NewSong, _) => "discard this song",
+        (Next::NewSong, _) => "don't save, and start a new song",
     };
     let save = match (next, status.transport) {
         (Next::Quit, Transport::Stopped) => "save and leave",

@@ -15,6 +15,7 @@ use chaconne_time::{Metre, MetreMap, Tempo};
 use stage::{Stage, text_of};
 use std::fmt::Write;
 use std::sync::Arc;
+use std::time::Duration;
 
 #[test]
 fn a_new_song_stopped() {
@@ -426,17 +427,24 @@ fn notices_of_the_start_are_seen_on_the_screen() {
     let mut stage = after_notices(&["no audio device found; playing silently"]);
     let text = stage.text(80, 24);
     let sentence = "\n No audio device found; playing silently.\n";
-    assert!(text.contains(sentence) && !text.contains("in the shell"), "{text}");
+    assert!(text.contains(sentence) && !text.contains("1 of"), "{text}");
     let mut stage = after_notices(&[font, "one", "two"]);
     insta::assert_snapshot!("notices_80x24", stage.picture(80, 24));
     for (width, height) in [(40, 10), (40, 24), (60, 15), (79, 23), (120, 40)] {
         let text = stage.text(width, height);
-        assert!(text.contains("(2 more in the shell)\n"), "{width}x{height}: {text}");
+        assert!(text.contains("(1 of 3, in full when you leave)\n"), "{width}x{height}: {text}");
         assert!(text.contains("q quit"), "{width}x{height}: {text}");
     }
-    // Whatever is said next takes its place.
+    // Each goes after a while or with the next action, and the next one comes.
     stage.type_text("m");
-    assert!(!stage.text(80, 24).contains("in the shell"));
+    assert!(stage.text(80, 24).contains("One. (2 of 3)"));
+    for (seconds, shown) in [(14, "One."), (1, "Two. (3 of 3)"), (15, "\n")] {
+        stage.now += Duration::from_secs(seconds);
+        stage.wait(10);
+        let text = stage.text(80, 24);
+        assert!(text.contains(shown), "{text}");
+        assert_eq!(text.contains(" of 3)"), shown != "\n");
+    }
 }
 
 #[test]

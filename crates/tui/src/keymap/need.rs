@@ -2,7 +2,7 @@
 //!
 //! In: a need, and how things stand. Out: whether it is met, and the words for both cases.
 
-use crate::desk::DeskState;
+use crate::desk::{DeskState, Kits};
 use chaconne_engine::Transport;
 use chaconne_song::TrackId;
 use chaconne_time::Tick;
@@ -36,8 +36,12 @@ pub enum Need {
     Sections,
     /// There are unsaved changes.
     Unsaved,
-    /// The built-in instrument is in use.
+    /// There are none.
+    Saved,
+    /// The built-in instrument plays.
     Sound,
+    /// The form has more than one field.
+    Fields,
 }
 
 impl Need {
@@ -57,7 +61,9 @@ impl Need {
             Need::Redo => "there is something to redo",
             Need::Sections => "there are two sections or more",
             Need::Unsaved => "there are unsaved changes",
-            Need::Sound => "the built-in instrument is in use",
+            Need::Saved => "everything is saved",
+            Need::Sound => "the built-in instrument plays",
+            Need::Fields => "the form has several fields",
         }
     }
 
@@ -77,7 +83,9 @@ impl Need {
             Need::Redo => "Nothing to redo.",
             Need::Sections => "There is only one section.",
             Need::Unsaved => "Everything is saved.",
+            Need::Saved => "There are unsaved changes.",
             Need::Sound => "The built-in instrument is not in use: set the level on your own gear.",
+            Need::Fields => "There is only one field.",
         }
     }
 }
@@ -89,9 +97,22 @@ pub struct Facts<'a> {
     pub state: &'a DeskState,
     /// The chosen track.
     pub chosen: Option<TrackId>,
+    /// How many fields the form on top has; 0 where there is none.
+    pub fields: usize,
 }
 
 impl Facts<'_> {
+    /// What to say where a need is not met.
+    pub fn missing(&self, need: Need) -> &'static str {
+        match (need, &self.state.kits) {
+            // The built-in instrument is to play, but it has nothing to play on.
+            (Need::Sound, Kits::Font(_)) => {
+                "There is no audio device: nothing sounds, so there is no level to set."
+            }
+            _ => need.missing(),
+        }
+    }
+
     /// Whether a need is met.
     pub fn meet(&self, need: Need) -> bool {
         let status = &self.state.status;
@@ -110,6 +131,8 @@ impl Facts<'_> {
             Need::Redo => status.redo.is_some(),
             Need::Sections => status.song.sections.len() > 1,
             Need::Unsaved => self.state.disk.unsaved || status.recording,
+            Need::Saved => !self.meet(Need::Unsaved),
+            Need::Fields => self.fields > 1,
             Need::Sound => self.state.sound.is_some(),
         }
     }

@@ -58,14 +58,14 @@ const EVERYWHERE: &[Scene] = &[
 const CHOOSE: &str = "Choose the track above or below, and arm it unless you are recording.";
 const OCTAVE: &str = "Move the two rows of letters down or up an octave.";
 const VELOCITY: &str = "Play harder or softer.";
-const BAR: &str = "Go to the bar before or after; C plays from there.";
+const BAR: &str = "Go to the previous or next bar; C plays from there.";
 const TEMPO: &str = "Raise or lower the tempo by one beat per minute; = does the same as +.";
 const LEVEL: &str = "Turn the built-in sound down or up a step; this is not part of the song. \
     Holding ( repeats; ) needs a press for each step.";
 const COUNT_IN: &str = "Set the count-in: none, or one to four bars.";
 const ZOOM: &str = "Zoom in or out: fewer bars in finer marks, or more bars in coarser ones.";
-const PAGE: &str = "Show the page of bars before or after.";
-const FIELD: &str = "Go to the next field or, with Shift, to the one before.";
+const PAGE: &str = "Show the previous or next page of bars.";
+const FIELD: &str = "Go to the next field or, with Shift, to the previous one.";
 const ADJUST: &str = "Change a choice, or move in the text.";
 const PICK_GRID: &str = "Move to another grid, and hear it at once.";
 const PICK_SECTION: &str = "Move to another section. Typing its letter jumps to it.";
@@ -126,7 +126,7 @@ pub const TABLE: &[Binding] = &[
         Stop,
         SPACE,
         "stop",
-        "Stop, and release everything that sounds.",
+        "Stop, and release everything that is sounding.",
         BOTH,
         Need::Moving,
     ),
@@ -213,7 +213,7 @@ pub const TABLE: &[Binding] = &[
         Quantise,
         &[Key::char('g')],
         "quantise",
-        "Pull the chosen track to its grid, or play it as it was played; nothing is lost.",
+        "Pull the chosen track to its grid, or let it play as you played it; nothing is lost.",
         BOTH,
     ),
     Binding::new(
@@ -277,7 +277,7 @@ pub const TABLE: &[Binding] = &[
         Redo,
         &[Key::char('U')],
         "redo",
-        "Redo the change you undid last.",
+        "Redo the last change you undid.",
         BOTH,
         Need::Redo,
     ),
@@ -294,20 +294,22 @@ pub const TABLE: &[Binding] = &[
     always(Zoom(Detail::Coarser), &[Key::char('>')], "zoom", ZOOM, BOTH),
     Binding::new(Page(Side::Left), PAGE_UP, "page", PAGE, LOOP, Need::Stopped),
     Binding::new(Page(Side::Right), PAGE_DOWN, "page", PAGE, LOOP, Need::Stopped),
-    always(
+    Binding::new(
         Field(Vertical::Down),
         &[Key::new(Code::Tab), Key::new(Code::Down)],
         "next field",
         FIELD,
         FORM,
+        Need::Fields,
     )
     .shown("Tab"),
-    always(
+    Binding::new(
         Field(Vertical::Up),
         &[Key::new(Code::BackTab), Key::new(Code::Up)],
         "next field",
         FIELD,
         FORM,
+        Need::Fields,
     ),
     always(Adjust(Side::Left), LEFT, "change", ADJUST, FORM),
     always(Adjust(Side::Right), RIGHT, "change", ADJUST, FORM),
@@ -335,12 +337,21 @@ pub const TABLE: &[Binding] = &[
         LEAVE,
         Need::Unsaved,
     ),
-    always(
+    Binding::new(
         Answer(Answer::DontSave),
         &[Key::char('l')],
         "don't save",
-        "Go on without saving.",
+        "Go on without saving; the changes are lost.",
         LEAVE,
+        Need::Unsaved,
+    ),
+    Binding::new(
+        Answer(Answer::Leave),
+        &[Key::char('l')],
+        "leave",
+        "Stop and leave.",
+        LEAVE,
+        Need::Saved,
     ),
     always(
         Answer(Answer::Replace),
@@ -359,8 +370,8 @@ pub const TABLE: &[Binding] = &[
     always(
         Answer(Answer::Remove),
         &[Key::char('x')],
-        "remove copy",
-        "Remove the rescue copy; the song stays as it was saved.",
+        "delete copy",
+        "Delete the rescue copy and keep the song as it was saved.",
         RESCUE,
     ),
     always(Cancel, ESC, "back", "Go back, and leave everything as it was.", BACK),
@@ -382,7 +393,7 @@ pub const TABLE: &[Binding] = &[
         Silence,
         &[Key::char('!')],
         "silence",
-        "Silence everything that sounds, at once. In a form ! types itself.",
+        "Silence everything that is sounding, at once. In a form, ! is just a character.",
         NO_TEXT,
     ),
     Binding::new(Locate(Bar::Top), HOME, "top", "Go back to the top.", LOOP, Need::Parked),

@@ -18,7 +18,7 @@ impl Screen {
     pub fn ask(&mut self, action: Action, state: &DeskState, out: &mut Vec<Effect>) {
         match self.applies(action, state) || action.is_judged_by_the_engine() {
             true => self.act(action, state, out),
-            false => self.say(need_of(action).missing()),
+            false => self.say(self.facts(state).missing(need_of(action))),
         }
     }
 

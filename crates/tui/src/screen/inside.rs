@@ -1,6 +1,7 @@
 //! Moving, confirming and going back in whatever is open on top.
 
-use super::{Effect, Overlay, Screen};
+use super::leave::Saving;
+use super::{Effect, Overlay, Question, Screen};
 use crate::action::Move;
 use crate::desk::DeskState;
 use crate::form::{Filled, Form};
@@ -77,9 +78,13 @@ impl Screen {
         }
     }
 
-    /// Closes what is on top, and has everything as it was.
+    /// Closes what is on top, and has everything as it was. Where a file is in the way of a name
+    /// that was just given, that is back to giving one.
     pub(super) fn cancel(&mut self, out: &mut Vec<Effect>) {
         match self.overlays.close() {
+            Some(Overlay::Question(Question::Replace { form: Some(form), .. })) => {
+                self.overlays.open(Overlay::Form(form));
+            }
             Some(Overlay::Form(_)) | Some(Overlay::Question(_)) => self.leaving = None,
             Some(Overlay::Grids(mut pick)) => pick.put_back(out),
             Some(Overlay::Sounds(pick)) => pick.end_audition(out),
@@ -90,6 +95,7 @@ impl Screen {
     fn confirm_form(&mut self, state: &DeskState, out: &mut Vec<Effect>) {
         let Some(Overlay::Form(form)) = self.overlays.top_mut() else { return };
         let Some(filled) = form.accept() else { return };
+        let form = form.clone();
         self.overlays.close();
         match filled {
             Filled::NewSong(spec) => {
@@ -101,7 +107,10 @@ impl Screen {
             Filled::NewTrack { name, drums, program } => {
                 out.push(Effect::Command(Command::AddTrack { name, drums, program }));
             }
-            Filled::SaveAs(file) => self.save_to(Some(file), false, state, out),
+            Filled::SaveAs(file) => {
+                self.saving = Saving { file: Some(file), form: Some(form) };
+                self.save_now(false, state, out);
+            }
         }
     }
 }

@@ -40,6 +40,7 @@ impl Screen {
         if key.kind == Kind::Release {
             return;
         }
+        self.clear_notice();
         let repeated = self.is_repeat(key, now);
         match self.look_up(scene, key, state) {
             Some(action) if repeated && !(action.repeats() && self.applies(action, state)) => {}

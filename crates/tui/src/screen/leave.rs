@@ -31,8 +31,10 @@ pub enum Question {
         file: Option<String>,
         /// What is in the way, in one sentence.
         why: String,
+        /// The form in which the file was named, if it just was: there it is named anew.
+        form: Option<Form>,
     },
-    /// What to do with the rescue copy, which is in this file.
+    /// What to do with the rescue copy: its file, and how old it is.
     Rescue(String),
 }
 
@@ -45,6 +47,15 @@ impl Question {
             Question::Rescue(_) => Scene::Rescue,
         }
     }
+}
+
+/// A save that was asked for.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Saving {
+    /// The file; `None` for the song's own.
+    pub file: Option<String>,
+    /// The form in which it was named, if it just was.
+    pub form: Option<Form>,
 }
 
 /// A way out that waits for something.
@@ -68,28 +79,22 @@ impl Screen {
     /// Saves, or asks where to.
     pub(super) fn save(&mut self, state: &DeskState, out: &mut Vec<Effect>) {
         if state.disk.path.is_some() {
-            self.save_to(None, false, state, out);
+            self.saving = Saving::default();
+            self.save_now(false, state, out);
         } else {
             self.overlays.open(Overlay::Form(Form::save_as(&state.status.song.title)));
             self.wait_for_answer();
         }
     }
 
-    /// Saves to a file, or where the song was saved last. Without `replace` only over what this
-    /// program wrote itself.
-    pub(super) fn save_to(
-        &mut self,
-        file: Option<String>,
-        replace: bool,
-        state: &DeskState,
-        out: &mut Vec<Effect>,
-    ) {
+    /// Asks for the save that is in [`Screen::saving`]. Without `replace` only over what this program
+    /// wrote itself.
+    pub(super) fn save_now(&mut self, replace: bool, state: &DeskState, out: &mut Vec<Effect>) {
         if let Some(leaving) = &mut self.leaving {
             leaving.stage = Stage::Saving { attempts: state.disk.attempts };
         }
-        self.saving_to = file.clone();
         self.say("Saving.");
-        out.push(Effect::Save { file, replace });
+        out.push(Effect::Save { file: self.saving.file.clone(), replace });
     }
 
     fn wait_for_answer(&mut self) {
@@ -103,7 +108,7 @@ impl Screen {
         let Some(Overlay::Question(_)) = self.overlays.top() else { return };
         let Some(Overlay::Question(question)) = self.overlays.close() else { return };
         match (question, answer) {
-            (Question::Leave(next), Answer::DontSave) => {
+            (Question::Leave(next), Answer::DontSave | Answer::Leave) => {
                 self.leaving = None;
                 self.go(next, out);
             }
@@ -114,12 +119,13 @@ impl Screen {
                     out.push(Effect::Command(Command::Stop));
                 }
             }
-            (Question::Replace { file, .. }, Answer::Replace) => {
-                self.save_to(file, true, state, out);
+            (Question::Replace { file, form, .. }, Answer::Replace) => {
+                self.saving = Saving { file, form };
+                self.save_now(true, state, out);
             }
             (Question::Rescue(_), Answer::Restore) => out.push(Effect::Restore),
             (Question::Rescue(_), Answer::Remove) => {
-                self.say("Rescue copy removed.");
+                self.say("Rescue copy deleted.");
                 out.push(Effect::RemoveRescue);
             }
             // Not among the answers to this question.
@@ -163,12 +169,12 @@ impl Screen {
             return;
         }
         self.seen.attempts = state.disk.attempts;
-        let (disk, file) = (&state.disk, self.saving_to.take());
+        let (disk, Saving { file, form }) = (&state.disk, std::mem::take(&mut self.saving));
         match (&disk.in_the_way, &disk.error, &disk.path) {
             (Some(why), ..) => {
                 let why = crate::text::sentence(why);
                 self.say("Not saved.");
-                self.overlays.open(Overlay::Question(Question::Replace { file, why }));
+                self.overlays.open(Overlay::Question(Question::Replace { file, why, form }));
                 self.wait_for_answer();
             }
             (None, Some(error), _) => self.complain(error),

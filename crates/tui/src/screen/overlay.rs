@@ -84,6 +84,14 @@ impl Overlays {
         self.0.iter()
     }
 
+    /// How many fields the form on top has; 0 where none is.
+    pub fn fields(&self) -> usize {
+        match self.top() {
+            Some(Overlay::Form(form)) => form.fields.len(),
+            _ => 0,
+        }
+    }
+
     /// The scene that has the keys.
     pub fn scene(&self) -> Scene {
         self.top().map_or(Scene::Loop, Overlay::scene)

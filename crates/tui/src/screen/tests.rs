@@ -40,6 +40,11 @@ impl Player {
                     let _ = self.bench.engine.command(self.bench.now, command.clone());
                 }
                 Effect::Level(step) => self.bench.level(*step),
+                Effect::Restore => {
+                    self.bench.command(Command::Open(Box::new(empty_song(2, "3/4"))));
+                    self.bench.disk.unsaved = true;
+                    self.screen.note_restored();
+                }
                 _ => {}
             }
             self.effects.push(effect);
@@ -815,7 +820,7 @@ fn zoom_and_pages_follow_the_place() {
     assert_eq!(shown(&player), words("bars 1 to 16 of 24", "1/4"));
     player.type_text(">>>>");
     assert_eq!(shown(&player), words("24 bars", "1 bar"));
-    assert_eq!(player.screen.notice.text, "Everything is in sight already.");
+    assert_eq!(player.screen.notice.text, "All the bars are already showing.");
     player.type_text("<<<<<<<<<<<");
     assert_eq!(shown(&player), words("part of bar 2 of 24", "1 tick"));
     assert_eq!(player.screen.notice.text, "One mark is one tick: there is nothing finer.");
@@ -844,4 +849,94 @@ fn a_rescue_copy_is_offered_once() {
         player.type_text(key);
         assert_eq!((player.screen.scene(), player.last().as_str()), (Scene::Loop, effect));
     }
+}
+
+#[test]
+fn what_was_restored_is_said_to_be_unsaved() {
+    let mut player = Player::new(four_parts());
+    player.bench.disk.rescue = Some("low-tide.rescue.ron".into());
+    player.follow();
+    player.type_text("r");
+    assert_eq!(player.screen.notice.text, RESTORED);
+    player.type_text("q");
+    assert_eq!(player.screen.scene(), Scene::Leave);
+}
+
+#[test]
+fn going_back_from_a_file_in_the_way_is_back_to_naming_one() {
+    let mut player = Player::new(four_parts());
+    player.bench.disk.path = None;
+    player.bench.disk.unsaved = true;
+    player.type_text("qs");
+    player.type_text("ebb");
+    player.enter();
+    assert_eq!(player.last(), "Save { file: Some(\"ebb.ron\"), replace: false }");
+    player.bench.disk.in_the_way = Some("ebb.ron is there already".into());
+    player.saved(Some("not saved"));
+    player.bench.disk.in_the_way = None;
+    player.press([Key::new(Code::Esc)]);
+    assert_eq!(player.screen.scene(), Scene::Form);
+    player.type_text("2");
+    player.enter();
+    assert_eq!(player.last(), "Save { file: Some(\"ebb2.ron\"), replace: false }");
+    // It was on the way out, and still is.
+    player.saved(None);
+    assert_eq!(player.last(), "Quit");
+}
+
+#[test]
+fn one_word_for_leaving_without_saving() {
+    let mut player = Player::new(four_parts());
+    let labels = |player: &Player| -> Vec<&'static str> {
+        let state = player.bench.state();
+        let facts = player.screen.facts(&state);
+        let here = crate::keymap::here(player.screen.scene());
+        here.filter(|row| facts.meet(row.need)).map(|row| row.label).take(2).collect()
+    };
+    player.type_text(" q");
+    assert_eq!(labels(&player), ["leave", "back"]);
+    player.press([Key::new(Code::Esc)]);
+    player.bench.disk.unsaved = true;
+    player.type_text("q");
+    assert_eq!(labels(&player), ["save", "don't save"]);
+    player.press([Key::new(Code::Esc)]);
+    player.type_text("n");
+    assert_eq!(labels(&player), ["save", "don't save"]);
+}
+
+#[test]
+fn without_an_audio_device_the_level_says_so() {
+    let mut player = Player::new(four_parts());
+    player.type_text("(");
+    assert!(player.screen.notice.text.contains("your own gear"));
+    player.bench.kits = crate::Kits::Font([].into());
+    player.type_text("(");
+    assert!(player.screen.notice.text.starts_with("There is no audio device"));
+    assert!(player.effects.is_empty());
+}
+
+#[test]
+fn a_notice_goes_with_the_next_key_or_after_a_while() {
+    let mut player = Player::new(four_parts());
+    player.type_text("s");
+    player.screen.say("Something.");
+    player.follow();
+    player.now += Duration::from_secs(7);
+    player.follow();
+    assert_eq!(player.screen.notice.text, "Something.");
+    player.now += Duration::from_secs(1);
+    player.follow();
+    assert_eq!(player.screen.notice.text, "");
+    player.screen.complain("something went wrong");
+    player.follow();
+    player.now += Duration::from_secs(14);
+    player.follow();
+    assert_eq!(player.screen.notice.text, "Something went wrong.");
+    player.type_text("s");
+    assert_eq!(player.screen.notice.text, "");
+    // A played note is no such key.
+    player.type_text("p");
+    player.screen.say("Something.");
+    player.type_text("f");
+    assert_eq!(player.screen.notice.text, "Something.");
 }

@@ -24,7 +24,7 @@ impl Screen {
             }
             Detail::Finer => level.step(-1),
             Detail::Coarser if fit.scale.is_whole() && is_coarsest(fit.scale.grain) => {
-                return self.say("Everything is in sight already.");
+                return self.say("All the bars are already showing.");
             }
             Detail::Coarser => level.step(1),
         };
@@ -36,7 +36,7 @@ impl Screen {
         let Some(fit) = loop_fit(state, self) else { return };
         let scale = fit.scale;
         match side {
-            _ if scale.is_whole() => self.say("All bars are in sight already."),
+            _ if scale.is_whole() => self.say("All the bars are already showing."),
             Side::Left if scale.start() == Tick::ZERO => self.say("This is the first page."),
             Side::Left => self.axis.turn_to(scale.start() - Tick(1)),
             Side::Right if scale.end() >= scale.length => self.say("This is the last page."),

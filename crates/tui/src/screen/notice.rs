@@ -1,0 +1,95 @@
+//! What was last said, by the engine or by the screen, and for how long it stays.
+//!
+//! In: sentences, and the time. Out: the one to show. Those of the start come one after another;
+//! what is said meanwhile comes first. A notice goes with the next action or after a while.
+
+use super::Screen;
+use crate::text;
+use std::time::Duration;
+
+/// How long a notice stays: time to look up from the instrument and read two lines.
+const STAYS: Duration = Duration::from_secs(8);
+/// The same where something went wrong.
+const WRONG_STAYS: Duration = Duration::from_secs(15);
+/// The longest notice of the start that a screen of 80 columns shows whole, in its two rows.
+const ROOM: usize = 120;
+
+/// One notice.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Notice {
+    /// One sentence.
+    pub text: String,
+    /// Whether something went wrong.
+    pub wrong: bool,
+    /// How many more there are; never cut off; empty where there are none.
+    pub more: String,
+}
+
+/// Whether the screen shows all of a notice of the start. What it cuts is to be read in the shell,
+/// after leaving.
+pub fn is_shown_whole(notice: &str) -> bool {
+    text::width(&text::sentence(notice)) <= ROOM
+}
+
+impl Notice {
+    /// The notices of the start, in order.
+    pub(super) fn of_start(notices: &[String]) -> impl Iterator<Item = Notice> {
+        let count = notices.len();
+        (1..).zip(notices).map(move |(number, notice)| {
+            let more = match (count, is_shown_whole(notice)) {
+                (1, true) => String::new(),
+                (1, false) => "(in full when you leave)".to_string(),
+                (_, true) => format!("({number} of {count})"),
+                (_, false) => format!("({number} of {count}, in full when you leave)"),
+            };
+            Notice { text: text::sentence(notice), wrong: true, more }
+        })
+    }
+
+    pub(super) fn said(text: &str, wrong: bool) -> Notice {
+        Notice { text: text::sentence(text), wrong, more: String::new() }
+    }
+
+    fn stays(&self) -> Duration {
+        if self.wrong { WRONG_STAYS } else { STAYS }
+    }
+}
+
+impl Screen {
+    /// Says something.
+    pub fn say(&mut self, text: &str) {
+        self.show(Notice::said(text, false));
+    }
+
+    /// Says that something went wrong.
+    pub fn complain(&mut self, text: &str) {
+        self.show(Notice::said(text, true));
+    }
+
+    /// Takes away what was said last.
+    pub(super) fn clear_notice(&mut self) {
+        if !self.notice.text.is_empty() {
+            self.show(Notice::default());
+        }
+    }
+
+    fn show(&mut self, notice: Notice) {
+        self.notice = notice;
+        self.noticed_at = None;
+        self.version += 1;
+    }
+
+    /// Takes a notice away when its time is up, and shows the next of those that wait.
+    pub(super) fn follow_notice(&mut self, now: Duration) {
+        let at = *self.noticed_at.get_or_insert(now);
+        if now >= at + self.notice.stays() {
+            self.clear_notice();
+        }
+        if self.notice.text.is_empty()
+            && let Some(next) = self.waiting.pop_front()
+        {
+            self.show(next);
+            self.noticed_at = Some(now);
+        }
+    }
+}
