@@ -5,10 +5,10 @@ mod bench;
 use bench::{Bench, MS, song};
 use chaconne_engine::{Command, Config, Mode, Rounds};
 use chaconne_song::{
-    Channel, Commit, Control, Edit, Laid, Lane, Letter, Note, NoteId, Pass, PassId, Placed, Point,
-    Section, SectionEdit, Shape, Song, Stroke, TrackId, U7, U14,
+    Channel, Commit, Control, Edit, Feel, Laid, Lane, Letter, Note, NoteId, Pass, PassId, Placed,
+    Point, Section, SectionEdit, Shape, Song, Stroke, TrackId, U7, U14,
 };
-use chaconne_time::{Metre, MetreMap, Span, Tick};
+use chaconne_time::{Metre, MetreMap, NoteValue, Span, Tempo, Tick};
 use std::sync::Arc;
 
 const BAR: i64 = 3840;
@@ -393,4 +393,31 @@ fn new_bars_of_a_section_that_was_left_do_not_disturb_the_one_that_plays() {
     let status = b.engine.status(b.now);
     assert_eq!((status.in_section, status.recording), (Tick(1060), true));
     assert_eq!(b.engine.entries().len(), 2);
+}
+
+#[test]
+fn a_tempo_change_that_parts_a_roll_loses_none_of_its_strokes() {
+    // Two strokes 80 ticks apart: 41.7 ms at 120, a roll; 83 ms at 60, two notes of their own.
+    let mut song = song(1, 1);
+    let mut pass = Pass::empty(PassId(10), TrackId(1), Tick(BAR));
+    let (velocity, release) = (U7::low_bits(90), U7::CENTRE);
+    let channel = Channel::default();
+    let note = |(id, start, key, more): (u32, i64, u8, u8)| {
+        let (key, velocity) = (U7::low_bits(key), U7::low_bits(velocity.get() + more));
+        let played = Stroke { start: Tick(start), length: Tick(50), key, velocity, release };
+        Note { id: NoteId(id), channel, played, placed: Placed::NOWHERE }
+    };
+    pass.notes_mut().notes = [(1, 1055, 60, 0), (2, 1135, 60, 20)].map(note).to_vec();
+    song.lay(Letter::A, pass);
+    let feel = Feel { rolls: true, ..Feel::off(true).on(NoteValue::SIXTEENTH) };
+    Arc::make_mut(&mut song.tracks[0]).feel = feel;
+    let mut b = Bench::new(song);
+    b.command(Command::Play);
+    b.to(BAR);
+    assert_eq!(b.heard(0, BAR), "1120+60 1170-60 1200+60 1250-60", "a roll");
+    b.to(BAR + 950);
+    // The first stroke is performed ahead as one of a roll; by itself it comes earlier.
+    b.command(Command::Tempo(Tempo::parse_bpm("60").unwrap()));
+    b.to(2 * BAR);
+    assert_eq!(b.heard(BAR, 2 * BAR), "4800+60 4850-60 5040+60 5090-60");
 }

@@ -10,8 +10,8 @@ use super::{Engine, Refused, sharing};
 use crate::route::index_at;
 use crate::{Entry, Slot};
 use chaconne_song::{
-    Commit, Edit, EditError, History, Label, Laid, Layer, Letter, PassId, Section, SectionEdit,
-    Song, Track, TrackId,
+    Commit, Edit, EditError, History, Label, Laid, Layer, Letter, Pass, PassId, Section,
+    SectionEdit, Song, Track, TrackId,
 };
 use chaconne_time::{MetreMap, Ns, Tick};
 use std::collections::{BTreeMap, BTreeSet};
@@ -344,10 +344,23 @@ fn changed_tracks(before: &Song, after: &Song) -> BTreeSet<TrackId> {
         let (old, new) = (stacks(before, section), same.map(|same| stacks(after, same)));
         let new = new.unwrap_or_default();
         let transposed = same.is_some_and(|same| same.transpose != section.transpose);
+        if same.is_some_and(|same| same.tempo != section.tempo) {
+            changed.extend(with_rolls(after, section));
+        }
         let tracks = old.keys().chain(new.keys());
         changed.extend(tracks.filter(|id| old.get(id) != new.get(id) || transposed && moved(id)));
     }
     changed
+}
+
+/// The tracks that play rolls in a section: what a roll is depends on the tempo.
+fn with_rolls(song: &Song, section: &Section) -> Vec<TrackId> {
+    let rolls = |pass: &Pass| {
+        let feel = pass.feel.or(song.track(pass.track).map(|track| track.feel));
+        feel.is_some_and(|feel| feel.rolls && feel.grid.is_some())
+    };
+    let layers = song.layers(section).filter(|(_, pass)| rolls(pass));
+    layers.map(|(_, pass)| pass.track).collect()
 }
 
 /// The layers of each track in a section, lowest first.
