@@ -19,11 +19,11 @@ pub enum Action {
     Locate(Bar),
     /// Start or stop recording.
     Record(bool),
-    /// Make a pass of what was played without recording.
+    /// Keep what was played without recording: make it a pass.
     Keep,
     /// Undo the last change.
     Undo,
-    /// Redo what was undone last.
+    /// Redo the last change that was undone.
     Redo,
     /// Choose the track above or below.
     Choose(Vertical),
@@ -65,9 +65,9 @@ pub enum Action {
     Octave(Vertical),
     /// Make the piano's notes harder or softer.
     Velocity(Vertical),
-    /// Change how much time a mark stands for.
+    /// Zoom: change how much time a mark stands for.
     Zoom(Detail),
-    /// Show the page of bars before or after.
+    /// Show the previous or next page of bars.
     Page(Side),
     /// Save the song.
     Save,
@@ -85,7 +85,7 @@ pub enum Action {
     Redraw,
     /// Move to another choice or line.
     Move(Move),
-    /// Go to the field before or after.
+    /// Go to the previous or next field.
     Field(Vertical),
     /// Change a choice, or move in the text.
     Adjust(Side),
@@ -102,7 +102,7 @@ pub enum Action {
 /// A bar to go to, seen from where the transport is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Bar {
-    /// The start of this bar or, from there, of the one before.
+    /// The start of this bar, or of the previous one if it is there already.
     Before,
     /// The next bar.
     After,
@@ -128,7 +128,7 @@ pub enum Side {
     Right,
 }
 
-/// Less time in sight and finer marks, or more time and coarser ones.
+/// Less time on the screen in finer marks, or more time in coarser ones.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Detail {
     /// Each mark stands for less.
@@ -194,8 +194,8 @@ impl Action {
         )
     }
 
-    /// Whether the engine is asked even where the action does not seem to apply. What the screen
-    /// knows may be a moment old, and the engine says itself what it refuses.
+    /// Whether the engine is asked even if the action does not seem to apply. What the screen knows
+    /// may be a moment old, and the engine itself says what it refuses.
     pub fn is_judged_by_the_engine(self) -> bool {
         matches!(self, Action::Record(true) | Action::Undo | Action::Redo | Action::RemovePass)
     }

@@ -19,7 +19,7 @@ use crate::desk::DeskState;
 use crate::keymap::{Need, Scene};
 use crate::palette::Palette;
 use crate::picture::Pictures;
-use crate::screen::Screen;
+use crate::screen::{Screen, View};
 use chaconne_engine::Transport;
 use frame::Frame;
 pub use loop_view::{loop_fit, playhead_step};
@@ -53,7 +53,9 @@ pub fn draw(buffer: &mut Buffer, sight: &Sight, pictures: &mut Pictures) -> Opti
     }
     let frame = Frame::new(size, sight.screen.overlays.has_piano());
     head::draw(&mut pen, sight, &frame);
-    let chosen = loop_view::draw(&mut pen, sight, &frame, pictures);
+    let chosen = match sight.screen.view {
+        View::Loop => loop_view::draw(&mut pen, sight, &frame, pictures),
+    };
     foot::draw(&mut pen, sight, &frame);
     sight
         .screen

@@ -1,4 +1,4 @@
-//! A glance at the desk: while it is the same, nothing on the screen is different.
+//! A glance at the desk: as long as two are equal, the screen shows the same.
 //!
 //! In: the desk's state. Out: a value to compare, cheap enough that a screen on which nothing
 //! changes costs next to nothing.

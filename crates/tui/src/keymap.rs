@@ -45,8 +45,8 @@ pub struct Binding {
     pub action: Action,
     /// The keys that ask for it.
     pub keys: &'static [Key],
-    /// How the keys of this row and those joined to it are written, where their names one by one
-    /// would be too long; else empty.
+    /// How the keys of this row and those joined to it are written, if their names one by one would
+    /// be too long; else empty.
     pub shown: &'static str,
     /// A word or two for the line of keys.
     pub label: &'static str,
@@ -55,7 +55,7 @@ pub struct Binding {
     pub sentence: &'static str,
     /// Where.
     pub scenes: &'static [Scene],
-    /// What has to be so.
+    /// What it needs.
     pub need: Need,
 }
 
@@ -82,8 +82,8 @@ impl Binding {
     }
 }
 
-/// The action that a key asks for. Where it has several, the one that applies now; where none does,
-/// the first.
+/// The action that a key asks for. If it has several, the one that applies now; if none does, the
+/// first.
 pub fn find(scene: Scene, key: &Key, facts: &Facts) -> Option<Action> {
     let chord = key.chord();
     let rows = || here(scene).filter(|binding| binding.keys.contains(&chord));
@@ -91,7 +91,7 @@ pub fn find(scene: Scene, key: &Key, facts: &Facts) -> Option<Action> {
     applies.or_else(|| rows().next()).map(|binding| binding.action)
 }
 
-/// What has to be so for an action to apply, whoever asks for it.
+/// What an action needs, whoever asks for it.
 pub fn need_of(action: Action) -> Need {
     let row = TABLE.iter().find(|binding| binding.action == action);
     row.map_or(Need::Nothing, |binding| binding.need)

@@ -31,7 +31,7 @@ pub struct Output {
 }
 
 impl Output {
-    /// Frames for a terminal of that size, about which nothing is known yet.
+    /// Frames for a terminal of that size, which has shown nothing yet.
     pub fn new((width, height): (u16, u16)) -> Output {
         // Where colour is not wanted, the palette leaves it out; if the writer did, bold would be
         // lost with it.
@@ -88,7 +88,7 @@ impl Output {
         self.fresh = false;
     }
 
-    /// Adds bytes that are no frame.
+    /// Adds bytes that are not part of a frame.
     pub fn raw(&mut self, bytes: &[u8]) {
         self.bytes.extend_from_slice(bytes);
     }
@@ -131,7 +131,7 @@ enum Habit {
 }
 
 impl Acks {
-    /// How many frames may be under way.
+    /// How many frames may be on their way.
     pub const MOST: usize = 2;
     /// A terminal that never answered in this time never will.
     const FIRST: Duration = Duration::from_secs(1);
@@ -162,13 +162,13 @@ impl Acks {
         self.open.pop_front();
     }
 
-    /// Notes a key: somebody is there and looks at the screen. What is unanswered by now was lost.
+    /// Notes a key: somebody is looking at the screen. Questions still unanswered were lost.
     pub fn key(&mut self, now: Duration) {
         let lost = |at: &Duration| now.saturating_sub(*at) >= Duration::from_secs(5);
         self.open.retain(|at| !lost(at));
     }
 
-    /// Whether answers are still to come.
+    /// Whether answers are still expected.
     pub fn expects(&self) -> bool {
         self.habit == Habit::Answers && !self.open.is_empty()
     }

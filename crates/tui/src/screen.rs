@@ -33,7 +33,7 @@ use leave::{Leaving, Saving};
 pub use leave::{Next, Question};
 pub use lists::{GridPick, SectionPick};
 pub use notice::{Notice, is_shown_whole};
-pub use overlay::{Overlay, Overlays};
+pub use overlay::{Overlay, Overlays, View};
 pub use sounds::SoundPick;
 
 /// Something for whoever runs the screen to do.
@@ -71,6 +71,8 @@ pub enum Effect {
 pub struct Screen {
     /// The chosen track.
     pub chosen: Option<TrackId>,
+    /// What fills the body.
+    pub view: View,
     /// What is open over the view.
     pub overlays: Overlays,
     /// The piano, whether it is on or not.
@@ -146,6 +148,7 @@ impl Screen {
         let seen = Seen { attempts, revision, ..Seen::default() };
         Screen {
             chosen: None,
+            view: View::default(),
             overlays: Overlays::default(),
             piano: Piano::new(options.keyboard, repeat),
             axis: TimeAxis::default(),
@@ -167,7 +170,7 @@ impl Screen {
 
     /// Who has the keys.
     pub fn scene(&self) -> Scene {
-        self.overlays.scene()
+        self.overlays.top().map_or(self.view.scene(), Overlay::scene)
     }
 
     /// How things stand, for the keymap.

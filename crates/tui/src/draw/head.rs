@@ -68,7 +68,7 @@ fn fields(pen: &Pen, sight: &Sight) -> Vec<Field> {
         };
         fields.retain(|field| field.rank != worst);
     }
-    // A column of air for the two longest, where there is room.
+    // An empty column after the longest ones, if there is room.
     for label in ["recording", "bar.beat", "bar"] {
         if total(&fields) < room {
             let found = fields.iter_mut().find(|field| field.label == label);
@@ -93,7 +93,7 @@ fn all_fields(pen: &Pen, sight: &Sight) -> Vec<Field> {
         true => status.place.bar.to_string(),
         false => format!("{}.{}", status.place.bar, status.place.beat),
     };
-    // That the same section follows need not be said.
+    // A section that follows itself is not shown.
     let next = status.next_section.filter(|&next| next != status.section);
     let section = match next {
         Some(next) => format!("{} {} {next}", status.section, palette.signs.arrow),
@@ -133,8 +133,7 @@ fn section_words(status: &Status) -> String {
     }
 }
 
-/// Whether everything is saved, in words; a song that nobody touched and that has no file needs
-/// none.
+/// Whether everything is saved, in words; `None` for an untouched song without a file.
 pub fn saved_word(disk: &Disk, palette: &Palette) -> Option<(&'static str, Style)> {
     match (&disk.error, disk.unsaved) {
         (Some(_), _) => Some(("save failed", palette.alarm())),

@@ -84,9 +84,9 @@ pub fn draw(
     let status = &sight.state.status;
     let section = status.song.section(status.section)?;
     let Fit { shape, scale, .. } = fit(section, (pen.width(), frame), sight.state, sight.screen);
-    // A column of air on the left, where the marks above leave one.
+    // An empty column on the left, if the marks above leave one.
     let air = u16::from(shape == Shape::Above && scale.columns() + 2 <= pen.width());
-    // Room that the marks leave goes to the names.
+    // The names get the columns that the marks leave.
     let spare = pen.width().saturating_sub(shape.left() + scale.columns() + 1);
     let extra = if shape == Shape::Above { 0 } else { spare.min(16) };
     let left = shape.left() + air + extra;

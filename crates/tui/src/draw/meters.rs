@@ -16,9 +16,9 @@ const BAR: std::ops::RangeInclusive<u16> = 6..=48;
 const MOST: f32 = 99.9;
 /// The columns of a number.
 const NUMBER: usize = 5;
-/// From so many columns on there is room to say more.
+/// A screen this wide has room to say more.
 const WIDE: u16 = 100;
-/// Below so many columns there is hardly room for anything.
+/// A narrower screen has room for the numbers only.
 const NARROW: u16 = 50;
 
 /// Draws onto the rule in `row`, where there is sound.
@@ -116,9 +116,9 @@ pub struct Look {
 }
 
 impl Look {
-    /// What is seen of the sound.
+    /// What the row shows of this sound.
     pub fn new(sound: &SoundLine, calm: bool) -> Look {
-        // No bar has more than eight steps a decibel.
+        // No bar is finer than an eighth of a decibel.
         let steps = |db: f32| (part(db) * -LOW * 8.0).round() as i32;
         let side = |side: usize| match calm {
             true => (0, shown(sound.held[side]).map(|_| 0)),

@@ -1,13 +1,13 @@
-//! What has to be so for an action to apply.
+//! What an action needs in order to apply.
 //!
-//! In: a need, and how things stand. Out: whether it is met, and the words for both cases.
+//! In: a need, and how things stand. Out: whether it is met, and what to say in either case.
 
 use crate::desk::{DeskState, Kits};
 use chaconne_engine::Transport;
 use chaconne_song::TrackId;
 use chaconne_time::Tick;
 
-/// What has to be so for an action to apply.
+/// What an action needs in order to apply.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Need {
     /// Nothing.
@@ -36,7 +36,7 @@ pub enum Need {
     Sections,
     /// There are unsaved changes.
     Unsaved,
-    /// There are none.
+    /// There are no unsaved changes.
     Saved,
     /// The built-in instrument plays.
     Sound,
@@ -67,7 +67,7 @@ impl Need {
         }
     }
 
-    /// What to say where it does not apply.
+    /// What to say if it is not met.
     pub fn missing(self) -> &'static str {
         match self {
             Need::Nothing => "",
@@ -102,7 +102,7 @@ pub struct Facts<'a> {
 }
 
 impl Facts<'_> {
-    /// What to say where a need is not met.
+    /// What to say if a need is not met.
     pub fn missing(&self, need: Need) -> &'static str {
         match (need, &self.state.kits) {
             // The built-in instrument is to play, but it has nothing to play on.

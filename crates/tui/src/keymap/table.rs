@@ -66,13 +66,13 @@ const COUNT_IN: &str = "Set the count-in: none, or one to four bars.";
 const ZOOM: &str = "Zoom in or out: fewer bars in finer marks, or more bars in coarser ones.";
 const PAGE: &str = "Show the previous or next page of bars.";
 const FIELD: &str = "Go to the next field or, with Shift, to the previous one.";
-const ADJUST: &str = "Change a choice, or move in the text.";
+const ADJUST: &str = "Change a choice, or move the cursor.";
 const PICK_GRID: &str = "Move to another grid, and hear it at once.";
 const PICK_SECTION: &str = "Move to another section. Typing its letter jumps to it.";
 const PICK_SOUND: &str = "Move to another sound by one, by a family of eight, or to the first or \
     the last, and hear it at once. Typing its name or its number does the same.";
 const SCROLL: &str = "Scroll the help by a line or a page.";
-const QUIT: &str = "Quit; asks first while the song plays or has unsaved changes.";
+const QUIT: &str = "Quit; asks first if the song is playing or has unsaved changes.";
 
 /// A row that always applies.
 const fn always(

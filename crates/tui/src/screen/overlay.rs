@@ -1,4 +1,4 @@
-//! What is open over the view: a stack, the last one opened on top.
+//! The view, and what is open over it: a stack, the last one opened on top.
 //!
 //! The one on top has the keys. Piano mode is the lowest, where it is on: it takes the letters
 //! that play notes and leaves all other keys what they are in the view.
@@ -6,6 +6,23 @@
 use super::{GridPick, HelpPage, Question, SectionPick, SoundPick};
 use crate::form::Form;
 use crate::keymap::Scene;
+
+/// What fills the body of the screen.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum View {
+    /// The loop: tracks along a time axis.
+    #[default]
+    Loop,
+}
+
+impl View {
+    /// The scene whose keys hold while nothing is open over this.
+    pub fn scene(self) -> Scene {
+        match self {
+            View::Loop => Scene::Loop,
+        }
+    }
+}
 
 /// Something open over the view.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -90,11 +107,6 @@ impl Overlays {
             Some(Overlay::Form(form)) => form.fields.len(),
             _ => 0,
         }
-    }
-
-    /// The scene that has the keys.
-    pub fn scene(&self) -> Scene {
-        self.top().map_or(Scene::Loop, Overlay::scene)
     }
 
     /// Whether piano mode is on, whatever lies over it.

@@ -20,7 +20,7 @@ pub fn ruler(pen: &mut Pen, stage: &Stage, row: u16) {
     let status = &stage.sight.state.status;
     match stage.shape {
         Shape::Beside => track_head::captions(pen, stage, row),
-        // Where the title has no row, how it is saved stands over the names.
+        // If the title has no row, whether the song is saved is shown above the names.
         Shape::Bare if !stage.titled => saved(pen, stage, row),
         Shape::Bare | Shape::Above => {}
     }
@@ -40,7 +40,7 @@ pub fn ruler(pen: &mut Pen, stage: &Stage, row: u16) {
     }
 }
 
-/// The beats by number, where the marks are so fine that few bar lines are in sight.
+/// The beats by number, if the marks are so fine that few bar lines are on the screen.
 fn beat_numbers(pen: &mut Pen, stage: &Stage, row: u16) {
     const ROOM: i64 = 8;
     let Grain::Ticks(ticks) = stage.scale.grain else { return };
@@ -84,7 +84,7 @@ fn bar_lines(pen: &mut Pen, stage: &Stage, row: u16) {
     }
 }
 
-/// The playhead's mark, or how far the count-in is.
+/// The playhead's mark, or the progress of the count-in.
 pub fn playhead(pen: &mut Pen, stage: &Stage, row: u16) {
     let (status, palette) = (&stage.sight.state.status, pen.palette);
     match status.transport {
@@ -124,11 +124,11 @@ fn count_in(pen: &mut Pen, stage: &Stage, row: u16) {
     pen.put(x + 1, row, &bars, palette.text());
 }
 
-/// The rows that layers get before tracks that fit closely get air between them.
+/// The rows that layers get before tracks that fit closely are spaced out.
 const LAYERS: usize = 8;
 
-/// The tracks in sight, what is under them, and the captions over them. Says where the chosen
-/// track is.
+/// The tracks on the screen, what is below them, and the captions above them. Returns where the
+/// chosen track is.
 pub fn tracks(
     pen: &mut Pen,
     stage: &Stage,
@@ -141,14 +141,14 @@ pub fn tracks(
     let room = body.rows.len();
     let rows = usize::from(stage.shape.rows());
     let at = song.tracks.iter().position(|track| Some(track.id) == screen.chosen).unwrap_or(0);
-    // Air between the tracks, where all of them still fit with it.
+    // An empty row between the tracks, if all of them still fit.
     let air_fits = match stage.shape {
         Shape::Above => count * (rows + 1) <= room + 1,
         Shape::Beside => count * (rows + 1) + LAYERS <= room,
         Shape::Bare => false,
     };
     let stride = rows + usize::from(air_fits);
-    // Nothing needs air below the last one.
+    // The last one needs no empty row below it.
     let shown = ((room + stride - rows) / stride).max(1).min(count.max(1));
     let first = at.saturating_sub(shown / 2).min(count.saturating_sub(shown));
     captions(pen, stage, body, first, shown);
@@ -191,7 +191,7 @@ fn style_of(pen: &Pen, stage: &Stage, place: usize, track: &Track) -> Style {
     }
 }
 
-/// What is in sight, let into the rule over the tracks.
+/// What is on the screen, set into the rule above the tracks.
 fn captions(pen: &mut Pen, stage: &Stage, body: &Body, first: usize, shown: usize) {
     let Some(row) = body.captions else { return };
     let count = stage.sight.state.status.song.tracks.len();
@@ -207,7 +207,7 @@ fn captions(pen: &mut Pen, stage: &Stage, body: &Body, first: usize, shown: usiz
     pen.rule(row, &captions);
 }
 
-/// What the chosen track sounds like, as long as it fits behind the other captions.
+/// What the chosen track sounds like, if it fits after the other captions.
 fn sound(stage: &Stage, width: usize, before: &[String]) -> Option<String> {
     let track = stage.sight.state.status.song.track(stage.sight.screen.chosen?)?;
     let name = sounds::name(Some(track.program?), !track.pitched, &stage.sight.state.kits);
@@ -217,7 +217,7 @@ fn sound(stage: &Stage, width: usize, before: &[String]) -> Option<String> {
     [whole, name].into_iter().find(|caption| taken + text::width(caption) + 4 <= width)
 }
 
-/// What to do where there are no tracks.
+/// What to do if there are no tracks.
 fn empty(pen: &mut Pen, body: &Body) {
     let lines =
         ["This song has no tracks yet.", "Press a to add one: drums, bass, whatever comes first."];
@@ -253,7 +253,7 @@ fn unfinished(pen: &mut Pen, stage: &Stage, row: u16) {
     }
 }
 
-/// The layers of the chosen track, the top one first, where there is room for them.
+/// The layers of the chosen track, the top one first, if there is room for them.
 fn layers(pen: &mut Pen, stage: &Stage, body: &Body, y: u16, at: usize, pictures: &mut Pictures) {
     let Some(track) = stage.sight.state.status.song.tracks.get(at) else { return };
     let song = &stage.sight.state.status.song;

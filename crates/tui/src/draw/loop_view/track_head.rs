@@ -34,12 +34,12 @@ pub fn draw(pen: &mut Pen, stage: &Stage, row: u16, place: usize, track: &Track,
     let after = if !stage.is_numbered() {
         1
     } else {
-        // A number of three or four digits takes the room of the name.
+        // A number of three or four digits takes columns from the name.
         let pad = 2usize.saturating_sub(number.len()) as u16;
         let style = if chosen { palette.on() } else { palette.faint() };
         pen.put(1 + pad, row, &number, style) + 1
     };
-    // Without a number there is the name to be marked.
+    // Without a number, the name is marked.
     let name = if chosen && after == 1 { palette.on() } else { name };
     if chosen {
         pen.sign(0, row, palette.signs.chosen, palette.strong());
@@ -84,7 +84,7 @@ pub fn draw(pen: &mut Pen, stage: &Stage, row: u16, place: usize, track: &Track,
     }
 }
 
-/// A, M and S: armed, muted, soloed; blank where it is not so.
+/// A, M and S: armed, muted, soloed; else blank.
 fn letters(pen: &mut Pen, stage: &Stage, x: u16, row: u16, track: &Track) {
     let (status, palette) = (&stage.sight.state.status, pen.palette);
     let armed = status.armed == Some(track.id);
@@ -101,7 +101,7 @@ fn letters(pen: &mut Pen, stage: &Stage, x: u16, row: u16, track: &Track) {
     }
 }
 
-/// How many layers sound, of how many.
+/// How many layers sound, out of how many.
 fn layers(strip: &Strip) -> String {
     match strip.silent {
         0 => strip.layers.to_string(),
@@ -119,7 +119,7 @@ fn short_grid(palette: &Palette, feel: &Feel) -> (String, Style) {
     (format!("1/{}{kind}", grid.division()), palette.text())
 }
 
-/// Where the track goes.
+/// The channel the track is sent on.
 fn target(track: &Track) -> String {
     let channel = match track.channel {
         Some(channel) => format!("channel {channel}"),

@@ -1,0 +1,185 @@
+//! Which key does what: held down, in one go with others, as a note, pasted, or not a key at all.
+
+use super::*;
+
+#[test]
+fn piano_mode_plays_and_keeps_the_other_keys_with_shift() {
+    let mut player = Player::new(four_parts());
+    player.type_text("p");
+    player.strike(Key::char('f'));
+    let middle_c = U7::low_bits(60);
+    let velocity = U7::low_bits(96);
+    let played = format!("{:?}", Effect::Play(LiveKey::Press { key: middle_c, velocity }));
+    assert_eq!(player.last(), played);
+    player.now += Duration::from_millis(200);
+    player.follow();
+    assert_eq!(player.last(), format!("{:?}", Effect::Play(LiveKey::Lift { key: middle_c })));
+    player.type_text("r");
+    assert_eq!(player.last(), "Command(Record(true))");
+    player.type_text("M");
+    assert_eq!(player.last(), "Command(Next(MuteTrack(TrackId(1))))");
+    player.type_text("K");
+    assert_eq!(player.last(), "Command(Keep)");
+    player.press([Key::new(Code::Esc)]);
+    player.type_text("f");
+    assert_eq!(player.last(), "Command(Keep)");
+}
+
+#[test]
+fn leaving_piano_mode_lifts_what_sounds() {
+    let mut player = Player::new(four_parts());
+    player.type_text("p");
+    player.strike(Key::char('f'));
+    player.strike(Key::new(Code::Esc));
+    let lift = Effect::Play(LiveKey::Lift { key: U7::low_bits(60) });
+    assert_eq!(player.last(), format!("{lift:?}"));
+}
+
+#[test]
+fn a_held_key_does_not_flip_a_switch_again_and_again() {
+    let mut player = Player::new(four_parts());
+    player.type_text("m");
+    player.hold(Key::char('m'), 10);
+    let mutes = player.effects.iter().filter(|effect| format!("{effect:?}").contains("MuteTrack"));
+    // A first repeat comes when a second press could.
+    assert_eq!(mutes.count(), 2);
+}
+
+#[test]
+fn ten_presses_in_one_go_are_ten() {
+    let status = |player: &Player| player.bench.state().status;
+    // In the middle of playing, where the tempo that plays is a moment behind the song's.
+    let mut player = Player::new(four_parts());
+    player.type_text(" ");
+    player.bench.wait(700);
+    player.clump(Key::char('+'));
+    player.bench.wait(100);
+    assert_eq!(status(&player).tempo.to_string(), "130");
+    player.press([Key::char('u')]);
+    player.bench.wait(100);
+    assert_eq!(status(&player).tempo.to_string(), "120", "a run of steps is one step of undo");
+    // Ten times over is as it was, and so is each after the first of an odd number.
+    for (key, is) in [
+        ('l', "Replace All Recording"),
+        ('R', "Replace Newest Recording"),
+        ('c', "Replace Newest Always"),
+    ] {
+        player.clump(Key::char(key));
+        let status = status(&player);
+        let settings = format!("{:?} {:?} {:?}", status.mode, status.rounds, status.click);
+        assert_eq!(settings, is, "{key}");
+    }
+    for key in ['m', 's', 'g'] {
+        let before = status(&player);
+        player.clump(Key::char(key));
+        assert_eq!(status(&player).song, before.song, "{key}");
+        assert_eq!(status(&player).solo_tracks, before.solo_tracks, "{key}");
+        assert!(player.effects.len() >= 10);
+    }
+    player.clump(Key::char('u'));
+    player.clump(Key::char('u'));
+    assert_eq!(status(&player).undo, None);
+    player.clump(Key::char('U'));
+    assert!(status(&player).undo.is_some() && status(&player).redo.is_some());
+}
+
+#[test]
+fn ten_presses_in_one_go_move_ten_times() {
+    let status = |player: &Player| player.bench.state().status;
+    let mut player = Player::new(empty_song(16, "4/4"));
+    player.clump(Key::new(Code::Right));
+    assert_eq!(status(&player).place.bar, 11);
+    player.clump(Key::new(Code::Left));
+    assert_eq!(status(&player).place.bar, 1);
+    // Down and up in one go end where they began, whatever is armed when it is seen.
+    let mut player = Player::new(four_parts());
+    player.clump(Key::new(Code::Down));
+    assert_eq!((player.screen.chosen, status(&player).armed), (Some(TrackId(4)), Some(TrackId(4))));
+    let (state, mut out) = (player.bench.state(), Vec::new());
+    for code in [Code::Up, Code::Up, Code::Down] {
+        player.screen.take(&Input::Key(Key::new(code)), &state, player.now, &mut out);
+    }
+    for effect in out {
+        player.obey(vec![effect]);
+        player.follow();
+        assert_eq!(
+            player.screen.chosen,
+            Some(TrackId(3)),
+            "what is armed on the way moves nothing"
+        );
+    }
+    assert_eq!(status(&player).armed, Some(TrackId(3)));
+    player.press([Key::new(Code::Up)]);
+    assert_eq!((player.screen.chosen, status(&player).armed), (Some(TrackId(2)), Some(TrackId(2))));
+}
+
+#[test]
+fn a_paste_outside_a_field_does_nothing() {
+    let mut player = Player::new(four_parts());
+    let mut out = Vec::new();
+    let paste = Input::Paste("q r ! space".into());
+    player.screen.take(&paste, &player.bench.state(), player.now, &mut out);
+    assert!(out.is_empty());
+    player.type_text("a");
+    let paste = Input::Paste("pad".into());
+    player.screen.take(&paste, &player.bench.state(), player.now, &mut out);
+    player.enter();
+    assert!(player.bench.state().status.song.track_named("pad").is_some());
+}
+
+#[test]
+fn a_held_key_turns_the_sound_down_and_never_up() {
+    let mut player = Player::new(four_parts());
+    player.bench.sound();
+    let mut hold = |c: char| {
+        player.type_text(&c.to_string());
+        player.hold(Key::char(c), 5);
+        player.bench.sound().level
+    };
+    assert_eq!(hold('('), Some(-18.0));
+    assert_eq!(hold(')'), Some(-16.0));
+}
+
+#[test]
+fn actions_are_asked_for_without_a_key() {
+    // What a key asks for, a finder, a pedal or a script can ask for, too.
+    let mut player = Player::new(four_parts());
+    let mut ask = |action| {
+        let mut out = Vec::new();
+        player.screen.ask(action, &player.bench.state(), &mut out);
+        player.obey(out);
+        player.follow();
+        player.bench.state().status
+    };
+    assert_eq!(ask(Action::CountIn(2)).count_in, 2);
+    assert_eq!(ask(Action::Choose(Vertical::Down)).armed, Some(TrackId(2)));
+    assert_eq!(ask(Action::Tempo(Vertical::Up)).tempo.to_string(), "121");
+    assert!(ask(Action::Mute).song.tracks[1].mute);
+    assert!(ask(Action::Undo).undo.is_some());
+    assert!(ask(Action::Record(true)).recording);
+    assert!(!ask(Action::Record(false)).recording);
+    // Where it does not apply, it is refused as a key would be.
+    ask(Action::ChooseSection);
+    assert_eq!(player.screen.notice.text, "There is only one section.");
+    assert_eq!(player.screen.scene(), Scene::Loop);
+}
+
+#[test]
+fn what_lies_on_top_has_the_keys() {
+    let mut player = Player::new(four_parts());
+    player.bench.disk.unsaved = true;
+    player.type_text("pN");
+    player.press([Key::ctrl('c')]);
+    let scenes = |player: &Player| -> Vec<Scene> {
+        player.screen.overlays.iter().map(Overlay::scene).collect()
+    };
+    // In piano mode 'n' asks whether to leave; Ctrl-C asks again, and only one question is open.
+    assert_eq!(scenes(&player), [Scene::Piano, Scene::Leave]);
+    player.press([Key::new(Code::Esc)]);
+    player.type_text("A");
+    player.press([Key::ctrl('c'), Key::new(Code::Esc)]);
+    assert_eq!(scenes(&player), [Scene::Piano, Scene::Form], "the form is as it was");
+    player.type_text("x");
+    player.press([Key::new(Code::Esc), Key::new(Code::Esc)]);
+    assert_eq!(scenes(&player), []);
+}

@@ -1,0 +1,188 @@
+//! Saving, leaving, and what is asked before anything is lost.
+
+use super::*;
+
+#[test]
+fn quitting_at_rest_with_everything_saved_is_quitting() {
+    let mut player = Player::new(four_parts());
+    player.type_text("q");
+    assert_eq!(player.last(), "Quit");
+}
+
+#[test]
+fn quitting_while_it_rolls_asks() {
+    let mut player = Player::new(four_parts());
+    player.type_text(" q");
+    assert_eq!(player.screen.scene(), Scene::Leave);
+    player.press([Key::new(Code::Esc)]);
+    assert_eq!((player.screen.scene(), player.last()), (Scene::Loop, "Command(Play)".into()));
+    player.type_text("ql");
+    assert_eq!(player.last(), "Quit");
+}
+
+#[test]
+fn saving_first_stops_saves_and_then_quits() {
+    let mut player = Player::new(four_parts());
+    player.bench.disk.unsaved = true;
+    player.type_text(" qs");
+    assert_eq!(player.last(), SAVE);
+    assert!(format!("{:?}", player.effects).contains("Command(Stop)"));
+    player.saved(None);
+    assert_eq!(player.last(), "Quit");
+}
+
+#[test]
+fn a_failed_save_keeps_the_song_and_says_why() {
+    let mut player = Player::new(four_parts());
+    player.bench.disk.unsaved = true;
+    player.type_text("qs");
+    player.saved(Some("the disk is full"));
+    assert_eq!(player.last(), SAVE);
+    assert_eq!(player.screen.notice, Notice::said("The disk is full.", true));
+    // Saving later, and well, does not quit any more.
+    player.press([Key::ctrl('s')]);
+    player.saved(None);
+    assert_eq!(player.last(), SAVE);
+}
+
+#[test]
+fn a_song_without_a_file_is_asked_for_its_name() {
+    let mut player = Player::new(four_parts());
+    player.bench.disk.path = None;
+    player.bench.disk.unsaved = true;
+    player.type_text("qs");
+    assert_eq!(player.screen.scene(), Scene::Form);
+    player.enter();
+    assert_eq!(player.last(), SAVE_AS);
+    player.saved(None);
+    assert_eq!(player.last(), "Quit");
+}
+
+#[test]
+fn staying_in_the_form_is_staying() {
+    let mut player = Player::new(four_parts());
+    player.bench.disk.path = None;
+    player.bench.disk.unsaved = true;
+    player.type_text("qs");
+    player.press([Key::new(Code::Esc), Key::ctrl('s')]);
+    player.enter();
+    player.saved(None);
+    assert_eq!(player.last(), SAVE_AS);
+}
+
+#[test]
+fn a_new_song_asks_before_it_takes_the_place_of_an_unsaved_one() {
+    let mut player = Player::new(four_parts());
+    player.bench.disk.unsaved = true;
+    player.type_text("n");
+    assert_eq!(player.screen.scene(), Scene::Leave);
+    player.type_text("l");
+    assert_eq!(player.screen.scene(), Scene::Form);
+    player.type_text("Ebb");
+    player.enter();
+    let Some(Effect::NewSong(spec)) = player.effects.last() else { panic!() };
+    assert_eq!((spec.title.as_str(), spec.bars), ("Ebb", 4));
+}
+
+#[test]
+fn saving_asks_before_it_replaces_what_another_program_wrote() {
+    const REPLACE: &str = "Save { file: None, replace: true }";
+    let mut player = Player::new(four_parts());
+    player.bench.disk.unsaved = true;
+    let in_the_way = |player: &mut Player| {
+        player.bench.disk.in_the_way = Some("low-tide.ron was changed by another program".into());
+        player.saved(Some("not saved"));
+        assert_eq!(player.screen.scene(), Scene::Replace);
+        player.bench.disk.in_the_way = None;
+    };
+    // A plain save, and not.
+    player.press([Key::ctrl('s')]);
+    in_the_way(&mut player);
+    player.press([Key::new(Code::Esc)]);
+    assert_eq!((player.screen.scene(), player.last().as_str()), (Scene::Loop, SAVE));
+    // Saving to leave asks in the same way, every time, and leaves only once it is saved.
+    player.type_text("qs");
+    in_the_way(&mut player);
+    assert_eq!(player.last(), SAVE);
+    player.press([Key::new(Code::Esc)]);
+    player.saved(None);
+    assert_eq!(player.last(), SAVE, "going back is staying");
+    player.bench.disk.unsaved = true;
+    player.type_text("qs");
+    in_the_way(&mut player);
+    player.type_text("r");
+    assert_eq!(player.last(), REPLACE);
+    player.saved(None);
+    assert_eq!(player.last(), "Quit");
+}
+
+#[test]
+fn a_rescue_copy_is_offered_once() {
+    let mut player = Player::new(four_parts());
+    player.bench.disk.rescue = Some("low-tide.rescue.ron".into());
+    player.follow();
+    assert_eq!(player.screen.scene(), Scene::Rescue);
+    player.press([Key::new(Code::Esc)]);
+    player.follow();
+    assert_eq!((player.screen.scene(), player.effects.len()), (Scene::Loop, 0));
+    for (key, effect) in [("r", "Restore"), ("x", "RemoveRescue")] {
+        let mut player = Player::new(four_parts());
+        player.bench.disk.rescue = Some("low-tide.rescue.ron".into());
+        player.follow();
+        player.type_text(key);
+        assert_eq!((player.screen.scene(), player.last().as_str()), (Scene::Loop, effect));
+    }
+}
+
+#[test]
+fn what_was_restored_is_said_to_be_unsaved() {
+    let mut player = Player::new(four_parts());
+    player.bench.disk.rescue = Some("low-tide.rescue.ron".into());
+    player.follow();
+    player.type_text("r");
+    assert_eq!(player.screen.notice.text, RESTORED);
+    player.type_text("q");
+    assert_eq!(player.screen.scene(), Scene::Leave);
+}
+
+#[test]
+fn going_back_from_a_file_in_the_way_is_back_to_naming_one() {
+    let mut player = Player::new(four_parts());
+    player.bench.disk.path = None;
+    player.bench.disk.unsaved = true;
+    player.type_text("qs");
+    player.type_text("ebb");
+    player.enter();
+    assert_eq!(player.last(), "Save { file: Some(\"ebb.ron\"), replace: false }");
+    player.bench.disk.in_the_way = Some("ebb.ron is there already".into());
+    player.saved(Some("not saved"));
+    player.bench.disk.in_the_way = None;
+    player.press([Key::new(Code::Esc)]);
+    assert_eq!(player.screen.scene(), Scene::Form);
+    player.type_text("2");
+    player.enter();
+    assert_eq!(player.last(), "Save { file: Some(\"ebb2.ron\"), replace: false }");
+    // It was on the way out, and still is.
+    player.saved(None);
+    assert_eq!(player.last(), "Quit");
+}
+
+#[test]
+fn one_word_for_leaving_without_saving() {
+    let mut player = Player::new(four_parts());
+    let labels = |player: &Player| -> Vec<&'static str> {
+        let state = player.bench.state();
+        let facts = player.screen.facts(&state);
+        let here = crate::keymap::here(player.screen.scene());
+        here.filter(|row| facts.meet(row.need)).map(|row| row.label).take(2).collect()
+    };
+    player.type_text(" q");
+    assert_eq!(labels(&player), ["leave", "back"]);
+    player.press([Key::new(Code::Esc)]);
+    player.bench.disk.unsaved = true;
+    player.type_text("q");
+    assert_eq!(labels(&player), ["save", "don't save"]);
+    player.press([Key::new(Code::Esc)]);
+    player.type_text("n");
+    assert_eq!(labels(&player), ["save", "don't save"]);
+}

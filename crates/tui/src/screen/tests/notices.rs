@@ -1,0 +1,57 @@
+//! What is said, and the help.
+
+use super::*;
+
+#[test]
+fn the_help_turns_no_further_than_its_end() {
+    let mut player = Player::new(four_parts());
+    player.type_text("?");
+    player.press((0..99).map(|_| Key::new(Code::PageDown)));
+    let first = |player: &Player| match player.screen.overlays.top() {
+        Some(Overlay::Help(page)) => page.first,
+        other => panic!("{other:?}"),
+    };
+    let last = first(&player);
+    player.press([Key::new(Code::Down)]);
+    assert_eq!(first(&player), last);
+    player.press([Key::new(Code::Home)]);
+    assert_eq!(first(&player), 0);
+    player.type_text("q");
+    assert_eq!(player.screen.scene(), Scene::Loop);
+}
+
+#[test]
+fn what_the_engine_says_is_shown_once() {
+    let mut player = Player::new(four_parts());
+    player.type_text("mu");
+    assert_eq!(player.screen.notice.text, "Undone: mute track (drums).");
+    player.screen.notice = Notice::default();
+    player.follow();
+    assert_eq!(player.screen.notice.text, "");
+}
+
+#[test]
+fn a_notice_goes_with_the_next_key_or_after_a_while() {
+    let mut player = Player::new(four_parts());
+    player.type_text("s");
+    player.screen.say("Something.");
+    player.follow();
+    player.now += Duration::from_secs(7);
+    player.follow();
+    assert_eq!(player.screen.notice.text, "Something.");
+    player.now += Duration::from_secs(1);
+    player.follow();
+    assert_eq!(player.screen.notice.text, "");
+    player.screen.complain("something went wrong");
+    player.follow();
+    player.now += Duration::from_secs(14);
+    player.follow();
+    assert_eq!(player.screen.notice.text, "Something went wrong.");
+    player.type_text("s");
+    assert_eq!(player.screen.notice.text, "");
+    // A played note is no such key.
+    player.type_text("p");
+    player.screen.say("Something.");
+    player.type_text("f");
+    assert_eq!(player.screen.notice.text, "Something.");
+}

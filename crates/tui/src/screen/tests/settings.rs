@@ -1,0 +1,127 @@
+//! Settings of recording, of tracks, and of the sound.
+
+use super::*;
+
+#[test]
+fn settings_go_round() {
+    let mut player = Player::new(four_parts());
+    let status = |player: &Player| player.bench.state().status;
+    player.type_text("l");
+    assert_eq!(status(&player).mode, Mode::Replace);
+    player.type_text("ll");
+    assert_eq!(status(&player).mode, Mode::Layer);
+    player.type_text("R");
+    assert_eq!(status(&player).rounds, Rounds::Newest);
+    player.type_text("c");
+    assert_eq!(status(&player).click, Click::Always);
+    player.type_text("3");
+    assert_eq!(status(&player).count_in, 3);
+    player.type_text("+");
+    assert_eq!(status(&player).tempo.to_string(), "121");
+    player.type_text("--");
+    assert_eq!(status(&player).tempo.to_string(), "119");
+    player.type_text("s");
+    assert!(status(&player).solo_tracks.contains(&TrackId(1)));
+    player.type_text("s");
+    assert!(status(&player).solo_tracks.is_empty());
+}
+
+#[test]
+fn the_grid_goes_off_and_comes_back_as_it_was() {
+    let mut player = Player::new(four_parts());
+    let grid = |player: &Player| {
+        let song = player.bench.state().status.song;
+        song.track(player.screen.chosen.unwrap()).unwrap().feel.grid
+    };
+    player.press([Key::new(Code::Down)]);
+    player.type_text("g");
+    assert_eq!(grid(&player), Some(NoteValue::SIXTEENTH));
+    player.type_text("v");
+    player.press([Key::new(Code::Up), Key::new(Code::Right)]);
+    let triplet = NoteValue::new(8, NoteKind::Triplet).unwrap();
+    assert_eq!(grid(&player), Some(triplet));
+    player.enter();
+    player.type_text("g");
+    assert_eq!(grid(&player), None);
+    player.type_text("g");
+    assert_eq!(grid(&player), Some(triplet));
+    player.type_text("v");
+    player.press([Key::new(Code::Down), Key::new(Code::Esc)]);
+    assert_eq!(grid(&player), Some(triplet));
+    assert_eq!(player.screen.scene(), Scene::Loop);
+}
+
+#[test]
+fn grids_that_were_tried_are_one_step_and_escape_puts_back_what_was() {
+    let mut player = Player::new(four_parts());
+    player.press([Key::new(Code::Down)]);
+    player.type_text("gv");
+    player.press([Key::new(Code::Up), Key::new(Code::Right), Key::new(Code::Right)]);
+    player.enter();
+    assert_eq!(player.screen.notice.text, "Bass: quantise 1/8 dotted, pull 100 %.");
+    player.type_text("u");
+    assert_eq!(player.screen.notice.text, "Undone: grid (bass).");
+    let grid = |player: &Player| player.bench.state().status.song.tracks[1].feel.grid;
+    assert_eq!(grid(&player), Some(NoteValue::SIXTEENTH));
+    // All in one go: what the screen knows is how it was before.
+    let (state, mut out) = (player.bench.state(), Vec::new());
+    for key in [Key::char('v'), Key::new(Code::Up), Key::new(Code::Esc)] {
+        player.screen.take(&Input::Key(key), &state, player.now, &mut out);
+    }
+    player.obey(out);
+    assert_eq!(grid(&player), Some(NoteValue::SIXTEENTH));
+}
+
+#[test]
+fn quantising_says_what_it_did_and_so_does_undoing_it() {
+    let mut player = Player::new(four_parts());
+    player.press([Key::new(Code::Down)]);
+    for (key, said) in [
+        ("g", "Bass: quantise 1/16, pull 100 %."),
+        ("g", "Bass: quantise off, as you played it."),
+        ("u", "Undone: quantise (bass)."),
+        ("U", "Redone: quantise (bass)."),
+    ] {
+        player.type_text(key);
+        assert_eq!(player.screen.notice.text, said, "{key}");
+    }
+}
+
+#[test]
+fn the_level_is_turned_by_two_keys_wherever_letters_type_nothing() {
+    let mut player = Player::new(four_parts());
+    player.type_text("(");
+    assert!(player.effects.is_empty());
+    assert!(player.screen.notice.text.contains("not in use"));
+    player.bench.sound();
+    for (keys, level, said) in [
+        ("(", Some(-13.0), "The sound is 13 dB under full scale."),
+        ("))", Some(-11.0), "The sound is 11 dB under full scale."),
+        ("p)", Some(-10.0), "The sound is 10 dB under full scale."),
+        ("?)", Some(-9.0), "The sound is 9 dB under full scale."),
+        ("?v)", Some(-8.0), "The sound is 8 dB under full scale."),
+    ] {
+        player.type_text(keys);
+        assert_eq!(player.bench.sound().level, level, "{keys}");
+        assert_eq!(player.screen.notice.text, said, "{keys}");
+    }
+    player.press([Key::new(Code::Esc)]);
+    player.type_text("))))))))))");
+    assert_eq!(player.screen.notice.text, "The sound is at full scale, as loud as it goes.");
+    player.bench.sound().level = Some(-59.0);
+    player.type_text("(");
+    assert_eq!(player.screen.notice.text, "The sound is off: press ) to turn it up.");
+    // Not part of the song: nothing to undo.
+    assert!(player.bench.state().status.undo.is_none());
+}
+
+#[test]
+fn without_an_audio_device_the_level_says_so() {
+    let mut player = Player::new(four_parts());
+    player.type_text("(");
+    assert!(player.screen.notice.text.contains("your own gear"));
+    player.bench.kits = crate::Kits::Font([].into());
+    player.type_text("(");
+    assert!(player.screen.notice.text.starts_with("There is no audio device"));
+    assert!(player.effects.is_empty());
+}

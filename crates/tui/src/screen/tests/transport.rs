@@ -1,0 +1,162 @@
+//! Playing, recording, and going along the song.
+
+use super::*;
+
+#[test]
+fn arrows_go_from_bar_to_bar_while_stopped_and_c_rolls_from_there() {
+    let mut player = Player::new(four_parts());
+    let arrow = |code| [Key::new(code)];
+    let bar = |player: &Player| {
+        let status = player.bench.state().status;
+        (status.place.bar, status.place.beat)
+    };
+    player.press(arrow(Code::Right));
+    assert_eq!((player.last(), bar(&player)), ("Command(LocateBars(1))".into(), (2, 1)));
+    // The last bar is the last, the first the first.
+    for (code, then) in
+        [(Code::Right, 3), (Code::Right, 4), (Code::Right, 4), (Code::Left, 3), (Code::Home, 1)]
+    {
+        player.press(arrow(code));
+        assert_eq!(bar(&player), (then, 1), "{code:?}");
+    }
+    player.press(arrow(Code::Left));
+    assert_eq!(bar(&player), (1, 1));
+    player.press(arrow(Code::Right));
+    player.type_text("C");
+    assert_eq!(player.last(), "Command(Continue)");
+    player.bench.wait(600);
+    assert_eq!(bar(&player), (2, 2));
+    player.press(arrow(Code::Left));
+    assert_eq!(player.screen.notice.text, "The song is playing: stop it first.");
+    // From the middle of a bar back to its start.
+    player.type_text(" ");
+    assert_ne!(bar(&player), (2, 1));
+    player.press(arrow(Code::Left));
+    assert_eq!(bar(&player), (2, 1));
+}
+
+#[test]
+fn bars_that_begin_between_sixteenths_are_gone_through_one_by_one() {
+    // A position is a whole sixteenth, six pulses (MIDI 1.0, "Song Position Pointer").
+    for (metre, told) in [
+        // Bars of 600 ticks: 0, 600, 1200, 1800.
+        ("5/32", [0, 480, 1200, 1680, 1680, 1200, 480, 0, 0]),
+        // Bars of 120 ticks: 0, 120, 240, 360. Two of them share a sixteenth.
+        ("1/32", [0, 240, 240, 240, 240, 0, 0, 0, 0]),
+        ("7/8", [0, 3360, 6720, 10_080, 10_080, 6720, 3360, 0, 0]),
+    ] {
+        let mut player = Player::new(empty_song(4, metre));
+        let mut places = vec![0];
+        for code in [Code::Right; 4].into_iter().chain([Code::Left; 4]) {
+            player.press([Key::new(code)]);
+            places.push(player.bench.state().status.at.0);
+        }
+        assert_eq!(places, told, "{metre}");
+    }
+}
+
+#[test]
+fn space_plays_and_stops() {
+    let mut player = Player::new(four_parts());
+    player.type_text(" ");
+    assert_eq!(player.last(), "Command(Play)");
+    player.type_text(" ");
+    assert_eq!(player.last(), "Command(Stop)");
+}
+
+#[test]
+fn a_song_from_nothing_to_a_recorded_pass() {
+    let mut player = Player::new(empty_song(1, "4/4"));
+    player.type_text("r");
+    assert_eq!(player.screen.notice.text, "There is no track to record on: add one first.");
+    player.type_text("m");
+    assert_eq!(player.screen.notice.text, "There is no track yet: press a to add one.");
+    player.type_text("a");
+    player.enter();
+    assert_eq!(player.bench.state().status.song.tracks[0].name, "drums");
+    assert_eq!(player.screen.chosen, player.bench.state().status.armed);
+    player.type_text("0r");
+    player.bench.wait(100);
+    assert!(player.bench.state().status.recording);
+    player.bench.play(38, 100);
+    player.bench.wait(2000);
+    player.type_text("r");
+    let song = player.bench.state().status.song;
+    assert_eq!(song.passes.len(), 1);
+    assert_eq!(song.passes_in(&song.sections[0])[0].notes().len(), 1);
+    player.press([Key::new(Code::Delete)]);
+    assert_eq!(player.bench.state().status.song.passes.len(), 0);
+    player.type_text("u");
+    assert_eq!(player.bench.state().status.song.passes.len(), 1);
+    player.type_text("U");
+    assert_eq!(player.bench.state().status.song.passes.len(), 0);
+}
+
+#[test]
+fn sections_are_chosen_by_their_letters() {
+    let mut song = four_parts();
+    for letter in ["B", "C", "CA"] {
+        let metre = MetreMap::new(2, Metre::common()).unwrap();
+        let letter: Letter = letter.parse().unwrap();
+        song.sections.push(std::sync::Arc::new(Section::new(letter, metre, Tempo::DEFAULT)));
+    }
+    let mut player = Player::new(song);
+    let jumped =
+        |letter: &str| format!("{:?}", Effect::Command(Command::Jump(letter.parse().unwrap())));
+    player.type_text("jb");
+    assert_eq!(player.last(), jumped("B"));
+    player.type_text("jc");
+    assert_eq!(player.screen.scene(), Scene::Sections);
+    player.type_text("a");
+    assert_eq!(player.last(), jumped("CA"));
+    player.type_text("jc");
+    player.enter();
+    assert_eq!(player.last(), jumped("C"));
+    player.type_text("jx");
+    assert_eq!(player.screen.notice.text, "There is no section X.");
+    player.press([Key::new(Code::Esc)]);
+    assert_eq!(player.screen.scene(), Scene::Loop);
+}
+
+#[test]
+fn suspending_stops_first() {
+    let mut player = Player::new(four_parts());
+    player.type_text(" ");
+    player.press([Key::ctrl('z')]);
+    let tail: Vec<String> =
+        player.effects.iter().rev().take(2).map(|effect| format!("{effect:?}")).collect();
+    assert_eq!(tail, ["Suspend", "Command(Stop)"]);
+}
+
+#[test]
+fn zoom_and_pages_follow_the_place() {
+    let mut player = Player::new(empty_song(24, "4/4"));
+    let shown = |player: &Player| {
+        let fit = crate::draw::loop_fit(&player.bench.state(), &player.screen).unwrap();
+        (fit.scale.bars_words(), fit.scale.grain.words())
+    };
+    let words = |bars: &str, grain: &str| (bars.to_string(), grain.to_string());
+    assert_eq!(shown(&player), words("bars 1 to 4 of 24", "1/16"));
+    player.press([Key::new(Code::PageUp)]);
+    assert_eq!(player.screen.notice.text, "This is the first page.");
+    player.press([Key::new(Code::PageDown), Key::new(Code::PageDown)]);
+    assert_eq!(shown(&player).0, "bars 9 to 12 of 24");
+    // Moving shows where one is again.
+    player.press([Key::new(Code::Right)]);
+    assert_eq!(shown(&player).0, "bars 1 to 4 of 24");
+    player.type_text(">>");
+    assert_eq!(shown(&player), words("bars 1 to 16 of 24", "1/4"));
+    player.type_text(">>>>");
+    assert_eq!(shown(&player), words("24 bars", "1 bar"));
+    assert_eq!(player.screen.notice.text, "All the bars are already showing.");
+    player.type_text("<<<<<<<<<<<");
+    assert_eq!(shown(&player), words("part of bar 2 of 24", "1 tick"));
+    assert_eq!(player.screen.notice.text, "One mark is one tick: there is nothing finer.");
+    player.type_text(">>>>>>");
+    assert_eq!(shown(&player), words("bars 1 to 4 of 24", "1/16"));
+    // While the song plays a page lasts a beat at least.
+    player.type_text("<<<<<< ");
+    player.bench.wait(100);
+    player.follow();
+    assert_eq!(shown(&player).1, "1/256");
+}
