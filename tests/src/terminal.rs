@@ -99,7 +99,7 @@ impl Terminal {
             if condition(&text) {
                 return text;
             }
-            assert!(start.elapsed() < PATIENCE / 3, "never on the screen: {what}\n{text}");
+            assert!(start.elapsed() < PATIENCE, "never on the screen: {what}\n{text}");
             picture = self.glass.more.wait_timeout(picture, Duration::from_millis(200)).unwrap().0;
         }
     }
@@ -121,7 +121,7 @@ impl Terminal {
             if let Some(status) = self.child.try_wait().expect("the program can be waited for") {
                 return status.exit_code();
             }
-            assert!(start.elapsed() < PATIENCE / 3, "the program does not end: {}", self.text());
+            assert!(start.elapsed() < PATIENCE, "the program does not end: {}", self.text());
             std::thread::sleep(Duration::from_millis(5));
         }
     }
@@ -140,7 +140,7 @@ impl Terminal {
         *keys.lock().unwrap() = Box::new(std::io::sink());
         let start = Instant::now();
         while child.try_wait().expect("the program can be waited for").is_none() {
-            assert!(start.elapsed() < PATIENCE / 3, "the program does not end");
+            assert!(start.elapsed() < PATIENCE, "the program does not end");
             std::thread::sleep(Duration::from_millis(5));
         }
     }
@@ -171,7 +171,7 @@ impl Terminal {
                 return;
             }
             let state = format!("other screen {other}, no cursor {hidden}, pastes {paste}");
-            assert!(start.elapsed() < PATIENCE / 3, "{state}\n{blank}");
+            assert!(start.elapsed() < PATIENCE, "{state}\n{blank}");
             std::thread::sleep(Duration::from_millis(5));
         }
     }

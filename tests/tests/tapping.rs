@@ -43,5 +43,6 @@ fn a_pedal_that_is_tapped_is_not_passed_on_and_everything_else_is() {
 #[test]
 fn a_wrong_control_is_refused_in_one_sentence() {
     let ran = run(&["rehearse", "any.ron", "--in", "none", "--tap", "cc:128"]).ends(2);
-    assert!(ran.err.contains("'cc:128' is not a control for tapping"), "{}", ran.err);
+    let sentence = "'cc:128' for '--tap <WHAT>': write note:KEY or cc:NUMBER (0 to 127)";
+    assert!(ran.err.contains(sentence), "{}", ran.err);
 }
