@@ -28,7 +28,7 @@ pub fn make(folder: &Path, name: &str) -> PathBuf {
 
 /// What was heard so far.
 #[derive(Debug, Default)]
-struct Ear {
+struct Intake {
     heard: Mutex<Vec<Heard>>,
     more: Condvar,
     over: AtomicBool,
@@ -37,7 +37,7 @@ struct Ear {
 /// The far end of an output.
 #[derive(Debug)]
 pub struct Tap {
-    ear: Arc<Ear>,
+    intake: Arc<Intake>,
     reader: Option<JoinHandle<()>>,
 }
 
@@ -48,12 +48,12 @@ impl Tap {
     /// If it cannot be opened.
     pub fn open(path: &Path) -> Tap {
         let file = far_end(path);
-        let ear = Arc::new(Ear::default());
+        let intake = Arc::new(Intake::default());
         let reader = std::thread::spawn({
-            let ear = Arc::clone(&ear);
-            move || listen(file, &ear)
+            let intake = Arc::clone(&intake);
+            move || listen(file, &intake)
         });
-        Tap { ear, reader: Some(reader) }
+        Tap { intake, reader: Some(reader) }
     }
 
     /// Waits until what was heard meets a condition, and returns it.
@@ -63,10 +63,10 @@ impl Tap {
     #[track_caller]
     pub fn wait(&self, what: &str, condition: impl Fn(&[Heard]) -> bool) -> Vec<Heard> {
         let start = Instant::now();
-        let mut heard = self.ear.heard.lock().unwrap();
+        let mut heard = self.intake.heard.lock().unwrap();
         while !condition(&heard) {
             assert!(start.elapsed() < PATIENCE, "not heard: {what}");
-            heard = self.ear.more.wait_timeout(heard, Duration::from_secs(1)).unwrap().0;
+            heard = self.intake.more.wait_timeout(heard, Duration::from_secs(1)).unwrap().0;
         }
         heard.clone()
     }
@@ -87,16 +87,16 @@ impl Tap {
     /// If the bytes are not valid MIDI.
     #[must_use]
     pub fn close(mut self) -> Vec<Heard> {
-        self.ear.over.store(true, Ordering::SeqCst);
+        self.intake.over.store(true, Ordering::SeqCst);
         let joined = self.reader.take().map(JoinHandle::join);
         assert!(joined.is_some_and(|joined| joined.is_ok()), "the bytes make no sense");
-        std::mem::take(&mut *self.ear.heard.lock().unwrap())
+        std::mem::take(&mut *self.intake.heard.lock().unwrap())
     }
 }
 
 impl Drop for Tap {
     fn drop(&mut self) {
-        self.ear.over.store(true, Ordering::SeqCst);
+        self.intake.over.store(true, Ordering::SeqCst);
     }
 }
 
@@ -160,11 +160,11 @@ fn far_end(path: &Path) -> File {
     File::from(rustix::fs::open(path, flags, Mode::empty()).expect("the FIFO can be read"))
 }
 
-fn listen(file: File, ear: &Ear) {
+fn listen(file: File, intake: &Intake) {
     let mut reader = Reader::default();
-    follow(file, &ear.over, |bytes| {
-        reader.read(bytes, &mut ear.heard.lock().unwrap());
-        ear.more.notify_all();
+    follow(file, &intake.over, |bytes| {
+        reader.read(bytes, &mut intake.heard.lock().unwrap());
+        intake.more.notify_all();
     });
 }
 

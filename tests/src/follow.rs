@@ -144,7 +144,7 @@ pub fn along(folder: &Path, rounds: u32, cable: Cable) -> Together {
     let bytes = |path: &PathBuf| format!("bytes:{}", path.display());
     let (one, other) = (make(folder, "leader"), make(folder, "follower"));
     let (heard, played) = cable.ends(folder);
-    let (one_ear, other_ear) = (Ear::open(&one), Ear::open(&other));
+    let (one_ear, other_ear) = (StrikeLog::open(&one), StrikeLog::open(&other));
     let input = format!("{heard},follow");
     let words = ["rehearse", follows.to_str().expect("a path"), "--in", &input, "--out"];
     let mut follower = Program(Some(spawn(&[&words[..], &[&bytes(&other)]].concat())));
@@ -216,13 +216,13 @@ fn wait_for(said: &Receiver<String>, what: &str) -> String {
 }
 
 /// The far end of an output; it records when each strike came.
-struct Ear {
+struct StrikeLog {
     over: Arc<AtomicBool>,
     reader: JoinHandle<Vec<(u8, i64)>>,
 }
 
-impl Ear {
-    fn open(path: &Path) -> Ear {
+impl StrikeLog {
+    fn open(path: &Path) -> StrikeLog {
         let flags = OFlags::RDWR | OFlags::NONBLOCK | OFlags::CLOEXEC;
         let fd = rustix::fs::open(path, flags, Mode::empty()).expect("the FIFO can be read");
         let over = Arc::new(AtomicBool::new(false));
@@ -230,7 +230,7 @@ impl Ear {
             let over = over.clone();
             move || hear(File::from(fd), &over)
         });
-        Ear { over, reader }
+        StrikeLog { over, reader }
     }
 
     fn close(self) -> Vec<(u8, i64)> {

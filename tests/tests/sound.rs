@@ -37,13 +37,13 @@ const SONG: &str = r#"(
 )"#;
 
 /// A client that listens to everything connected to it.
-struct Ear {
+struct PeakListener {
     port: Port<AudioIn>,
     heard: Arc<Mutex<Vec<f32>>>,
     rest: Rest,
 }
 
-impl ProcessHandler for Ear {
+impl ProcessHandler for PeakListener {
     fn process(&mut self, _: &Client, scope: &ProcessScope) -> Control {
         if !self.rest.is_asked() {
             self.heard.lock().unwrap().extend_from_slice(self.port.as_slice(scope));
@@ -66,7 +66,7 @@ fn song(folder: &Path) -> PathBuf {
 
 /// A listening client of the server, and what it has heard.
 struct Listener {
-    guest: Guest<Ear>,
+    guest: Guest<PeakListener>,
     heard: Arc<Mutex<Vec<f32>>>,
 }
 
@@ -75,7 +75,7 @@ impl Listener {
         let heard = Arc::new(Mutex::new(Vec::new()));
         let guest = Guest::open("listener", |client, rest| {
             let port = client.register_port("ear", AudioIn::default()).unwrap();
-            Ear { port, heard: heard.clone(), rest }
+            PeakListener { port, heard: heard.clone(), rest }
         });
         Listener { guest: guest.expect("the server takes clients"), heard }
     }

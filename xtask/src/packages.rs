@@ -1,6 +1,6 @@
 //! What the system must have, and what to do if something is missing.
 //!
-//! In: the missing needs, and the kind of machine. Out: a [`Plan`]. Nothing here looks at the machine;
+//! In: the missing needs, and the kind of machine. Out: a [`Remedy`]. Nothing here looks at the machine;
 //! `setup` does.
 
 /// Something that neither cargo nor rustup installs.
@@ -127,7 +127,7 @@ pub struct Machine {
 
 /// What to do about missing needs.
 #[derive(Debug, PartialEq, Eq)]
-pub enum Plan {
+pub enum Remedy {
     /// Nothing is missing.
     Ready,
     /// Run these lines in order, each a program and its words. The first, which refreshes the
@@ -138,12 +138,12 @@ pub enum Plan {
 }
 
 /// Decides what to do about `missing` on a machine such as `machine`.
-pub fn plan(missing: &[Need], machine: Machine) -> Plan {
+pub fn plan(missing: &[Need], machine: Machine) -> Remedy {
     if missing.is_empty() {
-        return Plan::Ready;
+        return Remedy::Ready;
     }
     let Some(manager) = machine.manager else {
-        return Plan::Stop(
+        return Remedy::Stop(
             "no known package manager is here: install what is missing by the system's own means, \
              then try again"
                 .into(),
@@ -153,14 +153,14 @@ pub fn plan(missing: &[Need], machine: Machine) -> Plan {
     let may = machine.root || machine.sudo;
     if manager == Manager::Apt && machine.install && may {
         let update = vec!["apt-get".into(), "update".into()];
-        return Plan::Install(vec![as_root(update, machine), as_root(line, machine)]);
+        return Remedy::Install(vec![as_root(update, machine), as_root(line, machine)]);
     }
     let (line, who) = match (machine.root, machine.sudo) {
         (true, _) => (line.join(" "), "run this"),
         (false, true) => (format!("sudo {}", line.join(" ")), "run this"),
         (false, false) => (line.join(" "), "run this as root"),
     };
-    Plan::Stop(format!("{who}, then try again: {line}"))
+    Remedy::Stop(format!("{who}, then try again: {line}"))
 }
 
 /// The line that installs everything in `missing`, each package once.
@@ -192,24 +192,24 @@ mod tests {
     const USER: Machine =
         Machine { manager: Some(Manager::Apt), root: false, sudo: true, install: true };
 
-    fn lines(plan: Plan) -> Vec<String> {
+    fn lines(plan: Remedy) -> Vec<String> {
         match plan {
-            Plan::Install(lines) => lines.iter().map(|line| line.join(" ")).collect(),
+            Remedy::Install(lines) => lines.iter().map(|line| line.join(" ")).collect(),
             other => panic!("expected an install, got {other:?}"),
         }
     }
 
-    fn stop(plan: Plan) -> String {
+    fn stop(plan: Remedy) -> String {
         match plan {
-            Plan::Stop(sentence) => sentence,
+            Remedy::Stop(sentence) => sentence,
             other => panic!("expected a stop, got {other:?}"),
         }
     }
 
     #[test]
     fn a_complete_machine_is_left_alone() {
-        assert_eq!(plan(&[], USER), Plan::Ready);
-        assert_eq!(plan(&[], Machine { manager: None, ..USER }), Plan::Ready);
+        assert_eq!(plan(&[], USER), Remedy::Ready);
+        assert_eq!(plan(&[], Machine { manager: None, ..USER }), Remedy::Ready);
     }
 
     #[test]

@@ -4,7 +4,7 @@
 //! to run. A need is checked by using it, not by asking for a package by name, so a machine that has
 //! it from elsewhere stays as it is.
 
-use crate::packages::{MANAGERS, Machine, Need, Plan, plan};
+use crate::packages::{MANAGERS, Machine, Need, Remedy, plan};
 use crate::run;
 use anyhow::{Result, bail};
 use std::env;
@@ -46,9 +46,9 @@ pub fn prepare(needs: &[Need], install: bool) -> Result<()> {
         println!("Missing on this system: {}.", names(&missing));
     }
     match plan(&missing, look(install)) {
-        Plan::Ready => Ok(()),
-        Plan::Stop(sentence) => bail!(sentence),
-        Plan::Install(lines) => {
+        Remedy::Ready => Ok(()),
+        Remedy::Stop(sentence) => bail!(sentence),
+        Remedy::Install(lines) => {
             carry_out(&lines)?;
             let left = self::missing(needs);
             if !left.is_empty() {

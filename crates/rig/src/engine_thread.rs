@@ -77,7 +77,7 @@ pub(crate) struct Played {
 
 /// What the engine thread shares with the others.
 #[derive(Debug)]
-pub(crate) struct Shared {
+pub(crate) struct EngineShared {
     status: Mutex<Arc<Status>>,
     /// Orders that wait for room in the scheduler's queue.
     pub waiting: AtomicUsize,
@@ -85,10 +85,10 @@ pub(crate) struct Shared {
     pub unheard: AtomicU64,
 }
 
-impl Shared {
-    pub fn new(status: Status) -> Shared {
+impl EngineShared {
+    pub fn new(status: Status) -> EngineShared {
         let status = Mutex::new(Arc::new(status));
-        Shared { status, waiting: AtomicUsize::new(0), unheard: AtomicU64::new(0) }
+        EngineShared { status, waiting: AtomicUsize::new(0), unheard: AtomicU64::new(0) }
     }
 
     pub fn status(&self) -> Arc<Status> {
@@ -123,7 +123,7 @@ pub(crate) struct EngineThread {
     pub targets: Vec<ThruTarget>,
     pub jobs: Sender<Job>,
     pub disk: DiskState,
-    pub shared: Arc<Shared>,
+    pub shared: Arc<EngineShared>,
     /// How long after its seam a round is closed, in nanoseconds.
     pub grace: Ns,
     /// How early the earliest port is served, in nanoseconds, as the engine knows it.

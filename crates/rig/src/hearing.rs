@@ -4,7 +4,7 @@
 //! and to the engine with the time they were played, which is earlier by the input's latency. Messages
 //! of the control for tapping the tempo become taps and go nowhere else.
 
-use crate::engine_thread::{Asked, Played, Request, Shared};
+use crate::engine_thread::{Asked, EngineShared, Played, Request};
 use crate::following::is_clock;
 use crate::keys::tell;
 use crate::tap::{TapWatch, Use};
@@ -28,7 +28,7 @@ pub(crate) struct Hearing {
     pub thru: Thru,
     pub played: Sender<Played>,
     pub requests: Sender<Asked>,
-    pub shared: Arc<Shared>,
+    pub shared: Arc<EngineShared>,
 }
 
 impl Hearing {

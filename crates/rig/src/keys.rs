@@ -3,7 +3,7 @@
 //! In: stamped messages. Out: the same as from a port: to the armed track's port at once, and to the
 //! engine. Works from any thread.
 
-use crate::engine_thread::{Asked, Played, Request, Shared};
+use crate::engine_thread::{Asked, EngineShared, Played, Request};
 use chaconne_engine::{Input, Wire};
 use chaconne_ports::{Thru, now};
 use chaconne_time::{Ns, Tick};
@@ -22,7 +22,7 @@ pub(crate) struct Keys {
     pub source: u8,
     pub played: Sender<Played>,
     pub requests: Sender<Asked>,
-    pub shared: Arc<Shared>,
+    pub shared: Arc<EngineShared>,
 }
 
 impl Keys {
@@ -49,7 +49,7 @@ impl Keys {
 }
 
 /// Sends to the engine thread without waiting; counts what finds the queue full.
-pub(crate) fn tell(to: &Sender<Played>, played: Played, shared: &Shared) {
+pub(crate) fn tell(to: &Sender<Played>, played: Played, shared: &EngineShared) {
     if to.try_send(played).is_err() {
         shared.unheard.fetch_add(1, Relaxed);
     }
@@ -63,7 +63,7 @@ mod tests {
     #[test]
     fn what_finds_the_queue_to_the_engine_full_is_counted() {
         let engine = Engine::new(Arc::new(crate::testing::song("test", 1)), Config::default());
-        let shared = Shared::new(engine.status(0));
+        let shared = EngineShared::new(engine.status(0));
         let (to, heard) = bounded(1);
         for stamp in 1..=3 {
             tell(&to, Played { stamp, source: 0, input: Input::Lost }, &shared);

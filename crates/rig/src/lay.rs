@@ -77,7 +77,7 @@ impl Laid {
 
 /// A take ready to be laid.
 #[derive(Debug, Clone)]
-pub(crate) struct Plan {
+pub(crate) struct LayPlan {
     /// The song, with the track.
     pub song: Song,
     pub track: TrackId,
@@ -91,9 +91,9 @@ pub(crate) struct Plan {
     rounds: Rounds,
 }
 
-impl Plan {
+impl LayPlan {
     /// Finds the section, finds or creates the track, and works out where recording ends.
-    pub fn new(song: &Song, take: &Take, how: &HowToLay) -> Result<Plan, LayError> {
+    pub fn new(song: &Song, take: &Take, how: &HowToLay) -> Result<LayPlan, LayError> {
         let mut song = song.clone();
         let first = song.sections.first().map(|section| section.letter);
         let letter = how.section.or(first).ok_or_else(|| "the song has no section".to_string())?;
@@ -112,7 +112,7 @@ impl Plan {
         let length = section.new_pass_length(&track);
         let end = length * (last.cycle(length).0 + 1);
         let (mode, rounds) = (how.mode, how.rounds);
-        Ok(Plan { song, track: track.id, section: letter, made, events, end, mode, rounds })
+        Ok(LayPlan { song, track: track.id, section: letter, made, events, end, mode, rounds })
     }
 
     /// The commands to the engine before the take starts.
@@ -143,7 +143,7 @@ impl Plan {
 /// # Errors
 /// If the section does not exist, the take is empty, or the engine refuses.
 pub fn lay(song: &Song, take: &Take, how: &HowToLay) -> Result<Laid, LayError> {
-    let plan = Plan::new(song, take, how)?;
+    let plan = LayPlan::new(song, take, how)?;
     let mut bench = Bench::new(plan.song.clone());
     for command in plan.commands() {
         bench.engine.command(bench.now, command)?;

@@ -5,7 +5,7 @@
 //! however late the thread wakes.
 
 use crate::keys::Keys;
-use crate::lay::{HowToLay, Laid, LayError, Plan, input};
+use crate::lay::{HowToLay, Laid, LayError, LayPlan, input};
 use crate::{Rig, RigConfig, RoundCount, RoundStart};
 use chaconne_engine::{Command, Transport};
 use chaconne_exchange::{Take, TakeEvent};
@@ -28,7 +28,7 @@ const GRACE: Ns = 80_000_000;
 /// A take to lay on the real clock.
 #[derive(Debug, Clone)]
 pub struct LiveLay {
-    plan: Plan,
+    plan: LayPlan,
     /// Where recording stops: a little after the seam, within a beat.
     off: Tick,
     /// The length of the section.
@@ -41,7 +41,7 @@ impl LiveLay {
     /// # Errors
     /// If the section does not exist, or the take is empty.
     pub fn new(song: &Song, take: &Take, how: &HowToLay) -> Result<LiveLay, LayError> {
-        let plan = Plan::new(song, take, how)?;
+        let plan = LayPlan::new(song, take, how)?;
         let section = plan.song.section(plan.section);
         let length = section.map_or(Tick(1), |section| section.length());
         let beat = section.map_or(Tick(2), |section| section.metre.first().beat());

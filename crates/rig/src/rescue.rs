@@ -11,7 +11,7 @@ pub(crate) use offer::Origin;
 pub use offer::{RescueCopy, rescue_copy};
 
 use crate::disk::DiskState;
-use crate::engine_thread::Shared;
+use crate::engine_thread::EngineShared;
 use crate::fingerprint::Fingerprint;
 use crate::store::Draft;
 use chaconne_engine::Status;
@@ -42,13 +42,13 @@ pub enum Rescued {
 /// Writes the rescue copy, once, from whichever thread gets to it first.
 #[derive(Debug, Clone)]
 pub struct Rescuer {
-    shared: Arc<Shared>,
+    shared: Arc<EngineShared>,
     disk: DiskState,
     done: Arc<Mutex<Option<Rescued>>>,
 }
 
 impl Rescuer {
-    pub(crate) fn new(shared: Arc<Shared>, disk: DiskState) -> Rescuer {
+    pub(crate) fn new(shared: Arc<EngineShared>, disk: DiskState) -> Rescuer {
         Rescuer { shared, disk, done: Arc::default() }
     }
 

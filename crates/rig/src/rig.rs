@@ -5,7 +5,7 @@
 //! releases everything that sounds.
 
 use crate::disk::{self, DiskState, Job};
-use crate::engine_thread::{Asked, EngineThread, Request, Shared, lookahead};
+use crate::engine_thread::{Asked, EngineShared, EngineThread, Request, lookahead};
 use crate::export::Extent;
 use crate::following::Following;
 use crate::hearing::Hearing;
@@ -82,7 +82,7 @@ impl Default for RigConfig {
 
 /// A configured input, open or failed.
 #[derive(Debug)]
-struct Ear {
+struct OpenedInput {
     spec: clock::PortSpec,
     failure: String,
     input: Option<clock::Input>,
@@ -93,10 +93,10 @@ struct Ear {
 pub struct Rig {
     requests: Sender<Asked>,
     keys: Keys,
-    shared: Arc<Shared>,
+    shared: Arc<EngineShared>,
     disk: DiskState,
     outs: Outs,
-    ins: Vec<Ear>,
+    ins: Vec<OpenedInput>,
     notices: Vec<String>,
     monitor: Monitor,
     switch: Switch,
@@ -155,7 +155,7 @@ impl Rig {
         let (requests, asked) = unbounded();
         let (played, heard) = bounded(PLAYED);
         let (jobs, writer, disk) = start_writer(config.path).map_err(no_thread)?;
-        let shared = Arc::new(Shared::new(engine.status(now())));
+        let shared = Arc::new(EngineShared::new(engine.status(now())));
         let (switch, monitor) = (scheduler.switch(), scheduler.monitor());
         let targets = thrus.iter().map(Thru::target).collect();
         let thread = EngineThread {
@@ -229,11 +229,11 @@ impl Rig {
                         let notice = format!("{notice}; it will be used as soon as it appears");
                         self.notices.push(notice);
                     }
-                    self.ins.push(Ear { spec, failure: String::new(), input: Some(input) });
+                    self.ins.push(OpenedInput { spec, failure: String::new(), input: Some(input) });
                 }
                 Err(error) => {
                     self.notices.push(format!("{error}; this input is not in use"));
-                    self.ins.push(Ear { spec, failure: error.to_string(), input: None });
+                    self.ins.push(OpenedInput { spec, failure: error.to_string(), input: None });
                 }
             }
         }

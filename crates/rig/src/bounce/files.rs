@@ -17,12 +17,12 @@ const MOST_LETTERS: usize = 40;
 
 /// The files.
 pub struct Files {
-    mix: Sheet,
-    stems: Vec<Sheet>,
+    mix: BegunFile,
+    stems: Vec<BegunFile>,
 }
 
 /// One file being written.
-struct Sheet {
+struct BegunFile {
     path: PathBuf,
     /// What the file holds, for messages.
     name: String,
@@ -41,7 +41,7 @@ impl Files {
         song: &Song,
         tracks: &[Arc<Track>],
     ) -> Result<Files, WriteError> {
-        let mix = Sheet::begin(path.into(), "the mix", how, 0)?;
+        let mix = BegunFile::begin(path.into(), "the mix", how, 0)?;
         let mut stems = Vec::new();
         if let Some(folder) = &how.stems {
             if !folder.is_dir() {
@@ -56,12 +56,12 @@ impl Files {
                 let place = song.tracks.iter().position(|other| other.id == track.id);
                 let number = place.map_or(0, |place| place + 1);
                 let path = folder.join(stem_name(path, number, &track.name));
-                stems.push(Sheet::begin(path, &track.name, how, number as u64)?);
+                stems.push(BegunFile::begin(path, &track.name, how, number as u64)?);
             }
             if how.click {
                 let number = song.tracks.len() + 1;
                 let path = folder.join(stem_name(path, number, "click"));
-                stems.push(Sheet::begin(path, "the click", how, number as u64)?);
+                stems.push(BegunFile::begin(path, "the click", how, number as u64)?);
             }
         }
         Ok(Files { mix, stems })
@@ -101,13 +101,18 @@ impl Files {
     }
 }
 
-impl Sheet {
-    fn begin(path: PathBuf, name: &str, how: &HowToBounce, seed: u64) -> Result<Sheet, WriteError> {
+impl BegunFile {
+    fn begin(
+        path: PathBuf,
+        name: &str,
+        how: &HowToBounce,
+        seed: u64,
+    ) -> Result<BegunFile, WriteError> {
         may_write(&path, Kind::Wav, how.replace)?;
         let draft = Draft::begin(&path)?;
         let wav = WavFile::new(BufWriter::new(draft.file()?), how.rate, how.bits, seed)
             .map_err(|error| draft.failed(&error))?;
-        Ok(Sheet { path, name: name.into(), draft, wav, peak: 0.0 })
+        Ok(BegunFile { path, name: name.into(), draft, wav, peak: 0.0 })
     }
 
     fn write(&mut self, frames: &Stereo) -> Result<(), String> {

@@ -33,7 +33,7 @@ pub(crate) type Opened = Result<[SoundLine; ENDS], LiveError>;
 #[derive(Debug)]
 pub(crate) struct Device {
     desk: Desk,
-    shared: Arc<Shared>,
+    shared: Arc<DeviceShared>,
     /// Dropped to end the thread.
     going: Option<Sender<()>>,
     ended: Receiver<()>,
@@ -41,13 +41,13 @@ pub(crate) struct Device {
 
 /// What the thread shares with the others.
 #[derive(Debug, Default)]
-struct Shared {
+struct DeviceShared {
     open: AtomicBool,
     /// The lines of a newly opened device, until the porter fetches them.
     fresh: Mutex<[Option<SoundLine>; ENDS]>,
 }
 
-impl Shared {
+impl DeviceShared {
     fn fresh(&self) -> MutexGuard<'_, [Option<SoundLine>; ENDS]> {
         self.fresh.lock().unwrap_or_else(PoisonError::into_inner)
     }
@@ -60,7 +60,7 @@ impl Device {
         let (first, asked) = bounded(0);
         let (going, is_over) = bounded::<()>(0);
         let (ends, ended) = bounded::<()>(0);
-        let (desk, shared) = (Desk::new(), Arc::new(Shared::default()));
+        let (desk, shared) = (Desk::new(), Arc::new(DeviceShared::default()));
         let mut search =
             Search { font, desk: desk.clone(), shared: shared.clone(), playing: None, guest: None };
         // A stream is dropped on the thread that made it: not every system lets it move.
@@ -106,7 +106,7 @@ impl Drop for Device {
 struct Search {
     font: Font,
     desk: Desk,
-    shared: Arc<Shared>,
+    shared: Arc<DeviceShared>,
     playing: Option<Live>,
     /// The device's place among this process's JACK clients; dropped after the device.
     guest: Option<JackGuest>,
@@ -167,7 +167,7 @@ impl Search {
 /// The porter's access to one line.
 #[derive(Debug)]
 struct Keeper {
-    shared: Arc<Shared>,
+    shared: Arc<DeviceShared>,
     end: usize,
     wire: MakeLink,
 }

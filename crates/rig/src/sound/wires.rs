@@ -13,7 +13,7 @@ const REAL_TIME: u8 = 0xF8;
 
 /// A wire to the instrument or the click.
 #[derive(Debug)]
-struct End {
+struct WireEnd {
     line: SoundLine,
     /// Hands a message with its due time to the line; returns whether there was room.
     give: fn(&mut SoundLine, Ns, &[u8]) -> bool,
@@ -25,7 +25,7 @@ pub(super) fn parts(line: SoundLine) -> Box<dyn Link> {
         let is_for_it = bytes.first().is_some_and(|&status| status < REAL_TIME);
         !is_for_it || line.send(due, bytes)
     };
-    Box::new(End { line, give })
+    Box::new(WireEnd { line, give })
 }
 
 /// The wire for the click: turns its two keys into clicks.
@@ -36,10 +36,10 @@ pub(super) fn click(line: SoundLine) -> Box<dyn Link> {
         }
         _ => true,
     };
-    Box::new(End { line, give })
+    Box::new(WireEnd { line, give })
 }
 
-impl Link for End {
+impl Link for WireEnd {
     fn send(&mut self, due: Ns, bytes: &[u8]) -> Sent {
         match (self.give)(&mut self.line, due, bytes) {
             _ if self.line.is_dead() => Sent::Lost,
