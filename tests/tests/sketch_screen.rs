@@ -302,6 +302,32 @@ fn what_a_signal_interrupted_is_restored_at_the_next_start_and_saved() {
 }
 
 #[test]
+fn a_rescue_copy_is_not_offered_any_more_once_the_song_was_saved_after_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let (mut terminal, tap, path) = unsaved(folder.path());
+    signal(terminal.id(), Signal::TERM);
+    assert_eq!(terminal.end(), 143);
+    drop(tap);
+    let start = || Terminal::start(&["sketch", path.to_str().unwrap(), "--out", "none"]);
+    let mut terminal = start();
+    let offer = terminal.wait_for("Unsaved changes found");
+    assert!(offer.contains("written"), "it says when: {offer}");
+    terminal.keys(ESCAPE);
+    terminal.wait("the end of the question", |screen| !screen.contains("Unsaved changes found"));
+    terminal.keys(SAVE);
+    terminal.wait_for("Saved to");
+    terminal.keys("q");
+    assert_eq!(terminal.end(), 0);
+    let mut terminal = start();
+    // The first thing on the screen would be the question.
+    let screen = terminal.wait_for("STOPPED");
+    assert!(!screen.contains("Unsaved changes found"), "{screen}");
+    terminal.keys("q");
+    assert_eq!(terminal.end(), 0);
+    assert!(path.with_file_name("first idea.rescue.ron").exists(), "nothing is deleted unasked");
+}
+
+#[test]
 fn a_mistyped_name_is_a_new_song_and_the_screen_says_so() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("waltzz.ron");
