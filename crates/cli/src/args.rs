@@ -37,10 +37,10 @@ pub enum Job {
     #[command(
         after_help = "Example:\n  chaconne sketch waltz.ron --out midi:Synth --in midi:Keys\n\n\
         If the file does not exist, you start with an empty song, and saving creates the file. If \
-        the last session ended without saving, the screen offers its rescue copy. Turn \
-        instruments and headphones down before you start: loops repeat, and high levels can damage \
-        your hearing for good. As a guide: 80 dB for 40 hours a week; every extra 3 dB halves the \
-        safe time (WHO-ITU H.870)."
+        the last session ended without saving, the screen offers its rescue copy.\n\n\
+        Turn instruments and headphones down before you start: loops repeat, and high levels can \
+        damage your hearing for good. As a guide: 80 dB for 40 hours a week; every extra 3 dB \
+        halves the safe time (WHO-ITU H.870)."
     )]
     Sketch(Sketch),
     /// Play without a screen, for rehearsals
@@ -48,11 +48,11 @@ pub enum Job {
         after_help = "Example:\n  chaconne rehearse waltz.ron --times 8 --out keys=midi:Synth\n\n\
         Plays the form, or the first section if the song has no form, and prints a line for each \
         round (one time through a section) until SIGINT, SIGTERM or SIGHUP. That is the usual way \
-        to stop it, and the exit code is 0. Under nohup it plays on after the terminal has closed. \
-        Turn \
-        instruments and headphones down before you start: loops repeat, and high levels can damage \
-        your hearing for good. As a guide: 80 dB for 40 hours a week; every extra 3 dB halves the \
-        safe time (WHO-ITU H.870)."
+        to stop it, and the exit code is 0. Under nohup it plays on after the terminal has \
+        closed.\n\n\
+        Turn instruments and headphones down before you start: loops repeat, and high levels can \
+        damage your hearing for good. As a guide: 80 dB for 40 hours a week; every extra 3 dB \
+        halves the safe time (WHO-ITU H.870)."
     )]
     Rehearse(Rehearse),
     /// Record a MIDI file into a song, as if it were played live
@@ -60,8 +60,9 @@ pub enum Job {
         after_help = "Example:\n  chaconne lay waltz.ron --track Bass --section A --from take.mid\n\n\
         The beats of the MIDI file line up with the song's beats; its own tempo is not used. Each \
         round of the section becomes a pass. With --real-time, a signal ends the take early, and \
-        what was recorded is saved; turn instruments and headphones down before you start: high \
-        levels can damage your hearing for good."
+        what was recorded is saved.\n\n\
+        Turn instruments and headphones down before you start: high levels can damage your hearing \
+        for good."
     )]
     Lay(Lay),
     /// List everything a song plays, one line per event
