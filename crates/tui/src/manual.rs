@@ -75,6 +75,9 @@ const PIANO: &str = "Two rows of letters are a piano: white keys in the home row
     meaning with Shift. Many terminals do not report when a key is released; then every note \
     lasts 0.2 seconds: tap the keys, don't hold them.";
 
+const HOLDING: &str = "Tap the keys: every press counts, however fast. Holding a key down repeats it \
+    only for moving, pages, zoom, tempo, octave, velocity, and turning the sound down.";
+
 /// The rows of a page of the help on a screen of so many rows.
 pub fn page(rows: u16) -> usize {
     usize::from(rows).saturating_sub(3).max(1)
@@ -100,6 +103,7 @@ pub fn help(columns: u16) -> Vec<Line> {
         }
     }
     lines.push(Line::Heading("Everywhere"));
+    lines.extend(text::wrap(HOLDING, columns).into_iter().map(Line::Text));
     everywhere().iter().for_each(|line| explain(line, columns, &mut lines));
     lines.push(Line::Blank);
     lines.push(Line::Heading("Hearing and gear"));
@@ -145,7 +149,7 @@ pub fn keys_markdown() -> String {
         }
         tabulate(&lines_of(scene), &mut page);
     }
-    page.push_str("\n## Everywhere\n\n");
+    let _ = write!(page, "\n## Everywhere\n\n{}\n\n", text::wrap(HOLDING, 100).join("\n"));
     tabulate(&everywhere(), &mut page);
     page.push_str("\n## Marks\n\n");
     for sentence in MARKS {
