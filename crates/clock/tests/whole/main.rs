@@ -3,11 +3,14 @@
 //! What goes over the wire must be, byte for byte and nanosecond for nanosecond, what an export of
 //! the same song along the same route says: `perform` says what, the walker says when.
 
+#[path = "../../../song/tests/common/mod.rs"]
+mod common;
 mod deeds;
 mod expected;
 mod judge;
 mod songs;
 mod stand;
+mod texts;
 
 use chaconne_engine::{Click, Command, PortIx, Route};
 use chaconne_song::Song;

@@ -1,0 +1,92 @@
+//! Edits made while it rolls, on one stand as they are and on another as their text read back: both
+//! send the same bytes at the same nanoseconds. Undone, the song sends what it sent at first.
+
+use crate::common::edits::edit;
+use crate::common::{Chooser, steady_tape, tape};
+use crate::stand::{Line, MS, SECOND, Stand};
+use chaconne_engine::Command;
+use chaconne_song::{Commit, Edit, Song, text};
+use proptest::prelude::*;
+
+/// How many edits are tried on a song.
+const EDITS: usize = 16;
+
+/// What was sent since the last time, but for the pulses, which say nothing about a song.
+fn sent(stand: &mut Stand) -> Vec<Line> {
+    let lines = std::mem::take(&mut stand.paper.lines);
+    lines.into_iter().filter(|line| line.bytes[0] != 0xF8).collect()
+}
+
+/// Everything that two seconds from the song's top send, counted from the start.
+fn from_the_top(stand: &mut Stand) -> Vec<Line> {
+    stand.command(Command::Stop);
+    let first = stand.engine.song().sections[0].letter;
+    stand.command(Command::Jump(first));
+    stand.run_to(stand.now + SECOND);
+    sent(stand);
+    let start = stand.now;
+    stand.command(Command::Play);
+    stand.run_to(start + 2 * SECOND);
+    sent(stand).into_iter().map(|line| Line { ns: line.ns - start, ..line }).collect()
+}
+
+/// Two stands with a song, the second read from the text of the first; it rolls on both.
+fn stands(song: &Song) -> [Stand; 2] {
+    let copy = text::read(&text::write(song)).unwrap();
+    [song.clone(), copy].map(|song| {
+        let mut stand = Stand::new(song, 50 * MS, 0);
+        stand.command(Command::CountIn(0));
+        stand.command(Command::Play);
+        stand
+    })
+}
+
+/// Says how many of the edits were made.
+fn edit_both(tape: Vec<u64>) -> usize {
+    let mut chooser = Chooser::new(tape);
+    let song = chooser.song();
+    let [mut one, mut other] = stands(&song);
+    let mut made = 0;
+    for _ in 0..EDITS {
+        let wait = chooser.within(1, 700) * MS;
+        let edit: Edit = edit(&mut chooser, one.engine.song());
+        let read = text::read_edit(&text::write_edit(&edit));
+        for stand in [&mut one, &mut other] {
+            stand.run_to(stand.now + wait);
+        }
+        let done = one.command(Command::Edit(Commit::of(edit)));
+        match read {
+            Ok(read) => assert_eq!(other.command(Command::Edit(Commit::of(read))), done),
+            // What no text may say, no song takes.
+            Err(_) => assert!(!done),
+        }
+        assert_eq!(sent(&mut one), sent(&mut other));
+        made += usize::from(done);
+    }
+    assert_eq!(from_the_top(&mut one), from_the_top(&mut other));
+    assert_eq!(text::write(one.engine.song()), text::write(other.engine.song()));
+    let [mut first, _] = stands(&song);
+    let at_first = from_the_top(&mut first);
+    for stand in [&mut one, &mut other] {
+        while stand.command(Command::Undo) {}
+        assert_eq!(text::write(stand.engine.song()), text::write(&song));
+        assert_eq!(from_the_top(stand), at_first);
+        stand.end();
+    }
+    made
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 64, failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn edits_as_text_send_the_same_bytes_and_undone_the_first(tape in tape(3000)) {
+        edit_both(tape);
+    }
+}
+
+#[test]
+fn most_edits_can_be_made_while_it_rolls() {
+    let made: usize = (1..6).map(|seed| edit_both(steady_tape(seed, 3000))).sum();
+    assert!(made > 20, "{made}");
+}
