@@ -1,18 +1,19 @@
-//! Following a clock: from pulses as they come to an even line, and to what the master does.
+//! Follows another clock: turns pulses that arrive unevenly into an even line, and reports what the
+//! master does.
 //!
 //! In: Clock, Start, Continue, Stop and Song Position with the moment each arrived
-//! ([`Follower::handle`]), and now and then the time ([`Follower::poll`]). Out: [`Lead`]s
+//! ([`Follower::handle`]), and the time every so often ([`Follower::poll`]). Out: [`Lead`]s
 //! ([`Follower::next_event`]). It has no clock of its own and opens nothing.
 //!
 //! Start and Continue only announce: the pulse after them is the position (MIDI 1.0, "System Real
-//! Time"). Pulses that come while nothing rolls set the filter, so that the first beat finds it
-//! in step.
+//! Time"). Pulses that arrive while nothing rolls already tune the filter, so it is in step by the
+//! first beat.
 //!
-//! Pulses arrive early and late; now and then one is lost or comes twice, and when a machine sleeps
-//! for a moment, several come at once. Each arrival is given the number of the pulse it is nearest
-//! to on the line, so a bar is not shifted by what a cable or a machine does. Where several
-//! intervals agree with one another and not with the line, the master has changed its tempo at a
-//! stroke: the pulses since are counted as they came, and the line is laid anew.
+//! Pulses arrive early and late. Some are lost, some arrive twice, and when a machine stalls,
+//! several arrive at once. Each arrival gets the number of the nearest pulse on the line, so that a
+//! cable or a machine cannot shift the bars. If several intervals agree with one another but not
+//! with the line, the master has jumped to another tempo: the follower counts the pulses since then
+//! as they arrived and fits a new line.
 
 mod errors;
 mod filter;
@@ -30,26 +31,26 @@ use std::collections::VecDeque;
 const SHORTEST: f64 = 60e9 / 1000.0 / 24.0;
 /// The longest period: 10 BPM.
 const LONGEST: f64 = 60e9 / 10.0 / 24.0;
-/// How many periods without a pulse are too many: four pulses are missing and half the time to
-/// the next has gone (common practice, no source).
+/// After so many periods without a pulse the clock is lost: four pulses are missing, and half the
+/// time to the fifth is over (common practice, no source).
 const GAP: f64 = 4.5;
-/// The least time that makes a gap: a machine under load may sleep for nearly as long.
+/// No shorter silence counts as a lost clock: a machine under load may stall for nearly as long.
 const LEAST_GAP: f64 = 100e6;
-/// After a silence of more periods than this the line is looked for anew.
+/// After a silence of more periods than this the follower searches for a new line.
 const STALE: f64 = 24.0;
-/// How many pulses a line rests on that is found anew, before it is believed.
+/// A new line must rest on so many pulses before the follower trusts it.
 const ENOUGH: u32 = 8;
 /// The bandwidth of the filter once it has settled (common practice, no source: 0.25 to 0.5 Hz).
 const NARROW: f64 = 0.25;
-/// The most it turns a pulse, narrow: slow clocks settle in a few beats too.
+/// Its highest turn per pulse when narrow, so that slow clocks settle in a few beats too.
 const NARROW_TURN: f64 = 0.05;
-/// From this pulse on (a quarter) the line is believed more than a stray pulse.
+/// From this pulse on (one quarter note) the follower trusts the line more than a stray pulse.
 const TRUSTED: u32 = 24;
-/// From this pulse on (three quarters and a half) the line counts as found.
+/// From this pulse on (three and a half quarter notes) the follower reports that it is locked.
 const FOUND: u32 = 84;
-/// How many arrivals are kept as witnesses of a change of tempo at a stroke.
+/// How many arrivals are kept as evidence of a jump in tempo.
 const WITNESSES: usize = 8;
-/// How many intervals have to agree before it is believed.
+/// How many intervals have to agree to count as one.
 const LEAST_WITNESSES: usize = 5;
 
 /// Follows a clock.
@@ -58,18 +59,18 @@ pub struct Follower {
     /// Filter times count from here.
     origin: Ns,
     filter: Option<Filter>,
-    /// The first arrivals, as long as the line is looked for in them.
+    /// The first arrivals, while the follower searches for the line.
     search: Option<Search>,
     errors: Errors,
-    /// How many pulses the line rests on, and how many have come since it was begun.
+    /// How many pulses the line rests on, and how many have arrived since it began.
     age: u32,
     since_begun: u32,
     locked: bool,
-    /// When the last pulse came, as it came.
+    /// When the last pulse arrived, unfiltered.
     raw: f64,
     /// The number of the last pulse.
     count: i64,
-    /// The last arrivals, and how the pulses since the last trusted interval would be counted.
+    /// The last arrivals, and how the pulses since the last trusted interval would be numbered.
     witnesses: VecDeque<f64>,
     /// The pulse at the end of the last interval that was as expected, and arrivals since.
     anchor: (i64, i64),
@@ -77,7 +78,7 @@ pub struct Follower {
     home: f64,
     settled: Option<(Filter, i64)>,
     state: State,
-    /// The pulse with which the music goes on, while it is stopped or about to begin.
+    /// The pulse at which the music continues, while it is stopped or about to start.
     position: i64,
     lost: bool,
     events: VecDeque<Lead>,
@@ -89,7 +90,7 @@ enum State {
     #[default]
     Stopped,
     Rolling,
-    /// Start or Continue has come; the next pulse is the position. Whether it rolled before.
+    /// Start or Continue has arrived; the next pulse is the position. Whether it was rolling before.
     Armed(bool),
 }
 
@@ -99,13 +100,13 @@ impl Follower {
         Follower::default()
     }
 
-    /// What came of it, oldest first.
+    /// The next event to report, oldest first.
     pub fn next_event(&mut self) -> Option<Lead> {
         self.events.pop_front()
     }
 
-    /// Takes a message that arrived at `stamp`; stamps must not go back. Messages that are not
-    /// about the clock are passed over.
+    /// Takes a message that arrived at `stamp`; stamps must not go back. It ignores messages that are
+    /// not about the clock.
     pub fn handle(&mut self, stamp: Ns, message: Message) {
         match message {
             Message::Clock => self.clock(stamp),
@@ -123,7 +124,7 @@ impl Follower {
         }
     }
 
-    /// Looks whether pulses have stopped coming.
+    /// Checks whether the pulses have stopped.
     pub fn poll(&mut self, now: Ns) {
         if self.lost || (self.filter.is_none() && self.search.is_none()) {
             return;
@@ -180,8 +181,8 @@ impl Follower {
         }
     }
 
-    /// The first pulse after a long silence. The line is looked for anew, and its pulses are
-    /// numbered by the old one: as if the master had gone on.
+    /// The first pulse after a long silence. The follower searches for a new line and numbers its
+    /// pulses by the old one, as if the master had gone on.
     fn again(&mut self, stamp: Ns, filter: Filter) {
         let at = self.since(stamp);
         (self.lost, self.raw, self.age, self.since_begun) = (false, at, 1, 1);
@@ -211,7 +212,7 @@ impl Follower {
         }
     }
 
-    /// Another pulse while the line is looked for.
+    /// Another pulse while the follower searches for the line.
     fn look(&mut self, stamp: Ns, mut search: Search, armed: bool) {
         let at = self.since(stamp);
         let before = self.count;
@@ -231,7 +232,7 @@ impl Follower {
             (self.count, self.since_begun) = (found.count, found.pulses);
         }
         if armed {
-            // What the music begins with is the first pulse of what is looked for.
+            // The music starts with the first pulse of the search.
             self.search = Some(Search::new(self.count, [at]));
             let quarter = self.filter.map(|filter| quarter(filter.period));
             return self.begin(stamp, quarter);
@@ -243,7 +244,7 @@ impl Follower {
             self.witnesses = VecDeque::from([at]);
             self.drop_anchor();
         } else {
-            // What comes so fast or so slowly is no clock.
+            // No clock is that fast or that slow.
             self.search = Some(Search::new(self.count, [at]));
         }
         if self.count != before {
@@ -251,17 +252,17 @@ impl Follower {
         }
     }
 
-    /// How many pulses on from the last one this arrival is, by where it lies on the line; 0 where
-    /// it is that one again. An arrival that is late, because a machine slept, is taken for a later
-    /// pulse than it is; but those after it are on time again, and count right.
+    /// How many pulses after the last one this arrival is, by where it lies on the line; 0 if it
+    /// repeats that one. If a machine stalls, a late arrival is taken for a later pulse than it is,
+    /// but those after it are on time again and get the right number.
     fn steps(&self, at: f64, filter: &Filter, armed: bool) -> i64 {
         let steps = ((at - filter.last) / filter.period).round() as i64;
-        // What comes after Start or Continue is a pulse, however soon, and the one that is meant.
+        // The arrival after Start or Continue is the pulse they announce, however soon it comes.
         if armed { 1 } else { steps.max(0) }
     }
 
-    /// Keeps the arrival as a witness. One that is where the line has it, at the distance from the
-    /// one before that the line has, is an anchor to count from.
+    /// Keeps the arrival as evidence. One that lies on the line, and as far from the one before as
+    /// the line says, is an anchor to count from.
     fn witness(&mut self, at: f64, steps: i64, filter: &Filter) {
         let interval = at - self.witnesses.back().copied().unwrap_or(at);
         if self.witnesses.len() == WITNESSES {
@@ -286,7 +287,7 @@ impl Follower {
         let apart = error.abs() > (0.15 * filter.period).max(self.errors.most());
         self.lost = false;
         if armed && apart {
-            // The master begins its beat anew, and the line begins here.
+            // The master restarts its beat, so the line starts here.
             filter.put(at);
             self.age = self.age.min(errors::SWERVING);
             self.errors.settle();
@@ -296,8 +297,8 @@ impl Follower {
             if !self.errors.lean() {
                 self.age = self.age.saturating_add(1);
             }
-            // Where the last intervals do not agree with one another, a machine slept or a cable
-            // failed: that says little, and nothing about the tempo.
+            // If the last intervals disagree with one another, a machine stalled or a cable failed,
+            // which says nothing about the tempo.
             let calm = self.is_calm();
             let most = 0.25 * filter.period;
             let most = if calm { most } else { most.min(self.errors.most()) };
@@ -322,7 +323,7 @@ impl Follower {
         self.agree(&last)
     }
 
-    /// Whether the intervals of some arrivals agree with one another, but for the jitter.
+    /// Whether the intervals of these arrivals agree with one another, within the jitter.
     fn agree(&self, arrivals: &[f64]) -> bool {
         let (first, last) = (arrivals[0], arrivals[arrivals.len() - 1]);
         let mean = (last - first) / (arrivals.len() - 1) as f64;
@@ -335,8 +336,8 @@ impl Follower {
         Gains::of((6f64.sqrt() / f64::from(self.age)).max(narrow))
     }
 
-    /// Where the intervals since the anchor agree with one another and not with the line, the line
-    /// is laid through them, and the pulses count as they came.
+    /// If the intervals since the anchor agree with one another but not with the line, fits the line
+    /// to them and counts the pulses as they arrived.
     fn recount(&mut self) {
         let count = (self.anchor.1.max(0) as usize).min(WITNESSES - 1);
         if count < LEAST_WITNESSES || self.witnesses.len() <= count {
@@ -360,7 +361,7 @@ impl Follower {
         self.locked = false;
     }
 
-    /// Tells of a pulse that has been taken.
+    /// Reports a pulse.
     fn tell(&mut self, armed: bool) {
         let Some(filter) = self.filter else { return };
         let quarter = quarter(filter.period);
@@ -373,7 +374,7 @@ impl Follower {
         self.events.push_back(if rolling { Lead::Pulse(line) } else { Lead::Idle(line) });
     }
 
-    /// The pulse that has come is the position.
+    /// The pulse that has just arrived is the position.
     fn begin(&mut self, ns: Ns, quarter: Option<Ns>) {
         let moved = self.position - self.count;
         self.anchor.0 += moved;
@@ -389,7 +390,7 @@ impl Follower {
     }
 }
 
-/// How long a quarter lasts, in whole nanoseconds.
+/// How long a quarter note lasts, in whole nanoseconds.
 fn quarter(period: f64) -> Ns {
     (period * pulse::PULSES_PER_QUARTER as f64).round() as Ns
 }

@@ -1,21 +1,21 @@
 //! How the scheduler thread waits: asleep until just before a deadline, then awake until it.
 //!
-//! A thread that sleeps until a deadline wakes a little after it. So it is woken a margin early,
-//! and looks at the clock for the rest of the time. The margin follows how late the system really
-//! wakes it: 19 wake-ups in 20 come within it. What is spent looking at the clock comes out of an
-//! allowance, a share of all time: where deadlines are so dense that it runs low, the margin
-//! shrinks, until most wake-ups need no looking. And since it takes a little until the first message
-//! is handed over, with caches that sleeping has emptied, the turn begins that little before the
-//! deadline: so much that 7 in 8 are not early. Time is an argument; nothing is allocated.
+//! A thread that sleeps until a deadline wakes a little after it. So it asks to be woken a margin
+//! earlier and watches the clock for the rest of the time. The margin follows how late the system
+//! really wakes it: it covers 19 wake-ups in 20. The time spent watching comes out of an allowance, a
+//! share of all time: if deadlines are so dense that the allowance runs low, the margin shrinks,
+//! until most wake-ups need no watching. And since handing over the first message takes a little
+//! time, with caches that went cold during the sleep, the turn starts that much before the deadline:
+//! so much that 7 messages in 8 are not early. Time is an argument; nothing is allocated.
 
 use chaconne_time::Ns;
 
-/// How long the thread may look at the clock before a deadline.
+/// How long the thread may watch the clock before a deadline.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Spin {
     /// The longest before one deadline, in nanoseconds; 0 for never.
     pub most: Ns,
-    /// The most of all time, in thousandths.
+    /// The largest share of all time, in thousandths.
     pub share: u16,
 }
 
@@ -25,23 +25,23 @@ impl Spin {
 }
 
 impl Default for Spin {
-    /// 200 us before a deadline at most, and 1 % of the time.
+    /// At most 200 us before a deadline, and 1 % of the time.
     fn default() -> Spin {
         Spin { most: 200_000, share: 10 }
     }
 }
 
-/// The margin to begin with: what an idle machine needs.
+/// The first margin: what an idle machine needs.
 const FIRST_MARGIN: Ns = 50_000;
 /// The smallest margin.
 const LEAST_MARGIN: Ns = 2_000;
-/// How much before a deadline its turn begins at first: what it takes on a fast machine, 2 us.
+/// At first a turn starts this long before its deadline: what a fast machine needs, 2 us.
 const FIRST_AIM: Ns = 2_000;
 /// The most of that: 8 us.
 const MOST_AIM: Ns = 8_000;
-/// The least it moves at once: 70 ns.
+/// The smallest step by which it changes: 70 ns.
 const LEAST_AIM_STEP: Ns = 70;
-/// How much allowance can be saved up: what comes in over a second.
+/// How much allowance can be saved up: a second's worth.
 const SAVED: Ns = 1_000_000_000;
 
 /// Margin and allowance.
@@ -49,16 +49,16 @@ const SAVED: Ns = 1_000_000_000;
 pub struct Pacer {
     spin: Spin,
     margin: Ns,
-    /// How much before a deadline its turn begins.
+    /// How long before a deadline its turn starts.
     aim: Ns,
-    /// What may be spent, in thousandths of a nanosecond.
+    /// The time that may be spent, in thousandths of a nanosecond.
     allowance: i64,
-    /// Until when allowance was given.
+    /// The moment up to which allowance was granted.
     given: Ns,
 }
 
 impl Pacer {
-    /// A pacer at `now`, with all it can save up.
+    /// A pacer at `now`, with its allowance full.
     pub fn new(spin: Spin, now: Ns) -> Pacer {
         let spin = Spin { most: spin.most.clamp(0, 1_000_000), share: spin.share.min(1000) };
         let full = i64::from(spin.share) * SAVED;
@@ -71,7 +71,8 @@ impl Pacer {
         deadline - self.lead()
     }
 
-    /// Learns from a sleep that was not cut short: it was to end at `asked`, and ended at `now`.
+    /// Learns from a sleep that was not cut short: it should have ended at `asked`, and ended at
+    /// `now`.
     pub fn woke(&mut self, asked: Ns, now: Ns) {
         let step = (self.margin / 8).max(400);
         if now - asked > self.margin {
@@ -82,25 +83,25 @@ impl Pacer {
         self.margin = self.margin.clamp(LEAST_MARGIN, self.spin.most.max(LEAST_MARGIN));
     }
 
-    /// Takes the time spent looking at the clock off the allowance.
+    /// Takes the time spent watching the clock off the allowance.
     pub fn spent(&mut self, time: Ns) {
         self.allowance -= time.max(0).saturating_mul(1000);
     }
 
-    /// How much before a deadline the turn is to begin that plays it, in nanoseconds.
+    /// How long before a deadline its turn should start, in nanoseconds.
     pub fn aim(&self) -> Ns {
         self.aim
     }
 
-    /// Learns from a turn that began in time: its first message was handed over at `at`.
+    /// Learns from a turn that started in time: it handed over its first message at `at`.
     pub fn handed(&mut self, deadline: Ns, at: Ns) {
-        // A share of itself, so that it is found within seconds on a slow machine too.
+        // Proportional steps, so that a slow machine finds its value within seconds too.
         let step = (self.aim / 16).max(LEAST_AIM_STEP);
         let by = if at < deadline { -step } else { step / 7 };
         self.aim = (self.aim + by).clamp(0, MOST_AIM);
     }
 
-    /// How long before a deadline to be woken: the margin, less where the allowance is under half.
+    /// How long before a deadline to wake: the margin, or less if the allowance is under half.
     fn lead(&self) -> Ns {
         let half = i64::from(self.spin.share) * SAVED / 2;
         if half == 0 || self.allowance <= 0 {
@@ -146,7 +147,7 @@ mod tests {
         (met, spent)
     }
 
-    /// Lateness of an idle machine, made up: mostly 20 to 30 us, 1 in 50 up to 60.
+    /// Invented lateness of an idle machine: mostly 20 to 30 us, 1 in 50 up to 60.
     fn idle(turn: usize) -> Ns {
         let step = (turn as Ns * 7919) % 50;
         if step == 0 { 60_000 } else { 20_000 + step * 200 }

@@ -1,40 +1,39 @@
-//! What the errors of the pulses tell: how much jitter there is, and whether the master's tempo is
-//! moving away from the line.
+//! Reads two things from the errors of the pulses: how much jitter there is, and whether the
+//! master's tempo is drifting away from the line.
 
 use std::f64::consts::SQRT_2;
 
-/// How old a line is taken to be at most, when the master begins to change its tempo a little.
+/// The line's age, in pulses, is set back to this at most when the tempo drifts a little.
 const SETTLED: u32 = 75;
-/// The same where it changes it a lot: the filter is as wide as it ever is, 2 Hz for 120 BPM.
+/// The same when it drifts a lot: the filter is then at its widest, 2 Hz at 120 BPM.
 pub(super) const SWERVING: u32 = 10;
-/// The least jitter there is taken to be, nanoseconds: 0.15 ms.
+/// The least jitter that is assumed, in nanoseconds: 0.15 ms.
 const LEAST: f64 = 150e3;
 
-/// How many errors the middle is taken of.
+/// The median is taken over so many errors.
 const LATEST: usize = 5;
 
-/// What is known of the errors: how large they are from pulse to pulse, and on which side. One
-/// pulse in four may be astray, and nothing much comes of it.
+/// The errors so far: how large they are from pulse to pulse, and on which side. Even if one pulse
+/// in four is a stray, the result hardly changes.
 #[derive(Debug, Clone, Copy, Default)]
 pub(super) struct Errors {
     /// The last few, newest first.
     latest: [f64; LATEST],
-    /// What one error amounts to, told from the middle of the differences between neighbours: a
-    /// steady lag is not in it.
+    /// The size of one error, from the median of the differences between neighbours, so that a steady
+    /// lag does not count.
     noise: f64,
-    /// The mean error of the last ten pulses or so, strays cut down.
+    /// The mean error of the last ten pulses or so, with strays clipped.
     drift: f64,
     seen: u32,
 }
 
 impl Errors {
-    /// What one error amounts to, jitter alone, nanoseconds. Some jitter is always taken to be
-    /// there.
+    /// The size of one error from jitter alone, in nanoseconds. Some jitter is always assumed.
     pub fn noise(&self) -> f64 {
         self.noise.max(LEAST)
     }
 
-    /// The most that one pulse is believed, in nanoseconds.
+    /// One pulse counts for no more than this error, in nanoseconds.
     pub fn most(&self) -> f64 {
         4.0 * self.noise()
     }
@@ -53,9 +52,9 @@ impl Errors {
         self.drift += 0.1 * (error.clamp(-most, most) - self.drift);
     }
 
-    /// Takes a difference into the noise. At first it is the mean; later it goes up a little with
-    /// a larger one and down with a smaller one, and so stays where half of them are larger: of a
-    /// bell curve that is 0.674 deviations.
+    /// Adds a difference to the noise. At first the noise is the mean; later it goes up a little with
+    /// each larger difference and down with each smaller one, so it stays at their median, which for
+    /// a normal distribution is 0.674 standard deviations.
     fn hear(&mut self, size: f64) {
         self.seen = self.seen.saturating_add(1);
         if self.seen <= 40 {
@@ -66,15 +65,15 @@ impl Errors {
         }
     }
 
-    /// Whether they lie rather to one side, twice as much as jitter alone would make of it: the
-    /// filter is narrow enough.
+    /// Whether they lean to one side, twice as far as jitter alone would take them: then the filter
+    /// is narrow enough.
     pub fn lean(&self) -> bool {
         self.drift.abs() > 0.5 * self.noise()
     }
 
-    /// How old the line still is, by the side that the errors are on. Where the middle of the last
-    /// five, or the mean of the last ten, lies there farther than jitter alone would ever have it
-    /// (between four and five deviations), the line counts for less, and the filter is wider.
+    /// The line's age, judged by the side that the errors are on. If the median of the last five, or
+    /// the mean of the last ten, is farther off than jitter alone would ever take it (between four and
+    /// five standard deviations), the line counts as younger, which widens the filter.
     pub fn age(&self, age: u32) -> u32 {
         let mut latest = self.latest;
         latest.sort_by(f64::total_cmp);
@@ -102,7 +101,7 @@ mod tests {
         }
         assert!(!errors.lean());
         let noise = errors.noise();
-        // One in four astray: neither noise nor side.
+        // One in four is a stray, which changes neither noise nor side.
         for k in 0..200 {
             errors.take(if k % 4 == 0 { 4.0 * noise } else { (k % 3 - 1) as f64 * 1e6 });
             assert_eq!(errors.age(100), 100);

@@ -1,8 +1,8 @@
 //! The delay-locked loop that evens out pulses.
 //!
 //! The second-order filter of F. Adriaensen, "Using a DLL to filter time", Linux Audio Conference
-//! 2005: each pulse that comes is compared with the moment predicted for it, and moves both the
-//! prediction and the period a little. Times are nanoseconds from an origin of the caller's.
+//! 2005: it compares each pulse with the moment it predicted, and moves both the prediction and the
+//! period a little. Times are nanoseconds from an origin that the caller chooses.
 
 use std::f64::consts::{PI, SQRT_2};
 
@@ -14,7 +14,7 @@ pub(crate) struct Gains {
 }
 
 impl Gains {
-    /// The paper's coefficients for a loop that turns by `omega` a pulse.
+    /// The paper's coefficients for a loop that turns by `omega` per pulse.
     pub fn of(omega: f64) -> Gains {
         Gains { b: SQRT_2 * omega, c: omega * omega }
     }
@@ -28,7 +28,7 @@ pub(crate) fn omega(hertz: f64, period: f64) -> f64 {
 /// The filter.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Filter {
-    /// When the last pulse fell, evened out.
+    /// When the last pulse fell, filtered.
     pub last: f64,
     /// When the next one should.
     pub next: f64,
@@ -55,7 +55,7 @@ impl Filter {
         self.next + (steps - 1) as f64 * self.period
     }
 
-    /// The pulse fell here, whatever was predicted; the period stays.
+    /// Moves the last pulse here, whatever was predicted; the period stays.
     pub fn put(&mut self, at: f64) {
         (self.last, self.next) = (at, at + self.period);
     }
@@ -68,7 +68,7 @@ mod tests {
     /// 120 BPM: 20.8333 ms a pulse (MIDI 1.0: 24 to the quarter).
     const PERIOD: f64 = 500e6 / 24.0;
 
-    /// Numbers that are spread evenly over 0..1, the same ones each time.
+    /// Evenly distributed numbers in 0..1, the same ones each time.
     struct Seeded(u64);
 
     impl Seeded {
@@ -77,7 +77,7 @@ mod tests {
             (self.0 >> 11) as f64 / (1u64 << 53) as f64
         }
 
-        /// Spread as the bell curve is, deviation 1 (Box and Muller).
+        /// Normally distributed, standard deviation 1 (Box and Muller).
         fn bell(&mut self) -> f64 {
             let (u, v) = (1.0 - self.next(), self.next());
             (-2.0 * u.ln()).sqrt() * (2.0 * PI * v).cos()
@@ -110,9 +110,9 @@ mod tests {
     #[test]
     fn it_evens_out_as_much_as_it_should() {
         // Another implementation of the paper's filter gave these deviations, in ms, of the last
-        // 1,000 of 2,000 pulses at 120 BPM with a jitter of 1 ms (bell curve), one seed each. The
-        // mean over a few of our seeds must meet each within a quarter. The phase at 0.1 Hz is
-        // met by single seeds only: that loop remembers a hundred pulses, so a thousand scatter.
+        // 1,000 of 2,000 pulses at 120 BPM with a jitter of 1 ms (normal), one seed each. The mean
+        // over a few of our seeds must be within a quarter of each. The phase at 0.1 Hz is compared
+        // by single seeds only: that loop remembers a hundred pulses, so a thousand scatter widely.
         for (hertz, phase, period) in
             [(0.1, 0.09, 0.0008), (0.5, 0.25, 0.010), (1.0, 0.37, 0.030), (2.0, 0.58, 0.099)]
         {

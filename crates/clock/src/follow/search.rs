@@ -1,18 +1,17 @@
-//! Looking for the line: the first arrivals, and the straight line through them.
+//! Searches for the line: collects the first arrivals and fits a straight line to them.
 //!
-//! In: arrivals as they come, nanoseconds from the caller's origin. Out: the line, and which pulse
-//! the last arrival is. All of them are judged anew with each one that comes, so that an early
-//! mistake does not last.
+//! In: arrivals, in nanoseconds from the caller's origin. Out: the line, and which pulse the last
+//! arrival is. Each new arrival judges all of them again, so that an early mistake does not last.
 
 use super::filter::Filter;
 
-/// How many arrivals the line is looked for in.
+/// The search takes so many arrivals.
 const ENOUGH: usize = 16;
 
 /// The arrivals so far.
 #[derive(Debug, Clone)]
 pub(super) struct Search {
-    /// The number of the pulse that the first of them is.
+    /// The pulse number of the first of them.
     pub first: i64,
     arrivals: Vec<f64>,
     /// A line that was known before, and the number of its last pulse.
@@ -45,8 +44,7 @@ impl Search {
         Search { known: Some((line, count)), ..Search::new(count, [at]) }
     }
 
-    /// The old line, where the last arrivals are on it after all: four intervals of its own, one
-    /// after another.
+    /// The old line, if the last arrivals are on it after all: four of its intervals in a row.
     pub fn returns(&self) -> Option<(Filter, i64)> {
         const SURE: usize = 5;
         let (line, count) = self.other?;
@@ -73,7 +71,7 @@ impl Search {
         self.arrivals.push(at);
     }
 
-    /// Whether that is enough: the filter can take over.
+    /// Whether there are enough for the filter to take over.
     pub fn is_over(&self) -> bool {
         self.arrivals.len() >= ENOUGH
     }
@@ -81,13 +79,13 @@ impl Search {
     /// The line through the arrivals, where it lies inside these periods.
     pub fn found(&self, shortest: f64, longest: f64) -> Option<Found> {
         let guess = self.best(shortest, longest)?;
-        // Those near it make the line; the others were late, or nothing can be said of them.
+        // Those near it make the line; the others were late, or say nothing.
         let near = self.arrivals.iter().filter(|&&at| guess.off(at).abs() < 0.25);
         let (numbers, at): (Vec<f64>, Vec<f64>) = near.map(|&at| (guess.number(at), at)).unzip();
         let (start, period) = straight(&numbers, &at)?;
         let line = Guess { start, period: period.clamp(shortest, longest) };
         let (first, last) = (self.arrivals.first()?, self.arrivals.last()?);
-        // What came last is never before what came first.
+        // The last arrival is never before the first.
         let steps = (line.number(*last) - line.number(*first)).max(0.0);
         let filter = Filter::new(line.start + line.number(*last) * line.period, line.period);
         let count = match self.known {
@@ -99,8 +97,8 @@ impl Search {
         Some(Found { filter, count, pulses: steps as u32 + 1 })
     }
 
-    /// The even line that says most about the arrivals: near to most of them, with few pulses
-    /// lost and few that came twice.
+    /// The even line that explains the arrivals best: near most of them, with few pulses lost and few
+    /// doubled.
     fn best(&self, shortest: f64, longest: f64) -> Option<Guess> {
         let count = self.arrivals.len();
         let mut best: Option<(f64, Guess)> = None;
@@ -127,7 +125,7 @@ impl Search {
     }
 }
 
-/// An even line: where number 0 lies, and from one to the next.
+/// An even line: where number 0 lies, and the distance from one to the next.
 #[derive(Debug, Clone, Copy)]
 struct Guess {
     start: f64,
@@ -145,8 +143,7 @@ impl Guess {
         (at - self.start) / self.period - self.number(at)
     }
 
-    /// How badly it explains the arrivals. A pulse that was lost or came twice costs a quarter of
-    /// a period.
+    /// How badly it explains the arrivals. A lost or doubled pulse costs a quarter of a period.
     fn cost(&self, arrivals: &[f64]) -> f64 {
         let mut cost = arrivals.iter().map(|&at| self.off(at).abs()).sum::<f64>();
         for pair in arrivals.windows(2) {
@@ -157,7 +154,7 @@ impl Guess {
     }
 }
 
-/// The straight line with the least squares: where number 0 lies, and from one to the next.
+/// The least-squares line: where number 0 lies, and the distance from one to the next.
 fn straight(numbers: &[f64], at: &[f64]) -> Option<(f64, f64)> {
     let count = numbers.len() as f64;
     let mean = |values: &[f64]| values.iter().sum::<f64>() / count;
@@ -186,7 +183,7 @@ mod tests {
     #[test]
     fn lost_and_doubled_arrivals_are_counted_as_what_they_are() {
         let mut search = Search::new(100, [0.0]);
-        // Every ten: the third is lost, the fifth comes twice, and the first interval is short.
+        // One every ten: the third is lost, the fifth arrives twice, the first interval is short.
         for at in [8.0, 30.0, 40.0, 41.0, 49.0, 60.0] {
             search.push(at);
         }

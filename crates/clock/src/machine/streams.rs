@@ -1,21 +1,21 @@
-//! The queues of cues: one for the ports that are served when due or later, and one for each
-//! measure by which some port is served earlier.
+//! The queues of cues: one for the ports that get their messages when due or later, and one for each
+//! lead time by which some port gets them earlier.
 //!
-//! A port that is served early has played further than the others at any moment, so each queue
-//! knows how far it has played. Ports whose measure may change have queues of their own from the
-//! start, one for each offset, so that nothing is allocated and no cue moved when it does: only
-//! the moment changes at which the queue is played. They change together, since all JACK ports
-//! are on one server, or nearly so: meanwhile the earliest of those that are there decides.
+//! At any moment an early port has played further than the others, so each queue knows how far it
+//! has played. Ports whose lead time may change have queues of their own from the start, one for each
+//! offset. So a change allocates nothing and moves no cue; it only changes the moment at which the
+//! queue is played. Such ports change almost together, since all JACK ports are on one server; until
+//! all of them have changed, the earliest of those that are connected decides.
 
 use super::outlet::Service;
 use super::queue::{Entry, Queue};
 use chaconne_engine::{Cue, PortIx};
 use chaconne_time::{Ns, Tick};
 
-/// The cues of the ports that are equally early.
+/// The cues of the ports with one lead time.
 #[derive(Debug)]
 pub(crate) struct Stream {
-    /// How much earlier than due its cues are played, as a negative number of nanoseconds; or 0.
+    /// How much earlier than due its cues are played, as a negative number of nanoseconds; else 0.
     pub shift: Ns,
     pub queue: Queue,
     /// The last tick that has been played.
@@ -30,9 +30,9 @@ pub(crate) struct Streams {
 }
 
 impl Streams {
-    /// Queues for the ports that are served so, with room for so many cues each.
+    /// Queues for these ports, with room for so many cues each.
     pub fn new(services: &[Service], places: usize) -> Streams {
-        // What the ports of each have in common, and when it is played.
+        // What the ports of each queue have in common, and when the queue is played.
         let mut kinds = vec![((false, 0), 0)];
         let mut of_port = [0; PortIx::MOST];
         for (service, place) in services.iter().zip(&mut of_port) {
@@ -50,17 +50,17 @@ impl Streams {
         Streams { streams: kinds.into_iter().map(stream).collect(), of_port }
     }
 
-    /// How much earlier than due the earliest is played; 0 or more nanoseconds.
+    /// The longest lead time, in nanoseconds, 0 or more.
     pub fn earliest(&self) -> Ns {
         self.streams.iter().map(|stream| -stream.shift).max().unwrap_or(0)
     }
 
-    /// How many there are.
+    /// How many queues there are.
     pub fn count(&self) -> usize {
         self.streams.len()
     }
 
-    /// The one that serves a port.
+    /// The queue of a port.
     pub fn of(&self, port: PortIx) -> usize {
         self.of_port.get(usize::from(port.0)).copied().map_or(0, usize::from)
     }
@@ -77,7 +77,7 @@ impl Streams {
         self.streams.iter_mut()
     }
 
-    /// The one whose next cue is to be played first, and when that is.
+    /// The queue whose next cue is due first, and when that is.
     pub fn first(&self, due: impl Fn(&Stream, &Cue) -> Ns) -> Option<(usize, Ns)> {
         let heads = self.streams.iter().enumerate();
         let heads = heads
@@ -85,7 +85,7 @@ impl Streams {
         heads.min_by_key(|&(_, due)| due)
     }
 
-    /// Drops the cues at the heads that are void.
+    /// Drops the void cues at the head of each queue.
     pub fn shed(&mut self, void: impl Fn(&Cue) -> bool, mut shed: impl FnMut(Entry)) {
         for stream in &mut self.streams {
             while stream.queue.peek().is_some_and(&void) {
@@ -94,7 +94,7 @@ impl Streams {
         }
     }
 
-    /// How many cues wait.
+    /// How many cues are waiting.
     pub fn len(&self) -> usize {
         self.streams.iter().map(|stream| stream.queue.len()).sum()
     }

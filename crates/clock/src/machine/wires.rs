@@ -1,12 +1,12 @@
-//! What is on the wire of each port, what waits for it, and what is owed to it.
+//! What is on the wire of each port, what is waiting for it, and what it is owed.
 //!
-//! In: messages that the key book or the queue wants sent. Out: calls to the sink. A port with a positive
-//! offset gets its messages that much later; one that is full, when it takes them again. Until
-//! then they wait in a [`Lane`], which is small: what finds no room there is dropped and counted,
-//! but for a release, the lifting of a pedal and a stop, which are owed. A port that turns out
-//! to be lost is crossed out of the book in the same call, so nobody has to ask for losses. No port waits for
-//! another. A key is released only if its note-on went out, so a wire never carries a note-off too
-//! many; a press that still waits when its key is to be silent is taken out.
+//! In: messages to send, from the key book or the queue. Out: calls to the sink. A port with a
+//! positive offset gets its messages that much later; a full port gets them once it has room. Until
+//! then they wait in a [`Lane`], which is small: it drops and counts what it has no room for, except
+//! a release, the lifting of a pedal and a stop, which the port is owed. A port that turns out to be
+//! lost is removed from the key book in the same call, so nobody has to ask for losses. No port
+//! waits for another. A key is released only if its note-on went out, so no wire carries an extra
+//! note-off; a press that is still waiting when its key must fall silent is removed.
 
 use super::bin::Bin;
 use super::lane::Waiting;
@@ -20,20 +20,20 @@ use chaconne_midi::{Message, U7, Wire};
 use chaconne_time::Ns;
 use std::sync::Arc;
 
-/// How many system-exclusive messages can wait to be dropped elsewhere.
+/// How many system-exclusive messages can wait to be freed elsewhere.
 const RETIRED: usize = 1024;
 
-/// When a message was due, when that is, and how it is counted.
+/// The present moment, when a message is due, and how it is counted.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Timing {
     pub now: Ns,
-    /// When it is to be handed to its port.
+    /// When its port should get it.
     pub due: Ns,
     pub kind: Kind,
 }
 
 impl Timing {
-    /// A release that nothing was due for.
+    /// A release that was not due at any set moment.
     pub fn release(now: Ns) -> Timing {
         Timing { now, due: now, kind: Kind::Release }
     }
@@ -50,7 +50,7 @@ pub(crate) struct Wires {
 
 impl Wires {
     /// Wires for as many ports as `meter` counts for, and so many voices at a time; ports that
-    /// `services` leaves out are served plainly.
+    /// `services` leaves out get the plain service.
     pub fn new(services: &[Service], meter: Arc<Meter>, voices: usize) -> Wires {
         let ports = meter.ports().min(PortIx::MOST);
         let service = |port| services.get(port).copied().unwrap_or_default();
@@ -69,7 +69,7 @@ impl Wires {
         self.outlets.get(usize::from(port.0)).is_none_or(|outlet| outlet.lost)
     }
 
-    /// Whether something waits for some port, or is owed to it.
+    /// Whether something is waiting for some port, or owed to it.
     pub fn is_busy(&self) -> bool {
         (0..self.outlets.len()).any(|index| self.has_work(index))
     }
@@ -78,18 +78,18 @@ impl Wires {
         self.outlets[index].is_busy() || self.book.owes(index)
     }
 
-    /// When the next message that waits for its moment is to go.
+    /// When the next message that is waiting for its moment is due.
     pub fn next_due(&self) -> Option<Ns> {
         self.outlets.iter().filter_map(Outlet::next_due).min()
     }
 
-    /// Whether some port is full, and so to be tried again.
+    /// Whether some port is full and must be retried.
     pub fn is_full(&self) -> bool {
         let mut outlets = self.outlets.iter().enumerate();
         outlets.any(|(index, outlet)| outlet.full || self.book.owes(index))
     }
 
-    /// Sends a message. Whether it is out or will be.
+    /// Sends a message. Returns whether it went out or will.
     pub fn send(
         &mut self,
         timing: Timing,
@@ -122,7 +122,7 @@ impl Wires {
         }
     }
 
-    /// Takes out of what waits what a release would come before.
+    /// Removes the waiting messages that a release would overtake.
     fn cancel(&mut self, index: usize, message: Message) {
         let is_pedal = matches!(message, Message::Change { controller: SUSTAIN, .. });
         if is_pedal || self.book.is_waiting(index, message) {
@@ -156,8 +156,8 @@ impl Wires {
         }
     }
 
-    /// Sends to every channel that was ever used that its pedal is up, all notes and all sound
-    /// are off (MIDI 1.0, "Channel Mode Messages"): for what hangs beyond our knowledge.
+    /// Sends pedal up, all notes off and all sound off to every channel that was ever used (MIDI 1.0,
+    /// "Channel Mode Messages"), for notes that hang without our knowledge.
     pub fn all_off(&mut self, now: Ns, sink: &mut impl Sink) {
         for index in 0..self.outlets.len() {
             self.port_off(now, index, sink);
@@ -173,7 +173,7 @@ impl Wires {
         }
     }
 
-    /// Sends what waited for this moment, and what full ports take of what waits and is owed.
+    /// Sends what was waiting for this moment, and as much of the rest as full ports take.
     pub fn pump_all(&mut self, now: Ns, sink: &mut impl Sink) {
         for index in 0..self.outlets.len() {
             if self.has_work(index) {
@@ -182,7 +182,7 @@ impl Wires {
         }
     }
 
-    /// Lets all that waits go at once, but for presses and pulses, which are dropped.
+    /// Sends everything that is waiting at once, except presses and pulses, which it drops.
     pub fn hurry(&mut self, now: Ns) {
         let Wires { outlets, book, bin, meter } = self;
         for (index, outlet) in outlets.iter_mut().enumerate().filter(|(_, outlet)| outlet.is_busy())
@@ -198,7 +198,7 @@ impl Wires {
         }
     }
 
-    /// The port is gone: its keys are crossed out of the book, and nothing is sent there until it is
+    /// The port is gone: removes its keys from the book, and sends nothing there until the port is
     /// [found](Wires::find) again.
     pub fn lose(&mut self, port: PortIx) {
         let index = usize::from(port.0);
@@ -214,14 +214,14 @@ impl Wires {
         self.meter.set_sounding(self.book.down());
     }
 
-    /// Serves a port that is lost, and so waits for nothing, in another way from now on.
+    /// Changes the service of a port that is lost, for which nothing can be waiting.
     pub fn serve(&mut self, port: PortIx, service: Service) {
         if let Some(outlet) = self.outlets.get_mut(usize::from(port.0)) {
             outlet.service = service;
         }
     }
 
-    /// The port is there (again). What may have gone on sounding at its far end is silenced.
+    /// The port is connected (again). Silences whatever may still be sounding at its far end.
     pub fn find(&mut self, now: Ns, port: PortIx, sink: &mut impl Sink) {
         if let Some(outlet) = self.outlets.get_mut(usize::from(port.0)) {
             outlet.lost = false;
@@ -230,19 +230,19 @@ impl Wires {
         }
     }
 
-    /// System-exclusive bytes that are done with, to be dropped elsewhere.
+    /// System-exclusive bytes that are no longer needed, to be freed elsewhere.
     pub fn bin(&mut self) -> &mut Bin {
         &mut self.bin
     }
 
-    /// Counts a message for a port that is gone, but for releases of what is not down there.
+    /// Counts a message for a port that is gone, unless it releases a key that is not down there.
     fn drop_unless_idle(&self, index: usize, message: Message) {
         if !matches!(message, Message::NoteOff { .. }) {
             self.meter.drop_message(index);
         }
     }
 
-    /// Sends something at once where nothing waits before it, or has it wait.
+    /// Sends something at once if nothing is waiting before it; else it waits.
     fn pass(
         &mut self,
         timing: Timing,
@@ -273,7 +273,7 @@ impl Wires {
         Ok(())
     }
 
-    /// Sends what waits and may go, and then what is owed.
+    /// Sends what is waiting and may go, and then what is owed.
     fn pump(&mut self, now: Ns, index: usize, sink: &mut impl Sink) {
         while self.outlets[index].lane.ready(now).is_some()
             && let Some(waiting) = self.outlets[index].lane.pop()
@@ -300,12 +300,12 @@ impl Wires {
         self.run(now, index, sink);
     }
 
-    /// Pays what a port is owed, as far as it takes it.
+    /// Sends a port what it is owed, as far as it takes it.
     fn pay(&mut self, now: Ns, index: usize, sink: &mut impl Sink) {
         while let Some(message) = self.book.next_owed(index) {
             let (due, kind, wire) = (now, Kind::Release, Wire::Message(message));
             let waiting = Waiting { from: now, due, kind, wire };
-            // The press of what was owed a release may have been dropped.
+            // The press of the key that is owed a release may have been dropped.
             if !self.book.is_idle(index, message)
                 && self.put_out(now, index, waiting, sink).is_some()
             {
@@ -315,7 +315,7 @@ impl Wires {
         }
     }
 
-    /// Hands something to the port. What it does not take comes back.
+    /// Hands something to the port. Returns what the port does not take.
     fn put_out(
         &mut self,
         now: Ns,
@@ -332,7 +332,7 @@ impl Wires {
             self.run(now, index, sink);
             return refused;
         }
-        // What is due at no set moment goes out as soon as the port can.
+        // Without a due moment, a message goes out as soon as the port can take it.
         let ahead = if waiting.kind.is_timed() { self.outlets[index].service.ahead } else { 0 };
         let due = waiting.due + ahead;
         let moment = sink.moment(now);
@@ -355,7 +355,7 @@ impl Wires {
         None
     }
 
-    /// Puts on a serial line what it has room for now.
+    /// Puts as much on a serial line as it has room for now.
     fn run(&mut self, now: Ns, index: usize, sink: &mut impl Sink) {
         // The line is taken out so that its bytes can be lent to the sink.
         let Some(mut line) = self.outlets[index].line.take() else { return };
@@ -398,13 +398,13 @@ impl Wires {
         sent
     }
 
-    /// Notes what a port has taken.
+    /// Records what a port has taken.
     fn took(&mut self, index: usize, message: Message) {
         self.book.took(index, message);
         self.meter.set_sounding(self.book.down());
     }
 
-    /// Notes that a press waits, or waits no more.
+    /// Records that a press is waiting, or no longer is.
     fn expect(&mut self, index: usize, message: Option<Message>, waits: bool) {
         if let Some(message) = message {
             self.book.wait(index, message, waits);
@@ -412,7 +412,7 @@ impl Wires {
     }
 }
 
-/// Whether a message is a key's, which only the key book may send.
+/// Whether a message belongs to a key; only the key book may send those.
 pub(crate) fn is_key(message: Message) -> bool {
     matches!(message, Message::NoteOn { .. } | Message::NoteOff { .. })
 }
