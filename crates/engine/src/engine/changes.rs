@@ -16,7 +16,7 @@ use std::collections::BTreeSet;
 use std::sync::Arc;
 
 impl Engine {
-    /// Sends the settings of those tracks that changed at once.
+    /// Sends the settings of the changed tracks at once.
     pub(super) fn set_up_changed(
         &mut self,
         before: &Song,
@@ -42,7 +42,7 @@ impl Engine {
         }
     }
 
-    /// Sends the settings of a port's tracks anew: for a port that has come (back).
+    /// Sends the settings of a port's tracks again, for a port that has just connected.
     pub fn set_up_port(&mut self, port: PortIx) {
         for track in self.song.tracks.clone() {
             if self.port_of(&track) == port {
@@ -62,7 +62,7 @@ impl Engine {
             return Err(Refused("there is no such track".into()));
         }
         if self.recorder.takes() && self.armed.track() != Some(track) {
-            // A take is one track's: it ends here, and another one begins.
+            // A take belongs to one track, so this one ends and another starts.
             self.record_off(now)?;
             self.armed.arm(track);
             return self.record_on(now);
@@ -196,7 +196,7 @@ impl Engine {
         self.arm(now, id)
     }
 
-    /// The lowest channel no track has, the percussion channel left out; 1 where all are taken.
+    /// The lowest channel that no track uses, except the percussion channel; 1 if all are taken.
     fn free_channel(&self) -> Channel {
         let used: BTreeSet<_> = self.song.tracks.iter().filter_map(|track| track.channel).collect();
         let all = (1..=16).filter_map(Channel::from_number);

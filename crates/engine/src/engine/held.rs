@@ -1,5 +1,5 @@
-//! What is still held down when its round is over: the pass is there at once, and learns the true
-//! length of a note or pedal stroke when it is let go, in the same step of undo.
+//! Keys and pedals still down when their round ends: the round becomes a pass at once, and the pass
+//! gets the true length of the note or pedal stroke at its release, in the same step of undo.
 
 use super::Engine;
 use super::commit::How;
@@ -11,8 +11,8 @@ use chaconne_time::{Ns, Tick};
 use std::collections::BTreeSet;
 
 impl Engine {
-    /// A key came up: where its note is already in a pass, the pass learns its true length at the
-    /// next poll.
+    /// Notes the release of a key. If its note is already in a pass, the next poll sets its true
+    /// length.
     pub(super) fn released(&mut self, note: NoteId) {
         let Some(id) = self.played.held.notes.remove(&note) else { return };
         let Some(caught) = self.played.capture.note(note).copied() else { return };
@@ -26,15 +26,15 @@ impl Engine {
         releases.push(release);
     }
 
-    /// A pedal moved on or came up: where its stroke is already in a pass, the pass learns it at
-    /// the next poll.
+    /// Notes that a pedal moved or came up. If its stroke is already in a pass, the next poll
+    /// completes it.
     pub(super) fn stamped(&mut self, number: u64) {
         if self.played.held.stamps.iter().any(|held| held.0 == number) {
             self.played.completed.stamps.insert(number);
         }
     }
 
-    /// Gives passes the lengths and pedal strokes that are known by now, each pass in one edit.
+    /// Sets the lengths and completes the pedal strokes that are known by now, one edit per pass.
     pub(super) fn complete_held(&mut self, now: Ns) {
         let Completed { notes, stamps } = std::mem::take(&mut self.played.completed);
         for (id, (first, mut releases)) in notes {
@@ -64,7 +64,7 @@ impl Engine {
             |lane: &&Lane| lane.channel == stamp.channel && lane.control == Control::SUSTAIN;
         let Some(known) = pass.lanes().iter().find(sustain) else { return };
         let (mut lane, old) = (known.clone(), known.id());
-        // The stroke held over the seam is the lane's last; its moves so far are there already.
+        // The stroke held over the seam is the lane's last, and the lane has its moves so far.
         let known = lane.points.last().map_or(Tick::MIN, |point| point.at);
         let (points, to) = pedal_points(&stamp, from, pass.length);
         lane.points.extend(points.into_iter().filter(|point| point.at > known));
@@ -73,8 +73,8 @@ impl Engine {
         self.complete(now, id, stamp.start(), edits);
     }
 
-    /// Commits what a release or other late input completed, in the same step as the pass itself;
-    /// `start` is where that was played.
+    /// Commits the edits of a release or other late input, in the same step as the pass itself.
+    /// `start` is the tick at which the note or stroke began.
     pub(super) fn complete(&mut self, now: Ns, id: PassId, start: Tick, edits: Vec<PassEdit>) {
         let edits = edits.into_iter().map(|edit| Edit::Pass(id, edit)).collect();
         let commit = Commit::new(Label::PlayedLength, edits);
@@ -82,14 +82,14 @@ impl Engine {
             return;
         }
         let Some(pass) = self.song.pass(id) else { return };
-        // Only where the next sounding is already performed is there anything to mend.
+        // There is something to revise only if the next repeat is already performed ahead.
         let (track, next) = (pass.track, start + pass.length);
         if next - feel::half_step(&Feel::off(false)) * 8 < self.performer.until() {
             self.revise_track(now, track);
         }
     }
 
-    /// Everything still held is let go now, and the passes learn it.
+    /// Releases everything that is still held, and completes the passes.
     pub(super) fn let_go_of_everything(&mut self, now: Ns) {
         let Some(at) = self.tick_at(now) else { return };
         for note in self.played.capture.release_all(at) {
@@ -101,8 +101,8 @@ impl Engine {
         self.settle(now);
     }
 
-    /// What is still held of passes about to be taken away gets the length it has by now, so
-    /// that they come back whole.
+    /// Ends the held notes of passes that are about to be removed, so that undo brings them back
+    /// whole.
     pub(super) fn finish(&mut self, now: Ns, passes: &[PassId]) {
         let Some(at) = self.tick_at(now) else { return };
         let notes = self.played.held.notes.iter().filter(|(_, pass)| passes.contains(pass));

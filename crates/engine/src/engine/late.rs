@@ -1,8 +1,8 @@
-//! What comes late: input that was played before a seam, a foot or a stop, and is brought after it.
+//! Late input: played before a seam, a foot or a stop, but delivered after it.
 //!
-//! An input may be slower than a foot. What it brings belongs to where it was played: to the round
-//! in which it started, though that round is closed or the transport stopped meanwhile. Its pass
-//! takes it in, in the same step of undo. And what no pass has can still be kept after a stop.
+//! An input may be slower than a foot. Late notes belong to the round in which they were played, even
+//! if that round is closed or the transport has stopped since. The round's pass takes them in, in the
+//! same step of undo. And after a stop, *keep* can still make a pass of notes that are in none.
 
 use super::recording::{Ending, Take};
 use super::transport::Run;
@@ -16,13 +16,13 @@ use chaconne_time::{Ns, Span, Tick};
 /// A round that is closed.
 #[derive(Debug, Clone)]
 pub(super) struct Closed {
-    /// The take as it was; its pass is the one the round has become.
+    /// The take as it was; its pass is the one that the round became.
     pub take: Take,
     pub round: Round,
     pub ending: Ending,
-    /// Whether it has become a pass; an empty one has not.
+    /// Whether it became a pass; an empty round does not.
     pub laid: bool,
-    /// Where the earliest of what has come for it and is not in it was played.
+    /// The tick of the earliest late input that is not in the pass yet.
     pub late: Option<Tick>,
 }
 
@@ -34,11 +34,11 @@ pub(super) struct Past {
     pub at: Tick,
 }
 
-/// How many closed rounds still take in what comes late.
+/// So many closed rounds still take in late input.
 const REMEMBERED: usize = 4;
 
 impl Engine {
-    /// The run, or the one that is over.
+    /// The run, or after a stop the last one.
     pub(super) fn course(&self) -> Option<&Run> {
         self.transport.run().or(self.transport.past().map(|past| &past.run))
     }
@@ -48,8 +48,8 @@ impl Engine {
         self.tick_at(now).or(self.transport.past().map(|past| past.at))
     }
 
-    /// The tick at which an input was played: of the run, or of the one that is over where it was
-    /// played before its end. A key that comes up after the end came up there.
+    /// The tick at which an input was played, in the run or, if it was played before the stop, in the
+    /// last one. A key released after the stop counts as released at the stop.
     pub(super) fn played_at(&self, stamp: Ns, input: &Input) -> Option<Tick> {
         if self.transport.rolls() {
             return self.tick_at(stamp);
@@ -61,7 +61,7 @@ impl Engine {
         (at <= past.at || comes_up).then(|| at.min(past.at))
     }
 
-    /// The run that is over is forgotten; what it left held has come up where it stopped.
+    /// Forgets the last run. Keys still held count as released where it stopped.
     pub(super) fn forget_past(&mut self, now: Ns) {
         if let Some(past) = self.transport.take_past() {
             for note in self.played.capture.release_all(past.at) {
@@ -82,8 +82,8 @@ impl Engine {
         self.played.closed.push_back(closed);
     }
 
-    /// Something has come that was played before the present round: where a closed one owns it,
-    /// the next poll gives it to that.
+    /// Notes input that was played before the present round. If a closed round owns it, the next poll
+    /// adds it there.
     pub(super) fn comes_late(&mut self, at: Tick) {
         let owns = |closed: &&mut Closed| closed.round.low <= at && at < closed.round.off;
         if let Some(closed) = self.played.closed.iter_mut().rev().find(owns) {
@@ -91,8 +91,8 @@ impl Engine {
         }
     }
 
-    /// Gives passes that are there already what has come for them since: releases, pedal strokes,
-    /// and what was played in rounds that are closed.
+    /// Completes the passes of closed rounds: adds releases, pedal strokes and late notes that arrived
+    /// since.
     pub(super) fn settle(&mut self, now: Ns) {
         self.complete_held(now);
         for index in 0..self.played.closed.len() {
@@ -103,7 +103,7 @@ impl Engine {
         }
     }
 
-    /// Gives a closed round what has come for it.
+    /// Adds late input to a closed round.
     fn amend(&mut self, now: Ns, index: usize, at: Tick) {
         let mut closed = self.played.closed[index].clone();
         let Some(track) = self.song.track(closed.take.track).cloned() else { return };
@@ -113,7 +113,7 @@ impl Engine {
         }
         let draft = self.draft(&closed.take, &track, &section, closed.round);
         if draft.pass.is_empty() {
-            // It is none of the round's own, though it lies in its time.
+            // It lies in the round's time, but another round owns it.
             return;
         }
         if closed.laid {
@@ -140,10 +140,10 @@ impl Engine {
         }
     }
 
-    /// The pass of a closed round takes in what came late.
+    /// Adds late input to the pass of a closed round.
     fn lay_in(&mut self, now: Ns, at: Tick, closed: &Closed, draft: Draft, section: &Section) {
         let (take, round) = (&closed.take, closed.round);
-        // Taken off meanwhile, it stays so; what came late can still be kept.
+        // If the pass was removed since, it stays removed; *keep* can still find the late input.
         let Some(pass) = self.song.pass(take.pass) else { return };
         let Some(track) = self.song.track(take.track) else { return };
         let frame = Frame {
@@ -158,21 +158,21 @@ impl Engine {
         self.complete(now, take.pass, at, edits);
     }
 
-    /// The pass that a round silences, once it has something itself.
+    /// The pass that a round mutes once it has notes of its own.
     pub(super) fn outdated(&self, take: &Take) -> Option<chaconne_song::PassId> {
         let last = take.last.filter(|_| self.rounds == Rounds::Newest)?;
         self.song.pass(last).map(|_| last)
     }
 }
 
-/// The edits that give a pass what another has; `covers` says where all its notes cover others.
+/// The edits that add one pass to another; `covers` gives the spans that all its notes cover.
 fn merging(pass: &Pass, more: &Pass, covers: impl FnOnce(&[Note]) -> Vec<Span>) -> Vec<PassEdit> {
     let mut notes: Vec<Note> = pass.notes().iter().chain(more.notes()).copied().collect();
     notes.sort_by_key(Note::order);
     let mut edits =
         vec![PassEdit::AddNotes(more.notes().to_vec()), PassEdit::Covers(covers(&notes))];
     for (nth, message) in (0..).zip(more.sysex()) {
-        // Those of one tick come after those that are there.
+        // Messages of one tick go after those already there.
         let same = |known: &&chaconne_song::SysEx| known.at == message.at;
         let before = more.sysex()[..nth].iter().filter(same).count();
         let place = pass.sysex().iter().filter(same).count() + before;
@@ -191,7 +191,7 @@ fn merging(pass: &Pass, more: &Pass, covers: impl FnOnce(&[Note]) -> Vec<Span>) 
     edits
 }
 
-/// The moves of two lanes in one.
+/// Merges the moves of two lanes.
 fn joined(lane: &Lane, more: &Lane) -> Lane {
     let mut whole = lane.clone();
     whole.points.extend(more.points.iter().copied());

@@ -1,7 +1,7 @@
 //! The round that is being recorded: how it sounds and looks before it is a pass.
 //!
-//! In: what was played, from the capture. Out: a pass planned beside the song's own, so that the
-//! round is heard from the seam on without a gap, and what the round to come covers.
+//! In: the capture. Out: a pass planned beside the song's own, so that the round is heard from the
+//! seam on without a gap, and what the next round covers.
 
 use super::Engine;
 use super::recording::{Reach, Take, rounds_in};
@@ -13,17 +13,17 @@ use chaconne_time::{Ns, Span, Tick};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
-/// The unfinished round. A message costs little: it is only noted here what has come. The round
-/// is put together once what is performed ahead can meet it, for a cover at once, and to be seen.
+/// The unfinished round. A message costs little, since it is only noted here. The round is assembled
+/// when performing ahead reaches it, at once for a cover, and for display.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Open {
-    /// The round as it was last put together; nothing while nothing is in it.
+    /// The round as last assembled; `None` while it is empty.
     pub pass: Option<Arc<Pass>>,
-    /// What it and the round to come were last planned to cover.
+    /// What it and the next round covered when last planned.
     planned: Planned,
-    /// What has come since it was planned.
+    /// Input that arrived since it was planned.
     fresh: Option<Fresh>,
-    /// Whether anything has come since it was put together, and when that was.
+    /// Whether input arrived since it was last assembled, and when that was.
     unseen: bool,
     seen: Ns,
     /// In replace mode, the bars that have a note, and the first note in each.
@@ -34,53 +34,53 @@ pub(super) struct Open {
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub(super) struct Planned {
     covers: Option<Vec<Span>>,
-    /// What the round to come covers already, and in which section.
+    /// What the next round covers already, and in which section.
     ahead: Option<(Letter, Cover)>,
 }
 
-/// What has come for an unfinished round.
+/// New input of an unfinished round.
 #[derive(Debug, Clone, Copy)]
 struct Fresh {
-    /// Nothing of it was played before this.
+    /// The tick of the earliest.
     first: Tick,
-    /// Whether it changes what is to be heard now.
+    /// Whether it changes what should sound now.
     at_once: bool,
 }
 
 impl Open {
-    /// What the round to come covers already, and in which section.
+    /// What the next round covers already, and in which section.
     pub fn ahead(&self) -> Option<&(Letter, Cover)> {
         self.planned.ahead.as_ref()
     }
 
-    /// Whether anything of it is planned, covers of the round to come included.
+    /// Whether any of it is planned, including covers of the next round.
     pub fn is_planned(&self) -> bool {
         self.pass.is_some() || self.planned != Planned::default()
     }
 
-    /// The round is over; what the next one covers already stays.
+    /// Ends the round; what the next one covers already stays.
     pub fn close(&mut self) {
         (self.pass, self.planned.covers) = (None, None);
     }
 
-    /// Its pass will have another id.
+    /// Gives its pass another id.
     pub fn rename(&mut self, id: PassId) {
         if let Some(pass) = &mut self.pass {
             Arc::make_mut(pass).id = id;
         }
     }
 
-    /// Another round begins: no bar of it has a note.
+    /// Starts another round, in which no bar has a note yet.
     pub fn begin(&mut self) {
         self.bars.clear();
     }
 
-    /// Whether something that is not planned yet sounds before a tick, `reach` after it was played.
+    /// Whether unplanned input sounds before a tick; it sounds `reach` after it was played.
     pub fn sounds_before(&self, until: Tick, reach: Tick) -> bool {
         self.fresh.is_some_and(|fresh| fresh.first + reach < until)
     }
 
-    /// Something has come that was played at a tick.
+    /// Notes input that was played at a tick.
     pub fn hear(&mut self, at: Tick, at_once: bool) {
         let first = self.fresh.map_or(at, |fresh| fresh.first.min(at));
         let at_once = at_once || self.fresh.is_some_and(|fresh| fresh.at_once);
@@ -97,12 +97,12 @@ impl Open {
     }
 }
 
-/// How long the picture of a round stays, in nanoseconds for each thing in it: one of a thousand
-/// notes is renewed twenty times a second.
+/// How long the picture of a round stays on display, in nanoseconds for each thing in it: a round of
+/// a thousand notes is redrawn twenty times a second.
 const PICTURE: Ns = 50_000;
 
 impl Engine {
-    /// What the unfinished round is made of.
+    /// The frame in which the unfinished round is assembled.
     pub(super) fn open_round(&self, take: &Take, track: &Track, now: Tick) -> Round {
         let one = self.rounds == Rounds::One;
         let rounds = if one { rounds_in(take.end - take.round, take.length) } else { 1 };
@@ -113,8 +113,8 @@ impl Engine {
         Round { from: take.round, length, low, high, off, punch, mode, anew }
     }
 
-    /// Brings the unfinished round up to date where what is performed up to `until` can meet what
-    /// has come for it, or it has not been seen for a while.
+    /// Brings the unfinished round up to date if performing up to `until` reaches its new input, or if
+    /// its picture is old.
     pub(super) fn bring_up(&mut self, now: Ns, until: Tick) {
         let Some(take) = self.recorder.current() else { return };
         let Some(track) = self.song.track(take.track) else { return };
@@ -145,7 +145,7 @@ impl Engine {
         }
     }
 
-    /// Puts the unfinished round together, to be seen.
+    /// Assembles the unfinished round.
     pub(super) fn put_together(&mut self, now: Ns) -> Option<(Take, Arc<Track>, Round)> {
         let (take, track, section) = self.take_frame()?;
         let at = self.tick_at(now)?;
@@ -158,7 +158,7 @@ impl Engine {
         Some((take, track, round))
     }
 
-    /// Brings the unfinished round up to date, and what is queued where that is affected.
+    /// Brings the unfinished round up to date, and the queued cues that it affects.
     pub(super) fn refresh(&mut self, now: Ns, reach: Reach) {
         let Some((take, track, round)) = self.put_together(now) else { return };
         let open = self.recorder.current().and_then(|take| take.open.pass.clone());
@@ -195,8 +195,8 @@ impl Engine {
         self.revise(now, &slots);
     }
 
-    /// In a take of the newest round, the one before is silent from the seam on once this round
-    /// has something.
+    /// In a take that keeps the newest round, silences the round before from the seam on once this
+    /// one has notes.
     pub(super) fn outdate_last(&mut self, last: Option<PassId>, end: Tick, has: bool) {
         let until = if self.rounds == Rounds::Newest && has { end } else { Tick::MAX };
         let Some(run) = self.transport.run_mut() else { return };
@@ -205,7 +205,7 @@ impl Engine {
         }
     }
 
-    /// When the unfinished round sounds: its notes from the seam on, its covers at once.
+    /// Plans when the unfinished round sounds: its notes from the seam on, its covers at once.
     pub(super) fn sound_open(&mut self, take: &Take, round: Round) {
         let Some((entry, _)) = self.stay(take.round) else { return };
         let one = self.rounds == Rounds::One;
@@ -222,9 +222,9 @@ impl Engine {
         }
     }
 
-    /// What the round to come covers is known before it begins: all of it while a punch is on,
-    /// and in replace mode what the early notes played for it cover. So what is performed ahead
-    /// of the seam already leaves the lower passes out.
+    /// What the next round covers is known before it starts: everything in punch mode, and in replace
+    /// mode whatever its early notes cover. So performing ahead of the seam already leaves the lower
+    /// passes out.
     pub(super) fn look_ahead(
         &mut self,
         take: &Take,

@@ -1,7 +1,7 @@
-//! Where a stopped transport stands: locate, continue, and what other gear is told of it.
+//! The position of a stopped transport: locate, continue, and what other gear hears about it.
 //!
-//! In: the position it stopped at, or one that is asked for. Out: a run from there; to the ports
-//! that get pulses, Song Position and Continue (MIDI 1.0, "Song Position Pointer").
+//! In: the position at which it stopped, or a requested one. Out: a run from there, and Song Position
+//! and Continue for the ports that get pulses (MIDI 1.0, "Song Position Pointer").
 
 use super::transport::Departure;
 use super::{Engine, Refused};
@@ -40,7 +40,7 @@ impl Engine {
         self.parked_at() - self.transport.parked().map_or(Tick::ZERO, |parked| parked.entry().at)
     }
 
-    /// Where the transport is now, to be kept; nothing before bar one.
+    /// The present position of the transport; `None` before bar one.
     pub(super) fn whereabouts_now(&self, now: Ns) -> Option<Parked> {
         let run = self.transport.run()?;
         let at = sixteenth(run.timeline.tick_at(now.max(self.latest)));
@@ -127,7 +127,7 @@ impl Engine {
         self.record_if_waiting(now)
     }
 
-    /// What a run from a position starts with: the tempo and the time that the song has there.
+    /// The tempo and the musical time with which a run from a position starts.
     pub(super) fn departure(&self, parked: Parked, ns: Ns) -> Result<Departure, Refused> {
         let Parked { at: start, ref entries } = parked;
         let missing = |entry: &Entry| self.section(entry.section).is_none();
@@ -139,7 +139,7 @@ impl Engine {
         Ok(Departure { entries: parked.entries, start, ns, tempo, song, led: false })
     }
 
-    /// Tells the ports that get pulses where a stopped transport stands.
+    /// Sends the position of the stopped transport to the ports that get pulses.
     fn tell_position(&mut self) {
         let message = Message::SongPosition(self.song_position());
         for &port in &self.config.clock_ports {
@@ -147,8 +147,8 @@ impl Engine {
         }
     }
 
-    /// The position in sixteenths from the top. What is beyond the 14 bits there are is brought
-    /// back by whole rounds, else it is the last one that can be told.
+    /// The position in sixteenths from the top. A position beyond 14 bits is moved back by whole
+    /// rounds; if that cannot be done, it is the highest that can be sent.
     fn song_position(&self) -> U14 {
         let Some(parked) = self.transport.parked() else { return U14::default() };
         let (entry, mut at) = (parked.entry(), parked.at.0);

@@ -22,7 +22,7 @@ use std::sync::Arc;
 pub(super) struct Take {
     pub track: TrackId,
     pub section: Letter,
-    /// When recording started: a seam, or where in a round the foot came.
+    /// Where recording started: a seam, or the tick of the foot inside a round.
     pub start: Tick,
     /// The start of the round now being recorded; with one pass for the take, of its first.
     pub round: Tick,
@@ -32,7 +32,7 @@ pub(super) struct Take {
     pub length: Tick,
     /// Starts from here on are not yet owned by an earlier round.
     pub low: Tick,
-    /// The name the unfinished round will bear.
+    /// The id that the unfinished round's pass will have.
     pub pass: PassId,
     /// The pass of the last round that had notes.
     pub last: Option<PassId>,
@@ -44,21 +44,21 @@ pub(super) struct Take {
 /// Where a round ends.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Off {
-    /// At a seam: what is played early for it belongs to what begins there.
+    /// At a seam: notes played early for it belong to the round that starts there.
     Seam(Tick),
-    /// Where the foot came: what was played is kept.
+    /// Where the foot came: what was played up to there is kept.
     Foot(Tick),
 }
 
-/// From when on a closed round is heard.
+/// When a closed round is heard.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct Ending {
     pub sounds: Tick,
-    /// The start of its first cycle, where its cycles do not count from the section's entry.
+    /// The start of its first cycle, if its cycles do not count from the section's entry.
     pub origin: Option<Tick>,
 }
 
-/// How far back what is played anew reaches.
+/// How far back a change of the unfinished round reaches.
 #[derive(Debug, Clone, Copy)]
 pub(super) enum Reach {
     /// Everything may have changed.
@@ -94,7 +94,7 @@ impl Engine {
         let length = section.new_pass_length(&track);
         let half = feel::half_step(&track.feel);
         let round = round_at(entry.at, length, at);
-        // Before bar one it is the seam that is still to come.
+        // Before bar one, the seam is still to come.
         let seam = if at <= entry.at { Some(round) } else { self.late_for(round, at) };
         let start = seam.unwrap_or(at);
         let pass = self.new_pass();
@@ -164,7 +164,7 @@ impl Engine {
         Ok(())
     }
 
-    /// The take is over, if there is one; what its round has and no pass has is heard no more.
+    /// Ends the take, if there is one. Notes of its round that are in no pass are no longer heard.
     pub(super) fn end_take(&mut self, now: Ns) {
         self.played.capture.count_round(false);
         let Some(take) = self.recorder.end() else { return };
@@ -194,7 +194,7 @@ impl Engine {
         Ok(())
     }
 
-    /// Takes what was played. The next poll gives it to its round.
+    /// Takes an input. The next poll adds it to its round.
     pub(super) fn played(&mut self, stamp: Ns, source: u8, input: Input) {
         let Some(at) = self.played_at(stamp, &input) else { return };
         let lost = self.played.capture.lost();
@@ -249,7 +249,7 @@ impl Engine {
         }
     }
 
-    /// Whether something played now changes what is to be heard now: it is the first in its
+    /// Whether a note played now changes what should sound now: it does if it is the first in its
     /// round, or in replace mode the first in its bar.
     fn is_heard_at_once(&mut self, at: Tick, struck: bool) -> bool {
         let Some(take) = self.recorder.current_mut() else { return false };
@@ -262,7 +262,7 @@ impl Engine {
             return false;
         };
         let half = feel::half_step(&track.feel);
-        // Strokes of a roll at an edge belong where the loudest of them does.
+        // The strokes of a roll at an edge go where the loudest of them belongs.
         let tempo = self.transport.run().map_or(Tempo::DEFAULT, |run| run.timeline.tempo_at(at));
         let near = tempo.ticks_in(feel::ROLL_NANOS);
         let is_near = |edge: Tick| at - near < edge && edge < at + near;
@@ -281,7 +281,7 @@ impl Engine {
         }
     }
 
-    /// A controller the player moves is nobody else's until the seam.
+    /// Leaves a controller that the player moves to the player until the seam.
     fn touched(&mut self, stamp: Ns, at: Tick, message: Message) {
         let Some((control, value)) = message.control() else { return };
         let (Some(channel), Some(armed)) = (message.channel(), self.armed.track()) else { return };
@@ -340,7 +340,7 @@ impl Engine {
         self.section(take.section).map_or(take.length, |section| section.longest_pass())
     }
 
-    /// The take passes into its next round, perhaps in another section.
+    /// Moves the take on to its next round, perhaps in another section.
     fn next_round(&mut self, now: Ns, ended: &Take, entry: Entry, closed: bool) {
         let track = self.song.track(ended.track).cloned();
         let section = self.section(entry.section).cloned();
@@ -363,8 +363,8 @@ impl Engine {
         take.end = (ended.end + take.length).min(entry.until);
     }
 
-    /// Makes a pass of what the take has and no pass owns yet: it ends at `end`, and takes in what
-    /// was played up to `off`. An empty one makes none, and leaves redo alone.
+    /// Makes a pass of whatever the take has that is in no pass yet, up to `off`; the pass ends at
+    /// `end`. An empty round makes no pass and leaves redo alone.
     fn close_take(&mut self, now: Ns, end: Tick, off: Off) {
         let Some((take, track, section)) = self.take_frame() else { return };
         let (high, off) = match off {
@@ -403,7 +403,7 @@ impl Engine {
                 run.since.remove(&take.pass);
             }
             if planned {
-                // It was heard, or covered others, and is nothing after all.
+                // It was planned, and turns out to be empty.
                 self.compile();
                 self.revise_track(now, take.track);
             }
@@ -430,7 +430,7 @@ impl Engine {
         }
     }
 
-    /// Puts a finished pass on top of its track, as one step; says whether it was possible.
+    /// Lays a finished pass on top of its track, as one step; returns whether it could.
     pub(super) fn lay(
         &mut self,
         now: Ns,
@@ -448,7 +448,7 @@ impl Engine {
         edits.extend(outdated.map(mute));
         let commit = Commit::new(label, edits);
         if let Err(error) = self.commit(now, commit, How::Round) {
-            // What was played stays in the capture, and can still be kept.
+            // The notes stay in the capture, where *keep* finds them.
             self.say(error.0);
             return false;
         }
@@ -456,8 +456,7 @@ impl Engine {
         true
     }
 
-    /// What a draft has belongs to its pass from now on, and what of it is still held will be
-    /// completed there.
+    /// Marks the notes of a draft as its pass's own; those still held will be completed there.
     pub(super) fn own(&mut self, take: &Take, round: Round, draft: &Draft) {
         let end = round.off.min(round.from + round.length);
         self.mark(&draft.notes, &draft.stamps, Span::new(round.from, end), Fate::Owned);
@@ -469,7 +468,7 @@ impl Engine {
             .extend(draft.held_stamps.iter().map(|&stamp| (stamp, id, take.round)));
     }
 
-    /// Gives a fate to what was caught and has none yet.
+    /// Gives a fate to caught notes and moves that have none yet.
     fn mark(&mut self, notes: &[NoteId], stamps: &[u64], span: Span, fate: Fate) {
         let notes: BTreeSet<NoteId> = notes.iter().copied().collect();
         let stamps: BTreeSet<u64> = stamps.iter().copied().collect();
@@ -485,7 +484,7 @@ impl Engine {
         fates.filter(|known| **known != Fate::Owned).for_each(|known| *known = fate);
     }
 
-    /// Throws the unfinished round away, until redo brings it back; says whether there was one.
+    /// Discards the unfinished round until redo brings it back; returns whether there was one.
     pub(super) fn discard_round(&mut self, now: Ns) -> bool {
         let open = self.recorder.current().and_then(|take| take.open.pass.as_ref());
         if open.is_none_or(|open| open.is_empty()) {
@@ -504,18 +503,18 @@ impl Engine {
         true
     }
 
-    /// The round that redo would bring back now, if it is a round.
+    /// The discarded round, if that is what redo would bring back.
     pub(super) fn discarded(&self) -> Option<Discarded> {
         let last = self.played.discarded.last().copied();
         last.filter(|last| last.redo == self.history.redo_steps().len())
     }
 
-    /// Brings back the round thrown away last, where it is redo's turn; says whether it was.
+    /// Brings back the round discarded last, if it is redo's turn; returns whether it was.
     pub(super) fn restore_round(&mut self, now: Ns) -> bool {
         let Some(Discarded { number, .. }) = self.discarded() else { return false };
         self.played.discarded.pop();
         self.played.capture.change_fate(Fate::Discarded(number), Fate::Free);
-        // Where its round is over meanwhile, it becomes its pass.
+        // If the round is over by now, it becomes a pass.
         for closed in &mut self.played.closed {
             closed.late = Some(closed.round.low);
         }
@@ -524,8 +523,8 @@ impl Engine {
         true
     }
 
-    /// The take follows a jump: at a seam to come its round ends there at the latest; at one already
-    /// past the round has ended, and what was played since is of the section entered.
+    /// Makes the take follow a jump. At a seam to come, its round ends there at the latest. At a seam
+    /// already past, the round has ended, and the notes since then belong to the section entered.
     pub(super) fn take_follows(&mut self, now: Ns, at: Tick, seam: Tick, letter: Letter) {
         if seam <= at && self.recorder.current().is_some_and(|take| take.start < seam) {
             self.end_at_seam(now, seam);
@@ -549,8 +548,8 @@ impl Engine {
         self.refresh(now, Reach::All);
     }
 
-    /// The seam that a foot comes late for: the section's, or the start of the recorded round,
-    /// whichever was last, where it is less than a beat ago.
+    /// The seam for which a foot is late: the section's top or the start of the recorded round,
+    /// whichever was last, if that is less than a beat ago.
     fn late_for(&self, round: Tick, at: Tick) -> Option<Tick> {
         let visit = self.visit(at)?;
         let seam = visit.round(at).start.max(round);
@@ -558,7 +557,7 @@ impl Engine {
         (seam <= at && at - seam < beat).then_some(seam)
     }
 
-    /// Closes the round of the take at a seam it did not know of, where it has begun before it.
+    /// Closes the round at a seam that the take did not expect, if the round started before it.
     fn end_at_seam(&mut self, now: Ns, seam: Tick) {
         let Some(take) = self.recorder.current().cloned().filter(|take| take.round < seam) else {
             return;
@@ -573,8 +572,8 @@ pub(super) fn rounds_in(span: Tick, length: Tick) -> i64 {
     span.round_up(length).0.max(length.0) / length.0
 }
 
-/// The start of the recorded round that a tick lies in. Such rounds are as long as a new pass, which
-/// need not be as long as the section; they count from `first`.
+/// The start of the recorded round that a tick lies in. Recorded rounds are as long as a new pass,
+/// which may differ from the section, and count from `first`.
 pub(super) fn round_at(first: Tick, length: Tick, at: Tick) -> Tick {
     first + length * (at - first).max(Tick::ZERO).cycle(length).0
 }

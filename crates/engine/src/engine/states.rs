@@ -18,8 +18,8 @@
 //!     └─ record on, led ─► Waiting ──┘  ▲ the leader's start
 //! ```
 //!
-//! What was played lives from a start to the next one: it outlasts the run, for what comes late
-//! and what can still be kept.
+//! The notes played are kept from one start to the next. So they outlast the run, for late input and
+//! for *keep*.
 
 use super::late::{Closed, Past};
 use super::position::Parked;
@@ -41,9 +41,9 @@ pub(super) enum Transport {
 /// A transport that does not roll.
 #[derive(Debug, Default)]
 pub(super) struct Stopped {
-    /// Where it stands; at the top where there is nothing.
+    /// Its position; `None` for the top.
     pub parked: Option<Parked>,
-    /// The run that is over, for what comes late and what can still be kept.
+    /// The last run, for late input and for *keep*.
     pub past: Option<Past>,
 }
 
@@ -79,7 +79,7 @@ impl Transport {
         }
     }
 
-    /// The sections of the run, or of the position that is kept and of the run that is over.
+    /// The entries of the run; while stopped, those of the position and of the last run.
     pub fn entries_mut(&mut self) -> impl Iterator<Item = &mut Entry> {
         let (run, parked, past) = match self {
             Transport::Rolling(run) => (Some(run), None, None),
@@ -90,7 +90,7 @@ impl Transport {
         runs.chain(parked.map(|parked| &mut parked.entries)).flatten()
     }
 
-    /// Takes another position; nothing where it rolls.
+    /// Takes another position; does nothing while it rolls.
     pub fn park(&mut self, parked: Option<Parked>) {
         if let Transport::Stopped(stopped) = self {
             stopped.parked = parked;
@@ -104,7 +104,7 @@ impl Transport {
         }
     }
 
-    /// Forgets the run that is over.
+    /// Takes the last run out, so that it is forgotten.
     pub fn take_past(&mut self) -> Option<Past> {
         match self {
             Transport::Stopped(stopped) => stopped.past.take(),
@@ -166,7 +166,7 @@ impl Recorder {
         *self = Recorder::Waiting;
     }
 
-    /// The take, if there is one, is over; nor does anything wait any more.
+    /// Ends and returns the take, if there is one; also ends waiting.
     pub fn end(&mut self) -> Option<Take> {
         match std::mem::take(self) {
             Recorder::Taking(take) => Some(*take),
@@ -183,13 +183,12 @@ pub(super) struct Played {
     pub closed: VecDeque<Closed>,
     pub held: Held,
     pub completed: Completed,
-    /// The rounds that undo threw away, and how many steps could be redone by then: redo brings
-    /// each back in its turn.
+    /// The rounds that undo discarded; redo brings each back in its turn.
     pub discarded: Vec<Discarded>,
 }
 
 impl Played {
-    /// Forgets everything: what follows is of another run.
+    /// Forgets everything before another run.
     pub fn start_anew(&mut self) {
         let mut capture = std::mem::take(&mut self.capture);
         capture.clear();
@@ -197,17 +196,17 @@ impl Played {
     }
 }
 
-/// Rounds that are over but of which something is still held down.
+/// Notes and pedals of closed rounds that are still held down.
 #[derive(Debug, Default)]
 pub(super) struct Held {
     /// Notes, and the pass each is in.
     pub notes: BTreeMap<NoteId, PassId>,
-    /// Pedal strokes: their number, their pass, and the tick at which that started.
+    /// Pedal strokes: their number, their pass, and the tick at which the pass started.
     pub stamps: Vec<(u64, PassId, Tick)>,
 }
 
-/// What came for passes that are there already and is not in them yet. It is given to them by the
-/// next poll, all of a pass at once.
+/// Releases and pedal strokes for passes that are already laid. The next poll adds them, all those of
+/// a pass at once.
 #[derive(Debug, Default)]
 pub(super) struct Completed {
     /// Releases, and the earliest start of a note among them.
@@ -216,11 +215,11 @@ pub(super) struct Completed {
     pub stamps: BTreeSet<u64>,
 }
 
-/// A round that undo threw away.
+/// A round that undo discarded.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Discarded {
-    /// Marks what it has.
+    /// Marks its notes and moves in the capture.
     pub number: u32,
-    /// How many steps could be redone when it was thrown away.
+    /// How many steps could be redone when it was discarded.
     pub redo: usize,
 }

@@ -18,22 +18,22 @@ pub(super) struct Run {
     pub timeline: Timeline,
     /// The sections taken and to come; the last one may be open.
     pub entries: Vec<Entry>,
-    /// The tick it started at: negative with a count-in.
+    /// The tick at which it started: negative with a count-in.
     pub start: Tick,
     /// Tempi before this tick are on the timeline.
     pub tempo_known: Tick,
     /// Clicks and pulses before this tick are ordered.
     pub clicked: Tick,
-    /// Whether another's clock sets the tempo, and the song's own does not count.
+    /// Whether another clock sets the tempo, so that the song's own does not count.
     pub led: bool,
-    /// When the passes were made that it has recorded.
+    /// When each pass recorded in this run was made.
     pub since: BTreeMap<PassId, Since>,
     /// Whether recorders were told that it records.
     pub told_recording: bool,
 }
 
 impl Run {
-    /// Leaves everything at a tick for a section that is entered there.
+    /// Drops what was to come after a tick and enters a section there.
     pub fn enter_anew(&mut self, section: Letter, from: Tick) {
         self.since.clear();
         self.entries.retain(|entry| entry.at < from);
@@ -48,7 +48,7 @@ impl Run {
         self.entries[index_at(&self.entries, at)]
     }
 
-    /// Where the route ends; [`Tick::MAX`] where it does not.
+    /// Where the route ends; [`Tick::MAX`] if it does not.
     pub fn end(&self) -> Tick {
         self.entries.last().map_or(Tick::ZERO, |entry| entry.until)
     }
@@ -165,7 +165,7 @@ impl Engine {
         Ok(())
     }
 
-    /// Ends the run, which stands there then: all that sounds for the song is released.
+    /// Ends the run at this position, and releases everything that sounds for the song.
     pub(super) fn halt(&mut self, now: Ns, parked: Option<Parked>) {
         self.let_go_of_everything(now);
         self.recorders_stop(now);
@@ -197,8 +197,8 @@ impl Engine {
         }
     }
 
-    /// The same for a moment at which a round that is over stays open, for what was played in it
-    /// and comes late; changes made meanwhile come after its pass.
+    /// The same, but leaves a round that is over open for late input; changes made meanwhile are undone
+    /// before its pass.
     pub(super) fn keep_up(&mut self, now: Ns) {
         if !self.round_is_over(now) {
             return self.catch_up(now);
@@ -210,7 +210,7 @@ impl Engine {
         }
     }
 
-    /// Whether a round has ended by then and is not closed.
+    /// Whether a round has ended by then but is not closed.
     fn round_is_over(&self, now: Ns) -> bool {
         let (Some(take), Some(at)) = (self.recorder.current(), self.tick_at(now)) else {
             return false;
@@ -228,9 +228,8 @@ impl Engine {
         self.order(cues);
     }
 
-    /// Orders the programs and controllers in force at the start before it, in the time the lead
-    /// leaves, so that no note waits for them. Of a run that is led, the start is past when it is
-    /// heard of.
+    /// Moves the programs and controllers of the start ahead of it, into the time of the lead, so that
+    /// no note waits for them. In a run that is led, the start is over by the time it is known.
     fn set_up_first(&mut self, cues: &mut [Cue]) {
         let Some(run) = self.transport.run().filter(|run| !run.led) else { return };
         let time = self.config.set_up.min(self.config.lead).max(0) as u64;
@@ -238,7 +237,7 @@ impl Engine {
         cues.iter_mut().for_each(|cue| cue.at -= before);
     }
 
-    /// The tick up to which to perform; brings the timeline up to it.
+    /// The tick up to which to perform; extends the timeline up to it.
     pub(super) fn horizon(&mut self, now: Ns) -> Option<Tick> {
         let goal = now + self.config.lookahead;
         let song = Arc::clone(&self.song);
@@ -267,8 +266,7 @@ impl Engine {
         }
     }
 
-    /// Tells the performer the sections to come; notes of new ones sound from `floor` at the
-    /// earliest.
+    /// Gives the performer the sections to come; notes of new ones sound at `floor` at the earliest.
     pub(super) fn reroute(&mut self, floor: Tick) {
         if let Some(run) = self.transport.run() {
             self.performer.route(&run.entries, floor);
@@ -299,7 +297,7 @@ impl Engine {
         self.performer.compile(&song, &mix, &letters);
     }
 
-    /// Performs some slots anew from just after `now`, and after all that may be sent already.
+    /// Performs some slots again from just after `now`, and after everything that may have been sent.
     pub(super) fn revise(&mut self, now: Ns, slots: &BTreeSet<Slot>) {
         let Some(run) = self.transport.run() else { return };
         let from = (run.timeline.tick_at(now.max(self.latest)) + Tick(1)).max(run.start);
@@ -311,8 +309,8 @@ impl Engine {
             for (voice, address) in self.performer.revise(slot, from, &mut cues) {
                 self.orders.push_back(Order::Keep { slot, voice, address });
             }
-            // The cues come before the settling: a voice that was struck while this was on its
-            // way is kept by its own cue.
+            // Cues come before `Settle`, so that a voice struck while these orders were on their way
+            // is kept by its own cue.
             self.order(cues);
             self.orders.push_back(Order::Settle { slot });
         }
@@ -323,8 +321,8 @@ impl Engine {
         self.performer.planner().tracks_by_slot().into_keys().collect()
     }
 
-    /// Goes to another section: at the next seam, or from the seam just past where the foot came
-    /// within a beat of it.
+    /// Goes to another section at the next seam, or from the seam just past if the foot came within a
+    /// beat of it.
     pub(super) fn jump(&mut self, now: Ns, letter: Letter) -> Result<(), Refused> {
         if self.section(letter).is_none() {
             return Err(Refused(format!("there is no section {letter}")));
@@ -343,7 +341,7 @@ impl Engine {
         let stays = letter == entry.section;
         run.entries.retain(|planned| planned.at <= at);
         if seam == entry.at && !stays {
-            // The section just entered gives way to the one that the late foot means.
+            // The late foot means another section than the one just entered.
             run.entries.pop();
         }
         if let Some(last) = run.entries.last_mut() {
@@ -359,7 +357,7 @@ impl Engine {
         Ok(())
     }
 
-    /// Brings recording, tempo and what is queued into line with a jump.
+    /// Adapts the recording, the tempo and the queued cues to a jump.
     fn follow_jump(&mut self, now: Ns, at: Tick, seam: Tick, letter: Letter) {
         self.reroute(at + Tick(1));
         if seam <= at {
@@ -448,7 +446,7 @@ impl Engine {
         }
     }
 
-    /// Forgets the past that nothing refers to any more.
+    /// Forgets the past that is no longer needed.
     pub(super) fn forget(&mut self, now: Ns) {
         let Some(at) = self.tick_at(now) else { return };
         let keep = self.capture_horizon(at);
