@@ -5,7 +5,7 @@
 //! the part that stays from frame to frame: the cursor, how far it is zoomed, and the page that was
 //! turned to. Every view draws through it, from a whole form down to a single tick.
 //!
-//! Bars are shown whole, a page of them at a time where not all fit. Only a bar that is wider than
+//! Bars are shown whole, a page of them at a time if not all fit. Only a bar that is wider than
 //! the screen is cut, into pages of its own.
 
 mod bars;
@@ -45,7 +45,7 @@ impl TimeAxis {
         self.page = Some(at);
     }
 
-    /// Zooms so that the level is `wanted` where `fit` is the one that fits.
+    /// Zooms so that the level is `wanted` if `fit` is the one that fits.
     pub fn zoom_to(&mut self, wanted: Level, fit: Level) {
         self.zoom = wanted.steps_from(fit);
     }
@@ -55,7 +55,7 @@ impl TimeAxis {
         self.page.unwrap_or(self.cursor)
     }
 
-    /// The level to draw at, where `fit` is the one that fits.
+    /// The level to draw at, if `fit` is the one that fits.
     pub fn level(&self, fit: Level) -> Level {
         fit.step(self.zoom)
     }
@@ -89,7 +89,7 @@ pub struct Mark {
     pub on_beat: bool,
 }
 
-/// A line before a bar, or before a few of them where a mark stands for whole bars.
+/// A line before a bar, or before a few of them if a mark stands for whole bars.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct BarLine {
     /// The number of its bar, from 1.
@@ -113,7 +113,7 @@ impl Scale {
         Scale::from(bars, grain, columns, from)
     }
 
-    /// All of `bars`, where they fit into so many columns.
+    /// All of `bars`, if they fit into so many columns.
     pub fn whole(bars: &Bars, grain: Grain, columns: u16) -> Option<Scale> {
         (bars.columns(grain) <= i64::from(columns))
             .then(|| Scale::from(bars, grain, columns, Tick::ZERO))
@@ -192,7 +192,7 @@ impl Scale {
         self.marks.push(Mark { start, end, column, on_beat });
     }
 
-    /// The columns it takes: the bar lines and the marks. The closing line is drawn where there
+    /// The columns it takes: the bar lines and the marks. The closing line is drawn if there
     /// is room.
     pub fn columns(&self) -> u16 {
         self.marks.last().map_or(0, |mark| mark.column.saturating_add(1))
@@ -208,7 +208,7 @@ impl Scale {
         self.marks.last().map_or(Tick::ZERO, |mark| mark.end)
     }
 
-    /// The mark that holds a tick, where it is in sight.
+    /// The mark that holds a tick, if it is on the page.
     pub fn mark_of(&self, at: Tick) -> Option<usize> {
         if at < self.start() || at >= self.end() {
             return None;

@@ -20,7 +20,7 @@ pub trait Desk {
     /// lifts every key it pressed, also when it leaves piano mode and when it ends.
     fn play(&self, key: LiveKey);
 
-    /// Asks for the song to be saved: to `path`, or with `None` where it was saved last. Without
+    /// Asks for the song to be saved: to `path`, or with `None` if it was saved last. Without
     /// `replace` it writes over nothing but what this program wrote itself. What came of it shows
     /// in [`DeskState::disk`].
     fn save(&self, path: Option<&str>, replace: bool);
@@ -28,7 +28,7 @@ pub trait Desk {
     /// Puts the song of the rescue copy in the place of the one at hand, with unsaved changes.
     ///
     /// # Errors
-    /// Where it cannot be read: one sentence, and nothing has changed.
+    /// If it cannot be read: one sentence, and nothing has changed.
     fn restore(&self) -> Result<(), String>;
 
     /// Asks for the rescue copy to be removed.
@@ -42,7 +42,7 @@ pub trait Desk {
     /// the program is suspended.
     fn silence(&self);
 
-    /// Turns the built-in sound a step up or down, as far as it goes; does nothing where there is
+    /// Turns the built-in sound a step up or down, as far as it goes; does nothing if there is
     /// none. The desk decides how far a step goes.
     fn level(&self, step: LevelStep);
 
@@ -96,7 +96,7 @@ impl NewSong {
     /// The song: one section A, no track.
     ///
     /// # Errors
-    /// Where `bars` is outside 1..=999.
+    /// If `bars` is outside 1..=999.
     pub fn song(&self) -> Result<Song, TimeError> {
         let metre = MetreMap::new(self.bars, self.metre.clone())?;
         Ok(Song::new(&self.title, Section::new(Letter::A, metre, self.tempo)))
@@ -110,7 +110,7 @@ pub struct DeskState {
     pub status: Status,
     /// The ports in use.
     pub ports: Vec<PortLine>,
-    /// The built-in sound; `None` where nothing plays on it.
+    /// The built-in sound; `None` if nothing plays on it.
     pub sound: Option<SoundLine>,
     /// The drum kits to choose from.
     pub kits: Kits,
@@ -136,7 +136,7 @@ pub struct PortLine {
     pub direction: Direction,
     /// Its health.
     pub state: PortState,
-    /// More, where there is more to say; else empty.
+    /// More, if there is more to say; else empty.
     pub detail: String,
 }
 
@@ -179,13 +179,13 @@ impl PortState {
 /// Any value may come: below the range of the meters, or not a number, it is shown as silence.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct SoundLine {
-    /// The level of the whole, 0 at the most; `None` where it is off.
+    /// The level of the whole, 0 at the most; `None` if it is off.
     pub level: Option<f32>,
     /// Left and right: the peak, falling.
     pub peak: [f32; 2],
     /// Left and right: the highest peak, held for a moment.
     pub held: [f32; 2],
-    /// By how many decibels the limiter turned down just now; `None` where it had nothing to do.
+    /// By how many decibels the limiter turned down just now; `None` if it had nothing to do.
     pub limited: Option<f32>,
 }
 
@@ -211,7 +211,7 @@ pub struct Kit {
 /// The song's file.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Disk {
-    /// Where it is saved; `None` where it never was.
+    /// Where it is saved; `None` if it never was.
     pub path: Option<String>,
     /// Whether there are unsaved changes.
     pub unsaved: bool,

@@ -42,7 +42,7 @@ pub struct Sight<'a> {
     pub calm: bool,
 }
 
-/// Draws, and says where the cursor belongs; nowhere, where nothing is in focus.
+/// Draws, and says where the cursor belongs; nowhere, if nothing is in focus.
 pub fn draw(buffer: &mut Buffer, sight: &Sight, pictures: &mut Pictures) -> Option<Position> {
     buffer.reset();
     let size = (buffer.area.width, buffer.area.height);

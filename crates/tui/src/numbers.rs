@@ -3,7 +3,7 @@
 
 use chaconne_time::{NoteValue, Tempo};
 
-/// Beats per minute, with one decimal where it is not a whole number.
+/// Beats per minute, with one decimal if it is not a whole number.
 pub fn tempo_text(tempo: Tempo, unit: NoteValue) -> String {
     match tempo.beats(unit) {
         (_, Some(whole)) => whole.to_string(),
@@ -14,12 +14,12 @@ pub fn tempo_text(tempo: Tempo, unit: NoteValue) -> String {
     }
 }
 
-/// Tenths of a decibel, rounded; `None` where there is no such number.
+/// Tenths of a decibel, rounded; `None` if there is no such number.
 pub fn tenths(db: f32) -> Option<i32> {
     db.is_finite().then(|| (db * 10.0).round() as i32)
 }
 
-/// A level: `-12 dB`, with a decimal where it is not a whole number, or `off`.
+/// A level: `-12 dB`, with a decimal if it is not a whole number, or `off`.
 pub fn level_text(level: Option<f32>) -> String {
     match level.and_then(tenths) {
         None => "off".to_string(),

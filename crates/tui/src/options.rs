@@ -10,7 +10,7 @@ pub struct Options {
     pub glyphs: Glyphs,
     /// Which colours may be used.
     pub colours: Colours,
-    /// Whether the background is light; `None` asks the terminal, and assumes dark where it does not
+    /// Whether the background is light; `None` asks the terminal, and assumes dark if it does not
     /// answer.
     pub light: Option<bool>,
     /// Nothing moves but the words: no playhead, no bars of meters, the bar without its beat.
@@ -117,7 +117,7 @@ impl Options {
 }
 
 /// Why no screen can be drawn on the terminal that the environment describes, in one sentence with
-/// what to do instead; `None` where one can be. `variable` gives a variable's value.
+/// what to do instead; `None` if one can be. `variable` gives a variable's value.
 pub fn refusal(variable: impl Fn(&str) -> Option<String>) -> Option<String> {
     let term = variable("TERM").unwrap_or_default();
     let named = match term.as_str() {

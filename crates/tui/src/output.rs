@@ -33,7 +33,7 @@ pub struct Output {
 impl Output {
     /// Frames for a terminal of that size, which has shown nothing yet.
     pub fn new((width, height): (u16, u16)) -> Output {
-        // Where colour is not wanted, the palette leaves it out; if the writer did, bold would be
+        // If colour is not wanted, the palette leaves it out; if the writer did, bold would be
         // lost with it.
         crossterm::style::force_color_output(true);
         Output {
@@ -53,7 +53,7 @@ impl Output {
     }
 
     /// Makes the bytes that turn what is shown into `next`, with the cursor at `cursor` or hidden;
-    /// none where nothing changed.
+    /// none if nothing changed.
     pub fn frame(&mut self, next: &Buffer, cursor: Option<Position>, now: Duration) {
         let moved = cursor != self.cursor || self.fresh;
         if !moved && self.shown.diff_iter(next).next().is_none() {
@@ -147,7 +147,7 @@ impl Acks {
         self.open.len() < Self::MOST
     }
 
-    /// Notes a question, where one is worth asking.
+    /// Notes a question, if one is worth asking.
     fn ask(&mut self, now: Duration) -> bool {
         if self.habit == Habit::Mute {
             return false;

@@ -105,7 +105,7 @@ pub struct Signs {
     pub corners: [char; 4],
     /// The playhead.
     pub playhead: char,
-    /// Beside what is chosen: a blank where reverse is enough.
+    /// Beside what is chosen: a blank if reverse is enough.
     pub chosen: char,
     /// From one section to the next.
     pub arrow: char,

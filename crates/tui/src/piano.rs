@@ -5,7 +5,7 @@
 //! row, and the black keys lie between them in the row above. The two places in that row where a
 //! piano has no black key (R and U) stay free for recording and undo.
 //!
-//! Where the terminal does not report releases, a note lasts [`Piano::LENGTH`], and the repeats of
+//! If the terminal does not report releases, a note lasts [`Piano::LENGTH`], and the repeats of
 //! a held key are ignored.
 
 use crate::LiveKey;
@@ -17,7 +17,7 @@ use std::time::Duration;
 
 /// Semitones from the C of the row, for each place along the row of white keys.
 const WHITE: [i8; 11] = [-5, -3, -1, 0, 2, 4, 5, 7, 9, 11, 12];
-/// The same for the row above; `None` where a piano has no black key.
+/// The same for the row above; `None` if a piano has no black key.
 const BLACK: [Option<i8>; 11] =
     [Some(-6), Some(-4), Some(-2), None, Some(1), Some(3), None, Some(6), Some(8), Some(10), None];
 
@@ -75,7 +75,7 @@ pub struct Piano {
 }
 
 impl Piano {
-    /// How long a note lasts where no release is reported.
+    /// How long a note lasts if no release is reported.
     pub const LENGTH: Duration = Duration::from_millis(200);
     /// The key of the C under the left index finger: middle C.
     const MIDDLE: i16 = 60;
@@ -94,7 +94,7 @@ impl Piano {
         }
     }
 
-    /// The key that a letter plays now, where it plays one and MIDI has it.
+    /// The key that a letter plays now, if it plays one that MIDI has.
     pub fn key_of(&self, c: char) -> Option<U7> {
         let semitones = i16::from(self.keyboard.semitones(c)?);
         let key = Self::MIDDLE + 12 * i16::from(self.octave) + semitones;
@@ -130,7 +130,7 @@ impl Piano {
         };
     }
 
-    /// Takes a key at `now`. `None` where it plays nothing, so that it may mean something else;
+    /// Takes a key at `now`. `None` if it plays nothing, so that it may mean something else;
     /// a release and a repeat of a key that plays are taken too.
     pub fn take(&mut self, key: &Key, now: Duration) -> Option<Vec<LiveKey>> {
         if key.kind == Kind::Release {

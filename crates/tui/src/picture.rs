@@ -3,7 +3,7 @@
 //! In: a song and one of its sections, a track, the round now playing, a scale. Out: what each mark
 //! shows. The picture comes from [`perform`], so it shows what is heard: feel, covers and the phase
 //! of longer passes included. Only the mute of the track itself is left out, so that a muted part
-//! can still be seen. A note lies in the mark it is nearest to, where marks are a sixteenth or less.
+//! can still be seen. A note lies in the mark it is nearest to, if marks are a sixteenth or less.
 
 use crate::axis::Scale;
 use chaconne_engine::{Message, Route, View, Wire, is_heard, perform};

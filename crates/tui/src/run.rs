@@ -39,7 +39,7 @@ pub enum Ended {
 /// All keys the screen pressed are lifted when it returns.
 ///
 /// # Errors
-/// Where there is no terminal, or it cannot be set up.
+/// If there is no terminal, or it cannot be set up.
 pub fn run(desk: &dyn Desk, options: Options) -> io::Result<Ended> {
     let terminal = Terminal::enter(options.may_ask)?;
     let mut session = Session::new(desk, options, terminal);
@@ -154,7 +154,7 @@ impl<'a> Session<'a> {
         next.unwrap_or(frame).min(frame)
     }
 
-    /// Everything that came in; `None` where the terminal is gone.
+    /// Everything that came in; `None` if the terminal is gone.
     fn read(&mut self) -> Option<Vec<Input>> {
         let mut bytes = [0; 1024];
         let mut inputs = Vec::new();

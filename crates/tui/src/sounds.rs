@@ -80,7 +80,7 @@ impl Sounds {
         sounds
     }
 
-    /// The same and, where it is not among them, what a track is set to already.
+    /// The same and, if it is not among them, what a track is set to already.
     pub fn with(mut self, program: Option<U7>) -> Sounds {
         if !self.list.iter().any(|(known, _)| *known == program) {
             self.list.push((program, name(program, self.drums, &self.kits)));
@@ -104,7 +104,7 @@ impl Sounds {
         self.list.get(place).map_or("", |(_, name)| name)
     }
 
-    /// Where a program is in the list; the first place, where it is not.
+    /// Where a program is in the list; the first place if it is not.
     pub fn place(&self, program: Option<U7>) -> usize {
         self.list.iter().position(|(known, _)| *known == program).unwrap_or(0)
     }
@@ -113,7 +113,7 @@ impl Sounds {
     /// are none.
     ///
     /// # Errors
-    /// Where it means none; the sentence says what would be right.
+    /// If it means none; the sentence says what would be right.
     pub fn find(&self, typed: &str) -> Result<Option<U7>, String> {
         let typed = typed.trim();
         if typed.is_empty() || typed.eq_ignore_ascii_case(NONE) {

@@ -85,7 +85,7 @@ pub fn restore_terminal() {
     let _ = tcsetattr(&tty.fd, OptionalActions::Flush, &tty.found);
 }
 
-/// Writes a few bytes, waiting a little where the terminal is slow.
+/// Writes a few bytes, waiting a little if the terminal is slow.
 fn write_out(tty: &Tty, mut bytes: &[u8]) {
     for _ in 0..10 {
         match rustix::io::write(&tty.fd, bytes) {
@@ -120,7 +120,7 @@ impl Terminal {
     /// Opens the terminal and takes it over. `may_ask`: whether it may be asked what it can do.
     ///
     /// # Errors
-    /// Where there is no terminal.
+    /// If there is no terminal.
     pub fn enter(may_ask: bool) -> io::Result<Terminal> {
         let tty = match TTY.get() {
             Some(tty) => tty,
@@ -134,7 +134,7 @@ impl Terminal {
         Ok(terminal)
     }
 
-    /// Raw mode and the alternate screen, also where they are on already.
+    /// Raw mode and the alternate screen, also if they are on already.
     pub fn take_over(&self) -> io::Result<()> {
         let mut raw = self.tty.found.clone();
         raw.make_raw();
@@ -170,7 +170,7 @@ impl Terminal {
         RELEASES.store(on, Ordering::SeqCst);
     }
 
-    /// Columns and rows; 80 by 24 where the terminal does not know.
+    /// Columns and rows; 80 by 24 if the terminal does not know.
     pub fn size(&self) -> (u16, u16) {
         match tcgetwinsize(&self.tty.fd) {
             Ok(size) if size.ws_col > 0 && size.ws_row > 0 => (size.ws_col, size.ws_row),
@@ -178,7 +178,7 @@ impl Terminal {
         }
     }
 
-    /// Waits until there is something to read, or room to write where that is wanted, but no
+    /// Waits until there is something to read, or room to write if that is wanted, but no
     /// longer than `limit`.
     pub fn wait(&self, to_write: bool, limit: Duration) {
         let out = if to_write { PollFlags::OUT } else { PollFlags::empty() };
@@ -200,7 +200,7 @@ impl Terminal {
         }
     }
 
-    /// Writes as much as there is room for, and says how much that was; `None` where the terminal
+    /// Writes as much as there is room for, and says how much that was; `None` if the terminal
     /// is gone. Writes nothing once the terminal has been given back.
     pub fn write(&self, bytes: &[u8]) -> Option<usize> {
         if !ENTERED.load(Ordering::SeqCst) {

@@ -29,7 +29,7 @@ fn graphemes(text: &str) -> impl Iterator<Item = (String, usize)> + '_ {
         .filter(|(_, width)| *width > 0)
 }
 
-/// `text` in at most `columns`; where it is cut, it ends with `mark`.
+/// `text` in at most `columns`; if it is cut, it ends with `mark`.
 pub fn clip(text: &str, columns: usize, mark: char) -> String {
     if width(text) <= columns {
         return graphemes(text).map(|(piece, _)| piece).collect();

@@ -10,7 +10,7 @@ pub enum Grain {
 }
 
 impl Grain {
-    /// Where marks stand for bars, there is a line before so many of them.
+    /// If marks stand for bars, there is a line before so many of them.
     pub const GROUP: i64 = 4;
 
     /// In words, as in `1 mark = 1/16`.
@@ -54,7 +54,7 @@ impl Level {
         }
     }
 
-    /// So many steps coarser, or finer where negative, as far as there are any.
+    /// So many steps coarser, or finer if negative, as far as there are any.
     pub fn step(self, by: i8) -> Level {
         Level(self.0.saturating_add_signed(by)).min(Level::COARSEST)
     }

@@ -28,8 +28,8 @@ pub fn draw(pen: &mut Pen, sight: &Sight, frame: &Frame) {
     keys(pen, sight, under..rows.keys.end);
 }
 
-/// What was last said and, where there is room beside it, what can be undone. A long message takes
-/// the first of the `spare` rows under it, where there are two. Gives the row under it.
+/// What was last said and, if there is room beside it, what can be undone. A long message takes
+/// the first of the `spare` rows under it, if there are two. Returns the row below it.
 fn notice(pen: &mut Pen, sight: &Sight, first: u16, spare: usize) -> u16 {
     let notice = &sight.screen.notice;
     let style = if notice.wrong { pen.palette.alarm() } else { pen.palette.text() };

@@ -44,7 +44,7 @@ pub struct Body {
 /// The rows of the foot.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Foot {
-    /// The piano, where it is on.
+    /// The piano, if it is on.
     pub piano: Range<u16>,
     /// A rule under the body; the meters lie on it.
     pub rule: Option<u16>,

@@ -123,7 +123,7 @@ fn all_fields(pen: &Pen, sight: &Sight) -> Vec<Field> {
     ]
 }
 
-/// The letter of the section and, where there is room for it, its name.
+/// The letter of the section and, if there is room for it, its name.
 fn section_words(status: &Status) -> String {
     let letter = status.section.to_string();
     let name = status.song.section(status.section).map_or("", |section| section.name.as_str());

@@ -1,5 +1,5 @@
 //! The loop: the ruler, the playhead's mark, a head and a row of marks for each track of the section
-//! and, where there is room below, the layers of the chosen one.
+//! and, if there is room below, the layers of the chosen one.
 
 mod rows;
 mod track_head;
@@ -109,7 +109,7 @@ pub struct Fit {
     pub level: Level,
 }
 
-/// How the section lies on the screen, at its size; `None` where there is no section.
+/// How the section lies on the screen, at its size; `None` if there is no section.
 pub fn loop_fit(state: &DeskState, screen: &Screen) -> Option<Fit> {
     let section = state.status.song.section(state.status.section)?;
     let frame = Frame::new(screen.size, screen.overlays.has_piano());
@@ -153,7 +153,7 @@ fn fit(
 }
 
 /// The finest level, from sixteenths to quarters, with which all bars fit into one of the rooms;
-/// where none does, sixteenths or as much coarser as it takes for each bar to fit by itself.
+/// if none does, sixteenths or as much coarser as it takes for each bar to fit by itself.
 fn fitting(bars: &Bars, rooms: Vec<u16>) -> Level {
     let widest = rooms.iter().copied().max().unwrap_or(0);
     let fits = |level: &Level| {

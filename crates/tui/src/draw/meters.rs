@@ -1,7 +1,7 @@
 //! The sound on the rule under the tracks: its level, a meter for each side, and the limiter's word.
 //!
 //! In: the desk's line about the sound. Out: cells of one row. A meter is a bar from [`LOW`] to full
-//! scale, even in decibels, with a stroke at the recent peak and that peak as a number. Where there
+//! scale, even in decibels, with a stroke at the recent peak and that peak as a number. If there
 //! is little room, or nothing may move, there is only the number.
 
 use super::{Pen, Sight};
@@ -10,7 +10,7 @@ use crate::numbers::{self, level_text};
 
 /// The level at the left end of a bar, in decibels under full scale; what is lower is silence.
 pub const LOW: f32 = -48.0;
-/// The columns of a bar, where there is one.
+/// The columns of a bar, if there is one.
 const BAR: std::ops::RangeInclusive<u16> = 6..=48;
 /// The most decibels that a number has room for.
 const MOST: f32 = 99.9;
@@ -21,7 +21,7 @@ const WIDE: u16 = 100;
 /// A narrower screen has room for the numbers only.
 const NARROW: u16 = 50;
 
-/// Draws onto the rule in `row`, where there is sound.
+/// Draws onto the rule in `row`, if there is sound.
 pub fn draw(pen: &mut Pen, sight: &Sight, row: u16) {
     let (palette, width) = (pen.palette, pen.width());
     let Some(sound) = &sight.state.sound else { return };
@@ -45,7 +45,7 @@ pub fn draw(pen: &mut Pen, sight: &Sight, row: u16) {
     }
 }
 
-/// One side at a place: name, bar of so many columns, number. Gives the column after it.
+/// One side at a place: name, bar of so many columns, number. Returns the column after it.
 fn meter(
     pen: &mut Pen,
     sight: &Sight,
@@ -82,7 +82,7 @@ fn part(db: f32) -> f32 {
     if db.is_nan() { 0.0 } else { ((db - LOW) / -LOW).clamp(0.0, 1.0) }
 }
 
-/// A peak as a number, whole where it is to be calm; a word for silence.
+/// A peak as a number, whole if the screen is calm; a word for silence.
 fn held_words(db: f32, calm: bool) -> String {
     match shown(db) {
         None => "quiet".to_string(),
@@ -96,7 +96,7 @@ fn shown(db: f32) -> Option<i32> {
     if db > LOW { numbers::tenths(db.min(MOST)) } else { None }
 }
 
-/// By how many tenths of a decibel the limiter turned down, where it did.
+/// By how many tenths of a decibel the limiter turned down, if it did.
 fn limited(sound: &SoundLine) -> Option<i32> {
     numbers::tenths(sound.limited?.clamp(0.0, MOST))
 }

@@ -80,7 +80,7 @@ fn form(pen: &mut Pen, form: &Form) -> Option<Position> {
     cursor
 }
 
-/// What a field holds, in so many columns. Gives the column after it and that of the cursor.
+/// What a field holds, in so many columns. Returns the column after it and that of the cursor.
 fn value(
     pen: &mut Pen,
     (at, row): (u16, u16),

@@ -2,7 +2,7 @@
 //! kitty keyboard protocol put into them).
 //!
 //! In: the bytes between `ESC [` and the final byte, and the final byte. Out: what they mean;
-//! nothing where the screen has no use for them.
+//! nothing if the screen has no use for them.
 
 use super::parser::Input;
 use super::{Code, Key, Kind};
@@ -109,7 +109,7 @@ impl Fields {
         self.fields.len()
     }
 
-    /// A number, 0 where it is left out.
+    /// A number, 0 if it is left out.
     fn number(&self, field: usize, part: usize) -> u32 {
         self.fields.get(field).map_or(0, |parts| parts[part])
     }

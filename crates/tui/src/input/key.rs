@@ -60,11 +60,11 @@ pub struct Key {
     pub code: Code,
     /// With Control.
     pub ctrl: bool,
-    /// With Alt, where the terminal says so.
+    /// With Alt, if the terminal says so.
     pub alt: bool,
     /// What happened to it.
     pub kind: Kind,
-    /// What the key types without Shift, where the terminal says so: the same at press and
+    /// What the key types without Shift, if the terminal says so: the same at press and
     /// release, whatever was done with Shift in between.
     pub plain: Option<char>,
 }

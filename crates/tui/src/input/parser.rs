@@ -78,7 +78,7 @@ impl Parser {
         }
     }
 
-    /// When to call [`expire`](Self::expire), where bytes are waiting for more.
+    /// When to call [`expire`](Self::expire), if bytes are waiting for more.
     pub fn deadline(&self) -> Option<Duration> {
         match self.state {
             State::Ground => None,

@@ -97,7 +97,7 @@ pub struct Facts<'a> {
     pub state: &'a DeskState,
     /// The chosen track.
     pub chosen: Option<TrackId>,
-    /// How many fields the form on top has; 0 where there is none.
+    /// How many fields the form on top has; 0 if there is none.
     pub fields: usize,
 }
 

@@ -14,7 +14,7 @@ use chaconne_time::{NoteValue, Tick};
 use std::sync::Arc;
 
 impl Screen {
-    /// Does what was asked for, where it applies; else says what is missing.
+    /// Does what was asked for, if it applies; else says what is missing.
     pub fn ask(&mut self, action: Action, state: &DeskState, out: &mut Vec<Effect>) {
         match self.applies(action, state) || action.is_judged_by_the_engine() {
             true => self.act(action, state, out),

@@ -67,7 +67,7 @@ impl Screen {
         }
     }
 
-    /// Accepts what is on top and closes it, where it can be accepted.
+    /// Accepts what is on top and closes it, if it can be accepted.
     pub(super) fn confirm(&mut self, state: &DeskState, out: &mut Vec<Effect>) {
         match self.overlays.top() {
             Some(Overlay::Form(_)) => self.confirm_form(state, out),
@@ -78,7 +78,7 @@ impl Screen {
         }
     }
 
-    /// Closes what is on top, and has everything as it was. Where a file is in the way of a name
+    /// Closes what is on top, and has everything as it was. If a file is in the way of a name
     /// that was just given, that is back to giving one.
     pub(super) fn cancel(&mut self, out: &mut Vec<Effect>) {
         match self.overlays.close() {

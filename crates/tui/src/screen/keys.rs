@@ -62,7 +62,7 @@ impl Screen {
         }
     }
 
-    /// Whether the key is the keyboard's autorepeat. Where the terminal reports releases it says so
+    /// Whether the key is the keyboard's autorepeat. If the terminal reports releases it says so
     /// itself.
     fn is_repeat(&mut self, key: &Key, now: Duration) -> bool {
         let chord = key.chord();

@@ -113,7 +113,7 @@ impl Screen {
                 self.go(next, out);
             }
             (Question::Leave(next), Answer::Save) => {
-                // Where it is stopped already, the next look at the desk goes on from here.
+                // If it is stopped already, the next look at the desk goes on from here.
                 self.leaving = Some(Leaving { next, stage: Stage::Stopping });
                 if self.facts(state).meet(Need::Moving) {
                     out.push(Effect::Command(Command::Stop));
@@ -163,7 +163,7 @@ impl Screen {
         }
     }
 
-    /// Says what came of a save that has ended; asks, where a file is in the way.
+    /// Says what came of a save that has ended; asks, if a file is in the way.
     pub(super) fn follow_save(&mut self, state: &DeskState) {
         if state.disk.attempts == self.seen.attempts {
             return;
@@ -183,7 +183,7 @@ impl Screen {
         }
     }
 
-    /// Goes on with leaving, where that was waiting for what has come about now.
+    /// Goes on with leaving, if what it waited for has happened.
     pub(super) fn follow_leaving(&mut self, state: &DeskState, out: &mut Vec<Effect>) {
         let Some(leaving) = self.leaving else { return };
         match leaving.stage {

@@ -68,7 +68,7 @@ impl GridPick {
         };
     }
 
-    /// Gives the track the grid it had before, where another was tried.
+    /// Gives the track the grid it had before, if another was tried.
     pub(super) fn put_back(&mut self, out: &mut Vec<Effect>) {
         if self.tried {
             self.set(self.before, out);
@@ -105,7 +105,7 @@ impl SectionPick {
         self.typed.clear();
     }
 
-    /// Adds a typed letter, or starts over with it where no section is called so. Gives the sections
+    /// Adds a typed letter, or starts over with it if no section is called so. Returns the sections
     /// whose letters start with what is typed now.
     fn type_letter(&mut self, c: char, letters: &[Letter]) -> Vec<usize> {
         let starting = |typed: &str| -> Vec<usize> {

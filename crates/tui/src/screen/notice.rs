@@ -9,7 +9,7 @@ use std::time::Duration;
 
 /// How long a notice stays: time to look up from the instrument and read two lines.
 const STAYS: Duration = Duration::from_secs(8);
-/// The same where something went wrong.
+/// The same if something went wrong.
 const WRONG_STAYS: Duration = Duration::from_secs(15);
 /// The longest notice of the start that a screen of 80 columns shows whole, in its two rows.
 const ROOM: usize = 120;
@@ -21,7 +21,7 @@ pub struct Notice {
     pub text: String,
     /// Whether something went wrong.
     pub wrong: bool,
-    /// How many more there are; never cut off; empty where there are none.
+    /// How many more there are; never cut off; empty if there are none.
     pub more: String,
 }
 

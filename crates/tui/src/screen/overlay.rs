@@ -1,6 +1,6 @@
 //! The view, and what is open over it: a stack, the last one opened on top.
 //!
-//! The one on top has the keys. Piano mode is the lowest, where it is on: it takes the letters
+//! The one on top has the keys. Piano mode is the lowest, if it is on: it takes the letters
 //! that play notes and leaves all other keys what they are in the view.
 
 use super::{GridPick, HelpPage, Question, SectionPick, SoundPick};
@@ -101,7 +101,7 @@ impl Overlays {
         self.0.iter()
     }
 
-    /// How many fields the form on top has; 0 where none is.
+    /// How many fields the form on top has; 0 if none is.
     pub fn fields(&self) -> usize {
         match self.top() {
             Some(Overlay::Form(form)) => form.fields.len(),

@@ -54,7 +54,7 @@ fn beat_numbers(pen: &mut Pen, stage: &Stage, row: u16) {
     }
 }
 
-/// The number of a line's bar; where the page begins inside the bar, the place where it begins.
+/// The number of a line's bar; if the page begins inside the bar, the place where it begins.
 fn line_words(stage: &Stage, line: &BarLine) -> String {
     if !line.inside {
         return line.number.to_string();
@@ -73,7 +73,7 @@ fn saved(pen: &mut Pen, stage: &Stage, row: u16) {
     }
 }
 
-/// The lines before each bar, and after the last one where there is room.
+/// The lines before each bar, and after the last one if there is room.
 fn bar_lines(pen: &mut Pen, stage: &Stage, row: u16) {
     let (sign, faint) = (pen.palette.signs.bar, pen.palette.faint());
     for line in stage.scale.lines.iter().filter(|line| !line.inside) {
