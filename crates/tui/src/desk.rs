@@ -20,9 +20,9 @@ pub trait Desk {
     /// lifts every key it pressed, also when it leaves piano mode and when it ends.
     fn play(&self, key: LiveKey);
 
-    /// Asks for the song to be saved: to `path`, or with `None` if it was saved last. Without
-    /// `replace` it writes over nothing but what this program wrote itself. What came of it shows
-    /// in [`DeskState::disk`].
+    /// Asks for the song to be saved to `path`; with `None`, to the file it was saved to last.
+    /// Without `replace` it overwrites only what this program wrote itself. The outcome is in
+    /// [`DeskState::disk`].
     fn save(&self, path: Option<&str>, replace: bool);
 
     /// Puts the song of the rescue copy in the place of the one at hand, with unsaved changes.

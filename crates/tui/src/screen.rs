@@ -45,7 +45,7 @@ pub enum Effect {
     Play(LiveKey),
     /// Save.
     Save {
-        /// The file; `None` if the song was saved last.
+        /// The file; `None` for the one the song was saved to last.
         file: Option<String>,
         /// Whether to replace a file that this program did not write.
         replace: bool,
