@@ -264,7 +264,7 @@ impl Judge {
         let here = era.entries[here(&era.entries, status.at)];
         let seam = next_seam(status);
         if status.recording {
-            add(&mut era.skipped, Span::new(seam - EARLY, seam));
+            add(&mut era.covered, Span::new(seam - EARLY, seam));
             if status.mode != Mode::Layer {
                 self.unsure = seam;
                 add(&mut era.covered, Span::new(status.at - EARLY, seam));
