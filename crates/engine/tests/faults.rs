@@ -421,3 +421,20 @@ fn a_tempo_change_that_parts_a_roll_loses_none_of_its_strokes() {
     b.to(2 * BAR);
     assert_eq!(b.heard(BAR, 2 * BAR), "4800+60 4850-60 5040+60 5090-60");
 }
+
+#[test]
+fn a_key_held_over_new_bars_gives_its_note_the_true_length_where_it_sounds_already() {
+    let mut b = Bench::new(song(1, 1));
+    b.command(Command::Record(true));
+    b.press(200, 60);
+    b.to(2000);
+    b.command(Command::Edit(Commit::of(three_four(2))));
+    let from = b.engine.entries().last().unwrap().at.0;
+    b.to(from + 300);
+    b.lift(from + 300, 60);
+    b.to(from + BAR);
+    let length = b.passes()[0][0].1;
+    let (on, off) = (from + 200, from + 200 + length);
+    assert!(length < BAR);
+    assert_eq!(b.heard(from, from + BAR), format!("{on}+60 {off}-60"));
+}

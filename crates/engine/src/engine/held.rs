@@ -82,9 +82,12 @@ impl Engine {
             return;
         }
         let Some(pass) = self.song.pass(id) else { return };
-        // There is something to revise only if the next repeat is already performed ahead.
+        // There is something to revise only if the next repeat is already performed ahead. In a
+        // section entered since, the pass repeats at any time.
         let (track, next) = (pass.track, start + pass.length);
-        if next - feel::half_step(&Feel::off(false)) * 8 < self.performer.until() {
+        let visit = self.tick_at(now).and_then(|at| self.visit(at));
+        let entered = visit.is_some_and(|visit| visit.entry.at > start);
+        if entered || next - feel::half_step(&Feel::off(false)) * 8 < self.performer.until() {
             self.revise_track(now, track);
         }
     }
