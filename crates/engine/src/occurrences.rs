@@ -116,6 +116,8 @@ fn end(item: &Item, stay: &Stay, at: Tick, on: Tick, length: Tick) -> Option<Tic
     if stay.entry.cut {
         off = off.min(stay.entry.until);
     }
+    // Where a newer round silences the pass, its long notes end too.
+    off = off.min(item.since.map_or(Tick::MAX, |since| since.until));
     Some(off.max(on + Tick(1)))
 }
 

@@ -415,8 +415,7 @@ impl Engine {
             take.last = Some(draft.pass.id);
             take.pass = fresh;
         }
-        let reaches_back = one || pressing || last.is_some();
-        if self.lay(now, &take, round, draft, last, Label::NewPass) && reaches_back {
+        if self.lay(now, &take, round, draft, last, Label::NewPass) && (one || pressing) {
             self.revise_track(now, take.track);
         }
     }
