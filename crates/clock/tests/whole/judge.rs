@@ -216,8 +216,10 @@ impl Judge {
         } else if changed || goes_elsewhere || cause != Cause::Plain {
             // A round that was closed, by nobody's doing, was heard since its seam, and what was
             // early in it a little sooner.
-            let closed = status.recording && cause == Cause::Plain;
             let entered = status.at - status.in_section;
+            // So may one be that a deed just after its seam has closed and then undone.
+            let late = cause == Cause::Plain || here - entered < EARLY;
+            let closed = status.recording && late;
             self.finish(if closed { here.min(entered - EARLY) } else { here });
             self.begin(stand, &status, here, cause, goes_elsewhere);
         }
