@@ -16,7 +16,7 @@ mod sounding;
 pub use sounding::Sounding;
 pub(crate) use sounding::{SUSTAIN, channels};
 
-use chaconne_engine::{Address, Ledger, PortIx, Releases, Slot, Voice};
+use chaconne_engine::{Address, Hand, Ledger, PortIx, Releases, Slot, Voice};
 use chaconne_midi::{Channel, Message, U7};
 use owed::Owed;
 use std::sync::Arc;
@@ -109,9 +109,10 @@ impl KeyBook {
         release
     }
 
-    /// Notes a message that is no key, so that the pedal is lifted at the end.
-    pub fn note(&mut self, port: PortIx, message: Message) {
-        self.ledger.note(port, message);
+    /// Notes a message that is no key's, so that controllers go to rest at the end. Returns what is to
+    /// be sent for it; `None` where a pedal that both the song and the player hold stays as it is.
+    pub fn note(&mut self, port: PortIx, message: Message, hand: Hand) -> Option<Message> {
+        self.ledger.note(port, message, hand)
     }
 
     /// A new epoch of a slot: nothing it holds is kept until [`KeyBook::keep`] says so.

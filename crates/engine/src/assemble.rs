@@ -1,14 +1,16 @@
 //! Assembling a pass from what was caught in a round.
 //!
 //! A start within half a grid step before a seam belongs to what begins there (rule 1); of a
-//! roll, the loudest stroke decides for all. A note or pedal still down at the end of its round
-//! gets its full possible length for now, and its true one when it is let go.
+//! roll, the loudest stroke decides for all. A note still down at the end of its round gets its
+//! full possible length for now, and its true one when it is let go; so does a gesture that goes on.
+//! What a pedal or wheel was doing when the take began is where the take's first pass starts.
 
-use crate::capture::{Capture, Caught, Stamp};
+use crate::capture::{Capture, Caught, Fate, Gesture};
+use crate::gestures::at_rest;
 use crate::{Mode, feel};
 use chaconne_song::{
-    Channel, Control, Feel, Lane, Note, NoteId, Pass, PassId, Placed, Point, Stroke, SysEx,
-    TrackId, U14, transposed,
+    Channel, Control, Feel, Lane, LaneId, Note, NoteId, Pass, PassId, Placed, Point, Stroke, SysEx,
+    TrackId, transposed,
 };
 use chaconne_time::{MetreMap, Span, Tempo, Tick};
 use std::collections::BTreeMap;
@@ -22,8 +24,10 @@ pub(crate) struct Round {
     /// Starts from `low` up to `high` belong to it.
     pub low: Tick,
     pub high: Tick,
-    /// Controllers and system-exclusive messages before this belong to it.
+    /// System-exclusive messages before this belong to it.
     pub off: Tick,
+    /// Whether a take begins with it.
+    pub first: bool,
     /// Record on and record off, for a punch.
     pub punch: Span,
     pub mode: Mode,
@@ -36,9 +40,10 @@ pub(crate) struct Round {
 pub(crate) struct Draft {
     pub pass: Pass,
     pub notes: Vec<NoteId>,
-    pub stamps: Vec<u64>,
+    pub gestures: Vec<u64>,
     pub held: Vec<NoteId>,
-    pub held_stamps: Vec<u64>,
+    /// The gestures that may go on, and their lanes.
+    pub going: Vec<(u64, LaneId)>,
 }
 
 /// What a round belongs to.
@@ -66,17 +71,9 @@ pub(crate) fn assemble(
     let mut pass = Pass::empty(frame.id, frame.track, round.length);
     let content = pass.notes_mut();
     content.notes = owned.iter().map(|caught| note(caught, &round, &frame)).collect();
-    let stamps: Vec<&Stamp> = capture
-        .stamps
-        .iter()
-        .filter(|stamp| {
-            stamp.fate.is_free(round.anew)
-                && round.low <= stamp.start()
-                && stamp.start() < round.high
-        })
-        .collect();
-    content.lanes = pedal_lanes(&stamps, &round);
-    content.lanes.extend(move_lanes(capture, &round, &frame));
+    let gestures: Vec<&Gesture> =
+        capture.gestures.values().filter(|gesture| owns(&round, gesture)).collect();
+    content.lanes = lanes(&gestures, &round, &frame);
     let end = round.off.min(round.from + round.length);
     content.sysex = capture
         .sysex
@@ -86,13 +83,19 @@ pub(crate) fn assemble(
         .map(|message| SysEx { at: message.at - round.from, bytes: message.bytes.clone() })
         .collect();
     pass.covers = covers(pass.notes(), &round, &frame);
+    let rests = gestures.iter().all(|gesture| gesture.only_rests());
+    if rests && pass.notes().is_empty() && pass.sysex().is_empty() {
+        // A controller at rest that was told to rest makes no pass.
+        pass.notes_mut().lanes.clear();
+    }
     pass.sort();
+    let going = gestures.iter().filter(|gesture| gesture.over.is_none());
     Draft {
         pass,
         notes: owned.iter().map(|caught| caught.id).collect(),
-        stamps: stamps.iter().map(|stamp| stamp.number).collect(),
+        gestures: gestures.iter().map(|gesture| gesture.number).collect(),
         held: owned.iter().filter(|caught| caught.end.is_none()).map(|caught| caught.id).collect(),
-        held_stamps: stamps.iter().filter(|stamp| !stamp.up).map(|stamp| stamp.number).collect(),
+        going: going.map(|gesture| (gesture.number, lane(gesture, &round, &frame).id())).collect(),
     }
 }
 
@@ -144,67 +147,85 @@ fn note(caught: &Caught, round: &Round, frame: &Frame<'_>) -> Note {
     Note { id: caught.id, channel: caught.channel, played, placed: Placed::NOWHERE }
 }
 
-/// The sustain lane of each channel.
-fn pedal_lanes(stamps: &[&Stamp], round: &Round) -> Vec<Lane> {
-    let mut lanes: BTreeMap<Channel, Lane> = BTreeMap::new();
-    for stamp in stamps {
-        let lane = lanes.entry(stamp.channel).or_insert_with(|| Lane {
-            channel: stamp.channel,
-            control: Control::SUSTAIN,
-            span: Span::new(stamp.start() - round.from, Tick::ZERO),
-            points: Vec::new(),
-        });
-        let (points, to) = pedal_points(stamp, round.from, round.length);
-        lane.points.extend(points);
-        lane.span.to = to;
+/// Whether a gesture belongs to a round: it begins in it, or was away from rest when its take began.
+fn owns(round: &Round, gesture: &Gesture) -> bool {
+    let start = gesture.start();
+    if !gesture.fate.is_free(round.anew) || start >= round.high {
+        return false;
+    }
+    let begins = round.begin();
+    let goes_on = || {
+        let (value, rest) = (gesture.value_at(begins), at_rest(gesture.control));
+        // What has no rest was set, not moved.
+        round.first && value.is_some() && rest.is_some() && value != rest
+    };
+    start >= round.low || gesture.fate == Fate::Free && goes_on()
+}
+
+impl Round {
+    /// Where a take that begins with it begins: at a seam, or where the foot came.
+    fn begin(&self) -> Tick {
+        self.from.max(self.low)
+    }
+}
+
+/// A lane for each gesture.
+fn lanes(gestures: &[&Gesture], round: &Round, frame: &Frame<'_>) -> Vec<Lane> {
+    let mut lanes: BTreeMap<LaneId, Lane> = BTreeMap::new();
+    for gesture in gestures {
+        let lane = lane(gesture, round, frame);
+        // Two keys may have become one by transposition.
+        lanes.entry(lane.id()).or_insert(lane);
     }
     lanes.into_values().collect()
 }
 
-/// The moves of a pedal stroke from a pass's start, and where the pass stops owning the pedal:
-/// when it has come up, or at the latest where the stroke starts again.
-pub(crate) fn pedal_points(stamp: &Stamp, from: Tick, length: Tick) -> (Vec<Point>, Tick) {
-    let start = stamp.start() - from;
-    let again = start + length;
-    let points: Vec<Point> = stamp
-        .moves
-        .iter()
-        .map(|&(at, value)| Point::step(at - from, value))
-        .filter(|point| point.at < again)
-        .collect();
-    let last = points.last().map_or(start, |point| point.at);
-    let came_up = stamp.up && points.last().is_some_and(|point| point.value == U14::default());
-    (points, if came_up { last + Tick(1) } else { again })
-}
-
-/// The lanes of all other controllers: a live touch wins until the seam, and so it is kept.
-fn move_lanes(capture: &Capture, round: &Round, frame: &Frame<'_>) -> Vec<Lane> {
-    let end = round.off.min(round.from + round.length);
-    let span = Span::new(round.from.max(round.low), end);
-    let mut lanes: BTreeMap<(Channel, Control), Lane> = BTreeMap::new();
-    for moved in capture
-        .moves
-        .iter()
-        .filter(|moved| moved.fate.is_free(round.anew) && span.contains(moved.at))
-    {
-        let at = moved.at - round.from;
-        let control = match moved.control {
-            Control::KeyPressure(key) => Control::KeyPressure(transposed(key, -frame.transpose)),
-            control => control,
-        };
-        let lane = lanes.entry((moved.channel, control)).or_insert_with(|| Lane {
-            channel: moved.channel,
-            control,
-            span: Span::new(at, round.length),
-            points: Vec::new(),
-        });
+/// The lane of a gesture. One that goes on has its controller until it would start again.
+fn lane(gesture: &Gesture, round: &Round, frame: &Frame<'_>) -> Lane {
+    let control = match gesture.control {
+        Control::KeyPressure(key) => Control::KeyPressure(transposed(key, -frame.transpose)),
+        control => control,
+    };
+    let begin = round.begin();
+    let start = if gesture.start() < round.low { begin } else { gesture.start() };
+    let clipped = gesture.value_at(start).filter(|_| gesture.start() < start);
+    let first = clipped.map(|value| Point::step(start - round.from, value));
+    let later = gesture.moves.iter().filter(|&&(at, _)| clipped.is_none() || at > start);
+    let mut points: Vec<Point> = first.into_iter().collect();
+    for &(at, value) in later {
+        let at = at - round.from;
         // Of several moves at one tick the last one counts.
-        if lane.points.last().is_some_and(|last| last.at == at) {
-            lane.points.pop();
+        if points.last().is_some_and(|last| last.at == at) {
+            points.pop();
         }
-        lane.points.push(Point::step(at, moved.value));
+        points.push(Point::step(at, value));
     }
-    lanes.into_values().collect()
+    let last = points.last().map_or(start - round.from, |point| point.at);
+    let to = lane_end(gesture, last, start - round.from, round.length, frame.metre);
+    let span = Span::new(start - round.from, to);
+    Lane { channel: gesture.channel, control, span, points }
+}
+
+/// Where the lane of a gesture ends, in a pass of this length in which it starts at `start` and has
+/// its last move at `last`: with that move where it brings the controller to rest; where it starts
+/// again while a pedal is held; else a bar later, but not past the end of the pass for that.
+pub(crate) fn lane_end(
+    gesture: &Gesture,
+    last: Tick,
+    start: Tick,
+    length: Tick,
+    metre: &MetreMap,
+) -> Tick {
+    let value = gesture.moves.last().map(|&(_, value)| value);
+    if value == at_rest(gesture.control) {
+        return last + Tick(1);
+    }
+    let end = if gesture.is_held() {
+        start + length
+    } else {
+        (last + metre.metre_at(last).bar()).min(length)
+    };
+    end.max(last + Tick(1))
 }
 
 /// Where the pass silences what lies under it.

@@ -1,7 +1,8 @@
-//! Baking: a pass with its feel and transposition applied, its lanes as moves, indexed by tick.
+//! Baking: a pass with its feel and transposition applied, its lanes as gestures, indexed by tick.
 
 use crate::View;
 use crate::feel;
+use crate::gestures::{self, Gestures};
 use chaconne_song::{
     Channel, Control, Feel, Lane, NoteId, Pass, PassId, Point, Shape, Stroke, SysEx, U7, transposed,
 };
@@ -13,6 +14,8 @@ use std::sync::Arc;
 pub(crate) struct Sounding {
     /// The start, from the cycle's start; may be negative, or past the pass's end.
     pub on: Tick,
+    /// The start before feel.
+    pub played: Tick,
     /// How long it sounds; at most the pass's length, since it is cut where it starts again.
     pub length: Tick,
     pub key: U7,
@@ -28,8 +31,8 @@ pub(crate) struct Baked {
     pub pass: PassId,
     /// In order of `on`.
     pub notes: Vec<Sounding>,
-    /// Every point a step.
-    pub lanes: Vec<Lane>,
+    /// One for each controller of each channel.
+    pub gestures: Vec<Gestures>,
     pub sysex: Vec<(Tick, Arc<[u8]>)>,
     pub length: Tick,
     /// Half a grid step: what starts so shortly before a place counts as in it.
@@ -71,6 +74,7 @@ pub(crate) fn bake(
             let stroke = note.stroke();
             Sounding {
                 on,
+                played: stroke.start,
                 length: stroke.length.min(pass.length).max(Tick(1)),
                 key: transposed(stroke.key, transpose),
                 velocity: stroke.velocity,
@@ -85,7 +89,7 @@ pub(crate) fn bake(
     Baked {
         pass: pass.id,
         notes,
-        lanes: pass.lanes().iter().map(|lane| moves(lane, transpose)).collect(),
+        gestures: gestures::of(pass.lanes().iter().map(|lane| moves(lane, transpose))),
         sysex: pass.sysex().iter().map(whole).collect(),
         length: pass.length,
         half: feel::half_step(&feel),

@@ -1,10 +1,15 @@
 //! The capture: everything that is played is kept, recording or not, so that nothing is missed
 //! when a foot comes late, and so that what was played without recording can still be kept.
 //!
-//! In: messages with the transport tick they were played at. Out: notes with the name they will
-//! bear in the song, pedal strokes, controller moves, system-exclusive messages.
+//! In: messages with the transport tick they were played at. Out: notes with the id they will have
+//! in the song, the gestures of controllers, system-exclusive messages.
+//!
+//! A gesture is what a controller does from its first move until it is back at rest or has stood
+//! still for a bar. A pedal that is down (64 and up: MIDI 1.0, "Controller Numbers") is held, and
+//! does not stand still.
 
 use crate::Message;
+use crate::gestures::at_rest;
 use chaconne_midi::{Gathered, Parameters};
 use chaconne_song::{Channel, Control, NoteId, SysEx, U7, U14};
 use chaconne_time::Tick;
@@ -55,53 +60,99 @@ pub(crate) struct Exclusive {
     pub fate: Fate,
 }
 
-/// One stroke of the sustain pedal, from leaving the top to coming back to it.
+/// One gesture of a controller, as it was caught.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub(crate) struct Stamp {
-    /// Names it among the strokes of this run.
+pub(crate) struct Gesture {
+    /// Names it among the gestures of this run; they count up as they begin.
     pub number: u64,
     pub channel: Channel,
+    pub control: Control,
+    /// In order of time, not empty. Of several at one tick the last one counts.
     pub moves: Vec<(Tick, U14)>,
-    /// Whether it has come back up.
-    pub up: bool,
+    /// Where it was over; `None` while it may go on.
+    pub over: Option<Tick>,
     pub fate: Fate,
 }
 
-impl Stamp {
+impl Gesture {
     pub fn start(&self) -> Tick {
         self.moves.first().map_or(Tick::ZERO, |&(at, _)| at)
     }
+
+    fn last(&self) -> (Tick, U14) {
+        self.moves.last().copied().unwrap_or_default()
+    }
+
+    /// Whether it is nothing but a controller at rest that is told to rest.
+    pub fn only_rests(&self) -> bool {
+        let rest = at_rest(self.control);
+        self.moves.iter().all(|&(_, value)| Some(value) == rest)
+    }
+
+    /// The value in force at a tick; `None` before it begins and once it has ended. One that stands
+    /// still away from rest has not.
+    pub fn value_at(&self, at: Tick) -> Option<U14> {
+        let after = self.moves.partition_point(|&(from, _)| from <= at);
+        let &(_, value) = self.moves.get(after.checked_sub(1)?)?;
+        let last = self.last();
+        let stands = self.over == Some(last.0 + Tick(1)) && Some(last.1) != at_rest(self.control);
+        (stands || self.over.is_none_or(|over| at < over)).then_some(value)
+    }
+
+    /// Whether it is a pedal that is down, which may be held for any time.
+    pub fn is_held(&self) -> bool {
+        self.over.is_none() && is_pedal(self.control) && self.last().1.get() >= DOWN
+    }
+
+    /// Forgets the moves before a tick, all but the last of them: a pass has them, or nobody will.
+    fn forget(&mut self, at: Tick) {
+        let before = self.moves.partition_point(|&(moved, _)| moved < at);
+        if before > 1 && !matches!(self.fate, Fate::Discarded(_)) {
+            self.moves.drain(..before - 1);
+        }
+    }
+
+    /// Whether it has stood still for a bar by then.
+    fn stood_still(&self, at: Tick, bar: Tick) -> bool {
+        self.over.is_none() && !self.is_held() && self.last().0 + bar <= at
+    }
+
+    /// It is over with its last move.
+    fn end(&mut self) {
+        self.over = Some(self.last().0 + Tick(1));
+    }
 }
 
-/// A controller move as it was caught.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) struct Move {
-    pub at: Tick,
-    pub channel: Channel,
-    pub control: Control,
-    pub value: U14,
-    pub fate: Fate,
+/// From here up a pedal is down.
+const DOWN: u16 = 64;
+
+/// Sustain, portamento, sostenuto and soft.
+fn is_pedal(control: Control) -> bool {
+    matches!(control, Control::Change(number) if (64..=67).contains(&number.get()))
 }
 
 /// Everything that was played lately.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct Capture {
     pub notes: VecDeque<Caught>,
-    pub stamps: VecDeque<Stamp>,
-    pub moves: VecDeque<Move>,
+    /// By number.
+    pub gestures: BTreeMap<u64, Gesture>,
     pub sysex: VecDeque<Exclusive>,
     /// The keys that are down, by input.
     down: BTreeMap<(u8, Channel, U7), NoteId>,
-    /// The pedals that are down, by the number of their stroke.
-    pedals: BTreeMap<Channel, u64>,
+    /// Where the player has left the controllers that are away from rest.
+    stances: BTreeMap<(Channel, Control), U14>,
+    /// The newest gesture of each controller.
+    newest: BTreeMap<(Channel, Control), u64>,
     parameters: Parameters,
     /// Counts the notes, which names them.
     struck: u32,
-    stamped: u64,
+    /// Counts the gestures.
+    begun: u64,
     /// What the round being recorded holds; `None` while nothing is recorded.
     round: Option<Load>,
-    /// How many moves the pedal strokes have together.
-    pedalled: usize,
+    /// How many moves the gestures have together.
+    moves: usize,
     /// How far the past was last forgotten.
     pruned: Tick,
     lost: u64,
@@ -120,19 +171,19 @@ pub(crate) struct Load {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum News {
     Nothing,
-    /// A key went down, a pedal or controller moved.
+    /// A key went down, a gesture began.
     Played,
     /// A key that was down went down again, which ends this note.
     Again(NoteId),
     /// A key came up.
     Released(NoteId),
-    /// A pedal stroke moved on or ended.
-    Stamped(u64),
+    /// A gesture went on, or ended.
+    Moved(u64),
 }
 
 /// The most notes a round holds: more than five hours of sixteenths at 120.
 pub(crate) const MOST_NOTES: usize = 50_000;
-/// The most controller moves and pedal moves a round holds.
+/// The most controller moves a round holds.
 pub(crate) const MOST_MOVES: usize = 100_000;
 /// The most bytes of system-exclusive messages a round holds.
 pub(crate) const MOST_BYTES: usize = 1 << 20;
@@ -142,10 +193,30 @@ const ROUNDS: usize = 4;
 const PRUNE: Tick = Tick(960);
 
 impl Capture {
-    /// Forgets everything; keys still down will be ignored when they come up.
-    pub fn clear(&mut self) {
-        let Capture { struck, stamped, lost, work, .. } = *self;
-        *self = Capture { struck, stamped, lost, work, ..Capture::default() };
+    /// Forgets everything; keys still down will be ignored when they come up. What pedals and wheels
+    /// are doing goes on from a tick.
+    pub fn start_anew(&mut self, at: Tick) {
+        let Capture { struck, begun, lost, work, .. } = *self;
+        let stances = std::mem::take(&mut self.stances);
+        *self = Capture { struck, begun, lost, work, stances, ..Capture::default() };
+        for (which, value) in self.stances.clone() {
+            self.begin((which, None), at, value);
+        }
+    }
+
+    /// Takes a message while nothing runs: pedals and wheels stay where they are put.
+    pub fn message_at_rest(&mut self, message: Message) {
+        if let (Some(channel), Some((control, value))) = (message.channel(), message.control()) {
+            self.stand((channel, control), value);
+        }
+    }
+
+    /// Notes where a controller is, if it is away from rest.
+    fn stand(&mut self, which: (Channel, Control), value: U14) {
+        match at_rest(which.1) {
+            Some(rest) if rest != value => self.stances.insert(which, value),
+            _ => self.stances.remove(&which),
+        };
     }
 
     /// From here on a round is recorded, which has room for so much; or none is.
@@ -160,7 +231,7 @@ impl Capture {
 
     /// How much there is.
     pub fn len(&self) -> usize {
-        self.notes.len() + self.moves.len() + self.stamps.len() + self.sysex.len()
+        self.notes.len() + self.moves + self.sysex.len()
     }
 
     /// Counts so many notes, moves or messages that were looked at.
@@ -191,8 +262,8 @@ impl Capture {
         self.lost
     }
 
-    /// Takes a message from an input.
-    pub fn message(&mut self, at: Tick, source: u8, message: Message) -> News {
+    /// Takes a message from an input. `bar` is how long a bar is there.
+    pub fn message(&mut self, at: Tick, source: u8, message: Message, bar: Tick) -> News {
         match message {
             Message::NoteOn { channel, key, velocity } => {
                 self.press(at, source, (channel, key, velocity))
@@ -207,18 +278,21 @@ impl Capture {
             Message::Change { channel, controller, value } => {
                 match self.parameters.gather(channel, controller, value) {
                     Gathered::Part => News::Nothing,
-                    Gathered::Moved(control, value) => self.moved(at, channel, control, value),
-                    Gathered::Plain if controller.get() == 64 => self.pedal(at, channel, value),
-                    Gathered::Plain => self.other(at, message),
+                    Gathered::Moved(control, value) => {
+                        self.moved(at, (channel, control), value, bar)
+                    }
+                    Gathered::Plain => self.other(at, message, bar),
                 }
             }
-            other => self.other(at, other),
+            other => self.other(at, other, bar),
         }
     }
 
-    fn other(&mut self, at: Tick, message: Message) -> News {
+    fn other(&mut self, at: Tick, message: Message, bar: Tick) -> News {
         match (message.channel(), message.control()) {
-            (Some(channel), Some((control, value))) => self.moved(at, channel, control, value),
+            (Some(channel), Some((control, value))) => {
+                self.moved(at, (channel, control), value, bar)
+            }
             _ => News::Nothing,
         }
     }
@@ -286,23 +360,37 @@ impl Capture {
         self.notes.get_mut(index)
     }
 
-    /// A pedal stroke by its number.
-    pub fn stamp(&self, number: u64) -> Option<&Stamp> {
-        let first = self.stamps.front()?.number;
-        self.stamps.get(usize::try_from(number.checked_sub(first)?).ok()?)
+    /// A gesture by its number.
+    pub fn gesture(&self, number: u64) -> Option<&Gesture> {
+        self.gestures.get(&number)
     }
 
-    /// Brings every pedal up; says which strokes that ends.
-    pub fn lift_pedals(&mut self, at: Tick) -> Vec<u64> {
-        self.pedals.clear();
-        let down = self.stamps.iter_mut().filter(|stamp| !stamp.up);
-        down.map(|stamp| {
-            let last = stamp.moves.last().map_or(at, |moved| moved.0);
-            stamp.moves.push((at.max(last + Tick(1)), U14::default()));
-            stamp.up = true;
-            stamp.number
-        })
-        .collect()
+    /// Ends every gesture; a pedal that is down comes up. Says which gestures that ends.
+    pub fn let_go(&mut self, at: Tick) -> Vec<u64> {
+        let mut ended = Vec::new();
+        for gesture in self.gestures.values_mut().filter(|gesture| gesture.over.is_none()) {
+            let (last, value) = gesture.last();
+            let at = at.max(last + Tick(1));
+            if is_pedal(gesture.control) && value != U14::default() {
+                gesture.moves.push((at, U14::default()));
+                self.moves += 1;
+            }
+            gesture.over = Some(at + Tick(1));
+            ended.push(gesture.number);
+        }
+        ended
+    }
+
+    /// Ends the gestures that have stood still for a bar by `at`; says which.
+    pub fn stand_still(&mut self, at: Tick, bar: Tick) -> Vec<u64> {
+        let mut ended = Vec::new();
+        for gesture in self.gestures.values_mut().filter(|gesture| gesture.over.is_none()) {
+            if gesture.stood_still(at, bar) {
+                gesture.end();
+                ended.push(gesture.number);
+            }
+        }
+        ended
     }
 
     fn end(&mut self, id: NoteId, at: Tick, velocity: U7) -> News {
@@ -312,66 +400,70 @@ impl Capture {
         News::Released(id)
     }
 
-    fn pedal(&mut self, at: Tick, channel: Channel, value: U7) -> News {
-        if !self.has_room([0, self.pedalled, 0], Load { moves: 1, ..Load::default() })
-            && value != U7::MIN
-        {
+    fn moved(&mut self, at: Tick, which: (Channel, Control), value: U14, bar: Tick) -> News {
+        let rests = at_rest(which.1) == Some(value);
+        self.stand(which, value);
+        // What brings something to rest is never lost.
+        if !self.has_room([0, self.moves, 0], Load { moves: 1, ..Load::default() }) && !rests {
             return News::Nothing;
         }
-        let first = self.stamps.front().map_or(0, |stamp| stamp.number);
-        let place = |number: &u64| number.checked_sub(first).and_then(|n| usize::try_from(n).ok());
-        let down = self.pedals.get(&channel).and_then(place);
-        if let Some(stamp) = down.and_then(|place| self.stamps.get_mut(place)) {
-            stamp.moves.push((at, value.into()));
-            self.pedalled += 1;
-            stamp.up = value == U7::MIN;
-            if stamp.up {
-                self.pedals.remove(&channel);
+        self.moves += 1;
+        let over = rests.then_some(at + Tick(1));
+        let newest = self.newest.get(&which).and_then(|number| self.gestures.get_mut(number));
+        if let Some(gesture) = newest {
+            // Late input comes out of order.
+            let at = at.max(gesture.last().0);
+            if gesture.stood_still(at, bar) {
+                gesture.end();
             }
-            return News::Stamped(stamp.number);
+            // One that ended at this very tick goes on.
+            if gesture.over.is_none_or(|over| at < over) {
+                gesture.moves.push((at, value));
+                gesture.over = over;
+                return News::Moved(gesture.number);
+            }
         }
-        if value == U7::MIN {
-            return News::Nothing;
-        }
-        self.stamped += 1;
-        let (number, moves) = (self.stamped, vec![(at, value.into())]);
-        self.stamps.push_back(Stamp { number, channel, moves, up: false, fate: Fate::Free });
-        self.pedalled += 1;
-        self.pedals.insert(channel, number);
+        self.begin((which, over), at, value);
         News::Played
     }
 
-    fn moved(&mut self, at: Tick, channel: Channel, control: Control, value: U14) -> News {
-        if !self.has_room([0, self.moves.len(), 0], Load { moves: 1, ..Load::default() }) {
-            return News::Nothing;
-        }
-        self.moves.push_back(Move { at, channel, control, value, fate: Fate::Free });
-        News::Played
+    fn begin(&mut self, (which, over): ((Channel, Control), Option<Tick>), at: Tick, value: U14) {
+        self.begun += 1;
+        let (number, (channel, control), moves) = (self.begun, which, vec![(at, value)]);
+        let gesture = Gesture { number, channel, control, moves, over, fate: Fate::Free };
+        self.gestures.insert(number, gesture);
+        self.newest.insert(which, number);
     }
 
     /// Gives another fate to all that has one.
     pub fn change_fate(&mut self, from: Fate, to: Fate) {
         let notes = self.notes.iter_mut().map(|note| &mut note.fate);
-        let stamps = self.stamps.iter_mut().map(|stamp| &mut stamp.fate);
-        let moves = self.moves.iter_mut().map(|moved| &mut moved.fate);
+        let gestures = self.gestures.values_mut().map(|gesture| &mut gesture.fate);
         let sysex = self.sysex.iter_mut().map(|message| &mut message.fate);
-        let all = notes.chain(stamps).chain(moves).chain(sysex);
+        let all = notes.chain(gestures).chain(sysex);
         all.filter(|fate| **fate == from).for_each(|fate| *fate = to);
     }
 
-    /// Forgets what ended before `at`, now and then. What is still down stays.
-    pub fn prune(&mut self, at: Tick) {
+    /// Forgets what ended before `at`, now and then; whether this was such a time. What is still down
+    /// stays.
+    pub fn prune(&mut self, at: Tick) -> bool {
         if at < self.pruned + PRUNE {
-            return;
+            return false;
         }
         self.pruned = at;
         self.notes.retain(|note| note.start >= at || note.end.is_none());
-        // Strokes are found by counting from the first one: none goes before one that is down.
-        while self.stamps.front().is_some_and(|stamp| stamp.start() < at && stamp.up) {
-            self.stamps.pop_front();
+        let newest = &self.newest;
+        self.gestures.retain(|number, gesture| {
+            let away = || Some(gesture.last().1) != at_rest(gesture.control);
+            let is_newest = || newest.get(&(gesture.channel, gesture.control)) == Some(number);
+            gesture.over.is_none_or(|over| over >= at) || away() && is_newest()
+        });
+        for gesture in self.gestures.values_mut() {
+            gesture.forget(at);
         }
-        self.pedalled = self.stamps.iter().map(|stamp| stamp.moves.len()).sum();
-        self.moves.retain(|moved| moved.at >= at);
+        self.newest.retain(|_, number| self.gestures.contains_key(number));
+        self.moves = self.gestures.values().map(|gesture| gesture.moves.len()).sum();
         self.sysex.retain(|message| message.at >= at);
+        true
     }
 }

@@ -1,11 +1,16 @@
-//! Controllers along a route: which pass owns which, and what value holds when.
+//! Controllers along a route: who moves each at a moment, and what its value is.
 //!
-//! Sustain is down if any pass (or the player's foot) holds it. Of the rest, the top pass that
-//! has the controller owns it. Where none does, the value stays as it was; at the first entry
-//! into a section it starts from the track's set values, or from the state that "reset all
-//! controllers" stands for (MIDI recommended practice RP-015).
+//! 1. The top sounding layer in whose gesture the moment lies; else the next below.
+//! 2. Else the top one whose last gesture in this cycle has left it away from rest: it stays there
+//!    until the cycle is over.
+//! 3. Else the track's set value; else its rest, which is the state that "reset all controllers"
+//!    stands for (MIDI recommended practice RP-015).
+//!
+//! Sustain has the greatest value of any layer. A layer counts while its notes would: not where it
+//! is covered, and not past the end of its section.
 
-use crate::occurrences::{Cycles, Stay};
+use crate::gestures::{Gestures, Hold, at_rest};
+use crate::occurrences::{self, Cycles, Stay};
 use crate::plan::{Item, Plan};
 use crate::{PortIx, Slot};
 use chaconne_song::{Channel, Control, U7, U14};
@@ -20,12 +25,11 @@ pub(crate) struct Knob {
     pub control: Control,
 }
 
-/// A controller that a section moves: the lanes that may own it, lowest first, and what it is set
-/// to.
+/// A controller that a section moves: the layers that do, lowest first, and what it is set to.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct Owners {
-    /// Items and their lanes, by index.
-    pub lanes: Vec<(usize, usize)>,
+    /// Items and their gestures, by index.
+    pub layers: Vec<(usize, usize)>,
     /// The slot whose cues move it.
     pub slot: Option<Slot>,
     /// The tracks' set value.
@@ -35,7 +39,7 @@ pub(crate) struct Owners {
 /// All controllers a plan moves or sets.
 pub(crate) type Knobs = BTreeMap<Knob, Owners>;
 
-/// Finds which lanes move each controller, and what the tracks set it to.
+/// Finds which layers move each controller, and what the tracks set it to.
 pub(crate) fn knobs(plan: &Plan) -> Knobs {
     let mut knobs = Knobs::new();
     for part in &plan.parts {
@@ -58,11 +62,11 @@ pub(crate) fn knobs(plan: &Plan) -> Knobs {
         }
     }
     for (index, item) in plan.items.iter().enumerate() {
-        for (lane_index, lane) in item.baked.lanes.iter().enumerate() {
-            let channel = item.channel_of(lane.channel);
-            let knob = Knob { port: item.port, channel, control: lane.control };
+        for (place, gestures) in item.baked.gestures.iter().enumerate() {
+            let channel = item.channel_of(gestures.channel);
+            let knob = Knob { port: item.port, channel, control: gestures.control };
             let owners = knobs.entry(knob).or_default();
-            owners.lanes.push((index, lane_index));
+            owners.layers.push((index, place));
             owners.slot = Some(item.slot);
         }
     }
@@ -80,36 +84,52 @@ pub(crate) fn send_order(control: Control) -> (u8, Control) {
     (rank, control)
 }
 
-/// What a controller is at rest, where that is known (RP-015: what "reset all controllers"
-/// sets; bank, program, volume, pan and the sound controllers are not touched).
-pub(crate) fn at_rest(control: Control) -> Option<U14> {
-    match control {
-        Control::Bend => Some(U14::CENTRE),
-        Control::Pressure | Control::KeyPressure(_) => Some(U14::default()),
-        Control::Change(number) => match number.get() {
-            1 | 33 | 64..=67 => Some(U14::default()),
-            11 => Some(U7::MAX.into()),
-            _ => None,
-        },
-        _ => None,
+impl Owners {
+    /// The layers, lowest first: an item, and what it does with the controller.
+    fn layers<'a>(
+        &'a self,
+        plan: &'a Plan,
+    ) -> impl DoubleEndedIterator<Item = (&'a Item, &'a Gestures)> {
+        let layer = |&(item, place): &(usize, usize)| {
+            let item = plan.items.get(item)?;
+            Some((item, item.baked.gestures.get(place)?))
+        };
+        self.layers.iter().filter_map(layer)
+    }
+
+    /// The value of the top layer's first move: the nearest there is to what was in force before it.
+    pub fn first_move(&self, plan: &Plan) -> Option<U14> {
+        self.layers(plan).next_back().and_then(|(_, gestures)| gestures.first())
     }
 }
 
-/// The value of one lane at a tick, where its pass owns the controller there.
-fn lane_value(item: &Item, lane: usize, stay: &Stay, at: Tick) -> Option<U14> {
-    let lane = item.baked.lanes.get(lane)?;
-    if at >= stay.entry.until {
-        return None;
+/// What a layer does with a controller at a tick.
+fn hold(item: &Item, gestures: &Gestures, stay: &Stay, at: Tick) -> Hold {
+    if at >= stay.entry.until || occurrences::is_covered(item, stay, at) {
+        return Hold::Free;
     }
-    let cycles = Cycles::of(item.baked.length, item.since.as_ref(), stay);
-    let span = Span::new(at, at + Tick(1));
-    let reach = (lane.span.from.min(Tick::ZERO), lane.span.to.max(item.baked.length));
-    // The newest cycle that covers the tick decides; a pedal held over the seam reaches on.
-    let starts: Vec<Tick> = cycles.touching(reach.0, reach.1, span).collect();
-    starts.iter().rev().find_map(|&cycle| lane.value_at(at - cycle))
+    let length = item.baked.length;
+    let cycles = Cycles::of(length, item.since.as_ref(), stay);
+    let (first, last) = reach(item, gestures);
+    let mut own = Hold::Free;
+    // A gesture may have begun in an older cycle and go on into this one.
+    for cycle in cycles.touching(first, last, Span::new(at, at + Tick(1))).rev() {
+        match gestures.at(at - cycle) {
+            moved @ Hold::Moved(_) => return moved,
+            left if cycle <= at && at < cycle + length => own = left,
+            _ => {}
+        }
+    }
+    own
 }
 
-/// The value in force at a tick; `None` if no pass owns the controller there.
+/// From where to where, from a cycle's start, a layer can have a hold on a controller.
+fn reach(item: &Item, gestures: &Gestures) -> (Tick, Tick) {
+    let (first, last) = gestures.reach();
+    (first.min(Tick::ZERO), last.max(item.baked.length))
+}
+
+/// The value of a controller at a tick; `None` where nobody has said.
 pub(crate) fn value_at(
     control: Control,
     owners: &Owners,
@@ -117,44 +137,40 @@ pub(crate) fn value_at(
     stay: &Stay,
     at: Tick,
 ) -> Option<U14> {
-    let mut values = owners.lanes.iter().rev().filter_map(|&(item, lane)| {
-        plan.items.get(item).and_then(|item| lane_value(item, lane, stay, at))
-    });
-    if control == Control::SUSTAIN { values.max() } else { values.next() }
-}
-
-/// The last value of a controller before `at` in this stay, if no pass owns it at `at`. A sustain
-/// pedal that no pass holds is up.
-pub(crate) fn value_left(
-    control: Control,
-    owners: &Owners,
-    plan: &Plan,
-    stay: &Stay,
-    at: Tick,
-) -> Option<U14> {
+    let holds = owners.layers(plan).rev().map(|(item, gestures)| hold(item, gestures, stay, at));
     if control == Control::SUSTAIN {
-        return None;
+        let value = |hold| match hold {
+            Hold::Moved(value) | Hold::Left(value) => value,
+            Hold::Free => U14::default(),
+        };
+        return Some(holds.map(value).max().unwrap_or_default());
     }
-    let lengths = owners.lanes.iter().filter_map(|&(item, _)| plan.items.get(item));
-    let longest = lengths.map(|item| item.baked.length).max()?;
-    let span = Span::new(stay.entry.at.max(at - longest * 2), at);
-    let moved = changes(owners, plan, stay, span);
-    moved.iter().rev().find_map(|&at| value_at(control, owners, plan, stay, at))
-}
-
-/// The ticks inside `span` at which the value may change: the moves, and the ends of spans.
-pub(crate) fn changes(owners: &Owners, plan: &Plan, stay: &Stay, span: Span) -> BTreeSet<Tick> {
-    let mut ticks = BTreeSet::new();
-    for &(index, lane) in &owners.lanes {
-        let Some(item) = plan.items.get(index) else { continue };
-        let Some(lane) = item.baked.lanes.get(lane) else { continue };
-        let cycles = Cycles::of(item.baked.length, item.since.as_ref(), stay);
-        let reach = (lane.span.from.min(Tick::ZERO), lane.span.to.max(item.baked.length));
-        for cycle in cycles.touching(reach.0, reach.1 + Tick(1), span) {
-            let moves = lane.points.iter().map(|point| point.at);
-            let all = moves.chain([lane.span.from, lane.span.to]).map(|at| cycle + at);
-            ticks.extend(all.filter(|&at| span.contains(at) && at < stay.entry.until));
+    let mut left = None;
+    for hold in holds {
+        match hold {
+            Hold::Moved(value) => return Some(value),
+            Hold::Left(value) => left = left.or(Some(value)),
+            Hold::Free => {}
         }
     }
+    left.or(owners.set).or_else(|| at_rest(control))
+}
+
+/// The ticks inside `span` at which the value may change: moves, the ends of gestures and of cycles,
+/// and where covers begin and end.
+pub(crate) fn changes(owners: &Owners, plan: &Plan, stay: &Stay, span: Span) -> BTreeSet<Tick> {
+    let mut ticks = BTreeSet::new();
+    let span = Span::new(span.from, span.to.min(stay.entry.until));
+    for (item, gestures) in owners.layers(plan) {
+        let cycles = Cycles::of(item.baked.length, item.since.as_ref(), stay);
+        let (first, last) = reach(item, gestures);
+        for cycle in cycles.touching(first, last + Tick(1), span) {
+            let inside = Span::new(span.from - cycle, span.to - cycle);
+            ticks.extend(gestures.changes(inside).map(|at| cycle + at));
+            ticks.extend([cycle, cycle + item.baked.length]);
+        }
+        occurrences::cover_edges(item, stay, span, &mut ticks);
+    }
+    ticks.retain(|&at| span.contains(at));
     ticks
 }

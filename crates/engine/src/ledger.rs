@@ -8,8 +8,9 @@
 //! Nothing is allocated after [`Ledger::new`]: holders beyond its capacity are refused (the
 //! press is not sent) and counted.
 
+use crate::away::{Away, Hand};
 use crate::{Address, Message, PortIx, Slot, Voice};
-use chaconne_song::{Channel, U7};
+use chaconne_song::U7;
 
 /// A voice holding a key.
 #[derive(Debug, Clone, Copy)]
@@ -26,8 +27,7 @@ pub struct Ledger {
     holders: Vec<Holder>,
     /// How many voices hold each key, by port, channel and key.
     counts: Box<[u16]>,
-    /// The sustain pedal as last sent, by port and channel.
-    pedals: Box<[u8]>,
+    away: Away,
     refused: u64,
     /// How many voices have let go: what an unfinished [`Releases`] notices others by.
     removed: u64,
@@ -56,12 +56,12 @@ impl Releases {
         Releases { scope: Scope::Unkept(slot), at: 0, removed: 0 }
     }
 
-    /// All but through-played keys, and the pedals.
+    /// All but through-played keys, and the controllers.
     pub fn played() -> Releases {
         Releases { scope: Scope::Played, at: 0, removed: 0 }
     }
 
-    /// Everything, and the pedals.
+    /// Everything, and the controllers.
     pub fn all() -> Releases {
         Releases { scope: Scope::All, at: 0, removed: 0 }
     }
@@ -98,7 +98,7 @@ impl Ledger {
         Ledger {
             holders: Vec::with_capacity(capacity),
             counts: vec![0; ports * KEYS].into_boxed_slice(),
-            pedals: vec![0; ports * 16].into_boxed_slice(),
+            away: Away::new(ports),
             refused: 0,
             removed: 0,
         }
@@ -154,14 +154,10 @@ impl Ledger {
         }
     }
 
-    /// Notes a message that is no key, so that the pedal can be set right at the end.
-    pub fn note(&mut self, port: PortIx, message: Message) {
-        if let Message::Change { channel, controller, value } = message {
-            let index = usize::from(port.0) * 16 + usize::from(channel.wire());
-            if controller.get() == 64 && index < self.pedals.len() {
-                self.pedals[index] = value.get();
-            }
-        }
+    /// Notes a message that is no key's, so that controllers go to rest at an end. Returns what is to
+    /// be sent for it; `None` where a pedal that both the song and the player hold stays as it is.
+    pub fn note(&mut self, port: PortIx, message: Message, hand: Hand) -> Option<Message> {
+        self.away.note(port, message, hand)
     }
 
     /// A new epoch of a slot: nothing it holds is kept until [`Ledger::keep`] says so.
@@ -189,12 +185,13 @@ impl Ledger {
         self.release(Releases::unkept(slot), emit);
     }
 
-    /// Releases all but through-played keys, and lifts the pedals that are down.
+    /// Releases all but through-played keys, and brings controllers to rest, the sustain pedal as far
+    /// as the player's foot is up.
     pub fn halt(&mut self, emit: &mut impl FnMut(PortIx, Message)) {
         self.release(Releases::played(), emit);
     }
 
-    /// Releases everything, and lifts the pedals that are down.
+    /// Releases everything, and brings controllers to rest.
     pub fn silence(&mut self, emit: &mut impl FnMut(PortIx, Message)) {
         self.release(Releases::all(), emit);
     }
@@ -205,8 +202,8 @@ impl Ledger {
         }
     }
 
-    /// Lets go of the next voice of `releases`, or lifts the next pedal, and gives what is to be
-    /// sent for it; `None` once all is released. Between two calls anything else may be done.
+    /// Lets go of the next voice of `releases`, or brings the next controller to rest, and gives what
+    /// is to be sent for it; `None` once all is done. Between two calls anything else may be done.
     pub fn next_release(&mut self, releases: &mut Releases) -> Option<(PortIx, Message)> {
         if releases.removed != self.removed {
             releases.at = 0;
@@ -222,10 +219,14 @@ impl Ledger {
                 return message;
             }
         }
-        if matches!(releases.scope, Scope::Unkept(_)) { None } else { self.next_pedal() }
+        match releases.scope {
+            Scope::Unkept(_) => None,
+            Scope::Played => self.away.next_rest(Some(Hand::Live)),
+            Scope::All => self.away.next_rest(None),
+        }
     }
 
-    /// Forgets who holds keys on a port that is gone, and its pedals.
+    /// Forgets who holds keys on a port that is gone, and its controllers.
     pub fn lose(&mut self, port: PortIx) {
         let mut index = 0;
         while let Some(holder) = self.holders.get(index) {
@@ -235,9 +236,7 @@ impl Ledger {
                 index += 1;
             }
         }
-        for pedal in self.pedals.iter_mut().skip(usize::from(port.0) * 16).take(16) {
-            *pedal = 0;
-        }
+        self.away.lose(port);
     }
 
     /// How many keys are held.
@@ -269,21 +268,12 @@ impl Ledger {
         *count -= 1;
         (*count == 0).then(|| off(address, velocity))
     }
-
-    fn next_pedal(&mut self) -> Option<(PortIx, Message)> {
-        let index = self.pedals.iter().position(|&pedal| pedal > 0)?;
-        self.pedals[index] = 0;
-        let channel = Channel::from_wire((index % 16) as u8);
-        let controller = U7::low_bits(64);
-        let up = Message::Change { channel, controller, value: U7::MIN };
-        Some((PortIx((index / 16) as u8), up))
-    }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use chaconne_song::NoteId;
+    use chaconne_song::{Channel, NoteId};
     use chaconne_time::Tick;
 
     fn at(key: u8) -> Address {
@@ -358,7 +348,7 @@ mod tests {
             ledger.press(at(64), U7::MAX, Slot::LIVE, voice(2), &mut emit);
             let controller = U7::low_bits(64);
             let down = Message::Change { channel: Channel::default(), controller, value: U7::MAX };
-            ledger.note(PortIx(0), down);
+            ledger.note(PortIx(0), down, Hand::Song);
             ledger.halt(&mut emit);
             assert_eq!(ledger.held(), 1);
         });

@@ -17,6 +17,7 @@
 #![cfg_attr(not(test), deny(clippy::unwrap_used, clippy::expect_used))]
 
 mod assemble;
+mod away;
 mod bake;
 mod capture;
 mod command;
@@ -24,6 +25,7 @@ mod controls;
 mod cue;
 mod engine;
 mod feel;
+mod gestures;
 mod heard;
 mod lead;
 mod ledger;
@@ -38,6 +40,7 @@ mod status;
 mod testing;
 mod walk;
 
+pub use away::Hand;
 pub use chaconne_midi::{
     Bytes, Gathered, MachineControl, Message, Parameters, Wire, moves, time_code,
 };

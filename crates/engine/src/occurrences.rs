@@ -1,9 +1,11 @@
 //! Where the notes of a pass fall along a route: cycle by cycle, seam by seam.
 
+use crate::bake::Sounding;
 use crate::plan::{Cover, Item, Since};
 use crate::{Entry, Voice};
 use chaconne_song::{Channel, U7};
 use chaconne_time::{Span, Tick};
+use std::collections::BTreeSet;
 
 /// One sounding of one note, in transport ticks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -23,6 +25,8 @@ pub(crate) struct Occurrence {
 pub(crate) struct Stay {
     pub entry: Entry,
     pub floor: Tick,
+    /// Whether another entry follows where this one ends.
+    pub goes_on: bool,
 }
 
 /// Where the cycles of something lie in a stay.
@@ -51,7 +55,12 @@ impl Cycles {
 
     /// The starts of the cycles whose content, reaching from `first` to `last` after the start,
     /// can touch `span`; in order.
-    pub fn touching(&self, first: Tick, last: Tick, span: Span) -> impl Iterator<Item = Tick> {
+    pub fn touching(
+        &self,
+        first: Tick,
+        last: Tick,
+        span: Span,
+    ) -> impl DoubleEndedIterator<Item = Tick> + use<> {
         let length = self.length.0.max(1);
         let low = span.from.max(self.starts.from + first.min(Tick::ZERO)) - last - self.origin;
         let high = (span.to - first).min(self.starts.to) - self.origin;
@@ -75,22 +84,58 @@ pub(crate) fn starting(item: &Item, stay: &Stay, span: Span, found: &mut Vec<Occ
         for note in notes.get(low..high).unwrap_or_default() {
             let at = cycle + note.on;
             let on = if clamps { at.max(cycles.floor) } else { at };
-            if !span.contains(on) || at >= stay.entry.until {
-                continue;
-            }
-            if let Some(off) = end(item, stay, at, on, note.length) {
-                found.push(Occurrence {
-                    on,
-                    off,
-                    channel: item.channel_of(note.channel),
-                    key: note.key,
-                    velocity: note.velocity,
-                    release: note.release,
-                    voice: Voice { pass: item.baked.pass, note: note.note, cycle },
-                });
+            if span.contains(on) && belongs(note, cycle, stay) {
+                found.extend(occurrence(item, stay, note, cycle, (at, on)));
             }
         }
     }
+    at_the_end(item, stay, &cycles, span, found);
+}
+
+/// Whether a note sounds in a stay: one that feel moves to its end does at that seam, whatever
+/// follows.
+fn belongs(note: &Sounding, cycle: Tick, stay: &Stay) -> bool {
+    let until = stay.entry.until;
+    cycle + note.on < until || stay.goes_on && cycle + note.played < until
+}
+
+/// The notes that feel would move to the end of the form or past it: they sound where they were
+/// played.
+fn at_the_end(item: &Item, stay: &Stay, cycles: &Cycles, span: Span, found: &mut Vec<Occurrence>) {
+    let until = stay.entry.until;
+    if stay.goes_on || until - item.baked.length * 2 > span.to || span.from >= until {
+        return;
+    }
+    let last = item.baked.reach().1;
+    for cycle in cycles.touching(Tick::ZERO, last, Span::new(until, until + last)) {
+        let notes = &item.baked.notes;
+        let first = notes.partition_point(|note| cycle + note.on < until);
+        for note in notes.get(first..).unwrap_or_default() {
+            let at = cycle + note.played;
+            if span.contains(at) && at < until {
+                found.extend(occurrence(item, stay, note, cycle, (at, at)));
+            }
+        }
+    }
+}
+
+/// A note of a cycle that starts at `at` and is heard from `on`; `None` where it is covered.
+fn occurrence(
+    item: &Item,
+    stay: &Stay,
+    note: &Sounding,
+    cycle: Tick,
+    (at, on): (Tick, Tick),
+) -> Option<Occurrence> {
+    Some(Occurrence {
+        on,
+        off: end(item, stay, at, on, note.length)?,
+        channel: item.channel_of(note.channel),
+        key: note.key,
+        velocity: note.velocity,
+        release: note.release,
+        voice: Voice { pass: item.baked.pass, note: note.note, cycle },
+    })
 }
 
 /// The notes of an item that are sounding at `at`: they started at or before it and end after.
@@ -105,7 +150,8 @@ pub(crate) fn sounding(item: &Item, stay: &Stay, at: Tick, found: &mut Vec<Occur
 fn end(item: &Item, stay: &Stay, at: Tick, on: Tick, length: Tick) -> Option<Tick> {
     // What starts within half a grid step before a cover counts as inside it.
     let judged = at + item.baked.half;
-    let mut off = at + length;
+    // An early note that is heard later keeps its length.
+    let mut off = on + length;
     for cover in item.covers.iter() {
         let (covered, next) = covered(cover, stay, judged, at);
         if covered {
@@ -113,7 +159,7 @@ fn end(item: &Item, stay: &Stay, at: Tick, on: Tick, length: Tick) -> Option<Tic
         }
         off = off.min(next);
     }
-    if stay.entry.cut {
+    if stay.entry.cut && on < stay.entry.until {
         off = off.min(stay.entry.until);
     }
     // Where a newer round silences the pass, its long notes end too.
@@ -121,12 +167,35 @@ fn end(item: &Item, stay: &Stay, at: Tick, on: Tick, length: Tick) -> Option<Tic
     Some(off.max(on + Tick(1)))
 }
 
+/// Whether an item is covered at a tick.
+pub(crate) fn is_covered(item: &Item, stay: &Stay, at: Tick) -> bool {
+    item.covers.iter().any(|cover| covered(cover, stay, at, at).0)
+}
+
+/// The ticks of a span at which covers of an item begin and end.
+pub(crate) fn cover_edges(item: &Item, stay: &Stay, span: Span, ticks: &mut BTreeSet<Tick>) {
+    for cover in item.covers.iter() {
+        let cycles = cover.cycles(stay);
+        let from = cover.since.map_or(Tick::MIN, |since| since.covers_from);
+        for cycle in cycles.touching(Tick::ZERO, cover.length + Tick(1), span) {
+            let edges = |inside: &Span| [cycle + inside.from, cycle + inside.to, from];
+            ticks.extend(cover.spans.iter().flat_map(edges));
+        }
+    }
+}
+
+impl Cover {
+    /// Covers hold in the very round they are made in, one cycle before the notes sound.
+    fn cycles(&self, stay: &Stay) -> Cycles {
+        let since = self.since.map(|since| Since { from: since.covers_from, ..since });
+        Cycles::of(self.length, since.as_ref(), stay)
+    }
+}
+
 /// Whether a cover holds at `judged`, and when one next begins after `at`.
 fn covered(cover: &Cover, stay: &Stay, judged: Tick, at: Tick) -> (bool, Tick) {
     let from = cover.since.map_or(Tick::MIN, |since| since.covers_from);
-    // Covers hold in the very round they are made in, one cycle before the notes sound.
-    let since = cover.since.map(|since| Since { from: since.covers_from, ..since });
-    let cycles = Cycles::of(cover.length, since.as_ref(), stay);
+    let cycles = cover.cycles(stay);
     // A cover made in this run may begin long after the note.
     let span = Span::new(at - cover.length, at.max(from) + cover.length * 2);
     let mut next = Tick::MAX;

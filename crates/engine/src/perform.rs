@@ -2,7 +2,7 @@
 
 use crate::performer::Performer;
 use crate::plan::Mix;
-use crate::{Action, Address, Cue, Ledger, Message, PortIx, Route, Slot, View, Voice, Wire};
+use crate::{Action, Address, Cue, Hand, Ledger, Message, PortIx, Route, Slot, View, Voice, Wire};
 use chaconne_song::{Channel, Song, TrackId, U7};
 use chaconne_time::{Span, Tick};
 use std::collections::BTreeMap;
@@ -33,7 +33,7 @@ pub struct Performance {
     /// and system-exclusive messages in force at the span's start. A player sends them before it.
     pub set_up: usize,
     /// The events in the order in which they are sent. After the span's end there are only the
-    /// releases of what was still sounding, and at last the lifting of pedals that are down.
+    /// releases of what was still sounding, and at last what brings controllers to rest.
     pub events: Vec<Event>,
 }
 
@@ -147,7 +147,7 @@ impl Wires {
                 ledger.lift(address, velocity, slot, voice, &mut key);
             }
             Action::Send(message) => {
-                ledger.note(port, message);
+                let Some(message) = ledger.note(port, message, Hand::Song) else { return };
                 let cell = message.channel().map(|channel| channel_cell(port, channel));
                 if let Some(foot) = cell.and_then(|cell| feet.get_mut(cell)) {
                     *foot = Some(track);
@@ -160,7 +160,7 @@ impl Wires {
         }
     }
 
-    /// Releases what still sounds and lifts the pedals, at `end` or after the last event.
+    /// Releases what still sounds and brings controllers to rest, at `end` or after the last event.
     fn end(self, end: Tick) -> Vec<Event> {
         let Wires { mut ledger, mut events, feet, .. } = self;
         let at = events.last().map_or(end, |event| event.at.max(end));
@@ -238,7 +238,7 @@ mod tests {
     #[test]
     fn an_early_note_sounds_before_the_top_and_is_not_lost_at_the_start() {
         let song = Build::new(1).pass(0, 3840, &[(-20, 100, 60)]).song();
-        assert_eq!(over(&song, 2), "0+60 80-60 3820+60 3920-60");
+        assert_eq!(over(&song, 2), "0+60 100-60 3820+60 3920-60");
     }
 
     #[test]
@@ -362,7 +362,10 @@ mod tests {
             .lane(1, lane(Control::SUSTAIN, &[(1000, 127), (1500, 0)], 1000, 1501))
             .lane(1, lane(wheel, &[(500, 90)], 500, 1000))
             .song();
-        assert_eq!(over(&song, 1), "0c1=10 0c64=127 500c1=90 1000c1=10 2000c64=0 3000c1=20");
+        assert_eq!(
+            over(&song, 1),
+            "0c1=10 0c64=127 500c1=90 1000c1=10 2000c64=0 3000c1=20 3840c1=0"
+        );
     }
 
     #[test]

@@ -4,7 +4,8 @@
 //! controller values already sent. `perform` runs one over a whole span; the engine runs one
 //! ahead of the clock.
 
-use crate::controls::{self, Knob, Knobs};
+use crate::controls::{self, Knob, Knobs, Owners};
+use crate::gestures::at_rest;
 use crate::occurrences::{self, Occurrence, Stay};
 use crate::plan::{Mix, Plan, Planner};
 use crate::sent::SentValues;
@@ -40,7 +41,7 @@ impl Compiled {
     fn chooses_bank(&self, knob: &Knob) -> bool {
         let bank = |number: u8| Knob { control: Control::Change(U7::low_bits(number)), ..*knob };
         let moved =
-            |knob: Knob| self.knobs.get(&knob).is_some_and(|owners| !owners.lanes.is_empty());
+            |knob: Knob| self.knobs.get(&knob).is_some_and(|owners| !owners.layers.is_empty());
         knob.control == Control::Program && (moved(bank(0)) || moved(bank(32)))
     }
 }
@@ -52,18 +53,16 @@ pub(crate) struct Performer {
     compiled: BTreeMap<Letter, Compiled>,
     stays: Vec<Stay>,
     releases: Vec<Release>,
-    /// Values already sent.
+    /// Values already sent, whoever sent them.
     sent: SentValues,
-    /// Set values already sent, to notice when they change.
-    set: BTreeMap<Knob, U14>,
+    /// What the layers, settings and rests last said: it is sent when it changes, so that what the
+    /// player or a command has set since stays until then.
+    said: SentValues,
     /// Who moved each controller last.
     movers: BTreeMap<Knob, Slot>,
-    /// What each controller would be, had the player not touched it.
-    carried: BTreeMap<Knob, U14>,
-    /// Controllers the player has a hand on: nobody else moves them until then.
+    /// Controllers the player has a hand on: nobody else moves them until then. Sustain is none of
+    /// them: the scheduler lets a pedal up only when layers and player both do.
     touched: BTreeMap<Knob, Tick>,
-    /// The player's own sustain pedal, which holds like a pass.
-    feet: BTreeMap<(PortIx, Channel), U7>,
     /// Where it started.
     began: Tick,
     /// Everything before this is performed.
@@ -81,11 +80,9 @@ impl Performer {
             stays: Vec::new(),
             releases: Vec::new(),
             sent: SentValues::default(),
-            set: BTreeMap::new(),
+            said: SentValues::default(),
             movers: BTreeMap::new(),
-            carried: BTreeMap::new(),
             touched: BTreeMap::new(),
-            feet: BTreeMap::new(),
             began: Tick::ZERO,
             until: Tick::ZERO,
             early: Tick::ZERO,
@@ -106,9 +103,8 @@ impl Performer {
         self.stays.clear();
         self.releases.clear();
         self.sent.clear();
-        self.set.clear();
+        self.said.clear();
         self.movers.clear();
-        self.carried.clear();
         self.touched.clear();
         (self.began, self.until) = (at, at);
     }
@@ -142,22 +138,25 @@ impl Performer {
                 known.iter().find(|s| s.entry.at == entry.at && s.entry.section == entry.section);
             same.map_or(floor, |stay| stay.floor)
         };
-        self.stays = entries.iter().map(|&entry| Stay { entry, floor: floor_of(&entry) }).collect();
+        let follows = |index: usize| entries.len() > index + 1;
+        let stay = |(index, &entry): (usize, &Entry)| Stay {
+            entry,
+            floor: floor_of(&entry),
+            goes_on: follows(index),
+        };
+        self.stays = entries.iter().enumerate().map(stay).collect();
     }
 
-    /// The player has moved a controller: until `until` nobody else does. The sustain pedal is
-    /// not theirs alone: a foot holds it like one more pass. `slot` is the track it was moved on.
-    /// Says whether what is performed ahead may be otherwise for it: a hand that is on a
-    /// controller already changes nothing.
+    /// The player has moved a controller: until `until` nobody else does. `slot` is the track it was
+    /// moved on. Says whether what is performed ahead may be otherwise for it: a hand that is on a
+    /// controller already changes nothing, nor does a pedal that layers hold as well.
     pub fn touch(&mut self, knob: Knob, value: U14, until: Tick, slot: Slot) -> bool {
+        if knob.control == Control::SUSTAIN {
+            return false;
+        }
         self.sent.overrule(knob, value);
         self.movers.entry(knob).or_insert(slot);
-        if knob.control == Control::SUSTAIN {
-            let known = self.feet.insert((knob.port, knob.channel), value.lsb());
-            known != Some(value.lsb())
-        } else {
-            self.touched.insert(knob, until) != Some(until)
-        }
+        self.touched.insert(knob, until) != Some(until)
     }
 
     /// Forgets the hands that let go before a tick: nothing is performed from before it any more.
@@ -170,11 +169,6 @@ impl Performer {
     pub fn speakers(&self, knob: &Knob) -> BTreeSet<Slot> {
         let owners = self.compiled.values().filter_map(|compiled| compiled.knobs.get(knob));
         owners.filter_map(|owners| owners.slot).collect()
-    }
-
-    /// Takes the player's foot off every pedal.
-    pub fn lift_feet(&mut self) {
-        self.feet.clear();
     }
 
     /// Performs from where it stopped up to `to`; the cues come in the order to be sent. Gives how
@@ -192,6 +186,7 @@ impl Performer {
         self.span(span, Span::new(music, to), None, cues);
         self.until = to;
         self.sent.forget(to);
+        self.said.forget(to);
         set_up
     }
 
@@ -222,7 +217,9 @@ impl Performer {
             owners.into_iter().any(|owners| owners.slot == Some(slot))
         };
         let movers = &self.movers;
-        self.sent.take_back(from, |knob| speaks(knob) || movers.get(knob) == Some(&slot));
+        let mine = |knob: &Knob| speaks(knob) || movers.get(knob) == Some(&slot);
+        self.sent.take_back(from, mine);
+        self.said.take_back(from, mine);
         let span = Span::new(from, self.until.max(from));
         self.span(span, span, Some(slot), cues);
         voices
@@ -259,7 +256,7 @@ impl Performer {
             let Some(compiled) = self.compiled.remove(&stay.entry.section) else { continue };
             self.notes(&compiled.plan, stay, notes, &wanted, cues);
             messages(&compiled.plan, stay, moves, &wanted, cues);
-            self.moves(&compiled, stay, moves, &wanted, cues);
+            self.moves(&compiled, stay, moves, (&wanted, only.is_some()), cues);
             self.compiled.insert(stay.entry.section, compiled);
         }
         self.due(notes.to, &wanted, cues);
@@ -307,58 +304,27 @@ impl Performer {
         cues[first..].sort_by_key(Cue::order);
     }
 
-    /// The controller moves of a span.
+    /// The controller moves of a span. `revises` says that a slot is performed anew from its start.
     fn moves(
         &mut self,
         compiled: &Compiled,
         stay: &Stay,
         span: Span,
-        wanted: &impl Fn(Slot) -> bool,
+        (wanted, revises): (&impl Fn(Slot) -> bool, bool),
         cues: &mut Vec<Cue>,
     ) {
         let begin = span.from.max(stay.entry.at);
-        let end = span.to.min(stay.entry.until);
-        if begin >= end {
+        let span = Span::new(begin, span.to.min(stay.entry.until));
+        if span.is_empty() {
             return;
         }
-        let enters = begin == stay.entry.at;
-        // Begun inside a section: what would hold, had it been played from its top.
-        let chases = !enters && begin == self.began;
+        // A section that is entered, or where playing begins, says everything once.
+        let enters = begin == stay.entry.at || begin == self.began;
         let mut told: Vec<Told> = Vec::new();
-        if enters {
-            self.reset(compiled, begin, wanted, &mut told);
-        }
+        self.rest(compiled, span, enters || revises, wanted, &mut told);
         for (knob, owners) in &compiled.knobs {
-            let Some(slot) = owners.slot.filter(|&slot| wanted(slot)) else { continue };
-            let moved = controls::changes(owners, &compiled.plan, stay, Span::new(begin, end));
-            let banked = compiled.chooses_bank(knob);
-            let mut ticks = moved.clone();
-            ticks.insert(begin);
-            ticks.extend(self.touched.get(knob).filter(|&&at| begin <= at && at < end));
-            for at in ticks {
-                let first = at == begin && (enters || chases);
-                let mut held = controls::value_at(knob.control, owners, &compiled.plan, stay, at);
-                if held.is_none() && first && chases {
-                    held = controls::value_left(knob.control, owners, &compiled.plan, stay, at);
-                }
-                if let Some(value) = held {
-                    self.carried.insert(*knob, value);
-                }
-                let until = self.touched.get(knob).copied().unwrap_or(Tick::MIN);
-                if at < until {
-                    continue;
-                }
-                if at == until && knob.control != Control::SUSTAIN {
-                    held = held.or_else(|| self.carried.get(knob).copied());
-                }
-                // A program after a bank is told even where its number is the same.
-                if banked && moved.contains(&at) {
-                    self.sent.unknow(knob);
-                }
-                if let Some(value) = self.decide(knob, held, owners.set, at, first) {
-                    self.movers.insert(*knob, slot);
-                    told.push((at, controls::send_order(knob.control), *knob, slot, value));
-                }
+            if let Some(slot) = owners.slot.filter(|&slot| wanted(slot)) {
+                self.knob(compiled, stay, (span, enters), (knob, owners, slot), &mut told);
             }
         }
         told.sort_by_key(|&(at, order, knob, ..)| (at, order, knob));
@@ -370,58 +336,77 @@ impl Performer {
         }
     }
 
-    /// The value to send, if any: what is held, else what it is set to where the section is
-    /// entered or the setting has changed. What was sent before is not sent again.
-    fn decide(
-        &mut self,
-        knob: &Knob,
-        held: Option<U14>,
-        set: Option<U14>,
-        at: Tick,
-        enters: bool,
-    ) -> Option<U14> {
-        let moved = set.filter(|&set| self.set.insert(*knob, set) != Some(set));
-        let foot = self.feet.get(&(knob.port, knob.channel)).map(|&value| U14::from(value));
-        let value = match (held, knob.control) {
-            (held, Control::SUSTAIN) => Some(held.max(foot).unwrap_or_default()),
-            (Some(value), _) => Some(value),
-            (None, control) if enters => set.or_else(|| controls::at_rest(control)),
-            (None, _) => moved,
-        }?;
-        // A pedal that is up and was never down needs no telling.
-        let known = self.sent.get(knob).or_else(|| self.rest_unsaid(knob));
-        self.sent.send(at, *knob, value);
-        (known != Some(value)).then_some(value)
-    }
-
-    /// A pedal is taken to be up until somebody says otherwise.
-    fn rest_unsaid(&self, knob: &Knob) -> Option<U14> {
-        (knob.control == Control::SUSTAIN).then(U14::default)
-    }
-
-    /// On entering a section: what the one before moved and this one does not know goes back
-    /// to rest. The track that moved it says so.
-    fn reset(
+    /// What is to be sent for a controller in a span of a stay.
+    fn knob(
         &mut self,
         compiled: &Compiled,
-        at: Tick,
+        stay: &Stay,
+        (span, enters): (Span, bool),
+        (knob, owners, slot): (&Knob, &Owners, Slot),
+        told: &mut Vec<Told>,
+    ) {
+        let plan = &compiled.plan;
+        let moved = controls::changes(owners, plan, stay, span);
+        let banked = compiled.chooses_bank(knob);
+        let let_go = self.touched.get(knob).copied();
+        let mut ticks = moved.clone();
+        ticks.insert(span.from);
+        ticks.extend(let_go.filter(|&at| span.contains(at)));
+        for at in ticks {
+            let value = controls::value_at(knob.control, owners, plan, stay, at);
+            // What was in force before the first move is not known; that move is the nearest to it.
+            let first = || owners.first_move(plan).filter(|_| self.sent.get(knob).is_some());
+            let Some(value) = value.or_else(first) else { continue };
+            let enters = enters && at == span.from;
+            // A program after a bank is told even where its number is the same.
+            let again = banked && moved.contains(&at);
+            if self.decide(at, *knob, value, enters, again) {
+                self.movers.insert(*knob, slot);
+                told.push((at, controls::send_order(knob.control), *knob, slot, value));
+            }
+        }
+    }
+
+    /// Whether a value is to be sent: where it differs from what was said last, or something begins
+    /// or a hand lets go here, and what was sent last is another one. `again` sends it in any case.
+    fn decide(&mut self, at: Tick, knob: Knob, value: U14, enters: bool, again: bool) -> bool {
+        let said = self.said.send(at, knob, value);
+        let let_go = self.touched.get(&knob).copied().unwrap_or(Tick::MIN);
+        if at < let_go || said == Some(value) && !(enters || again || at == let_go) {
+            return false;
+        }
+        // A pedal is taken to be up until somebody says otherwise.
+        let up = || (knob.control == Control::SUSTAIN).then(U14::default);
+        let sent = self.sent.get(&knob).or_else(up);
+        self.sent.send(at, knob, value);
+        again || sent != Some(value)
+    }
+
+    /// Controllers that were moved and that nothing here moves or sets go to rest: where a section
+    /// is entered that does not know them, where their layer has just fallen silent, and where the
+    /// player's hand leaves them. The track that moved them says so.
+    fn rest(
+        &mut self,
+        compiled: &Compiled,
+        span: Span,
+        begins: bool,
         wanted: &impl Fn(Slot) -> bool,
         told: &mut Vec<Told>,
     ) {
         let stranger = |knob: &Knob| !compiled.knobs.contains_key(knob);
-        let strangers: Vec<_> = self.sent.iter().filter(|(knob, _)| stranger(knob)).collect();
-        for (knob, sent) in strangers {
+        let strangers: Vec<Knob> =
+            self.said.iter().map(|(knob, _)| knob).filter(stranger).collect();
+        for knob in strangers {
             let Some(slot) = self.movers.get(&knob).copied().filter(|&slot| wanted(slot)) else {
                 continue;
             };
-            let foot = self.feet.get(&(knob.port, knob.channel)).copied().unwrap_or_default();
-            let rest = match knob.control {
-                Control::SUSTAIN => Some(U14::from(foot)),
-                control => controls::at_rest(control),
-            };
-            if let Some(rest) = rest.filter(|&rest| rest != sent) {
-                self.sent.send(at, knob, rest);
-                told.push((at, controls::send_order(knob.control), knob, slot, rest));
+            let let_go = self.touched.get(&knob).copied().filter(|&at| span.contains(at));
+            let begin = begins.then_some(span.from);
+            let Some(value) = at_rest(knob.control) else { continue };
+            for at in begin.into_iter().chain(let_go) {
+                if self.decide(at, knob, value, true, false) {
+                    told.push((at, controls::send_order(knob.control), knob, slot, value));
+                }
             }
         }
     }
@@ -465,7 +450,7 @@ impl Performer {
     /// A track's channel has been given a program that none of its tracks sets.
     pub fn leave_program(&mut self, track: &Track, program: U7) {
         if let Some(knob) = self.program_knob(track) {
-            self.set.remove(&knob);
+            self.said.unknow(&knob);
             self.sent.overrule(knob, program.into());
         }
     }
@@ -516,5 +501,5 @@ fn messages(
 
 /// Whether anything of a stay can sound in a span: its notes may start a little early.
 fn reaches(stay: &Stay, early: Tick, span: Span) -> bool {
-    stay.entry.at - early < span.to && stay.entry.until > span.from
+    stay.entry.at - early < span.to && stay.entry.until >= span.from
 }

@@ -97,8 +97,8 @@ pub struct Lane {
     pub channel: Channel,
     /// What is moved.
     pub control: Control,
-    /// Where the pass owns the controller; may reach past the pass's end where a pedal was
-    /// held over the seam. From a pass length early at most, to a pass length past the end.
+    /// Where the pass owns the controller: one gesture, which may go on past the pass's end. From a
+    /// pass length early at most, to a thousand pass lengths after its start.
     pub span: Span,
     /// The moves, in order of time, inside the span; not empty.
     pub points: Vec<Point>,

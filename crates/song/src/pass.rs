@@ -1,6 +1,6 @@
 //! A pass: what one round, one import or one generated part added to a track.
 
-use crate::{Feel, Lane, Note, NoteId, PassId, SysEx, TrackId};
+use crate::{Feel, Lane, LaneId, Note, NoteId, PassId, SysEx, TrackId};
 use chaconne_time::{Span, Tick};
 use std::sync::Arc;
 
@@ -80,6 +80,12 @@ impl Pass {
     pub fn lanes(&self) -> &[Lane] {
         let Content::Notes(content) = &self.content;
         &content.lanes
+    }
+
+    /// A lane by its id.
+    pub fn lane(&self, id: LaneId) -> Option<&Lane> {
+        let lanes = self.lanes();
+        lanes.get(lanes.binary_search_by_key(&id, Lane::order).ok()?)
     }
 
     /// The system-exclusive messages, in order of time.

@@ -10,6 +10,9 @@ use crate::{
 };
 use chaconne_time::{Metre, MetreMap, Span, TempoMap, TempoPoint, Tick, pulse};
 
+/// How many pass lengths after the pass's start a lane ends at most.
+const LANE_LENGTHS: i64 = 1000;
+
 /// A rule that was broken, and the accepted range.
 pub(crate) type Broken = String;
 
@@ -243,12 +246,12 @@ impl<'a> Frame<'a> {
 
     /// Whether a span starts where it may; if it does and is wrong, its end is.
     pub(crate) fn starts_well(self, span: Span) -> bool {
-        -self.length <= span.from && span.from < self.length * 2
+        -self.length <= span.from && span.from < self.length * LANE_LENGTHS
     }
 
-    /// Where a lane owns its controller: up to one pass length past the end.
+    /// Where a lane owns its controller: a gesture may go on for many rounds.
     pub(crate) fn lane_span(self, span: Span) -> Result<(), Broken> {
-        self.span("a lane", span, self.length * 2)
+        self.span("a lane", span, self.length * LANE_LENGTHS)
     }
 
     /// A move of a lane: inside its span, not before the one in front of it.

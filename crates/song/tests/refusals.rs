@@ -172,8 +172,8 @@ const WRONG_VALUES: &[(&str, &str, &str)] = &[
     ),
     (
         "to: \"2.1.0\"",
-        "to: \"2.3.1\"",
-        "a lane from 1.1.0 to 2.3.1 does not go forward inside 0.2.0 to 2.3.0",
+        "to: \"900.1.0\"",
+        "a lane from 1.1.0 to 900.1.0 does not go forward inside 0.2.0 to 751.1.0",
     ),
     (
         "(at: \"1.4.0\", value: 0)",

@@ -291,6 +291,18 @@ mod tests {
     use proptest::prelude::*;
 
     #[test]
+    fn bar_0_is_as_long_as_the_last_bar_of_the_loop() {
+        let metres = [(1, "4/4"), (2, "7/8")];
+        let change = |(bar, text): (u32, &str)| MetreChange { bar, metre: text.parse().unwrap() };
+        let map = MetreMap::with_changes(2, metres.map(change).into()).unwrap();
+        assert_eq!((map.bar_start(0), map.bar_start(-1)), (Tick(-3360), Tick(-7200)));
+        // 20 ticks before the top, in the last of seven beats of 480.
+        assert_eq!(map.place(Tick(-20)).to_string(), "0.7.460");
+        assert_eq!(map.tick("0.7.460".parse().unwrap()), Ok(Tick(-20)));
+        assert!(map.tick("0.8.0".parse().unwrap()).is_err());
+    }
+
+    #[test]
     fn bars_have_the_lengths_of_note_values() {
         // Arithmetic of note values; 960 to the quarter.
         for (text, ticks) in [

@@ -42,7 +42,7 @@ use crate::key_book::{Press, Sounding};
 use crate::meter::{Kind, Meter};
 use crate::touch::{ThruEvent, Touch};
 use bin::Bin;
-use chaconne_engine::{Action, Address, Cue, Order, PortIx, Releases, Slot, Voice};
+use chaconne_engine::{Action, Address, Cue, Hand, Order, PortIx, Releases, Slot, Voice};
 use chaconne_midi::{Message, U7};
 use chaconne_time::{Ns, Tempo, Tick, Timeline};
 use queue::Entry;
@@ -81,6 +81,8 @@ pub struct Machine {
     timeline: Timeline,
     rolling: bool,
     shut: bool,
+    /// The ports that have had pulses or a start since they last had a stop, a bit each.
+    clocked: u32,
     /// The time of the last call.
     now: Ns,
     /// The epoch of each slot.
@@ -111,6 +113,7 @@ impl Machine {
             timeline: Timeline::with_capacity(Tick::ZERO, 0, Tempo::DEFAULT, TEMPI),
             rolling: false,
             shut: false,
+            clocked: 0,
             now: 0,
             epochs: vec![0; SLOTS].into(),
             floors,
@@ -196,14 +199,15 @@ impl Machine {
         (self.unfinished || self.wires.is_full()).then_some(self.now + RETRY)
     }
 
-    /// Releases everything, empties the queue and stops, without playing what is due. Until
-    /// [`Machine::reopen`] nothing but releases goes out.
+    /// Releases everything, empties the queue, stops and tells those who follow our clock, without
+    /// playing what is due. Until [`Machine::reopen`] nothing but releases goes out.
     pub fn shut(&mut self, now: Ns, sink: &mut impl Sink) {
         self.now = now;
         self.shut = true;
         self.stop();
         self.wires.hurry(now);
         self.release(Releases::all(), sink);
+        self.stop_clocks(sink);
         self.wires.pump_all(now, sink);
     }
 
@@ -502,8 +506,36 @@ impl Machine {
         if self.shut {
             return self.meter.drop_message(usize::from(port.0));
         }
-        if self.wires.send(timing, port, message, sink) {
-            self.wires.book.note(port, message);
+        if !self.marks_clock(port, message) {
+            return;
+        }
+        let hand = if timing.kind == Kind::Through { Hand::Live } else { Hand::Song };
+        let is_lost = self.wires.is_lost(port);
+        let noted = if is_lost { Some(message) } else { self.wires.book.note(port, message, hand) };
+        if let Some(message) = noted {
+            self.wires.send(timing, port, message, sink);
+        }
+    }
+
+    /// Notes which ports follow our clock. Whether the message is to be sent: a stop that was sent
+    /// already is not.
+    fn marks_clock(&mut self, port: PortIx, message: Message) -> bool {
+        let bit = 1 << port.0;
+        match message {
+            Message::Clock | Message::Start | Message::Continue => self.clocked |= bit,
+            Message::Stop if self.clocked & bit == 0 => return false,
+            Message::Stop => self.clocked &= !bit,
+            _ => {}
+        }
+        true
+    }
+
+    /// Tells the ports that follow our clock that it has stopped.
+    fn stop_clocks(&mut self, sink: &mut impl Sink) {
+        let clocked = std::mem::take(&mut self.clocked);
+        for port in (0..PortIx::MOST as u8).filter(|port| clocked >> port & 1 == 1) {
+            let timing = Timing { now: self.now, due: self.now, kind: Kind::Prompt };
+            self.wires.send(timing, PortIx(port), Message::Stop, sink);
         }
     }
 
@@ -511,7 +543,7 @@ impl Machine {
         self.send(Timing { now: self.now, due: self.now, kind: Kind::Prompt }, port, message, sink);
     }
 
-    /// Releases keys and pedals, one by one.
+    /// Releases keys, then brings controllers to rest, one by one.
     fn release(&mut self, mut releases: Releases, sink: &mut impl Sink) {
         while let Some((port, message)) = self.wires.book.next_release(&mut releases) {
             self.wires.send(Timing::release(self.now), port, message, sink);

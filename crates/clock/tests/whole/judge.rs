@@ -451,13 +451,13 @@ fn add(spans: &mut Vec<Span>, span: Span) {
     }
 }
 
-/// The visit now and those after it; and those before it, back to the last jump: from the form's
-/// visits notes ring on.
+/// The visit now and those after it; and those before it, back to the one that the last jump left:
+/// from the form's visits notes ring on, and what feel moves to the end of a visit sounds there.
 fn entries(stand: &Stand, status: &Status) -> Vec<Entry> {
     let all = stand.engine.entries();
     let now = here(all, status.at);
     let jump = all[..now].iter().rposition(|entry| entry.cut);
-    all[jump.map_or(0, |jump| jump + 1)..].to_vec()
+    all[jump.unwrap_or(0)..].to_vec()
 }
 
 /// The place of the visit that a tick lies in.

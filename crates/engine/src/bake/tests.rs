@@ -110,7 +110,7 @@ fn a_transposed_pass_moves_keys_and_the_pressure_of_keys() {
         let setting = Setting { feel: Feel::off(false), transpose };
         let baked = bake(&pass, setting, View::Corrected, &metre, &TempoMap::new(Tempo::DEFAULT));
         let key = baked.notes[0].key.get();
-        assert_eq!(baked.lanes[0].control, Control::KeyPressure(U7::low_bits(key)));
+        assert_eq!(baked.gestures[0].control, Control::KeyPressure(U7::low_bits(key)));
         key
     };
     // 130 is past the highest key, 127: an octave lower.

@@ -11,7 +11,7 @@ use chaconne_song::{
     Channel, Commit, Edit, Feel, History, Label, PassId, SectionEdit, Song, Track, TrackEdit,
     TrackId, U7,
 };
-use chaconne_time::{NoteValue, Ns};
+use chaconne_time::{NoteValue, Ns, Tick};
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
@@ -215,7 +215,7 @@ impl Engine {
             self.halt(now, None);
         }
         self.transport = Transport::default();
-        self.played.start_anew();
+        self.played.start_anew(Tick::ZERO);
         self.shown = first;
         self.ids = song.ids();
         self.armed = Armed::first_of(&song);

@@ -1,13 +1,16 @@
-//! Keys and pedals still down when their round ends: the round becomes a pass at once, and the pass
-//! gets the true length of the note or pedal stroke at its release, in the same step of undo.
+//! What is still held when its round is over: the pass is there at once, and learns the true length
+//! of a note when it is let go, and the rest of a gesture as it goes on, in the same step of undo.
 
 use super::Engine;
 use super::commit::How;
 use super::states::Completed;
-use crate::assemble::pedal_points;
+use crate::assemble::lane_end;
 use crate::feel;
-use chaconne_song::{Commit, Control, Edit, Feel, Label, Lane, NoteId, PassEdit, PassId, Release};
-use chaconne_time::{Ns, Tick};
+use chaconne_song::{
+    Commit, Edit, Feel, Label, Lane, LaneId, NoteId, PassEdit, PassId, Point, PointId, Release,
+    Section,
+};
+use chaconne_time::{MetreMap, Ns, Span, Tick};
 use std::collections::BTreeSet;
 
 impl Engine {
@@ -26,17 +29,16 @@ impl Engine {
         releases.push(release);
     }
 
-    /// Notes that a pedal moved or came up. If its stroke is already in a pass, the next poll
-    /// completes it.
-    pub(super) fn stamped(&mut self, number: u64) {
-        if self.played.held.stamps.iter().any(|held| held.0 == number) {
-            self.played.completed.stamps.insert(number);
+    /// A gesture went on or ended: where it is already in a pass, the pass learns it at the next poll.
+    pub(super) fn moved(&mut self, number: u64) {
+        if self.played.held.gestures.contains_key(&number) {
+            self.played.completed.gestures.insert(number);
         }
     }
 
-    /// Sets the lengths and completes the pedal strokes that are known by now, one edit per pass.
+    /// Gives passes the lengths and moves that are known by now, each pass in one edit.
     pub(super) fn complete_held(&mut self, now: Ns) {
-        let Completed { notes, stamps } = std::mem::take(&mut self.played.completed);
+        let Completed { notes, gestures } = std::mem::take(&mut self.played.completed);
         for (id, (first, mut releases)) in notes {
             // A note may have been removed while it was held.
             let notes = self.song.pass(id).map_or(&[][..], |pass| pass.notes());
@@ -46,31 +48,42 @@ impl Engine {
                 self.complete(now, id, first, vec![PassEdit::Played(releases)]);
             }
         }
-        for number in stamps {
-            self.complete_stroke(now, number);
+        for number in gestures {
+            self.complete_gesture(now, number);
         }
     }
 
-    fn complete_stroke(&mut self, now: Ns, number: u64) {
-        let held = &mut self.played.held.stamps;
-        let Some(index) = held.iter().position(|held| held.0 == number) else { return };
-        let (_, id, from) = held[index];
-        let Some(stamp) = self.played.capture.stamp(number).cloned() else { return };
-        if stamp.up {
-            held.swap_remove(index);
-        }
+    fn complete_gesture(&mut self, now: Ns, number: u64) {
+        let Some(&(id, lane, from)) = self.played.held.gestures.get(&number) else { return };
+        let Some(gesture) = self.played.capture.gesture(number) else { return };
         let Some(pass) = self.song.pass(id) else { return };
-        let sustain =
-            |lane: &&Lane| lane.channel == stamp.channel && lane.control == Control::SUSTAIN;
-        let Some(known) = pass.lanes().iter().find(sustain) else { return };
-        let (mut lane, old) = (known.clone(), known.id());
-        // The stroke held over the seam is the lane's last, and the lane has its moves so far.
+        let Some(lane) = pass.lane(lane).cloned() else { return };
+        let Some(metre) = self.metre_of_pass(id) else { return };
+        let last = gesture.moves.last().map_or(Tick::ZERO, |moved| moved.0 - from);
+        let end = lane_end(gesture, last, lane.span.from, pass.length, metre);
+        let over = gesture.over.is_some();
         let known = lane.points.last().map_or(Tick::MIN, |point| point.at);
-        let (points, to) = pedal_points(&stamp, from, pass.length);
-        lane.points.extend(points.into_iter().filter(|point| point.at > known));
-        lane.span.to = to;
-        let edits = vec![PassEdit::RemoveLane(old), PassEdit::AddLane(lane)];
-        self.complete(now, id, stamp.start(), edits);
+        let mut points: Vec<Point> = Vec::new();
+        let moves = gesture.moves.iter().map(|&(at, value)| Point::step(at - from, value));
+        for point in moves.filter(|point| point.at >= known) {
+            if points.last().is_some_and(|last| last.at == point.at) {
+                points.pop();
+            }
+            points.push(point);
+        }
+        if over {
+            self.played.held.gestures.remove(&number);
+        }
+        let edits = going_on(&lane, &points, end);
+        if !edits.is_empty() {
+            self.complete(now, id, from + lane.span.from, edits);
+        }
+    }
+
+    /// The bars of the first section that plays a pass.
+    fn metre_of_pass(&self, id: PassId) -> Option<&MetreMap> {
+        let plays = |section: &&std::sync::Arc<Section>| section.layer(id).is_some();
+        self.song.sections.iter().find(plays).map(|section| &section.metre)
     }
 
     /// Commits the edits of a release or other late input, in the same step as the pass itself.
@@ -98,8 +111,8 @@ impl Engine {
         for note in self.played.capture.release_all(at) {
             self.released(note);
         }
-        for number in self.played.capture.lift_pedals(at) {
-            self.stamped(number);
+        for number in self.played.capture.let_go(at) {
+            self.moved(number);
         }
         self.settle(now);
     }
@@ -116,6 +129,37 @@ impl Engine {
             self.released(note);
         }
         self.complete_held(now);
-        self.played.held.stamps.retain(|held| !passes.contains(&held.1));
+        self.played.held.gestures.retain(|_, held| !passes.contains(&held.0));
     }
+}
+
+/// The edits by which a lane takes in how its gesture went on: the moves from its last one on, and
+/// where it ends now.
+fn going_on(lane: &Lane, moves: &[Point], end: Tick) -> Vec<PassEdit> {
+    let (id, mut span) = (lane.id(), lane.span);
+    let mut edits = Vec::new();
+    let mut stretch = |to: Tick, edits: &mut Vec<PassEdit>| {
+        if to != span.to {
+            span = Span::new(span.from, to);
+            edits.push(PassEdit::LaneSpan(id, span));
+        }
+    };
+    stretch(end.max(lane.span.to), &mut edits);
+    for &point in moves {
+        match lane.points.last().filter(|known| known.at == point.at) {
+            Some(known) if known.value == point.value => {}
+            Some(_) => edits.push(PassEdit::PointValue(last_at(lane, id, point.at), point.value)),
+            None => {
+                edits.push(PassEdit::AddPoint(PointId { lane: id, at: point.at, nth: 0 }, point))
+            }
+        }
+    }
+    stretch(end, &mut edits);
+    edits
+}
+
+/// The last of the points of a lane at a tick.
+fn last_at(lane: &Lane, id: LaneId, at: Tick) -> PointId {
+    let count = lane.points.iter().rev().take_while(|point| point.at == at).count();
+    PointId { lane: id, at, nth: count.saturating_sub(1) }
 }

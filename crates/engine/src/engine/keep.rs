@@ -33,6 +33,7 @@ impl Engine {
                 low: take.low,
                 high: end - half,
                 off: end,
+                first: true,
                 punch: Span::new(from, end),
                 mode: Mode::Layer,
                 anew: true,
@@ -46,7 +47,7 @@ impl Engine {
             let unfinished = present == from && at < entry.until;
             let next = if unfinished { from + length } else { present };
             self.since(&take, next, None);
-            if self.lay(now, &take, round, draft, None, Label::KeepPlayed) {
+            if self.lay(now, &take, round, draft, Vec::new(), Label::KeepPlayed) {
                 self.revise_track(now, armed);
             }
             // What is kept is of the unfinished round no longer.
@@ -90,7 +91,7 @@ impl Engine {
             length,
             low: from - feel::half_step(&track.feel),
             pass: self.new_pass(),
-            last: None,
+            last: Vec::new(),
             told_early: true,
             open: Open::default(),
         }

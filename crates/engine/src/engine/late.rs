@@ -4,13 +4,13 @@
 //! if that round is closed or the transport has stopped since. The round's pass takes them in, in the
 //! same step of undo. And after a stop, *keep* can still make a pass of notes that are in none.
 
-use super::recording::{Ending, Take};
+use super::recording::{Ending, Take, begins};
 use super::transport::Run;
 use super::{Engine, Input};
 use crate::assemble::{Draft, Frame, Round, covers};
 use crate::plan::transpose;
 use crate::{Message, Rounds, Wire};
-use chaconne_song::{Label, Lane, Note, Pass, PassEdit, Section};
+use chaconne_song::{Label, Lane, Note, Pass, PassEdit, PassId, Section};
 use chaconne_time::{Ns, Span, Tick};
 
 /// A round that is closed.
@@ -67,8 +67,8 @@ impl Engine {
             for note in self.played.capture.release_all(past.at) {
                 self.released(note);
             }
-            for number in self.played.capture.lift_pedals(past.at) {
-                self.stamped(number);
+            for number in self.played.capture.let_go(past.at) {
+                self.moved(number);
             }
             self.settle(now);
         }
@@ -129,11 +129,14 @@ impl Engine {
     fn lay_late(&mut self, now: Ns, closed: &Closed, draft: Draft) {
         let (take, ending) = (&closed.take, closed.ending);
         self.since(take, ending.sounds, ending.origin);
-        let last = self.outdated(take);
+        let last = self.outdated(take, &draft.pass);
         if let Some(present) =
             self.recorder.current_mut().filter(|present| present.last == take.last)
         {
-            present.last = Some(take.pass);
+            if begins(&draft.pass) {
+                present.last.clear();
+            }
+            present.last.push(take.pass);
         }
         if self.lay(now, take, closed.round, draft, last, Label::NewPass) {
             self.revise_track(now, take.track);
@@ -154,14 +157,15 @@ impl Engine {
             metre: &section.metre,
         };
         let edits = merging(pass, &draft.pass, |notes| covers(notes, &round, &frame));
-        self.own(take, round, &draft);
+        self.own(round, &draft);
         self.complete(now, take.pass, at, edits);
     }
 
-    /// The pass that a round mutes once it has notes of its own.
-    pub(super) fn outdated(&self, take: &Take) -> Option<chaconne_song::PassId> {
-        let last = take.last.filter(|_| self.rounds == Rounds::Newest)?;
-        self.song.pass(last).map(|_| last)
+    /// The passes that a round silences, where notes begin in its own.
+    pub(super) fn outdated(&self, take: &Take, pass: &Pass) -> Vec<PassId> {
+        let newest = self.rounds == Rounds::Newest && begins(pass);
+        let last = take.last.iter().copied().filter(|_| newest);
+        last.filter(|&last| self.song.pass(last).is_some()).collect()
     }
 }
 
@@ -179,8 +183,7 @@ fn merging(pass: &Pass, more: &Pass, covers: impl FnOnce(&[Note]) -> Vec<Span>) 
         edits.push(PassEdit::AddSysEx(place, message.clone()));
     }
     for lane in more.lanes() {
-        let same = |known: &&Lane| known.channel == lane.channel && known.control == lane.control;
-        match pass.lanes().iter().find(same) {
+        match pass.lane(lane.id()) {
             Some(known) => {
                 edits.push(PassEdit::RemoveLane(known.id()));
                 edits.push(PassEdit::AddLane(joined(known, lane)));

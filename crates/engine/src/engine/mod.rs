@@ -310,7 +310,6 @@ impl Engine {
             Command::Open(song) => self.open_song(now, *song),
             Command::Panic => {
                 self.orders.push_back(Order::Silence);
-                self.performer.lift_feet();
                 Ok(())
             }
         }

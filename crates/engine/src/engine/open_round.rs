@@ -4,7 +4,7 @@
 //! seam on without a gap, and what the next round covers.
 
 use super::Engine;
-use super::recording::{Reach, Take, rounds_in};
+use super::recording::{Reach, Take, begins, rounds_in};
 use crate::assemble::Round;
 use crate::plan::{Cover, Since};
 use crate::{Mode, Rounds, feel};
@@ -36,6 +36,8 @@ pub(super) struct Planned {
     covers: Option<Vec<Span>>,
     /// What the next round covers already, and in which section.
     ahead: Option<(Letter, Cover)>,
+    /// Whether notes begin in it.
+    begins: bool,
 }
 
 /// New input of an unfinished round.
@@ -60,7 +62,7 @@ impl Open {
 
     /// Ends the round; what the next one covers already stays.
     pub fn close(&mut self) {
-        (self.pass, self.planned.covers) = (None, None);
+        (self.pass, self.planned.covers, self.planned.begins) = (None, None, false);
     }
 
     /// Gives its pass another id.
@@ -109,8 +111,8 @@ impl Engine {
         let high = if one { take.end } else { take.end - feel::half_step(&track.feel) };
         let punch = Span::new(take.start, if self.mode == Mode::Punch { take.end } else { now });
         let (length, off) = (take.length * rounds, Tick::MAX);
-        let (low, mode, anew) = (take.low, self.mode, false);
-        Round { from: take.round, length, low, high, off, punch, mode, anew }
+        let (low, mode, anew, first) = (take.low, self.mode, false, take.start >= take.round);
+        Round { from: take.round, length, low, high, off, first, punch, mode, anew }
     }
 
     /// Brings the unfinished round up to date if performing up to `until` reaches its new input, or if
@@ -166,9 +168,11 @@ impl Engine {
             self.sound_open(&take, round);
         }
         let ahead = self.look_ahead(&take, &track, open.as_deref());
-        let planned = Planned { covers: open.as_ref().map(|pass| pass.covers.clone()), ahead };
+        let begins = open.as_deref().is_some_and(begins);
+        let covers = open.as_ref().map(|pass| pass.covers.clone());
+        let planned = Planned { covers, ahead, begins };
         let known = take.open.planned;
-        let outdates = known.covers.is_none() && open.is_some() && self.rounds == Rounds::Newest;
+        let outdates = !known.begins && begins && self.rounds == Rounds::Newest;
         let performed = match reach {
             Reach::All => true,
             Reach::From(first) => {
@@ -181,7 +185,7 @@ impl Engine {
         if let Some(take) = self.recorder.current_mut() {
             (take.open.planned, take.open.fresh) = (planned, None);
         }
-        self.outdate_last(take.last, take.end, open.is_some());
+        self.outdate_last(&take.last, take.end, begins);
         self.compile();
         if performed || outdates || (covers && !layering) {
             self.revise_track(now, take.track);
@@ -195,13 +199,15 @@ impl Engine {
         self.revise(now, &slots);
     }
 
-    /// In a take that keeps the newest round, silences the round before from the seam on once this
-    /// one has notes.
-    pub(super) fn outdate_last(&mut self, last: Option<PassId>, end: Tick, has: bool) {
+    /// In a take of the newest round, the one before is silent from the seam on once this round
+    /// has something.
+    pub(super) fn outdate_last(&mut self, last: &[PassId], end: Tick, has: bool) {
         let until = if self.rounds == Rounds::Newest && has { end } else { Tick::MAX };
         let Some(run) = self.transport.run_mut() else { return };
-        if let Some(since) = last.and_then(|last| run.since.get_mut(&last)) {
-            since.until = until;
+        for last in last {
+            if let Some(since) = run.since.get_mut(last) {
+                since.until = until;
+            }
         }
     }
 
@@ -244,7 +250,8 @@ impl Engine {
                 let (low, high) = (take.end - feel::half_step(&track.feel), Tick::MAX);
                 let punch = Span::new(take.start, take.end);
                 let (from, off, mode, anew) = (take.end, Tick::MAX, self.mode, false);
-                let round = Round { from, length, low, high, off, punch, mode, anew };
+                let first = false;
+                let round = Round { from, length, low, high, off, first, punch, mode, anew };
                 self.draft(take, track, &section, round).pass.covers
             }
         };

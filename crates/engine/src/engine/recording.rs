@@ -11,11 +11,14 @@ use crate::controls::Knob;
 use crate::plan::{Since, transpose};
 use crate::{Entry, Message, Mode, Rounds, Route, Wire, feel};
 use chaconne_song::{
-    Commit, Edit, Label, Letter, NoteId, PassId, Section, SectionEdit, Track, TrackId,
+    Commit, Edit, Label, Letter, NoteId, Pass, PassId, Section, SectionEdit, Track, TrackId,
 };
 use chaconne_time::{Ns, Span, Tempo, Tick};
 use std::collections::BTreeSet;
 use std::sync::Arc;
+
+/// A bar of 4/4: for what comes when nothing runs any more.
+const BAR: Tick = Tick(3840);
 
 /// From record on to record off.
 #[derive(Debug, Clone)]
@@ -34,8 +37,8 @@ pub(super) struct Take {
     pub low: Tick,
     /// The id that the unfinished round's pass will have.
     pub pass: PassId,
-    /// The pass of the last round that had notes.
-    pub last: Option<PassId>,
+    /// The pass of the last round in which notes begin, and those on it in which none do.
+    pub last: Vec<PassId>,
     /// Whether the player has been told that what is played in the count-in is not recorded.
     pub told_early: bool,
     pub open: Open,
@@ -46,7 +49,9 @@ pub(super) struct Take {
 enum Off {
     /// At a seam: notes played early for it belong to the round that starts there.
     Seam(Tick),
-    /// Where the foot came: what was played up to there is kept.
+    /// At a seam where nothing begins: what was played early for it belongs to what ends there.
+    Last(Tick),
+    /// Where the foot came: what was played is kept.
     Foot(Tick),
 }
 
@@ -107,7 +112,7 @@ impl Engine {
             length,
             low: seam.map_or(at, |seam| seam - half),
             pass,
-            last: None,
+            last: Vec::new(),
             told_early: false,
             open: Open::default(),
         });
@@ -151,11 +156,7 @@ impl Engine {
         if at < take.round {
             // Still counting in: nothing was recorded.
         } else if let Some(seam) = seam {
-            // The take ended at the seam just past: what came after it is not of the take.
-            if seam > take.round {
-                let end = take.round + (seam - take.round).round_up(take.length);
-                self.close_take(now, end, Off::Seam(seam));
-            }
+            self.close_late(now, seam, at);
         } else {
             self.close_take(now, round + take.length, Off::Foot(at));
         }
@@ -164,7 +165,51 @@ impl Engine {
         Ok(())
     }
 
-    /// Ends the take, if there is one. Notes of its round that are in no pass are no longer heard.
+    /// A late foot ends the take at the seam just past. What was played early for the round that now
+    /// does not come is in the round that ends; what was played since is a round of its own, on top
+    /// of it.
+    fn close_late(&mut self, now: Ns, seam: Tick, at: Tick) {
+        let Some((take, track, section)) = self.take_frame() else { return };
+        if seam > take.round {
+            let end = take.round + (seam - take.round).round_up(take.length);
+            self.close_take(now, end, Off::Last(seam));
+        } else {
+            self.take_in_early(now, seam, feel::half_step(&track.feel));
+        }
+        let (pass, last) = (self.new_pass(), Vec::new());
+        let take = Take { round: seam, low: seam, pass, last, ..take };
+        let round = Round {
+            from: seam,
+            length: take.length,
+            low: seam,
+            high: at + Tick(1),
+            off: at,
+            first: false,
+            punch: Span::new(seam, at),
+            mode: Mode::Layer,
+            anew: false,
+        };
+        let draft = self.draft(&take, &track, &section, round);
+        let laid = !draft.pass.notes().is_empty();
+        // What comes late for it belongs there, too.
+        let ending = Ending { sounds: seam + take.length, origin: None };
+        self.remember(Closed { take: take.clone(), round, ending, laid, late: None });
+        if laid {
+            self.since(&take, ending.sounds, ending.origin);
+            self.lay(now, &take, round, draft, Vec::new(), Label::NewPass);
+        }
+    }
+
+    /// The round that was closed at a seam takes in what was played half a step before it.
+    fn take_in_early(&mut self, now: Ns, seam: Tick, half: Tick) {
+        let ended = |closed: &&mut Closed| closed.round.high == seam - half;
+        if let Some(closed) = self.played.closed.iter_mut().rev().find(ended) {
+            (closed.round.high, closed.late) = (seam, Some(seam - half));
+            self.settle(now);
+        }
+    }
+
+    /// The take is over, if there is one; what its round has and no pass has is heard no more.
     pub(super) fn end_take(&mut self, now: Ns) {
         self.played.capture.count_round(false);
         let Some(take) = self.recorder.end() else { return };
@@ -173,7 +218,7 @@ impl Engine {
         {
             run.since.remove(&take.pass);
         }
-        self.outdate_last(take.last, take.end, false);
+        self.outdate_last(&take.last, take.end, false);
         if take.open.is_planned() {
             self.compile();
             self.revise_track(now, take.track);
@@ -196,11 +241,17 @@ impl Engine {
 
     /// Takes an input. The next poll adds it to its round.
     pub(super) fn played(&mut self, stamp: Ns, source: u8, input: Input) {
-        let Some(at) = self.played_at(stamp, &input) else { return };
+        let Some(at) = self.played_at(stamp, &input) else {
+            if let Input::Heard(Wire::Message(message)) = input {
+                self.played.capture.message_at_rest(message);
+            }
+            return;
+        };
         let lost = self.played.capture.lost();
         let news = match input {
             Input::Heard(Wire::Message(message)) => {
-                let news = self.played.capture.message(at, source, message);
+                let bar = self.bar_at(at);
+                let news = self.played.capture.message(at, source, message, bar);
                 if self.transport.rolls() {
                     self.touched(stamp, at, message);
                 }
@@ -232,9 +283,9 @@ impl Engine {
                 self.released(note);
                 (self.played.capture.note(note).map_or(at, |caught| caught.start), false)
             }
-            News::Stamped(number) => {
-                self.stamped(number);
-                (self.played.capture.stamp(number).map_or(at, |stamp| stamp.start()), false)
+            News::Moved(number) => {
+                self.moved(number);
+                (self.played.capture.gesture(number).map_or(at, |gesture| gesture.start()), false)
             }
         };
         if struck {
@@ -281,7 +332,13 @@ impl Engine {
         }
     }
 
-    /// Leaves a controller that the player moves to the player until the seam.
+    /// How long a bar is at a tick.
+    pub(super) fn bar_at(&self, at: Tick) -> Tick {
+        let section = self.visit(at).map(|visit| (visit.entry.at, visit.section));
+        section.map_or(BAR, |(from, section)| section.metre.metre_at(at - from).bar())
+    }
+
+    /// A controller the player moves is nobody else's until the seam.
     fn touched(&mut self, stamp: Ns, at: Tick, message: Message) {
         let Some((control, value)) = message.control() else { return };
         let (Some(channel), Some(armed)) = (message.channel(), self.armed.track()) else { return };
@@ -353,7 +410,7 @@ impl Engine {
         if entry.at == ended.end {
             take.section = entry.section;
             take.length = section.new_pass_length(&track);
-            take.last = None;
+            take.last = Vec::new();
         }
         if closed {
             take.round = ended.end;
@@ -369,6 +426,7 @@ impl Engine {
         let Some((take, track, section)) = self.take_frame() else { return };
         let (high, off) = match off {
             Off::Seam(seam) => (seam - feel::half_step(&track.feel), seam),
+            Off::Last(seam) => (seam, seam),
             Off::Foot(at) => (at + Tick(1), at),
         };
         let round = Round {
@@ -377,6 +435,7 @@ impl Engine {
             low: take.low,
             high,
             off: off.max(high),
+            first: take.start >= take.round,
             punch: Span::new(take.start, off),
             mode: self.mode,
             anew: false,
@@ -396,7 +455,7 @@ impl Engine {
         }
         let laid = !draft.pass.is_empty();
         // The song itself mutes the round before from now on, or does not.
-        self.outdate_last(take.last, take.end, false);
+        self.outdate_last(&take.last, take.end, false);
         self.remember(Closed { take: take.clone(), round, ending, laid, late: None });
         if !laid {
             if let Some(run) = self.transport.run_mut() {
@@ -410,12 +469,16 @@ impl Engine {
             return;
         }
         self.since(&take, ending.sounds, ending.origin);
-        let last = self.outdated(&take);
+        let last = self.outdated(&take, &draft.pass);
         if let Some(take) = self.recorder.current_mut() {
-            take.last = Some(draft.pass.id);
+            if begins(&draft.pass) {
+                take.last.clear();
+            }
+            take.last.push(draft.pass.id);
             take.pass = fresh;
         }
-        if self.lay(now, &take, round, draft, last, Label::NewPass) && (one || pressing) {
+        let reaches_back = one || pressing || !last.is_empty();
+        if self.lay(now, &take, round, draft, last, Label::NewPass) && reaches_back {
             self.revise_track(now, take.track);
         }
     }
@@ -436,7 +499,7 @@ impl Engine {
         take: &Take,
         round: Round,
         draft: Draft,
-        outdated: Option<PassId>,
+        outdated: Vec<PassId>,
         label: Label,
     ) -> bool {
         let Some(at) = self.section(take.section).map(|section| section.layers.len()) else {
@@ -444,41 +507,38 @@ impl Engine {
         };
         let mute = |last| Edit::Section(take.section, SectionEdit::Mute(last, true));
         let mut edits = vec![Edit::lay(take.section, at, draft.pass.clone())];
-        edits.extend(outdated.map(mute));
+        edits.extend(outdated.into_iter().map(mute));
         let commit = Commit::new(label, edits);
         if let Err(error) = self.commit(now, commit, How::Round) {
             // The notes stay in the capture, where *keep* finds them.
             self.say(error.0);
             return false;
         }
-        self.own(take, round, &draft);
+        self.own(round, &draft);
         true
     }
 
-    /// Marks the notes of a draft as its pass's own; those still held will be completed there.
-    pub(super) fn own(&mut self, take: &Take, round: Round, draft: &Draft) {
+    /// What a draft has belongs to its pass from now on, and what of it is still held will be
+    /// completed there.
+    pub(super) fn own(&mut self, round: Round, draft: &Draft) {
         let end = round.off.min(round.from + round.length);
-        self.mark(&draft.notes, &draft.stamps, Span::new(round.from, end), Fate::Owned);
+        self.mark(draft, Span::new(round.from, end), Fate::Owned);
         let id = draft.pass.id;
         self.played.held.notes.extend(draft.held.iter().map(|&note| (note, id)));
-        self.played
-            .held
-            .stamps
-            .extend(draft.held_stamps.iter().map(|&stamp| (stamp, id, take.round)));
+        let going = draft.going.iter().map(|&(number, lane)| (number, (id, lane, round.from)));
+        self.played.held.gestures.extend(going);
     }
 
-    /// Gives a fate to caught notes and moves that have none yet.
-    fn mark(&mut self, notes: &[NoteId], stamps: &[u64], span: Span, fate: Fate) {
-        let notes: BTreeSet<NoteId> = notes.iter().copied().collect();
-        let stamps: BTreeSet<u64> = stamps.iter().copied().collect();
-        let Capture { notes: caught, stamps: strokes, moves, sysex, .. } = &mut self.played.capture;
+    /// Gives a fate to what was caught and has none yet.
+    fn mark(&mut self, draft: &Draft, span: Span, fate: Fate) {
+        let notes: BTreeSet<NoteId> = draft.notes.iter().copied().collect();
+        let gestures: BTreeSet<u64> = draft.gestures.iter().copied().collect();
+        let Capture { notes: caught, gestures: moved, sysex, .. } = &mut self.played.capture;
         let caught = caught.iter_mut().filter(|caught| notes.contains(&caught.id));
-        let strokes = strokes.iter_mut().filter(|stroke| stamps.contains(&stroke.number));
-        let moves = moves.iter_mut().filter(|moved| span.contains(moved.at));
+        let moved = moved.values_mut().filter(|gesture| gestures.contains(&gesture.number));
         let sysex = sysex.iter_mut().filter(|message| span.contains(message.at));
         let fates = caught.map(|caught| &mut caught.fate);
-        let fates = fates.chain(strokes.map(|stroke| &mut stroke.fate));
-        let fates = fates.chain(moves.map(|moved| &mut moved.fate));
+        let fates = fates.chain(moved.map(|gesture| &mut gesture.fate));
         let fates = fates.chain(sysex.map(|message| &mut message.fate));
         fates.filter(|known| **known != Fate::Owned).for_each(|known| *known = fate);
     }
@@ -496,7 +556,7 @@ impl Engine {
         self.discards += 1;
         let (number, redo) = (self.discards, self.history.redo_steps().len());
         let span = Span::new(take.round, Tick::MAX);
-        self.mark(&draft.notes, &draft.stamps, span, Fate::Discarded(number));
+        self.mark(&draft, span, Fate::Discarded(number));
         self.played.discarded.push(Discarded { number, redo });
         self.refresh(now, Reach::All);
         true
@@ -541,7 +601,7 @@ impl Engine {
             take.length = section.new_pass_length(&track);
             take.round = seam;
             take.start = take.start.max(seam);
-            take.last = None;
+            take.last = Vec::new();
         }
         take.end = (round_at(take.round, take.length, at) + take.length).min(until);
         self.refresh(now, Reach::All);
@@ -564,6 +624,11 @@ impl Engine {
         let end = take.round + (seam - take.round).round_up(take.length);
         self.close_take(now, end, Off::Seam(seam));
     }
+}
+
+/// Whether notes begin in a pass: early ones were played for it in the round before.
+pub(super) fn begins(pass: &Pass) -> bool {
+    pass.notes().iter().any(|note| note.played.start >= Tick::ZERO)
 }
 
 /// How many rounds a span of time touches, at least one.

@@ -27,7 +27,7 @@ use super::recording::Take;
 use super::transport::Run;
 use crate::Entry;
 use crate::capture::Capture;
-use chaconne_song::{NoteId, PassId, Release};
+use chaconne_song::{LaneId, NoteId, PassId, Release};
 use chaconne_time::Tick;
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 
@@ -188,10 +188,11 @@ pub(super) struct Played {
 }
 
 impl Played {
-    /// Forgets everything before another run.
-    pub fn start_anew(&mut self) {
+    /// Forgets everything: what follows is of another run, which starts at a tick. What pedals and
+    /// wheels are doing goes on.
+    pub fn start_anew(&mut self, at: Tick) {
         let mut capture = std::mem::take(&mut self.capture);
-        capture.clear();
+        capture.start_anew(at);
         *self = Played { capture, ..Played::default() };
     }
 }
@@ -201,8 +202,8 @@ impl Played {
 pub(super) struct Held {
     /// Notes, and the pass each is in.
     pub notes: BTreeMap<NoteId, PassId>,
-    /// Pedal strokes: their number, their pass, and the tick at which the pass started.
-    pub stamps: Vec<(u64, PassId, Tick)>,
+    /// Gestures by number: the pass and the lane each is in, and the tick at which the pass started.
+    pub gestures: BTreeMap<u64, (PassId, LaneId, Tick)>,
 }
 
 /// Releases and pedal strokes for passes that are already laid. The next poll adds them, all those of
@@ -211,8 +212,8 @@ pub(super) struct Held {
 pub(super) struct Completed {
     /// Releases, and the earliest start of a note among them.
     pub notes: BTreeMap<PassId, (Tick, Vec<Release>)>,
-    /// Pedal strokes that moved on, by number.
-    pub stamps: BTreeSet<u64>,
+    /// Gestures that went on, by number.
+    pub gestures: BTreeSet<u64>,
 }
 
 /// A round that undo discarded.

@@ -146,7 +146,7 @@ impl Engine {
             Run { timeline, entries, start, tempo_known, clicked, led, since, told_recording };
         self.shown = run.entry(start).section;
         self.transport.depart(run);
-        self.played.start_anew();
+        self.played.start_anew(start);
         self.performer.start(start);
         self.compile();
         self.reroute(start);
@@ -178,7 +178,6 @@ impl Engine {
         self.recorder.end();
         self.transport.halt(at);
         self.park(parked);
-        self.performer.lift_feet();
     }
 
     /// Closes what is over by `now`: rounds, and the run itself at the end of its route.
@@ -450,7 +449,12 @@ impl Engine {
     pub(super) fn forget(&mut self, now: Ns) {
         let Some(at) = self.tick_at(now) else { return };
         let keep = self.capture_horizon(at);
-        self.played.capture.prune(keep);
+        let bar = self.bar_at(at);
+        if self.played.capture.prune(keep) {
+            for number in self.played.capture.stand_still(at, bar) {
+                self.moved(number);
+            }
+        }
         self.performer.forget_touches(at);
         if let Some(run) = self.transport.run_mut() {
             run.timeline.prune(at - PAST);

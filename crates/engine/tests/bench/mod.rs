@@ -6,7 +6,7 @@
 #![allow(dead_code)]
 
 use chaconne_engine::{
-    Action, Address, Command, Config, Cue, Engine, Ledger, Message, Order, PortIx, Slot,
+    Action, Address, Command, Config, Cue, Engine, Hand, Ledger, Message, Order, PortIx, Slot,
 };
 use chaconne_song::{Channel, Letter, Note, Pass, Section, Song, Track, TrackId, U7};
 use chaconne_time::{Metre, MetreMap, Ns, Tempo, Tick, Timeline};
@@ -228,8 +228,9 @@ impl Bench {
                     self.ledger.lift(address, velocity, slot, voice, &mut emit);
                 }
                 Action::Send(message) => {
-                    self.ledger.note(port, message);
-                    emit(port, message);
+                    if let Some(message) = self.ledger.note(port, message, Hand::Song) {
+                        emit(port, message);
+                    }
                 }
                 Action::SysEx(bytes) => self.exclusive.push((cue.at, bytes)),
             }

@@ -116,6 +116,7 @@ fn a_halt_plays_what_is_due_empties_the_queue_and_spares_the_player() {
     let mut bench = Bench::rolling();
     bench.order(Order::Play(press(0, 1, 60, 1)));
     bench.order(Order::Play(change(0, 1, 64, 127)));
+    bench.order(Order::Play(clock(0)));
     bench.order(Order::Play(press(960, 1, 62, 2)));
     let address = Address { port: PortIx(0), channel: Channel::default(), key: U7::low_bits(72) };
     let hand = Voice { pass: Voice::NO_PASS, note: NoteId(72), cycle: Tick(0) };
@@ -124,11 +125,72 @@ fn a_halt_plays_what_is_due_empties_the_queue_and_spares_the_player() {
     bench.order(Order::Halt);
     bench.order(Order::Play(cue(-1, Slot::CLOCK.0, Action::Send(Message::Stop))));
     bench.run(5000 * MS);
-    assert_eq!(bench.words(), "B0407F 903C64 90487F 803C40 B04000 FC");
+    assert_eq!(bench.words(), "F8 B0407F 903C64 90487F 803C40 B04000 FC");
     assert_eq!(bench.machine.queued(), 0);
     bench.touch(Touch::Lift { address, velocity: U7::MIN, voice: hand });
     assert_eq!(bench.words(), "804800");
     bench.assert_silent();
+}
+
+#[test]
+fn a_halt_brings_controllers_to_rest_but_not_the_players_foot() {
+    let mut bench = Bench::rolling();
+    let channel = Channel::default();
+    let bend = Message::Bend { channel, value: U14::default() };
+    for message in [change(0, 1, 64, 127), change(0, 1, 1, 80), cue(0, 1, Action::Send(bend))] {
+        bench.order(Order::Play(message));
+    }
+    bench.touch(foot(100));
+    bench.run(MS);
+    assert_eq!(bench.words(), "B0407F B00150 E00000");
+    bench.order(Order::Halt);
+    // Bend has its centre at 2000h (MIDI 1.0, "Pitch Bend Change").
+    assert_eq!(bench.words(), "B04064 E00040 B00100");
+    bench.touch(foot(0));
+    assert_eq!(bench.words(), "B04000");
+    bench.assert_silent();
+}
+
+/// The player's sustain pedal.
+fn foot(value: u8) -> Touch {
+    let (controller, value) = (U7::low_bits(64), U7::low_bits(value));
+    let message = Message::Change { channel: Channel::default(), controller, value };
+    Touch::Send { port: PortIx(0), message }
+}
+
+#[test]
+fn a_pedal_that_the_song_and_the_player_hold_is_up_when_both_let_go() {
+    let mut bench = Bench::rolling();
+    bench.order(Order::Play(change(0, 1, 64, 127)));
+    bench.order(Order::Play(change(960, 1, 64, 0)));
+    bench.order(Order::Play(change(1920, 1, 64, 127)));
+    bench.run(100 * MS);
+    assert_eq!(bench.words(), "B0407F");
+    bench.touch(foot(127));
+    bench.touch(foot(0));
+    bench.touch(foot(90));
+    assert_eq!(bench.words(), "", "the song holds it");
+    bench.run(600 * MS);
+    assert_eq!(bench.words(), "B0405A", "the song lets go, the player holds it");
+    bench.touch(foot(0));
+    assert_eq!(bench.words(), "B04000");
+    bench.run(1100 * MS);
+    assert_eq!(bench.words(), "B0407F");
+}
+
+#[test]
+fn what_follows_our_clock_is_stopped_with_the_last_release_and_only_once() {
+    let mut bench = Bench::rolling();
+    bench.order(Order::Play(clock(0)));
+    bench.order(Order::Play(press(0, 1, 60, 1)));
+    bench.run(MS);
+    bench.words();
+    bench.machine.shut(bench.now, &mut bench.paper);
+    assert_eq!(bench.words(), "803C40 FC");
+    bench.machine.reopen();
+    bench.order(Order::Halt);
+    bench.order(Order::Now { port: PortIx(0), message: Message::Stop });
+    assert_eq!(bench.words(), "");
 }
 
 #[test]

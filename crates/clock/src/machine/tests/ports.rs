@@ -83,6 +83,8 @@ fn a_full_port_takes_only_so_much_and_keeps_every_release() {
 #[test]
 fn a_stop_that_a_full_port_could_not_take_is_owed() {
     let mut bench = Bench::rolling();
+    bench.order(Order::Now { port: PortIx(2), message: Message::Start });
+    bench.words();
     bench.paper.answers[2] = Sent::Full;
     bench.order(Order::Now { port: PortIx(2), message: Message::Stop });
     bench.run(10 * MS);

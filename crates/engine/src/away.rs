@@ -1,0 +1,224 @@
+//! What the controllers of a channel were moved to and not back: what must go to rest at an end.
+//!
+//! In: the controller messages of a port. Out: those to be sent for them, since the sustain pedal
+//! has two feet on it, the player's and the song's; and at an end, what brings all to rest, in a
+//! fixed order: sustain, sostenuto, soft, bend, pressure, key pressure, modulation.
+//!
+//! Nothing is allocated after [`Away::new`].
+
+use crate::{Message, PortIx};
+use chaconne_song::{Channel, U7, U14};
+
+/// Whose foot or hand it is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Hand {
+    /// The song's.
+    Song,
+    /// The player's, through-played.
+    Live,
+}
+
+const MODULATION: U7 = U7::low_bits(1);
+const SUSTAIN: U7 = U7::low_bits(64);
+const SOSTENUTO: U7 = U7::low_bits(66);
+const SOFT: U7 = U7::low_bits(67);
+
+/// One channel of one port.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+struct Moved {
+    /// The sustain pedal as the song holds it, and as the player does.
+    feet: [U7; 2],
+    sostenuto: U7,
+    soft: U7,
+    modulation: U7,
+    bend: U14,
+    pressure: U7,
+    /// The keys under pressure, a bit each.
+    keys: u128,
+}
+
+impl Moved {
+    const REST: Moved = Moved {
+        feet: [U7::MIN; 2],
+        sostenuto: U7::MIN,
+        soft: U7::MIN,
+        modulation: U7::MIN,
+        bend: U14::CENTRE,
+        pressure: U7::MIN,
+        keys: 0,
+    };
+}
+
+/// All channels of all ports.
+#[derive(Debug, Clone)]
+pub(crate) struct Away(Box<[Moved]>);
+
+impl Away {
+    /// Everything at rest, on this many ports.
+    pub fn new(ports: usize) -> Away {
+        Away(vec![Moved::REST; ports * 16].into())
+    }
+
+    /// Notes a controller message of a hand. Returns what is to be sent for it: a pedal goes up, or
+    /// down, as far as the lower foot holds it; `None` where that changes nothing.
+    pub fn note(&mut self, port: PortIx, message: Message, hand: Hand) -> Option<Message> {
+        let Some(moved) = message.channel().and_then(|channel| self.get(port, channel)) else {
+            return Some(message);
+        };
+        match message {
+            Message::Bend { value, .. } => moved.bend = value,
+            Message::Pressure { value, .. } => moved.pressure = value,
+            Message::KeyPressure { key, value, .. } => {
+                let bit = 1 << key.get();
+                moved.keys = if value == U7::MIN { moved.keys & !bit } else { moved.keys | bit };
+            }
+            Message::Change { channel, controller: SUSTAIN, value } => {
+                let value = moved.step(hand, value)?;
+                return Some(Message::Change { channel, controller: SUSTAIN, value });
+            }
+            Message::Change { controller, value, .. } => {
+                if let Some(place) = moved.switch(controller) {
+                    *place = value;
+                }
+            }
+            _ => {}
+        }
+        Some(message)
+    }
+
+    /// The next message that brings something to rest; `None` once everything is. The player's foot
+    /// stays where it is where `spares` says so.
+    pub fn next_rest(&mut self, spares: Option<Hand>) -> Option<(PortIx, Message)> {
+        let (index, moved) =
+            self.0.iter_mut().enumerate().find(|(_, moved)| !moved.rests(spares))?;
+        let channel = Channel::from_wire((index % 16) as u8);
+        Some((PortIx((index / 16) as u8), moved.rest(channel, spares)))
+    }
+
+    /// A port is gone: nothing is known of it.
+    pub fn lose(&mut self, port: PortIx) {
+        let mine = self.0.iter_mut().skip(usize::from(port.0) * 16).take(16);
+        mine.for_each(|moved| *moved = Moved::REST);
+    }
+
+    fn get(&mut self, port: PortIx, channel: Channel) -> Option<&mut Moved> {
+        self.0.get_mut(usize::from(port.0) * 16 + usize::from(channel.wire()))
+    }
+}
+
+impl Moved {
+    /// A foot moves the sustain pedal; what the pedal does, if anything.
+    fn step(&mut self, hand: Hand, value: U7) -> Option<U7> {
+        let (mine, other) = (hand as usize, 1 - hand as usize);
+        let before = self.feet[mine].max(self.feet[other]);
+        self.feet[mine] = value;
+        let now = value.max(self.feet[other]);
+        (self.feet[other] == U7::MIN || now != before).then_some(now)
+    }
+
+    fn switch(&mut self, controller: U7) -> Option<&mut U7> {
+        match controller {
+            MODULATION => Some(&mut self.modulation),
+            SOSTENUTO => Some(&mut self.sostenuto),
+            SOFT => Some(&mut self.soft),
+            _ => None,
+        }
+    }
+
+    fn rests(&self, spares: Option<Hand>) -> bool {
+        let feet = self.feet;
+        let spared = spares.map_or(U7::MIN, |hand| feet[hand as usize]);
+        let rest = Moved { feet: [U7::MIN; 2], ..Moved::REST };
+        feet[0].max(feet[1]) == spared && Moved { feet: rest.feet, ..*self } == rest
+    }
+
+    /// The next message towards rest, where something is away from it.
+    fn rest(&mut self, channel: Channel, spares: Option<Hand>) -> Message {
+        let change = |controller, value| Message::Change { channel, controller, value };
+        let spared = spares.map_or(U7::MIN, |hand| self.feet[hand as usize]);
+        if self.feet[0].max(self.feet[1]) != spared {
+            let stays = |hand: Hand| if spares == Some(hand) { spared } else { U7::MIN };
+            self.feet = [stays(Hand::Song), stays(Hand::Live)];
+            return change(SUSTAIN, spared);
+        }
+        for controller in [SOSTENUTO, SOFT] {
+            if let Some(place) = self.switch(controller).filter(|place| **place != U7::MIN) {
+                *place = U7::MIN;
+                return change(controller, U7::MIN);
+            }
+        }
+        if self.bend != U14::CENTRE {
+            self.bend = U14::CENTRE;
+            return Message::Bend { channel, value: U14::CENTRE };
+        }
+        if self.pressure != U7::MIN {
+            self.pressure = U7::MIN;
+            return Message::Pressure { channel, value: U7::MIN };
+        }
+        if self.keys != 0 {
+            let key = U7::low_bits(self.keys.trailing_zeros() as u8);
+            self.keys &= self.keys - 1;
+            return Message::KeyPressure { channel, key, value: U7::MIN };
+        }
+        self.modulation = U7::MIN;
+        change(MODULATION, U7::MIN)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn change(controller: U7, value: u8) -> Message {
+        let value = U7::low_bits(value);
+        Message::Change { channel: Channel::default(), controller, value }
+    }
+
+    #[test]
+    fn a_pedal_is_up_when_both_feet_are_and_never_in_between() {
+        let mut away = Away::new(1);
+        let mut step = |hand, value| away.note(PortIx(0), change(SUSTAIN, value), hand);
+        assert_eq!(step(Hand::Song, 127), Some(change(SUSTAIN, 127)));
+        assert_eq!(step(Hand::Live, 127), None);
+        assert_eq!(step(Hand::Live, 0), None);
+        assert_eq!(step(Hand::Live, 80), None);
+        assert_eq!(step(Hand::Song, 0), Some(change(SUSTAIN, 80)));
+        assert_eq!(step(Hand::Live, 0), Some(change(SUSTAIN, 0)));
+        assert_eq!(step(Hand::Live, 0), Some(change(SUSTAIN, 0)), "what is alone passes through");
+    }
+
+    #[test]
+    fn everything_goes_to_rest_in_one_order_and_the_players_foot_can_stay() {
+        let channel = Channel::default();
+        let mut away = Away::new(2);
+        let key = U7::low_bits(60);
+        let value = U7::low_bits(9);
+        let all = [
+            change(MODULATION, 5),
+            Message::KeyPressure { channel, key, value },
+            Message::Pressure { channel, value },
+            Message::Bend { channel, value: U14::default() },
+            change(SOFT, 1),
+            change(SOSTENUTO, 1),
+            change(SUSTAIN, 100),
+            change(U7::low_bits(7), 30),
+        ];
+        for message in all {
+            assert_eq!(away.note(PortIx(1), message, Hand::Song), Some(message));
+        }
+        away.note(PortIx(1), change(SUSTAIN, 70), Hand::Live);
+        let halted = std::iter::from_fn(|| away.next_rest(Some(Hand::Live)));
+        let rest = [
+            change(SUSTAIN, 70),
+            change(SOSTENUTO, 0),
+            change(SOFT, 0),
+            Message::Bend { channel, value: U14::CENTRE },
+            Message::Pressure { channel, value: U7::MIN },
+            Message::KeyPressure { channel, key, value: U7::MIN },
+            change(MODULATION, 0),
+        ];
+        assert_eq!(halted.collect::<Vec<_>>(), rest.map(|message| (PortIx(1), message)));
+        assert_eq!(away.next_rest(None), Some((PortIx(1), change(SUSTAIN, 0))));
+        assert_eq!(away.next_rest(None), None);
+    }
+}
