@@ -17,8 +17,14 @@ pub fn test(top: &Path, install: bool) -> Result<()> {
     run::step(&mut run::cargo(&lints))?;
     // The whole-program tests start the program itself, which `cargo test` does not build.
     run::step(&mut run::cargo(&["build", "--package", "chaconne"]))?;
-    run::step(run::cargo(&["test", "--workspace"]).env("CHACONNE_PYTHON", python))
+    let mut test = run::cargo(&["test", "--workspace"]);
+    // The properties try the same cases every time, unless another seed is asked for.
+    let seed = std::env::var(SEED).unwrap_or_else(|_| "1".into());
+    run::step(test.env("CHACONNE_PYTHON", python).env(SEED, seed))
 }
+
+/// Where proptest looks for its seed, a number.
+const SEED: &str = "PROPTEST_RNG_SEED";
 
 /// Fails with the line to run if a part of the toolchain is missing.
 fn need_component(command: &str, component: &str) -> Result<()> {
