@@ -11,8 +11,8 @@
 //! * [`Ledger`]: who holds which key, and what that means on the wire.
 //! * [`Command`], [`Status`]: what any front end speaks.
 //!
-//! `assemble` decides which side of a seam a note belongs to, `controls` when a pedal is down and who
-//! moves a controller; only `engine::commit` changes the song.
+//! `assemble` decides which side of a seam a note belongs to, `controls` who moves a controller, `away`
+//! whether a pedal is down that player and song share; only `engine::commit` changes the song.
 
 #![cfg_attr(not(test), deny(clippy::unwrap_used, clippy::expect_used))]
 

@@ -148,13 +148,24 @@ impl Performer {
     }
 
     /// The player has moved a controller: until `until` nobody else does. `slot` is the track it was
-    /// moved on. Says whether what is performed ahead may be otherwise for it: a hand that is on a
-    /// controller already changes nothing, nor does a pedal that layers hold as well.
-    pub fn touch(&mut self, knob: Knob, value: U14, until: Tick, slot: Slot) -> bool {
+    /// moved on, and `recorded` says that a take has it: then it goes to rest there, as it will each
+    /// time the take goes round, planned by then or not. Returns whether what is performed ahead may
+    /// be otherwise for it: a hand that is on a controller already changes nothing, nor does a pedal
+    /// that layers hold as well.
+    pub fn touch(
+        &mut self,
+        knob: Knob,
+        value: U14,
+        until: Tick,
+        (slot, recorded): (Slot, bool),
+    ) -> bool {
         if knob.control == Control::SUSTAIN {
             return false;
         }
         self.sent.overrule(knob, value);
+        if recorded {
+            self.said.overrule(knob, value);
+        }
         self.movers.entry(knob).or_insert(slot);
         self.touched.insert(knob, until) != Some(until)
     }
@@ -466,7 +477,6 @@ impl Performer {
     }
 }
 
-/// The system-exclusive messages of a span.
 /// A note that sounds may be of another pass by now, as where a layer was made its section's own:
 /// it goes on under the voice it was struck with. `known` are the releases that were to come.
 fn keep_voices(held: &mut [(Occurrence, PortIx)], mut known: Vec<Release>) {
@@ -484,6 +494,7 @@ fn keep_voices(held: &mut [(Occurrence, PortIx)], mut known: Vec<Release>) {
     }
 }
 
+/// The system-exclusive messages of a span.
 fn messages(
     plan: &Plan,
     stay: &Stay,

@@ -280,7 +280,7 @@ proptest! {
         prop_assert_eq!(often.engine.song(), seldom.engine.song());
         let differs = std::iter::zip(&often.wire, &seldom.wire).find(|(one, other)| one != other);
         prop_assert_eq!(differs, None);
-        prop_assert_eq!(often.wire.len(), seldom.wire.len());
+        prop_assert_eq!(&often.wire, &seldom.wire);
     }
 
     #[test]

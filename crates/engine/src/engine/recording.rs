@@ -4,21 +4,17 @@ use super::commit::How;
 use super::late::Closed;
 use super::open_round::Open;
 use super::states::Discarded;
-use super::{Engine, Input, Refused};
+use super::{Engine, Refused};
 use crate::assemble::{Draft, Frame, Round, assemble};
-use crate::capture::{Capture, Fate, News};
-use crate::controls::Knob;
+use crate::capture::{Capture, Fate};
 use crate::plan::{Since, transpose};
-use crate::{Entry, Message, Mode, Rounds, Route, Wire, feel};
+use crate::{Entry, Mode, Rounds, Route, feel};
 use chaconne_song::{
     Commit, Edit, Label, Letter, NoteId, Pass, PassId, Section, SectionEdit, Track, TrackId,
 };
 use chaconne_time::{Ns, Span, Tempo, Tick};
 use std::collections::BTreeSet;
 use std::sync::Arc;
-
-/// A bar of 4/4: for what comes when nothing runs any more.
-const BAR: Tick = Tick(3840);
 
 /// From record on to record off.
 #[derive(Debug, Clone)]
@@ -46,7 +42,7 @@ pub(super) struct Take {
 
 /// Where a round ends.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Off {
+pub(super) enum Off {
     /// At a seam: notes played early for it belong to the round that starts there.
     Seam(Tick),
     /// At a seam where nothing begins: what was played early for it belongs to what ends there.
@@ -135,7 +131,7 @@ impl Engine {
     }
 
     /// Says once in a take that what is played in its count-in is not recorded.
-    fn say_early(&mut self, at: Tick) {
+    pub(super) fn say_early(&mut self, at: Tick) {
         let counts_in = self.transport.run().is_some_and(|run| at < run.entries[0].at);
         if let Some(take) = self.recorder.current_mut()
             && counts_in
@@ -163,50 +159,6 @@ impl Engine {
         self.end_take(now);
         self.click_anew(now);
         Ok(())
-    }
-
-    /// A late foot ends the take at the seam just past. What was played early for the round that now
-    /// does not come is in the round that ends; what was played since is a round of its own, on top
-    /// of it.
-    fn close_late(&mut self, now: Ns, seam: Tick, at: Tick) {
-        let Some((take, track, section)) = self.take_frame() else { return };
-        if seam > take.round {
-            let end = take.round + (seam - take.round).round_up(take.length);
-            self.close_take(now, end, Off::Last(seam));
-        } else {
-            self.take_in_early(now, seam, feel::half_step(&track.feel));
-        }
-        let (pass, last) = (self.new_pass(), Vec::new());
-        let take = Take { round: seam, low: seam, pass, last, ..take };
-        let round = Round {
-            from: seam,
-            length: take.length,
-            low: seam,
-            high: at + Tick(1),
-            off: at,
-            first: false,
-            punch: Span::new(seam, at),
-            mode: Mode::Layer,
-            anew: false,
-        };
-        let draft = self.draft(&take, &track, &section, round);
-        let laid = !draft.pass.notes().is_empty();
-        // What comes late for it belongs there, too.
-        let ending = Ending { sounds: seam + take.length, origin: None };
-        self.remember(Closed { take: take.clone(), round, ending, laid, late: None });
-        if laid {
-            self.since(&take, ending.sounds, ending.origin);
-            self.lay(now, &take, round, draft, Vec::new(), Label::NewPass);
-        }
-    }
-
-    /// The round that was closed at a seam takes in what was played half a step before it.
-    fn take_in_early(&mut self, now: Ns, seam: Tick, half: Tick) {
-        let ended = |closed: &&mut Closed| closed.round.high == seam - half;
-        if let Some(closed) = self.played.closed.iter_mut().rev().find(ended) {
-            (closed.round.high, closed.late) = (seam, Some(seam - half));
-            self.settle(now);
-        }
     }
 
     /// The take is over, if there is one; what its round has and no pass has is heard no more.
@@ -239,120 +191,6 @@ impl Engine {
         Ok(())
     }
 
-    /// Takes an input. The next poll adds it to its round.
-    pub(super) fn played(&mut self, stamp: Ns, source: u8, input: Input) {
-        let Some(at) = self.played_at(stamp, &input) else {
-            if let Input::Heard(Wire::Message(message)) = input {
-                self.played.capture.message_at_rest(message);
-            }
-            return;
-        };
-        let lost = self.played.capture.lost();
-        let news = match input {
-            Input::Heard(Wire::Message(message)) => {
-                let bar = self.bar_at(at);
-                let news = self.played.capture.message(at, source, message, bar);
-                if self.transport.rolls() {
-                    self.touched(stamp, at, message);
-                }
-                news
-            }
-            Input::Heard(Wire::SysEx(bytes)) => self.played.capture.sysex(at, bytes),
-            Input::Lost => {
-                for note in self.played.capture.input_lost(at, source) {
-                    self.released(note);
-                }
-                News::Nothing
-            }
-        };
-        if lost != self.played.capture.lost() {
-            self.say_full();
-        }
-        self.hear(at, news);
-    }
-
-    fn hear(&mut self, at: Tick, news: News) {
-        let (first, struck) = match news {
-            News::Nothing => return,
-            News::Played => (at, true),
-            News::Again(before) => {
-                self.released(before);
-                (self.played.capture.note(before).map_or(at, |caught| caught.start), true)
-            }
-            News::Released(note) => {
-                self.released(note);
-                (self.played.capture.note(note).map_or(at, |caught| caught.start), false)
-            }
-            News::Moved(number) => {
-                self.moved(number);
-                (self.played.capture.gesture(number).map_or(at, |gesture| gesture.start()), false)
-            }
-        };
-        if struck {
-            self.say_early(at);
-        }
-        if struck && self.recorder.current().is_none_or(|take| at < take.round.max(take.low)) {
-            self.comes_late(at);
-        }
-        let at_once = self.is_heard_at_once(at, struck);
-        if let Some(take) = self.recorder.current_mut() {
-            take.open.hear(first, at_once);
-        }
-    }
-
-    /// Whether a note played now changes what should sound now: it does if it is the first in its
-    /// round, or in replace mode the first in its bar.
-    fn is_heard_at_once(&mut self, at: Tick, struck: bool) -> bool {
-        let Some(take) = self.recorder.current_mut() else { return false };
-        if take.open.pass.is_none() || self.mode != Mode::Replace {
-            return take.open.pass.is_none();
-        }
-        let (Some(track), Some(section)) =
-            (self.song.track(take.track), self.song.section(take.section))
-        else {
-            return false;
-        };
-        let half = feel::half_step(&track.feel);
-        // The strokes of a roll at an edge go where the loudest of them belongs.
-        let tempo = self.transport.run().map_or(Tempo::DEFAULT, |run| run.timeline.tempo_at(at));
-        let near = tempo.ticks_in(feel::ROLL_NANOS);
-        let is_near = |edge: Tick| at - near < edge && edge < at + near;
-        let rolls = track.feel.rolls && (is_near(take.low) || is_near(take.end - half));
-        let bar = section.metre.bar_at(at - take.round + half);
-        struck && (take.open.begins_bar(bar, at) || rolls)
-    }
-
-    /// Says once in a round that it is full.
-    fn say_full(&mut self) {
-        if let Some(take) = self.recorder.current()
-            && self.full != Some(take.pass)
-        {
-            self.full = Some(take.pass);
-            self.say("this round is full: what you play now is heard but not recorded".into());
-        }
-    }
-
-    /// How long a bar is at a tick.
-    pub(super) fn bar_at(&self, at: Tick) -> Tick {
-        let section = self.visit(at).map(|visit| (visit.entry.at, visit.section));
-        section.map_or(BAR, |(from, section)| section.metre.metre_at(at - from).bar())
-    }
-
-    /// A controller the player moves is nobody else's until the seam.
-    fn touched(&mut self, stamp: Ns, at: Tick, message: Message) {
-        let Some((control, value)) = message.control() else { return };
-        let (Some(channel), Some(armed)) = (message.channel(), self.armed.track()) else { return };
-        let Some(track) = self.song.track(armed).cloned() else { return };
-        let Some(seam) = self.visit(at).map(|visit| visit.round(at).end) else { return };
-        let port = self.port_of(&track);
-        let knob = Knob { port, channel: track.channel_for(channel), control };
-        let slot = self.performer.slot_of(armed);
-        if self.performer.touch(knob, value, seam, slot) {
-            let speakers = self.performer.speakers(&knob);
-            self.revise(stamp, &speakers);
-        }
-    }
-
     pub(super) fn draft(
         &mut self,
         take: &Take,
@@ -382,7 +220,9 @@ impl Engine {
             let longest = take.end - take.round + take.length > self.longest(&take);
             let closes = self.rounds != Rounds::One || moves_on || longest || take.end >= end;
             if closes {
-                self.close_take(now, take.end, Off::Seam(take.end));
+                // At the end of the route nothing begins that early notes could belong to.
+                let off = if take.end >= end { Off::Last } else { Off::Seam };
+                self.close_take(now, take.end, off(take.end));
             }
             if take.end >= end {
                 return;
@@ -422,7 +262,7 @@ impl Engine {
 
     /// Makes a pass of whatever the take has that is in no pass yet, up to `off`; the pass ends at
     /// `end`. An empty round makes no pass and leaves redo alone.
-    fn close_take(&mut self, now: Ns, end: Tick, off: Off) {
+    pub(super) fn close_take(&mut self, now: Ns, end: Tick, off: Off) {
         let Some((take, track, section)) = self.take_frame() else { return };
         let (high, off) = match off {
             Off::Seam(seam) => (seam - feel::half_step(&track.feel), seam),
@@ -580,49 +420,6 @@ impl Engine {
         self.settle(now);
         self.refresh(now, Reach::All);
         true
-    }
-
-    /// Makes the take follow a jump. At a seam to come, its round ends there at the latest. At a seam
-    /// already past, the round has ended, and the notes since then belong to the section entered.
-    pub(super) fn take_follows(&mut self, now: Ns, at: Tick, seam: Tick, letter: Letter) {
-        if seam <= at && self.recorder.current().is_some_and(|take| take.start < seam) {
-            self.end_at_seam(now, seam);
-        }
-        let (track, section) = match self.recorder.current() {
-            Some(take) => (self.song.track(take.track).cloned(), self.section(letter).cloned()),
-            None => return,
-        };
-        let until = self.transport.run().map_or(Tick::MAX, |run| run.entry(at).until);
-        let Some(take) = self.recorder.current_mut() else { return };
-        if seam <= at
-            && let (Some(track), Some(section)) = (track, section)
-        {
-            take.section = letter;
-            take.length = section.new_pass_length(&track);
-            take.round = seam;
-            take.start = take.start.max(seam);
-            take.last = Vec::new();
-        }
-        take.end = (round_at(take.round, take.length, at) + take.length).min(until);
-        self.refresh(now, Reach::All);
-    }
-
-    /// The seam for which a foot is late: the section's top or the start of the recorded round,
-    /// whichever was last, if that is less than a beat ago.
-    fn late_for(&self, round: Tick, at: Tick) -> Option<Tick> {
-        let visit = self.visit(at)?;
-        let seam = visit.round(at).start.max(round);
-        let beat = visit.section.metre.metre_at(seam - visit.entry.at).beat();
-        (seam <= at && at - seam < beat).then_some(seam)
-    }
-
-    /// Closes the round at a seam that the take did not expect, if the round started before it.
-    fn end_at_seam(&mut self, now: Ns, seam: Tick) {
-        let Some(take) = self.recorder.current().cloned().filter(|take| take.round < seam) else {
-            return;
-        };
-        let end = take.round + (seam - take.round).round_up(take.length);
-        self.close_take(now, end, Off::Seam(seam));
     }
 }
 

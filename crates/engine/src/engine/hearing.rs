@@ -1,0 +1,128 @@
+//! What is played, as it comes: into the capture, to the round that is open or closed, and to the
+//! performer, which leaves a controller alone while the player's hand is on it.
+
+use super::{Engine, Input};
+use crate::capture::News;
+use crate::controls::Knob;
+use crate::{Message, Mode, Wire, feel};
+use chaconne_time::{Ns, Tempo, Tick};
+
+/// A bar of 4/4: for what comes when nothing runs any more.
+const BAR: Tick = Tick(3840);
+
+impl Engine {
+    /// Takes an input. The next poll adds it to its round.
+    pub(super) fn played(&mut self, stamp: Ns, source: u8, input: Input) {
+        let Some(at) = self.played_at(stamp, &input) else {
+            if let Input::Heard(Wire::Message(message)) = input {
+                self.played.capture.message_at_rest(message);
+            }
+            return;
+        };
+        let lost = self.played.capture.lost();
+        let news = match input {
+            Input::Heard(Wire::Message(message)) => {
+                let bar = self.bar_at(at);
+                let news = self.played.capture.message(at, source, message, bar);
+                if self.transport.rolls() {
+                    self.touched(stamp, at, message);
+                }
+                news
+            }
+            Input::Heard(Wire::SysEx(bytes)) => self.played.capture.sysex(at, bytes),
+            Input::Lost => {
+                for note in self.played.capture.input_lost(at, source) {
+                    self.released(note);
+                }
+                News::Nothing
+            }
+        };
+        if lost != self.played.capture.lost() {
+            self.say_full();
+        }
+        self.hear(at, news);
+    }
+
+    fn hear(&mut self, at: Tick, news: News) {
+        let (first, struck) = match news {
+            News::Nothing => return,
+            News::Played => (at, true),
+            News::Again(before) => {
+                self.released(before);
+                (self.played.capture.note(before).map_or(at, |caught| caught.start), true)
+            }
+            News::Released(note) => {
+                self.released(note);
+                (self.played.capture.note(note).map_or(at, |caught| caught.start), false)
+            }
+            News::Moved(number) => {
+                self.moved(number);
+                (self.played.capture.gesture(number).map_or(at, |gesture| gesture.start()), false)
+            }
+        };
+        if struck {
+            self.say_early(at);
+        }
+        if struck && self.recorder.current().is_none_or(|take| at < take.round.max(take.low)) {
+            self.comes_late(at);
+        }
+        let at_once = self.is_heard_at_once(at, struck);
+        if let Some(take) = self.recorder.current_mut() {
+            take.open.hear(first, at_once);
+        }
+    }
+
+    /// Whether a note played now changes what should sound now: it does if it is the first in its
+    /// round, or in replace mode the first in its bar.
+    fn is_heard_at_once(&mut self, at: Tick, struck: bool) -> bool {
+        let Some(take) = self.recorder.current_mut() else { return false };
+        if take.open.pass.is_none() || self.mode != Mode::Replace {
+            return take.open.pass.is_none();
+        }
+        let (Some(track), Some(section)) =
+            (self.song.track(take.track), self.song.section(take.section))
+        else {
+            return false;
+        };
+        let half = feel::half_step(&track.feel);
+        // The strokes of a roll at an edge go where the loudest of them belongs.
+        let tempo = self.transport.run().map_or(Tempo::DEFAULT, |run| run.timeline.tempo_at(at));
+        let near = tempo.ticks_in(feel::ROLL_NANOS);
+        let is_near = |edge: Tick| at - near < edge && edge < at + near;
+        let rolls = track.feel.rolls && (is_near(take.low) || is_near(take.end - half));
+        let bar = section.metre.bar_at(at - take.round + half);
+        struck && (take.open.begins_bar(bar, at) || rolls)
+    }
+
+    /// Says once in a round that it is full.
+    fn say_full(&mut self) {
+        if let Some(take) = self.recorder.current()
+            && self.full != Some(take.pass)
+        {
+            self.full = Some(take.pass);
+            self.say("this round is full: what you play now is heard but not recorded".into());
+        }
+    }
+
+    /// How long a bar is at a tick.
+    pub(super) fn bar_at(&self, at: Tick) -> Tick {
+        let section = self.visit(at).map(|visit| (visit.entry.at, visit.section));
+        section.map_or(BAR, |(from, section)| section.metre.metre_at(at - from).bar())
+    }
+
+    /// A controller the player moves is nobody else's until the seam.
+    fn touched(&mut self, stamp: Ns, at: Tick, message: Message) {
+        let Some((control, value)) = message.control() else { return };
+        let (Some(channel), Some(armed)) = (message.channel(), self.armed.track()) else { return };
+        let Some(track) = self.song.track(armed).cloned() else { return };
+        let Some(seam) = self.visit(at).map(|visit| visit.round(at).end) else { return };
+        let port = self.port_of(&track);
+        let knob = Knob { port, channel: track.channel_for(channel), control };
+        let slot = self.performer.slot_of(armed);
+        let recorded = self.recorder.takes();
+        if self.performer.touch(knob, value, seam, (slot, recorded)) {
+            let speakers = self.performer.speakers(&knob);
+            self.revise(stamp, &speakers);
+        }
+    }
+}
