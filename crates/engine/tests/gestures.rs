@@ -1,0 +1,138 @@
+//! What is recorded of pedals and wheels: every value, from the first move to rest, and nothing cut at a
+//! seam. On the virtual-time bench.
+
+mod bench;
+
+use bench::{Bench, song};
+use chaconne_engine::{Command, Rounds};
+use chaconne_song::Lane;
+
+const BAR: i64 = 3840;
+const WHEEL: u8 = 1;
+const SUSTAIN: u8 = 64;
+
+fn recording(bars: u32) -> Bench {
+    let mut bench = Bench::new(song(bars, 1));
+    bench.command(Command::Record(true));
+    bench
+}
+
+/// Each lane of each pass: its span and its moves.
+type Spelt = ((i64, i64), Vec<(i64, u16)>);
+
+fn lanes(bench: &Bench) -> Vec<Vec<Spelt>> {
+    let spell = |lane: &Lane| -> Spelt {
+        let points = lane.points.iter().map(|point| (point.at.0, point.value.get())).collect();
+        ((lane.span.from.0, lane.span.to.0), points)
+    };
+    let song = bench.engine.song();
+    let passes = song.passes_in(&song.sections[0]);
+    passes.iter().map(|pass| pass.lanes().iter().map(spell).collect()).collect()
+}
+
+/// Tells the bench's controller moves.
+fn play(bench: &mut Bench, controller: u8, moves: &[(i64, u8)]) {
+    for &(at, value) in moves {
+        bench.change(at, controller, value);
+    }
+}
+
+#[test]
+fn a_pedal_that_never_reaches_zero_is_recorded_as_it_was_moved() {
+    let mut b = recording(2);
+    // It rests at 9. Down from 64 up: MIDI 1.0, "Controller Numbers".
+    let moves = [(100, 40), (120, 90), (1000, 127), (1900, 30), (1920, 9), (2500, 80), (2900, 9)];
+    play(&mut b, SUSTAIN, &moves);
+    b.to(2 * BAR + 10);
+    b.command(Command::Record(false));
+    let moves = moves.map(|(at, value)| (at, u16::from(value))).to_vec();
+    // It has stood still, up, for a bar.
+    assert_eq!(lanes(&b), [vec![((100, 2900 + BAR), moves)]]);
+    b.to(6 * BAR);
+    let once = "100c64=40 120c64=90 1000c64=127 1900c64=30 1920c64=9 2500c64=80 2900c64=9";
+    assert_eq!(b.heard(2 * BAR, 6 * BAR).matches("c64=80").count(), 2, "{once}");
+    assert_eq!(b.heard(2 * BAR, 2 * BAR + 200), "7780c64=40 7800c64=90");
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+#[test]
+fn each_gesture_has_a_lane_of_its_own_and_gives_the_wheel_back_at_rest() {
+    let mut b = recording(2);
+    play(&mut b, WHEEL, &[(200, 30), (300, 60), (400, 0), (3000, 90), (3100, 0)]);
+    b.to(2 * BAR + 10);
+    b.command(Command::Record(false));
+    let first = ((200, 401), vec![(200, 30), (300, 60), (400, 0)]);
+    assert_eq!(lanes(&b), [vec![first, ((3000, 3101), vec![(3000, 90), (3100, 0)])]]);
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+#[test]
+fn a_gesture_over_the_seam_is_in_the_pass_in_which_it_began_with_its_end() {
+    let mut b = recording(1);
+    play(&mut b, SUSTAIN, &[(3000, 127)]);
+    b.to(BAR + 10);
+    b.command(Command::Record(false));
+    // Held for longer than its pass: nothing of it is cut.
+    play(&mut b, SUSTAIN, &[(3 * BAR, 0)]);
+    b.to(3 * BAR + 20);
+    assert_eq!(lanes(&b), [vec![((3000, 3 * BAR + 1), vec![(3000, 127), (3 * BAR, 0)])]]);
+    b.command(Command::Undo);
+    assert_eq!(lanes(&b), Vec::<Vec<Spelt>>::new(), "it is one step of undo");
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+#[test]
+fn what_was_down_before_the_take_is_where_it_starts() {
+    let mut b = Bench::new(song(1, 1));
+    // While nothing rolls, and in the count-in.
+    play(&mut b, SUSTAIN, &[(0, 127)]);
+    b.command(Command::CountIn(1));
+    b.command(Command::Record(true));
+    play(&mut b, WHEEL, &[(-2000, 50)]);
+    play(&mut b, SUSTAIN, &[(1000, 0)]);
+    b.to(BAR + 10);
+    b.command(Command::Record(false));
+    let wheel = ((0, BAR), vec![(0, 50)]);
+    let pedal = ((0, 1001), vec![(0, 127), (1000, 0)]);
+    assert_eq!(lanes(&b), [vec![wheel, pedal]]);
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+#[test]
+fn a_controller_at_rest_that_is_told_to_rest_makes_no_pass() {
+    let mut b = recording(1);
+    play(&mut b, SUSTAIN, &[(100, 0)]);
+    play(&mut b, WHEEL, &[(200, 0)]);
+    b.to(2 * BAR + 10);
+    assert_eq!(lanes(&b), Vec::<Vec<Spelt>>::new());
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+#[test]
+fn the_newest_round_replaces_only_if_notes_begin_in_it() {
+    let mut b = Bench::new(song(1, 1));
+    b.command(Command::Rounds(Rounds::Newest));
+    b.command(Command::Record(true));
+    b.press(10, 60);
+    b.lift(100, 60);
+    play(&mut b, WHEEL, &[(BAR + 500, 9), (BAR + 600, 0)]);
+    // Early for the third bar.
+    b.press(2 * BAR - 50, 62);
+    b.lift(2 * BAR + 50, 62);
+    b.to(3 * BAR + 20);
+    let mutes = |b: &Bench| -> Vec<bool> {
+        b.engine.song().sections[0].layers.iter().map(|layer| layer.mute).collect()
+    };
+    assert_eq!(mutes(&b), [false, false, false], "a wheel and an early note replace nothing");
+    b.press(3 * BAR + 100, 64);
+    b.lift(3 * BAR + 200, 64);
+    b.to(4 * BAR + 20);
+    assert_eq!(mutes(&b), [true, true, true, false], "a note that begins in a round does");
+    b.command(Command::Stop);
+    b.check_wire();
+}
