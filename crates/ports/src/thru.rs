@@ -55,10 +55,16 @@ pub struct Thru {
     meter: Arc<Meter>,
     /// Where each key of each channel was pressed.
     pressed: Box<[Option<(PortIx, Channel)>; KEYS]>,
+    /// Where the sustain pedal of each channel went down.
+    pedals: [Option<(PortIx, Channel)>; 16],
+    /// How many keys and pedals are held.
     held: usize,
 }
 
 const KEYS: usize = 16 * 128;
+
+/// The sustain pedal (MIDI 1.0, "Controller Numbers").
+const SUSTAIN: U7 = U7::low_bits(64);
 
 impl Thru {
     pub(crate) fn new(
@@ -68,7 +74,8 @@ impl Thru {
         meter: Arc<Meter>,
     ) -> Thru {
         let pressed = Box::new([None; KEYS]);
-        Thru { input, target: ThruTarget::new(), queue, scheduler, meter, pressed, held: 0 }
+        let (target, pedals) = (ThruTarget::new(), [None; 16]);
+        Thru { input, target, queue, scheduler, meter, pressed, pedals, held: 0 }
     }
 
     /// A handle that sets its target from another thread.
@@ -83,19 +90,27 @@ impl Thru {
                 self.press(stamp, channel, key, velocity);
             }
             Message::NoteOff { channel, key, velocity } => self.lift(stamp, channel, key, velocity),
+            Message::Change { channel, controller: SUSTAIN, value } => {
+                self.pedal(stamp, channel, value);
+            }
             other => self.send(stamp, other),
         }
     }
 
-    /// The input is gone: releases every key it holds.
+    /// The input is gone: releases every key and pedal it holds.
     pub fn lost(&mut self, stamp: Ns) {
         for index in 0..KEYS {
             let channel = Channel::from_wire((index / 128) as u8);
             self.lift(stamp, channel, U7::low_bits((index % 128) as u8), U7::CENTRE);
         }
+        for channel in (0..16).map(Channel::from_wire) {
+            if self.pedals[usize::from(channel.wire())].is_some() {
+                self.pedal(stamp, channel, U7::MIN);
+            }
+        }
     }
 
-    /// How many keys it holds.
+    /// How many keys and pedals it holds.
     pub fn held(&self) -> usize {
         self.held
     }
@@ -119,6 +134,25 @@ impl Thru {
         self.held -= 1;
         let address = Address { port, channel: to, key };
         self.push(stamp, Touch::Lift { address, velocity, voice: self.voice(channel, key) });
+    }
+
+    /// A pedal that went down stays where it did, so that it comes up there.
+    fn pedal(&mut self, stamp: Ns, channel: Channel, value: U7) {
+        let down = self.pedals[usize::from(channel.wire())];
+        let to = |(port, to): (PortIx, Option<Channel>)| (port, to.unwrap_or(channel));
+        let Some((port, to)) = down.or_else(|| self.target.get().map(to)) else { return };
+        // One place for this move, and one for each release still to come; a pedal that is down has
+        // its own.
+        let holds = value > U7::MIN;
+        let needed = self.held + usize::from(down.is_none() && holds);
+        let comes_up = down.is_some() && !holds;
+        if !comes_up && self.queue.slots() <= needed {
+            return self.meter.drop_message(usize::from(port.0));
+        }
+        self.pedals[usize::from(channel.wire())] = holds.then_some((port, to));
+        self.held = self.held + usize::from(holds) - usize::from(down.is_some());
+        let message = Message::Change { channel: to, controller: SUSTAIN, value };
+        self.push(stamp, Touch::Send { port, message });
     }
 
     fn send(&mut self, stamp: Ns, message: Message) {
@@ -203,6 +237,28 @@ mod tests {
         thru.play(5, off(0, 62));
         assert_eq!(queued(&mut out), "+1/9/60 +2/0/62 -1/9/60 -2/0/62");
         assert_eq!(thru.held(), 0);
+    }
+
+    #[test]
+    fn a_pedal_comes_up_where_it_went_down_and_when_its_input_is_gone() {
+        let (mut thru, mut out) = thru(8);
+        let target = thru.target();
+        let pedal = |value| {
+            let value = U7::low_bits(value);
+            Message::Change { channel: Channel::from_wire(3), controller: SUSTAIN, value }
+        };
+        target.set(Some((PortIx(1), Channel::from_number(10))));
+        thru.play(0, pedal(127));
+        target.set(Some((PortIx(2), None)));
+        thru.play(1, pedal(70));
+        assert_eq!(thru.held(), 1);
+        thru.play(2, pedal(0));
+        thru.play(3, pedal(90));
+        let sent = "1:[B9, 40, 7F] 1:[B9, 40, 46] 1:[B9, 40, 00] 2:[B3, 40, 5A]";
+        assert_eq!(queued(&mut out), sent);
+        target.set(None);
+        thru.lost(4);
+        assert_eq!((queued(&mut out).as_str(), thru.held()), ("2:[B3, 40, 00]", 0));
     }
 
     #[test]
