@@ -33,7 +33,8 @@ pub struct Performance {
     /// and system-exclusive messages in force at the span's start. A player sends them before it.
     pub set_up: usize,
     /// The events in the order in which they are sent. After the span's end there are only the
-    /// releases of what was still sounding, and at last what brings controllers to rest.
+    /// releases of what was still sounding, and at last the lifting of sustain pedals that are
+    /// down. The rest of what comes to rest at an end is the scheduler's doing, as its Stop is.
     pub events: Vec<Event>,
 }
 
@@ -160,11 +161,15 @@ impl Wires {
         }
     }
 
-    /// Releases what still sounds and brings controllers to rest, at `end` or after the last event.
+    /// Releases what still sounds and lifts the sustain pedals, at `end` or after the last event. A
+    /// file that leaves another controller away from rest does so when it is exported again.
     fn end(self, end: Tick) -> Vec<Event> {
         let Wires { mut ledger, mut events, feet, .. } = self;
         let at = events.last().map_or(end, |event| event.at.max(end));
         ledger.halt(&mut |port, message| {
+            if !is_release(message) {
+                return;
+            }
             let cell = message.channel().map(|channel| channel_cell(port, channel));
             let track = cell.and_then(|cell| feet.get(cell).copied().flatten());
             events.extend(track.map(|track| Event {
@@ -176,6 +181,15 @@ impl Wires {
             }));
         });
         events
+    }
+}
+
+/// Whether a message releases a key or lifts a sustain pedal.
+fn is_release(message: Message) -> bool {
+    match message {
+        Message::NoteOff { .. } => true,
+        Message::Change { controller, .. } => controller.get() == 64,
+        _ => false,
     }
 }
 
@@ -362,10 +376,7 @@ mod tests {
             .lane(1, lane(Control::SUSTAIN, &[(1000, 127), (1500, 0)], 1000, 1501))
             .lane(1, lane(wheel, &[(500, 90)], 500, 1000))
             .song();
-        assert_eq!(
-            over(&song, 1),
-            "0c1=10 0c64=127 500c1=90 1000c1=10 2000c64=0 3000c1=20 3840c1=0"
-        );
+        assert_eq!(over(&song, 1), "0c1=10 0c64=127 500c1=90 1000c1=10 2000c64=0 3000c1=20");
     }
 
     #[test]

@@ -70,8 +70,8 @@ fn a_reset_at_the_start_of_a_section_belongs_to_the_track_that_moved_the_control
     let route = Route::form(&song).unwrap();
     let text = listing(&song, &route, View::Corrected).unwrap();
     let bends: Vec<_> = text.lines().filter(|line| line.contains(" bend ")).collect();
-    // Twice in A, once where B begins, and at the end.
-    assert_eq!(bends.len(), 4, "{text}");
+    // Twice in A, and once where B begins.
+    assert_eq!(bends.len(), 3, "{text}");
     let name = &song.track(bass).unwrap().name;
     assert!(bends.iter().all(|line| line.contains(name.as_str())), "{text}");
 }
