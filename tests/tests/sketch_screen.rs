@@ -302,7 +302,7 @@ fn what_a_signal_interrupted_is_restored_at_the_next_start_and_saved() {
 }
 
 #[test]
-fn a_rescue_copy_is_not_offered_any_more_once_the_song_was_saved_after_it() {
+fn a_rescue_copy_is_asked_about_before_a_save_and_not_offered_after_a_later_one() {
     let folder = tempfile::tempdir().unwrap();
     let (mut terminal, tap, path) = unsaved(folder.path());
     signal(terminal.id(), Signal::TERM);
@@ -314,10 +314,14 @@ fn a_rescue_copy_is_not_offered_any_more_once_the_song_was_saved_after_it() {
     assert!(offer.contains("written"), "it says when: {offer}");
     terminal.keys(ESCAPE);
     terminal.wait("the end of the question", |screen| !screen.contains("Unsaved changes found"));
+    // Put off until the song is saved.
     terminal.keys(SAVE);
-    terminal.wait_for("Saved to");
-    terminal.keys("q");
-    assert_eq!(terminal.end(), 0);
+    terminal.wait_for("Unsaved changes found");
+    signal(terminal.id(), Signal::TERM);
+    assert_eq!(terminal.end(), 143);
+    // Somebody else saves the song.
+    let demo = chaconne_tests::program::top().join("assets/demo.ron");
+    std::fs::copy(demo, &path).unwrap();
     let mut terminal = start();
     // The first thing on the screen would be the question.
     let screen = terminal.wait_for("STOPPED");

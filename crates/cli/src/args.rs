@@ -71,10 +71,10 @@ pub enum Job {
     /// Report what is wrong in song files, with file and line
     #[command(after_help = "Example:\n  chaconne check songs/*.ron\n\n\
         For a clean song it also reports, port by port, where notes would be more than 6 ms late on \
-        a serial MIDI cable (31,250 baud): less than 6 ms is not audible in a run of notes. With \
+        a serial MIDI cable (31,250 baud): a delay under 6 ms is not audible in a run of notes. With \
         --out it looks at the ports marked serial, with the time code they get. Exit \
         code 0 if all are clean, 1 if something is wrong or later than --late allows, 2 if a file \
-        cannot be read or is not a song.")]
+        cannot be read or is a MIDI file.")]
     Check(Songs),
     /// Export a song as a Standard MIDI File
     #[command(after_help = "Example:\n  chaconne export waltz.ron --midi waltz.mid --loop A")]
@@ -387,7 +387,7 @@ pub struct Wires {
     #[arg(long, value_name = "FILE")]
     pub font: Option<PathBuf>,
     /// The level of the built-in instrument, in dB from -60 (off) to 0 (full scale); -12 without
-    /// it. Start low, above all on headphones
+    /// it. Start low, especially with headphones
     #[arg(long, value_name = "DB", allow_negative_numbers = true, value_parser = level)]
     pub level: Option<f32>,
     /// The level of the click relative to the instrument, in dB from -60 (off) to 0; -12 without it
@@ -434,7 +434,7 @@ pub struct Controls {
 pub enum KeepRounds {
     /// All: each round adds a layer
     All,
-    /// The newest: each round mutes the one before
+    /// The newest: each round with notes replaces the one before, which is muted
     Newest,
     /// The whole take as one long pass
     One,

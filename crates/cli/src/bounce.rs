@@ -51,7 +51,7 @@ fn is_named_as_wav(path: &Path) -> Result<(), String> {
     match ending.as_deref() {
         None | Some("wav" | "wave") => Ok(()),
         Some(other) => Err(format!(
-            "{} has the ending '{other}', but a bounce is a WAV file: use a name that ends in .wav",
+            "{} ends in .{other}, but bounce writes WAV files: use a name that ends in .wav",
             path.display()
         )),
     }
@@ -107,7 +107,7 @@ mod tests {
             assert_eq!(is_named_as_wav(Path::new(name)), Ok(()));
         }
         let error = is_named_as_wav(Path::new("b/a.mp3")).unwrap_err();
-        assert!(error.starts_with("b/a.mp3 has the ending 'mp3'"), "{error}");
+        assert!(error.starts_with("b/a.mp3 ends in .mp3"), "{error}");
     }
 
     #[test]

@@ -134,12 +134,12 @@ fn redo_brings_an_unfinished_round_back() {
     b.lift(400, 60);
     assert_eq!(undo(&b), Some(Turn::UnfinishedRound));
     assert!(b.command(Command::Undo));
-    assert_eq!(said(&b), "undone: the unfinished round");
+    assert_eq!(said(&b), "undone: unfinished round");
     assert!(b.engine.status(b.now).unfinished.is_none());
     assert_eq!(b.engine.status(b.now).redo, Some(Turn::UnfinishedRound));
     b.to(1000);
     assert!(b.command(Command::Redo));
-    assert_eq!(said(&b), "redone: the unfinished round");
+    assert_eq!(said(&b), "redone: unfinished round");
     assert!(b.engine.status(b.now).unfinished.is_some());
     b.to(2 * BAR + 10);
     assert_eq!(b.passes(), [vec![(100, 300, 60)]]);

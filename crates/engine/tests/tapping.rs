@@ -114,5 +114,5 @@ fn a_tapped_tempo_is_said() {
     b.run_to(first + 600 * MS);
     b.tap(b.now);
     let said = b.engine.status(b.now).said;
-    assert_eq!(said, (before + 1, "the taps set the tempo to 100 bpm".to_string()));
+    assert_eq!(said, (before + 1, "tapped tempo: 100".to_string()));
 }

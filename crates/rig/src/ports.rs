@@ -297,7 +297,7 @@ impl Outs {
                 Err(failure) => (open_output(&PortSpec::None).map_err(text)?, failure),
             };
             if !failure.is_empty() {
-                notices.push(format!("{failure}; silent on that output"));
+                notices.push(format!("{failure}; nothing will be sent to that output"));
             }
             notices.extend(output.notice().map(|notice| match output.state() {
                 PortState::Open => notice.to_string(),

@@ -103,7 +103,8 @@ pub struct Screen {
     seen: Seen,
 }
 
-const RESTORED: &str = "The unsaved changes are back. They are in no song file until you save.";
+const RESTORED: &str =
+    "The unsaved changes are back. They are not in any song file until you save.";
 
 /// Something that is said as it turns out.
 #[derive(Debug, Clone, Copy)]

@@ -111,7 +111,7 @@ fn verdict(measured: &Measured) -> String {
     let (means, advice) = match verdict {
         Verdict::Good => ("good: steady enough to play along with", None),
         Verdict::Fair => (
-            "fair: not audible in a run of notes, but playing feels less even",
+            "fair: you won't hear it in a run of notes, but playing feels less even",
             Some(advice(measured)),
         ),
         Verdict::Poor => ("not good enough: the unevenness is audible", Some(advice(measured))),

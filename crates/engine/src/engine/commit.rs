@@ -97,7 +97,7 @@ impl Engine {
     /// Undoes the unfinished round, else the newest step.
     pub(super) fn undo(&mut self, now: Ns) -> Result<(), Refused> {
         if self.discard_round(now) {
-            self.say("undone: the unfinished round".into());
+            self.say("undone: unfinished round".into());
             return Ok(());
         }
         let Some(edits) = self.history.newest().map(<[Edit]>::to_vec) else {
@@ -119,7 +119,7 @@ impl Engine {
     /// Redoes what was undone last: a step, or an unfinished round.
     pub(super) fn redo(&mut self, now: Ns) -> Result<(), Refused> {
         if self.restore_round(now) {
-            self.say("redone: the unfinished round".into());
+            self.say("redone: unfinished round".into());
             return Ok(());
         }
         let Some(edits) = self.history.redo_steps().last().map(|step| step.edits.clone()) else {

@@ -17,7 +17,14 @@ impl Engine {
     /// notes, else what there is of the current one. After a stop it is the rounds before it;
     /// after a change of section, or of its bars, those of the one before, too.
     pub(super) fn keep(&mut self, now: Ns) -> Result<(), Refused> {
-        let nothing = || Refused("everything you played is already in a pass".into());
+        let rolls = self.transport.rolls();
+        let nothing = || {
+            Refused(String::from(if rolls {
+                "everything you played is already in a pass"
+            } else {
+                "nothing to keep: only what you play while the loop plays can be kept"
+            }))
+        };
         let at = self.reached(now).ok_or_else(nothing)?;
         let armed = self.armed.track().ok_or_else(nothing)?;
         let track = Arc::clone(self.song.track(armed).ok_or_else(nothing)?);

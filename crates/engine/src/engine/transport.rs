@@ -436,7 +436,7 @@ impl Engine {
         match tempo {
             Some(tempo) => {
                 self.set_tempo(now, Label::TapTempo, tempo)?;
-                self.say(format!("the taps set the tempo to {tempo} bpm"));
+                self.say(format!("tapped tempo: {tempo}"));
                 Ok(())
             }
             None => {

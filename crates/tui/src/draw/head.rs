@@ -135,7 +135,9 @@ fn section_words(status: &Status) -> String {
 
 /// Whether everything is saved, in words; `None` for an untouched song without a file.
 pub fn saved_word(disk: &Disk, palette: &Palette) -> Option<(&'static str, Style)> {
-    match (&disk.error, disk.unsaved) {
+    // One that needs leave to replace a file has not failed: it waits for an answer.
+    let waits = disk.in_the_way.is_some();
+    match (disk.error.as_ref().filter(|_| !waits), disk.unsaved || waits) {
         (Some(_), _) => Some(("save failed", palette.alarm())),
         (None, true) => Some(("not saved", palette.strong())),
         (None, false) => disk.path.as_ref().map(|_| ("saved", palette.faint())),

@@ -135,7 +135,7 @@ fn question(pen: &mut Pen, state: &DeskState, question: &Question) -> Option<Pos
     let (title, known, answers) = match question {
         Question::Leave(next) => leave_words(state, *next),
         Question::Replace { why, form, .. } => {
-            let back = if form.is_some() { "use another name" } else { "keep it, and don't save" };
+            let back = if form.is_some() { "use another name" } else { "keep it without saving" };
             let answers = vec![("r", "replace it"), ("Esc", back)];
             ("Replace the file?", text::wrap(why, ROOM), answers)
         }
@@ -179,9 +179,9 @@ fn leave_words(state: &DeskState, next: Next) -> Words {
         known.push("There are unsaved changes.".to_string());
     }
     let discard = match (next, savable) {
-        (Next::Quit, true) => "don't save, and leave",
+        (Next::Quit, true) => "leave without saving",
         (Next::Quit, false) => "leave",
-        (Next::NewSong, _) => "don't save, and start a new song",
+        (Next::NewSong, _) => "start a new song without saving",
     };
     let save = match (next, status.transport) {
         (Next::Quit, Transport::Stopped) => "save and leave",
@@ -279,7 +279,7 @@ fn sound(pen: &mut Pen, state: &DeskState, pick: &SoundPick) -> Option<Position>
     let (said, style) = match pick.typed.as_str() {
         "" => ("Type a name, or pick with the arrows.".to_string(), palette.faint()),
         typed if pick.is_unknown() => (format!("{typed}: no such sound"), palette.alarm()),
-        typed => (format!("{typed}: type on, or Enter."), palette.faint()),
+        typed => (format!("{typed}: keep typing, or press Enter."), palette.faint()),
     };
     pen.put(x, y + rows as u16 + 2, &text::clip(&said, room, palette.signs.cut), style);
     focus

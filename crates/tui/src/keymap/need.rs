@@ -107,7 +107,7 @@ impl Facts<'_> {
         match (need, &self.state.kits) {
             // The built-in instrument is to play, but it has nothing to play on.
             (Need::Sound, Kits::Font(_)) => {
-                "There is no audio device: nothing sounds, so there is no level to set."
+                "There is no audio device: nothing can be heard, so there is no level to set."
             }
             _ => need.missing(),
         }

@@ -59,7 +59,8 @@ const CHOOSE: &str = "Choose the track above or below, and arm it unless you are
 const OCTAVE: &str = "Move the two rows of letters down or up an octave.";
 const VELOCITY: &str = "Play harder or softer.";
 const BAR: &str = "Go to the previous or next bar; C plays from there.";
-const TEMPO: &str = "Raise or lower the tempo by one beat per minute; = does the same as +.";
+const TEMPO: &str =
+    "Raise or lower the tempo to the next whole beat per minute; = does the same as +.";
 const LEVEL: &str = "Turn the built-in sound down or up a step; this is not part of the song. \
     Holding ( repeats; ) needs a press for each step.";
 const COUNT_IN: &str = "Set the count-in: none, or one to four bars.";
@@ -380,7 +381,13 @@ pub const TABLE: &[Binding] = &[
     moves(To::PageUp, PAGE_UP, "scroll", SCROLL, HELP),
     moves(To::PageDown, PAGE_DOWN, "scroll", SCROLL, HELP),
     moves(To::First, HOME, "scroll", SCROLL, HELP),
-    always(Move(To::Last), END, "hearing", "Go to the last page, about hearing and gear.", HELP),
+    always(
+        Move(To::Last),
+        END,
+        "about hearing",
+        "Go to the last page, about hearing and gear.",
+        HELP,
+    ),
     always(
         Cancel,
         &[Key::new(Code::Esc), Key::char('q'), Key::char('?'), Key::new(Code::F(1))],

@@ -78,7 +78,11 @@ enum Stage {
 impl Screen {
     /// Saves, or asks where to.
     pub(super) fn save(&mut self, state: &DeskState, out: &mut Vec<Effect>) {
-        if state.disk.path.is_some() {
+        if let Some(copy) = &state.disk.rescue {
+            // A save makes the copy the older one: this is the last moment to decide about it.
+            self.leaving = None;
+            self.overlays.open(Overlay::Question(Question::Rescue(copy.clone())));
+        } else if state.disk.path.is_some() {
             self.saving = Saving::default();
             self.save_now(false, state, out);
         } else {

@@ -135,6 +135,21 @@ fn a_rescue_copy_is_offered_once() {
 }
 
 #[test]
+fn a_save_asks_what_becomes_of_a_rescue_copy_that_was_put_off() {
+    let mut player = Player::new(four_parts());
+    player.bench.disk.path = Some("low-tide.ron".into());
+    player.bench.disk.rescue = Some("low-tide.rescue.ron".into());
+    player.follow();
+    player.press([Key::new(Code::Esc), Key::ctrl('s')]);
+    assert_eq!((player.screen.scene(), player.effects.len()), (Scene::Rescue, 0));
+    player.type_text("x");
+    player.bench.disk.rescue = None;
+    player.follow();
+    player.press([Key::ctrl('s')]);
+    assert!(player.last().starts_with("Save"), "{}", player.last());
+}
+
+#[test]
 fn what_was_restored_is_said_to_be_unsaved() {
     let mut player = Player::new(four_parts());
     player.bench.disk.rescue = Some("low-tide.rescue.ron".into());
