@@ -3,7 +3,6 @@
 
 use super::Engine;
 use super::commit::How;
-use super::states::Completed;
 use crate::assemble::lane_end;
 use crate::feel;
 use chaconne_song::{
@@ -11,7 +10,10 @@ use chaconne_song::{
     Section,
 };
 use chaconne_time::{MetreMap, Ns, Span, Tick};
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
+
+/// How often a pass is told of gestures that go on: every 200 ms.
+const EVERY: Ns = 200_000_000;
 
 impl Engine {
     /// Notes the release of a key. If its note is already in a pass, the next poll sets its true
@@ -38,8 +40,21 @@ impl Engine {
 
     /// Gives passes the lengths and moves that are known by now, each pass in one edit.
     pub(super) fn complete_held(&mut self, now: Ns) {
-        let Completed { notes, gestures } = std::mem::take(&mut self.played.completed);
-        for (id, (first, mut releases)) in notes {
+        self.complete_notes(now);
+        self.complete_gestures(now);
+    }
+
+    /// The same as time goes by: a gesture that goes on is told now and then, since its pass is as
+    /// long as its round, and is written anew each time.
+    pub(super) fn complete_as_it_goes(&mut self, now: Ns) {
+        self.complete_notes(now);
+        if now >= self.played.completed.due {
+            self.complete_gestures(now);
+        }
+    }
+
+    fn complete_notes(&mut self, now: Ns) {
+        for (id, (first, mut releases)) in std::mem::take(&mut self.played.completed.notes) {
             // A note may have been removed while it was held.
             let notes = self.song.pass(id).map_or(&[][..], |pass| pass.notes());
             let there: BTreeSet<NoteId> = notes.iter().map(|note| note.id).collect();
@@ -48,36 +63,45 @@ impl Engine {
                 self.complete(now, id, first, vec![PassEdit::Played(releases)]);
             }
         }
-        for number in gestures {
-            self.complete_gesture(now, number);
+    }
+
+    fn complete_gestures(&mut self, now: Ns) {
+        self.played.completed.due = now + EVERY;
+        let mut passes: BTreeMap<PassId, (Tick, Vec<PassEdit>)> = BTreeMap::new();
+        for number in std::mem::take(&mut self.played.completed.gestures) {
+            if let Some((id, start, edits)) = self.gone_on(number) {
+                let (first, all) = passes.entry(id).or_insert((start, Vec::new()));
+                *first = start.min(*first);
+                all.extend(edits);
+            }
+            if self.played.capture.gesture(number).is_none_or(|gesture| gesture.over.is_some()) {
+                self.played.held.gestures.remove(&number);
+            }
+        }
+        for (id, (start, edits)) in passes {
+            self.complete(now, id, start, edits);
         }
     }
 
-    fn complete_gesture(&mut self, now: Ns, number: u64) {
-        let Some(&(id, lane, from)) = self.played.held.gestures.get(&number) else { return };
-        let Some(gesture) = self.played.capture.gesture(number) else { return };
-        let Some(pass) = self.song.pass(id) else { return };
-        let Some(lane) = pass.lane(lane).cloned() else { return };
-        let Some(metre) = self.metre_of_pass(id) else { return };
-        let last = gesture.moves.last().map_or(Tick::ZERO, |moved| moved.0 - from);
-        let end = lane_end(gesture, last, lane.span.from, pass.length, metre);
-        let over = gesture.over.is_some();
+    /// How a gesture went on: its pass, from where on that is new, and the edits; `None` if nothing is.
+    fn gone_on(&self, number: u64) -> Option<(PassId, Tick, Vec<PassEdit>)> {
+        let &(id, lane, from) = self.played.held.gestures.get(&number)?;
+        let gesture = self.played.capture.gesture(number)?;
+        let pass = self.song.pass(id)?;
+        let lane = pass.lane(lane)?;
+        let last = gesture.moves.last()?.0 - from;
+        let end = lane_end(gesture, last, lane.span.from, pass.length, self.metre_of_pass(id)?);
         let known = lane.points.last().map_or(Tick::MIN, |point| point.at);
+        let first_new = gesture.moves.partition_point(|&(at, _)| at - from < known);
         let mut points: Vec<Point> = Vec::new();
-        let moves = gesture.moves.iter().map(|&(at, value)| Point::step(at - from, value));
-        for point in moves.filter(|point| point.at >= known) {
-            if points.last().is_some_and(|last| last.at == point.at) {
+        for &(at, value) in gesture.moves.get(first_new..).unwrap_or_default() {
+            if points.last().is_some_and(|last| last.at == at - from) {
                 points.pop();
             }
-            points.push(point);
+            points.push(Point::step(at - from, value));
         }
-        if over {
-            self.played.held.gestures.remove(&number);
-        }
-        let edits = going_on(&lane, &points, end);
-        if !edits.is_empty() {
-            self.complete(now, id, from + lane.span.from, edits);
-        }
+        let edits = going_on(lane, &points, end);
+        (!edits.is_empty()).then_some((id, from + known, edits))
     }
 
     /// The bars of the first section that plays a pass.

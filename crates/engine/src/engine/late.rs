@@ -95,6 +95,16 @@ impl Engine {
     /// since.
     pub(super) fn settle(&mut self, now: Ns) {
         self.complete_held(now);
+        self.amend_late(now);
+    }
+
+    /// The same for a poll.
+    pub(super) fn settle_as_it_goes(&mut self, now: Ns) {
+        self.complete_as_it_goes(now);
+        self.amend_late(now);
+    }
+
+    fn amend_late(&mut self, now: Ns) {
         for index in 0..self.played.closed.len() {
             let late = self.played.closed.get_mut(index).and_then(|closed| closed.late.take());
             if let Some(at) = late {

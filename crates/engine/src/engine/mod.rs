@@ -343,7 +343,7 @@ impl Engine {
     /// Performs up to the look-ahead from `now`, and closes the rounds that are over.
     pub fn poll(&mut self, now: Ns) {
         self.catch_up(now);
-        self.settle(now);
+        self.settle_as_it_goes(now);
         self.recorders_follow(now);
         if let Some(until) = self.horizon(now) {
             self.bring_up(now, until);

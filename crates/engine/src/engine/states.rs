@@ -28,7 +28,7 @@ use super::transport::Run;
 use crate::Entry;
 use crate::capture::Capture;
 use chaconne_song::{LaneId, NoteId, PassId, Release};
-use chaconne_time::Tick;
+use chaconne_time::{Ns, Tick};
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 
 /// What the transport does.
@@ -214,6 +214,8 @@ pub(super) struct Completed {
     pub notes: BTreeMap<PassId, (Tick, Vec<Release>)>,
     /// Gestures that went on, by number.
     pub gestures: BTreeSet<u64>,
+    /// From when on the passes are told of them.
+    pub due: Ns,
 }
 
 /// A round that undo discarded.
