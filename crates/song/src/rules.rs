@@ -246,12 +246,17 @@ impl<'a> Frame<'a> {
 
     /// Whether a span starts where it may; if it does and is wrong, its end is.
     pub(crate) fn starts_well(self, span: Span) -> bool {
-        -self.length <= span.from && span.from < self.length * LANE_LENGTHS
+        -self.length <= span.from && span.from < self.lane_end()
+    }
+
+    /// Where a lane ends at most.
+    fn lane_end(self) -> Tick {
+        (self.length * LANE_LENGTHS).min(LONGEST_PASS * 2)
     }
 
     /// Where a lane owns its controller: a gesture may go on for many rounds.
     pub(crate) fn lane_span(self, span: Span) -> Result<(), Broken> {
-        self.span("a lane", span, self.length * LANE_LENGTHS)
+        self.span("a lane", span, self.lane_end())
     }
 
     /// A move of a lane: inside its span, not before the one in front of it.

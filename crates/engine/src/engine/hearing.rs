@@ -57,7 +57,12 @@ impl Engine {
             }
             News::Moved(number) => {
                 self.moved(number);
-                (self.played.capture.gesture(number).map_or(at, |gesture| gesture.start()), false)
+                if self.played.held.gestures.contains_key(&number) {
+                    // It is of a pass that is there, not of the unfinished round.
+                    return;
+                }
+                // What it did before is planned: only from here on it is otherwise.
+                (at, false)
             }
         };
         if struck {
