@@ -57,6 +57,9 @@ pub enum ExportError {
     /// The route loops until someone stops it.
     #[error("the route has no end: give the sections and how often each repeats")]
     Open,
+    /// More ports than a file can tell apart.
+    #[error("the song plays on {0} ports: a Standard MIDI File can tell 128 apart")]
+    TooManyPorts(usize),
     /// The format cannot hold it: one track has more bytes than its length field can count.
     #[error("the music does not fit into a Standard MIDI File: {0}")]
     Refused(String),

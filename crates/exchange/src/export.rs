@@ -4,7 +4,9 @@
 //! file holds the title, the key, a marker at the start of each section, and every metre and tempo.
 //! Then comes one track for each track of the song that plays anything along the route; tracks that
 //! are muted or have no pass in those sections are left out. [`perform`] decides what plays. Names are
-//! written in UTF-8. The file does not hold ports.
+//! written in UTF-8. If the song plays on several ports, each track says which, by number.
+
+mod ports;
 
 use crate::ExportError;
 use crate::pairs::pairs;
@@ -22,12 +24,18 @@ use midly::{
 /// end of the route are written in full.
 ///
 /// # Errors
-/// [`ExportError::Open`] for a route without an end.
+/// [`ExportError::Open`] for a route without an end; [`ExportError::TooManyPorts`].
 pub fn export(song: &Song, route: &Route, view: View) -> Result<Vec<u8>, ExportError> {
     let span = closed(route)?;
     let performance = perform(song, route, span, view);
     let marks = Walk::along(song, route).landmarks(span);
-    let tracks = song.tracks.iter().map(|track| (track.id, track.name.as_str())).collect();
+    let numbers = ports::numbers(song)?;
+    let heads = song.tracks.iter().map(|track| Head {
+        id: track.id,
+        name: &track.name,
+        port: numbers.get(track.port.as_str()).copied(),
+    });
+    let tracks = heads.collect();
     write(&performance, &marks, &Sheet { title: &song.title, key: song.key, tracks })
 }
 
@@ -41,8 +49,16 @@ pub(crate) fn closed(route: &Route) -> Result<Span, ExportError> {
 pub(crate) struct Sheet<'a> {
     pub title: &'a str,
     pub key: Option<KeySignature>,
-    /// The tracks and their names, in the order of the file.
-    pub tracks: Vec<(TrackId, &'a str)>,
+    /// The tracks, in the order of the file.
+    pub tracks: Vec<Head<'a>>,
+}
+
+/// What a track of the file says of itself.
+pub(crate) struct Head<'a> {
+    pub id: TrackId,
+    pub name: &'a str,
+    /// The number of its port, if the song plays on several.
+    pub port: Option<u7>,
 }
 
 /// Writes a performance and its landmarks.
@@ -57,9 +73,12 @@ pub(crate) fn write(
     let letters: Vec<String> = marks.iter().map(|(_, mark)| letter(mark)).collect();
     let mut tracks = vec![guide(performance.span.from, end, marks, &letters, sheet)];
     let parts = parts(performance, sheet);
-    for (part, (_, name)) in parts.iter().zip(&sheet.tracks) {
+    for (part, head) in parts.iter().zip(&sheet.tracks) {
         if !part.is_empty() {
-            let mut writer = TrackWriter::new(performance.span.from, name);
+            let mut writer = TrackWriter::new(performance.span.from, head.name);
+            if let Some(port) = head.port {
+                writer.put(performance.span.from, meta(MetaMessage::MidiPort(port)));
+            }
             for &index in part {
                 let event = &performance.events[index];
                 if let Some(kind) = kind_of(&event.wire) {
@@ -81,7 +100,7 @@ pub(crate) fn write(
 /// press.
 fn parts(performance: &Performance, sheet: &Sheet) -> Vec<Vec<usize>> {
     let mut places: Vec<(TrackId, usize)> =
-        sheet.tracks.iter().enumerate().map(|(place, &(id, _))| (id, place)).collect();
+        sheet.tracks.iter().enumerate().map(|(place, head)| (head.id, place)).collect();
     places.sort_unstable();
     let mut parts = vec![Vec::new(); sheet.tracks.len()];
     let others = pairs(&performance.events);

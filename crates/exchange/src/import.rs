@@ -6,10 +6,11 @@
 //! plays.
 
 mod bars;
-mod gather;
 mod names;
+mod notes;
 mod part;
 mod remarks;
+mod stream;
 
 use crate::ImportError;
 use crate::reader::{self, File, Meta};
@@ -37,6 +38,9 @@ pub struct Imported {
 /// Reads a Standard MIDI File of format 0 or 1. `name` becomes the song's title if the file has none.
 ///
 /// Each track chunk becomes a track; one that plays on several channels becomes a track per channel.
+/// If tracks name ports (meta event 21h), the song plays on `port 1`, `port 2` and so on. A channel of a
+/// port is one stream: a controller that several tracks move belongs to the track that moves it first,
+/// with all of its moves.
 /// Positions are scaled to 960 ticks to the quarter and rounded half up. The section is as long as the
 /// music, in whole bars, 1..=999; a note released less than a beat after the last bar rings over the
 /// end.
@@ -115,8 +119,8 @@ pub(crate) fn tempo_of(data: &[u8]) -> (Tempo, bool) {
     }
 }
 
-pub(crate) use gather::ends_notes;
 pub(crate) use remarks::held_remark;
+pub(crate) use stream::ends_notes;
 
 #[cfg(test)]
 mod tests;

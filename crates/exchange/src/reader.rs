@@ -55,6 +55,8 @@ pub(crate) struct Track<'a> {
 pub(crate) struct Event {
     /// Its position in the file's ticks.
     pub at: u64,
+    /// The port that the track has named by then, 0..=255; 0 if it has named none.
+    pub port: u8,
     /// The message.
     pub body: Body,
 }
@@ -68,7 +70,7 @@ pub(crate) enum Body {
     SysEx(u32),
 }
 
-/// A meta event, other than the end of the track and the channel prefix.
+/// A meta event, other than the end of the track, the channel prefix and the port.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Meta<'a> {
     /// Its position in the file's ticks.
@@ -88,6 +90,10 @@ impl Meta<'_> {
     pub const INSTRUMENT: u8 = 0x04;
     pub const MARKER: u8 = 0x06;
     pub const PREFIX: u8 = 0x20;
+    /// The port of the events that follow in the track: one byte. Standard MIDI Files 1.0 does not
+    /// list it, but writers use it and readers of other projects know it (as `midi_port` in Python's
+    /// mido, as `MidiPort` in midly).
+    pub const PORT: u8 = 0x21;
     pub const END: u8 = 0x2F;
     pub const TEMPO: u8 = 0x51;
     pub const METRE: u8 = 0x58;
@@ -97,7 +103,7 @@ impl Meta<'_> {
     /// "Meta-Events").
     fn least(kind: u8) -> usize {
         match kind {
-            Meta::PREFIX => 1,
+            Meta::PREFIX | Meta::PORT => 1,
             Meta::TEMPO => 3,
             Meta::METRE => 4,
             Meta::KEY => 2,

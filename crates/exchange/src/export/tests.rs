@@ -161,7 +161,8 @@ fn a_release_is_written_in_the_track_of_its_press() {
         set_up: 0,
         events: vec![event(0, 1, on), event(48, 2, off), event(48, 2, on), event(96, 1, off)],
     };
-    let tracks = vec![(TrackId(1), "one"), (TrackId(2), "two")];
+    let head = |id, name| Head { id: TrackId(id), name, port: None };
+    let tracks = vec![head(1, "one"), head(2, "two")];
     let sheet = Sheet { title: "", key: None, tracks };
     let bytes = write(&performance, &[], &sheet).unwrap();
     assert_eq!(read_elsewhere(&bytes), [(0, 64, 127, 0, 48), (0, 64, 127, 48, 48)]);

@@ -3,8 +3,8 @@
 //! In: the metre and tempo events of a file, and how far its music reaches. Out: the section's
 //! metres and tempi. A metre starts at a bar line, so one inside a bar moves to the next line. The
 //! section is as long as the music and the metres require, in whole bars. A note released less than
-//! a beat after the last bar adds no bar: it rings over the end, as in a loop. Silence at the end
-//! of the file counts only as whole bars.
+//! a beat after the last bar adds no bar: it rings over the end, as in a loop. Nor does a pedal that
+//! comes up there. Silence at the end of the file counts only as whole bars.
 
 use super::remarks::Tally;
 use super::tempo_of;
@@ -24,9 +24,9 @@ pub(super) struct Bars {
 /// How far the music reaches, in ticks of the song.
 #[derive(Debug, Clone, Copy, Default)]
 pub(super) struct Reach {
-    /// Every event starts before this tick.
+    /// Every note and system-exclusive message starts before this tick.
     pub begun: Tick,
-    /// Every note ends by this tick.
+    /// Every note ends by this tick, and no controller moves later.
     pub ended: Tick,
     /// The length of the longest note.
     pub longest: Tick,

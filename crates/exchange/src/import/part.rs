@@ -1,9 +1,9 @@
 //! Divides a file into parts, each of which becomes a track.
 
 use super::bars::Reach;
-use super::gather::{Gather, Moves, Settings};
 use super::names;
 use super::remarks::Tally;
+use super::stream::{self, Moves, PortChannel, Settings};
 use crate::ImportError;
 use crate::reader::{Body, File, Track as Chunk};
 use crate::scale::Scale;
@@ -15,6 +15,8 @@ use std::collections::BTreeMap;
 #[derive(Debug, Default)]
 pub(super) struct Part {
     pub name: String,
+    /// Empty for the first port.
+    pub port: String,
     /// `None` if its notes are on several channels and keep them.
     pub channel: Option<Channel>,
     pub settings: Settings,
@@ -28,14 +30,20 @@ impl Part {
     pub fn reach(&self) -> Reach {
         let strokes = || self.notes.iter().map(|(_, stroke)| stroke);
         let begun = strokes().map(|stroke| stroke.start);
-        let moves = self.lanes.iter().filter_map(|lane| Some(lane.points.last()?.at));
         let sysex = self.sysex.iter().map(|message| message.at);
-        let last = begun.chain(moves).chain(sysex).max();
+        let last = begun.chain(sysex).max();
+        let moves = self.lanes.iter().filter_map(|lane| Some(lane.points.last()?.at));
         Reach {
             begun: last.map_or(Tick::ZERO, |at| at + Tick(1)),
-            ended: strokes().map(Stroke::end).max().unwrap_or_default(),
+            ended: strokes().map(Stroke::end).chain(moves).max().unwrap_or_default(),
             longest: strokes().map(|stroke| stroke.length).max().unwrap_or_default(),
         }
+    }
+
+    fn append(&mut self, share: Share) {
+        let channel = share.channel;
+        self.notes.extend(share.notes.into_iter().map(|stroke| (channel, stroke)));
+        self.lanes.extend(share.lanes);
     }
 
     /// The track for this part.
@@ -45,6 +53,7 @@ impl Part {
         let Settings { bank, program, volume, pan } = self.settings;
         Track {
             channel: self.channel,
+            port: self.port.clone(),
             bank,
             program,
             levels: Levels { volume, pan },
@@ -53,124 +62,181 @@ impl Part {
     }
 }
 
-/// The parts of a file: one for each channel of each track chunk or, if that would be more tracks
-/// than a song holds, one for each track chunk.
+/// The parts of a file: one for each channel of each port of each track chunk or, if that would be
+/// more tracks than a song holds, one for each port of each chunk.
 pub(super) fn parts(
     file: &File,
     scale: &mut Scale,
     tally: &mut Tally,
 ) -> Result<Vec<Part>, ImportError> {
-    let used = |chunk: &Chunk| usize::from(!chunk.events.is_empty());
-    let chunks: usize = file.tracks.iter().map(used).sum();
-    if chunks > Song::MAX_TRACKS {
-        return Err(ImportError::TooManyTracks(chunks));
+    let (whole, divided) = count(file);
+    if whole > Song::MAX_TRACKS {
+        return Err(ImportError::TooManyTracks(whole));
     }
-    let channels: usize = file.tracks.iter().map(|chunk| channels_of(chunk).max(used(chunk))).sum();
-    let split = channels <= Song::MAX_TRACKS;
-    tally.unsplit = !split;
+    tally.unsplit = divided > Song::MAX_TRACKS;
+    let several = file.tracks.iter().flat_map(|chunk| &chunk.events).any(|event| event.port > 0);
+    let mut shares = shares(file, scale, tally);
     let mut parts = Vec::new();
     for (index, chunk) in file.tracks.iter().enumerate() {
-        let gathered = gather(chunk, scale, tally);
-        let sysex = sysex_of(chunk, scale);
-        let made =
-            if split { per_channel(chunk, gathered) } else { all_channels(chunk, gathered, index) };
-        let first = parts.len();
-        parts.extend(made);
-        if !sysex.is_empty() {
-            if parts.len() == first {
-                let name = names::of_track(chunk).unwrap_or_else(|| "System exclusive".into());
-                parts.push(Part { name, channel: Some(Channel::default()), ..Part::default() });
+        let mut sysex = sysex_of(chunk, scale);
+        let mut own = shares.remove(&index).unwrap_or_default();
+        for &port in sysex.keys() {
+            own.entry(port).or_default();
+        }
+        let alone = own.len() == 1;
+        for (port, shares) in own {
+            let first = parts.len();
+            let source = Source { chunk, index, port: if alone { None } else { Some(port) } };
+            if tally.unsplit {
+                parts.extend(source.whole(shares));
+            } else {
+                parts.extend(source.divided(shares));
             }
-            parts[first].sysex = sysex;
+            if let Some(sysex) = sysex.remove(&port) {
+                if parts.len() == first {
+                    parts.push(source.sysex_part());
+                }
+                parts[first].sysex = sysex;
+            }
+            if several {
+                parts[first..].iter_mut().for_each(|part| part.port = port_name(port));
+            }
         }
     }
     make_names_unique(&mut parts);
     Ok(parts)
 }
 
-/// The number of channels that a track chunk uses.
-fn channels_of(chunk: &Chunk) -> usize {
-    let channels = chunk.events.iter().filter_map(|event| match event.body {
-        Body::Message(message) => message.channel(),
-        Body::SysEx(_) => None,
-    });
-    channels.fold(0u16, |seen, channel| seen | 1 << channel.wire()).count_ones() as usize
+/// The song's name for a port of the file, which counts from 0.
+fn port_name(port: u8) -> String {
+    format!("port {}", u16::from(port) + 1)
 }
 
-/// The channels of a track chunk that play anything, in ascending order.
-fn gather(chunk: &Chunk, scale: &mut Scale, tally: &mut Tally) -> Vec<Gather> {
-    let mut gathered: [Option<Gather>; 16] = Default::default();
-    for event in &chunk.events {
-        let Body::Message(message) = event.body else { continue };
-        let Some(channel) = message.channel() else { continue };
-        let place = &mut gathered[usize::from(channel.wire())];
-        let gather = place.get_or_insert_with(|| Gather::new(channel));
-        gather.add(scale.tick(event.at), message, tally);
+/// How many parts the file would have, with one for each port of each chunk and with one for each
+/// channel of those. Chunks without messages count only if they hold system-exclusive messages.
+fn count(file: &File) -> (usize, usize) {
+    let (mut whole, mut divided) = (0, 0);
+    for chunk in &file.tracks {
+        let mut channels: BTreeMap<u8, u16> = BTreeMap::new();
+        for event in &chunk.events {
+            let bits = channels.entry(event.port).or_default();
+            if let Body::Message(message) = event.body {
+                *bits |= message.channel().map_or(0, |channel| 1 << channel.wire());
+            }
+        }
+        whole += channels.len();
+        divided += channels.values().map(|bits| bits.count_ones().max(1) as usize).sum::<usize>();
     }
-    let end = scale.tick(chunk.end);
-    let mut gathered: Vec<Gather> = gathered.into_iter().flatten().collect();
-    for gather in &mut gathered {
-        gather.finish(end, tally);
-    }
-    gathered.retain(|gather| !gather.notes.is_empty() || !gather.lanes.is_empty());
-    gathered
+    (whole, divided)
 }
 
-fn sysex_of(chunk: &Chunk, scale: &mut Scale) -> Vec<SysEx> {
-    let mut all = Vec::new();
+/// What one track chunk contributes to a channel.
+#[derive(Debug, Clone)]
+struct Share {
+    channel: Channel,
+    settings: Settings,
+    notes: Vec<Stroke>,
+    lanes: Vec<Moves>,
+}
+
+/// The shares of each chunk, by its index and the port; those of a port in the order of their
+/// channels. A controller belongs to the chunk that moves it first, with all of its moves.
+fn shares(
+    file: &File,
+    scale: &mut Scale,
+    tally: &mut Tally,
+) -> BTreeMap<usize, BTreeMap<u8, Vec<Share>>> {
+    let mut shares: BTreeMap<usize, BTreeMap<u8, Vec<Share>>> = BTreeMap::new();
+    for (PortChannel { port, channel }, mut stream) in stream::streams(file, scale, tally) {
+        let settings = stream.take_settings();
+        tally.channels_shared += usize::from(stream.is_shared());
+        let mut own: BTreeMap<usize, Share> = BTreeMap::new();
+        let empty = Share { channel, settings, notes: Vec::new(), lanes: Vec::new() };
+        for (chunk, notes) in stream.notes {
+            own.insert(chunk, Share { notes: notes.notes, ..empty.clone() });
+        }
+        for (control, moves) in stream.lanes {
+            let share = own.entry(moves.chunk).or_insert_with(|| empty.clone());
+            share.lanes.push(Moves { channel, control, points: moves.points });
+        }
+        for (chunk, share) in own {
+            shares.entry(chunk).or_default().entry(port).or_default().push(share);
+        }
+    }
+    shares
+}
+
+/// The system-exclusive messages of a chunk, by port.
+fn sysex_of(chunk: &Chunk, scale: &mut Scale) -> BTreeMap<u8, Vec<SysEx>> {
+    let mut all: BTreeMap<u8, Vec<SysEx>> = BTreeMap::new();
     for event in &chunk.events {
         if let Body::SysEx(place) = event.body {
             let bytes = chunk.sysex[place as usize].to_vec();
-            all.push(SysEx { at: scale.tick(event.at), bytes });
+            all.entry(event.port).or_default().push(SysEx { at: scale.tick(event.at), bytes });
         }
     }
     all
 }
 
-/// One part for each channel.
-fn per_channel(chunk: &Chunk, gathered: Vec<Gather>) -> Vec<Part> {
-    let alone = gathered.len() == 1;
-    let whole = names::of_track(chunk);
-    let name_of = |channel: Channel| {
-        names::of_channel(chunk, channel).unwrap_or_else(|| match &whole {
-            Some(name) if alone => name.clone(),
-            Some(name) => ending_in(name, &format!(" channel {channel}")),
-            None => format!("Channel {channel}"),
-        })
-    };
-    let part = |mut gather: Gather| {
-        let settings = gather.take_settings();
-        let mut part = Part {
-            name: name_of(gather.channel),
-            channel: Some(gather.channel),
-            settings,
-            ..Part::default()
+/// Where parts come from: a track chunk, and one of its ports if it has several.
+struct Source<'a> {
+    chunk: &'a Chunk<'a>,
+    index: usize,
+    port: Option<u8>,
+}
+
+impl Source<'_> {
+    /// A name, with the port if the chunk has several.
+    fn with_port(&self, name: String) -> String {
+        match self.port {
+            Some(port) => ending_in(&name, &format!(" {}", port_name(port))),
+            None => name,
+        }
+    }
+
+    /// One part for each channel.
+    fn divided(&self, shares: Vec<Share>) -> Vec<Part> {
+        let alone = shares.len() == 1;
+        let whole = names::of_track(self.chunk);
+        let name_of = |channel: Channel| {
+            names::of_channel(self.chunk, channel).unwrap_or_else(|| match &whole {
+                Some(name) if alone => name.clone(),
+                Some(name) => ending_in(name, &format!(" channel {channel}")),
+                None => format!("Channel {channel}"),
+            })
         };
-        append(gather, &mut part);
-        part
-    };
-    gathered.into_iter().map(part).collect()
-}
-
-/// One part for all channels.
-fn all_channels(chunk: &Chunk, gathered: Vec<Gather>, index: usize) -> Vec<Part> {
-    if gathered.is_empty() {
-        return Vec::new();
+        let part = |share: Share| {
+            let mut part = Part {
+                name: self.with_port(name_of(share.channel)),
+                channel: Some(share.channel),
+                settings: share.settings,
+                ..Part::default()
+            };
+            part.append(share);
+            part
+        };
+        shares.into_iter().map(part).collect()
     }
-    let name = names::of_track(chunk).unwrap_or_else(|| format!("Track {}", index + 1));
-    let only = if gathered.len() == 1 { Some(gathered[0].channel) } else { None };
-    let mut part = Part { name, channel: only, ..Part::default() };
-    for gather in gathered {
-        append(gather, &mut part);
-    }
-    vec![part]
-}
 
-fn append(gather: Gather, part: &mut Part) {
-    let channel = gather.channel;
-    part.notes.extend(gather.notes.into_iter().map(|stroke| (channel, stroke)));
-    let lanes = gather.lanes.into_iter();
-    part.lanes.extend(lanes.map(|(control, points)| Moves { channel, control, points }));
+    /// One part for all channels.
+    fn whole(&self, shares: Vec<Share>) -> Option<Part> {
+        let first = shares.first()?;
+        let channel = (shares.len() == 1).then_some(first.channel);
+        let name = names::of_track(self.chunk);
+        let name = name.unwrap_or_else(|| format!("Track {}", self.index + 1));
+        let mut part = Part { name: self.with_port(name), channel, ..Part::default() };
+        for share in shares {
+            part.append(share);
+        }
+        Some(part)
+    }
+
+    /// A part for system-exclusive messages alone.
+    fn sysex_part(&self) -> Part {
+        let name = names::of_track(self.chunk).unwrap_or_else(|| "System exclusive".into());
+        let name = self.with_port(name);
+        Part { name, channel: Some(Channel::default()), ..Part::default() }
+    }
 }
 
 /// Numbers equal names, so that each track can be addressed by its name.

@@ -17,6 +17,8 @@ pub(super) struct Tally {
     pub unmatched: usize,
     /// Notes of zero length.
     pub instants: usize,
+    /// Channels with a controller that several track chunks move.
+    pub channels_shared: usize,
     /// Channel mode messages.
     pub modes: usize,
     /// Metres a song cannot hold.
@@ -33,7 +35,7 @@ pub(super) struct Tally {
     pub keys_unknown: usize,
     /// Key signatures that differ from the first.
     pub keys_later: usize,
-    /// Whether a note rings past the last bar.
+    /// Whether a note or a controller goes on past the last bar.
     pub ringing: bool,
     /// Whether the silence at the end was cut to the longest section.
     pub silence_cut: bool,
@@ -48,6 +50,11 @@ impl Tally {
         sentences.extend(held_remark(self.held));
         sentences.extend(counted(self.unmatched, "release", "ignored: the key was not down"));
         sentences.extend(counted(self.instants, "note", "of zero length set to 1 tick"));
+        sentences.extend(counted(
+            self.channels_shared,
+            "channel",
+            "with a controller that several tracks move: the track that moves it first has its moves",
+        ));
         sentences.extend(counted(
             self.modes,
             "channel mode message",
@@ -96,7 +103,8 @@ impl Tally {
         ));
         if self.ringing {
             sentences.push(
-                "the last notes ring over the end of the last bar, by less than a beat".into(),
+                "the last notes or pedals ring over the end of the last bar, by less than a beat"
+                    .into(),
             );
         }
         if self.silence_cut {

@@ -1,5 +1,7 @@
 //! Imported files, compared with what the standard or independent readers say they contain.
 
+mod streams;
+
 use super::*;
 use crate::worked::{self, file, track};
 use crate::{ImportError, take};

@@ -44,6 +44,7 @@ pub(super) struct Reader<'a, 'f> {
     /// Whether a meta or system-exclusive event has cancelled the running status.
     cancelled: bool,
     prefix: Option<Channel>,
+    port: u8,
     /// A system-exclusive message that continues in a later packet.
     packet: Option<(u64, Vec<u8>)>,
 }
@@ -70,6 +71,7 @@ impl<'a, 'f> Reader<'a, 'f> {
             running: None,
             cancelled: false,
             prefix: None,
+            port: 0,
             packet: None,
         }
     }
@@ -197,9 +199,13 @@ impl<'a, 'f> Reader<'a, 'f> {
         self.close_packet();
         self.prefix = None;
         if let Some(message) = Message::channel_voice(status, a, b) {
-            self.track.events.push(Event { at: self.now, body: Body::Message(message) });
+            self.keep(self.now, Body::Message(message));
         }
         Ok(())
+    }
+
+    fn keep(&mut self, at: u64, body: Body) {
+        self.track.events.push(Event { at, port: self.port, body });
     }
 
     fn meta(&mut self) -> Result<Flow, Stop> {
@@ -215,6 +221,7 @@ impl<'a, 'f> Reader<'a, 'f> {
         match kind {
             Meta::END => return Ok(Flow::End),
             Meta::PREFIX => self.prefix = Channel::from_number(data[0].saturating_add(1)),
+            Meta::PORT => self.port = data[0],
             _ => self.track.metas.push(Meta { at: self.now, kind, channel: self.prefix, data }),
         }
         Ok(Flow::On)
@@ -265,7 +272,7 @@ impl<'a, 'f> Reader<'a, 'f> {
         }
         let place = self.track.sysex.len() as u32;
         self.track.sysex.push(bytes.into());
-        self.track.events.push(Event { at, body: Body::SysEx(place) });
+        self.keep(at, Body::SysEx(place));
     }
 
     /// Skips a system message, which does not belong in a file (MIDI 1.0, table V), with its data.

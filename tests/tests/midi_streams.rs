@@ -1,0 +1,52 @@
+//! Files whose tracks share channels and play on several ports, written and read by mido: imported and
+//! exported, each channel of each port sends the same messages at the same ticks.
+
+use chaconne_tests::program;
+use std::collections::BTreeSet;
+use std::path::Path;
+use std::process::Command;
+
+/// Runs a script of `tests/python` and returns its lines.
+fn python(script: &str, arguments: &[&str]) -> Vec<String> {
+    let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("python").join(script);
+    let output = Command::new(chaconne_tests::python::python())
+        .env("PYTHONDONTWRITEBYTECODE", "1")
+        .arg(script)
+        .args(arguments)
+        .output()
+        .expect("Python starts");
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    String::from_utf8(output.stdout).unwrap().lines().map(String::from).collect()
+}
+
+/// What a file that mido wrote sends, and what it sends after an import and an export.
+fn through(seed: u64) -> (Vec<String>, Vec<String>) {
+    let folder = tempfile::tempdir().unwrap();
+    let path = |name: &str| folder.path().join(name).to_str().unwrap().to_string();
+    let (theirs, song, ours) = (path("theirs.mid"), path("song.ron"), path("ours.mid"));
+    let wrote = python("write_streams.py", &[&theirs, &seed.to_string()]);
+    program::run(&["import", &theirs, &song]).ends(0);
+    program::run(&["export", &song, "--midi", &ours]).ends(0);
+    (wrote, python("read_streams.py", &[&ours]))
+}
+
+#[test]
+fn shared_channels_and_ports_send_what_they_sent() {
+    let mut ports = BTreeSet::new();
+    for seed in 0..12 {
+        let (theirs, ours) = through(seed);
+        assert!(theirs.len() > 500, "{}", theirs.len());
+        ports.extend(theirs.iter().map(|line| line.split(' ').next().unwrap().to_string()));
+        let lost: Vec<&String> = theirs.iter().filter(|line| !ours.contains(line)).collect();
+        let added: Vec<&String> = ours.iter().filter(|line| !theirs.contains(line)).collect();
+        assert!(
+            theirs == ours,
+            "seed {seed}: {} lost, the first {:?}; {} added, the first {:?}",
+            lost.len(),
+            &lost[..lost.len().min(8)],
+            added.len(),
+            &added[..added.len().min(8)],
+        );
+    }
+    assert!(ports.len() > 3, "the seeds cover several ports: {ports:?}");
+}
