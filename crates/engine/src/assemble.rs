@@ -144,7 +144,7 @@ fn stroke(caught: &Caught, from: Tick, most: Tick) -> Stroke {
 fn note(caught: &Caught, round: &Round, frame: &Frame<'_>) -> Note {
     let stroke = stroke(caught, round.from, round.length);
     let played = Stroke { key: transposed(stroke.key, -frame.transpose), ..stroke };
-    Note { id: caught.id, channel: caught.channel, played, placed: Placed::NOWHERE }
+    Note { id: caught.id, channel: caught.channel, played, placed: Placed::UNCHANGED }
 }
 
 /// Whether a gesture belongs to a round: it begins in it, or was away from rest when its take began.

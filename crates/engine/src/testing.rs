@@ -68,7 +68,7 @@ impl Build {
                 release: U7::CENTRE,
             };
             let (id, channel) = (pass.free_note_id(), Channel::default());
-            pass.notes_mut().notes.push(Note { id, channel, played, placed: Placed::NOWHERE });
+            pass.notes_mut().notes.push(Note { id, channel, played, placed: Placed::UNCHANGED });
         }
         pass.sort();
         self.passes.push(pass.id);

@@ -99,7 +99,7 @@ fn value(value: u8) -> U7 {
 fn note(id: u32, start: i64, length: i64, key: u8) -> Note {
     let (key, velocity, release) = (value(key), value(90), value(40));
     let played = Stroke { start: Tick(start), length: Tick(length), key, velocity, release };
-    Note { id: NoteId(id), channel: Channel::default(), played, placed: Placed::NOWHERE }
+    Note { id: NoteId(id), channel: Channel::default(), played, placed: Placed::UNCHANGED }
 }
 
 fn lane(controller: u8, points: &[(i64, u8)]) -> Lane {

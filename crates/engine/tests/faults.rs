@@ -204,7 +204,8 @@ fn about_to_start() -> Bench {
     let (key, velocity, release) = (U7::low_bits(60), U7::low_bits(90), U7::CENTRE);
     let played = Stroke { start: Tick::ZERO, length: Tick(100), key, velocity, release };
     let channel = Channel::default();
-    pass.notes_mut().notes = vec![Note { id: NoteId(1), channel, played, placed: Placed::NOWHERE }];
+    pass.notes_mut().notes =
+        vec![Note { id: NoteId(1), channel, played, placed: Placed::UNCHANGED }];
     song.lay(Letter::A, pass);
     Bench::with(song, Config { lead: 5 * MS, ..Config::default() })
 }
@@ -405,7 +406,7 @@ fn a_tempo_change_that_parts_a_roll_loses_none_of_its_strokes() {
     let note = |(id, start, key, more): (u32, i64, u8, u8)| {
         let (key, velocity) = (U7::low_bits(key), U7::low_bits(velocity.get() + more));
         let played = Stroke { start: Tick(start), length: Tick(50), key, velocity, release };
-        Note { id: NoteId(id), channel, played, placed: Placed::NOWHERE }
+        Note { id: NoteId(id), channel, played, placed: Placed::UNCHANGED }
     };
     pass.notes_mut().notes = [(1, 1055, 60, 0), (2, 1135, 60, 20)].map(note).to_vec();
     song.lay(Letter::A, pass);

@@ -22,7 +22,8 @@ fn next_pass(song: &Song) -> Pass {
     let (key, velocity, release) = (U7::low_bits(40), U7::low_bits(90), U7::CENTRE);
     let played = Stroke { start: Tick(100), length: Tick(50), key, velocity, release };
     let channel = Channel::default();
-    pass.notes_mut().notes = vec![Note { id: NoteId(1), channel, played, placed: Placed::NOWHERE }];
+    pass.notes_mut().notes =
+        vec![Note { id: NoteId(1), channel, played, placed: Placed::UNCHANGED }];
     pass
 }
 

@@ -676,7 +676,8 @@ fn rule_7_punch_silences_a_long_note_too_that_began_several_rounds_before() {
     let (key, velocity, release) = (U7::low_bits(60), U7::low_bits(90), U7::CENTRE);
     let played = Stroke { start: Tick::ZERO, length: Tick(8 * BAR), key, velocity, release };
     let channel = Channel::default();
-    pass.notes_mut().notes = vec![Note { id: NoteId(1), channel, played, placed: Placed::NOWHERE }];
+    pass.notes_mut().notes =
+        vec![Note { id: NoteId(1), channel, played, placed: Placed::UNCHANGED }];
     song.lay(Letter::A, pass);
     let mut b = Bench::new(song);
     b.command(Command::Play);

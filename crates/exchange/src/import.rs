@@ -84,7 +84,7 @@ fn fill(pass: &mut Pass, part: Part) {
     notes.sort_by_key(|(_, stroke)| (stroke.start, stroke.key));
     let length = pass.length;
     let content = pass.notes_mut();
-    let placed = Placed::NOWHERE;
+    let placed = Placed::UNCHANGED;
     let note = |(id, (channel, played))| Note { id: NoteId(id), channel, played, placed };
     content.notes = (1..).zip(notes).map(note).collect();
     content.lanes = part.lanes.into_iter().map(|lane| lane.covering(length)).collect();

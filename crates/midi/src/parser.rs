@@ -71,7 +71,8 @@ impl Parser {
         self.sysex.clear();
     }
 
-    /// How many data bytes arrived outside any message.
+    /// How many data bytes were dropped: outside any message, or because the second data byte of
+    /// their message did not follow.
     pub fn stray(&self) -> u64 {
         self.stray
     }

@@ -146,9 +146,9 @@ pub struct SerialLine<T> {
     offer: Offer,
     real_time_byte: [u8; 1],
     free_at: Ns,
-    /// The running status and when it was sent; status 0 for none.
+    /// The running status (0 for none), and when it was sent.
     status: u8,
-    said_at: Ns,
+    status_at: Ns,
     worst: Ns,
 }
 
@@ -167,7 +167,7 @@ impl<T: Copy> SerialLine<T> {
             real_time_byte: [0],
             free_at: Ns::MIN,
             status: 0,
-            said_at: 0,
+            status_at: 0,
             worst: 0,
         }
     }
@@ -279,7 +279,7 @@ impl<T: Copy> SerialLine<T> {
 
     /// Encodes the current message, unless part of it has been sent.
     fn encode(&mut self, now: Ns) {
-        let fresh = self.grain == Grain::Bytes && now.saturating_sub(self.said_at) < RENEW;
+        let fresh = self.grain == Grain::Bytes && now.saturating_sub(self.status_at) < RENEW;
         let running = if fresh { self.status } else { 0 };
         if let Some(current) = self.current.as_mut().filter(|current| current.taken == 0) {
             current.encode(running);
@@ -299,7 +299,7 @@ impl<T: Copy> SerialLine<T> {
         self.occupy(now, count);
         if first >= 0x80 {
             self.status = if first < 0xF0 { first } else { 0 };
-            self.said_at = now;
+            self.status_at = now;
         }
         let began = (current.taken == 0).then(|| Began::of(&current.item));
         current.taken += count;

@@ -1,13 +1,13 @@
 //! Chord symbols and the chart of a section.
 //!
-//! A symbol is a root, a kind and perhaps another bass note, as written over a lead sheet:
-//! `Am7`, `F#m7b5`, `C/G`, `N.C.` where no chord is played. Reading accepts the usual spellings
-//! of a kind; writing uses one.
+//! A symbol is a root, a kind and perhaps a different bass note, as written over a lead sheet:
+//! `Am7`, `F#m7b5`, `C/G`; `N.C.` means no chord. Reading accepts the usual spellings of a kind;
+//! writing always uses the same one.
 
 use chaconne_time::Tick;
 use std::fmt;
 
-/// A note name as it is spelt: a letter with up to two sharps or flats.
+/// A note name: a letter with up to two sharps or flats.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct NoteName {
     letter: u8,
@@ -26,12 +26,12 @@ impl NoteName {
         char::from(self.letter)
     }
 
-    /// Sharps, or flats where negative; -2..=2.
+    /// The number of sharps, or of flats if negative; -2..=2.
     pub fn alter(self) -> i8 {
         self.alter
     }
 
-    /// The name at the start of `text`, and what follows it.
+    /// The name at the start of `text`, and the rest of the text.
     fn split(text: &str) -> Option<(NoteName, &str)> {
         let letter = text.chars().next()?;
         let rest = text.get(1..)?;
@@ -115,7 +115,7 @@ pub enum ChordKind {
     Power,
 }
 
-/// Every kind with its spellings, the one that is written first. Common practice, no source.
+/// Every kind with its spellings; the first is the one that is written. Common practice; no source.
 const KINDS: &[(ChordKind, &[&str])] = &[
     (ChordKind::Major, &["", "maj", "M"]),
     (ChordKind::Minor, &["m", "min", "-"]),
@@ -148,12 +148,12 @@ const KINDS: &[(ChordKind, &[&str])] = &[
 ];
 
 impl ChordKind {
-    /// Every kind, from plain to rich.
+    /// Every kind, from triads to extended chords, then suspended and added ones.
     pub fn all() -> impl Iterator<Item = ChordKind> {
         KINDS.iter().map(|(kind, _)| *kind)
     }
 
-    /// What follows the root: `m7`, `sus4`; nothing for a major chord.
+    /// The text after the root: `m7`, `sus4`; empty for a major chord.
     pub fn suffix(self) -> &'static str {
         let found = KINDS.iter().find(|(kind, _)| *kind == self);
         found.and_then(|(_, spellings)| spellings.first()).unwrap_or(&"")
@@ -165,7 +165,7 @@ impl ChordKind {
     }
 }
 
-/// What is written over a bar of a lead sheet.
+/// A chord symbol, as written over a bar of a lead sheet.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum ChordSymbol {
     /// No chord: `N.C.`
@@ -174,14 +174,14 @@ pub enum ChordSymbol {
     Chord {
         /// The root.
         root: NoteName,
-        /// What kind it is.
+        /// The kind.
         kind: ChordKind,
-        /// The bass, where it is not the root.
+        /// The bass note, if it is not the root.
         bass: Option<NoteName>,
     },
 }
 
-/// A chord symbol that is none.
+/// The text is not a chord symbol.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error("'{0}' is not a chord: use a root and a kind, such as Am7, Bb or F#m7b5/E, or N.C.")]
 pub struct ChordError(pub String);
@@ -223,9 +223,9 @@ fn chord(text: &str) -> Option<ChordSymbol> {
 /// A chord of a section's chart.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct Chord {
-    /// Where it begins, from the section's start; it holds until the next.
+    /// Where it begins, from the section's start; it lasts until the next chord.
     pub at: Tick,
-    /// What it is.
+    /// Its symbol.
     pub symbol: ChordSymbol,
 }
 
@@ -234,7 +234,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn symbols_read_as_they_are_written() {
+    fn every_symbol_reads_back_from_its_text() {
         let roots = "ABCDEFG"
             .chars()
             .flat_map(|letter| (-2..=2).map(move |alter| NoteName::new(letter, alter).unwrap()));
@@ -250,7 +250,7 @@ mod tests {
     }
 
     #[test]
-    fn usual_spellings_are_understood() {
+    fn usual_spellings_are_read_and_others_refused() {
         for (typed, written) in
             [("Bbmin7", "Bbm7"), ("CM7/G", "Cmaj7/G"), ("F#-7b5", "F#m7b5"), ("Ebaug", "Eb+")]
         {
@@ -263,7 +263,7 @@ mod tests {
     }
 
     #[test]
-    fn no_spelling_stands_for_two_kinds() {
+    fn no_spelling_means_two_kinds() {
         let mut all: Vec<&str> =
             KINDS.iter().flat_map(|(_, spellings)| *spellings).copied().collect();
         let count = all.len();

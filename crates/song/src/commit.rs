@@ -3,12 +3,12 @@
 use crate::{Edit, EditError, Laid, PassEdit, Placement, SectionEdit, Song, TrackEdit};
 use std::fmt;
 
-/// Edits made as one, in their order.
+/// Edits that are made together.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Commit {
-    /// What was done.
+    /// What the edits do, as undo and redo name it.
     pub label: Label,
-    /// How.
+    /// The edits, in the order in which they are applied.
     pub edits: Vec<Edit>,
 }
 
@@ -23,13 +23,14 @@ impl Commit {
         Commit { label: Label::of(&edit), edits: vec![edit] }
     }
 
-    /// Applies all edits, or none; returns the edits that undo them, in the order to apply them.
+    /// Applies all edits, or none. Returns the edits that undo them, in the order in which to apply
+    /// them.
     pub fn apply(self, song: &mut Song) -> Result<Vec<Edit>, EditError> {
         Edit::apply_all(self.edits, song)
     }
 }
 
-/// One table gives each label its words.
+/// Declares [`Label`] from one table of labels and their words.
 macro_rules! labels {
     ($($label:ident $words:literal,)*) => {
         /// What a commit did, as undo and redo name it.
@@ -42,7 +43,7 @@ macro_rules! labels {
             /// Every label.
             pub const ALL: &[Label] = &[$(Label::$label),*];
 
-            /// The words for it, in lower case: "new pass".
+            /// The words of the label, in lower case: "new pass".
             pub fn words(self) -> &'static str {
                 match self {
                     $(Label::$label => $words,)*
@@ -117,9 +118,9 @@ impl std::str::FromStr for Label {
     type Err = String;
     fn from_str(words: &str) -> Result<Label, String> {
         let found = Label::ALL.iter().find(|label| label.words() == words);
-        found.copied().ok_or_else(|| {
-            format!("label '{words}' is not known; a label is one such as \"new pass\"")
-        })
+        found
+            .copied()
+            .ok_or_else(|| format!("'{words}' is not a label; use one such as \"new pass\""))
     }
 }
 
@@ -212,7 +213,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn each_label_has_words_of_its_own_and_reads_back() {
+    fn every_label_reads_back_from_its_words() {
         for label in Label::ALL {
             assert_eq!(label.to_string().parse(), Ok(*label));
         }

@@ -1,9 +1,9 @@
-//! Every change a song can undergo, each with its exact inverse.
+//! Every change that can be made to a song, each with its exact inverse.
 //!
-//! An edit is applied whole or refused whole. Applying it returns the edit that undoes it:
-//! applied in turn, the song is what it was, ids and order included. An edit changes one field
-//! and costs what that field costs, however long the song is. It refuses what the song's text
-//! would refuse, so every song that edits can make can be saved and opened again.
+//! An edit is applied whole or refused whole. Applying it returns the edit that undoes it, which
+//! restores ids and order too. An edit changes one field or one list entry, so its cost does not
+//! grow with the rest of the song. It refuses what the song's text would refuse, so every song that
+//! edits can make can be saved and opened again.
 
 mod layers;
 mod notes;
@@ -22,7 +22,7 @@ use std::sync::Arc;
 /// A change to a song.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Edit {
-    /// Gives the song another title.
+    /// Sets the title.
     Title(String),
     /// Sets or clears the key.
     Key(Option<KeySignature>),
@@ -30,40 +30,40 @@ pub enum Edit {
     Transpose(Transpose),
     /// Sets the order of sections.
     Form(Form),
-    /// Adds a track at a place in the list of tracks.
+    /// Adds a track to the list of tracks.
     AddTrack {
-        /// The index it gets.
+        /// The index it gets in the list.
         at: usize,
         /// The track.
         track: Arc<Track>,
     },
-    /// Removes a track, which must have no pass left.
+    /// Removes a track, which must have no passes.
     RemoveTrack(TrackId),
     /// Changes a field of a track.
     Track(TrackId, TrackEdit),
-    /// Adds a section at a place in the list of sections.
+    /// Adds a section to the list of sections.
     AddSection {
-        /// The index it gets.
+        /// The index it gets in the list.
         at: usize,
-        /// The section. Its layers are of passes of the song, which it then shares, and of the
-        /// new ones.
+        /// The section. Its layers contain the new passes and passes of the song, which it then
+        /// shares.
         section: Arc<Section>,
-        /// The passes that are new, each in a layer.
+        /// The new passes, each in one of its layers.
         passes: Vec<SharedPass>,
     },
-    /// Removes a section, which must not be the last one and not be in the form. Passes that
-    /// no other section has are removed with it.
+    /// Removes a section, which must not be the only one or in the form. Passes that no other
+    /// section contains are removed with it.
     RemoveSection(Letter),
     /// Changes a field of a section, or its layers.
     Section(Letter, SectionEdit),
-    /// Changes a pass, in every section that has it.
+    /// Changes a pass, in every section that contains it.
     Pass(PassId, PassEdit),
 }
 
-/// A change to a track.
+/// A change to a track: the new value of one field.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum TrackEdit {
-    /// What musicians call it.
+    /// The name that musicians give it.
     Name(String),
     /// The port it plays on.
     Port(String),
@@ -73,11 +73,11 @@ pub enum TrackEdit {
     Bank(Option<U14>),
     /// The program, 0..=127.
     Program(Option<U7>),
-    /// Whether its keys are pitches.
+    /// Whether its keys are pitches rather than drums.
     Pitched(bool),
     /// The grid of its feel.
     Grid(Option<NoteValue>),
-    /// How far notes are pulled, 0..=100 percent.
+    /// How far notes are pulled to the grid, 0..=100 percent.
     Pull(u8),
     /// The swing of its feel.
     Swing(Swing),
@@ -85,24 +85,24 @@ pub enum TrackEdit {
     Reach(u8),
     /// Whether rolls move together.
     Rolls(bool),
-    /// Its volume.
+    /// Its volume; `None` leaves the instrument's.
     Volume(Option<U7>),
-    /// Its pan.
+    /// Its pan; `None` leaves the instrument's.
     Pan(Option<U7>),
     /// Whether it is silent.
     Mute(bool),
-    /// The length of a new pass, in ticks.
+    /// The length of a new pass; `None` for the section's.
     PassLength(Option<Tick>),
 }
 
 /// A change to a section.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum SectionEdit {
-    /// Another letter, in the form too.
+    /// Its letter, which changes in the form too.
     Letter(Letter),
-    /// What it is.
+    /// Its name.
     Name(String),
-    /// Its key.
+    /// Its key; `None` for the song's.
     Key(Option<KeySignature>),
     /// How far its pitched tracks are transposed.
     Transpose(Transpose),
@@ -110,7 +110,7 @@ pub enum SectionEdit {
     Metre(MetreMap),
     /// Its tempi.
     Tempo(TempoMap),
-    /// The chord that begins at a tick: set, replaced or, with nothing, removed.
+    /// The chord that begins at a tick; `None` removes it.
     Chord(Tick, Option<ChordSymbol>),
     /// Lays a pass into its stack.
     Lay {
@@ -121,26 +121,26 @@ pub enum SectionEdit {
         /// Whether it is silent there.
         mute: bool,
     },
-    /// Removes the layer of a pass, and the pass too if no other section has it.
+    /// Removes the layer of a pass, and the pass too if no other section contains it.
     Remove(PassId),
-    /// Moves the layer of a pass to another place in the stack.
+    /// Moves the layer of a pass to another index in the stack.
     Move(PassId, usize),
     /// Mutes or unmutes the layer of a pass.
     Mute(PassId, bool),
-    /// Puts another pass into the layer of one: a copy makes the layer its section's own.
+    /// Replaces the pass of a layer. Replacing a shared pass by a copy makes it the section's own.
     Replace(PassId, Laid),
 }
 
-/// The pass of a layer that is laid.
+/// The pass to put into a layer.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Laid {
-    /// One that is new; its content is put into order.
+    /// A new pass; its content is sorted.
     New(SharedPass),
-    /// A pass of another section: it is shared from then on.
+    /// A pass of another section, which is shared from then on.
     Shared(PassId),
-    /// A copy of one, under an id of its own.
+    /// A copy of a pass.
     Copy {
-        /// The pass that is copied.
+        /// The pass to copy.
         of: PassId,
         /// The id of the copy.
         id: PassId,
@@ -148,7 +148,7 @@ pub enum Laid {
 }
 
 impl Laid {
-    /// The id of the pass that it adds to the song; none where the pass is there already.
+    /// The id of the pass that it adds to the song; `None` if the pass is already in the song.
     pub fn new_id(&self) -> Option<PassId> {
         match self {
             Laid::New(pass) => Some(pass.id),
@@ -161,11 +161,11 @@ impl Laid {
 /// A change to a pass.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum PassEdit {
-    /// Gives it a feel of its own, or the track's.
+    /// Sets its feel; `None` for the track's.
     Feel(Option<Feel>),
     /// Sets its length.
     Length(Tick),
-    /// Sets where it silences the passes under it.
+    /// Sets where it silences the passes of its track below it.
     Covers(Vec<Span>),
     /// Adds notes.
     AddNotes(Vec<Note>),
@@ -173,13 +173,13 @@ pub enum PassEdit {
     RemoveNotes(Vec<NoteId>),
     /// Sets how long notes were held, once their releases are known.
     Played(Vec<Release>),
-    /// Places notes somewhere else, or back to where they were played.
+    /// Changes a field of notes, or sets it back to what was played.
     Place(Vec<(NoteId, Placement)>),
     /// Adds a lane.
     AddLane(Lane),
     /// Removes a lane.
     RemoveLane(LaneId),
-    /// Sets where a lane owns its controller. Its points must lie inside.
+    /// Sets where a lane owns its controller. All its points must be inside.
     LaneSpan(LaneId, Span),
     /// Adds a point to a lane.
     AddPoint(PointId, Point),
@@ -187,11 +187,11 @@ pub enum PassEdit {
     RemovePoint(PointId),
     /// Sets the value of a point.
     PointValue(PointId, U14),
-    /// Sets how a controller gets from a point to the next.
+    /// Sets how a controller moves from a point to the next.
     PointShape(PointId, Shape),
-    /// Adds a system-exclusive message, as the `nth` of those at its tick, from 0.
+    /// Adds a system-exclusive message. The number is its index among the messages at its tick.
     AddSysEx(usize, SysEx),
-    /// Removes the `nth` system-exclusive message at a tick, from 0.
+    /// Removes a system-exclusive message, by its index among the messages at its tick.
     RemoveSysEx(usize, Tick),
 }
 
@@ -206,7 +206,7 @@ pub struct Release {
     pub release: U7,
 }
 
-/// A field of a note that an edit places; `None` puts it back to what was played.
+/// The new value of one field of a note; `None` sets it back to what was played.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Placement {
     /// The start, from the pass's start.
@@ -221,14 +221,14 @@ pub enum Placement {
     Release(Option<U7>),
 }
 
-/// Names a point of a pass.
+/// Identifies a point within its pass.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct PointId {
     /// The lane it is in.
     pub lane: LaneId,
-    /// When it is.
+    /// Its position, from the pass's start.
     pub at: Tick,
-    /// Which it is of those at the same tick, from 0.
+    /// Its index among the points of the lane at the same tick.
     pub nth: usize,
 }
 
@@ -252,14 +252,14 @@ pub enum EditError {
     NoNote(u32, u32),
     /// There is no such lane, point or message.
     #[error("{0}")]
-    Nothing(String),
-    /// The id, letter or place is in use.
+    NotFound(String),
+    /// The id, section letter or lane is already used.
     #[error("{0} is already in the song")]
     Taken(String),
-    /// The place in the list does not exist.
+    /// The index is past the end of the list.
     #[error("place {0} is past the end of the list")]
     NoPlace(usize),
-    /// The song must keep what was to be taken out.
+    /// The song still needs what the edit would remove, or already has what it would add.
     #[error("{0}")]
     InUse(String),
     /// The song has as many as it can hold.
@@ -290,8 +290,8 @@ impl Edit {
         }
     }
 
-    /// Applies edits in order and returns the edits that undo them, in the order to apply them.
-    /// Where one is refused, those before it are undone again.
+    /// Applies edits in order and returns the edits that undo them, in the order in which to apply
+    /// them. If one is refused, those before it are undone.
     pub fn apply_all(
         edits: impl IntoIterator<Item = Edit>,
         song: &mut Song,
@@ -325,7 +325,7 @@ impl Edit {
         }
     }
 
-    /// Lays a new pass on a section's stack, at an index.
+    /// The edit that lays a new pass into a section's stack, at an index.
     pub fn lay(section: Letter, at: usize, pass: impl Into<SharedPass>) -> Edit {
         let pass = Laid::New(pass.into());
         Edit::Section(section, SectionEdit::Lay { at, pass, mute: false })
@@ -337,12 +337,12 @@ fn swap<T>(field: &mut T, value: T) -> T {
     std::mem::replace(field, value)
 }
 
-/// Says which pass a rule was broken in.
+/// The error for a pass that breaks a rule.
 fn in_pass(id: PassId, broken: String) -> EditError {
     EditError::Unfit(format!("pass {}: {broken}", id.0))
 }
 
-/// A pass with its content in the order in which it is kept.
+/// The pass with its content sorted.
 fn in_order(mut pass: SharedPass) -> SharedPass {
     if !pass.is_in_order() {
         Arc::make_mut(&mut pass).sort();

@@ -1,14 +1,14 @@
-//! Feel: how far and to which grid a part is pulled when it is performed.
+//! Feel: the grid to which a part is pulled when it is performed, and how far.
 
 use chaconne_time::NoteValue;
 use std::fmt;
 
-/// Where the second of two grid steps lies in the pair, in hundredths of a percent:
+/// Where the second of a pair of grid steps starts within the pair, in hundredths of a percent:
 /// 5000 (straight) to 7500 (dotted); 6667 is two to one.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Swing(u16);
 
-/// What is wrong with a feel setting.
+/// Why a feel setting was refused.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum FeelError {
     /// Swing outside 50 to 75 percent, or with more than two decimals.
@@ -20,7 +20,7 @@ impl Swing {
     /// Straight: 50 %.
     pub const STRAIGHT: Swing = Swing(5000);
 
-    /// Swing of so many hundredths of a percent, 5000..=7500.
+    /// A swing in hundredths of a percent, 5000..=7500.
     pub fn from_hundredths(hundredths: u16) -> Result<Swing, FeelError> {
         if !(5000..=7500).contains(&hundredths) {
             return Err(FeelError::Swing(Swing(hundredths).to_string()));
@@ -28,14 +28,14 @@ impl Swing {
         Ok(Swing(hundredths))
     }
 
-    /// Hundredths of a percent.
+    /// The swing in hundredths of a percent.
     pub fn hundredths(self) -> u16 {
         self.0
     }
 }
 
 impl fmt::Display for Swing {
-    /// Percent, with up to two decimals.
+    /// Writes percent with up to two decimals.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let text = format!("{}.{:02}", self.0 / 100, self.0 % 100);
         f.write_str(text.trim_end_matches('0').trim_end_matches('.'))
@@ -57,24 +57,24 @@ impl std::str::FromStr for Swing {
     }
 }
 
-/// How a part is corrected when it is performed; what was played stays as it was.
+/// How a part is corrected when it is performed. The notes as played never change.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct Feel {
     /// The grid; `None` performs the part as played.
     pub grid: Option<NoteValue>,
-    /// How far towards the grid, 0..=100 percent.
+    /// How far notes move towards the grid, 0..=100 percent.
     pub pull: u8,
-    /// Where every second grid step lies.
+    /// Where every second grid step starts.
     pub swing: Swing,
     /// How near to the grid a note must be to be moved, 0..=100 percent of half a step;
     /// 100 moves every note.
     pub reach: u8,
-    /// Whether strokes of one drum less than 50 ms apart move together, spacing kept.
+    /// Whether strokes of one drum less than 50 ms apart move together and keep their spacing.
     pub rolls: bool,
 }
 
 impl Feel {
-    /// As played. `rolls` is meant to be on for drums.
+    /// A feel that performs the part as played. Pass true for `rolls` on drum tracks.
     pub fn off(rolls: bool) -> Feel {
         Feel { grid: None, pull: 100, swing: Swing::STRAIGHT, reach: 100, rolls }
     }

@@ -1,58 +1,59 @@
-//! The form: in which order sections are played, with times, groups and endings.
+//! The form: the order in which sections are played, with repeats, groups and endings.
 //!
-//! As people type it: `A (B C) x2 A`. A group is repeated as often as `x` says; each of its
-//! endings is in square brackets after the times it is for: `(B C [1 D] [2 E])` plays
-//! B C D B C E. What is written here is what is typed; only the route of a performance unrolls
-//! it. Its unrolled length is counted, never tried out.
+//! People type it as `A (B C) x2 A`. `x` says how many times a section or group is played. A group
+//! may have endings in square brackets, each starting with the times it is for:
+//! `(B C [1 D] [2 E])` plays B C D B C E. The form is kept as typed, and only the route of a
+//! performance unrolls it. Its length is calculated without unrolling it, because a short form can
+//! be very long when unrolled.
 
 use crate::{Letter, LetterError};
 use std::collections::BTreeMap;
 use std::fmt::{self, Display};
 
-/// The order of sections; empty where none is set yet.
+/// The order of sections; empty if none is set yet.
 #[derive(Debug, Clone, PartialEq, Eq, Hash, Default)]
 pub struct Form {
-    /// What is played, one after the other.
+    /// The sections and groups, in the order in which they are played.
     pub entries: Vec<FormEntry>,
 }
 
 /// A section or a group, and how many times it is played.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
 pub struct FormEntry {
-    /// What is played.
+    /// The section or group.
     pub part: FormPart,
-    /// How many times, 1 or more.
+    /// How many times it is played, 1..=10000.
     pub times: u32,
 }
 
-/// What an entry of the form plays.
+/// A section or a group.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
 pub enum FormPart {
     /// A section.
     Section(Letter),
-    /// Several entries, and endings that differ from time to time.
+    /// Several entries, with endings that may differ each time.
     Group(FormGroup),
 }
 
-/// Entries that are played together.
+/// Entries that are repeated together.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
 pub struct FormGroup {
-    /// What is played every time; not empty.
+    /// The entries that are played every time; not empty.
     pub entries: Vec<FormEntry>,
-    /// What follows at some times, in order of their first time; no two for the same time.
+    /// The endings, in order of their first time; no two for the same time.
     pub endings: Vec<Ending>,
 }
 
-/// What a group ends with at certain times.
+/// An ending of a group, for certain times through it.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
 pub struct Ending {
-    /// The times it is played, from 1, ascending; not empty.
+    /// The times through the group that end with it, from 1, ascending; not empty.
     pub times: Vec<u32>,
-    /// What is played; not empty.
+    /// The entries of the ending; not empty.
     pub entries: Vec<FormEntry>,
 }
 
-/// What is wrong with a form, and what would be right.
+/// A sentence that says what is wrong with a form, and what would be right.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error("{0}")]
 pub struct FormError(String);
@@ -68,7 +69,7 @@ fn wrong<T>(message: impl Into<String>) -> Result<T, FormError> {
 }
 
 impl FormEntry {
-    /// A section, once.
+    /// A section that is played once.
     pub fn once(letter: Letter) -> FormEntry {
         FormEntry { part: FormPart::Section(letter), times: 1 }
     }
@@ -77,10 +78,10 @@ impl FormEntry {
 impl Form {
     /// The most sections a form may play.
     pub const LONGEST: u64 = 10_000;
-    /// How deep groups may lie in one another.
+    /// How deep groups may be nested.
     pub const DEEPEST: usize = 4;
 
-    /// Sections one after another.
+    /// A form that plays each of these sections once.
     pub fn of(letters: impl IntoIterator<Item = Letter>) -> Form {
         Form { entries: letters.into_iter().map(FormEntry::once).collect() }
     }
@@ -90,12 +91,12 @@ impl Form {
         self.entries.is_empty()
     }
 
-    /// How many sections it plays.
+    /// How many sections it plays, repeats included.
     pub fn length(&self) -> u64 {
         length(&self.entries)
     }
 
-    /// The letters as written: what is repeated counts once.
+    /// The letters in the order in which they are written, without repeats by `x`.
     pub fn letters(&self) -> Vec<Letter> {
         let mut letters = Vec::new();
         each_letter(&self.entries, &mut |letter| letters.push(*letter));
@@ -107,14 +108,14 @@ impl Form {
         self.letters().contains(&letter)
     }
 
-    /// The same form with one letter in the place of another.
+    /// The same form with the letter `from` changed to `to` everywhere.
     pub fn renamed(mut self, from: Letter, to: Letter) -> Form {
         rename(&mut self.entries, from, to);
         self
     }
 
-    /// Whether it is a form: nothing in it is empty, times and depth are in range, and it does
-    /// not grow too long.
+    /// Checks that no group or ending is empty, that endings are in order, and that times, depth
+    /// and length are in range.
     pub fn check(&self) -> Result<(), FormError> {
         check(&self.entries, 0)?;
         let length = self.length();
@@ -200,13 +201,13 @@ fn check_depth(depth: usize) -> Result<(), FormError> {
 fn check_group(group: &FormGroup, times: u32, depth: usize) -> Result<(), FormError> {
     check_depth(depth)?;
     if group.entries.is_empty() {
-        return wrong("the form has a group without sections; put at least one in, such as (A B)");
+        return wrong("the form has an empty group; put at least one section in it, such as (A B)");
     }
     check(&group.entries, depth + 1)?;
     let mut taken = BTreeMap::new();
     for (index, ending) in group.endings.iter().enumerate() {
         if ending.entries.is_empty() || ending.times.is_empty() {
-            return wrong("an ending has no sections; put at least one in, such as [1 A]");
+            return wrong("an ending is empty; put at least one section in it, such as [1 A]");
         }
         for &time in &ending.times {
             if !(1..=times).contains(&time) {
@@ -221,7 +222,7 @@ fn check_group(group: &FormGroup, times: u32, depth: usize) -> Result<(), FormEr
     let sorted = |ending: &Ending| ending.times.is_sorted();
     let firsts = group.endings.iter().map(|ending| ending.times.first().copied());
     if !group.endings.iter().all(sorted) || !firsts.is_sorted() {
-        return wrong("endings go in the order of their times, such as [1 A] [2 B]");
+        return wrong("endings must be in the order of their times, such as [1 A] [2 B]");
     }
     Ok(())
 }
@@ -234,7 +235,7 @@ impl Display for Form {
     }
 }
 
-/// Writes entries with spaces between them.
+/// Appends entries to `text`, with spaces between them.
 fn spell(entries: &[FormEntry], text: &mut String) {
     for entry in entries {
         if !text.is_empty() && !text.ends_with('(') {
@@ -268,7 +269,7 @@ fn last_ending(group: &FormGroup) -> Option<u32> {
     group.endings.iter().flat_map(|ending| ending.times.iter().copied()).max()
 }
 
-/// A piece of a typed form.
+/// A token of a typed form.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Token<'a> {
     Letters(&'a str),
@@ -302,7 +303,7 @@ fn token(text: &str) -> Result<Option<(Token<'_>, &str)>, FormError> {
         'a'..='z' => (Token::Letters(run(char::is_ascii_alphabetic).0), ""),
         other => {
             let shown = other.escape_debug();
-            return wrong(format!("'{shown}' has no place in a form such as A (B C) x2 A"));
+            return wrong(format!("a form cannot contain '{shown}'; write it like A (B C) x2 A"));
         }
     };
     Ok(Some(cut))
@@ -324,7 +325,7 @@ impl<'a> Parser<'a> {
         Ok(found.map(|(token, _)| token))
     }
 
-    /// Entries up to something that is none.
+    /// Reads entries up to the first token that cannot start one.
     fn entries(&mut self, depth: usize) -> Result<Vec<FormEntry>, FormError> {
         let mut entries = Vec::new();
         loop {
@@ -346,7 +347,7 @@ impl<'a> Parser<'a> {
         }
     }
 
-    /// `x2`, if it is next.
+    /// Reads `x2`, if it comes next.
     fn times(&mut self) -> Result<Option<u32>, FormError> {
         if self.peek()? != Some(Token::Times) {
             return Ok(None);
@@ -364,7 +365,7 @@ impl<'a> Parser<'a> {
         Ok(number as u32)
     }
 
-    /// A group whose bracket is open.
+    /// Reads a group, after its opening bracket.
     fn group(&mut self, depth: usize) -> Result<FormGroup, FormError> {
         check_depth(depth)?;
         let entries = self.entries(depth + 1)?;
@@ -376,12 +377,12 @@ impl<'a> Parser<'a> {
         match self.next()? {
             Some(Token::Mark(')')) => Ok(FormGroup { entries, endings }),
             None => wrong("a group is not closed; end it with )"),
-            Some(_) if endings.is_empty() => wrong("a group holds sections, such as (A B)"),
-            Some(_) => wrong("endings go last in a group, such as (A [1 B] [2 C])"),
+            Some(_) if endings.is_empty() => wrong("a group contains sections, such as (A B)"),
+            Some(_) => wrong("endings must come last in a group, such as (A [1 B] [2 C])"),
         }
     }
 
-    /// An ending whose bracket is open.
+    /// Reads an ending, after its opening bracket.
     fn ending(&mut self, depth: usize) -> Result<Ending, FormError> {
         let mut times = Vec::new();
         while let Some(Token::Number(number)) = self.peek()? {
@@ -396,24 +397,26 @@ impl<'a> Parser<'a> {
         match self.next()? {
             Some(Token::Mark(']')) => Ok(Ending { times, entries }),
             None => wrong("an ending is not closed; end it with ]"),
-            Some(_) => wrong("an ending holds sections after its times, such as [1 A]"),
+            Some(_) => wrong("an ending has its times first and then sections, such as [1 A]"),
         }
     }
 }
 
 impl std::str::FromStr for Form {
     type Err = FormError;
-    /// Reads a form as people type it. An error is one sentence that says what would be right.
+    /// Reads a form as people type it.
     fn from_str(text: &str) -> Result<Form, FormError> {
         let mut parser = Parser { rest: text };
         let form = Form { entries: parser.entries(0)? };
         match parser.next()? {
             None => {}
-            Some(Token::Mark(')')) => return wrong("a ) closes no group; open one with ("),
+            Some(Token::Mark(')')) => return wrong("a ) has no matching (; open the group with ("),
             Some(Token::Mark(_)) => {
-                return wrong("endings go inside a group, such as (A [1 B] [2 C])");
+                return wrong("an ending must be inside a group, such as (A [1 B] [2 C])");
             }
-            Some(_) => return wrong("times follow a section or group, such as A x2 or (A B) x2"),
+            Some(_) => {
+                return wrong("times must follow a section or group, such as A x2 or (A B) x2");
+            }
         }
         form.check()?;
         Ok(form)

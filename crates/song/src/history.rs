@@ -1,9 +1,9 @@
-//! The history: commits that can be undone and redone. It is data: with its text it survives the
-//! program.
+//! The history: commits that can be undone and redone. It can be written as text, so undo still
+//! works after the program has been restarted.
 //!
-//! A step holds the edits that undo it, or, once undone, those that redo it: each time it is
-//! applied, it is turned round. Besides a plain step there are amendments, which belong to a step
-//! that is there already, and runs, several commits of one kind that count as one step.
+//! A step contains the edits that undo it or, once undone, the edits that redo it: applying a step
+//! gives its opposite. A commit usually makes a step of its own. An amendment joins an earlier
+//! step, and a run of similar commits counts as one step.
 
 use crate::{Commit, Edit, EditError, Label, PassEdit, PassId, SectionEdit, Song};
 use std::mem::discriminant;
@@ -11,26 +11,25 @@ use std::mem::discriminant;
 /// One step of undo or redo.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Step {
-    /// What was done.
+    /// What the step did.
     pub label: Label,
-    /// What undoes it, or does it again.
+    /// The edits that undo it or, once it is undone, redo it.
     pub edits: Vec<Edit>,
 }
 
-/// The changes of a song, newest last; without limit.
+/// The steps of undo and redo of a song, without limit.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct History {
     pub(crate) undo: Vec<Step>,
     pub(crate) redo: Vec<Step>,
-    /// The step before which a pass belongs that is not recorded yet.
+    /// The index in `undo` at which to insert the expected pass.
     expected: Option<usize>,
     /// Whether the next commit of a run starts a step of its own.
     closed: bool,
 }
 
 impl History {
-    /// A history of these steps: those that can be undone, oldest first, and those that can be
-    /// redone, the next one last.
+    /// A history of steps: those to undo, oldest first, and those to redo, the next one last.
     pub fn new(undo: Vec<Step>, redo: Vec<Step>) -> History {
         History { undo, redo, expected: None, closed: true }
     }
@@ -45,7 +44,7 @@ impl History {
         &self.redo
     }
 
-    /// Makes a commit, as a step of its own.
+    /// Applies a commit as a step of its own.
     pub fn step(&mut self, song: &mut Song, commit: Commit) -> Result<(), EditError> {
         let label = commit.label;
         let edits = commit.apply(song)?;
@@ -55,19 +54,18 @@ impl History {
         Ok(())
     }
 
-    /// Makes a commit that is undone together with the step before it, where that is a commit of
-    /// the same label that sets the same things; else as a step of its own. Holding a key that
-    /// moves a note is such a run.
+    /// Applies a commit that joins the newest step if both have the same label and set the same
+    /// values; otherwise as a step of its own. Holding a key that moves a note makes such a run.
     pub fn run(&mut self, song: &mut Song, commit: Commit) -> Result<(), EditError> {
-        if !self.goes_on(&commit) {
+        if !self.joins(&commit) {
             return self.step(song, commit);
         }
-        // The step knows how everything was before the run.
+        // The step already has the values from before the run.
         commit.apply(song).map(|_| ())
     }
 
-    /// Whether a commit goes on with the newest step.
-    fn goes_on(&self, commit: &Commit) -> bool {
+    /// Whether a commit of a run joins the newest step.
+    fn joins(&self, commit: &Commit) -> bool {
         let since = self.expected.is_none_or(|place| place < self.undo.len());
         let same = |step: &Step| {
             let alike = |(one, other): (&Edit, &Edit)| sets_the_same(one, other);
@@ -78,14 +76,13 @@ impl History {
         !self.closed && since && self.redo.is_empty() && self.undo.last().is_some_and(same)
     }
 
-    /// Ends a run: what comes next is a step of its own.
+    /// Ends a run: the next commit makes a step of its own.
     pub fn end_run(&mut self) {
         self.closed = true;
     }
 
-    /// Makes edits as part of an earlier step: the newest one that laid `pass`, or
-    /// the newest of all where none did. Redo stays as it is. Without a step they are made, and
-    /// cannot be undone.
+    /// Applies edits as part of an earlier step: the newest one that laid `pass` or, if none did,
+    /// the newest of all. Redo stays as it is. If there is no step, the edits cannot be undone.
     pub fn amend(
         &mut self,
         song: &mut Song,
@@ -96,7 +93,7 @@ impl History {
         let laid = |step: &Step| step.edits.iter().any(|edit| removes(edit, pass));
         let place = self.undo.iter().rposition(laid).or(self.undo.len().checked_sub(1));
         if let Some(step) = place.and_then(|place| self.undo.get_mut(place)) {
-            // What removes the pass takes the amendment along.
+            // Undoing the step removes the pass, and the amendment with it.
             if !laid(step) {
                 inverse.append(&mut step.edits);
                 step.edits = inverse;
@@ -105,18 +102,20 @@ impl History {
         Ok(())
     }
 
-    /// From here on, changes are made after a pass that is not there yet. None of them may be of
-    /// what a new pass changes: the song's passes.
+    /// Marks this point in the history: [`step_expected`](Self::step_expected) will insert a pass
+    /// here, before the steps made in the meantime. Those steps must not touch the song's passes,
+    /// or the steps could not be undone in their order.
     pub fn expect_pass(&mut self) {
         self.expected.get_or_insert(self.undo.len());
     }
 
-    /// The pass has been added, or never will be.
-    pub fn expect_nothing(&mut self) {
+    /// Forgets the mark that [`expect_pass`](Self::expect_pass) set, if any.
+    pub fn stop_expecting(&mut self) {
         self.expected = None;
     }
 
-    /// Makes a commit, as one that came before those since a pass was expected.
+    /// Applies a commit as a step that comes before those made since
+    /// [`expect_pass`](Self::expect_pass).
     pub fn step_expected(&mut self, song: &mut Song, commit: Commit) -> Result<(), EditError> {
         let label = commit.label;
         let edits = commit.apply(song)?;
@@ -134,7 +133,7 @@ impl History {
         turn(&mut self.undo, &mut self.redo, song)
     }
 
-    /// Redoes the step undone last and returns its label.
+    /// Redoes the step that was undone last and returns its label.
     pub fn redo(&mut self, song: &mut Song) -> Result<Option<Label>, EditError> {
         self.closed = true;
         turn(&mut self.redo, &mut self.undo, song)
@@ -145,19 +144,19 @@ impl History {
         self.undo.last().map(|step| &step.edits[..])
     }
 
-    /// What undo would undo.
+    /// The label of the step that undo would undo.
     pub fn undo_label(&self) -> Option<Label> {
         self.undo.last().map(|step| step.label)
     }
 
-    /// What redo would redo.
+    /// The label of the step that redo would redo.
     pub fn redo_label(&self) -> Option<Label> {
         self.redo.last().map(|step| step.label)
     }
 }
 
-/// Applies the last step of one list and puts what turns it back onto the other. Where it cannot
-/// be applied, both stay as they are.
+/// Applies the last step of `from` and moves its opposite to `to`. If it cannot be applied, both
+/// stay as they are.
 fn turn(
     from: &mut Vec<Step>,
     to: &mut Vec<Step>,
@@ -170,13 +169,12 @@ fn turn(
     Ok(Some(label))
 }
 
-/// Whether an edit takes a pass out of a section.
+/// Whether an edit removes the layer of this pass from a section.
 fn removes(edit: &Edit, pass: PassId) -> bool {
     matches!(edit, Edit::Section(_, SectionEdit::Remove(id)) if *id == pass)
 }
 
-/// Whether two edits each set the whole of the one value that the other sets, so that undoing
-/// the first undoes both.
+/// Whether two edits replace the same value, so that undoing the first undoes both.
 fn sets_the_same(one: &Edit, other: &Edit) -> bool {
     match (one, other) {
         (Edit::Title(_), Edit::Title(_))

@@ -1,19 +1,19 @@
-//! Controller moves, as lanes of a pass, and system-exclusive messages.
+//! The controller moves of a pass, as lanes, and its system-exclusive messages.
 
 use crate::{Channel, Control, U14};
 use chaconne_time::{Span, Tick};
 
-/// How a controller gets from a point to the next.
+/// How a controller moves from one point to the next.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
 pub enum Shape {
-    /// It holds the value, and steps to the next.
+    /// It keeps its value until the next point, then jumps.
     #[default]
     Step,
-    /// It moves at one pace.
+    /// It moves at a constant speed.
     Straight,
-    /// It starts slowly and speeds up: with the square of time.
+    /// It starts slowly and speeds up, with the square of time.
     SlowStart,
-    /// It slows down towards the end: the same, backwards.
+    /// It slows down towards the end: `SlowStart` backwards.
     SlowEnd,
 }
 
@@ -21,7 +21,7 @@ impl Shape {
     /// Every shape.
     pub const ALL: [Shape; 4] = [Shape::Step, Shape::Straight, Shape::SlowStart, Shape::SlowEnd];
 
-    /// The word for it in a song's text.
+    /// Its name in a song's text.
     pub fn word(self) -> &'static str {
         match self {
             Shape::Step => "step",
@@ -31,8 +31,8 @@ impl Shape {
         }
     }
 
-    /// The value after `into` of `whole` ticks on the way from one value to another, rounded to
-    /// the nearest, halves away from the first.
+    /// The value `into` ticks after the start of a move that takes `whole` ticks, rounded to the
+    /// nearest; a half is rounded away from `from`.
     pub fn between(self, from: U14, to: U14, into: Tick, whole: Tick) -> U14 {
         let (into, whole) = (i128::from(into.0.max(0)), i128::from(whole.0.max(1)));
         if into >= whole {
@@ -61,32 +61,32 @@ impl std::str::FromStr for Shape {
     }
 }
 
-/// A move to a value.
+/// A point of a lane: the controller takes a value at a tick.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct Point {
-    /// When, from the pass's start.
+    /// Its position, from the pass's start.
     pub at: Tick,
-    /// The value from then on.
+    /// The value that the controller takes there.
     pub value: U14,
-    /// How it gets from there to the next point; nothing moves after the last one.
+    /// How the controller moves on to the next point; after the last one it does not move.
     pub shape: Shape,
 }
 
 impl Point {
-    /// A point whose value holds until the next.
+    /// A point whose value lasts until the next point.
     pub fn step(at: Tick, value: U14) -> Point {
         Point { at, value, shape: Shape::Step }
     }
 }
 
-/// Names a lane inside its pass: no two have the same channel, control and start.
+/// Identifies a lane within its pass: no two have the same channel, control and start.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct LaneId {
     /// The channel its moves came in on.
     pub channel: Channel,
-    /// What it moves.
+    /// The controller it moves.
     pub control: Control,
-    /// Where its span starts.
+    /// The start of its span, from the pass's start.
     pub from: Tick,
 }
 
@@ -95,27 +95,28 @@ pub struct LaneId {
 pub struct Lane {
     /// The channel the moves came in on.
     pub channel: Channel,
-    /// What is moved.
+    /// The controller that is moved.
     pub control: Control,
-    /// Where the pass owns the controller: one gesture, which may go on past the pass's end. From a
-    /// pass length early at most, to a thousand pass lengths after its start.
+    /// Where the pass owns the controller: one gesture, which may continue past the pass's end. It
+    /// starts at most one pass length before the pass, and ends at most 1000 pass lengths after the
+    /// pass's start (and never later than twice the longest possible pass).
     pub span: Span,
-    /// The moves, in order of time, inside the span; not empty.
+    /// The moves, in time order, inside the span; not empty.
     pub points: Vec<Point>,
 }
 
 impl Lane {
-    /// What names it inside its pass.
+    /// Its id within its pass.
     pub fn id(&self) -> LaneId {
         LaneId { channel: self.channel, control: self.control, from: self.span.from }
     }
 
-    /// The order in which lanes of a pass are kept and written.
+    /// The sort key of lanes in a pass.
     pub fn order(&self) -> LaneId {
         self.id()
     }
 
-    /// The value in force at `at`, where the lane covers it.
+    /// The value at `at`; `None` outside the span and before the first point.
     pub fn value_at(&self, at: Tick) -> Option<U14> {
         if !self.span.contains(at) {
             return None;
@@ -128,10 +129,10 @@ impl Lane {
     }
 }
 
-/// A system-exclusive message, whole: from F0 to F7, both included.
+/// A complete system-exclusive message, including its F0 and F7.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
 pub struct SysEx {
-    /// When, from the pass's start.
+    /// Its position, from the pass's start.
     pub at: Tick,
     /// The bytes, F0 first and F7 last.
     pub bytes: Vec<u8>,
@@ -141,7 +142,8 @@ impl SysEx {
     /// The longest message a song keeps, in bytes.
     pub const LONGEST: usize = 65_536;
 
-    /// Whether the bytes are one whole message: F0, data bytes, F7.
+    /// Whether the bytes are one complete message: F0, data bytes, F7, at most
+    /// [`LONGEST`](Self::LONGEST) in all.
     pub fn is_whole(bytes: &[u8]) -> bool {
         bytes.len() >= 2
             && bytes.len() <= Self::LONGEST

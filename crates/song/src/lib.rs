@@ -1,16 +1,17 @@
 //! The document: what a song is, how it is changed, and its text.
 //!
 //! In: edits. Out: the changed song and the exact inverse of each edit. The song knows no port,
-//! no screen, no wall time and no disk; reading and writing its text is from string to string.
+//! no screen, no time of day and no disk; its text is read from a string and written to one.
 //!
 //! * [`Song`], [`Section`], [`Layer`], [`Track`], [`Pass`], [`Note`], [`Lane`]: the model.
-//! * [`Form`]: the order of sections, as it is typed. [`Chord`]: the chart of a section.
+//! * [`Form`]: the order of sections, as it is typed. [`Chord`]: a chord in a section's chart.
 //! * [`Feel`], [`Levels`]: settings that are applied when the song is performed.
-//! * [`Edit`]: every change there is, with its inverse.
-//! * [`Commit`], [`Label`], [`History`]: edits made as one, and what can be undone and redone.
+//! * [`Edit`]: every possible change, with its inverse.
+//! * [`Commit`], [`Label`], [`History`]: edits made together, and the steps of undo and redo.
 //! * [`text`]: the song as text, both ways.
-//! * [`program_name`], [`find_program`]: what a program is called.
-//! * [`U7`], [`U14`], [`Channel`], [`KeySignature`], [`Transpose`]: legal values by type.
+//! * [`program_name`], [`find_program`]: the General MIDI names of programs.
+//! * [`U7`], [`U14`], [`Channel`], [`KeySignature`], [`Transpose`]: types that allow only legal
+//!   values.
 
 #![cfg_attr(not(test), deny(clippy::unwrap_used, clippy::expect_used))]
 
@@ -53,14 +54,14 @@ pub use song::{Ids, Song};
 pub use track::{Levels, Track};
 pub use transpose::{Transpose, transposed};
 
-/// Names a track for as long as the song lives.
+/// Identifies a track. Undo and redo keep it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct TrackId(pub u32);
 
-/// Names a pass for as long as the song lives.
+/// Identifies a pass. Undo and redo keep it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct PassId(pub u32);
 
-/// Names a note inside its pass, for as long as the song lives.
+/// Identifies a note within its pass. Undo and redo keep it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct NoteId(pub u32);

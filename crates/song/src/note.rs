@@ -1,13 +1,13 @@
-//! Notes: what was played, and where an edit has put it.
+//! Notes: how each was played, and what edits have changed about it.
 
 use crate::{Channel, NoteId, U7};
 use chaconne_time::Tick;
 
-/// One stroke of a key: where, how long, how hard.
+/// One stroke of a key: its start, length, key and velocities.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Stroke {
-    /// The start, from the pass's start; negative for an early note. Nearer to the pass's start
-    /// than a pass length, either way.
+    /// The start, from the pass's start; negative for an early note. Always less than a pass length
+    /// before or after the pass's start.
     pub start: Tick,
     /// The length, from 1 tick to the length of the pass.
     pub length: Tick,
@@ -20,54 +20,54 @@ pub struct Stroke {
 }
 
 impl Stroke {
-    /// The end.
+    /// The tick at which the key is released, from the pass's start.
     pub fn end(&self) -> Tick {
         self.start + self.length
     }
 }
 
-/// What edits have changed about a note, field by field; what is `None` is as it was played.
-/// Ranges are those of [`Stroke`].
+/// What edits have changed about a note, field by field. A field that is `None` is as it was
+/// played. The ranges are those of [`Stroke`].
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
 pub struct Placed {
-    /// Another start.
+    /// The new start.
     pub start: Option<Tick>,
-    /// Another length.
+    /// The new length.
     pub length: Option<Tick>,
-    /// Another key.
+    /// The new key.
     pub key: Option<U7>,
-    /// Another velocity.
+    /// The new velocity.
     pub velocity: Option<U7>,
-    /// Another release velocity.
+    /// The new release velocity.
     pub release: Option<U7>,
 }
 
 impl Placed {
-    /// Nothing changed: the note is as it was played.
-    pub const NOWHERE: Placed =
+    /// No field changed: the note is as it was played.
+    pub const UNCHANGED: Placed =
         Placed { start: None, length: None, key: None, velocity: None, release: None };
 
-    /// Whether nothing is changed.
-    pub fn is_nothing(&self) -> bool {
-        *self == Placed::NOWHERE
+    /// Whether no field is changed.
+    pub fn is_unchanged(&self) -> bool {
+        *self == Placed::UNCHANGED
     }
 }
 
-/// A note keeps what was played for ever, and beside it what edits have changed.
+/// A note: how it was played, which is kept for good, and what edits have changed about it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct Note {
-    /// Its name inside its pass, for as long as the song lives.
+    /// Its id within its pass, which never changes.
     pub id: NoteId,
     /// The channel it came in on.
     pub channel: Channel,
-    /// As it was played.
+    /// How it was played.
     pub played: Stroke,
     /// What edits have changed.
     pub placed: Placed,
 }
 
 impl Note {
-    /// What counts: as it was placed, field by field, else as it was played.
+    /// The stroke to perform: each field as edits have placed it, otherwise as it was played.
     pub fn stroke(&self) -> Stroke {
         let Placed { start, length, key, velocity, release } = self.placed;
         Stroke {
@@ -79,7 +79,7 @@ impl Note {
         }
     }
 
-    /// The order in which notes of a pass are kept and written: by what was played.
+    /// The sort key of notes in a pass: the start and key as played, then the id.
     pub fn order(&self) -> (Tick, U7, NoteId) {
         (self.played.start, self.played.key, self.id)
     }

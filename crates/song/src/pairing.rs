@@ -1,22 +1,21 @@
-//! Presses and releases into notes: one rule for live input and for files.
+//! Pairs each key press with its release: one rule for live input and for files.
 
 use crate::{Channel, U7};
 use chaconne_time::Tick;
 use std::collections::VecDeque;
 
-/// A press that has met its release, or the end.
+/// A press together with its release.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Paired<T> {
-    /// What the caller gave with the press.
+    /// The value that the caller passed with the press.
     pub tag: T,
-    /// When the release came.
+    /// When the key was released.
     pub end: Tick,
     /// The release velocity.
     pub release: U7,
 }
 
-/// The keys now down, first in first out for each channel and key: of two presses of one key,
-/// the first release ends the first.
+/// The keys that are down. If a key was pressed twice, its first release ends the first press.
 #[derive(Debug, Clone)]
 pub struct Pairing<T> {
     down: VecDeque<(Channel, U7, T)>,
@@ -29,12 +28,12 @@ impl<T> Default for Pairing<T> {
 }
 
 impl<T: Copy> Pairing<T> {
-    /// A key goes down.
+    /// Adds a press.
     pub fn press(&mut self, channel: Channel, key: U7, tag: T) {
         self.down.push_back((channel, key, tag));
     }
 
-    /// A key is let go; `None` where it was not down.
+    /// Ends the oldest press of a key; `None` if the key was not down.
     pub fn release(
         &mut self,
         channel: Channel,
@@ -47,17 +46,17 @@ impl<T: Copy> Pairing<T> {
         Some(Paired { tag, end, release })
     }
 
-    /// What is still down, oldest first.
+    /// The presses that are still down, oldest first.
     pub fn held(&self) -> impl Iterator<Item = &T> {
         self.down.iter().map(|held| &held.2)
     }
 
-    /// Forgets what `keep` refuses.
+    /// Forgets the presses for which `keep` returns false.
     pub fn retain(&mut self, mut keep: impl FnMut(&T) -> bool) {
         self.down.retain(|held| keep(&held.2));
     }
 
-    /// Lets everything go at once.
+    /// Removes all presses, oldest first.
     pub fn drain(&mut self) -> impl Iterator<Item = T> + '_ {
         self.down.drain(..).map(|held| held.2)
     }

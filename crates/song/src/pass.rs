@@ -4,27 +4,28 @@ use crate::{Feel, Lane, LaneId, Note, NoteId, PassId, SysEx, TrackId};
 use chaconne_time::{Span, Tick};
 use std::sync::Arc;
 
-/// What was added to a track in one round. It has its own length; its phase counts from the entry
-/// into a section. It is a layer of one section, or of several that share it.
+/// What one round, import or generated part added to a track. It has its own length, and repeats
+/// from the moment its section is entered. It is a layer of one section, or of several that share
+/// it.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
 pub struct Pass {
-    /// Its name for as long as the song lives.
+    /// Its id, which never changes.
     pub id: PassId,
     /// The track it belongs to.
     pub track: TrackId,
-    /// Its length: a whole number of beats of every section that has it, shorter or longer than
-    /// the section.
+    /// Its length: a whole number of beats of every section that contains it; it may be shorter or
+    /// longer than the section.
     pub length: Tick,
     /// A feel of its own, in place of the track's.
     pub feel: Option<Feel>,
-    /// Where it silences the lower passes of its track, from its own start; in order, apart. From
-    /// a pass length early at most, up to its end.
+    /// Where it silences the lower passes of its track, counted from its own start: in order,
+    /// without overlaps, from one pass length before its start to its end.
     pub covers: Vec<Span>,
-    /// What is in it.
+    /// Its notes and controller moves.
     pub content: Content,
 }
 
-/// What a pass holds. Its length, covers and layers do not depend on the kind.
+/// The content of a pass. Its length, covers and layers do not depend on the kind of content.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
 pub enum Content {
     /// Notes and controller moves.
@@ -36,9 +37,9 @@ pub enum Content {
 pub struct Notes {
     /// The notes, in [`Note::order`]; their ids are unique within the pass.
     pub notes: Vec<Note>,
-    /// The controller moves, in [`Lane::order`], no two with the same.
+    /// The controller moves, in [`Lane::order`]; no two lanes have the same id.
     pub lanes: Vec<Lane>,
-    /// System-exclusive messages, in order of time.
+    /// System-exclusive messages, in time order.
     pub sysex: Vec<SysEx>,
 }
 
@@ -55,7 +56,7 @@ impl Notes {
             && self.sysex.is_sorted_by_key(|message| message.at)
     }
 
-    /// Puts notes, lanes and messages into the order in which they are kept and written.
+    /// Sorts notes, lanes and messages into the order in which they are kept and written.
     pub fn sort(&mut self) {
         self.notes.sort_by_key(Note::order);
         self.lanes.sort_by_key(Lane::order);
@@ -82,26 +83,26 @@ impl Pass {
         &content.lanes
     }
 
-    /// A lane by its id.
+    /// The lane with this id.
     pub fn lane(&self, id: LaneId) -> Option<&Lane> {
         let lanes = self.lanes();
         lanes.get(lanes.binary_search_by_key(&id, Lane::order).ok()?)
     }
 
-    /// The system-exclusive messages, in order of time.
+    /// The system-exclusive messages, in time order.
     pub fn sysex(&self) -> &[SysEx] {
         let Content::Notes(content) = &self.content;
         &content.sysex
     }
 
-    /// The notes, lanes and messages, for changing; whoever adds some calls [`sort`](Self::sort).
+    /// The notes, lanes and messages, to be changed. Call [`sort`](Self::sort) after adding any.
     pub fn notes_mut(&mut self) -> &mut Notes {
         let Content::Notes(content) = &mut self.content;
         content
     }
 
-    /// An id that no note of the pass has: one more than the highest, or the lowest that is free
-    /// where the highest there can be is taken.
+    /// An id that no note of the pass has: one more than the highest, or, if the highest possible
+    /// id is taken, the lowest free one.
     pub fn free_note_id(&self) -> NoteId {
         let highest = self.notes().iter().map(|note| note.id.0).max().unwrap_or(0);
         if highest < crate::Song::LAST_ID {
@@ -113,7 +114,7 @@ impl Pass {
         NoteId(gap.map_or(used.len() as u32 + 1, |(_, next)| next))
     }
 
-    /// Whether there is nothing to play in it.
+    /// Whether it has nothing to play.
     pub fn is_empty(&self) -> bool {
         match &self.content {
             Content::Notes(notes) => notes.is_empty(),
@@ -127,7 +128,7 @@ impl Pass {
         }
     }
 
-    /// Puts the content into the order in which it is kept and written.
+    /// Sorts the content into the order in which it is kept and written.
     pub fn sort(&mut self) {
         match &mut self.content {
             Content::Notes(notes) => notes.sort(),
@@ -135,5 +136,5 @@ impl Pass {
     }
 }
 
-/// A pass as the song shares it.
+/// A pass as a song stores it: copies of the song share it until one of them changes it.
 pub type SharedPass = Arc<Pass>;

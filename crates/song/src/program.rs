@@ -1,6 +1,6 @@
-//! What a program is called: the sound set of General MIDI System Level 1.
+//! The names of programs: the sound set of General MIDI System Level 1.
 //!
-//! In: a program, or what somebody typed. Out: its name, or the program meant.
+//! In: a program, or text that a musician typed. Out: its name, or the program meant.
 
 use crate::U7;
 
@@ -143,9 +143,11 @@ pub fn program_name(program: U7) -> &'static str {
 }
 
 /// The program meant by a number from 1 to 128, or by a name or the beginnings of its words, in
-/// any case: "ele p" is Electric Piano 1. Where several fit, the whole name comes before whole words
-/// of one, those before the beginning of one, that before words that begin so side by side, those
-/// before words apart, and of each kind the lowest number.
+/// upper or lower case: "ele p" finds Electric Piano 1.
+///
+/// If several names match, the best match wins, and of equal matches the lowest number. From best
+/// to worst, the typed words are: the whole name; whole words of it, side by side; the beginnings
+/// of its first words; of any words side by side; of any words in order.
 pub fn find_program(text: &str) -> Option<U7> {
     if let Ok(number) = text.trim().parse::<u8>() {
         return number.checked_sub(1).and_then(U7::new);
@@ -154,15 +156,15 @@ pub fn find_program(text: &str) -> Option<U7> {
     if typed.iter().all(|word| word.chars().all(char::is_numeric)) {
         return None;
     }
-    let fits: [Fits; 5] =
+    let matches: [Match; 5] =
         [|name, typed| name == typed, whole_words, begins, side_by_side, in_order];
     let names: Vec<Vec<String>> = NAMES.iter().map(|name| words(name)).collect();
-    let found = fits.iter().find_map(|fit| names.iter().position(|name| fit(name, &typed)));
+    let found = matches.iter().find_map(|fits| names.iter().position(|name| fits(name, &typed)));
     found.and_then(|at| U7::new(at as u8))
 }
 
-/// Whether the words of a name are meant by those that were typed.
-type Fits = fn(&[String], &[String]) -> bool;
+/// Whether the words of a name match the typed words.
+type Match = fn(&[String], &[String]) -> bool;
 
 fn words(text: &str) -> Vec<String> {
     let words = text.split(|c: char| !c.is_alphanumeric()).filter(|word| !word.is_empty());
@@ -173,7 +175,7 @@ fn whole_words(name: &[String], typed: &[String]) -> bool {
     name.windows(typed.len()).any(|some| some == typed)
 }
 
-/// Whether the first words of a name begin as typed.
+/// Whether the typed words are the beginnings of the name's first words.
 fn begins(name: &[String], typed: &[String]) -> bool {
     name.len() >= typed.len()
         && std::iter::zip(name, typed).all(|(word, typed)| word.starts_with(typed.as_str()))
@@ -197,7 +199,7 @@ mod tests {
     }
 
     #[test]
-    fn numbers_and_names_are_those_of_the_published_table() {
+    fn program_names_match_the_published_table() {
         // General MIDI System Level 1 (RP-003), "General MIDI Sound Set": the first of each family,
         // and the last.
         let table = [
@@ -236,7 +238,7 @@ mod tests {
     }
 
     #[test]
-    fn parts_of_names_find_the_first_that_fits() {
+    fn parts_of_a_name_find_the_best_match() {
         let cases = [
             ("cello", 43),
             ("ele p", 5),
@@ -256,7 +258,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_no_program_is_found_nowhere() {
+    fn text_that_names_no_program_finds_none() {
         for text in ["", "  ", "0", "129", "300", "-1", "theremin", "piano cello", "()"] {
             assert_eq!(found(text), None, "{text:?}");
         }

@@ -1,8 +1,8 @@
-//! What fits into a song: the rules that edits and the song's text both keep, so that every
-//! song an edit can make can be written and read again.
+//! The rules that a song must keep. Edits and the reader of the song's text use the same ones, so
+//! every song that edits can make can be written and read again.
 //!
-//! In: values and what they must fit into. Out: nothing, or one fragment that says what is
-//! wrong and what would be right; callers add where.
+//! In: values, and the song or pass that sets their limits. Out: nothing, or one fragment of a
+//! sentence that says what is wrong and what would be right; callers add the place.
 
 use crate::{
     Chord, Control, Feel, Lane, LaneId, Note, NoteId, Pass, Placed, Point, Shape, Song, Stroke,
@@ -10,17 +10,17 @@ use crate::{
 };
 use chaconne_time::{Metre, MetreMap, Span, TempoMap, TempoPoint, Tick, pulse};
 
-/// How many pass lengths after the pass's start a lane ends at most.
+/// A lane ends at most this many pass lengths after the pass's start.
 const LANE_LENGTHS: i64 = 1000;
 
-/// A rule that was broken, and the accepted range.
+/// What is wrong with a value, and the accepted range.
 pub(crate) type Broken = String;
 
-/// The longest a pass can be in any metre: 999 bars of 64 whole notes.
+/// The longest that a pass can be in any metre: 999 bars of 64 whole notes.
 pub(crate) const LONGEST_PASS: Tick =
     Tick(MetreMap::MAX_BARS as i64 * 64 * 4 * chaconne_time::TICKS_PER_QUARTER);
 
-/// `value` lies in `low..=high`.
+/// Checks that `value` is in `low..=high`.
 pub(crate) fn within(what: &str, value: i64, low: i64, high: i64) -> Result<(), Broken> {
     if (low..=high).contains(&value) {
         return Ok(());
@@ -28,28 +28,28 @@ pub(crate) fn within(what: &str, value: i64, low: i64, high: i64) -> Result<(), 
     Err(format!("{what} {value} is outside {low} to {high}"))
 }
 
-/// The id of a track, pass or note.
+/// Checks the id of a track, pass or note.
 pub(crate) fn id(id: u32) -> Result<(), Broken> {
     within("id", i64::from(id), 1, i64::from(Song::LAST_ID))
 }
 
-/// A percentage.
+/// Checks a percentage.
 pub(crate) fn percent(what: &str, value: u8) -> Result<(), Broken> {
     within(what, i64::from(value), 0, 100)
 }
 
-/// A feel's pull and reach; the rest fits by type.
+/// Checks a feel's pull and reach; its other fields cannot be out of range.
 pub(crate) fn feel(feel: &Feel) -> Result<(), Broken> {
     percent("pull", feel.pull)?;
     percent("reach", feel.reach)
 }
 
-/// The length a track asks for in new passes.
+/// Checks the length that a track asks for in new passes.
 pub(crate) fn asked_length(length: Tick) -> Result<(), Broken> {
     within("pass_length", length.0, 1, LONGEST_PASS.0)
 }
 
-/// A track's settings.
+/// Checks a track's settings.
 pub(crate) fn track(track: &Track) -> Result<(), Broken> {
     id(track.id.0)?;
     feel(&track.feel)?;
@@ -61,47 +61,48 @@ fn bars_end(metre: &MetreMap) -> Tick {
     metre.bar_start(i64::from(MetreMap::MAX_BARS) + 1)
 }
 
-/// A position as people read it.
-fn told(metre: &MetreMap, at: Tick) -> String {
+/// A position as bar.beat.tick, or in ticks if it is too far away to have a sensible bar.
+fn shown(metre: &MetreMap, at: Tick) -> String {
     if at.0.abs() > 2 * LONGEST_PASS.0 {
         return format!("tick {}", at.0);
     }
     metre.place(at).to_string()
 }
 
-/// A tempo point: in the bars a section can have, with its ramp. It may lie past the section's
-/// last bar, so that a section can be made shorter and longer again.
+/// Checks that a tempo point and its ramp are within the 999 bars that a section can have. It may
+/// be past the section's last bar, so that a section can be made shorter and longer again.
 pub(crate) fn tempo_point(metre: &MetreMap, point: &TempoPoint) -> Result<(), Broken> {
     let last = pulse::tick_of(point.tempi.len().max(1) as i64 - 1);
     let end = bars_end(metre);
     if point.at < Tick::ZERO || point.at >= end || last >= end - point.at {
         return Err(format!(
             "the tempo at {} is outside 1.1.0 to the end of bar {}",
-            told(metre, point.at),
+            shown(metre, point.at),
             MetreMap::MAX_BARS
         ));
     }
     Ok(())
 }
 
-/// All tempo points of a section.
+/// Checks all tempo points of a section.
 pub(crate) fn tempo(metre: &MetreMap, tempo: &TempoMap) -> Result<(), Broken> {
     tempo.points().iter().try_for_each(|point| tempo_point(metre, point))
 }
 
-/// Where a chord may begin: in the bars a section can have. It may lie past the section's last.
+/// Checks that a chord is within the 999 bars that a section can have. It may be past the section's
+/// last bar.
 pub(crate) fn chord_at(metre: &MetreMap, at: Tick) -> Result<(), Broken> {
     if (Tick::ZERO..bars_end(metre)).contains(&at) {
         return Ok(());
     }
     Err(format!(
         "the chord at {} is outside 1.1.0 to the end of bar {}",
-        told(metre, at),
+        shown(metre, at),
         MetreMap::MAX_BARS
     ))
 }
 
-/// A chord must be after the one before it.
+/// Checks that a chord comes after the one before it.
 pub(crate) fn chord_follows(
     metre: &MetreMap,
     before: Option<Tick>,
@@ -111,13 +112,13 @@ pub(crate) fn chord_follows(
         None => Ok(()),
         Some(before) => Err(format!(
             "the chord at {} must come after the one at {}",
-            told(metre, at),
-            told(metre, before)
+            shown(metre, at),
+            shown(metre, before)
         )),
     }
 }
 
-/// The chord chart of a section.
+/// Checks all chords of a section.
 pub(crate) fn chords(metre: &MetreMap, chords: &[Chord]) -> Result<(), Broken> {
     let mut before = None;
     for chord in chords {
@@ -128,7 +129,7 @@ pub(crate) fn chords(metre: &MetreMap, chords: &[Chord]) -> Result<(), Broken> {
     Ok(())
 }
 
-/// The range that a pass has for its content: its length, in a section's metre.
+/// The limits that a pass sets for its content: its length, in a section's metre.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Frame<'a> {
     metre: &'a MetreMap,
@@ -136,7 +137,7 @@ pub(crate) struct Frame<'a> {
 }
 
 impl<'a> Frame<'a> {
-    /// The frame of a pass; its length must be a whole number of beats, 1 beat to 999 bars.
+    /// The frame of a pass. Its length must be a whole number of beats, 1 beat to 999 bars.
     pub(crate) fn new(metre: &'a MetreMap, length: Tick) -> Result<Frame<'a>, Broken> {
         if length < Tick(1) || length > bars_end(metre) {
             let most = MetreMap::MAX_BARS;
@@ -153,75 +154,76 @@ impl<'a> Frame<'a> {
         Ok(Frame { metre, length })
     }
 
-    /// Where a note or message starts: less than a pass length early, and before the end.
+    /// Checks where a note or message starts: less than a pass length early, and before the end.
     pub(crate) fn start(self, what: &str, at: Tick) -> Result<(), Broken> {
         if -self.length < at && at < self.length {
             return Ok(());
         }
         Err(format!(
-            "{what} at {} is outside its pass, which takes {} to {}",
-            told(self.metre, at),
-            told(self.metre, Tick(1) - self.length),
-            told(self.metre, self.length - Tick(1))
+            "{what} at {} is outside its pass, which allows {} to {}",
+            shown(self.metre, at),
+            shown(self.metre, Tick(1) - self.length),
+            shown(self.metre, self.length - Tick(1))
         ))
     }
 
-    /// The longest a note can be: the pass.
+    /// The longest that a note can be: as long as the pass.
     pub(crate) fn longest(self) -> Tick {
         self.length
     }
 
-    /// How long a note is: at least a tick, at most the pass.
+    /// Checks the length of a note: at least 1 tick, at most the length of the pass.
     pub(crate) fn note_length(self, length: Tick) -> Result<(), Broken> {
         within("length", length.0, 1, self.length.0)
     }
 
-    /// A stroke.
+    /// Checks a stroke.
     pub(crate) fn stroke(self, stroke: &Stroke) -> Result<(), Broken> {
         self.start("a note", stroke.start)?;
         self.note_length(stroke.length)?;
         self.velocity(stroke.velocity)
     }
 
-    /// How hard a key was struck: 0 would be a release.
+    /// Checks a velocity. 0 is not allowed, because MIDI takes a note-on with velocity 0 for a
+    /// release.
     pub(crate) fn velocity(self, velocity: U7) -> Result<(), Broken> {
         within("velocity", i64::from(velocity.get()), 1, 127)
     }
 
-    /// What an edit has changed about a note.
+    /// Checks what edits have changed about a note.
     fn placed(self, placed: &Placed) -> Result<(), Broken> {
         placed.start.map_or(Ok(()), |start| self.start("a note", start))?;
         placed.length.map_or(Ok(()), |length| self.note_length(length))?;
         placed.velocity.map_or(Ok(()), |velocity| self.velocity(velocity))
     }
 
-    /// A note: as played, and as placed.
+    /// Checks a note, as played and as placed.
     pub(crate) fn note(self, note: &Note) -> Result<(), Broken> {
         id(note.id.0)?;
         self.stroke(&note.played)?;
         self.placed(&note.placed)
     }
 
-    /// A span from at most a pass length early up to `end`.
+    /// Checks a span: not empty, and from at most a pass length early to `end` at the latest.
     fn span(self, what: &str, span: Span, end: Tick) -> Result<(), Broken> {
         if -self.length <= span.from && span.from < span.to && span.to <= end {
             return Ok(());
         }
         Err(format!(
-            "{what} from {} to {} does not go forward inside {} to {}",
-            told(self.metre, span.from),
-            told(self.metre, span.to),
-            told(self.metre, -self.length),
-            told(self.metre, end)
+            "{what} from {} to {} must end after it starts, and stay within {} to {}",
+            shown(self.metre, span.from),
+            shown(self.metre, span.to),
+            shown(self.metre, -self.length),
+            shown(self.metre, end)
         ))
     }
 
-    /// Where a pass covers the ones under it: up to its end.
+    /// Checks where a pass covers the ones below it: at most up to its own end.
     pub(crate) fn cover_span(self, span: Span) -> Result<(), Broken> {
         self.span("a cover", span, self.length)
     }
 
-    /// All covers of a pass.
+    /// Checks all covers of a pass.
     pub(crate) fn covers(self, covers: &[Span]) -> Result<(), Broken> {
         let mut before = None;
         for &cover in covers {
@@ -232,54 +234,54 @@ impl<'a> Frame<'a> {
         Ok(())
     }
 
-    /// Covers are in order and do not overlap.
+    /// Checks that a cover starts after the one before it ends.
     pub(crate) fn apart(self, before: Option<Span>, span: Span) -> Result<(), Broken> {
         match before.filter(|before| before.to > span.from) {
             None => Ok(()),
             Some(before) => Err(format!(
-                "a cover at {} starts before the one in front of it has ended, at {}",
-                told(self.metre, span.from),
-                told(self.metre, before.to)
+                "the cover at {} starts before the end of the one before it, at {}",
+                shown(self.metre, span.from),
+                shown(self.metre, before.to)
             )),
         }
     }
 
-    /// Whether a span starts where it may; if it does and is wrong, its end is.
-    pub(crate) fn starts_well(self, span: Span) -> bool {
+    /// Whether the start of a span is in range. If the span is still wrong, its end is at fault.
+    pub(crate) fn start_fits(self, span: Span) -> bool {
         -self.length <= span.from && span.from < self.lane_end()
     }
 
-    /// Where a lane ends at most.
+    /// The latest tick at which a lane may end.
     fn lane_end(self) -> Tick {
         (self.length * LANE_LENGTHS).min(LONGEST_PASS * 2)
     }
 
-    /// Where a lane owns its controller: a gesture may go on for many rounds.
+    /// Checks where a lane owns its controller. A gesture may continue for many rounds.
     pub(crate) fn lane_span(self, span: Span) -> Result<(), Broken> {
         self.span("a lane", span, self.lane_end())
     }
 
-    /// A move of a lane: inside its span, not before the one in front of it.
+    /// Checks that a point is inside its lane's span, and not before the point listed before it.
     pub(crate) fn point_at(self, span: Span, before: Option<Tick>, at: Tick) -> Result<(), Broken> {
         if !span.contains(at) {
             return Err(format!(
-                "a point at {} is outside its lane, which takes {} to {}",
-                told(self.metre, at),
-                told(self.metre, span.from),
-                told(self.metre, span.to - Tick(1))
+                "a point at {} is outside its lane, which runs from {} to {}",
+                shown(self.metre, at),
+                shown(self.metre, span.from),
+                shown(self.metre, span.to - Tick(1))
             ));
         }
         match before.filter(|&before| before > at) {
             None => Ok(()),
             Some(before) => Err(format!(
-                "the point at {} is after the one at {}; points must be in order of time",
-                told(self.metre, at),
-                told(self.metre, before)
+                "the point at {} is listed after the one at {}; points must be in time order",
+                shown(self.metre, at),
+                shown(self.metre, before)
             )),
         }
     }
 
-    /// A lane, with its points.
+    /// Checks a lane with its points.
     pub(crate) fn lane(self, lane: &Lane) -> Result<(), Broken> {
         control(lane.control)?;
         self.lane_span(lane.span)?;
@@ -289,7 +291,7 @@ impl<'a> Frame<'a> {
         self.points(lane.control, lane.span, &lane.points)
     }
 
-    /// Points of a lane of this control and span.
+    /// Checks the points of a lane with this control and span.
     pub(crate) fn points(
         self,
         control: Control,
@@ -305,30 +307,30 @@ impl<'a> Frame<'a> {
         Ok(())
     }
 
-    /// A system-exclusive message.
+    /// Checks a system-exclusive message.
     pub(crate) fn message(self, message: &SysEx) -> Result<(), Broken> {
         self.start("a message", message.at)?;
         sysex_bytes(&message.bytes)
     }
 }
 
-/// The value of a point, and how it goes on: programs do not glide.
+/// Checks the value and the shape of a point.
 pub(crate) fn point_value(control: Control, point: &Point) -> Result<(), Broken> {
     let highest = i64::from(control.highest());
     within("value", i64::from(point.value.get()), 0, highest)?;
     shape(control, point.shape)
 }
 
-/// How a controller may go on from a point.
+/// Checks the shape of a point. A program can only step: a program in between means nothing.
 pub(crate) fn shape(control: Control, shape: Shape) -> Result<(), Broken> {
     if control == Control::Program && shape != Shape::Step {
         let word = shape.word();
-        return Err(format!("shape '{word}' does not suit a program, which can only step"));
+        return Err(format!("a program cannot have the shape '{word}', only 'step'"));
     }
     Ok(())
 }
 
-/// What a lane moves: control changes end at 119, mode messages are no lanes.
+/// Checks the control of a lane. Control changes 120 to 127 are mode messages, not controllers.
 pub(crate) fn control(control: Control) -> Result<(), Broken> {
     match control {
         Control::Change(number) => within("control change", i64::from(number.get()), 0, 119),
@@ -336,24 +338,28 @@ pub(crate) fn control(control: Control) -> Result<(), Broken> {
     }
 }
 
-/// A system-exclusive message is whole.
+/// Checks that a system-exclusive message is complete.
 pub(crate) fn sysex_bytes(bytes: &[u8]) -> Result<(), Broken> {
     if SysEx::is_whole(bytes) {
         return Ok(());
     }
     let most = SysEx::LONGEST;
-    Err(format!("a message of {} bytes is not F0, bytes 00 to 7F, F7, {most} at most", bytes.len()))
+    Err(format!(
+        "a message of {} bytes must be F0, then bytes 00 to 7F, then F7, at most {most} in all",
+        bytes.len()
+    ))
 }
 
-/// A whole pass in a section's metre. Its track and the uniqueness of its id are the song's.
+/// Checks a whole pass in a section's metre, except for what depends on the song: whether its track
+/// exists and its id is free.
 pub(crate) fn pass(metre: &MetreMap, pass: &Pass) -> Result<(), Broken> {
     id(pass.id.0)?;
     pass.feel.iter().try_for_each(feel)?;
-    inside(Frame::new(metre, pass.length)?, pass)
+    content(Frame::new(metre, pass.length)?, pass)
 }
 
-/// The content of a pass, checked against a length.
-pub(crate) fn inside(frame: Frame<'_>, pass: &Pass) -> Result<(), Broken> {
+/// Checks the content of a pass.
+pub(crate) fn content(frame: Frame<'_>, pass: &Pass) -> Result<(), Broken> {
     frame.covers(&pass.covers)?;
     pass.notes().iter().try_for_each(|note| frame.note(note))?;
     pass.lanes().iter().try_for_each(|lane| frame.lane(lane))?;
@@ -376,6 +382,9 @@ fn one_lane_each(lanes: &[Lane]) -> Result<(), Broken> {
     ids.sort_unstable();
     match ids.windows(2).find(|pair| pair[0] == pair[1]) {
         None => Ok(()),
-        Some(pair) => Err(format!("two lanes of {} start at one place", pair[0].control)),
+        Some(pair) => Err(format!(
+            "two lanes of {} start at the same tick; move one of them",
+            pair[0].control
+        )),
     }
 }

@@ -1,4 +1,4 @@
-//! A section: a fixed number of bars, with passes lying over them as layers.
+//! A section: a fixed number of bars, with passes stacked over them as layers.
 
 use crate::{Chord, KeySignature, PassId, Track, Transpose};
 use chaconne_time::{MetreMap, Tempo, TempoMap, Tick};
@@ -8,7 +8,7 @@ use std::fmt;
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Letter([u8; 3]);
 
-/// A rehearsal letter that is none.
+/// The text is not a rehearsal letter.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error("'{0}' is not a rehearsal letter: use one to three capitals, A to ZZZ")]
 pub struct LetterError(pub String);
@@ -17,7 +17,7 @@ impl Letter {
     /// The first: A.
     pub const A: Letter = Letter([b'A', 0, 0]);
 
-    /// The letters in their order: A … Z, AA … ZZ, AAA … ZZZ.
+    /// All letters in order: A … Z, AA … ZZ, AAA … ZZZ.
     pub fn all() -> impl Iterator<Item = Letter> {
         let capitals = || b'A'..=b'Z';
         let one = capitals().map(|a| Letter([a, 0, 0]));
@@ -70,25 +70,25 @@ impl Layer {
     }
 }
 
-/// A fixed number of bars with its own metre and tempo, and the passes that lie over it.
+/// A fixed number of bars with its own metre and tempo, and the passes stacked over it.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
 pub struct Section {
-    /// Its rehearsal letter, by which the form and people call it.
+    /// Its rehearsal letter, which the form uses too.
     pub letter: Letter,
     /// Its name ("Verse"); empty if it has none.
     pub name: String,
-    /// Its key, where it is not the song's.
+    /// Its key, if it is not the song's.
     pub key: Option<KeySignature>,
-    /// How far its pitched tracks are transposed, on top of the song.
+    /// How far its pitched tracks are transposed, in addition to the song's transposition.
     pub transpose: Transpose,
     /// Its bars and their metres.
     pub metre: MetreMap,
-    /// Its tempi.
+    /// Its tempi. Tempi and chords past the last bar are kept, so that a section can be made
+    /// shorter and longer again.
     pub tempo: TempoMap,
-    /// Its chords, in order of time, no two at one place. One past the last bar is kept, so that
-    /// a section can be made shorter and longer again.
+    /// Its chords, in time order, no two at the same tick.
     pub chords: Vec<Chord>,
-    /// The passes of all tracks, lowest layer first; no pass twice.
+    /// The layers of all tracks, lowest first; no pass twice.
     pub layers: Vec<Layer>,
 }
 
@@ -107,18 +107,19 @@ impl Section {
         }
     }
 
-    /// Its length.
+    /// Its length in ticks.
     pub fn length(&self) -> Tick {
         self.metre.length()
     }
 
-    /// The longest a pass in it can be: its bars, repeated to the most bars there are.
+    /// The longest that a pass in it can be: 999 bars, where the last metre continues past the
+    /// section's end.
     pub fn longest_pass(&self) -> Tick {
         self.metre.bar_start(i64::from(MetreMap::MAX_BARS) + 1)
     }
 
-    /// The length of a new pass of `track`: what the track asks for, in whole beats of this
-    /// section and never more than the longest; the section's where it asks for nothing.
+    /// The length of a new pass of `track`: what the track asks for, rounded up to whole beats and
+    /// limited to [`longest_pass`](Self::longest_pass); the section's length if it asks for none.
     pub fn new_pass_length(&self, track: &Track) -> Tick {
         let asked = track.pass_length.unwrap_or(self.length());
         let length = asked.max(Tick(1)).min(self.longest_pass());
@@ -129,7 +130,7 @@ impl Section {
         }
     }
 
-    /// The layer of a pass, if this section has it.
+    /// The layer of a pass, if this section contains it.
     pub fn layer(&self, pass: PassId) -> Option<&Layer> {
         self.layers.iter().find(|layer| layer.pass == pass)
     }
@@ -140,7 +141,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn letters_run_on_past_z() {
+    fn letters_continue_past_z() {
         let letters: Vec<String> =
             Letter::all().take(53).map(|letter| letter.to_string()).collect();
         assert_eq!((letters[0].as_str(), letters[25].as_str()), ("A", "Z"));

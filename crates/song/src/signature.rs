@@ -1,4 +1,4 @@
-//! Key signatures, by their place on the circle of fifths.
+//! Key signatures, by their position on the circle of fifths.
 
 use std::fmt;
 
@@ -9,7 +9,7 @@ pub struct KeySignature {
     minor: bool,
 }
 
-/// A key name that is none.
+/// The text is not the name of a key.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error("'{0}' is not a key: use a note name from Cb to C# and 'major' or 'minor'")]
 pub struct KeySignatureError(pub String);
@@ -22,12 +22,12 @@ const MINOR: [&str; 15] =
     ["Ab", "Eb", "Bb", "F", "C", "G", "D", "A", "E", "B", "F#", "C#", "G#", "D#", "A#"];
 
 impl KeySignature {
-    /// The signature with so many sharps (or, negative, flats).
+    /// The signature with this many sharps, or flats if negative; `None` outside -7..=7.
     pub fn new(fifths: i8, minor: bool) -> Option<KeySignature> {
         (-7..=7).contains(&fifths).then_some(KeySignature { fifths, minor })
     }
 
-    /// Sharps, or flats where negative.
+    /// The number of sharps, or of flats if negative; -7..=7.
     pub fn fifths(self) -> i8 {
         self.fifths
     }
@@ -66,9 +66,9 @@ mod tests {
     use super::*;
 
     #[test]
-    fn signatures_have_their_names() {
-        // Order of sharps F C G D A E B and of flats reversed; Standard MIDI Files 1.0, "Key
-        // Signature": C major 00 00, A minor 00 01, E flat FD 00, C minor FD 01, E 04 00.
+    fn keys_have_their_standard_names() {
+        // Standard MIDI Files 1.0, meta event "Key Signature": the number of sharps, or flats if
+        // negative, then 0 for major and 1 for minor. The names are common practice; no source.
         for (fifths, minor, name) in [
             (0, false, "C major"),
             (0, true, "A minor"),

@@ -1,4 +1,4 @@
-//! The song itself.
+//! The song: its title, key, tracks, passes, sections and form.
 
 use crate::{
     Form, KeySignature, Layer, Letter, Pass, PassId, Section, SharedPass, Track, TrackId, Transpose,
@@ -6,20 +6,20 @@ use crate::{
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-/// Hands out the names of new tracks and passes; one count for both.
+/// Hands out ids for new tracks and passes, which share one count.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]
 pub struct Ids {
     last: u32,
 }
 
 impl Ids {
-    /// A count that goes on after `last`.
+    /// A count that continues after `last`.
     pub fn after(last: u32) -> Ids {
         Ids { last }
     }
 
-    /// Goes on after `used`. An id in the upper half of all there are is left where it is: the count
-    /// would soon be at its end.
+    /// Marks `used` as in use: the count continues after it. Ids in the upper half of the range
+    /// are ignored, because the count would soon run out.
     pub fn take(&mut self, used: u32) {
         if used <= Song::LAST_ID / 2 {
             self.last = self.last.max(used);
@@ -31,12 +31,12 @@ impl Ids {
         self.last
     }
 
-    /// A name for a new track.
+    /// The id of a new track.
     pub fn track(&mut self) -> TrackId {
         TrackId(self.next())
     }
 
-    /// A name for a new pass.
+    /// The id of a new pass.
     pub fn pass(&mut self) -> PassId {
         PassId(self.next())
     }
@@ -46,9 +46,9 @@ impl Ids {
 /// a change to it copies only what it touches.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Song {
-    /// What it is called.
+    /// Its title; may be empty.
     pub title: String,
-    /// Its key, where one is set.
+    /// Its key, if one is set.
     pub key: Option<KeySignature>,
     /// How far all pitched tracks are transposed.
     pub transpose: Transpose,
@@ -58,7 +58,7 @@ pub struct Song {
     pub passes: BTreeMap<PassId, SharedPass>,
     /// The sections, in the order in which they are shown and written; never empty.
     pub sections: Vec<Arc<Section>>,
-    /// The order in which sections are played; empty where none is set yet.
+    /// The order in which sections are played; empty if none is set yet.
     pub form: Form,
 }
 
@@ -70,7 +70,7 @@ impl Song {
     /// The highest id a track, pass or note may have; the lowest is 1.
     pub const LAST_ID: u32 = 4_000_000_000;
 
-    /// A song of one section and no track.
+    /// A song with one section and no tracks.
     pub fn new(title: &str, section: Section) -> Song {
         Song {
             title: title.to_string(),
@@ -83,32 +83,32 @@ impl Song {
         }
     }
 
-    /// A track by its name for life.
+    /// The track with this id.
     pub fn track(&self, id: TrackId) -> Option<&Arc<Track>> {
         self.tracks.iter().find(|track| track.id == id)
     }
 
-    /// The first track musicians call `name`.
+    /// The first track with this name.
     pub fn track_named(&self, name: &str) -> Option<&Arc<Track>> {
         self.tracks.iter().find(|track| track.name == name)
     }
 
-    /// A section by its letter.
+    /// The section with this letter.
     pub fn section(&self, letter: Letter) -> Option<&Arc<Section>> {
         self.sections.iter().find(|section| section.letter == letter)
     }
 
-    /// A pass by its name for life.
+    /// The pass with this id.
     pub fn pass(&self, id: PassId) -> Option<&SharedPass> {
         self.passes.get(&id)
     }
 
-    /// The sections that have a pass, in their order. Its text is written in the first.
+    /// The sections that contain a pass, in song order. The pass is written out in the first.
     pub fn sections_with(&self, pass: PassId) -> impl Iterator<Item = &Arc<Section>> {
         self.sections.iter().filter(move |section| section.layer(pass).is_some())
     }
 
-    /// Whether more than one section has a pass.
+    /// Whether more than one section contains a pass.
     pub fn is_shared(&self, pass: PassId) -> bool {
         self.sections_with(pass).nth(1).is_some()
     }
@@ -136,7 +136,7 @@ impl Song {
     }
 
     /// Lays a new pass on top of a section's stack; does nothing if there is no such section.
-    /// Nothing is checked: this is for building songs, [`Edit`](crate::Edit) for changing them.
+    /// Checks nothing: use this to build a song, and [`Edit`](crate::Edit) to change one.
     pub fn lay(&mut self, letter: Letter, pass: impl Into<SharedPass>) {
         let pass = pass.into();
         let Some(section) = self.section_mut(letter) else { return };
@@ -144,7 +144,7 @@ impl Song {
         self.passes.insert(pass.id, pass);
     }
 
-    /// The first letter no section has.
+    /// The first letter that no section has.
     pub fn free_letter(&self) -> Option<Letter> {
         Letter::all().find(|&letter| self.section(letter).is_none())
     }
@@ -159,8 +159,8 @@ impl Song {
         self.tracks.iter().map(|track| track.id.0).chain(self.passes.keys().map(|id| id.0))
     }
 
-    /// A count of names that starts after the highest one in use. Where a file has used names
-    /// so high that few are left above, the count starts in the widest stretch of free ones.
+    /// A count that starts after the highest id in use. If that id is so high that few are left
+    /// above it, the count starts in the widest gap between ids instead.
     pub fn ids(&self) -> Ids {
         let last = self.used_ids().max().unwrap_or(0);
         if last <= Self::LAST_ID / 2 {
@@ -172,18 +172,18 @@ impl Song {
         Ids::after(widest.map_or(last, |pair| pair[0]))
     }
 
-    /// The section with that letter, for changing.
+    /// The section with this letter, to be changed.
     pub(crate) fn section_mut(&mut self, letter: Letter) -> Option<&mut Section> {
         let found = self.sections.iter_mut().find(|section| section.letter == letter)?;
         Some(Arc::make_mut(found))
     }
 
-    /// The pass with that id, for changing.
+    /// The pass with this id, to be changed.
     pub(crate) fn pass_mut(&mut self, id: PassId) -> Option<&mut Pass> {
         self.passes.get_mut(&id).map(Arc::make_mut)
     }
 
-    /// The track with that id, for changing.
+    /// The track with this id, to be changed.
     pub(crate) fn track_mut(&mut self, id: TrackId) -> Option<&mut Track> {
         self.tracks.iter_mut().find(|track| track.id == id).map(Arc::make_mut)
     }

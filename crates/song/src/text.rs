@@ -1,9 +1,11 @@
-//! The song's text, both ways: RON that a musician can read, and whose differences read as music.
+//! The song's text, both ways. It is RON, laid out so that a musician can read it, and so that a
+//! line-by-line comparison of two versions shows what changed in the music.
 //!
-//! In: a [`Song`], or text from anywhere. Out: text, or the song in it. Each note or control
-//! point has its own line, in a stable order; positions are `bar.beat.tick`. The file
-//! reference is `docs/song-file.md`. Edits, commits and a history have a text in the same grammar,
-//! with positions in plain ticks, so that each can be read without its song. Nothing here opens a file: callers add its name to errors.
+//! In: a [`Song`], or any text. Out: text, or the song in it. Each note and each point of a lane
+//! has its own line, in a stable order; positions are `bar.beat.tick`. `docs/song-file.md` is the
+//! reference. Edits, commits and histories are written in the same grammar, but with positions in
+//! ticks, so that they can be read without their song. Nothing here opens a file; callers add its
+//! name to errors.
 
 mod control;
 mod fault;
@@ -24,7 +26,7 @@ mod write_edit;
 use crate::{Commit, Edit, History, Song};
 use std::fmt;
 
-/// What is wrong with a song's text, where, and what would be right.
+/// An error in a text: where it is, what is wrong and what would be right.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct TextError {
     /// The line, from 1.
@@ -43,7 +45,7 @@ impl fmt::Display for TextError {
 
 impl std::error::Error for TextError {}
 
-/// The most errors that are reported for one text.
+/// The most errors that are reported for one text; the rest are dropped.
 pub const MOST_ERRORS: usize = 20;
 
 /// The text of a song, ending in a line feed. The same song gives the same text.
@@ -51,10 +53,9 @@ pub fn write(song: &Song) -> String {
     write::song(song)
 }
 
-/// The song in `text`. What [`write()`] has written comes back equal, and is then written
-/// as the same bytes.
+/// The song in `text`. A text from [`write()`] gives an equal song, and that song the same bytes.
 ///
-/// Errors come in order of place, at least one and at most [`MOST_ERRORS`].
+/// Errors are in the order of their lines, at least one and at most [`MOST_ERRORS`].
 pub fn read(text: &str) -> Result<Song, Vec<TextError>> {
     read::song(text)
 }
@@ -64,8 +65,8 @@ pub fn write_edit(edit: &Edit) -> String {
     write_edit::edit(edit)
 }
 
-/// The edit in `text`. What [`write_edit()`] has written comes back equal. Whether a song
-/// accepts it shows when it is applied.
+/// The edit in `text`. A text from [`write_edit()`] gives an equal edit. Whether a song accepts the
+/// edit is known only when it is applied.
 pub fn read_edit(text: &str) -> Result<Edit, Vec<TextError>> {
     read_edit::edit(text)
 }
@@ -80,12 +81,12 @@ pub fn read_commit(text: &str) -> Result<Commit, Vec<TextError>> {
     read_edit::commit(text)
 }
 
-/// The text of a history, a step a line, ending in a line feed.
+/// The text of a history: one step a line, ending in a line feed.
 pub fn write_history(history: &History) -> String {
     write_edit::history(history)
 }
 
-/// The history in `text`; a run that was going on is over in it.
+/// The history in `text`. A run does not continue in it: the next commit makes a step of its own.
 pub fn read_history(text: &str) -> Result<History, Vec<TextError>> {
     read_edit::history(text)
 }

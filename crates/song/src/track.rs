@@ -1,9 +1,9 @@
-//! A track: one part, where it goes and how it is performed.
+//! A track: one part, the port and channel it plays on, and how it is performed.
 
 use crate::{Channel, Feel, TrackId, U7, U14};
 use chaconne_time::Tick;
 
-/// The levels a part starts from; `None` sends nothing and leaves the instrument as it is.
+/// The levels a part starts with; for `None` nothing is sent, and the instrument stays as it is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
 pub struct Levels {
     /// Channel volume, control change 7.
@@ -12,35 +12,35 @@ pub struct Levels {
     pub pan: Option<U7>,
 }
 
-/// One part: bass, drums.
+/// One part, such as bass or drums.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
 pub struct Track {
-    /// Its name for as long as the song lives.
+    /// Its id, which never changes.
     pub id: TrackId,
-    /// What musicians call it.
+    /// The name that musicians give it.
     pub name: String,
     /// The name of the port it plays on; empty for the first one.
     pub port: String,
-    /// The channel it plays on; `None` keeps the channel each note came in on.
+    /// The channel it plays on; with `None` each note keeps the channel it came in on.
     pub channel: Option<Channel>,
     /// Bank (control changes 0 and 32), sent before the program.
     pub bank: Option<U14>,
-    /// Program 0..=127 as on the wire; shown as 1 to 128.
+    /// Program 0..=127 as sent over MIDI; shown as 1 to 128.
     pub program: Option<U7>,
     /// Whether its keys are pitches (a bass) or sounds (a drum kit).
     pub pitched: bool,
     /// How it is corrected.
     pub feel: Feel,
-    /// What its levels are set to.
+    /// The levels it starts with.
     pub levels: Levels,
     /// Whether it is silent, in the song and in exports.
     pub mute: bool,
-    /// The length of a new pass where it is not the section's.
+    /// The length of a new pass, if it is not the section's.
     pub pass_length: Option<Tick>,
 }
 
 impl Track {
-    /// A pitched track on channel 1 of the first port, as played.
+    /// A pitched track on channel 1 of the first port, performed as played.
     pub fn pitched(id: TrackId, name: &str) -> Track {
         Track {
             id,
@@ -57,7 +57,7 @@ impl Track {
         }
     }
 
-    /// A drum track on channel 10 of the first port, as played, rolls kept.
+    /// A drum track on channel 10 of the first port, performed as played, with rolls on.
     pub fn drums(id: TrackId, name: &str) -> Track {
         Track {
             channel: Some(Channel::PERCUSSION),
@@ -67,7 +67,7 @@ impl Track {
         }
     }
 
-    /// The channel a note that came in on `channel` plays on.
+    /// The channel on which a note that came in on `channel` is played.
     pub fn channel_for(&self, channel: Channel) -> Channel {
         self.channel.unwrap_or(channel)
     }

@@ -8,15 +8,15 @@ use std::fmt;
 pub struct Transpose(i8);
 
 impl Transpose {
-    /// The most semitones, either way.
+    /// The most semitones, up or down.
     pub const MOST: i8 = 36;
 
-    /// So many semitones; `None` outside -36..=36.
+    /// A transposition by this many semitones; `None` outside -36..=36.
     pub fn new(semitones: i8) -> Option<Transpose> {
         (-Self::MOST..=Self::MOST).contains(&semitones).then_some(Transpose(semitones))
     }
 
-    /// The semitones.
+    /// The number of semitones, -36..=36; negative is down.
     pub fn semitones(self) -> i8 {
         self.0
     }
@@ -28,8 +28,8 @@ impl fmt::Display for Transpose {
     }
 }
 
-/// The key `semitones` away. A key that would leave 0..=127 is moved back by octaves, so that it
-/// stays the same note.
+/// The key `semitones` away. A key that would leave 0..=127 is moved back by octaves, so that its
+/// note name is still right.
 pub fn transposed(key: U7, semitones: i32) -> U7 {
     let mut moved = i32::from(key.get()) + semitones;
     if moved < 0 {
@@ -46,7 +46,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_transposed_key_keeps_its_name_and_its_range() {
+    fn a_transposed_key_stays_in_range_by_whole_octaves() {
         for key in 0..=127u8 {
             for semitones in -72..=72i32 {
                 let (from, to) = (i32::from(key), transposed(U7::new(key).unwrap(), semitones));
@@ -55,7 +55,7 @@ mod tests {
                 if (0..=127).contains(&(from + semitones)) {
                     assert_eq!(moved, 0);
                 } else {
-                    // The nearest such key: no octave nearer to where it should be fits.
+                    // One octave nearer to the wanted key would be out of range.
                     let nearer = i32::from(to.get()) - 12 * moved.signum();
                     assert!(!(0..=127).contains(&nearer), "{key} by {semitones}");
                 }

@@ -1,4 +1,4 @@
-//! The demo song, `assets/demo.ron`: read as any other song, and what the demo says of it.
+//! The demo song, `assets/demo.ron`: it reads like any other song, and suits what the demo shows.
 
 use chaconne_song::{Note, Section, text};
 use chaconne_time::Tick;
@@ -6,7 +6,7 @@ use chaconne_time::Tick;
 const DEMO: &str = include_str!("../../../assets/demo.ron");
 
 #[test]
-fn the_demo_song_stands_as_the_program_writes_it() {
+fn the_demo_song_is_written_back_unchanged() {
     let song = text::read(DEMO).unwrap();
     assert_eq!(text::write(&song), DEMO);
 }
@@ -34,7 +34,7 @@ fn the_demo_song_is_played_by_hand() {
     let notes: Vec<Note> = song.passes.values().flat_map(|pass| pass.notes().to_vec()).collect();
     let early = notes.iter().filter(|note| note.played.start < Tick::ZERO).count();
     let off = notes.iter().filter(|note| note.played.start.0.rem_euclid(240) != 0).count();
-    assert!(early > 0, "an early note shows what the seam does with it");
-    assert!(off * 10 > notes.len() * 9, "nobody plays on the grid");
-    assert!(notes.iter().all(|note| note.placed.is_nothing()));
+    assert!(early > 0, "the demo needs an early note to show what happens at the seam");
+    assert!(off * 10 > notes.len() * 9, "a performance by hand is rarely on the grid");
+    assert!(notes.iter().all(|note| note.placed.is_unchanged()));
 }

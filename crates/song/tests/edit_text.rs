@@ -1,5 +1,5 @@
-//! Edits, commits and histories as text: what is written reads back equal and does the same, and
-//! whatever else is read gets an answer.
+//! Edits, commits and histories as text: they read back equal and do the same, and any other text
+//! is refused without a panic.
 
 mod common;
 
@@ -9,7 +9,7 @@ use common::{Chooser, steady_tape, tape};
 use proptest::prelude::*;
 use std::collections::BTreeSet;
 
-/// The edit that another's text says.
+/// The edit, written as text and read back.
 fn through_text(edit: &Edit) -> Edit {
     let written = text::write_edit(edit);
     assert!(!written.contains('\n'), "{written}");
@@ -19,8 +19,8 @@ fn through_text(edit: &Edit) -> Edit {
     read
 }
 
-/// Makes random edits on one song and, read from their text, on another; and undoes them there by
-/// the text of their inverses.
+/// Applies random edits to one song, and the same edits read from their text to a copy. Then undoes
+/// them on the copy with the text of their inverses.
 fn the_same_twice(tape: Vec<u64>, kinds: &mut BTreeSet<&'static str>) {
     let mut chooser = Chooser::new(tape);
     let mut song = chooser.song();
@@ -46,20 +46,20 @@ fn the_same_twice(tape: Vec<u64>, kinds: &mut BTreeSet<&'static str>) {
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(100))]
     #[test]
-    fn edits_as_text_give_the_same_song_and_undone_the_first_bytes(tape in tape(3000)) {
+    fn edits_read_from_text_make_and_undo_the_same_changes(tape in tape(3000)) {
         the_same_twice(tape, &mut BTreeSet::new());
     }
 }
 
 #[test]
-fn edits_of_every_kind_have_a_text() {
+fn edits_of_every_kind_are_written_and_read() {
     let mut kinds = BTreeSet::new();
     (1..70).for_each(|seed| the_same_twice(steady_tape(seed, 3000), &mut kinds));
     let missing: Vec<_> = KINDS.iter().filter(|kind| !kinds.contains(*kind)).collect();
     assert!(missing.is_empty(), "{missing:?}");
 }
 
-/// A history of some random commits, and the song as they have left it.
+/// A history of random commits, and the song after them.
 fn history(chooser: &mut Chooser) -> (Song, History) {
     let (mut song, mut history) = (chooser.song(), History::default());
     for _ in 0..12 {
@@ -78,7 +78,7 @@ fn history(chooser: &mut Chooser) -> (Song, History) {
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(60))]
     #[test]
-    fn a_history_survives_as_text(tape in tape(2500)) {
+    fn a_history_read_from_text_undoes_the_same_steps(tape in tape(2500)) {
         let (mut song, mut history) = history(&mut Chooser::new(tape));
         let written = text::write_history(&history);
         let mut again = text::read_history(&written).unwrap();
@@ -95,7 +95,7 @@ proptest! {
 }
 
 #[test]
-fn edits_read_as_they_stand_here() {
+fn these_edits_are_written_back_unchanged() {
     for line in [
         r#"(title: "Slow ferry")"#,
         r#"(key: None)"#,
@@ -128,7 +128,7 @@ fn edits_read_as_they_stand_here() {
 }
 
 #[test]
-fn what_is_wrong_is_said_in_one_sentence() {
+fn each_wrong_edit_has_its_own_message() {
     for (line, message) in [
         ("()", "an edit has at least one field"),
         ("(tempo: 5)", "an edit cannot change 'tempo' here"),
@@ -136,31 +136,37 @@ fn what_is_wrong_is_said_in_one_sentence() {
         ("(track: 2, pull: 101)", "pull 101 is outside 0 to 100"),
         ("(track: 2, pull: 50, reach: 5)", "an edit of this kind has no field 'reach'"),
         ("(track: 2, track: 3)", "the field 'track' is given twice"),
-        ("(section: \"A\", share: 7)", "this edit lacks its field 'at'"),
+        ("(section: \"A\", share: 7)", "this edit is missing its field 'at'"),
         ("(section: \"A\", share: 7, at: -1)", "at -1 is outside 0 to 4000000000"),
         ("(section: \"A\", shuffle: 7)", "an edit cannot change 'shuffle' here"),
         ("(pass: 7, place: [(id: 1, pitch: 3)])", "an edit cannot change 'pitch' here"),
-        ("(pass: 7, covers: [(from: 0)])", "the cover that ends here lacks its field 'to'"),
+        ("(pass: 7, covers: [(from: 0)])", "the cover that ends here is missing its field 'to'"),
         (
             "(pass: 7, length: \"4 bars\")",
             "length: \"4 bars\" is not a whole number from 1 to 245514240",
         ),
         ("title", "expected '(' to open an edit, found 'title'"),
+        ("(title: \"x\") (", "there is more text after the last closing bracket"),
+        ("(", "the text ends too soon: a bracket or a comment is not closed"),
+        (
+            "(section: \"A\", tempo: [(at: 960, tempo: 500000)])",
+            "the first tempo is at 960; it must be at 0",
+        ),
     ] {
         let errors = text::read_edit(line).map(|edit| format!("{edit:?}")).unwrap_err();
         assert_eq!(errors[0].message, message, "{line}");
         assert_eq!(errors[0].line, 1);
     }
     let errors = text::read_commit("(label: \"fun\", edits: [])").unwrap_err();
-    let message = "label 'fun' is not known; a label is one such as \"new pass\"";
+    let message = "'fun' is not a label; use one such as \"new pass\"";
     assert_eq!(errors[0].message, message);
 }
 
-/// Reads a text that may be anything, as whatever it may be.
+/// Reads any text as an edit, a commit and a history; none may panic or give no answer.
 fn answers(text: &str) {
     if let Ok(edit) = text::read_edit(text) {
         assert_eq!(text::read_edit(&text::write_edit(&edit)), Ok(edit.clone()), "{text}");
-        // Whatever it asks for, a song makes it or refuses it.
+        // A song accepts the edit or refuses it, whatever it asks for.
         let mut song = Chooser::new(steady_tape(7, 900)).song();
         let before = song.clone();
         match edit.apply(&mut song) {
@@ -176,7 +182,7 @@ fn answers(text: &str) {
 }
 
 #[test]
-fn wild_texts_are_answered() {
+fn very_long_or_deeply_nested_edits_are_answered() {
     let deep = 50_000;
     for text in [
         "(".repeat(deep),

@@ -1,5 +1,5 @@
-//! Edits: each has an exact inverse, a refused one changes nothing, and what edits make can be
-//! written and read.
+//! Edits: each has an exact inverse, a refused one changes nothing, and every song that edits make
+//! can be written and read.
 
 mod common;
 
@@ -11,19 +11,19 @@ use proptest::prelude::*;
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
-/// Which kinds of edit were taken and refused.
+/// Which kinds of edit were accepted, and why others were refused.
 #[derive(Default)]
 struct Tally {
-    taken: BTreeSet<&'static str>,
+    accepted: BTreeSet<&'static str>,
     refused: Vec<EditError>,
 }
 
-/// The passes that stand in a section.
+/// The passes that are in a section.
 fn laid(song: &Song) -> BTreeSet<PassId> {
     song.sections.iter().flat_map(|section| &section.layers).map(|layer| layer.pass).collect()
 }
 
-/// Makes random edits, takes them all back, and makes and takes them back once more.
+/// Makes random edits, undoes them all and redoes them all, twice.
 fn there_and_back(tape: Vec<u64>, tally: &mut Tally) {
     let mut chooser = Chooser::new(tape);
     let mut song = chooser.song();
@@ -36,25 +36,25 @@ fn there_and_back(tape: Vec<u64>, tally: &mut Tally) {
         match edit.apply(&mut song) {
             Ok(inverse) => {
                 undo.push(inverse);
-                tally.taken.insert(kind);
-                assert_eq!(song.passes.len(), laid(&song).len(), "every pass stands somewhere");
-                let again = text::read(&text::write(&song)).expect("what edits make can be read");
+                tally.accepted.insert(kind);
+                assert_eq!(song.passes.len(), laid(&song).len(), "every pass is in a section");
+                let again = text::read(&text::write(&song)).expect("an edited song can be read");
                 assert_eq!(again, song);
             }
             Err(error) => {
-                assert_eq!(song, before, "refused with '{error}' and yet changed");
+                assert_eq!(song, before, "refused with '{error}' but changed the song");
                 tally.refused.push(error);
             }
         }
     }
     let (end, end_text) = (song.clone(), text::write(&song));
     for _ in 0..2 {
-        let take_back = |edit: Edit| edit.apply(&mut song).expect("an inverse can be applied");
-        let redo: Vec<Edit> = undo.drain(..).rev().map(take_back).collect();
+        let undone = |edit: Edit| edit.apply(&mut song).expect("an inverse can be applied");
+        let redo: Vec<Edit> = undo.drain(..).rev().map(undone).collect();
         assert_eq!(song, start);
         assert_eq!(text::write(&song), start_text);
-        let make_again = |edit: Edit| edit.apply(&mut song).expect("and so can its inverse");
-        undo = redo.into_iter().rev().map(make_again).collect();
+        let redone = |edit: Edit| edit.apply(&mut song).expect("and so can its inverse");
+        undo = redo.into_iter().rev().map(redone).collect();
         assert_eq!(song, end);
         assert_eq!(text::write(&song), end_text);
     }
@@ -63,16 +63,16 @@ fn there_and_back(tape: Vec<u64>, tally: &mut Tally) {
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(60))]
     #[test]
-    fn undo_of_everything_restores_the_song(tape in tape(3000)) {
+    fn undoing_everything_restores_the_song(tape in tape(3000)) {
         there_and_back(tape, &mut Tally::default());
     }
 }
 
 #[test]
-fn the_random_edits_are_of_every_kind_and_some_are_refused() {
+fn random_edits_cover_every_kind_and_some_are_refused() {
     let mut tally = Tally::default();
     (1..70).for_each(|seed| there_and_back(steady_tape(seed, 3000), &mut tally));
-    let missing: Vec<_> = KINDS.iter().filter(|kind| !tally.taken.contains(*kind)).collect();
+    let missing: Vec<_> = KINDS.iter().filter(|kind| !tally.accepted.contains(*kind)).collect();
     assert!(missing.is_empty(), "{missing:?}");
     let refused = |test: fn(&EditError) -> bool| tally.refused.iter().any(test);
     assert!(refused(|error| matches!(error, EditError::NoTrack(_))));
@@ -103,7 +103,7 @@ fn note(id: u32, start: i64) -> Note {
         velocity: U7::CENTRE,
         release: U7::CENTRE,
     };
-    Note { id: NoteId(id), channel: Channel::default(), played, placed: Placed::NOWHERE }
+    Note { id: NoteId(id), channel: Channel::default(), played, placed: Placed::UNCHANGED }
 }
 
 fn refusal(edit: Edit) -> EditError {
@@ -114,13 +114,13 @@ fn refusal(edit: Edit) -> EditError {
     error
 }
 
-/// The notes of pass 2, by id, in their order.
+/// The ids of the notes of pass 2, in order.
 fn notes(song: &Song) -> Vec<u32> {
     song.pass(PassId(2)).unwrap().notes().iter().map(|note| note.id.0).collect()
 }
 
 #[test]
-fn a_note_taken_out_goes_back_to_its_place() {
+fn the_inverse_puts_a_removed_note_back_in_its_place() {
     let mut song = plain_song();
     let before = song.clone();
     let edit = Edit::Pass(PassId(2), PassEdit::RemoveNotes(vec![NoteId(4)]));
@@ -131,7 +131,7 @@ fn a_note_taken_out_goes_back_to_its_place() {
 }
 
 #[test]
-fn a_pass_is_put_in_order_when_it_comes_in() {
+fn laying_a_pass_sorts_its_notes() {
     let mut song = plain_song();
     let mut pass = Pass::empty(PassId(6), TrackId(1), Tick(3840));
     pass.notes_mut().notes = vec![note(7, 200), note(8, -100)];
@@ -141,7 +141,7 @@ fn a_pass_is_put_in_order_when_it_comes_in() {
 }
 
 #[test]
-fn several_edits_are_taken_whole_or_not_at_all() {
+fn several_edits_are_applied_all_or_none() {
     let remove = || Edit::Section(Letter::A, SectionEdit::Remove(PassId(2)));
     let edits = vec![
         Edit::Title("Other".into()),
@@ -158,7 +158,7 @@ fn several_edits_are_taken_whole_or_not_at_all() {
 }
 
 #[test]
-fn an_id_is_used_once_for_whatever_it_names() {
+fn an_id_that_is_in_use_is_refused() {
     let taken = |id: u32| EditError::Taken(format!("id {id}"));
     for id in 1..=2 {
         let track = Arc::new(Track::pitched(TrackId(id), "Keys"));
@@ -182,11 +182,11 @@ fn an_id_is_used_once_for_whatever_it_names() {
 }
 
 #[test]
-fn what_the_text_would_refuse_is_refused_with_the_range() {
+fn an_edit_that_the_text_would_refuse_is_refused_with_the_range() {
     let place = |placement| {
         refusal(Edit::Pass(PassId(2), PassEdit::Place(vec![(NoteId(3), placement)]))).to_string()
     };
-    let outside = "is outside its pass, which takes 0.1.1 to 1.4.959";
+    let outside = "is outside its pass, which allows 0.1.1 to 1.4.959";
     let start = |start| place(Placement::Start(Some(Tick(start))));
     assert_eq!(start(3840), format!("a note at 2.1.0 {outside}"));
     assert_eq!(start(-3840), format!("a note at 0.1.0 {outside}"));
@@ -206,7 +206,7 @@ fn what_the_text_would_refuse_is_refused_with_the_range() {
     let mut covering = empty(960);
     covering.covers = vec![Span::new(Tick(0), Tick(480)), Span::new(Tick(470), Tick(960))];
     let error =
-        "pass 6: a cover at 1.1.470 starts before the one in front of it has ended, at 1.1.480";
+        "pass 6: the cover at 1.1.470 starts before the end of the one before it, at 1.1.480";
     assert_eq!(pass(covering), error);
     let silent = Note { played: Stroke { velocity: U7::MIN, ..note(9, 0).played }, ..note(9, 0) };
     let error = refusal(Edit::Pass(PassId(2), PassEdit::AddNotes(vec![silent]))).to_string();
@@ -214,12 +214,13 @@ fn what_the_text_would_refuse_is_refused_with_the_range() {
 }
 
 #[test]
-fn a_metre_must_suit_the_passes() {
+fn a_metre_must_divide_every_pass_into_whole_beats() {
     let metre = |text: &str| {
         let metre = MetreMap::new(4, text.parse().unwrap()).unwrap();
         Edit::Section(Letter::A, SectionEdit::Metre(metre))
     };
-    // The pass is four quarters long: eight eighths, but no whole number of beats of 5/2.
+    // The pass is four quarter notes long, so 6/8 fits. Three quarter notes are one and a half
+    // beats of 5/2.
     let mut song = plain_song();
     metre("6/8").apply(&mut song).unwrap();
     metre("4/4").apply(&mut song).unwrap();
@@ -249,7 +250,7 @@ proptest! {
 }
 
 #[test]
-fn limits_say_how_many_fit() {
+fn going_over_a_limit_is_refused_with_the_limit() {
     let mut song = plain_song();
     let form = Form::of(vec![Letter::A; 10_001]);
     let error = Edit::Form(form).apply(&mut song).unwrap_err().to_string();
@@ -263,7 +264,7 @@ fn limits_say_how_many_fit() {
 }
 
 #[test]
-fn new_ids_are_free_even_after_the_highest() {
+fn new_ids_are_free_even_if_the_highest_is_taken() {
     let mut song = plain_song();
     assert_eq!(song.ids().track(), TrackId(3));
     song.tracks.push(Arc::new(Track::pitched(TrackId(Song::LAST_ID), "Last")));
@@ -273,7 +274,7 @@ fn new_ids_are_free_even_after_the_highest() {
     assert_eq!(song.ids().track(), TrackId(1_000_000_001));
 }
 
-/// Section B as a copy of A.
+/// The plain song with a section B, a copy of A.
 fn copied() -> Song {
     let mut song = plain_song();
     let mut section = Section::clone(&song.sections[0]);
@@ -297,7 +298,7 @@ fn a_copied_section_shares_its_passes_in_one_line_each() {
 }
 
 #[test]
-fn a_change_to_a_shared_pass_is_in_both_sections_until_one_makes_it_its_own() {
+fn a_shared_pass_changes_in_both_sections_until_one_makes_its_own_copy() {
     let (mut song, b) = (copied(), "B".parse().unwrap());
     let before = song.clone();
     let own = Laid::Copy { of: PassId(2), id: PassId(6) };
@@ -315,7 +316,7 @@ fn a_change_to_a_shared_pass_is_in_both_sections_until_one_makes_it_its_own() {
 }
 
 #[test]
-fn a_pass_goes_with_its_last_layer() {
+fn removing_the_last_layer_removes_the_pass() {
     let (mut song, b) = (copied(), "B".parse().unwrap());
     let remove = |letter| Edit::Section(letter, SectionEdit::Remove(PassId(2)));
     let first = remove(Letter::A).apply(&mut song).unwrap();
@@ -327,7 +328,7 @@ fn a_pass_goes_with_its_last_layer() {
 }
 
 #[test]
-fn a_letter_is_changed_in_the_form_too() {
+fn changing_a_letter_changes_it_in_the_form() {
     let mut song = copied();
     Edit::Form("A (B A) x2".parse().unwrap()).apply(&mut song).unwrap();
     let z = "Z".parse().unwrap();
@@ -338,7 +339,7 @@ fn a_letter_is_changed_in_the_form_too() {
 }
 
 #[test]
-fn many_notes_learn_their_length_in_one_edit() {
+fn one_edit_sets_the_lengths_of_many_notes() {
     let mut song = plain_song();
     let release = |note: u32, length| Release {
         note: NoteId(note),

@@ -1,4 +1,4 @@
-//! The history: steps, runs and amendments, undone to the first byte and redone to the last.
+//! The history: undoing and redoing steps, runs and amendments restores the song's exact text.
 
 mod common;
 
@@ -15,7 +15,7 @@ fn commit(chooser: &mut Chooser, song: &Song) -> Commit {
     Commit::new(Label::of(&edits[0]), edits)
 }
 
-/// How many commits were made as runs, and how many joined the step before.
+/// How many commits were made as runs, and how many times all of them joined the step before.
 #[derive(Default)]
 struct Tally {
     runs: usize,
@@ -29,7 +29,7 @@ fn there_and_back(tape: Vec<u64>, tally: &mut Tally) {
     for _ in 0..20 {
         let commit = commit(&mut chooser, &song);
         let steps = history.undo_steps().len();
-        // A run of the same commit is what holding a key makes.
+        // Holding a key repeats the same commit as a run.
         for _ in 0..chooser.within(1, 3) {
             if history.run(&mut song, commit.clone()).is_ok() {
                 tally.runs += 1;
@@ -57,13 +57,13 @@ fn there_and_back(tape: Vec<u64>, tally: &mut Tally) {
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(60))]
     #[test]
-    fn undo_goes_back_to_the_first_byte(tape in tape(2000)) {
+    fn undoing_and_redoing_everything_restores_the_song(tape in tape(2000)) {
         there_and_back(tape, &mut Tally::default());
     }
 }
 
 #[test]
-fn random_runs_join_and_do_not() {
+fn some_random_runs_join_the_step_before() {
     let mut tally = Tally::default();
     (1..30).for_each(|seed| there_and_back(steady_tape(seed, 2000), &mut tally));
     assert!(tally.runs > 100 && tally.joined > 20, "{} {}", tally.runs, tally.joined);
@@ -84,7 +84,7 @@ fn note(id: u32) -> Note {
         velocity: U7::CENTRE,
         release: U7::CENTRE,
     };
-    Note { id: NoteId(id), channel: Channel::default(), played, placed: Placed::NOWHERE }
+    Note { id: NoteId(id), channel: Channel::default(), played, placed: Placed::UNCHANGED }
 }
 
 fn lay(id: u32) -> Commit {
@@ -103,7 +103,7 @@ fn length(song: &Song, id: u32) -> i64 {
 }
 
 #[test]
-fn an_amendment_comes_and_goes_with_the_step_that_laid_the_pass() {
+fn an_amendment_is_undone_and_redone_with_the_step_that_laid_the_pass() {
     let (mut song, mut history) = (song(), History::default());
     let before = song.clone();
     history.step(&mut song, lay(2)).unwrap();
@@ -119,7 +119,7 @@ fn an_amendment_comes_and_goes_with_the_step_that_laid_the_pass() {
 }
 
 #[test]
-fn an_amendment_of_an_older_pass_goes_with_the_newest_step() {
+fn an_amendment_of_a_pass_without_a_step_is_undone_with_the_newest_step() {
     let mut song = song();
     lay(2).apply(&mut song).unwrap();
     let (before, mut history) = (song.clone(), History::default());
@@ -131,7 +131,7 @@ fn an_amendment_of_an_older_pass_goes_with_the_newest_step() {
 }
 
 #[test]
-fn a_pass_that_was_expected_comes_before_what_was_done_meanwhile() {
+fn an_expected_pass_is_undone_after_the_steps_made_in_the_meantime() {
     let (mut song, mut history) = (song(), History::default());
     history.expect_pass();
     history.step(&mut song, Commit::of(Edit::Title("Other".into()))).unwrap();
@@ -142,7 +142,7 @@ fn a_pass_that_was_expected_comes_before_what_was_done_meanwhile() {
 }
 
 #[test]
-fn a_run_is_one_step_until_it_ends_or_something_else_is_done() {
+fn a_run_is_one_step_until_it_ends_or_another_commit_follows() {
     let (mut song, mut history) = (song(), History::default());
     let title = |text: &str| Commit::of(Edit::Title(text.into()));
     for text in ["a", "b", "c"] {
@@ -158,11 +158,11 @@ fn a_run_is_one_step_until_it_ends_or_something_else_is_done() {
     while history.undo(&mut song).unwrap().is_some() {}
     assert_eq!(song.title, "Plain");
     history.redo(&mut song).unwrap();
-    assert_eq!(song.title, "c", "a run is redone whole");
+    assert_eq!(song.title, "c", "one redo restores the whole run");
 }
 
 #[test]
-fn a_refused_commit_is_no_step() {
+fn a_refused_commit_adds_no_step() {
     let (mut song, mut history) = (song(), History::default());
     history.step(&mut song, lay(2)).unwrap();
     let remove = SectionEdit::Remove(PassId(9));

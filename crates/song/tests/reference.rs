@@ -1,11 +1,11 @@
-//! The file reference, `docs/song-file.md`, against what is really read and written.
+//! The file reference, `docs/song-file.md`, agrees with what the program reads and writes.
 
 use chaconne_song::{Form, Song, text};
 use chaconne_time::MetreMap;
 
 const REFERENCE: &str = include_str!("../../../docs/song-file.md");
 
-/// The example: what stands between the first two fences.
+/// The example: the first code block of the reference.
 fn example() -> &'static str {
     REFERENCE.split("```ron\n").nth(1).unwrap().split("```").next().unwrap()
 }
@@ -35,7 +35,7 @@ fn every_field_of_every_record_is_in_its_table_and_in_the_example() {
         ("### A point", "at: \"1.1.0\", value:"),
         ("### A message", "at: \"1.1.0\", bytes:"),
     ] {
-        // A field that there is not makes the reader tell those that there are.
+        // An unknown field makes the reader list the known ones.
         let text = example().replacen(first, &format!("wrong: 0, {first}"), 1);
         let message = text::read(&text).unwrap_err().remove(0).message;
         let (_, list) = message.split_once("its fields are ").expect(&message);
@@ -52,7 +52,7 @@ fn every_field_of_every_record_is_in_its_table_and_in_the_example() {
 }
 
 #[test]
-fn the_limits_it_names_are_the_limits() {
+fn the_reference_gives_the_real_limits() {
     for limit in [
         format!("at most {}", Song::MAX_TRACKS),
         format!("at most {}", Form::LONGEST),

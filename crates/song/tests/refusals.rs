@@ -1,5 +1,5 @@
-//! What the reader refuses: with the right line, what is wrong, and what would be right; and
-//! whatever it is fed, it gives an answer.
+//! What the reader refuses: each error has the right line, says what is wrong and what would be
+//! right. Any text at all gets an answer.
 
 mod common;
 
@@ -14,8 +14,7 @@ fn example() -> &'static str {
     reference.split("```ron\n").nth(1).unwrap().split("```").next().unwrap()
 }
 
-/// The errors of the example with `right` replaced by `wrong` where it first stands, and the
-/// line on which it stands.
+/// Replaces the first `right` in the example by `wrong`. Returns its line and the errors.
 fn refused(right: &str, wrong: &str) -> (usize, Vec<String>) {
     let before = example().split_once(right).unwrap_or_else(|| panic!("no {right}")).0;
     let line = before.matches('\n').count() + 1;
@@ -23,7 +22,7 @@ fn refused(right: &str, wrong: &str) -> (usize, Vec<String>) {
     (line, errors.iter().map(ToString::to_string).collect())
 }
 
-/// What stands in the example, what is put in its place, and what is said of that.
+/// A text in the example, its replacement, and the error that the replacement causes.
 const WRONG_VALUES: &[(&str, &str, &str)] = &[
     ("velocity: 101", "velocity: 200", "velocity 200 is outside 1 to 127"),
     ("velocity: 101", "velocity: 0", "velocity 0 is outside 1 to 127"),
@@ -98,7 +97,7 @@ const WRONG_VALUES: &[(&str, &str, &str)] = &[
     (
         "(at: \"3.1.0\", ramp",
         "(at: \"1.1.0\", ramp",
-        "the tempo at 1.1.0 must come after the one before it has ended, at 1.1.0",
+        "the tempo at 1.1.0 must come after the end of the one before it, at 1.1.0",
     ),
     (
         "(at: \"3.1.0\", ramp",
@@ -136,12 +135,12 @@ const WRONG_VALUES: &[(&str, &str, &str)] = &[
     (
         "\"0.4.940\"",
         "\"0.1.0\"",
-        "a note at 0.1.0 is outside its pass, which takes 0.1.1 to 1.4.959",
+        "a note at 0.1.0 is outside its pass, which allows 0.1.1 to 1.4.959",
     ),
     (
         "\"0.4.940\"",
         "\"2.1.0\"",
-        "a note at 2.1.0 is outside its pass, which takes 0.1.1 to 1.4.959",
+        "a note at 2.1.0 is outside its pass, which allows 0.1.1 to 1.4.959",
     ),
     (
         "\"0.4.940\"",
@@ -158,44 +157,44 @@ const WRONG_VALUES: &[(&str, &str, &str)] = &[
     (
         "(from: \"1.1.0\", to: \"1.3.0\")",
         "(from: \"1.1.0\", to: \"1.4.1\")",
-        "a cover from 1.1.0 to 1.4.1 does not go forward inside 0.2.0 to 1.4.0",
+        "a cover from 1.1.0 to 1.4.1 must end after it starts, and stay within 0.2.0 to 1.4.0",
     ),
     (
         "(from: \"1.1.0\", to: \"1.3.0\")",
         "(from: \"1.1.0\", to: \"1.1.0\")",
-        "a cover from 1.1.0 to 1.1.0 does not go forward inside 0.2.0 to 1.4.0",
+        "a cover from 1.1.0 to 1.1.0 must end after it starts, and stay within 0.2.0 to 1.4.0",
     ),
     (
         "(from: \"1.1.0\", to: \"1.3.0\")",
         "(from: \"1.1.0\", to: \"1.3.0\"), (from: \"1.2.0\", to: \"1.4.0\")",
-        "a cover at 1.2.0 starts before the one in front of it has ended, at 1.3.0",
+        "the cover at 1.2.0 starts before the end of the one before it, at 1.3.0",
     ),
     (
         "to: \"2.1.0\"",
         "to: \"900.1.0\"",
-        "a lane from 1.1.0 to 900.1.0 does not go forward inside 0.2.0 to 751.1.0",
+        "a lane from 1.1.0 to 900.1.0 must end after it starts, and stay within 0.2.0 to 751.1.0",
     ),
     (
         "(at: \"1.4.0\", value: 0)",
         "(at: \"2.1.0\", value: 0)",
-        "a point at 2.1.0 is outside its lane, which takes 1.1.0 to 1.4.959",
+        "a point at 2.1.0 is outside its lane, which runs from 1.1.0 to 1.4.959",
     ),
     (
         "(at: \"1.2.480\", value: 8192)",
         "(at: \"1.1.480\", value: 8192)",
-        "a point at 1.1.480 is outside its lane, which takes 1.2.0 to 1.2.959",
+        "a point at 1.1.480 is outside its lane, which runs from 1.2.0 to 1.2.959",
     ),
     ("value: 127", "value: 128", "value 128 is outside 0 to 127"),
     ("value: 8704", "value: 16384", "value 16384 is outside 0 to 16383"),
     (
         "F0 7E 7F 09 01 F7",
         "F0 7E 80 09 01 F7",
-        "a message of 6 bytes is not F0, bytes 00 to 7F, F7, 65536 at most",
+        "a message of 6 bytes must be F0, then bytes 00 to 7F, then F7, at most 65536 in all",
     ),
     (
         "F0 7E 7F 09 01 F7",
         "F0 7E 7G F7",
-        "bytes are pairs of hexadecimal digits with a space between them",
+        "bytes must be pairs of hexadecimal digits with spaces between them",
     ),
     ("A (A B) x2 A", "A A C A", "the form names section C, which is not in the song"),
     ("A (A B) x2 A", "A (A B x2 A", "a group is not closed; end it with )"),
@@ -227,7 +226,7 @@ const WRONG_VALUES: &[(&str, &str, &str)] = &[
 ];
 
 #[test]
-fn a_wrong_value_is_told_with_its_line_and_range() {
+fn a_wrong_value_is_reported_with_its_line_and_range() {
     for (right, wrong, message) in WRONG_VALUES {
         let (line, errors) = refused(right, wrong);
         assert_eq!(errors, [format!("line {line}: {message}")], "{wrong}");
@@ -235,7 +234,7 @@ fn a_wrong_value_is_told_with_its_line_and_range() {
 }
 
 #[test]
-fn a_wrong_control_is_told_with_those_there_are() {
+fn a_wrong_control_is_reported_with_the_known_ones() {
     for wrong in ["change 120", "change", "sustain", "key pressure 128", "registered 16384", ""] {
         let (line, errors) = refused("change 64", wrong);
         let start = format!("line {line}: control '{wrong}' is not program, change 0 to 119, bend");
@@ -244,7 +243,7 @@ fn a_wrong_control_is_told_with_those_there_are() {
 }
 
 #[test]
-fn what_is_quoted_back_is_short_and_can_be_seen() {
+fn a_quoted_value_is_shortened_and_escaped() {
     let (_, errors) = refused("A minor", &format!("\\u{{1b}}[31m{}", "x".repeat(100_000)));
     assert!(errors[0].starts_with("line 4: '\\u{1b}[31mxxx"), "{}", errors[0]);
     assert!(
@@ -255,12 +254,13 @@ fn what_is_quoted_back_is_short_and_can_be_seen() {
 }
 
 #[test]
-fn points_stand_in_order() {
+fn points_must_be_in_time_order() {
     let (line, errors) = refused(
         "(at: \"1.4.0\", value: 0)",
         "(at: \"1.4.0\", value: 0), (at: \"1.3.0\", value: 0)",
     );
-    let message = "the point at 1.3.0 is after the one at 1.4.0; points must be in order of time";
+    let message =
+        "the point at 1.3.0 is listed after the one at 1.4.0; points must be in time order";
     assert_eq!(errors, [format!("line {line}: {message}")]);
 }
 
@@ -273,7 +273,7 @@ fn programs_in_a_lane_count_from_one() {
 }
 
 #[test]
-fn an_id_or_letter_used_twice_is_told_with_the_first_one() {
+fn a_duplicate_id_or_letter_is_reported_with_the_line_of_the_first() {
     let first = |id: &str| example().split(id).next().unwrap().matches('\n').count() + 1;
     for (right, id) in [("id: 2,", 1), ("id: 3,\n", 1), ("id: 7,\n", 3)] {
         let end = right.trim_start_matches(char::is_alphabetic).len() - 4;
@@ -290,7 +290,7 @@ fn an_id_or_letter_used_twice_is_told_with_the_first_one() {
 }
 
 #[test]
-fn a_mistake_in_the_layout_is_told_in_plain_words() {
+fn a_mistake_in_the_layout_is_reported_in_plain_words() {
     for (right, wrong, message) in [
         (
             "velocity: 101",
@@ -298,7 +298,7 @@ fn a_mistake_in_the_layout_is_told_in_plain_words() {
             "a note has no field 'velo'; its fields are \
              id, at, length, key, velocity, release, channel and placed",
         ),
-        (", velocity: 101", "", "the note that ends here lacks its field 'velocity'"),
+        (", velocity: 101", "", "the note that ends here is missing its field 'velocity'"),
         (
             "(pass: 7,",
             "(pass: 7, note: 1,",
@@ -331,13 +331,13 @@ fn a_mistake_in_the_layout_is_told_in_plain_words() {
 }
 
 #[test]
-fn the_least_a_song_needs() {
+fn a_song_needs_a_version_and_one_section() {
     let least = "(chaconne:1,sections:[(letter:\"A\",bars:1,metre:\"4/4\",tempo:500000)])";
     assert_eq!(text::read(least).unwrap().sections.len(), 1);
     for (text, message) in [
         ("", "line 1: expected '(' to open a song"),
-        ("()", "line 1: the song that ends here lacks its field 'chaconne'"),
-        ("(\n\nchaconne: 1)", "line 3: the song that ends here lacks its field 'sections'"),
+        ("()", "line 1: the song that ends here is missing its field 'chaconne'"),
+        ("(\n\nchaconne: 1)", "line 3: the song that ends here is missing its field 'sections'"),
         ("(chaconne: 1,\nsections: [])", "line 2: the list is empty; it needs at least one entry"),
         (
             "(chaconne: 1, sections: [(letter: \"A\", bars: 1, metre: [], tempo: 500000)])",
@@ -353,11 +353,11 @@ fn the_least_a_song_needs() {
     }
     let twice = format!("{least}\n{least}");
     let error = text::read(&twice).unwrap_err().remove(0).to_string();
-    assert_eq!(error, "line 2: the song ends here, but more text follows");
+    assert_eq!(error, "line 2: there is more text after the last closing bracket");
 }
 
 #[test]
-fn a_later_version_is_refused_as_such_whatever_else_is_new_in_it() {
+fn for_a_later_version_the_version_is_the_only_error() {
     let message =
         "the song is written in version 3 of the song text; this program reads versions 1 to 2";
     for (right, wrong) in [
@@ -374,7 +374,7 @@ fn a_later_version_is_refused_as_such_whatever_else_is_new_in_it() {
 }
 
 #[test]
-fn several_wrong_values_are_told_together_in_order() {
+fn several_wrong_values_are_reported_together_in_order() {
     let text = example().replace("velocity: 9", "velocity: 9000").replace("bars: 3", "bars: 0");
     let errors = text::read(&text).unwrap_err();
     let lines: Vec<usize> = errors.iter().map(|error| error.line).collect();
@@ -400,7 +400,7 @@ fn lines_and_columns_count_characters_and_skip_comments() {
 }
 
 #[test]
-fn more_tracks_than_a_song_has_are_refused() {
+fn too_many_tracks_or_sections_in_the_form_are_refused() {
     let mut tracks = String::new();
     for id in 1..=Song::MAX_TRACKS + 1 {
         writeln!(tracks, "(id: {}, name: \"Choir\"),", id + 10).unwrap();
@@ -414,7 +414,7 @@ fn more_tracks_than_a_song_has_are_refused() {
     assert_eq!(errors[0].message, message);
 }
 
-/// Reads `text`, which may be anything, and looks at the answer.
+/// Reads any text and checks the song or the errors. Returns whether it is a song.
 fn answer(text: &str) -> bool {
     match text::read(text) {
         Ok(song) => {
@@ -448,7 +448,7 @@ fn a_text_cut_short_anywhere_is_refused() {
 }
 
 #[test]
-fn wild_texts_are_refused_in_one_sentence() {
+fn very_long_or_deeply_nested_texts_are_refused() {
     let deep = 200_000;
     for text in [
         "(".repeat(deep),
@@ -477,7 +477,7 @@ fn wild_texts_are_refused_in_one_sentence() {
     }
 }
 
-/// Changes a text a little, as a slip of the hand or a bad disk would.
+/// Changes a text a little, as a typing mistake or a bad disk would.
 fn mutate(text: &str, chooser: &mut Chooser) -> String {
     let pieces = [
         "(",
@@ -539,7 +539,7 @@ proptest! {
 }
 
 #[test]
-fn of_changed_songs_some_are_read_and_some_refused() {
+fn some_changed_songs_are_read_and_some_refused() {
     let read = (1..400)
         .filter(|&seed| answer(&mutate(example(), &mut Chooser::new(steady_tape(seed, 40)))));
     let count = read.count();

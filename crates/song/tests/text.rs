@@ -1,4 +1,4 @@
-//! The song's text from outside: what is written, and that it comes back.
+//! The song's text: its exact form, and that a written song reads back equal.
 
 mod common;
 
@@ -22,7 +22,7 @@ fn small_song() -> Song {
         velocity: U7::low_bits(100),
         release: U7::CENTRE,
     };
-    let placed = Placed { start: Some(Tick(0)), ..Placed::NOWHERE };
+    let placed = Placed { start: Some(Tick(0)), ..Placed::UNCHANGED };
     pass.notes_mut().notes.push(chaconne_song::Note {
         id: NoteId(3),
         channel: chaconne_song::Channel::default(),
@@ -36,7 +36,7 @@ fn small_song() -> Song {
 }
 
 #[test]
-fn a_small_song_is_written_as_it_stands_here() {
+fn a_small_song_is_written_exactly_like_this() {
     let expected = r#"(
     chaconne: 2,
     title: "Stairwell",
@@ -71,7 +71,7 @@ fn a_small_song_is_written_as_it_stands_here() {
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(400))]
     #[test]
-    fn what_is_written_comes_back(tape in tape(2500)) {
+    fn a_written_song_reads_back_equal(tape in tape(2500)) {
         let song = Chooser::new(tape).song();
         let written = text::write(&song);
         let again = text::read(&written);
@@ -80,21 +80,22 @@ proptest! {
     }
 
     #[test]
-    fn one_note_or_point_stands_on_one_line(tape in tape(2500)) {
+    fn each_note_and_point_has_its_own_line(tape in tape(2500)) {
         let song = Chooser::new(tape).song();
         let written = text::write(&song);
         let passes = || song.passes.values();
         let notes: usize = passes().map(|pass| pass.notes().len()).sum();
         let lanes = || passes().flat_map(|pass| pass.lanes());
         let points: usize = lanes().map(|lane| lane.points.len()).sum();
-        // What a name says is no part of the count: names stand in tracks and comments only.
+        // Names may contain the same text, but they are only in tracks and comments, which are
+        // indented less or start differently.
         let deep = |start: &str| {
             let starts = |line: &&str| line.starts_with(&" ".repeat(20)) && line.trim_start().starts_with(start);
             written.lines().filter(starts).count()
         };
         prop_assert_eq!(deep("(id: "), notes);
         prop_assert_eq!(written.lines().filter(|line| line.contains(", value: ")).count(), points);
-        // A pass is written once; wherever else it stands, it takes one line.
+        // A pass is written in full once; every other layer with it takes one line.
         let layers: usize = song.sections.iter().map(|section| section.layers.len()).sum();
         prop_assert_eq!(written.matches("\n                (pass: ").count(), layers - song.passes.len());
     }

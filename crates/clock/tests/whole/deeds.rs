@@ -154,7 +154,10 @@ fn edit(song: &Song, deed: &Deed) -> Option<Edit> {
             let (key, velocity, release) = (U7::low_bits(key), U7::low_bits(77), U7::CENTRE);
             let played = Stroke { start, length, key, velocity, release };
             let (id, channel) = (pass.free_note_id(), Channel::default());
-            (pass, PassEdit::AddNotes(vec![Note { id, channel, played, placed: Placed::NOWHERE }]))
+            (
+                pass,
+                PassEdit::AddNotes(vec![Note { id, channel, played, placed: Placed::UNCHANGED }]),
+            )
         }
         Deed::RemoveNote(pass, note) => {
             let pass = pick(song, pass)?;

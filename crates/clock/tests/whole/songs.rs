@@ -137,7 +137,7 @@ fn lay(song: &mut Song, place: usize, sketch: Sketch) {
             release: U7::CENTRE,
         };
         let (id, channel) = (NoteId(id), Channel::default());
-        content.notes.push(Note { id, channel, played, placed: Placed::NOWHERE });
+        content.notes.push(Note { id, channel, played, placed: Placed::UNCHANGED });
     }
     content.lanes = sketch.lane.into_iter().map(|lane| self::lane(lane, length)).collect();
     content.sysex =

@@ -100,7 +100,7 @@ fn a_transposed_pass_moves_keys_and_the_pressure_of_keys() {
         id: NoteId(1),
         channel: Channel::default(),
         played: stroke,
-        placed: chaconne_song::Placed::NOWHERE,
+        placed: chaconne_song::Placed::UNCHANGED,
     };
     pass.notes_mut().notes.push(note);
     let pressure = Control::KeyPressure(U7::low_bits(120));

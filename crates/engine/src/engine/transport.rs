@@ -188,7 +188,7 @@ impl Engine {
         self.shown = run.entry(at).section;
         self.close_rounds(now, at.min(end));
         if !self.round_is_over(self.latest) {
-            self.history.expect_nothing();
+            self.history.stop_expecting();
         }
         if at >= end {
             self.halt(now, None);

@@ -1,7 +1,7 @@
 //! Edits of a section's stack: laying passes, sharing them, making them the section's own.
 //!
-//! A pass is in the song's pool for as long as a layer of some section is of it: the last layer
-//! that goes takes its pass along, and the inverse brings it back.
+//! A pass stays in the song as long as a section has a layer with it. Removing its last layer
+//! removes the pass, and the inverse brings it back.
 
 use super::section::section_mut;
 use super::{EditError, Laid, SectionEdit, in_order, in_pass, swap};
@@ -9,23 +9,23 @@ use crate::{Layer, Letter, Pass, PassId, Section, SharedPass, Song, rules};
 use chaconne_time::MetreMap;
 use std::sync::Arc;
 
-/// Whether no track and no pass has this id.
+/// Checks that no track or pass has this id.
 pub(super) fn id_is_free(song: &Song, id: u32) -> Result<(), EditError> {
     if song.uses_id(id) { Err(EditError::Taken(format!("id {id}"))) } else { Ok(()) }
 }
 
-/// A section has a pass only once.
-pub(super) fn twice(letter: Letter, pass: PassId) -> EditError {
+/// The error for a pass that would be in a section twice.
+pub(super) fn laid_twice(letter: Letter, pass: PassId) -> EditError {
     EditError::InUse(format!("pass {} is already in section {letter}", pass.0))
 }
 
-/// Whether a pass of the song fits a section of this metre.
+/// Checks that a pass of the song fits a section of this metre.
 pub(super) fn pass_fits(metre: &MetreMap, pass: &Pass) -> Result<(), EditError> {
     rules::Frame::new(metre, pass.length).map(|_| ()).map_err(|broken| in_pass(pass.id, broken))
 }
 
-/// Whether a new pass fits a section of this metre: the song has its track, and everything in it
-/// is in range.
+/// Checks that a new pass can be added to a section of this metre: the song has its track, and
+/// everything in it is in range.
 pub(super) fn pass_is_sound(song: &Song, metre: &MetreMap, pass: &Pass) -> Result<(), EditError> {
     if song.track(pass.track).is_none() {
         return Err(EditError::NoTrack(pass.track.0));
@@ -33,7 +33,7 @@ pub(super) fn pass_is_sound(song: &Song, metre: &MetreMap, pass: &Pass) -> Resul
     rules::pass(metre, pass).map_err(|broken| in_pass(pass.id, broken))
 }
 
-/// Takes a pass out of the pool where no section has it any more.
+/// Removes a pass from the song if no section contains it any more, and returns it.
 pub(super) fn drop_unused(song: &mut Song, id: PassId) -> Option<SharedPass> {
     let unused = song.sections_with(id).next().is_none();
     if unused { song.passes.remove(&id) } else { None }
@@ -48,8 +48,8 @@ fn place(song: &Song, letter: Letter, pass: PassId) -> Result<usize, EditError> 
     found.ok_or(EditError::NoLayer(letter, pass.0))
 }
 
-/// Checks the pass of a new layer. Returns its id, and the pass itself if it has to be added to
-/// the pool.
+/// Checks the pass of a new layer. Returns its id, and the pass itself if it has to be added to the
+/// song.
 fn admit(
     song: &Song,
     letter: Letter,
@@ -66,7 +66,7 @@ fn admit(
         Laid::Shared(id) => {
             pass_fits(metre, known(id)?)?;
             if section(song, letter)?.layer(id).is_some() {
-                return Err(twice(letter, id));
+                return Err(laid_twice(letter, id));
             }
             Ok((id, None))
         }
@@ -97,8 +97,9 @@ pub(super) fn lay(
     Ok(SectionEdit::Remove(pass))
 }
 
-/// What brings back a layer's pass that has just been taken out of a section.
-fn back(song: &mut Song, pass: PassId) -> Laid {
+/// Removes the pass of a layer that has just been removed, unless another section shares it.
+/// Returns what puts the pass back.
+fn unlay(song: &mut Song, pass: PassId) -> Laid {
     drop_unused(song, pass).map_or(Laid::Shared(pass), Laid::New)
 }
 
@@ -109,7 +110,7 @@ pub(super) fn remove(
 ) -> Result<SectionEdit, EditError> {
     let at = place(song, letter, pass)?;
     let layer = section_mut(song, letter)?.layers.remove(at);
-    let pass = back(song, pass);
+    let pass = unlay(song, pass);
     Ok(SectionEdit::Lay { at, pass, mute: layer.mute })
 }
 
@@ -150,6 +151,6 @@ pub(super) fn replace(
     let (id, new) = admit(song, letter, by)?;
     section_mut(song, letter)?.layers[at].pass = id;
     song.passes.extend(new.map(|new| (id, new)));
-    let before = back(song, pass);
+    let before = unlay(song, pass);
     Ok(SectionEdit::Replace(id, before))
 }

@@ -1,4 +1,4 @@
-//! Edits of the notes of a pass: many at a time, each found by its id.
+//! Edits of the notes of a pass. One edit changes any number of notes, which it finds by id.
 
 use super::pass::{pass, pass_mut, with_frame};
 use super::{EditError, PassEdit, Placement, Release, swap};
@@ -6,8 +6,8 @@ use crate::rules::Frame;
 use crate::{Note, NoteId, PassId, Song};
 use std::collections::BTreeMap;
 
-/// The places of notes in a pass, in the order asked for; each must be there, and be asked for
-/// once.
+/// The indices of notes in a pass, in the order in which they are wanted. Each note must be in the
+/// pass, and may be wanted only once.
 fn places(
     song: &Song,
     id: PassId,
@@ -59,18 +59,15 @@ pub(super) fn add(song: &mut Song, id: PassId, notes: Vec<Note>) -> Result<PassE
 pub(super) fn remove(
     song: &mut Song,
     id: PassId,
-    gone: Vec<NoteId>,
+    unwanted: Vec<NoteId>,
 ) -> Result<PassEdit, EditError> {
-    let places = places(song, id, gone.iter().copied())?;
+    let places = places(song, id, unwanted.iter().copied())?;
     let all = &mut pass_mut(song, id)?.notes_mut().notes;
     let removed = places.iter().map(|&place| all[place]).collect();
-    let mut index = 0;
-    let mut goes = vec![false; all.len()];
-    places.iter().for_each(|&place| goes[place] = true);
-    all.retain(|_| {
-        index += 1;
-        !goes[index - 1]
-    });
+    let mut keep = vec![true; all.len()];
+    places.iter().for_each(|&place| keep[place] = false);
+    let mut keep = keep.into_iter();
+    all.retain(|_| keep.next().unwrap_or(true));
     Ok(PassEdit::AddNotes(removed))
 }
 
@@ -118,7 +115,7 @@ impl Placement {
         }
     }
 
-    /// Places the field of a note, and returns what places it back.
+    /// Sets the field of a note and returns the placement that sets it back.
     fn set(self, note: &mut Note) -> Placement {
         let placed = &mut note.placed;
         match self {

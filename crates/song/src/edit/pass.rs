@@ -1,4 +1,4 @@
-//! Edits of a pass: its own fields, its lanes and its messages. Its notes are in `notes`.
+//! Edits of a pass: its fields, lanes and messages. Module `notes` edits its notes.
 
 use super::{Edit, EditError, PassEdit, PointId, in_pass, notes, swap};
 use crate::rules::{self, Frame};
@@ -18,7 +18,7 @@ pub(super) fn apply(song: &mut Song, id: PassId, edit: PassEdit) -> Result<Edit,
             E::Covers(swap(&mut pass_mut(song, id)?.covers, covers))
         }
         E::AddNotes(new) => notes::add(song, id, new)?,
-        E::RemoveNotes(gone) => notes::remove(song, id, gone)?,
+        E::RemoveNotes(unwanted) => notes::remove(song, id, unwanted)?,
         E::Played(releases) => notes::played(song, id, releases)?,
         E::Place(placements) => notes::place(song, id, placements)?,
         E::AddLane(lane) => add_lane(song, id, lane)?,
@@ -49,13 +49,13 @@ pub(super) fn pass_mut(song: &mut Song, id: PassId) -> Result<&mut Pass, EditErr
     song.pass_mut(id).ok_or(EditError::NoPass(id.0))
 }
 
-/// The metre in which a pass is written: that of the first section that has it.
+/// The metre in which a pass is written: that of the first section that contains it.
 fn metre(song: &Song, id: PassId) -> Result<&MetreMap, EditError> {
     let first = song.sections_with(id).next();
     first.map(|section| &section.metre).ok_or(EditError::NoPass(id.0))
 }
 
-/// Checks something against the length of a pass.
+/// Runs a check that depends on the length of a pass.
 pub(super) fn with_frame(
     song: &Song,
     id: PassId,
@@ -66,19 +66,19 @@ pub(super) fn with_frame(
     check(frame, pass).map_err(EditError::Unfit)
 }
 
-/// Sets the length; it must be whole beats in every section that has the pass, and long enough
-/// for what is in it.
+/// Sets the length. It must be a whole number of beats in every section that contains the pass, and
+/// long enough for the pass's content.
 fn set_length(song: &mut Song, id: PassId, length: Tick) -> Result<PassEdit, EditError> {
     let known = pass(song, id)?;
     for section in song.sections_with(id) {
         rules::Frame::new(&section.metre, length)
-            .and_then(|frame| rules::inside(frame, known))
+            .and_then(|frame| rules::content(frame, known))
             .map_err(|broken| in_pass(id, broken))?;
     }
     Ok(PassEdit::Length(swap(&mut pass_mut(song, id)?.length, length)))
 }
 
-/// The place of a lane, and the content it is in.
+/// The index of a lane, and the content it is in.
 fn lane_mut(song: &mut Song, id: PassId, lane: LaneId) -> Result<(usize, &mut Notes), EditError> {
     let at = lane_place(pass(song, id)?, lane).ok_or_else(|| no_lane(id, lane))?;
     Ok((at, pass_mut(song, id)?.notes_mut()))
@@ -90,20 +90,20 @@ fn lane_place(pass: &Pass, lane: LaneId) -> Option<usize> {
 
 fn no_lane(id: PassId, lane: LaneId) -> EditError {
     let (control, channel) = (lane.control, lane.channel);
-    EditError::Nothing(format!(
+    EditError::NotFound(format!(
         "there is no lane of {control} on channel {channel} that starts at tick {} in pass {}",
         lane.from.0, id.0
     ))
 }
 
 fn no_point(id: PassId, at: Tick) -> EditError {
-    EditError::Nothing(format!("there is no such point at tick {} in pass {}", at.0, id.0))
+    EditError::NotFound(format!("there is no such point at tick {} in pass {}", at.0, id.0))
 }
 
 fn lane_is_new(pass: &Pass, lane: LaneId) -> Result<(), EditError> {
     match lane_place(pass, lane) {
         None => Ok(()),
-        Some(_) => Err(EditError::Taken(format!("a lane of {} from there", lane.control))),
+        Some(_) => Err(EditError::Taken(format!("a lane of {} starting there", lane.control))),
     }
 }
 
@@ -216,7 +216,7 @@ fn remove_sysex(song: &mut Song, id: PassId, nth: usize, at: Tick) -> Result<Pas
     let place = known.partition_point(|message| message.at < at).saturating_add(nth);
     if known.get(place).is_none_or(|message| message.at != at) {
         let message = format!("there is no such message at tick {} in pass {}", at.0, id.0);
-        return Err(EditError::Nothing(message));
+        return Err(EditError::NotFound(message));
     }
     let message = pass_mut(song, id)?.notes_mut().sysex.remove(place);
     Ok(PassEdit::AddSysEx(nth, message))

@@ -1,4 +1,4 @@
-//! Edits of a section: its fields and its chords. Its layers are in `layers`.
+//! Edits of a section: its fields and its chords. Module `layers` edits its layers.
 
 use super::{Edit, EditError, SectionEdit, layers, swap};
 use crate::{Chord, ChordSymbol, Letter, Section, Song, rules};
@@ -27,7 +27,7 @@ pub(super) fn section_mut(song: &mut Song, letter: Letter) -> Result<&mut Sectio
     song.section_mut(letter).ok_or(EditError::NoSection(letter))
 }
 
-/// Changes a letter in the section and in the form.
+/// Changes the letter of a section, in the form too.
 fn rename(song: &mut Song, letter: Letter, to: Letter) -> Result<Edit, EditError> {
     if song.section(to).is_some() && song.section(letter).is_some() {
         return Err(EditError::Taken(format!("section {to}")));
@@ -37,7 +37,7 @@ fn rename(song: &mut Song, letter: Letter, to: Letter) -> Result<Edit, EditError
     Ok(Edit::Section(to, SectionEdit::Letter(letter)))
 }
 
-/// Sets bars and metres; every pass must be a whole number of the new beats.
+/// Sets bars and metres. Every pass must be a whole number of the new beats long.
 fn set_metre(song: &mut Song, letter: Letter, metre: MetreMap) -> Result<SectionEdit, EditError> {
     let section = song.section(letter).ok_or(EditError::NoSection(letter))?;
     song.layers(section).try_for_each(|(_, pass)| layers::pass_fits(&metre, pass))?;

@@ -1,4 +1,4 @@
-//! Edits of the song itself, and of its lists of tracks and sections.
+//! Edits of the song's form, and of its lists of tracks and sections.
 
 use super::layers::{self, pass_fits, pass_is_sound};
 use super::{Edit, EditError, swap};
@@ -53,16 +53,16 @@ pub(super) fn add_section(
     }
     rules::tempo(&section.metre, &section.tempo).map_err(EditError::Unfit)?;
     rules::chords(&section.metre, &section.chords).map_err(EditError::Unfit)?;
-    new_passes(song, &section, &passes)?;
+    check_layers(song, &section, &passes)?;
     let letter = section.letter;
     song.sections.insert(at, section);
     song.passes.extend(passes.into_iter().map(|pass| (pass.id, super::in_order(pass))));
     Ok(Edit::RemoveSection(letter))
 }
 
-/// Whether the layers of a new section are of passes of the song or of these, each of which is
-/// needed; each is there once, and fits.
-fn new_passes(song: &Song, section: &Section, passes: &[SharedPass]) -> Result<(), EditError> {
+/// Checks the layers of a new section and its new passes: each layer has a pass of the song or a
+/// new one, each new pass has a layer, none is there twice, and all fit the section.
+fn check_layers(song: &Song, section: &Section, passes: &[SharedPass]) -> Result<(), EditError> {
     let mut new = BTreeSet::new();
     for pass in passes {
         layers::id_is_free(song, pass.id.0)?;
@@ -77,7 +77,7 @@ fn new_passes(song: &Song, section: &Section, passes: &[SharedPass]) -> Result<(
     let mut laid = BTreeSet::new();
     for layer in &section.layers {
         if !laid.insert(layer.pass) {
-            return Err(layers::twice(section.letter, layer.pass));
+            return Err(layers::laid_twice(section.letter, layer.pass));
         }
         if !new.contains(&layer.pass) {
             let pass = song.pass(layer.pass).ok_or(EditError::NoPass(layer.pass.0))?;

@@ -1,4 +1,4 @@
-//! Edits of a track, a field at a time.
+//! Edits of a track, one field each.
 
 use super::{Edit, EditError, TrackEdit, swap};
 use crate::{Song, Track, TrackId, rules};
@@ -18,7 +18,7 @@ fn check(edit: &TrackEdit) -> Result<(), String> {
     }
 }
 
-/// Sets the field, and returns the edit that sets it back.
+/// Sets the field and returns the edit that sets it back.
 fn set(track: &mut Track, edit: TrackEdit) -> TrackEdit {
     use TrackEdit as E;
     let (feel, levels) = (&mut track.feel, &mut track.levels);
@@ -42,7 +42,7 @@ fn set(track: &mut Track, edit: TrackEdit) -> TrackEdit {
 }
 
 impl TrackEdit {
-    /// The edits that make `from` into `to`, field by field; the ids are not looked at.
+    /// The edits that turn `from` into `to`, one for each field that differs. Ids are ignored.
     pub fn between(from: &Track, to: &Track) -> Vec<TrackEdit> {
         use TrackEdit as E;
         let all = [

@@ -1,4 +1,4 @@
-//! What is typed is what is written; what is wrong is said in one sentence.
+//! A form reads back from its text, and each mistake has its own message.
 
 use super::*;
 use proptest::prelude::*;
@@ -30,26 +30,28 @@ fn forms_read_as_people_type_them() {
 }
 
 #[test]
-fn what_is_wrong_is_said_with_what_would_be_right() {
+fn each_error_says_what_would_be_right() {
     for (typed, message) in [
-        ("A, B", "',' has no place in a form such as A (B C) x2 A"),
+        ("A, B", "a form cannot contain ','; write it like A (B C) x2 A"),
         ("a", "'a' is not a rehearsal letter: use one to three capitals, A to ZZZ"),
         ("ABCD", "'ABCD' is not a rehearsal letter: use one to three capitals, A to ZZZ"),
         ("A x", "x must be followed by a number of times, such as x2"),
-        ("x2", "times follow a section or group, such as A x2 or (A B) x2"),
+        ("x2", "times must follow a section or group, such as A x2 or (A B) x2"),
         ("A x0", "x0 is outside x1 to x10000"),
-        ("A 2", "times follow a section or group, such as A x2 or (A B) x2"),
+        ("A 2", "times must follow a section or group, such as A x2 or (A B) x2"),
         ("(A", "a group is not closed; end it with )"),
-        ("A)", "a ) closes no group; open one with ("),
-        ("()", "the form has a group without sections; put at least one in, such as (A B)"),
-        ("[1 A]", "endings go inside a group, such as (A [1 B] [2 C])"),
+        ("A)", "a ) has no matching (; open the group with ("),
+        ("()", "the form has an empty group; put at least one section in it, such as (A B)"),
+        ("(A 2)", "a group contains sections, such as (A B)"),
+        ("[1 A]", "an ending must be inside a group, such as (A [1 B] [2 C])"),
         ("(A [B])", "an ending begins with the times it is for, such as [1 A] or [1 2 A]"),
-        ("(A [1])", "an ending has no sections; put at least one in, such as [1 A]"),
+        ("(A [1])", "an ending is empty; put at least one section in it, such as [1 A]"),
+        ("(A [1 B 2])", "an ending has its times first and then sections, such as [1 A]"),
         ("(A [1 B", "an ending is not closed; end it with ]"),
-        ("(A [1 B] C)", "endings go last in a group, such as (A [1 B] [2 C])"),
+        ("(A [1 B] C)", "endings must come last in a group, such as (A [1 B] [2 C])"),
         ("(A [1 B] [1 C])", "ending 1 is given twice in one group"),
         ("(A [1 B] [3 C]) x2", "ending 3 is outside the group's times, 1 to 2"),
-        ("(A [2 B] [1 C])", "endings go in the order of their times, such as [1 A] [2 B]"),
+        ("(A [2 B] [1 C])", "endings must be in the order of their times, such as [1 A] [2 B]"),
         ("(((((A)))))", "the form has groups inside groups more than 4 deep"),
         ("A x9999 B x2", "the form plays 10001 sections; the most it may play is 10000"),
         (
@@ -64,20 +66,20 @@ fn what_is_wrong_is_said_with_what_would_be_right() {
 }
 
 #[test]
-fn brackets_by_the_thousand_are_refused() {
+fn thousands_of_brackets_are_refused() {
     for text in ["(", "[", ")", "(A [1 ", "A x", "x2"] {
         assert!(text.repeat(100_000).parse::<Form>().is_err(), "{text}");
     }
 }
 
 #[test]
-fn a_letter_changes_everywhere() {
+fn renaming_a_letter_changes_it_everywhere() {
     let [a, z] = ["A", "Z"].map(|letter| letter.parse().unwrap());
     let renamed = form("A (B A [1 A] [2 C])").renamed(a, z);
     assert_eq!(renamed.to_string(), "Z (B Z [1 Z] [2 C])");
 }
 
-/// Any form that keeps the rules, built without the parser.
+/// The entries of a random form, built without the parser.
 fn entries(depth: u32) -> BoxedStrategy<Vec<FormEntry>> {
     prop::collection::vec(entry(depth), 1..4).boxed()
 }
@@ -117,7 +119,7 @@ fn group(depth: u32) -> BoxedStrategy<FormEntry> {
 
 proptest! {
     #[test]
-    fn text_and_form_are_the_same(entries in entries(4)) {
+    fn a_form_reads_back_from_its_text(entries in entries(4)) {
         let form = Form { entries };
         prop_assume!(form.check().is_ok());
         let text = form.to_string();
@@ -125,7 +127,7 @@ proptest! {
     }
 
     #[test]
-    fn any_text_is_a_form_or_is_refused(text in "[A-Cxé0-3()\\[\\] ]{0,30}") {
+    fn any_text_is_read_or_refused(text in "[A-Cxé0-3()\\[\\] ]{0,30}") {
         if let Ok(form) = text.parse::<Form>() {
             prop_assert_eq!(form.to_string().parse::<Form>(), Ok(form));
         }

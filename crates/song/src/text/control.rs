@@ -1,10 +1,10 @@
-//! What a lane moves, as words: `program`, `change 64`, `bend`, `pressure`, `key pressure 60`,
+//! The control of a lane as words: `program`, `change 64`, `bend`, `pressure`, `key pressure 60`,
 //! `registered 0`, `non-registered 300`.
 
 use crate::{Control, U7, U14, rules};
 
-/// The name musicians know a control by, where it is one of the usual ones (MIDI 1.0, table III,
-/// "Controller Numbers"). For a comment only.
+/// The usual name of a common controller (MIDI 1.0, table III, "Controller Numbers"). It is written
+/// only in a comment, and never read.
 pub(super) fn name(control: Control) -> Option<&'static str> {
     let Control::Change(number) = control else { return None };
     Some(match number.get() {

@@ -1,4 +1,4 @@
-//! Reading values out of leaves, and gathering what is wrong with them, each with its place.
+//! Reads values from leaves, and collects the errors in them with their lines and columns.
 
 use super::leaf::{Leaf, options};
 use super::{MOST_ERRORS, TextError};
@@ -8,7 +8,7 @@ use serde::Deserialize;
 use std::borrow::Cow;
 use std::fmt::Display;
 
-/// What was found wrong with a text so far.
+/// The errors found in a text so far.
 #[derive(Debug)]
 pub(super) struct Faults<'a> {
     text: &'a str,
@@ -16,23 +16,23 @@ pub(super) struct Faults<'a> {
 }
 
 impl<'a> Faults<'a> {
-    /// Nothing wrong yet.
+    /// No errors yet.
     pub(super) fn new(text: &'a str) -> Faults<'a> {
         Faults { text, found: Vec::new() }
     }
 
-    /// What was found, in order of place; empty where nothing is wrong.
+    /// The errors, in the order of their lines.
     pub(super) fn into_errors(mut self) -> Vec<TextError> {
         self.found.sort_by_key(|error| (error.line, error.column));
         self.found
     }
 
-    /// Whether no more errors are taken.
+    /// Whether the most errors have been found; more are dropped.
     pub(super) fn is_full(&self) -> bool {
         self.found.len() >= MOST_ERRORS
     }
 
-    /// Adds what is wrong with a value.
+    /// Adds an error in a value.
     pub(super) fn add(&mut self, leaf: Leaf<'a>, message: impl Display) {
         if !self.is_full() {
             let (line, column) = self.place_of(leaf.offset(self.text));
@@ -40,7 +40,7 @@ impl<'a> Faults<'a> {
         }
     }
 
-    /// The line and column of a byte of the text.
+    /// The line and column, from 1, of a byte offset in the text.
     fn place_of(&self, offset: usize) -> (usize, usize) {
         let before = self.text.get(..offset).unwrap_or(self.text);
         let line = before.bytes().filter(|&byte| byte == b'\n').count() + 1;
@@ -48,17 +48,17 @@ impl<'a> Faults<'a> {
         (line, before[start..].chars().count() + 1)
     }
 
-    /// The line of a value.
+    /// The line, from 1, on which a value starts.
     pub(super) fn line_of(&self, leaf: Leaf<'a>) -> usize {
         self.place_of(leaf.offset(self.text)).0
     }
 
-    /// Keeps the good of a result, and adds the bad.
+    /// The value of a result; adds its error, if it is one.
     pub(super) fn keep<T>(&mut self, leaf: Leaf<'a>, result: Result<T, impl Display>) -> Option<T> {
         result.map_err(|error| self.add(leaf, error)).ok()
     }
 
-    /// A whole number from `low` to `high`.
+    /// Reads a whole number from `low` to `high`.
     pub(super) fn number(
         &mut self,
         leaf: Leaf<'a>,
@@ -82,7 +82,7 @@ impl<'a> Faults<'a> {
         None
     }
 
-    /// `true` or `false`.
+    /// Reads `true` or `false`.
     pub(super) fn flag(&mut self, leaf: Leaf<'a>, what: &str) -> Option<bool> {
         match leaf.spelt() {
             "true" => Some(true),
@@ -94,7 +94,7 @@ impl<'a> Faults<'a> {
         }
     }
 
-    /// Text in quotes.
+    /// Reads text in quotes.
     pub(super) fn string(&mut self, leaf: Leaf<'a>, what: &str) -> Option<Cow<'a, str>> {
         let plain = leaf.slice().strip_prefix('"').and_then(|rest| rest.strip_suffix('"'));
         if let Some(plain) = plain.filter(|plain| !plain.contains(['"', '\\'])) {
@@ -109,8 +109,8 @@ impl<'a> Faults<'a> {
         }
     }
 
-    /// Text in quotes that says something else.
-    pub(super) fn said<T, E: Display>(
+    /// Reads a value that is written as text in quotes.
+    pub(super) fn parsed<T, E: Display>(
         &mut self,
         leaf: Leaf<'a>,
         what: &str,
@@ -120,9 +120,9 @@ impl<'a> Faults<'a> {
         self.keep(leaf, read(&text))
     }
 
-    /// A `bar.beat.tick` in a section's metre.
+    /// Reads a `bar.beat.tick` in a section's metre.
     pub(super) fn tick(&mut self, leaf: Leaf<'a>, what: &str, metre: &MetreMap) -> Option<Tick> {
-        self.said(leaf, what, |text| {
+        self.parsed(leaf, what, |text| {
             let place: Place = text.parse().map_err(|_| {
                 format!("{what} {} is not bar.beat.tick, such as \"1.1.0\"", short(text))
             })?;
@@ -130,19 +130,19 @@ impl<'a> Faults<'a> {
         })
     }
 
-    /// A value that is itself a list or record.
+    /// Reads a value that is itself a list or record.
     pub(super) fn nested<T: Deserialize<'a>>(&mut self, leaf: Leaf<'a>) -> Option<T> {
         match options().from_str(leaf.slice()) {
             Ok(value) => Some(value),
             Err(error) => {
-                self.parsing(leaf.slice(), &error);
+                self.syntax(leaf.slice(), &error);
                 None
             }
         }
     }
 
-    /// Adds what the parser found wrong in `slice`, a part of the text or all of it.
-    pub(super) fn parsing(&mut self, slice: &str, error: &SpannedError) {
+    /// Adds an error of the RON parser in `slice`, which is the text or a part of it.
+    pub(super) fn syntax(&mut self, slice: &str, error: &SpannedError) {
         if self.is_full() {
             return;
         }
@@ -155,7 +155,7 @@ impl<'a> Faults<'a> {
     }
 }
 
-/// Why a well-formed place is none.
+/// The message for a well-formed `bar.beat.tick` that its bar does not have.
 fn not_in_bar(what: &str, place: Place, metre: &MetreMap) -> String {
     let furthest = 1_000_000;
     if place.bar.abs() > furthest {
@@ -169,8 +169,8 @@ fn not_in_bar(what: &str, place: Place, metre: &MetreMap) -> String {
     )
 }
 
-/// A message that is safe to show: what cannot be seen is escaped, and where something long was
-/// quoted, its middle is left out, so that the accepted range at the end stays.
+/// A message that is safe to show: control characters are escaped, and a very long message loses its
+/// middle rather than its end, because the end says what would be right.
 fn tidy(message: &str) -> String {
     let (head, tail) = (120, 280);
     let length = message.chars().count();
@@ -191,7 +191,7 @@ fn tidy(message: &str) -> String {
     shown
 }
 
-/// The spelling of a value, cut to what fits into a sentence.
+/// The spelling of a value, escaped and cut to 40 characters.
 pub(super) fn short(spelt: &str) -> String {
     let mut cut: String = spelt.chars().take(40).flat_map(char::escape_debug).collect();
     if spelt.chars().nth(40).is_some() {
@@ -200,15 +200,15 @@ pub(super) fn short(spelt: &str) -> String {
     cut.replace("\\\"", "\"").replace("\\'", "'")
 }
 
-/// The spelling of a value, in quotes that show where it begins and ends.
+/// The spelling of a value in quotes, which show where it begins and ends.
 fn quoted(spelt: &str) -> String {
     if spelt.starts_with('"') { short(spelt) } else { format!("'{}'", short(spelt)) }
 }
 
-/// Names that fields had in format 1. They are read, and not offered.
+/// Field names of format 1. They are still read, but error messages do not list them.
 const FORMER: [&str; 3] = ["passes", "strength", "window"];
 
-/// A list as people read it.
+/// Names as a list in a sentence: `a, b and c`.
 fn listed(names: &[&str]) -> String {
     match names {
         [] => "none".into(),
@@ -223,7 +223,7 @@ fn a(name: &str) -> String {
     format!("{article} {name}")
 }
 
-/// The fields that a record has.
+/// The fields of a record, without those of format 1.
 fn offered<'a>(expected: &[&'a str]) -> Vec<&'a str> {
     expected.iter().copied().filter(|name| !FORMER.contains(name)).collect()
 }
@@ -240,7 +240,7 @@ fn sentence(error: &ron::Error) -> String {
             listed(&offered(expected))
         ),
         E::MissingStructField { field, outer } => {
-            format!("the {} that ends here lacks its field '{field}'", of(outer))
+            format!("the {} that ends here is missing its field '{field}'", of(outer))
         }
         E::DuplicateStructField { field, .. } => format!("the field '{field}' is given twice"),
         E::ExpectedNamedStructLike(name) => format!("expected '(' to open {}", a(name)),
@@ -251,12 +251,13 @@ fn sentence(error: &ron::Error) -> String {
             format!("brackets are nested deeper than {} levels", super::leaf::DEEPEST)
         }
         E::ExpectedRawValue => "expected a value".into(),
-        E::Eof => "the text ends before the song does".into(),
-        E::TrailingCharacters => "the song ends here, but more text follows".into(),
+        E::Eof | E::UnclosedLineComment => {
+            "the text ends too soon: a bracket or a comment is not closed".into()
+        }
+        E::TrailingCharacters => "there is more text after the last closing bracket".into(),
         E::InvalidValueForType { expected, found } => {
             format!("expected {}, found {}", short(expected), short(found))
         }
-        E::UnclosedLineComment => "the text ends before the song does".into(),
         other => {
             let said = other.to_string().replace('`', "'");
             let mut letters = said.chars();

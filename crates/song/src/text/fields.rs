@@ -1,4 +1,4 @@
-//! A record whose first field decides its kind: its fields by name, each taken once.
+//! A record whose first field decides its kind. Its fields are taken out one by one, by name.
 
 use super::leaf::Leaf;
 use super::read::Reader;
@@ -40,11 +40,11 @@ impl<'de: 'a, 'a> Visitor<'de> for FieldsVisitor<'a> {
     }
 }
 
-/// More fields than any edit has.
+/// The limit for one edit; no kind of edit has that many fields.
 const MOST: usize = 12;
 
 impl<'a> Fields<'a> {
-    /// The name of the first field that is not taken, and its value.
+    /// Takes the first field that is left, and returns its name and value.
     pub(super) fn pop(&mut self) -> Option<(String, Leaf<'a>)> {
         if self.0.is_empty() { None } else { Some(self.0.remove(0)) }
     }
@@ -55,7 +55,7 @@ impl<'a> Fields<'a> {
         Some(self.0.remove(at).1)
     }
 
-    /// Takes a required field; `whole` is the record, for the message.
+    /// Takes a required field, or adds an error at `whole`, which is the record.
     pub(super) fn need(
         &mut self,
         reader: &mut Reader<'a>,
@@ -64,12 +64,12 @@ impl<'a> Fields<'a> {
     ) -> Option<Leaf<'a>> {
         let found = self.take(name);
         if found.is_none() {
-            reader.faults.add(whole, format!("this edit lacks its field '{name}'"));
+            reader.faults.add(whole, format!("this edit is missing its field '{name}'"));
         }
         found
     }
 
-    /// Reports the fields that an edit of this kind does not have.
+    /// Adds an error for each field that is left: an edit of this kind does not have it.
     pub(super) fn end(self, reader: &mut Reader<'a>) -> Option<()> {
         for (name, leaf) in &self.0 {
             let name = super::fault::short(name);

@@ -1,5 +1,5 @@
-//! How a song's text is laid out: which records there are and which fields they have. Values
-//! are left as leaves; what they mean is looked at afterwards.
+//! The layout of a song's text: its records and their fields. Values stay unread as leaves; the
+//! `read` modules read them afterwards.
 
 use super::fields::Name;
 use super::leaf::Leaf;
@@ -22,7 +22,7 @@ where
     Ok(list)
 }
 
-/// The version alone, whatever the rest of the text holds.
+/// The version alone; any other fields are ignored.
 #[derive(Debug, Deserialize)]
 #[serde(rename = "song")]
 pub(super) struct VersionText<'a> {
@@ -103,8 +103,8 @@ pub(super) struct ChordText<'a> {
     pub(super) chord: Leaf<'a>,
 }
 
-/// A layer: a pass in full, or one line that names a pass of a section before. Which it is shows
-/// in its first fields.
+/// A layer: a pass in full, or one line that names a pass of an earlier section. The first field,
+/// apart from `mute`, decides which.
 #[derive(Debug)]
 pub(super) enum LayerText<'a> {
     Full(Box<PassText<'a>>),
@@ -125,7 +125,7 @@ impl<'de: 'a, 'a> Deserialize<'de> for LayerText<'a> {
     }
 }
 
-/// The value of a field that may be in two places, but not in both.
+/// The value of a field that may be in either of two places, but not in both.
 fn once<T, E: Error>(name: &'static str, one: Option<T>, other: Option<T>) -> Result<Option<T>, E> {
     match (one, other) {
         (Some(_), Some(_)) => Err(E::duplicate_field(name)),
@@ -133,7 +133,7 @@ fn once<T, E: Error>(name: &'static str, one: Option<T>, other: Option<T>) -> Re
     }
 }
 
-/// Looks at the first fields of a layer.
+/// Reads the first fields of a layer to decide its kind.
 struct LayerVisitor<'a>(std::marker::PhantomData<&'a ()>);
 
 impl<'de: 'a, 'a> Visitor<'de> for LayerVisitor<'a> {
@@ -147,7 +147,7 @@ impl<'de: 'a, 'a> Visitor<'de> for LayerVisitor<'a> {
         let mut first: Option<String> = map.next_key_seed(Name)?;
         let mut mute: Option<Leaf<'a>> = None;
         if first.as_deref() == Some("mute") {
-            // Both kinds have it: the field after it decides.
+            // Both kinds have this field, so the next one decides.
             mute = Some(map.next_value()?);
             first = map.next_key_seed(Name)?;
         }
@@ -265,7 +265,7 @@ pub(super) struct MessageText<'a> {
     pub(super) bytes: Leaf<'a>,
 }
 
-/// A commit, or a step of a history. Its edits are looked at afterwards.
+/// A commit, or a step of a history. Its edits are read afterwards.
 #[derive(Debug, Deserialize)]
 #[serde(rename = "commit", deny_unknown_fields)]
 pub(super) struct CommitText<'a> {

@@ -1,22 +1,22 @@
-//! A value in the text, not read yet: where it is and how it is spelt.
+//! A value in the text that has not been read yet: its position and its spelling.
 
 use ron::Options;
 use ron::extensions::Extensions;
 use ron::value::RawValue;
 use serde::{Deserialize, Deserializer};
 
-/// How deep brackets may be nested; a song needs about a third of it.
+/// How deep brackets may be nested. A song needs about a third of it.
 pub(super) const DEEPEST: usize = 40;
 
-/// How the text is parsed: optional fields hold their value plainly.
+/// The parser's settings: an optional field is written as its plain value, without `Some`.
 pub(super) fn options() -> Options {
     Options::default()
         .with_default_extension(Extensions::IMPLICIT_SOME)
         .with_recursion_limit(DEEPEST)
 }
 
-/// The slice of the text that holds one value, comments around it included. Being a slice, it
-/// knows its place in the whole text.
+/// The slice of the text that contains one value and the comments around it. Its address gives its
+/// position in the whole text.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Leaf<'a>(&'a str);
 
@@ -32,8 +32,8 @@ impl<'a> Leaf<'a> {
         self.0
     }
 
-    /// The value as it is spelt, without the comments before it; for numbers and flags also
-    /// without what follows.
+    /// The value as it is spelt, without the comments before it. Numbers and flags are also without
+    /// the comments after them.
     pub(super) fn spelt(self) -> &'a str {
         let value = after_comments(self.0);
         if value.starts_with(['"', 'r', '[', '(', '{']) {
@@ -42,14 +42,14 @@ impl<'a> Leaf<'a> {
         value.split(|letter: char| letter.is_whitespace() || letter == '/').next().unwrap_or(value)
     }
 
-    /// Where the value starts in `text`, of which this is a slice, in bytes.
+    /// The byte offset of the value in `text`, of which this leaf is a slice.
     pub(super) fn offset(self, text: &str) -> usize {
         let start = self.0.as_ptr() as usize + (self.0.len() - after_comments(self.0).len());
         start.saturating_sub(text.as_ptr() as usize).min(text.len())
     }
 }
 
-/// What is left of `text` after white space and comments.
+/// The rest of `text` after any white space and comments at its start.
 fn after_comments(text: &str) -> &str {
     let mut rest = text.trim_start();
     loop {
@@ -64,7 +64,7 @@ fn after_comments(text: &str) -> &str {
     }
 }
 
-/// What is left after the block comment that `text` starts with; they can be nested.
+/// The rest of `text` after the block comment at its start. Block comments can be nested.
 fn after_block(text: &str) -> &str {
     let mut depth = 0;
     let mut rest = text;

@@ -1,11 +1,11 @@
-//! The length of a pass, as words: `4 bars` where it ends with a bar, else `3 beats`.
+//! The length of a pass as words: `4 bars` if it ends at a bar line, otherwise `3 beats`.
 //!
-//! Beats are counted from the start of the section through its metres, so every whole number of
-//! beats has exactly one name, and every name one length.
+//! Bars and beats are counted from the start of the section through its metres, so words and
+//! lengths always match one to one.
 
 use chaconne_time::{MetreMap, Tick};
 
-/// The words for a length, which is a whole number of beats.
+/// The words for a length, which must be a whole number of beats.
 pub(super) fn words(metre: &MetreMap, length: Tick) -> String {
     let end = metre.place(length);
     let (count, unit) = if end.beat == 1 {
@@ -17,7 +17,7 @@ pub(super) fn words(metre: &MetreMap, length: Tick) -> String {
     format!("{count} {unit}{}", if count == 1 { "" } else { "s" })
 }
 
-/// The length that the words give.
+/// The length in ticks that the words give.
 pub(super) fn read(metre: &MetreMap, words: &str) -> Result<Tick, String> {
     let most = MetreMap::MAX_BARS;
     let wrong = || {
@@ -35,7 +35,7 @@ pub(super) fn read(metre: &MetreMap, words: &str) -> Result<Tick, String> {
     }
 }
 
-/// The length of so many beats; `None` past the most bars a section can have.
+/// The length in ticks of this many beats; `None` if it is more than 999 bars.
 fn beats(metre: &MetreMap, count: i64) -> Option<Tick> {
     let mut left = count;
     for bar in 1..=i64::from(MetreMap::MAX_BARS) {

@@ -48,7 +48,7 @@ impl Record {
     }
 }
 
-/// `text` in quotes. What could break a line or cannot be seen is escaped.
+/// `text` in quotes. Line breaks and invisible characters are escaped.
 pub(super) fn quoted(text: &str) -> String {
     let mut out = String::with_capacity(text.len() + 2);
     out.push('"');
@@ -69,8 +69,8 @@ pub(super) fn quoted(text: &str) -> String {
     out
 }
 
-/// Control characters, line and paragraph separators, and marks that turn the direction of
-/// writing and so could make a line look like another.
+/// Whether a character is invisible: control characters, line and paragraph separators, and
+/// bidirectional marks, which can make a line look like a different one.
 fn is_unseen(letter: char) -> bool {
     let turns = matches!(letter, '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}')
         || matches!(letter, '\u{2066}'..='\u{2069}' | '\u{feff}');

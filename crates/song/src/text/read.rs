@@ -1,4 +1,4 @@
-//! From text to the song: parsed into records first, then each value looked at.
+//! Reads a song: the text is parsed into records first, then each value is read and checked.
 
 use super::fault::Faults;
 use super::layout::{FeelText, SectionText, SongText, TrackText, VersionText};
@@ -12,17 +12,17 @@ use chaconne_time::{MetreMap, Tick};
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-/// The song in `text`, or what is wrong with it.
+/// The song in `text`, or the errors in it.
 pub(super) fn song(text: &str) -> Result<Song, Vec<TextError>> {
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     let mut faults = Faults::new(text);
     let layout: SongText = match options().from_str(text) {
         Ok(layout) => layout,
         Err(error) => {
-            // A later version may have other fields; then that is the error to report.
+            // A later version may have other fields. Then the version is the error to report.
             let other: Option<VersionText> = options().from_str(text).ok();
             if other.is_none_or(|other| version(&mut faults, other.chaconne).is_some()) {
-                faults.parsing(text, &error);
+                faults.syntax(text, &error);
             }
             return Err(faults.into_errors());
         }
@@ -32,15 +32,15 @@ pub(super) fn song(text: &str) -> Result<Song, Vec<TextError>> {
     }
     let (pitched, letters, passes) = Default::default();
     let lost = Lost::default();
-    let (ids, loose) = (Vec::new(), false);
-    let mut reader = Reader { faults, loose, ids, pitched, lost, letters, passes };
+    let (ids, is_edit) = (Vec::new(), false);
+    let mut reader = Reader { faults, is_edit, ids, pitched, lost, letters, passes };
     let song = reader.song(&layout);
     reader.one_id_each();
     let errors = reader.faults.into_errors();
     song.filter(|_| errors.is_empty()).ok_or(errors)
 }
 
-/// Whether the version is one we read.
+/// Checks that this program can read the version.
 fn version<'a>(faults: &mut Faults<'a>, leaf: Leaf<'a>) -> Option<()> {
     let ours = Song::VERSION;
     let version = faults.number(leaf, "chaconne", 1, i64::from(u32::MAX))?;
@@ -55,25 +55,27 @@ fn version<'a>(faults: &mut Faults<'a>, leaf: Leaf<'a>) -> Option<()> {
     Some(())
 }
 
-/// Reads values, and gathers what is wrong. A function that gives `None` has said why.
+/// Reads values and collects errors. A function that returns `None` has added an error, unless the
+/// value depends on another that is already wrong.
 pub(super) struct Reader<'a> {
     pub(super) faults: Faults<'a>,
-    /// Whether it is edits that are read: positions are plain ticks, and whether they fit a song
-    /// shows when they are applied.
-    pub(super) loose: bool,
-    /// Every id in the text, and where it is.
+    /// Whether the text is an edit rather than a song: positions are in ticks, and are checked only
+    /// when the edit is applied to a song.
+    pub(super) is_edit: bool,
+    /// Every id of a track or pass, and where it is.
     ids: Vec<(u32, Leaf<'a>)>,
     /// The tracks so far, and whether they are pitched.
     pub(super) pitched: BTreeMap<TrackId, bool>,
-    /// What was wrong and may well be named elsewhere.
+    /// Whether a track or pass could not be read.
     pub(super) lost: Lost,
-    /// The sections' letters so far, and where they are.
+    /// The letters of the sections so far, and where they are.
     letters: BTreeMap<Letter, Leaf<'a>>,
     /// The passes so far.
     pub(super) passes: BTreeMap<PassId, SharedPass>,
 }
 
-/// Whether something could not be read, so that it is no fault to name what is not known.
+/// Whether a track or pass could not be read. If so, an unknown id may be the id of that one, and
+/// is not reported as a second error.
 #[derive(Debug, Default)]
 pub(super) struct Lost {
     pub(super) track: bool,
@@ -84,17 +86,17 @@ impl<'a> Reader<'a> {
     /// A reader of edits.
     pub(super) fn of_edits(text: &'a str) -> Reader<'a> {
         let (ids, pitched, lost, letters, passes) = Default::default();
-        Reader { faults: Faults::new(text), loose: true, ids, pitched, lost, letters, passes }
+        Reader { faults: Faults::new(text), is_edit: true, ids, pitched, lost, letters, passes }
     }
 
-    /// A position: in the bars of a section, or in ticks.
+    /// Reads a position: bar.beat.tick in a song, ticks in an edit.
     pub(super) fn tick(
         &mut self,
         leaf: Leaf<'a>,
         what: &str,
         metre: Option<&MetreMap>,
     ) -> Option<Tick> {
-        match metre.filter(|_| !self.loose) {
+        match metre.filter(|_| !self.is_edit) {
             Some(metre) => self.faults.tick(leaf, what, metre),
             None => {
                 let most = 2 * rules::LONGEST_PASS.0;
@@ -124,12 +126,12 @@ impl<'a> Reader<'a> {
         })
     }
 
-    /// The key of the song or of a section.
+    /// Reads the key of the song or of a section.
     pub(super) fn key(&mut self, leaf: Option<Leaf<'a>>) -> Option<Option<KeySignature>> {
-        self.or(leaf, None, |reader, leaf| reader.faults.said(leaf, "key", str::parse).map(Some))
+        self.or(leaf, None, |reader, leaf| reader.faults.parsed(leaf, "key", str::parse).map(Some))
     }
 
-    /// A transposition of the song or of a section.
+    /// Reads the transposition of the song or of a section.
     pub(super) fn transpose(&mut self, leaf: Option<Leaf<'a>>) -> Option<Transpose> {
         self.or(leaf, Transpose::default(), |reader, leaf| {
             let most = i64::from(Transpose::MOST);
@@ -137,7 +139,7 @@ impl<'a> Reader<'a> {
         })
     }
 
-    /// The value of an optional field, or its default.
+    /// Reads an optional field; `usual` is its default.
     pub(super) fn or<T>(
         &mut self,
         leaf: Option<Leaf<'a>>,
@@ -147,27 +149,27 @@ impl<'a> Reader<'a> {
         leaf.map_or(Some(usual), |leaf| read(self, leaf))
     }
 
-    /// The id of a track or pass, noted down so that no other is like it.
+    /// Reads the id of a track or pass, and remembers it to find duplicates.
     pub(super) fn id(&mut self, leaf: Leaf<'a>) -> Option<u32> {
         let id = self.any_id(leaf)?;
-        if !self.loose {
+        if !self.is_edit {
             self.ids.push((id, leaf));
         }
         Some(id)
     }
 
-    /// An id.
+    /// Reads an id.
     pub(super) fn any_id(&mut self, leaf: Leaf<'a>) -> Option<u32> {
         Some(self.faults.number(leaf, "id", 1, i64::from(Song::LAST_ID))? as u32)
     }
 
-    /// Says which tracks and passes have the id of another.
+    /// Adds an error for each track or pass whose id is already used.
     fn one_id_each(&mut self) {
         let ids = std::mem::take(&mut self.ids);
         self.no_id_twice(ids);
     }
 
-    /// Says which of some ids are used more than once.
+    /// Adds an error for each of these ids that is already used.
     pub(super) fn no_id_twice(&mut self, mut ids: Vec<(u32, Leaf<'a>)>) {
         ids.sort_by_key(|(id, leaf)| (*id, leaf.slice().as_ptr() as usize));
         for pair in ids.windows(2).filter(|pair| pair[0].0 == pair[1].0) {
@@ -175,21 +177,21 @@ impl<'a> Reader<'a> {
         }
     }
 
-    /// Reports something that is there twice, with the line of the first.
+    /// Adds an error for a duplicate: `message`, followed by the line of the first.
     pub(super) fn twice(&mut self, leaf: Leaf<'a>, earlier: Leaf<'a>, message: &str) {
-        // Counting lines takes its time, and an error that is not kept does not need it.
+        // Counting lines is slow, so skip it for an error that would be dropped.
         if !self.faults.is_full() {
             let line = self.faults.line_of(earlier);
             self.faults.add(leaf, format!("{message} {line}"));
         }
     }
 
-    /// A data byte, 0 to 127.
+    /// Reads a data byte, 0 to 127.
     pub(super) fn data(&mut self, leaf: Leaf<'a>, what: &str) -> Option<U7> {
         U7::new(self.faults.number(leaf, what, 0, 127)? as u8)
     }
 
-    /// A channel, 1 to 16.
+    /// Reads a channel, 1 to 16.
     pub(super) fn channel(&mut self, leaf: Leaf<'a>) -> Option<Channel> {
         Channel::from_number(self.faults.number(leaf, "channel", 1, 16)? as u8)
     }
@@ -253,11 +255,11 @@ impl<'a> Reader<'a> {
         })
     }
 
-    /// A feel; `rolls` is what goes without saying.
+    /// Reads a feel; `rolls` is the default for its track.
     pub(super) fn feel(&mut self, text: &FeelText<'a>, rolls: bool) -> Option<Feel> {
         let usual = Feel::off(rolls);
         let grid = self.or(text.grid, None, |reader, leaf| {
-            reader.faults.said(leaf, "grid", str::parse).map(Some)
+            reader.faults.parsed(leaf, "grid", str::parse).map(Some)
         });
         let mut percent = |leaf, usual, what| {
             self.or(leaf, usual, |reader, leaf| {
@@ -283,9 +285,9 @@ impl<'a> Reader<'a> {
         sections.into_iter().collect()
     }
 
-    /// A section's letter, noted down so that no other is like it.
+    /// Reads a section's letter, and adds an error if an earlier section has it.
     fn letter(&mut self, leaf: Leaf<'a>) -> Option<Letter> {
-        let letter = self.faults.said(leaf, "letter", str::parse)?;
+        let letter = self.faults.parsed(leaf, "letter", str::parse)?;
         if let Some(&earlier) = self.letters.get(&letter) {
             self.twice(leaf, earlier, &format!("section {letter} is already on line"));
             return None;
@@ -294,10 +296,10 @@ impl<'a> Reader<'a> {
         Some(letter)
     }
 
-    /// The form. `known` says whether the letters of all sections are known, so that one can be
-    /// missed.
+    /// Reads the form. `known` says whether the letters of all sections could be read; only then is
+    /// an unknown letter an error.
     fn form(&mut self, leaf: Leaf<'a>, known: bool) -> Option<Form> {
-        let form: Form = self.faults.said(leaf, "form", str::parse)?;
+        let form: Form = self.faults.parsed(leaf, "form", str::parse)?;
         let letters = form.letters();
         let missing = letters.iter().find(|letter| known && !self.letters.contains_key(letter));
         if let Some(missing) = missing {

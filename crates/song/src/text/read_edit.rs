@@ -1,5 +1,5 @@
-//! From text to edits, commits and histories. What is read may still be refused when it is
-//! applied: only the song knows whether it has the track, or whether a note fits its pass.
+//! Reads edits, commits and histories. An edit that reads well may still be refused when it is
+//! applied: only the song shows whether it has the track, or whether a note fits its pass.
 
 use super::fault::short;
 use super::fields::Fields;
@@ -19,7 +19,7 @@ use chaconne_time::{MetreMap, Span, Tick};
 use serde::Deserialize;
 use std::sync::Arc;
 
-/// What `read` makes of a text that is one value.
+/// Reads a text that is one value.
 fn whole<'a, T: Deserialize<'a>, R>(
     text: &'a str,
     read: impl FnOnce(&mut Reader<'a>, T) -> Option<R>,
@@ -29,7 +29,7 @@ fn whole<'a, T: Deserialize<'a>, R>(
     let made = match options().from_str(text) {
         Ok(value) => read(&mut reader, value),
         Err(error) => {
-            reader.faults.parsing(text, &error);
+            reader.faults.syntax(text, &error);
             None
         }
     };
@@ -67,7 +67,7 @@ fn steps<'a>(reader: &mut Reader<'a>, texts: &[CommitText<'a>]) -> Option<Vec<St
 }
 
 fn labelled<'a>(reader: &mut Reader<'a>, text: &CommitText<'a>) -> Option<(Label, Vec<Edit>)> {
-    let label = reader.faults.said(text.label, "label", str::parse);
+    let label = reader.faults.parsed(text.label, "label", str::parse);
     let edits: Vec<_> = text.edits.iter().map(|&leaf| one(reader, leaf)).collect();
     Some((label?, edits.into_iter().collect::<Option<_>>()?))
 }
@@ -79,7 +79,7 @@ fn one<'a>(reader: &mut Reader<'a>, leaf: Leaf<'a>) -> Option<Edit> {
     edit.filter(|_| end.is_some())
 }
 
-/// One edit that is being read.
+/// A record that is being read: an edit, or a part of one.
 struct Record<'r, 'a> {
     reader: &'r mut Reader<'a>,
     whole: Leaf<'a>,
@@ -94,9 +94,9 @@ impl<'a> Record<'_, 'a> {
         };
         Some(match name.as_str() {
             "title" => Edit::Title(self.string(leaf, "title")?),
-            "key" => Edit::Key(self.said_or_none(leaf, "key")?),
+            "key" => Edit::Key(self.parsed_or_none(leaf, "key")?),
             "transpose" => Edit::Transpose(self.reader.transpose(Some(leaf))?),
-            "form" => Edit::Form(self.reader.faults.said(leaf, "form", str::parse)?),
+            "form" => Edit::Form(self.reader.faults.parsed(leaf, "form", str::parse)?),
             "add_track" => {
                 let text: TrackText<'a> = self.reader.faults.nested(leaf)?;
                 let track = Arc::new(self.reader.track(&text)?);
@@ -106,10 +106,10 @@ impl<'a> Record<'_, 'a> {
             "track" => Edit::Track(TrackId(self.id(leaf)?), self.track()?),
             "add_section" => self.add_section(leaf)?,
             "remove_section" => {
-                Edit::RemoveSection(self.reader.faults.said(leaf, "section", str::parse)?)
+                Edit::RemoveSection(self.reader.faults.parsed(leaf, "section", str::parse)?)
             }
             "section" => {
-                let letter = self.reader.faults.said(leaf, "section", str::parse)?;
+                let letter = self.reader.faults.parsed(leaf, "section", str::parse)?;
                 Edit::Section(letter, self.section()?)
             }
             "pass" => Edit::Pass(PassId(self.id(leaf)?), self.pass()?),
@@ -117,13 +117,13 @@ impl<'a> Record<'_, 'a> {
         })
     }
 
-    /// Reports that no edit begins like this.
+    /// Adds an error: no edit has this field here.
     fn unknown<T>(&mut self, leaf: Leaf<'a>, name: &str) -> Option<T> {
         self.reader.faults.add(leaf, format!("an edit cannot change '{}' here", short(name)));
         None
     }
 
-    /// The next field, which names what changes.
+    /// Takes the next field, whose name says what the edit changes.
     fn next(&mut self) -> Option<(String, Leaf<'a>)> {
         let next = self.fields.pop();
         if next.is_none() {
@@ -140,7 +140,7 @@ impl<'a> Record<'_, 'a> {
         self.fields.need(self.reader, self.whole, name)
     }
 
-    /// A place in a list, from 0.
+    /// Reads an index in a list.
     fn index(&mut self, leaf: Leaf<'a>, name: &str) -> Option<usize> {
         let most = i64::from(Song::LAST_ID);
         usize::try_from(self.reader.faults.number(leaf, name, 0, most)?).ok()
@@ -151,7 +151,7 @@ impl<'a> Record<'_, 'a> {
         self.index(leaf, name)
     }
 
-    /// Which it is of those at one tick; the first where nothing is said.
+    /// Reads the index among the points or messages at one tick; 0 if it is left out.
     fn nth(&mut self) -> Option<usize> {
         match self.fields.take("nth") {
             Some(leaf) => self.index(leaf, "nth"),
@@ -171,7 +171,7 @@ impl<'a> Record<'_, 'a> {
         self.reader.tick(leaf, what, None)
     }
 
-    /// A length of a pass or a note.
+    /// Reads the length of a pass or a note.
     fn length(&mut self, leaf: Leaf<'a>) -> Option<Tick> {
         Inside::any(self.reader).length(leaf)
     }
@@ -180,7 +180,7 @@ impl<'a> Record<'_, 'a> {
         Some(self.reader.faults.number(leaf, what, 0, 100)? as u8)
     }
 
-    /// `None`, or what `read` reads.
+    /// Reads `None`, or a value.
     fn or_none<T>(
         &mut self,
         leaf: Leaf<'a>,
@@ -189,19 +189,19 @@ impl<'a> Record<'_, 'a> {
         if leaf.spelt() == "None" { Some(None) } else { read(self, leaf).map(Some) }
     }
 
-    fn said_or_none<T: std::str::FromStr<Err: std::fmt::Display>>(
+    fn parsed_or_none<T: std::str::FromStr<Err: std::fmt::Display>>(
         &mut self,
         leaf: Leaf<'a>,
         what: &str,
     ) -> Option<Option<T>> {
-        self.or_none(leaf, |record, leaf| record.reader.faults.said(leaf, what, str::parse))
+        self.or_none(leaf, |record, leaf| record.reader.faults.parsed(leaf, what, str::parse))
     }
 
     fn data_or_none(&mut self, leaf: Leaf<'a>, what: &str) -> Option<Option<U7>> {
         self.or_none(leaf, |record, leaf| record.reader.data(leaf, what))
     }
 
-    /// A list of records.
+    /// Reads a list of records that also appear in a song.
     fn list<T: Deserialize<'a>, R>(
         &mut self,
         leaf: Leaf<'a>,
@@ -227,7 +227,7 @@ impl<'a> Record<'_, 'a> {
                 U7::new(record.reader.faults.number(leaf, "program", 1, 128)? as u8 - 1)
             })?),
             "pitched" => E::Pitched(self.flag(leaf, "pitched")?),
-            "grid" => E::Grid(self.said_or_none(leaf, "grid")?),
+            "grid" => E::Grid(self.parsed_or_none(leaf, "grid")?),
             "pull" => E::Pull(self.percent(leaf, "pull")?),
             "swing" => E::Swing(self.reader.faults.keep(leaf, leaf.spelt().parse())?),
             "reach" => E::Reach(self.percent(leaf, "reach")?),
@@ -242,7 +242,7 @@ impl<'a> Record<'_, 'a> {
 
     fn add_section(&mut self, leaf: Leaf<'a>) -> Option<Edit> {
         let text: SectionText<'a> = self.reader.faults.nested(leaf)?;
-        let letter = self.reader.faults.said(text.letter, "letter", str::parse);
+        let letter = self.reader.faults.parsed(text.letter, "letter", str::parse);
         let section = read_section::section(self.reader, letter, &text)?;
         let new = std::mem::take(&mut self.reader.passes);
         let passes = section.layers.iter().filter_map(|layer| new.get(&layer.pass).cloned());
@@ -254,14 +254,14 @@ impl<'a> Record<'_, 'a> {
         use SectionEdit as E;
         let (name, leaf) = self.next()?;
         Some(match name.as_str() {
-            "letter" => E::Letter(self.reader.faults.said(leaf, "letter", str::parse)?),
+            "letter" => E::Letter(self.reader.faults.parsed(leaf, "letter", str::parse)?),
             "name" => E::Name(self.string(leaf, "name")?),
-            "key" => E::Key(self.said_or_none(leaf, "key")?),
+            "key" => E::Key(self.parsed_or_none(leaf, "key")?),
             "transpose" => E::Transpose(self.reader.transpose(Some(leaf))?),
             "bars" => E::Metre(self.metre(leaf)?),
             "tempo" => E::Tempo(read_section::tempi(self.reader, leaf, None)?),
             "chord" => {
-                let symbol = self.said_or_none(leaf, "chord")?;
+                let symbol = self.parsed_or_none(leaf, "chord")?;
                 let at = self.need("at")?;
                 E::Chord(self.ticks(at, "at")?, symbol)
             }
@@ -369,7 +369,7 @@ impl<'a> Record<'_, 'a> {
         })
     }
 
-    /// What changes in a lane.
+    /// Reads a change to a lane.
     fn lane(&mut self, lane: LaneId) -> Option<PassEdit> {
         use PassEdit as E;
         let (name, leaf) = self.next()?;
@@ -412,7 +412,7 @@ impl<'a> Record<'_, 'a> {
         }
     }
 
-    /// Reads a list of records that have fields of their own.
+    /// Reads a list of records that appear only in edits.
     fn records<T>(
         &mut self,
         leaf: Leaf<'a>,
@@ -445,7 +445,7 @@ impl<'a> Record<'_, 'a> {
     fn lane_id(&mut self, leaf: Leaf<'a>) -> Option<LaneId> {
         self.record(leaf, |record| {
             let control = record.need("control")?;
-            let control = record.reader.faults.said(control, "control", control::read)?;
+            let control = record.reader.faults.parsed(control, "control", control::read)?;
             let channel = record.fields.take("channel");
             let channel = record.reader.or(channel, Default::default(), Reader::channel)?;
             let from = record.need("from")?;

@@ -1,4 +1,4 @@
-//! Passes: covers, notes, lanes and messages, each checked against the length of the pass.
+//! Reads passes. Covers, notes, lanes and messages are checked against the length of the pass.
 
 use super::layout::{CoverText, LaneText, MessageText, NoteText, PassText, PlacedText, PointText};
 use super::leaf::Leaf;
@@ -12,8 +12,8 @@ use crate::{
 use chaconne_time::{MetreMap, Span, Tick};
 use std::collections::BTreeMap;
 
-/// A pass of a section with these bars; in an edit, without. Where its length is wrong, what lies
-/// in it is not looked at.
+/// Reads a pass: in a song with the metre of its section, in an edit without. If its length is
+/// wrong, its content is not read, because it cannot be checked.
 pub(super) fn pass<'a>(
     reader: &mut Reader<'a>,
     text: &PassText<'a>,
@@ -39,7 +39,7 @@ pub(super) fn pass<'a>(
     let content = Content::Notes(Notes { notes: notes?, lanes: lanes?, sysex: sysex? });
     let (id, track, length, feel, covers) = (id?, track?, length?, feel?, covers?);
     let mut pass = Pass { id, track, length, feel, covers, content };
-    // An edit reads as it was written; it sorts what it lays when it is applied.
+    // An edit reads back exactly as it was written; applying it sorts the pass.
     if metre.is_some() {
         pass.sort();
     }
@@ -48,15 +48,17 @@ pub(super) fn pass<'a>(
 
 fn length<'a>(reader: &mut Reader<'a>, leaf: Leaf<'a>, metre: Option<&MetreMap>) -> Option<Tick> {
     match metre {
-        Some(metre) => reader.faults.said(leaf, "length", |words| length_words::read(metre, words)),
+        Some(metre) => {
+            reader.faults.parsed(leaf, "length", |words| length_words::read(metre, words))
+        }
         None => reader.faults.number(leaf, "length", 1, rules::LONGEST_PASS.0).map(Tick),
     }
 }
 
-/// The track a pass belongs to, which must be in the song.
+/// Reads the track of a pass, which must be in the song.
 fn track<'a>(reader: &mut Reader<'a>, leaf: Leaf<'a>) -> Option<TrackId> {
     let id = reader.faults.number(leaf, "track", 1, i64::from(crate::Song::LAST_ID))? as u32;
-    if !reader.loose && !reader.pitched.contains_key(&TrackId(id)) {
+    if !reader.is_edit && !reader.pitched.contains_key(&TrackId(id)) {
         if !reader.lost.track {
             let message = format!("there is no track {id}; a pass belongs to a track of the song");
             reader.faults.add(leaf, message);
@@ -73,27 +75,27 @@ fn feel<'a>(
 ) -> Option<Option<Feel>> {
     let Some(feel) = &text.feel else { return Some(None) };
     let pitched = track.and_then(|track| reader.pitched.get(&track).copied());
-    reader.feel(feel, !reader.loose && pitched == Some(false)).map(Some)
+    reader.feel(feel, !reader.is_edit && pitched == Some(false)).map(Some)
 }
 
-/// Reads what lies in one pass.
+/// Reads the content of one pass.
 pub(super) struct Inside<'r, 'a, 'm> {
     pub(super) reader: &'r mut Reader<'a>,
-    /// The range of the pass; none in an edit, which is checked when it is applied.
+    /// The limits of the pass; `None` in an edit, which is checked when it is applied.
     frame: Option<Frame<'m>>,
     metre: Option<&'m MetreMap>,
     channel: Channel,
 }
 
 impl<'r, 'a> Inside<'r, 'a, '_> {
-    /// What lies in a pass that is not known.
+    /// Reads content without its pass, for an edit.
     pub(super) fn any(reader: &'r mut Reader<'a>) -> Inside<'r, 'a, 'static> {
         Inside { reader, frame: None, metre: None, channel: Channel::default() }
     }
 }
 
 impl<'a> Inside<'_, 'a, '_> {
-    /// Keeps to a rule of the pass, where the pass is known.
+    /// Checks a rule of the pass, if the pass is known.
     fn check(
         &mut self,
         leaf: Leaf<'a>,
@@ -105,7 +107,7 @@ impl<'a> Inside<'_, 'a, '_> {
         }
     }
 
-    /// Reads all items, so that every error is reported.
+    /// Reads all items, even after one is wrong, so that every error is reported.
     pub(super) fn each<T, R>(
         &mut self,
         texts: &[T],
@@ -121,15 +123,16 @@ impl<'a> Inside<'_, 'a, '_> {
         all
     }
 
-    /// Says which notes have the id of another of the pass, and which lanes start where another
-    /// of the same control does.
+    /// Adds an error for each note whose id is already used in the pass, and for each lane that
+    /// starts where another of the same control and channel does.
     fn one_of_each(&mut self, text: &PassText<'a>, notes: Option<&[Note]>, lanes: Option<&[Lane]>) {
         let notes = notes.into_iter().flatten().zip(&text.notes);
         self.reader.no_id_twice(notes.map(|(note, text)| (note.id.0, text.id)).collect());
         let mut known: BTreeMap<LaneId, Leaf<'a>> = BTreeMap::new();
         for (lane, text) in lanes.into_iter().flatten().zip(&text.lanes) {
             if let Some(earlier) = known.insert(lane.id(), text.control) {
-                let message = format!("a lane of {} from there is already on line", lane.control);
+                let message =
+                    format!("a lane of {} starting there is already on line", lane.control);
                 self.reader.twice(text.control, earlier, &message);
             }
         }
@@ -143,7 +146,7 @@ impl<'a> Inside<'_, 'a, '_> {
         self.reader.or(leaf, self.channel, Reader::channel)
     }
 
-    /// Where a note or message starts.
+    /// Reads where a note or message starts.
     pub(super) fn start(&mut self, leaf: Leaf<'a>, what: &str) -> Option<Tick> {
         let at = self.tick(leaf, "at")?;
         self.check(leaf, |frame| frame.start(what, at))?;
@@ -168,8 +171,8 @@ impl<'a> Inside<'_, 'a, '_> {
     ) -> Option<Span> {
         let (start, end) = (self.tick(from, "from"), self.tick(to, "to"));
         let span = Span::new(start?, end?);
-        let starts_well = self.frame.is_some_and(|frame| frame.starts_well(span));
-        self.check(if starts_well { to } else { from }, |frame| rule(frame, span))?;
+        let start_fits = self.frame.is_some_and(|frame| frame.start_fits(span));
+        self.check(if start_fits { to } else { from }, |frame| rule(frame, span))?;
         Some(span)
     }
 
@@ -189,7 +192,7 @@ impl<'a> Inside<'_, 'a, '_> {
             velocity: velocity?,
             release: release?,
         };
-        let placed = text.placed.as_ref().map_or(Some(Placed::NOWHERE), |text| self.placed(text));
+        let placed = text.placed.as_ref().map_or(Some(Placed::UNCHANGED), |text| self.placed(text));
         Some(Note { id: id?, channel: channel?, played, placed: placed? })
     }
 
@@ -202,7 +205,7 @@ impl<'a> Inside<'_, 'a, '_> {
         U7::new(self.reader.faults.number(leaf, "velocity", 1, 127)? as u8)
     }
 
-    /// What edits have changed about a note.
+    /// Reads what edits have changed about a note.
     fn placed(&mut self, text: &PlacedText<'a>) -> Option<Placed> {
         let start = self.changed(text.at, |inside, leaf| inside.start(leaf, "a note"));
         let length = self.changed(text.length, Self::length);
@@ -219,7 +222,7 @@ impl<'a> Inside<'_, 'a, '_> {
         })
     }
 
-    /// A field that may be left out.
+    /// Reads a field that may be left out.
     fn changed<T>(
         &mut self,
         leaf: Option<Leaf<'a>>,
@@ -229,7 +232,7 @@ impl<'a> Inside<'_, 'a, '_> {
     }
 
     pub(super) fn lane(&mut self, text: &LaneText<'a>) -> Option<Lane> {
-        let control = self.reader.faults.said(text.control, "control", control::read);
+        let control = self.reader.faults.parsed(text.control, "control", control::read);
         let channel = self.channel(text.channel);
         let span = self.span(text.from, text.to, |frame, span| frame.lane_span(span));
         let (control, span) = (control?, span?);
@@ -242,7 +245,7 @@ impl<'a> Inside<'_, 'a, '_> {
         Some(Lane { channel: channel?, control, span, points: points? })
     }
 
-    /// A point of a lane of this control, and of this span, if it is known.
+    /// Reads a point of a lane with this control and, if it is known, this span.
     pub(super) fn point(
         &mut self,
         text: &PointText<'a>,
@@ -260,7 +263,7 @@ impl<'a> Inside<'_, 'a, '_> {
         Some(Point { at, value: value?, shape: shape? })
     }
 
-    /// The value of a point. Programs are shown from 1, as on instruments.
+    /// Reads the value of a point. Programs are written from 1, as instruments show them.
     pub(super) fn value(&mut self, leaf: Leaf<'a>, control: Control) -> Option<U14> {
         let low = i64::from(control == Control::Program);
         let high = i64::from(control.highest()) + low;
@@ -268,26 +271,27 @@ impl<'a> Inside<'_, 'a, '_> {
     }
 
     pub(super) fn shape(&mut self, leaf: Leaf<'a>, control: Control) -> Option<Shape> {
-        let shape = self.reader.faults.said(leaf, "shape", str::parse)?;
+        let shape = self.reader.faults.parsed(leaf, "shape", str::parse)?;
         self.reader.faults.keep(leaf, rules::shape(control, shape))?;
         Some(shape)
     }
 
     pub(super) fn message(&mut self, text: &MessageText<'a>) -> Option<SysEx> {
         let at = self.start(text.at, "a message");
-        let bytes = self.reader.faults.said(text.bytes, "bytes", bytes)?;
+        let bytes = self.reader.faults.parsed(text.bytes, "bytes", bytes)?;
         Some(SysEx { at: at?, bytes })
     }
 }
 
-/// A whole system-exclusive message: pairs of hexadecimal digits.
+/// Reads a complete system-exclusive message: pairs of hexadecimal digits.
 fn bytes(text: &str) -> Result<Vec<u8>, String> {
     let byte = |pair: &str| match pair.len() {
         2 => u8::from_str_radix(pair, 16).ok(),
         _ => None,
     };
     let bytes: Option<Vec<u8>> = text.split_whitespace().map(byte).collect();
-    let bytes = bytes.ok_or("bytes are pairs of hexadecimal digits with a space between them")?;
+    let bytes =
+        bytes.ok_or("bytes must be pairs of hexadecimal digits with spaces between them")?;
     rules::sysex_bytes(&bytes)?;
     Ok(bytes)
 }

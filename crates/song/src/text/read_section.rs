@@ -1,4 +1,4 @@
-//! Sections: letter, name, key, bars, metres, tempi, chords and layers.
+//! Reads sections: letter, name, key, bars, metres, tempi, chords and layers.
 
 use super::layout::{
     ChordText, LayerText, MetreText, PassText, SectionText, SharedText, TempoText,
@@ -11,14 +11,15 @@ use chaconne_time::{Metre, MetreChange, MetreMap, Tempo, TempoMap, TempoPoint, T
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-/// A section. Where its bars or metres are wrong, its passes are not looked at.
+/// Reads a section. If its bars or metres are wrong, its passes are not read, because they cannot be
+/// checked.
 pub(super) fn section<'a>(
     reader: &mut Reader<'a>,
     letter: Option<Letter>,
     text: &SectionText<'a>,
 ) -> Option<Section> {
     let most = i64::from(MetreMap::MAX_BARS);
-    // Where this stops before the passes are read, they may well be named later.
+    // If this returns before the passes are read, a later section may still name them.
     let lost = std::mem::replace(&mut reader.lost.pass, true);
     let bars = reader.faults.number(text.bars, "bars", 1, most);
     let changes = metres(reader, text.metre, bars.unwrap_or(most));
@@ -71,21 +72,21 @@ fn layers<'a>(
     all
 }
 
-/// A pass where it first appears.
+/// Reads a pass in full, where it first appears.
 fn full<'a>(reader: &mut Reader<'a>, text: &PassText<'a>, metre: &MetreMap) -> Option<Layer> {
     let mute = mute(reader, text.mute);
-    let metre = Some(metre).filter(|_| !reader.loose);
+    let metre = Some(metre).filter(|_| !reader.is_edit);
     let pass = read_pass::pass(reader, text, metre)?;
     let layer = Layer { pass: pass.id, mute: mute? };
     reader.passes.entry(pass.id).or_insert_with(|| Arc::new(pass));
     Some(layer)
 }
 
-/// A pass of an earlier section.
+/// Reads a layer that shares a pass of an earlier section.
 fn shared<'a>(reader: &mut Reader<'a>, text: &SharedText<'a>, metre: &MetreMap) -> Option<Layer> {
     let mute = mute(reader, text.mute);
     let id = reader.faults.number(text.pass, "pass", 1, i64::from(Song::LAST_ID))? as u32;
-    if reader.loose {
+    if reader.is_edit {
         return Some(Layer { pass: PassId(id), mute: mute? });
     }
     let Some(pass) = reader.passes.get(&PassId(id)) else {
@@ -131,7 +132,7 @@ fn chord<'a>(
     before: Option<Tick>,
 ) -> Option<Chord> {
     let at = reader.tick(text.at, "at", Some(metre));
-    let symbol = reader.faults.said(text.chord, "chord", str::parse);
+    let symbol = reader.faults.parsed(text.chord, "chord", str::parse);
     let at = at?;
     reader.faults.keep(text.at, rules::chord_at(metre, at))?;
     reader.faults.keep(text.at, rules::chord_follows(metre, before, at))?;
@@ -149,7 +150,7 @@ pub(super) fn metres<'a>(
     bars: i64,
 ) -> Option<Vec<MetreChange>> {
     if !is_list(leaf) {
-        let metre = reader.faults.said(leaf, "metre", str::parse)?;
+        let metre = reader.faults.parsed(leaf, "metre", str::parse)?;
         return Some(vec![MetreChange { bar: 1, metre }]);
     }
     let texts: Vec<MetreText<'a>> = reader.faults.nested(leaf)?;
@@ -173,8 +174,8 @@ pub(super) fn metres<'a>(
     changes.collect::<Option<_>>().filter(|_| good)
 }
 
-/// Whether a metre comes after the one before; the first is at bar 1. A bar that was wrong by
-/// itself is passed over.
+/// Checks that a metre comes after the one before it, and the first at bar 1. A bar that could not
+/// be read is skipped, because it already has an error.
 fn bar_follows(before: Option<Option<i64>>, bar: Option<i64>) -> Result<(), String> {
     match (before, bar) {
         (None, Some(bar)) if bar != 1 => {
@@ -188,24 +189,24 @@ fn bar_follows(before: Option<Option<i64>>, bar: Option<i64>) -> Result<(), Stri
 }
 
 fn metre<'a>(reader: &mut Reader<'a>, text: &MetreText<'a>) -> Option<Metre> {
-    let mut metre: Metre = reader.faults.said(text.metre, "metre", str::parse)?;
+    let mut metre: Metre = reader.faults.parsed(text.metre, "metre", str::parse)?;
     if let Some(leaf) = text.groups {
-        let groups = reader.faults.said(leaf, "groups", groups)?;
+        let groups = reader.faults.parsed(leaf, "groups", groups)?;
         metre = reader.faults.keep(leaf, metre.grouped(groups))?;
     }
     if let Some(leaf) = text.tempo_unit {
-        metre = metre.with_tempo_unit(reader.faults.said(leaf, "tempo_unit", str::parse)?);
+        metre = metre.with_tempo_unit(reader.faults.parsed(leaf, "tempo_unit", str::parse)?);
     }
     Some(metre)
 }
 
-/// How beats group: `2+2+3`.
+/// Reads a grouping of beats: `2+2+3`.
 fn groups(text: &str) -> Result<Vec<u8>, String> {
     let groups: Result<Vec<u8>, _> = text.split('+').map(str::parse).collect();
     groups.map_err(|_| format!("'{text}' is not a grouping: use numbers of beats, such as 2+2+3"))
 }
 
-/// Tempi of a section with these bars; in an edit, without.
+/// Reads the tempi of a section: in a song with its metre, in an edit without.
 pub(super) fn tempi<'a>(
     reader: &mut Reader<'a>,
     leaf: Leaf<'a>,
@@ -231,28 +232,28 @@ pub(super) fn tempi<'a>(
     reader.faults.keep(leaf, map)
 }
 
-/// Whether a tempo point comes after the one before has ended; the first is at the start. A
-/// point that was wrong by itself is passed over.
+/// Checks that a tempo point comes after the end of the one before it, and the first at the start. A
+/// point that could not be read is skipped, because it already has an error.
 fn point_follows(
     metre: Option<&MetreMap>,
     before: Option<Option<&TempoPoint>>,
     point: Option<&TempoPoint>,
 ) -> Result<(), String> {
     let (Some(point), None | Some(Some(_))) = (point, before) else { return Ok(()) };
-    let told = |at: Tick| metre.map_or(at.0.to_string(), |metre| metre.place(at).to_string());
-    let at = told(point.at);
+    let shown = |at: Tick| metre.map_or(at.0.to_string(), |metre| metre.place(at).to_string());
+    let at = shown(point.at);
     let Some(before) = before.flatten() else {
         return match point.at {
             Tick::ZERO => Ok(()),
-            _ => Err(format!("the first tempo is at {at}; it must be at 1.1.0")),
+            _ => Err(format!("the first tempo is at {at}; it must be at {}", shown(Tick::ZERO))),
         };
     };
     let ended = before.at + pulse::tick_of(before.tempi.len() as i64 - 1);
     if point.at > ended {
         return Ok(());
     }
-    let ended = told(ended);
-    Err(format!("the tempo at {at} must come after the one before it has ended, at {ended}"))
+    let ended = shown(ended);
+    Err(format!("the tempo at {at} must come after the end of the one before it, at {ended}"))
 }
 
 fn tempo<'a>(reader: &mut Reader<'a>, leaf: Leaf<'a>) -> Option<Tempo> {

@@ -1,17 +1,17 @@
-//! A record whose first field name has been read already: the name is repeated, and the rest
-//! follows.
+//! A record whose first field name has already been read. It gives that name once more, then the
+//! rest of the record.
 
 use serde::de::value::StringDeserializer;
 use serde::de::{DeserializeSeed, MapAccess};
 
-/// The fields of a record, from the first on.
+/// The fields of a record, starting with the name that has already been read.
 pub(super) struct Replay<A> {
     first: Option<String>,
     rest: A,
 }
 
 impl<A> Replay<A> {
-    /// `first` and then what `rest` has.
+    /// A record that gives the name `first`, then the rest.
     pub(super) fn new(first: Option<String>, rest: A) -> Replay<A> {
         Replay { first, rest }
     }

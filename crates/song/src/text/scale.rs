@@ -1,11 +1,11 @@
-//! How positions are written: in a song by bar, beat and tick, in an edit in plain ticks, so that
-//! it can be read without its song.
+//! How positions are written: in a song as bar.beat.tick, in an edit in ticks, so that the edit can
+//! be read without its song.
 
 use super::length;
 use super::line::quoted;
 use chaconne_time::{MetreMap, Tick};
 
-/// What positions are counted by.
+/// The unit of positions and pass lengths.
 #[derive(Debug, Clone, Copy)]
 pub(super) enum Scale<'m> {
     /// Bars, beats and ticks of a section.
@@ -15,7 +15,7 @@ pub(super) enum Scale<'m> {
 }
 
 impl Scale<'_> {
-    /// A position.
+    /// The text of a position.
     pub(super) fn at(self, at: Tick) -> String {
         match self {
             Scale::Bars(metre) => quoted(&metre.place(at).to_string()),
@@ -23,7 +23,7 @@ impl Scale<'_> {
         }
     }
 
-    /// The length of a pass.
+    /// The text of a pass's length.
     pub(super) fn length(self, length: Tick) -> String {
         match self {
             Scale::Bars(metre) => quoted(&length::words(metre, length)),

@@ -1,5 +1,5 @@
-//! From the song to its text: a fixed order of fields, one note or control point a line, and
-//! nothing said that goes without saying.
+//! Writes a song: the fields in a fixed order, each note or point on its own line, and defaults
+//! left out.
 
 use super::control;
 use super::line::{Record, quoted};
@@ -39,33 +39,33 @@ pub(super) fn song(song: &Song) -> String {
     page.text
 }
 
-/// The text as far as it is written.
+/// The text that has been written so far.
 pub(super) struct Page<'a> {
     pub(super) text: String,
     depth: usize,
-    /// Whether everything is on one line, without comments.
+    /// Whether everything is written on one line, without comments.
     inline: bool,
-    /// The passes that are written in full where they first appear.
+    /// The passes to write in full where they first appear.
     passes: &'a BTreeMap<PassId, SharedPass>,
     tracks: BTreeMap<TrackId, &'a Arc<Track>>,
-    /// The passes that are written already: each is written in full once.
+    /// The passes that have been written in full.
     written: BTreeSet<PassId>,
 }
 
 impl<'a> Page<'a> {
-    /// A page without text.
+    /// An empty page.
     pub(super) fn new(passes: &'a BTreeMap<PassId, SharedPass>, inline: bool) -> Page<'a> {
         let (text, tracks, written) = Default::default();
         Page { text, depth: 0, inline, passes, tracks, written }
     }
 
-    /// A line and a comma.
+    /// Writes a line and a comma.
     fn line(&mut self, content: String) {
         self.put(&content, ",");
     }
 
-    /// A line, a comma, and a comment.
-    fn noted(&mut self, content: String, note: &str) {
+    /// Writes a line, a comma and a comment.
+    fn commented(&mut self, content: String, note: &str) {
         if self.inline {
             return self.line(content);
         }
@@ -84,7 +84,7 @@ impl<'a> Page<'a> {
         self.text.push('\n');
     }
 
-    /// The same on one line, without the comma before a closing bracket.
+    /// Writes without line breaks, and without a comma before a closing bracket.
     fn put_inline(&mut self, content: &str, end: &str) {
         if matches!(content, ")" | "]") {
             let length = self.text.trim_end_matches(", ").len();
@@ -111,7 +111,7 @@ impl<'a> Page<'a> {
         self.line(")".into());
     }
 
-    /// A list, one item below the other; nothing where it is empty.
+    /// Writes a list, one item below the other; nothing if it is empty.
     pub(super) fn list<T>(&mut self, name: &str, items: &[T], mut each: impl FnMut(&mut Self, &T)) {
         if items.is_empty() {
             return;
@@ -125,7 +125,7 @@ impl<'a> Page<'a> {
         self.line("]".into());
     }
 
-    /// A section; positions in it as `scale` says.
+    /// Writes a section, with its positions in `scale`.
     pub(super) fn section(&mut self, name: &str, section: &Section, scale: Scale<'_>) {
         self.open(name);
         self.field("letter", quoted(section.letter.as_str()));
@@ -148,7 +148,7 @@ impl<'a> Page<'a> {
         self.close();
     }
 
-    /// A layer: its pass in full where it first appears, after that one line.
+    /// Writes a layer: the pass in full where it first appears, after that one line.
     fn layer(&mut self, scale: Scale<'_>, layer: &Layer) {
         let pass = self.passes.get(&layer.pass);
         if let Some(pass) = pass.filter(|_| self.written.insert(layer.pass)) {
@@ -157,7 +157,7 @@ impl<'a> Page<'a> {
         let record = Record::new().plain("pass", layer.pass.0);
         let track = pass.and_then(|pass| self.tracks.get(&pass.track));
         let track = track.map_or(String::new(), |track| quoted(&track.name));
-        self.noted(record.unless(false, "mute", layer.mute).end(), &track);
+        self.commented(record.unless(false, "mute", layer.mute).end(), &track);
     }
 
     pub(super) fn metre(&mut self, map: &MetreMap) {
@@ -171,35 +171,35 @@ impl<'a> Page<'a> {
         }
     }
 
-    /// Tempi; comments give them in the unit of the metre, if there is one.
+    /// Writes tempi. Comments give them in beats per minute, in the tempo unit of the metre.
     pub(super) fn tempo(&mut self, metre: Option<&MetreMap>, tempo: &TempoMap, scale: Scale<'_>) {
         let unit =
             |at: Tick| metre.map_or(NoteValue::QUARTER, |metre| metre.metre_at(at).tempo_unit());
         match tempo.points() {
             [TempoPoint { at, tempi }] if tempi.len() == 1 => {
                 let content = format!("tempo: {}", tempi[0].micros());
-                self.noted(content, &told(tempi[0], unit(*at)));
+                self.commented(content, &bpm(tempi[0], unit(*at)));
             }
             points => self.list("tempo", points, |page, point| {
                 let record = tempo_record(scale, point);
                 let (first, last) = (point.tempi[0], point.tempi[point.tempi.len() - 1]);
-                let mut note = told(first, unit(point.at));
+                let mut note = bpm(first, unit(point.at));
                 if point.tempi.len() > 1 {
-                    note = format!("{note} to {}", told(last, unit(point.at)));
+                    note = format!("{note} to {}", bpm(last, unit(point.at)));
                 }
-                page.noted(record, &note);
+                page.commented(record, &note);
             }),
         }
     }
 
-    /// A pass in full.
+    /// Writes a pass in full.
     pub(super) fn pass(&mut self, name: &str, scale: Scale<'_>, mute: bool, pass: &Pass) {
         let track = self.tracks.get(&pass.track).copied().cloned();
         let channel = pass_channel(pass);
         self.open(name);
         self.field("id", pass.id.0);
         let name = track.as_ref().map_or(String::new(), |track| quoted(&track.name));
-        self.noted(format!("track: {}", pass.track.0), &name);
+        self.commented(format!("track: {}", pass.track.0), &name);
         self.field("length", scale.length(pass.length));
         if channel != Channel::default() {
             self.field("channel", channel);
@@ -226,7 +226,7 @@ impl<'a> Page<'a> {
         self.open(name);
         let control = format!("control: {}", quoted(&lane.control.to_string()));
         match control::name(lane.control) {
-            Some(name) => self.noted(control, name),
+            Some(name) => self.commented(control, name),
             None => self.line(control),
         }
         if lane.channel != channel {
@@ -261,7 +261,7 @@ pub(super) fn track_record(track: &Track) -> String {
         .end()
 }
 
-/// A feel; `rolls` is what goes without saying for the track.
+/// The record of a feel; `rolls` is the default for its track.
 pub(super) fn feel_record(feel: &Feel, rolls: bool) -> String {
     let usual = Feel::off(rolls);
     let mut record = Record::new();
@@ -304,17 +304,17 @@ fn tempo_record(scale: Scale<'_>, point: &TempoPoint) -> String {
 }
 
 /// A tempo in beats per minute, in the tempo unit of the metre. For a comment only.
-fn told(tempo: Tempo, unit: NoteValue) -> String {
+fn bpm(tempo: Tempo, unit: NoteValue) -> String {
     if unit == NoteValue::QUARTER {
         return format!("{tempo} BPM");
     }
     let quarters = u64::from(tempo.milli_bpm()) * Tick::QUARTER.0 as u64;
     let tenths = (quarters / unit.ticks().0 as u64 + 50) / 100;
-    let told = format!("{}.{}", tenths / 10, tenths % 10);
-    format!("{} BPM in {unit}", told.trim_end_matches(".0"))
+    let beats = format!("{}.{}", tenths / 10, tenths % 10);
+    format!("{} BPM in {unit}", beats.trim_end_matches(".0"))
 }
 
-/// The channel that goes without saying in a pass: that of its first note, or first lane.
+/// The default channel of a pass: that of its first note, or else of its first lane.
 fn pass_channel(pass: &Pass) -> Channel {
     let lane = pass.lanes().first().map(|lane| lane.channel);
     pass.notes().first().map(|note| note.channel).or(lane).unwrap_or_default()
@@ -334,10 +334,10 @@ pub(super) fn note_record(scale: Scale<'_>, channel: Channel, note: &Note) -> St
         .end()
 }
 
-/// What edits have changed about a note, if they have.
+/// The record of what edits have changed about a note; `None` if nothing.
 fn placed_record(scale: Scale<'_>, note: &Note) -> Option<String> {
     let placed = &note.placed;
-    if placed.is_nothing() {
+    if placed.is_unchanged() {
         return None;
     }
     let record = Record::new()
@@ -349,7 +349,7 @@ fn placed_record(scale: Scale<'_>, note: &Note) -> Option<String> {
     Some(record.end())
 }
 
-/// A point of a lane of this control.
+/// The record of a point in a lane with this control.
 pub(super) fn point_record(scale: Scale<'_>, control: Control, point: &Point) -> String {
     let record = Record::new().plain("at", scale.at(point.at));
     let record = record.plain("value", shown(control, point.value));
@@ -359,7 +359,7 @@ pub(super) fn point_record(scale: Scale<'_>, control: Control, point: &Point) ->
     }
 }
 
-/// A value as it is shown: programs from 1, as on instruments.
+/// The value as it is written: programs from 1, as instruments show them.
 pub(super) fn shown(control: Control, value: U14) -> u16 {
     value.get() + u16::from(control == Control::Program)
 }

@@ -1,5 +1,5 @@
-//! From edits, commits and histories to their text: a record each, on one line. The first field
-//! says what is changed; positions are plain ticks.
+//! Writes edits, commits and histories. Each edit or commit is one record on one line. The first
+//! field of an edit says what it changes; positions are in ticks.
 
 use super::line::{Record, quoted};
 use super::scale::Scale;
@@ -30,7 +30,7 @@ fn list<T>(items: &[T], each: impl FnMut(&T) -> String) -> String {
     format!("[{}]", items.iter().map(each).collect::<Vec<_>>().join(", "))
 }
 
-/// The text that `write` puts onto a page of one line.
+/// The text that `write` writes, on one line.
 fn inline(passes: &BTreeMap<PassId, SharedPass>, write: impl FnOnce(&mut Page<'_>)) -> String {
     let mut page = Page::new(passes, true);
     write(&mut page);
@@ -109,7 +109,7 @@ fn section_edit(letter: Letter, edit: &SectionEdit) -> String {
             record.plain("bars", metre.bars()).joined(&text)
         }
         E::Tempo(tempo) => {
-            // Units of the metre are for comments only, and there are none.
+            // The metre's tempo unit matters only for comments, and an edit has none.
             let text = inline(&none, |page| page.tempo(None, tempo, Scale::Ticks));
             record.joined(&text)
         }
@@ -233,7 +233,7 @@ fn labelled(label: crate::Label, edits: &[Edit]) -> String {
     Record::new().text("label", label).plain("edits", list(edits, edit)).end()
 }
 
-/// The text of a history: a step a line.
+/// The text of a history: one step a line.
 pub(super) fn history(history: &History) -> String {
     let steps = |name: &str, steps: &[Step]| {
         let lines =
@@ -245,7 +245,7 @@ pub(super) fn history(history: &History) -> String {
 }
 
 impl Record {
-    /// Adds fields that are written already.
+    /// Adds a field from its text, `name: value`.
     fn joined(self, text: &str) -> Record {
         match text.split_once(": ") {
             Some((name, value)) => self.plain(name, value),

@@ -1,12 +1,12 @@
-//! Random edits of every kind there is. A kind that is missing here does not compile.
+//! Random edits of every kind. If a kind is missing here, this file does not compile.
 
 use super::Chooser;
 use chaconne_song::*;
 use chaconne_time::*;
 use std::sync::Arc;
 
-/// One table gives the kinds' names and the name of an edit: the match knows every variant, so a
-/// new one has to be entered, and then [`edit`] has to make it.
+/// Declares the names of all kinds from one table. The match has no wildcard, so a new variant has
+/// to be entered, and then [`edit`] has to make it.
 macro_rules! kinds {
     ($($name:literal => $pattern:pat,)*) => {
         /// The names of all kinds of edit.
@@ -82,7 +82,7 @@ kinds! {
     "remove sysex" => Edit::Pass(_, P::RemoveSysEx(..)),
 }
 
-/// A random edit of any kind, made for the song as it stands; some ask for what cannot be.
+/// A random edit of any kind that suits the song, or now and then one that it must refuse.
 pub fn edit(chooser: &mut Chooser, song: &Song) -> Edit {
     let kind = chooser.pick(KINDS);
     let edit = match kind.split_once(' ') {
@@ -96,7 +96,7 @@ pub fn edit(chooser: &mut Chooser, song: &Song) -> Edit {
     edit
 }
 
-/// A section of the song, or now and then one that is not there.
+/// A section of the song, or now and then one that it does not have.
 fn letter(chooser: &mut Chooser, song: &Song) -> Letter {
     let letters: Vec<Letter> = song.sections.iter().map(|section| section.letter).collect();
     if chooser.once_in(12) { "ZZZ".parse().unwrap() } else { chooser.pick(&letters) }
@@ -185,7 +185,7 @@ fn section_edit(chooser: &mut Chooser, song: &Song, kind: &str) -> Edit {
         "section key" => S::Key(chooser.key()),
         "section transpose" => S::Transpose(chooser.transpose()),
         "section metre" => {
-            // Mostly one that suits the passes there are.
+            // Half of them suit most of the song's passes.
             let quarters = MetreMap::new(chooser.within(1, 9) as u32, Metre::common()).unwrap();
             S::Metre(if chooser.once_in(2) { chooser.metres() } else { quarters })
         }
@@ -226,7 +226,7 @@ fn pass_edit(chooser: &mut Chooser, song: &Song, kind: &str) -> Edit {
     use PassEdit as P;
     let pass = pass(chooser, song);
     let home = song.sections_with(pass.id).next().unwrap_or(&song.sections[0]);
-    // Now and then meant for a longer pass than it is.
+    // Now and then the content is for a longer pass, so the edit must be refused.
     let length = pass.length * if chooser.once_in(9) { 3 } else { 1 };
     let notes = |chooser: &mut Chooser| -> Vec<NoteId> {
         let all = pass.notes().iter().map(|note| note.id);

@@ -1,5 +1,5 @@
-//! Random songs out of a tape of numbers: a shorter tape, or smaller numbers, make a plainer
-//! song, so that a failing one shrinks well.
+//! Random songs made from a tape of numbers. A shorter tape, or smaller numbers, give a plainer
+//! song, so a failing case shrinks well.
 
 #![allow(dead_code, reason = "each test file uses a part of this")]
 
@@ -10,7 +10,7 @@ use chaconne_time::*;
 use proptest::prelude::*;
 use std::sync::Arc;
 
-/// A tape of random numbers; past its end there are only noughts.
+/// A tape of random numbers; past its end, every number is 0.
 pub fn tape(longest: usize) -> impl Strategy<Value = Vec<u64>> {
     prop::collection::vec(any::<u64>(), 0..longest)
 }
@@ -64,7 +64,7 @@ impl Chooser {
         self.last_id
     }
 
-    /// Any text at all, with what is awkward in it more often than chance would have it.
+    /// Any text, with more awkward characters than chance would give.
     pub fn words(&mut self) -> String {
         let awkward = ['"', '\\', '\n', '\r', '\t', '\0', '\u{202e}', '\u{2028}', '/', '*', '{'];
         self.several(8, |chooser| match chooser.within(0, 3) {
@@ -178,7 +178,7 @@ impl Chooser {
         TempoMap::with_points(points).unwrap()
     }
 
-    /// A whole number of beats, up to three times round the section or so.
+    /// A whole number of beats, up to about three times the section.
     pub fn pass_length(&mut self, metre: &MetreMap) -> Tick {
         let bar = self.within(1, (3 * i64::from(metre.bars())).min(999));
         if self.once_in(2) {
@@ -200,7 +200,7 @@ impl Chooser {
 
     pub fn note(&mut self, length: Tick) -> Note {
         let played = self.stroke(length);
-        let placed = if self.once_in(3) { self.placed(length) } else { Placed::NOWHERE };
+        let placed = if self.once_in(3) { self.placed(length) } else { Placed::UNCHANGED };
         let channel = if self.once_in(2) { self.channel() } else { Channel::default() };
         self.last_note += self.within(1, 3) as u32;
         Note { id: NoteId(self.last_note), channel, played, placed }
@@ -264,7 +264,7 @@ impl Chooser {
         chords
     }
 
-    /// A form of these letters, two groups deep at most.
+    /// A form of these letters, with groups nested at most two deep.
     pub fn form(&mut self, letters: &[Letter]) -> Form {
         Form { entries: self.several(4, |chooser| chooser.form_entry(letters, 2)) }
     }
@@ -351,7 +351,7 @@ impl Chooser {
         pass
     }
 
-    /// A section, and its own passes.
+    /// A section and its passes.
     pub fn section(&mut self, letter: Letter, tracks: &[TrackId]) -> (Section, Vec<SharedPass>) {
         let metre = self.metres();
         let passes: Vec<SharedPass> = if tracks.is_empty() {
@@ -380,7 +380,7 @@ impl Chooser {
         (section, passes)
     }
 
-    /// Puts passes of other sections into a section, where they fit its bars.
+    /// Puts some passes of other sections into a section, if they fit its bars.
     pub fn share(&mut self, section: &mut Section, others: &[SharedPass]) {
         for pass in others {
             if fits(&section.metre, pass) && self.once_in(2) {
@@ -415,12 +415,12 @@ impl Chooser {
     }
 }
 
-/// Whether a pass is a whole number of beats of a metre.
+/// Whether a pass is a whole number of beats of a metre, and at most 999 bars.
 pub fn fits(metre: &MetreMap, pass: &Pass) -> bool {
     pass.length <= metre.bar_start(1000) && metre.place(pass.length).tick == 0
 }
 
-/// The same numbers every time, for tests that count rather than search.
+/// A tape that is the same in every run, for tests that count rather than search.
 pub fn steady_tape(seed: u64, length: usize) -> Vec<u64> {
     let mut state = seed.wrapping_mul(0x9E37_79B9_7F4A_7C15) | 1;
     let step = |_| {

@@ -258,9 +258,9 @@ fn rank(bytes: &[u8]) -> u8 {
 
 /// Bank, data entry, parameter numbers, switches, portamento's source key, velocity prefix, channel
 /// mode.
-const STATE: [u8; 24] = [
+const STATE: [u8; 26] = [
     0, 32, 6, 38, 96, 97, 98, 99, 100, 101, 64, 65, 66, 67, 68, 69, 84, 88, 120, 121, 122, 123,
-    124, 125,
+    124, 125, 126, 127,
 ];
 
 fn is_control(bytes: &[u8]) -> bool {
