@@ -1,7 +1,7 @@
 //! The desk: passes the screen's requests to the rig, and the rig's snapshots to the screen.
 
 use crate::{ports, say};
-use chaconne_engine::{Command, Followed, MasterClock, Transport};
+use chaconne_engine::{Command, Followed, LeaderClock, Transport};
 use chaconne_rig::{self as rig, Replace, Rig, Signals, Snapshot, WriteError};
 use chaconne_song::U7;
 use chaconne_tui::{
@@ -209,10 +209,10 @@ fn add_clock(port: &mut PortLine, followed: &Followed) {
         return;
     }
     port.detail = match (followed.clock, followed.tempo) {
-        (MasterClock::Lost, _) => "clock lost".to_string(),
-        (MasterClock::Absent, _) => "no clock yet".to_string(),
-        (MasterClock::Locking, _) | (_, None) => "locking to clock".to_string(),
-        (MasterClock::Locked, Some(tempo)) => {
+        (LeaderClock::Lost, _) => "clock lost".to_string(),
+        (LeaderClock::Absent, _) => "no clock yet".to_string(),
+        (LeaderClock::Locking, _) | (_, None) => "locking to clock".to_string(),
+        (LeaderClock::Locked, Some(tempo)) => {
             let tenths = (tempo.milli_bpm() + 50) / 100;
             format!("clock {}.{}", tenths / 10, tenths % 10)
         }
@@ -330,9 +330,9 @@ mod tests {
             add_clock(&mut port, &followed);
             port.detail
         };
-        assert_eq!(detail(MasterClock::Locked, tempo), "clock 93.7");
-        assert_eq!(detail(MasterClock::Lost, tempo), "clock lost");
-        assert_eq!(detail(MasterClock::Locking, tempo), "locking to clock");
-        assert_eq!(detail(MasterClock::Absent, None), "no clock yet");
+        assert_eq!(detail(LeaderClock::Locked, tempo), "clock 93.7");
+        assert_eq!(detail(LeaderClock::Lost, tempo), "clock lost");
+        assert_eq!(detail(LeaderClock::Locking, tempo), "locking to clock");
+        assert_eq!(detail(LeaderClock::Absent, None), "no clock yet");
     }
 }

@@ -112,7 +112,7 @@ impl KeyBook {
     /// Notes a message that is no key's, so that controllers go to rest at the end. Returns what is to
     /// be sent for it; `None` where a pedal that both the song and the player hold stays as it is.
     pub fn note(&mut self, port: PortIx, message: Message, hand: Hand) -> Option<Message> {
-        self.ledger.note(port, message, hand)
+        self.ledger.resolve(port, message, hand)
     }
 
     /// A new epoch of a slot: nothing it holds is kept until [`KeyBook::keep`] says so.

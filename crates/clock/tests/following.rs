@@ -6,7 +6,7 @@
 mod master;
 
 use chaconne_clock::Follower;
-use chaconne_engine::{Command, Lead, MasterClock, Message, OnLoss, Route, Transport};
+use chaconne_engine::{Command, Lead, LeaderClock, Message, OnLoss, Route, Transport};
 use chaconne_song::{Channel, Letter, U7, U14};
 use chaconne_time::{Ns, Tick, pulse};
 use master::{Link, MS, Master, Report, World};
@@ -153,10 +153,10 @@ fn a_pulled_cable_keeps_the_tempo_and_takes_up_the_position_when_it_is_back() {
     world.pulses(&master, link, 0..gone);
     world.pulses(&master, link, back..master.pulses.len());
     world.to(master.pulses[gone - 1] as Ns + 40 * MS);
-    assert_eq!(world.clock(), MasterClock::Locked);
+    assert_eq!(world.clock(), LeaderClock::Locked);
     // Four pulses and a half without one, and a tenth of a second at least.
     world.to(master.pulses[gone + 4] as Ns);
-    assert_eq!(world.clock(), MasterClock::Lost);
+    assert_eq!(world.clock(), LeaderClock::Lost);
     assert_eq!(world.said.last().unwrap(), "the clock of 'desk' is lost: going on at 93.7");
     assert_eq!(world.status().transport, Transport::Rolling);
     // Four bars on its own at the last tempo: a few milliseconds off, no more.
@@ -265,7 +265,7 @@ fn pulses_while_stopped_bring_it_in_step_before_the_start() {
     let early = 2 * BAR as usize;
     world.pulses(&master, rough(9), 0..early);
     world.to(master.pulses[early - 1] as Ns + 5 * MS);
-    assert_eq!(world.clock(), MasterClock::Locked);
+    assert_eq!(world.clock(), LeaderClock::Locked);
     assert_eq!(world.status().transport, Transport::Stopped);
     // The pulse after Start is beat one.
     let rest = Master { pulses: master.pulses[early..].to_vec() };
@@ -317,7 +317,7 @@ fn a_clock_that_is_lost_or_back_while_stopped_is_told() {
         world.to(world.now + 2_000 * MS);
         assert_eq!(
             (world.clock(), world.status().transport),
-            (MasterClock::Lost, Transport::Stopped)
+            (LeaderClock::Lost, Transport::Stopped)
         );
         world
     };

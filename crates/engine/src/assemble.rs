@@ -1,9 +1,10 @@
-//! Assembling a pass from what was caught in a round.
+//! Assembles a pass from what was captured in a round.
 //!
-//! A start within half a grid step before a seam belongs to what begins there (rule 1); of a
-//! roll, the loudest stroke decides for all. A note still down at the end of its round gets its
-//! full possible length for now, and its true one when it is let go; so does a gesture that goes on.
-//! What a pedal or wheel was doing when the take began is where the take's first pass starts.
+//! A note that starts within half a grid step before a seam belongs to the round that begins there; in
+//! a roll, the loudest stroke decides for all. A note that is still held at the end of its round gets
+//! the greatest possible length for now, and its true one at its release; so does a gesture that goes
+//! on. A pedal or wheel that is away from rest when the take begins is so from the start of its first
+//! pass.
 
 use crate::capture::{Capture, Caught, Fate, Gesture};
 use crate::gestures::at_rest;
@@ -18,35 +19,39 @@ use std::collections::BTreeMap;
 /// The round a pass is made of.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Round {
-    /// Where the pass starts, and how long it is.
+    /// The tick at which the pass starts.
     pub from: Tick,
+    /// The length of the pass.
     pub length: Tick,
-    /// Starts from `low` up to `high` belong to it.
+    /// Notes and gestures that start from `low` up to `high` belong to it.
     pub low: Tick,
     pub high: Tick,
-    /// System-exclusive messages before this belong to it.
+    /// System-exclusive messages before this tick belong to it.
     pub off: Tick,
-    /// Whether a take begins with it.
+    /// Whether it is the first of a take.
     pub first: bool,
-    /// Record on and record off, for a punch.
+    /// From record on to record off, for a punch.
     pub punch: Span,
     pub mode: Mode,
-    /// Whether what undo threw away belongs to it, too.
-    pub anew: bool,
+    /// Whether input that undo discarded belongs to it too.
+    pub with_discarded: bool,
 }
 
-/// A pass in the making, and what of it is not finished.
+/// A pass that was assembled, and what it was assembled from.
 #[derive(Debug, Clone)]
 pub(crate) struct Draft {
     pub pass: Pass,
+    /// All its notes.
     pub notes: Vec<NoteId>,
+    /// All its gestures, by number.
     pub gestures: Vec<u64>,
+    /// Those of its notes that are still held.
     pub held: Vec<NoteId>,
-    /// The gestures that may go on, and their lanes.
+    /// Those of its gestures that may go on, and their lanes.
     pub going: Vec<(u64, LaneId)>,
 }
 
-/// What a round belongs to.
+/// The pass, track and bars for which a round is assembled.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Frame<'a> {
     pub id: PassId,
@@ -57,10 +62,11 @@ pub(crate) struct Frame<'a> {
     pub metre: &'a MetreMap,
 }
 
-/// The longest a roll reaches back: 50 ms at the fastest tempo, in ticks.
+/// How far apart, in ticks, the strokes of a roll at the edge of a round may be: more than 50 ms at the
+/// fastest tempo, which are 800 ticks.
 const ROLL_REACH: Tick = Tick(960);
 
-/// Assembles the pass of a round. `tempo_at` tells the tempo at a transport tick.
+/// Assembles the pass of a round. `tempo_at` gives the tempo at a transport tick.
 pub(crate) fn assemble(
     capture: &Capture,
     round: Round,
@@ -78,14 +84,14 @@ pub(crate) fn assemble(
     content.sysex = capture
         .sysex
         .iter()
-        .filter(|message| message.fate.is_free(round.anew))
+        .filter(|message| message.fate.is_free(round.with_discarded))
         .filter(|message| round.from.max(round.low) <= message.at && message.at < end)
         .map(|message| SysEx { at: message.at - round.from, bytes: message.bytes.clone() })
         .collect();
     pass.covers = covers(pass.notes(), &round, &frame);
     let rests = gestures.iter().all(|gesture| gesture.only_rests());
     if rests && pass.notes().is_empty() && pass.sysex().is_empty() {
-        // A controller at rest that was told to rest makes no pass.
+        // Moves to rest of a controller that is at rest do not make a pass.
         pass.notes_mut().lanes.clear();
     }
     pass.sort();
@@ -106,7 +112,7 @@ fn owned<'a>(
     feel: &Feel,
     tempo_at: impl Fn(Tick) -> Tempo,
 ) -> Vec<&'a Caught> {
-    let free = capture.notes.iter().filter(|caught| caught.fate.is_free(round.anew));
+    let free = capture.notes.iter().filter(|caught| caught.fate.is_free(round.with_discarded));
     let inside = |at: Tick| round.low <= at && at < round.high;
     if !feel.rolls {
         return free.filter(|caught| inside(caught.start)).collect();
@@ -127,7 +133,7 @@ fn owned<'a>(
     mine.into_iter().map(|index| near[index]).collect()
 }
 
-/// The stroke of a caught note in a pass that starts at `from`; a held one gets the most it can.
+/// The stroke of a captured note in a pass that starts at `from`. A held note gets the length `most`.
 fn stroke(caught: &Caught, from: Tick, most: Tick) -> Stroke {
     let length = caught.end.map_or(most, |end| end - caught.start);
     Stroke {
@@ -139,31 +145,32 @@ fn stroke(caught: &Caught, from: Tick, most: Tick) -> Stroke {
     }
 }
 
-/// The note of a pass. The player heard the key that was struck, and hears it again when the pass
-/// is transposed.
+/// The note of a pass. Its key is transposed back, so that the player hears the key that was struck
+/// when the pass is performed.
 fn note(caught: &Caught, round: &Round, frame: &Frame<'_>) -> Note {
     let stroke = stroke(caught, round.from, round.length);
     let played = Stroke { key: transposed(stroke.key, -frame.transpose), ..stroke };
     Note { id: caught.id, channel: caught.channel, played, placed: Placed::UNCHANGED }
 }
 
-/// Whether a gesture belongs to a round: it begins in it, or was away from rest when its take began.
+/// Whether a gesture belongs to a round: it begins in it, or its controller was away from rest when the
+/// take began with this round.
 fn owns(round: &Round, gesture: &Gesture) -> bool {
     let start = gesture.start();
-    if !gesture.fate.is_free(round.anew) || start >= round.high {
+    if !gesture.fate.is_free(round.with_discarded) || start >= round.high {
         return false;
     }
     let begins = round.begin();
     let goes_on = || {
         let (value, rest) = (gesture.value_at(begins), at_rest(gesture.control));
-        // What has no rest was set, not moved.
+        // A controller without a rest keeps its setting; only later moves are recorded.
         round.first && value.is_some() && rest.is_some() && value != rest
     };
     start >= round.low || gesture.fate == Fate::Free && goes_on()
 }
 
 impl Round {
-    /// Where a take that begins with it begins: at a seam, or where the foot came.
+    /// Where its take begins, if this is the first round: at a seam, or where record was pressed.
     fn begin(&self) -> Tick {
         self.from.max(self.low)
     }
@@ -174,13 +181,13 @@ fn lanes(gestures: &[&Gesture], round: &Round, frame: &Frame<'_>) -> Vec<Lane> {
     let mut lanes: BTreeMap<LaneId, Lane> = BTreeMap::new();
     for gesture in gestures {
         let lane = lane(gesture, round, frame);
-        // Two keys may have become one by transposition.
+        // Two keys may have become the same key by transposition.
         lanes.entry(lane.id()).or_insert(lane);
     }
     lanes.into_values().collect()
 }
 
-/// The lane of a gesture. One that goes on has its controller until it would start again.
+/// The lane of a gesture, in ticks from the start of the pass.
 fn lane(gesture: &Gesture, round: &Round, frame: &Frame<'_>) -> Lane {
     let control = match gesture.control {
         Control::KeyPressure(key) => Control::KeyPressure(transposed(key, -frame.transpose)),
@@ -194,7 +201,7 @@ fn lane(gesture: &Gesture, round: &Round, frame: &Frame<'_>) -> Lane {
     let mut points: Vec<Point> = first.into_iter().collect();
     for &(at, value) in later {
         let at = at - round.from;
-        // Of several moves at one tick the last one counts.
+        // The last of several moves at one tick counts.
         if points.last().is_some_and(|last| last.at == at) {
             points.pop();
         }
@@ -206,9 +213,10 @@ fn lane(gesture: &Gesture, round: &Round, frame: &Frame<'_>) -> Lane {
     Lane { channel: gesture.channel, control, span, points }
 }
 
-/// Where the lane of a gesture ends, in a pass of this length in which it starts at `start` and has
-/// its last move at `last`: with that move where it brings the controller to rest; where it starts
-/// again while a pedal is held; else a bar later, but not past the end of the pass for that.
+/// Where the lane of a gesture ends, in a pass of this length in which it starts at `start` and has its
+/// last move at `last`. If that move brings the controller to rest, the lane ends with it. If a pedal
+/// is held, it ends where it would start again. Otherwise it ends a bar after the last move, or at the
+/// end of the pass.
 pub(crate) fn lane_end(
     gesture: &Gesture,
     last: Tick,
@@ -228,7 +236,7 @@ pub(crate) fn lane_end(
     end.max(last + Tick(1))
 }
 
-/// Where the pass silences what lies under it.
+/// The spans in which the pass silences the layers under it.
 pub(crate) fn covers(notes: &[Note], round: &Round, frame: &Frame<'_>) -> Vec<Span> {
     match round.mode {
         Mode::Layer => Vec::new(),
@@ -242,7 +250,7 @@ pub(crate) fn covers(notes: &[Note], round: &Round, frame: &Frame<'_>) -> Vec<Sp
     }
 }
 
-/// From the first note in each bar to the end of that bar.
+/// The spans from the first note in each bar to the end of that bar.
 fn replaced(notes: &[Note], round: &Round, frame: &Frame<'_>) -> Vec<Span> {
     let half = feel::half_step(&frame.feel);
     let mut bars: BTreeMap<i64, Tick> = BTreeMap::new();

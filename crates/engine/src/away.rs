@@ -1,7 +1,7 @@
-//! What the controllers of a channel were moved to and not back: what must go to rest at an end.
+//! The controllers that are away from rest, on every channel of every port.
 //!
-//! In: the controller messages of a port. Out: those to be sent for them, since the sustain pedal
-//! has two feet on it, the player's and the song's; and at an end, what brings all to rest, in a
+//! In: the controller messages of song and player. Out: the messages to send for them, because both
+//! have a foot on the sustain pedal; and at an end, the messages that bring everything to rest, in a
 //! fixed order: sustain, sostenuto, soft, bend, pressure, key pressure, modulation.
 //!
 //! Nothing is allocated after [`Away::new`].
@@ -9,12 +9,12 @@
 use crate::{Message, PortIx};
 use chaconne_song::{Channel, U7, U14};
 
-/// Whose foot or hand it is.
+/// Who moves a controller.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Hand {
-    /// The song's.
+    /// The song.
     Song,
-    /// The player's, through-played.
+    /// The player, through-played.
     Live,
 }
 
@@ -23,10 +23,10 @@ const SUSTAIN: U7 = U7::low_bits(64);
 const SOSTENUTO: U7 = U7::low_bits(66);
 const SOFT: U7 = U7::low_bits(67);
 
-/// One channel of one port.
+/// The controllers of one channel of one port.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 struct Moved {
-    /// The sustain pedal as the song holds it, and as the player does.
+    /// How far the song holds the sustain pedal down, and how far the player does.
     feet: [U7; 2],
     sostenuto: U7,
     soft: U7,
@@ -59,9 +59,9 @@ impl Away {
         Away(vec![Moved::REST; ports * 16].into())
     }
 
-    /// Notes a controller message of a hand. Returns what is to be sent for it: a pedal goes up, or
-    /// down, as far as the lower foot holds it; `None` where that changes nothing.
-    pub fn note(&mut self, port: PortIx, message: Message, hand: Hand) -> Option<Message> {
+    /// Takes a controller message, and returns the message to send for it. The sustain pedal is as far
+    /// down as song or player holds it, whichever is further; `None` if that does not change.
+    pub fn resolve(&mut self, port: PortIx, message: Message, hand: Hand) -> Option<Message> {
         let Some(moved) = message.channel().and_then(|channel| self.get(port, channel)) else {
             return Some(message);
         };
@@ -86,8 +86,8 @@ impl Away {
         Some(message)
     }
 
-    /// The next message that brings something to rest; `None` once everything is. The player's foot
-    /// stays where it is where `spares` says so.
+    /// The next message that brings something to rest; `None` once everything is at rest. The sustain
+    /// pedal stays where the hand `spares` holds it.
     pub fn next_rest(&mut self, spares: Option<Hand>) -> Option<(PortIx, Message)> {
         let (index, moved) =
             self.0.iter_mut().enumerate().find(|(_, moved)| !moved.rests(spares))?;
@@ -95,7 +95,7 @@ impl Away {
         Some((PortIx((index / 16) as u8), moved.rest(channel, spares)))
     }
 
-    /// A port is gone: nothing is known of it.
+    /// Forgets a port that is gone.
     pub fn lose(&mut self, port: PortIx) {
         let mine = self.0.iter_mut().skip(usize::from(port.0) * 16).take(16);
         mine.for_each(|moved| *moved = Moved::REST);
@@ -107,7 +107,7 @@ impl Away {
 }
 
 impl Moved {
-    /// A foot moves the sustain pedal; what the pedal does, if anything.
+    /// Moves one foot on the sustain pedal. Returns the value to send, if any.
     fn step(&mut self, hand: Hand, value: U7) -> Option<U7> {
         let (mine, other) = (hand as usize, 1 - hand as usize);
         let before = self.feet[mine].max(self.feet[other]);
@@ -132,7 +132,7 @@ impl Moved {
         feet[0].max(feet[1]) == spared && Moved { feet: rest.feet, ..*self } == rest
     }
 
-    /// The next message towards rest, where something is away from it.
+    /// The next message that brings something to rest. Something must be away from rest.
     fn rest(&mut self, channel: Channel, spares: Option<Hand>) -> Message {
         let change = |controller, value| Message::Change { channel, controller, value };
         let spared = spares.map_or(U7::MIN, |hand| self.feet[hand as usize]);
@@ -175,20 +175,20 @@ mod tests {
     }
 
     #[test]
-    fn a_pedal_is_up_when_both_feet_are_and_never_in_between() {
+    fn the_pedal_comes_up_only_when_song_and_player_both_lift_it() {
         let mut away = Away::new(1);
-        let mut step = |hand, value| away.note(PortIx(0), change(SUSTAIN, value), hand);
+        let mut step = |hand, value| away.resolve(PortIx(0), change(SUSTAIN, value), hand);
         assert_eq!(step(Hand::Song, 127), Some(change(SUSTAIN, 127)));
         assert_eq!(step(Hand::Live, 127), None);
         assert_eq!(step(Hand::Live, 0), None);
         assert_eq!(step(Hand::Live, 80), None);
         assert_eq!(step(Hand::Song, 0), Some(change(SUSTAIN, 80)));
         assert_eq!(step(Hand::Live, 0), Some(change(SUSTAIN, 0)));
-        assert_eq!(step(Hand::Live, 0), Some(change(SUSTAIN, 0)), "what is alone passes through");
+        assert_eq!(step(Hand::Live, 0), Some(change(SUSTAIN, 0)), "a foot alone passes through");
     }
 
     #[test]
-    fn everything_goes_to_rest_in_one_order_and_the_players_foot_can_stay() {
+    fn controllers_go_to_rest_in_a_fixed_order_and_the_players_foot_can_stay() {
         let channel = Channel::default();
         let mut away = Away::new(2);
         let key = U7::low_bits(60);
@@ -204,9 +204,9 @@ mod tests {
             change(U7::low_bits(7), 30),
         ];
         for message in all {
-            assert_eq!(away.note(PortIx(1), message, Hand::Song), Some(message));
+            assert_eq!(away.resolve(PortIx(1), message, Hand::Song), Some(message));
         }
-        away.note(PortIx(1), change(SUSTAIN, 70), Hand::Live);
+        away.resolve(PortIx(1), change(SUSTAIN, 70), Hand::Live);
         let halted = std::iter::from_fn(|| away.next_rest(Some(Hand::Live)));
         let rest = [
             change(SUSTAIN, 70),

@@ -16,7 +16,7 @@ pub(crate) struct Sounding {
     pub on: Tick,
     /// The start before feel.
     pub played: Tick,
-    /// How long it sounds; at most the pass's length, since it is cut where it starts again.
+    /// Its length, at most that of the pass: a longer note is cut when the pass starts again.
     pub length: Tick,
     pub key: U7,
     pub velocity: U7,
@@ -35,12 +35,12 @@ pub(crate) struct Baked {
     pub gestures: Vec<Gestures>,
     pub sysex: Vec<(Tick, Arc<[u8]>)>,
     pub length: Tick,
-    /// Half a grid step: what starts so shortly before a place counts as in it.
+    /// Half a grid step: a note that starts this close before a cover counts as inside it.
     pub half: Tick,
 }
 
 impl Baked {
-    /// The earliest and latest start there is.
+    /// The range of the starts, extended to include 0 and the length of the pass.
     pub fn reach(&self) -> (Tick, Tick) {
         let first = self.notes.first().map_or(Tick::ZERO, |note| note.on);
         let last = self.notes.last().map_or(Tick::ZERO, |note| note.on);
@@ -96,16 +96,16 @@ pub(crate) fn bake(
     }
 }
 
-/// How close the moves of a glide may come to each other, in ticks: for values of 0 to 127 about
-/// 10 ms at 120 BPM, for the finer ones half of that. A cable carries a thousand messages a
-/// second at most, and steps of 10 ms are heard as a glide (common practice, no source).
+/// The shortest distance between two moves of a glide, in ticks: for values from 0 to 127 about 10 ms
+/// at 120 BPM, for finer values half of that. A cable carries at most about a thousand messages a
+/// second, and steps of 10 ms are heard as a glide (common practice; no source).
 fn spacing(control: Control) -> i64 {
     if control.highest() > 127 { 10 } else { 20 }
 }
 
-/// A lane as the moves that are sent: a glide becomes one move each time its rounded value has
-/// changed, looked at every [`spacing`] ticks from its start, and none nearer than that to its
-/// end. The pressure of one key moves with the key.
+/// A lane as the moves to send. A glide is sampled every [`spacing`] ticks from its start, and becomes
+/// a move whenever its rounded value has changed, but not closer than that to its end. The pressure of
+/// one key is transposed with the key.
 fn moves(lane: &Lane, transpose: i32) -> Lane {
     let control = match lane.control {
         Control::KeyPressure(key) => Control::KeyPressure(transposed(key, transpose)),
@@ -126,7 +126,7 @@ fn moves(lane: &Lane, transpose: i32) -> Lane {
 fn glide(from: Point, to: Point, spacing: i64, points: &mut Vec<Point>) {
     let whole = to.at - from.at;
     let mut value = from.value;
-    // The end is a point of the song itself.
+    // The end is left out: it is a point of the lane.
     for step in 1..whole.0 / spacing {
         let into = Tick(step * spacing);
         let next = from.shape.between(from.value, to.value, into, whole);

@@ -1,12 +1,12 @@
-//! The capture: everything that is played is kept, recording or not, so that nothing is missed
-//! when a foot comes late, and so that what was played without recording can still be kept.
+//! The capture stores everything that is played, recording or not. So nothing is missing when record is
+//! pressed late, and what was played without recording can still be made a pass.
 //!
-//! In: messages with the transport tick they were played at. Out: notes with the id they will have
-//! in the song, the gestures of controllers, system-exclusive messages.
+//! In: messages with the transport tick at which they were played. Out: notes with the id they will
+//! have in the song, the gestures of controllers, system-exclusive messages.
 //!
-//! A gesture is what a controller does from its first move until it is back at rest or has stood
-//! still for a bar. A pedal that is down (64 and up: MIDI 1.0, "Controller Numbers") is held, and
-//! does not stand still.
+//! A gesture is what a controller does from its first move until it is back at rest or has stood still
+//! for a bar. A pedal that is down (64 and up: MIDI 1.0, "Controller Numbers") counts as in use,
+//! however long it stays down.
 
 use crate::Message;
 use crate::gestures::at_rest;
@@ -15,7 +15,7 @@ use chaconne_song::{Channel, Control, NoteId, SysEx, U7, U14};
 use chaconne_time::Tick;
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 
-/// A note as it was caught.
+/// A captured note, in transport ticks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct Caught {
     pub id: NoteId,
@@ -29,30 +29,30 @@ pub(crate) struct Caught {
     pub fate: Fate,
 }
 
-/// Who has what was played.
+/// Whether a pass has taken something that was captured.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub(crate) enum Fate {
-    /// Nobody yet.
+    /// It is in no pass yet.
     #[default]
     Free,
-    /// A pass.
+    /// It is in a pass.
     Owned,
-    /// Nobody: undo threw it away with a round, which has this number.
+    /// Undo discarded it with the unfinished round of this number.
     Discarded(u32),
 }
 
 impl Fate {
-    /// Whether a pass may take it; `anew` takes what was thrown away, too.
-    pub fn is_free(self, anew: bool) -> bool {
+    /// Whether a pass may take it. `with_discarded` says whether it may take discarded input too.
+    pub fn is_free(self, with_discarded: bool) -> bool {
         match self {
             Fate::Free => true,
             Fate::Owned => false,
-            Fate::Discarded(_) => anew,
+            Fate::Discarded(_) => with_discarded,
         }
     }
 }
 
-/// A system-exclusive message as it was caught.
+/// A captured system-exclusive message.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) struct Exclusive {
     pub at: Tick,
@@ -60,16 +60,16 @@ pub(crate) struct Exclusive {
     pub fate: Fate,
 }
 
-/// One gesture of a controller, as it was caught.
+/// A captured gesture of a controller.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) struct Gesture {
-    /// Names it among the gestures of this run; they count up as they begin.
+    /// Identifies it; later gestures have higher numbers.
     pub number: u64,
     pub channel: Channel,
     pub control: Control,
-    /// In order of time, not empty. Of several at one tick the last one counts.
+    /// In order of time, not empty. The last of several at one tick counts.
     pub moves: Vec<(Tick, U14)>,
-    /// Where it was over; `None` while it may go on.
+    /// The tick at which it ended; `None` while it may go on.
     pub over: Option<Tick>,
     pub fate: Fate,
 }
@@ -83,14 +83,14 @@ impl Gesture {
         self.moves.last().copied().unwrap_or_default()
     }
 
-    /// Whether it is nothing but a controller at rest that is told to rest.
+    /// Whether all its moves are to rest, so that it does nothing.
     pub fn only_rests(&self) -> bool {
         let rest = at_rest(self.control);
         self.moves.iter().all(|&(_, value)| Some(value) == rest)
     }
 
-    /// The value in force at a tick; `None` before it begins and once it has ended. One that stands
-    /// still away from rest has not.
+    /// The value in force at a tick; `None` before it begins and after it has ended. A gesture that
+    /// ended because it stood still away from rest leaves its value in force.
     pub fn value_at(&self, at: Tick) -> Option<U14> {
         let after = self.moves.partition_point(|&(from, _)| from <= at);
         let &(_, value) = self.moves.get(after.checked_sub(1)?)?;
@@ -99,12 +99,12 @@ impl Gesture {
         (stands || self.over.is_none_or(|over| at < over)).then_some(value)
     }
 
-    /// Whether it is a pedal that is down, which may be held for any time.
+    /// Whether it is a pedal that is down.
     pub fn is_held(&self) -> bool {
         self.over.is_none() && is_pedal(self.control) && self.last().1.get() >= DOWN
     }
 
-    /// Forgets the moves before a tick, all but the last of them: a pass has them, or nobody will.
+    /// Drops the moves before a tick, except the last of them. No pass will need them.
     fn forget(&mut self, at: Tick) {
         let before = self.moves.partition_point(|&(moved, _)| moved < at);
         if before > 1 && !matches!(self.fate, Fate::Discarded(_)) {
@@ -112,18 +112,18 @@ impl Gesture {
         }
     }
 
-    /// Whether it has stood still for a bar by then.
+    /// Whether it has stood still for a bar by tick `at`.
     fn stood_still(&self, at: Tick, bar: Tick) -> bool {
         self.over.is_none() && !self.is_held() && self.last().0 + bar <= at
     }
 
-    /// It is over with its last move.
+    /// Ends it at its last move.
     fn end(&mut self) {
         self.over = Some(self.last().0 + Tick(1));
     }
 }
 
-/// From here up a pedal is down.
+/// The lowest value at which a pedal is down.
 const DOWN: u16 = 64;
 
 /// Sustain, portamento, sostenuto and soft.
@@ -131,7 +131,7 @@ fn is_pedal(control: Control) -> bool {
     matches!(control, Control::Change(number) if (64..=67).contains(&number.get()))
 }
 
-/// Everything that was played lately.
+/// Everything that was played recently.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct Capture {
     pub notes: VecDeque<Caught>,
@@ -140,26 +140,26 @@ pub(crate) struct Capture {
     pub sysex: VecDeque<Exclusive>,
     /// The keys that are down, by input.
     down: BTreeMap<(u8, Channel, U7), NoteId>,
-    /// Where the player has left the controllers that are away from rest.
-    stances: BTreeMap<(Channel, Control), U14>,
+    /// The values of the controllers that the player has left away from rest.
+    away: BTreeMap<(Channel, Control), U14>,
     /// The newest gesture of each controller.
     newest: BTreeMap<(Channel, Control), u64>,
     parameters: Parameters,
-    /// Counts the notes, which names them.
+    /// The id of the last note.
     struck: u32,
-    /// Counts the gestures.
+    /// The number of the last gesture.
     begun: u64,
-    /// What the round being recorded holds; `None` while nothing is recorded.
+    /// How much the round being recorded has; `None` while nothing is recorded.
     round: Option<Load>,
     /// How many moves the gestures have together.
     moves: usize,
-    /// How far the past was last forgotten.
+    /// The tick before which everything was dropped last.
     pruned: Tick,
     lost: u64,
     work: u64,
 }
 
-/// How much was caught in a round.
+/// How much a round has.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub(crate) struct Load {
     notes: usize,
@@ -167,17 +167,17 @@ pub(crate) struct Load {
     bytes: usize,
 }
 
-/// What a caught message completed.
+/// What a captured message did.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum News {
     Nothing,
-    /// A key went down, a gesture began.
+    /// It began a note or a gesture, or was a system-exclusive message.
     Played,
-    /// A key that was down went down again, which ends this note.
+    /// It struck a key that was down, which ended this note.
     Again(NoteId),
-    /// A key came up.
+    /// It ended this note.
     Released(NoteId),
-    /// A gesture went on, or ended.
+    /// It belongs to a gesture that had begun before, of this number.
     Moved(u64),
 }
 
@@ -187,59 +187,59 @@ pub(crate) const MOST_NOTES: usize = 50_000;
 pub(crate) const MOST_MOVES: usize = 100_000;
 /// The most bytes of system-exclusive messages a round holds.
 pub(crate) const MOST_BYTES: usize = 1 << 20;
-/// How many such rounds are kept at a time.
+/// How many such rounds are stored at a time.
 const ROUNDS: usize = 4;
-/// How often the past is forgotten, in ticks.
+/// How often old input is dropped, in ticks.
 const PRUNE: Tick = Tick(960);
 
 impl Capture {
-    /// Forgets everything; keys still down will be ignored when they come up. What pedals and wheels
-    /// are doing goes on from a tick.
-    pub fn start_anew(&mut self, at: Tick) {
+    /// Drops everything; releases of keys that are still down will be ignored. Pedals and wheels that
+    /// are away from rest begin a new gesture at a tick.
+    pub fn restart(&mut self, at: Tick) {
         let Capture { struck, begun, lost, work, .. } = *self;
-        let stances = std::mem::take(&mut self.stances);
-        *self = Capture { struck, begun, lost, work, stances, ..Capture::default() };
-        for (which, value) in self.stances.clone() {
+        let away = std::mem::take(&mut self.away);
+        *self = Capture { struck, begun, lost, work, away, ..Capture::default() };
+        for (which, value) in self.away.clone() {
             self.begin((which, None), at, value);
         }
     }
 
-    /// Takes a message while nothing runs: pedals and wheels stay where they are put.
-    pub fn message_at_rest(&mut self, message: Message) {
+    /// Takes a message while the transport is stopped: only the positions of pedals and wheels matter.
+    pub fn message_while_stopped(&mut self, message: Message) {
         if let (Some(channel), Some((control, value))) = (message.channel(), message.control()) {
-            self.stand((channel, control), value);
+            self.set_away((channel, control), value);
         }
     }
 
-    /// Notes where a controller is, if it is away from rest.
-    fn stand(&mut self, which: (Channel, Control), value: U14) {
+    /// Remembers the value of a controller if it is away from rest.
+    fn set_away(&mut self, which: (Channel, Control), value: U14) {
         match at_rest(which.1) {
-            Some(rest) if rest != value => self.stances.insert(which, value),
-            _ => self.stances.remove(&which),
+            Some(rest) if rest != value => self.away.insert(which, value),
+            _ => self.away.remove(&which),
         };
     }
 
-    /// From here on a round is recorded, which has room for so much; or none is.
+    /// Starts to count what a new round has, or stops if nothing is recorded any more.
     pub fn count_round(&mut self, records: bool) {
         self.round = records.then(Load::default);
     }
 
-    /// How many notes, moves and messages were looked at so far: the work of recording.
+    /// How many notes, moves and messages recording has looked at so far.
     pub fn work(&self) -> u64 {
         self.work
     }
 
-    /// How much there is.
+    /// The number of notes, moves and messages.
     pub fn len(&self) -> usize {
         self.notes.len() + self.moves + self.sysex.len()
     }
 
-    /// Counts so many notes, moves or messages that were looked at.
+    /// Adds to [`work`](Self::work).
     pub fn worked(&mut self, more: usize) {
         self.work += more as u64;
     }
 
-    /// Whether there is room for more; what finds none is counted.
+    /// Whether there is room for more, given how much is stored. If not, the message counts as lost.
     fn has_room(&mut self, kept: [usize; 3], more: Load) -> bool {
         self.work += 1;
         let most = [MOST_NOTES, MOST_MOVES, MOST_BYTES];
@@ -257,12 +257,12 @@ impl Capture {
         room
     }
 
-    /// How much found no room.
+    /// How many messages were not stored: there was no room, or they were incomplete.
     pub fn lost(&self) -> u64 {
         self.lost
     }
 
-    /// Takes a message from an input. `bar` is how long a bar is there.
+    /// Takes a message from the input `source`. `bar` is the length of the bar at that tick.
     pub fn message(&mut self, at: Tick, source: u8, message: Message, bar: Tick) -> News {
         match message {
             Message::NoteOn { channel, key, velocity } => {
@@ -297,7 +297,7 @@ impl Capture {
         }
     }
 
-    /// Takes a system-exclusive message, where it is whole.
+    /// Takes a system-exclusive message, unless it is incomplete.
     pub fn sysex(&mut self, at: Tick, bytes: Vec<u8>) -> News {
         if !SysEx::is_whole(&bytes) {
             self.lost += 1;
@@ -311,7 +311,7 @@ impl Capture {
         News::Played
     }
 
-    /// An input is gone: what it held is let go.
+    /// Ends the notes that an input held, because the input is gone. Returns them.
     pub fn input_lost(&mut self, at: Tick, source: u8) -> Vec<NoteId> {
         let keys = self.down.range((source, Channel::default(), U7::MIN)..);
         let mine = keys.take_while(|(key, _)| key.0 == source);
@@ -323,7 +323,7 @@ impl Capture {
         keys.into_iter().map(|(_, id)| id).collect()
     }
 
-    /// Lets every key go, whoever holds it.
+    /// Ends all held notes, of every input, and returns them.
     pub fn release_all(&mut self, at: Tick) -> Vec<NoteId> {
         let sources: BTreeSet<u8> = self.down.keys().map(|key| key.0).collect();
         sources.into_iter().flat_map(|source| self.input_lost(at, source)).collect()
@@ -340,7 +340,7 @@ impl Capture {
         let (release, end, fate) = (U7::CENTRE, None, Fate::Free);
         self.notes.push_back(Caught { id, channel, key, velocity, release, start: at, end, fate });
         match self.down.insert((source, channel, key), id) {
-            // Struck again while it sounds: that ends the note before.
+            // A key struck again while it is down ends the note before.
             Some(before) => {
                 self.end(before, at, U7::CENTRE);
                 News::Again(before)
@@ -349,13 +349,14 @@ impl Capture {
         }
     }
 
-    /// A note by its name; names only grow.
+    /// A note by its id.
     pub fn note(&self, id: NoteId) -> Option<&Caught> {
         let index = self.notes.binary_search_by_key(&id, |note| note.id).ok()?;
         self.notes.get(index)
     }
 
     pub fn note_mut(&mut self, id: NoteId) -> Option<&mut Caught> {
+        // Ids increase, so the notes are in order.
         let index = self.notes.binary_search_by_key(&id, |note| note.id).ok()?;
         self.notes.get_mut(index)
     }
@@ -365,8 +366,8 @@ impl Capture {
         self.gestures.get(&number)
     }
 
-    /// Ends every gesture; a pedal that is down comes up. Says which gestures that ends.
-    pub fn let_go(&mut self, at: Tick) -> Vec<u64> {
+    /// Ends every gesture, lifts the pedals that are down, and returns the gestures that this ended.
+    pub fn end_gestures(&mut self, at: Tick) -> Vec<u64> {
         let mut ended = Vec::new();
         for gesture in self.gestures.values_mut().filter(|gesture| gesture.over.is_none()) {
             let (last, value) = gesture.last();
@@ -381,8 +382,8 @@ impl Capture {
         ended
     }
 
-    /// Ends the gestures that have stood still for a bar by `at`; says which.
-    pub fn stand_still(&mut self, at: Tick, bar: Tick) -> Vec<u64> {
+    /// Ends the gestures that have stood still for a bar by `at`, and returns them.
+    pub fn end_still_gestures(&mut self, at: Tick, bar: Tick) -> Vec<u64> {
         let mut ended = Vec::new();
         for gesture in self.gestures.values_mut().filter(|gesture| gesture.over.is_none()) {
             if gesture.stood_still(at, bar) {
@@ -402,8 +403,8 @@ impl Capture {
 
     fn moved(&mut self, at: Tick, which: (Channel, Control), value: U14, bar: Tick) -> News {
         let rests = at_rest(which.1) == Some(value);
-        self.stand(which, value);
-        // What brings something to rest is never lost.
+        self.set_away(which, value);
+        // A move to rest is always stored, so that no gesture stays away from rest.
         if !self.has_room([0, self.moves, 0], Load { moves: 1, ..Load::default() }) && !rests {
             return News::Nothing;
         }
@@ -411,12 +412,12 @@ impl Capture {
         let over = rests.then_some(at + Tick(1));
         let newest = self.newest.get(&which).and_then(|number| self.gestures.get_mut(number));
         if let Some(gesture) = newest {
-            // Late input comes out of order.
+            // Late input may arrive out of order.
             let at = at.max(gesture.last().0);
             if gesture.stood_still(at, bar) {
                 gesture.end();
             }
-            // One that ended at this very tick goes on.
+            // A gesture that ended at this very tick goes on.
             if gesture.over.is_none_or(|over| at < over) {
                 gesture.moves.push((at, value));
                 gesture.over = over;
@@ -435,7 +436,7 @@ impl Capture {
         self.newest.insert(which, number);
     }
 
-    /// Gives another fate to all that has one.
+    /// Replaces one fate with another, for all input that has it.
     pub fn change_fate(&mut self, from: Fate, to: Fate) {
         let notes = self.notes.iter_mut().map(|note| &mut note.fate);
         let gestures = self.gestures.values_mut().map(|gesture| &mut gesture.fate);
@@ -444,8 +445,8 @@ impl Capture {
         all.filter(|fate| **fate == from).for_each(|fate| *fate = to);
     }
 
-    /// Forgets what ended before `at`, now and then; whether this was such a time. What is still down
-    /// stays.
+    /// Drops what ended before `at`, at most once in [`PRUNE`] ticks; returns whether it did. Held keys
+    /// and the newest gesture of a controller that is away from rest stay.
     pub fn prune(&mut self, at: Tick) -> bool {
         if at < self.pruned + PRUNE {
             return false;

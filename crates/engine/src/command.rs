@@ -1,23 +1,23 @@
-//! What a front end can ask of the engine.
+//! Commands: what a front end can ask of the engine.
 
 use crate::Route;
 use chaconne_song::{Commit, Edit, Feel, Letter, PassId, SectionEdit, Song, TrackId, U7};
 use chaconne_time::{NoteValue, Tempo, Tick};
 
-/// How a new pass treats what lies under it.
+/// What a new pass does to the layers under it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
 pub enum Mode {
-    /// It is laid on top; what is under it goes on.
+    /// The layers under it play on.
     #[default]
     Layer,
-    /// From its first note in each bar, what is under it is silent to the end of that bar.
+    /// From its first note in each bar, the layers under it are silent to the end of that bar.
     Replace,
-    /// From record on to record off, what is under it is silent.
+    /// From record on to record off, the layers under it are silent.
     Punch,
 }
 
 impl Mode {
-    /// The one after it, round and round.
+    /// The next mode; after the last, the first.
     pub fn next(self) -> Mode {
         match self {
             Mode::Layer => Mode::Replace,
@@ -35,12 +35,12 @@ pub enum Rounds {
     All,
     /// Each round that has notes silences the one before.
     Newest,
-    /// The whole take is one pass, as many rounds long as it took.
+    /// The whole take is one pass, as many rounds long as the take.
     One,
 }
 
 impl Rounds {
-    /// The one after it, round and round.
+    /// The next choice; after the last, the first.
     pub fn next(self) -> Rounds {
         match self {
             Rounds::All => Rounds::Newest,
@@ -50,7 +50,7 @@ impl Rounds {
     }
 }
 
-/// When the click is heard. The count-in always has one.
+/// When the click is heard, besides the count-in, which always has it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
 pub enum Click {
     /// In the count-in only.
@@ -58,12 +58,12 @@ pub enum Click {
     /// While recording.
     #[default]
     Recording,
-    /// Whenever the loop goes round.
+    /// Whenever the transport rolls.
     Always,
 }
 
 impl Click {
-    /// The one after it, round and round.
+    /// The next choice; after the last, the first.
     pub fn next(self) -> Click {
         match self {
             Click::CountIn => Click::Recording,
@@ -73,11 +73,11 @@ impl Click {
     }
 }
 
-/// A setting with a few values, which a request can move on to the next one. The engine reads what
-/// it is now, so that two requests made in one moment move it on twice.
+/// A setting with a few values that [`Command::Next`] steps through. The engine steps from the value
+/// it has when it obeys, so two commands at once step twice.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Setting {
-    /// How a new pass treats what lies under it.
+    /// What a new pass does to the layers under it.
     Mode,
     /// Which rounds of a take are kept.
     Rounds,
@@ -87,41 +87,42 @@ pub enum Setting {
     MuteTrack(TrackId),
     /// Whether a track is soloed.
     SoloTrack(TrackId),
-    /// Whether a track is quantised: to this grid, where it is off now.
+    /// Whether a track is quantised; the grid is the one to turn on.
     Quantise(TrackId, NoteValue),
 }
 
-/// A request about the music. All of them take effect at once unless they say otherwise.
+/// A request about the music. It takes effect at once unless its line here says otherwise.
 #[derive(Debug, Clone)]
 pub enum Command {
-    /// Rolls from the top, after the count-in when recording; nothing where it rolls already.
+    /// Starts from the top of the section shown, without a count-in. Does nothing while rolling.
     Play,
-    /// Rolls along a route from its start, and stops at its end.
+    /// Plays a route from its start and stops at its end. While following another clock, waits for
+    /// its start. Does nothing while rolling.
     PlayRoute(Route),
-    /// The same from a tick of the route on, brought down to a sixteenth, without a count-in:
-    /// other gear is told the position and to continue. Refused for a tick that the route does
-    /// not have, and where another's clock is followed.
+    /// Plays a route from a tick on, rounded down to a sixteenth, without a count-in. Other gear gets
+    /// the position and Continue. Refused if the route does not reach that tick, and while following
+    /// another clock.
     PlayFrom(Route, Tick),
-    /// Stops, releases all that sounds, and keeps the position, down to the sixteenth.
+    /// Stops, releases all that sounds, and keeps the position, rounded down to a sixteenth.
     Stop,
-    /// Rolls on from the position that is kept, without a count-in; nothing where it rolls.
+    /// Plays on from the position that was kept, without a count-in. Does nothing while rolling.
     Continue,
-    /// While stopped, takes a position in the section shown: a tick from its top, brought down to
-    /// a sixteenth and into the section. Refused while it rolls.
+    /// While stopped, moves to a position in the section shown: a tick from its top, rounded down to
+    /// a sixteenth and kept inside the section. Refused while rolling.
     Locate(Tick),
-    /// While stopped, goes so many bars on, or back where it is negative: to the start of a bar of
-    /// the section shown. From inside a bar the first step back is to its own start. Refused while
-    /// it rolls.
+    /// While stopped, moves forward this many bars (back if negative) to the start of a bar of the
+    /// section shown. From inside a bar, the first step back goes to the start of that bar. Refused
+    /// while rolling.
     LocateBars(i32),
-    /// How many bars are counted in, 0..=4.
+    /// Sets the length of the count-in in bars, 0..=4.
     CountIn(u8),
-    /// When the click is heard.
+    /// Sets when the click is heard.
     Click(Click),
-    /// Starts or ends a take. Rolls, after the count-in, where the transport is stopped.
+    /// Starts or ends a take. If the transport is stopped, starts it with the count-in.
     Record(bool),
-    /// How a new pass treats what lies under it.
+    /// Sets what a new pass does to the layers under it.
     Mode(Mode),
-    /// Which rounds of a take are kept.
+    /// Sets which rounds of a take are kept.
     Rounds(Rounds),
     /// Makes a pass of what was played without recording.
     Keep,
@@ -131,59 +132,59 @@ pub enum Command {
     Redo,
     /// Removes the armed track's top pass in the current section.
     RemoveTop,
-    /// Sends what is played to a track, and records onto it.
+    /// Arms a track: what you play sounds on it and is recorded on it.
     Arm(TrackId),
-    /// Silences a track; part of the song.
+    /// Mutes or unmutes a track; part of the song.
     MuteTrack(TrackId, bool),
-    /// Silences a pass in a section, whichever plays; part of the song.
+    /// Mutes or unmutes a pass in a section, which need not be playing; part of the song.
     MutePass(Letter, PassId, bool),
-    /// Lets only the tracks that are soloed sound; not part of the song.
+    /// Solos a track: only soloed tracks sound. Not part of the song.
     SoloTrack(TrackId, bool),
-    /// Lets only the passes that are soloed sound on their track; not part of the song.
+    /// Solos a pass: of the passes on its track only soloed ones sound. Not part of the song.
     SoloPass(PassId, bool),
-    /// How a track is corrected.
+    /// Sets the feel of a track.
     Feel(TrackId, Feel),
-    /// The program a track's instrument is set to; `None` gives it up, and its channel goes back to
-    /// program 1, which an instrument of General MIDI starts with.
+    /// Sets the program of a track. With `None` the track sets no program, and its channel goes back
+    /// to program 1, with which a General MIDI instrument starts.
     Program(TrackId, Option<U7>),
-    /// Lets a track be heard with another program for now; not part of the song. `None` ends that:
-    /// it is heard as the song has it.
+    /// Lets a track be heard with another program for now; not part of the song. `None` goes back to
+    /// the song's program.
     Audition(TrackId, Option<U7>),
-    /// The tempo of the current section where it now is; its other tempi move in proportion.
+    /// Sets the tempo at the current position of the section; its other tempi change in proportion.
     Tempo(Tempo),
-    /// The same by so many whole beats per minute, in the note value that the metre counts; slower
-    /// where it is negative.
+    /// Like [`Command::Tempo`], by this many whole beats per minute in the note value that the metre
+    /// counts; slower if negative.
     StepTempo(i32),
     /// Moves a setting on to its next value.
     Next(Setting),
-    /// A tap; the second and later ones in time set the tempo.
+    /// A tap; from the second tap on, the taps set the tempo.
     Tap,
-    /// Goes to another section at the next seam, or from the seam just past within a beat of it.
+    /// Goes to another section at the next seam. Within a beat after a seam, that seam counts.
     Jump(Letter),
-    /// Any other change of the song, a step of undo.
+    /// Any other change of the song, as one step of undo.
     Edit(Commit),
-    /// The same as one of a run: it is undone together with those just before it that set the
-    /// same things under the same label, as while a key is held that moves a note.
+    /// Like [`Command::Edit`], as part of a run: undone together with the edits just before it that
+    /// set the same things under the same label, for example while a key that moves a note is held.
     EditOn(Commit),
-    /// Adds a track at the end, arms it, and gives it what it needs.
+    /// Adds a track at the end and arms it.
     AddTrack {
-        /// What musicians call it.
+        /// Its name.
         name: String,
         /// Whether it is a drum track.
         drums: bool,
         /// The program its instrument is set to, if any.
         program: Option<U7>,
     },
-    /// Puts another song in this one's place; undo starts anew.
+    /// Replaces the song with another and clears the history of undo.
     Open(Box<Song>),
     /// Releases everything that sounds, through-played keys too.
     Panic,
 }
 
 impl Command {
-    /// Whether it needs the rounds that are over to be passes: it is about passes, about what is
-    /// recorded and how, or about where the transport is. Any other leaves a round open until
-    /// what was played in it and comes late has come too.
+    /// Whether finished rounds must be passes before it is obeyed, because it is about passes, about
+    /// recording, or about the transport's position. Before any other command a round that is over
+    /// stays open for late input.
     pub(crate) fn is_about_passes(&self) -> bool {
         match self {
             Command::Play | Command::PlayRoute(_) | Command::Stop | Command::Continue => true,
@@ -209,7 +210,7 @@ impl Command {
     }
 }
 
-/// Whether an edit needs the rounds that are over to be passes.
+/// Whether finished rounds must be passes before this edit is made.
 fn is_about_passes(edit: &Edit) -> bool {
     use SectionEdit as S;
     !matches!(

@@ -1,13 +1,13 @@
-//! Controllers along a route: who moves each at a moment, and what its value is.
+//! Controllers along a route: which layer moves each at a tick, and its value.
 //!
-//! 1. The top sounding layer in whose gesture the moment lies; else the next below.
-//! 2. Else the top one whose last gesture in this cycle has left it away from rest: it stays there
-//!    until the cycle is over.
-//! 3. Else the track's set value; else its rest, which is the state that "reset all controllers"
-//!    stands for (MIDI recommended practice RP-015).
+//! 1. The topmost sounding layer with a gesture in progress sets it.
+//! 2. Otherwise the topmost layer whose last gesture in this cycle left it away from rest holds it
+//!    there until the cycle ends.
+//! 3. Otherwise it has the track's set value; without one, its value at rest, which is what "reset all
+//!    controllers" sets (MMA RP-015).
 //!
-//! Sustain has the greatest value of any layer. A layer counts while its notes would: not where it
-//! is covered, and not past the end of its section.
+//! Sustain takes the highest value of any layer. A layer does not count while it is covered, nor after
+//! the end of its section.
 
 use crate::gestures::{Gestures, Hold, at_rest};
 use crate::occurrences::{self, Cycles, Stay};
@@ -25,14 +25,14 @@ pub(crate) struct Knob {
     pub control: Control,
 }
 
-/// A controller that a section moves: the layers that do, lowest first, and what it is set to.
+/// Who moves or sets a controller in a section.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct Owners {
-    /// Items and their gestures, by index.
+    /// The layers that move it, lowest first: the index of the item, and that of its gestures.
     pub layers: Vec<(usize, usize)>,
     /// The slot whose cues move it.
     pub slot: Option<Slot>,
-    /// The tracks' set value.
+    /// The value that a track sets.
     pub set: Option<U14>,
 }
 
@@ -73,7 +73,7 @@ pub(crate) fn knobs(plan: &Plan) -> Knobs {
     knobs
 }
 
-/// The order in which moves of one moment are sent: bank, program, then the rest.
+/// The order in which moves of one tick are sent: bank, program, then the rest.
 pub(crate) fn send_order(control: Control) -> (u8, Control) {
     let rank = match control {
         Control::Change(number) if number.get() == 0 => 0,
@@ -85,7 +85,7 @@ pub(crate) fn send_order(control: Control) -> (u8, Control) {
 }
 
 impl Owners {
-    /// The layers, lowest first: an item, and what it does with the controller.
+    /// The layers that move it, lowest first.
     fn layers<'a>(
         &'a self,
         plan: &'a Plan,
@@ -97,7 +97,7 @@ impl Owners {
         self.layers.iter().filter_map(layer)
     }
 
-    /// The value of the top layer's first move: the nearest there is to what was in force before it.
+    /// The value of the top layer's first move.
     pub fn first_move(&self, plan: &Plan) -> Option<U14> {
         self.layers(plan).next_back().and_then(|(_, gestures)| gestures.first())
     }
@@ -112,7 +112,7 @@ fn hold(item: &Item, gestures: &Gestures, stay: &Stay, at: Tick) -> Hold {
     let cycles = Cycles::of(length, item.since.as_ref(), stay);
     let (first, last) = reach(item, gestures);
     let mut own = Hold::Free;
-    // A gesture may have begun in an older cycle and go on into this one.
+    // A gesture may have begun in an earlier cycle and go on into this one.
     for cycle in cycles.touching(first, last, Span::new(at, at + Tick(1))).rev() {
         match gestures.at(at - cycle) {
             moved @ Hold::Moved(_) => return moved,
@@ -123,13 +123,13 @@ fn hold(item: &Item, gestures: &Gestures, stay: &Stay, at: Tick) -> Hold {
     own
 }
 
-/// From where to where, from a cycle's start, a layer can have a hold on a controller.
+/// The range of ticks from a cycle's start in which a layer can affect a controller.
 fn reach(item: &Item, gestures: &Gestures) -> (Tick, Tick) {
     let (first, last) = gestures.reach();
     (first.min(Tick::ZERO), last.max(item.baked.length))
 }
 
-/// The value of a controller at a tick; `None` where nobody has said.
+/// The value of a controller at a tick; `None` if nothing moves or sets it and its rest is unknown.
 pub(crate) fn value_at(
     control: Control,
     owners: &Owners,
@@ -157,7 +157,7 @@ pub(crate) fn value_at(
 }
 
 /// The ticks inside `span` at which the value may change: moves, the ends of gestures and of cycles,
-/// and where covers begin and end.
+/// and the edges of covers.
 pub(crate) fn changes(owners: &Owners, plan: &Plan, stay: &Stay, span: Span) -> BTreeSet<Tick> {
     let mut ticks = BTreeSet::new();
     let span = Span::new(span.from, span.to.min(stay.entry.until));

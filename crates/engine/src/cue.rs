@@ -1,48 +1,51 @@
-//! Cues: what the engine hands to the scheduler, before keys are resolved on the ledger.
+//! Cues and orders: what the engine hands to the scheduler, before the ledger turns presses and lifts
+//! into notes on and off.
 
 use crate::Message;
 use chaconne_song::{Channel, NoteId, PassId, U7};
 use chaconne_time::Tick;
 use std::sync::Arc;
 
-/// A port by its place in the list of ports of this run.
+/// A port by its index in [`Config::ports`](crate::Config::ports).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
 pub struct PortIx(pub u8);
 
 impl PortIx {
-    /// The most ports of a run.
+    /// The most ports an engine can have.
     pub const MOST: usize = 32;
 }
 
-/// Whom a cue belongs to: a track by its place in this run, or one of the program's own voices.
+/// The owner of a cue: a track, by a number that stays the same while the engine runs, or one of the
+/// sources below.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Slot(pub u16);
 
 impl Slot {
-    /// Keys held by the player, passed through.
+    /// Through-play: keys held by the player.
     pub const LIVE: Slot = Slot(u16::MAX);
     /// The click.
     pub const CLICK: Slot = Slot(u16::MAX - 1);
-    /// Clock, start and stop.
+    /// What other gear follows: pulses, Start and Continue, time code, machine control.
     pub const CLOCK: Slot = Slot(u16::MAX - 2);
-    /// The most tracks of a run.
+    /// The most tracks that get a slot of their own.
     pub const MOST: u16 = 8192;
 }
 
 /// One sounding of one note: the note, and the cycle of its pass that it belongs to. A press and
-/// its lift carry the same voice; no two soundings share one.
+/// its lift carry the same voice, and no two soundings share one.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Voice {
-    /// The pass the note is in; [`NO_PASS`](Self::NO_PASS) for what is played by hand.
+    /// The pass the note is in; [`NO_PASS`](Self::NO_PASS) for through-played keys and the click.
     pub pass: PassId,
     /// The note (for through-played keys: channel and key).
     pub note: NoteId,
-    /// The transport tick at which the cycle starts (for through-played keys: the input).
+    /// The transport tick at which the cycle starts (for through-played keys: the input; for a
+    /// click: its beat).
     pub cycle: Tick,
 }
 
 impl Voice {
-    /// What is in no pass; ids of passes start at 1.
+    /// The pass of a voice that is in no pass; ids of passes start at 1.
     pub const NO_PASS: PassId = PassId(0);
 }
 
@@ -60,52 +63,53 @@ pub struct Address {
 /// What happens.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Action {
-    /// A voice takes a key.
+    /// A voice presses a key.
     Press {
         /// The channel.
         channel: Channel,
         /// The key.
         key: U7,
-        /// How hard, 1..=127.
+        /// The strike velocity, 1..=127.
         velocity: U7,
-        /// Who takes it.
+        /// The voice that presses it.
         voice: Voice,
     },
-    /// A voice lets a key go.
+    /// A voice lifts a key.
     Lift {
         /// The channel.
         channel: Channel,
         /// The key.
         key: U7,
-        /// How fast.
+        /// The release velocity, 0..=127.
         velocity: U7,
-        /// Who lets go.
+        /// The voice that lifts it.
         voice: Voice,
     },
-    /// A message that is no key.
+    /// A message other than a note on or off.
     Send(Message),
     /// A system-exclusive message, whole.
     SysEx(Arc<[u8]>),
 }
 
-/// An action, when, for whom and where.
+/// An action, its tick, its owner and its port.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Cue {
-    /// The transport tick it is due at.
+    /// The transport tick at which it is due.
     pub at: Tick,
-    /// Whom it belongs to.
+    /// Its owner.
     pub slot: Slot,
-    /// Which epoch of its slot it belongs to; a newer one cancels it.
+    /// The epoch of its slot in which it was made; a newer epoch cancels it.
     pub epoch: u32,
-    /// Where it goes.
+    /// The port it goes to.
     pub port: PortIx,
     /// What happens.
     pub action: Action,
 }
 
 impl Cue {
-    /// The order among cues of one tick: pulses first, then lifts, then controllers (as they
-    /// come: bank before program), then presses. Cues of one rank keep the order they came in.
+    /// The order among cues of one tick: pulses first, then lifts, system-exclusive messages,
+    /// controllers (bank before program, as they are made), and presses. Cues of one rank keep the
+    /// order in which they were made.
     pub fn rank(&self) -> u8 {
         match &self.action {
             Action::Send(Message::Clock | Message::Start | Message::Stop | Message::Continue) => 0,
@@ -117,12 +121,12 @@ impl Cue {
     }
 }
 
-/// Where a cue stands among others: by time, rank, and for keys by whose and which.
+/// What cues are sorted by: tick, rank, and for presses and lifts the slot, key and voice.
 pub(crate) type CueOrder = (Tick, u8, Option<(Slot, PortIx, Channel, U7, Voice)>);
 
 impl Cue {
-    /// The order in which cues are sent. It does not depend on how far ahead of the clock they
-    /// were performed. Messages of one tick that are no keys keep the order they came in.
+    /// What cues are sorted by before they are sent. It does not depend on how far ahead of the clock
+    /// they were performed. Other messages of one tick keep the order in which they were made.
     pub(crate) fn order(&self) -> CueOrder {
         let key = match self.action {
             Action::Press { channel, key, voice, .. }
@@ -135,14 +139,14 @@ impl Cue {
     }
 }
 
-/// What the engine tells the scheduler, in this order of arrival.
+/// What the engine asks of the scheduler, which must obey in the order of arrival.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Order {
-    /// The transport starts: tick `at` falls at `ns`.
+    /// Start the transport: tick `at` falls at `ns`.
     Roll {
         /// The first tick; negative for a count-in.
         at: Tick,
-        /// When it falls, nanoseconds on the shared monotonic clock.
+        /// When it falls, in nanoseconds on the shared monotonic clock.
         ns: chaconne_time::Ns,
         /// The tempo there.
         tempo: chaconne_time::Tempo,
@@ -150,46 +154,47 @@ pub enum Order {
         /// in a count-in.
         song: chaconne_time::Ns,
     },
-    /// The tempo from a tick on; changes told before for later ticks are void.
+    /// Set the tempo from a tick on. This cancels tempi ordered before for that tick or later ones.
     Tempo {
-        /// From where.
+        /// The first tick at this tempo.
         at: Tick,
         /// The tempo.
         tempo: chaconne_time::Tempo,
     },
-    /// A cue to play when it is due.
+    /// Play a cue when it is due.
     Play(Cue),
-    /// A new epoch of a slot begins: what is queued for older ones is void. What sounds for the
-    /// slot stays until [`Order::Settle`] says which of it to keep.
+    /// Begin a new epoch of a slot: drop what is queued under older epochs. What sounds for the slot
+    /// stays until [`Order::Settle`] releases what was not kept.
     Revise {
-        /// Whose.
+        /// The slot.
         slot: Slot,
         /// The new epoch.
         epoch: u32,
     },
-    /// This voice goes on sounding in the new epoch, if that has it on the key it holds.
+    /// Keep a voice sounding in the new epoch, if it sounds on this key.
     Keep {
-        /// Whose.
+        /// The slot.
         slot: Slot,
-        /// Which voice.
+        /// The voice.
         voice: Voice,
-        /// The key it sounds on from now on.
+        /// The key on which the new epoch has it.
         address: Address,
     },
-    /// What sounds for the slot and was not kept since its last [`Order::Revise`] is released.
+    /// Release what sounds for the slot and was not kept since its last [`Order::Revise`].
     Settle {
-        /// Whose.
+        /// The slot.
         slot: Slot,
     },
-    /// A message to be sent at once, whether or not the transport rolls.
+    /// Send a message at once, whether or not the transport rolls.
     Now {
-        /// Where to.
+        /// The port.
         port: PortIx,
-        /// What.
+        /// The message.
         message: Message,
     },
-    /// The transport stops: what is already due is sent, then the queue is emptied, and all but through-played keys are released.
+    /// Stop the transport: send what is already due, empty the queue, and release everything but
+    /// through-played keys.
     Halt,
-    /// Everything that sounds is released at once, through-played keys too; the queue plays on.
+    /// Release everything that sounds at once, through-played keys too; the queue plays on.
     Silence,
 }

@@ -1,21 +1,21 @@
-//! Feel: where a part sounds, given where it was played.
+//! Feel: where a note sounds, given where it was played.
 //!
-//! Quantise goes to the swung grid. The grid restarts at each bar and its last cell may be
-//! short; a tie goes later. Strokes of one drum less than 50 ms apart are a roll: they move
-//! together by the loudest, their spacing kept.
+//! Quantise moves notes to the swung grid. The grid restarts at each bar, and its last cell may be
+//! short. A note halfway between two points goes to the later one. Strokes of one drum less than
+//! 50 ms apart are a roll: they all move as far as the loudest does, and keep their spacing.
 
 use crate::View;
 use chaconne_song::{Channel, Feel, Stroke, Swing, U7};
 use chaconne_time::{MetreMap, NoteValue, Tempo, Tick};
 use std::collections::BTreeMap;
 
-/// Two strokes of one drum closer than this are a roll, in microseconds (common practice, no
-/// source: flams and drags lie within 10 to 50 ms).
+/// Two strokes of one drum closer than this are a roll, in microseconds (common practice; no source:
+/// the strokes of flams and drags are 10 to 50 ms apart).
 const ROLL_MICROS: i64 = 50_000;
 /// The same in nanoseconds.
 pub(crate) const ROLL_NANOS: u64 = ROLL_MICROS as u64 * 1000;
 
-/// The feel a view asks for, given the one that is set.
+/// The feel that a view applies, given the one that is set.
 pub(crate) fn seen_by(view: View, feel: Feel) -> Feel {
     match view {
         View::Played => Feel { grid: None, ..feel },
@@ -24,7 +24,7 @@ pub(crate) fn seen_by(view: View, feel: Feel) -> Feel {
     }
 }
 
-/// What a track's grid does, to be said after its name: `quantise 1/16, pull 100 %`.
+/// A track's grid in words, to follow its name: `quantise 1/16, pull 100 %`.
 pub fn quantise_words(feel: &Feel) -> String {
     match feel.grid {
         Some(grid) => format!("quantise {grid}, pull {} %", feel.pull),
@@ -32,19 +32,19 @@ pub fn quantise_words(feel: &Feel) -> String {
     }
 }
 
-/// Half a grid step: how long before a seam a note belongs to what begins there. A sixteenth's
-/// half where feel is off.
+/// Half a grid step, or half a sixteenth if feel is off. A note that starts this close before a seam
+/// belongs to the round that begins there.
 pub fn half_step(feel: &Feel) -> Tick {
     Tick(feel.grid.unwrap_or(NoteValue::SIXTEENTH).ticks().0 / 2)
 }
 
-/// The point of the swung grid nearest to `at`; a tie goes later.
+/// The point of the swung grid nearest to `at`; the later one if two are equally near.
 pub(crate) fn nearest(at: Tick, step: Tick, swing: Swing, metre: &MetreMap) -> Tick {
     let bar = metre.bar_at(at);
     let (start, end) = (metre.bar_start(bar), metre.bar_start(bar + 1));
     let into = (at - start).0;
     let pair = 2 * step.0;
-    // Hundredths of a percent of the pair, to the nearest tick.
+    // Swing is in hundredths of a percent of the pair.
     let off_beat = (pair * i64::from(swing.hundredths()) + 5000) / 10_000;
     let first = into / pair * pair;
     [first, first + off_beat, first + pair]
@@ -54,7 +54,7 @@ pub(crate) fn nearest(at: Tick, step: Tick, swing: Swing, metre: &MetreMap) -> T
         .unwrap_or(at)
 }
 
-/// Where a stroke at `at` is moved to.
+/// Where feel moves a stroke at `at`.
 pub(crate) fn corrected(at: Tick, feel: &Feel, metre: &MetreMap) -> Tick {
     let Some(grid) = feel.grid else { return at };
     let step = grid.ticks();
@@ -67,8 +67,8 @@ pub(crate) fn corrected(at: Tick, feel: &Feel, metre: &MetreMap) -> Tick {
     at + Tick((2 * i64::from(feel.pull) * distance + 100).div_euclid(200))
 }
 
-/// Groups strokes into rolls: indices of strokes of one drum, each less than 50 ms after the
-/// one before. Every index is in exactly one group; groups are in order of their first stroke.
+/// Groups strokes into rolls: the indices of strokes of one drum, each less than 50 ms after the one
+/// before. Every index is in exactly one group. The groups are in order of their first stroke.
 pub(crate) fn rolls(
     strokes: &[(Channel, Stroke)],
     tempo_at: impl Fn(Tick) -> Tempo,
@@ -96,7 +96,8 @@ pub(crate) fn rolls(
     groups
 }
 
-/// The stroke a roll moves by: its loudest; of equals, the later one.
+/// The stroke that decides how far a roll moves: its loudest, or the latest of several that are
+/// equally loud.
 pub(crate) fn main_stroke(group: &[usize], strokes: &[(Channel, Stroke)]) -> usize {
     let loudest = group.iter().copied().max_by_key(|&index| {
         let stroke = &strokes[index].1;
@@ -105,7 +106,7 @@ pub(crate) fn main_stroke(group: &[usize], strokes: &[(Channel, Stroke)]) -> usi
     loudest.unwrap_or(0)
 }
 
-/// Where each stroke starts once feel is applied, in the order given.
+/// The start of each stroke after feel is applied, in the order given.
 pub(crate) fn starts(
     strokes: &[(Channel, Stroke)],
     feel: &Feel,
@@ -145,15 +146,15 @@ mod tests {
 
     #[test]
     fn pull_moves_part_of_the_way() {
-        // t' = t + s/100 (q - t), rounded half up (common practice, no source). Worked at 480 to
-        // the quarter: 503 goes to 480, 491.5 and 485.75; at 960 that is 1006 to 960, 983, 971.5.
+        // t' = t + s/100 (q - t), rounded half up (common practice; no source). By hand at 480 to
+        // the quarter: 503 goes to 480, 491.5 and 485.75; at 960, 1006 goes to 960, 983 and 971.5.
         for (pull, at) in [(100, 960), (50, 983), (75, 972), (0, 1006)] {
             assert_eq!(corrected(Tick(1006), &sixteenths(pull), &four()), Tick(at));
         }
     }
 
     #[test]
-    fn a_tie_goes_later() {
+    fn a_note_halfway_between_two_grid_points_goes_to_the_later_one() {
         assert_eq!(corrected(Tick(1080), &sixteenths(100), &four()), Tick(1200));
         assert_eq!(corrected(Tick(-120), &sixteenths(100), &four()), Tick(0));
         assert_eq!(corrected(Tick(-121), &sixteenths(100), &four()), Tick(-240));
@@ -161,8 +162,8 @@ mod tests {
 
     #[test]
     fn swing_delays_every_second_step() {
-        // Delay of the off-beat eighth, twice the values at 480 to the quarter: 54 % 19.2,
-        // 60 % 48, 66.67 % 80, 75 % 120 ticks (arithmetic of the pair; naming is common practice).
+        // The delay of the off-beat eighth by arithmetic: at 480 to the quarter 19.2 ticks for 54 %,
+        // 48 for 60 %, 80 for 66.67 %, 120 for 75 %; at 960 twice as many.
         let eighth = NoteValue::new(8, NoteKind::Straight).unwrap();
         for (hundredths, delay) in [(5400, 38), (6000, 96), (6667, 160), (7500, 240)] {
             let swing = Swing::from_hundredths(hundredths).unwrap();
@@ -182,14 +183,14 @@ mod tests {
     }
 
     #[test]
-    fn a_short_reach_leaves_far_notes_alone() {
+    fn notes_beyond_the_reach_stay_where_they_are() {
         let feel = Feel { reach: 50, ..sixteenths(100) };
         assert_eq!(corrected(Tick(60), &feel, &four()), Tick(0));
         assert_eq!(corrected(Tick(61), &feel, &four()), Tick(61));
     }
 
     #[test]
-    fn a_roll_moves_by_its_loudest() {
+    fn a_roll_moves_as_far_as_its_loudest_stroke() {
         let stroke = |start, velocity| {
             let velocity = U7::low_bits(velocity);
             let key = U7::low_bits(38);
@@ -216,7 +217,7 @@ mod tests {
         }
 
         #[test]
-        fn a_full_pull_is_settled_after_once(at in -5000i64..50_000, swing in 5000u16..=7500) {
+        fn quantising_twice_with_full_pull_is_the_same_as_once(at in -5000i64..50_000, swing in 5000u16..=7500) {
             let swing = Swing::from_hundredths(swing).unwrap();
             let feel = Feel { swing, ..sixteenths(100) };
             let once = corrected(Tick(at), &feel, &four());

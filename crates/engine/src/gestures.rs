@@ -1,18 +1,18 @@
-//! What a pass does with a controller over one cycle: its gestures, and what they leave behind.
+//! What a pass does with a controller over one cycle: its gestures, and where they leave it.
 //!
-//! In: lanes whose points are all steps. Out: for any moment of a cycle, whether a gesture moves the
-//! controller, has left it away from rest, or lets it be.
+//! In: lanes whose points are all steps. Out: for any tick of a cycle, whether a gesture moves the
+//! controller, has left it away from rest, or does not affect it.
 
 use chaconne_song::{Channel, Control, Lane, U7, U14};
 use chaconne_time::{Span, Tick};
 use std::collections::BTreeMap;
 
-/// What a pass does with a controller at a moment.
+/// What a pass does with a controller at a tick.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Hold {
-    /// A gesture moves it: this is its value.
+    /// A gesture is in progress, and gives it this value.
     Moved(U14),
-    /// A gesture has left it here, away from rest.
+    /// The last gesture left it at this value, away from rest.
     Left(U14),
     /// Nothing.
     Free,
@@ -23,8 +23,8 @@ pub(crate) enum Hold {
 pub(crate) struct Gestures {
     pub channel: Channel,
     pub control: Control,
-    /// What holds from which tick on, from the cycle's start, in order; not empty. Of several at
-    /// one tick the last one counts.
+    /// Each change, by its tick from the cycle's start, in order; not empty. The last of several at
+    /// one tick counts.
     holds: Vec<(Tick, Hold)>,
 }
 
@@ -35,7 +35,7 @@ impl Gestures {
         (tick(self.holds.first()), tick(self.holds.last()))
     }
 
-    /// What holds at a tick of the cycle.
+    /// What the pass does with the controller at a tick of the cycle.
     pub fn at(&self, at: Tick) -> Hold {
         let after = self.holds.partition_point(|&(from, _)| from <= at);
         let hold = after.checked_sub(1).and_then(|index| self.holds.get(index));
@@ -58,7 +58,7 @@ impl Gestures {
     }
 }
 
-/// The gestures of lanes, one for each controller of each channel. Where lanes of one controller
+/// Collects lanes into gestures, one for each controller of each channel. If lanes of one controller
 /// overlap, the later one takes over.
 pub(crate) fn of(lanes: impl Iterator<Item = Lane>) -> Vec<Gestures> {
     let mut all: BTreeMap<(Channel, Control), Vec<Lane>> = BTreeMap::new();
@@ -91,8 +91,8 @@ fn holds(control: Control, mut lanes: Vec<Lane>) -> Vec<(Tick, Hold)> {
     holds
 }
 
-/// What a controller is at rest, where that is known (RP-015: what "reset all controllers"
-/// sets; bank, program, volume, pan and the sound controllers are not touched).
+/// The value of a controller at rest: what "reset all controllers" sets (MMA RP-015). `None` for those
+/// that it leaves alone: bank, program, volume, pan, the sound controllers.
 pub(crate) fn at_rest(control: Control) -> Option<U14> {
     match control {
         Control::Bend => Some(U14::CENTRE),
@@ -119,7 +119,7 @@ mod tests {
     }
 
     #[test]
-    fn a_gesture_moves_and_leaves_what_is_not_at_rest() {
+    fn a_gesture_moves_a_controller_and_may_leave_it_away_from_rest() {
         let wheel = Control::Change(U7::low_bits(1));
         let lanes = [
             lane(wheel, (-10, 101), &[(-10, 5), (100, 0)]),

@@ -1,7 +1,7 @@
-//! Who is heard among tracks or passes that can be muted and soloed.
+//! Which tracks and passes are heard, given their mutes and solos.
 
-/// Whether a track, or a pass among those of its track, is heard: it is not muted, and where
-/// others of its kind are soloed it is one of them.
+/// Whether a track, or a pass of a track, is heard: it is not muted, and either it is soloed or none
+/// of `soloed` is.
 pub fn is_heard<'a, Id>(id: Id, mute: bool, soloed: impl IntoIterator<Item = &'a Id>) -> bool
 where
     Id: PartialEq + 'a,

@@ -1,37 +1,36 @@
-//! What a clock that is followed says, as far as the engine has to know: pulses that have been
-//! counted and evened out already.
+//! What the engine hears from the clock that it follows: pulses that were counted and smoothed before.
 
 use chaconne_time::{Ns, TICKS_PER_QUARTER, Tempo, Tick, pulse};
 
-/// What becomes of a run that follows a clock when no pulse comes any more.
+/// What the transport does when the clock that it follows is lost.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
 pub enum OnLoss {
-    /// It goes on at the last tempo.
+    /// It plays on at the last tempo.
     #[default]
     Keep,
     /// It stops.
     Stop,
 }
 
-/// A clock that is to be followed.
+/// A clock to follow.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Follow {
-    /// What it is called when it is spoken of: the input's name.
+    /// The name of its input, for messages to the user.
     pub name: String,
-    /// What happens when it is lost.
+    /// What to do when it is lost.
     pub on_loss: OnLoss,
 }
 
-/// The pulses as an even line: one of them, and how long a quarter lasts from there on.
+/// The smoothed pulses as a line: one pulse, and how long a quarter lasts from there on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Line {
-    /// The pulse, 24 to the quarter, counted from bar one.
+    /// The number of the pulse, 24 to the quarter, from 0 at bar one.
     pub pulse: i64,
-    /// When it falls, nanoseconds on the shared monotonic clock.
+    /// When it falls, in nanoseconds on the shared monotonic clock.
     pub ns: Ns,
-    /// How long a quarter lasts, nanoseconds; more than 0.
+    /// The length of a quarter in nanoseconds, more than 0.
     pub quarter: Ns,
-    /// Whether the line has been found, and is not only being looked for.
+    /// Whether the line is reliable; `false` while there are too few pulses to tell.
     pub locked: bool,
 }
 
@@ -43,43 +42,43 @@ impl Line {
         self.ns + after as Ns
     }
 
-    /// The tempo, as near as whole microseconds come; kept in range.
+    /// The tempo to the nearest microsecond, kept in range.
     pub fn tempo(&self) -> Tempo {
         tempo_of(self.quarter)
     }
 }
 
-/// The tempo of a quarter of so many nanoseconds, kept in range.
+/// The tempo at which a quarter lasts this many nanoseconds, kept in range.
 pub(crate) fn tempo_of(quarter: Ns) -> Tempo {
     let (fastest, slowest) = (Tempo::FASTEST.micros(), Tempo::SLOWEST.micros());
     let micros = ((quarter + 500) / 1000).clamp(i64::from(fastest), i64::from(slowest));
     Tempo::from_micros(micros as u32).unwrap_or(Tempo::DEFAULT)
 }
 
-/// What a clock that is followed says.
+/// News from the clock that is followed, the leader.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Lead {
-    /// Pulses come, and nothing rolls there.
+    /// A pulse came while the leader is stopped.
     Idle(Line),
-    /// Nothing rolls there, and this pulse is where it will go on.
+    /// The leader, stopped, went to a position from which it will play on.
     Locate {
-        /// Counted from bar one.
+        /// The pulse, from 0 at bar one.
         pulse: i64,
     },
-    /// It rolls from this pulse, which has just come.
+    /// The leader started with this pulse, which has just come.
     Roll {
-        /// Counted from bar one.
+        /// The pulse, from 0 at bar one.
         pulse: i64,
-        /// When it fell.
+        /// When it fell, in nanoseconds.
         ns: Ns,
-        /// How long a quarter lasts, where that is known yet.
+        /// The length of a quarter in nanoseconds, if known.
         quarter: Option<Ns>,
     },
-    /// It rolls, and a pulse has come: the line from the next one on.
+    /// A pulse came while the leader plays; the line holds from the next pulse on.
     Pulse(Line),
-    /// It has stopped.
+    /// The leader stopped.
     Stop {
-        /// When it said so.
+        /// When its Stop came, in nanoseconds.
         ns: Ns,
     },
     /// No pulse has come for too long.

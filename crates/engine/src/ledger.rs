@@ -1,27 +1,27 @@
-//! The ledger of voices: who holds which key, and what that means on the wire.
+//! The ledger of voices: which voices hold which key, and what must be sent for that.
 //!
-//! In: presses and lifts by voice. Out: note-ons and note-offs, so that every key that was
-//! struck is released once, a key already down is released just before it is struck again, and
-//! a release goes out when the last voice that holds the key lets go. The same ledger resolves
-//! what is heard and what is exported.
+//! In: presses and lifts by voice. Out: note-ons and note-offs, such that every key that was struck is
+//! released once, a key that is down is released just before it is struck again, and the release goes
+//! out when the last voice that holds the key lifts it. Playback and exports use the same ledger.
 //!
-//! Nothing is allocated after [`Ledger::new`]: holders beyond its capacity are refused (the
-//! press is not sent) and counted.
+//! After [`Ledger::new`] only [`Ledger::reserve`] allocates. A press beyond the capacity is not sent,
+//! but counted.
 
 use crate::away::{Away, Hand};
 use crate::{Address, Message, PortIx, Slot, Voice};
 use chaconne_song::U7;
 
-/// A voice holding a key.
+/// A voice that holds a key.
 #[derive(Debug, Clone, Copy)]
 struct Holder {
     address: Address,
     slot: Slot,
     voice: Voice,
+    /// Whether it sounds on in the present epoch of its slot.
     keep: bool,
 }
 
-/// Who holds which key.
+/// Which voices hold which keys.
 #[derive(Debug, Clone)]
 pub struct Ledger {
     holders: Vec<Holder>,
@@ -29,11 +29,12 @@ pub struct Ledger {
     counts: Box<[u16]>,
     away: Away,
     refused: u64,
-    /// How many voices have let go: what an unfinished [`Releases`] notices others by.
+    /// How many holders were removed so far. An unfinished [`Releases`] starts over if it was not the
+    /// one that removed the last.
     removed: u64,
 }
 
-/// A run of releases, taken one by one with [`Ledger::next_release`].
+/// A series of releases, made one by one with [`Ledger::next_release`].
 #[derive(Debug, Clone, Copy)]
 pub struct Releases {
     scope: Scope,
@@ -43,7 +44,7 @@ pub struct Releases {
 
 #[derive(Debug, Clone, Copy)]
 enum Scope {
-    /// What this slot holds and was not kept.
+    /// The keys that this slot holds and that were not kept.
     Unkept(Slot),
     /// All but through-played keys.
     Played,
@@ -51,17 +52,17 @@ enum Scope {
 }
 
 impl Releases {
-    /// What a slot holds and was not kept.
+    /// The keys that a slot holds and that were not kept.
     pub fn unkept(slot: Slot) -> Releases {
         Releases { scope: Scope::Unkept(slot), at: 0, removed: 0 }
     }
 
-    /// All but through-played keys, and the controllers.
+    /// All keys but through-played ones, and all controllers but a pedal that the player holds.
     pub fn played() -> Releases {
         Releases { scope: Scope::Played, at: 0, removed: 0 }
     }
 
-    /// Everything, and the controllers.
+    /// All keys and controllers.
     pub fn all() -> Releases {
         Releases { scope: Scope::All, at: 0, removed: 0 }
     }
@@ -109,8 +110,8 @@ impl Ledger {
         self.holders.reserve(more);
     }
 
-    /// A voice takes a key. The messages go to `emit`. Returns whether it was taken: a voice
-    /// that already holds the key, a port unknown to the ledger, or a full ledger does nothing.
+    /// A voice presses a key; the messages to send go to `emit`. Returns whether it did: nothing happens
+    /// if the voice already holds the key, if the port is unknown, or if the ledger is full.
     pub fn press(
         &mut self,
         address: Address,
@@ -138,7 +139,7 @@ impl Ledger {
         true
     }
 
-    /// A voice lets a key go; nothing happens where it does not hold it.
+    /// A voice lifts a key; the messages to send go to `emit`. Nothing happens if it does not hold it.
     pub fn lift(
         &mut self,
         address: Address,
@@ -154,21 +155,22 @@ impl Ledger {
         }
     }
 
-    /// Notes a message that is no key's, so that controllers go to rest at an end. Returns what is to
-    /// be sent for it; `None` where a pedal that both the song and the player hold stays as it is.
-    pub fn note(&mut self, port: PortIx, message: Message, hand: Hand) -> Option<Message> {
-        self.away.note(port, message, hand)
+    /// Takes a message that is not a note, so that its controller can go to rest at an end. Returns the
+    /// message to send; `None` if the pedal that song and player share does not move.
+    pub fn resolve(&mut self, port: PortIx, message: Message, hand: Hand) -> Option<Message> {
+        self.away.resolve(port, message, hand)
     }
 
-    /// A new epoch of a slot: nothing it holds is kept until [`Ledger::keep`] says so.
+    /// Begins a new epoch of a slot: of the keys it holds, only those that [`Ledger::keep`] names will
+    /// outlast [`Ledger::settle`].
     pub fn revise(&mut self, slot: Slot) {
         for holder in self.holders.iter_mut().filter(|holder| holder.slot == slot) {
             holder.keep = false;
         }
     }
 
-    /// This voice goes on in the new epoch, on this key. Returns whether it sounds there: a voice
-    /// that holds another key is not kept, since its release would never find that one.
+    /// Keeps a voice in the new epoch, on this key. Returns whether it sounds there. A voice that holds
+    /// another key is not kept, because its release, on the new key, would not find it.
     pub fn keep(&mut self, slot: Slot, voice: Voice, address: Address) -> bool {
         let mut found = false;
         for holder in self.holders.iter_mut() {
@@ -180,13 +182,13 @@ impl Ledger {
         found
     }
 
-    /// Releases what a slot holds and was not kept.
+    /// Releases the keys that a slot holds and that were not kept.
     pub fn settle(&mut self, slot: Slot, emit: &mut impl FnMut(PortIx, Message)) {
         self.release(Releases::unkept(slot), emit);
     }
 
-    /// Releases all but through-played keys, and brings controllers to rest, the sustain pedal as far
-    /// as the player's foot is up.
+    /// Releases all but through-played keys, and brings controllers to rest. The sustain pedal stays
+    /// where the player holds it.
     pub fn halt(&mut self, emit: &mut impl FnMut(PortIx, Message)) {
         self.release(Releases::played(), emit);
     }
@@ -202,8 +204,8 @@ impl Ledger {
         }
     }
 
-    /// Lets go of the next voice of `releases`, or brings the next controller to rest, and gives what
-    /// is to be sent for it; `None` once all is done. Between two calls anything else may be done.
+    /// Makes the next release of a series, or brings the next controller to rest, and returns the
+    /// message to send; `None` when all is done. Between two calls the ledger may be used otherwise.
     pub fn next_release(&mut self, releases: &mut Releases) -> Option<(PortIx, Message)> {
         if releases.removed != self.removed {
             releases.at = 0;
@@ -226,7 +228,7 @@ impl Ledger {
         }
     }
 
-    /// Forgets who holds keys on a port that is gone, and its controllers.
+    /// Forgets the keys and controllers of a port that is gone.
     pub fn lose(&mut self, port: PortIx) {
         let mut index = 0;
         while let Some(holder) = self.holders.get(index) {
@@ -239,7 +241,7 @@ impl Ledger {
         self.away.lose(port);
     }
 
-    /// How many keys are held.
+    /// The number of keys that are held.
     pub fn held(&self) -> usize {
         self.counts.iter().filter(|&&count| count > 0).count()
     }
@@ -249,7 +251,7 @@ impl Ledger {
         self.holders.is_empty()
     }
 
-    /// How many presses found the ledger full or the port unknown.
+    /// The number of presses that were refused because the ledger was full or the port unknown.
     pub fn refused(&self) -> u64 {
         self.refused
     }
@@ -260,7 +262,7 @@ impl Ledger {
         })
     }
 
-    /// Takes a holder out; the release to send, where it was the key's last.
+    /// Removes a holder. Returns the release to send, if it was the last one of its key.
     fn let_go(&mut self, index: usize, velocity: U7) -> Option<(PortIx, Message)> {
         let address = self.holders.swap_remove(index).address;
         self.removed += 1;
@@ -284,7 +286,7 @@ mod tests {
         Voice { pass: Voice::NO_PASS, note: NoteId(note), cycle: Tick(0) }
     }
 
-    /// Runs `script` and spells out what went over the wire: + for a note-on, - for a note-off.
+    /// Runs `script` and spells out what was sent: + for a note-on, - for a note-off.
     fn wire(script: impl FnOnce(&mut Ledger, &mut dyn FnMut(PortIx, Message))) -> String {
         let mut out = String::new();
         let mut ledger = Ledger::new(1, 8);
@@ -301,7 +303,7 @@ mod tests {
     }
 
     #[test]
-    fn two_voices_on_one_key_are_struck_twice_and_released_twice() {
+    fn a_key_struck_by_two_voices_sounds_twice_and_is_released_twice() {
         let said = wire(|ledger, mut emit| {
             ledger.press(at(60), U7::MAX, Slot(0), voice(1), &mut emit);
             ledger.press(at(60), U7::MAX, Slot(1), voice(2), &mut emit);
@@ -314,7 +316,7 @@ mod tests {
     }
 
     #[test]
-    fn a_revised_slot_keeps_what_goes_on_and_drops_the_rest() {
+    fn a_revised_slot_releases_all_keys_that_were_not_kept() {
         let said = wire(|ledger, mut emit| {
             ledger.press(at(60), U7::MAX, Slot(0), voice(1), &mut emit);
             ledger.press(at(64), U7::MAX, Slot(0), voice(2), &mut emit);
@@ -329,7 +331,7 @@ mod tests {
     }
 
     #[test]
-    fn a_voice_that_goes_on_with_another_key_lets_the_old_one_go() {
+    fn a_voice_that_continues_on_another_key_releases_the_old_one() {
         let said = wire(|ledger, mut emit| {
             ledger.press(at(60), U7::MAX, Slot(0), voice(1), &mut emit);
             ledger.revise(Slot(0));
@@ -342,13 +344,13 @@ mod tests {
     }
 
     #[test]
-    fn a_halt_spares_the_player_and_lifts_the_pedal() {
+    fn a_halt_leaves_the_players_keys_and_lifts_the_songs_pedal() {
         let said = wire(|ledger, mut emit| {
             ledger.press(at(60), U7::MAX, Slot(0), voice(1), &mut emit);
             ledger.press(at(64), U7::MAX, Slot::LIVE, voice(2), &mut emit);
             let controller = U7::low_bits(64);
             let down = Message::Change { channel: Channel::default(), controller, value: U7::MAX };
-            ledger.note(PortIx(0), down, Hand::Song);
+            ledger.resolve(PortIx(0), down, Hand::Song);
             ledger.halt(&mut emit);
             assert_eq!(ledger.held(), 1);
         });
@@ -356,7 +358,7 @@ mod tests {
     }
 
     #[test]
-    fn releases_taken_one_by_one_miss_nobody_when_a_port_goes_between_them() {
+    fn a_series_of_releases_misses_no_key_if_a_port_is_lost_halfway() {
         let mut ledger = Ledger::new(2, 8);
         let keys: Vec<Address> = [(0, 60), (1, 61), (0, 62), (1, 63), (0, 64)]
             .map(|(port, key)| Address { port: PortIx(port), ..at(key) })
@@ -373,7 +375,7 @@ mod tests {
     }
 
     #[test]
-    fn a_full_ledger_refuses_and_counts() {
+    fn a_full_ledger_refuses_a_press_and_counts_it() {
         let mut ledger = Ledger::new(1, 1);
         let mut emit = |_: PortIx, _: Message| {};
         assert!(ledger.press(at(1), U7::MAX, Slot(0), voice(1), &mut emit));

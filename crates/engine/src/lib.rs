@@ -1,18 +1,19 @@
 //! The loop-layering engine, without a thread, a clock or a port.
 //!
 //! In: a [`Song`](chaconne_song::Song), [`Command`]s and played [`Message`]s, each with the
-//! moment it arrived. Out: [`Order`]s to a scheduler, a [`Status`] for whoever watches, and the
+//! moment it arrived. Out: [`Order`]s to a scheduler, a [`Status`] for the front end, and the
 //! changed song. [`perform`] is the one function that turns a song into timed events: what is
 //! heard, exported, listed and checked all comes out of it.
 //!
 //! * [`perform`], [`Route`], [`View`]: a song as events.
-//! * [`Walk`]: what lies along a route: sections, rounds, bars, beats, tempi.
+//! * [`Walk`]: the sections, rounds, bars, beats and tempi along a route.
 //! * [`Engine`]: the recorder and the transport, on whatever clock the caller has.
-//! * [`Ledger`]: who holds which key, and what that means on the wire.
-//! * [`Command`], [`Status`]: what any front end speaks.
+//! * [`Ledger`]: who holds which key, and what must be sent for it.
+//! * [`Command`], [`Status`]: how any front end talks to the engine.
 //!
-//! `assemble` decides which side of a seam a note belongs to, `controls` who moves a controller, `away`
-//! whether a pedal is down that player and song share; only `engine::commit` changes the song.
+//! `assemble` decides on which side of a seam a note belongs, `controls` which layer moves a
+//! controller, and `away` whether the pedal that player and song share is down. Only
+//! `engine::commit` changes the song.
 
 #![cfg_attr(not(test), deny(clippy::unwrap_used, clippy::expect_used))]
 
@@ -53,5 +54,5 @@ pub use lead::{Follow, Lead, Line, OnLoss};
 pub use ledger::{Ledger, Releases};
 pub use perform::{Event, Performance, perform};
 pub use route::{Entry, Route, View};
-pub use status::{Followed, MasterClock, Status, Transport, Turn};
+pub use status::{Followed, LeaderClock, Status, Transport, Turn};
 pub use walk::{Bar, Beat, Counts, Landmark, Position, Round, TempoStep, Visit, Walk};

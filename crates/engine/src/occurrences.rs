@@ -1,4 +1,4 @@
-//! Where the notes of a pass fall along a route: cycle by cycle, seam by seam.
+//! When the notes of a pass sound along a route, cycle by cycle.
 
 use crate::bake::Sounding;
 use crate::plan::{Cover, Item, Since};
@@ -19,17 +19,18 @@ pub(crate) struct Occurrence {
     pub voice: Voice,
 }
 
-/// An entry of the route, and the earliest tick at which what belongs to it can sound: early
-/// notes of its first cycle are not lost where the music starts only there.
+/// An entry of the route as the performer sees it.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Stay {
     pub entry: Entry,
+    /// Nothing of it sounds before this tick. Early notes of a cycle that starts here or later sound
+    /// here, so they are not lost if the music starts at this tick.
     pub floor: Tick,
     /// Whether another entry follows where this one ends.
     pub goes_on: bool,
 }
 
-/// Where the cycles of something lie in a stay.
+/// The cycles of a pass or a cover in a stay.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Cycles {
     origin: Tick,
@@ -40,21 +41,21 @@ pub(crate) struct Cycles {
 }
 
 impl Cycles {
-    /// The cycles of a pass of this length; none where it belongs to a later time.
+    /// The cycles of a pass of this length; none if it does not sound in this stay yet.
     pub fn of(length: Tick, since: Option<&Since>, stay: &Stay) -> Cycles {
         let whole = Span::new(stay.entry.at, stay.entry.until);
         let plain = Cycles { origin: stay.entry.at, length, starts: whole, floor: stay.floor };
         let Some(since) = since else { return plain };
         let starts = Span::new(whole.from.max(since.from), whole.to.min(since.until));
-        // The pass was made in one stay; in later ones it is like any other.
+        // The origin applies only to the stay in which the pass was recorded.
         match since.origin.filter(|_| since.entry == stay.entry.at) {
             Some(origin) => Cycles { origin, starts, floor: plain.floor.max(since.from), ..plain },
             None => Cycles { starts, ..plain },
         }
     }
 
-    /// The starts of the cycles whose content, reaching from `first` to `last` after the start,
-    /// can touch `span`; in order.
+    /// The starts of the cycles that can touch `span`, in order. The content of a cycle reaches from
+    /// `first` to `last` after its start.
     pub fn touching(
         &self,
         first: Tick,
@@ -71,7 +72,7 @@ impl Cycles {
     }
 }
 
-/// The notes of an item that start inside `span`, and when each ends.
+/// Finds the notes of an item that start inside `span`.
 pub(crate) fn starting(item: &Item, stay: &Stay, span: Span, found: &mut Vec<Occurrence>) {
     let (first, last) = item.baked.reach();
     let cycles = Cycles::of(item.baked.length, item.since.as_ref(), stay);
@@ -92,14 +93,14 @@ pub(crate) fn starting(item: &Item, stay: &Stay, span: Span, found: &mut Vec<Occ
     at_the_end(item, stay, &cycles, span, found);
 }
 
-/// Whether a note sounds in a stay: one that feel moves to its end does at that seam, whatever
-/// follows.
+/// Whether a note sounds in a stay. A note that feel moves to the end of the stay sounds at that seam,
+/// whatever section follows.
 fn belongs(note: &Sounding, cycle: Tick, stay: &Stay) -> bool {
     let until = stay.entry.until;
     cycle + note.on < until || stay.goes_on && cycle + note.played < until
 }
 
-/// The notes that feel would move to the end of the form or past it: they sound where they were
+/// Finds the notes that feel would move to the end of the form or past it. They sound where they were
 /// played.
 fn at_the_end(item: &Item, stay: &Stay, cycles: &Cycles, span: Span, found: &mut Vec<Occurrence>) {
     let until = stay.entry.until;
@@ -119,7 +120,7 @@ fn at_the_end(item: &Item, stay: &Stay, cycles: &Cycles, span: Span, found: &mut
     }
 }
 
-/// A note of a cycle that starts at `at` and is heard from `on`; `None` where it is covered.
+/// A note of a cycle that starts at `at` and is heard from `on`; `None` if it is covered.
 fn occurrence(
     item: &Item,
     stay: &Stay,
@@ -138,7 +139,7 @@ fn occurrence(
     })
 }
 
-/// The notes of an item that are sounding at `at`: they started at or before it and end after.
+/// Finds the notes of an item that sound at `at`: they start at or before it and end after it.
 pub(crate) fn sounding(item: &Item, stay: &Stay, at: Tick, found: &mut Vec<Occurrence>) {
     let mut all = Vec::new();
     let longest = item.baked.notes.iter().map(|note| note.length).max().unwrap_or(Tick::ZERO);
@@ -146,11 +147,11 @@ pub(crate) fn sounding(item: &Item, stay: &Stay, at: Tick, found: &mut Vec<Occur
     found.extend(all.into_iter().filter(|note| note.off > at));
 }
 
-/// When a note that starts at `at` (heard from `on`) ends; `None` where it is covered.
+/// When a note that starts at `at` (heard from `on`) ends; `None` if it is covered.
 fn end(item: &Item, stay: &Stay, at: Tick, on: Tick, length: Tick) -> Option<Tick> {
-    // What starts within half a grid step before a cover counts as inside it.
+    // A note that starts within half a grid step before a cover counts as inside it.
     let judged = at + item.baked.half;
-    // An early note that is heard later keeps its length.
+    // An early note that is heard later keeps its full length.
     let mut off = on + length;
     for cover in item.covers.iter() {
         let (covered, next) = covered(cover, stay, judged, at);
@@ -162,7 +163,7 @@ fn end(item: &Item, stay: &Stay, at: Tick, on: Tick, length: Tick) -> Option<Tic
     if stay.entry.cut && on < stay.entry.until {
         off = off.min(stay.entry.until);
     }
-    // Where a newer round silences the pass, its long notes end too.
+    // When a newer round silences the pass, its long notes end too.
     off = off.min(item.since.map_or(Tick::MAX, |since| since.until));
     Some(off.max(on + Tick(1)))
 }
@@ -172,7 +173,7 @@ pub(crate) fn is_covered(item: &Item, stay: &Stay, at: Tick) -> bool {
     item.covers.iter().any(|cover| covered(cover, stay, at, at).0)
 }
 
-/// The ticks of a span at which covers of an item begin and end.
+/// Adds the ticks of a span at which covers of an item begin and end.
 pub(crate) fn cover_edges(item: &Item, stay: &Stay, span: Span, ticks: &mut BTreeSet<Tick>) {
     for cover in item.covers.iter() {
         let cycles = cover.cycles(stay);
@@ -185,14 +186,15 @@ pub(crate) fn cover_edges(item: &Item, stay: &Stay, span: Span, ticks: &mut BTre
 }
 
 impl Cover {
-    /// Covers hold in the very round they are made in, one cycle before the notes sound.
+    /// A cover silences other passes in the round in which it was made, one cycle before its own notes
+    /// are heard again.
     fn cycles(&self, stay: &Stay) -> Cycles {
         let since = self.since.map(|since| Since { from: since.covers_from, ..since });
         Cycles::of(self.length, since.as_ref(), stay)
     }
 }
 
-/// Whether a cover holds at `judged`, and when one next begins after `at`.
+/// Whether a cover includes `judged`, and the next tick after `at` at which it begins.
 fn covered(cover: &Cover, stay: &Stay, judged: Tick, at: Tick) -> (bool, Tick) {
     let from = cover.since.map_or(Tick::MIN, |since| since.covers_from);
     let cycles = cover.cycles(stay);

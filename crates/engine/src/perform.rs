@@ -7,45 +7,45 @@ use chaconne_song::{Channel, Song, TrackId, U7};
 use chaconne_time::{Span, Tick};
 use std::collections::BTreeMap;
 
-/// A message, when it is due, from which track and to which port.
+/// A message, its tick, its track and its port.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Event {
-    /// When, in transport ticks.
+    /// The transport tick at which it is due.
     pub at: Tick,
-    /// Whose.
+    /// The track it comes from.
     pub track: TrackId,
-    /// Where to, as a place in [`Performance::ports`].
+    /// The port it goes to, as an index into [`Performance::ports`].
     pub port: PortIx,
-    /// What.
+    /// The message.
     pub wire: Wire,
-    /// Which note of which pass is struck, and in which cycle; `None` for all that is no note-on.
+    /// For a note-on, the note and the cycle of its pass; else `None`.
     pub voice: Option<Voice>,
 }
 
 /// Everything a song plays over a span of a route.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Performance {
-    /// The span that was asked for.
+    /// The span that was performed.
     pub span: Span,
-    /// The ports' names; the first is the one tracks without a port of their own play on.
+    /// The ports' names. Tracks without a port of their own play on the first.
     pub ports: Vec<String>,
-    /// How many of the events, the first ones, set the instruments up: the programs, controllers
-    /// and system-exclusive messages in force at the span's start. A player sends them before it.
+    /// How many of the first events set up the instruments: the programs, controllers and
+    /// system-exclusive messages in force at the span's start. A player sends them before it.
     pub set_up: usize,
-    /// The events in the order in which they are sent. After the span's end there are only the
-    /// releases of what was still sounding, and at last the lifting of sustain pedals that are
-    /// down. The rest of what comes to rest at an end is the scheduler's doing, as its Stop is.
+    /// The events in the order in which they are sent. After the span's end come only the releases
+    /// of notes that still sound, and then the lifts of sustain pedals that are down. The scheduler
+    /// brings all other controllers to rest itself, as it sends Stop itself.
     pub events: Vec<Event>,
 }
 
-/// How much is performed at a time, in ticks: sixteen bars of 4/4. Sorting a part at a time costs
-/// less than sorting everything, and each part asks every controller once.
+/// How many ticks are performed at a time: sixteen bars of 4/4. Sorting part by part is faster than
+/// sorting everything at once, and each part looks at every controller only once.
 const PART: Tick = Tick(16 * 4 * 960);
 
 /// Performs `song` along `route` over `span`. The same arguments give the same events.
 ///
-/// It starts by sending the state that holds at the span's start (bank, program, levels,
-/// controllers, bend, pedal); notes that started before the span are not struck again.
+/// It starts with the state in force at the span's start (bank, program, levels, controllers, bend,
+/// pedal). Notes that started before the span are not struck again.
 pub fn perform(song: &Song, route: &Route, span: Span, view: View) -> Performance {
     let mut performer = Performer::new(view, ports(song));
     let letters: Vec<_> = route.entries.iter().map(|entry| entry.section).collect();
@@ -71,7 +71,7 @@ pub fn perform(song: &Song, route: &Route, span: Span, view: View) -> Performanc
     Performance { span, ports, set_up, events: wires.end(span.to) }
 }
 
-/// The ports a song names, the nameless first one always among them.
+/// The ports that a song names, after the one without a name.
 fn ports(song: &Song) -> Vec<String> {
     let mut ports = vec![String::new()];
     for track in &song.tracks {
@@ -82,19 +82,19 @@ fn ports(song: &Song) -> Vec<String> {
     ports
 }
 
-/// Turns cues into what goes over the wire, through the ledger.
+/// Turns cues into events, with the help of a ledger.
 struct Wires {
     ledger: Ledger,
     events: Vec<Event>,
     /// The track of each slot, by its number.
     owners: Vec<Option<TrackId>>,
-    /// Who struck each key last: a release belongs to whom the press before it belonged to.
+    /// The track that struck each key last: the key's release belongs to it too.
     strikers: Vec<Option<TrackId>>,
-    /// Whose controller was moved last on each channel.
-    feet: Vec<Option<TrackId>>,
+    /// The track that moved a controller last on each channel.
+    movers: Vec<Option<TrackId>>,
 }
 
-/// The place of a channel in a table of all channels of all ports.
+/// The index of a channel in a table of all channels of all ports.
 fn channel_cell(port: PortIx, channel: Channel) -> usize {
     usize::from(port.0) * 16 + usize::from(channel.wire())
 }
@@ -111,11 +111,11 @@ impl Wires {
             events: Vec::new(),
             owners,
             strikers: vec![None; ports * 16 * 128],
-            feet: vec![None; ports * 16],
+            movers: vec![None; ports * 16],
         }
     }
 
-    /// Sends cues.
+    /// Adds the events of cues.
     fn take(&mut self, cues: impl ExactSizeIterator<Item = Cue>) {
         self.ledger.reserve(cues.len());
         self.events.reserve(cues.len());
@@ -128,7 +128,7 @@ impl Wires {
         let Cue { at, slot, port, action, .. } = cue;
         let owner = self.owners.get(usize::from(slot.0)).copied().flatten();
         let Some(track) = owner else { return };
-        let Wires { ledger, events, strikers, feet, .. } = self;
+        let Wires { ledger, events, strikers, movers, .. } = self;
         let struck = match action {
             Action::Press { voice, .. } => Some(voice),
             _ => None,
@@ -148,10 +148,10 @@ impl Wires {
                 ledger.lift(address, velocity, slot, voice, &mut key);
             }
             Action::Send(message) => {
-                let Some(message) = ledger.note(port, message, Hand::Song) else { return };
+                let Some(message) = ledger.resolve(port, message, Hand::Song) else { return };
                 let cell = message.channel().map(|channel| channel_cell(port, channel));
-                if let Some(foot) = cell.and_then(|cell| feet.get_mut(cell)) {
-                    *foot = Some(track);
+                if let Some(mover) = cell.and_then(|cell| movers.get_mut(cell)) {
+                    *mover = Some(track);
                 }
                 events.push(Event { at, track, port, wire: Wire::Message(message), voice: None });
             }
@@ -161,17 +161,18 @@ impl Wires {
         }
     }
 
-    /// Releases what still sounds and lifts the sustain pedals, at `end` or after the last event. A
-    /// file that leaves another controller away from rest does so when it is exported again.
+    /// Releases what still sounds and lifts the sustain pedals, at `end` or at the last event if that
+    /// is later. Other controllers stay where they are, so an imported file that leaves one away from
+    /// rest is exported with the same ending.
     fn end(self, end: Tick) -> Vec<Event> {
-        let Wires { mut ledger, mut events, feet, .. } = self;
+        let Wires { mut ledger, mut events, movers, .. } = self;
         let at = events.last().map_or(end, |event| event.at.max(end));
         ledger.halt(&mut |port, message| {
             if !is_release(message) {
                 return;
             }
             let cell = message.channel().map(|channel| channel_cell(port, channel));
-            let track = cell.and_then(|cell| feet.get(cell).copied().flatten());
+            let track = cell.and_then(|cell| movers.get(cell).copied().flatten());
             events.extend(track.map(|track| Event {
                 at,
                 track,
@@ -193,7 +194,8 @@ fn is_release(message: Message) -> bool {
     }
 }
 
-/// The track that a key's message belongs to; a press of `track` is noted for the release to come.
+/// The track that a note message belongs to. A note-on belongs to `track`, which is remembered for
+/// the note-off.
 fn striker(
     strikers: &mut [Option<TrackId>],
     track: TrackId,
@@ -229,7 +231,7 @@ mod tests {
     }
 
     #[test]
-    fn each_note_on_says_which_note_of_which_pass_it_is() {
+    fn each_note_on_names_its_note_and_its_pass() {
         let song = Build::new(1).pass(0, 3840, &[(0, 100, 60), (960, 100, 62)]).song();
         let route = Route::rounds(&song, song.sections[0].letter, 2).unwrap();
         let events = perform(&song, &route, route.span(), View::Corrected).events;
@@ -244,7 +246,7 @@ mod tests {
     }
 
     #[test]
-    fn a_pass_comes_round_again() {
+    fn a_pass_repeats_after_its_length() {
         let song = Build::new(1).pass(0, 3840, &[(0, 100, 60), (960, 100, 62)]).song();
         assert_eq!(over(&song, 2), "0+60 100-60 960+62 1060-62 3840+60 3940-60 4800+62 4900-62");
     }
@@ -283,14 +285,14 @@ mod tests {
     }
 
     #[test]
-    fn two_strokes_on_one_place_stay_two() {
+    fn two_strokes_moved_to_the_same_tick_both_sound() {
         let feel = Feel::off(false).on(NoteValue::SIXTEENTH);
         let song = Build::new(1).feel(0, feel).pass(0, 3840, &[(-60, 50, 38), (70, 50, 38)]).song();
         assert_eq!(over(&song, 1), "0+38 0-38 0+38 50-38");
     }
 
     #[test]
-    fn feel_off_gives_the_performance_back() {
+    fn the_played_view_leaves_feel_out() {
         let feel = Feel::off(false).on(NoteValue::SIXTEENTH);
         let song = Build::new(1).feel(0, feel).pass(0, 3840, &[(251, 50, 38)]).song();
         assert_eq!(over(&song, 1), "240+38 290-38");
@@ -312,7 +314,7 @@ mod tests {
     }
 
     #[test]
-    fn a_cover_silences_what_lies_under_it() {
+    fn a_cover_silences_the_layers_under_it() {
         let song = Build::new(1)
             .pass(0, 3840, &[(0, 3000, 60), (970, 10, 62), (1900, 10, 63), (2000, 10, 64)])
             .pass(0, 3840, &[(960, 10, 72)])
@@ -323,7 +325,7 @@ mod tests {
     }
 
     #[test]
-    fn a_shared_pass_is_heard_in_both_sections_and_muted_in_each_by_itself() {
+    fn a_shared_pass_sounds_in_both_sections_and_has_a_mute_in_each() {
         let build = Build::new(1).pass(0, 3840, &[(0, 10, 60)]).section("B").share(1, 0);
         let both = build.form("A B").song();
         let heard = |song: &Song| {
@@ -347,7 +349,7 @@ mod tests {
     }
 
     #[test]
-    fn the_form_lets_notes_ring_out() {
+    fn notes_ring_out_when_the_form_changes_section() {
         let mut build = Build::new(1).pass(0, 3840, &[(3800, 200, 60)]);
         build = build.section("B").pass_in(1, 0, 3840, &[(0, 10, 48), (-30, 50, 50)]);
         let song = build.form("A B").song();
@@ -357,7 +359,7 @@ mod tests {
     }
 
     #[test]
-    fn sustain_is_down_if_any_pass_holds_it_and_the_top_pass_owns_the_rest() {
+    fn any_pass_holds_sustain_down_and_the_top_pass_moves_other_controllers() {
         let lane = |control, points: &[(i64, u16)], from, to| Lane {
             channel: Default::default(),
             control,
@@ -395,7 +397,7 @@ mod tests {
     }
 
     #[test]
-    fn a_program_after_a_bank_is_told_even_where_its_number_is_the_same() {
+    fn a_program_after_a_bank_change_is_sent_even_if_its_number_is_the_same() {
         // MIDI 1.0: a bank takes effect at the next program change.
         let lane = |control, points: &[(i64, u16)]| Lane {
             channel: Default::default(),
@@ -413,8 +415,8 @@ mod tests {
             .lane(0, lane(Control::Program, &[(0, 5), (960, 5)]))
             .song();
         let route = Route::form(&song).unwrap();
-        let said = perform(&song, &route, route.span(), View::Corrected);
-        let order: Vec<(i64, bool)> = said
+        let performance = perform(&song, &route, route.span(), View::Corrected);
+        let order: Vec<(i64, bool)> = performance
             .events
             .iter()
             .map(|event| {

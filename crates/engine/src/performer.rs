@@ -26,10 +26,10 @@ struct Release {
     voice: Voice,
 }
 
-/// A value to be sent: when, in which order, of which controller, for whom.
-type Told = (Tick, (u8, Control), Knob, Slot, U14);
+/// A controller value to send: its tick, its rank at that tick, the controller, the slot, the value.
+type Outgoing = (Tick, (u8, Control), Knob, Slot, U14);
 
-/// A section's plan, and what it moves.
+/// A section's plan, and the controllers that it moves.
 #[derive(Debug, Clone, Default)]
 struct Compiled {
     plan: Plan,
@@ -37,7 +37,7 @@ struct Compiled {
 }
 
 impl Compiled {
-    /// Whether this is a program whose bank a pass moves too.
+    /// Whether this is the program of a channel whose bank a pass changes.
     fn chooses_bank(&self, knob: &Knob) -> bool {
         let bank = |number: u8| Knob { control: Control::Change(U7::low_bits(number)), ..*knob };
         let moved =
@@ -53,26 +53,26 @@ pub(crate) struct Performer {
     compiled: BTreeMap<Letter, Compiled>,
     stays: Vec<Stay>,
     releases: Vec<Release>,
-    /// Values already sent, whoever sent them.
+    /// The values last sent, by the song, the player or a command.
     sent: SentValues,
-    /// What the layers, settings and rests last said: it is sent when it changes, so that what the
-    /// player or a command has set since stays until then.
-    said: SentValues,
-    /// Who moved each controller last.
+    /// The values that the song last called for. A value is sent when this changes, so what the player
+    /// or a command has set since stays until then.
+    called_for: SentValues,
+    /// The slot that moved each controller last.
     movers: BTreeMap<Knob, Slot>,
-    /// Controllers the player has a hand on: nobody else moves them until then. Sustain is none of
-    /// them: the scheduler lets a pedal up only when layers and player both do.
+    /// Controllers that the player moves, each with the tick until which the song leaves it alone.
+    /// Sustain is never among them: the scheduler lifts a pedal only when song and player both do.
     touched: BTreeMap<Knob, Tick>,
-    /// Where it started.
+    /// The tick at which it started.
     began: Tick,
-    /// Everything before this is performed.
+    /// Everything before this tick is performed.
     until: Tick,
     /// How long before a section its first notes may start.
     early: Tick,
 }
 
 impl Performer {
-    /// A performer for these ports.
+    /// A performer for the ports with these names.
     pub fn new(view: View, ports: Vec<String>) -> Performer {
         Performer {
             planner: Planner::new(view, ports),
@@ -80,7 +80,7 @@ impl Performer {
             stays: Vec::new(),
             releases: Vec::new(),
             sent: SentValues::default(),
-            said: SentValues::default(),
+            called_for: SentValues::default(),
             movers: BTreeMap::new(),
             touched: BTreeMap::new(),
             began: Tick::ZERO,
@@ -98,19 +98,19 @@ impl Performer {
         self.until
     }
 
-    /// Starts afresh at `at`: nothing sounds, nothing was sent.
+    /// Starts over at `at`: nothing sounds, and nothing has been sent.
     pub fn start(&mut self, at: Tick) {
         self.stays.clear();
         self.releases.clear();
         self.sent.clear();
-        self.said.clear();
+        self.called_for.clear();
         self.movers.clear();
         self.touched.clear();
         (self.began, self.until) = (at, at);
     }
 
-    /// Takes the song as it now is, and plans these sections at once. No other section is planned
-    /// later: a longer route is compiled again.
+    /// Plans these sections of the song. If the route is extended to other sections, the caller
+    /// compiles again.
     pub fn compile(&mut self, song: &Song, mix: &Mix, letters: &[Letter]) {
         self.compiled.clear();
         self.early = Tick::ZERO;
@@ -123,14 +123,14 @@ impl Performer {
         }
     }
 
-    /// A section has another letter from now on.
+    /// Gives a section another letter.
     pub fn rename(&mut self, old: Letter, new: Letter) {
         let stays = self.stays.iter_mut().filter(|stay| stay.entry.section == old);
         stays.for_each(|stay| stay.entry.section = new);
     }
 
-    /// Sets the route. Stays already known keep their floor; new ones start at `floor` at the
-    /// earliest.
+    /// Sets the route. Entries that it had before keep their floor; in new ones nothing sounds before
+    /// `floor`.
     pub fn route(&mut self, entries: &[Entry], floor: Tick) {
         let known = std::mem::take(&mut self.stays);
         let floor_of = |entry: &Entry| {
@@ -147,11 +147,10 @@ impl Performer {
         self.stays = entries.iter().enumerate().map(stay).collect();
     }
 
-    /// The player has moved a controller: until `until` nobody else does. `slot` is the track it was
-    /// moved on, and `recorded` says that a take has it: then it goes to rest there, as it will each
-    /// time the take goes round, planned by then or not. Returns whether what is performed ahead may
-    /// be otherwise for it: a hand that is on a controller already changes nothing, nor does a pedal
-    /// that layers hold as well.
+    /// The player has moved a controller on the track of `slot`: the song leaves it alone until
+    /// `until`. If the move is `recorded`, the controller goes to rest there, as it will each time the
+    /// pass repeats, even if the pass is not planned by then. Returns whether what was performed ahead
+    /// may change: it does not if the player was moving the controller already, nor for sustain.
     pub fn touch(
         &mut self,
         knob: Knob,
@@ -164,27 +163,26 @@ impl Performer {
         }
         self.sent.overrule(knob, value);
         if recorded {
-            self.said.overrule(knob, value);
+            self.called_for.overrule(knob, value);
         }
         self.movers.entry(knob).or_insert(slot);
         self.touched.insert(knob, until) != Some(until)
     }
 
-    /// Forgets the hands that let go before a tick: nothing is performed from before it any more.
+    /// Forgets the touches that ended before a tick, once nothing before it will be performed again.
     pub fn forget_touches(&mut self, at: Tick) {
         self.touched.retain(|_, until| *until >= at);
     }
 
-    /// The slots whose cues move this controller: of the armed track, or of another one that
-    /// plays on the same channel.
-    pub fn speakers(&self, knob: &Knob) -> BTreeSet<Slot> {
+    /// The slots whose cues move this controller, in any section that is planned.
+    pub fn slots_moving(&self, knob: &Knob) -> BTreeSet<Slot> {
         let owners = self.compiled.values().filter_map(|compiled| compiled.knobs.get(knob));
         owners.filter_map(|owners| owners.slot).collect()
     }
 
-    /// Performs from where it stopped up to `to`; the cues come in the order to be sent. Gives how
-    /// many of them, the first ones, set the instruments up: they are due where it started, and
-    /// whoever plays may send them before that. Only the first call after a start has any.
+    /// Performs from where it stopped up to `to`. The cues come in the order in which they must be
+    /// sent. Returns how many of the first cues set up the instruments: they are due at the start, but
+    /// may be sent before it. Only the first call after a start has any.
     pub fn advance(&mut self, to: Tick, cues: &mut Vec<Cue>) -> usize {
         let span = Span::new(self.until, to);
         if span.is_empty() {
@@ -196,21 +194,21 @@ impl Performer {
         let set_up = cues.len() - before;
         self.span(span, Span::new(music, to), None, cues);
         self.until = to;
-        self.sent.forget(to);
-        self.said.forget(to);
+        self.sent.prune(to);
+        self.called_for.prune(to);
         set_up
     }
 
-    /// Sends the controllers and system-exclusive messages in force where it started. Gives the
-    /// tick after them.
+    /// Sends the controllers and system-exclusive messages in force at the start. Returns the tick
+    /// after it.
     fn set_up_start(&mut self, cues: &mut Vec<Cue>) -> Tick {
         let (start, after) = (self.began, self.began + Tick(1));
         self.span(Span::new(start, start), Span::new(start, after), None, cues);
         after
     }
 
-    /// Performs a slot anew from `from` on, up to where the others already are. Gives the voices
-    /// that go on sounding, and their keys.
+    /// Performs a slot again from `from` on, up to where the others are. Returns the voices that sound
+    /// on, and their keys.
     pub fn revise(&mut self, slot: Slot, from: Tick, cues: &mut Vec<Cue>) -> Vec<(Voice, Address)> {
         let known = self.releases.extract_if(.., |release| release.slot == slot).collect();
         let mut held = self.held(slot, from - Tick(1));
@@ -223,20 +221,20 @@ impl Performer {
             self.release(occurrence, slot, port);
         }
         let compiled = &self.compiled;
-        let speaks = |knob: &Knob| {
+        let moves = |knob: &Knob| {
             let owners = compiled.values().filter_map(|compiled| compiled.knobs.get(knob));
             owners.into_iter().any(|owners| owners.slot == Some(slot))
         };
         let movers = &self.movers;
-        let mine = |knob: &Knob| speaks(knob) || movers.get(knob) == Some(&slot);
-        self.sent.take_back(from, mine);
-        self.said.take_back(from, mine);
+        let mine = |knob: &Knob| moves(knob) || movers.get(knob) == Some(&slot);
+        self.sent.revert(from, mine);
+        self.called_for.revert(from, mine);
         let span = Span::new(from, self.until.max(from));
         self.span(span, span, Some(slot), cues);
         voices
     }
 
-    /// What a slot is sounding at `at`, and on which port.
+    /// The notes of a slot that sound at `at`, and their ports.
     fn held(&self, slot: Slot, at: Tick) -> Vec<(Occurrence, PortIx)> {
         let mut held = Vec::new();
         for stay in self.stays.iter().filter(|stay| stay.entry.at - self.early <= at) {
@@ -255,8 +253,8 @@ impl Performer {
         self.releases.push(Release { at, slot, port, channel, key, velocity, voice });
     }
 
-    /// Cues of all slots or of one: the notes of a span, and the controllers and system-exclusive
-    /// messages of a span that ends with it.
+    /// Performs all slots, or only one: its notes in the span `notes`, its controllers and
+    /// system-exclusive messages in the span `moves`, which ends at the same tick.
     fn span(&mut self, notes: Span, moves: Span, only: Option<Slot>, cues: &mut Vec<Cue>) {
         let first = cues.len();
         let wanted = |slot: Slot| only.is_none_or(|only| only == slot);
@@ -308,14 +306,14 @@ impl Performer {
         });
     }
 
-    /// The releases still to come, as cues in order: what rings out after the end.
+    /// Adds the releases still to come, in order: the notes that ring out after the end.
     pub fn ring_out(&mut self, cues: &mut Vec<Cue>) {
         let first = cues.len();
         self.due(Tick::MAX, &|_| true, cues);
         cues[first..].sort_by_key(Cue::order);
     }
 
-    /// The controller moves of a span. `revises` says that a slot is performed anew from its start.
+    /// The controller moves of a span. `revises` says that a slot is performed again from its start.
     fn moves(
         &mut self,
         compiled: &Compiled,
@@ -329,17 +327,17 @@ impl Performer {
         if span.is_empty() {
             return;
         }
-        // A section that is entered, or where playing begins, says everything once.
+        // At the start, and when a section is entered, every controller of the section is considered.
         let enters = begin == stay.entry.at || begin == self.began;
-        let mut told: Vec<Told> = Vec::new();
-        self.rest(compiled, span, enters || revises, wanted, &mut told);
+        let mut outgoing: Vec<Outgoing> = Vec::new();
+        self.bring_to_rest(compiled, span, enters || revises, wanted, &mut outgoing);
         for (knob, owners) in &compiled.knobs {
             if let Some(slot) = owners.slot.filter(|&slot| wanted(slot)) {
-                self.knob(compiled, stay, (span, enters), (knob, owners, slot), &mut told);
+                self.knob(compiled, stay, (span, enters), (knob, owners, slot), &mut outgoing);
             }
         }
-        told.sort_by_key(|&(at, order, knob, ..)| (at, order, knob));
-        for (at, _, knob, slot, value) in told {
+        outgoing.sort_by_key(|&(at, order, knob, ..)| (at, order, knob));
+        for (at, _, knob, slot, value) in outgoing {
             for message in moves(knob.channel, knob.control, value) {
                 let action = Action::Send(message);
                 cues.push(Cue { at, slot, epoch: 0, port: knob.port, action });
@@ -347,14 +345,14 @@ impl Performer {
         }
     }
 
-    /// What is to be sent for a controller in a span of a stay.
+    /// The values to send for a controller in a span of a stay.
     fn knob(
         &mut self,
         compiled: &Compiled,
         stay: &Stay,
         (span, enters): (Span, bool),
         (knob, owners, slot): (&Knob, &Owners, Slot),
-        told: &mut Vec<Told>,
+        outgoing: &mut Vec<Outgoing>,
     ) {
         let plan = &compiled.plan;
         let moved = controls::changes(owners, plan, stay, span);
@@ -365,49 +363,50 @@ impl Performer {
         ticks.extend(let_go.filter(|&at| span.contains(at)));
         for at in ticks {
             let value = controls::value_at(knob.control, owners, plan, stay, at);
-            // What was in force before the first move is not known; that move is the nearest to it.
+            // The value before the first move is not known; the value of that move is the best guess.
             let first = || owners.first_move(plan).filter(|_| self.sent.get(knob).is_some());
             let Some(value) = value.or_else(first) else { continue };
             let enters = enters && at == span.from;
-            // A program after a bank is told even where its number is the same.
+            // After a bank change, the program takes effect only if it is sent again.
             let again = banked && moved.contains(&at);
-            if self.decide(at, *knob, value, enters, again) {
+            if self.must_send(at, *knob, value, enters, again) {
                 self.movers.insert(*knob, slot);
-                told.push((at, controls::send_order(knob.control), *knob, slot, value));
+                outgoing.push((at, controls::send_order(knob.control), *knob, slot, value));
             }
         }
     }
 
-    /// Whether a value is to be sent: where it differs from what was said last, or something begins
-    /// or a hand lets go here, and what was sent last is another one. `again` sends it in any case.
-    fn decide(&mut self, at: Tick, knob: Knob, value: U14, enters: bool, again: bool) -> bool {
-        let said = self.said.send(at, knob, value);
+    /// Records the value that the song calls for at a tick, and returns whether to send it: it is not
+    /// what the song called for last (or the section is entered, or the player's touch ends), and it is
+    /// not what was sent last. `again` sends it even then; during a touch nothing is sent.
+    fn must_send(&mut self, at: Tick, knob: Knob, value: U14, enters: bool, again: bool) -> bool {
+        let before = self.called_for.send(at, knob, value);
         let let_go = self.touched.get(&knob).copied().unwrap_or(Tick::MIN);
-        if at < let_go || said == Some(value) && !(enters || again || at == let_go) {
+        if at < let_go || before == Some(value) && !(enters || again || at == let_go) {
             return false;
         }
-        // A pedal is taken to be up until somebody says otherwise.
+        // A pedal counts as up until a value for it is sent.
         let up = || (knob.control == Control::SUSTAIN).then(U14::default);
         let sent = self.sent.get(&knob).or_else(up);
         self.sent.send(at, knob, value);
         again || sent != Some(value)
     }
 
-    /// Controllers that were moved and that nothing here moves or sets go to rest: where a section
-    /// is entered that does not know them, where their layer has just fallen silent, and where the
-    /// player's hand leaves them. The track that moved them says so.
-    fn rest(
+    /// Brings controllers to rest that were moved before but that this section neither moves nor sets:
+    /// when it is entered, when their layer has just been silenced, and when the player's touch ends.
+    /// The slot that moved a controller last sends this.
+    fn bring_to_rest(
         &mut self,
         compiled: &Compiled,
         span: Span,
         begins: bool,
         wanted: &impl Fn(Slot) -> bool,
-        told: &mut Vec<Told>,
+        outgoing: &mut Vec<Outgoing>,
     ) {
-        let stranger = |knob: &Knob| !compiled.knobs.contains_key(knob);
-        let strangers: Vec<Knob> =
-            self.said.iter().map(|(knob, _)| knob).filter(stranger).collect();
-        for knob in strangers {
+        let is_unused = |knob: &Knob| !compiled.knobs.contains_key(knob);
+        let unused: Vec<Knob> =
+            self.called_for.iter().map(|(knob, _)| knob).filter(is_unused).collect();
+        for knob in unused {
             let Some(slot) = self.movers.get(&knob).copied().filter(|&slot| wanted(slot)) else {
                 continue;
             };
@@ -415,14 +414,14 @@ impl Performer {
             let begin = begins.then_some(span.from);
             let Some(value) = at_rest(knob.control) else { continue };
             for at in begin.into_iter().chain(let_go) {
-                if self.decide(at, knob, value, true, false) {
-                    told.push((at, controls::send_order(knob.control), knob, slot, value));
+                if self.must_send(at, knob, value, true, false) {
+                    outgoing.push((at, controls::send_order(knob.control), knob, slot, value));
                 }
             }
         }
     }
 
-    /// The messages that set a track up, for when nothing rolls.
+    /// The messages that set up the instrument of a track.
     pub fn setup(&mut self, track: &Track) -> Vec<(PortIx, crate::Message)> {
         let port = self.planner.port_of(track);
         let Some(channel) = track.channel else { return Vec::new() };
@@ -441,8 +440,8 @@ impl Performer {
             .collect()
     }
 
-    /// The messages that let a track be heard with a program: its bank, and the program.
-    pub fn choose(&mut self, track: &Track, program: U7) -> Vec<(PortIx, crate::Message)> {
+    /// The messages that change the program of a track: its bank, and the program.
+    pub fn program_change(&mut self, track: &Track, program: U7) -> Vec<(PortIx, crate::Message)> {
         let track = Track { program: Some(program), levels: Levels::default(), ..track.clone() };
         self.setup(&track)
     }
@@ -458,10 +457,10 @@ impl Performer {
         self.sent.get(&self.program_knob(track)?).map(U14::lsb)
     }
 
-    /// A track's channel has been given a program that none of its tracks sets.
-    pub fn leave_program(&mut self, track: &Track, program: U7) {
+    /// Records a program that was sent to a track's channel though no track sets it.
+    pub fn overrule_program(&mut self, track: &Track, program: U7) {
         if let Some(knob) = self.program_knob(track) {
-            self.said.unknow(&knob);
+            self.called_for.remove(&knob);
             self.sent.overrule(knob, program.into());
         }
     }
@@ -477,8 +476,8 @@ impl Performer {
     }
 }
 
-/// A note that sounds may be of another pass by now, as where a layer was made its section's own:
-/// it goes on under the voice it was struck with. `known` are the releases that were to come.
+/// A note that sounds may be in another pass by now, for example because the section got its own copy
+/// of a shared pass. It keeps the voice it was struck with. `known` are the releases that were to come.
 fn keep_voices(held: &mut [(Occurrence, PortIx)], mut known: Vec<Release>) {
     let struck: BTreeSet<Voice> = known.iter().map(|release| release.voice).collect();
     known.retain(|release| held.iter().all(|(note, _)| note.voice != release.voice));
@@ -510,7 +509,7 @@ fn messages(
     }
 }
 
-/// Whether anything of a stay can sound in a span: its notes may start a little early.
+/// Whether anything of a stay can sound in a span. Its notes may start up to `early` ticks before it.
 fn reaches(stay: &Stay, early: Tick, span: Span) -> bool {
     stay.entry.at - early < span.to && stay.entry.until >= span.from
 }

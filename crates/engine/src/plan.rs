@@ -1,4 +1,4 @@
-//! The plan of a section: which passes sound, where they go, and what covers them.
+//! The plan of a section: which passes sound, on which port and channel, and what covers them.
 
 use crate::bake::{Baked, Setting, bake};
 use crate::{PortIx, Slot, View, is_heard};
@@ -7,34 +7,34 @@ use chaconne_time::{MetreMap, Span, TempoMap, Tick};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
-/// From where a pass that was recorded in this run sounds. Older passes have none.
+/// When a pass that was recorded in this run sounds. Older passes have none.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct Since {
-    /// Cycles that start before this do not sound.
+    /// Cycles that start before this tick do not sound.
     pub from: Tick,
-    /// Where cycles are counted from, in place of the entry into the section.
+    /// Where its cycles count from, if not from the entry into the section.
     pub origin: Option<Tick>,
-    /// Cycles that start here or later do not sound.
+    /// Cycles that start at this tick or later do not sound.
     pub until: Tick,
-    /// Covers hold from here on.
+    /// Its covers silence other passes from this tick on.
     pub covers_from: Tick,
-    /// The entry into the section that this belongs to, by its tick.
+    /// The tick of the entry into the section in which it was recorded; `origin` applies only there.
     pub entry: Tick,
 }
 
-/// What is soloed, and what was recorded in this run: all that a plan needs besides the song.
+/// What is soloed and what was recorded in this run: all that a plan needs besides the song.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct Mix {
     pub solo_tracks: BTreeSet<TrackId>,
     pub solo_passes: BTreeSet<PassId>,
     pub since: BTreeMap<PassId, Since>,
-    /// What is silent under rounds that have no pass yet.
+    /// Covers of rounds that have no pass yet.
     pub shades: Vec<Shade>,
 }
 
 impl Mix {
-    /// Whether a pass that is not there yet would be heard: no other of its track is soloed.
-    fn hears_more(&self, song: &Song, track: TrackId, section: &Section) -> bool {
+    /// Whether a new pass on a track would be heard: no pass of the track is soloed in the section.
+    fn hears_new(&self, song: &Song, track: TrackId, section: &Section) -> bool {
         let mine = |id: PassId| song.pass(id).is_some_and(|pass| pass.track == track);
         !self.solo_passes.iter().any(|&id| section.layer(id).is_some() && mine(id))
     }
@@ -56,8 +56,7 @@ pub(crate) struct Cover {
     pub since: Option<Since>,
 }
 
-/// Spans of a section in which every pass of a track is silent, before the pass is there that
-/// will cover them.
+/// A cover that silences every pass of a track in a section: that of a round which has no pass yet.
 #[derive(Debug, Clone)]
 pub(crate) struct Shade {
     pub section: Letter,
@@ -83,12 +82,13 @@ impl Item {
     }
 }
 
-/// A track of the plan: where its settings go.
+/// A track of the plan.
 #[derive(Debug, Clone)]
 pub(crate) struct Part {
     pub track: Arc<Track>,
     pub slot: Slot,
     pub port: PortIx,
+    /// The channels that its settings go to.
     pub channels: BTreeSet<Channel>,
 }
 
@@ -109,7 +109,7 @@ struct Kept {
     baked: Arc<Baked>,
 }
 
-/// The time base of a section, to notice when it changes.
+/// The metre and tempo of a section, to notice when they change. The era is a new number then.
 #[derive(Debug, Clone)]
 struct Base {
     metre: MetreMap,
@@ -123,14 +123,15 @@ pub(crate) struct Planner {
     view: View,
     ports: Vec<String>,
     slots: BTreeMap<TrackId, Slot>,
-    /// By section and pass: a pass that sections share is baked for the bars of each.
+    /// By section and pass: a shared pass is baked once for each section, with the bars of each.
     kept: BTreeMap<(Letter, PassId), Kept>,
     bases: BTreeMap<Letter, Base>,
+    /// The last era that was given out.
     eras: u64,
 }
 
 impl Planner {
-    /// A planner for these ports; tracks that name none of them play on the first.
+    /// A planner for the ports with these names. Tracks that name none of them play on the first.
     pub fn new(view: View, ports: Vec<String>) -> Planner {
         let (slots, kept, bases) = Default::default();
         Planner { view, ports, slots, kept, bases, eras: 0 }
@@ -141,23 +142,23 @@ impl Planner {
         &self.ports
     }
 
-    /// The place of a track's port.
+    /// The port of a track.
     pub fn port_of(&self, track: &Track) -> PortIx {
         PortIx(self.ports.iter().position(|port| *port == track.port).unwrap_or(0) as u8)
     }
 
-    /// A track's slot, the same for the whole run.
+    /// The slot of a track. A track keeps its slot.
     pub fn slot_of(&mut self, track: TrackId) -> Slot {
         let next = self.slots.len().min(usize::from(Slot::MOST)) as u16;
         *self.slots.entry(track).or_insert(Slot(next))
     }
 
-    /// Slots and their tracks, all at once.
+    /// The slots that were given out, and their tracks.
     pub fn tracks_by_slot(&self) -> BTreeMap<Slot, TrackId> {
         self.slots.iter().map(|(track, slot)| (*slot, *track)).collect()
     }
 
-    /// Drops everything baked: for another song.
+    /// Drops everything baked, because another song was opened.
     pub fn forget(&mut self) {
         self.kept.clear();
         self.bases.clear();
@@ -172,12 +173,12 @@ impl Planner {
         let mut channels: BTreeMap<TrackId, BTreeSet<Channel>> = BTreeMap::new();
         let mut above: BTreeMap<TrackId, Arc<Vec<Cover>>> = BTreeMap::new();
         for shade in mix.shades.iter().filter(|shade| shade.section == section.letter) {
-            if mix.hears_more(song, shade.track, section) {
+            if mix.hears_new(song, shade.track, section) {
                 let covers = above.entry(shade.track).or_default();
                 Arc::make_mut(covers).push(shade.cover.clone());
             }
         }
-        // From the top down, so that each pass knows what covers it.
+        // From the top down, so that each pass gets the covers of those above it.
         for (layer, pass) in song.layers(section).rev() {
             let Some(&track) = tracks.get(&pass.track) else { continue };
             if !mix.hears(song, track, layer, section) {
@@ -267,7 +268,7 @@ impl Planner {
     }
 }
 
-/// How far the keys of a track are moved in a section, in semitones.
+/// By how many semitones a track is transposed in a section.
 pub(crate) fn transpose(song: &Song, section: &Section, track: &Track) -> i32 {
     let semitones = [song.transpose, section.transpose].map(|by| i32::from(by.semitones()));
     if track.pitched { semitones.iter().sum() } else { 0 }

@@ -1,24 +1,24 @@
-//! The route: which sections are taken, from when to when.
+//! The route: which sections are played, and from when to when.
 
 use chaconne_song::{Form, FormEntry, FormPart, Letter, Song};
 use chaconne_time::{Span, Tick};
 
-/// One stay in a section: from its entry until it is left. Passes count their phase from the
-/// entry; the section's bars go round inside it.
+/// One stay in a section, from its entry until it is left. Inside it the section's bars go round, and
+/// passes repeat after their own length, counted from the entry.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Entry {
     /// The section.
     pub section: Letter,
     /// The transport tick at which it was entered.
     pub at: Tick,
-    /// The transport tick at which it is left; [`Tick::MAX`] while that is open.
+    /// The transport tick at which it is left; [`Tick::MAX`] if it has no end yet.
     pub until: Tick,
-    /// Whether what still sounds is released when it is left (a live jump) rather than ringing
-    /// out (a change by the form).
+    /// Whether held notes are released when it is left (a live jump) or ring out (a change by the
+    /// form).
     pub cut: bool,
 }
 
-/// The order of sections actually taken, one entry after another without a gap.
+/// The sections actually played, in order: one entry after another without a gap.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Route {
     /// The entries, in order of time; never empty.
@@ -26,24 +26,24 @@ pub struct Route {
 }
 
 impl Route {
-    /// One section from tick 0, repeated without an end.
+    /// One section from tick 0, repeated without end.
     pub fn open(section: Letter) -> Route {
         Route { entries: vec![Entry { section, at: Tick::ZERO, until: Tick::MAX, cut: false }] }
     }
 
-    /// One section, so many times round.
+    /// One section, `rounds` times. `None` if there is no such section, or no round.
     pub fn rounds(song: &Song, section: Letter, rounds: u32) -> Option<Route> {
         Route::of(song, &vec![section; rounds as usize])
     }
 
-    /// The song's form, unrolled; where it has none, its first section once. `None` where it is
-    /// longer than a form may be, or names a section the song does not have.
+    /// The song's form, unrolled; if it has none, its first section once. `None` if the form is longer
+    /// than [`Form::LONGEST`] or names a section that the song does not have.
     pub fn form(song: &Song) -> Option<Route> {
         Route::of(song, &Route::letters(song))
     }
 
-    /// The sections of the song's form, unrolled; where it has none, its first section. Empty
-    /// where the form is longer than one may be.
+    /// The sections of the song's form, unrolled; if it has none, its first section. Empty if the form
+    /// is longer than [`Form::LONGEST`].
     pub fn letters(song: &Song) -> Vec<Letter> {
         if song.form.is_empty() {
             return song.sections.iter().take(1).map(|section| section.letter).collect();
@@ -55,9 +55,9 @@ impl Route {
         letters
     }
 
-    /// Sections one after another. The same section several times running is one stay, since
-    /// nothing tells its times apart: a pass longer than the section goes on through them.
-    /// `None` where the list is empty or names a section the song does not have.
+    /// Sections one after another. A section that follows itself continues the same entry, so that a
+    /// pass longer than the section plays through. `None` if the list is empty or names a section
+    /// that the song does not have.
     pub fn of(song: &Song, letters: &[Letter]) -> Option<Route> {
         let mut entries: Vec<Entry> = Vec::new();
         let mut at = Tick::ZERO;
@@ -72,14 +72,14 @@ impl Route {
         (!entries.is_empty()).then_some(Route { entries })
     }
 
-    /// From the first entry to the end of the last.
+    /// The span from the first entry to the end of the last.
     pub fn span(&self) -> Span {
         let until = self.entries.last().map_or(Tick::ZERO, |entry| entry.until);
         Span::new(self.entries.first().map_or(Tick::ZERO, |entry| entry.at), until)
     }
 }
 
-/// Plays entries of a form out: as often as each says, with the ending of each time.
+/// Unrolls entries of a form: each as many times as it says, with the ending of each time.
 fn unroll(entries: &[FormEntry], letters: &mut Vec<Letter>) {
     for entry in entries {
         for time in 1..=entry.times {
@@ -95,17 +95,17 @@ fn unroll(entries: &[FormEntry], letters: &mut Vec<Letter>) {
     }
 }
 
-/// The place of the entry in force at a tick; before the first, that of the first.
+/// The index of the entry in force at a tick; before the first entry, 0.
 pub(crate) fn index_at(entries: &[Entry], at: Tick) -> usize {
     entries.partition_point(|entry| entry.at <= at).max(1) - 1
 }
 
-/// Which truth to perform.
+/// Which version of the song to perform.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
 pub enum View {
-    /// As it was played, or placed by hand: feel is left out.
+    /// As it was played, or placed by hand: without feel.
     Played,
-    /// As it is heard: feel applied.
+    /// As it is heard: with feel.
     #[default]
     Corrected,
     /// Straight on the grid, for print: full pull, no swing.
@@ -118,7 +118,7 @@ mod tests {
     use crate::testing::Build;
     use proptest::prelude::*;
 
-    /// The letters of a route, a stay of several rounds as often as it goes round.
+    /// The letters of a form's route, one for each round.
     fn letters(form: &str) -> String {
         let song = Build::new(1).section("B").section("C").section("D").form(form).song();
         let route = Route::form(&song).unwrap();
@@ -143,7 +143,7 @@ mod tests {
     }
 
     #[test]
-    fn equal_neighbours_are_one_stay() {
+    fn a_section_that_follows_itself_is_one_stay() {
         let song = Build::new(1).section("B").form("A (A B) x2 B x2 A").song();
         let route = Route::form(&song).unwrap();
         let stays: Vec<(String, i64)> = route
@@ -155,7 +155,7 @@ mod tests {
         assert_eq!(stays, [("A", 2), ("B", 1), ("A", 1), ("B", 3), ("A", 1)]);
     }
 
-    /// A form as text, and what it plays, expanded as it is put together.
+    /// A form as text, and the letters that it plays, expanded while the text is built.
     fn played(depth: u32) -> BoxedStrategy<(String, String)> {
         let section = (0..4usize, 1..4usize).prop_map(|(letter, times)| {
             let letter = &"ABCD"[letter..=letter];

@@ -1,19 +1,19 @@
-//! The controller values sent so far, and how to take back those that were performed ahead of
-//! the clock and will not go out after all.
+//! The controller values sent so far. Values that were performed ahead of the clock and will not go
+//! out after all can be reverted.
 
 use crate::controls::Knob;
 use chaconne_song::U14;
 use chaconne_time::Tick;
 use std::collections::{BTreeMap, VecDeque};
 
-/// Values sent, and a short log of what they were before.
+/// The last value of each controller, and a short log of the values before.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct SentValues {
     values: BTreeMap<Knob, U14>,
     log: VecDeque<(Tick, Knob, Option<U14>)>,
 }
 
-/// How far back values can be taken back, in ticks: many times the look-ahead.
+/// How far back values can be reverted, in ticks: many times the look-ahead.
 const LOGGED: Tick = Tick(20_000);
 
 impl SentValues {
@@ -26,7 +26,7 @@ impl SentValues {
         self.values.get(knob).copied()
     }
 
-    /// A value goes out at a tick; gives the one before.
+    /// Records a value that goes out at a tick, and returns the one before.
     pub fn send(&mut self, at: Tick, knob: Knob, value: U14) -> Option<U14> {
         let before = self.values.insert(knob, value);
         if before != Some(value) {
@@ -35,19 +35,19 @@ impl SentValues {
         before
     }
 
-    /// The value must be told again, whatever it is.
-    pub fn unknow(&mut self, knob: &Knob) {
+    /// Forgets a value, so that the next one is sent whatever it is.
+    pub fn remove(&mut self, knob: &Knob) {
         self.values.remove(knob);
     }
 
-    /// Somebody else has set the value: what was performed ahead no longer counts.
+    /// Records a value that did not come from the performer. What was performed ahead no longer counts.
     pub fn overrule(&mut self, knob: Knob, value: U14) {
         self.log.retain(|(_, known, _)| *known != knob);
         self.values.insert(knob, value);
     }
 
-    /// Takes back what was performed for `from` and later of the controllers that `which` picks.
-    pub fn take_back(&mut self, from: Tick, which: impl Fn(&Knob) -> bool) {
+    /// Reverts the controllers that `which` picks to their values before `from`.
+    pub fn revert(&mut self, from: Tick, which: impl Fn(&Knob) -> bool) {
         for (_, knob, before) in
             self.log.iter().rev().filter(|(at, knob, _)| *at >= from && which(knob))
         {
@@ -59,8 +59,8 @@ impl SentValues {
         self.log.retain(|(at, knob, _)| *at < from || !which(knob));
     }
 
-    /// Forgets how things were long before `now`.
-    pub fn forget(&mut self, now: Tick) {
+    /// Drops the log of what was long before `now`.
+    pub fn prune(&mut self, now: Tick) {
         while self.log.front().is_some_and(|(at, ..)| *at < now - LOGGED) {
             self.log.pop_front();
         }

@@ -1,4 +1,4 @@
-//! What a front end is told.
+//! The status: what a front end knows of the engine.
 
 use crate::{Click, Mode, Position, Rounds};
 use chaconne_song::{Label, Letter, Pass, PassId, Song, TrackId};
@@ -7,19 +7,19 @@ use std::collections::BTreeSet;
 use std::fmt;
 use std::sync::Arc;
 
-/// What the transport does.
+/// What the transport is doing.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
 pub enum Transport {
-    /// Nothing moves.
+    /// It is stopped.
     #[default]
     Stopped,
-    /// The count-in before bar one.
+    /// It plays the count-in before bar one.
     CountingIn,
-    /// The loop goes round.
+    /// It plays.
     Rolling,
 }
 
-/// What undo would undo, or redo redo.
+/// What undo would undo, or what redo would redo.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Turn {
     /// The unfinished round, which is in no pass.
@@ -37,30 +37,30 @@ impl fmt::Display for Turn {
     }
 }
 
-/// How the clock that is followed is doing.
+/// The state of the clock that is followed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
-pub enum MasterClock {
-    /// Nothing has come from it yet.
+pub enum LeaderClock {
+    /// No pulse has come from it yet.
     #[default]
     Absent,
-    /// Pulses come, and the line through them is being looked for.
+    /// Pulses come, but no even line through them has been found yet.
     Locking,
-    /// The line is found.
+    /// Pulses come, and the line through them is known.
     Locked,
-    /// No pulse comes any more.
+    /// Its pulses have stopped coming.
     Lost,
 }
 
 /// The clock that is followed.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Followed {
-    /// What it is called.
+    /// The name of its input.
     pub name: String,
-    /// How it is doing.
-    pub clock: MasterClock,
-    /// Its tempo, where that is known.
+    /// Its state.
+    pub clock: LeaderClock,
+    /// Its tempo, once known.
     pub tempo: Option<Tempo>,
-    /// Whether the transport goes by it now.
+    /// Whether it sets the tempo of the transport now.
     pub leads: bool,
     /// Whether recording begins with its next start.
     pub record_waits: bool,
@@ -69,37 +69,37 @@ pub struct Followed {
 /// The state of the engine at a moment. Cheap to copy: the song is shared.
 #[derive(Debug, Clone)]
 pub struct Status {
-    /// The song as it stands, without the unfinished round.
+    /// The song, without the unfinished round.
     pub song: Arc<Song>,
-    /// Goes up by one at each change of the song.
+    /// The number of changes of the song so far.
     pub revision: u64,
-    /// What the transport does.
+    /// What the transport is doing.
     pub transport: Transport,
     /// The transport tick: 0 at bar one of the first section, negative in the count-in. While
-    /// stopped, the position that is kept.
+    /// stopped, the position that was kept.
     pub at: Tick,
-    /// The section now playing, or shown while stopped.
+    /// The section that plays; while stopped, the section shown.
     pub section: Letter,
-    /// The section that follows at the next seam, where a jump is waiting.
+    /// The section that comes next on the route, if it is known.
     pub next_section: Option<Letter>,
     /// Ticks since the top of the section; in the count-in, negative.
     pub in_section: Tick,
-    /// The same as bar, beat and tick. In the count-in the bar counts from 1 upwards.
+    /// The same position as bar, beat and tick. In the count-in the bars count up from 1.
     pub place: Place,
-    /// How many bars the count-in has.
+    /// The length of the count-in in bars, 0..=4.
     pub count_in: u8,
     /// The round since the section was entered, from 0.
     pub round: u64,
-    /// Where it is along the route it takes, its bars and rounds counted from the route's start.
-    /// `None` in the count-in and while stopped.
+    /// The position along the route, with bars and rounds counted from the route's start. `None` in
+    /// the count-in and while stopped.
     pub along: Option<Position>,
     /// The tempo in force.
     pub tempo: Tempo,
     /// The metre in force.
     pub metre: Metre,
-    /// Whether a take is on (also while it is being counted in, or waits for another's start).
+    /// Whether a take is on, also during its count-in or while it waits for the leader's start.
     pub recording: bool,
-    /// How a new pass treats what lies under it.
+    /// What a new pass does to the layers under it.
     pub mode: Mode,
     /// Which rounds of a take are kept.
     pub rounds: Rounds,
@@ -111,16 +111,16 @@ pub struct Status {
     pub solo_passes: BTreeSet<PassId>,
     /// When the click is heard.
     pub click: Click,
-    /// The unfinished round as it stands, on the armed track.
+    /// What has been assembled of the unfinished round.
     pub unfinished: Option<Arc<Pass>>,
     /// What undo would undo.
     pub undo: Option<Turn>,
     /// What redo would redo.
     pub redo: Option<Turn>,
-    /// What was last said to the user, and how many such sentences there were.
+    /// The last sentence for the user, and how many there have been.
     pub said: (u64, String),
-    /// The clock that is followed, where there is one.
+    /// The clock that is followed, if any.
     pub followed: Option<Followed>,
-    /// Messages that recording had no room for; they were heard.
+    /// How many messages were heard but not recorded, for want of room.
     pub lost: u64,
 }

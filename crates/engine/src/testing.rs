@@ -1,4 +1,4 @@
-//! Small songs and short spellings for the tests of this crate.
+//! Small songs for the tests of this crate, and performances spelled out as short text.
 
 use crate::{Message, Performance, Wire};
 use chaconne_song::{
@@ -8,19 +8,19 @@ use chaconne_song::{
 use chaconne_time::{Metre, MetreMap, Span, Tempo, Tick};
 use std::sync::Arc;
 
-/// Builds a song of one bar of four quarters (and more sections of the same kind).
+/// Builds a song whose sections have one bar of four quarters, unless told otherwise.
 pub(crate) struct Build {
     song: Song,
     passes: Vec<PassId>,
 }
 
 impl Build {
-    /// A song of so many pitched tracks, ids from 1.
+    /// A song with this many pitched tracks, whose ids count from 1.
     pub fn new(tracks: u32) -> Build {
         Build::with_bars(tracks, 1)
     }
 
-    /// The same with more bars.
+    /// The same with this many bars.
     pub fn with_bars(tracks: u32, bars: u32) -> Build {
         let metre = MetreMap::new(bars, Metre::common()).unwrap();
         let mut song = Song::new("test", Section::new(Letter::A, metre, Tempo::DEFAULT));
@@ -45,7 +45,7 @@ impl Build {
         self
     }
 
-    /// A pass on a track (by place) of the first section: start, length and key of each note.
+    /// A pass on a track (by index) of the first section: start, length and key of each note.
     pub fn pass(self, track: usize, length: i64, notes: &[(i64, i64, u8)]) -> Build {
         self.pass_in(0, track, length, notes)
     }
@@ -93,7 +93,7 @@ impl Build {
         self.change(pass, |pass| pass.covers.push(Span::new(Tick(from), Tick(to))))
     }
 
-    /// Silences a pass wherever it stands.
+    /// Mutes a pass in every section.
     pub fn mute_pass(mut self, pass: usize) -> Build {
         let id = self.passes[pass];
         for section in &mut self.song.sections {
@@ -103,7 +103,7 @@ impl Build {
         self
     }
 
-    /// Lays a pass of another section into a section too, on top.
+    /// Adds a pass of another section as the top layer of a section.
     pub fn share(mut self, section: usize, pass: usize) -> Build {
         let layer = chaconne_song::Layer::of(self.passes[pass]);
         Arc::make_mut(&mut self.song.sections[section]).layers.push(layer);
@@ -133,7 +133,8 @@ impl Build {
     }
 }
 
-/// A performance as a line: tick, then + for a note-on, - for a note-off, c for a controller.
+/// A performance as one line: the tick of each event, then + for a note-on, - for a note-off, c for a
+/// controller.
 pub(crate) fn spell(performance: &Performance) -> String {
     let words = performance.events.iter().map(|event| {
         let at = event.at.0;

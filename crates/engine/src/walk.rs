@@ -1,12 +1,11 @@
-//! The walker: what lies along a route, read from any tick on.
+//! The walker: it reads a route from any tick on.
 //!
 //! In: a song, the entries of a route and a tick. Out, in order: visits to sections, rounds, bars,
-//! beats, and tempo steps with their nanoseconds. Ears, files, the listing, predictions and the
-//! ruler all read a route here, so they cannot disagree about where a bar starts.
+//! beats, and tempo steps with their nanoseconds. Playback, exports, the listing, predictions and the
+//! ruler on the screen all use it, so they cannot disagree about where a bar starts.
 //!
-//! Everything is an iterator that starts at the tick it is given and looks no further than it is
-//! asked: a visit without an end goes round for ever, and costs nothing until somebody reads on.
-//! What has to be counted from the route's start (its bars and rounds) is in [`Counts`].
+//! Everything is a lazy iterator that starts at the given tick, so a visit without end can be read as
+//! far as needed. Bars and rounds counted from the route's start are in [`Counts`].
 
 mod counts;
 mod landmarks;
@@ -20,7 +19,7 @@ use chaconne_song::{Letter, Section, Song};
 use chaconne_time::{Metre, Ns, Place, Span, Tempo, Tick, Timeline};
 use std::sync::Arc;
 
-/// A song along a route. Cheap to make and to copy: it holds two references.
+/// A song along a route. Cheap to create and to copy: it holds two references.
 #[derive(Debug, Clone, Copy)]
 pub struct Walk<'s> {
     song: &'s Song,
@@ -45,7 +44,7 @@ pub struct Round<'s> {
     pub index: i64,
     /// Its first tick.
     pub start: Tick,
-    /// The tick after its last: earlier than a whole round where the section is left before.
+    /// The tick after its last. The round is short if the section is left before its end.
     pub end: Tick,
 }
 
@@ -60,11 +59,11 @@ pub struct Bar<'s> {
     pub metre: &'s Metre,
     /// Its first tick.
     pub start: Tick,
-    /// The tick after its last: earlier than a whole bar where the section is left before.
+    /// The tick after its last. The bar is short if the section is left before its end.
     pub end: Tick,
 }
 
-/// One beat: where a click goes.
+/// One beat of a metre, which a click marks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Beat {
     /// Its tick.
@@ -73,26 +72,25 @@ pub struct Beat {
     pub first: bool,
 }
 
-/// A tempo, and the moment it starts.
+/// A tempo, and when it starts.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct TempoStep {
-    /// The tick it starts at.
+    /// The tick at which it starts.
     pub at: Tick,
-    /// When that is: nanoseconds since the route's first tick, rounded down once.
+    /// The same in nanoseconds since the route's first tick, rounded down.
     pub ns: Ns,
     /// The tempo from there on.
     pub tempo: Tempo,
 }
 
 impl<'s> Visit<'s> {
-    /// The rounds that are not over at `from`. The section is played from its entry, so the first
-    /// round starts there.
+    /// The rounds that end after `from`. The first round starts at the entry.
     pub fn rounds(self, from: Tick) -> impl Iterator<Item = Round<'s>> + use<'s> {
         let rounds = (self.round(from).index..).map(move |index| self.numbered(index));
         rounds.take_while(move |round| round.start < self.entry.until)
     }
 
-    /// The round that a tick lies in, as if the visit had no end; before the entry, the first.
+    /// The round that contains a tick, as if the visit had no end; before the entry, the first.
     pub fn round(self, at: Tick) -> Round<'s> {
         let length = self.section.length();
         let index = (at - self.entry.at).max(Tick::ZERO).cycle(length).0;
@@ -105,12 +103,12 @@ impl<'s> Visit<'s> {
         Round { visit: self, index, start, end: (start + length).min(self.entry.until) }
     }
 
-    /// The tick from the top of the round that a tick of the visit lies in; 0 before the entry.
+    /// The ticks from the top of the round to a tick of the visit; 0 before the entry.
     pub fn inside(&self, at: Tick) -> Tick {
         at.max(self.entry.at) - self.round(at).start
     }
 
-    /// The bars that are not over at `from`.
+    /// The bars that end after `from`.
     fn bars(self, from: Tick) -> impl Iterator<Item = Bar<'s>> + use<'s> {
         let Visit { entry, section } = self;
         let map = &section.metre;
@@ -135,7 +133,7 @@ impl<'s> Visit<'s> {
 }
 
 impl Bar<'_> {
-    /// Its beats: fewer than its metre has where the section is left before.
+    /// Its beats; fewer than its metre has if the section is left before its end.
     pub fn beats(self) -> impl Iterator<Item = Beat> {
         let Bar { metre, start, end, .. } = self;
         let count = i64::from(metre.count());
@@ -146,8 +144,8 @@ impl Bar<'_> {
 }
 
 impl<'s> Walk<'s> {
-    /// A walk along the entries of a route, in order of time and without a gap. Entries of
-    /// sections that the song does not have are passed over.
+    /// A walk along the entries of a route, in order and without a gap. Entries of sections that the
+    /// song does not have are skipped.
     pub fn new(song: &'s Song, entries: &'s [Entry]) -> Walk<'s> {
         Walk { song, entries }
     }
@@ -157,18 +155,19 @@ impl<'s> Walk<'s> {
         Walk::new(song, &route.entries)
     }
 
-    /// The route's first tick; 0 where it has none.
+    /// The route's first tick; 0 if the route is empty.
     pub fn start(&self) -> Tick {
         self.entries.first().map_or(Tick::ZERO, |entry| entry.at)
     }
 
-    /// The visit in force at a tick; before the route's start, the first.
+    /// The visit in force at a tick; before the route's start, the first. `None` if the route is empty
+    /// or the song does not have the section.
     pub fn visit_at(&self, at: Tick) -> Option<Visit<'s>> {
         let entry = *self.entries.get(index_at(self.entries, at))?;
         Some(Visit { entry, section: self.song.section(entry.section)? })
     }
 
-    /// The visits that are not over at `from`.
+    /// The visits that end after `from`.
     pub fn visits(self, from: Tick) -> impl Iterator<Item = Visit<'s>> + use<'s> {
         let Walk { song, entries } = self;
         let past = entries.partition_point(|entry| entry.until <= from);
@@ -178,18 +177,18 @@ impl<'s> Walk<'s> {
         })
     }
 
-    /// The rounds that are not over at `from`.
+    /// The rounds that end after `from`.
     pub fn rounds(self, from: Tick) -> impl Iterator<Item = Round<'s>> + use<'s> {
         self.visits(from).flat_map(move |visit| visit.rounds(from))
     }
 
-    /// The bars that are not over at `from`.
+    /// The bars that end after `from`.
     pub fn bars(self, from: Tick) -> impl Iterator<Item = Bar<'s>> + use<'s> {
         self.visits(from).flat_map(move |visit| visit.bars(from))
     }
 
-    /// The beats from `from` on. Those before the route's start are the count-in's: they have the
-    /// metre of the section it leads into, and are counted back from its bar one.
+    /// The beats from `from` on. Those before the route's start belong to the count-in: they have the
+    /// metre of the first section, and count back from its bar one.
     pub fn beats(self, from: Tick) -> impl Iterator<Item = Beat> + use<'s> {
         let bars = self.bars(from).flat_map(Bar::beats);
         self.count_in(from).chain(bars).skip_while(move |beat| beat.at < from)
@@ -207,21 +206,21 @@ impl<'s> Walk<'s> {
         })
     }
 
-    /// Every tempo from `from` on that the route sets: at each change, and at each top. The tempo
-    /// in force at `from` is not among them unless it is set there ([`Walk::tempo_at`] has it).
+    /// Every tempo that the route sets from `from` on: at each change, and at each top. The tempo in
+    /// force at `from` is included only if it starts there; see [`Walk::tempo_at`].
     pub fn tempi(self, from: Tick) -> impl Iterator<Item = (Tick, Tempo)> + use<'s> {
         self.visits(from).flat_map(move |visit| visit.tempi(from))
     }
 
-    /// The tempo at a tick; before the route's start, its first. `None` where the route is empty.
+    /// The tempo at a tick; before the route's start, its first. `None` if the route is empty.
     pub fn tempo_at(&self, at: Tick) -> Option<Tempo> {
         let visit = self.visit_at(at)?;
         Some(visit.section.tempo.at(visit.inside(at)))
     }
 
-    /// The changes of tempo before `to` and their moments, the first tempo first. A tempo that is
-    /// set again without a change is left out; so an end is needed, else a loop in one tempo would
-    /// be searched for ever.
+    /// The changes of tempo before `to` and when they start, beginning with the first tempo. A tempo
+    /// that is set again without a change is left out, so the search needs an end: a loop in one tempo
+    /// would be searched for ever.
     pub fn tempo_steps(self, to: Tick) -> impl Iterator<Item = TempoStep> + use<'s> {
         let start = self.start();
         let mut line: Option<Timeline> = None;
@@ -239,7 +238,7 @@ impl<'s> Walk<'s> {
         })
     }
 
-    /// When the ticks up to `to` fall, the route's first tick at 0 ns.
+    /// A timeline with all tempi before `to`, with the route's first tick at 0 ns.
     pub fn timeline(self, to: Tick) -> Timeline {
         let mut steps = self.tempo_steps(to);
         let first = steps.next().map_or(Tempo::DEFAULT, |step| step.tempo);
@@ -248,7 +247,7 @@ impl<'s> Walk<'s> {
         line
     }
 
-    /// When a tick falls, in nanoseconds since the route's first tick; negative before it.
+    /// The time of a tick, in nanoseconds since the route's first tick; negative before it.
     pub fn ns_at(self, at: Tick) -> Ns {
         let first = self.tempo_at(self.start()).unwrap_or(Tempo::DEFAULT);
         let mut line = Timeline::new(self.start(), 0, first);
@@ -259,14 +258,14 @@ impl<'s> Walk<'s> {
         line.ns_at(at)
     }
 
-    /// Section starts, metres and tempi inside `span`, in order; at its start, the metre and tempo
-    /// in force. Metres and tempi that change nothing are left out.
+    /// The section starts, metres and tempi inside `span`, in order, beginning with the metre and tempo
+    /// in force at its start. Metres and tempi that change nothing are left out.
     pub fn landmarks(self, span: Span) -> Vec<(Tick, Landmark)> {
         landmarks::inside(self, span)
     }
 
-    /// Where a tick of the count-in lies, which began at `began`: its bars have the metre of the
-    /// section it leads into, and are counted up from 1. `None` where the route is empty.
+    /// The place of a tick in a count-in that began at tick `began`. Its bars have the metre of the
+    /// section it leads into, and count up from 1. `None` if the route is empty.
     pub fn count_in_place(self, began: Tick, at: Tick) -> Option<Place> {
         let metre = self.visit_at(began)?.section.metre.first();
         let (bar, into) = (at - began).cycle(metre.bar());
@@ -274,13 +273,13 @@ impl<'s> Walk<'s> {
         Some(Place { bar: bar + 1, beat: beat as u8 + 1, tick: tick.0 as u32 })
     }
 
-    /// Where a tick lies along the route, counted from its start. For many ticks make
-    /// [`Walk::counts`] once.
+    /// The position of a tick along the route, counted from its start. For many ticks, create
+    /// [`Walk::counts`] once instead.
     pub fn position(self, at: Tick) -> Option<Position> {
         counts::position(self, at)
     }
 
-    /// The route's visits with their bars and rounds counted from its start.
+    /// The route's bars and rounds, counted from its start.
     pub fn counts(self) -> Counts<'s> {
         Counts::new(self)
     }

@@ -358,13 +358,13 @@ fn an_engine_that_must_be_earlier_orders_further_ahead_and_nothing_twice() {
     };
     let within = |ahead: i64| (ahead - 5 * MS) / PULSE + 1;
     assert_eq!(poll(&mut engine, 0), within(100 * MS));
-    engine.be_earlier(80 * MS);
+    engine.perform_earlier(80 * MS);
     assert_eq!(poll(&mut engine, 0), within(180 * MS));
-    engine.be_earlier(-80 * MS);
+    engine.perform_earlier(-80 * MS);
     assert_eq!(poll(&mut engine, 40 * MS), within(180 * MS));
     assert_eq!(poll(&mut engine, 200 * MS), within(300 * MS));
     // The next start is as much later as it has to be.
-    engine.be_earlier(80 * MS);
+    engine.perform_earlier(80 * MS);
     engine.command(300 * MS, Command::Stop).unwrap();
     engine.take_orders().for_each(drop);
     engine.command(300 * MS, Command::Play).unwrap();

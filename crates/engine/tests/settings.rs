@@ -3,10 +3,11 @@
 
 mod bench;
 
-use bench::{Bench, song};
-use chaconne_engine::{Command, Mode, Setting, Status};
+use bench::{Bench, MS, song};
+use chaconne_engine::{Click, Command, Config, Engine, Mode, Order, Setting, Slot, Status};
 use chaconne_song::TrackId;
 use chaconne_time::NoteValue;
+use std::sync::Arc;
 
 /// The same request ten times in one moment.
 fn ten(b: &mut Bench, command: &Command) {
@@ -148,4 +149,27 @@ fn notes_in_the_count_in_are_said_not_to_be_recorded() {
     b.command(Command::Play);
     b.press(10, 60);
     assert_eq!(status(&b).said.0, 0);
+}
+
+#[test]
+fn changed_clicks_are_ordered_before_the_old_ones_are_released() {
+    // A click may be struck while these orders are on their way. The scheduler then keeps it, because
+    // its new cue comes before the release of what was not kept.
+    let mut engine = Engine::new(Arc::new(song(2, 1)), Config::default());
+    engine.command(0, Command::Click(Click::Always)).unwrap();
+    engine.command(0, Command::Play).unwrap();
+    // Beat two is 505 ms after the command: within the look-ahead of 100 ms.
+    engine.poll(450 * MS);
+    engine.take_orders().for_each(drop);
+    engine.command(450 * MS, Command::Click(Click::Always)).unwrap();
+    let clicks: Vec<&str> = engine
+        .take_orders()
+        .filter_map(|order| match order {
+            Order::Revise { slot: Slot::CLICK, .. } => Some("revise"),
+            Order::Play(cue) if cue.slot == Slot::CLICK => Some("play"),
+            Order::Settle { slot: Slot::CLICK } => Some("settle"),
+            _ => None,
+        })
+        .collect();
+    assert_eq!(clicks, ["revise", "play", "play", "settle"]);
 }

@@ -346,7 +346,7 @@ impl Turning {
         let more = early - self.thread.early;
         if more != 0 {
             self.thread.early = early;
-            self.thread.engine.be_earlier(more);
+            self.thread.engine.perform_earlier(more);
         }
     }
 

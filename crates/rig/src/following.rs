@@ -81,7 +81,7 @@ pub(crate) fn is_clock(message: Message) -> bool {
 mod tests {
     use super::*;
     use crate::testing::song;
-    use chaconne_engine::{Config, MasterClock, OnLoss, Transport};
+    use chaconne_engine::{Config, LeaderClock, OnLoss, Transport};
     use chaconne_song::{Channel, U7};
     use std::sync::Arc;
 
@@ -125,6 +125,6 @@ mod tests {
         assert!(followed(&engine).leads);
         assert_eq!(followed(&engine).tempo.unwrap().to_string(), "125");
         following.look(&mut engine, 300_000_000);
-        assert_eq!(followed(&engine).clock, MasterClock::Lost);
+        assert_eq!(followed(&engine).clock, LeaderClock::Lost);
     }
 }

@@ -1,13 +1,13 @@
 //! Tempi as musicians count them: beats per minute, in the note value that the metre counts.
 //!
-//! In: a tempo and a note value. Out: whole numbers and thousandths; a tempo itself stays whole
-//! microseconds per quarter, and not every whole number of beats is exact in those.
+//! In: a tempo and a note value. Out: whole numbers and thousandths. A tempo is stored as whole
+//! microseconds per quarter, which cannot express every whole number of beats exactly.
 
 use crate::{NoteValue, Tempo};
 
 impl Tempo {
-    /// Beats of `unit` per minute: thousandths, rounded, and the whole number where the tempo is the
-    /// one that whole number gives.
+    /// Beats of `unit` per minute, in thousandths and rounded. Also the nearest whole number, if the
+    /// tempo is the one that this number gives.
     pub fn beats(self, unit: NoteValue) -> (u64, Option<u64>) {
         let (quarter, ticks) = (NoteValue::QUARTER.ticks().0 as u64, unit.ticks().0 as u64);
         let milli = (u64::from(self.milli_bpm()) * quarter + ticks / 2) / ticks;
@@ -15,16 +15,16 @@ impl Tempo {
         (milli, Some(whole).filter(|&whole| Tempo::of_beats(whole, unit) == Some(self)))
     }
 
-    /// The tempo of so many beats of `unit` per minute; `None` outside the range of tempi.
+    /// The tempo of `beats` beats of `unit` per minute; `None` outside the range of tempi.
     fn of_beats(beats: u64, unit: NoteValue) -> Option<Tempo> {
         let (quarter, ticks) = (NoteValue::QUARTER.ticks().0 as u64, unit.ticks().0 as u64);
         let milli = (beats * 1000 * ticks + quarter / 2) / quarter;
         Tempo::from_milli_bpm(u32::try_from(milli).ok()?).ok()
     }
 
-    /// The tempo so many whole beats of `unit` per minute faster, or slower where `steps` is
-    /// negative. From between two whole numbers the first step goes to the nearer one in that
-    /// direction. Stops at the last whole number in the range of tempi.
+    /// The tempo `steps` whole beats of `unit` per minute faster, or slower if `steps` is negative.
+    /// From a tempo between two whole numbers, the first step goes to the next whole number. It stops
+    /// at the last whole number in the range of tempi.
     pub fn step(self, unit: NoteValue, steps: i32) -> Tempo {
         let (milli, whole) = self.beats(unit);
         let under = (milli / 1000) as i64;
@@ -68,7 +68,7 @@ mod tests {
     }
 
     #[test]
-    fn a_tempo_in_dotted_quarters_steps_by_them() {
+    fn a_tempo_in_dotted_quarters_steps_by_dotted_quarters() {
         // 80 dotted quarters a minute are 120 quarters.
         let dotted = NoteValue::new(4, NoteKind::Dotted).unwrap();
         let tempo = Tempo::parse_bpm("120").unwrap();
@@ -77,7 +77,7 @@ mod tests {
     }
 
     #[test]
-    fn stepping_up_and_down_again_comes_back_at_every_tempo() {
+    fn one_step_up_and_one_down_give_the_same_tempo_again() {
         for bpm in 11..999 {
             let tempo = Tempo::from_milli_bpm(bpm * 1000).unwrap();
             let up = tempo.step(QUARTER, 1);

@@ -36,7 +36,7 @@ impl NoteValue {
         Ok(NoteValue { division, kind })
     }
 
-    /// Its length.
+    /// Its length in ticks.
     pub fn ticks(self) -> Tick {
         let plain = 4 * TICKS_PER_QUARTER / i64::from(self.division);
         Tick(match self.kind {
@@ -97,8 +97,8 @@ mod tests {
     use super::*;
 
     #[test]
-    fn note_values_have_their_ticks() {
-        // Arithmetic of note values at 960 to the quarter.
+    fn a_note_value_is_a_whole_number_of_ticks() {
+        // By arithmetic: a quarter note is 960 ticks.
         for (text, ticks) in [
             ("1/4", 960),
             ("1/4 triplet", 640),
@@ -119,7 +119,7 @@ mod tests {
     }
 
     #[test]
-    fn other_note_values_are_refused() {
+    fn text_that_is_not_a_note_value_is_refused() {
         for text in ["1/3", "1/128", "2/4", "16", "1/8 swung", "1/8triplet"] {
             assert!(text.parse::<NoteValue>().is_err(), "{text}");
         }

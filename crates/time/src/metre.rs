@@ -26,7 +26,7 @@ impl Metre {
         Ok(Metre { count, unit, groups: Vec::new(), tempo_unit: NoteValue::QUARTER })
     }
 
-    /// 4/4.
+    /// Common time, 4/4.
     pub fn common() -> Metre {
         Metre { count: 4, unit: 4, groups: Vec::new(), tempo_unit: NoteValue::QUARTER }
     }
@@ -223,7 +223,7 @@ impl MetreMap {
         &self.changes[0].metre
     }
 
-    /// The index of the change that applies at `at`, which must be within the bars.
+    /// The index of the change that applies at `at`, which must be within the section.
     fn change_at(&self, at: i64) -> usize {
         self.starts[..self.changes.len()].partition_point(|&start| start <= at) - 1
     }
@@ -303,8 +303,8 @@ mod tests {
     }
 
     #[test]
-    fn bars_have_the_lengths_of_note_values() {
-        // Arithmetic of note values; 960 to the quarter.
+    fn a_bar_is_as_long_as_its_beats() {
+        // By arithmetic: a quarter note is 960 ticks.
         for (text, ticks) in [
             ("4/4", 3840),
             ("3/4", 2880),
@@ -320,7 +320,7 @@ mod tests {
     }
 
     #[test]
-    fn other_metres_are_refused_with_the_range() {
+    fn a_wrong_metre_is_refused_and_the_error_gives_the_range() {
         for text in ["4", "0/4", "65/4", "4/3", "4/64", "x/4", "4/", ""] {
             let error = text.parse::<Metre>().unwrap_err().to_string();
             assert!(error.contains("1 to 64"), "{error}");
@@ -347,7 +347,7 @@ mod tests {
     }
 
     #[test]
-    fn changes_out_of_order_or_outside_are_refused() {
+    fn metre_changes_out_of_order_or_past_the_end_are_refused() {
         let at = |bar| MetreChange { bar, metre: Metre::common() };
         assert!(MetreMap::with_changes(4, vec![]).is_err());
         assert!(MetreMap::with_changes(4, vec![at(2)]).is_err());
@@ -359,7 +359,7 @@ mod tests {
 
     proptest! {
         #[test]
-        fn place_and_tick_are_inverse(
+        fn a_tick_converts_to_a_place_and_back(
             bars in 1u32..40,
             metres in prop::collection::vec((1u8..=64, 0u32..6), 1..4),
             at in -200_000i64..2_000_000,

@@ -24,7 +24,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_bar_of_four_has_ninety_six_pulses() {
+    fn a_bar_of_four_quarters_has_96_pulses() {
         // MIDI 1.0: 24 clocks to the quarter note.
         assert_eq!(within(Span::new(Tick(0), Tick(3840))).count(), 96);
         assert_eq!(within(Span::new(Tick(1), Tick(3840))).count(), 95);

@@ -30,7 +30,7 @@ impl FrameRate {
         self as u8
     }
 
-    /// The size of a second's frame numbers: they run from 0 to one less.
+    /// How many frame numbers a second has; they run from 0 to one less.
     pub fn numbers(self) -> u8 {
         match self {
             FrameRate::Film => 24,
@@ -52,15 +52,15 @@ impl FrameRate {
         24 * self.hour()
     }
 
-    /// The length of `parts` parts of a frame in nanoseconds, rounded down. `whole` parts make a frame:
+    /// The length of `parts` parts of a frame in nanoseconds, rounded down. A frame has `whole` parts:
     /// 1 for frames, 4 for quarter frames.
     pub fn ns_of(self, parts: i64, whole: i64) -> Ns {
         let (num, den) = self.part(whole);
         (i128::from(parts) * num).div_euclid(den) as Ns
     }
 
-    /// The last part that has begun by `ns`: the largest number whose [`ns_of`](Self::ns_of) is not
-    /// after it. So `parts_at(ns_of(n, w), w) == n`.
+    /// The last part that has begun by `ns`: the largest number whose [`ns_of`](Self::ns_of) is at
+    /// most `ns`. So `parts_at(ns_of(n, w), w) == n`.
     pub fn parts_at(self, ns: Ns, whole: i64) -> i64 {
         let (num, den) = self.part(whole);
         // floor(n * num / den) <= ns  <=>  n * num < (ns + 1) * den
@@ -77,7 +77,7 @@ impl FrameRate {
     }
 }
 
-/// The frames in ten minutes of drop-frame numbers, two dropped in each minute but one.
+/// The frames in ten minutes of drop-frame numbers: the first minute drops no number.
 const TEN_MINUTES: i64 = 10 * MINUTE + 2;
 /// The frames in a minute with two dropped numbers.
 const MINUTE: i64 = 60 * 30 - 2;
@@ -86,8 +86,8 @@ impl FromStr for FrameRate {
     type Err = TimeError;
 
     fn from_str(text: &str) -> Result<FrameRate, TimeError> {
-        let named = FrameRate::ALL.into_iter().find(|rate| rate.to_string() == text);
-        named.ok_or_else(|| TimeError::FrameRate(text.to_string()))
+        let rate = FrameRate::ALL.into_iter().find(|rate| rate.to_string() == text);
+        rate.ok_or_else(|| TimeError::FrameRate(text.to_string()))
     }
 }
 
@@ -137,7 +137,7 @@ impl TimeCode {
 
     /// The time code of a frame number. It repeats after a day.
     pub fn of(rate: FrameRate, frame: i64) -> TimeCode {
-        let number = named(rate, frame.rem_euclid(rate.day()));
+        let number = with_dropped_numbers(rate, frame.rem_euclid(rate.day()));
         let each = i64::from(rate.numbers());
         let (seconds, minutes) = (number / each, number / each / 60);
         TimeCode {
@@ -186,8 +186,8 @@ impl TimeCode {
     }
 }
 
-/// The number of a frame of the day in numbers per second, counting the dropped ones too.
-fn named(rate: FrameRate, frame: i64) -> i64 {
+/// What the number of a frame of the day would be if the dropped numbers counted too.
+fn with_dropped_numbers(rate: FrameRate, frame: i64) -> i64 {
     if rate != FrameRate::Drop30 {
         return frame;
     }
@@ -213,7 +213,7 @@ mod tests {
         TimeCode::new(rate, parts[0], parts[1], parts[2], parts[3]).unwrap()
     }
 
-    /// The next frame's numbers, counted frame by frame as the definition says; for comparison.
+    /// The numbers of the next frame by the definition, for comparison.
     fn next(rate: FrameRate, [mut h, mut m, mut s, mut f]: [u8; 4]) -> [u8; 4] {
         f += 1;
         if f == rate.numbers() {
@@ -234,7 +234,7 @@ mod tests {
     }
 
     #[test]
-    fn every_frame_of_a_day_has_its_time_code_and_back() {
+    fn every_frame_of_a_day_converts_to_a_time_code_and_back() {
         for rate in FrameRate::ALL {
             let mut counted = [0; 4];
             for frame in 0..rate.day() {
@@ -250,14 +250,14 @@ mod tests {
     }
 
     #[test]
-    fn dropped_numbers_keep_the_hour() {
+    fn an_hour_of_drop_frame_numbers_lasts_almost_exactly_an_hour() {
         let rate = FrameRate::Drop30;
         // SMPTE 12M (from memory): an hour of drop-frame numbers is 107,892 frames.
         assert_eq!(code(rate, "01:00:00:00").frame(), 107_892);
         assert_eq!(TimeCode::of(rate, 1799).to_string(), "00:00:59:29");
         assert_eq!(TimeCode::of(rate, 1800).to_string(), "00:01:00:02");
         assert_eq!(TimeCode::of(rate, 17_982).to_string(), "00:10:00:00");
-        // They are 3.6 ms less than an hour: 107,892 * 1,001 / 30,000 = 3,599.9964 s.
+        // 3.6 ms less than an hour: 107,892 * 1,001 / 30,000 = 3,599.9964 s.
         assert_eq!(rate.ns_of(rate.hour(), 1), 3_599_996_400_000);
         for wrong in [[0, 1, 0, 0], [0, 1, 0, 1], [23, 59, 0, 0], [24, 0, 0, 0], [0, 0, 0, 30]] {
             let [h, m, s, f] = wrong;
@@ -268,7 +268,7 @@ mod tests {
     }
 
     #[test]
-    fn frames_have_their_length() {
+    fn a_frame_lasts_as_long_as_its_rate_says() {
         // A second is 24, 25, 30,000/1,001 or 30 frames (MIDI Time Code, "Quarter Frame
         // Messages"); 30,000 frames at 29.97 are 1,001 s.
         assert_eq!(FrameRate::Film.ns_of(24, 1), 1_000_000_000);
@@ -293,7 +293,7 @@ mod tests {
         }
 
         #[test]
-        fn a_day_further_on_is_the_same(rate in 0usize..4, frame in any::<i32>(), days in -9i64..9) {
+        fn the_time_code_repeats_after_a_day(rate in 0usize..4, frame in any::<i32>(), days in -9i64..9) {
             let rate = FrameRate::ALL[rate];
             let (frame, shifted) = (i64::from(frame), i64::from(frame) + days * rate.day());
             prop_assert_eq!(TimeCode::of(rate, frame), TimeCode::of(rate, shifted));

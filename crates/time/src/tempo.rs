@@ -56,7 +56,7 @@ impl Tempo {
         ((60_000_000_000 + u64::from(self.0) / 2) / u64::from(self.0)) as u32
     }
 
-    /// This tempo changed by whole quarter notes per minute, kept in range.
+    /// This tempo made `bpm` quarter notes per minute faster, or slower if negative; kept in range.
     pub fn nudged(self, bpm: i32) -> Tempo {
         let milli = (i64::from(self.milli_bpm()) + i64::from(bpm) * 1000).clamp(10_000, 1_000_000);
         Tempo::from_milli_bpm(milli as u32).unwrap_or(self)
@@ -93,12 +93,12 @@ impl fmt::Display for Tempo {
     }
 }
 
-/// The tempo from a tick of a section on: one tempo, or a ramp with one tempo per pulse (40 ticks).
+/// The tempo from a tick on: one tempo, or a ramp with one tempo per pulse (40 ticks).
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
 pub struct TempoPoint {
-    /// Where it starts, counted from the start of the section.
+    /// Where it starts, in ticks from the start of the section.
     pub at: Tick,
-    /// The tempi, one per pulse; the last one stays. Never empty.
+    /// The tempi, one per pulse; the last one stays in force. Never empty.
     pub tempi: Vec<Tempo>,
 }
 
@@ -140,7 +140,7 @@ impl TempoMap {
         &self.points
     }
 
-    /// Every single change of tempo, in order: its tick from the start of the section, and the tempo.
+    /// Every change of tempo, in order: its tick from the start of the section, and the tempo.
     pub fn steps(&self) -> impl Iterator<Item = (Tick, Tempo)> + '_ {
         self.points.iter().flat_map(|point| {
             let each = point.tempi.iter().enumerate();
@@ -148,7 +148,7 @@ impl TempoMap {
         })
     }
 
-    /// The same from `from` on: the changes of tempo at `from` and later.
+    /// The changes of tempo at `from` and later, as in [`TempoMap::steps`].
     pub fn steps_from(&self, from: Tick) -> impl Iterator<Item = (Tick, Tempo)> + '_ {
         let first = self.points.partition_point(|point| point.at < from).max(1) - 1;
         self.points[first..].iter().flat_map(move |point| {
@@ -178,7 +178,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn beats_a_minute_become_whole_microseconds() {
+    fn beats_per_minute_become_whole_microseconds() {
         // Standard MIDI Files 1.0, "Set Tempo": 120 is 500,000; the others are 60,000,000 / BPM.
         for (bpm, micros) in [
             ("60", 1_000_000),

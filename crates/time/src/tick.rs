@@ -22,8 +22,8 @@ impl Tick {
     /// One quarter note.
     pub const QUARTER: Tick = Tick(TICKS_PER_QUARTER);
 
-    /// The number of whole cycles of `length` before this position, and the position within its own
-    /// cycle, which is never negative. `length` must be positive.
+    /// Which cycle of `length` contains this position (0 for the first, negative before the start),
+    /// and the position within that cycle, which is never negative. `length` must be positive.
     pub fn cycle(self, length: Tick) -> (i64, Tick) {
         (self.0.div_euclid(length.0), Tick(self.0.rem_euclid(length.0)))
     }
@@ -116,7 +116,7 @@ mod tests {
     }
 
     #[test]
-    fn a_span_holds_its_start_and_not_its_end() {
+    fn a_span_contains_its_start_but_not_its_end() {
         let span = Span::new(Tick(10), Tick(20));
         assert!(span.contains(Tick(10)) && !span.contains(Tick(20)));
         assert!(Span::new(Tick(5), Tick(5)).is_empty());

@@ -6,7 +6,7 @@
 
 use crate::{Tempo, Tick};
 
-/// Nanoseconds on the monotonic clock of the program that runs the engine.
+/// Nanoseconds: a moment on the monotonic clock of the program that runs the engine, or a duration.
 pub type Ns = i64;
 
 /// A tempo, the tick at which it starts, and the exact time from the origin to that tick in units.
@@ -39,7 +39,7 @@ impl Timeline {
         Timeline::with_capacity(at, ns, tempo, 16)
     }
 
-    /// The same, with room for `capacity` tempo changes before it allocates.
+    /// Like [`Timeline::new`], with room for `capacity` tempi before it allocates.
     pub fn with_capacity(at: Tick, ns: Ns, tempo: Tempo, capacity: usize) -> Timeline {
         let mut segments = Vec::with_capacity(capacity.max(1));
         segments.push(Segment { at, units: 0, tempo });
@@ -67,7 +67,7 @@ impl Timeline {
         }
     }
 
-    /// Removes the tempi that ended before `at`. From `at` on everything stays exact.
+    /// Removes the tempi that ended by `at`. From `at` on, every time stays exact.
     pub fn prune(&mut self, at: Tick) {
         let index = self.index(at);
         self.segments.drain(..index);
@@ -126,7 +126,7 @@ mod tests {
     }
 
     #[test]
-    fn the_worked_value_of_the_file_standard() {
+    fn the_worked_example_of_the_file_standard_comes_out() {
         // Standard MIDI Files 1.0, p. 14: 6,144 ticks at 96 to the quarter and 500,000
         // microseconds are 32 seconds; at 960 to the quarter that is tick 61,440.
         let line = Timeline::new(Tick(0), 0, Tempo::DEFAULT);
@@ -134,7 +134,7 @@ mod tests {
     }
 
     #[test]
-    fn a_tempo_map_sums_piece_by_piece() {
+    fn each_tempo_counts_from_its_own_bar() {
         // Computed by hand from ms = 60000 / BPM: 120 at bar 1, 60 at bar 2, 150 at bar 3.
         let mut line = Timeline::new(Tick(0), 0, bpm("120"));
         line.push(Tick(3840), bpm("60"));
@@ -189,7 +189,7 @@ mod tests {
 
     proptest! {
         #[test]
-        fn ticks_come_back(
+        fn a_tick_converts_to_nanoseconds_and_back(
             origin in -1_000_000_000i64..1_000_000_000_000,
             first in 60_000u32..6_000_000,
             changes in prop::collection::vec((1i64..20_000, 60_000u32..6_000_000), 0..12),

@@ -2,7 +2,7 @@
 
 use chaconne_clock::Follower;
 use chaconne_engine::{
-    Click, Command, Config, Engine, Follow, MasterClock, Message, OnLoss, Status,
+    Click, Command, Config, Engine, Follow, LeaderClock, Message, OnLoss, Status,
 };
 use chaconne_song::{Channel, Letter, Section, Song, Track, TrackId};
 use chaconne_time::{Metre, MetreMap, Ns, Tempo, pulse};
@@ -164,7 +164,7 @@ impl World {
         self.engine.status(self.now)
     }
 
-    pub fn clock(&self) -> MasterClock {
+    pub fn clock(&self) -> LeaderClock {
         self.status().followed.unwrap().clock
     }
 
@@ -213,7 +213,7 @@ impl World {
         for (k, &due) in master.pulses.iter().enumerate().skip(from) {
             self.to(due as Ns + 8 * MS);
             let followed = self.status().followed.unwrap();
-            if followed.clock == MasterClock::Locked && report.locked_at == i64::MAX {
+            if followed.clock == LeaderClock::Locked && report.locked_at == i64::MAX {
                 report.locked_at = k as i64 - from as i64;
             }
             if report.locked_at < i64::MAX {

@@ -1,4 +1,4 @@
-//! Baked lanes against the curves they stand for, and transposed keys.
+//! Tests of baking: lanes against the curves of their glides, and transposed keys.
 
 use super::*;
 use chaconne_song::{PassId, TrackId, U14};
@@ -19,8 +19,8 @@ fn lane(control: Control, points: &[(i64, u16, Shape)]) -> Lane {
     }
 }
 
-/// Where a glide from 0 to 1 is after a part of its time: the definitions in the song file's
-/// reference, as mathematics has them.
+/// The value of a glide from 0 to 1 after a part of its time, by the definitions in
+/// docs/song-file.md.
 fn curve(shape: Shape, part: f64) -> f64 {
     match shape {
         Shape::Step => 0.0,
@@ -46,7 +46,7 @@ proptest! {
         let baked = moves(&glide, 0);
         let spacing = spacing(control);
         prop_assert!(baked.points.iter().all(|point| point.shape == Shape::Step));
-        // Two points of the song may be nearer than that; moves between them are not.
+        // Two points of the song may be closer than that; moves between them are not.
         let apart = |pair: &[Point]| (pair[1].at - pair[0].at).0 >= spacing;
         prop_assert!(baked.points.len() == 2 || baked.points.windows(2).all(apart));
         let inner = &baked.points[..baked.points.len() - 1];
@@ -57,7 +57,7 @@ proptest! {
                 f64::from(from) + (f64::from(to) - f64::from(from)) * curve(shape, part)
             };
             let sent = f64::from(baked.value_at(Tick(tick)).unwrap().get());
-            // What is sent is what the curve was at some time of the last two spacings, rounded.
+            // The value sent is that of the curve, rounded, at some time in the last two spacings.
             let (now, then) = (wanted(tick), wanted((tick - 2 * spacing).max(at)));
             let (low, high) = (now.min(then) - 0.51, now.max(then) + 0.51);
             prop_assert!((low..=high).contains(&sent), "{sent} at {tick}, not {low} to {high}");
@@ -66,19 +66,19 @@ proptest! {
 }
 
 #[test]
-fn a_long_swell_takes_one_move_a_value_and_a_short_one_no_more_than_a_cable_carries() {
+fn a_long_swell_takes_one_move_per_value_and_a_short_one_fewer() {
     let swell = |length| {
         let points = [(0, 0, Shape::Straight), (length, 127, Shape::Step)];
         moves(&lane(Control::VOLUME, &points), 0).points.len()
     };
-    // The last is the point of the song: its value has been sent, and is not sent again.
+    // 128 values, and the last point of the lane, which repeats the last value.
     assert_eq!(swell(4 * 3840), 129);
     assert_eq!(swell(960), 49);
     assert_eq!(swell(10), 2);
 }
 
 #[test]
-fn steps_stay_as_they_are() {
+fn points_without_a_glide_are_sent_as_they_are() {
     let steps =
         lane(Control::VOLUME, &[(0, 5, Shape::Step), (3, 5, Shape::Step), (3, 9, Shape::Straight)]);
     let baked = moves(&steps, 0);

@@ -1,20 +1,20 @@
 //! The armed track: the one that is played and recorded.
 //!
-//! In: which track was armed when, and which tracks the song has. Out: the one armed last of those
-//! there are, so that undoing a new track arms what was armed before it.
+//! In: the tracks that were armed, and the tracks of the song. Out: the track armed last that the song
+//! still has. So undoing a new track arms the one that was armed before it.
 
 use chaconne_song::{Song, TrackId};
 
-/// The tracks that were armed, each once, the latest last.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Armed {
+    /// The tracks that were armed, each once, the latest last.
     order: Vec<TrackId>,
-    /// The one that is armed.
+    /// The track that is armed.
     now: Option<TrackId>,
 }
 
 impl Armed {
-    /// A song's first track.
+    /// Arms a song's first track.
     pub fn first_of(song: &Song) -> Armed {
         let mut armed = Armed::default();
         song.tracks.first().into_iter().for_each(|track| armed.arm(track.id));
@@ -33,8 +33,8 @@ impl Armed {
         self.now = Some(track);
     }
 
-    /// After a change of the song: where the armed track is gone, arms the one armed before it, else
-    /// the first there is.
+    /// Follows a change of the song: if the armed track is gone, arms the one armed before it, else the
+    /// first track.
     pub fn settle(&mut self, song: &Song) {
         let exists = |id: &TrackId| song.track(*id).is_some();
         if !self.now.as_ref().is_some_and(exists) {

@@ -215,7 +215,7 @@ impl Engine {
             self.halt(now, None);
         }
         self.transport = Transport::default();
-        self.played.start_anew(Tick::ZERO);
+        self.played.restart(Tick::ZERO);
         self.shown = first;
         self.ids = song.ids();
         self.armed = Armed::first_of(&song);
@@ -226,7 +226,7 @@ impl Engine {
         self.performer.planner().forget();
         self.set_up_tracks();
         if rolled {
-            self.recorders_stand();
+            self.recorders_stopped();
         }
         Ok(())
     }

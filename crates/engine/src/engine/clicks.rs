@@ -1,4 +1,4 @@
-//! The click and the clock: beats for the player, pulses for other gear.
+//! Clicks for the player, and pulses for other gear.
 
 use super::{Engine, Refused};
 use crate::{Action, Beat, Click, Cue, Message, Order, PortIx, Slot, Voice, Walk};
@@ -11,7 +11,7 @@ const CLICK_LENGTH: Tick = Tick(60);
 impl Engine {
     pub(super) fn set_click(&mut self, now: Ns, click: Click) -> Result<(), Refused> {
         self.click = click;
-        self.click_anew(now);
+        self.revise_clicks(now);
         Ok(())
     }
 
@@ -37,9 +37,9 @@ impl Engine {
         self.order(cues);
     }
 
-    /// Orders the clicks between now and the look-ahead again, after something about them
-    /// changed. Pulses are not touched.
-    pub(super) fn click_anew(&mut self, now: Ns) {
+    /// Orders the clicks between now and the look-ahead again, after something about them changed. A
+    /// click that sounds now ends. Pulses stay as they are.
+    pub(super) fn revise_clicks(&mut self, now: Ns) {
         let Some(run) = self.transport.run() else { return };
         let from = (run.timeline.tick_at(now.max(self.latest)) + Tick(1)).max(run.start);
         let span = Span::new(from, run.clicked);
@@ -47,23 +47,24 @@ impl Engine {
         let epoch = self.epochs.entry(slot).or_insert(0);
         *epoch = epoch.wrapping_add(1);
         self.orders.push_back(Order::Revise { slot, epoch: *epoch });
-        self.orders.push_back(Order::Settle { slot });
         if !span.is_empty() {
             let mut cues = self.clicks(span);
             cues.sort_by_key(Cue::order);
             self.order(cues);
         }
+        // As in `revise`: a click struck while these orders were on their way is kept by its own cue.
+        self.orders.push_back(Order::Settle { slot });
     }
 
-    /// 24 pulses a quarter, for the ports that want them: in the count-in too, so that whoever
-    /// follows is in step by bar one.
+    /// 24 pulses to the quarter, for the ports that get them; in the count-in too, so that a device
+    /// that follows them is in step by bar one.
     fn pulses(&self, span: Span) -> Vec<Cue> {
         let clock = |port| pulse::within(span).map(move |at| real_time(at, port, Message::Clock));
         self.config.clock_ports.iter().flat_map(|&port| clock(port)).collect()
     }
 
-    /// Tells the ports that get pulses that the one at `at` is the first of the music, about a
-    /// millisecond before it: time enough for a follower to be ready for it (common practice, no
+    /// Sends Start or Continue to the ports that get pulses, about a millisecond before the first pulse
+    /// of the music at `at`, so that a device that follows has time to get ready (common practice; no
     /// source).
     pub(super) fn announce(&mut self, at: Tick, message: Message) {
         const READY: u64 = 1_000_000;

@@ -1,9 +1,8 @@
-//! The one way to change the song. Every write goes through [`Engine::commit`], undo and redo
-//! through its neighbours here; nothing else in the engine holds the song mutably.
+//! The one way to change the song. Every change goes through [`Engine::commit`], and undo and redo
+//! through the functions beside it; nothing else in the engine writes to the song.
 //!
-//! In: a commit, and how it stands to the step before it. Out: the changed song and its history,
-//! and what is queued and sounding brought into line: what sounds from then on is what `perform`
-//! says of the new song.
+//! In: a commit, and how undo treats it. Out: the changed song and its history. What is queued and
+//! sounding is updated, so that from then on the engine plays what `perform` gives for the new song.
 
 use super::recording::Reach;
 use super::{Engine, Refused, sharing};
@@ -17,23 +16,24 @@ use chaconne_time::{MetreMap, Ns, Tick};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
-/// How a commit stands to the steps of undo before it.
+/// How undo treats a commit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum How {
-    /// A step of its own.
+    /// As a step of its own.
     Step,
-    /// One of a run: undone together with those like it just before.
+    /// As part of a run: it is undone together with the commits like it just before.
     Run,
-    /// The pass of a round: a step in the place of the round's end. Whoever lays it sees to what
-    /// is performed already.
+    /// As the pass of a round: its step has the place in the history at which the round ended. The
+    /// caller updates what is queued and sounding.
     Round,
-    /// Part of the step that laid a pass, and of the newest where none did. Whoever amends it
-    /// sees to what is performed already.
+    /// As part of the step that laid this pass, or of the newest step if none did. The caller updates
+    /// what is queued and sounding.
     Amend(PassId),
 }
 
 impl Engine {
-    /// Changes the song. What a section's new bars would cut off of a take is a pass before that.
+    /// Changes the song. If it changes the bars under a take, the take ends first, so that what was
+    /// played is kept.
     pub(super) fn commit(&mut self, now: Ns, commit: Commit, how: How) -> Result<(), Refused> {
         if matches!(how, How::Step | How::Run) {
             self.leave_ids(now, &commit);
@@ -49,7 +49,7 @@ impl Engine {
             How::Amend(pass) => history.amend(song, pass, commit.edits),
         })?;
         if !matches!(how, How::Amend(_)) {
-            // What was undone cannot be redone any more.
+            // After a new change, nothing can be redone.
             self.played.discarded.clear();
         }
         match how {
@@ -59,7 +59,7 @@ impl Engine {
         Ok(())
     }
 
-    /// Writes to the song, or leaves it as it is; gives the one before.
+    /// Changes the song, or on an error leaves it as it is. Returns the song before.
     fn write<T>(
         &mut self,
         write: impl FnOnce(&mut History, &mut Song) -> Result<T, EditError>,
@@ -77,7 +77,7 @@ impl Engine {
         }
     }
 
-    /// Whether a commit would change the bars under a run.
+    /// Whether a commit would change the bars of the section that plays or of those to come.
     fn cuts(&self, now: Ns, commit: &Commit) -> bool {
         let bars = |edit: &Edit| {
             matches!(edit, Edit::RemoveSection(_) | Edit::Section(_, SectionEdit::Metre(_)))
@@ -88,7 +88,7 @@ impl Engine {
             && bars_changed(&self.song, &song, self.present(now))
     }
 
-    /// The section that the run is in, and those to come.
+    /// The entry of the run that plays, and those to come.
     fn present(&self, now: Ns) -> &[Entry] {
         let Some(run) = self.transport.run() else { return &[] };
         &run.entries[index_at(&run.entries, run.timeline.tick_at(now))..]
@@ -104,7 +104,7 @@ impl Engine {
             return Err(Refused("nothing to undo".into()));
         };
         self.finish(now, &removed(&edits));
-        // What is held in them has changed the step.
+        // Ending their held notes has amended the step.
         let edits = self.history.newest().map_or(edits, <[Edit]>::to_vec);
         let mut undone = None;
         let before = self.write(|history, song| {
@@ -132,14 +132,14 @@ impl Engine {
         })?;
         self.follow(now, &before, &edits);
         self.say_turned("redone", redone, &before, &edits);
-        // A new track is armed, also when it is made anew.
+        // As when it was first added, the new track is armed.
         match edits.iter().rev().find_map(new_track) {
             Some(track) => self.arm(now, track),
             None => Ok(()),
         }
     }
 
-    /// Says what undo or redo did, and on which track where it was one.
+    /// Says what undo or redo did, and on which track if it was only one.
     fn say_turned(&mut self, what: &str, label: Option<Label>, before: &Song, edits: &[Edit]) {
         let Some(label) = label else { return };
         let name = |id| self.song.track(id).or_else(|| before.track(id)).map(|track| &track.name);
@@ -149,7 +149,7 @@ impl Engine {
         }
     }
 
-    /// Brings everything into line with a song that edits have changed.
+    /// Updates everything after edits have changed the song.
     fn follow(&mut self, now: Ns, before: &Song, edits: &[Edit]) {
         if *before == *self.song {
             return;
@@ -158,7 +158,7 @@ impl Engine {
         for &(letter, new) in &renames {
             self.rename(letter, new);
         }
-        // What the sections of a run or a position were called before.
+        // The letter that a section had before the edits.
         let old = |letter: Letter| {
             let was = |now, &(old, new): &(Letter, Letter)| if now == new { old } else { now };
             renames.iter().rev().fold(letter, was)
@@ -180,12 +180,12 @@ impl Engine {
             return;
         }
         if changed(self.present(now)) {
-            self.enter_anew(now);
+            self.restart_loop(now);
             return;
         }
         self.follow_tempo(now, before);
         self.compile();
-        // A track that plays nothing here is played by hand all the same.
+        // A track without notes here gets its settings at once, because the player may play it.
         self.set_up_changed(before, |engine, track| {
             !engine.performer.plays(engine.shown, track.id)
         });
@@ -194,7 +194,7 @@ impl Engine {
         self.refresh(now, Reach::From(Tick::MAX));
     }
 
-    /// The slots of changed tracks, and of those that share their controllers.
+    /// The slots of changed tracks, and of tracks that share a channel with them.
     pub(super) fn slots_reached(
         &mut self,
         before: &Song,
@@ -205,14 +205,14 @@ impl Engine {
         reached.into_iter().map(|track| self.performer.slot_of(track)).collect()
     }
 
-    /// Where the tempo under the loop has changed, it is in force at once.
+    /// If the tempo of the section that plays has changed, makes it take effect at once.
     fn follow_tempo(&mut self, now: Ns, before: &Song) {
         let letter = self.shown;
         let tempo = |song: &Song| song.section(letter).map(|section| section.tempo.clone());
         if tempo(before).is_some_and(|before| Some(before) != tempo(&self.song))
             && let Some(at) = self.tick_at(now.max(self.latest))
         {
-            // Never before what may have been sent already.
+            // A new tempo must not start before cues that may have been sent already.
             let at = at + Tick(1);
             self.retempo(at.max(self.transport.run().map_or(at, |run| run.start)));
         }
@@ -237,10 +237,9 @@ impl Engine {
         self.performer.rename(old, new);
     }
 
-    /// The bars under the loop have changed: it starts again from the top, at once. Before its
-    /// first tick it starts where it would have.
-    fn enter_anew(&mut self, now: Ns) {
-        // What may have been sent already is past.
+    /// Starts the loop from the top at once, because its bars have changed. In the count-in, bar one
+    /// stays where it was.
+    fn restart_loop(&mut self, now: Ns) {
         let Some(at) = self.tick_at(now.max(self.latest)) else { return };
         let Some(first) = self.song.sections.first().map(|section| section.letter) else { return };
         let letter = self.section(self.shown).map_or(first, |section| section.letter);
@@ -248,17 +247,17 @@ impl Engine {
         self.shown = letter;
         let Some(run) = self.transport.run_mut() else { return };
         let from = (at + Tick(1)).max(run.start).max(run.entries[0].at);
-        run.enter_anew(letter, from);
+        run.enter(letter, from);
         self.reroute(from);
         self.compile();
         self.retempo(from);
         let slots = self.all_slots();
         self.revise(now, &slots);
-        self.click_anew(now);
+        self.revise_clicks(now);
         self.say("the bars have changed: the loop starts from the top".into());
     }
 
-    /// Keeps armed and solo to what there is.
+    /// Drops tracks and passes that the song no longer has from the armed track and the solos.
     fn retain_ids(&mut self) {
         let song = Arc::clone(&self.song);
         self.armed.settle(&song);
@@ -267,13 +266,13 @@ impl Engine {
     }
 }
 
-/// Whether the bars of a section that is entered differ between two songs.
+/// Whether the bars of any of these sections differ between two songs.
 fn bars_changed(before: &Song, after: &Song, entries: &[Entry]) -> bool {
     let differs = |letter| metre_of(before, letter) != metre_of(after, letter);
     entries.iter().any(|entry| differs(entry.section))
 }
 
-/// The letter of a section, and the one that an edit gives it.
+/// The old and the new letter, if an edit renames a section.
 fn renamed(edit: &Edit) -> Option<(Letter, Letter)> {
     match edit {
         Edit::Section(letter, SectionEdit::Letter(new)) => Some((*letter, *new)),
@@ -281,12 +280,12 @@ fn renamed(edit: &Edit) -> Option<(Letter, Letter)> {
     }
 }
 
-/// The bars of a section; none where it is gone.
+/// The bars of a section; `None` if it is gone.
 fn metre_of(song: &Song, letter: Letter) -> Option<&MetreMap> {
     song.section(letter).map(|section| &section.metre)
 }
 
-/// The track that an edit makes.
+/// The track that an edit adds.
 fn new_track(edit: &Edit) -> Option<TrackId> {
     match edit {
         Edit::AddTrack { track, .. } => Some(track.id),
@@ -294,7 +293,7 @@ fn new_track(edit: &Edit) -> Option<TrackId> {
     }
 }
 
-/// The track that all of the edits are about, where it is one.
+/// The track that all of the edits are about; `None` if there are several.
 fn track_of(edits: &[Edit], before: &Song, after: &Song) -> Option<TrackId> {
     let pass = |id: &PassId| after.pass(*id).or_else(|| before.pass(*id)).map(|pass| pass.track);
     let of = |edit: &Edit| match edit {
@@ -309,7 +308,7 @@ fn track_of(edits: &[Edit], before: &Song, after: &Song) -> Option<TrackId> {
     edits.iter().all(|edit| of(edit) == Some(first)).then_some(first)
 }
 
-/// The passes that edits take out of a section.
+/// The passes that edits remove from a section.
 fn removed(edits: &[Edit]) -> Vec<PassId> {
     let of = |edit: &Edit| match edit {
         Edit::Section(_, SectionEdit::Remove(id) | SectionEdit::Replace(id, _)) => Some(*id),
@@ -353,7 +352,7 @@ fn changed_tracks(before: &Song, after: &Song) -> BTreeSet<TrackId> {
     changed
 }
 
-/// The tracks that play rolls in a section: what a roll is depends on the tempo.
+/// The tracks that may play rolls in a section: which strokes are a roll depends on the tempo.
 fn with_rolls(song: &Song, section: &Section) -> Vec<TrackId> {
     let rolls = |pass: &Pass| {
         let feel = pass.feel.or(song.track(pass.track).map(|track| track.feel));

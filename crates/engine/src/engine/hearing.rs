@@ -1,5 +1,5 @@
-//! What is played, as it comes: into the capture, to the round that is open or closed, and to the
-//! performer, which leaves a controller alone while the player's hand is on it.
+//! Passes each input on to the capture, to the open or closed round that it belongs to, and to the
+//! performer, which leaves a controller alone while the player moves it.
 
 use super::{Engine, Input};
 use crate::capture::News;
@@ -7,7 +7,7 @@ use crate::controls::Knob;
 use crate::{Message, Mode, Wire, feel};
 use chaconne_time::{Ns, Tempo, Tick};
 
-/// A bar of 4/4: for what comes when nothing runs any more.
+/// A bar of 4/4, for input that comes after a stop.
 const BAR: Tick = Tick(3840);
 
 impl Engine {
@@ -15,7 +15,7 @@ impl Engine {
     pub(super) fn played(&mut self, stamp: Ns, source: u8, input: Input) {
         let Some(at) = self.played_at(stamp, &input) else {
             if let Input::Heard(Wire::Message(message)) = input {
-                self.played.capture.message_at_rest(message);
+                self.played.capture.message_while_stopped(message);
             }
             return;
         };
@@ -58,10 +58,10 @@ impl Engine {
             News::Moved(number) => {
                 self.moved(number);
                 if self.played.held.gestures.contains_key(&number) {
-                    // It is of a pass that is there, not of the unfinished round.
+                    // It belongs to a finished pass, not to the unfinished round.
                     return;
                 }
-                // What it did before is planned: only from here on it is otherwise.
+                // Its earlier moves are planned already, so the change begins here.
                 (at, false)
             }
         };
@@ -90,7 +90,7 @@ impl Engine {
             return false;
         };
         let half = feel::half_step(&track.feel);
-        // The strokes of a roll at an edge go where the loudest of them belongs.
+        // The loudest stroke of a roll at an edge decides to which round all of them belong.
         let tempo = self.transport.run().map_or(Tempo::DEFAULT, |run| run.timeline.tempo_at(at));
         let near = tempo.ticks_in(feel::ROLL_NANOS);
         let is_near = |edge: Tick| at - near < edge && edge < at + near;
@@ -99,7 +99,7 @@ impl Engine {
         struck && (take.open.begins_bar(bar, at) || rolls)
     }
 
-    /// Says once in a round that it is full.
+    /// Says that the round is full, once for each round.
     fn say_full(&mut self) {
         if let Some(take) = self.recorder.current()
             && self.full != Some(take.pass)
@@ -109,13 +109,13 @@ impl Engine {
         }
     }
 
-    /// How long a bar is at a tick.
+    /// The length of the bar at a tick.
     pub(super) fn bar_at(&self, at: Tick) -> Tick {
         let section = self.visit(at).map(|visit| (visit.entry.at, visit.section));
         section.map_or(BAR, |(from, section)| section.metre.metre_at(at - from).bar())
     }
 
-    /// A controller the player moves is nobody else's until the seam.
+    /// Makes the song leave a controller that the player moves alone until the next seam.
     fn touched(&mut self, stamp: Ns, at: Tick, message: Message) {
         let Some((control, value)) = message.control() else { return };
         let (Some(channel), Some(armed)) = (message.channel(), self.armed.track()) else { return };
@@ -126,8 +126,8 @@ impl Engine {
         let slot = self.performer.slot_of(armed);
         let recorded = self.recorder.takes();
         if self.performer.touch(knob, value, seam, (slot, recorded)) {
-            let speakers = self.performer.speakers(&knob);
-            self.revise(stamp, &speakers);
+            let slots = self.performer.slots_moving(&knob);
+            self.revise(stamp, &slots);
         }
     }
 }

@@ -135,7 +135,7 @@ impl Engine {
         for note in self.played.capture.release_all(at) {
             self.released(note);
         }
-        for number in self.played.capture.let_go(at) {
+        for number in self.played.capture.end_gestures(at) {
             self.moved(number);
         }
         self.settle(now);

@@ -1,8 +1,8 @@
-//! Ids of new tracks and passes: none is given twice, however many are undone.
+//! Ids of new tracks and passes. No id is used twice, even after undo.
 //!
-//! The engine gives ids to the tracks it adds and the passes it records. Edits bring their own,
-//! typed or imported; whoever made them knew only the song, not the id that the unfinished round
-//! has been promised. So the round takes another one, and the count goes on after what came.
+//! The engine gives ids to the tracks it adds and the passes it records. Edits from outside bring their
+//! own ids, and their author could not know the id of the unfinished round. So if an edit uses that id,
+//! the round gets another one.
 
 use super::Engine;
 use chaconne_song::{Commit, Edit, Ids, PassId, Song, TrackId};
@@ -29,7 +29,7 @@ impl Engine {
         }
     }
 
-    /// Leaves to a commit the ids it brings along.
+    /// Reserves the ids that a commit brings along.
     pub(super) fn leave_ids(&mut self, now: Ns, commit: &Commit) {
         let new: Vec<u32> = commit.edits.iter().flat_map(Edit::new_ids).collect();
         new.iter().for_each(|&id| self.ids.take(id));

@@ -1,4 +1,4 @@
-//! Keep what I played: a pass of what was played without recording.
+//! *Keep what I played*: a pass of what was played without recording.
 
 use super::open_round::Open;
 use super::recording::{Reach, Take, round_at};
@@ -9,13 +9,13 @@ use chaconne_song::{Label, Track};
 use chaconne_time::{Ns, Span, Tick};
 use std::sync::Arc;
 
-/// How much of what was played is kept for it, in rounds.
+/// How many complete rounds of what was played can still be kept.
 const ROUNDS_KEPT: i64 = 3;
 
 impl Engine {
-    /// Makes a pass of what was played and is in no pass: the newest complete round that has
-    /// notes, else what there is of the current one. After a stop it is the rounds before it;
-    /// after a change of section, or of its bars, those of the one before, too.
+    /// Makes a pass of what was played and is in no pass: of the newest complete round with notes, else
+    /// of the current round so far. After a stop the last rounds before it count. Rounds of the section
+    /// before count too, if there are not enough in this one.
     pub(super) fn keep(&mut self, now: Ns) -> Result<(), Refused> {
         let rolls = self.transport.rolls();
         let nothing = || {
@@ -43,13 +43,13 @@ impl Engine {
                 first: true,
                 punch: Span::new(from, end),
                 mode: Mode::Layer,
-                anew: true,
+                with_discarded: true,
             };
             let draft = self.draft(&take, &track, &section, round);
             if draft.pass.notes().is_empty() {
                 continue;
             }
-            // From the next round on: the present one, where that was complete already.
+            // It sounds from the next round on: if its own round is complete, from the present one.
             let present = round_at(from, length, at);
             let unfinished = present == from && at < entry.until;
             let next = if unfinished { from + length } else { present };
@@ -57,7 +57,7 @@ impl Engine {
             if self.lay(now, &take, round, draft, Vec::new(), Label::KeepPlayed) {
                 self.revise_track(now, armed);
             }
-            // What is kept is of the unfinished round no longer.
+            // What is kept no longer belongs to the unfinished round.
             self.refresh(now, Reach::All);
             return Ok(());
         }
@@ -104,7 +104,7 @@ impl Engine {
         }
     }
 
-    /// From where on what was played must be kept.
+    /// The tick from which on the capture must be stored.
     pub(super) fn capture_horizon(&self, at: Tick) -> Tick {
         let length = self.section(self.shown).map_or(Tick::ZERO, |section| section.length());
         let longest = self.song.tracks.iter().filter_map(|track| track.pass_length).max();

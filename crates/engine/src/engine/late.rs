@@ -67,7 +67,7 @@ impl Engine {
             for note in self.played.capture.release_all(past.at) {
                 self.released(note);
             }
-            for number in self.played.capture.let_go(past.at) {
+            for number in self.played.capture.end_gestures(past.at) {
                 self.moved(number);
             }
             self.settle(now);

@@ -1,7 +1,7 @@
-//! A foot may come late: record, next and stop within a beat after a seam count for that seam.
+//! Record off and jumps that come late: within a beat after a seam they count for that seam.
 //!
-//! In: where the foot came. Out: the take closed at the seam just past, with nothing left out that was
-//! played around it; or the take in the section that was entered there.
+//! In: the tick of the command. Out: the take closed at the seam just past, with everything that was
+//! played around it; or, after a jump, the take moved to the section that was entered there.
 
 use super::Engine;
 use super::late::Closed;
@@ -12,9 +12,9 @@ use chaconne_song::{Label, Letter};
 use chaconne_time::{Ns, Span, Tick};
 
 impl Engine {
-    /// A late foot ends the take at the seam just past. What was played early for the round that now
-    /// does not come is in the round that ends; what was played since is a round of its own, on top
-    /// of it.
+    /// Ends the take at the seam just past. Notes that were played early for the next round, which now
+    /// does not follow, are in the round that ends. What was played since the seam becomes a pass of
+    /// its own, on top.
     pub(super) fn close_late(&mut self, now: Ns, seam: Tick, at: Tick) {
         let Some((take, track, section)) = self.take_frame() else { return };
         if seam > take.round {
@@ -34,11 +34,11 @@ impl Engine {
             first: false,
             punch: Span::new(seam, at),
             mode: Mode::Layer,
-            anew: false,
+            with_discarded: false,
         };
         let draft = self.draft(&take, &track, &section, round);
         let laid = !draft.pass.notes().is_empty();
-        // What comes late for it belongs there, too.
+        // Late input may still belong to this pass.
         let ending = Ending { sounds: seam + take.length, origin: None };
         self.remember(Closed { take: take.clone(), round, ending, laid, late: None });
         if laid {
@@ -47,7 +47,7 @@ impl Engine {
         }
     }
 
-    /// The round that was closed at a seam takes in what was played half a step before it.
+    /// Gives the round that was closed at a seam what was played within half a step before it.
     fn take_in_early(&mut self, now: Ns, seam: Tick, half: Tick) {
         let ended = |closed: &&mut Closed| closed.round.high == seam - half;
         if let Some(closed) = self.played.closed.iter_mut().rev().find(ended) {
@@ -56,9 +56,10 @@ impl Engine {
         }
     }
 
-    /// Makes the take follow a jump. At a seam to come, its round ends there at the latest. At a seam
-    /// already past, the round has ended, and the notes since then belong to the section entered.
-    pub(super) fn take_follows(&mut self, now: Ns, at: Tick, seam: Tick, letter: Letter) {
+    /// Makes the take follow a jump. If the seam is still to come, its round ends there at the latest.
+    /// If the seam is past, the round has ended there, and the notes since then belong to the section
+    /// entered.
+    pub(super) fn take_follows_jump(&mut self, now: Ns, at: Tick, seam: Tick, letter: Letter) {
         if seam <= at && self.recorder.current().is_some_and(|take| take.start < seam) {
             self.end_at_seam(now, seam);
         }
@@ -81,8 +82,8 @@ impl Engine {
         self.refresh(now, Reach::All);
     }
 
-    /// The seam for which a foot is late: the section's top or the start of the recorded round,
-    /// whichever was last, if that is less than a beat ago.
+    /// The seam for which a command at `at` is late: the section's top or the start of the recorded
+    /// round, whichever is later, if that is less than a beat ago.
     pub(super) fn late_for(&self, round: Tick, at: Tick) -> Option<Tick> {
         let visit = self.visit(at)?;
         let seam = visit.round(at).start.max(round);
@@ -90,7 +91,7 @@ impl Engine {
         (seam <= at && at - seam < beat).then_some(seam)
     }
 
-    /// Closes the round at a seam that the take did not expect, if the round started before it.
+    /// Closes the round at a seam that came before its end, if the round started before the seam.
     fn end_at_seam(&mut self, now: Ns, seam: Tick) {
         let Some(take) = self.recorder.current().cloned().filter(|take| take.round < seam) else {
             return;

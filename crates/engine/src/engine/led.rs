@@ -1,57 +1,58 @@
-//! Following another's clock: the transport is the master's, and the timeline is steered along
-//! its pulses.
+//! Following another device's clock, the leader's: it starts and stops the transport, and the tempo
+//! follows its pulses.
 //!
-//! In: [`Lead`]s, already counted and evened out. Out: runs that begin and end with the master,
-//! and tempi that bring the timeline onto the master's line within about half a beat. The
-//! timeline never jumps and never goes back: a tempo is pushed just ahead of the present, so
-//! that what was stamped before keeps its tick, and what is queued moves with it.
+//! In: [`Lead`]s, already counted and smoothed. Out: runs that begin and end with the leader, and tempi
+//! that bring the timeline onto the leader's line within about half a beat. The timeline never jumps
+//! and never goes back: a new tempo starts just ahead of the present, so that past inputs keep their
+//! ticks and queued events move along.
 
 use super::position::{Parked, sixteenth};
 use super::{Engine, Refused};
 use crate::lead::tempo_of;
-use crate::{Followed, Lead, Line, MasterClock, Message, OnLoss, Order, Route};
+use crate::{Followed, Lead, LeaderClock, Line, Message, OnLoss, Order, Route};
 use chaconne_time::{Ns, TICKS_PER_QUARTER, Tempo, Tick, pulse};
 
-/// How far ahead the timeline aims at the master's line: a quarter of a beat of four. It is
-/// reckoned anew at each pulse, so that of a difference a seventh is left after half a beat.
+/// How far ahead the timeline aims at the leader's line: a sixteenth. The aim is set again at each
+/// pulse, so a seventh of a difference is left after half a beat.
 const AIM: Tick = Tick(240);
 
 /// What is known of the clock that is followed.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Leader {
-    clock: MasterClock,
-    /// How long a quarter lasts there, nanoseconds.
+    clock: LeaderClock,
+    /// The length of its quarter in nanoseconds.
     quarter: Option<Ns>,
-    /// What its next start plays; the shown section where there is none.
+    /// What its next start plays; the section shown if `None`.
     pub route: Option<Route>,
 }
 
 impl Leader {
-    fn is_there(&self) -> bool {
-        matches!(self.clock, MasterClock::Locking | MasterClock::Locked)
+    /// Whether its pulses come.
+    fn is_present(&self) -> bool {
+        matches!(self.clock, LeaderClock::Locking | LeaderClock::Locked)
     }
 
     fn hear(&mut self, line: &Line) {
-        self.clock = if line.locked { MasterClock::Locked } else { MasterClock::Locking };
+        self.clock = if line.locked { LeaderClock::Locked } else { LeaderClock::Locking };
         self.quarter = Some(line.quarter);
     }
 }
 
 impl Engine {
-    /// Takes what the followed clock says; `now` is the present moment. Nothing happens where
-    /// the engine was not set up to follow.
+    /// Takes news from the clock that is followed; `now` is the present moment. Does nothing if the
+    /// engine was not set up to follow a clock.
     pub fn lead(&mut self, now: Ns, lead: Lead) {
         let Some(leader) = &mut self.leader else { return };
         match lead {
             Lead::Idle(line) => {
-                let was_lost = leader.clock == MasterClock::Lost;
+                let was_lost = leader.clock == LeaderClock::Lost;
                 leader.hear(&line);
                 if was_lost {
                     self.say(format!("{} is back: it can be started there", self.leader_name()));
                 }
             }
             Lead::Pulse(line) => {
-                let was_lost = leader.clock == MasterClock::Lost;
+                let was_lost = leader.clock == LeaderClock::Lost;
                 leader.hear(&line);
                 if self.transport.run().is_some_and(|run| run.led) {
                     self.steer(now, &line);
@@ -62,8 +63,8 @@ impl Engine {
                     self.say(format!("{} is back: it can be started there", self.leader_name()));
                 }
             }
-            Lead::Roll { pulse, ns, quarter } => self.roll_led(pulse, ns, quarter),
-            Lead::Locate { pulse } => self.locate_led(pulse),
+            Lead::Roll { pulse, ns, quarter } => self.roll_with_leader(pulse, ns, quarter),
+            Lead::Locate { pulse } => self.locate_with_leader(pulse),
             Lead::Stop { ns } => {
                 if self.transport.run().is_some_and(|run| run.led) {
                     self.catch_up(ns);
@@ -74,79 +75,78 @@ impl Engine {
             }
             Lead::Lost => self.lose_leader(now),
         }
-        self.recorders_follow(now);
+        self.recorders_update(now);
     }
 
-    /// After a stop by hand: what was last said, that it goes on, is no longer so.
-    pub(super) fn tell_still_lost(&mut self) {
-        if self.leader.as_ref().is_some_and(|leader| leader.clock == MasterClock::Lost) {
+    /// After a stop by hand while the leader is lost: replaces the sentence that it is going on.
+    pub(super) fn say_still_lost(&mut self) {
+        if self.leader.as_ref().is_some_and(|leader| leader.clock == LeaderClock::Lost) {
             self.say(format!("stopped; {} is still lost", self.leader_name()));
         }
     }
 
-    /// After a start by hand: that one can be made, as was said when the clock was lost, is no news
-    /// any more.
-    pub(super) fn tell_alone(&mut self) {
-        if self.leader.as_ref().is_some_and(|leader| leader.clock == MasterClock::Lost) {
+    /// After a start by hand while the leader is lost: replaces the sentence that says to start here.
+    pub(super) fn say_own_tempo(&mut self) {
+        if self.leader.as_ref().is_some_and(|leader| leader.clock == LeaderClock::Lost) {
             let name = self.leader_name();
             self.say(format!("{name} is still lost: going at the song's own tempo"));
         }
     }
 
-    /// What the clock that is followed is called in a sentence.
+    /// The clock that is followed, as a phrase for a sentence.
     pub(super) fn leader_name(&self) -> String {
         let name = self.config.follow.as_ref().map_or("", |follow| &follow.name);
         format!("the clock of '{name}'")
     }
 
-    /// Refuses what is the master's to do while its clock is there.
-    pub(super) fn not_led(&self) -> Result<(), Refused> {
-        if self.leader.as_ref().is_some_and(Leader::is_there) {
+    /// Refuses a start by hand while the leader's pulses come: the leader starts the transport.
+    pub(super) fn refuse_if_led(&self) -> Result<(), Refused> {
+        if self.leader.as_ref().is_some_and(Leader::is_present) {
             return Err(Refused(format!("{} leads: start it there", self.leader_name())));
         }
         Ok(())
     }
 
-    /// Record on: where a clock is followed and nothing rolls, with the master's start.
-    pub(super) fn record_when_due(&mut self, now: Ns) -> Result<(), Refused> {
+    /// Starts recording; while stopped and following a clock, waits for the leader's start.
+    pub(super) fn start_recording(&mut self, now: Ns) -> Result<(), Refused> {
         let waits = !self.transport.rolls() && self.armed.track().is_some();
         let name = self.leader_name();
         match &self.leader {
-            Some(leader) if waits && leader.clock != MasterClock::Lost => {
+            Some(leader) if waits && leader.clock != LeaderClock::Lost => {
                 self.recorder.wait();
                 self.say(format!("recording begins with the start of {name}"));
                 Ok(())
             }
             _ => {
-                let stood = !self.transport.rolls();
+                let was_stopped = !self.transport.rolls();
                 self.record_on(now)?;
-                if stood {
-                    self.tell_alone();
+                if was_stopped {
+                    self.say_own_tempo();
                 }
                 Ok(())
             }
         }
     }
 
-    /// Record off, also before it has begun.
-    pub(super) fn record_no_more(&mut self, now: Ns) -> Result<(), Refused> {
-        self.wait_no_more();
+    /// Stops recording, even if it has not begun yet.
+    pub(super) fn stop_recording(&mut self, now: Ns) -> Result<(), Refused> {
+        self.stop_waiting();
         self.record_off(now)
     }
 
-    /// Recording does not wait for a start any more.
-    pub(super) fn wait_no_more(&mut self) {
+    /// No longer begins to record at the leader's start.
+    pub(super) fn stop_waiting(&mut self) {
         if self.recorder.waits() {
             self.recorder.end();
         }
     }
 
-    /// Recording that waited for a start begins.
+    /// Begins to record if recording waited for this start.
     pub(super) fn record_if_waiting(&mut self, now: Ns) -> Result<(), Refused> {
         if !self.record_waits() {
             return Ok(());
         }
-        self.wait_no_more();
+        self.stop_waiting();
         self.record_on(now)
     }
 
@@ -154,8 +154,8 @@ impl Engine {
         self.recorder.waits()
     }
 
-    /// The master's tempo, to a tenth of a beat a minute, where the transport goes by it.
-    pub(super) fn tempo_led(&self) -> Option<Tempo> {
+    /// The leader's tempo to a tenth of a quarter note per minute, if it sets the transport's.
+    pub(super) fn leader_tempo(&self) -> Option<Tempo> {
         let quarter = self.leader.as_ref()?.quarter.filter(|_| self.is_led())?;
         let tenths = (tempo_of(quarter).milli_bpm() + 50) / 100;
         Some(Tempo::from_milli_bpm(tenths * 100).unwrap_or(tempo_of(quarter)))
@@ -165,7 +165,7 @@ impl Engine {
         self.transport.run().is_some_and(|run| run.led)
     }
 
-    /// What the status tells of the clock that is followed.
+    /// The clock that is followed, for the status.
     pub(super) fn followed(&self) -> Option<Followed> {
         let (follow, leader) = (self.config.follow.as_ref()?, self.leader.as_ref()?);
         Some(Followed {
@@ -177,11 +177,11 @@ impl Engine {
         })
     }
 
-    /// Rolls from a pulse that fell at `ns`.
-    fn roll_led(&mut self, pulse: i64, ns: Ns, quarter: Option<Ns>) {
+    /// Starts with the leader, from a pulse that fell at `ns`.
+    fn roll_with_leader(&mut self, pulse: i64, ns: Ns, quarter: Option<Ns>) {
         if self.transport.rolls() {
-            // A start while it rolls begins again; what was recorded so far is kept, and recording goes
-            // on from the new beginning.
+            // A start while rolling starts over: what was recorded so far is kept, and recording goes
+            // on from the new start.
             let records = self.recorder.takes();
             self.catch_up(ns);
             let _ = self.record_off(ns);
@@ -190,15 +190,16 @@ impl Engine {
                 self.recorder.wait();
             }
         }
-        let parked = Parked { at: pulse::tick_of(pulse.max(0)), entries: self.route_led().entries };
+        let entries = self.leader_route().entries;
+        let parked = Parked { at: pulse::tick_of(pulse.max(0)), entries };
         let departure = match self.departure(parked, ns) {
             Ok(departure) => departure,
             Err(refused) => return self.say(refused.0),
         };
         if let Some(leader) = &mut self.leader {
             leader.quarter = quarter.or(leader.quarter);
-            if !leader.is_there() {
-                leader.clock = MasterClock::Locking;
+            if !leader.is_present() {
+                leader.clock = LeaderClock::Locking;
             }
         }
         let start = departure.start;
@@ -212,8 +213,8 @@ impl Engine {
         }
     }
 
-    /// What the master's start plays.
-    fn route_led(&self) -> Route {
+    /// What the leader's start plays.
+    fn leader_route(&self) -> Route {
         let route = self.leader.as_ref().and_then(|leader| leader.route.clone());
         let route = route.filter(|route| {
             route.entries.iter().all(|entry| self.section(entry.section).is_some())
@@ -221,22 +222,22 @@ impl Engine {
         route.unwrap_or_else(|| Route::open(self.shown))
     }
 
-    /// The master has taken a position while stopped.
-    fn locate_led(&mut self, pulse: i64) {
+    /// Goes with the leader to a position while stopped.
+    fn locate_with_leader(&mut self, pulse: i64) {
         if !self.transport.rolls() {
-            let (at, entries) = (sixteenth(pulse::tick_of(pulse)), self.route_led().entries);
+            let (at, entries) = (sixteenth(pulse::tick_of(pulse)), self.leader_route().entries);
             self.park((at > Tick::ZERO).then_some(Parked { at, entries }));
             self.recorders_locate();
         }
     }
 
-    /// No pulse comes any more: keeps the last tempo, or stops, and says which.
+    /// The leader is lost: keeps the last tempo, or stops, and says which.
     fn lose_leader(&mut self, now: Ns) {
         let Some(leader) = &mut self.leader else { return };
-        leader.clock = MasterClock::Lost;
+        leader.clock = LeaderClock::Lost;
         let quarter = leader.quarter;
         if !self.transport.rolls() {
-            return self.tell_lost();
+            return self.say_lost();
         }
         if !self.is_led() {
             return;
@@ -250,16 +251,16 @@ impl Engine {
             }
             _ => {
                 if let Some(tempo) = tempo {
-                    self.bend(now, tempo);
+                    self.set_leader_tempo(now, tempo);
                 }
-                let bpm = self.tempo_led().map_or(String::new(), |tempo| format!(" at {tempo}"));
+                let bpm = self.leader_tempo().map_or(String::new(), |tempo| format!(" at {tempo}"));
                 self.say(format!("{name} is lost: going on{bpm}"));
             }
         }
     }
 
-    /// Says that no pulse comes any more while nothing rolls, and what a start does now.
-    fn tell_lost(&mut self) {
+    /// Says that the leader was lost while stopped, and what a start does now.
+    fn say_lost(&mut self) {
         let (name, waits) = (self.leader_name(), self.record_waits());
         let routed = self.leader.as_ref().is_some_and(|leader| leader.route.is_some());
         self.say(match (waits, routed) {
@@ -269,19 +270,19 @@ impl Engine {
         });
     }
 
-    /// Steers the timeline onto the master's line.
+    /// Steers the timeline onto the leader's line.
     fn steer(&mut self, now: Ns, line: &Line) {
         let Some(run) = self.transport.run() else { return };
         let at = self.next_tick(now);
         let span = line.ns_at(at + AIM) - run.timeline.ns_at(at);
         let quarter = i128::from(span) * i128::from(TICKS_PER_QUARTER) / i128::from(AIM.0);
-        // Twice or half the master's tempo is as much as is ever made up for.
+        // To catch up, the tempo is at most twice and at least half the leader's.
         let (least, most) = (i128::from(line.quarter / 2), i128::from(line.quarter * 2));
-        self.bend(now, tempo_of(quarter.clamp(least, most) as Ns));
+        self.set_leader_tempo(now, tempo_of(quarter.clamp(least, most) as Ns));
     }
 
-    /// From the next tick on the tempo is this.
-    fn bend(&mut self, now: Ns, tempo: Tempo) {
+    /// Sets the tempo from the next tick on.
+    fn set_leader_tempo(&mut self, now: Ns, tempo: Tempo) {
         let at = self.next_tick(now);
         let Some(run) = self.transport.run_mut() else { return };
         if run.timeline.tempo_at(at) != tempo {
@@ -290,7 +291,7 @@ impl Engine {
         }
     }
 
-    /// The first tick that is still to come.
+    /// The first tick whose cues cannot have been sent yet.
     fn next_tick(&self, now: Ns) -> Tick {
         let Some(run) = self.transport.run() else { return Tick::ZERO };
         (run.timeline.tick_at(now.max(self.latest)) + Tick(1)).max(run.start)

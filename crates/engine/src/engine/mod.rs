@@ -1,11 +1,15 @@
 //! The engine: songs, commands and played notes in, orders and status out.
 //!
-//! The caller owns the clock. Calls must come in this order in time: [`Engine::command`] with the
-//! moment it was made and [`Engine::input`] with the moment it was played, then [`Engine::poll`]
-//! with the present one, or with a moment so much before it as inputs may come late, at least
-//! every half look-ahead; then the orders are taken out with [`Engine::take_orders`]. A round is
-//! closed by the first poll after it, or by a command about passes, whichever is sooner.
-//! A simulated clock does as well as a real one, and gives the same orders.
+//! The caller owns the clock, which may be real or simulated; the orders are the same. In each turn it
+//! calls, in this order:
+//!
+//! 1. [`Engine::command`] with the moment of the command, and [`Engine::input`] with the moment at
+//!    which the input was played;
+//! 2. [`Engine::poll`] with the present moment, or earlier by as much as inputs may be late; at least
+//!    twice per look-ahead;
+//! 3. [`Engine::take_orders`].
+//!
+//! The first poll after the end of a round closes it, or a command about passes if that comes sooner.
 
 mod armed;
 mod changes;
@@ -47,7 +51,7 @@ use std::sync::Arc;
 /// How the click sounds: two keys of a percussion channel.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct ClickSound {
-    /// Where it goes.
+    /// The port it goes to.
     pub port: PortIx,
     /// The channel.
     pub channel: Channel,
@@ -71,26 +75,25 @@ impl Default for ClickSound {
 /// How an engine is set up.
 #[derive(Debug, Clone)]
 pub struct Config {
-    /// The names of the ports there are; the first serves tracks that name none of them.
+    /// The names of the ports. Tracks that name none of them play on the first.
     pub ports: Vec<String>,
-    /// The ports that get clock pulses, start and stop.
+    /// The ports that get clock pulses, Start, Stop and Continue.
     pub clock_ports: Vec<PortIx>,
-    /// The ports that get MIDI Time Code, and how many frames a second. The scheduler must know
-    /// them too: it makes the quarter frames.
+    /// The ports that get MIDI Time Code, and their frame rates. The scheduler must know them too,
+    /// because it generates the quarter frames.
     pub mtc_ports: Vec<(PortIx, FrameRate)>,
-    /// The ports that get MIDI Machine Control, and the frames in which it tells a place.
+    /// The ports that get MIDI Machine Control, and the frame rates of their positions.
     pub mmc_ports: Vec<(PortIx, FrameRate)>,
-    /// How far ahead of the clock the song is performed, nanoseconds.
+    /// How far ahead of the clock the song is performed, in nanoseconds.
     pub lookahead: Ns,
-    /// How long after the command the transport starts, nanoseconds: time for the first cues to
-    /// reach the scheduler before they are due.
+    /// How long after the command the transport starts, in nanoseconds, so that the first cues reach
+    /// the scheduler before they are due.
     pub lead: Ns,
-    /// How long before the start programs and controllers are sent, nanoseconds; no longer than
-    /// the lead.
+    /// How long before the start programs and controllers are sent, in nanoseconds; at most `lead`.
     pub set_up: Ns,
     /// How the click sounds.
     pub click: ClickSound,
-    /// The clock that is followed, where there is one.
+    /// The clock to follow, if any.
     pub follow: Option<Follow>,
 }
 
@@ -110,12 +113,12 @@ impl Default for Config {
     }
 }
 
-/// What an input brings.
+/// News from an input.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Input {
-    /// A message.
+    /// A message arrived.
     Heard(Wire<Vec<u8>>),
-    /// Whoever played is gone (unplugged, closed, or silent after active sensing): what is held is
+    /// The input is gone (unplugged, closed, or silent after active sensing), so the keys it held are
     /// released.
     Lost,
 }
@@ -126,7 +129,7 @@ impl From<Message> for Input {
     }
 }
 
-/// Where played notes are passed through to.
+/// Where through-played notes go.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct LiveTarget {
     /// The armed track's port.
@@ -135,7 +138,7 @@ pub struct LiveTarget {
     pub channel: Option<Channel>,
 }
 
-/// Why a command was refused, in one sentence. Nothing has changed.
+/// Why a command was refused, in one sentence. A refused command changes nothing.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error("{0}")]
 pub struct Refused(pub String);
@@ -161,22 +164,22 @@ pub struct Engine {
     played: Played,
     /// What is known of the clock that is followed.
     leader: Option<Leader>,
-    /// The section that plays, or would.
+    /// The section that plays; while stopped, the one that would play.
     shown: Letter,
     armed: Armed,
     mode: Mode,
     rounds: Rounds,
     click: Click,
     count_in: u8,
-    /// The pass whose round was full last.
+    /// The unfinished pass for which the user was last told that its round is full.
     full: Option<PassId>,
-    /// How many rounds undo has thrown away.
+    /// How many unfinished rounds undo has discarded.
     discards: u32,
     epochs: BTreeMap<Slot, u32>,
     orders: VecDeque<Order>,
     taps: Vec<Ns>,
     said: (u64, String),
-    /// The latest moment heard of: what was due by then may have been sent.
+    /// The latest moment of any call. Cues that were due by then may have been sent.
     latest: Ns,
 }
 
@@ -215,12 +218,12 @@ impl Engine {
         engine
     }
 
-    /// The song as it stands, without the unfinished round.
+    /// The song, without the unfinished round.
     pub fn song(&self) -> &Arc<Song> {
         &self.song
     }
 
-    /// Goes up by one at each change of the song.
+    /// The number of changes of the song so far.
     pub fn revision(&self) -> u64 {
         self.revision
     }
@@ -230,7 +233,7 @@ impl Engine {
         self.orders.drain(..)
     }
 
-    /// Where played notes are to be passed through to.
+    /// Where through-played notes go; `None` if no track is armed.
     pub fn live_target(&self) -> Option<LiveTarget> {
         let track = self.song.track(self.armed.track()?)?;
         Some(LiveTarget { port: self.port_of(track), channel: track.channel })
@@ -241,28 +244,28 @@ impl Engine {
         PortIx(place.unwrap_or(0) as u8)
     }
 
-    /// Does what is asked. A refusal is also shown in the status.
+    /// Obeys a command. A refusal is also shown in the status.
     pub fn command(&mut self, now: Ns, command: Command) -> Result<(), Refused> {
         if command.is_about_passes() {
             self.catch_up(now);
         } else {
-            self.keep_up(now);
+            self.catch_up_leaving_round_open(now);
         }
         self.bring_up_all(now);
         let done = self.obey(now, command);
-        self.recorders_follow(now);
-        self.tell(done)
+        self.recorders_update(now);
+        self.report(done)
     }
 
-    /// A tap that was made at `at`, a little before `now`, when it is heard of: the taps' distance
-    /// tells the tempo, which holds from `now` on. A refusal is also shown in the status.
+    /// A tap that was made at `at`, a little before the present moment `now`. The distance between taps
+    /// sets the tempo from `now` on. A refusal is also shown in the status.
     pub fn tapped(&mut self, now: Ns, at: Ns) -> Result<(), Refused> {
-        self.keep_up(now);
+        self.catch_up_leaving_round_open(now);
         let done = self.tap(now, at);
-        self.tell(done)
+        self.report(done)
     }
 
-    fn tell(&mut self, done: Result<(), Refused>) -> Result<(), Refused> {
+    fn report(&mut self, done: Result<(), Refused>) -> Result<(), Refused> {
         if let Err(refused) = &done {
             self.say(refused.0.clone());
         }
@@ -280,8 +283,8 @@ impl Engine {
             Command::LocateBars(bars) => self.locate_bars(bars),
             Command::CountIn(bars) => self.set_count_in(bars),
             Command::Click(click) => self.set_click(now, click),
-            Command::Record(true) => self.record_when_due(now),
-            Command::Record(false) => self.record_no_more(now),
+            Command::Record(true) => self.start_recording(now),
+            Command::Record(false) => self.stop_recording(now),
             Command::Mode(mode) => self.set_mode(now, mode),
             Command::Rounds(rounds) => self.set_rounds(rounds),
             Command::Keep => self.keep(now),
@@ -317,24 +320,22 @@ impl Engine {
         }
     }
 
-    /// How many notes, moves and messages recording has looked at so far: its work, which does not
-    /// depend on the machine.
+    /// How many notes, moves and messages recording has looked at so far. This measures its work
+    /// whatever the speed of the machine.
     pub fn work(&self) -> u64 {
         self.played.capture.work()
     }
 
-    /// Takes what an input brought at the moment it was stamped. `source` tells inputs apart.
-    /// Inputs may be slower than others, so this closes no round: what was played before a seam
-    /// and is brought after something that was played behind it is still in its round.
+    /// Takes news from the input `source`, played at the moment `stamp`. This closes no round, because
+    /// another input may be slower and still bring something that was played before the seam.
     pub fn input(&mut self, stamp: Ns, source: u8, input: Input) {
         self.latest = self.latest.max(stamp);
         self.played(stamp, source, input);
     }
 
-    /// Performs so much further ahead than before, and starts so much later after a command, in
-    /// nanoseconds; less where it is negative. For a scheduler that needs its orders earlier than
-    /// it did.
-    pub fn be_earlier(&mut self, more: Ns) {
+    /// Performs `more` nanoseconds further ahead, and starts that much later after a command; less if
+    /// negative. For a scheduler that needs its orders earlier than before.
+    pub fn perform_earlier(&mut self, more: Ns) {
         let Config { lookahead, lead, .. } = &mut self.config;
         *lookahead = lookahead.saturating_add(more).max(0);
         *lead = lead.saturating_add(more).max(0);
@@ -344,7 +345,7 @@ impl Engine {
     pub fn poll(&mut self, now: Ns) {
         self.catch_up(now);
         self.settle_as_it_goes(now);
-        self.recorders_follow(now);
+        self.recorders_update(now);
         if let Some(until) = self.horizon(now) {
             self.bring_up(now, until);
         }
@@ -357,13 +358,13 @@ impl Engine {
         self.transport.run().map(|run| run.timeline.tick_at(now))
     }
 
-    /// The moment a transport tick falls, while the transport runs and as far as tempi are known.
+    /// The moment of a transport tick by the tempi known so far, while the transport runs.
     pub fn ns_at(&self, at: Tick) -> Option<Ns> {
         self.transport.run().map(|run| run.timeline.ns_at(at))
     }
 
-    /// The sections that the run has taken and will take, in order; the last may be open. Empty
-    /// while nothing runs.
+    /// The entries of the run, past and to come, in order; the last may have no end. Empty while the
+    /// transport is stopped.
     pub fn entries(&self) -> &[Entry] {
         self.transport.run().map_or(&[], |run| &run.entries)
     }

@@ -111,8 +111,9 @@ impl Engine {
         let high = if one { take.end } else { take.end - feel::half_step(&track.feel) };
         let punch = Span::new(take.start, if self.mode == Mode::Punch { take.end } else { now });
         let (length, off) = (take.length * rounds, Tick::MAX);
-        let (low, mode, anew, first) = (take.low, self.mode, false, take.start >= take.round);
-        Round { from: take.round, length, low, high, off, first, punch, mode, anew }
+        let (low, mode, with_discarded, first) =
+            (take.low, self.mode, false, take.start >= take.round);
+        Round { from: take.round, length, low, high, off, first, punch, mode, with_discarded }
     }
 
     /// Brings the unfinished round up to date if performing up to `until` reaches its new input, or if
@@ -249,9 +250,10 @@ impl Engine {
             Mode::Replace => {
                 let (low, high) = (take.end - feel::half_step(&track.feel), Tick::MAX);
                 let punch = Span::new(take.start, take.end);
-                let (from, off, mode, anew) = (take.end, Tick::MAX, self.mode, false);
+                let (from, off, mode, with_discarded) = (take.end, Tick::MAX, self.mode, false);
                 let first = false;
-                let round = Round { from, length, low, high, off, first, punch, mode, anew };
+                let round =
+                    Round { from, length, low, high, off, first, punch, mode, with_discarded };
                 self.draft(take, track, &section, round).pass.covers
             }
         };

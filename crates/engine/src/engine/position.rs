@@ -59,7 +59,7 @@ impl Engine {
         if self.transport.rolls() {
             return Err(Refused("a position can only be taken while stopped: stop first".into()));
         }
-        self.not_led()?;
+        self.refuse_if_led()?;
         let letter = self.shown;
         let missing = || Refused(format!("there is no section {letter}"));
         let length = self.section(letter).ok_or_else(missing)?.length();
@@ -117,13 +117,13 @@ impl Engine {
         if self.transport.rolls() {
             return Ok(());
         }
-        self.not_led()?;
+        self.refuse_if_led()?;
         let departure = self.departure(self.parked_or_top(), now + self.config.lead)?;
         self.tell_position();
         let start = departure.start;
         self.depart(departure);
         self.announce(start, Message::Continue);
-        self.tell_alone();
+        self.say_own_tempo();
         self.record_if_waiting(now)
     }
 

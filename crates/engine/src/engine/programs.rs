@@ -1,6 +1,6 @@
-//! What a track sounds like: its program, set or tried out.
+//! The program of a track: set in the song, or only auditioned.
 //!
-//! In: a track and a program, by command. Out: an edit that can be taken back, or no more than
+//! In: a track and a program, from a command. Out: an edit that can be undone; for an audition, only
 //! messages to its channel.
 
 use super::{Engine, Refused};
@@ -8,7 +8,7 @@ use crate::Order;
 use chaconne_song::{Label, Song, Track, TrackId, U7};
 use chaconne_time::Ns;
 
-/// What an instrument of General MIDI starts with: program 1 (General MIDI System Level 1).
+/// Program 1, with which a General MIDI instrument starts (General MIDI System Level 1).
 const FIRST: U7 = U7::low_bits(0);
 
 impl Engine {
@@ -27,11 +27,11 @@ impl Engine {
         let track = self.song.track(id).cloned().ok_or_else(missing)?;
         let program =
             program.or_else(|| self.performed(&track)).unwrap_or_else(|| self.program_for(&track));
-        self.choose(&track, program);
+        self.send_program(&track, program);
         Ok(())
     }
 
-    /// The tracks that no longer set a program leave their channels as they were found.
+    /// Resets the channels of tracks that no longer set a program, unless a pass has changed it.
     pub(super) fn give_up_programs(&mut self, before: &Song) {
         for was in &before.tracks {
             let Some(set) = was.program else { continue };
@@ -41,28 +41,29 @@ impl Engine {
             };
             let track = Track::clone(track);
             if self.performed(&track).is_some_and(|program| program != set) {
-                // A pass has the say.
+                // A pass has set another program.
                 continue;
             }
             let program = self.program_for(&track);
-            self.choose(&track, program);
-            self.performer.leave_program(&track, program);
+            self.send_program(&track, program);
+            self.performer.overrule_program(&track, program);
         }
     }
 
-    /// The program in force on a track's channel, where it is performed: a pass may have moved it.
+    /// The program that the performer last sent to a track's channel, if the track plays now. A pass
+    /// may have set it.
     fn performed(&self, track: &Track) -> Option<U7> {
         let performed = self.transport.rolls() && self.performer.plays(self.shown, track.id);
         self.performer.program_of(track).filter(|_| performed)
     }
 
-    fn choose(&mut self, track: &Track, program: U7) {
-        for (port, message) in self.performer.choose(track, program) {
+    fn send_program(&mut self, track: &Track, program: U7) {
+        for (port, message) in self.performer.program_change(track, program) {
             self.orders.push_back(Order::Now { port, message });
         }
     }
 
-    /// The program a track sets, or another one on its channel, or the first.
+    /// The program that a track sets; else that of another track on its channel; else program 1.
     fn program_for(&self, track: &Track) -> U7 {
         let shared = |other: &&std::sync::Arc<Track>| {
             (&other.port, other.channel) == (&track.port, track.channel)

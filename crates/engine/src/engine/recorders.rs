@@ -1,9 +1,8 @@
-//! What recorders are told that go by this transport: where it stands, that it rolls, records,
-//! stops.
+//! Time code and machine control, for recorders that follow this transport.
 //!
-//! In: the moments at which these change. Out: to the ports that get time code a full frame
-//! before a start, on locate and after a stop (the quarter frames are the scheduler's own); to
-//! those that get MIDI Machine Control its commands. What is told while nothing rolls goes out at once.
+//! In: starts, stops, locates, record on and record off. Out: for ports with MIDI Time Code, a full
+//! frame before a start, on a locate and after a stop (the scheduler generates the quarter frames); for
+//! ports with MIDI Machine Control, its commands. While the transport is stopped they go out at once.
 
 use super::Engine;
 use crate::time_code::{first_quarter, full_frame, time_code_at};
@@ -12,35 +11,34 @@ use chaconne_time::{Ns, Tick, TimeCode};
 use std::sync::Arc;
 
 impl Engine {
-    /// A stopped transport has gone to the position that is kept.
+    /// After a locate: sends the position of the stopped transport.
     pub(super) fn recorders_locate(&mut self) {
-        let Some(song) = self.standing_at() else { return };
-        self.tell_time_code(song);
+        let Some(song) = self.parked_time() else { return };
+        self.send_full_frame(song);
         self.control_locate(song);
     }
 
-    /// The transport has stopped, and that is ordered: time code tells where it stands now, which
-    /// is where it would go on. Machine control is told nothing more: a recorder stays where its
-    /// stop has brought it until it is located.
-    pub(super) fn recorders_stand(&mut self) {
-        if let Some(song) = self.standing_at() {
-            self.tell_time_code(song);
+    /// After a stop was ordered: sends the position from which playing would continue, as time code
+    /// only. By machine control a recorder stays where it stopped until the next locate.
+    pub(super) fn recorders_stopped(&mut self) {
+        if let Some(song) = self.parked_time() {
+            self.send_full_frame(song);
         }
     }
 
-    /// The musical time of the position that is kept, in nanoseconds since bar one.
-    fn standing_at(&self) -> Option<Ns> {
+    /// The musical time of the position that was kept, in nanoseconds since bar one.
+    fn parked_time(&self) -> Option<Ns> {
         Some(self.departure(self.parked_or_top(), 0).ok()?.song)
     }
 
-    fn tell_time_code(&mut self, song: Ns) {
+    fn send_full_frame(&mut self, song: Ns) {
         let ports = self.config.mtc_ports.iter();
         let cues = ports.map(|&(port, rate)| exclusive(port, full_frame(time_code_at(rate, song))));
         self.order(cues.collect());
     }
 
-    /// The transport is about to start from a musical time, in nanoseconds since bar one: time
-    /// code tells the frame it will begin with.
+    /// Before a start: sends the frame with which time code will begin. `song` is the musical time of
+    /// the start, in nanoseconds since bar one.
     pub(super) fn recorders_ready(&mut self, song: Ns) {
         let ports = self.config.mtc_ports.iter();
         let cues = ports.map(|&(port, rate)| {
@@ -51,32 +49,33 @@ impl Engine {
         self.control_locate(song);
     }
 
-    /// The transport rolls from a tick.
+    /// At a start: sends Play.
     pub(super) fn recorders_roll(&mut self, from: Tick) {
         self.control(from, MachineControl::Play);
     }
 
-    /// The transport is about to stop. It is told before that is ordered, as what is due already:
-    /// so it goes out too where the program ends with it.
+    /// Before a stop is ordered: sends Stop with a tick that is already due, so that it goes out even if
+    /// the program ends now.
     pub(super) fn recorders_stop(&mut self, now: Ns) {
         let Some(run) = self.transport.run_mut() else { return };
         let at = run.timeline.tick_at(now).max(run.start);
-        if std::mem::take(&mut run.told_recording) {
+        if std::mem::take(&mut run.strobed) {
             self.control(at, MachineControl::RecordExit);
         }
         self.control(at, MachineControl::Stop);
     }
 
-    /// Tells that recording has begun or ended since this was last asked. In a count-in it has
-    /// begun: what comes before bar one is on the tape.
-    pub(super) fn recorders_follow(&mut self, now: Ns) {
-        let begun = self.recorder.takes();
-        let Some(run) = self.transport.run_mut().filter(|run| run.told_recording != begun) else {
+    /// Sends a record strobe or a record exit if recording has begun or ended since the last one. A
+    /// take begins with its count-in, so the recorder has the count-in too.
+    pub(super) fn recorders_update(&mut self, now: Ns) {
+        let records = self.recorder.takes();
+        let Some(run) = self.transport.run_mut().filter(|run| run.strobed != records) else {
             return;
         };
         let at = run.timeline.tick_at(now).max(run.start);
-        run.told_recording = begun;
-        let command = if begun { MachineControl::RecordStrobe } else { MachineControl::RecordExit };
+        run.strobed = records;
+        let command =
+            if records { MachineControl::RecordStrobe } else { MachineControl::RecordExit };
         self.control(at, command);
     }
 

@@ -114,7 +114,7 @@ impl Engine {
         });
         self.played.capture.count_round(true);
         self.refresh(now, Reach::All);
-        self.click_anew(now);
+        self.revise_clicks(now);
         self.say_unheard(&track);
         Ok(())
     }
@@ -157,7 +157,7 @@ impl Engine {
             self.close_take(now, round + take.length, Off::Foot(at));
         }
         self.end_take(now);
-        self.click_anew(now);
+        self.revise_clicks(now);
         Ok(())
     }
 
@@ -278,7 +278,7 @@ impl Engine {
             first: take.start >= take.round,
             punch: Span::new(take.start, off),
             mode: self.mode,
-            anew: false,
+            with_discarded: false,
         };
         let one = self.rounds == Rounds::One;
         let left = self.stay(take.round).map_or(Tick::MAX, |(entry, _)| entry.until);

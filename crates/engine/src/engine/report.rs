@@ -1,4 +1,4 @@
-//! The status: what a front end is told.
+//! Creates the status for a front end.
 
 use super::Engine;
 use super::transport::Run;
@@ -7,7 +7,7 @@ use chaconne_song::Pass;
 use chaconne_time::{Metre, Ns, Place, Span, Tempo, Tick};
 use std::sync::Arc;
 
-/// Where the transport is in its section.
+/// The position of the transport in its section, and the tempo and metre there.
 struct Whereabouts {
     in_section: Tick,
     place: Place,
@@ -39,7 +39,7 @@ impl Engine {
                 (at, transport, run.entries.iter().find(|entry| entry.at > here))
             }
         };
-        // What plays now may be entered already and not be caught up with.
+        // The run may have entered a section since the last poll, so `shown` may be out of date.
         let letter = self.transport.run().map_or(self.shown, |run| run.entry(at).section);
         let here = self.whereabouts(at);
         Status {
@@ -72,14 +72,14 @@ impl Engine {
         }
     }
 
-    /// Where a tick of the run lies along its route.
+    /// The position of a tick along the route of the run.
     fn position(&self, at: Tick) -> Option<Position> {
         let run = self.transport.run()?;
         let span = Span::new(run.entries[0].at, run.end());
         self.walk().filter(|_| span.contains(at))?.position(at)
     }
 
-    /// Where a tick lies in its section: of the run, or from the position that is kept.
+    /// The position of a tick in its section, in the run or, while stopped, from the position kept.
     fn whereabouts(&self, at: Tick) -> Whereabouts {
         let parked = self.parked_or_top();
         let run = self.transport.run();
@@ -95,17 +95,17 @@ impl Engine {
             let place = walk.count_in_place(began, at).unwrap_or(START);
             return Whereabouts { in_section, place, round: 0, tempo: set, metre };
         }
-        let runs = |run: &Run| self.tempo_led().unwrap_or_else(|| run.timeline.tempo_at(at));
+        let runs = |run: &Run| self.leader_tempo().unwrap_or_else(|| run.timeline.tempo_at(at));
         let (round, tempo) = (round.index as u64, run.map_or(set, runs));
         Whereabouts { in_section: inside, place: map.place(inside), round, tempo, metre }
     }
 
-    /// The unfinished round, as it was last put together.
+    /// The unfinished round as last assembled.
     fn unfinished(&self) -> Option<&Arc<Pass>> {
         self.recorder.current()?.open.pass.as_ref()
     }
 
-    /// What undo would undo: the unfinished round first.
+    /// What undo would undo: the unfinished round, else the newest step.
     fn undo_label(&self) -> Option<Turn> {
         match self.unfinished() {
             Some(open) if !open.is_empty() => Some(Turn::UnfinishedRound),
@@ -113,7 +113,7 @@ impl Engine {
         }
     }
 
-    /// What redo would redo.
+    /// What redo would redo: a discarded round if it is its turn, else a step.
     fn redo_label(&self) -> Option<Turn> {
         match self.discarded() {
             Some(_) => Some(Turn::UnfinishedRound),

@@ -1,11 +1,11 @@
-//! Tracks that share a channel of a port share its controllers, so a change of one reaches the
-//! others: a pedal is down while any of them holds it, and one of them sends for all.
+//! Tracks that share a channel of a port share its controllers, so a change of one track affects the
+//! others: the pedal is down while any of them holds it, and one of them sends for all.
 
 use chaconne_song::{Song, Track, TrackId};
 use std::collections::BTreeSet;
 
-/// The changed tracks, and all that play on a port and channel where one of them plays, in the
-/// song before the change or after it. `is_one_port` compares the ports of two tracks.
+/// The changed tracks, and all tracks that share a port and channel with one of them, in the song
+/// before the change or after it. `is_one_port` compares the ports of two tracks.
 pub(super) fn reached(
     before: &Song,
     after: &Song,
@@ -13,7 +13,7 @@ pub(super) fn reached(
     is_one_port: impl Fn(&Track, &Track) -> bool,
 ) -> BTreeSet<TrackId> {
     let meets = |one: &Track, other: &Track| {
-        // A track without a channel plays on those of its notes, which may be any.
+        // A track without a channel plays on the channels of its notes, which may be any.
         let channel = one.channel.is_none() || other.channel.is_none();
         (channel || one.channel == other.channel) && is_one_port(one, other)
     };
@@ -36,7 +36,7 @@ mod tests {
     use std::sync::Arc;
 
     #[test]
-    fn a_change_reaches_who_shares_a_channel_now_or_did_before() {
+    fn a_change_reaches_the_tracks_that_share_a_channel_before_or_after_it() {
         let metre = MetreMap::new(1, Metre::common()).unwrap();
         let mut before = Song::new("shared", Section::new(Letter::A, metre, Tempo::DEFAULT));
         for (id, channel) in [(1, Some(1)), (2, Some(1)), (3, Some(2)), (4, Some(3)), (5, None)] {

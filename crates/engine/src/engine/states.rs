@@ -190,9 +190,9 @@ pub(super) struct Played {
 impl Played {
     /// Forgets everything: what follows is of another run, which starts at a tick. What pedals and
     /// wheels are doing goes on.
-    pub fn start_anew(&mut self, at: Tick) {
+    pub fn restart(&mut self, at: Tick) {
         let mut capture = std::mem::take(&mut self.capture);
-        capture.start_anew(at);
+        capture.restart(at);
         *self = Played { capture, ..Played::default() };
     }
 }

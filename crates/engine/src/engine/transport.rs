@@ -16,25 +16,25 @@ use std::sync::Arc;
 #[derive(Debug)]
 pub(super) struct Run {
     pub timeline: Timeline,
-    /// The sections taken and to come; the last one may be open.
+    /// The sections played and to come; the last one may have no end.
     pub entries: Vec<Entry>,
-    /// The tick at which it started: negative with a count-in.
+    /// The tick at which it started, negative with a count-in.
     pub start: Tick,
     /// Tempi before this tick are on the timeline.
     pub tempo_known: Tick,
-    /// Clicks and pulses before this tick are ordered.
+    /// Clicks and pulses before this tick were ordered.
     pub clicked: Tick,
-    /// Whether another clock sets the tempo, so that the song's own does not count.
+    /// Whether another clock sets the tempo in place of the song's own tempi.
     pub led: bool,
-    /// When each pass recorded in this run was made.
+    /// When each pass recorded in this run sounds.
     pub since: BTreeMap<PassId, Since>,
-    /// Whether recorders were told that it records.
-    pub told_recording: bool,
+    /// Whether recorders got a record strobe and no record exit since.
+    pub strobed: bool,
 }
 
 impl Run {
-    /// Drops what was to come after a tick and enters a section there.
-    pub fn enter_anew(&mut self, section: Letter, from: Tick) {
+    /// Enters a section at a tick, in place of everything planned from there on.
+    pub fn enter(&mut self, section: Letter, from: Tick) {
         self.since.clear();
         self.entries.retain(|entry| entry.at < from);
         if let Some(last) = self.entries.last_mut() {
@@ -48,7 +48,7 @@ impl Run {
         self.entries[index_at(&self.entries, at)]
     }
 
-    /// Where the route ends; [`Tick::MAX`] if it does not.
+    /// The tick at which the route ends; [`Tick::MAX`] if it has no end.
     pub fn end(&self) -> Tick {
         self.entries.last().map_or(Tick::ZERO, |entry| entry.until)
     }
@@ -57,20 +57,21 @@ impl Run {
 /// What a run starts with.
 #[derive(Debug)]
 pub(super) struct Departure {
-    /// The sections to be taken.
+    /// The sections to play.
     pub entries: Vec<Entry>,
-    /// The first tick, and when it falls.
+    /// The first tick.
     pub start: Tick,
+    /// When the first tick falls.
     pub ns: Ns,
     /// The tempo there.
     pub tempo: Tempo,
-    /// The musical time there, nanoseconds since bar one.
+    /// The musical time there, in nanoseconds since bar one.
     pub song: Ns,
-    /// Whether another's clock sets the tempo.
+    /// Whether another clock sets the tempo.
     pub led: bool,
 }
 
-/// How much of the past stays on the timeline, for inputs that come late, in ticks.
+/// How many past ticks stay on the timeline, for inputs that come late.
 const PAST: Tick = Tick(96_000);
 
 impl Engine {
@@ -78,12 +79,12 @@ impl Engine {
         self.song.section(letter)
     }
 
-    /// What lies along the run.
+    /// A walk along the run.
     pub(super) fn walk(&self) -> Option<Walk<'_>> {
         self.transport.run().map(|run| Walk::new(&self.song, &run.entries))
     }
 
-    /// The visit of the run that a tick lies in.
+    /// The visit of the run that contains a tick.
     pub(super) fn visit(&self, at: Tick) -> Option<Visit<'_>> {
         self.walk()?.visit_at(at)
     }
@@ -97,9 +98,9 @@ impl Engine {
         if self.transport.rolls() {
             return Ok(());
         }
-        self.not_led()?;
+        self.refuse_if_led()?;
         self.roll(now, Route::open(self.shown), false)?;
-        self.tell_alone();
+        self.say_own_tempo();
         self.record_if_waiting(now)
     }
 
@@ -140,28 +141,27 @@ impl Engine {
         self.orders.push_back(Order::Roll { at: start, ns, tempo, song });
         self.recorders_roll(start);
         let timeline = Timeline::new(start, ns, tempo);
-        let (since, told_recording) = (BTreeMap::new(), false);
+        let (since, strobed) = (BTreeMap::new(), false);
         let (tempo_known, clicked) = (start, start);
-        let run =
-            Run { timeline, entries, start, tempo_known, clicked, led, since, told_recording };
+        let run = Run { timeline, entries, start, tempo_known, clicked, led, since, strobed };
         self.shown = run.entry(start).section;
         self.transport.depart(run);
-        self.played.start_anew(start);
+        self.played.restart(start);
         self.performer.start(start);
         self.compile();
         self.reroute(start);
     }
 
     pub(super) fn stop(&mut self, now: Ns) -> Result<(), Refused> {
-        self.wait_no_more();
+        self.stop_waiting();
         if !self.transport.rolls() {
             return Ok(());
         }
         self.record_off(now)?;
         let parked = self.whereabouts_now(now);
         self.halt(now, parked);
-        self.recorders_stand();
-        self.tell_still_lost();
+        self.recorders_stopped();
+        self.say_still_lost();
         Ok(())
     }
 
@@ -180,7 +180,7 @@ impl Engine {
         self.park(parked);
     }
 
-    /// Closes what is over by `now`: rounds, and the run itself at the end of its route.
+    /// Closes the rounds that are over by `now`, and ends the run at the end of its route.
     pub(super) fn catch_up(&mut self, now: Ns) {
         self.latest = self.latest.max(now);
         let Some(run) = self.transport.run() else { return };
@@ -192,13 +192,13 @@ impl Engine {
         }
         if at >= end {
             self.halt(now, None);
-            self.recorders_stand();
+            self.recorders_stopped();
         }
     }
 
-    /// The same, but leaves a round that is over open for late input; changes made meanwhile are undone
-    /// before its pass.
-    pub(super) fn keep_up(&mut self, now: Ns) {
+    /// Like [`catch_up`](Self::catch_up), but leaves a round that is over open for late input. In the
+    /// order of undo, the round's pass will come before changes made meanwhile.
+    pub(super) fn catch_up_leaving_round_open(&mut self, now: Ns) {
         if !self.round_is_over(now) {
             return self.catch_up(now);
         }
@@ -209,7 +209,7 @@ impl Engine {
         }
     }
 
-    /// Whether a round has ended by then but is not closed.
+    /// Whether the round being recorded has ended by `now`.
     fn round_is_over(&self, now: Ns) -> bool {
         let (Some(take), Some(at)) = (self.recorder.current(), self.tick_at(now)) else {
             return false;
@@ -227,8 +227,8 @@ impl Engine {
         self.order(cues);
     }
 
-    /// Moves the programs and controllers of the start ahead of it, into the time of the lead, so that
-    /// no note waits for them. In a run that is led, the start is over by the time it is known.
+    /// Moves the cues that set up the instruments to just before the start, so that no note waits for
+    /// them. A run that is led has already started, so there is no time before it.
     fn set_up_first(&mut self, cues: &mut [Cue]) {
         let Some(run) = self.transport.run().filter(|run| !run.led) else { return };
         let time = self.config.set_up.min(self.config.lead).max(0) as u64;
@@ -257,7 +257,7 @@ impl Engine {
         }
     }
 
-    /// Hands cues on, in the epoch of their slot.
+    /// Orders cues, each in the present epoch of its slot.
     pub(super) fn order(&mut self, cues: Vec<Cue>) {
         for mut cue in cues {
             cue.epoch = self.epochs.get(&cue.slot).copied().unwrap_or(0);
@@ -265,14 +265,14 @@ impl Engine {
         }
     }
 
-    /// Gives the performer the sections to come; notes of new ones sound at `floor` at the earliest.
+    /// Gives the performer the entries of the run. In new ones nothing sounds before `floor`.
     pub(super) fn reroute(&mut self, floor: Tick) {
         if let Some(run) = self.transport.run() {
             self.performer.route(&run.entries, floor);
         }
     }
 
-    /// Plans the song as it stands, the unfinished round included.
+    /// Plans the song with the unfinished round.
     pub(super) fn compile(&mut self) {
         let Some(run) = self.transport.run() else { return };
         let letters: BTreeSet<Letter> = run.entries.iter().map(|entry| entry.section).collect();
@@ -296,7 +296,7 @@ impl Engine {
         self.performer.compile(&song, &mix, &letters);
     }
 
-    /// Performs some slots again from just after `now`, and after everything that may have been sent.
+    /// Performs some slots again, from the first tick whose cues cannot have been sent yet.
     pub(super) fn revise(&mut self, now: Ns, slots: &BTreeSet<Slot>) {
         let Some(run) = self.transport.run() else { return };
         let from = (run.timeline.tick_at(now.max(self.latest)) + Tick(1)).max(run.start);
@@ -308,20 +308,20 @@ impl Engine {
             for (voice, address) in self.performer.revise(slot, from, &mut cues) {
                 self.orders.push_back(Order::Keep { slot, voice, address });
             }
-            // Cues come before `Settle`, so that a voice struck while these orders were on their way
-            // is kept by its own cue.
+            // Cues come before `Settle`, so that the cue of a voice that was struck while these orders
+            // were on their way keeps it.
             self.order(cues);
             self.orders.push_back(Order::Settle { slot });
         }
     }
 
-    /// Every slot there is.
+    /// The slots of all tracks.
     pub(super) fn all_slots(&mut self) -> BTreeSet<Slot> {
         self.performer.planner().tracks_by_slot().into_keys().collect()
     }
 
-    /// Goes to another section at the next seam, or from the seam just past if the foot came within a
-    /// beat of it.
+    /// Goes to another section at the next seam, or at the seam just past if that is less than a beat
+    /// ago.
     pub(super) fn jump(&mut self, now: Ns, letter: Letter) -> Result<(), Refused> {
         if self.section(letter).is_none() {
             return Err(Refused(format!("there is no section {letter}")));
@@ -331,7 +331,7 @@ impl Engine {
             self.transport.park(None);
             return Ok(());
         };
-        // In the count-in, the seam is the end of the first round.
+        // In the count-in, the next seam is the end of the first round.
         let at = run.timeline.tick_at(now).max(run.entries[0].at);
         let first = run.entries[0].at;
         let Some(visit) = self.visit(at) else { return Ok(()) };
@@ -340,7 +340,7 @@ impl Engine {
         let stays = letter == entry.section;
         run.entries.retain(|planned| planned.at <= at);
         if seam == entry.at && !stays {
-            // The late foot means another section than the one just entered.
+            // The command came late: it replaces the section just entered.
             run.entries.pop();
         }
         if let Some(last) = run.entries.last_mut() {
@@ -356,21 +356,21 @@ impl Engine {
         Ok(())
     }
 
-    /// Adapts the recording, the tempo and the queued cues to a jump.
+    /// Makes the take, the tempo and the queued cues follow a jump.
     fn follow_jump(&mut self, now: Ns, at: Tick, seam: Tick, letter: Letter) {
         self.reroute(at + Tick(1));
         if seam <= at {
             self.shown = letter;
             self.retempo(at + Tick(1));
         }
-        self.take_follows(now, at, seam, letter);
+        self.take_follows_jump(now, at, seam, letter);
         self.compile();
         let slots = self.all_slots();
         self.revise(now, &slots);
-        self.click_anew(now);
+        self.revise_clicks(now);
     }
 
-    /// Tells the scheduler the tempo in force at `at`, and forgets later ones.
+    /// Orders the tempo in force at `at`, which cancels later tempi.
     pub(super) fn retempo(&mut self, at: Tick) {
         let Some(run) = self.transport.run_mut().filter(|run| !run.led) else { return };
         let Some(tempo) = Walk::new(&self.song, &run.entries).tempo_at(at) else { return };
@@ -379,7 +379,7 @@ impl Engine {
         self.orders.push_back(Order::Tempo { at, tempo });
     }
 
-    /// Sets the tempo where the section now is; its other tempi move in proportion.
+    /// Sets the tempo at the section's current position; its other tempi change in proportion.
     pub(super) fn set_tempo(&mut self, now: Ns, label: Label, tempo: Tempo) -> Result<(), Refused> {
         if self.transport.run().is_some_and(|run| run.led) {
             let name = self.leader_name();
@@ -392,8 +392,8 @@ impl Engine {
         self.commit(now, Commit::new(label, vec![edit]), How::Run)
     }
 
-    /// Sets the tempo so many whole beats per minute faster than the song has it here. What plays
-    /// may be a moment behind that.
+    /// Changes the tempo by whole beats per minute, from the song's tempo at the current position. The
+    /// tempo that plays may lag a moment behind the song's.
     pub(super) fn step_tempo(&mut self, now: Ns, steps: i32) -> Result<(), Refused> {
         let (section, inside) = self.inside(now)?;
         let unit = section.metre.metre_at(inside).tempo_unit();
@@ -401,7 +401,7 @@ impl Engine {
         self.set_tempo(now, Label::Tempo, tempo)
     }
 
-    /// The section shown, and where it now is inside it.
+    /// The section shown, and the current tick inside it.
     fn inside(&self, now: Ns) -> Result<(Arc<Section>, Tick), Refused> {
         let letter = self.shown;
         let missing = || Refused(format!("there is no section {letter}"));
@@ -413,10 +413,12 @@ impl Engine {
         Ok((section, inside))
     }
 
-    /// A tap: from the second one in time on, the mean of the last few sets the tempo from `now`
-    /// on. `at` is when it was made.
+    /// A tap, made at `at`. From the second tap on, the mean distance of the last few sets the tempo
+    /// from `now` on.
     pub(super) fn tap(&mut self, now: Ns, at: Ns) -> Result<(), Refused> {
+        /// After a longer pause the taps count from the beginning.
         const LONGEST: Ns = 3_000_000_000;
+        /// How many taps count.
         const TAPS: usize = 5;
         if self.taps.last().is_some_and(|&last| at - last > LONGEST || at <= last) {
             self.taps.clear();
@@ -445,13 +447,13 @@ impl Engine {
         }
     }
 
-    /// Forgets the past that is no longer needed.
+    /// Forgets the past that nothing needs any more.
     pub(super) fn forget(&mut self, now: Ns) {
         let Some(at) = self.tick_at(now) else { return };
         let keep = self.capture_horizon(at);
         let bar = self.bar_at(at);
         if self.played.capture.prune(keep) {
-            for number in self.played.capture.stand_still(at, bar) {
+            for number in self.played.capture.end_still_gestures(at, bar) {
                 self.moved(number);
             }
         }
@@ -462,16 +464,17 @@ impl Engine {
     }
 }
 
-/// The seam a jump from inside a round takes: the round's start within a beat of it, else its end.
-/// The start of the run is no seam: there is nothing before it to jump from.
+/// The seam at which a jump from inside a round happens: the round's start if that is less than a beat
+/// ago, else its end. The start of the first section does not count as a seam, because nothing was
+/// played before it.
 fn jump_seam(round: Round, first: Tick, at: Tick) -> Tick {
     let section = round.visit.section;
     let late = round.start > first && at - round.start < section.metre.first().beat();
-    // A section that the form leaves earlier goes on to the end of its round.
+    // A section that the form would leave earlier plays on to the end of its round.
     if late { round.start } else { round.start + section.length() }
 }
 
-/// A tempo map in which what was `before` is `now`, and the rest has moved in proportion.
+/// A tempo map in which the tempo `before` has become `now`, and the others have changed in proportion.
 fn scaled(map: &TempoMap, before: Tempo, now: Tempo) -> TempoMap {
     let scale = |tempo: Tempo| {
         if tempo == before {

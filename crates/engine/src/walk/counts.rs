@@ -4,7 +4,7 @@ use super::{Visit, Walk};
 use chaconne_song::Letter;
 use chaconne_time::{Place, Tick};
 
-/// A visit, and how many bars and rounds lie before it.
+/// A visit, and how many bars and rounds come before it.
 #[derive(Debug, Clone, Copy)]
 struct Counted<'s> {
     visit: Visit<'s>,
@@ -12,24 +12,24 @@ struct Counted<'s> {
     rounds: i64,
 }
 
-/// The visits of a route with what lies before each.
+/// The visits of a route, each with the number of bars and rounds before it.
 #[derive(Debug, Clone)]
 pub struct Counts<'s> {
     visits: Vec<Counted<'s>>,
 }
 
-/// Where a tick lies, for people.
+/// A position along a route, as musicians count.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Position {
     /// The section.
     pub section: Letter,
     /// The bar of the section, from 1.
     pub bar: u32,
-    /// Which round of the route it is in, from 1; 0 and less before the route's start.
+    /// The round of the route, from 1; 0 or less before the route's start.
     pub round: i64,
-    /// Bar, beat and tick along the route, its first bar being 1.
+    /// Bar, beat and tick along the route, whose first bar is 1.
     pub place: Place,
-    /// The tick from the top of the round.
+    /// The ticks since the top of the round.
     pub inside: Tick,
 }
 
@@ -43,8 +43,8 @@ impl<'s> Counted<'s> {
         Position { section: section.letter, bar, round: self.rounds + round + 1, place, inside }
     }
 
-    /// Bars and rounds up to the visit's end. A section that is left inside a bar or a round leaves
-    /// that one short; the next section starts a new one.
+    /// The number of bars and rounds up to the visit's end. If the section is left inside a bar or a
+    /// round, that one is short, and the next section starts a new one.
     fn after(&self) -> (i64, i64) {
         let Visit { entry, section } = self.visit;
         let last = entry.until - entry.at - Tick(1);
@@ -63,7 +63,7 @@ fn counted(walk: Walk) -> impl Iterator<Item = Counted> {
     })
 }
 
-/// Where a tick lies; before the route's start, in the first visit.
+/// The position of a tick; before the route's start, counted back from the first visit.
 pub(super) fn position(walk: Walk, at: Tick) -> Option<Position> {
     let mut visits = counted(walk);
     let first = visits.next()?;
@@ -76,14 +76,14 @@ impl<'s> Counts<'s> {
         Counts { visits: counted(walk).collect() }
     }
 
-    /// Where a tick lies. Before the route's start bars go on backwards from the first one; after
-    /// its end the last section goes on. `None` where the route is empty.
+    /// The position of a tick. Before the route's start the bars count backwards; after its end the
+    /// last section goes on. `None` if the route is empty.
     pub fn at(&self, at: Tick) -> Option<Position> {
         let after = self.visits.partition_point(|counted| counted.visit.entry.at <= at);
         Some(self.visits.get(after.max(1) - 1)?.position(at))
     }
 
-    /// The tick at which a bar of the route starts; `None` where the route has no such bar.
+    /// The tick at which a bar of the route starts; `None` if the route has no such bar.
     pub fn bar_start(&self, bar: i64) -> Option<Tick> {
         let after = self.visits.partition_point(|counted| counted.bars < bar);
         let counted = self.visits.get(after.checked_sub(1)?)?;
@@ -92,7 +92,7 @@ impl<'s> Counts<'s> {
         (at < entry.until).then_some(at)
     }
 
-    /// How many bars the route has; more than can be played where it has no end.
+    /// The number of bars of the route; a huge number if it has no end.
     pub fn bars(&self) -> i64 {
         self.visits.last().map_or(0, |counted| counted.after().0)
     }

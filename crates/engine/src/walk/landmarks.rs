@@ -4,7 +4,7 @@ use super::{Round, Walk};
 use chaconne_song::Letter;
 use chaconne_time::{Metre, Span, Tempo, Tick};
 
-/// Something a reader of the music needs to know besides the events.
+/// A section, metre or tempo that starts, which a score shows besides the notes.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Landmark {
     /// A section starts; there is one for each round.
@@ -15,7 +15,7 @@ pub enum Landmark {
     Tempo(Tempo),
 }
 
-/// The landmarks inside a span; what changes nothing is left out.
+/// The landmarks inside a span. Metres and tempi that change nothing are left out.
 pub(super) fn inside(walk: Walk, span: Span) -> Vec<(Tick, Landmark)> {
     let mut found = Found { span, marks: Vec::new(), before: Before::default() };
     for round in walk.rounds(span.from).take_while(|round| round.start < span.to) {
@@ -26,7 +26,7 @@ pub(super) fn inside(walk: Walk, span: Span) -> Vec<(Tick, Landmark)> {
     found.marks
 }
 
-/// Section, metres and tempi of a round; at one tick in this order.
+/// The section, metres and tempi of a round; those at the same tick are in this order.
 fn of_round(round: Round) -> Vec<(Tick, Landmark)> {
     let section = round.visit.section;
     let metres = section.metre.changes().iter().map(|change| {
@@ -41,7 +41,7 @@ fn of_round(round: Round) -> Vec<(Tick, Landmark)> {
     all
 }
 
-/// The metre and the tempo that were last read.
+/// The last metre and tempo so far.
 #[derive(Default)]
 struct Before {
     metre: Option<Metre>,
@@ -71,7 +71,7 @@ impl Found {
             return;
         }
         if at <= self.span.from {
-            // Of what is set by the span's start, only the last of each kind is in force.
+            // Of several before the span, only the last of each kind is in force at its start.
             let same = std::mem::discriminant(&mark);
             self.marks.retain(|(_, known)| std::mem::discriminant(known) != same);
         }

@@ -1,4 +1,4 @@
-//! The walker against a song read tick by tick.
+//! Tests of the walker, against values worked out by hand and against a song read tick by tick.
 
 use super::*;
 use chaconne_time::{MetreChange, MetreMap, TempoMap, TempoPoint, pulse};
@@ -47,7 +47,7 @@ fn the_beats_of_a_route_follow_each_sections_metre() {
 }
 
 #[test]
-fn an_open_visit_goes_round_for_ever_and_is_read_from_anywhere() {
+fn a_visit_without_end_repeats_for_ever_and_can_be_read_from_any_tick() {
     let song = two_metres();
     let route = Route::open("B".parse().unwrap());
     let walk = Walk::along(&song, &route);
@@ -63,7 +63,7 @@ fn an_open_visit_goes_round_for_ever_and_is_read_from_anywhere() {
 }
 
 #[test]
-fn a_tempo_map_gives_the_milliseconds_that_arithmetic_gives() {
+fn the_times_along_a_route_follow_the_tempo_of_each_section() {
     // By hand from ms = 60,000 / BPM: a bar of 3/4 at 60 lasts 3 s and one of 5/8 (two and a half
     // quarters) at 150 lasts 1 s.
     let mut song = two_metres();
@@ -81,7 +81,7 @@ fn a_tempo_map_gives_the_milliseconds_that_arithmetic_gives() {
 }
 
 #[test]
-fn bars_and_rounds_are_counted_over_sections_left_early() {
+fn a_section_left_early_counts_its_short_bar_and_round() {
     // Two bars of 4/4, left a quarter into the second; then 7/8 twice.
     let two = MetreMap::new(2, Metre::common()).unwrap();
     let mut song = Song::new("early", Section::new(Letter::A, two, Tempo::DEFAULT));
@@ -150,7 +150,7 @@ fn any_section(letter: &'static str) -> impl Strategy<Value = Section> {
     )
 }
 
-/// Everything a route says at one tick, found by going through it tick by tick.
+/// The beats, bars, tops and tempi of a route, found tick by tick.
 #[derive(Debug, Default, PartialEq)]
 struct Naive {
     beats: Vec<Beat>,
@@ -194,7 +194,7 @@ proptest! {
     #![proptest_config(ProptestConfig { cases: 48, ..ProptestConfig::default() })]
 
     #[test]
-    fn a_walk_finds_what_going_tick_by_tick_finds(
+    fn a_walk_agrees_with_reading_every_tick(
         first in any_section("A"),
         second in any_section("B"),
         form in "[AB]{1,4}",
@@ -224,7 +224,7 @@ proptest! {
     }
 
     #[test]
-    fn steps_are_those_from_a_tick_on(section in any_section("A"), from in -100i64..1000) {
+    fn tempo_steps_can_be_read_from_any_tick_on(section in any_section("A"), from in -100i64..1000) {
         let all = section.tempo.steps().filter(|&(at, _)| at >= Tick(from));
         let some = section.tempo.steps_from(Tick(from));
         prop_assert_eq!(some.collect::<Vec<_>>(), all.collect::<Vec<_>>());

@@ -228,7 +228,7 @@ impl Bench {
                     self.ledger.lift(address, velocity, slot, voice, &mut emit);
                 }
                 Action::Send(message) => {
-                    if let Some(message) = self.ledger.note(port, message, Hand::Song) {
+                    if let Some(message) = self.ledger.resolve(port, message, Hand::Song) {
                         emit(port, message);
                     }
                 }
