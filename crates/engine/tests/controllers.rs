@@ -1,9 +1,9 @@
-//! Who moves a controller, by a model of its own: for random songs of several layers with gestures,
-//! covers, mutes and set values, on shared and separate channels and ports, the wire has at every tick
-//! the value that the rules in docs/time.md ("Controllers") give, and at the end no sustain pedal is
-//! left down.
+//! Checks which layer moves a controller against an independent model. The songs are random: several
+//! layers with gestures, covers, mutes and set values, on shared and separate channels and ports. At
+//! every tick the controller must have the value that the rules in docs/time.md ("Controllers") give,
+//! and at the end no sustain pedal may be down.
 //!
-//! The model asks each rule of the song itself, tick by tick, and shares no code with the performer.
+//! The model applies the rules to the song itself, tick by tick, and shares no code with the performer.
 
 use chaconne_engine::{Entry, Message, Performance, PortIx, Route, View, Wire, perform};
 use chaconne_song::{
@@ -22,7 +22,7 @@ fn change(number: u8) -> Control {
     Control::Change(U7::low_bits(number))
 }
 
-/// Pedals, wheels with a rest, and volume, which has none.
+/// Pedals and wheels, which have a rest, and volume, which has none.
 fn controls() -> [Control; 7] {
     [change(64), change(67), change(1), change(11), change(7), Control::Bend, Control::Pressure]
 }
@@ -44,7 +44,7 @@ struct Model<'a> {
 }
 
 impl Model<'_> {
-    /// The value of a controller at a tick, where the rules give one.
+    /// The value of a controller at a tick, if the rules give one.
     fn value(&self, knob: Knob, at: Tick) -> Option<U14> {
         let entry = self.entries.iter().find(|entry| entry.at <= at && at < entry.until)?;
         let section = self.song.section(entry.section)?;
@@ -55,7 +55,7 @@ impl Model<'_> {
             if self.covered(&layers[index + 1..], pass, at - entry.at) {
                 continue;
             }
-            // A track on a channel of its own brings the gestures of all channels there.
+            // A track with a channel plays the gestures of all channels on it.
             let channels = pass.lanes().iter().map(|lane| lane.channel);
             for channel in channels.collect::<BTreeSet<_>>().into_iter().rev() {
                 if self.place(pass, channel) == (knob.0, knob.1) {
@@ -72,7 +72,7 @@ impl Model<'_> {
         held.or_else(|| self.set(&layers, knob)).or_else(|| rest(knob.2))
     }
 
-    /// The passes that sound, lowest first.
+    /// The passes that are not muted, lowest first.
     fn layers(&self, section: &Section) -> Vec<&Pass> {
         let sounds = |layer: &&Layer| !layer.mute;
         let pass = |layer: &Layer| self.song.pass(layer.pass).map(|pass| &**pass);
@@ -92,7 +92,7 @@ impl Model<'_> {
         (port(self.song, track), track.channel.unwrap_or(channel))
     }
 
-    /// What the last track that plays there sets the controller to.
+    /// The value that a track sets: the last track that plays on that channel and sets one.
     fn set(&self, layers: &[&Pass], knob: Knob) -> Option<U14> {
         let plays = |track: &&Arc<Track>| {
             let mine = layers.iter().filter(|pass| pass.track == track.id);
@@ -105,8 +105,8 @@ impl Model<'_> {
     }
 }
 
-/// What a pass does with a controller at a tick of a visit: the value it moves it to, and the one it
-/// has left it at.
+/// What a pass does with a controller at a tick of a visit: the value to which a gesture in progress
+/// moves it, and the value at which the last gesture has left it.
 fn hold(
     pass: &Pass,
     channel: Channel,
@@ -116,7 +116,7 @@ fn hold(
     let mine = |lane: &&Lane| lane.channel == channel && lane.control == control;
     let lanes: Vec<&Lane> = pass.lanes().iter().filter(mine).collect();
     let newest = (at - entry.at).0.div_euclid(pass.length.0);
-    // Its own cycle and the next, whose first gesture may begin early; and all before, newest first.
+    // A gesture in progress may be in this cycle, in the next one (if it begins early) or in any before.
     for cycle in (0..=newest + 1).rev() {
         let start = entry.at + pass.length * cycle;
         if start >= entry.until {
@@ -153,11 +153,11 @@ fn moved(port: PortIx, wire: &Wire) -> Option<(Knob, U14)> {
     Some(((port, message.channel()?, control), value))
 }
 
-/// Compares what was performed with the model, at every tick at which either may change and the one
+/// Compares a performance with the model, at every tick at which either may change and at the one
 /// before it.
-fn compare(song: &Song, route: &Route, said: &Performance) -> Result<(), TestCaseError> {
+fn compare(song: &Song, route: &Route, performance: &Performance) -> Result<(), TestCaseError> {
     let model = Model { song, entries: &route.entries };
-    let mut ticks: Vec<Tick> = said.events.iter().map(|event| event.at).collect();
+    let mut ticks: Vec<Tick> = performance.events.iter().map(|event| event.at).collect();
     for entry in &route.entries {
         for pass in song.section(entry.section).into_iter().flat_map(|s| song.passes_in(s)) {
             for cycle in 0..=(entry.until - entry.at).0 / pass.length.0 {
@@ -173,11 +173,11 @@ fn compare(song: &Song, route: &Route, said: &Performance) -> Result<(), TestCas
         }
     }
     ticks.extend(ticks.clone().into_iter().map(|at| at - Tick(1)));
-    ticks.retain(|&at| said.span.contains(at));
+    ticks.retain(|&at| performance.span.contains(at));
     ticks.sort_unstable();
     ticks.dedup();
     let mut wire: BTreeMap<Knob, U14> = BTreeMap::new();
-    let mut events = said.events.iter().peekable();
+    let mut events = performance.events.iter().peekable();
     let channels: Vec<Channel> = (1..=3).filter_map(Channel::from_number).collect();
     for at in ticks {
         while let Some(event) = events.next_if(|event| event.at <= at) {
@@ -187,9 +187,9 @@ fn compare(song: &Song, route: &Route, said: &Performance) -> Result<(), TestCas
             for control in controls() {
                 let knob = (PortIx(port), channel, control);
                 let (ours, theirs) = (model.value(knob, at), wire.get(&knob).copied());
-                // What nobody ever moved need not be told; without a rule for it, it stays.
-                let silent = theirs.is_none() && ours == rest(control);
-                let right = ours.is_none() || ours == theirs || silent;
+                // A controller that nothing has moved need not be sent. Without a rule any value is right.
+                let unmoved = theirs.is_none() && ours == rest(control);
+                let right = ours.is_none() || ours == theirs || unmoved;
                 prop_assert!(right, "{knob:?} at {}: {theirs:?}, by the rules {ours:?}", at.0);
             }
         }
@@ -202,7 +202,8 @@ fn compare(song: &Song, route: &Route, said: &Performance) -> Result<(), TestCas
     Ok(())
 }
 
-/// A gesture: which controller and channel, its start, and its moves: how much later and to what.
+/// A gesture: the index of its controller, its channel, its start, its moves (the ticks to the next
+/// move, and the value), and how long it lasts after the last move.
 type Drawn = (usize, u8, i64, Vec<(i64, u16)>, i64);
 
 fn gesture() -> impl Strategy<Value = Drawn> {
@@ -220,7 +221,7 @@ fn lane((control, channel, start, moves, rest_of): Drawn) -> Lane {
         at += Tick(later);
     }
     let last = points.last().unwrap();
-    // Back at rest it is over with that move, else some time later.
+    // A gesture that comes to rest ends with that move, else some time later.
     let over = if Some(last.value) == rest(control) { Tick(1) } else { Tick(rest_of) };
     let span = Span::new(points[0].at, last.at + over);
     Lane { channel: Channel::from_number(channel).unwrap(), control, span, points }
@@ -287,7 +288,7 @@ proptest! {
     #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
-    fn the_wire_has_what_the_rules_say(song in song(), letters in "[AB]{1,4}") {
+    fn controllers_have_the_values_that_the_rules_give(song in song(), letters in "[AB]{1,4}") {
         let letters: Vec<Letter> =
             letters.chars().map(|letter| letter.to_string().parse().unwrap()).collect();
         // Each letter is a visit of its own.
@@ -300,7 +301,7 @@ proptest! {
     }
 
     #[test]
-    fn each_round_begins_as_the_first_did(song in song(), rounds in 2i64..5) {
+    fn the_rules_also_hold_from_round_to_round(song in song(), rounds in 2i64..5) {
         let until = Tick(3840 * rounds);
         let entry = Entry { section: Letter::A, at: Tick::ZERO, until, cut: false };
         let route = Route { entries: vec![entry] };
@@ -309,7 +310,7 @@ proptest! {
 }
 
 #[test]
-fn the_model_knows_a_gesture_over_the_seam_and_what_one_leaves() {
+fn a_gesture_may_cross_the_seam_or_leave_a_controller_away_from_rest() {
     // By hand: a wheel to 80 that stays, and a bend from the end of the bar into the next.
     let channel = Channel::default();
     let value = |value| U14::new(value).unwrap();

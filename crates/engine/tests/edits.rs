@@ -1,6 +1,6 @@
-//! Every edit there is, made while the loop rolls: what sounds from then on is what `perform`
-//! says of the new song. The list of edits is whole by construction: a variant that is missing
-//! from the table does not compile, and a row of the table without an example fails.
+//! Makes every kind of edit while the loop plays. From then on the engine must play what `perform`
+//! gives for the new song. No kind of edit can be forgotten: a variant that is missing from the table
+//! does not compile, and a row of the table without an example fails.
 
 mod bench;
 
@@ -21,7 +21,7 @@ const ONE: TrackId = TrackId(1);
 const PASS: PassId = PassId(11);
 const OTHER: PassId = PassId(12);
 
-/// Names each kind of edit; the compiler sees that none is missing.
+/// Names each kind of edit; the compiler checks that none is missing.
 macro_rules! kinds {
     ($($pattern:pat => $name:literal,)*) => {
         fn kind(edit: &Edit) -> &'static str {
@@ -126,8 +126,8 @@ fn pass(id: PassId, track: u32, notes: &[Note]) -> Pass {
     pass
 }
 
-/// Two sections of two bars, three tracks of which the third has nothing, two passes in A of
-/// which one stands in B too.
+/// Two sections of two bars and three tracks, the third without a pass. A has three passes, and B
+/// shares one of them.
 fn rich() -> Song {
     let metre = || MetreMap::new(2, Metre::common()).unwrap();
     let mut song = Song::new("every edit", Section::new(Letter::A, metre(), Tempo::DEFAULT));
@@ -243,7 +243,7 @@ fn of_pass() -> Vec<PassEdit> {
     ]
 }
 
-/// What gets an edit ready to be made, where the song does not have it yet.
+/// An edit to make first, if this edit would change nothing without it.
 fn needs(edit: &Edit) -> Option<Edit> {
     let fits =
         |grid: &TrackEdit| matches!(grid, T::Pull(_) | T::Swing(_) | T::Reach(_) | T::Rolls(_));
@@ -255,7 +255,7 @@ fn needs(edit: &Edit) -> Option<Edit> {
     }
 }
 
-/// What went out, or should: presses, releases and moves, and exclusive messages, each in order.
+/// Messages and system-exclusive messages, sent or expected, each in order.
 #[derive(Debug, Default, PartialEq)]
 struct Events {
     messages: Vec<(Tick, Message)>,
@@ -271,13 +271,13 @@ impl Events {
         Events { messages: within(messages, span), exclusive: within(exclusive, span) }
     }
 
-    /// The same without what moves no key.
+    /// Only the note-ons and note-offs, and all system-exclusive messages.
     fn of_keys(mut self) -> Events {
         self.messages.retain(|(_, message)| key(message).is_some());
         self
     }
 
-    /// The same without the first release of keys that were never struck.
+    /// Without the first release of each of these keys, which were never struck.
     fn without_releases(mut self, mut unstruck: BTreeSet<(Channel, U7)>) -> Events {
         self.messages.retain(|(_, message)| match key(message) {
             Some((key, false)) => !unstruck.remove(&key),
@@ -287,8 +287,8 @@ impl Events {
     }
 }
 
-/// What a song plays along the route that was taken, up to a tick.
-fn said(song: &Song, bench: &Bench, to: Tick) -> Events {
+/// What a song plays along the route of a bench, up to a tick.
+fn expected(song: &Song, bench: &Bench, to: Tick) -> Events {
     let route = Route { entries: bench.engine.entries().to_vec() };
     let whole = Span::new(Tick::ZERO, to + Tick(4 * BAR));
     let mut events = Events::default();
@@ -306,7 +306,7 @@ fn heard(bench: &Bench) -> Events {
     Events { messages: bench.wire.clone(), exclusive: exclusive.collect() }
 }
 
-/// The key that a message strikes (yes) or releases (no).
+/// The key of a note message, and whether it is struck (`true`) or released.
 fn key(message: &Message) -> Option<((Channel, U7), bool)> {
     match *message {
         Message::NoteOn { channel, key, .. } => Some(((channel, key), true)),
@@ -328,9 +328,9 @@ fn down<'m>(messages: impl IntoIterator<Item = &'m (Tick, Message)>) -> BTreeSet
     down
 }
 
-/// Makes an edit in mid-round. Of what sounds, just what the new song has sounding goes on; from
-/// the next tick on keys and exclusive messages are those of the new song, and in the round after
-/// the next controllers are too.
+/// Makes an edit in mid-round, or undoes it. Of the notes that sound, those that the new song has
+/// sounding there must go on. From the next tick on, notes and system-exclusive messages must be those
+/// of the new song, and two rounds later controllers too.
 fn check(edit: &Edit, undone: bool) {
     let mut bench = Bench::new(rich());
     if let Some(edit) = needs(edit) {
@@ -348,8 +348,8 @@ fn check(edit: &Edit, undone: bool) {
     assert!(bench.command(command), "{}: {}", kind(edit), bench.engine.status(bench.now).said.1);
     let from = bench.engine.tick_at(bench.now).unwrap() + Tick(1);
     let song = bench.engine.song().clone();
-    let said = said(&song, &bench, Tick(8 * BAR));
-    let sounding = down(said.messages.iter().take_while(|(at, _)| *at < from));
+    let expected = expected(&song, &bench, Tick(8 * BAR));
+    let sounding = down(expected.messages.iter().take_while(|(at, _)| *at < from));
     let kept = down(&bench.wire);
     assert_eq!(kept, before.intersection(&sounding).copied().collect(), "{} keeps", kind(edit));
     bench.to(8 * BAR + 2000);
@@ -357,12 +357,12 @@ fn check(edit: &Edit, undone: bool) {
     let unstruck = sounding.difference(&kept).copied().collect();
     assert_eq!(
         heard(&bench).inside(rest).of_keys(),
-        said.inside(rest).of_keys().without_releases(unstruck),
+        expected.inside(rest).of_keys().without_releases(unstruck),
         "{}: from {from:?} on",
         kind(edit)
     );
     let settled = Span::new(Tick(6 * BAR), Tick(8 * BAR));
-    assert_eq!(heard(&bench).inside(settled), said.inside(settled), "{}", kind(edit));
+    assert_eq!(heard(&bench).inside(settled), expected.inside(settled), "{}", kind(edit));
     bench.command(Command::Stop);
     bench.run_to(bench.now + 100 * MS);
     bench.check_wire();
@@ -375,11 +375,11 @@ fn there_is_an_example_of_every_edit() {
 }
 
 #[test]
-fn what_sounds_after_any_edit_is_what_perform_says() {
+fn after_any_edit_the_engine_plays_what_perform_gives() {
     examples().iter().for_each(|edit| check(edit, false));
 }
 
 #[test]
-fn what_sounds_after_any_edit_is_undone_is_what_perform_says() {
+fn after_any_edit_is_undone_the_engine_plays_what_perform_gives() {
     examples().iter().for_each(|edit| check(edit, true));
 }

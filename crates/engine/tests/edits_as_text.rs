@@ -1,5 +1,5 @@
-//! Edits that went through their text play what the edits themselves play: the same bytes on the
-//! wire, at the same nanoseconds; and undone in reverse, the first ones.
+//! Edits that were written as text and read back play exactly what the edits themselves play: the same
+//! bytes at the same nanoseconds. Undone in reverse order, they play what the song played at first.
 
 #[path = "../../song/tests/common/mod.rs"]
 mod common;
@@ -11,13 +11,13 @@ use common::edits::edit;
 use common::{Chooser, steady_tape, tape};
 use proptest::prelude::*;
 
-/// How much of a route is played, in ticks: a form can be hours long.
+/// How many ticks of a route are played, because a form can be hours long.
 const PLAYED: Tick = Tick(40_000);
 
 /// A moment, a port and the bytes that go out there.
 type Line = (Ns, String, Vec<u8>);
 
-/// Everything that a song's form plays, and each of its sections.
+/// Everything that a song's form plays, and then each of its sections.
 fn wire(song: &Song) -> Vec<Line> {
     let sections = song.sections.iter().map(|section| Route::open(section.letter));
     Route::form(song).into_iter().chain(sections).flat_map(|route| lines(song, &route)).collect()
@@ -38,8 +38,8 @@ fn lines(song: &Song, route: &Route) -> Vec<Line> {
     lines.collect()
 }
 
-/// Makes random edits on one song and, as text, on a copy that was itself read from text. Says how
-/// much the edits changed on the wire.
+/// Makes random edits on one song and, by way of text, on a copy that was read from text. Returns how
+/// many of the edits changed what is played.
 fn edit_twice(tape: Vec<u64>) -> usize {
     let mut chooser = Chooser::new(tape);
     let mut song = chooser.song();
@@ -74,13 +74,14 @@ proptest! {
     })]
 
     #[test]
-    fn edits_as_text_give_the_same_bytes_and_undone_the_first(tape in tape(3000)) {
+    fn edits_read_from_text_play_the_same_and_can_be_undone(tape in tape(3000)) {
         edit_twice(tape);
     }
 }
 
+/// So that the property above does not compare songs in which nothing changes.
 #[test]
-fn edits_change_what_is_on_the_wire() {
+fn most_random_edits_change_what_is_played() {
     let changes: usize = (1..20).map(|seed| edit_twice(steady_tape(seed, 3000))).sum();
     assert!(changes > 15, "{changes}");
 }

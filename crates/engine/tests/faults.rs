@@ -1,4 +1,4 @@
-//! What once went wrong where two rules met, each case as small as it can be.
+//! Faults that were found where two rules meet, each as the smallest case that showed it.
 
 mod bench;
 
@@ -13,7 +13,7 @@ use std::sync::Arc;
 
 const BAR: i64 = 3840;
 
-/// The metre of `bars` bars of 3/4.
+/// The edit that gives section A `bars` bars of 3/4.
 fn three_four(bars: u32) -> Edit {
     let metre = MetreMap::new(bars, Metre::new(3, 4).unwrap()).unwrap();
     Edit::Section(Letter::A, SectionEdit::Metre(metre))
@@ -39,7 +39,7 @@ fn with_wheel() -> Song {
 }
 
 #[test]
-fn new_bars_while_recording_close_the_unfinished_round_and_keep_it() {
+fn changing_the_bars_while_recording_closes_the_unfinished_round_and_keeps_it() {
     let mut b = Bench::new(song(2, 1));
     b.command(Command::Record(true));
     b.press(960, 60);
@@ -47,7 +47,7 @@ fn new_bars_while_recording_close_the_unfinished_round_and_keep_it() {
     b.to(1500);
     assert!(b.command(Command::Edit(Commit::of(three_four(2)))));
     assert_eq!(b.passes(), [vec![(960, 100, 60)]]);
-    // The bars go first, then the pass.
+    // Undo takes back the bars first, then the pass.
     b.command(Command::Undo);
     assert_eq!(b.passes().len(), 1);
     b.command(Command::Undo);
@@ -57,7 +57,7 @@ fn new_bars_while_recording_close_the_unfinished_round_and_keep_it() {
 }
 
 #[test]
-fn new_bars_that_are_refused_leave_the_round_open() {
+fn a_refused_change_of_the_bars_leaves_the_round_open() {
     let mut b = Bench::new(song(1, 1));
     b.command(Command::Record(true));
     b.press(960, 60);
@@ -73,7 +73,7 @@ fn new_bars_that_are_refused_leave_the_round_open() {
 }
 
 #[test]
-fn a_hand_on_a_controller_keeps_it_to_the_seam_through_a_mute_within_the_look_ahead() {
+fn muting_within_the_look_ahead_does_not_take_a_controller_from_the_player() {
     let mut b = Bench::new(with_wheel());
     b.command(Command::Play);
     b.change(480, 1, 99);
@@ -88,7 +88,7 @@ fn a_hand_on_a_controller_keeps_it_to_the_seam_through_a_mute_within_the_look_ah
 }
 
 #[test]
-fn an_undo_within_the_look_ahead_does_not_take_the_hand_off_either() {
+fn undo_within_the_look_ahead_does_not_take_a_controller_from_the_player_either() {
     let mut b = Bench::new(with_wheel());
     b.command(Command::MuteTrack(TrackId(2), true));
     b.command(Command::Play);
@@ -101,7 +101,7 @@ fn an_undo_within_the_look_ahead_does_not_take_the_hand_off_either() {
 }
 
 #[test]
-fn soloing_what_the_song_does_not_have_is_refused_and_silences_nothing() {
+fn soloing_a_missing_track_or_pass_is_refused_and_silences_nothing() {
     let mut b = Bench::new(song(1, 2));
     b.command(Command::Record(true));
     b.press(0, 60);
@@ -116,7 +116,7 @@ fn soloing_what_the_song_does_not_have_is_refused_and_silences_nothing() {
 }
 
 #[test]
-fn a_song_that_is_refused_leaves_the_music_playing() {
+fn refusing_to_open_a_song_leaves_the_music_playing() {
     let mut b = Bench::new(song(1, 1));
     b.command(Command::Play);
     b.to(100);
@@ -150,7 +150,7 @@ fn undo_and_redo_cover_the_unfinished_round() {
 }
 
 #[test]
-fn a_round_that_was_undone_comes_back_as_a_pass_after_its_seam_too() {
+fn redo_after_the_seam_restores_an_undone_round_as_a_pass() {
     let mut b = Bench::new(song(1, 1));
     b.command(Command::Record(true));
     b.press(960, 60);
@@ -166,7 +166,7 @@ fn a_round_that_was_undone_comes_back_as_a_pass_after_its_seam_too() {
 }
 
 #[test]
-fn keep_finds_a_round_that_was_undone_and_is_in_no_pass() {
+fn keep_makes_a_pass_of_an_undone_round() {
     let mut b = Bench::new(song(1, 1));
     b.command(Command::Record(true));
     b.press(960, 60);
@@ -188,7 +188,6 @@ fn a_key_struck_again_while_it_is_down_ends_the_note_before_it() {
     b.press(1920, 60);
     b.lift(2000, 60);
     b.to(2 * BAR);
-    b.to(2 * BAR);
     assert_eq!(b.passes(), [vec![(0, 960, 60), (960, 960, 60), (1920, 80, 60)]]);
     b.command(Command::Stop);
     b.check_wire();
@@ -196,8 +195,8 @@ fn a_key_struck_again_while_it_is_down_ends_the_note_before_it() {
     assert_eq!(b.heard(BAR, 2 * BAR), round);
 }
 
-/// A bench with a lead, so that something can be done before the first tick; a note on the first
-/// beat, played once already.
+/// A bench with a lead, so that something can happen between a start and its first tick. Its song has
+/// a note on the first beat.
 fn about_to_start() -> Bench {
     let mut song = song(1, 1);
     let mut pass = Pass::empty(PassId(10), TrackId(1), Tick(BAR));
@@ -211,7 +210,7 @@ fn about_to_start() -> Bench {
 }
 
 #[test]
-fn new_bars_just_before_the_first_tick_hold_from_the_first_tick() {
+fn bars_changed_just_before_the_first_tick_apply_from_the_first_tick() {
     let mut b = about_to_start();
     b.command(Command::Play);
     b.run_to(2 * MS);
@@ -222,7 +221,7 @@ fn new_bars_just_before_the_first_tick_hold_from_the_first_tick() {
 }
 
 #[test]
-fn new_bars_in_the_count_in_hold_from_bar_one() {
+fn bars_changed_in_the_count_in_apply_from_bar_one() {
     let mut b = about_to_start();
     b.command(Command::CountIn(1));
     b.command(Command::Record(true));
@@ -235,7 +234,7 @@ fn new_bars_in_the_count_in_hold_from_bar_one() {
 }
 
 #[test]
-fn new_bars_just_before_it_goes_on_hold_from_where_it_goes_on() {
+fn bars_changed_just_before_continuing_apply_from_where_it_continues() {
     let mut b = about_to_start();
     assert!(b.command(Command::Locate(Tick(960))));
     b.command(Command::Continue);
@@ -246,7 +245,7 @@ fn new_bars_just_before_it_goes_on_hold_from_where_it_goes_on() {
 }
 
 #[test]
-fn new_bars_while_stopped_leave_what_was_played_to_be_kept() {
+fn changing_the_bars_while_stopped_does_not_lose_what_can_be_kept() {
     let mut b = Bench::new(song(2, 1));
     b.command(Command::Play);
     b.press(960, 60);
@@ -259,7 +258,7 @@ fn new_bars_while_stopped_leave_what_was_played_to_be_kept() {
 }
 
 #[test]
-fn another_letter_while_stopped_leaves_the_place_and_what_was_played() {
+fn renaming_a_section_while_stopped_keeps_the_position_and_what_was_played() {
     let mut b = Bench::new(song(2, 1));
     b.command(Command::Play);
     b.press(960, 60);
@@ -275,7 +274,7 @@ fn another_letter_while_stopped_leaves_the_place_and_what_was_played() {
     assert_eq!(b.engine.tick_at(b.now), Some(Tick(2880)));
 }
 
-/// Two rounds of which only the newest is kept; the take is over.
+/// A finished take of two rounds in *newest*; also the pass of the first round, which is muted.
 fn two_rounds_newest(song: Song) -> (Bench, PassId) {
     let mut b = Bench::new(song);
     b.command(Command::Rounds(Rounds::Newest));
@@ -291,7 +290,7 @@ fn two_rounds_newest(song: Song) -> (Bench, PassId) {
 }
 
 #[test]
-fn an_older_round_that_is_unmuted_again_is_heard() {
+fn an_older_round_is_heard_again_when_unmuted() {
     let (mut b, first) = two_rounds_newest(song(1, 1));
     b.command(Command::MutePass(Letter::A, first, false));
     b.to(4 * BAR);
@@ -299,7 +298,7 @@ fn an_older_round_that_is_unmuted_again_is_heard() {
 }
 
 #[test]
-fn an_older_round_comes_back_when_the_newest_is_undone() {
+fn undoing_the_newest_round_makes_the_one_before_heard_again() {
     let (mut b, _) = two_rounds_newest(song(1, 1));
     b.command(Command::Undo);
     b.to(4 * BAR);
@@ -307,7 +306,7 @@ fn an_older_round_comes_back_when_the_newest_is_undone() {
 }
 
 #[test]
-fn an_older_round_is_heard_in_another_section_that_shares_it() {
+fn an_older_round_shared_with_another_section_is_heard_there() {
     let mut two = song(1, 1);
     let section = Section { letter: "B".parse().unwrap(), ..Section::clone(&two.sections[0]) };
     two.sections.push(Arc::new(section));
@@ -322,7 +321,7 @@ fn an_older_round_is_heard_in_another_section_that_shares_it() {
 }
 
 #[test]
-fn what_is_kept_while_its_key_is_down_in_an_open_round_sounds_once() {
+fn a_note_kept_while_it_is_held_and_being_recorded_sounds_once() {
     let mut b = Bench::new(song(1, 1));
     b.command(Command::Play);
     b.to(2000);
@@ -337,7 +336,7 @@ fn what_is_kept_while_its_key_is_down_in_an_open_round_sounds_once() {
 }
 
 #[test]
-fn what_is_kept_while_it_is_recorded_sounds_once_at_the_seam() {
+fn a_note_kept_while_its_round_is_being_recorded_sounds_once() {
     let mut b = Bench::new(song(1, 1));
     b.command(Command::Record(true));
     b.press(0, 60);
@@ -349,7 +348,7 @@ fn what_is_kept_while_it_is_recorded_sounds_once_at_the_seam() {
 }
 
 #[test]
-fn an_empty_punch_that_ends_covers_nothing_any_more() {
+fn an_empty_punch_covers_nothing_after_it_ends() {
     let (mut b, _) = two_rounds_newest(song(1, 1));
     b.command(Command::Mode(Mode::Punch));
     b.command(Command::Rounds(Rounds::All));
@@ -362,7 +361,7 @@ fn an_empty_punch_that_ends_covers_nothing_any_more() {
 }
 
 #[test]
-fn a_long_note_of_an_older_round_ends_when_the_newest_mutes_it() {
+fn a_long_note_of_an_older_round_ends_when_the_newest_round_mutes_it() {
     let mut b = Bench::new(song(1, 1));
     b.command(Command::Rounds(Rounds::Newest));
     b.command(Command::Record(true));
@@ -371,7 +370,7 @@ fn a_long_note_of_an_older_round_ends_when_the_newest_mutes_it() {
     b.press(BAR + 3000, 62);
     b.lift(BAR + 3100, 62);
     b.to(3 * BAR);
-    // The first round's note has begun again in the second round, and is muted at its end.
+    // The first round's note repeats in the second round, at whose end it is muted.
     let heard = b.heard(BAR, 3 * BAR);
     let until = heard.split(' ').find(|word| word.ends_with("-60")).expect("it ends");
     let until: i64 = until.trim_end_matches("-60").parse().unwrap();
@@ -379,7 +378,7 @@ fn a_long_note_of_an_older_round_ends_when_the_newest_mutes_it() {
 }
 
 #[test]
-fn new_bars_of_a_section_that_was_left_do_not_disturb_the_one_that_plays() {
+fn changing_the_bars_of_a_section_that_was_left_does_not_disturb_the_one_that_plays() {
     let mut two = song(1, 1);
     let section = Section { letter: "B".parse().unwrap(), ..Section::clone(&two.sections[0]) };
     two.sections.push(Arc::new(section));
@@ -397,7 +396,7 @@ fn new_bars_of_a_section_that_was_left_do_not_disturb_the_one_that_plays() {
 }
 
 #[test]
-fn a_tempo_change_that_parts_a_roll_loses_none_of_its_strokes() {
+fn a_tempo_change_that_splits_a_roll_loses_none_of_its_strokes() {
     // Two strokes 80 ticks apart: 41.7 ms at 120, a roll; 83 ms at 60, two notes of their own.
     let mut song = song(1, 1);
     let mut pass = Pass::empty(PassId(10), TrackId(1), Tick(BAR));
@@ -417,14 +416,14 @@ fn a_tempo_change_that_parts_a_roll_loses_none_of_its_strokes() {
     b.to(BAR);
     assert_eq!(b.heard(0, BAR), "1120+60 1170-60 1200+60 1250-60", "a roll");
     b.to(BAR + 950);
-    // The first stroke is performed ahead as one of a roll; by itself it comes earlier.
+    // Already performed ahead as part of a roll, the first stroke now comes earlier.
     b.command(Command::Tempo(Tempo::parse_bpm("60").unwrap()));
     b.to(2 * BAR);
     assert_eq!(b.heard(BAR, 2 * BAR), "4800+60 4850-60 5040+60 5090-60");
 }
 
 #[test]
-fn a_key_held_over_new_bars_gives_its_note_the_true_length_where_it_sounds_already() {
+fn a_note_held_while_the_bars_change_gets_its_true_length_even_while_its_pass_repeats() {
     let mut b = Bench::new(song(1, 1));
     b.command(Command::Record(true));
     b.press(200, 60);

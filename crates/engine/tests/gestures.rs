@@ -1,5 +1,5 @@
-//! What is recorded of pedals and wheels: every value, from the first move to rest, and nothing cut at a
-//! seam. On the virtual-time bench.
+//! How pedals and wheels are recorded, on the virtual-time bench: every value from the first move until
+//! they are at rest, and nothing is cut at a seam.
 
 mod bench;
 
@@ -30,7 +30,7 @@ fn lanes(bench: &Bench) -> Vec<Vec<Spelt>> {
     passes.iter().map(|pass| pass.lanes().iter().map(spell).collect()).collect()
 }
 
-/// Tells the bench's controller moves.
+/// Moves a controller: the tick and the value of each move.
 fn play(bench: &mut Bench, controller: u8, moves: &[(i64, u8)]) {
     for &(at, value) in moves {
         bench.change(at, controller, value);
@@ -38,7 +38,7 @@ fn play(bench: &mut Bench, controller: u8, moves: &[(i64, u8)]) {
 }
 
 #[test]
-fn a_pedal_that_never_reaches_zero_is_recorded_as_it_was_moved() {
+fn every_move_of_a_pedal_that_never_reaches_zero_is_recorded() {
     let mut b = recording(2);
     // It rests at 9. Down from 64 up: MIDI 1.0, "Controller Numbers".
     let moves = [(100, 40), (120, 90), (1000, 127), (1900, 30), (1920, 9), (2500, 80), (2900, 9)];
@@ -46,7 +46,7 @@ fn a_pedal_that_never_reaches_zero_is_recorded_as_it_was_moved() {
     b.to(2 * BAR + 10);
     b.command(Command::Record(false));
     let moves = moves.map(|(at, value)| (at, u16::from(value))).to_vec();
-    // It has stood still, up, for a bar.
+    // The gesture ends when the pedal has stood still, and up, for a bar.
     assert_eq!(lanes(&b), [vec![((100, 2900 + BAR), moves)]]);
     b.to(6 * BAR);
     let once = "100c64=40 120c64=90 1000c64=127 1900c64=30 1920c64=9 2500c64=80 2900c64=9";
@@ -57,7 +57,7 @@ fn a_pedal_that_never_reaches_zero_is_recorded_as_it_was_moved() {
 }
 
 #[test]
-fn each_gesture_has_a_lane_of_its_own_and_gives_the_wheel_back_at_rest() {
+fn each_gesture_of_a_wheel_is_a_lane_that_ends_when_the_wheel_is_at_rest() {
     let mut b = recording(2);
     play(&mut b, WHEEL, &[(200, 30), (300, 60), (400, 0), (3000, 90), (3100, 0)]);
     b.to(2 * BAR + 10);
@@ -69,12 +69,12 @@ fn each_gesture_has_a_lane_of_its_own_and_gives_the_wheel_back_at_rest() {
 }
 
 #[test]
-fn a_gesture_over_the_seam_is_in_the_pass_in_which_it_began_with_its_end() {
+fn a_gesture_over_the_seam_is_complete_in_the_pass_in_which_it_began() {
     let mut b = recording(1);
     play(&mut b, SUSTAIN, &[(3000, 127)]);
     b.to(BAR + 10);
     b.command(Command::Record(false));
-    // Held for longer than its pass: nothing of it is cut.
+    // The pedal is held for longer than its pass, and its lane is not cut.
     play(&mut b, SUSTAIN, &[(3 * BAR, 0)]);
     b.to(3 * BAR + 20);
     assert_eq!(lanes(&b), [vec![((3000, 3 * BAR + 1), vec![(3000, 127), (3 * BAR, 0)])]]);
@@ -85,9 +85,9 @@ fn a_gesture_over_the_seam_is_in_the_pass_in_which_it_began_with_its_end() {
 }
 
 #[test]
-fn what_was_down_before_the_take_is_where_it_starts() {
+fn a_take_starts_with_the_pedals_and_wheels_that_were_away_from_rest_before_it() {
     let mut b = Bench::new(song(1, 1));
-    // While nothing rolls, and in the count-in.
+    // One is moved while stopped, the other in the count-in.
     play(&mut b, SUSTAIN, &[(0, 127)]);
     b.command(Command::CountIn(1));
     b.command(Command::Record(true));
@@ -103,7 +103,7 @@ fn what_was_down_before_the_take_is_where_it_starts() {
 }
 
 #[test]
-fn a_controller_at_rest_that_is_told_to_rest_makes_no_pass() {
+fn moving_a_controller_that_is_at_rest_to_rest_makes_no_pass() {
     let mut b = recording(1);
     play(&mut b, SUSTAIN, &[(100, 0)]);
     play(&mut b, WHEEL, &[(200, 0)]);

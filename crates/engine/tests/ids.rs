@@ -1,5 +1,5 @@
-//! No name is given twice: those that the recorder gives to its passes, and those that edits bring
-//! along, typed as text or imported, through undo, redo and another song.
+//! No id is used twice: neither those that the recorder gives to its passes, nor those that edits from
+//! outside bring along, through undo, redo and opening another song.
 
 mod bench;
 
@@ -16,7 +16,7 @@ use std::sync::Arc;
 
 const BAR: i64 = 3840;
 
-/// A pass of one note, with the name that the next one in the song would have.
+/// A pass of one note, with the id that the song would give to the next pass.
 fn next_pass(song: &Song) -> Pass {
     let mut pass = Pass::empty(song.ids().pass(), TrackId(1), Tick(BAR));
     let (key, velocity, release) = (U7::low_bits(40), U7::low_bits(90), U7::CENTRE);
@@ -27,7 +27,7 @@ fn next_pass(song: &Song) -> Pass {
     pass
 }
 
-/// Makes a commit that went through its text.
+/// Makes an edit that was written as text and read back. Returns whether it was accepted.
 fn typed(bench: &mut Bench, edit: &Edit) -> bool {
     let edit = text::read_edit(&text::write_edit(edit)).unwrap();
     bench.command(Command::Edit(Commit::of(edit)))
@@ -39,7 +39,7 @@ fn ids(song: &Song) -> BTreeSet<u32> {
 }
 
 #[test]
-fn a_pass_laid_while_a_round_is_open_takes_nothing_from_it() {
+fn a_pass_added_with_the_id_of_the_open_round_does_not_disturb_the_round() {
     let mut b = Bench::new(song(1, 1));
     b.command(Command::Record(true));
     b.press(960, 60);
@@ -66,7 +66,7 @@ fn a_pass_laid_while_a_round_is_open_takes_nothing_from_it() {
 }
 
 #[test]
-fn the_recorder_goes_on_after_the_highest_name_that_an_edit_brought() {
+fn the_recorder_continues_after_the_highest_id_that_an_edit_brought() {
     let mut b = Bench::new(song(1, 1));
     let pass = Pass { id: PassId(500), ..next_pass(b.engine.song()) };
     assert!(typed(&mut b, &Edit::lay(Letter::A, 0, Arc::new(pass))));
@@ -80,7 +80,7 @@ fn the_recorder_goes_on_after_the_highest_name_that_an_edit_brought() {
 }
 
 #[test]
-fn a_name_near_the_last_there_is_leaves_room_for_others() {
+fn after_an_edit_used_the_last_ids_there_are_others_left() {
     let mut b = Bench::new(song(1, 1));
     for id in [Song::LAST_ID, Song::LAST_ID - 1] {
         let pass = Pass { id: PassId(id), ..next_pass(b.engine.song()) };
@@ -94,7 +94,7 @@ fn a_name_near_the_last_there_is_leaves_room_for_others() {
     assert!(b.command(Command::AddTrack { name: "Pad".into(), drums: false, program: None }));
 }
 
-/// One thing done while the loop rolls.
+/// Something done while the loop plays.
 #[derive(Debug, Clone)]
 enum Deed {
     Note,
@@ -103,12 +103,12 @@ enum Deed {
     Undo,
     Redo,
     AddTrack,
-    /// A new pass, a new track or a copy, typed with the name that comes next in the song, or one
-    /// so much higher.
+    /// An edit that adds a pass, a track or a copy, with the id that the song would give next or one
+    /// that is this much higher.
     Lay(u32),
     Track(u32),
     Copy(u32),
-    /// The song is written, read and opened again.
+    /// The song is written, read back and opened.
     Reopen,
 }
 
@@ -128,7 +128,7 @@ fn deed() -> impl Strategy<Value = Deed> {
     ]
 }
 
-/// The edit of a deed that types one, and its name.
+/// The edit of a deed, if it is one, and the id that it brings along.
 fn edit(song: &Song, deed: &Deed) -> Option<(u32, Edit)> {
     let first = |higher: u32| Ids::after(song.ids().pass().0 - 1 + higher);
     Some(match *deed {
@@ -149,7 +149,7 @@ fn edit(song: &Song, deed: &Deed) -> Option<(u32, Edit)> {
     })
 }
 
-/// Does it, and says which name it brought itself.
+/// Does a deed. Returns the id that it brought along, if any.
 fn act(b: &mut Bench, deed: &Deed) -> Option<u32> {
     let song = Arc::clone(b.engine.song());
     let command = match deed {
@@ -175,14 +175,14 @@ fn act(b: &mut Bench, deed: &Deed) -> Option<u32> {
     None
 }
 
-/// Names that the song has had, and looks that none comes anew that was there before.
+/// Does a deed and adds the new ids to `ever`. Checks that the engine gave out none of those before.
 fn watch(b: &mut Bench, ever: &mut BTreeSet<u32>, deed: &Deed) {
     let before = ids(b.engine.song());
     let own = act(b, deed);
     let made: Vec<u32> = ids(b.engine.song()).difference(&before).copied().collect();
     if !matches!(deed, Deed::Redo | Deed::Undo) {
         let again = made.iter().find(|id| own != Some(**id) && ever.contains(*id));
-        assert_eq!(again, None, "a name is given twice by {deed:?}");
+        assert_eq!(again, None, "an id is used twice by {deed:?}");
     }
     ever.extend(made);
 }
@@ -191,7 +191,7 @@ proptest! {
     #![proptest_config(ProptestConfig { cases: 128, failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
-    fn no_name_is_given_twice(
+    fn no_id_is_used_twice(
         script in prop::collection::vec((0i64..3000, deed()), 1..60),
         newest in any::<bool>(),
     ) {
@@ -204,11 +204,11 @@ proptest! {
             let at = b.engine.tick_at(b.now).map_or(0, |at| at.0);
             b.to(at + wait);
             let made: Vec<u32> = ids(b.engine.song()).difference(&before).copied().collect();
-            prop_assert!(made.iter().all(|id| !ever.contains(id)), "given twice: {made:?}");
+            prop_assert!(made.iter().all(|id| !ever.contains(id)), "used twice: {made:?}");
             ever.extend(made);
             watch(&mut b, &mut ever, deed);
             if matches!(deed, Deed::Reopen) {
-                // Another song: its names are all that is known.
+                // In another song only its own ids count.
                 ever = ids(b.engine.song());
                 b.command(Command::Play);
             }

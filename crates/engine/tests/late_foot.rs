@@ -1,5 +1,5 @@
-//! A late foot: record, next and stop within one beat after a seam count for that seam, whatever
-//! was played around it, and whether what was played comes at once or a little later.
+//! Record, next and stop that are pressed within one beat after a seam count for that seam, whatever
+//! was played around it, and whether the input arrives at once or late.
 
 mod bench;
 
@@ -11,7 +11,8 @@ use std::sync::Arc;
 
 const BAR: i64 = 3840;
 
-/// Exactly on the seam, half a beat after it, and a tick before and after a whole beat.
+/// When the foot comes, in ticks after the seam: at once, after half a beat, a tick before a whole
+/// beat, and a tick after it.
 const FEET: [i64; 4] = [0, 480, 959, 961];
 
 /// Start, length and key of each note.
@@ -33,8 +34,8 @@ fn message(event: &Event) -> Option<Message> {
     }
 }
 
-/// Plays events from the moment the transport starts on. What is played comes `late`; a foot does
-/// not.
+/// Plays events from the moment the transport starts. Notes arrive `late` nanoseconds after they were
+/// played; a foot is never late in this sense.
 fn play(b: &mut Bench, start: Command, mut events: Vec<(i64, Event)>, late: Ns) {
     let line = Timeline::new(Tick::ZERO, b.now, Tempo::DEFAULT);
     assert!(b.command(start));
@@ -52,9 +53,9 @@ fn play(b: &mut Bench, start: Command, mut events: Vec<(i64, Event)>, late: Ns) 
     }
 }
 
-/// What is played round the seam at the end of the first bar: a note held over it, one just before
-/// it, one early for it, two after it, the second at the end of the beat that a foot may be late,
-/// and one after that.
+/// The notes around the seam at the end of the first bar: one held over it, one just before it, one
+/// early for it, two after it (the second at the end of the beat within which a foot counts for the
+/// seam), and one after that beat.
 fn round_the_seam() -> Vec<(i64, Event)> {
     vec![
         (BAR - 1000, On(48)),
@@ -98,39 +99,41 @@ fn passes(bench: &Bench, letter: Letter) -> Vec<Notes> {
     passes.iter().map(|pass| pass.notes().iter().map(spell).collect()).collect()
 }
 
-/// The notes before the seam that belong to the round which ends there.
+/// The notes that belong to the round which ends at the seam.
 fn before() -> Notes {
     vec![(BAR - 1000, 2200, 48), (BAR - 130, 5, 55)]
 }
 
-/// Those round the seam that belong to what begins there, told from `from`.
+/// The notes that belong to the round which begins at the seam, up to the end of its first beat, in a
+/// pass that has the seam at tick `from`.
 fn around(from: i64) -> Notes {
     vec![(from - 60, 40, 60), (from + 100, 100, 62), (from + 940, 5, 64)]
 }
 
-/// Those before the seam that a late foot makes the end of the take: the early one is where it was
-/// played, as nothing begins there.
+/// The notes of the round which ends at the seam if the take ends there too: no round begins there, so
+/// the early note stays where it was played.
 fn before_the_end() -> Notes {
     vec![before()[0], before()[1], (BAR - 60, 40, 60)]
 }
 
-/// Those that were played between the seam and a late foot: the beginning of a round of its own.
+/// The notes between the seam and a late foot, which become a pass of their own.
 fn since_the_seam(foot: i64) -> Notes {
     around(0).into_iter().filter(|note| (0..=foot).contains(&note.0)).collect()
 }
 
-/// What of `around` and `after` is in no pass then.
+/// The notes after a late foot, which are in no pass.
 fn since_the_foot(foot: i64) -> Notes {
     around(0).into_iter().chain(after(0)).filter(|note| note.0 > foot).collect()
 }
 
-/// And the one after the beat that a foot may be late.
+/// The note after the beat within which a foot counts for the seam, in a pass that has the seam at tick
+/// `from`.
 fn after(from: i64) -> Notes {
     vec![(from + 1300, 100, 67)]
 }
 
-/// Every foot, with input that comes at once, and with input that comes 100 ms late, so after many
-/// a foot that it was played before, to an engine that leaves its rounds open for 120 ms.
+/// Checks every foot, first with input that arrives at once. Then with input that arrives 100 ms late,
+/// often after a foot before which it was played, to an engine that leaves rounds open for 120 ms.
 fn every_foot(song: &Song, check: impl Fn(&mut Bench, i64, Ns)) {
     for foot in FEET {
         check(&mut Bench::new(song.clone()), foot, 0);
@@ -144,7 +147,7 @@ fn stop(b: &mut Bench) {
 }
 
 #[test]
-fn record_off() {
+fn a_late_record_off_ends_the_take_at_the_seam() {
     every_foot(&song(1, 1), |b, foot, late| {
         let events = with_foot(BAR + foot, Command::Record(false));
         play(b, Command::Record(true), events, late);
@@ -156,7 +159,7 @@ fn record_off() {
         };
         let expected: Vec<Notes> = expected.into_iter().filter(|notes| !notes.is_empty()).collect();
         assert_eq!(b.passes(), expected, "{foot} {late}");
-        // What came after the take is not gone.
+        // What was played after the take can still be kept.
         assert!(b.command(Command::Keep), "{foot} {late}");
         assert_eq!(b.passes().pop(), Some(rest), "{foot} {late}");
         stop(b);
@@ -164,7 +167,7 @@ fn record_off() {
 }
 
 #[test]
-fn record_off_in_one_pass_for_the_take() {
+fn a_late_record_off_ends_a_take_of_one_pass_at_the_seam() {
     every_foot(&song(1, 1), |b, foot, late| {
         b.command(Command::Rounds(Rounds::One));
         let events = with_foot(BAR + foot, Command::Record(false));
@@ -184,7 +187,7 @@ fn record_off_in_one_pass_for_the_take() {
 }
 
 #[test]
-fn record_on() {
+fn a_late_record_on_begins_the_take_at_the_seam() {
     every_foot(&song(1, 1), |b, foot, late| {
         let events = with_foot(BAR + foot, Command::Record(true));
         play(b, Command::Play, events, late);
@@ -196,7 +199,7 @@ fn record_on() {
 }
 
 #[test]
-fn a_live_jump() {
+fn a_late_jump_takes_the_notes_since_the_seam_to_the_new_section() {
     every_foot(&two_sections(), |bench, foot, late| {
         play(bench, Command::Record(true), with_foot(BAR + foot, Command::Jump(b())), late);
         bench.to(2 * BAR + 400);
@@ -212,7 +215,7 @@ fn a_live_jump() {
 }
 
 #[test]
-fn a_live_jump_in_one_pass_for_the_take_keeps_what_was_played_before_the_seam() {
+fn a_late_jump_in_a_take_of_one_pass_keeps_what_was_played_before_the_seam() {
     every_foot(&two_sections(), |bench, foot, late| {
         bench.command(Command::Rounds(Rounds::One));
         play(bench, Command::Record(true), with_foot(BAR + foot, Command::Jump(b())), late);
@@ -229,10 +232,10 @@ fn a_live_jump_in_one_pass_for_the_take_keeps_what_was_played_before_the_seam() 
 }
 
 #[test]
-fn stop_at_a_foot() {
+fn a_late_stop_ends_the_take_at_the_seam_and_held_notes_at_the_stop() {
     every_foot(&song(1, 1), |b, foot, late| {
         play(b, Command::Record(true), with_foot(BAR + foot, Command::Stop), late);
-        // What is held ends where it stops.
+        // A held note ends at the stop.
         let mut first = vec![(BAR - 1000, 1000 + foot, 48), before()[1]];
         let since: Notes = around(0).into_iter().filter(|note| note.0 < foot).collect();
         let since = if foot > 960 { since } else { since_the_seam(foot) };
@@ -277,7 +280,7 @@ fn long_passes() -> Song {
 }
 
 #[test]
-fn a_foot_is_late_for_the_sections_seam_in_the_middle_of_a_longer_pass() {
+fn in_a_pass_longer_than_the_section_a_late_foot_counts_for_the_sections_seam() {
     every_foot(&long_passes(), |b, foot, late| {
         let events = with_foot(BAR + foot, Command::Record(false));
         play(b, Command::Record(true), events, late);
@@ -306,7 +309,7 @@ fn a_foot_is_late_for_the_sections_seam_in_the_middle_of_a_longer_pass() {
 }
 
 #[test]
-fn a_live_jump_ends_a_longer_pass_where_it_leaves_the_section() {
+fn a_jump_ends_a_pass_longer_than_the_section_where_the_section_is_left() {
     every_foot(&long_passes(), |bench, foot, late| {
         play(bench, Command::Record(true), with_foot(BAR + foot, Command::Jump(b())), late);
         bench.to(5 * BAR);
@@ -318,7 +321,7 @@ fn a_live_jump_ends_a_longer_pass_where_it_leaves_the_section() {
         assert_eq!(found, expected, "{foot} {late}");
         stop(bench);
     });
-    // The jump comes before the seam that is the middle of the pass.
+    // Here the jump comes before the seam in the middle of the pass.
     let mut bench = Bench::new(long_passes());
     let mut events = with_foot(BAR - 500, Command::Jump(b()));
     events.push((BAR + 2000, On(70)));
@@ -332,7 +335,7 @@ fn a_live_jump_ends_a_longer_pass_where_it_leaves_the_section() {
 }
 
 #[test]
-fn a_foot_within_a_beat_of_a_change_by_the_form_changes_where_it_went() {
+fn a_jump_within_a_beat_after_the_form_changed_section_replaces_that_section() {
     let mut three = two_sections();
     let c: Letter = "C".parse().unwrap();
     let section = Section { letter: c, layers: Vec::new(), ..(*three.sections[0]).clone() };
@@ -358,7 +361,7 @@ fn a_foot_within_a_beat_of_a_change_by_the_form_changes_where_it_went() {
 }
 
 #[test]
-fn the_newest_round_mutes_no_pass_that_was_taken_back() {
+fn the_newest_round_does_not_mute_a_pass_that_was_undone() {
     let mut b = Bench::new(song(1, 1));
     b.command(Command::Rounds(Rounds::Newest));
     b.command(Command::Record(true));
@@ -374,7 +377,7 @@ fn the_newest_round_mutes_no_pass_that_was_taken_back() {
 }
 
 #[test]
-fn what_comes_after_the_foot_is_of_the_same_step_of_undo() {
+fn late_input_after_the_foot_is_in_the_same_step_of_undo() {
     let mut b = Bench::with_grace(song(1, 1), 120 * MS);
     b.command(Command::Record(true));
     b.press(100, 60);
@@ -386,7 +389,7 @@ fn what_comes_after_the_foot_is_of_the_same_step_of_undo() {
     assert_eq!(b.passes(), both);
     b.to(2 * BAR);
     let heard = "3940+60 4040-60 7480+62 7520-62";
-    assert_eq!(b.heard(BAR, 2 * BAR), heard, "it sounds in its place");
+    assert_eq!(b.heard(BAR, 2 * BAR), heard, "it sounds where it was played");
     b.command(Command::Undo);
     assert!(b.passes().is_empty());
     b.command(Command::Redo);
@@ -395,7 +398,7 @@ fn what_comes_after_the_foot_is_of_the_same_step_of_undo() {
 }
 
 #[test]
-fn a_round_that_was_empty_when_the_foot_came_becomes_a_pass_by_what_comes_late() {
+fn late_input_makes_a_pass_of_a_round_that_was_empty_at_the_foot() {
     let mut b = Bench::with_grace(song(1, 1), 120 * MS);
     b.command(Command::Record(true));
     b.to(BAR + 100);
@@ -403,9 +406,9 @@ fn a_round_that_was_empty_when_the_foot_came_becomes_a_pass_by_what_comes_late()
     b.late_note(BAR - 200, 40, 62);
     b.to(2 * BAR);
     b.late_note(2 * BAR - 200, 40, 64);
-    assert_eq!(b.passes(), [[(BAR - 200, 40, 62)]], "only of the go");
+    assert_eq!(b.passes(), [[(BAR - 200, 40, 62)]], "only what belongs to the take");
     b.command(Command::Undo);
     b.late_note(BAR - 150, 10, 65);
-    assert!(b.passes().is_empty(), "what was taken back stays so");
+    assert!(b.passes().is_empty(), "what was undone stays undone");
     stop(&mut b);
 }

@@ -1,7 +1,7 @@
-//! What is played before a seam and comes after it, while commands are given in between.
+//! Input that was played before a seam and arrives after it, with commands in between.
 //!
-//! A round stays open for a while after its seam (here 80 ms), until the slowest input has brought
-//! what was played in it. Only a command about passes closes it sooner.
+//! A round stays open for a while after its seam (here 80 ms), so that the slowest input can still
+//! deliver what was played in it. Only a command about passes closes it sooner.
 
 mod bench;
 
@@ -28,8 +28,8 @@ fn just_after_the_seam() -> Bench {
     b
 }
 
-/// What is recorded where a command is given 20 ms after the seam, a note from before the seam
-/// comes 40 ms after it, and one is played in the round to come.
+/// What is recorded if a command comes 20 ms after the seam, a note from before the seam arrives 40 ms
+/// after it, and another note is played in the next round.
 fn recorded(command: Option<Command>) -> Vec<Vec<(i64, i64, u8)>> {
     let mut b = just_after_the_seam();
     if let Some(command) = command {
@@ -47,7 +47,7 @@ fn recorded(command: Option<Command>) -> Vec<Vec<(i64, i64, u8)>> {
 }
 
 #[test]
-fn a_command_that_is_not_about_passes_leaves_the_round_open_for_what_comes_late() {
+fn a_command_that_is_not_about_passes_leaves_the_round_open_for_late_input() {
     let both = vec![vec![(100, 100, 60), (3540, 40, 64)], vec![(1000, 100, 67)]];
     assert_eq!(recorded(None), both);
     let track = TrackId(2);
@@ -109,7 +109,7 @@ fn a_command_about_passes_closes_the_round_at_once() {
 }
 
 #[test]
-fn rule_4_undo_takes_what_was_changed_after_the_seam_before_the_pass() {
+fn rule_4_a_change_made_after_the_seam_is_undone_before_the_pass() {
     let mut b = just_after_the_seam();
     b.command(Command::MuteTrack(TrackId(2), true));
     b.run_to(b.now + 200 * MS);
@@ -128,7 +128,7 @@ fn rule_4_undo_takes_what_was_changed_after_the_seam_before_the_pass() {
 }
 
 #[test]
-fn a_tempo_turned_over_the_seam_is_taken_back_as_far_as_the_seam_then_the_pass() {
+fn tempo_changes_across_a_seam_are_undone_back_to_the_seam_and_then_the_pass() {
     let mut b = Bench::with_grace(song(1, 1), 80 * MS);
     b.command(Command::Record(true));
     b.press(100, 60);
@@ -151,7 +151,7 @@ fn a_tempo_turned_over_the_seam_is_taken_back_as_far_as_the_seam_then_the_pass()
 }
 
 #[test]
-fn the_end_of_a_route_waits_for_what_comes_late_too() {
+fn the_last_round_of_a_route_waits_for_late_input_too() {
     let mut b = Bench::with_grace(song(1, 1), 80 * MS);
     let once = Route::rounds(b.engine.song(), Letter::A, 1).unwrap();
     b.command(Command::PlayRoute(once));

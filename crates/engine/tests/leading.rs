@@ -1,8 +1,8 @@
-//! What gear that follows is told: pulses, start, stop, continue, song position.
+//! What a device that follows this transport gets: pulses, Start, Stop, Continue, Song Position.
 //!
-//! The wire facts are those of the MIDI 1.0 Detailed Specification, "System Real Time" and "Song
-//! Position Pointer": 24 pulses to the quarter; after Start the first pulse is beat one, after
-//! Continue it is the position that was held; a song position counts in units of six pulses.
+//! The facts are from the MIDI 1.0 Detailed Specification, "System Real Time" and "Song Position
+//! Pointer": 24 pulses to the quarter; after Start the first pulse is beat one, after Continue it is
+//! the position that was kept; a song position counts in units of six pulses.
 
 mod bench;
 
@@ -21,8 +21,8 @@ use std::sync::Arc;
 
 const BAR: i64 = 3840;
 
-/// What went out from a message of the wire on: pulses as dots, the rest by name.
-fn told(bench: &Bench, from: usize) -> String {
+/// What was sent from one message on: pulses as dots, the rest by name.
+fn sent(bench: &Bench, from: usize) -> String {
     let words = bench.wire[from..].iter().map(|(_, message)| match message {
         Message::Clock => ".".to_string(),
         Message::SongPosition(position) => format!("[{}]", position.get()),
@@ -70,7 +70,7 @@ fn start_comes_a_millisecond_before_the_first_pulse_and_pulses_before_notes() {
     let mut b = Bench::leading(with_pass(1, BAR, &[(0, 100, 60)], Vec::new()));
     b.command(Command::Play);
     b.to(85);
-    assert_eq!(told(&b, 0), "Start .+60 ..");
+    assert_eq!(sent(&b, 0), "Start .+60 ..");
     // At 120 a tick is 0.52 ms: two of them are 1.04 ms.
     let ticks: Vec<i64> = b.wire.iter().map(|(at, _)| at.0).collect();
     assert_eq!(ticks, [-2, 0, 0, 40, 80]);
@@ -94,27 +94,27 @@ fn the_count_in_has_pulses_and_start_comes_at_its_end() {
 }
 
 #[test]
-fn stop_comes_at_once_and_nothing_after_it() {
+fn stop_is_sent_at_once_and_nothing_after_it() {
     let mut b = Bench::leading(with_pass(1, BAR, &[(0, 900, 60)], Vec::new()));
     b.command(Command::Play);
     b.to(100);
     b.command(Command::Stop);
     b.run_to(b.now + 500 * MS);
-    assert_eq!(told(&b, 0), "Start .+60 ..-60 Stop");
+    assert_eq!(sent(&b, 0), "Start .+60 ..-60 Stop");
 }
 
 #[test]
-fn locate_tells_the_position_and_continue_tells_it_again_then_rolls_there() {
+fn locate_sends_the_position_and_continue_sends_it_again_and_plays_from_there() {
     let mut b = Bench::leading(with_pass(2, 2 * BAR, &[(0, 100, 60), (BAR, 100, 62)], Vec::new()));
     // Bar 2 of 4/4 is sixteenth 16: F2 10 00.
     assert!(b.command(Command::Locate(Tick(BAR + 239))));
     let status = b.engine.status(b.now);
     assert_eq!((status.at, status.in_section), (Tick(BAR), Tick(BAR)));
     assert_eq!(status.place, Place { bar: 2, beat: 1, tick: 0 });
-    assert_eq!(told(&b, 0), "[16]");
+    assert_eq!(sent(&b, 0), "[16]");
     b.command(Command::Continue);
     b.to(BAR + 45);
-    assert_eq!(told(&b, 0), "[16] [16] Continue .+62 .");
+    assert_eq!(sent(&b, 0), "[16] [16] Continue .+62 .");
     assert_eq!(b.wire[2].0, Tick(BAR - 2));
     assert_eq!(b.wire[3].0, Tick(BAR));
     // And from the top again: Start, no position.
@@ -122,12 +122,12 @@ fn locate_tells_the_position_and_continue_tells_it_again_then_rolls_there() {
     let from = b.wire.len();
     b.command(Command::Play);
     b.to(5);
-    assert_eq!(told(&b, from), "Start .+60");
+    assert_eq!(sent(&b, from), "Start .+60");
 }
 
 #[test]
-fn stop_keeps_the_position_down_to_the_sixteenth_rounds_and_all() {
-    // A line of two rounds over a section of one: its phase is kept too.
+fn a_stop_keeps_the_sixteenth_and_the_round() {
+    // A pass of two rounds plays on from its second round.
     let mut b =
         Bench::leading(with_pass(1, 2 * BAR, &[(0, 9, 60), (BAR + 960, 9, 62)], Vec::new()));
     b.command(Command::Play);
@@ -141,7 +141,7 @@ fn stop_keeps_the_position_down_to_the_sixteenth_rounds_and_all() {
     b.to(BAR + 970);
     // (3840 + 480) / 240 = 18; then pulses to 960 = 24 * 40.
     let pulses = ".".repeat(13);
-    assert_eq!(told(&b, from), format!("[18] Continue {pulses}+62 -62"));
+    assert_eq!(sent(&b, from), format!("[18] Continue {pulses}+62 -62"));
 }
 
 #[test]
@@ -151,33 +151,33 @@ fn a_position_is_refused_while_it_rolls_and_kept_inside_the_section() {
     b.to(10);
     assert!(!b.command(Command::Locate(Tick(960))));
     assert!(b.engine.status(b.now).said.1.contains("stop first"));
-    // Continuing where it rolls already is nothing, as playing is.
+    // While rolling, Continue does nothing, like Play.
     assert!(b.command(Command::Continue));
     b.command(Command::Stop);
     for (asked, taken) in [(-5, 0), (0, 0), (241, 240), (2 * BAR, 2 * BAR - 240), (1 << 50, 7440)] {
         assert!(b.command(Command::Locate(Tick(asked))));
         assert_eq!(b.engine.status(b.now).at, Tick(taken), "{asked}");
     }
-    // Continue at the top has its position too.
+    // Continue from the top sends a position too.
     b.command(Command::Locate(Tick(0)));
     let from = b.wire.len();
     b.command(Command::Continue);
     b.to(5);
-    assert_eq!(told(&b, from), "[0] Continue .");
+    assert_eq!(sent(&b, from), "[0] Continue .");
 }
 
 #[test]
-fn a_place_that_is_no_whole_sixteenth_is_rounded_down() {
+fn a_position_is_rounded_down_to_a_sixteenth() {
     // Bars of 5/32 are 600 ticks: bar 2 lies between sixteenths 2 and 3.
     let metre = MetreMap::new(4, Metre::new(5, 32).unwrap()).unwrap();
     let mut b = Bench::leading(Song::new("t", Section::new(Letter::A, metre, Tempo::DEFAULT)));
     b.command(Command::Locate(Tick(600)));
-    assert_eq!(told(&b, 0), "[2]");
+    assert_eq!(sent(&b, 0), "[2]");
     assert_eq!(b.engine.status(b.now).in_section, Tick(480));
 }
 
 #[test]
-fn beyond_what_can_be_told_the_position_is_told_by_whole_rounds_less() {
+fn a_position_too_large_to_send_is_reduced_by_whole_rounds() {
     // 16383 sixteenths are 1023 bars of four quarters and 15 sixteenths (MIDI 1.0, "Song Position
     // Pointer": 14 bits).
     let go = |bars: u32, metre: Metre, to: i64| {
@@ -190,7 +190,7 @@ fn beyond_what_can_be_told_the_position_is_told_by_whole_rounds_less() {
         b.command(Command::Stop);
         let from = b.wire.len();
         b.command(Command::Continue);
-        told(&b, from).split(' ').next().unwrap().to_string()
+        sent(&b, from).split(' ').next().unwrap().to_string()
     };
     let last = 16383 * 240;
     assert_eq!(go(4, Metre::common(), last), "[16383]");
@@ -200,17 +200,17 @@ fn beyond_what_can_be_told_the_position_is_told_by_whole_rounds_less() {
 }
 
 #[test]
-fn a_start_in_mid_section_has_the_state_that_would_hold_there() {
+fn a_start_in_mid_section_sends_the_controllers_and_programs_in_force_there() {
     let wheel = Control::Change(U7::low_bits(1));
     let bright = Control::Change(U7::low_bits(74));
     let lanes = vec![
         lane(wheel, 0, 7680, &[(0, 10), (1000, 50), (5000, 90)]),
-        // Left at 33 when its lane ends in bar 1; nobody has moved it since.
+        // Left at 33 when its lane ends in bar 1, and not moved since.
         lane(bright, 100, 900, &[(100, 20), (800, 33)]),
         lane(Control::SUSTAIN, 1000, 4801, &[(1000, 127), (4800, 0)]),
         lane(Control::Program, 0, 7680, &[(0, 4), (2000, 7)]),
     ];
-    // The long note began before: it is not struck in its middle. The pedal is down.
+    // The long note began before, so it is not struck. The pedal is down.
     let song = with_pass(2, 2 * BAR, &[(0, 6000, 60), (BAR, 100, 62)], lanes);
     let mut b = Bench::leading(song);
     b.command(Command::Locate(Tick(BAR)));
@@ -219,7 +219,7 @@ fn a_start_in_mid_section_has_the_state_that_would_hold_there() {
     let program = "Program { channel: Channel(0), program: U7(7) }";
     let pulses = ".".repeat(22);
     assert_eq!(
-        told(&b, 0),
+        sent(&b, 0),
         format!(
             "[16] [16] Continue .{program} c1=50 c64=127 c74=33 +62 ..-62 {pulses}c64=0 .....c1=90"
         )
@@ -227,7 +227,7 @@ fn a_start_in_mid_section_has_the_state_that_would_hold_there() {
 }
 
 #[test]
-fn an_edit_of_the_bars_or_another_section_puts_the_position_back() {
+fn changing_the_bars_or_the_section_while_stopped_resets_the_position() {
     let mut b = Bench::leading(song(2, 1));
     b.command(Command::Locate(Tick(960)));
     let metre = MetreMap::new(3, Metre::common()).unwrap();
@@ -241,7 +241,7 @@ fn an_edit_of_the_bars_or_another_section_puts_the_position_back() {
 }
 
 #[test]
-fn a_run_is_told_with_the_musical_time_at_its_start() {
+fn a_start_is_ordered_with_its_musical_time() {
     // 120 in bar 1, 60 in bar 2: two seconds and four (ms a quarter = 60000 / BPM).
     let bpm = |text: &str| Tempo::parse_bpm(text).unwrap();
     let points = vec![
@@ -270,7 +270,7 @@ fn a_run_is_told_with_the_musical_time_at_its_start() {
     assert_eq!(rolls(&top, 0), (0, bpm("120"), 0));
 }
 
-/// The pulses of two rounds after a count-in of one bar, as they fall: tick and moment.
+/// The tick and the moment of each pulse of two rounds.
 fn pulses(song: &Song) -> Vec<(Tick, i64)> {
     let config = Config { clock_ports: vec![PortIx(0)], ..Config::default() };
     let step = config.lookahead;
@@ -297,9 +297,9 @@ fn pulses(song: &Song) -> Vec<(Tick, i64)> {
 }
 
 #[test]
-fn every_metre_has_its_pulses_at_every_tempo_and_they_do_not_drift() {
-    // MIDI 1.0: 24 pulses to the quarter. So a bar of n/d has 96 n / d of them, and each lasts a
-    // 24th of the quarter it lies in, whatever the tempi are.
+fn pulses_do_not_drift_in_any_metre_or_tempo() {
+    // MIDI 1.0: 24 pulses to the quarter. So a bar of n/d has 96 n / d pulses, and each lasts a 24th of
+    // a quarter at its tempo.
     let tempi = ["20", "93.7", "300", "120", "61.803", "174", "240", "45"];
     let mut turn = 0;
     for unit in [1u8, 2, 4, 8, 16, 32] {
@@ -325,11 +325,11 @@ fn every_metre_has_its_pulses_at_every_tempo_and_they_do_not_drift() {
             let metre = MetreMap::new(1, bar).unwrap();
             let mut section = Section::new(Letter::A, metre, Tempo::DEFAULT);
             section.tempo = map.clone();
-            let told = pulses(&Song::new("t", section));
-            assert_eq!(told.len() as i64, 2 * many, "{count}/{unit}");
+            let pulses = pulses(&Song::new("t", section));
+            assert_eq!(pulses.len() as i64, 2 * many, "{count}/{unit}");
             // The sum of all pulses before, in 24ths of a nanosecond: exact.
-            let (start, mut exact) = (told[0].1, 0i128);
-            for (k, &(at, ns)) in told.iter().enumerate() {
+            let (start, mut exact) = (pulses[0].1, 0i128);
+            for (k, &(at, ns)) in pulses.iter().enumerate() {
                 assert_eq!(at, pulse::tick_of(k as i64));
                 let off = exact - i128::from(ns - start) * 24;
                 assert!((0..24).contains(&off), "{count}/{unit}, pulse {k}: {off}");
@@ -341,8 +341,8 @@ fn every_metre_has_its_pulses_at_every_tempo_and_they_do_not_drift() {
 }
 
 #[test]
-fn an_engine_that_must_be_earlier_orders_further_ahead_and_nothing_twice() {
-    // At 120 a pulse each 500 / 24 ms; it starts 5 ms after the command (the default lead).
+fn an_engine_that_performs_earlier_orders_further_ahead_and_nothing_twice() {
+    // At 120 there is a pulse every 500 / 24 ms, beginning 5 ms after the command (the default lead).
     const PULSE: i64 = 500_000_000 / 24;
     let config = Config { clock_ports: vec![PortIx(0)], ..Config::default() };
     let mut engine = Engine::new(Arc::new(song(1, 1)), config);
@@ -363,7 +363,7 @@ fn an_engine_that_must_be_earlier_orders_further_ahead_and_nothing_twice() {
     engine.perform_earlier(-80 * MS);
     assert_eq!(poll(&mut engine, 40 * MS), within(180 * MS));
     assert_eq!(poll(&mut engine, 200 * MS), within(300 * MS));
-    // The next start is as much later as it has to be.
+    // The next start is later by the same amount.
     engine.perform_earlier(80 * MS);
     engine.command(300 * MS, Command::Stop).unwrap();
     engine.take_orders().for_each(drop);
@@ -377,7 +377,7 @@ fn an_engine_that_must_be_earlier_orders_further_ahead_and_nothing_twice() {
 }
 
 #[test]
-fn a_route_can_be_begun_at_any_place_and_stops_at_its_end() {
+fn a_route_can_be_played_from_any_position_and_stops_at_its_end() {
     let mut b = Bench::leading(song(2, 1));
     let route = chaconne_engine::Route::rounds(b.engine.song(), Letter::A, 2).unwrap();
     for outside in [Tick(-1), Tick(4 * 3840)] {

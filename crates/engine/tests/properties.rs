@@ -1,5 +1,5 @@
-//! Properties of random playing: nothing hangs, nothing sounds twice, undo restores everything,
-//! and what is heard is what `perform` says.
+//! Properties of random playing: no note hangs, none sounds twice, undo restores everything, and the
+//! engine plays what `perform` gives.
 
 mod bench;
 
@@ -17,7 +17,7 @@ use std::sync::Arc;
 
 const BEAT: i64 = 960;
 
-/// Something a player does, and how long they wait before it, in ticks.
+/// Something that a player does.
 #[derive(Debug, Clone)]
 enum Deed {
     Press(u8),
@@ -193,12 +193,12 @@ fn any_song() -> impl Strategy<Value = Song> {
     })
 }
 
-/// Plays a script: waits, does, waits, does; then lets everything go and stops.
+/// Plays a script: before each deed it waits this many milliseconds. Then lets everything go and stops.
 fn perform_script(song: Song, script: &[(u16, Deed)], step: i64) -> Bench {
     perform_late(song, script, step, 0)
 }
 
-/// The same where rounds are closed so many nanoseconds after their seam.
+/// The same with rounds that are closed `grace` nanoseconds after their seam.
 fn perform_late(song: Song, script: &[(u16, Deed)], step: i64, grace: i64) -> Bench {
     let mut bench = Bench::with_grace(song, grace);
     bench.step = step;
@@ -230,7 +230,7 @@ proptest! {
     #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
-    fn nothing_hangs_and_undo_restores_everything(
+    fn no_note_hangs_and_undo_restores_everything(
         song in any_song(),
         script in prop::collection::vec((0u16..900, deed()), 1..40),
         grace in prop_oneof![Just(0i64), Just(20), Just(400)],
@@ -242,7 +242,7 @@ proptest! {
     }
 
     #[test]
-    fn undo_and_redo_of_everything_meet(
+    fn redoing_everything_after_undoing_everything_gives_the_same_song(
         song in any_song(),
         script in prop::collection::vec((0u16..900, deed()), 1..30),
         grace in prop_oneof![Just(0i64), Just(20), Just(400)],
@@ -256,7 +256,7 @@ proptest! {
     }
 
     #[test]
-    fn what_is_heard_is_what_perform_says(song in any_song()) {
+    fn the_engine_plays_what_perform_gives(song in any_song()) {
         let mut bench = Bench::new(song.clone());
         bench.command(Command::Play);
         let end = Tick(5 * 3840);
@@ -284,7 +284,7 @@ proptest! {
     }
 
     #[test]
-    fn perform_is_deterministic_and_balanced(song in any_song(), rounds in 1u32..4) {
+    fn perform_gives_the_same_each_time_and_releases_every_note(song in any_song(), rounds in 1u32..4) {
         let route = Route::rounds(&song, Letter::A, rounds).unwrap();
         let once = perform(&song, &route, route.span(), View::Corrected);
         prop_assert_eq!(&once, &perform(&song, &route, route.span(), View::Corrected));

@@ -1,6 +1,6 @@
-//! What recording promises: its work does not grow with the round, a round holds so much and says
-//! when it is full, undo and redo cover what is in no pass yet, and nothing that was played is
-//! dropped.
+//! What recording promises: the work for a message does not grow with the round; a round has a limit,
+//! and the status says when it is full; undo and redo include the unfinished round; and nothing that
+//! was played is lost.
 
 mod bench;
 
@@ -22,7 +22,7 @@ fn recording(bars: u32) -> Bench {
     b
 }
 
-/// A key goes down without ever coming up; all sixteen channels and 128 keys take turns.
+/// Presses a key that never comes up. All sixteen channels and 128 keys take turns.
 fn strike(b: &mut Bench, index: usize) {
     let channel = Channel::from_number(1 + (index / 128 % 16) as u8).unwrap();
     let (key, velocity) = (U7::low_bits((index % 128) as u8), U7::low_bits(80));
@@ -37,7 +37,7 @@ fn undo(b: &Bench) -> Option<Turn> {
     b.engine.status(b.now).undo
 }
 
-/// The work of so many messages, a thousand a second.
+/// The work for `count` messages, a thousand a second.
 fn work(b: &mut Bench, first: usize, count: usize) -> u64 {
     let before = b.engine.work();
     for index in first..first + count {
@@ -48,22 +48,22 @@ fn work(b: &mut Bench, first: usize, count: usize) -> u64 {
 }
 
 #[test]
-fn a_message_costs_the_same_however_long_the_round_is() {
+fn the_work_for_a_message_does_not_grow_with_the_round() {
     for mode in [Mode::Layer, Mode::Replace, Mode::Punch] {
         let mut b = Bench::new(song(64, 1));
         b.command(Command::Mode(mode));
         b.command(Command::Record(true));
-        // The first of a bar may cost more in replace mode: as many bars begin in each part.
+        // In replace mode the first note of a bar costs more; each of these parts has as many bars.
         let first = work(&mut b, 0, 2000);
         work(&mut b, 2000, 16_000);
         let last = work(&mut b, 18_000, 2000);
-        // The picture of a round of n things is renewed every n × 50 µs: 20 visits a message.
+        // A round of n things is redrawn every n × 50 µs, which looks at 20 things per message.
         assert!(last <= first * 2 + 64 * 2000, "{mode:?}: {first} for the first, {last} at last");
     }
 }
 
 #[test]
-fn what_is_still_held_at_the_close_is_completed_in_one_edit() {
+fn all_notes_still_held_at_a_stop_are_completed_in_one_edit() {
     let mut b = recording(4);
     for index in 0..2000 {
         strike(&mut b, index);
@@ -71,7 +71,7 @@ fn what_is_still_held_at_the_close_is_completed_in_one_edit() {
     b.to(4 * BAR);
     let revision = b.engine.revision();
     b.command(Command::Stop);
-    // The pass was laid at the seam; stopping completes its notes, all at once.
+    // The pass was added at the seam; stopping completes all its notes at once.
     assert_eq!(b.engine.revision() - revision, 1);
     let song = b.engine.song();
     let pass = song.passes.values().next().unwrap();
@@ -80,7 +80,7 @@ fn what_is_still_held_at_the_close_is_completed_in_one_edit() {
 }
 
 #[test]
-fn a_key_struck_again_while_it_sounds_ends_the_note_before_it() {
+fn of_a_key_struck_twice_the_second_release_is_ignored() {
     let mut b = recording(2);
     b.press(0, 60);
     b.press(480, 60);
@@ -102,11 +102,11 @@ fn a_full_round_says_so_once_and_the_next_one_has_room_again() {
     assert_eq!(b.engine.status(b.now).lost, 10);
     let told = b.engine.status(b.now).said.0;
     strike(&mut b, 1);
-    assert_eq!(b.engine.status(b.now).said.0, told, "said once in a round");
+    assert_eq!(b.engine.status(b.now).said.0, told, "said once per round");
     b.to(16 * BAR + 100);
     strike(&mut b, 1);
     assert_eq!(b.engine.status(b.now).lost, 11);
-    // Not within a beat after the seam, which would count for it.
+    // Within a beat after the seam, the stop would count for the seam.
     b.to(16 * BAR + 2000);
     b.command(Command::Stop);
     let lengths: Vec<usize> =
@@ -115,7 +115,7 @@ fn a_full_round_says_so_once_and_the_next_one_has_room_again() {
 }
 
 #[test]
-fn exclusive_messages_fill_a_round_by_their_bytes() {
+fn system_exclusive_messages_count_by_their_bytes() {
     let mut b = recording(4);
     b.to(100);
     let mut bytes = vec![0x10; 1 << 16];
@@ -128,7 +128,7 @@ fn exclusive_messages_fill_a_round_by_their_bytes() {
 }
 
 #[test]
-fn redo_brings_an_unfinished_round_back() {
+fn redo_restores_an_unfinished_round() {
     let mut b = recording(2);
     b.press(100, 60);
     b.lift(400, 60);
@@ -146,7 +146,7 @@ fn redo_brings_an_unfinished_round_back() {
 }
 
 #[test]
-fn a_round_that_is_over_comes_back_as_its_pass() {
+fn redo_restores_a_round_that_is_over_as_a_pass() {
     let mut b = recording(2);
     b.press(100, 60);
     b.lift(400, 60);
@@ -178,7 +178,7 @@ fn rounds_and_steps_are_redone_in_the_order_in_which_they_were_undone() {
 }
 
 #[test]
-fn keep_finds_what_undo_threw_away() {
+fn keep_makes_a_pass_of_what_undo_discarded() {
     let mut b = recording(2);
     b.press(100, 60);
     b.lift(400, 60);
@@ -187,12 +187,12 @@ fn keep_finds_what_undo_threw_away() {
     assert!(b.command(Command::Keep));
     assert_eq!(b.passes(), [vec![(100, 300, 60)]]);
     assert_eq!(undo(&b), Some(Turn::Step(Label::KeepPlayed)));
-    // It is kept once.
+    // It can be kept only once.
     assert!(!b.command(Command::Keep));
 }
 
 #[test]
-fn new_bars_under_a_take_leave_what_was_played_as_a_pass() {
+fn changing_the_bars_under_a_take_makes_a_pass_of_what_was_played() {
     let mut b = recording(4);
     b.press(100, 60);
     b.lift(400, 60);
@@ -207,7 +207,7 @@ fn new_bars_under_a_take_leave_what_was_played_as_a_pass() {
 }
 
 #[test]
-fn what_was_played_before_undo_changed_the_bars_can_still_be_kept() {
+fn what_was_played_before_an_undo_of_the_bars_can_still_be_kept() {
     let mut b = Bench::new(song(4, 1));
     let bars = MetreMap::new(4, Metre::new(3, 4).unwrap()).unwrap();
     b.command(Command::Edit(Commit::of(Edit::Section(Letter::A, SectionEdit::Metre(bars)))));
@@ -221,7 +221,7 @@ fn what_was_played_before_undo_changed_the_bars_can_still_be_kept() {
     assert_eq!(b.passes(), [vec![(100, 300, 60)]]);
 }
 
-/// A one-bar loop whose pass moves controller 1: 10 at the top, 20 from the third beat on.
+/// A one-bar loop whose pass moves controller 1: to 10 at the top, to 20 just before the end.
 fn moving() -> Bench {
     let mut b = Bench::new(song(1, 1));
     b.command(Command::Record(true));
@@ -243,17 +243,17 @@ fn moving() -> Bench {
 }
 
 #[test]
-fn a_controller_touched_live_stays_so_until_the_seam_though_something_is_muted_just_before() {
+fn a_controller_that_the_player_moved_stays_until_the_seam_despite_a_mute_just_before() {
     let mut b = moving();
     b.change(3 * BAR - 600, 1, 77);
-    // The seam is within the look-ahead now; what is muted is another track's affair or this one's.
+    // The seam is within the look-ahead now, so the move at the seam was performed already.
     b.to(3 * BAR - 80);
     b.command(Command::MuteTrack(TrackId(1), true));
     b.command(Command::Undo);
     b.to(3 * BAR + 20);
     let moves = b.heard(3 * BAR - 601, 3 * BAR + 10);
     let moves: Vec<&str> = moves.split(' ').filter(|word| word.contains("c1=")).collect();
-    // What the player sent is passed through by others; from the seam on the lane has it again.
+    // The player's own move is through-played, not on this wire. From the seam on the lane moves it.
     assert_eq!(moves, [format!("{}c1=10", 3 * BAR)]);
 }
 
@@ -316,7 +316,7 @@ fn steps_of_a_run_are_undone_as_one() {
 }
 
 #[test]
-fn a_section_that_gets_another_letter_plays_on_and_its_round_is_recorded() {
+fn a_renamed_section_plays_on_and_its_round_is_recorded() {
     let mut b = recording(2);
     b.press(100, 60);
     b.lift(400, 60);
@@ -335,7 +335,7 @@ fn a_section_that_gets_another_letter_plays_on_and_its_round_is_recorded() {
 }
 
 #[test]
-fn what_is_recorded_under_a_transposition_sounds_as_it_was_played() {
+fn a_note_recorded_under_a_transposition_sounds_as_it_was_played() {
     for pitched in [true, false] {
         let mut song = song(1, 1);
         song.transpose = Transpose::new(-3).unwrap();

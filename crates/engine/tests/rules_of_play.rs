@@ -19,7 +19,7 @@ fn recording(bars: u32) -> Bench {
 }
 
 #[test]
-fn a_round_becomes_a_pass_and_comes_round_from_the_seam_on() {
+fn a_round_becomes_a_pass_and_repeats_from_the_seam_on() {
     let mut b = recording(1);
     b.press(0, 60);
     b.lift(100, 60);
@@ -43,8 +43,8 @@ fn rule_1_an_early_note_belongs_to_the_round_it_is_meant_for() {
     b.lift(2 * BAR - 10, 62);
     b.to(3 * BAR + 10);
     b.command(Command::Stop);
-    // Half a sixteenth is 120 ticks, feel being off; the tie goes later. The round of the
-    // second bar owns both: the first as early, the second as its own.
+    // With feel off, half a step is half a sixteenth: 120 ticks. A note exactly that early belongs to
+    // the next round, one tick earlier it does not. So both notes are in the round of bar two.
     assert_eq!(b.passes(), [vec![(-120, 170, 60), (3719, 111, 62)]]);
     assert_eq!(b.heard(0, 2 * BAR - 120), "");
     assert_eq!(b.heard(2 * BAR - 120, 3 * BAR), "7560+60 7730-60 11399+62 11400+60 11510-62");
@@ -70,7 +70,7 @@ fn rule_1_also_holds_before_the_end_of_the_count_in() {
 }
 
 #[test]
-fn rule_3_newest_silences_the_round_before_and_an_empty_round_makes_none() {
+fn rule_3_newest_silences_the_round_before_and_an_empty_round_makes_no_pass() {
     let mut b = Bench::new(song(1, 1));
     b.command(Command::Rounds(Rounds::Newest));
     b.command(Command::Record(true));
@@ -89,7 +89,7 @@ fn rule_3_newest_silences_the_round_before_and_an_empty_round_makes_none() {
 }
 
 #[test]
-fn rule_3_one_pass_for_the_go_is_as_many_rounds_long() {
+fn rule_3_one_pass_for_the_take_is_as_long_as_the_take() {
     let mut b = Bench::new(song(1, 1));
     b.command(Command::Rounds(Rounds::One));
     b.command(Command::Record(true));
@@ -98,7 +98,7 @@ fn rule_3_one_pass_for_the_go_is_as_many_rounds_long() {
     b.press(BAR + 500, 62);
     b.lift(BAR + 600, 62);
     b.to(2 * BAR + 300);
-    // A late foot: within a beat after the seam counts for it, so the take is two rounds long.
+    // Within a beat after the seam, record off counts for the seam: the take is two rounds long.
     b.command(Command::Record(false));
     b.to(6 * BAR);
     assert_eq!(b.passes(), [vec![(100, 100, 60), (BAR + 500, 100, 62)]]);
@@ -111,7 +111,7 @@ fn rule_3_one_pass_for_the_go_is_as_many_rounds_long() {
 }
 
 #[test]
-fn rule_4_undo_takes_the_unfinished_round_first_and_ids_come_back() {
+fn rule_4_undo_discards_the_unfinished_round_first_and_redo_restores_ids() {
     let mut b = recording(1);
     b.press(100, 60);
     b.lift(200, 60);
@@ -129,7 +129,7 @@ fn rule_4_undo_takes_the_unfinished_round_first_and_ids_come_back() {
     b.command(Command::Redo);
     assert_eq!(*b.engine.song(), before);
     b.to(4 * BAR + BAR);
-    // Undone just after the second seam and made again just after the third.
+    // Undone just after the second seam and redone just after the third.
     assert_eq!(b.heard(2 * BAR, 3 * BAR), "");
     assert_eq!(b.heard(3 * BAR, 5 * BAR), "11620+60 11720-60 15460+60 15560-60");
     b.command(Command::Stop);
@@ -137,7 +137,7 @@ fn rule_4_undo_takes_the_unfinished_round_first_and_ids_come_back() {
 }
 
 #[test]
-fn rule_5_a_late_foot_counts_for_the_seam() {
+fn rule_5_record_pressed_within_a_beat_after_a_seam_counts_for_the_seam() {
     let mut b = Bench::new(song(1, 1));
     b.command(Command::Play);
     b.press(BAR + 10, 60);
@@ -149,7 +149,7 @@ fn rule_5_a_late_foot_counts_for_the_seam() {
     b.command(Command::Record(false));
     b.lift(2 * BAR + 1000, 64);
     b.to(4 * BAR);
-    // What was played since the seam is the beginning of a round of its own.
+    // What was played since the seam is a pass of its own.
     assert_eq!(b.passes(), [vec![(10, 90, 60)], vec![(950, 50, 64)]]);
     b.command(Command::Stop);
     b.check_wire();
@@ -188,7 +188,7 @@ fn rule_6_what_was_played_without_recording_can_be_kept() {
     b.check_wire();
 }
 
-/// A bench with one bar-long pass of four quarters on the armed track.
+/// A bench with a two-bar pass of eight quarters on the armed track.
 fn four_quarters() -> Bench {
     let mut b = recording(2);
     for beat in 0..8 {
@@ -210,7 +210,7 @@ fn rule_7_replace_silences_from_the_first_note_to_the_end_of_the_bar() {
     b.lift(4 * BAR + 2100, 72);
     b.to(8 * BAR);
     b.command(Command::Record(false));
-    // In the very round: the third and fourth quarter of the first bar are silent at once.
+    // In the round being recorded, the third and fourth quarter of the first bar are silent at once.
     let live = "15370+40 15760-40 16330+40 16720-40 19210+40 19600-40";
     assert!(b.heard(4 * BAR, 5 * BAR + 600).starts_with(live), "{}", b.heard(4 * BAR, 5 * BAR));
     let later = "23050+40 23440-40 24010+40 24400-40 24940+72 25140-72";
@@ -222,7 +222,7 @@ fn rule_7_replace_silences_from_the_first_note_to_the_end_of_the_bar() {
     );
     b.command(Command::Undo);
     b.to(10 * BAR);
-    assert_eq!(b.heard(8 * BAR, 10 * BAR).matches('+').count(), 8, "one step takes it back");
+    assert_eq!(b.heard(8 * BAR, 10 * BAR).matches('+').count(), 8, "it is one step of undo");
     b.command(Command::Stop);
     b.check_wire();
 }
@@ -257,7 +257,7 @@ fn rule_8_a_note_held_over_the_seam_gets_its_length_at_the_release() {
     b.to(4 * BAR);
     assert_eq!(b.heard(BAR, 3 * BAR), "6840+60 8080-60 10680+60");
     b.command(Command::Undo);
-    assert!(b.passes().is_empty(), "one step");
+    assert!(b.passes().is_empty(), "it is one step of undo");
     b.command(Command::Redo);
     assert_eq!(b.passes(), [vec![(3000, 1240, 60)]]);
     b.command(Command::Stop);
@@ -290,7 +290,7 @@ fn two_sections() -> Bench {
 }
 
 #[test]
-fn rule_8_a_live_jump_releases_and_takes_the_seam() {
+fn rule_8_a_live_jump_at_the_seam_releases_held_notes() {
     let mut b = two_sections();
     b.command(Command::Record(true));
     b.press(3000, 60);
@@ -304,7 +304,7 @@ fn rule_8_a_live_jump_releases_and_takes_the_seam() {
     b.to(2 * BAR + 1000);
     assert_eq!(b.engine.status(b.now).section, other);
     assert_eq!(b.heard(BAR, 2 * BAR + 1000), "6840+60 7680-60", "cut at the jump");
-    // A late foot: within a beat of the seam, the other section counts from the seam.
+    // Within a beat after the seam, the jump counts as at the seam.
     b.to(3 * BAR + 500);
     b.command(Command::Jump(Letter::A));
     assert_eq!(b.engine.status(b.now).in_section, Tick(500));
@@ -315,7 +315,7 @@ fn rule_8_a_live_jump_releases_and_takes_the_seam() {
 }
 
 #[test]
-fn a_pedal_held_over_the_seam_is_completed_when_it_comes_up() {
+fn a_pedal_held_over_the_seam_is_in_its_pass_until_it_comes_up() {
     let mut b = recording(1);
     b.press(100, 60);
     b.change(3000, 64, 127);
@@ -335,7 +335,7 @@ fn a_pedal_held_over_the_seam_is_completed_when_it_comes_up() {
 }
 
 #[test]
-fn a_live_touch_wins_until_the_seam() {
+fn a_controller_that_the_player_moves_stays_theirs_until_the_seam() {
     let mut b = recording(1);
     b.change(500, 1, 10);
     b.change(2000, 1, 20);
@@ -343,8 +343,8 @@ fn a_live_touch_wins_until_the_seam() {
     b.command(Command::Record(false));
     b.change(2 * BAR + 1000, 1, 99);
     b.to(4 * BAR);
-    // Each round begins at rest, as the first did. The touch itself goes straight through; the
-    // loop's own move at 2000 stays away, and at the seam what holds there is set again.
+    // Each round begins at rest, as the first did. The player's move is through-played and not on this
+    // wire. The loop does not send its move at 2000, and at the seam it sets its own value again.
     let heard = "7680c1=0 8180c1=10 11520c1=0 12020c1=10 13520c1=20";
     assert_eq!(b.heard(2 * BAR, 4 * BAR), heard);
     b.command(Command::Stop);
@@ -361,7 +361,7 @@ fn a_release_without_its_press_is_ignored() {
 }
 
 #[test]
-fn muting_in_mid_note_releases_just_that_and_unmuting_strikes_nothing_twice() {
+fn muting_in_mid_note_releases_it_and_unmuting_does_not_strike_it_again() {
     let mut b = recording(1);
     b.press(500, 60);
     b.lift(3000, 60);
@@ -382,7 +382,7 @@ fn muting_in_mid_note_releases_just_that_and_unmuting_strikes_nothing_twice() {
 }
 
 #[test]
-fn taking_a_layer_off_does_not_cut_the_one_under_it() {
+fn removing_a_layer_does_not_cut_the_notes_of_the_one_under_it() {
     let mut b = recording(1);
     b.press(100, 60);
     b.lift(3700, 60);
@@ -399,7 +399,7 @@ fn taking_a_layer_off_does_not_cut_the_one_under_it() {
 }
 
 #[test]
-fn a_tempo_change_moves_nothing_in_ticks_and_nothing_jumps_in_time() {
+fn after_a_tempo_change_notes_keep_their_ticks_and_the_position_does_not_jump() {
     let mut b = recording(1);
     for beat in 0..4 {
         b.press(beat * 960, 60);
@@ -445,7 +445,7 @@ fn a_very_short_loop_records_and_plays() {
 }
 
 #[test]
-fn arming_another_track_in_a_take_goes_on_there() {
+fn arming_another_track_in_a_take_goes_on_recording_there() {
     let mut b = recording(1);
     b.press(100, 60);
     b.lift(200, 60);
@@ -462,7 +462,7 @@ fn arming_another_track_in_a_take_goes_on_there() {
 }
 
 #[test]
-fn a_jump_in_the_count_in_takes_the_first_seam() {
+fn a_jump_in_the_count_in_happens_at_the_first_seam() {
     let mut b = two_sections();
     b.command(Command::CountIn(2));
     b.command(Command::Record(true));
@@ -480,7 +480,7 @@ fn a_jump_in_the_count_in_takes_the_first_seam() {
 }
 
 #[test]
-fn a_note_that_is_delivered_after_its_round_has_closed_is_not_lost() {
+fn a_note_that_arrives_after_its_round_was_closed_is_not_lost() {
     let mut b = recording(1);
     b.press(100, 60);
     b.lift(200, 60);
@@ -498,8 +498,9 @@ fn a_note_that_is_delivered_after_its_round_has_closed_is_not_lost() {
 }
 
 #[test]
-fn two_inputs_of_which_one_is_slower_are_recorded_each_in_its_own_round() {
-    // Rounds are closed a while after their seam: the moment the engine is polled with lags.
+fn notes_of_a_slower_input_are_recorded_in_the_round_in_which_they_were_played() {
+    // An input closes no round, so one input may deliver a note from after the seam before the other
+    // delivers one from before it.
     let mut b = recording(1);
     b.to(BAR - 960);
     let (before, after) = (Tick(BAR - 480), Tick(BAR + 480));
@@ -520,14 +521,14 @@ fn two_inputs_of_which_one_is_slower_are_recorded_each_in_its_own_round() {
 }
 
 #[test]
-fn a_foot_that_comes_up_leaves_the_pedal_to_the_loop_at_once() {
+fn pressing_the_pedal_while_the_loop_holds_it_makes_the_loop_send_nothing() {
     let mut b = recording(1);
     b.change(500, 64, 127);
     b.change(3000, 64, 0);
     b.to(BAR + 10);
     b.command(Command::Record(false));
-    // The foot goes down and up while the loop holds the pedal: the scheduler keeps it down, so the
-    // loop has nothing to say.
+    // The foot goes down and up while the loop holds the pedal. The scheduler keeps it down, so the
+    // loop has nothing to send.
     b.change(BAR + 1000, 64, 127);
     b.change(BAR + 1500, 64, 0);
     b.to(2 * BAR);
@@ -536,7 +537,7 @@ fn a_foot_that_comes_up_leaves_the_pedal_to_the_loop_at_once() {
 }
 
 #[test]
-fn what_a_track_is_set_to_is_sent_before_its_first_note() {
+fn the_settings_of_a_track_are_sent_before_its_first_note() {
     let mut song = song(1, 1);
     let track = std::sync::Arc::make_mut(&mut song.tracks[0]);
     track.levels.volume = Some(chaconne_song::U7::low_bits(90));
@@ -571,7 +572,7 @@ fn programs(b: &Bench) -> Vec<u8> {
 }
 
 #[test]
-fn a_program_is_tried_out_at_once_and_is_no_part_of_the_song_until_it_is_set() {
+fn an_auditioned_program_is_heard_at_once_and_does_not_change_the_song() {
     let program = |number: u8| U7::new(number - 1);
     for rolls in [false, true] {
         let mut song = song(1, 1);
@@ -605,7 +606,7 @@ fn a_program_is_tried_out_at_once_and_is_no_part_of_the_song_until_it_is_set() {
 }
 
 #[test]
-fn a_program_that_is_given_up_leaves_the_channel_at_the_first_one() {
+fn a_track_that_no_longer_sets_a_program_resets_its_channel_to_program_1() {
     // General MIDI System Level 1: an instrument that is switched on starts with program 1.
     for rolls in [false, true] {
         let mut b = Bench::new(song(1, 1));
@@ -632,7 +633,7 @@ fn a_program_that_is_given_up_leaves_the_channel_at_the_first_one() {
 }
 
 #[test]
-fn a_new_track_is_heard_with_its_program_though_it_rolls() {
+fn the_program_of_a_new_track_is_sent_at_once_stopped_or_rolling() {
     for rolls in [false, true] {
         let mut b = Bench::new(song(1, 0));
         b.command(Command::AddTrack { name: "Pad".into(), drums: false, program: None });
@@ -652,7 +653,7 @@ fn a_new_track_is_heard_with_its_program_though_it_rolls() {
 }
 
 #[test]
-fn a_pass_is_muted_in_the_section_that_is_meant_though_another_one_plays() {
+fn a_pass_can_be_muted_in_a_section_that_does_not_play() {
     let mut b = two_sections();
     b.command(Command::Record(true));
     b.press(0, 60);
@@ -670,7 +671,7 @@ fn a_pass_is_muted_in_the_section_that_is_meant_though_another_one_plays() {
 }
 
 #[test]
-fn rule_7_punch_silences_a_long_note_too_that_began_several_rounds_before() {
+fn rule_7_punch_also_silences_a_long_note_that_began_rounds_before() {
     let mut song = song(1, 1);
     let mut pass = Pass::empty(PassId(10), TrackId(1), Tick(8 * BAR));
     let (key, velocity, release) = (U7::low_bits(60), U7::low_bits(90), U7::CENTRE);

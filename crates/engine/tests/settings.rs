@@ -1,5 +1,5 @@
-//! Settings moved on from what they are: requests made in one moment all count, whatever the status
-//! showed when they were made. And which track is armed when one comes or goes.
+//! Settings that step to their next value: all commands given at the same moment count, whatever the
+//! status showed then. Also which track is armed when tracks are added and removed.
 
 mod bench;
 
@@ -9,7 +9,7 @@ use chaconne_song::TrackId;
 use chaconne_time::NoteValue;
 use std::sync::Arc;
 
-/// The same request ten times in one moment.
+/// Gives the same command ten times at one moment.
 fn ten(b: &mut Bench, command: &Command) {
     (0..10).for_each(|_| assert!(b.command(command.clone())));
 }
@@ -19,7 +19,7 @@ fn status(b: &Bench) -> Status {
 }
 
 #[test]
-fn ten_steps_of_tempo_are_ten_and_one_step_of_undo() {
+fn ten_tempo_steps_at_once_all_count_and_are_one_step_of_undo() {
     let mut b = Bench::new(song(2, 1));
     b.command(Command::Play);
     b.to(1500);
@@ -37,7 +37,7 @@ fn ten_steps_of_tempo_are_ten_and_one_step_of_undo() {
 }
 
 #[test]
-fn every_setting_goes_round() {
+fn every_setting_returns_to_its_first_value() {
     let mut b = Bench::new(song(2, 1));
     let track = TrackId(1);
     ten(&mut b, &Command::Next(Setting::Mode));
@@ -63,7 +63,7 @@ fn every_setting_goes_round() {
 }
 
 #[test]
-fn bars_are_gone_through_one_by_one_while_stopped() {
+fn the_position_moves_bar_by_bar_while_stopped() {
     let mut b = Bench::new(song(16, 1));
     ten(&mut b, &Command::LocateBars(1));
     assert_eq!(status(&b).place.bar, 11);
@@ -78,7 +78,7 @@ fn bars_are_gone_through_one_by_one_while_stopped() {
 }
 
 #[test]
-fn a_track_that_goes_leaves_armed_what_was_armed_before_it() {
+fn when_the_armed_track_is_removed_the_one_armed_before_it_is_armed() {
     let mut b = Bench::new(song(2, 3));
     b.command(Command::Arm(TrackId(2)));
     let add = |name: &str| Command::AddTrack { name: name.into(), drums: false, program: None };
@@ -95,13 +95,13 @@ fn a_track_that_goes_leaves_armed_what_was_armed_before_it() {
     assert_eq!(after(Command::Arm(TrackId(3))), Some(TrackId(3)));
     assert_eq!([after(Command::Redo), after(Command::Redo)], [one, two]);
     assert_eq!([after(Command::Undo), after(Command::Undo)], [one, Some(TrackId(3))]);
-    // Another change than of tracks arms nothing.
+    // A change that adds or removes no track arms nothing.
     after(Command::Next(Setting::MuteTrack(TrackId(1))));
     assert_eq!([after(Command::Undo), after(Command::Redo)], [Some(TrackId(3)); 2]);
 }
 
 #[test]
-fn recording_where_nothing_will_be_heard_says_so() {
+fn recording_on_a_track_that_is_not_heard_says_so() {
     let said = |b: &Bench| status(b).said.1;
     for (setting, why) in
         [(Setting::MuteTrack(TrackId(1)), "muted"), (Setting::SoloTrack(TrackId(2)), "not soloed")]
@@ -112,7 +112,7 @@ fn recording_where_nothing_will_be_heard_says_so() {
         let sentence =
             format!("{} is {why}: you will not hear this pass", b.engine.song().tracks[0].name);
         assert_eq!(said(&b), sentence);
-        // Another track in mid-take is another take.
+        // Arming another track in mid-take begins another take.
         b.to(100);
         b.command(Command::Arm(TrackId(2)));
         b.command(Command::Arm(TrackId(1)));
@@ -126,7 +126,7 @@ fn recording_where_nothing_will_be_heard_says_so() {
 }
 
 #[test]
-fn notes_in_the_count_in_are_said_not_to_be_recorded() {
+fn a_note_in_the_count_in_is_reported_once_as_not_recorded() {
     let sentence = "what you play during the count-in is not recorded";
     for (played, told) in [(&[-1000][..], 1), (&[-1000, -900, -500], 1), (&[-100], 0), (&[10], 0)] {
         let mut b = Bench::new(song(1, 1));
@@ -141,10 +141,10 @@ fn notes_in_the_count_in_are_said_not_to_be_recorded() {
         let said = status(&b).said;
         assert_eq!(said.0 - before, told, "{played:?}");
         assert_eq!(said.1 == sentence, told > 0, "{played:?}");
-        // Within half a grid step of bar one it belongs to the pass.
+        // A note within half a grid step before bar one belongs to the pass.
         assert_eq!(b.passes().is_empty(), told > 0, "{played:?}");
     }
-    // Without recording nothing is lost: it can be kept.
+    // Without recording there is no such sentence: the note can be kept.
     let mut b = Bench::new(song(1, 1));
     b.command(Command::Play);
     b.press(10, 60);

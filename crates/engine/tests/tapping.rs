@@ -1,4 +1,4 @@
-//! The tempo tapped while the loop goes round: exact, and without a hiccup.
+//! Tapping the tempo while the loop plays: it is exact, and the music does not stumble.
 
 mod bench;
 
@@ -8,8 +8,7 @@ use chaconne_time::{Ns, Tempo, Tick};
 
 const BAR: i64 = 3840;
 
-/// A loop of one bar with four notes that go round, and pulses; its lookahead is that of a rig
-/// that waits for slow inputs.
+/// A one-bar loop with four notes and with pulses. Its look-ahead is that of a rig with slow inputs.
 fn looping() -> Bench {
     let clock_ports = vec![PortIx(0)];
     let config = Config { lead: 0, lookahead: 220 * MS, clock_ports, ..Config::default() };
@@ -24,12 +23,12 @@ fn looping() -> Bench {
     b
 }
 
-/// The tempo now, as the song has it.
+/// The tempo in the song.
 fn tempo(b: &Bench) -> Tempo {
     b.engine.song().sections[0].tempo.first()
 }
 
-/// Lets time pass in steps of a millisecond; the position never goes back.
+/// Lets time pass in steps of a millisecond, and checks that the position never goes back.
 fn run_smoothly(b: &mut Bench, to: Ns) {
     let mut last = b.engine.tick_at(b.now);
     while b.now < to {
@@ -40,7 +39,8 @@ fn run_smoothly(b: &mut Bench, to: Ns) {
     }
 }
 
-/// Taps so far apart, each heard of so much later; the position goes on evenly over each.
+/// Taps at intervals of `apart`; the engine hears of each tap `heard_later` than it was made. Checks
+/// that no tap moves the position.
 fn tap_at(b: &mut Bench, apart: Ns, heard_later: &[Ns]) {
     let start = b.now + 10 * MS;
     for (index, later) in heard_later.iter().enumerate() {
@@ -53,11 +53,11 @@ fn tap_at(b: &mut Bench, apart: Ns, heard_later: &[Ns]) {
 }
 
 #[test]
-fn taps_are_measured_where_they_were_made_however_late_they_are_heard_of() {
+fn the_time_of_a_tap_counts_however_late_the_engine_hears_of_it() {
     let mut b = looping();
     tap_at(&mut b, 400 * MS, &[0, 90 * MS, 3 * MS, 100 * MS, 17 * MS]);
     assert_eq!(tempo(&b), Tempo::from_micros(400_000).unwrap());
-    // A pause of more than three seconds begins anew: the next tap alone changes nothing.
+    // After a pause of more than three seconds taps count from the beginning: one alone does nothing.
     let next = b.now + 3100 * MS;
     run_smoothly(&mut b, next);
     tap_at(&mut b, 600 * MS, &[5 * MS]);
@@ -67,7 +67,7 @@ fn taps_are_measured_where_they_were_made_however_late_they_are_heard_of() {
 #[test]
 fn the_mean_of_the_last_few_taps_counts() {
     let mut b = looping();
-    // Four distances of 480, 520, 500 and 500 ms, and an older one that is forgotten.
+    // Four distances of 480, 520, 500 and 500 ms, and an older one that no longer counts.
     let mut at = b.now;
     for apart in [900, 480, 520, 500, 500] {
         b.run_to(at);
@@ -80,7 +80,7 @@ fn the_mean_of_the_last_few_taps_counts() {
 }
 
 #[test]
-fn while_the_tempo_is_tapped_notes_stay_in_order_and_nothing_hangs() {
+fn tapping_the_tempo_keeps_notes_in_order_and_leaves_none_hanging() {
     for apart in [250, 431, 700, 1300] {
         let mut b = looping();
         let from = b.wire.len();
@@ -105,12 +105,12 @@ fn while_the_tempo_is_tapped_notes_stay_in_order_and_nothing_hangs() {
 }
 
 #[test]
-fn a_tapped_tempo_is_said() {
+fn the_status_reports_a_tapped_tempo() {
     let mut b = looping();
     let before = b.engine.status(b.now).said.0;
     let first = b.now;
     b.tap(first);
-    assert_eq!(b.engine.status(b.now).said.0, before, "one tap tells no tempo");
+    assert_eq!(b.engine.status(b.now).said.0, before, "one tap gives no tempo");
     b.run_to(first + 600 * MS);
     b.tap(b.now);
     let said = b.engine.status(b.now).said;

@@ -1,7 +1,7 @@
 //! A virtual-time bench: one struct owns the player, the engine, the wire and the clock.
 //!
-//! Orders are carried out the way a scheduler must, on simulated time: what is due is sent
-//! before an order is looked at; a new epoch voids what is queued for older ones.
+//! It carries out orders as a scheduler must, on simulated time: what is due is sent before the next
+//! order, and a new epoch drops what is queued under older ones.
 
 #![allow(dead_code)]
 
@@ -24,17 +24,17 @@ pub struct Bench {
     count: u64,
     epochs: BTreeMap<Slot, u32>,
     pub ledger: Ledger,
-    /// What went over the wire: the tick it was due at, and the message.
+    /// The messages that were sent, each with the tick at which it was due.
     pub wire: Vec<(Tick, Message)>,
-    /// The system-exclusive messages that did, likewise.
+    /// The system-exclusive messages that were sent, likewise.
     pub exclusive: Vec<(Tick, Arc<[u8]>)>,
-    /// How often the engine is polled.
+    /// The time between polls of the engine.
     pub step: Ns,
-    /// With a moment how long before the present one it is polled, for inputs that come late.
+    /// How far before the present each poll's moment is, so that rounds stay open for late input.
     pub grace: Ns,
 }
 
-/// A song of so many bars of four quarters, with pitched tracks.
+/// A song of `bars` bars of four quarters, with this many pitched tracks.
 pub fn song(bars: u32, tracks: u32) -> Song {
     let metre = MetreMap::new(bars, Metre::common()).unwrap();
     let mut song = Song::new("bench", Section::new(Letter::A, metre, Tempo::DEFAULT));
@@ -51,7 +51,7 @@ impl Bench {
         Bench::with(song, Config { lead: 0, ..Config::default() })
     }
 
-    /// A bench whose port gets pulses too.
+    /// A bench whose port also gets pulses.
     pub fn leading(song: Song) -> Bench {
         let clock_ports = vec![PortIx(0)];
         Bench::with(song, Config { lead: 0, clock_ports, ..Config::default() })
@@ -83,7 +83,7 @@ impl Bench {
         done
     }
 
-    /// A tap that was made at a moment a little past.
+    /// A tap that was made at an earlier moment.
     pub fn tap(&mut self, at: Ns) -> bool {
         let done = self.engine.tapped(self.now, at).is_ok();
         self.carry_out();
@@ -116,20 +116,20 @@ impl Bench {
         self.take_in();
     }
 
-    /// Lets the engine take in what was played.
+    /// Polls the engine after an input.
     fn take_in(&mut self) {
         self.engine.poll(self.now - self.grace);
         self.carry_out();
     }
 
-    /// A bench whose rounds are closed a while after their seam, as where inputs come late.
+    /// A bench that leaves rounds open for late input: they are closed `grace` after their seam.
     pub fn with_grace(song: Song, grace: Ns) -> Bench {
         let lookahead = Config::default().lookahead + grace;
         let bench = Bench::with(song, Config { lead: 0, lookahead, ..Config::default() });
         Bench { grace, ..bench }
     }
 
-    /// A note that was played at a tick and comes only now.
+    /// A note that was played at a tick and arrives only now.
     pub fn late_note(&mut self, tick: i64, length: i64, key: u8) {
         let (channel, key, velocity) = (Channel::default(), U7::low_bits(key), U7::low_bits(99));
         let on = Message::NoteOn { channel, key, velocity };
@@ -141,7 +141,7 @@ impl Bench {
         self.take_in();
     }
 
-    /// A message that was played at a moment a little past.
+    /// A message that was played at an earlier moment and arrives now.
     pub fn late_input(&mut self, stamp: Ns, message: Message) {
         self.engine.input(stamp, 0, message.into());
         self.take_in();
@@ -207,7 +207,7 @@ impl Bench {
     }
 
     fn send_due(&mut self) {
-        // While nothing rolls all is due at once.
+        // While stopped, everything is due at once.
         let here = self.line.as_ref().map_or(Tick::MAX, |line| line.tick_at(self.now));
         self.queue.sort_by_key(|(at, rank, count, _)| (*at, *rank, *count));
         let due = self.queue.partition_point(|(at, ..)| *at <= here);
@@ -238,7 +238,7 @@ impl Bench {
         }
     }
 
-    /// What went over the wire from a tick up to another: + note-on, - note-off, c controller.
+    /// What was sent from one tick up to another: + note-on, - note-off, c controller.
     pub fn heard(&self, from: i64, to: i64) -> String {
         let inside = self.wire.iter().filter(|(at, _)| Tick(from) <= *at && *at < Tick(to));
         let words = inside.map(|(at, message)| match message {
@@ -258,7 +258,7 @@ impl Bench {
         self.engine.song().passes_in(&self.engine.song().sections[0]).iter().map(pass).collect()
     }
 
-    /// Every key that was struck is released once, and none is struck while it is down.
+    /// Checks that every key that was struck was released once, and none was struck while it was down.
     pub fn check_wire(&self) {
         let mut down: BTreeMap<(Channel, U7), bool> = BTreeMap::new();
         for (at, message) in &self.wire {
