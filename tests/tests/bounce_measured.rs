@@ -125,7 +125,7 @@ fn key_of_bar(from: u8, to: u8, bar: u32) -> u8 {
 }
 
 /// A4 (key 69) is 440 Hz by ISO 16, and an octave has twelve equal steps. A tolerance of 5 cents is
-/// common practice, no source.
+/// common practice; no source.
 #[test]
 fn a_bounced_melody_of_each_family_is_in_tune_on_21_keys() {
     let mut faults = Vec::new();

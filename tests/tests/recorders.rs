@@ -2,7 +2,7 @@
 //!
 //! The bytes are read by mido, a general Python library for MIDI (`tests/python/read_wire.py`).
 //! What they must be is from MIDI Time Code ("Quarter Frame Messages", "Full Message") and MIDI
-//! Machine Control 1.0, MMA RP-013; bar one is 01:00:00:00 (common practice, no source).
+//! Machine Control 1.0, MMA RP-013; bar one is 01:00:00:00 (common practice; no source).
 #![cfg(unix)]
 
 use chaconne_tests::fifo::{Tape, make};

@@ -32,7 +32,7 @@ const SHORTEST: f64 = 60e9 / 1000.0 / 24.0;
 /// The longest period: 10 BPM.
 const LONGEST: f64 = 60e9 / 10.0 / 24.0;
 /// After so many periods without a pulse the clock is lost: four pulses are missing, and half the
-/// time to the fifth is over (common practice, no source).
+/// time to the fifth is over (common practice; no source).
 const GAP: f64 = 4.5;
 /// No shorter silence counts as a lost clock: a machine under load may stall for nearly as long.
 const LEAST_GAP: f64 = 100e6;
@@ -40,7 +40,7 @@ const LEAST_GAP: f64 = 100e6;
 const STALE: f64 = 24.0;
 /// A new line must rest on so many pulses before the follower trusts it.
 const ENOUGH: u32 = 8;
-/// The bandwidth of the filter once it has settled (common practice, no source: 0.25 to 0.5 Hz).
+/// The bandwidth of the filter once it has settled (common practice; no source: 0.25 to 0.5 Hz).
 const NARROW: f64 = 0.25;
 /// Its highest turn per pulse when narrow, so that slow clocks settle in a few beats too.
 const NARROW_TURN: f64 = 0.05;

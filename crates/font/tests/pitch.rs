@@ -2,7 +2,7 @@
 //!
 //! Sources: the programs are those of the General MIDI System Level 1 sound set; A4 (key 69) is
 //! 440 Hz by ISO 16; the other keys follow in twelve equal steps per octave. The tolerance of 5 cents
-//! is common practice, no source, and so are the ranges of the families.
+//! is common practice; no source, and so are the ranges of the families.
 
 mod ear;
 

@@ -8,7 +8,7 @@
 
 use std::time::Duration;
 
-/// The shortest wait of a keyboard before its first repeat: 200 ms or more (common practice, no
+/// The shortest wait of a keyboard before its first repeat: 200 ms or more (common practice; no
 /// source), less a little for a line that delivers unevenly.
 const SHORTEST_WAIT: Duration = Duration::from_millis(180);
 /// The longest, likewise: 1 s, and a little more. A key that comes later is a new press.

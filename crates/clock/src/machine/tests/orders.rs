@@ -4,7 +4,7 @@ use super::*;
 
 #[test]
 fn within_a_tick_pulses_come_first_then_lifts_controllers_and_presses() {
-    // MIDI 1.0 leaves it open; pulses first, releases before presses: common practice, no source.
+    // MIDI 1.0 leaves it open; pulses first, releases before presses: common practice; no source.
     let mut bench = Bench::rolling();
     bench.order(Order::Play(press(0, 1, 60, 1)));
     for cue in [press(960, 1, 60, 2), change(960, 1, 0, 3), change(960, 1, 32, 4)] {
