@@ -1,5 +1,5 @@
-//! What is asked of the engine about tracks, passes and songs, as commits; and what of it is no
-//! part of the song: armed and solo.
+//! Commands about tracks, passes and songs. Most become commits; the armed track and the solos are not
+//! part of the song.
 
 use super::armed::Armed;
 use super::commit::How;
@@ -90,7 +90,7 @@ impl Engine {
         }
     }
 
-    /// Quantises a track to a grid, or not any more, and says which.
+    /// Quantises a track to a grid, or turns quantising off if it is on, and says which.
     fn quantise(&mut self, now: Ns, id: TrackId, grid: NoteValue) -> Result<(), Refused> {
         let missing = || Refused("there is no such track".into());
         let track = self.song.track(id).ok_or_else(missing)?;
@@ -126,7 +126,7 @@ impl Engine {
         set(&mut track);
         let edits = TrackEdit::between(before, &track);
         let edits: Vec<Edit> = edits.into_iter().map(|edit| Edit::Track(id, edit)).collect();
-        // One field has a name of its own.
+        // A change of a single field has a label of its own.
         let label = if let [only] = &edits[..] { Label::of(only) } else { label };
         self.commit(now, Commit::new(label, edits), How::Step)
     }

@@ -1,5 +1,6 @@
-//! What is still held when its round is over: the pass is there at once, and learns the true length
-//! of a note when it is let go, and the rest of a gesture as it goes on, in the same step of undo.
+//! Notes and gestures that are still held when their round is over. The round's pass sounds at once; the
+//! true length of a note is added at its release, and the rest of a gesture as it goes on, in the same
+//! step of undo.
 
 use super::Engine;
 use super::commit::How;
@@ -12,12 +13,12 @@ use chaconne_song::{
 use chaconne_time::{MetreMap, Ns, Span, Tick};
 use std::collections::{BTreeMap, BTreeSet};
 
-/// How often a pass is told of gestures that go on: every 200 ms.
+/// How often the new moves of gestures that go on are added to their passes: every 200 ms.
 const EVERY: Ns = 200_000_000;
 
 impl Engine {
-    /// Notes the release of a key. If its note is already in a pass, the next poll sets its true
-    /// length.
+    /// Handles the release of a key. If its note is already in a pass, the next poll sets its true
+    /// length there.
     pub(super) fn released(&mut self, note: NoteId) {
         let Some(id) = self.played.held.notes.remove(&note) else { return };
         let Some(caught) = self.played.capture.note(note).copied() else { return };
@@ -31,21 +32,23 @@ impl Engine {
         releases.push(release);
     }
 
-    /// A gesture went on or ended: where it is already in a pass, the pass learns it at the next poll.
+    /// Handles a gesture that went on or ended. If it is already in a pass, a later poll extends it
+    /// there.
     pub(super) fn moved(&mut self, number: u64) {
         if self.played.held.gestures.contains_key(&number) {
             self.played.completed.gestures.insert(number);
         }
     }
 
-    /// Gives passes the lengths and moves that are known by now, each pass in one edit.
+    /// Adds the lengths and moves that are known by now to their passes: in one commit for all notes of
+    /// a pass, and one for all its gestures.
     pub(super) fn complete_held(&mut self, now: Ns) {
         self.complete_notes(now);
         self.complete_gestures(now);
     }
 
-    /// The same as time goes by: a gesture that goes on is told now and then, since its pass is as
-    /// long as its round, and is written anew each time.
+    /// The same at each poll, but gestures only every [`EVERY`], because each time their whole pass is
+    /// copied.
     pub(super) fn complete_as_it_goes(&mut self, now: Ns) {
         self.complete_notes(now);
         if now >= self.played.completed.due {
@@ -69,7 +72,7 @@ impl Engine {
         self.played.completed.due = now + EVERY;
         let mut passes: BTreeMap<PassId, (Tick, Vec<PassEdit>)> = BTreeMap::new();
         for number in std::mem::take(&mut self.played.completed.gestures) {
-            if let Some((id, start, edits)) = self.gone_on(number) {
+            if let Some((id, start, edits)) = self.extension(number) {
                 let (first, all) = passes.entry(id).or_insert((start, Vec::new()));
                 *first = start.min(*first);
                 all.extend(edits);
@@ -83,8 +86,9 @@ impl Engine {
         }
     }
 
-    /// How a gesture went on: its pass, from where on that is new, and the edits; `None` if nothing is.
-    fn gone_on(&self, number: u64) -> Option<(PassId, Tick, Vec<PassEdit>)> {
+    /// The edits that extend a gesture in its pass, with the pass and the tick from which on they change
+    /// it; `None` if there is nothing new.
+    fn extension(&self, number: u64) -> Option<(PassId, Tick, Vec<PassEdit>)> {
         let &(id, lane, from) = self.played.held.gestures.get(&number)?;
         let gesture = self.played.capture.gesture(number)?;
         let pass = self.song.pass(id)?;
@@ -100,7 +104,7 @@ impl Engine {
             }
             points.push(Point::step(at - from, value));
         }
-        let edits = going_on(lane, &points, end);
+        let edits = extending(lane, &points, end);
         (!edits.is_empty()).then_some((id, from + known, edits))
     }
 
@@ -157,9 +161,9 @@ impl Engine {
     }
 }
 
-/// The edits by which a lane takes in how its gesture went on: the moves from its last one on, and
+/// The edits that extend a lane: `moves` are those of its gesture from the lane's last one on, `end` is
 /// where it ends now.
-fn going_on(lane: &Lane, moves: &[Point], end: Tick) -> Vec<PassEdit> {
+fn extending(lane: &Lane, moves: &[Point], end: Tick) -> Vec<PassEdit> {
     let (id, mut span) = (lane.id(), lane.span);
     let mut edits = Vec::new();
     let mut stretch = |to: Tick, edits: &mut Vec<PassEdit>| {

@@ -34,7 +34,7 @@ pub(super) struct Past {
     pub at: Tick,
 }
 
-/// So many closed rounds still take in late input.
+/// How many closed rounds still accept late input.
 const REMEMBERED: usize = 4;
 
 impl Engine {
@@ -82,8 +82,8 @@ impl Engine {
         self.played.closed.push_back(closed);
     }
 
-    /// Notes input that was played before the present round. If a closed round owns it, the next poll
-    /// adds it there.
+    /// Handles input that was played before the present round. If it belongs to a closed round, the next
+    /// poll adds it there.
     pub(super) fn comes_late(&mut self, at: Tick) {
         let owns = |closed: &&mut Closed| closed.round.low <= at && at < closed.round.off;
         if let Some(closed) = self.played.closed.iter_mut().rev().find(owns) {
@@ -171,7 +171,7 @@ impl Engine {
         self.complete(now, take.pass, at, edits);
     }
 
-    /// The passes that a round silences, where notes begin in its own.
+    /// The passes that a round mutes in *newest*: those of the rounds before, if notes begin in it.
     pub(super) fn outdated(&self, take: &Take, pass: &Pass) -> Vec<PassId> {
         let newest = self.rounds == Rounds::Newest && begins(pass);
         let last = take.last.iter().copied().filter(|_| newest);

@@ -1,7 +1,7 @@
 //! The round that is being recorded: how it sounds and looks before it is a pass.
 //!
-//! In: the capture. Out: a pass planned beside the song's own, so that the round is heard from the
-//! seam on without a gap, and what the next round covers.
+//! In: the capture. Out: a pass that is planned beside the song's own, so that the round is heard from
+//! the seam on without a gap, and the covers of the next round.
 
 use super::Engine;
 use super::recording::{Reach, Take, begins, rounds_in};
@@ -72,17 +72,18 @@ impl Open {
         }
     }
 
-    /// Starts another round, in which no bar has a note yet.
+    /// Begins another round, in which no bar has a note yet.
     pub fn begin(&mut self) {
         self.bars.clear();
     }
 
-    /// Whether unplanned input sounds before a tick; it sounds `reach` after it was played.
+    /// Whether input that is not planned yet sounds before tick `until`. It sounds `reach` ticks after
+    /// it was played.
     pub fn sounds_before(&self, until: Tick, reach: Tick) -> bool {
         self.fresh.is_some_and(|fresh| fresh.first + reach < until)
     }
 
-    /// Notes input that was played at a tick.
+    /// Remembers that input was played at a tick.
     pub fn hear(&mut self, at: Tick, at_once: bool) {
         let first = self.fresh.map_or(at, |fresh| fresh.first.min(at));
         let at_once = at_once || self.fresh.is_some_and(|fresh| fresh.at_once);
@@ -99,12 +100,12 @@ impl Open {
     }
 }
 
-/// How long the picture of a round stays on display, in nanoseconds for each thing in it: a round of
-/// a thousand notes is redrawn twenty times a second.
+/// How long a round is displayed before it is assembled again for display, in nanoseconds per note,
+/// move or message. A round of a thousand notes is redrawn twenty times a second.
 const PICTURE: Ns = 50_000;
 
 impl Engine {
-    /// The frame in which the unfinished round is assembled.
+    /// The bounds of the unfinished round.
     pub(super) fn open_round(&self, take: &Take, track: &Track, now: Tick) -> Round {
         let one = self.rounds == Rounds::One;
         let rounds = if one { rounds_in(take.end - take.round, take.length) } else { 1 };
@@ -193,15 +194,15 @@ impl Engine {
         }
     }
 
-    /// Performs a track anew from now on.
+    /// Performs a track again from now on, and all tracks that share its channel.
     pub(super) fn revise_track(&mut self, now: Ns, track: TrackId) {
         let song = Arc::clone(&self.song);
         let slots = self.slots_reached(&song, BTreeSet::from([track]));
         self.revise(now, &slots);
     }
 
-    /// In a take of the newest round, the one before is silent from the seam on once this round
-    /// has something.
+    /// In *newest*, silences the rounds before from the seam on if this one has notes; else lets them
+    /// sound again.
     pub(super) fn outdate_last(&mut self, last: &[PassId], end: Tick, has: bool) {
         let until = if self.rounds == Rounds::Newest && has { end } else { Tick::MAX };
         let Some(run) = self.transport.run_mut() else { return };

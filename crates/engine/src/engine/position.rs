@@ -13,12 +13,12 @@ use chaconne_time::{Ns, Tempo, Tick, pulse};
 /// A sixteenth, the unit of a song position: six pulses.
 const SIXTEENTH: Tick = Tick(6 * pulse::TICKS_PER_PULSE);
 
-/// A position that is kept while nothing runs.
+/// A position that is kept while the transport is stopped.
 #[derive(Debug, Clone)]
 pub(super) struct Parked {
     /// The transport tick, a whole number of sixteenths.
     pub at: Tick,
-    /// The sections taken and to come, as a run has them.
+    /// The sections played and to come, as in a run.
     pub entries: Vec<Entry>,
 }
 
@@ -70,15 +70,15 @@ impl Engine {
         Ok(())
     }
 
-    /// Goes so many bars on or back from where it stands.
+    /// Moves this many bars forward from the current position, or back if negative.
     pub(super) fn locate_bars(&mut self, bars: i32) -> Result<(), Refused> {
         let here = self.parked_since();
         let Some(section) = self.section(self.shown) else { return Ok(()) };
         let (metre, here) = (&section.metre, here.max(Tick::ZERO).cycle(section.length()).1);
         let bar = match bars {
-            // A position is a whole sixteenth: it may lie just before the bar that was meant.
+            // Positions are rounded down to a sixteenth, so this one may lie just before its bar.
             0.. => metre.bar_at(here + SIXTEENTH - Tick(1)),
-            // The first step back is to the start of the bar it is in.
+            // The first step back goes to the start of the bar that contains it.
             _ => metre.bar_at(here - Tick(1)) + 1,
         };
         let last = i64::from(metre.bars());
@@ -86,7 +86,7 @@ impl Engine {
         self.locate(at)
     }
 
-    /// Rolls along a route from a tick of it on.
+    /// Plays a route from one of its ticks on.
     pub(super) fn play_from(&mut self, now: Ns, route: Route, at: Tick) -> Result<(), Refused> {
         if self.transport.rolls() {
             return Ok(());
@@ -97,10 +97,10 @@ impl Engine {
         }
         let span = route.span();
         if at < span.from || at >= span.to {
-            return Err(Refused("the route does not have this place".into()));
+            return Err(Refused("this position is outside the route".into()));
         }
         let parked = Parked { at: sixteenth(at), entries: route.entries };
-        // Refused before anything is changed.
+        // This refuses before anything is changed.
         self.departure(parked.clone(), now)?;
         self.park(Some(parked));
         self.go_on(now)
@@ -112,7 +112,7 @@ impl Engine {
         self.transport.parked().cloned().unwrap_or_else(top)
     }
 
-    /// Rolls on from the position that is kept.
+    /// Plays on from the position that was kept.
     pub(super) fn go_on(&mut self, now: Ns) -> Result<(), Refused> {
         if self.transport.rolls() {
             return Ok(());
@@ -127,7 +127,7 @@ impl Engine {
         self.record_if_waiting(now)
     }
 
-    /// The tempo and the musical time with which a run from a position starts.
+    /// What a run from a position starts with.
     pub(super) fn departure(&self, parked: Parked, ns: Ns) -> Result<Departure, Refused> {
         let Parked { at: start, ref entries } = parked;
         let missing = |entry: &Entry| self.section(entry.section).is_none();

@@ -21,7 +21,7 @@ use std::sync::Arc;
 pub(super) struct Take {
     pub track: TrackId,
     pub section: Letter,
-    /// Where recording started: a seam, or the tick of the foot inside a round.
+    /// Where recording started: at a seam, or at the tick inside a round at which record was pressed.
     pub start: Tick,
     /// The start of the round now being recorded; with one pass for the take, of its first.
     pub round: Tick,
@@ -29,11 +29,11 @@ pub(super) struct Take {
     pub end: Tick,
     /// The length of a round.
     pub length: Tick,
-    /// Starts from here on are not yet owned by an earlier round.
+    /// Notes and gestures that start before this tick belong to an earlier round, or to none.
     pub low: Tick,
     /// The id that the unfinished round's pass will have.
     pub pass: PassId,
-    /// The pass of the last round in which notes begin, and those on it in which none do.
+    /// The pass of the last round in which notes begin, and those of the rounds since.
     pub last: Vec<PassId>,
     /// Whether the player has been told that what is played in the count-in is not recorded.
     pub told_early: bool,
@@ -47,7 +47,7 @@ pub(super) enum Off {
     Seam(Tick),
     /// At a seam where nothing begins: what was played early for it belongs to what ends there.
     Last(Tick),
-    /// Where the foot came: what was played is kept.
+    /// Where record was pressed inside a round: what was played up to it is kept.
     Foot(Tick),
 }
 
@@ -119,7 +119,7 @@ impl Engine {
         Ok(())
     }
 
-    /// Says so where a take is recorded on a track that its passes are not heard on.
+    /// Says so if the player will not hear the pass, because its track is muted or not soloed.
     fn say_unheard(&mut self, track: &Track) {
         let soloed = &self.mix.solo_tracks;
         let why = match track.mute {
@@ -161,7 +161,7 @@ impl Engine {
         Ok(())
     }
 
-    /// The take is over, if there is one; what its round has and no pass has is heard no more.
+    /// Ends the take, if there is one. Input of its round that is in no pass is no longer heard.
     pub(super) fn end_take(&mut self, now: Ns) {
         self.played.capture.count_round(false);
         let Some(take) = self.recorder.end() else { return };
@@ -294,7 +294,7 @@ impl Engine {
             take.open.close();
         }
         let laid = !draft.pass.is_empty();
-        // The song itself mutes the round before from now on, or does not.
+        // From now on the mutes in the song decide whether the rounds before sound.
         self.outdate_last(&take.last, take.end, false);
         self.remember(Closed { take: take.clone(), round, ending, laid, late: None });
         if !laid {
@@ -358,8 +358,8 @@ impl Engine {
         true
     }
 
-    /// What a draft has belongs to its pass from now on, and what of it is still held will be
-    /// completed there.
+    /// Marks the contents of a draft as owned by its pass, and remembers which of them are still held,
+    /// so that they are completed there.
     pub(super) fn own(&mut self, round: Round, draft: &Draft) {
         let end = round.off.min(round.from + round.length);
         self.mark(draft, Span::new(round.from, end), Fate::Owned);
@@ -369,7 +369,7 @@ impl Engine {
         self.played.held.gestures.extend(going);
     }
 
-    /// Gives a fate to what was caught and has none yet.
+    /// Gives a fate to the contents of a draft that no pass owns yet.
     fn mark(&mut self, draft: &Draft, span: Span, fate: Fate) {
         let notes: BTreeSet<NoteId> = draft.notes.iter().copied().collect();
         let gestures: BTreeSet<u64> = draft.gestures.iter().copied().collect();
@@ -423,7 +423,7 @@ impl Engine {
     }
 }
 
-/// Whether notes begin in a pass: early ones were played for it in the round before.
+/// Whether notes begin in a pass. Early notes do not count: they were played in the round before.
 pub(super) fn begins(pass: &Pass) -> bool {
     pass.notes().iter().any(|note| note.played.start >= Tick::ZERO)
 }

@@ -1,16 +1,16 @@
-//! What the engine is in the middle of: the transport, the recorder, and what was played.
+//! The states of the transport and the recorder, and what was played.
 //!
-//! The transport. `depart` alone enters `Rolling`, `halt` alone leaves it; a run has all that
-//! belongs to it and ends with it.
+//! The transport: only `depart` enters `Rolling`, and only `halt` leaves it. All data of a run is inside
+//! the run and ends with it.
 //!
 //! ```text
 //!            play, continue, record, the leader's start
 //!   Stopped ───────────────────────────────────────────► Rolling
-//!   (where it stands, the run before) ◄───────────────── (a run; in its count-in until the first
+//!   (the position, the last run) ◄────────────────────── (a run; in its count-in until the first
 //!                                  stop, end of route     section begins)
 //! ```
 //!
-//! The recorder. `begin`, `wait` and `end` alone change it; a take has all that belongs to it.
+//! The recorder: only `begin`, `wait` and `end` change it. All data of a take is inside the take.
 //!
 //! ```text
 //!              record on                     record off, stop, end of route, new bars
@@ -18,8 +18,8 @@
 //!     └─ record on, led ─► Waiting ──┘  ▲ the leader's start
 //! ```
 //!
-//! The notes played are kept from one start to the next. So they outlast the run, for late input and
-//! for *keep*.
+//! What was played is stored from one start to the next. So it outlasts the run, for late input and for
+//! *keep*.
 
 use super::late::{Closed, Past};
 use super::position::Parked;
@@ -188,8 +188,8 @@ pub(super) struct Played {
 }
 
 impl Played {
-    /// Forgets everything: what follows is of another run, which starts at a tick. What pedals and
-    /// wheels are doing goes on.
+    /// Drops everything for another run, which starts at a tick. Pedals and wheels that are away from
+    /// rest stay so.
     pub fn restart(&mut self, at: Tick) {
         let mut capture = std::mem::take(&mut self.capture);
         capture.restart(at);
@@ -214,7 +214,7 @@ pub(super) struct Completed {
     pub notes: BTreeMap<PassId, (Tick, Vec<Release>)>,
     /// Gestures that went on, by number.
     pub gestures: BTreeSet<u64>,
-    /// From when on the passes are told of them.
+    /// When gestures are next extended in their passes.
     pub due: Ns,
 }
 
