@@ -13,7 +13,7 @@ use crate::gestures::{Gestures, Hold, at_rest};
 use crate::occurrences::{self, Cycles, Stay};
 use crate::plan::{Item, Plan};
 use crate::{PortIx, Slot};
-use chaconne_song::{Channel, Control, U7, U14};
+use chaconne_song::{Channel, Control, Track, U7, U14};
 use chaconne_time::{Span, Tick};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -43,17 +43,7 @@ pub(crate) type Knobs = BTreeMap<Knob, Owners>;
 pub(crate) fn knobs(plan: &Plan) -> Knobs {
     let mut knobs = Knobs::new();
     for part in &plan.parts {
-        let track = &part.track;
-        let bank = track.bank.map(|bank| [bank.msb(), bank.lsb()]);
-        let change = |number: u8, value: U7| (Control::Change(U7::low_bits(number)), value);
-        let settings = [
-            bank.map(|[msb, _]| change(0, msb)),
-            bank.map(|[_, lsb]| change(32, lsb)),
-            track.program.map(|program| (Control::Program, program)),
-            track.levels.volume.map(|volume| (Control::VOLUME, volume)),
-            track.levels.pan.map(|pan| (Control::PAN, pan)),
-        ];
-        for (control, value) in settings.into_iter().flatten() {
+        for (control, value) in settings(&part.track) {
             for &channel in &part.channels {
                 let owners = knobs.entry(Knob { port: part.port, channel, control }).or_default();
                 owners.set = Some(value.into());
@@ -71,6 +61,19 @@ pub(crate) fn knobs(plan: &Plan) -> Knobs {
         }
     }
     knobs
+}
+
+/// The controllers that a track sets, and their values, in the order in which they must be sent.
+pub(crate) fn settings(track: &Track) -> impl Iterator<Item = (Control, U7)> + use<> {
+    let change = |number: u8, value: U7| (Control::Change(U7::low_bits(number)), value);
+    let settings = [
+        track.bank.map(|bank| change(0, bank.msb())),
+        track.bank.map(|bank| change(32, bank.lsb())),
+        track.program.map(|program| (Control::Program, program)),
+        track.levels.volume.map(|volume| (Control::VOLUME, volume)),
+        track.levels.pan.map(|pan| (Control::PAN, pan)),
+    ];
+    settings.into_iter().flatten()
 }
 
 /// The order in which moves of one tick are sent: bank, program, then the rest.

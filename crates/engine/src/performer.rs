@@ -369,7 +369,7 @@ impl Performer {
             let enters = enters && at == span.from;
             // After a bank change, the program takes effect only if it is sent again.
             let again = banked && moved.contains(&at);
-            if self.must_send(at, *knob, value, enters, again) {
+            if self.call_for(at, *knob, value, enters, again) {
                 self.movers.insert(*knob, slot);
                 outgoing.push((at, controls::send_order(knob.control), *knob, slot, value));
             }
@@ -379,7 +379,7 @@ impl Performer {
     /// Records the value that the song calls for at a tick, and returns whether to send it: it is not
     /// what the song called for last (or the section is entered, or the player's touch ends), and it is
     /// not what was sent last. `again` sends it even then; during a touch nothing is sent.
-    fn must_send(&mut self, at: Tick, knob: Knob, value: U14, enters: bool, again: bool) -> bool {
+    fn call_for(&mut self, at: Tick, knob: Knob, value: U14, enters: bool, again: bool) -> bool {
         let before = self.called_for.send(at, knob, value);
         let let_go = self.touched.get(&knob).copied().unwrap_or(Tick::MIN);
         if at < let_go || before == Some(value) && !(enters || again || at == let_go) {
@@ -414,7 +414,7 @@ impl Performer {
             let begin = begins.then_some(span.from);
             let Some(value) = at_rest(knob.control) else { continue };
             for at in begin.into_iter().chain(let_go) {
-                if self.must_send(at, knob, value, true, false) {
+                if self.call_for(at, knob, value, true, false) {
                     outgoing.push((at, controls::send_order(knob.control), knob, slot, value));
                 }
             }
@@ -425,16 +425,7 @@ impl Performer {
     pub fn setup(&mut self, track: &Track) -> Vec<(PortIx, crate::Message)> {
         let port = self.planner.port_of(track);
         let Some(channel) = track.channel else { return Vec::new() };
-        let change = |number: u8, value: U7| (Control::Change(U7::low_bits(number)), value);
-        let settings = [
-            track.bank.map(|bank| change(0, bank.msb())),
-            track.bank.map(|bank| change(32, bank.lsb())),
-            track.program.map(|program| (Control::Program, program)),
-            track.levels.volume.map(|volume| (Control::VOLUME, volume)),
-            track.levels.pan.map(|pan| (Control::PAN, pan)),
-        ];
-        let settings = settings.into_iter().flatten();
-        settings
+        controls::settings(track)
             .flat_map(|(control, value)| moves(channel, control, value.into()))
             .map(|message| (port, message))
             .collect()
