@@ -117,7 +117,7 @@ impl Gesture {
         self.over.is_none() && !self.is_held() && self.last().0 + bar <= at
     }
 
-    /// Ends it at its last move.
+    /// Ends it just after its last move.
     fn end(&mut self) {
         self.over = Some(self.last().0 + Tick(1));
     }
@@ -181,7 +181,7 @@ pub(crate) enum News {
     Moved(u64),
 }
 
-/// The most notes a round holds: more than five hours of sixteenths at 120.
+/// The most notes a round holds: more than an hour and a half of sixteenths at 120.
 pub(crate) const MOST_NOTES: usize = 50_000;
 /// The most controller moves a round holds.
 pub(crate) const MOST_MOVES: usize = 100_000;

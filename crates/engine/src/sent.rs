@@ -13,7 +13,8 @@ pub(crate) struct SentValues {
     log: VecDeque<(Tick, Knob, Option<U14>)>,
 }
 
-/// How far back values can be reverted, in ticks: many times the look-ahead.
+/// How far back values can be reverted, in ticks: more than a second at the fastest tempo, so several
+/// times the look-ahead.
 const LOGGED: Tick = Tick(20_000);
 
 impl SentValues {

@@ -12,8 +12,8 @@ use crate::lead::tempo_of;
 use crate::{Followed, Lead, LeaderClock, Line, Message, OnLoss, Order, Route};
 use chaconne_time::{Ns, TICKS_PER_QUARTER, Tempo, Tick, pulse};
 
-/// How far ahead the timeline aims at the leader's line: a sixteenth. The aim is set again at each
-/// pulse, so a seventh of a difference is left after half a beat.
+/// How far ahead the timeline aims at the leader's line: a sixteenth. The aim is set again at each of
+/// its six pulses, so each takes away a sixth of a difference, and after half a beat a ninth is left.
 const AIM: Tick = Tick(240);
 
 /// What is known of the clock that is followed.
