@@ -5,7 +5,7 @@ mod bench;
 
 use bench::{Bench, MS, song};
 use chaconne_engine::{
-    Click, Command, Message, Mode, Performance, Rounds, Route, View, Wire, perform,
+    Click, Command, Config, Message, Mode, Performance, Rounds, Route, View, Wire, perform,
 };
 use chaconne_song::{
     Channel, Control, Feel, Lane, Letter, Note, Pass, PassId, Point, Section, Song, Stroke,
@@ -202,6 +202,10 @@ fn perform_script(song: Song, script: &[(u16, Deed)], step: i64) -> Bench {
 fn perform_late(song: Song, script: &[(u16, Deed)], step: i64, grace: i64) -> Bench {
     let mut bench = Bench::with_grace(song, grace);
     bench.step = step;
+    perform_on(bench, script)
+}
+
+fn perform_on(mut bench: Bench, script: &[(u16, Deed)]) -> Bench {
     bench.command(Command::Click(Click::CountIn));
     bench.command(Command::Play);
     for (wait, deed) in script {
@@ -281,6 +285,25 @@ proptest! {
         let differs = std::iter::zip(&often.wire, &seldom.wire).find(|(one, other)| one != other);
         prop_assert_eq!(differs, None);
         prop_assert_eq!(&often.wire, &seldom.wire);
+    }
+
+    #[test]
+    fn a_silent_engine_records_what_one_that_is_heard_records(
+        song in any_song(),
+        script in prop::collection::vec((0u16..900, deed()), 1..40),
+    ) {
+        let heard = perform_script(song.clone(), &script, 5 * MS);
+        let config = Config { lead: 0, silent: true, ..Config::default() };
+        let mut bench = Bench::with(song, config);
+        bench.step = 5 * MS;
+        let silent = perform_on(bench, &script);
+        prop_assert_eq!(&**heard.engine.song(), &**silent.engine.song());
+        let plays = |sent: &&(Tick, Message)| match sent.1 {
+            // The click is heard.
+            Message::NoteOn { channel, .. } => channel != Channel::PERCUSSION,
+            _ => false,
+        };
+        prop_assert_eq!(silent.wire.iter().filter(plays).count(), 0);
     }
 
     #[test]

@@ -5,7 +5,7 @@
 mod bench;
 
 use bench::{Bench, MS, song};
-use chaconne_engine::{Click, Command, Input, Message, Mode, Rounds, Turn, Wire};
+use chaconne_engine::{Click, Command, Config, Input, Message, Mode, Rounds, Turn, Wire};
 use chaconne_song::{
     Channel, Commit, Control, Edit, Label, Lane, Letter, PassEdit, PassId, SectionEdit, TrackId,
     Transpose, U7,
@@ -59,6 +59,26 @@ fn the_work_for_a_message_does_not_grow_with_the_round() {
         let last = work(&mut b, 18_000, 2000);
         // A round of n things is redrawn every n × 50 µs, which looks at 20 things per message.
         assert!(last <= first * 2 + 64 * 2000, "{mode:?}: {first} for the first, {last} at last");
+    }
+}
+
+#[test]
+fn a_take_that_nobody_hears_costs_the_same_at_each_message() {
+    for mode in [Mode::Layer, Mode::Replace, Mode::Punch] {
+        for rounds in [Rounds::All, Rounds::Newest, Rounds::One] {
+            let config = Config { lead: 0, silent: true, ..Config::default() };
+            let mut b = Bench::with(song(1, 1), config);
+            b.command(Command::Mode(mode));
+            b.command(Command::Rounds(rounds));
+            b.command(Command::Record(true));
+            // A bar lasts two seconds at 120: each part closes a round of 2,000 messages. By the
+            // sixth, the rounds that are kept for *keep what I played* are full.
+            work(&mut b, 0, 10_000);
+            let first = work(&mut b, 10_000, 2000);
+            work(&mut b, 12_000, 6000);
+            let last = work(&mut b, 18_000, 2000);
+            assert!(last <= first + 100, "{mode:?} {rounds:?}: {first} at first, {last} at last");
+        }
     }
 }
 

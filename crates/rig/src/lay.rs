@@ -170,7 +170,7 @@ struct Bench {
 
 impl Bench {
     fn new(song: Song) -> Bench {
-        let config = Config { lead: 0, ..Config::default() };
+        let config = Config { lead: 0, silent: true, ..Config::default() };
         let lookahead = config.lookahead;
         Bench { engine: Engine::new(Arc::new(song), config), lookahead, now: 0 }
     }

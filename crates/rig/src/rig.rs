@@ -150,6 +150,7 @@ impl Rig {
                 lead: Config::default().lead + early + outs.slow(),
                 set_up: Config::default().set_up + outs.slow(),
                 follow,
+                silent: false,
             },
         );
         let (requests, asked) = unbounded();

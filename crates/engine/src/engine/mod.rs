@@ -95,6 +95,9 @@ pub struct Config {
     pub click: ClickSound,
     /// The clock to follow, if any.
     pub follow: Option<Follow>,
+    /// Whether nobody listens: passes are recorded, but no layer is performed, so that the layers
+    /// already there cost a recording nothing.
+    pub silent: bool,
 }
 
 impl Default for Config {
@@ -109,6 +112,7 @@ impl Default for Config {
             set_up: 4_000_000,
             click: ClickSound::default(),
             follow: None,
+            silent: false,
         }
     }
 }

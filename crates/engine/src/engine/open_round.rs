@@ -120,6 +120,9 @@ impl Engine {
     /// Brings the unfinished round up to date if performing up to `until` reaches its new input, or if
     /// its picture is old.
     pub(super) fn bring_up(&mut self, now: Ns, until: Tick) {
+        if self.config.silent {
+            return;
+        }
         let Some(take) = self.recorder.current() else { return };
         let Some(track) = self.song.track(take.track) else { return };
         let reach = take.length - feel::half_step(&track.feel) * 2;

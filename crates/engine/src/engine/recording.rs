@@ -228,7 +228,9 @@ impl Engine {
                 return;
             }
             self.next_round(now, &take, entry, closes);
-            self.refresh(now, Reach::From(take.end));
+            if !self.config.silent {
+                self.refresh(now, Reach::From(take.end));
+            }
         }
     }
 

@@ -274,6 +274,9 @@ impl Engine {
 
     /// Plans the song with the unfinished round.
     pub(super) fn compile(&mut self) {
+        if self.config.silent {
+            return;
+        }
         let Some(run) = self.transport.run() else { return };
         let letters: BTreeSet<Letter> = run.entries.iter().map(|entry| entry.section).collect();
         let letters: Vec<Letter> = letters.into_iter().collect();

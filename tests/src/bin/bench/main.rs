@@ -7,6 +7,7 @@
 
 mod big_song;
 mod events;
+mod laying;
 mod measure;
 mod opening;
 mod storm;
@@ -61,9 +62,10 @@ type Part = (&'static str, fn(Extent) -> Result<bool, Failure>);
 
 /// All parts, in the order in which they are printed.
 #[cfg(target_os = "linux")]
-const PARTS: [Part; 12] = [
+const PARTS: [Part; 13] = [
     ("events", |extent| events::print(extent).map(|()| true)),
     ("opening", |extent| opening::print(extent).map(|()| true)),
+    ("laying", |extent| laying::print(extent).map(|()| true)),
     ("storm", |extent| storm::print(extent).map(|()| true)),
     ("through", |extent| through::print(extent).map(|()| true)),
     ("memory", |_| memory::print().map(|()| true)),
@@ -77,9 +79,10 @@ const PARTS: [Part; 12] = [
 ];
 /// The parts that need nothing of the system; the others are measured on Linux only.
 #[cfg(not(target_os = "linux"))]
-const PARTS: [Part; 3] = [
+const PARTS: [Part; 4] = [
     ("events", |extent| events::print(extent).map(|()| true)),
     ("opening", |extent| opening::print(extent).map(|()| true)),
+    ("laying", |extent| laying::print(extent).map(|()| true)),
     ("storm", |extent| storm::print(extent).map(|()| true)),
 ];
 
