@@ -71,6 +71,8 @@ pub(crate) struct Gesture {
     pub moves: Vec<(Tick, U14)>,
     /// The tick at which it ended; `None` while it may go on.
     pub over: Option<Tick>,
+    /// Where the next gesture of its controller began.
+    pub next: Option<Tick>,
     pub fate: Fate,
 }
 
@@ -90,13 +92,14 @@ impl Gesture {
     }
 
     /// The value in force at a tick; `None` before it begins and after it has ended. A gesture that
-    /// ended because it stood still away from rest leaves its value in force.
+    /// ended because it stood still away from rest leaves its value in force until the next begins.
     pub fn value_at(&self, at: Tick) -> Option<U14> {
         let after = self.moves.partition_point(|&(from, _)| from <= at);
         let &(_, value) = self.moves.get(after.checked_sub(1)?)?;
         let last = self.last();
         let stands = self.over == Some(last.0 + Tick(1)) && Some(last.1) != at_rest(self.control);
-        (stands || self.over.is_none_or(|over| at < over)).then_some(value)
+        let until = if stands { self.next } else { self.over };
+        until.is_none_or(|until| at < until).then_some(value)
     }
 
     /// Whether it is a pedal that is down.
@@ -366,9 +369,10 @@ impl Capture {
         self.gestures.get(&number)
     }
 
-    /// Ends every gesture, lifts the pedals that are down, and returns the gestures that this ended.
-    pub fn end_gestures(&mut self, at: Tick) -> Vec<u64> {
-        let mut ended = Vec::new();
+    /// Ends every gesture, lifts the pedals that have not stood still for a bar, and returns the
+    /// gestures that this ended.
+    pub fn end_gestures(&mut self, at: Tick, bar: Tick) -> Vec<u64> {
+        let mut ended = self.end_still_gestures(at, bar);
         for gesture in self.gestures.values_mut().filter(|gesture| gesture.over.is_none()) {
             let (last, value) = gesture.last();
             let at = at.max(last + Tick(1));
@@ -431,9 +435,13 @@ impl Capture {
     fn begin(&mut self, (which, over): ((Channel, Control), Option<Tick>), at: Tick, value: U14) {
         self.begun += 1;
         let (number, (channel, control), moves) = (self.begun, which, vec![(at, value)]);
-        let gesture = Gesture { number, channel, control, moves, over, fate: Fate::Free };
+        let (next, fate) = (None, Fate::Free);
+        let gesture = Gesture { number, channel, control, moves, over, next, fate };
         self.gestures.insert(number, gesture);
-        self.newest.insert(which, number);
+        let before = self.newest.insert(which, number);
+        if let Some(before) = before.and_then(|number| self.gestures.get_mut(&number)) {
+            before.next = Some(at);
+        }
     }
 
     /// Replaces one fate with another, for all input that has it.

@@ -108,7 +108,9 @@ impl Owners {
 
 /// What a layer does with a controller at a tick.
 fn hold(item: &Item, gestures: &Gestures, stay: &Stay, at: Tick) -> Hold {
-    if at >= stay.entry.until || occurrences::is_covered(item, stay, at) {
+    // Where a newer round silences the pass, its gestures end as its notes do.
+    let until = item.since.map_or(Tick::MAX, |since| since.until).min(stay.entry.until);
+    if at >= until || occurrences::is_covered(item, stay, at) {
         return Hold::Free;
     }
     let length = item.baked.length;
@@ -160,7 +162,7 @@ pub(crate) fn value_at(
 }
 
 /// The ticks inside `span` at which the value may change: moves, the ends of gestures and of cycles,
-/// and the edges of covers.
+/// the edges of covers, and where a newer round mutes a pass.
 pub(crate) fn changes(owners: &Owners, plan: &Plan, stay: &Stay, span: Span) -> BTreeSet<Tick> {
     let mut ticks = BTreeSet::new();
     let span = Span::new(span.from, span.to.min(stay.entry.until));
@@ -173,6 +175,7 @@ pub(crate) fn changes(owners: &Owners, plan: &Plan, stay: &Stay, span: Span) -> 
             ticks.extend([cycle, cycle + item.baked.length]);
         }
         occurrences::cover_edges(item, stay, span, &mut ticks);
+        ticks.extend(item.since.map(|since| since.until));
     }
     ticks.retain(|&at| span.contains(at));
     ticks

@@ -174,12 +174,6 @@ impl Performer {
         self.touched.retain(|_, until| *until >= at);
     }
 
-    /// The slots whose cues move this controller, in any section that is planned.
-    pub fn slots_moving(&self, knob: &Knob) -> BTreeSet<Slot> {
-        let owners = self.compiled.values().filter_map(|compiled| compiled.knobs.get(knob));
-        owners.filter_map(|owners| owners.slot).collect()
-    }
-
     /// Performs from where it stopped up to `to`. The cues come in the order in which they must be
     /// sent. Returns how many of the first cues set up the instruments: they are due at the start, but
     /// may be sent before it. Only the first call after a start has any.
@@ -207,30 +201,36 @@ impl Performer {
         after
     }
 
-    /// Performs a slot again from `from` on, up to where the others are. Returns the voices that sound
-    /// on, and their keys.
-    pub fn revise(&mut self, slot: Slot, from: Tick, cues: &mut Vec<Cue>) -> Vec<(Voice, Address)> {
-        let known = self.releases.extract_if(.., |release| release.slot == slot).collect();
-        let mut held = self.held(slot, from - Tick(1));
-        keep_voices(&mut held, known);
-        let sounding = |&(Occurrence { voice, channel, key, .. }, port): &(Occurrence, PortIx)| {
-            (voice, Address { port, channel, key })
-        };
-        let voices = held.iter().map(sounding).collect();
-        for (occurrence, port) in held {
-            self.release(occurrence, slot, port);
+    /// Performs slots again from `from` on, up to where the others are: all of them together, because
+    /// they may move the same controllers. Returns the voices that sound on, and their keys.
+    pub fn revise(
+        &mut self,
+        slots: &BTreeSet<Slot>,
+        from: Tick,
+        cues: &mut Vec<Cue>,
+    ) -> Vec<(Slot, Voice, Address)> {
+        let mut voices = Vec::new();
+        for &slot in slots {
+            let known = self.releases.extract_if(.., |release| release.slot == slot).collect();
+            let mut held = self.held(slot, from - Tick(1));
+            keep_voices(&mut held, known);
+            for (occurrence, port) in held {
+                let Occurrence { voice, channel, key, .. } = occurrence;
+                voices.push((slot, voice, Address { port, channel, key }));
+                self.release(occurrence, slot, port);
+            }
         }
-        let compiled = &self.compiled;
-        let moves = |knob: &Knob| {
+        let (compiled, movers) = (&self.compiled, &self.movers);
+        let speaks = |knob: &Knob| {
             let owners = compiled.values().filter_map(|compiled| compiled.knobs.get(knob));
-            owners.into_iter().any(|owners| owners.slot == Some(slot))
+            owners.filter_map(|owners| owners.slot).any(|slot| slots.contains(&slot))
         };
-        let movers = &self.movers;
-        let mine = |knob: &Knob| moves(knob) || movers.get(knob) == Some(&slot);
+        let mine =
+            |knob: &Knob| speaks(knob) || movers.get(knob).is_some_and(|slot| slots.contains(slot));
         self.sent.revert(from, mine);
         self.called_for.revert(from, mine);
         let span = Span::new(from, self.until.max(from));
-        self.span(span, span, Some(slot), cues);
+        self.span(span, span, Some(slots), cues);
         voices
     }
 
@@ -253,11 +253,17 @@ impl Performer {
         self.releases.push(Release { at, slot, port, channel, key, velocity, voice });
     }
 
-    /// Performs all slots, or only one: its notes in the span `notes`, its controllers and
+    /// Performs all slots, or only some: their notes in the span `notes`, their controllers and
     /// system-exclusive messages in the span `moves`, which ends at the same tick.
-    fn span(&mut self, notes: Span, moves: Span, only: Option<Slot>, cues: &mut Vec<Cue>) {
+    fn span(
+        &mut self,
+        notes: Span,
+        moves: Span,
+        only: Option<&BTreeSet<Slot>>,
+        cues: &mut Vec<Cue>,
+    ) {
         let first = cues.len();
-        let wanted = |slot: Slot| only.is_none_or(|only| only == slot);
+        let wanted = |slot: Slot| only.is_none_or(|only| only.contains(&slot));
         let whole = Span::new(notes.from.min(moves.from), notes.to.max(moves.to));
         let stays: Vec<Stay> =
             self.stays.iter().filter(|stay| reaches(stay, self.early, whole)).copied().collect();
@@ -313,7 +319,7 @@ impl Performer {
         cues[first..].sort_by_key(Cue::order);
     }
 
-    /// The controller moves of a span. `revises` says that a slot is performed again from its start.
+    /// The controller moves of a span. `revises` says that slots are performed again from its start.
     fn moves(
         &mut self,
         compiled: &Compiled,

@@ -126,8 +126,7 @@ impl Engine {
         let slot = self.performer.slot_of(armed);
         let recorded = self.recorder.takes();
         if self.performer.touch(knob, value, seam, (slot, recorded)) {
-            let slots = self.performer.slots_moving(&knob);
-            self.revise(stamp, &slots);
+            self.revise_track(stamp, armed);
         }
     }
 }

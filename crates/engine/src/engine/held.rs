@@ -4,6 +4,7 @@
 
 use super::Engine;
 use super::commit::How;
+use super::states::Completed;
 use crate::assemble::lane_end;
 use crate::feel;
 use chaconne_song::{
@@ -35,9 +36,18 @@ impl Engine {
     /// Handles a gesture that went on or ended. If it is already in a pass, a later poll extends it
     /// there.
     pub(super) fn moved(&mut self, number: u64) {
-        if self.played.held.gestures.contains_key(&number) {
-            self.played.completed.gestures.insert(number);
+        let Some(&(id, lane, from)) = self.played.held.gestures.get(&number) else { return };
+        if !self.played.completed.gestures.insert(number) {
+            return;
         }
+        let Some(pass) = self.song.pass(id) else { return };
+        let point = pass.lane(lane).and_then(|lane| lane.points.last());
+        let known = from + point.map_or(Tick::ZERO, |point| point.at);
+        let earlier =
+            |one: Option<Tick>, other: Tick| Some(one.map_or(other, |one| one.min(other)));
+        let completed = &mut self.played.completed;
+        completed.known = earlier(completed.known, known);
+        completed.sounds = earlier(completed.sounds, known + pass.length);
     }
 
     /// Adds the lengths and moves that are known by now to their passes: in one commit for all notes of
@@ -48,12 +58,24 @@ impl Engine {
     }
 
     /// The same at each poll, but gestures only every [`EVERY`], because each time their whole pass is
-    /// copied.
+    /// copied, or when the performer reaches what they change.
     pub(super) fn complete_as_it_goes(&mut self, now: Ns) {
         self.complete_notes(now);
-        if now >= self.played.completed.due {
+        if now >= self.played.completed.due || self.is_reached(now) {
             self.complete_gestures(now);
         }
+    }
+
+    /// Whether performing ahead reaches what gestures that went on change. In a section entered since,
+    /// their passes repeat at any time.
+    fn is_reached(&mut self, now: Ns) -> bool {
+        let Completed { known: Some(known), sounds: Some(sounds), .. } = self.played.completed
+        else {
+            return false;
+        };
+        let Some(until) = self.horizon(now) else { return false };
+        let entered = |until| self.visit(until).is_some_and(|visit| visit.entry.at > known);
+        sounds < until || entered(until)
     }
 
     fn complete_notes(&mut self, now: Ns) {
@@ -69,7 +91,8 @@ impl Engine {
     }
 
     fn complete_gestures(&mut self, now: Ns) {
-        self.played.completed.due = now + EVERY;
+        let completed = &mut self.played.completed;
+        (completed.due, completed.known, completed.sounds) = (now + EVERY, None, None);
         let mut passes: BTreeMap<PassId, (Tick, Vec<PassEdit>)> = BTreeMap::new();
         for number in std::mem::take(&mut self.played.completed.gestures) {
             if let Some((id, start, edits)) = self.extension(number) {
@@ -93,9 +116,10 @@ impl Engine {
         let gesture = self.played.capture.gesture(number)?;
         let pass = self.song.pass(id)?;
         let lane = pass.lane(lane)?;
-        let last = gesture.moves.last()?.0 - from;
-        let end = lane_end(gesture, last, lane.span.from, pass.length, self.metre_of_pass(id)?);
         let known = lane.points.last().map_or(Tick::MIN, |point| point.at);
+        // The lane may start where its take did, after the gesture's last move.
+        let last = (gesture.moves.last()?.0 - from).max(known);
+        let end = lane_end(gesture, last, lane.span.from, pass.length, self.metre_of_pass(id)?);
         let first_new = gesture.moves.partition_point(|&(at, _)| at - from < known);
         let mut points: Vec<Point> = Vec::new();
         for &(at, value) in gesture.moves.get(first_new..).unwrap_or_default() {
@@ -139,7 +163,8 @@ impl Engine {
         for note in self.played.capture.release_all(at) {
             self.released(note);
         }
-        for number in self.played.capture.end_gestures(at) {
+        let bar = self.bar_at(at);
+        for number in self.played.capture.end_gestures(at, bar) {
             self.moved(number);
         }
         self.settle(now);

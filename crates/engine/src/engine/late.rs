@@ -67,7 +67,8 @@ impl Engine {
             for note in self.played.capture.release_all(past.at) {
                 self.released(note);
             }
-            for number in self.played.capture.end_gestures(past.at) {
+            let bar = self.bar_at(past.at);
+            for number in self.played.capture.end_gestures(past.at, bar) {
                 self.moved(number);
             }
             self.settle(now);

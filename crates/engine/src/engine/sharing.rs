@@ -4,8 +4,8 @@
 use chaconne_song::{Song, Track, TrackId};
 use std::collections::BTreeSet;
 
-/// The changed tracks, and all tracks that share a port and channel with one of them, in the song
-/// before the change or after it. `is_one_port` compares the ports of two tracks.
+/// The changed tracks, all tracks that share a port and channel with one of them, and so on, in the
+/// song before the change or after it. `is_one_port` compares the ports of two tracks.
 pub(super) fn reached(
     before: &Song,
     after: &Song,
@@ -17,15 +17,18 @@ pub(super) fn reached(
         let channel = one.channel.is_none() || other.channel.is_none();
         (channel || one.channel == other.channel) && is_one_port(one, other)
     };
-    let both = [before, after].map(|song| {
-        let movers = song.tracks.iter().filter(|track| changed.contains(&track.id));
-        movers.collect::<Vec<_>>()
-    });
-    let reached = after.tracks.iter().filter(|track| {
-        both.iter().flatten().any(|changed| changed.id != track.id && meets(changed, track))
-    });
-    let reached: BTreeSet<TrackId> = reached.map(|track| track.id).collect();
-    changed.into_iter().chain(reached).collect()
+    let both = || before.tracks.iter().chain(&after.tracks);
+    let (mut reached, mut fresh) = (changed.clone(), changed);
+    // Who shares a controller with one that is reached is reached, too: what one of them says about
+    // it depends on what the other has said.
+    while !fresh.is_empty() {
+        let movers: Vec<_> = both().filter(|track| fresh.contains(&track.id)).collect();
+        let meet = after.tracks.iter().filter(|track| movers.iter().any(|one| meets(one, track)));
+        let more: BTreeSet<TrackId> = meet.map(|track| track.id).collect();
+        fresh = more.difference(&reached).copied().collect();
+        reached.extend(&fresh);
+    }
+    reached
 }
 
 #[cfg(test)]
@@ -55,5 +58,8 @@ mod tests {
         assert_eq!(reached(&[1]), [1, 2, 3]);
         assert_eq!(reached(&[4]), [4]);
         assert_eq!(reached(&[5]), [1, 2, 3, 4, 5]);
+        // 2 and 4 share nothing with each other, but both with 5.
+        let all = super::reached(&before, &before, [TrackId(4)].into(), port);
+        assert_eq!(all, (1..=5).map(TrackId).collect());
     }
 }

@@ -214,6 +214,10 @@ pub(super) struct Completed {
     pub notes: BTreeMap<PassId, (Tick, Vec<Release>)>,
     /// Gestures that went on, by number.
     pub gestures: BTreeSet<u64>,
+    /// The earliest of their last moves that the passes have.
+    pub known: Option<Tick>,
+    /// The earliest tick at which they change what one of the passes plays.
+    pub sounds: Option<Tick>,
     /// When gestures are next extended in their passes.
     pub due: Ns,
 }

@@ -303,17 +303,19 @@ impl Engine {
     pub(super) fn revise(&mut self, now: Ns, slots: &BTreeSet<Slot>) {
         let Some(run) = self.transport.run() else { return };
         let from = (run.timeline.tick_at(now.max(self.latest)) + Tick(1)).max(run.start);
+        let mut cues = Vec::new();
+        let voices = self.performer.revise(slots, from, &mut cues);
         for &slot in slots {
             let epoch = self.epochs.entry(slot).or_insert(0);
             *epoch = epoch.wrapping_add(1);
             self.orders.push_back(Order::Revise { slot, epoch: *epoch });
-            let mut cues = Vec::new();
-            for (voice, address) in self.performer.revise(slot, from, &mut cues) {
+            for &(_, voice, address) in voices.iter().filter(|&&(owner, ..)| owner == slot) {
                 self.orders.push_back(Order::Keep { slot, voice, address });
             }
             // Cues come before `Settle`, so that the cue of a voice that was struck while these orders
             // were on their way keeps it.
-            self.order(cues);
+            let mine = cues.extract_if(.., |cue| cue.slot == slot).collect();
+            self.order(mine);
             self.orders.push_back(Order::Settle { slot });
         }
     }
