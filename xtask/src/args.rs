@@ -17,6 +17,8 @@ pub enum Job {
     Bench,
     /// Write the generated files, or check them.
     Assets,
+    /// Fetch MIDI files from outside and run the tests that need them.
+    OpenSets,
 }
 
 /// Every job: its name, what may follow it, and what it does. Feeds both parser and help.
@@ -31,6 +33,7 @@ const JOBS: &[(Job, &str, &str, &str)] = &[
         "[--check]",
         "generate assets/default.sf2, or check that it is up to date",
     ),
+    (Job::OpenSets, "open-sets", "[--no-install]", "fetch others' MIDI files, and test with them"),
 ];
 
 /// The word that makes `assets` check instead of write.

@@ -9,6 +9,7 @@ mod args;
 mod assets;
 mod bench;
 mod demo;
+mod open_sets;
 mod packages;
 mod run;
 mod setup;
@@ -54,6 +55,7 @@ fn carry_out(request: Request) -> Result<()> {
         Job::Test => test::test(&top, install),
         Job::Tidy => tidy::tidy(&top),
         Job::Assets => assets::assets(&top, rest.iter().any(|word| word == args::CHECK)),
+        Job::OpenSets => open_sets::open_sets(&top, install),
         Job::Bench => bench::bench(&top, install, &rest),
     }
 }
