@@ -150,7 +150,10 @@ mod tests {
     #[test]
     fn an_unknown_job_is_answered_with_the_known_ones() {
         let refused = read("tset").unwrap_err().to_string();
-        assert_eq!(refused, "there is no job 'tset': the jobs are demo, test, tidy, bench, assets");
+        assert_eq!(
+            refused,
+            "there is no job 'tset': the jobs are demo, test, tidy, bench, assets, open-sets"
+        );
     }
 
     #[test]

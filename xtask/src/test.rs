@@ -13,8 +13,8 @@ pub fn test(top: &Path, install: bool) -> Result<()> {
     tidy::tidy(top)?;
     assets::assets(top, true)?;
     let python = venv::prepare(top)?;
-    let lints = ["clippy", "--workspace", "--all-targets", "--", "-D", "warnings"];
-    run::step(&mut run::cargo(&lints))?;
+    let lints = ["clippy", "--workspace", "--all-targets", "--all-features"];
+    run::step(run::cargo(&lints).args(["--", "-D", "warnings"]))?;
     // The whole-program tests start the program itself, which `cargo test` does not build.
     run::step(&mut run::cargo(&["build", "--package", "chaconne"]))?;
     let mut test = run::cargo(&["test", "--workspace"]);

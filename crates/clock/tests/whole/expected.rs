@@ -1,6 +1,6 @@
 //! What must be on paper: what `perform` says, when the walker says it.
 
-use crate::stand::{Line, PORTS};
+use super::stand::{Line, PORTS};
 use chaconne_engine::{Beat, Event, PortIx, Route, View, Walk, Wire, perform};
 use chaconne_song::Song;
 use chaconne_time::{Ns, Span, Tempo, Tick, Timeline, pulse};

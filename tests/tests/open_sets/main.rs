@@ -1,9 +1,11 @@
 //! Files from outside, each imported, looped and laid: nothing of a controller is lost at a seam.
 //!
-//! The files are the test files of two published Python packages, miditok (among them ten piano
-//! performances of the MAESTRO set, with their pedals) and symusic. Their licences do not let us hand
-//! them on, so `cargo xtask open-sets` fetches them and runs these tests; without that they are
-//! skipped.
+//! The files are those that five Python packages publish: miditok (among them ten piano performances
+//! of the MAESTRO set, with their pedals), symusic, music21, miditoolkit and partitura. Not all of
+//! their licences let us hand them on, so `cargo xtask open-sets` fetches them and runs these tests;
+//! `cargo xtask test` does not.
+
+mod heard;
 
 use chaconne_engine::{Event, Message, PortIx, Rounds, Route, View, Wire, perform};
 use chaconne_exchange::{Take, export, import, take};
@@ -109,7 +111,6 @@ fn keys(events: &[Event], from: Tick, length: Tick, status: u8) -> Keys {
 }
 
 #[test]
-#[ignore = "needs files from outside: cargo xtask open-sets"]
 fn each_round_of_an_imported_file_is_as_the_first() {
     let mut loops = 0;
     for path in files() {
@@ -165,7 +166,6 @@ fn same_values(events: &[Event], starts: &[Tick; 3], length: Tick, path: &Path) 
 }
 
 #[test]
-#[ignore = "needs files from outside: cargo xtask open-sets"]
 fn an_export_sends_what_is_performed() {
     for path in files() {
         let Some(song) = imported(&path) else { continue };
@@ -244,7 +244,6 @@ fn is_moved(control: Control) -> bool {
 }
 
 #[test]
-#[ignore = "needs files from outside: cargo xtask open-sets"]
 fn every_move_of_a_pedal_is_in_a_pass_where_it_was_played() {
     for (path, take) in performances() {
         for bars in [1, 2, 4, 8] {
@@ -283,7 +282,6 @@ fn every_move_of_a_pedal_is_in_a_pass_where_it_was_played() {
 }
 
 #[test]
-#[ignore = "needs files from outside: cargo xtask open-sets"]
 fn one_long_pass_gives_the_take_back_to_the_tick() {
     let mut whole = 0;
     for (path, take) in performances() {
