@@ -230,9 +230,13 @@ pub struct Lay {
 pub struct List {
     /// The song file
     pub song: PathBuf,
-    /// This section once, instead of the form
+    /// This section, instead of the form
     #[arg(long, value_parser = read::<Letter>)]
     pub section: Option<Letter>,
+    /// How often the section is played, 1 to 10000; without it, as often as its longest pass needs to
+    /// be heard to the end
+    #[arg(long, requires = "section", value_parser = whole::<u32>(1, 10_000))]
+    pub rounds: Option<u32>,
     /// Which version to list
     #[arg(long, default_value = "corrected")]
     pub view: ListView,
@@ -262,9 +266,13 @@ pub struct Export {
     /// The Standard MIDI File to write
     #[arg(long, value_name = "FILE")]
     pub midi: PathBuf,
-    /// This section once, instead of the form
+    /// This section, instead of the form
     #[arg(long = "loop", value_name = "SECTION", value_parser = read::<Letter>)]
     pub section: Option<Letter>,
+    /// How often the section is played, 1 to 10000; without it, as often as its longest pass needs to
+    /// be heard to the end
+    #[arg(long, requires = "section", value_parser = whole::<u32>(1, 10_000))]
+    pub rounds: Option<u32>,
     #[command(flatten)]
     pub overwrite: Overwrite,
 }
@@ -283,9 +291,13 @@ pub struct Bounce {
     /// Bounce the whole form; this is the default
     #[arg(long, conflicts_with_all = ["looped", "section"])]
     pub form: bool,
-    /// Bounce this section, once or with --loop as a loop; --loop alone takes the first section
+    /// Bounce this section, with --loop as a loop; --loop alone takes the first section
     #[arg(long, value_parser = read::<Letter>)]
     pub section: Option<Letter>,
+    /// How often the section is played, 1 to 10000; without it, as often as its longest pass needs to
+    /// be heard to the end
+    #[arg(long, requires = "section", value_parser = whole::<u32>(1, 10_000))]
+    pub rounds: Option<u32>,
     /// Only these tracks, by name or number; can be given more than once. A name with a comma in it
     /// is recognised as one name
     #[arg(long, value_name = "NAME,...")]

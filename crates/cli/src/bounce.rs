@@ -2,9 +2,9 @@
 
 use crate::args::Bounce;
 use crate::exit::{Ended, Failure};
-use crate::files::read_song;
+use crate::files::{extent, read_song, remark};
 use crate::{alarm, say};
-use chaconne_rig::{BounceNews, BounceProgress, Bounced, Extent, HowToBounce};
+use chaconne_rig::{BounceNews, BounceProgress, Bounced, HowToBounce};
 use chaconne_song::Song;
 use std::fmt::Write;
 use std::io::IsTerminal;
@@ -42,6 +42,7 @@ pub fn bounce(asked: Bounce) -> Result<Ended, Failure> {
     let written = std::iter::once(asked.wav.as_path()).chain(bounced.stems.iter().map(|p| &**p));
     written.for_each(|path: &Path| say::message(&format!("{} written", path.display())));
     say::answer(&report(&bounced))?;
+    remark(&song, how.extent)?;
     Ok(Ended::Ok)
 }
 
@@ -61,7 +62,7 @@ fn how(asked: &Bounce, song: &Song) -> Result<HowToBounce, String> {
     let first = || song.sections.first().map(|section| section.letter);
     let section = asked.section.or_else(|| first().filter(|_| asked.looped));
     Ok(HowToBounce {
-        extent: section.map_or(Extent::Form, Extent::Loop),
+        extent: extent(section, asked.rounds),
         looped: asked.looped,
         tracks: asked.tracks.clone(),
         click: asked.click,

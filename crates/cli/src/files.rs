@@ -4,8 +4,8 @@ use crate::args::{Export, Import, List, New, Overwrite};
 use crate::exit::{Ended, Failure};
 use crate::say;
 use chaconne_rig::{
-    Extent, Guard, Kind, LoadError, WriteError, export_midi, load, may_write, read_limited,
-    rescue_copy, save_guarded,
+    Extent, Guard, HowOften, Kind, LoadError, WriteError, export_midi, load, may_write,
+    read_limited, remarks, rescue_copy, save_guarded,
 };
 use chaconne_song::{Letter, Section, Song};
 use chaconne_time::{Metre, MetreMap, Tempo};
@@ -51,20 +51,35 @@ pub fn read_song(path: &Path) -> Result<Song, LoadError> {
 /// Lists everything a song plays.
 pub fn list(list: &List) -> Result<Ended, Failure> {
     let song = read_song(&list.song)?;
-    let extent = list.section.map_or(Extent::Form, Extent::Loop);
+    let extent = extent(list.section, list.rounds);
     let route = extent.route(&song)?;
     let text = chaconne_exchange::listing(&song, &route, list.view.into())
         .map_err(|error| error.to_string())?;
     say::answer(&text)?;
+    remark(&song, extent)?;
     Ok(Ended::Ok)
+}
+
+/// How much of a song to list or export.
+pub fn extent(section: Option<Letter>, rounds: Option<u32>) -> Extent {
+    let often = rounds.map_or(HowOften::ToHearAll, HowOften::Times);
+    section.map_or(Extent::Form, |letter| Extent::Section(letter, often))
+}
+
+/// Says what is played more or less often than one might expect.
+pub fn remark(song: &Song, extent: Extent) -> Result<(), String> {
+    let route = extent.route(song)?;
+    remarks(song, extent, &route).iter().for_each(|remark| say::message(remark));
+    Ok(())
 }
 
 /// Exports a Standard MIDI File.
 pub fn export(export: &Export) -> Result<Ended, Failure> {
     let song = read_song(&export.song)?;
-    let extent = export.section.map_or(Extent::Form, Extent::Loop);
+    let extent = extent(export.section, export.rounds);
     let bytes = export_midi(&song, &export.midi, extent, export.overwrite.into())?;
     say::message(&format!("{} written, {bytes} bytes", export.midi.display()));
+    remark(&song, extent)?;
     Ok(Ended::Ok)
 }
 
@@ -172,7 +187,13 @@ mod tests {
         let (song, midi) = (folder.path().join("a.ron"), folder.path().join("a.mid"));
         new_at(&song, NO).unwrap();
         let export = |to: &Path, overwrite| {
-            export(&Export { song: song.clone(), midi: to.into(), section: None, overwrite })
+            export(&Export {
+                song: song.clone(),
+                midi: to.into(),
+                section: None,
+                rounds: None,
+                overwrite,
+            })
         };
         assert_eq!(export(&midi, NO), Ok(Ended::Ok));
         assert_eq!(export(&midi, NO), refused(&midi));
@@ -197,8 +218,13 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let (song, midi) = (folder.path().join("a.ron"), folder.path().join("a.mid"));
         new_at(&song, NO).unwrap();
-        let to_midi =
-            Export { song: song.clone(), midi: midi.clone(), section: None, overwrite: NO };
+        let to_midi = Export {
+            song: song.clone(),
+            midi: midi.clone(),
+            section: None,
+            rounds: None,
+            overwrite: NO,
+        };
         export(&to_midi).unwrap();
         let failure = Failure::from(read_song(&midi).unwrap_err());
         let end = "a.mid is a Standard MIDI File, not a song: make a song from it with \

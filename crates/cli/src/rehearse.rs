@@ -6,7 +6,9 @@ use crate::files::read_song;
 use crate::ports::PortWatch;
 use crate::{alarm, ports, say};
 use chaconne_engine::{Click, Command, Route, Transport};
-use chaconne_rig::{Extent, Rig, RigConfig, RoundCount, RoundStart, Signals, Stats, tick_of_bar};
+use chaconne_rig::{
+    Extent, HowOften, Rig, RigConfig, RoundCount, RoundStart, Signals, Stats, tick_of_bar,
+};
 use chaconne_song::{Letter, Song};
 use chaconne_time::{Tempo, Tick};
 use std::thread;
@@ -141,7 +143,7 @@ fn route(song: &Song, section: Option<Letter>, times: Option<u32>) -> Result<Rou
     let letters = match section {
         Some(letter) => {
             // Its error names the sections that exist.
-            Extent::Loop(letter).route(song)?;
+            Extent::Section(letter, HowOften::Times(1)).route(song)?;
             vec![letter]
         }
         None => Route::letters(song),

@@ -53,6 +53,6 @@ pub use heard::is_heard;
 pub use lead::{Follow, Lead, Line, OnLoss};
 pub use ledger::{Ledger, Releases};
 pub use perform::{Event, Performance, perform};
-pub use route::{Entry, Route, View};
+pub use route::{CutShort, Entry, Route, View};
 pub use status::{Followed, LeaderClock, Status, Transport, Turn};
 pub use walk::{Bar, Beat, Counts, Landmark, Position, Round, TempoStep, Visit, Walk};

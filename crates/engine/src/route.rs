@@ -1,7 +1,8 @@
 //! The route: which sections are played, and from when to when.
 
-use chaconne_song::{Form, FormEntry, FormPart, Letter, Song};
+use chaconne_song::{Form, FormEntry, FormPart, Letter, Pass, PassId, Section, Song, TrackId};
 use chaconne_time::{Span, Tick};
+use std::sync::Arc;
 
 /// One stay in a section, from its entry until it is left. Inside it the section's bars go round, and
 /// passes repeat after their own length, counted from the entry.
@@ -34,6 +35,41 @@ impl Route {
     /// One section, `rounds` times. `None` if there is no such section, or no round.
     pub fn rounds(song: &Song, section: Letter, rounds: u32) -> Option<Route> {
         Route::of(song, &vec![section; rounds as usize])
+    }
+
+    /// One section as often as it takes to hear its longest pass to the end. `None` if there is no such
+    /// section.
+    pub fn whole(song: &Song, section: Letter) -> Option<Route> {
+        Route::rounds(song, section, Route::rounds_to_hear(song, section))
+    }
+
+    /// How many rounds of a section it takes to hear its longest pass to the end; at least 1. Muted
+    /// passes and tracks do not count.
+    pub fn rounds_to_hear(song: &Song, section: Letter) -> u32 {
+        let Some(section) = song.section(section) else { return 1 };
+        let longest = sounding(song, section).map(|pass| pass.length).max().unwrap_or_default();
+        let rounds = longest.0.div_euclid(section.length().0.max(1));
+        let part = longest.0.rem_euclid(section.length().0.max(1)) > 0;
+        u32::try_from(rounds + i64::from(part)).unwrap_or(u32::MAX).max(1)
+    }
+
+    /// The passes of which this route never plays the end, because no stay in their section is long
+    /// enough; in the order of the sections and their layers.
+    pub fn cut_short(&self, song: &Song) -> Vec<CutShort> {
+        let mut cut = Vec::new();
+        for section in &song.sections {
+            let stays = self.entries.iter().filter(|entry| entry.section == section.letter);
+            let Some(longest) = stays.map(|stay| stay.until - stay.at).max() else { continue };
+            let passes = sounding(song, section).filter(|pass| pass.length > longest);
+            cut.extend(passes.map(|pass| CutShort {
+                section: section.letter,
+                pass: pass.id,
+                track: pass.track,
+                played: longest,
+                length: pass.length,
+            }));
+        }
+        cut
     }
 
     /// The song's form, unrolled; if it has none, its first section once. `None` if the form is longer
@@ -77,6 +113,28 @@ impl Route {
         let until = self.entries.last().map_or(Tick::ZERO, |entry| entry.until);
         Span::new(self.entries.first().map_or(Tick::ZERO, |entry| entry.at), until)
     }
+}
+
+/// A pass that a route leaves before its end.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct CutShort {
+    /// The section it is in.
+    pub section: Letter,
+    /// The pass.
+    pub pass: PassId,
+    /// Its track.
+    pub track: TrackId,
+    /// How much of it the longest stay plays.
+    pub played: Tick,
+    /// How long it is.
+    pub length: Tick,
+}
+
+/// The passes of a section that are not muted, nor their tracks.
+fn sounding<'a>(song: &'a Song, section: &'a Section) -> impl Iterator<Item = &'a Arc<Pass>> {
+    let sounds = |pass: &&Arc<Pass>| song.track(pass.track).is_some_and(|track| !track.mute);
+    let layers = song.layers(section).filter(|(layer, _)| !layer.mute);
+    layers.map(|(_, pass)| pass).filter(sounds)
 }
 
 /// Unrolls entries of a form: each as many times as it says, with the ending of each time.
@@ -140,6 +198,30 @@ mod tests {
         ] {
             assert_eq!(letters(form), played, "{form}");
         }
+    }
+
+    #[test]
+    fn a_section_is_played_as_often_as_its_longest_sounding_pass_needs() {
+        let build = Build::new(3).pass(0, 3840, &[]).pass(1, 3 * 3840 - 960, &[]);
+        let mut song = build.pass(2, 7 * 3840, &[]).section("B").form("A B A A").song();
+        let rounds =
+            |song: &Song, letter: &str| Route::rounds_to_hear(song, letter.parse().unwrap());
+        assert_eq!((rounds(&song, "A"), rounds(&song, "B"), rounds(&song, "Q")), (7, 1, 1));
+        let whole = Route::whole(&song, Letter::A).unwrap();
+        assert_eq!((whole.span().to, whole.cut_short(&song)), (Tick(7 * 3840), Vec::new()));
+        // The form stays twice in a row at most: both longer passes are left before their ends.
+        let form = Route::form(&song).unwrap();
+        let cut: Vec<(u32, i64, i64)> = form
+            .cut_short(&song)
+            .iter()
+            .map(|cut| (cut.track.0, cut.played.0, cut.length.0))
+            .collect();
+        assert_eq!(cut, [(2, 7680, 10_560), (3, 7680, 26_880)]);
+        // What is muted is not missed.
+        Arc::make_mut(&mut song.tracks[2]).mute = true;
+        assert_eq!(rounds(&song, "A"), 3);
+        Arc::make_mut(&mut song.sections[0]).layers[1].mute = true;
+        assert_eq!((rounds(&song, "A"), form.cut_short(&song)), (1, Vec::new()));
     }
 
     #[test]

@@ -2,17 +2,42 @@
 
 use crate::replace::{Kind, Replace, WriteError, may_write};
 use crate::store;
-use chaconne_engine::{Route, View};
+use chaconne_engine::{CutShort, Route, View};
 use chaconne_song::{Letter, Song};
+use chaconne_time::Tick;
 use std::path::Path;
 
 /// How much of a song to export.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Extent {
-    /// The form, unrolled; the first section once if there is no form.
+    /// The form, unrolled; the first section if there is no form.
     Form,
-    /// One section once.
-    Loop(Letter),
+    /// One section.
+    Section(Letter, HowOften),
+}
+
+/// How often a section is played.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum HowOften {
+    /// As often as its longest pass needs to be heard to the end: once, unless a pass is longer than
+    /// the section.
+    #[default]
+    ToHearAll,
+    /// So many times, from once to 10,000 times.
+    Times(u32),
+}
+
+impl HowOften {
+    /// The most times.
+    pub const MOST: u32 = 10_000;
+
+    /// The number for a section of a song.
+    pub fn of(self, song: &Song, letter: Letter) -> u32 {
+        match self {
+            HowOften::ToHearAll => Route::rounds_to_hear(song, letter).min(HowOften::MOST),
+            HowOften::Times(times) => times.clamp(1, HowOften::MOST),
+        }
+    }
 }
 
 impl Extent {
@@ -21,13 +46,62 @@ impl Extent {
     /// # Errors
     /// If the song has no such section.
     pub fn route(self, song: &Song) -> Result<Route, String> {
-        match self {
-            Extent::Form => Route::form(song).ok_or_else(|| "the song has no section".into()),
-            Extent::Loop(letter) => {
-                Route::rounds(song, letter, 1).ok_or_else(|| missing(song, letter))
+        let first = song.sections.first().map(|section| section.letter);
+        let (letter, rounds) = match (self, first) {
+            (Extent::Section(letter, rounds), _) => (letter, rounds),
+            (Extent::Form, Some(first)) if song.form.is_empty() => (first, HowOften::ToHearAll),
+            (Extent::Form, _) => {
+                return Route::form(song).ok_or_else(|| "the song has no section".into());
             }
+        };
+        let route = Route::rounds(song, letter, rounds.of(song, letter));
+        route.ok_or_else(|| missing(song, letter))
+    }
+}
+
+/// What is played more or less often than one might expect, one sentence each: a section that goes
+/// round because of a long pass, and passes that are left before their ends.
+pub fn remarks(song: &Song, extent: Extent, route: &Route) -> Vec<String> {
+    let mut remarks = Vec::new();
+    let asked = matches!(extent, Extent::Section(_, HowOften::Times(_)));
+    let formless = extent == Extent::Form && song.form.is_empty();
+    if let ([stay], false) = (&route.entries[..], asked)
+        && (formless || extent != Extent::Form)
+    {
+        let letter = stay.section;
+        let rounds = HowOften::ToHearAll.of(song, letter);
+        if rounds > 1 {
+            remarks.push(format!(
+                "section {letter} is played {rounds} times, because its longest pass is that long: \
+                 --section {letter} --rounds 1 plays it once"
+            ));
         }
     }
+    remarks.extend(route.cut_short(song).iter().map(|cut| cut_sentence(song, cut, asked)));
+    remarks
+}
+
+fn cut_sentence(song: &Song, cut: &CutShort, asked: bool) -> String {
+    let CutShort { section: letter, pass, track, played, length } = *cut;
+    let name = song.track(track).map_or("", |track| &track.name);
+    let section = song.section(letter);
+    let place = section
+        .and_then(|section| section.layers.iter().position(|layer| layer.pass == pass))
+        .map_or(0, |index| index + 1);
+    let round = section.map_or(Tick(1), |section| section.length()).0.max(1);
+    // To a hundredth, without zeros at the end.
+    let rounds = (length.0 as f64 / round as f64 * 100.0).round() / 100.0;
+    let most = played.0 / round;
+    let hint = if asked {
+        "without --rounds all of it is played".into()
+    } else {
+        format!("--section {letter} plays all of it")
+    };
+    let played = if most == 1 { "first is".into() } else { format!("first {most} are") };
+    format!(
+        "the pass on '{name}' in layer {place} of section {letter} is {rounds} rounds long, but only \
+         the {played} played: {hint}"
+    )
 }
 
 /// Says that there is no such section, and which there are.
@@ -59,6 +133,43 @@ mod tests {
     use super::*;
     use crate::Refusal;
     use crate::testing::song;
+    use chaconne_song::{Pass, PassId, Track, TrackId};
+    use std::sync::Arc;
+
+    /// One bar with a pass of three bars, and a form if any.
+    fn long_pass(form: &str) -> Song {
+        let mut song = song("long", 1);
+        song.tracks.push(Arc::new(Track::pitched(TrackId(1), "Line")));
+        song.lay(Letter::A, Pass::empty(PassId(2), TrackId(1), Tick(3 * 3840)));
+        song.form = form.parse().unwrap();
+        song
+    }
+
+    #[test]
+    fn a_section_goes_round_until_its_longest_pass_is_over() {
+        let rounds = |song: &Song, extent: Extent| {
+            let route = extent.route(song).unwrap();
+            (route.span().to.0 / 3840, remarks(song, extent, &route))
+        };
+        let song = long_pass("");
+        let whole = Extent::Section(Letter::A, HowOften::ToHearAll);
+        for extent in [whole, Extent::Form] {
+            let (count, remarks) = rounds(&song, extent);
+            assert_eq!((count, remarks.len()), (3, 1));
+            assert!(remarks[0].starts_with("section A is played 3 times"), "{remarks:?}");
+        }
+        let (count, remarks) = rounds(&song, Extent::Section(Letter::A, HowOften::Times(1)));
+        assert_eq!(count, 1);
+        assert_eq!(
+            remarks,
+            ["the pass on 'Line' in layer 1 of section A is 3 rounds long, but only the first \
+              is played: without --rounds all of it is played"]
+        );
+        let (count, remarks) = rounds(&long_pass("A A"), Extent::Form);
+        assert_eq!(count, 2);
+        assert!(remarks[0].ends_with("--section A plays all of it"), "{remarks:?}");
+        assert_eq!(rounds(&long_pass("A x3"), Extent::Form), (3, Vec::new()));
+    }
 
     #[test]
     fn an_export_reads_back() {
@@ -71,7 +182,9 @@ mod tests {
         assert_eq!(bytes.len(), count);
         let back = chaconne_exchange::import(&bytes, "x").unwrap().song;
         assert_eq!(back.sections[0].metre.bars(), 4);
-        let error = export(Extent::Loop("C".parse().unwrap()), Replace::Yes).unwrap_err();
+        let error =
+            export(Extent::Section("C".parse().unwrap(), HowOften::ToHearAll), Replace::Yes)
+                .unwrap_err();
         assert_eq!(error.to_string(), "there is no section C; sections: A");
         let exists = WriteError::Refused(Refusal::Exists(path.clone()));
         assert_eq!(export(Extent::Form, Replace::No), Err(exists));

@@ -60,7 +60,7 @@ pub use chaconne_ports::{
 };
 pub use chaconne_sound::bounce::Bits;
 pub use count::{RoundCount, RoundStart, tick_of_bar};
-pub use export::{Extent, export_midi};
+pub use export::{Extent, HowOften, export_midi, remarks};
 pub use fingerprint::Fingerprint;
 pub use lay::{HowToLay, Laid, LayError, lay};
 pub use live::LiveLay;

@@ -34,9 +34,10 @@ impl Played {
         let once = route.span().to;
         let mut timeline = Walk::along(song, &route).timeline(once);
         let mut from = Tick::ZERO;
-        if let (true, Extent::Loop(letter)) = (how.looped, how.extent) {
-            let before = rounds_before(timeline.ns_at(once), turn(song, letter));
-            route = how.extent.route(song).and(rounds(song, letter, before + 1))?;
+        if let (true, Extent::Section(letter, often)) = (how.looped, how.extent) {
+            let kept = often.of(song, letter);
+            let before = rounds_before(timeline.ns_at(once), turn(song, letter, kept));
+            route = rounds(song, letter, (before + 1).saturating_mul(kept))?;
             timeline = Walk::along(song, &route).timeline(route.span().to);
             from = once * i64::from(before);
         }
@@ -78,19 +79,19 @@ fn rounds(song: &Song, letter: Letter, count: u32) -> Result<Route, String> {
     Route::rounds(song, letter, count).ok_or_else(|| crate::export::missing(song, letter))
 }
 
-/// The number of rounds before the one that is kept: enough for the longest tail, at least one, and a
-/// multiple of `turn`, so that the round that is kept plays what the first one plays.
+/// How often what is kept is played before it is kept: enough for the longest tail, at least once, and
+/// a multiple of `turn`, so that it plays what the first time plays.
 fn rounds_before(round: Ns, turn: u32) -> u32 {
     let tail = i128::from(LONGEST_TAIL) * SECOND;
     let turns = i128::from(round.max(1_000_000)) * i128::from(turn);
     ((tail + turns - 1).div_euclid(turns).clamp(1, 10_000) as u32) * turn
 }
 
-/// The number of rounds after which all passes of a section start together again; 1 if that would be
-/// more than [`MOST_ROUNDS`].
-fn turn(song: &Song, letter: Letter) -> u32 {
+/// How often `kept` rounds of a section are played until all passes start together again; 1 if that
+/// would be more than [`MOST_ROUNDS`].
+fn turn(song: &Song, letter: Letter, kept: u32) -> u32 {
     let Some(section) = song.section(letter) else { return 1 };
-    let length = section.length().0.max(1) as u64;
+    let length = section.length().0.max(1) as u64 * u64::from(kept);
     let mut rounds = 1u64;
     for (_, pass) in song.layers(section) {
         let pass = pass.length.0.max(1) as u64;

@@ -1,6 +1,7 @@
 //! Bounces of small songs, read back as 32-bit floats.
 
 use super::*;
+use crate::HowOften;
 use crate::testing::song_of;
 use chaconne_song::{Note, Pass, Stroke, Track, U7};
 use chaconne_sound::Limiter;
@@ -151,7 +152,7 @@ fn a_loop_is_as_long_as_it_is_and_goes_round_without_a_step() {
     let (path, plain) = (folder.path().join("loop.wav"), folder.path().join("plain.wav"));
     // The bass is struck just before the end, and rings on into the beginning.
     let song = song(1, &[960], &[3700]);
-    let extent = Extent::Loop("A".parse().unwrap());
+    let extent = Extent::Section("A".parse().unwrap(), HowOften::ToHearAll);
     let round = HowToBounce { extent, looped: true, ..how() };
     assert_eq!(run(&song, &path, &round).unwrap().frames, 88_200);
     let sound = floats(&path);
@@ -251,7 +252,7 @@ fn a_loop_keeps_the_round_that_the_listing_tells() {
     song.passes.clear();
     Arc::make_mut(&mut song.sections[0]).layers.clear();
     song.lay(song.sections[0].letter, long.passes_in(&long.sections[0])[0].clone());
-    let extent = Extent::Loop("A".parse().unwrap());
+    let extent = Extent::Section("A".parse().unwrap(), HowOften::Times(1));
     for tempo in ["120", "130", "150", "173"] {
         let bpm = chaconne_time::Tempo::parse_bpm(tempo).unwrap();
         Arc::make_mut(&mut song.sections[0]).tempo = chaconne_time::TempoMap::new(bpm);

@@ -1,6 +1,7 @@
 //! The rig on memory ports and the real clock. What is waited for is a state, never a time.
 
 use super::*;
+use crate::HowOften;
 use crate::testing::song_of;
 use chaconne_engine::{Rounds, Route, Transport};
 use chaconne_ports::{MemoryPort, PortState};
@@ -239,7 +240,7 @@ fn saving_and_exporting_are_requests_whose_outcome_is_shown() {
     let midi = folder.path().join("song.mid");
     let answer = rig.export_midi(&midi, Extent::Form, Replace::No).recv().unwrap();
     assert_eq!(answer.unwrap(), std::fs::read(&midi).unwrap().len());
-    let missing = Extent::Loop("Q".parse().unwrap());
+    let missing = Extent::Section("Q".parse().unwrap(), HowOften::ToHearAll);
     let answer = rig.export_midi(&midi, missing, Replace::No).recv().unwrap();
     assert!(answer.unwrap_err().to_string().contains("there is no section Q"));
 

@@ -6,7 +6,7 @@ use crate::load::Load;
 use crate::measure::line;
 use crate::{Extent, Failure, big_song};
 use chaconne_engine::{Command as Ask, Route, Transport};
-use chaconne_rig::{Extent as Part, Out, PortSpec, Replace, Rig, RigConfig, now};
+use chaconne_rig::{Extent as Part, HowOften, Out, PortSpec, Replace, Rig, RigConfig, now};
 use chaconne_song::{Letter, Song};
 use chaconne_tests::fifo;
 use std::path::Path;
@@ -65,7 +65,12 @@ pub fn print(extent: Extent) -> Result<(), Failure> {
 }
 
 fn export(song: &Song, file: &Path) -> Result<(), Failure> {
-    chaconne_rig::export_midi(song, file, Part::Loop(Letter::A), Replace::Yes)?;
+    chaconne_rig::export_midi(
+        song,
+        file,
+        Part::Section(Letter::A, HowOften::ToHearAll),
+        Replace::Yes,
+    )?;
     Ok(())
 }
 
