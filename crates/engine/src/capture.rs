@@ -461,11 +461,11 @@ impl Capture {
         }
         self.pruned = at;
         self.notes.retain(|note| note.start >= at || note.end.is_none());
-        let newest = &self.newest;
-        self.gestures.retain(|number, gesture| {
+        self.gestures.retain(|_, gesture| {
             let away = || Some(gesture.last().1) != at_rest(gesture.control);
-            let is_newest = || newest.get(&(gesture.channel, gesture.control)) == Some(number);
-            gesture.over.is_none_or(|over| over >= at) || away() && is_newest()
+            // What was left away from rest is in force until the next gesture begins.
+            let in_force = || gesture.next.is_none_or(|next| next >= at);
+            gesture.over.is_none_or(|over| over >= at) || away() && in_force()
         });
         for gesture in self.gestures.values_mut() {
             gesture.forget(at);

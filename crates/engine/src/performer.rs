@@ -150,7 +150,8 @@ impl Performer {
     /// The player has moved a controller on the track of `slot`: the song leaves it alone until
     /// `until`. If the move is `recorded`, the controller goes to rest there, as it will each time the
     /// pass repeats, even if the pass is not planned by then. Returns whether what was performed ahead
-    /// may change: it does not if the player was moving the controller already, nor for sustain.
+    /// may change: it does not for sustain, nor if the player was moving the controller already, unless
+    /// `until` is performed, where what is sent depends on where the player leaves it.
     pub fn touch(
         &mut self,
         knob: Knob,
@@ -166,7 +167,7 @@ impl Performer {
             self.called_for.overrule(knob, value);
         }
         self.movers.entry(knob).or_insert(slot);
-        self.touched.insert(knob, until) != Some(until)
+        self.touched.insert(knob, until) != Some(until) || until < self.until
     }
 
     /// Forgets the touches that ended before a tick, once nothing before it will be performed again.

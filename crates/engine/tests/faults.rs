@@ -90,7 +90,8 @@ fn muting_within_the_look_ahead_does_not_take_a_controller_from_the_player() {
 #[test]
 fn undo_within_the_look_ahead_does_not_take_a_controller_from_the_player_either() {
     let mut b = Bench::new(with_wheel());
-    b.command(Command::MuteTrack(TrackId(2), true));
+    b.command(Command::MuteTrack(TrackId(1), true));
+    b.command(Command::MuteTrack(TrackId(1), false));
     b.command(Command::Play);
     b.change(2000, 1, 99);
     b.to(BAR - 60);

@@ -103,6 +103,37 @@ fn a_take_starts_where_the_newest_gesture_has_left_the_controller() {
 }
 
 #[test]
+fn a_take_starts_where_a_controller_was_though_it_moves_on_in_it() {
+    let b = however_often(song(1, 1), |b| {
+        b.command(Command::Play);
+        b.change(100, WHEEL, 40);
+        b.to(6 * BAR);
+        b.command(Command::Record(true));
+        b.change(6 * BAR + 1000, WHEEL, 0);
+        b.to(7 * BAR + 10);
+        b.command(Command::Record(false));
+    });
+    let wheel: Vec<_> = lanes(&b).into_iter().map(|(_, moves)| moves).collect();
+    assert_eq!(wheel, [vec![(0, 40)], vec![(1000, 0)]]);
+}
+
+#[test]
+fn a_wheel_that_moves_on_after_its_seam_is_performed_is_given_back_at_the_seam() {
+    let b = however_often(song(1, 1), |b| {
+        b.command(Command::Record(true));
+        b.change(3432, WHEEL, 1);
+        b.change(BAR + 410, WHEEL, 1);
+        b.to(BAR + 500);
+        b.command(Command::Record(false));
+        // The look-ahead is 100 ms: 192 ticks at 120.
+        b.change(2 * BAR - 150, WHEEL, 2);
+        b.to(2 * BAR + 100);
+    });
+    // The gesture of the first round goes on over the seam.
+    assert_eq!(moves(&b, WHEEL), [(BAR, 0), (2 * BAR, 1)]);
+}
+
+#[test]
 fn a_gesture_that_began_before_its_take_ends_where_its_pass_says() {
     let b = however_often(song(1, 1), |b| {
         b.command(Command::Play);

@@ -82,6 +82,44 @@ fn a_take_that_nobody_hears_costs_the_same_at_each_message() {
     }
 }
 
+/// Key pressure on one key, a thousand moves a second, for so many milliseconds.
+fn lean(b: &mut Bench, count: usize) {
+    for index in 0..count {
+        let (channel, key) = (Channel::default(), U7::low_bits(60));
+        let value = U7::low_bits(1 + (index % 120) as u8);
+        b.engine.input(b.now, 0, Message::KeyPressure { channel, key, value }.into());
+        b.run_to(b.now + MS);
+    }
+}
+
+#[test]
+fn key_pressure_costs_the_same_however_long_the_round_is() {
+    let mut b = recording(64);
+    let mut work = |count| {
+        let before = b.engine.work();
+        lean(&mut b, count);
+        b.engine.work() - before
+    };
+    let first = work(1000);
+    work(6000);
+    let last = work(1000);
+    // The picture, as in the test above: 20 visits a message.
+    assert!(last <= first * 2 + 64 * 1000, "{first} for the first, {last} at last");
+}
+
+#[test]
+fn a_pass_is_not_written_again_for_each_move_that_goes_on_after_its_seam() {
+    let mut b = recording(1);
+    b.to(3000);
+    lean(&mut b, 500);
+    assert!(b.engine.tick_at(b.now) > Some(Tick(BAR)));
+    let revision = b.engine.revision();
+    lean(&mut b, 1000);
+    // Every 200 ms.
+    let written = b.engine.revision() - revision;
+    assert!((4..=6).contains(&written), "{written} times in a second");
+}
+
 #[test]
 fn all_notes_still_held_at_a_stop_are_completed_in_one_edit() {
     let mut b = recording(4);
