@@ -89,6 +89,10 @@ pub enum Setting {
     SoloTrack(TrackId),
     /// Whether a track is quantised; the grid is the one to turn on.
     Quantise(TrackId, NoteValue),
+    /// Whether it plays: stops, or plays from the top as [`Command::Play`] does.
+    Playing,
+    /// Whether it records, or waits to: as [`Command::Record`] does.
+    Recording,
 }
 
 /// A request about the music. It takes effect at once unless its line here says otherwise.
@@ -157,8 +161,6 @@ pub enum Command {
     StepTempo(i32),
     /// Moves a setting on to its next value.
     Next(Setting),
-    /// A tap; from the second tap on, the taps set the tempo.
-    Tap,
     /// Goes to another section at the next seam. Within a beat after a seam, that seam counts.
     Jump(Letter),
     /// Any other change of the song, as one step of undo.
@@ -200,8 +202,9 @@ impl Command {
                 commit.edits.iter().any(is_about_passes)
             }
             Command::Next(Setting::Mode | Setting::Rounds) => true,
+            Command::Next(Setting::Playing | Setting::Recording) => true,
             Command::Next(_) => false,
-            Command::CountIn(_) | Command::Click(_) | Command::Tap => false,
+            Command::CountIn(_) | Command::Click(_) => false,
             Command::Tempo(_) | Command::StepTempo(_) => false,
             Command::MuteTrack(..) | Command::SoloTrack(..) | Command::Feel(..) => false,
             Command::Program(..) | Command::Audition(..) => false,

@@ -24,15 +24,15 @@ pub enum Transport {
 pub enum Turn {
     /// The unfinished round, which is in no pass.
     UnfinishedRound,
-    /// A step of the history.
-    Step(Label),
+    /// A step of the history, and the track that all of it is about, if it is one.
+    Step(Label, Option<TrackId>),
 }
 
 impl fmt::Display for Turn {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Turn::UnfinishedRound => f.pad("unfinished round"),
-            Turn::Step(label) => label.fmt(f),
+            Turn::Step(label, _) => label.fmt(f),
         }
     }
 }

@@ -245,14 +245,20 @@ fn bars_changed_just_before_continuing_apply_from_where_it_continues() {
     assert_eq!(b.heard(960, 960 + 2880), "960+60 1060-60");
 }
 
-#[test]
-fn changing_the_bars_while_stopped_does_not_lose_what_can_be_kept() {
+/// A song of two bars that has stopped in its first bar, after a note played without recording.
+fn stopped_after_a_note() -> Bench {
     let mut b = Bench::new(song(2, 1));
     b.command(Command::Play);
     b.press(960, 60);
     b.lift(1060, 60);
     b.to(3000);
     b.command(Command::Stop);
+    b
+}
+
+#[test]
+fn changing_the_bars_while_stopped_does_not_lose_what_can_be_kept() {
+    let mut b = stopped_after_a_note();
     assert!(b.command(Command::Edit(Commit::of(three_four(2)))));
     assert!(b.command(Command::Keep));
     assert_eq!(b.passes(), [vec![(960, 100, 60)]]);
@@ -260,12 +266,7 @@ fn changing_the_bars_while_stopped_does_not_lose_what_can_be_kept() {
 
 #[test]
 fn renaming_a_section_while_stopped_keeps_the_position_and_what_was_played() {
-    let mut b = Bench::new(song(2, 1));
-    b.command(Command::Play);
-    b.press(960, 60);
-    b.lift(1060, 60);
-    b.to(3000);
-    b.command(Command::Stop);
+    let mut b = stopped_after_a_note();
     let letter = Edit::Section(Letter::A, SectionEdit::Letter("K".parse().unwrap()));
     assert!(b.command(Command::Edit(Commit::of(letter))));
     assert_eq!(b.engine.status(b.now).at, Tick(2880));

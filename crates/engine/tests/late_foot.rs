@@ -146,19 +146,23 @@ fn stop(b: &mut Bench) {
     b.check_wire();
 }
 
+/// Records until a foot in the second bar, which gives these passes if it is more than a beat after
+/// the seam. An earlier foot counts for the seam.
+fn record_until(b: &mut Bench, foot: i64, late: Ns, inside: Vec<Notes>) {
+    let events = with_foot(BAR + foot, Command::Record(false));
+    play(b, Command::Record(true), events, late);
+    b.to(3 * BAR);
+    let at_the_seam = vec![before_the_end(), since_the_seam(foot)];
+    let expected = if foot > 960 { inside } else { at_the_seam };
+    let expected: Vec<Notes> = expected.into_iter().filter(|notes| !notes.is_empty()).collect();
+    assert_eq!(b.passes(), expected, "{foot} {late}");
+}
+
 #[test]
 fn a_late_record_off_ends_the_take_at_the_seam() {
     every_foot(&song(1, 1), |b, foot, late| {
-        let events = with_foot(BAR + foot, Command::Record(false));
-        play(b, Command::Record(true), events, late);
-        b.to(3 * BAR);
-        let (expected, rest) = if foot > 960 {
-            (vec![before(), around(0)], after(0))
-        } else {
-            (vec![before_the_end(), since_the_seam(foot)], since_the_foot(foot))
-        };
-        let expected: Vec<Notes> = expected.into_iter().filter(|notes| !notes.is_empty()).collect();
-        assert_eq!(b.passes(), expected, "{foot} {late}");
+        record_until(b, foot, late, vec![before(), around(0)]);
+        let rest = if foot > 960 { after(0) } else { since_the_foot(foot) };
         // What was played after the take can still be kept.
         assert!(b.command(Command::Keep), "{foot} {late}");
         assert_eq!(b.passes().pop(), Some(rest), "{foot} {late}");
@@ -170,16 +174,7 @@ fn a_late_record_off_ends_the_take_at_the_seam() {
 fn a_late_record_off_ends_a_take_of_one_pass_at_the_seam() {
     every_foot(&song(1, 1), |b, foot, late| {
         b.command(Command::Rounds(Rounds::One));
-        let events = with_foot(BAR + foot, Command::Record(false));
-        play(b, Command::Record(true), events, late);
-        b.to(3 * BAR);
-        let expected = if foot > 960 {
-            vec![[before(), around(BAR)].concat()]
-        } else {
-            vec![before_the_end(), since_the_seam(foot)]
-        };
-        let expected: Vec<Notes> = expected.into_iter().filter(|notes| !notes.is_empty()).collect();
-        assert_eq!(b.passes(), expected, "{foot} {late}");
+        record_until(b, foot, late, vec![[before(), around(BAR)].concat()]);
         let length = b.engine.song().passes_in(&b.engine.song().sections[0])[0].length.0;
         assert_eq!(length, if foot > 960 { 2 * BAR } else { BAR });
         stop(b);
@@ -282,16 +277,7 @@ fn long_passes() -> Song {
 #[test]
 fn in_a_pass_longer_than_the_section_a_late_foot_counts_for_the_sections_seam() {
     every_foot(&long_passes(), |b, foot, late| {
-        let events = with_foot(BAR + foot, Command::Record(false));
-        play(b, Command::Record(true), events, late);
-        b.to(3 * BAR);
-        let expected = if foot > 960 {
-            vec![[before(), around(BAR)].concat()]
-        } else {
-            vec![before_the_end(), since_the_seam(foot)]
-        };
-        let expected: Vec<Notes> = expected.into_iter().filter(|notes| !notes.is_empty()).collect();
-        assert_eq!(b.passes(), expected, "{foot} {late}");
+        record_until(b, foot, late, vec![[before(), around(BAR)].concat()]);
         assert_eq!(
             b.engine.song().passes_in(&b.engine.song().sections[0])[0].length,
             Tick(2 * BAR)

@@ -60,7 +60,6 @@ fn a_command_that_is_not_about_passes_leaves_the_round_open_for_late_input() {
         Command::MuteTrack(TrackId(1), true),
         Command::SoloTrack(track, true),
         Command::Feel(TrackId(1), Feel { pull: 40, ..Feel::off(false) }),
-        Command::Tap,
         Command::Panic,
         Command::Edit(Commit::of(Edit::Track(TrackId(2), TrackEdit::Name("Other".into())))),
         Command::Edit(Commit::of(Edit::Section(Letter::A, SectionEdit::Tempo(map)))),

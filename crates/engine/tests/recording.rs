@@ -225,7 +225,7 @@ fn rounds_and_steps_are_redone_in_the_order_in_which_they_were_undone() {
     for _ in 0..2 {
         b.command(Command::Undo);
     }
-    assert_eq!(b.engine.status(b.now).redo, Some(Turn::Step(Label::Title)));
+    assert_eq!(b.engine.status(b.now).redo, Some(Turn::Step(Label::Title, None)));
     b.command(Command::Redo);
     assert_eq!(b.engine.status(b.now).redo, Some(Turn::UnfinishedRound));
     b.command(Command::Redo);
@@ -244,7 +244,7 @@ fn keep_makes_a_pass_of_what_undo_discarded() {
     b.command(Command::Record(false));
     assert!(b.command(Command::Keep));
     assert_eq!(b.passes(), [vec![(100, 300, 60)]]);
-    assert_eq!(undo(&b), Some(Turn::Step(Label::KeepPlayed)));
+    assert_eq!(undo(&b), Some(Turn::Step(Label::KeepPlayed, Some(TrackId(1)))));
     // It can be kept only once.
     assert!(!b.command(Command::Keep));
 }
@@ -259,9 +259,9 @@ fn changing_the_bars_under_a_take_makes_a_pass_of_what_was_played() {
     let edit = Edit::Section(Letter::A, SectionEdit::Metre(bars));
     assert!(b.command(Command::Edit(Commit::of(edit))));
     assert_eq!(b.passes(), [vec![(100, 300, 60)]]);
-    assert_eq!(undo(&b), Some(Turn::Step(Label::Bars)));
+    assert_eq!(undo(&b), Some(Turn::Step(Label::Bars, None)));
     b.command(Command::Undo);
-    assert_eq!(undo(&b), Some(Turn::Step(Label::NewPass)));
+    assert_eq!(undo(&b), Some(Turn::Step(Label::NewPass, Some(TrackId(1)))));
 }
 
 #[test]

@@ -4,7 +4,9 @@
 mod bench;
 
 use bench::{Bench, MS, song};
-use chaconne_engine::{Click, Command, Config, Engine, Mode, Order, Setting, Slot, Status};
+use chaconne_engine::{
+    Click, Command, Config, Engine, Mode, Order, Setting, Slot, Status, Transport,
+};
 use chaconne_song::TrackId;
 use chaconne_time::NoteValue;
 use std::sync::Arc;
@@ -60,6 +62,44 @@ fn every_setting_returns_to_its_first_value() {
         assert!(!changed(&b), "{setting:?}");
     }
     assert!(!b.command(Command::Next(Setting::MuteTrack(TrackId(99)))));
+}
+
+#[test]
+fn a_switch_asked_for_in_one_moment_is_turned_each_time() {
+    for times in 1..4 {
+        let on = times % 2 == 1;
+        let mut b = Bench::new(song(2, 1));
+        (0..times).for_each(|_| assert!(b.command(Command::Next(Setting::Playing))));
+        assert_eq!(status(&b).transport != Transport::Stopped, on, "{times}");
+        let mut b = Bench::new(song(2, 1));
+        b.command(Command::CountIn(1));
+        (0..times).for_each(|_| assert!(b.command(Command::Next(Setting::Recording))));
+        // Recording that is called off leaves the count-in going.
+        assert_eq!((status(&b).recording, status(&b).transport), (on, Transport::CountingIn));
+        b.command(Command::Stop);
+        b.check_wire();
+    }
+}
+
+#[test]
+fn recording_called_off_in_the_count_in_says_that_the_song_plays() {
+    let mut b = Bench::new(song(2, 1));
+    b.command(Command::CountIn(1));
+    b.command(Command::Record(true));
+    b.to(-1000);
+    b.command(Command::Record(false));
+    assert_eq!(status(&b).said.1, "not recording: after the count-in the song plays");
+    b.press(100, 60);
+    b.lift(200, 60);
+    b.to(4000);
+    assert_eq!((status(&b).transport, b.passes().len()), (Transport::Rolling, 0));
+    let said = status(&b).said;
+    b.command(Command::Stop);
+    b.command(Command::Record(true));
+    b.to(-1000);
+    b.command(Command::Stop);
+    assert_eq!(status(&b).said, said, "a stop in the count-in says nothing of the kind");
+    b.check_wire();
 }
 
 #[test]

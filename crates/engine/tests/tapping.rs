@@ -110,9 +110,31 @@ fn the_status_reports_a_tapped_tempo() {
     let before = b.engine.status(b.now).said.0;
     let first = b.now;
     b.tap(first);
-    assert_eq!(b.engine.status(b.now).said.0, before, "one tap gives no tempo");
+    let said = b.engine.status(b.now).said;
+    let again = "tap again: two taps or more in time set the tempo";
+    assert_eq!(said, (before + 1, again.to_string()));
     b.run_to(first + 600 * MS);
     b.tap(b.now);
     let said = b.engine.status(b.now).said;
-    assert_eq!(said, (before + 1, "tapped tempo: 100".to_string()));
+    assert_eq!(said, (before + 2, "tapped tempo: 100".to_string()));
+}
+
+#[test]
+fn taps_less_than_50_ms_apart_are_one() {
+    let mut b = looping();
+    let first = b.now;
+    for (at, expected) in [
+        (first, 120),
+        (first, 120),
+        (first + 49 * MS, 120),
+        (first + 600 * MS, 100),
+        (first + 601 * MS, 100),
+        // The order in which two inputs deliver is no matter.
+        (first + 590 * MS, 100),
+        (first + 1200 * MS, 100),
+    ] {
+        b.run_to(at.max(b.now));
+        assert!(b.tap(at));
+        assert_eq!(tempo(&b), Tempo::from_micros(60_000_000 / expected).unwrap(), "{at}");
+    }
 }

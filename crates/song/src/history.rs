@@ -55,13 +55,21 @@ impl History {
     }
 
     /// Applies a commit that joins the newest step if both have the same label and set the same
-    /// values; otherwise as a step of its own. Holding a key that moves a note makes such a run.
+    /// values; otherwise as a step of its own. Holding a key that moves a note makes such a run. A run that
+    /// ends where it started leaves no step.
     pub fn run(&mut self, song: &mut Song, commit: Commit) -> Result<(), EditError> {
         if !self.joins(&commit) {
             return self.step(song, commit);
         }
-        // The step already has the values from before the run.
-        commit.apply(song).map(|_| ())
+        // The step already has the values from before the run; a commit that restores them ends it.
+        let newest = self.undo.last().map(|step| step.edits.iter().rev());
+        let leads_back = newest.is_some_and(|before| before.eq(&commit.edits));
+        commit.apply(song)?;
+        if leads_back {
+            self.undo.pop();
+            self.closed = true;
+        }
+        Ok(())
     }
 
     /// Whether a commit of a run joins the newest step.

@@ -162,6 +162,21 @@ fn a_run_is_one_step_until_it_ends_or_another_commit_follows() {
 }
 
 #[test]
+fn a_run_that_ends_where_it_started_leaves_no_step() {
+    let (mut song, mut history) = (song(), History::default());
+    let title = |text: &str| Commit::of(Edit::Title(text.into()));
+    history.step(&mut song, Commit::of(Edit::Key(None))).unwrap();
+    for text in ["a", "b", "Plain"] {
+        history.run(&mut song, title(text)).unwrap();
+    }
+    assert_eq!((song.title.as_str(), history.undo_steps().len()), ("Plain", 1));
+    assert_eq!(history.undo_label(), Some(Label::Key));
+    // What comes next is a step of its own.
+    history.run(&mut song, title("c")).unwrap();
+    assert_eq!(history.undo_steps().len(), 2);
+}
+
+#[test]
 fn a_refused_commit_adds_no_step() {
     let (mut song, mut history) = (song(), History::default());
     history.step(&mut song, lay(2)).unwrap();

@@ -87,6 +87,12 @@ impl Engine {
                 self.solo_track(now, id, solo)
             }
             Setting::Quantise(id, grid) => self.quantise(now, id, grid),
+            Setting::Playing if self.transport.rolls() => self.stop(now),
+            Setting::Playing => self.play(now),
+            Setting::Recording if self.recorder.takes() || self.record_waits() => {
+                self.stop_recording(now)
+            }
+            Setting::Recording => self.start_recording(now),
         }
     }
 

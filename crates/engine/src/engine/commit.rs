@@ -294,7 +294,7 @@ fn new_track(edit: &Edit) -> Option<TrackId> {
 }
 
 /// The track that all of the edits are about; `None` if there are several.
-fn track_of(edits: &[Edit], before: &Song, after: &Song) -> Option<TrackId> {
+pub(super) fn track_of(edits: &[Edit], before: &Song, after: &Song) -> Option<TrackId> {
     let pass = |id: &PassId| after.pass(*id).or_else(|| before.pass(*id)).map(|pass| pass.track);
     let of = |edit: &Edit| match edit {
         Edit::Track(id, _) | Edit::RemoveTrack(id) => Some(*id),

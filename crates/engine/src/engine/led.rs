@@ -130,8 +130,14 @@ impl Engine {
 
     /// Stops recording, even if it has not begun yet.
     pub(super) fn stop_recording(&mut self, now: Ns) -> Result<(), Refused> {
+        let counts_in =
+            self.recorder.takes() && self.tick_at(now).is_some_and(|at| self.counts_in(at));
         self.stop_waiting();
-        self.record_off(now)
+        self.record_off(now)?;
+        if counts_in {
+            self.say("not recording: after the count-in the song plays".into());
+        }
+        Ok(())
     }
 
     /// No longer begins to record at the leader's start.

@@ -309,7 +309,6 @@ impl Engine {
             Command::Tempo(tempo) => self.set_tempo(now, Label::Tempo, tempo),
             Command::StepTempo(steps) => self.step_tempo(now, steps),
             Command::Next(setting) => self.next(now, setting),
-            Command::Tap => self.tap(now, now),
             Command::Jump(letter) => self.jump(now, letter),
             Command::Edit(commit) => self.commit(now, commit, How::Step),
             Command::EditOn(commit) => self.commit(now, commit, How::Run),

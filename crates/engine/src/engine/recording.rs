@@ -132,7 +132,7 @@ impl Engine {
 
     /// Says once in a take that what is played in its count-in is not recorded.
     pub(super) fn say_early(&mut self, at: Tick) {
-        let counts_in = self.transport.run().is_some_and(|run| at < run.entries[0].at);
+        let counts_in = self.counts_in(at);
         if let Some(take) = self.recorder.current_mut()
             && counts_in
             && at < take.low
@@ -140,6 +140,11 @@ impl Engine {
         {
             self.say("what you play during the count-in is not recorded".into());
         }
+    }
+
+    /// Whether a tick is in the count-in.
+    pub(super) fn counts_in(&self, at: Tick) -> bool {
+        self.transport.run().is_some_and(|run| at < run.entries[0].at)
     }
 
     pub(super) fn record_off(&mut self, now: Ns) -> Result<(), Refused> {

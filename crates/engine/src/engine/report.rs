@@ -1,9 +1,10 @@
 //! Creates the status for a front end.
 
 use super::Engine;
+use super::commit::track_of;
 use super::transport::Run;
 use crate::{Position, Status, Transport, Turn, Walk};
-use chaconne_song::Pass;
+use chaconne_song::{Pass, Step};
 use chaconne_time::{Metre, Ns, Place, Span, Tempo, Tick};
 use std::sync::Arc;
 
@@ -109,7 +110,7 @@ impl Engine {
     fn undo_label(&self) -> Option<Turn> {
         match self.unfinished() {
             Some(open) if !open.is_empty() => Some(Turn::UnfinishedRound),
-            _ => self.history.undo_label().map(Turn::Step),
+            _ => self.history.undo_steps().last().map(|step| self.turn(step)),
         }
     }
 
@@ -117,7 +118,11 @@ impl Engine {
     fn redo_label(&self) -> Option<Turn> {
         match self.discarded() {
             Some(_) => Some(Turn::UnfinishedRound),
-            None => self.history.redo_label().map(Turn::Step),
+            None => self.history.redo_steps().last().map(|step| self.turn(step)),
         }
+    }
+
+    fn turn(&self, step: &Step) -> Turn {
+        Turn::Step(step.label, track_of(&step.edits, &self.song, &self.song))
     }
 }

@@ -423,10 +423,19 @@ impl Engine {
     pub(super) fn tap(&mut self, now: Ns, at: Ns) -> Result<(), Refused> {
         /// After a longer pause the taps count from the beginning.
         const LONGEST: Ns = 3_000_000_000;
+        /// Nobody taps faster than that: taps closer together are one, as when a switch bounces or
+        /// a slow line delivers several keys at once. 50 ms.
+        const SHORTEST: Ns = 50_000_000;
         /// How many taps count.
         const TAPS: usize = 5;
-        if self.taps.last().is_some_and(|&last| at - last > LONGEST || at <= last) {
-            self.taps.clear();
+        if let Some(&last) = self.taps.last() {
+            let since = at - last;
+            if since.abs() < SHORTEST {
+                return Ok(());
+            }
+            if !(0..=LONGEST).contains(&since) {
+                self.taps.clear();
+            }
         }
         self.taps.push(at);
         if self.taps.len() > TAPS {
@@ -434,6 +443,7 @@ impl Engine {
         }
         let (first, count) = (self.taps[0], self.taps.len() as Ns - 1);
         if count == 0 {
+            self.say("tap again: two taps or more in time set the tempo".into());
             return Ok(());
         }
         let Some(section) = self.section(self.shown) else { return Ok(()) };
