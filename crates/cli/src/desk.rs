@@ -94,6 +94,10 @@ impl Desk for RigDesk<'_> {
         let _ = self.rig.command(command);
     }
 
+    fn tap(&self, ago: Duration) {
+        self.rig.tap(ago);
+    }
+
     fn play(&self, key: LiveKey) {
         match key {
             LiveKey::Press { key, velocity } => self.rig.press(key, velocity),
@@ -176,8 +180,11 @@ impl Seen {
 impl Seen {
     /// How well time is kept, without what was counted before the last start.
     fn timing(&mut self, snapshot: &Snapshot) -> Timing {
+        let ns = |late: i64| late.max(0) as u64;
         let counted = Timing {
-            worst_ns: snapshot.stats.worst.max(0) as u64,
+            p50_ns: ns(snapshot.stats.notes.p50),
+            p99_ns: ns(snapshot.stats.notes.p99),
+            worst_ns: ns(snapshot.stats.worst),
             late: snapshot.stats.late,
             queue_full: snapshot.stats.dropped,
             waiting: snapshot.waiting as u64,

@@ -282,6 +282,15 @@ impl Rig {
         answer.recv_timeout(patience).unwrap_or(Ok(()))
     }
 
+    /// Taps the tempo; the tap was made so long ago. A refusal shows in [`Status::said`].
+    pub fn tap(&self, ago: Duration) {
+        let stamp = now();
+        let ago = Ns::try_from(ago.as_nanos()).unwrap_or(Ns::MAX);
+        // The engine thread only ends early after a panic, which was reported.
+        let _ =
+            self.requests.send(Asked { stamp, request: Request::Tap(stamp.saturating_sub(ago)) });
+    }
+
     /// Plays a message as if it had come in on a port: to the armed track's port at once, and to the
     /// recorder. Releasing a key that is not down does nothing.
     pub fn play(&self, message: Message) {

@@ -148,7 +148,7 @@ impl std::fmt::Display for Summary {
             write!(f, "dropped {dropped}, ")?;
         }
         if *to_nobody > 0 {
-            write!(f, "unconnected {to_nobody}, ")?;
+            write!(f, "{to_nobody} to a port with nothing connected, ")?;
         }
         write!(f, "notes left sounding: {sounding}")
     }
@@ -194,6 +194,7 @@ mod tests {
         (summary.dropped, summary.sounding) = (3, 1);
         assert!(summary.to_string().ends_with("dropped 3, notes left sounding: 1"));
         (summary.dropped, summary.to_nobody) = (0, 30);
-        assert!(summary.to_string().ends_with("late, unconnected 30, notes left sounding: 1"));
+        let end = "late, 30 to a port with nothing connected, notes left sounding: 1";
+        assert!(summary.to_string().ends_with(end));
     }
 }

@@ -55,6 +55,11 @@ impl Desk for FakeDesk {
         let _ = self.engine.borrow_mut().command(self.now(), command);
     }
 
+    fn tap(&self, ago: Duration) {
+        let now = self.now();
+        let _ = self.engine.borrow_mut().tapped(now, now - ago.as_nanos() as i64);
+    }
+
     fn play(&self, key: LiveKey) {
         let channel = Channel::default();
         let message = match key {
@@ -111,6 +116,8 @@ impl Desk for FakeDesk {
             kits: Kits::Any,
             disk,
             timing: Timing {
+                p50_ns: 12_000,
+                p99_ns: 140_000,
                 worst_ns: 340_000,
                 late: if self.trouble { 7 } else { 0 },
                 ..Timing::default()

@@ -9,16 +9,15 @@ use crate::desk::LevelStep;
 /// Something the screen can be asked to do.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Action {
-    /// Play from the top.
-    Play,
-    /// Stop.
-    Stop,
+    /// Play from the top; if the song plays, stop. The engine decides which: what the screen
+    /// knows may be a moment old.
+    PlayOrStop,
     /// Play on from where it stopped.
     Continue,
     /// Go to another bar while stopped.
     Locate(Bar),
-    /// Start or stop recording.
-    Record(bool),
+    /// Start or stop recording. Again the engine decides which.
+    Record,
     /// Keep what was played without recording: make it a pass.
     Keep,
     /// Undo the last change.
@@ -71,6 +70,8 @@ pub enum Action {
     Page(Side),
     /// Save the song.
     Save,
+    /// Ask for another file to save the song to.
+    SaveAs,
     /// Ask for a new song.
     NewSong,
     /// Silence everything.
@@ -197,6 +198,6 @@ impl Action {
     /// Whether the engine is asked even if the action does not seem to apply. What the screen knows
     /// may be a moment old, and the engine itself says what it refuses.
     pub fn is_judged_by_the_engine(self) -> bool {
-        matches!(self, Action::Record(true) | Action::Undo | Action::Redo | Action::RemovePass)
+        matches!(self, Action::Record | Action::Undo | Action::Redo | Action::RemovePass)
     }
 }

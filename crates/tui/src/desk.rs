@@ -8,6 +8,7 @@ use chaconne_engine::{Command, Status, Transport};
 use chaconne_song::{Letter, Section, Song, U7};
 use chaconne_time::{Metre, MetreMap, Tempo, TimeError};
 use std::sync::Arc;
+use std::time::Duration;
 
 /// What the screen drives. Every call but [`Desk::silence`] returns at once.
 ///
@@ -15,6 +16,9 @@ use std::sync::Arc;
 pub trait Desk {
     /// Asks for something about the music.
     fn command(&self, command: Command);
+
+    /// Taps the tempo; the tap was made so long ago.
+    fn tap(&self, ago: Duration);
 
     /// Presses or lifts a key of the computer keyboard, as if it had come in on a port. The screen
     /// lifts every key it pressed, also when it leaves piano mode and when it ends.
@@ -227,10 +231,16 @@ pub struct Disk {
     pub attempts: u64,
 }
 
-/// How well the output keeps time, and what was lost, since the transport last started.
+/// How well the output keeps time since the program started, and what was late or lost since the
+/// transport last started.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Timing {
-    /// The latest message, in nanoseconds after it was due.
+    /// Half of all notes were sent at most so many nanoseconds after they were due; 0 before the
+    /// first.
+    pub p50_ns: u64,
+    /// The same of 99 notes in 100.
+    pub p99_ns: u64,
+    /// The latest message of any kind, in nanoseconds after it was due.
     pub worst_ns: u64,
     /// Messages late enough for that to be heard.
     pub late: u64,

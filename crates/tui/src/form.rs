@@ -217,6 +217,12 @@ impl Form {
         Form::of(Purpose::SaveAs, "Save the song", fields)
     }
 
+    /// Where else to save a song that has this file.
+    pub fn save_beside(path: &str) -> Form {
+        let fields = vec![text_field("file", "", &next_name(path))];
+        Form::of(Purpose::SaveAs, "Save the song as", fields)
+    }
+
     fn of(purpose: Purpose, title: &'static str, fields: Vec<Field>) -> Form {
         Form {
             purpose,
@@ -405,6 +411,17 @@ impl Form {
             Value::Choice { words, at } => words[*at].to_string(),
         }
     }
+}
+
+/// The next name in a series: `tide.ron`, `tide-2.ron`, `tide-3.ron`.
+fn next_name(path: &str) -> String {
+    let (stem, ending) = path.strip_suffix(".ron").map_or((path, ""), |stem| (stem, ".ron"));
+    let numbered = stem.rsplit_once('-').and_then(|(stem, number)| {
+        let number: u32 = number.parse().ok()?;
+        Some((stem, number.checked_add(1)?))
+    });
+    let (stem, number) = numbered.unwrap_or((stem, 2));
+    format!("{stem}-{number}{ending}")
 }
 
 /// The name of a song's file: one without an ending gets that of songs.
@@ -598,6 +615,23 @@ mod tests {
             [("Low Tide!", "low-tide.ron"), ("../..", "untitled.ron"), ("潮", "潮.ron")]
         {
             assert_eq!(Form::save_as(title).accept(), Some(Filled::SaveAs(file.into())));
+        }
+    }
+
+    #[test]
+    fn another_file_is_the_next_in_a_series() {
+        for (path, next) in [
+            ("tide.ron", "tide-2.ron"),
+            ("sketches/tide-2.ron", "sketches/tide-3.ron"),
+            ("take-the-9.ron", "take-the-10.ron"),
+            ("tide-4294967295.ron", "tide-4294967295-2.ron"),
+            ("tide.txt", "tide.txt-2"),
+        ] {
+            let typed = match &Form::save_beside(path).fields[0].value {
+                Value::Text(line) => line.text(),
+                Value::Choice { .. } => panic!("a name is typed"),
+            };
+            assert_eq!(typed, next);
         }
     }
 

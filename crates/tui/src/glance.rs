@@ -63,9 +63,15 @@ impl Glance {
     }
 }
 
-/// The figures as they are shown: the worst in tenths of a millisecond.
+/// The figures as they are shown: times in tenths of a millisecond.
 fn tenths(timing: Timing) -> Timing {
-    Timing { worst_ns: timing.worst_ns / 100_000, ..timing }
+    let tenths = |ns: u64| ns / 100_000;
+    Timing {
+        p50_ns: tenths(timing.p50_ns),
+        p99_ns: tenths(timing.p99_ns),
+        worst_ns: tenths(timing.worst_ns),
+        ..timing
+    }
 }
 
 #[cfg(test)]

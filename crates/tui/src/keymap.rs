@@ -91,10 +91,9 @@ pub fn find(scene: Scene, key: &Key, facts: &Facts) -> Option<Action> {
     applies.or_else(|| rows().next()).map(|binding| binding.action)
 }
 
-/// What an action needs, whoever asks for it.
-pub fn need_of(action: Action) -> Need {
-    let row = TABLE.iter().find(|binding| binding.action == action);
-    row.map_or(Need::Nothing, |binding| binding.need)
+/// What an action needs, whoever asks for it: one of these.
+pub fn needs_of(action: Action) -> impl Iterator<Item = Need> {
+    TABLE.iter().filter(move |binding| binding.action == action).map(|binding| binding.need)
 }
 
 /// The rows of the table that hold in a scene, in the table's order.
@@ -150,6 +149,8 @@ mod tests {
         let opposite = |a, b| (one, other) == (a, b) || (other, one) == (a, b);
         opposite(Need::Stopped, Need::Moving)
             || opposite(Need::Ready, Need::Recording)
+            || opposite(Need::Ready, Need::AboutToRecord)
+            || opposite(Need::Recording, Need::AboutToRecord)
             || opposite(Need::Unsaved, Need::Saved)
     }
 
@@ -169,8 +170,12 @@ mod tests {
 
     #[test]
     fn an_action_needs_the_same_wherever_it_is_asked_for() {
+        // Or it is a switch, with words of its own for on and off.
         for binding in TABLE {
-            assert_eq!(need_of(binding.action), binding.need, "{:?}", binding.action);
+            for need in needs_of(binding.action) {
+                let same = need == binding.need || exclude(need, binding.need);
+                assert!(same, "{:?}: {need:?} and {:?}", binding.action, binding.need);
+            }
         }
     }
 

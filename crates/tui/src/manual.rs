@@ -39,7 +39,7 @@ pub const GEAR: &str = "On a stage or in a hall the local rules for sound level,
     rigging come first: ask the house before you plug in.";
 
 /// What the marks mean.
-const MARKS: [&str; 10] = [
+const MARKS: [&str; 12] = [
     "Each mark stands for a length of time: the line above the tracks says which, e.g. 1 mark = 1/16.",
     "A tall mark is a high note on a pitched track, and a hard stroke on a drum track.",
     "A line after a mark is a held note. A dot is a beat without a note.",
@@ -47,9 +47,14 @@ const MARKS: [&str; 10] = [
     "Without block characters, digits from 1 to 8 stand for heights and o for a ring.",
     "The number of the chosen track is in reverse; in ASCII it has a * beside it.",
     "A, M and S beside a name mean armed, muted and soloed.",
-    "Layers are the passes of a track in this section; the newest is on top.",
+    "Layers are the passes of a track in this section; the newest is on top. 1/2 means that \
+     one of two sounds.",
+    "In the list of layers M means muted. C means covered: where its marks are faint, a layer above \
+     replaces it.",
     "The line under the tracks shows the level of the built-in sound and its left and right side, \
      from -48 dB to full scale; the stroke and the number show the recent peak.",
+    "On the line of the ports, p50 and p99 show how late half of all notes and 99 in 100 were at \
+     most; worst is the latest message of all.",
     "The word limited means that the mix was too loud and the limiter turned it down: lower the \
      level.",
 ];
@@ -75,6 +80,12 @@ const PIANO: &str = "Two rows of letters are a piano: white keys in the home row
     meaning with Shift. Many terminals do not report when a key is released; then every note \
     lasts 0.2 seconds: tap the keys, don't hold them.";
 
+const NOT_SAVED: &str = "Not saved with the song";
+
+const UNSAVED: &str = "The song file does not keep these settings: new pass, keep rounds, click, \
+    count-in, solo, the armed track, and the level of the sound. The program always starts with \
+    new pass: add, keep rounds: all, click: recording, count-in: 1 bar.";
+
 const HOLDING: &str = "Tap the keys: every press counts, however fast. Holding a key down repeats it \
     only for moving, pages, zoom, tempo, octave, velocity, and turning the sound down.";
 
@@ -99,6 +110,9 @@ pub fn help(columns: u16) -> Vec<Line> {
             for sentence in MARKS {
                 lines.extend(text::wrap(sentence, columns).into_iter().map(Line::Text));
             }
+            lines.push(Line::Blank);
+            lines.push(Line::Heading(NOT_SAVED));
+            lines.extend(text::wrap(UNSAVED, columns).into_iter().map(Line::Text));
             lines.push(Line::Blank);
         }
     }
@@ -151,6 +165,7 @@ pub fn keys_markdown() -> String {
     }
     let _ = write!(page, "\n## Everywhere\n\n{}\n\n", text::wrap(HOLDING, 100).join("\n"));
     tabulate(&everywhere(), &mut page);
+    let _ = write!(page, "\n## {NOT_SAVED}\n\n{}\n", text::wrap(UNSAVED, 100).join("\n"));
     page.push_str("\n## Marks\n\n");
     for sentence in MARKS {
         let _ = writeln!(page, "- {sentence}");

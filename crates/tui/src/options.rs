@@ -71,7 +71,7 @@ impl std::str::FromStr for Keyboard {
             "us" => Ok(Keyboard::Us),
             "de" => Ok(Keyboard::De),
             "fr" => Ok(Keyboard::Fr),
-            _ => Err(format!("keyboard '{text}' is not one of us, de, fr")),
+            _ => Err(format!("'{text}' is not a keyboard layout: use us, de or fr")),
         }
     }
 }

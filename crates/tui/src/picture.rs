@@ -25,27 +25,48 @@ pub enum Shows {
     Struck(u8),
 }
 
+impl Shows {
+    fn is_some(self) -> bool {
+        self != Shows::Nothing
+    }
+}
+
 /// What the marks of a track show.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Strip {
     /// One for each mark of the scale.
     pub shows: Vec<Shows>,
-    /// How many passes lie on the track in this section.
+    /// In the strip of one pass: whether a pass above it covers what the mark shows.
+    pub covered: Vec<bool>,
+    /// How many passes the track has in this section.
     pub layers: usize,
-    /// How many of them are silent.
+    /// How many of them are silent: muted, not soloed, or covered in all of this round.
     pub silent: usize,
+}
+
+impl Strip {
+    /// Whether anything it shows is covered.
+    pub fn has_covered(&self) -> bool {
+        self.covered.contains(&true)
+    }
+
+    /// Whether all that it shows is covered.
+    pub fn is_covered(&self) -> bool {
+        let shown = std::iter::zip(&self.shows, &self.covered);
+        self.has_covered() && !shown.into_iter().any(|(show, covered)| show.is_some() && !covered)
+    }
 }
 
 /// What a strip was made from; while it is the same, so is the strip.
 #[derive(Debug, Clone)]
 struct Stamp {
     track: Arc<Track>,
-    /// The passes, and whether each is muted.
+    /// The passes, the lowest first, and whether each is muted.
     passes: Vec<(Arc<Pass>, bool)>,
     solo: Vec<PassId>,
     scale: Arc<Scale>,
     phase: u64,
-    /// The one pass it is about, if it is about one.
+    /// The lowest pass, if it is only about that one.
     layer: Option<PassId>,
 }
 
@@ -91,20 +112,22 @@ impl Pictures {
         self.kept(section, Stamp { track, passes, solo, scale, phase, layer: None })
     }
 
-    /// The strip of one pass of a track, whether it sounds or not.
+    /// The strip of one pass of a track, whether it sounds or not. `passes` are the pass and those
+    /// above it, each with its mute.
     pub fn layer(
         &mut self,
         section: &Section,
         track: &Arc<Track>,
-        pass: &Arc<Pass>,
+        passes: Vec<(Arc<Pass>, bool)>,
+        solo: &BTreeSet<PassId>,
         round: u64,
         scale: &Arc<Scale>,
     ) -> Arc<Strip> {
-        let passes = vec![(pass.clone(), false)];
+        let layer = passes.first().map(|(pass, _)| pass.id);
+        let solo = passes.iter().map(|(pass, _)| pass.id).filter(|id| solo.contains(id)).collect();
         let phase = phase(&passes, section.length(), round);
         let (track, scale) = (track.clone(), scale.clone());
-        let layer = Some(pass.id);
-        self.kept(section, Stamp { track, passes, solo: Vec::new(), scale, phase, layer })
+        self.kept(section, Stamp { track, passes, solo, scale, phase, layer })
     }
 
     fn kept(&mut self, section: &Section, stamp: Stamp) -> Arc<Strip> {
@@ -143,24 +166,64 @@ fn gcd(a: i64, b: i64) -> i64 {
 
 impl Stamp {
     fn is_silent(&self, (pass, mute): &(Arc<Pass>, bool)) -> bool {
-        self.layer.is_none() && !is_heard(pass.id, *mute, &self.solo)
+        !is_heard(pass.id, *mute, &self.solo)
+    }
+
+    /// The passes, and whether each is silent.
+    fn laid(&self) -> Vec<(Arc<Pass>, bool)> {
+        self.passes.iter().map(|laid| (laid.0.clone(), self.is_silent(laid))).collect()
+    }
+
+    /// One of the passes as it sounds by itself, and as it sounds under those above it.
+    fn alone_and_covered(&self, section: &Section, at: usize) -> (Vec<Shows>, Vec<Shows>) {
+        let mut laid = vec![(self.passes[at].0.clone(), false)];
+        let alone = shows(section, self, &laid);
+        for above in self.passes[at + 1..].iter().filter(|above| !self.is_silent(above)) {
+            if !above.0.covers.is_empty() {
+                let bare = Pass::empty(above.0.id, above.0.track, above.0.length);
+                let cover = Pass { covers: above.0.covers.clone(), ..bare };
+                laid.push((Arc::new(cover), false));
+            }
+        }
+        let covered = if laid.len() > 1 { shows(section, self, &laid) } else { alone.clone() };
+        (alone, covered)
+    }
+
+    /// Whether a pass has notes in the round, and passes above it cover them all.
+    fn is_covered(&self, section: &Section, at: usize) -> bool {
+        if self.passes[at + 1..].iter().all(|above| above.0.covers.is_empty()) {
+            return false;
+        }
+        let (alone, covered) = self.alone_and_covered(section, at);
+        alone.iter().any(|mark| mark.is_some()) && !covered.iter().any(|mark| mark.is_some())
     }
 }
 
 fn draw(section: &Section, stamp: &Stamp) -> Strip {
-    let mut strip = Strip {
-        shows: vec![Shows::Nothing; stamp.scale.marks.len()],
-        layers: stamp.passes.len(),
-        silent: stamp.passes.iter().filter(|pass| stamp.is_silent(pass)).count(),
-    };
-    if strip.silent == strip.layers {
-        return strip;
+    let layers = stamp.passes.len();
+    if stamp.layer.is_some() {
+        let (shows, heard) = stamp.alone_and_covered(section, 0);
+        let covered = std::iter::zip(&shows, heard);
+        let covered = covered.map(|(show, heard)| show.is_some() && !heard.is_some()).collect();
+        return Strip { shows, covered, layers, silent: 0 };
     }
-    let heights = Heights::of(&stamp.track, &stamp.passes);
+    let laid = stamp.laid();
+    let silent = |at: &usize| laid[*at].1 || stamp.is_covered(section, *at);
+    let silent = (0..layers).filter(silent).count();
+    Strip { shows: shows(section, stamp, &laid), covered: Vec::new(), layers, silent }
+}
+
+/// What passes sound like together, given with whether each is silent.
+fn shows(section: &Section, stamp: &Stamp, laid: &[(Arc<Pass>, bool)]) -> Vec<Shows> {
+    let mut shows = vec![Shows::Nothing; stamp.scale.marks.len()];
+    if laid.iter().all(|(_, silent)| *silent) {
+        return shows;
+    }
+    let heights = Heights::of(&stamp.track, laid);
     // A round before the one in question, so that what is held into it is known.
     let top = section.length() * stamp.phase as i64;
     let span = Span::new(top - section.length(), top + section.length());
-    let song = alone(section, stamp);
+    let song = alone(section, &stamp.track, laid);
     let performance = perform(&song, &Route::open(section.letter), span, View::Corrected);
     let mut down: BTreeMap<(Channel, U7), (Tick, u8)> = BTreeMap::new();
     for event in &performance.events {
@@ -172,24 +235,23 @@ fn draw(section: &Section, stamp: &Stamp) -> Strip {
             }
             Message::NoteOff { channel, key, .. } => {
                 if let Some((on, height)) = down.remove(&(channel, key)) {
-                    mark(&mut strip.shows, &stamp.scale, on, at, height);
+                    mark(&mut shows, &stamp.scale, on, at, height);
                 }
             }
             _ => {}
         }
     }
-    strip
+    shows
 }
 
-/// A song of the one track, unmuted, with those of its passes that sound.
-fn alone(section: &Section, stamp: &Stamp) -> Song {
-    let layer = |laid: &(Arc<Pass>, bool)| Layer { pass: laid.0.id, mute: stamp.is_silent(laid) };
-    let layers = stamp.passes.iter().map(layer).collect();
+/// A song of the one track, unmuted, with these passes.
+fn alone(section: &Section, track: &Track, laid: &[(Arc<Pass>, bool)]) -> Song {
+    let layers = laid.iter().map(|(pass, silent)| Layer { pass: pass.id, mute: *silent }).collect();
     let tempo = section.tempo.clone();
     let bare = Section::new(section.letter, section.metre.clone(), Tempo::DEFAULT);
     let mut song = Song::new("", Section { tempo, layers, ..bare });
-    song.passes = stamp.passes.iter().map(|(pass, _)| (pass.id, pass.clone())).collect();
-    song.tracks.push(Arc::new(Track { mute: false, ..Track::clone(&stamp.track) }));
+    song.passes = laid.iter().map(|(pass, _)| (pass.id, pass.clone())).collect();
+    song.tracks.push(Arc::new(Track { mute: false, ..track.clone() }));
     song
 }
 
@@ -364,6 +426,45 @@ mod tests {
         );
         let muted = muted_picture(keys(), vec![low, Arc::new(top)], Some(PassId(2)), 0);
         assert_eq!(muted, "4.........4.....");
+    }
+
+    #[test]
+    fn a_layer_that_is_covered_shows_where() {
+        let low = pass(1, 3840, &[(0, 200, 60), (960, 200, 60), (2400, 200, 60)]);
+        let over = |covers: &[(i64, i64)]| {
+            let mut top = Pass::clone(&pass(2, 3840, &[(240, 200, 60)]));
+            top.covers = covers.iter().map(|&(from, to)| Span::new(Tick(from), Tick(to))).collect();
+            Arc::new(top)
+        };
+        let metre = MetreMap::new(1, Metre::common()).unwrap();
+        let scale = Arc::new(sixteenths(&metre));
+        let section = Section::new(Letter::A, metre, Tempo::DEFAULT);
+        let (track, solo) = (Arc::new(keys()), BTreeSet::new());
+        for (covers, mute, shown, whole) in [
+            (&[][..], false, "x...x.....x.....", false),
+            (&[(0, 1920)][..], false, "c...c.....x.....", false),
+            (&[(0, 3840)][..], false, "c...c.....c.....", true),
+            (&[(0, 3840)][..], true, "x...x.....x.....", false),
+        ] {
+            let passes = vec![(low.clone(), false), (over(covers), mute)];
+            let strip =
+                Pictures::default().layer(&section, &track, passes.clone(), &solo, 0, &scale);
+            let marks = std::iter::zip(&strip.shows, &strip.covered);
+            let sign = |(show, covered): (&Shows, &bool)| match (show, covered) {
+                (Shows::Nothing, _) => '.',
+                (_, true) => 'c',
+                (_, false) => 'x',
+            };
+            assert_eq!(marks.map(sign).collect::<String>(), shown);
+            assert_eq!((strip.has_covered(), strip.is_covered()), (shown.contains('c'), whole));
+            // Wholly covered, it does not count among the layers that sound.
+            let mut song = Song::new("", section.clone());
+            let layer = |laid: &(Arc<Pass>, bool)| Layer { pass: laid.0.id, mute: laid.1 };
+            let section = Section { layers: passes.iter().map(layer).collect(), ..section.clone() };
+            song.passes = passes.into_iter().map(|(pass, _)| (pass.id, pass)).collect();
+            let strip = Pictures::default().strip(&song, &section, &track, &solo, 0, &scale);
+            assert_eq!((strip.layers, strip.silent), (2, usize::from(whole || mute)));
+        }
     }
 
     #[test]

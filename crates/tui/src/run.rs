@@ -127,8 +127,9 @@ impl<'a> Session<'a> {
 
     /// Reads, follows, draws and writes once.
     fn step(&mut self, state: &DeskState) -> Option<Ended> {
+        let came = self.now();
         let Some(inputs) = self.read() else { return Some(Ended::LostTerminal) };
-        let fresh = match self.take(inputs, state) {
+        let fresh = match self.take(inputs, came, state) {
             Ok(fresh) => fresh,
             Err(ended) => return Some(ended),
         };
@@ -174,12 +175,17 @@ impl<'a> Session<'a> {
         Some(inputs)
     }
 
-    /// Takes what came in. A key that did something may change what the next one means: gives the
+    /// Takes what came in at `now`, however long the desk takes over each: two keys of one read
+    /// came together. A key that did something may change what the next one means: gives the
     /// latest state that was fetched for that, if any.
-    fn take(&mut self, inputs: Vec<Input>, state: &DeskState) -> Result<Option<DeskState>, Ended> {
+    fn take(
+        &mut self,
+        inputs: Vec<Input>,
+        now: Duration,
+        state: &DeskState,
+    ) -> Result<Option<DeskState>, Ended> {
         let mut fresh: Option<DeskState> = None;
         for input in inputs {
-            let now = self.now();
             match input {
                 Input::CursorReply => self.output.acks.answer(),
                 // The player's choice counts more than the terminal's answer.
@@ -211,6 +217,7 @@ impl<'a> Session<'a> {
         for effect in effects {
             match effect {
                 Effect::Command(command) => self.desk.command(command),
+                Effect::Tap { at } => self.desk.tap(self.now().saturating_sub(at)),
                 Effect::Play(key) => self.desk.play(key),
                 Effect::Save { file, replace } => self.desk.save(file.as_deref(), replace),
                 Effect::Level(step) => self.desk.level(step),

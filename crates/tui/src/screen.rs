@@ -41,6 +41,11 @@ pub use sounds::SoundPick;
 pub enum Effect {
     /// Ask the desk for something about the music.
     Command(Command),
+    /// Tap the tempo.
+    Tap {
+        /// When the key came, on the screen's own clock.
+        at: Duration,
+    },
     /// Play a key.
     Play(LiveKey),
     /// Save.
@@ -90,6 +95,8 @@ pub struct Screen {
     /// The notices of the start that are still to be shown.
     waiting: VecDeque<Notice>,
     repeat: Duration,
+    /// When the last input came.
+    came: Duration,
     /// The last key, and what it did so far.
     last_key: Option<(Key, Strokes)>,
     last_grids: BTreeMap<TrackId, NoteValue>,
@@ -159,6 +166,7 @@ impl Screen {
             version: 0,
             size: (80, 24),
             repeat,
+            came: Duration::ZERO,
             last_key: None,
             last_grids: BTreeMap::new(),
             leaving: None,

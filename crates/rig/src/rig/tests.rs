@@ -82,6 +82,17 @@ fn what_is_played_is_heard_at_once_recorded_and_played_again() {
     assert!(strokes(&port)[&60] >= 3, "{:?}", strokes(&port));
 }
 
+#[test]
+fn a_tap_counts_from_when_it_was_made() {
+    let (rig, _port) = rig(&[("A", 1)], false);
+    let said = |start: &str| rig.status().said.1.starts_with(start);
+    rig.tap(Duration::from_secs(2));
+    wait_for("the first tap", || said("tap again"));
+    // Though it is made just after the first one arrived.
+    rig.tap(Duration::from_secs(1));
+    wait_for("a tempo", || said("tapped tempo: "));
+}
+
 /// An input of the rig without a port: through-play goes elsewhere.
 fn hearing(rig: &Rig, latency: Ns, thru: Thru) -> Hearing {
     thru.target().set(Some((chaconne_engine::PortIx(0), None)));

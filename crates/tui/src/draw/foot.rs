@@ -7,7 +7,7 @@ use crate::input::{Code, Key};
 use crate::keymap::{Binding, Line, Scene, here};
 use crate::screen::Notice;
 use crate::text;
-use chaconne_engine::{Click, Mode, Rounds};
+use chaconne_engine::{Click, Mode, Rounds, Status, Turn};
 use chaconne_song::U7;
 use std::ops::Range;
 
@@ -40,12 +40,24 @@ fn notice(pen: &mut Pen, sight: &Sight, first: u16, spare: usize) -> u16 {
         end = pen.put(1, row, line, style);
     }
     let row = first + lines.len() as u16 - 1;
-    let Some(undo) = sight.state.status.undo else { return row + 1 };
-    let undo = format!("undo: {undo}");
+    let Some(undo) = undo_words(&sight.state.status) else { return row + 1 };
     if usize::from(end) + 3 + text::width(&undo) < usize::from(pen.width()) {
         pen.put_before(pen.width() - 1, row, &undo, pen.palette.faint());
     }
     row + 1
+}
+
+/// What undo would undo, and on which track if it is one that is still there.
+fn undo_words(status: &Status) -> Option<String> {
+    let undo = status.undo?;
+    let track = match undo {
+        Turn::Step(_, track) => track.and_then(|id| status.song.track(id)),
+        Turn::UnfinishedRound => None,
+    };
+    Some(match track {
+        Some(track) => format!("undo: {undo} ({})", track.name),
+        None => format!("undo: {undo}"),
+    })
 }
 
 /// What was last said in at most so many rows. What is too long is cut, but not where to read more.
@@ -87,10 +99,10 @@ fn settings(pen: &mut Pen, sight: &Sight, row: u16) {
         bars => format!("{bars} bars"),
     };
     let pairs = [
-        ("new pass", mode, 9),
-        ("keep rounds", rounds, 10),
-        ("click", click, 11),
-        ("count-in", count_in.as_str(), 8),
+        ("new pass:", mode, 9),
+        ("keep rounds:", rounds, 10),
+        ("click:", click, 11),
+        ("count-in:", count_in.as_str(), 8),
     ];
     let mut x = 1;
     for (label, value, room) in pairs {
@@ -106,8 +118,9 @@ fn settings(pen: &mut Pen, sight: &Sight, row: u16) {
 /// The ports, those in trouble first, and how well the clock keeps time.
 fn ports(pen: &mut Pen, sight: &Sight, row: u16) {
     let palette = pen.palette;
-    let end = usize::from(timing(pen, sight, row));
     let mut lines: Vec<&PortLine> = sight.state.ports.iter().collect();
+    let wanted: usize = lines.iter().map(|port| port_width(port)).sum();
+    let end = usize::from(timing(pen, sight, row, wanted));
     lines.sort_by_key(|port| (port.state == PortState::Ok, port.direction == Direction::In));
     if lines.is_empty() {
         pen.put(1, row, "no ports: nothing you play is heard", palette.strong());
@@ -123,7 +136,7 @@ fn ports(pen: &mut Pen, sight: &Sight, row: u16) {
             pen.put(x, row, &more, palette.faint());
             return;
         }
-        let name = text::clip(&port.name, room.min(24), palette.signs.cut);
+        let name = text::clip(&port.name, room.min(LONGEST_PORT), palette.signs.cut);
         x = pen.put(x, row, way, palette.faint()) + 1;
         x = pen.put(x, row, &name, palette.text()) + 1;
         let style = match port.state {
@@ -142,26 +155,55 @@ fn ports(pen: &mut Pen, sight: &Sight, row: u16) {
     }
 }
 
-/// How well the clock keeps time, at the right end; gives the column before it.
-fn timing(pen: &mut Pen, sight: &Sight, row: u16) -> u16 {
-    let (palette, end) = (pen.palette, pen.width() - 1);
-    let (mut words, serious) = timing_words(sight.state);
-    if !serious && pen.width() < 60 {
-        return end;
-    }
-    // The ports need half the row; what matters less goes first.
-    while words.len() > 1 && text::width(&words.join(", ")) > usize::from(pen.width()) / 2 {
-        words.pop();
-    }
-    let style = if serious { palette.alarm() } else { palette.faint() };
-    match words.is_empty() {
-        true => end,
-        false => pen.put_before(end, row, &words.join(", "), style).saturating_sub(2),
-    }
+/// The longest name of a port, in columns.
+const LONGEST_PORT: usize = 24;
+
+/// The columns of a port, with those between it and the next.
+fn port_width(port: &PortLine) -> usize {
+    let way = if port.direction == Direction::Out { 4 } else { 3 };
+    let detail = if port.detail.is_empty() { 0 } else { 2 + text::width(&port.detail) };
+    way + text::width(&port.name).min(LONGEST_PORT) + 1 + port.state.word().len() + detail + 3
 }
 
-/// What was lost or late, the worst first, and whether it needs attention.
-fn timing_words(state: &DeskState) -> (Vec<String>, bool) {
+/// How well the clock keeps time, at the right end, beside ports that want so many columns; gives
+/// the column before it.
+fn timing(pen: &mut Pen, sight: &Sight, row: u16, ports: usize) -> u16 {
+    let (palette, end) = (pen.palette, pen.width() - 1);
+    let trouble = trouble_words(sight.state);
+    let timing = &sight.state.timing;
+    let (words, style) = if !trouble.is_empty() {
+        // The ports need half the row.
+        (fitting(trouble, usize::from(pen.width()) / 2), palette.alarm())
+    } else if timing.worst_ns < TENTH || pen.width() < 60 {
+        return end;
+    } else {
+        let worst = format!("worst {} ms late", tenths(timing.worst_ns));
+        let (p50, p99) = (tenths(timing.p50_ns), tenths(timing.p99_ns));
+        let whole = format!("p50 {p50}, p99 {p99}, {worst}");
+        let fits = 1 + ports + whole.len() < usize::from(end);
+        (if fits { whole } else { worst }, palette.faint())
+    };
+    pen.put_before(end, row, &words, style).saturating_sub(2)
+}
+
+/// As many words as fit; what matters least comes last.
+fn fitting(mut words: Vec<String>, room: usize) -> String {
+    while words.len() > 1 && text::width(&words.join(", ")) > room {
+        words.pop();
+    }
+    words.join(", ")
+}
+
+/// A tenth of a millisecond, in nanoseconds.
+const TENTH: u64 = 100_000;
+
+/// Milliseconds, with one decimal.
+fn tenths(ns: u64) -> String {
+    format!("{}.{}", ns / TENTH / 10, ns / TENTH % 10)
+}
+
+/// What was lost or late, the worst first; empty if nothing was.
+fn trouble_words(state: &DeskState) -> Vec<String> {
     let timing = &state.timing;
     let unheard = timing.unheard.saturating_add(state.status.lost);
     let mut words: Vec<String> = [
@@ -174,15 +216,10 @@ fn timing_words(state: &DeskState) -> (Vec<String>, bool) {
     .filter(|(count, _)| *count > 0)
     .map(|(count, word)| format!("{count} {word}"))
     .collect();
-    let serious = !words.is_empty();
-    let tenths = timing.worst_ns / 100_000;
-    let worst = format!("worst {}.{} ms", tenths / 10, tenths % 10);
-    match (serious, tenths) {
-        (_, 0) => {}
-        (true, _) => words.push(worst),
-        (false, _) => words.push(format!("{worst} late")),
+    if !words.is_empty() && timing.worst_ns >= TENTH {
+        words.push(format!("worst {} ms", tenths(timing.worst_ns)));
     }
-    (words, serious)
+    words
 }
 
 /// The two rows of letters, the notes they play, and what leaves piano mode.
@@ -235,11 +272,18 @@ fn note(key: U7) -> String {
     format!("{}{}", name_of(key), i16::from(key.get()) / 12 - 1)
 }
 
-/// The keys that apply now, as many as fit; help and quitting have the last word.
+/// Rows as wide as this always show the key that saves.
+const WITH_SAVE: u16 = 80;
+
+/// The keys that apply now, as many as fit; saving, help and quitting come last and are always
+/// there.
 pub fn keys(pen: &mut Pen, sight: &Sight, rows: Range<u16>) {
     let (screen, scene) = (sight.screen, sight.screen.scene());
     let facts = screen.facts(sight.state);
-    let pinned = [Action::Help, Action::Quit];
+    let pinned: &[Action] = match pen.width() {
+        WITH_SAVE.. => &[Action::Save, Action::Help, Action::Quit],
+        _ => &[Action::Help, Action::Quit],
+    };
     let applies = |binding: &&Binding| facts.meet(binding.need) && !is_minor(binding);
     let (last, first): (Vec<&'static Binding>, Vec<&'static Binding>) =
         here(scene).filter(applies).partition(|binding| pinned.contains(&binding.action));

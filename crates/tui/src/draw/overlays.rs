@@ -203,16 +203,22 @@ fn leave_words(state: &DeskState, next: Next) -> Words {
 fn grids(pen: &mut Pen, state: &DeskState, pick: GridPick) -> Option<Position> {
     let palette = pen.palette;
     let name = state.status.song.track(pick.track).map_or("", |track| track.name.as_str());
-    let (x, y, _) = middle(pen, 36, 8, &format!("Grid of {name}"));
+    let (x, y, _) = middle(pen, 36, 9, &format!("Grid of {name}"));
     for (column, kind) in ["straight", "triplet", "dotted"].into_iter().enumerate() {
-        pen.put(x + 2 + 12 * column as u16, y + 1, kind, palette.faint());
+        pen.put(x + 2 + 12 * column as u16, y + 2, kind, palette.faint());
     }
+    let place = |index: usize| {
+        let (row, column) = (index / GridPick::ROW, index % GridPick::ROW);
+        (x + 2 + 12 * column as u16, y + 3 + row as u16)
+    };
+    let grid = |(index, grid): (usize, NoteValue)| {
+        (Some(index), place(index), format!("1/{}", grid.division()))
+    };
+    let as_played = (None, (x + 2, y + 1), "as played".to_string());
     let mut focus = None;
-    for (index, grid) in NoteValue::grids().enumerate() {
-        let column = x + 2 + 12 * (index % GridPick::ROW) as u16;
-        let row = y + 2 + (index / GridPick::ROW) as u16;
-        let word = format!("1/{}", grid.division());
-        if index == pick.at {
+    let grids = NoteValue::grids().enumerate().map(grid);
+    for (at, (column, row), word) in std::iter::once(as_played).chain(grids) {
+        if at == pick.at {
             pen.sign(column - 2, row, palette.signs.chosen, palette.strong());
             pen.put(column, row, &word, palette.on());
             focus = Some(Position::new(column - 2, row));

@@ -10,8 +10,8 @@ use crate::input::{Code, Key};
 use crate::options::{Colours, Glyphs};
 use crate::testing::{empty_song, four_parts, pass};
 use chaconne_engine::{Config, Engine, Follow, OnLoss};
-use chaconne_song::{Section, Track, TrackId, U7};
-use chaconne_time::{Metre, MetreMap, Tempo};
+use chaconne_song::{Letter, Pass, Section, Track, TrackId, U7};
+use chaconne_time::{Metre, MetreMap, Span, Tempo, Tick};
 use stage::{Stage, text_of};
 use std::fmt::Write;
 use std::sync::Arc;
@@ -52,6 +52,50 @@ fn recording_an_unfinished_round() {
     }
     stage.wait(300);
     insta::assert_snapshot!(stage.picture(80, 24));
+}
+
+#[test]
+fn a_layer_that_another_replaces_is_marked() {
+    let mut song = four_parts();
+    let bar = 3840;
+    let mut replaced = Pass::clone(&pass(15, 2, 4 * bar, &[(0, 900, 57, 96)]));
+    replaced.covers = vec![Span::new(Tick::ZERO, Tick(bar))];
+    song.lay(Letter::A, Arc::new(replaced));
+    let mut punched = Pass::clone(&pass(16, 1, 4 * bar, &[(0, 60, 36, 90)]));
+    punched.covers = vec![Span::new(Tick::ZERO, Tick(4 * bar))];
+    song.lay(Letter::A, Arc::new(punched));
+    let mut stage = Stage::new(song);
+    insta::assert_snapshot!("layers_punched_120x40", stage.picture(120, 40));
+    stage.press([Key::new(Code::Down)]);
+    insta::assert_snapshot!("layers_replaced_120x40", stage.picture(120, 40));
+}
+
+#[test]
+fn the_clock_says_how_late_notes_are_where_the_ports_leave_room() {
+    let mut stage = Stage::new(four_parts());
+    let timing = &mut stage.bench.timing;
+    (timing.p50_ns, timing.p99_ns, timing.worst_ns) = (12_000, 140_000, 412_000);
+    let line = |text: String| text.lines().find(|line| line.contains("worst")).map(String::from);
+    let wide = line(stage.text(80, 24)).unwrap();
+    assert!(wide.ends_with("p50 0.0, p99 0.1, worst 0.4 ms late"), "{wide}");
+    stage.bench.ports[0].name = "a long name of a synth".into();
+    let narrow = line(stage.text(80, 24)).unwrap();
+    assert!(narrow.contains("stage keys") && !narrow.contains("p99"), "{narrow}");
+    assert!(narrow.ends_with("worst 0.4 ms late"), "{narrow}");
+    stage.bench.timing.late = 2;
+    let trouble = line(stage.text(80, 24)).unwrap();
+    assert!(trouble.ends_with("2 late, worst 0.4 ms"), "{trouble}");
+}
+
+#[test]
+fn saving_is_among_the_keys_whatever_else_applies() {
+    let mut stage = Stage::new(four_parts());
+    stage.bench.sound();
+    for keys in ["", "p", " ", "r", "u"] {
+        stage.type_text(keys);
+        let text = stage.text(80, 24);
+        assert!(text.contains("Ctrl-S save"), "{keys}: {text}");
+    }
 }
 
 #[test]
@@ -365,7 +409,7 @@ fn tracks_that_fit_with_air_are_all_seen() {
 fn layers_are_seen_where_there_is_room_for_one() {
     let mut song = four_parts();
     song.tracks.truncate(3);
-    song.lay(chaconne_song::Letter::A, pass(30, 1, 2 * 3840, &[(0, 60, 49, 100)]));
+    song.lay(Letter::A, pass(30, 1, 2 * 3840, &[(0, 60, 49, 100)]));
     let mut stage = Stage::new(song);
     let text = stage.text(79, 23);
     let caption = " layers of drums, top first ─ 2 more layers below ";
@@ -396,7 +440,14 @@ fn how_the_clock_keeps_time_is_one_plain_line() {
     let mut stage = Stage::new(four_parts());
     let mut row = |worst_ns, counts: [u64; 4], width| {
         let [queue_full, unheard, late, waiting] = counts;
-        stage.bench.timing = crate::Timing { worst_ns, late, queue_full, waiting, unheard };
+        stage.bench.timing = crate::Timing {
+            worst_ns,
+            late,
+            queue_full,
+            waiting,
+            unheard,
+            ..crate::Timing::default()
+        };
         let text = stage.text(width, 24);
         text.lines().nth(20).unwrap().split("keys ok").nth(1).unwrap().trim().to_string()
     };

@@ -20,7 +20,9 @@ pub enum Need {
     Moving,
     /// A track is armed and nothing is being recorded.
     Ready,
-    /// A take is on.
+    /// Recording is to start after the count-in, or when another clock starts.
+    AboutToRecord,
+    /// What is played is being recorded.
     Recording,
     /// There is a track.
     Track,
@@ -53,6 +55,7 @@ impl Need {
             Need::Parked => "stopped, not at the top",
             Need::Moving => "playing or counting in",
             Need::Ready => "not recording, a track is armed",
+            Need::AboutToRecord => "about to record",
             Need::Recording => "recording",
             Need::Track => "there is a track",
             Need::Apart => "the chosen track is not armed",
@@ -75,6 +78,7 @@ impl Need {
             Need::Parked => "The song is playing, or at the top already.",
             Need::Moving => "The song is stopped already.",
             Need::Ready => "There is no track to record on: press a to add one.",
+            Need::AboutToRecord => "No recording is about to start.",
             Need::Recording => "Nothing is being recorded.",
             Need::Track => "There is no track yet: press a to add one.",
             Need::Apart => "This track is armed already.",
@@ -123,7 +127,8 @@ impl Facts<'_> {
             Need::Parked => !moving && status.at > Tick::ZERO,
             Need::Moving => moving,
             Need::Ready => !status.recording && status.armed.is_some(),
-            Need::Recording => status.recording,
+            Need::AboutToRecord => status.recording && !self.state.is_playing(),
+            Need::Recording => status.recording && self.state.is_playing(),
             Need::Track => self.chosen.is_some(),
             Need::Apart => self.chosen.is_some() && self.chosen != status.armed,
             Need::Layer => self.has_layer(),

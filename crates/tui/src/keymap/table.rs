@@ -68,7 +68,7 @@ const ZOOM: &str = "Zoom in or out: fewer bars in finer marks, or more bars in c
 const PAGE: &str = "Show the previous or next page of bars.";
 const FIELD: &str = "Go to the next field or, with Shift, to the previous one.";
 const ADJUST: &str = "Change a choice, or move the cursor.";
-const PICK_GRID: &str = "Move to another grid, and hear it at once.";
+const PICK_GRID: &str = "Move to another grid, or to playing as played, and hear it at once.";
 const PICK_SECTION: &str = "Move to another section. Typing its letter jumps to it.";
 const PICK_SOUND: &str = "Move to another sound by one, by a family of eight, or to the first or \
     the last, and hear it at once. Typing its name or its number does the same.";
@@ -122,9 +122,9 @@ const SPACE: &[Key] = &[Key::char(' ')];
 /// The table.
 pub const TABLE: &[Binding] = &[
     always(Piano(false), ESC, "end piano", "Leave piano mode: letters are commands again.", PIANO),
-    Binding::new(Play, SPACE, "play", "Play from the top.", BOTH, Need::Stopped),
+    Binding::new(PlayOrStop, SPACE, "play", "Play from the top.", BOTH, Need::Stopped),
     Binding::new(
-        Stop,
+        PlayOrStop,
         SPACE,
         "stop",
         "Stop, and release everything that is sounding.",
@@ -140,7 +140,7 @@ pub const TABLE: &[Binding] = &[
         Need::Parked,
     ),
     Binding::new(
-        Record(true),
+        Record,
         &[Key::char('r')],
         "record",
         "Start recording on the armed track; from a stop, after the count-in.",
@@ -148,7 +148,15 @@ pub const TABLE: &[Binding] = &[
         Need::Ready,
     ),
     Binding::new(
-        Record(false),
+        Record,
+        &[Key::char('r')],
+        "don't record",
+        "Call off the recording before it starts; the count-in goes on, and then the song plays.",
+        BOTH,
+        Need::AboutToRecord,
+    ),
+    Binding::new(
+        Record,
         &[Key::char('r')],
         "stop recording",
         "Stop recording and keep what you played; the loop plays on.",
@@ -259,7 +267,7 @@ pub const TABLE: &[Binding] = &[
         ChooseGrid,
         &[Key::char('v')],
         "grid",
-        "Choose the note value of the chosen track's grid by ear.",
+        "Choose the grid of the chosen track by ear, or none: as played.",
         BOTH,
     ),
     always(
@@ -289,6 +297,13 @@ pub const TABLE: &[Binding] = &[
         "Choose the section to jump to at the next seam.",
         BOTH,
         Need::Sections,
+    ),
+    always(
+        SaveAs,
+        &[Key::char('w')],
+        "save as",
+        "Write the song to another file; later saves go there, too.",
+        BOTH,
     ),
     always(NewSong, &[Key::char('n')], "new song", "Start a new song.", BOTH),
     always(Zoom(Detail::Finer), &[Key::char('<')], "zoom", ZOOM, BOTH),

@@ -7,7 +7,7 @@ use super::{Awaited, Effect, GridPick, HelpPage, Next, Overlay, Screen, SectionP
 use crate::action::{Action, Bar, Vertical};
 use crate::desk::{DeskState, LevelStep};
 use crate::form::Form;
-use crate::keymap::{Need, need_of};
+use crate::keymap::{Need, needs_of};
 use chaconne_engine::{Command, Setting};
 use chaconne_song::{Track, TrackId};
 use chaconne_time::{NoteValue, Tick};
@@ -18,31 +18,33 @@ impl Screen {
     pub fn ask(&mut self, action: Action, state: &DeskState, out: &mut Vec<Effect>) {
         match self.applies(action, state) || action.is_judged_by_the_engine() {
             true => self.act(action, state, out),
-            false => self.say(self.facts(state).missing(need_of(action))),
+            false => {
+                let need = needs_of(action).next().unwrap_or(Need::Nothing);
+                self.say(self.facts(state).missing(need));
+            }
         }
     }
 
     /// Whether an action applies as things stand.
     pub(super) fn applies(&self, action: Action, state: &DeskState) -> bool {
-        self.facts(state).meet(need_of(action))
+        needs_of(action).any(|need| self.facts(state).meet(need))
     }
 
     fn act(&mut self, action: Action, state: &DeskState, out: &mut Vec<Effect>) {
         let status = &state.status;
         let mut ask = |command| out.push(Effect::Command(command));
         match action {
-            Action::Play => ask(Command::Play),
-            Action::Stop => ask(Command::Stop),
+            Action::PlayOrStop => ask(Command::Next(Setting::Playing)),
             Action::Continue => ask(Command::Continue),
             Action::Locate(Bar::Top) => ask(Command::Locate(Tick::ZERO)),
             Action::Locate(Bar::Before) => ask(Command::LocateBars(-1)),
             Action::Locate(Bar::After) => ask(Command::LocateBars(1)),
-            Action::Record(on) => ask(Command::Record(on)),
+            Action::Record => ask(Command::Next(Setting::Recording)),
             Action::Keep => ask(Command::Keep),
             Action::Undo => ask(Command::Undo),
             Action::Redo => ask(Command::Redo),
             Action::RemovePass => ask(Command::RemoveTop),
-            Action::Tap => ask(Command::Tap),
+            Action::Tap => out.push(Effect::Tap { at: self.came }),
             Action::Silence => ask(Command::Panic),
             Action::CountIn(bars) => ask(Command::CountIn(bars)),
             Action::NextMode => ask(Command::Next(Setting::Mode)),
@@ -68,6 +70,7 @@ impl Screen {
             Action::Page(side) => self.turn_page(side, state),
             Action::Level(step) => self.change_level(step, out),
             Action::Save => self.save(state, out),
+            Action::SaveAs => self.save_as(state),
             Action::NewSong => self.leave_for(Next::NewSong, state, out),
             Action::Quit => self.leave_for(Next::Quit, state, out),
             Action::Suspend => self.suspend(state, out),
@@ -130,7 +133,7 @@ impl Screen {
 
     fn choose_grid(&mut self, state: &DeskState) {
         if let Some(track) = self.chosen_track(state) {
-            let pick = GridPick::new(track, self.last_grid(track));
+            let pick = GridPick::new(track);
             self.open(Overlay::Grids(pick));
         }
     }

@@ -38,7 +38,7 @@ impl Screen {
     pub(super) fn move_on_top(&mut self, to: Move, state: &DeskState, out: &mut Vec<Effect>) {
         let size = self.size;
         match self.overlays.top_mut() {
-            Some(Overlay::Grids(pick)) => pick.go(to, state, out),
+            Some(Overlay::Grids(pick)) => pick.go(to, out),
             Some(Overlay::Sections(pick)) => pick.go(to, &state.status),
             Some(Overlay::Sounds(pick)) => pick.go(to, out),
             Some(Overlay::Help(page)) => page.scroll(to, size),
@@ -71,7 +71,7 @@ impl Screen {
     pub(super) fn confirm(&mut self, state: &DeskState, out: &mut Vec<Effect>) {
         match self.overlays.top() {
             Some(Overlay::Form(_)) => self.confirm_form(state, out),
-            Some(Overlay::Grids(_)) => self.confirm_grid(state, out),
+            Some(Overlay::Grids(_)) => self.confirm_grid(),
             Some(Overlay::Sections(_)) => self.confirm_section(state, out),
             Some(Overlay::Sounds(_)) => self.confirm_sound(state, out),
             None | Some(Overlay::Piano | Overlay::Question(_) | Overlay::Help(_)) => {}

@@ -15,6 +15,7 @@ impl Screen {
     /// Takes an input that came at `now`.
     pub fn take(&mut self, input: &Input, state: &DeskState, now: Duration, out: &mut Vec<Effect>) {
         self.version += 1;
+        self.came = now;
         match input {
             Input::Key(key) => self.take_key(key, state, now, out),
             Input::Paste(text) => {

@@ -78,17 +78,26 @@ enum Stage {
 impl Screen {
     /// Saves, or asks where to.
     pub(super) fn save(&mut self, state: &DeskState, out: &mut Vec<Effect>) {
+        if state.disk.path.is_none() || state.disk.rescue.is_some() {
+            return self.save_as(state);
+        }
+        self.saving = Saving::default();
+        self.save_now(false, state, out);
+    }
+
+    /// Asks where to save.
+    pub(super) fn save_as(&mut self, state: &DeskState) {
         if let Some(copy) = &state.disk.rescue {
             // A save makes the copy the older one: this is the last moment to decide about it.
             self.leaving = None;
             self.overlays.open(Overlay::Question(Question::Rescue(copy.clone())));
-        } else if state.disk.path.is_some() {
-            self.saving = Saving::default();
-            self.save_now(false, state, out);
-        } else {
-            self.overlays.open(Overlay::Form(Form::save_as(&state.status.song.title)));
-            self.wait_for_answer();
+            return;
         }
+        self.overlays.open(Overlay::Form(match &state.disk.path {
+            Some(path) => Form::save_beside(path),
+            None => Form::save_as(&state.status.song.title),
+        }));
+        self.wait_for_answer();
     }
 
     /// Asks for the save that is in [`Screen::saving`]. Without `replace` only over what this program

@@ -1,4 +1,6 @@
 //! Two choices: of a grid, heard while choosing, and of a section to jump to.
+//!
+//! However many grids are tried, they are one step of undo; one that is cancelled is none.
 
 use super::{Awaited, Effect, Overlay, Screen};
 use crate::action::Move;
@@ -12,8 +14,8 @@ use chaconne_time::NoteValue;
 pub struct GridPick {
     /// Whose grid.
     pub track: TrackId,
-    /// Which of [`NoteValue::grids`].
-    pub at: usize,
+    /// Which of [`NoteValue::grids`]; `None` for playing as played.
+    pub at: Option<usize>,
     /// The grid before.
     before: Option<NoteValue>,
     /// Whether another grid has been heard.
@@ -24,51 +26,53 @@ impl GridPick {
     /// The grids of one note value lie side by side: straight, triplet, dotted.
     pub const ROW: usize = 3;
 
-    /// Opens at a grid.
-    pub fn new(track: &Track, grid: NoteValue) -> GridPick {
-        let at = NoteValue::grids().position(|known| known == grid).unwrap_or(0);
-        GridPick { track: track.id, at, before: track.feel.grid, tried: false }
+    /// Opens at what the track has.
+    pub fn new(track: &Track) -> GridPick {
+        let before = track.feel.grid;
+        let at = before.and_then(|grid| NoteValue::grids().position(|known| known == grid));
+        GridPick { track: track.id, at, before, tried: false }
     }
 
-    /// The grid it is at.
-    pub fn grid(&self) -> NoteValue {
-        NoteValue::grids().nth(self.at).unwrap_or(NoteValue::SIXTEENTH)
+    /// The grid it is at; `None` for playing as played.
+    pub fn grid(&self) -> Option<NoteValue> {
+        NoteValue::grids().nth(self.at?)
     }
 
-    /// The grid the track has now.
-    fn now(&self, state: &DeskState) -> Option<NoteValue> {
-        state.status.song.track(self.track).and_then(|track| track.feel.grid)
-    }
-
-    /// Has the track heard on a grid. However many are tried, they are one step of undo.
+    /// Plays the track on a grid.
     fn set(&mut self, grid: Option<NoteValue>, out: &mut Vec<Effect>) {
-        self.tried = true;
         let edit = Edit::Track(self.track, TrackEdit::Grid(grid));
-        out.push(Effect::Command(Command::EditOn(Commit::new(Label::Grid, vec![edit]))));
+        let commit = Commit::new(Label::Grid, vec![edit]);
+        // The first starts a step of undo, the others belong to it.
+        let is_first = !std::mem::replace(&mut self.tried, true);
+        let command = if is_first { Command::Edit(commit) } else { Command::EditOn(commit) };
+        out.push(Effect::Command(command));
     }
 
-    pub(super) fn go(&mut self, to: Move, state: &DeskState, out: &mut Vec<Effect>) {
+    pub(super) fn go(&mut self, to: Move, out: &mut Vec<Effect>) {
         let before = self.grid();
-        self.step(to);
-        if self.grid() != before || self.now(state).is_none() {
-            self.set(Some(self.grid()), out);
+        self.at = self.step(to);
+        if self.grid() != before {
+            self.set(self.grid(), out);
         }
     }
 
-    fn step(&mut self, to: Move) {
+    /// Where a move leads. Playing as played is above the grids.
+    fn step(&self, to: Move) -> Option<usize> {
         let last = NoteValue::grids().count() - 1;
-        self.at = match to {
-            Move::Left if !self.at.is_multiple_of(Self::ROW) => self.at - 1,
-            Move::Right if self.at % Self::ROW + 1 < Self::ROW => self.at + 1,
-            Move::Up if self.at >= Self::ROW => self.at - Self::ROW,
-            Move::Down if self.at + Self::ROW <= last => self.at + Self::ROW,
-            Move::First | Move::PageUp => 0,
-            Move::Last | Move::PageDown => last,
-            Move::Left | Move::Right | Move::Up | Move::Down => self.at,
-        };
+        match (to, self.at) {
+            (Move::First | Move::PageUp, _) => None,
+            (Move::Last | Move::PageDown, _) => Some(last),
+            (Move::Down, None) => Some(0),
+            (Move::Left | Move::Right | Move::Up, None) => None,
+            (Move::Up, Some(at)) => at.checked_sub(Self::ROW),
+            (Move::Down, Some(at)) if at + Self::ROW <= last => Some(at + Self::ROW),
+            (Move::Left, Some(at)) if at % Self::ROW > 0 => Some(at - 1),
+            (Move::Right, Some(at)) if at % Self::ROW + 1 < Self::ROW => Some(at + 1),
+            (Move::Left | Move::Right | Move::Down, Some(at)) => Some(at),
+        }
     }
 
-    /// Gives the track the grid it had before, if another was tried.
+    /// Gives the track back the grid it had, if another was tried.
     pub(super) fn put_back(&mut self, out: &mut Vec<Effect>) {
         if self.tried {
             self.set(self.before, out);
@@ -123,11 +127,11 @@ impl SectionPick {
 }
 
 impl Screen {
-    pub(super) fn confirm_grid(&mut self, state: &DeskState, out: &mut Vec<Effect>) {
-        let Some(Overlay::Grids(mut pick)) = self.overlays.close() else { return };
-        self.last_grids.insert(pick.track, pick.grid());
-        if !pick.tried && pick.now(state) != Some(pick.grid()) {
-            pick.set(Some(pick.grid()), out);
+    pub(super) fn confirm_grid(&mut self) {
+        let Some(Overlay::Grids(pick)) = self.overlays.close() else { return };
+        // What it is at is heard already.
+        if let Some(grid) = pick.grid() {
+            self.last_grids.insert(pick.track, grid);
         }
         self.awaited = Some(Awaited::Grid(pick.track));
     }

@@ -13,7 +13,7 @@ use super::*;
 use crate::action::{Action, Vertical};
 use crate::input::{Code, Input};
 use crate::testing::{Bench, empty_song, four_parts};
-use chaconne_engine::{Click, Mode, Rounds};
+use chaconne_engine::{Click, Mode, Rounds, Transport};
 use chaconne_song::{Letter, Section, Song, U7};
 use chaconne_time::{Metre, MetreMap, NoteKind, Tempo};
 
@@ -49,6 +49,10 @@ impl Player {
             match &effect {
                 Effect::Command(command) => {
                     let _ = self.bench.engine.command(self.bench.now, command.clone());
+                }
+                Effect::Tap { at } => {
+                    let ago = (self.now - *at).as_nanos() as i64;
+                    let _ = self.bench.engine.tapped(self.bench.now, self.bench.now - ago);
                 }
                 Effect::Level(step) => self.bench.level(*step),
                 Effect::Restore => {

@@ -230,8 +230,10 @@ fn empty(pen: &mut Pen, body: &Body) {
 fn marks(pen: &mut Pen, stage: &Stage, row: u16, strip: &Strip, style: Style) {
     let signs = pen.palette.signs;
     bar_lines(pen, stage, row);
-    for (mark, shown) in stage.scale.marks.iter().zip(&strip.shows) {
+    for (index, (mark, shown)) in stage.scale.marks.iter().zip(&strip.shows).enumerate() {
         let x = stage.left + mark.column;
+        let covered = strip.covered.get(index) == Some(&true);
+        let style = if covered { pen.palette.faint() } else { style };
         match shown {
             Shows::Struck(height) => pen.sign(x, row, signs.height(*height), style),
             Shows::Held => pen.sign(x, row, signs.held, style),
@@ -257,7 +259,11 @@ fn unfinished(pen: &mut Pen, stage: &Stage, row: u16) {
 fn layers(pen: &mut Pen, stage: &Stage, body: &Body, y: u16, at: usize, pictures: &mut Pictures) {
     let Some(track) = stage.sight.state.status.song.tracks.get(at) else { return };
     let song = &stage.sight.state.status.song;
-    let passes: Vec<_> = song.layers_of(stage.section, track.id).collect();
+    let status = &stage.sight.state.status;
+    let passes: Vec<_> = song
+        .layers_of(stage.section, track.id)
+        .map(|(layer, pass)| (pass.clone(), layer.mute))
+        .collect();
     let room = usize::from(body.rows.end.saturating_sub(y));
     if stage.shape == Shape::Bare || passes.is_empty() || room < 2 {
         return;
@@ -270,24 +276,27 @@ fn layers(pen: &mut Pen, stage: &Stage, body: &Body, y: u16, at: usize, pictures
         more => format!("{more} more {} below", plural(more, "layer")),
     };
     pen.rule(y, &[format!("layers of {name}, top first"), more]);
-    for (index, (layer, pass)) in passes.iter().rev().take(shown).enumerate() {
+    for (index, (pass, muted)) in passes.iter().rev().take(shown).enumerate() {
         let row = y + 1 + index as u16;
-        let muted = layer.mute;
-        let style = if muted { pen.palette.faint() } else { pen.palette.text() };
         let number = passes.len() - index;
+        let from_here_up = passes[number - 1..].to_vec();
+        let (solo, round) = (&status.solo_passes, status.round);
+        let strip = pictures.layer(stage.section, track, from_here_up, solo, round, &stage.scale);
+        let silent = *muted || strip.is_covered();
+        let style = if silent { pen.palette.faint() } else { pen.palette.text() };
         pen.put(1, row, &format!("{number:>2}"), style);
         pen.put(4, row, &length_word(stage, pass.length), style);
         let mute = if stage.shape == Shape::Beside { 18 + stage.extra } else { 27 };
-        if muted {
+        if *muted {
             pen.sign(mute, row, 'M', pen.palette.on());
+        } else if strip.has_covered() {
+            pen.sign(mute, row, 'C', pen.palette.on());
         }
         let count = pass.notes().len();
         let notes = format!("{count:>4} {}", plural(count, "note"));
         pen.put(mute + 4, row, &notes, style);
         if stage.shape == Shape::Beside {
-            let status = &stage.sight.state.status;
-            let strip = pictures.layer(stage.section, track, pass, status.round, &stage.scale);
-            let marked = if muted { style } else { pen.palette.track(at) };
+            let marked = if silent { style } else { pen.palette.track(at) };
             marks(pen, stage, row, &strip, marked.remove_modifier(Modifier::BOLD));
         }
     }

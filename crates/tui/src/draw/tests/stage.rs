@@ -43,6 +43,10 @@ impl Stage {
                 Effect::Command(command) => {
                     let _ = self.bench.engine.command(self.bench.now, command);
                 }
+                Effect::Tap { at } => {
+                    let ago = (self.now - at).as_nanos() as i64;
+                    let _ = self.bench.engine.tapped(self.bench.now, self.bench.now - ago);
+                }
                 Effect::Level(step) => self.bench.level(step),
                 _ => {}
             }

@@ -15,7 +15,7 @@ fn piano_mode_plays_and_keeps_the_other_keys_with_shift() {
     player.follow();
     assert_eq!(player.last(), format!("{:?}", Effect::Play(LiveKey::Lift { key: middle_c })));
     player.type_text("r");
-    assert_eq!(player.last(), "Command(Record(true))");
+    assert_eq!(player.last(), "Command(Next(Recording))");
     player.type_text("M");
     assert_eq!(player.last(), "Command(Next(MuteTrack(TrackId(1))))");
     player.type_text("K");
@@ -156,8 +156,8 @@ fn actions_are_asked_for_without_a_key() {
     assert_eq!(ask(Action::Tempo(Vertical::Up)).tempo.to_string(), "121");
     assert!(ask(Action::Mute).song.tracks[1].mute);
     assert!(ask(Action::Undo).undo.is_some());
-    assert!(ask(Action::Record(true)).recording);
-    assert!(!ask(Action::Record(false)).recording);
+    assert!(ask(Action::Record).recording);
+    assert!(!ask(Action::Record).recording);
     // Where it does not apply, it is refused as a key would be.
     ask(Action::ChooseSection);
     assert_eq!(player.screen.notice.text, "There is only one section.");

@@ -15,7 +15,10 @@ fn quitting_while_it_rolls_asks() {
     player.type_text(" q");
     assert_eq!(player.screen.scene(), Scene::Leave);
     player.press([Key::new(Code::Esc)]);
-    assert_eq!((player.screen.scene(), player.last()), (Scene::Loop, "Command(Play)".into()));
+    assert_eq!(
+        (player.screen.scene(), player.last()),
+        (Scene::Loop, "Command(Next(Playing))".into())
+    );
     player.type_text("ql");
     assert_eq!(player.last(), "Quit");
 }
@@ -180,6 +183,31 @@ fn going_back_from_a_file_in_the_way_is_back_to_naming_one() {
     // It was on the way out, and still is.
     player.saved(None);
     assert_eq!(player.last(), "Quit");
+}
+
+#[test]
+fn a_song_with_a_file_is_saved_to_another_one_on_request() {
+    let mut player = Player::new(four_parts());
+    player.type_text("w");
+    assert_eq!(player.screen.scene(), Scene::Form);
+    player.enter();
+    assert_eq!(player.last(), "Save { file: Some(\"low-tide-2.ron\"), replace: false }");
+    player.bench.disk.in_the_way = Some("low-tide-2.ron is there already".into());
+    player.saved(Some("not saved"));
+    player.bench.disk.in_the_way = None;
+    assert_eq!(player.screen.scene(), Scene::Replace);
+    player.type_text("r");
+    assert_eq!(player.last(), "Save { file: Some(\"low-tide-2.ron\"), replace: true }");
+    player.bench.disk.path = Some("low-tide-2.ron".into());
+    player.saved(None);
+    assert_eq!(player.screen.notice.text, "Saved to low-tide-2.ron.");
+    // Escape leaves everything as it is; in piano mode the letter is played.
+    let saves = player.effects.len();
+    player.type_text("w");
+    player.press([Key::new(Code::Esc)]);
+    player.type_text("pW");
+    player.press([Key::new(Code::Esc)]);
+    assert_eq!((player.screen.scene(), player.effects.len()), (Scene::Piano, saves));
 }
 
 #[test]

@@ -52,6 +52,43 @@ fn the_grid_goes_off_and_comes_back_as_it_was() {
 }
 
 #[test]
+fn playing_as_played_is_the_first_choice_of_the_grids() {
+    let mut player = Player::new(four_parts());
+    let grid = |player: &Player| player.bench.state().status.song.tracks[0].feel.grid;
+    assert_eq!(grid(&player), Some(NoteValue::SIXTEENTH));
+    player.type_text("v");
+    player.press([Key::new(Code::Up); 6]);
+    assert_eq!(grid(&player), None);
+    player.enter();
+    assert_eq!(player.screen.notice.text, "Drums: quantise off, as you played it.");
+    // It opens at what the track has, and the grid of before comes back.
+    player.type_text("v");
+    player.enter();
+    assert_eq!(grid(&player), None);
+    player.type_text("g");
+    assert_eq!(grid(&player), Some(NoteValue::SIXTEENTH));
+}
+
+#[test]
+fn grids_that_were_tried_and_cancelled_are_no_step_of_undo() {
+    let mut player = Player::new(four_parts());
+    let undo = |player: &Player| player.bench.state().status.undo;
+    player.type_text("v");
+    player.press([Key::new(Code::Down), Key::new(Code::Right), Key::new(Code::Esc)]);
+    assert_eq!(undo(&player), None);
+    // Two choices in a row are two steps.
+    for _ in 0..2 {
+        player.type_text("v");
+        player.press([Key::new(Code::Right), Key::new(Code::Enter)]);
+    }
+    player.type_text("u");
+    let triplet = NoteValue::new(16, NoteKind::Triplet).ok();
+    let song = player.bench.state().status.song;
+    assert_eq!(song.tracks[0].feel.grid, triplet);
+    assert!(undo(&player).is_some());
+}
+
+#[test]
 fn grids_that_were_tried_are_one_step_and_escape_puts_back_what_was() {
     let mut player = Player::new(four_parts());
     player.press([Key::new(Code::Down)]);

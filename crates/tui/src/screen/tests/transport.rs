@@ -59,9 +59,68 @@ fn bars_that_begin_between_sixteenths_are_gone_through_one_by_one() {
 fn space_plays_and_stops() {
     let mut player = Player::new(four_parts());
     player.type_text(" ");
-    assert_eq!(player.last(), "Command(Play)");
+    assert_eq!(player.last(), "Command(Next(Playing))");
+    assert_eq!(player.bench.state().status.transport, Transport::Rolling);
     player.type_text(" ");
-    assert_eq!(player.last(), "Command(Stop)");
+    assert_eq!(player.bench.state().status.transport, Transport::Stopped);
+}
+
+#[test]
+fn space_and_r_count_each_time_however_old_the_state_on_the_screen_is() {
+    // Three presses before the screen sees what came of the first.
+    for (key, counted_in) in [(' ', false), ('r', true)] {
+        let mut player = Player::new(four_parts());
+        let (state, mut out) = (player.bench.state(), Vec::new());
+        for _ in 0..3 {
+            player.screen.take(&Input::Key(Key::char(key)), &state, player.now, &mut out);
+        }
+        player.obey(out);
+        let status = player.bench.state().status;
+        assert_ne!(status.transport, Transport::Stopped, "{key}");
+        assert_eq!(status.recording, counted_in, "{key}");
+        // The screen thinks that it still plays, or records.
+        let (state, mut out) = (player.bench.state(), Vec::new());
+        player.bench.command(Command::Stop);
+        player.screen.take(&Input::Key(Key::char(key)), &state, player.now, &mut out);
+        player.obey(out);
+        let status = player.bench.state().status;
+        assert_ne!(status.transport, Transport::Stopped, "{key}");
+        assert_eq!(status.recording, counted_in, "{key}");
+    }
+}
+
+#[test]
+fn r_in_the_count_in_calls_the_recording_off_and_says_so() {
+    let mut player = Player::new(four_parts());
+    let label = |player: &Player| {
+        let state = player.bench.state();
+        let facts = player.screen.facts(&state);
+        let mut rows = crate::keymap::here(Scene::Loop).filter(|row| row.action == Action::Record);
+        rows.find(|row| facts.meet(row.need)).map(|row| row.label)
+    };
+    assert_eq!(label(&player), Some("record"));
+    player.type_text("r");
+    assert_eq!(label(&player), Some("don't record"));
+    player.type_text("r");
+    let said = "Not recording: after the count-in the song plays.";
+    assert_eq!((player.screen.notice.text.as_str(), label(&player)), (said, Some("record")));
+    player.type_text("r");
+    player.bench.wait(2100);
+    assert_eq!(label(&player), Some("stop recording"));
+}
+
+#[test]
+fn taps_that_come_in_one_read_are_one_and_the_first_is_answered() {
+    let mut player = Player::new(four_parts());
+    let tempo = |player: &Player| player.bench.state().status.tempo.to_string();
+    player.clump(Key::char('t'));
+    let said = "Tap again: two taps or more in time set the tempo.";
+    assert_eq!((player.screen.notice.text.as_str(), tempo(&player).as_str()), (said, "120"));
+    player.now += Duration::from_millis(600);
+    player.bench.wait(600);
+    player.clump(Key::char('t'));
+    assert_eq!(player.screen.notice.text, "Tapped tempo: 100.");
+    assert_eq!(tempo(&player), "100");
 }
 
 #[test]
