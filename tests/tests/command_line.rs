@@ -399,12 +399,14 @@ fn ports_are_listed_or_said_to_be_missing_in_one_sentence() {
     assert!(matches!(ran.code, Some(0..=2)), "{ran:?}");
     let told = format!("{}{}", ran.out, ran.err);
     assert!(!told.trim().is_empty());
-    // One sentence about JACK; and if ALSA's MIDI service, which is behind this device, is missing, one
-    // on what to use instead.
+    // One sentence about JACK; one if ALSA's MIDI service, which is behind this device, is missing; and
+    // one on how to use a port.
     assert_eq!(ran.err.lines().filter(|line| line.contains("jack:")).count(), 1, "{told}");
+    assert!(ran.err.lines().last().is_some_and(|line| line.contains("--out PORT")), "{told}");
     if !Path::new("/dev/snd/seq").exists() && cfg!(target_os = "linux") {
-        assert_eq!(ran.err.lines().count(), 2, "{told}");
-        assert!(ran.err.contains("bytes:PATH"), "{told}");
+        assert_eq!(ran.err.lines().count(), 3, "{told}");
+        let missing = "the system's MIDI service does not answer, so there are no midi: ports";
+        assert_eq!(ran.err.lines().next(), Some(missing), "{told}");
     }
 }
 

@@ -295,5 +295,5 @@ fn without_a_device_it_says_so_and_plays_on() {
     assert!(!ran.err.contains("ALSA"), "{}", ran.err);
     // Without a device nothing counts as dropped.
     assert!(!ran.out.contains("dropped"), "{}", ran.out);
-    assert_eq!(ran.out.contains("unconnected"), !told.is_empty(), "{}", ran.out);
+    assert_eq!(ran.out.contains("nothing connected"), !told.is_empty(), "{}", ran.out);
 }

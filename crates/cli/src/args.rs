@@ -77,7 +77,7 @@ pub enum Job {
         cannot be read or is a MIDI file.")]
     Check(Songs),
     /// Export a song as a Standard MIDI File
-    #[command(after_help = "Example:\n  chaconne export waltz.ron --midi waltz.mid --loop A")]
+    #[command(after_help = "Example:\n  chaconne export waltz.ron --midi waltz.mid --section A")]
     Export(Export),
     /// Export a song as a WAV file, played by the built-in instrument
     #[command(
@@ -156,8 +156,8 @@ pub struct Sketch {
     /// Maximum frames per second, 1 to 60
     #[arg(long, value_parser = whole::<u32>(1, 60))]
     pub fps: Option<u32>,
-    /// The layout of the computer keyboard: us, de or fr
-    #[arg(long)]
+    /// The layout of the computer keyboard, for playing notes on it: us, de or fr
+    #[arg(long, value_parser = read::<Keyboard>)]
     pub keyboard: Option<Keyboard>,
 }
 
@@ -175,7 +175,7 @@ pub struct Rehearse {
     #[arg(long, value_name = "BAR", value_parser = whole::<u64>(1, 1_000_000_000))]
     pub from: Option<u64>,
     /// Loop this section instead of playing the form
-    #[arg(long, value_parser = read::<Letter>)]
+    #[arg(long, value_parser = section)]
     pub section: Option<Letter>,
     /// Play the click all the time
     #[arg(long)]
@@ -195,7 +195,7 @@ pub struct Lay {
     #[arg(long)]
     pub track: String,
     /// The section; without it, the first
-    #[arg(long, value_parser = read::<Letter>)]
+    #[arg(long, value_parser = section)]
     pub section: Option<Letter>,
     /// The take, a Standard MIDI File
     #[arg(long)]
@@ -231,7 +231,7 @@ pub struct List {
     /// The song file
     pub song: PathBuf,
     /// This section, instead of the form
-    #[arg(long, value_parser = read::<Letter>)]
+    #[arg(long, value_parser = section)]
     pub section: Option<Letter>,
     /// How often the section is played, 1 to 10000; without it, as often as its longest pass needs to
     /// be heard to the end
@@ -267,7 +267,7 @@ pub struct Export {
     #[arg(long, value_name = "FILE")]
     pub midi: PathBuf,
     /// This section, instead of the form
-    #[arg(long = "loop", value_name = "SECTION", value_parser = read::<Letter>)]
+    #[arg(long, value_parser = section)]
     pub section: Option<Letter>,
     /// How often the section is played, 1 to 10000; without it, as often as its longest pass needs to
     /// be heard to the end
@@ -292,7 +292,7 @@ pub struct Bounce {
     #[arg(long, conflicts_with_all = ["looped", "section"])]
     pub form: bool,
     /// Bounce this section, with --loop as a loop; --loop alone takes the first section
-    #[arg(long, value_parser = read::<Letter>)]
+    #[arg(long, value_parser = section)]
     pub section: Option<Letter>,
     /// How often the section is played, 1 to 10000; without it, as often as its longest pass needs to
     /// be heard to the end
@@ -534,6 +534,11 @@ fn read<T: FromStr<Err: Display>>(text: &str) -> Result<T, String> {
     text.parse().map_err(|error| what_is_right(text, error))
 }
 
+/// Reads the letter of a section, in either case.
+fn section(text: &str) -> Result<Letter, String> {
+    read(&text.to_uppercase())
+}
+
 fn read_tempo(text: &str) -> Result<Tempo, String> {
     Tempo::parse_bpm(text).map_err(|error| what_is_right(text, error))
 }
@@ -615,6 +620,8 @@ mod tests {
                 .contains("use midi:NAME, jack:NAME, bytes:PATH, sound or none")
         );
         assert!(error("sketch --light --dark").contains("cannot be used with"));
+        let sentence = "invalid value 'dvorak' for '--keyboard <KEYBOARD>': use us, de or fr";
+        assert!(error("sketch --keyboard dvorak").contains(sentence));
     }
 
     #[test]
@@ -638,9 +645,30 @@ mod tests {
         assert!(error("lay a.ron --track T --from t.mid --rounds 2").contains("--real-time"));
         assert!(error("lay a.ron --from t.mid").contains("--track"));
         assert!(
-            error("lay a.ron --track T --from t --section b").contains("one to three capitals")
+            error("lay a.ron --track T --from t --section 2").contains("one to three capitals")
         );
         assert!(error("lay a.ron --track T --from t --grid 1/5").contains("1/1 to 1/64"));
+    }
+
+    #[test]
+    fn a_section_has_one_option_and_its_letter_either_case() {
+        for line in [
+            "export a.ron --midi a.mid",
+            "list a.ron",
+            "rehearse a.ron",
+            "bounce a.ron a.wav",
+            "lay a.ron --track T --from t.mid",
+        ] {
+            let section = match parse(&format!("{line} --section ab")) {
+                Ok(Job::Export(export)) => export.section,
+                Ok(Job::List(list)) => list.section,
+                Ok(Job::Rehearse(rehearse)) => rehearse.section,
+                Ok(Job::Bounce(bounce)) => bounce.section,
+                Ok(Job::Lay(lay)) => lay.section,
+                other => panic!("{other:?}"),
+            };
+            assert_eq!(section.map(|letter| letter.to_string()).as_deref(), Some("AB"), "{line}");
+        }
     }
 
     #[test]

@@ -9,21 +9,31 @@ use chaconne_rig::{
 };
 use std::path::PathBuf;
 
+/// What to do with a name from the list.
+const USE: &str = "to use one: chaconne sketch SONG --out PORT --in PORT; without --out you hear the \
+    built-in instrument, 'sound'; 'none' plays silently";
+
 /// Lists the ports, and says when events go out there. A missing MIDI service or JACK server is a
-/// message, not an error: raw devices, byte streams and `none` need neither.
+/// message, not an error: the other kinds of ports do not need it.
 pub fn ports() -> Result<Ended, Failure> {
     let list = list_ports().unwrap_or_else(|error| {
-        say::message(&error.to_string());
+        say::message(what_is_missing(&error.to_string()));
         PortList::default()
     });
     let jack = list_jack_ports();
     match &jack {
         Ok(jack) => say::message(&about_jack(jack)),
-        Err(error) => say::message(&error.to_string()),
+        Err(error) => say::message(what_is_missing(&error.to_string())),
     }
+    say::message(USE);
     let jack = jack.map_or_else(|_| PortList::default(), |jack| jack.ports);
     say::answer(&table(&list, &jack, &raw_devices()))?;
     Ok(Ended::Ok)
+}
+
+/// The first clause of a sentence: what to use instead is in the list.
+fn what_is_missing(sentence: &str) -> &str {
+    sentence.split_once("; ").map_or(sentence, |(missing, _)| missing)
 }
 
 fn about_jack(jack: &JackPorts) -> String {

@@ -89,7 +89,7 @@ fn span(row: usize) -> String {
 
 fn table(text: &mut String, rows: &[(&str, &Figures)]) {
     line(text, "");
-    let head = ["", "count", "p50", "p99", "p99.9", "longest"].map(str::to_string);
+    let head = ["", "count", "p50", "p99", "p99.9", "worst"].map(str::to_string);
     let rows = rows.iter().map(|(name, figures)| {
         let Figures { count, p50, p99, p999, max, .. } = **figures;
         let times = [p50, p99, p999, max].map(time);
