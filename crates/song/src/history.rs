@@ -55,8 +55,8 @@ impl History {
     }
 
     /// Applies a commit that joins the newest step if both have the same label and set the same
-    /// values; otherwise as a step of its own. Holding a key that moves a note makes such a run. A run that
-    /// ends where it started leaves no step.
+    /// values; otherwise as a step of its own. Holding a key that moves a note makes such a run. A
+    /// run that ends where it started leaves no step.
     pub fn run(&mut self, song: &mut Song, commit: Commit) -> Result<(), EditError> {
         if !self.joins(&commit) {
             return self.step(song, commit);
