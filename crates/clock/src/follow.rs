@@ -1,19 +1,19 @@
 //! Follows another clock: turns pulses that arrive unevenly into an even line, and reports what the
 //! master does.
 //!
-//! In: Clock, Start, Continue, Stop and Song Position with the moment each arrived
+//! In: Clock, Start, Continue, Stop and Song Position with the time at which each arrived
 //! ([`Follower::handle`]), and the time every so often ([`Follower::poll`]). Out: [`Lead`]s
 //! ([`Follower::next_event`]). It has no clock of its own and opens nothing.
 //!
-//! Start and Continue only announce: the pulse after them is the position (MIDI 1.0, "System Real
-//! Time"). Pulses that arrive while nothing rolls already tune the filter, so it is in step by the
-//! first beat.
+//! Start and Continue take effect at the next pulse, which is the position (MIDI 1.0, "System Real
+//! Time"). Pulses that arrive while the transport is stopped already tune the filter, so it is in
+//! step by the first beat.
 //!
 //! Pulses arrive early and late. Some are lost, some arrive twice, and when a machine stalls,
 //! several arrive at once. Each arrival gets the number of the nearest pulse on the line, so that a
 //! cable or a machine cannot shift the bars. If several intervals agree with one another but not
-//! with the line, the master has jumped to another tempo: the follower counts the pulses since then
-//! as they arrived and fits a new line.
+//! with the line, the master has jumped to another tempo: the follower then counts each arrival
+//! since the jump as one pulse, and fits a new line.
 
 mod errors;
 mod filter;
@@ -31,16 +31,18 @@ use std::collections::VecDeque;
 const SHORTEST: f64 = 60e9 / 1000.0 / 24.0;
 /// The longest period: 10 BPM.
 const LONGEST: f64 = 60e9 / 10.0 / 24.0;
-/// After so many periods without a pulse the clock is lost: four pulses are missing, and half the
+/// After this many periods without a pulse the clock is lost: four pulses are missing, and half the
 /// time to the fifth is over (common practice; no source).
 const GAP: f64 = 4.5;
-/// No shorter silence counts as a lost clock: a machine under load may stall for nearly as long.
+/// A silence shorter than this, in nanoseconds, never counts as a lost clock: a machine under load
+/// may stall for nearly as long.
 const LEAST_GAP: f64 = 100e6;
 /// After a silence of more periods than this the follower searches for a new line.
 const STALE: f64 = 24.0;
-/// A new line must rest on so many pulses before the follower trusts it.
+/// How many pulses a new line needs before the follower uses it.
 const ENOUGH: u32 = 8;
-/// The bandwidth of the filter once it has settled (common practice; no source: 0.25 to 0.5 Hz).
+/// The bandwidth of the filter once it has settled, in Hz (common practice; no source: 0.25 to
+/// 0.5 Hz).
 const NARROW: f64 = 0.25;
 /// Its highest turn per pulse when narrow, so that slow clocks settle in a few beats too.
 const NARROW_TURN: f64 = 0.05;
@@ -50,32 +52,34 @@ const TRUSTED: u32 = 24;
 const FOUND: u32 = 84;
 /// How many arrivals are kept as evidence of a jump in tempo.
 const WITNESSES: usize = 8;
-/// How many intervals have to agree to count as one.
+/// How many intervals must agree with one another to prove a jump in tempo.
 const LEAST_WITNESSES: usize = 5;
 
 /// Follows a clock.
 #[derive(Debug, Clone, Default)]
 pub struct Follower {
-    /// Filter times count from here.
+    /// The time from which the filter's times are counted.
     origin: Ns,
     filter: Option<Filter>,
     /// The first arrivals, while the follower searches for the line.
     search: Option<Search>,
     errors: Errors,
-    /// How many pulses the line rests on, and how many have arrived since it began.
+    /// The age of the line, in pulses: the older it is, the narrower the filter.
     age: u32,
+    /// How many pulses have arrived since the line began.
     since_begun: u32,
     locked: bool,
     /// When the last pulse arrived, unfiltered.
     raw: f64,
     /// The number of the last pulse.
     count: i64,
-    /// The last arrivals, and how the pulses since the last trusted interval would be numbered.
+    /// The times of the last arrivals.
     witnesses: VecDeque<f64>,
-    /// The pulse at the end of the last interval that was as expected, and arrivals since.
+    /// The number of the last pulse that arrived as expected, and how many have arrived since.
     anchor: (i64, i64),
-    /// The period that was expected there, and the line.
+    /// The period of the line at the anchor.
     home: f64,
+    /// The line at the anchor, and the number of its last pulse.
     settled: Option<(Filter, i64)>,
     state: State,
     /// The pulse at which the music continues, while it is stopped or about to start.
@@ -90,7 +94,8 @@ enum State {
     #[default]
     Stopped,
     Rolling,
-    /// Start or Continue has arrived; the next pulse is the position. Whether it was rolling before.
+    /// Start or Continue has arrived, and the next pulse is the position. True if it was rolling
+    /// before.
     Armed(bool),
 }
 
@@ -105,8 +110,8 @@ impl Follower {
         self.events.pop_front()
     }
 
-    /// Takes a message that arrived at `stamp`; stamps must not go back. It ignores messages that are
-    /// not about the clock.
+    /// Takes a message that arrived at `stamp`; stamps must not decrease. Messages that are not about
+    /// the clock are ignored.
     pub fn handle(&mut self, stamp: Ns, message: Message) {
         match message {
             Message::Clock => self.clock(stamp),
@@ -124,7 +129,7 @@ impl Follower {
         }
     }
 
-    /// Checks whether the pulses have stopped.
+    /// Reports a lost clock if no pulse has arrived for too long.
     pub fn poll(&mut self, now: Ns) {
         if self.lost || (self.filter.is_none() && self.search.is_none()) {
             return;
@@ -177,12 +182,12 @@ impl Follower {
         }
         self.recount();
         if steps > 0 {
-            self.tell(armed);
+            self.report(armed);
         }
     }
 
-    /// The first pulse after a long silence. The follower searches for a new line and numbers its
-    /// pulses by the old one, as if the master had gone on.
+    /// Takes the first pulse after a long silence. The follower searches for a new line, and numbers
+    /// its pulses by the old one, as if the master had continued all the time.
     fn again(&mut self, stamp: Ns, filter: Filter) {
         let at = self.since(stamp);
         (self.lost, self.raw, self.age, self.since_begun) = (false, at, 1, 1);
@@ -194,13 +199,14 @@ impl Follower {
         self.search = Some(Search::beside(filter, self.count, at));
     }
 
+    /// Sets the anchor to the last pulse and the line through it.
     fn drop_anchor(&mut self) {
         self.anchor = (self.count, 0);
         self.home = self.filter.map_or(0.0, |filter| filter.period);
         self.settled = self.filter.map(|filter| (filter, self.count));
     }
 
-    /// The very first pulse: a moment, and no period yet.
+    /// Takes the very first pulse, which does not give a period yet.
     fn first(&mut self, stamp: Ns) {
         self.origin = stamp;
         self.lost = false;
@@ -212,7 +218,7 @@ impl Follower {
         }
     }
 
-    /// Another pulse while the follower searches for the line.
+    /// Takes another pulse while the follower searches for the line.
     fn look(&mut self, stamp: Ns, mut search: Search, armed: bool) {
         let at = self.since(stamp);
         let before = self.count;
@@ -223,7 +229,7 @@ impl Follower {
             (self.age, self.since_begun) = (TRUSTED, FOUND);
             self.witnesses = VecDeque::from([at]);
             self.drop_anchor();
-            return self.tell(false);
+            return self.report(false);
         }
         if let Some(found) = search.found(SHORTEST, LONGEST)
             && (found.pulses >= ENOUGH || !search.has_known())
@@ -244,25 +250,25 @@ impl Follower {
             self.witnesses = VecDeque::from([at]);
             self.drop_anchor();
         } else {
-            // No clock is that fast or that slow.
+            // No line was found: no clock is that fast or that slow.
             self.search = Some(Search::new(self.count, [at]));
         }
         if self.count != before {
-            self.tell(false);
+            self.report(false);
         }
     }
 
-    /// How many pulses after the last one this arrival is, by where it lies on the line; 0 if it
-    /// repeats that one. If a machine stalls, a late arrival is taken for a later pulse than it is,
-    /// but those after it are on time again and get the right number.
+    /// How many pulses after the last one this arrival is, according to the line; 0 if it repeats the
+    /// last one. If a machine stalls, a late arrival is taken for a later pulse than it is, but those
+    /// after it are on time again and get the right number.
     fn steps(&self, at: f64, filter: &Filter, armed: bool) -> i64 {
         let steps = ((at - filter.last) / filter.period).round() as i64;
-        // The arrival after Start or Continue is the pulse they announce, however soon it comes.
+        // The arrival after Start or Continue is the next pulse, however soon it comes.
         if armed { 1 } else { steps.max(0) }
     }
 
-    /// Keeps the arrival as evidence. One that lies on the line, and as far from the one before as
-    /// the line says, is an anchor to count from.
+    /// Keeps the arrival as evidence. If it is near its place on the line, and one period after the
+    /// arrival before it, it becomes the anchor.
     fn witness(&mut self, at: f64, steps: i64, filter: &Filter) {
         let interval = at - self.witnesses.back().copied().unwrap_or(at);
         if self.witnesses.len() == WITNESSES {
@@ -278,7 +284,7 @@ impl Follower {
         }
     }
 
-    /// Takes a pulse into the line.
+    /// Corrects the line by a pulse.
     fn accept(&mut self, at: f64, steps: i64, mut filter: Filter, armed: bool) {
         self.count += steps;
         self.raw = at;
@@ -336,8 +342,8 @@ impl Follower {
         Gains::of((6f64.sqrt() / f64::from(self.age)).max(narrow))
     }
 
-    /// If the intervals since the anchor agree with one another but not with the line, fits the line
-    /// to them and counts the pulses as they arrived.
+    /// If the intervals since the anchor agree with one another but not with the line, fits a new line
+    /// to them, and counts each arrival since the anchor as one pulse.
     fn recount(&mut self) {
         let count = (self.anchor.1.max(0) as usize).min(WITNESSES - 1);
         if count < LEAST_WITNESSES || self.witnesses.len() <= count {
@@ -362,7 +368,7 @@ impl Follower {
     }
 
     /// Reports a pulse.
-    fn tell(&mut self, armed: bool) {
+    fn report(&mut self, armed: bool) {
         let Some(filter) = self.filter else { return };
         let quarter = quarter(filter.period);
         if armed {
@@ -374,7 +380,7 @@ impl Follower {
         self.events.push_back(if rolling { Lead::Pulse(line) } else { Lead::Idle(line) });
     }
 
-    /// The pulse that has just arrived is the position.
+    /// Starts the music at the pulse that has just arrived.
     fn begin(&mut self, ns: Ns, quarter: Option<Ns>) {
         let moved = self.position - self.count;
         self.anchor.0 += moved;

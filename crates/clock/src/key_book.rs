@@ -1,12 +1,12 @@
 //! The key book: the one place that knows whether a key is down.
 //!
-//! In: presses and lifts by voice, and what becomes of each message on its way: it waits, it is on
-//! a serial line, the port has taken it, the port owes it. Out: which messages a press or a lift
-//! means, whether a release is needed at all, and what must go out before a port is silent.
+//! In: presses and lifts by voice, and the state of each message on its way: it waits, it is on a
+//! serial line, the port has taken it, or the port is still owed it. Out: the messages that a press
+//! or a lift needs, whether a release is needed at all, and the messages that silence a port.
 //!
 //! A key is *held* while voices hold it ([`Ledger`]), and *down* from when its port has taken a press
-//! until it has taken the release. Between the two are presses that wait and presses on a serial line.
-//! When a port is lost, one call clears all of them ([`KeyBook::lose`]).
+//! until it has taken the release. In between, a press may be waiting or on a serial line. When a
+//! port is lost, one call clears everything about it ([`KeyBook::lose`]).
 //!
 //! Nothing is allocated after [`KeyBook::new`].
 
@@ -21,13 +21,13 @@ use chaconne_midi::{Channel, Message, U7};
 use owed::Owed;
 use std::sync::Arc;
 
-/// Keys of a port: 16 channels of 128.
+/// The keys of a port: 16 channels of 128.
 const KEYS: usize = 16 * 128;
 
-/// What a press means.
+/// What to send for a press.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Press {
-    /// These messages, in order: the release of a key that is held already, then the note-on.
+    /// These messages, in order: the release of the key if it is already held, then the note-on.
     Send([Option<Message>; 2]),
     /// Nothing: the voice holds the key already.
     Held,
@@ -38,30 +38,30 @@ pub(crate) enum Press {
 /// The messages of one port's keys that are on their way.
 #[derive(Debug)]
 struct OnTheWay {
-    /// How many presses of each key wait.
+    /// How many presses of each key are waiting.
     waiting: Box<[u8]>,
-    /// Presses less releases of each key that are on the serial line.
+    /// The number of presses of each key on the serial line, minus its releases there.
     line: Box<[i8]>,
     owed: Owed,
-    /// Channels on which a key was ever struck.
+    /// The channels on which a key was ever struck, a bit each.
     used: u16,
 }
 
-/// The book of all ports.
+/// The key book of all ports.
 #[derive(Debug)]
 pub(crate) struct KeyBook {
     ledger: Ledger,
     ports: Box<[OnTheWay]>,
-    /// The ports that may be owed something, a bit each: asked for every message, and so kept apart
-    /// from the long tables.
+    /// The ports that may be owed something, a bit each. It is read for every message, so it is kept
+    /// apart from the long tables.
     owing: u32,
-    /// What the ports have taken, which other threads read too.
+    /// The keys and pedals that are down, which other threads read too.
     sounding: Arc<Sounding>,
     down: usize,
 }
 
 impl KeyBook {
-    /// A book for so many ports and so many voices at a time.
+    /// A book for this many ports, and this many voices at a time.
     pub fn new(ports: usize, voices: usize) -> KeyBook {
         let port = |_| OnTheWay {
             waiting: vec![0; KEYS].into(),
@@ -78,7 +78,7 @@ impl KeyBook {
         }
     }
 
-    /// A voice takes a key.
+    /// A voice presses a key. Returns what to send.
     pub fn press(&mut self, address: Address, velocity: U7, slot: Slot, voice: Voice) -> Press {
         let (mut messages, refused) = ([None; 2], self.ledger.refused());
         let mut places = messages.iter_mut();
@@ -94,7 +94,7 @@ impl KeyBook {
         }
     }
 
-    /// A voice lets a key go; the release, where it was the last to hold it.
+    /// A voice lifts a key. Returns the release, if it was the last voice to hold the key.
     pub fn lift(
         &mut self,
         address: Address,
@@ -109,18 +109,19 @@ impl KeyBook {
         release
     }
 
-    /// Notes a message that is no key's, so that controllers go to rest at the end. Returns what is to
-    /// be sent for it; `None` where a pedal that both the song and the player hold stays as it is.
+    /// Records a message other than a note, so that controllers can be brought to rest at the end.
+    /// Returns the message to send; `None` if a pedal does not move because the song or the player
+    /// still holds it.
     pub fn note(&mut self, port: PortIx, message: Message, hand: Hand) -> Option<Message> {
         self.ledger.resolve(port, message, hand)
     }
 
-    /// A new epoch of a slot: nothing it holds is kept until [`KeyBook::keep`] says so.
+    /// Starts a new epoch of a slot: of what it holds, only what [`KeyBook::keep`] names continues.
     pub fn revise(&mut self, slot: Slot) {
         self.ledger.revise(slot);
     }
 
-    /// This voice goes on in the new epoch, on this key. Returns whether it holds it.
+    /// This voice continues in the new epoch, on this key. Returns whether it holds the key.
     pub fn keep(&mut self, slot: Slot, voice: Voice, address: Address) -> bool {
         self.ledger.keep(slot, voice, address)
     }
@@ -130,35 +131,35 @@ impl KeyBook {
         self.ledger.next_release(releases)
     }
 
-    /// A press waits for its port (`true`), or no longer does. Other messages are ignored.
+    /// Records that a press is waiting for its port, or no longer is. Other messages are ignored.
     pub fn wait(&mut self, port: usize, message: Message, waits: bool) {
         let (Message::NoteOn { .. }, Some(cell)) = (message, cell_of(message)) else { return };
         let count = &mut self.ports[port].waiting[cell];
         *count = if waits { count.saturating_add(1) } else { count.saturating_sub(1) };
     }
 
-    /// Removes the waiting presses of a message's key; returns how many there were.
+    /// Forgets the waiting presses of a message's key; returns how many there were.
     pub fn cancel(&mut self, port: usize, message: Message) -> u8 {
         let cell = cell_of(message);
         cell.map_or(0, |cell| std::mem::take(&mut self.ports[port].waiting[cell]))
     }
 
-    /// No press waits for a port any more.
+    /// Forgets all waiting presses of a port.
     pub fn cancel_all(&mut self, port: usize) {
         self.ports[port].waiting.fill(0);
     }
 
-    /// A message has come onto a serial line.
+    /// Records that a message is now on a serial line.
     pub fn enter_line(&mut self, port: usize, message: Message) {
         self.weigh(port, message, 1);
     }
 
-    /// A message has left a serial line, through its end or not.
+    /// Records that a message has left a serial line, whether it was sent or removed.
     pub fn leave_line(&mut self, port: usize, message: Message) {
         self.weigh(port, message, -1);
     }
 
-    /// A port has taken a message.
+    /// Records that a port has taken a message.
     pub fn took(&mut self, port: usize, message: Message) {
         if let Message::NoteOn { channel, .. } = message {
             self.ports[port].used |= 1 << channel.wire();
@@ -166,8 +167,9 @@ impl KeyBook {
         self.down = self.down.saturating_add_signed(self.sounding.note(port, message));
     }
 
-    /// Whether a message releases a key that is not down, nor will be after what is on the serial
-    /// line: then it is not needed, unless a press still [waits](KeyBook::is_waiting).
+    /// Whether a message releases a key that is not down and will not be down after the messages on
+    /// the serial line. Then it is not needed, unless a press is still
+    /// [waiting](KeyBook::is_waiting).
     pub fn is_idle(&self, port: usize, message: Message) -> bool {
         let Message::NoteOff { channel, key, .. } = message else { return false };
         let down = i8::from(self.sounding.is_down(port, channel, key));
@@ -175,12 +177,13 @@ impl KeyBook {
         down.saturating_add(line) <= 0
     }
 
-    /// Whether a press of a message's key waits.
+    /// Whether a press of a message's key is waiting.
     pub fn is_waiting(&self, port: usize, message: Message) -> bool {
         cell_of(message).is_some_and(|cell| self.ports[port].waiting[cell] > 0)
     }
 
-    /// Notes a message that found no room anywhere; whether it is a release, and so owed from now on.
+    /// Takes a message that found no room anywhere. Returns whether it is a release, which the port is
+    /// owed from now on.
     pub fn owe(&mut self, port: usize, message: Message) -> bool {
         let is_owed = self.ports[port].owed.owe(message);
         self.owing |= u32::from(is_owed) << port;
@@ -192,7 +195,7 @@ impl KeyBook {
         self.owing >> port & 1 == 1
     }
 
-    /// The next message a port is owed; `None` once all is paid.
+    /// The next message that a port is owed; `None` if it is owed nothing.
     pub fn next_owed(&mut self, port: usize) -> Option<Message> {
         if !self.owes(port) {
             return None;
@@ -204,12 +207,13 @@ impl KeyBook {
         next
     }
 
-    /// A message that was owed is paid, or not needed any more.
+    /// Records that a message that was owed has been sent, or is no longer needed.
     pub fn pay(&mut self, port: usize, message: Message) {
         self.ports[port].owed.pay(message);
     }
 
-    /// A port is gone: nobody holds a key there, none is down, and nothing is on its way.
+    /// Clears everything about a port that is gone: the keys held and down there, and the messages on
+    /// their way.
     pub fn lose(&mut self, port: usize) {
         let Some(way) = self.ports.get_mut(port) else { return };
         way.waiting.fill(0);
@@ -225,12 +229,12 @@ impl KeyBook {
         self.down
     }
 
-    /// The channels of a port on which a key was ever struck, a bit each.
+    /// The channels of a port on which a key was ever struck, one bit each.
     pub fn used(&self, port: usize) -> u16 {
         self.ports[port].used
     }
 
-    /// What is down, readable from any thread.
+    /// The keys and pedals that are down, readable from any thread.
     pub fn sounding(&self) -> &Arc<Sounding> {
         &self.sounding
     }
@@ -250,7 +254,7 @@ impl KeyBook {
     }
 }
 
-/// The place of a message's key; `None` where it is no key's.
+/// The index of a message's key in the tables; `None` if it is not a note.
 fn cell_of(message: Message) -> Option<usize> {
     match message {
         Message::NoteOn { channel, key, .. } | Message::NoteOff { channel, key, .. } => {
@@ -286,7 +290,7 @@ mod tests {
     }
 
     #[test]
-    fn a_release_is_needed_only_where_its_press_is_down_or_on_its_way() {
+    fn a_release_is_needed_only_if_its_press_is_down_or_on_the_line() {
         let mut book = KeyBook::new(1, 8);
         let on = press(&mut book, at(0, 60), 1)[0];
         let off = book.lift(at(0, 60), U7::MIN, Slot(0), voice(1)).unwrap();
@@ -297,7 +301,7 @@ mod tests {
         book.enter_line(0, on);
         assert!(!book.is_idle(0, off), "the press is on the line");
         book.enter_line(0, off);
-        assert!(book.is_idle(0, off), "its release is, too");
+        assert!(book.is_idle(0, off), "its release is on the line too");
         book.leave_line(0, on);
         book.took(0, on);
         book.leave_line(0, off);
@@ -319,7 +323,7 @@ mod tests {
     }
 
     #[test]
-    fn a_lost_port_is_crossed_out_everywhere_and_the_others_stay() {
+    fn losing_a_port_clears_it_everywhere_and_leaves_the_others() {
         let mut book = KeyBook::new(2, 8);
         for (note, port) in [(1, 0), (2, 1)] {
             let on = press(&mut book, at(port, 60), note)[0];

@@ -1,22 +1,22 @@
-//! The scheduler without its thread: what goes to which port at which moment.
+//! The scheduler without its thread: it decides which message goes to which port, and when.
 //!
-//! In: [`Order`](chaconne_engine::Order)s from the engine, what is played on the inputs, and the
-//! time. Out: MIDI at its due time, to a [`Sink`], and counts of how well that went. The crate
-//! knows nothing of songs: an order says what sounds when, in ticks. It reads no clock and starts
-//! no thread, so that a day of playing is tested in a second.
+//! In: [`Order`](chaconne_engine::Order)s from the engine, notes and controllers played on the
+//! inputs, and the time. Out: MIDI at its due time, to a [`Sink`], and counts of how punctual it
+//! was. The crate knows nothing of songs: an order says in ticks what sounds when. It reads no clock
+//! and starts no thread, so a test can play a whole day in a second.
 //!
-//! # What the engine must keep to
+//! # Rules for the engine
 //!
-//! * A voice's press is ordered before its lift; within one tick either may come first.
-//! * `Revise`, then a `Keep` for each voice that continues, then the new epoch's cues, then
-//!   `Settle`: a press that was played before the revision arrived is kept by its own cue, which
-//!   must come before `Settle`.
-//! * While the transport is stopped, messages go as `Now`; a cue would also be sent at once.
-//! * When a port's [`PortState`] turns `Open` again, its settings are sent again.
+//! * It orders a voice's press before its lift; within one tick they may be in either order.
+//! * To change what a slot plays, it sends `Revise`, then a `Keep` for each voice that continues,
+//!   then the new epoch's cues, then `Settle`. If a press was played before the revision arrived, its
+//!   own cue keeps it, so that cue must come before `Settle`.
+//! * While the transport is stopped, it sends messages as `Now`; a cue would also be sent at once.
+//! * When a port's [`PortState`] becomes `Open` again, it sends the port's settings again.
 //!
 //! # The parts
 //!
-//! * [`Machine`]: the queue, the epochs, the key book, and what waits for each port.
+//! * [`Machine`]: the queue, the epochs, the key book, and the backlog of each port.
 //! * [`Meter`], [`Stats`]: the counts.
 //! * [`Pacer`]: when to wake for a deadline.
 //! * [`Follower`]: follows another device's clock and smooths it.

@@ -1,9 +1,8 @@
-//! What the scheduler counts, readable from any thread at any time.
+//! The scheduler's counts, readable from any thread at any time.
 //!
-//! In: one call an event, from the scheduler thread: a few atomic additions, nothing else; and from
-//! the porter what keeps a port from being opened, which the scheduler never asks for. Out:
-//! [`Stats`], a copy of all counts. A copy taken while events go out can be a few events apart
-//! from one field to the next.
+//! In: one call per event from the scheduler thread, which makes a few atomic additions and nothing
+//! else; and from the porter the reason why a port cannot be opened. Out: [`Stats`], a copy of all
+//! counts. If events go out while a copy is taken, its fields may differ by a few events.
 
 use crate::port_state::PortState;
 use crate::urgency::Urgency;
@@ -11,39 +10,40 @@ use chaconne_time::Ns;
 use std::sync::atomic::{AtomicI64, AtomicU8, AtomicU64, AtomicUsize, Ordering::Relaxed};
 use std::sync::{Mutex, PoisonError};
 
-/// Later than this is counted as late: 1 ms.
+/// A message later than this counts as late: 1 ms.
 pub const LATE: Ns = 1_000_000;
 
-/// Of what kind a sent event is, for its place in the figures.
+/// The kind of a sent event, which decides where it is counted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Kind {
     /// A clock pulse.
     Pulse,
     /// A press or a lift of a cue.
     Note,
-    /// Anything a played key or controller caused.
+    /// Anything caused by a played key or controller.
     Through,
-    /// Anything else that was due at a moment.
+    /// Anything else that had a due time.
     Other,
-    /// A release that nothing was due for: stop, edit, panic.
+    /// A release without a due time: after a stop, an edit or a panic.
     Release,
-    /// A message that was asked for at once, and so is due at no moment.
+    /// A message to be sent at once, and so without a due time.
     Prompt,
 }
 
 impl Kind {
-    /// Whether it is due at a moment that was known before.
+    /// Whether its due time was known before.
     pub fn is_timed(self) -> bool {
         matches!(self, Kind::Pulse | Kind::Note | Kind::Other)
     }
 
-    /// How late something of this kind is.
+    /// How late an event of this kind is, in nanoseconds; 0 if it has no due time.
     pub fn late(self, moment: Ns, due: Ns) -> Ns {
         if matches!(self, Kind::Release | Kind::Prompt) { 0 } else { moment - due }
     }
 }
 
-/// Buckets an octave of lateness: a bucket is at most an eighth wider than its lower end.
+/// Buckets per octave of lateness: the upper end of a bucket is at most an eighth above its lower
+/// end.
 const STEPS: u32 = 8;
 /// The lower end of the second bucket, as a power of two: 128 ns.
 const FLOOR: u32 = 7;
@@ -51,7 +51,7 @@ const FLOOR: u32 = 7;
 const CEILING: u32 = 40;
 const BUCKETS: usize = ((CEILING - FLOOR) * STEPS + 2) as usize;
 
-/// How many events came how late.
+/// Counts events by their lateness.
 #[derive(Debug)]
 struct Histogram {
     buckets: Box<[AtomicU64]>,
@@ -74,7 +74,7 @@ impl Histogram {
         let count: u64 = counts.iter().sum();
         let worst = self.worst.load(Relaxed);
         let at = |percent: u64| {
-            // The smallest rank that has so many percent at or below it.
+            // The smallest rank with this percentage of events at or below it.
             let rank = (count * percent).div_ceil(100);
             let mut seen = 0;
             let found = counts.iter().position(|here| {
@@ -87,7 +87,7 @@ impl Histogram {
     }
 }
 
-/// The bucket of a lateness; early and punctual events are in the first.
+/// The bucket of a lateness; early and punctual events go into the first.
 fn bucket(late: Ns) -> usize {
     let Ok(late @ 128..) = u64::try_from(late) else { return 0 };
     let octave = late.ilog2();
@@ -108,10 +108,10 @@ fn upper_end(bucket: usize) -> Ns {
     (1i64 << octave) + (step << octave) / i64::from(STEPS) - 1
 }
 
-/// How late the events of one kind came.
+/// How late the events of one kind were.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Spread {
-    /// How many events.
+    /// The number of events.
     pub count: u64,
     /// Half of them were no later than this, in nanoseconds; at most an eighth too high.
     pub p50: Ns,
@@ -124,7 +124,7 @@ pub struct Spread {
 /// The state and counts of one port.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct PortHealth {
-    /// What the port is called: its [`PortSpec`](crate::PortSpec).
+    /// The port's name, as the user wrote it.
     pub name: String,
     /// Whether it is open.
     pub state: PortState,
@@ -138,8 +138,8 @@ pub struct PortHealth {
     pub to_nobody: u64,
     /// Continuous values that a slow line skipped because a newer one had arrived.
     pub thinned: u64,
-    /// Why a port is not opened although ports with a fitting name exist, in one sentence; else
-    /// empty.
+    /// Why the port cannot be opened although ports with a matching name exist, in one sentence;
+    /// otherwise empty.
     pub ambiguity: String,
 }
 
@@ -150,7 +150,7 @@ pub struct Stats {
     pub sent: u64,
     /// Messages sent more than [`LATE`] after they were due.
     pub late: u64,
-    /// The latest a message was, in nanoseconds.
+    /// The greatest lateness of a message, in nanoseconds.
     pub worst: Ns,
     /// How late clock pulses were.
     pub pulses: Spread,
@@ -160,9 +160,9 @@ pub struct Stats {
     pub through: Spread,
     /// Orders and cues that found a queue full.
     pub dropped: u64,
-    /// Presses that the key book had no room for, and cues for a port or slot that does not exist.
+    /// Presses that found the key book full, and cues for a port or slot that does not exist.
     pub refused: u64,
-    /// Keys now down on the wire, all ports together.
+    /// Keys now down, all ports together.
     pub sounding: usize,
     /// What the system granted the scheduler thread.
     pub urgency: Urgency,
@@ -179,11 +179,11 @@ struct PortMeter {
     dropped: AtomicU64,
     to_nobody: AtomicU64,
     thinned: AtomicU64,
-    /// Never touched by the scheduler thread: it may have to be waited for.
+    /// The scheduler thread never touches this, because a lock can block.
     ambiguity: Mutex<String>,
 }
 
-/// The counts themselves.
+/// The counts, which the scheduler thread updates.
 #[derive(Debug)]
 pub struct Meter {
     late: AtomicU64,
@@ -255,8 +255,8 @@ impl Meter {
         }
     }
 
-    /// What keeps a port from being opened; nothing where it is empty. May wait: not for the
-    /// scheduler thread.
+    /// Sets the reason why a port cannot be opened; empty if there is none. It takes a lock, so the
+    /// scheduler thread must not call it.
     pub fn set_ambiguity(&self, port: usize, sentence: String) {
         if let Some(port) = self.ports.get(port) {
             *port.ambiguity.lock().unwrap_or_else(PoisonError::into_inner) = sentence;
@@ -298,7 +298,7 @@ impl Meter {
         }
     }
 
-    /// A message for a port is dropped: the port is full, or nobody is there.
+    /// Counts a message that was dropped because its port is full or not connected.
     pub fn drop_message(&self, port: usize) {
         if let Some(port) = self.ports.get(port) {
             port.dropped.fetch_add(1, Relaxed);
@@ -308,12 +308,12 @@ impl Meter {
         }
     }
 
-    /// An order finds a queue full.
+    /// Counts an order or cue that found a queue full.
     pub fn drop_order(&self) {
         self.dropped.fetch_add(1, Relaxed);
     }
 
-    /// A press finds the key book full, or a cue names a port or slot that does not exist.
+    /// Counts a press that found the key book full, or a cue for a port or slot that does not exist.
     pub fn refuse(&self) {
         self.refused.fetch_add(1, Relaxed);
     }
@@ -322,7 +322,7 @@ impl Meter {
         self.sounding.store(keys, Relaxed);
     }
 
-    /// What the system granted the scheduler's thread.
+    /// Records what the system granted the scheduler's thread.
     pub fn set_urgency(&self, urgency: Urgency) {
         self.urgency.store(urgency.code(), Relaxed);
     }
@@ -331,19 +331,19 @@ impl Meter {
         self.early.store(early, Relaxed);
     }
 
-    /// How much before it is due the earliest port is served, in nanoseconds.
+    /// How long before a message is due the earliest port gets it, in nanoseconds.
     pub fn early(&self) -> Ns {
         self.early.load(Relaxed)
     }
 
-    /// Whether a port is there.
+    /// Records whether a port is connected.
     pub fn set_state(&self, port: usize, state: PortState) {
         if let Some(port) = self.ports.get(port) {
             port.state.store(state as u8, Relaxed);
         }
     }
 
-    /// Whether a port is there; [`PortState::Silent`] for one that does not exist.
+    /// Whether a port is connected; [`PortState::Silent`] for a port that does not exist.
     pub fn state(&self, port: usize) -> PortState {
         self.ports
             .get(port)
@@ -356,7 +356,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn every_lateness_lies_in_its_bucket() {
+    fn every_lateness_is_within_the_ends_of_its_bucket() {
         for late in
             (0..38).flat_map(|octave| [1i64 << octave, (1 << octave) + 1, (3 << octave) - 1])
         {
@@ -370,7 +370,7 @@ mod tests {
     }
 
     #[test]
-    fn what_finds_a_port_full_is_told_from_what_finds_nobody() {
+    fn drops_at_a_full_port_are_told_from_drops_at_an_unconnected_one() {
         let meter = Meter::new(["desk".to_string()]);
         meter.drop_message(0);
         for state in [PortState::Silent, PortState::Waiting, PortState::Lost, PortState::Open] {

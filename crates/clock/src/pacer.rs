@@ -1,26 +1,29 @@
-//! How the scheduler thread waits: asleep until just before a deadline, then awake until it.
+//! Decides when the scheduler thread wakes for a deadline: it sleeps until shortly before, then
+//! watches the clock.
 //!
 //! A thread that sleeps until a deadline wakes a little after it. So it asks to be woken a margin
 //! earlier and watches the clock for the rest of the time. The margin follows how late the system
-//! really wakes it: it covers 19 wake-ups in 20. The time spent watching comes out of an allowance, a
-//! share of all time: if deadlines are so dense that the allowance runs low, the margin shrinks,
-//! until most wake-ups need no watching. And since handing over the first message takes a little
-//! time, with caches that went cold during the sleep, the turn starts that much before the deadline:
-//! so much that 7 messages in 8 are not early. Time is an argument; nothing is allocated.
+//! really wakes it: it covers 19 wake-ups in 20. The time spent watching comes out of an allowance,
+//! which is a share of all time. If deadlines are so dense that the allowance runs low, the margin
+//! shrinks, until most wake-ups need no watching.
+//!
+//! Handing over the first message takes a little time, because caches went cold during the sleep. So
+//! the thread starts its turn that much before the deadline: 7 messages in 8 are then not early.
+//! Time is an argument; nothing is allocated.
 
 use chaconne_time::Ns;
 
 /// How long the thread may watch the clock before a deadline.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Spin {
-    /// The longest before one deadline, in nanoseconds; 0 for never.
+    /// The longest time before one deadline, in nanoseconds, 0 to 1,000,000; 0 for never.
     pub most: Ns,
-    /// The largest share of all time, in thousandths.
+    /// The largest share of all time, in thousandths, 0 to 1000.
     pub share: u16,
 }
 
 impl Spin {
-    /// Never: the thread sleeps until a deadline, and wakes a little after it.
+    /// Never watch: the thread sleeps until a deadline, and wakes a little after it.
     pub const NEVER: Spin = Spin { most: 0, share: 0 };
 }
 
@@ -31,29 +34,29 @@ impl Default for Spin {
     }
 }
 
-/// The first margin: what an idle machine needs.
+/// The first margin: what an idle machine needs, 50 us.
 const FIRST_MARGIN: Ns = 50_000;
-/// The smallest margin.
+/// The smallest margin: 2 us.
 const LEAST_MARGIN: Ns = 2_000;
-/// At first a turn starts this long before its deadline: what a fast machine needs, 2 us.
+/// How long before its deadline a turn starts at first: what a fast machine needs, 2 us.
 const FIRST_AIM: Ns = 2_000;
-/// The most of that: 8 us.
+/// The longest time before its deadline that a turn may start: 8 us.
 const MOST_AIM: Ns = 8_000;
-/// The smallest step by which it changes: 70 ns.
+/// The smallest step by which that time changes: 70 ns.
 const LEAST_AIM_STEP: Ns = 70;
-/// How much allowance can be saved up: a second's worth.
+/// How much allowance can be saved up: that of one second.
 const SAVED: Ns = 1_000_000_000;
 
-/// Margin and allowance.
+/// Learns how late this machine wakes the thread, and keeps the allowance for watching.
 #[derive(Debug, Clone)]
 pub struct Pacer {
     spin: Spin,
     margin: Ns,
     /// How long before a deadline its turn starts.
     aim: Ns,
-    /// The time that may be spent, in thousandths of a nanosecond.
+    /// The time that may be spent watching, in thousandths of a nanosecond.
     allowance: i64,
-    /// The moment up to which allowance was granted.
+    /// The time up to which allowance was granted.
     given: Ns,
 }
 
@@ -65,7 +68,7 @@ impl Pacer {
         Pacer { spin, margin: FIRST_MARGIN, aim: FIRST_AIM, allowance: full, given: now }
     }
 
-    /// When to be woken for a deadline.
+    /// When to wake for a deadline.
     pub fn wake(&mut self, now: Ns, deadline: Ns) -> Ns {
         self.give(now);
         deadline - self.lead()
@@ -93,7 +96,7 @@ impl Pacer {
         self.aim
     }
 
-    /// Learns from a turn that started in time: it handed over its first message at `at`.
+    /// Learns from a turn that started before its deadline and handed over its first message at `at`.
     pub fn handed(&mut self, deadline: Ns, at: Ns) {
         // Proportional steps, so that a slow machine finds its value within seconds too.
         let step = (self.aim / 16).max(LEAST_AIM_STEP);
@@ -127,8 +130,8 @@ mod tests {
 
     const MS: Ns = 1_000_000;
 
-    /// Runs through deadlines `period` apart on a machine that wakes as late as `late` says;
-    /// gives how late each was met, and how long was spent on all of them.
+    /// Runs through deadlines `period` apart on a machine that wakes as late as `late` says. Returns
+    /// how late each one was met, and the time spent watching in all.
     fn run(spin: Spin, period: Ns, late: impl Fn(usize) -> Ns, count: usize) -> (Vec<Ns>, Ns) {
         let (mut pacer, mut now, mut spent) = (Pacer::new(spin, 0), 0, 0);
         let mut met = Vec::new();
@@ -155,28 +158,28 @@ mod tests {
 
     #[test]
     fn most_deadlines_are_met_to_the_nanosecond() {
-        // Pulses at 120: 48 a second.
+        // Pulses at 120 BPM: 48 a second.
         let (mut met, spent) = run(Spin::default(), 20_833_333, idle, 4800);
         met.sort_unstable();
         assert_eq!(met[met.len() / 2], 0);
         assert_eq!(met[met.len() * 90 / 100], 0);
-        // 100 s were played.
+        // 1 % of the 100 s that were played is 1 s; an idle machine needs much less.
         assert!(spent < 300 * MS, "{spent}");
     }
 
     #[test]
-    fn without_leave_it_never_looks_and_is_as_late_as_the_system_makes_it() {
+    fn without_an_allowance_it_never_watches_and_is_as_late_as_the_system() {
         let (met, spent) = run(Spin::NEVER, MS, idle, 1000);
         assert_eq!(spent, 0);
         assert!(met.iter().enumerate().all(|(turn, &late)| late == idle(turn)));
     }
 
     #[test]
-    fn dense_deadlines_shrink_the_margin_but_keep_what_costs_nothing() {
+    fn dense_deadlines_shrink_the_margin_to_stay_within_the_share() {
         // 2,000 a second: a margin of 30 us would cost 2 % or more.
         let spin = Spin { most: 200_000, share: 2 };
         let (met, spent) = run(spin, MS / 2, idle, 40_000);
-        // 20 s, of which 2 thousandths, and what was saved up at the start.
+        // 2 thousandths of 20 s, and 2 ms that were saved up at the start.
         assert!(spent <= 42 * MS, "{spent}");
         let mut settled = met[20_000..].to_vec();
         settled.sort_unstable();
@@ -185,7 +188,7 @@ mod tests {
 
     #[test]
     fn the_first_message_is_handed_over_at_the_deadline_and_seldom_before() {
-        // From 900 to 1700 ns until it is; 1 in 20 takes 9 us, which is no reason to begin sooner.
+        // Handing over takes 900 to 1700 ns. 1 in 20 takes 9 us, which must not make it start sooner.
         let takes = |turn: i64| if turn % 20 == 0 { 9_000 } else { 900 + turn * 7919 % 800 };
         let mut pacer = Pacer::new(Spin::default(), 0);
         let mut lates = Vec::new();
@@ -198,7 +201,7 @@ mod tests {
         settled.sort_unstable();
         assert!((0..500).contains(&settled[1500]), "{}", settled[1500]);
         assert!(settled[0] > -400 && settled[3000 / 6] >= 0, "{settled:?}");
-        // A slow machine's time is found within four seconds of pulses at 120.
+        // On a slow machine it finds the right value within four seconds of pulses at 120 BPM.
         let mut slow = Pacer::new(Spin::default(), 0);
         for _ in 0..4 * 48 {
             slow.handed(MS, MS - slow.aim() + 6_000);
@@ -233,7 +236,7 @@ mod tests {
                 }
                 now = now.max(woken).max(deadline);
             }
-            // A second's worth was saved up, and one deadline may overdraw.
+            // The allowance of one second was saved up, and one deadline may overdraw it.
             let allowed = (now + SAVED) / 1000 * Ns::from(share) + most;
             prop_assert!(spent <= allowed, "{spent} of {allowed}");
         }

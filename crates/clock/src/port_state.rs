@@ -6,17 +6,17 @@
 pub enum PortState {
     /// It is connected: messages go out or come in.
     Open,
-    /// Nothing is at the other end yet; the program keeps trying.
+    /// Nothing is connected yet; the program keeps trying.
     Waiting,
-    /// Nothing appeared while the program waited, or the port is `none`: it plays silently. It is
-    /// still opened as soon as something appears.
+    /// The port is `none`, or nothing appeared while the program waited: the port plays silently. It
+    /// is still opened as soon as something appears.
     Silent,
     /// It was connected and is gone; it is reopened when it is back.
     Lost,
 }
 
 impl PortState {
-    /// The state of a code, which is the state as a number; [`PortState::Lost`] for any other.
+    /// The state with this number; [`PortState::Lost`] for a number that no state has.
     pub fn from_code(code: u8) -> PortState {
         [PortState::Open, PortState::Waiting, PortState::Silent]
             .into_iter()

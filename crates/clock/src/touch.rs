@@ -1,42 +1,42 @@
-//! What is played on an input with through-play, as the scheduler receives it.
+//! Notes and controllers played on an input with through-play, as the scheduler receives them.
 
 use chaconne_engine::{Address, PortIx, Voice};
 use chaconne_midi::{Message, U7};
 use chaconne_time::Ns;
 
-/// Something played, to be sent at once.
+/// A touch that is to be sent on at once.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct ThruEvent {
-    /// When it was played.
+    /// When it was played, in nanoseconds.
     pub stamp: Ns,
-    /// What was done.
+    /// What the player did.
     pub touch: Touch,
 }
 
-/// What was played.
+/// What a player did on an input.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Touch {
     /// A key is struck.
     Press {
-        /// Where it sounds.
+        /// The port, channel and key on which it sounds.
         address: Address,
-        /// How hard.
+        /// The velocity, 1..=127.
         velocity: U7,
-        /// Which input's which key.
+        /// Identifies the input and its key.
         voice: Voice,
     },
     /// A key is released.
     Lift {
-        /// Where it sounds.
+        /// The port, channel and key on which it sounds.
         address: Address,
-        /// How fast.
+        /// The release velocity, 0..=127.
         velocity: U7,
-        /// Which input's which key.
+        /// Identifies the input and its key.
         voice: Voice,
     },
     /// A message other than a note.
     Send {
-        /// The port.
+        /// The port that gets it.
         port: PortIx,
         /// The message.
         message: Message,

@@ -1,38 +1,38 @@
-//! The priority and memory that the system granted the scheduler's thread.
+//! Which real-time privileges the system granted the scheduler's thread.
 
 use std::fmt;
 
-/// How this system can be made to grant what it refused.
+/// What a user can do so that the system grants them.
 #[cfg(target_os = "linux")]
 const REMEDY: &str = "put '@audio - rtprio 95' and '@audio - memlock unlimited' into \
      /etc/security/limits.d/audio.conf, run 'sudo usermod -aG audio $USER', and log in again";
 #[cfg(all(unix, not(target_os = "linux")))]
-const REMEDY: &str = "let this user run threads in real time and lock memory";
+const REMEDY: &str = "allow this user to run real-time threads and to lock memory";
 #[cfg(not(unix))]
-const REMEDY: &str = "let this user run threads at the highest priority";
+const REMEDY: &str = "allow this user to run threads at the highest priority";
 
-/// What was granted.
+/// The real-time privileges that the system granted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Urgency {
-    /// Whether it was asked for at all.
+    /// Whether the program asked for any.
     pub asked: bool,
-    /// The real-time priority, 1 to 99; 0 where there is none.
+    /// The real-time priority, 1 to 99; 0 if there is none.
     pub priority: u8,
-    /// Whether the process's memory is kept from being moved out to a disk.
+    /// Whether the process's memory is locked, so that it is never swapped to a disk.
     pub memory: bool,
-    /// How much later than asked the system may wake the thread, to save power, in nanoseconds;
-    /// 0 where the system does not tell, or the thread has real-time priority.
+    /// How much later than requested the system may wake the thread to save power, in nanoseconds;
+    /// 0 if the system does not say, or if the thread has real-time priority.
     pub slack: u32,
 }
 
 impl Urgency {
-    /// How to have the system grant what it refused, in one line; `None` if nothing was refused or
-    /// nothing was requested.
+    /// What the user can do about a refusal, in one line; `None` if nothing was refused or requested.
     pub fn remedy(&self) -> Option<&'static str> {
         let refused = self.asked && (self.priority == 0 || !self.memory);
         refused.then_some(REMEDY)
     }
 
+    /// The privileges in one number, for an atomic.
     pub(crate) fn code(self) -> u64 {
         u64::from(self.priority)
             | u64::from(self.memory) << 8
@@ -51,7 +51,7 @@ impl Urgency {
 }
 
 impl fmt::Display for Urgency {
-    /// `real-time priority 70, memory locked`, and what is not granted told as such.
+    /// `real-time priority 70, memory locked`, or `no real-time priority, memory not locked`.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self.priority {
             0 => f.write_str("no real-time priority")?,
@@ -70,7 +70,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn it_is_the_same_after_its_code() {
+    fn the_code_gives_back_the_same_privileges() {
         for priority in [0, 1, 70, 99] {
             for (asked, memory) in [(true, true), (true, false), (false, false)] {
                 for slack in [0, 1, 50_000, u32::MAX] {
@@ -82,7 +82,7 @@ mod tests {
     }
 
     #[test]
-    fn what_was_refused_has_a_remedy_and_what_was_not_asked_for_has_none() {
+    fn only_a_refusal_has_a_remedy() {
         let all = Urgency { asked: true, priority: 70, memory: true, slack: 0 };
         assert_eq!(all.remedy(), None);
         assert!(Urgency { priority: 0, ..all }.remedy().is_some());

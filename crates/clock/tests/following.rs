@@ -1,7 +1,7 @@
-//! Following a simulated master: pulses that jitter, get lost and come twice go through the
-//! follower into the engine, and the engine's own timeline is compared with the master's.
+//! Following a simulated master. Pulses that jitter, get lost or arrive twice go through the follower
+//! into the engine, and the engine's timeline is compared with the master's.
 //!
-//! Nothing here runs on a real clock: the same seed gives the same figures.
+//! Nothing here runs on a real clock, so the same seed gives the same results.
 
 mod master;
 
@@ -13,7 +13,7 @@ use master::{Link, MS, Master, Report, World};
 
 const BAR: i64 = 96;
 
-/// Uniform +-2 ms, 1 % lost, 1 % twice.
+/// A cable with a uniform jitter of 2 ms either way; it loses 1 % of the pulses and doubles 1 %.
 fn rough(seed: u64) -> Link {
     Link { seed, jitter: 2 * MS, lost: 100, doubled: 100, ..Link::CLEAN }
 }
@@ -32,9 +32,9 @@ fn a_rough_clock_is_followed_within_a_millisecond() {
 }
 
 #[test]
-fn a_machine_that_sleeps_now_and_then_shifts_no_pulse() {
-    // Pulses are even to a few hundredths of a millisecond, but for moments in which nothing runs
-    // for up to 80 ms: then they come all at once.
+fn stalls_of_the_machine_shift_no_pulse() {
+    // Pulses are even to a tenth of a millisecond, except when the machine stalls for up to 80 ms:
+    // then they arrive all at once.
     for tempo in [60.0, 120.0, 200.0] {
         for seed in 1..=30 {
             let jitter = seed as Ns % 3 * MS / 20;
@@ -53,9 +53,9 @@ fn a_machine_that_sleeps_now_and_then_shifts_no_pulse() {
 }
 
 #[test]
-fn storms_in_which_a_machine_hardly_comes_round_shift_no_pulse() {
-    // As measured on a machine with far more to do than it can: for seconds at a time, a quarter
-    // of all pulses find it asleep for up to 40 ms.
+fn seconds_of_heavy_load_shift_no_pulse() {
+    // As measured on a badly overloaded machine: for seconds at a time, at a quarter of all pulses,
+    // it stalls for up to 40 ms.
     for tempo in [90.0, 120.0, 150.0] {
         for seed in 1..=40 {
             let link = Link { seed, jitter: MS / 25, ..Link::CLEAN };
@@ -84,13 +84,13 @@ fn every_tempo_is_followed() {
             let report = world.play(&master);
             assert!(report.locked_at <= BAR, "{tempo}: locked at pulse {}", report.locked_at);
             assert!(report.rms < 1.0, "{tempo}, seed {seed}: {} ms RMS", report.rms);
-            // At 300 the jitter is half a pulse from one to the next.
+            // At 300 BPM the jitter from one pulse to the next is up to half a pulse.
             assert!(report.worst_tempo < 0.2, "{tempo}: off by {} %", report.worst_tempo);
         }
     }
 }
 
-/// 90 to 140 over eight bars, after two bars at 90 and before four at 140.
+/// A ramp from 90 to 140 BPM over eight bars, after two bars at 90 and before four at 140.
 fn ramp() -> Master {
     Master::with(14 * BAR, |k| {
         90.0 + 50.0 * ((k - 2 * BAR) as f64 / (8 * BAR) as f64).clamp(0.0, 1.0)
@@ -105,19 +105,19 @@ fn a_ramp_is_followed_without_losing_a_beat() {
         world.start(&master, link);
         let report = world.play(&master);
         println!("ramp 90-140 over 8 bars, jitter {} ms: {report:?}", link.jitter / MS);
-        // A beat lost would be 430 ms, a pulse 18 ms.
+        // A lost beat would be an error of 430 ms, a lost pulse of 18 ms.
         assert!(report.worst < most, "{report:?}");
         assert!(report.rms < 2.0, "{report:?}");
     }
 }
 
-/// Two masters, one after the other: the second goes on where the first ends.
+/// A master that changes from one tempo to another after six bars.
 fn then(first: f64, second: f64) -> Master {
     Master::with(16 * BAR, |k| if k < 6 * BAR { first } else { second })
 }
 
 #[test]
-fn a_tempo_that_doubles_or_halves_at_a_stroke_shifts_no_bar() {
+fn a_sudden_tempo_change_shifts_no_bar() {
     let pairs = [
         (60.0, 120.0),
         (120.0, 60.0),
@@ -134,7 +134,7 @@ fn a_tempo_that_doubles_or_halves_at_a_stroke_shifts_no_bar() {
             let mut world = World::new(OnLoss::Keep);
             world.start(&master, link);
             world.to(master.pulses[5 * BAR as usize] as Ns);
-            // Two bars later it is in step again.
+            // Two bars after the change it is in step again.
             let k = 8 * BAR as usize;
             world.to(master.pulses[k] as Ns);
             let report = world.play_from(&master, k);
@@ -144,7 +144,7 @@ fn a_tempo_that_doubles_or_halves_at_a_stroke_shifts_no_bar() {
 }
 
 #[test]
-fn a_pulled_cable_keeps_the_tempo_and_takes_up_the_position_when_it_is_back() {
+fn without_a_clock_the_tempo_stays_and_the_clocks_return_corrects_the_position() {
     let master = Master::steady(93.7, 20 * BAR);
     let mut world = World::new(OnLoss::Keep);
     world.send(master.pulses[0] as Ns - 2 * MS, Message::Start);
@@ -154,12 +154,12 @@ fn a_pulled_cable_keeps_the_tempo_and_takes_up_the_position_when_it_is_back() {
     world.pulses(&master, link, back..master.pulses.len());
     world.to(master.pulses[gone - 1] as Ns + 40 * MS);
     assert_eq!(world.clock(), LeaderClock::Locked);
-    // Four pulses and a half without one, and a tenth of a second at least.
+    // The clock is lost after four and a half periods without a pulse, and at least 100 ms.
     world.to(master.pulses[gone + 4] as Ns);
     assert_eq!(world.clock(), LeaderClock::Lost);
     assert_eq!(world.said.last().unwrap(), "the clock of 'desk' is lost: going on at 93.7");
     assert_eq!(world.status().transport, Transport::Rolling);
-    // Four bars on its own at the last tempo: a few milliseconds off, no more.
+    // After four bars at the last tempo, the error is only a few milliseconds.
     world.to(master.pulses[back - 1] as Ns);
     assert!(world.error(back as i64 - 1, master.pulses[back - 1]).abs() < 10.0);
     world.to(master.pulses[back + 9] as Ns);
@@ -172,7 +172,7 @@ fn a_pulled_cable_keeps_the_tempo_and_takes_up_the_position_when_it_is_back() {
 }
 
 #[test]
-fn a_pulled_cable_stops_where_that_was_asked_for() {
+fn a_lost_clock_stops_the_transport_if_so_configured() {
     let master = Master::steady(120.0, 4 * BAR);
     let mut world = World::new(OnLoss::Stop);
     world.start(&master, Link::CLEAN);
@@ -182,7 +182,7 @@ fn a_pulled_cable_stops_where_that_was_asked_for() {
     let status = world.status();
     assert_eq!(status.transport, Transport::Stopped);
     assert_eq!(world.said.last().unwrap(), "the clock of 'desk' is lost: stopped");
-    // It stands where it stopped, and waits for the master to start it.
+    // The position stays where the transport stopped, and the master has to start it again.
     assert!(status.at > Tick(3840 * 3) && status.at < Tick(3840 * 4 + 480), "{:?}", status.at);
     let more = Master::steady(120.0, 4 * BAR);
     let later = world.now - more.pulses[0] as Ns + 100 * MS;
@@ -198,11 +198,11 @@ fn a_pulled_cable_stops_where_that_was_asked_for() {
     assert!(world.status().at < Tick(240));
 }
 
-/// What a follower makes of a script: `S`tart, `C`ontinue, `X` stop, `[n]` song position, `.` a
-/// pulse, 20 ms apart.
+/// The follower's events for a script: `S` start, `C` continue, `X` stop, `[n]` song position, `.` a
+/// pulse 20 ms after the last one.
 fn script(text: &str) -> String {
     let mut follower = Follower::new();
-    let (mut now, mut told) = (0, Vec::new());
+    let (mut now, mut events) = (0, Vec::new());
     let mut rest = text;
     while let Some(one) = rest.chars().next() {
         let mut used = 1;
@@ -223,7 +223,7 @@ fn script(text: &str) -> String {
         rest = &rest[used..];
         follower.handle(now, message);
         while let Some(lead) = follower.next_event() {
-            told.push(match lead {
+            events.push(match lead {
                 Lead::Idle(_) => "-".to_string(),
                 Lead::Locate { pulse } => format!("at {pulse}"),
                 Lead::Roll { pulse, .. } => format!("from {pulse}"),
@@ -233,7 +233,7 @@ fn script(text: &str) -> String {
             });
         }
     }
-    told.join(" ")
+    events.join(" ")
 }
 
 #[test]
@@ -249,17 +249,17 @@ fn start_continue_and_song_position_mean_what_the_standard_says() {
     assert_eq!(script("[16383]C.."), "at 98298 from 98298 98299");
     assert_eq!(script("[127]C."), "at 762 from 762");
     assert_eq!(script("[128]C."), "at 768 from 768");
-    // Start is song position 0 and Continue; a second Start begins again.
+    // Start is the same as song position 0 and Continue; a second Start begins again.
     assert_eq!(script("[16]S.."), "at 96 from 0 1");
     assert_eq!(script("S..S.."), "from 0 1 from 0 1");
-    // Continue while it rolls changes nothing; so does a stop while it is stopped.
+    // Continue while rolling changes nothing, nor does Stop while stopped.
     assert_eq!(script("S.C.."), "from 0 1 2");
     assert_eq!(script("..XX.."), "- - -");
     assert_eq!(script("SX.."), "-");
 }
 
 #[test]
-fn pulses_while_stopped_bring_it_in_step_before_the_start() {
+fn pulses_while_stopped_lock_the_follower_before_the_start() {
     let master = Master::steady(138.0, 8 * BAR);
     let mut world = World::new(OnLoss::Keep);
     let early = 2 * BAR as usize;
@@ -276,10 +276,10 @@ fn pulses_while_stopped_bring_it_in_step_before_the_start() {
 }
 
 #[test]
-fn the_transport_is_the_masters_while_its_clock_is_there() {
+fn the_master_controls_the_transport_while_its_clock_is_present() {
     let master = Master::steady(120.0, 8 * BAR);
     let mut world = World::new(OnLoss::Keep);
-    // Nothing has come yet: it can play by itself, at the song's own tempo.
+    // No pulse has arrived yet, so it can play by itself, at the song's own tempo.
     assert!(world.command(Command::Play));
     assert!(!world.status().followed.unwrap().leads);
     world.to(50 * MS);
@@ -298,17 +298,17 @@ fn the_transport_is_the_masters_while_its_clock_is_there() {
     assert!(status.followed.unwrap().leads);
     assert_eq!(status.tempo.to_string(), "120");
     assert!(!world.command(Command::Tempo(chaconne_time::Tempo::DEFAULT)));
-    // Stopping always works, and pulses do not start it again.
+    // Stop always works, and pulses do not start the transport again.
     assert!(world.command(Command::Stop));
     world.to(rest.pulses[2 * BAR as usize] as Ns);
     assert_eq!(world.status().transport, Transport::Stopped);
 }
 
 #[test]
-fn a_clock_that_is_lost_or_back_while_stopped_is_told() {
+fn a_clock_lost_or_found_while_stopped_is_reported() {
     let master = Master::steady(120.0, BAR);
     let last = |world: &World| world.said.last().unwrap().clone();
-    // The last thing asked for before the clock goes away, and what is said then.
+    // Gives a command, then lets the clock get lost.
     let after = |asked: Command| {
         let mut world = World::new(OnLoss::Keep);
         world.pulses(&master, Link::CLEAN, 0..BAR as usize);
@@ -329,7 +329,7 @@ fn a_clock_that_is_lost_or_back_while_stopped_is_told() {
     let mut world = after(Command::Play);
     let here = "the clock of 'desk' is lost: start it here, at the song's own tempo";
     assert_eq!(last(&world), here);
-    // It is so.
+    // And that works.
     assert!(world.command(Command::Play));
     world.to(world.now + 100 * MS);
     let alone = "the clock of 'desk' is still lost: going at the song's own tempo";
@@ -345,7 +345,7 @@ fn a_clock_that_is_lost_or_back_while_stopped_is_told() {
 }
 
 #[test]
-fn the_song_position_is_where_it_goes_on() {
+fn continue_starts_at_the_song_position() {
     let master = Master::steady(120.0, 3 * BAR);
     let mut world = World::new(OnLoss::Keep);
     let begin = master.pulses[0] as Ns;
@@ -360,11 +360,12 @@ fn the_song_position_is_where_it_goes_on() {
     assert!(world.error(2 * BAR, master.pulses[BAR as usize]).abs() < 1.0);
 }
 
-/// Where notes struck at these pulses (and a third of the way to the next) are recorded.
+/// The recorded starts of notes that are struck a third of the way from each of these pulses to the
+/// next.
 fn recorded(world: &mut World, master: &Master, at: &[usize]) -> Vec<i64> {
     for &k in at {
         let due = master.pulses[k] + (master.pulses[k + 1] - master.pulses[k]) / 3.0;
-        // It is stamped when it is played and handed over at the end of the turn.
+        // The note is stamped when it is played, and handed over at the end of the turn.
         world.to(due as Ns + 7 * MS);
         let (channel, key, velocity) = (Channel::default(), U7::low_bits(60), U7::CENTRE);
         let press = Message::NoteOn { channel, key, velocity };
@@ -381,7 +382,7 @@ fn recorded(world: &mut World, master: &Master, at: &[usize]) -> Vec<i64> {
 
 #[test]
 fn recording_while_following_is_as_exact_as_while_leading() {
-    // Four bars of the loop, recorded in the second round: the clock is locked by then.
+    // The four bars of the loop are recorded in the second round; by then the clock is locked.
     let pulses: Vec<usize> = (0..60).map(|k| 4 * BAR as usize + k * 6 + k % 5).collect();
     let exact: Vec<i64> =
         pulses.iter().map(|&k| (k as i64 - 4 * BAR) * pulse::TICKS_PER_PULSE + 13).collect();
@@ -393,11 +394,11 @@ fn recording_while_following_is_as_exact_as_while_leading() {
         assert!(world.command(Command::Record(true)));
         recorded(&mut world, &master, &pulses)
     };
-    // On an even clock to the tick, or one beside it: a third of a pulse is 13.3 ticks.
+    // On an even clock, within one tick: a third of a pulse is 13.3 ticks.
     let even = run(Link::CLEAN);
     assert_eq!(even.len(), exact.len());
     assert!(even.iter().zip(&exact).all(|(a, b)| (a - b).abs() <= 1), "{even:?}");
-    // On a rough one within what the filter leaves: a millisecond is 1.7 ticks.
+    // On a rough one, within the jitter that the filter leaves: a millisecond is 1.7 ticks.
     let rough = run(rough(11));
     assert!(rough.iter().zip(&exact).all(|(a, b)| (a - b).abs() <= 3), "{rough:?}");
 }
@@ -414,11 +415,11 @@ fn record_waits_for_the_masters_start_and_has_no_count_in() {
     world.start(&master, Link::CLEAN);
     let notes = recorded(&mut world, &master, &[0, 30, 96]);
     assert_eq!(notes.len(), 3);
-    // Nothing was known of the tempo at the very first pulse.
+    // At the very first pulse the tempo was still unknown.
     for (note, (exact, off)) in notes.iter().zip([(13, 6), (1213, 1), (3853, 1)]) {
         assert!((note - exact).abs() <= off, "{notes:?}");
     }
-    // Called off, it does not wait any more.
+    // Record off while it waits: it stops waiting.
     world.command(Command::Stop);
     world.command(Command::Record(true));
     world.command(Command::Record(false));
@@ -426,8 +427,8 @@ fn record_waits_for_the_masters_start_and_has_no_count_in() {
 }
 
 #[test]
-fn late_hand_over_does_not_matter() {
-    // The stamps count, not when the engine learns of them: turns of 1 ms and of 15 ms.
+fn only_the_stamps_of_pulses_count_not_when_they_are_handed_over() {
+    // The engine polls every 1 ms or every 15 ms.
     let run = |turn: Ns| {
         let master = Master::steady(120.0, 12 * BAR);
         let mut world = World::with_turn(OnLoss::Keep, turn);
@@ -440,8 +441,8 @@ fn late_hand_over_does_not_matter() {
 }
 
 #[test]
-fn what_is_no_clock_does_no_harm() {
-    // A flood of pulses all at once, one pulse an hour, then a clock after all.
+fn nonsense_pulses_do_not_keep_it_from_following_a_clock_later() {
+    // A flood of pulses all at once, then one pulse an hour, then a real clock.
     let mut follower = Follower::new();
     follower.handle(0, Message::Start);
     for _ in 0..100_000 {
@@ -475,7 +476,7 @@ fn the_timeline_never_goes_back() {
         world.to(world.now + 2 * MS);
         let Some(at) = world.engine.tick_at(world.now) else { continue };
         assert!(at >= last, "{at:?} after {last:?}");
-        // And what is past keeps its moment.
+        // The times of past ticks do not move into the future.
         if last >= Tick::ZERO {
             assert!(world.engine.ns_at(last).unwrap() <= world.now);
         }

@@ -1,26 +1,26 @@
-//! Reads two things from the errors of the pulses: how much jitter there is, and whether the
+//! Estimates two things from the errors of the pulses: how much jitter there is, and whether the
 //! master's tempo is drifting away from the line.
 
 use std::f64::consts::SQRT_2;
 
-/// The line's age, in pulses, is set back to this at most when the tempo drifts a little.
+/// The highest age of the line, in pulses, while the tempo drifts a little.
 const SETTLED: u32 = 75;
-/// The same when it drifts a lot: the filter is then at its widest, 2 Hz at 120 BPM.
+/// The highest age while it drifts a lot: the filter is then at its widest, 2 Hz at 120 BPM.
 pub(super) const SWERVING: u32 = 10;
 /// The least jitter that is assumed, in nanoseconds: 0.15 ms.
 const LEAST: f64 = 150e3;
 
-/// The median is taken over so many errors.
+/// How many errors the median is taken over.
 const LATEST: usize = 5;
 
-/// The errors so far: how large they are from pulse to pulse, and on which side. Even if one pulse
-/// in four is a stray, the result hardly changes.
+/// The size of the errors so far, and the side they are on. Even if one pulse in four is a stray, the
+/// result hardly changes.
 #[derive(Debug, Clone, Copy, Default)]
 pub(super) struct Errors {
     /// The last few, newest first.
     latest: [f64; LATEST],
-    /// The size of one error, from the median of the differences between neighbours, so that a steady
-    /// lag does not count.
+    /// The size of one error, from the median of the differences between neighbouring errors, so that
+    /// a constant lag does not count.
     noise: f64,
     /// The mean error of the last ten pulses or so, with strays clipped.
     drift: f64,
@@ -33,29 +33,29 @@ impl Errors {
         self.noise.max(LEAST)
     }
 
-    /// One pulse counts for no more than this error, in nanoseconds.
+    /// The error that a single pulse counts for at most, in nanoseconds.
     pub fn most(&self) -> f64 {
         4.0 * self.noise()
     }
 
-    /// Forgets on which side they were.
+    /// Forgets which side the errors were on.
     pub fn settle(&mut self) {
         (self.drift, self.latest) = (0.0, [0.0; LATEST]);
     }
 
-    /// Takes the error of a pulse, nanoseconds.
+    /// Takes the error of a pulse, in nanoseconds.
     pub fn take(&mut self, error: f64) {
-        self.hear((error - self.latest[0]).abs() / SQRT_2);
+        self.add_noise((error - self.latest[0]).abs() / SQRT_2);
         self.latest.rotate_right(1);
         self.latest[0] = error;
         let most = 2.0 * self.noise();
         self.drift += 0.1 * (error.clamp(-most, most) - self.drift);
     }
 
-    /// Adds a difference to the noise. At first the noise is the mean; later it goes up a little with
-    /// each larger difference and down with each smaller one, so it stays at their median, which for
+    /// Adds a difference to the noise. At first the noise is the mean. Later it rises a little with
+    /// each larger difference and falls with each smaller one, so it stays at their median, which for
     /// a normal distribution is 0.674 standard deviations.
-    fn hear(&mut self, size: f64) {
+    fn add_noise(&mut self, size: f64) {
         self.seen = self.seen.saturating_add(1);
         if self.seen <= 40 {
             self.noise += (size / 0.8 - self.noise) / f64::from(self.seen);
@@ -65,15 +65,15 @@ impl Errors {
         }
     }
 
-    /// Whether they lean to one side, twice as far as jitter alone would take them: then the filter
-    /// is narrow enough.
+    /// Whether the errors are on one side, twice as far as jitter alone would explain: then the filter
+    /// must not become narrower.
     pub fn lean(&self) -> bool {
         self.drift.abs() > 0.5 * self.noise()
     }
 
-    /// The line's age, judged by the side that the errors are on. If the median of the last five, or
-    /// the mean of the last ten, is farther off than jitter alone would ever take it (between four and
-    /// five standard deviations), the line counts as younger, which widens the filter.
+    /// The line's age, corrected for drift. If the median of the last five errors, or the mean of the
+    /// last ten, is farther off than jitter alone would explain (between four and five standard
+    /// deviations), the line counts as younger, which widens the filter.
     pub fn age(&self, age: u32) -> u32 {
         let mut latest = self.latest;
         latest.sort_by(f64::total_cmp);
@@ -92,9 +92,9 @@ mod tests {
     use super::*;
 
     #[test]
-    fn jitter_leaves_the_line_as_old_as_it_is_and_a_drift_does_not() {
+    fn drift_makes_the_line_younger_and_jitter_does_not() {
         let mut errors = Errors::default();
-        // Early and late by turns, 1 ms.
+        // Alternately 1 ms early and 1 ms late.
         for k in 0..200 {
             errors.take(if k % 2 == 0 { 1e6 } else { -1e6 });
             assert_eq!(errors.age(100), 100);

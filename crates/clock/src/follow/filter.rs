@@ -1,7 +1,7 @@
 //! The delay-locked loop that evens out pulses.
 //!
 //! The second-order filter of F. Adriaensen, "Using a DLL to filter time", Linux Audio Conference
-//! 2005: it compares each pulse with the moment it predicted, and moves both the prediction and the
+//! 2005: it compares each pulse with the time it predicted, and corrects both the prediction and the
 //! period a little. Times are nanoseconds from an origin that the caller chooses.
 
 use std::f64::consts::{PI, SQRT_2};
@@ -20,29 +20,29 @@ impl Gains {
     }
 }
 
-/// How far a loop of `hertz` turns in a period of so many nanoseconds.
+/// How far a loop of `hertz` turns in a period, in radians; the period is in nanoseconds.
 pub(crate) fn omega(hertz: f64, period: f64) -> f64 {
     2.0 * PI * hertz * period * 1e-9
 }
 
-/// The filter.
+/// The state of the loop: an even line of pulses.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Filter {
-    /// When the last pulse fell, filtered.
+    /// The filtered time of the last pulse.
     pub last: f64,
-    /// When the next one should.
+    /// The predicted time of the next pulse.
     pub next: f64,
-    /// From one to the next.
+    /// The time from one pulse to the next.
     pub period: f64,
 }
 
 impl Filter {
-    /// Starts at a pulse, with a period to begin with.
+    /// A line that starts at a pulse, with a first guess of the period.
     pub fn new(at: f64, period: f64) -> Filter {
         Filter { last: at, next: at + period, period }
     }
 
-    /// Takes the error of the pulse that is `steps` on from the last one.
+    /// Corrects the line by the error of the pulse that is `steps` after the last one.
     pub fn take(&mut self, error: f64, steps: i64, gains: Gains) {
         let predicted = self.predicted(steps);
         self.last = predicted + (gains.b - gains.c) * error;
@@ -50,12 +50,12 @@ impl Filter {
         self.period += gains.c * error;
     }
 
-    /// When the pulse `steps` on from the last one should fall.
+    /// The predicted time of the pulse `steps` after the last one.
     pub fn predicted(&self, steps: i64) -> f64 {
         self.next + (steps - 1) as f64 * self.period
     }
 
-    /// Moves the last pulse here, whatever was predicted; the period stays.
+    /// Moves the last pulse to `at`, whatever was predicted; the period stays.
     pub fn put(&mut self, at: f64) {
         (self.last, self.next) = (at, at + self.period);
     }
@@ -91,7 +91,7 @@ mod tests {
     }
 
     #[test]
-    fn the_coefficients_are_the_papers() {
+    fn the_coefficients_match_the_paper() {
         // F. Adriaensen, "Using a DLL to filter time" (2005): omega = 2 pi B T, b = sqrt(2) omega,
         // c = omega squared. The figures were computed from these by hand for 120 BPM.
         for (hertz, turn, b, c) in [
@@ -108,7 +108,7 @@ mod tests {
     }
 
     #[test]
-    fn it_evens_out_as_much_as_it_should() {
+    fn it_reduces_jitter_as_much_as_another_implementation() {
         // Another implementation of the paper's filter gave these deviations, in ms, of the last
         // 1,000 of 2,000 pulses at 120 BPM with a jitter of 1 ms (normal), one seed each. The mean
         // over a few of our seeds must be within a quarter of each. The phase at 0.1 Hz is compared
@@ -145,9 +145,9 @@ mod tests {
     }
 
     #[test]
-    fn a_step_of_tempo_is_followed_in_the_time_it_should_take() {
-        // The same implementation: from 120 to 126 BPM the error stays below 1 ms after so many
-        // seconds.
+    fn it_follows_a_tempo_step_as_fast_as_another_implementation() {
+        // With the same implementation as above, after a step from 120 to 126 BPM, the error stays
+        // below 1 ms from this many seconds on.
         for (hertz, seconds) in [(0.1, 10.6), (0.5, 1.1), (1.0, 0.48), (2.0, 0.18)] {
             let mut filter = Filter::new(0.0, PERIOD);
             let gains = Gains::of(omega(hertz, PERIOD));

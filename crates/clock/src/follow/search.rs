@@ -1,50 +1,50 @@
 //! Searches for the line: collects the first arrivals and fits a straight line to them.
 //!
-//! In: arrivals, in nanoseconds from the caller's origin. Out: the line, and which pulse the last
-//! arrival is. Each new arrival judges all of them again, so that an early mistake does not last.
+//! In: arrivals, in nanoseconds from the caller's origin. Out: the line, and the number of the last
+//! pulse. Each new arrival fits the line to all of them again, so an early mistake does not last.
 
 use super::filter::Filter;
 
-/// The search takes so many arrivals.
+/// How many arrivals a search collects.
 const ENOUGH: usize = 16;
 
-/// The arrivals so far.
+/// A search, with the arrivals so far.
 #[derive(Debug, Clone)]
 pub(super) struct Search {
-    /// The pulse number of the first of them.
+    /// The pulse number of the first arrival.
     pub first: i64,
     arrivals: Vec<f64>,
-    /// A line that was known before, and the number of its last pulse.
+    /// The line that numbers the pulses after a silence, and the number of its last pulse.
     known: Option<(Filter, i64)>,
-    /// The line that was given up for this, and the number of its last pulse.
+    /// The line that was abandoned for this search, and the number of its last pulse.
     pub other: Option<(Filter, i64)>,
 }
 
-/// What was found.
+/// The result of a search.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Found {
     pub filter: Filter,
     /// The number of the last pulse.
     pub count: i64,
-    /// How many pulses there were.
+    /// How many pulses the line covers, lost ones included.
     pub pulses: u32,
 }
 
 impl Search {
-    /// Starts with arrivals that are one pulse each; the first is number `first`.
+    /// A search that starts with arrivals of one pulse each; the first is number `first`.
     pub fn new(first: i64, arrivals: impl IntoIterator<Item = f64>) -> Search {
         let mut all = Vec::with_capacity(ENOUGH);
         all.extend(arrivals);
         Search { first, arrivals: all, known: None, other: None }
     }
 
-    /// Starts with one arrival, some time after a line was lost: the pulses are numbered by where
-    /// they lie on that line.
+    /// A search that starts with one arrival, some time after a line was lost. Pulses get their
+    /// numbers from that line.
     pub fn beside(line: Filter, count: i64, at: f64) -> Search {
         Search { known: Some((line, count)), ..Search::new(count, [at]) }
     }
 
-    /// The old line, if the last arrivals are on it after all: four of its intervals in a row.
+    /// The abandoned line, if the last five arrivals are on it after all, one period apart.
     pub fn returns(&self) -> Option<(Filter, i64)> {
         const SURE: usize = 5;
         let (line, count) = self.other?;
@@ -61,7 +61,7 @@ impl Search {
         Some((Filter::new(at, line.period), count + steps as i64))
     }
 
-    /// Whether there was a line before.
+    /// Whether the pulses get their numbers from an earlier line.
     pub fn has_known(&self) -> bool {
         self.known.is_some()
     }
@@ -71,15 +71,15 @@ impl Search {
         self.arrivals.push(at);
     }
 
-    /// Whether there are enough for the filter to take over.
+    /// Whether there are enough arrivals for the filter to take over.
     pub fn is_over(&self) -> bool {
         self.arrivals.len() >= ENOUGH
     }
 
-    /// The line through the arrivals, where it lies inside these periods.
+    /// The line through the arrivals, with a period in this range.
     pub fn found(&self, shortest: f64, longest: f64) -> Option<Found> {
         let guess = self.best(shortest, longest)?;
-        // Those near it make the line; the others were late, or say nothing.
+        // Only arrivals near the guess make the line; the others were late or doubled.
         let near = self.arrivals.iter().filter(|&&at| guess.off(at).abs() < 0.25);
         let (numbers, at): (Vec<f64>, Vec<f64>) = near.map(|&at| (guess.number(at), at)).unzip();
         let (start, period) = straight(&numbers, &at)?;
@@ -97,8 +97,7 @@ impl Search {
         Some(Found { filter, count, pulses: steps as u32 + 1 })
     }
 
-    /// The even line that explains the arrivals best: near most of them, with few pulses lost and few
-    /// doubled.
+    /// The guess that explains the arrivals best: near most of them, with few pulses lost or doubled.
     fn best(&self, shortest: f64, longest: f64) -> Option<Guess> {
         let count = self.arrivals.len();
         let mut best: Option<(f64, Guess)> = None;
@@ -125,7 +124,7 @@ impl Search {
     }
 }
 
-/// An even line: where number 0 lies, and the distance from one to the next.
+/// An even line: the time of number 0, and the time from one number to the next.
 #[derive(Debug, Clone, Copy)]
 struct Guess {
     start: f64,
@@ -138,7 +137,7 @@ impl Guess {
         ((at - self.start) / self.period).round()
     }
 
-    /// How far from it the arrival is, in periods.
+    /// How far from that number the arrival is, in periods.
     fn off(&self, at: f64) -> f64 {
         (at - self.start) / self.period - self.number(at)
     }
@@ -154,7 +153,7 @@ impl Guess {
     }
 }
 
-/// The least-squares line: where number 0 lies, and the distance from one to the next.
+/// The least-squares line: the time of number 0, and the time from one number to the next.
 fn straight(numbers: &[f64], at: &[f64]) -> Option<(f64, f64)> {
     let count = numbers.len() as f64;
     let mean = |values: &[f64]| values.iter().sum::<f64>() / count;
@@ -174,14 +173,14 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_straight_line_goes_through_with_the_least_squares() {
+    fn the_line_has_the_least_squares() {
         // By hand: 0, 10, 20, 36 have the slope 11.8, and 34.2 at the last point.
         let (start, slope) = straight(&[0.0, 1.0, 2.0, 3.0], &[0.0, 10.0, 20.0, 36.0]).unwrap();
         assert!((slope - 11.8).abs() < 1e-9 && (start + 3.0 * slope - 34.2).abs() < 1e-9);
     }
 
     #[test]
-    fn lost_and_doubled_arrivals_are_counted_as_what_they_are() {
+    fn lost_and_doubled_pulses_do_not_shift_the_numbers() {
         let mut search = Search::new(100, [0.0]);
         // One every ten: the third is lost, the fifth arrives twice, the first interval is short.
         for at in [8.0, 30.0, 40.0, 41.0, 49.0, 60.0] {

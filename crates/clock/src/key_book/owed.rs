@@ -1,10 +1,10 @@
-//! Releases that a port could not take and that found no room to wait: a bit each, so that
-//! however many there are, none is lost.
+//! Releases that a port could not take and that found no room to wait. Each is one bit, so none is
+//! lost, however many there are.
 
 use super::sounding::{SUSTAIN, WORDS, channels, offs, pedal_up, place};
 use chaconne_midi::{Message, U7};
 
-/// What a port is owed.
+/// The releases that one port is owed.
 #[derive(Debug, Clone)]
 pub(crate) struct Owed {
     keys: [u64; WORDS],
@@ -17,7 +17,7 @@ impl Owed {
         Owed { keys: [0; WORDS], pedals: 0, stop: false }
     }
 
-    /// Notes a release; whether it is one, and so owed from now on.
+    /// Adds a message if it is a release. Returns whether it is.
     pub fn owe(&mut self, message: Message) -> bool {
         match message {
             Message::NoteOff { channel, key, .. } => {
@@ -33,14 +33,14 @@ impl Owed {
         true
     }
 
-    /// The next message owed; where there is none, all is paid.
+    /// The next message owed: keys, then pedals, then a stop.
     pub fn next(&self) -> Option<Message> {
         let key = self.keys.iter().enumerate().find_map(|(word, &bits)| offs(word, bits).next());
         let pedal = || channels(self.pedals).next().map(pedal_up);
         key.or_else(pedal).or_else(|| self.stop.then_some(Message::Stop))
     }
 
-    /// Crosses off what was paid.
+    /// Removes a message that has been sent or is no longer needed.
     pub fn pay(&mut self, message: Message) {
         match message {
             Message::NoteOff { channel, key, .. } => {

@@ -1,16 +1,16 @@
-//! Which keys and pedals are down on the wire, readable from any thread.
+//! The keys and pedals that are down at the ports, readable from any thread.
 //!
-//! In: one call a note-on, note-off or pedal that a port has taken, from the scheduler thread
-//! only. Out: the same, to that thread and to the last-resort silence, which must work when the
-//! scheduler does not answer.
+//! In: one call for each note-on, note-off or pedal that a port has taken, from the scheduler thread
+//! only. Out: what is down, to that thread and to the last-resort silence, which must work even if
+//! the scheduler does not answer.
 
 use chaconne_midi::{Channel, Message, U7};
 use std::sync::atomic::{AtomicU16, AtomicU64, Ordering::Relaxed};
 
-/// Words of a port: 16 channels of 128 keys.
+/// The 64-bit words of a port, a bit for each key: 16 channels of 128 keys.
 pub(crate) const WORDS: usize = 32;
 
-/// The sustain pedal.
+/// The controller of the sustain pedal.
 pub(crate) const SUSTAIN: U7 = U7::low_bits(64);
 
 #[derive(Debug)]
@@ -19,11 +19,11 @@ struct Port {
     pedals: AtomicU16,
 }
 
-/// The bitmap.
+/// A bit for each key and each pedal of every port.
 #[derive(Debug)]
 pub struct Sounding(Box<[Port]>);
 
-/// The word and the bit of a key.
+/// The index of a key's word, and its bit in the word.
 pub(crate) fn place(channel: Channel, key: U7) -> (usize, u64) {
     let index = usize::from(channel.wire()) * 128 + usize::from(key.get());
     (index / 64, 1 << (index % 64))
@@ -52,7 +52,7 @@ pub(crate) fn channels(mask: u16) -> impl Iterator<Item = Channel> {
 }
 
 impl Sounding {
-    /// Nothing is down, on so many ports.
+    /// A map for this many ports, with nothing down.
     pub fn new(ports: usize) -> Sounding {
         let port =
             || Port { keys: std::array::from_fn(|_| AtomicU64::new(0)), pedals: AtomicU16::new(0) };
@@ -65,7 +65,7 @@ impl Sounding {
         self.0.get(port).is_some_and(|port| port.keys[word].load(Relaxed) & bit != 0)
     }
 
-    /// Notes what a port has taken; how many keys more are down for it.
+    /// Records a message that a port has taken. Returns by how many the number of keys down changes.
     pub fn note(&self, port: usize, message: Message) -> isize {
         let Some(port) = self.0.get(port) else { return 0 };
         match message {
@@ -90,14 +90,14 @@ impl Sounding {
         }
     }
 
-    /// Forgets a port; how many keys were down.
+    /// Clears a port. Returns how many keys were down.
     pub fn forget(&self, port: usize) -> usize {
         let Some(port) = self.0.get(port) else { return 0 };
         port.pedals.store(0, Relaxed);
         port.keys.iter().map(|word| word.swap(0, Relaxed).count_ones() as usize).sum()
     }
 
-    /// Everything needed to silence a port: its note-offs, then its pedals.
+    /// The messages that silence a port: its note-offs, then its pedals going up.
     pub fn releases(&self, port: usize) -> impl Iterator<Item = Message> + '_ {
         let port = self.0.get(port);
         let keys = port

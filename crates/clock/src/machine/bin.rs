@@ -1,13 +1,13 @@
-//! Used system-exclusive bytes, which must not be freed on this thread.
+//! Used system-exclusive bytes, which must not be freed on the scheduler thread.
 
 use std::sync::Arc;
 
-/// Where they wait to be freed elsewhere.
+/// Keeps used bytes until another thread frees them.
 #[derive(Debug)]
 pub(crate) struct Bin(Vec<Arc<[u8]>>);
 
 impl Bin {
-    /// Room for so many.
+    /// An empty bin with room for this many.
     pub fn new(places: usize) -> Bin {
         Bin(Vec::with_capacity(places))
     }
@@ -21,7 +21,7 @@ impl Bin {
         }
     }
 
-    /// Takes some out, one at a time.
+    /// Takes one out; `None` if the bin is empty.
     pub fn take(&mut self) -> Option<Arc<[u8]>> {
         self.0.pop()
     }

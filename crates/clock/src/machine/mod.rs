@@ -1,33 +1,33 @@
 //! The scheduler without its thread: time goes in, due messages come out.
 //!
-//! In: [`Order`]s, [`ThruEvent`]s and the time. Out: messages to a [`Sink`], each with the moment it
-//! was due, even if it is sent later. The same orders give the same messages in the same order,
-//! however late the machine is called.
+//! In: [`Order`]s, [`ThruEvent`]s and the time. Out: messages to a [`Sink`], each with the time at
+//! which it was due, even if it is sent later. The same orders give the same messages in the same
+//! order, however late the machine is called.
 //!
 //! | call | what it does |
 //! | --- | --- |
-//! | [`Machine::handle`] | takes an order; all but cues and keeps play what is due first |
+//! | [`Machine::handle`] | plays what is due (unless the order is a cue or a keep), then carries out an order |
 //! | [`Machine::thru`] | plays what is due, then what was just played by hand |
-//! | [`Machine::poll`] | plays what is due, sends what full ports are owed |
-//! | [`Machine::next_deadline`] | when to poll next |
+//! | [`Machine::poll`] | plays what is due, and sends full ports what they are owed |
+//! | [`Machine::next_deadline`] | returns when to poll next |
 //!
-//! Cues of one tick go out in the order pulses, lifts, controllers, presses; a lift whose press
-//! is at the same tick goes after the presses. While the transport is stopped a cue is due at once.
-//! The quarter frames of a port with time code are generated here from the moment of the start: they
-//! run in nanoseconds, whatever the tempo.
+//! Cues of one tick are sent in the order pulses, lifts, controllers, presses; a lift whose press is
+//! at the same tick is sent after the presses. While the transport is stopped a cue is due at once.
+//! Quarter frames of time code are generated here, counted in nanoseconds from the start, because
+//! time code does not depend on the tempo.
 //!
 //! For one slot, the engine sends `Revise`, then a `Keep` for each voice that continues and the new
-//! epoch's cues, then `Settle`. A press of the new epoch at a tick that was already played is
-//! not played again: if its voice sounds, it is kept, else it is dropped. Lifts and
+//! epoch's cues, then `Settle`. A press of the new epoch at a tick that was already played is not
+//! played again: if its voice is sounding, it continues, otherwise the press is dropped. Lifts and
 //! controllers are played late.
 //!
 //! Nothing is allocated after [`Machine::new`], and nothing blocks. Overflows are counted: a press or
-//! controller that finds no room is dropped; a lift is never dropped (it is played early instead, and
-//! its press is removed). Used system-exclusive bytes wait in [`Machine::retired`], to be freed on
-//! another thread.
+//! controller that finds no room is dropped. A lift is never dropped: if it finds no room, it is
+//! played early and its press is removed. [`Machine::retired`] returns used system-exclusive bytes,
+//! to be freed on another thread.
 
+mod backlog;
 mod bin;
-mod lane;
 mod outlet;
 mod queue;
 mod sink;
@@ -53,16 +53,17 @@ use wires::{Timing, Wires, is_key};
 
 /// How long until a full port is retried: 2 ms.
 const RETRY: Ns = 2_000_000;
-/// How many cues a poll plays at most, so that a flood leaves time for through-play and the switch.
+/// How many cues one poll plays at most, so that even a flood of cues leaves time for through-play
+/// and for the switch that silences everything.
 const BURST: usize = 256;
-/// How many tempo changes are stored: those of the last second and those ahead.
+/// How many tempo changes can be stored: those of the last second and those to come.
 const TEMPI: usize = 4096;
 /// How many system-exclusive messages can wait to be freed elsewhere.
 const RETIRED: usize = 1024;
-/// The slots of tracks, and the program's own three slots.
+/// The number of slots: those of tracks, and the program's own three.
 const SLOTS: usize = Slot::MOST as usize + 3;
 
-/// Sizes of a machine.
+/// The sizes of a machine's memory.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Limits {
     /// How many cues can wait for their time; a quarter of the places is reserved for lifts.
@@ -71,7 +72,8 @@ pub struct Limits {
     pub voices: usize,
 }
 
-/// The machine.
+/// The scheduler without its thread. See the crate's documentation for the rules that the engine
+/// keeps.
 #[derive(Debug)]
 pub struct Machine {
     wires: Wires,
@@ -81,7 +83,7 @@ pub struct Machine {
     timeline: Timeline,
     rolling: bool,
     shut: bool,
-    /// The ports that have had pulses or a start since they last had a stop, a bit each.
+    /// The ports that were sent pulses or a start since their last stop, a bit each.
     clocked: u32,
     /// The time of the last call.
     now: Ns,
@@ -89,16 +91,17 @@ pub struct Machine {
     epochs: Box<[u32]>,
     /// The last tick that older epochs have played, for each slot in each stream.
     floors: Box<[Tick]>,
-    /// Whether the queue may hold void cues.
+    /// Whether the queues may contain void cues.
     stale: bool,
-    /// Whether the sink holds the rest of a message.
+    /// Whether the sink still has the rest of a message to send.
     unfinished: bool,
     retired: Bin,
     meter: Arc<Meter>,
 }
 
 impl Machine {
-    /// A stopped machine for the ports of `meter`, served as `services` says.
+    /// A stopped machine for the ports of `meter`. Ports that `services` leaves out get the default
+    /// service.
     pub fn new(meter: Arc<Meter>, limits: Limits, services: &[Service]) -> Machine {
         let streams = Streams::new(services, limits.cues);
         let floors = vec![Tick::MIN; SLOTS * streams.count()].into();
@@ -124,7 +127,7 @@ impl Machine {
         }
     }
 
-    /// Takes an order.
+    /// Carries out an order.
     pub fn handle(&mut self, now: Ns, order: Order, sink: &mut impl Sink) {
         self.now = now;
         match order {
@@ -158,7 +161,7 @@ impl Machine {
         }
     }
 
-    /// Plays at once what was played by hand; what was due earlier goes first.
+    /// Plays what is due, then sends on what was played by hand.
     pub fn thru(&mut self, now: Ns, event: ThruEvent, sink: &mut impl Sink) {
         self.now = now;
         self.play_due(BURST, sink);
@@ -174,7 +177,7 @@ impl Machine {
         }
     }
 
-    /// Plays what is due, up to a burst, and sends what full ports are owed.
+    /// Plays what is due, at most 256 cues, and sends full ports what they are owed.
     pub fn poll(&mut self, now: Ns, sink: &mut impl Sink) {
         self.now = now;
         self.wires.pump_all(now, sink);
@@ -187,20 +190,20 @@ impl Machine {
         [self.next_due(), self.next_try()].into_iter().flatten().min()
     }
 
-    /// When the next message is due; `None` if there is none.
+    /// When the next message is due, in nanoseconds; `None` if there is none.
     pub fn next_due(&self) -> Option<Ns> {
         let cue = self.streams.first(|stream, cue| self.due(cue.at) + stream.shift);
         let all = [cue.map(|(_, due)| due), self.time_codes.next_due(), self.wires.next_due()];
         all.into_iter().flatten().min()
     }
 
-    /// When to retry what a full port did not take.
+    /// When to try a full port again.
     fn next_try(&self) -> Option<Ns> {
         (self.unfinished || self.wires.is_full()).then_some(self.now + RETRY)
     }
 
-    /// Releases everything, empties the queue, stops and tells those who follow our clock, without
-    /// playing what is due. Until [`Machine::reopen`] nothing but releases goes out.
+    /// Stops without playing what is due: empties the queue, releases everything, and sends a stop to
+    /// the ports that follow our clock. Until [`Machine::reopen`] only releases are sent.
     pub fn shut(&mut self, now: Ns, sink: &mut impl Sink) {
         self.now = now;
         self.shut = true;
@@ -211,7 +214,7 @@ impl Machine {
         self.wires.pump_all(now, sink);
     }
 
-    /// Sends events again after [`Machine::shut`].
+    /// Lets messages out again after [`Machine::shut`].
     pub fn reopen(&mut self) {
         self.shut = false;
     }
@@ -221,30 +224,30 @@ impl Machine {
         self.rolling
     }
 
-    /// Whether nothing but releases goes out.
+    /// Whether only releases are sent.
     pub fn is_shut(&self) -> bool {
         self.shut
     }
 
-    /// Whether no key is down on any wire, nothing waits for a port, and no message is half out.
+    /// Whether no key is down at any port, nothing waits for a port, and no message is half sent.
     pub fn is_silent(&self) -> bool {
         self.wires.book.down() == 0 && !self.wires.is_busy() && !self.unfinished
     }
 
-    /// The port is gone: its keys are forgotten, and messages for it are dropped.
+    /// Takes notice that a port is gone: forgets its keys, and drops messages for it.
     pub fn lose(&mut self, port: PortIx) {
         self.wires.lose(port);
     }
 
-    /// The port is open (again): sends it what silences notes still sounding at its far end.
+    /// Takes notice that a port is open (again): silences notes that may still sound at its far end.
     pub fn find(&mut self, now: Ns, port: PortIx, sink: &mut impl Sink) {
         self.now = now;
         self.wires.find(now, port, sink);
     }
 
-    /// Sets how long before they go out, in nanoseconds, a lost port whose [`Service`] varies is
-    /// handed its messages once it is [found](Machine::find). The meter reports how early they must
-    /// be ordered then. Any other port is left unchanged.
+    /// Sets how long before they go out, in nanoseconds, a port gets its messages. Only a lost port
+    /// whose [`Service`] varies is changed, for when it is [found](Machine::find) again. The meter
+    /// then reports how early the engine must order cues.
     pub fn serve(&mut self, port: PortIx, ahead: Ns) {
         let Some(service) = self.services.get_mut(usize::from(port.0)) else { return };
         if !service.varies || service.ahead == ahead || !self.wires.is_lost(port) {
@@ -265,17 +268,17 @@ impl Machine {
         self.meter.set_early(self.streams.earliest());
     }
 
-    /// Used system-exclusive bytes, one at a time, to be freed elsewhere.
+    /// Returns used system-exclusive bytes, one message at a time, to be freed on another thread.
     pub fn retired(&mut self) -> Option<Arc<[u8]>> {
         self.retired.take().or_else(|| self.wires.bin().take())
     }
 
-    /// How many cues wait for their time.
+    /// How many cues are waiting in the queues.
     pub fn queued(&self) -> usize {
         self.streams.len()
     }
 
-    /// What is down at the ports, for silencing them without this machine.
+    /// The keys and pedals that are down, for silencing the ports without this machine.
     pub fn sounding(&self) -> &Arc<Sounding> {
         self.wires.book.sounding()
     }
@@ -339,7 +342,7 @@ impl Machine {
         if let Action::Press { voice, channel, key, .. } = cue.action
             && cue.at <= self.floors[slot * self.streams.count() + stream]
         {
-            // It was played under an older epoch: it continues if it still sounds.
+            // An older epoch has played it. If it is still sounding, it continues.
             self.wires.book.keep(cue.slot, voice, Address { port: cue.port, channel, key });
             return;
         }
@@ -373,7 +376,7 @@ impl Machine {
             stream.queue.retain(|cue| {
                 let void = is_void(epochs, cue);
                 if let (true, Action::SysEx(bytes)) = (void, &cue.action) {
-                    // The copy outlives the cue, so that nothing is freed here.
+                    // This clone outlives the cue, so dropping the cue frees nothing.
                     retired.put(bytes.clone());
                 }
                 !void
@@ -386,14 +389,14 @@ impl Machine {
         if self.rolling { self.timeline.ns_at(at) } else { self.now }
     }
 
-    /// Plays what is due by now, `most` cues at most.
+    /// Plays what is due by now, at most `most` cues.
     fn play_due(&mut self, most: usize, sink: &mut impl Sink) {
         for _ in 0..most {
             let Machine { streams, epochs, retired, .. } = self;
             streams.shed(|cue| is_void(epochs, cue), |entry| retire(retired, entry.cue));
             let next = self.streams.first(|stream, cue| self.due(cue.at) + stream.shift);
             let next = next.filter(|&(_, due)| due <= self.now);
-            // Among what is due at the same moment, time code goes first, as pulses do.
+            // Time code is sent before cues that are due at the same time, as pulses are.
             let first = next.map_or(self.now, |(_, due)| due);
             if let Some((due, port, message)) = self.time_codes.take(first) {
                 let timing = Timing { now: self.now, due, kind: Kind::Other };
@@ -410,7 +413,7 @@ impl Machine {
         self.mark_played();
     }
 
-    /// Notes how far each stream has played, if it has nothing left that is due.
+    /// Records how far each stream has played, if no cue of it is still due.
     fn mark_played(&mut self) {
         if !self.rolling {
             return;
@@ -424,7 +427,7 @@ impl Machine {
         }
     }
 
-    /// Plays a cue that is due at `nominal`, or with its port's shift at another moment.
+    /// Plays a cue that is due at `nominal`, plus the shift of its port.
     fn play(&mut self, nominal: Ns, entry: Entry, sink: &mut impl Sink) {
         let Cue { slot, port, .. } = entry.cue;
         let shift = self.services.get(usize::from(port.0)).map_or(0, |service| service.shift);
@@ -506,7 +509,7 @@ impl Machine {
         if self.shut {
             return self.meter.drop_message(usize::from(port.0));
         }
-        if !self.marks_clock(port, message) {
+        if !self.follows_clock(port, message) {
             return;
         }
         let hand = if timing.kind == Kind::Through { Hand::Live } else { Hand::Song };
@@ -517,9 +520,9 @@ impl Machine {
         }
     }
 
-    /// Notes which ports follow our clock. Whether the message is to be sent: a stop that was sent
-    /// already is not.
-    fn marks_clock(&mut self, port: PortIx, message: Message) -> bool {
+    /// Records which ports follow our clock. Returns whether to send the message: a port that was
+    /// already sent a stop needs no other.
+    fn follows_clock(&mut self, port: PortIx, message: Message) -> bool {
         let bit = 1 << port.0;
         match message {
             Message::Clock | Message::Start | Message::Continue => self.clocked |= bit,
@@ -530,7 +533,7 @@ impl Machine {
         true
     }
 
-    /// Tells the ports that follow our clock that it has stopped.
+    /// Sends a stop to the ports that follow our clock.
     fn stop_clocks(&mut self, sink: &mut impl Sink) {
         let clocked = std::mem::take(&mut self.clocked);
         for port in (0..PortIx::MOST as u8).filter(|port| clocked >> port & 1 == 1) {
@@ -543,7 +546,7 @@ impl Machine {
         self.send(Timing { now: self.now, due: self.now, kind: Kind::Prompt }, port, message, sink);
     }
 
-    /// Releases keys, then brings controllers to rest, one by one.
+    /// Releases keys, then brings controllers to rest.
     fn release(&mut self, mut releases: Releases, sink: &mut impl Sink) {
         while let Some((port, message)) = self.wires.book.next_release(&mut releases) {
             self.wires.send(Timing::release(self.now), port, message, sink);
@@ -551,7 +554,7 @@ impl Machine {
     }
 }
 
-/// The place of a slot in the list of epochs; past its end for slots that cannot be.
+/// The index of a slot in the list of epochs; past its end for slots that do not exist.
 fn index(slot: Slot) -> usize {
     match slot {
         Slot(track) if track < Slot::MOST => usize::from(track),
@@ -565,7 +568,7 @@ fn is_void(epochs: &[u32], cue: &Cue) -> bool {
     epochs.get(index(cue.slot)).is_some_and(|&epoch| cue.epoch < epoch)
 }
 
-/// Keeps what a cue holds on the heap, to be freed elsewhere.
+/// Keeps the system-exclusive bytes of a cue, to be freed on another thread.
 fn retire(retired: &mut Bin, cue: Cue) {
     if let Action::SysEx(bytes) = cue.action {
         retired.put(bytes);

@@ -1,10 +1,10 @@
-//! One port as the scheduler serves it: what waits for it, and the serial line that it may end in.
+//! One port as the scheduler serves it: its backlog, and the serial line in which it may end.
 //!
-//! A message passes from the lane, where it waits for its moment or for a port that is full, to
+//! A message waits in the backlog for its time, or until a full port has room. From there it goes to
 //! the port, or through a [`SerialLine`], which keeps the pace of the cable.
 
+use super::backlog::{Backlog, Waiting};
 use super::bin::Bin;
-use super::lane::{Lane, Waiting};
 use super::wires::Timing;
 use crate::key_book::SUSTAIN;
 use crate::meter::Kind;
@@ -12,11 +12,12 @@ use chaconne_midi::serial::{Clear, Grain, Item, SerialLine};
 use chaconne_midi::{Message, Wire};
 use chaconne_time::{FrameRate, Ns};
 
-/// How much can wait for a port that is full.
+/// How many messages can wait for a port that is full.
 const BACKLOG: usize = 128;
-/// How much can wait for a port that is served later than due.
+/// How many messages can wait for a port that is served later than due.
 const DELAYED: usize = 4096;
-/// How much can wait on a serial line: what it carries in about a tenth of a second.
+/// How many messages can wait on a serial line: what it carries in about a tenth of a
+/// second, at two bytes a message.
 const ON_LINE: usize = 160;
 
 /// How the scheduler serves a port.
@@ -25,9 +26,9 @@ pub struct Service {
     /// How much later than due (earlier if negative) everything but through-play is handed to the
     /// port, in nanoseconds.
     pub shift: Ns,
-    /// How long before it goes out a message is handed to the port, in nanoseconds.
+    /// How long before it goes out a message is handed to the port, in nanoseconds, 0 or more.
     pub ahead: Ns,
-    /// Whether that may change: see [`Machine::serve`](super::Machine::serve).
+    /// Whether `ahead` may change: see [`Machine::serve`](super::Machine::serve).
     pub varies: bool,
     /// The pieces in which the port accepts data, if it leads to a serial MIDI cable.
     pub line: Option<Grain>,
@@ -36,13 +37,14 @@ pub struct Service {
 }
 
 impl Service {
-    /// The same, with messages handed over so long before they go out: at other moments, so that
-    /// they go out at the same ones.
+    /// The same service with messages handed over this long before they go out. They still go out at
+    /// the same times.
     pub fn with_ahead(self, ahead: Ns) -> Service {
         Service { shift: self.offset() - ahead, ahead, ..self }
     }
 
-    /// How much later than due everything but through-play goes out; earlier where negative.
+    /// How much later than due everything but through-play goes out, in nanoseconds; earlier if
+    /// negative.
     pub fn offset(&self) -> Ns {
         self.shift + self.ahead
     }
@@ -53,29 +55,29 @@ impl Service {
 pub(crate) struct Outlet {
     pub service: Service,
     pub lost: bool,
-    /// Whether it was full when it was last tried.
+    /// Whether it was full at the last attempt.
     pub full: bool,
-    pub lane: Lane,
+    pub backlog: Backlog,
     pub line: Option<SerialLine<Kind>>,
 }
 
 impl Outlet {
     pub fn new(service: Service) -> Outlet {
         let latest = if service.varies { service.offset() } else { service.shift };
-        let lane = Lane::new(if latest > 0 { DELAYED } else { BACKLOG });
+        let backlog = Backlog::new(if latest > 0 { DELAYED } else { BACKLOG });
         Outlet {
             service,
             lost: false,
             full: false,
-            lane,
+            backlog,
             line: service.line.map(|grain| SerialLine::new(grain, ON_LINE)),
         }
     }
 
-    /// From when on a message may go.
+    /// The time from which a message may be sent.
     pub fn from(&mut self, timing: Timing, message: Option<Message>) -> Ns {
         match timing.kind {
-            Kind::Through => message.and_then(|message| self.lane.key_until(message)),
+            Kind::Through => message.and_then(|message| self.backlog.key_until(message)),
             Kind::Release => None,
             _ if self.service.shift > 0 => Some(timing.due),
             _ => None,
@@ -86,7 +88,7 @@ impl Outlet {
     /// Removes waiting messages that a release would overtake: presses of its key, moves of its
     /// pedal. The caller updates the key book.
     pub fn cancel(&mut self, message: Message) {
-        self.lane.cancel(|other| match (message, other) {
+        self.backlog.cancel(|other| match (message, other) {
             (
                 Message::Change { channel, controller: SUSTAIN, .. },
                 Message::Change { channel: on, controller: SUSTAIN, .. },
@@ -102,16 +104,16 @@ impl Outlet {
     /// Whether something waits.
     pub fn is_busy(&self) -> bool {
         let line = self.line.as_ref().is_some_and(|line| !line.is_empty());
-        line || !self.lane.is_empty()
+        line || !self.backlog.is_empty()
     }
 
-    /// When the next of what waits is to go; `None` where the port is full.
+    /// When the next waiting message can be sent; `None` if the port is full or nothing waits.
     pub fn next_due(&self) -> Option<Ns> {
         let line = self.line.as_ref().and_then(SerialLine::next_deadline);
-        [self.lane.next(), line].into_iter().flatten().min().filter(|_| !self.full)
+        [self.backlog.next(), line].into_iter().flatten().min().filter(|_| !self.full)
     }
 
-    /// Has the serial line take something; what it has no room for comes back.
+    /// Puts a message on the serial line; returns it if there is no room.
     pub fn enter(&mut self, now: Ns, waiting: Waiting) -> Option<Waiting> {
         let Some(line) = self.line.as_mut() else { return Some(waiting) };
         let Waiting { from, due, kind, wire } = waiting;
@@ -119,10 +121,10 @@ impl Outlet {
         Some(Waiting { from, due: refused.due, kind, wire: refused.wire })
     }
 
-    /// Makes everything that waits due at once, except what means something only at its moment,
-    /// which goes to `dropped` together with whether it was on the line.
+    /// Lets everything that waits be sent at once, except what is useful only at its due time. That is
+    /// passed to `dropped`, with whether it was on the line.
     pub fn hurry(&mut self, now: Ns, mut dropped: impl FnMut(Wire, bool)) {
-        self.lane.hurry(now, |waiting| dropped(waiting.wire, false));
+        self.backlog.hurry(now, |waiting| dropped(waiting.wire, false));
         if let Some(line) = &mut self.line {
             line.clear(Clear::Presses, |item| dropped(item.wire, true));
         }
@@ -130,7 +132,7 @@ impl Outlet {
 
     /// Discards everything that waits.
     pub fn forget(&mut self, bin: &mut Bin) {
-        while let Some(waiting) = self.lane.pop() {
+        while let Some(waiting) = self.backlog.pop() {
             discard(bin, waiting.wire);
         }
         if let Some(line) = &mut self.line {
@@ -140,7 +142,7 @@ impl Outlet {
     }
 }
 
-/// Puts aside what is not sent.
+/// Puts the bytes of a message that is not sent into the bin.
 pub(crate) fn discard(bin: &mut Bin, wire: Wire) {
     if let Wire::SysEx(bytes) = wire {
         bin.put(bytes);

@@ -1,9 +1,9 @@
 //! The queue of cues, ordered by when they are due.
 //!
-//! The order is (tick, [`Cue::rank`], arrival): pulses, then lifts, then controllers, then
-//! presses, each rank in the order it came. A lift whose voice does not hold the key yet goes
-//! behind the presses of its tick once ([`Queue::defer`]), so that a note without length is
-//! struck and released, while a key that is struck anew is released first.
+//! The order is (tick, [`Cue::rank`], arrival): pulses, then lifts, then controllers, then presses,
+//! and within a rank in order of arrival. A lift whose voice does not hold the key yet is moved
+//! behind the presses of its tick, once ([`Queue::defer`]). So a note without length is struck and
+//! then released, while a key that is struck again is released first.
 //!
 //! Nothing is allocated after [`Queue::new`]. The last quarter of the places is reserved for lifts.
 
@@ -11,7 +11,7 @@ use chaconne_engine::{Action, Cue};
 use std::cmp::{Ordering, Reverse};
 use std::collections::BinaryHeap;
 
-/// The rank of a lift that went behind the presses of its tick.
+/// The rank of a lift that was moved behind the presses of its tick.
 const DEFERRED: u8 = 5;
 
 /// A cue in the queue.
@@ -23,7 +23,7 @@ pub(crate) struct Entry {
 }
 
 impl Entry {
-    /// Whether it has gone behind the presses of its tick.
+    /// Whether it was moved behind the presses of its tick.
     pub fn is_deferred(&self) -> bool {
         self.rank == DEFERRED
     }
@@ -62,7 +62,7 @@ pub(crate) struct Queue {
 }
 
 impl Queue {
-    /// Room for `places` cues, at least 4.
+    /// An empty queue with room for `places` cues, at least 4.
     pub fn new(places: usize) -> Queue {
         let places = places.max(4);
         Queue { heap: BinaryHeap::with_capacity(places), places, sequence: 0 }
@@ -77,7 +77,7 @@ impl Queue {
         self.heap.len() < self.places - kept_free
     }
 
-    /// Takes a cue, if there is room for it.
+    /// Adds a cue, or returns it if there is no room.
     pub fn push(&mut self, cue: Cue) -> Result<(), Cue> {
         if !self.has_room(&cue) {
             return Err(cue);
@@ -88,7 +88,7 @@ impl Queue {
         Ok(())
     }
 
-    /// Puts a cue that was just popped behind the presses of its tick.
+    /// Puts back a cue that was just removed, behind the presses of its tick.
     pub fn defer(&mut self, entry: Entry) {
         self.heap.push(Reverse(Entry { rank: DEFERRED, ..entry }));
     }
@@ -98,17 +98,17 @@ impl Queue {
         self.heap.peek().map(|Reverse(entry)| &entry.cue)
     }
 
-    /// Takes the next cue out.
+    /// Removes and returns the next cue.
     pub fn pop(&mut self) -> Option<Entry> {
         self.heap.pop().map(|Reverse(entry)| entry)
     }
 
-    /// Keeps only these cues. Takes as long as the queue is full.
+    /// Keeps only these cues. The cost grows with the number of cues.
     pub fn retain(&mut self, mut keep: impl FnMut(&Cue) -> bool) {
         self.heap.retain(|Reverse(entry)| keep(&entry.cue));
     }
 
-    /// Empties the queue.
+    /// Removes all cues, in no particular order.
     pub fn drain(&mut self) -> impl Iterator<Item = Cue> + '_ {
         self.heap.drain().map(|Reverse(entry)| entry.cue)
     }

@@ -1,4 +1,4 @@
-//! The trait the machine sends to, and its answers.
+//! The trait that receives the machine's messages, and its answers.
 
 use chaconne_engine::PortIx;
 use chaconne_time::Ns;
@@ -14,13 +14,13 @@ pub enum Sent {
     Lost,
 }
 
-/// Where the machine sends to.
+/// The ports, as the machine sends to them.
 pub trait Sink {
     /// Sends one whole message that was due at `due`. Never waits.
     fn send(&mut self, port: PortIx, due: Ns, bytes: &[u8]) -> Sent;
 
-    /// The present moment; `now` is when the machine was last called. A sink on a real clock reads
-    /// it, so that lateness counts to the moment a message is handed over.
+    /// The present time; `now` is when the machine was last called. A sink with a real clock reads it,
+    /// so that lateness is measured up to the moment a message is handed over.
     fn moment(&self, now: Ns) -> Ns {
         now
     }

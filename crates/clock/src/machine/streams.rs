@@ -1,11 +1,11 @@
 //! The queues of cues: one for the ports that get their messages when due or later, and one for each
 //! lead time by which some port gets them earlier.
 //!
-//! At any moment an early port has played further than the others, so each queue knows how far it
-//! has played. Ports whose lead time may change have queues of their own from the start, one for each
-//! offset. So a change allocates nothing and moves no cue; it only changes the moment at which the
-//! queue is played. Such ports change almost together, since all JACK ports are on one server; until
-//! all of them have changed, the earliest of those that are connected decides.
+//! An early port is always ahead of the others, so each queue knows how far it has played. Ports
+//! whose lead time may change have queues of their own from the start, one for each offset. So a
+//! change allocates nothing and moves no cue; it only changes when the queue is played. Such ports
+//! change at almost the same time, since all JACK ports are on one server. Until all of them have
+//! changed, the earliest of those that are connected decides.
 
 use super::outlet::Service;
 use super::queue::{Entry, Queue};
@@ -15,14 +15,15 @@ use chaconne_time::{Ns, Tick};
 /// The cues of the ports with one lead time.
 #[derive(Debug)]
 pub(crate) struct Stream {
-    /// How much earlier than due its cues are played, as a negative number of nanoseconds; else 0.
+    /// How much earlier than due its cues are played, as a negative number of nanoseconds; 0 if they
+    /// are played when due or later.
     pub shift: Ns,
     pub queue: Queue,
     /// The last tick that has been played.
     pub played: Tick,
 }
 
-/// All of them.
+/// The streams of all ports.
 #[derive(Debug)]
 pub(crate) struct Streams {
     streams: Box<[Stream]>,
@@ -30,7 +31,7 @@ pub(crate) struct Streams {
 }
 
 impl Streams {
-    /// Queues for these ports, with room for so many cues each.
+    /// Queues for these ports, with room for this many cues each.
     pub fn new(services: &[Service], places: usize) -> Streams {
         // What the ports of each queue have in common, and when the queue is played.
         let mut kinds = vec![((false, 0), 0)];
@@ -60,7 +61,7 @@ impl Streams {
         self.streams.len()
     }
 
-    /// The queue of a port.
+    /// The index of a port's queue.
     pub fn of(&self, port: PortIx) -> usize {
         self.of_port.get(usize::from(port.0)).copied().map_or(0, usize::from)
     }
@@ -77,7 +78,7 @@ impl Streams {
         self.streams.iter_mut()
     }
 
-    /// The queue whose next cue is due first, and when that is.
+    /// The index of the queue whose next cue is due first, and when that cue is due.
     pub fn first(&self, due: impl Fn(&Stream, &Cue) -> Ns) -> Option<(usize, Ns)> {
         let heads = self.streams.iter().enumerate();
         let heads = heads

@@ -15,17 +15,17 @@ mod time_codes;
 
 const MS: Ns = 1_000_000;
 
-/// A sink that records, on the bench's clock, and answers what it is told to.
+/// A sink that records every message with the bench's time, and answers as the test tells it to.
 #[derive(Debug)]
 pub(super) struct Paper {
     pub now: Ns,
     pub log: Vec<Line>,
     pub answers: [Sent; 4],
-    /// How many messages a port takes before it is full.
+    /// How many more messages each port takes before it is full.
     pub room: [usize; 4],
 }
 
-/// One message on paper.
+/// A recorded message.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) struct Line {
     pub port: u8,
@@ -54,9 +54,9 @@ pub(super) struct Bench {
     pub machine: Machine,
     pub paper: Paper,
     pub now: Ns,
-    /// How late the machine is woken, at most.
+    /// How late the machine is woken at most.
     pub jitter: Ns,
-    /// The deadline it is woken for, and when that will be.
+    /// The deadline for which it will be woken, and when it will be woken.
     wake: Option<(Ns, Ns)>,
     seed: u64,
 }
@@ -66,7 +66,7 @@ impl Bench {
         Bench::with(limits, &[])
     }
 
-    /// A bench whose ports are served so.
+    /// A bench with these services for its ports.
     pub fn with(limits: Limits, services: &[Service]) -> Bench {
         let meter = Arc::new(Meter::new((0..4).map(|port| format!("port {port}"))));
         Bench {
@@ -84,7 +84,7 @@ impl Bench {
         }
     }
 
-    /// A bench that rolls from tick 0 at time 0, at 120.
+    /// A bench that rolls from tick 0 at time 0, at 120 BPM.
     pub fn rolling() -> Bench {
         let mut bench = Bench::new(Limits { cues: 1024, voices: 256 });
         bench.order(Order::Roll { at: Tick(0), ns: 0, tempo: Tempo::DEFAULT, song: 0 });
@@ -101,8 +101,7 @@ impl Bench {
         self.machine.thru(self.now, ThruEvent { stamp: self.now, touch }, &mut self.paper);
     }
 
-    /// Lets time pass until `to`, waking the machine when it wants to be woken, or up to
-    /// `jitter` later; that may be after `to`.
+    /// Lets time pass until `to`, waking the machine at its deadlines, or up to `jitter` later.
     pub fn run(&mut self, to: Ns) {
         while let Some(deadline) = self.machine.next_deadline() {
             let at = self.wake_for(deadline);
@@ -115,7 +114,7 @@ impl Bench {
         self.now = to;
     }
 
-    /// When the machine will be woken for a deadline: the same whenever this is asked.
+    /// When the machine will be woken for a deadline; always the same answer for one deadline.
     fn wake_for(&mut self, deadline: Ns) -> Ns {
         if let Some((asked, at)) = self.wake
             && asked == deadline
@@ -133,14 +132,14 @@ impl Bench {
         self.paper.now = self.now;
         loop {
             self.machine.poll(self.now, &mut self.paper);
-            // A burst may have left something over.
+            // One poll may leave some of a long burst.
             if self.machine.next_deadline().is_none_or(|due| due > self.now) {
                 break;
             }
         }
     }
 
-    /// What was sent since this was last asked, as hexadecimal words.
+    /// The messages sent since the last call, as hexadecimal words.
     pub fn words(&mut self) -> String {
         let hex =
             |line: &Line| line.bytes.iter().map(|byte| format!("{byte:02X}")).collect::<String>();
@@ -152,10 +151,10 @@ impl Bench {
         self.machine.meter.stats()
     }
 
-    /// That nothing sounds, in the key book or on a wire.
+    /// Checks that nothing is sounding, in the key book or at a port.
     pub fn assert_silent(&self) {
         assert!(self.machine.wires.book.is_empty(), "voices in the key book");
-        assert!(self.machine.is_silent(), "keys down on a wire");
+        assert!(self.machine.is_silent(), "keys down at a port");
         assert_eq!(self.stats().sounding, 0);
         let left = (0..4).flat_map(|port| self.machine.sounding().releases(port)).count();
         assert_eq!(left, 0, "keys or pedals left to the last resort");
@@ -181,7 +180,7 @@ pub(super) fn lift(at: i64, slot: u16, key: u8, note: u32) -> Cue {
     cue(at, slot, Action::Lift { channel, key, velocity: U7::CENTRE, voice: voice(note) })
 }
 
-/// The order by which a voice goes on.
+/// The order that keeps a voice in the new epoch.
 pub(super) fn keep(slot: u16, key: u8, note: u32) -> Order {
     let (port, channel, key) = (PortIx(0), Channel::default(), U7::low_bits(key));
     let address = Address { port, channel, key };
@@ -198,7 +197,7 @@ pub(super) fn clock(at: i64) -> Cue {
     cue(at, Slot::CLOCK.0, Action::Send(Message::Clock))
 }
 
-/// That on each port every key is struck and released in turn, and released at the end.
+/// Checks that every key of each port is struck and released alternately, and released at the end.
 pub(super) fn audit(log: &[Line]) -> Result<(), String> {
     let mut down: BTreeMap<(u8, u8, u8), bool> = BTreeMap::new();
     for (index, line) in log.iter().enumerate() {
@@ -209,7 +208,8 @@ pub(super) fn audit(log: &[Line]) -> Result<(), String> {
         };
         let was = down.insert((line.port, status, line.bytes[1]), on).unwrap_or(false);
         if was == on {
-            return Err(format!("message {index}: {line:02X?} finds the key so already"));
+            let state = if on { "down" } else { "up" };
+            return Err(format!("message {index}: {line:02X?}, but the key is already {state}"));
         }
     }
     match down.iter().find(|(_, on)| **on) {

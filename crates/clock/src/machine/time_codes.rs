@@ -1,4 +1,4 @@
-//! Time code for all ports that receive it: which quarter frame is next.
+//! Generates time code for all ports that receive it.
 //!
 //! Each port's quarter frames are shifted like its other messages (see [`Service::shift`]).
 
@@ -7,7 +7,7 @@ use chaconne_engine::PortIx;
 use chaconne_midi::{Message, QuarterFrames};
 use chaconne_time::Ns;
 
-/// One port's.
+/// The time code of one port.
 #[derive(Debug)]
 struct One {
     port: PortIx,
@@ -15,12 +15,12 @@ struct One {
     frames: QuarterFrames,
 }
 
-/// All of them.
+/// The time code of all ports that receive it.
 #[derive(Debug)]
 pub(crate) struct TimeCodes(Box<[One]>);
 
 impl TimeCodes {
-    /// Stopped, for the ports of these services.
+    /// Stopped time code for the ports of these services.
     pub fn new(services: &[Service]) -> TimeCodes {
         let one = |(index, service): (usize, &Service)| {
             let frames = QuarterFrames::new(service.mtc?);
@@ -49,7 +49,7 @@ impl TimeCodes {
         self.0.iter().filter_map(One::due).min()
     }
 
-    /// Takes the next quarter frame that goes out by `now`: when it is due, where it goes.
+    /// Takes the next quarter frame that is due by `now`: when it is due, its port, and the message.
     pub fn take(&mut self, now: Ns) -> Option<(Ns, PortIx, Message)> {
         let due = self.next_due().filter(|&due| due <= now)?;
         let one = self.0.iter_mut().find(|one| one.due() == Some(due))?;

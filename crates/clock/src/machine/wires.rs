@@ -1,15 +1,15 @@
-//! What is on the wire of each port, what is waiting for it, and what it is owed.
+//! Sends messages to the ports, and keeps what waits for each port and what it is owed.
 //!
 //! In: messages to send, from the key book or the queue. Out: calls to the sink. A port with a
 //! positive offset gets its messages that much later; a full port gets them once it has room. Until
-//! then they wait in a [`Lane`], which is small: it drops and counts what it has no room for, except
-//! a release, the lifting of a pedal and a stop, which the port is owed. A port that turns out to be
-//! lost is removed from the key book in the same call, so nobody has to ask for losses. No port
-//! waits for another. A key is released only if its note-on went out, so no wire carries an extra
-//! note-off; a press that is still waiting when its key must fall silent is removed.
+//! then they wait in a [`Backlog`](super::backlog::Backlog), which is small. A message that finds no
+//! room there is dropped and counted, unless it is a note-off, a pedal going up or a stop: the port
+//! is owed those. If the sink reports a port as lost, its keys leave the key book in the same call.
+//! No port waits for another. A key is released only if its note-on went out, so no port gets an
+//! extra note-off; a press that is still waiting when its key must fall silent is removed.
 
+use super::backlog::Waiting;
 use super::bin::Bin;
-use super::lane::Waiting;
 use super::outlet::{Outlet, Service, discard};
 use super::{Sent, Sink};
 use crate::PortState;
@@ -23,7 +23,7 @@ use std::sync::Arc;
 /// How many system-exclusive messages can wait to be freed elsewhere.
 const RETIRED: usize = 1024;
 
-/// The present moment, when a message is due, and how it is counted.
+/// The present time, when a message is due, and how it is counted.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Timing {
     pub now: Ns,
@@ -33,7 +33,7 @@ pub(crate) struct Timing {
 }
 
 impl Timing {
-    /// A release that was not due at any set moment.
+    /// A release without a due time.
     pub fn release(now: Ns) -> Timing {
         Timing { now, due: now, kind: Kind::Release }
     }
@@ -49,8 +49,8 @@ pub(crate) struct Wires {
 }
 
 impl Wires {
-    /// Wires for as many ports as `meter` counts for, and so many voices at a time; ports that
-    /// `services` leaves out get the plain service.
+    /// Wires for as many ports as `meter` counts for, and this many voices at a time. Ports that
+    /// `services` leaves out get the default service.
     pub fn new(services: &[Service], meter: Arc<Meter>, voices: usize) -> Wires {
         let ports = meter.ports().min(PortIx::MOST);
         let service = |port| services.get(port).copied().unwrap_or_default();
@@ -78,7 +78,7 @@ impl Wires {
         self.outlets[index].is_busy() || self.book.owes(index)
     }
 
-    /// When the next message that is waiting for its moment is due.
+    /// When the next waiting message can be sent.
     pub fn next_due(&self) -> Option<Ns> {
         self.outlets.iter().filter_map(Outlet::next_due).min()
     }
@@ -89,7 +89,7 @@ impl Wires {
         outlets.any(|(index, outlet)| outlet.full || self.book.owes(index))
     }
 
-    /// Sends a message. Returns whether it went out or will.
+    /// Sends a message. Returns whether it was sent or will be.
     pub fn send(
         &mut self,
         timing: Timing,
@@ -99,7 +99,7 @@ impl Wires {
     ) -> bool {
         let index = usize::from(port.0);
         if self.is_lost(port) {
-            self.drop_unless_idle(index, message);
+            self.drop_for_lost(index, message);
             return false;
         }
         if self.has_work(index) {
@@ -173,7 +173,7 @@ impl Wires {
         }
     }
 
-    /// Sends what was waiting for this moment, and as much of the rest as full ports take.
+    /// Sends what was waiting for this time, and as much of the rest as full ports take.
     pub fn pump_all(&mut self, now: Ns, sink: &mut impl Sink) {
         for index in 0..self.outlets.len() {
             if self.has_work(index) {
@@ -182,7 +182,8 @@ impl Wires {
         }
     }
 
-    /// Sends everything that is waiting at once, except presses and pulses, which it drops.
+    /// Lets everything that is waiting be sent at once, except presses, pulses and quarter frames,
+    /// which it drops.
     pub fn hurry(&mut self, now: Ns) {
         let Wires { outlets, book, bin, meter } = self;
         for (index, outlet) in outlets.iter_mut().enumerate().filter(|(_, outlet)| outlet.is_busy())
@@ -235,14 +236,15 @@ impl Wires {
         &mut self.bin
     }
 
-    /// Counts a message for a port that is gone, unless it releases a key that is not down there.
-    fn drop_unless_idle(&self, index: usize, message: Message) {
+    /// Counts a message for a port that is gone, except a note-off: no key is down there.
+    fn drop_for_lost(&self, index: usize, message: Message) {
         if !matches!(message, Message::NoteOff { .. }) {
             self.meter.drop_message(index);
         }
     }
 
-    /// Sends something at once if nothing is waiting before it; else it waits.
+    /// Sends a message at once if it is due and nothing waits before it; otherwise it waits. Returns
+    /// it if there is no room or the port is lost.
     fn pass(
         &mut self,
         timing: Timing,
@@ -258,7 +260,7 @@ impl Wires {
         let message = wire.message();
         let from = outlet.from(timing, message);
         let waiting = Waiting { from, due, kind, wire };
-        let waiting = if from <= now && outlet.lane.is_empty() {
+        let waiting = if from <= now && outlet.backlog.is_empty() {
             match self.put_out(now, index, waiting, sink) {
                 None => return Ok(()),
                 Some(waiting) if self.outlets[index].lost => return Err(waiting.wire),
@@ -268,15 +270,15 @@ impl Wires {
             waiting
         };
         let outlet = &mut self.outlets[index];
-        outlet.lane.put(waiting).map_err(|waiting| waiting.wire)?;
+        outlet.backlog.put(waiting).map_err(|waiting| waiting.wire)?;
         self.expect(index, message, true);
         Ok(())
     }
 
-    /// Sends what is waiting and may go, and then what is owed.
+    /// Sends the waiting messages whose time has come, and then what the port is owed.
     fn pump(&mut self, now: Ns, index: usize, sink: &mut impl Sink) {
-        while self.outlets[index].lane.ready(now).is_some()
-            && let Some(waiting) = self.outlets[index].lane.pop()
+        while self.outlets[index].backlog.ready(now).is_some()
+            && let Some(waiting) = self.outlets[index].backlog.pop()
         {
             let message = waiting.message();
             self.expect(index, message, false);
@@ -284,28 +286,28 @@ impl Wires {
                 self.meter.drop_message(index);
                 discard(&mut self.bin, waiting.wire);
             } else if message.is_some_and(|message| self.book.is_idle(index, message)) {
-                // Its press was dropped.
+                // Its press was dropped, so the release is not needed.
             } else if let Some(waiting) = self.put_out(now, index, waiting, sink) {
                 if self.outlets[index].lost {
                     self.meter.drop_message(index);
                     return discard(&mut self.bin, waiting.wire);
                 }
                 self.expect(index, message, true);
-                return self.outlets[index].lane.put_back(waiting);
+                return self.outlets[index].backlog.put_back(waiting);
             }
         }
-        if self.outlets[index].lane.is_empty() {
+        if self.outlets[index].backlog.is_empty() {
             self.pay(now, index, sink);
         }
         self.run(now, index, sink);
     }
 
-    /// Sends a port what it is owed, as far as it takes it.
+    /// Sends a port what it is owed, until it is full.
     fn pay(&mut self, now: Ns, index: usize, sink: &mut impl Sink) {
         while let Some(message) = self.book.next_owed(index) {
             let (due, kind, wire) = (now, Kind::Release, Wire::Message(message));
             let waiting = Waiting { from: now, due, kind, wire };
-            // The press of the key that is owed a release may have been dropped.
+            // If the press was dropped, its release is not needed.
             if !self.book.is_idle(index, message)
                 && self.put_out(now, index, waiting, sink).is_some()
             {
@@ -315,7 +317,7 @@ impl Wires {
         }
     }
 
-    /// Hands something to the port. Returns what the port does not take.
+    /// Hands a message to the port. Returns it if the port does not take it.
     fn put_out(
         &mut self,
         now: Ns,
@@ -355,7 +357,7 @@ impl Wires {
         None
     }
 
-    /// Puts as much on a serial line as it has room for now.
+    /// Sends as much from a serial line as may be sent now.
     fn run(&mut self, now: Ns, index: usize, sink: &mut impl Sink) {
         // The line is taken out so that its bytes can be lent to the sink.
         let Some(mut line) = self.outlets[index].line.take() else { return };
@@ -387,7 +389,7 @@ impl Wires {
         }
     }
 
-    /// Gives bytes to the sink.
+    /// Passes bytes to the sink, and records whether the port is full or lost.
     fn write(&mut self, index: usize, due: Ns, bytes: &[u8], sink: &mut impl Sink) -> Sent {
         let port = PortIx(index as u8);
         let sent = sink.send(port, due, bytes);
@@ -398,7 +400,7 @@ impl Wires {
         sent
     }
 
-    /// Records what a port has taken.
+    /// Records that a port has taken a message.
     fn took(&mut self, index: usize, message: Message) {
         self.book.took(index, message);
         self.meter.set_sounding(self.book.down());
@@ -412,7 +414,7 @@ impl Wires {
     }
 }
 
-/// Whether a message belongs to a key; only the key book may send those.
+/// Whether a message is a note-on or note-off; only the key book may send those.
 pub(crate) fn is_key(message: Message) -> bool {
     matches!(message, Message::NoteOn { .. } | Message::NoteOff { .. })
 }

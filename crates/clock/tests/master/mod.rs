@@ -9,26 +9,27 @@ use chaconne_time::{Metre, MetreMap, Ns, Tempo, pulse};
 use std::sync::Arc;
 
 pub const MS: Ns = 1_000_000;
-/// How often the engine's thread turns, unless said otherwise.
+/// How often the engine is polled, unless the test says otherwise.
 const TURN: Ns = 5 * MS;
 
-/// How long a pulse lasts at so many quarters a minute, in nanoseconds (MIDI 1.0: 24 a quarter).
+/// The time from one pulse to the next at a tempo in BPM, in nanoseconds (MIDI 1.0: 24 pulses to the
+/// quarter note).
 fn period(tempo: f64) -> f64 {
     60e9 / tempo / 24.0
 }
 
-/// When each pulse of the master falls, in nanoseconds; pulse 0 is beat one.
+/// When the master sends each pulse, in nanoseconds; pulse 0 is beat one.
 pub struct Master {
     pub pulses: Vec<f64>,
 }
 
 impl Master {
-    /// One tempo.
+    /// A master with one tempo.
     pub fn steady(tempo: f64, count: i64) -> Master {
         Master::with(count, |_| tempo)
     }
 
-    /// The tempo of each pulse.
+    /// A master with a tempo for each pulse.
     pub fn with(count: i64, tempo: impl Fn(i64) -> f64) -> Master {
         let mut at = 1e9;
         let pulses = (0..count).map(|k| {
@@ -45,18 +46,20 @@ impl Master {
     }
 }
 
-/// What the cable does.
+/// What happens to the pulses on the way.
 #[derive(Debug, Clone, Copy)]
 pub struct Link {
     pub seed: u64,
-    /// Each pulse comes up to so much early or late, nanoseconds.
+    /// Each pulse arrives up to this much early or late, in nanoseconds.
     pub jitter: Ns,
-    /// How many of 10,000 are lost, and come twice.
+    /// How many pulses in 10,000 are lost.
     pub lost: u64,
+    /// How many pulses in 10,000 arrive twice.
     pub doubled: u64,
-    /// How many of 10,000 find a machine that sleeps for up to so long: they and those after them
-    /// come all at once when it wakes.
+    /// At how many pulses in 10,000 the machine stalls: that pulse and those after it arrive all at
+    /// once when it continues.
     pub stalls: u64,
+    /// The longest stall, in nanoseconds.
     pub stall: Ns,
 }
 
@@ -64,7 +67,7 @@ impl Link {
     pub const CLEAN: Link = Link { seed: 1, jitter: 0, lost: 0, doubled: 0, stalls: 0, stall: 0 };
 }
 
-/// Numbers that are spread evenly, the same ones each time.
+/// Evenly distributed random numbers, the same in every run.
 pub struct Seeded(pub u64);
 
 impl Seeded {
@@ -74,16 +77,16 @@ impl Seeded {
     }
 }
 
-/// What became of it.
+/// How well the engine followed.
 #[derive(Debug, Clone, Copy, Default)]
 pub struct Report {
-    /// Root of the mean square of the timeline's error at each pulse since it was locked, ms.
+    /// The root mean square of the timeline's error at each pulse since it was locked, in ms.
     pub rms: f64,
-    /// The worst of them, ms.
+    /// The worst of these errors, in ms.
     pub worst: f64,
     /// The pulse at which it was locked.
     pub locked_at: i64,
-    /// The worst tempo told since then, percent off.
+    /// The worst error of the tempo since then, in percent.
     pub worst_tempo: f64,
 }
 
@@ -92,9 +95,9 @@ pub struct World {
     follower: Follower,
     pub engine: Engine,
     pub now: Ns,
-    /// What is on its way: when it arrives, and what it is.
+    /// The messages on their way, each with the time at which it arrives.
     cable: Vec<(Ns, Message)>,
-    /// Everything the engine said.
+    /// Every message that the engine showed.
     pub said: Vec<String>,
     said_last: u64,
     turn: Ns,
@@ -102,7 +105,7 @@ pub struct World {
 
 pub fn song(bars: u32) -> Song {
     let metre = MetreMap::new(bars, Metre::common()).unwrap();
-    // The song's own tempo must not count.
+    // The song's own tempo must make no difference.
     let mut song =
         Song::new("follow", Section::new(Letter::A, metre, Tempo::from_micros(700_000).unwrap()));
     let mut track = Track::pitched(TrackId(1), "Keys");
@@ -126,13 +129,13 @@ impl World {
         World { follower, engine, now: 0, cable: Vec::new(), said: Vec::new(), said_last: 0, turn }
     }
 
-    /// Start, and the master's pulses through a cable.
+    /// Sends Start and all of the master's pulses.
     pub fn start(&mut self, master: &Master, link: Link) {
         self.send(master.pulses[0] as Ns - 3 * MS, Message::Start);
         self.pulses(master, link, 0..master.pulses.len());
     }
 
-    /// Some of the master's pulses through a cable.
+    /// Sends some of the master's pulses.
     pub fn pulses(&mut self, master: &Master, link: Link, which: std::ops::Range<usize>) {
         let mut seeded = Seeded(link.seed);
         let mut awake = Ns::MIN;
@@ -144,7 +147,7 @@ impl World {
                 awake = awake.max(one + seeded.below(link.stall as u64) as Ns);
             }
             let (one, other) = (one.max(awake), other.max(awake));
-            // Start is meant for the first pulse that comes: that one is there.
+            // Pulse 0 is never lost, because the first pulse to arrive after Start is beat one.
             if k > 0 && seeded.below(10_000) < link.lost {
                 continue;
             }
@@ -168,7 +171,7 @@ impl World {
         self.status().followed.unwrap().clock
     }
 
-    /// Lets time pass; what arrives meanwhile is handed over at the end of a turn.
+    /// Lets time pass; messages that arrive meanwhile are handed over at the end of a turn.
     pub fn to(&mut self, ns: Ns) {
         while self.now < ns {
             self.now = (self.now + self.turn).min(ns);
@@ -196,13 +199,13 @@ impl World {
         self.engine.command(self.now, command).is_ok()
     }
 
-    /// How far off the timeline is at a pulse that fell at `due`, ms: early is negative.
+    /// The error of the timeline at a pulse that was sent at `due`, in ms; negative if it is early.
     pub fn error(&self, pulse: i64, due: f64) -> f64 {
-        let told = self.engine.ns_at(pulse::tick_of(pulse)).expect("it rolls");
-        (told as f64 - due) / 1e6
+        let ns = self.engine.ns_at(pulse::tick_of(pulse)).expect("it rolls");
+        (ns as f64 - due) / 1e6
     }
 
-    /// Lets the master play to its end, and compares at each pulse.
+    /// Lets the master play to its end, and measures the error at each pulse.
     pub fn play(&mut self, master: &Master) -> Report {
         self.play_from(master, 0)
     }
@@ -221,8 +224,8 @@ impl World {
                 squares += error * error;
                 count += 1.0;
                 report.worst = report.worst.max(error.abs());
-                let told = 60e6 / f64::from(followed.tempo.unwrap().micros());
-                let off = (told / master.tempo_at(k) - 1.0).abs() * 100.0;
+                let tempo = 60e6 / f64::from(followed.tempo.unwrap().micros());
+                let off = (tempo / master.tempo_at(k) - 1.0).abs() * 100.0;
                 report.worst_tempo = report.worst_tempo.max(off);
             }
         }

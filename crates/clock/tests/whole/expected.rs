@@ -1,11 +1,11 @@
-//! What must be on paper: what `perform` says, when the walker says it.
+//! The expected output: the events of `perform`, at the times of the walker.
 
 use super::stand::{Line, PORTS};
 use chaconne_engine::{Beat, Event, PortIx, Route, View, Walk, Wire, perform};
 use chaconne_song::Song;
 use chaconne_time::{Ns, Span, Tempo, Tick, Timeline, pulse};
 
-/// Where the ticks of a run fall that starts at `start`, at a moment.
+/// The timeline of a run that starts at tick `start` at time `ns`.
 pub fn timeline(song: &Song, route: &Route, start: Tick, ns: Ns) -> Timeline {
     let walk = Walk::along(song, route);
     let end = route.span().to;
@@ -24,14 +24,14 @@ pub fn bytes(event: &Event) -> Vec<u8> {
     }
 }
 
-/// The port of a performance as one of the stand's.
+/// The port of the stand that has the name of a performance's port.
 pub fn port_of(ports: &[String], port: PortIx) -> PortIx {
     let name = ports[usize::from(port.0)].as_str();
     PortIx(PORTS.iter().position(|known| *known == name).unwrap_or(0) as u8)
 }
 
-/// The song's events of a run from `start` to the route's end; those that set instruments up go
-/// out `set_up` nanoseconds before the start, to the tick.
+/// The song's events in a run from `start` to the route's end. Those that set up the instruments are
+/// sent `set_up` nanoseconds before the start, rounded to a tick.
 pub fn song_lines(
     song: &Song,
     route: &Route,
@@ -52,12 +52,12 @@ pub fn song_lines(
     lines.collect()
 }
 
-/// The moments of the clock's pulses of a run.
+/// The times of the clock's pulses in a run.
 pub fn pulses(line: &Timeline, span: Span) -> Vec<Ns> {
     pulse::within(span).map(|at| line.ns_at(at)).collect()
 }
 
-/// The moments of the clicks, and which are beat one.
+/// The times of the clicks, and whether each is beat one.
 pub fn clicks(song: &Song, route: &Route, line: &Timeline, span: Span) -> Vec<(Ns, bool)> {
     let beats = Walk::along(song, route).beats(span.from).take_while(|beat| beat.at < span.to);
     beats.map(|Beat { at, first }| (line.ns_at(at), first)).collect()

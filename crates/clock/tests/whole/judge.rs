@@ -1,10 +1,10 @@
-//! The judge: what is on paper after each change, against what `perform` says of the changed song.
+//! The judge compares what is on paper after each change with a performance of the changed song.
 //!
-//! An era is the time between two changes. From its first tick on, what is struck must be what
-//! `perform` has struck there. What sounded before the change may end as it likes, so of a key
-//! that was down then only presses count until it is up on paper and in the performance alike;
-//! likewise a controller counts from where both have the same value. A key may go on sounding
-//! over a change only where the changed song has it sounding there.
+//! An era is the time between two changes. From its first tick on, the presses on paper must be those
+//! of `perform`. Notes from before the change may end at any time. So for a key that was down at the
+//! change, only presses are compared until it is up both on paper and in the performance. In the same
+//! way a controller is compared only once both have the same value. A key may continue to sound
+//! across a change only if it also sounds there in the changed song.
 
 use crate::expected::{bytes, port_of};
 use crate::stand::{CLICK, Line, Stand};
@@ -16,20 +16,20 @@ use chaconne_time::{Span, Tick, pulse};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
-/// How long before an era its song is performed: longer than anything of a random song lasts that
-/// was not recorded.
+/// How long before an era its performance starts: longer than any note of a random song, recorded
+/// notes excepted.
 const LEAD: Tick = Tick(60_000);
-/// How long before a seam what is being recorded may be heard already.
+/// How long before a seam early notes of the round just recorded may be heard.
 const EARLY: Tick = Tick(960);
 
-/// A key, or a controller: its port and what tells it apart from others.
+/// A key or a controller: its port, and two numbers that identify it there.
 type Place = (PortIx, u8, u8);
 
-/// A line that was sent while the transport rolled, and whether it fell on its tick exactly.
+/// A message on paper, the tick at which it was sent, and whether it was exactly on that tick.
 struct Sent {
     at: Tick,
     exact: bool,
-    /// Whether it was sent at once by a change, between two eras.
+    /// Whether an order or a player sent it at once.
     prompt: bool,
     port: PortIx,
     bytes: Vec<u8>,
@@ -42,13 +42,13 @@ struct Era {
     entries: Vec<Entry>,
     /// Ticks that are not judged.
     skipped: Vec<Span>,
-    /// Ticks at which the song does not say what goes on sounding either.
+    /// Ticks that are not judged, and at which keys may continue although the song has them silent.
     covered: Vec<Span>,
-    /// Why it began: a change by a jump may move early notes to its first tick.
+    /// Whether it began with a jump, which may move early notes to its first tick.
     jumped: bool,
 }
 
-/// What is known of the wire.
+/// The keys that are down and the values of controllers, after all messages so far.
 #[derive(Default)]
 struct Wire {
     down: BTreeSet<Place>,
@@ -71,7 +71,7 @@ impl Wire {
         }
     }
 
-    /// A pedal of which nothing was said is up.
+    /// The value of a controller. A pedal that is up has none, the same as one that was never sent.
     fn value(&self, knob: &Place) -> Option<&[u8]> {
         let value = self.values.get(knob).map(Vec::as_slice);
         value.filter(|bytes| !(is_pedal(bytes) && bytes[2] == 0))
@@ -97,7 +97,7 @@ fn kind(bytes: &[u8]) -> Kind {
     match bytes[0] & 0xF0 {
         0x90 => Kind::On((bytes[0] & 15, bytes[1])),
         0x80 => Kind::Off((bytes[0] & 15, bytes[1])),
-        // Controllers from 120 on are no controllers (MIDI 1.0, "Channel Mode Messages").
+        // From 120 on they are not controllers (MIDI 1.0, "Channel Mode Messages").
         0xB0 if bytes[1] < 120 => Kind::Move((bytes[0], bytes[1])),
         0xA0 => Kind::Move((bytes[0], bytes[1])),
         0xC0..=0xE0 => Kind::Move((bytes[0], 0)),
@@ -105,12 +105,12 @@ fn kind(bytes: &[u8]) -> Kind {
     }
 }
 
-/// What was done last, as far as it matters for what can be judged.
+/// The kind of the last action, which decides what can be judged.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Cause {
-    /// A change that holds at once.
+    /// A change that takes effect at once.
     Plain,
-    /// Something that makes a pass of what was played: it is judged from the next seam on.
+    /// A change that makes a pass from what was played; it is judged from the next seam on.
     FromSeam,
     /// Everything that sounded was released.
     Silence,
@@ -126,11 +126,12 @@ pub struct Judge {
     /// The tick at which the transport last started.
     pub run_start: Tick,
     last_pulse: Option<Tick>,
-    /// Up to where a new pass is not heard yet, or what is recorded covers others.
+    /// The tick until which a new pass may not be heard yet, or the recording may cover other passes.
     unsure: Tick,
-    /// The entry in which a take of one pass was recorded: there the pass goes on from its end.
+    /// The start of the entry in which a take of one pass was recorded. In that entry the pass
+    /// continues from its end.
     taken: Option<Tick>,
-    /// Controllers a hand is on, and until when.
+    /// The controllers that the player moves, and until when the song leaves them alone.
     touched: BTreeMap<Place, Tick>,
     pub judged: Judged,
 }
@@ -163,38 +164,37 @@ impl Judge {
         }
     }
 
-    /// Reads what was sent so far.
+    /// Reads the messages sent so far.
     pub fn read(&mut self, stand: &mut Stand) {
         for Line { port, bytes, prompt, tick, .. } in std::mem::take(&mut stand.paper.lines) {
             if bytes == [0xF8] {
                 self.pulse(tick);
             } else if port != CLICK && bytes[0] < 0xF8 {
-                // What is sent after a stop comes after all that was sent before it.
+                // Messages after a stop are later than any tick.
                 let (at, exact) = tick.unwrap_or((Tick::MAX, false));
                 self.sent.push(Sent { at, exact, prompt, port, bytes });
             }
         }
     }
 
-    /// Every fortieth tick has its pulse, on its nanosecond, and no other has one.
+    /// Checks that every fortieth tick has one pulse, on the exact nanosecond.
     fn pulse(&mut self, tick: Option<(Tick, bool)>) {
-        let (at, exact) = tick.expect("a pulse while nothing rolls");
-        assert!(exact, "a pulse beside its tick {}", at.0);
+        let (at, exact) = tick.expect("a pulse while the transport is stopped");
+        assert!(exact, "a pulse that is not exactly on its tick {}", at.0);
         if let Some(last) = self.last_pulse {
-            assert_eq!(at, last + Tick(pulse::TICKS_PER_PULSE), "a pulse is missing or double");
+            assert_eq!(at, last + Tick(pulse::TICKS_PER_PULSE), "a pulse is missing or doubled");
         }
         self.last_pulse = Some(at);
     }
 
-    /// A hand is on a controller: it is not judged before `until`.
+    /// The player moves a controller, so it is not judged until after `until`.
     pub fn touch(&mut self, port: PortIx, bytes: &[u8], until: Tick) {
         if let Kind::Move(knob) = kind(bytes) {
             self.touched.insert((port, knob.0, knob.1), until);
         }
     }
 
-    /// Looks at the engine after something was done, or after a poll. `tick` is where the
-    /// transport was when it was done.
+    /// Looks at the engine after an action or a poll. `tick` is the transport's tick at the action.
     pub fn look(&mut self, stand: &mut Stand, tick: Option<Tick>, cause: Cause) {
         self.read(stand);
         let status = stand.engine.status(stand.now);
@@ -214,10 +214,10 @@ impl Judge {
             self.taken = None;
             self.begin(stand, &status, status.at, Cause::Plain, true);
         } else if changed || goes_elsewhere || cause != Cause::Plain {
-            // A round that was closed, by nobody's doing, was heard since its seam, and what was
-            // early in it a little sooner.
+            // A round that ended by itself has been heard since its seam, and its early notes a
+            // little before that.
             let entered = status.at - status.in_section;
-            // So may one be that a deed just after its seam has closed and then undone.
+            // The same may be true of a round that an action just after its seam closed and undid.
             let late = cause == Cause::Plain || here - entered < EARLY;
             let closed = status.recording && late;
             self.finish(if closed { here.min(entered - EARLY) } else { here });
@@ -229,7 +229,7 @@ impl Judge {
         self.check_tempo(&status);
     }
 
-    /// The tempo is the one that the walker has there.
+    /// Checks that the tempo is the walker's.
     fn check_tempo(&self, status: &Status) {
         let (Some(era), Transport::Rolling) = (&self.era, status.transport) else { return };
         let end = era.entries.last().map_or(Tick::MAX, |entry| entry.until);
@@ -251,7 +251,7 @@ impl Judge {
         self.judged.eras += 1;
     }
 
-    /// Whether the transport goes elsewhere than the era has it.
+    /// Whether the transport's route differs from the era's.
     fn goes_elsewhere(&self, stand: &Stand, status: &Status) -> bool {
         let Some(era) = &self.era else { return true };
         let now = entries(stand, status);
@@ -259,9 +259,9 @@ impl Judge {
         !same || now.len() > era.entries.len()
     }
 
-    /// While something is recorded, what the round to come will hold may be heard shortly before
-    /// its seam. What covers others is judged from the next seam on. A take of one pass goes on
-    /// from its end, until its section is left: `perform` counts it from the entry.
+    /// Skips what cannot be judged while recording. Early notes of the new round may be heard shortly
+    /// before its seam. A pass that covers others is judged from the next seam on. A take of one pass
+    /// continues from its end until its section is left, while `perform` counts it from the entry.
     fn skip_recording(&mut self, status: &Status) {
         let Some(era) = &mut self.era else { return };
         let here = era.entries[here(&era.entries, status.at)];
@@ -294,7 +294,7 @@ impl Judge {
             rest.into_iter().partition(|line| line.at < to);
         before.iter().for_each(|line| self.wire.take(line.port, &line.bytes));
         self.judge(&era, Span::new(era.from, to.max(era.from)), &inside);
-        // What lies between the two eras is known, and not judged.
+        // Messages between the two eras are taken into account, but not judged.
         after.iter().for_each(|line| self.wire.take(line.port, &line.bytes));
     }
 
@@ -302,7 +302,7 @@ impl Judge {
         let last = lines.last().map_or(span.from, |line| line.at + Tick(1));
         let to = if span.to == Tick::MAX { last } else { span.to };
         let first = era.entries[0].at;
-        // Early notes before the first entry sound where the transport started before it.
+        // Early notes before the first entry are heard if the transport started before it.
         let first = if first <= Tick::ZERO { self.run_start } else { first.max(self.run_start) };
         let notes = era.song.passes.values().flat_map(|pass| pass.notes());
         let longest = notes.map(|note| note.stroke().length).max().unwrap_or(Tick::ZERO);
@@ -331,7 +331,7 @@ impl Judge {
         let held = self.wire.down.clone();
         let covered = |at: Tick| era.covered.iter().any(|span| span.contains(at));
         if era.jumped {
-            // What the jump cuts ends at the first tick.
+            // Notes that the jump cuts end at the first tick.
             ticks.entry(span.from).or_default();
         } else if !covered(span.from) {
             self.check_held(&held, &ours, span.from);
@@ -350,10 +350,10 @@ impl Judge {
         }
     }
 
-    /// A key goes on sounding only where the song has it sounding.
+    /// Checks that each key that continues to sound also sounds in the song.
     fn check_held(&self, held: &BTreeSet<Place>, ours: &Wire, at: Tick) {
         let hangs = held.difference(&ours.down).next();
-        assert_eq!(hangs, None, "a key goes on at {}, where the song has it silent", at.0);
+        assert_eq!(hangs, None, "a key is still down at {}, where the song has it silent", at.0);
     }
 
     fn judge_tick(
@@ -387,10 +387,10 @@ impl Judge {
             lines
         };
         let (heard, said) = (sort(&moment.heard), sort(&moment.said));
-        assert_eq!(heard, said, "heard and said differ at tick {}", at.0);
+        assert_eq!(heard, said, "paper and performance differ at tick {}", at.0);
         let exact = std::iter::zip(&moment.heard, &moment.exact);
         for (line, exact) in exact.filter(|(line, _)| counts(line)) {
-            assert!(exact, "{line:?} beside its tick {}", at.0);
+            assert!(exact, "{line:?} is not exactly on its tick {}", at.0);
             match kind(&line.1) {
                 Kind::On(_) => self.judged.presses += 1,
                 Kind::Move(_) => self.judged.moves += 1,
@@ -414,17 +414,17 @@ impl Judge {
     }
 }
 
-/// What was sent and what `perform` has at one tick.
+/// The messages on paper and in the performance at one tick.
 #[derive(Default)]
 struct Moment {
     heard: Vec<(PortIx, Vec<u8>)>,
     exact: Vec<bool>,
-    /// What was sent at once, by an order or a hand: it is known, and not judged.
+    /// Messages that an order or a player sent at once; they are taken into account, but not judged.
     prompt: Vec<(PortIx, Vec<u8>)>,
     said: Vec<(PortIx, Vec<u8>)>,
 }
 
-/// The song as it is heard: what is not soloed is muted.
+/// The song as it is heard: while some tracks are soloed, the others are muted.
 fn heard(status: &Status) -> Song {
     let mut song = Song::clone(&status.song);
     for track in &mut song.tracks {
@@ -439,20 +439,20 @@ fn length(status: &Status, letter: Letter) -> Tick {
     status.song.section(letter).map_or(Tick(1), |section| section.length())
 }
 
-/// The next seam of the section that plays.
+/// The next seam of the section that is playing.
 fn next_seam(status: &Status) -> Tick {
     status.at - status.in_section + length(status, status.section)
 }
 
-/// Adds a span where it is not the last one already.
+/// Adds a span, unless it is already the last one.
 fn add(spans: &mut Vec<Span>, span: Span) {
     if spans.last() != Some(&span) {
         spans.push(span);
     }
 }
 
-/// The visit now and those after it; and those before it, back to the one that the last jump left:
-/// from the form's visits notes ring on, and what feel moves to the end of a visit sounds there.
+/// The current entry and those after it, and those before it since the last jump: notes of earlier
+/// entries may still ring, and feel may move notes to the end of an entry.
 fn entries(stand: &Stand, status: &Status) -> Vec<Entry> {
     let all = stand.engine.entries();
     let now = here(all, status.at);
@@ -460,7 +460,7 @@ fn entries(stand: &Stand, status: &Status) -> Vec<Entry> {
     all[jump.unwrap_or(0)..].to_vec()
 }
 
-/// The place of the visit that a tick lies in.
+/// The index of the entry that contains a tick.
 fn here(entries: &[Entry], at: Tick) -> usize {
     let past = entries.partition_point(|entry| entry.until <= at);
     past.min(entries.len().saturating_sub(1))

@@ -1,21 +1,21 @@
 //! The engine and the scheduler together, on one virtual clock.
 //!
-//! What goes over the wire must be, byte for byte and nanosecond for nanosecond, what an export of
-//! the same song along the same route says: `perform` says what, the walker says when.
+//! They must send, byte for byte and nanosecond for nanosecond, what an export of the same song along
+//! the same route contains: `perform` gives the events, the walker gives their times.
 
+mod actions;
 #[path = "../../../song/tests/common/mod.rs"]
 mod common;
-mod deeds;
 mod expected;
 mod judge;
 mod songs;
 mod stand;
 mod texts;
 
+use actions::{FORMS, PlayerAction, act, act_judged, any_action};
 use chaconne_engine::{Click, Command, PortIx, Route};
 use chaconne_song::Song;
 use chaconne_time::{Ns, Span, Tick};
-use deeds::{Deed, FORMS, act, deed, do_it};
 use judge::{Cause, Judge, Judged};
 use proptest::prelude::*;
 use proptest::strategy::ValueTree;
@@ -23,7 +23,7 @@ use proptest::test_runner::TestRunner;
 use songs::letter;
 use stand::{CLICK, Line, MS, SECOND, Stand, config};
 
-/// Plays a route from a tick of it to its end. Gives the moment at which it started.
+/// Plays a route from one of its ticks to its end. Returns the time at which it started.
 fn play(stand: &mut Stand, route: &Route, from: Tick) -> Ns {
     stand.command(Command::CountIn(0));
     stand.command(Command::Click(Click::Always));
@@ -40,7 +40,7 @@ fn play(stand: &mut Stand, route: &Route, from: Tick) -> Ns {
     start
 }
 
-/// The lines of a port before the run's end that a status byte's kind picks.
+/// The lines of a port before the run's end whose status byte is wanted.
 fn of_port(lines: &[Line], port: PortIx, end: Ns, wanted: impl Fn(u8) -> bool) -> Vec<Line> {
     let lines = lines.iter().filter(|line| line.port == port && line.ns < end);
     let lines = lines.filter(|line| wanted(line.bytes[0]));
@@ -106,7 +106,7 @@ proptest! {
     }
 }
 
-/// A sequence of random things, the same each time.
+/// An endless sequence of random values, the same in every run.
 fn sequence<S: Strategy>(strategy: S) -> impl Iterator<Item = S::Value> {
     let mut runner = TestRunner::deterministic();
     std::iter::repeat_with(move || strategy.new_tree(&mut runner).unwrap().current())
@@ -138,7 +138,7 @@ impl Session {
         Session { stand, judge }
     }
 
-    /// Lets time pass; the judge looks after each poll.
+    /// Lets time pass; the judge checks after each poll.
     fn wait(&mut self, ns: Ns) {
         let Session { stand, judge } = self;
         stand.run_watched(stand.now + ns, |stand| {
@@ -147,13 +147,13 @@ impl Session {
         });
     }
 
-    fn act(&mut self, deed: &Deed) {
-        act(&mut self.stand, &mut self.judge, deed);
+    fn act(&mut self, action: &PlayerAction) {
+        act_judged(&mut self.stand, &mut self.judge, action);
     }
 
-    /// Stops; nothing is left of what sounded. What was judged.
+    /// Stops, checks that nothing is still sounding, and returns how much was judged.
     fn end(mut self) -> Judged {
-        act(&mut self.stand, &mut self.judge, &Deed::Stop);
+        act_judged(&mut self.stand, &mut self.judge, &PlayerAction::Stop);
         self.stand.end();
         self.judge.judged
     }
@@ -168,49 +168,49 @@ proptest! {
     })]
 
     #[test]
-    fn after_each_change_what_sounds_is_what_perform_says(
+    fn after_each_change_the_output_matches_perform(
         song in songs::song(),
-        script in prop::collection::vec((0i64..1500, deed()), 1..40),
+        script in prop::collection::vec((0i64..1500, any_action()), 1..40),
         step in 1i64..50,
     ) {
         let mut session = Session::new(song, step * MS);
-        for (wait, deed) in &script {
+        for (wait, action) in &script {
             session.wait(wait * MS);
-            session.act(deed);
+            session.act(action);
         }
         session.end();
     }
 
     #[test]
-    fn nothing_hangs_where_inputs_come_late(
+    fn nothing_hangs_if_inputs_arrive_late(
         song in songs::song(),
-        script in prop::collection::vec((0i64..1500, deed()), 1..40),
+        script in prop::collection::vec((0i64..1500, any_action()), 1..40),
         step in 1i64..50,
         grace in 1i64..60,
     ) {
         let mut stand = Stand::new(song, step * MS, grace * MS);
         stand.command(Command::Play);
         let mut judge = Judge::new(&stand);
-        for (wait, deed) in &script {
+        for (wait, action) in &script {
             stand.run_to(stand.now + wait * MS);
-            do_it(&mut stand, &mut judge, deed);
+            act(&mut stand, &mut judge, action);
         }
         stand.end();
     }
 }
 
 #[test]
-fn a_day_of_playing_and_editing_ends_in_silence_and_is_at_each_moment_what_perform_says() {
+fn a_day_of_playing_and_editing_always_matches_perform_and_ends_in_silence() {
     let song = sequence(songs::song()).find(|song| song.passes.len() > 3).unwrap();
     let mut session = Session::new(song, 50 * MS);
     let end = session.stand.now + 24 * 3600 * SECOND;
-    let mut starts = [Deed::PlayForm, Deed::Play].into_iter().cycle();
-    for (wait, deed) in sequence((0i64..12_000, deed())) {
+    let mut starts = [PlayerAction::PlayForm, PlayerAction::Play].into_iter().cycle();
+    for (wait, action) in sequence((0i64..12_000, any_action())) {
         if session.stand.now >= end {
             break;
         }
         session.wait(wait * MS);
-        session.act(&deed);
+        session.act(&action);
         while session.stand.engine.tick_at(session.stand.now).is_none() {
             session.act(&starts.next().unwrap());
         }

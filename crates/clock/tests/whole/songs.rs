@@ -1,5 +1,5 @@
-//! Random songs: metres and tempi that change, passes of any length, early notes and long ones,
-//! covers, pedals, bends and messages whole; tracks that share a channel.
+//! Random songs with changing metres and tempi, passes of any length, early and long notes, covers,
+//! pedals, bends and system-exclusive messages, and with tracks that share a channel.
 
 use chaconne_song::{
     Channel, Control, Edit, Feel, Laid, Lane, Letter, Note, NoteId, Pass, Placed, Point, Section,
@@ -37,7 +37,8 @@ pub fn song() -> impl Strategy<Value = Song> {
     })
 }
 
-/// Two tracks on one channel of the first port, so that keys meet, and drums on the other port.
+/// Two tracks on one channel of the first port, so that they play the same keys, and drums on the
+/// other port.
 fn tracks(quantised: bool) -> Vec<Arc<Track>> {
     let mut bass = Track::pitched(TrackId(1), "Bass");
     let mut keys = Track::pitched(TrackId(2), "Keys");
@@ -79,8 +80,8 @@ fn section(index: usize) -> impl Strategy<Value = Section> {
     )
 }
 
-/// What a pass is made of: track, beats, notes, a lane, a cover, a message, whether it is mute, and
-/// whether it stands in the next section too.
+/// The parts of a pass: track, beats, notes, a lane, a cover, a message, whether it is muted, and
+/// whether the next section shares it.
 #[derive(Debug, Clone)]
 pub struct Sketch {
     track: u32,
@@ -151,7 +152,7 @@ fn lay(song: &mut Song, place: usize, sketch: Sketch) {
         let next = (place + 1) % song.sections.len();
         let at = song.sections[next].layers.len();
         let lay = SectionEdit::Lay { at, pass: Laid::Shared(id), mute: false };
-        // It may not fit the metre there.
+        // The edit is refused if the pass does not fit the metre there; then it is not shared.
         let _ = Edit::Section(song.sections[next].letter, lay).apply(song);
     }
     if let Some(layer) = Arc::make_mut(&mut song.sections[place]).layers.last_mut() {
@@ -182,6 +183,6 @@ fn lane((from, long, which, moves): (i64, i64, u8, Vec<Move>), length: Tick) -> 
 }
 
 fn message(at: Tick) -> SysEx {
-    // 7D is the manufacturer of tests and teaching (MIDI 1.0, "Manufacturer ID numbers").
+    // 7D is the manufacturer id for non-commercial use (MIDI 1.0, "Manufacturer ID numbers").
     SysEx { at, bytes: vec![0xF0, 0x7D, 0x01, 0xF7] }
 }

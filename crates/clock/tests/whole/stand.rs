@@ -1,7 +1,9 @@
-//! One virtual clock, and on it the real engine, the real scheduler and paper instead of ports.
+//! A test stand: the real engine and the real scheduler on one virtual clock, with paper in place of
+//! the ports.
 //!
-//! The engine is polled at even steps, as its thread does; the machine is woken at the very
-//! nanosecond it asks for. So whatever is late, early or wrong on paper is their doing.
+//! The engine is polled at even steps, as its thread does; the machine is woken at exactly the
+//! nanosecond for which it asks. So anything late, early or wrong on paper is the fault of one of
+//! them.
 
 use chaconne_clock::{Limits, Machine, Meter, Sent, Sink, ThruEvent, Touch};
 use chaconne_engine::{Address, Command, Config, Engine, Message, PortIx, Voice};
@@ -13,7 +15,7 @@ use std::sync::Arc;
 pub const MS: Ns = 1_000_000;
 pub const SECOND: Ns = 1000 * MS;
 
-/// The ports of every stand: the first one, one with a name, and the click's.
+/// The ports of every stand: the first one, a named one, and the click's.
 pub const PORTS: [&str; 3] = ["", "pads", "click"];
 /// The click's port.
 pub const CLICK: PortIx = PortIx(2);
@@ -23,19 +25,18 @@ pub const CLICK: PortIx = PortIx(2);
 pub struct Line {
     /// When it was sent.
     pub ns: Ns,
-    /// Where to.
+    /// The port that got it.
     pub port: PortIx,
     /// Its bytes.
     pub bytes: Vec<u8>,
-    /// Whether it was sent at once, by an order or by a hand, and not when a cue was due.
+    /// Whether an order or a player sent it at once, rather than a cue that was due.
     pub prompt: bool,
-    /// The transport tick, and whether it was sent on it to the nanosecond; `None` while nothing
-    /// rolled.
+    /// The transport's tick, and whether it was sent exactly on that tick; `None` while stopped.
     pub tick: Option<(Tick, bool)>,
 }
 
-/// What the machine sends to. Every key that is struck must be released, and none may be struck
-/// while it is down.
+/// A sink that writes down every message. It fails if a key is struck while it is down, or released
+/// while it is up.
 #[derive(Debug, Default)]
 pub struct Paper {
     now: Ns,
@@ -80,7 +81,7 @@ pub struct Stand {
     pub now: Ns,
     /// How often the engine is polled.
     pub step: Ns,
-    /// How long before the present moment it is polled for, as where inputs come late.
+    /// How far the engine's time lags behind, as on a machine where inputs arrive late.
     grace: Ns,
     next_poll: Ns,
 }
@@ -115,14 +116,14 @@ impl Stand {
         stand
     }
 
-    /// Asks the engine for something now; whether it was done.
+    /// Gives the engine a command; returns whether it accepted it.
     pub fn command(&mut self, command: Command) -> bool {
         let done = self.engine.command(self.now, command).is_ok();
         self.poll();
         done
     }
 
-    /// Somebody plays something now, and it is passed through to a port.
+    /// Plays a message by hand, which is also passed through to a port.
     pub fn play(&mut self, port: PortIx, message: Message) {
         let voice = |key: U7| Voice {
             pass: Voice::NO_PASS,
@@ -152,12 +153,12 @@ impl Stand {
         self.carry_out();
     }
 
-    /// Lets time pass up to a moment.
+    /// Lets time pass until `to`.
     pub fn run_to(&mut self, to: Ns) {
         self.run_watched(to, |_| {});
     }
 
-    /// The same; `watch` is called after each poll of the engine.
+    /// The same, and calls `watch` after each poll of the engine.
     pub fn run_watched(&mut self, to: Ns, mut watch: impl FnMut(&mut Stand)) {
         loop {
             let deadline = self.machine.next_deadline().unwrap_or(Ns::MAX).max(self.now);
@@ -175,14 +176,14 @@ impl Stand {
         }
     }
 
-    /// Notes the time on the paper.
+    /// Tells the paper the time.
     fn note_time(&mut self, prompt: bool) {
         let exact = |at: Tick| (at, self.engine.ns_at(at) == Some(self.now));
         let tick = self.engine.tick_at(self.now).map(exact);
         (self.paper.now, self.paper.prompt, self.paper.tick) = (self.now, prompt, tick);
     }
 
-    /// Lets the machine do what is due.
+    /// Wakes the machine.
     fn wake(&mut self) {
         self.note_time(false);
         self.machine.poll(self.now, &mut self.paper);
@@ -197,7 +198,7 @@ impl Stand {
         }
     }
 
-    /// Stops, and checks that nothing is left of what sounded.
+    /// Stops, and checks that nothing is still sounding.
     pub fn end(&mut self) {
         self.command(Command::Stop);
         self.command(Command::Panic);

@@ -1,5 +1,5 @@
-//! Edits made while it rolls, on one stand as they are and on another as their text read back: both
-//! send the same bytes at the same nanoseconds. Undone, the song sends what it sent at first.
+//! Edits during playback, made directly on one stand and read back from their text on another. Both
+//! send the same bytes at the same nanoseconds. After undo, both send what they sent at first.
 
 use crate::common::edits::edit;
 use crate::common::{Chooser, steady_tape, tape};
@@ -11,13 +11,13 @@ use proptest::prelude::*;
 /// How many edits are tried on a song.
 const EDITS: usize = 16;
 
-/// What was sent since the last time, but for the pulses, which say nothing about a song.
+/// The messages sent since the last call, without the pulses, which do not depend on the song.
 fn sent(stand: &mut Stand) -> Vec<Line> {
     let lines = std::mem::take(&mut stand.paper.lines);
     lines.into_iter().filter(|line| line.bytes[0] != 0xF8).collect()
 }
 
-/// Everything that two seconds from the song's top send, counted from the start.
+/// The messages of the first two seconds of the song, with times counted from the start.
 fn from_the_top(stand: &mut Stand) -> Vec<Line> {
     stand.command(Command::Stop);
     let first = stand.engine.song().sections[0].letter;
@@ -30,7 +30,7 @@ fn from_the_top(stand: &mut Stand) -> Vec<Line> {
     sent(stand).into_iter().map(|line| Line { ns: line.ns - start, ..line }).collect()
 }
 
-/// Two stands with a song, the second read from the text of the first; it rolls on both.
+/// Two rolling stands: one with the song, one with the song read back from its text.
 fn stands(song: &Song) -> [Stand; 2] {
     let copy = text::read(&text::write(song)).unwrap();
     [song.clone(), copy].map(|song| {
@@ -41,7 +41,7 @@ fn stands(song: &Song) -> [Stand; 2] {
     })
 }
 
-/// Says how many of the edits were made.
+/// Makes random edits on both stands and compares them. Returns how many edits were accepted.
 fn edit_both(tape: Vec<u64>) -> usize {
     let mut chooser = Chooser::new(tape);
     let song = chooser.song();
@@ -57,7 +57,7 @@ fn edit_both(tape: Vec<u64>) -> usize {
         let done = one.command(Command::Edit(Commit::of(edit)));
         match read {
             Ok(read) => assert_eq!(other.command(Command::Edit(Commit::of(read))), done),
-            // What no text may say, no song takes.
+            // An edit that the reader refuses is also refused by the song.
             Err(_) => assert!(!done),
         }
         assert_eq!(sent(&mut one), sent(&mut other));
@@ -80,13 +80,13 @@ proptest! {
     #![proptest_config(ProptestConfig { cases: 64, failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
-    fn edits_as_text_send_the_same_bytes_and_undone_the_first(tape in tape(3000)) {
+    fn edits_read_from_text_send_the_same_bytes_and_can_be_undone(tape in tape(3000)) {
         edit_both(tape);
     }
 }
 
 #[test]
-fn most_edits_can_be_made_while_it_rolls() {
+fn many_random_edits_are_accepted_during_playback() {
     let made: usize = (1..6).map(|seed| edit_both(steady_tape(seed, 3000))).sum();
     assert!(made > 20, "{made}");
 }

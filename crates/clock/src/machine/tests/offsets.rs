@@ -2,8 +2,9 @@
 
 use super::*;
 
-/// Port 0 as it is, port 1 earlier, port 2 later, by 40 ms each; port 3 takes its messages 5 ms
-/// ahead. It rolls from tick 0 at 100 ms, at 125: a tick is half a millisecond.
+/// A bench that rolls from tick 0 at 100 ms, at 125 BPM, so that a tick is half a millisecond. Port 0
+/// has no offset, port 1 is 40 ms early, port 2 is 40 ms late, and port 3 takes its messages 5 ms
+/// ahead.
 fn bench() -> Bench {
     let plain = Service::default();
     let moved = |shift| Service { shift, ..plain };
@@ -19,7 +20,7 @@ fn on(port: u8, cue: Cue) -> Order {
     Order::Play(Cue { port: PortIx(port), ..cue })
 }
 
-/// What went out where and when, in milliseconds: `0@100.0 90`.
+/// The messages sent, each as port, milliseconds and status byte: `0@100.0 90`.
 fn log(bench: &mut Bench) -> Vec<String> {
     let line = |line: Line| {
         let (ms, part) = (line.at / MS, line.at % MS * 10 / MS);
@@ -53,7 +54,7 @@ fn each_port_is_served_at_its_own_time() {
 }
 
 #[test]
-fn a_port_that_is_handed_its_messages_ahead_is_told_when_they_are_due() {
+fn a_port_that_gets_messages_ahead_is_also_given_their_due_times() {
     let mut bench = bench();
     bench.order(on(3, press(0, 1, 60, 1)));
     bench.run(99 * MS);
@@ -62,7 +63,7 @@ fn a_port_that_is_handed_its_messages_ahead_is_told_when_they_are_due() {
 }
 
 #[test]
-fn through_play_and_releases_are_not_held_back_by_a_port_that_works_ahead() {
+fn through_play_and_releases_are_not_delayed_on_a_port_that_works_ahead() {
     let mut bench = bench();
     bench.order(on(3, press(0, 1, 60, 1)));
     bench.run(110 * MS);
@@ -74,7 +75,7 @@ fn through_play_and_releases_are_not_held_back_by_a_port_that_works_ahead() {
     assert_eq!(due, [100 * MS, 110 * MS, 110 * MS]);
 }
 
-/// The cues of a port that are handed over from `from` to `to`: when, and when they are due.
+/// Runs until `to`. Returns for each message to port 3 when it was handed over, and when it is due.
 fn handed(bench: &mut Bench, to: Ns) -> Vec<(Ns, Ns)> {
     bench.run(to);
     bench
@@ -87,22 +88,22 @@ fn handed(bench: &mut Bench, to: Ns) -> Vec<(Ns, Ns)> {
 }
 
 #[test]
-fn a_server_that_is_back_with_other_blocks_gets_its_messages_earlier_or_later() {
+fn a_server_that_returns_with_another_block_size_gets_its_messages_earlier_or_later() {
     let mut bench = bench();
     assert_eq!(bench.machine.meter.early(), 40 * MS);
-    // A press each 20 ms.
+    // A press every 20 ms.
     for note in 0..20 {
         bench.order(on(3, press(40 * i64::from(note), 1, 60 + note as u8, note)));
         bench.order(on(0, press(40 * i64::from(note), 1, 60 + note as u8, 100 + note)));
     }
     assert_eq!(handed(&mut bench, 130 * MS), [(95, 100), (115, 120)]);
     bench.machine.lose(PortIx(3));
-    // Earlier than any port was ever served.
+    // Earlier than any port before.
     bench.machine.serve(PortIx(3), 60 * MS);
     bench.machine.find(bench.now, PortIx(3), &mut bench.paper);
     bench.paper.log.clear();
     assert_eq!(bench.machine.meter.early(), 60 * MS);
-    // What is due within that time goes at once, at the moment it is due.
+    // Messages that are due within the new lead time are handed over at once; the due times stay.
     let expected = [(130, 140), (130, 160), (130, 180), (140, 200), (160, 220)];
     assert_eq!(handed(&mut bench, 170 * MS), expected);
     // Two blocks of 64 frames.
@@ -112,7 +113,7 @@ fn a_server_that_is_back_with_other_blocks_gets_its_messages_earlier_or_later() 
     bench.paper.log.clear();
     assert_eq!(bench.machine.meter.early(), 40 * MS);
     assert_eq!(handed(&mut bench, 260 * MS), [(236, 240), (256, 260)]);
-    // No other port was moved: neither one that is there nor one that is not a server's.
+    // `serve` changes neither a port that is connected nor one whose service does not vary.
     bench.machine.serve(PortIx(3), 60 * MS);
     bench.machine.lose(PortIx(1));
     bench.machine.serve(PortIx(1), 60 * MS);
@@ -122,7 +123,7 @@ fn a_server_that_is_back_with_other_blocks_gets_its_messages_earlier_or_later() 
 }
 
 #[test]
-fn ports_of_one_server_are_moved_one_after_the_other() {
+fn ports_of_one_server_can_return_one_after_the_other() {
     let one = Service { shift: -5 * MS, ahead: 5 * MS, varies: true, ..Service::default() };
     let mut bench = Bench::with(Limits { cues: 1024, voices: 256 }, &[one; 4]);
     let tempo = Tempo::parse_bpm("125").unwrap();
@@ -139,12 +140,12 @@ fn ports_of_one_server_are_moved_one_after_the_other() {
     }
     bench.run(200 * MS);
     let log: Vec<_> = bench.paper.log.iter().map(|l| (l.port, l.at / MS, l.due / MS)).collect();
-    // The others are not back yet.
+    // The other two are still lost.
     assert_eq!(log, [(0, 70, 100), (2, 70, 100)]);
 }
 
 #[test]
-fn through_play_is_not_moved() {
+fn offsets_do_not_apply_to_through_play() {
     let mut bench = bench();
     bench.run(50 * MS);
     for port in 0..4 {
@@ -159,7 +160,7 @@ fn through_play_is_not_moved() {
 }
 
 #[test]
-fn a_key_that_is_played_while_its_note_waits_goes_after_it() {
+fn a_key_played_while_a_note_of_that_key_waits_is_sent_after_it() {
     let mut bench = bench();
     bench.order(on(2, press(0, 1, 60, 1)));
     bench.order(on(2, lift(20, 1, 60, 1)));
@@ -174,13 +175,13 @@ fn a_key_that_is_played_while_its_note_waits_goes_after_it() {
 }
 
 #[test]
-fn a_mute_takes_back_what_waits_and_releases_what_sounds() {
+fn a_mute_cancels_waiting_notes_and_releases_sounding_ones() {
     let mut bench = bench();
     bench.order(on(2, press(0, 1, 60, 1)));
     bench.order(on(2, lift(960, 1, 60, 1)));
     bench.order(on(2, press(80, 1, 64, 2)));
     bench.order(on(2, lift(960, 1, 64, 2)));
-    // The first note sounds, the second waits for its port.
+    // The first note is sounding, the second is waiting for its port.
     bench.run(150 * MS);
     bench.order(Order::Revise { slot: Slot(1), epoch: 1 });
     bench.order(Order::Settle { slot: Slot(1) });
@@ -190,13 +191,13 @@ fn a_mute_takes_back_what_waits_and_releases_what_sounds() {
 }
 
 #[test]
-fn a_new_epoch_does_not_strike_again_what_an_early_port_has_played() {
+fn a_new_epoch_does_not_repeat_a_note_that_an_early_port_has_played() {
     let mut bench = bench();
     bench.order(on(1, press(0, 1, 60, 1)));
     bench.order(on(1, lift(200, 1, 60, 1)));
     bench.run(80 * MS);
     bench.order(Order::Revise { slot: Slot(1), epoch: 1 });
-    // The engine, which goes by the time, performs tick 0 anew; it has been heard.
+    // For the engine tick 0 is still to come, so it performs it again; the port has already played it.
     for cue in [press(0, 1, 60, 1), lift(100, 1, 60, 1)] {
         bench.order(on(1, Cue { epoch: 1, ..cue }));
     }

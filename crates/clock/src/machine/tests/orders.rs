@@ -1,10 +1,10 @@
-//! Order within a tick, epochs, tempo, lateness: one rule a test.
+//! Order within a tick, epochs, tempo and lateness: one rule in each test.
 
 use super::*;
 
 #[test]
 fn within_a_tick_pulses_come_first_then_lifts_controllers_and_presses() {
-    // MIDI 1.0 leaves it open; pulses first, releases before presses: common practice; no source.
+    // MIDI 1.0 does not say. Pulses first, releases before presses: common practice; no source.
     let mut bench = Bench::rolling();
     bench.order(Order::Play(press(0, 1, 60, 1)));
     for cue in [press(960, 1, 60, 2), change(960, 1, 0, 3), change(960, 1, 32, 4)] {
@@ -36,7 +36,7 @@ fn a_note_without_length_is_struck_and_released_however_its_cues_arrive() {
 }
 
 #[test]
-fn a_key_struck_again_at_the_tick_of_a_note_without_length_is_released_once_at_its_own_end() {
+fn a_note_without_length_does_not_release_a_second_note_at_its_tick() {
     let mut bench = Bench::rolling();
     for cue in [press(960, 1, 60, 1), lift(960, 1, 60, 1), press(960, 1, 60, 2)] {
         bench.order(Order::Play(cue));
@@ -50,12 +50,12 @@ fn a_key_struck_again_at_the_tick_of_a_note_without_length_is_released_once_at_i
 }
 
 #[test]
-fn a_revised_slot_plays_the_new_epoch_and_keeps_what_goes_on() {
+fn a_revised_slot_plays_the_new_epoch_and_keeps_the_notes_that_continue() {
     let mut bench = Bench::rolling();
     for cue in [press(0, 1, 60, 1), press(0, 1, 64, 2), press(0, 2, 67, 3)] {
         bench.order(Order::Play(cue));
     }
-    // What the old epoch would have gone on to play, of which none must sound.
+    // The rest of the old epoch, which must not be played.
     for cue in [lift(480, 1, 60, 1), press(480, 1, 61, 4), lift(960, 1, 64, 2)] {
         bench.order(Order::Play(cue));
     }
@@ -76,7 +76,7 @@ fn a_revised_slot_plays_the_new_epoch_and_keeps_what_goes_on() {
 }
 
 #[test]
-fn what_was_due_before_a_revision_is_played_before_it() {
+fn a_revision_first_plays_what_was_due() {
     let mut bench = Bench::rolling();
     bench.order(Order::Play(press(0, 1, 60, 1)));
     bench.now = 10 * MS;
@@ -87,7 +87,7 @@ fn what_was_due_before_a_revision_is_played_before_it() {
 }
 
 #[test]
-fn a_press_that_an_older_epoch_has_played_is_kept_or_dropped_but_never_struck_again() {
+fn a_press_that_an_older_epoch_has_played_is_never_played_again() {
     let mut bench = Bench::rolling();
     bench.order(Order::Play(press(0, 1, 60, 1)));
     bench.order(Order::Play(press(40, 1, 64, 2)));
@@ -95,7 +95,7 @@ fn a_press_that_an_older_epoch_has_played_is_kept_or_dropped_but_never_struck_ag
     bench.run(100 * MS);
     assert_eq!(bench.words(), "903C64 904064 804040");
     bench.order(Order::Revise { slot: Slot(1), epoch: 1 });
-    // The engine did not know yet that these had begun: it sends them again.
+    // The engine did not know yet that these had been played, so it sends them again.
     for cue in [
         press(0, 1, 60, 1),
         press(40, 1, 64, 2),
@@ -112,7 +112,7 @@ fn a_press_that_an_older_epoch_has_played_is_kept_or_dropped_but_never_struck_ag
 }
 
 #[test]
-fn a_halt_plays_what_is_due_empties_the_queue_and_spares_the_player() {
+fn a_halt_plays_what_is_due_empties_the_queue_and_leaves_the_players_key_down() {
     let mut bench = Bench::rolling();
     bench.order(Order::Play(press(0, 1, 60, 1)));
     bench.order(Order::Play(change(0, 1, 64, 127)));
@@ -133,7 +133,7 @@ fn a_halt_plays_what_is_due_empties_the_queue_and_spares_the_player() {
 }
 
 #[test]
-fn a_halt_brings_controllers_to_rest_but_not_the_players_foot() {
+fn a_halt_brings_controllers_to_rest_but_not_the_players_pedal() {
     let mut bench = Bench::rolling();
     let channel = Channel::default();
     let bend = Message::Bend { channel, value: U14::default() };
@@ -159,7 +159,7 @@ fn foot(value: u8) -> Touch {
 }
 
 #[test]
-fn a_pedal_that_the_song_and_the_player_hold_is_up_when_both_let_go() {
+fn a_pedal_held_by_song_and_player_comes_up_when_both_release_it() {
     let mut bench = Bench::rolling();
     bench.order(Order::Play(change(0, 1, 64, 127)));
     bench.order(Order::Play(change(960, 1, 64, 0)));
@@ -169,9 +169,9 @@ fn a_pedal_that_the_song_and_the_player_hold_is_up_when_both_let_go() {
     bench.touch(foot(127));
     bench.touch(foot(0));
     bench.touch(foot(90));
-    assert_eq!(bench.words(), "", "the song holds it");
+    assert_eq!(bench.words(), "", "the song still holds it");
     bench.run(600 * MS);
-    assert_eq!(bench.words(), "B0405A", "the song lets go, the player holds it");
+    assert_eq!(bench.words(), "B0405A", "the song releases it, the player still holds it");
     bench.touch(foot(0));
     assert_eq!(bench.words(), "B04000");
     bench.run(1100 * MS);
@@ -179,7 +179,7 @@ fn a_pedal_that_the_song_and_the_player_hold_is_up_when_both_let_go() {
 }
 
 #[test]
-fn what_follows_our_clock_is_stopped_with_the_last_release_and_only_once() {
+fn a_port_that_follows_our_clock_gets_one_stop_after_the_last_release() {
     let mut bench = Bench::rolling();
     bench.order(Order::Play(clock(0)));
     bench.order(Order::Play(press(0, 1, 60, 1)));
@@ -194,7 +194,7 @@ fn what_follows_our_clock_is_stopped_with_the_last_release_and_only_once() {
 }
 
 #[test]
-fn silence_releases_the_players_keys_too_and_tells_the_channels_in_use() {
+fn silence_releases_the_players_keys_too_and_sends_all_notes_off_on_used_channels() {
     // MIDI 1.0, "Channel Mode Messages": 123 all notes off, 120 all sound off.
     let mut bench = Bench::rolling();
     bench.order(Order::Play(press(0, 1, 60, 1)));
@@ -202,21 +202,23 @@ fn silence_releases_the_players_keys_too_and_tells_the_channels_in_use() {
     bench.order(Order::Play(press(1920, 1, 60, 2)));
     bench.order(Order::Play(lift(1930, 1, 60, 2)));
     bench.run(MS);
-    bench.words();
+    let address = Address { port: PortIx(0), channel: Channel::default(), key: U7::low_bits(72) };
+    bench.touch(Touch::Press { address, velocity: U7::MAX, voice: voice(72) });
+    assert_eq!(bench.words(), "903C64 90487F");
     bench.order(Order::Silence);
-    assert_eq!(bench.words(), "803C40 B04000 B07B00 B07800");
+    assert_eq!(bench.words(), "803C40 804840 B04000 B07B00 B07800");
     bench.assert_silent();
     bench.run(2000 * MS);
     assert_eq!(bench.words(), "903C64 803C40");
 }
 
 #[test]
-fn a_message_for_now_goes_out_whether_or_not_anything_rolls() {
+fn a_message_for_now_is_sent_while_stopped_unless_it_is_a_note() {
     let mut bench = Bench::new(Limits { cues: 16, voices: 16 });
     let message = Message::Program { channel: Channel::default(), program: U7::low_bits(9) };
     bench.order(Order::Now { port: PortIx(1), message });
     assert_eq!(bench.words(), "C009");
-    // Only the key book may send a key.
+    // Only the key book may send notes.
     let (channel, key, velocity) = (Channel::default(), U7::MAX, U7::MAX);
     bench
         .order(Order::Now { port: PortIx(1), message: Message::NoteOn { channel, key, velocity } });
@@ -224,7 +226,7 @@ fn a_message_for_now_goes_out_whether_or_not_anything_rolls() {
 }
 
 #[test]
-fn a_late_cue_is_sent_at_once_with_the_moment_it_was_due_and_counted() {
+fn a_late_cue_is_sent_at_once_with_its_due_time_and_counted_as_late() {
     let mut bench = Bench::rolling();
     bench.now = 30 * MS;
     bench.order(Order::Play(clock(0)));
@@ -239,7 +241,7 @@ fn a_late_cue_is_sent_at_once_with_the_moment_it_was_due_and_counted() {
 }
 
 #[test]
-fn a_tempo_change_moves_what_is_queued_behind_it() {
+fn a_tempo_change_moves_the_queued_cues_after_it() {
     let mut bench = Bench::rolling();
     bench.order(Order::Play(clock(960)));
     bench.order(Order::Play(clock(1920)));
@@ -250,7 +252,7 @@ fn a_tempo_change_moves_what_is_queued_behind_it() {
 }
 
 #[test]
-fn a_flood_of_tempo_changes_is_held_within_bounds() {
+fn a_flood_of_tempo_changes_stays_within_the_reserved_memory() {
     let mut bench = Bench::rolling();
     for tick in 0..100_000 {
         let tempo = Tempo::from_micros(400_000 + tick as u32 % 2 * 1000).unwrap();
@@ -267,12 +269,12 @@ fn a_full_queue_drops_presses_but_no_lift() {
     bench.order(Order::Roll { at: Tick(0), ns: 0, tempo: Tempo::DEFAULT, song: 0 });
     bench.order(Order::Play(press(0, 1, 1, 1)));
     bench.run(0);
-    // Six places are for all, two more for lifts: the queue is full of presses, then of lifts.
+    // Six places are for any cue, two more for lifts only. Presses fill the six, lifts the other two.
     for note in 2..=9 {
         bench.order(Order::Play(press(960, 1, note, note.into())));
     }
     assert_eq!((bench.machine.queued(), bench.stats().dropped), (6, 2));
-    // The last of them is for the note that sounds: it finds no place, and is played early.
+    // The last lift is for the note that is sounding. It finds no place, and is played early.
     for note in (1..=9).rev() {
         bench.order(Order::Play(lift(1920, 1, note, note.into())));
     }
@@ -304,7 +306,7 @@ fn cues_of_older_epochs_make_room_before_anything_is_dropped() {
 }
 
 #[test]
-fn what_is_for_no_slot_or_port_is_refused() {
+fn orders_for_unknown_slots_or_ports_are_refused() {
     let mut bench = Bench::rolling();
     bench.order(Order::Play(press(0, Slot::MOST, 60, 1)));
     bench.order(Order::Play(Cue { port: PortIx(4), ..press(0, 1, 60, 1) }));
@@ -314,7 +316,7 @@ fn what_is_for_no_slot_or_port_is_refused() {
 }
 
 #[test]
-fn a_shut_machine_lets_nothing_but_releases_out() {
+fn a_shut_machine_sends_only_releases() {
     let mut bench = Bench::rolling();
     bench.order(Order::Play(press(0, 1, 60, 1)));
     bench.order(Order::Play(change(0, 1, 64, 127)));
@@ -340,8 +342,8 @@ fn a_shut_machine_lets_nothing_but_releases_out() {
 
 #[test]
 fn a_day_of_pulses_at_93_7_falls_on_the_exact_nanosecond() {
-    // MIDI 1.0: 24 clocks a quarter. The exact moment of pulse k is k * micros / 24
-    // microseconds: a rational number, compared in integers, rounded down once.
+    // MIDI 1.0: 24 clocks to the quarter note. Pulse k is due at exactly k * micros / 24
+    // microseconds, a rational number. It is compared in integers, rounded down once.
     let tempo = Tempo::parse_bpm("93.7").unwrap();
     let day = 24 * 3600 * 1000 * MS;
     let quarters = day / (i64::from(tempo.micros()) * 1000) + 1;
@@ -354,7 +356,7 @@ fn a_day_of_pulses_at_93_7_falls_on_the_exact_nanosecond() {
         for at in pulse::within(span) {
             bench.order(Order::Play(clock(at.0)));
         }
-        // On to just before the next quarter.
+        // Run until just before the next quarter note.
         let next = 7 + (i128::from(quarter + 1) * i128::from(tempo.micros()) * 1000) as i64;
         bench.run(next - 1);
         for line in bench.paper.log.drain(..) {

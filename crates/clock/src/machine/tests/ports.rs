@@ -1,4 +1,4 @@
-//! Ports that are full, lost, and back again.
+//! Ports that are full, lost or found again.
 
 use super::*;
 
@@ -26,7 +26,7 @@ fn a_full_port_is_owed_its_releases_and_gets_them_first() {
     let stats = bench.stats();
     assert_eq!((stats.sounding, stats.ports[0].dropped), (2, 0));
     assert!(!bench.machine.is_silent());
-    // It takes one message, then is full again; then all.
+    // The port takes one message and is full again; later it takes everything.
     bench.paper.answers[0] = Sent::Done;
     bench.paper.room[0] = 1;
     bench.run(110 * MS);
@@ -41,7 +41,7 @@ fn a_full_port_is_owed_its_releases_and_gets_them_first() {
 }
 
 #[test]
-fn what_waited_too_long_for_a_full_port_is_dropped_and_so_is_its_release() {
+fn a_press_that_waits_too_long_for_a_full_port_is_dropped_with_its_release() {
     let mut bench = Bench::rolling();
     bench.paper.answers[0] = Sent::Full;
     for cue in [press(0, 1, 60, 1), clock(0), change(0, 1, 7, 90), lift(960, 1, 60, 1)] {
@@ -51,13 +51,13 @@ fn what_waited_too_long_for_a_full_port_is_dropped_and_so_is_its_release() {
     bench.run(250 * MS);
     bench.paper.answers[0] = Sent::Done;
     bench.run(1000 * MS);
-    // The press of key 62 was due at 198 ms and waited no longer than a tenth of a second.
+    // The press of key 62 was due at 198 ms, so it waited less than a tenth of a second.
     assert_eq!(bench.words(), "B0075A 903E64");
     assert_eq!(bench.stats().ports[0].dropped, 2);
 }
 
 #[test]
-fn a_full_port_takes_only_so_much_and_keeps_every_release() {
+fn the_backlog_of_a_full_port_is_limited_but_keeps_every_release() {
     let mut bench = Bench::rolling();
     for note in 0..100u8 {
         bench.order(Order::Play(press(0, 1, note, note.into())));
@@ -81,7 +81,7 @@ fn a_full_port_takes_only_so_much_and_keeps_every_release() {
 }
 
 #[test]
-fn a_stop_that_a_full_port_could_not_take_is_owed() {
+fn a_stop_that_a_full_port_could_not_take_is_sent_later() {
     let mut bench = Bench::rolling();
     bench.order(Order::Now { port: PortIx(2), message: Message::Start });
     bench.words();
@@ -105,13 +105,13 @@ fn one_full_port_does_not_hold_up_another() {
     }
     bench.run(100 * MS);
     assert_eq!(bench.words(), "903C64 803C40");
-    // What waited for the other is not worth sending after a while.
+    // The press that waits for the full port becomes too old to send.
     bench.run(200 * MS);
     bench.assert_silent();
 }
 
 #[test]
-fn a_lost_port_is_forgotten_and_the_others_play_on() {
+fn a_lost_port_is_forgotten_and_the_others_continue() {
     let mut bench = Bench::rolling();
     for port in [0, 1] {
         let note = u32::from(port) + 1;
@@ -127,7 +127,7 @@ fn a_lost_port_is_forgotten_and_the_others_play_on() {
     assert_eq!(bench.words(), "904064 803C40 804040");
     assert_eq!(bench.stats().ports[1].state, crate::PortState::Lost);
     bench.assert_silent();
-    // Found again, it plays what comes next, and no release of what it never struck.
+    // Once found again, the port plays the following notes, without releases of notes it never got.
     bench.paper.answers[1] = Sent::Done;
     bench.machine.find(bench.now, PortIx(1), &mut bench.paper);
     assert_eq!(bench.words(), "B04000 B07B00 B07800");
@@ -140,7 +140,7 @@ fn a_lost_port_is_forgotten_and_the_others_play_on() {
 }
 
 #[test]
-fn what_sounded_on_a_lost_port_is_forgotten_at_once() {
+fn losing_a_port_forgets_its_keys_and_pedals_at_once() {
     let mut bench = Bench::rolling();
     bench.order(Order::Play(press(0, 1, 60, 1)));
     bench.order(Order::Play(change(0, 1, 64, 127)));
@@ -151,7 +151,7 @@ fn what_sounded_on_a_lost_port_is_forgotten_at_once() {
 }
 
 #[test]
-fn a_port_lost_while_it_is_owed_releases_owes_nothing() {
+fn a_lost_port_is_not_owed_releases_any_more() {
     let mut bench = Bench::rolling();
     bench.order(Order::Play(press(0, 1, 60, 1)));
     bench.run(MS);
@@ -165,7 +165,7 @@ fn a_port_lost_while_it_is_owed_releases_owes_nothing() {
 }
 
 #[test]
-fn the_players_keys_are_counted_apart_and_released_where_they_were_pressed() {
+fn the_players_keys_are_counted_separately_and_released_on_their_own_port() {
     let mut bench = Bench::rolling();
     let key = U7::low_bits(60);
     let at = |port| Address { port: PortIx(port), channel: Channel::default(), key };
@@ -183,9 +183,9 @@ fn the_players_keys_are_counted_apart_and_released_where_they_were_pressed() {
 }
 
 #[test]
-fn a_port_that_goes_while_all_is_released_takes_no_release_of_another_with_it() {
+fn a_port_lost_during_a_silence_does_not_cost_the_others_a_release() {
     let mut bench = Bench::rolling();
-    // Holders in this order: the port's that goes lie between those of the others.
+    // The ledger holds the keys in this order, so those of the lost port are between the others'.
     for (note, (port, key)) in [(0, 60), (1, 61), (2, 62), (1, 63), (0, 64)].iter().enumerate() {
         let cue = Cue { port: PortIx(*port), ..press(0, 1, *key, note as u32) };
         bench.order(Order::Play(cue));

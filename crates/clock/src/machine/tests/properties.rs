@@ -1,10 +1,10 @@
-//! What must hold for any orders at all.
+//! Properties that must be true for any orders.
 
 use super::serial::{needed, serial, spoken};
 use super::*;
 use proptest::prelude::*;
 
-/// One step of a script. Ticks and times are from where the script then is.
+/// One step of a script. Ticks and times are relative to the script's current position.
 #[derive(Debug, Clone)]
 enum Step {
     Wait(Ns),
@@ -48,14 +48,14 @@ fn step(with_ports: bool) -> impl Strategy<Value = Step> {
     prop_oneof![34 => common, weight => port]
 }
 
-/// A bench with what a script needs to know.
+/// A bench, and what a script needs to know about it.
 struct Player {
     bench: Bench,
-    /// The tick and the time at which it last started to roll, and the tempo changes since.
+    /// From the last start of the transport, with the tempo changes since.
     timeline: Timeline,
     epochs: [u32; 3],
     notes: u32,
-    /// Notes of each slot that may still sound: voice, port, key, end.
+    /// The notes that may still be sounding: slot, voice, port, key, end.
     open: Vec<(u16, Voice, u8, u8, Tick)>,
 }
 
@@ -64,7 +64,7 @@ impl Player {
         Player::on(jitter, &[])
     }
 
-    /// A player whose ports are served so.
+    /// A player with these services for its ports.
     fn on(jitter: Ns, services: &[Service]) -> Player {
         let mut bench = Bench::with(Limits { cues: 4096, voices: 512 }, services);
         bench.jitter = jitter;
@@ -89,7 +89,7 @@ impl Player {
         self.timeline.tick_at(self.bench.now)
     }
 
-    /// Velocity tells the epoch, channel the slot, so that the wire shows who sounds.
+    /// Orders a cue in the slot's current epoch.
     fn play(&mut self, slot: u16, port: u8, at: Tick, action: Action) {
         let epoch = self.epochs[usize::from(slot)];
         let cue = Cue { at, slot: Slot(slot), epoch, port: PortIx(port), action };
@@ -134,14 +134,15 @@ impl Player {
         }
     }
 
-    /// Does a step where ports are lost: those may have left keys sounding that nobody can reach,
-    /// so what they were sent before is no longer looked at.
+    /// Does a step that may lose ports. A lost port may have left keys sounding that nobody can
+    /// release, so the messages sent to it before are not checked.
     fn act_and_forget(&mut self, step: &Step) {
         self.act(step);
         let Bench { machine, paper, .. } = &mut self.bench;
         paper.log.retain(|line| !machine.wires.is_lost(PortIx(line.port)));
     }
 
+    /// Orders a note. Its velocity shows the epoch and its channel shows the slot.
     fn note(&mut self, slot: u16, port: u8, key: u8, at: Tick, length: i64) {
         let velocity = U7::low_bits(self.epochs[usize::from(slot)] as u8 % 127 + 1);
         let (channel, pitch) = (Channel::from_wire(slot as u8), U7::low_bits(key));
@@ -152,7 +153,8 @@ impl Player {
         self.open.push((slot, voice, port, key, end));
     }
 
-    /// Renews a slot: of what may sound, the voices whose bit is set go on.
+    /// Starts a new epoch of a slot. Of the notes that may be sounding, those whose bit is set in
+    /// `kept` continue.
     fn revise(&mut self, slot: u16, kept: u8) {
         self.epochs[usize::from(slot)] += 1;
         let epoch = self.epochs[usize::from(slot)];
@@ -193,7 +195,7 @@ impl Player {
         self.bench.paper.answers = [Sent::Done; 4];
         self.bench.order(Order::Halt);
         self.bench.order(Order::Silence);
-        // A serial line that is told to be silent again and again needs its time for it.
+        // A serial line that was silenced many times needs some time to send it all.
         self.bench.run(self.bench.now + 2000 * MS);
         self.bench.assert_silent();
     }
@@ -201,7 +203,7 @@ impl Player {
 
 proptest! {
     #[test]
-    fn every_key_is_struck_and_released_in_turn_and_nothing_is_left(
+    fn every_press_is_released_once(
         steps in prop::collection::vec(step(false), 0..80),
     ) {
         let mut player = Player::new(0);
@@ -225,7 +227,7 @@ proptest! {
     }
 
     #[test]
-    fn nothing_of_an_older_epoch_is_struck(
+    fn no_press_of_an_older_epoch_is_sent(
         steps in prop::collection::vec(step(false), 0..80),
     ) {
         let mut player = Player::new(0);
@@ -238,7 +240,7 @@ proptest! {
                 let struck = line.bytes[0] & 0xF0 == 0x90 && line.bytes[2] != 127;
                 let slot = usize::from(line.bytes[0] & 15);
                 if struck {
-                    // A revision first plays what was due under the epoch before it.
+                    // A revision first plays what was due in the epoch before it.
                     prop_assert_eq!(u32::from(line.bytes[2]), before[slot] % 127 + 1);
                 }
             }
@@ -246,7 +248,7 @@ proptest! {
     }
 
     #[test]
-    fn the_same_is_sent_however_late_the_machine_is_woken(
+    fn the_messages_are_the_same_however_late_the_machine_is_woken(
         steps in prop::collection::vec(step(false), 0..60),
     ) {
         let sent = |jitter: Ns| {
@@ -264,7 +266,7 @@ proptest! {
     }
 
     #[test]
-    fn what_is_due_goes_out_in_order_of_tick_and_rank(
+    fn cues_are_sent_in_order_of_tick_and_rank(
         cues in prop::collection::vec((0i64..20, 0u8..4, 0u8..4), 1..100),
     ) {
         let mut bench = Bench::rolling();
@@ -295,11 +297,11 @@ proptest! {
 }
 
 proptest! {
-    // Each case takes long.
+    // Each case takes a long time.
     #![proptest_config(ProptestConfig::with_cases(64))]
 
     #[test]
-    fn on_ports_that_are_moved_nothing_hangs_either(
+    fn nothing_hangs_on_ports_with_offsets(
         steps in prop::collection::vec(step(false), 0..80),
         shifts in prop::array::uniform2(-100i64..=100),
         jitter in 0i64..30,
@@ -314,7 +316,7 @@ proptest! {
     }
 
     #[test]
-    fn on_ports_of_a_server_whose_blocks_change_nothing_hangs_either(
+    fn nothing_hangs_on_ports_whose_lead_time_changes(
         steps in prop::collection::vec(step(true), 0..80),
         offsets in prop::array::uniform2(-100i64..=100),
         jitter in 0i64..30,
@@ -329,7 +331,7 @@ proptest! {
     }
 
     #[test]
-    fn on_serial_lines_nothing_hangs_either(
+    fn nothing_hangs_on_serial_lines(
         steps in prop::collection::vec(step(false), 0..80),
         offset in -50i64..=50,
         jitter in 0i64..3,

@@ -16,7 +16,7 @@ fn bench() -> Bench {
     bench
 }
 
-/// The messages that the bytes of a port make, each when its last byte was sent.
+/// The messages in the bytes of a port, each with the time at which its last byte was sent.
 pub(super) fn spoken(log: &[Line], port: u8) -> Vec<Line> {
     let (mut parser, mut lines) = (Parser::new(), Vec::new());
     for line in log.iter().filter(|line| line.port == port) {
@@ -28,11 +28,11 @@ pub(super) fn spoken(log: &[Line], port: u8) -> Vec<Line> {
             lines.push(Line { bytes, ..line.clone() });
         });
     }
-    assert_eq!(parser.stray(), 0, "bytes that belong to nothing");
+    assert_eq!(parser.stray(), 0, "bytes outside any message");
     lines
 }
 
-/// The same without releases of keys that are not down: a stop may leave some, which do nothing.
+/// The same without releases of keys that are not down. A stop may send some; they do no harm.
 pub(super) fn needed(lines: Vec<Line>) -> Vec<Line> {
     let mut down = std::collections::BTreeSet::new();
     let mut needed = |line: &Line| match (line.bytes[0] & 0xF0, line.bytes[0] & 15) {
@@ -46,7 +46,7 @@ pub(super) fn needed(lines: Vec<Line>) -> Vec<Line> {
     lines.into_iter().filter(|line| needed(line)).collect()
 }
 
-/// That no byte was sent before the one before it was through.
+/// Checks that each byte was sent only after the one before it had been transmitted.
 fn assert_paced(log: &[Line]) {
     assert!(log.iter().all(|line| line.bytes.len() == 1));
     assert!(log.windows(2).all(|pair| pair[1].at - pair[0].at >= BYTE));
@@ -87,7 +87,7 @@ fn a_pulse_is_never_more_than_a_byte_late() {
         let late = pulse.at - line.ns_at(Tick(k as i64 * 40));
         assert!((0..=BYTE).contains(&late), "pulse {k} is {late} ns late");
     }
-    // The line was too full for every value of the controller: notes went first.
+    // The line had no time for every value of the controller, because notes were sent first.
     assert!(bench.stats().ports[0].thinned > 0);
     assert_eq!(bench.stats().ports[0].dropped, 0);
     audit(&spoken(&bench.paper.log, 0)).unwrap();
@@ -105,13 +105,13 @@ fn a_stop_drops_what_waits_and_releases_what_sounds() {
     bench.run(100 * MS);
     audit(&needed(spoken(&bench.paper.log, 0))).unwrap();
     bench.assert_silent();
-    // Of the hundred, only what fits into 10 ms was struck.
+    // Only the presses that fit into 10 ms were sent.
     let struck = spoken(&bench.paper.log, 0).iter().filter(|line| line.bytes[0] == 0x90).count();
     assert!(struck <= 16, "{struck}");
 }
 
 #[test]
-fn a_note_shorter_than_the_line_needs_is_played_whole() {
+fn notes_shorter_than_the_line_needs_are_still_played() {
     let mut bench = bench();
     for key in 0..8 {
         bench.order(Order::Play(press(0, 1, 60 + key, key.into())));
@@ -125,7 +125,7 @@ fn a_note_shorter_than_the_line_needs_is_played_whole() {
 }
 
 #[test]
-fn a_system_exclusive_message_lets_pulses_through_and_comes_whole() {
+fn pulses_pass_inside_a_system_exclusive_message_which_arrives_whole() {
     let mut bench = bench();
     let bytes: Arc<[u8]> = [0xF0].into_iter().chain([1; 300]).chain([0xF7]).collect();
     let sysex = cue(0, 1, Action::SysEx(bytes.clone()));
@@ -136,12 +136,12 @@ fn a_system_exclusive_message_lets_pulses_through_and_comes_whole() {
     let spoken = spoken(&bench.paper.log, 0);
     assert_eq!(spoken.iter().filter(|line| line.bytes == [0xF8]).count(), 4);
     assert_eq!(spoken.iter().filter(|line| line.bytes[..] == bytes[..]).count(), 1);
-    // Freed elsewhere: it comes back to be dropped.
+    // The bytes are returned, to be freed on another thread.
     assert!(bench.machine.retired().is_some());
 }
 
 #[test]
-fn a_lost_line_is_forgotten() {
+fn a_lost_serial_port_is_forgotten() {
     let mut bench = bench();
     for key in 0..20 {
         bench.order(Order::Play(press(0, 1, 60 + key, key.into())));

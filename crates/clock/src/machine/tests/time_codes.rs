@@ -1,12 +1,12 @@
-//! Time code to the ports that get it.
+//! Time code on the ports that receive it.
 
 use super::*;
 use chaconne_time::FrameRate;
 
 const SECOND: Ns = 1000 * MS;
 
-/// Port 0 gets time code at 25; port 1 at 29.97, 40 ms later; port 2 at 25 too, 40 ms earlier;
-/// port 3 none.
+/// A bench whose port 0 gets time code at 25 frames a second, port 1 at 29.97 and 40 ms late, port 2
+/// at 25 and 40 ms early, and port 3 none.
 fn bench() -> Bench {
     let at = |rate, shift| Service { shift, mtc: Some(rate), ..Service::default() };
     let services = [
@@ -22,7 +22,7 @@ fn roll(bench: &mut Bench, ns: Ns, song: Ns) {
     bench.order(Order::Roll { at: Tick(0), ns, tempo: Tempo::DEFAULT, song });
 }
 
-/// The quarter frames of a port: when each went out, and its data byte.
+/// The quarter frames of a port: when each was sent, and its data byte.
 fn pieces(bench: &Bench, port: u8) -> Vec<(Ns, u8)> {
     let own = bench.paper.log.iter().filter(|line| line.port == port);
     let frames = own.filter(|line| line.bytes[0] == 0xF1);
@@ -44,7 +44,7 @@ fn an_hour_of_quarter_frames_is_exact() {
     };
     assert_eq!(bytes(0..8), [0x00, 0x10, 0x20, 0x30, 0x40, 0x50, 0x61, 0x72]);
     assert_eq!(bytes(359_992..360_000), [0x07, 0x11, 0x2B, 0x33, 0x4B, 0x53, 0x61, 0x72]);
-    // 29.97: 3,600 * 30,000 / 1,001 frames, less the 40 ms that have not yet come.
+    // 29.97: 3,600 * 30,000 / 1,001 frames, minus those of the last 40 ms, which are not yet due.
     let drop = pieces(&bench, 1);
     assert_eq!(drop.len() as i64, (3600 * SECOND - 40 * MS) * 4 * 30 / (1001 * MS) + 1);
     let moment = |k: i64| 7 * SECOND + 40 * MS + k * 1_001_000_000 / 120;
@@ -63,7 +63,7 @@ fn an_offset_moves_the_time_code_of_its_port() {
 }
 
 #[test]
-fn nothing_comes_after_a_stop_and_a_new_start_begins_anew() {
+fn a_stop_ends_time_code_and_a_start_begins_a_new_one() {
     let mut bench = bench();
     roll(&mut bench, SECOND, 0);
     bench.run(SECOND + 35 * MS);
@@ -73,7 +73,7 @@ fn nothing_comes_after_a_stop_and_a_new_start_begins_anew() {
     assert!(bench.machine.next_deadline().is_none());
     bench.run(5 * SECOND);
     assert_eq!(bench.paper.log.len(), before);
-    // From the middle of the song: a time code begins with its first piece, on an even frame.
+    // A start in the middle of the song: a time code begins with its first piece, on an even frame.
     roll(&mut bench, 6 * SECOND, 90 * SECOND + 650 * MS);
     bench.run(7 * SECOND);
     let again = pieces(&bench, 0)[4..].to_vec();
@@ -91,7 +91,7 @@ fn the_count_in_counts_up_to_the_hour() {
     roll(&mut bench, SECOND, -2 * SECOND);
     bench.run(3 * SECOND + 20 * MS);
     let plain = pieces(&bench, 0);
-    // 00:59:58:00, and two seconds on 01:00:00:00.
+    // 00:59:58:00, and two seconds later 01:00:00:00.
     let bytes = |from: usize| plain[from..from + 2].iter().map(|p| p.1).collect::<Vec<_>>();
     assert_eq!(plain[0], (SECOND, 0x00));
     assert_eq!(
@@ -102,7 +102,7 @@ fn the_count_in_counts_up_to_the_hour() {
 }
 
 #[test]
-fn tempo_and_lateness_do_not_touch_it() {
+fn tempo_and_lateness_do_not_change_time_code() {
     let mut steady = bench();
     roll(&mut steady, SECOND, 0);
     steady.run(10 * SECOND);
@@ -122,7 +122,7 @@ fn tempo_and_lateness_do_not_touch_it() {
             own.map(|line| (line.due, line.bytes.clone())).filter(|(_, b)| b[0] == 0xF1).collect()
         };
         let (a, b) = (dues(&steady), dues(&other));
-        // Woken late, it may end a few short.
+        // The late machine may not have sent the last one yet.
         assert!(a.len() - b.len() <= 1 && a.starts_with(&b), "port {port}");
     }
     other.order(Order::Halt);
@@ -130,12 +130,12 @@ fn tempo_and_lateness_do_not_touch_it() {
 }
 
 #[test]
-fn a_quarter_frame_goes_before_the_notes_of_its_moment() {
+fn a_quarter_frame_is_sent_before_notes_that_are_due_at_the_same_time() {
     let mut bench = bench();
     roll(&mut bench, SECOND, 0);
     bench.order(Order::Play(press(0, 1, 60, 1)));
     bench.order(Order::Play(lift(96, 1, 60, 1)));
-    // All at once, late.
+    // The machine is called late, so it sends everything at once.
     bench.now = SECOND + 55 * MS;
     bench.poll();
     let own = bench.paper.log.iter().filter(|line| line.port == 0);

@@ -1,9 +1,9 @@
-//! Messages that wait for one port: they are due later, or the port is full.
+//! The messages that wait for one port, because they are due later or because the port is full.
 //!
-//! In: messages with the moment from which each may go. Out: the same, in the order of those
-//! moments, each kept in order with what came before it for the same moment. The places are few
-//! and allocated at the start; the last quarter of them is for releases. What has waited too long
-//! is not worth sending any more: a press or a pulse a tenth of a second late.
+//! In: messages, each with the time from which it may be sent. Out: the same messages in the order
+//! of those times, and in order of arrival within one time. The places are few and allocated at the
+//! start; the last quarter is reserved for releases. A press, a pulse or a quarter frame that is
+//! more than a tenth of a second late is not worth sending any more.
 
 use crate::key_book::SUSTAIN;
 use crate::meter::Kind;
@@ -11,15 +11,15 @@ use chaconne_midi::{Message, U7, Wire};
 use chaconne_time::Ns;
 use std::collections::VecDeque;
 
-/// Later than this a press or a pulse is dropped: 100 ms.
+/// A press, a pulse or a quarter frame is dropped if it is later than this: 100 ms.
 const STALE: Ns = 100_000_000;
 
-/// Something that waits.
+/// A message that is waiting.
 #[derive(Debug)]
 pub(crate) struct Waiting {
-    /// From when on it may go.
+    /// The time from which it may be sent.
     pub from: Ns,
-    /// When it was to go.
+    /// When it is due.
     pub due: Ns,
     pub kind: Kind,
     pub wire: Wire,
@@ -36,7 +36,7 @@ impl Waiting {
     }
 }
 
-/// Whether a message is of use only at its moment.
+/// Whether a message is useful only at its due time.
 fn is_momentary(message: Message) -> bool {
     matches!(message, Message::NoteOn { .. } | Message::Clock | Message::QuarterFrame(_))
 }
@@ -50,25 +50,25 @@ pub(crate) fn is_release(message: Message) -> bool {
     }
 }
 
-/// The messages that wait for one port.
+/// The backlog of one port.
 #[derive(Debug)]
-pub(crate) struct Lane {
+pub(crate) struct Backlog {
     entries: VecDeque<Waiting>,
     places: usize,
 }
 
-impl Lane {
-    /// Room for so many, at least 4.
-    pub fn new(places: usize) -> Lane {
+impl Backlog {
+    /// An empty backlog with room for this many messages, at least 4.
+    pub fn new(places: usize) -> Backlog {
         let places = places.max(4);
-        Lane { entries: VecDeque::with_capacity(places), places }
+        Backlog { entries: VecDeque::with_capacity(places), places }
     }
 
     pub fn is_empty(&self) -> bool {
         self.entries.is_empty()
     }
 
-    /// Takes something, if there is room for it.
+    /// Adds a message, or returns it if there is no room.
     pub fn put(&mut self, waiting: Waiting) -> Result<(), Waiting> {
         let kept_free = match waiting.message() {
             Some(message) if is_release(message) => 0,
@@ -83,39 +83,40 @@ impl Lane {
         Ok(())
     }
 
-    /// The first, if it may go.
+    /// The first message, if it may be sent at `now`.
     pub fn ready(&self, now: Ns) -> Option<&Waiting> {
         self.entries.front().filter(|waiting| waiting.from <= now)
     }
 
-    /// When the first may go.
+    /// The time from which the first message may be sent.
     pub fn next(&self) -> Option<Ns> {
         self.entries.front().map(|waiting| waiting.from)
     }
 
-    /// Takes the first out.
+    /// Removes and returns the first message.
     pub fn pop(&mut self) -> Option<Waiting> {
         self.entries.pop_front()
     }
 
-    /// Puts back what was just taken out.
+    /// Puts back the message that was just removed.
     pub fn put_back(&mut self, waiting: Waiting) {
         self.entries.push_front(waiting);
     }
 
-    /// The latest moment for which something of this key waits.
+    /// The time until which a message of the same key waits; `None` if none does.
     pub fn key_until(&self, message: Message) -> Option<Ns> {
         let key = key_of(message)?;
         let same = |waiting: &&Waiting| waiting.message().and_then(key_of) == Some(key);
         self.entries.iter().rev().find(same).map(|waiting| waiting.from)
     }
 
-    /// Takes out messages. Takes as long as there are entries.
+    /// Removes messages. The cost grows with the number of entries.
     pub fn cancel(&mut self, mut which: impl FnMut(Message) -> bool) {
         self.entries.retain(|waiting| !waiting.message().is_some_and(&mut which));
     }
 
-    /// Lets all go at once, and takes out what means something only at its moment.
+    /// Lets every message be sent at once, except those that are useful only at their due time: it
+    /// removes them and passes them to `dropped`.
     pub fn hurry(&mut self, now: Ns, mut dropped: impl FnMut(Waiting)) {
         for _ in 0..self.entries.len() {
             let Some(waiting) = self.entries.pop_front() else { break };
@@ -158,28 +159,28 @@ mod tests {
         Waiting { from, due: from, kind: Kind::Note, wire: message.into() }
     }
 
-    fn all(lane: &mut Lane) -> Vec<(Ns, Message)> {
-        std::iter::from_fn(|| lane.pop())
+    fn all(backlog: &mut Backlog) -> Vec<(Ns, Message)> {
+        std::iter::from_fn(|| backlog.pop())
             .filter_map(|waiting| Some((waiting.from, waiting.message()?)))
             .collect()
     }
 
     #[test]
-    fn they_go_in_the_order_of_their_moments_and_then_as_they_came() {
-        let mut lane = Lane::new(16);
+    fn messages_are_ordered_by_time_and_then_by_arrival() {
+        let mut backlog = Backlog::new(16);
         for (from, key) in [(20, 1), (10, 2), (20, 3), (0, 4), (10, 5)] {
-            lane.put(waiting(from, on(key))).unwrap();
+            backlog.put(waiting(from, on(key))).unwrap();
         }
-        assert!(lane.ready(-1).is_none() && lane.ready(0).is_some());
+        assert!(backlog.ready(-1).is_none() && backlog.ready(0).is_some());
         let order = [(0, on(4)), (10, on(2)), (10, on(5)), (20, on(1)), (20, on(3))];
-        assert_eq!(all(&mut lane), order);
+        assert_eq!(all(&mut backlog), order);
     }
 
     #[test]
-    fn the_last_quarter_is_for_releases() {
-        let mut lane = Lane::new(8);
-        let taken = (0..20).filter(|&key| lane.put(waiting(0, on(key))).is_ok()).count();
-        let released = (0..20).filter(|&key| lane.put(waiting(0, off(key))).is_ok()).count();
+    fn the_last_quarter_is_reserved_for_releases() {
+        let mut backlog = Backlog::new(8);
+        let taken = (0..20).filter(|&key| backlog.put(waiting(0, on(key))).is_ok()).count();
+        let released = (0..20).filter(|&key| backlog.put(waiting(0, off(key))).is_ok()).count();
         assert_eq!((taken, released), (6, 2));
     }
 
@@ -194,26 +195,26 @@ mod tests {
     }
 
     #[test]
-    fn in_a_hurry_only_what_lasts_is_kept_and_goes_at_once() {
-        let mut lane = Lane::new(16);
+    fn hurrying_drops_presses_and_pulses_and_sends_the_rest_at_once() {
+        let mut backlog = Backlog::new(16);
         let program = Message::Program { channel: Channel::default(), program: U7::MAX };
         for (from, message) in [(5, off(1)), (50, on(2)), (50, Message::Clock), (60, program)] {
-            lane.put(waiting(from, message)).unwrap();
+            backlog.put(waiting(from, message)).unwrap();
         }
         let mut dropped = Vec::new();
-        lane.hurry(20, |waiting| dropped.extend(waiting.message()));
+        backlog.hurry(20, |waiting| dropped.extend(waiting.message()));
         assert_eq!(dropped, [on(2), Message::Clock]);
-        assert_eq!(all(&mut lane), [(5, off(1)), (20, program)]);
+        assert_eq!(all(&mut backlog), [(5, off(1)), (20, program)]);
     }
 
     #[test]
-    fn the_last_of_a_key_is_found() {
-        let mut lane = Lane::new(16);
+    fn the_last_waiting_message_of_a_key_is_found() {
+        let mut backlog = Backlog::new(16);
         for (from, message) in [(5, on(1)), (7, off(1)), (9, on(2))] {
-            lane.put(waiting(from, message)).unwrap();
+            backlog.put(waiting(from, message)).unwrap();
         }
-        assert_eq!(lane.key_until(on(1)), Some(7));
-        assert_eq!(lane.key_until(off(3)), None);
-        assert_eq!(lane.key_until(Message::Clock), None);
+        assert_eq!(backlog.key_until(on(1)), Some(7));
+        assert_eq!(backlog.key_until(off(3)), None);
+        assert_eq!(backlog.key_until(Message::Clock), None);
     }
 }

@@ -1,4 +1,4 @@
-//! What a random player does while the loop goes round.
+//! The actions of a random player while the loop goes round.
 
 use crate::judge::{Cause, Judge};
 use crate::songs::letter;
@@ -12,14 +12,14 @@ use chaconne_song::{
 use chaconne_time::{MetreMap, NoteValue, Tempo, Tick};
 use proptest::prelude::*;
 
-/// One deed. Passes, notes and sections are picked by a number that is brought into range.
+/// One action. Passes, notes and sections are picked by a number of any size.
 #[derive(Debug, Clone)]
-pub enum Deed {
+pub enum PlayerAction {
     Press(u8),
     Lift(u8),
     Wheel(u8),
     Play,
-    /// Plays the form, where it is stopped.
+    /// Plays the form, if the transport is stopped.
     PlayForm,
     Stop,
     Record(bool),
@@ -42,9 +42,9 @@ pub enum Deed {
     RemoveNote(usize, usize),
     PlaceNote(usize, usize, i64, u8),
     RemovePass(usize),
-    /// Lays a pass of another section into a section's stack, too.
+    /// Shares a pass of another section.
     Share(usize, usize),
-    /// Makes a layer its section's own.
+    /// Replaces the pass of a layer by the section's own copy.
     Own(usize, usize),
     MoveLayer(usize, usize, usize),
     Transpose(i8),
@@ -66,65 +66,65 @@ pub const FORMS: [&str; 6] = [
     "((A B) x2 C) x2",
 ];
 
-pub fn deed() -> impl Strategy<Value = Deed> {
+pub fn any_action() -> impl Strategy<Value = PlayerAction> {
     let track = 1u32..4;
     prop_oneof![
-        6 => (58u8..62).prop_map(Deed::Press),
-        6 => (58u8..62).prop_map(Deed::Lift),
-        2 => (0u8..128).prop_map(Deed::Wheel),
-        2 => Just(Deed::Play),
-        1 => Just(Deed::Stop),
-        4 => any::<bool>().prop_map(Deed::Record),
-        1 => Just(Deed::Keep),
-        4 => Just(Deed::Undo),
-        3 => Just(Deed::Redo),
-        1 => Just(Deed::RemoveTop),
-        1 => track.clone().prop_map(Deed::Arm),
-        3 => (track.clone(), any::<bool>()).prop_map(|(track, on)| Deed::MuteTrack(track, on)),
-        3 => (any::<usize>(), any::<bool>()).prop_map(|(pass, on)| Deed::MutePass(pass, on)),
-        1 => (track.clone(), any::<bool>()).prop_map(|(track, on)| Deed::Solo(track, on)),
-        2 => (track, any::<bool>()).prop_map(|(track, on)| Deed::Feel(track, on)),
-        1 => (any::<usize>(), any::<bool>()).prop_map(|(pass, on)| Deed::PassFeel(pass, on)),
-        1 => (60u32..240).prop_map(Deed::Tempo),
-        2 => (0usize..3).prop_map(Deed::Jump),
-        1 => (1u32..4).prop_map(Deed::Bars),
+        6 => (58u8..62).prop_map(PlayerAction::Press),
+        6 => (58u8..62).prop_map(PlayerAction::Lift),
+        2 => (0u8..128).prop_map(PlayerAction::Wheel),
+        2 => Just(PlayerAction::Play),
+        1 => Just(PlayerAction::Stop),
+        4 => any::<bool>().prop_map(PlayerAction::Record),
+        1 => Just(PlayerAction::Keep),
+        4 => Just(PlayerAction::Undo),
+        3 => Just(PlayerAction::Redo),
+        1 => Just(PlayerAction::RemoveTop),
+        1 => track.clone().prop_map(PlayerAction::Arm),
+        3 => (track.clone(), any::<bool>()).prop_map(|(track, on)| PlayerAction::MuteTrack(track, on)),
+        3 => (any::<usize>(), any::<bool>()).prop_map(|(pass, on)| PlayerAction::MutePass(pass, on)),
+        1 => (track.clone(), any::<bool>()).prop_map(|(track, on)| PlayerAction::Solo(track, on)),
+        2 => (track, any::<bool>()).prop_map(|(track, on)| PlayerAction::Feel(track, on)),
+        1 => (any::<usize>(), any::<bool>()).prop_map(|(pass, on)| PlayerAction::PassFeel(pass, on)),
+        1 => (60u32..240).prop_map(PlayerAction::Tempo),
+        2 => (0usize..3).prop_map(PlayerAction::Jump),
+        1 => (1u32..4).prop_map(PlayerAction::Bars),
         3 => (any::<usize>(), 0i64..4000, 1i64..4000, 60u8..64)
-            .prop_map(|(pass, at, long, key)| Deed::AddNote(pass, at, long, key)),
-        2 => (any::<usize>(), any::<usize>()).prop_map(|(pass, note)| Deed::RemoveNote(pass, note)),
+            .prop_map(|(pass, at, long, key)| PlayerAction::AddNote(pass, at, long, key)),
+        2 => (any::<usize>(), any::<usize>()).prop_map(|(pass, note)| PlayerAction::RemoveNote(pass, note)),
         4 => (any::<usize>(), any::<usize>(), -900i64..900, 60u8..64)
-            .prop_map(|(pass, note, by, key)| Deed::PlaceNote(pass, note, by, key)),
-        1 => any::<usize>().prop_map(Deed::RemovePass),
-        1 => Just(Deed::Panic),
+            .prop_map(|(pass, note, by, key)| PlayerAction::PlaceNote(pass, note, by, key)),
+        1 => any::<usize>().prop_map(PlayerAction::RemovePass),
+        1 => Just(PlayerAction::Panic),
         1 => prop_oneof![Just(Mode::Layer), Just(Mode::Replace), Just(Mode::Punch)]
-            .prop_map(Deed::Mode),
+            .prop_map(PlayerAction::Mode),
         1 => prop_oneof![Just(Rounds::All), Just(Rounds::Newest), Just(Rounds::One)]
-            .prop_map(Deed::Rounds),
+            .prop_map(PlayerAction::Rounds),
         7 => of_document(),
     ]
 }
 
-/// What is done to the document alone, and not by playing.
-fn of_document() -> impl Strategy<Value = Deed> {
+/// An action that only edits the song.
+fn of_document() -> impl Strategy<Value = PlayerAction> {
     let section = 0usize..3;
     let form = (0..FORMS.len()).prop_map(|form| FORMS[form]);
     let chord = prop_oneof![Just(Some("Am7")), Just(Some("F")), Just(None)];
     prop_oneof![
-        3 => (section.clone(), any::<usize>()).prop_map(|(to, pass)| Deed::Share(to, pass)),
-        2 => (section.clone(), any::<usize>()).prop_map(|(of, pass)| Deed::Own(of, pass)),
+        3 => (section.clone(), any::<usize>()).prop_map(|(to, pass)| PlayerAction::Share(to, pass)),
+        2 => (section.clone(), any::<usize>()).prop_map(|(of, pass)| PlayerAction::Own(of, pass)),
         2 => (section.clone(), any::<usize>(), any::<usize>())
-            .prop_map(|(of, pass, to)| Deed::MoveLayer(of, pass, to)),
-        1 => (-3i8..4).prop_map(Deed::Transpose),
-        1 => (section.clone(), -3i8..4).prop_map(|(of, by)| Deed::TransposeSection(of, by)),
-        1 => (section.clone(), -7i8..8).prop_map(|(of, fifths)| Deed::Key(of, fifths)),
-        1 => (section, 0i64..8, chord).prop_map(|(of, beat, chord)| Deed::Chord(of, beat, chord)),
-        1 => form.prop_map(Deed::Form),
-        1 => Just(Deed::PlayForm),
+            .prop_map(|(of, pass, to)| PlayerAction::MoveLayer(of, pass, to)),
+        1 => (-3i8..4).prop_map(PlayerAction::Transpose),
+        1 => (section.clone(), -3i8..4).prop_map(|(of, by)| PlayerAction::TransposeSection(of, by)),
+        1 => (section.clone(), -7i8..8).prop_map(|(of, fifths)| PlayerAction::Key(of, fifths)),
+        1 => (section, 0i64..8, chord).prop_map(|(of, beat, chord)| PlayerAction::Chord(of, beat, chord)),
+        1 => form.prop_map(PlayerAction::Form),
+        1 => Just(PlayerAction::PlayForm),
         3 => (any::<usize>(), any::<usize>(), 0..Shape::ALL.len())
-            .prop_map(|(pass, point, shape)| Deed::Shape(pass, point, Shape::ALL[shape])),
+            .prop_map(|(pass, point, shape)| PlayerAction::Shape(pass, point, Shape::ALL[shape])),
     ]
 }
 
-/// The most passes that a day's playing leaves in a song.
+/// The most passes that a song may get; a day of playing would otherwise add thousands.
 const MOST_PASSES: usize = 16;
 
 fn pick(song: &Song, index: usize) -> Option<&SharedPass> {
@@ -135,19 +135,19 @@ fn pick_note(pass: &Pass, index: usize) -> Option<&Note> {
     pass.notes().get(index % pass.notes().len().max(1))
 }
 
-/// The section of a pass.
+/// The first section that contains a pass.
 fn home(song: &Song, pass: PassId) -> Option<Letter> {
     song.sections_with(pass).next().map(|section| section.letter)
 }
 
-/// The edit of a deed that is one.
-fn edit(song: &Song, deed: &Deed) -> Option<Edit> {
-    let (pass, edit) = match *deed {
-        Deed::PassFeel(pass, on) => {
+/// The edit that the action makes, if it makes one.
+fn edit(song: &Song, action: &PlayerAction) -> Option<Edit> {
+    let (pass, edit) = match *action {
+        PlayerAction::PassFeel(pass, on) => {
             let feel = Feel::off(true).on(NoteValue::SIXTEENTH);
             (pick(song, pass)?, PassEdit::Feel(on.then_some(feel)))
         }
-        Deed::AddNote(pass, at, long, key) => {
+        PlayerAction::AddNote(pass, at, long, key) => {
             let pass = pick(song, pass)?;
             let (start, length) =
                 (Tick(at).min(pass.length - Tick(1)), Tick(long).min(pass.length));
@@ -159,11 +159,11 @@ fn edit(song: &Song, deed: &Deed) -> Option<Edit> {
                 PassEdit::AddNotes(vec![Note { id, channel, played, placed: Placed::UNCHANGED }]),
             )
         }
-        Deed::RemoveNote(pass, note) => {
+        PlayerAction::RemoveNote(pass, note) => {
             let pass = pick(song, pass)?;
             (pass, PassEdit::RemoveNotes(vec![pick_note(pass, note)?.id]))
         }
-        Deed::PlaceNote(pass, note, by, key) => {
+        PlayerAction::PlaceNote(pass, note, by, key) => {
             let pass = pick(song, pass)?;
             let note = pick_note(pass, note)?;
             let (first, last) = (Tick(1) - pass.length, pass.length - Tick(1));
@@ -174,11 +174,11 @@ fn edit(song: &Song, deed: &Deed) -> Option<Edit> {
             };
             (pass, PassEdit::Place(vec![(note.id, place)]))
         }
-        Deed::RemovePass(pass) => {
+        PlayerAction::RemovePass(pass) => {
             let pass = pick(song, pass)?.id;
             return Some(Edit::Section(home(song, pass)?, SectionEdit::Remove(pass)));
         }
-        Deed::Shape(pass, point, shape) => {
+        PlayerAction::Shape(pass, point, shape) => {
             let pass = pick(song, pass)?;
             let points = pass.lanes().iter().flat_map(|lane| {
                 lane.points.iter().map(|point| PointId { lane: lane.id(), at: point.at, nth: 0 })
@@ -186,40 +186,42 @@ fn edit(song: &Song, deed: &Deed) -> Option<Edit> {
             let points: Vec<PointId> = points.collect();
             (pass, PassEdit::PointShape(*points.get(point % points.len().max(1))?, shape))
         }
-        _ => return edit_of_section(song, deed).or_else(|| edit_of_song(deed)),
+        _ => return edit_of_section(song, action).or_else(|| edit_of_song(action)),
     };
     Some(Edit::Pass(pass.id, edit))
 }
 
-fn edit_of_song(deed: &Deed) -> Option<Edit> {
-    Some(match *deed {
-        Deed::Transpose(by) => Edit::Transpose(Transpose::new(by).unwrap()),
-        Deed::Form(form) => Edit::Form(form.parse::<Form>().unwrap()),
+fn edit_of_song(action: &PlayerAction) -> Option<Edit> {
+    Some(match *action {
+        PlayerAction::Transpose(by) => Edit::Transpose(Transpose::new(by).unwrap()),
+        PlayerAction::Form(form) => Edit::Form(form.parse::<Form>().unwrap()),
         _ => return None,
     })
 }
 
-fn edit_of_section(song: &Song, deed: &Deed) -> Option<Edit> {
+fn edit_of_section(song: &Song, action: &PlayerAction) -> Option<Edit> {
     let layer = |section: usize, pass: usize| {
         let layers = &song.section(letter(section))?.layers;
         layers.get(pass % layers.len().max(1)).map(|layer| layer.pass)
     };
     let count = |section: usize| song.section(letter(section)).map_or(0, |one| one.layers.len());
-    let (section, edit) = match *deed {
-        Deed::Share(to, pass) if song.passes.len() < MOST_PASSES => {
+    let (section, edit) = match *action {
+        PlayerAction::Share(to, pass) if song.passes.len() < MOST_PASSES => {
             let pass = Laid::Shared(pick(song, pass)?.id);
             (to, SectionEdit::Lay { at: count(to), pass, mute: false })
         }
-        Deed::Own(of, pass) => {
+        PlayerAction::Own(of, pass) => {
             let pass = layer(of, pass)?;
             (of, SectionEdit::Replace(pass, Laid::Copy { of: pass, id: song.ids().pass() }))
         }
-        Deed::MoveLayer(of, pass, to) => {
+        PlayerAction::MoveLayer(of, pass, to) => {
             (of, SectionEdit::Move(layer(of, pass)?, to % count(of).max(1)))
         }
-        Deed::TransposeSection(of, by) => (of, SectionEdit::Transpose(Transpose::new(by).unwrap())),
-        Deed::Key(of, fifths) => (of, SectionEdit::Key(KeySignature::new(fifths, false))),
-        Deed::Chord(of, beat, chord) => {
+        PlayerAction::TransposeSection(of, by) => {
+            (of, SectionEdit::Transpose(Transpose::new(by).unwrap()))
+        }
+        PlayerAction::Key(of, fifths) => (of, SectionEdit::Key(KeySignature::new(fifths, false))),
+        PlayerAction::Chord(of, beat, chord) => {
             let at = Tick(beat) * song.section(letter(of))?.metre.first().beat().0;
             (of, SectionEdit::Chord(at, chord.map(|chord| chord.parse().unwrap())))
         }
@@ -228,85 +230,91 @@ fn edit_of_section(song: &Song, deed: &Deed) -> Option<Edit> {
     Some(Edit::Section(letter(section), edit))
 }
 
-fn command(stand: &Stand, deed: &Deed) -> Option<Command> {
+fn command(stand: &Stand, action: &PlayerAction) -> Option<Command> {
     let song = stand.engine.song();
     let pass = |index| pick(song, index).map(|pass| pass.id);
-    Some(match *deed {
-        Deed::Play => Command::Play,
-        Deed::PlayForm => Command::PlayRoute(Route::form(song)?),
-        Deed::Stop => Command::Stop,
-        Deed::Mode(mode) => Command::Mode(mode),
-        Deed::Rounds(rounds) => Command::Rounds(rounds),
-        Deed::Record(on) => Command::Record(on && song.passes.len() < MOST_PASSES),
-        Deed::Keep => Command::Keep,
-        Deed::Undo => Command::Undo,
-        Deed::Redo => Command::Redo,
-        Deed::RemoveTop => Command::RemoveTop,
-        Deed::Arm(track) => Command::Arm(TrackId(track)),
-        Deed::MuteTrack(track, on) => Command::MuteTrack(TrackId(track), on),
-        Deed::MutePass(index, on) => {
+    Some(match *action {
+        PlayerAction::Play => Command::Play,
+        PlayerAction::PlayForm => Command::PlayRoute(Route::form(song)?),
+        PlayerAction::Stop => Command::Stop,
+        PlayerAction::Mode(mode) => Command::Mode(mode),
+        PlayerAction::Rounds(rounds) => Command::Rounds(rounds),
+        PlayerAction::Record(on) => Command::Record(on && song.passes.len() < MOST_PASSES),
+        PlayerAction::Keep => Command::Keep,
+        PlayerAction::Undo => Command::Undo,
+        PlayerAction::Redo => Command::Redo,
+        PlayerAction::RemoveTop => Command::RemoveTop,
+        PlayerAction::Arm(track) => Command::Arm(TrackId(track)),
+        PlayerAction::MuteTrack(track, on) => Command::MuteTrack(TrackId(track), on),
+        PlayerAction::MutePass(index, on) => {
             let pass = pass(index)?;
             Command::MutePass(home(song, pass)?, pass, on)
         }
-        Deed::Solo(track, on) => Command::SoloTrack(TrackId(track), on),
-        Deed::Feel(track, on) => {
+        PlayerAction::Solo(track, on) => Command::SoloTrack(TrackId(track), on),
+        PlayerAction::Feel(track, on) => {
             let off = Feel::off(true);
             let feel = if on { off.on(NoteValue::SIXTEENTH) } else { off };
             Command::Feel(TrackId(track), feel)
         }
-        Deed::Tempo(bpm) => Command::Tempo(Tempo::from_milli_bpm(bpm * 1000).unwrap()),
-        Deed::Jump(section) => Command::Jump(letter(section)),
-        Deed::Bars(bars) => {
+        PlayerAction::Tempo(bpm) => Command::Tempo(Tempo::from_milli_bpm(bpm * 1000).unwrap()),
+        PlayerAction::Jump(section) => Command::Jump(letter(section)),
+        PlayerAction::Bars(bars) => {
             let section = stand.engine.status(stand.now).section;
             let metre = song.section(section)?.metre.first().clone();
             let map = MetreMap::new(bars, metre).ok()?;
             Command::Edit(Commit::of(Edit::Section(section, SectionEdit::Metre(map))))
         }
-        Deed::Panic => Command::Panic,
-        _ => Command::Edit(Commit::of(edit(song, deed)?)),
+        PlayerAction::Panic => Command::Panic,
+        _ => Command::Edit(Commit::of(edit(song, action)?)),
     })
 }
 
-/// Does it, and has the judge look.
-pub fn act(stand: &mut Stand, judge: &mut Judge, deed: &Deed) {
+/// Does an action, and lets the judge check it.
+pub fn act_judged(stand: &mut Stand, judge: &mut Judge, action: &PlayerAction) {
     judge.read(stand);
     let tick = stand.engine.tick_at(stand.now);
     let recording = stand.engine.status(stand.now).recording;
-    do_it(stand, judge, deed);
-    let cause = match deed {
-        Deed::Keep | Deed::Record(_) => Cause::FromSeam,
-        // The unfinished round goes first, or becomes a pass.
-        Deed::Undo | Deed::Redo | Deed::Stop | Deed::Jump(_) | Deed::Bars(_) if recording => {
+    act(stand, judge, action);
+    let cause = match action {
+        PlayerAction::Keep | PlayerAction::Record(_) => Cause::FromSeam,
+        // These undo the unfinished round, or make a pass of it.
+        PlayerAction::Undo
+        | PlayerAction::Redo
+        | PlayerAction::Stop
+        | PlayerAction::Jump(_)
+        | PlayerAction::Bars(_)
+            if recording =>
+        {
             Cause::FromSeam
         }
-        Deed::Panic => Cause::Silence,
+        PlayerAction::Panic => Cause::Silence,
         _ => Cause::Plain,
     };
     judge.look(stand, tick, cause);
 }
 
-/// Does it.
-pub fn do_it(stand: &mut Stand, judge: &mut Judge, deed: &Deed) {
+/// Does an action.
+pub fn act(stand: &mut Stand, judge: &mut Judge, action: &PlayerAction) {
     let (channel, velocity) = (Channel::default(), U7::low_bits(80));
-    match *deed {
-        Deed::Press(key) => {
+    match *action {
+        PlayerAction::Press(key) => {
             let key = U7::low_bits(key);
             stand.play(CLICK, Message::NoteOn { channel, key, velocity });
         }
-        Deed::Lift(key) => {
+        PlayerAction::Lift(key) => {
             let (key, velocity) = (U7::low_bits(key), U7::CENTRE);
             stand.play(CLICK, Message::NoteOff { channel, key, velocity });
         }
-        Deed::Wheel(value) => wheel(stand, judge, value),
+        PlayerAction::Wheel(value) => wheel(stand, judge, value),
         _ => {
-            if let Some(command) = command(stand, deed) {
+            if let Some(command) = command(stand, action) {
                 stand.command(command);
             }
         }
     }
 }
 
-/// The wheel of the armed track's instrument; it is the player's until the seam.
+/// Moves the wheel of the armed track's instrument. The song does not move it again before the seam.
 fn wheel(stand: &mut Stand, judge: &mut Judge, value: u8) {
     let Some(target) = stand.engine.live_target() else { return };
     let channel = target.channel.unwrap_or_default();
