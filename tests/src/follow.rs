@@ -242,7 +242,7 @@ impl StrikeLog {
 fn hear(mut file: File, over: &AtomicBool) -> Vec<(u8, i64)> {
     // As urgent as the programs themselves, so that it measures their lateness and not its own. If
     // the system refuses that, the figures show it.
-    chaconne_ports::hurry(chaconne_ports::Role::Input);
+    chaconne_ports::raise_priority(chaconne_ports::Role::Input);
     let (mut reader, mut bytes) = (Reader::default(), [0; 4096]);
     let (mut heard, mut strikes) = (Vec::new(), Vec::new());
     let tick = Timespec { tv_sec: 0, tv_nsec: 50_000_000 };

@@ -1,16 +1,16 @@
 //! A byte stream as an output. Messages are written whole and in order: if the stream accepts only
-//! part of a message, the rest is written before anything else. A stream whose reader has gone is
-//! replaced from outside ([`BytesOut::replace`]).
+//! part of a message, the rest is written before anything else. If the reader has gone, the caller
+//! replaces the stream ([`BytesOut::replace`]).
 
-use super::line::{ByteStream, Wrote};
+use super::stream::{ByteStream, Wrote};
 use chaconne_clock::Sent;
 use chaconne_midi::parser::SYSEX_MOST;
 use std::path::Path;
 
-/// The stream, and the message that is half written.
+/// A stream, and the message that is half written to it.
 #[derive(Debug)]
 pub(crate) struct BytesOut {
-    line: Option<ByteStream>,
+    stream: Option<ByteStream>,
     /// The rest of a half-written message, from `done` on. It never grows past its capacity.
     rest: Vec<u8>,
     done: usize,
@@ -21,24 +21,24 @@ pub(crate) struct BytesOut {
 impl BytesOut {
     /// Opens the stream at `path`; it may have no reader yet.
     pub fn open(path: &Path) -> Result<BytesOut, String> {
-        let line = ByteStream::open(path)?;
+        let stream = ByteStream::open(path)?;
         let rest = Vec::with_capacity(SYSEX_MOST);
-        Ok(BytesOut { line, rest, done: 0, gone: false })
+        Ok(BytesOut { stream, rest, done: 0, gone: false })
     }
 
     /// The stream, while it has a reader.
-    pub fn line(&self) -> Option<&ByteStream> {
-        self.line.as_ref()
+    pub fn stream(&self) -> Option<&ByteStream> {
+        self.stream.as_ref()
     }
 
     /// Uses another stream from now on, and returns the old one.
-    pub fn replace(&mut self, line: ByteStream) -> Option<ByteStream> {
+    pub fn replace(&mut self, stream: ByteStream) -> Option<ByteStream> {
         self.forget();
         self.gone = false;
-        self.line.replace(line)
+        self.stream.replace(stream)
     }
 
-    /// Notes that the reader has gone.
+    /// Records that the reader has gone.
     pub fn lose(&mut self) {
         self.forget();
         self.gone = true;
@@ -46,7 +46,7 @@ impl BytesOut {
 
     /// The stream, if its reader has gone.
     pub fn take_gone(&mut self) -> Option<ByteStream> {
-        self.line.take_if(|_| self.gone)
+        self.stream.take_if(|_| self.gone)
     }
 
     /// Whether a message is half written.
@@ -99,6 +99,6 @@ impl BytesOut {
     }
 
     fn write(&self, bytes: &[u8]) -> Wrote {
-        self.line.as_ref().map_or(Wrote::Gone, |line| line.write(bytes))
+        self.stream.as_ref().map_or(Wrote::Gone, |stream| stream.write(bytes))
     }
 }

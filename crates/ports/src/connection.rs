@@ -1,13 +1,14 @@
-//! What an output sends through, and what watches its far end.
+//! The connection through which an output sends, and the keeper that watches its far end.
 
 use super::jack::{JackKeeper, JackLine, JackOut, open_out};
-use super::line::ByteStream;
 use super::link::{Link, LinkKeeper};
 use super::midi::{MidiOut, WantedPort};
+use super::stream::ByteStream;
 use super::{PortError, PortState};
 use std::path::PathBuf;
 
-/// Something to send through. Created and dropped on threads that may wait; used by the scheduler.
+/// A connection of an output. It is created and dropped on threads that may wait, and used by the
+/// scheduler.
 #[derive(Debug)]
 pub(crate) enum Connection {
     /// A byte stream.
@@ -39,18 +40,18 @@ pub(crate) struct JackWatch {
     keeper: JackKeeper,
     /// The number of the connection that the scheduler knows.
     known: u64,
-    /// The end of a new port, until that port is connected.
+    /// The scheduler's end of a new port, kept here until the port is connected.
     held: Option<JackLine>,
 }
 
-/// What the scheduler should know about a port.
+/// A change that the scheduler must know about.
 #[derive(Debug)]
 pub(crate) enum News {
     /// The far end is gone.
     Gone,
     /// The far end is back, on the same connection.
     Found,
-    /// The far end is there, on a new connection.
+    /// The far end is connected, through a new connection.
     Opened(Connection),
 }
 
@@ -65,7 +66,7 @@ pub(crate) fn open_jack(
 }
 
 impl Keeper {
-    /// Why the port is not connected although some ports match its name, in one sentence; else
+    /// Why the port is not connected although some ports match its name, in one sentence; otherwise
     /// empty.
     pub fn ambiguity(&self) -> String {
         match self {

@@ -12,13 +12,13 @@ use chaconne_time::Ns;
 /// How long a sender that has sent FE may be silent: 300 ms.
 const PATIENCE: Ns = 300_000_000;
 
-/// Where an input's events go.
+/// Receives an input's events.
 pub(crate) type EventSink = Box<dyn FnMut(Ns, InputEvent) + Send>;
 
 /// Parses the bytes of one input for its sink.
 pub(crate) struct Feed {
     parser: Parser,
-    /// When the sender was last heard; `None` if it has not sent FE.
+    /// When a byte last arrived; `None` if the sender has not sent FE.
     sensed: Option<Ns>,
     sink: EventSink,
 }
@@ -49,14 +49,14 @@ impl Feed {
         gone
     }
 
-    /// The sender has gone.
+    /// Reports that the sender has gone, and forgets its unfinished message.
     pub fn cut(&mut self, now: Ns) {
         self.parser.reset();
         self.sensed = None;
         (self.sink)(now, InputEvent::Lost);
     }
 
-    /// How many data bytes arrived outside any message.
+    /// How many data bytes belonged to no complete message.
     pub fn stray(&self) -> u64 {
         self.parser.stray()
     }
@@ -89,7 +89,7 @@ mod tests {
         assert!(!feed.look(500 * MS));
         assert!(feed.look(501 * MS));
         assert!(!feed.look(2000 * MS));
-        // The half note was forgotten when the sender went.
+        // The unfinished note was forgotten when the sender went.
         feed.bytes(2000 * MS, &[0x64]);
         assert_eq!(*received.lock().unwrap(), [(501 * MS, InputEvent::Lost)]);
         assert_eq!(feed.stray(), 2);

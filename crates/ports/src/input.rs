@@ -6,7 +6,7 @@ use super::midi::{Direction, MidiIn, WantedPort};
 use super::reader::Reader;
 use super::{InputEvent, PortError, PortSpec, PortState};
 use crate::monotonic::now;
-use crate::urgency::{Role, hurry};
+use crate::urgency::{Role, raise_priority};
 use chaconne_time::Ns;
 use std::fmt;
 use std::sync::atomic::{AtomicBool, AtomicU8, AtomicU64, Ordering::Relaxed};
@@ -49,8 +49,8 @@ impl InputState {
     }
 }
 
-/// An open input. Dropping it ends its thread, and the sink is not called again; except on systems
-/// other than Unix, where a byte port's sink may be called once more.
+/// An open input. Dropping it ends its thread, and the sink is not called again. (On systems other
+/// than Unix, a byte port's sink may be called once more.)
 pub struct Input {
     name: String,
     shared: Arc<InputState>,
@@ -61,13 +61,13 @@ pub struct Input {
 }
 
 /// Opens the input that `spec` names. `sink` is called on the input's own thread, with the arrival
-/// time on [`now`](crate::now)'s clock, taken before anything else is done. A JACK port's is the
-/// time of the message's frame, which may be a block ahead. The sink must not wait for long: except
-/// for JACK, whatever arrives meanwhile is stamped late. Active sensing is handled here and not
-/// passed on, and a system-exclusive message of more than 65,536 bytes is dropped.
+/// time on [`now`](crate::now)'s clock. For JACK that is the time of the message's frame, which may
+/// be a block ahead; for other ports the clock is read before anything else is done. The sink must
+/// not wait for long: except for JACK, messages that arrive meanwhile are stamped late. Active
+/// sensing is handled here and not passed on, and a system-exclusive message of more than 65,536
+/// bytes is dropped.
 ///
-/// A port that does not exist yet, a JACK server that is not running yet, a device that is not
-/// plugged in and a FIFO that has not been created yet are waited for.
+/// If the port, the JACK server, the device or the FIFO does not exist yet, the input waits for it.
 ///
 /// # Errors
 /// If the system's MIDI service or the JACK library is missing, the name matches several ports, or
@@ -103,8 +103,8 @@ pub fn open_input(
 /// How often an input's thread checks active sensing and the far end.
 const LOOK: Duration = Duration::from_millis(50);
 
-/// The service calls us on a thread of its own; our thread checks active sensing, and whether the
-/// port still exists.
+/// The MIDI service calls us on its own thread. Ours checks active sensing, and whether the port
+/// still exists.
 fn open_midi(name: String, port: &str, feed: Feed) -> Result<Input, PortError> {
     let feed = Arc::new(Mutex::new(feed));
     let mut wanted = WantedPort::new(Direction::In, port);
@@ -127,7 +127,7 @@ fn open_midi(name: String, port: &str, feed: Feed) -> Result<Input, PortError> {
     })
 }
 
-/// Closes a port that has gone, and opens it again when it is back.
+/// Closes the port if it has gone, and opens it again when it is back.
 fn look_at_midi(
     midi: &mut Option<MidiIn>,
     wanted: &mut WantedPort,
@@ -150,25 +150,25 @@ fn look_at_midi(
     }
 }
 
-/// The port is opened on the input's own thread, because JACK's callback wakes that thread.
+/// Opens the port on the input's own thread, because JACK's callback must wake that thread.
 fn open_jack(name: String, port: String, feed: Feed) -> Result<Input, PortError> {
-    let (tell, told) = channel();
+    let (sender, answer) = channel();
     let spec = name.clone();
     let mut input = Input::start(name, PortState::Waiting, None, move |shared| {
         let jack = match JackIn::open(&port) {
             Ok(jack) => jack,
-            Err(error) => return drop(tell.send(Err(error))),
+            Err(error) => return drop(sender.send(Err(error))),
         };
         if jack.is_joined() {
             shared.set_state(PortState::Open);
         }
-        if tell.send(Ok(jack.notice())).is_ok() {
+        if sender.send(Ok(jack.notice())).is_ok() {
             jack.run(feed, shared);
         }
     })?;
     // The thread always answers in time.
     let gone = |_| PortError::Open { spec, why: "its thread has stopped".to_string() };
-    input.notice = told.recv().map_err(gone)??;
+    input.notice = answer.recv().map_err(gone)??;
     Ok(input)
 }
 
@@ -183,13 +183,13 @@ impl Input {
         let work = {
             let shared = shared.clone();
             thread::Builder::new().name("input".to_string()).spawn(move || {
-                hurry(Role::Input);
+                raise_priority(Role::Input);
                 run(&shared);
             })
         };
         let refused = |error: std::io::Error| PortError::Open {
             spec: name.clone(),
-            why: format!("the system has no thread for it: {error}"),
+            why: format!("the system cannot start a thread for it: {error}"),
         };
         let thread = Some(work.map_err(refused)?);
         Ok(Input { name, shared, notice, thread, ends_soon: true })
@@ -200,7 +200,7 @@ impl Input {
         &self.name
     }
 
-    /// Why it was not connected when it was opened, in one sentence. It is still waited for.
+    /// Why it was not connected when it was opened, in one sentence. It still waits for its port.
     pub fn notice(&self) -> Option<&str> {
         self.notice.as_deref()
     }
@@ -211,12 +211,12 @@ impl Input {
         PortState::from_code(self.shared.state.load(Relaxed))
     }
 
-    /// Why it is not connected although some ports match its name, in one sentence; else empty.
+    /// Why it is not connected although some ports match its name, in one sentence; otherwise empty.
     pub fn ambiguity(&self) -> String {
         self.shared.ambiguity.lock().unwrap_or_else(PoisonError::into_inner).clone()
     }
 
-    /// How many data bytes arrived outside any message.
+    /// How many data bytes belonged to no complete message.
     pub fn strays(&self) -> u64 {
         self.shared.strays.load(Relaxed)
     }

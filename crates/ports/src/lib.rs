@@ -57,9 +57,6 @@ mod connection;
 mod feed;
 mod input;
 mod jack;
-#[cfg_attr(unix, path = "line_unix.rs")]
-#[cfg_attr(not(unix), path = "line_plain.rs")]
-mod line;
 mod link;
 mod memory;
 mod midi;
@@ -76,6 +73,9 @@ mod reader;
 mod scheduler;
 mod spares;
 mod spec;
+#[cfg_attr(unix, path = "stream_unix.rs")]
+#[cfg_attr(not(unix), path = "stream_plain.rs")]
+mod stream;
 mod switch;
 mod thru;
 mod urgency;
@@ -86,7 +86,7 @@ pub use chaconne_clock::{PortHealth, PortState, Sent, Spin, Spread, Stats, Urgen
 /// The events of an input; in this crate [`Input`] is the port itself.
 pub use chaconne_engine::Input as InputEvent;
 pub use input::{Input, open_input};
-pub use jack::{JackGuest, JackPorts, LastWord, Rest, jack_guest, list_jack_ports};
+pub use jack::{JackGuest, JackPorts, Rest, ShutdownNotice, jack_guest, list_jack_ports};
 pub use link::{Link, LinkKeeper, LinkNews};
 pub use memory::{MemoryPort, Sending};
 pub use midi::list_ports;
@@ -98,7 +98,7 @@ pub use scheduler::{Monitor, Running, Scheduler, Setup, WireSetup, start};
 pub use spec::{PortError, PortSpec};
 pub use switch::Switch;
 pub use thru::{Thru, ThruTarget};
-pub use urgency::{Role, hurry};
+pub use urgency::{Role, raise_priority};
 pub use watch::{Captured, Handed};
 
 /// The MIDI ports that a service offers.

@@ -9,9 +9,9 @@ use std::time::Duration;
 /// allocate, free, lock, log or wait; it is dropped on a thread that may.
 pub trait Link: Debug + Send {
     /// Accepts one whole MIDI message to be heard at `due`, in nanoseconds on [`now`](crate::now)'s
-    /// clock, or at once if that has passed. [`Sent::Full`] if it accepts nothing now: the same
-    /// message is sent again later. [`Sent::Lost`] if its far end is gone: the output then waits for
-    /// another link.
+    /// clock, or at once if that has passed. Returns [`Sent::Full`] if it accepts nothing now; the
+    /// same message is sent again later. Returns [`Sent::Lost`] if its far end is gone; the output
+    /// then waits for another link.
     fn send(&mut self, due: Ns, bytes: &[u8]) -> Sent;
 
     /// How early a message must be handed over, in nanoseconds before it is heard. Read once.
@@ -20,14 +20,14 @@ pub trait Link: Debug + Send {
     /// Whether everything handed over has been received.
     fn is_drained(&self) -> bool;
 
-    /// How long the last message continues after that; until then the link must not be dropped.
+    /// How long after that the last message may still need; the link must not be dropped before.
     fn drain(&self) -> Duration;
 }
 
 /// Watches a link's far end. It is called twenty times a second, on a thread that may wait a little;
 /// while it does, no other port is watched.
 pub trait LinkKeeper: Debug + Send {
-    /// What has changed since the scheduler took the output to be open or not.
+    /// What has changed, if the scheduler believes that the output is open or not.
     fn look(&mut self, is_open: bool) -> Option<LinkNews>;
 }
 

@@ -8,7 +8,7 @@ use super::names::{ambiguity, find_again, pick};
 use super::quiet::quietly;
 use super::{PortError, PortList, PortSpec};
 use crate::monotonic::now;
-use crate::urgency::{Role, hurry};
+use crate::urgency::{Role, raise_priority};
 use chaconne_clock::Sent;
 use midir::{Ignore, MidiIO, MidiInput, MidiInputConnection, MidiOutput, MidiOutputConnection};
 use std::fmt;
@@ -20,7 +20,10 @@ const CLIENT: &str = "chaconne";
 /// How often a port is looked for: 400 ms.
 const LOOK: Duration = Duration::from_millis(400);
 
-/// The MIDI ports the system offers now. An error if its MIDI service does not answer.
+/// The MIDI ports that the system offers now.
+///
+/// # Errors
+/// If the system's MIDI service does not answer.
 pub fn list_ports() -> Result<PortList, PortError> {
     quietly(|| {
         let input = MidiInput::new(CLIENT).map_err(|_| PortError::NoService)?;
@@ -31,7 +34,7 @@ pub fn list_ports() -> Result<PortList, PortError> {
     })
 }
 
-/// The same list, reused for callers that ask again within a short time.
+/// The same list, at most 200 ms old, so that several ports can share one.
 fn list_recent() -> Result<PortList, PortError> {
     type Recent = Option<(Instant, Result<PortList, PortError>)>;
     static RECENT: Mutex<Recent> = Mutex::new(None);
@@ -87,7 +90,7 @@ pub(crate) struct WantedPort {
     full: Option<String>,
     /// When to look for it next.
     next: Instant,
-    /// Why the port is not connected although some ports match its name; else empty.
+    /// Why the port is not connected although some ports match its name; otherwise empty.
     ambiguity: String,
 }
 
@@ -97,8 +100,8 @@ impl WantedPort {
         WantedPort { direction, name: name.to_string(), full: None, next, ambiguity }
     }
 
-    /// Why the port is not connected although some ports match its name, in one sentence; else
-    /// empty. As of the last look.
+    /// Why the port was not connected at the last look although some ports match its name, in one
+    /// sentence; otherwise empty.
     pub fn ambiguity(&self) -> &str {
         &self.ambiguity
     }
@@ -129,7 +132,7 @@ impl WantedPort {
         again.map_or_else(|| pick(self.direction.kind(), &self.name, names), Ok)
     }
 
-    /// Opens it for sending. [`PortError::Unknown`] if it does not exist.
+    /// Opens it for sending; returns [`PortError::Unknown`] if it does not exist.
     pub fn open_out(&mut self) -> Result<MidiOut, PortError> {
         quietly(|| {
             let midi = MidiOutput::new(CLIENT).map_err(|_| PortError::NoService)?;
@@ -142,19 +145,19 @@ impl WantedPort {
         })
     }
 
-    /// Opens it for receiving. [`PortError::Unknown`] if it does not exist.
+    /// Opens it for receiving; returns [`PortError::Unknown`] if it does not exist.
     pub fn open_in(&mut self, feed: Arc<Mutex<Feed>>) -> Result<MidiIn, PortError> {
         quietly(|| {
             let mut midi = MidiInput::new(CLIENT).map_err(|_| PortError::NoService)?;
             midi.ignore(Ignore::None);
             let (ports, names) = names(&midi);
             let index = self.find(&names)?;
-            let mut hurried = false;
+            let mut has_priority = false;
             let heard = move |_: u64, bytes: &[u8], feed: &mut Arc<Mutex<Feed>>| {
                 let stamp = now();
-                if !std::mem::replace(&mut hurried, true) {
-                    // The thread belongs to the service.
-                    hurry(Role::Input);
+                if !std::mem::replace(&mut has_priority, true) {
+                    // The MIDI service starts this thread, so its priority is raised from inside.
+                    raise_priority(Role::Input);
                 }
                 feed.lock().unwrap_or_else(PoisonError::into_inner).bytes(stamp, bytes);
             };
@@ -213,7 +216,7 @@ mod tests {
         assert!(wanted.is_among(false, &list(&["Pads:Pads 20:0", "Desk:Desk 24:0"])));
         wanted.full = Some("Desk:Desk 24:0".to_string());
         let back = list(&["Pads:Pads 20:0", "Desk:Desk 28:0"]);
-        // Unplugged and plugged in again between two looks: the old connection leads nowhere.
+        // The device was unplugged and plugged in again between two looks: the old connection is dead.
         assert!(!wanted.is_among(true, &back));
         assert!(wanted.is_among(false, &back));
         assert_eq!(wanted.find(&back), Ok(1));
@@ -221,11 +224,11 @@ mod tests {
     }
 
     #[test]
-    fn a_name_that_comes_to_match_several_ports_lists_them() {
+    fn a_name_that_later_matches_several_ports_lists_them() {
         let list = |names: &[&str]| names.iter().map(|name| name.to_string()).collect::<Vec<_>>();
         let mut wanted = WantedPort::new(Direction::Out, "Desk");
         assert!(!wanted.is_among(false, &list(&["Pads:Pads 20:0"])));
-        assert_eq!(wanted.ambiguity(), "", "it is only not there yet");
+        assert_eq!(wanted.ambiguity(), "", "no port matches yet");
         let twins = ["Desk:Desk 1 24:0", "Desk:Desk 2 24:1"];
         assert!(!wanted.is_among(false, &list(&twins)));
         assert_eq!(

@@ -19,8 +19,9 @@ pub(crate) fn plain(name: &str) -> &str {
     }
 }
 
-/// The port with that name; else the only one whose name differs in nothing but the number; else
-/// the only one with `name` in its name. `kind` is what is looked for, such as `MIDI output`.
+/// The index of the port with this name; otherwise of the only one whose name differs only in the
+/// number; otherwise of the only one with `name` in its name. `kind` is the kind of port for error
+/// messages, such as `MIDI output`.
 pub(crate) fn pick(kind: &'static str, name: &str, names: &[String]) -> Result<usize, PortError> {
     if let Some(exact) = names.iter().position(|have| have == name) {
         return Ok(exact);

@@ -3,9 +3,9 @@
 use super::bytes::BytesOut;
 use super::connection::{Connection, JackWatch, Keeper, open_jack};
 use super::jack::{JackLine, LEAST_AHEAD};
-use super::line::is_absent;
 use super::link::{Link, LinkKeeper};
 use super::midi::{Direction, MidiOut, WantedPort};
+use super::stream::is_absent;
 use super::watch::{Captured, Watch, watch};
 use super::{MemoryPort, PortError, PortSpec, PortState};
 use crate::monotonic::now;
@@ -47,8 +47,8 @@ enum Kind {
 /// is not plugged in, a port that does not exist yet, or a JACK server that is not running yet, is
 /// [`PortState::Waiting`]; the scheduler connects it when it appears.
 ///
-/// A path that does not exist becomes a new file, except under `/dev`, where the device is waited
-/// for. A file that is not empty is refused.
+/// If a path does not exist, a new file is created; under `/dev` the output waits for the device
+/// instead. A file that is not empty is refused.
 ///
 /// # Errors
 /// If the system's MIDI service or the JACK library is missing, the name matches several ports, or
@@ -64,7 +64,7 @@ pub fn open_output(spec: &PortSpec) -> Result<Output, PortError> {
             let was_absent = is_absent(path);
             let open = BytesOut::open(path);
             let bytes = open.map_err(|why| PortError::Open { spec: name.clone(), why })?;
-            let notice = match bytes.line() {
+            let notice = match bytes.stream() {
                 Some(_) if was_absent => Some(new_file(&name, path)),
                 None if is_absent(path) => Some(PortError::nothing_at(&name).to_string()),
                 _ => None,
@@ -107,14 +107,14 @@ impl Output {
         Ok(Output { notice, ..Output::new(name, kind, Some(Keeper::Jack(watch))) })
     }
 
-    /// An output to a link that the caller provides, and what watches it. If there is no link yet,
-    /// `keeper` creates one.
+    /// An output to a link that the caller provides, with the keeper that watches it. If there is no
+    /// link yet, `keeper` creates one.
     pub fn linked(
         name: &str,
-        wire: Option<Box<dyn Link>>,
+        link: Option<Box<dyn Link>>,
         keeper: Option<Box<dyn LinkKeeper>>,
     ) -> Output {
-        Output::new(name.to_string(), Kind::Linked(wire, false), keeper.map(Keeper::Linked))
+        Output::new(name.to_string(), Kind::Linked(link, false), keeper.map(Keeper::Linked))
     }
 
     /// An output that records what is sent, for tests; also returns the test's end of it.
@@ -150,7 +150,7 @@ impl Output {
     pub fn state(&self) -> PortState {
         match &self.kind {
             Kind::Nowhere => PortState::Silent,
-            Kind::Bytes(bytes) if bytes.line().is_none() => PortState::Waiting,
+            Kind::Bytes(bytes) if bytes.stream().is_none() => PortState::Waiting,
             Kind::Midi(None, _) | Kind::Jack(_, false) | Kind::Linked(None, _) => {
                 PortState::Waiting
             }
@@ -164,7 +164,7 @@ impl Output {
     pub fn ahead(&self) -> Ns {
         match &self.kind {
             Kind::Jack(line, _) => line.as_ref().map_or(LEAST_AHEAD, JackLine::ahead),
-            Kind::Linked(wire, _) => wire.as_ref().map_or(0, |wire| wire.ahead()),
+            Kind::Linked(link, _) => link.as_ref().map_or(0, |link| link.ahead()),
             _ => 0,
         }
     }
@@ -201,7 +201,7 @@ impl Output {
             Kind::Bytes(port) => port.send(bytes),
             Kind::Midi(port, _) => port.as_mut().map_or(Sent::Lost, |port| port.send(bytes)),
             Kind::Jack(line, _) => line.as_mut().map_or(Sent::Lost, |line| line.send(due, bytes)),
-            Kind::Linked(wire, _) => wire.as_mut().map_or(Sent::Lost, |wire| wire.send(due, bytes)),
+            Kind::Linked(link, _) => link.as_mut().map_or(Sent::Lost, |link| link.send(due, bytes)),
         }
     }
 
@@ -217,7 +217,7 @@ impl Output {
     pub(crate) fn is_drained(&self) -> bool {
         match &self.kind {
             Kind::Jack(line, _) => line.as_ref().is_none_or(JackLine::is_drained),
-            Kind::Linked(wire, _) => wire.as_ref().is_none_or(|wire| wire.is_drained()),
+            Kind::Linked(link, _) => link.as_ref().is_none_or(|link| link.is_drained()),
             _ => true,
         }
     }
@@ -227,12 +227,12 @@ impl Output {
         match &self.kind {
             Kind::Midi(..) => MIDI_DRAIN,
             Kind::Jack(Some(line), _) => line.drain(),
-            Kind::Linked(Some(wire), false) => wire.drain(),
+            Kind::Linked(Some(link), false) => link.drain(),
             _ => Duration::ZERO,
         }
     }
 
-    /// What watches its far end; can be taken once.
+    /// The keeper that watches its far end; it can be taken once.
     pub(crate) fn take_keeper(&mut self) -> Option<Keeper> {
         self.keeper.take()
     }
@@ -244,7 +244,7 @@ impl Output {
         }
     }
 
-    /// Notes that the far end is gone.
+    /// Records that the far end is gone.
     pub(crate) fn lose(&mut self) {
         match &mut self.kind {
             Kind::Bytes(port) => port.lose(),
@@ -258,7 +258,7 @@ impl Output {
         match &mut self.kind {
             Kind::Bytes(port) => port.take_gone().map(Connection::Bytes),
             Kind::Midi(port, is_gone) => port.take_if(|_| *is_gone).map(Connection::Midi),
-            Kind::Linked(wire, is_gone) => wire.take_if(|_| *is_gone).map(Connection::Linked),
+            Kind::Linked(link, is_gone) => link.take_if(|_| *is_gone).map(Connection::Linked),
             _ => None,
         }
     }
@@ -266,16 +266,16 @@ impl Output {
     /// Uses another connection from now on; returns the old one, to be closed elsewhere.
     pub(crate) fn replace(&mut self, connection: Connection) -> Option<Connection> {
         match (&mut self.kind, connection) {
-            (Kind::Bytes(port), Connection::Bytes(line)) => {
-                port.replace(line).map(Connection::Bytes)
+            (Kind::Bytes(port), Connection::Bytes(stream)) => {
+                port.replace(stream).map(Connection::Bytes)
             }
             (Kind::Midi(port, is_gone), Connection::Midi(fresh)) => {
                 *is_gone = false;
                 port.replace(fresh).map(Connection::Midi)
             }
-            (Kind::Linked(wire, is_gone), Connection::Linked(fresh)) => {
+            (Kind::Linked(link, is_gone), Connection::Linked(fresh)) => {
                 *is_gone = false;
-                wire.replace(fresh).map(Connection::Linked)
+                link.replace(fresh).map(Connection::Linked)
             }
             (Kind::Jack(line, _), Connection::Jack(fresh)) => {
                 line.replace(fresh).map(Connection::Jack)

@@ -44,7 +44,7 @@ impl Outputs {
         }
     }
 
-    /// Notes that a port's far end is gone.
+    /// Records that a port's far end is gone.
     pub fn lose(&mut self, port: PortIx) {
         if let Some(output) = self.ports.get_mut(usize::from(port.0)) {
             output.lose();
@@ -56,7 +56,7 @@ impl Outputs {
         self.ports.get(usize::from(port.0)).map_or(0, Output::ahead)
     }
 
-    /// Waits until everything sent is out, as long as that can happen.
+    /// Waits until everything sent has gone out, but not for ever.
     pub fn drain(&self) {
         let start = Instant::now();
         while !self.ports.iter().all(Output::is_drained) && start.elapsed() < LONGEST_DRAIN {

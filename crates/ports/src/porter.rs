@@ -5,10 +5,10 @@
 //! silenced hangs.
 
 use crate::connection::{Connection, Keeper, News};
-use crate::line::ByteStream;
 use crate::midi::WantedPort;
 use crate::quiet::restore_stderr_if_hung;
 use crate::spares::Spares;
+use crate::stream::ByteStream;
 use crate::{LinkKeeper, LinkNews, PortState};
 use chaconne_clock::Meter;
 use chaconne_engine::PortIx;
@@ -132,7 +132,7 @@ impl PorterWork {
     }
 
     fn look_after(&mut self, watch: &mut WatchedPort, start: Instant) {
-        // News waits where it is until there is room to report it.
+        // Without room to report news, do not look for any.
         if self.arrivals.is_full() {
             return;
         }
@@ -142,10 +142,10 @@ impl PorterWork {
             self.meter.set_state(index, PortState::Silent);
         }
         let news = match &mut watch.keeper {
-            Keeper::Bytes(path) => self.look_at_line(index, state, path, &mut watch.next),
+            Keeper::Bytes(path) => self.look_at_stream(index, state, path, &mut watch.next),
             Keeper::Midi(wanted) => look_at_midi(state, wanted),
             Keeper::Jack(jack) => jack.look(state),
-            Keeper::Linked(keeper) => look_at_wire(state, &mut **keeper),
+            Keeper::Linked(keeper) => look_at_link(state, &mut **keeper),
         };
         self.meter.set_ambiguity(index, watch.keeper.ambiguity());
         let arrival = match news {
@@ -159,7 +159,7 @@ impl PorterWork {
         self.scheduler.unpark();
     }
 
-    fn look_at_line(
+    fn look_at_stream(
         &self,
         index: usize,
         state: PortState,
@@ -179,13 +179,13 @@ impl PorterWork {
             return None;
         }
         *next = Instant::now() + RETRY;
-        let line = ByteStream::reopen(path).ok()??;
-        self.spares.set(index, Some(&line));
-        Some(News::Opened(Connection::Bytes(line)))
+        let stream = ByteStream::reopen(path).ok()??;
+        self.spares.set(index, Some(&stream));
+        Some(News::Opened(Connection::Bytes(stream)))
     }
 }
 
-/// A port that is listed but cannot be opened is tried again.
+/// A port that is listed but cannot be opened is tried again at the next look.
 fn look_at_midi(state: PortState, wanted: &mut WantedPort) -> Option<News> {
     let is_open = state == PortState::Open;
     match (is_open, wanted.look(is_open)?) {
@@ -195,9 +195,9 @@ fn look_at_midi(state: PortState, wanted: &mut WantedPort) -> Option<News> {
     }
 }
 
-fn look_at_wire(state: PortState, keeper: &mut dyn LinkKeeper) -> Option<News> {
+fn look_at_link(state: PortState, keeper: &mut dyn LinkKeeper) -> Option<News> {
     Some(match keeper.look(state == PortState::Open)? {
         LinkNews::Gone => News::Gone,
-        LinkNews::Opened(wire) => News::Opened(Connection::Linked(wire)),
+        LinkNews::Opened(link) => News::Opened(Connection::Linked(link)),
     })
 }

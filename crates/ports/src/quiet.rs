@@ -12,15 +12,15 @@ pub fn quietly<T>(work: impl FnOnce() -> T) -> T {
     work()
 }
 
-/// Restores standard error while calls to [`quietly`] are still running: one of them may hang for
-/// ever.
+/// Restores standard error even while calls to [`quietly`] are running, because one of them may
+/// hang.
 #[cfg(unix)]
 pub fn restore_stderr() {
     unix::restore_stderr();
 }
 
-/// Restores standard error if it has been silent for longer than any call that does not hang. Call
-/// this regularly.
+/// Restores standard error if it has been silent for so long that a call must be hanging. Call this
+/// regularly.
 #[cfg(unix)]
 pub(crate) fn restore_stderr_if_hung() {
     unix::restore_stderr_if_hung();
@@ -35,13 +35,15 @@ mod unix {
     /// A call that takes longer than this hangs: 5 s.
     const LONGEST: Duration = Duration::from_secs(5);
 
-    /// How many calls want it silent, and standard error as it was before the first.
+    /// The calls that need standard error silent.
     struct Silenced {
+        /// How many such calls are running.
         count: usize,
+        /// Standard error as it was before the first of them.
         before: Option<OwnedFd>,
         /// When it was silenced; `None` if it is not.
         since: Option<Instant>,
-        /// How many times it was restored under calls still running.
+        /// How many times it was restored while calls were still running.
         age: u64,
     }
 
@@ -114,7 +116,7 @@ mod unix {
     }
 }
 
-/// Runs `work`: elsewhere the MIDI services write nothing to standard error.
+/// Runs `work`. On these systems the MIDI services write nothing to standard error.
 #[cfg(not(unix))]
 pub fn quietly<T>(work: impl FnOnce() -> T) -> T {
     work()

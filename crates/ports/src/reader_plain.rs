@@ -1,4 +1,4 @@
-//! Byte streams to read from, on systems where they can only be plain files.
+//! Byte streams for reading, on systems where they can only be plain files.
 
 use super::PortState;
 use super::feed::Feed;
@@ -17,7 +17,7 @@ impl Reader {
         File::open(path).map(Reader).map_err(|error| error.to_string())
     }
 
-    /// Nothing is waited for here.
+    /// Always false: on these systems an input never waits for its file.
     pub fn is_absent(&self) -> bool {
         false
     }

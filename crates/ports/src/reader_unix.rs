@@ -1,14 +1,13 @@
 //! Reads a byte stream on its own thread.
 //!
-//! In: a path. Out: its bytes, to the [`Feed`], stamped right after each read. If nothing is there
-//! yet, a FIFO or a device is waited for. When the writer goes, the feed is told once. After that a
-//! FIFO waits for the next writer, a device is opened again when it is back, and a file is at its
-//! end.
+//! In: a path. Out: its bytes, to the [`Feed`], stamped right after each read. A FIFO or a device may
+//! appear later. When the writer goes, the feed is cut once. After that a FIFO waits for the next
+//! writer, a device is opened again when it is back, and a file has ended.
 
 use super::PortState;
 use super::feed::Feed;
 use super::input::InputState;
-use super::line::{is_device, kind_at, make_raw, says};
+use super::stream::{is_device, kind_at, make_raw, says};
 use crate::monotonic::now;
 use rustix::event::{PollFd, PollFlags, Timespec, poll};
 use rustix::fs::{FileType, Mode, OFlags, open};
@@ -26,7 +25,7 @@ const RETRY: Duration = Duration::from_millis(250);
 /// A stream that is open or expected.
 pub(crate) struct Reader {
     path: PathBuf,
-    /// `None` if nothing is there yet.
+    /// `None` until the path exists.
     stream: Option<Stream>,
 }
 
@@ -44,8 +43,8 @@ enum Heard {
 }
 
 impl Reader {
-    /// Opens the stream at `path`. If nothing is there, waits for it later if it can appear: a
-    /// device, or a FIFO in a folder that exists. Does not wait for a writer.
+    /// Opens the stream at `path`, without waiting for a writer. A path that does not exist is
+    /// accepted if something can still appear there: a device, or a FIFO in a folder that exists.
     pub fn open(path: &Path) -> Result<Reader, String> {
         let stream = match kind_at(path)? {
             Some(kind @ (FileType::Fifo | FileType::CharacterDevice | FileType::RegularFile)) => {
@@ -62,7 +61,7 @@ impl Reader {
         Ok(Reader { path: path.to_path_buf(), stream })
     }
 
-    /// Whether nothing is there yet.
+    /// Whether the path does not exist yet.
     pub fn is_absent(&self) -> bool {
         self.stream.is_none()
     }
@@ -78,8 +77,8 @@ impl Reader {
     }
 }
 
-/// Waits until a FIFO or a device appears; `None` if asked to stop first. Anything else that
-/// appears under the name is left alone.
+/// Waits until a FIFO or a device appears; `None` if asked to stop first. Ignores anything else that
+/// appears at the path.
 fn await_stream(path: &Path, shared: &InputState) -> Option<Stream> {
     while !shared.is_over() {
         thread::park_timeout(RETRY);
@@ -102,18 +101,18 @@ impl Stream {
     /// Reads until asked to stop.
     fn run(mut self, path: &Path, mut feed: Feed, shared: &InputState) {
         let mut buffer = [0; 4096];
-        let mut told = false;
+        let mut is_cut = false;
         while !shared.is_over() {
             match self.read(&mut buffer) {
                 Heard::Bytes(count) => {
                     let stamp = now();
                     shared.set_state(PortState::Open);
                     feed.bytes(stamp, &buffer[..count]);
-                    told = false;
+                    is_cut = false;
                 }
                 Heard::Nothing => {}
                 Heard::End => {
-                    if !std::mem::replace(&mut told, true) {
+                    if !std::mem::replace(&mut is_cut, true) {
                         feed.cut(now());
                         shared.set_state(PortState::Lost);
                     }
@@ -145,9 +144,9 @@ impl Stream {
         }
     }
 
-    /// Replaces a stream that has ended by one with another writer to come. A FIFO is opened again
-    /// at once, because its old end would report 'ended' without a pause; a device after a pause,
-    /// because it may end again at once. Returns whether there is one.
+    /// Opens a stream that has ended again, for the next writer. A FIFO is opened at once, because its
+    /// old end would report its end over and over; a device after a pause, because it may end again
+    /// at once. Returns whether the stream is open.
     fn wait_for_another(&mut self, path: &Path, shared: &InputState) -> bool {
         if self.kind == FileType::RegularFile {
             shared.set_state(PortState::Silent);

@@ -30,7 +30,7 @@ const LONGEST_END: Duration = Duration::from_secs(2);
 /// The largest offset of an output: 100 ms.
 const MOST_OFFSET: Ns = 100_000_000;
 
-/// Sizes of a scheduler. All of it is allocated at the start.
+/// The sizes and settings of a scheduler. All its memory is allocated at the start.
 #[derive(Debug, Clone)]
 pub struct Setup {
     /// How many inputs have through-play.
@@ -44,7 +44,7 @@ pub struct Setup {
     /// How long a port that nothing is connected to is [`Waiting`](crate::PortState::Waiting)
     /// before it becomes [`Silent`](crate::PortState::Silent). It is still opened later.
     pub patience: Duration,
-    /// How each output is served, in their order; any left out get the defaults.
+    /// How each output is served, in the order of the outputs; any left out get the defaults.
     pub wires: Vec<WireSetup>,
     /// Whether to request real-time priority and locked memory.
     pub urgent: bool,
@@ -124,7 +124,10 @@ impl Monitor {
 }
 
 /// Starts a scheduler for these ports. A [`PortIx`] is an index into the list; only the first
-/// [`PortIx::MOST`] ports are used. An error if the system cannot start a thread.
+/// [`PortIx::MOST`] ports are used.
+///
+/// # Errors
+/// If the system cannot start a thread.
 pub fn start(mut outputs: Vec<Output>, setup: Setup) -> io::Result<Running> {
     outputs.truncate(PortIx::MOST);
     let meter = Arc::new(Meter::new(outputs.iter().map(|output| output.name().to_string())));
@@ -226,7 +229,7 @@ fn look_at(
             machine.lose(port);
         }
         if let Some(bytes) = output.bytes() {
-            spares.set(index, bytes.line());
+            spares.set(index, bytes.stream());
         }
         if let Some(keeper) = output.take_keeper() {
             watches.push(WatchedPort::new(port, keeper));

@@ -1,9 +1,9 @@
-//! Second handles on the byte ports, for what must not go through the scheduler thread: checking
+//! Second handles on the byte ports, for two jobs that must not use the scheduler thread: checking
 //! whether the far end is still connected, and the last-resort silence.
 //!
-//! The lock is never taken by the scheduler thread.
+//! The scheduler thread never takes the lock.
 
-use crate::line::{ByteStream, Spare};
+use crate::stream::{ByteStream, Spare};
 use chaconne_clock::Sounding;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError, TryLockError};
 use std::thread;
@@ -21,9 +21,9 @@ impl Spares {
         Spares { ports: Mutex::new((0..ports).map(|_| None).collect()), sounding }
     }
 
-    /// Takes a handle on a port's stream, or drops it.
-    pub fn set(&self, port: usize, line: Option<&ByteStream>) {
-        let spare = line.and_then(ByteStream::spare);
+    /// Keeps a second handle on a port's stream; with `None`, drops it.
+    pub fn set(&self, port: usize, stream: Option<&ByteStream>) {
+        let spare = stream.and_then(ByteStream::spare);
         if let Some(place) = self.lock().get_mut(port) {
             *place = spare;
         }

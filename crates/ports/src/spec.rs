@@ -1,4 +1,4 @@
-//! The text form of a port, as in `--out`, and what can be wrong with it.
+//! The text form of a port, as in `--out`, and the errors of ports.
 
 use std::fmt;
 use std::path::PathBuf;
@@ -47,7 +47,7 @@ impl fmt::Display for PortSpec {
     }
 }
 
-/// What is wrong with a port, and what would be right; one sentence each.
+/// An error of a port, in one sentence: what is wrong, and what would be right.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum PortError {
     /// The text names no port.
@@ -77,9 +77,9 @@ pub enum PortError {
     /// The service has no such port.
     #[error("no {kind} is called '{name}'; available: {have}")]
     Unknown {
-        /// What was looked for, such as `MIDI output`.
+        /// The kind of port, such as `MIDI output`.
         kind: &'static str,
-        /// The name that was asked for.
+        /// The name that the user gave.
         name: String,
         /// The ports available.
         have: String,
@@ -87,17 +87,17 @@ pub enum PortError {
     /// More than one port matches the name.
     #[error("more than one {kind} has '{name}' in its name: {fits}; type more of the name")]
     Ambiguous {
-        /// What was looked for, such as `MIDI output`.
+        /// The kind of port, such as `MIDI output`.
         kind: &'static str,
-        /// The name that was asked for.
+        /// The name that the user gave.
         name: String,
         /// The ports that match.
         fits: String,
     },
-    /// There is no such port yet; it is waited for.
+    /// The port does not exist yet; the program waits for it.
     #[error("port {spec} is not connected yet: {why}")]
     Absent {
-        /// Which port.
+        /// The port's text form.
         spec: String,
         /// What is missing.
         why: &'static str,
@@ -105,9 +105,9 @@ pub enum PortError {
     /// The port exists but cannot be opened.
     #[error("port {spec} cannot be opened: {why}")]
     Open {
-        /// Which port.
+        /// The port's text form.
         spec: String,
-        /// Why not, and what would be right.
+        /// The reason, and what would be right.
         why: String,
     },
 }

@@ -43,7 +43,7 @@ impl Flags {
     }
 }
 
-/// Silences the scheduler from any thread, even that of a signal, bypassing every queue.
+/// Silences the scheduler from any thread, even a signal's, bypassing every queue.
 #[derive(Debug, Clone)]
 pub struct Switch {
     flags: Arc<Flags>,
@@ -84,7 +84,7 @@ impl Switch {
         self.spares.force_note_offs()
     }
 
-    /// Sends events again.
+    /// Lets the scheduler send messages again.
     pub fn resume(&self) {
         self.flags.shut.store(false, SeqCst);
     }

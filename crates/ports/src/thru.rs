@@ -1,9 +1,10 @@
 //! Through-play: sends what is played to the armed track's port at once.
 //!
 //! In: the messages of one input, on that input's thread, and a [`ThruTarget`] that any thread can
-//! set. Out: [`ThruEvent`]s in a queue to the scheduler. A release goes where its press went, even
-//! if the target has changed since. Nothing waits or allocates. A full queue drops presses and
-//! controllers, never a release: a place is reserved for the release of each held key.
+//! set. Out: [`ThruEvent`]s in a queue to the scheduler. A release goes to the port and channel of its
+//! press, even if the target has changed since. Nothing waits or allocates. A full queue drops
+//! presses and controllers, never a release: a place is reserved for the release of each held key
+//! and pedal.
 
 use chaconne_clock::{Meter, ThruEvent, Touch};
 use chaconne_engine::{Address, PortIx, Voice};
@@ -53,9 +54,9 @@ pub struct Thru {
     queue: rtrb::Producer<ThruEvent>,
     scheduler: Thread,
     meter: Arc<Meter>,
-    /// Where each key of each channel was pressed.
+    /// The port and channel to which the press of each key was sent.
     pressed: Box<[Option<(PortIx, Channel)>; KEYS]>,
-    /// Where the sustain pedal of each channel went down.
+    /// The port and channel on which the sustain pedal of each channel went down.
     pedals: [Option<(PortIx, Channel)>; 16],
     /// How many keys and pedals are held.
     held: usize,
@@ -97,7 +98,7 @@ impl Thru {
         }
     }
 
-    /// The input is gone: releases every key and pedal it holds.
+    /// Releases every key and pedal that the input holds, because the input is gone.
     pub fn lost(&mut self, stamp: Ns) {
         for index in 0..KEYS {
             let channel = Channel::from_wire((index / 128) as u8);
@@ -110,7 +111,7 @@ impl Thru {
         }
     }
 
-    /// How many keys and pedals it holds.
+    /// How many keys and pedals the input holds.
     pub fn held(&self) -> usize {
         self.held
     }
@@ -119,7 +120,8 @@ impl Thru {
         self.lift(stamp, channel, key, U7::CENTRE);
         let Some((port, to)) = self.target.get() else { return };
         let to = to.unwrap_or(channel);
-        // One place for this press, one for its release, and one for each release still to come.
+        // The queue needs a place for this press, one for its release, and one for each release to
+        // come.
         if self.queue.slots() < self.held + 2 {
             return self.meter.drop_message(usize::from(port.0));
         }
@@ -136,13 +138,14 @@ impl Thru {
         self.push(stamp, Touch::Lift { address, velocity, voice: self.voice(channel, key) });
     }
 
-    /// A pedal that went down stays where it did, so that it comes up there.
+    /// Sends a move of the pedal. Until it is up again it keeps its port and channel, so that it comes
+    /// up where it went down.
     fn pedal(&mut self, stamp: Ns, channel: Channel, value: U7) {
         let down = self.pedals[usize::from(channel.wire())];
         let to = |(port, to): (PortIx, Option<Channel>)| (port, to.unwrap_or(channel));
         let Some((port, to)) = down.or_else(|| self.target.get().map(to)) else { return };
-        // One place for this move, and one for each release still to come; a pedal that is down has
-        // its own.
+        // The queue needs a place for this move, and one for each release to come. A pedal that is
+        // down already has its own.
         let holds = value > U7::MIN;
         let needed = self.held + usize::from(down.is_none() && holds);
         let comes_up = down.is_some() && !holds;
@@ -166,7 +169,7 @@ impl Thru {
         self.push(stamp, Touch::Send { port, message });
     }
 
-    /// The caller has made sure that there is a place.
+    /// Queues an event. The caller has checked that there is a place.
     fn push(&mut self, stamp: Ns, touch: Touch) {
         if self.queue.push(ThruEvent { stamp, touch }).is_err() {
             self.meter.drop_order();

@@ -1,4 +1,4 @@
-//! Asks the system for the priority that wakes the scheduler thread on time under load.
+//! Asks the system for the priority that the scheduler thread needs to wake on time under load.
 //!
 //! In: a request, made once on the thread itself (priority, timer slack) and once per process
 //! (memory). Out: [`Urgency`], which says what was granted and how to get the rest. A refusal is
@@ -10,22 +10,22 @@ use chaconne_clock::Urgency;
 #[cfg_attr(not(unix), path = "urgency/plain.rs")]
 mod system;
 
-pub(crate) use system::{hurry as ask, lock_memory};
+pub(crate) use system::{lock_memory, raise_priority as ask};
 
-/// Which thread asks: the more audible its delays, the higher its priority.
+/// The role of a thread: the more audible its delays are, the higher its priority.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Role {
-    /// Sends what is due.
+    /// It sends messages when they are due.
     Scheduler,
-    /// Stamps what is played, and passes it through.
+    /// It stamps messages that arrive, and passes them through.
     Input,
-    /// Performs ahead of the scheduler, and has a tenth of a second to do it.
+    /// It performs ahead of the scheduler, and has a tenth of a second to do it.
     Performer,
 }
 
-/// Asks for the priority this thread's role needs; the system may grant less.
-pub fn hurry(role: Role) {
-    system::hurry(role);
+/// Raises this thread's priority to what its role needs; the system may grant less.
+pub fn raise_priority(role: Role) {
+    system::raise_priority(role);
 }
 
 #[cfg(test)]
@@ -34,11 +34,8 @@ mod tests {
 
     #[test]
     fn the_report_matches_what_the_thread_has() {
-        let told = std::thread::spawn(|| {
-            let told = ask(Role::Scheduler);
-            (told, system::priority())
-        });
-        let (told, has) = told.join().unwrap();
-        assert_eq!(told.priority, has);
+        let thread = std::thread::spawn(|| (ask(Role::Scheduler), system::priority()));
+        let (reported, priority) = thread.join().unwrap();
+        assert_eq!(reported.priority, priority);
     }
 }

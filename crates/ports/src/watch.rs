@@ -1,4 +1,4 @@
-//! Records what a port is sent, for measuring: each message, when it was sent, and when it was due.
+//! Records the messages that a port is sent, for measuring: when each was sent, and when it was due.
 //!
 //! In: every message the port accepted, on the scheduler thread, with the time just before it was
 //! written. Out: [`Handed`]s in order, for another thread to read. Nothing allocates, locks or
@@ -19,14 +19,14 @@ pub struct Handed {
     pub bytes: [u8; 3],
 }
 
-/// The scheduler's end.
+/// The scheduler's end of the record.
 #[derive(Debug)]
 pub(crate) struct Watch {
     queue: rtrb::Producer<Handed>,
     missed: Arc<AtomicU64>,
 }
 
-/// The reader's end.
+/// The reader's end of the record.
 #[derive(Debug)]
 pub struct Captured {
     queue: rtrb::Consumer<Handed>,

@@ -123,7 +123,8 @@ impl Worker {
         }
     }
 
-    /// A port is connected (again). It may have to be served earlier or later than before.
+    /// Takes notice that a port is connected (again). It may need its messages earlier or later than
+    /// before.
     fn connected(&mut self, time: Ns, port: PortIx) {
         self.machine.serve(port, self.outputs.ahead(port));
         self.machine.find(time, port, &mut self.outputs);
@@ -147,8 +148,8 @@ impl Worker {
         true
     }
 
-    /// Gives the porter what is to be dropped. A stream without a reader must be closed, or the
-    /// data still in it would reach the next reader.
+    /// Gives the porter everything that must be dropped. A stream without a reader must be closed, or
+    /// the data still in it would reach the next reader.
     fn retire(&mut self) {
         while let Some(connection) = self.outputs.take_gone() {
             self.discard(Discard::Connection(connection));
@@ -167,8 +168,8 @@ impl Worker {
         }
     }
 
-    /// Sleeps until just before the next deadline, then watches the clock and the queues until it
-    /// has come.
+    /// Sleeps until just before the next deadline, then watches the clock and the queues until the
+    /// deadline.
     fn wait(&mut self) {
         let longest = if self.machine.is_rolling() { Orders::UNREAD } else { LONGEST };
         let asleep = now();
@@ -183,7 +184,7 @@ impl Worker {
             thread::park_timeout(until(asleep, wake));
             let awake = now();
             if awake < wake {
-                // There is something to read.
+                // Woken early: there is something to read.
                 return;
             }
             self.pacer.woke(wake, awake);

@@ -1,5 +1,5 @@
-//! The scheduler thread neither allocates nor frees while it plays. An allocator that knows which
-//! thread calls it does the counting.
+//! The scheduler thread neither allocates nor frees while it plays. The test's allocator counts the
+//! calls from that thread.
 #![cfg(target_os = "linux")]
 
 mod common;
@@ -35,19 +35,19 @@ fn the_scheduler_thread_allocates_nothing_while_it_plays() {
     thru.target().set(Some((PortIx(0), None)));
     let monitor = running.scheduler.monitor();
     let switch = running.scheduler.switch();
-    // A message the song no longer holds: the scheduler drops the last reference.
+    // The song no longer has this message, so the scheduler has the last reference to it.
     let sysex = || -> Arc<[u8]> { [&[0xF0][..], &[1; 300], &[0xF7]].concat().into() };
     let mut bytes = Vec::with_capacity(1 << 20);
 
-    // The thread's start allocates; it is over once something has been played.
+    // The thread allocates while it starts, which is over once something has been played.
     thru.play(chaconne_ports::now(), bend());
     eventually("the first message", || monitor.stats().sent == 1);
     watch("scheduler");
-    for go in 0..5u32 {
+    for round in 0..5u32 {
         roll(&mut running.orders);
         for note in 0..400u32 {
             let (at, key) = (i64::from(note) * 7, (note % 128) as u8);
-            let note = go * 1000 + note;
+            let note = round * 1000 + note;
             let pulse = play(0, at, Action::Send(Message::Clock));
             let message = play(0, at, Action::SysEx(sysex()));
             let orders = [press(0, at, key, note), lift(0, at + 5, key, note), pulse, message];
@@ -74,8 +74,8 @@ fn the_scheduler_thread_allocates_nothing_while_it_plays() {
         }
         running.orders.send(Order::Revise { slot: Slot(0), epoch: 0 }).unwrap();
         running.orders.send(Order::Settle { slot: Slot(0) }).unwrap();
-        let sent = (u64::from(go) + 1) * 1600;
-        eventually("the go", || {
+        let sent = (u64::from(round) + 1) * 1600;
+        eventually("the round", || {
             read_some(&mut far, &mut bytes);
             bytes.clear();
             let stats = monitor.stats();
@@ -84,7 +84,7 @@ fn the_scheduler_thread_allocates_nothing_while_it_plays() {
         running.orders.send(Order::Halt).unwrap();
         running.orders.send(Order::Silence).unwrap();
     }
-    // A reader that goes and comes back, and the switch.
+    // Now the reader goes and comes back, and the switch is used.
     drop(far);
     let lost = chaconne_ports::PortState::Lost;
     eventually("the loss", || state(&monitor.stats(), 0) == lost);
@@ -96,7 +96,7 @@ fn the_scheduler_thread_allocates_nothing_while_it_plays() {
     assert_eq!(watched_calls(), 0, "calls to the allocator on the scheduler thread");
     assert!(monitor.stats().sent > 5000);
 
-    // Proof that an allocation would be counted: a thread with that name that allocates is.
+    // Proof that an allocation would be counted: one is, on a thread whose name starts the same.
     let named = std::thread::Builder::new().name("scheduler too".to_string());
     named.spawn(|| drop(vec![0u8; 64])).unwrap().join().unwrap();
     assert!(watched_calls() > 0);

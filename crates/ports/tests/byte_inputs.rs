@@ -53,7 +53,7 @@ fn messages_arrive_through_a_fifo_from_one_writer_after_another() {
     assert_eq!(heard.events(), [on(60), clock, on(62), sysex]);
     eventually("the stray", || input.strays() == 1);
 
-    // The writer goes in the middle of a note: reported once, and the half note is forgotten.
+    // The writer goes in the middle of a note. That is reported once, and the half note is forgotten.
     writer.write_all(&[0x90, 64]).unwrap();
     drop(writer);
     eventually("the loss", || heard.count() == 5);
@@ -115,7 +115,7 @@ fn a_path_in_a_missing_folder_is_refused() {
 }
 
 #[test]
-fn a_fifo_that_does_not_exist_yet_is_waited_for() {
+fn an_input_waits_for_a_fifo_that_does_not_exist_yet() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("wire");
     let heard = Heard::default();
@@ -160,7 +160,7 @@ fn a_plain_file_that_appears_is_ignored_and_closing_does_not_wait() {
 }
 
 #[test]
-fn garbage_does_no_harm() {
+fn after_garbage_the_next_note_is_still_heard() {
     let (_folder, path) = fifo();
     let heard = Heard::default();
     let input = open_input(&spec(&path), heard.sink()).unwrap();
@@ -171,7 +171,7 @@ fn garbage_does_no_harm() {
         (seed >> 24) as u8
     })
     .take(300_000)
-    // With active sensing in it the input would wait for more.
+    // After active sensing, a pause would be reported as a loss.
     .filter(|&byte| byte != 0xFE)
     .collect();
     writer.write_all(&garbage).unwrap();
@@ -195,7 +195,7 @@ fn a_sender_of_active_sensing_that_falls_silent_is_lost() {
 #[test]
 fn notes_played_through_are_released_when_the_player_goes() {
     let ((_a, far_in), (_b, far_out)) = (fifo(), fifo());
-    let mut ear = reader(&far_out);
+    let mut receiver = reader(&far_out);
     let output = open_output(&spec(&far_out)).unwrap();
     let mut running = start(vec![output], Setup { inputs: 1, ..Setup::default() }).unwrap();
     let mut thru = running.thrus.remove(0);
@@ -207,16 +207,16 @@ fn notes_played_through_are_released_when_the_player_goes() {
         InputEvent::Lost => thru.lost(stamp),
     })
     .unwrap();
-    let mut hand = OpenOptions::new().write(true).open(&far_in).unwrap();
-    hand.write_all(&[0x90, 60, 99, 0xB0, 1, 64]).unwrap();
-    assert_eq!(read_exactly(&mut ear, 6), [0x92, 60, 99, 0xB2, 1, 64]);
+    let mut player = OpenOptions::new().write(true).open(&far_in).unwrap();
+    player.write_all(&[0x90, 60, 99, 0xB0, 1, 64]).unwrap();
+    assert_eq!(read_exactly(&mut receiver, 6), [0x92, 60, 99, 0xB2, 1, 64]);
     // The armed track changes: the held key is released on the port where it was pressed.
     target.set(Some((PortIx(0), Channel::from_number(5))));
-    hand.write_all(&[0x90, 62, 98, 0x80, 60, 5]).unwrap();
-    assert_eq!(read_exactly(&mut ear, 6), [0x94, 62, 98, 0x82, 60, 5]);
+    player.write_all(&[0x90, 62, 98, 0x80, 60, 5]).unwrap();
+    assert_eq!(read_exactly(&mut receiver, 6), [0x94, 62, 98, 0x82, 60, 5]);
     assert_eq!(running.scheduler.stats().sounding, 1);
-    drop(hand);
-    assert_eq!(read_exactly(&mut ear, 3), [0x84, 62, 64]);
+    drop(player);
+    assert_eq!(read_exactly(&mut receiver, 3), [0x84, 62, 64]);
     eventually("silence", || running.scheduler.stats().sounding == 0);
     assert_eq!(running.scheduler.stats().through.count, 5);
 }

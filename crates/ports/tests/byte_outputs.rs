@@ -105,7 +105,7 @@ fn releases_wait_for_a_reader_that_has_stopped_reading() {
 }
 
 #[test]
-fn a_reader_that_goes_is_noticed_and_one_that_comes_back_is_used() {
+fn a_reader_that_goes_is_noticed_and_a_new_one_is_used() {
     let (_folder, path) = fifo();
     let far = reader(&path);
     let (kept, memory) = Output::memory("kept");
@@ -221,7 +221,7 @@ fn a_device_is_used_once_it_is_plugged_in() {
     let monitor = running.scheduler.monitor();
     roll(&mut running.orders);
     running.orders.send(press(0, 0, 60, 1)).unwrap();
-    eventually("a note for nobody", || monitor.stats().ports[0].dropped == 1);
+    eventually("the drop", || monitor.stats().ports[0].dropped == 1);
     let (mut far, terminal) = terminal();
     std::os::unix::fs::symlink(terminal, &path).unwrap();
     eventually("the device", || state(&monitor.stats(), 0) == PortState::Open);
@@ -239,7 +239,7 @@ fn a_plain_file_that_appears_instead_of_a_device_is_left_alone() {
     std::thread::sleep(std::time::Duration::from_millis(600));
     roll(&mut running.orders);
     running.orders.send(press(0, 0, 60, 1)).unwrap();
-    eventually("a note for nobody", || running.scheduler.stats().ports[0].dropped == 1);
+    eventually("the drop", || running.scheduler.stats().ports[0].dropped == 1);
     drop(running);
     assert_eq!(std::fs::read(&path).unwrap(), [1, 2, 3]);
 }

@@ -1,5 +1,5 @@
-//! JACK ports with a real server and its dummy driver: messages arrive whole and in order, and
-//! peers that go and come back are noticed.
+//! JACK ports with a real server and its dummy driver: messages arrive whole and in order, and the
+//! program notices when peers go and come back.
 #![cfg(target_os = "linux")]
 
 mod common;
@@ -65,7 +65,7 @@ fn notes_arrive_whole_and_in_order_at_their_frames() {
         assert_eq!(peer.bytes(), expected);
         assert!(heard.is_sorted_by_key(|heard| heard.frame), "frames go back");
         print_intervals(&heard, tempo);
-        // It is spread over many blocks: the song lasts 1.5 s.
+        // The messages are spread over many blocks: the song lasts 1.5 s.
         let frames = heard[800].frame - heard[0].frame;
         assert!(frames > 64 * 10, "{frames} frames");
         assert_eq!(running.scheduler.stats().dropped, 0);
@@ -118,10 +118,10 @@ fn a_panic_arrives_whole() {
 }
 
 #[test]
-fn a_peer_that_goes_is_noticed_and_used_again_when_it_is_back() {
-    with_own_server("a_peer_that_goes_is_noticed_and_used_again_when_it_is_back", |name| {
+fn a_lost_peer_is_noticed_and_used_again_when_it_is_back() {
+    with_own_server("a_lost_peer_is_noticed_and_used_again_when_it_is_back", |name| {
         let _server = Server::start(&name, 256);
-        // The peer does not exist yet: it is waited for, and the notice says so.
+        // The peer does not exist yet, so the output waits for it, and its notice says so.
         let (waiting, (kept, memory)) = (to("desk:in"), Output::memory("kept"));
         assert_eq!(waiting.state(), PortState::Waiting);
         assert!(waiting.notice().unwrap().contains("no JACK output is called 'desk:in'"));
@@ -141,7 +141,7 @@ fn a_peer_that_goes_is_noticed_and_used_again_when_it_is_back() {
         eventually("the loss", || state(&monitor.stats(), 0) == PortState::Lost);
         eventually("its note forgotten", || monitor.stats().sounding == 1);
         running.orders.send(lift(1, 1, 60, 1)).unwrap();
-        eventually("the rest plays on", || memory.sendings().len() == 2);
+        eventually("the other port's release", || memory.sendings().len() == 2);
 
         let peer = Peer::start("desk");
         eventually("the peer again", || state(&monitor.stats(), 0) == PortState::Open);
@@ -163,7 +163,7 @@ fn a_restarted_server_is_used_again() {
         let peer = Peer::start("desk");
         let mut running = play_to("desk");
         let monitor = running.scheduler.monitor();
-        let (heard, sink) = ear();
+        let (heard, sink) = recording_sink();
         let input = open_input(&PortSpec::Jack("desk:out".into()), sink).unwrap();
         roll(&mut running.orders);
         running.orders.send(press(0, 0, 60, 1)).unwrap();
@@ -192,13 +192,13 @@ fn a_restarted_server_is_used_again() {
 }
 
 #[test]
-fn a_server_back_before_it_was_missed_is_used_again() {
-    with_own_server("a_server_back_before_it_was_missed_is_used_again", |name| {
+fn a_server_restarted_before_its_loss_is_noticed_is_used_again() {
+    with_own_server("a_server_restarted_before_its_loss_is_noticed_is_used_again", |name| {
         let mut server = Server::start(&name, 256);
         let mut peer = Peer::start("desk");
         let mut running = play_to("desk:in");
         let monitor = running.scheduler.monitor();
-        let (heard, sink) = ear();
+        let (heard, sink) = recording_sink();
         let input = open_input(&PortSpec::Jack("desk:out".into()), sink).unwrap();
         roll(&mut running.orders);
         for round in 0..3u32 {
@@ -252,7 +252,8 @@ fn a_server_restarted_with_longer_blocks_gets_its_messages_in_time() {
         eventually("the loss", || state(&monitor.stats(), 0) == PortState::Lost);
         drop(peer);
 
-        // 43 ms each: handed over 4 ms early, nine in ten would miss their block.
+        // These blocks take 43 ms: nine in ten messages that are handed over 4 ms early would miss
+        // their block.
         let _server = Server::start(&name, 2048);
         let peer = Peer::start("desk");
         eventually("the port again", || state(&monitor.stats(), 0) == PortState::Open);
@@ -261,7 +262,7 @@ fn a_server_restarted_with_longer_blocks_gets_its_messages_in_time() {
         let late = at_first_frames(&mut running, &peer, 0);
         assert!(late < 32, "{late} of 64 at the first frame");
 
-        // Shorter blocks while it runs: the port is reconnected, and served later.
+        // If a running server changes to shorter blocks, the port is reconnected and served later.
         peer.set_block(128);
         eventually("its shorter blocks", || monitor.early() == 6_333_332);
         eventually("the port again", || state(&monitor.stats(), 0) == PortState::Open);
@@ -277,7 +278,7 @@ fn a_server_restarted_with_longer_blocks_gets_its_messages_in_time() {
 
 type Received = Arc<Mutex<Vec<(Ns, InputEvent)>>>;
 
-fn ear() -> (Received, impl FnMut(Ns, InputEvent) + Send + 'static) {
+fn recording_sink() -> (Received, impl FnMut(Ns, InputEvent) + Send + 'static) {
     let received = Received::default();
     let sink = {
         let received = received.clone();
@@ -295,7 +296,7 @@ fn a_peers_messages_are_stamped_by_frame_and_its_end_is_reported() {
     with_own_server("a_peers_messages_are_stamped_by_frame_and_its_end_is_reported", |name| {
         let _server = Server::start(&name, 256);
         let peer = Peer::start("desk");
-        let (received, sink) = ear();
+        let (received, sink) = recording_sink();
         let before = now();
         let input = open_input(&PortSpec::Jack("desk".into()), sink).unwrap();
         assert_eq!((input.state(), input.notice()), (PortState::Open, None));
@@ -303,7 +304,8 @@ fn a_peers_messages_are_stamped_by_frame_and_its_end_is_reported() {
         peer.play(&[(0, &[0x90, 60, 1]), (48, &[0x90, 61, 1]), (144, &sysex), (255, &[0xF8])]);
         eventually("four messages", || events(&received).len() == 4);
         let stamps: Vec<Ns> = received.lock().unwrap().iter().map(|(stamp, _)| *stamp).collect();
-        // On our clock. How exactly JACK knows when a block begins depends on the machine.
+        // The stamps are on our clock. How exactly JACK knows the start of a block depends on the
+        // machine.
         let (from, to) = (before - 1_000_000_000, now() + 1_000_000_000);
         assert!(stamps[0] > from && stamps[0] < to, "{from} {} {to}", stamps[0]);
         // 48 frames are a millisecond; a block may be slightly long or short by JACK's clock.
@@ -348,8 +350,8 @@ fn through_play_works_over_a_server() {
 }
 
 #[test]
-fn names_are_looked_up_among_other_programs_ports() {
-    with_own_server("names_are_looked_up_among_other_programs_ports", |name| {
+fn only_other_programs_ports_are_listed_and_found() {
+    with_own_server("only_other_programs_ports_are_listed_and_found", |name| {
         let _server = Server::start(&name, 64);
         let _peers = (Peer::start("desk"), Peer::start("pads"));
         let list = chaconne_ports::list_jack_ports().unwrap();
@@ -365,12 +367,12 @@ fn names_are_looked_up_among_other_programs_ports() {
 }
 
 #[test]
-fn a_name_that_comes_to_match_several_ports_lists_them_until_one_is_left() {
-    let test = "a_name_that_comes_to_match_several_ports_lists_them_until_one_is_left";
+fn a_name_that_later_matches_several_ports_lists_them_until_one_is_left() {
+    let test = "a_name_that_later_matches_several_ports_lists_them_until_one_is_left";
     with_own_server(test, |name| {
         let _server = Server::start(&name, 256);
         let one = Peer::start("desk one");
-        let (output, (_, sink)) = (to("desk"), ear());
+        let (output, (_, sink)) = (to("desk"), recording_sink());
         let input = open_input(&PortSpec::Jack("desk".into()), sink).unwrap();
         let running = start(vec![output], Setup::default()).unwrap();
         let monitor = running.scheduler.monitor();
@@ -400,12 +402,12 @@ fn a_name_that_comes_to_match_several_ports_lists_them_until_one_is_left() {
 }
 
 #[test]
-fn a_server_that_is_not_running_yet_is_waited_for() {
-    with_own_server("a_server_that_is_not_running_yet_is_waited_for", |name| {
+fn ports_wait_for_a_server_that_is_not_running_yet() {
+    with_own_server("ports_wait_for_a_server_that_is_not_running_yet", |name| {
         let error = chaconne_ports::list_jack_ports().unwrap_err().to_string();
         assert!(error.starts_with("no JACK server answers, so there are no jack: ports"));
         let output = to("desk:in");
-        let (heard, sink) = ear();
+        let (heard, sink) = recording_sink();
         let input = open_input(&PortSpec::Jack("desk:out".into()), sink).unwrap();
         let sentence = "port jack:desk:in is not connected yet: no JACK server answers";
         assert_eq!((output.state(), output.notice()), (PortState::Waiting, Some(sentence)));
@@ -415,7 +417,7 @@ fn a_server_that_is_not_running_yet_is_waited_for() {
         let monitor = running.scheduler.monitor();
         roll(&mut running.orders);
         running.orders.send(press(0, 0, 60, 1)).unwrap();
-        eventually("a note for nobody", || monitor.stats().ports[0].dropped == 1);
+        eventually("the drop", || monitor.stats().ports[0].dropped == 1);
 
         let _server = Server::start(&name, 256);
         let peer = Peer::start("desk");
@@ -433,7 +435,7 @@ fn each_of_our_ports_keeps_its_name_when_the_server_restarts() {
     with_own_server("each_of_our_ports_keeps_its_name_when_the_server_restarts", |name| {
         const PEERS: [&str; 4] = ["a", "b", "c", "d"];
         let all = || PEERS.map(Peer::start);
-        // Opened while there is no server: the names are assigned in order all the same.
+        // The ports are opened while there is no server, but their names are still assigned in order.
         let outputs = PEERS.map(|peer| to(&format!("{peer}:in"))).into();
         let running = start(outputs, Setup::default()).unwrap();
         let monitor = running.scheduler.monitor();
@@ -454,8 +456,8 @@ fn each_of_our_ports_keeps_its_name_when_the_server_restarts() {
 }
 
 #[test]
-fn a_client_name_another_program_has_is_not_waited_for() {
-    with_own_server("a_client_name_another_program_has_is_not_waited_for", |name| {
+fn a_client_name_that_another_program_has_is_not_waited_for() {
+    with_own_server("a_client_name_that_another_program_has_is_not_waited_for", |name| {
         let _server = Server::start(&name, 128);
         let (_other, peer) = (Peer::start("chaconne"), Peer::start("desk"));
         let output = to("desk:in");
@@ -476,7 +478,7 @@ fn a_server_that_hangs_blocks_nothing() {
         assert!(chaconne_ports::list_jack_ports().is_err());
         let monitor = running.scheduler.monitor();
         eventually("the loss", || state(&monitor.stats(), 0) == PortState::Lost);
-        // Stopping does not wait for ever either.
+        // Stopping must not hang either.
         drop(running);
         server.hang(false);
     });

@@ -37,9 +37,9 @@ fn the_jack_callbacks_allocate_nothing() {
         running.orders.send(play(0, 0, Action::Send(Message::Clock))).unwrap();
         eventually("the first message", || peer.count() == 1);
 
-        // For each port: its keeper's thread, which allocates nothing either while all is well, and
-        // the thread of its callback.
-        assert!(threads_called("jack") >= 4, "threads go by other names here");
+        // Each port has two threads of that name: its keeper's, which allocates nothing either while
+        // nothing is lost, and its callback's.
+        assert!(threads_called("jack") >= 4, "the threads have other names on this system");
         let before = peer.count();
         watch("jack");
         for note in 0..3000u32 {
@@ -54,7 +54,7 @@ fn the_jack_callbacks_allocate_nothing() {
         eventually("all that was played", || heard.load(Relaxed) == 60);
         assert_eq!(watched_calls(), 0, "calls to the allocator on JACK's thread");
 
-        // Proof that an allocation would be counted: a thread with that name that allocates is.
+        // Proof that an allocation would be counted: one is, on a thread whose name starts the same.
         let named = std::thread::Builder::new().name("jack too".to_string());
         named.spawn(|| drop(vec![0u8; 64])).unwrap().join().unwrap();
         assert!(watched_calls() > 0);

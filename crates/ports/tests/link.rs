@@ -1,5 +1,5 @@
-//! An output to a link provided by the caller: it is waited for, lost, and used again when there is
-//! a new link.
+//! An output to a link provided by the caller: the output waits for the link, loses it, and uses a
+//! new one.
 
 mod common;
 
@@ -59,7 +59,7 @@ impl LinkKeeper for TestKeeper {
 }
 
 #[test]
-fn a_link_is_waited_for_and_used_again_when_it_is_back() {
+fn an_output_waits_for_a_link_and_for_a_new_one_after_a_loss() {
     let place = Arc::new(Mutex::new(Place::default()));
     let keeper = Box::new(TestKeeper(place.clone()));
     let outputs = vec![Output::linked("made", None, Some(keeper))];
@@ -71,12 +71,12 @@ fn a_link_is_waited_for_and_used_again_when_it_is_back() {
     for key in [60, 62] {
         let far: Far = Arc::new(Mutex::new(Some(Vec::new())));
         *place.lock().unwrap() = Place { fresh: Some(far.clone()), gone: false };
-        eventually("the wire", || state(&monitor.stats(), 0) == PortState::Open);
+        eventually("the link", || state(&monitor.stats(), 0) == PortState::Open);
         // Only now does the scheduler know how early the link wants its messages.
         assert_eq!(monitor.early(), 7_000_000);
         running.orders.send(press(0, 0, key, key.into())).unwrap();
         eventually("the note", || monitor.stats().sounding == 1);
-        // First silence whatever may have kept sounding on the one that was lost.
+        // After a loss, notes that may still be sounding are silenced first.
         let silenced: &[u8] =
             if key == 60 { &[] } else { &[0xB0, 64, 0, 0xB0, 123, 0, 0xB0, 120, 0] };
         let expected = [silenced, &[0x90, key, 100]].concat();

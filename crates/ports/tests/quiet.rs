@@ -1,4 +1,4 @@
-//! Asking the MIDI service gives an answer or one sentence, and writes nothing over the screen.
+//! Asking the MIDI service for ports gives a list or one sentence, and writes nothing over the screen.
 
 use chaconne_ports::{PortSpec, PortState, list_ports, open_input, open_output};
 use std::process::Command;
@@ -37,7 +37,7 @@ fn ask() {
             assert!(output.contains("bytes:PATH or none"));
             (output, input)
         }
-        // A port that does not exist is waited for, and the notice lists those available.
+        // The program waits for a port that does not exist, and the notice lists those available.
         Ok(_) => {
             let (output, input) = (output.unwrap(), input.unwrap());
             assert_eq!((output.state(), input.state()), (PortState::Waiting, PortState::Waiting));

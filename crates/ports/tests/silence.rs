@@ -12,7 +12,7 @@ use std::time::Duration;
 const LONG: Duration = Duration::from_secs(30);
 
 #[test]
-fn the_switch_releases_everything_at_once_and_keeps_it_silent() {
+fn the_switch_releases_everything_at_once_and_keeps_the_port_silent() {
     let (_folder, path) = fifo();
     let mut far = reader(&path);
     let setup = Setup { inputs: 1, ..Setup::default() };
@@ -42,7 +42,7 @@ fn the_switch_releases_everything_at_once_and_keeps_it_silent() {
     released[..6].chunks_exact_mut(3).for_each(|off| off[2] = 0);
     assert!(released == [0x80, 60, 0, 0x80, 72, 0, 0xB0, 64, 0], "{released:?}");
 
-    // The engine and the player do not know yet: nothing they send is heard.
+    // The engine and the player do not know of the switch yet, but nothing they send is heard.
     running.orders.send(press(0, 2, 61, 2)).unwrap();
     thru.play(0, hand(73));
     switch.silence_now();

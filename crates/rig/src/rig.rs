@@ -177,7 +177,7 @@ impl Rig {
         let thread = thread.prepare();
         let spawn = thread::Builder::new().name("engine".to_string());
         let engine = spawn.spawn(move || {
-            clock::hurry(clock::Role::Performer);
+            clock::raise_priority(clock::Role::Performer);
             thread.run();
         });
         let engine = engine.map_err(no_thread)?;

@@ -106,7 +106,7 @@ fn reset_all_controllers_keeps_what_the_standard_keeps() {
 /// General MIDI Level 1 Developer Guidelines: the state after 'General MIDI on'. Master volume: MIDI
 /// 1.0 Detailed Specification, device control; here it follows the law of channel volume.
 #[test]
-fn general_midi_on_and_master_volume() {
+fn general_midi_on_resets_everything_and_master_volume_follows_its_law() {
     let mut fresh = Player::at(48_000);
     fresh.send(&NOTE);
     let fresh = fresh.levels();
@@ -178,7 +178,7 @@ fn a_bank_is_chosen_by_its_number() {
 /// A bank takes effect with the next program change (MIDI 1.0 Detailed Specification, bank select). A
 /// bank that the font lacks falls back to bank 0. Percussion is on channel 10.
 #[test]
-fn programs_banks_and_percussion() {
+fn a_missing_bank_plays_bank_0_and_channel_10_plays_percussion() {
     let rings = |messages: &[&[u8]], channel: u8| {
         let mut player = Player::at(48_000);
         player.send(&[0xB0 | channel, 91, 0]);

@@ -95,7 +95,7 @@ fn random(dice: &mut Dice, send: &mut dyn FnMut(&[u8])) {
 
 /// Off is silent to the last bit, and the default level is safe.
 #[test]
-fn levels_of_the_desk() {
+fn an_off_level_is_silent_and_the_default_level_is_safe() {
     let loudest = |level: Option<f32>, click: f32| {
         let mut mix = Mix::new(&tones(), 48_000).unwrap();
         level.into_iter().for_each(|level| mix.desk().set_level(Decibels::new(level)));

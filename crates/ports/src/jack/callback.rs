@@ -1,9 +1,10 @@
 //! The process callbacks, which JACK calls once per block on its real-time thread. They do not
 //! allocate, lock or wait.
 //!
-//! Output: takes the messages the scheduler handed over and writes each at the frame it is due at;
-//! a late one goes to the first frame. What does not fit into a block waits for the next. Input:
-//! stamps each message with the time of its frame and hands it to the input's thread.
+//! Output: takes the messages that the scheduler handed over and writes each at the frame at which it
+//! is due; a late one is written at the first frame. Messages that do not fit into a block wait for
+//! the next. Input: stamps each message with the time of its frame and hands it to the input's
+//! thread.
 
 use super::frames::{self, Block, Correction, Offset, Reading};
 use super::line::{CallbackState, EVENTS, FarEnd};

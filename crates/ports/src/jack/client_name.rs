@@ -1,16 +1,16 @@
 //! The names of this process's JACK clients.
 //!
 //! JACK shows a port under its client's name, and people and programs that connect ports rely on
-//! that name. If the server chose, clients that ask for the same name would be numbered in the
-//! order they come, which changes with every restart of the server. So each client gets its own
+//! that name. If all clients asked for the same name, the server would number them in the order in
+//! which they connect, which changes with every restart of the server. So each client gets its own
 //! name when its port is first opened, and asks for it again after a restart. If another program
-//! has the name at first, the client keeps the name that the server gives it instead.
+//! already has the name, the client keeps the name that the server gives it instead.
 
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
 /// The name we ask for; several clients are numbered.
 const CLIENT: &str = "chaconne";
-/// How many times a name we once had is asked for before another will do.
+/// How many times a client asks for a name that it once had, before it accepts another.
 const TRIES: u32 = 4;
 
 /// The names that this process's clients have or will ask for.
@@ -101,7 +101,7 @@ mod tests {
     fn each_client_has_its_own_name_and_asks_for_it_again() {
         let (mut one, two) = (ClientName::new(), ClientName::new());
         assert_eq!((one.wish(), two.wish()), (exactly("chaconne"), exactly("chaconne-01")));
-        // Another program has it: any name will do the first time, and that one is kept.
+        // Another program has the name, so the client takes any name, and keeps that one.
         one.refused();
         assert_eq!(one.wish(), Wish::Like("chaconne".to_string()));
         one.given("chaconne-05");

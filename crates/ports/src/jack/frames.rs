@@ -9,7 +9,7 @@ use chaconne_time::Ns;
 
 /// The longest time between two readings of our clock with one of JACK's between them: 20 us.
 const LONGEST_READING: Ns = 20_000;
-/// A change of the difference by this much is not noise: 1 ms.
+/// A larger change of the difference is not noise: 1 ms.
 const JUMP: Ns = 1_000_000;
 /// After this many ignored readings in a row, the next one is used.
 const PATIENCE: u32 = 32;
@@ -65,9 +65,9 @@ impl Offset {
 /// the rate it assumes, its account falls tens of milliseconds behind and overshoots when it
 /// catches up: messages would go out that much too late, or be found overdue. So the account is
 /// used as long as a block begins when JACK called for it, or up to two blocks before that. Outside
-/// that range it is shifted: gradually, but at once if it would be ahead. The correction depends
-/// only on what JACK tells every client alike, so two clients agree on the time of a frame;
-/// differences in what they saw are forgotten within seconds.
+/// that range it is shifted: gradually, but at once if it would be ahead. The correction depends only
+/// on values that JACK gives to every client, so two clients agree on the time of a frame;
+/// differences from before both were running are forgotten within seconds.
 ///
 /// After a hold-up, the account of a single block may differ from its neighbours. A jump is
 /// believed only when the next block shows it too.

@@ -47,9 +47,9 @@ impl Side for In {
     ) -> Result<Opened<Self>, jack::Error> {
         let port = client.register_port("in", jack::MidiIn::default())?;
         let own = port.clone_unowned();
-        let (tell, heard) = RingBuffer::new(MESSAGES);
-        let (tell_bytes, bytes) = RingBuffer::new(BYTES);
-        let process = Listen::new(port, tell, tell_bytes, shared.clone(), self.thread.clone());
+        let (to_heard, heard) = RingBuffer::new(MESSAGES);
+        let (to_bytes, bytes) = RingBuffer::new(BYTES);
+        let process = Listen::new(port, to_heard, to_bytes, shared.clone(), self.thread.clone());
         Ok(Opened { own, process, end: Queue { heard, bytes } })
     }
 

@@ -1,8 +1,8 @@
 //! A thread that keeps one of our JACK ports connected to its peer.
 //!
-//! In: a name. Out: whether the port is connected, how many times it has been, and the end of a new
-//! port once a server that was gone is back. It is a separate thread because a server that hangs
-//! keeps its callers waiting: then only this thread is stuck.
+//! In: a name. Out: whether the port is connected, how many times it has been connected, and the end
+//! of a new port when a server is back. It is a separate thread because a server that hangs blocks
+//! its callers: then only this thread is stuck.
 
 use super::client_name::ClientName;
 use super::service::{Session, Side};
@@ -31,7 +31,7 @@ struct KeeperState {
     ambiguity: Mutex<String>,
 }
 
-/// The result of the first try.
+/// The result of the first attempt.
 pub(super) struct First<S: Side> {
     /// `None` if no server is running yet.
     pub end: Option<S::End>,
@@ -66,9 +66,9 @@ impl<S: Side> Keeper<S> {
         let refused = |why: String| PortError::Open { spec: format!("jack:{name}"), why };
         let spawn = thread::Builder::new().name("jack".to_string());
         let thread = spawn.spawn(move || work.run(&tell_first));
-        let thread = Some(
-            thread.map_err(|error| refused(format!("the system has no thread for it: {error}")))?,
-        );
+        let thread = Some(thread.map_err(|error| {
+            refused(format!("the system cannot start a thread for it: {error}"))
+        })?);
         let keeper = Keeper { shared, fresh, thread };
         match first.recv_timeout(ANSWER) {
             Ok(first) => first.map(|first| (keeper, first)),
@@ -85,7 +85,7 @@ impl<S: Side> Keeper<S> {
         self.shared.joined.load(SeqCst).then_some(joins)
     }
 
-    /// Why our port is not connected although some ports match its name, in one sentence; else
+    /// Why our port is not connected although some ports match its name, in one sentence; otherwise
     /// empty.
     pub fn ambiguity(&self) -> String {
         self.shared.ambiguity.lock().unwrap_or_else(PoisonError::into_inner).clone()
@@ -176,7 +176,7 @@ impl<S: Side> Work<S> {
             return;
         }
         if session.changes_blocks() && self.shared.joined.load(SeqCst) {
-            // Treat it as lost and restored, because it must now be served earlier or later.
+            // Report a new connection, because the port now needs its messages earlier or later.
             self.joined();
         }
         self.look_at_peer(&session);

@@ -26,7 +26,7 @@ pub(crate) const LEAST_AHEAD: Ns = 4_000_000;
 /// Added to the length of two blocks: 1 ms.
 const MARGIN: Ns = 1_000_000;
 
-/// What the callback reports.
+/// The state that the callback shares with the other threads.
 #[derive(Debug, Default)]
 pub(crate) struct CallbackState {
     /// The length of a block, in nanoseconds.
@@ -37,7 +37,7 @@ pub(crate) struct CallbackState {
     pub longest: AtomicUsize,
     /// How many messages the callback has written or dropped.
     pub done: AtomicU64,
-    /// How many messages fitted into no block.
+    /// How many messages were too long for any block.
     pub dropped: AtomicU64,
     /// The server is gone: nothing more will be played.
     pub gone: AtomicBool,

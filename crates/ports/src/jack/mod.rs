@@ -5,15 +5,15 @@
 //! | `service.rs` | the library, the server, its ports; one client of ours |
 //! | `client_name.rs` | our clients' names, kept when the server restarts |
 //! | `shutdown.rs` | the library's report that the server has gone |
-//! | `keeper.rs` | a thread that keeps a port connected to its peer |
+//! | `keeper.rs` | the thread that keeps a port connected to its peer |
 //! | `line.rs` | the scheduler's end of an output: two wait-free queues |
 //! | `callback.rs` | the process callbacks, called once per block |
 //! | `rest.rs` | makes a callback do nothing before its client is closed |
 //! | `pending.rs`, `frames.rs` | the callback's message order and its clock, without JACK |
 //! | `input.rs` | an input's thread |
 //!
-//! The library is opened at run time. Without it there are no `jack:` ports, and an error says so.
-//! A server that is not running is waited for, but never started from here.
+//! The library is opened at run time. Without it there are no `jack:` ports, and an error says so. If
+//! no server is running, the ports wait for one; they never start it.
 
 mod callback;
 mod client_name;
@@ -30,7 +30,7 @@ pub(crate) use input::JackIn;
 pub(crate) use line::{JackLine, LEAST_AHEAD};
 pub use rest::Rest;
 pub use service::{JackGuest, JackPorts, jack_guest, list_jack_ports};
-pub use shutdown::LastWord;
+pub use shutdown::ShutdownNotice;
 
 use super::PortError;
 use callback::Play;
@@ -73,8 +73,8 @@ pub(crate) struct JackOut {
     pub notice: Option<PortError>,
 }
 
-/// Opens an output that plays into the port `name`; waits for that port, and for a server, if they
-/// do not exist yet. An error if JACK is not installed or more than one port matches.
+/// Opens an output that plays into the port `name`. If that port or a server does not exist yet, the
+/// output waits for it. An error if JACK is not installed or more than one port matches.
 pub(crate) fn open_out(name: &str) -> Result<JackOut, PortError> {
     let (keeper, First { end, notice }) = Keeper::start(Out, name)?;
     Ok(JackOut { line: end, keeper: JackKeeper(keeper), notice })
@@ -89,7 +89,7 @@ impl JackKeeper {
         self.0.joined()
     }
 
-    /// Why our port is not connected although some ports match its name; else empty.
+    /// Why our port is not connected although some ports match its name; otherwise empty.
     pub fn ambiguity(&self) -> String {
         self.0.ambiguity()
     }

@@ -1,14 +1,14 @@
 //! The queue inside the process callback: messages waiting for their frame, in sending order.
 //!
 //! In: messages in the order the scheduler handed them over, each with its due time. Most arrive in
-//! due order. A message due before some that already wait (a live note, due at once, while the song
-//! was handed over early) goes before them, unless that would change what they mean: a message
-//! never passes one for the same key, a note never passes a controller of its channel, and system
-//! messages are passed by nothing; except that notes and controllers pass clock pulses. Nothing is
+//! due order. A message that is due before some that are already waiting (such as a live note, due at
+//! once, while the song was handed over early) passes them, unless that would change what they mean.
+//! A message never passes one for the same key, and a note never passes a controller of its channel.
+//! Nothing passes a system message, except that notes and controllers pass clock pulses. Nothing is
 //! allocated after [`Pending::new`].
 //!
-//! The instrument has a similar queue for its own callback, with different rules for what may pass
-//! what.
+//! The instrument's own callback has a similar queue, with different rules about which message may
+//! pass another.
 
 use chaconne_time::Ns;
 use std::collections::VecDeque;
@@ -162,7 +162,7 @@ mod tests {
 
     proptest! {
         #[test]
-        fn each_message_goes_out_once_by_its_time_and_each_key_keeps_its_order(
+        fn each_message_goes_out_once_in_due_order_and_each_key_keeps_its_order(
             events in prop::collection::vec(any_event(), 0..300)
         ) {
             let out = order(&events);

@@ -19,7 +19,7 @@ struct Flags {
 }
 
 impl Rest {
-    /// The callback calls this first: whether to return at once.
+    /// Whether the callback must return at once. The callback checks this first.
     pub fn is_asked(&self) -> bool {
         let is_asked = self.0.asked.load(SeqCst);
         if is_asked {

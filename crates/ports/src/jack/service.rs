@@ -5,7 +5,9 @@
 use super::client_name::{ClientName, Wish};
 use super::frames;
 use super::line::{CallbackState, ahead};
-use super::shutdown::{LastWord, ShutdownHandler, allow_new_server, is_server_gone, server_missed};
+use super::shutdown::{
+    ShutdownHandler, ShutdownNotice, allow_new_server, is_server_gone, server_missed,
+};
 use crate::quiet::{quietly, restore_stderr};
 use crate::{PortError, PortList};
 use chaconne_time::Ns;
@@ -42,32 +44,35 @@ pub struct JackPorts {
     pub ahead: Ns,
 }
 
-/// The MIDI ports of the JACK server. An error if none answers.
+/// The MIDI ports of the JACK server.
+///
+/// # Errors
+/// If no server answers.
 pub fn list_jack_ports() -> Result<JackPorts, PortError> {
-    // A server that hangs would keep us waiting for ever.
-    let (tell, told) = std::sync::mpsc::channel();
-    let work = move || look_once(|list| tell.send(list).ok());
+    // A server that hangs would block this thread for ever.
+    let (sender, answer) = std::sync::mpsc::channel();
+    let work = move || look_once(|list| sender.send(list).ok());
     let spawned = std::thread::Builder::new().name("jack".to_string()).spawn(work);
     spawned.map_err(|_| PortError::NoJack)?;
-    told.recv_timeout(super::keeper::ANSWER).unwrap_or_else(|_| {
+    answer.recv_timeout(super::keeper::ANSWER).unwrap_or_else(|_| {
         restore_stderr();
         Err(PortError::NoJack)
     })
 }
 
-/// Reports before the client is closed, because closing can hang too.
-fn look_once<T>(tell: impl FnOnce(Result<JackPorts, PortError>) -> T) -> T {
+/// Passes the list to `report` before it closes the client, because closing can hang too.
+fn look_once<T>(report: impl FnOnce(Result<JackPorts, PortError>) -> T) -> T {
     let _opening = Opening::begin();
     match ask_for_client(&Wish::Like(LIST_CLIENT.to_string())) {
         Ok((client, _own)) => {
-            let told = tell(Ok(look(&client)));
+            let reported = report(Ok(look(&client)));
             // Standard error is not silenced here: the caller may already be writing the answer to
             // it.
             drop(client);
-            told
+            reported
         }
-        Err(Denied::Absent(error)) => tell(Err(error)),
-        Err(Denied::Taken) => tell(Err(PortError::NoJack)),
+        Err(Denied::Absent(error)) => report(Err(error)),
+        Err(Denied::Taken) => report(Err(PortError::NoJack)),
     }
 }
 
@@ -129,9 +134,9 @@ static OPENINGS: AtomicUsize = AtomicUsize::new(0);
 /// How long opening one client waits for another: 1 s.
 const TURN: Duration = Duration::from_secs(1);
 
-/// A client is being opened. Until that is finished it would not learn that its server has gone, so
-/// the next client waits: it could already reach a new server while the library still has state of
-/// the old one.
+/// Held while a client is being opened; the next client waits until it is dropped. A client that is
+/// not yet open does not learn that its server has gone, so the next one could already reach a new
+/// server while the library still has state of the old one.
 #[derive(Debug)]
 struct Opening;
 
@@ -160,14 +165,15 @@ impl Drop for Opening {
 /// client is open, and drop it after the client is closed.
 #[derive(Debug)]
 pub struct JackGuest {
-    last_word: LastWord,
+    shutdown_notice: ShutdownNotice,
     /// Held until the client is open.
     opening: Option<Opening>,
     _place: ClientPlace,
 }
 
 impl JackGuest {
-    /// The client is open and would learn that its server has gone: others may be opened.
+    /// Call this once the client is open: it will now learn when its server has gone, so others may be
+    /// opened.
     pub fn opened(&mut self) {
         self.opening = None;
     }
@@ -179,22 +185,26 @@ impl JackGuest {
     }
 
     /// The handler to notify when the client learns that its server is shutting down.
-    pub fn last_word(&self) -> LastWord {
-        self.last_word.clone()
+    pub fn shutdown_notice(&self) -> ShutdownNotice {
+        self.shutdown_notice.clone()
     }
 
     /// If the server is shutting down, waits until it has told the client everything, for at most
     /// two seconds. Call this before closing the client: the library cannot close it in between.
     pub fn wait_for_end(&self) {
-        self.last_word.wait();
+        self.shutdown_notice.wait();
     }
 }
 
-/// A place for a client of this process on the JACK server; take it before opening the client.
-/// `None` until all clients of an old server are closed: a new one would crash the library.
+/// A place for a client of this process on the JACK server; take it before opening the client. `None`
+/// until all clients of an old server are closed, because a new client would crash the library.
 pub fn jack_guest() -> Option<JackGuest> {
-    let (last_word, opening) = (LastWord::default(), Some(Opening::begin()));
-    (!is_server_gone()).then(|| JackGuest { last_word, opening, _place: ClientPlace::new("") })
+    let (shutdown_notice, opening) = (ShutdownNotice::default(), Some(Opening::begin()));
+    (!is_server_gone()).then(|| JackGuest {
+        shutdown_notice,
+        opening,
+        _place: ClientPlace::new(""),
+    })
 }
 
 /// Why a client could not be opened.
@@ -261,9 +271,9 @@ pub(super) trait Side: Send + Sync + 'static {
     type Process: ProcessHandler + 'static;
     /// The other end of the callback's queue.
     type End: Send + 'static;
-    /// What is looked for, in words.
+    /// The kind of port, for error messages.
     const KIND: &'static str;
-    /// Which ports it can be connected to.
+    /// The flags of the ports to which it can be connected.
     const PEERS: PortFlags;
 
     /// Creates our port.
@@ -293,7 +303,7 @@ pub(super) struct Session<S: Side> {
     shared: Arc<CallbackState>,
     /// The block count when it last changed, and when that was.
     beat: (u64, Instant),
-    last_word: LastWord,
+    shutdown_notice: ShutdownNotice,
     /// The length of a block when that was last checked.
     period: Ns,
     _place: ClientPlace,
@@ -307,12 +317,12 @@ impl<S: Side> Session<S> {
         let shared = CallbackState::new(client.buffer_size(), client.sample_rate());
         let opened = side.register(&client, &shared).map_err(|_| PortError::NoJack)?;
         let Opened { own, process, end } = opened;
-        let last_word = LastWord::default();
-        let handler = ShutdownHandler::new(shared.clone(), last_word.clone());
+        let shutdown_notice = ShutdownNotice::default();
+        let handler = ShutdownHandler::new(shared.clone(), shutdown_notice.clone());
         let client = quietly(|| client.activate_async(handler, process));
         let client = Some(client.map_err(|_| PortError::NoJack)?);
         let (beat, period) = ((0, Instant::now()), shared.period());
-        Ok((Session { client, own, shared, beat, last_word, period, _place: place }, end))
+        Ok((Session { client, own, shared, beat, shutdown_notice, period, _place: place }, end))
     }
 
     /// The ports that ours can be connected to.
@@ -320,7 +330,8 @@ impl<S: Side> Session<S> {
         self.client.as_ref().map_or(Vec::new(), |client| names(client.as_client(), S::PEERS))
     }
 
-    /// Connects our port to a peer; returns whether it is connected, which shows at the next block.
+    /// Connects our port to a peer, and waits for the next block, when the connection shows. Returns
+    /// whether it is connected.
     pub fn join(&self, peer: &str) -> bool {
         if let Some(client) = &self.client
             && let Ok(own) = self.own.name()
@@ -339,10 +350,10 @@ impl<S: Side> Session<S> {
         self.own.connected_count().is_ok_and(|count| count > 0)
     }
 
-    /// Whether the server is gone: it has told any client of this process so, or it has made no
-    /// call for too long. A server that is back by now is a new one that does not know this client;
-    /// a client that was opened on it meanwhile is closed as well, because only then may a new one
-    /// be opened.
+    /// Whether the server is gone: it has told any client of this process so, or it has made no call
+    /// for too long. If a server is running again, it is a new one that does not know this client. A
+    /// client that was opened on the new server meanwhile is closed too, because new clients may be
+    /// opened only when all old ones are closed.
     pub fn is_dead(&mut self) -> bool {
         if self.shared.gone.load(SeqCst) || is_server_gone() {
             return true;
@@ -361,7 +372,7 @@ impl<S: Side> Session<S> {
         std::mem::replace(&mut self.period, period) != period
     }
 
-    /// The server is gone: tells the other end of the queue.
+    /// Tells the other end of the queue that the server is gone.
     pub fn lose_server(&self) {
         server_missed(&self.shared);
     }
@@ -369,7 +380,7 @@ impl<S: Side> Session<S> {
 
 impl<S: Side> Drop for Session<S> {
     fn drop(&mut self) {
-        self.last_word.wait();
+        self.shutdown_notice.wait();
         if !self.shared.gone.load(SeqCst) {
             let blocks = Duration::from_nanos(3 * self.shared.period().max(0) as u64);
             self.shared.rest.ask(blocks + RESTS);

@@ -1,8 +1,8 @@
 //! Notices that the JACK server has gone, as soon as the library reports it.
 //!
-//! In: the library's call, on a separate thread for each client. Out: flags, and whether that
-//! thread has ended. A server that is back a moment later is a new one; without this, an old client
-//! would only notice by the silence.
+//! In: the library's call, on a separate thread for each client. Out: flags, and whether that thread
+//! has ended. A server that is back a moment later is a new one; without the report, an old client
+//! would notice only because its callback is no longer called.
 
 use super::line::CallbackState;
 use jack::{ClientStatus, NotificationHandler};
@@ -27,7 +27,7 @@ pub(super) fn is_server_gone() -> bool {
     SERVER.load(SeqCst) != RUNNING
 }
 
-/// All clients of the old server are closed: a new server may be used.
+/// Allows a new server, because all clients of the old one are closed.
 pub(super) fn allow_new_server() {
     SERVER.store(RUNNING, SeqCst);
 }
@@ -35,17 +35,17 @@ pub(super) fn allow_new_server() {
 /// Receives the library's reports about one client's server.
 pub(super) struct ShutdownHandler {
     shared: Arc<CallbackState>,
-    last_word: LastWord,
+    shutdown_notice: ShutdownNotice,
 }
 
 impl ShutdownHandler {
-    pub fn new(shared: Arc<CallbackState>, last_word: LastWord) -> ShutdownHandler {
-        ShutdownHandler { shared, last_word }
+    pub fn new(shared: Arc<CallbackState>, shutdown_notice: ShutdownNotice) -> ShutdownHandler {
+        ShutdownHandler { shared, shutdown_notice }
     }
 }
 
-/// A client has lost its server without a report: tells the other end of its port, and prevents new
-/// clients until the old ones are closed.
+/// Takes notice that a client has lost its server without a report: tells the other end of its port,
+/// and prevents new clients until the old ones are closed.
 pub(super) fn server_missed(shared: &CallbackState) {
     shared.gone.store(true, SeqCst);
     // The server's own report takes precedence.
@@ -60,19 +60,19 @@ pub(super) fn server_missed(shared: &CallbackState) {
 impl NotificationHandler for ShutdownHandler {
     unsafe fn shutdown(&mut self, _: ClientStatus, _: &str) {
         self.shared.gone.store(true, SeqCst);
-        self.last_word.heard();
+        self.shutdown_notice.heard();
     }
 }
 
 #[allow(unsafe_code)]
-impl NotificationHandler for LastWord {
+impl NotificationHandler for ShutdownNotice {
     unsafe fn shutdown(&mut self, _: ClientStatus, _: &str) {
         self.heard();
     }
 }
 
-/// Whether the thread on which the library receives the server's messages for a client has ended.
-/// It can be the client's notification handler, or be [notified](LastWord::heard) by it.
+/// Knows whether the thread on which the library receives the server's messages for a client has
+/// ended. It can be the client's notification handler, or be [notified](ShutdownNotice::heard) by it.
 ///
 /// To close a client, the library cancels that thread wherever it is. A server that shuts down
 /// tells its clients of each other's end, and the library handles that under a lock shared by all
@@ -80,10 +80,10 @@ impl NotificationHandler for LastWord {
 /// opened or closed any more. So a client is closed only after the thread has ended by itself, as
 /// it does when the server is gone.
 #[derive(Debug, Clone, Default)]
-pub struct LastWord(Arc<AtomicBool>);
+pub struct ShutdownNotice(Arc<AtomicBool>);
 
 /// Dropped when the thread that holds it ends.
-struct ThreadEnd(LastWord);
+struct ThreadEnd(ShutdownNotice);
 
 impl Drop for ThreadEnd {
     fn drop(&mut self) {
@@ -95,7 +95,7 @@ thread_local! {
     static THREAD_END: Cell<Option<ThreadEnd>> = const { Cell::new(None) };
 }
 
-impl LastWord {
+impl ShutdownNotice {
     /// Call this on that thread when the server reports that it is shutting down.
     pub fn heard(&self) {
         SERVER.store(SHUTTING_DOWN, SeqCst);
@@ -121,21 +121,21 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_last_word_lasts_until_its_thread_ends() {
-        let word = LastWord::default();
-        let (go, wait) = std::sync::mpsc::channel::<()>();
-        let (tell, told) = std::sync::mpsc::channel();
+    fn a_shutdown_is_complete_when_its_thread_has_ended() {
+        let word = ShutdownNotice::default();
+        let (end, wait) = std::sync::mpsc::channel::<()>();
+        let (sender, has_heard) = std::sync::mpsc::channel();
         let thread = std::thread::spawn({
             let word = word.clone();
             move || {
                 word.heard();
-                tell.send(()).unwrap();
+                sender.send(()).unwrap();
                 let _ = wait.recv();
             }
         });
-        told.recv().unwrap();
+        has_heard.recv().unwrap();
         assert!(!word.0.load(SeqCst));
-        drop(go);
+        drop(end);
         thread.join().unwrap();
         assert!(word.0.load(SeqCst));
     }

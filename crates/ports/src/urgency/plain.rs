@@ -4,7 +4,7 @@ use super::{Role, Urgency};
 use thread_priority::{ThreadPriority, set_current_thread_priority};
 
 /// Raises this thread's priority as far as the system allows.
-pub(crate) fn hurry(_role: Role) -> Urgency {
+pub(crate) fn raise_priority(_role: Role) -> Urgency {
     let granted = set_current_thread_priority(ThreadPriority::Max).is_ok();
     Urgency { asked: true, priority: u8::from(granted), memory: false, slack: 0 }
 }
@@ -12,7 +12,7 @@ pub(crate) fn hurry(_role: Role) -> Urgency {
 /// The granted priority cannot be read back here.
 #[cfg(test)]
 pub(super) fn priority() -> u8 {
-    hurry(Role::Scheduler).priority
+    raise_priority(Role::Scheduler).priority
 }
 
 /// Memory is not locked here.

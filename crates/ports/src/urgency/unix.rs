@@ -21,8 +21,8 @@ fn wanted(role: Role) -> u8 {
 }
 
 /// Raises this thread's priority as far as the system allows.
-pub(crate) fn hurry(role: Role) -> Urgency {
-    // If this user may not have that much, ask for as much as is allowed.
+pub(crate) fn raise_priority(role: Role) -> Urgency {
+    // If this user is not allowed that much, ask for the most that is allowed.
     let wanted = wanted(role);
     if !ask_for(wanted)
         && let Some(most) = most_allowed(wanted)
@@ -62,7 +62,8 @@ fn most_allowed(_wanted: u8) -> Option<u8> {
     None
 }
 
-/// Asks the system to wake this thread with the least delay; returns the delay that remains.
+/// Asks the system to wake this thread with the least delay; returns the remaining delay in
+/// nanoseconds.
 #[cfg(target_os = "linux")]
 fn least_slack() -> u32 {
     use rustix::thread::{current_timer_slack, set_current_timer_slack};

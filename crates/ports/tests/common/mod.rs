@@ -14,12 +14,12 @@ use std::os::unix::fs::OpenOptionsExt;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
-/// Waits until a condition holds. The limit is long enough for any machine; it only decides when to
-/// give up.
+/// Waits until a condition is true. The limit is long enough for any machine; it only decides when
+/// to give up.
 pub fn eventually(what: &str, mut is_so: impl FnMut() -> bool) {
     let start = Instant::now();
     while !is_so() {
-        assert!(start.elapsed() < Duration::from_secs(30), "never came: {what}");
+        assert!(start.elapsed() < Duration::from_secs(30), "timed out waiting for {what}");
         std::thread::sleep(Duration::from_millis(2));
     }
 }
@@ -83,7 +83,7 @@ pub fn read_exactly(from: &mut File, count: usize) -> Vec<u8> {
         read_some(from, &mut bytes);
         bytes.len() >= count
     });
-    assert_eq!(bytes.len(), count, "more came than was sent");
+    assert_eq!(bytes.len(), count, "more bytes arrived than were sent");
     bytes
 }
 

@@ -32,8 +32,8 @@ pub struct Peer {
 
 struct Process {
     inside: Arc<Mutex<Box>>,
-    ear: Port<MidiIn>,
-    mouth: Port<MidiOut>,
+    input: Port<MidiIn>,
+    output: Port<MidiOut>,
     rest: Rest,
 }
 
@@ -41,16 +41,16 @@ impl jack::ProcessHandler for Process {
     fn process(&mut self, _: &Client, scope: &ProcessScope) -> Control {
         if self.rest.is_asked() {
             // The writer empties the buffer.
-            self.mouth.writer(scope);
+            self.output.writer(scope);
             return Control::Continue;
         }
         let mut inside = self.inside.lock().unwrap();
         let start = scope.last_frame_time();
-        for event in self.ear.iter(scope) {
+        for event in self.input.iter(scope) {
             let (time, bytes) = (event.time, event.bytes.to_vec());
             inside.heard.push(Heard { frame: start.wrapping_add(time), time, bytes });
         }
-        let mut writer = self.mouth.writer(scope);
+        let mut writer = self.output.writer(scope);
         for (time, bytes) in inside.to_play.pop_front().into_iter().flatten() {
             writer.write(&jack::RawMidi { time, bytes: &bytes }).unwrap();
         }
@@ -64,14 +64,14 @@ impl Peer {
         let start = Instant::now();
         loop {
             let process = |client: &Client, rest| {
-                let ear = client.register_port("in", MidiIn::default()).unwrap();
-                let mouth = client.register_port("out", MidiOut::default()).unwrap();
-                Process { inside: inside.clone(), ear, mouth, rest }
+                let input = client.register_port("in", MidiIn::default()).unwrap();
+                let output = client.register_port("out", MidiOut::default()).unwrap();
+                Process { inside: inside.clone(), input, output, rest }
             };
             if let Some(guest) = Guest::open(name, process) {
                 return Peer { inside, guest };
             }
-            assert!(start.elapsed() < Duration::from_secs(30), "clients of a dead server stay");
+            assert!(start.elapsed() < Duration::from_secs(30), "old clients are not closed");
             std::thread::sleep(Duration::from_millis(5));
         }
     }
@@ -84,8 +84,8 @@ impl Peer {
     /// Whether a port with that name is connected to ours.
     pub fn hears(&self, port: &str) -> bool {
         let client = self.guest.client();
-        let ear = client.port_by_name(&format!("{}:in", client.name())).unwrap();
-        ear.is_connected_to(port).unwrap()
+        let input = client.port_by_name(&format!("{}:in", client.name())).unwrap();
+        input.is_connected_to(port).unwrap()
     }
 
     /// Makes the server continue with blocks of this many frames.

@@ -8,7 +8,7 @@
 
 #![allow(dead_code, reason = "each test program uses a part of it")]
 
-use chaconne_ports::{JackGuest, LastWord, Rest, jack_guest, quietly};
+use chaconne_ports::{JackGuest, Rest, ShutdownNotice, jack_guest, quietly};
 use jack::{AsyncClient, Client, ClientOptions, ProcessHandler};
 use rustix::process::{Pid, Signal, kill_process};
 use std::fs::File;
@@ -33,7 +33,7 @@ pub fn with_own_server(test: &str, work: impl FnOnce(String)) {
         (String::from_utf8_lossy(&out.stdout), String::from_utf8_lossy(&out.stderr));
     print!("{said}");
     assert!(out.status.success(), "{}: {said}\n{noise}", out.status);
-    assert_eq!(noise, "", "nothing may be written over the screen");
+    assert_eq!(noise, "", "this would be written over the screen");
 }
 
 /// The command that starts this program again in a process with its own server, and a lock to hold
@@ -106,7 +106,7 @@ impl Server {
         let mut server = Server { child, guest: None };
         let start = Instant::now();
         while server.guest.is_none() {
-            assert!(start.elapsed() < Duration::from_secs(30), "the server does not come up");
+            assert!(start.elapsed() < Duration::from_secs(30), "the server does not start");
             std::thread::sleep(Duration::from_millis(10));
             server.guest = Guest::open("guest", |_, _| ());
         }
@@ -144,7 +144,7 @@ impl Drop for Server {
 
 /// A client of this process, closed the same way the program closes its own.
 pub struct Guest<P: ProcessHandler + 'static> {
-    client: Option<AsyncClient<LastWord, P>>,
+    client: Option<AsyncClient<ShutdownNotice, P>>,
     rest: Rest,
     place: JackGuest,
 }
@@ -159,7 +159,7 @@ impl<P: ProcessHandler> Guest<P> {
         let (client, _) = quietly(|| Client::new(name, options)).ok()?;
         let rest = Rest::default();
         let process = process(&client, rest.clone());
-        let client = client.activate_async(place.last_word(), process).ok()?;
+        let client = client.activate_async(place.shutdown_notice(), process).ok()?;
         place.opened();
         Some(Guest { client: Some(client), rest, place })
     }

@@ -116,8 +116,8 @@ impl Search {
     fn open(&mut self) -> Opened {
         let gone = || LiveError::NoDevice("the JACK server has just gone".into());
         let mut guest = jack_guest().ok_or_else(gone)?;
-        let last_word = guest.last_word();
-        let on_end: OnEnd = Arc::new(move || last_word.heard());
+        let shutdown_notice = guest.shutdown_notice();
+        let on_end: OnEnd = Arc::new(move || shutdown_notice.heard());
         let (live, lines) = quietly(|| Live::open(&self.font, &self.desk, now, &on_end))?;
         guest.opened();
         self.guest = live.is_on_jack().then_some(guest);

@@ -1,7 +1,7 @@
 //! The best the machine can do: a thread that only sleeps until one deadline after the other, with
 //! the scheduler's priority and timer slack, and without busy waiting.
 
-use chaconne_ports::{Role, hurry, now};
+use chaconne_ports::{Role, now, raise_priority};
 use chaconne_time::Ns;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering::Relaxed};
@@ -38,7 +38,7 @@ impl BareTimer {
 
 /// A missed deadline counts as late; the deadlines after it stay where they are.
 fn run(per_second: u32, seconds: u32, over: &AtomicBool) -> Vec<Ns> {
-    hurry(Role::Scheduler);
+    raise_priority(Role::Scheduler);
     // Growing the vector would make a wake-up late.
     let mut late = Vec::with_capacity(per_second as usize * (seconds as usize + 2));
     let start = now();

@@ -3,7 +3,7 @@
 use crate::measure::line;
 use crate::{Extent, Failure, big_song};
 use chaconne_engine::Command;
-use chaconne_ports::{Role, hurry};
+use chaconne_ports::{Role, raise_priority};
 use chaconne_rig::{Out, PortSpec, Rig, RigConfig, Spin};
 use chaconne_song::Song;
 use chaconne_tests::fifo;
@@ -68,7 +68,7 @@ fn bare(rate: u32, time: Duration) -> Result<String, Failure> {
     let count = (time.as_nanos() / interval.as_nanos()) as u32;
     let thread = std::thread::Builder::new().name("bare".to_string());
     let thread = thread.spawn(move || -> Result<u64, String> {
-        hurry(Role::Scheduler);
+        raise_priority(Role::Scheduler);
         let (begin, before) = (Instant::now(), on_core("bare").map_err(|e| e.to_string())?);
         for number in 1..=count {
             sleep((begin + interval * number).saturating_duration_since(Instant::now()));

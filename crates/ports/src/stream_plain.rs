@@ -1,4 +1,4 @@
-//! Byte streams to write to, on systems where they can only be plain files.
+//! Byte streams for writing, on systems where they can only be plain files.
 
 use std::fs::{File, OpenOptions};
 use std::io::Write;
@@ -23,7 +23,7 @@ pub(crate) struct ByteStream(File);
 #[derive(Debug)]
 pub(crate) struct Spare(File);
 
-/// Nothing is waited for here.
+/// Always false: on these systems a port never waits for its file.
 pub(crate) fn is_absent(_path: &Path) -> bool {
     false
 }

@@ -1,4 +1,4 @@
-//! Byte streams to write to: FIFO, pseudo-terminal, serial line, raw MIDI device, file.
+//! Byte streams for writing: FIFO, pseudo-terminal, serial line, raw MIDI device, file.
 //!
 //! Writing never waits, except for the disk if it is a file. Terminals are set to raw mode, so that
 //! no byte is changed on the way.
@@ -48,7 +48,7 @@ pub(crate) fn is_device(path: &Path) -> bool {
     path.starts_with("/dev")
 }
 
-/// The system's error, as the end of a sentence.
+/// The system's error message, for the end of a sentence.
 pub(crate) fn says(error: Errno) -> String {
     std::io::Error::from(error).to_string()
 }
@@ -128,8 +128,8 @@ impl Spare {
     pub fn is_gone(&self) -> bool {
         let mut fds = [PollFd::new(&self.0, PollFlags::empty())];
         let at_once = Timespec { tv_sec: 0, tv_nsec: 0 };
-        let told = poll(&mut fds, Some(&at_once));
-        told.is_ok() && fds[0].revents().intersects(PollFlags::ERR | PollFlags::HUP)
+        let polled = poll(&mut fds, Some(&at_once));
+        polled.is_ok() && fds[0].revents().intersects(PollFlags::ERR | PollFlags::HUP)
     }
 
     /// Writes bytes if the stream accepts them; returns whether it did.
