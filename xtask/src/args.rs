@@ -56,7 +56,7 @@ pub enum Request {
     },
 }
 
-/// Reads the words after `cargo xtask`; none at all asks for help. The error for an unknown job or word
+/// Reads the words after `cargo xtask`; no words ask for help. The error for an unknown job or word
 /// says what would be right.
 pub fn parse(words: &[String]) -> Result<Request> {
     let Some((name, rest)) = words.split_first() else { return Ok(Request::Help) };
@@ -118,7 +118,7 @@ mod tests {
     }
 
     #[test]
-    fn nothing_and_help_ask_for_the_list() {
+    fn no_words_and_help_words_ask_for_the_list_of_jobs() {
         for line in ["", "--help", "-h", "help", "test --help", "bench -h"] {
             assert_eq!(read(line).unwrap(), Request::Help, "{line}");
         }
@@ -136,7 +136,7 @@ mod tests {
     }
 
     #[test]
-    fn the_bench_passes_words_on_and_nothing_else_does() {
+    fn only_the_bench_takes_any_words() {
         let asked = read("bench --no-install perform --quick").unwrap();
         assert_eq!(asked, run(Job::Bench, false, &["perform", "--quick"]));
         let refused = read("demo fast").unwrap_err().to_string();
@@ -148,7 +148,7 @@ mod tests {
     }
 
     #[test]
-    fn an_unknown_job_is_answered_with_the_known_ones() {
+    fn the_error_for_an_unknown_job_lists_the_known_ones() {
         let refused = read("tset").unwrap_err().to_string();
         assert_eq!(
             refused,
@@ -157,7 +157,7 @@ mod tests {
     }
 
     #[test]
-    fn help_has_one_line_a_job() {
+    fn help_has_one_line_for_each_job() {
         for (_, name, _, does) in JOBS {
             let lines = help().lines().filter(|line| line.contains(does)).count();
             assert_eq!(lines, 1, "{name}");

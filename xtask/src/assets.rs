@@ -1,7 +1,7 @@
-//! `cargo xtask assets`: generates the committed files that nobody writes by hand.
+//! `cargo xtask assets`: generates the default sounds, a committed file that nobody writes by hand.
 //!
-//! In: the recipes of `crates/font`. Out: `assets/default.sf2`, or with `--check` an
-//! error if the file there differs.
+//! In: the recipes of `crates/font`. Out: `assets/default.sf2`, or with `--check` an error if the file
+//! differs from them.
 
 use anyhow::{Context, Result, bail};
 use std::fs;
@@ -12,16 +12,16 @@ const FONT: &str = "assets/default.sf2";
 
 /// Generates or checks the file, and prints its size.
 pub fn assets(top: &Path, check: bool) -> Result<()> {
-    let made = chaconne_font::default_font();
-    let place = top.join(FONT);
+    let generated = chaconne_font::default_font();
+    let path = top.join(FONT);
     if check {
-        let here = fs::read(&place).with_context(|| format!("{FONT} could not be read"))?;
-        if here != made {
+        let committed = fs::read(&path).with_context(|| format!("{FONT} could not be read"))?;
+        if committed != generated {
             bail!("{FONT} is not up to date: run 'cargo xtask assets' and commit it");
         }
     } else {
-        fs::write(&place, &made).with_context(|| format!("{FONT} could not be written"))?;
+        fs::write(&path, &generated).with_context(|| format!("{FONT} could not be written"))?;
     }
-    println!("{FONT}  {} bytes", made.len());
+    println!("{FONT}  {} bytes", generated.len());
     Ok(())
 }

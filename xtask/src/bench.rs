@@ -7,18 +7,18 @@ use std::path::Path;
 /// The word that asks for the figures on JACK only.
 const JACK: &str = "--jack";
 
-/// Sets up, builds, and runs the bench with the words passed on; with `--jack` alone, compares two ways
-/// to JACK instead.
+/// Sets up, builds, and runs the bench with `words`. With `--jack` as the only word, it compares two
+/// ways of reaching JACK instead.
 pub fn bench(top: &Path, install: bool, words: &[String]) -> Result<()> {
     if words.iter().any(|word| word == JACK) {
         if words.len() > 1 {
-            bail!("{JACK} stands alone: write 'cargo xtask bench {JACK}'");
+            bail!("{JACK} must be the only word: write 'cargo xtask bench {JACK}'");
         }
         return bench_jack(install);
     }
     setup::prepare(setup::TO_BENCH, install)?;
     let python = venv::prepare(top)?;
-    // The bench runs the program itself, too.
+    // Some parts of the bench start the program.
     run::step(&mut run::cargo(&["build", "--release", "--package", "chaconne"]))?;
     let bench = ["run", "--release", "--package", "chaconne-tests", "--bin", "bench", "--"];
     run::step(
@@ -32,7 +32,7 @@ pub fn bench(top: &Path, install: bool, words: &[String]) -> Result<()> {
 /// The program for this is not a member of the workspace, because it builds `midir` in another way.
 fn bench_jack(install: bool) -> Result<()> {
     setup::prepare(setup::TO_BENCH_JACK, install)?;
-    let place = ["--manifest-path", "tests/midir-on-jack/Cargo.toml"];
-    let built = ["--target-dir", "target/midir-on-jack"];
-    run::step(run::cargo(&["run", "--release", "--quiet"]).args(place).args(built))
+    let manifest = ["--manifest-path", "tests/midir-on-jack/Cargo.toml"];
+    let target = ["--target-dir", "target/midir-on-jack"];
+    run::step(run::cargo(&["run", "--release", "--quiet"]).args(manifest).args(target))
 }

@@ -32,10 +32,10 @@ pub fn demo(top: &Path, install: bool) -> Result<()> {
 fn open_screen(top: &Path) -> Result<()> {
     let song = format!("{FOLDER}/sketch.ron");
     if let Some(kept) = set_aside(&top.join(&song), &top.join(SONG))? {
-        println!("The song of the last demo is kept as {FOLDER}/{kept}.");
+        println!("Your song from the last demo is now {FOLDER}/{kept}.");
     }
     copy_song(top, &song)?;
-    run::become_it(&mut chaconne(&["sketch", &song, "--play"]))
+    run::replace_self(&mut chaconne(&["sketch", &song, "--play"]))
 }
 
 fn run_headless(top: &Path) -> Result<()> {

@@ -1,9 +1,8 @@
 //! `cargo xtask`: set-up, demo, tests, house rules and figures, from a bare Rust toolchain.
 //!
 //! In: a job and its words. Out: exit code 0 for success, 1 if a step failed or a rule is broken, 2 for
-//! wrong arguments. This program uses no crate that needs a system library, and of chaconne's own
-//! crates only the one that makes the default sounds, which needs none either. So it builds before
-//! anything is set up.
+//! wrong arguments. This program must build before anything is set up, so it uses no crate that needs a
+//! system library. Of chaconne's own crates it uses only `font`, which makes the default sounds.
 
 mod args;
 mod assets;
@@ -22,17 +21,17 @@ use args::{Job, Request};
 use std::env;
 use std::process::ExitCode;
 
-/// A step failed, or a rule of the house is broken.
+/// A step failed, or a house rule is broken.
 const FAILED: u8 = 1;
 /// The words after `cargo xtask` are wrong.
-const NOT_UNDERSTOOD: u8 = 2;
+const WRONG_USAGE: u8 = 2;
 
 fn main() -> ExitCode {
     let words: Vec<String> =
         env::args_os().skip(1).map(|word| word.to_string_lossy().into_owned()).collect();
     let (result, code) = match args::parse(&words) {
         Ok(request) => (carry_out(request), FAILED),
-        Err(error) => (Err(error), NOT_UNDERSTOOD),
+        Err(error) => (Err(error), WRONG_USAGE),
     };
     match result {
         Ok(()) => ExitCode::SUCCESS,
@@ -49,7 +48,7 @@ fn carry_out(request: Request) -> Result<()> {
         return Ok(());
     };
     let top = run::top()?;
-    env::set_current_dir(&top).context("the workspace folder cannot be entered")?;
+    env::set_current_dir(&top).context("the workspace folder cannot be opened")?;
     match job {
         Job::Demo => demo::demo(&top, install),
         Job::Test => test::test(&top, install),

@@ -12,22 +12,22 @@ pub enum Need {
     PkgConfig,
     /// The ALSA library with its headers.
     Alsa,
-    /// Python, for the readers that are not ours.
+    /// Python, whose libraries read and write files independently of our code.
     Python,
     /// The part of Python that creates a private environment.
     PythonVenv,
-    /// The system's own test of how late it wakes a thread.
+    /// The usual Linux test of how late the system wakes a thread.
     Cyclictest,
     /// A JACK server to test with, and its library.
     Jack,
-    /// A player of SoundFonts that is not ours, to test the default sounds with.
+    /// An independent player of SoundFonts, to test the default sounds with.
     FluidSynth,
 }
 
 /// A program that installs packages.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Manager {
-    /// Debian and its relatives: the only manager that is run; for the others the line is only shown.
+    /// Debian and its relatives. Only this manager is run; for the others, the command is only shown.
     Apt,
     /// Fedora and its relatives.
     Dnf,
@@ -91,7 +91,7 @@ const NEEDS: [(Need, &str, [&str; 5]); 8] = [
 ];
 
 impl Need {
-    /// Its plain name, for a person.
+    /// Its name in the messages.
     pub fn what(self) -> &'static str {
         self.row().1
     }
@@ -119,7 +119,7 @@ pub struct Machine {
     pub manager: Option<Manager>,
     /// Whether we are root already.
     pub root: bool,
-    /// Whether `sudo` is there.
+    /// Whether `sudo` is installed.
     pub sudo: bool,
     /// Whether the user allows installing.
     pub install: bool,
@@ -144,14 +144,14 @@ pub fn plan(missing: &[Need], machine: Machine) -> Remedy {
     }
     let Some(manager) = machine.manager else {
         return Remedy::Stop(
-            "no known package manager is here: install what is missing by the system's own means, \
-             then try again"
+            "no known package manager was found: install the missing packages yourself, then try \
+             again"
                 .into(),
         );
     };
     let line = install_line(missing, manager);
-    let may = machine.root || machine.sudo;
-    if manager == Manager::Apt && machine.install && may {
+    let can_be_root = machine.root || machine.sudo;
+    if manager == Manager::Apt && machine.install && can_be_root {
         let update = vec!["apt-get".into(), "update".into()];
         return Remedy::Install(vec![as_root(update, machine), as_root(line, machine)]);
     }
@@ -176,7 +176,7 @@ fn install_line(missing: &[Need], manager: Manager) -> Vec<String> {
     line
 }
 
-/// The same line as root, and with no questions asked.
+/// The same line, run as root and without questions.
 fn as_root(line: Vec<String>, machine: Machine) -> Vec<String> {
     let quiet = ["env", "DEBIAN_FRONTEND=noninteractive"].map(String::from);
     let sudo = (!machine.root).then(|| String::from("sudo"));
@@ -213,7 +213,7 @@ mod tests {
     }
 
     #[test]
-    fn root_refreshes_the_lists_and_installs_only_what_is_missing() {
+    fn root_refreshes_the_lists_and_installs_only_the_missing_packages() {
         let found = lines(plan(&[Need::Alsa], ROOT));
         assert_eq!(
             found,
@@ -226,17 +226,18 @@ mod tests {
     }
 
     #[test]
-    fn a_user_goes_through_sudo() {
+    fn a_user_installs_through_sudo() {
         let found = lines(plan(&[Need::PkgConfig, Need::PythonVenv], USER));
         assert!(found.iter().all(|line| line.starts_with("sudo env ")), "{found:?}");
         assert!(found[1].ends_with(" pkg-config python3-venv"), "{found:?}");
     }
 
     #[test]
-    fn no_install_gets_the_line_to_run() {
-        let told = stop(plan(&[Need::Alsa, Need::PkgConfig], Machine { install: false, ..USER }));
+    fn a_user_who_forbids_installing_is_shown_the_line_to_run() {
+        let missing = [Need::Alsa, Need::PkgConfig];
+        let sentence = stop(plan(&missing, Machine { install: false, ..USER }));
         assert_eq!(
-            told,
+            sentence,
             "run this, then try again: sudo apt-get install -y --no-install-recommends \
              libasound2-dev pkg-config"
         );
@@ -244,25 +245,26 @@ mod tests {
 
     #[test]
     fn a_user_without_sudo_is_told_to_be_root() {
-        let told = stop(plan(&[Need::Alsa], Machine { sudo: false, ..USER }));
-        assert!(told.starts_with("run this as root, then try again: apt-get install "), "{told}");
+        let sentence = stop(plan(&[Need::Alsa], Machine { sudo: false, ..USER }));
+        let start = "run this as root, then try again: apt-get install ";
+        assert!(sentence.starts_with(start), "{sentence}");
     }
 
     #[test]
-    fn other_managers_are_quoted_and_never_run() {
+    fn the_command_for_another_manager_is_shown_and_never_run() {
         for (manager, program, _) in &MANAGERS[1..] {
             let machine = Machine { manager: Some(*manager), ..ROOT };
-            let told = stop(plan(&[Need::Alsa, Need::Python, Need::PythonVenv], machine));
-            assert!(told.contains(&format!(": {program} ")), "{told}");
-            let pythons = told.split(' ').filter(|word| word.starts_with("python")).count();
-            assert_eq!(pythons, 1, "one package named once: {told}");
+            let sentence = stop(plan(&[Need::Alsa, Need::Python, Need::PythonVenv], machine));
+            assert!(sentence.contains(&format!(": {program} ")), "{sentence}");
+            let pythons = sentence.split(' ').filter(|word| word.starts_with("python")).count();
+            assert_eq!(pythons, 1, "a package that two needs share: {sentence}");
         }
     }
 
     #[test]
-    fn an_unknown_system_gets_a_sentence() {
-        let told = stop(plan(&[Need::Linker], Machine { manager: None, ..ROOT }));
-        assert!(told.contains("no known package manager"), "{told}");
+    fn without_a_known_manager_the_user_is_asked_to_install() {
+        let sentence = stop(plan(&[Need::Linker], Machine { manager: None, ..ROOT }));
+        assert!(sentence.contains("no known package manager"), "{sentence}");
     }
 
     #[test]

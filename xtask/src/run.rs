@@ -5,11 +5,11 @@ use std::env;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 
-/// The top folder of the workspace, as cargo told us when it started this program.
+/// The top folder of the workspace. Cargo tells this program where it is.
 pub fn top() -> Result<PathBuf> {
     let own = env::var_os("CARGO_MANIFEST_DIR")
-        .context("the place of the workspace is unknown: start this as 'cargo xtask'")?;
-    let top = Path::new(&own).parent().context("xtask lies inside no workspace")?;
+        .context("the workspace folder is unknown: start this as 'cargo xtask'")?;
+    let top = Path::new(&own).parent().context("xtask is not inside a workspace")?;
     Ok(top.to_path_buf())
 }
 
@@ -32,12 +32,12 @@ pub fn step(command: &mut Command) -> Result<()> {
 }
 
 /// Whether a command starts and succeeds; discards what it prints.
-pub fn answers(command: &mut Command) -> bool {
+pub fn succeeds(command: &mut Command) -> bool {
     let quiet = command.stdin(Stdio::null()).stdout(Stdio::null()).stderr(Stdio::null());
     quiet.status().is_ok_and(|status| status.success())
 }
 
-/// What a command prints on standard output; the error is its last line on standard error.
+/// Runs a command and returns its standard output. If it fails, the error contains its standard error.
 pub fn output(command: &mut Command) -> Result<Vec<u8>> {
     let line = shown(command);
     let output = command
@@ -50,9 +50,9 @@ pub fn output(command: &mut Command) -> Result<Vec<u8>> {
     Ok(output.stdout)
 }
 
-/// Replaces this process by a command, so that it gets the terminal and signals directly. Returns only
-/// on systems where that is not possible, once the command has ended.
-pub fn become_it(command: &mut Command) -> Result<()> {
+/// Replaces this process by a command, so that it gets the terminal and signals directly. Where the
+/// system cannot do that, runs the command and waits for its end.
+pub fn replace_self(command: &mut Command) -> Result<()> {
     println!("> {}", shown(command));
     #[cfg(unix)]
     {
@@ -78,21 +78,21 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_failing_step_is_named_with_its_words() {
+    fn the_error_of_a_failed_step_names_the_whole_command() {
         let failed = step(Command::new("sh").args(["-c", "exit 3"])).unwrap_err().to_string();
         assert_eq!(failed, "'sh -c exit 3' failed (exit status: 3)");
     }
 
     #[test]
-    fn a_missing_program_is_an_error_not_a_panic() {
+    fn a_missing_program_is_an_error() {
         let failed = step(&mut Command::new("no-such-program-here")).unwrap_err().to_string();
         assert_eq!(failed, "'no-such-program-here' could not be started");
     }
 
     #[test]
-    fn output_is_what_the_program_said() {
-        let said = output(Command::new("sh").args(["-c", "echo four bars"])).unwrap();
-        assert_eq!(said, b"four bars\n");
+    fn output_is_standard_output_and_an_error_quotes_standard_error() {
+        let printed = output(Command::new("sh").args(["-c", "echo four bars"])).unwrap();
+        assert_eq!(printed, b"four bars\n");
         let failed = output(Command::new("sh").args(["-c", "echo no >&2; exit 1"])).unwrap_err();
         assert!(failed.to_string().ends_with("failed: no"), "{failed}");
     }

@@ -1,8 +1,8 @@
 //! Checks the machine, says what is missing, and installs it if allowed.
 //!
 //! In: the needs of a job. Out: a machine that meets them, or one sentence that ends with the command
-//! to run. A need is checked by using it, not by asking for a package by name, so a machine that has
-//! it from elsewhere stays as it is.
+//! to run. A need is checked by using it, not by looking for its package, because a machine may have
+//! it from elsewhere.
 
 use crate::packages::{MANAGERS, Machine, Need, Remedy, plan};
 use crate::run;
@@ -12,7 +12,7 @@ use std::process::Command;
 
 /// What building the program needs.
 pub const TO_BUILD: &[Need] = &[Need::Linker, Need::PkgConfig, Need::Alsa];
-/// What the tests need besides.
+/// What the tests need.
 pub const TO_TEST: &[Need] = &[
     Need::Linker,
     Need::PkgConfig,
@@ -22,7 +22,7 @@ pub const TO_TEST: &[Need] = &[
     Need::Jack,
     Need::FluidSynth,
 ];
-/// What the bench needs: it compares with other programs.
+/// What the bench needs, with the programs that it compares ours with.
 pub const TO_BENCH: &[Need] = &[
     Need::Linker,
     Need::PkgConfig,
@@ -33,10 +33,10 @@ pub const TO_BENCH: &[Need] = &[
     Need::Jack,
     Need::FluidSynth,
 ];
-/// What the comparison of two ways to JACK needs.
+/// What the comparison of two ways of reaching JACK needs.
 pub const TO_BENCH_JACK: &[Need] = &[Need::Linker, Need::PkgConfig, Need::Alsa, Need::Jack];
 
-/// Makes sure that the machine has everything in `needs`. Systems other than Linux have it already.
+/// Makes sure that the machine has everything in `needs`. Only Linux is checked.
 pub fn prepare(needs: &[Need], install: bool) -> Result<()> {
     if !cfg!(target_os = "linux") {
         return Ok(());
@@ -45,7 +45,7 @@ pub fn prepare(needs: &[Need], install: bool) -> Result<()> {
     if !missing.is_empty() {
         println!("Missing on this system: {}.", names(&missing));
     }
-    match plan(&missing, look(install)) {
+    match plan(&missing, machine(install)) {
         Remedy::Ready => Ok(()),
         Remedy::Stop(sentence) => bail!(sentence),
         Remedy::Install(lines) => {
@@ -85,10 +85,10 @@ fn is_here(need: Need) -> bool {
 
 /// Whether a program runs and succeeds.
 fn works(program: &str, words: &[&str]) -> bool {
-    run::answers(Command::new(program).args(words))
+    run::succeeds(Command::new(program).args(words))
 }
 
-fn look(install: bool) -> Machine {
+fn machine(install: bool) -> Machine {
     let found = MANAGERS.iter().find(|(_, program, _)| works(program, &["--version"]));
     let id = Command::new("id").arg("-u").output();
     Machine {
@@ -104,7 +104,7 @@ fn carry_out(lines: &[Vec<String>]) -> Result<()> {
     let Some((last, earlier)) = lines.split_last() else { return Ok(()) };
     for line in earlier {
         if let Err(error) = run::step(&mut command(line)) {
-            println!("{error}; going on with the package lists as they are.");
+            println!("{error}; continuing with the old package lists.");
         }
     }
     run::step(&mut command(last))
@@ -121,19 +121,19 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_program_that_is_not_there_does_not_work() {
+    fn a_missing_program_does_not_work() {
         assert!(!works("no-such-program-here", &["--version"]));
     }
 
     #[cfg(unix)]
     #[test]
-    fn a_program_that_says_no_does_not_work() {
+    fn a_program_that_fails_does_not_work() {
         assert!(works("sh", &["-c", "exit 0"]));
         assert!(!works("sh", &["-c", "exit 1"]));
     }
 
     #[test]
-    fn testing_needs_all_that_building_needs() {
+    fn the_tests_need_everything_that_the_build_needs() {
         assert!(TO_BUILD.iter().all(|need| TO_TEST.contains(need)));
     }
 }

@@ -1,7 +1,7 @@
 //! The private Python environment of the tests: `.venv`, filled from `xtask/requirements.txt`.
 //!
-//! In: the top folder. Out: the environment's Python. It is created once, and again only when the
-//! requirements change or it no longer runs.
+//! In: the top folder. Out: the environment's Python. The environment is created once, and again only
+//! when the requirements change or its Python no longer runs.
 
 use crate::run;
 use anyhow::{Context, Result};
@@ -11,7 +11,8 @@ use std::process::Command;
 
 const REQUIREMENTS: &str = "xtask/requirements.txt";
 
-/// Creates the environment unless it holds exactly what the requirements say.
+/// Creates the environment unless it was made from the same requirements and still runs. Returns its
+/// Python.
 pub fn prepare(top: &Path) -> Result<PathBuf> {
     let home = top.join(".venv");
     let python = home.join(if cfg!(windows) { "Scripts/python.exe" } else { "bin/python" });
@@ -23,25 +24,25 @@ pub fn prepare(top: &Path) -> Result<PathBuf> {
     }
     let system = if cfg!(windows) { "python" } else { "python3" };
     run::step(Command::new(system).args(["-m", "venv", "--clear"]).arg(&home))
-        .context("no Python environment could be made in .venv")?;
+        .context("could not create a Python environment in .venv")?;
     run::step(
         Command::new(&python)
             .args(["-m", "pip", "install", "--quiet", "--disable-pip-version-check"])
             .args(["--requirement", REQUIREMENTS])
             .current_dir(top),
     )
-    .with_context(|| format!("what {REQUIREMENTS} names could not be installed into .venv"))?;
+    .with_context(|| format!("the packages in {REQUIREMENTS} could not be installed into .venv"))?;
     fs::write(&stamp, wanted).context("the stamp in .venv could not be written")?;
     Ok(python)
 }
 
-/// The stamp is written last, so a half-made environment never counts.
+/// The stamp is written last, so an incomplete environment is never current.
 fn is_current(wanted: &str, installed: Option<&str>) -> bool {
     installed == Some(wanted)
 }
 
 fn runs(python: &Path) -> bool {
-    run::answers(Command::new(python).args(["-c", "import mido"]))
+    run::succeeds(Command::new(python).args(["-c", "import mido"]))
 }
 
 #[cfg(test)]
@@ -49,7 +50,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn only_the_very_same_requirements_are_current() {
+    fn only_the_same_requirements_are_current() {
         assert!(is_current("a==1\n", Some("a==1\n")));
         assert!(!is_current("a==2\n", Some("a==1\n")));
         assert!(!is_current("a==1\n", None));

@@ -1,7 +1,7 @@
 //! The workspace's dependency graph.
 //!
 //! In: what `cargo metadata` prints. Out: each package of the workspace by its folder, the
-//! packages it uses, and the packages with a system library that `xtask` would drag in.
+//! packages it uses, and the packages with a system library that `xtask` depends on.
 
 use crate::run;
 use anyhow::{Context, Result};
@@ -32,7 +32,7 @@ pub struct Package {
 /// Asks cargo for the graph.
 pub fn read() -> Result<Graph> {
     let text = run::output(&mut run::cargo(&["metadata", "--format-version", "1"]))?;
-    parse(&text).context("what 'cargo metadata' prints could not be understood")
+    parse(&text).context("the output of 'cargo metadata' could not be understood")
 }
 
 /// Reads the text of `cargo metadata --format-version 1`.
@@ -54,7 +54,7 @@ fn parse(text: &[u8]) -> Result<Graph> {
 
 fn one_package(package: &Value, top: &str) -> Result<Package> {
     let manifest = package["manifest_path"].as_str().context("a package has no manifest_path")?;
-    let folder = Path::new(manifest).parent().context("a manifest lies in no folder")?;
+    let folder = Path::new(manifest).parent().context("a manifest has no folder")?;
     let (mut ours, mut foreign) = (BTreeSet::new(), BTreeSet::new());
     for dependency in list(&package["dependencies"]) {
         if let Some(path) = dependency["path"].as_str() {
@@ -71,7 +71,7 @@ fn below(folder: &Path, top: &str) -> String {
 }
 
 /// Every package that links a system library and that the package called `name` needs in order to
-/// build (what its tests need does not count).
+/// build. Packages that only its tests need do not count.
 fn libraries_under(value: &Value, name: &str) -> Vec<String> {
     let by_id: BTreeMap<&str, &Value> = list(&value["packages"])
         .iter()
@@ -149,7 +149,7 @@ mod tests {
     #[test]
     fn system_libraries_are_found_through_other_packages() {
         let graph = parse(SMALL.as_bytes()).unwrap();
-        assert_eq!(graph.under_xtask, ["sound-sys"], "and not what only its tests need");
+        assert_eq!(graph.under_xtask, ["sound-sys"], "other-sys is for tests only");
     }
 
     #[test]

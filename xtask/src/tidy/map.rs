@@ -1,8 +1,8 @@
 //! Compares the map of the rooms, docs/map.md, with the rooms themselves.
 //!
-//! In: the page and the dependency graph. Out: faults. The page is the law: a section headed by a
-//! room's folder says what the room does and must not know, and two of its lines are read here,
-//! `- Uses: song, time` (rooms it may use) and `- Alone has: midir` (packages no other room uses).
+//! In: the page and the dependency graph. Out: faults. Each section of the page has a room's folder
+//! as its heading. Two of its lines are rules that are checked here: `- Uses: song, time` (the rooms
+//! it may use) and `- Alone has: midir` (packages that no other room may use).
 
 use super::graph::{Graph, Package};
 use std::collections::BTreeSet;
@@ -29,10 +29,11 @@ pub fn parse(page: &str) -> (Vec<Room>, Vec<String>) {
         let lines = |head: &str| -> Vec<BTreeSet<String>> {
             section.lines().filter_map(|line| line.strip_prefix(head)).map(words).collect()
         };
-        for said in ["- Does: ", "- Must not: ", "- Uses: "] {
-            if lines(said).len() != 1 {
-                let said = said.trim_end();
-                faults.push(format!("docs/map.md, {heading}: there must be one line '{said} ...'"));
+        for start in ["- Does: ", "- Must not: ", "- Uses: "] {
+            if lines(start).len() != 1 {
+                let start = start.trim_end();
+                faults
+                    .push(format!("docs/map.md, {heading}: there must be one line '{start} ...'"));
             }
         }
         rooms.push(Room {
@@ -88,7 +89,7 @@ fn check_package(package: &Package, room: &Room, rooms: &[Room]) -> Vec<String> 
     let folder = &package.folder;
     let ours = package.ours.difference(&room.uses).map(|used| {
         format!(
-            "{folder} uses {used}, which docs/map.md does not let it: take it out of \
+            "{folder} uses {used}, which docs/map.md does not allow: take it out of \
              {folder}/Cargo.toml"
         )
     });
@@ -96,7 +97,7 @@ fn check_package(package: &Package, room: &Room, rooms: &[Room]) -> Vec<String> 
     for owner in rooms.iter().filter(|owner| owner.folder != *folder && folder != TESTS) {
         faults.extend(package.foreign.intersection(&owner.alone).map(|name| {
             format!(
-                "{folder} uses {name}, which is {}'s alone: go through that room instead",
+                "{folder} uses {name}, which only {} may use: go through that room instead",
                 owner.folder
             )
         }));
@@ -118,7 +119,7 @@ mod tests {
         Package { folder: folder.into(), ours: set(ours), foreign: set(foreign) }
     }
 
-    fn sound_house() -> Graph {
+    fn lawful() -> Graph {
         let packages = vec![
             package("crates/time", &[], &["thiserror"]),
             package("crates/clock", &["crates/time"], &["midir"]),
@@ -134,24 +135,24 @@ mod tests {
     }
 
     #[test]
-    fn a_sound_house_has_no_fault() {
-        assert_eq!(faults(&sound_house()), [""; 0]);
+    fn a_workspace_that_keeps_to_the_map_has_no_fault() {
+        assert_eq!(faults(&lawful()), [""; 0]);
     }
 
     #[test]
-    fn a_forbidden_arrow_is_found() {
-        let mut graph = sound_house();
+    fn a_forbidden_dependency_is_reported() {
+        let mut graph = lawful();
         graph.packages[0] = package("crates/time", &["crates/clock"], &[]);
         assert_eq!(
             faults(&graph),
-            ["crates/time uses crates/clock, which docs/map.md does not let it: take it out of \
+            ["crates/time uses crates/clock, which docs/map.md does not allow: take it out of \
               crates/time/Cargo.toml"]
         );
     }
 
     #[test]
     fn a_package_that_belongs_to_one_room_is_refused_in_another() {
-        let mut graph = sound_house();
+        let mut graph = lawful();
         graph.packages[0] = package("crates/time", &[], &["midir"]);
         let found = faults(&graph);
         assert_eq!(found.len(), 1, "{found:?}");
@@ -159,24 +160,24 @@ mod tests {
     }
 
     #[test]
-    fn a_room_that_is_missing_from_either_side_is_found() {
-        let mut graph = sound_house();
+    fn a_room_missing_from_the_map_or_from_the_workspace_is_reported() {
+        let mut graph = lawful();
         graph.packages.push(package("crates/sound", &[], &[]));
         assert!(faults(&graph)[0].starts_with("crates/sound is not on docs/map.md"));
-        let mut graph = sound_house();
+        let mut graph = lawful();
         graph.packages.remove(1);
         let found = faults(&graph);
         assert!(found.iter().any(|fault| fault.contains("no room crates/clock")), "{found:?}");
     }
 
     #[test]
-    fn a_system_library_under_xtask_is_found() {
-        let graph = Graph { under_xtask: vec!["sound-sys".into()], ..sound_house() };
+    fn a_system_library_under_xtask_is_reported() {
+        let graph = Graph { under_xtask: vec!["sound-sys".into()], ..lawful() };
         assert!(faults(&graph)[0].starts_with("xtask needs sound-sys"));
     }
 
     #[test]
-    fn a_section_that_says_too_little_is_found() {
+    fn a_section_that_lacks_a_line_is_reported() {
         let page = PAGE.replace("- Must not: wait\n", "").replace("- Uses: nothing\n", "");
         let (_, faults) = parse(&page);
         assert_eq!(faults.len(), 2, "{faults:?}");

@@ -1,5 +1,5 @@
-//! What musicians run must not panic: every crate that ships denies `unwrap` and `expect`, except on a
-//! line that says why.
+//! A program that musicians run must not panic, so every crate that ships denies `unwrap` and
+//! `expect`. A line that needs one anyway allows it and says why.
 //!
 //! In: the crates' root files. Out: a fault for each without the lint.
 
@@ -23,7 +23,7 @@ const SHIPPED: [&str; 12] = [
     "crates/cli/src/main.rs",
 ];
 
-/// The attribute that denies them outside of tests.
+/// The attribute that denies `unwrap` and `expect` outside of tests.
 const DENIED: &str = "#![cfg_attr(not(test), deny(clippy::unwrap_used, clippy::expect_used))]";
 
 /// Checks the root file of every crate that ships.
@@ -45,7 +45,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_crate_without_the_lint_is_found() {
+    fn a_crate_without_the_lint_is_reported() {
         assert_eq!(check_text("lib.rs", &format!("//! A room.\n\n{DENIED}\n\nmod a;\n")), None);
         for text in ["//! A room.\n".to_string(), format!("// {DENIED}\n")] {
             assert!(check_text("lib.rs", &text).is_some_and(|fault| fault.starts_with("lib.rs")));

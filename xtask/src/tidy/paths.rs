@@ -26,7 +26,7 @@ fn check_text(file: &str, page: &str, exists: impl Fn(&str) -> bool) -> Vec<Stri
             let found = exists(path) || exists(&format!("crates/{path}"));
             if is_path(path, &exists) && !found {
                 let number = index + 1;
-                faults.push(format!("{file}:{number}: there is no {path}: name the file as it is"));
+                faults.push(format!("{file}:{number}: there is no {path}: correct the name"));
             }
         }
     }
@@ -53,27 +53,27 @@ mod tests {
     }
 
     #[test]
-    fn paths_that_exist_are_fine_in_full_and_for_short() {
+    fn paths_that_exist_are_accepted_in_full_and_shortened() {
         let page =
             "see `crates/time/src/tick.rs`, `time/src/tick.rs`, `docs/map.md` and `crates/time`";
         assert_eq!(faults(page), [""; 0]);
     }
 
     #[test]
-    fn a_path_that_is_gone_is_found_with_its_line() {
+    fn a_missing_path_is_reported_with_its_line() {
         let found = faults("first\nsee `time/src/tock.rs` and `crates/gone`");
         assert_eq!(found.len(), 2);
-        assert_eq!(found[0], "docs/a.md:2: there is no time/src/tock.rs: name the file as it is");
+        assert_eq!(found[0], "docs/a.md:2: there is no time/src/tock.rs: correct the name");
     }
 
     #[test]
-    fn other_text_is_no_path() {
+    fn other_text_is_not_taken_for_a_path() {
         let page = "`tests/*.ron`, `other/src/a.rs`, `and/or`, `cargo xtask test`, crates/gone, `/dev/midi`";
         assert_eq!(faults(page), [""; 0]);
     }
 
     #[test]
-    fn pages_are_those_that_people_read_first() {
+    fn pages_are_the_readme_the_developers_page_and_the_docs() {
         assert!(is_page("README.md") && is_page("DEVELOPERS.md") && is_page("docs/time.md"));
         assert!(!is_page("tests/data/README.md") && !is_page("crates/time/src/lib.rs"));
     }

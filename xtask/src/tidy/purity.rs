@@ -1,7 +1,7 @@
 //! Checks that each pure room, where time and input are arguments, has the lints that keep it pure.
 //!
-//! A crate's `clippy.toml` replaces the one at the top, so the rule would silently end if the file were
-//! missing or lacked a line.
+//! A crate's `clippy.toml` replaces the one at the top, so the rule would silently stop working if the
+//! file were missing or lacked a line.
 
 use std::collections::BTreeSet;
 use std::fs;
@@ -18,7 +18,7 @@ const PURE: [&str; 7] = [
     "crates/font",
 ];
 
-/// What each of them must refuse.
+/// The functions and types whose use each of them must refuse.
 const REFUSED: [&str; 10] = [
     "std::time::Instant::now",
     "std::time::SystemTime::now",
@@ -72,12 +72,12 @@ mod tests {
     }
 
     #[test]
-    fn a_full_file_is_right() {
+    fn a_file_with_every_line_has_no_fault() {
         assert_eq!(check_text("clippy.toml", &full()), [""; 0]);
     }
 
     #[test]
-    fn a_rule_left_out_or_commented_out_is_missed() {
+    fn a_missing_or_commented_out_rule_is_reported() {
         let thin =
             full().replace("{ path = \"std::thread::spawn\"", "# { path = \"std::thread::spawn\"");
         let faults = check_text("crates/song/clippy.toml", &thin);
@@ -89,7 +89,7 @@ mod tests {
     }
 
     #[test]
-    fn a_longer_path_does_not_stand_for_a_shorter_one() {
+    fn a_longer_path_does_not_count_as_a_shorter_one() {
         let thin = full().replace("\"std::fs::read\"", "\"std::fs::read_link\"");
         assert_eq!(check_text("clippy.toml", &thin).len(), 1);
     }

@@ -1,7 +1,7 @@
-//! Checks that no file of ours contains paths of one machine, or code put off until later.
+//! Checks that no file of ours contains paths of one machine, or placeholders for unwritten code.
 //!
 //! In: the files that git tracks or would add. Out: faults, each with file and line. The words to look
-//! for are put together here from parts, so that this file does not contain them.
+//! for are joined from parts, so that this file does not contain them.
 
 use crate::run;
 use anyhow::{Context, Result};
@@ -18,8 +18,8 @@ const PUT_OFF: [&str; 3] =
 /// Folders without files of ours, to skip if git is not available.
 const SKIPPED: [&str; 3] = ["target", ".git", ".venv"];
 
-/// Every file to check, as paths under the top folder: those that git tracks or would add; without git,
-/// all but the built ones.
+/// Every file to check, as paths under the top folder: those that git tracks or would add. Without git,
+/// every file outside the folders in [`SKIPPED`].
 pub fn files(top: &Path) -> Result<Vec<String>> {
     let words = ["ls-files", "-z", "--cached", "--others", "--exclude-standard"];
     let Ok(listed) = run::output(Command::new("git").args(words).current_dir(top)) else {
@@ -47,7 +47,7 @@ fn walk(top: &Path, folder: &str, found: &mut Vec<String>) -> Result<()> {
     Ok(())
 }
 
-/// Checks one file. A file that is listed but gone has no fault.
+/// Checks one file. A file that git lists but that has been deleted has no fault.
 pub fn check(top: &Path, file: &str) -> Result<Vec<String>> {
     match fs::read(top.join(file)) {
         Ok(bytes) => Ok(check_text(file, &bytes)),
@@ -75,7 +75,7 @@ fn check_text(file: &str, bytes: &[u8]) -> Vec<String> {
     faults
 }
 
-/// Whether a line contains `/folder/` at the beginning of a path, and not in the middle of a longer one.
+/// Whether a path in the line starts with `/folder/`.
 fn names_folder(line: &[u8], folder: &str) -> bool {
     let needle = format!("/{folder}/");
     find(line, needle.as_bytes()).any(|at| match at.checked_sub(1) {
@@ -100,7 +100,7 @@ mod tests {
     }
 
     #[test]
-    fn a_machine_path_is_found_with_its_line() {
+    fn a_machine_path_is_reported_with_its_line() {
         let text = format!("fine\nsee /{}/notes\n", "work");
         let found = check_text("docs/a.md", text.as_bytes());
         assert_eq!(found.len(), 1);
@@ -111,7 +111,7 @@ mod tests {
     }
 
     #[test]
-    fn a_path_inside_the_project_is_fine() {
+    fn a_path_inside_the_project_is_accepted() {
         for start in ["crates", "..", "."] {
             assert_eq!(faults("a.md", &format!("{start}/{}/x", "work")), 0, "{start}");
         }
@@ -119,7 +119,7 @@ mod tests {
     }
 
     #[test]
-    fn work_put_off_is_found_in_rust_only() {
+    fn placeholders_are_reported_in_rust_files_only() {
         for needle in PUT_OFF {
             assert_eq!(faults("src/a.rs", &format!("    {needle}")), 1, "{needle}");
             assert_eq!(faults("docs/a.md", needle), 0, "{needle}");
@@ -127,18 +127,18 @@ mod tests {
     }
 
     #[test]
-    fn this_file_does_not_find_itself() {
+    fn this_file_passes_its_own_check() {
         assert_eq!(check_text("text.rs", include_bytes!("text.rs")), [""; 0]);
     }
 
     #[test]
-    fn bytes_that_are_no_text_are_no_trouble() {
+    fn binary_files_are_accepted() {
         assert_eq!(check_text("a.mid", b"MThd\xff\xfe\0\n\n"), [""; 0]);
         assert_eq!(check_text("empty", b""), [""; 0]);
     }
 
     #[test]
-    fn without_git_the_folders_are_walked_past_what_is_built() {
+    fn without_git_every_folder_but_the_built_ones_is_searched() {
         let top = std::env::temp_dir().join(format!("xtask-walk-{}", std::process::id()));
         for folder in ["src/deep", "target/debug"] {
             fs::create_dir_all(top.join(folder)).unwrap();
