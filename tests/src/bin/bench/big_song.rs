@@ -1,4 +1,4 @@
-//! The songs that are measured: the demo song, and one of 1,600 tracks.
+//! The songs that the bench measures: the demo song, one of 1,600 tracks, and busy ones.
 
 use crate::Failure;
 use chaconne_song::{
@@ -9,7 +9,7 @@ use std::sync::Arc;
 
 /// How many tracks there are.
 pub const TRACKS: u32 = 1600;
-/// How many of them sound.
+/// How many of them have notes.
 pub const SOUNDING: u32 = 64;
 /// How many notes each of those has: sixteenths over four bars.
 const NOTES: u32 = 64;
@@ -20,7 +20,7 @@ pub fn demo() -> Result<Song, Failure> {
     read.map_err(|errors| errors[0].clone().into())
 }
 
-/// The demo song at 120.
+/// The demo song at 120 BPM.
 #[cfg(target_os = "linux")]
 pub fn demo_at_120() -> Result<Song, Failure> {
     let mut song = demo()?;
@@ -29,19 +29,18 @@ pub fn demo_at_120() -> Result<Song, Failure> {
     Ok(song)
 }
 
-/// A song of 1,600 tracks, 64 of which sound, each on all 16 channels.
+/// A song of 1,600 tracks, 64 of which have notes, each on all 16 channels.
 pub fn big() -> Result<Song, Failure> {
     song("sixteen hundred", TRACKS, SOUNDING, 0)
 }
 
-/// A song of so many tracks, all of them playing sixteenths, each so many ticks after the one
-/// before it.
+/// A song whose tracks all play sixteenths, each `apart` ticks after the track before it.
 #[cfg(target_os = "linux")]
 pub fn busy(tracks: u32, apart: i64) -> Result<Song, Failure> {
     song("busy", tracks, tracks, apart)
 }
 
-/// A song of which so many of the tracks sound, each so many ticks after the one before it.
+/// A song in which `sounding` of the tracks have notes, each `apart` ticks after the one before it.
 fn song(title: &str, tracks: u32, sounding: u32, apart: i64) -> Result<Song, Failure> {
     let section = Section::new(Letter::A, MetreMap::new(4, Metre::common())?, Tempo::DEFAULT);
     let length = section.length();

@@ -1,5 +1,5 @@
-//! Sound and MIDI as two clients of one JACK server: whether the sound's client makes the pulses of
-//! the other one less even. A client of the bench's own notes the frame of each pulse.
+//! Sound and MIDI as two clients of one JACK server: whether the client with the sound makes the
+//! pulses of the other one less even. A third client, the bench's own, records the frame of each pulse.
 
 use crate::lates::Lates;
 use crate::measure::line;
@@ -22,7 +22,7 @@ const BLOCK: u32 = 64;
 const RATE: i64 = 48_000;
 /// How long the program plays before the pulses count.
 const STARTS: Duration = Duration::from_secs(2);
-/// How many rounds, of which the medians are printed.
+/// The number of rounds; the figures are medians.
 const ROUNDS: usize = 5;
 
 /// Measures and prints, where there is a JACK server.
@@ -53,19 +53,19 @@ pub fn print(extent: Extent) -> Result<(), Failure> {
     Ok(())
 }
 
-/// What a client hears: the frames at which pulses came in, and how often a block was late.
+/// What the bench's client hears: the frames at which pulses came in, and how often a block was late.
 #[derive(Debug, Clone, Default)]
 struct Heard {
     pulses: Arc<Mutex<Vec<Frames>>>,
     overruns: Arc<AtomicU64>,
 }
 
-struct Ear {
+struct Listener {
     port: Port<MidiIn>,
     heard: Heard,
 }
 
-impl ProcessHandler for Ear {
+impl ProcessHandler for Listener {
     fn process(&mut self, _: &Client, scope: &ProcessScope) -> Control {
         let start = scope.last_frame_time();
         if let Ok(mut pulses) = self.heard.pulses.lock() {
@@ -83,7 +83,7 @@ impl NotificationHandler for Heard {
     }
 }
 
-/// How far the distances between pulses were from the middle one, and how many blocks were late.
+/// How far the intervals between pulses were from the median, and how many blocks were late.
 fn round(words: &[&str], watched: Duration) -> Result<(Lates, u64), Failure> {
     let heard = Heard::default();
     let _client = listen(&heard)?;
@@ -102,23 +102,23 @@ fn round(words: &[&str], watched: Duration) -> Result<(Lates, u64), Failure> {
     Ok((unevenness(&pulses[from..to])?, after - before))
 }
 
-fn listen(heard: &Heard) -> Result<AsyncClient<Heard, Ear>, Failure> {
+fn listen(heard: &Heard) -> Result<AsyncClient<Heard, Listener>, Failure> {
     let options = ClientOptions::NO_START_SERVER | ClientOptions::USE_EXACT_NAME;
     let (client, _) = Client::new("desk", options)?;
     let port = client.register_port("in", MidiIn::default())?;
-    Ok(client.activate_async(heard.clone(), Ear { port, heard: heard.clone() })?)
+    Ok(client.activate_async(heard.clone(), Listener { port, heard: heard.clone() })?)
 }
 
 fn count(heard: &Heard) -> usize {
     heard.pulses.lock().map_or(0, |pulses| pulses.len())
 }
 
-/// How far each distance is from the middle one, in nanoseconds.
+/// How far each interval is from the median one, in nanoseconds.
 fn unevenness(pulses: &[Frames]) -> Result<Lates, Failure> {
-    let distance = |pair: &[Frames]| i64::from(pair[1].wrapping_sub(pair[0]));
-    let mut distances: Vec<i64> = pulses.windows(2).map(distance).collect();
-    distances.sort_unstable();
-    let middle = *distances.get(distances.len() / 2).ok_or("no pulse came over JACK")?;
-    let off = |distance: i64| (distance - middle).abs() * 1_000_000_000 / RATE;
-    Ok(Lates::of(distances.into_iter().map(off).collect()))
+    let interval = |pair: &[Frames]| i64::from(pair[1].wrapping_sub(pair[0]));
+    let mut intervals: Vec<i64> = pulses.windows(2).map(interval).collect();
+    intervals.sort_unstable();
+    let median = *intervals.get(intervals.len() / 2).ok_or("no pulse came over JACK")?;
+    let error = |interval: i64| (interval - median).abs() * 1_000_000_000 / RATE;
+    Ok(Lates::of(intervals.into_iter().map(error).collect()))
 }

@@ -1,5 +1,5 @@
-//! How many events a second go through `perform` and through the export, beside the bare write of
-//! the same events by the library that writes the bytes: what it costs at the least.
+//! How many events per second `perform` and the export process, compared with the least that an
+//! export can cost: the write of the same events by the library alone.
 
 use crate::measure::{line, median, rate};
 use crate::{Extent, Failure, big_song};

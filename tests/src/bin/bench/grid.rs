@@ -1,7 +1,7 @@
-//! Something every millisecond: our scheduler thread, the system's own measure of wake-ups
-//! (`cyclictest`, same class, same priority, same interval), and a thread that just sleeps. Round
-//! about, idle and with all cores busy; the figures are the middle ones of the rounds. Of what falls
-//! due while a thread is held up only the first counts, for all of them: `cyclictest` counts so.
+//! A wake-up every millisecond: our scheduler thread, `cyclictest` (the usual test of wake-ups, with
+//! the same class, priority and interval), and a thread that just sleeps. They take turns, idle and
+//! with all cores busy; the figures are medians of the rounds. Of several wake-ups that fall due while
+//! a thread is held up, only the first counts, because `cyclictest` counts that way.
 
 use crate::lates::Lates;
 use crate::load::Load;
@@ -15,14 +15,14 @@ use std::process::Command;
 use std::thread::sleep;
 use std::time::Duration;
 
-/// How far apart: 1 ms.
+/// The interval between wake-ups: 1 ms.
 const INTERVAL: i64 = 1_000_000;
 /// Ticks of a millisecond at the fastest tempo: 62.5 us each.
 const TICKS: i64 = 16;
-/// What `cyclictest` counts at most, in microseconds.
+/// The largest lateness that `cyclictest` can count, in microseconds.
 const MOST: usize = 60_000;
 
-/// A way to wake up again and again.
+/// A way to wake up repeatedly. Takes the number of wake-ups.
 type Way = fn(usize) -> Result<Lates, Failure>;
 
 /// Measures and prints.
@@ -88,7 +88,7 @@ fn ours(count: usize, spin: Spin) -> Result<Lates, Failure> {
     drop(tap);
     let pulses: Vec<_> = captured.take().map(|pulse| (pulse.due, pulse.at)).collect();
     if pulses.len() != count {
-        return Err(format!("{} of {count} pulses came", pulses.len()).into());
+        return Err(format!("only {} of {count} pulses were played", pulses.len()).into());
     }
     Ok(Lates::of_wakes(pulses))
 }
@@ -107,7 +107,8 @@ fn sleeping(count: usize) -> Result<Lates, Failure> {
     Ok(Lates::of_wakes(wakes))
 }
 
-/// Memory locked, priority 70, absolute times, a histogram, the system's power saving as it is.
+/// Runs it with locked memory, priority 70, absolute times, a histogram, and the system's own power
+/// saving.
 fn cyclictest(count: usize) -> Result<Lates, Failure> {
     let (loops, most) = (count.to_string(), MOST.to_string());
     let words =

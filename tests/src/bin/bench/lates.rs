@@ -1,4 +1,4 @@
-//! How late something was, again and again; medians of several rounds.
+//! How late repeated events were, and medians of several rounds.
 
 use chaconne_rig::Spread;
 
@@ -11,7 +11,7 @@ pub struct Lates {
 }
 
 impl Lates {
-    /// From every single lateness.
+    /// From the lateness of each event.
     pub fn of(mut lates: Vec<i64>) -> Lates {
         lates.sort_unstable();
         let at = |percent: usize| {
@@ -21,8 +21,8 @@ impl Lates {
         Lates { p50: at(50), p99: at(99), worst: at(100) }
     }
 
-    /// From when something was to happen and when it did, as `cyclictest` counts it: what fell due
-    /// while what was before it was held up is no wake-up of its own.
+    /// From pairs: when an event was due, and when it happened. Counts like `cyclictest`, for which an
+    /// event that fell due while the one before it was held up is not a wake-up.
     pub fn of_wakes(wakes: impl IntoIterator<Item = (i64, i64)>) -> Lates {
         let mut last = i64::MIN;
         let late = |(due, at): (i64, i64)| {
@@ -33,7 +33,7 @@ impl Lates {
         Lates::of(wakes.into_iter().filter_map(late).collect())
     }
 
-    /// The middle of several rounds, each figure by itself.
+    /// The median of several rounds, for each figure separately.
     pub fn median(rounds: &[Lates]) -> Lates {
         let middle = |figure: fn(&Lates) -> i64| {
             let mut all: Vec<i64> = rounds.iter().map(figure).collect();

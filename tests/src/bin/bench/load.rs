@@ -1,5 +1,4 @@
-//! Other work on the machine: as many threads as there are cores, at ordinary priority, that do
-//! nothing but keep them busy.
+//! Other work on the machine: one thread per core, at ordinary priority, that keeps it busy.
 
 use std::hint::black_box;
 use std::sync::Arc;
@@ -13,7 +12,7 @@ pub struct Load {
 }
 
 impl Load {
-    /// Begins, where `busy` says so.
+    /// Starts the work if `busy`.
     pub fn new(busy: bool) -> Load {
         let over = Arc::new(AtomicBool::new(false));
         let cores = thread::available_parallelism().map_or(2, usize::from);
@@ -37,7 +36,7 @@ impl Drop for Load {
     fn drop(&mut self) {
         self.over.store(true, Relaxed);
         for thread in self.threads.drain(..) {
-            // It has nothing to fail at.
+            // The thread cannot fail.
             let _ = thread.join();
         }
     }

@@ -1,9 +1,9 @@
 //! `cargo xtask bench`: the figures that docs/figures.md records.
 //!
-//! In: `--short` for a quick look, `--together` for ten minutes of two programs, the names of parts
-//! for those alone, or nothing. Out: one line a figure on standard output. They are ratios and
-//! counts within one run, and times of the machine it ran on: nothing here passes or fails, but for
-//! the count of allocations, which must be 0.
+//! In: `--short` for a quick look, `--together` for ten minutes of two programs, the names of parts to
+//! measure only those, or nothing. Out: one line per figure on standard output. The figures are ratios
+//! and counts within one run, and times on the machine that ran it. Only one of them can fail the
+//! bench: the count of allocations, which must be 0.
 
 mod big_song;
 mod events;
@@ -39,7 +39,7 @@ mod together;
 
 use std::process::ExitCode;
 
-/// How often the scheduler thread calls the allocator is among the figures.
+/// Counts how often the scheduler thread calls the allocator, which is one of the figures.
 #[global_allocator]
 static ALLOCATOR: chaconne_counting::Counting = chaconne_counting::Counting;
 
@@ -48,16 +48,17 @@ static ALLOCATOR: chaconne_counting::Counting = chaconne_counting::Counting;
 pub enum Extent {
     /// Enough to see that it works.
     Short,
-    /// What is recorded.
+    /// The extent of the figures in docs/figures.md.
     Full,
     /// Only two programs, one of which follows the other, for ten minutes.
     Together,
 }
 
-/// What went wrong, in one sentence.
+/// Why a figure could not be measured, in one sentence.
 pub type Failure = Box<dyn std::error::Error>;
 
-/// A part of the bench: its name, and what measures it and prints. Whether a promise was kept.
+/// A part of the bench: its name, and the function that measures and prints it. The function returns
+/// `false` if a figure broke a promise of the program.
 type Part = (&'static str, fn(Extent) -> Result<bool, Failure>);
 
 /// All parts, in the order in which they are printed.
@@ -77,7 +78,7 @@ const PARTS: [Part; 13] = [
     ("clients", |extent| clients::print(extent).map(|()| true)),
     (TOGETHER, |extent| together::print(extent).map(|()| true)),
 ];
-/// The parts that need nothing of the system; the others are measured on Linux only.
+/// The parts that run on every system; the others need Linux.
 #[cfg(not(target_os = "linux"))]
 const PARTS: [Part; 4] = [
     ("events", |extent| events::print(extent).map(|()| true)),
@@ -125,18 +126,21 @@ fn asked(words: &[String]) -> Result<(Extent, Vec<Part>), Failure> {
         };
         let Some(part) = PARTS.iter().find(|part| part.0 == name) else {
             let names = PARTS.map(|part| part.0).join(", ");
-            let what = format!("--short, --together, or parts of it: {names}");
-            return Err(format!("the bench knows no '{word}' here; it takes {what}").into());
+            return Err(format!(
+                "the bench has no part '{word}' on this system: write --short, --together, or the \
+                 names of parts: {names}"
+            )
+            .into());
         };
         parts.push(*part);
     }
     Ok((extent, if parts.is_empty() { PARTS.to_vec() } else { parts }))
 }
 
-/// Prints every figure; whether the scheduler kept its promise.
+/// Prints the figures of the parts. Returns whether the program kept its promises.
 fn run(extent: Extent, parts: &[Part]) -> Result<bool, Failure> {
     if cfg!(debug_assertions) {
-        println!("built without optimisation: times say nothing");
+        println!("built without optimisation: the times are meaningless");
     }
     let mut kept = true;
     for (_, print) in parts {

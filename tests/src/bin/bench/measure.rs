@@ -3,13 +3,13 @@
 use std::hint::black_box;
 use std::time::{Duration, Instant};
 
-/// The median time of `times` runs of something (an odd number of them), and its last result. It
-/// runs once before that, so that memory and caches are warm.
+/// Runs something `times` times, an odd number, and returns the median time and the last result. A
+/// first run, which does not count, warms memory and caches.
 pub fn median<T>(times: usize, mut run: impl FnMut() -> T) -> (Duration, T) {
     let mut result = black_box(run());
     let mut taken = Vec::with_capacity(times);
     for _ in 0..times.max(1) {
-        // Given back first, so that every run finds the same memory.
+        // Freed first, so that every run finds the same memory.
         drop(result);
         let start = Instant::now();
         result = black_box(run());

@@ -1,4 +1,4 @@
-//! How much memory a rehearsal holds: the program is built, run, looked at and ended.
+//! How much memory a rehearsal holds: builds the program, runs it, reads its memory and ends it.
 
 use crate::measure::line;
 use crate::{Failure, big_song};
@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 use std::time::Duration;
 
-/// How long it plays before it is looked at.
+/// How long it plays before its memory is read.
 const PLAYING: Duration = Duration::from_secs(3);
 
 /// Measures and prints.
@@ -21,11 +21,11 @@ pub fn print() -> Result<(), Failure> {
     Ok(())
 }
 
-/// Builds the program the way the bench was built, and tells where it lies: beside the bench.
+/// Builds the program the way the bench was built, and returns its path, which is beside the bench.
 fn build() -> Result<PathBuf, Failure> {
     let this = std::env::current_exe()?;
-    let folder = this.parent().ok_or("the bench lies in no folder")?;
-    let target = folder.parent().ok_or("the bench lies in no target folder")?;
+    let folder = this.parent().ok_or("the bench has no folder")?;
+    let target = folder.parent().ok_or("the bench is not in a target folder")?;
     let mut cargo = Command::new(std::env::var_os("CARGO").unwrap_or("cargo".into()));
     cargo.args(["build", "--quiet", "--package", "chaconne", "--target-dir"]).arg(target);
     cargo.current_dir(program::top());
@@ -47,19 +47,19 @@ fn resident(program: &Path, song: &Song) -> Result<u64, Failure> {
     let quiet = command.stdin(Stdio::null()).stdout(Stdio::null()).stderr(Stdio::null());
     let mut child = quiet.spawn()?;
     std::thread::sleep(PLAYING);
-    let looked = resident_of(child.id());
+    let resident = resident_of(child.id());
     program::signal(child.id(), rustix::process::Signal::TERM);
     let ended = child.wait()?;
     if !ended.success() {
         return Err(format!("the rehearsal ended with {ended}").into());
     }
-    looked
+    resident
 }
 
-/// What the system says of a process's resident memory, in KiB.
+/// The resident memory of a process as the system reports it, in KiB.
 pub fn resident_of(process: u32) -> Result<u64, Failure> {
     let status = std::fs::read_to_string(format!("/proc/{process}/status"))?;
     let line = status.lines().find_map(|line| line.strip_prefix("VmRSS:"));
     let figure = line.and_then(|line| line.trim().strip_suffix(" kB"));
-    Ok(figure.ok_or("the system does not tell the resident memory")?.parse()?)
+    Ok(figure.ok_or("the system does not report the resident memory")?.parse()?)
 }

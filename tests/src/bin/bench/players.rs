@@ -1,4 +1,4 @@
-//! One song, three players: ours, a thread that sleeps from event to event, and the player of the
+//! One song by three players: ours, a thread that sleeps from event to event, and the player of the
 //! general-purpose library mido, which plays the Standard MIDI File that we export.
 
 use crate::lates::Lates;
@@ -14,7 +14,7 @@ use std::process::Command;
 use std::thread::sleep;
 use std::time::Duration;
 
-/// Plays a file and tells how late each message came, in nanoseconds, a line each.
+/// Plays a file and prints how late each message was, in nanoseconds, one per line.
 const MIDO: &str = "
 import sys, time, mido
 late, due = [], 0.0
@@ -27,7 +27,7 @@ for message in player:
 print('\\n'.join(str(int(x * 1e9)) for x in late))
 ";
 
-/// Tells when each message of a file is due, in nanoseconds, a line each.
+/// Prints when each message of a file is due, in nanoseconds, one per line.
 const TIMES: &str = "
 import sys, mido
 due = 0.0
@@ -74,7 +74,7 @@ fn export(song: &Song, file: &Path) -> Result<(), Failure> {
     Ok(())
 }
 
-/// One round, on the real scheduler into a FIFO.
+/// Plays the song once, through the real scheduler into a FIFO.
 fn ours(song: &Song, folder: &Path) -> Result<Lates, Failure> {
     let wire = fifo::make(folder, "wire");
     let tap = fifo::Tap::open(&wire);
@@ -109,7 +109,7 @@ fn numbers(script: &str, file: &Path) -> Result<Vec<i64>, Failure> {
     let python = chaconne_tests::python::python();
     let output = Command::new(python).arg("-c").arg(script).arg(file).output()?;
     if !output.status.success() {
-        return Err(format!("mido fails: {}", String::from_utf8_lossy(&output.stderr)).into());
+        return Err(format!("mido failed: {}", String::from_utf8_lossy(&output.stderr)).into());
     }
     let text = String::from_utf8(output.stdout)?;
     Ok(text.lines().map(str::parse).collect::<Result<_, _>>()?)

@@ -1,4 +1,4 @@
-//! Ten seconds of the demo song at 120 on the real clock, keys being played through: how late the
+//! Ten seconds of the demo song at 120 BPM on the real clock while keys are played: how late the
 //! pulses are, and how often the scheduler thread calls the allocator.
 
 use crate::lates::Lates;
@@ -15,7 +15,7 @@ use std::time::Duration;
 /// How long a key is held, and how long until the next.
 const HELD: Duration = Duration::from_millis(10);
 
-/// Measures and prints; whether the allocator was never called.
+/// Measures and prints. Returns whether the scheduler thread never called the allocator.
 pub fn print(extent: Extent) -> Result<bool, Failure> {
     let strikes = if extent == Extent::Short { 50 } else { 500 };
     let folder = tempfile::tempdir()?;
@@ -32,7 +32,7 @@ pub fn print(extent: Extent) -> Result<bool, Failure> {
         rig.lift(key);
         sleep(HELD);
     };
-    // The thread's own start allocates: it is over once something was played.
+    // The thread allocates while it starts. Once it has played a key, it has started.
     strike(U7::CENTRE);
     watch("scheduler");
     rig.command(Command::Play)?;
@@ -43,15 +43,15 @@ pub fn print(extent: Extent) -> Result<bool, Failure> {
     rig.command(Command::Stop)?;
     rig.silence();
     let calls = watched_calls();
-    // That it would have been seen: a thread of that name that allocates is.
-    let named = Builder::new().name("scheduler, so called".to_string());
-    named.spawn(|| drop(std::hint::black_box(vec![0u8; 64])))?.join().ok();
-    let seen = watched_calls() > calls;
+    // A thread of a matching name that allocates must be counted, or a count of 0 would mean nothing.
+    let allocating = Builder::new().name("scheduler that allocates".to_string());
+    allocating.spawn(|| drop(std::hint::black_box(vec![0u8; 64])))?.join().ok();
+    let counts = watched_calls() > calls;
     unwatch();
     let summary = rig.shutdown();
     drop(tap);
-    if !seen {
-        return Err("the allocator counts nothing".into());
+    if !counts {
+        return Err("the counting allocator does not count".into());
     }
 
     line("playing at 120, messages sent", stats.sent);

@@ -1,5 +1,5 @@
-//! A JACK server of the bench's own, with the dummy driver, which has no sound card and keeps time
-//! like one, under the name that the environment has for the bench.
+//! A JACK server of the bench's own. Its dummy driver needs no sound card and keeps time like one. It
+//! has the name in `JACK_DEFAULT_SERVER`.
 
 use chaconne_ports::list_jack_ports;
 use std::process::{Child, Command, Stdio};
@@ -10,12 +10,12 @@ use std::time::{Duration, Instant};
 pub struct Server(Child);
 
 impl Server {
-    /// Starts one with blocks of so many frames at 48,000 a second, and waits until it answers.
-    /// Says so, and gives `None`, where it does not.
+    /// Starts one with blocks of this many frames, at 48,000 frames per second, and waits until it
+    /// answers. If it does not, prints that and returns `None`.
     pub fn start(frames: u32) -> Option<Server> {
         let server = Server::try_start(frames);
         if server.is_none() {
-            eprintln!("jackd does not run: what is played through it is not measured");
+            eprintln!("jackd does not run: the figures that need it are left out");
         }
         server
     }
@@ -23,7 +23,7 @@ impl Server {
     fn try_start(frames: u32) -> Option<Server> {
         let name = std::env::var("JACK_DEFAULT_SERVER").ok()?;
         let mut jackd = Command::new("jackd");
-        // In real time, and not waiting for anyone: it keeps the time of a sound card.
+        // In real time, so that it keeps the time of a sound card and waits for no client.
         jackd.args(["-n", &name, "-R", "-P60", "-ddummy", "-r48000", &format!("-p{frames}")]);
         let quiet = jackd.stdin(Stdio::null()).stdout(Stdio::null()).stderr(Stdio::null());
         let mut server = Server(quiet.spawn().ok()?);
@@ -40,7 +40,7 @@ impl Server {
 
 impl Drop for Server {
     fn drop(&mut self) {
-        // It has nothing to lose.
+        // It has no data to lose.
         let _ = self.0.kill();
         let _ = self.0.wait();
     }

@@ -1,4 +1,4 @@
-//! How much of a core the scheduler thread takes: on pulses alone, and with 64 busy tracks.
+//! How much of a core the scheduler thread takes: with pulses alone, and with 64 busy tracks.
 
 use crate::measure::line;
 use crate::{Extent, Failure, big_song};
@@ -12,7 +12,7 @@ use std::io::Write;
 use std::thread::sleep;
 use std::time::{Duration, Instant};
 
-/// What the scheduler's thread is called.
+/// The name of the scheduler's thread.
 const SCHEDULER: &str = "scheduler";
 
 /// Measures and prints.
@@ -35,7 +35,7 @@ pub fn print(extent: Extent) -> Result<(), Failure> {
     Ok(())
 }
 
-/// The thread's share of a core while a song goes round, and how many messages that is.
+/// The thread's share of a core while a song loops, and the messages that it sends.
 fn of(song: &Song, spin: Spin, time: Duration) -> Result<String, Failure> {
     let folder = tempfile::tempdir()?;
     let wire = fifo::make(folder.path(), "wire");
@@ -57,8 +57,8 @@ fn of(song: &Song, spin: Spin, time: Duration) -> Result<String, Failure> {
     Ok(format!("{share:.2} % of a core, {rate:.0} messages/s, p50 {:.1} µs", p50 as f64 / 1e3))
 }
 
-/// The share of a thread of the same priority that does nothing but sleep until the next of so many
-/// evenly spaced moments a second, and write a byte: what the system charges for that.
+/// The share of a thread of the same priority that only sleeps and writes a byte, `rate` times a
+/// second: the cost of the system alone.
 fn bare(rate: u32, time: Duration) -> Result<String, Failure> {
     let folder = tempfile::tempdir()?;
     let wire = fifo::make(folder.path(), "wire");
@@ -82,7 +82,7 @@ fn bare(rate: u32, time: Duration) -> Result<String, Failure> {
     Ok(format!("{share:.2} % of a core"))
 }
 
-/// How long the thread of this name has run, in nanoseconds.
+/// How long the thread of this name has been on a core, in nanoseconds.
 pub fn on_core(name: &str) -> Result<u64, Failure> {
     for thread in fs::read_dir("/proc/self/task")? {
         let path = thread?.path();

@@ -1,5 +1,5 @@
-//! How long a note takes from the byte that comes in to the byte that goes out: FIFOs in place of
-//! cables, the real input thread, the real scheduler thread.
+//! How long a note takes through the program, from the incoming byte to the outgoing one. The threads
+//! are the real ones; FIFOs take the place of cables.
 
 use crate::lates::Lates;
 use crate::measure::line;
@@ -12,7 +12,7 @@ use std::fs::File;
 use std::io::{Read, Write};
 use std::time::{Duration, Instant};
 
-/// How long a note may take before it is given up: 5 s.
+/// How long to wait for a note before it counts as lost: 5 s.
 const LOST: Timespec = Timespec { tv_sec: 5, tv_nsec: 0 };
 
 /// Measures and prints.
@@ -20,9 +20,9 @@ pub fn print(extent: Extent) -> Result<(), Failure> {
     let notes = if extent == Extent::Short { 50 } else { 1000 };
     let folder = tempfile::tempdir()?;
     let (into, out) = (fifo::make(folder.path(), "in"), fifo::make(folder.path(), "out"));
-    // For both directions: then opening does not wait for the other end.
+    // Opened for reading and writing, because opening for one of them waits for the other end.
     let open = |path| File::options().read(true).write(true).open(path);
-    let (mut hand, mut ear) = (open(&into)?, open(&out)?);
+    let (mut player, mut receiver) = (open(&into)?, open(&out)?);
     let output = open_output(&PortSpec::Bytes(out))?;
     let mut running = start(vec![output], Setup { inputs: 1, ..Setup::default() })?;
     let mut thru = running.thrus.remove(0);
@@ -36,9 +36,9 @@ pub fn print(extent: Extent) -> Result<(), Failure> {
     let mut times = Vec::with_capacity(notes);
     for note in 0..notes {
         for strike in [[0x90, 60, 100], [0x80, 60, 64]] {
-            // Not in step with anything that turns at a whole millisecond.
+            // The pauses vary, so that they fall in step with no timer of a whole millisecond.
             std::thread::sleep(Duration::from_micros(1500 + (note as u64 * 373) % 1000));
-            times.push(time_of(&strike, &mut hand, &mut ear)?);
+            times.push(time_of(&strike, &mut player, &mut receiver)?);
         }
     }
     line("note through, messages", times.len());
@@ -47,15 +47,20 @@ pub fn print(extent: Extent) -> Result<(), Failure> {
     Ok(())
 }
 
-fn time_of(message: &[u8; 3], hand: &mut File, ear: &mut File) -> Result<Duration, Failure> {
+/// Writes a message and waits until it arrives; returns how long that took.
+fn time_of(
+    message: &[u8; 3],
+    player: &mut File,
+    receiver: &mut File,
+) -> Result<Duration, Failure> {
     let start = Instant::now();
-    hand.write_all(message)?;
+    player.write_all(message)?;
     let mut heard = [0; 3];
-    let mut ready = [PollFd::new(&*ear, PollFlags::IN)];
+    let mut ready = [PollFd::new(&*receiver, PollFlags::IN)];
     if poll(&mut ready, Some(&LOST))? == 0 {
         return Err("a note that was played in did not come out".into());
     }
-    ear.read_exact(&mut heard)?;
+    receiver.read_exact(&mut heard)?;
     let taken = start.elapsed();
     if heard != *message {
         return Err(format!("{message:?} was played in and {heard:?} came out").into());

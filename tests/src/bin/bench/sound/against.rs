@@ -1,6 +1,6 @@
-//! The same piece by our instrument and by libfluidsynth, which uses the same font: seconds of sound
-//! for a second on a core. Both have reverberation and chorus on and at most 128 voices. Each
-//! renders on its own, round about, and the middle round counts.
+//! The same piece by our instrument and by libfluidsynth, with the same font: seconds of sound per
+//! second on a core. Both have reverberation and chorus on and at most 128 voices. They take turns, and
+//! the figures are medians of the rounds.
 
 use super::piece::Piece;
 use super::theirs::{self, Interpolation};
@@ -29,7 +29,7 @@ pub fn print(extent: Extent) -> Result<(), Failure> {
     compare("demo song", &Piece::demo()?, rounds, version.as_deref())
 }
 
-/// Plays a piece in turn, and prints. `version` is that of the other player, where it is here.
+/// Has both play a piece in turn, and prints. `version` is that of libfluidsynth, if it is installed.
 fn compare(name: &str, piece: &Piece, rounds: usize, version: Option<&str>) -> Result<(), Failure> {
     let mut taken: [Vec<Duration>; 4] = Default::default();
     for _ in 0..rounds {

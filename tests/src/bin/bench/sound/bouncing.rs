@@ -1,4 +1,4 @@
-//! A bounce of the demo song's form by the program, alone and with stems: from its start to its end.
+//! How long the program takes to bounce the demo song's form, with and without stems.
 
 use super::{cpu, middle, times};
 use crate::measure::line;
@@ -20,8 +20,8 @@ pub fn print(extent: Extent) -> Result<(), Failure> {
         alone.push(run(&plain)?);
         together.push(run(&with_stems)?);
     }
-    tell("bounce of the demo song, 16 bits at 44.1 kHz", alone);
-    tell("bounce of the demo song with stems", together);
+    print_taken("bounce of the demo song, 16 bits at 44.1 kHz", alone);
+    print_taken("bounce of the demo song with stems", together);
     Ok(())
 }
 
@@ -29,7 +29,9 @@ pub fn print(extent: Extent) -> Result<(), Failure> {
 struct Taken {
     /// Seconds of sound.
     length: f64,
+    /// The time from its start to its end.
     clock: Duration,
+    /// The time on all cores together.
     cores: Duration,
 }
 
@@ -37,11 +39,11 @@ fn run(words: &[&str]) -> Result<Taken, Failure> {
     let (begin, before) = (Instant::now(), cpu::of_children()?);
     let ran = program::run(words).ends(0);
     let (clock, cores) = (begin.elapsed(), cpu::of_children()? - before);
-    let length = ran.out.split_whitespace().nth(1).ok_or("the bounce does not tell its length")?;
+    let length = ran.out.split_whitespace().nth(1).ok_or("the bounce prints no length")?;
     Ok(Taken { length: length.parse()?, clock, cores })
 }
 
-fn tell(what: &str, runs: Vec<Taken>) {
+fn print_taken(what: &str, runs: Vec<Taken>) {
     let length = runs.first().map_or(0.0, |run| run.length);
     let clock = middle(runs.iter().map(|run| run.clock).collect());
     let cores = middle(runs.iter().map(|run| run.cores).collect());

@@ -1,5 +1,5 @@
-//! The program playing on a device: a JACK server of the bench's own whose dummy driver keeps time.
-//! How much of a core it takes while the demo song plays, and how soon it is heard.
+//! The program playing on a device, here a JACK server whose dummy driver keeps time: how much of a
+//! core it takes while the demo song plays, and how soon it is heard.
 
 use super::{cpu, first, middle};
 use crate::measure::{line, ms};
@@ -39,8 +39,8 @@ pub fn print(extent: Extent) -> Result<(), Failure> {
     Ok(())
 }
 
-/// The shares of a core that the program takes while it goes round in a song: all of it, and the
-/// thread that takes most.
+/// The shares of a core that the whole program and its busiest thread take while a song loops. The
+/// busiest thread is the one that renders.
 fn share(song: &Path, words: &[&str], watched: Duration) -> Result<(String, String), Failure> {
     let song = song.to_string_lossy();
     let child = program::spawn(&[&["rehearse", &song][..], words].concat());
@@ -55,7 +55,7 @@ fn share(song: &Path, words: &[&str], watched: Duration) -> Result<(String, Stri
     Ok((all, most))
 }
 
-/// How long each thread of a process was on a core, and over how long.
+/// How long each thread of a process was on a core, and the time over which that was measured.
 fn watch(child: &Child, watched: Duration) -> Result<(Vec<Duration>, Duration), Failure> {
     let (begin, before) = (Instant::now(), threads(child)?);
     sleep(watched);

@@ -1,5 +1,5 @@
-//! From starting the program to its first sound: a client of the same JACK server joins itself to
-//! the program as soon as it has a port, and notes the first frame that is not silent.
+//! The time from the program's start to its first sound. A client of the same JACK server connects
+//! itself to the program as soon as it has a port, and records the first frame that is not silent.
 
 use crate::Failure;
 use chaconne_tests::program::{PATIENCE, finish, signal, spawn};
@@ -13,16 +13,16 @@ use std::sync::atomic::{AtomicU64, Ordering::Relaxed};
 use std::thread::sleep;
 use std::time::{Duration, Instant};
 
-/// An amplitude that is heard: 80 dB under full scale.
+/// The least amplitude that counts as sound: 80 dB below full scale.
 const HEARD: f32 = 1e-4;
 
-/// Listens, and notes when the first sound came in, in microseconds of the server's clock.
-struct Ear {
+struct Listener {
     port: Port<AudioIn>,
+    /// When the first sound came in, in microseconds on the server's clock; 0 before that.
     heard: Arc<AtomicU64>,
 }
 
-impl ProcessHandler for Ear {
+impl ProcessHandler for Listener {
     fn process(&mut self, client: &Client, scope: &ProcessScope) -> Control {
         let first = self.port.as_slice(scope).iter().position(|sample| sample.abs() > HEARD);
         if let Some(frame) = first
@@ -35,31 +35,31 @@ impl ProcessHandler for Ear {
     }
 }
 
-/// How long it takes, a note of the song being due at once.
+/// How long the first sound takes, for a song that starts with a note.
 pub fn sound(song: &Path) -> Result<Duration, Failure> {
     let (client, _) = Client::new("first sound", ClientOptions::NO_START_SERVER)?;
-    let port = client.register_port("ear", AudioIn::default())?;
-    let ear = port.name()?;
+    let port = client.register_port("in", AudioIn::default())?;
+    let input = port.name()?;
     let heard = Arc::new(AtomicU64::new(0));
-    let client = client.activate_async((), Ear { port, heard: heard.clone() })?;
+    let client = client.activate_async((), Listener { port, heard: heard.clone() })?;
     let (begin, started) = (Instant::now(), client.as_client().time());
     let program = spawn(&["rehearse", &song.to_string_lossy()]);
-    let mut joined = false;
+    let mut connected = false;
     while heard.load(Relaxed) == 0 && begin.elapsed() < PATIENCE {
-        joined = joined || join(client.as_client(), &ear);
+        connected = connected || connect(client.as_client(), &input);
         sleep(Duration::from_micros(500));
     }
     signal(program.id(), Signal::TERM);
     finish(program, PATIENCE).ends(0);
     match heard.load(Relaxed) {
-        0 => Err("nothing was heard of the program".into()),
+        0 => Err("the program made no sound".into()),
         heard => Ok(Duration::from_micros(heard.saturating_sub(started))),
     }
 }
 
-/// Joins the first output that is not the server's own; whether there is one.
-fn join(client: &Client, ear: &str) -> bool {
+/// Connects `input` to the first output that is not the server's own. Returns whether it succeeded.
+fn connect(client: &Client, input: &str) -> bool {
     let ports = client.ports(None, Some("audio"), PortFlags::IS_OUTPUT);
-    let own = ports.into_iter().find(|port| !port.starts_with("system:"));
-    own.is_some_and(|own| client.connect_ports_by_name(&own, ear).is_ok())
+    let output = ports.into_iter().find(|port| !port.starts_with("system:"));
+    output.is_some_and(|output| client.connect_ports_by_name(&output, input).is_ok())
 }

@@ -1,5 +1,5 @@
-//! The built-in instrument: how much faster than real time it renders, beside libfluidsynth; how
-//! much of a core it takes while it plays; how soon it is heard; how fast a bounce is.
+//! The built-in instrument: how much faster than real time it renders, compared with libfluidsynth;
+//! how much of a core it takes while it plays; how soon it is heard; how fast a bounce is.
 
 mod against;
 mod bouncing;
@@ -20,7 +20,7 @@ pub fn print(extent: Extent) -> Result<(), Failure> {
     device::print(extent)
 }
 
-/// The middle one; nothing where there is none.
+/// The median; zero if there are no times.
 fn middle(mut times: Vec<Duration>) -> Duration {
     times.sort_unstable();
     times.get(times.len() / 2).copied().unwrap_or_default()

@@ -6,14 +6,14 @@ use crate::Failure;
 use chaconne_sound::{Font, Instrument, Mix};
 use std::time::Duration;
 
-/// Frames that are asked for at once.
+/// The number of frames rendered at once.
 const BUFFER: usize = 4096;
 
-/// Something that takes messages and gives frames.
+/// Anything that plays MIDI messages.
 pub trait Player {
     /// Takes one message.
     fn message(&mut self, message: &[u8]);
-    /// Gives frames.
+    /// Renders the next frames.
     fn render(&mut self, left: &mut [f32], right: &mut [f32]);
 }
 
@@ -37,7 +37,7 @@ impl Player for Mix {
     }
 }
 
-/// The time on a core that our instrument takes for what is measured of a piece.
+/// The time on a core that our instrument takes for the measured part of a piece.
 pub fn instrument(piece: &Piece) -> Result<Duration, Failure> {
     time(Instrument::new(&Font::standard(), RATE)?, piece)
 }
@@ -47,29 +47,31 @@ pub fn mix(piece: &Piece) -> Result<Duration, Failure> {
     time(Mix::new(&Font::standard(), RATE)?, piece)
 }
 
-/// How many voices sound when the measurement begins. The player does not say but in its `Debug`.
+/// How many voices sound when the measurement begins. Only the instrument's `Debug` output has the
+/// number.
 pub fn voices(piece: &Piece) -> Result<usize, Failure> {
     let mut instrument = Instrument::new(&Font::standard(), RATE)?;
     play(&mut instrument, piece, 0, piece.from);
-    let told = format!("{instrument:?}");
-    let count = told.split_once("active_voice_count: ").and_then(|(_, rest)| {
+    let debug = format!("{instrument:?}");
+    let count = debug.split_once("active_voice_count: ").and_then(|(_, rest)| {
         rest.split(|letter: char| !letter.is_ascii_digit()).next()?.parse().ok()
     });
-    Ok(count.ok_or("the player does not tell how many voices sound")?)
+    Ok(count.ok_or("the instrument does not show how many voices sound")?)
 }
 
 fn time(mut player: impl Player, piece: &Piece) -> Result<Duration, Failure> {
     play(&mut player, piece, 0, piece.from);
     let begin = cpu::of_this_thread()?;
-    let loudest = play(&mut player, piece, piece.from, piece.to);
+    let peak = play(&mut player, piece, piece.from, piece.to);
     let taken = cpu::of_this_thread()? - begin;
-    if loudest == 0.0 {
-        return Err("nothing sounds".into());
+    if peak == 0.0 {
+        return Err("our instrument made no sound".into());
     }
     Ok(taken)
 }
 
-/// Plays the messages between two frames; the last sample, so that they are reckoned.
+/// Plays the messages between two frames. Returns the peak of the last buffers, so that the compiler
+/// cannot leave the rendering out.
 fn play(player: &mut impl Player, piece: &Piece, from: u64, to: u64) -> f32 {
     let (mut left, mut right) = (vec![0.0; BUFFER], vec![0.0; BUFFER]);
     let mut render = |player: &mut _, mut frames: u64| {
@@ -87,5 +89,5 @@ fn play(player: &mut impl Player, piece: &Piece, from: u64, to: u64) -> f32 {
         player.message(message);
     }
     render(player, to - at);
-    left.iter().chain(&right).fold(0.0, |loudest, sample| loudest.max(sample.abs()))
+    left.iter().chain(&right).fold(0.0, |peak, sample| peak.max(sample.abs()))
 }

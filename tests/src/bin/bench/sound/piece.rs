@@ -1,4 +1,4 @@
-//! What both players play: messages, each with the frame it is due at.
+//! The pieces that both players play: messages, each with the frame at which it is due.
 
 use crate::{Failure, big_song};
 use chaconne_engine::{Route, View};
@@ -10,14 +10,14 @@ use std::fmt::Write;
 /// Frames a second.
 pub const RATE: u32 = 48_000;
 
-/// The programs of the chord, from 0, which stay as long as a key is down: strings, organs, voices,
-/// brass, winds, synthesizers. The last two have two voices a key, the others one.
+/// The programs of the chord, from 0. They sound as long as a key is down: strings, organs, voices,
+/// brass, winds, synthesizers. The last two have two voices per key, the others one.
 const PROGRAMS: [u8; 14] = [48, 19, 52, 61, 73, 71, 80, 21, 51, 81, 62, 63, 54, 91];
-/// Four keys of each, so far above the first key of the program: 64 voices.
+/// The four keys of each program, in semitones above its first key: 64 voices in all.
 const CHORD: [u8; 4] = [0, 7, 16, 24];
 /// The channel of the drums, from 0.
 const DRUMS: u8 = 9;
-/// How long the chord sounds before it is measured: 1 s, in which every attack is over.
+/// How many frames the chord sounds before it is measured: 1 s, after which every attack is over.
 const SETTLES: u64 = RATE as u64;
 
 /// A piece of music. See the header.
@@ -31,7 +31,7 @@ pub struct Piece {
 }
 
 impl Piece {
-    /// A chord over several channels that sounds steadily for so many seconds.
+    /// A chord over several channels that sounds steadily for this many seconds.
     pub fn chord(seconds: u32) -> Piece {
         let mut messages = Vec::new();
         let melodic = (0u8..16).filter(|&channel| channel != DRUMS);
@@ -44,7 +44,7 @@ impl Piece {
         Piece { messages, from: SETTLES, to: SETTLES + u64::from(seconds * RATE) }
     }
 
-    /// The form of the demo song, from the Standard MIDI File that it is exported as.
+    /// The form of the demo song, read from its export as a Standard MIDI File.
     pub fn demo() -> Result<Piece, Failure> {
         let song = big_song::demo()?;
         let route = Route::form(&song).ok_or("the demo song has no form")?;
@@ -82,12 +82,12 @@ impl Piece {
         Ok(Piece { messages, from: 0, to: frame(at) })
     }
 
-    /// How long is measured, in seconds of sound.
+    /// The length of the measured part, in seconds of sound.
     pub fn seconds(&self) -> f64 {
         (self.to - self.from) as f64 / f64::from(RATE)
     }
 
-    /// As the other player reads it.
+    /// The piece as `tests/python/play_font.py` reads it.
     pub fn text(&self) -> String {
         let mut text = format!("{RATE} {} {}\n", self.from, self.to);
         for (frame, message) in &self.messages {

@@ -6,16 +6,16 @@ use chaconne_tests::{program, python};
 use std::process::Command;
 use std::time::Duration;
 
-/// How it gets from one sample of the font to the next.
+/// How libfluidsynth interpolates between the samples of the font.
 #[derive(Debug, Clone, Copy)]
 pub enum Interpolation {
-    /// By straight lines, as our player does.
+    /// By straight lines, as our instrument does.
     Linear = 1,
-    /// By curves through four points, which is what it does when nothing is said.
+    /// By curves through four points, its default.
     Cubic = 4,
 }
 
-/// What it says of a piece.
+/// What it reports after it has played a piece.
 #[derive(Debug, Clone)]
 pub struct Played {
     /// Its version.
@@ -26,7 +26,7 @@ pub struct Played {
     pub taken: Duration,
 }
 
-/// Has it play.
+/// Has libfluidsynth play a piece.
 pub fn play(piece: &Piece, interpolation: Interpolation) -> Result<Played, Failure> {
     let folder = tempfile::tempdir()?;
     let path = folder.path().join("piece.txt");
@@ -37,13 +37,13 @@ pub fn play(piece: &Piece, interpolation: Interpolation) -> Result<Played, Failu
         .arg((interpolation as u8).to_string())
         .arg(path)
         .output()?;
-    let said = String::from_utf8_lossy(&output.stdout).into_owned();
-    let words: Vec<&str> = said.split_whitespace().collect();
+    let report = String::from_utf8_lossy(&output.stdout).into_owned();
+    let words: Vec<&str> = report.split_whitespace().collect();
     let [version, voices, seconds, peak] = words[..] else {
         return Err(String::from_utf8_lossy(&output.stderr).trim().to_string().into());
     };
     if peak.parse::<f64>()? == 0.0 {
-        return Err("nothing sounds of libfluidsynth".into());
+        return Err("libfluidsynth made no sound".into());
     }
     let taken = Duration::from_secs_f64(seconds.parse()?);
     Ok(Played { version: version.into(), voices: voices.parse()?, taken })

@@ -1,5 +1,5 @@
-//! The storm through the real threads: bytes into a FIFO, the input's parser, the recorder, the
-//! clock pulses out of another FIFO.
+//! The storm through the real threads: bytes go into a FIFO, through the input's parser and the
+//! recorder, while clock pulses go out of another FIFO.
 
 use super::next;
 use crate::Failure;
@@ -26,10 +26,10 @@ const BURST: Duration = Duration::from_millis(8);
 /// (MIDI 1.0, "Hardware") are 3,125 bytes a second.
 const CABLE: usize = 25;
 
-/// What one burst is: its bytes, from its number.
+/// Returns the bytes of a burst, given its number.
 type Storm = fn(u32) -> Vec<u8>;
 
-/// Measures and prints: first without input, to compare.
+/// Measures and prints, first without input for comparison.
 pub fn print(seconds: u64) -> Result<(), Failure> {
     let storms: [(&str, Storm); 4] = [
         ("live, no input", |_| Vec::new()),
@@ -51,7 +51,7 @@ fn key_pressure(burst: u32) -> Vec<u8> {
 }
 
 fn random(burst: u32) -> Vec<u8> {
-    // Numbers that follow each other give much the same bytes; spread them.
+    // Consecutive seeds would give similar bytes, so they are spread.
     let mut seed = next(burst).wrapping_mul(2_654_435_761);
     let mut byte = || {
         seed = next(seed);
@@ -60,12 +60,12 @@ fn random(burst: u32) -> Vec<u8> {
     (0..CABLE).map(|_| byte()).collect()
 }
 
-/// Records so many seconds of a storm into rounds of 16 bars.
+/// Records a storm for this many seconds into rounds of 16 bars.
 fn measure(what: &str, storm: Storm, seconds: u64) -> Result<(), Failure> {
     let folder = tempfile::tempdir()?;
     let (into, out) = (fifo::make(folder.path(), "in"), fifo::make(folder.path(), "out"));
     let tap = fifo::Tap::open(&out);
-    // For both directions: then opening does not wait for the other end.
+    // Opened for reading and writing, because opening for one of them waits for the other end.
     let mut cable = File::options().read(true).write(true).open(&into)?;
     let config = RigConfig {
         outs: vec![Out { clock: Some(true), ..Out::plain("", PortSpec::Bytes(out)) }],
@@ -85,7 +85,7 @@ fn measure(what: &str, storm: Storm, seconds: u64) -> Result<(), Failure> {
             peak = resident_of(process::id())?.max(peak);
         }
     }
-    // Until the last bytes are through.
+    // Until the last bytes have been read.
     sleep(BURST * 4);
     let share = (on_core("engine")? - before) as f64 / begin.elapsed().as_nanos() as f64;
     let snapshot = rig.snapshot();

@@ -1,6 +1,6 @@
-//! What recording costs under a storm of input. An engine on a simulated clock takes a minute of it
-//! and is polled every five milliseconds, as in the program; then the whole program's threads take
-//! it through a FIFO. Out: the share of one core, what was not recorded, memory, late pulses.
+//! What recording costs under a storm of input. First, an engine on a simulated clock takes a minute
+//! of it and is polled every five milliseconds, as in the program; then the whole program's threads
+//! take it through a FIFO. Out: the share of one core, the lost input, memory, late pulses.
 
 #[cfg(target_os = "linux")]
 mod live;
@@ -13,6 +13,7 @@ use chaconne_time::{Metre, MetreMap, Ns, Tempo};
 use std::sync::Arc;
 use std::time::Instant;
 
+/// The time between two polls: 5 ms, as in the program.
 const POLL: Ns = 5_000_000;
 
 /// Measures and prints.
@@ -35,7 +36,7 @@ pub fn print(extent: Extent) -> Result<(), Failure> {
     Ok(())
 }
 
-/// The next of a row of random numbers; the upper bits are the better ones.
+/// The next random number after `seed`. The upper bits are more random than the lower ones.
 ///
 /// Source of the constants: W. H. Press et al., "Numerical Recipes in C", 2nd edition (1992), 7.1,
 /// "Quick and dirty generators"; from memory.
@@ -65,7 +66,7 @@ fn random(seed: u32) -> Message {
     }
 }
 
-/// Records so many messages a second for so many seconds into rounds of 16 bars.
+/// Records `rate` messages per second for `seconds` into rounds of 16 bars.
 fn measure(
     what: &str,
     seconds: i64,
