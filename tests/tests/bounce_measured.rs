@@ -94,7 +94,7 @@ impl Song {
 }
 
 /// A program of each melodic family, from 1, with its usual range of keys (common
-/// practice, no source; names and numbers are those of the General MIDI System Level 1 sound set).
+/// practice; no source; names and numbers are those of the General MIDI System Level 1 sound set).
 const FAMILIES: [(u8, u8, u8); 15] = [
     (1, 33, 93),
     (12, 55, 96),

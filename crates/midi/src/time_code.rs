@@ -2,7 +2,7 @@
 //!
 //! In: the musical time in nanoseconds since bar one, or a number of quarter frames. Out: time
 //! codes and messages. Bar one is 01:00:00:00, which leaves room for a count-in before it (common
-//! practice, no source). Quarter frames count from 00:00:00:00; the count may be negative or longer
+//! practice; no source). Quarter frames count from 00:00:00:00; the count may be negative or longer
 //! than a day, and time code wraps at midnight.
 //!
 //! Eight quarter-frame messages carry one time code: that of the frame in which the first of them

@@ -48,11 +48,7 @@ pub fn print(extent: Extent) -> Result<(), Failure> {
 }
 
 /// Writes a message and waits until it arrives; returns how long that took.
-fn time_of(
-    message: &[u8; 3],
-    player: &mut File,
-    receiver: &mut File,
-) -> Result<Duration, Failure> {
+fn time_of(message: &[u8; 3], player: &mut File, receiver: &mut File) -> Result<Duration, Failure> {
     let start = Instant::now();
     player.write_all(message)?;
     let mut heard = [0; 3];
