@@ -19,6 +19,8 @@ pub enum Job {
     Assets,
     /// Fetch MIDI files from outside and run the tests that need them.
     OpenSets,
+    /// Look for changes to the code that no test notices.
+    Mutants,
 }
 
 /// Every job: its name, what may follow it, and what it does. Feeds both parser and help.
@@ -34,6 +36,12 @@ const JOBS: &[(Job, &str, &str, &str)] = &[
         "generate assets/default.sf2, or check that it is up to date",
     ),
     (Job::OpenSets, "open-sets", "[--no-install]", "fetch others' MIDI files, and test with them"),
+    (
+        Job::Mutants,
+        "mutants",
+        "[--no-install] [--shard K/N] [FILE...]",
+        "list changes to the code that no test notices; takes hours",
+    ),
 ];
 
 /// The word that makes `assets` check instead of write.
@@ -51,7 +59,7 @@ pub enum Request {
         job: Job,
         /// Whether missing system packages may be installed.
         install: bool,
-        /// Words passed on; the bench takes any, `assets` takes [`CHECK`].
+        /// Words passed on; the bench takes any, `assets` takes [`CHECK`], `mutants` files and a share.
         rest: Vec<String>,
     },
 }
@@ -71,7 +79,7 @@ pub fn parse(words: &[String]) -> Result<Request> {
     let asks = installs && rest.first().is_some_and(|word| word == NO_INSTALL);
     let rest = &rest[usize::from(asks)..];
     let takes = match job {
-        Job::Bench => rest.len(),
+        Job::Bench | Job::Mutants => rest.len(),
         Job::Assets if rest.first().is_some_and(|word| word == CHECK) => 1,
         _ => 0,
     };
@@ -86,7 +94,7 @@ pub fn help() -> String {
     let mut text = String::from("cargo xtask JOB\n\n");
     for (_, name, takes, does) in JOBS {
         let left = format!("{name} {takes}");
-        text += &format!("  {left:<33}{does}\n");
+        text += &format!("  {left:<48}{does}\n");
     }
     text += "\nMissing system packages are listed and installed with apt-get, through sudo if\n\
              needed; with --no-install the command to run is printed instead.";
@@ -136,9 +144,11 @@ mod tests {
     }
 
     #[test]
-    fn only_the_bench_takes_any_words() {
+    fn only_the_bench_and_mutants_take_any_words() {
         let asked = read("bench --no-install perform --quick").unwrap();
         assert_eq!(asked, run(Job::Bench, false, &["perform", "--quick"]));
+        let asked = read("mutants --shard 0/2 crates/time/src/tick.rs").unwrap();
+        assert_eq!(asked, run(Job::Mutants, true, &["--shard", "0/2", "crates/time/src/tick.rs"]));
         let refused = read("demo fast").unwrap_err().to_string();
         assert_eq!(refused, "'demo' does not take 'fast': write 'cargo xtask demo [--no-install]'");
         assert_eq!(read("assets --check").unwrap(), run(Job::Assets, true, &[CHECK]));
@@ -152,7 +162,8 @@ mod tests {
         let refused = read("tset").unwrap_err().to_string();
         assert_eq!(
             refused,
-            "there is no job 'tset': the jobs are demo, test, tidy, bench, assets, open-sets"
+            "there is no job 'tset': the jobs are demo, test, tidy, bench, assets, open-sets, \
+             mutants"
         );
     }
 

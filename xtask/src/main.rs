@@ -8,6 +8,7 @@ mod args;
 mod assets;
 mod bench;
 mod demo;
+mod mutants;
 mod open_sets;
 mod packages;
 mod run;
@@ -55,6 +56,7 @@ fn carry_out(request: Request) -> Result<()> {
         Job::Tidy => tidy::tidy(&top),
         Job::Assets => assets::assets(&top, rest.iter().any(|word| word == args::CHECK)),
         Job::OpenSets => open_sets::open_sets(&top, install),
+        Job::Mutants => mutants::mutants(&top, install, &rest),
         Job::Bench => bench::bench(&top, install, &rest),
     }
 }

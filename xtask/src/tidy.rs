@@ -14,6 +14,8 @@ use anyhow::{Context, Result, bail};
 use std::fs;
 use std::path::Path;
 
+pub use text::files;
+
 const MAP: &str = "docs/map.md";
 
 /// Checks every rule and fails if any is broken.
@@ -25,7 +27,7 @@ pub fn tidy(top: &Path) -> Result<()> {
     faults.extend(map::check(&rooms, &graph));
     faults.extend(purity::check(top));
     faults.extend(panics::check(top));
-    let files = text::files(top)?;
+    let files = files(top)?;
     for file in &files {
         faults.extend(text::check(top, file)?);
         if paths::is_page(file) {

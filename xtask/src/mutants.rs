@@ -1,0 +1,288 @@
+//! `cargo xtask mutants`: changes the code in one place at a time and lists the changes that no test
+//! notices. Each is a missing test, dead code, or equivalent to the original; `.cargo/mutants.toml`
+//! lists the equivalent ones, and they are not tried.
+//!
+//! In: files, or none for every file of the rooms in [`ROOMS`]; a share of the changes. Out: the list of
+//! survivors. The changes are made to a copy under `target`, so the files themselves may be edited
+//! meanwhile. One job at a time, and only the tests of the room that is changed.
+
+mod names;
+mod tree;
+
+use crate::run;
+use anyhow::{Context, Result, bail};
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::Path;
+use std::process::Command;
+
+/// The rooms whose code is changed, in this order.
+const ROOMS: [&str; 4] = ["engine", "song", "midi", "time"];
+/// Another release may make other changes, so the list of equivalent ones goes with this one.
+const TOOL: &str = "cargo-mutants@27.1.0";
+/// The word before the share to try.
+const SHARD: &str = "--shard";
+const USAGE: &str = "'cargo xtask mutants [--no-install] [--shard K/N] [FILE...]'";
+
+/// One way to test a change. A change that passes goes on to the next stage, which takes longer.
+struct Stage {
+    name: &'static str,
+    /// Whether the changed room is compiled without optimisation, which takes a third of the time.
+    plain: bool,
+    /// Which tests are built.
+    build: &'static [&'static str],
+    /// What the tests are started with.
+    test: &'static [&'static str],
+}
+
+const STAGES: [Stage; 3] = [
+    Stage { name: "unit", plain: true, build: &["--cargo-arg=--lib"], test: &[] },
+    // These count the work of tens of thousands of notes: two minutes if not optimised.
+    Stage {
+        name: "quick",
+        plain: true,
+        build: &["--cargo-arg=--tests"],
+        test: &[
+            "--skip=a_full_round_says_so_once_and_the_next_one_has_room_again",
+            "--skip=a_take_that_nobody_hears_costs_the_same_at_each_message",
+        ],
+    },
+    Stage { name: "all", plain: false, build: &[], test: &[] },
+];
+
+/// Few random cases, the same each time, not shrunk when one fails, and none kept for the next change.
+const PROPERTIES: [(&str, &str); 4] = [
+    ("PROPTEST_CASES", "16"),
+    ("PROPTEST_RNG_SEED", "1"),
+    ("PROPTEST_MAX_SHRINK_ITERS", "0"),
+    ("PROPTEST_DISABLE_FAILURE_PERSISTENCE", "true"),
+];
+
+/// Tries the changes that `words` ask for and fails if one survives.
+pub fn mutants(top: &Path, install: bool, words: &[String]) -> Result<()> {
+    let asked = Asked::parse(words)?;
+    let rooms = by_room(top, &asked.files)?;
+    need_tool(install)?;
+    let copy = tree::copy(top)?;
+    names::check_equivalents(top, |pattern| is_listed(&copy, pattern))?;
+    let mut survivors = Vec::new();
+    for (room, files) in &rooms {
+        survivors.extend(survive(&copy, room, files, asked.shard.as_deref())?);
+    }
+    if survivors.is_empty() {
+        println!("mutants: every change that was tried is noticed by a test");
+        return Ok(());
+    }
+    println!("mutants: no test notices these changes:");
+    for name in &survivors {
+        println!("  {name}");
+    }
+    bail!(
+        "{} survived: write the missing test, remove dead code, or list an equivalent one with its \
+         reason in {}",
+        survivors.len(),
+        names::EQUIVALENTS
+    )
+}
+
+/// What the words ask for.
+#[derive(Debug, PartialEq, Eq)]
+struct Asked {
+    /// The share of the changes to try, `K/N`.
+    shard: Option<String>,
+    /// The files to change; none for all.
+    files: Vec<String>,
+}
+
+impl Asked {
+    fn parse(words: &[String]) -> Result<Asked> {
+        let mut asked = Asked { shard: None, files: Vec::new() };
+        let mut words = words.iter();
+        while let Some(word) = words.next() {
+            if word == SHARD {
+                asked.shard = Some(share(words.next().map_or("", |next| next))?);
+            } else if word.starts_with('-') {
+                bail!("'mutants' does not take '{word}': write {USAGE}");
+            } else {
+                asked.files.push(word.clone());
+            }
+        }
+        Ok(asked)
+    }
+}
+
+/// Reads `K/N`, with K from 0 to N - 1.
+fn share(word: &str) -> Result<String> {
+    let parts = word.split_once('/').map(|(k, n)| (k.parse::<u32>(), n.parse::<u32>()));
+    match parts {
+        Some((Ok(k), Ok(n))) if k < n => Ok(format!("{k}/{n}")),
+        _ => bail!("'{SHARD} {word}' is no share: write K/N with K from 0 to N-1, such as 0/4"),
+    }
+}
+
+/// The files by room, in the order of [`ROOMS`]. A room without files is changed everywhere.
+fn by_room(top: &Path, files: &[String]) -> Result<Vec<(&'static str, Vec<String>)>> {
+    let mut found: BTreeMap<usize, Vec<String>> = BTreeMap::new();
+    for file in files {
+        let place = |room: &&str| file.starts_with(&format!("crates/{room}/src/"));
+        match ROOMS.iter().position(place) {
+            Some(room) if top.join(file).is_file() => {
+                found.entry(room).or_default().push(file.clone())
+            }
+            _ => bail!(
+                "'{file}' is no source file of {}: write it like crates/engine/src/feel.rs",
+                ROOMS.join(", ")
+            ),
+        }
+    }
+    if files.is_empty() {
+        found = (0..ROOMS.len()).map(|room| (room, Vec::new())).collect();
+    }
+    Ok(found.into_iter().map(|(room, files)| (ROOMS[room], files)).collect())
+}
+
+/// Installs the tool if it is absent and that is allowed.
+fn need_tool(install: bool) -> Result<()> {
+    if run::answers(&mut run::cargo(&["mutants", "--version"])) {
+        return Ok(());
+    }
+    println!("Missing on this system: cargo-mutants.");
+    let line = ["install", "--locked", TOOL];
+    if !install {
+        bail!("run this, then try again: cargo {}", line.join(" "));
+    }
+    run::step(&mut run::cargo(&line))
+}
+
+/// Whether a pattern fits any change at all, listed or not.
+fn is_listed(copy: &Path, pattern: &str) -> Result<bool> {
+    let words = ["mutants", "--list", "--no-config", "--re", pattern];
+    let packages = ROOMS.iter().map(|room| format!("--package={}", package(room)));
+    let listed = run::output(run::cargo(&words).args(packages).current_dir(copy))?;
+    Ok(!listed.is_empty())
+}
+
+/// The changes to one room that pass every stage.
+fn survive(copy: &Path, room: &str, files: &[String], shard: Option<&str>) -> Result<Vec<String>> {
+    let mut choice: Vec<String> = files.iter().map(|file| format!("--file={file}")).collect();
+    if let Some(shard) = shard {
+        choice.extend([SHARD.into(), shard.into(), "--sharding=round-robin".into()]);
+    }
+    let mut left = Vec::new();
+    for stage in &STAGES {
+        left = missed(copy, room, stage, &choice)?;
+        if left.is_empty() {
+            break;
+        }
+        choice = left.iter().map(|name| format!("--re={}", names::exactly(name))).collect();
+    }
+    Ok(left)
+}
+
+/// Runs one stage; returns the changes that its tests did not notice. One that makes a test run too long
+/// counts as noticed.
+fn missed(copy: &Path, room: &str, stage: &Stage, choice: &[String]) -> Result<Vec<String>> {
+    let out = copy.join("target").join(format!("{room}-{}", stage.name));
+    fs::create_dir_all(&out).with_context(|| format!("{} could not be created", out.display()))?;
+    let package = package(room);
+    let mut command = run::cargo(&["mutants", "--in-place", "--profile=mutants", "--no-times"]);
+    command.arg(format!("--package={package}")).arg("--output").arg(&out);
+    command.args(["--minimum-test-timeout=60", "--colors=never"]).args(stage.build).args(choice);
+    if stage.plain {
+        let level = format!("profile.mutants.package.{package}.opt-level=0");
+        command.arg(format!("--cargo-arg=--config={level}"));
+    }
+    command.args(["--", "--"]).args(stage.test).envs(PROPERTIES).current_dir(copy);
+    println!("> {room}, stage '{}': {}", stage.name, names::sum_up(choice));
+    ran(&mut command)?;
+    let list = out.join("mutants.out/missed.txt");
+    let list = fs::read_to_string(&list)
+        .with_context(|| format!("{} could not be read", list.display()))?;
+    Ok(list.lines().map(String::from).collect())
+}
+
+/// Runs the tool, which exits with 2 if changes were missed and with 3 if some ran too long.
+fn ran(command: &mut Command) -> Result<()> {
+    let status = command.status().context("cargo-mutants could not be started")?;
+    match status.code() {
+        Some(0 | 2 | 3) => Ok(()),
+        _ => bail!("cargo-mutants failed ({status}); its last lines say why"),
+    }
+}
+
+fn package(room: &str) -> String {
+    format!("chaconne-{room}")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn asked(line: &str) -> Result<Asked> {
+        let words: Vec<String> = line.split_whitespace().map(String::from).collect();
+        Asked::parse(&words)
+    }
+
+    fn top() -> &'static Path {
+        Path::new(env!("CARGO_MANIFEST_DIR")).parent().unwrap()
+    }
+
+    #[test]
+    fn files_and_a_share_are_read_in_any_order() {
+        let files = vec!["crates/time/src/tick.rs".to_string()];
+        for line in ["--shard 1/3 crates/time/src/tick.rs", "crates/time/src/tick.rs --shard 1/3"] {
+            let read = asked(line).unwrap();
+            assert_eq!(read, Asked { shard: Some("1/3".into()), files: files.clone() }, "{line}");
+        }
+        assert_eq!(asked("").unwrap(), Asked { shard: None, files: Vec::new() });
+    }
+
+    #[test]
+    fn a_share_out_of_range_or_an_unknown_option_is_refused() {
+        for line in
+            ["--shard", "--shard 3/3", "--shard 1", "--shard a/b", "--shard 0/0", "--shart 0/2"]
+        {
+            assert!(asked(line).is_err(), "{line}");
+        }
+    }
+
+    #[test]
+    fn files_are_sorted_into_rooms_and_no_file_means_every_room() {
+        let files =
+            ["crates/time/src/tick.rs", "crates/engine/src/feel.rs", "crates/time/src/grid.rs"];
+        let found = by_room(top(), &files.map(String::from)).unwrap();
+        let expected = [
+            ("engine", vec![files[1].to_string()]),
+            ("time", vec![files[0].into(), files[2].into()]),
+        ];
+        assert_eq!(found, expected);
+        let all: Vec<_> = by_room(top(), &[]).unwrap().into_iter().map(|(room, _)| room).collect();
+        assert_eq!(all, ROOMS);
+    }
+
+    #[test]
+    fn a_file_of_another_room_or_one_that_does_not_exist_is_refused() {
+        for file in ["crates/tui/src/lib.rs", "crates/time/src/tock.rs", "tick.rs"] {
+            let refused = by_room(top(), &[file.to_string()]).unwrap_err().to_string();
+            assert!(
+                refused.contains(file) && refused.contains("crates/engine/src/feel.rs"),
+                "{refused}"
+            );
+        }
+    }
+
+    #[test]
+    fn the_last_stage_runs_every_test_as_it_is() {
+        let last = STAGES.last().unwrap();
+        assert!(!last.plain && last.build.is_empty() && last.test.is_empty());
+    }
+
+    #[test]
+    fn tests_that_a_stage_skips_exist() {
+        let source = fs::read_to_string(top().join("crates/engine/tests/recording.rs")).unwrap();
+        for skip in STAGES.iter().flat_map(|stage| stage.test) {
+            let name = skip.strip_prefix("--skip=").unwrap();
+            assert!(source.contains(&format!("fn {name}()")), "{name}");
+        }
+    }
+}
