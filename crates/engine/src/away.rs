@@ -188,6 +188,39 @@ mod tests {
     }
 
     #[test]
+    fn a_port_that_is_gone_takes_only_its_own_channels_to_rest() {
+        let mut away = Away::new(3);
+        let bend = |channel| Message::Bend { channel, value: U14::default() };
+        let ends = [Channel::from_wire(0), Channel::from_wire(15)];
+        for port in [0, 1, 2] {
+            for channel in ends {
+                away.resolve(PortIx(port), bend(channel), Hand::Song);
+            }
+        }
+        away.lose(PortIx(1));
+        let centred = |channel| Message::Bend { channel, value: U14::CENTRE };
+        let rests: Vec<_> = std::iter::from_fn(|| away.next_rest(None)).collect();
+        let expected = [0, 2].map(|port| ends.map(|channel| (PortIx(port), centred(channel))));
+        assert_eq!(rests, expected.concat());
+    }
+
+    #[test]
+    fn a_key_is_under_pressure_until_its_pressure_is_zero() {
+        let channel = Channel::default();
+        let press = |key, value| Message::KeyPressure {
+            channel,
+            key: U7::low_bits(key),
+            value: U7::low_bits(value),
+        };
+        let mut away = Away::new(1);
+        for message in [press(0, 5), press(60, 9), press(127, 1), press(60, 3), press(0, 0)] {
+            assert_eq!(away.resolve(PortIx(0), message, Hand::Live), Some(message));
+        }
+        let rests: Vec<_> = std::iter::from_fn(|| away.next_rest(None)).collect();
+        assert_eq!(rests, [press(60, 0), press(127, 0)].map(|message| (PortIx(0), message)));
+    }
+
+    #[test]
     fn controllers_go_to_rest_in_a_fixed_order_and_the_players_foot_can_stay() {
         let channel = Channel::default();
         let mut away = Away::new(2);

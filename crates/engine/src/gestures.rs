@@ -145,6 +145,23 @@ mod tests {
         assert_eq!(inside, [Tick(100), Tick(101), Tick(200)]);
     }
 
+    /// What "reset all controllers" sets, and what it leaves alone (MMA RP-015).
+    #[test]
+    fn controllers_rest_where_a_reset_of_all_controllers_puts_them() {
+        let rest = |control| at_rest(control).map(U14::get);
+        let change = |number| rest(Control::Change(U7::low_bits(number)));
+        assert_eq!(rest(Control::Bend), Some(0x2000));
+        assert_eq!(rest(Control::Pressure), Some(0));
+        assert_eq!(rest(Control::KeyPressure(Default::default())), Some(0));
+        for zero in [1, 33, 64, 65, 66, 67] {
+            assert_eq!(change(zero), Some(0), "{zero}");
+        }
+        assert_eq!(change(11), Some(127), "expression");
+        for alone in [0, 7, 10, 32, 63, 68, 70, 74, 79, 91, 95] {
+            assert_eq!(change(alone), None, "{alone}");
+        }
+    }
+
     #[test]
     fn a_later_lane_takes_over_from_one_that_it_overlaps() {
         let lanes = [

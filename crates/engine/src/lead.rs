@@ -84,3 +84,36 @@ pub enum Lead {
     /// No pulse has come for too long.
     Lost,
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const MS: Ns = 1_000_000;
+
+    /// MIDI clock has 24 pulses to the quarter (MIDI 1.0, "System Real Time"): pulse 48 is tick 1920.
+    #[test]
+    fn a_line_goes_through_its_pulse_at_its_tempo_in_both_directions() {
+        let line = Line { pulse: 48, ns: 5000 * MS, quarter: 500 * MS, locked: true };
+        for (tick, ms) in [(1920, 5000), (2880, 5500), (1440, 4750), (0, 4000), (-960, 3500)] {
+            assert_eq!(line.ns_at(Tick(tick)), ms * MS, "tick {tick}");
+        }
+    }
+
+    #[test]
+    fn a_tick_between_two_nanoseconds_falls_on_the_earlier_one() {
+        // A tick lasts 520,833.33 ns.
+        let line = Line { pulse: 0, ns: 0, quarter: 500 * MS, locked: true };
+        assert_eq!([-1, 1, 2].map(|tick| line.ns_at(Tick(tick))), [-520_834, 520_833, 1_041_666]);
+    }
+
+    /// A tempo is a whole number of microseconds (docs/time.md, "From tempo to time").
+    #[test]
+    fn the_tempo_is_the_nearest_microsecond_in_range() {
+        let micros = |quarter| tempo_of(quarter).micros();
+        assert_eq!([500_000_499, 500_000_500].map(micros), [500_000, 500_001]);
+        assert_eq!([1, 59_999_000, 7_000 * MS].map(micros), [60_000, 60_000, 6_000_000]);
+        let line = Line { pulse: 0, ns: 0, quarter: 640_342_000, locked: false };
+        assert_eq!(line.tempo().to_string(), "93.7");
+    }
+}

@@ -288,8 +288,14 @@ mod tests {
 
     /// Runs `script` and spells out what was sent: + for a note-on, - for a note-off.
     fn wire(script: impl FnOnce(&mut Ledger, &mut dyn FnMut(PortIx, Message))) -> String {
+        wire_of(Ledger::new(1, 8), script)
+    }
+
+    fn wire_of(
+        mut ledger: Ledger,
+        script: impl FnOnce(&mut Ledger, &mut dyn FnMut(PortIx, Message)),
+    ) -> String {
         let mut out = String::new();
-        let mut ledger = Ledger::new(1, 8);
         let mut spell = |_: PortIx, message: Message| {
             let text = match message {
                 Message::NoteOn { key, .. } => format!("+{key} "),
@@ -372,6 +378,48 @@ mod tests {
         let rest = std::iter::from_fn(|| ledger.next_release(&mut releases)).count();
         assert_eq!((first, rest), (PortIx(0), 2));
         assert!(ledger.is_empty());
+    }
+
+    /// A key is one of 128 on one of 16 channels (MIDI 1.0, "Channel Voice Messages") of one port.
+    #[test]
+    fn a_key_of_one_channel_and_port_has_nothing_to_do_with_the_same_key_of_another() {
+        let said = wire_of(Ledger::new(3, 64), |ledger, mut emit| {
+            let mut note = 0;
+            for port in [0, 1, 2] {
+                for channel in [1, 2, 16] {
+                    for key in [0, 1, 127] {
+                        let channel = Channel::from_number(channel).unwrap();
+                        let address = Address { port: PortIx(port), channel, ..at(key) };
+                        note += 1;
+                        assert!(ledger.press(address, U7::MAX, Slot(0), voice(note), &mut emit));
+                    }
+                }
+            }
+            assert_eq!((ledger.held(), ledger.refused()), (27, 0));
+            assert!(!ledger.is_empty());
+        });
+        assert!(!said.contains('-'), "no key was down before: {said}");
+    }
+
+    #[test]
+    fn a_port_that_is_gone_takes_only_its_own_keys_and_controllers_with_it() {
+        let on = |port, key| Address { port: PortIx(port), ..at(key) };
+        let soft = Message::Change {
+            channel: Channel::default(),
+            controller: U7::low_bits(67),
+            value: U7::MAX,
+        };
+        let said = wire_of(Ledger::new(2, 8), |ledger, mut emit| {
+            for (note, address) in [on(1, 60), on(1, 62), on(0, 64), on(1, 65)].iter().enumerate() {
+                ledger.press(*address, U7::MAX, Slot(0), voice(note as u32), &mut emit);
+            }
+            ledger.resolve(PortIx(1), soft, Hand::Song);
+            ledger.lose(PortIx(1));
+            assert_eq!((ledger.held(), ledger.is_empty()), (1, false));
+            ledger.silence(&mut emit);
+            assert!(ledger.is_empty());
+        });
+        assert_eq!(said, "+60 +62 +64 +65 -64");
     }
 
     #[test]
