@@ -1,17 +1,17 @@
 //! `cargo xtask mutants`: changes the code in one place at a time and lists the changes that no test
-//! notices. Each is a missing test, dead code, or equivalent to the original; `.cargo/mutants.toml`
-//! lists the equivalent ones, and they are not tried.
+//! notices. Each is a missing test, dead code, or equivalent to the original; `equivalents` knows
+//! which, and those are not tried.
 //!
 //! In: files, or none for every file of the rooms in [`ROOMS`]; a share of the changes. Out: the list of
 //! survivors. The changes are made to a copy under `target`, so the files themselves may be edited
 //! meanwhile. One job at a time, and only the tests of the room that is changed.
 
-mod names;
+mod equivalents;
 mod tree;
 
 use crate::run;
 use anyhow::{Context, Result, bail};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::Path;
 use std::process::Command;
@@ -27,6 +27,8 @@ const USAGE: &str = "'cargo xtask mutants [--no-install] [--shard K/N] [FILE...]
 /// One way to test a change. A change that passes goes on to the next stage, which takes longer.
 struct Stage {
     name: &'static str,
+    /// Which tests run, for a person.
+    what: &'static str,
     /// Whether the changed room is compiled without optimisation, which takes a third of the time.
     plain: bool,
     /// Which tests are built.
@@ -36,10 +38,17 @@ struct Stage {
 }
 
 const STAGES: [Stage; 3] = [
-    Stage { name: "unit", plain: true, build: &["--cargo-arg=--lib"], test: &[] },
+    Stage {
+        name: "unit",
+        what: "unit tests",
+        plain: true,
+        build: &["--cargo-arg=--lib"],
+        test: &[],
+    },
     // These count the work of tens of thousands of notes: two minutes if not optimised.
     Stage {
         name: "quick",
+        what: "all but the longest tests",
         plain: true,
         build: &["--cargo-arg=--tests"],
         test: &[
@@ -47,7 +56,7 @@ const STAGES: [Stage; 3] = [
             "--skip=a_take_that_nobody_hears_costs_the_same_at_each_message",
         ],
     },
-    Stage { name: "all", plain: false, build: &[], test: &[] },
+    Stage { name: "all", what: "all tests", plain: false, build: &[], test: &[] },
 ];
 
 /// Few random cases, the same each time, not shrunk when one fails, and none kept for the next change.
@@ -64,10 +73,11 @@ pub fn mutants(top: &Path, install: bool, words: &[String]) -> Result<()> {
     let rooms = by_room(top, &asked.files)?;
     need_tool(install)?;
     let copy = tree::copy(top)?;
-    names::check_equivalents(top, |pattern| is_listed(&copy, pattern))?;
-    let mut survivors = Vec::new();
+    let equivalent = equivalents::among(&copy, &every_change(&copy)?)?;
+    let mut survivors = BTreeSet::new();
     for (room, files) in &rooms {
-        survivors.extend(survive(&copy, room, files, asked.shard.as_deref())?);
+        let choice = choice(files, asked.shard.as_deref());
+        survivors.extend(survive(&copy, room, choice, &equivalent)?);
     }
     if survivors.is_empty() {
         println!("mutants: every change that was tried is noticed by a test");
@@ -81,7 +91,7 @@ pub fn mutants(top: &Path, install: bool, words: &[String]) -> Result<()> {
         "{} survived: write the missing test, remove dead code, or list an equivalent one with its \
          reason in {}",
         survivors.len(),
-        names::EQUIVALENTS
+        equivalents::LIST
     )
 }
 
@@ -154,34 +164,68 @@ fn need_tool(install: bool) -> Result<()> {
     run::step(&mut run::cargo(&line))
 }
 
-/// Whether a pattern fits any change at all, listed or not.
-fn is_listed(copy: &Path, pattern: &str) -> Result<bool> {
-    let words = ["mutants", "--list", "--no-config", "--re", pattern];
+/// The names of all changes to all rooms.
+fn every_change(copy: &Path) -> Result<Vec<String>> {
     let packages = ROOMS.iter().map(|room| format!("--package={}", package(room)));
-    let listed = run::output(run::cargo(&words).args(packages).current_dir(copy))?;
-    Ok(!listed.is_empty())
+    let list = run::output(
+        run::cargo(&["mutants", "--list", "--colors=never"]).args(packages).current_dir(copy),
+    )?;
+    Ok(String::from_utf8_lossy(&list).lines().map(String::from).collect())
+}
+
+/// The words that choose the changes of the first stage.
+fn choice(files: &[String], shard: Option<&str>) -> Vec<String> {
+    let files = files.iter().map(|file| format!("--file={file}"));
+    let shard = shard.map(|shard| [format!("{SHARD}={shard}"), "--sharding=round-robin".into()]);
+    files.chain(shard.into_iter().flatten()).collect()
+}
+
+/// The words that choose these changes again. The tool also tries every left-out field of their files,
+/// because it ignores patterns there.
+fn again(left: &BTreeSet<String>) -> Vec<String> {
+    let files: BTreeSet<&str> = left.iter().filter_map(|name| name.split(':').next()).collect();
+    let files = files.into_iter().map(|file| format!("--file={file}"));
+    files.chain(left.iter().map(|name| format!("--re={}", exactly(name)))).collect()
+}
+
+/// A regular expression that fits this name only.
+fn exactly(name: &str) -> String {
+    let mut pattern = String::from("^");
+    for letter in name.chars() {
+        if r"\.+*?()|[]{}^$".contains(letter) {
+            pattern.push('\\');
+        }
+        pattern.push(letter);
+    }
+    pattern + "$"
 }
 
 /// The changes to one room that pass every stage.
-fn survive(copy: &Path, room: &str, files: &[String], shard: Option<&str>) -> Result<Vec<String>> {
-    let mut choice: Vec<String> = files.iter().map(|file| format!("--file={file}")).collect();
-    if let Some(shard) = shard {
-        choice.extend([SHARD.into(), shard.into(), "--sharding=round-robin".into()]);
-    }
-    let mut left = Vec::new();
+fn survive(
+    copy: &Path,
+    room: &str,
+    mut choice: Vec<String>,
+    equivalent: &BTreeSet<String>,
+) -> Result<BTreeSet<String>> {
+    choice.extend(equivalent.iter().map(|name| format!("--exclude-re={}", exactly(name))));
+    let mut left: Option<BTreeSet<String>> = None;
     for stage in &STAGES {
-        left = missed(copy, room, stage, &choice)?;
-        if left.is_empty() {
+        let mut missed = missed(copy, room, stage, &choice)?;
+        missed.retain(|name| !equivalent.contains(name));
+        missed.retain(|name| left.as_ref().is_none_or(|left| left.contains(name)));
+        println!("{room}, {}: {} not noticed", stage.name, missed.len());
+        choice = again(&missed);
+        left = Some(missed);
+        if choice.is_empty() {
             break;
         }
-        choice = left.iter().map(|name| format!("--re={}", names::exactly(name))).collect();
     }
-    Ok(left)
+    Ok(left.unwrap_or_default())
 }
 
 /// Runs one stage; returns the changes that its tests did not notice. One that makes a test run too long
 /// counts as noticed.
-fn missed(copy: &Path, room: &str, stage: &Stage, choice: &[String]) -> Result<Vec<String>> {
+fn missed(copy: &Path, room: &str, stage: &Stage, choice: &[String]) -> Result<BTreeSet<String>> {
     let out = copy.join("target").join(format!("{room}-{}", stage.name));
     fs::create_dir_all(&out).with_context(|| format!("{} could not be created", out.display()))?;
     let package = package(room);
@@ -193,7 +237,7 @@ fn missed(copy: &Path, room: &str, stage: &Stage, choice: &[String]) -> Result<V
         command.arg(format!("--cargo-arg=--config={level}"));
     }
     command.args(["--", "--"]).args(stage.test).envs(PROPERTIES).current_dir(copy);
-    println!("> {room}, stage '{}': {}", stage.name, names::sum_up(choice));
+    println!("> {room}: {}", stage.what);
     ran(&mut command)?;
     let list = out.join("mutants.out/missed.txt");
     let list = fs::read_to_string(&list)
@@ -269,6 +313,22 @@ mod tests {
                 "{refused}"
             );
         }
+    }
+
+    #[test]
+    fn a_pattern_fits_one_name_only() {
+        let name = "a/b.rs:1:2: replace f -> Vec<(T, T)> with vec![] in <impl X for Y>::g";
+        let expected =
+            r"^a/b\.rs:1:2: replace f -> Vec<\(T, T\)> with vec!\[\] in <impl X for Y>::g$";
+        assert_eq!(exactly(name), expected);
+        assert_eq!(exactly(r"a * b + c | d ^ e \ f"), r"^a \* b \+ c \| d \^ e \\ f$");
+    }
+
+    #[test]
+    fn what_is_left_is_chosen_by_file_and_name() {
+        let left = ["a.rs:1:2: b", "a.rs:3:4: c"].map(String::from).into();
+        assert_eq!(again(&left), ["--file=a.rs", r"--re=^a\.rs:1:2: b$", r"--re=^a\.rs:3:4: c$"]);
+        assert!(again(&BTreeSet::new()).is_empty());
     }
 
     #[test]
