@@ -153,7 +153,7 @@ fn by_room(top: &Path, files: &[String]) -> Result<Vec<(&'static str, Vec<String
 
 /// Installs the tool if it is absent and that is allowed.
 fn need_tool(install: bool) -> Result<()> {
-    if run::answers(&mut run::cargo(&["mutants", "--version"])) {
+    if run::succeeds(&mut run::cargo(&["mutants", "--version"])) {
         return Ok(());
     }
     println!("Missing on this system: cargo-mutants.");
