@@ -591,7 +591,7 @@ mod tests {
     }
 
     #[test]
-    fn a_new_song_is_four_bars_of_common_time_at_120_unless_said_otherwise() {
+    fn a_new_song_is_four_bars_of_common_time_at_120_by_default() {
         let Ok(Job::New(new)) = parse("new a.ron") else { panic!() };
         assert_eq!((new.bars, new.tempo, new.metre), (4, Tempo::DEFAULT, Metre::common()));
         let Ok(Job::New(new)) = parse("new a.ron --bars 999 --tempo 93.7 --metre 7/8") else {
@@ -625,7 +625,7 @@ mod tests {
     }
 
     #[test]
-    fn a_pedal_of_an_input_is_tapped() {
+    fn a_pedal_can_tap_the_tempo() {
         let Ok(Job::Rehearse(rehearse)) = parse("rehearse a.ron --in none --tap cc:64") else {
             panic!()
         };
@@ -672,7 +672,7 @@ mod tests {
     }
 
     #[test]
-    fn a_bounce_is_a_cd_unless_said_otherwise() {
+    fn a_bounce_has_cd_format_by_default() {
         let Ok(Job::Bounce(bounce)) = parse("bounce a.ron a.wav") else { panic!() };
         assert_eq!(
             (bounce.rate, bounce.bits, bounce.looped),
@@ -706,14 +706,14 @@ mod tests {
     }
 
     #[test]
-    fn songs_can_be_held_to_a_limit_of_lateness() {
+    fn check_takes_a_limit_of_lateness() {
         let Ok(Job::Check(songs)) = parse("check a.ron b.ron --late 8") else { panic!() };
         assert_eq!((songs.songs.len(), songs.late), (2, Some(8)));
         assert!(error("check a.ron --late 0").contains("from 1 to 1000"));
     }
 
     #[test]
-    fn what_is_missing_or_unknown_is_a_usage_error() {
+    fn missing_and_unknown_arguments_are_usage_errors() {
         for line in ["", "play a.ron", "rehearse", "export a.ron", "import a.mid", "check"] {
             // clap's own code for wrong usage is the one for "it could not be done".
             let code = parse(line).unwrap_err().exit_code();

@@ -277,7 +277,7 @@ mod tests {
     }
 
     #[test]
-    fn what_was_dropped_while_not_connected_makes_no_port_slow() {
+    fn drops_while_disconnected_do_not_make_a_port_slow() {
         let (mut drops, now) = (Drops::default(), Instant::now());
         assert!(!drops.look(&report(rig::PortState::Waiting, 0, ""), now));
         assert!(!drops.look(&report(rig::PortState::Waiting, 11, ""), now));
@@ -286,7 +286,7 @@ mod tests {
     }
 
     #[test]
-    fn losses_are_those_since_the_last_start() {
+    fn losses_are_counted_since_the_last_start() {
         let (metre, tempo) = (chaconne_time::Metre::common(), chaconne_time::Tempo::DEFAULT);
         let song = crate::files::empty_song("test", 4, metre, tempo).unwrap();
         let rig = Rig::start(song, RigConfig::default()).unwrap();
@@ -305,7 +305,7 @@ mod tests {
     }
 
     #[test]
-    fn what_the_limiter_does_is_shown_for_a_moment() {
+    fn the_work_of_the_limiter_is_shown_for_a_moment() {
         let (mut limited, start) = (Limited::default(), Instant::now());
         let mut look = |db, ms| limited.look(db, start + Duration::from_millis(ms));
         assert_eq!(look(0.0, 0), None);

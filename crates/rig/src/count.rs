@@ -103,7 +103,7 @@ mod tests {
     }
 
     #[test]
-    fn what_plays_is_said_from_the_bar_it_is_begun_at() {
+    fn rounds_are_counted_from_the_bar_where_playing_starts() {
         let song = song_of("form", &[("A", 2), ("B", 1)]);
         let form = route(&song, "AABBA");
         let often = || (0..1400).map(|k| k * SECOND / 100 + 1);

@@ -164,7 +164,7 @@ mod tests {
     }
 
     #[test]
-    fn what_others_wrote_is_only_replaced_when_that_is_confirmed() {
+    fn a_file_of_another_program_is_replaced_only_if_confirmed() {
         let folder = tempfile::tempdir().unwrap();
         let (own, other) = (folder.path().join("own.ron"), folder.path().join("other.ron"));
         let read = |path: &PathBuf| std::fs::read_to_string(path).unwrap();

@@ -61,7 +61,7 @@ mod tests {
     use chaconne_engine::{Config, Engine};
 
     #[test]
-    fn what_finds_the_queue_to_the_engine_full_is_counted() {
+    fn messages_that_find_the_queue_full_are_counted() {
         let engine = Engine::new(Arc::new(crate::testing::song("test", 1)), Config::default());
         let shared = EngineShared::new(engine.status(0));
         let (to, heard) = bounded(1);

@@ -432,7 +432,7 @@ mod tests {
     }
 
     #[test]
-    fn options_are_read_from_the_end() {
+    fn options_are_read_from_the_end_of_the_text() {
         let all = out("keys=midi:Desk, left,serial,clock,mtc=29.97,mmc,offset=-12.5");
         let expected = Out {
             clock: Some(true),
@@ -493,7 +493,7 @@ mod tests {
     }
 
     #[test]
-    fn an_output_to_which_nothing_goes_is_told() {
+    fn an_output_that_no_track_uses_is_reported() {
         let mut song = crate::testing::song("idle", 1);
         let idle = |song: &Song, outs: &[&str]| {
             let outs: Vec<Out> = outs.iter().map(|text| out(text)).collect();

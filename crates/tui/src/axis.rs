@@ -1,9 +1,10 @@
-//! The time axis: which stretch of music lies across the screen, and in which column each tick is.
+//! The time axis: which stretch of music is on the screen, and in which column each tick falls.
 //!
-//! In: bars, a grain (the time that one mark stands for), the columns there are, and the tick to
-//! be seen. Out: a [`Scale`]: marks with their ticks and columns, and bar lines. [`TimeAxis`] is
-//! the part that stays from frame to frame: the cursor, how far it is zoomed, and the page that was
-//! turned to. Every view draws through it, from a whole form down to a single tick.
+//! In: bars, a grain (the time that one mark stands for), the columns there are, and the tick that
+//! must be visible. Out: a [`Scale`]: marks with their ticks and columns, and bar lines.
+//! [`TimeAxis`] is the part that stays from frame to frame: the cursor, how far it is zoomed, and
+//! the page that was turned to. Every view draws through it, from a whole form down to a single
+//! tick.
 //!
 //! Bars are shown whole, a page of them at a time if not all fit. Only a bar that is wider than
 //! the screen is cut, into pages of its own.
@@ -19,10 +20,10 @@ pub use grain::{Grain, Level};
 /// The length of a sixteenth.
 pub const SIXTEENTH: Tick = Tick(240);
 
-/// What is looked at: it stays from frame to frame.
+/// What the view shows, kept from frame to frame.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct TimeAxis {
-    /// The tick to be seen, from the start of what the view shows.
+    /// The tick that must be visible, counted from the start of what the view shows.
     cursor: Tick,
     /// Steps from the grain that fits: negative for finer marks, positive for coarser ones.
     zoom: i8,
@@ -31,7 +32,7 @@ pub struct TimeAxis {
 }
 
 impl TimeAxis {
-    /// Moves the cursor; a page turned to by hand is left. Whether anything changed.
+    /// Moves the cursor, and leaves a page turned to by hand. Returns whether anything changed.
     pub fn follow(&mut self, at: Tick) -> bool {
         if at == self.cursor {
             return false;
@@ -45,7 +46,7 @@ impl TimeAxis {
         self.page = Some(at);
     }
 
-    /// Zooms so that the level is `wanted` if `fit` is the one that fits.
+    /// Zooms to the level `wanted`; `fit` is the level without zoom.
     pub fn zoom_to(&mut self, wanted: Level, fit: Level) {
         self.zoom = wanted.steps_from(fit);
     }
@@ -55,7 +56,7 @@ impl TimeAxis {
         self.page.unwrap_or(self.cursor)
     }
 
-    /// The level to draw at, if `fit` is the one that fits.
+    /// The level to draw at; `fit` is the level without zoom.
     pub fn level(&self, fit: Level) -> Level {
         fit.step(self.zoom)
     }
@@ -70,7 +71,7 @@ pub struct Scale {
     pub marks: Vec<Mark>,
     /// The bar lines, each before the first mark of its bars.
     pub lines: Vec<BarLine>,
-    /// How many bars there are, in sight or not.
+    /// How many bars there are, visible or not.
     pub bars: i64,
     /// Where the last bar ends.
     pub length: Tick,
@@ -119,7 +120,7 @@ impl Scale {
             .then(|| Scale::from(bars, grain, columns, Tick::ZERO))
     }
 
-    /// As much as fits into `columns` from a tick on, where a mark starts.
+    /// As much as fits into `columns` from a tick at which a mark starts.
     fn from(bars: &Bars, grain: Grain, columns: u16, from: Tick) -> Scale {
         let mut scale = Scale {
             grain,
@@ -192,18 +193,17 @@ impl Scale {
         self.marks.push(Mark { start, end, column, on_beat });
     }
 
-    /// The columns it takes: the bar lines and the marks. The closing line is drawn if there
-    /// is room.
+    /// The columns of bar lines and marks. The closing line is drawn if there is room.
     pub fn columns(&self) -> u16 {
         self.marks.last().map_or(0, |mark| mark.column.saturating_add(1))
     }
 
-    /// The first tick in sight.
+    /// The first visible tick.
     pub fn start(&self) -> Tick {
         self.marks.first().map_or(Tick::ZERO, |mark| mark.start)
     }
 
-    /// The tick after the last one in sight.
+    /// The tick after the last visible one.
     pub fn end(&self) -> Tick {
         self.marks.last().map_or(Tick::ZERO, |mark| mark.end)
     }
@@ -216,7 +216,7 @@ impl Scale {
         self.marks.partition_point(|mark| mark.start <= at).checked_sub(1)
     }
 
-    /// Whether all of the music is in sight.
+    /// Whether all of the music is visible.
     pub fn is_whole(&self) -> bool {
         self.start() == Tick::ZERO && self.end() == self.length
     }
@@ -231,7 +231,7 @@ impl Scale {
         Tick(half.min((SIXTEENTH.0 - 1) / 2))
     }
 
-    /// The bars in sight, in words: `4 bars`, `bars 9 to 12 of 24`, `part of bar 2 of 4`.
+    /// The visible bars in words: `4 bars`, `bars 9 to 12 of 24`, `part of bar 2 of 4`.
     pub fn bars_words(&self) -> String {
         let (Some(first), Some(last)) = (self.lines.first(), self.lines.last()) else {
             return String::new();

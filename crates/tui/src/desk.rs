@@ -1,4 +1,4 @@
-//! The desk: all that the screen knows of the world it drives.
+//! The desk: all that the screen knows of what it drives.
 //!
 //! In: nothing. Out: the trait that whoever starts the screen implements, and the plain values
 //! that cross it. What the desk does with a request, on which thread and when, is up to the desk;
@@ -50,7 +50,7 @@ pub trait Desk {
     /// none. The desk decides how far a step goes.
     fn level(&self, step: LevelStep);
 
-    /// How things stand. Cheap: it copies a few words and shares the rest.
+    /// The state. Cheap: it copies a few words and shares the rest.
     fn state(&self) -> DeskState;
 
     /// Whether the screen has been asked to end, by a signal for instance.
@@ -107,7 +107,7 @@ impl NewSong {
     }
 }
 
-/// How things stand at a moment.
+/// The state of everything at a moment.
 #[derive(Debug, Clone)]
 pub struct DeskState {
     /// The engine.
@@ -221,7 +221,7 @@ pub struct Disk {
     pub unsaved: bool,
     /// What went wrong at the last save, in one sentence; `None` once one went well.
     pub error: Option<String>,
-    /// Why the last save needs leave to replace a file, in one sentence; then there is an
+    /// Why the last save needs permission to replace a file, in one sentence; then there is an
     /// [`error`](Self::error), too.
     pub in_the_way: Option<String>,
     /// The rescue copy of this song, from a session that did not end as it should: its file, and how
@@ -258,7 +258,7 @@ mod tests {
     use crate::testing::{Bench, four_parts};
 
     #[test]
-    fn the_moment_before_the_first_beat_is_no_bar_of_its_own() {
+    fn the_lead_before_the_first_beat_shows_bar_one() {
         for (command, transport) in
             [(Command::Play, Transport::Rolling), (Command::Record(true), Transport::CountingIn)]
         {

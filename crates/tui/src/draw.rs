@@ -1,4 +1,4 @@
-//! The picture of everything: how things stand, as cells of a terminal.
+//! Draws the whole screen: the state of everything, as cells of a terminal.
 //!
 //! In: the state of the desk, the screen's own state, the palette, and a buffer of some size. Out:
 //! the filled buffer, and where the cursor belongs. The same arguments give the same picture.
@@ -30,9 +30,9 @@ use ratatui::layout::Position;
 /// The smallest screen that is drawn.
 pub const SMALLEST: (u16, u16) = (40, 10);
 
-/// What is drawn, besides where it is drawn to.
+/// Everything that a picture is made from.
 pub struct Sight<'a> {
-    /// How things stand.
+    /// The state of everything.
     pub state: &'a DeskState,
     /// The screen's own state.
     pub screen: &'a Screen,
@@ -42,7 +42,7 @@ pub struct Sight<'a> {
     pub calm: bool,
 }
 
-/// Draws, and says where the cursor belongs; nowhere, if nothing is in focus.
+/// Draws, and returns where the cursor belongs; `None` if nothing has the focus.
 pub fn draw(buffer: &mut Buffer, sight: &Sight, pictures: &mut Pictures) -> Option<Position> {
     buffer.reset();
     let size = (buffer.area.width, buffer.area.height);
@@ -64,7 +64,8 @@ pub fn draw(buffer: &mut Buffer, sight: &Sight, pictures: &mut Pictures) -> Opti
         .fold(chosen, |focus, open| overlays::draw(&mut pen, sight, open, focus))
 }
 
-/// One sentence, and how things stand; everything goes on, and the keys work.
+/// One sentence and the state, for a terminal that is too small. The song plays on, and the keys
+/// work.
 fn too_small(pen: &mut Pen, size: (u16, u16), sight: &Sight) {
     let (transport, recording) = head::transport_words(sight.state);
     let recording = match (sight.state.status.recording, sight.state.status.transport) {

@@ -492,7 +492,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_wrong_is_said_and_gets_the_focus() {
+    fn an_error_is_explained_and_its_field_gets_the_focus() {
         let cases = [
             (1, "0", "'0' is not a bar count: use a whole number from 1 to 999."),
             (
@@ -583,7 +583,7 @@ mod tests {
     }
 
     #[test]
-    fn a_sound_that_there_is_not_is_refused() {
+    fn a_form_refuses_an_unknown_sound() {
         let mut form = Form::new_track(&song(), &Kits::Any);
         form.clear();
         type_text(&mut form, "bass");
@@ -600,7 +600,7 @@ mod tests {
     }
 
     #[test]
-    fn too_long_a_name_is_refused_before_it_is_lost() {
+    fn a_name_that_is_too_long_is_refused() {
         let mut form = Form::new_track(&song(), &Kits::Any);
         form.paste(&"n".repeat(65));
         assert_eq!(form.accept(), None);

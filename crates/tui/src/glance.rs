@@ -10,7 +10,7 @@ use chaconne_song::{Letter, PassId, TrackId};
 use chaconne_time::{Metre, Tempo, Tick};
 use std::collections::BTreeSet;
 
-/// See the module.
+/// What the screen would show, as a value to compare.
 #[derive(Debug, PartialEq)]
 pub struct Glance {
     revision: u64,
@@ -82,7 +82,7 @@ mod tests {
     use chaconne_engine::Command;
 
     #[test]
-    fn a_stopped_desk_looks_the_same_and_a_playing_one_does_not() {
+    fn a_glance_changes_only_while_the_song_plays() {
         let mut bench = Bench::new(four_parts());
         let before = Glance::new(&bench.state(), false, SIXTEENTH);
         bench.wait(500);
@@ -96,7 +96,7 @@ mod tests {
     }
 
     #[test]
-    fn meters_are_seen_until_they_rest() {
+    fn meters_are_redrawn_until_they_rest() {
         let mut bench = Bench::new(four_parts());
         let none = Glance::new(&bench.state(), false, SIXTEENTH);
         bench.sound();
@@ -117,7 +117,7 @@ mod tests {
     }
 
     #[test]
-    fn a_calm_glance_sees_bars_only() {
+    fn a_calm_glance_changes_only_with_the_bar() {
         let mut bench = Bench::new(four_parts());
         bench.command(Command::Play);
         bench.wait(300);

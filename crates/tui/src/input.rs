@@ -1,7 +1,7 @@
 //! What comes from the terminal: keys, pastes and answers.
 //!
-//! In: bytes as the terminal sent them, split anywhere, and the time. Out: [`Input`]s. Nothing
-//! here reads or waits: that is `terminal`'s.
+//! In: bytes as the terminal sent them, split anywhere, and the time. Out: [`Input`]s. Nothing here
+//! reads or waits; `terminal` does.
 
 mod csi;
 mod key;

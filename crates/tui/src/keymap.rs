@@ -1,8 +1,8 @@
 //! The keymap: one table of every action, the keys that ask for it, when it applies, and the
 //! words for it.
 //!
-//! In: a key, the scene that has the keys, and how things stand. Out: the action. The same table
-//! feeds the line of keys at the foot of the screen, the help, and `docs/keys.md`.
+//! In: a key, the scene that gets it, and the state. Out: the action. The same table feeds the line
+//! of keys at the foot of the screen, the help, and `docs/keys.md`.
 
 mod need;
 mod table;
@@ -13,7 +13,7 @@ use crate::input::Key;
 pub use need::{Facts, Need};
 pub use table::TABLE;
 
-/// Who has the keys.
+/// What gets the keys.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Scene {
     /// The loop: tracks and transport.
@@ -32,7 +32,7 @@ pub enum Scene {
     Leave,
     /// The question before a file of another program is replaced.
     Replace,
-    /// The question what to do with a rescue copy.
+    /// The question about a rescue copy.
     Rescue,
     /// The help.
     Help,
@@ -96,7 +96,7 @@ pub fn needs_of(action: Action) -> impl Iterator<Item = Need> {
     TABLE.iter().filter(move |binding| binding.action == action).map(|binding| binding.need)
 }
 
-/// The rows of the table that hold in a scene, in the table's order.
+/// The rows of the table for a scene, in the table's order.
 pub fn here(scene: Scene) -> impl Iterator<Item = &'static Binding> {
     TABLE.iter().filter(move |binding| binding.scenes.contains(&scene))
 }

@@ -39,7 +39,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn levels_are_shown_with_what_matters() {
+    fn levels_have_a_decimal_only_if_they_need_one() {
         let texts = [
             (Some(-12.0), "-12 dB"),
             (Some(-0.5), "-0.5 dB"),
@@ -55,7 +55,7 @@ mod tests {
     }
 
     #[test]
-    fn tempi_are_shown_with_what_matters() {
+    fn tempi_have_a_decimal_only_if_they_need_one() {
         for (bpm, text) in [("120", "120"), ("254", "254"), ("93.7", "93.7"), ("93.04", "93.0")] {
             assert_eq!(tempo_text(Tempo::parse_bpm(bpm).unwrap(), NoteValue::QUARTER), text);
         }

@@ -242,7 +242,7 @@ mod tests {
     }
 
     #[test]
-    fn a_note_without_release_lasts_its_time() {
+    fn without_key_releases_a_note_has_a_fixed_length() {
         let mut piano = piano();
         assert_eq!(piano.take(&Key::char('f'), ms(0)), Some(vec![press(60)]));
         assert_eq!(piano.deadline(), Some(ms(200)));
@@ -252,7 +252,7 @@ mod tests {
     }
 
     #[test]
-    fn repeats_are_passed_over_and_a_new_stroke_is_not() {
+    fn the_piano_ignores_autorepeat_and_plays_a_new_stroke() {
         let mut piano = piano();
         piano.take(&Key::char('f'), ms(0));
         for repeat in [500, 533, 566] {
@@ -298,7 +298,7 @@ mod tests {
     }
 
     #[test]
-    fn other_keys_are_left_for_others() {
+    fn the_piano_leaves_keys_that_play_no_note() {
         let mut piano = piano();
         for key in [Key::char('r'), Key::char('K'), Key::ctrl('s'), Key::new(Code::Left)] {
             assert_eq!(piano.take(&key, ms(0)), None, "{key}");

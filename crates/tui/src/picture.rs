@@ -57,7 +57,7 @@ impl Strip {
     }
 }
 
-/// What a strip was made from; while it is the same, so is the strip.
+/// What a strip was made from; while this stays the same, so does the strip.
 #[derive(Debug, Clone)]
 struct Stamp {
     track: Arc<Track>,
@@ -84,7 +84,7 @@ impl PartialEq for Stamp {
     }
 }
 
-/// The strips of the tracks in sight, kept for as long as nothing in them changes.
+/// The strips of the visible tracks, kept for as long as nothing in them changes.
 #[derive(Debug, Default)]
 pub struct Pictures {
     strips: BTreeMap<(TrackId, Option<PassId>), (Stamp, Arc<Strip>)>,
@@ -379,19 +379,19 @@ mod tests {
     }
 
     #[test]
-    fn notes_lie_in_their_sixteenths_and_are_held() {
+    fn notes_are_drawn_in_their_sixteenths_and_held() {
         let notes = [(0, 230, 60), (480, 730, 72), (1920, 960, 64)];
         assert_eq!(picture(keys(), vec![pass(1, 3840, &notes)], 0), "1.8--...3---....");
     }
 
     #[test]
-    fn a_note_lies_in_the_sixteenth_it_is_nearest_to() {
+    fn a_note_is_drawn_in_the_nearest_sixteenth() {
         let notes = [(-50, 200, 60), (900, 100, 60), (1300, 100, 60)];
         assert_eq!(picture(keys(), vec![pass(1, 3840, &notes)], 0), "4...44..........");
     }
 
     #[test]
-    fn feel_is_seen() {
+    fn feel_moves_the_marks() {
         let track = Track { feel: keys().feel.on(NoteValue::QUARTER), ..keys() };
         assert_eq!(picture(track, vec![pass(1, 3840, &[(700, 100, 60)])], 0), "....4...........");
     }
@@ -416,7 +416,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_covered_or_muted_is_not_drawn() {
+    fn covered_and_muted_notes_are_not_drawn() {
         let low = pass(1, 3840, &[(0, 200, 60), (2400, 200, 60)]);
         let mut top = Pass::clone(&pass(2, 3840, &[(240, 200, 60)]));
         top.covers = vec![Span::new(Tick(0), Tick(1920))];
@@ -468,13 +468,13 @@ mod tests {
     }
 
     #[test]
-    fn a_muted_track_is_still_seen() {
+    fn a_muted_track_is_still_drawn() {
         let track = Track { mute: true, ..keys() };
         assert_eq!(picture(track, vec![pass(1, 3840, &[(0, 200, 60)])], 0), "4...............");
     }
 
     #[test]
-    fn the_unfinished_round_lies_where_it_was_played() {
+    fn the_unfinished_round_is_drawn_where_it_was_played() {
         let metre = MetreMap::new(1, Metre::common()).unwrap();
         let scale = sixteenths(&metre);
         let marks =

@@ -1,9 +1,9 @@
-//! The screen's own state: what is chosen, what is open, what was last said.
+//! The screen's own state: what is chosen, what is open, and the last message.
 //!
-//! In: inputs or actions, how the desk stands, and the time. Out: [`Effect`]s for whoever runs the
-//! screen. It reads no clock and calls no desk, so that a session is a list of inputs and a list of
-//! effects. Which key asks for what is decided in `keys`, what an action does in `act`, and what
-//! is open over the view in `overlay`.
+//! In: inputs or actions, the state of the desk, and the time. Out: [`Effect`]s for whoever runs
+//! the screen. It reads no clock and calls no desk, so that a session is a list of inputs and a
+//! list of effects. `keys` decides which key asks for what, `act` does what an action says, and
+//! `overlay` holds what is open over the view.
 
 mod act;
 mod inside;
@@ -82,15 +82,15 @@ pub struct Screen {
     pub overlays: Overlays,
     /// The piano, whether it is on or not.
     pub piano: Piano,
-    /// How time lies across the view.
+    /// The time axis of the view.
     pub axis: TimeAxis,
-    /// What was last said.
+    /// The last message.
     pub notice: Notice,
-    /// Goes up by one whenever something here changed that may be seen.
+    /// Goes up by one whenever something visible here has changed.
     pub version: u64,
     /// Columns and rows of the terminal.
     pub size: (u16, u16),
-    /// When the notice was first seen to be there.
+    /// When the notice first appeared.
     noticed_at: Option<Duration>,
     /// The notices of the start that are still to be shown.
     waiting: VecDeque<Notice>,
@@ -103,9 +103,9 @@ pub struct Screen {
     leaving: Option<Leaving>,
     /// The save that was asked for last.
     saving: Saving,
-    /// What is to be said at the next look, once it is so.
+    /// The message to show at the next look, when the outcome is known.
     awaited: Option<Awaited>,
-    /// The tracks that were asked to be armed and are not yet seen to be, in order.
+    /// The tracks that the screen asked to arm and that the status does not show yet, in order.
     arms: VecDeque<TrackId>,
     seen: Seen,
 }
@@ -113,7 +113,7 @@ pub struct Screen {
 const RESTORED: &str =
     "The unsaved changes are back. They are not in any song file until you save.";
 
-/// Something that is said as it turns out.
+/// A message that depends on the outcome of a request.
 #[derive(Debug, Clone, Copy)]
 enum Awaited {
     /// The level of the built-in sound.
@@ -125,7 +125,7 @@ enum Awaited {
 }
 
 impl Awaited {
-    /// How it turned out.
+    /// The message, with the outcome.
     fn words(self, state: &DeskState) -> Option<String> {
         match self {
             Awaited::Level => state.sound.as_ref().map(level_words),
@@ -138,7 +138,7 @@ impl Awaited {
     }
 }
 
-/// What was noticed already.
+/// What the desk's state was at the last look.
 #[derive(Debug, Default)]
 struct Seen {
     armed: Option<TrackId>,
@@ -149,7 +149,7 @@ struct Seen {
 }
 
 impl Screen {
-    /// A screen as it is at the start.
+    /// The screen at the start.
     pub fn new(options: &Options, state: &DeskState) -> Screen {
         let repeat = Duration::from_millis(options.repeat_ms);
         let (attempts, revision) = (state.disk.attempts, state.status.revision);
@@ -177,12 +177,12 @@ impl Screen {
         }
     }
 
-    /// Who has the keys.
+    /// The scene that gets the keys.
     pub fn scene(&self) -> Scene {
         self.overlays.top().map_or(self.view.scene(), Overlay::scene)
     }
 
-    /// How things stand, for the keymap.
+    /// The state, for the keymap.
     pub fn facts<'a>(&self, state: &'a DeskState) -> Facts<'a> {
         Facts { state, chosen: self.chosen, fields: self.overlays.fields() }
     }
@@ -192,13 +192,13 @@ impl Screen {
         self.piano.deadline()
     }
 
-    /// Notices how things stand now.
+    /// Takes a look at the desk.
     pub fn follow(&mut self, state: &DeskState, now: Duration, out: &mut Vec<Effect>) {
         out.extend(self.piano.lift_due(now).into_iter().map(Effect::Play));
         self.follow_tracks(state);
         self.follow_position(state);
         if state.status.revision != self.seen.revision {
-            // What was said about the song before its last change no longer holds.
+            // A message about the song as it was before is out of date.
             self.seen.revision = state.status.revision;
             self.clear_notice();
         }
@@ -222,7 +222,7 @@ impl Screen {
         if status.armed != self.seen.armed {
             self.seen.armed = status.armed;
             match self.arms.iter().position(|asked| Some(*asked) == status.armed) {
-                // What was asked for here: meanwhile the choice may have moved on.
+                // It was asked for here; meanwhile another track may be chosen.
                 Some(at) => drop(self.arms.drain(..=at)),
                 None => {
                     self.arms.clear();
@@ -245,7 +245,7 @@ impl Screen {
     }
 }
 
-/// The level, once it has been changed.
+/// The new level, in words.
 fn level_words(sound: &SoundLine) -> String {
     match sound.level.and_then(numbers::tenths) {
         None => "The sound is off: press ) to turn it up".to_string(),

@@ -213,7 +213,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_called_so_is_found_again() {
+    fn every_sound_is_found_by_its_own_name() {
         for kits in [Kits::Any, font(&[(0, "Drum kit"), (8, "Room"), (40, "")])] {
             for drums in [false, true] {
                 let sounds = Sounds::of(drums, &kits);
@@ -241,7 +241,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_typed_is_a_number_part_of_a_name_or_nothing() {
+    fn a_sound_is_found_by_number_or_part_of_its_name() {
         let find = |typed, drums| Sounds::of(drums, &Kits::Any).find(typed);
         let number = |typed, drums| find(typed, drums).unwrap().map(|program| program.get() + 1);
         assert_eq!(number(" cello ", false), Some(43));

@@ -128,7 +128,7 @@ mod tests {
     }
 
     #[test]
-    fn only_one_is_one() {
+    fn a_count_of_one_is_singular() {
         let words = [0, 1, 2].map(|count| format!("{count} {}", plural(count, "note")));
         assert_eq!(words, ["0 notes", "1 note", "2 notes"]);
     }

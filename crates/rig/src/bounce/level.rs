@@ -120,7 +120,7 @@ mod tests {
     }
 
     #[test]
-    fn one_look_is_enough_where_the_limiter_rests() {
+    fn one_measurement_is_enough_without_limiting() {
         for wanted in [-40.0, -24.0, -19.0] {
             let (level, heard, tries) = found(wanted, 0.1);
             assert!((heard.mix.unwrap() - wanted).abs() < 1e-4 && level.remark.is_none());
@@ -129,7 +129,7 @@ mod tests {
     }
 
     #[test]
-    fn where_it_works_it_is_measured_until_it_is_right() {
+    fn a_loudness_within_reach_is_found_in_a_few_tries() {
         for wanted in [-18.9, -16.0, -14.0, -11.0] {
             for part in [0.4, 0.5, 0.7, 0.95] {
                 let (level, heard, tries) = found(wanted, part);
@@ -141,7 +141,7 @@ mod tests {
     }
 
     #[test]
-    fn what_cannot_be_reached_is_told() {
+    fn a_loudness_out_of_reach_is_reported() {
         let (level, heard, _) = found(-6.0, 0.2);
         // 24 dB of limiting are 29 dB of gain, of which 5 + 24 · 0.2 dB come out.
         assert!((heard.mix.unwrap() + 14.2).abs() < 1e-3, "{heard:?}");

@@ -120,7 +120,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn moments_are_told_in_frames() {
+    fn a_time_is_rounded_to_the_nearest_frame() {
         assert_eq!(frame(500_000_000, 44_100), 22_050);
         assert_eq!(frame(-5, 48_000), 0);
         // Half a frame at 48 kHz is 10,416.67 ns.

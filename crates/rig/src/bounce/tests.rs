@@ -170,7 +170,7 @@ fn a_loop_is_as_long_as_it_is_and_goes_round_without_a_step() {
 }
 
 #[test]
-fn it_is_as_loud_as_is_asked_for() {
+fn a_bounce_reaches_the_loudness_asked_for() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("mix.wav");
     let song = song(2, &[0, 1920, 3840, 5760], &[0, 960, 1920, 2880, 3840, 4800, 5760]);
@@ -243,7 +243,7 @@ fn a_bounce_that_is_stopped_leaves_nothing() {
 }
 
 #[test]
-fn a_loop_keeps_the_round_that_the_listing_tells() {
+fn a_loop_bounces_the_round_that_the_listing_shows() {
     // A pass of two bars over a section of one: every second round plays its other half.
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("loop.wav");
@@ -266,7 +266,7 @@ fn a_loop_keeps_the_round_that_the_listing_tells() {
 }
 
 #[test]
-fn what_cannot_be_written_is_refused_before_anything_is() {
+fn a_bounce_that_cannot_be_written_is_refused_before_any_file() {
     let folder = tempfile::tempdir().unwrap();
     let (path, stems) = (folder.path().join("mix.wav"), folder.path().join("stems"));
     let song = song(1, &[0], &[0]);

@@ -78,7 +78,7 @@ fn a_release_after_the_last_seam_makes_no_round_of_its_own() {
 }
 
 #[test]
-fn the_go_can_be_one_pass() {
+fn a_take_can_be_one_pass() {
     let events = vec![on(0, 1, 60, 90), off(100, 1, 60), on(9000, 1, 62, 90), off(9100, 1, 62)];
     let how = HowToLay { rounds: Rounds::One, ..onto("Lead") };
     let laid = lay(&song("two bars", 2), &take(events), &how).unwrap();
@@ -104,7 +104,7 @@ fn the_song_s_tempi_decide_and_ticks_stay_exact_across_them() {
 }
 
 #[test]
-fn a_track_is_made_as_the_take_needs_it_and_an_old_one_is_left_as_it_is() {
+fn a_take_creates_the_track_it_needs_and_leaves_an_old_one_as_it_is() {
     let empty = song("empty", 1);
     let drums = lay(&empty, &take(vec![on(0, 10, 36, 90), off(9, 10, 36)]), &onto("Kit")).unwrap();
     let track = drums.song.track_named("Kit").unwrap();
@@ -138,7 +138,7 @@ fn a_track_is_made_as_the_take_needs_it_and_an_old_one_is_left_as_it_is() {
 }
 
 #[test]
-fn what_cannot_be_laid_is_told_in_a_sentence() {
+fn a_take_that_cannot_be_recorded_is_refused_in_a_sentence() {
     let song = song("empty", 1);
     let error = |events, how| lay(&song, &take(events), &how).unwrap_err().to_string();
     let one = || vec![on(0, 1, 60, 90), off(9, 1, 60)];

@@ -73,7 +73,7 @@ mod tests {
     use crate::testing::song_of;
 
     #[test]
-    fn a_form_that_is_too_long_is_foretold_in_part() {
+    fn a_form_that_is_too_long_is_predicted_in_part() {
         let mut song = song_of("long", &[("A", 4), ("B", 8)]);
         song.form = "A B A".parse().unwrap();
         // An empty section counts its bars and its one tempo: 5 + 9 + 5.

@@ -104,7 +104,7 @@ fn an_empty_song_has_no_port() {
 }
 
 #[test]
-fn what_is_under_way_at_the_end_delays_the_beginning_of_the_next_round() {
+fn bytes_still_on_the_line_at_the_end_delay_the_next_round() {
     // Ten notes five ticks (2.604 ms) before the end of bar 2, at 120: 21 bytes. At the seam come
     // a pulse and, since the key of bar 1's note is down, its release of two bytes, which goes
     // first: so the last of the ten is 24 bytes late, 7.68 ms. Then comes the note, two bytes with
@@ -145,7 +145,7 @@ fn time_code_of_the_port_goes_before_its_notes() {
 }
 
 #[test]
-fn time_code_is_as_late_as_on_a_line_that_is_reckoned_byte_by_byte() {
+fn time_code_is_as_late_as_on_a_line_computed_byte_by_byte() {
     // Single notes, each far from the next: what a note waits for is the pulse and the quarter
     // frame that are still on the line when it is due. Reckoned here without the line's model.
     let rate = chaconne_time::FrameRate::Drop30;
@@ -190,7 +190,7 @@ fn byte_by_byte(messages: &[(Ns, u8, usize)]) -> Ns {
 }
 
 #[test]
-fn what_recorders_are_told_before_the_start_is_on_the_line_too() {
+fn messages_to_recorders_before_the_start_use_the_line_too() {
     // A full frame is ten bytes (MIDI Time Code, "Full Message"), a locate thirteen and a play six
     // (MIDI Machine Control 1.0, RP-013, "MMC Commands"). Locate and frame go out 40 ms before the
     // start, programs and controllers 39 ms before it; start, pulse, quarter frame and play at it.
@@ -213,7 +213,7 @@ fn what_recorders_are_told_before_the_start_is_on_the_line_too() {
 }
 
 #[test]
-fn what_recorders_are_told_makes_room_for_programs_smaller() {
+fn messages_to_recorders_leave_less_room_for_programs() {
     // Switches of sixteen channels, 112 messages of two bytes at the least, and so more than the line
     // carries in 39 ms (MIDI 1.0, "Running Status"). Without a recorder the line is busy with them
     // from 39 ms before the start on; with one from where its locate is through, 13 bytes after 40 ms

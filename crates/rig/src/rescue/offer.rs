@@ -206,7 +206,7 @@ mod tests {
     }
 
     #[test]
-    fn the_newest_of_several_copies_is_found_whatever_its_number() {
+    fn the_newest_rescue_copy_is_found_whatever_its_number() {
         let (_folder, path) = folder();
         let at = |number, seconds: u64| {
             let copy = write_copy(Some(&path), &song("a", 1), None).unwrap();

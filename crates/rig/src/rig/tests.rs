@@ -59,7 +59,7 @@ fn strokes(port: &MemoryPort) -> BTreeMap<u8, usize> {
 }
 
 #[test]
-fn what_is_played_is_heard_at_once_recorded_and_played_again() {
+fn playing_is_heard_at_once_recorded_and_repeated() {
     // One bar at 1000 is 240 ms.
     let (rig, port) = rig(&[("A", 1)], false);
     rig.command(Command::CountIn(0)).unwrap();
@@ -109,7 +109,7 @@ fn hearing(rig: &Rig, latency: Ns, thru: Thru) -> Hearing {
 }
 
 #[test]
-fn what_an_input_hears_is_recorded_its_latency_earlier_and_passed_on_as_it_came() {
+fn an_input_is_recorded_earlier_by_its_latency_and_passed_on_at_once() {
     // Eight bars at 1000 are two seconds, and no round ends before the test does.
     let (rig, _port) = rig(&[("A", 8)], false);
     let (output, through) = Output::memory("through");
@@ -205,7 +205,7 @@ fn a_route_ends_by_itself_and_a_key_that_is_held_is_let_go_at_the_end() {
 }
 
 #[test]
-fn others_are_stopped_at_the_end_even_after_a_silence_from_outside() {
+fn other_gear_gets_one_stop_even_after_a_silence_from_outside() {
     let (rig, port) = rig(&[("A", 1)], true);
     rig.command(Command::Play).unwrap();
     wait_for("pulses", || port.sendings().iter().any(|sent| sent.bytes == [0xF8]));
@@ -266,7 +266,7 @@ fn saving_and_exporting_are_requests_whose_outcome_is_shown() {
 }
 
 #[test]
-fn what_was_not_saved_is_rescued_with_the_unfinished_round_and_restored_at_the_next_start() {
+fn unsaved_changes_and_the_unfinished_round_are_rescued_and_restored_at_the_next_start() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("song.ron");
     let start = |song| {
@@ -338,7 +338,7 @@ fn a_rig_that_does_not_end_in_time_is_rescued_while_it_runs_and_only_once() {
 }
 
 #[test]
-fn a_rescue_copy_that_is_not_wanted_is_removed_and_a_restored_one_is_not_lost_again() {
+fn an_unwanted_rescue_copy_is_removed_and_a_restored_one_is_not_lost_again() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("song.ron");
     let song = song_of("kept", &[("A", 1)]);

@@ -60,7 +60,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn it_never_wakes_before_its_time() {
+    fn the_bare_timer_never_wakes_early() {
         let late = BareTimer::start(2000, 1).unwrap().stop();
         assert!(!late.is_empty() && late.iter().all(|&late| late >= 0));
     }

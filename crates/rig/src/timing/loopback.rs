@@ -272,7 +272,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_under_way_when_it_is_ended_is_not_lost() {
+    fn notes_under_way_at_an_early_end_are_not_lost() {
         let sent = struck(&[(60, 0), (61, 2990), (62, 3000)]);
         let told = tell(200, &sent, &struck(&[(61, 2995)]), Some(3001 * MS));
         assert_eq!((told.sent, told.lost, told.extra), (2, 1, 0));
@@ -280,7 +280,7 @@ mod tests {
     }
 
     #[test]
-    fn a_key_comes_again_only_when_its_last_note_is_given_up() {
+    fn a_key_is_reused_only_after_its_last_note_is_given_up() {
         let keys: BTreeSet<U7> = (0..KEYS).map(key).collect();
         assert_eq!(keys.len(), KEYS as usize);
         // Ticks at 1000 quarters a minute: 60 ms over 960.

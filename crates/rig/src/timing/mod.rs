@@ -190,7 +190,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_ended_early_tells_what_was_measured_until_then() {
+    fn a_measurement_ended_early_reports_what_it_has() {
         let run = Timing { seconds: 3600, load: false, spin: Spin::NEVER }.start().unwrap();
         let measured = run.measure(|rig| rig.snapshot().stats.pulses.count < 10).unwrap();
         assert!(!measured.whole && measured.lasted < 3_600_000_000_000);

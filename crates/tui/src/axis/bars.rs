@@ -1,7 +1,8 @@
 //! The bars of what a view shows: one time through a section, or a whole form.
 //!
-//! In: bars in order, as the walker gives them. Out: where each of them lies. Equal bars in a row
-//! are kept as one run, so that a form of thousands of bars costs no more than its changes of metre.
+//! In: bars in order, as the walker gives them. Out: where each of them starts and ends. Equal bars
+//! in a row are kept as one run, so that a form of thousands of bars costs no more than its changes
+//! of metre.
 
 use super::Grain;
 use chaconne_engine as engine;
@@ -107,7 +108,7 @@ impl Bars {
         number.max(1)
     }
 
-    /// The columns that all of them take.
+    /// The columns of all bars.
     pub fn columns(&self, grain: Grain) -> i64 {
         match grain {
             Grain::Ticks(ticks) => {
@@ -121,7 +122,7 @@ impl Bars {
         }
     }
 
-    /// Whether each bar fits into so many columns.
+    /// Whether each bar by itself fits into so many columns.
     pub fn fit_one_by_one(&self, grain: Grain, columns: u16) -> bool {
         match grain {
             Grain::Ticks(ticks) => {
@@ -131,8 +132,8 @@ impl Bars {
         }
     }
 
-    /// Where the page starts that holds the tick `at`. Pages follow each other from tick 0: as
-    /// many whole bars as fit, and a bar that does not fit in parts.
+    /// The start of the page that holds the tick `at`. Pages follow each other from tick 0: as many
+    /// whole bars as fit, and a bar that does not fit in parts.
     pub(super) fn page_start(&self, grain: Grain, columns: u16, at: Tick) -> Tick {
         let number = self.bar_at(at);
         match grain {
@@ -152,7 +153,7 @@ impl Bars {
         for run in self.runs.iter().take_while(|run| run.first <= number) {
             let each = run.columns(cell);
             if each > columns {
-                // Pages of its own, and a new one after it.
+                // A bar this wide has pages of its own, and the next bar starts a new page.
                 (first, taken) = (run.first + (number - run.first).min(run.count), columns);
                 if number < run.first + run.count {
                     return self.part_of(number, cell, columns, at);

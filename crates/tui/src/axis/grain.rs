@@ -10,7 +10,7 @@ pub enum Grain {
 }
 
 impl Grain {
-    /// If marks stand for bars, there is a line before so many of them.
+    /// If marks stand for bars, every group of this many marks starts with a line.
     pub const GROUP: i64 = 4;
 
     /// In words, as in `1 mark = 1/16`.
@@ -30,7 +30,7 @@ impl Grain {
 
 /// The lengths in ticks, the finest first: from one tick to a half note.
 const TICKS: [i64; 10] = [1, 5, 15, 30, 60, 120, 240, 480, 960, 1920];
-/// How often a bar is doubled at the most: more than any song has.
+/// How often a bar can be doubled: enough for more bars than any song has.
 const DOUBLINGS: u8 = 24;
 
 /// A step of the zoom, 0 the finest.
@@ -38,11 +38,11 @@ const DOUBLINGS: u8 = 24;
 pub struct Level(u8);
 
 impl Level {
-    /// A tick a mark.
+    /// One mark is a tick.
     pub const FINEST: Level = Level(0);
-    /// A sixteenth a mark.
+    /// One mark is a sixteenth.
     pub const SIXTEENTH: Level = Level(6);
-    /// A quarter a mark.
+    /// One mark is a quarter.
     pub const QUARTER: Level = Level(8);
     const COARSEST: Level = Level(TICKS.len() as u8 + DOUBLINGS);
 
@@ -54,7 +54,7 @@ impl Level {
         }
     }
 
-    /// So many steps coarser, or finer if negative, as far as there are any.
+    /// This many steps coarser, or finer if negative, at most to the ends.
     pub fn step(self, by: i8) -> Level {
         Level(self.0.saturating_add_signed(by)).min(Level::COARSEST)
     }

@@ -27,7 +27,7 @@ fn four_bars_of_four_quarters_are_sixty_four_sixteenths() {
 }
 
 #[test]
-fn a_bar_that_is_no_whole_number_of_sixteenths_ends_in_a_short_mark() {
+fn a_bar_of_no_whole_number_of_sixteenths_ends_in_a_short_mark() {
     // 5/32 is 600 ticks: two sixteenths and a half.
     let scale = Scale::whole(&bars(2, "5/32"), SIXTEENTHS, 80).unwrap();
     assert_eq!(scale.lines[0].marks, 3);
@@ -94,7 +94,7 @@ fn beats_are_marked_in_any_metre() {
 }
 
 #[test]
-fn the_page_that_was_turned_to_is_left_when_the_cursor_moves() {
+fn moving_the_cursor_leaves_a_page_turned_to_by_hand() {
     let mut axis = TimeAxis::default();
     axis.turn_to(Tick(5000));
     assert!(!axis.follow(Tick::ZERO));
@@ -104,7 +104,7 @@ fn the_page_that_was_turned_to_is_left_when_the_cursor_moves() {
 }
 
 #[test]
-fn zooming_out_and_in_again_is_where_it_began() {
+fn zooming_out_and_in_again_restores_the_level() {
     let mut axis = TimeAxis::default();
     let fit = Level::SIXTEENTH;
     axis.zoom_to(axis.level(fit).step(2), fit);
@@ -156,7 +156,7 @@ proptest! {
 
     /// What is whole fits, and is the first page.
     #[test]
-    fn what_is_whole_is_the_first_page(bars in any_bars(), steps in -2i8..12, columns in 20u16..200) {
+    fn music_that_fits_whole_is_one_page(bars in any_bars(), steps in -2i8..12, columns in 20u16..200) {
         let grain = Level::SIXTEENTH.step(steps).grain();
         let page = Scale::page(&bars, grain, columns, bars.length() - Tick(1));
         match Scale::whole(&bars, grain, columns) {

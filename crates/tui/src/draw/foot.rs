@@ -1,4 +1,4 @@
-//! The foot of the screen: piano, meters, settings, ports, what was last said, and the keys.
+//! The foot of the screen: piano, meters, settings, ports, the last message, and the keys.
 
 use super::{Frame, Pen, Sight, meters};
 use crate::action::Action;
@@ -28,8 +28,8 @@ pub fn draw(pen: &mut Pen, sight: &Sight, frame: &Frame) {
     keys(pen, sight, under..rows.keys.end);
 }
 
-/// What was last said and, if there is room beside it, what can be undone. A long message takes
-/// the first of the `spare` rows under it, if there are two. Returns the row below it.
+/// The last message and, if there is room beside it, what undo would undo. A long message also
+/// takes the first of the `spare` rows under it, if there are two. Returns the row below.
 fn notice(pen: &mut Pen, sight: &Sight, first: u16, spare: usize) -> u16 {
     let notice = &sight.screen.notice;
     let style = if notice.wrong { pen.palette.alarm() } else { pen.palette.text() };
@@ -60,7 +60,8 @@ fn undo_words(status: &Status) -> Option<String> {
     })
 }
 
-/// What was last said in at most so many rows. What is too long is cut, but not where to read more.
+/// The last message in at most `rows` rows. A long text is cut, but never the words that say where
+/// to read all of it.
 fn notice_lines(notice: &Notice, rows: usize, room: usize, cut: char) -> Vec<String> {
     let whole = text::wrap(&format!("{} {}", notice.text, notice.more), room);
     if whole.len() <= rows {
@@ -75,7 +76,7 @@ fn notice_lines(notice: &Notice, rows: usize, room: usize, cut: char) -> Vec<Str
     kept.iter().cloned().chain([last]).collect()
 }
 
-/// How the next pass is made.
+/// The settings of recording.
 fn settings(pen: &mut Pen, sight: &Sight, row: u16) {
     let status = &sight.state.status;
     let mode = match status.mode {
@@ -141,7 +142,7 @@ fn ports(pen: &mut Pen, sight: &Sight, row: u16) {
         x = pen.put(x, row, &name, palette.text()) + 1;
         let style = match port.state {
             PortState::Ok => palette.faint(),
-            // To play silently may be meant; it is no alarm.
+            // Playing silently may be intended: no alarm.
             PortState::None => palette.strong(),
             PortState::Slow | PortState::Lost => palette.alarm_on(),
         };
@@ -315,13 +316,13 @@ pub fn keys(pen: &mut Pen, sight: &Sight, rows: Range<u16>) {
     }
 }
 
-/// Rows of the table that the line of keys leaves to the help.
+/// Whether the line of keys leaves a row of the table to the help.
 fn is_minor(binding: &Binding) -> bool {
     let only_control = binding.keys.iter().all(|key| key.ctrl) && binding.action != Action::Save;
     only_control || (binding.action == Action::Silence && !binding.scenes.contains(&Scene::Loop))
 }
 
-/// A key as it has to be struck here: arrows as signs, and with Shift what plays a note without.
+/// A key as it is pressed here: arrows as signs, and a letter that plays a note with Shift.
 fn key_word(sight: &Sight, key: &Key) -> String {
     let screen = sight.screen;
     let arrows = sight.palette.signs.arrows;

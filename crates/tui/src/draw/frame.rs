@@ -1,19 +1,19 @@
 //! The frame of every view: which row holds what, for any size of screen.
 //!
-//! The head says how things stand, the body belongs to the view, the foot has settings, ports,
-//! messages and keys. What shows how things stand keeps its place at the top; what is needed
-//! less gives way first on a lower screen.
+//! The head shows the state, the body belongs to the view, the foot has settings, ports, messages
+//! and keys. The state keeps its place at the top; on a low screen the rows that are needed least
+//! go first.
 
 use std::ops::Range;
 
 /// The rows of the screen.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Frame {
-    /// How things stand.
+    /// The title, and the state of transport and song.
     pub head: Head,
     /// What the view shows.
     pub body: Body,
-    /// What one can do, and what was said.
+    /// Settings, ports, the last message, and the keys.
     pub foot: Foot,
 }
 
@@ -37,7 +37,7 @@ pub struct Body {
     pub playhead: Option<u16>,
     /// The ruler.
     pub ruler: u16,
-    /// What lies along the axis.
+    /// The rows along the axis.
     pub rows: Range<u16>,
 }
 
@@ -46,13 +46,13 @@ pub struct Body {
 pub struct Foot {
     /// The piano, if it is on.
     pub piano: Range<u16>,
-    /// A rule under the body; the meters lie on it.
+    /// A rule under the body, with the meters on it.
     pub rule: Option<u16>,
     /// Settings.
     pub settings: Option<u16>,
     /// Ports and their health.
     pub ports: Option<u16>,
-    /// What was last said.
+    /// The last message.
     pub notice: u16,
     /// The keys that apply now.
     pub keys: Range<u16>,

@@ -1,4 +1,4 @@
-//! The head of the screen: title and file, and in one row how things stand.
+//! The head of the screen: title and file, and one row for the state of transport and song.
 
 use super::{Frame, Pen, Sight};
 use crate::desk::{DeskState, Disk};
@@ -135,7 +135,7 @@ fn section_words(status: &Status) -> String {
 
 /// Whether everything is saved, in words; `None` for an untouched song without a file.
 pub fn saved_word(disk: &Disk, palette: &Palette) -> Option<(&'static str, Style)> {
-    // One that needs leave to replace a file has not failed: it waits for an answer.
+    // A save that needs permission to replace a file has not failed: it waits for an answer.
     let waits = disk.in_the_way.is_some();
     match (disk.error.as_ref().filter(|_| !waits), disk.unsaved || waits) {
         (Some(_), _) => Some(("save failed", palette.alarm())),

@@ -15,10 +15,10 @@ use chaconne_time::Tick;
 use ratatui::layout::Position;
 use std::sync::Arc;
 
-/// With so many more columns for the name there is room for the number, too.
+/// With this many extra columns for the name there is room for the number, too.
 const NUMBERED: u16 = 4;
 
-/// How a track's head and its marks lie to each other.
+/// Where a track's head is, relative to its marks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Shape {
     /// Side by side, with everything in the head.
@@ -48,7 +48,7 @@ impl Shape {
     }
 }
 
-/// Everything that lies over the bars.
+/// What every row of the loop needs to be drawn.
 struct Stage<'a> {
     sight: &'a Sight<'a>,
     section: &'a Section,
@@ -74,7 +74,7 @@ impl Stage<'_> {
     }
 }
 
-/// Draws, and says where the chosen track is.
+/// Draws, and returns where the chosen track is.
 pub fn draw(
     pen: &mut Pen,
     sight: &Sight,
@@ -99,17 +99,17 @@ pub fn draw(
     rows::tracks(pen, &stage, &frame.body, pictures)
 }
 
-/// How the section lies on the screen.
+/// The layout of the section on the screen.
 #[derive(Debug, Clone)]
 pub struct Fit {
     shape: Shape,
     /// Time in columns.
     pub scale: Scale,
-    /// The level of zoom with which the section fits.
+    /// The level without zoom: the finest with which the section fits, if one does.
     pub level: Level,
 }
 
-/// How the section lies on the screen, at its size; `None` if there is no section.
+/// The layout of the section on a screen of this size; `None` if there is no section.
 pub fn loop_fit(state: &DeskState, screen: &Screen) -> Option<Fit> {
     let section = state.status.song.section(state.status.section)?;
     let frame = Frame::new(screen.size, screen.overlays.has_piano());
@@ -132,7 +132,7 @@ fn fit(
 ) -> Fit {
     let bare = width < 60 || frame.body.rows.len() < 6;
     let shapes: &[Shape] = if bare { &[Shape::Bare] } else { &[Shape::Beside, Shape::Above] };
-    // One time through, along the route that ears and files take.
+    // One time through, along the same route that is heard and exported.
     let route = Route::open(section.letter);
     let walk = Walk::along(&state.status.song, &route).bars(Tick::ZERO);
     let bars = Bars::along(walk.take_while(|bar| bar.start < section.length()));
@@ -165,7 +165,7 @@ fn fitting(bars: &Bars, rooms: Vec<u16>) -> Level {
     whole.or_else(|| Level::SIXTEENTH.and_up().find(one_by_one)).unwrap_or(Level::SIXTEENTH)
 }
 
-/// While the song plays a page lasts a beat at least: the eye has to follow.
+/// While the song plays a page lasts at least a beat, so that the eye can follow.
 fn calm_level(level: Level, columns: u16, beat: Tick) -> Level {
     let lasts = |level: &Level| match level.grain() {
         Grain::Ticks(ticks) => ticks * i64::from(columns) >= beat.0,

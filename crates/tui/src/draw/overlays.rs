@@ -10,8 +10,8 @@ use chaconne_engine::Transport;
 use chaconne_time::NoteValue;
 use ratatui::layout::Position;
 
-/// Draws what is open, and says where the cursor belongs then; `below` is where it belongs
-/// without.
+/// Draws an overlay, and returns where the cursor belongs; `below` is where it belongs without the
+/// overlay.
 pub fn draw(
     pen: &mut Pen,
     sight: &Sight,
@@ -33,11 +33,11 @@ pub fn draw(
     }
 }
 
-/// An empty box over the lower rows; gives the corner of its inside and its columns.
+/// An empty box over the lower rows; returns the inner corner and the columns inside.
 fn middle(pen: &mut Pen, width: u16, height: u16, title: &str) -> (u16, u16, usize) {
     let width = (width + 4).min(pen.width());
     let height = (height + 2).min(pen.height());
-    // The head and the view's upper rows stay in sight.
+    // The head and the upper rows of the view stay visible.
     let below = pen.height().saturating_sub(6).max(height);
     let (x, y) = ((pen.width() - width) / 2, below - height);
     pen.frame(x, y, width, height, title);
@@ -106,7 +106,7 @@ fn value(
             let (mut column, mut cursor) = (at, at);
             for (each, word) in words.iter().enumerate() {
                 if each == *chosen {
-                    // Beside what is in reverse: a cursor on it would turn it back.
+                    // Beside the reversed word: a cursor on it would reverse it again.
                     cursor = column.saturating_sub(1);
                 }
                 let style = if each == *chosen { palette.on() } else { palette.faint() };
@@ -128,7 +128,7 @@ fn tail(text: &str, columns: usize) -> (String, usize) {
     (rest.to_string(), text::width(text) - text::width(rest))
 }
 
-/// A question: what is to be known first, then a key and its answer in each row.
+/// A question: the facts first, then a row for each answer and its key.
 fn question(pen: &mut Pen, state: &DeskState, question: &Question) -> Option<Position> {
     const ROOM: usize = 58;
     let palette = pen.palette;

@@ -68,7 +68,7 @@ impl<'a> Pen<'a> {
         }
     }
 
-    /// A rule across the screen, with captions let into it from the left.
+    /// A rule across the screen, with captions set into it from the left.
     pub fn rule(&mut self, y: u16, captions: &[String]) {
         let faint = self.palette.faint();
         for x in 0..self.width() {

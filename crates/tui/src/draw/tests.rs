@@ -367,7 +367,7 @@ fn small_screens() {
 }
 
 #[test]
-fn names_are_seen_on_every_screen() {
+fn names_are_visible_on_every_screen() {
     for bars in [1, 4, 8, 40] {
         let mut song = empty_song(bars, "4/4");
         let names = ["drums", "slide guitar"];
@@ -382,7 +382,7 @@ fn names_are_seen_on_every_screen() {
 }
 
 #[test]
-fn whether_it_is_saved_is_seen_on_the_smallest_screen() {
+fn the_smallest_screen_shows_whether_the_song_is_saved() {
     let mut stage = Stage::new(four_parts());
     let word = |stage: &mut Stage| {
         let text = stage.text(40, 10);
@@ -399,14 +399,14 @@ fn whether_it_is_saved_is_seen_on_the_smallest_screen() {
 }
 
 #[test]
-fn tracks_that_fit_with_air_are_all_seen() {
+fn tracks_that_fit_with_rows_between_them_are_all_visible() {
     // Four tracks of two rows with a row between them are 11 rows, which a screen of 23 has.
     let text = Stage::new(four_parts()).text(79, 23);
     assert!(text.contains(" 4 tracks ") && text.contains("  4 line "), "{text}");
 }
 
 #[test]
-fn layers_are_seen_where_there_is_room_for_one() {
+fn layers_are_listed_if_there_is_room_for_one() {
     let mut song = four_parts();
     song.tracks.truncate(3);
     song.lay(Letter::A, pass(30, 1, 2 * 3840, &[(0, 60, 49, 100)]));

@@ -94,7 +94,7 @@ impl Key {
         }
     }
 
-    /// The same key as a plain press: what a keymap compares.
+    /// The same key as a plain press, as the keymap compares it.
     pub fn chord(&self) -> Key {
         Key { kind: Kind::Press, plain: None, ..*self }
     }

@@ -26,7 +26,7 @@ pub enum Input {
     },
 }
 
-/// Where the parser is.
+/// What the parser is reading.
 #[derive(Debug, Default)]
 enum State {
     #[default]
@@ -87,8 +87,9 @@ impl Parser {
         }
     }
 
-    /// Gives up waiting once the deadline has passed: a lone Escape is the key, an unfinished
-    /// sequence is nothing, a paste without its end is what came of it.
+    /// Gives up waiting once the deadline has passed. A lone Escape becomes that key, the start of
+    /// a sequence becomes the keys typed, a longer part of one is dropped, and a paste without an
+    /// end keeps what came.
     pub fn expire(&mut self, now: Duration, out: &mut Vec<Input>) {
         if self.deadline().is_some_and(|deadline| now >= deadline) {
             match self.state {
@@ -215,7 +216,8 @@ impl Parser {
         }
     }
 
-    /// Keeps a byte of a sequence. Too long a one keeps one byte too many, which no reader takes.
+    /// Keeps a byte of a sequence. A sequence that is too long keeps one byte too many, so that no
+    /// reader accepts it.
     fn hold(&mut self, byte: u8) {
         if self.held.len() <= Self::LONGEST {
             self.held.push(byte);

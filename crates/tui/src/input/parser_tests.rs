@@ -85,7 +85,7 @@ fn keys_of_the_kitty_protocol() {
 }
 
 #[test]
-fn answers_are_no_keys() {
+fn answers_from_the_terminal_are_not_keys() {
     assert_eq!(read(b"\x1b[24;80R"), [Input::CursorReply]);
     assert_eq!(read(b"\x1b[?62;22c"), []);
     assert_eq!(read(b"\x1b[?2026;2$y"), []);
@@ -206,7 +206,7 @@ proptest! {
 
     /// Where a stream is cut does not matter.
     #[test]
-    fn cuts_do_not_matter(cut in 0usize..40) {
+    fn a_stream_may_be_split_anywhere(cut in 0usize..40) {
         let stream = "a\x1b[A\u{f6}\x1b[1;5D\x1b[200~p\x1b[201~\x1b[97;1:3u\x1bOP!";
         let bytes = stream.as_bytes();
         let cut = cut.min(bytes.len());

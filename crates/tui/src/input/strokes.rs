@@ -61,7 +61,7 @@ mod tests {
     }
 
     #[test]
-    fn a_clump_is_presses_and_a_held_key_repeats() {
+    fn keys_in_a_burst_are_presses_and_a_held_key_repeats() {
         for (what, times, expected) in [
             ("a clump", &[0, 0, 1, 40][..], &[0, 0, 1, 40][..]),
             ("a clump long after", &[0, 5000, 5000, 5010], &[0, 5000, 5000, 5010]),

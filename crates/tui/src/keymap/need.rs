@@ -1,6 +1,6 @@
 //! What an action needs in order to apply.
 //!
-//! In: a need, and how things stand. Out: whether it is met, and what to say in either case.
+//! In: a need, and the state. Out: whether it is met, and what to say if not.
 
 use crate::desk::{DeskState, Kits};
 use chaconne_engine::Transport;
@@ -94,10 +94,10 @@ impl Need {
     }
 }
 
-/// How things stand, as far as actions depend on it.
+/// The state that actions depend on.
 #[derive(Debug, Clone, Copy)]
 pub struct Facts<'a> {
-    /// How everything stands.
+    /// The state of everything.
     pub state: &'a DeskState,
     /// The chosen track.
     pub chosen: Option<TrackId>,

@@ -14,7 +14,7 @@ use chaconne_time::{NoteValue, Tick};
 use std::sync::Arc;
 
 impl Screen {
-    /// Does what was asked for, if it applies; else says what is missing.
+    /// Does what was asked for if it applies; otherwise says why not.
     pub fn ask(&mut self, action: Action, state: &DeskState, out: &mut Vec<Effect>) {
         match self.applies(action, state) || action.is_judged_by_the_engine() {
             true => self.act(action, state, out),
@@ -25,7 +25,7 @@ impl Screen {
         }
     }
 
-    /// Whether an action applies as things stand.
+    /// Whether an action applies now.
     pub(super) fn applies(&self, action: Action, state: &DeskState) -> bool {
         needs_of(action).any(|need| self.facts(state).meet(need))
     }
@@ -124,7 +124,7 @@ impl Screen {
             Vertical::Down => (at + 1).min(tracks.len() - 1),
         };
         self.chosen = Some(tracks[next].id);
-        // An earlier request may be on its way still: what has moved is asked for in any case.
+        // An earlier request may still be on its way, so a move always asks again.
         let armed = next == at && state.status.armed == self.chosen;
         if !state.status.recording && !armed {
             self.arm(self.chosen, out);

@@ -9,10 +9,10 @@ use crate::keymap::Need;
 use crate::manual;
 use chaconne_engine::Command;
 
-/// The help: its first line in sight.
+/// How far the help is scrolled.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct HelpPage {
-    /// Counted from 0.
+    /// The first visible line, counted from 0.
     pub first: usize,
 }
 
@@ -78,8 +78,8 @@ impl Screen {
         }
     }
 
-    /// Closes what is on top, and has everything as it was. If a file is in the way of a name
-    /// that was just given, that is back to giving one.
+    /// Closes what is on top and leaves everything as it was. If the name just given belongs to a
+    /// file, returns to the form.
     pub(super) fn cancel(&mut self, out: &mut Vec<Effect>) {
         match self.overlays.close() {
             Some(Overlay::Question(Question::Replace { form: Some(form), .. })) => {

@@ -1,4 +1,4 @@
-//! Who gets a key: the one place that decides.
+//! The one place that decides who gets a key.
 //!
 //! In: an input and the time. The keys belong to whatever is on top. In piano mode letters that
 //! play notes come first; then the table of the keymap; what it does not know is typed, where
@@ -78,7 +78,7 @@ impl Screen {
         key.kind == Kind::Repeat || (again && !reported)
     }
 
-    /// Takes a key that the table does not know, where one can type.
+    /// Types a key that the table does not know, if there is something to type into.
     fn type_key(&mut self, key: &Key, state: &DeskState, out: &mut Vec<Effect>) {
         match self.overlays.top_mut() {
             Some(Overlay::Form(form)) => form.type_key(key),

@@ -1,5 +1,5 @@
-//! Saving, and leaving a song: to quit, or for a new one. Nothing unsaved is given up unasked, no
-//! file that another program wrote is replaced unasked, and a rescue copy is offered.
+//! Saving, and leaving a song: to quit, or for a new one. Asks before unsaved changes are lost and
+//! before a file of another program is replaced, and offers a rescue copy.
 //!
 //! Saving first means: stop, so that the unfinished round becomes a pass; then save; then go on,
 //! once the desk says that the save went well.
@@ -11,7 +11,7 @@ use crate::form::Form;
 use crate::keymap::{Need, Scene};
 use chaconne_engine::Command;
 
-/// Where to go on.
+/// What comes after leaving.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Next {
     /// Out of the program.
@@ -23,15 +23,15 @@ pub enum Next {
 /// A question that is open.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Question {
-    /// Whether to leave the song.
+    /// Leave the song?
     Leave(Next),
-    /// Whether to replace a file that this program did not write.
+    /// Replace a file that this program did not write?
     Replace {
         /// The file; `None` for the song's own.
         file: Option<String>,
         /// What is in the way, in one sentence.
         why: String,
-        /// The form in which the file was named, if it just was: there it is named anew.
+        /// The form in which the file was just named, if it was: Escape returns to it.
         form: Option<Form>,
     },
     /// What to do with the rescue copy: its file, and how old it is.
@@ -69,9 +69,9 @@ pub(super) struct Leaving {
 enum Stage {
     /// For the transport to stop.
     Stopping,
-    /// For the name of the file, or for leave to replace one.
+    /// For the name of the file, or for permission to replace one.
     Asking,
-    /// For the save to end; how many had ended before.
+    /// For the save to end; `attempts` is how many had ended before.
     Saving { attempts: u64 },
 }
 
@@ -176,7 +176,7 @@ impl Screen {
         }
     }
 
-    /// Says what came of a save that has ended; asks, if a file is in the way.
+    /// Reports a save that has ended; asks if a file is in the way.
     pub(super) fn follow_save(&mut self, state: &DeskState) {
         if state.disk.attempts == self.seen.attempts {
             return;
@@ -196,7 +196,7 @@ impl Screen {
         }
     }
 
-    /// Goes on with leaving, if what it waited for has happened.
+    /// Continues to leave once what it waited for has happened.
     pub(super) fn follow_leaving(&mut self, state: &DeskState, out: &mut Vec<Effect>) {
         let Some(leaving) = self.leaving else { return };
         match leaving.stage {

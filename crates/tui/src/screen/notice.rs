@@ -1,7 +1,7 @@
-//! What was last said, by the engine or by the screen, and for how long it stays.
+//! The last message, from the engine or the screen, and how long it stays.
 //!
-//! In: sentences, and the time. Out: the one to show. Those of the start come one after another;
-//! what is said meanwhile comes first. A notice goes with the next action or after a while.
+//! In: sentences, and the time. Out: the one to show. Notices of the start are shown one after
+//! another; a new message comes first. A notice disappears with the next action or after a while.
 
 use super::Screen;
 use crate::text;
@@ -9,7 +9,7 @@ use std::time::Duration;
 
 /// How long a notice stays: time to look up from the instrument and read two lines.
 const STAYS: Duration = Duration::from_secs(8);
-/// The same if something went wrong.
+/// How long a notice stays if something went wrong.
 const WRONG_STAYS: Duration = Duration::from_secs(15);
 /// The longest notice of the start that a screen of 80 columns shows whole, in its two rows.
 const ROOM: usize = 120;
@@ -21,12 +21,13 @@ pub struct Notice {
     pub text: String,
     /// Whether something went wrong.
     pub wrong: bool,
-    /// How many more there are; never cut off; empty if there are none.
+    /// Its number among several, and where to read all of it; never cut, empty if there is nothing
+    /// to say.
     pub more: String,
 }
 
-/// Whether the screen shows all of a notice of the start. What it cuts is to be read in the shell,
-/// after leaving.
+/// Whether the screen shows all of a notice of the start. The shell prints a cut one in full
+/// afterwards.
 pub fn is_shown_whole(notice: &str) -> bool {
     text::width(&text::sentence(notice)) <= ROOM
 }
@@ -66,7 +67,7 @@ impl Screen {
         self.show(Notice::said(text, true));
     }
 
-    /// Takes away what was said last.
+    /// Removes the last message.
     pub(super) fn clear_notice(&mut self) {
         if !self.notice.text.is_empty() {
             self.show(Notice::default());
@@ -79,7 +80,7 @@ impl Screen {
         self.version += 1;
     }
 
-    /// Takes a notice away when its time is up, and shows the next of those that wait.
+    /// Removes a notice when its time is up, and shows the next that waits.
     pub(super) fn follow_notice(&mut self, now: Duration) {
         let at = *self.noticed_at.get_or_insert(now);
         if now >= at + self.notice.stays() {

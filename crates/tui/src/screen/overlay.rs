@@ -1,7 +1,7 @@
 //! The view, and what is open over it: a stack, the last one opened on top.
 //!
-//! The one on top has the keys. Piano mode is the lowest, if it is on: it takes the letters
-//! that play notes and leaves all other keys what they are in the view.
+//! The one on top gets the keys. Piano mode, if it is on, is the lowest: it takes the letters that
+//! play notes, and all other keys keep their meaning in the view.
 
 use super::{GridPick, HelpPage, Question, SectionPick, SoundPick};
 use crate::form::Form;
@@ -16,7 +16,7 @@ pub enum View {
 }
 
 impl View {
-    /// The scene whose keys hold while nothing is open over this.
+    /// The scene that gets the keys while nothing is open over this.
     pub fn scene(self) -> Scene {
         match self {
             View::Loop => Scene::Loop,
@@ -44,7 +44,7 @@ pub enum Overlay {
 }
 
 impl Overlay {
-    /// The scene whose keys hold while this is on top.
+    /// The scene that gets the keys while this is on top.
     pub fn scene(&self) -> Scene {
         match self {
             Overlay::Piano => Scene::Piano,
@@ -76,7 +76,7 @@ impl Overlays {
         self.0.pop()
     }
 
-    /// Ends piano mode, whatever lies over it.
+    /// Ends piano mode, whatever is open over it.
     pub fn remove_piano(&mut self) {
         self.0.retain(|open| *open != Overlay::Piano);
     }
@@ -109,7 +109,7 @@ impl Overlays {
         }
     }
 
-    /// Whether piano mode is on, whatever lies over it.
+    /// Whether piano mode is on, whatever is open over it.
     pub fn has_piano(&self) -> bool {
         self.0.contains(&Overlay::Piano)
     }

@@ -1,7 +1,6 @@
 //! The choice of a track's sound, heard while choosing.
 //!
-//! What is heard on the way is no part of the song: the song changes once, when a sound is
-//! confirmed.
+//! Trying sounds does not change the song; it changes once, when a sound is confirmed.
 
 use super::{Effect, Overlay, Screen};
 use crate::action::Move;
@@ -44,7 +43,7 @@ impl SoundPick {
         self.sounds.program(self.at)
     }
 
-    /// Whether what was typed means nothing.
+    /// Whether what was typed names no sound.
     pub fn is_unknown(&self) -> bool {
         self.sounds.find(&self.typed).is_err()
     }
@@ -83,7 +82,7 @@ impl SoundPick {
         self.typed.clear();
     }
 
-    /// Goes to a place and has it heard. Without a program an instrument sounds as it does with
+    /// Goes to a sound and plays the track with it. Without a program an instrument sounds as with
     /// the first one.
     fn go_to(&mut self, place: usize, out: &mut Vec<Effect>) {
         if std::mem::replace(&mut self.at, place) == place {
@@ -94,7 +93,7 @@ impl SoundPick {
         out.push(Effect::Command(Command::Audition(self.track, program)));
     }
 
-    /// Has the track heard again as the song has it.
+    /// Plays the track with the song's own sound again.
     pub(super) fn end_audition(&self, out: &mut Vec<Effect>) {
         if self.heard {
             out.push(Effect::Command(Command::Audition(self.track, None)));

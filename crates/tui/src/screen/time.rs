@@ -1,4 +1,4 @@
-//! Moving along the time axis and zooming: what of the music is in sight.
+//! Moving along the time axis and zooming: which part of the music is visible.
 
 use super::Screen;
 use crate::action::{Detail, Side};
@@ -8,13 +8,13 @@ use crate::draw::loop_fit;
 use chaconne_time::Tick;
 
 impl Screen {
-    /// Keeps the place of the transport in sight, once it moves.
+    /// Keeps the position of the transport visible, once it moves.
     pub(super) fn follow_position(&mut self, state: &DeskState) {
         let moved = self.axis.follow(state.status.in_section.max(Tick::ZERO));
         self.version += u64::from(moved && !state.is_playing());
     }
 
-    /// Makes the marks finer or coarser, as far as that shows anything else.
+    /// Makes the marks finer or coarser, as far as that changes anything.
     pub(super) fn zoom(&mut self, detail: Detail, state: &DeskState) {
         let Some(fit) = loop_fit(state, self) else { return };
         let level = self.axis.level(fit.level);

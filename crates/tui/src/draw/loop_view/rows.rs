@@ -174,7 +174,7 @@ pub fn tracks(
             unfinished(pen, stage, row);
         }
         if place == at {
-            // Beside what is in reverse: a cursor on it would turn it back.
+            // Beside the reversed number: a cursor on it would reverse it again.
             focus = Some(Position::new(0, y));
         }
         y += stride as u16;
@@ -183,7 +183,7 @@ pub fn tracks(
     focus
 }
 
-/// A track that does not sound is drawn faint.
+/// The style of a track's marks: faint if the track does not sound.
 fn style_of(pen: &Pen, stage: &Stage, place: usize, track: &Track) -> Style {
     match stage.is_silent(track) {
         true => pen.palette.faint(),
@@ -191,7 +191,7 @@ fn style_of(pen: &Pen, stage: &Stage, place: usize, track: &Track) -> Style {
     }
 }
 
-/// What is on the screen, set into the rule above the tracks.
+/// What the screen shows, in the rule above the tracks.
 fn captions(pen: &mut Pen, stage: &Stage, body: &Body, first: usize, shown: usize) {
     let Some(row) = body.captions else { return };
     let count = stage.sight.state.status.song.tracks.len();
@@ -217,7 +217,7 @@ fn sound(stage: &Stage, width: usize, before: &[String]) -> Option<String> {
     [whole, name].into_iter().find(|caption| taken + text::width(caption) + 4 <= width)
 }
 
-/// What to do if there are no tracks.
+/// What to do next, if there are no tracks.
 fn empty(pen: &mut Pen, body: &Body) {
     let lines =
         ["This song has no tracks yet.", "Press a to add one: drums, bass, whatever comes first."];

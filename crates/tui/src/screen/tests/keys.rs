@@ -165,7 +165,7 @@ fn actions_are_asked_for_without_a_key() {
 }
 
 #[test]
-fn what_lies_on_top_has_the_keys() {
+fn the_topmost_overlay_gets_the_keys() {
     let mut player = Player::new(four_parts());
     player.bench.disk.unsaved = true;
     player.type_text("pN");

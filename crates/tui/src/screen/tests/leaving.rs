@@ -3,14 +3,14 @@
 use super::*;
 
 #[test]
-fn quitting_at_rest_with_everything_saved_is_quitting() {
+fn quitting_asks_nothing_if_all_is_stopped_and_saved() {
     let mut player = Player::new(four_parts());
     player.type_text("q");
     assert_eq!(player.last(), "Quit");
 }
 
 #[test]
-fn quitting_while_it_rolls_asks() {
+fn quitting_while_the_song_plays_asks_first() {
     let mut player = Player::new(four_parts());
     player.type_text(" q");
     assert_eq!(player.screen.scene(), Scene::Leave);
@@ -49,7 +49,7 @@ fn a_failed_save_keeps_the_song_and_says_why() {
 }
 
 #[test]
-fn a_song_without_a_file_is_asked_for_its_name() {
+fn saving_a_song_without_a_file_asks_for_a_name() {
     let mut player = Player::new(four_parts());
     player.bench.disk.path = None;
     player.bench.disk.unsaved = true;
@@ -62,7 +62,7 @@ fn a_song_without_a_file_is_asked_for_its_name() {
 }
 
 #[test]
-fn staying_in_the_form_is_staying() {
+fn cancelling_the_file_name_cancels_leaving() {
     let mut player = Player::new(four_parts());
     player.bench.disk.path = None;
     player.bench.disk.unsaved = true;
@@ -138,7 +138,7 @@ fn a_rescue_copy_is_offered_once() {
 }
 
 #[test]
-fn a_save_asks_what_becomes_of_a_rescue_copy_that_was_put_off() {
+fn a_save_asks_about_a_rescue_copy_that_was_put_off() {
     let mut player = Player::new(four_parts());
     player.bench.disk.path = Some("low-tide.ron".into());
     player.bench.disk.rescue = Some("low-tide.rescue.ron".into());
@@ -153,7 +153,7 @@ fn a_save_asks_what_becomes_of_a_rescue_copy_that_was_put_off() {
 }
 
 #[test]
-fn what_was_restored_is_said_to_be_unsaved() {
+fn a_restored_song_is_reported_as_unsaved() {
     let mut player = Player::new(four_parts());
     player.bench.disk.rescue = Some("low-tide.rescue.ron".into());
     player.follow();
@@ -164,7 +164,7 @@ fn what_was_restored_is_said_to_be_unsaved() {
 }
 
 #[test]
-fn going_back_from_a_file_in_the_way_is_back_to_naming_one() {
+fn cancelling_a_replacement_returns_to_the_file_name() {
     let mut player = Player::new(four_parts());
     player.bench.disk.path = None;
     player.bench.disk.unsaved = true;
@@ -211,7 +211,7 @@ fn a_song_with_a_file_is_saved_to_another_one_on_request() {
 }
 
 #[test]
-fn one_word_for_leaving_without_saving() {
+fn leaving_without_saving_has_one_label() {
     let mut player = Player::new(four_parts());
     let labels = |player: &Player| -> Vec<&'static str> {
         let state = player.bench.state();
