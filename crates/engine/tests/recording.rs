@@ -121,6 +121,23 @@ fn a_pass_is_not_written_again_for_each_move_that_goes_on_after_its_seam() {
 }
 
 #[test]
+fn undo_discards_a_note_played_early_for_the_unfinished_round_in_silence_too() {
+    for silent in [false, true] {
+        let config = Config { lead: 0, silent, ..Config::default() };
+        let mut b = Bench::with(song(1, 1), config);
+        b.command(Command::Record(true));
+        b.press(BAR - 50, 60);
+        b.lift(BAR - 20, 60);
+        // A command brings the round before up to date.
+        b.command(Command::Click(Click::Always));
+        b.to(BAR + 300);
+        assert!(b.command(Command::Undo), "silent: {silent}, {}", said(&b));
+        b.to(2 * BAR + 300);
+        assert!(b.passes().is_empty(), "silent: {silent}");
+    }
+}
+
+#[test]
 fn all_notes_still_held_at_a_stop_are_completed_in_one_edit() {
     let mut b = recording(4);
     for index in 0..2000 {

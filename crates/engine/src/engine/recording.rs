@@ -235,6 +235,9 @@ impl Engine {
             self.next_round(now, &take, entry, closes);
             if !self.config.silent {
                 self.refresh(now, Reach::From(take.end));
+            } else if let Some(next) = self.recorder.current_mut() {
+                // What was played early for it is looked at by the next command.
+                next.open.hear(take.end, false);
             }
         }
     }
