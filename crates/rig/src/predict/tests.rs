@@ -113,7 +113,7 @@ fn bytes_still_on_the_line_at_the_end_delay_the_next_round() {
     let song = song(&[("A", 2)], &[(0, 1), (7675, 10)]);
     let late_bars = |limit: Ns| forecast(&song, &Cables::default(), limit).ports[0].late_bars;
     assert_eq!([5_715_000, 5_716_000, 7_681_000].map(late_bars), [2, 1, 0]);
-    // Where the next section comes between, nothing is under way any more.
+    // If another section comes between, nothing is still on the line.
     let mut apart = song.clone();
     apart.sections.push(Arc::new(song_of("x", &[("B", 1)]).sections[0].as_ref().clone()));
     Arc::make_mut(&mut apart.sections[1]).letter = "B".parse().unwrap();
@@ -146,8 +146,8 @@ fn time_code_of_the_port_goes_before_its_notes() {
 
 #[test]
 fn time_code_is_as_late_as_on_a_line_computed_byte_by_byte() {
-    // Single notes, each far from the next: what a note waits for is the pulse and the quarter
-    // frame that are still on the line when it is due. Reckoned here without the line's model.
+    // Single notes, each far from the next: a note only waits for the pulse and the quarter
+    // frame that are still on the line when it is due. Computed here without that model.
     let rate = chaconne_time::FrameRate::Drop30;
     let starts: Vec<i64> = (0..16).map(|k| k * 960 + k * 7).collect();
     let chords: Vec<(i64, u8)> = starts.iter().map(|&at| (at, 1)).collect();
@@ -168,9 +168,10 @@ fn time_code_is_as_late_as_on_a_line_computed_byte_by_byte() {
     assert_eq!(told.ports[0].latest.unwrap().late, expected);
 }
 
-/// The line again, without its model: of what may go, real-time bytes go first, then
-/// machine control and time code, then the rest, in the order in which they came. A message is its
-/// moment, its place in that order and how many bytes it has; gives when the last is through.
+/// A second, simple line to compare with: of the messages that are due, real-time bytes go first,
+/// then machine control and time code, then the rest in the order in which they came. A message is
+/// its time, its rank in that order and its length in bytes. Returns when the last one has been
+/// sent.
 fn byte_by_byte(messages: &[(Ns, u8, usize)]) -> Ns {
     let mut waiting = messages.to_vec();
     waiting.sort_by_key(|&(due, ..)| due);
@@ -199,7 +200,7 @@ fn messages_to_recorders_before_the_start_use_the_line_too() {
     let song = song(&[("A", 4)], &[(0, 4)]);
     let told = |out: &str| forecast(&song, &cables(&[out]), HEARD).ports[0].latest.unwrap().late;
     let (real_time, system, other) = (0, 1, 2);
-    // Three bytes and then two a note, with running status.
+    // Three bytes for the first note and two for each later one, with running status.
     let notes = [3, 2, 2, 2].map(|bytes| (0, other, bytes));
     let clock = [(0, real_time, 1), (0, real_time, 1)];
     let before = [(start, system, 10), (start, system, 13)];
@@ -254,9 +255,9 @@ fn a_track_is_looked_at_on_the_output_that_would_play_it() {
         forecast(&song, &cables(outs), HEARD).ports.into_iter().map(|port| port.port).collect()
     };
     assert_eq!(names(&["none,serial", "bells=none,serial"]), ["bells"]);
-    // Nobody is called bells: the first plays it.
+    // No output is called bells, so the first plays it.
     assert_eq!(names(&["desk=none,serial", "keys=none,serial"]), ["desk"]);
-    // It is played on a port that is no serial cable.
+    // The port that plays it is not a serial cable.
     assert!(names(&["none,serial", "bells=none"]).is_empty());
     let error = Cables::of(&["none".parse().unwrap()]).unwrap_err();
     assert!(error.contains("--out midi:NAME,serial"), "{error}");
