@@ -1,7 +1,7 @@
 """Fetches MIDI files that other projects publish with their packages.
 
-In: a folder. Out: the folder with the .mid files of each package, in a folder of its own. Their
-licences differ, and some do not let anyone hand them on: they are for tests on this machine only.
+In: a folder. Out: the .mid files of each package, in a subfolder per package. Their licences differ,
+and some do not allow distribution, so the files are for tests on this machine only.
 """
 
 import subprocess
@@ -11,7 +11,7 @@ import tempfile
 import zipfile
 from pathlib import Path
 
-# Package, version, and the form in which its files are: 's' for source, 'w' for a wheel.
+# Package, version, and the kind of archive that has the files: 's' for the source, 'w' for a wheel.
 PACKAGES = [
     ("miditok", "3.1.0", "s"),
     ("symusic", "0.6.0", "s"),

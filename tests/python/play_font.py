@@ -1,14 +1,15 @@
-"""Plays MIDI messages with libfluidsynth and says how much of a core that took.
+"""Plays MIDI messages with libfluidsynth and prints how much processor time that took.
 
-In: a font; the interpolation (1 for straight lines, 4 for its own default of four points); and a
-file of messages: a line "RATE FROM TO", which frames are measured, then in order of time
+In: a font; the interpolation (1 for straight lines, 4 for libfluidsynth's default of four points);
+and a file of messages. Its first line, "RATE FROM TO", says which frames to measure. The other lines,
+in order of time, are
 
     FRAME BYTES
 
-in hexadecimal. Reverberation and chorus are on, 128 voices at most, one core. Out, in one line: the
-version, the voices that sound at the first frame that is measured, the seconds of processor time
-from there on, and the highest sample. Frames go into a buffer of 4096, so that what Python takes
-beside is nothing.
+with the bytes in hexadecimal. Reverberation and chorus are on, with at most 128 voices, on one core.
+Out, in one line: the version, the voices that sound at the first measured frame, the seconds of
+processor time from there on, and the highest sample of the last buffer. A buffer has 4096 frames, so
+that the time that Python takes is negligible.
 """
 
 import ctypes
@@ -27,7 +28,7 @@ def load_library():
                 return ctypes.CDLL(name)
             except OSError:
                 pass
-    sys.exit("libfluidsynth is not there: run 'cargo xtask bench', which prepares it")
+    sys.exit("libfluidsynth is missing: run 'cargo xtask bench', which installs it")
 
 
 def declare(library):
@@ -59,7 +60,7 @@ def declare(library):
 
 
 class Player:
-    """Plays messages, and gives frames."""
+    """Plays messages and renders frames."""
 
     def __init__(self, library, font, interpolation, rate):
         self.library = library
@@ -71,7 +72,7 @@ class Player:
         library.fluid_settings_setint(settings, b"synth.chorus.active", 1)
         self.synth = library.new_fluid_synth(settings)
         if library.fluid_synth_sfload(self.synth, font.encode(), 1) < 0:
-            sys.exit("libfluidsynth does not load " + font)
+            sys.exit("libfluidsynth cannot load " + font)
         library.fluid_synth_set_interp_method(self.synth, -1, interpolation)
         self.left, self.right = ((ctypes.c_float * BUFFER)() for _ in range(2))
 

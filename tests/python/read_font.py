@@ -1,13 +1,13 @@
-"""Says what two SoundFont libraries by others make of a file of sounds.
+"""Reads a SoundFont with two independent libraries, and prints what they find.
 
-In: the path of the file; then, for each note to be rendered, PROGRAM:KEY with the program from 1.
-Out: one line each, in plain words and numbers. sf2utils reads the structure:
+In: the path of the file; then, for each note to render, PROGRAM:KEY with the program from 1.
+Out: lines of words and numbers. sf2utils reads the structure:
 
     preset BANK PROGRAM NAME
     sample RATE ROOT START END LOOP_START LOOP_END NAME
 
-and libfluidsynth renders notes of half a second without effects at 48 kHz; what comes out is left
-for the caller to measure, as 16-bit mono frames in a file beside the font:
+and libfluidsynth renders notes of half a second without effects at 48 kHz. For the caller to measure,
+each note is in a file beside the font, as 16-bit mono frames:
 
     rendered PROGRAM KEY FRAMES PATH
 """
@@ -50,7 +50,7 @@ def load_library():
                 return ctypes.CDLL(name)
             except OSError:
                 pass
-    sys.exit("libfluidsynth is not there: run 'cargo xtask test', which prepares it")
+    sys.exit("libfluidsynth is missing: run 'cargo xtask test', which installs it")
 
 
 def player(library, path):
@@ -81,7 +81,7 @@ def player(library, path):
     library.fluid_settings_setnum(settings, b"synth.gain", 1.0)
     synth = library.new_fluid_synth(settings)
     if library.fluid_synth_sfload(synth, path.encode(), 1) < 0:
-        sys.exit("libfluidsynth does not load " + path)
+        sys.exit("libfluidsynth cannot load " + path)
     return synth
 
 

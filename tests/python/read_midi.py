@@ -1,7 +1,7 @@
-"""Says what mido, a reader by others, finds in a Standard MIDI File.
+"""Prints what mido, an independent reader, finds in a Standard MIDI File.
 
-In: the path of a file. Out: one line each, in plain words and numbers; ticks are the file's own,
-channels count from 1:
+In: the path of a file. Out: lines of words and numbers. Ticks are the file's own, and channels are
+counted from 1:
 
     format F ppq P tracks N
     name TRACK TEXT
@@ -12,6 +12,7 @@ channels count from 1:
     key TICK NAME
     marker TICK TEXT
     end TRACK TICK
+    held TRACK            if a note of the track has no end
 """
 
 import sys
@@ -20,7 +21,7 @@ import mido
 
 
 def lines_of_track(number, track):
-    """The lines of one track. Presses of one key are ended in the order they came."""
+    """The lines of one track. A release ends the oldest press of its key."""
     now = 0
     down = {}
     for message in track:

@@ -1,9 +1,9 @@
-"""Says what a Standard MIDI File sends on each channel of each port, as mido reads it.
+"""Prints what a Standard MIDI File sends on each channel of each port, as mido reads it.
 
-In: the path of a file. Out: a line for each message, in order of time, with ports and channels
-counted from 1 and bytes in hexadecimal; messages of one tick are sorted. A controller that is set to
-the value it has is left out, because no receiver hears that. Before its first move, it is at rest:
-the state after "reset all controllers" (MIDI recommended practice RP-015).
+In: the path of a file. Out: a line for each message, sorted by port, channel, tick and bytes. Ports
+and channels are counted from 1, and bytes are in hexadecimal. A message that sets a controller to the
+value it has already is left out, because a receiver does not notice it. Before its first move, a
+controller is at rest: the state after "reset all controllers" (MIDI recommended practice RP-015).
 
     PORT CHANNEL TICK BYTES...
 """
@@ -17,7 +17,7 @@ REST = {1: 0, 11: 127, 64: 0}
 
 
 def kind_and_value(message):
-    """What a message moves and to which value; None for notes and what has no rest or value."""
+    """The controller that a message moves, and its value; None for any other message."""
     match message.type:
         case "control_change":
             return message.control, message.value
@@ -31,7 +31,7 @@ def kind_and_value(message):
 
 
 def events(path):
-    """All channel messages with their ticks and ports, in playing order: at one tick by track."""
+    """All channel messages with their ticks and ports, in playing order: by tick, then by track."""
     found = []
     for track in mido.MidiFile(path).tracks:
         now, port = 0, 0

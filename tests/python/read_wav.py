@@ -1,8 +1,8 @@
-"""Reads a WAV file with libsndfile, a library by others.
+"""Reads a WAV file with libsndfile, an independent library.
 
-In: the path of a WAV file, and one to write to. Out: one line, `CHANNELS RATE FRAMES SUBTYPE`; and
-in the other file every sample as a 32-bit float in the machine's own order, channel by channel in
-each frame, where whole numbers are divided by full scale.
+In: the path of a WAV file, and a path to write to. Out: one line, `CHANNELS RATE FRAMES SUBTYPE`; and
+the written file, which contains every sample as a 32-bit float in the machine's byte order, channel by
+channel in each frame. Full scale is 1.0.
 """
 
 import sys

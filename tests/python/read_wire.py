@@ -1,7 +1,7 @@
-"""Says what mido, a reader by others, finds in the bytes that came out of a port.
+"""Prints the messages that mido, an independent reader, finds in the bytes from a port.
 
-In: the path of a file with the bytes. Out: a line for each message, numbers in decimal, system
-exclusive messages in hexadecimal:
+In: the path of a file with the bytes. Out: a line for each message, with numbers in decimal and
+system exclusive messages in hexadecimal:
 
     quarter PIECE VALUE
     exclusive BYTES...

@@ -1,8 +1,8 @@
-"""Writes a Standard MIDI File with mido, a writer by others, and says what is in it.
+"""Writes a Standard MIDI File with mido, an independent writer, and prints its content.
 
-In: the path to write, the format (0 or 1) and the ticks to the quarter note. Out: the file, and
-the lines that read_midi.py tells of it. The music is made up by a rule: a line of notes, chords
-that overlap, and a drum part, over three bars of 4/4 and two of 6/8.
+In: the path to write, the format (0 or 1) and the ticks per quarter note. Out: the file, and the
+lines that read_midi.py prints for it. The music follows a simple rule: a line of notes, chords that
+overlap, and a drum part, over three bars of 4/4 and two of 6/8.
 """
 
 import sys
@@ -12,7 +12,7 @@ from read_midi import lines_of
 
 
 def in_order(moments):
-    """Messages at ticks, as messages that wait for one another."""
+    """A track of these messages. Each is given with its tick; a track counts from message to message."""
     track = mido.MidiTrack()
     now = 0
     for tick, message in sorted(moments, key=lambda moment: moment[0]):
@@ -22,7 +22,7 @@ def in_order(moments):
 
 
 def notes(channel, struck):
-    """Presses and releases of (start, length, key, velocity)."""
+    """The presses and releases of notes, which are given as (start, length, key, velocity)."""
     for start, length, key, velocity in struck:
         note = {"channel": channel, "note": key}
         yield start, mido.Message("note_on", velocity=velocity, **note)

@@ -1,8 +1,8 @@
-"""Writes a Standard MIDI File with mido whose parts share channels and stand on several ports.
+"""Writes a Standard MIDI File with mido whose parts share channels and play on several ports.
 
-In: the path to write and a seed. Out: the file, and the lines that read_streams.py tells of it.
+In: the path to write and a seed. Out: the file, and the lines that read_streams.py prints for it.
 Each port has parts on all sixteen channels. On some channels two tracks play, and both move the
-channel's expression, bend, sustain and program. The last pedals come up exactly at the end.
+channel's expression, bend, sustain and program. The last pedals are released exactly at the end.
 """
 
 import random

@@ -1,8 +1,8 @@
-//! FIFOs in place of cables: one the program reads, one it writes.
+//! FIFOs in place of cables: the program reads one and writes another.
 //!
 //! [`Tap`] is the far end of the program's output: a thread reads it all the time, so that a test can
-//! wait for what it should receive. [`Tape`] keeps the bytes as they came, for a reader that is not
-//! ours.
+//! wait for a message. [`Tape`] keeps the raw bytes for a reader that is not ours. [`Player`] is the far
+//! end of the program's input.
 
 use crate::program::PATIENCE;
 use crate::wire::{Heard, Reader};
@@ -18,15 +18,15 @@ use std::time::{Duration, Instant};
 /// Creates a FIFO.
 ///
 /// # Panics
-/// If the system cannot.
+/// If the system cannot create it.
 pub fn make(folder: &Path, name: &str) -> PathBuf {
     let path = folder.join(name);
     let mode = Mode::from_raw_mode(0o600);
-    rustix::fs::mknodat(CWD, &path, FileType::Fifo, mode, 0).expect("a FIFO can be made");
+    rustix::fs::mknodat(CWD, &path, FileType::Fifo, mode, 0).expect("a FIFO can be created");
     path
 }
 
-/// What was heard so far.
+/// What the thread shares with the test.
 #[derive(Debug, Default)]
 struct Intake {
     heard: Mutex<Vec<Heard>>,
@@ -42,7 +42,7 @@ pub struct Tap {
 }
 
 impl Tap {
-    /// Starts reading a FIFO; the writer may come later.
+    /// Starts reading a FIFO; the writer may open it later.
     ///
     /// # Panics
     /// If it cannot be opened.
@@ -56,10 +56,10 @@ impl Tap {
         Tap { intake, reader: Some(reader) }
     }
 
-    /// Waits until what was heard meets a condition, and returns it.
+    /// Waits until the messages heard so far meet a condition, and returns them.
     ///
     /// # Panics
-    /// If that never happens.
+    /// If they do not within [`PATIENCE`].
     #[track_caller]
     pub fn wait(&self, what: &str, condition: impl Fn(&[Heard]) -> bool) -> Vec<Heard> {
         let start = Instant::now();
@@ -71,7 +71,7 @@ impl Tap {
         heard.clone()
     }
 
-    /// Waits for the pulse of that number after the last start, from 0.
+    /// Waits for the pulse with this number, counted from 0 after the last Start.
     #[track_caller]
     pub fn wait_for_pulse(&self, number: usize) {
         self.wait(&format!("pulse {number}"), |heard| {
@@ -89,7 +89,7 @@ impl Tap {
     pub fn close(mut self) -> Vec<Heard> {
         self.intake.over.store(true, Ordering::SeqCst);
         let joined = self.reader.take().map(JoinHandle::join);
-        assert!(joined.is_some_and(|joined| joined.is_ok()), "the bytes make no sense");
+        assert!(joined.is_some_and(|joined| joined.is_ok()), "the bytes are not valid MIDI");
         std::mem::take(&mut *self.intake.heard.lock().unwrap())
     }
 }
@@ -100,7 +100,7 @@ impl Drop for Tap {
     }
 }
 
-/// The bytes that came out of an output, as they came.
+/// The raw bytes that came out of an output.
 #[derive(Debug)]
 pub struct Tape {
     over: Arc<AtomicBool>,
@@ -109,7 +109,7 @@ pub struct Tape {
 }
 
 impl Tape {
-    /// Starts reading a FIFO; the writer may come later.
+    /// Starts reading a FIFO; the writer may open it later.
     ///
     /// # Panics
     /// If it cannot be opened.
@@ -123,15 +123,15 @@ impl Tape {
         Tape { over, bytes, reader: Some(reader) }
     }
 
-    /// Waits until that byte has come this many times.
+    /// Waits until a byte has come this many times.
     ///
     /// # Panics
-    /// If that never happens.
+    /// If it has not within [`PATIENCE`].
     #[track_caller]
     pub fn wait_for(&self, byte: u8, count: usize) {
         let start = Instant::now();
         while self.bytes.lock().unwrap().iter().filter(|&&one| one == byte).count() < count {
-            assert!(start.elapsed() < PATIENCE, "{count} bytes {byte:02X} do not come");
+            assert!(start.elapsed() < PATIENCE, "fewer than {count} bytes {byte:02X} came");
             std::thread::sleep(Duration::from_millis(1));
         }
     }
@@ -144,7 +144,7 @@ impl Tape {
     pub fn close(mut self) -> Vec<u8> {
         self.over.store(true, Ordering::SeqCst);
         let joined = self.reader.take().map(JoinHandle::join);
-        assert!(joined.is_some_and(|joined| joined.is_ok()), "the FIFO can be read");
+        assert!(joined.is_some_and(|joined| joined.is_ok()), "the FIFO could not be read");
         std::mem::take(&mut *self.bytes.lock().unwrap())
     }
 }
@@ -193,7 +193,7 @@ impl Player {
     /// # Panics
     /// If it cannot be opened.
     pub fn open(path: &Path) -> Player {
-        // For reading, too, so that opening does not wait for the other end.
+        // Opened for reading, too, so that this does not wait for the other end.
         let file = File::options().read(true).write(true).open(path);
         Player(file.expect("the FIFO can be written"))
     }
@@ -201,7 +201,7 @@ impl Player {
     /// Sends bytes.
     ///
     /// # Panics
-    /// If the FIFO does not take them.
+    /// If they cannot be written.
     pub fn send(&mut self, bytes: &[u8]) {
         self.0.write_all(bytes).and_then(|()| self.0.flush()).expect("the FIFO takes bytes");
     }

@@ -1,38 +1,35 @@
 //! Two programs, one leading and one following, and how far apart they play.
 //!
-//! In: a folder to work in, and the number of rounds. Out: what each played and when, on one clock. The
-//! times depend on this machine and its load, so they are only printed.
+//! In: a folder to work in, and the number of rounds. Out: the strikes of each and their times, on one
+//! clock. The times depend on this machine and its load, so they are only printed.
 
 use crate::fifo::make;
-use crate::program::{PATIENCE, Ran, finish, signal, spawn};
+use crate::program::{PATIENCE, Ran, Says, finish, signal, spawn};
 use crate::wire::{Heard, Reader};
 use rustix::event::{PollFd, PollFlags, Timespec, poll};
 use rustix::fs::{Mode, OFlags};
 use rustix::process::Signal;
 use std::fs::File;
-use std::io::{BufRead, BufReader, Read};
+use std::io::Read;
 use std::path::{Path, PathBuf};
-use std::process::{Child, ChildStderr};
+use std::process::Child;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::mpsc::{Receiver, channel};
 use std::thread::JoinHandle;
 use std::time::Duration;
 
 /// The number of strikes in a round: two bars of sixteenths, each on a key of its own.
 pub const STRIKES: usize = 32;
-/// The key of the first.
+/// The key of the first strike.
 const FIRST: usize = 40;
 
-/// What both played.
+/// The strikes of both.
 #[derive(Debug)]
 pub struct Together {
-    /// The keys the leader struck, and when, in nanoseconds on one clock.
+    /// The keys that the leader struck, and when, in nanoseconds on one clock.
     pub leader: Vec<(u8, i64)>,
     /// The same for the follower.
     pub follower: Vec<(u8, i64)>,
-    /// What the follower wrote to standard error.
-    pub said: String,
 }
 
 /// How far the follower was behind the leader, in milliseconds.
@@ -60,7 +57,7 @@ impl Together {
         let expected: Vec<u8> = (0..rounds as usize * STRIKES).map(key).collect();
         let same = |who: &str, struck: &[u8]| {
             let wrong = struck.iter().zip(&expected).position(|(struck, key)| struck != key);
-            assert_eq!(wrong, None, "{who}: the first strike that is another's");
+            assert_eq!(wrong, None, "{who}: the first strike on a wrong key");
         };
         let (led, followed) = (keys(&self.leader), keys(&self.follower));
         same("the leader", &led);
@@ -100,8 +97,8 @@ fn song(title: &str, micros: u32) -> String {
     )
 }
 
-/// The key of a strike, counted from the first of all.
-pub fn key(strike: usize) -> u8 {
+/// The key of a strike, counted from the first one of the first round.
+fn key(strike: usize) -> u8 {
     (FIRST + strike % STRIKES) as u8
 }
 
@@ -123,8 +120,9 @@ impl Cable {
                 let spec = format!("bytes:{}", make(folder, "cable").display());
                 (spec.clone(), spec)
             }
-            // The follower's input waits for a port that never comes, so that the test can connect it.
-            Cable::Jack => ("jack:nobody is called so".into(), "jack:chaconne:in".into()),
+            // The leader connects itself to the follower's input, so the follower waits for a port that
+            // does not exist.
+            Cable::Jack => ("jack:no such port".into(), "jack:chaconne:in".into()),
         }
     }
 }
@@ -142,29 +140,27 @@ pub fn along(folder: &Path, rounds: u32, cable: Cable) -> Together {
     // The follower's own tempo, 85, must not matter.
     let (leads, follows) = (save("leads.ron", 500_000), save("follows.ron", 705_882));
     let bytes = |path: &PathBuf| format!("bytes:{}", path.display());
-    let (one, other) = (make(folder, "leader"), make(folder, "follower"));
+    let (led, followed) = (make(folder, "leader"), make(folder, "follower"));
     let (heard, played) = cable.ends(folder);
-    let (one_ear, other_ear) = (StrikeLog::open(&one), StrikeLog::open(&other));
+    let (leader_log, follower_log) = (StrikeLog::open(&led), StrikeLog::open(&followed));
     let input = format!("{heard},follow");
     let words = ["rehearse", follows.to_str().expect("a path"), "--in", &input, "--out"];
-    let mut follower = Program(Some(spawn(&[&words[..], &[&bytes(&other)]].concat())));
-    let (said, teller) = lines(follower.child().stderr.take().expect("a pipe"));
-    let mut all = wait_for(&said, "waiting for the start");
+    let mut follower = Program(Some(spawn(&[&words[..], &[&bytes(&followed)]].concat())));
+    let mut says = Says::of(follower.child());
+    says.wait_for("waiting for the start");
     let clock = format!("clock={played},clock");
+    let limit = PATIENCE + Duration::from_secs(u64::from(rounds) * 4);
     let rounds = rounds.to_string();
     let words = ["rehearse", leads.to_str().expect("a path"), "--rounds", &rounds];
-    let limit = PATIENCE + Duration::from_secs(rounds.parse::<u64>().unwrap_or(0) * 4);
-    let notes = bytes(&one);
+    let notes = bytes(&led);
     let words = [&words[..], &["--out", &notes, "--out", &clock]].concat();
     Program(Some(spawn(&words))).end(limit).ends(0);
-    // It has stopped with the leader and waits for the next Start.
-    all += &wait_for(&said, "waiting for the start");
+    // The follower has stopped with the leader and waits for the next Start.
+    says.wait_for("waiting for the start");
     signal(follower.child().id(), Signal::TERM);
     let Ran { code, .. } = follower.end(PATIENCE);
-    assert!(code.is_some(), "the follower ends by itself when it is asked to");
-    teller.join().expect("the lines are read");
-    all.extend(said.try_iter());
-    Together { leader: one_ear.close(), follower: other_ear.close(), said: all }
+    assert!(code.is_some(), "the follower ends when it gets the signal");
+    Together { leader: leader_log.close(), follower: follower_log.close() }
 }
 
 /// A program that never outlives the test.
@@ -172,50 +168,25 @@ struct Program(Option<Child>);
 
 impl Program {
     fn child(&mut self) -> &mut Child {
-        self.0.as_mut().expect("it is ended once")
+        self.0.as_mut().expect("it has not been ended")
     }
 
     fn end(mut self, limit: Duration) -> Ran {
-        finish(self.0.take().expect("it is ended once"), limit)
+        finish(self.0.take().expect("it has not been ended"), limit)
     }
 }
 
 impl Drop for Program {
     fn drop(&mut self) {
         if let Some(mut child) = self.0.take() {
-            // It may have ended by itself.
+            // This fails if the program has ended by itself.
             let _ = child.kill();
             let _ = child.wait();
         }
     }
 }
 
-/// The lines of a program's output, as they come.
-fn lines(from: ChildStderr) -> (Receiver<String>, JoinHandle<()>) {
-    let (tell, told) = channel();
-    let reader = std::thread::spawn(move || {
-        for line in BufReader::new(from).lines().map_while(Result::ok) {
-            // The receiver may be gone.
-            let _ = tell.send(line + "\n");
-        }
-    });
-    (told, reader)
-}
-
-/// Waits for a line, and returns everything up to it.
-#[track_caller]
-fn wait_for(said: &Receiver<String>, what: &str) -> String {
-    let mut all = String::new();
-    while !all.contains(what) {
-        match said.recv_timeout(PATIENCE) {
-            Ok(line) => all += &line,
-            Err(_) => panic!("not said: {what}; but: {all}"),
-        }
-    }
-    all
-}
-
-/// The far end of an output; it records when each strike came.
+/// The far end of an output; it records the time of each strike.
 struct StrikeLog {
     over: Arc<AtomicBool>,
     reader: JoinHandle<Vec<(u8, i64)>>,
@@ -228,20 +199,20 @@ impl StrikeLog {
         let over = Arc::new(AtomicBool::new(false));
         let reader = std::thread::spawn({
             let over = over.clone();
-            move || hear(File::from(fd), &over)
+            move || log_strikes(File::from(fd), &over)
         });
         StrikeLog { over, reader }
     }
 
     fn close(self) -> Vec<(u8, i64)> {
         self.over.store(true, Ordering::SeqCst);
-        self.reader.join().expect("the bytes make sense")
+        self.reader.join().expect("the bytes are valid MIDI")
     }
 }
 
-fn hear(mut file: File, over: &AtomicBool) -> Vec<(u8, i64)> {
-    // As urgent as the programs themselves, so that it measures their lateness and not its own. If
-    // the system refuses that, the figures show it.
+fn log_strikes(mut file: File, over: &AtomicBool) -> Vec<(u8, i64)> {
+    // This thread is as urgent as those of the programs, so that it measures their lateness and not its
+    // own. If the system refuses that, the figures show it.
     chaconne_ports::raise_priority(chaconne_ports::Role::Input);
     let (mut reader, mut bytes) = (Reader::default(), [0; 4096]);
     let (mut heard, mut strikes) = (Vec::new(), Vec::new());

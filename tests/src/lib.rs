@@ -1,5 +1,5 @@
-//! Shared helpers of the whole-program tests: the program, FIFOs for cables, a terminal, and a
-//! reader of MIDI bytes that is not the project's own.
+//! Shared helpers of the whole-program tests: the program, FIFOs for cables, a terminal, and
+//! independent readers of MIDI bytes, WAV files and loudness.
 
 #[cfg(unix)]
 pub mod fifo;

@@ -7,7 +7,7 @@
 /// A filter's coefficients: b0, b1, b2, a1, a2.
 type Filter = [f64; 5];
 
-/// The first filter, which stands for the head of a listener.
+/// The first filter, a high shelf, which models the acoustic effect of a listener's head.
 const SHELF: Filter = [
     1.535_124_859_586_97,
     -2.691_696_189_406_38,
@@ -15,10 +15,11 @@ const SHELF: Filter = [
     -1.690_659_293_182_41,
     0.732_480_774_215_85,
 ];
-/// The second filter, a high-pass: low sounds are less loud.
+/// The second filter, a high-pass: low sounds seem less loud.
 const HIGH_PASS: Filter = [1.0, -2.0, 1.0, -1.990_047_454_833_98, 0.990_072_250_366_21];
-/// The length of a block in frames, and the step from one to the next.
+/// The length of a block in frames: 400 ms.
 const BLOCK: usize = 19_200;
+/// The frames from the start of a block to the start of the next: 100 ms.
 const STEP: usize = 4_800;
 
 /// The integrated loudness of left and right in LUFS; `None` if nothing passes the gates.

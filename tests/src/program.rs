@@ -17,17 +17,17 @@ pub const PATIENCE: Duration = Duration::from_secs(90);
 pub fn path() -> &'static Path {
     static PATH: OnceLock<PathBuf> = OnceLock::new();
     PATH.get_or_init(|| {
-        let this = std::env::current_exe().expect("this test knows where it lies");
+        let this = std::env::current_exe().expect("this test knows its own path");
         // The tests are in target/debug/deps, the bench and the program in target/debug.
-        let mut folder = this.parent().expect("a program lies in a folder");
+        let mut folder = this.parent().expect("a program is in a folder");
         if folder.file_name().is_some_and(|name| name == "deps") {
-            folder = folder.parent().expect("a test lies in a target folder");
+            folder = folder.parent().expect("a test is in a target folder");
         }
         let path = folder.join(format!("chaconne{}", std::env::consts::EXE_SUFFIX));
         if !path.exists() {
             build(folder);
         }
-        assert!(path.exists(), "cargo built no {}", path.display());
+        assert!(path.exists(), "cargo did not build {}", path.display());
         path
     })
 }
@@ -35,7 +35,7 @@ pub fn path() -> &'static Path {
 fn build(folder: &Path) {
     let mut cargo = Command::new(std::env::var_os("CARGO").unwrap_or("cargo".into()));
     cargo.args(["build", "--quiet", "--package", "chaconne"]).current_dir(top());
-    cargo.arg("--target-dir").arg(folder.parent().expect("a profile lies in a target folder"));
+    cargo.arg("--target-dir").arg(folder.parent().expect("a profile is in a target folder"));
     if folder.file_name().is_some_and(|name| name == "release") {
         cargo.arg("--release");
     }
@@ -52,14 +52,14 @@ pub fn data(name: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("data").join(name)
 }
 
-/// Says that a test could not run on this system. Writes past the test harness, which hides the output
-/// of tests that pass.
+/// Reports that a test could not run on this system. Writes to standard error directly, because the
+/// test harness hides what passing tests print.
 pub fn skipped(why: &str) {
     let _ = writeln!(std::io::stderr(), "SKIPPED: {why}");
 }
 
-/// The environment that keeps tests silent on the machine they run on: ALSA finds no device, and no
-/// JACK server but a test's own can be found.
+/// The environment that keeps tests silent on the machine they run on: ALSA finds no device, and JACK
+/// finds no server but a test's own.
 pub fn unheard() -> Vec<(&'static str, &'static str)> {
     let own_server = std::env::var_os("JACK_DEFAULT_SERVER").is_some();
     let no_server = (!own_server).then_some(("JACK_DEFAULT_SERVER", "chaconne-tests-have-none"));
@@ -92,7 +92,7 @@ impl Ran {
     /// Asserts the exit code, and that nothing panicked.
     ///
     /// # Panics
-    /// If it is another one.
+    /// If the code is another one, or the program panicked.
     #[track_caller]
     pub fn ends(self, code: i32) -> Ran {
         assert!(!self.err.contains("panicked"), "{}", self.err);
@@ -100,7 +100,7 @@ impl Ran {
         self
     }
 
-    /// Asserts that it failed with one sentence on standard error, and returns that.
+    /// Asserts that it failed with one sentence on standard error, and returns that sentence.
     ///
     /// # Panics
     /// If it did not.
@@ -109,7 +109,7 @@ impl Ran {
         let ran = self.ends(2);
         let lines: Vec<&str> = ran.err.lines().collect();
         assert_eq!(lines.len(), 1, "one sentence: {}", ran.err);
-        assert!(lines[0].len() < 500, "a sentence that can be read: {}", lines[0]);
+        assert!(lines[0].len() < 500, "too long to read: {}", lines[0]);
         lines[0].to_string()
     }
 }
@@ -185,7 +185,7 @@ fn gather(mut from: impl std::io::Read + Send + 'static) -> std::thread::JoinHan
 /// What a program writes to standard error, line by line while it runs.
 pub struct Says {
     lines: Receiver<String>,
-    /// All that was read so far.
+    /// Everything that was read so far.
     pub seen: String,
 }
 
@@ -193,7 +193,7 @@ impl Says {
     /// Listens to a program that [`spawn`] has started.
     ///
     /// # Panics
-    /// If somebody listens already.
+    /// If its standard error was taken already.
     pub fn of(child: &mut Child) -> Says {
         let (send, lines) = channel();
         let from = BufReader::new(child.stderr.take().expect("standard error is kept"));
@@ -204,10 +204,10 @@ impl Says {
         Says { lines, seen: String::new() }
     }
 
-    /// Waits until it says this, after what was waited for before.
+    /// Waits for a line that contains `what`, after the last line that was waited for.
     ///
     /// # Panics
-    /// If it does not within [`PATIENCE`] after its last line.
+    /// If no line comes for [`PATIENCE`].
     #[track_caller]
     pub fn wait_for(&mut self, what: &str) {
         loop {

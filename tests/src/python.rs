@@ -1,4 +1,4 @@
-//! The Python with mido, a MIDI library that is not ours.
+//! The Python of the tests, which has MIDI and audio libraries that are not ours.
 
 use std::path::{Path, PathBuf};
 

@@ -1,8 +1,8 @@
 //! A terminal for the program: a pseudo-terminal with a picture of its screen.
 //!
 //! In: keys as bytes. Out: the text on the screen, how the program ended, and whether it restored the
-//! terminal. Like a real terminal it answers the question for the cursor's position (ECMA-48, DSR and
-//! CPR); it has no way to report that a key was released.
+//! terminal. Like a real terminal, it answers when the program asks for the cursor's position (ECMA-48,
+//! DSR and CPR). It cannot report that a key was released.
 
 use crate::program::{PATIENCE, path, unheard};
 use portable_pty::{Child, CommandBuilder, MasterPty, PtySize, SlavePty, native_pty_system};
@@ -14,41 +14,43 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Condvar, Mutex};
 use std::time::{Duration, Instant};
 
-/// How many lines and columns it has.
+/// Its lines and columns.
 pub const SIZE: (u16, u16) = (24, 80);
 const WHERE_IS_THE_CURSOR: &[u8] = b"\x1b[6n";
 
 type Keys = Arc<Mutex<Box<dyn Write + Send>>>;
 
-struct Glass {
+/// What the thread that reads the screen shares with the test.
+struct Screen {
     picture: Mutex<vt100::Parser>,
     more: Condvar,
-    /// Nobody looks at the screen any more.
+    /// The terminal is being closed, so the thread must end.
     over: AtomicBool,
 }
 
 /// A terminal in which the program runs.
 pub struct Terminal {
-    glass: Arc<Glass>,
+    screen: Arc<Screen>,
     keys: Keys,
     child: Box<dyn Child + Send + Sync>,
     tty: PathBuf,
     /// Both ends stay open, so that the terminal outlives the program.
     ends: Option<(Box<dyn MasterPty + Send>, Box<dyn SlavePty + Send>)>,
-    found: String,
+    /// Its modes before the program started.
+    modes: String,
 }
 
 impl Terminal {
     /// Starts the program in a new terminal.
     ///
     /// # Panics
-    /// If the system has none left.
+    /// If the system has no pseudo-terminal left, or the program does not start.
     pub fn start<S: AsRef<std::ffi::OsStr>>(arguments: &[S]) -> Terminal {
         let (rows, cols) = SIZE;
         let size = PtySize { rows, cols, pixel_width: 0, pixel_height: 0 };
         let ends = native_pty_system().openpty(size).expect("a pseudo-terminal");
         let tty = ends.master.tty_name().expect("it has a name");
-        let found = modes(&tty);
+        let modes = modes(&tty);
         let mut command = CommandBuilder::new(path());
         command.args(arguments);
         command.env("TERM", "xterm-256color");
@@ -61,12 +63,13 @@ impl Terminal {
         let from = ends.master.try_clone_reader().expect("the screen can be read");
         let child = ends.slave.spawn_command(command).expect("the program starts");
         let picture = Mutex::new(vt100::Parser::new(rows, cols, 0));
-        let glass = Arc::new(Glass { picture, more: Condvar::new(), over: AtomicBool::new(false) });
+        let (more, over) = (Condvar::new(), AtomicBool::new(false));
+        let screen = Arc::new(Screen { picture, more, over });
         std::thread::spawn({
-            let (glass, keys) = (Arc::clone(&glass), Arc::clone(&keys));
-            move || show(from, &glass, &keys)
+            let (screen, keys) = (Arc::clone(&screen), Arc::clone(&keys));
+            move || show(from, &screen, &keys)
         });
-        Terminal { glass, keys, child, tty, ends: Some((ends.master, ends.slave)), found }
+        Terminal { screen, keys, child, tty, ends: Some((ends.master, ends.slave)), modes }
     }
 
     /// The program's process id.
@@ -89,18 +92,18 @@ impl Terminal {
     /// Waits until the screen meets a condition, and returns its text.
     ///
     /// # Panics
-    /// If that never happens; says what is on the screen instead.
+    /// If it does not within [`PATIENCE`]; the message quotes the screen.
     #[track_caller]
     pub fn wait(&self, what: &str, condition: impl Fn(&str) -> bool) -> String {
         let start = Instant::now();
-        let mut picture = self.glass.picture.lock().unwrap();
+        let mut picture = self.screen.picture.lock().unwrap();
         loop {
             let text = picture.screen().contents();
             if condition(&text) {
                 return text;
             }
             assert!(start.elapsed() < PATIENCE, "never on the screen: {what}\n{text}");
-            picture = self.glass.more.wait_timeout(picture, Duration::from_millis(200)).unwrap().0;
+            picture = self.screen.more.wait_timeout(picture, Duration::from_millis(200)).unwrap().0;
         }
     }
 
@@ -110,7 +113,7 @@ impl Terminal {
         self.wait(text, |screen| screen.contains(text))
     }
 
-    /// Waits for the end of the program; its exit code.
+    /// Waits for the end of the program, and returns its exit code.
     ///
     /// # Panics
     /// If it does not end.
@@ -131,12 +134,13 @@ impl Terminal {
     /// # Panics
     /// If it does not end.
     pub fn close(mut self) {
-        let Terminal { child, ends, keys, glass, tty, .. } = &mut self;
-        // The reader of the screen holds the terminal open, and waits: a byte on the screen wakes it.
-        glass.over.store(true, Ordering::SeqCst);
-        let mut screen = File::options().write(true).open(tty).expect("the terminal is there");
-        screen.write_all(b" ").expect("the screen can be written to");
-        drop((screen, ends.take()));
+        let Terminal { child, ends, keys, screen, tty, .. } = &mut self;
+        // The thread that reads the screen keeps the terminal open while it waits for a byte, so it gets
+        // one.
+        screen.over.store(true, Ordering::SeqCst);
+        let mut output = File::options().write(true).open(tty).expect("the terminal exists");
+        output.write_all(b" ").expect("the screen can be written to");
+        drop((output, ends.take()));
         *keys.lock().unwrap() = Box::new(std::io::sink());
         let start = Instant::now();
         while child.try_wait().expect("the program can be waited for").is_none() {
@@ -150,19 +154,19 @@ impl Terminal {
     /// # Panics
     /// If the reader of the screen has panicked.
     pub fn text(&self) -> String {
-        self.glass.picture.lock().unwrap().screen().contents()
+        self.screen.picture.lock().unwrap().screen().contents()
     }
 
-    /// Asserts that the terminal is as it was before: its modes, the main screen, the cursor.
+    /// Asserts that the program restored the terminal: its modes, the main screen, the cursor.
     ///
     /// # Panics
     /// If it is not.
     #[track_caller]
-    pub fn assert_given_back(&self) {
-        assert_eq!(modes(&self.tty), self.found, "the modes of the terminal");
+    pub fn assert_restored(&self) {
+        assert_eq!(modes(&self.tty), self.modes, "the modes of the terminal");
         let start = Instant::now();
         loop {
-            let picture = self.glass.picture.lock().unwrap();
+            let picture = self.screen.picture.lock().unwrap();
             let screen = picture.screen();
             let (other, hidden) = (screen.alternate_screen(), screen.hide_cursor());
             let (paste, blank) = (screen.bracketed_paste(), screen.contents());
@@ -170,7 +174,9 @@ impl Terminal {
             if !other && !hidden && !paste && !blank.contains('─') {
                 return;
             }
-            let state = format!("other screen {other}, no cursor {hidden}, pastes {paste}");
+            let state = format!(
+                "alternate screen {other}, hidden cursor {hidden}, bracketed paste {paste}"
+            );
             assert!(start.elapsed() < PATIENCE, "{state}\n{blank}");
             std::thread::sleep(Duration::from_millis(5));
         }
@@ -183,11 +189,12 @@ impl Drop for Terminal {
     }
 }
 
-fn show(mut from: Box<dyn Read + Send>, glass: &Glass, keys: &Keys) {
+/// Draws the program's output on the picture, and answers its questions.
+fn show(mut from: Box<dyn Read + Send>, screen: &Screen, keys: &Keys) {
     let mut bytes = [0; 8192];
     let mut last = Vec::new();
     while let Ok(count @ 1..) = from.read(&mut bytes) {
-        if glass.over.load(Ordering::SeqCst) {
+        if screen.over.load(Ordering::SeqCst) {
             return;
         }
         last.extend_from_slice(&bytes[..count]);
@@ -197,8 +204,8 @@ fn show(mut from: Box<dyn Read + Send>, glass: &Glass, keys: &Keys) {
         }
         // Keep only what may be the start of a question.
         last.drain(..last.len().saturating_sub(WHERE_IS_THE_CURSOR.len() - 1));
-        glass.picture.lock().unwrap().process(&bytes[..count]);
-        glass.more.notify_all();
+        screen.picture.lock().unwrap().process(&bytes[..count]);
+        screen.more.notify_all();
     }
 }
 
@@ -208,7 +215,7 @@ fn position(bytes: &[u8], wanted: &[u8]) -> Option<usize> {
 
 /// The modes of a terminal, for comparison.
 fn modes(tty: &PathBuf) -> String {
-    let file = File::options().read(true).write(true).open(tty).expect("the terminal is there");
+    let file = File::options().read(true).write(true).open(tty).expect("the terminal exists");
     let Termios { input_modes, output_modes, control_modes, local_modes, .. } =
         rustix::termios::tcgetattr(&file).expect("it has modes");
     format!("{input_modes:?} {output_modes:?} {control_modes:?} {local_modes:?}")

@@ -6,7 +6,7 @@
 
 use std::collections::BTreeMap;
 
-/// A message that came over the wire.
+/// A message that a reader found in the bytes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Heard {
     /// A note-on: channel from 1, key, velocity from 1.
@@ -23,7 +23,7 @@ pub enum Heard {
     Stop,
 }
 
-/// The reader's place in the stream.
+/// A reader of one stream; it remembers incomplete messages and the running status.
 #[derive(Debug, Default)]
 pub struct Reader {
     status: Option<u8>,
@@ -35,7 +35,8 @@ impl Reader {
     /// Reads more bytes, and appends complete messages to `heard`.
     ///
     /// # Panics
-    /// On a byte that belongs to no message: the program must not send one.
+    /// On a byte that belongs to no message, and on a system common message: the program sends neither
+    /// in these tests.
     pub fn read(&mut self, bytes: &[u8], heard: &mut Vec<Heard>) {
         for &byte in bytes {
             match byte {
@@ -45,23 +46,23 @@ impl Reader {
                 0xFB | 0xFE | 0xFF => {}
                 0xF0 => (self.exclusive, self.status) = (true, None),
                 0xF7 => self.exclusive = false,
-                0xF1..=0xF6 => panic!("a system common message {byte:02X} that nobody asked for"),
+                0xF1..=0xF6 => panic!("an unexpected system common message {byte:02X}"),
                 0x80..=0xEF => {
                     assert!(self.data.is_empty(), "a message is cut short by {byte:02X}");
                     (self.exclusive, self.status) = (false, Some(byte));
                 }
                 _ if self.exclusive => {}
-                _ => self.datum(byte, heard),
+                _ => self.data_byte(byte, heard),
             }
         }
     }
 
     /// Whether the last message is complete.
-    pub fn is_between(&self) -> bool {
+    fn is_between(&self) -> bool {
         self.data.is_empty() && !self.exclusive
     }
 
-    fn datum(&mut self, byte: u8, heard: &mut Vec<Heard>) {
+    fn data_byte(&mut self, byte: u8, heard: &mut Vec<Heard>) {
         let status = self.status.expect("data bytes follow a status");
         self.data.push(byte);
         let needed = if matches!(status >> 4, 0xC | 0xD) { 1 } else { 2 };
@@ -96,8 +97,8 @@ pub fn down(heard: &[Heard]) -> Vec<(u8, u8)> {
     for message in heard {
         match *message {
             Heard::On(channel, key, _) => {
-                let twice = keys.insert((channel, key), true) == Some(true);
-                assert!(!twice, "channel {channel} key {key} is struck while it is down");
+                let was_down = keys.insert((channel, key), true) == Some(true);
+                assert!(!was_down, "channel {channel} key {key} is struck while it is down");
             }
             Heard::Off(channel, key) => {
                 keys.insert((channel, key), false);
@@ -108,7 +109,7 @@ pub fn down(heard: &[Heard]) -> Vec<(u8, u8)> {
     keys.into_iter().filter(|&(_, is_down)| is_down).map(|(key, _)| key).collect()
 }
 
-/// Asserts that every strike has exactly one release, and nothing is down at the end.
+/// Asserts that every strike has exactly one release.
 ///
 /// # Panics
 /// If one has none or several.
@@ -123,7 +124,7 @@ pub fn assert_balanced(heard: &[Heard]) {
                 is_down.insert((channel, key));
             }
             Heard::Off(channel, key) => {
-                assert!(is_down.remove(&(channel, key)), "{channel} {key} is let go twice");
+                assert!(is_down.remove(&(channel, key)), "{channel} {key} is released twice");
                 released += 1;
             }
             _ => {}
@@ -165,8 +166,8 @@ mod tests {
     }
 
     #[test]
-    #[should_panic(expected = "let go twice")]
-    fn a_release_too_many_is_seen() {
+    #[should_panic(expected = "released twice")]
+    fn a_second_release_is_detected() {
         assert_balanced(&[Heard::On(1, 60, 9), Heard::Off(1, 60), Heard::Off(1, 60)]);
     }
 }

@@ -5,8 +5,8 @@ use chaconne_tests::program::run;
 use chaconne_tests::wav::Wav;
 use std::path::Path;
 
-/// A song with claves, the sharpest sound of the kit, and a xylophone, both at odd places of two bars,
-/// at tempi with no whole number of frames to a tick; and a quiet bass.
+/// Two bars of claves, the sharpest sound of the kit, and xylophone, both at irregular positions; and a
+/// quiet bass. At these tempi a tick is not a whole number of frames.
 const SONG: &str = r#"(
     chaconne: 2,
     title: "Sticks",
@@ -83,11 +83,11 @@ fn tick_of(line: &str) -> i64 {
     (figures[0] - 1) * 3840 + (figures[1] - 1) * 960 + figures[2]
 }
 
-/// The frame at which a note due at `due` begins: where it first reaches a tenth of its peak.
+/// The frame at which the note due at frame `due` begins: where it first reaches a tenth of its peak.
 fn onset(sound: &[f32], due: f64) -> f64 {
     let near = (due as usize).saturating_sub(40)..due as usize + 400;
     let height = sound[near.clone()].iter().fold(0.0f32, |most, x| most.max(x.abs()));
-    assert!(height > 0.01, "it sounds: {height}");
+    assert!(height > 0.01, "no sound: {height}");
     (near.start + sound[near].iter().position(|x| x.abs() > height / 10.0).unwrap()) as f64
 }
 
@@ -112,8 +112,8 @@ fn notes_sound_when_the_listing_says() {
             let rate = f64::from(sound.rate);
             let late =
                 |&tick: &i64| (onset(&sound.left, due(tick) * rate) / rate - due(tick)) * 1e3;
-            // The delay from a stroke to a tenth of its peak depends on nothing but the pitch, so its
-            // mean is subtracted.
+            // How long a stroke takes to a tenth of its peak depends only on the sound, so the mean is
+            // subtracted.
             let late: Vec<f64> = ticks(track).iter().map(late).collect();
             let constant = late.iter().sum::<f64>() / late.len() as f64;
             assert!(constant.abs() < 1.0, "{track}: the constant part is small: {constant} ms");
@@ -123,7 +123,7 @@ fn notes_sound_when_the_listing_says() {
 }
 
 #[test]
-fn the_click_sounds_on_each_beat_if_it_is_asked_for() {
+fn the_click_sounds_on_each_beat_if_the_option_is_given() {
     let folder = tempfile::tempdir().unwrap();
     let song = song_in(folder.path());
     let (wav, stems) = (folder.path().join("mix.wav"), folder.path().join("stems"));
@@ -141,7 +141,7 @@ fn the_click_sounds_on_each_beat_if_it_is_asked_for() {
         // A frame is 0.02 ms: only the rounding to frames is left.
         assert!(late.iter().all(|ms| (ms - constant).abs() < 0.05), "{late:?}");
         assert!(constant.abs() < 0.5, "{constant}");
-        // The click on beat one is higher: it crosses zero more often in 20 ms.
+        // The click on beat one is higher, so it crosses zero more often in 20 ms.
         let crossings = |due: &f64| {
             let from = (due * rate) as usize;
             let frames = &sound.left[from..from + (rate * 0.02) as usize];
@@ -170,7 +170,7 @@ fn the_click_sounds_on_each_beat_if_it_is_asked_for() {
 }
 
 #[test]
-fn another_reader_finds_the_same_in_every_format_and_each_run_gives_the_same_bytes() {
+fn another_reader_finds_the_same_sound_in_every_format_and_each_run_gives_the_same_bytes() {
     let folder = tempfile::tempdir().unwrap();
     let song = song_in(folder.path());
     let names = ["mix.wav", "stems/mix-01-Sticks.wav", "stems/mix-02-Bars.wav"];
@@ -195,11 +195,11 @@ fn another_reader_finds_the_same_in_every_format_and_each_run_gives_the_same_byt
             assert!(first[0] == std::fs::read(&wav).unwrap(), "stems change nothing in the mix");
             names.iter().map(|name| Wav::read(Path::new(&at(name)))).collect()
         };
-        let forms = [("16", "PCM_16"), ("24", "PCM_24"), ("32f", "FLOAT")];
-        let read = forms.map(|(bits, form)| {
+        let formats = [("16", "PCM_16"), ("24", "PCM_24"), ("32f", "FLOAT")];
+        let read = formats.map(|(bits, format)| {
             let files = bounce(bits);
             for file in &files {
-                assert_eq!((file.form.as_str(), file.left.len()), (form, frames));
+                assert_eq!((file.format.as_str(), file.left.len()), (format, frames));
                 assert_eq!(file.rate.to_string(), rate);
             }
             files
@@ -236,7 +236,7 @@ fn compare(short: &Wav, long: &Wav, float: &Wav) {
 }
 
 #[test]
-fn a_bounce_is_as_long_as_the_part_of_the_song_that_was_asked_for() {
+fn a_bounce_is_as_long_as_the_part_of_the_song_that_it_renders() {
     let folder = tempfile::tempdir().unwrap();
     let (path, wav) = (folder.path().join("form.ron"), folder.path().join("form.wav"));
     let section = |letter: &str, bars: u32, pass: u32| {
@@ -274,7 +274,7 @@ fn a_bounce_is_as_long_as_the_part_of_the_song_that_was_asked_for() {
 }
 
 #[test]
-fn only_a_wav_file_is_replaced_and_only_if_asked() {
+fn only_a_wav_file_is_replaced_and_only_with_the_option() {
     let folder = tempfile::tempdir().unwrap();
     let song = song_in(folder.path());
     let sentence = run(&["bounce", &song, &song]).refused();
@@ -296,7 +296,7 @@ fn only_a_wav_file_is_replaced_and_only_if_asked() {
 
 #[cfg(unix)]
 #[test]
-fn a_signal_ends_it_and_leaves_no_file() {
+fn a_signal_ends_a_bounce_and_leaves_no_file() {
     use chaconne_tests::program::{PATIENCE, finish, signal, spawn};
     let folder = tempfile::tempdir().unwrap();
     let song = song_in(folder.path());

@@ -17,7 +17,7 @@ use ear::{RATE, Spectrum, frequency};
 use std::fmt::Write;
 use std::path::Path;
 
-/// A song in one section, put together line by line.
+/// The text of a song in one section, built track by track.
 struct Song {
     bars: u32,
     metre: &'static str,
@@ -32,8 +32,8 @@ impl Song {
         Song { bars, metre, tempo, tracks: String::new(), passes: String::new(), id: 100 }
     }
 
-    /// Adds a track on a channel, from 1, with a program, from 1, and one pass as long as the song:
-    /// notes as position, length, key and velocity; lanes as a control and its points.
+    /// Adds a track with its channel and its program, both counted from 1, and one pass as long as the
+    /// song. A note is position, length, key and velocity; a lane is a control and its points.
     fn track(
         &mut self,
         name: &str,
@@ -118,7 +118,7 @@ fn is_slow(program: u8) -> bool {
     (89..=104).contains(&program)
 }
 
-/// The key of a bar: each of the 21 in the range, in wide leaps, so that a note that rings on is far
+/// The key of a bar: one of 21 spread over the range, in wide leaps, so that a note that rings on is far
 /// from the next one.
 fn key_of_bar(from: u8, to: u8, bar: u32) -> u8 {
     (u32::from(from) + (u32::from(to - from) * (bar * 8 % 21) + 10) / 20) as u8
@@ -160,13 +160,14 @@ fn a_bounced_melody_of_each_family_is_in_tune_on_21_keys() {
     assert!(faults.is_empty(), "{} notes are off: {faults:#?}", faults.len());
 }
 
-/// What is wrong with the pitch of these frames: out of tune in cents, or no clear fundamental.
+/// What is wrong with the pitch of these frames, if anything: how far out of tune it is, in cents, or
+/// that there is no clear fundamental.
 fn fault(sound: &Wav, frames: std::ops::Range<usize>, key: u8) -> Option<String> {
     let sides = sound.left[frames.clone()].iter().zip(&sound.right[frames]);
     let mono: Vec<f32> = sides.map(|(left, right)| left + right).collect();
-    // The fundamental is at most 40 dB below the strongest partial.
+    // A clear fundamental is at most 40 dB below the strongest partial.
     let Some((hertz, -40.0..)) = Spectrum::of(&mono).peak_near(frequency(key), 80.0) else {
-        return Some("it is not heard".into());
+        return Some("no clear fundamental".into());
     };
     let cents = 1200.0 * (hertz / frequency(key)).log2();
     (cents.abs() > 5.0).then(|| format!("{cents:.1} cents"))
@@ -179,39 +180,45 @@ fn beat(number: usize) -> String {
     format!("{}.{}.0", number / 4 + 1, number % 4 + 1)
 }
 
-/// These values, one on each beat.
+/// The points of a lane with these values, one on each beat.
 fn each_beat(values: &[u32]) -> Vec<(String, u32)> {
     values.iter().enumerate().map(|(number, &value)| (beat(number), value)).collect()
 }
 
-/// The stem of a held tone of 500 Hz (key 60 of a font of its own: dry, of constant level) whose
-/// controllers move each beat.
-fn moved(name: &str, notes: &[(String, u32, u8, u8)], lanes: &[(&str, Vec<(String, u32)>)]) -> Wav {
+/// Bounces these notes and lanes with a font of the test's own, whose key 60 is a dry tone of 500 Hz at
+/// a constant level.
+fn bounced(
+    name: &str,
+    notes: &[(String, u32, u8, u8)],
+    lanes: &[(&str, Vec<(String, u32)>)],
+) -> Wav {
     let folder = tempfile::tempdir().unwrap();
     let font = folder.path().join("tone.sf2");
-    // Program 1 stops within 10 ms of its end.
+    // A note of program 1 is silent within 10 ms of its end.
     std::fs::write(&font, tiny::font(&[tiny::tone(0, 0, -12_000)])).unwrap();
     let mut song = Song::new(8, "4/4", 500_000);
     let dry = [("change 91", vec![(beat(0), 0)])];
     song.track(name, (3, 1), notes, &[&dry[..], lanes].concat());
     let wav = folder.path().join("mix.wav");
     let words = ["--bits", "32f", "--tail", "0", "--font", font.to_str().unwrap()];
-    let (_, said) = song.bounce(folder.path(), &wav, &words);
-    assert!(!said.contains("instead"), "{said}");
+    let (_, messages) = song.bounce(folder.path(), &wav, &words);
+    assert!(!messages.contains("instead"), "{messages}");
     let sound = Wav::read(&wav);
     assert_eq!((sound.rate, sound.left.len()), (44_100, 32 * BEAT));
     sound
 }
 
+/// One note that is held for the whole song.
 fn held() -> Vec<(String, u32, u8, u8)> {
     vec![(beat(0), 32 * 960, 60, 127)]
 }
 
-/// The part of a beat in which the level is steady.
+/// The part of a beat in which the level is steady: without its start and its end.
 fn within(side: &[f32], number: usize) -> &[f32] {
     &side[number * BEAT + BEAT / 5..(number + 1) * BEAT - BEAT / 10]
 }
 
+/// The level in a beat, in dB.
 fn level(side: &[f32], number: usize) -> f64 {
     measure::db(within(side, number))
 }
@@ -220,7 +227,7 @@ fn level(side: &[f32], number: usize) -> f64 {
 #[test]
 fn a_bounced_sweep_of_pan_follows_the_law() {
     let values: Vec<u32> = (0..32).map(|beat| if beat == 0 { 0 } else { beat * 4 + 3 }).collect();
-    let sound = moved("Pan", &held(), &[("change 10", each_beat(&values))]);
+    let sound = bounced("Pan", &held(), &[("change 10", each_beat(&values))]);
     let hard = level(&sound.left, 0);
     assert!(within(&sound.right, 0).iter().all(|x| x.abs() < 1e-6));
     for (number, value) in values.iter().enumerate() {
@@ -237,15 +244,15 @@ fn a_bounced_sweep_of_pan_follows_the_law() {
 }
 
 /// General MIDI Level 1 Developer Guidelines, 2nd revision (MMA 1998): 40 log10(v/127) dB for volume
-/// and for expression, added.
+/// and the same for expression; the two add up.
 #[test]
 fn a_bounced_ramp_of_volume_and_expression_follows_the_law() {
     let volumes: Vec<u32> = (0..24).map(|beat| 127 - 5 * beat).chain([100; 8]).collect();
     let expressions: Vec<u32> =
         std::iter::repeat_n(127, 24).chain([127, 100, 80, 64, 48, 32, 20, 0]).collect();
     let lanes = [("change 7", each_beat(&volumes)), ("change 11", each_beat(&expressions))];
-    let sound = moved("Volume", &held(), &lanes);
-    // The largest step between two samples of the tone itself: a change of level must not exceed it.
+    let sound = bounced("Volume", &held(), &lanes);
+    // A change of level must not jump by more than the largest step of the tone itself.
     let steepest = measure::step(within(&sound.left, 0));
     assert!(measure::step(&sound.left[BEAT / 5..]) <= steepest * 1.01);
     let full = level(&sound.left, 0);
@@ -261,13 +268,13 @@ fn a_bounced_ramp_of_volume_and_expression_follows_the_law() {
 }
 
 /// MIDI 1.0 Detailed Specification, pitch bend and registered parameter 0: range · (v − 8192)/8192
-/// semitones, two semitones unless set, the coarse half of the parameter in semitones.
+/// semitones. The range is the coarse half of the parameter, in semitones.
 #[test]
 fn a_bounced_bend_reaches_as_far_as_its_range() {
     let bends = [8192, 16_383, 12_288, 4096, 0, 9000, 8192, 8192];
     let values: Vec<u32> = bends.iter().chain(&bends).copied().collect();
     let range = vec![(beat(0), 2 << 7), (beat(8), 12 << 7)];
-    let sound = moved("Bend", &held(), &[("registered 0", range), ("bend", each_beat(&values))]);
+    let sound = bounced("Bend", &held(), &[("registered 0", range), ("bend", each_beat(&values))]);
     for (number, &value) in values.iter().enumerate() {
         let range = if number < 8 { 2.0 } else { 12.0 };
         let expected = 100.0 * range * (f64::from(value) - 8192.0) / 8192.0;
@@ -276,15 +283,15 @@ fn a_bounced_bend_reaches_as_far_as_its_range() {
     }
 }
 
-/// MIDI 1.0 Detailed Specification, controller 64: 64 to 127 is down, and keys released meanwhile sound
-/// on until the pedal comes up.
+/// MIDI 1.0 Detailed Specification, controller 64: the pedal is down at 64 to 127, and keys released
+/// meanwhile sound on until it comes up.
 #[test]
 fn a_bounced_pedal_holds_until_it_comes_up() {
     let notes: Vec<_> = [0, 8, 16].map(|number| (beat(number), 480, 60, 127)).into();
-    // Down under the first and the third note; under the second just short of down.
+    // The pedal is down under the first and the third note, and just short of down under the second.
     let pedal = [(0, 127), (4, 0), (8, 63), (16, 64), (19, 63)];
     let pedal = pedal.map(|(number, value)| (beat(number), value)).into();
-    let sound = moved("Pedal", &notes, &[("change 64", pedal)]);
+    let sound = bounced("Pedal", &notes, &[("change 64", pedal)]);
     let ends = [4.0, 8.5, 19.0].map(|beats: f64| (beats * BEAT as f64) as usize);
     let begins = [0, 8, 16].map(|number: usize| number * BEAT);
     let full = level(&sound.left, 0);
@@ -296,7 +303,7 @@ fn a_bounced_pedal_holds_until_it_comes_up() {
     }
 }
 
-/// By a meter that is not the program's, it is as loud as asked, and in every format below full scale.
+/// An independent meter finds the loudness that the option asks for, and no format exceeds the ceiling.
 #[test]
 fn a_loud_bounce_is_as_loud_as_asked_and_never_clipped() {
     let folder = tempfile::tempdir().unwrap();
@@ -320,21 +327,22 @@ fn a_loud_bounce_is_as_loud_as_asked_and_never_clipped() {
     for (bits, wanted) in [("16", -16.0), ("24", -9.0), ("32f", -8.0)] {
         let loudness = wanted.to_string();
         let words = ["--bits", bits, "--rate", "48000", "--loudness", &loudness];
-        let (answer, said) = song.bounce(folder.path(), &wav, &words);
-        let told = answer.lines().find_map(|line| line.strip_prefix("loudness ")).unwrap();
-        let told: f64 = told.trim_end_matches(" LUFS").parse().unwrap();
-        assert!((told - wanted).abs() <= 0.1 && !said.contains("instead"), "{answer}{said}");
+        let (results, messages) = song.bounce(folder.path(), &wav, &words);
+        let printed = results.lines().find_map(|line| line.strip_prefix("loudness ")).unwrap();
+        let printed: f64 = printed.trim_end_matches(" LUFS").parse().unwrap();
+        assert!((printed - wanted).abs() <= 0.1, "{results}");
+        assert!(!messages.contains("instead"), "{messages}");
         let sound = Wav::read(&wav);
-        let peak = answer.lines().find_map(|line| line.strip_prefix("peak ")).unwrap();
+        let peak = results.lines().find_map(|line| line.strip_prefix("peak ")).unwrap();
         let peak: f32 = peak.trim_end_matches(" dBFS").parse().unwrap();
-        assert!((20.0 * sound.peak().log10() - peak).abs() <= 0.06, "{answer}: {}", sound.peak());
+        assert!((20.0 * sound.peak().log10() - peak).abs() <= 0.06, "{results}: {}", sound.peak());
         let measured = lufs(&sound.left, &sound.right).unwrap();
         assert!((measured - wanted).abs() <= 0.1, "{bits}: {measured}");
         // -1 dBFS, and 1.5 steps of 16 bits for rounding and dither.
         let ceiling = 10f32.powf(-1.0 / 20.0) + 1.5 / 32_768.0;
         assert!(sound.peak() <= ceiling && sound.peak() > 0.3, "{bits}: {}", sound.peak());
         if wanted > -10.0 {
-            assert!(answer.contains("\nthe limiter turned the mix down by up to "), "{answer}");
+            assert!(results.contains("\nthe limiter turned the mix down by up to "), "{results}");
         }
     }
 }

@@ -68,7 +68,7 @@ fn a_song_is_created_checked_listed_exported_and_imported_again() {
     run(&["check", text_of(&song)]).ends(0);
     let listing = run(&["list", text_of(&song)]).ends(0).out;
     assert_eq!(listing, run(&["list", text_of(&song)]).ends(0).out);
-    // Two notes, and a bar of two strokes that goes round twice, in a form of twice the section.
+    // Two notes, and a bar of two strokes that sounds twice; the form has the section twice.
     assert_eq!(listing.lines().filter(|line| line.contains(" note ")).count(), 2 * (2 + 4));
     run(&["export", text_of(&song), "--midi", text_of(&midi)]).ends(0);
     let first = std::fs::read(&midi).unwrap();
@@ -83,7 +83,7 @@ fn a_song_is_created_checked_listed_exported_and_imported_again() {
         let notes = listing.lines().filter(|line| line.contains(" note "));
         let words = |line: &str| {
             let words: Vec<&str> = line.split_whitespace().collect();
-            // Its place and its content; the section has changed.
+            // The position and the content; the import renames the section.
             (words[0].to_string(), words[3..].join(" "))
         };
         notes.map(words).collect::<Vec<_>>()
@@ -94,7 +94,7 @@ fn a_song_is_created_checked_listed_exported_and_imported_again() {
 }
 
 #[test]
-fn lay_replaces_only_its_own_song_unasked() {
+fn lay_replaces_only_its_own_song_without_the_option() {
     let folder = tempfile::tempdir().unwrap();
     let at = |name: &str| folder.path().join(name);
     let (song, take, other) = (at("a.ron"), at("take.mid"), at("other.ron"));
@@ -124,11 +124,11 @@ fn commands_that_read_a_song_mention_its_rescue_copy() {
     std::fs::write(&song, SONG).unwrap();
     std::fs::write(&copy, SONG).unwrap();
     let (song, copy) = (text_of(&song), text_of(&copy));
-    let said = format!(
+    let sentence = format!(
         "{copy} holds unsaved changes to {song}; 'chaconne sketch' offers to restore them\n"
     );
     for job in ["list", "check"] {
-        assert_eq!(run(&[job, song]).ends(0).err, said, "{job}");
+        assert_eq!(run(&[job, song]).ends(0).err, sentence, "{job}");
         assert_eq!(run(&[job, copy]).ends(0).err, "", "{job}");
     }
 }
@@ -137,7 +137,7 @@ fn commands_that_read_a_song_mention_its_rescue_copy() {
 fn a_rescue_copy_that_is_older_than_the_song_is_not_mentioned() {
     let folder = tempfile::tempdir().unwrap();
     let (song, copy) = (folder.path().join("a.ron"), folder.path().join("a.rescue.ron"));
-    // The song's file did not exist when the copy was written, and was saved since.
+    // The song's file did not exist when the copy was written, and has been saved since.
     let head = "// written: 1, held: no file, beside: no file\n";
     std::fs::write(&song, SONG).unwrap();
     std::fs::write(&copy, format!("{head}{SONG}")).unwrap();
@@ -146,7 +146,7 @@ fn a_rescue_copy_that_is_older_than_the_song_is_not_mentioned() {
 }
 
 #[test]
-fn a_midi_file_is_not_taken_for_a_song_nor_a_song_for_a_midi_file() {
+fn a_midi_file_is_refused_as_a_song_and_a_song_as_a_midi_file() {
     let folder = tempfile::tempdir().unwrap();
     let at = |name: &str| text_of(&folder.path().join(name)).to_string();
     let (song, take, other) = (at("a.ron"), at("a.mid"), at("other.mid"));
@@ -198,8 +198,8 @@ fn a_failed_check_and_an_error_have_different_exit_codes() {
 
 #[test]
 fn check_reports_where_a_serial_cable_would_be_late() {
-    // Ten notes of one channel on the last beat of bar 2, where a clock pulse falls, too: 1 + 21
-    // bytes with running status, of 320 us (MIDI 1.0 Detailed Specification, "Hardware"): 7.04 ms.
+    // Ten notes of one channel and a clock pulse fall on the last beat of bar 2. With running status,
+    // that is 21 + 1 bytes of 320 us (MIDI 1.0 Detailed Specification, "Hardware"), or 7.04 ms.
     let notes: String = (8..18)
         .map(|id| {
             let key = id + 32;
@@ -230,24 +230,24 @@ fn check_reports_where_a_serial_cable_would_be_late() {
     assert!(ran.contains("none of these outputs is marked as a serial MIDI cable"), "{ran}");
 }
 
-/// Asserts that a song is refused, with the place, and that nothing is written.
+/// Asserts that a song is refused with its file's name, and that nothing is exported.
 fn refuses_song(folder: &Path, text: &[u8], what: &str) {
     let (path, midi) = (folder.join("broken.ron"), folder.join("none.mid"));
     std::fs::write(&path, text).unwrap();
     let ran = run(&["check", text_of(&path)]);
     assert!(matches!(ran.code, Some(1 | 2)), "{what}: {ran:?}");
     assert!(!ran.err.contains("panicked"), "{what}: {}", ran.err);
-    let told = format!("{}{}", ran.out, ran.err);
-    assert!(told.contains("broken.ron"), "{what}: {told}");
-    assert!(told.len() < 10_000, "{what}: {} bytes of answer", told.len());
+    let printed = format!("{}{}", ran.out, ran.err);
+    assert!(printed.contains("broken.ron"), "{what}: {printed}");
+    assert!(printed.len() < 10_000, "{what}: printed {} bytes", printed.len());
     let export = run(&["export", text_of(&path), "--midi", text_of(&midi)]).ends(2);
     assert!(export.err.contains("broken.ron") && !midi.exists(), "{what}");
 }
 
 #[test]
-fn broken_songs_are_refused_with_their_place() {
+fn broken_songs_are_refused_with_their_name() {
     let folder = tempfile::tempdir().unwrap();
-    // Cut anywhere: only the white space after the last bracket may be missing.
+    // A song may be cut nowhere; only the white space after its last bracket may be missing.
     let whole = SONG.trim_end().len();
     for cut in (0..whole).step_by(67).chain([whole - 1]) {
         refuses_song(folder.path(), &SONG.as_bytes()[..cut], &format!("cut at {cut}"));
@@ -277,7 +277,7 @@ fn broken_songs_are_refused_with_their_place() {
     refuses_song(folder.path(), &[0; 100_000], "zeros");
 }
 
-/// A Standard MIDI File of format 1 made by hand: a tempo track, and one with two notes.
+/// A Standard MIDI File of format 1, written by hand: a tempo track, and one with two notes.
 fn midi() -> Vec<u8> {
     let tempo = [0, 0xFF, 0x51, 3, 0x07, 0xA1, 0x20, 0, 0xFF, 0x2F, 0];
     let notes = [
@@ -293,15 +293,15 @@ fn midi() -> Vec<u8> {
     bytes
 }
 
-/// The messages of an import, without the one that the song was created; and whether it was.
+/// Imports a file. Returns the run, without the message that the song was created, and whether it was.
 fn import(folder: &Path, bytes: &[u8]) -> (Ran, bool) {
     let (from, to) = (folder.join("wild.mid"), folder.join("wild.ron"));
     std::fs::write(&from, bytes).unwrap();
     let _ = std::fs::remove_file(&to);
     let mut ran = run(&["import", text_of(&from), text_of(&to)]);
-    let made = format!("{} created\n", text_of(&to));
-    assert_eq!(ran.err.contains(&made), to.exists(), "{ran:?}");
-    ran.err = ran.err.replace(&made, "");
+    let created = format!("{} created\n", text_of(&to));
+    assert_eq!(ran.err.contains(&created), to.exists(), "{ran:?}");
+    ran.err = ran.err.replace(&created, "");
     assert!(!ran.err.contains("panicked"), "{}", ran.err);
     assert!(matches!(ran.code, Some(0 | 2)), "{ran:?}");
     assert!(ran.err.len() < 10_000);
@@ -312,19 +312,19 @@ fn import(folder: &Path, bytes: &[u8]) -> (Ran, bool) {
 fn midi_files_cut_anywhere_are_refused_or_read_with_a_remark() {
     let folder = tempfile::tempdir().unwrap();
     let whole = midi();
-    let said = import(folder.path(), &whole).0.ends(0).err;
-    assert_eq!(said, "", "nothing to remark");
+    let remarks = import(folder.path(), &whole).0.ends(0).err;
+    assert_eq!(remarks, "", "the whole file needs no remark");
     for cut in 0..whole.len() {
-        let (ran, made) = import(folder.path(), &whole[..cut]);
-        assert!(!ran.err.is_empty(), "cut at {cut}: nothing is said");
-        assert!(made || ran.err.contains("wild.mid"), "cut at {cut}: {}", ran.err);
-        // Refused without creating anything, or read as far as possible with a remark.
-        assert_eq!(made, ran.code == Some(0), "cut at {cut}");
+        let (ran, created) = import(folder.path(), &whole[..cut]);
+        assert!(!ran.err.is_empty(), "cut at {cut}: no message");
+        assert!(created || ran.err.contains("wild.mid"), "cut at {cut}: {}", ran.err);
+        // It is refused and no song is created, or it is read as far as possible with a remark.
+        assert_eq!(created, ran.code == Some(0), "cut at {cut}");
     }
 }
 
 #[test]
-fn midi_files_with_lying_sizes_do_no_harm() {
+fn midi_files_with_wrong_sizes_do_no_harm() {
     let folder = tempfile::tempdir().unwrap();
     let whole = midi();
     let second = whole.windows(4).rposition(|chunk| chunk == b"MTrk").unwrap();
@@ -333,18 +333,18 @@ fn midi_files_with_lying_sizes_do_no_harm() {
             let mut bytes = whole.clone();
             bytes[at..at + 4].copy_from_slice(&size.to_be_bytes());
             let (ran, _) = import(folder.path(), &bytes);
-            assert!(!ran.err.is_empty(), "size {size} at {at}: nothing is said");
+            assert!(!ran.err.is_empty(), "size {size} at {at}: no message");
         }
     }
     // A division of 0 and one in SMPTE frames (Standard MIDI Files 1.0, "Header Chunks").
     for division in [[0, 0], [0xE7, 0x28]] {
         let mut bytes = whole.clone();
         bytes[12..14].copy_from_slice(&division);
-        let (ran, made) = import(folder.path(), &bytes);
+        let (ran, created) = import(folder.path(), &bytes);
         ran.refused();
-        assert!(!made);
+        assert!(!created);
     }
-    // Each byte changed by itself: whatever happens, no panic and no hang.
+    // Single bytes are changed: the file may be read or refused, without a panic or a hang.
     for at in (0..whole.len()).step_by(3) {
         for value in [0, 0x7F, 0xFF] {
             let mut bytes = whole.clone();
@@ -352,9 +352,9 @@ fn midi_files_with_lying_sizes_do_no_harm() {
             import(folder.path(), &bytes);
         }
     }
-    let (ran, made) = import(folder.path(), &[]);
+    let (ran, created) = import(folder.path(), &[]);
     ran.refused();
-    assert!(!made);
+    assert!(!created);
 }
 
 /// A song whose listing does not fit into a pipe (64 KiB on Linux, pipe(7)).
@@ -377,14 +377,14 @@ fn long_song() -> String {
 }
 
 #[test]
-fn a_listing_whose_reader_goes_away_ends_quietly() {
+fn a_listing_ends_quietly_when_its_reader_closes_the_pipe() {
     let folder = tempfile::tempdir().unwrap();
     let song = folder.path().join("long.ron");
     std::fs::write(&song, long_song()).unwrap();
     assert!(run(&["list", text_of(&song)]).ends(0).out.len() > 100_000);
     let mut list = command(&["list", text_of(&song)]);
     let mut child = list.stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
-    // As `head` does: it reads what it wants and goes away.
+    // Like `head`, which reads the first lines and closes the pipe.
     let mut first = [0; 10];
     std::io::Read::read_exact(child.stdout.as_mut().unwrap(), &mut first).unwrap();
     drop(child.stdout.take());
@@ -393,7 +393,7 @@ fn a_listing_whose_reader_goes_away_ends_quietly() {
 }
 
 #[test]
-fn ports_are_listed_or_said_to_be_missing_in_one_sentence() {
+fn ports_are_listed_or_one_sentence_says_that_there_are_none() {
     let ran = run(&["ports"]);
     assert!(!ran.err.contains("panicked"), "{}", ran.err);
     assert!(matches!(ran.code, Some(0..=2)), "{ran:?}");
@@ -415,9 +415,9 @@ fn a_port_that_cannot_be_opened_is_reported_and_the_rest_works() {
     let folder = tempfile::tempdir().unwrap();
     let song = folder.path().join("fast.ron");
     std::fs::write(&song, SONG.replace("500000, // 120 BPM", "62500,")).unwrap();
-    for port in ["midi:nobody has this", "bytes:/dev/nothing-of-that-name"] {
+    for port in ["midi:no such port", "bytes:/dev/no-such-device"] {
         let ran = run(&["rehearse", text_of(&song), "--rounds", "1", "--out", port]).ends(0);
-        assert!(!ran.err.trim().is_empty(), "{port}: nothing is said");
+        assert!(!ran.err.trim().is_empty(), "{port}: no message");
         assert!(ran.err.lines().count() <= 2, "{port}: {}", ran.err);
     }
 }

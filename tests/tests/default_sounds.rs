@@ -1,5 +1,5 @@
-//! The default sounds with other players: two SoundFont libraries that are not ours read the committed
-//! file, and one of them plays the same notes as the player we test with.
+//! The default sounds with other players: two independent SoundFont libraries read the committed file,
+//! and one of them plays the same notes as the player that our own tests use.
 //!
 //! Source: names and numbers are those of the General MIDI System Level 1 sound set; A4 (key 69) is
 //! 440 Hz by ISO 16.
@@ -29,7 +29,7 @@ const NOTES: [(u8, u8); 12] = [
     (106, 62),
 ];
 
-/// What the readers say about the committed file, and the folder with the rendered notes.
+/// What the libraries report about the committed file, and the folder with the notes they rendered.
 fn read() -> (String, tempfile::TempDir) {
     let top = Path::new(env!("CARGO_MANIFEST_DIR")).join("..");
     let folder = tempfile::tempdir().unwrap();
@@ -46,8 +46,9 @@ fn read() -> (String, tempfile::TempDir) {
     (String::from_utf8(ran.stdout).unwrap(), folder)
 }
 
-fn lines<'a>(said: &'a str, kind: &'a str) -> Vec<Vec<&'a str>> {
-    let words = said.lines().map(|line| line.split(' ').collect::<Vec<_>>());
+/// The words of each line of this kind.
+fn lines<'a>(report: &'a str, kind: &'a str) -> Vec<Vec<&'a str>> {
+    let words = report.lines().map(|line| line.split(' ').collect::<Vec<_>>());
     words.filter(|words| words[0] == kind).collect()
 }
 
@@ -56,11 +57,11 @@ fn cents(one: f64, other: f64) -> f64 {
 }
 
 #[test]
-fn other_libraries_read_the_default_sounds_and_sound_the_same_notes() {
-    let (said, _folder) = read();
-    check_structure(&said);
+fn other_libraries_read_the_default_sounds_and_play_the_same_pitches() {
+    let (report, _folder) = read();
+    check_structure(&report);
     let font = ear::font();
-    let rendered = lines(&said, "rendered");
+    let rendered = lines(&report, "rendered");
     assert_eq!(rendered.len(), NOTES.len());
     for (line, (program, key)) in rendered.iter().zip(NOTES) {
         let bytes = fs::read(line[4]).unwrap();
@@ -78,8 +79,8 @@ fn other_libraries_read_the_default_sounds_and_sound_the_same_notes() {
     }
 }
 
-/// The font has room for 20 bytes of a name: it may leave out or shorten words, but it must be the name
-/// that a song uses for the program.
+/// A font has room for names of 20 bytes, so its names may shorten the song's program names or leave
+/// words out. Other words are wrong.
 fn check_name(program: u8, short: &str) {
     let full = chaconne_song::program_name(chaconne_song::U7::new(program).unwrap());
     let words = |name: &str| -> Vec<String> {
@@ -88,17 +89,17 @@ fn check_name(program: u8, short: &str) {
     };
     let known = words(full);
     assert!(!short.is_empty() && short.len() <= 20, "{short}");
-    assert!(words(short).iter().all(|word| known.contains(word)), "'{short}' is no '{full}'");
+    assert!(words(short).iter().all(|word| known.contains(word)), "'{short}' is not '{full}'");
 }
 
-fn check_structure(said: &str) {
-    let presets = lines(said, "preset");
+fn check_structure(report: &str) {
+    let presets = lines(report, "preset");
     assert_eq!(presets.len(), 129);
-    assert!(said.contains("preset 128 0 Drum kit\n"));
+    assert!(report.contains("preset 128 0 Drum kit\n"));
     for line in presets.iter().filter(|line| line[1] == "0") {
         check_name(line[2].parse().unwrap(), &line[3..].join(" "));
     }
-    let samples = lines(said, "sample");
+    let samples = lines(report, "sample");
     assert!(samples.len() > 150, "{} samples", samples.len());
     for words in samples {
         let [rate, root, start, end, from, to] =

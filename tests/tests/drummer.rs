@@ -1,10 +1,10 @@
-//! A drummer's performance recorded into loops: nothing lost, nothing doubled, each note in the right
-//! pass at the seams, and with feel off the playing comes back to the tick.
+//! A drummer's performance recorded into loops: no note is lost or doubled, each is in the right pass at
+//! the seams, and with feel off every note sounds exactly when it was played.
 //!
 //! The performance is one file of the Groove MIDI Dataset (J. Gillick, A. Roberts, J. Engel,
 //! D. Eck, D. Bamman, "Learning to Groove with Inverse Sequence Transformations", ICML 2019;
 //! CC BY 4.0; see `tests/data/README.md`): 410 notes, 16 bars of 4/4 at 138 BPM, 480 ticks to the
-//! quarter. It is read here with midly, a general library, and not with the project's reader.
+//! quarter. The tests read it with midly, a general library, and not with the project's reader.
 
 use chaconne_song::Song;
 use chaconne_tests::program::{data, run};
@@ -87,10 +87,11 @@ fn early(song: &Song) -> usize {
 }
 
 #[test]
-fn every_stroke_is_kept_as_played_and_early_ones_own_the_next_top() {
+fn every_stroke_is_kept_as_played_and_an_early_one_belongs_to_the_next_round() {
     let (take, strokes) = performance();
-    // The rule, applied to the file itself: nearest sixteenth, a tie goes later; what belongs to the
-    // next loop but comes before its top is early. The dataset's file gives these counts.
+    // The rule, applied to the file itself: a stroke belongs to the nearest sixteenth, or to the later
+    // of two equally near ones. A stroke before the top of the round it belongs to is early. The
+    // dataset's file gives these counts.
     for (bars, count) in [(1, 42), (2, 22), (4, 8), (8, 3)] {
         let loop_ticks = i64::from(bars) * BAR;
         let wraps = |&&(at, ..): &&Stroke| {
@@ -104,7 +105,7 @@ fn every_stroke_is_kept_as_played_and_early_ones_own_the_next_top() {
         assert_eq!(played(&song, bars), strokes, "{bars} bars");
         assert_eq!(early(&song), count, "{bars} bars");
     }
-    // The counts are the same if strokes of one drum move together, and if feel is off.
+    // The counts are the same if the strokes of a roll move together, and if feel is off.
     for (bars, feel, count) in [(4, SIXTEENTHS, 8), (8, SIXTEENTHS, 3), (4, "", 8), (8, "", 3)] {
         let folder = tempfile::tempdir().unwrap();
         let (_, song) = lay(folder.path(), &empty(bars, feel), &take, &[]);
@@ -142,7 +143,7 @@ fn assert_apart(notes: &[(i64, u8, u8, i64)]) {
 }
 
 #[test]
-fn none_sounds_twice_none_is_lost_and_feel_off_gives_the_playing_back() {
+fn every_stroke_sounds_once_and_with_feel_off_exactly_as_played() {
     let (take, strokes) = performance();
     let folder = tempfile::tempdir().unwrap();
     // The whole take is one pass over four rounds of a four-bar loop.
@@ -167,9 +168,9 @@ fn none_sounds_twice_none_is_lost_and_feel_off_gives_the_playing_back() {
     for view in [["--view", "corrected"], ["--view", "played"]] {
         let notes = listed(&path, &view);
         assert_apart(&notes);
-        let mut given_back: Vec<Stroke> = notes.iter().map(|n| (n.0, n.1, n.2)).collect();
-        given_back.sort();
-        assert_eq!(given_back, strokes, "{view:?}");
+        let mut sounding: Vec<Stroke> = notes.iter().map(|n| (n.0, n.1, n.2)).collect();
+        sounding.sort();
+        assert_eq!(sounding, strokes, "{view:?}");
     }
 }
 
@@ -179,7 +180,7 @@ fn layers_of_a_loop_never_strike_a_key_that_is_down() {
     for (bars, feel) in [(1, NO_ROLLS), (1, SIXTEENTHS), (2, SIXTEENTHS), (4, SIXTEENTHS)] {
         let folder = tempfile::tempdir().unwrap();
         let (path, _) = lay(folder.path(), &empty(bars, feel), &take, &[]);
-        // The form goes round twice: every stroke sounds twice, none is missing at the seam.
+        // The form has the section twice, so every stroke sounds twice, also at the seam.
         let notes = listed(&path, &[]);
         assert_eq!(notes.len(), 2 * 410, "{bars} bars {feel}");
         assert_apart(&notes);
@@ -187,7 +188,7 @@ fn layers_of_a_loop_never_strike_a_key_that_is_down() {
 }
 
 #[test]
-fn the_real_clock_lays_what_the_simulated_one_lays() {
+fn the_real_clock_records_the_same_passes_as_the_simulated_one() {
     let (take, strokes) = performance();
     let (one, other) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
     let text = empty(4, SIXTEENTHS);

@@ -1,5 +1,5 @@
-//! Installing without a checkout: `cargo install --git` from a bare clone, with nothing of this
-//! workspace's configuration in reach, on a machine whose pkg-config knows no JACK.
+//! Installing without a checkout: `cargo install --git` from a bare clone, out of reach of this
+//! workspace's configuration, on a machine whose pkg-config does not find JACK.
 #![cfg(unix)]
 
 use std::ffi::OsStr;
@@ -9,7 +9,7 @@ use std::os::unix::fs::PermissionsExt;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
-/// A pkg-config that answers for ALSA as the machine does, and says that there is no JACK.
+/// A pkg-config that finds what the machine's own one finds, except JACK.
 const PKG_CONFIG: &str = "#!/bin/sh
 case \"$*\" in *jack*) echo 'there is no JACK here' >&2; exit 1 ;; esac
 exec pkg-config \"$@\"
@@ -18,8 +18,8 @@ exec pkg-config \"$@\"
 /// Runs a command to its end, and returns its standard output.
 fn run(command: &mut Command) -> Vec<u8> {
     let output = command.output().unwrap_or_else(|error| panic!("{command:?}: {error}"));
-    let said = String::from_utf8_lossy(&output.stderr);
-    assert!(output.status.success(), "{command:?}\n{said}");
+    let errors = String::from_utf8_lossy(&output.stderr);
+    assert!(output.status.success(), "{command:?}\n{errors}");
     output.stdout
 }
 
@@ -27,7 +27,7 @@ fn git(folder: &Path, words: &[&str]) -> Vec<u8> {
     let name = ["-c", "user.name=test", "-c", "user.email=test@localhost"];
     let mut command = Command::new("git");
     command.current_dir(folder).args(name).args(["-c", "commit.gpgsign=false"]).args(words);
-    // The same content gives the same commit, which cargo does not fetch and build again.
+    // With fixed dates the same content gives the same commit, which cargo does not fetch again.
     command.env("GIT_AUTHOR_DATE", "2026-01-01T00:00:00Z");
     run(command.env("GIT_COMMITTER_DATE", "2026-01-01T00:00:00Z"))
 }
@@ -50,8 +50,8 @@ fn bare_clone(top: &Path, folder: &Path) -> PathBuf {
     bare
 }
 
-/// Makes cargo build the packages of this workspace again. It would take them for built, because it
-/// looks for changes where the last clone was checked out.
+/// Makes cargo build the packages of this workspace again. Otherwise it would not notice changes,
+/// because it looks for them where the last clone was checked out.
 fn forget_ours(target: &Path) {
     for entry in fs::read_dir(target.join("debug/.fingerprint")).into_iter().flatten() {
         let path = entry.unwrap().path();

@@ -1,5 +1,5 @@
-//! The program on a JACK server: a port that goes and comes back gets its settings and the clock
-//! again, while the music plays on.
+//! The program on a JACK server: ports that disconnect and return, a restarted server, the list of
+//! ports, and a follower.
 #![cfg(target_os = "linux")]
 
 #[path = "../../crates/ports/tests/common/server.rs"]
@@ -32,22 +32,23 @@ const SONG: &str = r#"(
     )],
 )"#;
 
-/// The device that is plugged in: an input of this process, which exists at once as a port
-/// `chaconne:in` that the program can play to.
-struct Plug {
+/// A device to plug in and out: an input of this process, which the program sees as the port
+/// `chaconne:in` and can play to.
+struct Device {
     heard: Arc<Mutex<Vec<InputEvent>>>,
     _input: Input,
 }
 
-impl Plug {
-    fn new() -> Plug {
+impl Device {
+    fn new() -> Device {
         let heard = Arc::new(Mutex::new(Vec::new()));
         let sink = {
             let heard = heard.clone();
             move |_, event| heard.lock().unwrap().push(event)
         };
-        let nobody = PortSpec::Jack("nobody is called so".to_string());
-        Plug { heard, _input: open_input(&nobody, sink).unwrap() }
+        // The input need not be connected to any port itself.
+        let source = PortSpec::Jack("no such port".to_string());
+        Device { heard, _input: open_input(&source, sink).unwrap() }
     }
 
     /// Waits until it has heard the program change, a pulse and a whole note.
@@ -75,21 +76,21 @@ impl Plug {
 }
 
 #[test]
-fn a_port_that_comes_back_gets_program_and_clock_again() {
-    with_own_server("a_port_that_comes_back_gets_program_and_clock_again", |name| {
+fn a_port_that_returns_gets_program_and_clock_again() {
+    with_own_server("a_port_that_returns_gets_program_and_clock_again", |name| {
         let _server = Server::start(&name, 256);
         let folder = tempfile::tempdir().unwrap();
         let song = folder.path().join("plugged.ron");
         std::fs::write(&song, SONG).unwrap();
-        let plug = Plug::new();
+        let device = Device::new();
         let song = song.to_str().unwrap();
         let mut child = spawn(&["rehearse", song, "--out", "jack:chaconne:in", "--clock"]);
         let mut says = Says::of(&mut child);
-        plug.hears_all();
-        drop(plug);
+        device.hears_all();
+        drop(device);
         says.wait_for("jack:chaconne:in: disconnected");
-        let plug = Plug::new();
-        plug.hears_all();
+        let device = Device::new();
+        device.hears_all();
         says.wait_for("jack:chaconne:in: connected");
         signal(child.id(), Signal::INT);
         let ran = finish(child, PATIENCE).ends(0);
@@ -98,29 +99,28 @@ fn a_port_that_comes_back_gets_program_and_clock_again() {
 }
 
 #[test]
-fn a_server_that_is_started_anew_crashes_neither_the_port_nor_the_instrument() {
-    let test = "a_server_that_is_started_anew_crashes_neither_the_port_nor_the_instrument";
-    with_own_server(test, |name| {
-        // It does not wait for its clients, which is the default of jackd. A server that waits would
-        // take ten times as long to drop a client that leaves while another is late.
+fn the_port_and_the_instrument_reconnect_to_a_restarted_server() {
+    with_own_server("the_port_and_the_instrument_reconnect_to_a_restarted_server", |name| {
+        // Like jackd by default, it does not wait for its clients. A server that waits would take ten
+        // times as long to drop a client that leaves while another is late.
         let start = || Server::with(&name, 256, &["-r"]);
         let mut server = start();
         let folder = tempfile::tempdir().unwrap();
         let song = folder.path().join("plugged.ron");
         std::fs::write(&song, SONG).unwrap();
-        let plug = Plug::new();
+        let device = Device::new();
         let outs = ["--out", "jack:chaconne:in", "--out", "sound", "--clock"];
         let mut child = spawn(&[&["rehearse", song.to_str().unwrap()], &outs[..]].concat());
         let mut says = Says::of(&mut child);
-        // It plays, so both are open: the library cannot cope with a server that ends while a client is
-        // being opened.
-        plug.hears_all();
+        // Once notes arrive, both clients are open. The JACK library cannot cope with a server that ends
+        // while a client is being opened.
+        device.hears_all();
         for _ in 0..4 {
             drop(server);
-            plug.heard.lock().unwrap().clear();
+            device.heard.lock().unwrap().clear();
             server = start();
             says.wait_for("sound: connected");
-            plug.hears_all();
+            device.hears_all();
         }
         signal(child.id(), Signal::INT);
         let ran = finish(child, PATIENCE).ends(0);
@@ -130,10 +130,10 @@ fn a_server_that_is_started_anew_crashes_neither_the_port_nor_the_instrument() {
 }
 
 #[test]
-fn ports_of_a_server_are_listed_with_what_it_adds() {
-    with_own_server("ports_of_a_server_are_listed_with_what_it_adds", |name| {
+fn the_ports_of_a_server_are_listed_with_its_delay() {
+    with_own_server("the_ports_of_a_server_are_listed_with_its_delay", |name| {
         let _server = Server::start(&name, 1024);
-        let _plug = Plug::new();
+        let _device = Device::new();
         let ran = run(&["ports"]).ends(0);
         assert!(ran.out.contains("out     jack:chaconne:in\n"), "{}", ran.out);
         // Two blocks of 1024 frames at 48,000 frames per second, plus a millisecond.
@@ -142,8 +142,8 @@ fn ports_of_a_server_are_listed_with_what_it_adds() {
 }
 
 #[test]
-fn a_follower_on_the_same_server_plays_what_the_leader_plays() {
-    with_own_server("a_follower_on_the_same_server_plays_what_the_leader_plays", |name| {
+fn a_follower_on_the_same_server_plays_the_same_notes_as_the_leader() {
+    with_own_server("a_follower_on_the_same_server_plays_the_same_notes_as_the_leader", |name| {
         const ROUNDS: u32 = 2;
         let _server = Server::start(&name, 256);
         let folder = tempfile::tempdir().unwrap();

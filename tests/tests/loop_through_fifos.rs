@@ -1,9 +1,9 @@
-//! The main job through FIFOs: bytes in, passes recorded while the loop goes round, bytes out.
+//! The main job through FIFOs: bytes in, passes recorded while the loop plays, bytes out.
 //!
 //! The test plays into one FIFO in time with the program's MIDI clock on the other, as a player follows
 //! the click: 24 pulses to the quarter (MIDI 1.0 Detailed Specification 4.2, "Timing Clock"). Recording
-//! at 120 BPM takes 44 seconds. The twenty rounds afterwards are played eight times as fast, because
-//! there the test only counts bytes and checks their order.
+//! at 120 BPM takes 44 seconds. The twenty rounds afterwards are eight times as fast, because only the
+//! order of their messages matters.
 #![cfg(unix)]
 
 use chaconne_tests::fifo::{Player, Tap, make};
@@ -21,7 +21,7 @@ const EMPTY: &str = r#"(
     tracks: [(id: 1, name: "Keys", channel: 1)],
     sections: [(letter: "A", bars: 4, metre: "4/4", tempo: 500000)],
 )"#;
-/// Two bars full of long notes that overlap, at 60 BPM.
+/// Two bars of long notes that overlap, at 60 BPM.
 const LONG: &str = r#"(
     chaconne: 2,
     title: "Long tones",
@@ -39,13 +39,14 @@ const LONG: &str = r#"(
         ])],
     )],
 )"#;
+/// The pulses of a round.
 const ROUND: usize = 4 * 4 * 24;
 const BEATS: usize = 16;
 const PASSES: usize = 4;
 
-/// What the player does: pulses counted from bar one, with the bytes to play there. Each round has a
-/// note on every beat; each pass is a little later in the beat than the one before, and has keys of its
-/// own. The last note of the second round is held over the seam.
+/// What the player does: messages, each with its pulse, counted from bar one. Each round has a note on
+/// every beat; each pass is a little later in the beat than the one before, and has keys of its own. The
+/// last note of the second round is held over the seam.
 fn script() -> Vec<(usize, [u8; 3])> {
     let mut moves = Vec::new();
     for pass in 0..PASSES {
@@ -83,7 +84,7 @@ fn round() -> Vec<(u8, u8)> {
 }
 
 #[test]
-fn four_passes_come_out_each_round_in_order_with_one_release_a_strike() {
+fn four_recorded_passes_play_each_round_in_order_with_one_release_per_strike() {
     let folder = tempfile::tempdir().unwrap();
     let song = folder.path().join("round trip.ron");
     std::fs::write(&song, EMPTY).unwrap();
@@ -96,7 +97,7 @@ fn four_passes_come_out_each_round_in_order_with_one_release_a_strike() {
     twenty_rounds(folder.path(), &song);
 }
 
-/// Records four passes with the screen, plays them once more, and stops in the middle of a round.
+/// Records four passes on the screen, plays them once more, and stops in the middle of a round.
 fn record(folder: &Path, song: &Path) {
     let (into, out) = (make(folder, "in"), make(folder, "out"));
     let (mut player, tap) = (Player::open(&into), Tap::open(&out));
@@ -113,23 +114,21 @@ fn record(folder: &Path, song: &Path) {
         player.send(&bytes);
         assert!(script.peek().is_none_or(|next| next.0 >= pulse));
     }
-    // The key comes late: within a beat after the seam, it counts for the seam.
+    // The key is pressed late, but within a beat after the seam it counts as on the seam.
     tap.wait_for_pulse(PASSES * ROUND);
     terminal.keys("r");
-    // A round that only plays, then a stop while the first note of the next one sounds.
+    // Play a round without recording, then stop while the first note of the next one sounds.
     tap.wait_for_pulse((PASSES + 1) * ROUND - 1);
     let before = strikes(&tap.wait("anything", |_| true), 1).len();
     tap.wait("a note of another round", |heard| {
         strikes(heard, 1).len() > before && down(heard).iter().any(|&(channel, _)| channel == 1)
     });
     terminal.keys(" ");
-    tap.wait("the stop", |heard| {
-        heard.last() == Some(&Heard::Stop) || heard.contains(&Heard::Stop)
-    });
+    tap.wait("the stop", |heard| heard.contains(&Heard::Stop));
     tap.wait("silence", |heard| down(heard).is_empty());
     terminal.keys("\x13");
     let path = Path::new(song);
-    // Before the screen knows about the stop, it would ask whether to leave.
+    // Wait for the screen to notice the stop; before that it would ask whether to leave.
     terminal.wait("the song is saved", |screen| {
         let text = std::fs::read_to_string(path);
         screen.contains("Saved to") && text.is_ok_and(|text| text.contains("layers"))
@@ -141,7 +140,8 @@ fn record(folder: &Path, song: &Path) {
     assert_heard_while_recording(&heard);
 }
 
-/// Played notes are passed through at once; the round that only plays has all of them.
+/// Asserts that played notes are passed through at once, and that the round without recording has all
+/// of them.
 fn assert_heard_while_recording(heard: &[Heard]) {
     let start = heard.iter().position(|&message| message == Heard::Start).unwrap();
     let mut pulses = 0;
@@ -149,7 +149,7 @@ fn assert_heard_while_recording(heard: &[Heard]) {
     for message in &heard[start..] {
         match *message {
             Heard::Pulse => pulses += 1,
-            // Each place has its pulse: pulse 0 is bar one.
+            // The first pulse falls on bar one.
             Heard::On(1, key, velocity) => rounds[(pulses - 1) / ROUND].push((key, velocity)),
             _ => {}
         }
@@ -158,32 +158,32 @@ fn assert_heard_while_recording(heard: &[Heard]) {
         // Round n plays the passes before it, and the notes that are being played.
         let expected: Vec<(u8, u8)> =
             round().into_iter().filter(|&(key, _)| usize::from(key) < 50 + pass * 20).collect();
-        let (mut told, mut wanted) = (heard.clone(), expected);
-        told.sort();
+        let (mut struck, mut wanted) = (heard.clone(), expected);
+        struck.sort();
         wanted.sort();
-        assert_eq!(told, wanted, "round {}", pass + 1);
+        assert_eq!(struck, wanted, "round {}", pass + 1);
     }
     assert_eq!(rounds[PASSES], round(), "the round after the take");
 }
 
-/// The song has the four passes, each with its sixteen notes in order, as the player meant them.
+/// Asserts that the song has the four passes, each with its sixteen notes in order.
 fn assert_is_recorded(text: &str) {
     let song = chaconne_song::text::read(text).unwrap();
     let passes = &song.passes_in(&song.sections[0]);
     assert_eq!(passes.len(), PASSES);
     for (number, pass) in passes.iter().enumerate() {
-        let told: Vec<(u8, u8)> = pass
+        let recorded: Vec<(u8, u8)> = pass
             .notes()
             .iter()
             .map(|note| (note.played.key.get(), note.played.velocity.get()))
             .collect();
-        let meant: Vec<(u8, u8)> =
+        let played: Vec<(u8, u8)> =
             (0..BEATS).map(|beat| (key(number, beat), velocity(number, beat))).collect();
-        assert_eq!(told, meant, "pass {}", number + 1);
+        assert_eq!(recorded, played, "pass {}", number + 1);
         assert!(pass.notes().is_sorted_by_key(|note| note.played.start));
     }
     let held = passes[1].notes().last().unwrap().played;
-    assert!(held.start + held.length > chaconne_time::Tick(15_360), "held over the seam: {held:?}");
+    assert!(held.start + held.length > chaconne_time::Tick(15_360), "cut at the seam: {held:?}");
 }
 
 fn twenty_rounds(folder: &Path, song: &Path) {
@@ -199,7 +199,7 @@ fn twenty_rounds(folder: &Path, song: &Path) {
     assert_eq!(rounds, vec![round(); 20]);
 }
 
-/// A rehearsal of the long tones, and the far end of its output.
+/// Starts a rehearsal of a song; returns it with the far end of its output and the output's path.
 fn rehearsal(folder: &Path, text: &str) -> (std::process::Child, Tap, std::path::PathBuf) {
     let song = folder.join("song.ron");
     std::fs::write(&song, text).unwrap();
@@ -210,7 +210,7 @@ fn rehearsal(folder: &Path, text: &str) -> (std::process::Child, Tap, std::path:
 }
 
 #[test]
-fn a_signal_silences_what_sounds() {
+fn a_signal_releases_the_sounding_notes() {
     for number in [Signal::TERM, Signal::INT, Signal::HUP] {
         let folder = tempfile::tempdir().unwrap();
         let (child, tap, _) = rehearsal(folder.path(), LONG);
@@ -225,7 +225,7 @@ fn a_signal_silences_what_sounds() {
 }
 
 #[test]
-fn a_reader_that_goes_and_comes_back_finds_no_hanging_note() {
+fn a_reader_that_leaves_and_returns_finds_no_hanging_note() {
     let folder = tempfile::tempdir().unwrap();
     // At 240 BPM a round is two seconds.
     let (mut child, tap, out) = rehearsal(folder.path(), &LONG.replace("1000000", "250000"));
@@ -240,7 +240,8 @@ fn a_reader_that_goes_and_comes_back_finds_no_hanging_note() {
     let ran = finish(child, PATIENCE).ends(0);
     assert!(ran.out.contains("notes left sounding: 0"), "{}", ran.out);
     let heard = tap.close();
-    // What sounded when the first reader left may be released for the new one: that does no harm.
+    // Notes that sounded when the first reader left may be released for the new one, so the strikes and
+    // releases need not balance.
     assert_eq!(down(&heard), []);
     let keys: BTreeSet<u8> = strikes(&heard, 3).iter().map(|&(key, _)| key).collect();
     assert!(keys.is_subset(&BTreeSet::from([40, 52, 55, 59])));
@@ -269,8 +270,8 @@ fn garbage_on_the_input_does_no_harm() {
     let mut terminal = Terminal::start(&["sketch", song, "--in", &ports[0], "--out", &ports[1]]);
     terminal.wait_for("Keys");
     terminal.keys("\r");
-    // All byte values, in an order that repeats only after a long time (a linear congruential sequence
-    // with numbers of our own choice).
+    // Random bytes. Source of the constants: W. H. Press et al., "Numerical Recipes in C", 2nd edition
+    // (1992), 7.1, "Quick and dirty generators"; from memory.
     let mut state = 12345_u32;
     for _ in 0..200 {
         let garbage: Vec<u8> = std::iter::repeat_with(|| {
@@ -281,7 +282,7 @@ fn garbage_on_the_input_does_no_harm() {
         .collect();
         player.send(&garbage);
     }
-    // A system-exclusive message without an end is ended by a status byte; then comes an ordinary note.
+    // A status byte ends a system-exclusive message without an end. An ordinary note follows.
     player.send(&[0xF0, 1, 2, 3]);
     player.send(&vec![5; 60_000]);
     player.send(&[0x90, 61, 99, 0xFE, 61, 0]);

@@ -1,5 +1,5 @@
-//! A song of 1,600 tracks, 64 of them sounding, each using all 16 channels: it is checked, listed
-//! and played, and every note comes out and ends.
+//! A song of 1,600 tracks, 64 of which have notes on all 16 channels: the program checks it, lists it,
+//! plays it and exports it, and no note is lost.
 #![cfg(unix)]
 
 use chaconne_tests::fifo::{Tap, make};
@@ -13,8 +13,8 @@ const TRACKS: u32 = 1600;
 const SOUNDING: u32 = 64;
 const CHANNELS: u32 = 16;
 
-/// Every 25th track has a pass with one note on each channel. No two notes share a channel and a
-/// key: a track's key is its number among the sounding ones, from 20 up.
+/// Every 25th track has a pass with one note on each channel. Each of these tracks has a key of its own,
+/// so no two notes share a channel and a key.
 fn song() -> String {
     let mut text = String::from("(\n    chaconne: 2,\n    title: \"Everybody\",\n    tracks: [\n");
     for id in 1..=TRACKS {
@@ -27,7 +27,7 @@ fn song() -> String {
         let (track, id) = (1 + part * 25, 10_000 + part * 100);
         writeln!(text, "(id: {id}, track: {track}, length: \"4 bars\", notes: [").unwrap();
         for channel in 1..=CHANNELS {
-            // One sixteenth per channel, shifted a little from part to part.
+            // One note per beat, each on the next channel, shifted a little from part to part.
             let tick = (channel - 1) * 960 + part * 10;
             let (bar, beat, rest) = (1 + tick / 3840, 1 + tick % 3840 / 960, tick % 960);
             let (note, key, velocity) = (id + channel, 20 + part, 30 + part);
@@ -50,29 +50,29 @@ fn saved(folder: &Path) -> PathBuf {
 }
 
 #[test]
-fn it_is_clean_and_every_note_is_listed_once() {
+fn the_song_is_clean_and_every_note_is_listed_once() {
     let folder = tempfile::tempdir().unwrap();
     let song = saved(folder.path());
     let song = song.to_str().unwrap();
     run(&["check", song]).ends(0);
     let listing = run(&["list", song]).ends(0).out;
-    let mut told: BTreeMap<(u32, u32), u32> = BTreeMap::new();
+    let mut listed: BTreeMap<(u32, u32), u32> = BTreeMap::new();
     for line in listing.lines().filter(|line| line.contains(" note ")) {
         let after = |name: &str| -> u32 {
             let mut words = line.split_whitespace().skip_while(|word| *word != name);
             words.find_map(|word| word.parse().ok()).unwrap()
         };
-        *told.entry((after("Part"), after("channel"))).or_default() += 1;
+        *listed.entry((after("Part"), after("channel"))).or_default() += 1;
     }
     let parts = (0..SOUNDING).map(|part| 1 + part * 25);
     let all = parts.flat_map(|part| (1..=CHANNELS).map(move |channel| ((part, channel), 1)));
-    assert_eq!(told, all.collect());
+    assert_eq!(listed, all.collect());
     // Besides the notes, there are only a section, a metre and a tempo.
     assert_eq!(listing.lines().count() as u32, SOUNDING * CHANNELS + 3);
 }
 
 #[test]
-fn it_is_played_and_every_note_comes_out_and_ends() {
+fn every_note_is_played_and_released() {
     let folder = tempfile::tempdir().unwrap();
     let song = saved(folder.path());
     let out = make(folder.path(), "out");
@@ -91,7 +91,7 @@ fn it_is_played_and_every_note_comes_out_and_ends() {
 }
 
 #[test]
-fn it_is_exported_and_comes_back_with_every_note() {
+fn the_exported_file_has_every_note() {
     let folder = tempfile::tempdir().unwrap();
     let song = saved(folder.path());
     let midi = folder.path().join("everybody.mid");

@@ -1,8 +1,8 @@
-//! Standard MIDI Files of ours read by another program, and those of another program read by ours.
+//! Standard MIDI Files that we write and another library reads, and files that it writes and we read.
 //!
 //! The other side is mido, a general Python library for MIDI, in the private environment that
-//! `cargo xtask test` prepares. It says what it finds, or what it wrote, in plain lines
-//! (`tests/python`); these are compared with what `perform` says the song plays.
+//! `cargo xtask test` prepares. The scripts in `tests/python` print what it reads or writes, line by
+//! line. The tests compare that with the events of `perform`.
 
 use chaconne_engine::{Event, Message, Performance, Route, View, Wire, perform};
 use chaconne_exchange::{Imported, export, import, take};
@@ -17,7 +17,7 @@ use std::process::Command;
 use std::sync::Arc;
 
 /// A note: channel from 1, key, velocity, start, length.
-type Told = (u8, u8, u8, i64, i64);
+type PlainNote = (u8, u8, u8, i64, i64);
 /// A message that is not a note: its tick, and its bytes in hexadecimal.
 type Sent = (i64, String);
 
@@ -45,25 +45,25 @@ fn figures(lines: &[String], word: &str) -> Vec<Vec<i64>> {
     found
 }
 
-/// What follows `word` in every line that starts with it.
+/// The text after `word` in every line that starts with it.
 fn rests(lines: &[String], word: &str) -> Vec<String> {
     let rests = lines.iter().filter_map(|line| line.strip_prefix(word)?.strip_prefix(' '));
     rests.map(String::from).collect()
 }
 
 /// The notes that mido reads, in order, with their ticks converted by `scale`.
-fn notes_read(lines: &[String], scale: impl Fn(i64) -> i64) -> Vec<Told> {
+fn notes_read(lines: &[String], scale: impl Fn(i64) -> i64) -> Vec<PlainNote> {
     let notes = figures(lines, "note").into_iter().map(|note| {
         let [_, channel, key, velocity, start, length] = note[..] else { panic!("{note:?}") };
         let (from, to) = (scale(start), scale(start + length));
         (channel as u8, key as u8, velocity as u8, from, to - from)
     });
-    let mut notes: Vec<Told> = notes.collect();
+    let mut notes: Vec<PlainNote> = notes.collect();
     notes.sort();
     notes
 }
 
-/// The other messages that mido reads, in order.
+/// The other messages that mido reads, in order, with their ticks converted by `scale`.
 fn others_read(lines: &[String], scale: impl Fn(i64) -> i64) -> Vec<Sent> {
     let sent = rests(lines, "sent").into_iter().map(|rest| {
         let mut parts = rest.splitn(3, ' ');
@@ -76,8 +76,8 @@ fn others_read(lines: &[String], scale: impl Fn(i64) -> i64) -> Vec<Sent> {
 }
 
 /// The notes of a performance, and its other messages.
-fn played(performance: &Performance) -> (Vec<Told>, Vec<Sent>) {
-    let (mut notes, mut sent): (Vec<Told>, Vec<Sent>) = Default::default();
+fn played(performance: &Performance) -> (Vec<PlainNote>, Vec<Sent>) {
+    let (mut notes, mut sent): (Vec<PlainNote>, Vec<Sent>) = Default::default();
     let mut down: VecDeque<(&Event, u8, u8, u8)> = VecDeque::new();
     for event in &performance.events {
         match &event.wire {
@@ -88,7 +88,7 @@ fn played(performance: &Performance) -> (Vec<Told>, Vec<Sent>) {
                 let same = |held: &(&Event, u8, u8, u8)| {
                     held.0.port == event.port && (held.1, held.2) == (channel.number(), key.get())
                 };
-                let index = down.iter().position(same).expect("what is let go was struck");
+                let index = down.iter().position(same).expect("a released key was struck");
                 let (on, channel, key, velocity) = down.remove(index).unwrap();
                 notes.push((channel, key, velocity, on.at.0, (event.at - on.at).0));
             }
@@ -122,7 +122,7 @@ fn stroke(start: i64, length: i64, key: u8, velocity: u8) -> Stroke {
     Stroke { start, length, key: seven(key), velocity: seven(velocity), release }
 }
 
-/// A pass of made-up strokes.
+/// A pass of these strokes.
 fn pass(song: &Song, track: u32, length: i64, strokes: impl Iterator<Item = Stroke>) -> Pass {
     let mut ids = song.ids();
     let mut pass = Pass::empty(ids.pass(), TrackId(track), Tick(length));
@@ -139,8 +139,8 @@ fn push(song: &mut Song, section: usize, pass: Pass) {
     song.lay(song.sections[section].letter, pass);
 }
 
-/// Two sections in the form A B A: a loose drum part pulled to the grid, chords with a pedal, a
-/// line with bends that is longer than its section, and a muted part.
+/// Two sections in the form A B A: an uneven drum part that feel pulls to the grid, chords with a pedal,
+/// a line with bends that is longer than its section, and a muted part.
 fn song() -> Song {
     let bars = |count, metre: Metre| MetreMap::new(count, metre).unwrap();
     let bpm = |text| Tempo::parse_bpm(text).unwrap();
@@ -167,8 +167,9 @@ fn song() -> Song {
 }
 
 fn fill(song: &mut Song) {
-    let loose = (0..32).map(|k| stroke(k * 240 + k * 13 % 31 - 15, 50, 36 + (k % 3) as u8 * 2, 90));
-    push(song, 0, pass(song, 1, 7680, loose));
+    let uneven =
+        (0..32).map(|k| stroke(k * 240 + k * 13 % 31 - 15, 50, 36 + (k % 3) as u8 * 2, 90));
+    push(song, 0, pass(song, 1, 7680, uneven));
     let chord = [48, 52, 55].into_iter();
     let held = chord.flat_map(|key| (0..4).map(move |bar| stroke(bar * 3840, 3800, key, 70)));
     let mut chords = pass(song, 2, 15_360, held);
@@ -206,11 +207,11 @@ fn another_reader_finds_the_same_notes_at_the_same_ticks() {
     std::fs::write(&path, export(&song, &route, View::Corrected).unwrap()).unwrap();
     let lines = run("read_midi.py", &[path.to_str().unwrap()]);
     let (notes, sent) = played(&performance);
-    assert!(notes.len() > 150, "the song plays: {}", notes.len());
+    assert!(notes.len() > 150, "only {} notes", notes.len());
     assert_eq!(notes_read(&lines, |tick| tick), notes);
     assert_eq!(others_read(&lines, |tick| tick), sent);
     assert_eq!(rests(&lines, "format"), ["1 ppq 960 tracks 4"]);
-    // The reader takes names for Latin-1, so this is what the UTF-8 bytes look like there.
+    // The reader decodes names as Latin-1, so it shows the UTF-8 bytes like this.
     let latin: String = "Línea".bytes().map(char::from).collect();
     let names = ["1 Tin roof", "2 Drums", "3 Chords", &format!("4 {latin}")];
     assert_eq!(rests(&lines, "name"), names);
@@ -237,7 +238,7 @@ fn another_reader_finds_one_section_once() {
     assert!(!ends.is_empty() && ends.iter().all(|end| end[1] == 5760), "{ends:?}");
 }
 
-/// Imports what the other writer wrote, and compares.
+/// Imports a file by the other writer and compares it with the writer's own account.
 fn foreign(kind: &str, ppq: i64) -> Imported {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("theirs.mid");
@@ -253,9 +254,9 @@ fn foreign(kind: &str, ppq: i64) -> Imported {
     assert_eq!(sent, others_read(&lines, scale));
     let section = &imported.song.sections[0];
     let steps = section.tempo.steps().map(|(at, tempo)| format!("{} {}", at.0, tempo.micros()));
-    let told = figures(&lines, "tempo");
-    let told = told.iter().map(|figures| format!("{} {}", scale(figures[0]), figures[1]));
-    assert_eq!(steps.collect::<Vec<_>>(), told.collect::<Vec<_>>());
+    let written = figures(&lines, "tempo");
+    let written = written.iter().map(|figures| format!("{} {}", scale(figures[0]), figures[1]));
+    assert_eq!(steps.collect::<Vec<_>>(), written.collect::<Vec<_>>());
     assert_eq!(imported.song.key.unwrap().to_string(), "Eb major");
     assert_eq!(imported.song.title, "Five bars");
     let metres = section.metre.changes().iter();
@@ -270,26 +271,26 @@ fn foreign(kind: &str, ppq: i64) -> Imported {
 }
 
 #[test]
-fn what_another_writer_wrote_imports_the_same() {
+fn a_file_by_another_writer_is_imported_without_loss() {
     for ppq in [480, 960] {
         let imported = foreign("1", ppq);
         let names: Vec<&str> = imported.song.tracks.iter().map(|t| t.name.as_str()).collect();
         assert_eq!(names, ["Line", "Chords", "Drums"]);
         assert!(!imported.song.tracks[2].pitched);
-        assert_eq!(imported.remarks.len(), 1, "the marker alone: {:?}", imported.remarks);
+        assert_eq!(imported.remarks.len(), 1, "only about the marker: {:?}", imported.remarks);
     }
 }
 
 #[test]
-fn an_odd_number_of_ticks_is_rounded_with_a_remark() {
+fn a_resolution_that_does_not_divide_ours_is_rounded_with_a_remark() {
     let imported = foreign("1", 220);
     let rounded = imported.remarks.iter().find(|remark| remark.contains("rounded from 220"));
-    // 960/220 is 48/11: the nearest tick is at most 5/11 of a tick away.
+    // 960/220 is 48/11, so the nearest tick is at most 5/11 of a tick away.
     assert!(rounded.is_some_and(|remark| remark.contains("0.46 of a tick")), "{rounded:?}");
 }
 
 #[test]
-fn a_file_of_one_track_comes_apart_by_channel() {
+fn a_file_of_one_track_is_split_by_channel() {
     let imported = foreign("0", 480);
     let channels: Vec<u8> =
         imported.song.tracks.iter().map(|track| track.channel.unwrap().number()).collect();
@@ -297,7 +298,7 @@ fn a_file_of_one_track_comes_apart_by_channel() {
 }
 
 #[test]
-fn what_the_program_exports_and_imports_the_other_side_reads_and_wrote() {
+fn the_program_exports_the_same_notes_that_it_imported() {
     let folder = tempfile::tempdir().unwrap();
     let path = |name: &str| folder.path().join(name).to_str().unwrap().to_string();
     let (theirs, song, ours) = (path("theirs.mid"), path("song.ron"), path("ours.mid"));

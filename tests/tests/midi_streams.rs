@@ -1,5 +1,5 @@
-//! Files whose tracks share channels and play on several ports, written and read by mido: imported and
-//! exported, each channel of each port sends the same messages at the same ticks.
+//! Files whose tracks share channels and play on several ports, written and read by mido: after an
+//! import and an export, each channel of each port sends the same messages at the same ticks.
 
 use chaconne_tests::program;
 use std::collections::BTreeSet;
@@ -19,7 +19,7 @@ fn python(script: &str, arguments: &[&str]) -> Vec<String> {
     String::from_utf8(output.stdout).unwrap().lines().map(String::from).collect()
 }
 
-/// What a file that mido wrote sends, and what it sends after an import and an export.
+/// What a file by mido sends, and what it sends after an import and an export.
 fn through(seed: u64) -> (Vec<String>, Vec<String>) {
     let folder = tempfile::tempdir().unwrap();
     let path = |name: &str| folder.path().join(name).to_str().unwrap().to_string();
@@ -31,7 +31,7 @@ fn through(seed: u64) -> (Vec<String>, Vec<String>) {
 }
 
 #[test]
-fn shared_channels_and_ports_send_what_they_sent() {
+fn shared_channels_on_several_ports_send_the_same_messages_after_import_and_export() {
     let mut ports = BTreeSet::new();
     for seed in 0..12 {
         let (theirs, ours) = through(seed);

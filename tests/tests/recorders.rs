@@ -1,8 +1,8 @@
-//! Time code and machine control as a recorder at the far end of a cable gets them.
+//! Time code and machine control as a recorder at the far end of a cable receives them.
 //!
-//! The bytes are read by mido, a general Python library for MIDI (`tests/python/read_wire.py`).
-//! What they must be is from MIDI Time Code ("Quarter Frame Messages", "Full Message") and MIDI
-//! Machine Control 1.0, MMA RP-013; bar one is 01:00:00:00 (common practice; no source).
+//! mido, a general Python library for MIDI, reads the bytes (`tests/python/read_wire.py`). The expected
+//! messages are from MIDI Time Code ("Quarter Frame Messages", "Full Message") and MIDI Machine Control
+//! 1.0, MMA RP-013; bar one is 01:00:00:00 (common practice; no source).
 #![cfg(unix)]
 
 use chaconne_tests::fifo::{Tape, make};
@@ -12,7 +12,7 @@ use rustix::process::Signal;
 use std::path::Path;
 use std::process::Command;
 
-/// Two bars of 4/4 at 240: two seconds, with a note at their top.
+/// Two bars of 4/4 at 240 BPM, which last two seconds, with a note at their start.
 const SONG: &str = r#"(
     chaconne: 2,
     title: "To tape",
@@ -27,8 +27,9 @@ const SONG: &str = r#"(
         ])],
     )],
 )"#;
-/// The hour byte at 25 frames per second (rate 1) and at 29.97 (rate 2): the rate is in its upper bits.
+/// The full message of bar one at 25 frames per second: rate 1 in the upper bits of the hour byte.
 const FULL_25: &str = "exclusive F0 7F 7F 01 01 21 00 00 00 F7";
+/// The same at 29.97 frames per second, which is rate 2.
 const FULL_29: &str = "exclusive F0 7F 7F 01 01 41 00 00 00 F7";
 const LOCATE: &str = "exclusive F0 7F 7F 06 44 06 01 21 00 00 00 00 F7";
 const PLAY: &str = "exclusive F0 7F 7F 06 02 F7";
@@ -60,7 +61,7 @@ fn quarters(lines: &[String]) -> Vec<(u8, u8)> {
     parts.map(|(piece, value)| (piece.parse().unwrap(), value.parse().unwrap())).collect()
 }
 
-/// The time codes in complete sets of eight: rate, hours, minutes, seconds, frames.
+/// The time code of each complete set of eight quarter frames: rate, hours, minutes, seconds, frames.
 fn codes(quarters: &[(u8, u8)]) -> Vec<[u8; 5]> {
     let code = |set: &[(u8, u8)]| {
         assert!((0..8).eq(set.iter().map(|&(piece, _)| piece)), "{set:?}");
@@ -71,7 +72,7 @@ fn codes(quarters: &[(u8, u8)]) -> Vec<[u8; 5]> {
 }
 
 #[test]
-fn a_recorder_is_located_and_started_gets_its_time_and_is_stopped() {
+fn a_recorder_is_located_started_kept_in_time_and_stopped() {
     let folder = tempfile::tempdir().unwrap();
     let song = folder.path().join("song.ron");
     std::fs::write(&song, SONG).unwrap();
@@ -90,27 +91,27 @@ fn a_recorder_is_located_and_started_gets_its_time_and_is_stopped() {
     assert!(marks.is_sorted(), "{marks:?}");
     let first = lines.iter().position(|line| line.starts_with("quarter")).unwrap();
     assert!(marks[1] < first, "the position is sent before time runs");
-    // After Stop the position is sent: at the end of the song that is the top again.
+    // After Stop the position is sent, which is the top again at the end of the song.
     let after: Vec<&str> = lines[marks[3] + 1..].iter().map(String::as_str).collect();
     assert!(after.iter().all(|line| !line.starts_with("quarter")), "{after:?}");
     assert_eq!(after.iter().filter(|&&line| line == FULL_25).count(), 1, "{after:?}");
     assert!(place(&lines, "start") < place(&lines, "note_on"));
-    // Two seconds at 25 are 50 frames; the program may stop a moment after the last.
-    let told = codes(&quarters(&lines));
-    assert!(told.len() >= 25, "{}", told.len());
-    for (code, frame) in told.into_iter().zip((0..).step_by(2)) {
+    // Two seconds are 50 frames, and a code takes two. The program may stop a moment after the last.
+    let sent = codes(&quarters(&lines));
+    assert!(sent.len() >= 25, "{}", sent.len());
+    for (code, frame) in sent.into_iter().zip((0..).step_by(2)) {
         assert_eq!(code, [1, 1, 0, frame / 25, frame % 25]);
     }
 
     let lines = read(folder.path(), &ends.1.close());
     assert!(place(&lines, FULL_29) < lines.iter().position(|l| l.starts_with("quarter")).unwrap());
-    let told: Vec<&String> = lines.iter().filter(|line| line.starts_with("exclusive")).collect();
-    assert_eq!(told, [FULL_29, FULL_29], "before it starts, and where it stands at the end");
+    let full: Vec<&String> = lines.iter().filter(|line| line.starts_with("exclusive")).collect();
+    assert_eq!(full, [FULL_29, FULL_29], "the position before the start and at the end");
     assert!(!lines.iter().any(|line| line == "clock"));
     // 2 s * 30,000 / 1,001 are 59.9 frames.
-    let told = codes(&quarters(&lines));
-    assert!(told.len() >= 29, "{}", told.len());
-    for (code, frame) in told.into_iter().zip((0..).step_by(2)) {
+    let sent = codes(&quarters(&lines));
+    assert!(sent.len() >= 29, "{}", sent.len());
+    for (code, frame) in sent.into_iter().zip((0..).step_by(2)) {
         assert_eq!(code, [2, 1, 0, frame / 30, frame % 30]);
     }
 }
@@ -131,8 +132,8 @@ fn a_signal_stops_the_recorder_too() {
     let stop = place(&lines, STOP);
     let after = &lines[stop + 1..];
     assert!(after.iter().all(|line| !line.starts_with("quarter")), "{after:?}");
-    // The position is where the song would go on: at most a sixteenth (62.5 ms, two frames) before the
-    // last code.
+    // The position is where the song would continue, at most a sixteenth (62.5 ms, two frames) before
+    // the last code.
     let codes = codes(&quarters(&lines));
     let frames = |[_, _, m, s, f]: [u8; 5]| (i64::from(m) * 60 + i64::from(s)) * 25 + i64::from(f);
     let last = frames(codes[codes.len() - 1]);
@@ -143,7 +144,7 @@ fn a_signal_stops_the_recorder_too() {
 }
 
 #[test]
-fn a_rehearsal_from_a_bar_sends_the_position_and_continues() {
+fn a_rehearsal_from_a_later_bar_sends_its_position_and_continue() {
     let folder = tempfile::tempdir().unwrap();
     let song = folder.path().join("song.ron");
     std::fs::write(&song, SONG).unwrap();
@@ -154,7 +155,7 @@ fn a_rehearsal_from_a_bar_sends_the_position_and_continues() {
     let words = ["rehearse", song, "--times", "1", "--from", "2", "--out", &port];
     finish(spawn(&words), PATIENCE).ends(0);
     let lines = read(folder.path(), &end.close());
-    // Bar 2 is a second after bar one; time code begins with the next even frame of the day.
+    // Bar 2 is a second after bar one; time code starts at the next even frame.
     let full = place(&lines, "exclusive F0 7F 7F 01 01 21 00 01 01 F7");
     let (position, start) = (place(&lines, "songpos"), place(&lines, "continue"));
     assert!(full < start && position < start, "{lines:?}");
@@ -164,7 +165,7 @@ fn a_rehearsal_from_a_bar_sends_the_position_and_continues() {
     assert!(ran.err.contains("there is no bar 3; the bars are 1 to 2"), "{}", ran.err);
 }
 
-/// The minutes, seconds and frames in what follows the hour of a full frame.
+/// The time code of a full message at 25 frames per second, from the text after its hour.
 fn code_of(rest: &str) -> [u8; 5] {
     let mut parts = rest.split(' ').map(|part| u8::from_str_radix(part, 16).unwrap());
     let mut next = || parts.next().unwrap();

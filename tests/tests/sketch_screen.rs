@@ -1,5 +1,5 @@
-//! The sketch screen in a real terminal: a loop recorded with nothing but the computer keyboard, and
-//! the terminal restored, with nothing sounding, however the screen ends.
+//! The sketch screen in a real terminal: a loop recorded with only the computer keyboard, and rescue
+//! copies. However the screen ends, the terminal is restored and no note sounds on.
 #![cfg(unix)]
 
 use chaconne_tests::fifo::{Tap, make};
@@ -28,8 +28,8 @@ fn open(folder: &Path, more: &[&str]) -> (Terminal, Tap, PathBuf) {
     (terminal, tap, song)
 }
 
-/// The programs heard on a channel from 1 (MIDI 1.0 Detailed Specification 4.2, "Program Change":
-/// status Cn, n the channel less 1), as numbers from 1.
+/// The programs heard on a channel, both counted from 1 (MIDI 1.0 Detailed Specification 4.2, "Program
+/// Change": status Cn, where n is the channel counted from 0).
 fn programs(heard: &[Heard], channel: u8) -> Vec<u8> {
     let program = |message: &Heard| match *message {
         Heard::Other(status, program, _) if status == 0xC0 + channel - 1 => Some(program + 1),
@@ -43,14 +43,14 @@ fn add_track(terminal: &Terminal, name: &str) {
     terminal.keys("a");
     terminal.wait_for("New track");
     terminal.keys(name);
-    // The second field says what kind it is; a letter chooses.
+    // The second field is the kind of track; a letter chooses it.
     terminal.keys("\tp\r");
     terminal.wait(name, |screen| {
         screen.contains(name) && !screen.contains("New track") && screen.contains(" track")
     });
 }
 
-/// Records one round of four bars at 120 with the piano: a note on every beat, middle C upwards.
+/// Records one round of four bars at 120 BPM in piano mode: a note on every beat, from middle C upwards.
 fn record(terminal: &Terminal, tap: &Tap) {
     terminal.keys("p");
     terminal.wait_for("KEYS PLAY NOTES");
@@ -66,14 +66,14 @@ fn record(terminal: &Terminal, tap: &Tap) {
 }
 
 #[test]
-fn a_loop_is_laid_down_heard_stopped_and_saved_with_the_computer_keyboard_alone() {
+fn a_loop_is_recorded_played_stopped_and_saved_with_the_computer_keyboard_alone() {
     let folder = tempfile::tempdir().unwrap();
     let (mut terminal, tap, path) = open(folder.path(), &[]);
     terminal.wait_for("This song has no tracks yet");
     add_track(&terminal, "Bass");
     record(&terminal, &tap);
-    // C D E F from middle C (key 60, common practice) on channel 1, four times: heard while it is
-    // played, and heard again in the round after.
+    // C D E F from middle C (key 60, common practice) on channel 1, four times, heard while they are
+    // played and again in the round after.
     let bar = [60, 62, 64, 65];
     let keys = |heard: &[Heard]| -> Vec<u8> {
         let melodic = heard.iter().filter_map(|message| match *message {
@@ -89,7 +89,7 @@ fn a_loop_is_laid_down_heard_stopped_and_saved_with_the_computer_keyboard_alone(
     terminal.wait_for("Saved to");
     terminal.keys("q");
     assert_eq!(terminal.end(), 0);
-    terminal.assert_given_back();
+    terminal.assert_restored();
     let heard = tap.close();
     assert_balanced(&heard);
     assert!(!strikes(&heard, 10).is_empty(), "the count-in is heard");
@@ -103,7 +103,7 @@ fn a_loop_is_laid_down_heard_stopped_and_saved_with_the_computer_keyboard_alone(
 }
 
 #[test]
-fn a_track_called_bass_is_heard_and_saved_with_the_sound_of_one() {
+fn a_track_named_bass_gets_the_sound_of_a_bass() {
     // General MIDI System Level 1 (RP-003), "General MIDI Sound Set": 34 is Electric Bass (finger).
     let folder = tempfile::tempdir().unwrap();
     let (mut terminal, tap, path) = open(folder.path(), &[]);
@@ -121,7 +121,7 @@ fn a_track_called_bass_is_heard_and_saved_with_the_sound_of_one() {
 }
 
 #[test]
-fn a_sound_is_tried_out_while_it_rolls_and_only_what_is_taken_gets_into_the_song() {
+fn sounds_are_heard_while_the_song_plays_and_only_the_confirmed_one_gets_into_the_song() {
     let folder = tempfile::tempdir().unwrap();
     let (mut terminal, tap, path) = open(folder.path(), &[]);
     terminal.wait_for("This song has no tracks yet");
@@ -129,7 +129,7 @@ fn a_sound_is_tried_out_while_it_rolls_and_only_what_is_taken_gets_into_the_song
     record(&terminal, &tap);
     let heard = |programs_of_it: &[u8]| {
         tap.wait(&format!("{programs_of_it:?}"), |heard| {
-            // The settings sent again as the loop starts change nothing.
+            // The program is sent again when the loop starts.
             let mut programs = programs(heard, 1);
             programs.dedup();
             programs == programs_of_it
@@ -151,7 +151,7 @@ fn a_sound_is_tried_out_while_it_rolls_and_only_what_is_taken_gets_into_the_song
     terminal.keys("\r");
     terminal.wait_for("bass: Cello");
     terminal.wait_for("undo: sound");
-    // One step undoes all of it, and that is heard.
+    // One undo restores the old sound, and that is heard.
     terminal.keys("u");
     terminal.wait_for("bass: Electric Bass (finger)");
     heard(&[34, 35, 36, 34, 8, 9, 43, 34]);
@@ -169,7 +169,7 @@ fn a_sound_is_tried_out_while_it_rolls_and_only_what_is_taken_gets_into_the_song
 }
 
 #[test]
-fn a_pass_is_taken_off_laid_on_again_and_two_tracks_are_muted_apart() {
+fn removing_a_pass_undo_and_a_mute_are_saved() {
     let folder = tempfile::tempdir().unwrap();
     std::fs::write(folder.path().join("first idea.ron"), LONG).unwrap();
     let (mut terminal, tap, path) = open(folder.path(), &[]);
@@ -183,7 +183,7 @@ fn a_pass_is_taken_off_laid_on_again_and_two_tracks_are_muted_apart() {
     };
     terminal.wait_for("Pad");
     let before = chaconne_song::text::read(LONG).unwrap();
-    // Arms the track if it is not armed; remove, save, undo, save.
+    // Arm the track and remove its pass.
     terminal.keys("\r\x7f");
     terminal.wait_for("not saved");
     save();
@@ -191,7 +191,7 @@ fn a_pass_is_taken_off_laid_on_again_and_two_tracks_are_muted_apart() {
     terminal.keys("u");
     terminal.wait_for("not saved");
     save();
-    assert_eq!(text(), chaconne_song::text::write(&before), "undo gives the file back");
+    assert_eq!(text(), chaconne_song::text::write(&before), "undo restores the file");
     terminal.keys(&format!("{DOWN}m"));
     terminal.wait_for("not saved");
     save();
@@ -200,7 +200,7 @@ fn a_pass_is_taken_off_laid_on_again_and_two_tracks_are_muted_apart() {
     assert_eq!(mutes, [false, true]);
     terminal.keys("q");
     assert_eq!(terminal.end(), 0);
-    terminal.assert_given_back();
+    terminal.assert_restored();
     assert_balanced(&tap.close());
 }
 
@@ -221,7 +221,7 @@ const LONG: &str = r#"(
     )],
 )"#;
 
-/// The screen while two notes of the song sound.
+/// Opens the screen and waits until two notes of the song sound.
 fn sounding(folder: &Path) -> (Terminal, Tap) {
     std::fs::write(folder.join("first idea.ron"), LONG).unwrap();
     let (terminal, tap, _) = open(folder, &["--play"]);
@@ -230,20 +230,20 @@ fn sounding(folder: &Path) -> (Terminal, Tap) {
 }
 
 #[test]
-fn a_signal_releases_what_sounds_and_gives_the_terminal_back() {
-    // In all common shells 128 plus the number of the signal.
+fn a_signal_releases_the_sounding_notes_and_restores_the_terminal() {
+    // 128 plus the number of the signal, as in all common shells.
     for (number, code) in [(Signal::TERM, 143), (Signal::HUP, 129), (Signal::INT, 130)] {
         let folder = tempfile::tempdir().unwrap();
         let (mut terminal, tap) = sounding(folder.path());
         signal(terminal.id(), number);
         tap.wait("the releases", |heard| down(heard).is_empty());
         assert_eq!(terminal.end(), code);
-        terminal.assert_given_back();
+        terminal.assert_restored();
         assert_balanced(&tap.close());
     }
 }
 
-/// The screen with a track that is not saved.
+/// Opens the screen and adds a track, so that there are unsaved changes.
 fn unsaved(folder: &Path) -> (Terminal, Tap, PathBuf) {
     let (terminal, tap, path) = open(folder, &["--play"]);
     add_track(&terminal, "bass");
@@ -253,14 +253,14 @@ fn unsaved(folder: &Path) -> (Terminal, Tap, PathBuf) {
 
 /// Asserts that the song was not written, and that its rescue copy has the track.
 fn assert_rescued(path: &Path) {
-    assert!(!path.exists(), "the song's own file is not written unasked");
+    assert!(!path.exists(), "the song's own file was written");
     let copy = path.with_file_name("first idea.rescue.ron");
     let song = chaconne_song::text::read(&std::fs::read_to_string(copy).unwrap()).unwrap();
     assert_eq!(song.tracks[0].name, "bass");
 }
 
 #[test]
-fn a_signal_leaves_a_rescue_copy_of_what_is_not_saved() {
+fn a_signal_leaves_a_rescue_copy_of_unsaved_changes() {
     for (number, code) in [(Signal::TERM, 143), (Signal::HUP, 129)] {
         let folder = tempfile::tempdir().unwrap();
         let (mut terminal, tap, path) = unsaved(folder.path());
@@ -273,7 +273,7 @@ fn a_signal_leaves_a_rescue_copy_of_what_is_not_saved() {
 }
 
 #[test]
-fn a_terminal_that_is_closed_leaves_a_rescue_copy_of_what_is_not_saved() {
+fn closing_the_terminal_leaves_a_rescue_copy_of_unsaved_changes() {
     let folder = tempfile::tempdir().unwrap();
     let (terminal, tap, path) = unsaved(folder.path());
     terminal.close();
@@ -282,7 +282,7 @@ fn a_terminal_that_is_closed_leaves_a_rescue_copy_of_what_is_not_saved() {
 }
 
 #[test]
-fn what_a_signal_interrupted_is_restored_at_the_next_start_and_saved() {
+fn the_next_start_restores_unsaved_changes_from_the_rescue_copy() {
     let folder = tempfile::tempdir().unwrap();
     let (mut terminal, tap, path) = unsaved(folder.path());
     signal(terminal.id(), Signal::TERM);
@@ -298,11 +298,11 @@ fn what_a_signal_interrupted_is_restored_at_the_next_start_and_saved() {
     assert_eq!(terminal.end(), 0);
     let song = chaconne_song::text::read(&std::fs::read_to_string(&path).unwrap()).unwrap();
     assert_eq!(song.tracks[0].name, "bass");
-    assert!(!path.with_file_name("first idea.rescue.ron").exists(), "it is saved now");
+    assert!(!path.with_file_name("first idea.rescue.ron").exists(), "the song is saved now");
 }
 
 #[test]
-fn a_rescue_copy_is_asked_about_before_a_save_and_not_offered_after_a_later_one() {
+fn a_rescue_copy_is_offered_before_a_save_but_not_after_somebody_else_saved() {
     let folder = tempfile::tempdir().unwrap();
     let (mut terminal, tap, path) = unsaved(folder.path());
     signal(terminal.id(), Signal::TERM);
@@ -311,10 +311,10 @@ fn a_rescue_copy_is_asked_about_before_a_save_and_not_offered_after_a_later_one(
     let start = || Terminal::start(&["sketch", path.to_str().unwrap(), "--out", "none"]);
     let mut terminal = start();
     let offer = terminal.wait_for("Unsaved changes found");
-    assert!(offer.contains("written"), "it says when: {offer}");
+    assert!(offer.contains("written"), "it does not say when: {offer}");
     terminal.keys(ESCAPE);
     terminal.wait("the end of the question", |screen| !screen.contains("Unsaved changes found"));
-    // Put off until the song is saved.
+    // Esc puts the question off until the song is saved.
     terminal.keys(SAVE);
     terminal.wait_for("Unsaved changes found");
     signal(terminal.id(), Signal::TERM);
@@ -323,16 +323,16 @@ fn a_rescue_copy_is_asked_about_before_a_save_and_not_offered_after_a_later_one(
     let demo = chaconne_tests::program::top().join("assets/demo.ron");
     std::fs::copy(demo, &path).unwrap();
     let mut terminal = start();
-    // The first thing on the screen would be the question.
+    // The question would be on the first screen.
     let screen = terminal.wait_for("STOPPED");
     assert!(!screen.contains("Unsaved changes found"), "{screen}");
     terminal.keys("q");
     assert_eq!(terminal.end(), 0);
-    assert!(path.with_file_name("first idea.rescue.ron").exists(), "nothing is deleted unasked");
+    assert!(path.with_file_name("first idea.rescue.ron").exists(), "the copy was deleted");
 }
 
 #[test]
-fn a_mistyped_name_is_a_new_song_and_the_screen_says_so() {
+fn a_mistyped_name_opens_a_new_song_and_the_screen_says_so() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("waltzz.ron");
     std::fs::write(folder.path().join("waltz.ron"), "").unwrap();
@@ -347,7 +347,7 @@ fn a_mistyped_name_is_a_new_song_and_the_screen_says_so() {
 }
 
 #[test]
-fn what_was_saved_leaves_no_rescue_copy() {
+fn saved_changes_leave_no_rescue_copy() {
     let folder = tempfile::tempdir().unwrap();
     let (mut terminal, tap, path) = unsaved(folder.path());
     terminal.keys(SAVE);
@@ -359,21 +359,21 @@ fn what_was_saved_leaves_no_rescue_copy() {
 }
 
 #[test]
-fn leaving_while_it_rolls_asks_first_and_then_releases_what_sounds() {
+fn leaving_while_the_song_plays_asks_first_and_then_releases_the_sounding_notes() {
     let folder = tempfile::tempdir().unwrap();
     let (mut terminal, tap) = sounding(folder.path());
     let before = terminal.text();
     terminal.keys("q");
     terminal.wait("the question", |screen| screen != before && screen.contains("Leave?"));
-    assert_eq!(down(&tap.wait("anything", |_| true)).len(), 2, "it plays on while it asks");
+    assert_eq!(down(&tap.wait("anything", |_| true)).len(), 2, "the song does not play on");
     terminal.keys("l");
     assert_eq!(terminal.end(), 0);
-    terminal.assert_given_back();
+    terminal.assert_restored();
     assert_balanced(&tap.close());
 }
 
 #[test]
-fn the_silence_key_releases_what_sounds_at_once() {
+fn the_silence_key_releases_the_sounding_notes_at_once() {
     let folder = tempfile::tempdir().unwrap();
     let (mut terminal, tap) = sounding(folder.path());
     terminal.keys("!");
@@ -386,29 +386,29 @@ fn the_silence_key_releases_what_sounds_at_once() {
 #[test]
 fn problems_at_the_start_are_shown_on_the_screen() {
     let folder = tempfile::tempdir().unwrap();
-    let font = folder.path().join("not there.sf2");
+    let font = folder.path().join("missing.sf2");
     let words = ["sketch", "--font", font.to_str().unwrap()];
     let mut terminal = Terminal::start(&words);
-    // The line above the keys, which may take one more row.
-    let tells = |screen: &str| {
+    // The message line above the keys, which may take two rows.
+    let has_message = |screen: &str| {
         let foot: Vec<&str> = screen.lines().skip(20).collect();
         foot.iter().any(|line| line.starts_with(" The font '"))
             && foot.join(" ").contains("cannot be read")
     };
-    terminal.wait("the sentence", |screen| screen.contains("STOPPED") && tells(screen));
+    terminal.wait("the message", |screen| screen.contains("STOPPED") && has_message(screen));
     terminal.keys("q");
     assert_eq!(terminal.end(), 0);
-    terminal.assert_given_back();
+    terminal.assert_restored();
 }
 
 #[test]
-fn without_a_terminal_the_screen_says_that_and_nothing_else() {
+fn without_a_terminal_the_screen_is_refused_in_one_sentence() {
     let folder = tempfile::tempdir().unwrap();
     let song = folder.path().join("a.ron");
-    // A session of its own has no terminal (POSIX, "Session"); setsid is part of util-linux.
+    // A new session has no terminal (POSIX, "Session"); setsid is part of util-linux.
     let mut command = std::process::Command::new("setsid");
     command.arg("--wait").arg(chaconne_tests::program::path());
-    command.args(["sketch", song.to_str().unwrap(), "--out", "midi:nobody has this"]);
+    command.args(["sketch", song.to_str().unwrap(), "--out", "midi:no such port"]);
     let Ok(output) = command.env("TERM", "xterm-256color").output() else {
         chaconne_tests::program::skipped("there is no setsid on this system");
         return;
@@ -418,7 +418,7 @@ fn without_a_terminal_the_screen_says_that_and_nothing_else() {
 }
 
 #[test]
-fn a_terminal_that_can_show_no_screen_is_refused_in_one_sentence() {
+fn a_terminal_that_cannot_show_a_screen_is_refused_in_one_sentence() {
     for term in ["dumb", ""] {
         let mut command = std::process::Command::new(chaconne_tests::program::path());
         let output = command.arg("sketch").env("TERM", term).output().unwrap();
@@ -451,7 +451,7 @@ fn leaving_asks_before_it_replaces_what_another_program_saved() {
         let text = terminal.wait_for("Replace the file?");
         assert!(text.contains("changed by another"), "{text}");
     };
-    // However often: Esc leaves the file as it is, and the program open.
+    // Esc leaves the file as it is and the program open, each time.
     for _ in 0..2 {
         ask();
         terminal.keys(ESCAPE);
@@ -461,7 +461,7 @@ fn leaving_asks_before_it_replaces_what_another_program_saved() {
     ask();
     terminal.keys("r");
     assert_eq!(terminal.end(), 0);
-    terminal.assert_given_back();
+    terminal.assert_restored();
     drop(tap);
     let saved = std::fs::read_to_string(&path).unwrap();
     assert!(saved.contains("\"Pad\"") && !saved.contains("Not ours"), "{saved}");

@@ -1,4 +1,4 @@
-//! A pedal for tapping the tempo: its messages are used up, and all others are passed on.
+//! A pedal for tapping the tempo: the program keeps its messages and passes all others on.
 #![cfg(unix)]
 
 use chaconne_tests::fifo::{Player, Tap, make};
@@ -14,7 +14,7 @@ const SONG: &str = r#"(
 )"#;
 
 #[test]
-fn a_pedal_that_is_tapped_is_not_passed_on_and_everything_else_is() {
+fn the_tap_pedal_is_not_passed_on_and_every_other_message_is() {
     let folder = tempfile::tempdir().unwrap();
     let (into, out) = (make(folder.path(), "in"), make(folder.path(), "out"));
     let song = folder.path().join("song.ron");
@@ -24,8 +24,8 @@ fn a_pedal_that_is_tapped_is_not_passed_on_and_everything_else_is() {
     let song = song.to_str().unwrap();
     let arguments = ["--in", &ports[0], "--out", &ports[1], "--tap", "cc:64@2"];
     let child = spawn(&[&["rehearse", song][..], &arguments[..]].concat());
-    // Once the volume comes through, the program is listening; then the pedal on the tapped channel and
-    // on another one, and a last note.
+    // Once the volume comes through, the program is listening. Then come the pedal on the tapped channel
+    // and on another one, and a last note.
     player.send(&[0xB1, 7, 80]);
     tap.wait("the volume", |heard| heard.contains(&Heard::Other(0xB0, 7, 80)));
     for value in [127, 0, 127, 0] {
@@ -41,7 +41,7 @@ fn a_pedal_that_is_tapped_is_not_passed_on_and_everything_else_is() {
 }
 
 #[test]
-fn a_wrong_control_is_refused_in_one_sentence() {
+fn a_wrong_tap_control_is_refused_in_one_sentence() {
     let ran = run(&["rehearse", "any.ron", "--in", "none", "--tap", "cc:128"]).ends(2);
     let sentence = "'cc:128' for '--tap <WHAT>': write note:KEY or cc:NUMBER (0 to 127)";
     assert!(ran.err.contains(sentence), "{}", ran.err);

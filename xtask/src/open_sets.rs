@@ -1,8 +1,8 @@
 //! `cargo xtask open-sets`: plays MIDI files that other projects publish.
 //!
-//! They are fetched into `target/open-sets`, imported, looped, laid, exported and heard. Not part of
-//! `cargo xtask test`: the files come over the network, and their licences keep them out of the
-//! repository.
+//! It fetches them into `target/open-sets`; the tests import, loop, lay, export and play them. This is
+//! not part of `cargo xtask test`, because the files come over the network and their licences keep them
+//! out of the repository.
 
 use crate::{run, setup, venv};
 use anyhow::{Context, Result};

@@ -36,7 +36,7 @@ fn main() {
     }
 }
 
-/// Measures each in turn, round after round, each time in its own process.
+/// Measures both ways in turn, round after round, each time in its own process.
 fn all() {
     for frames in ["64", "1024"] {
         let specs = ["midi:desk:in", "jack:desk:in"];

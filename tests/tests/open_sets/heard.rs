@@ -1,4 +1,5 @@
-//! Engine and scheduler play the songs on a virtual clock: the bytes and nanoseconds are the export's.
+//! Engine and scheduler play the songs on a virtual clock: they send the bytes of the export, at its
+//! nanoseconds.
 
 #[allow(dead_code, reason = "another test uses the rest")]
 #[path = "../../../crates/clock/tests/whole/expected.rs"]
@@ -15,12 +16,12 @@ use stand::{Line, MS, PORTS, Stand};
 use std::sync::Arc;
 
 #[test]
-fn songs_are_heard_as_they_are_exported() {
-    let mut heard = 0;
+fn songs_sound_as_they_are_exported() {
+    let mut count = 0;
     for path in files() {
         let Some(mut song) = imported(&path) else { continue };
         for track in &mut song.tracks {
-            // The stand has two ports for songs; tracks on others are left out.
+            // The stand has two ports for songs; tracks on other ports are muted.
             let track = Arc::make_mut(track);
             match track.port.as_str() {
                 "" | "port 1" => track.port = PORTS[0].into(),
@@ -29,23 +30,23 @@ fn songs_are_heard_as_they_are_exported() {
             }
         }
         let route = Route::rounds(&song, Letter::A, 2).unwrap();
-        let (lines, said) = (play(&song, &route), said(&song, &route));
+        let (lines, exported) = (play(&song, &route), exported(&song, &route));
         for port in [PortIx(0), PortIx(1)] {
             let of_port = |lines: &[Line]| -> Vec<(Ns, Vec<u8>)> {
                 let lines = lines.iter().filter(|line| line.port == port);
                 lines.map(|line| (line.ns, line.bytes.clone())).collect()
             };
-            let (heard, said) = (of_port(&lines), of_port(&said));
-            let differs = std::iter::zip(&heard, &said).position(|(heard, said)| heard != said);
-            let place = differs.map(|index| (&heard[index], &said[index]));
-            assert!(heard == said, "{}: port {port:?}: {place:?}", path.display());
+            let (heard, expected) = (of_port(&lines), of_port(&exported));
+            let differs = std::iter::zip(&heard, &expected).position(|(one, other)| one != other);
+            let place = differs.map(|index| (&heard[index], &expected[index]));
+            assert!(heard == expected, "{}: port {port:?}: {place:?}", path.display());
         }
-        heard += 1;
+        count += 1;
     }
-    assert!(heard > 50, "{heard} songs");
+    assert!(count > 50, "{count} songs");
 }
 
-/// The moment at which the run starts: the stand begins a second after the epoch.
+/// When the song starts. The stand starts a second after the epoch.
 fn start() -> Ns {
     stand::SECOND + stand::config(0).lead
 }
@@ -64,13 +65,13 @@ fn play(song: &Song, route: &Route) -> Vec<Line> {
     let end = expected::timeline(song, route, Tick::ZERO, start()).ns_at(route.span().to);
     let lines = std::mem::take(&mut stand.paper.lines);
     stand.end();
-    // Clock pulses and song position are not the song's.
+    // Leave out clock pulses and song positions, which an export does not contain.
     let of_song = |line: &Line| line.ns < end && line.bytes[0] < 0xF8 && line.bytes[0] != 0xF2;
     lines.into_iter().filter(of_song).collect()
 }
 
-/// What the export says of the same span.
-fn said(song: &Song, route: &Route) -> Vec<Line> {
+/// The messages of an export of the same span.
+fn exported(song: &Song, route: &Route) -> Vec<Line> {
     let line = expected::timeline(song, route, Tick::ZERO, start());
     expected::song_lines(song, route, Tick::ZERO, &line, stand::config(0).set_up)
 }

@@ -1,8 +1,8 @@
-//! Files from outside, each imported, looped and laid: nothing of a controller is lost at a seam.
+//! Files from outside, each imported, looped and laid: no move of a controller is lost at a seam.
 //!
-//! The files are those that five Python packages publish: miditok (among them ten piano performances
-//! of the MAESTRO set, with their pedals), symusic, music21, miditoolkit and partitura. Not all of
-//! their licences let us hand them on, so `cargo xtask open-sets` fetches them and runs these tests;
+//! Five Python packages publish the files: miditok (ten piano performances of the MAESTRO set, with
+//! pedals, are among its files), symusic, music21, miditoolkit and partitura. Not all of their licences
+//! let us distribute them, so `cargo xtask open-sets` fetches them and runs these tests;
 //! `cargo xtask test` does not.
 
 mod heard;
@@ -34,7 +34,7 @@ fn files() -> Vec<PathBuf> {
         }
     }
     found.sort();
-    // The sets share files.
+    // Some files are in several sets.
     let mut known = BTreeSet::new();
     found.retain(|path| known.insert(std::fs::read(path).unwrap()));
     assert!(found.len() > 20, "{} files", found.len());
@@ -52,8 +52,8 @@ fn imported(path: &Path) -> Option<Song> {
     }
 }
 
-/// What a receiver remembers: for each port and channel, each controller's value. Registered and
-/// non-registered parameters are taken apart as MIDI 1.0 ("Registered Parameter Numbers") says.
+/// What a receiver remembers: the value of each controller, for each port and channel. Registered and
+/// non-registered parameters are decoded as in MIDI 1.0 ("Registered Parameter Numbers").
 #[derive(Debug, Clone, Default, PartialEq)]
 struct Receiver {
     values: BTreeMap<(PortIx, u8, String), u16>,
@@ -90,10 +90,10 @@ impl Receiver {
     }
 }
 
-/// Presses and releases of a round, from its start.
+/// Presses or releases, each with its tick in the round.
 type Keys = Vec<(i64, PortIx, Vec<u8>)>;
 
-/// The notes of a round that a status picks.
+/// The messages of a round whose status has these upper bits: 9 for presses, 8 for releases.
 fn keys(events: &[Event], from: Tick, length: Tick, status: u8) -> Keys {
     let inside = events.iter().filter(|event| event.at >= from && event.at < from + length);
     let mut keys: Keys = inside
@@ -111,7 +111,7 @@ fn keys(events: &[Event], from: Tick, length: Tick, status: u8) -> Keys {
 }
 
 #[test]
-fn each_round_of_an_imported_file_is_as_the_first() {
+fn each_round_of_an_imported_file_is_like_the_first() {
     let mut loops = 0;
     for path in files() {
         let Some(song) = imported(&path) else { continue };
@@ -138,7 +138,7 @@ fn same_values(events: &[Event], starts: &[Tick; 3], length: Tick, path: &Path) 
         let round = round_of(event.at);
         moves.entry((event.at - starts[round]).0).or_default()[round].push(event);
     }
-    // Each receiver begins with what the rounds before its own have left behind.
+    // Each receiver starts with the values that the rounds before its own have set.
     let mut receivers = [0, 1, 2].map(|round| {
         let mut receiver = Receiver::default();
         whole.clone().filter(|e| e.at < starts[round]).for_each(|event| receiver.hear(event));
@@ -150,7 +150,7 @@ fn same_values(events: &[Event], starts: &[Tick; 3], length: Tick, path: &Path) 
         }
         let [one, two, three] = &receivers;
         for other in [two, three] {
-            // What nobody has set yet has no value to come back to.
+            // A controller that has not been set before has no value to return to.
             let differs = other
                 .values
                 .iter()
@@ -166,12 +166,12 @@ fn same_values(events: &[Event], starts: &[Tick; 3], length: Tick, path: &Path) 
 }
 
 #[test]
-fn an_export_sends_what_is_performed() {
+fn an_export_contains_the_performed_messages() {
     for path in files() {
         let Some(song) = imported(&path) else { continue };
         let route = Route::rounds(&song, Letter::A, 2).unwrap();
         let performance = perform(&song, &route, route.span(), View::Corrected);
-        let mut said: Vec<(i64, Vec<u8>)> = performance
+        let mut performed: Vec<(i64, Vec<u8>)> = performance
             .events
             .iter()
             .filter_map(|event| match event.wire {
@@ -179,7 +179,7 @@ fn an_export_sends_what_is_performed() {
                 Wire::SysEx(_) => None,
             })
             .collect();
-        said.sort();
+        performed.sort();
         let bytes = export(&song, &route, View::Corrected).unwrap();
         let file = midly::Smf::parse(&bytes).unwrap();
         let mut written = Vec::new();
@@ -195,7 +195,8 @@ fn an_export_sends_what_is_performed() {
             }
         }
         written.sort();
-        assert!(said == written, "{}: {} and {}", path.display(), said.len(), written.len());
+        let counts = (performed.len(), written.len());
+        assert!(performed == written, "{}: {counts:?}", path.display());
     }
 }
 
@@ -219,11 +220,11 @@ fn empty(bars: u32) -> Song {
     Song::new("Takes", Section::new(Letter::A, metre, Tempo::DEFAULT))
 }
 
-/// A move: what, where, to which value.
+/// A move of a controller: which one, its tick, the new value.
 type Move = (Control, i64, u16);
 
-/// The moves of a take that become no settings of a new track; of several of one controller at one
-/// tick, the last.
+/// The moves of a take, without those that become settings of a new track. If a controller moves several
+/// times at one tick, only the last move counts.
 fn moves(take: &Take) -> Vec<Move> {
     let mut moves: BTreeMap<(Control, i64), u16> = BTreeMap::new();
     for event in &take.events {
@@ -237,14 +238,14 @@ fn moves(take: &Take) -> Vec<Move> {
     moves.into_iter().map(|((control, at), value)| (control, at, value)).collect()
 }
 
-/// Whether a take records a controller, and does not make it a setting of the new track.
+/// Whether a take records the moves of a controller, instead of making it a setting of the new track.
 fn is_moved(control: Control) -> bool {
     let settings = [0, 7, 10, 32].map(|number| Control::Change(U7::low_bits(number)));
     control != Control::Program && !settings.contains(&control)
 }
 
 #[test]
-fn every_move_of_a_pedal_is_in_a_pass_where_it_was_played() {
+fn every_move_of_a_controller_is_in_a_pass_where_it_was_played() {
     for (path, take) in performances() {
         for bars in [1, 2, 4, 8] {
             let song = empty(bars);
@@ -273,7 +274,7 @@ fn every_move_of_a_pedal_is_in_a_pass_where_it_was_played() {
                 path.display(),
                 &missing[..missing.len().min(8)]
             );
-            // What is still down when recording ends comes up there; nothing else is added.
+            // A pedal that is down when recording ends is released there. No other move is added.
             kept.retain(|_, count| *count > 0);
             let lifts = kept.iter().all(|(&(_, _, value), &count)| value == 0 && count == 1);
             assert!(lifts && kept.len() <= 3, "{}: {bars} bars: {kept:?}", path.display());
@@ -282,7 +283,7 @@ fn every_move_of_a_pedal_is_in_a_pass_where_it_was_played() {
 }
 
 #[test]
-fn one_long_pass_gives_the_take_back_to_the_tick() {
+fn one_long_pass_plays_the_take_exactly_as_recorded() {
     let mut whole = 0;
     for (path, take) in performances() {
         let song = empty(4);
@@ -297,7 +298,7 @@ fn one_long_pass_gives_the_take_back_to_the_tick() {
         let rounds = (pass.length.0 / length.0) as u32;
         let route = Route::rounds(&laid.song, Letter::A, rounds).unwrap();
         let performance = perform(&laid.song, &route, route.span(), View::Corrected);
-        // At the end of the route a pedal that is down comes up, whatever the player did later.
+        // A pedal that is down at the end of the route is released there, so the end does not count.
         let heard = performance.events.iter().filter_map(|event| match event.wire {
             Wire::Message(message) if event.at < route.span().to => Some((event.at, message)),
             _ => None,
@@ -306,7 +307,7 @@ fn one_long_pass_gives_the_take_back_to_the_tick() {
             Wire::Message(message) => Some((event.at, message)),
             Wire::SysEx(_) => None,
         });
-        let (heard, played) = (told(heard), told(played));
+        let (heard, played) = (effective(heard), effective(played));
         let lost: Vec<_> = played.difference(&heard).collect();
         let added: Vec<_> = heard.difference(&played).collect();
         assert!(
@@ -320,19 +321,19 @@ fn one_long_pass_gives_the_take_back_to_the_tick() {
     assert!(whole >= 9, "{whole} takes of one pass");
 }
 
-/// Messages at ticks, without moves that say what is so already and without a track's settings. Before
-/// its first move a controller is at rest.
-fn told(messages: impl Iterator<Item = (Tick, Message)>) -> BTreeSet<(i64, Vec<u8>)> {
-    let mut said: BTreeMap<Control, u16> = BTreeMap::new();
-    let mut told = BTreeSet::new();
+/// The messages with their ticks, without moves that do not change the value and without a track's
+/// settings. Every controller starts at 0.
+fn effective(messages: impl Iterator<Item = (Tick, Message)>) -> BTreeSet<(i64, Vec<u8>)> {
+    let mut values: BTreeMap<Control, u16> = BTreeMap::new();
+    let mut effective = BTreeSet::new();
     for (at, message) in messages {
         if let Some((control, value)) = message.control() {
-            let known = said.insert(control, value.get()).unwrap_or(0);
-            if !is_moved(control) || known == value.get() {
+            let old = values.insert(control, value.get()).unwrap_or(0);
+            if !is_moved(control) || old == value.get() {
                 continue;
             }
         }
-        told.insert((at.0, message.bytes().to_vec()));
+        effective.insert((at.0, message.bytes().to_vec()));
     }
-    told
+    effective
 }
