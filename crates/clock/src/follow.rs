@@ -1,5 +1,5 @@
 //! Follows another clock: turns pulses that arrive unevenly into an even line, and reports what the
-//! master does.
+//! leader does.
 //!
 //! In: Clock, Start, Continue, Stop and Song Position with the time at which each arrived
 //! ([`Follower::handle`]), and the time every so often ([`Follower::poll`]). Out: [`Lead`]s
@@ -12,7 +12,7 @@
 //! Pulses arrive early and late. Some are lost, some arrive twice, and when a machine stalls,
 //! several arrive at once. Each arrival gets the number of the nearest pulse on the line, so that a
 //! cable or a machine cannot shift the bars. If several intervals agree with one another but not
-//! with the line, the master has jumped to another tempo: the follower then counts each arrival
+//! with the line, the leader has jumped to another tempo: the follower then counts each arrival
 //! since the jump as one pulse, and fits a new line.
 
 mod errors;
@@ -88,7 +88,7 @@ pub struct Follower {
     events: VecDeque<Lead>,
 }
 
-/// What the master does.
+/// What the leader does.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 enum State {
     #[default]
@@ -187,7 +187,7 @@ impl Follower {
     }
 
     /// Takes the first pulse after a long silence. The follower searches for a new line, and numbers
-    /// its pulses by the old one, as if the master had continued all the time.
+    /// its pulses by the old one, as if the leader had continued all the time.
     fn again(&mut self, stamp: Ns, filter: Filter) {
         let at = self.since(stamp);
         (self.lost, self.raw, self.age, self.since_begun) = (false, at, 1, 1);
@@ -293,7 +293,7 @@ impl Follower {
         let apart = error.abs() > (0.15 * filter.period).max(self.errors.most());
         self.lost = false;
         if armed && apart {
-            // The master restarts its beat, so the line starts here.
+            // The leader restarts its beat, so the line starts here.
             filter.put(at);
             self.age = self.age.min(errors::SWERVING);
             self.errors.settle();

@@ -1,5 +1,5 @@
 //! Estimates two things from the errors of the pulses: how much jitter there is, and whether the
-//! master's tempo is drifting away from the line.
+//! leader's tempo is drifting away from the line.
 
 use std::f64::consts::SQRT_2;
 

@@ -1,4 +1,4 @@
-//! A simulated master, the cable from it, and an engine that follows it on simulated time.
+//! A simulated leader, the cable from it, and an engine that follows it on simulated time.
 
 use chaconne_clock::Follower;
 use chaconne_engine::{
@@ -18,26 +18,26 @@ fn period(tempo: f64) -> f64 {
     60e9 / tempo / 24.0
 }
 
-/// When the master sends each pulse, in nanoseconds; pulse 0 is beat one.
-pub struct Master {
+/// When the leader sends each pulse, in nanoseconds; pulse 0 is beat one.
+pub struct Leader {
     pub pulses: Vec<f64>,
 }
 
-impl Master {
-    /// A master with one tempo.
-    pub fn steady(tempo: f64, count: i64) -> Master {
-        Master::with(count, |_| tempo)
+impl Leader {
+    /// A leader with one tempo.
+    pub fn steady(tempo: f64, count: i64) -> Leader {
+        Leader::with(count, |_| tempo)
     }
 
-    /// A master with a tempo for each pulse.
-    pub fn with(count: i64, tempo: impl Fn(i64) -> f64) -> Master {
+    /// A leader with a tempo for each pulse.
+    pub fn with(count: i64, tempo: impl Fn(i64) -> f64) -> Leader {
         let mut at = 1e9;
         let pulses = (0..count).map(|k| {
             let here = at;
             at += period(tempo(k));
             here
         });
-        Master { pulses: pulses.collect() }
+        Leader { pulses: pulses.collect() }
     }
 
     fn tempo_at(&self, k: usize) -> f64 {
@@ -129,19 +129,19 @@ impl World {
         World { follower, engine, now: 0, cable: Vec::new(), said: Vec::new(), said_last: 0, turn }
     }
 
-    /// Sends Start and all of the master's pulses.
-    pub fn start(&mut self, master: &Master, link: Link) {
-        self.send(master.pulses[0] as Ns - 3 * MS, Message::Start);
-        self.pulses(master, link, 0..master.pulses.len());
+    /// Sends Start and all of the leader's pulses.
+    pub fn start(&mut self, leader: &Leader, link: Link) {
+        self.send(leader.pulses[0] as Ns - 3 * MS, Message::Start);
+        self.pulses(leader, link, 0..leader.pulses.len());
     }
 
-    /// Sends some of the master's pulses.
-    pub fn pulses(&mut self, master: &Master, link: Link, which: std::ops::Range<usize>) {
+    /// Sends some of the leader's pulses.
+    pub fn pulses(&mut self, leader: &Leader, link: Link, which: std::ops::Range<usize>) {
         let mut seeded = Seeded(link.seed);
         let mut awake = Ns::MIN;
         for k in which {
             let mut jitter = || seeded.below(2 * link.jitter as u64 + 1) as Ns - link.jitter;
-            let at = master.pulses[k] as Ns;
+            let at = leader.pulses[k] as Ns;
             let (one, other) = (at + jitter(), at + jitter());
             if seeded.below(10_000) < link.stalls {
                 awake = awake.max(one + seeded.below(link.stall as u64) as Ns);
@@ -205,15 +205,15 @@ impl World {
         (ns as f64 - due) / 1e6
     }
 
-    /// Lets the master play to its end, and measures the error at each pulse.
-    pub fn play(&mut self, master: &Master) -> Report {
-        self.play_from(master, 0)
+    /// Lets the leader play to its end, and measures the error at each pulse.
+    pub fn play(&mut self, leader: &Leader) -> Report {
+        self.play_from(leader, 0)
     }
 
-    pub fn play_from(&mut self, master: &Master, from: usize) -> Report {
+    pub fn play_from(&mut self, leader: &Leader, from: usize) -> Report {
         let (mut squares, mut count) = (0.0, 0.0);
         let mut report = Report { locked_at: i64::MAX, ..Report::default() };
-        for (k, &due) in master.pulses.iter().enumerate().skip(from) {
+        for (k, &due) in leader.pulses.iter().enumerate().skip(from) {
             self.to(due as Ns + 8 * MS);
             let followed = self.status().followed.unwrap();
             if followed.clock == LeaderClock::Locked && report.locked_at == i64::MAX {
@@ -225,7 +225,7 @@ impl World {
                 count += 1.0;
                 report.worst = report.worst.max(error.abs());
                 let tempo = 60e6 / f64::from(followed.tempo.unwrap().micros());
-                let off = (tempo / master.tempo_at(k) - 1.0).abs() * 100.0;
+                let off = (tempo / leader.tempo_at(k) - 1.0).abs() * 100.0;
                 report.worst_tempo = report.worst_tempo.max(off);
             }
         }
