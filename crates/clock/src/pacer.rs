@@ -57,7 +57,7 @@ pub struct Pacer {
     /// The time that may be spent watching, in thousandths of a nanosecond.
     allowance: i64,
     /// The time up to which allowance was granted.
-    given: Ns,
+    granted: Ns,
 }
 
 impl Pacer {
@@ -65,12 +65,12 @@ impl Pacer {
     pub fn new(spin: Spin, now: Ns) -> Pacer {
         let spin = Spin { most: spin.most.clamp(0, 1_000_000), share: spin.share.min(1000) };
         let full = i64::from(spin.share) * SAVED;
-        Pacer { spin, margin: FIRST_MARGIN, aim: FIRST_AIM, allowance: full, given: now }
+        Pacer { spin, margin: FIRST_MARGIN, aim: FIRST_AIM, allowance: full, granted: now }
     }
 
     /// When to wake for a deadline.
     pub fn wake(&mut self, now: Ns, deadline: Ns) -> Ns {
-        self.give(now);
+        self.grant(now);
         deadline - self.lead()
     }
 
@@ -86,7 +86,7 @@ impl Pacer {
         self.margin = self.margin.clamp(LEAST_MARGIN, self.spin.most.max(LEAST_MARGIN));
     }
 
-    /// Takes the time spent watching the clock off the allowance.
+    /// Subtracts the time spent watching the clock from the allowance.
     pub fn spent(&mut self, time: Ns) {
         self.allowance -= time.max(0).saturating_mul(1000);
     }
@@ -115,9 +115,9 @@ impl Pacer {
         lead as Ns
     }
 
-    fn give(&mut self, now: Ns) {
-        let since = (now - self.given).clamp(0, SAVED);
-        self.given = now;
+    fn grant(&mut self, now: Ns) {
+        let since = (now - self.granted).clamp(0, SAVED);
+        self.granted = now;
         let full = i64::from(self.spin.share) * SAVED;
         self.allowance = (self.allowance + since * i64::from(self.spin.share)).min(full);
     }

@@ -1,7 +1,7 @@
 //! Any MIDI message: a short one, or a system-exclusive message of any length.
 //!
 //! The bytes of a system-exclusive message are borrowed while parsing, owned where they are kept,
-//! and shared where a thread passes them on that must not copy or free them.
+//! and shared where a thread that must not copy or free them passes them on.
 
 use crate::Message;
 use std::ops::Deref;

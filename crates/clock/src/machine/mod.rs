@@ -255,7 +255,7 @@ impl Machine {
         }
         *service = service.with_ahead(ahead);
         self.wires.serve(port, *service);
-        self.time_codes.serve(port, service.shift);
+        self.time_codes.set_shift(port, service.shift);
         let stream = self.streams.of(port);
         let ports = (0..self.meter.ports().min(PortIx::MOST) as u8).map(PortIx);
         let all = ports.filter(|&other| {

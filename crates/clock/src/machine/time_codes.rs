@@ -30,7 +30,7 @@ impl TimeCodes {
     }
 
     /// Sets the shift of a port, in nanoseconds.
-    pub fn serve(&mut self, port: PortIx, shift: Ns) {
+    pub fn set_shift(&mut self, port: PortIx, shift: Ns) {
         self.0.iter_mut().filter(|one| one.port == port).for_each(|one| one.shift = shift);
     }
 

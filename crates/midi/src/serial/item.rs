@@ -78,8 +78,8 @@ pub(super) struct Waiting<T> {
 }
 
 impl<T> Waiting<T> {
-    /// The item as a waiting one. Returns it if it does not belong in the queue: a real-time
-    /// message, or a system-exclusive message without its F0 and F7.
+    /// Puts an item in a form that can wait. Returns it as an error if it does not belong in the queue:
+    /// a real-time message, or a system-exclusive message without its F0 and F7.
     pub fn new(item: Item<T>, since: Ns) -> Result<Waiting<T>, Item<T>> {
         let Some(kind) = kind_of(&item.wire) else { return Err(item) };
         let priority = priority_of(kind, &item);
@@ -97,8 +97,7 @@ impl<T> Waiting<T> {
         }
     }
 
-    /// From now on it keeps its place before everything that arrives later on its channel, as state
-    /// does.
+    /// Keeps it, like state, before everything that arrives later on its channel.
     pub fn settle(&mut self) {
         if let Kind::Value(channel, _) = self.kind {
             self.kind = Kind::State(channel);
@@ -106,7 +105,7 @@ impl<T> Waiting<T> {
         }
     }
 
-    /// From now on it keeps its place before notes on its key.
+    /// Keeps it before notes on its key that arrive later.
     pub fn settle_on_key(&mut self, priority: Priority) {
         if let Kind::Value(channel, Knob::Key(key)) = self.kind {
             self.kind = Kind::Note(channel, key);
@@ -114,7 +113,7 @@ impl<T> Waiting<T> {
         }
     }
 
-    /// Whether it ends a sound, so that a place is reserved for it.
+    /// Whether it ends a sound, and may use the places that the queue reserves for that.
     pub fn silences(&self) -> bool {
         silences(&self.item.wire)
     }
