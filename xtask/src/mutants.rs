@@ -31,8 +31,8 @@ struct Stage {
     what: &'static str,
     /// Whether the changed room is compiled without optimisation, which takes a third of the time.
     plain: bool,
-    /// Which tests are built.
-    build: &'static [&'static str],
+    /// Which tests of a room are built.
+    build: fn(&str) -> &'static [&'static str],
     /// What the tests are started with.
     test: &'static [&'static str],
 }
@@ -42,21 +42,37 @@ const STAGES: [Stage; 3] = [
         name: "unit",
         what: "unit tests",
         plain: true,
-        build: &["--cargo-arg=--lib"],
+        build: |_| &["--cargo-arg=--lib"],
         test: &[],
     },
-    // These count the work of tens of thousands of notes: two minutes if not optimised.
     Stage {
         name: "quick",
-        what: "all but the longest tests",
+        what: "tests that take a moment",
         plain: true,
-        build: &["--cargo-arg=--tests"],
-        test: &[
-            "--skip=a_full_round_says_so_once_and_the_next_one_has_room_again",
-            "--skip=a_take_that_nobody_hears_costs_the_same_at_each_message",
-        ],
+        build: |room| if room == "engine" { &QUICK_OF_ENGINE } else { &["--cargo-arg=--tests"] },
+        test: &SLOW,
     },
-    Stage { name: "all", what: "all tests", plain: false, build: &[], test: &[] },
+    Stage { name: "all", what: "all tests", plain: false, build: |_| &[], test: &[] },
+];
+
+/// Those that play one scene each. The others play hundreds of random ones, and linking all takes longer
+/// than running these.
+const QUICK_OF_ENGINE: [&str; 9] = [
+    "--cargo-arg=--test=faults",
+    "--cargo-arg=--test=gestures",
+    "--cargo-arg=--test=late_foot",
+    "--cargo-arg=--test=late_input",
+    "--cargo-arg=--test=leading",
+    "--cargo-arg=--test=recorders",
+    "--cargo-arg=--test=recording",
+    "--cargo-arg=--test=rules_of_play",
+    "--cargo-arg=--test=settings",
+];
+
+/// These count the work of tens of thousands of notes: two minutes if not optimised.
+const SLOW: [&str; 2] = [
+    "--skip=a_full_round_says_so_once_and_the_next_one_has_room_again",
+    "--skip=a_take_that_nobody_hears_costs_the_same_at_each_message",
 ];
 
 /// Few random cases, the same each time, not shrunk when one fails, and none kept for the next change.
@@ -231,7 +247,10 @@ fn missed(copy: &Path, room: &str, stage: &Stage, choice: &[String]) -> Result<B
     let package = package(room);
     let mut command = run::cargo(&["mutants", "--in-place", "--profile=mutants", "--no-times"]);
     command.arg(format!("--package={package}")).arg("--output").arg(&out);
-    command.args(["--minimum-test-timeout=60", "--colors=never"]).args(stage.build).args(choice);
+    command
+        .args(["--minimum-test-timeout=60", "--colors=never"])
+        .args((stage.build)(room))
+        .args(choice);
     if stage.plain {
         let level = format!("profile.mutants.package.{package}.opt-level=0");
         command.arg(format!("--cargo-arg=--config={level}"));
@@ -334,11 +353,16 @@ mod tests {
     #[test]
     fn the_last_stage_runs_every_test_as_it_is() {
         let last = STAGES.last().unwrap();
-        assert!(!last.plain && last.build.is_empty() && last.test.is_empty());
+        assert!(!last.plain && last.test.is_empty());
+        assert!(ROOMS.iter().all(|room| (last.build)(room).is_empty()));
     }
 
     #[test]
-    fn tests_that_a_stage_skips_exist() {
+    fn tests_that_a_stage_builds_or_skips_exist() {
+        for word in QUICK_OF_ENGINE {
+            let name = word.rsplit_once('=').unwrap().1;
+            assert!(top().join(format!("crates/engine/tests/{name}.rs")).is_file(), "{name}");
+        }
         let source = fs::read_to_string(top().join("crates/engine/tests/recording.rs")).unwrap();
         for skip in STAGES.iter().flat_map(|stage| stage.test) {
             let name = skip.strip_prefix("--skip=").unwrap();

@@ -203,6 +203,24 @@ fn system_exclusive_messages_count_by_their_bytes() {
 }
 
 #[test]
+fn a_system_exclusive_message_stays_in_its_round_at_its_tick() {
+    let mut b = recording(1);
+    for (tick, byte) in [(100, 1), (BAR - 10, 2), (BAR, 3), (BAR + 1000, 4)] {
+        b.to(tick);
+        b.engine.input(b.now, 0, Input::Heard(Wire::SysEx(vec![0xf0, 0x7d, byte, 0xf7])));
+    }
+    b.to(2 * BAR + 10);
+    b.command(Command::Record(false));
+    let song = b.engine.song();
+    let rounds = song.passes_in(&song.sections[0]);
+    let kept = rounds.iter().map(|pass| {
+        pass.sysex().iter().map(|message| (message.at.0, message.bytes[2])).collect::<Vec<_>>()
+    });
+    // Unlike a note it has no early start: it sets something from when it comes.
+    assert_eq!(kept.collect::<Vec<_>>(), [[(100, 1), (BAR - 10, 2)], [(0, 3), (1000, 4)]]);
+}
+
+#[test]
 fn redo_restores_an_unfinished_round() {
     let mut b = recording(2);
     b.press(100, 60);

@@ -77,6 +77,17 @@ mod tests {
     }
 
     #[test]
+    fn beats_are_counted_in_any_note_value_to_the_nearest_thousandth() {
+        // 100 quarters a minute are 200 eighths, and 66.667 dotted quarters.
+        let tempo = Tempo::parse_bpm("100").unwrap();
+        let of = |division, kind| tempo.beats(NoteValue::new(division, kind).unwrap());
+        assert_eq!(of(4, NoteKind::Straight), (100_000, Some(100)));
+        assert_eq!(of(8, NoteKind::Straight), (200_000, Some(200)));
+        assert_eq!(of(4, NoteKind::Dotted), (66_667, None));
+        assert_eq!(of(2, NoteKind::Dotted), (33_333, None));
+    }
+
+    #[test]
     fn one_step_up_and_one_down_give_the_same_tempo_again() {
         for bpm in 11..999 {
             let tempo = Tempo::from_milli_bpm(bpm * 1000).unwrap();

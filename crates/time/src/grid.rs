@@ -119,6 +119,12 @@ mod tests {
     }
 
     #[test]
+    fn a_note_value_gives_its_figure_and_kind() {
+        let value: NoteValue = "1/32 dotted".parse().unwrap();
+        assert_eq!((value.division(), value.kind()), (32, NoteKind::Dotted));
+    }
+
+    #[test]
     fn text_that_is_not_a_note_value_is_refused() {
         for text in ["1/3", "1/128", "2/4", "16", "1/8 swung", "1/8triplet"] {
             assert!(text.parse::<NoteValue>().is_err(), "{text}");

@@ -337,6 +337,20 @@ mod tests {
     }
 
     #[test]
+    fn a_metre_and_a_map_give_what_they_were_made_of() {
+        let dotted = NoteValue::new(4, crate::NoteKind::Dotted).unwrap();
+        let metre = Metre::new(7, 8).unwrap().grouped(vec![2, 2, 3]).unwrap();
+        let metre = metre.with_tempo_unit(dotted);
+        assert_eq!((metre.count(), metre.unit(), metre.tempo_unit()), (7, 8, dotted));
+        assert_eq!((metre.groups(), metre.to_string()), (&[2, 2, 3][..], "7/8".into()));
+        let changes =
+            vec![MetreChange { bar: 1, metre }, MetreChange { bar: 3, metre: Metre::common() }];
+        let map = MetreMap::with_changes(3, changes.clone()).unwrap();
+        assert_eq!((map.bars(), map.changes()), (3, &changes[..]));
+        assert_eq!(map.length(), Tick(3360 + 3360 + 3840));
+    }
+
+    #[test]
     fn an_early_tick_is_in_bar_0() {
         let map = MetreMap::new(4, Metre::common()).unwrap();
         assert_eq!(map.place(Tick(-20)).to_string(), "0.4.940");
