@@ -442,3 +442,31 @@ fn a_note_recorded_under_a_transposition_sounds_as_it_was_played() {
         assert_eq!(b.heard(BAR, 2 * BAR), "3840+60 3940-60");
     }
 }
+
+#[test]
+fn key_pressure_recorded_under_a_transposition_stays_with_its_key() {
+    for pitched in [true, false] {
+        let mut song = song(1, 1);
+        song.transpose = Transpose::new(-3).unwrap();
+        Arc::make_mut(&mut song.tracks[0]).pitched = pitched;
+        let mut b = Bench::new(song);
+        b.command(Command::Record(true));
+        b.press(0, 60);
+        for (tick, value) in [(50, 40), (90, 0)] {
+            b.to(tick);
+            let (key, value) = (U7::low_bits(60), U7::low_bits(value));
+            b.input(Message::KeyPressure { channel: Channel::default(), key, value });
+        }
+        b.lift(100, 60);
+        b.to(2 * BAR);
+        let song = b.engine.song();
+        let lanes = song.passes.values().flat_map(|pass| pass.lanes()).map(|lane| lane.control);
+        let key = U7::low_bits(if pitched { 63 } else { 60 });
+        assert_eq!(lanes.collect::<Vec<_>>(), [Control::KeyPressure(key)]);
+        let pressed = b.wire.iter().filter_map(|(at, message)| match message {
+            Message::KeyPressure { key, value, .. } => Some((at.0, key.get(), value.get())),
+            _ => None,
+        });
+        assert_eq!(pressed.collect::<Vec<_>>(), [(BAR + 50, 60, 40), (BAR + 90, 60, 0)]);
+    }
+}

@@ -5,7 +5,8 @@ mod bench;
 use bench::{Bench, song};
 use chaconne_engine::{Command, Config, Message, Mode, Rounds, Transport};
 use chaconne_song::{
-    Channel, Control, Feel, Letter, Note, NoteId, Pass, PassId, Placed, Stroke, TrackId, U7, U14,
+    Channel, Control, Feel, Letter, Note, NoteId, Pass, PassId, Placed, Stroke, Track, TrackId, U7,
+    U14,
 };
 use chaconne_time::{NoteKind, NoteValue, Tempo, Tick};
 use std::sync::Arc;
@@ -49,6 +50,37 @@ fn rule_1_an_early_note_belongs_to_the_round_it_is_meant_for() {
     assert_eq!(b.heard(0, 2 * BAR - 120), "");
     assert_eq!(b.heard(2 * BAR - 120, 3 * BAR), "7560+60 7730-60 11399+62 11400+60 11510-62");
     b.check_wire();
+}
+
+/// Strokes on one drum less than 50 ms apart are a roll, and the loudest decides for all (docs/time.md,
+/// "Grids").
+#[test]
+fn rule_1_a_roll_at_the_seam_belongs_to_the_round_of_its_loudest_stroke() {
+    // 50 ticks at 120 are 26 ms. Alone, the first would be in the old round and the second in the new.
+    for (first, second, early) in [(40, 100, true), (100, 40, false)] {
+        let mut song = song(1, 0);
+        song.tracks.push(Arc::new(Track::drums(TrackId(1), "Kit")));
+        let mut b = Bench::new(song);
+        b.command(Command::Record(true));
+        let roll = [(BAR - 150, first), (BAR - 100, second)];
+        for (tick, velocity) in [(0, 90), (500, 90), (3500, 90), roll[0], roll[1], (BAR + 300, 90)]
+        {
+            b.to(tick);
+            let (channel, key) = (Channel::default(), U7::low_bits(38));
+            b.input(Message::NoteOn { channel, key, velocity: U7::low_bits(velocity) });
+            b.lift(tick + 20, 38);
+        }
+        b.to(2 * BAR + 1000);
+        b.command(Command::Stop);
+        let strokes = |starts: &[i64]| starts.iter().map(|&at| (at, 20, 38)).collect::<Vec<_>>();
+        let expected = if early {
+            [strokes(&[0, 500, 3500]), strokes(&[-150, -100, 300])]
+        } else {
+            [strokes(&[0, 500, 3500, 3690, 3740]), strokes(&[300])]
+        };
+        assert_eq!(b.passes(), expected);
+        b.check_wire();
+    }
 }
 
 #[test]

@@ -233,6 +233,22 @@ mod tests {
         [h % 24, m, s, f]
     }
 
+    /// MIDI Time Code 1987, "Quarter Frame Messages": 0 is 24, 1 is 25, 2 is 30 drop-frame, 3 is 30
+    /// non-drop.
+    #[test]
+    fn the_rates_have_the_numbers_of_midi_time_code() {
+        let codes =
+            ["24", "25", "29.97", "30"].map(|text| text.parse::<FrameRate>().unwrap().code());
+        assert_eq!(codes, [0, 1, 2, 3]);
+    }
+
+    #[test]
+    fn a_time_code_gives_the_numbers_it_was_made_of() {
+        let code = code(FrameRate::Twenty5, "13:42:57:24");
+        assert_eq!([code.hours(), code.minutes(), code.seconds(), code.frames()], [13, 42, 57, 24]);
+        assert_eq!(code.rate(), FrameRate::Twenty5);
+    }
+
     #[test]
     fn every_frame_of_a_day_converts_to_a_time_code_and_back() {
         for rate in FrameRate::ALL {
