@@ -136,3 +136,50 @@ fn the_newest_round_replaces_only_if_notes_begin_in_it() {
     b.command(Command::Stop);
     b.check_wire();
 }
+
+#[test]
+fn a_controller_that_rested_before_a_take_or_has_no_rest_does_not_begin_it() {
+    let mut b = Bench::new(song(1, 1));
+    b.command(Command::Play);
+    play(&mut b, WHEEL, &[(100, 50), (300, 0)]);
+    // Volume has no known rest: it keeps its setting, and the take has none of it.
+    play(&mut b, 7, &[(400, 90)]);
+    b.to(BAR - 1000);
+    b.command(Command::Record(true));
+    b.press(BAR + 500, 60);
+    b.lift(BAR + 600, 60);
+    b.to(2 * BAR + 1000);
+    b.command(Command::Stop);
+    assert_eq!((b.passes(), lanes(&b)), (vec![vec![(500, 100, 60)]], vec![vec![]]));
+    b.check_wire();
+}
+
+#[test]
+fn a_take_in_a_later_round_starts_with_the_wheel_where_it_is_then() {
+    // Pressed within a beat after the seam, record counts as pressed at the seam (docs/time.md).
+    for (pressed, begin) in [(2 * BAR - 1000, BAR - 1000), (BAR + 100, 0)] {
+        let mut b = Bench::new(song(1, 1));
+        b.command(Command::Play);
+        play(&mut b, WHEEL, &[(500, 50), (BAR - 400, 20)]);
+        b.to(pressed);
+        b.command(Command::Record(true));
+        play(&mut b, WHEEL, &[(2 * BAR - 500, 0)]);
+        b.to(3 * BAR + 1000);
+        b.command(Command::Stop);
+        let moves = vec![(begin, 20), (BAR - 500, 0)];
+        assert_eq!(lanes(&b), [vec![((begin, BAR - 499), moves)]]);
+        b.check_wire();
+    }
+}
+
+#[test]
+fn a_pedal_held_from_a_later_round_on_lasts_until_it_would_be_pressed_again() {
+    let mut b = recording(1);
+    b.press(100, 60);
+    b.lift(200, 60);
+    play(&mut b, SUSTAIN, &[(BAR + 3000, 127)]);
+    b.to(2 * BAR + 10);
+    b.command(Command::Record(false));
+    let held = ((3000, 3000 + BAR), vec![(3000, 127)]);
+    assert_eq!(lanes(&b), [vec![], vec![held]]);
+}

@@ -7,10 +7,10 @@ mod bench;
 use bench::{Bench, MS, song};
 use chaconne_engine::{Click, Command, Config, Input, Message, Mode, Rounds, Turn, Wire};
 use chaconne_song::{
-    Channel, Commit, Control, Edit, Label, Lane, Letter, PassEdit, PassId, SectionEdit, TrackId,
-    Transpose, U7,
+    Channel, Commit, Control, Edit, Label, Lane, Letter, PassEdit, PassId, Section, SectionEdit,
+    Track, TrackId, Transpose, U7,
 };
-use chaconne_time::{Metre, MetreMap, Span, Tick};
+use chaconne_time::{Metre, MetreMap, Span, Tempo, Tick};
 use std::sync::Arc;
 
 const BAR: i64 = 3840;
@@ -218,6 +218,58 @@ fn a_system_exclusive_message_stays_in_its_round_at_its_tick() {
     });
     // Unlike a note it has no early start: it sets something from when it comes.
     assert_eq!(kept.collect::<Vec<_>>(), [[(100, 1), (BAR - 10, 2)], [(0, 3), (1000, 4)]]);
+}
+
+/// The covers of the newest pass.
+fn covers(b: &Bench) -> Vec<(i64, i64)> {
+    let song = b.engine.song();
+    let pass = song.passes.values().next_back().unwrap();
+    pass.covers.iter().map(|span| (span.from.0, span.to.0)).collect()
+}
+
+#[test]
+fn replace_covers_each_bar_from_its_first_note_to_its_end() {
+    // A note within half a sixteenth (120 ticks) before a bar is meant for that bar.
+    for (notes, expected) in [
+        (vec![1000, BAR + 500], vec![(1000, BAR), (BAR + 500, 2 * BAR)]),
+        (vec![1000, 2000, BAR - 60], vec![(1000, 2 * BAR)]),
+        (vec![BAR - 120], vec![(BAR - 120, 2 * BAR)]),
+        (vec![BAR - 121], vec![(BAR - 121, BAR)]),
+    ] {
+        let mut b = Bench::new(song(2, 1));
+        b.command(Command::Mode(Mode::Replace));
+        b.command(Command::Record(true));
+        for &at in &notes {
+            b.press(at, 60);
+            b.lift(at + 20, 60);
+        }
+        b.to(2 * BAR + 1000);
+        b.command(Command::Stop);
+        assert_eq!(covers(&b), expected, "{notes:?}");
+    }
+}
+
+#[test]
+fn a_roll_over_the_seam_makes_no_empty_cover() {
+    let mut song = song(1, 0);
+    let metre = song.sections[0].metre.clone();
+    let tempo = Tempo::parse_bpm("200").unwrap();
+    song.sections = vec![Arc::new(Section::new(Letter::A, metre, tempo))];
+    song.tracks.push(Arc::new(Track::drums(TrackId(1), "Kit")));
+    let mut b = Bench::with_grace(song, 20 * MS);
+    b.command(Command::Mode(Mode::Replace));
+    b.command(Command::Record(true));
+    // 150 ticks at 200 are 47 ms: a roll, whose first stroke is more than half a sixteenth early.
+    for (at, velocity) in [(BAR - 130, 50), (BAR + 20, 100)] {
+        b.to(at);
+        let (channel, key) = (Channel::default(), U7::low_bits(38));
+        b.input(Message::NoteOn { channel, key, velocity: U7::low_bits(velocity) });
+        b.lift(at + 10, 38);
+    }
+    b.to(2 * BAR + 1000);
+    b.command(Command::Stop);
+    assert_eq!(b.passes(), [[(-130, 10, 38), (20, 10, 38)]]);
+    assert_eq!(covers(&b), [(20, BAR)]);
 }
 
 #[test]
