@@ -180,3 +180,21 @@ pub(crate) fn changes(owners: &Owners, plan: &Plan, stay: &Stay, span: Span) -> 
     ticks.retain(|&at| span.contains(at));
     ticks
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Bank Select is sent before the program it is for, its first byte, 0, before its second, 32 (MIDI
+    /// 1.0, "Bank Select").
+    #[test]
+    fn of_one_tick_the_bank_goes_out_first_then_the_program_then_the_rest() {
+        let change = |number| Control::Change(U7::low_bits(number));
+        let rest = [Control::Bend, change(1), change(7), change(31), change(33), change(64)];
+        for other in rest {
+            let mut moves = [other, Control::Program, change(32), change(0)];
+            moves.sort_by_key(|&control| send_order(control));
+            assert_eq!(moves, [change(0), change(32), Control::Program, other]);
+        }
+    }
+}

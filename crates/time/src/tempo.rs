@@ -214,4 +214,38 @@ mod tests {
         assert_eq!(map.at(Tick(9999)).micros(), 504_000);
         assert_eq!(map.steps().count(), 5);
     }
+
+    fn ramp(at: i64, count: u32) -> TempoPoint {
+        let tempi = (0..count).map(|k| Tempo::from_micros(500_000 + k * 1000).unwrap()).collect();
+        TempoPoint { at: Tick(at), tempi }
+    }
+
+    #[test]
+    fn the_next_point_comes_after_the_last_pulse_of_a_ramp() {
+        // Five pulses of 40 ticks, from 0 to 160.
+        let refused =
+            TempoMap::with_points(vec![ramp(0, 5), ramp(160, 1)]).unwrap_err().to_string();
+        assert!(refused.contains("tick 160"), "{refused}");
+        let points = vec![ramp(0, 5), ramp(161, 1)];
+        assert_eq!(TempoMap::with_points(points.clone()).unwrap().points(), points);
+        assert!(TempoMap::with_points(vec![ramp(0, 1), ramp(960, 1), ramp(960, 1)]).is_err());
+    }
+
+    #[test]
+    fn the_steps_from_a_tick_on_are_those_of_all_steps_that_are_not_before_it() {
+        let map = TempoMap::with_points(vec![ramp(0, 3), ramp(960, 4), ramp(2000, 1)]).unwrap();
+        for from in (-50..2100).map(Tick) {
+            let expected: Vec<_> = map.steps().filter(|&(at, _)| at >= from).collect();
+            assert_eq!(map.steps_from(from).collect::<Vec<_>>(), expected, "{from:?}");
+        }
+    }
+
+    #[test]
+    fn only_whole_ticks_fit_into_a_time() {
+        // 960 ticks at 120 are half a second; 50 ms are 96.
+        let ticks =
+            [0, 50_000_000, 499_999_999, 500_000_000].map(|ns| Tempo::DEFAULT.ticks_in(ns).0);
+        assert_eq!(ticks, [0, 96, 959, 960]);
+        assert_eq!(Tempo::SLOWEST.ticks_in(6_000_000_000), Tick::QUARTER);
+    }
 }

@@ -121,4 +121,18 @@ mod tests {
         assert!(span.contains(Tick(10)) && !span.contains(Tick(20)));
         assert!(Span::new(Tick(5), Tick(5)).is_empty());
     }
+
+    #[test]
+    fn a_span_is_as_long_as_from_its_start_to_its_end() {
+        assert_eq!(Span::new(Tick(-10), Tick(20)).length(), Tick(30));
+        assert_eq!(Span::new(Tick(20), Tick(10)).length(), Tick(0));
+    }
+
+    #[test]
+    fn the_greatest_and_the_least_position_are_outside_any_song_and_can_be_subtracted() {
+        // The longest section: 999 bars of 64/1.
+        let longest = Tick(999 * 64 * 4 * TICKS_PER_QUARTER);
+        assert!(Tick::MAX > longest * 1_000_000 && Tick::MIN < longest * -1_000_000);
+        assert_eq!(Tick::MAX - Tick::MIN + Tick::MAX, Tick(i64::MAX / 4 * 2 - i64::MIN / 4));
+    }
 }
