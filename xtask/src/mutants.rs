@@ -225,7 +225,9 @@ fn survive(
 ) -> Result<BTreeSet<String>> {
     choice.extend(equivalent.iter().map(|name| format!("--exclude-re={}", exactly(name))));
     let mut left: Option<BTreeSet<String>> = None;
-    for stage in &STAGES {
+    // A room without a folder of tests has unit tests only.
+    let more = copy.join("crates").join(room).join("tests").is_dir();
+    for stage in &STAGES[..if more { STAGES.len() } else { 1 }] {
         let mut missed = missed(copy, room, stage, &choice)?;
         missed.retain(|name| !equivalent.contains(name));
         missed.retain(|name| left.as_ref().is_none_or(|left| left.contains(name)));

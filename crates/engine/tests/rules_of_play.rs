@@ -720,3 +720,60 @@ fn rule_7_punch_also_silences_a_long_note_that_began_rounds_before() {
     b.to(6 * BAR);
     assert_eq!(b.heard(0, 6 * BAR), format!("0+60 {}-60", 5 * BAR + 2000));
 }
+
+/// A song of one bar: the passes with their track, and the ticks of their notes, each 100 ticks long. The
+/// key is 60 plus the pass's id.
+fn passes(layers: &[(u32, &[i64])]) -> Bench {
+    let mut song = song(1, 2);
+    for (id, &(track, starts)) in (1..).zip(layers) {
+        let mut pass = Pass::empty(PassId(id), TrackId(track), Tick(BAR));
+        for (note, &start) in (1..).zip(starts) {
+            let played = Stroke {
+                start: Tick(start),
+                length: Tick(100),
+                key: U7::low_bits(60 + id as u8),
+                velocity: U7::low_bits(90),
+                release: U7::CENTRE,
+            };
+            pass.notes_mut().notes.push(Note {
+                id: NoteId(note),
+                channel: Channel::default(),
+                played,
+                placed: Placed::UNCHANGED,
+            });
+        }
+        song.lay(Letter::A, pass);
+    }
+    Bench::new(song)
+}
+
+#[test]
+fn a_soloed_pass_silences_the_others_of_its_track_and_no_other_track() {
+    let mut b = passes(&[(1, &[0]), (1, &[500]), (2, &[1000])]);
+    b.command(Command::SoloPass(PassId(2), true));
+    b.command(Command::Play);
+    b.to(2000);
+    assert_eq!(b.heard(0, 2000), "500+62 600-62 1000+63 1100-63");
+    b.command(Command::SoloPass(PassId(2), false));
+    b.to(BAR + 2000);
+    assert_eq!(b.heard(BAR, BAR + 2000), "3840+61 3940-61 4340+62 4440-62 4840+63 4940-63");
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+#[test]
+fn what_is_played_beside_a_soloed_pass_replaces_none_of_it() {
+    for (solo, heard) in [(true, "2000+61 2100-61"), (false, "")] {
+        let mut b = passes(&[(1, &[2000])]);
+        b.command(Command::SoloPass(PassId(1), solo));
+        b.command(Command::Mode(Mode::Replace));
+        b.command(Command::Record(true));
+        b.press(100, 72);
+        b.lift(200, 72);
+        b.to(BAR + 1200);
+        // The new pass would not be heard, so it silences nothing.
+        assert_eq!(b.heard(300, BAR), heard, "soloed: {solo}");
+        b.command(Command::Stop);
+        b.check_wire();
+    }
+}

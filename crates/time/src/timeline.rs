@@ -147,6 +147,19 @@ mod tests {
     }
 
     #[test]
+    fn the_tempi_that_ended_are_removed_so_that_a_day_of_changes_takes_no_more_room() {
+        let mut line = Timeline::new(Tick(0), 0, bpm("120"));
+        line.push(Tick(3840), bpm("60"));
+        line.push(Tick(7680), bpm("150"));
+        assert_eq!(line.len(), 3);
+        line.prune(Tick(7679));
+        assert_eq!(line.len(), 2);
+        line.prune(Tick(7680));
+        assert_eq!((line.len(), line.is_empty()), (1, false));
+        assert_eq!(line.ns_at(Tick(8640)), 6400 * MS);
+    }
+
+    #[test]
     fn pulses_are_20_8333_ms_apart_at_120() {
         // MIDI 1.0: 24 clocks a quarter; 2500 / BPM milliseconds each.
         let line = Timeline::new(Tick(0), 0, Tempo::DEFAULT);
