@@ -9,7 +9,7 @@ use chaconne_song::{
     Placed, Placement, PointId, SectionEdit, Shape, SharedPass, Song, Stroke, TrackId, Transpose,
     U7,
 };
-use chaconne_time::{MetreMap, NoteValue, Tempo, Tick};
+use chaconne_time::{MetreMap, NoteValue, Span, Tempo, Tick};
 use proptest::prelude::*;
 
 /// One action. Passes, notes and sections are picked by a number of any size.
@@ -323,6 +323,6 @@ fn wheel(stand: &mut Stand, judge: &mut Judge, value: u8) {
     let status = stand.engine.status(stand.now);
     let length = status.song.section(status.section).map_or(Tick(1), |section| section.length());
     let until = status.at - status.in_section + length;
-    judge.touch(target.port, &message.bytes(), until);
+    judge.touch(target.port, &message.bytes(), Span::new(status.at, until));
     stand.play(target.port, message);
 }

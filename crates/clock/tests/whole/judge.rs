@@ -131,8 +131,8 @@ pub struct Judge {
     /// The start of the entry in which a take of one pass was recorded. In that entry the pass
     /// continues from its end.
     taken: Option<Tick>,
-    /// The controllers that the player moves, and until when the song leaves them alone.
-    touched: BTreeMap<Place, Tick>,
+    /// The controllers that the player moves: since when, and until when the song leaves them alone.
+    touched: BTreeMap<Place, Span>,
     pub judged: Judged,
 }
 
@@ -187,10 +187,12 @@ impl Judge {
         self.last_pulse = Some(at);
     }
 
-    /// The player moves a controller, so it is not judged until after `until`.
-    pub fn touch(&mut self, port: PortIx, bytes: &[u8], until: Tick) {
+    /// The player moves a controller. Until the end of the span, the song may not move it.
+    pub fn touch(&mut self, port: PortIx, bytes: &[u8], span: Span) {
         if let Kind::Move(knob) = kind(bytes) {
-            self.touched.insert((port, knob.0, knob.1), until);
+            let held = self.touched.entry((port, knob.0, knob.1)).or_insert(span);
+            let goes_on = span.from < held.to;
+            *held = if goes_on { Span::new(held.from, span.to) } else { span };
         }
     }
 
@@ -372,7 +374,7 @@ impl Judge {
             Kind::Off(key) => !skips && !doubt.contains(&(*port, key.0, key.1)),
             Kind::Move(knob) => {
                 let knob = (*port, knob.0, knob.1);
-                let free = touched.get(&knob).is_none_or(|&until| at > until);
+                let free = touched.get(&knob).is_none_or(|held| at > held.to);
                 // A value that is sent again changes nothing.
                 let value = wire.values.get(&knob);
                 let is_new = value != Some(bytes);
@@ -386,6 +388,14 @@ impl Judge {
             lines.sort();
             lines
         };
+        for (port, bytes) in &moment.heard {
+            if let Kind::Move(knob) = kind(bytes)
+                && let Some(held) = touched.get(&(*port, knob.0, knob.1))
+            {
+                let is_held = held.from < at && at < held.to;
+                assert!(!is_held, "the song sends {bytes:?} at tick {}; held {held:?}", at.0);
+            }
+        }
         let (heard, said) = (sort(&moment.heard), sort(&moment.said));
         assert_eq!(heard, said, "paper and performance differ at tick {}", at.0);
         let exact = std::iter::zip(&moment.heard, &moment.exact);
