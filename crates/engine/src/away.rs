@@ -7,7 +7,7 @@
 //! Nothing is allocated after [`Away::new`].
 
 use crate::{Message, PortIx};
-use chaconne_song::{Channel, U7, U14};
+use chaconne_song::{Channel, Control, U7, U14};
 
 /// Who moves a controller.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -22,6 +22,15 @@ const MODULATION: U7 = U7::low_bits(1);
 const SUSTAIN: U7 = U7::low_bits(64);
 const SOSTENUTO: U7 = U7::low_bits(66);
 const SOFT: U7 = U7::low_bits(67);
+
+/// Whether an end brings a controller to rest.
+pub(crate) fn comes_to_rest(control: Control) -> bool {
+    match control {
+        Control::Bend | Control::Pressure | Control::KeyPressure(_) => true,
+        Control::Change(number) => [MODULATION, SUSTAIN, SOSTENUTO, SOFT].contains(&number),
+        _ => false,
+    }
+}
 
 /// The controllers of one channel of one port.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

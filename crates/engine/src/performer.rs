@@ -4,6 +4,7 @@
 //! controller values already sent. `perform` runs one over a whole span; the engine runs one
 //! ahead of the clock.
 
+use crate::away::comes_to_rest;
 use crate::controls::{self, Knob, Knobs, Owners};
 use crate::gestures::at_rest;
 use crate::occurrences::{self, Occurrence, Stay};
@@ -168,6 +169,18 @@ impl Performer {
         }
         self.movers.entry(knob).or_insert(slot);
         self.touched.insert(knob, until) != Some(until) || until < self.until
+    }
+
+    /// Everything was silenced, and pedals and wheels are at rest. Each is sent again where the song has
+    /// it elsewhere.
+    pub fn silenced(&mut self) {
+        let moved: Vec<Knob> = self.sent.iter().map(|(knob, _)| knob).collect();
+        for knob in moved.into_iter().filter(|knob| comes_to_rest(knob.control)) {
+            if let Some(rest) = at_rest(knob.control) {
+                self.sent.overrule(knob, rest);
+                self.called_for.forget(&knob);
+            }
+        }
     }
 
     /// Forgets the touches that ended before a tick, once nothing before it will be performed again.

@@ -41,6 +41,13 @@ impl SentValues {
         self.values.remove(knob);
     }
 
+    /// Forgets a value and those before it: the next one is sent, whatever it is and whatever is
+    /// reverted.
+    pub fn forget(&mut self, knob: &Knob) {
+        self.values.remove(knob);
+        self.log.retain(|(_, known, _)| known != knob);
+    }
+
     /// Records a value that did not come from the performer. What was performed ahead no longer counts.
     pub fn overrule(&mut self, knob: Knob, value: U14) {
         self.log.retain(|(_, known, _)| *known != knob);

@@ -183,3 +183,21 @@ fn a_pedal_held_from_a_later_round_on_lasts_until_it_would_be_pressed_again() {
     let held = ((3000, 3000 + BAR), vec![(3000, 127)]);
     assert_eq!(lanes(&b), [vec![], vec![held]]);
 }
+
+#[test]
+fn a_pedal_of_the_song_goes_down_again_after_a_panic() {
+    let mut b = recording(2);
+    play(&mut b, SUSTAIN, &[(960, 127), (7000, 0)]);
+    b.to(2 * BAR + 100);
+    b.command(Command::Record(false));
+    b.to(2 * BAR + 1500);
+    assert!(b.command(Command::Panic));
+    // It comes up at once (the scheduler's doing), and goes down again a look-ahead later.
+    b.to(2 * BAR + 3000);
+    let again = b.heard(2 * BAR + 1500, 2 * BAR + 3000);
+    assert!(again.ends_with("c64=127"), "{again:?}");
+    b.to(4 * BAR);
+    assert_eq!(b.heard(2 * BAR + 3000, 4 * BAR), format!("{}c64=0", 2 * BAR + 7000));
+    b.command(Command::Stop);
+    b.check_wire();
+}

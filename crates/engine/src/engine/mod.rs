@@ -318,6 +318,7 @@ impl Engine {
             Command::Open(song) => self.open_song(now, *song),
             Command::Panic => {
                 self.orders.push_back(Order::Silence);
+                self.performer.silenced();
                 Ok(())
             }
         }
