@@ -28,6 +28,8 @@ pub(crate) struct Stay {
     pub floor: Tick,
     /// Whether another entry follows where this one ends.
     pub goes_on: bool,
+    /// When a live jump after this stay releases everything that sounds; [`Tick::MAX`] if none does.
+    pub next_jump: Tick,
 }
 
 /// The cycles of a pass or a cover in a stay.
@@ -78,13 +80,15 @@ pub(crate) fn starting(item: &Item, stay: &Stay, span: Span, found: &mut Vec<Occ
     let cycles = Cycles::of(item.baked.length, item.since.as_ref(), stay);
     let reach = if span.contains(cycles.floor) { Tick(-item.baked.length.0) } else { first };
     for cycle in cycles.touching(reach.min(first), last, span) {
-        let clamps = cycle >= cycles.floor && span.contains(cycles.floor);
+        // Early notes of a cycle that begins at the floor or later are heard at the floor.
+        let early_at_floor = cycle >= cycles.floor;
+        let clamps = early_at_floor && span.contains(cycles.floor);
         let notes = &item.baked.notes;
         let low = if clamps { 0 } else { notes.partition_point(|n| cycle + n.on < span.from) };
         let high = notes.partition_point(|n| cycle + n.on < span.to);
         for note in notes.get(low..high).unwrap_or_default() {
             let at = cycle + note.on;
-            let on = if clamps { at.max(cycles.floor) } else { at };
+            let on = if early_at_floor { at.max(cycles.floor) } else { at };
             if span.contains(on) && belongs(note, cycle, stay) {
                 found.extend(occurrence(item, stay, note, cycle, (at, on)));
             }
@@ -160,9 +164,11 @@ fn end(item: &Item, stay: &Stay, at: Tick, on: Tick, length: Tick) -> Option<Tic
         }
         off = off.min(next);
     }
-    if stay.entry.cut && on < stay.entry.until {
-        off = off.min(stay.entry.until);
-    }
+    off = off.min(if stay.entry.cut && on < stay.entry.until {
+        stay.entry.until
+    } else {
+        stay.next_jump
+    });
     // When a newer round silences the pass, its long notes end too.
     off = off.min(item.since.map_or(Tick::MAX, |since| since.until));
     Some(off.max(on + Tick(1)))

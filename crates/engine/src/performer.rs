@@ -140,12 +140,17 @@ impl Performer {
             same.map_or(floor, |stay| stay.floor)
         };
         let follows = |index: usize| entries.len() > index + 1;
-        let stay = |(index, &entry): (usize, &Entry)| Stay {
-            entry,
-            floor: floor_of(&entry),
-            goes_on: follows(index),
-        };
-        self.stays = entries.iter().enumerate().map(stay).collect();
+        let mut next_jump = Tick::MAX;
+        let stays = entries.iter().enumerate().rev().map(|(index, &entry)| {
+            let (floor, goes_on) = (floor_of(&entry), follows(index));
+            let stay = Stay { entry, floor, goes_on, next_jump };
+            if entry.cut {
+                next_jump = entry.until;
+            }
+            stay
+        });
+        self.stays = stays.collect();
+        self.stays.reverse();
     }
 
     /// The player has moved a controller on the track of `slot`: the song leaves it alone until

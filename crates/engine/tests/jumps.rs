@@ -1,0 +1,81 @@
+//! What sounds over a jump and over a change of the section's bars, on the virtual-time bench.
+
+mod bench;
+
+use bench::{Bench, song};
+use chaconne_engine::Command;
+use chaconne_song::{
+    Channel, Commit, Edit, Feel, Letter, Note, NoteId, Pass, PassId, Section, SectionEdit, Song,
+    Stroke, TrackId, U7,
+};
+use chaconne_time::{Metre, MetreMap, NoteValue, Tick};
+use std::sync::Arc;
+
+const BAR: i64 = 3840;
+
+/// One bar with a pass of one note.
+fn with_note(start: i64, length: i64) -> Song {
+    let mut song = song(1, 1);
+    let mut pass = Pass::empty(PassId(9), TrackId(1), Tick(BAR));
+    let played = Stroke {
+        start: Tick(start),
+        length: Tick(length),
+        key: U7::low_bits(60),
+        velocity: U7::low_bits(80),
+        release: U7::CENTRE,
+    };
+    let (id, channel) = (NoteId(1), Channel::default());
+    pass.notes_mut().notes.push(Note { id, channel, played, placed: Default::default() });
+    song.lay(Letter::A, pass);
+    song
+}
+
+/// Adds an empty section of one bar.
+fn add_section(song: &mut Song, letter: &str) -> Letter {
+    let letter = letter.parse().unwrap();
+    let empty = Section { letter, layers: Vec::new(), ..(*song.sections[0]).clone() };
+    song.sections.push(Arc::new(empty));
+    letter
+}
+
+#[test]
+fn an_early_note_keeps_its_length_when_new_bars_strike_it_again() {
+    // Early by 121: it sounds at the top, at its full length (docs/time.md, "Rounds and the seam").
+    let mut b = Bench::new(with_note(-121, 764));
+    b.command(Command::Play);
+    b.to(60);
+    let metre = MetreMap::new(2, Metre::common()).unwrap();
+    let edit = Edit::Section(Letter::A, SectionEdit::Metre(metre));
+    assert!(b.command(Command::Edit(Commit::of(edit))));
+    b.to(2000);
+    // The section begins anew where its bars change: what sounds is released and struck again there.
+    assert_eq!(b.heard(0, 2000), "0+60 61-60 61+60 825-60");
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+#[test]
+fn a_second_jump_releases_a_note_that_feel_moved_into_the_first() {
+    // Quantised to sixteenths, tick 3720 goes to the seam at 3840, whatever section follows.
+    let mut song = with_note(3720, 2881);
+    let track = Arc::make_mut(&mut song.tracks[0]);
+    track.feel = Feel::off(false).on(NoteValue::SIXTEENTH);
+    let (second, third) = (add_section(&mut song, "B"), add_section(&mut song, "C"));
+    let mut b = Bench::new(song);
+    b.command(Command::Play);
+    b.to(1000);
+    assert!(b.command(Command::Jump(second)));
+    b.to(BAR + 500);
+    assert_eq!(b.heard(0, BAR + 500), "3840+60");
+    // By itself it would end at 6721.
+    b.to(BAR + 1000);
+    let metre = MetreMap::new(1, "2/4".parse().unwrap()).unwrap();
+    let edit = Edit::Section(second, SectionEdit::Metre(metre));
+    assert!(b.command(Command::Edit(Commit::of(edit))));
+    assert!(b.command(Command::Jump(third)));
+    b.to(2 * BAR);
+    let released = b.heard(BAR + 500, 2 * BAR);
+    assert!(released.ends_with("-60") && !released.contains("6721"), "{released}");
+    b.command(Command::Stop);
+    b.check_wire();
+}
