@@ -777,3 +777,26 @@ fn what_is_played_beside_a_soloed_pass_replaces_none_of_it() {
         b.check_wire();
     }
 }
+
+#[test]
+fn a_new_tempo_decides_anew_which_strokes_are_a_roll() {
+    let mut b = passes(&[(1, &[300])]);
+    let mut song = b.engine.song().as_ref().clone();
+    let mut pass = song.passes[&PassId(1)].as_ref().clone();
+    let loud = pass.notes()[0];
+    let played = Stroke { start: Tick(370), velocity: U7::low_bits(50), ..loud.played };
+    pass.notes_mut().notes.push(Note { id: NoteId(2), played, ..loud });
+    song.passes.insert(PassId(1), Arc::new(pass));
+    b = Bench::new(song);
+    let feel = Feel { rolls: true, ..Feel::off(true).on(NoteValue::SIXTEENTH) };
+    b.command(Command::Feel(TrackId(1), feel));
+    b.command(Command::Play);
+    b.to(BAR - 1000);
+    // 70 ticks at 120 are 36 ms: a roll, which moves as far as its loud stroke. At 60 they are 73 ms.
+    assert_eq!(b.heard(0, 1000), "240+61 310-61 310+61 410-61");
+    b.command(Command::Tempo(Tempo::parse_bpm("60").unwrap()));
+    b.to(BAR + 1000);
+    assert_eq!(b.heard(BAR, BAR + 1000), "4080+61 4180-61 4320+61 4420-61");
+    b.command(Command::Stop);
+    b.check_wire();
+}
