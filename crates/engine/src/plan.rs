@@ -273,3 +273,30 @@ pub(crate) fn transpose(song: &Song, section: &Section, track: &Track) -> i32 {
     let semitones = [song.transpose, section.transpose].map(|by| i32::from(by.semitones()));
     if track.pitched { semitones.iter().sum() } else { 0 }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_track_plays_on_the_port_it_names_and_on_the_first_if_there_is_none_of_that_name() {
+        let names = ["synth", "drums", "bass"].map(String::from).to_vec();
+        let planner = Planner::new(View::Corrected, names.clone());
+        let port = |name: &str| {
+            let mut track = Track::pitched(TrackId(1), "Track");
+            track.port = name.into();
+            planner.port_of(&track)
+        };
+        assert_eq!(["synth", "drums", "bass", "organ"].map(port), [0, 1, 2, 0].map(PortIx));
+        assert_eq!(planner.ports(), names);
+    }
+
+    #[test]
+    fn a_track_keeps_its_slot() {
+        let mut planner = Planner::new(View::Corrected, vec![String::new()]);
+        let slots = [7, 3, 7, 9].map(|id| planner.slot_of(TrackId(id)));
+        assert_eq!(slots, [0, 1, 0, 2].map(Slot));
+        let by_slot = [(0, 7), (1, 3), (2, 9)].map(|(slot, id)| (Slot(slot), TrackId(id)));
+        assert_eq!(planner.tracks_by_slot(), by_slot.into());
+    }
+}

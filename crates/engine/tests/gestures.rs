@@ -201,3 +201,16 @@ fn a_pedal_of_the_song_goes_down_again_after_a_panic() {
     b.command(Command::Stop);
     b.check_wire();
 }
+
+#[test]
+fn a_controller_without_a_rest_begins_each_round_with_its_first_move() {
+    let mut b = recording(1);
+    play(&mut b, 7, &[(1000, 90), (2000, 50)]);
+    b.to(BAR + 1200);
+    b.command(Command::Record(false));
+    b.to(3 * BAR);
+    // docs/time.md, "Controllers": volume has no known rest.
+    assert_eq!(b.heard(2 * BAR, 3 * BAR), "7680c7=90 9680c7=50");
+    b.command(Command::Stop);
+    b.check_wire();
+}
