@@ -35,6 +35,9 @@ struct Stage {
     build: fn(&str) -> &'static [&'static str],
     /// What the tests are started with.
     test: &'static [&'static str],
+    /// The time that the tests may take at least, in seconds. A change may make them loop for ever and
+    /// fill the memory.
+    patience: u32,
 }
 
 const STAGES: [Stage; 3] = [
@@ -44,6 +47,7 @@ const STAGES: [Stage; 3] = [
         plain: true,
         build: |_| &["--cargo-arg=--lib"],
         test: &[],
+        patience: 10,
     },
     Stage {
         name: "quick",
@@ -51,8 +55,9 @@ const STAGES: [Stage; 3] = [
         plain: true,
         build: |room| if room == "engine" { &QUICK_OF_ENGINE } else { &["--cargo-arg=--tests"] },
         test: &SLOW,
+        patience: 30,
     },
-    Stage { name: "all", what: "all tests", plain: false, build: |_| &[], test: &[] },
+    Stage { name: "all", what: "all tests", plain: false, build: |_| &[], test: &[], patience: 60 },
 ];
 
 /// Those that play one scene each. The others play hundreds of random ones, and linking all takes longer
@@ -249,10 +254,8 @@ fn missed(copy: &Path, room: &str, stage: &Stage, choice: &[String]) -> Result<B
     let package = package(room);
     let mut command = run::cargo(&["mutants", "--in-place", "--profile=mutants", "--no-times"]);
     command.arg(format!("--package={package}")).arg("--output").arg(&out);
-    command
-        .args(["--minimum-test-timeout=60", "--colors=never"])
-        .args((stage.build)(room))
-        .args(choice);
+    command.arg(format!("--minimum-test-timeout={}", stage.patience)).arg("--colors=never");
+    command.args((stage.build)(room)).args(choice);
     if stage.plain {
         let level = format!("profile.mutants.package.{package}.opt-level=0");
         command.arg(format!("--cargo-arg=--config={level}"));

@@ -208,7 +208,7 @@ mod tests {
         }
         away.lose(PortIx(1));
         let centred = |channel| Message::Bend { channel, value: U14::CENTRE };
-        let rests: Vec<_> = std::iter::from_fn(|| away.next_rest(None)).collect();
+        let rests: Vec<_> = std::iter::from_fn(|| away.next_rest(None)).take(9).collect();
         let expected = [0, 2].map(|port| ends.map(|channel| (PortIx(port), centred(channel))));
         assert_eq!(rests, expected.concat());
     }
@@ -225,7 +225,7 @@ mod tests {
         for message in [press(0, 5), press(60, 9), press(127, 1), press(60, 3), press(0, 0)] {
             assert_eq!(away.resolve(PortIx(0), message, Hand::Live), Some(message));
         }
-        let rests: Vec<_> = std::iter::from_fn(|| away.next_rest(None)).collect();
+        let rests: Vec<_> = std::iter::from_fn(|| away.next_rest(None)).take(9).collect();
         assert_eq!(rests, [press(60, 0), press(127, 0)].map(|message| (PortIx(0), message)));
     }
 
@@ -249,7 +249,7 @@ mod tests {
             assert_eq!(away.resolve(PortIx(1), message, Hand::Song), Some(message));
         }
         away.resolve(PortIx(1), change(SUSTAIN, 70), Hand::Live);
-        let halted = std::iter::from_fn(|| away.next_rest(Some(Hand::Live)));
+        let halted = std::iter::from_fn(|| away.next_rest(Some(Hand::Live))).take(9);
         let rest = [
             change(SUSTAIN, 70),
             change(SOSTENUTO, 0),

@@ -375,7 +375,7 @@ mod tests {
         let mut releases = Releases::all();
         let (first, _) = ledger.next_release(&mut releases).unwrap();
         ledger.lose(PortIx(1));
-        let rest = std::iter::from_fn(|| ledger.next_release(&mut releases)).count();
+        let rest = std::iter::from_fn(|| ledger.next_release(&mut releases)).take(9).count();
         assert_eq!((first, rest), (PortIx(0), 2));
         assert!(ledger.is_empty());
     }
