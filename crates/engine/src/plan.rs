@@ -292,6 +292,23 @@ mod tests {
     }
 
     #[test]
+    fn a_section_is_baked_anew_if_its_metre_or_tempo_changes_and_only_then() {
+        let mut planner = Planner::new(View::Corrected, vec![String::new()]);
+        let metre = |text: &str| MetreMap::new(2, text.parse().unwrap()).unwrap();
+        let tempo = |text: &str| chaconne_time::Tempo::parse_bpm(text).unwrap();
+        let mut era = |letter, bars: &str, bpm: &str| {
+            planner.era(&Section::new(letter, metre(bars), tempo(bpm)))
+        };
+        let first = era(Letter::A, "4/4", "120");
+        assert_eq!(era(Letter::A, "4/4", "120"), first);
+        let mut eras = vec![first, era(Letter::A, "3/4", "120"), era(Letter::A, "3/4", "90")];
+        eras.push(era("B".parse().unwrap(), "3/4", "90"));
+        assert_eq!(era(Letter::A, "3/4", "90"), eras[2]);
+        eras.dedup();
+        assert_eq!(eras.len(), 4);
+    }
+
+    #[test]
     fn a_track_keeps_its_slot() {
         let mut planner = Planner::new(View::Corrected, vec![String::new()]);
         let slots = [7, 3, 7, 9].map(|id| planner.slot_of(TrackId(id)));

@@ -146,11 +146,11 @@ fn a_controller_that_rested_before_a_take_or_has_no_rest_does_not_begin_it() {
     play(&mut b, 7, &[(400, 90)]);
     b.to(BAR - 1000);
     b.command(Command::Record(true));
-    b.press(BAR + 500, 60);
-    b.lift(BAR + 600, 60);
+    b.press(BAR - 500, 60);
+    b.lift(BAR - 400, 60);
     b.to(2 * BAR + 1000);
     b.command(Command::Stop);
-    assert_eq!((b.passes(), lanes(&b)), (vec![vec![(500, 100, 60)]], vec![vec![]]));
+    assert_eq!((b.passes(), lanes(&b)), (vec![vec![(BAR - 500, 100, 60)]], vec![vec![]]));
     b.check_wire();
 }
 

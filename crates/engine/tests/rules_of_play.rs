@@ -779,6 +779,23 @@ fn what_is_played_beside_a_soloed_pass_replaces_none_of_it() {
 }
 
 #[test]
+fn what_a_round_replaces_is_silent_from_the_next_seam_on_without_a_click() {
+    // The base is struck at the seam, when the round is not closed yet but was performed ahead.
+    for (solo, heard) in [(true, "3840+61 3940-61"), (false, "3850+72 3950-72")] {
+        let mut b = passes(&[(1, &[0])]);
+        b.command(Command::SoloPass(PassId(1), solo));
+        b.command(Command::Mode(Mode::Replace));
+        b.command(Command::Record(true));
+        b.press(10, 72);
+        b.lift(110, 72);
+        b.to(BAR + 1200);
+        assert_eq!(b.heard(BAR, BAR + 1000), heard, "soloed: {solo}");
+        b.command(Command::Stop);
+        b.check_wire();
+    }
+}
+
+#[test]
 fn a_new_tempo_decides_anew_which_strokes_are_a_roll() {
     let mut b = passes(&[(1, &[300])]);
     let mut song = b.engine.song().as_ref().clone();
