@@ -779,17 +779,20 @@ fn what_is_played_beside_a_soloed_pass_replaces_none_of_it() {
 }
 
 #[test]
-fn what_a_round_replaces_is_silent_from_the_next_seam_on_without_a_click() {
-    // The base is struck at the seam, when the round is not closed yet but was performed ahead.
-    for (solo, heard) in [(true, "3840+61 3940-61"), (false, "3850+72 3950-72")] {
-        let mut b = passes(&[(1, &[0])]);
-        b.command(Command::SoloPass(PassId(1), solo));
+fn an_early_note_replaces_what_is_struck_at_the_seam_it_is_meant_for() {
+    // What is due at the seam was performed ahead, before the round of the early note begins.
+    for (solo, heard) in [(None, ""), (Some(1), "3840+61 3940-61"), (Some(2), "")] {
+        let mut b = passes(&[(1, &[0]), (2, &[3000])]);
+        // The second pass is on another track.
+        if let Some(id) = solo {
+            assert!(b.command(Command::SoloPass(PassId(id), true)));
+        }
         b.command(Command::Mode(Mode::Replace));
         b.command(Command::Record(true));
-        b.press(10, 72);
-        b.lift(110, 72);
+        b.press(BAR - 50, 72);
+        b.lift(BAR + 50, 72);
         b.to(BAR + 1200);
-        assert_eq!(b.heard(BAR, BAR + 1000), heard, "soloed: {solo}");
+        assert_eq!(b.heard(BAR, BAR + 1000), heard, "soloed: {solo:?}");
         b.command(Command::Stop);
         b.check_wire();
     }
