@@ -190,6 +190,29 @@ mod tests {
     }
 
     #[test]
+    fn for_print_every_note_goes_all_the_way_to_the_straight_grid() {
+        let swing = Swing::from_hundredths(6000).unwrap();
+        let feel = Feel { pull: 40, reach: 50, swing, ..sixteenths(100) };
+        let straight = seen_by(View::Straight, feel);
+        assert_eq!(straight, Feel { pull: 100, reach: 100, swing: Swing::STRAIGHT, ..feel });
+        assert_eq!(seen_by(View::Corrected, feel), feel);
+        assert_eq!(seen_by(View::Played, feel), Feel { grid: None, ..feel });
+    }
+
+    #[test]
+    fn half_a_step_is_half_the_grid_or_half_a_sixteenth_without_one() {
+        let triplet = NoteValue::new(8, NoteKind::Triplet).unwrap();
+        assert_eq!(half_step(&Feel::off(false)), Tick(120));
+        assert_eq!(half_step(&Feel::off(false).on(triplet)), Tick(160));
+    }
+
+    #[test]
+    fn the_grid_in_words_names_value_and_pull() {
+        assert_eq!(quantise_words(&sixteenths(75)), "quantise 1/16, pull 75 %");
+        assert_eq!(quantise_words(&Feel::off(false)), "quantise off, as you played it");
+    }
+
+    #[test]
     fn a_roll_moves_as_far_as_its_loudest_stroke() {
         let stroke = |start, velocity| {
             let velocity = U7::low_bits(velocity);

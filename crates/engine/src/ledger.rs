@@ -423,6 +423,24 @@ mod tests {
     }
 
     #[test]
+    fn a_series_that_passed_over_a_players_key_misses_none_when_that_key_is_gone() {
+        let mut ledger = Ledger::new(2, 8);
+        let mut press = |port, key, slot| {
+            let address = Address { port: PortIx(port), ..at(key) };
+            ledger.press(address, U7::MAX, slot, voice(u32::from(key)), &mut |_, _| {});
+        };
+        press(1, 60, Slot::LIVE);
+        press(0, 62, Slot(0));
+        press(0, 64, Slot(0));
+        let mut releases = Releases::played();
+        assert!(ledger.next_release(&mut releases).is_some());
+        // The last key takes the place of the player's, which the series has passed.
+        ledger.lose(PortIx(1));
+        assert!(ledger.next_release(&mut releases).is_some());
+        assert!(ledger.is_empty());
+    }
+
+    #[test]
     fn a_full_ledger_refuses_a_press_and_counts_it() {
         let mut ledger = Ledger::new(1, 1);
         let mut emit = |_: PortIx, _: Message| {};
