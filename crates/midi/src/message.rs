@@ -273,6 +273,37 @@ mod tests {
         assert!(Message::channel_voice(0xF0, U7::MIN, U7::MIN).is_none());
     }
 
+    /// Control changes are 0 to 119; the numbers from 120 on are channel mode messages (MIDI 1.0,
+    /// "Channel Mode Messages").
+    #[test]
+    fn a_message_gives_the_control_that_it_changes() {
+        let channel = Channel::default();
+        let (key, value) = (U7::low_bits(60), U7::low_bits(5));
+        let change =
+            |number| Message::Change { channel, controller: U7::low_bits(number), value }.control();
+        for number in [0, 64, 119] {
+            let control = Control::Change(U7::low_bits(number));
+            assert_eq!(change(number), Some((control, value.into())));
+        }
+        assert!((120..128).all(|number| change(number).is_none()));
+        let bend = Message::Bend { channel, value: U14::CENTRE };
+        assert_eq!(bend.control(), Some((Control::Bend, U14::CENTRE)));
+        let pressed = Message::KeyPressure { channel, key, value };
+        assert_eq!(pressed.control(), Some((Control::KeyPressure(key), value.into())));
+        assert_eq!(Message::NoteOn { channel, key, velocity: value }.control(), None);
+    }
+
+    /// A bend and a parameter have 14 bits, everything else seven (MIDI 1.0, tables II and III).
+    #[test]
+    fn a_control_has_seven_or_fourteen_bits() {
+        let wide = [Control::Bend, Control::Registered(U14::MAX), Control::NonRegistered(U14::MAX)];
+        assert!(wide.iter().all(|control| control.highest() == 16_383));
+        let key = U7::low_bits(60);
+        let narrow =
+            [Control::Program, Control::SUSTAIN, Control::Pressure, Control::KeyPressure(key)];
+        assert!(narrow.iter().all(|control| control.highest() == 127));
+    }
+
     #[test]
     fn a_bend_range_is_sent_as_one_group() {
         // MIDI 1.0, "RPN": bend range of 12 semitones on channel 1.
