@@ -820,3 +820,24 @@ fn a_new_tempo_decides_anew_which_strokes_are_a_roll() {
     b.command(Command::Stop);
     b.check_wire();
 }
+
+#[test]
+fn a_whole_take_goes_on_from_where_it_is_first_heard() {
+    let mut b = Bench::new(song(1, 1));
+    b.command(Command::Rounds(Rounds::One));
+    b.command(Command::Play);
+    // Two bars from the second on: counted from the entry, bar 4 would begin with the second of them.
+    b.to(BAR + 100);
+    b.command(Command::Record(true));
+    for (tick, key) in [(BAR + 500, 60), (2 * BAR + 1500, 62)] {
+        b.press(tick, key);
+        b.lift(tick + 100, key);
+    }
+    b.to(3 * BAR + 100);
+    b.command(Command::Record(false));
+    b.to(5 * BAR);
+    assert_eq!(b.passes(), [[(500, 100, 60), (BAR + 1500, 100, 62)]]);
+    assert_eq!(b.heard(3 * BAR + 100, 5 * BAR), "12020+60 12120-60 16860+62 16960-62");
+    b.command(Command::Stop);
+    b.check_wire();
+}

@@ -132,3 +132,14 @@ impl fmt::Display for Channel {
         self.number().fmt(f)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn values_are_written_as_numbers_and_channels_count_from_1() {
+        assert_eq!((U7::MAX.to_string(), U14::MAX.to_string()), ("127".into(), "16383".into()));
+        assert_eq!([0, 15].map(|wire| Channel::from_wire(wire).to_string()), ["1", "16"]);
+    }
+}
