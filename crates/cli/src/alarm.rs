@@ -1,4 +1,4 @@
-//! Signals and panics: whatever happens, everything that sounds is silenced.
+//! Silences everything that sounds when a signal arrives or a thread panics.
 
 use crate::exit::CRASHED;
 use crate::say;
@@ -14,21 +14,21 @@ const RESCUE: Duration = Duration::from_secs(1);
 /// How long a program without a screen may take to end after a signal.
 const PLAIN: Duration = Duration::from_secs(5);
 
-/// Catches signals for the screen, which handles suspension itself. Call it before the rig starts:
-/// a signal in between would end the program without silencing what sounds.
-pub fn early_for_screen() -> Result<Caught, String> {
-    Signals::catch(false).map_err(unwatched)
+/// Catches signals for the screen, which handles suspension itself. Call it before the rig starts: a
+/// signal that nobody catches would end the program without silencing anything.
+pub fn catch_for_screen() -> Result<Caught, String> {
+    Signals::catch(false).map_err(cannot_watch)
 }
 
-/// The same without a screen: handles suspension, too.
-pub fn early() -> Result<Caught, String> {
-    Signals::catch(true).map_err(unwatched)
+/// Like [`catch_for_screen`], for a program without a screen: catches suspension as well.
+pub fn catch() -> Result<Caught, String> {
+    Signals::catch(true).map_err(cannot_watch)
 }
 
-/// For the screen: a panic silences everything, restores the terminal and is reported. If the screen
-/// does not respond to a signal in time, the process writes a rescue copy of unsaved changes and
-/// ends.
-pub fn for_screen(caught: Caught, rig: &Rig) -> Result<Signals, String> {
+/// Protects a program with a screen. A panic silences everything, restores the terminal and prints its
+/// message. If the screen does not respond to a signal in time, the process writes a rescue copy of
+/// unsaved changes and ends.
+pub fn watch_for_screen(caught: Caught, rig: &Rig) -> Result<Signals, String> {
     let switch = rig.switch();
     chaconne_tui::install_panic_hook(move || hush(&switch, SILENCE));
     let rescuer = rig.rescuer();
@@ -38,23 +38,23 @@ pub fn for_screen(caught: Caught, rig: &Rig) -> Result<Signals, String> {
             say::rescued(&rescued);
         }
     });
-    caught.watch(rig.switch(), Leave { patience: SCREEN, restore }).map_err(unwatched)
+    caught.watch(rig.switch(), Leave { patience: SCREEN, restore }).map_err(cannot_watch)
 }
 
-/// Without a screen: a panic silences everything, is reported and ends the process; a suspension
-/// from the terminal silences everything, too.
-pub fn without_screen(caught: Caught, switch: Switch) -> Result<Signals, String> {
+/// Protects a program without a screen. A panic silences everything, prints its message and ends the
+/// process. Suspending the program from the terminal silences everything, too.
+pub fn watch(caught: Caught, switch: Switch) -> Result<Signals, String> {
     let silence = switch.clone();
-    let tell = std::panic::take_hook();
+    let report = std::panic::take_hook();
     std::panic::set_hook(Box::new(move |panic| {
         hush(&silence, SILENCE);
-        tell(panic);
+        report(panic);
         std::process::exit(i32::from(CRASHED));
     }));
     let leave = Leave { patience: PLAIN, restore: Box::new(|| {}) };
-    caught.watch(switch, leave).map_err(unwatched)
+    caught.watch(switch, leave).map_err(cannot_watch)
 }
 
-fn unwatched(error: std::io::Error) -> String {
+fn cannot_watch(error: std::io::Error) -> String {
     format!("the system does not allow watching for signals: {error}")
 }

@@ -230,11 +230,11 @@ pub struct Lay {
 pub struct List {
     /// The song file
     pub song: PathBuf,
-    /// This section, instead of the form
+    /// List this section instead of the form
     #[arg(long, value_parser = section)]
     pub section: Option<Letter>,
-    /// How often the section is played, 1 to 10000; without it, as often as its longest pass needs to
-    /// be heard to the end
+    /// How many times to play the section, 1 to 10000; without it, until the longest pass has played to
+    /// its end
     #[arg(long, requires = "section", value_parser = whole::<u32>(1, 10_000))]
     pub rounds: Option<u32>,
     /// Which version to list
@@ -251,9 +251,9 @@ pub struct Songs {
     /// Fail if a note would be later than this on a serial MIDI cable, 1 to 1000 ms
     #[arg(long, value_name = "MS", value_parser = whole::<u32>(1, 1000))]
     pub late: Option<u32>,
-    /// An output as for rehearse, e.g. keys=midi:Synth,serial,mtc=25; can be given more than once.
-    /// Nothing is opened. Clock pulses count unless it says no-clock. Without any, each port counts
-    /// as a serial cable with pulses
+    /// An output as for rehearse, e.g. keys=midi:Synth,serial,mtc=25; can be given more than once. It
+    /// is not opened. Clock pulses are included unless you add no-clock. Without --out, every port is
+    /// taken for a serial cable that carries clock pulses
     #[arg(long, value_name = "[NAME=]PORT[,OPTION...]", value_parser = read::<Out>)]
     pub out: Vec<Out>,
 }
@@ -266,11 +266,11 @@ pub struct Export {
     /// The Standard MIDI File to write
     #[arg(long, value_name = "FILE")]
     pub midi: PathBuf,
-    /// This section, instead of the form
+    /// Export this section instead of the form
     #[arg(long, value_parser = section)]
     pub section: Option<Letter>,
-    /// How often the section is played, 1 to 10000; without it, as often as its longest pass needs to
-    /// be heard to the end
+    /// How many times to play the section, 1 to 10000; without it, until the longest pass has played to
+    /// its end
     #[arg(long, requires = "section", value_parser = whole::<u32>(1, 10_000))]
     pub rounds: Option<u32>,
     #[command(flatten)]
@@ -294,8 +294,8 @@ pub struct Bounce {
     /// Bounce this section, with --loop as a loop; --loop alone takes the first section
     #[arg(long, value_parser = section)]
     pub section: Option<Letter>,
-    /// How often the section is played, 1 to 10000; without it, as often as its longest pass needs to
-    /// be heard to the end
+    /// How many times to play the section, 1 to 10000; without it, until the longest pass has played to
+    /// its end
     #[arg(long, requires = "section", value_parser = whole::<u32>(1, 10_000))]
     pub rounds: Option<u32>,
     /// Only these tracks, by name or number; can be given more than once. A name with a comma in it
@@ -305,7 +305,7 @@ pub struct Bounce {
     /// Add the click, a soft one on each beat
     #[arg(long)]
     pub click: bool,
-    /// The level of the click relative to the tracks, in dB from -60 (off) to 0; -12 without it
+    /// The level of the click relative to the tracks, in dB from -60 (off) to 0; -12 by default
     #[arg(long, value_name = "DB", allow_negative_numbers = true, value_parser = level)]
     #[arg(requires = "click")]
     pub click_level: Option<f32>,
@@ -358,7 +358,7 @@ pub struct Timing {
     /// Let the scheduler sleep until each event is due, without busy waiting
     #[arg(long)]
     pub no_spin: bool,
-    /// Measure the way out through one port and back in through another instead
+    /// Measure the round trip out through one port and back in through another instead
     #[arg(long, num_args = 2, value_names = ["OUT", "IN"], value_parser = read::<PortSpec>)]
     #[arg(conflicts_with_all = ["seconds", "load", "no_spin"])]
     pub loopback: Vec<PortSpec>,
@@ -368,7 +368,7 @@ pub struct Timing {
     pub count: u32,
 }
 
-/// What may be replaced.
+/// Whether to replace an existing file.
 #[derive(Debug, Clone, Copy, Default, Group)]
 pub struct Overwrite {
     /// Replace a file that already exists, if it is of the same kind
@@ -402,7 +402,7 @@ pub struct Wires {
     /// it. Start low, especially with headphones
     #[arg(long, value_name = "DB", allow_negative_numbers = true, value_parser = level)]
     pub level: Option<f32>,
-    /// The level of the click relative to the instrument, in dB from -60 (off) to 0; -12 without it
+    /// The level of the click relative to the instrument, in dB from -60 (off) to 0; -12 by default
     #[arg(long, value_name = "DB", allow_negative_numbers = true, value_parser = level)]
     pub click_level: Option<f32>,
     /// Send clock, Start and Stop to every output without the option no-clock
@@ -414,7 +414,7 @@ pub struct Wires {
     pub no_spin: bool,
 }
 
-/// Reads a whole number within limits, which the error names.
+/// Reads a whole number from `least` to `most`; the error names these limits.
 fn whole<T: TryFrom<u64>>(
     least: u64,
     most: u64,
@@ -432,16 +432,16 @@ fn level(text: &str) -> Result<f32, String> {
     level.ok_or_else(|| "use a number of decibels from -60 to 0".to_string())
 }
 
-/// What on the inputs controls the program.
+/// How a pedal, pad or key controls the program.
 #[derive(Debug, Clone, Group)]
 pub struct Controls {
     /// A pedal, pad or key for tapping the tempo: cc:NUMBER or note:KEY, with @CHANNEL for one
-    /// channel only, e.g. cc:64 or note:36@10. What it sends is then neither heard nor recorded
+    /// channel only, e.g. cc:64 or note:36@10. Its messages are then neither played nor recorded
     #[arg(long, value_name = "WHAT", requires = "inputs", value_parser = read::<TapControl>)]
     pub tap: Option<TapControl>,
 }
 
-/// Which rounds are kept, as typed.
+/// Which rounds to keep, as typed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub enum KeepRounds {
     /// All: each round adds a layer
@@ -528,10 +528,10 @@ impl From<ListView> for View {
     }
 }
 
-/// Reads a value. The message that clap puts around an error quotes the word already, so the error
-/// only has to say what would be right.
+/// Reads a value. clap's message quotes the word that was typed, so the error only has to say what
+/// would be right.
 fn read<T: FromStr<Err: Display>>(text: &str) -> Result<T, String> {
-    text.parse().map_err(|error| what_is_right(text, error))
+    text.parse().map_err(|error| advice(text, error))
 }
 
 /// Reads the letter of a section, in either case.
@@ -540,11 +540,12 @@ fn section(text: &str) -> Result<Letter, String> {
 }
 
 fn read_tempo(text: &str) -> Result<Tempo, String> {
-    Tempo::parse_bpm(text).map_err(|error| what_is_right(text, error))
+    Tempo::parse_bpm(text).map_err(|error| advice(text, error))
 }
 
-/// The end of a sentence such as `'x' is not a metre: write it as 4/4`; any other sentence whole.
-fn what_is_right(text: &str, error: impl Display) -> String {
+/// The advice in an error: `write it as 4/4` from `'x' is not a metre: write it as 4/4`. Any other
+/// sentence stays whole.
+fn advice(text: &str, error: impl Display) -> String {
     let sentence = error.to_string();
     let rest = sentence.strip_prefix(&format!("'{text}' is not "));
     rest.and_then(|rest| rest.split_once(": ")).map_or(sentence.clone(), |(_, end)| end.to_string())
@@ -581,7 +582,7 @@ mod tests {
     }
 
     #[test]
-    fn the_table_of_arguments_is_sound_and_every_job_has_an_example() {
+    fn the_arguments_are_consistent_and_every_command_has_an_example() {
         Args::command().debug_assert();
         for job in Args::command().get_subcommands() {
             let help = job.get_after_help().map(ToString::to_string).unwrap_or_default();
@@ -608,7 +609,7 @@ mod tests {
     }
 
     #[test]
-    fn ports_can_be_given_again_and_named() {
+    fn ports_can_be_given_more_than_once_and_named() {
         let line = "sketch --out midi:Synth --out low=bytes:pipe --in none --clock --play";
         let Ok(Job::Sketch(sketch)) = parse(line) else { panic!() };
         let names: Vec<&str> = sketch.wires.out.iter().map(|out| out.name.as_str()).collect();
@@ -636,7 +637,7 @@ mod tests {
     }
 
     #[test]
-    fn a_take_is_laid_as_asked() {
+    fn lay_reads_its_options_and_refuses_wrong_ones() {
         let line = "lay a.ron --track Bass --section B --from t.mid --keep one --mode punch";
         let Ok(Job::Lay(lay)) = parse(line) else { panic!() };
         assert_eq!((lay.keep, lay.mode, lay.rounds), (KeepRounds::One, LayMode::Punch, 0));
@@ -651,7 +652,7 @@ mod tests {
     }
 
     #[test]
-    fn a_section_has_one_option_and_its_letter_either_case() {
+    fn every_command_reads_a_section_letter_in_either_case() {
         for line in [
             "export a.ron --midi a.mid",
             "list a.ron",
@@ -706,7 +707,7 @@ mod tests {
     }
 
     #[test]
-    fn check_takes_a_limit_of_lateness() {
+    fn check_accepts_a_limit_for_lateness() {
         let Ok(Job::Check(songs)) = parse("check a.ron b.ron --late 8") else { panic!() };
         assert_eq!((songs.songs.len(), songs.late), (2, Some(8)));
         assert!(error("check a.ron --late 0").contains("from 1 to 1000"));
@@ -715,7 +716,7 @@ mod tests {
     #[test]
     fn missing_and_unknown_arguments_are_usage_errors() {
         for line in ["", "play a.ron", "rehearse", "export a.ron", "import a.mid", "check"] {
-            // clap's own code for wrong usage is the one for "it could not be done".
+            // clap exits with its own code, which has to be the documented one for an error.
             let code = parse(line).unwrap_err().exit_code();
             assert_eq!(code, i32::from(crate::exit::FAILED), "{line}");
         }

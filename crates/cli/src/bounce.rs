@@ -1,4 +1,4 @@
-//! `bounce`: a song as a WAV file.
+//! `bounce`: exports a song as a WAV file.
 
 use crate::args::Bounce;
 use crate::exit::{Ended, Failure};
@@ -11,32 +11,33 @@ use std::io::IsTerminal;
 use std::path::Path;
 use std::time::{Duration, Instant};
 
-/// How often progress is reported: in a terminal, and in a log.
-const OFTEN: Duration = Duration::from_secs(1);
-const SELDOM: Duration = Duration::from_secs(10);
+/// The time between progress messages if standard error is a terminal.
+const IN_TERMINAL: Duration = Duration::from_secs(1);
+/// The time between progress messages otherwise, so that they do not fill a log.
+const IN_LOG: Duration = Duration::from_secs(10);
 
-/// Writes the files, and prints what they measure.
+/// Writes the files, and prints their length, peak and loudness.
 pub fn bounce(asked: Bounce) -> Result<Ended, Failure> {
     let song = read_song(&asked.song)?;
-    let how = how(&asked, &song)?;
-    is_named_as_wav(&asked.wav)?;
-    let mut caught = alarm::early_for_screen()?;
+    let how = how(&asked, &song);
+    check_extension(&asked.wav)?;
+    let mut caught = alarm::catch_for_screen()?;
     let mut signal = None;
     let mut last = Instant::now();
-    let often = if std::io::stderr().is_terminal() { OFTEN } else { SELDOM };
-    let mut tell = |news: BounceNews| {
+    let interval = if std::io::stderr().is_terminal() { IN_TERMINAL } else { IN_LOG };
+    let mut on_news = |news: BounceNews| {
         match news {
             BounceNews::Remark(remark) => say::message(&remark),
-            BounceNews::Progress(come) if last.elapsed() >= often => {
+            BounceNews::Progress(progress) if last.elapsed() >= interval => {
                 last = Instant::now();
-                say::message(&line(come));
+                say::message(&progress_line(progress));
             }
             BounceNews::Progress(_) => {}
         }
         signal = caught.asked();
         signal.is_none()
     };
-    let Some(bounced) = chaconne_rig::bounce(&song, &asked.wav, &how, &mut tell)? else {
+    let Some(bounced) = chaconne_rig::bounce(&song, &asked.wav, &how, &mut on_news)? else {
         return Ok(signal.map_or(Ended::Failed, Ended::Signal));
     };
     let written = std::iter::once(asked.wav.as_path()).chain(bounced.stems.iter().map(|p| &**p));
@@ -46,10 +47,10 @@ pub fn bounce(asked: Bounce) -> Result<Ended, Failure> {
     Ok(Ended::Ok)
 }
 
-/// Refuses a name whose ending stands for another kind of file.
-fn is_named_as_wav(path: &Path) -> Result<(), String> {
-    let ending = path.extension().map(|ending| ending.to_string_lossy().to_lowercase());
-    match ending.as_deref() {
+/// Refuses a file name with the extension of another format.
+fn check_extension(path: &Path) -> Result<(), String> {
+    let extension = path.extension().map(|extension| extension.to_string_lossy().to_lowercase());
+    match extension.as_deref() {
         None | Some("wav" | "wave") => Ok(()),
         Some(other) => Err(format!(
             "{} ends in .{other}, but bounce writes WAV files: use a name that ends in .wav",
@@ -58,10 +59,10 @@ fn is_named_as_wav(path: &Path) -> Result<(), String> {
     }
 }
 
-fn how(asked: &Bounce, song: &Song) -> Result<HowToBounce, String> {
+fn how(asked: &Bounce, song: &Song) -> HowToBounce {
     let first = || song.sections.first().map(|section| section.letter);
     let section = asked.section.or_else(|| first().filter(|_| asked.looped));
-    Ok(HowToBounce {
+    HowToBounce {
         extent: extent(section, asked.rounds),
         looped: asked.looped,
         tracks: asked.tracks.clone(),
@@ -74,20 +75,20 @@ fn how(asked: &Bounce, song: &Song) -> Result<HowToBounce, String> {
         loudness: asked.loudness,
         font: asked.font.clone(),
         replace: asked.overwrite.into(),
-    })
+    }
 }
 
-fn line(come: BounceProgress) -> String {
-    let what = if come.measures { "measured" } else { "bounced" };
-    format!("{what} {:.0} s of {:.0} s", come.done, come.of)
+fn progress_line(progress: BounceProgress) -> String {
+    let done = if progress.measures { "measured" } else { "bounced" };
+    format!("{done} {:.0} s of {:.0} s", progress.done, progress.of)
 }
 
 /// The measurements, one per line.
 fn report(bounced: &Bounced) -> String {
     let seconds = bounced.frames as f64 / f64::from(bounced.rate);
     let mut text = format!("length {seconds:.3} s\n");
-    let or = |value: Option<f64>, unit: &str, else_: &str| {
-        value.map_or_else(|| else_.to_string(), |value| format!("{value:.1} {unit}"))
+    let or = |value: Option<f64>, unit: &str, missing: &str| {
+        value.map_or_else(|| missing.to_string(), |value| format!("{value:.1} {unit}"))
     };
     let _ = writeln!(text, "peak {}", or(bounced.peak, "dBFS", "none: silent"));
     let _ = writeln!(text, "loudness {}", or(bounced.loudness, "LUFS", "under -70 LUFS"));
@@ -103,11 +104,11 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_name_that_stands_for_another_kind_of_file_is_refused() {
+    fn a_file_name_with_the_extension_of_another_format_is_refused() {
         for name in ["a.wav", "b/A.WAV", "a.wave", "take"] {
-            assert_eq!(is_named_as_wav(Path::new(name)), Ok(()));
+            assert_eq!(check_extension(Path::new(name)), Ok(()));
         }
-        let error = is_named_as_wav(Path::new("b/a.mp3")).unwrap_err();
+        let error = check_extension(Path::new("b/a.mp3")).unwrap_err();
         assert!(error.starts_with("b/a.mp3 ends in .mp3"), "{error}");
     }
 
@@ -126,7 +127,7 @@ mod tests {
         (bounced.peak, bounced.loudness, bounced.limited) = (None, None, 0.0);
         let text = "length 1.500 s\npeak none: silent\nloudness under -70 LUFS\n";
         assert_eq!(report(&bounced), text);
-        let come = BounceProgress { measures: true, done: 3.2, of: 60.0 };
-        assert_eq!(line(come), "measured 3 s of 60 s");
+        let progress = BounceProgress { measures: true, done: 3.2, of: 60.0 };
+        assert_eq!(progress_line(progress), "measured 3 s of 60 s");
     }
 }

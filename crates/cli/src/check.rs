@@ -1,4 +1,4 @@
-//! `check`: what is wrong in song files, and where; and where a serial cable would be late.
+//! `check`: reports what is wrong in song files, and where a serial MIDI cable would make notes late.
 
 use crate::args::Songs;
 use crate::exit::{Ended, Failure};
@@ -7,9 +7,10 @@ use crate::say::{self, counted};
 use chaconne_rig::{Cables, Forecast, HEARD, LoadError, forecast};
 use std::path::Path;
 
-/// Reads every song and reports what is wrong as `path:line: sentence`. A fault in a song is a
-/// result, on standard output; a file that cannot be read is a message. For a clean song it names
-/// the ports that would be late on a serial cable; if the user gave a limit, that fails the check.
+/// Reads every song and reports what is wrong as `path:line: sentence`. Faults in a song are the
+/// result, so they go to standard output; a file that cannot be read is an error on standard error.
+/// For a clean song it names the ports that would be late on a serial cable; with `--late`, that fails
+/// the check.
 pub fn check(songs: &Songs) -> Result<Ended, Failure> {
     let mut ended = Ended::Ok;
     let mut late_songs = 0;
@@ -18,12 +19,15 @@ pub fn check(songs: &Songs) -> Result<Ended, Failure> {
     for path in &songs.songs {
         match read_song(path) {
             Ok(song) => {
-                let told = forecast(&song, &cables, limit);
-                let late: String =
-                    told.ports.iter().filter_map(|port| remark(path, port, limit)).collect();
+                let predicted = forecast(&song, &cables, limit);
+                let late: String = predicted
+                    .ports
+                    .iter()
+                    .filter_map(|port| late_line(path, port, limit))
+                    .collect();
                 say::answer(&late)?;
                 late_songs += usize::from(!late.is_empty());
-                if let Some(count) = told.cut {
+                if let Some(count) = predicted.cut {
                     say::message(&format!(
                         "{}: the form is too long to check all of it on a serial MIDI cable; \
                          checked its first {count} sections",
@@ -58,14 +62,15 @@ pub fn check(songs: &Songs) -> Result<Ended, Failure> {
     Ok(ended)
 }
 
-/// The line about a port that would be later than `limit` (in nanoseconds), or lose messages.
-fn remark(path: &Path, port: &Forecast, limit: i64) -> Option<String> {
+/// The line about a port that would be later than `limit` (in nanoseconds) or lose messages; `None` for
+/// any other port.
+fn late_line(path: &Path, port: &Forecast, limit: i64) -> Option<String> {
     let latest = port.latest.filter(|latest| latest.late > limit || port.lost > 0)?;
     let name = match port.port.as_str() {
         "" => "the first port".to_string(),
         name => format!("port '{name}'"),
     };
-    // Rounded up, so that a note past the limit does not look as if it were within.
+    // Rounded up: a note just past the limit must not look as if it were within it.
     let tenths = |ns: i64| {
         let tenths = (ns + 99_999) / 100_000;
         format!("{}.{}", tenths / 10, tenths % 10)
@@ -97,7 +102,7 @@ mod tests {
     use std::path::PathBuf;
 
     #[test]
-    fn the_worst_of_all_songs_decides() {
+    fn the_worst_song_decides_the_exit_code() {
         let folder = tempfile::tempdir().unwrap();
         let at = |name: &str| folder.path().join(name);
         let song = crate::files::empty_song(

@@ -13,9 +13,9 @@ use std::time::{Duration, Instant};
 
 /// How long a port is shown as slow after it dropped something.
 const SLOW: Duration = Duration::from_secs(3);
-/// How long the limiter's work is shown: as long as the meters hold a peak.
+/// How long limiting stays on the screen: as long as the meters hold a peak.
 const LIMITED: Duration = Duration::from_millis(1500);
-/// How much the limiter has to turn down before that is shown, in decibels; less is inaudible.
+/// The least limiting that is shown, in decibels; less is inaudible.
 const LEAST: f32 = 0.1;
 
 /// The rig as the screen drives it.
@@ -27,12 +27,12 @@ pub struct RigDesk<'a> {
     seen: RefCell<Seen>,
 }
 
-/// What was seen at earlier looks.
+/// What earlier snapshots showed.
 #[derive(Debug, Default)]
 struct Seen {
-    /// What each port has dropped.
+    /// For each port, what it has dropped.
     drops: Vec<Drops>,
-    /// What was counted while the transport was stopped last.
+    /// The counts when the transport was last stopped.
     before: Timing,
     limited: Limited,
 }
@@ -42,7 +42,7 @@ struct Seen {
 struct Limited(Option<(f32, Instant)>);
 
 impl Limited {
-    /// Takes a look; what to show now.
+    /// Takes the current value in decibels; returns the value to show, if any.
     fn look(&mut self, limited: f32, now: Instant) -> Option<f32> {
         let fresh = |(_, at): &(f32, Instant)| now.duration_since(*at) < LIMITED;
         self.0 = self.0.filter(fresh);
@@ -64,8 +64,8 @@ struct Drops {
 }
 
 impl Drops {
-    /// Takes a look; whether the port is slow now. What it dropped while it was not connected, or
-    /// before the first look, does not make it slow.
+    /// Takes a new report; returns whether the port is slow now. What it dropped while it was not
+    /// connected, or before the first report, does not make it slow.
     fn look(&mut self, port: &rig::PortReport, now: Instant) -> bool {
         let connected = port.state == rig::PortState::Open;
         if port.dropped > self.count && connected && self.connected {
@@ -77,7 +77,7 @@ impl Drops {
 }
 
 impl<'a> RigDesk<'a> {
-    /// A desk over a rig; a signal asks the screen to end.
+    /// A desk for `rig`; the screen quits if a signal arrives.
     pub fn new(rig: &'a Rig, signals: &'a Signals) -> RigDesk<'a> {
         let kit = |(program, name): &(u8, String)| {
             Some(Kit { program: U7::new(*program)?, name: name.clone() })
@@ -106,7 +106,7 @@ impl Desk for RigDesk<'_> {
     }
 
     fn save(&self, path: Option<&str>, replace: bool) {
-        // The screen has asked about the file that is in the way.
+        // The screen has already asked whether to replace the file.
         let replace = if replace { Replace::Confirmed } else { Replace::No };
         self.rig.save(path.map(Into::into), replace);
     }
@@ -120,7 +120,7 @@ impl Desk for RigDesk<'_> {
     }
 
     fn new_song(&self, spec: NewSong) {
-        // The form accepts only what makes a song.
+        // The form accepts only values that make a song.
         if let Ok(song) = spec.song() {
             self.rig.open(song, None);
         }
@@ -151,10 +151,10 @@ impl Seen {
         let ports = ports.map(|(port, drops)| port_line(port, drops.look(port, now)));
         let mut ports: Vec<PortLine> = ports.collect();
         if let Some(followed) = &snapshot.status.followed {
-            let is_it = |port: &&mut PortLine| {
+            let is_followed = |port: &&mut PortLine| {
                 port.direction == Direction::In && port.name == followed.name
             };
-            ports.iter_mut().filter(is_it).take(1).for_each(|port| add_clock(port, followed));
+            ports.iter_mut().filter(is_followed).take(1).for_each(|port| add_clock(port, followed));
         }
         let timing = self.timing(&snapshot);
         let unsaved = snapshot.is_unsaved();
@@ -178,7 +178,7 @@ impl Seen {
 }
 
 impl Seen {
-    /// How well time is kept, without what was counted before the last start.
+    /// Lateness and losses; the losses are counted from the last start.
     fn timing(&mut self, snapshot: &Snapshot) -> Timing {
         let ns = |late: i64| late.max(0) as u64;
         let counted = Timing {
@@ -202,7 +202,7 @@ impl Seen {
     }
 }
 
-/// What a save would replace, where the user may agree to that.
+/// What a save would replace, if the user may confirm it.
 fn in_the_way(error: &WriteError) -> Option<String> {
     match error {
         WriteError::Refused(refusal) => refusal.can_be_confirmed().then(|| refusal.to_string()),
@@ -305,7 +305,7 @@ mod tests {
     }
 
     #[test]
-    fn the_work_of_the_limiter_is_shown_for_a_moment() {
+    fn limiting_is_shown_for_a_moment() {
         let (mut limited, start) = (Limited::default(), Instant::now());
         let mut look = |db, ms| limited.look(db, start + Duration::from_millis(ms));
         assert_eq!(look(0.0, 0), None);
@@ -319,7 +319,7 @@ mod tests {
     }
 
     #[test]
-    fn every_state_of_a_port_has_its_word() {
+    fn every_state_of_a_port_is_shown() {
         let word = |state, failure| port_line(&report(state, 0, failure), false).state;
         assert_eq!(word(rig::PortState::Waiting, ""), PortState::None);
         assert_eq!(word(rig::PortState::Silent, ""), PortState::None);

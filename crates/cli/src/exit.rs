@@ -5,7 +5,7 @@ use std::process::ExitCode;
 
 /// Success.
 pub const OK: u8 = 0;
-/// A check failed: `check` has found a fault, for instance.
+/// A check failed: `check` found a fault, for instance.
 pub const NO: u8 = 1;
 /// An error, wrong arguments included; a message says which.
 pub const FAILED: u8 = 2;
@@ -27,7 +27,7 @@ pub enum Ended {
     Failed,
     /// See [`CRASHED`].
     Crashed,
-    /// See [`SIGNAL`]: which one.
+    /// See [`SIGNAL`]; holds the number of the signal.
     Signal(i32),
 }
 
@@ -50,7 +50,7 @@ impl From<Ended> for ExitCode {
     }
 }
 
-/// What went wrong: sentences for standard error.
+/// Why a command failed: sentences for standard error.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Failure(pub Vec<String>);
 
@@ -89,7 +89,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn signals_are_reported_as_shells_do() {
+    fn exit_codes_for_signals_follow_the_shell_convention() {
         // POSIX, "Exit Status and Errors": above 128; in all common shells 128 plus the number.
         assert_eq!(Ended::Signal(HANG_UP).code(), 129);
         assert_eq!(Ended::Signal(15).code(), 143);

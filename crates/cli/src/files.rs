@@ -11,13 +11,15 @@ use chaconne_song::{Letter, Section, Song};
 use chaconne_time::{Metre, MetreMap, Tempo};
 use std::path::Path;
 
-/// How many bytes from the start of a file say whether it is a song, and what they say.
+/// A song file has [`SONG`] in its first bytes, this many at most.
 const HEAD: usize = 4096;
+/// The name of the first field of every song file.
 const SONG: &[u8] = b"chaconne:";
-/// The ending of a song's name.
-const ENDING: &str = ".ron";
-/// The most files of a folder that are compared with a mistyped name, and the most that are offered.
-const MOST_NAMES: usize = 10_000;
+/// The extension of a song file.
+const EXTENSION: &str = ".ron";
+/// The most files of a folder that are compared with a mistyped name.
+const MOST_COMPARED: usize = 10_000;
+/// The most similar names that are offered.
 const MOST_OFFERED: usize = 3;
 
 /// Creates an empty song.
@@ -66,7 +68,7 @@ pub fn extent(section: Option<Letter>, rounds: Option<u32>) -> Extent {
     section.map_or(Extent::Form, |letter| Extent::Section(letter, often))
 }
 
-/// Says what is played more or less often than one might expect.
+/// Prints remarks about anything that plays more or less often than one might expect.
 pub fn remark(song: &Song, extent: Extent) -> Result<(), String> {
     let route = extent.route(song)?;
     remarks(song, extent, &route).iter().for_each(|remark| say::message(remark));
@@ -98,7 +100,7 @@ pub fn import(import: &Import) -> Result<Ended, Failure> {
 /// The bytes of a file that should be a Standard MIDI File; a song is recognised and refused.
 pub fn read_midi(path: &Path) -> Result<Vec<u8>, String> {
     let bytes = read_limited(path)?;
-    // Every song says so in its first lines; comments may come before that.
+    // Only comments can come before the first field of a song.
     let head = bytes.get(..HEAD).unwrap_or(&bytes);
     if !head.contains(&0) && head.windows(SONG.len()).any(|word| word == SONG) {
         let hint = "open it with 'chaconne sketch', or export it with 'chaconne export'";
@@ -126,13 +128,13 @@ fn similar_names(path: &Path) -> Vec<String> {
         return Vec::new();
     };
     let typed = path.file_name().unwrap_or_default().to_string_lossy().to_lowercase();
-    let stem = typed.strip_suffix(ENDING).unwrap_or(&typed);
+    let stem = typed.strip_suffix(EXTENSION).unwrap_or(&typed);
     let mut found: Vec<(usize, String)> = entries
-        .take(MOST_NAMES)
+        .take(MOST_COMPARED)
         .filter_map(|entry| {
             let name = entry.ok()?.file_name().into_string().ok()?;
             let theirs = name.to_lowercase();
-            let distance = strsim::osa_distance(stem, theirs.strip_suffix(ENDING)?);
+            let distance = strsim::osa_distance(stem, theirs.strip_suffix(EXTENSION)?);
             let is_similar = distance <= 1 + stem.chars().count() / 5;
             (is_similar && !theirs.contains(".rescue")).then_some((distance, name))
         })
@@ -172,7 +174,7 @@ mod tests {
     }
 
     #[test]
-    fn a_new_song_is_named_after_its_file_and_replaces_none_unasked() {
+    fn a_new_song_is_named_after_its_file_and_replaces_no_file_unasked() {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("slow waltz.ron");
         new_at(&path, NO).unwrap();
@@ -182,7 +184,7 @@ mod tests {
     }
 
     #[test]
-    fn exports_and_imports_follow_the_same_rule_and_never_change_the_kind_of_a_file() {
+    fn exports_and_imports_replace_only_files_of_their_own_kind_and_only_if_asked() {
         let folder = tempfile::tempdir().unwrap();
         let (song, midi) = (folder.path().join("a.ron"), folder.path().join("a.mid"));
         new_at(&song, NO).unwrap();
@@ -214,7 +216,7 @@ mod tests {
     }
 
     #[test]
-    fn songs_and_midi_files_are_not_taken_for_each_other() {
+    fn a_song_is_refused_as_a_midi_file_and_a_midi_file_as_a_song() {
         let folder = tempfile::tempdir().unwrap();
         let (song, midi) = (folder.path().join("a.ron"), folder.path().join("a.mid"));
         new_at(&song, NO).unwrap();
@@ -237,7 +239,7 @@ mod tests {
     }
 
     #[test]
-    fn a_mistyped_name_is_said_to_be_a_new_song_with_similar_names() {
+    fn a_mistyped_name_is_reported_as_a_new_song_and_similar_names_are_offered() {
         let folder = tempfile::tempdir().unwrap();
         for name in ["waltz.ron", "Waltz.ron", "waltz.rescue.ron", "waltz.mid", "blues in a.ron"] {
             std::fs::write(folder.path().join(name), "").unwrap();
@@ -246,7 +248,7 @@ mod tests {
         let both = |name: &str| {
             format!("new song, not saved yet: {name}; did you mean Waltz.ron or waltz.ron?")
         };
-        // A letter too many, one too few, another one, and the ending left out.
+        // A letter too many, one too few, a wrong one, and no extension.
         for name in ["walltz.ron", "watz.ron", "valtz.ron", "waltz"] {
             assert_eq!(about(name), both(name));
         }

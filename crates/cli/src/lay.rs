@@ -47,7 +47,7 @@ pub fn lay(asked: Lay) -> Result<Ended, Failure> {
     Ok(ended)
 }
 
-/// Keeps what was played in real time when the song file cannot be written.
+/// Writes a rescue copy of a real-time take when the song file cannot be written.
 fn rescue(target: &Path, song: &Song, held: Option<Fingerprint>) -> Rescued {
     match write_copy(Some(target), song, held) {
         Ok(path) => Rescued::Copied(path),
@@ -70,10 +70,10 @@ fn in_real_time(
     how: &HowToLay,
 ) -> Result<(Laid, Ended), Failure> {
     let lay = LiveLay::new(song, take, how).map_err(|error| error.to_string())?;
-    let caught = alarm::early()?;
+    let caught = alarm::catch()?;
     let rig = lay.rig(ports::rig_config(asked.wires, None))?;
     rig.notices().iter().for_each(|notice| say::message(notice));
-    let signals = alarm::without_screen(caught, rig.switch())?;
+    let signals = alarm::watch(caught, rig.switch())?;
     let laid = lay.play(&rig, asked.rounds, |round| {
         if let Some(start) = round {
             let snapshot = rig.snapshot();

@@ -1,4 +1,4 @@
-//! The `chaconne` program: arguments in, the rig and the screen at work, an exit code out.
+//! The `chaconne` program: reads the arguments, runs the command and returns an exit code.
 //!
 //! Results go to standard output, messages to standard error. This crate only decides how to say
 //! things; the crates below do the work.

@@ -1,4 +1,4 @@
-//! `ports`: what `--out` and `--in` can name.
+//! `ports`: lists the ports that `--out` and `--in` can use.
 
 use crate::args::Wires;
 use crate::exit::{Ended, Failure};
@@ -9,21 +9,21 @@ use chaconne_rig::{
 };
 use std::path::PathBuf;
 
-/// What to do with a name from the list.
+/// How to use a name from the list.
 const USE: &str = "to use one: chaconne sketch SONG --out PORT --in PORT; without --out you hear the \
     built-in instrument, 'sound'; 'none' plays silently";
 
-/// Lists the ports, and says when events go out there. A missing MIDI service or JACK server is a
-/// message, not an error: the other kinds of ports do not need it.
+/// Lists the ports, and says when each kind sends its events. A missing MIDI service or JACK server is
+/// a message, not an error: the other kinds of ports do not need it.
 pub fn ports() -> Result<Ended, Failure> {
     let list = list_ports().unwrap_or_else(|error| {
-        say::message(what_is_missing(&error.to_string()));
+        say::message(first_clause(&error.to_string()));
         PortList::default()
     });
     let jack = list_jack_ports();
     match &jack {
         Ok(jack) => say::message(&about_jack(jack)),
-        Err(error) => say::message(what_is_missing(&error.to_string())),
+        Err(error) => say::message(first_clause(&error.to_string())),
     }
     say::message(USE);
     let jack = jack.map_or_else(|_| PortList::default(), |jack| jack.ports);
@@ -31,9 +31,10 @@ pub fn ports() -> Result<Ended, Failure> {
     Ok(Ended::Ok)
 }
 
-/// The first clause of a sentence: what to use instead is in the list.
-fn what_is_missing(sentence: &str) -> &str {
-    sentence.split_once("; ").map_or(sentence, |(missing, _)| missing)
+/// The first clause of an error, which says what is missing. The rest says what to use instead; the
+/// list shows that.
+fn first_clause(sentence: &str) -> &str {
+    sentence.split_once("; ").map_or(sentence, |(first, _)| first)
 }
 
 fn about_jack(jack: &JackPorts) -> String {
@@ -65,27 +66,28 @@ pub fn trouble(port: &PortReport) -> Option<String> {
 /// Reports ports whose state has changed.
 #[derive(Debug, Default)]
 pub struct PortWatch {
-    told: Vec<Option<String>>,
+    /// The trouble of each port as of the last call.
+    reported: Vec<Option<String>>,
 }
 
 impl PortWatch {
     /// One sentence for each port that has changed since the last call. Does not repeat the notices
-    /// of the start.
+    /// that the rig gives at its start.
     pub fn look(&mut self, ports: &[PortReport]) -> Vec<String> {
-        // A missing audio device is one of those.
-        let said = |port: &PortReport| {
+        // A missing audio device is one of those notices.
+        let at_start = |port: &PortReport| {
             trouble(port).filter(|_| port.spec == PortSpec::Sound && port.failure.is_empty())
         };
-        self.told.extend(ports.iter().skip(self.told.len()).map(said));
+        self.reported.extend(ports.iter().skip(self.reported.len()).map(at_start));
         let mut news = Vec::new();
-        for (port, told) in ports.iter().zip(&mut self.told) {
+        for (port, reported) in ports.iter().zip(&mut self.reported) {
             let now = trouble(port).filter(|_| port.failure.is_empty());
-            match (&*told, &now) {
+            match (&*reported, &now) {
                 (before, now) if before == now => {}
                 (_, Some(trouble)) => news.push(format!("{}: {trouble}", port.name)),
                 (_, None) => news.push(format!("{}: connected", port.name)),
             }
-            *told = now;
+            *reported = now;
         }
         news
     }
@@ -151,7 +153,7 @@ mod tests {
             "bytes:wire: nothing is connected at the other end yet"
         );
         assert_eq!(look(PortState::Waiting), "");
-        // Nothing waits for it any more, and it is not connected either.
+        // It no longer waits for a connection, but is not connected either.
         assert_eq!(look(PortState::Silent), "");
         assert_eq!(look(PortState::Open), "bytes:wire: connected");
         assert_eq!(look(PortState::Lost), "bytes:wire: disconnected");
@@ -163,7 +165,7 @@ mod tests {
     }
 
     #[test]
-    fn sound_without_a_device_and_the_port_none_have_sentences_of_their_own() {
+    fn a_missing_audio_device_has_its_own_message_and_the_port_none_has_no_trouble() {
         let mut port = PortReport {
             name: "sound".to_string(),
             spec: PortSpec::Sound,
@@ -182,7 +184,7 @@ mod tests {
     }
 
     #[test]
-    fn what_jack_adds_is_reported() {
+    fn the_timing_of_jack_ports_is_explained() {
         let ports = PortList::default();
         let jack = JackPorts { ports, block: 64, rate: 48_000, ahead: 4_000_000 };
         assert_eq!(

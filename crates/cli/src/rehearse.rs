@@ -16,10 +16,11 @@ use std::time::Duration;
 
 /// How often the program checks for a new round.
 const LOOK: Duration = Duration::from_millis(10);
-/// If the last check was at most this long before the end, the song was played to its end: 1 s.
+/// If the last check came at most this long before the end, the song counts as played to its end, in
+/// ns: 1 s.
 const NEAR: u64 = 1_000_000_000;
-/// How many sections are planned ahead when there is no end.
-const MOST_STAYS: usize = 10_000;
+/// How many sections are planned ahead when the route has no end.
+const PLANNED_AHEAD: usize = 10_000;
 
 /// How often the program checks the ports, in checks of the round.
 const PORT_LOOKS: u32 = 20;
@@ -28,22 +29,22 @@ const PORT_LOOKS: u32 = 20;
 pub fn rehearse(asked: Rehearse) -> Result<Ended, Failure> {
     let song = read_song(&asked.song)?;
     let route = route(&song, asked.section, asked.times)?;
-    // --from counts along the first time through.
+    // --from counts bars along the first time through.
     let once = self::route(&song, asked.section, Some(1))?;
     let from = |bar| tick_of_bar(&song, &once, bar);
     let mut begin = asked.from.filter(|&bar| bar > 1).map(from).transpose()?;
     let config = ports::rig_config(asked.wires, Some(asked.song));
-    let caught = alarm::early()?;
+    let caught = alarm::catch()?;
     let rig = Rig::start(song, RigConfig { tap: asked.controls.tap, ..config })?;
     rig.notices().iter().for_each(|notice| say::message(notice));
-    let signals = alarm::without_screen(caught, rig.switch())?;
+    let signals = alarm::watch(caught, rig.switch())?;
     if asked.click {
         rig.command_and_wait(Command::Click(Click::Always))
             .map_err(|refused| refused.to_string())?;
     }
     let mut watch = Watch::default();
     loop {
-        // A form without an end is planned far ahead, and started again after that.
+        // A form that repeats without end is planned far ahead; then it starts again.
         let command = match begin.take() {
             Some(at) => Command::PlayFrom(route.clone(), at),
             None => Command::PlayRoute(route.clone()),
@@ -52,11 +53,11 @@ pub fn rehearse(asked: Rehearse) -> Result<Ended, Failure> {
         if !await_start(&rig, &signals, &mut watch) {
             break;
         }
-        let whole = play(&rig, &signals, &mut watch, route.span().to);
-        if signals.asked().is_some() || (whole && asked.times.is_some()) {
+        let to_the_end = play(&rig, &signals, &mut watch, route.span().to);
+        if signals.asked().is_some() || (to_the_end && asked.times.is_some()) {
             break;
         }
-        if !whole && rig.status().followed.is_none() {
+        if !to_the_end && rig.status().followed.is_none() {
             say::message("playback was interrupted; starting again at the top");
         }
     }
@@ -66,8 +67,8 @@ pub fn rehearse(asked: Rehearse) -> Result<Ended, Failure> {
     Ok(Ended::Ok)
 }
 
-/// If the rig follows another clock, waits for its Start. Returns whether it plays; a signal that
-/// comes first means no.
+/// If the rig follows another clock, waits for its Start. Returns whether the song plays: `false` if a
+/// signal came first.
 fn await_start(rig: &Rig, signals: &Signals, watch: &mut Watch) -> bool {
     if rig.status().followed.is_none() {
         return true;
@@ -82,16 +83,17 @@ fn await_start(rig: &Rig, signals: &Signals, watch: &mut Watch) -> bool {
     false
 }
 
-/// What was reported so far about ports and by the engine.
+/// What has been reported so far about ports and by the engine.
 #[derive(Debug, Default)]
 struct Watch {
     ports: PortWatch,
     looks: u32,
+    /// The number of the engine's last message.
     said: u64,
 }
 
 impl Watch {
-    /// Reports what is new: changes of the ports now and then; sentences of the engine, on the clock
+    /// Reports news: port changes every [`PORT_LOOKS`] calls; messages of the engine, about the clock
     /// it follows or a tapped tempo, at once.
     fn look(&mut self, rig: &Rig) {
         if self.looks.is_multiple_of(PORT_LOOKS) {
@@ -106,8 +108,8 @@ impl Watch {
     }
 }
 
-/// Prints each round until the transport stops or a signal comes. Returns whether it played to the
-/// end: a process that is suspended stops playing.
+/// Prints a line for each round until the transport stops or a signal comes. Returns whether the song
+/// played to the end; it does not if the process is suspended, for instance.
 fn play(rig: &Rig, signals: &Signals, watch: &mut Watch, end: Tick) -> bool {
     let mut count = RoundCount::default();
     let mut status = rig.status();
@@ -138,7 +140,7 @@ pub fn line(start: RoundStart, tempo: Tempo, stats: &Stats) -> String {
     )
 }
 
-/// The route: one section, or the form; so many times, or without an end.
+/// The route: a section or the form, repeated `times` times or without end.
 fn route(song: &Song, section: Option<Letter>, times: Option<u32>) -> Result<Route, String> {
     let letters = match section {
         Some(letter) => {
@@ -149,15 +151,15 @@ fn route(song: &Song, section: Option<Letter>, times: Option<u32>) -> Result<Rou
         None => Route::letters(song),
     };
     let only = letters.first().copied().filter(|first| letters.iter().all(|l| l == first));
-    // A form names only sections that the song has, so nobody ever reads this.
+    // This cannot happen: a form names only sections that the song has.
     let missing = || "the form names a section that does not exist".to_string();
     match (only, times) {
         (Some(letter), None) => {
             song.section(letter).map(|_| Route::open(letter)).ok_or_else(missing)
         }
         (_, None) => {
-            let planned = (MOST_STAYS / letters.len().max(1)).max(1);
-            Route::of(song, &letters.repeat(planned)).ok_or_else(missing)
+            let times = (PLANNED_AHEAD / letters.len().max(1)).max(1);
+            Route::of(song, &letters.repeat(times)).ok_or_else(missing)
         }
         (_, Some(times)) => Route::of(song, &letters.repeat(times as usize)).ok_or_else(missing),
     }
@@ -196,7 +198,7 @@ mod tests {
         assert_eq!((stays(&one), one.span().to), ("A".into(), Tick(3 * 7680)));
         assert_eq!(route("AAB", Some("B"), None), Ok(Route::open("B".parse().unwrap())));
         assert_eq!(route("AA", None, None), Ok(Route::open(Letter::A)));
-        assert_eq!(route("AB", None, None).unwrap().entries.len(), MOST_STAYS);
+        assert_eq!(route("AB", None, None).unwrap().entries.len(), PLANNED_AHEAD);
         let missing = "there is no section C; sections: A, B";
         assert_eq!(route("", Some("C"), None), Err(missing.into()));
         assert_eq!(route("", Some("C"), Some(1)), Err(missing.into()));

@@ -1,15 +1,15 @@
 //! What the program prints: results on standard output, messages on standard error.
 //!
-//! A reader may go away at any time, as `head` does. That ends the output, not the program.
+//! A reader may close the pipe at any time, as `head` does. That ends the output, not the program.
 
 use crate::exit::Failure;
 use chaconne_rig::Rescued;
 use std::io::{self, Write};
 
-/// Prints a result. A reader that has gone away is no error.
+/// Prints a result. A closed pipe is not an error.
 ///
 /// # Errors
-/// Fails for other reasons: a full disk, for instance.
+/// Any other failure to write, such as a full disk.
 pub fn answer(text: &str) -> Result<(), Failure> {
     let mut out = io::stdout().lock();
     match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
@@ -28,7 +28,7 @@ pub fn progress(line: &str) {
 
 /// Prints a message on standard error.
 pub fn message(sentence: &str) {
-    // If this fails too, there is nobody left to tell.
+    // If this fails too, nothing is left to report it on.
     let _ = writeln!(io::stderr().lock(), "{}", plain(sentence));
 }
 

@@ -1,4 +1,4 @@
-//! `sketch`: the screen on top of the rig.
+//! `sketch`: opens the screen and connects it to the rig.
 
 use crate::args::Sketch;
 use crate::desk::RigDesk;
@@ -18,24 +18,24 @@ pub fn sketch(asked: Sketch) -> Result<Ended, Failure> {
     if let Some(refusal) = chaconne_tui::refusal(variable) {
         return Err(refusal.into());
     }
-    // Before anything else is said: without a terminal, nothing else matters.
+    // Checked first: without a terminal, no other message matters.
     chaconne_tui::find_terminal().map_err(|error| error.to_string())?;
     let mut options = options(&asked, variable);
     let about_new = asked.song.as_deref().filter(|path| !path.exists()).map(about_new_song);
     let song = song(asked.song.as_deref())?;
     let config = ports::rig_config(asked.wires, asked.song);
-    let caught = alarm::early_for_screen()?;
+    let caught = alarm::catch_for_screen()?;
     let rig = Rig::start(song, RigConfig { tap: asked.controls.tap, ..config })?;
-    // The shell is out of sight while the screen is open.
+    // The screen hides the shell, so it has to show these itself.
     options.notices = about_new.into_iter().chain(rig.notices().iter().cloned()).collect();
-    let signals = alarm::for_screen(caught, &rig)?;
+    let signals = alarm::watch_for_screen(caught, &rig)?;
     if asked.play {
         rig.command(Command::Play).map_err(|refused| refused.to_string())?;
     }
     let rig_notices = rig.notices().to_vec();
     let left = chaconne_tui::run(&RigDesk::new(&rig, &signals), options);
     let (summary, rescued) = match &left {
-        // They were asked about unsaved changes.
+        // The screen has already asked about unsaved changes.
         Ok(Left::Quit) => (rig.shutdown(), Rescued::Nothing),
         _ => rig.shutdown_and_rescue(),
     };
@@ -55,7 +55,7 @@ pub fn sketch(asked: Sketch) -> Result<Ended, Failure> {
     }
 }
 
-/// The song in the file, or an empty one where there is no file yet.
+/// The song in the file, or an empty one if there is no file yet.
 fn song(path: Option<&Path>) -> Result<Song, Failure> {
     let title = match path {
         Some(path) if path.symlink_metadata().is_ok() => return Ok(load(path)?),
@@ -73,7 +73,7 @@ fn song(path: Option<&Path>) -> Result<Song, Failure> {
     Ok(empty_song(&title, 4, Metre::common(), Tempo::DEFAULT)?)
 }
 
-/// What suits the terminal, with what was asked for on top.
+/// Options that suit the terminal, overridden by the arguments.
 fn options(asked: &Sketch, variable: impl Fn(&str) -> Option<String>) -> Options {
     let mut options = Options::from_environment(variable);
     if asked.ascii {

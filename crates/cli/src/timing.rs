@@ -23,9 +23,9 @@ pub fn timing(asked: Asked) -> Result<Ended, Failure> {
 
 fn evenness(asked: &Asked) -> Result<Ended, Failure> {
     let spin = if asked.no_spin { Spin::NEVER } else { Spin::default() };
-    let caught = alarm::early()?;
+    let caught = alarm::catch()?;
     let run = Timing { seconds: asked.seconds, load: asked.load, spin }.start()?;
-    let signals = alarm::without_screen(caught, run.rig().switch())?;
+    let signals = alarm::watch(caught, run.rig().switch())?;
     say::message(&format!("measuring for {} s; Ctrl-C ends it early", asked.seconds));
     let measured = run.measure(|_| signals.asked().is_none())?;
     let text = if asked.json { json::measured(&measured) } else { words::measured(&measured) };
@@ -38,9 +38,9 @@ fn evenness(asked: &Asked) -> Result<Ended, Failure> {
 
 fn loopback(asked: Loopback, json: bool) -> Result<Ended, Failure> {
     let (out, input) = (asked.out.to_string(), asked.input.to_string());
-    let caught = alarm::early()?;
+    let caught = alarm::catch()?;
     let run = asked.start()?;
-    let signals = alarm::without_screen(caught, run.switch())?;
+    let signals = alarm::watch(caught, run.switch())?;
     let trips = run.measure(|| signals.asked().is_none())?;
     if trips.trips.is_none() && !json {
         say::message(&words::nothing_came(&out, &input));

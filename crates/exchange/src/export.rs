@@ -4,7 +4,7 @@
 //! file holds the title, the key, a marker at the start of each section, and every metre and tempo.
 //! Then comes one track for each track of the song that plays anything along the route; tracks that
 //! are muted or have no pass in those sections are left out. [`perform`] decides what plays. Names are
-//! written in UTF-8. If the song plays on several ports, each track says which, by number.
+//! written in UTF-8. Each track names its port by number, unless all of them are number 0.
 
 mod ports;
 
@@ -24,7 +24,8 @@ use midly::{
 /// end of the route are written in full.
 ///
 /// # Errors
-/// [`ExportError::Open`] for a route without an end; [`ExportError::TooManyPorts`].
+/// [`ExportError::Open`] for a route without an end; [`ExportError::TooManyPorts`] and
+/// [`ExportError::Refused`] for more than a file can hold.
 pub fn export(song: &Song, route: &Route, view: View) -> Result<Vec<u8>, ExportError> {
     let span = closed(route)?;
     let performance = perform(song, route, span, view);
@@ -45,7 +46,7 @@ pub(crate) fn closed(route: &Route) -> Result<Span, ExportError> {
     if span.to >= Tick::MAX { Err(ExportError::Open) } else { Ok(span) }
 }
 
-/// The parts of a file that are not in the performance.
+/// What a file holds besides the performance and its landmarks.
 pub(crate) struct Sheet<'a> {
     pub title: &'a str,
     pub key: Option<KeySignature>,
@@ -53,11 +54,11 @@ pub(crate) struct Sheet<'a> {
     pub tracks: Vec<Head<'a>>,
 }
 
-/// What a track of the file says of itself.
+/// How a track of the file begins.
 pub(crate) struct Head<'a> {
     pub id: TrackId,
     pub name: &'a str,
-    /// The number of its port, if the song plays on several.
+    /// The number of its port; `None` if every port of the song is number 0.
     pub port: Option<u7>,
 }
 
@@ -69,7 +70,7 @@ pub(crate) fn write(
 ) -> Result<Vec<u8>, ExportError> {
     let last = performance.events.last().map_or(performance.span.to, |event| event.at);
     let end = last.max(performance.span.to);
-    // The events of the file borrow these texts.
+    // The events borrow these texts until the file is written.
     let letters: Vec<String> = marks.iter().map(|(_, mark)| letter(mark)).collect();
     let mut tracks = vec![guide(performance.span.from, end, marks, &letters, sheet)];
     let parts = parts(performance, sheet);
@@ -176,7 +177,7 @@ impl<'a> TrackWriter<'a> {
         let mut delta = (at - self.now).max(Tick::ZERO);
         self.now += delta;
         while delta > longest {
-            // A gap too long for one number is split by an empty text event.
+            // An empty text event splits a gap that is too long for one number.
             let kind = meta(MetaMessage::Text(&[]));
             self.events.push(TrackEvent { delta: u28::max_value(), kind });
             delta -= longest;

@@ -95,16 +95,16 @@ fn fill(pass: &mut Pass, part: Part) {
 /// The first key signature of the file; counts later ones that differ.
 fn key_of(file: &File, tally: &mut Tally) -> Option<KeySignature> {
     let metas = file.tracks.iter().flat_map(|track| &track.metas);
-    let mut told: Vec<(u64, KeySignature)> = Vec::new();
+    let mut found: Vec<(u64, KeySignature)> = Vec::new();
     for meta in metas.filter(|meta| meta.kind == Meta::KEY) {
         match KeySignature::new(meta.data[0] as i8, meta.data[1] == 1) {
-            Some(key) => told.push((meta.at, key)),
+            Some(key) => found.push((meta.at, key)),
             None => tally.keys_unknown += 1,
         }
     }
-    told.sort_by_key(|&(at, _)| at);
-    let first = told.first()?.1;
-    tally.keys_later = told.iter().filter(|&&(_, key)| key != first).count();
+    found.sort_by_key(|&(at, _)| at);
+    let first = found.first()?.1;
+    tally.keys_later = found.iter().filter(|&&(_, key)| key != first).count();
     Some(first)
 }
 

@@ -53,8 +53,8 @@ fn list(
         while let Some((at, mark)) = marks.next_if(|(at, _)| *at <= event.at) {
             row(counts, &mut text, *at, &names.pad("-"), &words::of_landmark(mark));
         }
-        if let Some(what) = what(performance, &others, index, names.track(event.track)) {
-            row(counts, &mut text, event.at, &names.pad(names.of(event.track)), &what);
+        if let Some(words) = words_of(performance, &others, index, names.track(event.track)) {
+            row(counts, &mut text, event.at, &names.pad(names.of(event.track)), &words);
         }
     }
     for (at, mark) in marks {
@@ -64,7 +64,7 @@ fn list(
 }
 
 /// The last column for an event; `None` for a release, which is part of its note's line.
-fn what(
+fn words_of(
     performance: &Performance,
     others: &[Option<usize>],
     index: usize,
@@ -72,12 +72,12 @@ fn what(
 ) -> Option<String> {
     let event = &performance.events[index];
     let pitched = track.is_none_or(|track| track.pitched);
-    let mut what = match &event.wire {
+    let mut text = match &event.wire {
         Wire::SysEx(bytes) => words::of_sysex(bytes),
         Wire::Message(Message::NoteOn { key, velocity, .. }) => {
-            let mut what = format!("note {} velocity {velocity}", words::of_key(*key, pitched));
-            what.push_str(&ending(event, others[index].map(|off| &performance.events[off])));
-            what
+            let mut text = format!("note {} velocity {velocity}", words::of_key(*key, pitched));
+            text.push_str(&ending(event, others[index].map(|off| &performance.events[off])));
+            text
         }
         Wire::Message(Message::NoteOff { .. }) if others[index].is_some() => return None,
         Wire::Message(message) => words::of_message(*message, pitched)?,
@@ -87,13 +87,13 @@ fn what(
         Wire::SysEx(_) => None,
     };
     if let Some(channel) = channel {
-        let _ = write!(what, " channel {channel}");
+        let _ = write!(text, " channel {channel}");
     }
     let port = performance.ports.get(usize::from(event.port.0)).filter(|port| !port.is_empty());
     if let Some(port) = port {
-        let _ = write!(what, " port '{port}'");
+        let _ = write!(text, " port '{port}'");
     }
-    Some(what)
+    Some(text)
 }
 
 /// A note's length, and its release velocity unless it is 64, which means it was not measured.

@@ -55,7 +55,7 @@ pub(crate) struct Track<'a> {
 pub(crate) struct Event {
     /// Its position in the file's ticks.
     pub at: u64,
-    /// The port that the track has named by then, 0..=255; 0 if it has named none.
+    /// The last port that the track has named so far, 0..=255; 0 if it has named none.
     pub port: u8,
     /// The message.
     pub body: Body,
@@ -200,7 +200,7 @@ fn check_count(header: &Header, found: usize, faults: &mut Faults) -> Result<(),
 struct Chunk {
     is_track: bool,
     body: usize,
-    /// Where it ends by its length, which may be past the end of the file.
+    /// Where it ends according to its length; this may be past the end of the file.
     end: usize,
 }
 

@@ -81,7 +81,7 @@ impl Played {
         self.events.push(TakeEvent { at, wire });
     }
 
-    /// Adds a message. One that means "all notes off" first releases the keys of its channel (MIDI
+    /// Adds a message. One that implies "all notes off" first releases the keys of its channel (MIDI
     /// 1.0, "Channel Mode").
     fn add(&mut self, at: Tick, message: Message) {
         match message {
@@ -235,7 +235,7 @@ mod tests {
 
     proptest! {
         #[test]
-        fn files_of_another_library_are_read_in_full(
+        fn files_written_by_another_library_are_read_in_full(
             mut tracks in prop::collection::vec(prop::collection::vec(event(), 0..40), 1..5),
         ) {
             let end = TrackEventKind::Meta(MetaMessage::EndOfTrack);

@@ -3,7 +3,7 @@
 use chaconne_rig::{EDGES, Figures, Measured, RoundTrips, Trips, Verdict};
 use serde_json::{Value, json};
 
-/// The version of the fields: goes up when one changes its meaning or disappears.
+/// The version of the fields. It goes up when a field changes its meaning or disappears.
 const VERSION: u32 = 1;
 
 /// How late events were.
@@ -39,18 +39,18 @@ pub fn measured(measured: &Measured) -> String {
 }
 
 /// How long the round trips were.
-pub fn trips(told: &RoundTrips) -> String {
-    let trips = told.trips.map(|trips| {
+pub fn trips(measured: &RoundTrips) -> String {
+    let trips = measured.trips.map(|trips| {
         let Trips { count, min, p50, p99, max } = trips;
         let jitter = trips.jitter();
         json!({ "count": count, "min": min, "p50": p50, "p99": p99, "max": max, "jitter": jitter })
     });
     let value = json!({
         "version": VERSION,
-        "asked": told.asked,
-        "sent": told.sent,
-        "lost": told.lost,
-        "extra": told.extra,
+        "asked": measured.asked,
+        "sent": measured.sent,
+        "lost": measured.lost,
+        "extra": measured.extra,
         "round_trip": trips,
     });
     format!("{value}\n")

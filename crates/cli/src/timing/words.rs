@@ -7,7 +7,7 @@ use std::fmt::Write as _;
 /// The longest bar of a histogram, in characters.
 const BAR: u64 = 40;
 
-/// A round trip that needs no compensation: 0.2 ms.
+/// Shorter round trips need no compensation, in ns: 0.2 ms.
 const LITTLE: i64 = 200_000;
 
 /// The report on how late events were.
@@ -57,8 +57,8 @@ fn what_was_played(measured: &Measured) -> String {
     text
 }
 
-/// The rows from the first to the last that either of the two uses, so that a reader can compare
-/// them.
+/// Writes the rows from the first to the last that either histogram uses, so that a reader can compare
+/// the two.
 fn histogram(text: &mut String, title: &str, figures: &Figures, other: &Figures) {
     line(text, "");
     line(text, title);
@@ -77,7 +77,7 @@ fn histogram(text: &mut String, title: &str, figures: &Figures, other: &Figures)
     }
 }
 
-/// What a row of the histogram holds.
+/// The range of a row of the histogram.
 fn span(row: usize) -> String {
     match (row.checked_sub(1).map(|before| EDGES[before]), EDGES.get(row)) {
         (None, Some(&to)) => format!("under {}", time(to)),
@@ -144,9 +144,9 @@ pub fn nothing_came(out: &str, input: &str) -> String {
 }
 
 /// The report on the round trips.
-pub fn trips(told: &RoundTrips, input: &str) -> String {
+pub fn trips(measured: &RoundTrips, input: &str) -> String {
     let mut text = String::new();
-    let RoundTrips { asked, sent, lost, extra, trips } = told;
+    let RoundTrips { asked, sent, lost, extra, trips } = measured;
     let asked = if u64::from(*asked) == *sent { String::new() } else { format!(" of {asked}") };
     line(&mut text, &format!("notes sent {sent}{asked}, lost {lost}, extra {extra}"));
     let Some(trips) = trips else { return text };
@@ -187,7 +187,7 @@ fn ratio(ours: i64, floor: i64) -> String {
     if floor <= 0 { "n/a".to_string() } else { format!("{:.2}", ours as f64 / floor as f64) }
 }
 
-/// A time in a fitting unit: 0.3 us, 12 us, 1.25 ms.
+/// A time in a suitable unit: 0.3 us, 12 us, 1.25 ms.
 fn time(ns: i64) -> String {
     match ns {
         ..=9_999 => trimmed(format!("{:.1}", ns as f64 / 1e3)) + " us",
@@ -196,7 +196,7 @@ fn time(ns: i64) -> String {
     }
 }
 
-/// Without the zeros at the end of its decimals.
+/// Removes the zeros at the end of a decimal fraction.
 fn trimmed(number: String) -> String {
     number.trim_end_matches('0').trim_end_matches('.').to_string()
 }
@@ -212,7 +212,7 @@ mod tests {
     use chaconne_rig::Urgency;
     use insta::assert_snapshot;
 
-    /// Events: how many at each lateness.
+    /// Figures of events, from pairs of a count and a lateness in ns.
     fn figures(of: &[(usize, i64)]) -> Figures {
         let late = of.iter().flat_map(|&(count, late)| std::iter::repeat_n(late, count));
         Figures::of(late.collect())
@@ -242,7 +242,7 @@ mod tests {
     fn a_machine_without_priority_that_is_fair() {
         let urgency = Urgency { asked: true, priority: 0, memory: false, slack: 1 };
         let notes = figures(&[(2000, 90_000), (500, 1_900_000), (60, 3_400_000)]);
-        // The remedy is another system's elsewhere.
+        // The remedy differs between systems.
         let text = measured(&Measured { busy: 2, notes, urgency, ..made_up() });
         let text = text.replace(urgency.remedy().unwrap(), "(the remedy)");
         assert_snapshot!(text);
@@ -267,22 +267,22 @@ mod tests {
     #[test]
     fn a_cable_that_takes_time() {
         let (min, p50, p99, max) = (2_100_000, 2_345_678, 4_000_000, 9_870_000);
-        let told = RoundTrips {
+        let measured = RoundTrips {
             asked: 200,
             sent: 180,
             lost: 2,
             extra: 1,
             trips: Some(Trips { count: 178, min, p50, p99, max }),
         };
-        assert_snapshot!(trips(&told, "midi:Keys"));
+        assert_snapshot!(trips(&measured, "midi:Keys"));
     }
 
     #[test]
     fn a_cable_that_takes_none() {
         let (min, p50, p99, max) = (33_000, 59_000, 119_000, 119_000);
         let trips = Some(Trips { count: 200, min, p50, p99, max });
-        let told = RoundTrips { asked: 200, sent: 200, trips, ..RoundTrips::default() };
-        assert_snapshot!(super::trips(&told, "bytes:wire"));
+        let measured = RoundTrips { asked: 200, sent: 200, trips, ..RoundTrips::default() };
+        assert_snapshot!(super::trips(&measured, "bytes:wire"));
     }
 
     #[test]

@@ -1,4 +1,4 @@
-//! Numbers for the ports of a song, as a file can hold them.
+//! Numbers the ports of a song for a Standard MIDI File.
 
 use crate::ExportError;
 use chaconne_song::Song;
@@ -8,12 +8,12 @@ use std::collections::{BTreeMap, BTreeSet};
 /// How many ports a file can tell apart: a port's number is one data byte.
 pub(crate) const MOST: usize = 128;
 
-/// The number of each port that the song's tracks play on, counted from 0; nothing if they all play
-/// on the first one.
+/// The number of each port that the song's tracks play on, counted from 0; empty if every port would
+/// be number 0.
 ///
 /// `port 1` is number 0 and so on, so that the ports of an imported file keep their numbers. Any other
-/// port gets the lowest number that is free, in the order of the tracks. Muted tracks count too: a
-/// mute moves nobody to another port.
+/// port gets the lowest number that is free, in the order of the tracks. Muted tracks count too, so
+/// muting one does not renumber the ports of others.
 pub(super) fn numbers(song: &Song) -> Result<BTreeMap<&str, u7>, ExportError> {
     let mut ports: Vec<&str> = Vec::new();
     let mut seen = BTreeSet::new();
@@ -39,11 +39,11 @@ pub(super) fn numbers(song: &Song) -> Result<BTreeMap<&str, u7>, ExportError> {
     Ok(numbers)
 }
 
-/// The number in a name that import gives: 0 for `port 1`, to 127 for `port 128`.
+/// The number in a name that import gives: 0 for `port 1` to 127 for `port 128`.
 fn number_in(port: &str) -> Option<u8> {
     let digits = port.strip_prefix("port ")?;
     let number: u8 = digits.parse().ok()?;
-    // One number, one spelling: 'port 01' and 'port +1' are ports of their own.
+    // Only one spelling counts: 'port 01' and 'port +1' are other ports.
     let number = number.checked_sub(1).filter(|_| digits == number.to_string())?;
     (usize::from(number) < MOST).then_some(number)
 }

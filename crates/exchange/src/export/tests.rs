@@ -86,11 +86,11 @@ fn the_first_track_holds_sections_metres_tempi_and_key() {
     let bytes = export(&song, &route, View::Corrected).unwrap();
     let smf = Smf::parse(&bytes).unwrap();
     let mut now = 0;
-    let mut told = Vec::new();
+    let mut found = Vec::new();
     for event in &smf.tracks[0] {
         now += event.delta.as_int();
         let TrackEventKind::Meta(meta) = event.kind else { panic!("{event:?}") };
-        told.push((now, meta));
+        found.push((now, meta));
     }
     // A click of an eighth is 12 clocks; tempo 93.7 is 640,342 microseconds, 96 is 625,000.
     let common = MetaMessage::TimeSignature(4, 2, 24, 8);
@@ -111,7 +111,7 @@ fn the_first_track_holds_sections_metres_tempi_and_key() {
         // The last note rings out 220 ticks past the last bar.
         (18_940, MetaMessage::EndOfTrack),
     ];
-    assert_eq!(told, expected);
+    assert_eq!(found, expected);
 }
 
 #[test]
@@ -247,14 +247,14 @@ fn performed_as_stored(performance: &Performance) -> Vec<PlainNote> {
 /// The notes stored in a song of one section.
 fn stored(song: &Song) -> Vec<PlainNote> {
     let notes = song.passes.values().flat_map(|pass| pass.notes());
-    let told = notes.map(|note| {
+    let found = notes.map(|note| {
         let stroke = note.stroke();
         let (key, velocity) = (stroke.key.get(), stroke.velocity.get());
         (note.channel.wire(), key, velocity, stroke.start.0, stroke.length.0)
     });
-    let mut told: Vec<PlainNote> = told.collect();
-    told.sort();
-    told
+    let mut found: Vec<PlainNote> = found.collect();
+    found.sort();
+    found
 }
 
 fn bars_and_tempi(song: &Song, route: &Route) -> Vec<(Tick, Landmark)> {

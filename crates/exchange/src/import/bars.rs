@@ -164,7 +164,7 @@ fn tempo_unit(clocks: u8) -> NoteValue {
     fitting.next().unwrap_or(NoteValue::QUARTER)
 }
 
-/// The tempi of a file; of several at one tick, the last.
+/// The tempi of a file. If several are at one tick, the last one counts.
 fn tempi(file: &File, scale: &mut Scale, length: Tick, tally: &mut Tally) -> TempoMap {
     let mut changes: Vec<(Tick, Tempo)> = Vec::new();
     let metas = file.tracks.iter().flat_map(|track| &track.metas);
@@ -200,7 +200,7 @@ mod tests {
         text.parse().unwrap()
     }
 
-    /// Music that begins and ends before a tick.
+    /// Music that ends at a tick.
     fn up_to(tick: i64) -> Reach {
         Reach { begun: Tick(tick), ended: Tick(tick), longest: Tick(tick.min(10)) }
     }
@@ -229,11 +229,11 @@ mod tests {
     }
 
     #[test]
-    fn a_metre_inside_a_bar_waits_for_the_line() {
+    fn a_metre_inside_a_bar_starts_at_the_next_bar_line() {
         let (changes, bars, lines) = laid(&[(0, "4/4"), (960, "3/4")], 6000, 0);
         assert_eq!(changes, [(1, "4/4".into()), (2, "3/4".into())]);
         assert_eq!((bars, lines), (2, vec![true, false]));
-        // Two inside one bar: the later one applies from the line.
+        // Of two inside one bar, the later one starts at the line.
         let (changes, ..) = laid(&[(0, "4/4"), (960, "3/4"), (1920, "5/4")], 6000, 0);
         assert_eq!(changes, [(1, "4/4".into()), (2, "5/4".into())]);
     }
@@ -271,7 +271,7 @@ mod tests {
     }
 
     #[test]
-    fn the_click_gives_the_unit_of_the_tempo() {
+    fn the_metronome_click_sets_the_unit_of_the_tempo() {
         // Standard MIDI Files 1.0, "Time Signature": 6/8 with 24 hexadecimal (36) clocks a click
         // beats in dotted quarters; 18 hexadecimal (24) in quarters.
         for (clocks, value) in

@@ -15,7 +15,7 @@ use std::collections::BTreeMap;
 #[derive(Debug, Default)]
 pub(super) struct Part {
     pub name: String,
-    /// Empty for the first port.
+    /// Empty if the file uses only its first port.
     pub port: String,
     /// `None` if its notes are on several channels and keep them.
     pub channel: Option<Channel>,

@@ -53,7 +53,7 @@ impl Tally {
         sentences.extend(counted(
             self.channels_shared,
             "channel",
-            "with a controller that several tracks move: the track that moves it first has its moves",
+            "with a controller that several tracks move: the track that moves it first gets all its moves",
         ));
         sentences.extend(counted(
             self.modes,
@@ -99,7 +99,7 @@ impl Tally {
         sentences.extend(counted(
             self.quarters_odd,
             "metre",
-            "without 8 thirty-seconds to the quarter read as if it had 8",
+            "without 8 thirty-seconds to the quarter read with 8",
         ));
         if self.ringing {
             sentences.push(

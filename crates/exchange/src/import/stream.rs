@@ -76,7 +76,7 @@ pub(super) struct ChannelStream {
 const BANK: Control = Control::Change(U7::low_bits(0));
 const BANK_FINE: Control = Control::Change(U7::low_bits(32));
 
-/// The streams of a file, and their notes that are still held released.
+/// The streams of a file. Notes still held at the end of their track chunk end there.
 pub(super) fn streams(
     file: &File,
     scale: &mut Scale,
@@ -174,7 +174,7 @@ impl ChannelStream {
         }
     }
 
-    /// Moves every controller that has moved to its reset value (RP-015, "Response to Reset All
+    /// Sets every controller that has moved back to its reset value (RP-015, "Response to Reset All
     /// Controllers").
     fn reset(&mut self, chunk: usize, at: Tick) {
         self.parameters = Parameters::default();
@@ -225,7 +225,7 @@ impl ChannelStream {
     }
 
     /// Removes the moves that become settings of the channel's tracks: a program and bank, a volume or
-    /// a pan that is set before the first note and never changes. A controller that changes later keeps
+    /// a pan that is set by the first note and never changes. A controller that changes later keeps
     /// its whole lane, so that each round starts where the file starts.
     pub fn take_settings(&mut self) -> Settings {
         let strokes = self.notes.values().flat_map(|chunk| &chunk.notes);
@@ -254,10 +254,10 @@ impl ChannelStream {
         settings
     }
 
-    /// Removes a controller that is set once, at `before` or earlier.
-    fn take_constant(&mut self, control: Control, before: Tick) -> Option<U7> {
+    /// Removes a controller that is set only once, at `by` or earlier. Returns its value.
+    fn take_constant(&mut self, control: Control, by: Tick) -> Option<U7> {
         match self.lanes.get(&control)?.points.as_slice() {
-            [only] if only.at <= before => {
+            [only] if only.at <= by => {
                 let value = only.value.lsb();
                 self.lanes.remove(&control);
                 Some(value)

@@ -5,7 +5,7 @@ use chaconne_time::Tick;
 use std::fmt::Write;
 
 /// Writes a line: place, section and bar, track (padded by the caller), event.
-pub(super) fn row(counts: &Counts, text: &mut String, at: Tick, track: &str, what: &str) {
+pub(super) fn row(counts: &Counts, text: &mut String, at: Tick, track: &str, event: &str) {
     let (place, bar) = match counts.at(at) {
         None => (format!("tick {}", at.0), "-".to_string()),
         Some(position) => {
@@ -13,5 +13,5 @@ pub(super) fn row(counts: &Counts, text: &mut String, at: Tick, track: &str, wha
         }
     };
     // Writing to a string cannot fail.
-    let _ = writeln!(text, "{place:<11} {bar:<5} {track}  {what}");
+    let _ = writeln!(text, "{place:<11} {bar:<5} {track}  {event}");
 }

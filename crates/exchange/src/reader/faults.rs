@@ -23,7 +23,7 @@ pub(crate) enum Fault {
     CutEvent,
     /// A track without its end mark.
     NoEnd,
-    /// A track goes on beyond its chunk's length.
+    /// A track continues past its chunk's length.
     TooShort,
     /// A track ends long before its chunk's length.
     TooLong,
@@ -47,7 +47,7 @@ pub(crate) enum Fault {
     ShortMeta,
 }
 
-/// How often a fault occurred, how much it concerns, and where it was first.
+/// How often a fault occurred, how many bytes or tracks it affects, and where it occurred first.
 #[derive(Debug, Clone, Copy)]
 struct Tally {
     times: usize,
@@ -68,7 +68,7 @@ impl Faults {
         self.note_bytes(fault, track, at, 0);
     }
 
-    /// The same with a number of bytes or tracks that it concerns.
+    /// Like [`Faults::note`], with the number of bytes or tracks that the fault affects.
     pub fn note_bytes(&mut self, fault: Fault, track: usize, at: usize, bytes: usize) {
         let fresh = Tally { times: 0, bytes: 0, track, at };
         let tally = self.tallies.entry(fault).or_insert(fresh);

@@ -10,7 +10,7 @@ use crate::ImportError;
 use chaconne_engine::Message;
 use chaconne_song::{Channel, SysEx, U7};
 
-/// Longer than any plausible delta, yet far from overflowing a sum.
+/// The cap on a number: longer than any plausible delta, yet sums of it do not overflow.
 const LONGEST_NUMBER: u64 = 1 << 35;
 
 /// Why the next event could not be read.
@@ -34,7 +34,7 @@ pub(super) struct Reader<'a, 'f> {
     at: usize,
     /// Where reading stops: the end of the chunk, or of the file if the chunk's length is wrong.
     limit: usize,
-    /// The end of the chunk by its length.
+    /// The end of the chunk according to its length.
     claimed: usize,
     number: usize,
     faults: &'f mut Faults,
@@ -84,7 +84,7 @@ impl<'a, 'f> Reader<'a, 'f> {
                 self.fault(Fault::NoEnd);
                 return Ok(self.at);
             }
-            if self.at >= self.limit && (stretched || self.may_end()) {
+            if self.at >= self.limit && (stretched || self.length_is_plausible()) {
                 return Ok(self.end_unmarked());
             }
             let (start, before) = (self.at, self.now);
@@ -95,7 +95,7 @@ impl<'a, 'f> Reader<'a, 'f> {
                         .checked_sub(1)
                         .ok_or(ImportError::TooManyEvents(super::MOST_EVENTS))?;
                 }
-                Err(Stop::Short) if !stretched && !self.may_end() => {
+                Err(Stop::Short) if !stretched && !self.length_is_plausible() => {
                     (self.at, self.now) = (start, before);
                     self.fault(Fault::TooShort);
                     self.limit = self.bytes.len();
@@ -121,7 +121,7 @@ impl<'a, 'f> Reader<'a, 'f> {
 
     /// Whether the chunk's length is plausible: it ends at the end of the file or before another
     /// chunk.
-    fn may_end(&self) -> bool {
+    fn length_is_plausible(&self) -> bool {
         self.claimed >= self.bytes.len() || chunk_at(self.bytes, self.claimed).is_some()
     }
 
@@ -160,7 +160,7 @@ impl<'a, 'f> Reader<'a, 'f> {
 
     /// Where to continue after an unreadable event at `start`.
     fn next_after(&self, start: usize) -> usize {
-        if self.limit == self.claimed && self.may_end() {
+        if self.limit == self.claimed && self.length_is_plausible() {
             return self.claimed;
         }
         find_track(self.bytes, start)

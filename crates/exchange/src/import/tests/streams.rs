@@ -22,7 +22,7 @@ fn tracks_on_one_channel_are_one_stream() {
         [(0, 0x40), (960, 0x20), (1920, 0x50)]
     );
     assert_eq!(found.song.tracks.len(), 2);
-    remarked(&found, "1 channel with a controller that several tracks move");
+    assert_remark(&found, "1 channel with a controller that several tracks move");
     // The bank and program of one track select the sound of both.
     let bytes = tracks(&["00C005 00FF2F00", "00903C40 60803C40 00FF2F00"]);
     let song = imported(&bytes).song;
