@@ -1,4 +1,4 @@
-//! Bounces: a song as a WAV file, and on request each track as a file of its own.
+//! Bounces: exports a song as a WAV file, and on request each track as a file of its own.
 //!
 //! In: a song, the part of it to bounce, and paths. Out: files, whole or not at all, and their
 //! measurements. The notes come from `perform`, the sound from the sound crate's own `bounce`; this
@@ -33,7 +33,7 @@ pub struct HowToBounce {
     pub tracks: Vec<String>,
     /// Whether to add the click.
     pub click: bool,
-    /// Its level in decibels relative to the tracks; `None` for the default.
+    /// The level of the click in decibels relative to the tracks; `None` for the default.
     pub click_level: Option<f32>,
     /// The folder for one file per track.
     pub stems: Option<PathBuf>,
@@ -41,7 +41,7 @@ pub struct HowToBounce {
     pub rate: u32,
     /// The sample format.
     pub bits: Bits,
-    /// How many seconds to add after the end; `None` for until silence, 10 at most.
+    /// How many seconds to add after the end; `None` to wait for silence, 10 s at most.
     pub tail: Option<f64>,
     /// The loudness to reach, in LUFS, measured after the limiter.
     pub loudness: Option<f64>,
@@ -58,7 +58,7 @@ pub struct BounceProgress {
     pub measures: bool,
     /// Seconds of music rendered so far.
     pub done: f64,
-    /// The most seconds there can be.
+    /// The seconds of music to render, at most.
     pub of: f64,
 }
 
@@ -71,7 +71,7 @@ pub enum BounceNews {
     Remark(String),
 }
 
-/// Called with news; returns whether the bounce goes on.
+/// Called with news. After progress, it returns whether the bounce goes on.
 type Tell<'a> = &'a mut dyn FnMut(BounceNews) -> bool;
 
 /// The result of a bounce.
@@ -91,12 +91,12 @@ pub struct Bounced {
     pub stems: Vec<PathBuf>,
 }
 
-/// Renders `song` to the file `path`. Calls `tell` before the first piece and after each one; it says
-/// whether to go on. If not, the result is `None`.
+/// Renders `song` to the file `path`. Calls `tell` with each remark, and with the progress after each
+/// piece of sound; if it then returns `false`, the bounce stops and the result is `None`.
 ///
 /// # Errors
-/// What is in the way, or what went wrong. In that case, and when stopped, existing files stay as
-/// they were.
+/// If a file is in the way, or something fails. Then, and when stopped, existing files stay as they
+/// were.
 pub fn bounce(
     song: &Song,
     path: &std::path::Path,
@@ -126,7 +126,7 @@ pub fn bounce(
         measured.take(bounce.mix());
         frames += bounce.mix().len() as u64;
         files.write(&bounce)?;
-        if !tell(told(&bounce, how.rate, false)) {
+        if !tell(progress(&bounce, how.rate, false)) {
             return Ok(None);
         }
     }
@@ -154,7 +154,7 @@ fn tracks(song: &Song, names: &[String]) -> Result<Vec<Arc<Track>>, String> {
 }
 
 /// The track that these words (once separated by commas) begin with, and the number of words in its
-/// name: as many as possible, so that a name with a comma is not taken for two.
+/// name: as many as possible, so that a name with a comma is not split.
 fn first_track(song: &Song, words: &[&str]) -> Result<(Arc<Track>, usize), String> {
     let commas = song.tracks.iter().map(|track| track.name.matches(',').count()).max();
     let most = words.len().min(commas.unwrap_or(0) + 1);
@@ -194,7 +194,7 @@ fn fits(settings: &Settings, bits: Bits) -> Result<(), String> {
     ))
 }
 
-/// Renders without keeping the sound, and measures; `None` if stopped.
+/// Measures a rendering without writing it; `None` if stopped.
 fn hear(
     font: &Font,
     score: &Score,
@@ -206,7 +206,7 @@ fn hear(
     while bounce.step() {
         dry.take(bounce.dry());
         mix.take(bounce.mix());
-        if !tell(told(&bounce, settings.rate, true)) {
+        if !tell(progress(&bounce, settings.rate, true)) {
             return Ok(None);
         }
     }
@@ -217,7 +217,7 @@ fn loudness(rate: u32) -> Result<Loudness, String> {
     Loudness::new(rate).map_err(|error| error.to_string())
 }
 
-fn told(bounce: &Bounce, rate: u32, measures: bool) -> BounceNews {
+fn progress(bounce: &Bounce, rate: u32, measures: bool) -> BounceNews {
     let (done, of) = bounce.progress();
     let seconds = |frames: u64| frames as f64 / f64::from(rate);
     BounceNews::Progress(BounceProgress { measures, done: seconds(done), of: seconds(of) })

@@ -42,7 +42,7 @@ impl RoundCount {
 /// The tick at which a bar of a route starts, counted along it from 1.
 ///
 /// # Errors
-/// If the route has no such bar, says how many it has.
+/// If the route has no such bar; the error says which it has.
 pub fn tick_of_bar(song: &Song, route: &Route, bar: u64) -> Result<Tick, String> {
     let counts = Walk::along(song, route).counts();
     let found = i64::try_from(bar).ok().and_then(|bar| counts.bar_start(bar));
@@ -96,7 +96,7 @@ mod tests {
         let play = || Command::PlayRoute(route(&song, "AABBA"));
         let often = (0..1800).map(|k| k * SECOND / 100 + 1);
         assert_eq!(counted(&song, play(), often), all);
-        // With long gaps between the looks: rounds and a whole section are missed.
+        // Statuses that are far apart miss rounds, and even a whole section.
         let seldom = [1, 5, 13].map(|second| second * SECOND);
         let some = [all[0].clone(), all[1].clone(), all[4].clone()];
         assert_eq!(counted(&song, play(), seldom), some);
@@ -117,8 +117,8 @@ mod tests {
     }
 
     #[test]
-    fn a_bar_that_is_no_whole_number_of_sixteenths_is_said_as_it_plays() {
-        // 5/32 is 600 ticks, two and a half sixteenths: a position in sixteenths lies before it.
+    fn a_start_that_is_moved_to_a_whole_sixteenth_is_reported_in_the_bar_where_it_plays() {
+        // A bar of 5/32 is 600 ticks, two and a half sixteenths: the sixteenth before bar 2 is in bar 1.
         let mut song = song_of("odd", &[("A", 4)]);
         let metre: Metre = "5/32".parse().unwrap();
         Arc::make_mut(&mut song.sections[0]).metre = MetreMap::new(4, metre).unwrap();

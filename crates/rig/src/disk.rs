@@ -22,7 +22,7 @@ impl DiskState {
     }
 }
 
-/// Something to do.
+/// A job for the disk thread.
 #[derive(Debug)]
 pub(crate) enum Job {
     /// Save the song, to `path` or where it was saved last.
@@ -43,7 +43,7 @@ pub(crate) enum Job {
     },
 }
 
-/// Does jobs until the last sender is dropped.
+/// Works through the jobs until the last sender is dropped.
 pub(crate) fn run(jobs: &Receiver<Job>, state: &DiskState, mut guard: Guard) {
     for job in jobs {
         match job {
@@ -103,7 +103,7 @@ fn save(state: &DiskState, guard: &mut Guard, asked: &Saving) {
             (disk.rescue, disk.held) = (None, guard.held());
             let copy = disk.restored.take();
             drop(disk);
-            // Its content is in the song's file now. If it cannot be removed, it is offered again.
+            // The song's file now has what is in the copy. If the copy cannot be removed, it is offered again.
             let _ = copy.map(|copy| rescue::remove(&copy));
         }
         Err(error) => disk.error = Some(error),
@@ -134,7 +134,7 @@ mod tests {
     }
 
     impl Bench {
-        /// Saves the song "kept"; the state after that.
+        /// Saves the song "kept"; returns the state after that.
         fn save(&mut self, revision: u64, path: Option<&Path>, replace: Replace) -> Disk {
             let (song, path) = (Arc::new(song("kept", 2)), path.map(Into::into));
             save(&self.state, &mut self.guard, &Saving { song, revision, path, replace });
@@ -172,7 +172,7 @@ mod tests {
         let mut save = |path: Option<&Path>, replace| bench.save(1, path, replace).error;
         std::fs::write(&other, "another song").unwrap();
         assert_eq!(save(Some(&own), Replace::No), None);
-        assert_eq!(save(None, Replace::No), None, "its own file is as it was left");
+        assert_eq!(save(None, Replace::No), None, "its own file has not changed");
         // The other file changes between the question and the answer.
         let exists = Some(WriteError::Refused(Refusal::Exists(other.clone())));
         assert_eq!(save(Some(&other), Replace::No), exists);
@@ -188,7 +188,7 @@ mod tests {
         assert_eq!(read(&own), "edited");
         assert_eq!(save(None, Replace::Confirmed), None);
         assert_eq!(store::load(&own).unwrap(), song("kept", 2));
-        // And what is gone is created again.
+        // If the file is gone, saving creates it again.
         std::fs::remove_file(&own).unwrap();
         assert_eq!(save(None, Replace::No), None);
         assert_eq!(store::load(&own).unwrap(), song("kept", 2));

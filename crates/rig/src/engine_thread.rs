@@ -23,9 +23,9 @@ use std::time::{Duration, Instant};
 
 /// How far ahead of the clock the song is performed: 100 ms.
 const AHEAD: Ns = 100_000_000;
-/// How often it turns while the transport runs.
+/// The longest wait between turns while the transport runs.
 const TURN: Duration = Duration::from_millis(5);
-/// How often it turns while nothing moves.
+/// The longest wait between turns while the transport is stopped.
 const IDLE: Duration = Duration::from_millis(50);
 /// How often the ports are checked.
 const LOOK: Duration = Duration::from_millis(50);
@@ -37,7 +37,7 @@ const MOST: usize = 4096;
 /// How long to wait for the scheduler to read its queue at the end.
 const LONGEST_END: Duration = Duration::from_millis(500);
 
-/// A request, with its time.
+/// A request, and when it was made, in nanoseconds.
 #[derive(Debug)]
 pub(crate) struct Asked {
     pub stamp: Ns,
@@ -49,7 +49,7 @@ pub(crate) struct Asked {
 pub(crate) enum Request {
     /// A command to the engine.
     Command(Command, Sender<Result<(), Refused>>),
-    /// A tap for the tempo, at that time.
+    /// Tap the tempo at this time.
     Tap(Ns),
     /// Open another song, with its file; the reply says that it is open.
     Open(Box<Song>, Option<PathBuf>, Sender<()>),
@@ -67,7 +67,7 @@ pub(crate) enum Request {
     End,
 }
 
-/// A played message.
+/// A message from an input, with the time at which it was played, in nanoseconds.
 #[derive(Debug)]
 pub(crate) struct Played {
     pub stamp: Ns,
@@ -105,8 +105,8 @@ impl EngineShared {
     }
 }
 
-/// How far ahead the engine performs, in nanoseconds, if rounds are closed so long after their seam:
-/// input that is stamped before the seam and arrives a little later still finds its round open.
+/// How far ahead the engine performs, in nanoseconds, if a round is closed `grace` after its seam. Input
+/// that is stamped before the seam and arrives a little later still finds its round open.
 pub(crate) fn lookahead(grace: Ns) -> Ns {
     AHEAD + grace
 }
@@ -126,7 +126,7 @@ pub(crate) struct EngineThread {
     pub shared: Arc<EngineShared>,
     /// How long after its seam a round is closed, in nanoseconds.
     pub grace: Ns,
-    /// How early the earliest port is served, in nanoseconds, as the engine knows it.
+    /// How early the earliest port is served, in nanoseconds; the engine already performs that much earlier.
     pub early: Ns,
     /// The clock it follows, if any.
     pub following: Option<Following>,
@@ -149,59 +149,59 @@ impl EngineThread {
         turning
     }
 
-    /// Waits for something to do, and returns what came.
-    fn wait(&self, limit: Duration) -> Vec<Came> {
-        let mut came = Vec::new();
+    /// Waits for requests and played messages, and returns them in order of time.
+    fn wait(&self, limit: Duration) -> Vec<Arrival> {
+        let mut arrived = Vec::new();
         select! {
-            recv(self.requests) -> asked => came.push(asked.map_or_else(gone, Came::from)),
-            recv(self.played) -> played => came.extend(played.ok().map(Came::from)),
+            recv(self.requests) -> asked => arrived.push(asked.map_or_else(gone, Arrival::from)),
+            recv(self.played) -> played => arrived.extend(played.ok().map(Arrival::from)),
             default(limit) => {}
         }
-        while came.len() < MOST {
+        while arrived.len() < MOST {
             match self.requests.try_recv() {
-                Ok(asked) => came.push(asked.into()),
+                Ok(asked) => arrived.push(asked.into()),
                 Err(TryRecvError::Empty | TryRecvError::Disconnected) => break,
             }
         }
-        while came.len() < MOST {
+        while arrived.len() < MOST {
             let Ok(played) = self.played.try_recv() else { break };
-            came.push(played.into());
+            arrived.push(played.into());
         }
-        came.sort_by_key(Came::stamp);
-        came
+        arrived.sort_by_key(Arrival::stamp);
+        arrived
     }
 }
 
-/// What came to the engine thread.
-enum Came {
+/// What arrived at the engine thread.
+enum Arrival {
     Asked(Asked),
     Played(Played),
 }
 
-impl From<Asked> for Came {
-    fn from(asked: Asked) -> Came {
-        Came::Asked(asked)
+impl From<Asked> for Arrival {
+    fn from(asked: Asked) -> Arrival {
+        Arrival::Asked(asked)
     }
 }
 
-impl From<Played> for Came {
-    fn from(played: Played) -> Came {
-        Came::Played(played)
+impl From<Played> for Arrival {
+    fn from(played: Played) -> Arrival {
+        Arrival::Played(played)
     }
 }
 
-impl Came {
+impl Arrival {
     fn stamp(&self) -> Ns {
         match self {
-            Came::Asked(asked) => asked.stamp,
-            Came::Played(played) => played.stamp,
+            Arrival::Asked(asked) => asked.stamp,
+            Arrival::Played(played) => played.stamp,
         }
     }
 }
 
-/// All senders are gone: the same as a request to end.
-fn gone(_: crossbeam_channel::RecvError) -> Came {
-    Came::Asked(Asked { stamp: now(), request: Request::End })
+/// Treats the loss of all senders as a request to end.
+fn gone(_: crossbeam_channel::RecvError) -> Arrival {
+    Arrival::Asked(Asked { stamp: now(), request: Request::End })
 }
 
 /// An answer, to be sent once the snapshot shows the effect.
@@ -238,18 +238,18 @@ impl Turning {
             (true, true) => TURN,
             (true, false) => IDLE,
         };
-        let came = self.thread.wait(limit);
+        let arrived = self.thread.wait(limit);
         if moves && now() - self.polled > HELD_UP {
             // Stop is never refused. It takes effect before the interruption.
             let _ = self.thread.engine.command(self.polled, Command::Stop);
         }
         let mut answers = Vec::new();
-        let mut goes_on = true;
-        for one in came {
+        let mut continues = true;
+        for one in arrived {
             match one {
-                Came::Played(played) => self.take(played),
-                Came::Asked(Asked { stamp, request }) => {
-                    goes_on &= self.obey(stamp, request, &mut answers);
+                Arrival::Played(played) => self.take(played),
+                Arrival::Asked(Asked { stamp, request }) => {
+                    continues &= self.obey(stamp, request, &mut answers);
                 }
             }
         }
@@ -272,7 +272,7 @@ impl Turning {
             // The caller may have stopped waiting.
             let _ = reply.send(answer);
         }
-        goes_on
+        continues
     }
 
     /// Takes a played message, or one of the followed clock.
@@ -287,7 +287,7 @@ impl Turning {
         engine.input(stamp, source, input);
     }
 
-    /// Carries out a request; returns whether the thread goes on.
+    /// Carries out a request; returns whether the thread continues.
     fn obey(&mut self, stamp: Ns, request: Request, answers: &mut Vec<Answer>) -> bool {
         let engine = &mut self.thread.engine;
         match request {
@@ -339,8 +339,8 @@ impl Turning {
         }
     }
 
-    /// Has the engine perform as early as the scheduler needs its orders. After a port has come back,
-    /// what is due in the first moments is then ordered at once.
+    /// Makes the engine perform as early as the scheduler needs its orders. After a port has come back,
+    /// the engine then orders at once what is due in the first moments.
     fn keep_ahead(&mut self) {
         let early = self.thread.monitor.early();
         let more = early - self.thread.early;
@@ -374,13 +374,13 @@ impl Turning {
         self.open = open;
     }
 
-    /// Hands over orders as far as there is room; the rest waits. Wakes the scheduler only if it would
-    /// not read them in time by itself.
+    /// Hands over as many orders as there is room for; the rest wait. Wakes the scheduler only if it
+    /// would not read them in time by itself.
     fn hand_on(&mut self) {
         self.backlog.extend(self.thread.engine.take_orders());
         let mut urgent = false;
         while let Some(order) = self.backlog.pop_front() {
-            let hurries = self.hurries(&order);
+            let is_urgent = self.is_urgent(&order);
             // Some places are reserved for lifts and for orders that are not cues. A cue does not even
             // try them, since each failed try counts as a loss.
             let refused = if self.thread.orders.room() == 0 && is_deferrable(&order) {
@@ -388,7 +388,7 @@ impl Turning {
             } else {
                 self.thread.orders.put(order)
             };
-            urgent |= hurries || refused.is_err();
+            urgent |= is_urgent || refused.is_err();
             if let Err(order) = refused {
                 self.backlog.push_front(order);
                 break;
@@ -400,8 +400,8 @@ impl Turning {
         self.thread.shared.waiting.store(self.backlog.len(), Relaxed);
     }
 
-    /// Whether to wake the scheduler for an order: for all but cues far ahead.
-    fn hurries(&self, order: &Order) -> bool {
+    /// Whether to wake the scheduler for an order: yes, except for cues far ahead.
+    fn is_urgent(&self, order: &Order) -> bool {
         let Order::Play(cue) = order else { return true };
         let soon = now() + self.thread.early + 2 * Orders::UNREAD;
         self.thread.engine.ns_at(cue.at).is_none_or(|due| due < soon)
@@ -411,10 +411,10 @@ impl Turning {
         self.thread.shared.publish(self.thread.engine.status(now));
     }
 
-    /// Stops, and waits until the scheduler has read it.
+    /// Stops, and waits until the scheduler has read all orders.
     fn end(&mut self) {
-        // After a signal the switch is off: what is queued is void, and only then may it be turned on
-        // again, for the messages that stop other gear.
+        // After a signal the switch is off, and the scheduler discards what is queued. The switch may only
+        // be turned on after that, to send the messages that stop other gear.
         self.drain();
         self.thread.switch.resume();
         // Stop is never refused.

@@ -1,4 +1,4 @@
-//! Exports to files. The exchange crate makes their content.
+//! Exports to files; the exchange crate produces the bytes.
 
 use crate::replace::{Kind, Replace, WriteError, may_write};
 use crate::store;
@@ -16,19 +16,18 @@ pub enum Extent {
     Section(Letter, HowOften),
 }
 
-/// How often a section is played.
+/// How many times to play a section.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum HowOften {
-    /// As often as its longest pass needs to be heard to the end: once, unless a pass is longer than
-    /// the section.
+    /// Until its longest pass has played to its end: once, unless a pass is longer than the section.
     #[default]
     ToHearAll,
-    /// So many times, from once to 10,000 times.
+    /// This many times, 1 to [`HowOften::MOST`].
     Times(u32),
 }
 
 impl HowOften {
-    /// The most times.
+    /// The most times a section can be played.
     pub const MOST: u32 = 10_000;
 
     /// The number for a section of a song.
@@ -59,8 +58,8 @@ impl Extent {
     }
 }
 
-/// What is played more or less often than one might expect, one sentence each: a section that goes
-/// round because of a long pass, and passes that are left before their ends.
+/// Remarks, one sentence each, about what plays more or less often than one might expect: a section that
+/// repeats because of a long pass, and passes that are cut short.
 pub fn remarks(song: &Song, extent: Extent, route: &Route) -> Vec<String> {
     let mut remarks = Vec::new();
     let asked = matches!(extent, Extent::Section(_, HowOften::Times(_)));
@@ -104,7 +103,7 @@ fn cut_sentence(song: &Song, cut: &CutShort, asked: bool) -> String {
     )
 }
 
-/// Says that there is no such section, and which there are.
+/// The error for a section that does not exist; it lists those that do.
 pub(crate) fn missing(song: &Song, letter: Letter) -> String {
     let letters: Vec<&str> = song.sections.iter().map(|section| section.letter.as_str()).collect();
     format!("there is no section {letter}; sections: {}", letters.join(", "))
@@ -113,7 +112,7 @@ pub(crate) fn missing(song: &Song, letter: Letter) -> String {
 /// Writes a Standard MIDI File of the song as heard. Returns its size in bytes.
 ///
 /// # Errors
-/// What is in the way, or what went wrong; an existing file stays as it was.
+/// If a file is in the way, or writing fails; an existing file stays as it was.
 pub fn export_midi(
     song: &Song,
     path: &Path,
@@ -146,7 +145,7 @@ mod tests {
     }
 
     #[test]
-    fn a_section_goes_round_until_its_longest_pass_is_over() {
+    fn a_section_repeats_until_its_longest_pass_has_played() {
         let rounds = |song: &Song, extent: Extent| {
             let route = extent.route(song).unwrap();
             (route.span().to.0 / 3840, remarks(song, extent, &route))

@@ -9,8 +9,9 @@ use std::io::{self, Read};
 use std::path::Path;
 use std::str::FromStr;
 
-/// The hash of no bytes, and what each step multiplies by (RFC 9923, 64 bits).
+/// The hash of no bytes (RFC 9923, 64 bits).
 const BASIS: u64 = 0xcbf2_9ce4_8422_2325;
+/// The factor of each step (RFC 9923, 64 bits).
 const PRIME: u64 = 0x0000_0100_0000_01b3;
 
 /// The fingerprint of some bytes. Its text is 16 hexadecimal digits.
@@ -21,7 +22,7 @@ impl Fingerprint {
     /// The fingerprint of no bytes.
     pub(crate) const EMPTY: Fingerprint = Fingerprint(BASIS);
 
-    /// The fingerprint of the bytes so far with these after them.
+    /// Extends the fingerprint by more bytes.
     pub(crate) fn and(self, bytes: &[u8]) -> Fingerprint {
         let step = |hash: u64, &byte: &u8| (hash ^ u64::from(byte)).wrapping_mul(PRIME);
         Fingerprint(bytes.iter().fold(self.0, step))

@@ -33,7 +33,7 @@ impl Following {
         (Some(following), Some(follow), notice)
     }
 
-    /// Takes what came in on an input. Returns whether it was a message of the followed clock.
+    /// Takes a message that arrived on an input. Returns whether it was a message of the followed clock.
     pub fn hear(
         &mut self,
         stamp: Ns,
@@ -45,7 +45,7 @@ impl Following {
         match *input {
             Input::Heard(Wire::Message(message)) if source == self.source && is_clock(message) => {
                 self.follower.handle(stamp, message);
-                self.tell(engine, now);
+                self.pass_on(engine, now);
                 true
             }
             _ => false,
@@ -55,10 +55,10 @@ impl Following {
     /// Checks whether its pulses have stopped.
     pub fn look(&mut self, engine: &mut Engine, now: Ns) {
         self.follower.poll(now);
-        self.tell(engine, now);
+        self.pass_on(engine, now);
     }
 
-    fn tell(&mut self, engine: &mut Engine, now: Ns) {
+    fn pass_on(&mut self, engine: &mut Engine, now: Ns) {
         while let Some(lead) = self.follower.next_event() {
             engine.lead(now, lead);
         }
@@ -104,7 +104,7 @@ mod tests {
     }
 
     #[test]
-    fn its_clock_goes_to_the_follower_and_its_notes_to_the_engine() {
+    fn the_clock_goes_to_the_follower_and_the_notes_to_the_engine() {
         let (following, follow, _) = Following::of(&ins(&["none", "midi:Desk,follow"]));
         let mut following = following.unwrap();
         let config = Config { follow, ..Config::default() };
@@ -112,7 +112,7 @@ mod tests {
         let mut hear = |stamp, source, message| {
             following.hear(stamp, source, &Input::from(message), &mut engine, stamp)
         };
-        // Another input's clock is nobody's.
+        // The clock of another input is not followed.
         assert!(!hear(0, 0, Message::Start));
         assert!(hear(1, 1, Message::Start));
         for k in 0..6 {

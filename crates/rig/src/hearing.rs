@@ -6,20 +6,20 @@
 
 use crate::engine_thread::{Asked, EngineShared, Played, Request};
 use crate::following::is_clock;
-use crate::keys::tell;
-use crate::tap::{TapWatch, Use};
+use crate::keys::send;
+use crate::tap::{Meaning, TapWatch};
 use chaconne_engine::{Input, Wire};
 use chaconne_ports::Thru;
 use chaconne_time::Ns;
 use crossbeam_channel::Sender;
 use std::sync::Arc;
 
-/// One input's way to the ports and to the engine.
+/// Passes the messages of one input to the ports and to the engine.
 #[derive(Debug)]
 pub(crate) struct Hearing {
     /// The number of the input.
     pub source: u8,
-    /// How long before its arrival a message was played.
+    /// How long before its arrival a message was played, in nanoseconds.
     pub latency: Ns,
     /// Recognises taps, if there is a control for tapping.
     pub taps: Option<TapWatch>,
@@ -37,10 +37,10 @@ impl Hearing {
         let (stamp, source) = (arrival - self.latency, self.source);
         match &input {
             &Input::Heard(Wire::Message(message)) => {
-                match self.taps.as_mut().map_or(Use::Other, |taps| taps.look(message)) {
-                    Use::Other => {}
-                    Use::Up => return,
-                    Use::Tap => return self.tap(arrival, stamp),
+                match self.taps.as_mut().map_or(Meaning::Other, |taps| taps.look(message)) {
+                    Meaning::Other => {}
+                    Meaning::UsedUp => return,
+                    Meaning::Tap => return self.tap(arrival, stamp),
                 }
                 self.thru.play(arrival, message);
                 if message.channel().is_none() && !(self.follows && is_clock(message)) {
@@ -53,7 +53,7 @@ impl Hearing {
                 self.taps.iter_mut().for_each(TapWatch::lost);
             }
         }
-        tell(&self.played, Played { stamp, source, input }, &self.shared);
+        send(&self.played, Played { stamp, source, input }, &self.shared);
     }
 
     fn tap(&self, arrival: Ns, at: Ns) {

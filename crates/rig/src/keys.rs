@@ -35,7 +35,7 @@ impl Keys {
             Input::Heard(Wire::SysEx(_)) => {}
             Input::Lost => thru.lost(stamp),
         }
-        tell(&self.played, Played { stamp, source: self.source, input }, &self.shared);
+        send(&self.played, Played { stamp, source: self.source, input }, &self.shared);
     }
 
     /// When a transport tick falls, in nanoseconds; `None` if the transport is stopped, or the tick
@@ -48,8 +48,8 @@ impl Keys {
     }
 }
 
-/// Sends to the engine thread without waiting; counts what finds the queue full.
-pub(crate) fn tell(to: &Sender<Played>, played: Played, shared: &EngineShared) {
+/// Sends a message to the engine thread without waiting. Counts the ones that find the queue full.
+pub(crate) fn send(to: &Sender<Played>, played: Played, shared: &EngineShared) {
     if to.try_send(played).is_err() {
         shared.unheard.fetch_add(1, Relaxed);
     }
@@ -66,13 +66,13 @@ mod tests {
         let shared = EngineShared::new(engine.status(0));
         let (to, heard) = bounded(1);
         for stamp in 1..=3 {
-            tell(&to, Played { stamp, source: 0, input: Input::Lost }, &shared);
+            send(&to, Played { stamp, source: 0, input: Input::Lost }, &shared);
         }
         assert_eq!(shared.unheard.load(Relaxed), 2);
         // The first message got a place; the others are lost rather than waiting. Then there is room
         // again.
         assert_eq!(heard.try_recv().map(|played| played.stamp), Ok(1));
-        tell(&to, Played { stamp: 4, source: 0, input: Input::Lost }, &shared);
+        send(&to, Played { stamp: 4, source: 0, input: Input::Lost }, &shared);
         assert_eq!(heard.try_recv().map(|played| played.stamp), Ok(4));
         assert_eq!(shared.unheard.load(Relaxed), 2);
     }

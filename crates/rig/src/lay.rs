@@ -1,6 +1,6 @@
 //! Laying a take: plays a recorded performance into the recorder, on a simulated clock.
 //!
-//! In: a song, a take, and where it goes. Out: the song with the passes that the recorder made from
+//! In: a song, a take, and the track and section for it. Out: the song with the passes that the recorder made from
 //! it. The take's beats line up with the song's; its tempo is not used. Recording starts at the top,
 //! without a count-in, and lasts to the end of the round that owns the last note of the take.
 
@@ -19,7 +19,7 @@ const STEP: Ns = 50_000_000;
 /// How to lay a take.
 #[derive(Debug, Clone, Default)]
 pub struct HowToLay {
-    /// The track; created if the song has none of that name.
+    /// The track, by name; created if the song has none of that name.
     pub track: String,
     /// The section; `None` for the first.
     pub section: Option<Letter>,
@@ -184,7 +184,7 @@ impl Bench {
         if let Some(due) = self.engine.ns_at(at) {
             self.now = self.now.max(due);
         }
-        // However dense the events are, none of them closes a round.
+        // Only polling closes a round, and between dense events the clock may not move a whole step.
         self.poll();
     }
 
@@ -211,8 +211,8 @@ pub(crate) fn input(wire: &Wire) -> Input {
     Input::Heard(wire.to_owned())
 }
 
-/// The tick that decides which round owns an event: for a note, later by half a grid step, so that an
-/// early one falls into the round that begins after it. `None` for events that only end something,
+/// The tick that decides which round owns an event. For a note this is later by half a grid step, so that
+/// an early one falls into the round that begins after it. `None` for events that only end something,
 /// which need no round of their own.
 fn owned_at(event: &TakeEvent, half: Tick) -> Option<Tick> {
     const PEDAL: u8 = 64;

@@ -12,15 +12,15 @@
 //! ```
 //!
 //! * [`Rig`]: the one handle for a front end, on the real clock.
-//! * [`lay`], [`LiveLay`]: a take played into the recorder, on a simulated or the real clock.
+//! * [`lay`], [`LiveLay`]: play a take into the recorder, on a simulated or the real clock.
 //! * [`load`], [`write_whole`]: files, replaced whole or not at all; [`Guard`], [`may_write`]: which
-//!   may be replaced.
+//!   files may be replaced.
 //! * [`Rescuer`]: a copy of unsaved changes when the program is interrupted.
 //! * [`Signals`]: silence first, then an orderly shutdown.
 //! * [`forecast`]: how late a song's notes would be on serial MIDI cables.
 //! * [`Timing`], [`Loopback`]: how well this machine keeps time, and how long a round trip through a
 //!   cable takes.
-//! * [`bounce`]: a song as WAV files.
+//! * [`bounce`]: exports a song as WAV files.
 //! * [`RoundCount`]: counts the rounds of a route.
 
 #![cfg_attr(not(test), deny(clippy::unwrap_used, clippy::expect_used))]

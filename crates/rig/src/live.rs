@@ -21,8 +21,8 @@ use std::time::Duration;
 const LOOK: Duration = Duration::from_millis(5);
 /// How often to ask when the next message is due, and the longest sleep before it.
 const ASK: Duration = Duration::from_millis(20);
-/// How long after its seam a round is closed here, in nanoseconds: long, because nobody waits for it,
-/// and a stalled machine must not cost a note.
+/// How long after its seam a round is closed here, in nanoseconds. This is long because nobody waits for
+/// it, and no note may be lost if the machine stalls.
 const GRACE: Ns = 80_000_000;
 
 /// A take to lay on the real clock.
@@ -48,8 +48,7 @@ impl LiveLay {
         Ok(LiveLay { off: plan.end + Tick(beat.0 / 2), length, plan })
     }
 
-    /// Starts a rig for it: with the song and its track, and with rounds that close late enough for
-    /// a machine under load.
+    /// Starts a rig with the song and its track. Its rounds close late enough for a machine under load.
     ///
     /// # Errors
     /// As [`Rig::start`].
@@ -86,7 +85,7 @@ impl LiveLay {
         Ok(self.plan.laid(Arc::clone(&rig.status().song)))
     }
 
-    /// Watches until the end, and stops recording when it is time.
+    /// Watches until `end`, and stops recording on the way.
     fn watch(&self, rig: &Rig, end: Tick, look: &mut impl FnMut(Option<RoundStart>) -> bool) {
         let mut count = RoundCount::default();
         let mut recording = true;

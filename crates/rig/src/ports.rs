@@ -1,4 +1,4 @@
-//! Ports by name: which were asked for, which could be opened, and the state they are in.
+//! Ports by name: the ones the user asked for, whether they could be opened, and their state.
 //!
 //! In: the ports asked for. Out: open ports, a sentence for each that stays silent, and reports. A
 //! port that cannot be opened keeps its place and its name: the tracks on it are silent, the others
@@ -105,7 +105,7 @@ pub struct In {
     /// How long before its arrival a message was played, in nanoseconds: 0 to
     /// [`In::MOST_LATENCY`].
     pub latency: Ns,
-    /// What happens when its clock is lost, if its clock is followed.
+    /// What to do when its clock is lost; `None` if its clock is not followed.
     pub follow: Option<OnLoss>,
 }
 
@@ -141,7 +141,7 @@ impl FromStr for In {
     }
 }
 
-/// The options of outputs and of inputs.
+/// The options of outputs and of inputs, for the error that lists them.
 const OPTIONS: [(&str, &[&str]); 2] = [
     ("output", &["clock", "no-clock", "mmc", "mtc", "offset", "serial"]),
     ("input", &["follow", "latency"]),
@@ -217,7 +217,7 @@ pub fn raw_devices() -> Vec<PathBuf> {
     devices
 }
 
-/// Which way a port goes.
+/// The direction of a port.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Direction {
     /// An input.
@@ -244,11 +244,11 @@ pub struct PortReport {
     pub dropped: u64,
     /// Why it could not be opened, in one sentence; empty if it could.
     pub failure: String,
-    /// Why none of the ports with a fitting name is used, in one sentence; empty if there is no doubt.
+    /// Why none of several ports with a matching name is used, in one sentence; empty if only one matches.
     pub ambiguity: String,
 }
 
-/// The outputs of a run, with what there is to say about them.
+/// The outputs of a run, and notices about them.
 #[derive(Debug, Clone)]
 pub(crate) struct Outs {
     /// In the order of [`PortIx`]; never empty.
@@ -306,7 +306,7 @@ impl Outs {
             open.push(output);
             failures.push(failure);
         }
-        // If the first output is the instrument, its own click is used.
+        // The instrument plays its own click if it is the first output.
         let own = click.filter(|_| outs[0].spec == PortSpec::Sound && open.len() < PortIx::MOST);
         let click = PortIx(if own.is_some() { open.len() as u8 } else { 0 });
         open.extend(own);
@@ -322,14 +322,14 @@ impl Outs {
             played || out.clock == Some(true) || out.mtc.is_some() || out.mmc
         };
         let idle = self.outs.iter().skip(1).filter(|out| !served(out));
-        let told = idle.map(|out| {
+        let sentences = idle.map(|out| {
             format!(
                 "nothing is sent to output '{}': no track names it as its port, and it gets neither \
                  clock nor time code",
                 out.name
             )
         });
-        told.collect()
+        sentences.collect()
     }
 
     /// The names that tracks use, in the order of the outputs.
@@ -384,11 +384,7 @@ fn text(error: PortError) -> String {
 /// Names each output after its spec if it has no name, except the first.
 pub(crate) fn named(outs: &[Out]) -> Result<Vec<Out>, String> {
     if outs.len() > PortIx::MOST {
-        return Err(format!(
-            "{} outputs are more than the {} there can be",
-            outs.len(),
-            PortIx::MOST
-        ));
+        return Err(format!("there can be at most {} outputs, not {}", PortIx::MOST, outs.len()));
     }
     if outs.iter().filter(|out| out.spec == PortSpec::Sound).count() > 1 {
         return Err("the instrument can be one output only: give 'sound' once".to_string());
@@ -466,7 +462,7 @@ mod tests {
     }
 
     #[test]
-    fn an_input_has_a_latency_and_may_be_followed() {
+    fn the_options_of_an_input_are_its_latency_and_whether_to_follow_it() {
         let input = |text: &str| text.parse::<In>();
         let keys = In { latency: 4_200_000, ..In::plain(PortSpec::Midi("Keys".into())) };
         assert_eq!(input("midi:Keys,latency=4.2"), Ok(keys));
@@ -482,7 +478,7 @@ mod tests {
     }
 
     #[test]
-    fn the_first_serves_the_nameless_and_the_others_can_be_named() {
+    fn tracks_that_name_no_port_use_the_first_output_and_every_other_has_a_name() {
         let (outs, open) = Outs::open(&[out("none"), out("none"), out("b=none")], None).unwrap();
         assert_eq!(outs.names(), ["", "none", "b"]);
         assert_eq!(open.len(), 3);
@@ -506,7 +502,7 @@ mod tests {
               clock nor time code"
             ]
         );
-        assert_eq!(idle(&song, &["bells=none"]).len(), 0, "the first serves all");
+        assert_eq!(idle(&song, &["bells=none"]).len(), 0, "the first output always gets something");
         let mut track = chaconne_song::Track::pitched(song.ids().track(), "Bells");
         track.port = "bells".into();
         song.tracks.push(std::sync::Arc::new(track));
@@ -514,7 +510,7 @@ mod tests {
     }
 
     #[test]
-    fn without_a_port_it_plays_silently_and_says_so_once() {
+    fn without_an_output_a_notice_says_once_that_it_plays_silently() {
         let (outs, open) = Outs::open(&[], None).unwrap();
         assert_eq!((open.len(), outs.notices.len()), (1, 1));
         assert!(outs.notices[0].contains("playing silently"));

@@ -14,7 +14,7 @@ use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 use std::time::SystemTime;
 
-/// How many bytes from the start of a file tell its kind.
+/// How many bytes from the start of a file show its kind.
 const HEAD: usize = 512;
 
 /// The kinds of files that the program writes.
@@ -148,13 +148,13 @@ pub struct Guard {
 impl Guard {
     /// A guard for a song that was just read from `path`, or written there.
     pub fn of_song_at(path: &Path) -> Guard {
-        // A file that cannot be read is nobody's own.
+        // A file that cannot be read does not count as the song's own.
         Guard { own: Seen::at(path).ok().flatten(), asked: None }
     }
 
-    /// A guard for a song restored from a copy: that of the session that wrote the copy, when the
-    /// song's file at `path` held `held`, or did not exist. What others have written there since is
-    /// not replaced unasked.
+    /// A guard for a song restored from a rescue copy. To the session that wrote the copy, the song's
+    /// file at `path` held `held`, or did not exist. Anything written there since is not replaced without
+    /// asking.
     pub(crate) fn of_copy(path: &Path, held: Option<Fingerprint>) -> Guard {
         let there = Seen::at(path).ok().flatten();
         let own =
@@ -174,7 +174,7 @@ impl Guard {
     /// Whether a file of this kind may be written to `path`.
     ///
     /// # Errors
-    /// What is in the way. [`Replace::Confirmed`] applies to the file of the last refusal, until that
+    /// If a file is in the way. [`Replace::Confirmed`] applies to the file of the last refusal, until that
     /// file changes.
     pub fn check(&mut self, path: &Path, kind: Kind, replace: Replace) -> Result<(), Refusal> {
         let Some(there) = Seen::at(path).map_err(Refusal::Unreadable)? else { return Ok(()) };
@@ -199,7 +199,7 @@ impl Guard {
     }
 }
 
-/// The rule for a file that is nobody's own, in one call.
+/// Applies the rule once, to a file that is no song's own.
 ///
 /// # Errors
 /// As [`Guard::check`].
@@ -215,7 +215,7 @@ struct Seen {
     content: Content,
 }
 
-/// Tells whether the content has changed.
+/// Identifies the content, to find out whether it has changed.
 #[derive(Debug, Clone, PartialEq, Eq)]
 enum Content {
     /// The fingerprint of all bytes.

@@ -23,7 +23,7 @@ use std::sync::{Arc, Mutex, PoisonError, mpsc};
 use std::thread;
 use std::time::Duration;
 
-/// The most copies of one song.
+/// The most rescue copies of one song.
 const MOST_COPIES: u32 = 99;
 /// The name for a song without a file.
 const UNTITLED: &str = "untitled.ron";
@@ -58,7 +58,7 @@ impl Rescuer {
         done.get_or_insert_with(|| self.write()).clone()
     }
 
-    /// The same, but waits for `limit` at most; `None` if it takes longer.
+    /// Like [`Rescuer::rescue`], but waits for `limit` at most; `None` if it takes longer.
     pub fn rescue_within(&self, limit: Duration) -> Option<Rescued> {
         let (reply, answer) = mpsc::channel();
         let rescuer = self.clone();
@@ -83,15 +83,14 @@ impl Rescuer {
 }
 
 /// The song with the unfinished round as a pass on top of its section; `None` if nothing was played in
-/// it. A program that ends in order stops the engine first, which makes that pass by its own rules.
-/// When the program is forced to end, nobody waits for the engine: then the round is what the screen
-/// showed of it last, which is behind what was played by 50 µs for each note in it, and an earlier
-/// round that it would have muted is not muted.
+/// it. This is only for a program that is forced to end: an orderly end stops the engine first, which
+/// makes the pass by its own rules. Here the round is what the status showed last, so it may lack the
+/// newest notes (the status is up to 50 µs per note old), and it mutes no earlier round.
 fn with_unfinished_round(status: &Status) -> Option<Song> {
     let pass = status.unfinished.as_ref().filter(|pass| !pass.is_empty())?;
     let at = status.song.section(status.section)?.layers.len();
     let mut song = (*status.song).clone();
-    // Refused if the round belongs to another section: then the rest of the song is what can be kept.
+    // This fails if the round belongs to another section; then only the rest of the song is kept.
     Edit::lay(status.section, at, (**pass).clone()).apply(&mut song).ok()?;
     Some(song)
 }
@@ -115,7 +114,7 @@ pub fn write_copy(
         }
         match put(&copy, &bytes, path) {
             Ok(()) => return Ok(copy),
-            // Another program was a moment quicker.
+            // Another program took this name first.
             Err(_) if is_taken() => {}
             Err(sentence) => return Err(sentence),
         }
@@ -150,7 +149,7 @@ fn copy_path(path: Option<&Path>, number: u32) -> PathBuf {
     path.with_file_name(name)
 }
 
-/// Removes a copy that nobody needs any more.
+/// Removes a copy that is no longer needed.
 ///
 /// # Errors
 /// One sentence.
@@ -181,7 +180,7 @@ mod tests {
     }
 
     #[test]
-    fn a_folder_full_of_copies_gets_no_other() {
+    fn a_hundredth_copy_is_refused() {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("a.ron");
         for number in 1..=MOST_COPIES {

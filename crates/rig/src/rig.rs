@@ -33,11 +33,11 @@ use std::time::Duration;
 const PLAYED: usize = 8192;
 /// How long a caller waits for the answer to a command.
 const ANSWER: Duration = Duration::from_millis(50);
-/// The same for a caller that has nothing else to do.
+/// How long a caller waits that has nothing else to do.
 const WHOLE_ANSWER: Duration = Duration::from_secs(10);
 /// How long silencing may take before the last resort.
 const SILENCE: Duration = Duration::from_millis(250);
-/// How long the scheduler needs to send what it just got.
+/// How long the scheduler needs to send what it has just received.
 const HANDED: Duration = Duration::from_millis(5);
 
 /// The settings of a rig.
@@ -45,7 +45,7 @@ const HANDED: Duration = Duration::from_millis(5);
 pub struct RigConfig {
     /// The outputs; without any, it plays silently.
     pub outs: Vec<Out>,
-    /// The inputs; [`PortSpec::None`](crate::PortSpec::None) among them stands for none.
+    /// The inputs; [`PortSpec::None`](crate::PortSpec::None) is an input on which nothing arrives.
     pub ins: Vec<In>,
     /// The key, pad or pedal for tapping the tempo.
     pub tap: Option<TapControl>,
@@ -111,7 +111,7 @@ impl Rig {
     /// port that cannot be opened is a [notice](Rig::notices), not an error.
     ///
     /// # Errors
-    /// If two outputs have the same name, or the system has no thread left.
+    /// If two outputs have the same name, or no thread can be started.
     pub fn start(song: Song, config: RigConfig) -> Result<Rig, String> {
         let (outs, outputs) = Outs::open(&config.outs, config.font.as_deref())?;
         if let Some(device) = &outs.device {
@@ -122,14 +122,14 @@ impl Rig {
         Rig::start_on(song, config, outs, outputs)
     }
 
-    /// The same, on outputs that are already open.
+    /// Like [`Rig::start`], on outputs that are already open.
     pub(crate) fn start_on(
         song: Song,
         config: RigConfig,
         outs: Outs,
         outputs: Vec<Output>,
     ) -> Result<Rig, String> {
-        let no_thread = |error: std::io::Error| format!("the system has no thread left: {error}");
+        let no_thread = |error: std::io::Error| format!("no thread could be started: {error}");
         let idle = outs.idle(&song);
         let grace = grace(&config);
         let inputs = config.ins.len() + 1;
@@ -240,7 +240,7 @@ impl Rig {
         }
     }
 
-    /// What went wrong at the start, one sentence each.
+    /// What the user should know after the start, one sentence each.
     pub fn notices(&self) -> &[String] {
         &self.notices
     }
@@ -267,8 +267,8 @@ impl Rig {
         self.command_within(command, ANSWER)
     }
 
-    /// The same for a caller without a screen: however busy the machine, the status shows the effect
-    /// when this returns. Gives up after 10 s.
+    /// Like [`Rig::command`], for a caller without a screen: however busy the machine, the status shows
+    /// the effect when this returns. Gives up after 10 s.
     ///
     /// # Errors
     /// As [`Rig::command`].
@@ -282,7 +282,7 @@ impl Rig {
         answer.recv_timeout(patience).unwrap_or(Ok(()))
     }
 
-    /// Taps the tempo; the tap was made so long ago. A refusal shows in [`Status::said`].
+    /// Taps the tempo, `ago` before now. A refusal shows in [`Status::said`].
     pub fn tap(&self, ago: Duration) {
         let stamp = now();
         let ago = Ns::try_from(ago.as_nanos()).unwrap_or(Ns::MAX);
@@ -316,8 +316,8 @@ impl Rig {
         let _ = answer.recv_timeout(ANSWER);
     }
 
-    /// Opens the rescue copy in [`Disk::rescue`] in place of the song, keeps the song's file, and
-    /// counts as unsaved; undo starts afresh. The next successful save removes the copy.
+    /// Opens the rescue copy in [`Disk::rescue`] in place of the song. The song keeps its file and has
+    /// unsaved changes; undo starts afresh. The next successful save removes the copy.
     ///
     /// # Errors
     /// If there is no copy, or it cannot be read; nothing has changed then.
@@ -398,8 +398,8 @@ impl Rig {
         }
     }
 
-    /// The drum kits of the instrument's font: the program that chooses each, and its name. `None`
-    /// where other gear plays the tracks that name no output.
+    /// The drum kits of the instrument's font: the program that selects each, and its name. `None`
+    /// if other gear plays the tracks that name no output.
     pub fn kits(&self) -> Option<Arc<[(u8, String)]>> {
         self.outs.kits.clone()
     }
@@ -409,7 +409,7 @@ impl Rig {
         self.disk.get().clone()
     }
 
-    /// The keys of the handle, for playing from another thread.
+    /// An input without a port, for playing from another thread.
     pub(crate) fn keys(&self) -> Keys {
         self.keys.clone()
     }
@@ -419,7 +419,7 @@ impl Rig {
         self.switch.clone()
     }
 
-    /// Stops, releases everything that sounds, and returns when that is sent or cannot be sent.
+    /// Stops, releases everything that sounds, and returns once the releases are sent or cannot be sent.
     pub fn silence(&self) {
         // Stopping is never refused.
         let _ = self.command(Command::Stop);
@@ -438,8 +438,8 @@ impl Rig {
         self.close()
     }
 
-    /// The same when nobody can be asked about unsaved changes any more: once everything is silent,
-    /// writes them to a rescue copy, the unfinished round included.
+    /// Like [`Rig::shutdown`], for when the user can no longer be asked about unsaved changes: once
+    /// everything is silent, writes them to a rescue copy, the unfinished round included.
     pub fn shutdown_and_rescue(mut self) -> (Summary, Rescued) {
         let summary = self.close();
         (summary, self.rescuer.rescue())
@@ -502,10 +502,10 @@ fn start_writer(
 ) -> std::io::Result<(Sender<Job>, JoinHandle<()>, DiskState)> {
     let (jobs, todo) = unbounded();
     let disk = DiskState::default();
-    // A song without a file is unsaved, changed or not.
+    // A song whose file does not exist yet is unsaved, changed or not.
     let missing = path.as_ref().is_some_and(|path| !path.exists());
     let saved = if missing { Disk::NEVER } else { 0 };
-    // At the start, also of a song that never had a file.
+    // At the start, the screen also offers the rescue copy of a song that never had a file.
     let rescue = rescue_copy(path.as_deref());
     let guard = path.as_deref().map(Guard::of_song_at).unwrap_or_default();
     *disk.get() = Disk { saved, rescue, ..Disk::opened(path, 0, &guard) };

@@ -62,12 +62,12 @@ impl Caught {
         Some(self.0.load(SeqCst) as i32).filter(|&number| number != 0)
     }
 
-    /// Handles what was caught and what comes. The first signal silences everything and sets
+    /// Handles the signals caught so far and all later ones. The first signal silences everything and sets
     /// [`Signals::asked`]. If the process has not ended after [`Leave::patience`], it ends with 128
     /// plus the signal's number.
     ///
     /// # Errors
-    /// If the system has no thread left.
+    /// If no thread can be started.
     pub fn watch(self, switch: Switch, leave: Leave) -> std::io::Result<Signals> {
         let (asked, over) = (self.0, Arc::new(AtomicBool::new(false)));
         let (flag, end) = (asked.clone(), over.clone());

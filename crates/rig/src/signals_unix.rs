@@ -67,14 +67,14 @@ impl Caught {
         self.0.pending().find(|&signal| signal != SIGTSTP)
     }
 
-    /// Handles what was caught and what comes.
+    /// Handles the signals caught so far and all later ones.
     ///
     /// The first signal silences everything and sets [`Signals::asked`]. If the process has not
     /// ended after [`Leave::patience`], or at a second signal, it ends with 128 plus the signal's
     /// number, as shells report it.
     ///
     /// # Errors
-    /// If the system has no thread left.
+    /// If no thread can be started.
     pub fn watch(self, switch: Switch, leave: Leave) -> std::io::Result<Signals> {
         let signals = self.0;
         let (asked, handle) = (Arc::new(AtomicI32::new(0)), signals.handle());
@@ -133,7 +133,7 @@ impl Watcher {
             hush(&self.switch, SILENCE);
             // If the system refuses, the program plays on.
             let _ = signal_hook::low_level::raise(SIGSTOP);
-            // Here the process was continued.
+            // The process goes on from here when it is continued.
             self.switch.resume();
         }
         None
@@ -148,7 +148,7 @@ impl Watcher {
     }
 }
 
-/// Whether whoever started this process had it ignore SIGHUP.
+/// Whether this process was started with SIGHUP ignored.
 fn hang_up_is_ignored() -> bool {
     let Ok(status) = std::fs::read_to_string("/proc/self/status") else { return false };
     is_ignored(&status, SIGHUP)
@@ -179,7 +179,7 @@ mod tests {
     }
 
     #[test]
-    fn a_signal_silences_first_and_then_asks() {
+    fn a_signal_silences_everything_and_asks_the_program_to_end() {
         let (output, port) = Output::memory("port");
         let mut running = chaconne_ports::start(vec![output], Setup::default()).unwrap();
         let mut thru = running.thrus.remove(0);
@@ -192,7 +192,7 @@ mod tests {
             thread::yield_now();
         }
         let leave = Leave { patience: Duration::from_secs(600), restore: Box::new(|| {}) };
-        // It comes before anybody watches, and is not lost.
+        // The signal arrives before the watcher starts, and must not be lost.
         let caught = Signals::catch(false).unwrap();
         signal_hook::low_level::raise(SIGTERM).unwrap();
         let signals = caught.watch(running.scheduler.switch(), leave).unwrap();

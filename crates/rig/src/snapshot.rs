@@ -1,5 +1,4 @@
-//! Snapshots: the state of everything, for the screen or whoever else watches; and the closing
-//! summary.
+//! Snapshots: the state of everything, for the screen or any other front end; and the closing summary.
 
 use crate::PortReport;
 use crate::fingerprint::Fingerprint;
@@ -67,9 +66,9 @@ impl SoundReport {
 /// The song's file.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Disk {
-    /// Where the song was saved last; `None` if never.
+    /// The song's file, which may not exist yet; `None` if the song has none.
     pub path: Option<PathBuf>,
-    /// The revision in the file, or the one to begin with.
+    /// The revision in the file; for a song without a file, the one it began with.
     pub saved: u64,
     /// The revision of the song when it was opened.
     pub opened: u64,
@@ -97,8 +96,8 @@ impl Disk {
         Disk { path, saved, opened, rescue, held, ..Disk::default() }
     }
 
-    /// Whether ending the program now would lose changes. An empty song that nobody has touched is
-    /// no loss, though it is in no file.
+    /// Whether ending the program now would lose changes. An untouched empty song is no loss, although
+    /// no file holds it.
     pub(crate) fn would_lose(&self, revision: u64) -> bool {
         let is_touched = revision != self.opened || self.restored.is_some();
         revision != self.saved && is_touched

@@ -99,7 +99,7 @@ pub fn read_limited(path: &Path) -> Result<Vec<u8>, String> {
 /// on, that is the song's own file.
 ///
 /// # Errors
-/// What is in the way, or what went wrong; the old file stays as it was.
+/// If the rule refuses, or writing fails; the old file stays as it was.
 pub fn save_guarded(
     path: &Path,
     song: &Song,
@@ -122,8 +122,8 @@ pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), String> {
     draft.finish()
 }
 
-/// A file in the making, next to its place. Finishing puts it there; dropping it before leaves
-/// nothing behind.
+/// A file being written next to its target. [`Draft::finish`] puts it in place; dropping the draft
+/// instead removes it.
 pub(crate) struct Draft {
     path: PathBuf,
     target: PathBuf,
@@ -165,7 +165,7 @@ impl Draft {
         put(&target, file, before).map_err(|error| failed(&path, &error))
     }
 
-    /// Says that the file cannot be written, and why.
+    /// The sentence that the file cannot be written, and why.
     pub fn failed(&self, error: &io::Error) -> String {
         failed(&self.path, error)
     }

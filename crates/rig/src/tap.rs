@@ -9,7 +9,7 @@ use chaconne_song::{Channel, U7};
 use std::fmt;
 use std::str::FromStr;
 
-/// From this value on a switch counts as on (MIDI 1.0 Detailed Specification, "Control Change":
+/// From this value up, a switch is on (MIDI 1.0 Detailed Specification, "Control Change":
 /// 0 to 63 is off, 64 to 127 on).
 const ON: U7 = U7::CENTRE;
 
@@ -74,11 +74,11 @@ impl fmt::Display for TapControl {
 
 /// What a message means for the control.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Use {
+pub(crate) enum Meaning {
     /// It comes from something else.
     Other,
     /// It comes from the control, and is used up.
-    Up,
+    UsedUp,
     /// It is a tap, and used up.
     Tap,
 }
@@ -96,13 +96,13 @@ impl TapWatch {
         TapWatch { control, on: [false; 16] }
     }
 
-    /// The input was lost: nothing is held there any more.
+    /// Forgets held pedals, because the input was lost.
     pub fn lost(&mut self) {
         self.on = [false; 16];
     }
 
-    /// Looks at a message.
-    pub fn look(&mut self, message: Message) -> Use {
+    /// Judges the next message of the input.
+    pub fn look(&mut self, message: Message) -> Meaning {
         let (channel, what) = match message {
             Message::NoteOn { channel, key, .. }
             | Message::NoteOff { channel, key, .. }
@@ -110,19 +110,19 @@ impl TapWatch {
             Message::Change { channel, controller, .. } => {
                 (channel, Tapped::Controller(controller))
             }
-            _ => return Use::Other,
+            _ => return Meaning::Other,
         };
         if what != self.control.what || self.control.channel.is_some_and(|only| only != channel) {
-            return Use::Other;
+            return Meaning::Other;
         }
         match message {
-            Message::NoteOn { .. } => Use::Tap,
+            Message::NoteOn { .. } => Meaning::Tap,
             Message::Change { value, .. } => {
                 let on = &mut self.on[usize::from(channel.wire())];
                 let was = std::mem::replace(on, value >= ON);
-                if *on && !was { Use::Tap } else { Use::Up }
+                if *on && !was { Meaning::Tap } else { Meaning::UsedUp }
             }
-            _ => Use::Up,
+            _ => Meaning::UsedUp,
         }
     }
 }
@@ -155,12 +155,12 @@ mod tests {
     }
 
     /// What each of the messages, given as bytes, means for a control: T (a tap), u (used up) or a dot.
-    fn looks(text: &str, messages: &[[u8; 3]]) -> String {
+    fn meanings(text: &str, messages: &[[u8; 3]]) -> String {
         let mut watch = TapWatch::new(control(text));
         let look = |bytes: &[u8; 3]| match watch.look(message(*bytes)) {
-            Use::Other => '.',
-            Use::Up => 'u',
-            Use::Tap => 'T',
+            Meaning::Other => '.',
+            Meaning::UsedUp => 'u',
+            Meaning::Tap => 'T',
         };
         messages.iter().map(look).collect()
     }
@@ -177,28 +177,28 @@ mod tests {
     }
 
     #[test]
-    fn a_key_taps_where_it_goes_down_and_all_of_it_is_used_up() {
+    fn a_key_taps_when_it_goes_down_and_all_its_messages_are_used_up() {
         let pad = [[0x99, 36, 90], [0xA9, 36, 5], [0x89, 36, 64], [0x99, 36, 1], [0x99, 36, 0]];
-        assert_eq!(looks("note:36@10", &pad), "TuuTu");
-        assert_eq!(looks("note:36", &pad), "TuuTu");
-        assert_eq!(looks("note:36@9", &pad), ".....");
-        assert_eq!(looks("note:37", &pad), ".....");
-        assert_eq!(looks("cc:36", &pad), ".....");
+        assert_eq!(meanings("note:36@10", &pad), "TuuTu");
+        assert_eq!(meanings("note:36", &pad), "TuuTu");
+        assert_eq!(meanings("note:36@9", &pad), ".....");
+        assert_eq!(meanings("note:37", &pad), ".....");
+        assert_eq!(meanings("cc:36", &pad), ".....");
     }
 
     #[test]
-    fn a_pedal_taps_where_it_comes_to_64_each_channel_for_itself() {
+    fn a_pedal_taps_when_it_reaches_64_on_each_channel_separately() {
         let foot = [0, 63, 64, 100, 127, 64, 63, 64, 0].map(|value| [0xB0, 64, value]);
-        assert_eq!(looks("cc:64", &foot), "uuTuuuuTu");
+        assert_eq!(meanings("cc:64", &foot), "uuTuuuuTu");
         let two = [[0xB0, 64, 127], [0xB1, 64, 127], [0xB0, 64, 0], [0xB1, 64, 127]];
-        assert_eq!(looks("cc:64", &two), "TTuu");
-        assert_eq!(looks("cc:64@2", &two), ".T.u");
-        assert_eq!(looks("cc:66", &two), "....");
+        assert_eq!(meanings("cc:64", &two), "TTuu");
+        assert_eq!(meanings("cc:64@2", &two), ".T.u");
+        assert_eq!(meanings("cc:66", &two), "....");
         // A pedal that was unplugged while it was down taps again.
         let mut watch = TapWatch::new(control("cc:64"));
         let down = message([0xB0, 64, 127]);
-        assert_eq!((watch.look(down), watch.look(down)), (Use::Tap, Use::Up));
+        assert_eq!((watch.look(down), watch.look(down)), (Meaning::Tap, Meaning::UsedUp));
         watch.lost();
-        assert_eq!(watch.look(down), Use::Tap);
+        assert_eq!(watch.look(down), Meaning::Tap);
     }
 }

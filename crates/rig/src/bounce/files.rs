@@ -15,7 +15,7 @@ use std::sync::Arc;
 /// The most letters of a track's name in the name of its file.
 const MOST_LETTERS: usize = 40;
 
-/// The files.
+/// All files of a bounce.
 pub struct Files {
     mix: BegunFile,
     stems: Vec<BegunFile>,
@@ -67,17 +67,17 @@ impl Files {
         Ok(Files { mix, stems })
     }
 
-    /// Writes a piece to all of them.
+    /// Writes a piece of sound to all files.
     pub fn write(&mut self, bounce: &Bounce) -> Result<(), String> {
         self.mix.write(bounce.mix())?;
         let mut stems = self.stems.iter_mut().enumerate();
-        stems.try_for_each(|(place, sheet)| sheet.write(bounce.stem(place)))
+        stems.try_for_each(|(place, stem)| stem.write(bounce.stem(place)))
     }
 
-    /// Reports the stems that clip: the limiter only comes after them.
+    /// Reports the stems that clip; unlike the mix, they do not pass the limiter.
     pub fn too_loud(&self, bits: Bits) -> Vec<String> {
         let loud = self.stems.iter().filter(|stem| bits != Bits::Float && stem.peak > 1.0);
-        let told = loud.map(|stem| {
+        let sentences = loud.map(|stem| {
             let over = 20.0 * stem.peak.log10();
             format!(
                 "the stem of '{}' peaks {over:.1} dB above full scale and clips; --bits 32f avoids \
@@ -85,16 +85,16 @@ impl Files {
                 stem.name
             )
         });
-        told.collect()
+        sentences.collect()
     }
 
     /// Completes all files, then puts each in its place; returns the paths of the stems.
     pub fn finish(self) -> Result<Vec<PathBuf>, String> {
         let (mut drafts, mut paths) = (Vec::new(), Vec::new());
-        for sheet in std::iter::once(self.mix).chain(self.stems) {
-            sheet.wav.finish().map_err(|error| sheet.draft.failed(&error))?;
-            drafts.push(sheet.draft);
-            paths.push(sheet.path);
+        for file in std::iter::once(self.mix).chain(self.stems) {
+            file.wav.finish().map_err(|error| file.draft.failed(&error))?;
+            drafts.push(file.draft);
+            paths.push(file.path);
         }
         drafts.into_iter().try_for_each(Draft::finish)?;
         Ok(paths.split_off(1))
@@ -137,7 +137,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn every_system_accepts_the_name_of_a_stem() {
+    fn stem_names_contain_only_letters_that_every_system_accepts() {
         let name = |number, track| stem_name(Path::new("out/mix.v2.wav"), number, track);
         assert_eq!(name(1, "Bass"), "mix.v2-01-Bass.wav");
         assert_eq!(name(12, " ../Línea: 2?/ "), "mix.v2-12-Línea-2.wav");

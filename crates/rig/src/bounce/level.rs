@@ -10,7 +10,7 @@ use chaconne_sound::CEILING_DB;
 const NEAR: f64 = 0.04;
 /// The error in LU beyond which a remark says so.
 const FAR: f64 = 0.1;
-/// How far the limiter may turn the mix down, in decibels. Beyond, little is left of the music.
+/// How far the limiter may turn the mix down, in decibels. Beyond that, little is left of the music.
 const MOST_LIMITED: f64 = 24.0;
 /// The most measurements with the limiter at work.
 const MOST_TRIES: usize = 10;
@@ -26,7 +26,7 @@ pub struct Heard {
     pub mix: Option<f64>,
 }
 
-/// The result.
+/// A level, and a remark if it misses the loudness that was asked for.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Level {
     /// The factor for every sample.
@@ -38,7 +38,7 @@ pub struct Level {
 /// A gain in decibels, and the error of the loudness with it, in LU.
 type Try = (f64, f64);
 
-/// Finds the level for `wanted` LUFS. `hear` renders at a gain; if it is stopped, so is this.
+/// Finds the level for `wanted` LUFS. `hear` renders and measures at a gain; `None` if it is stopped.
 pub fn find(
     wanted: f64,
     hear: &mut dyn FnMut(f32) -> Result<Option<Heard>, String>,

@@ -13,7 +13,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 const SECOND: i128 = 1_000_000_000;
-/// The most rounds to play until a loop begins again as its first round did.
+/// The most rounds to play until all passes of a loop start together again.
 const MOST_ROUNDS: u64 = 64;
 
 /// A route, and its place in frames.
@@ -28,7 +28,7 @@ pub struct Played {
 }
 
 impl Played {
-    /// The messages and their frames.
+    /// Works out the route to play, and the frames to keep.
     pub fn new(song: &Song, how: &HowToBounce) -> Result<Played, String> {
         let mut route = how.extent.route(song)?;
         let once = route.span().to;
@@ -128,7 +128,7 @@ mod tests {
     }
 
     #[test]
-    fn a_loop_is_played_until_its_tail_is_there() {
+    fn a_loop_is_played_until_its_tail_is_complete() {
         let seconds = |count: Ns| rounds_before(count * 1_000_000_000, 1);
         assert_eq!([1, 3, 9, 10, 60].map(seconds), [10, 4, 2, 1, 1]);
         assert_eq!(rounds_before(0, 1), 10_000);

@@ -1,9 +1,9 @@
 //! Which rescue copy to offer: the newest of those that no later save has overtaken.
 //!
 //! Times of files can be wrong: a copied folder, a checkout or a clock set back changes them. So a copy
-//! begins with a line that says what the song's file held when the copy was written. While the file
-//! holds that, nothing was saved after the copy; once it holds something else, the copy is the older
-//! of the two. Only for a copy without that line do times decide.
+//! begins with a comment that says what the song's file held when the copy was written. While the file
+//! still holds that, nothing was saved after the copy; once it holds something else, the copy is the
+//! older of the two. The times of files decide only for a copy without that comment.
 
 use super::{MOST_COPIES, copy_path};
 use crate::fingerprint::Fingerprint;
@@ -14,11 +14,11 @@ use std::io::Read;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, SystemTime, UNIX_EPOCH};
 
-/// What begins the line about a copy's origin.
+/// The start of the line about a copy's origin.
 const MARK: &str = "// written: ";
 /// The most bytes from the start of a copy in which that line is looked for.
 const HEAD: u64 = 1024;
-/// Stands for the fingerprint of a file that does not exist.
+/// Written instead of a fingerprint if the file does not exist.
 const NO_FILE: &str = "no file";
 
 /// A rescue copy to offer. Its text names the file and says how old it is.
@@ -26,9 +26,9 @@ const NO_FILE: &str = "no file";
 pub struct RescueCopy {
     /// The file.
     pub path: PathBuf,
-    /// How long ago it was written, when it was found; `None` if its time lies in the future.
+    /// Its age when it was found; `None` if its time is in the future.
     pub age: Option<Duration>,
-    /// The same for the song's own file; `None` also if there is no such file.
+    /// The age of the song's own file; `None` also if there is no such file.
     pub saved: Option<Duration>,
 }
 
@@ -46,7 +46,7 @@ impl fmt::Display for RescueCopy {
     }
 }
 
-/// A length of time in words, in the largest unit that says enough.
+/// An age in words, in the largest unit that fits.
 fn ago(time: Duration) -> String {
     const MINUTE: u64 = 60;
     const HOUR: u64 = 60 * MINUTE;
@@ -83,7 +83,7 @@ pub fn rescue_copy(path: Option<&Path>) -> Option<RescueCopy> {
     Some(RescueCopy { path, age: since(written), saved: song.and_then(since) })
 }
 
-/// Where a copy comes from, as its own text says.
+/// Where a copy comes from, according to its own text.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct Origin {
     /// When it was written.
@@ -91,8 +91,8 @@ pub(crate) struct Origin {
     /// What the song's file held when the interrupted session last read or wrote it; `None` if there
     /// was no file.
     pub held: Option<Fingerprint>,
-    /// What the song's file held when the copy was written: something else if another program had
-    /// written it meanwhile.
+    /// What the song's file held when the copy was written. This differs from `held` if another
+    /// program had written it meanwhile.
     pub beside: Option<Fingerprint>,
 }
 
@@ -175,7 +175,7 @@ mod tests {
             set_time(&copy, of_copy);
             assert_eq!(found(&path), None);
         }
-        // Whoever goes back to what was saved then has the copy on top of it again.
+        // If the song's file goes back to its earlier content, the copy is the newer one again.
         fs::write(&path, "as saved").unwrap();
         assert_eq!(found(&path), Some(copy));
     }
@@ -192,7 +192,7 @@ mod tests {
     }
 
     #[test]
-    fn a_copy_that_does_not_say_where_it_comes_from_is_judged_by_the_times_of_the_files() {
+    fn a_copy_without_an_origin_is_judged_by_the_times_of_the_files() {
         let (folder, path) = folder();
         let copy = folder.path().join("a.rescue.ron");
         for line in ["", "// written: 5", "// written: x, held: no file, beside: no file"] {

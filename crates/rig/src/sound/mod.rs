@@ -30,12 +30,12 @@ pub(crate) struct Sound {
 /// Opens the device, with a font file or the default sounds.
 ///
 /// # Errors
-/// If the system has no thread left.
+/// If no thread can be started.
 pub(crate) fn open(name: &str, font: Option<&Path>) -> Result<Sound, String> {
     let (font, notice) = self::font(font);
     let mut notices = Vec::from_iter(notice);
     let kits = font.kits();
-    let no_thread = |error| format!("the system has no thread for the sound: {error}");
+    let no_thread = |error| format!("no thread could be started for the sound: {error}");
     let (device, opened) = Device::start(font).map_err(no_thread)?;
     let [parts, click] = opened.map(|lines| lines.map(Some)).unwrap_or_else(|error| {
         notices.push(format!("{error}; playing silently until one appears"));

@@ -24,7 +24,7 @@ impl BareTimer {
             move || run(per_second, seconds, &over)
         };
         let thread = thread::Builder::new().name("bare timer".to_string()).spawn(run);
-        let thread = thread.map_err(|error| format!("the system has no thread left: {error}"))?;
+        let thread = thread.map_err(|error| format!("no thread could be started: {error}"))?;
         Ok(BareTimer { over, thread })
     }
 

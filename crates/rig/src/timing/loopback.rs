@@ -119,7 +119,7 @@ impl Loopback {
     /// Opens the ports; nothing is played yet.
     ///
     /// # Errors
-    /// If a port does not exist or cannot be opened, or the system has no thread left.
+    /// If a port does not exist or cannot be opened, or no thread can be started.
     pub fn start(self) -> Result<LoopbackRun, String> {
         let (tell, heard) = crossbeam_channel::unbounded();
         let sink = move |at, event| {
@@ -139,7 +139,7 @@ impl Loopback {
         let setup = Setup { inputs: 0, ..Setup::default() };
         let started = chaconne_ports::start(vec![output], setup);
         let Running { scheduler, orders, .. } =
-            started.map_err(|error| format!("the system has no thread left: {error}"))?;
+            started.map_err(|error| format!("no thread could be started: {error}"))?;
         Ok(LoopbackRun { count: self.count, scheduler, orders, captured, heard, _input: input })
     }
 }

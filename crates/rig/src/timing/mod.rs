@@ -97,7 +97,7 @@ impl Timing {
     /// Starts all threads, but does not play yet.
     ///
     /// # Errors
-    /// If the system has no thread left.
+    /// If no thread can be started.
     pub fn start(self) -> Result<TimingRun, String> {
         let (output, captured) = Output::capture(PLACES);
         let out = Out { clock: Some(true), ..Out::plain("", PortSpec::None) };
@@ -119,7 +119,7 @@ impl TimingRun {
     /// Plays to the end of the song, or until `goes_on` says no, and measures.
     ///
     /// # Errors
-    /// If the system has no thread left.
+    /// If no thread can be started.
     pub fn measure(mut self, mut goes_on: impl FnMut(&Rig) -> bool) -> Result<Measured, String> {
         let load = if self.timing.load { Load::start() } else { Load::none() };
         let route = busy::route(self.timing.seconds);
