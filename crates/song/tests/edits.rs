@@ -355,3 +355,13 @@ fn one_edit_sets_the_lengths_of_many_notes() {
     let error = refusal(Edit::Pass(PassId(2), twice)).to_string();
     assert_eq!(error, "note 5 is named twice in one edit");
 }
+
+#[test]
+fn an_edit_names_the_ids_that_it_adds() {
+    let track = Edit::AddTrack { at: 0, track: Arc::new(Track::drums(TrackId(50), "Kit")) };
+    assert_eq!(track.new_ids(), [50]);
+    let pass = Pass::empty(PassId(7), TrackId(50), Tick(960));
+    assert_eq!(Edit::lay(Letter::A, 0, pass).new_ids(), [7]);
+    let rolls = Edit::Track(TrackId(50), TrackEdit::Rolls(true));
+    assert_eq!(rolls.new_ids(), [0; 0]);
+}
