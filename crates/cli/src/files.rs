@@ -11,7 +11,7 @@ use chaconne_song::{Letter, Section, Song};
 use chaconne_time::{Metre, MetreMap, Tempo};
 use std::path::Path;
 
-/// A song file has [`SONG`] in its first bytes, this many at most.
+/// How far into a file to look for [`SONG`], in bytes.
 const HEAD: usize = 4096;
 /// The name of the first field of every song file.
 const SONG: &[u8] = b"chaconne:";

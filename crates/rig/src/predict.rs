@@ -1,8 +1,8 @@
 //! How late a song's notes would be on serial MIDI cables, computed from the song alone.
 //!
 //! In: a song, and what else its cables carry. Out: for each port it plays on, the latest note on a
-//! line of 31,250 baud, its place, and the number of late bars. The form is performed twice in a row,
-//! as the export does, so that messages still on the line at its end delay its beginning. Its events,
+//! line of 31,250 baud, its place, and the number of late bars. The form is performed as for an
+//! export, but twice in a row, so that messages still on the line at its end delay its beginning. Its events,
 //! clock pulses, time code and the messages for recorders before the start go through the same
 //! [`SerialLine`](chaconne_midi::serial::SerialLine) that paces a real port, on a simulated clock with
 //! a scheduler that is never late. So the figures are the cost of the line itself; the lateness of the
@@ -47,7 +47,7 @@ pub struct Forecast {
     /// the second.
     pub late_bars: usize,
     /// The number of continuous controller values that are left out in one time through the form,
-    /// because newer ones came before their turn.
+    /// because a newer one replaced them while they waited.
     pub thinned: u64,
     /// The number of messages lost for lack of room in one time through the form.
     pub lost: usize,
@@ -80,7 +80,7 @@ fn ports(song: &Song, extent: &Extent, cables: &Cables, limit: Ns) -> Vec<Foreca
     let (set_up, music) = performance.events.split_at(performance.set_up);
     let walk = Walk::along(song, &extent.route);
     let (timeline, counts) = (walk.timeline(span.to), walk.counts());
-    let mut told = Vec::new();
+    let mut forecasts = Vec::new();
     for (index, name) in performance.ports.iter().enumerate() {
         let port = PortIx(index as u8);
         let of_port = |event: &&Event| event.port == port;
@@ -93,16 +93,16 @@ fn ports(song: &Song, extent: &Extent, cables: &Cables, limit: Ns) -> Vec<Foreca
         for event in set_up.iter().filter(of_port) {
             cable.prepare(-start::set_up(), event.wire.clone());
         }
-        for wire in start::loads(carries) {
+        for wire in start::at_start(carries) {
             cable.take(span.from, wire);
         }
         for event in music.iter().filter(of_port) {
             cable.clocks_until(event.at);
             cable.take(event.at, event.wire.clone());
         }
-        told.push(cable.told(name));
+        forecasts.push(cable.forecast(name));
     }
-    told
+    forecasts
 }
 
 #[cfg(test)]

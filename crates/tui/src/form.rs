@@ -1,7 +1,7 @@
 //! Small forms: a new song, a new track, a file to save to.
 //!
-//! In: keys and pasted text. Out: what was filled in, checked; or one sentence that says what is
-//! wrong, with the focus on that field.
+//! In: keys and pasted text. Out: valid values, or one sentence that says what is wrong, with the focus
+//! on that field.
 
 use crate::action::{Side, Vertical};
 use crate::desk::{Kits, NewSong};
@@ -23,18 +23,18 @@ pub enum Purpose {
     SaveAs,
 }
 
-/// What was filled in.
+/// The values of an accepted form.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Filled {
     /// A new song.
     NewSong(NewSong),
     /// A new track.
     NewTrack {
-        /// What it is called.
+        /// Its name.
         name: String,
         /// Whether it is a drum track.
         drums: bool,
-        /// What it sounds like.
+        /// Its program; `None` if it selects none.
         program: Option<U7>,
     },
     /// Where to save.
@@ -44,15 +44,15 @@ pub enum Filled {
 /// A field of a form.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Field {
-    /// What it is for.
+    /// Its name on the screen.
     pub label: &'static str,
-    /// A few words on what fits.
+    /// A few words on which values are valid.
     pub hint: &'static str,
-    /// What it holds.
+    /// Its value.
     pub value: Value,
 }
 
-/// What a field holds.
+/// The value of a field.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Value {
     /// Text.
@@ -61,17 +61,17 @@ pub enum Value {
     Choice {
         /// The words.
         words: &'static [&'static str],
-        /// Which.
+        /// The index of the chosen word.
         at: usize,
     },
 }
 
-/// A line of text being written.
+/// A line of text being typed.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Line {
     text: Vec<char>,
     cursor: usize,
-    /// Whether it is a proposal, which the first typed letter replaces; moving in it keeps it.
+    /// Whether it is a proposal: the first typed letter replaces it, unless the cursor was moved before.
     proposed: bool,
 }
 
@@ -84,7 +84,7 @@ impl Line {
         Line { cursor: text.len(), text, proposed: true }
     }
 
-    /// What is written.
+    /// The text typed so far.
     pub fn text(&self) -> String {
         self.text.iter().collect()
     }
@@ -94,7 +94,7 @@ impl Line {
         text::width(&self.text[..self.cursor].iter().collect::<String>())
     }
 
-    /// Writes at the cursor.
+    /// Inserts text at the cursor.
     fn insert(&mut self, text: &str) {
         if std::mem::take(&mut self.proposed) {
             self.text.clear();
@@ -108,12 +108,12 @@ impl Line {
         }
     }
 
-    /// Clears it.
+    /// Clears the line.
     fn clear(&mut self) {
         *self = Line::proposal("");
     }
 
-    /// Whether it is a proposal still: it is marked as a whole, and typing replaces it.
+    /// Whether it is still a proposal, which is shown as selected, and which typing replaces.
     pub fn is_proposal(&self) -> bool {
         self.proposed && !self.text.is_empty()
     }
@@ -147,13 +147,13 @@ pub struct Form {
     pub title: &'static str,
     /// The fields.
     pub fields: Vec<Field>,
-    /// The field that has the keys.
+    /// The index of the field that gets the keys.
     pub focus: usize,
-    /// What is wrong with what was filled in, in one sentence.
+    /// What is wrong with a value, in one sentence.
     pub error: Option<String>,
-    /// Whether a choice was made by hand.
+    /// Whether the user has chosen the kind of track.
     chosen: bool,
-    /// Whether the sound was.
+    /// Whether the user has typed a sound.
     sound_given: bool,
     /// The drum kits to choose from.
     kits: Kits,
@@ -162,7 +162,7 @@ pub struct Form {
 /// Words in a track's name that make it a drum track.
 const DRUM_WORDS: &[&str] = &["drum", "kit", "percussion"];
 
-/// The place of the sound among the fields of a new track.
+/// The index of the sound among the fields of a new track.
 const SOUND: usize = 2;
 
 const KINDS: &[&str] = &["pitched", "drums"];
@@ -236,7 +236,7 @@ impl Form {
         }
     }
 
-    /// Until they are chosen by hand, the kind and the sound follow the name while it is typed.
+    /// Sets the kind and the sound of a new track from its name, unless the user has chosen them.
     fn follow_name(&mut self) {
         if self.purpose != Purpose::NewTrack {
             return;
@@ -254,7 +254,7 @@ impl Form {
         }
     }
 
-    /// The words beside a field: the sound found for what is typed, or what fits.
+    /// The words beside a field: the sound found for the typed text, or which values are valid.
     pub fn hint(&self, field: usize) -> String {
         let given = self.fields[field].hint.to_string();
         if self.purpose != Purpose::NewTrack || field != SOUND {
@@ -277,7 +277,7 @@ impl Form {
         }
     }
 
-    /// What the track can sound like.
+    /// The sounds that the track can have.
     fn sounds(&self) -> Sounds {
         Sounds::of(self.is_drums(), &self.kits)
     }
@@ -286,21 +286,21 @@ impl Form {
         matches!(self.fields[1].value, Value::Choice { at: 1, .. })
     }
 
-    /// Notes that something in the field with the keys was chosen by hand.
+    /// Records that the user has changed the focused field.
     fn note_choice(&mut self) {
         self.chosen |= matches!(self.fields[self.focus].value, Value::Choice { .. });
         self.sound_given |= self.purpose == Purpose::NewTrack && self.focus == SOUND;
         self.follow_name();
     }
 
-    /// Goes to the field below or above, round and round.
+    /// Moves the focus to the field below or above, wrapping around.
     pub fn step(&mut self, way: Vertical) {
         let count = self.fields.len();
         let by = if way == Vertical::Up { count - 1 } else { 1 };
         self.focus = (self.focus + by) % count;
     }
 
-    /// Goes to the next word of a choice or the one before, or moves in the text.
+    /// Selects the next or previous word of a choice, or moves the cursor in a text.
     pub fn adjust(&mut self, side: Side) {
         self.error = None;
         match (&mut self.fields[self.focus].value, side) {
@@ -314,7 +314,7 @@ impl Form {
         self.note_choice();
     }
 
-    /// Takes a key that is typed or moves in the field.
+    /// Handles a key that types or moves the cursor in the focused field.
     pub fn type_key(&mut self, key: &Key) {
         self.error = None;
         match (&mut self.fields[self.focus].value, key.code) {
@@ -331,7 +331,7 @@ impl Form {
         self.note_choice();
     }
 
-    /// Clears the field.
+    /// Clears the focused field, if it holds text.
     pub fn clear(&mut self) {
         self.error = None;
         if let Value::Text(line) = &mut self.fields[self.focus].value {
@@ -340,7 +340,7 @@ impl Form {
         }
     }
 
-    /// Takes pasted text.
+    /// Inserts pasted text into the focused field, if it holds text.
     pub fn paste(&mut self, text: &str) {
         if let Value::Text(line) = &mut self.fields[self.focus].value {
             line.insert(text);
@@ -348,14 +348,14 @@ impl Form {
         }
     }
 
-    /// What is filled in; with `None` there is a sentence in [`Form::error`].
+    /// The values, if all are valid. If not, sets [`Form::error`] and focuses the wrong field.
     pub fn accept(&mut self) -> Option<Filled> {
         let filled = match self.purpose {
             Purpose::NewSong => self.song(),
             Purpose::NewTrack => self.track(),
             Purpose::SaveAs => self
                 .filled(0, "The file needs a name.")
-                .map(|name| Filled::SaveAs(with_ending(name))),
+                .map(|name| Filled::SaveAs(with_extension(name))),
         };
         match filled {
             Ok(filled) => Some(filled),
@@ -371,7 +371,7 @@ impl Form {
         let title = self.filled(0, "The song needs a title.")?;
         let bars = self.text(1).trim().parse::<u32>();
         let bars = bars.ok().filter(|bars| (1..=MetreMap::MAX_BARS).contains(bars));
-        let bars = bars.ok_or_else(|| (1, self.no_bars()))?;
+        let bars = bars.ok_or_else(|| (1, self.bars_error()))?;
         let metre: Metre = self
             .text(2)
             .parse()
@@ -381,7 +381,7 @@ impl Form {
         Ok(Filled::NewSong(NewSong { title, tempo, metre, bars }))
     }
 
-    fn no_bars(&self) -> String {
+    fn bars_error(&self) -> String {
         let typed = text::clip(self.text(1).trim(), 20, '~');
         format!("'{typed}' is not a bar count: use a whole number from 1 to 999.")
     }
@@ -424,8 +424,8 @@ fn next_name(path: &str) -> String {
     format!("{stem}-{number}{ending}")
 }
 
-/// The name of a song's file: one without an ending gets that of songs.
-fn with_ending(name: String) -> String {
+/// The name of a song's file: adds the extension of songs to a name without one.
+fn with_extension(name: String) -> String {
     let path = Path::new(&name);
     let bare = path.file_name().is_some() && path.extension().is_none() && !name.ends_with('/');
     if bare { format!("{name}.ron") } else { name }
@@ -480,7 +480,7 @@ mod tests {
         form.clear();
         assert_eq!(form.accept(), None);
         assert_eq!(form.error.as_deref(), Some("The track needs a name."));
-        // The kind of track is none to be cleared, and still follows the name.
+        // The kind of track cannot be cleared, and still follows the name.
         form.step(Vertical::Down);
         form.clear();
         form.step(Vertical::Up);
@@ -515,7 +515,7 @@ mod tests {
     }
 
     #[test]
-    fn the_missing_part_is_proposed() {
+    fn a_new_track_is_named_after_the_first_missing_part() {
         let mut song = song();
         let drums = Filled::NewTrack { name: "drums".into(), drums: true, program: U7::new(0) };
         assert_eq!(Form::new_track(&song, &Kits::Any).accept(), Some(drums));
@@ -619,7 +619,7 @@ mod tests {
     }
 
     #[test]
-    fn another_file_is_the_next_in_a_series() {
+    fn saving_to_another_file_proposes_the_next_name_in_a_series() {
         for (path, next) in [
             ("tide.ron", "tide-2.ron"),
             ("sketches/tide-2.ron", "sketches/tide-3.ron"),
@@ -636,7 +636,7 @@ mod tests {
     }
 
     #[test]
-    fn a_file_name_without_an_ending_gets_one() {
+    fn a_file_name_without_an_extension_gets_one() {
         for (typed, file) in [
             ("ebb", "ebb.ron"),
             ("sketches/ebb", "sketches/ebb.ron"),

@@ -1,9 +1,9 @@
-//! Frames: what changed since the last one, as bytes for the terminal, and no more of them than
-//! the terminal keeps up with.
+//! Frames: the changes since the last one, as bytes for the terminal, and no more frames than the
+//! terminal can keep up with.
 //!
 //! In: pictures, and the time. Out: bytes, one write per frame. After each frame the terminal is
 //! asked for the cursor's position; its answer means that it has drawn the frame. Over a slow link
-//! nothing else says so: buffers on the way take bytes long before they are seen.
+//! nothing else shows that, because buffers on the way accept bytes long before they are seen.
 
 use ratatui::backend::{Backend, CrosstermBackend};
 use ratatui::buffer::Buffer;
@@ -12,10 +12,13 @@ use std::collections::VecDeque;
 use std::io::Write;
 use std::time::Duration;
 
+/// Begins a frame: the terminal shows its changes all at once (private mode 2026).
 const BEGIN: &[u8] = b"\x1b[?2026h";
+/// Ends a frame.
 const END: &[u8] = b"\x1b[?2026l";
-const WHERE: &[u8] = b"\x1b[6n";
-/// Room for a frame without growing.
+/// Asks for the position of the cursor.
+const ASK_POSITION: &[u8] = b"\x1b[6n";
+/// The initial capacity for the bytes of a frame.
 const FRAME: usize = 64 * 1024;
 
 /// The frames of a terminal.
@@ -26,7 +29,7 @@ pub struct Output {
     fresh: bool,
     bytes: Vec<u8>,
     sent: usize,
-    /// How far the terminal is behind.
+    /// The frames that the terminal has not confirmed yet.
     pub acks: Acks,
 }
 
@@ -46,13 +49,13 @@ impl Output {
         }
     }
 
-    /// Has the next frame drawn in full, for a terminal of that size.
+    /// Makes the next frame a full one, for a terminal of that size.
     pub fn start_over(&mut self, (width, height): (u16, u16)) {
         self.shown = Buffer::empty(Rect::new(0, 0, width, height));
         self.fresh = true;
     }
 
-    /// Makes the bytes that turn what is shown into `next`, with the cursor at `cursor` or hidden;
+    /// Adds the bytes that turn the picture shown into `next`, with the cursor at `cursor` or hidden. Adds
     /// none if nothing changed.
     pub fn frame(&mut self, next: &Buffer, cursor: Option<Position>, now: Duration) {
         let moved = cursor != self.cursor || self.fresh;
@@ -81,7 +84,7 @@ impl Output {
         }
         self.bytes.extend_from_slice(END);
         if self.acks.ask(now) {
-            self.bytes.extend_from_slice(WHERE);
+            self.bytes.extend_from_slice(ASK_POSITION);
         }
         self.shown.clone_from(next);
         self.cursor = cursor;
@@ -93,12 +96,12 @@ impl Output {
         self.bytes.extend_from_slice(bytes);
     }
 
-    /// What is still to be written.
+    /// The bytes that are still to be written.
     pub fn waiting(&self) -> &[u8] {
         &self.bytes[self.sent..]
     }
 
-    /// Notes that so many bytes were written.
+    /// Records that `count` bytes were written.
     pub fn written(&mut self, count: usize) {
         self.sent = (self.sent + count).min(self.bytes.len());
         if self.sent == self.bytes.len() {
@@ -107,7 +110,7 @@ impl Output {
         }
     }
 
-    /// Drops what is still to be written.
+    /// Drops the bytes that are still to be written.
     pub fn drop_waiting(&mut self) {
         self.bytes.clear();
         self.sent = 0;
@@ -137,7 +140,7 @@ impl Acks {
     const FIRST: Duration = Duration::from_secs(1);
 
     /// Whether a frame may be sent. A terminal that has stopped answering gets none until it answers
-    /// again: nobody may be there.
+    /// again: nobody may be watching any more.
     pub fn may_draw(&mut self, now: Duration) -> bool {
         let oldest = self.open.front().map(|&at| now.saturating_sub(at));
         if self.habit == Habit::Unknown && oldest.is_some_and(|age| age >= Self::FIRST) {
@@ -147,7 +150,7 @@ impl Acks {
         self.open.len() < Self::MOST
     }
 
-    /// Notes a question, if one is worth asking.
+    /// Whether to ask, and if so, records the question. A terminal that never answers is not asked.
     fn ask(&mut self, now: Duration) -> bool {
         if self.habit == Habit::Mute {
             return false;
@@ -156,13 +159,13 @@ impl Acks {
         true
     }
 
-    /// Notes an answer.
+    /// Records an answer.
     pub fn answer(&mut self) {
         self.habit = Habit::Answers;
         self.open.pop_front();
     }
 
-    /// Notes a key: somebody is looking at the screen. Questions still unanswered were lost.
+    /// Records a key press: somebody is watching. Questions that are five seconds old count as lost.
     pub fn key(&mut self, now: Duration) {
         let lost = |at: &Duration| now.saturating_sub(*at) >= Duration::from_secs(5);
         self.open.retain(|at| !lost(at));
@@ -196,7 +199,7 @@ mod tests {
     }
 
     #[test]
-    fn nothing_changed_costs_nothing() {
+    fn an_unchanged_picture_takes_no_bytes() {
         let mut output = Output::new((20, 2));
         output.frame(&picture("abc", Style::new()), None, ms(0));
         assert!(take(&mut output).contains("abc"));
@@ -205,7 +208,7 @@ mod tests {
     }
 
     #[test]
-    fn a_small_change_costs_few_bytes() {
+    fn a_small_change_takes_few_bytes() {
         let mut output = Output::new((20, 2));
         output.frame(&picture("abc", Style::new()), Some(Position::new(0, 0)), ms(0));
         take(&mut output);
@@ -226,7 +229,7 @@ mod tests {
     }
 
     #[test]
-    fn bold_survives_where_colour_is_unwanted() {
+    fn styles_are_written_as_the_palette_gives_them() {
         let mut output = Output::new((20, 2));
         let style = Style::new().fg(Color::Red).add_modifier(ratatui::style::Modifier::BOLD);
         output.frame(&picture("x", style), None, ms(0));
@@ -242,7 +245,7 @@ mod tests {
             assert!(acks.may_draw(ms(at)) && acks.ask(ms(at)));
         }
         assert!(!acks.may_draw(ms(30)));
-        assert!(!acks.may_draw(ms(60_000)), "it does not answer any more");
+        assert!(!acks.may_draw(ms(60_000)), "it has stopped answering");
         acks.answer();
         assert!(acks.may_draw(ms(60_001)));
     }

@@ -10,10 +10,11 @@
 use crate::options::{Colours, Glyphs, Options};
 use ratatui::style::{Color, Modifier, Style};
 
-/// Sky blue, orange, bluish green, reddish purple, yellow.
+/// Track colours on a dark background: sky blue, orange, bluish green, reddish purple, yellow.
 const ON_DARK: [u8; 5] = [74, 214, 36, 175, 227];
-/// Blue, bluish green, reddish purple and vermillion, darker.
+/// Track colours on a light background: darker blue, bluish green, reddish purple and vermillion.
 const ON_LIGHT: [u8; 4] = [25, 29, 133, 130];
+/// Track colours of a terminal with sixteen colours.
 const SIXTEEN: [Color; 4] = [Color::Cyan, Color::Yellow, Color::Green, Color::Magenta];
 
 /// Styles by meaning.
@@ -21,7 +22,7 @@ const SIXTEEN: [Color; 4] = [Color::Cyan, Color::Yellow, Color::Green, Color::Ma
 pub struct Palette {
     colours: Colours,
     light: bool,
-    /// The signs.
+    /// The signs to draw with.
     pub signs: Signs,
 }
 
@@ -36,12 +37,12 @@ impl Palette {
         Style::new()
     }
 
-    /// Captions and what is off.
+    /// Captions, and anything that is off.
     pub fn faint(&self) -> Style {
         Style::new().add_modifier(Modifier::DIM)
     }
 
-    /// What matters.
+    /// Important text.
     pub fn strong(&self) -> Style {
         Style::new().add_modifier(Modifier::BOLD)
     }
@@ -51,7 +52,7 @@ impl Palette {
         Style::new().add_modifier(Modifier::BOLD | Modifier::REVERSED)
     }
 
-    /// Recording, and what went wrong: always with a word.
+    /// Recording, and errors; a word always says which.
     pub fn alarm(&self) -> Style {
         let hue = match (self.colours, self.light) {
             (Colours::Many, _) => Style::new().fg(Color::Indexed(166)),
@@ -86,8 +87,8 @@ impl Palette {
 pub struct Signs {
     /// Heights of a struck note, low to high.
     pub struck: [char; 8],
-    /// A cell of a meter filled from the left, by eighths; without such signs a cell is full, or
-    /// the rule shows.
+    /// A cell of a meter filled from the left, by eighths. A set without such signs shows a full cell or
+    /// the rule.
     pub filled: [char; 8],
     /// A note that is held.
     pub held: char,
@@ -105,11 +106,11 @@ pub struct Signs {
     pub corners: [char; 4],
     /// The playhead.
     pub playhead: char,
-    /// Beside what is chosen: a blank if reverse is enough.
+    /// Marks the chosen item; a blank if reverse video is enough.
     pub chosen: char,
-    /// From one section to the next.
+    /// Points from one section to the next.
     pub arrow: char,
-    /// Where text was cut.
+    /// Shows that text was cut.
     pub cut: char,
     /// The names of the arrow keys: up, down, left, right.
     pub arrows: [&'static str; 4],
@@ -178,6 +179,7 @@ mod tests {
         assert!(drawn.iter().chain(&signs.struck).chain(&signs.corners).all(char::is_ascii));
         assert!(signs.filled.iter().all(char::is_ascii));
         assert!(signs.playhead.is_ascii() && signs.chosen.is_ascii() && signs.side.is_ascii());
+        assert!(signs.arrow.is_ascii() && signs.arrows.iter().all(|name| name.is_ascii()));
     }
 
     #[test]
@@ -204,7 +206,7 @@ mod tests {
     }
 
     #[test]
-    fn without_colour_everything_still_differs() {
+    fn without_colour_states_still_differ_from_plain_text() {
         let options = Options { colours: Colours::None, ..Options::from_environment(|_| None) };
         let palette = Palette::new(&options, false);
         assert_ne!(palette.alarm_on(), palette.text());

@@ -1,12 +1,12 @@
-//! Taking over the terminal and giving it back, whatever happens in between.
+//! Takes over the terminal, and restores it whatever happens in between.
 //!
-//! In: the terminal this process was started from. Out: raw bytes both ways, its size, and the
-//! promise that it is given back as it was found: at the end, after a panic in any thread, and
-//! before the program is suspended. Giving it back takes no lock and ignores errors, so that a
-//! panic hook or a signal handler's thread may do it.
+//! In: the terminal this process was started from. Out: raw bytes both ways, and its size. It is
+//! restored to its earlier state at the end, after a panic in any thread, and before the program is
+//! suspended. Restoring takes no lock and ignores errors, so that a panic hook or a signal handler's
+//! thread may do it.
 //!
-//! The terminal is opened again rather than used through the standard streams: it is set not to
-//! block, and whoever shares those streams must not notice.
+//! The terminal is opened again rather than used through the standard streams, because it is set not to
+//! block, and other programs that share those streams must not be affected.
 
 use rustix::event::{PollFd, PollFlags, Timespec, poll};
 use rustix::fd::OwnedFd;
@@ -23,7 +23,7 @@ use std::time::Duration;
 const ENTER: &[u8] = b"\x1b[?1049h\x1b[?2004h\x1b[0m\x1b[2J";
 /// Asks whether the terminal knows the kitty keyboard protocol, and for its background colour.
 const ASK: &[u8] = b"\x1b[?u\x1b]11;?\x1b\\";
-/// Ends whatever may be on (a frame, attributes, bracketed paste, a hidden cursor) and returns to
+/// Ends anything that may be on (a frame, attributes, bracketed paste, a hidden cursor) and returns to
 /// the previous screen.
 const LEAVE: &[u8] = b"\x1b[?2026l\x1b[0m\x1b[?2004l\x1b[?25h\x1b[?1049l";
 /// Ends the reports of key releases.
@@ -34,7 +34,7 @@ pub const RELEASES_ON: &[u8] = b"\x1b[>27u";
 
 /// The terminal, once it has been opened. It stays open for the life of the process.
 static TTY: OnceLock<Tty> = OnceLock::new();
-/// Whether the terminal is ours at the moment.
+/// Whether the screen has the terminal at the moment.
 static ENTERED: AtomicBool = AtomicBool::new(false);
 /// Whether key releases are being reported.
 static RELEASES: AtomicBool = AtomicBool::new(false);
@@ -46,19 +46,19 @@ struct Tty {
     found: Termios,
 }
 
-/// Why a read gave nothing.
+/// The result of a read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Read {
-    /// So many bytes came.
+    /// The number of bytes read.
     Bytes(usize),
-    /// Nothing for now.
+    /// There was nothing to read.
     Nothing,
     /// The terminal is gone.
     Gone,
 }
 
-/// Makes a panic in any thread silence the instruments first, then give the terminal back, and
-/// only then report as before. The screen ends by itself soon after, with
+/// Makes a panic in any thread silence the instruments first, then restore the terminal, and only then
+/// print its message as before. The screen ends by itself soon after, with
 /// [`Ended::Crashed`](crate::Ended::Crashed).
 ///
 /// `silence` must not wait for the thread that panicked. Call this once, before threads start.
@@ -72,7 +72,7 @@ pub fn install_panic_hook(silence: impl Fn() + Send + Sync + 'static) {
     }));
 }
 
-/// Gives the terminal back as it was found, if the screen has it. From any thread, at any time.
+/// Restores the terminal, if the screen has it. Can be called from any thread, at any time.
 pub fn restore_terminal() {
     let Some(tty) = TTY.get() else { return };
     if !ENTERED.swap(false, Ordering::SeqCst) {
@@ -110,14 +110,14 @@ fn wait_for(tty: &Tty, flags: PollFlags, limit: Duration) -> PollFlags {
     }
 }
 
-/// The terminal while the screen has it; it is given back when this is dropped.
+/// The terminal while the screen has it; dropping this restores it.
 pub struct Terminal {
     tty: &'static Tty,
     may_ask: bool,
 }
 
 impl Terminal {
-    /// Opens the terminal and takes it over. `may_ask`: whether it may be asked what it can do.
+    /// Opens the terminal and takes it over. `may_ask` says whether to ask it what it supports.
     ///
     /// # Errors
     /// If there is no terminal.
@@ -134,7 +134,7 @@ impl Terminal {
         Ok(terminal)
     }
 
-    /// Raw mode and the alternate screen, also if they are on already.
+    /// Switches on raw mode and the alternate screen, even if they are on already.
     pub fn take_over(&self) -> io::Result<()> {
         let mut raw = self.tty.found.clone();
         raw.make_raw();
@@ -147,11 +147,11 @@ impl Terminal {
         Ok(())
     }
 
-    /// Gives the terminal to the shell until it is given back.
+    /// Restores the terminal and suspends the process; takes over again once it is continued.
     pub fn suspend(&self) -> io::Result<()> {
         restore_terminal();
         kill_current_process_group(Signal::TSTP)?;
-        // From here on the process has been continued.
+        // The process goes on from here when it is continued.
         self.take_over()
     }
 
@@ -160,12 +160,12 @@ impl Terminal {
         ENTERED.store(false, Ordering::SeqCst);
     }
 
-    /// Whether some thread has panicked; the terminal is given back then.
+    /// Whether some thread has panicked; the terminal is restored then.
     pub fn crashed(&self) -> bool {
         CRASHED.load(Ordering::SeqCst)
     }
 
-    /// Notes whether key releases are being reported.
+    /// Records whether key releases are being reported.
     pub fn note_releases(&self, on: bool) {
         RELEASES.store(on, Ordering::SeqCst);
     }
@@ -178,19 +178,19 @@ impl Terminal {
         }
     }
 
-    /// Waits until there is something to read, or room to write if that is wanted, but no
-    /// longer than `limit`.
+    /// Waits until there is something to read, or with `to_write` room to write, but no longer than
+    /// `limit`.
     pub fn wait(&self, to_write: bool, limit: Duration) {
         let out = if to_write { PollFlags::OUT } else { PollFlags::empty() };
         let ready = wait_for(self.tty, PollFlags::IN | out, limit);
-        // A lost terminal is always ready; whoever reads it finds out. Never spin on it.
+        // A lost terminal is always ready, so sleep instead of spinning. The next read reports the loss.
         let gone = PollFlags::HUP | PollFlags::ERR | PollFlags::NVAL;
         if ready.intersects(gone) && !ready.contains(PollFlags::IN) {
             std::thread::sleep(Duration::from_millis(5).min(limit));
         }
     }
 
-    /// Reads what has come in.
+    /// Reads the bytes that have arrived.
     pub fn read(&self, bytes: &mut [u8]) -> Read {
         match rustix::io::read(&self.tty.fd, bytes) {
             Ok(0) => Read::Gone,
@@ -200,8 +200,8 @@ impl Terminal {
         }
     }
 
-    /// Writes as much as there is room for, and says how much that was; `None` if the terminal
-    /// is gone. Writes nothing once the terminal has been given back.
+    /// Writes as many bytes as there is room for, and returns their number; `None` if the terminal is
+    /// gone. Once the terminal has been restored, drops all bytes and counts them as written.
     pub fn write(&self, bytes: &[u8]) -> Option<usize> {
         if !ENTERED.load(Ordering::SeqCst) {
             return Some(bytes.len());
@@ -220,7 +220,7 @@ impl Drop for Terminal {
     }
 }
 
-/// Whether this process has a terminal for the screen; changes nothing there.
+/// Checks whether this process has a terminal for the screen, without changing it.
 ///
 /// # Errors
 /// If it has none, or the terminal cannot be opened.

@@ -54,20 +54,20 @@ fn run(song: &Song, path: &Path, how: &HowToBounce) -> Result<Bounced, String> {
     done.map(|bounced| bounced.expect("nobody stops it"))
 }
 
-/// The same, with all news except repeated progress.
-fn run_told(song: &Song, path: &Path, how: &HowToBounce) -> (Bounced, Vec<String>) {
-    let mut told = Vec::new();
+/// Like [`run`], and returns all news, without repeated progress.
+fn run_with_news(song: &Song, path: &Path, how: &HowToBounce) -> (Bounced, Vec<String>) {
+    let mut all = Vec::new();
     let mut tell = |news: BounceNews| {
-        told.push(match news {
+        all.push(match news {
             BounceNews::Remark(remark) => remark,
-            BounceNews::Progress(come) if come.measures => "measures".into(),
+            BounceNews::Progress(progress) if progress.measures => "measures".into(),
             BounceNews::Progress(_) => "renders".into(),
         });
         true
     };
     let bounced = bounce(song, path, how, &mut tell).unwrap().expect("nobody stops it");
-    told.dedup();
-    (bounced, told)
+    all.dedup();
+    (bounced, all)
 }
 
 /// The samples of a 32-bit float file, left and right in turn; its header has 68 bytes.
@@ -85,7 +85,7 @@ fn stems_are_as_long_as_the_mix_and_sum_to_it() {
     let song = song(1, &[0, 960, 1920], &[480, 2400]);
     let how = HowToBounce { stems: Some(folder.path().join("stems")), ..how() };
     let bounced = run(&song, &path, &how).unwrap();
-    assert_eq!(bounced.limited, 0.0, "quiet enough for the limiter to let it be");
+    assert_eq!(bounced.limited, 0.0, "quiet enough for the limiter to do nothing");
     let names: Vec<_> = bounced.stems.iter().map(|path| path.file_name().unwrap()).collect();
     assert_eq!(names, ["mix-01-Kit.wav", "mix-02-Bass.wav"]);
     let (mix, kit, bass) = (floats(&path), floats(&bounced.stems[0]), floats(&bounced.stems[1]));
@@ -106,7 +106,7 @@ fn stems_are_as_long_as_the_mix_and_sum_to_it() {
 }
 
 #[test]
-fn the_tracks_that_are_wanted_are_heard() {
+fn only_the_tracks_asked_for_are_bounced() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("mix.wav");
     let mut song = song(1, &[0], &[960]);
@@ -119,9 +119,9 @@ fn the_tracks_that_are_wanted_are_heard() {
     let error = run(&song, &path, &only("Flute")).unwrap_err();
     assert_eq!(error, "there is no track 'Flute'; tracks: Kit, Bass");
     Arc::make_mut(&mut song.tracks[1]).mute = true;
-    let (bounced, told) = run_told(&song, &path, &only("Bass"));
+    let (bounced, news) = run_with_news(&song, &path, &only("Bass"));
     assert_eq!((bounced.peak, bounced.loudness), (None, None));
-    assert_eq!(told, ["track 'Bass' is muted and will be silent", "renders"]);
+    assert_eq!(news, ["track 'Bass' is muted and will be silent", "renders"]);
 }
 
 #[test]
@@ -147,7 +147,7 @@ fn a_name_with_commas_is_taken_whole() {
 }
 
 #[test]
-fn a_loop_is_as_long_as_it_is_and_goes_round_without_a_step() {
+fn a_loop_is_exactly_as_long_as_its_section_and_has_no_jump_at_the_seam() {
     let folder = tempfile::tempdir().unwrap();
     let (path, plain) = (folder.path().join("loop.wav"), folder.path().join("plain.wav"));
     // The bass is struck just before the end, and rings on into the beginning.
@@ -174,28 +174,29 @@ fn a_bounce_reaches_the_loudness_asked_for() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("mix.wav");
     let song = song(2, &[0, 1920, 3840, 5760], &[0, 960, 1920, 2880, 3840, 4800, 5760]);
-    let at = |lufs: f64| run_told(&song, &path, &HowToBounce { loudness: Some(lufs), ..how() });
-    let (bounced, told) = at(-30.0);
+    let at =
+        |lufs: f64| run_with_news(&song, &path, &HowToBounce { loudness: Some(lufs), ..how() });
+    let (bounced, news) = at(-30.0);
     let lufs = bounced.loudness.unwrap();
     assert!(bounced.limited == 0.0 && (lufs + 30.0).abs() < 0.02, "{bounced:?}");
-    assert_eq!(told, ["measures", "renders"]);
+    assert_eq!(news, ["measures", "renders"]);
     // The limiter has to turn the mix down for it, more each time.
     let mut limited = 0.0;
     for wanted in [-16.0, -13.0, -11.0] {
-        let (bounced, told) = at(wanted);
+        let (bounced, news) = at(wanted);
         let lufs = bounced.loudness.unwrap();
         assert!((lufs - wanted).abs() <= 0.1, "{wanted}: {lufs}");
         assert!(bounced.limited > limited + 1.0 && bounced.peak.unwrap() <= -1.0, "{bounced:?}");
-        assert_eq!(told, ["measures", "renders"]);
+        assert_eq!(news, ["measures", "renders"]);
         limited = bounced.limited;
     }
     // One stroke in eight seconds cannot be as loud as this.
     let rare = self::song(4, &[0], &[]);
     let how = HowToBounce { loudness: Some(-5.0), tail: Some(0.0), ..how() };
-    let (bounced, told) = run_told(&rare, &path, &how);
+    let (bounced, news) = run_with_news(&rare, &path, &how);
     let lufs = bounced.loudness.unwrap();
     let sentence = format!("the loudness is {lufs:.1} LUFS instead of -5.0: the limiter ");
-    assert!(told[1].starts_with(&sentence), "{told:?} {bounced:?}");
+    assert!(news[1].starts_with(&sentence), "{news:?} {bounced:?}");
     assert!(bounced.limited <= 24.1 && bounced.peak.unwrap() <= -1.0, "{bounced:?}");
 }
 
@@ -226,7 +227,7 @@ fn the_mix_is_the_sum_of_the_stems_through_the_limiter() {
 }
 
 #[test]
-fn a_bounce_that_is_stopped_leaves_nothing() {
+fn a_bounce_that_is_stopped_leaves_no_files() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("mix.wav");
     let song = song(2, &[0, 1920], &[0]);
@@ -288,15 +289,16 @@ fn a_bounce_that_cannot_be_written_is_refused_before_any_file() {
     );
     let font = folder.path().join("none.sf2");
     let how = HowToBounce { font: Some(font.clone()), tail: None, ..endless };
-    let (_, told) = run_told(&song, &path, &HowToBounce { loudness: Some(-30.0), ..how.clone() });
+    let (_, news) =
+        run_with_news(&song, &path, &HowToBounce { loudness: Some(-30.0), ..how.clone() });
     // Refused before anything is rendered, and the file is named once.
     let expected = format!("the font '{}' cannot be read: ", font.display());
-    assert!(told[0].starts_with(&expected), "{told:?}");
-    assert!(told[0].ends_with("; the default sounds are used instead"), "{told:?}");
-    assert_eq!(told[1..], ["measures", "renders"]);
+    assert!(news[0].starts_with(&expected), "{news:?}");
+    assert!(news[0].ends_with("; the default sounds are used instead"), "{news:?}");
+    assert_eq!(news[1..], ["measures", "renders"]);
     std::fs::write(&font, "MThd").unwrap();
-    let (_, told) = run_told(&song, &path, &how);
+    let (_, news) = run_with_news(&song, &path, &how);
     let broken = format!("{}: this is not a playable SoundFont 2 file: ", font.display());
-    assert!(told[0].starts_with(&broken), "{told:?}");
-    assert_eq!(told[1..], ["renders"]);
+    assert!(news[0].starts_with(&broken), "{news:?}");
+    assert_eq!(news[1..], ["renders"]);
 }

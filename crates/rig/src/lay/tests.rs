@@ -1,4 +1,4 @@
-//! Takes laid on the simulated clock: written ones, and a drummer's.
+//! Takes laid on the simulated clock: some written for the tests, and a drummer's.
 
 use super::*;
 use crate::testing::song;
@@ -87,7 +87,7 @@ fn a_take_can_be_one_pass() {
 }
 
 #[test]
-fn the_song_s_tempi_decide_and_ticks_stay_exact_across_them() {
+fn the_songs_tempi_apply_and_ticks_stay_exact_across_them() {
     use chaconne_time::{Tempo, TempoMap, TempoPoint};
     let mut song = song("changing", 2);
     let point = |at, bpm| TempoPoint { at: Tick(at), tempi: vec![Tempo::parse_bpm(bpm).unwrap()] };
@@ -121,7 +121,7 @@ fn a_take_creates_the_track_it_needs_and_leaves_an_old_one_as_it_is() {
     // The program is the track's, so the pass does not choose it again.
     assert!(bass.passes[0].lanes().is_empty());
 
-    // Capitals do not matter, and the number on the screen serves as well.
+    // Capitals do not matter, and the number on the screen also names the track.
     for meant in ["bass", "2"] {
         assert!(!lay(&bass.song, &take(events.clone()), &onto(meant)).unwrap().made, "{meant}");
     }
@@ -184,8 +184,9 @@ fn strokes_of(take: &Take) -> Strokes {
     strokes
 }
 
-/// Lays the drummer over a loop of so many bars; the passes must hold all 410 notes where they
-/// were played. Gives how many of them are early notes that own the next top.
+/// Lays the drummer's take over a loop of this many bars; the passes must hold all 410 notes where they
+/// were played. Returns how many of them are early notes, which belong to the round after the
+/// seam.
 fn early_notes(take: &Take, bars: u32, feel: Feel) -> usize {
     let mut song = song("loop", bars);
     let track = Track { feel, ..Track::drums(song.ids().track(), "Kit") };
@@ -211,7 +212,7 @@ fn early_notes(take: &Take, bars: u32, feel: Feel) -> usize {
 }
 
 #[test]
-fn the_drummer_s_notes_are_all_there_and_early_ones_own_the_next_top() {
+fn all_notes_of_the_drummer_are_kept_and_early_ones_belong_to_the_next_round() {
     let take = drummer();
     // The counts are computed from the file by the rule of the nearest sixteenth, a tie later.
     let sixteenths = Feel::off(true).on(NoteValue::SIXTEENTH);

@@ -60,7 +60,7 @@ impl<'a> Cable<'a> {
         self.put(moment, self.extent.route.span().from, wire);
     }
 
-    /// Sends a message that is due; what the line carries until then goes out first.
+    /// Sends a message that is due at `at`, after everything that the line sends until then.
     pub fn take(&mut self, at: Tick, wire: Wire) {
         let due = self.timeline.ns_at(at);
         self.carry_until(due);
@@ -71,7 +71,7 @@ impl<'a> Cable<'a> {
     }
 
     /// Sends pulses and time code up to a tick; they go before anything else on that tick. While the
-    /// line is at rest, only the last ones matter: the others are through long before.
+    /// line is at rest, only the last ones matter: the others left it long before.
     pub fn clocks_until(&mut self, at: Tick) {
         while let Some(due) = self.clocks.next_due(at) {
             self.carry_until(due);
@@ -126,7 +126,7 @@ impl<'a> Cable<'a> {
     }
 
     /// Sends what is left, and returns the forecast.
-    pub fn told(mut self, port: &str) -> Forecast {
+    pub fn forecast(mut self, port: &str) -> Forecast {
         self.carry_until(Ns::MAX);
         let (thinned, lost) = (self.line.counts().thinned, self.lost);
         let before = self.before.unwrap_or((thinned, lost));

@@ -1,15 +1,15 @@
-//! How much of a song's form the forecast covers: all of it, unless that would take too long. A file
-//! of a few lines can ask for years of music.
+//! How much of a song's form the forecast covers: all of it, unless that would take too long. Even a
+//! short file can hold years of music.
 
 use chaconne_engine::Route;
 use chaconne_song::{Lane, Letter, Section, Shape, Song};
 use chaconne_time::Tick;
 use std::collections::BTreeMap;
 
-/// The most events in the part that is performed, roughly.
+/// The most events that the forecast performs, roughly.
 const MOST: u64 = 5_000_000;
 
-/// What is performed.
+/// The music that the forecast covers.
 #[derive(Debug)]
 pub struct Extent {
     /// The form twice in a row; once if it is cut short, or twice would be too long.

@@ -30,7 +30,7 @@ pub fn locate(cable: &mut Cable<'_>, carries: Carries) {
 }
 
 /// The messages at the start itself.
-pub fn loads(carries: Carries) -> impl Iterator<Item = Wire> {
+pub fn at_start(carries: Carries) -> impl Iterator<Item = Wire> {
     let play = carries.mmc.map(|_| Wire::SysEx(MachineControl::Play.bytes()));
     let start = carries.pulses.then_some(Wire::Message(Message::Start));
     start.into_iter().chain(play)

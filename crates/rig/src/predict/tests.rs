@@ -1,4 +1,4 @@
-//! Forecasts, reckoned by hand from the bytes of MIDI 1.0.
+//! Forecasts, compared with byte counts worked out by hand from MIDI 1.0.
 
 use super::*;
 use crate::testing::song_of;
@@ -47,11 +47,11 @@ fn a_chord_is_as_late_as_its_bytes_are_long() {
     let mut song = song(&[("A", 4), ("B", 2)], &[(3840, 8), (7680, 10)]);
     let letter = |text: &str| text.parse::<Letter>().unwrap();
     song.form = "A B A".parse().unwrap();
-    let told = forecast(&song, &Cables::default(), HEARD).ports;
+    let found = forecast(&song, &Cables::default(), HEARD).ports;
     let latest = Some(LateNote { late: 7_040_000, section: letter("A"), bar: 3 });
     let expected = Forecast { port: String::new(), latest, late_bars: 2, thinned: 0, lost: 0 };
-    assert_eq!(told, [expected]);
-    // Twice along the form, and the smaller chord, too, where less is allowed.
+    assert_eq!(found, [expected]);
+    // With a lower limit the smaller chord is late, too; A comes twice in the form.
     assert_eq!(forecast(&song, &Cables::default(), 5_700_000).ports[0].late_bars, 4);
     assert_eq!(forecast(&song, &Cables::default(), 7_040_000).ports[0].late_bars, 0);
 }
@@ -67,9 +67,9 @@ fn each_port_has_a_line_of_its_own() {
     pass.notes_mut().notes.truncate(1);
     song.tracks.push(Arc::new(track));
     song.lay(song.sections[0].letter, pass);
-    let told = forecast(&song, &Cables::default(), HEARD).ports;
+    let found = forecast(&song, &Cables::default(), HEARD).ports;
     let late: Vec<(&str, Ns)> =
-        told.iter().map(|port| (port.port.as_str(), port.latest.unwrap().late)).collect();
+        found.iter().map(|port| (port.port.as_str(), port.latest.unwrap().late)).collect();
     // A pulse and one note: 1 + 3 bytes.
     assert_eq!(late, [("", 7_040_000), ("bells", 1_280_000)]);
 }
@@ -90,12 +90,12 @@ fn a_flood_of_controllers_is_thinned_and_delays_no_note_by_more_than_a_message()
         });
     }
     song.passes.insert(pass.id, SharedPass::from(pass));
-    let told = &forecast(&song, &Cables::default(), HEARD).ports[0];
+    let found = &forecast(&song, &Cables::default(), HEARD).ports[0];
     // 2 s of line carry 6,250 bytes: 3,125 values, less the rest.
-    assert!((4_300..5_000).contains(&told.thinned), "{told:?}");
-    // What is under way (3 bytes at most), a pulse, and the note.
-    assert!(told.latest.unwrap().late <= 7 * 320_000, "{told:?}");
-    assert_eq!((told.late_bars, told.lost), (0, 0));
+    assert!((4_300..5_000).contains(&found.thinned), "{found:?}");
+    // The message being sent (3 bytes at most), a pulse, and the note.
+    assert!(found.latest.unwrap().late <= 7 * 320_000, "{found:?}");
+    assert_eq!((found.late_bars, found.lost), (0, 0));
 }
 
 #[test]
@@ -113,7 +113,7 @@ fn bytes_still_on_the_line_at_the_end_delay_the_next_round() {
     let song = song(&[("A", 2)], &[(0, 1), (7675, 10)]);
     let late_bars = |limit: Ns| forecast(&song, &Cables::default(), limit).ports[0].late_bars;
     assert_eq!([5_715_000, 5_716_000, 7_681_000].map(late_bars), [2, 1, 0]);
-    // If another section comes between, nothing is still on the line.
+    // If another section comes in between, the line is empty by then.
     let mut apart = song.clone();
     apart.sections.push(Arc::new(song_of("x", &[("B", 1)]).sections[0].as_ref().clone()));
     Arc::make_mut(&mut apart.sections[1]).letter = "B".parse().unwrap();
@@ -130,8 +130,8 @@ fn cables(outs: &[&str]) -> Cables {
 fn time_code_of_the_port_goes_before_its_notes() {
     // Bar 3 is at 4 s, where a quarter frame of 25 falls, too. It is two bytes (MIDI Time Code,
     // "Quarter Frame Messages") and goes before the ten notes with the pulse: 1 + 2 + 21 bytes.
-    // So it does at 24 and 30 frames a second, of which 4 s are whole frames, too. Of 29.97, 4 s
-    // are 479.52 quarters: the next one comes among the notes and ends their running status (MIDI
+    // The same is true at 24 and 30 frames a second, where 4 s are whole frames, too. At 29.97, 4 s
+    // are 479.52 quarter frames: the next one comes among the notes and ends their running status (MIDI
     // 1.0, "Running Status"), so that one of them has three bytes.
     let song = song(&[("A", 4)], &[(7680, 10)]);
     let late = |out: &str| forecast(&song, &cables(&[out]), HEARD).ports[0].latest.unwrap().late;
@@ -152,7 +152,7 @@ fn time_code_is_as_late_as_on_a_line_computed_byte_by_byte() {
     let starts: Vec<i64> = (0..16).map(|k| k * 960 + k * 7).collect();
     let chords: Vec<(i64, u8)> = starts.iter().map(|&at| (at, 1)).collect();
     let song = song(&[("A", 4)], &chords);
-    let told = forecast(&song, &cables(&["none,serial,mtc=29.97"]), 0);
+    let found = forecast(&song, &cables(&["none,serial,mtc=29.97"]), 0);
     let ns = |tick: i64| tick * 500_000_000 / 960;
     let late = |start: &i64| {
         let due = ns(*start);
@@ -165,7 +165,7 @@ fn time_code_is_as_late_as_on_a_line_computed_byte_by_byte() {
     };
     // At tick 0 the start message goes before it, too.
     let expected = starts.iter().skip(1).map(late).max().unwrap().max(late(&0) + 320_000);
-    assert_eq!(told.ports[0].latest.unwrap().late, expected);
+    assert_eq!(found.ports[0].latest.unwrap().late, expected);
 }
 
 /// A second, simple line to compare with: of the messages that are due, real-time bytes go first,
@@ -195,10 +195,10 @@ fn messages_to_recorders_before_the_start_use_the_line_too() {
     // A full frame is ten bytes (MIDI Time Code, "Full Message"), a locate thirteen and a play six
     // (MIDI Machine Control 1.0, RP-013, "MMC Commands"). Locate and frame go out 40 ms before the
     // start, programs and controllers 39 ms before it; start, pulse, quarter frame and play at it.
-    // A song position is not told before a start from the top.
+    // No song position is sent before a start from the top.
     let start = -40_000_000;
     let song = song(&[("A", 4)], &[(0, 4)]);
-    let told = |out: &str| forecast(&song, &cables(&[out]), HEARD).ports[0].latest.unwrap().late;
+    let late = |out: &str| forecast(&song, &cables(&[out]), HEARD).ports[0].latest.unwrap().late;
     let (real_time, system, other) = (0, 1, 2);
     // Three bytes for the first note and two for each later one, with running status.
     let notes = [3, 2, 2, 2].map(|bytes| (0, other, bytes));
@@ -206,20 +206,20 @@ fn messages_to_recorders_before_the_start_use_the_line_too() {
     let before = [(start, system, 10), (start, system, 13)];
     let at_start = [(0, system, 2), (0, system, 6)];
     let all = [&before[..], &at_start, &clock, &notes].concat();
-    assert_eq!(told("none,serial,mtc=25,mmc"), byte_by_byte(&all));
-    assert_eq!(told("none,serial,mtc=25,mmc"), 19 * 320_000);
+    assert_eq!(late("none,serial,mtc=25,mmc"), byte_by_byte(&all));
+    assert_eq!(late("none,serial,mtc=25,mmc"), 19 * 320_000);
     let play = [&before[1..], &at_start[1..], &clock, &notes].concat();
-    assert_eq!(told("none,serial,mmc"), byte_by_byte(&play));
-    assert_eq!(told("none,serial,no-clock"), byte_by_byte(&notes));
+    assert_eq!(late("none,serial,mmc"), byte_by_byte(&play));
+    assert_eq!(late("none,serial,no-clock"), byte_by_byte(&notes));
 }
 
 #[test]
 fn messages_to_recorders_leave_less_room_for_programs() {
     // Switches of sixteen channels, 112 messages of two bytes at the least, and so more than the line
     // carries in 39 ms (MIDI 1.0, "Running Status"). Without a recorder the line is busy with them
-    // from 39 ms before the start on; with one from where its locate is through, 13 bytes after 40 ms
-    // before it. At the start its play goes before what waits, six bytes. So the notes come as much
-    // later as those bytes take, less the millisecond.
+    // from 39 ms before the start. With one, the locate goes out first, 13 bytes from 40 ms before the
+    // start; and at the start the play, six bytes, goes ahead of what waits. So the notes are later by
+    // those 19 bytes, less a millisecond.
     let mut song = song(&[("A", 4)], &[(0, 4)]);
     // The channels are those that it was played on.
     Arc::make_mut(&mut song.tracks[0]).channel = None;
@@ -236,18 +236,18 @@ fn messages_to_recorders_leave_less_room_for_programs() {
     }
     pass.sort();
     song.passes.insert(pass.id, SharedPass::from(pass));
-    let told = |out: &str| forecast(&song, &cables(&[out]), HEARD).ports[0].latest.unwrap().late;
-    let alone = told("none,serial,no-clock");
+    let late = |out: &str| forecast(&song, &cables(&[out]), HEARD).ports[0].latest.unwrap().late;
+    let alone = late("none,serial,no-clock");
     assert!(alone >= (112 * 2 + 9) * 320_000 - 39_000_000, "{alone}");
-    assert_eq!(told("none,serial,no-clock,mmc"), alone + (13 + 6) * 320_000 - 1_000_000);
-    // With time code there is its full frame of ten bytes more, and eight quarter frames or more
-    // meanwhile.
-    let coded = told("none,serial,no-clock,mtc=25,mmc") - told("none,serial,no-clock,mmc");
+    assert_eq!(late("none,serial,no-clock,mmc"), alone + (13 + 6) * 320_000 - 1_000_000);
+    // Time code adds a full frame of ten bytes, and at least eight quarter frames while the line is
+    // busy.
+    let coded = late("none,serial,no-clock,mtc=25,mmc") - late("none,serial,no-clock,mmc");
     assert!(coded >= (10 + 8 * 2) * 320_000, "{coded}");
 }
 
 #[test]
-fn a_track_is_looked_at_on_the_output_that_would_play_it() {
+fn a_track_counts_for_the_output_that_would_play_it() {
     let mut song = song(&[("A", 4)], &[(7680, 10)]);
     let track = Arc::make_mut(&mut song.tracks[0]);
     track.port = "bells".into();

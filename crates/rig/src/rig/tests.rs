@@ -1,4 +1,4 @@
-//! The rig on memory ports and the real clock. What is waited for is a state, never a time.
+//! The rig on memory ports and the real clock. The tests wait for states, never for a time.
 
 use super::*;
 use crate::HowOften;
@@ -10,7 +10,7 @@ use chaconne_time::Tick;
 use std::collections::BTreeMap;
 use std::time::Instant;
 
-/// Fails instead of hanging where what is waited for never comes.
+/// Waits until `is` returns `true`; fails after a minute instead of hanging.
 fn wait_for(what: &str, mut is: impl FnMut() -> bool) {
     let start = Instant::now();
     while !is() {
@@ -88,7 +88,7 @@ fn a_tap_counts_from_when_it_was_made() {
     let said = |start: &str| rig.status().said.1.starts_with(start);
     rig.tap(Duration::from_secs(2));
     wait_for("the first tap", || said("tap again"));
-    // Though it is made just after the first one arrived.
+    // This call comes right after the first, but its tap was made a second later.
     rig.tap(Duration::from_secs(1));
     wait_for("a tempo", || said("tapped tempo: "));
 }
@@ -169,7 +169,7 @@ fn a_pad_that_is_tapped_sets_the_tempo_and_is_neither_heard_nor_recorded() {
         }
     }
     wait_for("the tempo", || rig.status().tempo.to_string() == "75");
-    // Another pad is heard as ever.
+    // Another pad still sounds.
     let (channel, key, velocity) = (Channel::PERCUSSION, seven(38), seven(99));
     let message = Message::NoteOn { channel, key, velocity };
     hearing.hear(now(), message.into());
@@ -191,7 +191,7 @@ fn rounds_wait_for_the_slowest_input() {
 }
 
 #[test]
-fn a_route_ends_by_itself_and_a_key_that_is_held_is_let_go_at_the_end() {
+fn a_route_ends_by_itself_and_a_held_key_is_released_at_shutdown() {
     let (rig, port) = rig(&[("A", 1), ("B", 1)], false);
     let route = Route::of(&rig.status().song, &["B".parse().unwrap(), Letter::A]).unwrap();
     rig.press(seven(64), seven(80));
@@ -233,7 +233,7 @@ fn silence_stops_and_a_later_start_is_heard_again() {
 }
 
 #[test]
-fn saving_and_exporting_are_requests_whose_outcome_is_shown() {
+fn the_outcomes_of_saving_and_exporting_are_reported() {
     let folder = tempfile::tempdir().unwrap();
     let (rig, _port) = rig(&[("A", 2)], false);
     rig.save(None, Replace::No);
@@ -257,9 +257,9 @@ fn saving_and_exporting_are_requests_whose_outcome_is_shown() {
 
     rig.open(song_of("another", &[("A", 1)]), None);
     wait_for("the other song", || rig.status().song.title == "another");
-    wait_for("its having no file", || rig.disk().path.is_none());
+    wait_for("the path to be cleared", || rig.disk().path.is_none());
     assert!(!rig.snapshot().is_unsaved());
-    // What was asked for before the end is still written.
+    // A save requested before the shutdown is still written.
     rig.save(Some(folder.path().join("last.ron")), Replace::No);
     rig.shutdown();
     assert_eq!(crate::load(&folder.path().join("last.ron")).unwrap().title, "another");
@@ -300,7 +300,7 @@ fn unsaved_changes_and_the_unfinished_round_are_rescued_and_restored_at_the_next
     let copy = folder.path().join("song.rescue.ron");
     let (summary, rescued) = rig.shutdown_and_rescue();
     assert_eq!((summary.sounding, rescued), (0, Rescued::Copied(copy.clone())));
-    // It is written once, whoever asks.
+    // The copy is written only once.
     assert_eq!(rescuer.rescue(), Rescued::Copied(copy.clone()));
     assert_eq!(crate::load(&path).unwrap().passes.len(), 0);
     let notes = |song: &Song| -> usize {
@@ -362,7 +362,7 @@ fn an_unwanted_rescue_copy_is_removed_and_a_restored_one_is_not_lost_again() {
 }
 
 #[test]
-fn a_save_makes_the_copy_that_is_still_offered_older_than_the_song() {
+fn a_rescue_copy_is_no_longer_offered_after_a_save() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("song.ron");
     let copy = crate::write_copy(Some(&path), &song_of("rescued", &[("A", 1)]), None).unwrap();
@@ -377,7 +377,7 @@ fn a_save_makes_the_copy_that_is_still_offered_older_than_the_song() {
     assert_eq!(rig.disk().rescue, None);
     drop(rig);
     assert_eq!(start().disk().rescue, None);
-    assert!(copy.exists(), "nothing recorded is deleted unasked");
+    assert!(copy.exists(), "nothing recorded is deleted without asking");
 }
 
 #[test]
@@ -433,7 +433,7 @@ fn a_rig_that_is_forced_to_end_rescues_the_unfinished_round_too() {
     wait_for("the notes", || {
         rig.status().unfinished.as_ref().is_some_and(|pass| pass.notes().len() == 2)
     });
-    // Nobody stops the engine before the copy is written.
+    // The copy is written without stopping the engine first.
     let Some(Rescued::Copied(copy)) = rig.rescuer().rescue_within(Duration::from_secs(60)) else {
         panic!("the round is not rescued")
     };
@@ -455,7 +455,7 @@ fn a_refusal_is_answered_and_shown() {
 }
 
 #[test]
-fn a_port_that_cannot_be_opened_is_a_notice_and_a_report() {
+fn a_port_that_cannot_be_opened_gives_a_notice_and_is_reported() {
     let config = RigConfig {
         outs: vec!["x=bytes:no such folder/wire".parse().unwrap()],
         ins: vec!["bytes:no such folder/wire".parse().unwrap()],
@@ -473,17 +473,17 @@ fn a_port_that_cannot_be_opened_is_a_notice_and_a_report() {
 
 #[cfg(unix)]
 #[test]
-fn a_device_that_is_not_plugged_in_is_a_notice_and_waited_for() {
+fn a_device_that_is_not_plugged_in_gives_a_notice_and_the_port_waits_for_it() {
     let config = RigConfig {
         outs: vec!["x=bytes:/dev/no such device".parse().unwrap()],
         ins: vec!["bytes:/dev/no such device".parse().unwrap()],
         ..RigConfig::default()
     };
     let rig = Rig::start(song_of("test", &[("A", 1)]), config).unwrap();
-    let told = "port bytes:/dev/no such device is not connected yet: nothing has that name; ";
+    let notice = "port bytes:/dev/no such device is not connected yet: nothing has that name; ";
     let expected = [
-        format!("{told}silent until it appears"),
-        format!("{told}it will be used as soon as it appears"),
+        format!("{notice}silent until it appears"),
+        format!("{notice}it will be used as soon as it appears"),
     ];
     assert!(rig.notices().starts_with(&expected), "{:?}", rig.notices());
     let ports = rig.snapshot().ports;
@@ -523,7 +523,7 @@ mod with_fifos {
         let mut start = [0; 2];
         reader.read_exact(&mut start).unwrap();
         while start != [0xC0, 33] {
-            // Whatever the port is told first, to silence what sounded there, comes before.
+            // The messages that silence the port come first.
             start[0] = start[1];
             reader.read_exact(&mut start[1..]).unwrap();
         }
@@ -537,7 +537,7 @@ mod with_fifos {
         wait_for("the notes", || {
             rig.status().unfinished.as_ref().is_some_and(|pass| pass.notes().len() == 2)
         });
-        // The player is unplugged: the key still down is let go.
+        // When the player is unplugged, the key still down is released.
         drop(player);
         wait_for("the release", || rig.snapshot().stats.sounding == 0);
         rig.command(Command::Stop).unwrap();
@@ -557,7 +557,7 @@ mod with_fifos {
     }
 
     #[test]
-    fn a_reader_that_goes_away_stops_nothing() {
+    fn playback_continues_after_a_reader_goes_away() {
         let folder = tempfile::tempdir().unwrap();
         let synth = fifo(folder.path(), "synth");
         let config = RigConfig {

@@ -29,7 +29,7 @@ const END: Duration = Duration::from_millis(500);
 /// The lines of an open device, or why there is none.
 pub(crate) type Opened = Result<[SoundLine; ENDS], LiveError>;
 
-/// The device and the thread that looks after it; dropping this ends the thread.
+/// The device and the thread that watches it; dropping this ends the thread.
 #[derive(Debug)]
 pub(crate) struct Device {
     desk: Desk,
@@ -56,14 +56,14 @@ impl DeviceShared {
 impl Device {
     /// Opens the device and starts the thread.
     pub fn start(font: Font) -> io::Result<(Device, Opened)> {
-        // Without a buffer: what is sent has been received.
+        // Without a buffer, a send succeeds only if somebody receives the result.
         let (first, asked) = bounded(0);
         let (going, is_over) = bounded::<()>(0);
         let (ends, ended) = bounded::<()>(0);
         let (desk, shared) = (Desk::new(), Arc::new(DeviceShared::default()));
         let mut search =
             Search { font, desk: desk.clone(), shared: shared.clone(), playing: None, guest: None };
-        // A stream is dropped on the thread that made it: not every system lets it move.
+        // The thread that creates a stream also drops it: not every system allows moving it.
         thread::Builder::new().name("audio".to_string()).spawn(move || {
             let _ended = ends;
             if let Err(SendError(Ok(lines))) = first.send(search.open()) {
@@ -83,7 +83,7 @@ impl Device {
         self.shared.open.load(Relaxed).then(|| self.desk.clone())
     }
 
-    /// The levels, also without a device.
+    /// The levels, which exist even without a device.
     pub fn levels(&self) -> &Desk {
         &self.desk
     }
@@ -131,7 +131,7 @@ impl Search {
         *self.shared.fresh() = lines.map(Some);
     }
 
-    /// Checks whether the device is still open, or searches for one, until the end.
+    /// Checks the open device, or searches for one, until [`Device`] is dropped.
     fn go_on(&mut self, is_over: &Receiver<()>) {
         loop {
             let pause = if self.playing.is_some() { LOOK } else { RETRY };

@@ -1,4 +1,4 @@
-//! How the scheduler's messages reach the instrument and the click.
+//! Passes the scheduler's messages to the instrument and to the click.
 
 use chaconne_engine::ClickSound;
 use chaconne_ports::{Link, Sent};
@@ -22,8 +22,8 @@ struct WireEnd {
 /// The wire for the tracks: passes MIDI messages as they are.
 pub(super) fn parts(line: SoundLine) -> Box<dyn Link> {
     let give = |line: &mut SoundLine, due, bytes: &[u8]| {
-        let is_for_it = bytes.first().is_some_and(|&status| status < REAL_TIME);
-        !is_for_it || line.send(due, bytes)
+        let is_for_instrument = bytes.first().is_some_and(|&status| status < REAL_TIME);
+        !is_for_instrument || line.send(due, bytes)
     };
     Box::new(WireEnd { line, give })
 }

@@ -13,13 +13,13 @@ use std::sync::Arc;
 
 /// How many parts, one per channel.
 const PARTS: u32 = 16;
-/// A bar of four quarters at 240 is a second.
+/// The length of the bar: four quarters, which last a second at 240.
 const BAR: Tick = Tick(3840);
 /// Microseconds per quarter note, at 240 per minute.
 const QUARTER: u32 = 250_000;
-/// 24 to the quarter, four quarters.
+/// 24 clock pulses to the quarter, four quarters a second.
 pub(super) const PULSES_PER_SECOND: usize = 96;
-/// A sixteenth.
+/// A sixteenth note, in ticks.
 const SIXTEENTH: i64 = 240;
 
 /// The song: one bar that loops.
@@ -38,7 +38,7 @@ pub(super) fn song() -> Result<Song, TimeError> {
     Ok(song)
 }
 
-/// The route for so many seconds of it.
+/// The route that plays it for this many seconds.
 pub(super) fn route(seconds: u32) -> Route {
     let until = Tick(BAR.0 * i64::from(seconds));
     Route { entries: vec![Entry { section: Letter::A, at: Tick::ZERO, until, cut: false }] }

@@ -65,7 +65,7 @@ impl Figures {
     }
 }
 
-/// The smallest value with so many thousandths at or below it; 0 without values.
+/// The smallest value that this many thousandths of the values do not exceed; 0 without values.
 pub(super) fn ranked(sorted: &[Ns], thousandths: usize) -> Ns {
     let rank = (sorted.len() * thousandths).div_ceil(1000).max(1);
     sorted.get(rank - 1).copied().unwrap_or(0)
@@ -120,7 +120,7 @@ mod tests {
     }
 
     #[test]
-    fn the_verdict_turns_where_the_sources_say() {
+    fn the_verdict_changes_at_the_published_limits() {
         let verdicts = [0, 1_000_000, 1_000_001, 6_000_000, 6_000_001].map(Verdict::of);
         use Verdict::{Fair, Good, Poor};
         assert_eq!(verdicts, [Good, Good, Fair, Fair, Poor]);

@@ -36,7 +36,8 @@ impl BareTimer {
     }
 }
 
-/// A missed deadline counts as late; the deadlines after it stay where they are.
+/// Sleeps until each deadline and records how late it woke. A missed deadline does not move the later
+/// ones.
 fn run(per_second: u32, seconds: u32, over: &AtomicBool) -> Vec<Ns> {
     raise_priority(Role::Scheduler);
     // Growing the vector would make a wake-up late.

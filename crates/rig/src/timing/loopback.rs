@@ -23,14 +23,15 @@ pub(super) const PATIENCE: Ns = 2_000_000_000;
 const LEAD: Ns = 300_000_000;
 /// How far ahead notes are ordered: 300 ms.
 const AHEAD: Ns = 300_000_000;
-/// How often it checks for notes that have come back.
+/// How often to check for notes that have come back.
 const LOOK: Duration = Duration::from_millis(10);
 /// How long to wait for notes still under way after a signal: 200 ms.
 const LAST: Ns = 200_000_000;
 
-/// The lowest key, and the number of keys. Each key comes again only after all the others, that is
-/// after 2.8 s: longer than a note may take.
+/// The number of keys. Each key comes again only after all the others, that is after 2.8 s: longer than
+/// a note may take.
 const KEYS: u32 = 84;
+/// The lowest key.
 const LOW: u8 = 24;
 /// The step from key to key; it has no divisor in common with [`KEYS`].
 const STEP: u32 = 29;
@@ -64,14 +65,14 @@ pub struct LoopbackRun {
     _input: Input,
 }
 
-/// A key that came in, and when.
+/// A key that was sent or came back, and when, in nanoseconds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 struct Struck {
     key: u8,
     at: Ns,
 }
 
-/// The result.
+/// The result of measuring round trips.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct RoundTrips {
     /// The number of notes asked for.
@@ -121,11 +122,11 @@ impl Loopback {
     /// # Errors
     /// If a port does not exist or cannot be opened, or no thread can be started.
     pub fn start(self) -> Result<LoopbackRun, String> {
-        let (tell, heard) = crossbeam_channel::unbounded();
+        let (sender, heard) = crossbeam_channel::unbounded();
         let sink = move |at, event| {
             if let InputEvent::Heard(Wire::Message(Message::NoteOn { key, .. })) = event {
                 // The receiver is gone once the measurement is over.
-                let _ = tell.send(Struck { key: key.get(), at });
+                let _ = sender.send(Struck { key: key.get(), at });
             }
         };
         // The input first: the writer of a FIFO needs a reader.
@@ -150,7 +151,7 @@ impl LoopbackRun {
         self.scheduler.switch()
     }
 
-    /// Sends and receives until all notes are back or given up, or `goes_on` says no.
+    /// Sends and receives until all notes are back or given up, or `goes_on` returns `false`.
     ///
     /// # Errors
     /// If the scheduler takes no orders.
@@ -172,16 +173,16 @@ impl LoopbackRun {
             sent.extend(self.captured.take().filter_map(struck));
             heard.extend(self.heard.try_iter());
             let (all, last) = (ordered == self.count, timeline.ns_at(at));
-            let dumb = heard.is_empty() && now() > start + PATIENCE;
+            let nothing_came = heard.is_empty() && now() > start + PATIENCE;
             let back = all && heard.len() >= self.count as usize && now() > last;
-            if dumb || back || all && now() > last + PATIENCE {
-                return Ok(tell(self.count, &sent, &heard, None));
+            if nothing_came || back || all && now() > last + PATIENCE {
+                return Ok(round_trips(self.count, &sent, &heard, None));
             }
             if ended.is_none() && !goes_on() {
                 ended = Some(now());
             }
             if let Some(ended) = ended.filter(|&ended| now() > ended + LAST) {
-                return Ok(tell(self.count, &sent, &heard, Some(ended)));
+                return Ok(round_trips(self.count, &sent, &heard, Some(ended)));
             }
             thread::sleep(LOOK);
         }
@@ -207,7 +208,7 @@ fn key(number: u32) -> U7 {
     U7::low_bits(LOW + (number * STEP % KEYS) as u8)
 }
 
-/// A press that was handed over, with the time at which its trip began.
+/// The key of a press that was handed over, with the time at which its trip began.
 fn struck(handed: Handed) -> Option<Struck> {
     match handed.bytes {
         [0x90..=0x9F, key, 1..=127] => Some(Struck { key, at: handed.at.max(handed.due) }),
@@ -217,7 +218,7 @@ fn struck(handed: Handed) -> Option<Struck> {
 
 /// The result for the notes that were sent. If the measurement was ended early, notes still under way
 /// at that time count neither as sent nor as lost.
-fn tell(asked: u32, sent: &[Struck], heard: &[Struck], ended: Option<Ns>) -> RoundTrips {
+fn round_trips(asked: u32, sent: &[Struck], heard: &[Struck], ended: Option<Ns>) -> RoundTrips {
     let mut waiting: BTreeMap<u8, VecDeque<Ns>> = BTreeMap::new();
     for one in sent {
         waiting.entry(one.key).or_default().push_back(one.at);
@@ -264,19 +265,22 @@ mod tests {
         let sent = struck(&[(60, 0), (61, 30), (62, 60), (60, 2800), (61, 2830)]);
         // 61 is lost at first; 62 comes twice; 70 was never sent.
         let heard = struck(&[(60, 4), (62, 65), (62, 66), (70, 80), (60, 2802), (61, 2833)]);
-        let told = tell(5, &sent, &heard, None);
+        let found = round_trips(5, &sent, &heard, None);
         let trips = Trips { count: 4, min: 2 * MS, p50: 3 * MS, p99: 5 * MS, max: 5 * MS };
         let expected = RoundTrips { asked: 5, sent: 5, lost: 1, extra: 2, trips: Some(trips) };
-        assert_eq!(told, expected);
+        assert_eq!(found, expected);
         assert_eq!(trips.jitter(), 3 * MS);
     }
 
     #[test]
     fn notes_under_way_at_an_early_end_are_not_lost() {
         let sent = struck(&[(60, 0), (61, 2990), (62, 3000)]);
-        let told = tell(200, &sent, &struck(&[(61, 2995)]), Some(3001 * MS));
-        assert_eq!((told.sent, told.lost, told.extra), (2, 1, 0));
-        assert_eq!(tell(9, &[], &[], None), RoundTrips { asked: 9, ..RoundTrips::default() });
+        let found = round_trips(200, &sent, &struck(&[(61, 2995)]), Some(3001 * MS));
+        assert_eq!((found.sent, found.lost, found.extra), (2, 1, 0));
+        assert_eq!(
+            round_trips(9, &[], &[], None),
+            RoundTrips { asked: 9, ..RoundTrips::default() }
+        );
     }
 
     #[test]

@@ -116,7 +116,7 @@ impl TimingRun {
         &self.rig
     }
 
-    /// Plays to the end of the song, or until `goes_on` says no, and measures.
+    /// Plays to the end of the song, or until `goes_on` returns `false`, and measures.
     ///
     /// # Errors
     /// If no thread can be started.

@@ -27,7 +27,7 @@ fn four_bars_of_four_quarters_are_sixty_four_sixteenths() {
 }
 
 #[test]
-fn a_bar_of_no_whole_number_of_sixteenths_ends_in_a_short_mark() {
+fn a_bar_that_is_not_a_whole_number_of_sixteenths_ends_in_a_short_mark() {
     // 5/32 is 600 ticks: two sixteenths and a half.
     let scale = Scale::whole(&bars(2, "5/32"), SIXTEENTHS, 80).unwrap();
     assert_eq!(scale.lines[0].marks, 3);
@@ -52,7 +52,7 @@ fn pages_turn_by_whole_bars() {
 #[test]
 fn a_bar_wider_than_the_page_is_cut_into_parts() {
     let bars = bars(2, "4/4");
-    // A tick a mark: 39 ticks beside the bar line.
+    // One tick a mark: 39 ticks fit beside the bar line.
     let shown = |tick| {
         let scale = Scale::page(&bars, Grain::Ticks(1), 40, Tick(tick));
         (scale.start().0, scale.end().0, scale.bars_words())
@@ -113,7 +113,7 @@ fn zooming_out_and_in_again_restores_the_level() {
     assert_eq!(axis, TimeAxis::default());
 }
 
-/// Runs of bars, so many of so many eighths.
+/// Runs of bars, each with a number of bars and a metre in eighths.
 fn any_bars() -> impl Strategy<Value = Bars> {
     prop::collection::vec((1u32..12, 1u8..=16), 1..9).prop_map(|runs| {
         let mut bars = Bars::default();
@@ -123,8 +123,8 @@ fn any_bars() -> impl Strategy<Value = Bars> {
 }
 
 proptest! {
-    /// At any zoom the page holds the tick to be seen, fits, has a column of its own for each
-    /// mark, and turning on from page to page shows everything once.
+    /// At any zoom the page contains the requested tick, fits, and gives each mark a column of its own;
+    /// and turning from page to page shows everything.
     #[test]
     fn pages_cover_the_music(
         bars in any_bars(),
@@ -154,7 +154,7 @@ proptest! {
         }
     }
 
-    /// What is whole fits, and is the first page.
+    /// If all bars fit, the only page is the whole.
     #[test]
     fn music_that_fits_whole_is_one_page(bars in any_bars(), steps in -2i8..12, columns in 20u16..200) {
         let grain = Level::SIXTEENTH.step(steps).grain();

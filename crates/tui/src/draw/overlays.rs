@@ -1,4 +1,4 @@
-//! What is open over the view: forms, questions, choices, the help.
+//! Draws the overlay that is open over the view: a form, a question, a choice or the help.
 
 use super::{Pen, Sight, help};
 use crate::desk::DeskState;
@@ -10,8 +10,7 @@ use chaconne_engine::Transport;
 use chaconne_time::NoteValue;
 use ratatui::layout::Position;
 
-/// Draws an overlay, and returns where the cursor belongs; `below` is where it belongs without the
-/// overlay.
+/// Draws an overlay, and returns the place of the cursor; `below` is its place without the overlay.
 pub fn draw(
     pen: &mut Pen,
     sight: &Sight,
@@ -19,7 +18,7 @@ pub fn draw(
     below: Option<Position>,
 ) -> Option<Position> {
     match open {
-        // Its rows are part of the foot.
+        // The foot draws the rows of the piano.
         Overlay::Piano => below,
         Overlay::Help(page) => {
             help::draw(pen, sight, *page);
@@ -80,7 +79,8 @@ fn form(pen: &mut Pen, form: &Form) -> Option<Position> {
     cursor
 }
 
-/// What a field holds, in so many columns. Returns the column after it and that of the cursor.
+/// Draws the value of a field in at most `space` columns. Returns the column after it and that of the
+/// cursor.
 fn value(
     pen: &mut Pen,
     (at, row): (u16, u16),
@@ -91,10 +91,10 @@ fn value(
     let palette = pen.palette;
     match value {
         Value::Text(line) => {
-            // The end of a long line is what is being written.
+            // Of a long line, show the end, where the user is typing.
             let (shown, skipped) = tail(&line.text(), space.saturating_sub(1));
             let style = match focused {
-                // Marked as a whole: what is typed takes its place.
+                // Shown as selected, because typing replaces it.
                 true if line.is_proposal() => palette.on(),
                 true => palette.strong(),
                 false => palette.text(),
@@ -106,7 +106,7 @@ fn value(
             let (mut column, mut cursor) = (at, at);
             for (each, word) in words.iter().enumerate() {
                 if each == *chosen {
-                    // Beside the reversed word: a cursor on it would reverse it again.
+                    // The cursor goes beside the reversed word: on it, it would reverse it again.
                     cursor = column.saturating_sub(1);
                 }
                 let style = if each == *chosen { palette.on() } else { palette.faint() };

@@ -1,4 +1,4 @@
-//! Screens as pictures: each as text and, beside it, as runs of style.
+//! Screens as pictures: each as text, followed by its cursor and its runs of style.
 
 mod properties;
 mod stage;
@@ -71,7 +71,7 @@ fn a_layer_that_another_replaces_is_marked() {
 }
 
 #[test]
-fn the_clock_says_how_late_notes_are_where_the_ports_leave_room() {
+fn lateness_is_shown_beside_the_ports_if_there_is_room() {
     let mut stage = Stage::new(four_parts());
     let timing = &mut stage.bench.timing;
     (timing.p50_ns, timing.p99_ns, timing.worst_ns) = (12_000, 140_000, 412_000);
@@ -88,7 +88,7 @@ fn the_clock_says_how_late_notes_are_where_the_ports_leave_room() {
 }
 
 #[test]
-fn saving_is_among_the_keys_whatever_else_applies() {
+fn the_save_key_is_always_shown() {
     let mut stage = Stage::new(four_parts());
     stage.bench.sound();
     for keys in ["", "p", " ", "r", "u"] {
@@ -295,7 +295,7 @@ fn the_sound_has_a_row_for_every_width_and_kind_of_sign() {
 }
 
 #[test]
-fn a_meter_is_even_in_decibels() {
+fn a_meter_is_linear_in_decibels() {
     // 16 cells over 48 dB: 3 dB each. Worked out by hand.
     let mut stage = Stage::new(four_parts());
     for (peak, held, bar) in [
@@ -415,7 +415,7 @@ fn layers_are_listed_if_there_is_room_for_one() {
     let caption = " layers of drums, top first ─ 2 more layers below ";
     assert!(text.contains(caption), "{text}");
     assert!(text.contains(" 3 2 bars                        1 note\n"), "{text}");
-    // With more room there is no more to say.
+    // With more room, all layers are listed.
     let text = stage.text(79, 25);
     assert!(text.contains("16 notes") && !text.contains("below"), "{text}");
 }
@@ -436,7 +436,7 @@ fn recording_that_waits_for_a_start_says_so() {
 }
 
 #[test]
-fn how_the_clock_keeps_time_is_one_plain_line() {
+fn timing_and_losses_are_one_plain_line() {
     let mut stage = Stage::new(four_parts());
     let mut row = |worst_ns, counts: [u64; 4], width| {
         let [queue_full, unheard, late, waiting] = counts;
@@ -463,7 +463,7 @@ fn how_the_clock_keeps_time_is_one_plain_line() {
     assert!(huge.contains("lost"), "{huge}");
 }
 
-/// A screen that opens after these notices on the shell.
+/// A screen that opens with these notices from the start.
 fn after_notices(notices: &[&str]) -> Stage {
     let mut stage = Stage::new(four_parts());
     stage.options.notices = notices.iter().map(ToString::to_string).collect();
@@ -473,7 +473,7 @@ fn after_notices(notices: &[&str]) -> Stage {
 }
 
 #[test]
-fn notices_of_the_start_are_seen_on_the_screen() {
+fn notices_from_the_start_are_shown_one_after_another() {
     let font = "the font '/home/ada/sounds/a font with a long name for a large piano.sf2' cannot \
                 be read: it is cut off; the default sounds are used instead";
     let mut stage = after_notices(&["no audio device found; playing silently"]);
@@ -487,7 +487,7 @@ fn notices_of_the_start_are_seen_on_the_screen() {
         assert!(text.contains("(1 of 3, in full when you leave)\n"), "{width}x{height}: {text}");
         assert!(text.contains("q quit"), "{width}x{height}: {text}");
     }
-    // Each goes after a while or with the next action, and the next one comes.
+    // Each disappears after a while or with the next action, and the next one appears.
     stage.type_text("m");
     assert!(stage.text(80, 24).contains("One. (2 of 3)"));
     for (seconds, shown) in [(14, "One."), (1, "Two. (3 of 3)"), (15, "\n")] {

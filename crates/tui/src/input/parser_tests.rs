@@ -6,7 +6,7 @@ fn ms(count: u64) -> Duration {
     Duration::from_millis(count)
 }
 
-/// All of `bytes` at once, and then a long silence.
+/// The input from all of `bytes` at once and then a long silence.
 fn read(bytes: &[u8]) -> Vec<Input> {
     let (mut parser, mut out) = (Parser::default(), Vec::new());
     parser.feed(bytes, ms(0), &mut out);
@@ -74,7 +74,7 @@ fn keys_of_the_kitty_protocol() {
     assert_eq!((key.code, key.identity()), (Code::Char('A'), Some('a')));
     let key = keys(b"\x1b[49;2;33u")[0];
     assert_eq!((key.code, key.identity()), (Code::Char('!'), Some('1')));
-    // The base-layout key wins as the key's identity: Cyrillic f lies where Latin a does.
+    // The base-layout key is the key's identity: Cyrillic f is in the place of Latin a.
     let key = keys("\x1b[1092::97;1:2u".as_bytes())[0];
     assert_eq!((key.kind, key.identity()), (Kind::Repeat, Some('a')));
     assert_eq!(keys(b"\x1b[115;5u")[0].chord(), Key::ctrl('s'));
@@ -95,7 +95,7 @@ fn answers_from_the_terminal_are_not_keys() {
 }
 
 #[test]
-fn a_lone_escape_is_known_by_the_silence_after_it() {
+fn a_lone_escape_is_recognised_by_the_silence_after_it() {
     let (mut parser, mut out) = (Parser::default(), Vec::new());
     parser.feed(b"\x1b", ms(100), &mut out);
     assert_eq!(parser.deadline(), Some(ms(150)));
@@ -107,7 +107,7 @@ fn a_lone_escape_is_known_by_the_silence_after_it() {
 }
 
 #[test]
-fn a_sequence_split_inside_the_patience_is_one_key() {
+fn a_sequence_that_arrives_in_parts_soon_enough_is_one_key() {
     let (mut parser, mut out) = (Parser::default(), Vec::new());
     for (at, byte) in b"\x1b[1;5C".iter().enumerate() {
         let now = ms(at as u64 * 40);
@@ -118,7 +118,7 @@ fn a_sequence_split_inside_the_patience_is_one_key() {
 }
 
 #[test]
-fn an_unfinished_sequence_is_forgotten() {
+fn an_unfinished_sequence_is_dropped() {
     let (mut parser, mut out) = (Parser::default(), Vec::new());
     parser.feed(b"\x1b[1;", ms(0), &mut out);
     parser.expire(ms(60), &mut out);
@@ -164,7 +164,7 @@ fn a_paste_that_never_ends_does_not_lock_the_keyboard() {
 }
 
 #[test]
-fn a_huge_paste_is_cut_and_costs_no_memory() {
+fn a_huge_paste_is_cut_and_takes_bounded_memory() {
     let (mut parser, mut out) = (Parser::default(), Vec::new());
     parser.feed(b"\x1b[200~", ms(0), &mut out);
     for _ in 0..10_000 {
@@ -177,7 +177,7 @@ fn a_huge_paste_is_cut_and_costs_no_memory() {
 }
 
 #[test]
-fn a_sequence_without_end_costs_no_memory() {
+fn a_sequence_without_end_takes_bounded_memory() {
     let (mut parser, mut out) = (Parser::default(), Vec::new());
     for start in [b"\x1b[".as_slice(), b"\x1b]"] {
         parser.feed(start, ms(0), &mut out);
@@ -189,8 +189,8 @@ fn a_sequence_without_end_costs_no_memory() {
 }
 
 proptest! {
-    /// Whatever comes in, nothing panics, memory is bounded, and after a silence a plain key is
-    /// read as itself again (a paste ends only at its end mark).
+    /// Whatever arrives, nothing panics, and after a silence a plain key is read as itself again (a paste
+    /// ends only at its end mark).
     #[test]
     fn garbage_does_no_harm(bytes in prop::collection::vec(any::<u8>(), 0..300)) {
         let (mut parser, mut out) = (Parser::default(), Vec::new());
@@ -204,7 +204,7 @@ proptest! {
         prop_assert_eq!(out, [Input::Key(Key::char('k'))]);
     }
 
-    /// Where a stream is cut does not matter.
+    /// A stream gives the same input wherever it is cut.
     #[test]
     fn a_stream_may_be_split_anywhere(cut in 0usize..40) {
         let stream = "a\x1b[A\u{f6}\x1b[1;5D\x1b[200~p\x1b[201~\x1b[97;1:3u\x1bOP!";

@@ -17,8 +17,9 @@ use chaconne_engine::{Click, Mode, Rounds, Transport};
 use chaconne_song::{Letter, Section, Song, U7};
 use chaconne_time::{Metre, MetreMap, NoteKind, Tempo};
 
-/// What asks for a save where the song was saved last, and by the name the form proposes.
+/// A save to the song's file.
 const SAVE: &str = "Save { file: None, replace: false }";
+/// A save under the name that the form proposes.
 const SAVE_AS: &str = "Save { file: Some(\"low-tide.ron\"), replace: false }";
 
 /// A person at the screen: keys in, effects out, commands obeyed by a real engine.
@@ -66,7 +67,7 @@ impl Player {
         }
     }
 
-    /// Presses keys, well apart.
+    /// Presses keys 300 ms apart.
     fn press(&mut self, keys: impl IntoIterator<Item = Key>) {
         for key in keys {
             self.now += Duration::from_millis(300);
@@ -82,7 +83,7 @@ impl Player {
         self.follow();
     }
 
-    /// Holds down a key that was just pressed, for so many repeats.
+    /// Holds down a key that was just pressed, for this many repeats.
     fn hold(&mut self, key: Key, repeats: u64) {
         self.now += Duration::from_millis(470);
         for _ in 0..repeats {
@@ -91,8 +92,8 @@ impl Player {
         }
     }
 
-    /// Presses a key ten times in one go: no state comes in between.
-    fn clump(&mut self, key: Key) {
+    /// Presses a key ten times before the screen sees another state.
+    fn press_ten_times(&mut self, key: Key) {
         let (state, mut out) = (self.bench.state(), Vec::new());
         (0..10).for_each(|_| self.screen.take(&Input::Key(key), &state, self.now, &mut out));
         self.obey(out);

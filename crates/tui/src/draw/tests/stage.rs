@@ -36,7 +36,7 @@ impl Stage {
         stage
     }
 
-    /// Has the effects obeyed, and looks at what came of them.
+    /// Carries out the effects, and shows the screen the new state. Returns the effects that follow.
     pub fn follow(&mut self, mut effects: Vec<Effect>) -> Vec<Effect> {
         for effect in effects.drain(..) {
             match effect {
@@ -68,7 +68,7 @@ impl Stage {
         self.press(text.chars().map(Key::char));
     }
 
-    /// Lets music pass.
+    /// Lets this many milliseconds pass.
     pub fn wait(&mut self, ms: i64) {
         self.bench.wait(ms);
         self.follow(Vec::new());

@@ -1,4 +1,4 @@
-//! Which key does what: held down, in one go with others, as a note, pasted, or not a key at all.
+//! Keys: held down, many in one read, as notes, as a paste, and actions without a key.
 
 use super::*;
 
@@ -41,59 +41,59 @@ fn a_held_key_does_not_flip_a_switch_again_and_again() {
     player.type_text("m");
     player.hold(Key::char('m'), 10);
     let mutes = player.effects.iter().filter(|effect| format!("{effect:?}").contains("MuteTrack"));
-    // A first repeat comes when a second press could.
+    // The first repeat comes so late that it could be a second press.
     assert_eq!(mutes.count(), 2);
 }
 
 #[test]
-fn ten_presses_in_one_go_are_ten() {
+fn ten_presses_in_one_read_count_as_ten() {
     let status = |player: &Player| player.bench.state().status;
-    // In the middle of playing, where the tempo that plays is a moment behind the song's.
+    // While the song plays, the tempo that sounds is a moment behind the song's.
     let mut player = Player::new(four_parts());
     player.type_text(" ");
     player.bench.wait(700);
-    player.clump(Key::char('+'));
+    player.press_ten_times(Key::char('+'));
     player.bench.wait(100);
     assert_eq!(status(&player).tempo.to_string(), "130");
     player.press([Key::char('u')]);
     player.bench.wait(100);
     assert_eq!(status(&player).tempo.to_string(), "120", "a run of steps is one step of undo");
-    // Ten times over is as it was, and so is each after the first of an odd number.
+    // Ten presses bring a setting with two states back, and one with three to its second.
     for (key, is) in [
         ('l', "Replace All Recording"),
         ('R', "Replace Newest Recording"),
         ('c', "Replace Newest Always"),
     ] {
-        player.clump(Key::char(key));
+        player.press_ten_times(Key::char(key));
         let status = status(&player);
         let settings = format!("{:?} {:?} {:?}", status.mode, status.rounds, status.click);
         assert_eq!(settings, is, "{key}");
     }
     for key in ['m', 's', 'g'] {
         let before = status(&player);
-        player.clump(Key::char(key));
+        player.press_ten_times(Key::char(key));
         assert_eq!(status(&player).song, before.song, "{key}");
         assert_eq!(status(&player).solo_tracks, before.solo_tracks, "{key}");
         assert!(player.effects.len() >= 10);
     }
-    player.clump(Key::char('u'));
-    player.clump(Key::char('u'));
+    player.press_ten_times(Key::char('u'));
+    player.press_ten_times(Key::char('u'));
     assert_eq!(status(&player).undo, None);
-    player.clump(Key::char('U'));
+    player.press_ten_times(Key::char('U'));
     assert!(status(&player).undo.is_some() && status(&player).redo.is_some());
 }
 
 #[test]
-fn ten_presses_in_one_go_move_ten_times() {
+fn ten_presses_in_one_read_move_ten_times() {
     let status = |player: &Player| player.bench.state().status;
     let mut player = Player::new(empty_song(16, "4/4"));
-    player.clump(Key::new(Code::Right));
+    player.press_ten_times(Key::new(Code::Right));
     assert_eq!(status(&player).place.bar, 11);
-    player.clump(Key::new(Code::Left));
+    player.press_ten_times(Key::new(Code::Left));
     assert_eq!(status(&player).place.bar, 1);
-    // Down and up in one go end where they began, whatever is armed when it is seen.
+    // Presses in one read move the choice by their sum, whatever is armed in between.
     let mut player = Player::new(four_parts());
-    player.clump(Key::new(Code::Down));
+    player.press_ten_times(Key::new(Code::Down));
     assert_eq!((player.screen.chosen, status(&player).armed), (Some(TrackId(4)), Some(TrackId(4))));
     let (state, mut out) = (player.bench.state(), Vec::new());
     for code in [Code::Up, Code::Up, Code::Down] {
@@ -141,8 +141,8 @@ fn a_held_key_turns_the_sound_down_and_never_up() {
 }
 
 #[test]
-fn actions_are_asked_for_without_a_key() {
-    // What a key asks for, a finder, a pedal or a script can ask for, too.
+fn actions_can_be_asked_for_without_a_key() {
+    // A finder, a pedal or a script can ask for the same actions as a key.
     let mut player = Player::new(four_parts());
     let mut ask = |action| {
         let mut out = Vec::new();
@@ -158,7 +158,7 @@ fn actions_are_asked_for_without_a_key() {
     assert!(ask(Action::Undo).undo.is_some());
     assert!(ask(Action::Record).recording);
     assert!(!ask(Action::Record).recording);
-    // Where it does not apply, it is refused as a key would be.
+    // An action that does not apply is refused, as it is for a key.
     ask(Action::ChooseSection);
     assert_eq!(player.screen.notice.text, "There is only one section.");
     assert_eq!(player.screen.scene(), Scene::Loop);

@@ -1,4 +1,4 @@
-//! Saving, leaving, and what is asked before anything is lost.
+//! Saving, leaving, and the questions before anything is lost.
 
 use super::*;
 
@@ -42,7 +42,7 @@ fn a_failed_save_keeps_the_song_and_says_why() {
     player.saved(Some("the disk is full"));
     assert_eq!(player.last(), SAVE);
     assert_eq!(player.screen.notice, Notice::said("The disk is full.", true));
-    // Saving later, and well, does not quit any more.
+    // A later save that succeeds does not quit any more.
     player.press([Key::ctrl('s')]);
     player.saved(None);
     assert_eq!(player.last(), SAVE);
@@ -98,18 +98,18 @@ fn saving_asks_before_it_replaces_what_another_program_wrote() {
         assert_eq!(player.screen.scene(), Scene::Replace);
         player.bench.disk.in_the_way = None;
     };
-    // A plain save, and not.
+    // A plain save, and Escape.
     player.press([Key::ctrl('s')]);
     in_the_way(&mut player);
     player.press([Key::new(Code::Esc)]);
     assert_eq!((player.screen.scene(), player.last().as_str()), (Scene::Loop, SAVE));
-    // Saving to leave asks in the same way, every time, and leaves only once it is saved.
+    // Saving before leaving asks the same question every time, and leaves only once the song is saved.
     player.type_text("qs");
     in_the_way(&mut player);
     assert_eq!(player.last(), SAVE);
     player.press([Key::new(Code::Esc)]);
     player.saved(None);
-    assert_eq!(player.last(), SAVE, "going back is staying");
+    assert_eq!(player.last(), SAVE, "Escape stays");
     player.bench.disk.unsaved = true;
     player.type_text("qs");
     in_the_way(&mut player);
@@ -180,7 +180,7 @@ fn cancelling_a_replacement_returns_to_the_file_name() {
     player.type_text("2");
     player.enter();
     assert_eq!(player.last(), "Save { file: Some(\"ebb2.ron\"), replace: false }");
-    // It was on the way out, and still is.
+    // The user was leaving, and still is.
     player.saved(None);
     assert_eq!(player.last(), "Quit");
 }
@@ -201,7 +201,7 @@ fn a_song_with_a_file_is_saved_to_another_one_on_request() {
     player.bench.disk.path = Some("low-tide-2.ron".into());
     player.saved(None);
     assert_eq!(player.screen.notice.text, "Saved to low-tide-2.ron.");
-    // Escape leaves everything as it is; in piano mode the letter is played.
+    // Escape changes nothing; in piano mode the key is W.
     let saves = player.effects.len();
     player.type_text("w");
     player.press([Key::new(Code::Esc)]);
@@ -211,7 +211,7 @@ fn a_song_with_a_file_is_saved_to_another_one_on_request() {
 }
 
 #[test]
-fn leaving_without_saving_has_one_label() {
+fn the_question_before_leaving_has_plain_labels() {
     let mut player = Player::new(four_parts());
     let labels = |player: &Player| -> Vec<&'static str> {
         let state = player.bench.state();

@@ -1,9 +1,9 @@
-//! What is said, and the help.
+//! Notices, and the help.
 
 use super::*;
 
 #[test]
-fn the_help_turns_no_further_than_its_end() {
+fn the_help_stops_at_its_last_page() {
     let mut player = Player::new(four_parts());
     player.type_text("?");
     player.press((0..99).map(|_| Key::new(Code::PageDown)));
@@ -21,7 +21,7 @@ fn the_help_turns_no_further_than_its_end() {
 }
 
 #[test]
-fn what_the_engine_says_is_shown_once() {
+fn a_message_of_the_engine_is_shown_once() {
     let mut player = Player::new(four_parts());
     player.type_text("mu");
     assert_eq!(player.screen.notice.text, "Undone: mute track (drums).");
@@ -31,7 +31,7 @@ fn what_the_engine_says_is_shown_once() {
 }
 
 #[test]
-fn a_notice_goes_with_the_next_key_or_after_a_while() {
+fn a_notice_disappears_with_the_next_key_or_after_a_while() {
     let mut player = Player::new(four_parts());
     player.type_text("s");
     player.screen.say("Something.");
@@ -49,7 +49,7 @@ fn a_notice_goes_with_the_next_key_or_after_a_while() {
     assert_eq!(player.screen.notice.text, "Something went wrong.");
     player.type_text("s");
     assert_eq!(player.screen.notice.text, "");
-    // A played note is no such key.
+    // A played note does not count as a key.
     player.type_text("p");
     player.screen.say("Something.");
     player.type_text("f");

@@ -3,7 +3,7 @@
 use super::*;
 
 #[test]
-fn settings_go_round() {
+fn each_key_steps_through_its_setting() {
     let mut player = Player::new(four_parts());
     let status = |player: &Player| player.bench.state().status;
     player.type_text("l");
@@ -27,7 +27,7 @@ fn settings_go_round() {
 }
 
 #[test]
-fn the_grid_goes_off_and_comes_back_as_it_was() {
+fn the_grid_switches_off_and_comes_back_unchanged() {
     let mut player = Player::new(four_parts());
     let grid = |player: &Player| {
         let song = player.bench.state().status.song;
@@ -52,7 +52,7 @@ fn the_grid_goes_off_and_comes_back_as_it_was() {
 }
 
 #[test]
-fn playing_as_played_is_the_first_choice_of_the_grids() {
+fn as_played_is_the_first_of_the_grids() {
     let mut player = Player::new(four_parts());
     let grid = |player: &Player| player.bench.state().status.song.tracks[0].feel.grid;
     assert_eq!(grid(&player), Some(NoteValue::SIXTEENTH));
@@ -61,7 +61,7 @@ fn playing_as_played_is_the_first_choice_of_the_grids() {
     assert_eq!(grid(&player), None);
     player.enter();
     assert_eq!(player.screen.notice.text, "Drums: quantise off, as you played it.");
-    // It opens at what the track has, and the grid of before comes back.
+    // The choice opens at the track's grid, and g brings the earlier grid back.
     player.type_text("v");
     player.enter();
     assert_eq!(grid(&player), None);
@@ -70,7 +70,7 @@ fn playing_as_played_is_the_first_choice_of_the_grids() {
 }
 
 #[test]
-fn grids_that_were_tried_and_cancelled_are_no_step_of_undo() {
+fn a_cancelled_choice_of_a_grid_is_not_an_undo_step() {
     let mut player = Player::new(four_parts());
     let undo = |player: &Player| player.bench.state().status.undo;
     player.type_text("v");
@@ -89,7 +89,7 @@ fn grids_that_were_tried_and_cancelled_are_no_step_of_undo() {
 }
 
 #[test]
-fn grids_that_were_tried_are_one_step_and_escape_puts_back_what_was() {
+fn a_choice_of_a_grid_is_one_undo_step_and_escape_restores_the_earlier_grid() {
     let mut player = Player::new(four_parts());
     player.press([Key::new(Code::Down)]);
     player.type_text("gv");
@@ -100,7 +100,7 @@ fn grids_that_were_tried_are_one_step_and_escape_puts_back_what_was() {
     assert_eq!(player.screen.notice.text, "Undone: grid (bass).");
     let grid = |player: &Player| player.bench.state().status.song.tracks[1].feel.grid;
     assert_eq!(grid(&player), Some(NoteValue::SIXTEENTH));
-    // All in one go: what the screen knows is how it was before.
+    // All in one read, so the screen still has the earlier state.
     let (state, mut out) = (player.bench.state(), Vec::new());
     for key in [Key::char('v'), Key::new(Code::Up), Key::new(Code::Esc)] {
         player.screen.take(&Input::Key(key), &state, player.now, &mut out);
@@ -125,7 +125,7 @@ fn quantising_says_what_it_did_and_so_does_undoing_it() {
 }
 
 #[test]
-fn the_level_is_turned_by_two_keys_wherever_letters_type_nothing() {
+fn two_keys_change_the_level_wherever_letters_are_not_typed() {
     let mut player = Player::new(four_parts());
     player.type_text("(");
     assert!(player.effects.is_empty());
@@ -148,12 +148,12 @@ fn the_level_is_turned_by_two_keys_wherever_letters_type_nothing() {
     player.bench.sound().level = Some(-59.0);
     player.type_text("(");
     assert_eq!(player.screen.notice.text, "The sound is off: press ) to turn it up.");
-    // Not part of the song: nothing to undo.
+    // The level is not part of the song, so there is nothing to undo.
     assert!(player.bench.state().status.undo.is_none());
 }
 
 #[test]
-fn without_an_audio_device_the_level_says_so() {
+fn the_level_keys_say_if_there_is_no_audio_device() {
     let mut player = Player::new(four_parts());
     player.type_text("(");
     assert!(player.screen.notice.text.contains("your own gear"));

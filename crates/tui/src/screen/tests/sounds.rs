@@ -3,13 +3,13 @@
 use super::*;
 
 impl Player {
-    /// What the track sounds like by the song, from 1.
+    /// The track's program in the song, from 1.
     fn program(&self, track: usize) -> Option<u8> {
         let song = self.bench.state().status.song;
         song.tracks[track].program.map(|program| program.get() + 1)
     }
 
-    /// What was asked to be heard since the last time, from 1; 0 for what the song has.
+    /// The programs auditioned since the last call, from 1; 0 for going back to the song's own.
     fn auditioned(&mut self) -> Vec<u8> {
         let heard = |effect: &Effect| match effect {
             Effect::Command(Command::Audition(_, program)) => {
@@ -28,7 +28,7 @@ fn a_sound_is_chosen_by_ear_and_is_one_change_of_the_song() {
     player.type_text("i");
     assert_eq!(player.screen.scene(), Scene::Sounds);
     player.press([Code::PageDown, Code::Up, Code::End, Code::Home].map(Key::new));
-    // At none it is heard as an instrument starts: program 1 (General MIDI System Level 1).
+    // With no sound chosen, program 1 is heard, as an instrument starts (General MIDI System Level 1).
     assert_eq!(player.auditioned(), [8, 7, 128, 1]);
     player.type_text("cel");
     player.type_text("lo");
@@ -41,7 +41,7 @@ fn a_sound_is_chosen_by_ear_and_is_one_change_of_the_song() {
 }
 
 #[test]
-fn leaving_the_choice_of_a_sound_leaves_the_song_and_what_is_heard() {
+fn leaving_the_choice_of_a_sound_changes_nothing_and_ends_the_audition() {
     let mut player = Player::new(four_parts());
     player.type_text("i");
     player.press([Key::new(Code::Esc)]);
@@ -75,7 +75,7 @@ fn an_unknown_sound_is_refused_and_can_be_typed_again() {
 }
 
 #[test]
-fn a_new_track_gets_the_sound_of_its_name() {
+fn a_new_track_gets_the_sound_that_its_name_suggests() {
     let mut player = Player::new(empty_song(4, "4/4"));
     for name in ["drums", "bass", "oddity"] {
         player.type_text("a");

@@ -18,7 +18,7 @@ fn arrows_arm_except_while_recording() {
 }
 
 #[test]
-fn the_last_track_is_the_end_of_the_list() {
+fn the_choice_of_a_track_stops_at_both_ends_of_the_list() {
     let mut player = Player::new(four_parts());
     player.press((0..9).map(|_| Key::new(Code::Down)));
     assert_eq!(player.screen.chosen, Some(TrackId(4)));
@@ -27,7 +27,7 @@ fn the_last_track_is_the_end_of_the_list() {
 }
 
 #[test]
-fn a_new_track_that_is_undone_leaves_armed_what_was_armed() {
+fn undoing_a_new_track_arms_the_earlier_track_again() {
     let armed = |player: &Player| player.bench.state().status.armed;
     let mut player = Player::new(four_parts());
     player.press([Key::new(Code::Down), Key::new(Code::Down)]);
@@ -44,7 +44,7 @@ fn a_new_track_that_is_undone_leaves_armed_what_was_armed() {
 }
 
 #[test]
-fn a_chosen_track_that_goes_away_is_replaced() {
+fn no_track_is_chosen_once_the_last_one_is_gone() {
     let mut player = Player::new(empty_song(1, "4/4"));
     player.type_text("a");
     player.enter();

@@ -1,9 +1,9 @@
-//! Playing, recording, and going along the song.
+//! Playing, recording, and moving along the song.
 
 use super::*;
 
 #[test]
-fn arrows_go_from_bar_to_bar_while_stopped_and_c_rolls_from_there() {
+fn arrows_move_by_bars_while_stopped_and_c_plays_from_there() {
     let mut player = Player::new(four_parts());
     let arrow = |code| [Key::new(code)];
     let bar = |player: &Player| {
@@ -12,7 +12,7 @@ fn arrows_go_from_bar_to_bar_while_stopped_and_c_rolls_from_there() {
     };
     player.press(arrow(Code::Right));
     assert_eq!((player.last(), bar(&player)), ("Command(LocateBars(1))".into(), (2, 1)));
-    // The last bar is the last, the first the first.
+    // The arrows stop at the last bar and at the first.
     for (code, then) in
         [(Code::Right, 3), (Code::Right, 4), (Code::Right, 4), (Code::Left, 3), (Code::Home, 1)]
     {
@@ -36,9 +36,9 @@ fn arrows_go_from_bar_to_bar_while_stopped_and_c_rolls_from_there() {
 }
 
 #[test]
-fn bars_that_begin_between_sixteenths_are_gone_through_one_by_one() {
+fn arrows_move_bar_by_bar_even_if_bars_begin_between_sixteenths() {
     // A position is a whole sixteenth, six pulses (MIDI 1.0, "Song Position Pointer").
-    for (metre, told) in [
+    for (metre, expected) in [
         // Bars of 600 ticks: 0, 600, 1200, 1800.
         ("5/32", [0, 480, 1200, 1680, 1680, 1200, 480, 0, 0]),
         // Bars of 120 ticks: 0, 120, 240, 360. Two of them share a sixteenth.
@@ -51,7 +51,7 @@ fn bars_that_begin_between_sixteenths_are_gone_through_one_by_one() {
             player.press([Key::new(code)]);
             places.push(player.bench.state().status.at.0);
         }
-        assert_eq!(places, told, "{metre}");
+        assert_eq!(places, expected, "{metre}");
     }
 }
 
@@ -67,7 +67,7 @@ fn space_plays_and_stops() {
 
 #[test]
 fn space_and_r_count_each_time_however_old_the_state_on_the_screen_is() {
-    // Three presses before the screen sees what came of the first.
+    // Three presses before the screen sees the effect of the first.
     for (key, counted_in) in [(' ', false), ('r', true)] {
         let mut player = Player::new(four_parts());
         let (state, mut out) = (player.bench.state(), Vec::new());
@@ -78,7 +78,7 @@ fn space_and_r_count_each_time_however_old_the_state_on_the_screen_is() {
         let status = player.bench.state().status;
         assert_ne!(status.transport, Transport::Stopped, "{key}");
         assert_eq!(status.recording, counted_in, "{key}");
-        // The screen thinks that it still plays, or records.
+        // Here the screen still shows the song playing or recording.
         let (state, mut out) = (player.bench.state(), Vec::new());
         player.bench.command(Command::Stop);
         player.screen.take(&Input::Key(Key::char(key)), &state, player.now, &mut out);
@@ -90,7 +90,7 @@ fn space_and_r_count_each_time_however_old_the_state_on_the_screen_is() {
 }
 
 #[test]
-fn r_in_the_count_in_calls_the_recording_off_and_says_so() {
+fn r_in_the_count_in_cancels_recording_and_says_so() {
     let mut player = Player::new(four_parts());
     let label = |player: &Player| {
         let state = player.bench.state();
@@ -110,21 +110,21 @@ fn r_in_the_count_in_calls_the_recording_off_and_says_so() {
 }
 
 #[test]
-fn taps_that_come_in_one_read_are_one_and_the_first_is_answered() {
+fn taps_in_one_read_count_as_one_and_the_first_gets_a_message() {
     let mut player = Player::new(four_parts());
     let tempo = |player: &Player| player.bench.state().status.tempo.to_string();
-    player.clump(Key::char('t'));
+    player.press_ten_times(Key::char('t'));
     let said = "Tap again: two taps or more in time set the tempo.";
     assert_eq!((player.screen.notice.text.as_str(), tempo(&player).as_str()), (said, "120"));
     player.now += Duration::from_millis(600);
     player.bench.wait(600);
-    player.clump(Key::char('t'));
+    player.press_ten_times(Key::char('t'));
     assert_eq!(player.screen.notice.text, "Tapped tempo: 100.");
     assert_eq!(tempo(&player), "100");
 }
 
 #[test]
-fn a_song_from_nothing_to_a_recorded_pass() {
+fn an_empty_song_gets_a_track_and_a_recorded_pass() {
     let mut player = Player::new(empty_song(1, "4/4"));
     player.type_text("r");
     assert_eq!(player.screen.notice.text, "There is no track to record on: add one first.");
@@ -188,7 +188,7 @@ fn suspending_stops_first() {
 }
 
 #[test]
-fn zoom_and_pages_follow_the_place() {
+fn zooming_and_moving_show_the_place_of_the_song() {
     let mut player = Player::new(empty_song(24, "4/4"));
     let shown = |player: &Player| {
         let fit = crate::draw::loop_fit(&player.bench.state(), &player.screen).unwrap();
@@ -200,7 +200,7 @@ fn zoom_and_pages_follow_the_place() {
     assert_eq!(player.screen.notice.text, "This is the first page.");
     player.press([Key::new(Code::PageDown), Key::new(Code::PageDown)]);
     assert_eq!(shown(&player).0, "bars 9 to 12 of 24");
-    // Moving shows where one is again.
+    // Moving turns back to the page of the place.
     player.press([Key::new(Code::Right)]);
     assert_eq!(shown(&player).0, "bars 1 to 4 of 24");
     player.type_text(">>");
@@ -213,7 +213,7 @@ fn zoom_and_pages_follow_the_place() {
     assert_eq!(player.screen.notice.text, "One mark is one tick: there is nothing finer.");
     player.type_text(">>>>>>");
     assert_eq!(shown(&player), words("bars 1 to 4 of 24", "1/16"));
-    // While the song plays a page lasts a beat at least.
+    // While the song plays, a page lasts at least a beat.
     player.type_text("<<<<<< ");
     player.bench.wait(100);
     player.follow();
