@@ -14,8 +14,8 @@ const RESCUE: Duration = Duration::from_secs(1);
 /// How long a program without a screen may take to end after a signal.
 const PLAIN: Duration = Duration::from_secs(5);
 
-/// Catches signals for the screen, which handles suspension itself. Call it before the rig starts: a
-/// signal that nobody catches would end the program without silencing anything.
+/// Catches signals for the screen, which handles suspension itself. Call it before the rig starts:
+/// a signal that nobody catches would end the program without silencing anything.
 pub fn catch_for_screen() -> Result<Caught, String> {
     Signals::catch(false).map_err(cannot_watch)
 }
@@ -25,9 +25,9 @@ pub fn catch() -> Result<Caught, String> {
     Signals::catch(true).map_err(cannot_watch)
 }
 
-/// Protects a program with a screen. A panic silences everything, restores the terminal and prints its
-/// message. If the screen does not respond to a signal in time, the process writes a rescue copy of
-/// unsaved changes and ends.
+/// Protects a program with a screen. A panic silences everything, restores the terminal and prints
+/// its message. If the screen does not respond to a signal in time, the process writes a rescue
+/// copy of unsaved changes and ends.
 pub fn watch_for_screen(caught: Caught, rig: &Rig) -> Result<Signals, String> {
     let switch = rig.switch();
     chaconne_tui::install_panic_hook(move || hush(&switch, SILENCE));
@@ -41,8 +41,8 @@ pub fn watch_for_screen(caught: Caught, rig: &Rig) -> Result<Signals, String> {
     caught.watch(rig.switch(), Leave { patience: SCREEN, restore }).map_err(cannot_watch)
 }
 
-/// Protects a program without a screen. A panic silences everything, prints its message and ends the
-/// process. Suspending the program from the terminal silences everything, too.
+/// Protects a program without a screen. A panic silences everything, prints its message and ends
+/// the process. Suspending the program from the terminal silences everything, too.
 pub fn watch(caught: Caught, switch: Switch) -> Result<Signals, String> {
     let silence = switch.clone();
     let report = std::panic::take_hook();

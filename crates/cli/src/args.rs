@@ -166,8 +166,8 @@ pub struct Sketch {
 pub struct Rehearse {
     /// The song file
     pub song: PathBuf,
-    /// How many times to play the form, or the section, 1 to 100000; without it, plays until you stop
-    /// it
+    /// How many times to play the form, or the section, 1 to 100000; without it, plays until you
+    /// stop it
     #[arg(long, alias = "rounds", value_parser = whole::<u32>(1, 100_000))]
     pub times: Option<u32>,
     /// The bar to start at, counted from 1 along what is played. Other gear then gets a song
@@ -233,8 +233,8 @@ pub struct List {
     /// List this section instead of the form
     #[arg(long, value_parser = section)]
     pub section: Option<Letter>,
-    /// How many times to play the section, 1 to 10000; without it, until the longest pass has played to
-    /// its end
+    /// How many times to play the section, 1 to 10000; without it, until the longest pass has
+    /// played to its end
     #[arg(long, requires = "section", value_parser = whole::<u32>(1, 10_000))]
     pub rounds: Option<u32>,
     /// Which version to list
@@ -251,9 +251,9 @@ pub struct Songs {
     /// Fail if a note would be later than this on a serial MIDI cable, 1 to 1000 ms
     #[arg(long, value_name = "MS", value_parser = whole::<u32>(1, 1000))]
     pub late: Option<u32>,
-    /// An output as for rehearse, e.g. keys=midi:Synth,serial,mtc=25; can be given more than once. It
-    /// is not opened. Clock pulses are included unless you add no-clock. Without --out, every port is
-    /// taken for a serial cable that carries clock pulses
+    /// An output as for rehearse, e.g. keys=midi:Synth,serial,mtc=25; can be given more than once.
+    /// It is not opened. Clock pulses are included unless you add no-clock. Without --out, every
+    /// port is taken for a serial cable that carries clock pulses
     #[arg(long, value_name = "[NAME=]PORT[,OPTION...]", value_parser = read::<Out>)]
     pub out: Vec<Out>,
 }
@@ -269,8 +269,8 @@ pub struct Export {
     /// Export this section instead of the form
     #[arg(long, value_parser = section)]
     pub section: Option<Letter>,
-    /// How many times to play the section, 1 to 10000; without it, until the longest pass has played to
-    /// its end
+    /// How many times to play the section, 1 to 10000; without it, until the longest pass has
+    /// played to its end
     #[arg(long, requires = "section", value_parser = whole::<u32>(1, 10_000))]
     pub rounds: Option<u32>,
     #[command(flatten)]
@@ -294,8 +294,8 @@ pub struct Bounce {
     /// Bounce this section, with --loop as a loop; --loop alone takes the first section
     #[arg(long, value_parser = section)]
     pub section: Option<Letter>,
-    /// How many times to play the section, 1 to 10000; without it, until the longest pass has played to
-    /// its end
+    /// How many times to play the section, 1 to 10000; without it, until the longest pass has
+    /// played to its end
     #[arg(long, requires = "section", value_parser = whole::<u32>(1, 10_000))]
     pub rounds: Option<u32>,
     /// Only these tracks, by name or number; can be given more than once. A name with a comma in it
@@ -309,7 +309,8 @@ pub struct Bounce {
     #[arg(long, value_name = "DB", allow_negative_numbers = true, value_parser = level)]
     #[arg(requires = "click")]
     pub click_level: Option<f32>,
-    /// Write each track to a file of its own in this folder, as it enters the mix, before the limiter
+    /// Write each track to a file of its own in this folder, as it enters the mix, before the
+    /// limiter
     #[arg(long, value_name = "DIR")]
     pub stems: Option<PathBuf>,
     /// The sample rate: 44100 or 48000
@@ -387,8 +388,8 @@ impl From<Overwrite> for Replace {
 pub struct Wires {
     /// An output: sound (the built-in instrument, the default), midi:NAME, jack:NAME, bytes:PATH or
     /// none. Can be given more than once, with the port names that the song's tracks use. Options:
-    /// clock or no-clock, serial (a serial MIDI cable), mtc=24, 25, 29.97 or 30, mmc, offset=MS (-100
-    /// to 100)
+    /// clock or no-clock, serial (a serial MIDI cable), mtc=24, 25, 29.97 or 30, mmc, offset=MS
+    /// (-100 to 100)
     #[arg(long, value_name = "[NAME=]PORT[,OPTION...]", value_parser = read::<Out>)]
     pub out: Vec<Out>,
     /// An input: midi:NAME, jack:NAME, bytes:PATH or none. Can be given more than once. Options:
@@ -408,8 +409,8 @@ pub struct Wires {
     /// Send clock, Start and Stop to every output without the option no-clock
     #[arg(long)]
     pub clock: bool,
-    /// Let the scheduler sleep until each event is due, without busy waiting: this saves battery, but
-    /// events go out a little later
+    /// Let the scheduler sleep until each event is due, without busy waiting: this saves battery,
+    /// but events go out a little later
     #[arg(long)]
     pub no_spin: bool,
 }

@@ -1,4 +1,5 @@
-//! `check`: reports what is wrong in song files, and where a serial MIDI cable would make notes late.
+//! `check`: reports what is wrong in song files, and where a serial MIDI cable would make notes
+//! late.
 
 use crate::args::Songs;
 use crate::exit::{Ended, Failure};
@@ -9,8 +10,8 @@ use std::path::Path;
 
 /// Reads every song and reports what is wrong as `path:line: sentence`. Faults in a song are the
 /// result, so they go to standard output; a file that cannot be read is an error on standard error.
-/// For a clean song it names the ports that would be late on a serial cable; with `--late`, that fails
-/// the check.
+/// For a clean song it names the ports that would be late on a serial cable; with `--late`, that
+/// fails the check.
 pub fn check(songs: &Songs) -> Result<Ended, Failure> {
     let mut ended = Ended::Ok;
     let mut late_songs = 0;
@@ -62,8 +63,8 @@ pub fn check(songs: &Songs) -> Result<Ended, Failure> {
     Ok(ended)
 }
 
-/// The line about a port that would be later than `limit` (in nanoseconds) or lose messages; `None` for
-/// any other port.
+/// The line about a port that would be later than `limit` (in nanoseconds) or lose messages; `None`
+/// for any other port.
 fn late_line(path: &Path, port: &Forecast, limit: i64) -> Option<String> {
     let latest = port.latest.filter(|latest| latest.late > limit || port.lost > 0)?;
     let name = match port.port.as_str() {

@@ -210,7 +210,8 @@ fn in_the_way(error: &WriteError) -> Option<String> {
     }
 }
 
-/// Adds how the clock from this port is doing, unless there is something wrong with the port itself.
+/// Adds how the clock from this port is doing, unless there is something wrong with the port
+/// itself.
 fn add_clock(port: &mut PortLine, followed: &Followed) {
     if !port.detail.is_empty() {
         return;

@@ -13,8 +13,8 @@ use std::path::PathBuf;
 const USE: &str = "to use one: chaconne sketch SONG --out PORT --in PORT; without --out you hear the \
     built-in instrument, 'sound'; 'none' plays silently";
 
-/// Lists the ports, and says when each kind sends its events. A missing MIDI service or JACK server is
-/// a message, not an error: the other kinds of ports do not need it.
+/// Lists the ports, and says when each kind sends its events. A missing MIDI service or JACK server
+/// is a message, not an error: the other kinds of ports do not need it.
 pub fn ports() -> Result<Ended, Failure> {
     let list = list_ports().unwrap_or_else(|error| {
         say::message(first_clause(&error.to_string()));

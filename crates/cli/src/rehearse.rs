@@ -16,8 +16,8 @@ use std::time::Duration;
 
 /// How often the program checks for a new round.
 const LOOK: Duration = Duration::from_millis(10);
-/// If the last check came at most this long before the end, the song counts as played to its end, in
-/// ns: 1 s.
+/// If the last check came at most this long before the end, the song counts as played to its end,
+/// in ns: 1 s.
 const NEAR: u64 = 1_000_000_000;
 /// How many sections are planned ahead when the route has no end.
 const PLANNED_AHEAD: usize = 10_000;
@@ -53,11 +53,11 @@ pub fn rehearse(asked: Rehearse) -> Result<Ended, Failure> {
         if !await_start(&rig, &signals, &mut watch) {
             break;
         }
-        let to_the_end = play(&rig, &signals, &mut watch, route.span().to);
-        if signals.asked().is_some() || (to_the_end && asked.times.is_some()) {
+        let uninterrupted = play(&rig, &signals, &mut watch, route.span().to);
+        if signals.asked().is_some() || (uninterrupted && asked.times.is_some()) {
             break;
         }
-        if !to_the_end && rig.status().followed.is_none() {
+        if !uninterrupted && rig.status().followed.is_none() {
             say::message("playback was interrupted; starting again at the top");
         }
     }
@@ -67,8 +67,8 @@ pub fn rehearse(asked: Rehearse) -> Result<Ended, Failure> {
     Ok(Ended::Ok)
 }
 
-/// If the rig follows another clock, waits for its Start. Returns whether the song plays: `false` if a
-/// signal came first.
+/// If the rig follows another clock, waits for its Start. Returns whether the song plays: `false`
+/// if a signal came first.
 fn await_start(rig: &Rig, signals: &Signals, watch: &mut Watch) -> bool {
     if rig.status().followed.is_none() {
         return true;
@@ -93,8 +93,8 @@ struct Watch {
 }
 
 impl Watch {
-    /// Reports news: port changes every [`PORT_LOOKS`] calls; messages of the engine, about the clock
-    /// it follows or a tapped tempo, at once.
+    /// Reports news: port changes every [`PORT_LOOKS`] calls; messages of the engine, about the
+    /// clock it follows or a tapped tempo, at once.
     fn look(&mut self, rig: &Rig) {
         if self.looks.is_multiple_of(PORT_LOOKS) {
             self.ports.look(&rig.snapshot().ports).iter().for_each(|news| say::message(news));
@@ -108,8 +108,8 @@ impl Watch {
     }
 }
 
-/// Prints a line for each round until the transport stops or a signal comes. Returns whether the song
-/// played to the end; it does not if the process is suspended, for instance.
+/// Prints a line for each round until the transport stops or a signal comes. Returns `false` if
+/// playback was interrupted before the end, for instance because the process was suspended.
 fn play(rig: &Rig, signals: &Signals, watch: &mut Watch, end: Tick) -> bool {
     let mut count = RoundCount::default();
     let mut status = rig.status();

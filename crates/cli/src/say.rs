@@ -20,7 +20,7 @@ pub fn answer(text: &str) -> Result<(), Failure> {
     }
 }
 
-/// Prints a line about what is happening. Playback goes on if nobody reads it.
+/// Prints a line about what is happening. Playback continues if nobody reads it.
 pub fn progress(line: &str) {
     let mut out = io::stdout().lock();
     let _ = writeln!(out, "{line}").and_then(|()| out.flush());

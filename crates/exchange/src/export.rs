@@ -3,8 +3,8 @@
 //! In: a song and a route. Out: bytes, the same for the same song and route. The first track of the
 //! file holds the title, the key, a marker at the start of each section, and every metre and tempo.
 //! Then comes one track for each track of the song that plays anything along the route; tracks that
-//! are muted or have no pass in those sections are left out. [`perform`] decides what plays. Names are
-//! written in UTF-8. Each track names its port by number, unless all of them are number 0.
+//! are muted or have no pass in those sections are left out. [`perform`] decides what plays. Names
+//! are written in UTF-8. Each track names its port by number, unless all of them are number 0.
 
 mod ports;
 
@@ -20,8 +20,8 @@ use midly::{
 
 /// Writes what `song` plays along `route`, which must have an end.
 ///
-/// [`Route::form`] gives the whole form, [`Route::rounds`] one section. Notes that ring out after the
-/// end of the route are written in full.
+/// [`Route::form`] gives the whole form, [`Route::rounds`] one section. Notes that ring out after
+/// the end of the route are written in full.
 ///
 /// # Errors
 /// [`ExportError::Open`] for a route without an end; [`ExportError::TooManyPorts`] and
@@ -146,8 +146,8 @@ fn letter(mark: &Landmark) -> String {
     }
 }
 
-/// A time signature. Its metronome click is the note value in which the tempo is given, to the nearest
-/// of the 24 clocks in a quarter (Standard MIDI Files 1.0, "Time Signature").
+/// A time signature. Its metronome click is the note value in which the tempo is given, to the
+/// nearest of the 24 clocks in a quarter (Standard MIDI Files 1.0, "Time Signature").
 fn metre_event(metre: &Metre) -> MetaMessage<'static> {
     let half = pulse::TICKS_PER_PULSE / 2;
     let clocks = (metre.tempo_unit().ticks().0 + half) / pulse::TICKS_PER_PULSE;

@@ -35,15 +35,15 @@ pub struct Imported {
     pub remarks: Vec<String>,
 }
 
-/// Reads a Standard MIDI File of format 0 or 1. `name` becomes the song's title if the file has none.
+/// Reads a Standard MIDI File of format 0 or 1. `name` becomes the song's title if the file has
+/// none.
 ///
-/// Each track chunk becomes a track; one that plays on several channels becomes a track per channel.
-/// If tracks name ports (meta event 21h), the song plays on `port 1`, `port 2` and so on. A channel of a
-/// port is one stream: a controller that several tracks move belongs to the track that moves it first,
-/// with all of its moves.
-/// Positions are scaled to 960 ticks to the quarter and rounded half up. The section is as long as the
-/// music, in whole bars, 1..=999; a note released less than a beat after the last bar rings over the
-/// end.
+/// Each track chunk becomes a track; one that plays on several channels becomes a track per
+/// channel. If tracks name ports (meta event 21h), the song plays on `port 1`, `port 2` and so on.
+/// A channel of a port is one stream: a controller that several tracks move belongs to the track
+/// that moves it first, with all of its moves. Positions are scaled to 960 ticks to the quarter and
+/// rounded half up. The section is as long as the music, in whole bars, 1..=999; a note released
+/// less than a beat after the last bar rings over the end.
 ///
 /// # Errors
 /// [`ImportError`] if the bytes are not such a file, count time in frames, or hold more than a song

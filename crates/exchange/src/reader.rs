@@ -91,8 +91,8 @@ impl Meta<'_> {
     pub const MARKER: u8 = 0x06;
     pub const PREFIX: u8 = 0x20;
     /// The port of the events that follow in the track: one byte. Standard MIDI Files 1.0 does not
-    /// list it, but writers use it and readers of other projects know it (as `midi_port` in Python's
-    /// mido, as `MidiPort` in midly).
+    /// list it, but writers use it and readers of other projects know it (as `midi_port` in
+    /// Python's mido, as `MidiPort` in midly).
     pub const PORT: u8 = 0x21;
     pub const END: u8 = 0x2F;
     pub const TEMPO: u8 = 0x51;

@@ -81,8 +81,8 @@ impl Played {
         self.events.push(TakeEvent { at, wire });
     }
 
-    /// Adds a message. One that implies "all notes off" first releases the keys of its channel (MIDI
-    /// 1.0, "Channel Mode").
+    /// Adds a message. One that implies "all notes off" first releases the keys of its channel
+    /// (MIDI 1.0, "Channel Mode").
     fn add(&mut self, at: Tick, message: Message) {
         match message {
             Message::NoteOn { channel, key, .. } => {

@@ -2,8 +2,8 @@
 //!
 //! In: a song, the part of it to bounce, and paths. Out: files, whole or not at all, and their
 //! measurements. The notes come from `perform`, the sound from the sound crate's own `bounce`; this
-//! joins the two piece by piece, so that the sound of a long song takes no more memory than that of a
-//! short one.
+//! joins the two piece by piece, so that the sound of a long song takes no more memory than that of
+//! a short one.
 
 mod files;
 mod level;
@@ -91,8 +91,8 @@ pub struct Bounced {
     pub stems: Vec<PathBuf>,
 }
 
-/// Renders `song` to the file `path`. Calls `tell` with each remark, and with the progress after each
-/// piece of sound; if it then returns `false`, the bounce stops and the result is `None`.
+/// Renders `song` to the file `path`. Calls `tell` with each remark, and with the progress after
+/// each piece of sound; if it then returns `false`, the bounce stops and the result is `None`.
 ///
 /// # Errors
 /// If a file is in the way, or something fails. Then, and when stopped, existing files stay as they

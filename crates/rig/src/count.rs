@@ -65,8 +65,8 @@ mod tests {
         Route::of(song, &letters).unwrap()
     }
 
-    /// The rounds counted at these moments, with an engine that is polled a little behind the clock, as
-    /// for inputs with latency.
+    /// The rounds counted at these moments, with an engine that is polled a little behind the
+    /// clock, as for inputs with latency.
     fn counted(
         song: &Song,
         command: Command,
@@ -118,7 +118,8 @@ mod tests {
 
     #[test]
     fn a_start_that_is_moved_to_a_whole_sixteenth_is_reported_in_the_bar_where_it_plays() {
-        // A bar of 5/32 is 600 ticks, two and a half sixteenths: the sixteenth before bar 2 is in bar 1.
+        // A bar of 5/32 is 600 ticks, two and a half sixteenths: the sixteenth before bar 2 is in
+        // bar 1.
         let mut song = song_of("odd", &[("A", 4)]);
         let metre: Metre = "5/32".parse().unwrap();
         Arc::make_mut(&mut song.sections[0]).metre = MetreMap::new(4, metre).unwrap();

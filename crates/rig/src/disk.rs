@@ -103,7 +103,8 @@ fn save(state: &DiskState, guard: &mut Guard, asked: &Saving) {
             (disk.rescue, disk.held) = (None, guard.held());
             let copy = disk.restored.take();
             drop(disk);
-            // The song's file now has what is in the copy. If the copy cannot be removed, it is offered again.
+            // The song's file now has what is in the copy. If the copy cannot be removed, it is
+            // offered again.
             let _ = copy.map(|copy| rescue::remove(&copy));
         }
         Err(error) => disk.error = Some(error),

@@ -29,8 +29,8 @@ const TURN: Duration = Duration::from_millis(5);
 const IDLE: Duration = Duration::from_millis(50);
 /// How often the ports are checked.
 const LOOK: Duration = Duration::from_millis(50);
-/// An interruption longer than this stops the transport: 2 s. The process was suspended, and what it
-/// missed must not come out all at once.
+/// An interruption longer than this stops the transport: 2 s. The process was suspended, and what
+/// it missed must not come out all at once.
 const HELD_UP: Ns = 2_000_000_000;
 /// The most requests and messages in one turn.
 const MOST: usize = 4096;
@@ -105,8 +105,8 @@ impl EngineShared {
     }
 }
 
-/// How far ahead the engine performs, in nanoseconds, if a round is closed `grace` after its seam. Input
-/// that is stamped before the seam and arrives a little later still finds its round open.
+/// How far ahead the engine performs, in nanoseconds, if a round is closed `grace` after its seam.
+/// Input that is stamped before the seam and arrives a little later still finds its round open.
 pub(crate) fn lookahead(grace: Ns) -> Ns {
     AHEAD + grace
 }
@@ -126,7 +126,8 @@ pub(crate) struct EngineThread {
     pub shared: Arc<EngineShared>,
     /// How long after its seam a round is closed, in nanoseconds.
     pub grace: Ns,
-    /// How early the earliest port is served, in nanoseconds; the engine already performs that much earlier.
+    /// How early the earliest port is served, in nanoseconds; the engine already performs that much
+    /// earlier.
     pub early: Ns,
     /// The clock it follows, if any.
     pub following: Option<Following>,
@@ -295,7 +296,7 @@ impl Turning {
                 answers.push((reply, engine.command(stamp, command)));
             }
             Request::Tap(at) => {
-                // A refusal shows in the status; there is nobody to answer.
+                // A refusal shows in the status; no caller waits for an answer.
                 let _ = engine.tapped(stamp, at);
             }
             Request::Open(song, path, reply) => {
@@ -339,8 +340,8 @@ impl Turning {
         }
     }
 
-    /// Makes the engine perform as early as the scheduler needs its orders. After a port has come back,
-    /// the engine then orders at once what is due in the first moments.
+    /// Makes the engine perform as early as the scheduler needs its orders. After a port has come
+    /// back, the engine then orders at once what is due in the first moments.
     fn keep_ahead(&mut self) {
         let early = self.thread.monitor.early();
         let more = early - self.thread.early;
@@ -374,15 +375,15 @@ impl Turning {
         self.open = open;
     }
 
-    /// Hands over as many orders as there is room for; the rest wait. Wakes the scheduler only if it
-    /// would not read them in time by itself.
+    /// Hands over as many orders as there is room for; the rest wait. Wakes the scheduler only if
+    /// it would not read them in time by itself.
     fn hand_on(&mut self) {
         self.backlog.extend(self.thread.engine.take_orders());
         let mut urgent = false;
         while let Some(order) = self.backlog.pop_front() {
             let is_urgent = self.is_urgent(&order);
-            // Some places are reserved for lifts and for orders that are not cues. A cue does not even
-            // try them, since each failed try counts as a loss.
+            // Some places are reserved for lifts and for orders that are not cues. A cue does not
+            // even try them, since each failed try counts as a loss.
             let refused = if self.thread.orders.room() == 0 && is_deferrable(&order) {
                 Err(order)
             } else {
@@ -413,8 +414,8 @@ impl Turning {
 
     /// Stops, and waits until the scheduler has read all orders.
     fn end(&mut self) {
-        // After a signal the switch is off, and the scheduler discards what is queued. The switch may only
-        // be turned on after that, to send the messages that stop other gear.
+        // After a signal the switch is off, and the scheduler discards what is queued. The switch
+        // may only be turned on after that, to send the messages that stop other gear.
         self.drain();
         self.thread.switch.resume();
         // Stop is never refused.

@@ -19,7 +19,8 @@ pub enum Extent {
 /// How many times to play a section.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum HowOften {
-    /// Until its longest pass has played to its end: once, unless a pass is longer than the section.
+    /// Until its longest pass has played to its end: once, unless a pass is longer than the
+    /// section.
     #[default]
     ToHearAll,
     /// This many times, 1 to [`HowOften::MOST`].
@@ -58,8 +59,8 @@ impl Extent {
     }
 }
 
-/// Remarks, one sentence each, about what plays more or less often than one might expect: a section that
-/// repeats because of a long pass, and passes that are cut short.
+/// Remarks, one sentence each, about what plays more or less often than one might expect: a section
+/// that repeats because of a long pass, and passes that are cut short.
 pub fn remarks(song: &Song, extent: Extent, route: &Route) -> Vec<String> {
     let mut remarks = Vec::new();
     let asked = matches!(extent, Extent::Section(_, HowOften::Times(_)));

@@ -1,7 +1,8 @@
-//! Fingerprints: whether a file still holds what it held before, even in another run of the program.
+//! Fingerprints: whether a file still holds what it held before, even in another run of the
+//! program.
 //!
-//! The hash is FNV-1a with 64 bits (RFC 9923). It is the same on every machine and in every version,
-//! so it can be written into a file. It finds changes, not forgeries.
+//! The hash is FNV-1a with 64 bits (RFC 9923). It is the same on every machine and in every
+//! version, so it can be written into a file. It finds changes, not forgeries.
 
 use std::fmt;
 use std::fs::{self, File};

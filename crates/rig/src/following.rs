@@ -33,7 +33,8 @@ impl Following {
         (Some(following), Some(follow), notice)
     }
 
-    /// Takes a message that arrived on an input. Returns whether it was a message of the followed clock.
+    /// Takes a message that arrived on an input. Returns whether it was a message of the followed
+    /// clock.
     pub fn hear(
         &mut self,
         stamp: Ns,

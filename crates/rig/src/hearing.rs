@@ -1,8 +1,8 @@
 //! What an input's thread does with the messages that arrive.
 //!
-//! In: messages with their time of arrival. Out: the same messages to the armed track's port at once,
-//! and to the engine with the time they were played, which is earlier by the input's latency. Messages
-//! of the control for tapping the tempo become taps and go nowhere else.
+//! In: messages with their time of arrival. Out: the same messages to the armed track's port at
+//! once, and to the engine with the time they were played, which is earlier by the input's latency.
+//! Messages of the control for tapping the tempo become taps and go nowhere else.
 
 use crate::engine_thread::{Asked, EngineShared, Played, Request};
 use crate::following::is_clock;

@@ -1,7 +1,7 @@
 //! Playing through the handle instead of a port: for the computer keyboard, and for takes.
 //!
-//! In: stamped messages. Out: the same as from a port: to the armed track's port at once, and to the
-//! engine. Works from any thread.
+//! In: stamped messages. Out: the same as from a port: to the armed track's port at once, and to
+//! the engine. Works from any thread.
 
 use crate::engine_thread::{Asked, EngineShared, Played, Request};
 use chaconne_engine::{Input, Wire};
@@ -69,8 +69,8 @@ mod tests {
             send(&to, Played { stamp, source: 0, input: Input::Lost }, &shared);
         }
         assert_eq!(shared.unheard.load(Relaxed), 2);
-        // The first message got a place; the others are lost rather than waiting. Then there is room
-        // again.
+        // The first message got a place; the others are lost rather than waiting. Then there is
+        // room again.
         assert_eq!(heard.try_recv().map(|played| played.stamp), Ok(1));
         send(&to, Played { stamp: 4, source: 0, input: Input::Lost }, &shared);
         assert_eq!(heard.try_recv().map(|played| played.stamp), Ok(4));

@@ -1,8 +1,9 @@
 //! Laying a take: plays a recorded performance into the recorder, on a simulated clock.
 //!
-//! In: a song, a take, and the track and section for it. Out: the song with the passes that the recorder made from
-//! it. The take's beats line up with the song's; its tempo is not used. Recording starts at the top,
-//! without a count-in, and lasts to the end of the round that owns the last note of the take.
+//! In: a song, a take, and the track and section for it. Out: the song with the passes that the
+//! recorder made from it. The take's beats line up with the song's; its tempo is not used.
+//! Recording starts at the top, without a count-in, and lasts to the end of the round that owns the
+//! last note of the take.
 
 use crate::export::missing;
 use chaconne_engine::{
@@ -184,7 +185,8 @@ impl Bench {
         if let Some(due) = self.engine.ns_at(at) {
             self.now = self.now.max(due);
         }
-        // Only polling closes a round, and between dense events the clock may not move a whole step.
+        // Only polling closes a round, and between dense events the clock may not move a whole
+        // step.
         self.poll();
     }
 
@@ -211,9 +213,9 @@ pub(crate) fn input(wire: &Wire) -> Input {
     Input::Heard(wire.to_owned())
 }
 
-/// The tick that decides which round owns an event. For a note this is later by half a grid step, so that
-/// an early one falls into the round that begins after it. `None` for events that only end something,
-/// which need no round of their own.
+/// The tick that decides which round owns an event. For a note this is later by half a grid step,
+/// so that an early one falls into the round that begins after it. `None` for events that only end
+/// something, which need no round of their own.
 fn owned_at(event: &TakeEvent, half: Tick) -> Option<Tick> {
     const PEDAL: u8 = 64;
     match &event.wire {
@@ -243,8 +245,8 @@ pub(crate) fn find_track(song: &Song, meant: &str) -> Option<Arc<Track>> {
     exact.or_else(alike).or_else(numbered).cloned()
 }
 
-/// Creates the track for a take: a drum track if the whole take is on the percussion channel, else a
-/// pitched one on the take's channel and program.
+/// Creates the track for a take: a drum track if the whole take is on the percussion channel, else
+/// a pitched one on the take's channel and program.
 fn make_track(
     song: &mut Song,
     how: &HowToLay,
@@ -283,8 +285,8 @@ fn make_track(
     Ok(track)
 }
 
-/// Removes the program change before the first note and returns its program, which becomes the track's
-/// setting. If the take also selects banks, everything stays as it was played.
+/// Removes the program change before the first note and returns its program, which becomes the
+/// track's setting. If the take also selects banks, everything stays as it was played.
 fn take_program(events: &mut Vec<TakeEvent>) -> Option<U7> {
     let banked = events.iter().any(|event| {
         matches!(event.wire, Wire::Message(Message::Change { controller, .. })

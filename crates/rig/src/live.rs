@@ -1,8 +1,8 @@
 //! Laying a take in real time: the same performance through the live input, on real ports.
 //!
 //! In: a take, and a stopped rig with the plan's song. Out: the result. Each message is played when
-//! it is due, and stamped with the time it was due at, so the recording matches the take to the tick
-//! however late the thread wakes.
+//! it is due, and stamped with the time it was due at, so the recording matches the take to the
+//! tick however late the thread wakes.
 
 use crate::keys::Keys;
 use crate::lay::{HowToLay, Laid, LayError, LayPlan, input};
@@ -21,8 +21,8 @@ use std::time::Duration;
 const LOOK: Duration = Duration::from_millis(5);
 /// How often to ask when the next message is due, and the longest sleep before it.
 const ASK: Duration = Duration::from_millis(20);
-/// How long after its seam a round is closed here, in nanoseconds. This is long because nobody waits for
-/// it, and no note may be lost if the machine stalls.
+/// How long after its seam a round is closed here, in nanoseconds. This is long because nobody
+/// waits for it, and no note may be lost if the machine stalls.
 const GRACE: Ns = 80_000_000;
 
 /// A take to lay on the real clock.
@@ -48,7 +48,8 @@ impl LiveLay {
         Ok(LiveLay { off: plan.end + Tick(beat.0 / 2), length, plan })
     }
 
-    /// Starts a rig with the song and its track. Its rounds close late enough for a machine under load.
+    /// Starts a rig with the song and its track. Its rounds close late enough for a machine under
+    /// load.
     ///
     /// # Errors
     /// As [`Rig::start`].

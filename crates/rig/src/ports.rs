@@ -47,8 +47,8 @@ impl Out {
         Out { name, spec, clock: None, serial: false, mtc: None, mmc: false, offset: 0 }
     }
 
-    /// The frame rate of positions in machine control, if the output gets any: that of its time code,
-    /// else 30 frames per second.
+    /// The frame rate of positions in machine control, if the output gets any: that of its time
+    /// code, else 30 frames per second.
     pub(crate) fn controlled(&self) -> Option<FrameRate> {
         self.mmc.then(|| self.mtc.unwrap_or(FrameRate::Thirty))
     }
@@ -147,9 +147,9 @@ const OPTIONS: [(&str, &[&str]); 2] = [
     ("input", &["follow", "latency"]),
 ];
 
-/// Splits the options off the end of a text, the last one first, and returns the rest. Anything else
-/// after a comma belongs to the port's own name, unless it looks like an option: a word with an equals
-/// sign, an option that only the other direction has, or a mistyped one.
+/// Splits the options off the end of a text, the last one first, and returns the rest. Anything
+/// else after a comma belongs to the port's own name, unless it looks like an option: a word with
+/// an equals sign, an option that only the other direction has, or a mistyped one.
 fn options<'a>(
     text: &'a str,
     kind: &str,
@@ -244,7 +244,8 @@ pub struct PortReport {
     pub dropped: u64,
     /// Why it could not be opened, in one sentence; empty if it could.
     pub failure: String,
-    /// Why none of several ports with a matching name is used, in one sentence; empty if only one matches.
+    /// Why none of several ports with a matching name is used, in one sentence; empty if only one
+    /// matches.
     pub ambiguity: String,
 }
 
@@ -314,8 +315,8 @@ impl Outs {
         Ok((Outs { outs, failures, notices, click, device, kits }, open))
     }
 
-    /// A sentence for each output that will get nothing, most likely because its name is mistyped. The
-    /// first output always gets the click, and the tracks that name no output.
+    /// A sentence for each output that will get nothing, most likely because its name is mistyped.
+    /// The first output always gets the click, and the tracks that name no output.
     pub fn idle(&self, song: &Song) -> Vec<String> {
         let served = |out: &&Out| {
             let played = song.tracks.iter().any(|track| track.port == out.name);

@@ -2,11 +2,11 @@
 //!
 //! In: a song, and what else its cables carry. Out: for each port it plays on, the latest note on a
 //! line of 31,250 baud, its place, and the number of late bars. The form is performed as for an
-//! export, but twice in a row, so that messages still on the line at its end delay its beginning. Its events,
-//! clock pulses, time code and the messages for recorders before the start go through the same
-//! [`SerialLine`](chaconne_midi::serial::SerialLine) that paces a real port, on a simulated clock with
-//! a scheduler that is never late. So the figures are the cost of the line itself; the lateness of the
-//! machine is added to that.
+//! export, but twice in a row, so that messages still on the line at its end delay its beginning.
+//! Its events, clock pulses, time code and the messages for recorders before the start go through
+//! the same [`SerialLine`](chaconne_midi::serial::SerialLine) that paces a real port, on a
+//! simulated clock with a scheduler that is never late. So the figures are the cost of the line
+//! itself; the lateness of the machine is added to that.
 
 mod cable;
 mod cables;
@@ -32,7 +32,8 @@ pub const HEARD: Ns = 6_000_000;
 pub struct Outlook {
     /// Each port it plays on, in the order in which its tracks name them.
     pub ports: Vec<Forecast>,
-    /// If the form is too long to perform all of it here, the number of sections that were performed.
+    /// If the form is too long to perform all of it here, the number of sections that were
+    /// performed.
     pub cut: Option<usize>,
 }
 
@@ -43,8 +44,8 @@ pub struct Forecast {
     pub port: String,
     /// The latest note; `None` if there are no notes.
     pub latest: Option<LateNote>,
-    /// The number of bars of the form with a note later than the limit, in the first time through or
-    /// the second.
+    /// The number of bars of the form with a note later than the limit, in the first time through
+    /// or the second.
     pub late_bars: usize,
     /// The number of continuous controller values that are left out in one time through the form,
     /// because a newer one replaced them while they waited.
@@ -64,9 +65,9 @@ pub struct LateNote {
     pub bar: i64,
 }
 
-/// The forecast for `song`: for its form, or its first section if it has no form. A bar is late if one
-/// of its notes is later than `limit` nanoseconds. Leaves out the ports that are not serial cables
-/// according to `cables`.
+/// The forecast for `song`: for its form, or its first section if it has no form. A bar is late if
+/// one of its notes is later than `limit` nanoseconds. Leaves out the ports that are not serial
+/// cables according to `cables`.
 pub fn forecast(song: &Song, cables: &Cables, limit: Ns) -> Outlook {
     let song = &cables.joined(song);
     let (extent, cut) = extent::of(song);

@@ -1,10 +1,10 @@
 //! The one rule for replacing files, for every command and for the screen.
 //!
-//! In: a path, the kind of file to write there, and how far the user has agreed to a replacement. Out:
-//! permission to write, or a [`Refusal`] that says what is in the way. A song's own file may be
-//! written again as long as nobody else has changed it. Any other existing file is replaced only if
-//! the user asks for it, and only by one of the same kind, so that a typing mistake cannot turn a song
-//! into a WAV file. A file that cannot be read counts as existing.
+//! In: a path, the kind of file to write there, and how far the user has agreed to a replacement.
+//! Out: permission to write, or a [`Refusal`] that says what is in the way. A song's own file may
+//! be written again as long as nobody else has changed it. Any other existing file is replaced only
+//! if the user asks for it, and only by one of the same kind, so that a typing mistake cannot turn
+//! a song into a WAV file. A file that cannot be read counts as existing.
 
 use crate::fingerprint::Fingerprint;
 use crate::store::MOST_BYTES;
@@ -137,8 +137,8 @@ impl From<String> for WriteError {
     }
 }
 
-/// Applies the rule. Remembers the song's own file as it was read or written last, and the file that
-/// the user was asked about.
+/// Applies the rule. Remembers the song's own file as it was read or written last, and the file
+/// that the user was asked about.
 #[derive(Debug, Default)]
 pub struct Guard {
     own: Option<Seen>,
@@ -152,9 +152,9 @@ impl Guard {
         Guard { own: Seen::at(path).ok().flatten(), asked: None }
     }
 
-    /// A guard for a song restored from a rescue copy. To the session that wrote the copy, the song's
-    /// file at `path` held `held`, or did not exist. Anything written there since is not replaced without
-    /// asking.
+    /// A guard for a song restored from a rescue copy. To the session that wrote the copy, the
+    /// song's file at `path` held `held`, or did not exist. Anything written there since is not
+    /// replaced without asking.
     pub(crate) fn of_copy(path: &Path, held: Option<Fingerprint>) -> Guard {
         let there = Seen::at(path).ok().flatten();
         let own =
@@ -173,9 +173,8 @@ impl Guard {
 
     /// Whether a file of this kind may be written to `path`.
     ///
-    /// # Errors
-    /// If a file is in the way. [`Replace::Confirmed`] applies to the file of the last refusal, until that
-    /// file changes.
+    /// # Errors If a file is in the way. [`Replace::Confirmed`] applies to the file of the last
+    /// refusal, until that file changes.
     pub fn check(&mut self, path: &Path, kind: Kind, replace: Replace) -> Result<(), Refusal> {
         let Some(there) = Seen::at(path).map_err(Refusal::Unreadable)? else { return Ok(()) };
         if self.own.as_ref() == Some(&there) {
@@ -225,8 +224,8 @@ enum Content {
 }
 
 impl Seen {
-    /// The file at `path`; `None` if there is nothing, or no regular file (writing there fails with a
-    /// sentence of its own).
+    /// The file at `path`; `None` if there is nothing, or no regular file (writing there fails with
+    /// a sentence of its own).
     fn at(path: &Path) -> Result<Option<Seen>, String> {
         match Seen::look(path) {
             Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(None),

@@ -1,9 +1,9 @@
 //! Rescue copies: unsaved changes when the program is interrupted, kept beside the song's file.
 //!
 //! In: the song as it was, with the unfinished round, and the path of its file. Out: a file of its
-//! own, `waltz.rescue.ron` beside `waltz.ron`, written whole and never over another file; and at the
-//! next start, the newest copy, unless the song was saved after it. A restored copy is the song with
-//! unsaved changes; saving it then removes the copy.
+//! own, `waltz.rescue.ron` beside `waltz.ron`, written whole and never over another file; and at
+//! the next start, the newest copy, unless the song was saved after it. A restored copy is the song
+//! with unsaved changes; saving it then removes the copy.
 
 mod offer;
 
@@ -82,10 +82,10 @@ impl Rescuer {
     }
 }
 
-/// The song with the unfinished round as a pass on top of its section; `None` if nothing was played in
-/// it. This is only for a program that is forced to end: an orderly end stops the engine first, which
-/// makes the pass by its own rules. Here the round is what the status showed last, so it may lack the
-/// newest notes (the status is up to 50 µs per note old), and it mutes no earlier round.
+/// The song with the unfinished round as a pass on top of its section; `None` if nothing was played
+/// in it. This is only for a program that is forced to end: an orderly end stops the engine first,
+/// which makes the pass by its own rules. Here the round is what the status showed last, so it may
+/// lack the newest notes (the status is up to 50 µs per note old), and it mutes no earlier round.
 fn with_unfinished_round(status: &Status) -> Option<Song> {
     let pass = status.unfinished.as_ref().filter(|pass| !pass.is_empty())?;
     let at = status.song.section(status.section)?.layers.len();
@@ -95,8 +95,9 @@ fn with_unfinished_round(status: &Status) -> Option<Song> {
     Some(song)
 }
 
-/// Writes a song as a rescue copy of the song at `path`, or of one without a file. `held` is what that
-/// file held when it was last read or written, if it existed ([`Guard::held`](crate::Guard::held)).
+/// Writes a song as a rescue copy of the song at `path`, or of one without a file. `held` is what
+/// that file held when it was last read or written, if it existed
+/// ([`Guard::held`](crate::Guard::held)).
 ///
 /// # Errors
 /// One sentence.
@@ -134,7 +135,8 @@ fn put(copy: &Path, bytes: &[u8], song: Option<&Path>) -> Result<(), String> {
     draft.finish()
 }
 
-/// The path of the copy with that number: `waltz.rescue.ron`, `waltz.rescue-2.ron` beside `waltz.ron`.
+/// The path of the copy with that number: `waltz.rescue.ron`, `waltz.rescue-2.ron` beside
+/// `waltz.ron`.
 fn copy_path(path: Option<&Path>, number: u32) -> PathBuf {
     let path = path.unwrap_or(Path::new(UNTITLED));
     let mut name = path.file_stem().unwrap_or_default().to_os_string();

@@ -1,8 +1,8 @@
 //! The rig: the one handle for a front end, on the real clock.
 //!
-//! In: a song, ports, requests. Out: music, snapshots, files, and a summary at the end. Its threads:
-//! the scheduler and its porter, one per input, the engine's and the disk's. However it ends, it
-//! releases everything that sounds.
+//! In: a song, ports, requests. Out: music, snapshots, files, and a summary at the end. Its
+//! threads: the scheduler and its porter, one per input, the engine's and the disk's. However it
+//! ends, it releases everything that sounds.
 
 use crate::disk::{self, DiskState, Job};
 use crate::engine_thread::{Asked, EngineShared, EngineThread, Request, lookahead};
@@ -107,8 +107,8 @@ pub struct Rig {
 }
 
 impl Rig {
-    /// Opens the ports and starts everything, with the transport stopped and the first track armed. A
-    /// port that cannot be opened is a [notice](Rig::notices), not an error.
+    /// Opens the ports and starts everything, with the transport stopped and the first track armed.
+    /// A port that cannot be opened is a [notice](Rig::notices), not an error.
     ///
     /// # Errors
     /// If two outputs have the same name, or no thread can be started.
@@ -267,8 +267,8 @@ impl Rig {
         self.command_within(command, ANSWER)
     }
 
-    /// Like [`Rig::command`], for a caller without a screen: however busy the machine, the status shows
-    /// the effect when this returns. Gives up after 10 s.
+    /// Like [`Rig::command`], for a caller without a screen: however busy the machine, the status
+    /// shows the effect when this returns. Gives up after 10 s.
     ///
     /// # Errors
     /// As [`Rig::command`].
@@ -291,8 +291,8 @@ impl Rig {
             self.requests.send(Asked { stamp, request: Request::Tap(stamp.saturating_sub(ago)) });
     }
 
-    /// Plays a message as if it had come in on a port: to the armed track's port at once, and to the
-    /// recorder. Releasing a key that is not down does nothing.
+    /// Plays a message as if it had come in on a port: to the armed track's port at once, and to
+    /// the recorder. Releasing a key that is not down does nothing.
     pub fn play(&self, message: Message) {
         self.keys.play(now(), message.into());
     }
@@ -316,8 +316,8 @@ impl Rig {
         let _ = answer.recv_timeout(ANSWER);
     }
 
-    /// Opens the rescue copy in [`Disk::rescue`] in place of the song. The song keeps its file and has
-    /// unsaved changes; undo starts afresh. The next successful save removes the copy.
+    /// Opens the rescue copy in [`Disk::rescue`] in place of the song. The song keeps its file and
+    /// has unsaved changes; undo starts afresh. The next successful save removes the copy.
     ///
     /// # Errors
     /// If there is no copy, or it cannot be read; nothing has changed then.
@@ -338,15 +338,15 @@ impl Rig {
         self.ask(Request::RemoveRescue);
     }
 
-    /// Saves the song on the disk thread, to `path` or where it was saved last. The outcome shows in
-    /// [`Snapshot::disk`]; to confirm a refusal that can be confirmed, save to the same place again
-    /// with [`Replace::Confirmed`]. The unfinished round is not saved.
+    /// Saves the song on the disk thread, to `path` or where it was saved last. The outcome shows
+    /// in [`Snapshot::disk`]; to confirm a refusal that can be confirmed, save to the same place
+    /// again with [`Replace::Confirmed`]. The unfinished round is not saved.
     pub fn save(&self, path: Option<PathBuf>, replace: Replace) {
         self.ask(Request::Save(path, replace));
     }
 
-    /// Exports a Standard MIDI File on the disk thread. The receiver gets its size in bytes, or what
-    /// went wrong.
+    /// Exports a Standard MIDI File on the disk thread. The receiver gets its size in bytes, or
+    /// what went wrong.
     pub fn export_midi(
         &self,
         path: &Path,
@@ -419,7 +419,8 @@ impl Rig {
         self.switch.clone()
     }
 
-    /// Stops, releases everything that sounds, and returns once the releases are sent or cannot be sent.
+    /// Stops, releases everything that sounds, and returns once the releases are sent or cannot be
+    /// sent.
     pub fn silence(&self) {
         // Stopping is never refused.
         let _ = self.command(Command::Stop);
@@ -489,8 +490,8 @@ fn not_urgent(monitor: &Monitor) -> Option<String> {
     Some(format!("the scheduler runs with {urgency} and may be late on a busy machine: {remedy}"))
 }
 
-/// How long after its seam a round is closed, in nanoseconds: late input, and what was played before
-/// the seam on the slowest input, still belongs to it.
+/// How long after its seam a round is closed, in nanoseconds: late input, and what was played
+/// before the seam on the slowest input, still belongs to it.
 fn grace(config: &RigConfig) -> Ns {
     let slowest = config.ins.iter().map(|input| input.latency).max().unwrap_or(0);
     config.grace.clamp(0, 100_000_000) + slowest.clamp(0, In::MOST_LATENCY)

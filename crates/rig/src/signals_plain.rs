@@ -1,7 +1,7 @@
 //! Signals on systems with only two of them: silence first, then an orderly shutdown.
 //!
-//! In: interrupt and terminate. Out: silence on the ports, a flag for the program's own loop, and the
-//! end of the process if that loop does not end it in time.
+//! In: interrupt and terminate. Out: silence on the ports, a flag for the program's own loop, and
+//! the end of the process if that loop does not end it in time.
 
 use crate::rig::hush;
 use chaconne_ports::Switch;
@@ -62,9 +62,9 @@ impl Caught {
         Some(self.0.load(SeqCst) as i32).filter(|&number| number != 0)
     }
 
-    /// Handles the signals caught so far and all later ones. The first signal silences everything and sets
-    /// [`Signals::asked`]. If the process has not ended after [`Leave::patience`], it ends with 128
-    /// plus the signal's number.
+    /// Handles the signals caught so far and all later ones. The first signal silences everything
+    /// and sets [`Signals::asked`]. If the process has not ended after [`Leave::patience`], it ends
+    /// with 128 plus the signal's number.
     ///
     /// # Errors
     /// If no thread can be started.

@@ -1,8 +1,8 @@
 //! Signals: silence first, then an orderly shutdown, and an end in any case.
 //!
 //! In: SIGINT, SIGTERM, SIGQUIT, SIGHUP, and on request SIGTSTP. Out: silence on the ports within
-//! milliseconds, a flag for the program's own loop, and the end of the process if that loop does not
-//! end it in time. Suspension silences, too.
+//! milliseconds, a flag for the program's own loop, and the end of the process if that loop does
+//! not end it in time. Suspension silences, too.
 
 use crate::rig::hush;
 use chaconne_ports::Switch;

@@ -1,4 +1,5 @@
-//! Snapshots: the state of everything, for the screen or any other front end; and the closing summary.
+//! Snapshots: the state of everything, for the screen or any other front end; and the closing
+//! summary.
 
 use crate::PortReport;
 use crate::fingerprint::Fingerprint;
@@ -96,8 +97,8 @@ impl Disk {
         Disk { path, saved, opened, rescue, held, ..Disk::default() }
     }
 
-    /// Whether ending the program now would lose changes. An untouched empty song is no loss, although
-    /// no file holds it.
+    /// Whether ending the program now would lose changes. An untouched empty song is no loss,
+    /// although no file holds it.
     pub(crate) fn would_lose(&self, revision: u64) -> bool {
         let is_touched = revision != self.opened || self.restored.is_some();
         revision != self.saved && is_touched

@@ -1,8 +1,8 @@
 //! Files: reads songs, with file and line in every error, and writes files whole or not at all.
 //!
 //! A new file is written next to the old one under another name, synced to the disk, and then takes
-//! its place in one step: whoever reads it sees the old file or the new one, whatever happens in
-//! between. Links are followed: what a link points to is replaced, not the link.
+//! its place in one step: a reader sees the old file or the new one, whatever happens in between.
+//! Links are followed: the target of a link is replaced, not the link.
 
 use crate::replace::{Guard, Kind, Replace, WriteError};
 use chaconne_song::{Song, text};
@@ -95,8 +95,8 @@ pub fn read_limited(path: &Path) -> Result<Vec<u8>, String> {
     Ok(bytes)
 }
 
-/// Writes a song to `path`, whole or not at all, if the rule for replacing files allows it. From then
-/// on, that is the song's own file.
+/// Writes a song to `path`, whole or not at all, if the rule for replacing files allows it. From
+/// then on, that is the song's own file.
 ///
 /// # Errors
 /// If the rule refuses, or writing fails; the old file stays as it was.

@@ -1,7 +1,7 @@
 //! The key, pad or pedal for tapping the tempo.
 //!
-//! In: the messages of an input. Out: for each, whether it belongs to that control, and whether it is
-//! a tap: a key going down, or a controller rising to 64 or more. Everything from the control is
+//! In: the messages of an input. Out: for each, whether it belongs to that control, and whether it
+//! is a tap: a key going down, or a controller rising to 64 or more. Everything from the control is
 //! used up, its releases too: neither recorded nor passed on.
 
 use chaconne_engine::Message;
@@ -154,7 +154,8 @@ mod tests {
         }
     }
 
-    /// What each of the messages, given as bytes, means for a control: T (a tap), u (used up) or a dot.
+    /// What each of the messages, given as bytes, means for a control: T (a tap), u (used up) or a
+    /// dot.
     fn meanings(text: &str, messages: &[[u8; 3]]) -> String {
         let mut watch = TapWatch::new(control(text));
         let look = |bytes: &[u8; 3]| match watch.look(message(*bytes)) {

@@ -1,7 +1,7 @@
 //! Small forms: a new song, a new track, a file to save to.
 //!
-//! In: keys and pasted text. Out: valid values, or one sentence that says what is wrong, with the focus
-//! on that field.
+//! In: keys and pasted text. Out: valid values, or one sentence that says what is wrong, with the
+//! focus on that field.
 
 use crate::action::{Side, Vertical};
 use crate::desk::{Kits, NewSong};
@@ -71,7 +71,8 @@ pub enum Value {
 pub struct Line {
     text: Vec<char>,
     cursor: usize,
-    /// Whether it is a proposal: the first typed letter replaces it, unless the cursor was moved before.
+    /// Whether it is a proposal: the first typed letter replaces it, unless the cursor was moved
+    /// before.
     proposed: bool,
 }
 

@@ -55,8 +55,8 @@ impl Output {
         self.fresh = true;
     }
 
-    /// Adds the bytes that turn the picture shown into `next`, with the cursor at `cursor` or hidden. Adds
-    /// none if nothing changed.
+    /// Adds the bytes that turn the picture shown into `next`, with the cursor at `cursor` or
+    /// hidden. Adds none if nothing changed.
     pub fn frame(&mut self, next: &Buffer, cursor: Option<Position>, now: Duration) {
         let moved = cursor != self.cursor || self.fresh;
         if !moved && self.shown.diff_iter(next).next().is_none() {
@@ -139,8 +139,8 @@ impl Acks {
     /// A terminal that never answered in this time never will.
     const FIRST: Duration = Duration::from_secs(1);
 
-    /// Whether a frame may be sent. A terminal that has stopped answering gets none until it answers
-    /// again: nobody may be watching any more.
+    /// Whether a frame may be sent. A terminal that has stopped answering gets none until it
+    /// answers again: nobody may be watching any more.
     pub fn may_draw(&mut self, now: Duration) -> bool {
         let oldest = self.open.front().map(|&at| now.saturating_sub(at));
         if self.habit == Habit::Unknown && oldest.is_some_and(|age| age >= Self::FIRST) {
@@ -165,7 +165,8 @@ impl Acks {
         self.open.pop_front();
     }
 
-    /// Records a key press: somebody is watching. Questions that are five seconds old count as lost.
+    /// Records a key press: somebody is watching. Questions that are five seconds old count as
+    /// lost.
     pub fn key(&mut self, now: Duration) {
         let lost = |at: &Duration| now.saturating_sub(*at) >= Duration::from_secs(5);
         self.open.retain(|at| !lost(at));

@@ -87,8 +87,8 @@ impl Palette {
 pub struct Signs {
     /// Heights of a struck note, low to high.
     pub struck: [char; 8],
-    /// A cell of a meter filled from the left, by eighths. A set without such signs shows a full cell or
-    /// the rule.
+    /// A cell of a meter filled from the left, by eighths. A set without such signs shows a full
+    /// cell or the rule.
     pub filled: [char; 8],
     /// A note that is held.
     pub held: char,

@@ -2,11 +2,11 @@
 //!
 //! In: the terminal this process was started from. Out: raw bytes both ways, and its size. It is
 //! restored to its earlier state at the end, after a panic in any thread, and before the program is
-//! suspended. Restoring takes no lock and ignores errors, so that a panic hook or a signal handler's
-//! thread may do it.
+//! suspended. Restoring takes no lock and ignores errors, so that a panic hook or a signal
+//! handler's thread may do it.
 //!
-//! The terminal is opened again rather than used through the standard streams, because it is set not to
-//! block, and other programs that share those streams must not be affected.
+//! The terminal is opened again rather than used through the standard streams, because it is set
+//! not to block, and other programs that share those streams must not be affected.
 
 use rustix::event::{PollFd, PollFlags, Timespec, poll};
 use rustix::fd::OwnedFd;
@@ -23,8 +23,8 @@ use std::time::Duration;
 const ENTER: &[u8] = b"\x1b[?1049h\x1b[?2004h\x1b[0m\x1b[2J";
 /// Asks whether the terminal knows the kitty keyboard protocol, and for its background colour.
 const ASK: &[u8] = b"\x1b[?u\x1b]11;?\x1b\\";
-/// Ends anything that may be on (a frame, attributes, bracketed paste, a hidden cursor) and returns to
-/// the previous screen.
+/// Ends anything that may be on (a frame, attributes, bracketed paste, a hidden cursor) and returns
+/// to the previous screen.
 const LEAVE: &[u8] = b"\x1b[?2026l\x1b[0m\x1b[?2004l\x1b[?25h\x1b[?1049l";
 /// Ends the reports of key releases.
 pub const RELEASES_OFF: &[u8] = b"\x1b[<u";
@@ -57,8 +57,8 @@ pub enum Read {
     Gone,
 }
 
-/// Makes a panic in any thread silence the instruments first, then restore the terminal, and only then
-/// print its message as before. The screen ends by itself soon after, with
+/// Makes a panic in any thread silence the instruments first, then restore the terminal, and only
+/// then print its message as before. The screen ends by itself soon after, with
 /// [`Ended::Crashed`](crate::Ended::Crashed).
 ///
 /// `silence` must not wait for the thread that panicked. Call this once, before threads start.
@@ -183,7 +183,8 @@ impl Terminal {
     pub fn wait(&self, to_write: bool, limit: Duration) {
         let out = if to_write { PollFlags::OUT } else { PollFlags::empty() };
         let ready = wait_for(self.tty, PollFlags::IN | out, limit);
-        // A lost terminal is always ready, so sleep instead of spinning. The next read reports the loss.
+        // A lost terminal is always ready, so sleep instead of spinning. The next read reports the
+        // loss.
         let gone = PollFlags::HUP | PollFlags::ERR | PollFlags::NVAL;
         if ready.intersects(gone) && !ready.contains(PollFlags::IN) {
             std::thread::sleep(Duration::from_millis(5).min(limit));
@@ -200,8 +201,8 @@ impl Terminal {
         }
     }
 
-    /// Writes as many bytes as there is room for, and returns their number; `None` if the terminal is
-    /// gone. Once the terminal has been restored, drops all bytes and counts them as written.
+    /// Writes as many bytes as there is room for, and returns their number; `None` if the terminal
+    /// is gone. Once the terminal has been restored, drops all bytes and counts them as written.
     pub fn write(&self, bytes: &[u8]) -> Option<usize> {
         if !ENTERED.load(Ordering::SeqCst) {
             return Some(bytes.len());

@@ -57,8 +57,8 @@ fn what_was_played(measured: &Measured) -> String {
     text
 }
 
-/// Writes the rows from the first to the last that either histogram uses, so that a reader can compare
-/// the two.
+/// Writes the rows from the first to the last that either histogram uses, so that a reader can
+/// compare the two.
 fn histogram(text: &mut String, title: &str, figures: &Figures, other: &Figures) {
     line(text, "");
     line(text, title);
@@ -234,12 +234,12 @@ mod tests {
     }
 
     #[test]
-    fn a_machine_that_is_good_enough() {
+    fn a_good_machine_gets_figures_and_a_verdict() {
         assert_snapshot!(measured(&made_up()));
     }
 
     #[test]
-    fn a_machine_without_priority_that_is_fair() {
+    fn a_fair_machine_without_priority_gets_a_remedy() {
         let urgency = Urgency { asked: true, priority: 0, memory: false, slack: 1 };
         let notes = figures(&[(2000, 90_000), (500, 1_900_000), (60, 3_400_000)]);
         // The remedy differs between systems.
@@ -249,14 +249,14 @@ mod tests {
     }
 
     #[test]
-    fn a_machine_that_is_not_good_enough_ended_early() {
+    fn a_poor_machine_is_reported_even_if_measuring_ended_early() {
         let pulses = figures(&[(90, 12_000), (10, 123_000_000)]);
         let (whole, lasted, missed) = (false, 2_340_000_000, 7);
         assert_snapshot!(measured(&Measured { pulses, whole, lasted, missed, ..made_up() }));
     }
 
     #[test]
-    fn nothing_at_all() {
+    fn a_run_without_events_says_that_nothing_was_measured() {
         let none = Figures::default();
         let (whole, lasted) = (false, 0);
         let nothing =
@@ -265,7 +265,7 @@ mod tests {
     }
 
     #[test]
-    fn a_cable_that_takes_time() {
+    fn a_slow_cable_gets_a_proposal_for_compensation() {
         let (min, p50, p99, max) = (2_100_000, 2_345_678, 4_000_000, 9_870_000);
         let measured = RoundTrips {
             asked: 200,
@@ -278,7 +278,7 @@ mod tests {
     }
 
     #[test]
-    fn a_cable_that_takes_none() {
+    fn a_fast_cable_needs_no_compensation() {
         let (min, p50, p99, max) = (33_000, 59_000, 119_000, 119_000);
         let trips = Some(Trips { count: 200, min, p50, p99, max });
         let measured = RoundTrips { asked: 200, sent: 200, trips, ..RoundTrips::default() };

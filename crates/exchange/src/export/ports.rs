@@ -8,12 +8,12 @@ use std::collections::{BTreeMap, BTreeSet};
 /// How many ports a file can tell apart: a port's number is one data byte.
 pub(crate) const MOST: usize = 128;
 
-/// The number of each port that the song's tracks play on, counted from 0; empty if every port would
-/// be number 0.
+/// The number of each port that the song's tracks play on, counted from 0; empty if every port
+/// would be number 0.
 ///
-/// `port 1` is number 0 and so on, so that the ports of an imported file keep their numbers. Any other
-/// port gets the lowest number that is free, in the order of the tracks. Muted tracks count too, so
-/// muting one does not renumber the ports of others.
+/// `port 1` is number 0 and so on, so that the ports of an imported file keep their numbers. Any
+/// other port gets the lowest number that is free, in the order of the tracks. Muted tracks count
+/// too, so muting one does not renumber the ports of others.
 pub(super) fn numbers(song: &Song) -> Result<BTreeMap<&str, u7>, ExportError> {
     let mut ports: Vec<&str> = Vec::new();
     let mut seen = BTreeSet::new();

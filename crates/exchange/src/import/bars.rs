@@ -3,8 +3,8 @@
 //! In: the metre and tempo events of a file, and how far its music reaches. Out: the section's
 //! metres and tempi. A metre starts at a bar line, so one inside a bar moves to the next line. The
 //! section is as long as the music and the metres require, in whole bars. A note released less than
-//! a beat after the last bar adds no bar: it rings over the end, as in a loop. Nor does a pedal that
-//! comes up there. Silence at the end of the file counts only as whole bars.
+//! a beat after the last bar adds no bar: it rings over the end, as in a loop. Nor does a pedal
+//! that comes up there. Silence at the end of the file counts only as whole bars.
 
 use super::remarks::Tally;
 use super::tempo_of;
@@ -86,8 +86,8 @@ impl Layout {
         &mut self.changes[last].metre
     }
 
-    /// Adds a metre at a tick, in ascending order. Returns whether the tick is on a bar line; if not,
-    /// the metre starts at the next one.
+    /// Adds a metre at a tick, in ascending order. Returns whether the tick is on a bar line; if
+    /// not, the metre starts at the next one.
     fn add(&mut self, at: Tick, metre: Metre) -> bool {
         let bar = self.last().bar();
         let into = (at - self.start).max(Tick::ZERO);

@@ -35,7 +35,7 @@ pub(super) struct Tally {
     pub keys_unknown: usize,
     /// Key signatures that differ from the first.
     pub keys_later: usize,
-    /// Whether a note or a controller goes on past the last bar.
+    /// Whether a note or a controller continues past the last bar.
     pub ringing: bool,
     /// Whether the silence at the end was cut to the longest section.
     pub silence_cut: bool,

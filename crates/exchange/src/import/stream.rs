@@ -1,8 +1,8 @@
 //! Collects what one channel of one port plays.
 //!
-//! A channel is one stream, whichever track chunks its events are in: a move in one chunk changes what
-//! the notes of another sound like. So controllers are collected for the channel and notes for each
-//! chunk. At one tick, the chunks play in the order of the file.
+//! A channel is one stream, whichever track chunks its events are in: a move in one chunk changes
+//! what the notes of another sound like. So controllers are collected for the channel and notes for
+//! each chunk. At one tick, the chunks play in the order of the file.
 
 use super::notes::ChunkNotes;
 use super::remarks::Tally;
@@ -23,8 +23,8 @@ pub(super) struct Moves {
 }
 
 impl Moves {
-    /// The moves as a lane that holds its controller from the first move to the end of a pass, or to
-    /// the last move if that is later.
+    /// The moves as a lane that holds its controller from the first move to the end of a pass, or
+    /// to the last move if that is later.
     pub fn covering(self, length: Tick) -> Lane {
         let from = self.points.first().map_or(Tick::ZERO, |point| point.at);
         let last = self.points.last().map_or(Tick::ZERO, |point| point.at);
@@ -224,9 +224,9 @@ impl ChannelStream {
         (coarse.is_some() || fine.is_some()).then_some(parts)
     }
 
-    /// Removes the moves that become settings of the channel's tracks: a program and bank, a volume or
-    /// a pan that is set by the first note and never changes. A controller that changes later keeps
-    /// its whole lane, so that each round starts where the file starts.
+    /// Removes the moves that become settings of the channel's tracks: a program and bank, a volume
+    /// or a pan that is set by the first note and never changes. A controller that changes later
+    /// keeps its whole lane, so that each round starts where the file starts.
     pub fn take_settings(&mut self) -> Settings {
         let strokes = self.notes.values().flat_map(|chunk| &chunk.notes);
         let Some(first_note) = strokes.map(|stroke| stroke.start).min() else {
@@ -279,8 +279,8 @@ impl ControlMoves {
     }
 }
 
-/// Whether a channel mode message releases the keys of its channel: all sound off, all notes off, and
-/// the four that include the latter (MIDI 1.0, "Channel Mode").
+/// Whether a channel mode message releases the keys of its channel: all sound off, all notes off,
+/// and the four that include the latter (MIDI 1.0, "Channel Mode").
 pub(crate) fn ends_notes(controller: U7) -> bool {
     matches!(controller.get(), 120 | 123..)
 }

@@ -241,8 +241,8 @@ fn data_without_a_status_ends_only_its_own_track() {
 
 #[test]
 fn split_and_open_system_exclusive_messages_become_whole() {
-    // The standard's example of one message in three packets, 200 and 100 ticks apart (Standard MIDI
-    // Files 1.0, "<sysex event>"; the bytes are from memory).
+    // The standard's example of one message in three packets, 200 and 100 ticks apart (Standard
+    // MIDI Files 1.0, "<sysex event>"; the bytes are from memory).
     let bytes = track("00F003431200 8148F706431200431200 64F704431200F7 00FF2F00");
     let packets = imported(&bytes);
     let pass = &packets.song.passes_in(&packets.song.sections[0])[0];
@@ -280,8 +280,8 @@ fn a_marker_with_the_sections_letter_needs_no_remark() {
 
 #[test]
 fn tempi_and_metres_become_those_of_the_section() {
-    // 120 at bar 1, given twice (the later one counts), 3/4 and 60 at bar 2, 2000 at bar 3, which is
-    // too fast for a song; 960 ticks to the quarter.
+    // 120 at bar 1, given twice (the later one counts), 3/4 and 60 at bar 2, 2000 at bar 3, which
+    // is too fast for a song; 960 ticks to the quarter.
     let bytes = file(
         1,
         2,

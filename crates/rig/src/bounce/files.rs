@@ -32,9 +32,9 @@ struct BegunFile {
 }
 
 impl Files {
-    /// Begins all files, so that a file that cannot be written is known before rendering starts. The
-    /// file of a track has its number in the song, even if other tracks are left out; the click comes
-    /// after all tracks.
+    /// Begins all files, so that a file that cannot be written is known before rendering starts.
+    /// The file of a track has its number in the song, even if other tracks are left out; the click
+    /// comes after all tracks.
     pub fn begin(
         path: &Path,
         how: &HowToBounce,
@@ -121,8 +121,8 @@ impl BegunFile {
     }
 }
 
-/// The name of a track's file: the name of the mix, a number that keeps the order, and the letters of
-/// the track's name that every system accepts.
+/// The name of a track's file: the name of the mix, a number that keeps the order, and the letters
+/// of the track's name that every system accepts.
 fn stem_name(mix: &Path, number: usize, track: &str) -> String {
     let mix = mix.file_stem().map(|stem| stem.to_string_lossy().into_owned()).unwrap_or_default();
     let safe = |letter: char| if letter.is_alphanumeric() { letter } else { '-' };

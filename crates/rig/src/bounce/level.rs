@@ -1,8 +1,9 @@
 //! Finds the level at which a bounce reaches the loudness that the user asked for.
 //!
-//! In: a loudness, and a function that renders and measures at a gain. Out: the gain. As long as the
-//! limiter has nothing to do, 3 dB of gain add 3 LU, and one measurement is enough. Once it turns the
-//! mix down, they add less: then the bounce is rendered and measured again with better guesses.
+//! In: a loudness, and a function that renders and measures at a gain. Out: the gain. As long as
+//! the limiter has nothing to do, 3 dB of gain add 3 LU, and one measurement is enough. Once it
+//! turns the mix down, they add less: then the bounce is rendered and measured again with better
+//! guesses.
 
 use chaconne_sound::CEILING_DB;
 
@@ -10,7 +11,8 @@ use chaconne_sound::CEILING_DB;
 const NEAR: f64 = 0.04;
 /// The error in LU beyond which a remark says so.
 const FAR: f64 = 0.1;
-/// How far the limiter may turn the mix down, in decibels. Beyond that, little is left of the music.
+/// How far the limiter may turn the mix down, in decibels. Beyond that, little is left of the
+/// music.
 const MOST_LIMITED: f64 = 24.0;
 /// The most measurements with the limiter at work.
 const MOST_TRIES: usize = 10;
@@ -38,7 +40,8 @@ pub struct Level {
 /// A gain in decibels, and the error of the loudness with it, in LU.
 type Try = (f64, f64);
 
-/// Finds the level for `wanted` LUFS. `hear` renders and measures at a gain; `None` if it is stopped.
+/// Finds the level for `wanted` LUFS. `hear` renders and measures at a gain; `None` if it is
+/// stopped.
 pub fn find(
     wanted: f64,
     hear: &mut dyn FnMut(f32) -> Result<Option<Heard>, String>,
@@ -83,7 +86,8 @@ pub fn find(
 fn next(soft: Option<Try>, loud: Option<Try>) -> f64 {
     match (soft, loud) {
         (Some((low, missing)), Some((high, over))) => {
-            // The point where a straight line between both meets the target, but not too near to either.
+            // The point where a straight line between both meets the target, but not too near to
+            // either.
             let part = missing / (missing - over);
             low + (high - low) * part.clamp(0.1, 0.9)
         }

@@ -79,8 +79,8 @@ fn rounds(song: &Song, letter: Letter, count: u32) -> Result<Route, String> {
     Route::rounds(song, letter, count).ok_or_else(|| crate::export::missing(song, letter))
 }
 
-/// How many times the rounds to keep are played before they are kept: enough for the longest tail, at
-/// least once, and a multiple of `turn`, so that what is kept sounds as it does the first time.
+/// How many times the rounds to keep are played before they are kept: enough for the longest tail,
+/// at least once, and a multiple of `turn`, so that what is kept sounds as it does the first time.
 fn rounds_before(round: Ns, turn: u32) -> u32 {
     let tail = i128::from(LONGEST_TAIL) * SECOND;
     let turns = i128::from(round.max(1_000_000)) * i128::from(turn);

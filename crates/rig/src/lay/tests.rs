@@ -156,8 +156,8 @@ fn drummer() -> Take {
     chaconne_exchange::take(&std::fs::read(path).unwrap()).unwrap()
 }
 
-/// Every note with its tick on the take's own clock: key, velocity, start, length. A key struck again
-/// while it is down ends the note before it.
+/// Every note with its tick on the take's own clock: key, velocity, start, length. A key struck
+/// again while it is down ends the note before it.
 type Strokes = BTreeMap<(i64, u8, u8, i64), usize>;
 
 fn strokes_of(take: &Take) -> Strokes {
@@ -184,8 +184,8 @@ fn strokes_of(take: &Take) -> Strokes {
     strokes
 }
 
-/// Lays the drummer's take over a loop of this many bars; the passes must hold all 410 notes where they
-/// were played. Returns how many of them are early notes, which belong to the round after the
+/// Lays the drummer's take over a loop of this many bars; the passes must hold all 410 notes where
+/// they were played. Returns how many of them are early notes, which belong to the round after the
 /// seam.
 fn early_notes(take: &Take, bars: u32, feel: Feel) -> usize {
     let mut song = song("loop", bars);

@@ -70,8 +70,8 @@ impl<'a> Cable<'a> {
         self.put(due, at, wire);
     }
 
-    /// Sends pulses and time code up to a tick; they go before anything else on that tick. While the
-    /// line is at rest, only the last ones matter: the others left it long before.
+    /// Sends pulses and time code up to a tick; they go before anything else on that tick. While
+    /// the line is at rest, only the last ones matter: the others left it long before.
     pub fn clocks_until(&mut self, at: Tick) {
         while let Some(due) = self.clocks.next_due(at) {
             self.carry_until(due);

@@ -1,5 +1,5 @@
-//! How much of a song's form the forecast covers: all of it, unless that would take too long. Even a
-//! short file can hold years of music.
+//! How much of a song's form the forecast covers: all of it, unless that would take too long. Even
+//! a short file can hold years of music.
 
 use chaconne_engine::Route;
 use chaconne_song::{Lane, Letter, Section, Shape, Song};
@@ -59,8 +59,8 @@ fn weight(song: &Song, section: &Section) -> u64 {
     played.saturating_add(set as u64)
 }
 
-/// The most messages a lane can send in a round. A registered parameter takes six for each value, and
-/// between two points there is at most one value every ten ticks.
+/// The most messages a lane can send in a round. A registered parameter takes six for each value,
+/// and between two points there is at most one value every ten ticks.
 fn moves(lane: &Lane) -> usize {
     let glides = lane.points.windows(2).filter(|pair| pair[0].shape != Shape::Step);
     let between = glides.map(|pair| ((pair[1].at - pair[0].at).0 / 10).unsigned_abs() as usize);

@@ -1,7 +1,8 @@
 //! What a cable carries before the first note, as the engine and the rig order it.
 //!
 //! In: what the cable carries. Out: the messages that send recorders to the start position, then
-//! programs and controllers, with their times before the start; and the messages at the start itself.
+//! programs and controllers, with their times before the start; and the messages at the start
+//! itself.
 
 use super::cable::Cable;
 use super::cables::Carries;

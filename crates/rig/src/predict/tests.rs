@@ -129,9 +129,9 @@ fn cables(outs: &[&str]) -> Cables {
 #[test]
 fn time_code_of_the_port_goes_before_its_notes() {
     // Bar 3 is at 4 s, where a quarter frame of 25 falls, too. It is two bytes (MIDI Time Code,
-    // "Quarter Frame Messages") and goes before the ten notes with the pulse: 1 + 2 + 21 bytes.
-    // The same is true at 24 and 30 frames a second, where 4 s are whole frames, too. At 29.97, 4 s
-    // are 479.52 quarter frames: the next one comes among the notes and ends their running status (MIDI
+    // "Quarter Frame Messages") and goes before the ten notes with the pulse: 1 + 2 + 21 bytes. The
+    // same is true at 24 and 30 frames a second, where 4 s are whole frames, too. At 29.97, 4 s are
+    // 479.52 quarter frames: the next one comes among the notes and ends their running status (MIDI
     // 1.0, "Running Status"), so that one of them has three bytes.
     let song = song(&[("A", 4)], &[(7680, 10)]);
     let late = |out: &str| forecast(&song, &cables(&[out]), HEARD).ports[0].latest.unwrap().late;
@@ -215,11 +215,11 @@ fn messages_to_recorders_before_the_start_use_the_line_too() {
 
 #[test]
 fn messages_to_recorders_leave_less_room_for_programs() {
-    // Switches of sixteen channels, 112 messages of two bytes at the least, and so more than the line
-    // carries in 39 ms (MIDI 1.0, "Running Status"). Without a recorder the line is busy with them
-    // from 39 ms before the start. With one, the locate goes out first, 13 bytes from 40 ms before the
-    // start; and at the start the play, six bytes, goes ahead of what waits. So the notes are later by
-    // those 19 bytes, less a millisecond.
+    // Switches of sixteen channels, 112 messages of two bytes at the least, and so more than the
+    // line carries in 39 ms (MIDI 1.0, "Running Status"). Without a recorder the line is busy with
+    // them from 39 ms before the start. With one, the locate goes out first, 13 bytes from 40 ms
+    // before the start; and at the start the play, six bytes, goes ahead of what waits. So the
+    // notes are later by those 19 bytes, less a millisecond.
     let mut song = song(&[("A", 4)], &[(0, 4)]);
     // The channels are those that it was played on.
     Arc::make_mut(&mut song.tracks[0]).channel = None;

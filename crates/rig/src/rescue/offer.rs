@@ -1,9 +1,9 @@
 //! Which rescue copy to offer: the newest of those that no later save has overtaken.
 //!
-//! Times of files can be wrong: a copied folder, a checkout or a clock set back changes them. So a copy
-//! begins with a comment that says what the song's file held when the copy was written. While the file
-//! still holds that, nothing was saved after the copy; once it holds something else, the copy is the
-//! older of the two. The times of files decide only for a copy without that comment.
+//! Times of files can be wrong: a copied folder, a checkout or a clock set back changes them. So a
+//! copy begins with a comment that says what the song's file held when the copy was written. While
+//! the file still holds that, nothing was saved after the copy; once it holds something else, the
+//! copy is the older of the two. The times of files decide only for a copy without that comment.
 
 use super::{MOST_COPIES, copy_path};
 use crate::fingerprint::Fingerprint;
@@ -88,8 +88,8 @@ pub fn rescue_copy(path: Option<&Path>) -> Option<RescueCopy> {
 pub(crate) struct Origin {
     /// When it was written.
     pub written: SystemTime,
-    /// What the song's file held when the interrupted session last read or wrote it; `None` if there
-    /// was no file.
+    /// What the song's file held when the interrupted session last read or wrote it; `None` if
+    /// there was no file.
     pub held: Option<Fingerprint>,
     /// What the song's file held when the copy was written. This differs from `held` if another
     /// program had written it meanwhile.

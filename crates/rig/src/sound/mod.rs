@@ -47,8 +47,8 @@ pub(crate) fn open(name: &str, font: Option<&Path>) -> Result<Sound, String> {
     Ok(Sound { device, parts, click, kits, notices })
 }
 
-/// The font in a file; the default sounds if there is no path, or if the file cannot be used. In the
-/// second case a sentence says why.
+/// The font in a file; the default sounds if there is no path, or if the file cannot be used. In
+/// the second case a sentence says why.
 pub(crate) fn font(path: Option<&Path>) -> (Font, Option<String>) {
     let Some(path) = path else { return (Font::standard(), None) };
     let error = match Font::open(path) {

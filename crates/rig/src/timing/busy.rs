@@ -1,5 +1,5 @@
-//! The song for measuring: sixteen parts of sixteenths at 240, each shifted a little from the others,
-//! so that nearly every note has a deadline of its own; four of them move a controller.
+//! The song for measuring: sixteen parts of sixteenths at 240, each shifted a little from the
+//! others, so that nearly every note has a deadline of its own; four of them move a controller.
 
 use chaconne_engine::{Entry, Route, View, perform};
 use chaconne_song::{

@@ -16,7 +16,8 @@ pub(super) struct BareTimer {
 }
 
 impl BareTimer {
-    /// Starts a timer that wakes this many times per second, evenly spaced, for about this many seconds.
+    /// Starts a timer that wakes this many times per second, evenly spaced, for about this many
+    /// seconds.
     pub fn start(per_second: u32, seconds: u32) -> Result<BareTimer, String> {
         let over = Arc::new(AtomicBool::new(false));
         let run = {
@@ -36,8 +37,8 @@ impl BareTimer {
     }
 }
 
-/// Sleeps until each deadline and records how late it woke. A missed deadline does not move the later
-/// ones.
+/// Sleeps until each deadline and records how late it woke. A missed deadline does not move the
+/// later ones.
 fn run(per_second: u32, seconds: u32, over: &AtomicBool) -> Vec<Ns> {
     raise_priority(Role::Scheduler);
     // Growing the vector would make a wake-up late.

@@ -1,8 +1,9 @@
-//! Round trips: notes sent through an output, and heard again on an input at the other end of a cable.
+//! Round trips: notes sent through an output, and heard again on an input at the other end of a
+//! cable.
 //!
-//! In: the two ports, and the number of notes. Out: [`RoundTrips`]: the time from the moment a note was
-//! handed to the output (or was due, if it was handed over ahead of time) to its stamp on the input.
-//! The notes are quiet, and all are released, whatever ends the measurement.
+//! In: the two ports, and the number of notes. Out: [`RoundTrips`]: the time from the moment a note
+//! was handed to the output (or was due, if it was handed over ahead of time) to its stamp on the
+//! input. The notes are quiet, and all are released, whatever ends the measurement.
 
 use super::figures::ranked;
 use chaconne_engine::{Action, Cue, Message, Order, PortIx, Slot, Voice, Wire};
@@ -28,8 +29,8 @@ const LOOK: Duration = Duration::from_millis(10);
 /// How long to wait for notes still under way after a signal: 200 ms.
 const LAST: Ns = 200_000_000;
 
-/// The number of keys. Each key comes again only after all the others, that is after 2.8 s: longer than
-/// a note may take.
+/// The number of keys. Each key comes again only after all the others, that is after 2.8 s: longer
+/// than a note may take.
 const KEYS: u32 = 84;
 /// The lowest key.
 const LOW: u8 = 24;
@@ -39,8 +40,8 @@ const STEP: u32 = 29;
 const VELOCITY: U7 = U7::low_bits(8);
 /// The length of a note, in ticks of a sixteenth of a millisecond: 8 ms.
 const LENGTH: Tick = Tick(128);
-/// The distance between notes, in the same ticks: 33.3 ms on average, never in step with the machine's
-/// own timers.
+/// The distance between notes, in the same ticks: 33.3 ms on average, never in step with the
+/// machine's own timers.
 const APART: [i64; 9] = [371, 701, 433, 617, 509, 541, 659, 397, 569];
 
 /// What to measure.
@@ -216,8 +217,8 @@ fn struck(handed: Handed) -> Option<Struck> {
     }
 }
 
-/// The result for the notes that were sent. If the measurement was ended early, notes still under way
-/// at that time count neither as sent nor as lost.
+/// The result for the notes that were sent. If the measurement was ended early, notes still under
+/// way at that time count neither as sent nor as lost.
 fn round_trips(asked: u32, sent: &[Struck], heard: &[Struck], ended: Option<Ns>) -> RoundTrips {
     let mut waiting: BTreeMap<u8, VecDeque<Ns>> = BTreeMap::new();
     for one in sent {
@@ -239,8 +240,8 @@ fn round_trips(asked: u32, sent: &[Struck], heard: &[Struck], ended: Option<Ns>)
     }
     let under_way = match ended {
         Some(ended) => {
-            let late = |at: &&Ns| ended - **at < PATIENCE;
-            waiting.values().flatten().filter(late).count() as u64
+            let may_come = |at: &&Ns| ended - **at < PATIENCE;
+            waiting.values().flatten().filter(may_come).count() as u64
         }
         None => 0,
     };

@@ -1,10 +1,10 @@
-//! How well this machine keeps time: how late the events of a busy song leave the scheduler, next to
-//! how late the machine wakes a thread.
+//! How well this machine keeps time: how late the events of a busy song leave the scheduler, next
+//! to how late the machine wakes a thread.
 //!
-//! In: how long, and whether to keep the machine busy meanwhile. Out: [`Measured`]. The engine thread
-//! and the scheduler play the song like any other, into a port that notes when each message was due
-//! and when it was handed over. In the same run a bare thread that only sleeps wakes as often as the
-//! song has deadlines: it shows the best the machine can do.
+//! In: how long, and whether to keep the machine busy meanwhile. Out: [`Measured`]. The engine
+//! thread and the scheduler play the song like any other, into a port that notes when each message
+//! was due and when it was handed over. In the same run a bare thread that only sleeps wakes as
+//! often as the song has deadlines: it shows the best the machine can do.
 
 mod busy;
 mod figures;

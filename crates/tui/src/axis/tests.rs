@@ -123,8 +123,8 @@ fn any_bars() -> impl Strategy<Value = Bars> {
 }
 
 proptest! {
-    /// At any zoom the page contains the requested tick, fits, and gives each mark a column of its own;
-    /// and turning from page to page shows everything.
+    /// At any zoom the page contains the requested tick, fits, and gives each mark a column of its
+    /// own; and turning from page to page shows everything.
     #[test]
     fn pages_cover_the_music(
         bars in any_bars(),

@@ -79,8 +79,8 @@ fn form(pen: &mut Pen, form: &Form) -> Option<Position> {
     cursor
 }
 
-/// Draws the value of a field in at most `space` columns. Returns the column after it and that of the
-/// cursor.
+/// Draws the value of a field in at most `space` columns. Returns the column after it and that of
+/// the cursor.
 fn value(
     pen: &mut Pen,
     (at, row): (u16, u16),

@@ -18,21 +18,21 @@ use std::sync::Arc;
 use std::time::Duration;
 
 #[test]
-fn a_new_song_stopped() {
+fn a_new_song_is_drawn_stopped() {
     let mut stage = Stage::new(empty_song(4, "4/4"));
     stage.bench.disk.path = None;
     insta::assert_snapshot!(stage.picture(80, 24));
 }
 
 #[test]
-fn stopped_at_a_chosen_bar() {
+fn the_chosen_bar_is_drawn_while_stopped() {
     let mut stage = Stage::new(four_parts());
     stage.press([Key::new(Code::Right), Key::new(Code::Right)]);
     insta::assert_snapshot!(stage.picture(80, 24));
 }
 
 #[test]
-fn playing_with_four_tracks() {
+fn four_tracks_are_drawn_while_playing() {
     let mut stage = Stage::new(four_parts());
     stage.type_text(" ");
     stage.wait(4700);
@@ -41,7 +41,7 @@ fn playing_with_four_tracks() {
 }
 
 #[test]
-fn recording_an_unfinished_round() {
+fn an_unfinished_round_is_drawn_while_recording() {
     let mut stage = Stage::new(four_parts());
     stage.bench.disk.unsaved = true;
     stage.press([Key::new(Code::Down)]);
@@ -99,7 +99,7 @@ fn the_save_key_is_always_shown() {
 }
 
 #[test]
-fn counting_in() {
+fn a_count_in_is_drawn() {
     let mut stage = Stage::new(four_parts());
     stage.type_text("2r");
     stage.wait(3200);
@@ -107,7 +107,7 @@ fn counting_in() {
 }
 
 #[test]
-fn zoomed_to_beats_and_to_ticks() {
+fn every_zoom_is_drawn_from_bars_to_ticks() {
     let mut stage = Stage::new(four_parts());
     stage.type_text("<<");
     insta::assert_snapshot!("zoomed_to_beats", stage.text(80, 24));
@@ -119,7 +119,7 @@ fn zoomed_to_beats_and_to_ticks() {
 }
 
 #[test]
-fn the_help() {
+fn the_help_is_drawn_page_by_page() {
     let mut stage = Stage::new(four_parts());
     stage.type_text("?");
     insta::assert_snapshot!("help_first_page", stage.picture(80, 24));
@@ -128,7 +128,7 @@ fn the_help() {
 }
 
 #[test]
-fn piano_mode() {
+fn piano_mode_is_drawn_on_every_size() {
     let mut stage = Stage::new(four_parts());
     stage.type_text("p");
     stage.press([Key::new(Code::Left), Key::new(Code::Up)]);
@@ -137,7 +137,7 @@ fn piano_mode() {
 }
 
 #[test]
-fn forms_and_questions() {
+fn forms_choices_and_questions_are_drawn_over_the_view() {
     let mut stage = Stage::new(four_parts());
     stage.type_text("a");
     insta::assert_snapshot!("form_new_track", stage.picture(80, 24));
@@ -159,7 +159,7 @@ fn forms_and_questions() {
 }
 
 #[test]
-fn questions_about_files() {
+fn questions_about_files_name_the_file() {
     let mut stage = Stage::new(four_parts());
     stage.bench.disk.rescue = Some("sketches/low-tide.rescue.ron".into());
     stage.wait(10);
@@ -174,7 +174,7 @@ fn questions_about_files() {
 }
 
 #[test]
-fn sounds_by_name() {
+fn sounds_are_drawn_by_name() {
     let mut song = four_parts();
     Arc::make_mut(&mut song.tracks[0]).program = U7::new(0);
     Arc::make_mut(&mut song.tracks[1]).program = U7::new(33);
@@ -184,7 +184,7 @@ fn sounds_by_name() {
     stage.press([Key::new(Code::Down)]);
     insta::assert_snapshot!("choice_of_a_sound", stage.picture(80, 24));
     stage.type_text("theremin");
-    insta::assert_snapshot!("choice_of_a_sound_that_there_is_not", stage.picture(60, 16));
+    insta::assert_snapshot!("choice_of_an_unknown_sound", stage.picture(60, 16));
     stage.press([Key::new(Code::Esc)]);
     stage.press([Key::new(Code::Up)]);
     stage.type_text("i");
@@ -214,7 +214,7 @@ fn a_question_offers_to_stop_only_what_plays() {
 }
 
 #[test]
-fn a_choice_of_sections() {
+fn a_choice_of_sections_is_drawn_and_leads_to_a_jump() {
     let mut song = four_parts();
     for letter in ["B", "C"] {
         let metre = MetreMap::new(2, Metre::common()).unwrap();
@@ -239,7 +239,7 @@ fn a_choice_of_sections() {
 }
 
 #[test]
-fn trouble_is_said_in_words() {
+fn trouble_is_reported_in_words() {
     let mut stage = Stage::new(four_parts());
     stage.bench.ports[1].state = crate::PortState::Lost;
     stage.bench.ports[1].detail = "looked for".into();
@@ -253,7 +253,7 @@ fn trouble_is_said_in_words() {
 }
 
 #[test]
-fn the_sound_is_on_the_rule_under_the_tracks() {
+fn the_sound_is_drawn_on_the_rule_under_the_tracks() {
     let mut stage = Stage::new(four_parts());
     stage.type_text(" ");
     stage.wait(4700);
@@ -267,7 +267,7 @@ fn the_sound_is_on_the_rule_under_the_tracks() {
 }
 
 #[test]
-fn the_sound_has_a_row_for_every_width_and_kind_of_sign() {
+fn the_sound_fits_one_row_at_every_width_and_with_all_signs() {
     let mut stage = Stage::new(four_parts());
     let mut rows = String::new();
     let mut add = |stage: &mut Stage, what: &str, width: u16| {
@@ -333,7 +333,7 @@ fn a_calm_meter_moves_with_the_bars() {
 }
 
 #[test]
-fn in_ascii_without_colour() {
+fn the_screen_can_be_drawn_in_ascii_without_colour() {
     let mut stage = Stage::new(four_parts());
     stage.options.glyphs = Glyphs::Ascii;
     stage.options.colours = Colours::None;
@@ -344,7 +344,7 @@ fn in_ascii_without_colour() {
 }
 
 #[test]
-fn calm_moves_once_a_bar() {
+fn a_calm_screen_changes_once_a_bar() {
     let mut stage = Stage::new(four_parts());
     stage.options.calm = true;
     stage.type_text(" ");
@@ -357,7 +357,7 @@ fn calm_moves_once_a_bar() {
 }
 
 #[test]
-fn small_screens() {
+fn small_screens_are_drawn_and_say_if_they_are_too_small() {
     let mut stage = Stage::new(four_parts());
     stage.type_text(" ");
     stage.wait(1000);

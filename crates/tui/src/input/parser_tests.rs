@@ -189,8 +189,8 @@ fn a_sequence_without_end_takes_bounded_memory() {
 }
 
 proptest! {
-    /// Whatever arrives, nothing panics, and after a silence a plain key is read as itself again (a paste
-    /// ends only at its end mark).
+    /// Whatever arrives, nothing panics, and after a silence a plain key is read as itself again (a
+    /// paste ends only at its end mark).
     #[test]
     fn garbage_does_no_harm(bytes in prop::collection::vec(any::<u8>(), 0..300)) {
         let (mut parser, mut out) = (Parser::default(), Vec::new());

@@ -10,8 +10,8 @@ fn tracks(tracks: &[&str]) -> Vec<u8> {
 #[test]
 fn tracks_on_one_channel_are_one_stream() {
     // MIDI 1.0: a controller belongs to a channel, so the second track's expression moves the first
-    // track's notes as well. Channel 1, expression at 0 by the first, at 96 by the second, at 192 by
-    // the first.
+    // track's notes as well. Channel 1, expression at 0 by the first, at 96 by the second, at 192
+    // by the first.
     let bytes = tracks(&[
         "00B00B40 00903C40 8140B00B50 00803C40 00FF2F00",
         "60B00B20 00904340 60804340 00FF2F00",

@@ -51,8 +51,8 @@ fn every_size_can_be_drawn_in_every_scene() {
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(48))]
 
-    /// Any numbers on the meters, NaN included, at any size: nothing panics, and two pictures that differ
-    /// have different glances.
+    /// Any numbers on the meters, NaN included, at any size: nothing panics, and two pictures that
+    /// differ have different glances.
     #[test]
     fn any_meters_can_be_drawn(
         lines in prop::collection::vec(any_sound(), 2),
@@ -71,8 +71,8 @@ proptest! {
         prop_assert!(one.1 == other.1 || one.0 != other.0);
     }
 
-    /// Any keys in any order: nothing panics, and at the end every key that the piano pressed has been
-    /// lifted once.
+    /// Any keys in any order: nothing panics, and at the end every key that the piano pressed has
+    /// been lifted once.
     #[test]
     fn any_keys_do_no_harm(picks in prop::collection::vec((0usize..999, 0i64..900), 0..80)) {
         let mut keys: Vec<Key> = TABLE.iter().flat_map(|binding| binding.keys).copied().collect();

@@ -1,4 +1,5 @@
-//! A stage for the tests of pictures: a screen, a desk with a real engine, and somebody at the keys.
+//! A stage for the tests of pictures: a screen, a desk with a real engine, and somebody at the
+//! keys.
 
 use super::super::*;
 use crate::input::{Input, Key};
@@ -36,7 +37,8 @@ impl Stage {
         stage
     }
 
-    /// Carries out the effects, and shows the screen the new state. Returns the effects that follow.
+    /// Carries out the effects, and shows the screen the new state. Returns the effects that
+    /// follow.
     pub fn follow(&mut self, mut effects: Vec<Effect>) -> Vec<Effect> {
         for effect in effects.drain(..) {
             match effect {

@@ -103,7 +103,8 @@ fn saving_asks_before_it_replaces_what_another_program_wrote() {
     in_the_way(&mut player);
     player.press([Key::new(Code::Esc)]);
     assert_eq!((player.screen.scene(), player.last().as_str()), (Scene::Loop, SAVE));
-    // Saving before leaving asks the same question every time, and leaves only once the song is saved.
+    // Saving before leaving asks the same question every time, and leaves only once the song is
+    // saved.
     player.type_text("qs");
     in_the_way(&mut player);
     assert_eq!(player.last(), SAVE);

@@ -28,7 +28,8 @@ fn a_sound_is_chosen_by_ear_and_is_one_change_of_the_song() {
     player.type_text("i");
     assert_eq!(player.screen.scene(), Scene::Sounds);
     player.press([Code::PageDown, Code::Up, Code::End, Code::Home].map(Key::new));
-    // With no sound chosen, program 1 is heard, as an instrument starts (General MIDI System Level 1).
+    // With no sound chosen, program 1 is heard, as an instrument starts (General MIDI System Level
+    // 1).
     assert_eq!(player.auditioned(), [8, 7, 128, 1]);
     player.type_text("cel");
     player.type_text("lo");
