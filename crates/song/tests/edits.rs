@@ -365,3 +365,37 @@ fn an_edit_names_the_ids_that_it_adds() {
     let rolls = Edit::Track(TrackId(50), TrackEdit::Rolls(true));
     assert_eq!(rolls.new_ids(), [0; 0]);
 }
+
+#[test]
+fn each_field_of_a_track_that_differs_is_one_edit() {
+    use TrackEdit as T;
+    let track = Track::pitched(TrackId(1), "Keys");
+    let metre = MetreMap::new(1, Metre::common()).unwrap();
+    let mut song = Song::new("fields", Section::new(Letter::A, metre, Tempo::DEFAULT));
+    song.tracks.push(Arc::new(track.clone()));
+    let value = U7::low_bits(3);
+    for edit in [
+        T::Name("Organ".into()),
+        T::Port("synth".into()),
+        T::Channel(Channel::from_number(9)),
+        T::Bank(Some(U14::MAX)),
+        T::Program(Some(value)),
+        T::Pitched(!track.pitched),
+        T::Grid(Some(NoteValue::SIXTEENTH)),
+        T::Pull(41),
+        T::Swing(Swing::from_hundredths(6000).unwrap()),
+        T::Reach(42),
+        T::Rolls(!track.feel.rolls),
+        T::Volume(Some(value)),
+        T::Pan(Some(value)),
+        T::Mute(!track.mute),
+        T::PassLength(Some(Tick(1920))),
+    ] {
+        let mut changed = song.clone();
+        Edit::Track(TrackId(1), edit.clone()).apply(&mut changed).unwrap();
+        assert_eq!(T::between(&track, &changed.tracks[0]), [edit]);
+    }
+    assert_eq!(T::between(&track, &track), []);
+    let none = Edit::Track(TrackId(1), T::PassLength(Some(Tick(0))));
+    assert!(none.apply(&mut song).is_err());
+}
