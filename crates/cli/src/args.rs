@@ -170,8 +170,8 @@ pub struct Rehearse {
     /// stop it
     #[arg(long, alias = "rounds", value_parser = whole::<u32>(1, 100_000))]
     pub times: Option<u32>,
-    /// The bar to start at, counted from 1 along what is played. Other gear then gets a song
-    /// position and Continue instead of Start
+    /// The bar to start at, counted from 1 along the form or the looped section. Other gear then
+    /// gets a song position and Continue instead of Start
     #[arg(long, value_name = "BAR", value_parser = whole::<u64>(1, 1_000_000_000))]
     pub from: Option<u64>,
     /// Loop this section instead of playing the form
@@ -253,7 +253,7 @@ pub struct Songs {
     pub late: Option<u32>,
     /// An output as for rehearse, e.g. keys=midi:Synth,serial,mtc=25; can be given more than once.
     /// It is not opened. Clock pulses are included unless you add no-clock. Without --out, every
-    /// port is taken for a serial cable that carries clock pulses
+    /// port counts as a serial cable that carries clock pulses
     #[arg(long, value_name = "[NAME=]PORT[,OPTION...]", value_parser = read::<Out>)]
     pub out: Vec<Out>,
 }
@@ -399,8 +399,8 @@ pub struct Wires {
     /// A SoundFont 2 file for the built-in instrument, instead of its own sounds
     #[arg(long, value_name = "FILE")]
     pub font: Option<PathBuf>,
-    /// The level of the built-in instrument, in dB from -60 (off) to 0 (full scale); -12 without
-    /// it. Start low, especially with headphones
+    /// The level of the built-in instrument, in dB from -60 (off) to 0 (full scale); -12 by
+    /// default. Start low, especially with headphones
     #[arg(long, value_name = "DB", allow_negative_numbers = true, value_parser = level)]
     pub level: Option<f32>,
     /// The level of the click relative to the instrument, in dB from -60 (off) to 0; -12 by default
@@ -427,7 +427,7 @@ fn whole<T: TryFrom<u64>>(
     }
 }
 
-/// Reads a level in decibels.
+/// Reads a level in decibels, -60 to 0.
 fn level(text: &str) -> Result<f32, String> {
     let level = text.parse().ok().filter(|level| (-60.0..=0.0).contains(level));
     level.ok_or_else(|| "use a number of decibels from -60 to 0".to_string())

@@ -17,7 +17,7 @@ use std::sync::Arc;
 /// before the first note: 35 ms, about a hundred bytes.
 pub(crate) const SLOW: Ns = 35_000_000;
 
-/// An output, as it was asked for.
+/// An output, as the user gave it.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Out {
     /// The name that tracks use for it; empty for the output of tracks that name none.
@@ -97,7 +97,7 @@ impl FromStr for Out {
     }
 }
 
-/// An input, as it was asked for.
+/// An input, as the user gave it.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct In {
     /// The port.

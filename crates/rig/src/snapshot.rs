@@ -64,7 +64,7 @@ impl SoundReport {
     }
 }
 
-/// The song's file.
+/// The state of the song's file.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Disk {
     /// The song's file, which may not exist yet; `None` if the song has none.

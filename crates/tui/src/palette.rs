@@ -5,7 +5,7 @@
 //! place or a shape. Track colours only make neighbours easy to tell apart.
 //!
 //! The hues are those of Okabe and Ito, "Color Universal Design" (2008), by the nearest of the 256
-//! colours; on a light background, those dark enough to be seen there.
+//! colours; on a light background, in shades dark enough to see.
 
 use crate::options::{Colours, Glyphs, Options};
 use ratatui::style::{Color, Modifier, Style};
@@ -98,7 +98,7 @@ pub struct Signs {
     pub beat: char,
     /// A bar line.
     pub bar: char,
-    /// A rule across the screen, and the sides and corners of a box.
+    /// A rule across the screen, and the top and bottom of a box.
     pub rule: char,
     /// The side of a box.
     pub side: char,
