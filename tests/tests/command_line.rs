@@ -215,12 +215,15 @@ fn check_reports_where_a_serial_cable_would_be_late() {
     std::fs::write(&plain, SONG).unwrap();
     let ran = run(&["check", text_of(&plain), text_of(&late)]).ends(0);
     let sentence = "late.ron: on a serial MIDI cable port 'desk' would be 7.1 ms late in section \
-                    A, bar 2; 2 bars are later than 6 ms\n2 songs are clean; on a serial cable 1 \
-                    would be late, as listed above\n";
+                    A, bar 2; 2 bars are later than 6 ms\n2 songs checked, no errors found; 1 \
+                    would be late on a serial cable (see above)\n";
     assert!(ran.out.ends_with(sentence) && ran.out.lines().count() == 2, "{}", ran.out);
     let ran = run(&["check", text_of(&late), "--late", "7"]).ends(1);
     assert!(ran.out.ends_with("2 bars are later than 7 ms\n"), "{}", ran.out);
-    assert_eq!(run(&["check", text_of(&late), "--late", "8"]).ends(0).out, "1 song is clean\n");
+    assert_eq!(
+        run(&["check", text_of(&late), "--late", "8"]).ends(0).out,
+        "1 song checked, no errors found\n"
+    );
     // The last beat of bar 2 is at a whole second, where a quarter frame of two bytes falls (MIDI
     // Time Code, "Quarter Frame Messages"): 24 bytes, 7.68 ms.
     let with_code = ["--out", "desk=none,serial,mtc=25"];

@@ -162,7 +162,7 @@ fn a_rehearsal_from_a_later_bar_sends_its_position_and_continue() {
     assert!(!lines.iter().any(|line| line == "start" || line == "note_on"), "{lines:?}");
     // The song has two bars.
     let ran = run(&["rehearse", song, "--from", "3"]).ends(2);
-    assert!(ran.err.contains("there is no bar 3; the bars are 1 to 2"), "{}", ran.err);
+    assert!(ran.err.contains("there is no bar 3; bars run from 1 to 2"), "{}", ran.err);
 }
 
 /// The time code of a full message at 25 frames per second, from the text after its hour.

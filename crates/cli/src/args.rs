@@ -47,8 +47,8 @@ pub enum Job {
     #[command(
         after_help = "Example:\n  chaconne rehearse waltz.ron --times 8 --out keys=midi:Synth\n\n\
         Plays the form, or the first section if the song has no form, and prints a line for each \
-        round (one time through a section) until SIGINT, SIGTERM or SIGHUP. That is the usual way \
-        to stop it, and the exit code is 0. Under nohup it plays on after the terminal has \
+        round (one time through a section) until you press Ctrl-C, or until SIGTERM or SIGHUP; the \
+        exit code is then 0. Under nohup it plays on after the terminal has \
         closed.\n\n\
         Turn instruments and headphones down before you start: loops repeat, and high levels can \
         damage your hearing for good. As a guide: 80 dB for 40 hours a week; every extra 3 dB \
@@ -291,7 +291,8 @@ pub struct Bounce {
     /// Bounce the whole form; this is the default
     #[arg(long, conflicts_with_all = ["looped", "section"])]
     pub form: bool,
-    /// Bounce this section, with --loop as a loop; --loop alone takes the first section
+    /// Bounce this section instead of the form, with --loop as a loop; --loop alone takes the first
+    /// section
     #[arg(long, value_parser = section)]
     pub section: Option<Letter>,
     /// How many times to play the section, 1 to 10000; without it, until the longest pass has
@@ -430,7 +431,7 @@ fn whole<T: TryFrom<u64>>(
 /// Reads a level in decibels, -60 to 0.
 fn level(text: &str) -> Result<f32, String> {
     let level = text.parse().ok().filter(|level| (-60.0..=0.0).contains(level));
-    level.ok_or_else(|| "use a number of decibels from -60 to 0".to_string())
+    level.ok_or_else(|| "use a level from -60 to 0 dB".to_string())
 }
 
 /// How a pedal, pad or key controls the program.

@@ -53,12 +53,12 @@ pub fn check(songs: &Songs) -> Result<Ended, Failure> {
     }
     if ended == Ended::Ok {
         let clean = songs.songs.len();
-        let is = if clean == 1 { "song is" } else { "songs are" };
+        let songs = if clean == 1 { "song" } else { "songs" };
         let cable = match late_songs {
             0 => String::new(),
-            late => format!("; on a serial cable {late} would be late, as listed above"),
+            late => format!("; {late} would be late on a serial cable (see above)"),
         };
-        say::answer(&format!("{clean} {is} clean{cable}\n"))?;
+        say::answer(&format!("{clean} {songs} checked, no errors found{cable}\n"))?;
     }
     Ok(ended)
 }

@@ -107,11 +107,11 @@ pub fn bounce(
     let played = Played::new(song, how)?;
     let mut settings = settings(&played, how);
     fits(&settings, how.bits)?;
+    let font = sound::read_font(how.font.as_deref())?;
     let mut files = Files::begin(path, how, song, &tracks)?;
     let muted = tracks.iter().filter(|track| track.mute && !how.tracks.is_empty());
     let muted = muted.map(|track| format!("track '{}' is muted and will be silent", track.name));
-    let (font, notice) = sound::font(how.font.as_deref());
-    muted.chain(notice).for_each(|remark| _ = tell(BounceNews::Remark(remark)));
+    muted.for_each(|remark| _ = tell(BounceNews::Remark(remark)));
     let score = played.score(song, &tracks, how.click);
     drop(played);
     if let Some(wanted) = how.loudness {

@@ -46,7 +46,7 @@ impl RoundCount {
 pub fn tick_of_bar(song: &Song, route: &Route, bar: u64) -> Result<Tick, String> {
     let counts = Walk::along(song, route).counts();
     let found = i64::try_from(bar).ok().and_then(|bar| counts.bar_start(bar));
-    found.ok_or_else(|| format!("there is no bar {bar}; the bars are 1 to {}", counts.bars()))
+    found.ok_or_else(|| format!("there is no bar {bar}; bars run from 1 to {}", counts.bars()))
 }
 
 #[cfg(test)]
@@ -139,7 +139,7 @@ mod tests {
         }
         for bar in [0, 9, u64::MAX] {
             let error = tick_of_bar(&song, &form, bar).unwrap_err();
-            assert_eq!(error, format!("there is no bar {bar}; the bars are 1 to 8"));
+            assert_eq!(error, format!("there is no bar {bar}; bars run from 1 to 8"));
         }
     }
 }

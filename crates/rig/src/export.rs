@@ -71,9 +71,10 @@ pub fn remarks(song: &Song, extent: Extent, route: &Route) -> Vec<String> {
         let letter = stay.section;
         let rounds = HowOften::ToHearAll.of(song, letter);
         if rounds > 1 {
+            let times = if rounds == 2 { "twice".into() } else { format!("{rounds} times") };
             remarks.push(format!(
-                "section {letter} is played {rounds} times, because its longest pass is that long: \
-                 --section {letter} --rounds 1 plays it once"
+                "section {letter} is played {times}, because its longest pass takes {rounds} rounds; \
+                 add --section {letter} --rounds 1 to play it once"
             ));
         }
     }
@@ -93,14 +94,14 @@ fn cut_sentence(song: &Song, cut: &CutShort, asked: bool) -> String {
     let rounds = (length.0 as f64 / round as f64 * 100.0).round() / 100.0;
     let most = played.0 / round;
     let hint = if asked {
-        "without --rounds all of it is played".into()
+        "leave out --rounds to play all of it".into()
     } else {
-        format!("--section {letter} plays all of it")
+        format!("use --section {letter} to play all of it")
     };
     let played = if most == 1 { "first is".into() } else { format!("first {most} are") };
     format!(
-        "the pass on '{name}' in layer {place} of section {letter} is {rounds} rounds long, but only \
-         the {played} played: {hint}"
+        "the pass on '{name}' in layer {place} of section {letter} takes {rounds} rounds, but only the \
+         {played} played; {hint}"
     )
 }
 
@@ -162,12 +163,12 @@ mod tests {
         assert_eq!(count, 1);
         assert_eq!(
             remarks,
-            ["the pass on 'Line' in layer 1 of section A is 3 rounds long, but only the first \
-              is played: without --rounds all of it is played"]
+            ["the pass on 'Line' in layer 1 of section A takes 3 rounds, but only the first is \
+              played; leave out --rounds to play all of it"]
         );
         let (count, remarks) = rounds(&long_pass("A A"), Extent::Form);
         assert_eq!(count, 2);
-        assert!(remarks[0].ends_with("--section A plays all of it"), "{remarks:?}");
+        assert!(remarks[0].ends_with("use --section A to play all of it"), "{remarks:?}");
         assert_eq!(rounds(&long_pass("A x3"), Extent::Form), (3, Vec::new()));
     }
 

@@ -116,7 +116,7 @@ fn verdict(measured: &Measured) -> String {
         ),
         Verdict::Poor => ("not good enough: the unevenness is audible", Some(advice(measured))),
     };
-    let mut text = format!("{means}; 999 of 1000 events were at most {late} late\n");
+    let mut text = format!("{means}; 99.9 % of events were no more than {late} late\n");
     advice.iter().for_each(|advice| line(&mut text, advice));
     line(&mut text, "");
     line(&mut text, "limits:");

@@ -47,14 +47,22 @@ pub(crate) fn open(name: &str, font: Option<&Path>) -> Result<Sound, String> {
     Ok(Sound { device, parts, click, kits, notices })
 }
 
-/// The font in a file; the default sounds if there is no path, or if the file cannot be used. In
-/// the second case a sentence says why.
+/// The font in a file, or the default sounds if there is no path.
+///
+/// # Errors
+/// Why the file cannot be used, in one sentence that names it.
+pub(crate) fn read_font(path: Option<&Path>) -> Result<Font, String> {
+    let Some(path) = path else { return Ok(Font::standard()) };
+    Font::open(path).map_err(|error| match error {
+        SoundError::Unreadable { .. } => error.to_string(),
+        other => format!("{}: {other}", path.display()),
+    })
+}
+
+/// The same to play with at once: the default sounds if the file cannot be used, and a sentence that
+/// says why.
 pub(crate) fn font(path: Option<&Path>) -> (Font, Option<String>) {
-    let Some(path) = path else { return (Font::standard(), None) };
-    let error = match Font::open(path) {
-        Ok(font) => return (font, None),
-        Err(error @ SoundError::Unreadable { .. }) => error.to_string(),
-        Err(error) => format!("{}: {error}", path.display()),
-    };
-    (Font::standard(), Some(format!("{error}; the default sounds are used instead")))
+    let or_default =
+        |error| (Font::standard(), Some(format!("{error}; the default sounds are used instead")));
+    read_font(path).map_or_else(or_default, |font| (font, None))
 }
