@@ -5,8 +5,8 @@ use chaconne_engine::{Command, Followed, LeaderClock, Transport};
 use chaconne_rig::{self as rig, Replace, Rig, Signals, Snapshot, WriteError};
 use chaconne_song::U7;
 use chaconne_tui::{
-    Desk, DeskState, Direction, Disk, Kit, Kits, LevelStep, LiveKey, NewSong, PortLine, PortState,
-    SoundLine, Timing,
+    Desk, DeskState, Direction, Disk, Kit, Kits, LevelStep, LiveKey, NewSong, OwnSave, PortLine,
+    PortState, SoundLine, Timing,
 };
 use std::cell::RefCell;
 use std::time::{Duration, Instant};
@@ -157,12 +157,14 @@ impl Seen {
             ports.iter_mut().filter(is_followed).take(1).for_each(|port| add_clock(port, followed));
         }
         let timing = self.timing(&snapshot);
-        let unsaved = snapshot.is_unsaved();
+        let (unsaved, exists) = (snapshot.is_unsaved(), snapshot.disk.exists());
         let disk = Disk {
             path: snapshot.disk.path.map(|path| path.display().to_string()),
             unsaved,
             in_the_way: snapshot.disk.error.as_ref().and_then(in_the_way),
             error: snapshot.disk.error.map(|error| say::plain(&error.to_string())),
+            own: own_save(snapshot.disk.own_error.as_ref()),
+            exists,
             rescue: snapshot.disk.rescue.map(|copy| copy.to_string()),
             attempts: snapshot.disk.attempts,
         };
@@ -207,6 +209,15 @@ fn in_the_way(error: &WriteError) -> Option<String> {
     match error {
         WriteError::Refused(refusal) => refusal.can_be_confirmed().then(|| refusal.to_string()),
         WriteError::Failed(_) => None,
+    }
+}
+
+/// How the last save to the song's own file went.
+fn own_save(error: Option<&WriteError>) -> OwnSave {
+    match error {
+        None => OwnSave::Fine,
+        Some(error) if in_the_way(error).is_some() => OwnSave::Waits,
+        Some(_) => OwnSave::Failed,
     }
 }
 

@@ -111,7 +111,7 @@ fn the_status_reports_a_tapped_tempo() {
     let first = b.now;
     b.tap(first);
     let said = b.engine.status(b.now).said;
-    let again = "tap again: two taps or more in time set the tempo";
+    let again = "tap again: two or more taps in time set the tempo";
     assert_eq!(said, (before + 1, again.to_string()));
     b.run_to(first + 600 * MS);
     b.tap(b.now);

@@ -28,7 +28,7 @@ pub(crate) enum Job {
     /// Save the song, to `path` or where it was saved last.
     Save { song: Arc<Song>, revision: u64, path: Option<PathBuf>, replace: Replace },
     /// Another song was opened, with this file and revision.
-    Opened { path: Option<PathBuf>, revision: u64, reply: Sender<()> },
+    Opened { song: Arc<Song>, path: Option<PathBuf>, revision: u64, reply: Sender<()> },
     /// The song was restored from this rescue copy.
     Restored { copy: PathBuf, revision: u64, reply: Sender<()> },
     /// Remove the rescue copy.
@@ -50,11 +50,11 @@ pub(crate) fn run(jobs: &Receiver<Job>, state: &DiskState, mut guard: Guard) {
             Job::Save { song, revision, path, replace } => {
                 save(state, &mut guard, &Saving { song, revision, path, replace });
             }
-            Job::Opened { path, revision, reply } => {
+            Job::Opened { song, path, revision, reply } => {
                 guard = path.as_deref().map(Guard::of_song_at).unwrap_or_default();
                 let opened = Disk::opened(path, revision, &guard);
                 let mut disk = state.get();
-                *disk = Disk { attempts: disk.attempts, ..opened };
+                *disk = Disk { attempts: disk.attempts, song: Some(song), ..opened };
                 drop(disk);
                 // The caller may have stopped waiting.
                 let _ = reply.send(());
@@ -78,6 +78,7 @@ fn restored(state: &DiskState, guard: &mut Guard, copy: PathBuf, revision: u64) 
         *guard = Guard::of_copy(path, origin.held);
     }
     (disk.saved, disk.opened, disk.held) = (Disk::NEVER, revision, guard.held());
+    disk.song = None;
     (disk.rescue, disk.restored) = (None, Some(copy));
 }
 
@@ -90,8 +91,14 @@ struct Saving {
 }
 
 fn save(state: &DiskState, guard: &mut Guard, asked: &Saving) {
-    let path = asked.path.clone().or_else(|| state.get().path.clone());
+    let own = state.get().path.clone();
+    let path = asked.path.clone().map(with_extension).or_else(|| own.clone());
     let done = match &path {
+        Some(path) if path.is_dir() => {
+            let (folder, file) = (path.display(), path.join("song.ron"));
+            let file = file.display();
+            Err(format!("'{folder}' is a folder: add a file name, e.g. {file}").into())
+        }
         Some(path) => store::save_guarded(path, &asked.song, guard, asked.replace),
         None => Err("this song has no file yet: give it a name".to_string().into()),
     };
@@ -99,7 +106,8 @@ fn save(state: &DiskState, guard: &mut Guard, asked: &Saving) {
     disk.attempts += 1;
     match done {
         Ok(()) => {
-            (disk.path, disk.saved, disk.error) = (path, asked.revision, None);
+            (disk.path, disk.saved, disk.song) = (path, asked.revision, Some(asked.song.clone()));
+            (disk.error, disk.own_error) = (None, None);
             (disk.rescue, disk.held) = (None, guard.held());
             let copy = disk.restored.take();
             drop(disk);
@@ -107,8 +115,25 @@ fn save(state: &DiskState, guard: &mut Guard, asked: &Saving) {
             // offered again.
             let _ = copy.map(|copy| rescue::remove(&copy));
         }
-        Err(error) => disk.error = Some(error),
+        Err(error) => {
+            if own.is_some() && path == own {
+                disk.own_error = Some(error.clone());
+            }
+            disk.error = Some(error);
+        }
     }
+}
+
+/// The file of a song under this name: adds the extension of songs to a name without one, unless it
+/// is a folder's.
+fn with_extension(path: PathBuf) -> PathBuf {
+    let bare = path.file_name().is_some() && path.extension().is_none();
+    if !bare || path.as_os_str().as_encoded_bytes().ends_with(b"/") || path.is_dir() {
+        return path;
+    }
+    let mut name = path.into_os_string();
+    name.push(".ron");
+    name.into()
 }
 
 fn remove_rescue(state: &DiskState) {
@@ -151,15 +176,17 @@ mod tests {
         let Disk { attempts, saved, error, .. } = bench.save(7, None, Replace::No);
         assert_eq!((attempts, saved, error.is_some()), (1, 0, true));
         let saved = bench.save(7, Some(&path), Replace::No);
-        let held = bench.guard.held();
+        let (held, song_then) = (bench.guard.held(), Some(Arc::new(song("kept", 2))));
         let good =
             Disk { path: Some(path.clone()), saved: 7, attempts: 2, held, ..Disk::default() };
+        let good = Disk { song: song_then, ..good };
         assert!(held.is_some());
         assert_eq!(saved, good);
         // A failed save elsewhere leaves the song where it was.
         let failed = bench.save(8, Some(folder.path()), Replace::No);
-        let Disk { path: kept, saved, error, .. } = failed;
+        let Disk { path: kept, saved, error, .. } = failed.clone();
         assert_eq!((kept.as_ref(), saved, error.is_some()), (Some(&path), 7, true));
+        assert_eq!(failed.own_error, None);
         assert_eq!(bench.save(9, None, Replace::No), Disk { saved: 9, attempts: 4, ..good });
         assert_eq!(store::load(&path).unwrap(), song("kept", 2));
     }
@@ -193,6 +220,54 @@ mod tests {
         std::fs::remove_file(&own).unwrap();
         assert_eq!(save(None, Replace::No), None);
         assert_eq!(store::load(&own).unwrap(), song("kept", 2));
+    }
+
+    #[test]
+    fn a_file_name_without_an_extension_gets_one() {
+        for (typed, file) in [
+            ("ebb", "ebb.ron"),
+            ("sketches/ebb", "sketches/ebb.ron"),
+            ("ebb.ron", "ebb.ron"),
+            ("ebb.txt", "ebb.txt"),
+            (".ebb", ".ebb.ron"),
+            ("sketches/", "sketches/"),
+            ("..", ".."),
+        ] {
+            assert_eq!(with_extension(typed.into()), PathBuf::from(file));
+        }
+    }
+
+    #[test]
+    fn the_name_of_a_folder_is_refused_and_nothing_is_saved_beside_it() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("my");
+        std::fs::create_dir(&path).unwrap();
+        let mut bench = Bench::default();
+        let error = bench.save(1, Some(&path), Replace::No).error.unwrap().to_string();
+        let (folder, file) = (path.display(), path.join("song.ron"));
+        let said = format!("'{folder}' is a folder: add a file name, e.g. {}", file.display());
+        assert_eq!(error, said);
+        assert!(!folder.path().join("my.ron").exists());
+        assert_eq!(bench.save(1, Some(&path.join("ebb")), Replace::No).error, None);
+        assert!(path.join("ebb.ron").exists());
+    }
+
+    #[test]
+    fn only_a_save_to_its_own_file_changes_how_that_file_is_shown() {
+        let folder = tempfile::tempdir().unwrap();
+        let (own, other) = (folder.path().join("own.ron"), folder.path().join("other.ron"));
+        std::fs::write(&other, "another song").unwrap();
+        let mut bench = Bench::default();
+        bench.save(1, Some(&own), Replace::No);
+        for elsewhere in [&other, &folder.path().join("none/ebb.ron")] {
+            let disk = bench.save(2, Some(elsewhere), Replace::No);
+            assert_eq!((disk.error.is_some(), disk.own_error), (true, None));
+        }
+        std::fs::write(&own, "edited").unwrap();
+        let changed = Some(WriteError::Refused(Refusal::Changed(own)));
+        assert_eq!(bench.save(2, None, Replace::No).own_error, changed);
+        assert_eq!(bench.save(2, Some(&other), Replace::No).own_error, changed);
+        assert_eq!(bench.save(2, Some(&other), Replace::Confirmed).own_error, None);
     }
 
     #[test]

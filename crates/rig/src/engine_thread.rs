@@ -302,7 +302,8 @@ impl Turning {
             Request::Open(song, path, reply) => {
                 if engine.command(stamp, Command::Open(song)).is_ok() {
                     let revision = engine.revision();
-                    self.write(Job::Opened { path, revision, reply });
+                    let song = Arc::clone(engine.song());
+                    self.write(Job::Opened { song, path, revision, reply });
                 }
             }
             Request::Restore(song, copy, reply) => {

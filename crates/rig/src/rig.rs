@@ -155,7 +155,8 @@ impl Rig {
         );
         let (requests, asked) = unbounded();
         let (played, heard) = bounded(PLAYED);
-        let (jobs, writer, disk) = start_writer(config.path).map_err(no_thread)?;
+        let (jobs, writer, disk) =
+            start_writer(config.path, engine.song().clone()).map_err(no_thread)?;
         let shared = Arc::new(EngineShared::new(engine.status(now())));
         let (switch, monitor) = (scheduler.switch(), scheduler.monitor());
         let targets = thrus.iter().map(Thru::target).collect();
@@ -338,7 +339,8 @@ impl Rig {
         self.ask(Request::RemoveRescue);
     }
 
-    /// Saves the song on the disk thread, to `path` or where it was saved last. The outcome shows
+    /// Saves the song on the disk thread, to `path` or where it was saved last. A path without an
+    /// extension gets that of songs, unless it is a folder, which is an error. The outcome shows
     /// in [`Snapshot::disk`]; to confirm a refusal that can be confirmed, save to the same place
     /// again with [`Replace::Confirmed`]. The unfinished round is not saved.
     pub fn save(&self, path: Option<PathBuf>, replace: Replace) {
@@ -500,6 +502,7 @@ fn grace(config: &RigConfig) -> Ns {
 /// Starts the disk thread, which ends when the sender of jobs is dropped.
 fn start_writer(
     path: Option<PathBuf>,
+    song: Arc<Song>,
 ) -> std::io::Result<(Sender<Job>, JoinHandle<()>, DiskState)> {
     let (jobs, todo) = unbounded();
     let disk = DiskState::default();
@@ -509,7 +512,8 @@ fn start_writer(
     // At the start, the screen also offers the rescue copy of a song that never had a file.
     let rescue = rescue_copy(path.as_deref());
     let guard = path.as_deref().map(Guard::of_song_at).unwrap_or_default();
-    *disk.get() = Disk { saved, rescue, ..Disk::opened(path, 0, &guard) };
+    let song = (!missing).then_some(song);
+    *disk.get() = Disk { saved, rescue, song, ..Disk::opened(path, 0, &guard) };
     let state = disk.clone();
     let spawn = thread::Builder::new().name("disk".to_string());
     let writer = spawn.spawn(move || disk::run(&todo, &state, guard))?;

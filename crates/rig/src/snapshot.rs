@@ -7,6 +7,7 @@ use crate::replace::{Guard, WriteError};
 use crate::rescue::{RescueCopy, rescue_copy};
 use chaconne_engine::Status;
 use chaconne_ports::Stats;
+use chaconne_song::Song;
 use chaconne_sound::{Desk, Meters};
 use chaconne_time::Ns;
 use std::path::PathBuf;
@@ -34,7 +35,8 @@ pub struct Snapshot {
 impl Snapshot {
     /// Whether there are unsaved changes.
     pub fn is_unsaved(&self) -> bool {
-        self.status.revision != self.disk.saved
+        let is_back = || self.disk.song.as_ref() == Some(&self.status.song);
+        self.status.revision != self.disk.saved && !is_back()
     }
 }
 
@@ -75,6 +77,11 @@ pub struct Disk {
     pub opened: u64,
     /// Why the last save failed; `None` after one that succeeded.
     pub error: Option<WriteError>,
+    /// Why the last save to the song's own file failed. A failed save to another file does not
+    /// change it.
+    pub own_error: Option<WriteError>,
+    /// The song of that revision, if it is known: undo can lead back to it.
+    pub(crate) song: Option<Arc<Song>>,
     /// Goes up by one after each save, successful or not.
     pub attempts: u64,
     /// The newest rescue copy of the song, left by an interrupted session, for the screen to offer.
@@ -87,6 +94,11 @@ pub struct Disk {
 }
 
 impl Disk {
+    /// Whether the song has a file that exists, as far as is known.
+    pub fn exists(&self) -> bool {
+        self.path.is_some() && self.saved != Disk::NEVER
+    }
+
     /// The revision of a song whose file does not exist yet; no song ever has it.
     pub const NEVER: u64 = u64::MAX;
 

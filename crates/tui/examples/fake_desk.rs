@@ -13,7 +13,7 @@ use chaconne_song::{
 use chaconne_time::{Metre, MetreMap, NoteValue, Tempo, Tick};
 use chaconne_tui::{
     Colours, Desk, DeskState, Direction, Disk, Glyphs, Kits, LevelStep, LiveKey, NewSong, Options,
-    PortLine, PortState, SoundLine, Timing,
+    OwnSave, PortLine, PortState, SoundLine, Timing,
 };
 use std::cell::{Cell, RefCell};
 use std::sync::Arc;
@@ -74,9 +74,10 @@ impl Desk for FakeDesk {
         disk.attempts += 1;
         if self.trouble {
             disk.error = Some("low-tide.ron could not be written: the disk is full".into());
+            disk.own = OwnSave::Failed;
             return;
         }
-        disk.error = None;
+        (disk.error, disk.own, disk.exists) = (None, OwnSave::Fine, true);
         disk.path = path.map(str::to_string).or(disk.path.take());
         *self.saved.borrow_mut() = self.engine.borrow().revision();
     }

@@ -224,11 +224,28 @@ pub struct Disk {
     /// Why the last save needs permission to replace a file, in one sentence; then there is an
     /// [`error`](Self::error), too.
     pub in_the_way: Option<String>,
+    /// How the last save to the song's own file went. A save to another file that fails or is called
+    /// off does not change it.
+    pub own: OwnSave,
+    /// Whether the song's file exists, as far as is known: a song can have a name for one only.
+    pub exists: bool,
     /// The rescue copy of this song, from a session that did not end as it should: its file, and how
     /// old it is. `None` if there is none, once it is restored or removed, and after a save.
     pub rescue: Option<String>,
     /// Goes up by one whenever a save has ended, well or not.
     pub attempts: u64,
+}
+
+/// How the last save to a song's own file went.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+pub enum OwnSave {
+    /// Well, or there was none yet.
+    #[default]
+    Fine,
+    /// It needs permission to replace what another program wrote there.
+    Waits,
+    /// It failed.
+    Failed,
 }
 
 /// How well the output keeps time since the program started, and what was late or lost since the

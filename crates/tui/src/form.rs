@@ -10,7 +10,6 @@ use crate::sounds::{self, Sounds};
 use crate::text;
 use chaconne_song::{Song, U7};
 use chaconne_time::{Metre, MetreMap, Tempo, TimeError};
-use std::path::Path;
 
 /// What a form is for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -37,7 +36,7 @@ pub enum Filled {
         /// Its program; `None` if it selects none.
         program: Option<U7>,
     },
-    /// Where to save.
+    /// Where to save, as it was typed.
     SaveAs(String),
 }
 
@@ -152,6 +151,8 @@ pub struct Form {
     pub focus: usize,
     /// What is wrong with a value, in one sentence.
     pub error: Option<String>,
+    /// Whether it was accepted and stays open until the save has ended.
+    pub is_waiting: bool,
     /// Whether the user has chosen the kind of track.
     chosen: bool,
     /// Whether the user has typed a sound.
@@ -231,6 +232,7 @@ impl Form {
             fields,
             focus: 0,
             error: None,
+            is_waiting: false,
             chosen: false,
             sound_given: false,
             kits: Kits::Any,
@@ -354,9 +356,7 @@ impl Form {
         let filled = match self.purpose {
             Purpose::NewSong => self.song(),
             Purpose::NewTrack => self.track(),
-            Purpose::SaveAs => self
-                .filled(0, "The file needs a name.")
-                .map(|name| Filled::SaveAs(with_extension(name))),
+            Purpose::SaveAs => self.filled(0, "The file needs a name.").map(Filled::SaveAs),
         };
         match filled {
             Ok(filled) => Some(filled),
@@ -423,13 +423,6 @@ fn next_name(path: &str) -> String {
     });
     let (stem, number) = numbered.unwrap_or((stem, 2));
     format!("{stem}-{number}{ending}")
-}
-
-/// The name of a song's file: adds the extension of songs to a name without one.
-fn with_extension(name: String) -> String {
-    let path = Path::new(&name);
-    let bare = path.file_name().is_some() && path.extension().is_none() && !name.ends_with('/');
-    if bare { format!("{name}.ron") } else { name }
 }
 
 fn text_field(label: &'static str, hint: &'static str, proposal: &str) -> Field {
@@ -633,23 +626,6 @@ mod tests {
                 Value::Choice { .. } => panic!("a name is typed"),
             };
             assert_eq!(typed, next);
-        }
-    }
-
-    #[test]
-    fn a_file_name_without_an_extension_gets_one() {
-        for (typed, file) in [
-            ("ebb", "ebb.ron"),
-            ("sketches/ebb", "sketches/ebb.ron"),
-            ("ebb.ron", "ebb.ron"),
-            ("ebb.txt", "ebb.txt"),
-            (".ebb", ".ebb.ron"),
-            ("sketches/", "sketches/"),
-            ("..", ".."),
-        ] {
-            let mut form = Form::save_as("x");
-            type_text(&mut form, typed);
-            assert_eq!(form.accept(), Some(Filled::SaveAs(file.into())));
         }
     }
 

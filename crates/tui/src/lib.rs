@@ -36,8 +36,8 @@ mod testing;
 mod text;
 
 pub use desk::{
-    Desk, DeskState, Direction, Disk, Kit, Kits, LevelStep, LiveKey, NewSong, PortLine, PortState,
-    SoundLine, Timing,
+    Desk, DeskState, Direction, Disk, Kit, Kits, LevelStep, LiveKey, NewSong, OwnSave, PortLine,
+    PortState, SoundLine, Timing,
 };
 pub use manual::keys_markdown;
 pub use options::{Colours, Glyphs, Keyboard, Options, refusal};

@@ -48,7 +48,7 @@ const MARKS: [&str; 12] = [
     "The number of the chosen track is in reverse; in ASCII it has a * beside it.",
     "A, M and S beside a name mean armed, muted and soloed.",
     "Layers are the passes of a track in this section; the newest is on top. 1/2 means that \
-     one of two sounds.",
+     one layer of two can be heard.",
     "In the list of layers M means muted. C means covered: where its marks are faint, a layer above \
      replaces it.",
     "The line under the tracks shows the level of the built-in sound and its left and right side, \

@@ -161,6 +161,9 @@ pub fn proposal(track: &str, drums: bool) -> Option<U7> {
     if drums {
         return U7::new(0);
     }
+    if let Some(program) = named(track) {
+        return Some(program);
+    }
     let name = track.to_lowercase();
     let words: Vec<&str> = name.split(|c: char| !c.is_alphabetic()).collect();
     let has = |wanted: &&str| {
@@ -168,6 +171,16 @@ pub fn proposal(track: &str, drums: bool) -> Option<U7> {
     };
     let found = WORDS.iter().find(|(wanted, _)| wanted.iter().any(&has));
     found.and_then(|&(_, number)| U7::new(number - 1))
+}
+
+/// The program that a track is named after in full.
+fn named(track: &str) -> Option<U7> {
+    let words = |text: &str| -> Vec<String> {
+        let words = text.split(|c: char| !c.is_alphanumeric()).filter(|word| !word.is_empty());
+        words.map(str::to_lowercase).collect()
+    };
+    let track = words(track);
+    (0..128).filter_map(U7::new).find(|&program| words(program_name(program)) == track)
 }
 
 #[cfg(test)]
@@ -197,6 +210,10 @@ mod tests {
             ("bass line", "Electric Bass (finger)"),
             ("lead guitar", "Acoustic Guitar (steel)"),
             ("organ", "Drawbar Organ"),
+            // General MIDI System Level 1 (RP-003), "General MIDI Sound Set": a full name wins.
+            ("reed organ", "Reed Organ"),
+            ("Acoustic Bass", "Acoustic Bass"),
+            ("electric piano 2", "Electric Piano 2"),
             ("brass", "Brass Section"),
             ("choir", "Choir Aahs"),
             ("bells", "Tubular Bells"),

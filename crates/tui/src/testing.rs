@@ -38,7 +38,7 @@ impl Bench {
             ports: vec![port("desk synth", Direction::Out), port("stage keys", Direction::In)],
             sound: None,
             kits: Kits::Any,
-            disk: Disk { path: Some("low-tide.ron".into()), ..Disk::default() },
+            disk: Disk { path: Some("low-tide.ron".into()), exists: true, ..Disk::default() },
             timing: Timing::default(),
         }
     }

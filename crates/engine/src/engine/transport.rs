@@ -443,7 +443,7 @@ impl Engine {
         }
         let (first, count) = (self.taps[0], self.taps.len() as Ns - 1);
         if count == 0 {
-            self.say("tap again: two taps or more in time set the tempo".into());
+            self.say("tap again: two or more taps in time set the tempo".into());
             return Ok(());
         }
         let Some(section) = self.section(self.shown) else { return Ok(()) };

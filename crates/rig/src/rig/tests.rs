@@ -239,14 +239,23 @@ fn the_outcomes_of_saving_and_exporting_are_reported() {
     rig.save(None, Replace::No);
     wait_for("the first try", || rig.disk().attempts == 1);
     assert!(rig.disk().error.is_some_and(|error| error.to_string().contains("no file")));
-    rig.command(Command::Edit(Commit::of(Edit::Title("renamed".into())))).unwrap();
+    let rename = |title: &str| rig.command(Command::Edit(Commit::of(Edit::Title(title.into()))));
+    rename("renamed").unwrap();
     assert!(rig.snapshot().is_unsaved());
+    rig.command(Command::Undo).unwrap();
+    assert!(!rig.snapshot().is_unsaved(), "it is what it began as");
+    rename("renamed").unwrap();
     let path = folder.path().join("song.ron");
     rig.save(Some(path.clone()), Replace::No);
     wait_for("the save", || rig.disk().attempts == 2);
     assert_eq!(rig.disk().error, None);
     assert!(!rig.snapshot().is_unsaved());
     assert_eq!(crate::load(&path).unwrap(), *rig.status().song);
+    // A change that is undone leaves what the file holds.
+    rename("again").unwrap();
+    assert!(rig.snapshot().is_unsaved());
+    rig.command(Command::Undo).unwrap();
+    assert!(!rig.snapshot().is_unsaved());
 
     let midi = folder.path().join("song.mid");
     let answer = rig.export_midi(&midi, Extent::Form, Replace::No).recv().unwrap();

@@ -1,7 +1,7 @@
 //! The head of the screen: title and file, and one row for the state of transport and song.
 
 use super::{Frame, Pen, Sight};
-use crate::desk::{DeskState, Disk};
+use crate::desk::{DeskState, Disk, OwnSave};
 use crate::numbers::tempo_text;
 use crate::palette::Palette;
 use chaconne_engine::{Status, Transport};
@@ -135,12 +135,11 @@ fn section_words(status: &Status) -> String {
 
 /// Whether everything is saved, in words; `None` for an untouched song without a file.
 pub fn saved_word(disk: &Disk, palette: &Palette) -> Option<(&'static str, Style)> {
-    // A save that needs permission to replace a file has not failed: it waits for an answer.
-    let waits = disk.in_the_way.is_some();
-    match (disk.error.as_ref().filter(|_| !waits), disk.unsaved || waits) {
-        (Some(_), _) => Some(("save failed", palette.alarm())),
-        (None, true) => Some(("not saved", palette.strong())),
-        (None, false) => disk.path.as_ref().map(|_| ("saved", palette.faint())),
+    match (disk.own, disk.unsaved) {
+        (OwnSave::Failed, _) => Some(("save failed", palette.alarm())),
+        // A save that needs permission to replace a file has not failed: it waits for an answer.
+        (OwnSave::Waits, _) | (_, true) => Some(("not saved", palette.strong())),
+        (OwnSave::Fine, false) => disk.path.as_ref().map(|_| ("saved", palette.faint())),
     }
 }
 

@@ -135,7 +135,7 @@ fn question(pen: &mut Pen, state: &DeskState, question: &Question) -> Option<Pos
     let (title, known, answers) = match question {
         Question::Leave(next) => leave_words(state, *next),
         Question::Replace { why, form, .. } => {
-            let back = if form.is_some() { "use another name" } else { "keep it without saving" };
+            let back = if form.is_some() { "use another name" } else { "leave the file as it is" };
             let answers = vec![("r", "replace it"), ("Esc", back)];
             ("Replace the file?", text::wrap(why, ROOM), answers)
         }
@@ -145,7 +145,7 @@ fn question(pen: &mut Pen, state: &DeskState, question: &Question) -> Option<Pos
             );
             let answers = vec![
                 ("r", "restore them"),
-                ("x", "delete the copy and keep the song as it was saved"),
+                ("x", delete_words(state)),
                 ("Esc", "decide later, before you save the song again"),
             ];
             ("Unsaved changes found", text::wrap(&known, ROOM), answers)
@@ -162,6 +162,15 @@ fn question(pen: &mut Pen, state: &DeskState, question: &Question) -> Option<Pos
         pen.put(x + 5, row, does, palette.text());
     }
     Some(Position::new(x, first))
+}
+
+/// What is left if the rescue copy is deleted.
+fn delete_words(state: &DeskState) -> &'static str {
+    match (state.disk.exists, state.status.song.tracks.is_empty()) {
+        (true, _) => "delete the copy and keep the song as it was saved",
+        (false, true) => "delete the copy and start empty",
+        (false, false) => "delete the copy and keep the song as it is now",
+    }
 }
 
 type Words = (&'static str, Vec<String>, Vec<(&'static str, &'static str)>);

@@ -168,9 +168,26 @@ fn questions_about_files_name_the_file() {
     stage.press([Key::ctrl('s')]);
     stage.bench.disk.error = Some("sketches/low-tide.ron was changed by another program".into());
     stage.bench.disk.in_the_way.clone_from(&stage.bench.disk.error);
+    stage.bench.disk.own = crate::OwnSave::Waits;
     stage.bench.disk.attempts += 1;
     stage.wait(10);
     insta::assert_snapshot!("question_before_replacing", stage.text(80, 24));
+}
+
+#[test]
+fn the_rescue_question_says_what_is_left_without_the_copy() {
+    for (song, exists, left) in [
+        (four_parts(), true, "keep the song as it was saved"),
+        (four_parts(), false, "keep the song as it is now"),
+        (empty_song(4, "4/4"), false, "start empty"),
+    ] {
+        let mut stage = Stage::new(song);
+        stage.bench.disk.exists = exists;
+        stage.bench.disk.rescue = Some("low-tide.rescue.ron".into());
+        stage.wait(10);
+        let picture = stage.text(80, 24);
+        assert!(picture.contains(&format!("delete the copy and {left} ")), "{picture}");
+    }
 }
 
 #[test]
@@ -246,6 +263,7 @@ fn trouble_is_reported_in_words() {
     stage.bench.timing =
         crate::Timing { worst_ns: 12_340_000, late: 3, ..crate::Timing::default() };
     stage.bench.disk.error = Some("low-tide.ron could not be written: no space left".into());
+    stage.bench.disk.own = crate::OwnSave::Failed;
     stage.bench.disk.attempts = 1;
     stage.bench.disk.unsaved = true;
     stage.wait(10);
@@ -392,8 +410,14 @@ fn the_smallest_screen_shows_whether_the_song_is_saved() {
     assert_eq!(word(&mut stage), "saved");
     stage.bench.disk.unsaved = true;
     assert_eq!(word(&mut stage), "not saved");
-    stage.bench.disk.error = Some("the disk is full".into());
+    stage.bench.disk.own = crate::OwnSave::Failed;
     assert_eq!(word(&mut stage), "save failed");
+    // A save elsewhere that fails or is called off says nothing about the song's own file.
+    stage.bench.disk = crate::Disk { path: Some("low-tide.ron".into()), ..crate::Disk::default() };
+    stage.bench.disk.error = Some("ebb.ron already exists".into());
+    assert_eq!(word(&mut stage), "saved");
+    stage.bench.disk.in_the_way.clone_from(&stage.bench.disk.error);
+    assert_eq!(word(&mut stage), "saved");
     stage.bench.disk = crate::Disk::default();
     assert_eq!(word(&mut stage), "");
 }

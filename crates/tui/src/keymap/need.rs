@@ -110,9 +110,7 @@ impl Facts<'_> {
     pub fn missing(&self, need: Need) -> &'static str {
         match (need, &self.state.kits) {
             // The built-in instrument is to play, but it has nothing to play on.
-            (Need::Sound, Kits::Font(_)) => {
-                "There is no audio device: nothing can be heard, so there is no level to set."
-            }
+            (Need::Sound, Kits::Font(_)) => "No audio device, so there is no level to set.",
             _ => need.missing(),
         }
     }

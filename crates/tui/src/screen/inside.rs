@@ -95,7 +95,11 @@ impl Screen {
     fn confirm_form(&mut self, state: &DeskState, out: &mut Vec<Effect>) {
         let Some(Overlay::Form(form)) = self.overlays.top_mut() else { return };
         let Some(filled) = form.accept() else { return };
-        let form = form.clone();
+        if let Filled::SaveAs(file) = filled {
+            form.is_waiting = true;
+            self.saving = Saving { file: Some(file) };
+            return self.save_now(false, state, out);
+        }
         self.overlays.close();
         match filled {
             Filled::NewSong(spec) => {
@@ -107,10 +111,7 @@ impl Screen {
             Filled::NewTrack { name, drums, program } => {
                 out.push(Effect::Command(Command::AddTrack { name, drums, program }));
             }
-            Filled::SaveAs(file) => {
-                self.saving = Saving { file: Some(file), form: Some(form) };
-                self.save_now(false, state, out);
-            }
+            Filled::SaveAs(_) => {}
         }
     }
 }

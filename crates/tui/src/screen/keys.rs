@@ -19,7 +19,9 @@ impl Screen {
         match input {
             Input::Key(key) => self.take_key(key, state, now, out),
             Input::Paste(text) => {
-                if let Some(Overlay::Form(form)) = self.overlays.top_mut() {
+                if let Some(Overlay::Form(form)) = self.overlays.top_mut()
+                    && !form.is_waiting
+                {
                     form.paste(text);
                 }
             }
@@ -41,9 +43,12 @@ impl Screen {
         if key.kind == Kind::Release {
             return;
         }
+        let (repeated, action) = (self.is_repeat(key, now), self.look_up(scene, key, state));
+        if self.overlays.is_waiting() && !action.is_some_and(can_interrupt_a_save) {
+            return;
+        }
         self.clear_notice();
-        let repeated = self.is_repeat(key, now);
-        match self.look_up(scene, key, state) {
+        match action {
             Some(action) if repeated && !(action.repeats() && self.applies(action, state)) => {}
             Some(action) => self.ask(action, state, out),
             None => self.type_key(key, state, out),
@@ -95,4 +100,10 @@ impl Screen {
             }
         }
     }
+}
+
+/// Whether an action applies while a form waits for the end of a save. The others are ignored, so
+/// that what is typed too early does nothing in the view.
+fn can_interrupt_a_save(action: Action) -> bool {
+    matches!(action, Action::Cancel | Action::Quit | Action::Suspend | Action::Redraw)
 }

@@ -54,8 +54,6 @@ impl Question {
 pub(super) struct Saving {
     /// The file; `None` for the song's own.
     pub file: Option<String>,
-    /// The form in which it was named, if it just was.
-    pub form: Option<Form>,
 }
 
 /// A way out that waits for something.
@@ -133,7 +131,11 @@ impl Screen {
                 }
             }
             (Question::Replace { file, form, .. }, Answer::Replace) => {
-                self.saving = Saving { file, form };
+                if let Some(mut form) = form {
+                    form.is_waiting = true;
+                    self.overlays.open(Overlay::Form(form));
+                }
+                self.saving = Saving { file };
                 self.save_now(true, state, out);
             }
             (Question::Rescue(_), Answer::Restore) => out.push(Effect::Restore),
@@ -176,23 +178,37 @@ impl Screen {
         }
     }
 
-    /// Reports a save that has ended; asks if a file is in the way.
+    /// Reports a save that has ended; asks if a file is in the way. The form in which the file was
+    /// named stays open with the error, so that the next letters correct the name.
     pub(super) fn follow_save(&mut self, state: &DeskState) {
         if state.disk.attempts == self.seen.attempts {
             return;
         }
         self.seen.attempts = state.disk.attempts;
-        let (disk, Saving { file, form }) = (&state.disk, std::mem::take(&mut self.saving));
+        let (disk, Saving { file }) = (&state.disk, std::mem::take(&mut self.saving));
         match (&disk.in_the_way, &disk.error, &disk.path) {
             (Some(why), ..) => {
                 let why = crate::text::sentence(why);
                 self.say("Not saved.");
+                let form = self.overlays.close_waiting_form();
                 self.overlays.open(Overlay::Question(Question::Replace { file, why, form }));
                 self.wait_for_answer();
             }
-            (None, Some(error), _) => self.complain(error),
-            (None, None, Some(path)) => self.say(&format!("Saved to {path}.")),
-            (None, None, None) => self.say("Saved."),
+            (None, Some(error), _) => match self.overlays.waiting_form() {
+                Some(form) => {
+                    (form.is_waiting, form.error) = (false, Some(crate::text::sentence(error)));
+                    self.say("Not saved.");
+                    self.wait_for_answer();
+                }
+                None => self.complain(error),
+            },
+            (None, None, path) => {
+                self.overlays.close_waiting_form();
+                match path {
+                    Some(path) => self.say(&format!("Saved to {path}.")),
+                    None => self.say("Saved."),
+                }
+            }
         }
     }
 

@@ -101,6 +101,27 @@ impl Overlays {
         self.0.iter()
     }
 
+    /// The form that stays open until a save has ended, if there is one.
+    pub fn waiting_form(&mut self) -> Option<&mut Form> {
+        self.0.iter_mut().find_map(|open| match open {
+            Overlay::Form(form) if form.is_waiting => Some(form),
+            _ => None,
+        })
+    }
+
+    /// Closes the form that waits for the end of a save, and returns it.
+    pub fn close_waiting_form(&mut self) -> Option<Form> {
+        let mut form = self.waiting_form()?.clone();
+        self.0.retain(|open| !matches!(open, Overlay::Form(form) if form.is_waiting));
+        form.is_waiting = false;
+        Some(form)
+    }
+
+    /// Whether a form that waits for the end of a save is on top.
+    pub fn is_waiting(&self) -> bool {
+        matches!(self.top(), Some(Overlay::Form(form)) if form.is_waiting)
+    }
+
     /// How many fields the form on top has; 0 if none is.
     pub fn fields(&self) -> usize {
         match self.top() {

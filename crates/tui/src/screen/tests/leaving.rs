@@ -172,7 +172,7 @@ fn cancelling_a_replacement_returns_to_the_file_name() {
     player.type_text("qs");
     player.type_text("ebb");
     player.enter();
-    assert_eq!(player.last(), "Save { file: Some(\"ebb.ron\"), replace: false }");
+    assert_eq!(player.last(), "Save { file: Some(\"ebb\"), replace: false }");
     player.bench.disk.in_the_way = Some("ebb.ron is there already".into());
     player.saved(Some("not saved"));
     player.bench.disk.in_the_way = None;
@@ -180,7 +180,7 @@ fn cancelling_a_replacement_returns_to_the_file_name() {
     assert_eq!(player.screen.scene(), Scene::Form);
     player.type_text("2");
     player.enter();
-    assert_eq!(player.last(), "Save { file: Some(\"ebb2.ron\"), replace: false }");
+    assert_eq!(player.last(), "Save { file: Some(\"ebb2\"), replace: false }");
     // The user was leaving, and still is.
     player.saved(None);
     assert_eq!(player.last(), "Quit");
@@ -229,4 +229,75 @@ fn the_question_before_leaving_has_plain_labels() {
     player.press([Key::new(Code::Esc)]);
     player.type_text("n");
     assert_eq!(labels(&player), ["save", "don't save"]);
+}
+
+/// The form on top: what is typed in it, and its error.
+fn open_form(player: &Player) -> (String, Option<String>) {
+    let Some(Overlay::Form(form)) = player.screen.overlays.top() else { panic!("no form") };
+    let crate::form::Value::Text(line) = &form.fields[0].value else { panic!("no text") };
+    (line.text(), form.error.clone())
+}
+
+#[test]
+fn a_failed_save_as_keeps_the_form_with_the_name_and_the_error() {
+    let mut player = Player::new(four_parts());
+    player.bench.disk.unsaved = true;
+    player.type_text("wnone/ebb");
+    player.enter();
+    let asked = player.effects.len();
+    player.saved(Some("none/ebb.ron cannot be written: there is no folder none"));
+    let error = "none/ebb.ron cannot be written: there is no folder none.".to_string();
+    assert_eq!(open_form(&player), ("none/ebb".into(), Some(error)));
+    // What is typed now corrects the name: no letter is a command.
+    player.type_text("nql");
+    assert_eq!((open_form(&player).0.as_str(), player.effects.len()), ("none/ebbnql", asked));
+    player.enter();
+    assert_eq!(player.last(), "Save { file: Some(\"none/ebbnql\"), replace: false }");
+    player.saved(None);
+    assert_eq!(player.screen.scene(), Scene::Loop);
+}
+
+#[test]
+fn keys_are_ignored_until_a_save_as_has_ended() {
+    let mut player = Player::new(four_parts());
+    player.type_text("webb");
+    player.enter();
+    let asked = player.effects.len();
+    player.type_text("nql ");
+    player.enter();
+    player.screen.take(
+        &Input::Paste("x".into()),
+        &player.bench.state(),
+        player.now,
+        &mut Vec::new(),
+    );
+    assert_eq!((open_form(&player), player.effects.len()), (("ebb".into(), None), asked));
+    // So they are while a replacement that was agreed to is written.
+    player.bench.disk.in_the_way = Some("ebb.ron already exists".into());
+    player.saved(Some("ebb.ron already exists"));
+    player.bench.disk.in_the_way = None;
+    player.type_text("rn");
+    assert_eq!(player.last(), "Save { file: Some(\"ebb\"), replace: true }");
+    assert_eq!(open_form(&player).0, "ebb");
+    // Escape does not wait; how the save ended is then only reported.
+    player.press([Key::new(Code::Esc)]);
+    assert_eq!(player.screen.scene(), Scene::Loop);
+    player.saved(Some("the disk is full"));
+    assert_eq!(player.screen.notice, Notice::said("The disk is full.", true));
+}
+
+#[test]
+fn a_save_as_that_failed_before_quitting_can_be_corrected() {
+    let mut player = Player::new(four_parts());
+    (player.bench.disk.path, player.bench.disk.unsaved) = (None, true);
+    player.type_text("qsmy");
+    player.enter();
+    player.saved(Some("'my' is a folder: add a file name, e.g. my/song.ron"));
+    let error = "'my' is a folder: add a file name, e.g. my/song.ron.".to_string();
+    assert_eq!(open_form(&player), ("my".into(), Some(error)));
+    player.type_text("/ebb");
+    player.enter();
+    assert_eq!(player.last(), "Save { file: Some(\"my/ebb\"), replace: false }");
+    player.saved(None);
+    assert_eq!(player.last(), "Quit");
 }

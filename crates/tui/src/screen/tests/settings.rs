@@ -159,6 +159,6 @@ fn the_level_keys_say_if_there_is_no_audio_device() {
     assert!(player.screen.notice.text.contains("your own gear"));
     player.bench.kits = crate::Kits::Font([].into());
     player.type_text("(");
-    assert!(player.screen.notice.text.starts_with("There is no audio device"));
+    assert!(player.screen.notice.text.starts_with("No audio device"));
     assert!(player.effects.is_empty());
 }

@@ -114,7 +114,7 @@ fn taps_in_one_read_count_as_one_and_the_first_gets_a_message() {
     let mut player = Player::new(four_parts());
     let tempo = |player: &Player| player.bench.state().status.tempo.to_string();
     player.press_ten_times(Key::char('t'));
-    let said = "Tap again: two taps or more in time set the tempo.";
+    let said = "Tap again: two or more taps in time set the tempo.";
     assert_eq!((player.screen.notice.text.as_str(), tempo(&player).as_str()), (said, "120"));
     player.now += Duration::from_millis(600);
     player.bench.wait(600);
