@@ -289,6 +289,17 @@ mod tests {
     }
 
     #[test]
+    fn only_a_file_in_the_way_waits_for_an_answer() {
+        use chaconne_rig::{Kind, Refusal};
+        let changed = WriteError::Refused(Refusal::Changed("ebb.ron".into()));
+        let other = WriteError::Refused(Refusal::OtherKind("ebb.mid".into(), Kind::Song));
+        let full = WriteError::Failed("the disk is full".into());
+        let found = [None, Some(&changed), Some(&other), Some(&full)].map(own_save);
+        let expected = [OwnSave::Fine, OwnSave::Waits, OwnSave::Failed, OwnSave::Failed];
+        assert_eq!(found, expected);
+    }
+
+    #[test]
     fn drops_while_disconnected_do_not_make_a_port_slow() {
         let (mut drops, now) = (Drops::default(), Instant::now());
         assert!(!drops.look(&report(rig::PortState::Waiting, 0, ""), now));

@@ -244,8 +244,8 @@ mod tests {
         std::fs::create_dir(&path).unwrap();
         let mut bench = Bench::default();
         let error = bench.save(1, Some(&path), Replace::No).error.unwrap().to_string();
-        let (folder, file) = (path.display(), path.join("song.ron"));
-        let said = format!("'{folder}' is a folder: add a file name, e.g. {}", file.display());
+        let (typed, file) = (path.display(), path.join("song.ron"));
+        let said = format!("'{typed}' is a folder: add a file name, e.g. {}", file.display());
         assert_eq!(error, said);
         assert!(!folder.path().join("my.ron").exists());
         assert_eq!(bench.save(1, Some(&path.join("ebb")), Replace::No).error, None);

@@ -67,7 +67,8 @@ impl Screen {
         }
     }
 
-    /// Accepts what is on top and closes it, if it can be accepted.
+    /// Accepts what is on top and closes it, if it can be accepted. The form of a save closes once the
+    /// save has gone well.
     pub(super) fn confirm(&mut self, state: &DeskState, out: &mut Vec<Effect>) {
         match self.overlays.top() {
             Some(Overlay::Form(_)) => self.confirm_form(state, out),
@@ -94,24 +95,24 @@ impl Screen {
 
     fn confirm_form(&mut self, state: &DeskState, out: &mut Vec<Effect>) {
         let Some(Overlay::Form(form)) = self.overlays.top_mut() else { return };
-        let Some(filled) = form.accept() else { return };
-        if let Filled::SaveAs(file) = filled {
-            form.is_waiting = true;
-            self.saving = Saving { file: Some(file) };
-            return self.save_now(false, state, out);
-        }
-        self.overlays.close();
-        match filled {
-            Filled::NewSong(spec) => {
+        match form.accept() {
+            None => {}
+            Some(Filled::NewSong(spec)) => {
+                self.overlays.close();
                 if self.facts(state).meet(Need::Moving) {
                     out.push(Effect::Command(Command::Stop));
                 }
                 out.push(Effect::NewSong(spec));
             }
-            Filled::NewTrack { name, drums, program } => {
+            Some(Filled::NewTrack { name, drums, program }) => {
+                self.overlays.close();
                 out.push(Effect::Command(Command::AddTrack { name, drums, program }));
             }
-            Filled::SaveAs(_) => {}
+            Some(Filled::SaveAs(file)) => {
+                form.is_waiting = true;
+                self.saving = Saving { file: Some(file) };
+                self.save_now(false, state, out);
+            }
         }
     }
 }
