@@ -71,7 +71,7 @@ impl Rescuer {
     fn write(&self) -> Rescued {
         let (status, disk) = (self.shared.status(), self.disk.get().clone());
         let song = with_unfinished_round(&status);
-        if song.is_none() && !disk.would_lose(status.revision) {
+        if song.is_none() && !disk.would_lose(&status) {
             return Rescued::Nothing;
         }
         let song = song.as_ref().unwrap_or(&status.song);

@@ -35,8 +35,7 @@ pub struct Snapshot {
 impl Snapshot {
     /// Whether there are unsaved changes.
     pub fn is_unsaved(&self) -> bool {
-        let is_back = || self.disk.song.as_ref() == Some(&self.status.song);
-        self.status.revision != self.disk.saved && !is_back()
+        self.disk.differs(&self.status)
     }
 }
 
@@ -111,9 +110,14 @@ impl Disk {
 
     /// Whether ending the program now would lose changes. An untouched empty song is no loss,
     /// although no file holds it.
-    pub(crate) fn would_lose(&self, revision: u64) -> bool {
-        let is_touched = revision != self.opened || self.restored.is_some();
-        revision != self.saved && is_touched
+    pub(crate) fn would_lose(&self, status: &Status) -> bool {
+        let is_touched = status.revision != self.opened || self.restored.is_some();
+        is_touched && self.differs(status)
+    }
+
+    /// Whether the song is another than the saved one; undo can lead back to that.
+    fn differs(&self, status: &Status) -> bool {
+        status.revision != self.saved && self.song.as_ref() != Some(&status.song)
     }
 }
 
