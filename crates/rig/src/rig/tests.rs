@@ -275,6 +275,20 @@ fn the_outcomes_of_saving_and_exporting_are_reported() {
 }
 
 #[test]
+fn a_song_that_undo_has_led_back_to_its_file_leaves_no_rescue_copy() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = Some(folder.path().join("song.ron"));
+    let config = RigConfig { path, ..RigConfig::default() };
+    let rig = Rig::start(song_of("kept", &[("A", 2)]), config).unwrap();
+    rig.save(None, Replace::No);
+    wait_for("the save", || !rig.snapshot().is_unsaved());
+    rig.command(Command::Edit(Commit::of(Edit::Title("renamed".into())))).unwrap();
+    assert!(rig.snapshot().is_unsaved());
+    rig.command(Command::Undo).unwrap();
+    assert_eq!(rig.shutdown_and_rescue().1, Rescued::Nothing);
+}
+
+#[test]
 fn unsaved_changes_and_the_unfinished_round_are_rescued_and_restored_at_the_next_start() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("song.ron");
