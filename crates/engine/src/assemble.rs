@@ -1,7 +1,7 @@
 //! Assembles a pass from what was captured in a round.
 //!
 //! A note that starts within half a grid step before a seam belongs to the round that begins there; in
-//! a roll, the loudest stroke decides for all. A note that is still held at the end of its round gets
+//! a roll, the loudest stroke so far decides for all. A note that is still held at the end of its round gets
 //! the greatest possible length for now, and its true one at its release; so does a gesture that goes
 //! on. A pedal or wheel that is away from rest when the take begins is so from the start of its first
 //! pass.
