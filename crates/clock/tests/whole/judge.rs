@@ -73,8 +73,7 @@ impl Wire {
 
     /// The value of a controller. A pedal that is up has none, the same as one that was never sent.
     fn value(&self, knob: &Place) -> Option<&[u8]> {
-        let value = self.values.get(knob).map(Vec::as_slice);
-        value.filter(|bytes| !(is_pedal(bytes) && bytes[2] == 0))
+        self.values.get(knob).and_then(|bytes| unless_at_rest(bytes))
     }
 }
 
@@ -89,8 +88,14 @@ fn is_on((port, bytes): &(PortIx, Vec<u8>), key: Place) -> bool {
     matches!(kind(bytes), Kind::On((channel, number)) if (*port, channel, number) == key)
 }
 
-fn is_pedal(bytes: &[u8]) -> bool {
-    bytes[0] & 0xF0 == 0xB0 && bytes[1] == 64
+/// A controller's message; `None` if it brings a pedal, a wheel or the bend to rest (MMA RP-015).
+fn unless_at_rest(bytes: &[u8]) -> Option<&[u8]> {
+    let rests = match bytes[0] & 0xF0 {
+        0xB0 => [1, 64].contains(&bytes[1]) && bytes[2] == 0,
+        0xE0 => bytes[1..] == [0, 64],
+        _ => false,
+    };
+    (!rests).then_some(bytes)
 }
 
 fn kind(bytes: &[u8]) -> Kind {
@@ -120,6 +125,8 @@ pub enum Cause {
 pub struct Judge {
     era: Option<Era>,
     revision: u64,
+    /// Whether a take was being recorded at the last look.
+    recording: bool,
     solo: BTreeSet<TrackId>,
     wire: Wire,
     sent: Vec<Sent>,
@@ -154,6 +161,7 @@ impl Judge {
         Judge {
             era: None,
             revision: stand.engine.revision(),
+            recording: false,
             solo: BTreeSet::new(),
             wire: Wire::default(),
             sent: Vec::new(),
@@ -224,12 +232,13 @@ impl Judge {
             let entered = status.at - status.in_section;
             // The same may be true of a round that an action just after its seam closed and undid.
             let late = cause == Cause::Plain || here - entered < EARLY;
-            let closed = status.recording && late;
+            let closed = (status.recording || self.recording) && late;
             self.finish(if closed { here.min(entered - EARLY) } else { here });
             self.begin(stand, &status, here, cause, goes_elsewhere);
         }
         self.solo = status.solo_tracks.clone();
         self.revision = status.revision;
+        self.recording = status.recording;
         self.skip_recording(&status);
         self.check_tempo(&status);
     }
@@ -387,8 +396,7 @@ impl Judge {
                 let knob = (*port, knob.0, knob.1);
                 let free = touched.get(&knob).is_none_or(|held| at > held.to);
                 // A value that is sent again changes nothing.
-                let value = wire.values.get(&knob);
-                let is_new = value != Some(bytes);
+                let is_new = wire.value(&knob) != unless_at_rest(bytes);
                 let agrees = wire.value(&knob) == ours.value(&knob);
                 !skips && !sets_up && free && is_new && agrees
             }
