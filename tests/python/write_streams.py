@@ -10,6 +10,7 @@ import sys
 
 import mido
 from read_streams import lines_of
+from write_midi import in_order
 
 PPQ = 960
 BAR = 4 * PPQ
@@ -56,15 +57,6 @@ def part(rng, port, channel, place):
         moments.append((BARS * BAR - 40, mido.Message("control_change", value=100, **pedal)))
         moments.append((BARS * BAR, mido.Message("control_change", value=0, **pedal)))
     return moments
-
-
-def in_order(moments):
-    track = mido.MidiTrack()
-    now = 0
-    for tick, message in sorted(moments, key=lambda moment: moment[0]):
-        track.append(message.copy(time=tick - now))
-        now = tick
-    return track
 
 
 def main(path, seed):

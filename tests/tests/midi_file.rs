@@ -10,29 +10,15 @@ use chaconne_song::{
     Channel, Control, Feel, KeySignature, Lane, Letter, Note, Pass, Point, Section, Song, Stroke,
     SysEx, Track, TrackId, U7, U14,
 };
+use chaconne_tests::python::lines_of;
 use chaconne_time::{Metre, MetreMap, NoteValue, Span, Tempo, TempoMap, TempoPoint, Tick};
 use std::collections::VecDeque;
-use std::path::Path;
-use std::process::Command;
 use std::sync::Arc;
 
 /// A note: channel from 1, key, velocity, start, length.
 type PlainNote = (u8, u8, u8, i64, i64);
 /// A message that is not a note: its tick, and its bytes in hexadecimal.
 type Sent = (i64, String);
-
-/// Runs a script of `tests/python` and returns its lines.
-fn run(script: &str, arguments: &[&str]) -> Vec<String> {
-    let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("python").join(script);
-    let output = Command::new(chaconne_tests::python::python())
-        .env("PYTHONDONTWRITEBYTECODE", "1")
-        .arg(script)
-        .args(arguments)
-        .output()
-        .expect("Python starts");
-    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
-    String::from_utf8(output.stdout).unwrap().lines().map(String::from).collect()
-}
 
 /// The numbers after `word` in every line that starts with it.
 fn figures(lines: &[String], word: &str) -> Vec<Vec<i64>> {
@@ -205,7 +191,7 @@ fn another_reader_finds_the_same_notes_at_the_same_ticks() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("ours.mid");
     std::fs::write(&path, export(&song, &route, View::Corrected).unwrap()).unwrap();
-    let lines = run("read_midi.py", &[path.to_str().unwrap()]);
+    let lines = lines_of("read_midi.py", &[path.to_str().unwrap()]);
     let (notes, sent) = played(&performance);
     assert!(notes.len() > 150, "only {} notes", notes.len());
     assert_eq!(notes_read(&lines, |tick| tick), notes);
@@ -231,7 +217,7 @@ fn another_reader_finds_one_section_once() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("loop.mid");
     std::fs::write(&path, export(&song, &route, View::Corrected).unwrap()).unwrap();
-    let lines = run("read_midi.py", &[path.to_str().unwrap()]);
+    let lines = lines_of("read_midi.py", &[path.to_str().unwrap()]);
     let performance = perform(&song, &route, route.span(), View::Corrected);
     assert_eq!(notes_read(&lines, |tick| tick), played(&performance).0);
     let ends = figures(&lines, "end");
@@ -242,7 +228,7 @@ fn another_reader_finds_one_section_once() {
 fn foreign(kind: &str, ppq: i64) -> Imported {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("theirs.mid");
-    let lines = run("write_midi.py", &[path.to_str().unwrap(), kind, &ppq.to_string()]);
+    let lines = lines_of("write_midi.py", &[path.to_str().unwrap(), kind, &ppq.to_string()]);
     let bytes = std::fs::read(&path).unwrap();
     let imported = import(&bytes, "theirs").unwrap();
     // Ticks of the file to ticks of the song: to the nearest, halves up.
@@ -302,11 +288,11 @@ fn the_program_exports_the_same_notes_that_it_imported() {
     let folder = tempfile::tempdir().unwrap();
     let path = |name: &str| folder.path().join(name).to_str().unwrap().to_string();
     let (theirs, song, ours) = (path("theirs.mid"), path("song.ron"), path("ours.mid"));
-    let wrote = run("write_midi.py", &[&theirs, "1", "960"]);
+    let wrote = lines_of("write_midi.py", &[&theirs, "1", "960"]);
     chaconne_tests::program::run(&["import", &theirs, &song]).ends(0);
     chaconne_tests::program::run(&["check", &song]).ends(0);
     chaconne_tests::program::run(&["export", &song, "--midi", &ours]).ends(0);
-    let read = run("read_midi.py", &[&ours]);
+    let read = lines_of("read_midi.py", &[&ours]);
     let (theirs, ours) = (notes_read(&wrote, |tick| tick), notes_read(&read, |tick| tick));
     assert_eq!(theirs.len(), 140);
     assert_eq!(theirs, ours);

@@ -2,32 +2,18 @@
 //! import and an export, each channel of each port sends the same messages at the same ticks.
 
 use chaconne_tests::program;
+use chaconne_tests::python::lines_of;
 use std::collections::BTreeSet;
-use std::path::Path;
-use std::process::Command;
-
-/// Runs a script of `tests/python` and returns its lines.
-fn python(script: &str, arguments: &[&str]) -> Vec<String> {
-    let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("python").join(script);
-    let output = Command::new(chaconne_tests::python::python())
-        .env("PYTHONDONTWRITEBYTECODE", "1")
-        .arg(script)
-        .args(arguments)
-        .output()
-        .expect("Python starts");
-    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
-    String::from_utf8(output.stdout).unwrap().lines().map(String::from).collect()
-}
 
 /// What a file by mido sends, and what it sends after an import and an export.
 fn through(seed: u64) -> (Vec<String>, Vec<String>) {
     let folder = tempfile::tempdir().unwrap();
     let path = |name: &str| folder.path().join(name).to_str().unwrap().to_string();
     let (theirs, song, ours) = (path("theirs.mid"), path("song.ron"), path("ours.mid"));
-    let wrote = python("write_streams.py", &[&theirs, &seed.to_string()]);
+    let wrote = lines_of("write_streams.py", &[&theirs, &seed.to_string()]);
     program::run(&["import", &theirs, &song]).ends(0);
     program::run(&["export", &song, "--midi", &ours]).ends(0);
-    (wrote, python("read_streams.py", &[&ours]))
+    (wrote, lines_of("read_streams.py", &[&ours]))
 }
 
 #[test]

@@ -7,10 +7,9 @@
 
 use chaconne_tests::fifo::{Tape, make};
 use chaconne_tests::program::{PATIENCE, finish, run, signal, spawn};
-use chaconne_tests::python::python;
+use chaconne_tests::python::lines_of;
 use rustix::process::Signal;
 use std::path::Path;
-use std::process::Command;
 
 /// Two bars of 4/4 at 240 BPM, which last two seconds, with a note at their start.
 const SONG: &str = r#"(
@@ -39,14 +38,7 @@ const STOP: &str = "exclusive F0 7F 7F 06 01 F7";
 fn read(folder: &Path, bytes: &[u8]) -> Vec<String> {
     let path = folder.join("bytes");
     std::fs::write(&path, bytes).unwrap();
-    let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("python/read_wire.py");
-    let output = Command::new(python())
-        .env("PYTHONDONTWRITEBYTECODE", "1")
-        .args([&script, &path])
-        .output()
-        .expect("Python starts");
-    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
-    String::from_utf8(output.stdout).unwrap().lines().map(String::from).collect()
+    lines_of("read_wire.py", &[path.to_str().unwrap()])
 }
 
 fn place(lines: &[String], wanted: &str) -> usize {
