@@ -81,14 +81,14 @@ pub(crate) fn starting(item: &Item, stay: &Stay, span: Span, found: &mut Vec<Occ
     let reach = if span.contains(cycles.floor) { Tick(-item.baked.length.0) } else { first };
     for cycle in cycles.touching(reach.min(first), last, span) {
         // Early notes of a cycle that begins at the floor or later are heard at the floor.
-        let early_at_floor = cycle >= cycles.floor;
-        let clamps = early_at_floor && span.contains(cycles.floor);
+        let from_floor_on = cycle >= cycles.floor;
+        let clamps = from_floor_on && span.contains(cycles.floor);
         let notes = &item.baked.notes;
         let low = if clamps { 0 } else { notes.partition_point(|n| cycle + n.on < span.from) };
         let high = notes.partition_point(|n| cycle + n.on < span.to);
         for note in notes.get(low..high).unwrap_or_default() {
             let at = cycle + note.on;
-            let on = if early_at_floor { at.max(cycles.floor) } else { at };
+            let on = if from_floor_on { at.max(cycles.floor) } else { at };
             if span.contains(on) && belongs(note, cycle, stay) {
                 found.extend(occurrence(item, stay, note, cycle, (at, on)));
             }

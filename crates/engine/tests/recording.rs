@@ -479,14 +479,20 @@ fn a_renamed_section_plays_on_and_its_round_is_recorded() {
     b.check_wire();
 }
 
+/// A bench that records one bar under a transposition by three semitones down.
+fn recording_transposed(pitched: bool) -> Bench {
+    let mut song = song(1, 1);
+    song.transpose = Transpose::new(-3).unwrap();
+    Arc::make_mut(&mut song.tracks[0]).pitched = pitched;
+    let mut b = Bench::new(song);
+    b.command(Command::Record(true));
+    b
+}
+
 #[test]
 fn a_note_recorded_under_a_transposition_sounds_as_it_was_played() {
     for pitched in [true, false] {
-        let mut song = song(1, 1);
-        song.transpose = Transpose::new(-3).unwrap();
-        Arc::make_mut(&mut song.tracks[0]).pitched = pitched;
-        let mut b = Bench::new(song);
-        b.command(Command::Record(true));
+        let mut b = recording_transposed(pitched);
         b.press(0, 60);
         b.lift(100, 60);
         b.to(2 * BAR);
@@ -498,11 +504,7 @@ fn a_note_recorded_under_a_transposition_sounds_as_it_was_played() {
 #[test]
 fn key_pressure_recorded_under_a_transposition_stays_with_its_key() {
     for pitched in [true, false] {
-        let mut song = song(1, 1);
-        song.transpose = Transpose::new(-3).unwrap();
-        Arc::make_mut(&mut song.tracks[0]).pitched = pitched;
-        let mut b = Bench::new(song);
-        b.command(Command::Record(true));
+        let mut b = recording_transposed(pitched);
         b.press(0, 60);
         for (tick, value) in [(50, 40), (90, 0)] {
             b.to(tick);
