@@ -87,6 +87,10 @@ pub enum Setting {
     MuteTrack(TrackId),
     /// Whether a track is soloed.
     SoloTrack(TrackId),
+    /// Whether a pass is muted in a section, which need not be playing.
+    MutePass(Letter, PassId),
+    /// Whether a pass is soloed.
+    SoloPass(PassId),
     /// Whether a track is quantised; the grid is the one to turn on.
     Quantise(TrackId, NoteValue),
     /// Whether it plays: stops, or plays from the top as [`Command::Play`] does.
@@ -202,6 +206,7 @@ impl Command {
                 commit.edits.iter().any(is_about_passes)
             }
             Command::Next(Setting::Mode | Setting::Rounds) => true,
+            Command::Next(Setting::MutePass(..) | Setting::SoloPass(_)) => true,
             Command::Next(Setting::Playing | Setting::Recording) => true,
             Command::Next(_) => false,
             Command::CountIn(_) | Command::Click(_) => false,

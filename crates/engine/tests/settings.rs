@@ -7,8 +7,8 @@ use bench::{Bench, MS, song};
 use chaconne_engine::{
     Click, Command, Config, Engine, Mode, Order, Setting, Slot, Status, Transport,
 };
-use chaconne_song::TrackId;
-use chaconne_time::NoteValue;
+use chaconne_song::{Letter, Pass, PassId, TrackId};
+use chaconne_time::{NoteValue, Tick};
 use std::sync::Arc;
 
 /// Gives the same command ten times at one moment.
@@ -62,6 +62,29 @@ fn every_setting_returns_to_its_first_value() {
         assert!(!changed(&b), "{setting:?}");
     }
     assert!(!b.command(Command::Next(Setting::MuteTrack(TrackId(99)))));
+}
+
+#[test]
+fn the_mute_and_the_solo_of_a_layer_are_switches() {
+    let mut song = song(2, 1);
+    let (pass, other) = (PassId(30), PassId(31));
+    for id in [pass, other] {
+        song.lay(Letter::A, Pass::empty(id, TrackId(1), Tick(3840)));
+    }
+    let mut b = Bench::new(song);
+    let muted = |b: &Bench| status(b).song.sections[0].layer(pass).unwrap().mute;
+    for times in [1, 10, 1] {
+        let before = muted(&b);
+        (0..times).for_each(|_| {
+            assert!(b.command(Command::Next(Setting::MutePass(Letter::A, pass))));
+        });
+        assert_eq!(muted(&b), before ^ (times % 2 == 1));
+        (0..times).for_each(|_| assert!(b.command(Command::Next(Setting::SoloPass(other)))));
+    }
+    assert_eq!((muted(&b), status(&b).solo_passes.len()), (false, 0));
+    assert!(!b.command(Command::Next(Setting::MutePass(Letter::A, PassId(99)))));
+    let elsewhere = "B".parse().unwrap();
+    assert!(!b.command(Command::Next(Setting::MutePass(elsewhere, pass))));
 }
 
 #[test]

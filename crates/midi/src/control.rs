@@ -23,6 +23,25 @@ pub enum Control {
     NonRegistered(U14),
 }
 
+impl Control {
+    /// The usual name of a common controller (MIDI 1.0, table III, "Controller Numbers").
+    pub fn name(self) -> Option<&'static str> {
+        let Control::Change(number) = self else { return None };
+        Some(match number.get() {
+            1 => "modulation",
+            2 => "breath",
+            4 => "foot pedal",
+            7 => "volume",
+            10 => "pan",
+            11 => "expression",
+            64 => "sustain pedal",
+            66 => "sostenuto pedal",
+            67 => "soft pedal",
+            _ => return None,
+        })
+    }
+}
+
 impl fmt::Display for Control {
     /// The form used in song files: `change 64`, `key pressure 60`.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {

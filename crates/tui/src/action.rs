@@ -5,6 +5,7 @@
 //! which has an arm for each.
 
 use crate::desk::LevelStep;
+use crate::screen::View;
 
 /// Something the screen can be asked to do.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -24,6 +25,12 @@ pub enum Action {
     Undo,
     /// Redo the last change that was undone.
     Redo,
+    /// Show a view.
+    Show(View),
+    /// Show the view beside the one shown.
+    ShowBeside(Side),
+    /// Change the layer under the cursor.
+    Layer(LayerAction),
     /// Choose the track above or below.
     Choose(Vertical),
     /// Arm the chosen track.
@@ -98,6 +105,21 @@ pub enum Action {
     Cancel,
     /// Answer the question before a song is left.
     Answer(Answer),
+}
+
+/// What can be done to a layer.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum LayerAction {
+    /// Mute or unmute it.
+    Mute,
+    /// Solo it among the layers of its track, or end its solo.
+    Solo,
+    /// Move it up or down in the stack.
+    Shift(Vertical),
+    /// Make it the section's own, if other sections share it.
+    Own,
+    /// Remove it.
+    Remove,
 }
 
 /// A bar to go to, seen from where the transport is.
@@ -189,6 +211,8 @@ impl Action {
                 | Action::Velocity(_)
                 | Action::Zoom(_)
                 | Action::Page(_)
+                | Action::ShowBeside(_)
+                | Action::Layer(LayerAction::Shift(_))
                 | Action::Move(_)
                 | Action::Field(_)
                 | Action::Adjust(_)

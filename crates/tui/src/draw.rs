@@ -10,10 +10,13 @@ mod foot;
 mod frame;
 mod head;
 mod help;
+mod layers_view;
 mod loop_view;
 pub mod meters;
 mod overlays;
 mod pen;
+mod timeline;
+mod track_head;
 
 use crate::desk::DeskState;
 use crate::keymap::{Need, Scene};
@@ -22,10 +25,10 @@ use crate::picture::Pictures;
 use crate::screen::{Screen, View};
 use chaconne_engine::Transport;
 use frame::Frame;
-pub use loop_view::{loop_fit, playhead_step};
 use pen::Pen;
 use ratatui::buffer::Buffer;
 use ratatui::layout::Position;
+pub use timeline::{loop_fit, playhead_step};
 
 /// The smallest screen that is drawn.
 pub const SMALLEST: (u16, u16) = (40, 10);
@@ -55,6 +58,7 @@ pub fn draw(buffer: &mut Buffer, sight: &Sight, pictures: &mut Pictures) -> Opti
     head::draw(&mut pen, sight, &frame);
     let chosen = match sight.screen.view {
         View::Loop => loop_view::draw(&mut pen, sight, &frame, pictures),
+        View::Layers => layers_view::draw(&mut pen, sight, &frame, pictures),
     };
     foot::draw(&mut pen, sight, &frame);
     sight
@@ -62,6 +66,31 @@ pub fn draw(buffer: &mut Buffer, sight: &Sight, pictures: &mut Pictures) -> Opti
         .overlays
         .iter()
         .fold(chosen, |focus, open| overlays::draw(&mut pen, sight, open, focus))
+}
+
+/// The column from which on the rule above the body has captions: those before it have the names of the
+/// views, or on a narrow screen only that of the one shown.
+fn after_view_names(width: u16, shown: View) -> u16 {
+    let views = View::ALL.iter().filter(|&&view| width >= ALL_VIEWS || view == shown);
+    3 + views.map(|view| view.name().len() as u16 + 1).sum::<u16>()
+}
+
+/// The columns from which on the names of all views are shown.
+const ALL_VIEWS: u16 = 72;
+
+/// The rule above the body: the names of the views, with the one shown in reverse, and captions.
+fn view_names(pen: &mut Pen, sight: &Sight, row: u16, captions: &[String]) {
+    pen.rule(row, &[]);
+    let (palette, shown) = (pen.palette, sight.screen.view);
+    let all = pen.width() >= ALL_VIEWS;
+    let mut x = 1;
+    for view in View::ALL.into_iter().filter(|&view| all || view == shown) {
+        let style = if view == shown { palette.on() } else { palette.faint() };
+        pen.put(x, row, " ", palette.faint());
+        x = pen.put(x + 1, row, view.name(), style);
+    }
+    pen.put(x, row, " ", palette.faint());
+    pen.captions(after_view_names(pen.width(), shown), row, captions);
 }
 
 /// One sentence and the state, for a terminal that is too small. The song plays on, and the keys

@@ -4,6 +4,7 @@
 //! In: a key, the scene that gets it, and the state. Out: the action. The same table feeds the line
 //! of keys at the foot of the screen, the help, and `docs/keys.md`.
 
+mod layers;
 mod need;
 mod table;
 
@@ -11,14 +12,23 @@ use crate::action::Action;
 use crate::input::Key;
 
 pub use need::{Facts, Need};
-pub use table::TABLE;
+
+/// The tables, those of single views first: the line of keys is filled in this order.
+const TABLES: [&[Binding]; 2] = [layers::TABLE, table::TABLE];
+
+/// Every row.
+pub fn table() -> impl Iterator<Item = &'static Binding> + Clone {
+    TABLES.into_iter().flatten()
+}
 
 /// What gets the keys.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Scene {
     /// The loop: tracks and transport.
     Loop,
-    /// The loop, with two rows of letters playing notes.
+    /// The layers of a track.
+    Layers,
+    /// A view, with two rows of letters playing notes.
     Piano,
     /// A form to fill in.
     Form,
@@ -93,12 +103,12 @@ pub fn find(scene: Scene, key: &Key, facts: &Facts) -> Option<Action> {
 
 /// What an action needs, whoever asks for it: one of these.
 pub fn needs_of(action: Action) -> impl Iterator<Item = Need> {
-    TABLE.iter().filter(move |binding| binding.action == action).map(|binding| binding.need)
+    table().filter(move |binding| binding.action == action).map(|binding| binding.need)
 }
 
 /// The rows of the table for a scene, in the table's order.
 pub fn here(scene: Scene) -> impl Iterator<Item = &'static Binding> {
-    TABLE.iter().filter(move |binding| binding.scenes.contains(&scene))
+    table().filter(move |binding| binding.scenes.contains(&scene))
 }
 
 /// Rows that are one line to a reader, e.g. the tracks above and below.
@@ -156,8 +166,8 @@ mod tests {
 
     #[test]
     fn no_key_means_two_things_at_once() {
-        for (index, binding) in TABLE.iter().enumerate() {
-            for other in &TABLE[index + 1..] {
+        for (index, binding) in table().enumerate() {
+            for other in table().skip(index + 1) {
                 let shared = binding.keys.iter().find(|key| other.keys.contains(key));
                 let meet = binding.scenes.iter().any(|scene| other.scenes.contains(scene));
                 if let Some(key) = shared.filter(|_| meet) {
@@ -171,7 +181,7 @@ mod tests {
     #[test]
     fn an_action_needs_the_same_wherever_it_is_asked_for() {
         // Or it is a switch, with words of its own for on and off.
-        for binding in TABLE {
+        for binding in table() {
             for need in needs_of(binding.action) {
                 let same = need == binding.need || exclude(need, binding.need);
                 assert!(same, "{:?}: {need:?} and {:?}", binding.action, binding.need);
@@ -181,7 +191,7 @@ mod tests {
 
     #[test]
     fn every_row_says_what_it_does() {
-        for binding in TABLE {
+        for binding in table() {
             assert!(!binding.keys.is_empty() && !binding.scenes.is_empty(), "{binding:?}");
             assert!(!binding.label.is_empty() && binding.label.len() <= 14, "{binding:?}");
             assert!(binding.label.split(' ').count() <= 2, "{binding:?}");
@@ -192,7 +202,7 @@ mod tests {
     #[test]
     fn every_key_does_what_its_row_says() {
         // An action asked for in one place by one key is found under that key and no other one.
-        for binding in TABLE {
+        for binding in table() {
             for (scene, key) in binding
                 .scenes
                 .iter()

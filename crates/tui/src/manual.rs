@@ -4,7 +4,7 @@
 //! `docs/keys.md`.
 
 use crate::input::Key;
-use crate::keymap::{Binding, Line as KeyLine, Scene, TABLE, here};
+use crate::keymap::{Binding, Line as KeyLine, Scene, here, table};
 use crate::text;
 use std::fmt::Write;
 
@@ -60,10 +60,11 @@ const MARKS: [&str; 12] = [
 ];
 
 /// Rows for at least so many scenes are listed once, under a heading of their own.
-const EVERYWHERE: usize = 9;
+const EVERYWHERE: usize = 10;
 
-const SCENES: [(Scene, &str); 10] = [
+const SCENES: [(Scene, &str); 11] = [
     (Scene::Loop, "The loop"),
+    (Scene::Layers, "The layers"),
     (Scene::Piano, "Piano mode"),
     (Scene::Form, "Forms"),
     (Scene::Grids, "Choosing a grid"),
@@ -135,17 +136,17 @@ fn explain(line: &KeyLine, columns: usize, lines: &mut Vec<Line>) {
     lines.extend(parts.map(Line::More));
 }
 
-/// The lines of the table for a scene. What piano mode shares with the loop is listed once.
+/// The lines of the table for a scene. What it shares with the loop is listed there only.
 fn lines_of(scene: Scene) -> Vec<KeyLine> {
     let listed = move |binding: &&Binding| {
-        let shared = scene == Scene::Piano && binding.scenes.contains(&Scene::Loop);
+        let shared = scene != Scene::Loop && binding.scenes.contains(&Scene::Loop);
         !shared && binding.scenes.len() < EVERYWHERE
     };
     KeyLine::join(here(scene).filter(listed))
 }
 
 fn everywhere() -> Vec<KeyLine> {
-    KeyLine::join(TABLE.iter().filter(|binding| binding.scenes.len() >= EVERYWHERE))
+    KeyLine::join(table().filter(|binding| binding.scenes.len() >= EVERYWHERE))
 }
 
 /// The manual's page of keys, as Markdown.
@@ -207,7 +208,7 @@ mod tests {
     #[test]
     fn every_key_is_in_the_help() {
         let (lines, page) = (help(1000), keys_markdown());
-        for binding in TABLE {
+        for binding in table() {
             let row = |line: &Line| match line {
                 Line::Key(keys, text) if text == binding.sentence => Some(keys.clone()),
                 _ => None,
@@ -217,7 +218,7 @@ mod tests {
                 let word = key.to_string();
                 let shown = |keys: &String| {
                     keys.split(' ').any(|known| known == word)
-                        || TABLE.iter().any(|other| !other.shown.is_empty() && other.shown == keys)
+                        || table().any(|other| !other.shown.is_empty() && other.shown == keys)
                 };
                 assert!(rows.iter().any(shown), "{word}: {}", binding.sentence);
                 assert!(page.contains(&format!("`{word}`")), "{word}");

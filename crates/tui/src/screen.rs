@@ -8,12 +8,14 @@
 mod act;
 mod inside;
 mod keys;
+mod layers;
 mod leave;
 mod lists;
 mod notice;
 mod overlay;
 mod sounds;
 mod time;
+mod view;
 
 use crate::axis::TimeAxis;
 use crate::desk::{DeskState, LevelStep, LiveKey, NewSong, SoundLine};
@@ -29,12 +31,14 @@ use std::collections::{BTreeMap, VecDeque};
 use std::time::Duration;
 
 pub use inside::HelpPage;
+pub use layers::{LayersView, Stack};
 use leave::{Leaving, Saving};
 pub use leave::{Next, Question};
 pub use lists::{GridPick, SectionPick};
 pub use notice::{Notice, is_shown_whole};
-pub use overlay::{Overlay, Overlays, View};
+pub use overlay::{Overlay, Overlays};
 pub use sounds::SoundPick;
+pub use view::View;
 
 /// Something for whoever runs the screen to do.
 #[derive(Debug, Clone)]
@@ -78,6 +82,8 @@ pub struct Screen {
     pub chosen: Option<TrackId>,
     /// What fills the body.
     pub view: View,
+    /// Where the view of the layers is.
+    pub layers: LayersView,
     /// What is open over the view.
     pub overlays: Overlays,
     /// The piano, whether it is on or not.
@@ -157,6 +163,7 @@ impl Screen {
         Screen {
             chosen: None,
             view: View::default(),
+            layers: LayersView::default(),
             overlays: Overlays::default(),
             piano: Piano::new(options.keyboard, repeat),
             axis: TimeAxis::default(),

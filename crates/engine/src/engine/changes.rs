@@ -8,8 +8,8 @@ use super::{Engine, Refused};
 use crate::feel::quantise_words;
 use crate::{Order, PortIx, Setting};
 use chaconne_song::{
-    Channel, Commit, Edit, Feel, History, Label, PassId, SectionEdit, Song, Track, TrackEdit,
-    TrackId, U7,
+    Channel, Commit, Edit, Feel, History, Label, Letter, PassId, SectionEdit, Song, Track,
+    TrackEdit, TrackId, U7,
 };
 use chaconne_time::{NoteValue, Ns, Tick};
 use std::collections::BTreeSet;
@@ -86,6 +86,15 @@ impl Engine {
                 let solo = !self.mix.solo_tracks.contains(&id);
                 self.solo_track(now, id, solo)
             }
+            Setting::MutePass(section, pass) => {
+                let layer = self.song.section(section).and_then(|section| section.layer(pass));
+                let mute = !layer.ok_or_else(|| Refused("there is no such layer".into()))?.mute;
+                self.mute_pass(now, section, pass, mute)
+            }
+            Setting::SoloPass(pass) => {
+                let solo = !self.mix.solo_passes.contains(&pass);
+                self.solo_pass(now, pass, solo)
+            }
             Setting::Quantise(id, grid) => self.quantise(now, id, grid),
             Setting::Playing if self.transport.rolls() => self.stop(now),
             Setting::Playing => self.play(now),
@@ -110,6 +119,17 @@ impl Engine {
     pub(super) fn mute_track(&mut self, now: Ns, id: TrackId, mute: bool) -> Result<(), Refused> {
         let label = if mute { Label::MuteTrack } else { Label::UnmuteTrack };
         self.set_track(now, id, label, |track| track.mute = mute)
+    }
+
+    pub(super) fn mute_pass(
+        &mut self,
+        now: Ns,
+        section: Letter,
+        pass: PassId,
+        mute: bool,
+    ) -> Result<(), Refused> {
+        let edit = Edit::Section(section, SectionEdit::Mute(pass, mute));
+        self.commit(now, Commit::of(edit), How::Step)
     }
 
     pub(super) fn set_feel(&mut self, now: Ns, id: TrackId, feel: Feel) -> Result<(), Refused> {

@@ -38,9 +38,7 @@ use crate::{
     Click, Command, Entry, Follow, Message, Mode, Order, PortIx, Rounds, Slot, View, Wire,
 };
 use armed::Armed;
-use chaconne_song::{
-    Channel, Commit, Edit, EditError, History, Ids, Label, Letter, PassId, SectionEdit, Song, U7,
-};
+use chaconne_song::{Channel, EditError, History, Ids, Label, Letter, PassId, Song, U7};
 use chaconne_time::{FrameRate, Ns, Tick};
 use commit::How;
 use led::Leader;
@@ -297,10 +295,7 @@ impl Engine {
             Command::RemoveTop => self.remove_top(now),
             Command::Arm(track) => self.arm(now, track),
             Command::MuteTrack(track, mute) => self.mute_track(now, track, mute),
-            Command::MutePass(section, pass, mute) => {
-                let edit = Edit::Section(section, SectionEdit::Mute(pass, mute));
-                self.commit(now, Commit::of(edit), How::Step)
-            }
+            Command::MutePass(section, pass, mute) => self.mute_pass(now, section, pass, mute),
             Command::SoloTrack(track, solo) => self.solo_track(now, track, solo),
             Command::SoloPass(pass, solo) => self.solo_pass(now, pass, solo),
             Command::Feel(track, feel) => self.set_feel(now, track, feel),

@@ -3,24 +3,6 @@
 
 use crate::{Control, U7, U14, rules};
 
-/// The usual name of a common controller (MIDI 1.0, table III, "Controller Numbers"). It is written
-/// only in a comment, and never read.
-pub(super) fn name(control: Control) -> Option<&'static str> {
-    let Control::Change(number) = control else { return None };
-    Some(match number.get() {
-        1 => "modulation",
-        2 => "breath",
-        4 => "foot pedal",
-        7 => "volume",
-        10 => "pan",
-        11 => "expression",
-        64 => "sustain pedal",
-        66 => "sostenuto pedal",
-        67 => "soft pedal",
-        _ => return None,
-    })
-}
-
 /// The control that the words name.
 pub(super) fn read(words: &str) -> Result<Control, String> {
     let unknown = || {

@@ -1,7 +1,6 @@
 //! Writes a song: the fields in a fixed order, each note or point on its own line, and defaults
 //! left out.
 
-use super::control;
 use super::line::{Record, quoted};
 use super::scale::Scale;
 use crate::{
@@ -225,7 +224,7 @@ impl<'a> Page<'a> {
     pub(super) fn lane(&mut self, name: &str, scale: Scale<'_>, channel: Channel, lane: &Lane) {
         self.open(name);
         let control = format!("control: {}", quoted(&lane.control.to_string()));
-        match control::name(lane.control) {
+        match lane.control.name() {
             Some(name) => self.commented(control, name),
             None => self.line(control),
         }

@@ -1,78 +1,13 @@
-//! The loop: the ruler, the playhead's mark, a head and a row of marks for each track of the section
-//! and, if there is room below, the layers of the chosen one.
+//! The loop: a head and a row of marks for each track of the section and, if there is room below, the
+//! layers of the chosen one.
 
-mod rows;
-mod track_head;
-
-use super::{Frame, Pen, Sight};
-use crate::axis::{Bars, Grain, Level, SIXTEENTH, Scale};
-use crate::desk::DeskState;
+use super::frame::Body;
+use super::timeline::{self, Shape, Stage, marks, unfinished};
+use super::{Frame, Pen, Sight, layers_view, track_head};
 use crate::picture::Pictures;
-use crate::screen::Screen;
-use chaconne_engine::{Route, Walk, is_heard};
-use chaconne_song::{Section, Track};
-use chaconne_time::Tick;
+use crate::sounds;
+use crate::text;
 use ratatui::layout::Position;
-use std::sync::Arc;
-
-/// With this many extra columns for the name there is room for the number, too.
-const NUMBERED: u16 = 4;
-
-/// Where a track's head is, relative to its marks.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Shape {
-    /// Side by side, with everything in the head.
-    Beside,
-    /// The head above the marks.
-    Above,
-    /// Side by side, with a short name and letters in the head.
-    Bare,
-}
-
-impl Shape {
-    /// The column at which the axis starts.
-    fn left(self) -> u16 {
-        match self {
-            Shape::Beside => 34,
-            Shape::Above => 0,
-            Shape::Bare => 13,
-        }
-    }
-
-    /// The rows a track takes.
-    fn rows(self) -> u16 {
-        match self {
-            Shape::Above => 2,
-            Shape::Beside | Shape::Bare => 1,
-        }
-    }
-}
-
-/// What every row of the loop needs to be drawn.
-struct Stage<'a> {
-    sight: &'a Sight<'a>,
-    section: &'a Section,
-    shape: Shape,
-    scale: Arc<Scale>,
-    /// The column of the first bar line.
-    left: u16,
-    /// How much wider than usual the names are.
-    extra: u16,
-    /// Whether the title has a row.
-    titled: bool,
-}
-
-impl Stage<'_> {
-    /// Whether there is room for the tracks' numbers.
-    fn is_numbered(&self) -> bool {
-        self.shape != Shape::Bare || self.extra >= NUMBERED
-    }
-
-    /// Whether a track is muted, or not among those soloed.
-    fn is_silent(&self, track: &Track) -> bool {
-        !is_heard(track.id, track.mute, &self.sight.state.status.solo_tracks)
-    }
-}
 
 /// Draws, and returns where the chosen track is.
 pub fn draw(
@@ -81,95 +16,95 @@ pub fn draw(
     frame: &Frame,
     pictures: &mut Pictures,
 ) -> Option<Position> {
-    let status = &sight.state.status;
-    let section = status.song.section(status.section)?;
-    let Fit { shape, scale, .. } = fit(section, (pen.width(), frame), sight.state, sight.screen);
-    // An empty column on the left, if the marks above leave one.
-    let air = u16::from(shape == Shape::Above && scale.columns() + 2 <= pen.width());
-    // The names get the columns that the marks leave.
-    let spare = pen.width().saturating_sub(shape.left() + scale.columns() + 1);
-    let extra = if shape == Shape::Above { 0 } else { spare.min(16) };
-    let left = shape.left() + air + extra;
-    let titled = frame.head.title.is_some();
-    let stage = Stage { sight, section, shape, scale: Arc::new(scale), left, extra, titled };
-    rows::ruler(pen, &stage, frame.body.ruler);
-    if let Some(row) = frame.body.playhead {
-        rows::playhead(pen, &stage, row);
+    let stage = timeline::stage(pen, sight, frame)?;
+    timeline::draw(pen, &stage, frame, &track_head::captions(&stage));
+    tracks(pen, &stage, &frame.body, pictures)
+}
+
+/// The rows that layers get before tracks that fit closely are spaced out.
+const LAYERS: usize = 8;
+
+/// The tracks on the screen, what is below them, and the captions above them. Returns where the
+/// chosen track is.
+fn tracks(pen: &mut Pen, stage: &Stage, body: &Body, pictures: &mut Pictures) -> Option<Position> {
+    let song = &stage.sight.state.status.song;
+    let screen = stage.sight.screen;
+    let count = song.tracks.len();
+    let room = body.rows.len();
+    let rows = usize::from(stage.shape.rows());
+    let at = song.tracks.iter().position(|track| Some(track.id) == screen.chosen).unwrap_or(0);
+    // An empty row between the tracks, if all of them still fit.
+    let air_fits = match stage.shape {
+        Shape::Above => count * (rows + 1) <= room + 1,
+        Shape::Beside => count * (rows + 1) + LAYERS <= room,
+        Shape::Bare => false,
+    };
+    let stride = rows + usize::from(air_fits);
+    // The last one needs no empty row below it.
+    let shown = ((room + stride - rows) / stride).max(1).min(count.max(1));
+    let first = at.saturating_sub(shown / 2).min(count.saturating_sub(shown));
+    captions(pen, stage, body, first, shown);
+    if count == 0 {
+        empty(pen, body);
+        return None;
     }
-    rows::tracks(pen, &stage, &frame.body, pictures)
-}
-
-/// The layout of the section on the screen.
-#[derive(Debug, Clone)]
-pub struct Fit {
-    shape: Shape,
-    /// Time in columns.
-    pub scale: Scale,
-    /// The level without zoom: the finest with which the section fits, if one does.
-    pub level: Level,
-}
-
-/// The layout of the section on a screen of this size; `None` if there is no section.
-pub fn loop_fit(state: &DeskState, screen: &Screen) -> Option<Fit> {
-    let section = state.status.song.section(state.status.section)?;
-    let frame = Frame::new(screen.size, screen.overlays.has_piano());
-    Some(fit(section, (screen.size.0, &frame), state, screen))
-}
-
-/// The ticks by which the playhead moves: a mark, and a sixteenth at the most.
-pub fn playhead_step(state: &DeskState, screen: &Screen) -> Tick {
-    match loop_fit(state, screen).map(|fit| fit.scale.grain) {
-        Some(Grain::Ticks(ticks)) => SIXTEENTH.min(Tick(ticks)),
-        Some(Grain::Bars(_)) | None => SIXTEENTH,
-    }
-}
-
-fn fit(
-    section: &Section,
-    (width, frame): (u16, &Frame),
-    state: &DeskState,
-    screen: &Screen,
-) -> Fit {
-    let bare = width < 60 || frame.body.rows.len() < 6;
-    let shapes: &[Shape] = if bare { &[Shape::Bare] } else { &[Shape::Beside, Shape::Above] };
-    // One time through, along the same route that is heard and exported.
-    let route = Route::open(section.letter);
-    let walk = Walk::along(&state.status.song, &route).bars(Tick::ZERO);
-    let bars = Bars::along(walk.take_while(|bar| bar.start < section.length()));
-    let room = |shape: Shape| width.saturating_sub(shape.left());
-    let widest = room(shapes[shapes.len() - 1]);
-    let level = fitting(&bars, shapes.iter().map(|&shape| room(shape)).collect());
-    let drawn = screen.axis.level(level);
-    let beat = section.metre.first().beat();
-    let drawn = if state.is_playing() { calm_level(drawn, widest, beat) } else { drawn };
-    for &shape in shapes {
-        if let Some(scale) = Scale::whole(&bars, drawn.grain(), room(shape)) {
-            return Fit { shape, scale, level };
+    let mut focus = None;
+    let mut y = body.rows.start;
+    for (place, track) in song.tracks.iter().enumerate().skip(first).take(shown) {
+        let strip = pictures.strip(
+            song,
+            stage.section,
+            track,
+            &stage.sight.state.status.solo_passes,
+            stage.sight.state.status.round,
+            &stage.scale,
+        );
+        track_head::draw(pen, stage, y, place, track, &strip);
+        let row = y + stage.shape.rows() - 1;
+        marks(pen, stage, row, &strip, timeline::track_style(pen, stage, place, track));
+        if stage.sight.state.status.armed == Some(track.id) {
+            unfinished(pen, stage, row);
         }
+        if place == at {
+            // Beside the reversed number: a cursor on it would reverse it again.
+            focus = Some(Position::new(0, y));
+        }
+        y += stride as u16;
     }
-    let shape = shapes[shapes.len() - 1];
-    let scale = Scale::page(&bars, drawn.grain(), widest, screen.axis.in_sight());
-    Fit { shape, scale, level }
+    layers_view::below(pen, stage, body.rows.end, y, pictures);
+    focus
 }
 
-/// The finest level, from sixteenths to quarters, with which all bars fit into one of the rooms;
-/// if none does, sixteenths or as much coarser as it takes for each bar to fit by itself.
-fn fitting(bars: &Bars, rooms: Vec<u16>) -> Level {
-    let widest = rooms.iter().copied().max().unwrap_or(0);
-    let fits = |level: &Level| {
-        let columns = bars.columns(level.grain());
-        rooms.iter().any(|&room| columns <= i64::from(room))
-    };
-    let whole = Level::SIXTEENTH.up_to(Level::QUARTER).find(fits);
-    let one_by_one = |level: &Level| bars.fit_one_by_one(level.grain(), widest);
-    whole.or_else(|| Level::SIXTEENTH.and_up().find(one_by_one)).unwrap_or(Level::SIXTEENTH)
+/// What the screen shows, in the rule above the tracks.
+fn captions(pen: &mut Pen, stage: &Stage, body: &Body, first: usize, shown: usize) {
+    let Some(row) = body.captions else { return };
+    let count = stage.sight.state.status.song.tracks.len();
+    // What is all on the screen needs no words.
+    let part = format!("tracks {} to {} of {count}", first + 1, first + shown);
+    let tracks = Some(part).filter(|_| shown < count);
+    let bars = Some(stage.scale.bars_words()).filter(|_| !stage.scale.is_whole());
+    let grain = format!("1 mark = {}", stage.scale.grain.words());
+    let mut captions: Vec<String> = tracks.into_iter().chain(bars).chain([grain]).collect();
+    let room = pen.width() - super::after_view_names(pen.width(), stage.sight.screen.view);
+    captions.extend(sound(stage, usize::from(room), &captions));
+    super::view_names(pen, stage.sight, row, &captions);
 }
 
-/// While the song plays a page lasts at least a beat, so that the eye can follow.
-fn calm_level(level: Level, columns: u16, beat: Tick) -> Level {
-    let lasts = |level: &Level| match level.grain() {
-        Grain::Ticks(ticks) => ticks * i64::from(columns) >= beat.0,
-        Grain::Bars(_) => true,
-    };
-    level.and_up().find(lasts).unwrap_or(level)
+/// What the chosen track sounds like, if it fits after the other captions.
+fn sound(stage: &Stage, width: usize, before: &[String]) -> Option<String> {
+    let track = stage.sight.state.status.song.track(stage.sight.screen.chosen?)?;
+    let name = sounds::name(Some(track.program?), !track.pitched, &stage.sight.state.kits);
+    // Each caption has a stroke before it and a space on either side.
+    let taken: usize = before.iter().map(|caption| text::width(caption) + 3).sum();
+    let whole = format!("{}: {name}", track.name);
+    [whole, name].into_iter().find(|caption| taken + text::width(caption) + 3 <= width)
+}
+
+/// What to do next, if there are no tracks.
+fn empty(pen: &mut Pen, body: &Body) {
+    let lines =
+        ["This song has no tracks yet.", "Press a to add one: drums, bass, whatever comes first."];
+    for (row, line) in (body.rows.start + 1..body.rows.end).zip(lines) {
+        pen.put(2, row, line, pen.palette.text());
+    }
 }

@@ -74,8 +74,20 @@ impl<'a> Pen<'a> {
         for x in 0..self.width() {
             self.sign(x, y, self.palette.signs.rule, faint);
         }
-        let mut x = 1;
+        self.captions(1, y, captions);
+    }
+
+    /// Captions set into a rule, from a column on; from the first that does not fit on they are
+    /// left out.
+    pub fn captions(&mut self, x: u16, y: u16, captions: &[String]) {
+        let faint = self.palette.faint();
+        let mut x = x;
+        let width = usize::from(self.width());
+        let fits = |x: u16, caption: &str| usize::from(x) + text::width(caption) + 2 <= width;
         for caption in captions.iter().filter(|caption| !caption.is_empty()) {
+            if !fits(x, caption) {
+                return;
+            }
             x = self.put(x, y, &format!(" {caption} "), faint) + 1;
         }
     }

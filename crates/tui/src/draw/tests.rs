@@ -426,7 +426,7 @@ fn the_smallest_screen_shows_whether_the_song_is_saved() {
 fn tracks_that_fit_with_rows_between_them_are_all_visible() {
     // Four tracks of two rows with a row between them are 11 rows, which a screen of 23 has.
     let text = Stage::new(four_parts()).text(79, 23);
-    assert!(text.contains(" 4 tracks ") && text.contains("  4 line "), "{text}");
+    assert!(!text.contains(" of 4 ") && text.contains("  4 line "), "{text}");
 }
 
 #[test]
@@ -558,4 +558,19 @@ fn names_of_every_width_keep_the_columns() {
             assert!(row <= usize::from(width), "row {y}");
         }
     }
+}
+
+#[test]
+fn the_layers_of_a_track_are_drawn() {
+    let mut song = four_parts();
+    let mut replaced = Pass::clone(&pass(15, 2, 3840, &[(0, 900, 57, 96)]));
+    replaced.covers = vec![Span::new(Tick::ZERO, Tick(960))];
+    song.lay(Letter::A, Arc::new(replaced));
+    song.lay(Letter::A, pass(16, 2, 4 * 3840, &[(3000, 300, 60, 70), (6000, 300, 62, 80)]));
+    let mut stage = Stage::new(song);
+    stage.press([Key::new(Code::Down), Key::new(Code::Tab), Key::new(Code::Down)]);
+    stage.type_text("m");
+    insta::assert_snapshot!("layers_80x24", stage.picture(80, 24));
+    insta::assert_snapshot!("layers_120x40", stage.text(120, 40));
+    insta::assert_snapshot!("layers_40x12", stage.text(40, 12));
 }

@@ -30,6 +30,8 @@ pub enum Need {
     Apart,
     /// The armed track has a pass in this section.
     Layer,
+    /// The chosen track has a layer in this section.
+    AnyLayer,
     /// There is something to undo.
     Undo,
     /// There is something to redo.
@@ -60,6 +62,7 @@ impl Need {
             Need::Track => "there is a track",
             Need::Apart => "the chosen track is not armed",
             Need::Layer => "the armed track has a pass here",
+            Need::AnyLayer => "the chosen track has a layer here",
             Need::Undo => "there is something to undo",
             Need::Redo => "there is something to redo",
             Need::Sections => "there are two sections or more",
@@ -83,6 +86,7 @@ impl Need {
             Need::Track => "There is no track yet: press a to add one.",
             Need::Apart => "This track is armed already.",
             Need::Layer => "The armed track has no pass to remove.",
+            Need::AnyLayer => "This track has no layers here: r records one.",
             Need::Undo => "Nothing to undo.",
             Need::Redo => "Nothing to redo.",
             Need::Sections => "There is only one section.",
@@ -129,7 +133,8 @@ impl Facts<'_> {
             Need::Recording => status.recording && self.state.is_playing(),
             Need::Track => self.chosen.is_some(),
             Need::Apart => self.chosen.is_some() && self.chosen != status.armed,
-            Need::Layer => self.has_layer(),
+            Need::Layer => self.has_layer(status.armed),
+            Need::AnyLayer => self.has_layer(self.chosen),
             Need::Undo => status.undo.is_some() || status.unfinished.is_some(),
             Need::Redo => status.redo.is_some(),
             Need::Sections => status.song.sections.len() > 1,
@@ -140,12 +145,12 @@ impl Facts<'_> {
         }
     }
 
-    fn has_layer(&self) -> bool {
+    fn has_layer(&self, track: Option<TrackId>) -> bool {
         let status = &self.state.status;
         let section = status.song.section(status.section);
-        let on = |armed| {
-            section.is_some_and(|section| status.song.layers_of(section, armed).next().is_some())
+        let on = |track| {
+            section.is_some_and(|section| status.song.layers_of(section, track).next().is_some())
         };
-        status.armed.is_some_and(on)
+        track.is_some_and(on)
     }
 }

@@ -6,10 +6,18 @@ use crate::action::Action::{self, *};
 use crate::action::{Answer, Bar, Detail, Move as To, Side, Vertical};
 use crate::desk::LevelStep;
 use crate::input::{Code, Key};
+use crate::screen::View;
 
 const LOOP: &[Scene] = &[Scene::Loop];
 const PIANO: &[Scene] = &[Scene::Piano];
-const BOTH: &[Scene] = &[Scene::Loop, Scene::Piano];
+/// Where all tracks are shown, and what is done is done to the chosen one.
+const TRACKS: &[Scene] = &[Scene::Loop, Scene::Piano];
+/// Every view.
+const VIEWS: &[Scene] = &[Scene::Loop, Scene::Layers];
+/// Every view but that of the loop, whose arrows choose tracks.
+const DETAIL: &[Scene] = &[Scene::Layers, Scene::Piano];
+/// Every view, with the piano or without.
+const ANY_VIEW: &[Scene] = &[Scene::Loop, Scene::Layers, Scene::Piano];
 const FORM: &[Scene] = &[Scene::Form];
 const LEAVE: &[Scene] = &[Scene::Leave];
 const REPLACE: &[Scene] = &[Scene::Replace];
@@ -33,6 +41,7 @@ const BACK: &[Scene] = &[
 /// Wherever a letter types nothing.
 const NO_TEXT: &[Scene] = &[
     Scene::Loop,
+    Scene::Layers,
     Scene::Piano,
     Scene::Grids,
     Scene::Sections,
@@ -44,6 +53,7 @@ const NO_TEXT: &[Scene] = &[
 ];
 const EVERYWHERE: &[Scene] = &[
     Scene::Loop,
+    Scene::Layers,
     Scene::Piano,
     Scene::Form,
     Scene::Grids,
@@ -66,6 +76,8 @@ const LEVEL: &str = "Turn the built-in sound down or up a step; this is not part
 const COUNT_IN: &str = "Set the count-in: none, or one to four bars.";
 const ZOOM: &str = "Zoom in or out: fewer bars in finer marks, or more bars in coarser ones.";
 const PAGE: &str = "Show the previous or next page of bars.";
+const NEXT_VIEW: &str = "Show the next view or, with Shift, the previous one.";
+const VIEW: &str = "Show the loop (F2) or the layers of the chosen track (F3).";
 const FIELD: &str = "Go to the next field or, with Shift, to the previous one.";
 const ADJUST: &str = "Change a choice, or move the cursor.";
 const PICK_GRID: &str = "Move to another grid, or to playing as played, and hear it at once.";
@@ -76,7 +88,7 @@ const SCROLL: &str = "Scroll the help by a line or a page.";
 const QUIT: &str = "Quit; asks first if the song is playing or has unsaved changes.";
 
 /// A row that always applies.
-const fn always(
+pub(super) const fn always(
     action: Action,
     keys: &'static [Key],
     label: &'static str,
@@ -97,6 +109,18 @@ const fn with_track(
     Binding::new(action, keys, label, sentence, scenes, Need::Track)
 }
 
+/// A row that needs something.
+pub(super) const fn with(
+    need: Need,
+    action: Action,
+    keys: &'static [Key],
+    label: &'static str,
+    sentence: &'static str,
+    scenes: &'static [Scene],
+) -> Binding {
+    Binding::new(action, keys, label, sentence, scenes, need)
+}
+
 /// A row for moving among choices or lines.
 const fn moves(
     to: To,
@@ -108,14 +132,15 @@ const fn moves(
     always(Move(to), keys, label, sentence, scenes).shown("arrows")
 }
 
-const UP: &[Key] = &[Key::new(Code::Up)];
-const DOWN: &[Key] = &[Key::new(Code::Down)];
+pub(super) const UP: &[Key] = &[Key::new(Code::Up)];
+pub(super) const DOWN: &[Key] = &[Key::new(Code::Down)];
 const LEFT: &[Key] = &[Key::new(Code::Left)];
 const RIGHT: &[Key] = &[Key::new(Code::Right)];
 const PAGE_UP: &[Key] = &[Key::new(Code::PageUp)];
 const PAGE_DOWN: &[Key] = &[Key::new(Code::PageDown)];
-const HOME: &[Key] = &[Key::new(Code::Home)];
-const END: &[Key] = &[Key::new(Code::End)];
+pub(super) const HOME: &[Key] = &[Key::new(Code::Home)];
+pub(super) const END: &[Key] = &[Key::new(Code::End)];
+pub(super) const DELETE: &[Key] = &[Key::new(Code::Delete), Key::new(Code::Backspace)];
 const ESC: &[Key] = &[Key::new(Code::Esc)];
 const SPACE: &[Key] = &[Key::char(' ')];
 
@@ -127,7 +152,7 @@ pub const TABLE: &[Binding] = &[
         SPACE,
         "play",
         "Loop the section shown, from the top. To hear the form, run chaconne rehearse.",
-        BOTH,
+        ANY_VIEW,
         Need::Stopped,
     ),
     Binding::new(
@@ -135,7 +160,7 @@ pub const TABLE: &[Binding] = &[
         SPACE,
         "stop",
         "Stop, and release everything that is sounding (while playing or counting in).",
-        BOTH,
+        ANY_VIEW,
         Need::Moving,
     ),
     Binding::new(
@@ -143,7 +168,7 @@ pub const TABLE: &[Binding] = &[
         &[Key::char('C')],
         "continue",
         "Continue from where the song stopped, or from the bar you went to.",
-        BOTH,
+        ANY_VIEW,
         Need::Parked,
     ),
     Binding::new(
@@ -151,7 +176,7 @@ pub const TABLE: &[Binding] = &[
         &[Key::char('r')],
         "record",
         "Start recording on the armed track; from a stop, after the count-in.",
-        BOTH,
+        ANY_VIEW,
         Need::Ready,
     ),
     Binding::new(
@@ -160,7 +185,7 @@ pub const TABLE: &[Binding] = &[
         "don't record",
         "Call off the recording before it starts; the count-in goes on, and then the song plays \
             (while counting in).",
-        BOTH,
+        ANY_VIEW,
         Need::AboutToRecord,
     ),
     Binding::new(
@@ -168,7 +193,7 @@ pub const TABLE: &[Binding] = &[
         &[Key::char('r')],
         "stop recording",
         "Stop recording and keep what you played; the loop plays on (while recording).",
-        BOTH,
+        ANY_VIEW,
         Need::Recording,
     ),
     Binding::new(
@@ -176,7 +201,7 @@ pub const TABLE: &[Binding] = &[
         &[Key::char('u')],
         "undo",
         "Undo the last change; while you are recording, the unfinished round first.",
-        BOTH,
+        ANY_VIEW,
         Need::Undo,
     ),
     always(Octave(Vertical::Down), LEFT, "octave", OCTAVE, PIANO),
@@ -185,67 +210,73 @@ pub const TABLE: &[Binding] = &[
     always(Velocity(Vertical::Down), DOWN, "velocity", VELOCITY, PIANO),
     with_track(Choose(Vertical::Up), UP, "track", CHOOSE, LOOP),
     with_track(Choose(Vertical::Down), DOWN, "track", CHOOSE, LOOP),
-    with_track(Choose(Vertical::Up), PAGE_UP, "track", CHOOSE, PIANO),
-    with_track(Choose(Vertical::Down), PAGE_DOWN, "track", CHOOSE, PIANO),
-    Binding::new(Locate(Bar::Before), LEFT, "bar", BAR, LOOP, Need::Stopped),
-    Binding::new(Locate(Bar::After), RIGHT, "bar", BAR, LOOP, Need::Stopped),
+    with_track(Choose(Vertical::Up), PAGE_UP, "track", CHOOSE, DETAIL),
+    with_track(Choose(Vertical::Down), PAGE_DOWN, "track", CHOOSE, DETAIL),
+    Binding::new(Locate(Bar::Before), LEFT, "bar", BAR, VIEWS, Need::Stopped),
+    Binding::new(Locate(Bar::After), RIGHT, "bar", BAR, VIEWS, Need::Stopped),
     Binding::new(
         Arm,
         &[Key::new(Code::Enter)],
         "arm",
         "Arm the chosen track: you play it, and record on it.",
-        BOTH,
+        ANY_VIEW,
         Need::Apart,
     ),
-    always(AddTrack, &[Key::char('a')], "add", "Add a track, drums or pitched, and arm it.", BOTH),
+    always(
+        AddTrack,
+        &[Key::char('a')],
+        "add",
+        "Add a track, drums or pitched, and arm it.",
+        ANY_VIEW,
+    ),
     with_track(
         Keep,
         &[Key::char('k')],
         "keep",
         "Keep what you just played while not recording, as a pass.",
-        BOTH,
+        ANY_VIEW,
     ),
     with_track(
         Mute,
         &[Key::char('m')],
         "mute",
         "Mute or unmute the chosen track. A mute is part of the song.",
-        BOTH,
+        TRACKS,
     ),
     with_track(
         Solo,
         &[Key::char('s')],
         "solo",
         "Solo the chosen track, or end its solo. A solo is not part of the song.",
-        BOTH,
+        TRACKS,
     ),
     with_track(
         Piano(true),
         &[Key::char('p')],
         "piano",
         "Turn on piano mode: two rows of letters play notes on the armed track.",
-        LOOP,
+        VIEWS,
     ),
     with_track(
         Quantise,
         &[Key::char('g')],
         "quantise",
         "Pull the chosen track to its grid, or let it play as you played it; nothing is lost.",
-        BOTH,
+        ANY_VIEW,
     ),
     Binding::new(
         RemovePass,
-        &[Key::new(Code::Delete), Key::new(Code::Backspace)],
+        DELETE,
         "remove",
         "Remove the top pass of the armed track; undo brings it back.",
-        BOTH,
+        TRACKS,
         Need::Layer,
     )
     .shown("Del"),
-    always(Save, &[Key::ctrl('s')], "save", "Save the song.", BOTH),
-    always(Tempo(Vertical::Up), &[Key::char('+'), Key::char('=')], "tempo", TEMPO, BOTH)
+    always(Save, &[Key::ctrl('s')], "save", "Save the song.", ANY_VIEW),
+    always(Tempo(Vertical::Up), &[Key::char('+'), Key::char('=')], "tempo", TEMPO, ANY_VIEW)
         .shown("+ -"),
-    always(Tempo(Vertical::Down), &[Key::char('-')], "tempo", TEMPO, BOTH),
+    always(Tempo(Vertical::Down), &[Key::char('-')], "tempo", TEMPO, ANY_VIEW),
     Binding::new(Level(LevelStep::Softer), &[Key::char('(')], "level", LEVEL, NO_TEXT, Need::Sound),
     Binding::new(Level(LevelStep::Louder), &[Key::char(')')], "level", LEVEL, NO_TEXT, Need::Sound),
     with_track(
@@ -253,15 +284,15 @@ pub const TABLE: &[Binding] = &[
         &[Key::char('i')],
         "sound",
         "Choose the sound of the chosen track by ear.",
-        BOTH,
+        ANY_VIEW,
     ),
-    always(Tap, &[Key::char('t')], "tap", "Tap the tempo: two or more taps in time.", BOTH),
+    always(Tap, &[Key::char('t')], "tap", "Tap the tempo: two or more taps in time.", ANY_VIEW),
     always(
         NextMode,
         &[Key::char('l')],
         "new pass",
         "Choose what a new pass does to the layers under it: add, replace bar by bar, or punch.",
-        BOTH,
+        ANY_VIEW,
     ),
     always(
         NextRounds,
@@ -269,33 +300,33 @@ pub const TABLE: &[Binding] = &[
         "keep rounds",
         "Choose which rounds of a take to keep: all, the newest, or the whole take as one long \
             pass.",
-        BOTH,
+        ANY_VIEW,
     ),
     with_track(
         ChooseGrid,
         &[Key::char('v')],
         "grid",
         "Choose the grid of the chosen track by ear, or none: as played.",
-        BOTH,
+        ANY_VIEW,
     ),
     always(
         NextClick,
         &[Key::char('c')],
         "click",
         "Choose when the click plays: in the count-in, while recording, or always.",
-        BOTH,
+        ANY_VIEW,
     ),
-    always(CountIn(0), &[Key::char('0')], "count-in", COUNT_IN, BOTH).shown("0-4"),
-    always(CountIn(1), &[Key::char('1')], "count-in", COUNT_IN, BOTH),
-    always(CountIn(2), &[Key::char('2')], "count-in", COUNT_IN, BOTH),
-    always(CountIn(3), &[Key::char('3')], "count-in", COUNT_IN, BOTH),
-    always(CountIn(4), &[Key::char('4')], "count-in", COUNT_IN, BOTH),
+    always(CountIn(0), &[Key::char('0')], "count-in", COUNT_IN, ANY_VIEW).shown("0-4"),
+    always(CountIn(1), &[Key::char('1')], "count-in", COUNT_IN, ANY_VIEW),
+    always(CountIn(2), &[Key::char('2')], "count-in", COUNT_IN, ANY_VIEW),
+    always(CountIn(3), &[Key::char('3')], "count-in", COUNT_IN, ANY_VIEW),
+    always(CountIn(4), &[Key::char('4')], "count-in", COUNT_IN, ANY_VIEW),
     Binding::new(
         Redo,
         &[Key::char('U')],
         "redo",
         "Redo the last change you undid.",
-        BOTH,
+        ANY_VIEW,
         Need::Redo,
     ),
     Binding::new(
@@ -303,7 +334,7 @@ pub const TABLE: &[Binding] = &[
         &[Key::char('j')],
         "jump",
         "Choose the section to jump to at the next seam.",
-        BOTH,
+        ANY_VIEW,
         Need::Sections,
     ),
     always(
@@ -311,11 +342,16 @@ pub const TABLE: &[Binding] = &[
         &[Key::char('w')],
         "save as",
         "Write the song to another file; later saves go there, too.",
-        BOTH,
+        ANY_VIEW,
     ),
-    always(NewSong, &[Key::char('n')], "new song", "Start a new song.", BOTH),
-    always(Zoom(Detail::Finer), &[Key::char('<')], "zoom", ZOOM, BOTH),
-    always(Zoom(Detail::Coarser), &[Key::char('>')], "zoom", ZOOM, BOTH),
+    always(NewSong, &[Key::char('n')], "new song", "Start a new song.", ANY_VIEW),
+    always(ShowBeside(Side::Right), &[Key::new(Code::Tab)], "next view", NEXT_VIEW, VIEWS)
+        .shown("Tab"),
+    always(ShowBeside(Side::Left), &[Key::new(Code::BackTab)], "next view", NEXT_VIEW, VIEWS),
+    always(Show(View::Loop), &[Key::new(Code::F(2))], "view", VIEW, ANY_VIEW).shown("F2-F3"),
+    always(Show(View::Layers), &[Key::new(Code::F(3))], "view", VIEW, ANY_VIEW),
+    always(Zoom(Detail::Finer), &[Key::char('<')], "zoom", ZOOM, ANY_VIEW),
+    always(Zoom(Detail::Coarser), &[Key::char('>')], "zoom", ZOOM, ANY_VIEW),
     Binding::new(Page(Side::Left), PAGE_UP, "page", PAGE, LOOP, Need::Stopped),
     Binding::new(Page(Side::Right), PAGE_DOWN, "page", PAGE, LOOP, Need::Stopped),
     Binding::new(
@@ -432,10 +468,10 @@ pub const TABLE: &[Binding] = &[
         &[Key::char('?'), Key::new(Code::F(1))],
         "all keys",
         "Show every key, what the marks mean, and how to look after your hearing.",
-        BOTH,
+        ANY_VIEW,
     )
     .shown("?"),
-    always(Quit, &[Key::char('q')], "quit", QUIT, BOTH),
+    always(Quit, &[Key::char('q')], "quit", QUIT, ANY_VIEW),
     always(Quit, &[Key::ctrl('c')], "quit", QUIT, EVERYWHERE),
     always(
         Suspend,

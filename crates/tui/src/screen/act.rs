@@ -56,6 +56,9 @@ impl Screen {
             Action::Mute => self.next(Setting::MuteTrack, out),
             Action::Solo => self.next(Setting::SoloTrack, out),
             Action::Quantise => self.quantise(state, out),
+            Action::Show(view) => self.go_to(view),
+            Action::ShowBeside(side) => self.go_beside(side),
+            Action::Layer(action) => self.act_on_layer(action, state, out),
             Action::Choose(way) => self.choose(way, state, out),
             Action::AddTrack => {
                 self.open(Overlay::Form(Form::new_track(&status.song, &state.kits)))

@@ -1,7 +1,7 @@
 //! Moving, confirming and going back in whatever is open on top.
 
 use super::leave::Saving;
-use super::{Effect, Overlay, Question, Screen};
+use super::{Effect, Overlay, Question, Screen, View};
 use crate::action::Move;
 use crate::desk::DeskState;
 use crate::form::{Filled, Form};
@@ -42,7 +42,17 @@ impl Screen {
             Some(Overlay::Sections(pick)) => pick.go(to, &state.status),
             Some(Overlay::Sounds(pick)) => pick.go(to, out),
             Some(Overlay::Help(page)) => page.scroll(to, size),
-            None | Some(Overlay::Piano | Overlay::Form(_) | Overlay::Question(_)) => {}
+            None | Some(Overlay::Piano) => self.move_in_view(to, state),
+            Some(Overlay::Form(_) | Overlay::Question(_)) => {}
+        }
+    }
+
+    /// Moves the cursor of the view.
+    fn move_in_view(&mut self, to: Move, state: &DeskState) {
+        match self.view {
+            // Its cursor is the chosen track.
+            View::Loop => {}
+            View::Layers => self.move_in_layers(to, state),
         }
     }
 

@@ -1,4 +1,4 @@
-//! The view, and what is open over it: a stack, the last one opened on top.
+//! What is open over the view: a stack, the last one opened on top.
 //!
 //! The one on top gets the keys. Piano mode, if it is on, is the lowest: it takes the letters that
 //! play notes, and all other keys keep their meaning in the view.
@@ -6,23 +6,6 @@
 use super::{GridPick, HelpPage, Question, SectionPick, SoundPick};
 use crate::form::Form;
 use crate::keymap::Scene;
-
-/// What fills the body of the screen.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum View {
-    /// The loop: tracks along a time axis.
-    #[default]
-    Loop,
-}
-
-impl View {
-    /// The scene that gets the keys while nothing is open over this.
-    pub fn scene(self) -> Scene {
-        match self {
-            View::Loop => Scene::Loop,
-        }
-    }
-}
 
 /// Something open over the view.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -2,6 +2,7 @@
 //! tests are in a file for each subject.
 
 mod keys;
+mod layers;
 mod leaving;
 mod notices;
 mod settings;

@@ -1,7 +1,7 @@
 //! The head of a track: number, name, letters, layers, grid.
 
-use super::{Shape, Stage};
-use crate::draw::Pen;
+use super::Pen;
+use super::timeline::{Shape, Stage};
 use crate::palette::Palette;
 use crate::picture::Strip;
 use crate::sounds;
@@ -12,13 +12,10 @@ use ratatui::style::Style;
 /// The columns from which on the head above the marks has room for the sound.
 const WITH_SOUND: u16 = 100;
 
-/// The captions over heads that lie beside their marks.
-pub fn captions(pen: &mut Pen, stage: &Stage, row: u16) {
-    let faint = pen.palette.faint();
-    pen.put(4, row, "track", faint);
-    for (x, caption) in [(17, "AMS"), (21, "layers"), (28, "grid")] {
-        pen.put(x + stage.extra, row, caption, faint);
-    }
+/// The captions over heads that lie beside their marks, each with its column.
+pub fn captions(stage: &Stage) -> [(u16, &'static str); 4] {
+    let x = stage.extra;
+    [(4, "track"), (17 + x, "AMS"), (21 + x, "layers"), (28 + x, "grid")]
 }
 
 /// Draws the head of the track at `place` in the list.

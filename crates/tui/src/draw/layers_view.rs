@@ -1,0 +1,270 @@
+//! The layers of the chosen track in the section shown, top first: a row for each, with its marks on
+//! the same axis as the loop's. The loop lists them too, below its tracks, if there is room.
+
+use super::timeline::{self, Shape, Stage, marks, unfinished};
+use super::{Frame, Pen, Sight, track_head};
+use crate::picture::{Pictures, Strip};
+use crate::screen::Stack;
+use crate::text::{self, plural};
+use chaconne_song::{Control, Pass, PassId};
+use chaconne_time::Tick;
+use ratatui::layout::Position;
+use ratatui::style::Modifier;
+use std::collections::BTreeSet;
+use std::ops::Range;
+use std::sync::Arc;
+
+/// The columns that a length needs, such as "4 bars".
+const SHORT_LENGTH: usize = 6;
+
+/// The columns of a layer's row, left of its marks or above them.
+struct Columns {
+    length: u16,
+    letters: u16,
+    notes: u16,
+    also: u16,
+}
+
+impl Columns {
+    fn of(stage: &Stage) -> Columns {
+        match stage.shape {
+            Shape::Bare => Columns { length: 4, letters: 9 + stage.extra, notes: 99, also: 99 },
+            Shape::Beside => {
+                let x = stage.extra;
+                Columns { length: 4, letters: 14 + x, notes: 18 + x, also: 28 + x }
+            }
+            Shape::Above => Columns { length: 4, letters: 26, notes: 31, also: 46 },
+        }
+    }
+}
+
+/// Draws the view, and returns where the chosen layer is.
+pub fn draw(
+    pen: &mut Pen,
+    sight: &Sight,
+    frame: &Frame,
+    pictures: &mut Pictures,
+) -> Option<Position> {
+    let stage = timeline::stage(pen, sight, frame)?;
+    let columns = Columns::of(&stage);
+    let heads = [
+        (1, "layer"),
+        (columns.letters, "CMS"),
+        (columns.notes + 1, "notes"),
+        (columns.also, "also"),
+    ];
+    timeline::draw(pen, &stage, frame, &heads);
+    let stack = sight.screen.stack(sight.state);
+    captions(pen, sight, frame, stack.as_ref());
+    let rows = frame.body.rows.clone();
+    let Some(stack) = stack else {
+        pen.put(2, rows.start + 1, "This song has no tracks yet.", pen.palette.text());
+        return None;
+    };
+    let below = whole(pen, &stage, &stack, rows.start, pictures);
+    // The words about the chosen layer are the last row, if there are enough.
+    let worded = rows.len() > 5;
+    let rows = below..rows.end - u16::from(worded);
+    let chosen = sight.screen.layers.chosen(&stack);
+    if stack.layers.is_empty() {
+        let line = "No layers yet: r records one.";
+        pen.put(2, rows.start, line, pen.palette.text());
+        return None;
+    }
+    if let Some(at) = chosen.filter(|_| worded) {
+        pen.put(1, rows.end, &words(&stage, &stack, at), pen.palette.text());
+    }
+    list(pen, &stage, &stack, chosen, rows, pictures)
+}
+
+fn captions(pen: &mut Pen, sight: &Sight, frame: &Frame, stack: Option<&Stack>) {
+    let Some(row) = frame.body.captions else { return };
+    let layers = stack.map_or(String::new(), |stack| {
+        let count = stack.layers.len();
+        let name = text::clip(&stack.track.name, 20, pen.palette.signs.cut);
+        format!("{name}: {}, top first", counted(count as i64, "layer"))
+    });
+    super::view_names(pen, sight, row, &[layers]);
+}
+
+/// The track as its layers sound together, and the unfinished round on it; returns the row below.
+fn whole(pen: &mut Pen, stage: &Stage, stack: &Stack, y: u16, pictures: &mut Pictures) -> u16 {
+    let status = &stage.sight.state.status;
+    let (song, solo) = (&status.song, &status.solo_passes);
+    let (section, track) = (stage.section, &stack.track);
+    let strip = pictures.strip(song, section, track, solo, status.round, &stage.scale);
+    track_head::draw(pen, stage, y, stack.place, track, &strip);
+    let row = y + stage.shape.rows() - 1;
+    let style = timeline::track_style(pen, stage, stack.place, track);
+    marks(pen, stage, row, &strip, style);
+    if status.armed == Some(track.id) {
+        unfinished(pen, stage, row);
+    }
+    row + 1
+}
+
+/// The rows of the layers that fit, around the chosen one; returns where that is.
+fn list(
+    pen: &mut Pen,
+    stage: &Stage,
+    stack: &Stack,
+    chosen: Option<usize>,
+    rows: Range<u16>,
+    pictures: &mut Pictures,
+) -> Option<Position> {
+    let height = stage.shape.rows();
+    let count = stack.layers.len();
+    let air = u16::from(usize::from(height + 1) * count < rows.len());
+    let stride = height + air;
+    let top = rows.start + u16::from(air > 0);
+    let shown = usize::from((rows.end.saturating_sub(top) + air) / stride).max(1).min(count);
+    let at = chosen.unwrap_or(0);
+    let first = at.saturating_sub(shown / 2).min(count - shown);
+    let mut focus = None;
+    for (index, y) in (first..first + shown).zip((top..).step_by(usize::from(stride))) {
+        layer(pen, stage, stack, index, y, pictures);
+        if chosen == Some(index) {
+            pen.sign(0, y, pen.palette.signs.chosen, pen.palette.strong());
+            focus = Some(Position::new(0, y));
+        }
+    }
+    focus
+}
+
+/// The layers of the chosen track below the tracks of the loop, in the rows up to `end` from `y` on.
+pub fn below(pen: &mut Pen, stage: &Stage, end: u16, y: u16, pictures: &mut Pictures) {
+    let Some(stack) = stage.sight.screen.stack(stage.sight.state) else { return };
+    let (count, room) = (stack.layers.len(), usize::from(end.saturating_sub(y)));
+    if stage.shape == Shape::Bare || count == 0 || room < 2 {
+        return;
+    }
+    let y = y + u16::from(room > count + 1);
+    let shown = count.min(usize::from(end - y - 1));
+    let more = match count - shown {
+        0 => String::new(),
+        more => format!("{more} more {} below", plural(more, "layer")),
+    };
+    let name = text::clip(&stack.track.name, 20, pen.palette.signs.cut);
+    pen.rule(y, &[format!("layers of {name}, top first"), more]);
+    for index in 0..shown {
+        layer(pen, stage, &stack, index, y + 1 + index as u16, pictures);
+    }
+}
+
+/// A row, and in the view a row of marks below it if they do not fit beside.
+fn layer(pen: &mut Pen, stage: &Stage, stack: &Stack, at: usize, y: u16, pictures: &mut Pictures) {
+    let (pass, muted) = &stack.layers[at];
+    let strip = strip(stage, stack, at, pictures);
+    let status = &stage.sight.state.status;
+    let silent = *muted || strip.is_covered() || !is_soloed(stack, pass.id, &status.solo_passes);
+    let palette = pen.palette;
+    let style = if silent { palette.faint() } else { palette.text() };
+    let columns = Columns::of(stage);
+    pen.put(1, y, &format!("{:>2}", stack.layers.len() - at), style);
+    let room = usize::from(columns.letters - columns.length - 1);
+    if room >= SHORT_LENGTH {
+        pen.put_in(columns.length, y, room, &length_word(stage, pass.length), style);
+    }
+    let letters =
+        [('C', strip.has_covered()), ('M', *muted), ('S', status.solo_passes.contains(&pass.id))];
+    for (x, (letter, on)) in (columns.letters..).zip(letters) {
+        if on {
+            pen.sign(x, y, letter, palette.on());
+        }
+    }
+    let end = match stage.shape {
+        Shape::Above => pen.width(),
+        Shape::Beside | Shape::Bare => stage.left,
+    };
+    let mut put = |x: u16, text: &str| {
+        if x < end {
+            pen.put_in(x, y, usize::from(end - x - 1), text, style);
+        }
+    };
+    let count = pass.notes().len();
+    put(columns.notes, &format!("{count:>4} {}", plural(count, "note")));
+    put(columns.also, &also(stage, stack, at));
+    if stage.shape == Shape::Above && stage.sight.screen.view != crate::screen::View::Layers {
+        return;
+    }
+    let marked = if silent { palette.faint() } else { palette.track(stack.place) };
+    let row = y + stage.shape.rows() - 1;
+    marks(pen, stage, row, &strip, marked.remove_modifier(Modifier::BOLD));
+}
+
+fn strip(stage: &Stage, stack: &Stack, at: usize, pictures: &mut Pictures) -> Arc<Strip> {
+    let status = &stage.sight.state.status;
+    let from_here_up = stack.layers[..=at].iter().rev().cloned().collect();
+    let solo = &status.solo_passes;
+    pictures.layer(stage.section, &stack.track, from_here_up, solo, status.round, &stage.scale)
+}
+
+/// Whether a pass is soloed, or none of its track is.
+fn is_soloed(stack: &Stack, pass: PassId, solo: &BTreeSet<PassId>) -> bool {
+    solo.contains(&pass) || !stack.layers.iter().any(|(other, _)| solo.contains(&other.id))
+}
+
+/// The other sections that share the layer's pass.
+fn also(stage: &Stage, stack: &Stack, at: usize) -> String {
+    let song = &stage.sight.state.status.song;
+    let others = song.sections_with(stack.layers[at].0.id);
+    let others = others.filter(|section| section.letter != stage.section.letter);
+    let letters: Vec<&str> = others.map(|section| section.letter.as_str()).collect();
+    letters.join(" ")
+}
+
+/// The chosen layer in words.
+fn words(stage: &Stage, stack: &Stack, at: usize) -> String {
+    let (pass, muted) = &stack.layers[at];
+    let mut facts = vec![length_word(stage, pass.length)];
+    facts.push(counted(pass.notes().len() as i64, "note"));
+    facts.extend(moved(pass));
+    if !pass.covers.is_empty() {
+        facts.push("replaces what is below".into());
+    }
+    if *muted {
+        facts.push("muted".into());
+    }
+    let also = also(stage, stack, at);
+    let also = if also.is_empty() { also } else { format!("; also in {also}") };
+    let (number, of) = (stack.layers.len() - at, stack.layers.len());
+    format!("Layer {number} of {of}: {}{also}.", facts.join(", "))
+}
+
+/// What a pass moves besides notes, in words.
+fn moved(pass: &Pass) -> Vec<String> {
+    let controls: BTreeSet<Control> = pass.lanes().iter().map(|lane| lane.control).collect();
+    let mut words: Vec<String> = controls.into_iter().map(control_word).collect();
+    words.dedup();
+    if !pass.sysex().is_empty() {
+        words.push("SysEx".into());
+    }
+    words
+}
+
+/// A controller by its name, or else by its number.
+fn control_word(control: Control) -> String {
+    match (control.name(), control) {
+        (Some(name), _) => name.to_string(),
+        (None, Control::Change(number)) => format!("controller {number}"),
+        // Pressure on single keys is many controllers; one word is enough.
+        (None, Control::KeyPressure(_)) => "key pressure".to_string(),
+        (None, control) => control.to_string(),
+    }
+}
+
+/// A count and what is counted.
+fn counted(count: i64, one: &str) -> String {
+    format!("{count} {}", plural(usize::try_from(count).unwrap_or(0), one))
+}
+
+/// A length in bars, or else in beats.
+fn length_word(stage: &Stage, length: Tick) -> String {
+    let metre = stage.section.metre.first();
+    let count = |unit: Tick| (length.0 % unit.0 == 0).then_some(length.0 / unit.0);
+    match (count(metre.bar()), count(metre.beat())) {
+        (Some(bars), _) => counted(bars, "bar"),
+        (None, Some(beats)) => counted(beats, "beat"),
+        (None, None) => counted(length.0, "tick"),
+    }
+}

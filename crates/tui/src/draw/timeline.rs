@@ -1,0 +1,175 @@
+//! The time axis of the views: where the section's ticks fall on the screen, with the ruler, the
+//! playhead and rows of marks. All views share it, so that a bar keeps its place from one to the next.
+
+mod marks;
+mod playhead;
+mod ruler;
+
+use super::{Frame, Pen, Sight};
+use crate::axis::{Bars, Grain, Level, SIXTEENTH, Scale};
+use crate::desk::DeskState;
+use crate::screen::Screen;
+use chaconne_engine::{Route, Walk, is_heard};
+use chaconne_song::{Section, Track};
+use chaconne_time::Tick;
+use std::sync::Arc;
+
+pub(super) use marks::{marks, track_style, unfinished};
+
+/// With this many extra columns for the name there is room for the number, too.
+const NUMBERED: u16 = 4;
+
+/// Where a track's head is, relative to its marks.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Shape {
+    /// Side by side, with everything in the head.
+    Beside,
+    /// The head above the marks.
+    Above,
+    /// Side by side, with a short name and letters in the head.
+    Bare,
+}
+
+impl Shape {
+    /// The column at which the axis starts.
+    fn left(self) -> u16 {
+        match self {
+            Shape::Beside => 34,
+            Shape::Above => 0,
+            Shape::Bare => 13,
+        }
+    }
+
+    /// The rows a track takes.
+    pub fn rows(self) -> u16 {
+        match self {
+            Shape::Above => 2,
+            Shape::Beside | Shape::Bare => 1,
+        }
+    }
+}
+
+/// What every row along the axis needs to be drawn.
+pub(super) struct Stage<'a> {
+    pub sight: &'a Sight<'a>,
+    pub section: &'a Section,
+    pub shape: Shape,
+    pub scale: Arc<Scale>,
+    /// The column of the first bar line.
+    pub left: u16,
+    /// How much wider than usual the names are.
+    pub extra: u16,
+    /// Whether the title has a row.
+    titled: bool,
+}
+
+impl Stage<'_> {
+    /// Whether there is room for the tracks' numbers.
+    pub fn is_numbered(&self) -> bool {
+        self.shape != Shape::Bare || self.extra >= NUMBERED
+    }
+
+    /// Whether a track is muted, or not among those soloed.
+    pub fn is_silent(&self, track: &Track) -> bool {
+        !is_heard(track.id, track.mute, &self.sight.state.status.solo_tracks)
+    }
+}
+
+/// The axis of the section shown, for the rows of a view; `None` if there is no section.
+pub(super) fn stage<'a>(pen: &Pen, sight: &'a Sight<'a>, frame: &Frame) -> Option<Stage<'a>> {
+    let status = &sight.state.status;
+    let section = status.song.section(status.section)?;
+    let Fit { shape, scale, .. } = fit(section, (pen.width(), frame), sight.state, sight.screen);
+    // An empty column on the left, if the marks above leave one.
+    let air = u16::from(shape == Shape::Above && scale.columns() + 2 <= pen.width());
+    // The names get the columns that the marks leave.
+    let spare = pen.width().saturating_sub(shape.left() + scale.columns() + 1);
+    let extra = if shape == Shape::Above { 0 } else { spare.min(16) };
+    let left = shape.left() + air + extra;
+    let titled = frame.head.title.is_some();
+    Some(Stage { sight, section, shape, scale: Arc::new(scale), left, extra, titled })
+}
+
+/// Draws the ruler and the playhead. `heads` are the captions over what is left of the marks, each with
+/// its column.
+pub(super) fn draw(pen: &mut Pen, stage: &Stage, frame: &Frame, heads: &[(u16, &str)]) {
+    ruler::draw(pen, stage, frame.body.ruler, heads);
+    if let Some(row) = frame.body.playhead {
+        playhead::draw(pen, stage, row);
+    }
+}
+
+/// The layout of the section on the screen.
+#[derive(Debug, Clone)]
+pub struct Fit {
+    shape: Shape,
+    /// Time in columns.
+    pub scale: Scale,
+    /// The level without zoom: the finest with which the section fits, if one does.
+    pub level: Level,
+}
+
+/// The layout of the section on a screen of this size; `None` if there is no section.
+pub fn loop_fit(state: &DeskState, screen: &Screen) -> Option<Fit> {
+    let section = state.status.song.section(state.status.section)?;
+    let frame = Frame::new(screen.size, screen.overlays.has_piano());
+    Some(fit(section, (screen.size.0, &frame), state, screen))
+}
+
+/// The ticks by which the playhead moves: a mark, and a sixteenth at the most.
+pub fn playhead_step(state: &DeskState, screen: &Screen) -> Tick {
+    match loop_fit(state, screen).map(|fit| fit.scale.grain) {
+        Some(Grain::Ticks(ticks)) => SIXTEENTH.min(Tick(ticks)),
+        Some(Grain::Bars(_)) | None => SIXTEENTH,
+    }
+}
+
+fn fit(
+    section: &Section,
+    (width, frame): (u16, &Frame),
+    state: &DeskState,
+    screen: &Screen,
+) -> Fit {
+    let bare = width < 60 || frame.body.rows.len() < 6;
+    let shapes: &[Shape] = if bare { &[Shape::Bare] } else { &[Shape::Beside, Shape::Above] };
+    // One time through, along the same route that is heard and exported.
+    let route = Route::open(section.letter);
+    let walk = Walk::along(&state.status.song, &route).bars(Tick::ZERO);
+    let bars = Bars::along(walk.take_while(|bar| bar.start < section.length()));
+    let room = |shape: Shape| width.saturating_sub(shape.left());
+    let widest = room(shapes[shapes.len() - 1]);
+    let level = fitting(&bars, shapes.iter().map(|&shape| room(shape)).collect());
+    let drawn = screen.axis.level(level);
+    let beat = section.metre.first().beat();
+    let drawn = if state.is_playing() { calm_level(drawn, widest, beat) } else { drawn };
+    for &shape in shapes {
+        if let Some(scale) = Scale::whole(&bars, drawn.grain(), room(shape)) {
+            return Fit { shape, scale, level };
+        }
+    }
+    let shape = shapes[shapes.len() - 1];
+    let scale = Scale::page(&bars, drawn.grain(), widest, screen.axis.in_sight());
+    Fit { shape, scale, level }
+}
+
+/// The finest level, from sixteenths to quarters, with which all bars fit into one of the rooms;
+/// if none does, sixteenths or as much coarser as it takes for each bar to fit by itself.
+fn fitting(bars: &Bars, rooms: Vec<u16>) -> Level {
+    let widest = rooms.iter().copied().max().unwrap_or(0);
+    let fits = |level: &Level| {
+        let columns = bars.columns(level.grain());
+        rooms.iter().any(|&room| columns <= i64::from(room))
+    };
+    let whole = Level::SIXTEENTH.up_to(Level::QUARTER).find(fits);
+    let one_by_one = |level: &Level| bars.fit_one_by_one(level.grain(), widest);
+    whole.or_else(|| Level::SIXTEENTH.and_up().find(one_by_one)).unwrap_or(Level::SIXTEENTH)
+}
+
+/// While the song plays a page lasts at least a beat, so that the eye can follow.
+fn calm_level(level: Level, columns: u16, beat: Tick) -> Level {
+    let lasts = |level: &Level| match level.grain() {
+        Grain::Ticks(ticks) => ticks * i64::from(columns) >= beat.0,
+        Grain::Bars(_) => true,
+    };
+    level.and_up().find(lasts).unwrap_or(level)
+}

@@ -1,0 +1,72 @@
+//! The rows of the view of the layers.
+
+use super::Need;
+use super::table::{DELETE, DOWN, END, HOME, UP, always, with};
+use super::{Binding, Scene};
+use crate::action::Action::{Layer, Move};
+use crate::action::{LayerAction, Move as To, Vertical};
+use crate::input::Key;
+
+const LAYERS: &[Scene] = &[Scene::Layers];
+
+const CURSOR: &str = "Move to another layer.";
+const SHIFT: &str = "Move the layer up or down in the stack: a layer that replaces others silences \
+    those below it.";
+
+/// The table.
+pub const TABLE: &[Binding] = &[
+    always(Move(To::Up), UP, "layer", CURSOR, LAYERS),
+    always(Move(To::Down), DOWN, "layer", CURSOR, LAYERS),
+    with(
+        Need::AnyLayer,
+        Layer(LayerAction::Mute),
+        &[Key::char('m')],
+        "mute",
+        "Mute or unmute the layer. A mute is part of the song.",
+        LAYERS,
+    ),
+    with(
+        Need::AnyLayer,
+        Layer(LayerAction::Solo),
+        &[Key::char('s')],
+        "solo",
+        "Hear the layer without the others of its track, or end that. Not part of the song.",
+        LAYERS,
+    ),
+    with(
+        Need::AnyLayer,
+        Layer(LayerAction::Remove),
+        DELETE,
+        "remove",
+        "Remove the layer; undo brings it back.",
+        LAYERS,
+    )
+    .shown("Del"),
+    with(
+        Need::AnyLayer,
+        Layer(LayerAction::Shift(Vertical::Up)),
+        &[Key::char('.')],
+        "up/down",
+        SHIFT,
+        LAYERS,
+    ),
+    with(
+        Need::AnyLayer,
+        Layer(LayerAction::Shift(Vertical::Down)),
+        &[Key::char(',')],
+        "up/down",
+        SHIFT,
+        LAYERS,
+    ),
+    with(
+        Need::AnyLayer,
+        Layer(LayerAction::Own),
+        &[Key::char('o')],
+        "make own",
+        "Make the layer this section's own, so that changes no longer reach the other sections \
+            that share it.",
+        LAYERS,
+    ),
+    always(Move(To::First), HOME, "top layer", "Move to the top layer.", LAYERS),
+    always(Move(To::Last), END, "bottom layer", "Move to the bottom layer.", LAYERS),
+];

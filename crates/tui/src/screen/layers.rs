@@ -1,0 +1,116 @@
+//! The layers of the chosen track: which one the cursor is on, and what can be done to it.
+//!
+//! The cursor stays on its pass while others come and go. Each change is a step of undo.
+
+use super::{Effect, Screen};
+use crate::action::{LayerAction, Move, Vertical};
+use crate::desk::DeskState;
+use chaconne_engine::{Command, Setting};
+use chaconne_song::{Commit, Edit, Laid, Letter, PassId, SectionEdit, SharedPass, Track};
+use std::sync::Arc;
+
+/// Where the view of the layers is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct LayersView {
+    /// The layer under the cursor; `None` for the top one.
+    at: Option<PassId>,
+}
+
+impl LayersView {
+    /// The index of the layer under the cursor; the top one if that layer is gone. `None` if there
+    /// are no layers.
+    pub fn chosen(&self, stack: &Stack) -> Option<usize> {
+        let at = stack.layers.iter().position(|(pass, _)| Some(pass.id) == self.at);
+        at.or((!stack.layers.is_empty()).then_some(0))
+    }
+}
+
+/// The layers of a track in a section, top first.
+#[derive(Debug, Clone)]
+pub struct Stack {
+    /// The section.
+    pub section: Letter,
+    /// The track, and its place in the list of tracks.
+    pub track: Arc<Track>,
+    /// The track's index in the song.
+    pub place: usize,
+    /// Each layer's pass and whether it is muted, top first.
+    pub layers: Vec<(SharedPass, bool)>,
+}
+
+impl Screen {
+    /// The layers of the chosen track in the section shown; `None` if there is no track.
+    pub fn stack(&self, state: &DeskState) -> Option<Stack> {
+        let song = &state.status.song;
+        let section = song.section(state.status.section)?;
+        let place = song.tracks.iter().position(|track| Some(track.id) == self.chosen)?;
+        let track = song.tracks[place].clone();
+        let layers = song.layers_of(section, track.id).rev();
+        let layers = layers.map(|(layer, pass)| (pass.clone(), layer.mute)).collect();
+        Some(Stack { section: section.letter, track, place, layers })
+    }
+
+    pub(super) fn move_in_layers(&mut self, to: Move, state: &DeskState) {
+        let Some(stack) = self.stack(state) else { return };
+        let Some(at) = self.layers.chosen(&stack) else { return };
+        let last = stack.layers.len() - 1;
+        let next = match to {
+            Move::Up | Move::PageUp | Move::Left => at.saturating_sub(1),
+            Move::Down | Move::PageDown | Move::Right => (at + 1).min(last),
+            Move::First => 0,
+            Move::Last => last,
+        };
+        self.layers.at = Some(stack.layers[next].0.id);
+    }
+
+    pub(super) fn act_on_layer(
+        &mut self,
+        action: LayerAction,
+        state: &DeskState,
+        out: &mut Vec<Effect>,
+    ) {
+        let Some(stack) = self.stack(state) else { return };
+        let Some(at) = self.layers.chosen(&stack) else { return };
+        let (section, pass) = (stack.section, stack.layers[at].0.id);
+        self.layers.at = Some(pass);
+        let edit = |edit| Command::Edit(Commit::of(Edit::Section(section, edit)));
+        let command = match action {
+            LayerAction::Mute => Command::Next(Setting::MutePass(section, pass)),
+            LayerAction::Solo => Command::Next(Setting::SoloPass(pass)),
+            LayerAction::Remove => {
+                let below =
+                    stack.layers.get(at + 1).or(at.checked_sub(1).map(|up| &stack.layers[up]));
+                self.layers.at = below.map(|(pass, _)| pass.id);
+                edit(SectionEdit::Remove(pass))
+            }
+            LayerAction::Shift(way) => {
+                let other = match way {
+                    Vertical::Up => at.checked_sub(1),
+                    Vertical::Down => Some(at + 1).filter(|&down| down < stack.layers.len()),
+                };
+                let Some(other) = other else {
+                    return self.say(match way {
+                        Vertical::Up => "This is the top layer.",
+                        Vertical::Down => "This is the bottom layer.",
+                    });
+                };
+                // The stack of the section has the layers of all tracks, so a layer goes where the
+                // next one of its own track is.
+                let layers = state.status.song.section(section).map(|section| &section.layers);
+                let other = stack.layers[other].0.id;
+                let to = layers.and_then(|all| all.iter().position(|layer| layer.pass == other));
+                let Some(to) = to else { return };
+                edit(SectionEdit::Move(pass, to))
+            }
+            LayerAction::Own => {
+                if !state.status.song.is_shared(pass) {
+                    return self.say("No other section shares this layer.");
+                }
+                let id = state.status.song.ids().pass();
+                self.layers.at = Some(id);
+                edit(SectionEdit::Replace(pass, Laid::Copy { of: pass, id }))
+            }
+        };
+        out.push(Effect::Command(command));
+    }
+}

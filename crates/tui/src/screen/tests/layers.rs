@@ -1,0 +1,110 @@
+//! The view of the layers: every key, against the song of a real engine.
+
+use super::*;
+use crate::testing::pass;
+use chaconne_song::{PassId, TrackId};
+
+/// Three passes of the bass, the lowest first; the lowest is shared with section B.
+fn stacked() -> Song {
+    let mut song = four_parts();
+    song.lay(Letter::A, pass(15, 2, 3840, &[(0, 200, 50, 90)]));
+    song.lay(Letter::A, pass(16, 1, 3840, &[(0, 200, 40, 90)]));
+    song.lay(Letter::A, pass(17, 2, 3840, &[(480, 200, 52, 90)]));
+    let metre = MetreMap::new(4, Metre::common()).unwrap();
+    let mut section = Section::new("B".parse().unwrap(), metre, Tempo::DEFAULT);
+    section.layers.push(chaconne_song::Layer::of(PassId(12)));
+    song.sections.push(std::sync::Arc::new(section));
+    song
+}
+
+fn player() -> Player {
+    let mut player = Player::new(stacked());
+    player.press([Key::new(Code::Down), Key::new(Code::F(3))]);
+    player
+}
+
+impl Player {
+    /// The passes of the bass, top first, with an M after those that are muted.
+    fn stack(&self) -> String {
+        let state = self.bench.state();
+        let stack = self.screen.stack(&state).unwrap();
+        let word = |(pass, mute): &(std::sync::Arc<chaconne_song::Pass>, bool)| {
+            format!("{}{}", pass.id.0, if *mute { "M" } else { "" })
+        };
+        stack.layers.iter().map(word).collect::<Vec<_>>().join(" ")
+    }
+
+    fn cursor(&self) -> Option<u32> {
+        let stack = self.screen.stack(&self.bench.state())?;
+        self.screen.layers.chosen(&stack).map(|at| stack.layers[at].0.id.0)
+    }
+}
+
+#[test]
+fn a_layer_can_be_muted_moved_and_removed_and_each_is_undone() {
+    let mut player = player();
+    assert_eq!((player.stack().as_str(), player.cursor()), ("17 15 12", Some(17)));
+    player.press([Key::new(Code::Down)]);
+    player.type_text("m");
+    assert_eq!((player.stack().as_str(), player.cursor()), ("17 15M 12", Some(15)));
+    player.type_text(".");
+    assert_eq!((player.stack().as_str(), player.cursor()), ("15M 17 12", Some(15)));
+    player.type_text(",,");
+    assert_eq!((player.stack().as_str(), player.cursor()), ("17 12 15M", Some(15)));
+    player.press([Key::new(Code::Delete)]);
+    assert_eq!((player.stack().as_str(), player.cursor()), ("17 12", Some(12)));
+    for before in ["17 12 15M", "17 15M 12", "15M 17 12", "17 15M 12", "17 15 12"] {
+        player.type_text("u");
+        assert_eq!(player.stack(), before);
+    }
+}
+
+#[test]
+fn a_layer_can_be_heard_without_the_others() {
+    let mut player = player();
+    player.type_text("s");
+    assert_eq!(player.bench.state().status.solo_passes, [PassId(17)].into());
+    player.type_text("s");
+    assert!(player.bench.state().status.solo_passes.is_empty());
+}
+
+#[test]
+fn a_shared_layer_can_be_made_the_sections_own() {
+    let mut player = player();
+    player.type_text("o");
+    assert_eq!(player.screen.notice.text, "No other section shares this layer.");
+    player.press([Key::new(Code::End)]);
+    assert_eq!(player.cursor(), Some(12));
+    player.type_text("o");
+    let song = player.bench.state().status.song;
+    let own = player.cursor().map(PassId).unwrap();
+    assert!(own != PassId(12) && !song.is_shared(own) && !song.is_shared(PassId(12)));
+    assert_eq!(song.pass(own).unwrap().notes(), song.pass(PassId(12)).unwrap().notes());
+    player.type_text("u");
+    assert_eq!((player.stack().as_str(), player.cursor()), ("17 15 12", Some(17)));
+}
+
+#[test]
+fn the_ends_of_the_stack_are_named_and_nothing_changes() {
+    let mut player = player();
+    player.type_text(".");
+    assert_eq!(player.screen.notice.text, "This is the top layer.");
+    player.press([Key::new(Code::End)]);
+    player.type_text(",");
+    assert_eq!(player.screen.notice.text, "This is the bottom layer.");
+    assert_eq!(player.bench.state().status.undo, None);
+}
+
+#[test]
+fn a_view_keeps_its_place_while_another_is_shown() {
+    let mut player = player();
+    player.press([Key::new(Code::Down), Key::new(Code::Tab), Key::new(Code::Tab)]);
+    assert_eq!((player.screen.view, player.cursor()), (View::Layers, Some(15)));
+    player.press([Key::new(Code::BackTab)]);
+    assert_eq!(player.screen.view, View::Loop);
+    // In the loop the arrows choose a track, and m mutes it.
+    player.press([Key::new(Code::Up)]);
+    player.type_text("m");
+    assert_eq!(player.screen.chosen, Some(TrackId(1)));
+    assert!(player.bench.state().status.song.tracks[0].mute);
+}

@@ -1,0 +1,57 @@
+//! The views: what fills the body of the screen. One of them is shown, and each keeps its place while
+//! another is.
+
+use super::Screen;
+use crate::action::Side;
+use crate::keymap::Scene;
+
+/// What fills the body of the screen.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+pub enum View {
+    /// All tracks along a time axis.
+    #[default]
+    Loop,
+    /// The stack of one track's layers.
+    Layers,
+}
+
+impl View {
+    /// Every view, in the order in which one key goes from each to the next.
+    pub const ALL: [View; 2] = [View::Loop, View::Layers];
+
+    /// Its name on the screen.
+    pub fn name(self) -> &'static str {
+        match self {
+            View::Loop => "loop",
+            View::Layers => "layers",
+        }
+    }
+
+    /// The scene that gets the keys while nothing is open over it.
+    pub fn scene(self) -> Scene {
+        match self {
+            View::Loop => Scene::Loop,
+            View::Layers => Scene::Layers,
+        }
+    }
+
+    /// The view beside it; the last and the first are neighbours.
+    fn beside(self, side: Side) -> View {
+        let count = View::ALL.len();
+        let at = View::ALL.iter().position(|&view| view == self).unwrap_or(0);
+        let step = if side == Side::Left { count - 1 } else { 1 };
+        View::ALL[(at + step) % count]
+    }
+}
+
+impl Screen {
+    /// Shows another view.
+    pub(super) fn go_to(&mut self, view: View) {
+        self.view = view;
+    }
+
+    /// Shows the view beside the one shown.
+    pub(super) fn go_beside(&mut self, side: Side) {
+        self.go_to(self.view.beside(side));
+    }
+}
