@@ -39,7 +39,7 @@ const JOBS: &[(Job, &str, &str, &str)] = &[
     (
         Job::Mutants,
         "mutants",
-        "[--no-install] [--shard K/N] [FILE...]",
+        "[--no-install] [--quick] [--shard K/N] [FILE...]",
         "list changes to the code that no test notices; takes hours",
     ),
 ];

@@ -3,7 +3,7 @@
 //! which, and those are not tried.
 //!
 //! In: files, or none for every file of the rooms in [`ROOMS`]; a share of the changes. Out: the list of
-//! survivors. The changes are made to a copy under `target`, so the files themselves may be edited
+//! survivors; after a quick run, tests that take long may still notice some of them. The changes are made to a copy under `target`, so the files themselves may be edited
 //! meanwhile. One job at a time, and only the tests of the room that is changed.
 
 mod equivalents;
@@ -22,7 +22,9 @@ const ROOMS: [&str; 4] = ["engine", "song", "midi", "time"];
 const TOOL: &str = "cargo-mutants@27.1.0";
 /// The word before the share to try.
 const SHARD: &str = "--shard";
-const USAGE: &str = "'cargo xtask mutants [--no-install] [--shard K/N] [FILE...]'";
+/// The word that leaves out the last stage.
+const QUICK: &str = "--quick";
+const USAGE: &str = "'cargo xtask mutants [--no-install] [--quick] [--shard K/N] [FILE...]'";
 
 /// One way to test a change. A change that passes goes on to the next stage, which takes longer.
 struct Stage {
@@ -98,7 +100,7 @@ pub fn mutants(top: &Path, install: bool, words: &[String]) -> Result<()> {
     let mut survivors = BTreeSet::new();
     for (room, files) in &rooms {
         let choice = choice(files, asked.shard.as_deref());
-        survivors.extend(survive(&copy, room, choice, &equivalent)?);
+        survivors.extend(survive(&copy, room, asked.stages(), choice, &equivalent)?);
     }
     if survivors.is_empty() {
         println!("mutants: every change that was tried is noticed by a test");
@@ -119,6 +121,8 @@ pub fn mutants(top: &Path, install: bool, words: &[String]) -> Result<()> {
 /// What the words ask for.
 #[derive(Debug, PartialEq, Eq)]
 struct Asked {
+    /// Whether to leave out the last stage, which takes longest.
+    quick: bool,
     /// The share of the changes to try, `K/N`.
     shard: Option<String>,
     /// The files to change; none for all.
@@ -127,11 +131,13 @@ struct Asked {
 
 impl Asked {
     fn parse(words: &[String]) -> Result<Asked> {
-        let mut asked = Asked { shard: None, files: Vec::new() };
+        let mut asked = Asked { quick: false, shard: None, files: Vec::new() };
         let mut words = words.iter();
         while let Some(word) = words.next() {
             if word == SHARD {
                 asked.shard = Some(share(words.next().map_or("", |next| next))?);
+            } else if word == QUICK {
+                asked.quick = true;
             } else if word.starts_with('-') {
                 bail!("'mutants' does not take '{word}': write {USAGE}");
             } else {
@@ -139,6 +145,10 @@ impl Asked {
             }
         }
         Ok(asked)
+    }
+
+    fn stages(&self) -> &'static [Stage] {
+        if self.quick { &STAGES[..STAGES.len() - 1] } else { &STAGES }
     }
 }
 
@@ -221,10 +231,11 @@ fn exactly(name: &str) -> String {
     pattern + "$"
 }
 
-/// The changes to one room that pass every stage.
+/// The changes to one room that pass all these stages.
 fn survive(
     copy: &Path,
     room: &str,
+    stages: &[Stage],
     mut choice: Vec<String>,
     equivalent: &BTreeSet<String>,
 ) -> Result<BTreeSet<String>> {
@@ -232,7 +243,7 @@ fn survive(
     let mut left: Option<BTreeSet<String>> = None;
     // A room without a folder of tests has unit tests only.
     let more = copy.join("crates").join(room).join("tests").is_dir();
-    for stage in &STAGES[..if more { STAGES.len() } else { 1 }] {
+    for stage in &stages[..if more { stages.len() } else { 1 }] {
         let mut missed = missed(copy, room, stage, &choice)?;
         missed.retain(|name| !equivalent.contains(name));
         missed.retain(|name| left.as_ref().is_none_or(|left| left.contains(name)));
@@ -300,9 +311,19 @@ mod tests {
         let files = vec!["crates/time/src/tick.rs".to_string()];
         for line in ["--shard 1/3 crates/time/src/tick.rs", "crates/time/src/tick.rs --shard 1/3"] {
             let read = asked(line).unwrap();
-            assert_eq!(read, Asked { shard: Some("1/3".into()), files: files.clone() }, "{line}");
+            let expected = Asked { quick: false, shard: Some("1/3".into()), files: files.clone() };
+            assert_eq!(read, expected, "{line}");
         }
-        assert_eq!(asked("").unwrap(), Asked { shard: None, files: Vec::new() });
+        assert_eq!(asked("").unwrap(), Asked { quick: false, shard: None, files: Vec::new() });
+    }
+
+    #[test]
+    fn a_quick_run_leaves_out_the_tests_that_take_longest() {
+        let names = |line| -> Vec<&str> {
+            asked(line).unwrap().stages().iter().map(|stage| stage.name).collect()
+        };
+        assert_eq!(names("--quick"), ["unit", "quick"]);
+        assert_eq!(names(""), ["unit", "quick", "all"]);
     }
 
     #[test]
