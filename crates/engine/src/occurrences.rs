@@ -56,21 +56,20 @@ impl Cycles {
         }
     }
 
-    /// The starts of the cycles that can touch `span`, in order. The content of a cycle reaches from
-    /// `first` to `last` after its start.
+    /// The starts of the cycles whose content touches `span`, in order. The content of a cycle reaches
+    /// from `first` to `last` after its start, both included.
     pub fn touching(
         &self,
         first: Tick,
         last: Tick,
         span: Span,
     ) -> impl DoubleEndedIterator<Item = Tick> + use<> {
-        let length = self.length.0.max(1);
-        let low = span.from.max(self.starts.from + first.min(Tick::ZERO)) - last - self.origin;
-        let high = (span.to - first).min(self.starts.to) - self.origin;
-        let (origin, starts) = (self.origin, self.starts);
-        let from = low.0.div_euclid(length).max((starts.from - origin).0.div_euclid(length));
-        let to = (high.0 - 1).div_euclid(length);
-        (from..=to).map(move |c| origin + Tick(c * length)).filter(move |&at| starts.contains(at))
+        let (origin, length) = (self.origin, self.length.max(Tick(1)));
+        let low = (span.from - last).max(self.starts.from);
+        let high = (span.to - first).min(self.starts.to);
+        // The number of the first cycle that starts at a tick or later.
+        let number = |at: Tick| (at - origin).round_up(length).cycle(length).0;
+        (number(low)..number(high)).map(move |cycle| origin + length * cycle)
     }
 }
 
@@ -78,19 +77,16 @@ impl Cycles {
 pub(crate) fn starting(item: &Item, stay: &Stay, span: Span, found: &mut Vec<Occurrence>) {
     let (first, last) = item.baked.reach();
     let cycles = Cycles::of(item.baked.length, item.since.as_ref(), stay);
-    let reach = if span.contains(cycles.floor) { Tick(-item.baked.length.0) } else { first };
-    for cycle in cycles.touching(reach.min(first), last, span) {
+    for cycle in cycles.touching(first, last, span) {
         // Early notes of a cycle that begins at the floor or later are heard at the floor.
-        let from_floor_on = cycle >= cycles.floor;
-        let clamps = from_floor_on && span.contains(cycles.floor);
+        let floor = if cycle >= cycles.floor { cycles.floor } else { Tick::MIN };
+        let heard = |note: &Sounding| (cycle + note.on).max(floor);
         let notes = &item.baked.notes;
-        let low = if clamps { 0 } else { notes.partition_point(|n| cycle + n.on < span.from) };
-        let high = notes.partition_point(|n| cycle + n.on < span.to);
+        let low = notes.partition_point(|note| heard(note) < span.from);
+        let high = notes.partition_point(|note| heard(note) < span.to);
         for note in notes.get(low..high).unwrap_or_default() {
-            let at = cycle + note.on;
-            let on = if from_floor_on { at.max(cycles.floor) } else { at };
-            if span.contains(on) && belongs(note, cycle, stay) {
-                found.extend(occurrence(item, stay, note, cycle, (at, on)));
+            if belongs(note, cycle, stay) {
+                found.extend(occurrence(item, stay, note, cycle, (cycle + note.on, heard(note))));
             }
         }
     }
@@ -108,11 +104,12 @@ fn belongs(note: &Sounding, cycle: Tick, stay: &Stay) -> bool {
 /// played.
 fn at_the_end(item: &Item, stay: &Stay, cycles: &Cycles, span: Span, found: &mut Vec<Occurrence>) {
     let until = stay.entry.until;
-    if stay.goes_on || until - item.baked.length * 2 > span.to || span.from >= until {
+    // Feel moves a note by less than two cycles, so those that it moves to the end are near it.
+    if stay.goes_on || span.to <= until - item.baked.length * 2 {
         return;
     }
     let last = item.baked.reach().1;
-    for cycle in cycles.touching(Tick::ZERO, last, Span::new(until, until + last)) {
+    for cycle in cycles.touching(Tick::ZERO, last, Span::new(until, until)) {
         let notes = &item.baked.notes;
         let first = notes.partition_point(|note| cycle + note.on < until);
         for note in notes.get(first..).unwrap_or_default() {
@@ -124,7 +121,7 @@ fn at_the_end(item: &Item, stay: &Stay, cycles: &Cycles, span: Span, found: &mut
     }
 }
 
-/// A note of a cycle that starts at `at` and is heard from `on`; `None` if it is covered.
+/// A note of a cycle that starts at `at` and is heard from `on`; `None` if it is silent.
 fn occurrence(
     item: &Item,
     stay: &Stay,
@@ -151,7 +148,8 @@ pub(crate) fn sounding(item: &Item, stay: &Stay, at: Tick, found: &mut Vec<Occur
     found.extend(all.into_iter().filter(|note| note.off > at));
 }
 
-/// When a note that starts at `at` (heard from `on`) ends; `None` if it is covered.
+/// When a note that starts at `at` (heard from `on`) ends; `None` if it is covered, or silenced before
+/// it is heard.
 fn end(item: &Item, stay: &Stay, at: Tick, on: Tick, length: Tick) -> Option<Tick> {
     // A note that starts within half a grid step before a cover counts as inside it.
     let judged = at + item.baked.half;
@@ -171,7 +169,7 @@ fn end(item: &Item, stay: &Stay, at: Tick, on: Tick, length: Tick) -> Option<Tic
     });
     // When a newer round silences the pass, its long notes end too.
     off = off.min(item.since.map_or(Tick::MAX, |since| since.until));
-    Some(off.max(on + Tick(1)))
+    (on < off).then_some(off)
 }
 
 /// Whether an item is covered at a tick.
@@ -183,9 +181,8 @@ pub(crate) fn is_covered(item: &Item, stay: &Stay, at: Tick) -> bool {
 pub(crate) fn cover_edges(item: &Item, stay: &Stay, span: Span, ticks: &mut BTreeSet<Tick>) {
     for cover in item.covers.iter() {
         let cycles = cover.cycles(stay);
-        let from = cover.since.map_or(Tick::MIN, |since| since.covers_from);
-        for cycle in cycles.touching(Tick::ZERO, cover.length + Tick(1), span) {
-            let edges = |inside: &Span| [cycle + inside.from, cycle + inside.to, from];
+        for cycle in cycles.touching(Tick::ZERO, cover.length, span) {
+            let edges = |inside: &Span| [cycle + inside.from, cycle + inside.to];
             ticks.extend(cover.spans.iter().flat_map(edges));
         }
     }
@@ -202,15 +199,14 @@ impl Cover {
 
 /// Whether a cover includes `judged`, and the next tick after `at` at which it begins.
 fn covered(cover: &Cover, stay: &Stay, judged: Tick, at: Tick) -> (bool, Tick) {
-    let from = cover.since.map_or(Tick::MIN, |since| since.covers_from);
     let cycles = cover.cycles(stay);
     // A cover made in this run may begin long after the note.
-    let span = Span::new(at - cover.length, at.max(from) + cover.length * 2);
+    let span = Span::new(at, judged.max(cycles.starts.from) + cover.length * 2);
     let mut next = Tick::MAX;
     for cycle in cycles.touching(Tick::ZERO, cover.length, span) {
         for inside in &cover.spans {
             let (start, stop) = (cycle + inside.from, cycle + inside.to);
-            if start <= judged && judged < stop && stop > from {
+            if start <= judged && judged < stop {
                 return (true, next);
             }
             if start > at {
@@ -238,3 +234,6 @@ pub(crate) fn messages(item: &Item, stay: &Stay, span: Span) -> Vec<(Tick, std::
     }
     found
 }
+
+#[cfg(test)]
+mod tests;

@@ -2,8 +2,8 @@
 
 use crate::{Message, Performance, Wire};
 use chaconne_song::{
-    Channel, Feel, Lane, Letter, Note, Pass, PassId, Placed, Section, Song, Stroke, Track, TrackId,
-    Transpose, U7,
+    Channel, Feel, Lane, Letter, Note, Pass, PassId, Placed, Section, Song, Stroke, SysEx, Track,
+    TrackId, Transpose, U7,
 };
 use chaconne_time::{Metre, MetreMap, Span, Tempo, Tick};
 use std::sync::Arc;
@@ -91,6 +91,13 @@ impl Build {
 
     pub fn cover(self, pass: usize, from: i64, to: i64) -> Build {
         self.change(pass, |pass| pass.covers.push(Span::new(Tick(from), Tick(to))))
+    }
+
+    /// Adds a system-exclusive message of this many bytes to a pass.
+    pub fn message(self, pass: usize, at: i64, size: usize) -> Build {
+        let mut bytes = vec![0; size];
+        (bytes[0], bytes[size - 1]) = (0xF0, 0xF7);
+        self.change(pass, |pass| pass.notes_mut().sysex.push(SysEx { at: Tick(at), bytes }))
     }
 
     /// Mutes a pass in every section.

@@ -841,3 +841,21 @@ fn a_whole_take_goes_on_from_where_it_is_first_heard() {
     b.command(Command::Stop);
     b.check_wire();
 }
+
+#[test]
+fn the_early_note_of_a_whole_take_is_not_lost_if_the_take_is_ended_just_before_the_seam() {
+    let mut b = Bench::new(song(1, 1));
+    b.command(Command::Rounds(Rounds::One));
+    b.command(Command::CountIn(1));
+    b.command(Command::Record(true));
+    b.press(-60, 60);
+    b.lift(30, 60);
+    // By then the tick at which the note would be early again has passed.
+    b.to(2 * BAR - 10);
+    b.command(Command::Record(false));
+    b.to(5 * BAR);
+    assert_eq!(b.passes(), [[(-60, 90, 60)]]);
+    assert_eq!(b.heard(BAR, 5 * BAR), "7680+60 7770-60 15300+60 15390-60");
+    b.command(Command::Stop);
+    b.check_wire();
+}
