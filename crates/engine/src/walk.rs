@@ -196,8 +196,7 @@ impl<'s> Walk<'s> {
 
     fn count_in(self, from: Tick) -> impl Iterator<Item = Beat> + use<'s> {
         let start = self.start();
-        let first = self.visits(start).next().filter(|_| from < start);
-        first.into_iter().flat_map(move |visit| {
+        self.visits(start).next().into_iter().flat_map(move |visit| {
             let metre = visit.section.metre.first();
             let (beat, count) = (metre.beat(), i64::from(metre.count()));
             let before = (start - from).round_up(beat).0 / beat.0;

@@ -6,7 +6,7 @@ use proptest::prelude::*;
 
 const MS: Ns = 1_000_000;
 
-fn bpm(text: &str) -> Tempo {
+pub(super) fn bpm(text: &str) -> Tempo {
     Tempo::parse_bpm(text).unwrap()
 }
 
@@ -16,13 +16,13 @@ fn section(letter: &str, metre: &str) -> Section {
 }
 
 /// A: one bar of 3/4; B: one bar of 5/8.
-fn two_metres() -> Song {
+pub(super) fn two_metres() -> Song {
     let mut song = Song::new("walk", section("A", "3/4"));
     song.sections.push(Arc::new(section("B", "5/8")));
     song
 }
 
-fn letters(text: &str) -> Vec<Letter> {
+pub(super) fn letters(text: &str) -> Vec<Letter> {
     text.chars().map(|letter| letter.to_string().parse().unwrap()).collect()
 }
 
@@ -104,10 +104,62 @@ fn a_section_left_early_counts_its_short_bar_and_round() {
     assert_eq!(at(8160), "4.1.0 B1 round 3");
     assert_eq!(at(11_525), "5.1.5 B1 round 4");
     assert_eq!(at(-20), "0.4.940 A2 round 0");
+    // A single tick can be looked up without counting the whole route.
+    for tick in [-20, 0, 4799, 4800, 8160, 11_525] {
+        assert_eq!(walk.position(Tick(tick)), counts.at(Tick(tick)), "{tick}");
+    }
     let starts: Vec<_> = (0..=5).map(|bar| counts.bar_start(bar).map(|at| at.0)).collect();
     assert_eq!(starts, [None, Some(0), Some(3840), Some(4800), Some(8160), None]);
     assert_eq!(counts.bars(), 4);
     assert_eq!(walk.beats(Tick(3840)).nth(1).unwrap(), Beat { at: Tick(4800), first: true });
+}
+
+#[test]
+fn a_tempo_set_where_the_section_is_left_is_not_heard() {
+    let mut song = two_metres();
+    let points = [(0, "120"), (960, "90")]
+        .map(|(at, tempo)| TempoPoint { at: Tick(at), tempi: vec![bpm(tempo)] });
+    Arc::make_mut(&mut song.sections[0]).tempo = TempoMap::with_points(points.into()).unwrap();
+    let entry =
+        |at, until| Entry { section: Letter::A, at: Tick(at), until: Tick(until), cut: true };
+    let tempi = |entries: &[Entry]| -> Vec<(i64, Tempo)> {
+        Walk::new(&song, entries).tempi(Tick(0)).map(|(at, tempo)| (at.0, tempo)).collect()
+    };
+    let (slow, quick) = (bpm("90"), bpm("120"));
+    assert_eq!(tempi(&[entry(0, 960)]), [(0, quick)]);
+    assert_eq!(tempi(&[entry(0, 961)]), [(0, quick), (960, slow)]);
+    // A search up to a tick leaves out what changes there.
+    let entries = [entry(0, 2880)];
+    let steps = |to| Walk::new(&song, &entries).tempo_steps(Tick(to)).count();
+    assert_eq!([960, 961].map(steps), [1, 2]);
+}
+
+#[test]
+fn a_route_may_start_later_and_counts_in_and_keeps_time_from_there() {
+    let song = two_metres();
+    let section = "B".parse().unwrap();
+    let entries = [Entry { section, at: Tick(1000), until: Tick(1000 + 4800), cut: false }];
+    let walk = Walk::new(&song, &entries);
+    let first: Vec<_> = walk.beats(Tick(0)).take(4).map(|beat| (beat.at.0, beat.first)).collect();
+    assert_eq!(first, [(40, false), (520, false), (1000, true), (1480, false)]);
+    // 480 ticks at 120 are a quarter of a second.
+    assert_eq!([520, 1000, 1480].map(|at| walk.ns_at(Tick(at)) / MS), [-250, 0, 250]);
+    assert_eq!(walk.timeline(Tick::MAX).ns_at(Tick(1480)), 250 * MS);
+    assert_eq!(walk.visit_at(Tick(3500)).unwrap().inside(Tick(3500)), Tick(100));
+    assert_eq!(walk.visit_at(Tick(10)).unwrap().inside(Tick(10)), Tick(0));
+}
+
+#[test]
+fn a_place_in_the_count_in_has_the_metre_of_the_section_and_counts_up_from_one() {
+    let song = two_metres();
+    let route = Route::of(&song, &letters("BA")).unwrap();
+    let walk = Walk::along(&song, &route);
+    // Two bars of 5/8 are 4800 ticks.
+    let place = |at| walk.count_in_place(Tick(-4800), Tick(at)).unwrap().to_string();
+    assert_eq!(
+        [-4800, -4321, -4320, -2401, -2400, -1].map(place),
+        ["1.1.0", "1.1.479", "1.2.0", "1.5.479", "2.1.0", "2.5.479"]
+    );
 }
 
 #[test]
