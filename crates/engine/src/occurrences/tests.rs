@@ -124,6 +124,19 @@ fn a_note_that_a_newer_round_silences_before_it_is_heard_is_silent() {
 }
 
 #[test]
+fn a_live_jump_ends_all_notes_but_those_that_feel_moved_into_what_follows() {
+    // Those end at the next jump.
+    let song = Build::new(1).feel(0, sixteenths());
+    let item = lowest(&song.pass(0, 3840, &[(3601, 2000, 60), (3800, 2000, 62)]).song());
+    let jump = |next_jump| {
+        let entry = Entry { cut: true, ..stay(3840).entry };
+        Stay { entry, floor: Tick(0), goes_on: true, next_jump }
+    };
+    assert_eq!(notes(&item, &jump(Tick(5000)), 0, 7680), [(3600, 3840), (3840, 5000)]);
+    assert_eq!(notes(&item, &jump(Tick::MAX), 0, 7680), [(3600, 3840), (3840, 5840)]);
+}
+
+#[test]
 fn a_note_sounds_from_its_first_tick_to_its_last() {
     let item = lowest(&Build::new(1).pass(0, 3840, &[(100, 50, 60)]).song());
     let sounds = |at| {
