@@ -271,3 +271,6 @@ fn replaced(notes: &[Note], round: &Round, frame: &Frame<'_>) -> Vec<Span> {
     }
     covers
 }
+
+#[cfg(test)]
+mod tests;

@@ -150,6 +150,20 @@ fn a_route_may_start_later_and_counts_in_and_keeps_time_from_there() {
 }
 
 #[test]
+fn the_bars_of_a_section_are_counted_anew_in_each_round() {
+    let three = MetreMap::new(3, Metre::common()).unwrap();
+    let song = Song::new("three", Section::new(Letter::A, three, Tempo::DEFAULT));
+    let route = Route::rounds(&song, Letter::A, 2).unwrap();
+    let counts = Walk::along(&song, &route).counts();
+    let bars = |bar: i64| {
+        let position = counts.at(Tick(3840 * bar)).unwrap();
+        (position.bar, position.place.bar)
+    };
+    let expected = [(3, 0), (1, 1), (2, 2), (3, 3), (1, 4), (2, 5)];
+    assert_eq!([-1, 0, 1, 2, 3, 4].map(bars), expected);
+}
+
+#[test]
 fn a_place_in_the_count_in_has_the_metre_of_the_section_and_counts_up_from_one() {
     let song = two_metres();
     let route = Route::of(&song, &letters("BA")).unwrap();
