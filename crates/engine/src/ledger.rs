@@ -441,6 +441,16 @@ mod tests {
     }
 
     #[test]
+    fn a_press_on_a_port_that_does_not_exist_is_refused() {
+        let mut ledger = Ledger::new(1, 8);
+        for (port, key) in [(1, 0), (1, 127), (2, 0)] {
+            let address = Address { port: PortIx(port), ..at(key) };
+            assert!(!ledger.press(address, U7::MAX, Slot(0), voice(1), &mut |_, _| {}));
+        }
+        assert_eq!((ledger.refused(), ledger.is_empty()), (3, true));
+    }
+
+    #[test]
     fn a_full_ledger_refuses_a_press_and_counts_it() {
         let mut ledger = Ledger::new(1, 1);
         let mut emit = |_: PortIx, _: Message| {};
