@@ -150,6 +150,12 @@ pub enum Command {
     SoloTrack(TrackId, bool),
     /// Solos a pass: of the passes on its track only soloed ones sound. Not part of the song.
     SoloPass(PassId, bool),
+    /// Raises the volume of a track by so many of its 127 steps; lowers it if negative. A track that
+    /// leaves its volume to the instrument starts from 100, at which instruments start.
+    StepVolume(TrackId, i8),
+    /// Moves the pan of a track to the right by so many of its 127 steps; to the left if negative. A
+    /// track without a pan starts from the centre.
+    StepPan(TrackId, i8),
     /// Sets the feel of a track.
     Feel(TrackId, Feel),
     /// Sets the program of a track. With `None` the track sets no program, and its channel goes back
@@ -212,6 +218,7 @@ impl Command {
             Command::CountIn(_) | Command::Click(_) => false,
             Command::Tempo(_) | Command::StepTempo(_) => false,
             Command::MuteTrack(..) | Command::SoloTrack(..) | Command::Feel(..) => false,
+            Command::StepVolume(..) | Command::StepPan(..) => false,
             Command::Program(..) | Command::Audition(..) => false,
             Command::Panic => false,
         }

@@ -27,7 +27,13 @@ pub(crate) fn seen_by(view: View, feel: Feel) -> Feel {
 /// A track's grid in words, to follow its name: `quantise 1/16, pull 100 %`.
 pub fn quantise_words(feel: &Feel) -> String {
     match feel.grid {
-        Some(grid) => format!("quantise {grid}, pull {} %", feel.pull),
+        Some(grid) => {
+            let swing = match feel.swing {
+                Swing::STRAIGHT => String::new(),
+                swing => format!(", swing {swing} %"),
+            };
+            format!("quantise {grid}, pull {} %{swing}", feel.pull)
+        }
         None => "quantise off, as you played it".to_string(),
     }
 }

@@ -88,6 +88,28 @@ fn the_mute_and_the_solo_of_a_layer_are_switches() {
 }
 
 #[test]
+fn volume_and_pan_step_from_where_they_are_and_a_run_of_steps_is_undone_at_once() {
+    let mut b = Bench::new(song(2, 1));
+    let levels = |b: &Bench| {
+        let levels = status(b).song.tracks[0].levels;
+        (levels.volume.map(|volume| volume.get()), levels.pan.map(|pan| pan.get()))
+    };
+    assert_eq!(levels(&b), (None, None));
+    ten(&mut b, &Command::StepVolume(TrackId(1), -4));
+    assert_eq!(levels(&b), (Some(60), None));
+    ten(&mut b, &Command::StepPan(TrackId(1), 10));
+    assert_eq!(levels(&b), (Some(60), Some(127)));
+    b.command(Command::Undo);
+    assert_eq!(levels(&b), (Some(60), None));
+    b.command(Command::Undo);
+    assert_eq!(levels(&b), (None, None));
+    ten(&mut b, &Command::StepVolume(TrackId(1), 127));
+    ten(&mut b, &Command::StepPan(TrackId(1), -128));
+    assert_eq!(levels(&b), (Some(127), Some(0)));
+    assert!(!b.command(Command::StepVolume(TrackId(9), 1)));
+}
+
+#[test]
 fn a_switch_asked_for_in_one_moment_is_turned_each_time() {
     for times in 1..4 {
         let on = times % 2 == 1;

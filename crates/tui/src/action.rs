@@ -29,6 +29,8 @@ pub enum Action {
     Show(View),
     /// Show the view beside the one shown.
     ShowBeside(Side),
+    /// Change the levels of the chosen track.
+    Level(LevelAction),
     /// Change the layer under the cursor.
     Layer(LayerAction),
     /// Choose the track above or below.
@@ -53,8 +55,8 @@ pub enum Action {
     CountIn(u8),
     /// Quantise the chosen track or not.
     Quantise,
-    /// Open the choice of a grid.
-    ChooseGrid,
+    /// Open the feel of the chosen track.
+    SetFeel,
     /// Open the choice of a sound.
     ChooseSound,
     /// Open the choice of a section.
@@ -64,7 +66,7 @@ pub enum Action {
     /// Tap the tempo.
     Tap,
     /// Turn the built-in sound up or down.
-    Level(LevelStep),
+    SoundLevel(LevelStep),
     /// Turn piano mode on or off.
     Piano(bool),
     /// Move the piano by an octave.
@@ -120,6 +122,17 @@ pub enum LayerAction {
     Own,
     /// Remove it.
     Remove,
+}
+
+/// What can be done to the levels of a track.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum LevelAction {
+    /// Turn its volume up or down.
+    Volume(Vertical),
+    /// Move its pan to the left or right.
+    Pan(Side),
+    /// Leave volume and pan to the instrument.
+    Clear,
 }
 
 /// A bar to go to, seen from where the transport is.
@@ -206,7 +219,8 @@ impl Action {
             Action::Choose(_)
                 | Action::Locate(Bar::Before | Bar::After)
                 | Action::Tempo(_)
-                | Action::Level(LevelStep::Softer)
+                | Action::SoundLevel(LevelStep::Softer)
+                | Action::Level(LevelAction::Volume(_) | LevelAction::Pan(_))
                 | Action::Octave(_)
                 | Action::Velocity(_)
                 | Action::Zoom(_)

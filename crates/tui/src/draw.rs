@@ -6,11 +6,13 @@
 //! The frame is drawn first, with the view in its body; then what is open over it, the one on top
 //! last.
 
+mod feel;
 mod foot;
 mod frame;
 mod head;
 mod help;
 mod layers_view;
+mod levels_view;
 mod loop_view;
 pub mod meters;
 mod overlays;
@@ -58,6 +60,7 @@ pub fn draw(buffer: &mut Buffer, sight: &Sight, pictures: &mut Pictures) -> Opti
     head::draw(&mut pen, sight, &frame);
     let chosen = match sight.screen.view {
         View::Loop => loop_view::draw(&mut pen, sight, &frame, pictures),
+        View::Levels => levels_view::draw(&mut pen, sight, &frame),
         View::Layers => layers_view::draw(&mut pen, sight, &frame, pictures),
     };
     foot::draw(&mut pen, sight, &frame);

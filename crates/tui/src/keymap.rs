@@ -5,6 +5,7 @@
 //! of keys at the foot of the screen, the help, and `docs/keys.md`.
 
 mod layers;
+mod levels;
 mod need;
 mod table;
 
@@ -14,7 +15,7 @@ use crate::input::Key;
 pub use need::{Facts, Need};
 
 /// The tables, those of single views first: the line of keys is filled in this order.
-const TABLES: [&[Binding]; 2] = [layers::TABLE, table::TABLE];
+const TABLES: [&[Binding]; 3] = [layers::TABLE, levels::TABLE, table::TABLE];
 
 /// Every row.
 pub fn table() -> impl Iterator<Item = &'static Binding> + Clone {
@@ -28,12 +29,14 @@ pub enum Scene {
     Loop,
     /// The layers of a track.
     Layers,
+    /// The levels of the tracks.
+    Levels,
     /// A view, with two rows of letters playing notes.
     Piano,
     /// A form to fill in.
     Form,
-    /// The choice of a grid.
-    Grids,
+    /// The feel of a track.
+    Feel,
     /// The choice of a section.
     Sections,
     /// The choice of a sound.

@@ -39,7 +39,7 @@ pub const GEAR: &str = "On a stage or in a hall the local rules for sound level,
     rigging come first: ask the house before you plug in.";
 
 /// What the marks mean.
-const MARKS: [&str; 12] = [
+const MARKS: [&str; 13] = [
     "Each mark stands for a length of time: the line above the tracks says which, e.g. 1 mark = 1/16.",
     "A tall mark is a high note on a pitched track, and a hard stroke on a drum track.",
     "A line after a mark is a held note. A dot is a beat without a note.",
@@ -49,6 +49,8 @@ const MARKS: [&str; 12] = [
     "A, M and S beside a name mean armed, muted and soloed.",
     "Layers are the passes of a track in this section; the newest is on top. 1/2 means that \
      one layer of two can be heard.",
+    "1/16 60 % swing 58 beside a track is its feel: grid, pull and swing. If there is no room, 1/16+ \
+     means that there is more than the grid.",
     "In the list of layers M means muted. C means covered: where its marks are faint, a layer above \
      replaces it.",
     "The line under the tracks shows the level of the built-in sound and its left and right side, \
@@ -60,14 +62,15 @@ const MARKS: [&str; 12] = [
 ];
 
 /// Rows for at least so many scenes are listed once, under a heading of their own.
-const EVERYWHERE: usize = 10;
+const EVERYWHERE: usize = 11;
 
-const SCENES: [(Scene, &str); 11] = [
+const SCENES: [(Scene, &str); 12] = [
     (Scene::Loop, "The loop"),
     (Scene::Layers, "The layers"),
+    (Scene::Levels, "The levels"),
     (Scene::Piano, "Piano mode"),
     (Scene::Form, "Forms"),
-    (Scene::Grids, "Choosing a grid"),
+    (Scene::Feel, "Setting the feel"),
     (Scene::Sections, "Choosing a section"),
     (Scene::Sounds, "Choosing a sound"),
     (Scene::Leave, "Leaving a song"),

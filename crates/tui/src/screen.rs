@@ -6,13 +6,15 @@
 //! `overlay` holds what is open over the view.
 
 mod act;
+mod feel;
 mod inside;
 mod keys;
 mod layers;
 mod leave;
-mod lists;
+mod levels;
 mod notice;
 mod overlay;
+mod sections;
 mod sounds;
 mod time;
 mod view;
@@ -30,13 +32,14 @@ use chaconne_time::NoteValue;
 use std::collections::{BTreeMap, VecDeque};
 use std::time::Duration;
 
+pub use feel::{FeelField, FeelPick};
 pub use inside::HelpPage;
 pub use layers::{LayersView, Stack};
 use leave::{Leaving, Saving};
 pub use leave::{Next, Question};
-pub use lists::{GridPick, SectionPick};
 pub use notice::{Notice, is_shown_whole};
 pub use overlay::{Overlay, Overlays};
+pub use sections::SectionPick;
 pub use sounds::SoundPick;
 pub use view::View;
 
@@ -124,8 +127,8 @@ const RESTORED: &str =
 enum Awaited {
     /// The level of the built-in sound.
     Level,
-    /// The grid of a track.
-    Grid(TrackId),
+    /// The feel of a track.
+    Feel(TrackId),
     /// A song that was restored.
     Restored,
 }
@@ -136,7 +139,7 @@ impl Awaited {
         match self {
             Awaited::Level => state.sound.as_ref().map(level_words),
             Awaited::Restored => Some(RESTORED.to_string()),
-            Awaited::Grid(track) => {
+            Awaited::Feel(track) => {
                 let track = state.status.song.track(track)?;
                 Some(format!("{}: {}", track.name, quantise_words(&track.feel)))
             }

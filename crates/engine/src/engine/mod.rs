@@ -22,6 +22,7 @@ mod keep;
 mod late;
 mod late_foot;
 mod led;
+mod levels;
 mod open_round;
 mod position;
 mod programs;
@@ -298,6 +299,8 @@ impl Engine {
             Command::MutePass(section, pass, mute) => self.mute_pass(now, section, pass, mute),
             Command::SoloTrack(track, solo) => self.solo_track(now, track, solo),
             Command::SoloPass(pass, solo) => self.solo_pass(now, pass, solo),
+            Command::StepVolume(track, by) => self.step_volume(now, track, by),
+            Command::StepPan(track, by) => self.step_pan(now, track, by),
             Command::Feel(track, feel) => self.set_feel(now, track, feel),
             Command::Program(track, program) => self.set_program(now, track, program),
             Command::Audition(track, program) => self.audition(track, program),

@@ -1,13 +1,12 @@
 //! Draws the overlay that is open over the view: a form, a question, a choice or the help.
 
-use super::{Pen, Sight, help};
+use super::{Pen, Sight, feel, help};
 use crate::desk::DeskState;
 use crate::form::{Form, Value};
 use crate::numbers::tempo_text;
-use crate::screen::{GridPick, Next, Overlay, Question, SectionPick, SoundPick};
+use crate::screen::{Next, Overlay, Question, SectionPick, SoundPick};
 use crate::text;
 use chaconne_engine::Transport;
-use chaconne_time::NoteValue;
 use ratatui::layout::Position;
 
 /// Draws an overlay, and returns the place of the cursor; `below` is its place without the overlay.
@@ -26,14 +25,14 @@ pub fn draw(
         }
         Overlay::Form(open) => form(pen, open),
         Overlay::Question(open) => question(pen, sight.state, open),
-        Overlay::Grids(pick) => grids(pen, sight.state, *pick),
+        Overlay::Feel(pick) => feel::draw(pen, sight.state, pick),
         Overlay::Sections(pick) => sections(pen, sight.state, pick),
         Overlay::Sounds(pick) => sound(pen, sight.state, pick),
     }
 }
 
 /// An empty box over the lower rows; returns the inner corner and the columns inside.
-fn middle(pen: &mut Pen, width: u16, height: u16, title: &str) -> (u16, u16, usize) {
+pub fn middle(pen: &mut Pen, width: u16, height: u16, title: &str) -> (u16, u16, usize) {
     let width = (width + 4).min(pen.width());
     let height = (height + 2).min(pen.height());
     // The head and the upper rows of the view stay visible.
@@ -207,35 +206,6 @@ fn leave_words(state: &DeskState, next: Next) -> Words {
         Next::NewSong => "New song?",
     };
     (title, known, answers)
-}
-
-fn grids(pen: &mut Pen, state: &DeskState, pick: GridPick) -> Option<Position> {
-    let palette = pen.palette;
-    let name = state.status.song.track(pick.track).map_or("", |track| track.name.as_str());
-    let (x, y, _) = middle(pen, 36, 9, &format!("Grid of {name}"));
-    for (column, kind) in ["straight", "triplet", "dotted"].into_iter().enumerate() {
-        pen.put(x + 2 + 12 * column as u16, y + 2, kind, palette.faint());
-    }
-    let place = |index: usize| {
-        let (row, column) = (index / GridPick::ROW, index % GridPick::ROW);
-        (x + 2 + 12 * column as u16, y + 3 + row as u16)
-    };
-    let grid = |(index, grid): (usize, NoteValue)| {
-        (Some(index), place(index), format!("1/{}", grid.division()))
-    };
-    let as_played = (None, (x + 2, y + 1), "as played".to_string());
-    let mut focus = None;
-    let grids = NoteValue::grids().enumerate().map(grid);
-    for (at, (column, row), word) in std::iter::once(as_played).chain(grids) {
-        if at == pick.at {
-            pen.sign(column - 2, row, palette.signs.chosen, palette.strong());
-            pen.put(column, row, &word, palette.on());
-            focus = Some(Position::new(column - 2, row));
-        } else {
-            pen.put(column, row, &word, palette.text());
-        }
-    }
-    focus
 }
 
 fn sections(pen: &mut Pen, state: &DeskState, pick: &SectionPick) -> Option<Position> {

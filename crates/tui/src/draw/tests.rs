@@ -150,7 +150,7 @@ fn forms_choices_and_questions_are_drawn_over_the_view() {
     stage.press([Key::new(Code::Esc)]);
     stage.type_text("v");
     stage.press([Key::new(Code::Right)]);
-    insta::assert_snapshot!("choice_of_a_grid", stage.picture(80, 24));
+    insta::assert_snapshot!("feel", stage.picture(80, 24));
     stage.press([Key::new(Code::Enter)]);
     stage.bench.disk.unsaved = true;
     stage.type_text(" q");
@@ -573,4 +573,25 @@ fn the_layers_of_a_track_are_drawn() {
     insta::assert_snapshot!("layers_80x24", stage.picture(80, 24));
     insta::assert_snapshot!("layers_120x40", stage.text(120, 40));
     insta::assert_snapshot!("layers_40x12", stage.text(40, 12));
+}
+
+#[test]
+fn the_levels_of_the_tracks_are_drawn() {
+    let mut song = four_parts();
+    let levels = [(Some(127), Some(64)), (Some(100), Some(0)), (None, Some(127)), (Some(37), None)];
+    for (track, (volume, pan)) in song.tracks.iter_mut().zip(levels) {
+        let track = Arc::make_mut(track);
+        let value = |value: Option<u8>| value.map(U7::low_bits);
+        (track.levels.volume, track.levels.pan) = (value(volume), value(pan));
+    }
+    let bass = Arc::make_mut(&mut song.tracks[1]);
+    (bass.program, bass.feel.grid) = (U7::new(33), "1/8 triplet".parse().ok());
+    (bass.feel.pull, bass.feel.swing) = (60, "58.25".parse().unwrap());
+    let mut stage = Stage::new(song);
+    stage.press([Key::new(Code::F(5)), Key::new(Code::Down)]);
+    insta::assert_snapshot!("levels_80x24", stage.picture(80, 24));
+    insta::assert_snapshot!("levels_120x40", stage.text(120, 40));
+    insta::assert_snapshot!("levels_40x12", stage.text(40, 12));
+    stage.press([Key::new(Code::F(2))]);
+    insta::assert_snapshot!("feel_on_the_tracks_80x24", stage.text(80, 24));
 }

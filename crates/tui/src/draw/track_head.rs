@@ -1,13 +1,11 @@
 //! The head of a track: number, name, letters, layers, grid.
 
-use super::Pen;
 use super::timeline::{Shape, Stage};
-use crate::palette::Palette;
+use super::{Pen, feel};
 use crate::picture::Strip;
 use crate::sounds;
+use chaconne_engine::Status;
 use chaconne_song::{Feel, Track};
-use chaconne_time::NoteKind;
-use ratatui::style::Style;
 
 /// The columns from which on the head above the marks has room for the sound.
 const WITH_SOUND: u16 = 100;
@@ -27,15 +25,7 @@ pub fn draw(pen: &mut Pen, stage: &Stage, row: u16, place: usize, track: &Track,
         (false, true) => palette.faint(),
         (false, false) => palette.text(),
     };
-    let number = (place + 1).to_string();
-    let after = if !stage.is_numbered() {
-        1
-    } else {
-        // A number of three or four digits takes columns from the name.
-        let pad = 2usize.saturating_sub(number.len()) as u16;
-        let style = if chosen { palette.on() } else { palette.faint() };
-        pen.put(1 + pad, row, &number, style) + 1
-    };
+    let after = if stage.is_numbered() { self::number(pen, row, place, chosen) } else { 1 };
     // Without a number, the name is marked.
     let name = if chosen && after == 1 { palette.on() } else { name };
     if chosen {
@@ -46,44 +36,54 @@ pub fn draw(pen: &mut Pen, stage: &Stage, row: u16, place: usize, track: &Track,
             let x = stage.extra;
             let room = usize::from((8 + x).saturating_sub(after));
             pen.put_in(after, row, room, &track.name, name);
-            letters(pen, stage, 9 + x, row, track);
+            letters(pen, &stage.sight.state.status, 9 + x, row, track);
         }
         Shape::Beside => {
             let x = stage.extra;
             let room = usize::from((16 + x).saturating_sub(after));
             pen.put_in(after, row, room, &track.name, name);
-            letters(pen, stage, 17 + x, row, track);
+            letters(pen, &stage.sight.state.status, 17 + x, row, track);
             pen.put(21 + x, row, &format!("{:>6}", layers(strip)), palette.text());
-            let (grid, style) = short_grid(palette, &track.feel);
-            pen.put_in(28 + x, row, 5, &grid, style);
+            let style = if track.feel.grid.is_some() { palette.text() } else { palette.faint() };
+            pen.put_in(28 + x, row, 5, &beside(&track.feel), style);
         }
         Shape::Above => {
             let room = usize::from(25u16.saturating_sub(after));
             pen.put_in(after, row, room, &track.name, name);
-            letters(pen, stage, 26, row, track);
+            letters(pen, &stage.sight.state.status, 26, row, track);
             let word = if strip.layers == 1 { "layer" } else { "layers" };
             let (layers, style) = match strip.layers {
                 0 => ("empty".to_string(), palette.faint()),
                 _ => (format!("{} {word}", layers(strip)), palette.text()),
             };
-            pen.put_in(31, row, 14, &layers, style);
+            pen.put_in(31, row, 12, &layers, style);
             let (grid, style) = match track.feel.grid {
-                Some(_) => (format!("grid {}", short_grid(palette, &track.feel).0), palette.text()),
+                Some(_) => (feel::short(&track.feel), palette.text()),
                 None => ("as played".to_string(), palette.faint()),
             };
-            pen.put_in(46, row, 13, &grid, style);
-            let after = pen.put(60, row, &target(track), palette.faint());
+            pen.put_in(44, row, 21, &grid, style);
+            let after = pen.put(66, row, &target(track), palette.faint());
             if let Some(program) = track.program.filter(|_| pen.width() >= WITH_SOUND) {
                 let sound = sounds::name(Some(program), !track.pitched, &stage.sight.state.kits);
-                pen.put((after + 2).max(74), row, &sound, palette.faint());
+                pen.put((after + 2).max(80), row, &sound, palette.faint());
             }
         }
     }
 }
 
+/// The number of the track at a place of the list, in reverse if it is chosen; returns the column after
+/// it and a space.
+pub fn number(pen: &mut Pen, row: u16, place: usize, chosen: bool) -> u16 {
+    let number = (place + 1).to_string();
+    // One of three or four digits takes columns from the name.
+    let pad = 2usize.saturating_sub(number.len()) as u16;
+    let style = if chosen { pen.palette.on() } else { pen.palette.faint() };
+    pen.put(1 + pad, row, &number, style) + 1
+}
+
 /// A, M and S: armed, muted, soloed; else blank.
-fn letters(pen: &mut Pen, stage: &Stage, x: u16, row: u16, track: &Track) {
-    let (status, palette) = (&stage.sight.state.status, pen.palette);
+pub fn letters(pen: &mut Pen, status: &Status, x: u16, row: u16, track: &Track) {
+    let palette = pen.palette;
     let armed = status.armed == Some(track.id);
     let armed_style = if status.recording { palette.alarm_on() } else { palette.on() };
     let states = [
@@ -106,14 +106,14 @@ fn layers(strip: &Strip) -> String {
     }
 }
 
-fn short_grid(palette: &Palette, feel: &Feel) -> (String, Style) {
-    let Some(grid) = feel.grid else { return ("-".into(), palette.faint()) };
-    let kind = match grid.kind() {
-        NoteKind::Straight => "",
-        NoteKind::Triplet => "t",
-        NoteKind::Dotted => ".",
-    };
-    (format!("1/{}{kind}", grid.division()), palette.text())
+/// The grid in the five columns of a head beside its marks, with a plus if pull or swing are not as
+/// usual.
+fn beside(feel: &Feel) -> String {
+    let words = feel::short(feel);
+    match words.split_once(' ') {
+        Some((grid, _)) => format!("{grid}+"),
+        None => words,
+    }
 }
 
 /// The channel the track is sent on.

@@ -11,27 +11,35 @@ use crate::screen::View;
 const LOOP: &[Scene] = &[Scene::Loop];
 const PIANO: &[Scene] = &[Scene::Piano];
 /// Where all tracks are shown, and what is done is done to the chosen one.
-const TRACKS: &[Scene] = &[Scene::Loop, Scene::Piano];
+const TRACKS: &[Scene] = &[Scene::Loop, Scene::Levels, Scene::Piano];
 /// Every view.
-const VIEWS: &[Scene] = &[Scene::Loop, Scene::Layers];
+const VIEWS: &[Scene] = &[Scene::Loop, Scene::Layers, Scene::Levels];
+/// Every view with a time axis.
+const ALONG: &[Scene] = &[Scene::Loop, Scene::Layers];
 /// Every view but that of the loop, whose arrows choose tracks.
 const DETAIL: &[Scene] = &[Scene::Layers, Scene::Piano];
 /// Every view, with the piano or without.
-const ANY_VIEW: &[Scene] = &[Scene::Loop, Scene::Layers, Scene::Piano];
+const ANY_VIEW: &[Scene] = &[Scene::Loop, Scene::Layers, Scene::Levels, Scene::Piano];
 const FORM: &[Scene] = &[Scene::Form];
+/// Where a value is changed with the arrows.
+const VALUES: &[Scene] = &[Scene::Form, Scene::Feel];
+/// Where the armed track's top pass is removed.
+const REMOVE: &[Scene] = &[Scene::Loop, Scene::Piano];
+/// Where the arrows choose a track.
+const LISTS: &[Scene] = &[Scene::Loop, Scene::Levels];
 const LEAVE: &[Scene] = &[Scene::Leave];
 const REPLACE: &[Scene] = &[Scene::Replace];
 const RESCUE: &[Scene] = &[Scene::Rescue];
-const GRIDS: &[Scene] = &[Scene::Grids];
+const FEEL: &[Scene] = &[Scene::Feel];
 const SECTIONS: &[Scene] = &[Scene::Sections];
 const SOUNDS: &[Scene] = &[Scene::Sounds];
 const HELP: &[Scene] = &[Scene::Help];
 /// Where something is accepted.
-const CONFIRM: &[Scene] = &[Scene::Form, Scene::Grids, Scene::Sections, Scene::Sounds];
+const CONFIRM: &[Scene] = &[Scene::Form, Scene::Feel, Scene::Sections, Scene::Sounds];
 /// Where Escape goes back.
 const BACK: &[Scene] = &[
     Scene::Form,
-    Scene::Grids,
+    Scene::Feel,
     Scene::Sections,
     Scene::Sounds,
     Scene::Leave,
@@ -42,8 +50,9 @@ const BACK: &[Scene] = &[
 const NO_TEXT: &[Scene] = &[
     Scene::Loop,
     Scene::Layers,
+    Scene::Levels,
     Scene::Piano,
-    Scene::Grids,
+    Scene::Feel,
     Scene::Sections,
     Scene::Sounds,
     Scene::Leave,
@@ -54,9 +63,10 @@ const NO_TEXT: &[Scene] = &[
 const EVERYWHERE: &[Scene] = &[
     Scene::Loop,
     Scene::Layers,
+    Scene::Levels,
     Scene::Piano,
     Scene::Form,
-    Scene::Grids,
+    Scene::Feel,
     Scene::Sections,
     Scene::Sounds,
     Scene::Leave,
@@ -77,10 +87,10 @@ const COUNT_IN: &str = "Set the count-in: none, or one to four bars.";
 const ZOOM: &str = "Zoom in or out: fewer bars in finer marks, or more bars in coarser ones.";
 const PAGE: &str = "Show the previous or next page of bars.";
 const NEXT_VIEW: &str = "Show the next view or, with Shift, the previous one.";
-const VIEW: &str = "Show the loop (F2) or the layers of the chosen track (F3).";
+const VIEW: &str = "Show the loop (F2), the layers of the chosen track (F3) or the levels (F5).";
 const FIELD: &str = "Go to the next field or, with Shift, to the previous one.";
 const ADJUST: &str = "Change a choice, or move the cursor.";
-const PICK_GRID: &str = "Move to another grid, or to playing as played, and hear it at once.";
+const FEEL_FIELD: &str = "Move to another setting.";
 const PICK_SECTION: &str = "Move to another section. Typing its letter jumps to it.";
 const PICK_SOUND: &str = "Move to another sound by one, by a family of eight, or to the first or \
     the last, and hear it at once. Typing its name or its number does the same.";
@@ -134,8 +144,8 @@ const fn moves(
 
 pub(super) const UP: &[Key] = &[Key::new(Code::Up)];
 pub(super) const DOWN: &[Key] = &[Key::new(Code::Down)];
-const LEFT: &[Key] = &[Key::new(Code::Left)];
-const RIGHT: &[Key] = &[Key::new(Code::Right)];
+pub(super) const LEFT: &[Key] = &[Key::new(Code::Left)];
+pub(super) const RIGHT: &[Key] = &[Key::new(Code::Right)];
 const PAGE_UP: &[Key] = &[Key::new(Code::PageUp)];
 const PAGE_DOWN: &[Key] = &[Key::new(Code::PageDown)];
 pub(super) const HOME: &[Key] = &[Key::new(Code::Home)];
@@ -208,12 +218,12 @@ pub const TABLE: &[Binding] = &[
     always(Octave(Vertical::Up), RIGHT, "octave", OCTAVE, PIANO),
     always(Velocity(Vertical::Up), UP, "velocity", VELOCITY, PIANO),
     always(Velocity(Vertical::Down), DOWN, "velocity", VELOCITY, PIANO),
-    with_track(Choose(Vertical::Up), UP, "track", CHOOSE, LOOP),
-    with_track(Choose(Vertical::Down), DOWN, "track", CHOOSE, LOOP),
+    with_track(Choose(Vertical::Up), UP, "track", CHOOSE, LISTS),
+    with_track(Choose(Vertical::Down), DOWN, "track", CHOOSE, LISTS),
     with_track(Choose(Vertical::Up), PAGE_UP, "track", CHOOSE, DETAIL),
     with_track(Choose(Vertical::Down), PAGE_DOWN, "track", CHOOSE, DETAIL),
-    Binding::new(Locate(Bar::Before), LEFT, "bar", BAR, VIEWS, Need::Stopped),
-    Binding::new(Locate(Bar::After), RIGHT, "bar", BAR, VIEWS, Need::Stopped),
+    Binding::new(Locate(Bar::Before), LEFT, "bar", BAR, ALONG, Need::Stopped),
+    Binding::new(Locate(Bar::After), RIGHT, "bar", BAR, ALONG, Need::Stopped),
     Binding::new(
         Arm,
         &[Key::new(Code::Enter)],
@@ -269,7 +279,7 @@ pub const TABLE: &[Binding] = &[
         DELETE,
         "remove",
         "Remove the top pass of the armed track; undo brings it back.",
-        TRACKS,
+        REMOVE,
         Need::Layer,
     )
     .shown("Del"),
@@ -277,8 +287,22 @@ pub const TABLE: &[Binding] = &[
     always(Tempo(Vertical::Up), &[Key::char('+'), Key::char('=')], "tempo", TEMPO, ANY_VIEW)
         .shown("+ -"),
     always(Tempo(Vertical::Down), &[Key::char('-')], "tempo", TEMPO, ANY_VIEW),
-    Binding::new(Level(LevelStep::Softer), &[Key::char('(')], "level", LEVEL, NO_TEXT, Need::Sound),
-    Binding::new(Level(LevelStep::Louder), &[Key::char(')')], "level", LEVEL, NO_TEXT, Need::Sound),
+    Binding::new(
+        SoundLevel(LevelStep::Softer),
+        &[Key::char('(')],
+        "level",
+        LEVEL,
+        NO_TEXT,
+        Need::Sound,
+    ),
+    Binding::new(
+        SoundLevel(LevelStep::Louder),
+        &[Key::char(')')],
+        "level",
+        LEVEL,
+        NO_TEXT,
+        Need::Sound,
+    ),
     with_track(
         ChooseSound,
         &[Key::char('i')],
@@ -303,10 +327,10 @@ pub const TABLE: &[Binding] = &[
         ANY_VIEW,
     ),
     with_track(
-        ChooseGrid,
+        SetFeel,
         &[Key::char('v')],
-        "grid",
-        "Choose the grid of the chosen track by ear, or none: as played.",
+        "feel",
+        "Set the feel of the chosen track by ear: grid, pull, reach, swing and rolls.",
         ANY_VIEW,
     ),
     always(
@@ -348,8 +372,9 @@ pub const TABLE: &[Binding] = &[
     always(ShowBeside(Side::Right), &[Key::new(Code::Tab)], "next view", NEXT_VIEW, VIEWS)
         .shown("Tab"),
     always(ShowBeside(Side::Left), &[Key::new(Code::BackTab)], "next view", NEXT_VIEW, VIEWS),
-    always(Show(View::Loop), &[Key::new(Code::F(2))], "view", VIEW, ANY_VIEW).shown("F2-F3"),
+    always(Show(View::Loop), &[Key::new(Code::F(2))], "view", VIEW, ANY_VIEW).shown("F2 F3 F5"),
     always(Show(View::Layers), &[Key::new(Code::F(3))], "view", VIEW, ANY_VIEW),
+    always(Show(View::Levels), &[Key::new(Code::F(5))], "view", VIEW, ANY_VIEW),
     always(Zoom(Detail::Finer), &[Key::char('<')], "zoom", ZOOM, ANY_VIEW),
     always(Zoom(Detail::Coarser), &[Key::char('>')], "zoom", ZOOM, ANY_VIEW),
     Binding::new(Page(Side::Left), PAGE_UP, "page", PAGE, LOOP, Need::Stopped),
@@ -371,13 +396,11 @@ pub const TABLE: &[Binding] = &[
         FORM,
         Need::Fields,
     ),
-    always(Adjust(Side::Left), LEFT, "change", ADJUST, FORM),
-    always(Adjust(Side::Right), RIGHT, "change", ADJUST, FORM),
+    always(Adjust(Side::Left), LEFT, "change", ADJUST, VALUES),
+    always(Adjust(Side::Right), RIGHT, "change", ADJUST, VALUES),
     always(Clear, &[Key::ctrl('u')], "clear", "Clear the field.", &[Scene::Form, Scene::Sounds]),
-    moves(To::Up, UP, "choose", PICK_GRID, GRIDS),
-    moves(To::Down, DOWN, "choose", PICK_GRID, GRIDS),
-    moves(To::Left, LEFT, "choose", PICK_GRID, GRIDS),
-    moves(To::Right, RIGHT, "choose", PICK_GRID, GRIDS),
+    always(Move(To::Up), UP, "setting", FEEL_FIELD, FEEL),
+    always(Move(To::Down), DOWN, "setting", FEEL_FIELD, FEEL),
     moves(To::Up, UP, "choose", PICK_SECTION, SECTIONS),
     moves(To::Down, DOWN, "choose", PICK_SECTION, SECTIONS),
     moves(To::Left, LEFT, "choose", PICK_SECTION, SECTIONS),

@@ -3,7 +3,7 @@
 //! No key is known here: whatever asks for the same action gets the same. An action without an
 //! arm does not compile.
 
-use super::{Awaited, Effect, GridPick, HelpPage, Next, Overlay, Screen, SectionPick, SoundPick};
+use super::{Awaited, Effect, FeelPick, HelpPage, Next, Overlay, Screen, SectionPick, SoundPick};
 use crate::action::{Action, Bar, Vertical};
 use crate::desk::{DeskState, LevelStep};
 use crate::form::Form;
@@ -58,12 +58,13 @@ impl Screen {
             Action::Quantise => self.quantise(state, out),
             Action::Show(view) => self.go_to(view),
             Action::ShowBeside(side) => self.go_beside(side),
+            Action::Level(action) => self.act_on_levels(action, out),
             Action::Layer(action) => self.act_on_layer(action, state, out),
             Action::Choose(way) => self.choose(way, state, out),
             Action::AddTrack => {
                 self.open(Overlay::Form(Form::new_track(&status.song, &state.kits)))
             }
-            Action::ChooseGrid => self.choose_grid(state),
+            Action::SetFeel => self.set_feel(state),
             Action::ChooseSound => self.choose_sound(state),
             Action::ChooseSection => self.open(Overlay::Sections(SectionPick::new(status))),
             Action::Piano(on) => self.turn_piano(on),
@@ -71,7 +72,7 @@ impl Screen {
             Action::Velocity(way) => self.piano.shift_velocity(way),
             Action::Zoom(detail) => self.zoom(detail, state),
             Action::Page(side) => self.turn_page(side, state),
-            Action::Level(step) => self.change_level(step, out),
+            Action::SoundLevel(step) => self.change_level(step, out),
             Action::Save => self.save(state, out),
             Action::SaveAs => self.save_as(state),
             Action::NewSong => self.leave_for(Next::NewSong, state, out),
@@ -81,7 +82,7 @@ impl Screen {
             Action::Help => self.open(Overlay::Help(HelpPage::default())),
             Action::Move(to) => self.move_on_top(to, state, out),
             Action::Field(way) => self.on_form(|form| form.step(way)),
-            Action::Adjust(side) => self.on_form(|form| form.adjust(side)),
+            Action::Adjust(side) => self.adjust(side, out),
             Action::Clear => self.clear(),
             Action::Confirm => self.confirm(state, out),
             Action::Cancel => self.cancel(out),
@@ -134,10 +135,10 @@ impl Screen {
         }
     }
 
-    fn choose_grid(&mut self, state: &DeskState) {
+    fn set_feel(&mut self, state: &DeskState) {
         if let Some(track) = self.chosen_track(state) {
-            let pick = GridPick::new(track);
-            self.open(Overlay::Grids(pick));
+            let pick = FeelPick::new(track);
+            self.open(Overlay::Feel(pick));
         }
     }
 

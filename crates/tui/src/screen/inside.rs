@@ -38,7 +38,7 @@ impl Screen {
     pub(super) fn move_on_top(&mut self, to: Move, state: &DeskState, out: &mut Vec<Effect>) {
         let size = self.size;
         match self.overlays.top_mut() {
-            Some(Overlay::Grids(pick)) => pick.go(to, out),
+            Some(Overlay::Feel(pick)) => pick.go(to),
             Some(Overlay::Sections(pick)) => pick.go(to, &state.status),
             Some(Overlay::Sounds(pick)) => pick.go(to, out),
             Some(Overlay::Help(page)) => page.scroll(to, size),
@@ -50,8 +50,8 @@ impl Screen {
     /// Moves the cursor of the view.
     fn move_in_view(&mut self, to: Move, state: &DeskState) {
         match self.view {
-            // Its cursor is the chosen track.
-            View::Loop => {}
+            // Their cursor is the chosen track.
+            View::Loop | View::Levels => {}
             View::Layers => self.move_in_layers(to, state),
         }
     }
@@ -69,7 +69,7 @@ impl Screen {
             None
             | Some(
                 Overlay::Piano
-                | Overlay::Grids(_)
+                | Overlay::Feel(_)
                 | Overlay::Sections(_)
                 | Overlay::Question(_)
                 | Overlay::Help(_),
@@ -82,7 +82,7 @@ impl Screen {
     pub(super) fn confirm(&mut self, state: &DeskState, out: &mut Vec<Effect>) {
         match self.overlays.top() {
             Some(Overlay::Form(_)) => self.confirm_form(state, out),
-            Some(Overlay::Grids(_)) => self.confirm_grid(),
+            Some(Overlay::Feel(_)) => self.confirm_feel(),
             Some(Overlay::Sections(_)) => self.confirm_section(state, out),
             Some(Overlay::Sounds(_)) => self.confirm_sound(state, out),
             None | Some(Overlay::Piano | Overlay::Question(_) | Overlay::Help(_)) => {}
@@ -97,7 +97,7 @@ impl Screen {
                 self.overlays.open(Overlay::Form(form));
             }
             Some(Overlay::Form(_)) | Some(Overlay::Question(_)) => self.leaving = None,
-            Some(Overlay::Grids(mut pick)) => pick.put_back(out),
+            Some(Overlay::Feel(mut pick)) => pick.put_back(out),
             Some(Overlay::Sounds(pick)) => pick.end_audition(out),
             None | Some(Overlay::Piano | Overlay::Sections(_) | Overlay::Help(_)) => {}
         }

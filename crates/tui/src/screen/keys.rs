@@ -96,7 +96,7 @@ impl Screen {
                 }
             }
             None
-            | Some(Overlay::Piano | Overlay::Grids(_) | Overlay::Question(_) | Overlay::Help(_)) => {
+            | Some(Overlay::Piano | Overlay::Feel(_) | Overlay::Question(_) | Overlay::Help(_)) => {
             }
         }
     }

@@ -3,7 +3,7 @@
 //! The one on top gets the keys. Piano mode, if it is on, is the lowest: it takes the letters that
 //! play notes, and all other keys keep their meaning in the view.
 
-use super::{GridPick, HelpPage, Question, SectionPick, SoundPick};
+use super::{FeelPick, HelpPage, Question, SectionPick, SoundPick};
 use crate::form::Form;
 use crate::keymap::Scene;
 
@@ -14,8 +14,8 @@ pub enum Overlay {
     Piano,
     /// A form to fill in.
     Form(Form),
-    /// The choice of a grid.
-    Grids(GridPick),
+    /// The feel of a track.
+    Feel(FeelPick),
     /// The choice of a section.
     Sections(SectionPick),
     /// The choice of a sound.
@@ -32,7 +32,7 @@ impl Overlay {
         match self {
             Overlay::Piano => Scene::Piano,
             Overlay::Form(_) => Scene::Form,
-            Overlay::Grids(_) => Scene::Grids,
+            Overlay::Feel(_) => Scene::Feel,
             Overlay::Sections(_) => Scene::Sections,
             Overlay::Sounds(_) => Scene::Sounds,
             Overlay::Question(question) => question.scene(),

@@ -4,6 +4,7 @@
 mod keys;
 mod layers;
 mod leaving;
+mod levels;
 mod notices;
 mod settings;
 mod sounds;
@@ -15,7 +16,7 @@ use crate::action::{Action, Vertical};
 use crate::input::{Code, Input};
 use crate::testing::{Bench, empty_song, four_parts};
 use chaconne_engine::{Click, Mode, Rounds, Transport};
-use chaconne_song::{Letter, Section, Song, U7};
+use chaconne_song::{Feel, Letter, Section, Song, U7};
 use chaconne_time::{Metre, MetreMap, NoteKind, Tempo};
 
 /// A save to the song's file.

@@ -13,17 +13,20 @@ pub enum View {
     Loop,
     /// The stack of one track's layers.
     Layers,
+    /// Volume and pan of every track.
+    Levels,
 }
 
 impl View {
     /// Every view, in the order in which one key goes from each to the next.
-    pub const ALL: [View; 2] = [View::Loop, View::Layers];
+    pub const ALL: [View; 3] = [View::Loop, View::Layers, View::Levels];
 
     /// Its name on the screen.
     pub fn name(self) -> &'static str {
         match self {
             View::Loop => "loop",
             View::Layers => "layers",
+            View::Levels => "levels",
         }
     }
 
@@ -32,6 +35,7 @@ impl View {
         match self {
             View::Loop => Scene::Loop,
             View::Layers => Scene::Layers,
+            View::Levels => Scene::Levels,
         }
     }
 

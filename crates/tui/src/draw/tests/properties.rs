@@ -37,13 +37,21 @@ fn every_size_can_be_drawn_in_every_scene() {
     song.tracks.extend((5..60).map(|id| Arc::new(Track::pitched(TrackId(id), "more"))));
     let mut stage = Stage::new(song);
     stage.bench.command(Command::Play);
+    for view in [2, 3, 5] {
+        stage.press([Key::new(Code::Esc), Key::new(Code::F(view))]);
+        draw_at_all_sizes(&mut stage);
+    }
     for keys in ["", "p", "a", "n", "v", "j", "i", "izzz", ">>>", "<<<<", "<<<<", "q", "?"] {
         stage.press([Key::new(Code::Esc), Key::new(Code::Esc)]);
         stage.type_text(keys);
-        for width in (1..140).step_by(7).chain([39, 40, 79, 80]) {
-            for height in (1..60).step_by(5).chain([9, 10, 23, 24]) {
-                stage.draw(width, height);
-            }
+        draw_at_all_sizes(&mut stage);
+    }
+}
+
+fn draw_at_all_sizes(stage: &mut Stage) {
+    for width in (1..140).step_by(7).chain([39, 40, 79, 80]) {
+        for height in (1..60).step_by(5).chain([9, 10, 23, 24]) {
+            stage.draw(width, height);
         }
     }
 }

@@ -37,7 +37,7 @@ fn the_grid_switches_off_and_comes_back_unchanged() {
     player.type_text("g");
     assert_eq!(grid(&player), Some(NoteValue::SIXTEENTH));
     player.type_text("v");
-    player.press([Key::new(Code::Up), Key::new(Code::Right)]);
+    player.press([Key::new(Code::Left), Key::new(Code::Left)]);
     let triplet = NoteValue::new(8, NoteKind::Triplet).unwrap();
     assert_eq!(grid(&player), Some(triplet));
     player.enter();
@@ -46,7 +46,7 @@ fn the_grid_switches_off_and_comes_back_unchanged() {
     player.type_text("g");
     assert_eq!(grid(&player), Some(triplet));
     player.type_text("v");
-    player.press([Key::new(Code::Down), Key::new(Code::Esc)]);
+    player.press([Key::new(Code::Right), Key::new(Code::Esc)]);
     assert_eq!(grid(&player), Some(triplet));
     assert_eq!(player.screen.scene(), Scene::Loop);
 }
@@ -57,7 +57,7 @@ fn as_played_is_the_first_of_the_grids() {
     let grid = |player: &Player| player.bench.state().status.song.tracks[0].feel.grid;
     assert_eq!(grid(&player), Some(NoteValue::SIXTEENTH));
     player.type_text("v");
-    player.press([Key::new(Code::Up); 6]);
+    player.press([Key::new(Code::Left); 7]);
     assert_eq!(grid(&player), None);
     player.enter();
     assert_eq!(player.screen.notice.text, "Drums: quantise off, as you played it.");
@@ -70,13 +70,13 @@ fn as_played_is_the_first_of_the_grids() {
 }
 
 #[test]
-fn a_cancelled_choice_of_a_grid_is_not_an_undo_step() {
+fn a_feel_that_is_cancelled_is_not_an_undo_step() {
     let mut player = Player::new(four_parts());
     let undo = |player: &Player| player.bench.state().status.undo;
     player.type_text("v");
-    player.press([Key::new(Code::Down), Key::new(Code::Right), Key::new(Code::Esc)]);
+    player.press([Code::Right, Code::Down, Code::Left, Code::Esc].map(Key::new));
     assert_eq!(undo(&player), None);
-    // Two choices in a row are two steps.
+    // Two in a row are two steps.
     for _ in 0..2 {
         player.type_text("v");
         player.press([Key::new(Code::Right), Key::new(Code::Enter)]);
@@ -89,24 +89,53 @@ fn a_cancelled_choice_of_a_grid_is_not_an_undo_step() {
 }
 
 #[test]
-fn a_choice_of_a_grid_is_one_undo_step_and_escape_restores_the_earlier_grid() {
+fn a_feel_is_heard_while_it_is_set_and_is_one_undo_step() {
     let mut player = Player::new(four_parts());
+    let feel = |player: &Player| player.bench.state().status.song.tracks[1].feel;
     player.press([Key::new(Code::Down)]);
-    player.type_text("gv");
-    player.press([Key::new(Code::Up), Key::new(Code::Right), Key::new(Code::Right)]);
+    player.type_text("g");
+    let before = feel(&player);
+    player.type_text("v");
+    player.press([Code::Left, Code::Left, Code::Left].map(Key::new));
+    assert_eq!(feel(&player).grid, NoteValue::new(8, NoteKind::Straight).ok());
+    player.press([Code::Down, Code::Left, Code::Left, Code::Down, Code::Left].map(Key::new));
+    assert_eq!((feel(&player).pull, feel(&player).reach), (90, 95));
+    player.press([Code::Down, Code::Right, Code::Right, Code::Down, Code::Right].map(Key::new));
+    assert_eq!((feel(&player).swing.to_string().as_str(), feel(&player).rolls), ("52", true));
     player.enter();
-    assert_eq!(player.screen.notice.text, "Bass: quantise 1/8 dotted, pull 100 %.");
+    assert_eq!(player.screen.notice.text, "Bass: quantise 1/8, pull 90 %, swing 52 %.");
     player.type_text("u");
-    assert_eq!(player.screen.notice.text, "Undone: grid (bass).");
-    let grid = |player: &Player| player.bench.state().status.song.tracks[1].feel.grid;
-    assert_eq!(grid(&player), Some(NoteValue::SIXTEENTH));
+    assert_eq!(player.screen.notice.text, "Undone: feel (bass).");
+    assert_eq!(feel(&player), before);
     // All in one read, so the screen still has the earlier state.
     let (state, mut out) = (player.bench.state(), Vec::new());
-    for key in [Key::char('v'), Key::new(Code::Up), Key::new(Code::Esc)] {
+    for key in [Key::char('v'), Key::new(Code::Right), Key::new(Code::Esc)] {
         player.screen.take(&Input::Key(key), &state, player.now, &mut out);
     }
     player.obey(out);
-    assert_eq!(grid(&player), Some(NoteValue::SIXTEENTH));
+    assert_eq!(feel(&player), before);
+}
+
+#[test]
+fn a_feel_goes_as_far_as_its_range() {
+    let mut player = Player::new(four_parts());
+    let feel = |player: &Player| player.bench.state().status.song.tracks[0].feel;
+    player.type_text("v");
+    for (code, count, expected) in [
+        (Code::Right, 20, "1/64 dotted 100 100 50 true"),
+        (Code::Down, 1, "1/64 dotted 100 100 50 true"),
+        (Code::Left, 25, "1/64 dotted 0 100 50 true"),
+        (Code::Down, 2, "1/64 dotted 0 100 50 true"),
+        (Code::Right, 40, "1/64 dotted 0 100 75 true"),
+        (Code::Left, 3, "1/64 dotted 0 100 72 true"),
+        (Code::Down, 9, "1/64 dotted 0 100 72 true"),
+        (Code::Left, 2, "1/64 dotted 0 100 72 false"),
+    ] {
+        player.press(std::iter::repeat_n(Key::new(code), count));
+        let Feel { grid, pull, reach, swing, rolls } = feel(&player);
+        let words = format!("{} {pull} {reach} {swing} {rolls}", grid.unwrap());
+        assert_eq!(words, expected, "{code:?} {count} times");
+    }
 }
 
 #[test]

@@ -1,0 +1,169 @@
+//! The levels: a row for each track with its volume and pan, and beside them feel and sound.
+
+use super::{Frame, Pen, Sight, feel, track_head};
+use crate::sounds;
+use chaconne_engine::is_heard;
+use chaconne_song::{Track, U7};
+use ratatui::layout::Position;
+use ratatui::style::Style;
+
+/// Where the columns are, for any width.
+struct Columns {
+    letters: u16,
+    volume: u16,
+    /// How long a full bar is.
+    bar: u16,
+    pan: u16,
+    /// The columns of the pan's line, an odd number; 0 if there is no room.
+    line: u16,
+    feel: u16,
+    sound: u16,
+}
+
+impl Columns {
+    fn of(width: u16) -> Columns {
+        let name = if width < 60 { 10 } else { 14 + (width.saturating_sub(80) / 8).min(10) };
+        let letters = 4 + name + 1;
+        let volume = letters + 5;
+        // Number and bar of the volume, word and line of the pan, feel, sound.
+        let bar = match width {
+            ..60 => 0,
+            60..80 => 8,
+            _ => 12 + (width - 80) / 6,
+        };
+        let pan = volume + if bar > 0 { bar + 7 } else { 7 };
+        let line = match width {
+            ..72 => 0,
+            72..100 => 7,
+            _ => 15,
+        };
+        let feel = pan + 6 + if line > 0 { line + 2 } else { 0 };
+        Columns { letters, volume, bar, pan, line, feel, sound: feel + 22 }
+    }
+}
+
+/// Draws the view, and returns where the chosen track is.
+pub fn draw(pen: &mut Pen, sight: &Sight, frame: &Frame) -> Option<Position> {
+    let song = &sight.state.status.song;
+    let columns = Columns::of(pen.width());
+    if let Some(row) = frame.body.captions {
+        super::view_names(pen, sight, row, &[]);
+    }
+    heads(pen, frame.body.ruler, &columns);
+    let rows = frame.body.rows.clone();
+    if song.tracks.is_empty() {
+        pen.put(2, rows.start + 1, "This song has no tracks yet.", pen.palette.text());
+        return None;
+    }
+    let count = song.tracks.len();
+    let at = song.tracks.iter().position(|track| Some(track.id) == sight.screen.chosen);
+    let stride = if 2 * count <= rows.len() + 1 { 2 } else { 1 };
+    let shown = rows.len().div_ceil(stride).min(count);
+    let first = at.unwrap_or(0).saturating_sub(shown / 2).min(count - shown);
+    let tracks = song.tracks.iter().enumerate().skip(first).take(shown);
+    let mut focus = None;
+    for ((place, track), y) in tracks.zip(rows.step_by(stride)) {
+        row(pen, sight, &columns, (place, y), track);
+        if at == Some(place) {
+            focus = Some(Position::new(0, y));
+        }
+    }
+    focus
+}
+
+fn heads(pen: &mut Pen, row: u16, columns: &Columns) {
+    let heads = [
+        (4, "track"),
+        (columns.letters, "AMS"),
+        (columns.volume, "volume"),
+        (columns.pan, "pan"),
+        (columns.feel, "feel"),
+        (columns.sound, "sound"),
+    ];
+    for (x, head) in heads {
+        if x + head.len() as u16 <= pen.width() {
+            pen.put(x, row, head, pen.palette.faint());
+        }
+    }
+}
+
+fn row(pen: &mut Pen, sight: &Sight, columns: &Columns, (place, y): (usize, u16), track: &Track) {
+    let palette = pen.palette;
+    let status = &sight.state.status;
+    let silent = !is_heard(track.id, track.mute, &status.solo_tracks);
+    let chosen = sight.screen.chosen == Some(track.id);
+    let style = if silent { palette.faint() } else { palette.text() };
+    if chosen {
+        pen.sign(0, y, palette.signs.chosen, palette.strong());
+    }
+    let after = track_head::number(pen, y, place, chosen);
+    let name = if chosen { palette.strong() } else { style };
+    pen.put_in(after, y, usize::from(columns.letters - after) - 1, &track.name, name);
+    track_head::letters(pen, status, columns.letters, y, track);
+    volume(pen, columns, (place, y), track.levels.volume, silent);
+    pan(pen, columns, y, track.levels.pan, style);
+    let words = feel::short(&track.feel);
+    let room = columns.sound.min(pen.width()).saturating_sub(columns.feel + 1);
+    let feel = if track.feel.grid.is_some() { style } else { palette.faint() };
+    pen.put_in(columns.feel, y, room.into(), &words, feel);
+    if columns.sound + 8 < pen.width() && track.program.is_some() {
+        let name = sounds::name(track.program, !track.pitched, &sight.state.kits);
+        let room = usize::from(pen.width() - columns.sound - 1);
+        pen.put_in(columns.sound, y, room, &name, style);
+    }
+}
+
+/// A number and a bar; nothing but a stroke if the instrument keeps its own volume.
+fn volume(
+    pen: &mut Pen,
+    columns: &Columns,
+    (place, y): (usize, u16),
+    volume: Option<U7>,
+    silent: bool,
+) {
+    let palette = pen.palette;
+    let style = if silent { palette.faint() } else { palette.text() };
+    let word = volume.map_or("-".to_string(), |volume| volume.to_string());
+    pen.put(
+        columns.volume,
+        y,
+        &format!("{word:>3}"),
+        if volume.is_some() { style } else { palette.faint() },
+    );
+    let eighths = volume.map_or(0, |volume| u16::from(volume.get()) * 8 * columns.bar / 127);
+    let filled = if silent { palette.faint() } else { palette.track(place) };
+    for cell in 0..columns.bar {
+        let x = columns.volume + 5 + cell;
+        match eighths.saturating_sub(8 * cell).min(8) {
+            0 => pen.sign(x, y, palette.signs.rule, palette.faint()),
+            part => pen.sign(x, y, palette.signs.filled[usize::from(part) - 1], filled),
+        }
+    }
+}
+
+/// How far to one side, and a stroke on a line from left to right.
+fn pan(pen: &mut Pen, columns: &Columns, y: u16, pan: Option<U7>, style: Style) {
+    let palette = pen.palette;
+    let off = pan.map(|pan| i16::from(pan.get()) - 64);
+    let word = match off {
+        None => "-".to_string(),
+        Some(0) => "mid".to_string(),
+        Some(off) if off < 0 => format!("L {}", -off),
+        Some(off) => format!("R {off}"),
+    };
+    pen.put(columns.pan, y, &word, if pan.is_some() { style } else { palette.faint() });
+    let half = i16::try_from(columns.line / 2).unwrap_or(0);
+    // From 0 to 127 around 64, so that both ends are reached.
+    let stroke = off.map(|off| half + off * half / if off < 0 { 64 } else { 63 });
+    for cell in 0..columns.line {
+        let x = columns.pan + 6 + cell;
+        let here = i16::try_from(cell).ok();
+        if stroke.is_some() && here == stroke {
+            pen.sign(x, y, palette.signs.bar, palette.strong());
+        } else if here == Some(half) {
+            pen.sign(x, y, palette.signs.beat, palette.faint());
+        } else {
+            pen.sign(x, y, palette.signs.rule, palette.faint());
+        }
+    }
+}

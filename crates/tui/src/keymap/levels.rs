@@ -1,0 +1,37 @@
+//! The rows of the view of the levels. Its arrows choose the track, as in the loop.
+
+use super::Need;
+use super::table::{DELETE, LEFT, RIGHT, with};
+use super::{Binding, Scene};
+use crate::action::Action::{self, Level};
+use crate::action::{LevelAction, Side, Vertical};
+use crate::input::Key;
+
+const LEVELS: &[Scene] = &[Scene::Levels];
+
+const VOLUME: &str = "Turn the volume of the track down or up. It is part of the song.";
+const PAN: &str = "Move the track to the left or right. It is part of the song.";
+
+const fn row(
+    action: Action,
+    keys: &'static [Key],
+    label: &'static str,
+    sentence: &'static str,
+) -> Binding {
+    with(Need::Track, action, keys, label, sentence, LEVELS)
+}
+
+/// The table.
+pub const TABLE: &[Binding] = &[
+    row(Level(LevelAction::Volume(Vertical::Down)), LEFT, "volume", VOLUME),
+    row(Level(LevelAction::Volume(Vertical::Up)), RIGHT, "volume", VOLUME),
+    row(Level(LevelAction::Pan(Side::Left)), &[Key::char(',')], "pan", PAN),
+    row(Level(LevelAction::Pan(Side::Right)), &[Key::char('.')], "pan", PAN),
+    row(
+        Level(LevelAction::Clear),
+        DELETE,
+        "clear",
+        "Set neither volume nor pan: the instrument keeps its own.",
+    )
+    .shown("Del"),
+];

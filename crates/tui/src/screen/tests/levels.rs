@@ -1,0 +1,43 @@
+//! The view of the levels: every key, against the song of a real engine.
+
+use super::*;
+
+impl Player {
+    /// Volume and pan of each track.
+    fn levels(&self) -> Vec<(Option<u8>, Option<u8>)> {
+        let song = self.bench.state().status.song;
+        let levels = song.tracks.iter().map(|track| track.levels);
+        levels.map(|it| (it.volume.map(U7::get), it.pan.map(U7::get))).collect()
+    }
+}
+
+#[test]
+fn volume_and_pan_follow_the_arrows_and_a_run_is_one_undo_step() {
+    let mut player = Player::new(four_parts());
+    player.press([Key::new(Code::F(5)), Key::new(Code::Down)]);
+    assert_eq!(player.screen.view, View::Levels);
+    player.press_ten_times(Key::new(Code::Left));
+    player.press_ten_times(Key::char('.'));
+    assert_eq!(player.levels()[1], (Some(80), Some(84)));
+    player.press([Key::new(Code::Right), Key::char(',')]);
+    assert_eq!(player.levels()[1], (Some(82), Some(82)));
+    player.press([Key::new(Code::Delete)]);
+    assert_eq!(player.levels()[1], (None, None));
+    player.type_text("u");
+    assert_eq!(player.levels()[1], (Some(82), Some(82)));
+    assert_eq!(player.screen.notice.text, "Undone: levels (bass).");
+    player.type_text("uuuu");
+    assert_eq!(player.levels(), [(None, None); 4]);
+    assert_eq!(player.bench.state().status.undo, None);
+}
+
+#[test]
+fn the_levels_view_mutes_solos_and_arms_as_the_loop_does() {
+    let mut player = Player::new(four_parts());
+    player.press([Key::new(Code::F(5)), Key::new(Code::Down)]);
+    player.type_text("ms");
+    let status = player.bench.state().status;
+    assert!(status.song.tracks[1].mute);
+    let bass = status.song.tracks[1].id;
+    assert_eq!((status.armed, status.solo_tracks), (Some(bass), [bass].into()));
+}
