@@ -98,10 +98,11 @@ impl Away {
     /// The next message that brings something to rest; `None` once everything is at rest. The sustain
     /// pedal stays where the hand `spares` holds it.
     pub fn next_rest(&mut self, spares: Option<Hand>) -> Option<(PortIx, Message)> {
-        let (index, moved) =
-            self.0.iter_mut().enumerate().find(|(_, moved)| !moved.rests(spares))?;
-        let channel = Channel::from_wire((index % 16) as u8);
-        Some((PortIx((index / 16) as u8), moved.rest(channel, spares)))
+        let mut all = self.0.iter_mut().enumerate();
+        all.find_map(|(index, moved)| {
+            let channel = Channel::from_wire((index % 16) as u8);
+            Some((PortIx((index / 16) as u8), moved.rest(channel, spares)?))
+        })
     }
 
     /// Forgets a port that is gone.
@@ -134,21 +135,11 @@ impl Moved {
         }
     }
 
-    fn rests(&self, spares: Option<Hand>) -> bool {
-        let feet = self.feet;
-        let spared = spares.map_or(U7::MIN, |hand| feet[hand as usize]);
-        let rest = Moved { feet: [U7::MIN; 2], ..Moved::REST };
-        feet[0].max(feet[1]) == spared && Moved { feet: rest.feet, ..*self } == rest
-    }
-
-    /// The next message that brings something to rest. Something must be away from rest.
-    fn rest(&mut self, channel: Channel, spares: Option<Hand>) -> Message {
-        let change = |controller, value| Message::Change { channel, controller, value };
-        let spared = spares.map_or(U7::MIN, |hand| self.feet[hand as usize]);
-        if self.feet[0].max(self.feet[1]) != spared {
-            let stays = |hand: Hand| if spares == Some(hand) { spared } else { U7::MIN };
-            self.feet = [stays(Hand::Song), stays(Hand::Live)];
-            return change(SUSTAIN, spared);
+    /// The next message that brings something to rest; `None` if everything is at rest.
+    fn rest(&mut self, channel: Channel, spares: Option<Hand>) -> Option<Message> {
+        let change = |controller, value| Some(Message::Change { channel, controller, value });
+        if let Some(value) = self.lift(spares) {
+            return change(SUSTAIN, value);
         }
         for controller in [SOSTENUTO, SOFT] {
             if let Some(place) = self.switch(controller).filter(|place| **place != U7::MIN) {
@@ -158,19 +149,33 @@ impl Moved {
         }
         if self.bend != U14::CENTRE {
             self.bend = U14::CENTRE;
-            return Message::Bend { channel, value: U14::CENTRE };
+            return Some(Message::Bend { channel, value: U14::CENTRE });
         }
         if self.pressure != U7::MIN {
             self.pressure = U7::MIN;
-            return Message::Pressure { channel, value: U7::MIN };
+            return Some(Message::Pressure { channel, value: U7::MIN });
         }
         if self.keys != 0 {
             let key = U7::low_bits(self.keys.trailing_zeros() as u8);
             self.keys &= self.keys - 1;
-            return Message::KeyPressure { channel, key, value: U7::MIN };
+            return Some(Message::KeyPressure { channel, key, value: U7::MIN });
         }
-        self.modulation = U7::MIN;
-        change(MODULATION, U7::MIN)
+        if self.modulation != U7::MIN {
+            self.modulation = U7::MIN;
+            return change(MODULATION, U7::MIN);
+        }
+        None
+    }
+
+    /// Lifts the feet from the sustain pedal, but not the one that is spared. Returns the value to send,
+    /// if any: the spared foot may hold the pedal as far down as both did.
+    fn lift(&mut self, spares: Option<Hand>) -> Option<U7> {
+        let before = self.feet[0].max(self.feet[1]);
+        for hand in [Hand::Song, Hand::Live].into_iter().filter(|&hand| spares != Some(hand)) {
+            self.feet[hand as usize] = U7::MIN;
+        }
+        let now = self.feet[0].max(self.feet[1]);
+        (now != before).then_some(now)
     }
 }
 
@@ -194,6 +199,16 @@ mod tests {
         assert_eq!(step(Hand::Song, 0), Some(change(SUSTAIN, 80)));
         assert_eq!(step(Hand::Live, 0), Some(change(SUSTAIN, 0)));
         assert_eq!(step(Hand::Live, 0), Some(change(SUSTAIN, 0)), "a foot alone passes through");
+    }
+
+    #[test]
+    fn an_end_lifts_the_songs_foot_from_a_pedal_that_the_player_holds_as_far_down() {
+        let mut away = Away::new(1);
+        away.resolve(PortIx(0), change(SUSTAIN, 90), Hand::Song);
+        away.resolve(PortIx(0), change(SUSTAIN, 127), Hand::Live);
+        assert_eq!(away.next_rest(Some(Hand::Live)), None);
+        let lifted = away.resolve(PortIx(0), change(SUSTAIN, 0), Hand::Live);
+        assert_eq!(lifted, Some(change(SUSTAIN, 0)));
     }
 
     #[test]

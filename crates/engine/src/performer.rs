@@ -56,8 +56,8 @@ pub(crate) struct Performer {
     releases: Vec<Release>,
     /// The values last sent, by the song, the player or a command.
     sent: SentValues,
-    /// The values that the song last called for. A value is sent when this changes, so what the player
-    /// or a command has set since stays until then.
+    /// The values that the song last called for: what it has moved is the song's, and goes to rest where
+    /// the song does not move it any more.
     called_for: SentValues,
     /// The slot that moved each controller last.
     movers: BTreeMap<Knob, Slot>,
@@ -70,6 +70,8 @@ pub(crate) struct Performer {
     until: Tick,
     /// How long before a section its first notes may start.
     early: Tick,
+    /// How long after a section its last notes may start: feel moves them later than they were played.
+    late: Tick,
 }
 
 impl Performer {
@@ -87,6 +89,7 @@ impl Performer {
             began: Tick::ZERO,
             until: Tick::ZERO,
             early: Tick::ZERO,
+            late: Tick::ZERO,
         }
     }
 
@@ -99,13 +102,15 @@ impl Performer {
         self.until
     }
 
-    /// Starts over at `at`: nothing sounds, and nothing has been sent.
+    /// Starts over at `at`: nothing sounds, and nothing has been sent. But what the song moved in the run
+    /// before and its end did not bring to rest, such as expression, is still the song's.
     pub fn start(&mut self, at: Tick) {
         self.stays.clear();
         self.releases.clear();
         self.sent.clear();
-        self.called_for.clear();
-        self.movers.clear();
+        let stays = |control| !comes_to_rest(control) && at_rest(control).is_some();
+        self.called_for.retain(|knob| stays(knob.control));
+        self.movers.retain(|knob, _| stays(knob.control));
         self.touched.clear();
         (self.began, self.until) = (at, at);
     }
@@ -114,12 +119,15 @@ impl Performer {
     /// compiles again.
     pub fn compile(&mut self, song: &Song, mix: &Mix, letters: &[Letter]) {
         self.compiled.clear();
-        self.early = Tick::ZERO;
+        (self.early, self.late) = (Tick::ZERO, Tick::ZERO);
         for section in song.sections.iter().filter(|section| letters.contains(&section.letter)) {
             let plan = self.planner.plan(song, section, mix);
             let knobs = controls::knobs(&plan);
             let first = plan.items.iter().map(|item| item.baked.reach().0).min();
             self.early = self.early.max(-first.unwrap_or(Tick::ZERO));
+            let notes = plan.items.iter().flat_map(|item| &item.baked.notes);
+            let later = notes.map(|note| note.on - note.played).max();
+            self.late = self.late.max(later.unwrap_or(Tick::ZERO));
             self.compiled.insert(section.letter, Compiled { plan, knobs });
         }
     }
@@ -176,16 +184,25 @@ impl Performer {
         self.touched.insert(knob, until) != Some(until) || until < self.until
     }
 
-    /// Everything was silenced, and pedals and wheels are at rest. Each is sent again where the song has
-    /// it elsewhere.
-    pub fn silenced(&mut self) {
+    /// The player has moved a controller while stopped: it stays there until the song moves it.
+    pub fn touch_while_stopped(&mut self, knob: &Knob) {
+        self.called_for.remove(knob);
+    }
+
+    /// At a tick everything was silenced, and pedals and wheels are at rest. From what is still to be
+    /// performed on, each is sent again where the song has it elsewhere.
+    pub fn silenced(&mut self, at: Tick) {
         let moved: Vec<Knob> = self.sent.iter().map(|(knob, _)| knob).collect();
         for knob in moved.into_iter().filter(|knob| comes_to_rest(knob.control)) {
             if let Some(rest) = at_rest(knob.control) {
-                self.sent.overrule(knob, rest);
-                self.called_for.forget(&knob);
+                self.sent.correct(at, knob, rest);
             }
         }
+    }
+
+    /// The next seam after `at` has moved: what the player moves is the player's until then.
+    pub fn move_seam(&mut self, at: Tick, seam: Tick) {
+        self.touched.values_mut().filter(|until| **until > at).for_each(|until| *until = seam);
     }
 
     /// Forgets the touches that ended before a tick, once nothing before it will be performed again.
@@ -284,8 +301,9 @@ impl Performer {
         let first = cues.len();
         let wanted = |slot: Slot| only.is_none_or(|only| only.contains(&slot));
         let whole = Span::new(notes.from.min(moves.from), notes.to.max(moves.to));
+        let beside = (self.early, self.late);
         let stays: Vec<Stay> =
-            self.stays.iter().filter(|stay| reaches(stay, self.early, whole)).copied().collect();
+            self.stays.iter().filter(|stay| reaches(stay, beside, whole)).copied().collect();
         for stay in &stays {
             let Some(compiled) = self.compiled.remove(&stay.entry.section) else { continue };
             self.notes(&compiled.plan, stay, notes, &wanted, cues);
@@ -358,7 +376,7 @@ impl Performer {
         self.bring_to_rest(compiled, span, enters || revises, wanted, &mut outgoing);
         for (knob, owners) in &compiled.knobs {
             if let Some(slot) = owners.slot.filter(|&slot| wanted(slot)) {
-                self.knob(compiled, stay, (span, enters), (knob, owners, slot), &mut outgoing);
+                self.knob(compiled, stay, span, (knob, owners, slot), &mut outgoing);
             }
         }
         outgoing.sort_by_key(|&(at, order, knob, ..)| (at, order, knob));
@@ -375,7 +393,7 @@ impl Performer {
         &mut self,
         compiled: &Compiled,
         stay: &Stay,
-        (span, enters): (Span, bool),
+        span: Span,
         (knob, owners, slot): (&Knob, &Owners, Slot),
         outgoing: &mut Vec<Outgoing>,
     ) {
@@ -391,10 +409,9 @@ impl Performer {
             // The value before the first move is not known; the value of that move is the best guess.
             let first = || owners.first_move(plan).filter(|_| self.sent.get(knob).is_some());
             let Some(value) = value.or_else(first) else { continue };
-            let enters = enters && at == span.from;
             // After a bank change, the program takes effect only if it is sent again.
             let again = banked && moved.contains(&at);
-            if self.call_for(at, *knob, value, enters, again) {
+            if self.call_for(at, *knob, value, again) {
                 self.movers.insert(*knob, slot);
                 outgoing.push((at, controls::send_order(knob.control), *knob, slot, value));
             }
@@ -402,12 +419,10 @@ impl Performer {
     }
 
     /// Records the value that the song calls for at a tick, and returns whether to send it: it is not
-    /// what the song called for last (or the section is entered, or the player's touch ends), and it is
-    /// not what was sent last. `again` sends it even then; during a touch nothing is sent.
-    fn call_for(&mut self, at: Tick, knob: Knob, value: U14, enters: bool, again: bool) -> bool {
-        let before = self.called_for.send(at, knob, value);
-        let let_go = self.touched.get(&knob).copied().unwrap_or(Tick::MIN);
-        if at < let_go || before == Some(value) && !(enters || again || at == let_go) {
+    /// what was sent last. `again` sends it even then; while the player moves it nothing is sent.
+    fn call_for(&mut self, at: Tick, knob: Knob, value: U14, again: bool) -> bool {
+        self.called_for.send(at, knob, value);
+        if self.touched.get(&knob).is_some_and(|&let_go| at < let_go) {
             return false;
         }
         // A pedal counts as up until a value for it is sent.
@@ -439,27 +454,34 @@ impl Performer {
             let begin = begins.then_some(span.from);
             let Some(value) = at_rest(knob.control) else { continue };
             for at in begin.into_iter().chain(let_go) {
-                if self.call_for(at, knob, value, true, false) {
+                if self.call_for(at, knob, value, false) {
                     outgoing.push((at, controls::send_order(knob.control), knob, slot, value));
                 }
             }
         }
     }
 
-    /// The messages that set up the instrument of a track.
-    pub fn setup(&mut self, track: &Track) -> Vec<(PortIx, crate::Message)> {
+    /// The messages that set up the instrument of a track, without what the section that plays moves or
+    /// sets: another of its tracks may be on the channel.
+    pub fn setup(&self, track: &Track, playing: Option<Letter>) -> Vec<(PortIx, crate::Message)> {
         let port = self.planner.port_of(track);
         let Some(channel) = track.channel else { return Vec::new() };
+        let compiled = playing.and_then(|letter| self.compiled.get(&letter));
+        let is_free = |control: Control| {
+            let knob = Knob { port, channel, control };
+            compiled.is_none_or(|compiled| !compiled.knobs.contains_key(&knob))
+        };
         controls::settings(track)
+            .filter(|&(control, _)| is_free(control))
             .flat_map(|(control, value)| moves(channel, control, value.into()))
             .map(|message| (port, message))
             .collect()
     }
 
     /// The messages that change the program of a track: its bank, and the program.
-    pub fn program_change(&mut self, track: &Track, program: U7) -> Vec<(PortIx, crate::Message)> {
+    pub fn program_change(&self, track: &Track, program: U7) -> Vec<(PortIx, crate::Message)> {
         let track = Track { program: Some(program), levels: Levels::default(), ..track.clone() };
-        self.setup(&track)
+        self.setup(&track, None)
     }
 
     /// Whether a track has anything to play in a section.
@@ -525,7 +547,8 @@ fn messages(
     }
 }
 
-/// Whether anything of a stay can sound in a span. Its notes may start up to `early` ticks before it.
-fn reaches(stay: &Stay, early: Tick, span: Span) -> bool {
-    stay.entry.at - early < span.to && stay.entry.until >= span.from
+/// Whether anything of a stay can sound in a span. Its notes may start up to `early` ticks before it and
+/// `late` ticks after it.
+fn reaches(stay: &Stay, (early, late): (Tick, Tick), span: Span) -> bool {
+    stay.entry.at - early < span.to && stay.entry.until + late >= span.from
 }

@@ -23,6 +23,12 @@ impl SentValues {
         self.log.clear();
     }
 
+    /// Forgets the log, and all controllers but those that `keep` picks.
+    pub fn retain(&mut self, keep: impl Fn(&Knob) -> bool) {
+        self.values.retain(|knob, _| keep(knob));
+        self.log.clear();
+    }
+
     pub fn get(&self, knob: &Knob) -> Option<U14> {
         self.values.get(knob).copied()
     }
@@ -41,17 +47,20 @@ impl SentValues {
         self.values.remove(knob);
     }
 
-    /// Forgets a value and those before it: the next one is sent, whatever it is and whatever is
-    /// reverted.
-    pub fn forget(&mut self, knob: &Knob) {
-        self.values.remove(knob);
-        self.log.retain(|(_, known, _)| known != knob);
-    }
-
     /// Records a value that did not come from the performer. What was performed ahead no longer counts.
     pub fn overrule(&mut self, knob: Knob, value: U14) {
         self.log.retain(|(_, known, _)| *known != knob);
         self.values.insert(knob, value);
+    }
+
+    /// Records a value that did not come from the performer and is in force from just after a tick.
+    /// What was performed ahead for later ticks still goes out.
+    pub fn correct(&mut self, at: Tick, knob: Knob, value: U14) {
+        self.log.retain(|(sent, known, _)| *known != knob || *sent > at);
+        match self.log.iter_mut().find(|(_, known, _)| *known == knob) {
+            Some((.., before)) => *before = Some(value),
+            None => _ = self.values.insert(knob, value),
+        }
     }
 
     /// Reverts the controllers that `which` picks to their values before `from`.

@@ -8,7 +8,7 @@ use chaconne_song::{
     Channel, Commit, Control, Edit, Feel, Laid, Lane, Letter, Note, NoteId, Pass, PassId, Placed,
     Point, Section, SectionEdit, Shape, Song, Stroke, TrackId, U7, U14,
 };
-use chaconne_time::{Metre, MetreMap, NoteValue, Span, Tempo, Tick};
+use chaconne_time::{Metre, MetreMap, NoteValue, Span, Tempo, TempoMap, Tick};
 use std::sync::Arc;
 
 const BAR: i64 = 3840;
@@ -439,4 +439,25 @@ fn a_note_held_while_the_bars_change_gets_its_true_length_even_while_its_pass_re
     let (on, off) = (from + 200, from + 200 + length);
     assert!(length < BAR);
     assert_eq!(b.heard(from, from + BAR), format!("{on}+60 {off}-60"));
+}
+
+#[test]
+fn a_note_that_feel_moves_past_a_change_of_the_bars_sounds_however_far_ahead_it_is() {
+    // At 60 a look-ahead is 96 ticks, less than the 120 by which feel moves the note.
+    let mut song = song(1, 1);
+    let mut pass = Pass::empty(PassId(10), TrackId(1), Tick(BAR));
+    let (key, velocity, release) = (U7::low_bits(60), U7::low_bits(90), U7::CENTRE);
+    let played = Stroke { start: Tick(1080), length: Tick(50), key, velocity, release };
+    let (id, channel) = (NoteId(1), Channel::default());
+    pass.notes_mut().notes.push(Note { id, channel, played, placed: Placed::UNCHANGED });
+    song.lay(Letter::A, pass);
+    Arc::make_mut(&mut song.tracks[0]).feel = Feel::off(false).on(NoteValue::SIXTEENTH);
+    let slow = TempoMap::new(Tempo::parse_bpm("60").unwrap());
+    Edit::Section(Letter::A, SectionEdit::Tempo(slow)).apply(&mut song).unwrap();
+    let mut b = Bench::new(song);
+    b.command(Command::Play);
+    b.to(1085);
+    assert!(b.command(Command::Edit(Commit::of(three_four(1)))));
+    b.to(2000);
+    assert_eq!(b.heard(0, 2000), "1200+60 1250-60");
 }

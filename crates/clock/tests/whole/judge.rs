@@ -219,6 +219,9 @@ impl Judge {
         }
         let here = tick.unwrap_or(status.at) + Tick(1);
         let goes_elsewhere = self.goes_elsewhere(stand, &status);
+        if goes_elsewhere {
+            self.move_seam(stand, &status, here - Tick(1));
+        }
         let changed = status.revision != self.revision || self.solo != status.solo_tracks;
         if self.era.is_none() {
             self.run_start = status.at;
@@ -241,6 +244,17 @@ impl Judge {
         self.recording = status.recording;
         self.skip_recording(&status);
         self.check_tempo(&status);
+    }
+
+    /// The next seam after a tick may be another one now. The player has controllers until then.
+    fn move_seam(&mut self, stand: &Stand, status: &Status, at: Tick) {
+        let entries = stand.engine.entries();
+        let entry = entries[here(entries, at)];
+        let length = length(status, entry.section);
+        let round = (at - entry.at).0.div_euclid(length.0);
+        let seam = (entry.at + length * (round + 1)).min(entry.until);
+        let held = self.touched.values_mut().filter(|held| held.to > at);
+        held.for_each(|held| *held = Span::new(held.from, seam));
     }
 
     /// Checks that the tempo is the walker's.

@@ -16,29 +16,33 @@ use std::collections::BTreeSet;
 use std::sync::Arc;
 
 impl Engine {
-    /// Sends the settings of the changed tracks at once.
-    pub(super) fn set_up_changed(
-        &mut self,
-        before: &Song,
-        which: impl Fn(&Engine, &Track) -> bool,
-    ) {
+    /// Sends the settings of the tracks where they have changed. While a section plays, only of tracks
+    /// with nothing to play in it, because the player may play them, and nothing that it moves or sets.
+    pub(super) fn set_up_changed(&mut self, before: &Song, playing: Option<Letter>) {
+        let settings = |track: &Track| {
+            let Track { port, channel, bank, program, levels, .. } = track.clone();
+            (port, channel, bank, program, levels)
+        };
+        let same = |track: &Track| {
+            before.track(track.id).is_some_and(|known| settings(known) == settings(track))
+        };
         let changed: Vec<Arc<Track>> = self
             .song
             .tracks
             .iter()
-            .filter(|track| before.track(track.id).is_none_or(|known| !Arc::ptr_eq(known, track)))
-            .filter(|track| which(self, track))
+            .filter(|track| !same(track))
+            .filter(|track| playing.is_none_or(|letter| !self.performer.plays(letter, track.id)))
             .cloned()
             .collect();
         for track in changed {
-            self.set_up(&track);
+            self.set_up(&track, playing);
         }
     }
 
     /// Sends the settings of every track, so that the player hears the right sounds at once.
     pub(super) fn set_up_tracks(&mut self) {
         for track in self.song.tracks.clone() {
-            self.set_up(&track);
+            self.set_up(&track, None);
         }
     }
 
@@ -46,13 +50,13 @@ impl Engine {
     pub fn set_up_port(&mut self, port: PortIx) {
         for track in self.song.tracks.clone() {
             if self.port_of(&track) == port {
-                self.set_up(&track);
+                self.set_up(&track, None);
             }
         }
     }
 
-    fn set_up(&mut self, track: &Track) {
-        for (port, message) in self.performer.setup(track) {
+    fn set_up(&mut self, track: &Track, playing: Option<Letter>) {
+        for (port, message) in self.performer.setup(track, playing) {
             self.orders.push_back(Order::Now { port, message });
         }
     }

@@ -176,7 +176,7 @@ impl Engine {
             if self.transport.parked().is_some_and(|parked| changed(&parked.entries)) {
                 self.transport.park(None);
             }
-            self.set_up_changed(before, |_, _| true);
+            self.set_up_changed(before, None);
             return;
         }
         if changed(self.present(now)) {
@@ -185,10 +185,7 @@ impl Engine {
         }
         self.follow_tempo(now, before);
         self.compile();
-        // A track without notes here gets its settings at once, because the player may play it.
-        self.set_up_changed(before, |engine, track| {
-            !engine.performer.plays(engine.shown, track.id)
-        });
+        self.set_up_changed(before, Some(self.shown));
         let slots = self.slots_reached(before, changed_tracks(before, &self.song));
         self.revise(now, &slots);
         self.refresh(now, Reach::From(Tick::MAX));
@@ -248,6 +245,7 @@ impl Engine {
         let Some(run) = self.transport.run_mut() else { return };
         let from = (at + Tick(1)).max(run.start).max(run.entries[0].at);
         run.enter(letter, from);
+        self.performer.move_seam(at, from);
         self.reroute(from);
         self.compile();
         self.retempo(from);
@@ -346,6 +344,10 @@ fn changed_tracks(before: &Song, after: &Song) -> BTreeSet<TrackId> {
         if same.is_some_and(|same| same.tempo != section.tempo) {
             changed.extend(with_rolls(after, section));
         }
+        if same.is_some_and(|same| reordered(section, same)) {
+            // Which layer moves a controller depends on the layers of other tracks, too.
+            changed.extend(new.keys());
+        }
         let tracks = old.keys().chain(new.keys());
         changed.extend(tracks.filter(|id| old.get(id) != new.get(id) || transposed && moved(id)));
     }
@@ -360,6 +362,15 @@ fn with_rolls(song: &Song, section: &Section) -> Vec<TrackId> {
     };
     let layers = song.layers(section).filter(|(_, pass)| rolls(pass));
     layers.map(|(_, pass)| pass.track).collect()
+}
+
+/// Whether the layers that a section has before and after are in another order.
+fn reordered(before: &Section, after: &Section) -> bool {
+    let shared = |one: &Section, other: &Section| -> Vec<PassId> {
+        let passes = one.layers.iter().map(|layer| layer.pass);
+        passes.filter(|&pass| other.layer(pass).is_some()).collect()
+    };
+    shared(before, after) != shared(after, before)
 }
 
 /// The layers of each track in a section, lowest first.

@@ -5,6 +5,7 @@ use super::{Engine, Input};
 use crate::capture::News;
 use crate::controls::Knob;
 use crate::{Message, Mode, Wire, feel};
+use chaconne_song::{TrackId, U14};
 use chaconne_time::{Ns, Tempo, Tick};
 
 /// A bar of 4/4, for input that comes after a stop.
@@ -13,6 +14,12 @@ const BAR: Tick = Tick(3840);
 impl Engine {
     /// Takes an input. The next poll adds it to its round.
     pub(super) fn played(&mut self, stamp: Ns, source: u8, input: Input) {
+        if let Input::Heard(Wire::Message(message)) = &input
+            && !self.transport.rolls()
+            && let Some((knob, ..)) = self.touched_knob(*message)
+        {
+            self.performer.touch_while_stopped(&knob);
+        }
         let Some(at) = self.played_at(stamp, &input) else {
             if let Input::Heard(Wire::Message(message)) = input {
                 self.played.capture.message_while_stopped(message);
@@ -117,16 +124,20 @@ impl Engine {
 
     /// Makes the song leave a controller that the player moves alone until the next seam.
     fn touched(&mut self, stamp: Ns, at: Tick, message: Message) {
-        let Some((control, value)) = message.control() else { return };
-        let (Some(channel), Some(armed)) = (message.channel(), self.armed.track()) else { return };
-        let Some(track) = self.song.track(armed).cloned() else { return };
+        let Some((knob, value, armed)) = self.touched_knob(message) else { return };
         let Some(seam) = self.visit(at).map(|visit| visit.round(at).end) else { return };
-        let port = self.port_of(&track);
-        let knob = Knob { port, channel: track.channel_for(channel), control };
         let slot = self.performer.slot_of(armed);
         let recorded = self.recorder.takes();
         if self.performer.touch(knob, value, seam, (slot, recorded)) {
             self.revise_track(stamp, armed);
         }
+    }
+
+    /// The controller that a message moves on the armed track, its value, and that track.
+    fn touched_knob(&self, message: Message) -> Option<(Knob, U14, TrackId)> {
+        let (control, value) = message.control()?;
+        let track = self.song.track(self.armed.track()?)?;
+        let (port, channel) = (self.port_of(track), track.channel_for(message.channel()?));
+        Some((Knob { port, channel, control }, value, track.id))
     }
 }

@@ -316,7 +316,9 @@ impl Engine {
             Command::Open(song) => self.open_song(now, *song),
             Command::Panic => {
                 self.orders.push_back(Order::Silence);
-                self.performer.silenced();
+                if let Some(at) = self.tick_at(now.max(self.latest)) {
+                    self.performer.silenced(at);
+                }
                 Ok(())
             }
         }

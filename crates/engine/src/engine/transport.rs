@@ -364,6 +364,9 @@ impl Engine {
     /// Makes the take, the tempo and the queued cues follow a jump.
     fn follow_jump(&mut self, now: Ns, at: Tick, seam: Tick, letter: Letter) {
         self.reroute(at + Tick(1));
+        if let Some(seam) = self.visit(at).map(|visit| visit.round(at).end) {
+            self.performer.move_seam(at, seam);
+        }
         if seam <= at {
             self.shown = letter;
             self.retempo(at + Tick(1));

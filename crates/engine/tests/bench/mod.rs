@@ -26,6 +26,8 @@ pub struct Bench {
     pub ledger: Ledger,
     /// The messages that were sent, each with the tick at which it was due.
     pub wire: Vec<(Tick, Message)>,
+    /// The port of each of them.
+    pub ports: Vec<PortIx>,
     /// The system-exclusive messages that were sent, likewise.
     pub exclusive: Vec<(Tick, Arc<[u8]>)>,
     /// The time between polls of the engine.
@@ -58,6 +60,7 @@ impl Bench {
     }
 
     pub fn with(song: Song, config: Config) -> Bench {
+        let ports = config.ports.len();
         let mut bench = Bench {
             engine: Engine::new(Arc::new(song), config),
             now: 0,
@@ -65,8 +68,9 @@ impl Bench {
             queue: Vec::new(),
             count: 0,
             epochs: BTreeMap::new(),
-            ledger: Ledger::new(1, 4096),
+            ledger: Ledger::new(ports, 4096),
             wire: Vec::new(),
+            ports: Vec::new(),
             exclusive: Vec::new(),
             step: 5 * MS,
             grace: 0,
@@ -165,13 +169,27 @@ impl Bench {
         self.input(Message::Change { channel: Channel::default(), controller, value });
     }
 
+    /// Polls the engine now, and sends what is due.
+    pub fn turn(&mut self) {
+        self.take_in();
+        self.send_due();
+    }
+
+    /// A controller that the player moves: `played` is what arrives, and `sent` what goes through to a
+    /// port at once.
+    pub fn touch(&mut self, played: Message, port: PortIx, sent: Message) {
+        let sent = self.ledger.resolve(port, sent, Hand::Live);
+        self.write(self.here(), sent.into_iter().map(|sent| (port, sent)).collect());
+        self.input(played);
+    }
+
     fn carry_out(&mut self) {
         let orders: Vec<Order> = self.engine.take_orders().collect();
         for order in orders {
             self.send_due();
             let here = self.here();
             let mut sent = Vec::new();
-            let mut emit = |_: PortIx, message: Message| sent.push(message);
+            let mut emit = |port: PortIx, message: Message| sent.push((port, message));
             match order {
                 Order::Roll { at, ns, tempo, .. } => self.line = Some(Timeline::new(at, ns, tempo)),
                 Order::Tempo { at, tempo } => {
@@ -190,7 +208,7 @@ impl Bench {
                     self.ledger.keep(slot, voice, address);
                 }
                 Order::Settle { slot } => self.ledger.settle(slot, &mut emit),
-                Order::Now { message, .. } => emit(PortIx(0), message),
+                Order::Now { port, message } => emit(port, message),
                 Order::Halt => {
                     self.queue.clear();
                     self.ledger.halt(&mut emit);
@@ -198,8 +216,13 @@ impl Bench {
                 }
                 Order::Silence => self.ledger.silence(&mut emit),
             }
-            self.wire.extend(sent.into_iter().map(|message| (here, message)));
+            self.write(here, sent);
         }
+    }
+
+    fn write(&mut self, at: Tick, sent: Vec<(PortIx, Message)>) {
+        self.ports.extend(sent.iter().map(|(port, _)| *port));
+        self.wire.extend(sent.into_iter().map(|(_, message)| (at, message)));
     }
 
     fn here(&self) -> Tick {
@@ -216,7 +239,7 @@ impl Bench {
             let wanted = self.epochs.get(&cue.slot).copied().unwrap_or(0);
             assert_eq!(cue.epoch, wanted, "a cue of an old epoch was ordered after the new one");
             let mut sent = Vec::new();
-            let mut emit = |_: PortIx, message: Message| sent.push(message);
+            let mut emit = |port: PortIx, message: Message| sent.push((port, message));
             let (port, slot) = (cue.port, cue.slot);
             match cue.action {
                 Action::Press { channel, key, velocity, voice } => {
@@ -234,7 +257,7 @@ impl Bench {
                 }
                 Action::SysEx(bytes) => self.exclusive.push((cue.at, bytes)),
             }
-            self.wire.extend(sent.into_iter().map(|message| (cue.at, message)));
+            self.write(cue.at, sent);
         }
     }
 
@@ -260,15 +283,15 @@ impl Bench {
 
     /// Checks that every key that was struck was released once, and none was struck while it was down.
     pub fn check_wire(&self) {
-        let mut down: BTreeMap<(Channel, U7), bool> = BTreeMap::new();
-        for (at, message) in &self.wire {
+        let mut down: BTreeMap<(PortIx, Channel, U7), bool> = BTreeMap::new();
+        for ((at, message), port) in self.wire.iter().zip(&self.ports) {
             match *message {
                 Message::NoteOn { channel, key, .. } => {
-                    let was = down.insert((channel, key), true).unwrap_or(false);
+                    let was = down.insert((*port, channel, key), true).unwrap_or(false);
                     assert!(!was, "key {key} struck while down at {}", at.0);
                 }
                 Message::NoteOff { channel, key, .. } => {
-                    let was = down.insert((channel, key), false).unwrap_or(false);
+                    let was = down.insert((*port, channel, key), false).unwrap_or(false);
                     assert!(was, "key {key} released while up at {}", at.0);
                 }
                 _ => {}
