@@ -9,11 +9,11 @@ use chaconne_song::{Channel, Feel, Stroke, Swing, U7};
 use chaconne_time::{MetreMap, NoteValue, Tempo, Tick};
 use std::collections::BTreeMap;
 
-/// Two strokes of one drum closer than this are a roll, in microseconds (common practice; no source:
+/// Two strokes of one drum closer than this are a roll, in nanoseconds (common practice; no source:
 /// the strokes of flams and drags are 10 to 50 ms apart).
-const ROLL_MICROS: i64 = 50_000;
-/// The same in nanoseconds.
-pub(crate) const ROLL_NANOS: u64 = ROLL_MICROS as u64 * 1000;
+pub(crate) const ROLL_NANOS: u64 = 50_000_000;
+/// The same in microseconds.
+const ROLL_MICROS: i64 = ROLL_NANOS as i64 / 1000;
 
 /// The feel that a view applies, given the one that is set.
 pub(crate) fn seen_by(view: View, feel: Feel) -> Feel {
@@ -232,6 +232,22 @@ mod tests {
         let feel = Feel { rolls: true, ..sixteenths(100) };
         let starts = starts(&strokes, &feel, &four(), |_| Tempo::DEFAULT);
         assert_eq!(starts, [Tick(205), Tick(240), Tick(275), Tick(480)]);
+    }
+
+    #[test]
+    fn strokes_fifty_milliseconds_apart_are_no_roll() {
+        let stroke = |start| {
+            let (velocity, key, length) = (U7::CENTRE, U7::low_bits(38), Tick(10));
+            let stroke = Stroke { start: Tick(start), length, key, velocity, release: U7::CENTRE };
+            (Channel::PERCUSSION, stroke)
+        };
+        // By hand: at 120 a quarter of 960 ticks lasts 500 ms, so 50 ms are 96 ticks; at 60, 48.
+        let groups = |apart: i64, bpm| {
+            let tempo = Tempo::parse_bpm(bpm).unwrap();
+            rolls(&[stroke(100), stroke(100 + apart)], |_| tempo).len()
+        };
+        assert_eq!((groups(95, "120"), groups(96, "120")), (1, 2));
+        assert_eq!((groups(47, "60"), groups(48, "60")), (1, 2));
     }
 
     proptest! {
