@@ -277,6 +277,7 @@ pub(crate) fn transpose(song: &Song, section: &Section, track: &Track) -> i32 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::testing::Build;
 
     #[test]
     fn a_track_plays_on_the_port_it_names_and_on_the_first_if_there_is_none_of_that_name() {
@@ -306,6 +307,40 @@ mod tests {
         assert_eq!(era(Letter::A, "3/4", "90"), eras[2]);
         eras.dedup();
         assert_eq!(eras.len(), 4);
+    }
+
+    /// The lowest layer of the first section, planned.
+    fn lowest(planner: &mut Planner, song: &Song) -> Item {
+        planner.plan(song, &song.sections[0], &Mix::default()).items.swap_remove(0)
+    }
+
+    #[test]
+    fn a_pass_is_baked_anew_if_its_feel_or_transposition_changes_and_only_then() {
+        let mut song = Build::new(1).pass(0, 3840, &[(251, 50, 60)]).song();
+        let mut planner = Planner::new(View::Corrected, vec![String::new()]);
+        let mut baked = |song: &Song| lowest(&mut planner, song).baked;
+        let note = |baked: &Baked| (baked.notes[0].on.0, baked.notes[0].key.get());
+        let first = baked(&song);
+        assert!(Arc::ptr_eq(&first, &baked(&song)));
+        assert_eq!(note(&first), (251, 60));
+        let feel = Feel::off(false).on(chaconne_time::NoteValue::SIXTEENTH);
+        Arc::make_mut(&mut song.tracks[0]).feel = feel;
+        assert_eq!(note(&baked(&song)), (240, 60));
+        song.transpose = chaconne_song::Transpose::new(2).unwrap();
+        assert_eq!(note(&baked(&song)), (240, 62));
+        assert!(Arc::ptr_eq(&baked(&song), &baked(&song)));
+    }
+
+    #[test]
+    fn notes_go_to_the_channel_of_their_track_and_keep_their_own_if_it_has_none() {
+        let mut song = Build::new(1).pass(0, 3840, &[(0, 10, 60)]).song();
+        let [two, five] = [2, 5].map(|number| Channel::from_number(number).unwrap());
+        let mut planner = Planner::new(View::Corrected, vec![String::new()]);
+        let mut channel_of_five = |channel| {
+            Arc::make_mut(&mut song.tracks[0]).channel = channel;
+            lowest(&mut planner, &song).channel_of(five)
+        };
+        assert_eq!([None, Some(two)].map(&mut channel_of_five), [five, two]);
     }
 
     #[test]
