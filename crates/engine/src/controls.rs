@@ -169,7 +169,7 @@ pub(crate) fn changes(owners: &Owners, plan: &Plan, stay: &Stay, span: Span) -> 
     for (item, gestures) in owners.layers(plan) {
         let cycles = Cycles::of(item.baked.length, item.since.as_ref(), stay);
         let (first, last) = reach(item, gestures);
-        for cycle in cycles.touching(first, last + Tick(1), span) {
+        for cycle in cycles.touching(first, last, span) {
             let inside = Span::new(span.from - cycle, span.to - cycle);
             ticks.extend(gestures.changes(inside).map(|at| cycle + at));
             ticks.extend([cycle, cycle + item.baked.length]);
@@ -184,6 +184,25 @@ pub(crate) fn changes(owners: &Owners, plan: &Plan, stay: &Stay, span: Span) -> 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::testing::{Build, spell};
+    use crate::{Route, View, perform};
+    use chaconne_song::{Lane, Point};
+
+    #[test]
+    fn a_controller_that_a_gesture_left_away_from_rest_stays_there_until_the_cycle_ends() {
+        let wheel = Lane {
+            channel: Channel::default(),
+            control: Control::Change(U7::low_bits(1)),
+            span: Span::new(Tick(500), Tick(1001)),
+            points: [(500, 40), (1000, 90)]
+                .map(|(at, value)| Point::step(Tick(at), U14::new(value).unwrap()))
+                .into(),
+        };
+        let song = Build::new(1).pass(0, 1920, &[]).lane(0, wheel).song();
+        let route = Route::form(&song).unwrap();
+        let heard = spell(&perform(&song, &route, route.span(), View::Corrected));
+        assert_eq!(heard, "0c1=0 500c1=40 1000c1=90 1920c1=0 2420c1=40 2920c1=90");
+    }
 
     /// Bank Select is sent before the program it is for, its first byte, 0, before its second, 32 (MIDI
     /// 1.0, "Bank Select").
