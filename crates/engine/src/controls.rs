@@ -161,8 +161,8 @@ pub(crate) fn value_at(
     left.or(owners.set).or_else(|| at_rest(control))
 }
 
-/// The ticks inside `span` at which the value may change: moves, the ends of gestures and of cycles,
-/// the edges of covers, and where a newer round mutes a pass.
+/// The ticks inside `span` at which the value may change: moves, the ends of gestures, the starts of
+/// cycles (where those before end), the edges of covers, and where a newer round mutes a pass.
 pub(crate) fn changes(owners: &Owners, plan: &Plan, stay: &Stay, span: Span) -> BTreeSet<Tick> {
     let mut ticks = BTreeSet::new();
     let span = Span::new(span.from, span.to.min(stay.entry.until));
@@ -170,9 +170,10 @@ pub(crate) fn changes(owners: &Owners, plan: &Plan, stay: &Stay, span: Span) -> 
         let cycles = Cycles::of(item.baked.length, item.since.as_ref(), stay);
         let (first, last) = reach(item, gestures);
         for cycle in cycles.touching(first, last, span) {
-            let inside = Span::new(span.from - cycle, span.to - cycle);
+            let from = span.from - cycle;
+            let inside = Span::new(from, span.to - cycle);
             ticks.extend(gestures.changes(inside).map(|at| cycle + at));
-            ticks.extend([cycle, cycle + item.baked.length]);
+            ticks.insert(cycle);
         }
         occurrences::cover_edges(item, stay, span, &mut ticks);
         ticks.extend(item.since.map(|since| since.until));
