@@ -100,7 +100,8 @@ impl Away {
     pub fn next_rest(&mut self, spares: Option<Hand>) -> Option<(PortIx, Message)> {
         let mut all = self.0.iter_mut().enumerate();
         all.find_map(|(index, moved)| {
-            let channel = Channel::from_wire((index % 16) as u8);
+            // There are sixteen channels to a port, so the low four bits are the channel.
+            let channel = Channel::from_wire(index as u8);
             Some((PortIx((index / 16) as u8), moved.rest(channel, spares)?))
         })
     }
@@ -209,6 +210,28 @@ mod tests {
         assert_eq!(away.next_rest(Some(Hand::Live)), None);
         let lifted = away.resolve(PortIx(0), change(SUSTAIN, 0), Hand::Live);
         assert_eq!(lifted, Some(change(SUSTAIN, 0)));
+    }
+
+    #[test]
+    fn pedals_wheels_and_pressure_come_to_rest_and_settings_do_not() {
+        let (channel, key, most) = (Channel::default(), U7::low_bits(60), U7::MAX);
+        let mut moves: Vec<Message> =
+            (0..120).map(|number| change(U7::low_bits(number), 127)).collect();
+        moves.push(Message::Bend { channel, value: U14::MAX });
+        moves.push(Message::Pressure { channel, value: most });
+        moves.push(Message::KeyPressure { channel, key, value: most });
+        moves.push(Message::Program { channel, program: most });
+        let rests = |message: &Message| {
+            let mut away = Away::new(1);
+            away.resolve(PortIx(0), *message, Hand::Song);
+            let rests = away.next_rest(None).is_some();
+            assert_eq!(comes_to_rest(message.control().unwrap().0), rests, "{message:?}");
+            rests
+        };
+        let resting: Vec<Message> = moves.into_iter().filter(rests).collect();
+        let switches = [MODULATION, SUSTAIN, SOSTENUTO, SOFT].map(|number| change(number, 127));
+        assert_eq!(resting[..4], switches);
+        assert_eq!(resting.len(), 7);
     }
 
     #[test]
