@@ -173,6 +173,10 @@ pub enum Command {
     Next(Setting),
     /// Goes to another section at the next seam. Within a beat after a seam, that seam counts.
     Jump(Letter),
+    /// Appends a section to the end of the form, as one step of undo.
+    AppendToForm(Letter),
+    /// Drops the last entry of the form, as one step of undo.
+    DropFromForm,
     /// Any other change of the song, as one step of undo.
     Edit(Commit),
     /// Like [`Command::Edit`], as part of a run: undone together with the edits just before it that
@@ -208,6 +212,7 @@ impl Command {
             Command::Undo | Command::Redo | Command::RemoveTop => true,
             Command::Arm(_) | Command::AddTrack { .. } => true,
             Command::MutePass(..) | Command::SoloPass(..) => true,
+            Command::AppendToForm(_) | Command::DropFromForm => false,
             Command::Edit(commit) | Command::EditOn(commit) => {
                 commit.edits.iter().any(is_about_passes)
             }
@@ -232,7 +237,9 @@ fn is_about_passes(edit: &Edit) -> bool {
         edit,
         Edit::Title(_)
             | Edit::Key(_)
+            | Edit::Form(_)
             | Edit::Track(..)
+            | Edit::MoveSection(..)
             | Edit::Section(_, S::Name(_) | S::Key(_) | S::Tempo(_) | S::Chord(..))
     )
 }

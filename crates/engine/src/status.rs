@@ -93,6 +93,8 @@ pub struct Status {
     /// The position along the route, with bars and rounds counted from the route's start. `None` in
     /// the count-in and while stopped.
     pub along: Option<Position>,
+    /// How many rounds the route has, if it plays and has an end, as the form does and a loop does not.
+    pub rounds_along: Option<i64>,
     /// The tempo in force.
     pub tempo: Tempo,
     /// The metre in force.

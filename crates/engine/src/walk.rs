@@ -278,6 +278,11 @@ impl<'s> Walk<'s> {
         counts::position(self, at)
     }
 
+    /// The number of rounds of a route that has an end, short ones included.
+    pub fn rounds_in_all(self) -> i64 {
+        counts::rounds_in_all(self)
+    }
+
     /// The route's bars and rounds, counted from its start.
     pub fn counts(self) -> Counts<'s> {
         Counts::new(self)

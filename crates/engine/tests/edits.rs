@@ -47,6 +47,7 @@ kinds! {
     Edit::RemoveTrack(_) => "remove track",
     Edit::AddSection { .. } => "add section",
     Edit::RemoveSection(_) => "remove section",
+    Edit::MoveSection(..) => "move section",
     Edit::Track(_, T::Name(_)) => "track name",
     Edit::Track(_, T::Port(_)) => "track port",
     Edit::Track(_, T::Channel(_)) => "track channel",
@@ -177,6 +178,7 @@ fn of_song() -> Vec<Edit> {
         Edit::RemoveTrack(TrackId(3)),
         Edit::AddSection { at: 2, section, passes: Vec::new() },
         Edit::RemoveSection(letter("B")),
+        Edit::MoveSection(letter("B"), 0),
     ]
 }
 

@@ -74,7 +74,9 @@ labels! {
     PassLengthOfTrack "length of new passes",
     NewSection "new section",
     CopySection "copy section",
+    Variation "variation",
     RemoveSection "remove section",
+    MoveSection "move section",
     SectionLetter "section letter",
     SectionName "section name",
     SectionKey "section key",
@@ -140,6 +142,7 @@ impl Label {
                 if shares { Label::CopySection } else { Label::NewSection }
             }
             Edit::RemoveSection(_) => Label::RemoveSection,
+            Edit::MoveSection(..) => Label::MoveSection,
             Edit::Section(_, edit) => of_section(edit),
             Edit::Pass(_, edit) => of_pass(edit),
         }

@@ -54,6 +54,8 @@ pub enum Edit {
     /// Removes a section, which must not be the only one or in the form. Passes that no other
     /// section contains are removed with it.
     RemoveSection(Letter),
+    /// Moves a section to another index in the list of sections.
+    MoveSection(Letter, usize),
     /// Changes a field of a section, or its layers.
     Section(Letter, SectionEdit),
     /// Changes a pass, in every section that contains it.
@@ -285,6 +287,7 @@ impl Edit {
                 song::add_section(song, at, section, passes)
             }
             Edit::RemoveSection(letter) => song::remove_section(song, letter),
+            Edit::MoveSection(letter, to) => song::move_section(song, letter, to),
             Edit::Section(letter, edit) => section::apply(song, letter, edit),
             Edit::Pass(id, edit) => pass::apply(song, id, edit),
         }

@@ -339,6 +339,21 @@ fn changing_a_letter_changes_it_in_the_form() {
 }
 
 #[test]
+fn a_section_moves_in_the_list_and_back() {
+    let mut song = copied();
+    let letters = |song: &Song| -> String {
+        song.sections.iter().map(|section| section.letter.to_string()).collect()
+    };
+    let back = Edit::MoveSection(Letter::A, 1).apply(&mut song).unwrap();
+    assert_eq!(letters(&song), "BA");
+    assert_eq!(back, Edit::MoveSection(Letter::A, 0));
+    back.apply(&mut song).unwrap();
+    assert_eq!(song, copied());
+    let too_far = Edit::MoveSection(Letter::A, 2).apply(&mut song);
+    assert_eq!(too_far.unwrap_err(), EditError::NoPlace(2));
+}
+
+#[test]
 fn one_edit_sets_the_lengths_of_many_notes() {
     let mut song = plain_song();
     let release = |note: u32, length| Release {

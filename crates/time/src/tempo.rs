@@ -171,6 +171,25 @@ impl TempoMap {
     pub fn first(&self) -> Tempo {
         self.points[0].tempi[0]
     }
+
+    /// The same map with the tempo `before` changed to `now`, and the others in proportion.
+    pub fn scaled(&self, before: Tempo, now: Tempo) -> TempoMap {
+        let scale = |tempo: Tempo| {
+            if tempo == before {
+                return now;
+            }
+            let micros =
+                u64::from(tempo.micros()) * u64::from(now.micros()) / u64::from(before.micros());
+            let low = u64::from(Tempo::FASTEST.micros());
+            let high = u64::from(Tempo::SLOWEST.micros());
+            Tempo::from_micros(micros.clamp(low, high) as u32).unwrap_or(now)
+        };
+        let points = self.points.iter().map(|point| TempoPoint {
+            at: point.at,
+            tempi: point.tempi.iter().map(|&tempo| scale(tempo)).collect(),
+        });
+        TempoMap { points: points.collect() }
+    }
 }
 
 #[cfg(test)]

@@ -33,6 +33,10 @@ pub enum Action {
     Level(LevelAction),
     /// Change the layer under the cursor.
     Layer(LayerAction),
+    /// Play the song's form.
+    PlayForm,
+    /// Change the section under the cursor, or the form.
+    Section(SectionAction),
     /// Choose the track above or below.
     Choose(Vertical),
     /// Arm the chosen track.
@@ -135,6 +139,31 @@ pub enum LevelAction {
     Clear,
 }
 
+/// What can be done to a section, and to the form.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum SectionAction {
+    /// Go to it at the next seam; while stopped, show it.
+    Go,
+    /// Ask for a new section.
+    Add,
+    /// Copy it; the copy shares its passes.
+    Copy,
+    /// Copy it with passes of its own.
+    Vary,
+    /// Ask for its letter, name, bars, metre and tempo.
+    Edit,
+    /// Remove it.
+    Remove,
+    /// Move it up or down in the list.
+    Shift(Vertical),
+    /// Append it to the form.
+    Append,
+    /// Drop the last entry of the form.
+    DropLast,
+    /// Ask for the form as text.
+    WriteForm,
+}
+
 /// A bar to go to, seen from where the transport is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Bar {
@@ -227,6 +256,7 @@ impl Action {
                 | Action::Page(_)
                 | Action::ShowBeside(_)
                 | Action::Layer(LayerAction::Shift(_))
+                | Action::Section(SectionAction::Shift(_))
                 | Action::Move(_)
                 | Action::Field(_)
                 | Action::Adjust(_)

@@ -17,6 +17,7 @@ mod loop_view;
 pub mod meters;
 mod overlays;
 mod pen;
+mod song_form_view;
 mod timeline;
 mod track_head;
 
@@ -62,6 +63,7 @@ pub fn draw(buffer: &mut Buffer, sight: &Sight, pictures: &mut Pictures) -> Opti
         View::Loop => loop_view::draw(&mut pen, sight, &frame, pictures),
         View::Levels => levels_view::draw(&mut pen, sight, &frame),
         View::Layers => layers_view::draw(&mut pen, sight, &frame, pictures),
+        View::Form => song_form_view::draw(&mut pen, sight, &frame),
     };
     foot::draw(&mut pen, sight, &frame);
     sight

@@ -1,15 +1,20 @@
-//! Small forms: a new song, a new track, a file to save to.
+//! Small forms: a new song, a new track, a file to save to; in `sections`, a section and the song's
+//! form.
 //!
 //! In: keys and pasted text. Out: valid values, or one sentence that says what is wrong, with the
 //! focus on that field.
+
+mod sections;
 
 use crate::action::{Side, Vertical};
 use crate::desk::{Kits, NewSong};
 use crate::input::{Code, Key};
 use crate::sounds::{self, Sounds};
 use crate::text;
-use chaconne_song::{Song, U7};
+use chaconne_song::{Letter, Song, U7};
 use chaconne_time::{Metre, MetreMap, Tempo, TimeError};
+
+pub use sections::SectionSpec;
 
 /// What a form is for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -20,6 +25,10 @@ pub enum Purpose {
     NewTrack,
     /// Where to save the song.
     SaveAs,
+    /// A section of the song; `None` for a new one.
+    Section(Option<Letter>),
+    /// The song's form.
+    SongForm,
 }
 
 /// The values of an accepted form.
@@ -38,6 +47,10 @@ pub enum Filled {
     },
     /// Where to save, as it was typed.
     SaveAs(String),
+    /// A section.
+    Section(SectionSpec),
+    /// The song's form.
+    SongForm(chaconne_song::Form),
 }
 
 /// A field of a form.
@@ -81,6 +94,12 @@ impl Line {
 
     fn proposal(text: &str) -> Line {
         let text: Vec<char> = text.chars().take(Self::LONGEST).collect();
+        Line { cursor: text.len(), text, proposed: true }
+    }
+
+    /// A proposal of any length, of which nothing may be lost.
+    fn whole(text: &str) -> Line {
+        let text: Vec<char> = text.chars().collect();
         Line { cursor: text.len(), text, proposed: true }
     }
 
@@ -357,34 +376,48 @@ impl Form {
             Purpose::NewSong => self.song(),
             Purpose::NewTrack => self.track(),
             Purpose::SaveAs => self.filled(0, "The file needs a name.").map(Filled::SaveAs),
+            Purpose::Section(of) => self.section(of).map(Filled::Section),
+            Purpose::SongForm => self.song_form().map(Filled::SongForm),
         };
         match filled {
             Ok(filled) => Some(filled),
             Err((field, error)) => {
-                self.focus = field;
-                self.error = Some(error);
+                self.refuse(field, error);
                 None
             }
         }
     }
 
+    /// Says what is wrong with a field, and focuses it.
+    pub fn refuse(&mut self, field: usize, error: String) {
+        self.focus = field;
+        self.error = Some(error);
+    }
+
     fn song(&self) -> Result<Filled, (usize, String)> {
         let title = self.filled(0, "The song needs a title.")?;
-        let bars = self.text(1).trim().parse::<u32>();
-        let bars = bars.ok().filter(|bars| (1..=MetreMap::MAX_BARS).contains(bars));
-        let bars = bars.ok_or_else(|| (1, self.bars_error()))?;
-        let metre: Metre = self
-            .text(2)
-            .parse()
-            .map_err(|error: TimeError| (2, text::sentence(&error.to_string())))?;
-        let tempo = Tempo::parse_bpm(&self.text(3))
-            .map_err(|error| (3, text::sentence(&error.to_string())))?;
+        let (bars, metre, tempo) = self.time(1)?;
         Ok(Filled::NewSong(NewSong { title, tempo, metre, bars }))
     }
 
-    fn bars_error(&self) -> String {
-        let typed = text::clip(self.text(1).trim(), 20, '~');
-        format!("'{typed}' is not a bar count: use a whole number from 1 to 999.")
+    /// The bars, the metre and the tempo, in three fields from `first` on.
+    fn time(&self, first: usize) -> Result<(u32, Metre, Tempo), (usize, String)> {
+        let typed = self.text(first);
+        let bars = typed.trim().parse::<u32>().ok();
+        let bars =
+            bars.filter(|bars| (1..=MetreMap::MAX_BARS).contains(bars)).ok_or_else(|| {
+                let typed = text::clip(typed.trim(), 20, '~');
+                let error =
+                    format!("'{typed}' is not a bar count: use a whole number from 1 to 999.");
+                (first, error)
+            })?;
+        let metre: Metre = self
+            .text(first + 1)
+            .parse()
+            .map_err(|error: TimeError| (first + 1, text::sentence(&error.to_string())))?;
+        let tempo = Tempo::parse_bpm(&self.text(first + 2))
+            .map_err(|error| (first + 2, text::sentence(&error.to_string())))?;
+        Ok((bars, metre, tempo))
     }
 
     fn track(&self) -> Result<Filled, (usize, String)> {

@@ -7,6 +7,7 @@
 mod layers;
 mod levels;
 mod need;
+mod song_form;
 mod table;
 
 use crate::action::Action;
@@ -15,7 +16,7 @@ use crate::input::Key;
 pub use need::{Facts, Need};
 
 /// The tables, those of single views first: the line of keys is filled in this order.
-const TABLES: [&[Binding]; 3] = [layers::TABLE, levels::TABLE, table::TABLE];
+const TABLES: [&[Binding]; 4] = [layers::TABLE, levels::TABLE, song_form::TABLE, table::TABLE];
 
 /// Every row.
 pub fn table() -> impl Iterator<Item = &'static Binding> + Clone {
@@ -31,6 +32,8 @@ pub enum Scene {
     Layers,
     /// The levels of the tracks.
     Levels,
+    /// The sections and the form.
+    SongForm,
     /// A view, with two rows of letters playing notes.
     Piano,
     /// A form to fill in.

@@ -64,10 +64,11 @@ const MARKS: [&str; 13] = [
 /// Rows for at least so many scenes are listed once, under a heading of their own.
 const EVERYWHERE: usize = 11;
 
-const SCENES: [(Scene, &str); 12] = [
+const SCENES: [(Scene, &str); 13] = [
     (Scene::Loop, "The loop"),
     (Scene::Layers, "The layers"),
     (Scene::Levels, "The levels"),
+    (Scene::SongForm, "The form"),
     (Scene::Piano, "Piano mode"),
     (Scene::Form, "Forms"),
     (Scene::Feel, "Setting the feel"),

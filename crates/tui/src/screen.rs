@@ -15,6 +15,7 @@ mod levels;
 mod notice;
 mod overlay;
 mod sections;
+mod song_form;
 mod sounds;
 mod time;
 mod view;
@@ -40,6 +41,7 @@ pub use leave::{Next, Question};
 pub use notice::{Notice, is_shown_whole};
 pub use overlay::{Overlay, Overlays};
 pub use sections::SectionPick;
+pub use song_form::{SongFormView, unrolled};
 pub use sounds::SoundPick;
 pub use view::View;
 
@@ -87,6 +89,8 @@ pub struct Screen {
     pub view: View,
     /// Where the view of the layers is.
     pub layers: LayersView,
+    /// Where the view of the form is.
+    pub song_form: SongFormView,
     /// What is open over the view.
     pub overlays: Overlays,
     /// The piano, whether it is on or not.
@@ -167,6 +171,7 @@ impl Screen {
             chosen: None,
             view: View::default(),
             layers: LayersView::default(),
+            song_form: SongFormView::default(),
             overlays: Overlays::default(),
             piano: Piano::new(options.keyboard, repeat),
             axis: TimeAxis::default(),

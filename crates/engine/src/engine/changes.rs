@@ -8,8 +8,8 @@ use super::{Engine, Refused};
 use crate::feel::quantise_words;
 use crate::{Order, PortIx, Setting};
 use chaconne_song::{
-    Channel, Commit, Edit, Feel, History, Label, Letter, PassId, SectionEdit, Song, Track,
-    TrackEdit, TrackId, U7,
+    Channel, Commit, Edit, Feel, FormEntry, History, Label, Letter, PassId, SectionEdit, Song,
+    Track, TrackEdit, TrackId, U7,
 };
 use chaconne_time::{NoteValue, Ns, Tick};
 use std::collections::BTreeSet;
@@ -233,6 +233,20 @@ impl Engine {
         all.filter(|&channel| channel != Channel::PERCUSSION)
             .find(|channel| !used.contains(channel))
             .unwrap_or_default()
+    }
+
+    /// Appends a section to the end of the form.
+    pub(super) fn append_to_form(&mut self, now: Ns, letter: Letter) -> Result<(), Refused> {
+        let mut form = self.song.form.clone();
+        form.entries.push(FormEntry::once(letter));
+        self.commit(now, Commit::of(Edit::Form(form)), How::Step)
+    }
+
+    /// Drops the last entry of the form.
+    pub(super) fn drop_from_form(&mut self, now: Ns) -> Result<(), Refused> {
+        let mut form = self.song.form.clone();
+        form.entries.pop().ok_or_else(|| Refused("the form is empty".into()))?;
+        self.commit(now, Commit::of(Edit::Form(form)), How::Step)
     }
 
     pub(super) fn open_song(&mut self, now: Ns, song: Song) -> Result<(), Refused> {

@@ -308,6 +308,8 @@ impl Engine {
             Command::StepTempo(steps) => self.step_tempo(now, steps),
             Command::Next(setting) => self.next(now, setting),
             Command::Jump(letter) => self.jump(now, letter),
+            Command::AppendToForm(letter) => self.append_to_form(now, letter),
+            Command::DropFromForm => self.drop_from_form(now),
             Command::Edit(commit) => self.commit(now, commit, How::Step),
             Command::EditOn(commit) => self.commit(now, commit, How::Run),
             Command::AddTrack { name, drums, program } => {

@@ -55,6 +55,7 @@ impl Engine {
             count_in: self.count_in,
             round: here.round,
             along: self.position(at),
+            rounds_along: self.rounds_along(),
             tempo: here.tempo,
             metre: here.metre,
             recording: self.recorder.takes() || self.record_waits(),
@@ -78,6 +79,12 @@ impl Engine {
         let run = self.transport.run()?;
         let span = Span::new(run.entries[0].at, run.end());
         self.walk().filter(|_| span.contains(at))?.position(at)
+    }
+
+    /// How many rounds the route of the run has, if it has an end.
+    fn rounds_along(&self) -> Option<i64> {
+        self.transport.run().filter(|run| run.end() < Tick::MAX)?;
+        self.walk().map(Walk::rounds_in_all)
     }
 
     /// The position of a tick in its section, in the run or, while stopped, from the position kept.

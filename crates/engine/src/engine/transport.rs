@@ -8,7 +8,7 @@ use crate::route::index_at;
 use crate::walk::Round;
 use crate::{Cue, Entry, Message, Order, Route, Slot, Visit, Walk};
 use chaconne_song::{Commit, Edit, Label, Letter, PassId, Section, SectionEdit, Song};
-use chaconne_time::{Ns, Tempo, TempoMap, TempoPoint, Tick, Timeline};
+use chaconne_time::{Ns, Tempo, Tick, Timeline};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
@@ -395,7 +395,7 @@ impl Engine {
         }
         let (section, inside) = self.inside(now)?;
         let before = section.tempo.at(inside);
-        let map = scaled(&section.tempo, before, tempo);
+        let map = section.tempo.scaled(before, tempo);
         let edit = Edit::Section(section.letter, SectionEdit::Tempo(map));
         self.commit(now, Commit::new(label, vec![edit]), How::Run)
     }
@@ -490,23 +490,4 @@ fn jump_seam(round: Round, first: Tick, at: Tick) -> Tick {
     let late = round.start > first && at - round.start < section.metre.first().beat();
     // A section that the form would leave earlier plays on to the end of its round.
     if late { round.start } else { round.start + section.length() }
-}
-
-/// A tempo map in which the tempo `before` has become `now`, and the others have changed in proportion.
-fn scaled(map: &TempoMap, before: Tempo, now: Tempo) -> TempoMap {
-    let scale = |tempo: Tempo| {
-        if tempo == before {
-            return now;
-        }
-        let micros =
-            u64::from(tempo.micros()) * u64::from(now.micros()) / u64::from(before.micros());
-        let low = u64::from(Tempo::FASTEST.micros());
-        let high = u64::from(Tempo::SLOWEST.micros());
-        Tempo::from_micros(micros.clamp(low, high) as u32).unwrap_or(now)
-    };
-    let points = map.points().iter().map(|point| TempoPoint {
-        at: point.at,
-        tempi: point.tempi.iter().map(|&tempo| scale(tempo)).collect(),
-    });
-    TempoMap::with_points(points.collect()).unwrap_or_else(|_| TempoMap::new(now))
 }

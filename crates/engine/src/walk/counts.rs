@@ -71,6 +71,11 @@ pub(super) fn position(walk: Walk, at: Tick) -> Option<Position> {
     Some(before.last().unwrap_or(first).position(at))
 }
 
+/// The number of rounds of a route.
+pub(super) fn rounds_in_all(walk: Walk) -> i64 {
+    counted(walk).last().map_or(0, |counted| counted.after().1)
+}
+
 impl<'s> Counts<'s> {
     pub(super) fn new(walk: Walk<'s>) -> Counts<'s> {
         Counts { visits: counted(walk).collect() }

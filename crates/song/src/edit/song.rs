@@ -88,16 +88,32 @@ fn check_layers(song: &Song, section: &Section, passes: &[SharedPass]) -> Result
 }
 
 pub(super) fn remove_section(song: &mut Song, letter: Letter) -> Result<Edit, EditError> {
-    let found = song.sections.iter().position(|section| section.letter == letter);
-    let at = found.ok_or(EditError::NoSection(letter))?;
+    let at = place(song, letter)?;
     if song.sections.len() == 1 {
         return Err(EditError::InUse(format!("section {letter} is the only one")));
     }
     if song.form.contains(letter) {
-        return Err(EditError::InUse(format!("section {letter} is in the form")));
+        let why = format!("section {letter} is in the form: remove it from there first");
+        return Err(EditError::InUse(why));
     }
     let section = song.sections.remove(at);
     let ids: Vec<PassId> = section.layers.iter().map(|layer| layer.pass).collect();
     let passes = ids.into_iter().filter_map(|id| layers::drop_unused(song, id)).collect();
     Ok(Edit::AddSection { at, section, passes })
+}
+
+pub(super) fn move_section(song: &mut Song, letter: Letter, to: usize) -> Result<Edit, EditError> {
+    let at = place(song, letter)?;
+    if to >= song.sections.len() {
+        return Err(EditError::NoPlace(to));
+    }
+    let section = song.sections.remove(at);
+    song.sections.insert(to, section);
+    Ok(Edit::MoveSection(letter, at))
+}
+
+/// The index of a section in the list.
+fn place(song: &Song, letter: Letter) -> Result<usize, EditError> {
+    let found = song.sections.iter().position(|section| section.letter == letter);
+    found.ok_or(EditError::NoSection(letter))
 }

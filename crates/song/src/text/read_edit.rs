@@ -108,6 +108,10 @@ impl<'a> Record<'_, 'a> {
             "remove_section" => {
                 Edit::RemoveSection(self.reader.faults.parsed(leaf, "section", str::parse)?)
             }
+            "move_section" => {
+                let letter = self.reader.faults.parsed(leaf, "section", str::parse)?;
+                Edit::MoveSection(letter, self.place("to")?)
+            }
             "section" => {
                 let letter = self.reader.faults.parsed(leaf, "section", str::parse)?;
                 Edit::Section(letter, self.section()?)

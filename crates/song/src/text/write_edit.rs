@@ -51,6 +51,9 @@ pub(super) fn edit(edit: &Edit) -> String {
         Edit::Track(id, edit) => track_edit(*id, edit),
         Edit::AddSection { at, section, passes } => add_section(*at, section, passes),
         Edit::RemoveSection(letter) => Record::new().text("remove_section", letter).end(),
+        Edit::MoveSection(letter, to) => {
+            Record::new().text("move_section", letter).plain("to", to).end()
+        }
         Edit::Section(letter, edit) => section_edit(*letter, edit),
         Edit::Pass(id, edit) => pass_edit(*id, edit),
     }

@@ -48,6 +48,7 @@ kinds! {
     "track pass length" => Edit::Track(_, T::PassLength(_)),
     "add section" => Edit::AddSection { .. },
     "remove section" => Edit::RemoveSection(_),
+    "move section" => Edit::MoveSection(..),
     "section letter" => Edit::Section(_, S::Letter(_)),
     "section name" => Edit::Section(_, S::Name(_)),
     "section key" => Edit::Section(_, S::Key(_)),
@@ -142,6 +143,10 @@ fn song_edit(chooser: &mut Chooser, song: &Song, kind: &str) -> Option<Edit> {
             Edit::AddSection { at, section: Arc::new(section), passes }
         }
         "remove section" => Edit::RemoveSection(letter(chooser, song)),
+        "move section" => {
+            let to = chooser.within(0, song.sections.len() as i64) as usize;
+            Edit::MoveSection(letter(chooser, song), to)
+        }
         _ => return None,
     })
 }
@@ -200,7 +205,7 @@ fn section_edit(chooser: &mut Chooser, song: &Song, kind: &str) -> Edit {
         "move layer" => S::Move(layer, chooser.within(0, 3) as usize),
         "mute layer" => S::Mute(layer, mute),
         _ => {
-            let laid = laid(chooser, song, &metre, kind);
+            let laid = laid(chooser, song, section, kind);
             match kind.starts_with("lay") {
                 true => S::Lay { at, pass: laid, mute },
                 false => S::Replace(layer, laid),
@@ -210,14 +215,20 @@ fn section_edit(chooser: &mut Chooser, song: &Song, kind: &str) -> Edit {
     Edit::Section(letter, edit)
 }
 
-fn laid(chooser: &mut Chooser, song: &Song, metre: &MetreMap, kind: &str) -> Laid {
+fn laid(chooser: &mut Chooser, song: &Song, section: &Section, kind: &str) -> Laid {
     let of = pass(chooser, song).id;
     match kind.rsplit_once(' ').unwrap().1 {
         "new" => {
             let track = track(chooser, song);
-            Laid::New(Arc::new(chooser.pass(metre, track)))
+            Laid::New(Arc::new(chooser.pass(&section.metre, track)))
         }
-        "shared" => Laid::Shared(of),
+        "shared" => {
+            // Half of them are passes that the section does not have yet.
+            let lacks = |pass: &PassId| section.layer(*pass).is_none();
+            let others: Vec<PassId> = song.passes.keys().copied().filter(lacks).collect();
+            let other = !others.is_empty() && chooser.once_in(2);
+            Laid::Shared(if other { chooser.pick(&others) } else { of })
+        }
         _ => Laid::Copy { of, id: PassId(chooser.id()) },
     }
 }

@@ -99,10 +99,7 @@ fn all_fields(pen: &Pen, sight: &Sight) -> Vec<Field> {
         Some(next) => format!("{} {} {next}", status.section, palette.signs.arrow),
         None => section_words(status),
     };
-    let form = match status.song.form.is_empty() {
-        true => "none".to_string(),
-        false => status.song.form.to_string().chars().take(200).collect(),
-    };
+    let in_form = status.rounds_along.is_some();
     let strong = palette.strong();
     let unit = status.metre.tempo_unit();
     vec![
@@ -115,12 +112,30 @@ fn all_fields(pen: &Pen, sight: &Sight) -> Vec<Field> {
             0,
         ),
         field(if sight.calm { "bar" } else { "bar.beat" }, place, strong, 9, 0),
-        field("round", (status.round + 1).to_string(), strong, 7, 3),
+        field("round", (status.round + 1).to_string(), strong, 7, if in_form { 4 } else { 3 }),
         field("section", section, strong, SECTION as u16, 1),
-        field("form", form, palette.text(), 7, 4),
+        form(status, palette),
         field("metre", status.metre.to_string(), strong, 7, 2),
         field("tempo", tempo_text(status.tempo, unit), strong, 6, 0),
     ]
+}
+
+/// The form; while it plays, first how far it is.
+fn form(status: &Status, palette: &Palette) -> Field {
+    let form: String = match status.song.form.is_empty() {
+        true => "none".to_string(),
+        false => status.song.form.to_string().chars().take(200).collect(),
+    };
+    let text = palette.text();
+    match status.along.map(|along| along.round).zip(status.rounds_along) {
+        None => Field { label: "form", value: form, style: text, width: 7, rank: 4 },
+        Some((round, rounds)) => {
+            let place = format!("{round} of {rounds}");
+            let width = 7.max(place.len() as u16 + 1);
+            let value = format!("{place}  {form}");
+            Field { label: "form", value, style: palette.strong(), width, rank: 3 }
+        }
+    }
 }
 
 /// The letter of the section and, if there is room for it, its name.

@@ -38,6 +38,8 @@ pub enum Need {
     Redo,
     /// There is more than one section.
     Sections,
+    /// The song has a form.
+    SongForm,
     /// There are unsaved changes.
     Unsaved,
     /// There are no unsaved changes.
@@ -66,6 +68,7 @@ impl Need {
             Need::Undo => "there is something to undo",
             Need::Redo => "there is something to redo",
             Need::Sections => "there are two sections or more",
+            Need::SongForm => "the song has a form",
             Need::Unsaved => "there are unsaved changes",
             Need::Saved => "everything is saved",
             Need::Sound => "the built-in instrument plays",
@@ -90,6 +93,7 @@ impl Need {
             Need::Undo => "Nothing to undo.",
             Need::Redo => "Nothing to redo.",
             Need::Sections => "There is only one section.",
+            Need::SongForm => "This song has no form yet: F6 shows its sections, F writes a form.",
             Need::Unsaved => "Everything is saved.",
             Need::Saved => "There are unsaved changes.",
             Need::Sound => "The built-in instrument is not in use: set the level on your own gear.",
@@ -138,6 +142,7 @@ impl Facts<'_> {
             Need::Undo => status.undo.is_some() || status.unfinished.is_some(),
             Need::Redo => status.redo.is_some(),
             Need::Sections => status.song.sections.len() > 1,
+            Need::SongForm => !status.song.form.is_empty(),
             Need::Unsaved => self.state.disk.unsaved || status.recording,
             Need::Saved => !self.meet(Need::Unsaved),
             Need::Fields => self.fields > 1,

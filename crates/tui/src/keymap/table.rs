@@ -13,13 +13,16 @@ const PIANO: &[Scene] = &[Scene::Piano];
 /// Where all tracks are shown, and what is done is done to the chosen one.
 const TRACKS: &[Scene] = &[Scene::Loop, Scene::Levels, Scene::Piano];
 /// Every view.
-const VIEWS: &[Scene] = &[Scene::Loop, Scene::Layers, Scene::Levels];
-/// Every view with a time axis.
+const VIEWS: &[Scene] = &[Scene::Loop, Scene::Layers, Scene::Levels, Scene::SongForm];
+/// Every view whose time axis is that of the section shown.
 const ALONG: &[Scene] = &[Scene::Loop, Scene::Layers];
+/// Every view but that of the form, whose Enter goes to a section and whose f plays from an entry.
+const NOT_FORM: &[Scene] = &[Scene::Loop, Scene::Layers, Scene::Levels, Scene::Piano];
 /// Every view but that of the loop, whose arrows choose tracks.
-const DETAIL: &[Scene] = &[Scene::Layers, Scene::Piano];
+const DETAIL: &[Scene] = &[Scene::Layers, Scene::SongForm, Scene::Piano];
 /// Every view, with the piano or without.
-const ANY_VIEW: &[Scene] = &[Scene::Loop, Scene::Layers, Scene::Levels, Scene::Piano];
+const ANY_VIEW: &[Scene] =
+    &[Scene::Loop, Scene::Layers, Scene::Levels, Scene::SongForm, Scene::Piano];
 const FORM: &[Scene] = &[Scene::Form];
 /// Where a value is changed with the arrows.
 const VALUES: &[Scene] = &[Scene::Form, Scene::Feel];
@@ -51,6 +54,7 @@ const NO_TEXT: &[Scene] = &[
     Scene::Loop,
     Scene::Layers,
     Scene::Levels,
+    Scene::SongForm,
     Scene::Piano,
     Scene::Feel,
     Scene::Sections,
@@ -64,6 +68,7 @@ const EVERYWHERE: &[Scene] = &[
     Scene::Loop,
     Scene::Layers,
     Scene::Levels,
+    Scene::SongForm,
     Scene::Piano,
     Scene::Form,
     Scene::Feel,
@@ -87,7 +92,8 @@ const COUNT_IN: &str = "Set the count-in: none, or one to four bars.";
 const ZOOM: &str = "Zoom in or out: fewer bars in finer marks, or more bars in coarser ones.";
 const PAGE: &str = "Show the previous or next page of bars.";
 const NEXT_VIEW: &str = "Show the next view or, with Shift, the previous one.";
-const VIEW: &str = "Show the loop (F2), the layers of the chosen track (F3) or the levels (F5).";
+const VIEW: &str = "Show the loop (F2), the layers of the chosen track (F3), the levels (F5), or the \
+    sections and the form (F6).";
 const FIELD: &str = "Go to the next field or, with Shift, to the previous one.";
 const ADJUST: &str = "Change a choice, or move the cursor.";
 const FEEL_FIELD: &str = "Move to another setting.";
@@ -161,7 +167,7 @@ pub const TABLE: &[Binding] = &[
         PlayOrStop,
         SPACE,
         "play",
-        "Loop the section shown, from the top. To hear the form, run chaconne rehearse.",
+        "Loop the section shown, from the top.",
         ANY_VIEW,
         Need::Stopped,
     ),
@@ -172,6 +178,14 @@ pub const TABLE: &[Binding] = &[
         "Stop, and release everything that is sounding (while playing or counting in).",
         ANY_VIEW,
         Need::Moving,
+    ),
+    with(
+        Need::SongForm,
+        PlayForm,
+        &[Key::char('f')],
+        "play form",
+        "Play the form once, from its start.",
+        NOT_FORM,
     ),
     Binding::new(
         Continue,
@@ -229,7 +243,7 @@ pub const TABLE: &[Binding] = &[
         &[Key::new(Code::Enter)],
         "arm",
         "Arm the chosen track: you play it, and record on it.",
-        ANY_VIEW,
+        NOT_FORM,
         Need::Apart,
     ),
     always(
@@ -372,9 +386,10 @@ pub const TABLE: &[Binding] = &[
     always(ShowBeside(Side::Right), &[Key::new(Code::Tab)], "next view", NEXT_VIEW, VIEWS)
         .shown("Tab"),
     always(ShowBeside(Side::Left), &[Key::new(Code::BackTab)], "next view", NEXT_VIEW, VIEWS),
-    always(Show(View::Loop), &[Key::new(Code::F(2))], "view", VIEW, ANY_VIEW).shown("F2 F3 F5"),
+    always(Show(View::Loop), &[Key::new(Code::F(2))], "view", VIEW, ANY_VIEW).shown("F2 F3 F5 F6"),
     always(Show(View::Layers), &[Key::new(Code::F(3))], "view", VIEW, ANY_VIEW),
     always(Show(View::Levels), &[Key::new(Code::F(5))], "view", VIEW, ANY_VIEW),
+    always(Show(View::Form), &[Key::new(Code::F(6))], "view", VIEW, ANY_VIEW),
     always(Zoom(Detail::Finer), &[Key::char('<')], "zoom", ZOOM, ANY_VIEW),
     always(Zoom(Detail::Coarser), &[Key::char('>')], "zoom", ZOOM, ANY_VIEW),
     Binding::new(Page(Side::Left), PAGE_UP, "page", PAGE, LOOP, Need::Stopped),

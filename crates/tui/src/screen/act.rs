@@ -60,6 +60,8 @@ impl Screen {
             Action::ShowBeside(side) => self.go_beside(side),
             Action::Level(action) => self.act_on_levels(action, out),
             Action::Layer(action) => self.act_on_layer(action, state, out),
+            Action::PlayForm => self.play_form(state, out),
+            Action::Section(action) => self.act_on_section(action, state, out),
             Action::Choose(way) => self.choose(way, state, out),
             Action::AddTrack => {
                 self.open(Overlay::Form(Form::new_track(&status.song, &state.kits)))
@@ -90,7 +92,7 @@ impl Screen {
         }
     }
 
-    fn open(&mut self, overlay: Overlay) {
+    pub(super) fn open(&mut self, overlay: Overlay) {
         self.overlays.open(overlay);
     }
 

@@ -53,6 +53,7 @@ impl Screen {
             // Their cursor is the chosen track.
             View::Loop | View::Levels => {}
             View::Layers => self.move_in_layers(to, state),
+            View::Form => self.move_in_song_form(to, state),
         }
     }
 
@@ -118,6 +119,8 @@ impl Screen {
                 self.overlays.close();
                 out.push(Effect::Command(Command::AddTrack { name, drums, program }));
             }
+            Some(Filled::Section(spec)) => self.take_section(&spec, state, out),
+            Some(Filled::SongForm(order)) => self.take_song_form(order, state, out),
             Some(Filled::SaveAs(file)) => {
                 form.is_waiting = true;
                 self.saving = Saving { file: Some(file) };

@@ -7,6 +7,7 @@ mod leaving;
 mod levels;
 mod notices;
 mod settings;
+mod song_form;
 mod sounds;
 mod tracks;
 mod transport;

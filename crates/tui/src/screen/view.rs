@@ -15,11 +15,13 @@ pub enum View {
     Layers,
     /// Volume and pan of every track.
     Levels,
+    /// The song's sections, and the form that they make.
+    Form,
 }
 
 impl View {
     /// Every view, in the order in which one key goes from each to the next.
-    pub const ALL: [View; 3] = [View::Loop, View::Layers, View::Levels];
+    pub const ALL: [View; 4] = [View::Loop, View::Layers, View::Levels, View::Form];
 
     /// Its name on the screen.
     pub fn name(self) -> &'static str {
@@ -27,6 +29,7 @@ impl View {
             View::Loop => "loop",
             View::Layers => "layers",
             View::Levels => "levels",
+            View::Form => "form",
         }
     }
 
@@ -36,6 +39,7 @@ impl View {
             View::Loop => Scene::Loop,
             View::Layers => Scene::Layers,
             View::Levels => Scene::Levels,
+            View::Form => Scene::SongForm,
         }
     }
 

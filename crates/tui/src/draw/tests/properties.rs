@@ -37,10 +37,16 @@ fn every_size_can_be_drawn_in_every_scene() {
     song.tracks.extend((5..60).map(|id| Arc::new(Track::pitched(TrackId(id), "more"))));
     let mut stage = Stage::new(song);
     stage.bench.command(Command::Play);
-    for view in [2, 3, 5] {
+    for view in [2, 3, 5, 6] {
         stage.press([Key::new(Code::Esc), Key::new(Code::F(view))]);
         draw_at_all_sizes(&mut stage);
     }
+    for keys in ["bbbb", "e", "f"] {
+        stage.press([Key::new(Code::Esc), Key::new(Code::Esc)]);
+        stage.type_text(keys);
+        draw_at_all_sizes(&mut stage);
+    }
+    stage.press([Key::new(Code::Esc), Key::new(Code::F(2))]);
     for keys in ["", "p", "a", "n", "v", "j", "i", "izzz", ">>>", "<<<<", "<<<<", "q", "?"] {
         stage.press([Key::new(Code::Esc), Key::new(Code::Esc)]);
         stage.type_text(keys);
@@ -85,6 +91,8 @@ proptest! {
     fn any_keys_do_no_harm(picks in prop::collection::vec((0usize..999, 0i64..900), 0..80)) {
         let mut keys: Vec<Key> = table().flat_map(|binding| binding.keys).copied().collect();
         keys.extend("fghjkl;x ".chars().map(Key::char));
+        // The form is shown often.
+        keys.extend([Key::new(Code::F(6)); 8]);
         let mut stage = Stage::new(four_parts());
         let mut balance = 0;
         let mut play = |effects: &[Effect]| {

@@ -1,0 +1,73 @@
+//! The view of the form as pictures.
+
+use super::*;
+use chaconne_song::{KeySignature, Layer, Song};
+
+/// A verse with four parts, a chorus that shares two of their passes, and a bridge in another metre.
+fn three_sections() -> Song {
+    let mut song = four_parts();
+    let metre = |bars, metre: &str| MetreMap::new(bars, metre.parse().unwrap()).unwrap();
+    let mut verse = Section::clone(&song.sections[0]);
+    verse.name = "Verse".into();
+    let mut chorus = Section::new("B".parse().unwrap(), metre(8, "4/4"), Tempo::DEFAULT);
+    chorus.name = "Chorus, with all the voices".into();
+    chorus.key = Some("D minor".parse::<KeySignature>().unwrap());
+    chorus.layers = verse.layers.iter().take(2).map(|layer| Layer::of(layer.pass)).collect();
+    let slow = Tempo::parse_bpm("93.7").unwrap();
+    let bridge = Section::new("C".parse().unwrap(), metre(2, "7/8"), slow);
+    song.sections = [verse, chorus, bridge].map(Arc::new).to_vec();
+    song.key = Some("F major".parse::<KeySignature>().unwrap());
+    song
+}
+
+fn stage(form: &str) -> Stage {
+    let mut song = three_sections();
+    song.form = form.parse().unwrap();
+    let mut stage = Stage::new(song);
+    stage.press([Key::new(Code::F(6))]);
+    stage
+}
+
+#[test]
+fn the_form_is_drawn_stopped_on_every_size() {
+    let mut stage = stage("A A B A (B C) x2");
+    stage.press([Key::new(Code::Right), Key::new(Code::Down)]);
+    insta::assert_snapshot!("form_80x24", stage.picture(80, 24));
+    insta::assert_snapshot!("form_120x40", stage.text(120, 40));
+    insta::assert_snapshot!("form_200x60", stage.text(200, 60));
+    insta::assert_snapshot!("form_40x12", stage.text(40, 12));
+}
+
+#[test]
+fn the_form_is_drawn_while_it_plays() {
+    let mut stage = stage("A B A");
+    stage.type_text("f");
+    stage.wait(11_000);
+    insta::assert_snapshot!("form_playing_80x24", stage.picture(80, 24));
+    insta::assert_snapshot!("form_playing_60x16", stage.text(60, 16));
+}
+
+#[test]
+fn a_song_without_a_form_says_how_to_write_one() {
+    let mut stage = stage("");
+    insta::assert_snapshot!("no_form_80x24", stage.text(80, 24));
+    stage.type_text("F");
+    stage.type_text("a q");
+    stage.press([Key::new(Code::Enter)]);
+    insta::assert_snapshot!("form_refused_80x24", stage.text(80, 24));
+    stage.press([Key::new(Code::Esc)]);
+    stage.type_text("s");
+    insta::assert_snapshot!("new_section_80x24", stage.text(80, 24));
+}
+
+#[test]
+fn nothing_moves_over_the_form_on_a_calm_screen() {
+    let mut stage = stage("A B A");
+    stage.options.calm = true;
+    stage.type_text("f");
+    stage.wait(300);
+    let before = stage.text(80, 24);
+    stage.wait(300);
+    assert_eq!(stage.text(80, 24), before);
+    assert!(before.contains("1 of 3"), "{before}");
+}

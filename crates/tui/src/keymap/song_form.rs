@@ -1,0 +1,115 @@
+//! The rows of the view of the form.
+
+use super::Need;
+use super::table::{DELETE, DOWN, END, HOME, LEFT, RIGHT, UP, always, with};
+use super::{Binding, Scene};
+use crate::action::Action::{Move, PlayForm, Section};
+use crate::action::{Move as To, SectionAction, Vertical};
+use crate::input::{Code, Key};
+
+const HERE: &[Scene] = &[Scene::SongForm];
+
+const CURSOR: &str = "Move to another section.";
+const ENTRY: &str = "Choose another entry of the form, from which f plays.";
+const SHIFT: &str = "Move the section up or down in the list. The form stays as it is.";
+
+/// The table.
+pub const TABLE: &[Binding] = &[
+    always(Move(To::Up), UP, "section", CURSOR, HERE),
+    always(Move(To::Down), DOWN, "section", CURSOR, HERE),
+    always(
+        Section(SectionAction::Go),
+        &[Key::new(Code::Enter)],
+        "go",
+        "Go to the section at the next seam; while stopped, at once.",
+        HERE,
+    ),
+    with(
+        Need::SongForm,
+        PlayForm,
+        &[Key::char('f')],
+        "play form",
+        "Play the form once, from the chosen entry.",
+        HERE,
+    ),
+    always(Move(To::Left), LEFT, "entry", ENTRY, HERE),
+    always(Move(To::Right), RIGHT, "entry", ENTRY, HERE),
+    always(
+        Section(SectionAction::Append),
+        &[Key::char('b')],
+        "append",
+        "Append the section to the back of the form.",
+        HERE,
+    ),
+    with(
+        Need::SongForm,
+        Section(SectionAction::DropLast),
+        &[Key::char('x')],
+        "drop last",
+        "Drop the last entry of the form.",
+        HERE,
+    ),
+    always(
+        Section(SectionAction::WriteForm),
+        &[Key::char('F')],
+        "write form",
+        "Write the form as text: A A B A, with times as in A x2, groups as in (A B) x2, and endings \
+            as in (A [1 B] [2 C]). Clear it for no form.",
+        HERE,
+    ),
+    always(
+        Section(SectionAction::Add),
+        &[Key::char('s')],
+        "new section",
+        "Add a section below this one.",
+        HERE,
+    ),
+    always(
+        Section(SectionAction::Edit),
+        &[Key::char('e')],
+        "edit",
+        "Edit the section: its letter, name, bars, metre and tempo. A new letter is changed in the \
+            form, too. If its bars change while it plays, the loop starts from the top.",
+        HERE,
+    ),
+    always(
+        Section(SectionAction::Copy),
+        &[Key::char('d')],
+        "copy",
+        "Duplicate the section. The copy shares its passes: a change to a pass is heard in both.",
+        HERE,
+    ),
+    always(
+        Section(SectionAction::Vary),
+        &[Key::char('o')],
+        "variation",
+        "Duplicate the section with passes of its own: changes to them are heard only there.",
+        HERE,
+    ),
+    always(
+        Section(SectionAction::Remove),
+        DELETE,
+        "remove",
+        "Remove the section, unless it is in the form or the only one; undo brings it back.",
+        HERE,
+    )
+    .shown("Del"),
+    with(
+        Need::Sections,
+        Section(SectionAction::Shift(Vertical::Up)),
+        &[Key::char('.')],
+        "up/down",
+        SHIFT,
+        HERE,
+    ),
+    with(
+        Need::Sections,
+        Section(SectionAction::Shift(Vertical::Down)),
+        &[Key::char(',')],
+        "up/down",
+        SHIFT,
+        HERE,
+    ),
+    always(Move(To::First), HOME, "first", "Move to the first section.", HERE),
+    always(Move(To::Last), END, "last", "Move to the last section.", HERE),
+];

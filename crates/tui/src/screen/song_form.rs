@@ -1,0 +1,318 @@
+//! The sections and the form: where the cursors are, what can be done to a section, and playing the
+//! form.
+//!
+//! One cursor is on a section of the list and stays on it while others come and go; another is on an
+//! entry of the form, from which the form is played. Each change is a step of undo.
+
+use super::{Effect, Overlay, Screen, View};
+use crate::action::{Move, SectionAction, Vertical};
+use crate::desk::DeskState;
+use crate::form::{Form, SectionSpec};
+use crate::keymap::Need;
+use crate::text;
+use chaconne_engine::{Command, Route, Status};
+use chaconne_song::{
+    Commit, Edit, EditError, Label, Layer, Letter, Section, SectionEdit, SharedPass, Song,
+};
+use chaconne_time::{MetreChange, MetreMap, TempoMap, Tick, TimeError};
+use std::sync::Arc;
+
+/// Where the view of the form is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct SongFormView {
+    /// The section under the cursor; `None` for the section shown.
+    at: Option<Letter>,
+    /// Its index, where the cursor stays if the section is gone.
+    place: usize,
+    /// The chosen entry of the form, unrolled.
+    entry: usize,
+}
+
+impl SongFormView {
+    /// The index of the section under the cursor.
+    pub fn chosen(&self, status: &Status) -> usize {
+        let sections = &status.song.sections;
+        let index = |letter| sections.iter().position(|section| section.letter == letter);
+        match self.at {
+            None => index(status.section).unwrap_or(0),
+            Some(letter) => index(letter).unwrap_or(self.place.min(sections.len() - 1)),
+        }
+    }
+
+    /// The index of the chosen entry of the form, of so many.
+    pub fn entry(&self, entries: usize) -> usize {
+        self.entry.min(entries.saturating_sub(1))
+    }
+
+    /// Puts the cursor on a section.
+    fn go(&mut self, letter: Letter, place: usize) {
+        (self.at, self.place) = (Some(letter), place);
+    }
+}
+
+/// The sections of the form in the order in which it plays them; none if there is no form.
+pub fn unrolled(song: &Song) -> Vec<Letter> {
+    if song.form.is_empty() { Vec::new() } else { Route::letters(song) }
+}
+
+/// Where an entry of a form begins, as a tick of its route.
+fn start_of(song: &Song, letters: &[Letter], entry: usize) -> Tick {
+    let lengths = letters.iter().take(entry).filter_map(|&letter| song.section(letter));
+    lengths.fold(Tick::ZERO, |sum, section| sum + section.length())
+}
+
+impl Screen {
+    pub(super) fn move_in_song_form(&mut self, to: Move, state: &DeskState) {
+        let sections = &state.status.song.sections;
+        let (at, last) = (self.song_form.chosen(&state.status), sections.len() - 1);
+        let next = match to {
+            Move::Left | Move::Right => return self.move_in_entries(to, &state.status.song),
+            Move::Up | Move::PageUp => at.saturating_sub(1),
+            Move::Down | Move::PageDown => (at + 1).min(last),
+            Move::First => 0,
+            Move::Last => last,
+        };
+        self.song_form.go(sections[next].letter, next);
+    }
+
+    fn move_in_entries(&mut self, to: Move, song: &Song) {
+        let entries = unrolled(song).len();
+        let at = self.song_form.entry(entries);
+        let next = if to == Move::Left { at.saturating_sub(1) } else { at + 1 };
+        self.song_form.entry = next.min(entries.saturating_sub(1));
+    }
+
+    /// Plays the form: from the chosen entry in its own view, elsewhere from its start.
+    pub(super) fn play_form(&mut self, state: &DeskState, out: &mut Vec<Effect>) {
+        let (status, song) = (&state.status, &state.status.song);
+        if status.recording {
+            return self.say("Stop recording first: press r.");
+        }
+        let Some(route) = Route::form(song) else { return };
+        let letters = unrolled(song);
+        let entry = match self.view {
+            View::Form => self.song_form.entry(letters.len()),
+            View::Loop | View::Layers | View::Levels => 0,
+        };
+        if self.facts(state).meet(Need::Moving) {
+            out.push(Effect::Command(Command::Stop));
+        }
+        out.push(Effect::Command(match start_of(song, &letters, entry) {
+            Tick::ZERO => Command::PlayRoute(route),
+            from => Command::PlayFrom(route, from),
+        }));
+    }
+
+    pub(super) fn act_on_section(
+        &mut self,
+        action: SectionAction,
+        state: &DeskState,
+        out: &mut Vec<Effect>,
+    ) {
+        let song = &state.status.song;
+        let at = self.song_form.chosen(&state.status);
+        let section = &song.sections[at];
+        let letter = section.letter;
+        self.song_form.go(letter, at);
+        let mut ask = |command| out.push(Effect::Command(command));
+        match action {
+            SectionAction::Go => ask(Command::Jump(letter)),
+            SectionAction::Add => self.open(Overlay::Form(Form::new_section(song, section))),
+            SectionAction::Edit => self.open(Overlay::Form(Form::edit_section(section))),
+            SectionAction::WriteForm => self.open(Overlay::Form(Form::write_form(song))),
+            SectionAction::Append => ask(Command::AppendToForm(letter)),
+            SectionAction::DropLast => ask(Command::DropFromForm),
+            SectionAction::Remove => ask(Command::Edit(Commit::of(Edit::RemoveSection(letter)))),
+            SectionAction::Copy => {
+                let Some(commit) = copy(song, at) else { return };
+                ask(Command::Edit(commit));
+                self.follow_copy(song, at);
+            }
+            SectionAction::Vary => {
+                let Some(commit) = variation(song, at) else { return };
+                ask(Command::Edit(commit));
+                self.follow_copy(song, at);
+            }
+            SectionAction::Shift(way) => {
+                let to = match way {
+                    Vertical::Up => at.checked_sub(1),
+                    Vertical::Down => Some(at + 1).filter(|&down| down < song.sections.len()),
+                };
+                match (to, way) {
+                    (Some(to), _) => {
+                        ask(Command::Edit(Commit::of(Edit::MoveSection(letter, to))));
+                    }
+                    (None, Vertical::Up) => self.say("This is the first section."),
+                    (None, Vertical::Down) => self.say("This is the last section."),
+                }
+            }
+        }
+    }
+
+    /// Puts the cursor on the copy of a section, which is below it.
+    fn follow_copy(&mut self, song: &Song, at: usize) {
+        if let Some(letter) = song.free_letter() {
+            self.song_form.go(letter, at + 1);
+        }
+    }
+
+    /// Adds or changes a section, or says in the form why not.
+    pub(super) fn take_section(
+        &mut self,
+        spec: &SectionSpec,
+        state: &DeskState,
+        out: &mut Vec<Effect>,
+    ) {
+        let song = &state.status.song;
+        let at = self.song_form.chosen(&state.status);
+        let commit = match spec.of {
+            None => new_section(song, spec, at),
+            Some(letter) => changed_section(song, spec, letter),
+        };
+        match commit.and_then(|commit| is_accepted(song, spec, commit)) {
+            Err((field, error)) => self.on_form(|form| form.refuse(field, error)),
+            Ok(commit) => {
+                self.overlays.close();
+                let place = if spec.of.is_some() { at } else { at + 1 };
+                self.song_form.go(spec.letter, place);
+                if !commit.edits.is_empty() {
+                    out.push(Effect::Command(Command::Edit(commit)));
+                }
+            }
+        }
+    }
+
+    /// Sets the form, or says in the form that was filled in why not.
+    pub(super) fn take_song_form(
+        &mut self,
+        form: chaconne_song::Form,
+        state: &DeskState,
+        out: &mut Vec<Effect>,
+    ) {
+        let edit = Edit::Form(form.clone());
+        match edit.clone().apply(&mut Song::clone(&state.status.song)) {
+            Err(EditError::NoSection(letter)) => {
+                let error = format!("There is no section {letter}: add it first, or leave it out.");
+                self.on_form(|form| form.refuse(0, error));
+            }
+            Err(error) => {
+                self.on_form(|form| form.refuse(0, text::sentence(&error.to_string())));
+            }
+            Ok(_) => {
+                self.overlays.close();
+                if form != state.status.song.form {
+                    out.push(Effect::Command(Command::Edit(Commit::of(edit))));
+                }
+            }
+        }
+    }
+}
+
+/// What is wrong with a field of a form.
+type Wrong = (usize, String);
+
+fn of_time(field: usize) -> impl Fn(TimeError) -> Wrong {
+    move |error| (field, text::sentence(&error.to_string()))
+}
+
+/// A copy of a section, right below it. It shares the passes.
+fn copy(song: &Song, at: usize) -> Option<Commit> {
+    let section = Section { letter: song.free_letter()?, ..Section::clone(&song.sections[at]) };
+    let add = Edit::AddSection { at: at + 1, section: Arc::new(section), passes: Vec::new() };
+    Some(Commit::new(Label::CopySection, vec![add]))
+}
+
+/// A copy of a section, right below it, with passes of its own.
+fn variation(song: &Song, at: usize) -> Option<Commit> {
+    let like = &song.sections[at];
+    let mut ids = song.ids();
+    let own = |(layer, pass): (&Layer, &SharedPass)| {
+        let mut pass = pass.clone();
+        Arc::make_mut(&mut pass).id = ids.pass();
+        (Layer { pass: pass.id, ..*layer }, pass)
+    };
+    let (layers, passes) = song.layers(like).map(own).unzip();
+    let section = Section { letter: song.free_letter()?, layers, ..Section::clone(like) };
+    let add = Edit::AddSection { at: at + 1, section: Arc::new(section), passes };
+    Some(Commit::new(Label::Variation, vec![add]))
+}
+
+/// A new section right below the one at `at`, whose grouping it has if its metre is the same.
+fn new_section(song: &Song, spec: &SectionSpec, at: usize) -> Result<Commit, Wrong> {
+    let like = song.sections[at].metre.first();
+    let same = spec.metre.to_string() == like.to_string();
+    let metre = MetreMap::new(spec.bars, if same { like.clone() } else { spec.metre.clone() });
+    let metre = metre.map_err(of_time(SectionSpec::BARS))?;
+    let mut section = Section::new(spec.letter, metre, spec.tempo);
+    section.name = spec.name.clone();
+    let add = Edit::AddSection { at: at + 1, section: Arc::new(section), passes: Vec::new() };
+    Ok(Commit::of(add))
+}
+
+/// The edits that make a section what the form says; what was left as it was is not changed.
+fn changed_section(song: &Song, spec: &SectionSpec, letter: Letter) -> Result<Commit, Wrong> {
+    let gone = || (SectionSpec::LETTER, format!("There is no section {letter} any more."));
+    let section = song.section(letter).ok_or_else(gone)?;
+    let mut edits = Vec::new();
+    if spec.name != section.name {
+        edits.push(SectionEdit::Name(spec.name.clone()));
+    }
+    let metre = metre_with(&section.metre, spec).map_err(of_time(SectionSpec::METRE))?;
+    if metre != section.metre {
+        edits.push(SectionEdit::Metre(metre));
+    }
+    let tempo = section.tempo.first();
+    // The form shows a tempo with three decimals; unless it was changed, it stays exact.
+    if spec.tempo.to_string() != tempo.to_string() {
+        let map: TempoMap = section.tempo.scaled(tempo, spec.tempo);
+        edits.push(SectionEdit::Tempo(map));
+    }
+    if spec.letter != letter {
+        edits.push(SectionEdit::Letter(spec.letter));
+    }
+    let edits: Vec<Edit> = edits.into_iter().map(|edit| Edit::Section(letter, edit)).collect();
+    let label = match &edits[..] {
+        [only] => Label::of(only),
+        _ => Label::Several,
+    };
+    Ok(Commit::new(label, edits))
+}
+
+/// Bars and metres with the number of bars and the first metre of the form. Changes of metre past the
+/// last bar are dropped.
+fn metre_with(metre: &MetreMap, spec: &SectionSpec) -> Result<MetreMap, TimeError> {
+    let mut changes: Vec<MetreChange> = metre.changes().to_vec();
+    changes.retain(|change| change.bar <= spec.bars);
+    // Typed anew, a metre has no grouping; left alone, it keeps the one it has.
+    if spec.metre.to_string() != metre.first().to_string() {
+        changes[0].metre = spec.metre.clone();
+    }
+    MetreMap::with_changes(spec.bars, changes)
+}
+
+/// The commit, if the song accepts it.
+fn is_accepted(song: &Song, spec: &SectionSpec, commit: Commit) -> Result<Commit, Wrong> {
+    let refused = match commit.clone().apply(&mut Song::clone(song)) {
+        Ok(_) => return Ok(commit),
+        Err(refused) => refused,
+    };
+    let unfit = spec.of.and_then(|letter| layer_that_does_not_fit(song, spec, letter));
+    Err(match (refused, unfit) {
+        (EditError::Taken(_), _) => {
+            let error = format!("Section {} exists already: use another letter.", spec.letter);
+            (SectionSpec::LETTER, error)
+        }
+        (_, Some(error)) => (SectionSpec::METRE, error),
+        (error, None) => (SectionSpec::BARS, text::sentence(&error.to_string())),
+    })
+}
+
+/// Which track has a layer in a section that would not be whole beats long.
+fn layer_that_does_not_fit(song: &Song, spec: &SectionSpec, letter: Letter) -> Option<String> {
+    let section = song.section(letter)?;
+    let metre = metre_with(&section.metre, spec).ok()?;
+    let unfit = |(_, pass): &(&Layer, &SharedPass)| metre.place(pass.length).tick != 0;
+    let (_, pass) = song.layers(section).find(unfit)?;
+    let track = &song.track(pass.track)?.name;
+    Some(format!("A layer of {track} is not a whole number of beats long in {}.", spec.metre))
+}

@@ -1,0 +1,434 @@
+//! The view of the form: every key, against the song of a real engine.
+
+use super::*;
+use crate::testing::{MS, pass};
+use chaconne_engine::{
+    Action as Does, Cue, Event, Message, Order, Route, View as Truth, Wire, perform,
+};
+use chaconne_song::PassId;
+use chaconne_time::Tick;
+
+/// Sections A and B of one bar each, with a pass of the bass in either, and no form.
+fn two_sections() -> Song {
+    let mut song = empty_song(1, "4/4");
+    song.tracks.push(std::sync::Arc::new(chaconne_song::Track::pitched(
+        chaconne_song::TrackId(1),
+        "bass",
+    )));
+    song.lay(Letter::A, pass(10, 1, 3840, &[(0, 400, 40, 90), (1920, 400, 47, 80)]));
+    let metre = MetreMap::new(1, Metre::common()).unwrap();
+    let mut second = Section::new("B".parse().unwrap(), metre, Tempo::DEFAULT);
+    second.name = "Bridge".into();
+    song.sections.push(std::sync::Arc::new(second));
+    song.lay("B".parse().unwrap(), pass(11, 1, 3840, &[(960, 400, 52, 90)]));
+    song
+}
+
+fn player() -> Player {
+    let mut player = Player::new(two_sections());
+    player.press([Key::new(Code::F(6))]);
+    player
+}
+
+const HOME: Key = Key::new(Code::Home);
+const UP: Key = Key::new(Code::Up);
+const DOWN: Key = Key::new(Code::Down);
+const LEFT: Key = Key::new(Code::Left);
+const RIGHT: Key = Key::new(Code::Right);
+const CLEAR: Key = Key::ctrl('u');
+const TAB: Key = Key::new(Code::Tab);
+
+impl Player {
+    fn song(&self) -> std::sync::Arc<Song> {
+        self.bench.state().status.song
+    }
+
+    /// The letters of the sections in the list, with brackets around the one under the cursor.
+    fn sections(&self) -> String {
+        let status = self.bench.state().status;
+        let chosen = self.screen.song_form.chosen(&status);
+        let word = |(at, section): (usize, &std::sync::Arc<Section>)| match at == chosen {
+            true => format!("[{}]", section.letter),
+            false => section.letter.to_string(),
+        };
+        status.song.sections.iter().enumerate().map(word).collect::<Vec<_>>().join(" ")
+    }
+
+    fn song_form(&self) -> String {
+        self.song().form.to_string()
+    }
+
+    fn form_error(&self) -> Option<String> {
+        match self.screen.overlays.top() {
+            Some(Overlay::Form(form)) => form.error.clone(),
+            _ => None,
+        }
+    }
+
+    /// Writes the form anew.
+    fn write_form(&mut self, text: &str) {
+        self.type_text("F");
+        self.press([CLEAR]);
+        self.type_text(text);
+        self.enter();
+    }
+
+    /// Plays on until the transport stops, and returns the notes that start: tick, key and velocity.
+    fn heard_to_the_end(&mut self) -> Vec<(Tick, U7, U7)> {
+        let mut heard = Vec::new();
+        while self.bench.state().status.transport != Transport::Stopped {
+            self.bench.engine.poll(self.bench.now);
+            heard.extend(self.bench.engine.take_orders().filter_map(|order| match order {
+                Order::Play(Cue { at, action: Does::Press { key, velocity, .. }, .. }) => {
+                    Some((at, key, velocity))
+                }
+                _ => None,
+            }));
+            self.bench.now += 10 * MS;
+        }
+        self.follow();
+        heard
+    }
+}
+
+/// What `perform` says of the whole form, from a tick on.
+fn performed(song: &Song, from: Tick) -> Vec<(Tick, U7, U7)> {
+    let route = Route::form(song).unwrap();
+    let start = |event: Event| match event.wire {
+        Wire::Message(Message::NoteOn { key, velocity, .. }) => Some((event.at, key, velocity)),
+        _ => None,
+    };
+    let said = perform(song, &route, route.span(), Truth::Corrected);
+    said.events.into_iter().filter_map(start).filter(|note| note.0 >= from).collect()
+}
+
+#[test]
+fn a_form_is_built_by_keys_and_each_is_undone() {
+    let mut player = player();
+    player.type_text("bb");
+    player.press([DOWN]);
+    player.type_text("b");
+    assert_eq!(player.song_form(), "A A B");
+    player.type_text("x");
+    assert_eq!(player.song_form(), "A A");
+    for before in ["A A B", "A A", "A", ""] {
+        player.type_text("u");
+        assert_eq!(player.song_form(), before);
+    }
+    player.type_text("x");
+    assert!(player.screen.notice.text.starts_with("This song has no form yet"));
+}
+
+#[test]
+fn pressing_faster_than_the_screen_follows_appends_as_often() {
+    let mut player = player();
+    player.press_ten_times(Key::char('b'));
+    // They are one press and its repeats to a terminal that does not report releases.
+    let once = player.song().form.length();
+    player.press([DOWN]);
+    let (state, mut out) = (player.bench.state(), Vec::new());
+    for key in [Key::char('b'), UP, Key::char('b'), DOWN, Key::char('b')] {
+        player.screen.take(&Input::Key(key), &state, player.now, &mut out);
+    }
+    player.obey(out);
+    assert_eq!(player.song().form.length(), once + 3);
+}
+
+#[test]
+fn a_form_is_written_in_small_letters_with_times_groups_and_endings() {
+    let mut player = player();
+    player.write_form("a x2 (b a) x2 b");
+    assert_eq!((player.song_form().as_str(), player.form_error()), ("A x2 (B A) x2 B", None));
+    player.write_form("(a [1 b] [2 a])");
+    assert_eq!(player.song_form(), "(A [1 B] [2 A])");
+    player.write_form("a d");
+    assert_eq!(
+        player.form_error().as_deref(),
+        Some("There is no section D: add it first, or leave it out.")
+    );
+    assert_eq!(player.song_form(), "(A [1 B] [2 A])");
+    // The form that was typed is still there to be mended.
+    player.press([Key::new(Code::Backspace)]);
+    player.type_text("b");
+    player.enter();
+    assert_eq!(player.song_form(), "A B");
+    player.write_form("(a");
+    assert_eq!(player.form_error().as_deref(), Some("A group is not closed; end it with )."));
+    player.press([Key::new(Code::Esc)]);
+    player.write_form("");
+    assert_eq!(player.song_form(), "");
+    player.type_text("u");
+    assert_eq!(player.song_form(), "A B");
+}
+
+#[test]
+fn a_long_form_is_not_cut_when_it_is_opened_and_accepted() {
+    let mut song = two_sections();
+    song.form = chaconne_song::Form::of(vec![Letter::A; 300]);
+    let mut player = Player::new(song);
+    player.press([Key::new(Code::F(6))]);
+    player.type_text("F");
+    player.enter();
+    assert_eq!(player.song().form.length(), 300);
+    assert_eq!(player.bench.state().status.undo, None);
+}
+
+#[test]
+fn enter_shows_a_section_while_stopped_and_goes_to_it_at_the_next_seam() {
+    let mut player = player();
+    let section = |player: &Player| player.bench.state().status.section.to_string();
+    player.press([DOWN, Key::new(Code::Enter)]);
+    assert_eq!(section(&player), "B");
+    player.type_text(" ");
+    player.bench.wait(700);
+    player.press([UP]);
+    player.enter();
+    let status = player.bench.state().status;
+    assert_eq!((section(&player).as_str(), status.next_section), ("B", Some(Letter::A)));
+    player.bench.wait(1200);
+    assert_eq!(section(&player), "A");
+}
+
+#[test]
+fn a_new_section_gets_the_next_free_letter_and_goes_below_the_cursor() {
+    let mut player = player();
+    player.type_text("sChorus");
+    player.press([TAB]);
+    player.type_text("8");
+    player.press([TAB]);
+    player.type_text("3/4");
+    player.press([TAB]);
+    player.type_text("90");
+    player.enter();
+    assert_eq!(player.sections(), "A [C] B");
+    let song = player.song();
+    let section = &song.sections[1];
+    let facts = (section.name.as_str(), section.metre.bars(), section.metre.first().to_string());
+    assert_eq!(facts, ("Chorus", 8, "3/4".to_string()));
+    assert_eq!(section.tempo.first().to_string(), "90");
+    player.type_text("u");
+    assert_eq!(player.sections(), "A [B]");
+}
+
+#[test]
+fn a_letter_in_use_is_refused_in_the_form() {
+    let mut player = player();
+    player.type_text("s");
+    player.press([Key::new(Code::BackTab)]);
+    player.type_text("b");
+    player.enter();
+    let error = player.form_error();
+    assert_eq!(error.as_deref(), Some("Section B exists already: use another letter."));
+    player.press([CLEAR]);
+    player.type_text("ab");
+    player.enter();
+    assert_eq!(player.sections(), "A [AB] B");
+}
+
+#[test]
+fn a_copy_shares_its_passes_and_a_variation_has_its_own() {
+    let mut player = player();
+    player.type_text("d");
+    assert_eq!(player.sections(), "A [C] B");
+    let copied = player.song();
+    assert_eq!(copied.sections[1].layers, copied.sections[0].layers);
+    assert_eq!(copied.passes.len(), 2);
+    player.press([UP]);
+    player.type_text("o");
+    assert_eq!(player.sections(), "A [D] C B");
+    let varied = player.song();
+    let own = varied.sections[1].layers[0].pass;
+    assert!(!varied.is_shared(own) && varied.is_shared(PassId(10)));
+    assert_eq!(varied.pass(own).unwrap().notes(), varied.pass(PassId(10)).unwrap().notes());
+    player.type_text("uu");
+    assert_eq!(*player.song(), two_sections());
+}
+
+#[test]
+fn a_section_is_renamed_and_the_form_follows() {
+    let mut player = player();
+    player.type_text("b");
+    player.type_text("e");
+    player.press([Key::new(Code::BackTab)]);
+    player.type_text("v");
+    player.press([TAB]);
+    player.type_text("Verse");
+    player.enter();
+    assert_eq!((player.sections().as_str(), player.song_form().as_str()), ("[V] B", "V"));
+    assert_eq!(player.song().sections[0].name, "Verse");
+    // Letter and name are one step of undo.
+    player.type_text("u");
+    assert_eq!((player.sections().as_str(), player.song_form().as_str()), ("[A] B", "A"));
+    assert_eq!(player.song().sections[0].name, "");
+}
+
+#[test]
+fn a_tempo_that_was_left_alone_stays_exact() {
+    let mut song = two_sections();
+    let mut section = Section::clone(&song.sections[0]);
+    section.tempo = chaconne_time::TempoMap::new(Tempo::from_micros(654_321).unwrap());
+    song.sections[0] = std::sync::Arc::new(section);
+    let mut player = Player::new(song);
+    player.press([Key::new(Code::F(6))]);
+    player.type_text("e");
+    player.press([TAB]);
+    player.type_text("2");
+    player.enter();
+    let song = player.song();
+    assert_eq!(
+        (song.sections[0].metre.bars(), song.sections[0].tempo.first().micros()),
+        (2, 654_321)
+    );
+    assert_eq!(player.bench.state().status.undo.unwrap().to_string(), "bars");
+    player.type_text("e");
+    player.press([TAB, TAB, TAB]);
+    player.type_text("100");
+    player.enter();
+    assert_eq!(player.song().sections[0].tempo.first().to_string(), "100");
+}
+
+#[test]
+fn a_metre_that_cuts_a_layer_is_refused_and_names_its_track() {
+    let mut player = player();
+    player.type_text("e");
+    player.press([TAB, TAB]);
+    player.type_text("3/2");
+    player.enter();
+    // A bar of four quarters is two halves: that fits. One of five eighths does not.
+    assert_eq!(player.form_error(), None);
+    player.type_text("e");
+    player.press([TAB, TAB]);
+    player.type_text("5/1");
+    player.enter();
+    assert_eq!(player.form_error(), None);
+    let mut song = two_sections();
+    song.lay(Letter::A, pass(12, 1, 960, &[(0, 100, 40, 90)]));
+    let mut player = Player::new(song);
+    player.press([Key::new(Code::F(6))]);
+    player.type_text("e");
+    player.press([TAB, TAB]);
+    player.type_text("2/2");
+    player.enter();
+    let error = player.form_error();
+    assert_eq!(
+        error.as_deref(),
+        Some("A layer of bass is not a whole number of beats long in 2/2.")
+    );
+}
+
+#[test]
+fn a_section_in_the_form_and_the_last_one_cannot_be_removed() {
+    let mut player = player();
+    player.type_text("b");
+    player.press([Key::new(Code::Delete)]);
+    let refused = "Section A is in the form: remove it from there first.";
+    assert_eq!((player.sections().as_str(), &*player.screen.notice.text), ("[A] B", refused));
+    player.type_text("x");
+    player.press([Key::new(Code::Delete)]);
+    assert_eq!(player.sections(), "[B]");
+    player.press([Key::new(Code::Delete)]);
+    assert_eq!(player.screen.notice.text, "Section B is the only one.");
+    player.type_text("u");
+    assert_eq!(player.sections(), "A [B]");
+}
+
+#[test]
+fn sections_move_in_the_list_and_the_cursor_stays_on_its_section() {
+    let mut player = player();
+    player.type_text("d");
+    assert_eq!(player.sections(), "A [C] B");
+    player.type_text(",");
+    assert_eq!(player.sections(), "A B [C]");
+    player.type_text(",");
+    assert_eq!(player.screen.notice.text, "This is the last section.");
+    player.type_text("..");
+    assert_eq!(player.sections(), "[C] A B");
+    player.type_text(".");
+    assert_eq!(player.screen.notice.text, "This is the first section.");
+    player.press([Key::new(Code::End), HOME, DOWN]);
+    assert_eq!(player.sections(), "C [A] B");
+}
+
+#[test]
+fn new_bars_close_what_is_being_recorded_and_keep_it() {
+    let mut player = player();
+    player.type_text("0r");
+    player.bench.wait(300);
+    player.bench.play(60, 100);
+    player.type_text("e");
+    player.press([TAB]);
+    player.type_text("2");
+    player.enter();
+    let (status, song) = (player.bench.state().status, player.song());
+    assert!(!status.recording && status.transport == Transport::Rolling);
+    assert_eq!((song.sections[0].metre.bars(), song.sections[0].layers.len()), (2, 2));
+    let top = song.pass(song.sections[0].layers[1].pass).unwrap();
+    assert_eq!(top.notes().iter().map(|note| note.played.key.get()).collect::<Vec<_>>(), [60]);
+}
+
+#[test]
+fn the_form_is_played_once_as_it_is_performed() {
+    let mut player = player();
+    player.write_form("a b x2 a");
+    player.type_text("f");
+    let status = player.bench.state().status;
+    assert_eq!((status.transport, status.rounds_along), (Transport::Rolling, Some(4)));
+    let said = performed(&player.song(), Tick::ZERO);
+    assert_eq!(player.heard_to_the_end(), said);
+    assert_eq!(said.len(), 6);
+    // Then Space loops again.
+    player.type_text(" ");
+    assert_eq!(player.bench.state().status.rounds_along, None);
+    assert_eq!(player.bench.state().status.transport, Transport::Rolling);
+}
+
+#[test]
+fn the_form_is_played_from_the_chosen_entry_in_its_view_and_from_its_start_elsewhere() {
+    let mut player = player();
+    player.write_form("a b a");
+    player.press([RIGHT, RIGHT, LEFT]);
+    player.type_text("f");
+    let status = player.bench.state().status;
+    assert_eq!(status.section.to_string(), "B");
+    assert_eq!(player.heard_to_the_end(), performed(&player.song(), Tick(3840)));
+    player.press([Key::new(Code::F(2))]);
+    player.type_text("f");
+    assert_eq!(player.heard_to_the_end(), performed(&player.song(), Tick::ZERO));
+}
+
+#[test]
+fn the_form_starts_at_once_while_a_loop_plays_but_not_over_a_take() {
+    let mut player = player();
+    player.write_form("b a");
+    player.type_text(" ");
+    player.bench.wait(700);
+    player.type_text("0r");
+    player.type_text("f");
+    assert_eq!(player.screen.notice.text, "Stop recording first: press r.");
+    assert!(player.bench.state().status.recording);
+    player.type_text("r");
+    player.type_text("f");
+    let status = player.bench.state().status;
+    assert_eq!((status.section.to_string().as_str(), status.rounds_along), ("B", Some(2)));
+}
+
+#[test]
+fn what_is_recorded_while_the_form_plays_belongs_to_the_sections_it_is_played_over() {
+    let mut player = player();
+    player.write_form("a b");
+    player.type_text("f");
+    player.type_text("r");
+    // A bar lasts two seconds. A note in A, and one in B.
+    player.bench.play(60, 100);
+    player.bench.wait(1900);
+    player.bench.play(62, 100);
+    player.heard_to_the_end();
+    let (status, song) = (player.bench.state().status, player.song());
+    assert!(!status.recording && status.transport == Transport::Stopped);
+    let top = |letter: &str| {
+        let section = song.section(letter.parse().unwrap()).unwrap();
+        let top = song.pass(section.layers.last().unwrap().pass).unwrap();
+        (section.layers.len(), top.notes().iter().map(|n| n.played.key.get()).collect::<Vec<_>>())
+    };
+    assert_eq!((top("A"), top("B")), ((2, vec![60]), (2, vec![62])));
+}
