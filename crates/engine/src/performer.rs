@@ -19,6 +19,8 @@ use std::collections::{BTreeMap, BTreeSet};
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 struct Release {
     at: Tick,
+    /// When its note was struck.
+    on: Tick,
     slot: Slot,
     port: PortIx,
     channel: Channel,
@@ -249,7 +251,7 @@ impl Performer {
         for &slot in slots {
             let known = self.releases.extract_if(.., |release| release.slot == slot).collect();
             let mut held = self.held(slot, from - Tick(1));
-            keep_voices(&mut held, known);
+            keep_voices(&mut held, known, from);
             for (occurrence, port) in held {
                 let Occurrence { voice, channel, key, .. } = occurrence;
                 voices.push((slot, voice, Address { port, channel, key }));
@@ -285,8 +287,8 @@ impl Performer {
     }
 
     fn release(&mut self, note: Occurrence, slot: Slot, port: PortIx) {
-        let Occurrence { off: at, channel, key, release: velocity, voice, .. } = note;
-        self.releases.push(Release { at, slot, port, channel, key, velocity, voice });
+        let Occurrence { on, off: at, channel, key, release: velocity, voice, .. } = note;
+        self.releases.push(Release { at, on, slot, port, channel, key, velocity, voice });
     }
 
     /// Performs all slots, or only some: their notes in the span `notes`, their controllers and
@@ -341,7 +343,7 @@ impl Performer {
         self.releases.retain(|release| {
             let due = release.at < to && wanted(release.slot);
             if due {
-                let Release { at, slot, port, channel, key, velocity, voice } = *release;
+                let Release { at, slot, port, channel, key, velocity, voice, .. } = *release;
                 let action = Action::Lift { channel, key, velocity, voice };
                 cues.push(Cue { at, slot, epoch: 0, port, action });
             }
@@ -516,7 +518,9 @@ impl Performer {
 
 /// A note that sounds may be in another pass by now, for example because the section got its own copy
 /// of a shared pass. It keeps the voice it was struck with. `known` are the releases that were to come.
-fn keep_voices(held: &mut [(Occurrence, PortIx)], mut known: Vec<Release>) {
+fn keep_voices(held: &mut [(Occurrence, PortIx)], mut known: Vec<Release>, from: Tick) {
+    // Notes that are still to be struck have no voice yet.
+    known.retain(|release| release.on < from);
     let struck: BTreeSet<Voice> = known.iter().map(|release| release.voice).collect();
     known.retain(|release| held.iter().all(|(note, _)| note.voice != release.voice));
     for (note, port) in held.iter_mut().filter(|(note, _)| !struck.contains(&note.voice)) {

@@ -461,3 +461,48 @@ fn a_note_that_feel_moves_past_a_change_of_the_bars_sounds_however_far_ahead_it_
     b.to(2000);
     assert_eq!(b.heard(0, 2000), "1200+60 1250-60");
 }
+
+#[test]
+fn a_note_is_not_cut_for_one_of_the_same_number_that_another_pass_strikes_next() {
+    // Both passes number their only note 1. The second strikes it as the first one ends.
+    let mut song = song(1, 1);
+    for (id, start) in [(10, 0), (11, 960)] {
+        let mut pass = Pass::empty(PassId(id), TrackId(1), Tick(BAR));
+        let (key, velocity, release) = (U7::low_bits(60), U7::low_bits(90), U7::CENTRE);
+        let played = Stroke { start: Tick(start), length: Tick(960), key, velocity, release };
+        let (id, channel) = (NoteId(1), Channel::default());
+        pass.notes_mut().notes.push(Note { id, channel, played, placed: Placed::UNCHANGED });
+        song.lay(Letter::A, pass);
+    }
+    let mut b = Bench::new(song);
+    b.command(Command::Play);
+    // Within the look-ahead, 192 ticks.
+    b.to(900);
+    b.command(Command::SoloTrack(TrackId(1), true));
+    b.to(2000);
+    assert_eq!(b.heard(0, 2000), "0+60 960-60 960+60 1920-60");
+}
+
+#[test]
+fn a_copy_with_the_id_of_a_kept_pass_that_was_removed_sounds_at_once() {
+    let mut song = song(1, 1);
+    let mut pass = Pass::empty(PassId(10), TrackId(1), Tick(BAR));
+    let (key, velocity, release) = (U7::low_bits(72), U7::low_bits(90), U7::CENTRE);
+    let played = Stroke { start: Tick(3000), length: Tick(100), key, velocity, release };
+    let (id, channel) = (NoteId(1), Channel::default());
+    pass.notes_mut().notes.push(Note { id, channel, played, placed: Placed::UNCHANGED });
+    song.lay(Letter::A, pass);
+    let mut b = Bench::new(song);
+    b.command(Command::Play);
+    b.press(100, 60);
+    b.lift(200, 60);
+    b.to(1000);
+    b.command(Command::Keep);
+    let kept = b.engine.song().sections[0].layers[1].pass;
+    b.command(Command::RemoveTop);
+    let copy = Laid::Copy { of: PassId(10), id: kept };
+    let edit = Edit::Section(Letter::A, SectionEdit::Replace(PassId(10), copy));
+    assert!(b.command(Command::Edit(Commit::of(edit))));
+    b.to(BAR - 1);
+    assert_eq!(b.heard(0, BAR), "3000+72 3100-72");
+}

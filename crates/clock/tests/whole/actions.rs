@@ -281,6 +281,7 @@ pub fn act_judged(stand: &mut Stand, judge: &mut Judge, action: &PlayerAction) {
         PlayerAction::Undo
         | PlayerAction::Redo
         | PlayerAction::Stop
+        | PlayerAction::Arm(_)
         | PlayerAction::Jump(_)
         | PlayerAction::Bars(_)
             if recording =>

@@ -223,21 +223,27 @@ impl Judge {
             self.move_seam(stand, &status, here - Tick(1));
         }
         let changed = status.revision != self.revision || self.solo != status.solo_tracks;
-        if self.era.is_none() {
-            self.run_start = status.at;
-            self.touched.clear();
-            self.unsure = Tick::MIN;
-            self.taken = None;
-            self.begin(stand, &status, status.at, Cause::Plain, true);
-        } else if changed || goes_elsewhere || cause != Cause::Plain {
-            // A round that ended by itself has been heard since its seam, and its early notes a
-            // little before that.
-            let entered = status.at - status.in_section;
-            // The same may be true of a round that an action just after its seam closed and undid.
-            let late = cause == Cause::Plain || here - entered < EARLY;
-            let closed = (status.recording || self.recording) && late;
-            self.finish(if closed { here.min(entered - EARLY) } else { here });
-            self.begin(stand, &status, here, cause, goes_elsewhere);
+        match &self.era {
+            None => {
+                self.run_start = status.at;
+                self.touched.clear();
+                self.unsure = Tick::MIN;
+                self.taken = None;
+                self.begin(stand, &status, status.at, Cause::Plain, true);
+            }
+            Some(era) if changed || goes_elsewhere || cause != Cause::Plain => {
+                // A round that ended by itself has been heard since its seam, and its early notes a
+                // little before that. The bars in which it ended may have changed since.
+                let (entered, _) = round(&era.song, &era.entries, here - Tick(1));
+                // The same may be true of a round that an action just after its seam closed and undid.
+                let late = cause == Cause::Plain || here - entered < EARLY;
+                let closed = (status.recording || self.recording) && late;
+                // Two changes at one tick are judged as one.
+                let jumped = goes_elsewhere || era.jumped && era.from == here;
+                self.finish(if closed { here.min(entered - EARLY) } else { here });
+                self.begin(stand, &status, here, cause, jumped);
+            }
+            Some(_) => {}
         }
         self.solo = status.solo_tracks.clone();
         self.revision = status.revision;
@@ -248,11 +254,7 @@ impl Judge {
 
     /// The next seam after a tick may be another one now. The player has controllers until then.
     fn move_seam(&mut self, stand: &Stand, status: &Status, at: Tick) {
-        let entries = stand.engine.entries();
-        let entry = entries[here(entries, at)];
-        let length = length(status, entry.section);
-        let round = (at - entry.at).0.div_euclid(length.0);
-        let seam = (entry.at + length * (round + 1)).min(entry.until);
+        let (_, seam) = round(&status.song, stand.engine.entries(), at);
         let held = self.touched.values_mut().filter(|held| held.to > at);
         held.for_each(|held| *held = Span::new(held.from, seam));
     }
@@ -478,13 +480,21 @@ fn heard(status: &Status) -> Song {
     song
 }
 
-fn length(status: &Status, letter: Letter) -> Tick {
-    status.song.section(letter).map_or(Tick(1), |section| section.length())
+fn length(song: &Song, letter: Letter) -> Tick {
+    song.section(letter).map_or(Tick(1), |section| section.length())
 }
 
 /// The next seam of the section that is playing.
 fn next_seam(status: &Status) -> Tick {
-    status.at - status.in_section + length(status, status.section)
+    status.at - status.in_section + length(&status.song, status.section)
+}
+
+/// The start and the end of the round that contains a tick.
+fn round(song: &Song, entries: &[Entry], at: Tick) -> (Tick, Tick) {
+    let entry = entries[here(entries, at)];
+    let length = length(song, entry.section);
+    let start = at - (at - entry.at).cycle(length).1;
+    (start, (start + length).min(entry.until))
 }
 
 /// Adds a span, unless it is already the last one.

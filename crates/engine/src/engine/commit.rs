@@ -53,10 +53,22 @@ impl Engine {
             self.played.discarded.clear();
         }
         match how {
-            How::Step | How::Run => self.follow(now, &before, &edits),
+            How::Step | How::Run => {
+                self.forget_recorded(&edits);
+                self.follow(now, &before, &edits);
+            }
             How::Round | How::Amend(_) => self.compile(),
         }
         Ok(())
+    }
+
+    /// Forgets when passes recorded in this run sound if edits bring new ones with their ids: a pass that
+    /// was removed may have had the id before.
+    fn forget_recorded(&mut self, edits: &[Edit]) {
+        let Some(run) = self.transport.run_mut() else { return };
+        for id in edits.iter().flat_map(Edit::new_ids) {
+            run.since.remove(&PassId(id));
+        }
     }
 
     /// Changes the song, or on an error leaves it as it is. Returns the song before.
