@@ -1,0 +1,148 @@
+//! The form in a real terminal: a part is recorded, its section copied and made longer, the form
+//! written and played; then everything is undone, and the file is the same as before.
+#![cfg(unix)]
+
+use chaconne_tests::fifo::{Tap, make};
+use chaconne_tests::terminal::Terminal;
+use chaconne_tests::wire::{Heard, assert_balanced};
+use std::path::Path;
+
+const SAVE: &str = "\x13";
+const CLEAR: &str = "\x15";
+const ESCAPE: &str = "\x1b";
+const F6: &str = "\x1b[17~";
+/// Pulses of MIDI clock in a quarter (MIDI 1.0 Detailed Specification 4.2, "Timing Clock").
+const QUARTER: usize = 24;
+
+/// One bar at 120 BPM and an empty track on channel 3.
+const SONG: &str = r#"(
+    chaconne: 2,
+    title: "Two rooms",
+    tracks: [(id: 1, name: "Pad", channel: 3)],
+    sections: [(letter: "A", bars: 1, metre: "4/4", tempo: 500000)],
+)"#;
+
+fn open(song: &Path, folder: &Path) -> (Terminal, Tap) {
+    let out = folder.join("out");
+    let tap = Tap::open(&out);
+    let port = format!("bytes:{}", out.display());
+    let terminal = Terminal::start(&["sketch", song.to_str().unwrap(), "--out", &port, "--clock"]);
+    terminal.wait_for("STOPPED");
+    (terminal, tap)
+}
+
+/// Records letters of the piano, each on a beat of the section shown, in a take that ends with it.
+fn record(terminal: &Terminal, tap: &Tap, beats: usize, letters: &[(usize, &str)]) {
+    terminal.keys("p");
+    terminal.wait_for("KEYS PLAY NOTES");
+    let starts = |heard: &[Heard]| heard.iter().filter(|&&m| m == Heard::Start).count();
+    let before = starts(&tap.wait("what came so far", |_| true));
+    terminal.keys("r");
+    tap.wait("bar one", |heard| starts(heard) > before);
+    for (beat, letter) in letters {
+        tap.wait_for_pulse(beat * QUARTER + 2);
+        terminal.keys(letter);
+    }
+    tap.wait_for_pulse(beats * QUARTER);
+    terminal.keys("r");
+    terminal.wait("the end of the take", |screen| screen.contains("not recording"));
+    terminal.keys(" ");
+    terminal.wait_for("STOPPED");
+    terminal.keys(ESCAPE);
+    terminal.wait("the end of piano mode", |screen| !screen.contains("KEYS PLAY NOTES"));
+}
+
+/// The keys struck on channel 3 in each quarter since the last Start, and whether Stop came after.
+fn since_the_start(heard: &[Heard]) -> (Vec<(usize, u8)>, bool) {
+    let start = heard.iter().rposition(|&message| message == Heard::Start).unwrap_or(0);
+    let (mut pulses, mut struck) = (0, Vec::new());
+    for message in &heard[start..] {
+        match *message {
+            Heard::Pulse => pulses += 1,
+            // The pulse of a beat comes before its notes.
+            Heard::On(3, key, _) => struck.push(((pulses - 1) / QUARTER, key)),
+            _ => {}
+        }
+    }
+    (struck, heard[start..].contains(&Heard::Stop))
+}
+
+fn save(terminal: &Terminal) {
+    terminal.keys(SAVE);
+    terminal.wait("the song is saved", |screen| {
+        let top = screen.lines().next().unwrap_or_default();
+        top.contains("saved") && !top.contains("not saved")
+    });
+}
+
+#[test]
+fn a_form_is_written_played_undone_and_leaves_the_file_as_it_was() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("rooms.ron");
+    let before = chaconne_song::text::write(&chaconne_song::text::read(SONG).unwrap());
+    std::fs::write(&path, &before).unwrap();
+    make(folder.path(), "out");
+    let (mut terminal, tap) = open(&path, folder.path());
+    // C and E from middle C (key 60, common practice).
+    record(&terminal, &tap, 4, &[(0, "f"), (2, "h")]);
+    terminal.keys(F6);
+    terminal.wait_for("No form yet");
+    terminal.keys("d");
+    terminal.wait_for("2 sections");
+    terminal.keys("e");
+    terminal.wait_for("Change the section");
+    terminal.keys("\t2\r");
+    terminal.wait_for("Section B: 2 bars");
+    // B gets a note of its own, G in its second bar.
+    terminal.keys("\r");
+    terminal.wait("B is shown", |screen| {
+        screen.lines().any(|line| line.starts_with(" B") && line.contains("shown"))
+    });
+    record(&terminal, &tap, 8, &[(6, "k")]);
+    terminal.keys("F");
+    terminal.wait_for("The form: sections in their order");
+    terminal.keys(&format!("{CLEAR}a a b a\r"));
+    terminal.wait_for("form  A A B A");
+    terminal.keys("f");
+    terminal.wait_for("1 of 4");
+    terminal.wait_for("3 of 4");
+    // It stops by itself.
+    terminal.wait_for("STOPPED");
+    let heard = tap.wait("the end of the form", |heard| since_the_start(heard).1);
+    let struck = since_the_start(&heard).0;
+    let expected: [(usize, u8); 11] = [
+        (0, 60),
+        (2, 64),
+        (4, 60),
+        (6, 64),
+        // B: what it shares with A goes round twice.
+        (8, 60),
+        (10, 64),
+        (12, 60),
+        (14, 64),
+        (14, 67),
+        (16, 60),
+        (18, 64),
+    ];
+    assert_eq!(struck, expected);
+    save(&terminal);
+    let song = chaconne_song::text::read(&std::fs::read_to_string(&path).unwrap()).unwrap();
+    assert_eq!((song.form.to_string().as_str(), song.sections[1].metre.bars()), ("A A B A", 2));
+    assert!(song.is_shared(song.sections[0].layers[0].pass));
+    // Two passes, the copy, its bars and the form.
+    for step in ["form", "new pass", "bars", "copy section", "new pass"] {
+        terminal.keys("u");
+        terminal.wait_for(&format!("Undone: {step}"));
+    }
+    save(&terminal);
+    assert_eq!(std::fs::read_to_string(&path).unwrap(), before);
+    terminal.keys("q");
+    assert_eq!(terminal.end(), 0);
+    terminal.assert_restored();
+    assert_balanced(&tap.close());
+    let (mut terminal, tap) = open(&path, folder.path());
+    terminal.keys("q");
+    assert_eq!(terminal.end(), 0);
+    drop(tap);
+    assert_eq!(std::fs::read_to_string(&path).unwrap(), before);
+}
