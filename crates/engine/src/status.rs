@@ -93,8 +93,9 @@ pub struct Status {
     /// The position along the route, with bars and rounds counted from the route's start. `None` in
     /// the count-in and while stopped.
     pub along: Option<Position>,
-    /// How many rounds the route has, if it plays and has an end, as the form does and a loop does not.
-    pub rounds_along: Option<i64>,
+    /// The round of the route, from 1, and of how many, if the route has an end: the form has one, a
+    /// loop has none. While stopped, where it goes on.
+    pub in_form: Option<(i64, i64)>,
     /// The tempo in force.
     pub tempo: Tempo,
     /// The metre in force.

@@ -63,7 +63,7 @@ pub fn draw(buffer: &mut Buffer, sight: &Sight, pictures: &mut Pictures) -> Opti
         View::Loop => loop_view::draw(&mut pen, sight, &frame, pictures),
         View::Levels => levels_view::draw(&mut pen, sight, &frame),
         View::Layers => layers_view::draw(&mut pen, sight, &frame, pictures),
-        View::Form => song_form_view::draw(&mut pen, sight, &frame),
+        View::Form => song_form_view::draw(&mut pen, sight, &frame, pictures),
     };
     foot::draw(&mut pen, sight, &frame);
     sight

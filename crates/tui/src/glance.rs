@@ -16,7 +16,7 @@ pub struct Glance {
     revision: u64,
     place: (Transport, Letter, Option<Letter>, u64, i64, u8),
     /// The round of the route, and of how many.
-    along: Option<(i64, i64)>,
+    in_form: Option<(i64, i64)>,
     /// The mark of the bar, where the playhead is drawn.
     mark: i64,
     tempo: (Tempo, Metre, u8),
@@ -48,7 +48,7 @@ impl Glance {
                 place.bar,
                 beat,
             ),
-            along: status.along.map(|along| along.round).zip(status.rounds_along),
+            in_form: status.in_form,
             mark: if moves { into_bar / step.0 } else { 0 },
             tempo: (status.tempo, status.metre.clone(), status.count_in),
             take: (status.recording, status.mode, status.rounds, status.click, status.armed),

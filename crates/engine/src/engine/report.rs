@@ -55,7 +55,7 @@ impl Engine {
             count_in: self.count_in,
             round: here.round,
             along: self.position(at),
-            rounds_along: self.rounds_along(),
+            in_form: self.in_form(at),
             tempo: here.tempo,
             metre: here.metre,
             recording: self.recorder.takes() || self.record_waits(),
@@ -81,10 +81,17 @@ impl Engine {
         self.walk().filter(|_| span.contains(at))?.position(at)
     }
 
-    /// How many rounds the route of the run has, if it has an end.
-    fn rounds_along(&self) -> Option<i64> {
-        self.transport.run().filter(|run| run.end() < Tick::MAX)?;
-        self.walk().map(Walk::rounds_in_all)
+    /// The round of a route with an end at a tick, and of how many: of the run or, while stopped, of
+    /// the position kept.
+    fn in_form(&self, at: Tick) -> Option<(i64, i64)> {
+        let run = self.transport.run().map(|run| &run.entries);
+        let entries = run.or(self.transport.parked().map(|parked| &parked.entries))?;
+        let span = Span::new(entries[0].at, entries.last()?.until);
+        if span.to == Tick::MAX || !span.contains(at) {
+            return None;
+        }
+        let walk = Walk::new(&self.song, entries);
+        Some((walk.position(at)?.round, walk.rounds_in_all()))
     }
 
     /// The position of a tick in its section, in the run or, while stopped, from the position kept.

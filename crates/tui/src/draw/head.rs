@@ -99,7 +99,7 @@ fn all_fields(pen: &Pen, sight: &Sight) -> Vec<Field> {
         Some(next) => format!("{} {} {next}", status.section, palette.signs.arrow),
         None => section_words(status),
     };
-    let in_form = status.rounds_along.is_some();
+    let in_form = status.in_form.is_some();
     let strong = palette.strong();
     let unit = status.metre.tempo_unit();
     vec![
@@ -127,7 +127,7 @@ fn form(status: &Status, palette: &Palette) -> Field {
         false => status.song.form.to_string().chars().take(200).collect(),
     };
     let text = palette.text();
-    match status.along.map(|along| along.round).zip(status.rounds_along) {
+    match status.in_form {
         None => Field { label: "form", value: form, style: text, width: 7, rank: 4 },
         Some((round, rounds)) => {
             let place = format!("{round} of {rounds}");

@@ -3,8 +3,10 @@
 
 mod axis;
 
-use super::{Frame, Pen, Sight};
+use super::timeline::{self, Shape, marks};
+use super::{Frame, Pen, Sight, track_head};
 use crate::numbers::tempo_text;
+use crate::picture::Pictures;
 use crate::screen::unrolled;
 use crate::text::{self, plural};
 use axis::Axis;
@@ -27,7 +29,12 @@ struct Order<'a> {
 }
 
 /// Draws the view, and returns where the chosen section is.
-pub fn draw(pen: &mut Pen, sight: &Sight, frame: &Frame) -> Option<Position> {
+pub fn draw(
+    pen: &mut Pen,
+    sight: &Sight,
+    frame: &Frame,
+    pictures: &mut Pictures,
+) -> Option<Position> {
     let status = &sight.state.status;
     let song = &*status.song;
     let chosen = sight.screen.song_form.chosen(status);
@@ -61,6 +68,8 @@ pub fn draw(pen: &mut Pen, sight: &Sight, frame: &Frame) -> Option<Position> {
         let room = usize::from(pen.width()) - 2;
         pen.put(1, rows.end, &text::clip(&words, room, pen.palette.signs.cut), pen.palette.text());
     }
+    let below = rows.start + (song.sections.len() as u16).min(rows.end - rows.start);
+    tracks(pen, &order, frame, below..rows.end, pictures);
     list(pen, &order, &columns, rows)
 }
 
@@ -104,9 +113,9 @@ fn form_in_time(pen: &mut Pen, order: &Order, frame: &Frame) {
     }
     pen.sign(axis.end, row, if axis.is_cut { signs.cut } else { signs.bar }, palette.faint());
     let Some(above) = frame.body.playhead else { return };
-    let moves = order.status.transport == Transport::Rolling && !order.sight.calm;
+    let drawn = order.status.transport == Transport::Stopped || !order.sight.calm;
     if let Some(column) =
-        order.playing().filter(|_| moves).and_then(|at| playhead(order, &axis, at))
+        order.standing().filter(|_| drawn).and_then(|at| playhead(order, &axis, at))
     {
         let style = if order.status.recording { palette.alarm() } else { palette.strong() };
         pen.sign(column, above, signs.playhead, style);
@@ -115,10 +124,10 @@ fn form_in_time(pen: &mut Pen, order: &Order, frame: &Frame) {
 
 /// The column where the song stands in an entry of the form.
 fn playhead(order: &Order, axis: &Axis, entry: usize) -> Option<u16> {
-    let along = order.status.along?;
     let (place, metre) = (order.status.place, &order.status.metre);
     let into_bar = metre.beat().0 * (i64::from(place.beat) - 1) + i64::from(place.tick);
-    axis.column(entry, along.bar - 1, into_bar, metre.bar().0)
+    let bar = u32::try_from(place.bar - 1).ok()?;
+    axis.column(entry, bar, into_bar, metre.bar().0)
 }
 
 /// The number of the bar at which each entry begins, along the form.
@@ -151,13 +160,13 @@ impl Order<'_> {
         };
         let entries: Vec<(Letter, u32)> = self.letters.iter().map(bars).collect();
         let chosen = self.sight.screen.song_form.entry(self.letters.len());
-        Axis::new(&entries, width - 2, self.playing().unwrap_or(chosen))
+        Axis::new(&entries, width - 2, self.standing().unwrap_or(chosen))
     }
 
-    /// The entry of the form that plays, if the form does.
-    fn playing(&self) -> Option<usize> {
-        let rounds = self.status.rounds_along?;
-        let round = usize::try_from(self.status.along?.round - 1).ok()?;
+    /// The entry of the form in which the song stands, if it plays the form or stopped in it.
+    fn standing(&self) -> Option<usize> {
+        let (round, rounds) = self.status.in_form?;
+        let round = usize::try_from(round - 1).ok()?;
         // A form that was changed while it plays goes on as it was.
         let same = usize::try_from(rounds) == Ok(self.letters.len());
         Some(round).filter(|&round| same && self.letters.get(round) == Some(&self.status.section))
@@ -267,6 +276,30 @@ fn list(pen: &mut Pen, order: &Order, columns: &Columns, rows: Range<u16>) -> Op
         }
     }
     focus
+}
+
+/// What the tracks play in the chosen section, in the rows below the list, if there are enough.
+fn tracks(pen: &mut Pen, order: &Order, frame: &Frame, rows: Range<u16>, pictures: &mut Pictures) {
+    const LEAST: usize = 5;
+    let section = &order.song.sections[order.chosen];
+    let stage = timeline::stage_of(pen, order.sight, frame, section);
+    let fits = stage.shape == Shape::Beside && stage.scale.is_whole();
+    if rows.len() < LEAST || !fits || order.song.tracks.is_empty() {
+        return;
+    }
+    let name = text::clip(&section.name, 20, pen.palette.signs.cut);
+    pen.rule(rows.start + 1, &[format!("tracks of {} {name}", section.letter).trim().to_string()]);
+    timeline::ruler(pen, &stage, rows.start + 2, &track_head::captions(&stage));
+    // Only the section that plays is in one of its rounds.
+    let here = section.letter == order.status.section;
+    let round = if here { order.status.round } else { 0 };
+    let tracks = order.song.tracks.iter().enumerate();
+    for (y, (place, track)) in (rows.start + 3..rows.end).zip(tracks) {
+        let solo = &order.status.solo_passes;
+        let strip = pictures.strip(order.song, section, track, solo, round, &stage.scale);
+        track_head::draw(pen, &stage, y, place, track, &strip);
+        marks(pen, &stage, y, &strip, timeline::track_style(pen, &stage, place, track));
+    }
 }
 
 fn section(

@@ -78,7 +78,16 @@ impl Stage<'_> {
 /// The axis of the section shown, for the rows of a view; `None` if there is no section.
 pub(super) fn stage<'a>(pen: &Pen, sight: &'a Sight<'a>, frame: &Frame) -> Option<Stage<'a>> {
     let status = &sight.state.status;
-    let section = status.song.section(status.section)?;
+    Some(stage_of(pen, sight, frame, status.song.section(status.section)?))
+}
+
+/// The axis of a section, as wide as if it were the section shown.
+pub(super) fn stage_of<'a>(
+    pen: &Pen,
+    sight: &'a Sight<'a>,
+    frame: &Frame,
+    section: &'a Section,
+) -> Stage<'a> {
     let Fit { shape, scale, .. } = fit(section, (pen.width(), frame), sight.state, sight.screen);
     // An empty column on the left, if the marks above leave one.
     let air = u16::from(shape == Shape::Above && scale.columns() + 2 <= pen.width());
@@ -87,7 +96,12 @@ pub(super) fn stage<'a>(pen: &Pen, sight: &'a Sight<'a>, frame: &Frame) -> Optio
     let extra = if shape == Shape::Above { 0 } else { spare.min(16) };
     let left = shape.left() + air + extra;
     let titled = frame.head.title.is_some();
-    Some(Stage { sight, section, shape, scale: Arc::new(scale), left, extra, titled })
+    Stage { sight, section, shape, scale: Arc::new(scale), left, extra, titled }
+}
+
+/// Draws only the ruler, in any row.
+pub(super) fn ruler(pen: &mut Pen, stage: &Stage, row: u16, heads: &[(u16, &str)]) {
+    ruler::draw(pen, stage, row, heads);
 }
 
 /// Draws the ruler and the playhead. `heads` are the captions over what is left of the marks, each with

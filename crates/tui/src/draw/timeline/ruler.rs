@@ -27,7 +27,8 @@ pub fn draw(pen: &mut Pen, stage: &Stage, row: u16, heads: &[(u16, &str)]) {
     for line in &stage.scale.lines {
         let number = line_words(stage, line);
         let bars = line.number..line.number + line.bars;
-        let here = stage.sight.state.is_playing() && bars.contains(&status.place.bar);
+        let plays = stage.sight.state.is_playing() && stage.section.letter == status.section;
+        let here = plays && bars.contains(&status.place.bar);
         let style = if here { palette.on() } else { palette.text() };
         if number.len() <= line.marks {
             pen.put(stage.left + line.column + 1, row, &number, style);

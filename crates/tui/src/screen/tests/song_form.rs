@@ -372,13 +372,13 @@ fn the_form_is_played_once_as_it_is_performed() {
     player.write_form("a b x2 a");
     player.type_text("f");
     let status = player.bench.state().status;
-    assert_eq!((status.transport, status.rounds_along), (Transport::Rolling, Some(4)));
+    assert_eq!((status.transport, status.in_form), (Transport::Rolling, Some((1, 4))));
     let said = performed(&player.song(), Tick::ZERO);
     assert_eq!(player.heard_to_the_end(), said);
     assert_eq!(said.len(), 6);
     // Then Space loops again.
     player.type_text(" ");
-    assert_eq!(player.bench.state().status.rounds_along, None);
+    assert_eq!(player.bench.state().status.in_form, None);
     assert_eq!(player.bench.state().status.transport, Transport::Rolling);
 }
 
@@ -409,7 +409,7 @@ fn the_form_starts_at_once_while_a_loop_plays_but_not_over_a_take() {
     player.type_text("r");
     player.type_text("f");
     let status = player.bench.state().status;
-    assert_eq!((status.section.to_string().as_str(), status.rounds_along), ("B", Some(2)));
+    assert_eq!((status.section.to_string().as_str(), status.in_form), ("B", Some((1, 2))));
 }
 
 #[test]
@@ -431,4 +431,24 @@ fn what_is_recorded_while_the_form_plays_belongs_to_the_sections_it_is_played_ov
         (section.layers.len(), top.notes().iter().map(|n| n.played.key.get()).collect::<Vec<_>>())
     };
     assert_eq!((top("A"), top("B")), ((2, vec![60]), (2, vec![62])));
+}
+
+#[test]
+fn a_form_that_was_stopped_goes_on_where_it_stopped() {
+    let mut player = player();
+    player.write_form("a b a");
+    player.type_text("f");
+    player.bench.wait(2500);
+    player.type_text(" ");
+    let status = player.bench.state().status;
+    assert_eq!((status.transport, status.in_form), (Transport::Stopped, Some((2, 3))));
+    player.type_text("C");
+    assert_eq!(player.bench.state().status.in_form, Some((2, 3)));
+    let heard = player.heard_to_the_end();
+    assert_eq!(heard.last(), performed(&player.song(), Tick::ZERO).last());
+    // A jump leaves the form, and Space loops the section.
+    player.type_text("f");
+    player.enter();
+    player.bench.wait(300);
+    assert_eq!(player.bench.state().status.in_form, None);
 }
