@@ -267,4 +267,15 @@ mod tests {
         assert_eq!(ticks, [0, 96, 959, 960]);
         assert_eq!(Tempo::SLOWEST.ticks_in(6_000_000_000), Tick::QUARTER);
     }
+
+    #[test]
+    fn a_scaled_map_keeps_its_proportions_and_stays_in_range() {
+        let tempo = |micros| Tempo::from_micros(micros).unwrap();
+        let point = |at, micros| TempoPoint { at: Tick(at), tempi: vec![tempo(micros)] };
+        let map = TempoMap::with_points(vec![point(0, 500_000), point(960, 250_000)]).unwrap();
+        let slower = map.scaled(tempo(500_000), tempo(1_000_000));
+        assert_eq!((slower.at(Tick(0)), slower.at(Tick(960))), (tempo(1_000_000), tempo(500_000)));
+        let fastest = map.scaled(tempo(500_000), Tempo::FASTEST);
+        assert_eq!((fastest.first(), fastest.at(Tick(960))), (Tempo::FASTEST, Tempo::FASTEST));
+    }
 }
