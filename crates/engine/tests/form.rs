@@ -109,6 +109,18 @@ fn new_bars_of_a_section_to_come_end_the_take_and_keep_it_and_the_section_loops(
 }
 
 #[test]
+fn the_rounds_of_a_form_are_counted_anew_when_a_section_that_is_over_gets_other_bars() {
+    let mut b = playing("A x2 B");
+    b.to(2 * BAR + 10);
+    assert_eq!(place(&b), Some((3, 3)));
+    let metre = MetreMap::new(2, Metre::common()).unwrap();
+    let edit = Edit::Section(Letter::A, SectionEdit::Metre(metre));
+    assert!(b.command(Command::Edit(Commit::of(edit))));
+    // The two bars of A that were played are one of its rounds now.
+    assert_eq!(place(&b), Some((2, 2)));
+}
+
+#[test]
 fn sections_are_appended_to_the_form_and_dropped_while_it_plays_on_as_it_was() {
     let mut b = playing("A B");
     b.to(1000);

@@ -195,6 +195,7 @@ impl Engine {
             self.restart_loop(now);
             return;
         }
+        self.count_rounds();
         self.follow_tempo(now, before);
         self.compile();
         self.set_up_changed(before, Some(self.shown));

@@ -2,7 +2,7 @@
 
 use super::Engine;
 use super::commit::track_of;
-use super::transport::Run;
+use super::transport::{Run, rounds_of};
 use crate::{Position, Status, Transport, Turn, Walk};
 use chaconne_song::{Pass, Step};
 use chaconne_time::{Metre, Ns, Place, Span, Tempo, Tick};
@@ -42,7 +42,7 @@ impl Engine {
         };
         // The run may have entered a section since the last poll, so `shown` may be out of date.
         let letter = self.transport.run().map_or(self.shown, |run| run.entry(at).section);
-        let here = self.whereabouts(at);
+        let (here, along) = (self.whereabouts(at), self.position(at));
         Status {
             song: Arc::clone(&self.song),
             revision: self.revision,
@@ -54,8 +54,8 @@ impl Engine {
             place: here.place,
             count_in: self.count_in,
             round: here.round,
-            along: self.position(at),
-            in_form: self.in_form(at),
+            along,
+            in_form: self.in_form(along),
             tempo: here.tempo,
             metre: here.metre,
             recording: self.recorder.takes() || self.record_waits(),
@@ -81,17 +81,16 @@ impl Engine {
         self.walk().filter(|_| span.contains(at))?.position(at)
     }
 
-    /// The round of a route with an end at a tick, and of how many: of the run or, while stopped, of
-    /// the position kept.
-    fn in_form(&self, at: Tick) -> Option<(i64, i64)> {
-        let run = self.transport.run().map(|run| &run.entries);
-        let entries = run.or(self.transport.parked().map(|parked| &parked.entries))?;
-        let span = Span::new(entries[0].at, entries.last()?.until);
-        if span.to == Tick::MAX || !span.contains(at) {
-            return None;
+    /// The round of a route with an end, and of how many: of the run, which is `along`, or while stopped
+    /// of the position kept.
+    fn in_form(&self, along: Option<Position>) -> Option<(i64, i64)> {
+        if let Some(run) = self.transport.run() {
+            return Some((along?.round, run.rounds?));
         }
-        let walk = Walk::new(&self.song, entries);
-        Some((walk.position(at)?.round, walk.rounds_in_all()))
+        let parked = self.transport.parked()?;
+        let rounds = rounds_of(&self.song, &parked.entries)?;
+        let position = Walk::new(&self.song, &parked.entries).position(parked.at)?;
+        Some((position.round, rounds))
     }
 
     /// The position of a tick in its section, in the run or, while stopped, from the position kept.

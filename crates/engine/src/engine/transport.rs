@@ -18,6 +18,8 @@ pub(super) struct Run {
     pub timeline: Timeline,
     /// The sections played and to come; the last one may have no end.
     pub entries: Vec<Entry>,
+    /// How many rounds they have, if the last one has an end. Counting them takes long for a long route.
+    pub rounds: Option<i64>,
     /// The tick at which it started, negative with a count-in.
     pub start: Tick,
     /// Tempi before this tick are on the timeline.
@@ -143,7 +145,9 @@ impl Engine {
         let timeline = Timeline::new(start, ns, tempo);
         let (since, strobed) = (BTreeMap::new(), false);
         let (tempo_known, clicked) = (start, start);
-        let run = Run { timeline, entries, start, tempo_known, clicked, led, since, strobed };
+        let rounds = None;
+        let run =
+            Run { timeline, entries, rounds, start, tempo_known, clicked, led, since, strobed };
         self.shown = run.entry(start).section;
         self.transport.depart(run);
         self.played.restart(start);
@@ -270,6 +274,14 @@ impl Engine {
         if let Some(run) = self.transport.run() {
             self.performer.route(&run.entries, floor);
         }
+        self.count_rounds();
+    }
+
+    /// Counts the rounds of the run, because its entries or their sections have changed.
+    pub(super) fn count_rounds(&mut self) {
+        let song = Arc::clone(&self.song);
+        let Some(run) = self.transport.run_mut() else { return };
+        run.rounds = rounds_of(&song, &run.entries);
     }
 
     /// Plans the song with the unfinished round.
@@ -480,6 +492,12 @@ impl Engine {
             run.timeline.prune(at - PAST);
         }
     }
+}
+
+/// How many rounds the entries of a route have; `None` if the last one has no end.
+pub(super) fn rounds_of(song: &Song, entries: &[Entry]) -> Option<i64> {
+    let ends = entries.last().is_some_and(|last| last.until < Tick::MAX);
+    ends.then(|| Walk::new(song, entries).rounds_in_all())
 }
 
 /// The seam at which a jump from inside a round happens: the round's start if that is less than a beat

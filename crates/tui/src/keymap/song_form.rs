@@ -38,7 +38,7 @@ pub const TABLE: &[Binding] = &[
         Section(SectionAction::Append),
         &[Key::char('b')],
         "append",
-        "Append the section to the back of the form.",
+        "Append the section to the end of the form.",
         HERE,
     ),
     with(

@@ -88,6 +88,11 @@ impl Axis {
         axis
     }
 
+    /// The column of the first line.
+    pub fn start(&self) -> u16 {
+        LEFT
+    }
+
     /// The columns in which the bars of an entry begin, after its first, if each has more than one.
     pub fn bar_columns(&self, cell: &Cell) -> impl Iterator<Item = u16> + use<> {
         let each = match self.scale {

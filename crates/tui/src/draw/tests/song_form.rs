@@ -61,6 +61,15 @@ fn a_song_without_a_form_says_how_to_write_one() {
 }
 
 #[test]
+fn the_form_is_drawn_in_ascii_and_a_long_one_in_pages() {
+    let mut stage = stage("(A B C) x40");
+    stage.options.glyphs = Glyphs::Ascii;
+    stage.options.colours = Colours::None;
+    stage.press((0..70).map(|_| Key::new(Code::Right)));
+    insta::assert_snapshot!("form_ascii_80x24", stage.text(80, 24));
+}
+
+#[test]
 fn nothing_moves_over_the_form_on_a_calm_screen() {
     let mut stage = stage("A B A");
     stage.options.calm = true;

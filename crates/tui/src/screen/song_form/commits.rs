@@ -1,0 +1,121 @@
+//! The commits that add, copy and change sections. Each is one step of undo.
+//!
+//! In: the song, and what a form says. Out: a commit that the song accepts, or the field that is wrong
+//! and a sentence about it.
+
+use crate::form::SectionSpec;
+use crate::text;
+use chaconne_song::{
+    Commit, Edit, EditError, Label, Layer, Letter, Section, SectionEdit, SharedPass, Song,
+};
+use chaconne_time::{MetreChange, MetreMap, TempoMap, TimeError};
+use std::sync::Arc;
+
+/// What is wrong with a field of a form.
+pub type Wrong = (usize, String);
+
+fn of_time(field: usize) -> impl Fn(TimeError) -> Wrong {
+    move |error| (field, text::sentence(&error.to_string()))
+}
+
+/// A copy of a section, right below it. It shares the passes.
+pub fn copy(song: &Song, at: usize) -> Option<Commit> {
+    let section = Section { letter: song.free_letter()?, ..Section::clone(&song.sections[at]) };
+    let add = Edit::AddSection { at: at + 1, section: Arc::new(section), passes: Vec::new() };
+    Some(Commit::new(Label::CopySection, vec![add]))
+}
+
+/// A copy of a section, right below it, with passes of its own.
+pub fn variation(song: &Song, at: usize) -> Option<Commit> {
+    let like = &song.sections[at];
+    let mut ids = song.ids();
+    let own = |(layer, pass): (&Layer, &SharedPass)| {
+        let mut pass = pass.clone();
+        Arc::make_mut(&mut pass).id = ids.pass();
+        (Layer { pass: pass.id, ..*layer }, pass)
+    };
+    let (layers, passes) = song.layers(like).map(own).unzip();
+    let section = Section { letter: song.free_letter()?, layers, ..Section::clone(like) };
+    let add = Edit::AddSection { at: at + 1, section: Arc::new(section), passes };
+    Some(Commit::new(Label::Variation, vec![add]))
+}
+
+/// A new section right below the one at `at`, whose grouping it has if its metre is the same.
+pub fn new_section(song: &Song, spec: &SectionSpec, at: usize) -> Result<Commit, Wrong> {
+    let like = song.sections[at].metre.first();
+    let same = spec.metre.to_string() == like.to_string();
+    let metre = MetreMap::new(spec.bars, if same { like.clone() } else { spec.metre.clone() });
+    let metre = metre.map_err(of_time(SectionSpec::BARS))?;
+    let mut section = Section::new(spec.letter, metre, spec.tempo);
+    section.name = spec.name.clone();
+    let add = Edit::AddSection { at: at + 1, section: Arc::new(section), passes: Vec::new() };
+    Ok(Commit::of(add))
+}
+
+/// The edits that make a section what the form says; what was left as it was is not changed.
+pub fn changed_section(song: &Song, spec: &SectionSpec, letter: Letter) -> Result<Commit, Wrong> {
+    let gone = || (SectionSpec::LETTER, format!("There is no section {letter} any more."));
+    let section = song.section(letter).ok_or_else(gone)?;
+    let mut edits = Vec::new();
+    if spec.name != section.name {
+        edits.push(SectionEdit::Name(spec.name.clone()));
+    }
+    let metre = metre_with(&section.metre, spec).map_err(of_time(SectionSpec::METRE))?;
+    if metre != section.metre {
+        edits.push(SectionEdit::Metre(metre));
+    }
+    let tempo = section.tempo.first();
+    // The form shows a tempo with three decimals; unless it was changed, it stays exact.
+    if spec.tempo.to_string() != tempo.to_string() {
+        let map: TempoMap = section.tempo.scaled(tempo, spec.tempo);
+        edits.push(SectionEdit::Tempo(map));
+    }
+    if spec.letter != letter {
+        edits.push(SectionEdit::Letter(spec.letter));
+    }
+    let edits: Vec<Edit> = edits.into_iter().map(|edit| Edit::Section(letter, edit)).collect();
+    let label = match &edits[..] {
+        [only] => Label::of(only),
+        _ => Label::Several,
+    };
+    Ok(Commit::new(label, edits))
+}
+
+/// Bars and metres with the number of bars and the first metre of the form. Changes of metre past the
+/// last bar are dropped.
+fn metre_with(metre: &MetreMap, spec: &SectionSpec) -> Result<MetreMap, TimeError> {
+    let mut changes: Vec<MetreChange> = metre.changes().to_vec();
+    changes.retain(|change| change.bar <= spec.bars);
+    // Typed anew, a metre has no grouping; left alone, it keeps the one it has.
+    if spec.metre.to_string() != metre.first().to_string() {
+        changes[0].metre = spec.metre.clone();
+    }
+    MetreMap::with_changes(spec.bars, changes)
+}
+
+/// The commit, if the song accepts it.
+pub fn is_accepted(song: &Song, spec: &SectionSpec, commit: Commit) -> Result<Commit, Wrong> {
+    let refused = match commit.clone().apply(&mut Song::clone(song)) {
+        Ok(_) => return Ok(commit),
+        Err(refused) => refused,
+    };
+    let unfit = spec.of.and_then(|letter| layer_that_does_not_fit(song, spec, letter));
+    Err(match (refused, unfit) {
+        (EditError::Taken(_), _) => {
+            let error = format!("Section {} exists already: use another letter.", spec.letter);
+            (SectionSpec::LETTER, error)
+        }
+        (_, Some(error)) => (SectionSpec::METRE, error),
+        (error, None) => (SectionSpec::BARS, text::sentence(&error.to_string())),
+    })
+}
+
+/// Which track has a layer in a section that would not be whole beats long.
+fn layer_that_does_not_fit(song: &Song, spec: &SectionSpec, letter: Letter) -> Option<String> {
+    let section = song.section(letter)?;
+    let metre = metre_with(&section.metre, spec).ok()?;
+    let unfit = |(_, pass): &(&Layer, &SharedPass)| metre.place(pass.length).tick != 0;
+    let (_, pass) = song.layers(section).find(unfit)?;
+    let track = &song.track(pass.track)?.name;
+    Some(format!("A layer of {track} is not a whole number of beats long in {}.", spec.metre))
+}
