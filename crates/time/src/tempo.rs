@@ -80,7 +80,7 @@ fn parse_milli(text: &str) -> Result<u32, TimeError> {
     let wrong = || TimeError::NotATempo(text.to_string());
     let (whole, part) = text.trim().split_once('.').unwrap_or((text.trim(), ""));
     let plain = |part: &str| part.bytes().all(|byte| byte.is_ascii_digit());
-    if whole.is_empty() || whole.len() > 4 || part.len() > 3 || !plain(whole) || !plain(part) {
+    if whole.is_empty() || part.len() > 3 || !plain(whole) || !plain(part) {
         return Err(wrong());
     }
     format!("{whole}{part:0<3}").parse().map_err(|_| wrong())
@@ -207,6 +207,7 @@ mod tests {
             ("138", 434_783),
             ("174", 344_828),
             ("93.7", 640_342),
+            ("96.125", 624_187),
         ] {
             let tempo = Tempo::parse_bpm(bpm).unwrap();
             assert_eq!(tempo.micros(), micros, "{bpm}");
@@ -221,6 +222,17 @@ mod tests {
         }
         assert_eq!(Tempo::DEFAULT.nudged(5).to_string(), "125");
         assert_eq!(Tempo::SLOWEST.nudged(-5), Tempo::SLOWEST);
+    }
+
+    #[test]
+    fn what_is_no_number_is_told_from_a_tempo_out_of_range() {
+        for text in ["", ".5", "+93", "-93", "9x", "93.+5", "93.1234", "99999999999"] {
+            let refused = Tempo::parse_bpm(text);
+            assert_eq!(refused, Err(TimeError::NotATempo(text.into())), "{text}");
+        }
+        for text in ["9.999", "1000.1", "99999"] {
+            assert_eq!(Tempo::parse_bpm(text), Err(TimeError::Tempo(text.into())), "{text}");
+        }
     }
 
     #[test]
@@ -256,6 +268,15 @@ mod tests {
         for from in (-50..2100).map(Tick) {
             let expected: Vec<_> = map.steps().filter(|&(at, _)| at >= from).collect();
             assert_eq!(map.steps_from(from).collect::<Vec<_>>(), expected, "{from:?}");
+        }
+    }
+
+    #[test]
+    fn the_tempo_at_a_tick_is_that_of_the_last_step_so_far() {
+        let map = TempoMap::with_points(vec![ramp(0, 3), ramp(960, 4), ramp(2000, 1)]).unwrap();
+        for at in (-50..2100).map(Tick) {
+            let so_far = map.steps().take_while(|&(step, _)| step <= at.max(Tick::ZERO));
+            assert_eq!(Some(map.at(at)), so_far.last().map(|(_, tempo)| tempo), "{at:?}");
         }
     }
 

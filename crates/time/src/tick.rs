@@ -116,6 +116,15 @@ mod tests {
     }
 
     #[test]
+    fn a_position_moves_on_and_back() {
+        let mut at = Tick(100);
+        at += Tick(960);
+        assert_eq!(at, Tick(1060));
+        at -= Tick(1100);
+        assert_eq!(at, Tick(-40));
+    }
+
+    #[test]
     fn a_span_contains_its_start_but_not_its_end() {
         let span = Span::new(Tick(10), Tick(20));
         assert!(span.contains(Tick(10)) && !span.contains(Tick(20)));

@@ -147,6 +147,19 @@ mod tests {
     }
 
     #[test]
+    fn a_tempo_set_earlier_takes_the_place_of_those_after_it() {
+        let mut line = Timeline::new(Tick(0), 0, bpm("120"));
+        for (at, tempo) in [(1920, "60"), (3840, "90"), (960, "240")] {
+            line.push(Tick(at), bpm(tempo));
+        }
+        assert_eq!((line.len(), line.tempo_at(Tick(5000))), (2, bpm("240")));
+        // A quarter at 120 lasts 500 ms, one at 240 lasts 250 ms.
+        assert_eq!([960, 1920].map(|at| line.ns_at(Tick(at)) / 1_000_000), [500, 750]);
+        line.push(Tick(0), bpm("60"));
+        assert_eq!((line.len(), line.ns_at(Tick(1920)) / 1_000_000), (1, 2000));
+    }
+
+    #[test]
     fn the_tempi_that_ended_are_removed_so_that_a_day_of_changes_takes_no_more_room() {
         let mut line = Timeline::new(Tick(0), 0, bpm("120"));
         line.push(Tick(3840), bpm("60"));
