@@ -46,6 +46,14 @@ mod tests {
     const QUARTER: NoteValue = NoteValue::QUARTER;
 
     #[test]
+    fn a_number_of_beats_gives_the_nearest_thousandth_of_a_quarter_per_minute() {
+        // By hand: 1001 sixty-fourths are 62.5625 quarters.
+        let sixty_fourth = NoteValue::new(64, NoteKind::Straight).unwrap();
+        let tempo = Tempo::of_beats(1001, sixty_fourth).unwrap();
+        assert_eq!(tempo.to_string(), "62.563");
+    }
+
+    #[test]
     fn a_step_goes_to_the_next_whole_beat_per_minute() {
         for (from, steps, to) in [
             ("120", 1, "121"),

@@ -154,9 +154,9 @@ mod tests {
         }
         assert_eq!((line.len(), line.tempo_at(Tick(5000))), (2, bpm("240")));
         // A quarter at 120 lasts 500 ms, one at 240 lasts 250 ms.
-        assert_eq!([960, 1920].map(|at| line.ns_at(Tick(at)) / 1_000_000), [500, 750]);
+        assert_eq!([960, 1920].map(|at| line.ns_at(Tick(at)) / MS), [500, 750]);
         line.push(Tick(0), bpm("60"));
-        assert_eq!((line.len(), line.ns_at(Tick(1920)) / 1_000_000), (1, 2000));
+        assert_eq!((line.len(), line.ns_at(Tick(1920)) / MS), (1, 2000));
     }
 
     #[test]
