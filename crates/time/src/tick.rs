@@ -116,12 +116,13 @@ mod tests {
     }
 
     #[test]
-    fn a_position_moves_on_and_back() {
+    fn a_position_moves_on_and_back_and_to_the_other_side_of_the_start() {
         let mut at = Tick(100);
         at += Tick(960);
         assert_eq!(at, Tick(1060));
         at -= Tick(1100);
         assert_eq!(at, Tick(-40));
+        assert_eq!(-at, Tick(40));
     }
 
     #[test]
