@@ -129,7 +129,7 @@ mod tests {
     fn a_span_contains_its_start_but_not_its_end() {
         let span = Span::new(Tick(10), Tick(20));
         assert!(span.contains(Tick(10)) && !span.contains(Tick(20)));
-        assert!(Span::new(Tick(5), Tick(5)).is_empty());
+        assert!(Span::new(Tick(5), Tick(5)).is_empty() && !Span::new(Tick(5), Tick(6)).is_empty());
     }
 
     #[test]
