@@ -73,3 +73,29 @@ impl Control {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// MIDI 1.0, table III, "Controller Numbers".
+    #[test]
+    fn common_controllers_have_their_usual_names() {
+        let names = [
+            (1, "modulation"),
+            (2, "breath"),
+            (4, "foot pedal"),
+            (7, "volume"),
+            (10, "pan"),
+            (11, "expression"),
+            (64, "sustain pedal"),
+            (66, "sostenuto pedal"),
+            (67, "soft pedal"),
+        ];
+        for number in 0..120 {
+            let known = names.iter().find(|(known, _)| *known == number).map(|&(_, name)| name);
+            assert_eq!(Control::Change(U7::low_bits(number)).name(), known, "{number}");
+        }
+        assert_eq!(Control::Bend.name(), None);
+    }
+}

@@ -91,4 +91,19 @@ mod tests {
         put(100, 127);
         assert_eq!(put(6, 3), Gathered::Plain);
     }
+
+    #[test]
+    fn only_both_bytes_at_127_are_the_null_number() {
+        for (msb, lsb) in [(127, 5), (5, 127)] {
+            let mut parameters = Parameters::default();
+            let mut put = |number, value| {
+                parameters.gather(Channel::default(), U7::low_bits(number), U7::low_bits(value))
+            };
+            put(99, msb);
+            put(98, lsb);
+            let number = U14::from_parts(U7::low_bits(msb), U7::low_bits(lsb));
+            let entered = U14::new(3 * 128).unwrap();
+            assert_eq!(put(6, 3), Gathered::Moved(Control::NonRegistered(number), entered));
+        }
+    }
 }

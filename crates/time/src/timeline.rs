@@ -147,6 +147,13 @@ mod tests {
     }
 
     #[test]
+    fn a_tick_has_not_come_a_nanosecond_before_it() {
+        // At 120, tick 960 is at exactly 500 ms.
+        let line = Timeline::new(Tick(0), 0, bpm("120"));
+        assert_eq!([499_999_999, 500_000_000].map(|ns| line.tick_at(ns).0), [959, 960]);
+    }
+
+    #[test]
     fn a_tempo_set_earlier_takes_the_place_of_those_after_it() {
         let mut line = Timeline::new(Tick(0), 0, bpm("120"));
         for (at, tempo) in [(1920, "60"), (3840, "90"), (960, "240")] {
