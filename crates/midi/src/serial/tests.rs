@@ -365,6 +365,18 @@ fn silence_removes_note_ons_and_ends_a_long_message_at_once() {
 }
 
 #[test]
+fn a_message_that_was_offered_but_not_sent_is_cleared_like_one_that_waits() {
+    for (message, stays) in [(on(1, 60), false), (off(1, 60), true)] {
+        let mut line = line();
+        line.push(0, Item { wire: Wire::Message(message), due: 0, tag: 0 }).unwrap();
+        assert!(line.peek(0).is_some());
+        let mut back = Vec::new();
+        line.clear(Clear::Presses, |item| back.push(item.tag));
+        assert_eq!((back.is_empty(), !line.is_empty()), (stays, stays), "{message:?}");
+    }
+}
+
+#[test]
 fn a_late_writer_leaves_no_gap_when_bytes_are_offered_early() {
     let mut line = line().ahead(BYTE);
     for (tag, key) in (60..70).enumerate() {
