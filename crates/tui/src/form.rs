@@ -14,7 +14,7 @@ use crate::text;
 use chaconne_song::{Letter, Song, U7};
 use chaconne_time::{Metre, MetreMap, Tempo, TimeError};
 
-pub use sections::SectionSpec;
+pub use sections::{SectionSpec, read_form};
 
 /// What a form is for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -49,8 +49,8 @@ pub enum Filled {
     SaveAs(String),
     /// A section.
     Section(SectionSpec),
-    /// The song's form.
-    SongForm(chaconne_song::Form),
+    /// The song's form, as it was typed.
+    SongForm(String),
 }
 
 /// A field of a form.
@@ -377,7 +377,7 @@ impl Form {
             Purpose::NewTrack => self.track(),
             Purpose::SaveAs => self.filled(0, "The file needs a name.").map(Filled::SaveAs),
             Purpose::Section(of) => self.section(of).map(Filled::Section),
-            Purpose::SongForm => self.song_form().map(Filled::SongForm),
+            Purpose::SongForm => Ok(Filled::SongForm(self.text(0))),
         };
         match filled {
             Ok(filled) => Some(filled),

@@ -120,7 +120,7 @@ impl Screen {
                 out.push(Effect::Command(Command::AddTrack { name, drums, program }));
             }
             Some(Filled::Section(spec)) => self.take_section(&spec, state, out),
-            Some(Filled::SongForm(order)) => self.take_song_form(order, state, out),
+            Some(Filled::SongForm(typed)) => self.take_song_form(&typed, state, out),
             Some(Filled::SaveAs(file)) => {
                 form.is_waiting = true;
                 self.saving = Saving { file: Some(file) };

@@ -9,7 +9,7 @@ mod commits;
 use super::{Effect, Overlay, Screen, View};
 use crate::action::{Move, SectionAction, Vertical};
 use crate::desk::DeskState;
-use crate::form::{Form, SectionSpec};
+use crate::form::{Form, SectionSpec, read_form};
 use crate::keymap::Need;
 use crate::text;
 use chaconne_engine::{Command, Route, Status};
@@ -183,12 +183,14 @@ impl Screen {
     }
 
     /// Sets the form, or says in the form that was filled in why not.
-    pub(super) fn take_song_form(
-        &mut self,
-        form: chaconne_song::Form,
-        state: &DeskState,
-        out: &mut Vec<Effect>,
-    ) {
+    pub(super) fn take_song_form(&mut self, typed: &str, state: &DeskState, out: &mut Vec<Effect>) {
+        let form = match read_form(typed, &state.status.song) {
+            Ok(form) => form,
+            Err(error) => {
+                let error = text::sentence(&error.to_string());
+                return self.on_form(|form| form.refuse(0, error));
+            }
+        };
         let edit = Edit::Form(form.clone());
         match edit.clone().apply(&mut Song::clone(&state.status.song)) {
             Err(EditError::NoSection(letter)) => {

@@ -141,6 +141,9 @@ fn a_form_is_written_in_small_letters_with_times_groups_and_endings() {
     assert_eq!((player.song_form().as_str(), player.form_error()), ("A x2 (B A) x2 B", None));
     player.write_form("(a [1 b] [2 a])");
     assert_eq!(player.song_form(), "(A [1 B] [2 A])");
+    player.write_form("aaba");
+    assert_eq!(player.song_form(), "A A B A");
+    player.type_text("u");
     player.write_form("a d");
     assert_eq!(
         player.form_error().as_deref(),
