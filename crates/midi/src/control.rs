@@ -98,4 +98,12 @@ mod tests {
         }
         assert_eq!(Control::Bend.name(), None);
     }
+
+    #[test]
+    fn a_control_is_written_as_in_a_song() {
+        let key = Control::KeyPressure(U7::low_bits(60));
+        let parameter = Control::NonRegistered(U14::CENTRE);
+        let written = [Control::Program, Control::SUSTAIN, key, parameter].map(|c| c.to_string());
+        assert_eq!(written, ["program", "change 64", "key pressure 60", "non-registered 8192"]);
+    }
 }

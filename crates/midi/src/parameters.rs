@@ -86,6 +86,7 @@ mod tests {
         assert_eq!(put(6, 12), Gathered::Moved(range, U14::new(12 * 128).unwrap()));
         assert_eq!(put(38, 5), Gathered::Moved(range, U14::new(12 * 128 + 5).unwrap()));
         assert_eq!(put(96, 0), Gathered::Moved(range, U14::new(12 * 128 + 6).unwrap()));
+        assert_eq!(put(97, 0), Gathered::Moved(range, U14::new(12 * 128 + 5).unwrap()));
         assert_eq!(put(7, 100), Gathered::Plain);
         put(101, 127);
         put(100, 127);
