@@ -4,7 +4,7 @@ use crate::View;
 use crate::feel;
 use crate::gestures::{self, Gestures};
 use chaconne_song::{
-    Channel, Control, Feel, Lane, NoteId, Pass, PassId, Point, Shape, Stroke, SysEx, U7, transposed,
+    Channel, Control, Feel, Lane, NoteId, Pass, PassId, Point, Shape, SysEx, U7, transposed,
 };
 use chaconne_time::{MetreMap, TempoMap, Tick};
 use std::sync::Arc;
@@ -65,10 +65,7 @@ pub(crate) fn bake(
     tempo: &TempoMap,
 ) -> Baked {
     let feel = feel::seen_by(view, feel);
-    let strokes: Vec<(Channel, Stroke)> =
-        pass.notes().iter().map(|note| (note.channel, note.stroke())).collect();
-    let tempo_at = |at: Tick| tempo.at(at.cycle(metre.length()).1);
-    let starts = feel::starts(&strokes, &feel, metre, tempo_at);
+    let starts = feel::heard_starts(pass, &feel, metre, tempo);
     let mut notes: Vec<Sounding> = std::iter::zip(pass.notes(), starts)
         .map(|(note, on)| {
             let stroke = note.stroke();

@@ -5,8 +5,8 @@
 //! 50 ms apart are a roll: they all move as far as the loudest does, and keep their spacing.
 
 use crate::View;
-use chaconne_song::{Channel, Feel, Stroke, Swing, U7};
-use chaconne_time::{MetreMap, NoteValue, Tempo, Tick};
+use chaconne_song::{Channel, Feel, Pass, Stroke, Swing, U7};
+use chaconne_time::{MetreMap, NoteValue, Tempo, TempoMap, Tick};
 use std::collections::BTreeMap;
 
 /// Two strokes of one drum closer than this are a roll, in nanoseconds (common practice; no source:
@@ -36,6 +36,15 @@ pub fn quantise_words(feel: &Feel) -> String {
         }
         None => "quantise off, as you played it".to_string(),
     }
+}
+
+/// Where each note of a pass sounds with a feel applied, from the start of a cycle, in the order of
+/// its notes. The metre and the tempo are those of the section.
+pub fn heard_starts(pass: &Pass, feel: &Feel, metre: &MetreMap, tempo: &TempoMap) -> Vec<Tick> {
+    let strokes: Vec<(Channel, Stroke)> =
+        pass.notes().iter().map(|note| (note.channel, note.stroke())).collect();
+    let tempo_at = |at: Tick| tempo.at(at.cycle(metre.length()).1);
+    starts(&strokes, feel, metre, tempo_at)
 }
 
 /// Half a grid step, or half a sixteenth if feel is off. A note that starts this close before a seam

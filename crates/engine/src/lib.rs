@@ -48,7 +48,7 @@ pub use chaconne_midi::{
 pub use command::{Click, Command, Mode, Rounds, Setting};
 pub use cue::{Action, Address, Cue, Order, PortIx, Slot, Voice};
 pub use engine::{ClickSound, Config, Engine, Input, LiveTarget, Refused};
-pub use feel::{half_step, quantise_words};
+pub use feel::{half_step, heard_starts, quantise_words};
 pub use heard::is_heard;
 pub use lead::{Follow, Lead, Line, OnLoss};
 pub use ledger::{Ledger, Releases};

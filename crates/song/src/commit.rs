@@ -23,6 +23,11 @@ impl Commit {
         Commit { label: Label::of(&edit), edits: vec![edit] }
     }
 
+    /// The same edits under another label.
+    pub fn called(self, label: Label) -> Commit {
+        Commit { label, ..self }
+    }
+
     /// Applies all edits, or none. Returns the edits that undo them, in the order in which to apply
     /// them.
     pub fn apply(self, song: &mut Song) -> Result<Vec<Edit>, EditError> {
@@ -105,6 +110,15 @@ labels! {
     NoteLength "note length",
     NoteKey "note key",
     Velocity "velocity",
+    Reverse "reverse notes",
+    Invert "invert notes",
+    ThinNotes "thin notes",
+    SplitNotes "split notes",
+    JoinNotes "join notes",
+    CutNotes "cut notes",
+    PasteNotes "paste notes",
+    RepeatNotes "repeat notes",
+    AsPlayed "put where played",
     Controllers "controllers",
     SysEx "system-exclusive message",
     Several "several changes",

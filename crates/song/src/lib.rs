@@ -8,8 +8,9 @@
 //! * [`Feel`], [`Levels`]: settings that are applied when the song is performed.
 //! * [`Edit`]: every possible change, with its inverse.
 //! * [`Commit`], [`Label`], [`History`]: edits made together, and the steps of undo and redo.
+//! * [`Picked`], [`choose`]: operations on notes, and choosing notes, for any front end.
 //! * [`text`]: the song as text, both ways.
-//! * [`program_name`], [`find_program`]: the General MIDI names of programs.
+//! * [`program_name`], [`find_program`]: the General MIDI names of programs; [`drum_name`]: of drums.
 //! * [`U7`], [`U14`], [`Channel`], [`KeySignature`], [`Transpose`]: types that allow only legal
 //!   values.
 
@@ -25,9 +26,12 @@ mod lane;
 mod note;
 mod pairing;
 mod pass;
+mod percussion;
 mod program;
+mod revise;
 mod rules;
 mod section;
+mod select;
 mod signature;
 mod song;
 pub mod text;
@@ -47,8 +51,11 @@ pub use lane::{Lane, LaneId, Point, Shape, SysEx};
 pub use note::{Note, Placed, Stroke};
 pub use pairing::{Paired, Pairing};
 pub use pass::{Content, Notes, Pass, SharedPass};
+pub use percussion::{drum_name, short_drum_name};
 pub use program::{find_program, program_name};
+pub use revise::{Around, Clip, Cut, Mirror, NoteRef, Pasted, Picked, ReviseError};
 pub use section::{Layer, Letter, LetterError, Section};
+pub use select::{Candidate, Choice, choose};
 pub use signature::{KeySignature, KeySignatureError};
 pub use song::{Ids, Song};
 pub use track::{Levels, Track};

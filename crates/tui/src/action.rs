@@ -37,6 +37,8 @@ pub enum Action {
     PlayForm,
     /// Change the section under the cursor, or the form.
     Section(SectionAction),
+    /// Do something in the view of the notes.
+    Note(NoteAction),
     /// Choose the track above or below.
     Choose(Vertical),
     /// Arm the chosen track.
@@ -164,6 +166,110 @@ pub enum SectionAction {
     WriteForm,
 }
 
+/// What can be done in the view of the notes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum NoteAction {
+    /// Let the arrows do something else, or again what they did.
+    Arrows(Arrows),
+    /// Go to the previous or next note or, if the arrows change notes, change them by a tick.
+    Step(Side),
+    /// Move by an octave what the arrows move.
+    Octave(Vertical),
+    /// Draw a note at the cursor.
+    Draw,
+    /// Delete notes.
+    Delete,
+    /// Stretch a selection from here to the cursor, or end that.
+    Range,
+    /// Free the arrows, end a stretch, or select nothing.
+    Release,
+    /// Show one layer or all layers of the track.
+    Layers,
+    /// Show every key or only those with notes.
+    Keys,
+    /// Open a list.
+    Open(NoteList),
+    /// Change notes.
+    Do(Operation),
+    /// Select notes.
+    Pick(Picking),
+}
+
+/// What the arrows do in the view of the notes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+pub enum Arrows {
+    /// Move the cursor.
+    #[default]
+    Cursor,
+    /// Move notes in time and pitch.
+    Move,
+    /// Change how long notes are held.
+    Hold,
+    /// Change how hard notes are struck.
+    Force,
+}
+
+/// A list over the view of the notes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum NoteList {
+    /// Of operations.
+    Edit,
+    /// Of selections.
+    Select,
+}
+
+/// An operation on notes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Operation {
+    /// Copy them.
+    Copy,
+    /// Copy and delete them.
+    Cut,
+    /// Paste what was copied at the cursor.
+    Paste,
+    /// Paste them after themselves.
+    Repeat,
+    /// Transpose them.
+    Transpose,
+    /// Reverse them in time.
+    Reverse,
+    /// Turn them upside down around their middle.
+    Invert,
+    /// Turn them upside down around the first.
+    InvertFirst,
+    /// Split them at the cursor.
+    Split,
+    /// Join those of one pitch, or one with the next of its pitch.
+    Join,
+    /// Delete every nth.
+    Thin,
+    /// Put them where they were played.
+    AsPlayed,
+}
+
+/// A way to select notes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Picking {
+    /// All.
+    All,
+    /// None.
+    None,
+    /// Those that are not selected.
+    Others,
+    /// Those of the cursor's key.
+    Pitch,
+    /// Those in the cursor's bar.
+    Bar,
+    /// Those in the cursor's beat.
+    Beat,
+    /// Every nth.
+    Every,
+    /// Those louder than a velocity.
+    Louder,
+    /// Those softer than a velocity.
+    Softer,
+}
+
 /// A bar to go to, seen from where the transport is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Bar {
@@ -257,6 +363,7 @@ impl Action {
                 | Action::ShowBeside(_)
                 | Action::Layer(LayerAction::Shift(_))
                 | Action::Section(SectionAction::Shift(_))
+                | Action::Note(NoteAction::Step(_) | NoteAction::Octave(_))
                 | Action::Move(_)
                 | Action::Field(_)
                 | Action::Adjust(_)

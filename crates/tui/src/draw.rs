@@ -15,6 +15,7 @@ mod layers_view;
 mod levels_view;
 mod loop_view;
 pub mod meters;
+mod notes_view;
 mod overlays;
 mod pen;
 mod song_form_view;
@@ -28,6 +29,7 @@ use crate::picture::Pictures;
 use crate::screen::{Screen, View};
 use chaconne_engine::Transport;
 use frame::Frame;
+pub use notes_view::note_rows;
 use pen::Pen;
 use ratatui::buffer::Buffer;
 use ratatui::layout::Position;
@@ -63,6 +65,7 @@ pub fn draw(buffer: &mut Buffer, sight: &Sight, pictures: &mut Pictures) -> Opti
         View::Loop => loop_view::draw(&mut pen, sight, &frame, pictures),
         View::Levels => levels_view::draw(&mut pen, sight, &frame),
         View::Layers => layers_view::draw(&mut pen, sight, &frame, pictures),
+        View::Notes => notes_view::draw(&mut pen, sight, &frame, pictures),
         View::Form => song_form_view::draw(&mut pen, sight, &frame, pictures),
     };
     foot::draw(&mut pen, sight, &frame);

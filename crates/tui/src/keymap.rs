@@ -7,6 +7,7 @@
 mod layers;
 mod levels;
 mod need;
+mod notes;
 mod song_form;
 mod table;
 
@@ -16,7 +17,8 @@ use crate::input::Key;
 pub use need::{Facts, Need};
 
 /// The tables, those of single views first: the line of keys is filled in this order.
-const TABLES: [&[Binding]; 4] = [layers::TABLE, levels::TABLE, song_form::TABLE, table::TABLE];
+const TABLES: [&[Binding]; 5] =
+    [layers::TABLE, notes::TABLE, levels::TABLE, song_form::TABLE, table::TABLE];
 
 /// Every row.
 pub fn table() -> impl Iterator<Item = &'static Binding> + Clone {
@@ -30,6 +32,12 @@ pub enum Scene {
     Loop,
     /// The layers of a track.
     Layers,
+    /// The notes of a layer.
+    Notes,
+    /// The list of operations on notes.
+    NoteEdits,
+    /// The list of ways to select notes.
+    NoteSelects,
     /// The levels of the tracks.
     Levels,
     /// The sections and the form.

@@ -14,11 +14,13 @@
 
 mod action;
 mod axis;
+mod cells;
 mod desk;
 mod draw;
 mod form;
 mod glance;
 mod input;
+mod key_names;
 mod keymap;
 mod manual;
 mod numbers;
@@ -29,11 +31,13 @@ mod piano;
 mod picture;
 mod run;
 mod screen;
+mod sheet;
 mod sounds;
 mod terminal;
 #[cfg(test)]
 mod testing;
 mod text;
+mod view_rows;
 
 pub use desk::{
     Desk, DeskState, Direction, Disk, Kit, Kits, LevelStep, LiveKey, NewSong, OwnSave, PortLine,

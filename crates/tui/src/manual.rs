@@ -39,7 +39,7 @@ pub const GEAR: &str = "On a stage or in a hall the local rules for sound level,
     rigging come first: ask the house before you plug in.";
 
 /// What the marks mean.
-const MARKS: [&str; 13] = [
+const MARKS: [&str; 14] = [
     "Each mark stands for a length of time: the line above the tracks says which, e.g. 1 mark = 1/16.",
     "A tall mark is a high note on a pitched track, and a hard stroke on a drum track.",
     "A line after a mark is a held note. A dot is a beat without a note.",
@@ -53,6 +53,9 @@ const MARKS: [&str; 13] = [
      means that there is more than the grid.",
     "In the list of layers M means muted. C means covered: where its marks are faint, a layer above \
      replaces it.",
+    "In the notes every row is a key, a tall mark is a hard stroke, and selected notes are in \
+     reverse. Notes lie where they are heard; a faint x shows where one was played, if an edit or \
+     the feel has moved it.",
     "The line under the tracks shows the level of the built-in sound and its left and right side, \
      from -48 dB to full scale; the stroke and the number show the recent peak.",
     "On the line of the ports, p50 and p99 show how late half of all notes and 99 in 100 were at \
@@ -62,11 +65,14 @@ const MARKS: [&str; 13] = [
 ];
 
 /// Rows for at least so many scenes are listed once, under a heading of their own.
-const EVERYWHERE: usize = 11;
+const EVERYWHERE: usize = 14;
 
-const SCENES: [(Scene, &str); 13] = [
+const SCENES: [(Scene, &str); 16] = [
     (Scene::Loop, "The loop"),
     (Scene::Layers, "The layers"),
+    (Scene::Notes, "The notes"),
+    (Scene::NoteEdits, "Editing notes (e)"),
+    (Scene::NoteSelects, "Selecting notes (s)"),
     (Scene::Levels, "The levels"),
     (Scene::SongForm, "The form"),
     (Scene::Piano, "Piano mode"),

@@ -94,6 +94,8 @@ pub struct Signs {
     pub held: char,
     /// A note of the unfinished round.
     pub fresh: char,
+    /// Where a note was played that is heard elsewhere.
+    pub played: char,
     /// An empty beat.
     pub beat: char,
     /// A bar line.
@@ -124,6 +126,7 @@ impl Signs {
             filled: ['-', '-', '-', '#', '#', '#', '#', '#'],
             held: '-',
             fresh: 'o',
+            played: 'x',
             beat: '.',
             bar: '|',
             rule: '-',
@@ -175,7 +178,8 @@ mod tests {
     #[test]
     fn ascii_signs_are_ascii() {
         let signs = Signs::of(Glyphs::Ascii);
-        let drawn = [signs.held, signs.fresh, signs.beat, signs.bar, signs.rule, signs.cut];
+        let drawn =
+            [signs.held, signs.fresh, signs.played, signs.beat, signs.bar, signs.rule, signs.cut];
         assert!(drawn.iter().chain(&signs.struck).chain(&signs.corners).all(char::is_ascii));
         assert!(signs.filled.iter().all(char::is_ascii));
         assert!(signs.playhead.is_ascii() && signs.chosen.is_ascii() && signs.side.is_ascii());

@@ -6,6 +6,7 @@
 //! can still be seen. A note lies in the mark it is nearest to, if marks are a sixteenth or less.
 
 use crate::axis::Scale;
+use crate::cells::KeptCells;
 use chaconne_engine::{Message, Route, View, Wire, is_heard, perform};
 use chaconne_song::{Channel, Layer, Pass, PassId, Section, Song, Track, TrackId, U7};
 use chaconne_time::{Span, Tempo, Tick};
@@ -88,6 +89,8 @@ impl PartialEq for Stamp {
 #[derive(Debug, Default)]
 pub struct Pictures {
     strips: BTreeMap<(TrackId, Option<PassId>), (Stamp, Arc<Strip>)>,
+    /// The cells of the view of the notes.
+    pub cells: KeptCells,
 }
 
 impl Pictures {

@@ -12,6 +12,7 @@ mod keys;
 mod layers;
 mod leave;
 mod levels;
+mod notes;
 mod notice;
 mod overlay;
 mod sections;
@@ -38,6 +39,7 @@ pub use inside::HelpPage;
 pub use layers::{LayersView, Stack};
 use leave::{Leaving, Saving};
 pub use leave::{Next, Question};
+pub use notes::{NoteMenu, NotesView};
 pub use notice::{Notice, is_shown_whole};
 pub use overlay::{Overlay, Overlays};
 pub use sections::SectionPick;
@@ -89,6 +91,8 @@ pub struct Screen {
     pub view: View,
     /// Where the view of the layers is.
     pub layers: LayersView,
+    /// Where the view of the notes is.
+    pub notes: NotesView,
     /// Where the view of the form is.
     pub song_form: SongFormView,
     /// What is open over the view.
@@ -112,6 +116,8 @@ pub struct Screen {
     came: Duration,
     /// The last key, and what it did so far.
     last_key: Option<(Key, Strokes)>,
+    /// Whether the key that is being taken is held down.
+    repeating: bool,
     last_grids: BTreeMap<TrackId, NoteValue>,
     leaving: Option<Leaving>,
     /// The save that was asked for last.
@@ -171,6 +177,7 @@ impl Screen {
             chosen: None,
             view: View::default(),
             layers: LayersView::default(),
+            notes: NotesView::default(),
             song_form: SongFormView::default(),
             overlays: Overlays::default(),
             piano: Piano::new(options.keyboard, repeat),
@@ -183,6 +190,7 @@ impl Screen {
             repeat,
             came: Duration::ZERO,
             last_key: None,
+            repeating: false,
             last_grids: BTreeMap::new(),
             leaving: None,
             saving: Saving::default(),
@@ -212,6 +220,7 @@ impl Screen {
         out.extend(self.piano.lift_due(now).into_iter().map(Effect::Play));
         self.follow_tracks(state);
         self.follow_position(state);
+        self.follow_notes(state);
         if state.status.revision != self.seen.revision {
             // A message about the song as it was before is out of date.
             self.seen.revision = state.status.revision;

@@ -1,7 +1,7 @@
 //! Tests of baking: lanes against the curves of their glides, and transposed keys.
 
 use super::*;
-use chaconne_song::{PassId, TrackId, U14};
+use chaconne_song::{PassId, Stroke, TrackId, U14};
 use chaconne_time::{Metre, Span, Tempo};
 use proptest::prelude::*;
 

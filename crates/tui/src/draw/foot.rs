@@ -4,11 +4,11 @@ use super::{Frame, Pen, Sight, meters};
 use crate::action::Action;
 use crate::desk::{DeskState, Direction, PortLine, PortState};
 use crate::input::{Code, Key};
+use crate::key_names::{pitch, pitch_class};
 use crate::keymap::{Binding, Line, Scene, here};
 use crate::screen::Notice;
 use crate::text;
 use chaconne_engine::{Click, Mode, Rounds, Status, Turn};
-use chaconne_song::U7;
 use std::ops::Range;
 
 pub fn draw(pen: &mut Pen, sight: &Sight, frame: &Frame) {
@@ -231,7 +231,7 @@ fn piano(pen: &mut Pen, sight: &Sight, rows: &Range<u16>) {
     let (palette, piano) = (pen.palette, &sight.screen.piano);
     let (low, high) = piano.reach();
     let sign = "KEYS PLAY NOTES";
-    let reach = format!("{} to {}, velocity {}", note(low), note(high), piano.velocity());
+    let reach = format!("{} to {}, velocity {}", pitch(low), pitch(high), piano.velocity());
     let top = rows.start;
     if rows.len() < 3 {
         let x = pen.put(1, top, sign, palette.on()) + 2;
@@ -247,8 +247,8 @@ fn piano(pen: &mut Pen, sight: &Sight, rows: &Range<u16>) {
         let is_c = piano.keyboard.semitones(white) == Some(0);
         pen.sign(x + 2, top + 1, white, palette.strong());
         let key = piano.key_of(white);
-        let name = key.map_or(String::new(), |key| name_of(key).to_string());
-        let name = if is_c { key.map_or(name, note) } else { name };
+        let name = key.map_or(String::new(), |key| pitch_class(key).to_string());
+        let name = if is_c { key.map_or(name, pitch) } else { name };
         pen.put(x + 2, top + 2, &name, palette.faint());
     }
     let x = 50;
@@ -260,17 +260,6 @@ fn piano(pen: &mut Pen, sight: &Sight, rows: &Range<u16>) {
         false => "notes last 0.2 s: just tap",
     };
     pen.put(x, top + 2, held, palette.faint());
-}
-
-/// The name of a key without its octave.
-fn name_of(key: U7) -> &'static str {
-    const NAMES: [&str; 12] = ["C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B"];
-    NAMES[usize::from(key.get()) % 12]
-}
-
-/// The name of a key with its octave; middle C, key 60, is C4 (scientific pitch notation).
-fn note(key: U7) -> String {
-    format!("{}{}", name_of(key), i16::from(key.get()) / 12 - 1)
 }
 
 /// Rows as wide as this always show the key that saves.

@@ -28,7 +28,9 @@ struct Columns {
 impl Columns {
     fn of(stage: &Stage) -> Columns {
         match stage.shape {
-            Shape::Bare => Columns { length: 4, letters: 9 + stage.extra, notes: 99, also: 99 },
+            Shape::Bare | Shape::Key => {
+                Columns { length: 4, letters: 9 + stage.extra, notes: 99, also: 99 }
+            }
             Shape::Beside => {
                 let x = stage.extra;
                 Columns { length: 4, letters: 14 + x, notes: 18 + x, also: 28 + x }
@@ -174,7 +176,7 @@ fn layer(pen: &mut Pen, stage: &Stage, stack: &Stack, at: usize, y: u16, picture
     }
     let end = match stage.shape {
         Shape::Above => pen.width(),
-        Shape::Beside | Shape::Bare => stage.left,
+        Shape::Beside | Shape::Bare | Shape::Key => stage.left,
     };
     let mut put = |x: u16, text: &str| {
         if x < end {

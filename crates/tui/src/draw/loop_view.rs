@@ -37,7 +37,7 @@ fn tracks(pen: &mut Pen, stage: &Stage, body: &Body, pictures: &mut Pictures) ->
     let air_fits = match stage.shape {
         Shape::Above => count * (rows + 1) <= room + 1,
         Shape::Beside => count * (rows + 1) + LAYERS <= room,
-        Shape::Bare => false,
+        Shape::Bare | Shape::Key => false,
     };
     let stride = rows + usize::from(air_fits);
     // The last one needs no empty row below it.

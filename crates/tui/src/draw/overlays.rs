@@ -1,10 +1,11 @@
 //! Draws the overlay that is open over the view: a form, a question, a choice or the help.
 
 use super::{Pen, Sight, feel, help};
+use crate::action::NoteList;
 use crate::desk::DeskState;
 use crate::form::{Form, Value};
 use crate::numbers::tempo_text;
-use crate::screen::{Next, Overlay, Question, SectionPick, SoundPick};
+use crate::screen::{Next, NoteMenu, Overlay, Question, SectionPick, SoundPick};
 use crate::text;
 use chaconne_engine::Transport;
 use ratatui::layout::Position;
@@ -28,6 +29,7 @@ pub fn draw(
         Overlay::Feel(pick) => feel::draw(pen, sight.state, pick),
         Overlay::Sections(pick) => sections(pen, sight.state, pick),
         Overlay::Sounds(pick) => sound(pen, sight.state, pick),
+        Overlay::Notes(menu) => notes_menu(pen, sight, *menu),
     }
 }
 
@@ -267,5 +269,34 @@ fn sound(pen: &mut Pen, state: &DeskState, pick: &SoundPick) -> Option<Position>
         typed => (format!("{typed}: keep typing, or press Enter."), palette.faint()),
     };
     pen.put(x, y + rows as u16 + 2, &text::clip(&said, room, palette.signs.cut), style);
+    focus
+}
+
+/// What can be done with notes, in two columns.
+fn notes_menu(pen: &mut Pen, sight: &Sight, menu: NoteMenu) -> Option<Position> {
+    const COLUMN: u16 = 27;
+    let palette = pen.palette;
+    let rows = menu.rows();
+    let title = match menu.list {
+        NoteList::Edit => "Edit notes",
+        NoteList::Select => "Select notes",
+    };
+    let half = rows.len().div_ceil(2);
+    let (x, y, _) = middle(pen, 2 * COLUMN, half as u16, title);
+    let mut focus = None;
+    for (index, binding) in rows.iter().enumerate() {
+        let (left, row) = (x + COLUMN * (index / half) as u16, y + (index % half) as u16);
+        let chosen = index == menu.at;
+        if chosen {
+            pen.sign(left, row, palette.signs.chosen, palette.strong());
+            focus = Some(Position::new(left, row));
+        }
+        let key = binding.keys.first().map_or(String::new(), ToString::to_string);
+        pen.put(left + 2, row, &key, palette.strong());
+        let style = if chosen { palette.on() } else { palette.text() };
+        let after = pen.put(left + 4, row, binding.label, style);
+        let number = sight.screen.notes.numbers.words(binding.action);
+        pen.put(after + 1, row, &number, palette.faint());
+    }
     focus
 }

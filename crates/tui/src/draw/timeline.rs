@@ -8,13 +8,15 @@ mod ruler;
 use super::{Frame, Pen, Sight};
 use crate::axis::{Bars, Grain, Level, SIXTEENTH, Scale};
 use crate::desk::DeskState;
-use crate::screen::Screen;
+use crate::screen::{Screen, View};
+use crate::sheet::Sheet;
 use chaconne_engine::{Route, Walk, is_heard};
 use chaconne_song::{Section, Track};
 use chaconne_time::Tick;
 use std::sync::Arc;
 
 pub(super) use marks::{marks, track_style, unfinished};
+pub(super) use ruler::bar_lines;
 
 /// With this many extra columns for the name there is room for the number, too.
 const NUMBERED: u16 = 4;
@@ -28,6 +30,8 @@ pub enum Shape {
     Above,
     /// Side by side, with a short name and letters in the head.
     Bare,
+    /// Side by side, with the name of a key in the head.
+    Key,
 }
 
 impl Shape {
@@ -37,6 +41,7 @@ impl Shape {
             Shape::Beside => 34,
             Shape::Above => 0,
             Shape::Bare => 13,
+            Shape::Key => 11,
         }
     }
 
@@ -44,7 +49,7 @@ impl Shape {
     pub fn rows(self) -> u16 {
         match self {
             Shape::Above => 2,
-            Shape::Beside | Shape::Bare => 1,
+            Shape::Beside | Shape::Bare | Shape::Key => 1,
         }
     }
 }
@@ -61,12 +66,25 @@ pub(super) struct Stage<'a> {
     pub extra: u16,
     /// Whether the title has a row.
     titled: bool,
+    /// How many rounds of the section are on the axis before the one that plays.
+    turn: u64,
 }
 
 impl Stage<'_> {
     /// Whether there is room for the tracks' numbers.
     pub fn is_numbered(&self) -> bool {
         self.shape != Shape::Bare || self.extra >= NUMBERED
+    }
+
+    /// Where the playhead is on the axis.
+    pub fn playhead(&self) -> Tick {
+        self.sight.state.status.in_section + self.section.length() * self.turn as i64
+    }
+
+    /// The number of the bar that plays, on the axis.
+    pub fn bar_now(&self) -> i64 {
+        let bars = i64::from(self.section.metre.bars());
+        self.sight.state.status.place.bar + bars * self.turn as i64
     }
 
     /// Whether a track is muted, or not among those soloed.
@@ -93,10 +111,15 @@ pub(super) fn stage_of<'a>(
     let air = u16::from(shape == Shape::Above && scale.columns() + 2 <= pen.width());
     // The names get the columns that the marks leave.
     let spare = pen.width().saturating_sub(shape.left() + scale.columns() + 1);
-    let extra = if shape == Shape::Above { 0 } else { spare.min(16) };
+    let extra = match shape {
+        Shape::Above | Shape::Key => 0,
+        Shape::Beside | Shape::Bare => spare.min(16),
+    };
     let left = shape.left() + air + extra;
     let titled = frame.head.title.is_some();
-    Stage { sight, section, shape, scale: Arc::new(scale), left, extra, titled }
+    let turn = sheet(sight.screen, section);
+    let turn = turn.map_or(0, |sheet| sheet.turn(sight.state.status.round));
+    Stage { sight, section, shape, scale: Arc::new(scale), left, extra, titled, turn }
 }
 
 /// Draws only the ruler, in any row.
@@ -138,6 +161,12 @@ pub fn playhead_step(state: &DeskState, screen: &Screen) -> Tick {
     }
 }
 
+/// The notes that the screen shows of a section, if it shows notes.
+fn sheet<'a>(screen: &'a Screen, section: &Section) -> Option<&'a Sheet> {
+    let sheet = screen.notes.sheet.as_deref().filter(|_| screen.view == View::Notes);
+    sheet.filter(|sheet| sheet.section.letter == section.letter)
+}
+
 fn fit(
     section: &Section,
     (width, frame): (u16, &Frame),
@@ -145,24 +174,35 @@ fn fit(
     screen: &Screen,
 ) -> Fit {
     let bare = width < 60 || frame.body.rows.len() < 6;
-    let shapes: &[Shape] = if bare { &[Shape::Bare] } else { &[Shape::Beside, Shape::Above] };
-    // One time through, along the same route that is heard and exported.
+    let by_key = screen.view == View::Notes;
+    let shapes: &[Shape] = match (by_key, bare) {
+        (true, true) => &[Shape::Key],
+        (true, false) => &[Shape::Beside, Shape::Key],
+        (false, true) => &[Shape::Bare],
+        (false, false) => &[Shape::Beside, Shape::Above],
+    };
+    // One time through, along the same route that is heard and exported; more if the notes of a longer
+    // pass are shown.
+    let length = sheet(screen, section).map_or(section.length(), Sheet::length);
     let route = Route::open(section.letter);
     let walk = Walk::along(&state.status.song, &route).bars(Tick::ZERO);
-    let bars = Bars::along(walk.take_while(|bar| bar.start < section.length()));
+    let bars = Bars::along(walk.take_while(|bar| bar.start < length));
     let room = |shape: Shape| width.saturating_sub(shape.left());
     let widest = room(shapes[shapes.len() - 1]);
     let level = fitting(&bars, shapes.iter().map(|&shape| room(shape)).collect());
     let drawn = screen.axis.level(level);
     let beat = section.metre.first().beat();
-    let drawn = if state.is_playing() { calm_level(drawn, widest, beat) } else { drawn };
+    // A page of notes stays where the cursor is, so it need not last.
+    let turns = state.is_playing() && !by_key;
+    let drawn = if turns { calm_level(drawn, widest, beat) } else { drawn };
     for &shape in shapes {
         if let Some(scale) = Scale::whole(&bars, drawn.grain(), room(shape)) {
             return Fit { shape, scale, level };
         }
     }
     let shape = shapes[shapes.len() - 1];
-    let scale = Scale::page(&bars, drawn.grain(), widest, screen.axis.in_sight());
+    let in_sight = if by_key { screen.notes.at } else { screen.axis.in_sight() };
+    let scale = Scale::page(&bars, drawn.grain(), widest, in_sight);
     Fit { shape, scale, level }
 }
 

@@ -32,7 +32,7 @@ pub fn draw(pen: &mut Pen, stage: &Stage, row: u16, place: usize, track: &Track,
         pen.sign(0, row, palette.signs.chosen, palette.strong());
     }
     match stage.shape {
-        Shape::Bare => {
+        Shape::Bare | Shape::Key => {
             let x = stage.extra;
             let room = usize::from((8 + x).saturating_sub(after));
             pen.put_in(after, row, room, &track.name, name);

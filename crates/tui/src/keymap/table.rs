@@ -13,16 +13,16 @@ const PIANO: &[Scene] = &[Scene::Piano];
 /// Where all tracks are shown, and what is done is done to the chosen one.
 const TRACKS: &[Scene] = &[Scene::Loop, Scene::Levels, Scene::Piano];
 /// Every view.
-const VIEWS: &[Scene] = &[Scene::Loop, Scene::Layers, Scene::Levels, Scene::SongForm];
+const VIEWS: &[Scene] = &[Scene::Loop, Scene::Layers, Scene::Notes, Scene::Levels, Scene::SongForm];
 /// Every view whose time axis is that of the section shown.
 const ALONG: &[Scene] = &[Scene::Loop, Scene::Layers];
 /// Every view but that of the form, whose Enter goes to a section and whose f plays from an entry.
-const NOT_FORM: &[Scene] = &[Scene::Loop, Scene::Layers, Scene::Levels, Scene::Piano];
+const NOT_FORM: &[Scene] = &[Scene::Loop, Scene::Layers, Scene::Notes, Scene::Levels, Scene::Piano];
 /// Every view but that of the loop, whose arrows choose tracks.
-const DETAIL: &[Scene] = &[Scene::Layers, Scene::SongForm, Scene::Piano];
+const DETAIL: &[Scene] = &[Scene::Layers, Scene::Notes, Scene::SongForm, Scene::Piano];
 /// Every view, with the piano or without.
 const ANY_VIEW: &[Scene] =
-    &[Scene::Loop, Scene::Layers, Scene::Levels, Scene::SongForm, Scene::Piano];
+    &[Scene::Loop, Scene::Layers, Scene::Notes, Scene::Levels, Scene::SongForm, Scene::Piano];
 const FORM: &[Scene] = &[Scene::Form];
 /// Where a value is changed with the arrows.
 const VALUES: &[Scene] = &[Scene::Form, Scene::Feel];
@@ -38,13 +38,22 @@ const SECTIONS: &[Scene] = &[Scene::Sections];
 const SOUNDS: &[Scene] = &[Scene::Sounds];
 const HELP: &[Scene] = &[Scene::Help];
 /// Where something is accepted.
-const CONFIRM: &[Scene] = &[Scene::Form, Scene::Feel, Scene::Sections, Scene::Sounds];
+const CONFIRM: &[Scene] = &[
+    Scene::Form,
+    Scene::Feel,
+    Scene::Sections,
+    Scene::Sounds,
+    Scene::NoteEdits,
+    Scene::NoteSelects,
+];
 /// Where Escape goes back.
 const BACK: &[Scene] = &[
     Scene::Form,
     Scene::Feel,
     Scene::Sections,
     Scene::Sounds,
+    Scene::NoteEdits,
+    Scene::NoteSelects,
     Scene::Leave,
     Scene::Replace,
     Scene::Rescue,
@@ -53,6 +62,9 @@ const BACK: &[Scene] = &[
 const NO_TEXT: &[Scene] = &[
     Scene::Loop,
     Scene::Layers,
+    Scene::Notes,
+    Scene::NoteEdits,
+    Scene::NoteSelects,
     Scene::Levels,
     Scene::SongForm,
     Scene::Piano,
@@ -67,6 +79,9 @@ const NO_TEXT: &[Scene] = &[
 const EVERYWHERE: &[Scene] = &[
     Scene::Loop,
     Scene::Layers,
+    Scene::Notes,
+    Scene::NoteEdits,
+    Scene::NoteSelects,
     Scene::Levels,
     Scene::SongForm,
     Scene::Piano,
@@ -92,8 +107,8 @@ const COUNT_IN: &str = "Set the count-in: none, or one to four bars.";
 const ZOOM: &str = "Zoom in or out: fewer bars in finer marks, or more bars in coarser ones.";
 const PAGE: &str = "Show the previous or next page of bars.";
 const NEXT_VIEW: &str = "Show the next view or, with Shift, the previous one.";
-const VIEW: &str = "Show the loop (F2), the layers of the chosen track (F3), the levels (F5), or the \
-    sections and the form (F6).";
+const VIEW: &str = "Show the loop (F2), the layers (F3) or notes (F4) of the chosen track, the levels \
+    (F5), or the sections and the form (F6).";
 const FIELD: &str = "Go to the next field or, with Shift, to the previous one.";
 const ADJUST: &str = "Change a choice, or move the cursor.";
 const FEEL_FIELD: &str = "Move to another setting.";
@@ -115,7 +130,7 @@ pub(super) const fn always(
 }
 
 /// A row that needs a track.
-const fn with_track(
+pub(super) const fn with_track(
     action: Action,
     keys: &'static [Key],
     label: &'static str,
@@ -138,7 +153,7 @@ pub(super) const fn with(
 }
 
 /// A row for moving among choices or lines.
-const fn moves(
+pub(super) const fn moves(
     to: To,
     keys: &'static [Key],
     label: &'static str,
@@ -157,7 +172,7 @@ const PAGE_DOWN: &[Key] = &[Key::new(Code::PageDown)];
 pub(super) const HOME: &[Key] = &[Key::new(Code::Home)];
 pub(super) const END: &[Key] = &[Key::new(Code::End)];
 pub(super) const DELETE: &[Key] = &[Key::new(Code::Delete), Key::new(Code::Backspace)];
-const ESC: &[Key] = &[Key::new(Code::Esc)];
+pub(super) const ESC: &[Key] = &[Key::new(Code::Esc)];
 const SPACE: &[Key] = &[Key::char(' ')];
 
 /// The table.
@@ -386,8 +401,9 @@ pub const TABLE: &[Binding] = &[
     always(ShowBeside(Side::Right), &[Key::new(Code::Tab)], "next view", NEXT_VIEW, VIEWS)
         .shown("Tab"),
     always(ShowBeside(Side::Left), &[Key::new(Code::BackTab)], "next view", NEXT_VIEW, VIEWS),
-    always(Show(View::Loop), &[Key::new(Code::F(2))], "view", VIEW, ANY_VIEW).shown("F2 F3 F5 F6"),
+    always(Show(View::Loop), &[Key::new(Code::F(2))], "view", VIEW, ANY_VIEW).shown("F2-F6"),
     always(Show(View::Layers), &[Key::new(Code::F(3))], "view", VIEW, ANY_VIEW),
+    always(Show(View::Notes), &[Key::new(Code::F(4))], "view", VIEW, ANY_VIEW),
     always(Show(View::Levels), &[Key::new(Code::F(5))], "view", VIEW, ANY_VIEW),
     always(Show(View::Form), &[Key::new(Code::F(6))], "view", VIEW, ANY_VIEW),
     always(Zoom(Detail::Finer), &[Key::char('<')], "zoom", ZOOM, ANY_VIEW),

@@ -60,6 +60,7 @@ impl Screen {
             Action::ShowBeside(side) => self.go_beside(side),
             Action::Level(action) => self.act_on_levels(action, out),
             Action::Layer(action) => self.act_on_layer(action, state, out),
+            Action::Note(action) => self.act_on_notes(action, state, out),
             Action::PlayForm => self.play_form(state, out),
             Action::Section(action) => self.act_on_section(action, state, out),
             Action::Choose(way) => self.choose(way, state, out),

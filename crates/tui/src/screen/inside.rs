@@ -41,18 +41,20 @@ impl Screen {
             Some(Overlay::Feel(pick)) => pick.go(to),
             Some(Overlay::Sections(pick)) => pick.go(to, &state.status),
             Some(Overlay::Sounds(pick)) => pick.go(to, out),
+            Some(Overlay::Notes(menu)) => menu.go(to, &mut self.notes.numbers),
             Some(Overlay::Help(page)) => page.scroll(to, size),
-            None | Some(Overlay::Piano) => self.move_in_view(to, state),
+            None | Some(Overlay::Piano) => self.move_in_view(to, state, out),
             Some(Overlay::Form(_) | Overlay::Question(_)) => {}
         }
     }
 
     /// Moves the cursor of the view.
-    fn move_in_view(&mut self, to: Move, state: &DeskState) {
+    fn move_in_view(&mut self, to: Move, state: &DeskState, out: &mut Vec<Effect>) {
         match self.view {
             // Their cursor is the chosen track.
             View::Loop | View::Levels => {}
             View::Layers => self.move_in_layers(to, state),
+            View::Notes => self.arrow_in_notes(to, state, out),
             View::Form => self.move_in_song_form(to, state),
         }
     }
@@ -72,6 +74,7 @@ impl Screen {
                 Overlay::Piano
                 | Overlay::Feel(_)
                 | Overlay::Sections(_)
+                | Overlay::Notes(_)
                 | Overlay::Question(_)
                 | Overlay::Help(_),
             ) => {}
@@ -86,6 +89,7 @@ impl Screen {
             Some(Overlay::Feel(_)) => self.confirm_feel(),
             Some(Overlay::Sections(_)) => self.confirm_section(state, out),
             Some(Overlay::Sounds(_)) => self.confirm_sound(state, out),
+            Some(Overlay::Notes(_)) => self.confirm_notes_menu(state, out),
             None | Some(Overlay::Piano | Overlay::Question(_) | Overlay::Help(_)) => {}
         }
     }
@@ -100,7 +104,9 @@ impl Screen {
             Some(Overlay::Form(_)) | Some(Overlay::Question(_)) => self.leaving = None,
             Some(Overlay::Feel(mut pick)) => pick.put_back(out),
             Some(Overlay::Sounds(pick)) => pick.end_audition(out),
-            None | Some(Overlay::Piano | Overlay::Sections(_) | Overlay::Help(_)) => {}
+            None
+            | Some(Overlay::Piano | Overlay::Sections(_) | Overlay::Notes(_) | Overlay::Help(_)) => {
+            }
         }
     }
 

@@ -28,6 +28,7 @@ impl Screen {
             Input::Releases => self.piano.releases = true,
             Input::CursorReply | Input::Background { .. } => {}
         }
+        self.follow_notes(state);
         if self.scene() != Scene::Piano {
             out.extend(self.piano.lift_all().into_iter().map(Effect::Play));
         }
@@ -48,6 +49,7 @@ impl Screen {
             return;
         }
         self.clear_notice();
+        self.repeating = repeated;
         match action {
             Some(action) if repeated && !(action.repeats() && self.applies(action, state)) => {}
             Some(action) => self.ask(action, state, out),
@@ -96,8 +98,13 @@ impl Screen {
                 }
             }
             None
-            | Some(Overlay::Piano | Overlay::Feel(_) | Overlay::Question(_) | Overlay::Help(_)) => {
-            }
+            | Some(
+                Overlay::Piano
+                | Overlay::Feel(_)
+                | Overlay::Notes(_)
+                | Overlay::Question(_)
+                | Overlay::Help(_),
+            ) => {}
         }
     }
 }

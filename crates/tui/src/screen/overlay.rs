@@ -3,7 +3,7 @@
 //! The one on top gets the keys. Piano mode, if it is on, is the lowest: it takes the letters that
 //! play notes, and all other keys keep their meaning in the view.
 
-use super::{FeelPick, HelpPage, Question, SectionPick, SoundPick};
+use super::{FeelPick, HelpPage, NoteMenu, Question, SectionPick, SoundPick};
 use crate::form::Form;
 use crate::keymap::Scene;
 
@@ -20,6 +20,8 @@ pub enum Overlay {
     Sections(SectionPick),
     /// The choice of a sound.
     Sounds(SoundPick),
+    /// A list of what can be done with notes.
+    Notes(NoteMenu),
     /// A question.
     Question(Question),
     /// The help.
@@ -35,6 +37,7 @@ impl Overlay {
             Overlay::Feel(_) => Scene::Feel,
             Overlay::Sections(_) => Scene::Sections,
             Overlay::Sounds(_) => Scene::Sounds,
+            Overlay::Notes(menu) => menu.scene(),
             Overlay::Question(question) => question.scene(),
             Overlay::Help(_) => Scene::Help,
         }

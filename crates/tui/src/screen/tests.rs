@@ -5,6 +5,7 @@ mod keys;
 mod layers;
 mod leaving;
 mod levels;
+mod notes;
 mod notices;
 mod settings;
 mod song_form;

@@ -13,6 +13,8 @@ pub enum View {
     Loop,
     /// The stack of one track's layers.
     Layers,
+    /// The notes of a layer, pitch by time.
+    Notes,
     /// Volume and pan of every track.
     Levels,
     /// The song's sections, and the form that they make.
@@ -21,13 +23,14 @@ pub enum View {
 
 impl View {
     /// Every view, in the order in which one key goes from each to the next.
-    pub const ALL: [View; 4] = [View::Loop, View::Layers, View::Levels, View::Form];
+    pub const ALL: [View; 5] = [View::Loop, View::Layers, View::Notes, View::Levels, View::Form];
 
     /// Its name on the screen.
     pub fn name(self) -> &'static str {
         match self {
             View::Loop => "loop",
             View::Layers => "layers",
+            View::Notes => "notes",
             View::Levels => "levels",
             View::Form => "form",
         }
@@ -38,6 +41,7 @@ impl View {
         match self {
             View::Loop => Scene::Loop,
             View::Layers => Scene::Layers,
+            View::Notes => Scene::Notes,
             View::Levels => Scene::Levels,
             View::Form => Scene::SongForm,
         }

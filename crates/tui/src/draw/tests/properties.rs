@@ -46,6 +46,12 @@ fn every_size_can_be_drawn_in_every_scene() {
         stage.type_text(keys);
         draw_at_all_sizes(&mut stage);
     }
+    stage.press([Key::new(Code::Esc), Key::new(Code::F(4))]);
+    for keys in ["", ">>>>", "e", "s", "sam", "<<<<", "<<<<", "z"] {
+        stage.press([Key::new(Code::Esc), Key::new(Code::Esc)]);
+        stage.type_text(keys);
+        draw_at_all_sizes(&mut stage);
+    }
     stage.press([Key::new(Code::Esc), Key::new(Code::F(2))]);
     for keys in ["", "p", "a", "n", "v", "j", "i", "izzz", ">>>", "<<<<", "<<<<", "q", "?"] {
         stage.press([Key::new(Code::Esc), Key::new(Code::Esc)]);

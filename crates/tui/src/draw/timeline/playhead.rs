@@ -14,7 +14,7 @@ pub fn draw(pen: &mut Pen, stage: &Stage, row: u16) {
         Transport::CountingIn => count_in(pen, stage, row),
         Transport::Rolling if stage.sight.calm => {}
         Transport::Stopped | Transport::Rolling => {
-            if let Some(mark) = stage.scale.mark_of(status.in_section) {
+            if let Some(mark) = stage.scale.mark_of(stage.playhead()) {
                 let column = stage.scale.marks[mark].column;
                 let style = if status.recording { palette.alarm() } else { palette.strong() };
                 pen.sign(stage.left + column, row, palette.signs.playhead, style);

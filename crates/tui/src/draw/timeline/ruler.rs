@@ -8,7 +8,6 @@ use crate::draw::head::saved_word;
 /// The bars' numbers and their beats.
 pub fn draw(pen: &mut Pen, stage: &Stage, row: u16, heads: &[(u16, &str)]) {
     let palette = pen.palette;
-    let status = &stage.sight.state.status;
     match stage.shape {
         Shape::Beside => {
             for &(x, head) in heads {
@@ -16,8 +15,8 @@ pub fn draw(pen: &mut Pen, stage: &Stage, row: u16, heads: &[(u16, &str)]) {
             }
         }
         // If the title has no row, whether the song is saved is shown above the names.
-        Shape::Bare if !stage.titled => saved(pen, stage, row),
-        Shape::Bare | Shape::Above => {}
+        Shape::Bare | Shape::Key if !stage.titled => saved(pen, stage, row),
+        Shape::Bare | Shape::Above | Shape::Key => {}
     }
     bar_lines(pen, stage, row);
     for mark in stage.scale.marks.iter().filter(|mark| mark.on_beat) {
@@ -27,8 +26,9 @@ pub fn draw(pen: &mut Pen, stage: &Stage, row: u16, heads: &[(u16, &str)]) {
     for line in &stage.scale.lines {
         let number = line_words(stage, line);
         let bars = line.number..line.number + line.bars;
-        let plays = stage.sight.state.is_playing() && stage.section.letter == status.section;
-        let here = plays && bars.contains(&status.place.bar);
+        let plays = stage.sight.state.is_playing()
+            && stage.section.letter == stage.sight.state.status.section;
+        let here = plays && bars.contains(&stage.bar_now());
         let style = if here { palette.on() } else { palette.text() };
         if number.len() <= line.marks {
             pen.put(stage.left + line.column + 1, row, &number, style);

@@ -1,0 +1,308 @@
+//! Operations on notes: what a musician asks for, as a commit.
+//!
+//! In: [`Picked`] notes of one pass or several, and an amount. Out: a [`Commit`] whose edits make the
+//! change, with the label that undo shows, or a sentence that says why it cannot be made. Nothing is
+//! changed here. How notes were played is kept: operations set where they are placed. Only copies and
+//! drawn notes are new, and those that are deleted go.
+//!
+//! A pass goes round, so a note that is moved past its end goes on at its start.
+
+mod copy;
+mod length;
+mod shape;
+
+use crate::{Commit, Edit, Label, Note, NoteId, PassEdit, PassId, Placement, SharedPass, Song, U7};
+use chaconne_time::Tick;
+use std::collections::BTreeSet;
+
+pub use copy::{Clip, Pasted};
+pub use length::Cut;
+pub use shape::{Around, Mirror};
+
+/// Identifies a note within a song.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct NoteRef {
+    /// Its pass.
+    pub pass: PassId,
+    /// The note within it.
+    pub note: NoteId,
+}
+
+/// Why notes were left as they are. Each is one fragment of a sentence.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+pub enum ReviseError {
+    /// No note was picked.
+    #[error("there is no note here")]
+    Nothing,
+    /// A note would leave the keys at the top.
+    #[error("a note would be above G9, the highest key")]
+    TooHigh,
+    /// A note would leave the keys at the bottom.
+    #[error("a note would be below C-1, the lowest key")]
+    TooLow,
+    /// The loudest of the notes has the highest velocity.
+    #[error("the loudest note is at velocity 127 already")]
+    Loudest,
+    /// The softest of the notes has the lowest velocity.
+    #[error("the softest note is at velocity 1 already")]
+    Softest,
+    /// A note would have no length.
+    #[error("the shortest note is too short for that")]
+    TooShort,
+    /// A note would be longer than its pass.
+    #[error("the longest note is as long as its pass already")]
+    TooLong,
+    /// A note would begin outside its pass.
+    #[error("a note would begin after the end of its pass")]
+    Outside,
+    /// No note sounds across the place of the cut.
+    #[error("no note sounds across this place, so there is nothing to split")]
+    NoCut,
+    /// There is no note to join with.
+    #[error("no other note of this pitch follows")]
+    NoNext,
+    /// The notes are as the operation would leave them.
+    #[error("these notes are like that already")]
+    Same,
+    /// The pass cannot hold more notes.
+    #[error("the layer is full")]
+    Full,
+}
+
+/// Notes to be changed, of one pass or several.
+#[derive(Debug, Clone, Default)]
+pub struct Picked {
+    /// Each pass with the picked notes of it, in the pass's order; at least one of each.
+    passes: Vec<(SharedPass, Vec<Note>)>,
+}
+
+/// The earliest that a note moved to the left still counts as an early note of the same cycle: half a
+/// sixteenth, as in the recorder.
+const EARLY: Tick = Tick(120);
+
+impl Picked {
+    /// The notes of `passes` that `wanted` names; those that do not exist are left out.
+    pub fn new<'a>(
+        passes: impl IntoIterator<Item = &'a SharedPass>,
+        wanted: &BTreeSet<NoteRef>,
+    ) -> Picked {
+        let of = |pass: &SharedPass| {
+            let is_wanted =
+                |note: &&Note| wanted.contains(&NoteRef { pass: pass.id, note: note.id });
+            let notes: Vec<Note> = pass.notes().iter().filter(is_wanted).copied().collect();
+            (!notes.is_empty()).then(|| (pass.clone(), notes))
+        };
+        Picked { passes: passes.into_iter().filter_map(of).collect() }
+    }
+
+    /// How many there are.
+    pub fn len(&self) -> usize {
+        self.passes.iter().map(|(_, notes)| notes.len()).sum()
+    }
+
+    /// Whether there are none.
+    pub fn is_empty(&self) -> bool {
+        self.passes.is_empty()
+    }
+
+    fn notes(&self) -> impl Iterator<Item = &Note> + Clone {
+        self.passes.iter().flat_map(|(_, notes)| notes)
+    }
+
+    /// The notes with their passes, in order of time.
+    fn in_time(&self) -> Vec<(&SharedPass, &Note)> {
+        let mut all: Vec<(&SharedPass, &Note)> = self
+            .passes
+            .iter()
+            .flat_map(|(pass, notes)| notes.iter().map(move |note| (pass, note)))
+            .collect();
+        all.sort_by_key(|(pass, note)| {
+            let stroke = note.stroke();
+            (stroke.start, stroke.key, pass.id, note.id)
+        });
+        all
+    }
+
+    /// Moves them in time, round their passes.
+    ///
+    /// # Errors
+    /// If there are none.
+    pub fn shift(&self, by: Tick) -> Result<Commit, ReviseError> {
+        self.place(Label::MoveNotes, |pass, note| {
+            start(note, round(note.stroke().start, by, pass.length))
+        })
+    }
+
+    /// Moves them by semitones.
+    ///
+    /// # Errors
+    /// If one would leave the keys 0..=127.
+    pub fn transpose(&self, semitones: i32) -> Result<Commit, ReviseError> {
+        let keys = || self.notes().map(|note| i32::from(note.stroke().key.get()) + semitones);
+        if keys().any(|key| key > 127) {
+            return Err(ReviseError::TooHigh);
+        }
+        if keys().any(|key| key < 0) {
+            return Err(ReviseError::TooLow);
+        }
+        self.place(Label::NoteKey, |_, note| {
+            key(note, i32::from(note.stroke().key.get()) + semitones)
+        })
+    }
+
+    /// Makes them harder or softer by as much, or by as much less as the loudest and the softest allow,
+    /// so that their shading stays.
+    ///
+    /// # Errors
+    /// If the loudest is at 127 already, or the softest at 1.
+    pub fn louder(&self, by: i32) -> Result<Commit, ReviseError> {
+        let of = |note: &Note| i32::from(note.stroke().velocity.get());
+        let loudest = self.notes().map(of).max().ok_or(ReviseError::Nothing)?;
+        let softest = self.notes().map(of).min().ok_or(ReviseError::Nothing)?;
+        let by = by.clamp(1 - softest, 127 - loudest);
+        match by {
+            0 if loudest == 127 => Err(ReviseError::Loudest),
+            0 => Err(ReviseError::Softest),
+            _ => self.place(Label::Velocity, |_, note| velocity(note, of(note) + by)),
+        }
+    }
+
+    /// Puts them back where they were played, in every respect.
+    ///
+    /// # Errors
+    /// If they are there already.
+    pub fn as_played(&self) -> Result<Commit, ReviseError> {
+        if self.notes().all(|note| note.placed.is_unchanged()) {
+            return Err(self.nothing_or(ReviseError::Same));
+        }
+        let fields = [
+            Placement::Start(None),
+            Placement::Length(None),
+            Placement::Key(None),
+            Placement::Velocity(None),
+            Placement::Release(None),
+        ];
+        let edits = self.passes.iter().flat_map(|(pass, notes)| {
+            let moved = |note: &&Note| !note.placed.is_unchanged();
+            let ids: Vec<NoteId> = notes.iter().filter(moved).map(|note| note.id).collect();
+            let set = move |field: Placement| {
+                let places = ids.iter().map(|&id| (id, field)).collect();
+                Edit::Pass(pass.id, PassEdit::Place(places))
+            };
+            fields.map(set)
+        });
+        let edits = edits.filter(|edit| !is_empty(edit)).collect();
+        Ok(Commit::new(Label::AsPlayed, edits))
+    }
+
+    /// Deletes them.
+    ///
+    /// # Errors
+    /// If there are none.
+    pub fn remove(&self) -> Result<Commit, ReviseError> {
+        let edits = self.passes.iter().map(|(pass, notes)| removal(pass, notes.iter())).collect();
+        self.commit(Label::RemoveNotes, edits)
+    }
+
+    /// Deletes every `nth` of them, counted in time; at least every second.
+    ///
+    /// # Errors
+    /// If there are fewer than `nth`.
+    pub fn thin(&self, nth: usize) -> Result<Commit, ReviseError> {
+        let nth = nth.max(2);
+        let all = self.in_time();
+        let gone: BTreeSet<NoteRef> = all
+            .iter()
+            .skip(nth - 1)
+            .step_by(nth)
+            .map(|(pass, note)| NoteRef { pass: pass.id, note: note.id })
+            .collect();
+        let gone = Picked::new(self.passes.iter().map(|(pass, _)| pass), &gone);
+        let thinner = gone.remove().map_err(|_| self.nothing_or(ReviseError::Same))?;
+        Ok(thinner.called(Label::ThinNotes))
+    }
+
+    /// Sets one field of each.
+    fn place(
+        &self,
+        label: Label,
+        field: impl Fn(&SharedPass, &Note) -> Placement,
+    ) -> Result<Commit, ReviseError> {
+        let edits = self.passes.iter().map(|(pass, notes)| {
+            let places = notes.iter().map(|note| (note.id, field(pass, note))).collect();
+            Edit::Pass(pass.id, PassEdit::Place(places))
+        });
+        self.commit(label, edits.collect())
+    }
+
+    fn commit(&self, label: Label, edits: Vec<Edit>) -> Result<Commit, ReviseError> {
+        match edits.is_empty() {
+            true => Err(ReviseError::Nothing),
+            false => Ok(Commit::new(label, edits)),
+        }
+    }
+
+    fn nothing_or(&self, error: ReviseError) -> ReviseError {
+        if self.is_empty() { ReviseError::Nothing } else { error }
+    }
+}
+
+/// Whether an edit has nothing to place.
+fn is_empty(edit: &Edit) -> bool {
+    matches!(edit, Edit::Pass(_, PassEdit::Place(places)) if places.is_empty())
+}
+
+fn removal<'a>(pass: &SharedPass, notes: impl Iterator<Item = &'a Note>) -> Edit {
+    Edit::Pass(pass.id, PassEdit::RemoveNotes(notes.map(|note| note.id).collect()))
+}
+
+/// A start moved round a pass. A note may stay a little early, as when it was played.
+fn round(from: Tick, by: Tick, pass: Tick) -> Tick {
+    let early = EARLY.0.min(pass.0 / 2);
+    let to = from.0 + by.0;
+    let is_early = to >= -early || (by.0 >= 0 && to > -pass.0);
+    match is_early && to < pass.0 {
+        true => Tick(to),
+        false => Tick((to + early).rem_euclid(pass.0.max(1)) - early),
+    }
+}
+
+/// The placement that puts a note there; a note placed where it was played is as it was played.
+fn start(note: &Note, to: Tick) -> Placement {
+    Placement::Start((to != note.played.start).then_some(to))
+}
+
+fn length(note: &Note, to: Tick) -> Placement {
+    Placement::Length((to != note.played.length).then_some(to))
+}
+
+/// `to` is 0..=127.
+fn key(note: &Note, to: i32) -> Placement {
+    let to = u8::try_from(to).ok().and_then(U7::new).unwrap_or(note.played.key);
+    Placement::Key((to != note.played.key).then_some(to))
+}
+
+/// `to` is 1..=127.
+fn velocity(note: &Note, to: i32) -> Placement {
+    let to = u8::try_from(to).ok().and_then(U7::new).unwrap_or(note.played.velocity);
+    Placement::Velocity((to != note.played.velocity).then_some(to))
+}
+
+/// Ids that no note of the pass has.
+fn free_ids(pass: &SharedPass, count: usize) -> Result<Vec<NoteId>, ReviseError> {
+    let first = pass.free_note_id().0;
+    let room = (Song::LAST_ID - first) as usize;
+    let used: BTreeSet<u32> = match pass.notes().iter().any(|note| note.id.0 > first) {
+        true => pass.notes().iter().map(|note| note.id.0).collect(),
+        false => BTreeSet::new(),
+    };
+    if used.is_empty() && room + 1 < count {
+        return Err(ReviseError::Full);
+    }
+    let free = (first..=Song::LAST_ID).filter(|id| !used.contains(id)).take(count);
+    let free: Vec<NoteId> = free.map(NoteId).collect();
+    if free.len() == count { Ok(free) } else { Err(ReviseError::Full) }
+}
+
+#[cfg(test)]
+mod tests;

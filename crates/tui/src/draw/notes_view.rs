@@ -1,0 +1,187 @@
+//! The notes of a layer, or of all layers of a track: pitch by time, a row a key, on the same axis as the
+//! loop. The row below them tells the note under the cursor.
+
+mod words;
+
+use super::frame::Body;
+use super::timeline::{self, Shape, Stage};
+use super::{Frame, Pen, Sight};
+use crate::cells::{Cell, Look, Source};
+use crate::key_names::short_key_name;
+use crate::picture::Pictures;
+use crate::sheet::Sheet;
+use crate::view_rows::window;
+use chaconne_engine::is_heard;
+use chaconne_song::{PassId, U7};
+use ratatui::layout::Position;
+use ratatui::style::{Modifier, Style};
+use std::collections::BTreeSet;
+use std::ops::Range;
+use std::sync::Arc;
+
+/// How many keys a screen of that size shows.
+pub fn note_rows(size: (u16, u16), piano: bool) -> usize {
+    rows_of(&Frame::new(size, piano).body).len()
+}
+
+/// The rows of the keys; the last row of the body has words.
+fn rows_of(body: &Body) -> Range<u16> {
+    body.rows.start..body.rows.end.saturating_sub(1).max(body.rows.start + 1)
+}
+
+/// Draws the view, and returns where its cursor is.
+pub fn draw(
+    pen: &mut Pen,
+    sight: &Sight,
+    frame: &Frame,
+    pictures: &mut Pictures,
+) -> Option<Position> {
+    let stage = timeline::stage(pen, sight, frame)?;
+    timeline::draw(pen, &stage, frame, &[]);
+    let sheet = sight.screen.notes.sheet.clone();
+    captions(pen, &stage, frame, sheet.as_deref());
+    let body = frame.body.rows.clone();
+    let Some(sheet) = sheet else {
+        pen.put(2, body.start + 1, "This song has no tracks yet.", pen.palette.text());
+        return None;
+    };
+    let rows = rows_of(&frame.body);
+    let focus = keys(pen, &stage, &sheet, rows.clone(), pictures);
+    if rows.end < body.end {
+        words::below(pen, &stage, &sheet, rows.end);
+    }
+    if stage.shape == Shape::Beside {
+        words::beside(pen, &stage, &sheet, rows);
+    }
+    focus
+}
+
+fn captions(pen: &mut Pen, stage: &Stage, frame: &Frame, sheet: Option<&Sheet>) {
+    let Some(row) = frame.body.captions else { return };
+    let mut captions = Vec::new();
+    if let Some(sheet) = sheet {
+        captions.push(words::shown(sheet, pen.palette.signs.cut));
+        captions.push(words::also(stage, sheet));
+    }
+    if !stage.scale.is_whole() {
+        captions.push(stage.scale.bars_words());
+    }
+    captions.push(format!("1 mark = {}", stage.scale.grain.words()));
+    super::view_names(pen, stage.sight, row, &captions);
+}
+
+/// The rows of keys; returns where the cursor is.
+fn keys(
+    pen: &mut Pen,
+    stage: &Stage,
+    sheet: &Arc<Sheet>,
+    rows: Range<u16>,
+    pictures: &mut Pictures,
+) -> Option<Position> {
+    let notes = &stage.sight.screen.notes;
+    let all = notes.rows();
+    let at = all.iter().position(|key| *key == notes.key).unwrap_or(0);
+    let first = window(notes.top, at, all.len(), rows.len());
+    let shown: Vec<U7> = all.into_iter().skip(first).take(rows.len()).collect();
+    let source = Source {
+        sheet,
+        rows: &shown,
+        scale: &stage.scale,
+        base: sheet.base(stage.sight.state.status.round),
+        selected: (&notes.selected, notes.marked),
+        silent: silent(stage, sheet),
+    };
+    let cells = pictures.cells.of(&source);
+    let mark = stage.scale.mark_of(notes.at);
+    let mut focus = None;
+    for ((&key, cells), y) in std::iter::zip(&shown, cells).zip(rows) {
+        let here = key == notes.key;
+        head(pen, stage, sheet, key, here, y);
+        row(pen, stage, sheet, cells, here, y);
+        if let Some(mark) = mark.filter(|_| here) {
+            focus = Some(Position::new(stage.left + stage.scale.marks[mark].column, y));
+        }
+    }
+    unfinished(pen, stage, sheet, &shown, first_row(&focus, &shown, notes.key));
+    focus
+}
+
+/// The row of the screen that has the first key shown.
+fn first_row(focus: &Option<Position>, shown: &[U7], key: U7) -> Option<u16> {
+    let at = shown.iter().position(|other| *other == key)? as u16;
+    focus.map(|focus| focus.y - at)
+}
+
+/// The name of a key, left of its row.
+fn head(pen: &mut Pen, stage: &Stage, sheet: &Sheet, key: U7, here: bool, y: u16) {
+    let palette = pen.palette;
+    let pitched = sheet.track.pitched;
+    let name = short_key_name(key, pitched);
+    let is_c = key.get().is_multiple_of(12);
+    let black = matches!(key.get() % 12, 1 | 3 | 6 | 8 | 10);
+    let style = match (here, pitched) {
+        (true, _) => palette.on(),
+        (false, true) if is_c => palette.strong(),
+        (false, true) if black => palette.faint(),
+        (false, _) => palette.text(),
+    };
+    let x = pen.put_before(stage.left - 1, y, &name, style);
+    if here {
+        pen.sign(x.saturating_sub(1), y, palette.signs.chosen, palette.strong());
+    }
+}
+
+/// A row of marks.
+fn row(pen: &mut Pen, stage: &Stage, sheet: &Sheet, cells: &[Cell], here: bool, y: u16) {
+    let (palette, signs) = (pen.palette, pen.palette.signs);
+    timeline::bar_lines(pen, stage, y);
+    let track = timeline::track_style(pen, stage, sheet.place, &sheet.track);
+    let style = |look: Look| -> Style {
+        match look {
+            Look::Silent => palette.faint(),
+            Look::Plain => track,
+            Look::Selected => track.add_modifier(Modifier::REVERSED),
+        }
+    };
+    for (mark, cell) in std::iter::zip(&stage.scale.marks, cells) {
+        let x = stage.left + mark.column;
+        match *cell {
+            Cell::Struck(look, height) => pen.sign(x, y, signs.height(height), style(look)),
+            Cell::Held(look) => pen.sign(x, y, signs.held, style(look)),
+            Cell::Played => pen.sign(x, y, signs.played, palette.faint()),
+            Cell::Empty if mark.on_beat && here => pen.sign(x, y, signs.beat, palette.faint()),
+            Cell::Empty => {}
+        }
+    }
+}
+
+/// The notes of the unfinished round, as rings.
+fn unfinished(pen: &mut Pen, stage: &Stage, sheet: &Sheet, shown: &[U7], top: Option<u16>) {
+    let status = &stage.sight.state.status;
+    let armed = status.armed == Some(sheet.track.id);
+    let (Some(pass), Some(top)) = (status.unfinished.as_ref().filter(|_| armed), top) else {
+        return;
+    };
+    let style = pen.palette.alarm();
+    let before = stage.playhead() - status.in_section;
+    for note in pass.notes() {
+        let stroke = note.stroke();
+        let (_, at) = (stroke.start + stage.scale.early()).cycle(stage.section.length());
+        let row = shown.iter().position(|key| *key == stroke.key);
+        if let (Some(mark), Some(row)) = (stage.scale.mark_of(before + at), row) {
+            let x = stage.left + stage.scale.marks[mark].column;
+            pen.sign(x, top + row as u16, pen.palette.signs.fresh, style);
+        }
+    }
+}
+
+/// The layers that are muted or not among those soloed.
+fn silent(stage: &Stage, sheet: &Sheet) -> BTreeSet<PassId> {
+    let solo = &stage.sight.state.status.solo_passes;
+    let stack = stage.sight.screen.stack(stage.sight.state);
+    let own = stack.iter().flat_map(|stack| &stack.layers).map(|(pass, _)| pass.id);
+    let solo: Vec<PassId> = own.filter(|id| solo.contains(id)).collect();
+    let layers = sheet.layers.iter();
+    let silent = layers.filter(|layer| !is_heard(layer.pass.id, layer.mute, &solo));
+    silent.map(|layer| layer.pass.id).collect()
+}

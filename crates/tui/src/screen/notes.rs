@@ -1,0 +1,348 @@
+//! The notes of a layer, or of all layers of a track: where the cursor is, which notes are selected, and
+//! what the arrows do.
+//!
+//! The cursor is a place: a tick on the axis and a key. If it is on a note it stays on that note,
+//! wherever the note is moved. What is done is done to the selected notes, or else to the note under the
+//! cursor. `change` makes the edits, `menu` holds the two lists of operations.
+
+mod change;
+mod menu;
+
+use super::Screen;
+use crate::action::{Arrows, Move, Side, Vertical};
+use crate::axis::Scale;
+use crate::desk::DeskState;
+use crate::draw::{loop_fit, note_rows};
+use crate::sheet::{Lying, Sheet};
+use crate::view_rows::window;
+use chaconne_song::{Choice, Clip, NoteRef, TrackId, U7, choose};
+use chaconne_time::{Span, Tick};
+use std::collections::BTreeSet;
+use std::sync::Arc;
+
+pub use menu::{NoteMenu, Numbers};
+
+/// Where the view of the notes is.
+#[derive(Debug, Clone, Default)]
+pub struct NotesView {
+    /// What is drawn and found; `None` before the view is opened, or without a track.
+    pub sheet: Option<Arc<Sheet>>,
+    /// Where the cursor is on the axis.
+    pub at: Tick,
+    /// The row of the cursor.
+    pub key: U7,
+    /// The note under the cursor.
+    pub on: Option<NoteRef>,
+    /// The selected notes; if there are none, the one under the cursor counts.
+    pub selected: BTreeSet<NoteRef>,
+    /// The corner from which a selection is stretched to the cursor.
+    pub corner: Option<(Tick, U7)>,
+    /// What the arrows do.
+    pub arrows: Arrows,
+    /// Whether all layers of the track are shown, or one.
+    pub all_layers: bool,
+    /// Whether the rows are not those that it begins with: on drum tracks, and on pitched tracks.
+    turned: [bool; 2],
+    /// The first row shown.
+    pub top: usize,
+    /// Numbers of the operations.
+    pub numbers: Numbers,
+    /// How hard a drawn note is struck: like the last note under the cursor.
+    velocity: Option<U7>,
+    /// What was copied.
+    clip: Clip,
+    /// Whose notes the cursor was on.
+    track: Option<TrackId>,
+    /// Goes up when the selection changes.
+    pub marked: u64,
+}
+
+impl NotesView {
+    /// Whether every key has a row, or only those with notes.
+    pub fn shows_every_key(&self, pitched: bool) -> bool {
+        // Pitched tracks begin with every key, drum tracks with the drums that are played.
+        self.turned[usize::from(pitched)] != pitched
+    }
+
+    /// The keys that have a row, the highest first.
+    pub fn rows(&self) -> Vec<U7> {
+        let Some(sheet) = &self.sheet else { return Vec::new() };
+        let mut rows: BTreeSet<U7> = match self.shows_every_key(sheet.track.pitched) {
+            true => (0..128).filter_map(U7::new).collect(),
+            false => sheet.keys().collect(),
+        };
+        rows.insert(self.key);
+        rows.into_iter().rev().collect()
+    }
+
+    /// The first of `room` rows with which the keys in use are in the middle.
+    fn first_top(&self, sheet: &Sheet, room: usize) -> usize {
+        let rows = self.rows();
+        let row = |key: Option<U7>| rows.iter().position(|row| Some(*row) == key);
+        let (low, high) = (row(sheet.keys().next()), row(sheet.keys().last()));
+        let middle = low.zip(high).map_or(rows.len() / 2, |(low, high)| (low + high) / 2);
+        middle.saturating_sub(room / 2)
+    }
+
+    fn clear_selection(&mut self) {
+        self.selected.clear();
+        self.marked += 1;
+    }
+
+    /// The notes that an operation is about.
+    pub fn meant(&self) -> BTreeSet<NoteRef> {
+        match self.selected.is_empty() {
+            true => self.on.into_iter().collect(),
+            false => self.selected.clone(),
+        }
+    }
+}
+
+impl Screen {
+    /// Keeps the sheet of the notes up to date, and the cursor on its note.
+    pub(super) fn follow_notes(&mut self, state: &DeskState) {
+        if self.view != super::View::Notes {
+            return;
+        }
+        let stack = self.stack(state);
+        let section = state.status.song.section(state.status.section);
+        let (Some(stack), Some(section)) = (stack, section) else {
+            self.notes.sheet = None;
+            return;
+        };
+        let only = self.layers.chosen(&stack).filter(|_| !self.notes.all_layers);
+        let known = self.notes.sheet.as_ref();
+        if known.is_some_and(|sheet| sheet.is_of(&stack, only, section)) {
+            return;
+        }
+        let sheet = Arc::new(Sheet::new(&stack, only, section));
+        let room = note_rows(self.size, self.overlays.has_piano());
+        let notes = &mut self.notes;
+        notes.at = notes.at.min(sheet.length() - Tick(1)).max(Tick::ZERO);
+        notes.sheet = Some(sheet.clone());
+        if notes.track.replace(stack.track.id) != Some(stack.track.id) {
+            notes.on = None;
+            notes.corner = None;
+            notes.key = middle_key(&sheet);
+            notes.top = notes.first_top(&sheet, room);
+        }
+        let before = notes.selected.len();
+        if before > 0 {
+            let there: BTreeSet<NoteRef> = sheet.names().collect();
+            notes.selected.retain(|name| there.contains(name));
+            notes.marked += u64::from(notes.selected.len() != before);
+        }
+        let base = sheet.base(state.status.round);
+        match notes.on.and_then(|name| sheet.nearest(name, notes.at, base)) {
+            Some(lying) => {
+                notes.at = lying.on.max(Tick::ZERO);
+                notes.key = lying.note.stroke().key;
+            }
+            None => self.find_under_cursor(state),
+        }
+        self.keep_cursor_in_sight();
+        self.version += 1;
+    }
+
+    /// The scale of the view, for the place where the cursor is.
+    fn notes_scale(&self, state: &DeskState) -> Option<Scale> {
+        loop_fit(state, self).map(|fit| fit.scale)
+    }
+
+    /// The mark of the cursor: its first tick and the one after its last.
+    fn cursor_mark(&self, state: &DeskState) -> Option<Span> {
+        let scale = self.notes_scale(state)?;
+        let mark = scale.marks[scale.mark_of(self.notes.at)?];
+        Some(Span::new(mark.start, mark.end))
+    }
+
+    /// Looks which note is under the cursor: one that starts in its mark, else one that sounds there.
+    fn find_under_cursor(&mut self, state: &DeskState) {
+        self.notes.on = self.under(state, self.notes.at, self.notes.key);
+        let sheet = self.notes.sheet.as_ref();
+        let note = sheet.and_then(|sheet| sheet.note(self.notes.on?)).map(|(_, note)| *note);
+        self.notes.velocity = note.map(|note| note.stroke().velocity).or(self.notes.velocity);
+    }
+
+    fn under(&self, state: &DeskState, at: Tick, key: U7) -> Option<NoteRef> {
+        let sheet = self.notes.sheet.clone()?;
+        let scale = self.notes_scale(state)?;
+        let mark = scale.marks[scale.mark_of(at)?];
+        let base = sheet.base(state.status.round);
+        let drawn = Span::new(mark.start - scale.early(), mark.end - scale.early());
+        let starts = sheet.starting(key, drawn, base).next().map(|lying| lying.name());
+        // Where the cell shows that a note goes on.
+        let held = Span::new(mark.start + scale.early(), drawn.to);
+        let sounds = || sheet.touching(key, held, base).map(|lying| lying.name()).next();
+        starts.or_else(sounds)
+    }
+
+    pub(super) fn move_in_notes(&mut self, to: Move, state: &DeskState) {
+        let Some(sheet) = self.notes.sheet.clone() else { return };
+        let Some(scale) = self.notes_scale(state) else { return };
+        let Some(mark) = scale.mark_of(self.notes.at).map(|at| scale.marks[at]) else { return };
+        let rows = self.notes.rows();
+        let row = rows.iter().position(|key| *key == self.notes.key).unwrap_or(0);
+        let last = sheet.length() - Tick(1);
+        let (mut at, mut key) = (self.notes.at, self.notes.key);
+        match to {
+            Move::Left => at = if at > mark.start { mark.start } else { mark.start - Tick(1) },
+            Move::Right => at = mark.end,
+            Move::First => at = Tick::ZERO,
+            Move::Last => at = last,
+            Move::Up => key = rows[row.saturating_sub(1)],
+            Move::Down => key = rows[(row + 1).min(rows.len() - 1)],
+            Move::PageUp => key = U7::new(key.get() + 12).unwrap_or(key),
+            Move::PageDown => key = key.get().checked_sub(12).and_then(U7::new).unwrap_or(key),
+        }
+        self.put_cursor(at.clamp(Tick::ZERO, last), key, state);
+        if matches!(to, Move::Left | Move::Last) && at != mark.start {
+            // To the start of the mark before, which may be on another page.
+            if let Some(mark) = self.cursor_mark(state) {
+                self.put_cursor(mark.from, key, state);
+            }
+        }
+    }
+
+    /// Puts the cursor somewhere, and stretches the selection if one is being stretched.
+    fn put_cursor(&mut self, at: Tick, key: U7, state: &DeskState) {
+        (self.notes.at, self.notes.key) = (at, key);
+        self.find_under_cursor(state);
+        self.stretch(state);
+        self.keep_cursor_in_sight();
+    }
+
+    /// To the next note or the one before, of any key.
+    pub(super) fn step_to_note(&mut self, side: Side, state: &DeskState) {
+        let Some(sheet) = self.notes.sheet.clone() else { return };
+        let base = sheet.base(state.status.round);
+        let (at, key, on) = (self.notes.at, self.notes.key, self.notes.on);
+        let place =
+            |lying: &Lying| (lying.on.max(Tick::ZERO), lying.note.stroke().key, Some(lying.name()));
+        // The note under the cursor may have begun before the cursor.
+        let start = on.and_then(|name| sheet.nearest(name, at, base)).map(|lying| place(&lying));
+        let here = start.unwrap_or((at, key, None));
+        let span = match side {
+            Side::Left => Span::new(Tick(-240), here.0 + Tick(1)),
+            Side::Right => Span::new(here.0.min(Tick(-240)), sheet.length()),
+        };
+        let next = sheet.neighbour(side, span, base, |lying| match side {
+            Side::Left => place(lying) < here,
+            Side::Right => place(lying) > here,
+        });
+        match next {
+            Some(lying) => {
+                let (at, key, on) = place(&lying);
+                self.put_cursor(at.min(sheet.length() - Tick(1)), key, state);
+                self.notes.on = on;
+            }
+            None if sheet.count() == 0 => self.say("There are no notes here: d draws one."),
+            None if side == Side::Left => self.say("This is the first note."),
+            None => self.say("This is the last note."),
+        }
+    }
+
+    /// Moves the cursor an octave.
+    pub(super) fn step_octave(&mut self, way: Vertical, state: &DeskState) {
+        self.move_in_notes(if way == Vertical::Up { Move::PageUp } else { Move::PageDown }, state);
+    }
+
+    /// Starts to stretch a selection from the cursor, or ends that.
+    pub(super) fn select_range(&mut self, state: &DeskState) {
+        self.notes.corner = match self.notes.corner {
+            Some(_) => None,
+            None => Some((self.notes.at, self.notes.key)),
+        };
+        self.stretch(state);
+    }
+
+    /// Selects what lies between the corner and the cursor.
+    fn stretch(&mut self, state: &DeskState) {
+        let Some((at, key)) = self.notes.corner else { return };
+        let Some(sheet) = self.notes.sheet.clone() else { return };
+        let Some(scale) = self.notes_scale(state) else { return };
+        let (from, to) = (at.min(self.notes.at), at.max(self.notes.at));
+        let start = scale.mark_of(from).map_or(from, |mark| scale.marks[mark].start);
+        let end = scale.mark_of(to).map_or(to + Tick(1), |mark| scale.marks[mark].end);
+        let span = Span::new(start - scale.early(), end - scale.early());
+        let (low, high) = (key.min(self.notes.key), key.max(self.notes.key));
+        let all = sheet.candidates_in(span, sheet.base(state.status.round));
+        self.notes.selected = choose(Choice::Between(span, low, high), &all);
+        self.notes.marked += 1;
+    }
+
+    /// Selects all notes that start in a span.
+    fn select_span(&mut self, span: Span, state: &DeskState) {
+        let Some(sheet) = self.notes.sheet.clone() else { return };
+        let all = sheet.candidates_in(span, sheet.base(state.status.round));
+        self.select(choose(Choice::All, &all));
+    }
+
+    /// Goes back by one: from other arrows to the cursor, from stretching to what is selected, from that
+    /// to nothing selected.
+    pub(super) fn release_notes(&mut self) {
+        if self.notes.arrows != Arrows::Cursor {
+            self.notes.arrows = Arrows::Cursor;
+        } else if self.notes.corner.take().is_none() {
+            self.notes.clear_selection();
+        }
+    }
+
+    /// Shows one layer, or all of the track.
+    pub(super) fn turn_layers(&mut self, state: &DeskState) {
+        self.notes.all_layers = !self.notes.all_layers;
+        self.notes.corner = None;
+        self.follow_notes(state);
+    }
+
+    /// Shows every key, or only those with notes.
+    pub(super) fn turn_keys(&mut self) {
+        let Some(sheet) = &self.notes.sheet else { return };
+        let kind = usize::from(sheet.track.pitched);
+        self.notes.turned[kind] = !self.notes.turned[kind];
+        let room = note_rows(self.size, self.overlays.has_piano());
+        self.notes.top = self.notes.first_top(sheet, room);
+        self.keep_cursor_in_sight();
+    }
+
+    /// Lets the arrows do something else; the same again gives them back to the cursor.
+    pub(super) fn turn_arrows(&mut self, arrows: Arrows) {
+        let same = self.notes.arrows == arrows;
+        self.notes.arrows = if same { Arrows::Cursor } else { arrows };
+    }
+
+    /// Scrolls as far as the cursor needs.
+    fn keep_cursor_in_sight(&mut self) {
+        let rows = self.notes.rows();
+        let at = rows.iter().position(|key| *key == self.notes.key).unwrap_or(0);
+        let room = note_rows(self.size, self.overlays.has_piano());
+        self.notes.top = window(self.notes.top, at, rows.len(), room);
+    }
+
+    /// Selects by a rule: among the selected notes if there are several and `within`, else among all.
+    fn choose_notes(&mut self, choice: Choice, within: bool, state: &DeskState) {
+        let Some(sheet) = self.notes.sheet.clone() else { return };
+        let mut all = sheet.candidates(sheet.base(state.status.round));
+        if within && self.notes.selected.len() > 1 {
+            all.retain(|candidate| self.notes.selected.contains(&candidate.note));
+        }
+        self.select(choose(choice, &all));
+    }
+
+    fn select(&mut self, notes: BTreeSet<NoteRef>) {
+        if notes.is_empty() {
+            self.say("No note is like that.");
+        }
+        self.notes.selected = notes;
+        self.notes.corner = None;
+        self.notes.marked += 1;
+    }
+}
+
+/// A key to begin at: that of the first note, else middle C or the bass drum.
+fn middle_key(sheet: &Sheet) -> U7 {
+    let whole = Span::new(Tick(-240), sheet.length());
+    let first = sheet.neighbour(Side::Right, whole, Tick::ZERO, |_| true);
+    let else_key = if sheet.track.pitched { 60 } else { 36 };
+    first.map_or(U7::low_bits(else_key), |lying| lying.note.stroke().key)
+}
