@@ -15,7 +15,7 @@ use crate::desk::DeskState;
 use crate::draw::{loop_fit, note_rows};
 use crate::sheet::{Lying, Sheet};
 use crate::view_rows::window;
-use chaconne_song::{Choice, Clip, NoteRef, TrackId, U7, choose};
+use chaconne_song::{Choice, Clip, NoteRef, Stroke, TrackId, U7, choose};
 use chaconne_time::{Span, Tick};
 use std::collections::BTreeSet;
 use std::sync::Arc;
@@ -55,6 +55,28 @@ pub struct NotesView {
     track: Option<TrackId>,
     /// Goes up when the selection changes.
     pub marked: u64,
+    /// What the selected notes have in common; `None` if there are none.
+    pub summary: Option<Summary>,
+}
+
+/// What selected notes have in common.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Summary {
+    /// How many there are.
+    pub count: usize,
+    /// The lowest and the highest key.
+    pub keys: (U7, U7),
+    /// The lowest and the highest velocity.
+    pub velocities: (U7, U7),
+}
+
+impl Summary {
+    fn of(strokes: &[Stroke]) -> Option<Summary> {
+        let range =
+            |of: fn(&Stroke) -> U7| strokes.iter().map(of).min().zip(strokes.iter().map(of).max());
+        let (keys, velocities) = (range(|stroke| stroke.key)?, range(|stroke| stroke.velocity)?);
+        Some(Summary { count: strokes.len(), keys, velocities })
+    }
 }
 
 impl NotesView {
@@ -86,7 +108,15 @@ impl NotesView {
 
     fn clear_selection(&mut self) {
         self.selected.clear();
+        self.note_selection();
+    }
+
+    /// Notes that other notes are selected, or that those selected have changed.
+    fn note_selection(&mut self) {
         self.marked += 1;
+        let sheet = self.sheet.as_ref().filter(|_| !self.selected.is_empty());
+        let strokes = sheet.map(|sheet| sheet.strokes(|name| self.selected.contains(name)));
+        self.summary = strokes.and_then(|strokes| Summary::of(&strokes));
     }
 
     /// The notes that an operation is about.
@@ -126,11 +156,10 @@ impl Screen {
             notes.key = middle_key(&sheet);
             notes.top = notes.first_top(&sheet, room);
         }
-        let before = notes.selected.len();
-        if before > 0 {
+        if !notes.selected.is_empty() {
             let there: BTreeSet<NoteRef> = sheet.names().collect();
             notes.selected.retain(|name| there.contains(name));
-            notes.marked += u64::from(notes.selected.len() != before);
+            notes.note_selection();
         }
         let base = sheet.base(state.status.round);
         match notes.on.and_then(|name| sheet.nearest(name, notes.at, base)) {
@@ -268,7 +297,7 @@ impl Screen {
         let (low, high) = (key.min(self.notes.key), key.max(self.notes.key));
         let all = sheet.candidates_in(span, sheet.base(state.status.round));
         self.notes.selected = choose(Choice::Between(span, low, high), &all);
-        self.notes.marked += 1;
+        self.notes.note_selection();
     }
 
     /// Selects all notes that start in a span.
@@ -335,7 +364,7 @@ impl Screen {
         }
         self.notes.selected = notes;
         self.notes.corner = None;
-        self.notes.marked += 1;
+        self.notes.note_selection();
     }
 }
 

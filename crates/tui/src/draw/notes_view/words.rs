@@ -164,25 +164,17 @@ fn layer_words(layer: &SheetLayer, sheet: &Sheet) -> String {
 
 /// What the selected notes have in common.
 fn selection(stage: &Stage, sheet: &Sheet) -> Vec<String> {
-    let selected = &stage.sight.screen.notes.selected;
-    if selected.is_empty() {
-        return Vec::new();
-    }
-    let strokes = sheet.strokes(|name| selected.contains(name));
-    let range = |values: Vec<U7>| -> Option<(U7, U7)> {
-        values.iter().copied().min().zip(values.iter().copied().max())
-    };
-    let keys = range(strokes.iter().map(|stroke| stroke.key).collect());
-    let velocities = range(strokes.iter().map(|stroke| stroke.velocity).collect());
+    let Some(summary) = stage.sight.screen.notes.summary else { return Vec::new() };
     let name = |key: U7| key_name(key, sheet.track.pitched);
-    let mut lines = vec![String::new(), format!("{} selected", strokes.len())];
-    lines.extend(keys.map(|(low, high)| match low == high {
+    let (low, high) = summary.keys;
+    let keys = match low == high {
         true => format!("all {}", name(low)),
         false => format!("from {} to {}", name(low), name(high)),
-    }));
-    lines.extend(velocities.map(|(soft, loud)| match soft == loud {
+    };
+    let (soft, loud) = summary.velocities;
+    let velocities = match soft == loud {
         true => format!("velocity {}", soft.get()),
         false => format!("velocity {} to {}", soft.get(), loud.get()),
-    }));
-    lines
+    };
+    vec![String::new(), format!("{} selected", summary.count), keys, velocities]
 }

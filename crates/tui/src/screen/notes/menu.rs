@@ -201,7 +201,7 @@ impl Screen {
         self.notes.on = pasted.notes.first().copied();
         self.notes.selected = pasted.notes;
         self.notes.corner = None;
-        self.notes.marked += 1;
+        self.notes.note_selection();
         Ok(pasted.commit)
     }
 

@@ -215,3 +215,123 @@ fn a_selection_is_stretched_in_time_and_pitch() {
     player.press([ESC, ESC]);
     assert!(player.screen.notes.selected.is_empty());
 }
+
+#[test]
+fn every_operation_of_the_list_is_one_step_under_its_name() {
+    // The first bar is selected; some operations are then about the note under the cursor.
+    for (keys, label) in [
+        ("sbex", "cut notes"),
+        ("sber", "repeat notes"),
+        ("sbet", "note key"),
+        ("sbeb", "reverse notes"),
+        ("sbei", "invert notes"),
+        ("sbef", "invert notes"),
+        ("sben", "thin notes"),
+        ("sbecev", "paste notes"),
+    ] {
+        let mut player = player();
+        let before = player.notes(12);
+        player.type_text(keys);
+        assert_ne!(player.notes(12), before, "{keys}");
+        assert_eq!(player.undo_words().as_deref(), Some(label));
+        player.type_text("u");
+        assert_eq!((player.notes(12), player.undo_words()), (before, None), "{keys}");
+    }
+}
+
+#[test]
+fn a_note_is_split_at_the_cursor_joined_and_put_where_it_was_played() {
+    let mut player = player();
+    let before = player.notes(12);
+    player.press([RIGHT, RIGHT]);
+    player.type_text("es");
+    assert_eq!(player.notes(12)[..2], [(0, 480, 45, 96), (480, 420, 45, 96)]);
+    player.press([LEFT]);
+    player.type_text("ej");
+    assert_eq!(player.notes(12), before);
+    player.type_text("m");
+    player.press([RIGHT, UP]);
+    player.type_text("ep");
+    assert_eq!(player.undo_words().as_deref(), Some("put where played"));
+    assert_eq!(player.notes(12), before);
+}
+
+#[test]
+fn notes_are_selected_by_what_they_have_in_common() {
+    let selected = |keys: &str| {
+        let mut player = player();
+        player.type_text(keys);
+        player.screen.notes.selected.len()
+    };
+    assert_eq!(selected("sa"), 16);
+    assert_eq!(selected("sb"), 4);
+    assert_eq!(selected("st"), 1);
+    assert_eq!(selected("sp"), 2);
+    assert_eq!(selected("sase"), 8);
+    assert_eq!(selected("sl"), 16);
+    assert_eq!(selected("ss"), 0);
+    assert_eq!(selected("sbso"), 12);
+    assert_eq!(selected("sasn"), 0);
+}
+
+#[test]
+fn a_number_of_the_list_is_changed_with_the_arrows() {
+    let mut player = player();
+    player.type_text("e");
+    player.press([DOWN, DOWN, DOWN, DOWN, LEFT, LEFT]);
+    player.enter();
+    assert_eq!((player.first().2, player.screen.overlays.top().is_none()), (55, true));
+    player.type_text("e");
+    player.press([ESC]);
+    assert_eq!(player.screen.scene(), crate::keymap::Scene::Notes);
+}
+
+#[test]
+fn all_layers_of_a_track_are_changed_together_while_the_song_plays() {
+    let mut player = Player::new(four_parts());
+    player.press([Key::new(Code::F(4))]);
+    player.type_text(" y");
+    let sheet = player.screen.notes.sheet.clone().unwrap();
+    assert_eq!((sheet.layers.len(), sheet.count()), (2, 48));
+    player.type_text("samH");
+    player.press([DOWN]);
+    let velocities = |pass| player.notes(pass)[0].3;
+    assert_eq!((velocities(10), velocities(11)), (109, 69));
+    assert_eq!(player.bench.state().status.transport, Transport::Rolling);
+    player.type_text("u");
+    assert_eq!(player.notes(10)[0].3, 110);
+}
+
+proptest::proptest! {
+    #![proptest_config(proptest::prelude::ProptestConfig::with_cases(48))]
+
+    /// Any keys of the view while the song rolls: each step can be undone, back to the song at the start.
+    #[test]
+    fn whatever_is_done_while_the_song_rolls_can_be_undone(
+        picks in proptest::collection::vec((0usize..999, 0i64..400), 1..60), track in 0usize..4,
+    ) {
+        let here = [crate::keymap::Scene::Notes, crate::keymap::Scene::NoteEdits,
+            crate::keymap::Scene::NoteSelects];
+        let rows = crate::keymap::table().filter(|row| {
+            let moves = matches!(row.action, Action::Note(_) | Action::Move(_) | Action::Confirm);
+            moves && row.scenes.iter().any(|scene| here.contains(scene))
+        });
+        let keys: Vec<Key> = rows.flat_map(|row| row.keys).copied().collect();
+        let mut player = Player::new(four_parts());
+        let before = player.bench.state().status.song;
+        player.press(vec![DOWN; track]);
+        player.press([Key::new(Code::F(4)), Key::char(' ')]);
+        for (pick, pause) in picks {
+            player.bench.wait(pause);
+            player.now += Duration::from_millis(pause as u64);
+            player.strike(keys[pick % keys.len()]);
+        }
+        player.press([ESC, ESC, ESC]);
+        for _ in 0..80 {
+            player.strike(Key::char('u'));
+        }
+        let status = player.bench.state().status;
+        proptest::prop_assert_eq!(status.undo, None);
+        proptest::prop_assert_eq!(&*status.song, &*before);
+    }
+}
