@@ -54,13 +54,13 @@ fn add_track(terminal: &Terminal, name: &str) {
 fn record(terminal: &Terminal, tap: &Tap) {
     terminal.keys("p");
     terminal.wait_for("KEYS PLAY NOTES");
-    terminal.keys("r");
+    terminal.keys("\r");
     for (beat, letter) in "fghjfghjfghjfghj".chars().enumerate() {
         tap.wait_for_pulse(beat * QUARTER + 2);
         terminal.keys(&letter.to_string());
     }
     tap.wait_for_pulse(16 * QUARTER);
-    terminal.keys("r");
+    terminal.keys("\r");
     terminal.keys(ESCAPE);
     terminal.wait("the end of piano mode", |screen| !screen.contains("KEYS PLAY NOTES"));
 }

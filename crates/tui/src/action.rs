@@ -75,6 +75,8 @@ pub enum Action {
     SoundLevel(LevelStep),
     /// Turn piano mode on or off.
     Piano(bool),
+    /// Change how long a note of the piano lasts.
+    NextLength,
     /// Move the piano by an octave.
     Octave(Vertical),
     /// Make the piano's notes harder or softer.

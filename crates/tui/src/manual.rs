@@ -87,9 +87,10 @@ const SCENES: [(Scene, &str); 16] = [
 ];
 
 const PIANO: &str = "Two rows of letters are a piano: white keys in the home row, black keys in \
-    the row above. F, the key with the ridge, is C. Letters that play notes keep their other \
-    meaning with Shift. Many terminals do not report when a key is released; then every note \
-    lasts 0.2 seconds: tap the keys, don't hold them.";
+    the row above. F, the key with the ridge, is C. With Shift a note is an accent. Keys on these rows \
+    give no commands: Enter records, Backspace undoes, Esc leaves piano mode. Many terminals do not \
+    report when a key is released; then tap the keys, don't hold them, and choose with x how long a \
+    note lasts.";
 
 const NOT_SAVED: &str = "Not saved with the song";
 

@@ -2,11 +2,12 @@
 //!
 //! In: keys and the time. Out: presses and lifts of notes. It is the position of a letter that
 //! counts: the key with the ridge under the left index finger is C, the white keys run along its
-//! row, and the black keys lie between them in the row above. The two places in that row where a
-//! piano has no black key (R and U) stay free for recording and undo.
+//! row, and the black keys lie between them in the row above. Where a piano has no
+//! black key (R and U), the key does nothing: a finger that slips must not give a command. Shift plays an
+//! accent.
 //!
-//! If the terminal does not report releases, a note lasts [`Piano::LENGTH`], and the repeats of
-//! a held key are ignored.
+//! If the terminal does not report releases, a note has a [`Length`], and the repeats of a held key
+//! are ignored.
 
 use crate::LiveKey;
 use crate::action::Vertical;
@@ -40,6 +41,11 @@ impl Keyboard {
         }
     }
 
+    /// Whether a key lies on one of the two rows, whether it plays a note or not.
+    pub(crate) fn is_on_a_row(self, c: char) -> bool {
+        self.white().contains(&c) || self.black().contains(&c)
+    }
+
     /// Semitones from the C of the row, for a key that plays a note.
     pub(crate) fn semitones(self, c: char) -> Option<i8> {
         if let Some(place) = self.white().iter().position(|&white| white == c) {
@@ -49,13 +55,39 @@ impl Keyboard {
     }
 }
 
+/// How long a note lasts if the terminal reports no releases.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Length {
+    /// So many milliseconds.
+    Ms(u64),
+    /// Until the next note. Notes struck at once, as a chord, last together.
+    UntilNext,
+}
+
+impl Length {
+    /// All lengths, in the order of one key.
+    const ALL: [Length; 5] =
+        [Length::Ms(200), Length::Ms(400), Length::Ms(800), Length::UntilNext, Length::Ms(100)];
+
+    fn next(self) -> Length {
+        let at = Length::ALL.iter().position(|&length| length == self).unwrap_or(0);
+        Length::ALL[(at + 1) % Length::ALL.len()]
+    }
+}
+
+/// Keys struck within this time are a chord: fingers that mean to play together are up to some 30 ms
+/// apart (common practice, no source).
+const CHORD: Duration = Duration::from_millis(40);
+
 /// A note that sounds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 struct Sounding {
     /// What identifies the computer key.
     identity: char,
     key: U7,
-    /// When it is lifted; `None` waits for the computer key.
+    /// When it was struck.
+    since: Duration,
+    /// When it is lifted; `None` waits for the computer key, or for the next note.
     until: Option<Duration>,
 }
 
@@ -68,6 +100,7 @@ pub struct Piano {
     pub releases: bool,
     octave: i8,
     velocity: u8,
+    length: Length,
     repeat: Duration,
     sounding: Vec<Sounding>,
     /// What each key did so far.
@@ -75,11 +108,11 @@ pub struct Piano {
 }
 
 impl Piano {
-    /// How long a note lasts if no release is reported.
-    pub const LENGTH: Duration = Duration::from_millis(200);
     /// The key of the C under the left index finger: middle C.
     const MIDDLE: i16 = 60;
     const VELOCITY_STEP: u8 = 8;
+    /// How much harder an accent is struck.
+    const ACCENT: u8 = 24;
 
     /// A piano at middle C. A held key repeats at intervals shorter than `repeat`.
     pub fn new(keyboard: Keyboard, repeat: Duration) -> Piano {
@@ -88,6 +121,7 @@ impl Piano {
             releases: false,
             octave: 0,
             velocity: 96,
+            length: Length::ALL[0],
             repeat,
             sounding: Vec::new(),
             strokes: Vec::new(),
@@ -130,8 +164,23 @@ impl Piano {
         };
     }
 
-    /// Takes a key at `now`. `None` if it plays nothing, so that it may mean something else;
-    /// a release and a repeat of a key that plays are taken too.
+    /// How long a note lasts if the terminal reports no releases.
+    pub fn length(&self) -> Length {
+        self.length
+    }
+
+    /// Changes to the next length.
+    pub fn next_length(&mut self) {
+        self.length = self.length.next();
+    }
+
+    /// Whether the note of a letter sounds.
+    pub fn sounds(&self, c: char) -> bool {
+        self.sounding.iter().any(|held| held.identity == c)
+    }
+
+    /// Takes a key at `now`. `None` if it does not lie on the two rows, so that it may mean something
+    /// else; a release and a repeat of a key that plays are taken too.
     pub fn take(&mut self, key: &Key, now: Duration) -> Option<Vec<LiveKey>> {
         if key.kind == Kind::Release {
             let identity = key.identity()?;
@@ -139,26 +188,39 @@ impl Piano {
             let held = self.sounding.remove(place);
             return Some(vec![LiveKey::Lift { key: held.key }]);
         }
-        let Code::Char(c) = key.code else { return None };
-        if key.ctrl || key.alt || self.keyboard.semitones(c).is_none() {
+        let Code::Char(typed) = key.code else { return None };
+        let c = typed.to_lowercase().next().unwrap_or(typed);
+        if key.ctrl || key.alt || !self.keyboard.is_on_a_row(c) {
             return None;
         }
         let Some(note) = self.key_of(c) else { return Some(Vec::new()) };
         if key.kind == Kind::Repeat || self.repeats(c, now) {
             return Some(Vec::new());
         }
-        Some(self.strike(key.identity().unwrap_or(c), note, now))
+        let accent = if typed == c { 0 } else { Self::ACCENT };
+        let velocity = U7::low_bits((self.velocity + accent).min(127));
+        let identity = key.plain.unwrap_or(c);
+        Some(self.strike(identity, (note, velocity), now))
     }
 
-    fn strike(&mut self, identity: char, key: U7, now: Duration) -> Vec<LiveKey> {
+    fn strike(&mut self, identity: char, (key, velocity): (U7, U7), now: Duration) -> Vec<LiveKey> {
         let mut played = Vec::new();
+        if !self.releases && self.length == Length::UntilNext {
+            let before = |held: &Sounding| held.until.is_none() && held.since + CHORD < now;
+            let lifted = self.sounding.iter().filter(|held| before(held));
+            played.extend(lifted.map(|held| LiveKey::Lift { key: held.key }));
+            self.sounding.retain(|held| !before(held));
+        }
         if let Some(place) = self.sounding.iter().position(|held| held.key == key) {
             self.sounding.remove(place);
             played.push(LiveKey::Lift { key });
         }
-        let until = (!self.releases).then(|| now + Self::LENGTH);
-        self.sounding.push(Sounding { identity, key, until });
-        played.push(LiveKey::Press { key, velocity: U7::low_bits(self.velocity) });
+        let until = match self.length {
+            Length::Ms(ms) if !self.releases => Some(now + Duration::from_millis(ms)),
+            _ => None,
+        };
+        self.sounding.push(Sounding { identity, key, since: now, until });
+        played.push(LiveKey::Press { key, velocity });
         played
     }
 
@@ -235,10 +297,39 @@ mod tests {
     }
 
     #[test]
-    fn recording_and_undo_stay_free_on_every_keyboard() {
+    fn the_places_without_a_black_key_do_nothing() {
         for keyboard in [Keyboard::Us, Keyboard::De, Keyboard::Fr] {
-            assert_eq!((keyboard.semitones('r'), keyboard.semitones('u')), (None, None));
+            let mut piano = Piano::new(keyboard, ms(60));
+            for c in ['r', 'u', 'R', 'U'] {
+                assert_eq!(piano.take(&Key::char(c), ms(0)), Some(Vec::new()), "{c}");
+            }
         }
+    }
+
+    #[test]
+    fn shift_plays_an_accent() {
+        let mut piano = piano();
+        let hard = LiveKey::Press { key: U7::low_bits(60), velocity: U7::low_bits(120) };
+        assert_eq!(piano.take(&Key::char('F'), ms(0)), Some(vec![hard]));
+        (0..9).for_each(|_| piano.shift_velocity(Vertical::Up));
+        let hardest = LiveKey::Press { key: U7::low_bits(62), velocity: U7::MAX };
+        assert_eq!(piano.take(&Key::char('G'), ms(0)), Some(vec![hardest]));
+    }
+
+    #[test]
+    fn a_note_can_last_until_the_next_one_and_a_chord_stays_together() {
+        let mut piano = piano();
+        while piano.length() != Length::UntilNext {
+            piano.next_length();
+        }
+        assert_eq!(piano.take(&Key::char('f'), ms(0)), Some(vec![press(60)]));
+        assert_eq!((piano.deadline(), piano.lift_due(ms(9000)).len()), (None, 0));
+        assert_eq!(piano.take(&Key::char('g'), ms(9000)), Some(vec![lift(60), press(62)]));
+        assert_eq!(piano.take(&Key::char('j'), ms(9020)), Some(vec![press(65)]));
+        assert!(piano.sounds('g') && piano.sounds('j') && !piano.sounds('f'));
+        let next = piano.take(&Key::char('h'), ms(9500)).unwrap();
+        assert_eq!(next, [lift(62), lift(65), press(64)]);
+        assert_eq!(piano.lift_all(), [lift(64)]);
     }
 
     #[test]
@@ -298,9 +389,9 @@ mod tests {
     }
 
     #[test]
-    fn the_piano_leaves_keys_that_play_no_note() {
+    fn the_piano_leaves_keys_that_are_not_on_its_rows() {
         let mut piano = piano();
-        for key in [Key::char('r'), Key::char('K'), Key::ctrl('s'), Key::new(Code::Left)] {
+        for key in [Key::char('x'), Key::char('!'), Key::ctrl('s'), Key::new(Code::Left)] {
             assert_eq!(piano.take(&key, ms(0)), None, "{key}");
         }
     }

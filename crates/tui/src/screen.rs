@@ -217,7 +217,9 @@ impl Screen {
 
     /// Takes a look at the desk.
     pub fn follow(&mut self, state: &DeskState, now: Duration, out: &mut Vec<Effect>) {
-        out.extend(self.piano.lift_due(now).into_iter().map(Effect::Play));
+        let lifted = self.piano.lift_due(now);
+        self.version += u64::from(!lifted.is_empty());
+        out.extend(lifted.into_iter().map(Effect::Play));
         self.follow_tracks(state);
         self.follow_position(state);
         self.follow_notes(state);

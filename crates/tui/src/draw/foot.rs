@@ -6,6 +6,7 @@ use crate::desk::{DeskState, Direction, PortLine, PortState};
 use crate::input::{Code, Key};
 use crate::key_names::{pitch, pitch_class};
 use crate::keymap::{Binding, Line, Scene, here};
+use crate::piano::Length;
 use crate::screen::Notice;
 use crate::text;
 use chaconne_engine::{Click, Mode, Rounds, Status, Turn};
@@ -239,13 +240,15 @@ fn piano(pen: &mut Pen, sight: &Sight, rows: &Range<u16>) {
         return;
     }
     let (white, black) = (piano.keyboard.white(), piano.keyboard.black());
+    // A key lights while it sounds.
+    let lit = |c: char| if piano.sounds(c) { palette.on() } else { palette.strong() };
     for (index, (white, black)) in std::iter::zip(white, black).enumerate() {
         let x = 2 + 4 * index as u16;
         if piano.keyboard.semitones(black).is_some() {
-            pen.sign(x, top, black, palette.on());
+            pen.sign(x, top, black, lit(black));
         }
         let is_c = piano.keyboard.semitones(white) == Some(0);
-        pen.sign(x + 2, top + 1, white, palette.strong());
+        pen.sign(x + 2, top + 1, white, lit(white));
         let key = piano.key_of(white);
         let name = key.map_or(String::new(), |key| pitch_class(key).to_string());
         let name = if is_c { key.map_or(name, pitch) } else { name };
@@ -256,10 +259,13 @@ fn piano(pen: &mut Pen, sight: &Sight, rows: &Range<u16>) {
     pen.put(after, top, "Esc to end", palette.strong());
     pen.put(x, top + 1, &reach, palette.text());
     let held = match piano.releases {
-        true => "notes last while a key is down",
-        false => "notes last 0.2 s: just tap",
+        true => "notes last while a key is down".to_string(),
+        false => match piano.length() {
+            Length::Ms(ms) => format!("notes last 0.{} s: just tap", ms / 100),
+            Length::UntilNext => "notes last until the next".to_string(),
+        },
     };
-    pen.put(x, top + 2, held, palette.faint());
+    pen.put(x, top + 2, &held, palette.faint());
 }
 
 /// Rows as wide as this always show the key that saves.
@@ -311,22 +317,14 @@ fn is_minor(binding: &Binding) -> bool {
     only_control || (binding.action == Action::Silence && !binding.scenes.contains(&Scene::Loop))
 }
 
-/// A key as it is pressed here: arrows as signs, and a letter that plays a note with Shift.
+/// A key as it is written here: arrows as signs.
 fn key_word(sight: &Sight, key: &Key) -> String {
-    let screen = sight.screen;
     let arrows = sight.palette.signs.arrows;
     match key.code {
         Code::Up => arrows[0].to_string(),
         Code::Down => arrows[1].to_string(),
         Code::Left => arrows[2].to_string(),
         Code::Right => arrows[3].to_string(),
-        Code::Char(c)
-            if screen.scene() == Scene::Piano
-                && !key.ctrl
-                && screen.piano.keyboard.semitones(c).is_some() =>
-        {
-            c.to_uppercase().to_string()
-        }
         _ => key.to_string(),
     }
 }

@@ -10,14 +10,12 @@ use crate::screen::View;
 
 const LOOP: &[Scene] = &[Scene::Loop];
 const PIANO: &[Scene] = &[Scene::Piano];
-/// Where all tracks are shown, and what is done is done to the chosen one.
-const TRACKS: &[Scene] = &[Scene::Loop, Scene::Levels, Scene::Piano];
 /// Every view.
 const VIEWS: &[Scene] = &[Scene::Loop, Scene::Layers, Scene::Notes, Scene::Levels, Scene::SongForm];
 /// Every view whose time axis is that of the section shown.
 const ALONG: &[Scene] = &[Scene::Loop, Scene::Layers];
 /// Every view but that of the form, whose Enter goes to a section and whose f plays from an entry.
-const NOT_FORM: &[Scene] = &[Scene::Loop, Scene::Layers, Scene::Notes, Scene::Levels, Scene::Piano];
+const NOT_FORM: &[Scene] = &[Scene::Loop, Scene::Layers, Scene::Notes, Scene::Levels];
 /// Every view but that of the loop, whose arrows choose tracks.
 const DETAIL: &[Scene] = &[Scene::Layers, Scene::Notes, Scene::SongForm, Scene::Piano];
 /// Every view, with the piano or without.
@@ -26,8 +24,6 @@ const ANY_VIEW: &[Scene] =
 const FORM: &[Scene] = &[Scene::Form];
 /// Where a value is changed with the arrows.
 const VALUES: &[Scene] = &[Scene::Form, Scene::Feel];
-/// Where the armed track's top pass is removed.
-const REMOVE: &[Scene] = &[Scene::Loop, Scene::Piano];
 /// Where the arrows choose a track.
 const LISTS: &[Scene] = &[Scene::Loop, Scene::Levels];
 const LEAVE: &[Scene] = &[Scene::Leave];
@@ -95,6 +91,14 @@ const EVERYWHERE: &[Scene] = &[
     Scene::Help,
 ];
 
+const RECORD: &str = "Start recording on the armed track; from a stop, after the count-in.";
+const UNDO: &str = "Undo the last change; while you are recording, the unfinished round first.";
+const STOP_RECORDING: &str =
+    "Stop recording and keep what you played; the loop plays on (while recording).";
+const DONT_RECORD: &str = "Call off the recording before it starts; the count-in goes on, and then the \
+    song plays (while counting in).";
+const LENGTH: &str = "Choose how long a note lasts, if the terminal does not report when you release a \
+    key: up to 0.8 seconds, or until the next note.";
 const CHOOSE: &str = "Choose the track above or below, and arm it unless you are recording.";
 const OCTAVE: &str = "Move the two rows of letters down or up an octave.";
 const VELOCITY: &str = "Play harder or softer.";
@@ -172,6 +176,7 @@ const PAGE_DOWN: &[Key] = &[Key::new(Code::PageDown)];
 pub(super) const HOME: &[Key] = &[Key::new(Code::Home)];
 pub(super) const END: &[Key] = &[Key::new(Code::End)];
 pub(super) const DELETE: &[Key] = &[Key::new(Code::Delete), Key::new(Code::Backspace)];
+pub(super) const ENTER: &[Key] = &[Key::new(Code::Enter)];
 pub(super) const ESC: &[Key] = &[Key::new(Code::Esc)];
 const SPACE: &[Key] = &[Key::char(' ')];
 
@@ -210,39 +215,30 @@ pub const TABLE: &[Binding] = &[
         ANY_VIEW,
         Need::Parked,
     ),
-    Binding::new(
-        Record,
-        &[Key::char('r')],
-        "record",
-        "Start recording on the armed track; from a stop, after the count-in.",
-        ANY_VIEW,
-        Need::Ready,
-    ),
+    Binding::new(Record, &[Key::char('r')], "record", RECORD, VIEWS, Need::Ready),
     Binding::new(
         Record,
         &[Key::char('r')],
         "don't record",
-        "Call off the recording before it starts; the count-in goes on, and then the song plays \
-            (while counting in).",
-        ANY_VIEW,
+        DONT_RECORD,
+        VIEWS,
         Need::AboutToRecord,
     ),
     Binding::new(
         Record,
         &[Key::char('r')],
         "stop recording",
-        "Stop recording and keep what you played; the loop plays on (while recording).",
-        ANY_VIEW,
+        STOP_RECORDING,
+        VIEWS,
         Need::Recording,
     ),
-    Binding::new(
-        Undo,
-        &[Key::char('u')],
-        "undo",
-        "Undo the last change; while you are recording, the unfinished round first.",
-        ANY_VIEW,
-        Need::Undo,
-    ),
+    // In piano mode only keys off the two rows that play notes act.
+    Binding::new(Record, ENTER, "record", RECORD, PIANO, Need::Ready),
+    Binding::new(Record, ENTER, "don't record", DONT_RECORD, PIANO, Need::AboutToRecord),
+    Binding::new(Record, ENTER, "stop recording", STOP_RECORDING, PIANO, Need::Recording),
+    Binding::new(Undo, &[Key::new(Code::Backspace)], "undo", UNDO, PIANO, Need::Undo),
+    always(NextLength, &[Key::char('x')], "note length", LENGTH, PIANO),
+    Binding::new(Undo, &[Key::char('u')], "undo", UNDO, VIEWS, Need::Undo),
     always(Octave(Vertical::Down), LEFT, "octave", OCTAVE, PIANO),
     always(Octave(Vertical::Up), RIGHT, "octave", OCTAVE, PIANO),
     always(Velocity(Vertical::Up), UP, "velocity", VELOCITY, PIANO),
@@ -255,39 +251,33 @@ pub const TABLE: &[Binding] = &[
     Binding::new(Locate(Bar::After), RIGHT, "bar", BAR, ALONG, Need::Stopped),
     Binding::new(
         Arm,
-        &[Key::new(Code::Enter)],
+        ENTER,
         "arm",
         "Arm the chosen track: you play it, and record on it.",
         NOT_FORM,
         Need::Apart,
     ),
-    always(
-        AddTrack,
-        &[Key::char('a')],
-        "add",
-        "Add a track, drums or pitched, and arm it.",
-        ANY_VIEW,
-    ),
+    always(AddTrack, &[Key::char('a')], "add", "Add a track, drums or pitched, and arm it.", VIEWS),
     with_track(
         Keep,
         &[Key::char('k')],
         "keep",
         "Keep what you just played while not recording, as a pass.",
-        ANY_VIEW,
+        VIEWS,
     ),
     with_track(
         Mute,
         &[Key::char('m')],
         "mute",
         "Mute or unmute the chosen track. A mute is part of the song.",
-        TRACKS,
+        LISTS,
     ),
     with_track(
         Solo,
         &[Key::char('s')],
         "solo",
         "Solo the chosen track, or end its solo. A solo is not part of the song.",
-        TRACKS,
+        LISTS,
     ),
     with_track(
         Piano(true),
@@ -301,14 +291,14 @@ pub const TABLE: &[Binding] = &[
         &[Key::char('g')],
         "quantise",
         "Pull the chosen track to its grid, or let it play as you played it; nothing is lost.",
-        ANY_VIEW,
+        VIEWS,
     ),
     Binding::new(
         RemovePass,
         DELETE,
         "remove",
         "Remove the top pass of the armed track; undo brings it back.",
-        REMOVE,
+        LOOP,
         Need::Layer,
     )
     .shown("Del"),
@@ -337,15 +327,15 @@ pub const TABLE: &[Binding] = &[
         &[Key::char('i')],
         "sound",
         "Choose the sound of the chosen track by ear.",
-        ANY_VIEW,
+        VIEWS,
     ),
-    always(Tap, &[Key::char('t')], "tap", "Tap the tempo: two or more taps in time.", ANY_VIEW),
+    always(Tap, &[Key::char('t')], "tap", "Tap the tempo: two or more taps in time.", VIEWS),
     always(
         NextMode,
         &[Key::char('l')],
         "new pass",
         "Choose what a new pass does to the layers under it: add, replace bar by bar, or punch.",
-        ANY_VIEW,
+        VIEWS,
     ),
     always(
         NextRounds,
@@ -353,7 +343,7 @@ pub const TABLE: &[Binding] = &[
         "keep rounds",
         "Choose which rounds of a take to keep: all, the newest, or the whole take as one long \
             pass.",
-        ANY_VIEW,
+        VIEWS,
     ),
     with_track(
         SetFeel,
@@ -379,7 +369,7 @@ pub const TABLE: &[Binding] = &[
         &[Key::char('U')],
         "redo",
         "Redo the last change you undid.",
-        ANY_VIEW,
+        VIEWS,
         Need::Redo,
     ),
     Binding::new(
@@ -387,7 +377,7 @@ pub const TABLE: &[Binding] = &[
         &[Key::char('j')],
         "jump",
         "Choose the section to jump to at the next seam.",
-        ANY_VIEW,
+        VIEWS,
         Need::Sections,
     ),
     always(
@@ -395,9 +385,9 @@ pub const TABLE: &[Binding] = &[
         &[Key::char('w')],
         "save as",
         "Write the song to another file; later saves go there, too.",
-        ANY_VIEW,
+        VIEWS,
     ),
-    always(NewSong, &[Key::char('n')], "new song", "Start a new song.", ANY_VIEW),
+    always(NewSong, &[Key::char('n')], "new song", "Start a new song.", VIEWS),
     always(ShowBeside(Side::Right), &[Key::new(Code::Tab)], "next view", NEXT_VIEW, VIEWS)
         .shown("Tab"),
     always(ShowBeside(Side::Left), &[Key::new(Code::BackTab)], "next view", NEXT_VIEW, VIEWS),
@@ -442,7 +432,7 @@ pub const TABLE: &[Binding] = &[
     moves(To::PageDown, PAGE_DOWN, "choose", PICK_SOUND, SOUNDS),
     moves(To::First, HOME, "choose", PICK_SOUND, SOUNDS),
     moves(To::Last, END, "choose", PICK_SOUND, SOUNDS),
-    always(Confirm, &[Key::new(Code::Enter)], "OK", "Confirm.", CONFIRM),
+    always(Confirm, ENTER, "OK", "Confirm.", CONFIRM),
     Binding::new(
         Answer(Answer::Save),
         &[Key::char('s')],
@@ -525,7 +515,7 @@ pub const TABLE: &[Binding] = &[
         ANY_VIEW,
     )
     .shown("?"),
-    always(Quit, &[Key::char('q')], "quit", QUIT, ANY_VIEW),
+    always(Quit, &[Key::char('q')], "quit", QUIT, VIEWS),
     always(Quit, &[Key::ctrl('c')], "quit", QUIT, EVERYWHERE),
     always(
         Suspend,

@@ -71,6 +71,7 @@ impl Screen {
             Action::ChooseSound => self.choose_sound(state),
             Action::ChooseSection => self.open(Overlay::Sections(SectionPick::new(status))),
             Action::Piano(on) => self.turn_piano(on),
+            Action::NextLength => self.piano.next_length(),
             Action::Octave(way) => self.piano.shift_octave(way),
             Action::Velocity(way) => self.piano.shift_velocity(way),
             Action::Zoom(detail) => self.zoom(detail, state),

@@ -1,7 +1,7 @@
 //! The one place that decides who gets a key.
 //!
-//! In: an input and the time. The keys belong to whatever is on top. In piano mode letters that
-//! play notes come first; then the table of the keymap; what it does not know is typed, where
+//! In: an input and the time. The keys belong to whatever is on top. In piano mode the two
+//! rows that play notes come first, and do nothing else; then the table of the keymap; what it does not know is typed, where
 //! there is something to type into.
 
 use super::{Effect, Overlay, Screen};
@@ -44,7 +44,8 @@ impl Screen {
         if key.kind == Kind::Release {
             return;
         }
-        let (repeated, action) = (self.is_repeat(key, now), self.look_up(scene, key, state));
+        let (repeated, action) =
+            (self.is_repeat(key, now), keymap::find(scene, key, &self.facts(state)));
         if self.overlays.is_waiting() && !action.is_some_and(can_interrupt_a_save) {
             return;
         }
@@ -54,19 +55,6 @@ impl Screen {
             Some(action) if repeated && !(action.repeats() && self.applies(action, state)) => {}
             Some(action) => self.ask(action, state, out),
             None => self.type_key(key, state, out),
-        }
-    }
-
-    /// What a key means. In piano mode letters keep with Shift what they meant without.
-    fn look_up(&self, scene: Scene, key: &Key, state: &DeskState) -> Option<Action> {
-        let facts = self.facts(state);
-        let found = keymap::find(scene, key, &facts);
-        match (found, key.code) {
-            (None, Code::Char(c)) if scene == Scene::Piano && c.is_uppercase() => {
-                let lower = c.to_lowercase().next().unwrap_or(c);
-                keymap::find(scene, &Key { code: Code::Char(lower), ..*key }, &facts)
-            }
-            (found, _) => found,
         }
     }
 

@@ -3,7 +3,7 @@
 use super::*;
 
 #[test]
-fn piano_mode_plays_and_keeps_the_other_keys_with_shift() {
+fn in_piano_mode_only_keys_off_the_two_rows_give_commands() {
     let mut player = Player::new(four_parts());
     player.type_text("p");
     player.strike(Key::char('f'));
@@ -14,15 +14,19 @@ fn piano_mode_plays_and_keeps_the_other_keys_with_shift() {
     player.now += Duration::from_millis(200);
     player.follow();
     assert_eq!(player.last(), format!("{:?}", Effect::Play(LiveKey::Lift { key: middle_c })));
-    player.type_text("r");
+    // A finger that slips to a place without a black key does nothing, with Caps Lock neither.
+    let effects = player.effects.len();
+    player.type_text("ruRU");
+    assert_eq!(player.effects.len(), effects);
+    player.press([Key::new(Code::Enter)]);
     assert_eq!(player.last(), "Command(Next(Recording))");
-    player.type_text("M");
-    assert_eq!(player.last(), "Command(Next(MuteTrack(TrackId(1))))");
-    player.type_text("K");
-    assert_eq!(player.last(), "Command(Keep)");
+    player.press([Key::new(Code::Backspace)]);
+    assert_eq!(player.last(), "Command(Undo)");
+    player.type_text("c");
+    assert_eq!(player.last(), "Command(Next(Click))");
     player.press([Key::new(Code::Esc)]);
     player.type_text("f");
-    assert_eq!(player.last(), "Command(Keep)");
+    assert_eq!(player.last(), "Command(Next(Click))");
 }
 
 #[test]
@@ -168,15 +172,17 @@ fn actions_can_be_asked_for_without_a_key() {
 fn the_topmost_overlay_gets_the_keys() {
     let mut player = Player::new(four_parts());
     player.bench.disk.unsaved = true;
-    player.type_text("pN");
+    player.bench.disk.path = None;
+    player.type_text("p");
+    player.press([Key::ctrl('c')]);
     player.press([Key::ctrl('c')]);
     let scenes = |player: &Player| -> Vec<Scene> {
         player.screen.overlays.iter().map(Overlay::scene).collect()
     };
-    // In piano mode 'n' asks whether to leave; Ctrl-C asks again, and only one question is open.
+    // Ctrl-C asks whether to leave; when it asks again, only one question is open.
     assert_eq!(scenes(&player), [Scene::Piano, Scene::Leave]);
     player.press([Key::new(Code::Esc)]);
-    player.type_text("A");
+    player.press([Key::ctrl('s')]);
     player.press([Key::ctrl('c'), Key::new(Code::Esc)]);
     assert_eq!(scenes(&player), [Scene::Piano, Scene::Form], "the form is as it was");
     player.type_text("x");

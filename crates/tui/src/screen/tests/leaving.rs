@@ -202,13 +202,11 @@ fn a_song_with_a_file_is_saved_to_another_one_on_request() {
     player.bench.disk.path = Some("low-tide-2.ron".into());
     player.saved(None);
     assert_eq!(player.screen.notice.text, "Saved to low-tide-2.ron.");
-    // Escape changes nothing; in piano mode the key is W.
+    // Escape changes nothing.
     let saves = player.effects.len();
     player.type_text("w");
     player.press([Key::new(Code::Esc)]);
-    player.type_text("pW");
-    player.press([Key::new(Code::Esc)]);
-    assert_eq!((player.screen.scene(), player.effects.len()), (Scene::Piano, saves));
+    assert_eq!((player.screen.scene(), player.effects.len()), (Scene::Loop, saves));
 }
 
 #[test]
