@@ -37,14 +37,14 @@ fn record(terminal: &Terminal, tap: &Tap, beats: usize, letters: &[(usize, &str)
     terminal.wait_for("KEYS PLAY NOTES");
     let starts = |heard: &[Heard]| heard.iter().filter(|&&m| m == Heard::Start).count();
     let before = starts(&tap.wait("what came so far", |_| true));
-    terminal.keys("r");
+    terminal.keys("\r");
     tap.wait("bar one", |heard| starts(heard) > before);
     for (beat, letter) in letters {
         tap.wait_for_pulse(beat * QUARTER + 2);
         terminal.keys(letter);
     }
     tap.wait_for_pulse(beats * QUARTER);
-    terminal.keys("r");
+    terminal.keys("\r");
     terminal.wait("the end of the take", |screen| screen.contains("not recording"));
     terminal.keys(" ");
     terminal.wait_for("STOPPED");

@@ -50,7 +50,7 @@ fn every_size_can_be_drawn_in_every_scene() {
     for keys in ["", ">>>>", "e", "s", "sam", "<<<<", "<<<<", "z"] {
         stage.press([Key::new(Code::Esc), Key::new(Code::Esc)]);
         stage.type_text(keys);
-        draw_at_all_sizes(&mut stage);
+        draw_at_all_sizes(&mut stage, 29);
     }
     stage.press([Key::new(Code::Esc), Key::new(Code::F(2))]);
     for keys in ["", "p", "a", "n", "v", "j", "i", "izzz", ">>>", "<<<<", "<<<<", "q", "?"] {
