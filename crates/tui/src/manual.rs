@@ -54,7 +54,7 @@ const MARKS: [&str; 14] = [
     "In the list of layers M means muted. C means covered: where its marks are faint, a layer above \
      replaces it.",
     "In the notes every row is a key, a tall mark is a hard stroke, and selected notes are in \
-     reverse. Notes lie where they are heard; a faint x shows where one was played, if an edit or \
+     reverse, with a digit from 1 to 8 for how hard. Notes lie where they are heard; a faint x shows where one was played, if an edit or \
      the feel has moved it.",
     "The line under the tracks shows the level of the built-in sound and its left and right side, \
      from -48 dB to full scale; the stroke and the number show the recent peak.",

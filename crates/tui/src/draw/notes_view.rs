@@ -146,6 +146,11 @@ fn row(pen: &mut Pen, stage: &Stage, sheet: &Sheet, cells: &[Cell], here: bool, 
     for (mark, cell) in std::iter::zip(&stage.scale.marks, cells) {
         let x = stage.left + mark.column;
         match *cell {
+            // A block in reverse would look like another height.
+            Cell::Struck(Look::Selected, height) => {
+                let digit = char::from(b'1' + height.min(7));
+                pen.sign(x, y, digit, style(Look::Selected));
+            }
             Cell::Struck(look, height) => pen.sign(x, y, signs.height(height), style(look)),
             Cell::Held(look) => pen.sign(x, y, signs.held, style(look)),
             Cell::Played => pen.sign(x, y, signs.played, palette.faint()),

@@ -2,8 +2,11 @@
 
 use super::*;
 use crate::action::Arrows;
+use crate::testing::MS;
+use chaconne_engine::{Action as CueAction, Message, Order, Route, Slot, Wire, perform};
 
 use chaconne_song::{PassId, Track, TrackId};
+use chaconne_time::{Span, Tick};
 
 const DOWN: Key = Key::new(Code::Down);
 const UP: Key = Key::new(Code::Up);
@@ -302,6 +305,40 @@ fn all_layers_of_a_track_are_changed_together_while_the_song_plays() {
     assert_eq!(player.notes(10)[0].3, 110);
 }
 
+/// Every key of the view and of its lists.
+fn keys_of_the_view() -> Vec<Key> {
+    use crate::keymap::Scene::{NoteEdits, NoteSelects, Notes};
+    let here = [Notes, NoteEdits, NoteSelects];
+    let rows = crate::keymap::table().filter(|row| {
+        let edits = matches!(row.action, Action::Note(_) | Action::Move(_) | Action::Confirm);
+        edits && row.scenes.iter().any(|scene| here.contains(scene))
+    });
+    rows.flat_map(|row| row.keys).copied().collect()
+}
+
+impl Player {
+    /// What the engine presses in the next whole round: tick, key and velocity.
+    fn presses_of_the_next_round(&mut self) -> (Span, Vec<(i64, u8, u8)>) {
+        let length = 4 * 3840;
+        let from = (self.bench.state().status.at.0 / length + 1) * length;
+        let span = Span::new(Tick(from), Tick(from + length));
+        let mut presses = Vec::new();
+        while self.bench.state().status.at < span.to {
+            self.bench.now += 10 * MS;
+            self.bench.engine.poll(self.bench.now);
+            for order in self.bench.engine.take_orders() {
+                let Order::Play(cue) = order else { continue };
+                let CueAction::Press { key, velocity, .. } = cue.action else { continue };
+                if cue.slot != Slot::CLICK && span.contains(cue.at) {
+                    presses.push((cue.at.0, key.get(), velocity.get()));
+                }
+            }
+        }
+        presses.sort();
+        (span, presses)
+    }
+}
+
 proptest::proptest! {
     #![proptest_config(proptest::prelude::ProptestConfig::with_cases(48))]
 
@@ -310,13 +347,7 @@ proptest::proptest! {
     fn whatever_is_done_while_the_song_rolls_can_be_undone(
         picks in proptest::collection::vec((0usize..999, 0i64..400), 1..60), track in 0usize..4,
     ) {
-        let here = [crate::keymap::Scene::Notes, crate::keymap::Scene::NoteEdits,
-            crate::keymap::Scene::NoteSelects];
-        let rows = crate::keymap::table().filter(|row| {
-            let moves = matches!(row.action, Action::Note(_) | Action::Move(_) | Action::Confirm);
-            moves && row.scenes.iter().any(|scene| here.contains(scene))
-        });
-        let keys: Vec<Key> = rows.flat_map(|row| row.keys).copied().collect();
+        let keys = keys_of_the_view();
         let mut player = Player::new(four_parts());
         let before = player.bench.state().status.song;
         player.press(vec![DOWN; track]);
@@ -333,5 +364,36 @@ proptest::proptest! {
         let status = player.bench.state().status;
         proptest::prop_assert_eq!(status.undo, None);
         proptest::prop_assert_eq!(&*status.song, &*before);
+    }
+    /// Any keys of the view while the song rolls: from the next round on the engine presses exactly what
+    /// the changed song performs.
+    #[test]
+    fn what_is_edited_is_what_is_played_from_the_next_round_on(
+        picks in proptest::collection::vec((0usize..999, 0i64..400), 1..30), track in 0usize..4,
+    ) {
+        let keys = keys_of_the_view();
+        let mut player = Player::new(four_parts());
+        player.press(vec![DOWN; track]);
+        player.press([Key::new(Code::F(4)), Key::char(' ')]);
+        for (pick, pause) in picks {
+            player.bench.wait(pause);
+            player.now += Duration::from_millis(pause as u64);
+            player.strike(keys[pick % keys.len()]);
+        }
+        let (span, presses) = player.presses_of_the_next_round();
+        let song = player.bench.state().status.song;
+        let performance = perform(&song, &Route::open(Letter::A), span, chaconne_engine::View::Corrected);
+        let mut wanted: Vec<(i64, u8, u8)> = performance
+            .events
+            .iter()
+            .filter_map(|event| match event.wire {
+                Wire::Message(Message::NoteOn { key, velocity, .. }) => {
+                    Some((event.at.0, key.get(), velocity.get()))
+                }
+                _ => None,
+            })
+            .collect();
+        wanted.sort();
+        proptest::prop_assert_eq!(presses, wanted);
     }
 }
