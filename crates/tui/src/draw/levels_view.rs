@@ -153,8 +153,11 @@ fn pan(pen: &mut Pen, columns: &Columns, y: u16, pan: Option<U7>, style: Style) 
     };
     pen.put(columns.pan, y, &word, if pan.is_some() { style } else { palette.faint() });
     let half = i16::try_from(columns.line / 2).unwrap_or(0);
-    // From 0 to 127 around 64, so that both ends are reached.
-    let stroke = off.map(|off| half + off * half / if off < 0 { 64 } else { 63 });
+    // From 0 to 127 around 64, so that both ends are reached; the nearest cell.
+    let stroke = off.map(|off| {
+        let most = if off < 0 { 64 } else { 63 };
+        half + (2 * off * half + off.signum() * most) / (2 * most)
+    });
     for cell in 0..columns.line {
         let x = columns.pan + 6 + cell;
         let here = i16::try_from(cell).ok();

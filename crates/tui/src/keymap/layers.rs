@@ -9,14 +9,16 @@ use crate::input::Key;
 
 const LAYERS: &[Scene] = &[Scene::Layers];
 
-const CURSOR: &str = "Move to another layer.";
+const CURSOR: &str = "Move to another layer, or to the top or bottom one.";
 const SHIFT: &str = "Move the layer up or down in the stack: a layer that replaces others silences \
     those below it.";
 
 /// The table.
 pub const TABLE: &[Binding] = &[
-    always(Move(To::Up), UP, "layer", CURSOR, LAYERS),
+    always(Move(To::Up), UP, "layer", CURSOR, LAYERS).shown("arrows"),
     always(Move(To::Down), DOWN, "layer", CURSOR, LAYERS),
+    always(Move(To::First), HOME, "layer", CURSOR, LAYERS),
+    always(Move(To::Last), END, "layer", CURSOR, LAYERS),
     with(
         Need::AnyLayer,
         Layer(LayerAction::Mute),
@@ -67,6 +69,4 @@ pub const TABLE: &[Binding] = &[
             that share it.",
         LAYERS,
     ),
-    always(Move(To::First), HOME, "top layer", "Move to the top layer.", LAYERS),
-    always(Move(To::Last), END, "bottom layer", "Move to the bottom layer.", LAYERS),
 ];

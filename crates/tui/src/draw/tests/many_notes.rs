@@ -3,11 +3,10 @@
 use super::*;
 use std::time::Instant;
 
-/// How long a frame takes while nothing changes, while the cursor moves, and after an edit. Run by hand:
-/// `cargo test --release -p chaconne-tui many_notes -- --ignored --nocapture`.
+/// Each frame shows all of it. How long the frames take while nothing changes, while the cursor moves, and
+/// after an edit is printed: `cargo test --release -p chaconne-tui many_notes -- --nocapture`.
 #[test]
-#[ignore = "measures time, so it proves nothing on a busy machine"]
-fn frames_of_many_notes_are_measured() {
+fn a_hundred_thousand_notes_can_be_seen_and_edited() {
     let notes: Vec<(i64, i64, u8, u8)> =
         (0..100_000).map(|n| (n * 37 % 61_440, 200, 30 + (n % 60) as u8, 90)).collect();
     let mut song = empty_song(16, "4/4");
@@ -15,18 +14,19 @@ fn frames_of_many_notes_are_measured() {
     song.lay(Letter::A, pass(10, 1, 61_440, &notes));
     let mut stage = Stage::new(song);
     stage.press([Key::new(Code::F(4))]);
-    let mut timed = |what: &str, keys: &str| {
+    let mut timed = |what: &str, keys: &[Key], says: &str| {
         let begin = Instant::now();
-        stage.type_text(keys);
+        stage.press(keys.iter().copied());
         let keys = begin.elapsed();
         stage.draw(200, 60);
         let first = begin.elapsed() - keys;
         let again = Instant::now();
-        stage.draw(200, 60);
+        let text = stage.text(200, 60);
+        assert!(text.contains(says), "{what}: {text}");
         println!("{what}: keys {keys:?}, first frame {first:?}, next frames {:?}", again.elapsed());
     };
-    timed("the notes", "");
-    timed("next note", ".");
-    timed("all selected", "sa");
-    timed("a note drawn", "d");
+    timed("the notes", &[], "100000 notes");
+    timed("next note", &[Key::char('.')], "100000 notes");
+    timed("all selected", &[Key::char('s'), Key::char('a')], "100000 notes");
+    timed("all harder", &[Key::char('H'), Key::new(Code::Up)], "undo: velocity");
 }
