@@ -6,7 +6,7 @@ use bench::{Bench, MS, song};
 use chaconne_engine::{Command, Config, Mode, Rounds};
 use chaconne_song::{
     Channel, Commit, Control, Edit, Feel, Laid, Lane, Letter, Note, NoteId, Pass, PassId, Placed,
-    Point, Section, SectionEdit, Shape, Song, Stroke, TrackId, U7, U14,
+    Point, Section, SectionEdit, Shape, Song, Stroke, TrackId, Transpose, U7, U14,
 };
 use chaconne_time::{Metre, MetreMap, NoteValue, Span, Tempo, TempoMap, Tick};
 use std::sync::Arc;
@@ -505,4 +505,17 @@ fn a_copy_with_the_id_of_a_kept_pass_that_was_removed_sounds_at_once() {
     assert!(b.command(Command::Edit(Commit::of(edit))));
     b.to(BAR - 1);
     assert_eq!(b.heard(0, BAR), "3000+72 3100-72");
+}
+
+#[test]
+fn an_unfinished_round_sounds_as_it_was_played_after_a_transposition_just_before_its_seam() {
+    let mut b = Bench::new(song(1, 1));
+    b.command(Command::Record(true));
+    b.press(20, 60);
+    b.lift(100, 60);
+    // By now the first notes of the next round are performed.
+    b.to(BAR - 50);
+    b.command(Command::Edit(Commit::of(Edit::Transpose(Transpose::new(2).unwrap()))));
+    b.to(BAR + 1000);
+    assert_eq!(b.heard(0, BAR + 1000), "3860+60 3940-60");
 }

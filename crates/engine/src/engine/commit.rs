@@ -199,9 +199,10 @@ impl Engine {
         self.follow_tempo(now, before);
         self.compile();
         self.set_up_changed(before, Some(self.shown));
+        // The unfinished round comes first, because its keys depend on the transposition.
+        self.refresh(now, Reach::From(Tick::MAX));
         let slots = self.slots_reached(before, changed_tracks(before, &self.song));
         self.revise(now, &slots);
-        self.refresh(now, Reach::From(Tick::MAX));
     }
 
     /// The slots of changed tracks, and of tracks that share a channel with them.
