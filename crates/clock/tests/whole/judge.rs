@@ -212,7 +212,8 @@ impl Judge {
         self.read(stand);
         let status = stand.engine.status(stand.now);
         if status.transport == Transport::Stopped {
-            self.finish(tick.map_or(Tick::MAX, |at| at + Tick(1)));
+            let end = |at| self.judged_until(at + Tick(1), self.recording, cause);
+            self.finish(tick.map_or(Tick::MAX, end));
             self.last_pulse = None;
             self.revision = status.revision;
             return;
@@ -232,15 +233,11 @@ impl Judge {
                 self.begin(stand, &status, status.at, Cause::Plain, true);
             }
             Some(era) if changed || goes_elsewhere || cause != Cause::Plain => {
-                // A round that ended by itself has been heard since its seam, and its early notes a
-                // little before that. The bars in which it ended may have changed since.
-                let (entered, _) = round(&era.song, &era.entries, here - Tick(1));
-                // The same may be true of a round that an action just after its seam closed and undid.
-                let late = cause == Cause::Plain || here - entered < EARLY;
-                let closed = (status.recording || self.recording) && late;
+                let recording = status.recording || self.recording;
+                let end = self.judged_until(here, recording, cause);
                 // Two changes at one tick are judged as one.
                 let jumped = goes_elsewhere || era.jumped && era.from == here;
-                self.finish(if closed { here.min(entered - EARLY) } else { here });
+                self.finish(end);
                 self.begin(stand, &status, here, cause, jumped);
             }
             Some(_) => {}
@@ -250,6 +247,17 @@ impl Judge {
         self.recording = status.recording;
         self.skip_recording(&status);
         self.check_tempo(&status);
+    }
+
+    /// The tick up to which an era that ends at `here` is judged. A round that ended by itself has been
+    /// heard since its seam, and its early notes a little before that; the round after it may already
+    /// cover others. The bars in which it ended may have changed since.
+    fn judged_until(&self, here: Tick, recording: bool, cause: Cause) -> Tick {
+        let Some(era) = self.era.as_ref().filter(|_| recording) else { return here };
+        let (entered, _) = round(&era.song, &era.entries, here - Tick(1));
+        // The same may be true of a round that an action just after its seam closed and undid.
+        let late = cause == Cause::Plain || here - entered < EARLY;
+        if late { here.min(entered - EARLY) } else { here }
     }
 
     /// The next seam after a tick may be another one now. The player has controllers until then.

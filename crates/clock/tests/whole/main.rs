@@ -13,7 +13,7 @@ mod stand;
 mod texts;
 
 use actions::{FORMS, PlayerAction, act, act_judged, any_action};
-use chaconne_engine::{Click, Command, PortIx, Route};
+use chaconne_engine::{Click, Command, Mode, PortIx, Route};
 use chaconne_song::Song;
 use chaconne_time::{Ns, Span, Tick};
 use judge::{Cause, Judge, Judged};
@@ -147,6 +147,13 @@ impl Session {
         });
     }
 
+    /// Lets time pass until the transport is at or just past a tick.
+    fn wait_for(&mut self, tick: Tick) {
+        while self.stand.engine.tick_at(self.stand.now).unwrap() < tick {
+            self.wait(MS);
+        }
+    }
+
     fn act(&mut self, action: &PlayerAction) {
         act_judged(&mut self.stand, &mut self.judge, action);
     }
@@ -196,6 +203,22 @@ proptest! {
             act(&mut stand, &mut judge, action);
         }
         stand.end();
+    }
+}
+
+#[test]
+fn a_punch_that_goes_on_over_its_seam_matches_perform_if_it_is_stopped_just_after() {
+    let song = sequence(songs::song()).next().unwrap();
+    let length = song.sections[0].length();
+    for step in 20..50 {
+        // With most steps the engine is not polled between the seam and the stop.
+        let mut session = Session::new(song.clone(), step * MS);
+        session.act(&PlayerAction::Mode(Mode::Punch));
+        session.act(&PlayerAction::Record(true));
+        session.wait_for(length);
+        session.act(&PlayerAction::Press(60));
+        session.wait_for(length * 3 + Tick(10));
+        session.end();
     }
 }
 
