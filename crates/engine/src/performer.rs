@@ -9,11 +9,11 @@ use crate::controls::{self, Knob, Knobs, Owners};
 use crate::gestures::at_rest;
 use crate::occurrences::{self, Occurrence, Stay};
 use crate::plan::{Mix, Plan, Planner};
-use crate::sent::SentValues;
+use crate::sent::{LOGGED, SentValues};
 use crate::{Action, Address, Cue, Entry, PortIx, Slot, View, Voice, moves};
 use chaconne_song::{Channel, Control, Letter, Levels, Song, Track, TrackId, U7, U14};
 use chaconne_time::{Span, Tick};
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, BTreeSet, VecDeque};
 
 /// A release still to come.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -56,6 +56,8 @@ pub(crate) struct Performer {
     compiled: BTreeMap<Letter, Compiled>,
     stays: Vec<Stay>,
     releases: Vec<Release>,
+    /// Releases that were performed, perhaps ahead of the clock.
+    performed: VecDeque<Release>,
     /// The values last sent, by the song, the player or a command.
     sent: SentValues,
     /// The values that the song last called for: what it has moved is the song's, and goes to rest where
@@ -84,6 +86,7 @@ impl Performer {
             compiled: BTreeMap::new(),
             stays: Vec::new(),
             releases: Vec::new(),
+            performed: VecDeque::new(),
             sent: SentValues::default(),
             called_for: SentValues::default(),
             movers: BTreeMap::new(),
@@ -109,6 +112,7 @@ impl Performer {
     pub fn start(&mut self, at: Tick) {
         self.stays.clear();
         self.releases.clear();
+        self.performed.clear();
         self.sent.clear();
         let stays = |control| !comes_to_rest(control) && at_rest(control).is_some();
         self.called_for.retain(|knob| stays(knob.control));
@@ -226,6 +230,9 @@ impl Performer {
         let set_up = cues.len() - before;
         self.span(span, Span::new(music, to), None, cues);
         self.until = to;
+        while self.performed.front().is_some_and(|release| release.at < to - LOGGED) {
+            self.performed.pop_front();
+        }
         self.sent.prune(to);
         self.called_for.prune(to);
         set_up
@@ -249,7 +256,7 @@ impl Performer {
     ) -> Vec<(Slot, Voice, Address)> {
         let mut voices = Vec::new();
         for &slot in slots {
-            let known = self.releases.extract_if(.., |release| release.slot == slot).collect();
+            let known = self.forget_releases(slot, from);
             let mut held = self.held(slot, from - Tick(1));
             keep_voices(&mut held, known, from);
             for (occurrence, port) in held {
@@ -270,6 +277,18 @@ impl Performer {
         let span = Span::new(from, self.until.max(from));
         self.span(span, span, Some(slots), cues);
         voices
+    }
+
+    /// Forgets the releases of a slot from `from` on, and returns them.
+    fn forget_releases(&mut self, slot: Slot, from: Tick) -> Vec<Release> {
+        let mut known: Vec<Release> =
+            self.releases.extract_if(.., |release| release.slot == slot).collect();
+        self.performed.retain(|release| {
+            let ahead = release.slot == slot && release.at >= from;
+            known.extend(ahead.then_some(*release));
+            !ahead
+        });
+        known
     }
 
     /// The notes of a slot that sound at `at`, and their ports.
@@ -340,9 +359,11 @@ impl Performer {
 
     /// Moves the releases that are due before `to` into the cues.
     fn due(&mut self, to: Tick, wanted: &impl Fn(Slot) -> bool, cues: &mut Vec<Cue>) {
+        let performed = &mut self.performed;
         self.releases.retain(|release| {
             let due = release.at < to && wanted(release.slot);
             if due {
+                performed.push_back(*release);
                 let Release { at, slot, port, channel, key, velocity, voice, .. } = *release;
                 let action = Action::Lift { channel, key, velocity, voice };
                 cues.push(Cue { at, slot, epoch: 0, port, action });

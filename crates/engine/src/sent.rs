@@ -13,9 +13,9 @@ pub(crate) struct SentValues {
     log: VecDeque<(Tick, Knob, Option<U14>)>,
 }
 
-/// How far back values can be reverted, in ticks: more than a second at the fastest tempo, so several
-/// times the look-ahead.
-const LOGGED: Tick = Tick(20_000);
+/// How far back what was performed can be reverted, in ticks: more than a second at the fastest tempo,
+/// so several times the look-ahead.
+pub(crate) const LOGGED: Tick = Tick(20_000);
 
 impl SentValues {
     pub fn clear(&mut self) {
