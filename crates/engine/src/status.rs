@@ -80,7 +80,8 @@ pub struct Status {
     pub at: Tick,
     /// The section that plays; while stopped, the section shown.
     pub section: Letter,
-    /// The section that comes next on the route, if it is known.
+    /// The section that comes after this round on the route, if it is known; the same one if another
+    /// round of it follows. `None` in a loop without an end.
     pub next_section: Option<Letter>,
     /// Ticks since the top of the section; in the count-in, negative.
     pub in_section: Tick,

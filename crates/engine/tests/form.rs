@@ -45,6 +45,21 @@ fn keys(b: &Bench, section: &str) -> Vec<Vec<u8>> {
 }
 
 #[test]
+fn the_status_says_which_section_comes_after_this_round() {
+    let mut b = playing("A x2 B");
+    let next = |b: &Bench| b.engine.status(b.now).next_section;
+    b.to(10);
+    assert_eq!(next(&b), Some(letter("A")));
+    b.to(BAR + 10);
+    assert_eq!(next(&b), Some(letter("B")));
+    b.to(2 * BAR + 10);
+    assert_eq!(next(&b), None);
+    b.command(Command::Stop);
+    b.command(Command::Play);
+    assert_eq!(next(&b), None, "a loop goes on until it is told where to go");
+}
+
+#[test]
 fn the_status_says_how_far_the_form_is_until_its_end() {
     let mut b = playing("A x2 B");
     b.to(10);

@@ -42,7 +42,7 @@ mod tests {
         let key = U7::low_bits;
         assert_eq!([0, 21, 60, 61, 127].map(|k| pitch(key(k))), ["C-1", "A0", "C4", "C#4", "G9"]);
         assert_eq!(key_name(key(42), false), "Closed Hi-Hat");
-        assert_eq!(short_key_name(key(42), false), "Hat Closd");
+        assert_eq!(short_key_name(key(42), false), "HH Closed");
         assert_eq!(key_name(key(42), true), "F#2");
         assert_eq!(key_name(key(12), false), "key 12");
     }

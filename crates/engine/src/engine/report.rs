@@ -4,7 +4,7 @@ use super::Engine;
 use super::commit::track_of;
 use super::transport::{Run, rounds_of};
 use crate::{Position, Status, Transport, Turn, Walk};
-use chaconne_song::{Pass, Step};
+use chaconne_song::{Letter, Pass, Step};
 use chaconne_time::{Metre, Ns, Place, Span, Tempo, Tick};
 use std::sync::Arc;
 
@@ -30,14 +30,13 @@ impl Default for Whereabouts {
 impl Engine {
     /// The state at a moment.
     pub fn status(&self, now: Ns) -> Status {
-        let (at, transport, next) = match self.transport.run() {
-            None => (self.parked_at(), Transport::Stopped, None),
+        let (at, transport) = match self.transport.run() {
+            None => (self.parked_at(), Transport::Stopped),
             Some(run) => {
                 let at = run.timeline.tick_at(now).max(run.start);
                 let counting = at < run.entries[0].at;
                 let transport = if counting { Transport::CountingIn } else { Transport::Rolling };
-                let here = run.entry(at).at;
-                (at, transport, run.entries.iter().find(|entry| entry.at > here))
+                (at, transport)
             }
         };
         // The run may have entered a section since the last poll, so `shown` may be out of date.
@@ -49,7 +48,7 @@ impl Engine {
             transport,
             at,
             section: letter,
-            next_section: next.map(|entry| entry.section),
+            next_section: self.next_section(at),
             in_section: here.in_section,
             place: here.place,
             count_in: self.count_in,
@@ -72,6 +71,19 @@ impl Engine {
             followed: self.followed(),
             lost: self.played.capture.lost(),
         }
+    }
+
+    /// The section that comes after the round that is played at a tick, if that is known.
+    fn next_section(&self, at: Tick) -> Option<Letter> {
+        let run = self.transport.run()?;
+        let here = run.entry(at);
+        let length = self.section(here.section)?.length();
+        let round = (at - here.at).max(Tick::ZERO).cycle(length).0;
+        let over = here.at + length * (round + 1);
+        if over < here.until && here.until < Tick::MAX {
+            return Some(here.section);
+        }
+        run.entries.iter().find(|entry| entry.at > here.at).map(|entry| entry.section)
     }
 
     /// The position of a tick along the route of the run.

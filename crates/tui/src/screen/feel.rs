@@ -42,10 +42,12 @@ impl FeelField {
     /// What it does, in one sentence.
     pub fn sentence(self) -> &'static str {
         match self {
-            FeelField::Grid => "Notes go to the nearest place on this grid.",
+            FeelField::Grid => {
+                "Notes go to the nearest place on this grid; swing delays its off-beats."
+            }
             FeelField::Pull => "How far notes go to the grid: 100 % is all the way.",
             FeelField::Reach => "How near notes must be to go there: 100 % moves them all.",
-            FeelField::Swing => "Where the off-beats fall: 50 % is straight, 67 % a triplet.",
+            FeelField::Swing => "When off-beats of the grid fall: 50 % straight, 67 % triplet.",
             FeelField::Rolls => "Whether fast strokes of one drum move together.",
         }
     }

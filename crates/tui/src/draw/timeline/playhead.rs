@@ -41,6 +41,8 @@ fn count_in(pen: &mut Pen, stage: &Stage, row: u16) {
     } else {
         x = pen.put(x, row, &format!("beat {beat} of {beats}"), palette.on()) + 1;
     }
-    let bars = format!("bar {} of {}", status.place.bar, status.count_in);
+    // The setting may have changed since the count-in began.
+    let whole = i64::from(status.count_in).max(status.place.bar);
+    let bars = format!("bar {} of {whole}", status.place.bar);
     pen.put(x + 1, row, &bars, palette.text());
 }
