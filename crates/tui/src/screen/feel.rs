@@ -42,9 +42,7 @@ impl FeelField {
     /// What it does, in one sentence.
     pub fn sentence(self) -> &'static str {
         match self {
-            FeelField::Grid => {
-                "Notes go to the nearest place on this grid; swing delays its off-beats."
-            }
+            FeelField::Grid => "The grid that notes go to; swing delays its off-beats.",
             FeelField::Pull => "How far notes go to the grid: 100 % is all the way.",
             FeelField::Reach => "How near notes must be to go there: 100 % moves them all.",
             FeelField::Swing => "When off-beats of the grid fall: 50 % straight, 67 % triplet.",
