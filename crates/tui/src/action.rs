@@ -93,6 +93,8 @@ pub enum Action {
     NewSong,
     /// Silence everything.
     Silence,
+    /// Open the finder of actions.
+    Find,
     /// Open the help.
     Help,
     /// End the program.

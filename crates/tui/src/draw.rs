@@ -7,6 +7,7 @@
 //! last.
 
 mod feel;
+mod finder;
 mod foot;
 mod frame;
 mod head;

@@ -8,13 +8,20 @@ mod layers;
 mod levels;
 mod need;
 mod notes;
+mod search;
 mod song_form;
 mod table;
+mod words;
 
 use crate::action::Action;
 use crate::input::Key;
 
 pub use need::{Facts, Need};
+pub use search::{Entry, Here, Place, search};
+pub use words::Words;
+
+/// The longest line of the finder, in columns.
+pub const PHRASE: usize = 40;
 
 /// The tables, those of single views first: the line of keys is filled in this order.
 const TABLES: [&[Binding]; 5] =
@@ -52,6 +59,8 @@ pub enum Scene {
     Sections,
     /// The choice of a sound.
     Sounds,
+    /// The finder of actions.
+    Finder,
     /// The question before a song is left.
     Leave,
     /// The question before a file of another program is replaced.

@@ -67,7 +67,7 @@ const MARKS: [&str; 14] = [
 /// Rows for at least so many scenes are listed once, under a heading of their own.
 const EVERYWHERE: usize = 14;
 
-const SCENES: [(Scene, &str); 16] = [
+const SCENES: [(Scene, &str); 17] = [
     (Scene::Loop, "The loop"),
     (Scene::Layers, "The layers"),
     (Scene::Notes, "The notes"),
@@ -80,6 +80,7 @@ const SCENES: [(Scene, &str); 16] = [
     (Scene::Feel, "Setting the feel"),
     (Scene::Sections, "Choosing a section"),
     (Scene::Sounds, "Choosing a sound"),
+    (Scene::Finder, "Finding an action"),
     (Scene::Leave, "Leaving a song"),
     (Scene::Replace, "Replacing a file"),
     (Scene::Rescue, "Restoring unsaved changes"),

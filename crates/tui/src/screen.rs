@@ -7,6 +7,7 @@
 
 mod act;
 mod feel;
+mod finder;
 mod inside;
 mod keys;
 mod layers;
@@ -35,6 +36,7 @@ use std::collections::{BTreeMap, VecDeque};
 use std::time::Duration;
 
 pub use feel::{FeelField, FeelPick};
+pub use finder::Finder;
 pub use inside::HelpPage;
 pub use layers::{LayersView, Stack};
 use leave::{Leaving, Saving};

@@ -1,6 +1,6 @@
 //! Draws the overlay that is open over the view: a form, a question, a choice or the help.
 
-use super::{Pen, Sight, feel, help};
+use super::{Pen, Sight, feel, finder, help};
 use crate::action::NoteList;
 use crate::desk::DeskState;
 use crate::form::{Form, Value};
@@ -30,6 +30,7 @@ pub fn draw(
         Overlay::Sections(pick) => sections(pen, sight.state, pick),
         Overlay::Sounds(pick) => sound(pen, sight.state, pick),
         Overlay::Notes(menu) => notes_menu(pen, sight, *menu),
+        Overlay::Finder(open) => finder::draw(pen, sight, open),
     }
 }
 
@@ -119,7 +120,7 @@ fn value(
 }
 
 /// The end of `text` in at most `columns`, and how many columns were left out before it.
-fn tail(text: &str, columns: usize) -> (String, usize) {
+pub fn tail(text: &str, columns: usize) -> (String, usize) {
     let mut rest = text;
     while text::width(rest) > columns {
         let mut chars = rest.chars();

@@ -1,5 +1,6 @@
 //! Screens as pictures: each as text, followed by its cursor and its runs of style.
 
+mod finder;
 mod many_notes;
 mod properties;
 mod song_form;

@@ -32,6 +32,7 @@ const RESCUE: &[Scene] = &[Scene::Rescue];
 const FEEL: &[Scene] = &[Scene::Feel];
 const SECTIONS: &[Scene] = &[Scene::Sections];
 const SOUNDS: &[Scene] = &[Scene::Sounds];
+const FINDER: &[Scene] = &[Scene::Finder];
 const HELP: &[Scene] = &[Scene::Help];
 /// Where something is accepted.
 const CONFIRM: &[Scene] = &[
@@ -85,6 +86,7 @@ const EVERYWHERE: &[Scene] = &[
     Scene::Feel,
     Scene::Sections,
     Scene::Sounds,
+    Scene::Finder,
     Scene::Leave,
     Scene::Replace,
     Scene::Rescue,
@@ -119,6 +121,9 @@ const FEEL_FIELD: &str = "Move to another setting.";
 const PICK_SECTION: &str = "Move to another section. Typing its letter jumps to it.";
 const PICK_SOUND: &str = "Move to another sound by one, by a family of eight, or to the first or \
     the last, and hear it at once. Typing its name or its number does the same.";
+const PICK_ACTION: &str = "Move to another action by a line or a page.";
+const FIND_ACTION: &str = "Find an action by typing what you want to do, e.g. louder, copy or slower. \
+    It is done, or you are told what it needs first.";
 const SCROLL: &str = "Scroll the help by a line or a page.";
 const QUIT: &str = "Quit; asks first if the song is playing or has unsaved changes.";
 
@@ -179,6 +184,8 @@ pub(super) const DELETE: &[Key] = &[Key::new(Code::Delete), Key::new(Code::Backs
 pub(super) const ENTER: &[Key] = &[Key::new(Code::Enter)];
 pub(super) const ESC: &[Key] = &[Key::new(Code::Esc)];
 const SPACE: &[Key] = &[Key::char(' ')];
+/// The key of the finder where letters type or play something.
+const FIND: Key = Key::new(Code::F(9));
 
 /// The table.
 pub const TABLE: &[Binding] = &[
@@ -419,7 +426,13 @@ pub const TABLE: &[Binding] = &[
     ),
     always(Adjust(Side::Left), LEFT, "change", ADJUST, VALUES),
     always(Adjust(Side::Right), RIGHT, "change", ADJUST, VALUES),
-    always(Clear, &[Key::ctrl('u')], "clear", "Clear the field.", &[Scene::Form, Scene::Sounds]),
+    always(
+        Clear,
+        &[Key::ctrl('u')],
+        "clear",
+        "Clear the field.",
+        &[Scene::Form, Scene::Sounds, Scene::Finder],
+    ),
     always(Move(To::Up), UP, "setting", FEEL_FIELD, FEEL),
     always(Move(To::Down), DOWN, "setting", FEEL_FIELD, FEEL),
     moves(To::Up, UP, "choose", PICK_SECTION, SECTIONS),
@@ -433,6 +446,18 @@ pub const TABLE: &[Binding] = &[
     moves(To::First, HOME, "choose", PICK_SOUND, SOUNDS),
     moves(To::Last, END, "choose", PICK_SOUND, SOUNDS),
     always(Confirm, ENTER, "OK", "Confirm.", CONFIRM),
+    always(
+        Confirm,
+        ENTER,
+        "do it",
+        "Do the chosen action; if it belongs to another view, show that view first.",
+        FINDER,
+    ),
+    moves(To::Up, UP, "choose", PICK_ACTION, FINDER),
+    moves(To::Down, DOWN, "choose", PICK_ACTION, FINDER),
+    moves(To::PageUp, PAGE_UP, "choose", PICK_ACTION, FINDER),
+    moves(To::PageDown, PAGE_DOWN, "choose", PICK_ACTION, FINDER),
+    always(Cancel, &[Key::new(Code::Esc), FIND], "close", "Close the finder.", FINDER).shown("Esc"),
     Binding::new(
         Answer(Answer::Save),
         &[Key::char('s')],
@@ -507,6 +532,8 @@ pub const TABLE: &[Binding] = &[
         NO_TEXT,
     ),
     Binding::new(Locate(Bar::Top), HOME, "top", "Go back to the top.", LOOP, Need::Parked),
+    always(Find, &[Key::char('/'), FIND], "find", FIND_ACTION, VIEWS).shown("/"),
+    always(Find, &[FIND], "find", FIND_ACTION, PIANO),
     always(
         Help,
         &[Key::char('?'), Key::new(Code::F(1))],

@@ -3,7 +3,9 @@
 //! No key is known here: whatever asks for the same action gets the same. An action without an
 //! arm does not compile.
 
-use super::{Awaited, Effect, FeelPick, HelpPage, Next, Overlay, Screen, SectionPick, SoundPick};
+use super::{
+    Awaited, Effect, FeelPick, Finder, HelpPage, Next, Overlay, Screen, SectionPick, SoundPick,
+};
 use crate::action::{Action, Bar, Vertical};
 use crate::desk::{DeskState, LevelStep};
 use crate::form::Form;
@@ -83,6 +85,7 @@ impl Screen {
             Action::Quit => self.leave_for(Next::Quit, state, out),
             Action::Suspend => self.suspend(state, out),
             Action::Redraw => out.push(Effect::Redraw),
+            Action::Find => self.open(Overlay::Finder(Finder::default())),
             Action::Help => self.open(Overlay::Help(HelpPage::default())),
             Action::Move(to) => self.move_on_top(to, state, out),
             Action::Field(way) => self.on_form(|form| form.step(way)),
@@ -98,7 +101,7 @@ impl Screen {
         self.overlays.open(overlay);
     }
 
-    fn turn_piano(&mut self, on: bool) {
+    pub(super) fn turn_piano(&mut self, on: bool) {
         match on {
             true if self.overlays.has_piano() => {}
             true => self.open(Overlay::Piano),

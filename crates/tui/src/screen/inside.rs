@@ -42,6 +42,7 @@ impl Screen {
             Some(Overlay::Sections(pick)) => pick.go(to, &state.status),
             Some(Overlay::Sounds(pick)) => pick.go(to, out),
             Some(Overlay::Notes(menu)) => menu.go(to, &mut self.notes.numbers),
+            Some(Overlay::Finder(_)) => self.move_in_finder(to),
             Some(Overlay::Help(page)) => page.scroll(to, size),
             None | Some(Overlay::Piano) => self.move_in_view(to, state, out),
             Some(Overlay::Form(_) | Overlay::Question(_)) => {}
@@ -69,6 +70,7 @@ impl Screen {
         match self.overlays.top_mut() {
             Some(Overlay::Form(form)) => form.clear(),
             Some(Overlay::Sounds(pick)) => pick.clear(),
+            Some(Overlay::Finder(finder)) => finder.clear(),
             None
             | Some(
                 Overlay::Piano
@@ -90,6 +92,7 @@ impl Screen {
             Some(Overlay::Sections(_)) => self.confirm_section(state, out),
             Some(Overlay::Sounds(_)) => self.confirm_sound(state, out),
             Some(Overlay::Notes(_)) => self.confirm_notes_menu(state, out),
+            Some(Overlay::Finder(_)) => self.confirm_finder(state, out),
             None | Some(Overlay::Piano | Overlay::Question(_) | Overlay::Help(_)) => {}
         }
     }
@@ -105,8 +108,13 @@ impl Screen {
             Some(Overlay::Feel(mut pick)) => pick.put_back(out),
             Some(Overlay::Sounds(pick)) => pick.end_audition(out),
             None
-            | Some(Overlay::Piano | Overlay::Sections(_) | Overlay::Notes(_) | Overlay::Help(_)) => {
-            }
+            | Some(
+                Overlay::Piano
+                | Overlay::Sections(_)
+                | Overlay::Notes(_)
+                | Overlay::Finder(_)
+                | Overlay::Help(_),
+            ) => {}
         }
     }
 

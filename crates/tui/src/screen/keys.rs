@@ -18,13 +18,11 @@ impl Screen {
         self.came = now;
         match input {
             Input::Key(key) => self.take_key(key, state, now, out),
-            Input::Paste(text) => {
-                if let Some(Overlay::Form(form)) = self.overlays.top_mut()
-                    && !form.is_waiting
-                {
-                    form.paste(text);
-                }
-            }
+            Input::Paste(text) => match self.overlays.top_mut() {
+                Some(Overlay::Form(form)) if !form.is_waiting => form.paste(text),
+                Some(Overlay::Finder(finder)) => finder.paste(text),
+                _ => {}
+            },
             Input::Releases => self.piano.releases = true,
             Input::CursorReply | Input::Background { .. } => {}
         }
@@ -78,6 +76,7 @@ impl Screen {
         match self.overlays.top_mut() {
             Some(Overlay::Form(form)) => form.type_key(key),
             Some(Overlay::Sounds(pick)) => pick.type_key(key, out),
+            Some(Overlay::Finder(finder)) => finder.type_key(key),
             Some(Overlay::Sections(_)) => {
                 if let Code::Char(c) = key.code
                     && c.is_ascii_alphabetic()

@@ -3,7 +3,7 @@
 //! The one on top gets the keys. Piano mode, if it is on, is the lowest: it takes the letters that
 //! play notes, and all other keys keep their meaning in the view.
 
-use super::{FeelPick, HelpPage, NoteMenu, Question, SectionPick, SoundPick};
+use super::{FeelPick, Finder, HelpPage, NoteMenu, Question, SectionPick, SoundPick};
 use crate::form::Form;
 use crate::keymap::Scene;
 
@@ -22,6 +22,8 @@ pub enum Overlay {
     Sounds(SoundPick),
     /// A list of what can be done with notes.
     Notes(NoteMenu),
+    /// The finder of actions.
+    Finder(Finder),
     /// A question.
     Question(Question),
     /// The help.
@@ -38,6 +40,7 @@ impl Overlay {
             Overlay::Sections(_) => Scene::Sections,
             Overlay::Sounds(_) => Scene::Sounds,
             Overlay::Notes(menu) => menu.scene(),
+            Overlay::Finder(_) => Scene::Finder,
             Overlay::Question(question) => question.scene(),
             Overlay::Help(_) => Scene::Help,
         }

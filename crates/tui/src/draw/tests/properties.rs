@@ -53,7 +53,9 @@ fn every_size_can_be_drawn_in_every_scene() {
         draw_at_all_sizes(&mut stage, 29);
     }
     stage.press([Key::new(Code::Esc), Key::new(Code::F(2))]);
-    for keys in ["", "p", "a", "n", "v", "j", "i", "izzz", ">>>", "<<<<", "<<<<", "q", "?"] {
+    for keys in
+        ["", "p", "a", "n", "v", "j", "i", "izzz", ">>>", "<<<<", "<<<<", "q", "?", "/", "/note"]
+    {
         stage.press([Key::new(Code::Esc), Key::new(Code::Esc)]);
         stage.type_text(keys);
         draw_at_all_sizes(&mut stage, 7);

@@ -1,0 +1,381 @@
+//! Finding actions by words.
+//!
+//! In: where the player is, and what was typed. Out: the actions that fit, the best first; among
+//! those that fit as well, actions of the current view come first, then the table decides.
+
+use super::{Binding, Need, Scene, Words, table};
+use crate::action::{Action, NoteAction, NoteList};
+use crate::screen::View;
+
+/// Where the player is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Here {
+    /// The view shown.
+    pub view: View,
+    /// Whether piano mode is on.
+    pub piano: bool,
+}
+
+/// Where an action has its key, seen from where the player is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Place {
+    /// Here.
+    Here,
+    /// In this view, but not in piano mode, which is on.
+    OutsidePiano,
+    /// In another view.
+    View(View),
+    /// In a list over the view of the notes.
+    List(NoteList),
+    /// In piano mode, which is off.
+    Piano,
+}
+
+impl Place {
+    /// Where a scene is; `None` if it is nowhere to go to by itself.
+    fn of(scene: Scene, here: Here) -> Option<Place> {
+        let view = |view| match (here.view == view, here.piano) {
+            (true, false) => Place::Here,
+            (true, true) => Place::OutsidePiano,
+            (false, _) => Place::View(view),
+        };
+        match scene {
+            Scene::Piano if here.piano => Some(Place::Here),
+            Scene::Piano => Some(Place::Piano),
+            Scene::NoteEdits => Some(Place::List(NoteList::Edit)),
+            Scene::NoteSelects => Some(Place::List(NoteList::Select)),
+            scene => View::ALL.into_iter().find(|shown| shown.scene() == scene).map(view),
+        }
+    }
+
+    /// How far it is: nearer is less.
+    fn distance(self, here: Here) -> u8 {
+        match self {
+            Place::Here => 0,
+            Place::OutsidePiano => 1,
+            Place::List(_) if here.view == View::Notes => 2,
+            Place::View(_) | Place::Piano => 3,
+            Place::List(_) => 4,
+        }
+    }
+
+    /// In words; empty if it is here.
+    pub fn words(self) -> String {
+        match self {
+            Place::Here => String::new(),
+            Place::OutsidePiano => "outside piano mode".to_string(),
+            Place::View(view) => in_view(view),
+            Place::List(_) => in_view(View::Notes),
+            Place::Piano => with_key("in piano mode", Action::Piano(true)),
+        }
+    }
+}
+
+/// An action to choose.
+#[derive(Debug, Clone, Copy)]
+pub struct Entry {
+    /// Its row of the table: the nearest, if it has several.
+    pub binding: &'static Binding,
+    /// Where that row applies.
+    pub place: Place,
+}
+
+impl Entry {
+    /// What it needs, including what it takes to get to its place.
+    pub fn needs(&self) -> impl Iterator<Item = Need> {
+        let way = match self.place {
+            Place::List(_) => Need::AnyLayer,
+            Place::Piano => Need::Track,
+            Place::Here | Place::OutsidePiano | Place::View(_) => Need::Nothing,
+        };
+        [way, self.binding.need].into_iter()
+    }
+
+    /// The key to press at its place, after that which opens the list, if it is in one.
+    pub fn key_words(&self) -> String {
+        let opens = match self.place {
+            Place::List(list) => key_of(Action::Note(NoteAction::Open(list))),
+            _ => None,
+        };
+        let key = self.binding.keys.first().map(ToString::to_string);
+        opens.into_iter().chain(key).collect::<Vec<_>>().join(" ")
+    }
+
+    /// Whether it is about what a row of the table asks for.
+    pub fn is_about(&self, other: &Binding) -> bool {
+        (self.binding.action, self.binding.need) == (other.action, other.need)
+    }
+}
+
+/// Where the actions of a view are, e.g. `in the notes (F4)`.
+fn in_view(view: View) -> String {
+    with_key(&format!("in the {}", view.name()), Action::Show(view))
+}
+
+/// A place, with the key of the action that leads there.
+fn with_key(place: &str, action: Action) -> String {
+    key_of(action).map_or(place.to_string(), |key| format!("{place} ({key})"))
+}
+
+/// The name of an action's first key.
+fn key_of(action: Action) -> Option<String> {
+    let row = table().find(|binding| binding.action == action)?;
+    row.keys.first().map(ToString::to_string)
+}
+
+/// Every action that can be chosen from here, in the order of the table.
+fn entries(here: Here) -> Vec<Entry> {
+    let mut entries: Vec<(usize, Entry)> = Vec::new();
+    for (at, binding) in table().enumerate().filter(|(_, binding)| is_offered(binding, here)) {
+        let places = binding.scenes.iter().filter_map(|&scene| Place::of(scene, here));
+        let Some(place) = places.min_by_key(|place| place.distance(here)) else { continue };
+        let found = Entry { binding, place };
+        match entries.iter_mut().find(|(_, entry)| entry.is_about(binding)) {
+            Some(known) if place.distance(here) < known.1.place.distance(here) => {
+                *known = (at, found);
+            }
+            Some(_) => {}
+            None => entries.push((at, found)),
+        }
+    }
+    entries.sort_by_key(|(at, _)| *at);
+    entries.into_iter().map(|(_, entry)| entry).collect()
+}
+
+fn is_offered(binding: &Binding, here: Here) -> bool {
+    // Piano mode is not turned on twice, and not left when it is off.
+    let is_so = matches!(binding.action, Action::Piano(on) if on == here.piano);
+    !binding.words().phrase.is_empty() && !is_so
+}
+
+/// Words that say nothing about an action.
+const FILLERS: [&str; 27] = [
+    "a", "an", "the", "to", "of", "my", "this", "that", "it", "its", "i", "want", "would", "like",
+    "how", "do", "can", "make", "let", "me", "please", "is", "and", "some", "with", "what", "for",
+];
+
+/// The actions that fit what was typed, the best first. Nothing typed fits every action.
+///
+/// An action fits if as many of the typed words as any other's are among its words, so that a word
+/// that no action has, such as the name of a track, narrows nothing.
+pub fn search(typed: &str, here: Here) -> Vec<Entry> {
+    let mut found: Vec<(Fit, Entry)> = Vec::new();
+    let typed = meaningful(typed);
+    for entry in entries(here) {
+        found.push((Fit::of(&typed, &entry, here), entry));
+    }
+    let most = found.iter().map(|(fit, _)| fit.words).max().unwrap_or(0);
+    if !typed.is_empty() && most == 0 {
+        return Vec::new();
+    }
+    found.retain(|(fit, _)| fit.words == most);
+    found.sort_by_key(|(fit, _)| std::cmp::Reverse((fit.weakest, fit.nearness, fit.sum)));
+    found.into_iter().map(|(_, entry)| entry).collect()
+}
+
+/// The typed words without fillers, unless there are only those.
+fn meaningful(typed: &str) -> Vec<String> {
+    let all: Vec<String> = split(typed).map(str::to_lowercase).collect();
+    let kept: Vec<String> =
+        all.iter().filter(|word| !FILLERS.contains(&word.as_str())).cloned().collect();
+    if kept.is_empty() { all } else { kept }
+}
+
+fn split(text: &str) -> impl Iterator<Item = &str> {
+    let words = text.split(|c: char| !c.is_alphanumeric() && c != '\'');
+    words.filter(|word| !word.is_empty())
+}
+
+/// How well an action fits.
+#[derive(Debug, Clone, Copy)]
+struct Fit {
+    /// How many of the typed words it has.
+    words: usize,
+    /// How well the weakest of them fits: a name or a synonym, or only the explanation.
+    weakest: Strength,
+    /// How near the action is.
+    nearness: u8,
+    /// How well all of them fit together.
+    sum: u32,
+}
+
+impl Fit {
+    fn of(typed: &[String], entry: &Entry, here: Here) -> Fit {
+        let (words, binding) = (entry.binding.words(), entry.binding);
+        let fits: Vec<(Strength, u32)> =
+            typed.iter().filter_map(|word| fit(word, words, binding)).collect();
+        // Here and a list that opens here come before what is elsewhere.
+        let nearness = u8::from(entry.place.distance(here) < 3);
+        Fit {
+            words: fits.len(),
+            weakest: fits.iter().map(|fit| fit.0).min().unwrap_or(Strength::Name),
+            nearness,
+            sum: fits.iter().map(|fit| fit.1).sum(),
+        }
+    }
+}
+
+/// Where a word was found.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Strength {
+    /// Only in the explanation, or inside another word.
+    Mention,
+    /// Among the other words for the action.
+    Other,
+    /// In its name, or the best of the other words.
+    Name,
+}
+
+/// How well one word fits, if at all.
+fn fit(typed: &str, words: Words, binding: &Binding) -> Option<(Strength, u32)> {
+    let root = stem(typed);
+    let begins =
+        |word: &str| word.get(..typed.len()).is_some_and(|start| start.eq_ignore_ascii_case(typed));
+    let best = |text: &str, whole: u32, start: u32, first: u32| {
+        let each = split(text).enumerate().filter_map(|(at, word)| {
+            let first = if at == 0 { first } else { 0 };
+            if word.eq_ignore_ascii_case(typed) {
+                Some(whole + first + 1)
+            } else if stem(word).eq_ignore_ascii_case(root) {
+                Some(whole + first)
+            } else if begins(word) {
+                Some(start + first)
+            } else {
+                None
+            }
+        });
+        each.max()
+    };
+    let (first, others) = words.also.split_once(' ').unwrap_or((words.also, ""));
+    let name =
+        best(words.phrase, 12, 8, 1).max(best(binding.label, 10, 7, 0)).max(best(first, 12, 8, 0));
+    if let Some(score) = name {
+        return Some((Strength::Name, score));
+    }
+    if let Some(score) = best(others, 9, 5, 0) {
+        return Some((Strength::Other, score));
+    }
+    let inside = typed.len() >= 3 && (words.phrase.contains(typed) || words.also.contains(typed));
+    let mention = best(binding.sentence, 4, 3, 0).or(inside.then_some(2));
+    mention.map(|score| (Strength::Mention, score))
+}
+
+/// A word without its ending, so that `notes`, `muting` and `quantised` are found.
+fn stem(word: &str) -> &str {
+    let without = |word: &'_ str, ending: &str| {
+        word.strip_suffix(ending).filter(|rest| rest.len() >= 3).map(str::len)
+    };
+    let mut kept = word.len();
+    if let Some(length) = ["ing", "ed"].iter().find_map(|ending| without(word, ending)) {
+        return &word[..length];
+    }
+    for ending in ["s", "e"] {
+        kept = without(&word[..kept], ending).unwrap_or(kept);
+    }
+    &word[..kept]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const LOOP: Here = Here { view: View::Loop, piano: false };
+
+    /// The first lines found.
+    fn found(typed: &str, here: Here) -> Vec<&'static str> {
+        search(typed, here).iter().map(|entry| entry.binding.words().phrase).collect()
+    }
+
+    #[test]
+    fn what_musicians_say_is_found_first() {
+        let notes = Here { view: View::Notes, ..LOOP };
+        for (typed, here, first) in [
+            ("louder", LOOP, "Turn the built-in sound up"),
+            ("make the bass louder", LOOP, "Turn the built-in sound up"),
+            ("volume", Here { view: View::Levels, ..LOOP }, "Turn the track's volume down"),
+            ("quantise", LOOP, "Quantise the track, or play it as played"),
+            ("quantize", LOOP, "Quantise the track, or play it as played"),
+            ("quantising", LOOP, "Quantise the track, or play it as played"),
+            ("swing", LOOP, "Set the feel of the track"),
+            ("copy verse", LOOP, "Copy the section"),
+            ("delete", LOOP, "Remove the top pass"),
+            ("delete", notes, "Delete notes"),
+            ("delete", Here { view: View::Layers, ..LOOP }, "Remove the layer"),
+            ("copy", notes, "Copy notes"),
+            ("copy", LOOP, "Copy notes"),
+            ("metronome", LOOP, "Change when the click plays"),
+            ("faster", LOOP, "Raise the tempo"),
+            ("slow down", LOOP, "Lower the tempo"),
+            ("stop", LOOP, "Stop"),
+            ("stop recording", LOOP, "Stop recording"),
+            ("rec", LOOP, "Record"),
+            ("start", LOOP, "Play the section from the top"),
+            ("undo", LOOP, "Undo the last change"),
+            ("mistake", LOOP, "Undo the last change"),
+            ("panic", LOOP, "Silence everything now"),
+            ("new track", LOOP, "Add a track"),
+            ("instrument", LOOP, "Choose the sound of the track"),
+            ("backwards", LOOP, "Reverse notes in time"),
+            ("time signature", LOOP, "Edit the section"),
+            ("exit", LOOP, "Quit"),
+            ("mixer", LOOP, "Show the levels"),
+            ("muting", LOOP, "Mute or unmute the track"),
+        ] {
+            assert_eq!(
+                found(typed, here).first(),
+                Some(&first),
+                "{typed}: {:?}",
+                found(typed, here)
+            );
+        }
+    }
+
+    #[test]
+    fn nothing_typed_gives_every_action_those_of_the_view_first() {
+        for view in View::ALL {
+            for piano in [false, true] {
+                let here = Here { view, piano };
+                let all = search("", here);
+                let is_sorted = all.is_sorted_by_key(|entry| entry.place.distance(here) >= 3);
+                assert!(is_sorted, "{here:?}");
+                let offered = table().filter(|binding| is_offered(binding, here));
+                for binding in offered {
+                    let entries = all.iter().filter(|entry| entry.is_about(binding));
+                    assert_eq!(entries.count(), 1, "{here:?} {:?}", binding.action);
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn each_line_finds_its_own_action_first() {
+        for view in [View::Loop, View::Notes] {
+            let here = Here { view, piano: false };
+            for entry in entries(here) {
+                let phrase = entry.binding.words().phrase;
+                assert!(
+                    found(phrase, here).iter().take(3).any(|found| *found == phrase),
+                    "{phrase}"
+                );
+            }
+        }
+    }
+
+    #[test]
+    fn words_that_no_action_has_find_nothing() {
+        assert!(found("xylophone zebra", LOOP).is_empty());
+        assert!(!found("zebra tempo", LOOP).is_empty());
+    }
+
+    #[test]
+    fn an_action_with_several_keys_is_shown_with_the_one_that_works_here() {
+        let key = |typed, here| search(typed, here)[0].key_words();
+        assert_eq!(key("record", LOOP), "r");
+        assert_eq!(key("record", Here { piano: true, ..LOOP }), "Enter");
+        let reverse = search("reverse notes", LOOP)[0];
+        assert_eq!(
+            (reverse.key_words().as_str(), reverse.place.words().as_str()),
+            ("e b", "in the notes (F4)")
+        );
+    }
+}

@@ -1,0 +1,122 @@
+//! The finder: type what you want to do, and it is done.
+//!
+//! An action of another view shows that view first; one that does not apply says why, and the finder
+//! stays open.
+
+use super::{Effect, Overlay, Screen};
+use crate::action::{Action, Move};
+use crate::desk::DeskState;
+use crate::form::Line;
+use crate::input::{Code, Key};
+use crate::keymap::{Entry, Here, Place, search};
+use crate::screen::View;
+
+/// What is typed into the finder, and which of the actions found is chosen.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Finder {
+    /// What is typed.
+    pub line: Line,
+    /// The chosen one of the actions found.
+    pub at: usize,
+}
+
+impl Default for Finder {
+    fn default() -> Finder {
+        Finder { line: Line::whole(""), at: 0 }
+    }
+}
+
+impl Finder {
+    /// How far a page goes.
+    const PAGE: usize = 8;
+
+    /// The actions found, the best first.
+    pub fn found(&self, here: Here) -> Vec<Entry> {
+        search(&self.line.text(), here)
+    }
+
+    pub(super) fn type_key(&mut self, key: &Key) {
+        match key.code {
+            _ if key.ctrl || key.alt => {}
+            // The key that opened the finder, held too long.
+            Code::Char('/') if self.line.text().is_empty() => {}
+            Code::Char(c) => self.paste(c.encode_utf8(&mut [0; 4])),
+            code => {
+                self.line.edit(code);
+                self.at = 0;
+            }
+        }
+    }
+
+    pub(super) fn paste(&mut self, text: &str) {
+        self.line.insert(text);
+        self.at = 0;
+    }
+
+    pub(super) fn clear(&mut self) {
+        self.line.clear();
+        self.at = 0;
+    }
+
+    fn go(&mut self, to: Move, count: usize) {
+        let last = count.saturating_sub(1);
+        let wanted = match to {
+            Move::Up | Move::Left => self.at.saturating_sub(1),
+            Move::Down | Move::Right => self.at + 1,
+            Move::PageUp => self.at.saturating_sub(Self::PAGE),
+            Move::PageDown => self.at + Self::PAGE,
+            Move::First => 0,
+            Move::Last => last,
+        };
+        self.at = wanted.min(last);
+    }
+}
+
+impl Screen {
+    /// Where the player is, under what is open.
+    pub fn here(&self) -> Here {
+        Here { view: self.view, piano: self.overlays.has_piano() }
+    }
+
+    /// Why an action found cannot be done now; `None` if it can.
+    pub fn hindrance(&self, entry: &Entry, state: &DeskState) -> Option<&'static str> {
+        let facts = self.facts(state);
+        entry.needs().find(|&need| !facts.meet(need)).map(|need| facts.missing(need))
+    }
+
+    pub(super) fn move_in_finder(&mut self, to: Move) {
+        let here = self.here();
+        if let Some(Overlay::Finder(finder)) = self.overlays.top_mut() {
+            finder.go(to, finder.found(here).len());
+        }
+    }
+
+    /// Does what is chosen, where it belongs.
+    pub(super) fn confirm_finder(&mut self, state: &DeskState, out: &mut Vec<Effect>) {
+        let Some(Overlay::Finder(finder)) = self.overlays.top() else { return };
+        let Some(&entry) = finder.found(self.here()).get(finder.at) else {
+            return self.say("No action fits: type another word for what you want to do.");
+        };
+        if let Some(why) = self.hindrance(&entry, state) {
+            return self.say(why);
+        }
+        self.overlays.close();
+        self.go_where(entry, state);
+        self.ask(entry.binding.action, state, out);
+    }
+
+    /// Goes where an action belongs. What needs the arrows in the notes ends piano mode, which has the
+    /// arrows for itself.
+    fn go_where(&mut self, entry: Entry, state: &DeskState) {
+        match entry.place {
+            Place::Here | Place::OutsidePiano => {}
+            Place::View(view) => self.go_to(view),
+            Place::List(_) => self.go_to(View::Notes),
+            Place::Piano => self.turn_piano(true),
+        }
+        if matches!(entry.binding.action, Action::Note(_)) {
+            self.turn_piano(false);
+            self.follow_notes(state);
+        }
+    }
+}

@@ -1,0 +1,251 @@
+//! The finder of actions. What it does is compared with what the keys do, for every action of the
+//! table, so that a new action is tested without a line here.
+
+use super::*;
+use crate::action::NoteList;
+use crate::keymap::Here;
+use crate::keymap::{Binding, Entry, Need, Place, search, table};
+use chaconne_song::{Form as SongForm, TrackId};
+use std::collections::BTreeSet;
+use std::sync::Arc;
+
+const FIND: Key = Key::new(Code::F(9));
+const ENTER: Key = Key::new(Code::Enter);
+const ESC: Key = Key::new(Code::Esc);
+
+/// A player with two sections, a form, something to undo and something to redo.
+fn player() -> Player {
+    let mut song = four_parts();
+    let letter: Letter = "B".parse().unwrap();
+    let copy = Section { letter, ..Section::clone(&song.sections[0]) };
+    song.sections.push(Arc::new(copy));
+    song.form = SongForm::of(vec![Letter::A, letter]);
+    let mut player = Player::new(song);
+    player.bench.sound();
+    player.bench.disk.unsaved = true;
+    go(&mut player, "mmu".chars().map(Key::char));
+    player
+}
+
+/// Makes a need come true.
+fn meet(need: Need, player: &mut Player) {
+    let before: &[Key] = match need {
+        Need::Parked => &[Key::new(Code::F(2)), Key::new(Code::Right)],
+        Need::Moving => &[Key::char(' ')],
+        Need::AboutToRecord => &[Key::char('2'), Key::char('r')],
+        Need::Recording => &[Key::char('0'), Key::char('r')],
+        Need::Apart => {
+            &[Key::new(Code::F(2)), Key::char('0'), Key::char('r'), Key::new(Code::Down)]
+        }
+        Need::Nothing
+        | Need::Stopped
+        | Need::Ready
+        | Need::Track
+        | Need::Layer
+        | Need::AnyLayer
+        | Need::Undo
+        | Need::Redo
+        | Need::Sections
+        | Need::SongForm
+        | Need::Unsaved
+        | Need::Saved
+        | Need::Sound
+        | Need::Fields => &[],
+    };
+    go(player, before.iter().copied());
+}
+
+/// Keys that lead somewhere, pressed so fast that the song does not move.
+fn go(player: &mut Player, keys: impl IntoIterator<Item = Key>) {
+    for key in keys {
+        player.now += Duration::from_millis(300);
+        player.strike(key);
+    }
+}
+
+fn view_key(view: View) -> Key {
+    Key::new(Code::F(2 + View::ALL.iter().position(|&known| known == view).unwrap() as u8))
+}
+
+/// A player in a view, with what an action needs.
+fn prepared(view: View, piano: bool, need: Need) -> Player {
+    let mut player = player();
+    meet(need, &mut player);
+    go(&mut player, [view_key(view)]);
+    if piano {
+        go(&mut player, [Key::char('p')]);
+    }
+    assert_eq!((player.screen.here().view, player.screen.here().piano), (view, piano));
+    player
+}
+
+/// Opens the finder and chooses an action.
+fn choose(player: &mut Player, entry: &Entry) {
+    go(player, [FIND]);
+    let here = player.screen.here();
+    let Some(Overlay::Finder(finder)) = player.screen.overlays.top_mut() else { panic!() };
+    finder.at = finder.found(here).iter().position(|found| found.is_about(entry.binding)).unwrap();
+}
+
+/// The keys that lead to where an action has its key.
+fn way(entry: &Entry, piano: bool) -> Vec<Key> {
+    let leave =
+        if piano && !entry.binding.scenes.contains(&Scene::Piano) { Some(ESC) } else { None };
+    let there = match entry.place {
+        Place::Here | Place::OutsidePiano => vec![],
+        Place::View(view) => vec![view_key(view)],
+        Place::List(NoteList::Edit) => vec![view_key(View::Notes), Key::char('e')],
+        Place::List(NoteList::Select) => vec![view_key(View::Notes), Key::char('s')],
+        Place::Piano => vec![Key::char('p')],
+    };
+    leave.into_iter().chain(there).collect()
+}
+
+/// Everything that can be seen of a player but piano mode itself, which the finder leaves on.
+fn outcome(player: &Player) -> String {
+    let screen = &player.screen;
+    let open: Vec<_> = screen.overlays.iter().filter(|open| **open != Overlay::Piano).collect();
+    let place = (screen.view, screen.chosen, &screen.axis, &screen.layers, &screen.notes);
+    let status = player.bench.state().status;
+    format!(
+        "{:?}\n{:?}\n{open:?}\n{place:?}\n{:?}\n{:?}\n{status:?}",
+        player.effects, screen.notice, screen.song_form, screen.piano
+    )
+}
+
+#[test]
+fn every_action_does_the_same_by_its_keys_and_by_the_finder() {
+    let mut seen = BTreeSet::new();
+    for (view, piano) in View::ALL.into_iter().flat_map(|view| [(view, false), (view, true)]) {
+        for entry in search("", Here { view, piano }) {
+            let need = entry.binding.need;
+            let mut found = prepared(view, piano, need);
+            choose(&mut found, &entry);
+            found.now += Duration::from_secs(1);
+            let why = found.screen.hindrance(&entry, &found.bench.state());
+            assert_eq!(why, None, "{view:?} {:?}: make it apply, in `meet`", entry.binding.action);
+            found.strike(ENTER);
+            for &key in entry.binding.keys {
+                let mut pressed = prepared(view, piano, need);
+                go(&mut pressed, way(&entry, piano));
+                pressed.now = found.now;
+                pressed.strike(key);
+                assert_eq!(
+                    outcome(&found),
+                    outcome(&pressed),
+                    "{view:?}, piano {piano}, {key}: {:?}",
+                    entry.binding.action
+                );
+            }
+            seen.insert(std::ptr::from_ref(entry.binding));
+        }
+    }
+    let missed: Vec<&Binding> = table()
+        .filter(|&row| !row.words().phrase.is_empty() && !seen.contains(&std::ptr::from_ref(row)))
+        .filter(|row| !row.is_nearer_elsewhere())
+        .collect();
+    assert!(missed.is_empty(), "{missed:?}");
+}
+
+impl Binding {
+    /// Whether another row has the same action in all scenes of this one but needs no more.
+    fn is_nearer_elsewhere(&self) -> bool {
+        let covers = |other: &&Binding| {
+            (other.action, other.need) == (self.action, self.need)
+                && !std::ptr::eq(*other, self)
+                && self.scenes.iter().all(|scene| other.scenes.contains(scene))
+        };
+        table().find(covers).is_some()
+    }
+}
+
+#[test]
+fn only_what_has_no_sense_elsewhere_is_left_out_of_the_finder() {
+    for row in table().filter(|row| row.words().phrase.is_empty()) {
+        assert!(
+            matches!(
+                row.action,
+                Action::Move(_)
+                    | Action::Field(_)
+                    | Action::Adjust(_)
+                    | Action::Clear
+                    | Action::Confirm
+                    | Action::Cancel
+                    | Action::Answer(_)
+                    | Action::Find
+            ),
+            "{:?}",
+            row.action
+        );
+    }
+}
+
+#[test]
+fn an_action_that_does_not_apply_says_why_and_does_nothing() {
+    let here = Player::new(empty_song(4, "4/4")).screen.here();
+    let mut refused = 0;
+    for entry in search("", here) {
+        let mut player = Player::new(empty_song(4, "4/4"));
+        choose(&mut player, &entry);
+        let Some(why) = player.screen.hindrance(&entry, &player.bench.state()) else { continue };
+        refused += 1;
+        let before = format!("{:?}", player.screen.overlays.top());
+        go(&mut player, [ENTER]);
+        assert_eq!(player.screen.notice.text, why, "{:?}", entry.binding.action);
+        assert!(why.ends_with('.'), "{why}");
+        assert_eq!(format!("{:?}", player.screen.overlays.top()), before);
+        assert!(player.effects.is_empty(), "{:?}", player.effects);
+    }
+    assert!(refused > 20, "{refused}");
+}
+
+#[test]
+fn what_is_typed_can_be_edited_and_the_choice_starts_at_the_best() {
+    let mut player = Player::new(four_parts());
+    player.type_text("/");
+    // The repeats of the key that opened it type nothing.
+    player.hold(Key::char('/'), 5);
+    let finder = |player: &Player| match player.screen.overlays.top() {
+        Some(Overlay::Finder(finder)) => (finder.line.text(), finder.at),
+        other => panic!("{other:?}"),
+    };
+    assert_eq!(finder(&player), (String::new(), 0));
+    player.press([Key::new(Code::PageDown), Key::new(Code::Down), Key::new(Code::Up)]);
+    assert_eq!(finder(&player).1, 8);
+    player.type_text("fasf");
+    assert_eq!(finder(&player), ("fasf".into(), 0));
+    player.press([Key::new(Code::Backspace)]);
+    player.type_text("ter");
+    player.press([Key::new(Code::Up)]);
+    assert_eq!(finder(&player), ("faster".into(), 0));
+    player.enter();
+    assert_eq!(player.last(), "Command(StepTempo(1))");
+    assert_eq!(player.screen.scene(), Scene::Loop);
+    player.type_text("/?!q");
+    assert_eq!(finder(&player).0, "?!q");
+    player.press([Key::ctrl('u')]);
+    assert_eq!(finder(&player).0, "");
+    let paste = Input::Paste("mute".into());
+    let mut out = Vec::new();
+    player.screen.take(&paste, &player.bench.state(), player.now, &mut out);
+    assert_eq!(finder(&player).0, "mute");
+    player.type_text(" xylophone zebra");
+    player.press([ESC]);
+    assert_eq!(player.screen.scene(), Scene::Loop);
+    player.type_text("/xylophone");
+    player.enter();
+    let said = "No action fits: type another word for what you want to do.";
+    assert_eq!((player.screen.notice.text.as_str(), player.screen.scene()), (said, Scene::Finder));
+}
+
+#[test]
+fn in_piano_mode_the_finder_keeps_the_letters_from_playing() {
+    let mut player = Player::new(four_parts());
+    player.type_text("p");
+    player.press([FIND]);
+    player.type_text("faster");
+    assert!(player.effects.is_empty());
+    player.enter();
+    assert_eq!(player.last(), "Command(StepTempo(1))");
+    assert_eq!((player.screen.scene(), player.screen.chosen), (Scene::Piano, Some(TrackId(1))));
+}
