@@ -4,6 +4,7 @@
 //! In: keys and pasted text. Out: valid values, or one sentence that says what is wrong, with the
 //! focus on that field.
 
+mod about;
 mod line;
 mod sections;
 

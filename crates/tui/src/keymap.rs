@@ -6,6 +6,7 @@
 
 mod layers;
 mod levels;
+mod near;
 mod need;
 mod notes;
 mod search;
@@ -16,6 +17,7 @@ mod words;
 use crate::action::Action;
 use crate::input::Key;
 
+pub use near::near;
 pub use need::{Facts, Need};
 pub use search::{Entry, Here, Place, search};
 pub use words::Words;
@@ -72,7 +74,7 @@ pub enum Scene {
 }
 
 /// A row of the table: one action, as it is asked for in some scenes.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Binding {
     /// What is done.
     pub action: Action,
@@ -132,6 +134,11 @@ pub fn needs_of(action: Action) -> impl Iterator<Item = Need> {
 /// The rows of the table for a scene, in the table's order.
 pub fn here(scene: Scene) -> impl Iterator<Item = &'static Binding> {
     table().filter(move |binding| binding.scenes.contains(&scene))
+}
+
+/// The first key of an action in a scene.
+pub fn key_in(scene: Scene, action: Action) -> Option<&'static Key> {
+    here(scene).find(|binding| binding.action == action)?.keys.first()
 }
 
 /// Rows that are one line to a reader, e.g. the tracks above and below.

@@ -23,6 +23,17 @@ pub enum Line {
     Blank,
 }
 
+/// What is explained under the heading of a scene.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct About {
+    /// The scene.
+    pub scene: Scene,
+    /// The name of the setting, or the key of the line.
+    pub name: String,
+    /// What it is for.
+    pub sentence: &'static str,
+}
+
 /// The columns of the keys' names.
 pub const KEYS: usize = 14;
 
@@ -107,14 +118,25 @@ pub fn page(rows: u16) -> usize {
     usize::from(rows).saturating_sub(3).max(1)
 }
 
-/// The help in lines of at most `columns`.
-pub fn help(columns: u16) -> Vec<Line> {
+/// The line of the heading of a scene, counted from 0.
+pub fn line_of(scene: Scene, columns: u16, about: Option<&About>) -> usize {
+    let title = SCENES.iter().find(|(known, _)| *known == scene).map_or("", |(_, title)| title);
+    let is_title = |line: &Line| *line == Line::Heading(title);
+    help(columns, about).iter().position(is_title).unwrap_or(0)
+}
+
+/// The help in lines of at most `columns`, with an explanation of what is under the cursor.
+pub fn help(columns: u16, about: Option<&About>) -> Vec<Line> {
     let columns = usize::from(columns).saturating_sub(4).max(20);
     let mut lines = Vec::new();
     for (scene, title) in SCENES {
         lines.push(Line::Heading(title));
         if scene == Scene::Piano {
             lines.extend(text::wrap(PIANO, columns).into_iter().map(Line::Text));
+        }
+        if let Some(about) = about.filter(|about| about.scene == scene) {
+            tell(about.name.clone(), about.sentence, columns, &mut lines);
+            lines.push(Line::Blank);
         }
         lines_of(scene).iter().for_each(|line| explain(line, columns, &mut lines));
         lines.push(Line::Blank);
@@ -142,9 +164,13 @@ pub fn help(columns: u16) -> Vec<Line> {
 
 /// A line of the table, as lines of the help.
 fn explain(line: &KeyLine, columns: usize, lines: &mut Vec<Line>) {
-    let sentence = line.first().sentence;
+    tell(line.key_words(Key::to_string), line.first().sentence, columns, lines);
+}
+
+/// A name and what it means, as lines of the help.
+fn tell(name: String, sentence: &str, columns: usize, lines: &mut Vec<Line>) {
     let mut parts = text::wrap(sentence, columns.saturating_sub(KEYS)).into_iter();
-    lines.push(Line::Key(line.key_words(Key::to_string), parts.next().unwrap_or_default()));
+    lines.push(Line::Key(name, parts.next().unwrap_or_default()));
     lines.extend(parts.map(Line::More));
 }
 
@@ -219,7 +245,7 @@ mod tests {
 
     #[test]
     fn every_key_is_in_the_help() {
-        let (lines, page) = (help(1000), keys_markdown());
+        let (lines, page) = (help(1000, None), keys_markdown());
         for binding in table() {
             let row = |line: &Line| match line {
                 Line::Key(keys, text) if text == binding.sentence => Some(keys.clone()),
@@ -242,7 +268,7 @@ mod tests {
     #[test]
     fn help_fits_its_columns() {
         for columns in [40, 80, 120] {
-            for line in help(columns) {
+            for line in help(columns, None) {
                 let wide = match &line {
                     Line::Key(_, text) | Line::More(text) => KEYS + text::width(text),
                     Line::Text(text) => text::width(text),
@@ -256,7 +282,7 @@ mod tests {
 
     #[test]
     fn the_help_warns_of_harm_to_hearing() {
-        let text: Vec<String> = help(80)
+        let text: Vec<String> = help(80, None)
             .into_iter()
             .filter_map(|line| if let Line::Text(text) = line { Some(text) } else { None })
             .collect();

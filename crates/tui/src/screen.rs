@@ -8,6 +8,7 @@
 mod act;
 mod feel;
 mod finder;
+mod help;
 mod inside;
 mod keys;
 mod layers;
@@ -37,7 +38,7 @@ use std::time::Duration;
 
 pub use feel::{FeelField, FeelPick};
 pub use finder::Finder;
-pub use inside::HelpPage;
+pub use help::HelpPage;
 pub use layers::{LayersView, Stack};
 use leave::{Leaving, Saving};
 pub use leave::{Next, Question};

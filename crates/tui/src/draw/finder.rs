@@ -19,7 +19,7 @@ const OTHER_ROWS: u16 = 5;
 /// Draws the finder, and returns where the next letter goes.
 pub fn draw(pen: &mut Pen, sight: &Sight, finder: &Finder) -> Option<Position> {
     let palette = pen.palette;
-    let found = finder.found(sight.screen.here());
+    let found = &finder.found;
     let rows = pen.height().saturating_sub(16).clamp(3, 12);
     let (x, y, room) = middle(pen, ROOM, rows + OTHER_ROWS, "Find an action");
     let count = format!("{} {}", found.len(), text::plural(found.len(), "action"));

@@ -271,14 +271,21 @@ fn piano(pen: &mut Pen, sight: &Sight, rows: &Range<u16>) {
 /// Rows as wide as this always show the key that saves.
 const WITH_SAVE: u16 = 80;
 
-/// The keys that apply now, as many as fit; saving, finder, help and quitting come last and are always
+/// The keys that apply now, as many as fit; what leads on and out comes last and are always
 /// there.
 pub fn keys(pen: &mut Pen, sight: &Sight, rows: Range<u16>) {
     let (screen, scene) = (sight.screen, sight.screen.scene());
     let facts = screen.facts(sight.state);
     let pinned: &[Action] = match pen.width() {
-        WITH_SAVE.. => &[Action::Save, Action::Find, Action::Help, Action::Quit],
-        _ => &[Action::Help, Action::Quit],
+        WITH_SAVE.. => &[
+            Action::Confirm,
+            Action::Cancel,
+            Action::Save,
+            Action::Find,
+            Action::Help,
+            Action::Quit,
+        ],
+        _ => &[Action::Cancel, Action::Help, Action::Quit],
     };
     let applies = |binding: &&Binding| facts.meet(binding.need) && !is_minor(binding);
     let (last, first): (Vec<&'static Binding>, Vec<&'static Binding>) =

@@ -4,9 +4,9 @@ use super::{Pen, Sight, foot};
 use crate::manual::{self, KEYS, Line};
 use crate::screen::HelpPage;
 
-pub fn draw(pen: &mut Pen, sight: &Sight, help: HelpPage) {
+pub fn draw(pen: &mut Pen, sight: &Sight, help: &HelpPage) {
     let palette = pen.palette;
-    let lines = manual::help(pen.width());
+    let lines = manual::help(pen.width(), help.about.as_ref());
     let page = manual::page(pen.height());
     let first = help.first.min(lines.len().saturating_sub(page));
     let last = (first + page).min(lines.len());
@@ -25,6 +25,6 @@ pub fn draw(pen: &mut Pen, sight: &Sight, help: HelpPage) {
         };
     }
     let foot = pen.height() - 1;
-    pen.rule(foot - 1, &[]);
+    pen.rule(foot - 1, std::slice::from_ref(&sight.screen.notice.text));
     foot::keys(pen, sight, foot..foot + 1);
 }

@@ -21,7 +21,7 @@ pub fn draw(
         // The foot draws the rows of the piano.
         Overlay::Piano => below,
         Overlay::Help(page) => {
-            help::draw(pen, sight, *page);
+            help::draw(pen, sight, page);
             None
         }
         Overlay::Form(open) => form(pen, open),

@@ -128,6 +128,11 @@ fn the_help_is_drawn_page_by_page() {
     insta::assert_snapshot!("help_first_page", stage.picture(80, 24));
     stage.press([Key::new(Code::End)]);
     insta::assert_snapshot!("help_last_page", stage.picture(80, 24));
+    stage.press([Key::new(Code::Esc)]);
+    stage.type_text("v");
+    stage.press([Key::new(Code::Down)]);
+    stage.type_text("?x");
+    insta::assert_snapshot!("help_about_a_setting", stage.picture(80, 24));
 }
 
 #[test]

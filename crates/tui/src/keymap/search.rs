@@ -72,7 +72,7 @@ impl Place {
 }
 
 /// An action to choose.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Entry {
     /// Its row of the table: the nearest, if it has several.
     pub binding: &'static Binding,
@@ -108,7 +108,7 @@ impl Entry {
 }
 
 /// Where the actions of a view are, e.g. `in the notes (F4)`.
-fn in_view(view: View) -> String {
+pub(super) fn in_view(view: View) -> String {
     with_key(&format!("in the {}", view.name()), Action::Show(view))
 }
 

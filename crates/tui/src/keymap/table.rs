@@ -55,6 +55,19 @@ const BACK: &[Scene] = &[
     Scene::Replace,
     Scene::Rescue,
 ];
+/// Boxes in which a question mark types nothing.
+const BOXES: &[Scene] = &[
+    Scene::NoteEdits,
+    Scene::NoteSelects,
+    Scene::Feel,
+    Scene::Sections,
+    Scene::Sounds,
+    Scene::Leave,
+    Scene::Replace,
+    Scene::Rescue,
+];
+/// Boxes in which it types itself.
+const TEXT: &[Scene] = &[Scene::Form, Scene::Finder];
 /// Wherever a letter types nothing.
 const NO_TEXT: &[Scene] = &[
     Scene::Loop,
@@ -124,6 +137,7 @@ const PICK_SOUND: &str = "Move to another sound by one, by a family of eight, or
 const PICK_ACTION: &str = "Move to another action by a line or a page.";
 const FIND_ACTION: &str = "Find an action by typing what you want to do, e.g. louder, copy or slower. \
     It is done, or you are told what it needs first.";
+const ABOUT_THIS: &str = "Explain what is open, and the setting under the cursor.";
 const SCROLL: &str = "Scroll the help by a line or a page.";
 const QUIT: &str = "Quit; asks first if the song is playing or has unsaved changes.";
 
@@ -538,10 +552,13 @@ pub const TABLE: &[Binding] = &[
         Help,
         &[Key::char('?'), Key::new(Code::F(1))],
         "all keys",
-        "Show every key, what the marks mean, and how to look after your hearing.",
+        "Show every key, what the marks mean, and how to look after your hearing; it opens at the \
+            part about what you see.",
         ANY_VIEW,
     )
     .shown("?"),
+    always(Help, &[Key::char('?'), Key::new(Code::F(1))], "help", ABOUT_THIS, BOXES).shown("?"),
+    always(Help, &[Key::new(Code::F(1))], "help", ABOUT_THIS, TEXT),
     always(Quit, &[Key::char('q')], "quit", QUIT, VIEWS),
     always(Quit, &[Key::ctrl('c')], "quit", QUIT, EVERYWHERE),
     always(

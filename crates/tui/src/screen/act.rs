@@ -3,9 +3,7 @@
 //! No key is known here: whatever asks for the same action gets the same. An action without an
 //! arm does not compile.
 
-use super::{
-    Awaited, Effect, FeelPick, Finder, HelpPage, Next, Overlay, Screen, SectionPick, SoundPick,
-};
+use super::{Awaited, Effect, FeelPick, Finder, Next, Overlay, Screen, SectionPick, SoundPick};
 use crate::action::{Action, Bar, Vertical};
 use crate::desk::{DeskState, LevelStep};
 use crate::form::Form;
@@ -85,8 +83,8 @@ impl Screen {
             Action::Quit => self.leave_for(Next::Quit, state, out),
             Action::Suspend => self.suspend(state, out),
             Action::Redraw => out.push(Effect::Redraw),
-            Action::Find => self.open(Overlay::Finder(Finder::default())),
-            Action::Help => self.open(Overlay::Help(HelpPage::default())),
+            Action::Find => self.open(Overlay::Finder(Finder::new(self.here()))),
+            Action::Help => self.open_help(),
             Action::Move(to) => self.move_on_top(to, state, out),
             Action::Field(way) => self.on_form(|form| form.step(way)),
             Action::Adjust(side) => self.adjust(side, out),

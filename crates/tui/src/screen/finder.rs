@@ -16,23 +16,31 @@ use crate::screen::View;
 pub struct Finder {
     /// What is typed.
     pub line: Line,
-    /// The chosen one of the actions found.
+    /// The actions found, the best first.
+    pub found: Vec<Entry>,
+    /// The chosen one of them.
     pub at: usize,
-}
-
-impl Default for Finder {
-    fn default() -> Finder {
-        Finder { line: Line::whole(""), at: 0 }
-    }
+    /// Where it was opened.
+    here: Here,
 }
 
 impl Finder {
     /// How far a page goes.
     const PAGE: usize = 8;
 
-    /// The actions found, the best first.
-    pub fn found(&self, here: Here) -> Vec<Entry> {
-        search(&self.line.text(), here)
+    /// Opens with every action, those of the place it is opened at first.
+    pub fn new(here: Here) -> Finder {
+        Finder { line: Line::whole(""), found: search("", here), at: 0, here }
+    }
+
+    /// The chosen action, if any fits.
+    pub fn chosen(&self) -> Option<Entry> {
+        self.found.get(self.at).copied()
+    }
+
+    fn search(&mut self) {
+        self.found = search(&self.line.text(), self.here);
+        self.at = 0;
     }
 
     pub(super) fn type_key(&mut self, key: &Key) {
@@ -43,23 +51,23 @@ impl Finder {
             Code::Char(c) => self.paste(c.encode_utf8(&mut [0; 4])),
             code => {
                 self.line.edit(code);
-                self.at = 0;
+                self.search();
             }
         }
     }
 
     pub(super) fn paste(&mut self, text: &str) {
         self.line.insert(text);
-        self.at = 0;
+        self.search();
     }
 
     pub(super) fn clear(&mut self) {
         self.line.clear();
-        self.at = 0;
+        self.search();
     }
 
-    fn go(&mut self, to: Move, count: usize) {
-        let last = count.saturating_sub(1);
+    pub(super) fn go(&mut self, to: Move) {
+        let last = self.found.len().saturating_sub(1);
         let wanted = match to {
             Move::Up | Move::Left => self.at.saturating_sub(1),
             Move::Down | Move::Right => self.at + 1,
@@ -84,17 +92,10 @@ impl Screen {
         entry.needs().find(|&need| !facts.meet(need)).map(|need| facts.missing(need))
     }
 
-    pub(super) fn move_in_finder(&mut self, to: Move) {
-        let here = self.here();
-        if let Some(Overlay::Finder(finder)) = self.overlays.top_mut() {
-            finder.go(to, finder.found(here).len());
-        }
-    }
-
     /// Does what is chosen, where it belongs.
     pub(super) fn confirm_finder(&mut self, state: &DeskState, out: &mut Vec<Effect>) {
         let Some(Overlay::Finder(finder)) = self.overlays.top() else { return };
-        let Some(&entry) = finder.found(self.here()).get(finder.at) else {
+        let Some(entry) = finder.chosen() else {
             return self.say("No action fits: type another word for what you want to do.");
         };
         if let Some(why) = self.hindrance(&entry, state) {

@@ -6,33 +6,7 @@ use crate::action::Move;
 use crate::desk::DeskState;
 use crate::form::{Filled, Form};
 use crate::keymap::Need;
-use crate::manual;
 use chaconne_engine::Command;
-
-/// How far the help is scrolled.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub struct HelpPage {
-    /// The first visible line, counted from 0.
-    pub first: usize,
-}
-
-impl HelpPage {
-    /// Scrolls on a terminal of so many columns and rows, no further than the end.
-    fn scroll(&mut self, to: Move, (columns, rows): (u16, u16)) {
-        let page = manual::page(rows);
-        let last = manual::help(columns).len().saturating_sub(page);
-        let at = self.first.min(last);
-        let wanted = match to {
-            Move::Up | Move::Left => at.saturating_sub(1),
-            Move::Down | Move::Right => at + 1,
-            Move::PageUp => at.saturating_sub(page),
-            Move::PageDown => at + page,
-            Move::First => 0,
-            Move::Last => last,
-        };
-        self.first = wanted.min(last);
-    }
-}
 
 impl Screen {
     pub(super) fn move_on_top(&mut self, to: Move, state: &DeskState, out: &mut Vec<Effect>) {
@@ -42,7 +16,7 @@ impl Screen {
             Some(Overlay::Sections(pick)) => pick.go(to, &state.status),
             Some(Overlay::Sounds(pick)) => pick.go(to, out),
             Some(Overlay::Notes(menu)) => menu.go(to, &mut self.notes.numbers),
-            Some(Overlay::Finder(_)) => self.move_in_finder(to),
+            Some(Overlay::Finder(finder)) => finder.go(to),
             Some(Overlay::Help(page)) => page.scroll(to, size),
             None | Some(Overlay::Piano) => self.move_in_view(to, state, out),
             Some(Overlay::Form(_) | Overlay::Question(_)) => {}

@@ -21,7 +21,8 @@ impl Screen {
             Input::Paste(text) => match self.overlays.top_mut() {
                 Some(Overlay::Form(form)) if !form.is_waiting => form.paste(text),
                 Some(Overlay::Finder(finder)) => finder.paste(text),
-                _ => {}
+                Some(Overlay::Form(_)) => {}
+                _ => self.say("There is nothing here to paste into."),
             },
             Input::Releases => self.piano.releases = true,
             Input::CursorReply | Input::Background { .. } => {}
@@ -47,6 +48,10 @@ impl Screen {
         if self.overlays.is_waiting() && !action.is_some_and(can_interrupt_a_save) {
             return;
         }
+        let types = self.overlays.top().is_some_and(|open| open.types(key));
+        if action.is_none() && !types {
+            return self.explain_key(key, repeated);
+        }
         self.clear_notice();
         self.repeating = repeated;
         match action {
@@ -69,6 +74,13 @@ impl Screen {
         };
         let reported = self.scene() == Scene::Piano && self.piano.releases;
         key.kind == Kind::Repeat || (again && !reported)
+    }
+
+    /// Says what is near a key that does nothing; once, however long it is held.
+    fn explain_key(&mut self, key: &Key, repeated: bool) {
+        if !repeated {
+            self.say(&keymap::near(self.scene(), self.here(), key));
+        }
     }
 
     /// Types a key that the table does not know, if there is something to type into.

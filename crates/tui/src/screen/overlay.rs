@@ -5,6 +5,7 @@
 
 use super::{FeelPick, Finder, HelpPage, NoteMenu, Question, SectionPick, SoundPick};
 use crate::form::Form;
+use crate::input::{Code, Key};
 use crate::keymap::Scene;
 
 /// Something open over the view.
@@ -43,6 +44,36 @@ impl Overlay {
             Overlay::Finder(_) => Scene::Finder,
             Overlay::Question(question) => question.scene(),
             Overlay::Help(_) => Scene::Help,
+        }
+    }
+}
+
+impl Overlay {
+    /// Whether a key types or edits something here.
+    pub fn types(&self, key: &Key) -> bool {
+        if key.ctrl || key.alt {
+            return false;
+        }
+        match self {
+            Overlay::Form(_) | Overlay::Finder(_) => matches!(
+                key.code,
+                Code::Char(_)
+                    | Code::Backspace
+                    | Code::Delete
+                    | Code::Left
+                    | Code::Right
+                    | Code::Home
+                    | Code::End
+            ),
+            Overlay::Sounds(_) => matches!(key.code, Code::Char(_) | Code::Backspace),
+            Overlay::Sections(_) => {
+                matches!(key.code, Code::Char(c) if c.is_ascii_alphabetic())
+            }
+            Overlay::Piano
+            | Overlay::Feel(_)
+            | Overlay::Notes(_)
+            | Overlay::Question(_)
+            | Overlay::Help(_) => false,
         }
     }
 }

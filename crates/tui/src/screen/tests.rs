@@ -2,6 +2,7 @@
 //! tests are in a file for each subject.
 
 mod finder;
+mod help;
 mod keys;
 mod layers;
 mod leaving;

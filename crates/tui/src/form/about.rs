@@ -1,0 +1,79 @@
+//! What the fields of the forms are for, as the help explains them.
+
+use super::{Form, Purpose};
+
+const BARS: &str =
+    "How many bars the section has, from 1 to 999. The loop goes round after the last of them.";
+const METRE: &str = "The metre, e.g. 4/4, 6/8 or 7/8: 1 to 64 beats, each a whole note divided by 1, 2, 4, 8, \
+    16 or 32.";
+const TEMPO: &str = "How fast it goes, in quarter notes per minute, from 10 to 1000, e.g. 96 or 96.5. + and - \
+    change it later, t taps it.";
+const FILE: &str = "The file to write the song to. A name without a folder is in the folder that the program was \
+    started from. A file that this program did not write is replaced only if you say so.";
+const LETTER: &str =
+    "The section's rehearsal letter, A to ZZZ; the form is written with these letters.";
+
+impl Form {
+    /// What the field under the cursor is for, in a sentence or two; the words beside it, if there is
+    /// no more to say.
+    pub fn about_field(&self) -> &'static str {
+        let about: &[&str] = match self.purpose {
+            Purpose::NewSong => &[
+                "What the song is called. The file gets its name from this, too.",
+                BARS,
+                METRE,
+                TEMPO,
+            ],
+            Purpose::NewTrack => &[
+                "What the part is called, e.g. bass. The name suggests the kind and the sound.",
+                "Pitched, or drums: a drum track plays on channel 10, its keys are drums, and transposing \
+                    leaves them alone.",
+                "The sound: part of a General MIDI name such as cello, or its number from 1 to 128. Clear \
+                    it to leave the choice to the instrument.",
+            ],
+            Purpose::SaveAs => &[FILE],
+            Purpose::Section(_) => &[
+                LETTER,
+                "A name of your own for the section, e.g. Verse; it may be empty.",
+                BARS,
+                METRE,
+                TEMPO,
+            ],
+            Purpose::SongForm => &[
+                "The order in which sections are played, by their letters: A A B A. A x2 plays A twice, (A B) \
+                    x2 a group twice, and (A [1 B] [2 C]) has an ending for each time: A B A C. An empty form is \
+                    no form: the song loops one section.",
+            ],
+        };
+        about.get(self.focus).copied().unwrap_or(self.fields[self.focus].hint)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::action::Vertical;
+    use crate::desk::Kits;
+    use crate::testing::four_parts;
+
+    #[test]
+    fn every_field_is_explained() {
+        let song = four_parts();
+        for mut form in [
+            Form::new_song(),
+            Form::new_track(&song, &Kits::Any),
+            Form::save_as("x"),
+            Form::save_beside("x.ron"),
+            Form::new_section(&song, &song.sections[0]),
+            Form::write_form(&song),
+        ] {
+            let mut seen = Vec::new();
+            for _ in 0..form.fields.len() {
+                let about = form.about_field();
+                assert!(about.ends_with('.') && !seen.contains(&about), "{about}");
+                seen.push(about);
+                form.step(Vertical::Down);
+            }
+        }
+    }
+}

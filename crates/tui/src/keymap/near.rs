@@ -1,0 +1,135 @@
+//! What to say about a key that does nothing where it was pressed.
+//!
+//! In: the key and where it was pressed. Out: one or two short sentences with what is nearest: the same
+//! letter in the other case, the same key in another view, or the key of the finder.
+
+use super::search::in_view;
+use super::{Binding, Here, Scene, here as rows, key_in};
+use crate::action::Action;
+use crate::input::{Code, Key};
+use crate::screen::View;
+
+/// What to say about a key that does nothing in a scene.
+pub fn near(scene: Scene, here: Here, key: &Key) -> String {
+    let chord = key.chord();
+    if let Some(twin) = twin(scene, &chord) {
+        return format!("The {chord} key does nothing here. {}: {}.", twin.0, does(twin.1));
+    }
+    let is_view = scene == here.view.scene();
+    if scene == Scene::Piano
+        && let Some(row) = row(here.view.scene(), &chord)
+    {
+        return format!("The {chord} key does nothing in piano mode. Outside it: {}.", does(row));
+    }
+    if is_view && let Some(elsewhere) = elsewhere(here.view, &chord) {
+        return format!("The {chord} key does nothing here. {elsewhere}.");
+    }
+    let next = match (key_in(scene, Action::Find), key_in(scene, Action::Cancel)) {
+        (Some(find), _) => format!("{find} finds an action by what you want to do"),
+        (None, Some(back)) => match key_in(scene, Action::Help) {
+            Some(help) => format!("{help} explains what does, {back} goes back"),
+            None => format!("{back} goes back"),
+        },
+        (None, None) => return format!("The {chord} key does nothing here."),
+    };
+    format!("The {chord} key does nothing here. {next}.")
+}
+
+/// The same letter in the other case, and its row, if it does something.
+fn twin(scene: Scene, key: &Key) -> Option<(Key, &'static Binding)> {
+    let Code::Char(c) = key.code else { return None };
+    let mut other =
+        if c.is_lowercase() { c.to_uppercase().next()? } else { c.to_lowercase().next()? };
+    if other == c {
+        other = match c {
+            // With and without Shift on most keyboards.
+            '_' => '-',
+            _ => return None,
+        };
+    }
+    let twin = Key { code: Code::Char(other), ..*key };
+    row(scene, &twin).map(|row| (twin, row))
+}
+
+fn row(scene: Scene, key: &Key) -> Option<&'static Binding> {
+    rows(scene).find(|row| row.keys.contains(key))
+}
+
+/// What the key does in other views, in at most two of them.
+fn elsewhere(view: View, key: &Key) -> Option<String> {
+    let others = View::ALL.into_iter().filter(|&other| other != view);
+    let found: Vec<String> = others
+        .filter_map(|other| {
+            let row = row(other.scene(), key)?;
+            let does = does(row);
+            (!does.is_empty()).then(|| format!("{}: {does}", in_view(other)))
+        })
+        .take(2)
+        .collect();
+    let words = found.join("; ");
+    let first = words.chars().next()?;
+    Some(format!("{}{}", first.to_uppercase(), &words[first.len_utf8()..]))
+}
+
+/// What a row does, in the middle of a sentence.
+fn does(row: &Binding) -> String {
+    let phrase = row.words().phrase;
+    let words = if phrase.is_empty() { row.label } else { phrase };
+    let mut chars = words.chars();
+    chars.next().map_or(String::new(), |c| format!("{}{}", c.to_lowercase(), chars.as_str()))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_key_without_an_action_says_what_is_near() {
+        let at = |view| (Here { view, piano: false }, View::scene(view));
+        for ((here, scene), key, said) in [
+            (
+                at(View::Loop),
+                Key::char('b'),
+                "The b key does nothing here. In the form (F6): append the section to the form.",
+            ),
+            (
+                at(View::Loop),
+                Key::char('d'),
+                "The d key does nothing here. In the notes (F4): draw a note; in the form (F6): copy the \
+                 section.",
+            ),
+            (
+                at(View::Loop),
+                Key::char('M'),
+                "The M key does nothing here. m: mute or unmute the track.",
+            ),
+            (
+                at(View::Notes),
+                Key::char('7'),
+                "The 7 key does nothing here. / finds an action by what you want to do.",
+            ),
+            (
+                (Here { view: View::Loop, piano: true }, Scene::Piano),
+                Key::char('n'),
+                "The n key does nothing in piano mode. Outside it: begin a new song.",
+            ),
+            (
+                (Here { view: View::Loop, piano: true }, Scene::Piano),
+                Key::char('7'),
+                "The 7 key does nothing here. F9 finds an action by what you want to do.",
+            ),
+            (
+                (Here { view: View::Loop, piano: false }, Scene::Feel),
+                Key::char('x'),
+                "The x key does nothing here. ? explains what does, Esc goes back.",
+            ),
+            (
+                (Here { view: View::Loop, piano: false }, Scene::Leave),
+                Key::char('S'),
+                "The S key does nothing here. s: save.",
+            ),
+        ] {
+            assert_eq!(near(scene, here, &key), said);
+        }
+    }
+}

@@ -1,0 +1,78 @@
+//! The help: it opens at the part about what is on the screen, and explains the setting under the
+//! cursor.
+
+use super::{Overlay, Screen};
+use crate::action::Move;
+use crate::keymap::Scene;
+use crate::manual::{self, About};
+
+/// The open help.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct HelpPage {
+    /// The first visible line, counted from 0.
+    pub first: usize,
+    /// What was under the cursor, explained under the heading of its scene.
+    pub about: Option<About>,
+}
+
+impl HelpPage {
+    /// Opens at the part about a scene, on a terminal of so many columns and rows.
+    fn new(scene: Scene, about: Option<About>, size: (u16, u16)) -> HelpPage {
+        let at = manual::line_of(scene, size.0, about.as_ref());
+        let page = HelpPage { first: 0, about };
+        HelpPage { first: at.min(page.last(size)), ..page }
+    }
+
+    /// The first line of the last page.
+    fn last(&self, (columns, rows): (u16, u16)) -> usize {
+        let lines = manual::help(columns, self.about.as_ref());
+        lines.len().saturating_sub(manual::page(rows))
+    }
+
+    /// Scrolls, no further than the end.
+    pub(super) fn scroll(&mut self, to: Move, size: (u16, u16)) {
+        let (page, last) = (manual::page(size.1), self.last(size));
+        let at = self.first.min(last);
+        let wanted = match to {
+            Move::Up | Move::Left => at.saturating_sub(1),
+            Move::Down | Move::Right => at + 1,
+            Move::PageUp => at.saturating_sub(page),
+            Move::PageDown => at + page,
+            Move::First => 0,
+            Move::Last => last,
+        };
+        self.first = wanted.min(last);
+    }
+}
+
+impl Screen {
+    /// Opens the help at what is on the screen.
+    pub(super) fn open_help(&mut self) {
+        let page = HelpPage::new(self.scene(), self.under_cursor(), self.size);
+        self.open(Overlay::Help(page));
+    }
+
+    /// The setting or line under the cursor, and what it is for.
+    fn under_cursor(&self) -> Option<About> {
+        let scene = self.scene();
+        let about = |name: &str, sentence| Some(About { scene, name: name.to_string(), sentence });
+        match self.overlays.top()? {
+            Overlay::Form(form) => about(form.fields.get(form.focus)?.label, form.about_field()),
+            Overlay::Feel(pick) => about(pick.field.name(), pick.field.sentence()),
+            Overlay::Notes(menu) => {
+                let rows = menu.rows();
+                let row = rows.get(menu.at)?;
+                about(row.label, row.sentence)
+            }
+            Overlay::Finder(finder) => {
+                let entry = finder.chosen()?;
+                about(&entry.key_words(), entry.binding.sentence)
+            }
+            Overlay::Piano
+            | Overlay::Sections(_)
+            | Overlay::Sounds(_)
+            | Overlay::Question(_)
+            | Overlay::Help(_) => None,
+        }
+    }
+}

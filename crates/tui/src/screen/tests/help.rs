@@ -1,0 +1,141 @@
+//! Help in context, and what is said about keys that do nothing.
+
+use super::*;
+use crate::keymap::find;
+use crate::manual::{self, Line};
+
+/// Each scene that a player can be in, and the keys that lead there.
+fn scenes() -> Vec<(Scene, Player)> {
+    let mut song = four_parts();
+    let second = Section { letter: "B".parse().unwrap(), ..Section::clone(&song.sections[0]) };
+    song.sections.push(std::sync::Arc::new(second));
+    let f = |number| Key::new(Code::F(number));
+    let c = Key::char;
+    let open: Vec<(Scene, Vec<Key>)> = vec![
+        (Scene::Loop, vec![]),
+        (Scene::Layers, vec![f(3)]),
+        (Scene::Notes, vec![f(4)]),
+        (Scene::NoteEdits, vec![f(4), c('e')]),
+        (Scene::NoteSelects, vec![f(4), c('s')]),
+        (Scene::Levels, vec![f(5)]),
+        (Scene::SongForm, vec![f(6)]),
+        (Scene::Piano, vec![c('p')]),
+        (Scene::Form, vec![c('a')]),
+        (Scene::Feel, vec![c('v')]),
+        (Scene::Sections, vec![c('j')]),
+        (Scene::Sounds, vec![c('i')]),
+        (Scene::Finder, vec![c('/')]),
+        (Scene::Leave, vec![c('q')]),
+    ];
+    let opened = open.into_iter().map(|(scene, keys)| {
+        let mut player = Player::new(song.clone());
+        player.bench.disk.unsaved = true;
+        player.press(keys);
+        assert_eq!(player.screen.scene(), scene);
+        (scene, player)
+    });
+    opened.collect()
+}
+
+/// The lines of the help on the first page shown.
+fn shown(player: &Player) -> Vec<Line> {
+    let Some(Overlay::Help(page)) = player.screen.overlays.top() else { panic!("no help") };
+    let lines = manual::help(player.screen.size.0, page.about.as_ref());
+    lines[page.first..].to_vec()
+}
+
+#[test]
+fn the_help_opens_at_what_is_on_the_screen_and_closes_to_it() {
+    for (scene, mut player) in scenes() {
+        for key in [Key::char('?'), Key::new(Code::F(1))] {
+            if key.code == Code::Char('?') && matches!(scene, Scene::Form | Scene::Finder) {
+                continue;
+            }
+            player.press([key]);
+            assert_eq!(player.screen.scene(), Scene::Help, "{scene:?}");
+            let at = manual::line_of(scene, 80, None);
+            let heading = manual::help(80, None)[at].clone();
+            assert!(
+                matches!(heading, Line::Heading(_)) && shown(&player)[0] == heading,
+                "{scene:?}"
+            );
+            player.press([Key::new(Code::Esc)]);
+            assert_eq!(player.screen.scene(), scene);
+        }
+    }
+}
+
+#[test]
+fn in_a_box_the_help_explains_the_setting_under_the_cursor() {
+    let second = |player: &Player| match &shown(player)[1] {
+        Line::Key(name, words) => (name.clone(), words.clone()),
+        other => panic!("{other:?}"),
+    };
+    for (keys, name, begins) in [
+        (vec![Key::char('a'), Key::new(Code::Tab)], "kind", "Pitched, or drums:"),
+        (vec![Key::char('v'), Key::new(Code::Down)], "pull", "How far notes go to the grid"),
+        (vec![Key::new(Code::F(4)), Key::char('e')], "copy", "Copy the notes."),
+        (vec![Key::char('/'), Key::char('w')], "", ""),
+    ] {
+        let mut player = Player::new(four_parts());
+        player.press(keys);
+        player.press([Key::new(Code::F(1))]);
+        let (found, words) = second(&player);
+        assert!(words.starts_with(begins), "{words}");
+        assert!(name.is_empty() || found == name, "{found}");
+    }
+}
+
+#[test]
+fn no_key_is_silent() {
+    let codes = (' '..='~').map(Code::Char).chain((1..=12).map(Code::F)).chain([
+        Code::Insert,
+        Code::Home,
+        Code::End,
+        Code::PageUp,
+        Code::PageDown,
+        Code::Tab,
+        Code::BackTab,
+        Code::Delete,
+    ]);
+    for (scene, mut player) in scenes() {
+        for code in codes.clone() {
+            let key = Key::new(code);
+            let state = player.bench.state();
+            let played = scene == Scene::Piano
+                && matches!(code, Code::Char(c) if player.screen.piano.keyboard.is_on_a_row(c.to_ascii_lowercase()));
+            let typed = player.screen.overlays.top().is_some_and(|open| open.types(&key));
+            if played || typed || find(scene, &key, &player.screen.facts(&state)).is_some() {
+                continue;
+            }
+            let effects = player.effects.len();
+            player.now += Duration::from_millis(300);
+            player.strike(key);
+            let said = &player.screen.notice.text;
+            assert!(said.contains(" does nothing "), "{scene:?} {key}: {said}");
+            assert!(said.len() < 150, "{said}");
+            assert_eq!((player.screen.scene(), player.effects.len()), (scene, effects));
+        }
+    }
+}
+
+#[test]
+fn a_held_key_that_does_nothing_says_so_once() {
+    let mut player = Player::new(four_parts());
+    player.type_text("b");
+    let said = "The b key does nothing here. In the form (F6): append the section to the form.";
+    assert_eq!(player.screen.notice.text, said);
+    // The message goes away in its time, however long the key is held.
+    player.hold(Key::char('b'), 400);
+    assert_eq!(player.screen.notice.text, "");
+    player.type_text("8");
+    assert!(player.screen.notice.text.starts_with("The 8 key does nothing here."));
+}
+
+#[test]
+fn a_paste_into_nothing_says_so() {
+    let mut player = Player::new(four_parts());
+    let mut out = Vec::new();
+    player.screen.take(&Input::Paste("q".into()), &player.bench.state(), player.now, &mut out);
+    assert_eq!(player.screen.notice.text, "There is nothing here to paste into.");
+}
