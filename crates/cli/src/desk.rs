@@ -1,18 +1,23 @@
 //! The desk: passes the screen's requests to the rig, and the rig's snapshots to the screen.
 
-use crate::{ports, say};
-use chaconne_engine::{Command, Followed, LeaderClock, Transport};
-use chaconne_rig::{self as rig, Replace, Rig, Signals, Snapshot, WriteError};
+mod health;
+mod ports;
+
+use crate::say;
+use chaconne_engine::{Command, Transport};
+use chaconne_rig::{Replace, Rig, Signals, Snapshot, WriteError};
 use chaconne_song::U7;
 use chaconne_tui::{
-    Desk, DeskState, Direction, Disk, Kit, Kits, LevelStep, LiveKey, NewSong, OwnSave, PortLine,
-    PortState, SoundLine, Timing,
+    Desk, DeskState, Direction, Disk, Kit, Kits, LevelStep, LiveKey, NewSong, OwnSave, PortFacts,
+    PortLine, SoundLine, Timing,
 };
+use health::Seconds;
+use ports::{PortSeen, add_clock, fixed_facts, port_line};
 use std::cell::RefCell;
 use std::time::{Duration, Instant};
 
-/// How long a port is shown as slow after it dropped something.
-const SLOW: Duration = Duration::from_secs(3);
+/// How long lateness is shown after the last late message.
+const WELL: Duration = Duration::from_secs(10);
 /// How long limiting stays on the screen: as long as the meters hold a peak.
 const LIMITED: Duration = Duration::from_millis(1500);
 /// The least limiting that is shown, in decibels; less is inaudible.
@@ -24,16 +29,23 @@ pub struct RigDesk<'a> {
     rig: &'a Rig,
     signals: &'a Signals,
     kits: Kits,
+    /// What does not change about each port.
+    fixed: Vec<PortFacts>,
     seen: RefCell<Seen>,
 }
 
 /// What earlier snapshots showed.
 #[derive(Debug, Default)]
 struct Seen {
-    /// For each port, what it has dropped.
-    drops: Vec<Drops>,
-    /// The counts when the transport was last stopped.
+    /// What was seen of each port.
+    ports: Vec<PortSeen>,
+    /// The counts when the transport was last stopped; of lateness, also when it was last well.
     before: Timing,
+    /// The latest message since then, in nanoseconds.
+    worst: u64,
+    /// The last count of late messages, and when it last rose.
+    late: (u64, Option<Instant>),
+    seconds: Seconds,
     limited: Limited,
 }
 
@@ -53,29 +65,6 @@ impl Limited {
     }
 }
 
-/// What a port had dropped when it was last seen.
-#[derive(Debug, Clone, Copy, Default)]
-struct Drops {
-    count: u64,
-    /// When the count last rose while the port was connected.
-    at: Option<Instant>,
-    /// Whether the port was connected.
-    connected: bool,
-}
-
-impl Drops {
-    /// Takes a new report; returns whether the port is slow now. What it dropped while it was not
-    /// connected, or before the first report, does not make it slow.
-    fn look(&mut self, port: &rig::PortReport, now: Instant) -> bool {
-        let connected = port.state == rig::PortState::Open;
-        if port.dropped > self.count && connected && self.connected {
-            self.at = Some(now);
-        }
-        (self.count, self.connected) = (port.dropped, connected);
-        self.at.is_some_and(|at| now.duration_since(at) < SLOW)
-    }
-}
-
 impl<'a> RigDesk<'a> {
     /// A desk for `rig`; the screen quits if a signal arrives.
     pub fn new(rig: &'a Rig, signals: &'a Signals) -> RigDesk<'a> {
@@ -84,7 +73,7 @@ impl<'a> RigDesk<'a> {
         };
         let kits =
             rig.kits().map_or(Kits::Any, |kits| Kits::Font(kits.iter().filter_map(kit).collect()));
-        RigDesk { rig, signals, kits, seen: RefCell::default() }
+        RigDesk { rig, signals, kits, fixed: fixed_facts(rig), seen: RefCell::default() }
     }
 }
 
@@ -134,8 +123,15 @@ impl Desk for RigDesk<'_> {
         self.rig.change_level(step == LevelStep::Louder);
     }
 
+    fn restart_timing(&self) {
+        self.rig.restart_timing();
+        self.seen.borrow_mut().restart();
+    }
+
     fn state(&self) -> DeskState {
-        let state = self.seen.borrow_mut().state(self.rig.snapshot(), Instant::now());
+        let (snapshot, worst) = (self.rig.snapshot(), self.rig.take_worst());
+        let mut seen = self.seen.borrow_mut();
+        let state = seen.state(snapshot, worst.max(0) as u64, &self.fixed, Instant::now());
         DeskState { kits: self.kits.clone(), ..state }
     }
 
@@ -145,18 +141,29 @@ impl Desk for RigDesk<'_> {
 }
 
 impl Seen {
-    fn state(&mut self, snapshot: Snapshot, now: Instant) -> DeskState {
-        self.drops.resize(snapshot.ports.len(), Drops::default());
-        let ports = snapshot.ports.iter().zip(&mut self.drops);
-        let ports = ports.map(|(port, drops)| port_line(port, drops.look(port, now)));
+    /// The state, with the latest message since the last call in nanoseconds.
+    fn state(
+        &mut self,
+        snapshot: Snapshot,
+        worst: u64,
+        fixed: &[PortFacts],
+        now: Instant,
+    ) -> DeskState {
+        self.ports.resize_with(snapshot.ports.len(), PortSeen::default);
+        let ports = snapshot.ports.iter().zip(&mut self.ports);
+        let ports = ports.map(|(port, seen)| port_line(port, seen.look(port, now)));
         let mut ports: Vec<PortLine> = ports.collect();
+        self.seconds.look(worst, snapshot.status.transport != Transport::Stopped, now);
+        let facts = snapshot.ports.iter().zip(&self.ports).zip(fixed);
+        let facts = facts.map(|((port, seen), fixed)| seen.facts(port, fixed, now)).collect();
+        let health = health::health(&snapshot, facts, self.seconds.all());
         if let Some(followed) = &snapshot.status.followed {
             let is_followed = |port: &&mut PortLine| {
                 port.direction == Direction::In && port.name == followed.name
             };
             ports.iter_mut().filter(is_followed).take(1).for_each(|port| add_clock(port, followed));
         }
-        let timing = self.timing(&snapshot);
+        let timing = self.timing(&snapshot, worst, now);
         let (unsaved, exists) = (snapshot.is_unsaved(), snapshot.disk.exists());
         let disk = Disk {
             path: snapshot.disk.path.map(|path| path.display().to_string()),
@@ -175,18 +182,29 @@ impl Seen {
             limited: self.limited.look(sound.limited, now),
         });
         let status = (*snapshot.status).clone();
-        DeskState { status, ports, sound, kits: Kits::Any, disk, timing }
+        DeskState { status, ports, sound, kits: Kits::Any, disk, timing, health }
     }
 }
 
 impl Seen {
-    /// Lateness and losses; the losses are counted from the last start.
-    fn timing(&mut self, snapshot: &Snapshot) -> Timing {
+    /// Counts lateness afresh.
+    fn restart(&mut self) {
+        self.seconds = Seconds::default();
+        (self.before.late, self.worst) = (self.late.0, 0);
+    }
+
+    /// Lateness and losses, counted from the last start. Lateness is forgotten once it is over.
+    fn timing(&mut self, snapshot: &Snapshot, worst: u64, now: Instant) -> Timing {
         let ns = |late: i64| late.max(0) as u64;
+        self.worst = self.worst.max(worst);
+        if snapshot.stats.late > self.late.0 {
+            self.late = (snapshot.stats.late, Some(now));
+        }
+        let is_well = self.late.1.is_none_or(|at| now.duration_since(at) >= WELL);
         let counted = Timing {
             p50_ns: ns(snapshot.stats.notes.p50),
             p99_ns: ns(snapshot.stats.notes.p99),
-            worst_ns: ns(snapshot.stats.worst),
+            worst_ns: 0,
             late: snapshot.stats.late,
             queue_full: snapshot.stats.dropped,
             waiting: snapshot.waiting as u64,
@@ -194,8 +212,14 @@ impl Seen {
         };
         if snapshot.status.transport == Transport::Stopped {
             self.before = counted;
+        } else if is_well {
+            self.before.late = counted.late;
+        }
+        if self.before.late == counted.late {
+            self.worst = 0;
         }
         Timing {
+            worst_ns: self.worst,
             late: counted.late.saturating_sub(self.before.late),
             queue_full: counted.queue_full.saturating_sub(self.before.queue_full),
             unheard: counted.unheard.saturating_sub(self.before.unheard),
@@ -221,72 +245,10 @@ fn own_save(error: Option<&WriteError>) -> OwnSave {
     }
 }
 
-/// Adds how the clock from this port is doing, unless there is something wrong with the port
-/// itself.
-fn add_clock(port: &mut PortLine, followed: &Followed) {
-    if !port.detail.is_empty() {
-        return;
-    }
-    port.detail = match (followed.clock, followed.tempo) {
-        (LeaderClock::Lost, _) => "clock lost".to_string(),
-        (LeaderClock::Absent, _) => "no clock yet".to_string(),
-        (LeaderClock::Locking, _) | (_, None) => "locking to clock".to_string(),
-        (LeaderClock::Locked, Some(tempo)) => {
-            let tenths = (tempo.milli_bpm() + 50) / 100;
-            format!("clock {}.{}", tenths / 10, tenths % 10)
-        }
-    };
-}
-
-/// A port as the screen shows it.
-fn port_line(port: &rig::PortReport, slow: bool) -> PortLine {
-    let state = match port.state {
-        _ if !port.failure.is_empty() => PortState::Lost,
-        rig::PortState::Open if slow => PortState::Slow,
-        rig::PortState::Open => PortState::Ok,
-        rig::PortState::Waiting | rig::PortState::Silent => PortState::None,
-        rig::PortState::Lost => PortState::Lost,
-    };
-    let detail = match ports::trouble(port) {
-        None if state == PortState::Slow => format!("{} dropped", port.dropped),
-        trouble => trouble.unwrap_or_default(),
-    };
-    let direction = match port.direction {
-        rig::Direction::In => Direction::In,
-        rig::Direction::Out => Direction::Out,
-    };
-    PortLine { name: port.name.clone(), direction, state, detail }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-    use chaconne_rig::{PortReport, RigConfig};
-
-    fn report(state: rig::PortState, dropped: u64, failure: &str) -> PortReport {
-        let (name, direction) = ("keys".to_string(), rig::Direction::Out);
-        let spec = rig::PortSpec::Midi("keys".into());
-        let (failure, ambiguity) = (failure.into(), String::new());
-        PortReport { name, spec, direction, state, sent: 0, dropped, failure, ambiguity }
-    }
-
-    #[test]
-    fn a_port_that_drops_is_slow_for_a_while() {
-        let (metre, tempo) = (chaconne_time::Metre::common(), chaconne_time::Tempo::DEFAULT);
-        let song = crate::files::empty_song("test", 4, metre, tempo).unwrap();
-        let rig = Rig::start(song, RigConfig::default()).unwrap();
-        let mut snapshot = rig.snapshot();
-        let (mut seen, start) = (Seen::default(), Instant::now());
-        let mut look = |dropped, seconds| {
-            snapshot.ports = vec![report(rig::PortState::Open, dropped, "")];
-            let state = seen.state(snapshot.clone(), start + Duration::from_secs(seconds));
-            (state.ports[0].state, state.ports[0].detail.clone())
-        };
-        assert_eq!(look(0, 0), (PortState::Ok, String::new()));
-        assert_eq!(look(2, 1), (PortState::Slow, "2 dropped".into()));
-        assert_eq!(look(2, 3), (PortState::Slow, "2 dropped".into()));
-        assert_eq!(look(2, 5), (PortState::Ok, String::new()));
-    }
+    use chaconne_rig::RigConfig;
 
     #[test]
     fn only_a_file_in_the_way_waits_for_an_answer() {
@@ -300,15 +262,6 @@ mod tests {
     }
 
     #[test]
-    fn drops_while_disconnected_do_not_make_a_port_slow() {
-        let (mut drops, now) = (Drops::default(), Instant::now());
-        assert!(!drops.look(&report(rig::PortState::Waiting, 0, ""), now));
-        assert!(!drops.look(&report(rig::PortState::Waiting, 11, ""), now));
-        assert!(!drops.look(&report(rig::PortState::Open, 12, ""), now));
-        assert!(drops.look(&report(rig::PortState::Open, 13, ""), now));
-    }
-
-    #[test]
     fn losses_are_counted_since_the_last_start() {
         let (metre, tempo) = (chaconne_time::Metre::common(), chaconne_time::Tempo::DEFAULT);
         let song = crate::files::empty_song("test", 4, metre, tempo).unwrap();
@@ -318,13 +271,32 @@ mod tests {
             std::sync::Arc::make_mut(&mut snapshot.status).transport = transport;
             (snapshot.stats.late, snapshot.stats.dropped) = (count, count + 1);
             (snapshot.waiting, snapshot.unheard) = (count as usize, count + 2);
-            let timing = seen.timing(&snapshot);
+            let timing = seen.timing(&snapshot, 0, Instant::now());
             [timing.late, timing.queue_full, timing.unheard, timing.waiting]
         };
         assert_eq!(look(Transport::Stopped, 3), [0, 0, 0, 3]);
         assert_eq!(look(Transport::Rolling, 3), [0, 0, 0, 3]);
         assert_eq!(look(Transport::Rolling, 5), [2, 2, 2, 5]);
         assert_eq!(look(Transport::Stopped, 5), [0, 0, 0, 5]);
+    }
+
+    #[test]
+    fn lateness_is_shown_until_all_is_well_again() {
+        let (metre, tempo) = (chaconne_time::Metre::common(), chaconne_time::Tempo::DEFAULT);
+        let song = crate::files::empty_song("test", 4, metre, tempo).unwrap();
+        let rig = Rig::start(song, RigConfig::default()).unwrap();
+        let (mut snapshot, mut seen, start) = (rig.snapshot(), Seen::default(), Instant::now());
+        std::sync::Arc::make_mut(&mut snapshot.status).transport = Transport::Rolling;
+        let mut look = |late, worst, seconds| {
+            snapshot.stats.late = late;
+            let timing = seen.timing(&snapshot, worst, start + Duration::from_secs(seconds));
+            (timing.late, timing.worst_ns)
+        };
+        assert_eq!(look(0, 40, 0), (0, 0));
+        assert_eq!(look(2, 9000, 1), (2, 9000));
+        assert_eq!(look(2, 50, 10), (2, 9000));
+        assert_eq!(look(2, 50, 11), (0, 0));
+        assert_eq!(look(3, 7000, 12), (1, 7000));
     }
 
     #[test]
@@ -339,30 +311,5 @@ mod tests {
         assert_eq!(look(2.0, 1600), Some(2.0));
         assert_eq!(look(4.0, 1700), Some(4.0));
         assert_eq!(look(f32::NAN, 3200), None);
-    }
-
-    #[test]
-    fn every_state_of_a_port_is_shown() {
-        let word = |state, failure| port_line(&report(state, 0, failure), false).state;
-        assert_eq!(word(rig::PortState::Waiting, ""), PortState::None);
-        assert_eq!(word(rig::PortState::Silent, ""), PortState::None);
-        assert_eq!(word(rig::PortState::Lost, ""), PortState::Lost);
-        assert_eq!(word(rig::PortState::Silent, "it cannot be opened"), PortState::Lost);
-    }
-
-    #[test]
-    fn the_clock_that_is_followed_is_shown_at_its_port() {
-        let tempo = Some(chaconne_time::Tempo::parse_bpm("93.74").unwrap());
-        let detail = |clock, tempo| {
-            let mut port = port_line(&report(rig::PortState::Open, 0, ""), false);
-            let name = "keys".to_string();
-            let followed = Followed { name, clock, tempo, leads: true, record_waits: false };
-            add_clock(&mut port, &followed);
-            port.detail
-        };
-        assert_eq!(detail(LeaderClock::Locked, tempo), "clock 93.7");
-        assert_eq!(detail(LeaderClock::Lost, tempo), "clock lost");
-        assert_eq!(detail(LeaderClock::Locking, tempo), "locking to clock");
-        assert_eq!(detail(LeaderClock::Absent, None), "no clock yet");
     }
 }

@@ -140,6 +140,8 @@ mod tests {
             state: PortState::Waiting,
             sent: 0,
             dropped: 0,
+            to_nobody: 0,
+            late: 0,
             failure: String::new(),
             ambiguity: String::new(),
         };
@@ -173,6 +175,8 @@ mod tests {
             state: PortState::Silent,
             sent: 0,
             dropped: 0,
+            to_nobody: 0,
+            late: 0,
             failure: String::new(),
             ambiguity: String::new(),
         };

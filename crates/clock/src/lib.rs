@@ -35,7 +35,7 @@ mod urgency;
 pub use follow::Follower;
 pub use key_book::Sounding;
 pub use machine::{Limits, Machine, Sent, Service, Sink};
-pub use meter::{LATE, Meter, PortHealth, Spread, Stats};
+pub use meter::{EDGES, LATE, Meter, PortHealth, Spread, Stats};
 pub use pacer::{Pacer, Spin};
 pub use port_state::PortState;
 pub use touch::{ThruEvent, Touch};

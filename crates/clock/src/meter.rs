@@ -4,11 +4,16 @@
 //! else; and from the porter the reason why a port cannot be opened. Out: [`Stats`], a copy of all
 //! counts. If events go out while a copy is taken, its fields may differ by a few events.
 
+mod histogram;
+
 use crate::port_state::PortState;
 use crate::urgency::Urgency;
 use chaconne_time::Ns;
+use histogram::Histogram;
 use std::sync::atomic::{AtomicI64, AtomicU8, AtomicU64, AtomicUsize, Ordering::Relaxed};
 use std::sync::{Mutex, PoisonError};
+
+pub use histogram::{EDGES, Spread};
 
 /// A message later than this counts as late: 1 ms.
 pub const LATE: Ns = 1_000_000;
@@ -42,85 +47,6 @@ impl Kind {
     }
 }
 
-/// Buckets per octave of lateness: the upper end of a bucket is at most an eighth above its lower
-/// end.
-const STEPS: u32 = 8;
-/// The lower end of the second bucket, as a power of two: 128 ns.
-const FLOOR: u32 = 7;
-/// The top octave: 2^40 ns, 18 minutes.
-const CEILING: u32 = 40;
-const BUCKETS: usize = ((CEILING - FLOOR) * STEPS + 2) as usize;
-
-/// Counts events by their lateness.
-#[derive(Debug)]
-struct Histogram {
-    buckets: Box<[AtomicU64]>,
-    worst: AtomicI64,
-}
-
-impl Histogram {
-    fn new() -> Histogram {
-        let buckets = (0..BUCKETS).map(|_| AtomicU64::new(0)).collect();
-        Histogram { buckets, worst: AtomicI64::new(0) }
-    }
-
-    fn count(&self, late: Ns) {
-        self.buckets[bucket(late)].fetch_add(1, Relaxed);
-        self.worst.fetch_max(late, Relaxed);
-    }
-
-    fn spread(&self) -> Spread {
-        let counts: Vec<u64> = self.buckets.iter().map(|bucket| bucket.load(Relaxed)).collect();
-        let count: u64 = counts.iter().sum();
-        let worst = self.worst.load(Relaxed);
-        let at = |percent: u64| {
-            // The smallest rank with this percentage of events at or below it.
-            let rank = (count * percent).div_ceil(100);
-            let mut seen = 0;
-            let found = counts.iter().position(|here| {
-                seen += here;
-                seen >= rank
-            });
-            found.map_or(0, upper_end).min(worst)
-        };
-        Spread { count, p50: at(50), p99: at(99), worst }
-    }
-}
-
-/// The bucket of a lateness; early and punctual events go into the first.
-fn bucket(late: Ns) -> usize {
-    let Ok(late @ 128..) = u64::try_from(late) else { return 0 };
-    let octave = late.ilog2();
-    if octave >= CEILING {
-        return BUCKETS - 1;
-    }
-    let step = (late >> (octave - FLOOR)) & 127;
-    ((octave - FLOOR) * STEPS) as usize + ((step as usize * STEPS as usize) >> FLOOR) + 1
-}
-
-/// The largest lateness that falls into a bucket.
-fn upper_end(bucket: usize) -> Ns {
-    if bucket == 0 {
-        return 127;
-    }
-    let octave = FLOOR + (bucket as u32 - 1) / STEPS;
-    let step = i64::from((bucket as u32 - 1) % STEPS) + 1;
-    (1i64 << octave) + (step << octave) / i64::from(STEPS) - 1
-}
-
-/// How late the events of one kind were.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub struct Spread {
-    /// The number of events.
-    pub count: u64,
-    /// Half of them were no later than this, in nanoseconds; at most an eighth too high.
-    pub p50: Ns,
-    /// 99 in 100 were no later than this, in nanoseconds; at most an eighth too high.
-    pub p99: Ns,
-    /// The latest, in nanoseconds, exactly.
-    pub worst: Ns,
-}
-
 /// The state and counts of one port.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct PortHealth {
@@ -136,6 +62,8 @@ pub struct PortHealth {
     pub dropped: u64,
     /// How many of them were dropped because nothing was connected.
     pub to_nobody: u64,
+    /// Messages sent more than [`LATE`] after they were due.
+    pub late: u64,
     /// Continuous values that a slow line skipped because a newer one had arrived.
     pub thinned: u64,
     /// Why the port cannot be opened although ports with a matching name exist, in one sentence;
@@ -178,6 +106,7 @@ struct PortMeter {
     bytes: AtomicU64,
     dropped: AtomicU64,
     to_nobody: AtomicU64,
+    late: AtomicU64,
     thinned: AtomicU64,
     /// The scheduler thread never touches this, because a lock can block.
     ambiguity: Mutex<String>,
@@ -188,6 +117,7 @@ struct PortMeter {
 pub struct Meter {
     late: AtomicU64,
     worst: AtomicI64,
+    fresh: AtomicI64,
     pulses: Histogram,
     notes: Histogram,
     through: Histogram,
@@ -209,12 +139,14 @@ impl Meter {
             bytes: AtomicU64::new(0),
             dropped: AtomicU64::new(0),
             to_nobody: AtomicU64::new(0),
+            late: AtomicU64::new(0),
             thinned: AtomicU64::new(0),
             ambiguity: Mutex::new(String::new()),
         };
         Meter {
             late: AtomicU64::new(0),
             worst: AtomicI64::new(0),
+            fresh: AtomicI64::new(0),
             pulses: Histogram::new(),
             notes: Histogram::new(),
             through: Histogram::new(),
@@ -236,6 +168,7 @@ impl Meter {
             bytes: port.bytes.load(Relaxed),
             dropped: port.dropped.load(Relaxed),
             to_nobody: port.to_nobody.load(Relaxed),
+            late: port.late.load(Relaxed),
             thinned: port.thinned.load(Relaxed),
             ambiguity: port.ambiguity.lock().unwrap_or_else(PoisonError::into_inner).clone(),
         };
@@ -253,6 +186,17 @@ impl Meter {
             urgency: Urgency::from_code(self.urgency.load(Relaxed)),
             ports,
         }
+    }
+
+    /// The greatest lateness of a message since the last call, in nanoseconds.
+    pub fn take_worst(&self) -> Ns {
+        self.fresh.swap(0, Relaxed)
+    }
+
+    /// Counts the lateness of pulses, notes and through-played messages afresh. The other counts go
+    /// on.
+    pub fn restart(&self) {
+        [&self.pulses, &self.notes, &self.through].into_iter().for_each(Histogram::restart);
     }
 
     /// Sets the reason why a port cannot be opened; empty if there is none. It takes a lock, so the
@@ -281,8 +225,12 @@ impl Meter {
             Kind::Release | Kind::Prompt => return,
         }
         self.worst.fetch_max(late, Relaxed);
+        self.fresh.fetch_max(late, Relaxed);
         if late > LATE {
             self.late.fetch_add(1, Relaxed);
+            if let Some(port) = self.ports.get(port) {
+                port.late.fetch_add(1, Relaxed);
+            }
         }
     }
 
@@ -356,20 +304,6 @@ mod tests {
     use super::*;
 
     #[test]
-    fn every_lateness_is_within_the_ends_of_its_bucket() {
-        for late in
-            (0..38).flat_map(|octave| [1i64 << octave, (1 << octave) + 1, (3 << octave) - 1])
-        {
-            let here = bucket(late);
-            assert!(late <= upper_end(here), "{late} above bucket {here}");
-            assert!(here == 0 || late > upper_end(here - 1), "{late} below bucket {here}");
-            assert!(late < 128 || upper_end(here) <= late + late / 8, "{late} in a wide bucket");
-        }
-        assert_eq!(bucket(-5), 0);
-        assert_eq!(bucket(i64::MAX), BUCKETS - 1);
-    }
-
-    #[test]
     fn drops_at_a_full_port_are_told_from_drops_at_an_unconnected_one() {
         let meter = Meter::new(["desk".to_string()]);
         meter.drop_message(0);
@@ -382,13 +316,15 @@ mod tests {
     }
 
     #[test]
-    fn percentiles_are_near_and_the_worst_is_exact() {
-        let histogram = Histogram::new();
-        (1..=1000).for_each(|us| histogram.count(us * 1000));
-        let Spread { count, p50, p99, worst } = histogram.spread();
-        assert_eq!((count, worst), (1000, 1_000_000));
-        assert!((500_000..=562_500).contains(&p50), "{p50}");
-        assert!((990_000..=1_000_000).contains(&p99), "{p99}");
-        assert_eq!(Histogram::new().spread(), Spread::default());
+    fn a_restart_keeps_the_counts_of_the_whole_run() {
+        let meter = Meter::new(["desk".to_string(), "bells".to_string()]);
+        for (port, late) in [(0, 300_000), (1, 4 * LATE), (1, LATE)] {
+            meter.sent(port, 3, Kind::Note, late);
+        }
+        assert_eq!((meter.take_worst(), meter.take_worst()), (4 * LATE, 0));
+        meter.restart();
+        let stats = meter.stats();
+        assert_eq!((stats.notes, stats.late, stats.worst), (Spread::default(), 1, 4 * LATE));
+        assert_eq!(stats.ports.iter().map(|port| port.late).collect::<Vec<_>>(), [0, 1]);
     }
 }

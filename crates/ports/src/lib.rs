@@ -82,7 +82,7 @@ mod urgency;
 mod watch;
 mod worker;
 
-pub use chaconne_clock::{PortHealth, PortState, Sent, Spin, Spread, Stats, Urgency};
+pub use chaconne_clock::{EDGES, PortHealth, PortState, Sent, Spin, Spread, Stats, Urgency};
 /// The events of an input; in this crate [`Input`] is the port itself.
 pub use chaconne_engine::Input as InputEvent;
 pub use input::{Input, open_input};

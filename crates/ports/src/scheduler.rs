@@ -112,6 +112,16 @@ impl Monitor {
         self.0.stats()
     }
 
+    /// The greatest lateness of a message since the last call, in nanoseconds.
+    pub fn take_worst(&self) -> Ns {
+        self.0.take_worst()
+    }
+
+    /// Counts the lateness of pulses, notes and through-played messages afresh.
+    pub fn restart(&self) {
+        self.0.restart();
+    }
+
     /// How early the port with the longest lead is served, in nanoseconds before the due time: the
     /// scheduler must get its orders that much earlier.
     ///

@@ -55,8 +55,8 @@ mod timing;
 pub use bounce::{BounceNews, BounceProgress, Bounced, HowToBounce, bounce};
 pub use chaconne_engine::OnLoss;
 pub use chaconne_ports::{
-    JackPorts, PortError, PortList, PortSpec, PortState, Spin, Spread, Stats, Switch, Urgency,
-    list_jack_ports, list_ports, now,
+    EDGES, JackPorts, PortError, PortList, PortSpec, PortState, Spin, Spread, Stats, Switch,
+    Urgency, list_jack_ports, list_ports, now,
 };
 pub use chaconne_sound::bounce::Bits;
 pub use count::{RoundCount, RoundStart, tick_of_bar};
@@ -74,6 +74,5 @@ pub use snapshot::{Disk, Snapshot, SoundReport, Summary};
 pub use store::{LoadError, MOST_BYTES, load, read_limited, save_guarded, write_whole};
 pub use tap::{TapControl, Tapped};
 pub use timing::{
-    EDGES, EVEN, Figures, Loopback, LoopbackRun, Measured, RoundTrips, Timing, TimingRun, Trips,
-    Verdict,
+    EVEN, Figures, Loopback, LoopbackRun, Measured, RoundTrips, Timing, TimingRun, Trips, Verdict,
 };

@@ -242,6 +242,10 @@ pub struct PortReport {
     /// For an output, messages dropped because the port was full or gone; for an input, bytes that
     /// belong to no message.
     pub dropped: u64,
+    /// How many of them were dropped because nothing was connected; 0 for an input.
+    pub to_nobody: u64,
+    /// Messages sent more than a millisecond late; 0 for an input.
+    pub late: u64,
     /// Why it could not be opened, in one sentence; empty if it could.
     pub failure: String,
     /// Why none of several ports with a matching name is used, in one sentence; empty if only one

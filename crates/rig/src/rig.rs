@@ -24,7 +24,7 @@ use chaconne_sound::{Decibels, Desk};
 use chaconne_time::Ns;
 use crossbeam_channel::{Receiver, Sender, bounded, unbounded};
 use std::path::{Path, PathBuf};
-use std::sync::atomic::Ordering::Relaxed;
+use std::sync::atomic::{AtomicI64, Ordering::Relaxed};
 use std::sync::{Arc, Mutex};
 use std::thread::{self, JoinHandle};
 use std::time::Duration;
@@ -83,7 +83,7 @@ impl Default for RigConfig {
 /// A configured input, open or failed.
 #[derive(Debug)]
 struct OpenedInput {
-    spec: clock::PortSpec,
+    asked: In,
     failure: String,
     input: Option<clock::Input>,
 }
@@ -99,6 +99,8 @@ pub struct Rig {
     ins: Vec<OpenedInput>,
     notices: Vec<String>,
     monitor: Monitor,
+    /// When the lateness began to be counted, in nanoseconds.
+    counted_from: AtomicI64,
     switch: Switch,
     scheduler: Option<Scheduler>,
     engine: Option<JoinHandle<()>>,
@@ -200,6 +202,7 @@ impl Rig {
             outs,
             ins: Vec::new(),
             monitor,
+            counted_from: AtomicI64::new(now()),
             switch,
             scheduler: Some(scheduler),
             engine: Some(engine),
@@ -224,18 +227,22 @@ impl Rig {
                 requests: self.requests.clone(),
                 shared: self.shared.clone(),
             };
-            let spec = input.spec.clone();
+            let asked = input.clone();
             match clock::open_input(&input.spec, move |at, event| hearing.hear(at, event)) {
                 Ok(input) => {
                     if let Some(notice) = input.notice() {
                         let notice = format!("{notice}; it will be used as soon as it appears");
                         self.notices.push(notice);
                     }
-                    self.ins.push(OpenedInput { spec, failure: String::new(), input: Some(input) });
+                    self.ins.push(OpenedInput {
+                        asked,
+                        failure: String::new(),
+                        input: Some(input),
+                    });
                 }
                 Err(error) => {
                     self.notices.push(format!("{error}; this input is not in use"));
-                    self.ins.push(OpenedInput { spec, failure: error.to_string(), input: None });
+                    self.ins.push(OpenedInput { asked, failure: error.to_string(), input: None });
                 }
             }
         }
@@ -376,16 +383,20 @@ impl Rig {
             state: health.state,
             sent: health.sent,
             dropped: health.dropped,
+            to_nobody: health.to_nobody,
+            late: health.late,
             failure: failure.clone(),
             ambiguity: health.ambiguity.clone(),
         });
         let ins = self.ins.iter().map(|input| PortReport {
-            name: input.spec.to_string(),
-            spec: input.spec.clone(),
+            name: input.asked.spec.to_string(),
+            spec: input.asked.spec.clone(),
             direction: Direction::In,
             state: input.input.as_ref().map_or(clock::PortState::Lost, clock::Input::state),
             sent: 0,
             dropped: input.input.as_ref().map_or(0, clock::Input::strays),
+            to_nobody: 0,
+            late: 0,
             failure: input.failure.clone(),
             ambiguity: input.input.as_ref().map_or(String::new(), clock::Input::ambiguity),
         });
@@ -397,7 +408,29 @@ impl Rig {
             stats,
             waiting: self.shared.waiting.load(Relaxed),
             unheard: self.shared.unheard.load(Relaxed),
+            counted: now() - self.counted_from.load(Relaxed),
         }
+    }
+
+    /// The outputs in use, in the order of [`Snapshot::ports`]; at least one.
+    pub fn outs(&self) -> &[Out] {
+        &self.outs.outs
+    }
+
+    /// The inputs, in the order of [`Snapshot::ports`], where they come after the outputs.
+    pub fn ins(&self) -> impl Iterator<Item = &In> {
+        self.ins.iter().map(|input| &input.asked)
+    }
+
+    /// The greatest lateness of a message since the last call, in nanoseconds. For one caller.
+    pub fn take_worst(&self) -> Ns {
+        self.monitor.take_worst()
+    }
+
+    /// Counts the lateness of pulses, notes and through-played messages afresh.
+    pub fn restart_timing(&self) {
+        self.monitor.restart();
+        self.counted_from.store(now(), Relaxed);
     }
 
     /// The drum kits of the instrument's font: the program that selects each, and its name. `None`

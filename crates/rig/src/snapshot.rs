@@ -30,6 +30,9 @@ pub struct Snapshot {
     pub waiting: usize,
     /// Messages that found the queue to the engine full: heard, but not recorded.
     pub unheard: u64,
+    /// How long the lateness of pulses, notes and through-played messages has been counted, in
+    /// nanoseconds.
+    pub counted: Ns,
 }
 
 impl Snapshot {

@@ -12,8 +12,8 @@ use chaconne_song::{
 };
 use chaconne_time::{Metre, MetreMap, NoteValue, Tempo, Tick};
 use chaconne_tui::{
-    Colours, Desk, DeskState, Direction, Disk, Glyphs, Kits, LevelStep, LiveKey, NewSong, Options,
-    OwnSave, PortLine, PortState, SoundLine, Timing,
+    Colours, Desk, DeskState, Direction, Disk, Glyphs, Health, Kits, Lateness, LevelStep, LiveKey,
+    NewSong, Options, OwnSave, PortFacts, PortLine, PortState, SoundLine, Timing,
 };
 use std::cell::{Cell, RefCell};
 use std::sync::Arc;
@@ -104,6 +104,8 @@ impl Desk for FakeDesk {
         self.level.set(self.level.get().map(|level| (level + by).clamp(-60.0, 0.0)));
     }
 
+    fn restart_timing(&self) {}
+
     fn state(&self) -> DeskState {
         let mut engine = self.engine.borrow_mut();
         engine.poll(self.now());
@@ -123,12 +125,31 @@ impl Desk for FakeDesk {
                 late: if self.trouble { 7 } else { 0 },
                 ..Timing::default()
             },
+            health: health(self.started.elapsed()),
         }
     }
 
     fn quit_requested(&self) -> bool {
         false
     }
+}
+
+/// Figures as a steady machine would have them.
+fn health(since: Duration) -> Health {
+    let count = since.as_secs() * 8;
+    let mut notes = Lateness {
+        count,
+        p50_ns: 12_000,
+        p99_ns: 140_000,
+        worst_ns: 340_000,
+        ..Lateness::default()
+    };
+    notes.bins[Lateness::bin(12_000)] = count - count / 50;
+    notes.bins[Lateness::bin(140_000)] = count / 50;
+    let seconds = (0..since.as_secs()).map(|second| 40_000 + second * 7919 % 300_000).collect();
+    let counted = Duration::from_secs(since.as_secs());
+    let ports = vec![PortFacts { sent: count, ..PortFacts::default() }, PortFacts::default()];
+    Health { ports, notes, counted, seconds, ..Health::default() }
 }
 
 fn ports(trouble: bool) -> Vec<PortLine> {

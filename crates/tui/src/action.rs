@@ -81,6 +81,8 @@ pub enum Action {
     Octave(Vertical),
     /// Make the piano's notes harder or softer.
     Velocity(Vertical),
+    /// Count how late messages are afresh.
+    RestartTiming,
     /// Zoom: change how much time a mark stands for.
     Zoom(Detail),
     /// Show the previous or next page of bars.

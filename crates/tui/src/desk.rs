@@ -4,11 +4,15 @@
 //! that cross it. What the desk does with a request, on which thread and when, is up to the desk;
 //! the screen sees the outcome in the next [`DeskState`].
 
+mod health;
+
 use chaconne_engine::{Command, Status, Transport};
 use chaconne_song::{Letter, Section, Song, U7};
 use chaconne_time::{Metre, MetreMap, Tempo, TimeError};
 use std::sync::Arc;
 use std::time::Duration;
+
+pub use health::{Health, Lateness, PortFacts};
 
 /// What the screen drives. Every call but [`Desk::silence`] returns at once.
 ///
@@ -49,6 +53,9 @@ pub trait Desk {
     /// Turns the built-in sound a step up or down, as far as it goes; does nothing if there is
     /// none. The desk decides how far a step goes.
     fn level(&self, step: LevelStep);
+
+    /// Counts how late messages are afresh: [`DeskState::health`] starts at nothing.
+    fn restart_timing(&self);
 
     /// The state. Cheap: it copies a few words and shares the rest.
     fn state(&self) -> DeskState;
@@ -120,14 +127,22 @@ pub struct DeskState {
     pub kits: Kits,
     /// The song's file.
     pub disk: Disk,
-    /// How well the output keeps time.
+    /// How well the output keeps time, in short.
     pub timing: Timing,
+    /// The same at length, and more about the ports.
+    pub health: Health,
 }
 
 impl DeskState {
     /// Whether the transport goes along the song.
     pub fn is_playing(&self) -> bool {
         self.status.transport == Transport::Rolling
+    }
+
+    /// Whether anything that is sent can be heard.
+    pub fn has_output(&self) -> bool {
+        let is_out = |port: &PortLine| port.direction == Direction::Out && port.state.is_open();
+        self.ports.iter().any(is_out)
     }
 }
 
@@ -160,6 +175,10 @@ pub enum PortState {
     Ok,
     /// Open, but it takes or gives less than it should.
     Slow,
+    /// Open, but it takes nothing any more.
+    Stalled,
+    /// Nothing is at the other end yet; it is used as soon as something is.
+    Waiting,
     /// It was connected and is gone, or it could not be opened.
     Lost,
     /// There is none: nothing is heard.
@@ -167,11 +186,18 @@ pub enum PortState {
 }
 
 impl PortState {
+    /// Whether what is sent there can be heard.
+    pub fn is_open(self) -> bool {
+        matches!(self, PortState::Ok | PortState::Slow | PortState::Stalled)
+    }
+
     /// The word on the screen.
     pub fn word(self) -> &'static str {
         match self {
             PortState::Ok => "ok",
             PortState::Slow => "slow",
+            PortState::Stalled => "stalled",
+            PortState::Waiting => "waiting",
             PortState::Lost => "lost",
             PortState::None => "none",
         }
@@ -248,8 +274,8 @@ pub enum OwnSave {
     Failed,
 }
 
-/// How well the output keeps time since the program started, and what was late or lost since the
-/// transport last started.
+/// How well the output keeps time since that is counted, and what was late or lost since the
+/// transport last started. Once nothing has been late for a while, what was is forgotten.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Timing {
     /// Half of all notes were sent at most so many nanoseconds after they were due; 0 before the
@@ -257,7 +283,8 @@ pub struct Timing {
     pub p50_ns: u64,
     /// The same of 99 notes in 100.
     pub p99_ns: u64,
-    /// The latest message of any kind, in nanoseconds after it was due.
+    /// The latest message of any kind among those since the transport started, in nanoseconds after
+    /// it was due.
     pub worst_ns: u64,
     /// Messages late enough for that to be heard.
     pub late: u64,

@@ -19,6 +19,7 @@ pub mod meters;
 mod notes_view;
 mod overlays;
 mod pen;
+mod ports_view;
 mod song_form_view;
 mod timeline;
 mod track_head;
@@ -68,6 +69,7 @@ pub fn draw(buffer: &mut Buffer, sight: &Sight, pictures: &mut Pictures) -> Opti
         View::Layers => layers_view::draw(&mut pen, sight, &frame, pictures),
         View::Notes => notes_view::draw(&mut pen, sight, &frame, pictures),
         View::Form => song_form_view::draw(&mut pen, sight, &frame, pictures),
+        View::Ports => ports_view::draw(&mut pen, sight, &frame),
     };
     foot::draw(&mut pen, sight, &frame);
     sight

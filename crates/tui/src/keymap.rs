@@ -9,6 +9,7 @@ mod levels;
 mod near;
 mod need;
 mod notes;
+mod ports;
 mod search;
 mod song_form;
 mod table;
@@ -26,8 +27,8 @@ pub use words::Words;
 pub const PHRASE: usize = 40;
 
 /// The tables, those of single views first: the line of keys is filled in this order.
-const TABLES: [&[Binding]; 5] =
-    [layers::TABLE, notes::TABLE, levels::TABLE, song_form::TABLE, table::TABLE];
+const TABLES: [&[Binding]; 6] =
+    [layers::TABLE, notes::TABLE, levels::TABLE, song_form::TABLE, ports::TABLE, table::TABLE];
 
 /// Every row.
 pub fn table() -> impl Iterator<Item = &'static Binding> + Clone {
@@ -51,6 +52,8 @@ pub enum Scene {
     Levels,
     /// The sections and the form.
     SongForm,
+    /// The ports and the timing.
+    Ports,
     /// A view, with two rows of letters playing notes.
     Piano,
     /// A form to fill in.

@@ -40,8 +40,8 @@ mod text;
 mod view_rows;
 
 pub use desk::{
-    Desk, DeskState, Direction, Disk, Kit, Kits, LevelStep, LiveKey, NewSong, OwnSave, PortLine,
-    PortState, SoundLine, Timing,
+    Desk, DeskState, Direction, Disk, Health, Kit, Kits, Lateness, LevelStep, LiveKey, NewSong,
+    OwnSave, PortFacts, PortLine, PortState, SoundLine, Timing,
 };
 pub use manual::keys_markdown;
 pub use options::{Colours, Glyphs, Keyboard, Options, refusal};

@@ -70,7 +70,7 @@ const MARKS: [&str; 14] = [
     "The line under the tracks shows the level of the built-in sound and its left and right side, \
      from -48 dB to full scale; the stroke and the number show the recent peak.",
     "On the line of the ports, p50 and p99 show how late half of all notes and 99 in 100 were at \
-     most; worst is the latest message of all.",
+     most. If messages are late or lost the line says so, until all is well again; F7 shows more.",
     "The word limited means that the mix was too loud and the limiter turned it down: lower the \
      level.",
 ];
@@ -78,7 +78,7 @@ const MARKS: [&str; 14] = [
 /// Rows for at least so many scenes are listed once, under a heading of their own.
 const EVERYWHERE: usize = 14;
 
-const SCENES: [(Scene, &str); 17] = [
+const SCENES: [(Scene, &str); 18] = [
     (Scene::Loop, "The loop"),
     (Scene::Layers, "The layers"),
     (Scene::Notes, "The notes"),
@@ -86,6 +86,7 @@ const SCENES: [(Scene, &str); 17] = [
     (Scene::NoteSelects, "Selecting notes (s)"),
     (Scene::Levels, "The levels"),
     (Scene::SongForm, "The form"),
+    (Scene::Ports, "Ports and timing"),
     (Scene::Piano, "Piano mode"),
     (Scene::Form, "Forms"),
     (Scene::Feel, "Setting the feel"),

@@ -4,7 +4,7 @@
 //! terminal only as long as a frame lasts, so a slow or lost terminal delays drawing and nothing
 //! else.
 
-use crate::desk::{Desk, DeskState};
+use crate::desk::{Desk, DeskState, Health};
 use crate::draw::{Sight, draw, playhead_step};
 use crate::glance::Glance;
 use crate::input::{Input, Parser};
@@ -13,7 +13,7 @@ use crate::options::Options;
 use crate::output::Output;
 use crate::palette::Palette;
 use crate::picture::Pictures;
-use crate::screen::{Effect, Screen};
+use crate::screen::{Effect, Screen, View};
 use crate::terminal::{RELEASES_OFF, RELEASES_ON, Read, Terminal};
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
@@ -67,7 +67,7 @@ struct Session<'a> {
     output: Output,
     buffer: Buffer,
     /// What the last frame showed.
-    seen: Option<(Glance, u64)>,
+    seen: Option<(Glance, u64, Option<Health>)>,
     next_frame: Duration,
     releases_on: bool,
 }
@@ -221,6 +221,7 @@ impl<'a> Session<'a> {
                 Effect::Play(key) => self.desk.play(key),
                 Effect::Save { file, replace } => self.desk.save(file.as_deref(), replace),
                 Effect::Level(step) => self.desk.level(step),
+                Effect::RestartTiming => self.desk.restart_timing(),
                 Effect::NewSong(spec) => self.desk.new_song(spec),
                 Effect::Restore => match self.desk.restore() {
                     Ok(()) => self.screen.note_restored(),
@@ -274,7 +275,9 @@ impl<'a> Session<'a> {
             return;
         }
         let step = playhead_step(state, &self.screen);
-        let glance = (Glance::new(state, self.options.calm, step), self.screen.version);
+        // Its figures change all the time; only one view shows them.
+        let health = (self.screen.view == View::Ports).then(|| state.health.clone());
+        let glance = (Glance::new(state, self.options.calm, step), self.screen.version, health);
         if self.seen.as_ref() == Some(&glance) || !self.output.acks.may_draw(now) {
             return;
         }

@@ -77,6 +77,8 @@ pub enum Effect {
     Restore,
     /// Remove the rescue copy.
     RemoveRescue,
+    /// Count how late messages are afresh.
+    RestartTiming,
     /// Silence everything and give the terminal back for a while.
     Suspend,
     /// Redraw everything.

@@ -1,7 +1,8 @@
 //! What tests of the screen share: songs of our own, and a real engine on a simulated clock.
 
 use crate::desk::{
-    DeskState, Direction, Disk, Kits, LevelStep, PortLine, PortState, SoundLine, Timing,
+    DeskState, Direction, Disk, Health, Kits, LevelStep, PortFacts, PortLine, PortState, SoundLine,
+    Timing,
 };
 use chaconne_engine::{Command, Config, Engine, Message};
 use chaconne_song::{
@@ -22,6 +23,7 @@ pub struct Bench {
     pub kits: Kits,
     pub disk: Disk,
     pub timing: Timing,
+    pub health: Health,
 }
 
 impl Bench {
@@ -40,6 +42,7 @@ impl Bench {
             kits: Kits::Any,
             disk: Disk { path: Some("low-tide.ron".into()), exists: true, ..Disk::default() },
             timing: Timing::default(),
+            health: Health { ports: vec![PortFacts::default(); 2], ..Health::default() },
         }
     }
 
@@ -93,6 +96,7 @@ impl Bench {
             kits: self.kits.clone(),
             disk: self.disk.clone(),
             timing: self.timing,
+            health: self.health.clone(),
         }
     }
 }

@@ -83,6 +83,29 @@ fn playing_is_heard_at_once_recorded_and_repeated() {
 }
 
 #[test]
+fn figures_of_lateness_are_counted_afresh_on_request() {
+    let (rig, port) = rig(&[("A", 1)], true);
+    rig.command(Command::Play).unwrap();
+    wait_for("pulses", || rig.snapshot().stats.pulses.count >= 24);
+    rig.command(Command::Stop).unwrap();
+    // The scheduler may be sending the last pulse.
+    let mut sent = rig.snapshot().stats;
+    wait_for("silence", || {
+        thread::sleep(Duration::from_millis(20));
+        let before = std::mem::replace(&mut sent, rig.snapshot().stats);
+        before == sent
+    });
+    assert_eq!(sent.pulses.bins.iter().sum::<u64>(), sent.pulses.count);
+    assert_eq!(rig.take_worst(), sent.worst);
+    rig.restart_timing();
+    let stats = rig.snapshot().stats;
+    assert_eq!((stats.pulses, stats.notes), (crate::Spread::default(), crate::Spread::default()));
+    // The summary at the end is about the whole run.
+    assert_eq!((stats.sent, stats.worst), (sent.sent, sent.worst));
+    assert!(rig.snapshot().counted < Ns::MAX / 2 && !port.sendings().is_empty());
+}
+
+#[test]
 fn a_tap_counts_from_when_it_was_made() {
     let (rig, _port) = rig(&[("A", 1)], false);
     let said = |start: &str| rig.status().said.1.starts_with(start);

@@ -1,28 +1,7 @@
 //! Figures of lateness: percentiles, a histogram, and what they mean to a player.
 
-use crate::HEARD;
+use crate::{EDGES, HEARD};
 use chaconne_time::Ns;
-
-/// The limits between the buckets of the histogram, in nanoseconds: the first bucket ends at the
-/// first limit, the last one begins at the last.
-pub const EDGES: [Ns; 16] = [
-    1_000,
-    2_000,
-    5_000,
-    10_000,
-    20_000,
-    50_000,
-    100_000,
-    200_000,
-    500_000,
-    1_000_000,
-    2_000_000,
-    5_000_000,
-    10_000_000,
-    20_000_000,
-    50_000_000,
-    100_000_000,
-];
 
 /// The most that the response of an instrument may vary: 1 ms (D. Wessel and
 /// M. Wright, "Problems and Prospects for Intimate Musical Control of Computers", Computer Music

@@ -12,7 +12,7 @@ mod floor;
 mod load;
 mod loopback;
 
-pub use figures::{EDGES, EVEN, Figures, Verdict};
+pub use figures::{EVEN, Figures, Verdict};
 pub use loopback::{Loopback, LoopbackRun, RoundTrips, Trips};
 
 use crate::ports::Outs;

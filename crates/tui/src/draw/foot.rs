@@ -144,8 +144,8 @@ fn ports(pen: &mut Pen, sight: &Sight, row: u16) {
         let style = match port.state {
             PortState::Ok => palette.faint(),
             // Playing silently may be intended: no alarm.
-            PortState::None => palette.strong(),
-            PortState::Slow | PortState::Lost => palette.alarm_on(),
+            PortState::None | PortState::Waiting => palette.strong(),
+            PortState::Slow | PortState::Stalled | PortState::Lost => palette.alarm_on(),
         };
         x = pen.put(x, row, word, style);
         let detail = format!(", {}", port.detail);
@@ -176,14 +176,15 @@ fn timing(pen: &mut Pen, sight: &Sight, row: u16, ports: usize) -> u16 {
     let (words, style) = if !trouble.is_empty() {
         // The ports need half the row.
         (fitting(trouble, usize::from(pen.width()) / 2), palette.alarm())
-    } else if timing.worst_ns < TENTH || pen.width() < 60 {
+    } else if timing.p99_ns < TENTH || !sight.state.has_output() {
         return end;
     } else {
-        let worst = format!("worst {} ms late", tenths(timing.worst_ns));
         let (p50, p99) = (tenths(timing.p50_ns), tenths(timing.p99_ns));
-        let whole = format!("p50 {p50}, p99 {p99}, {worst}");
-        let fits = 1 + ports + whole.len() < usize::from(end);
-        (if fits { whole } else { worst }, palette.faint())
+        let words = format!("p50 {p50}, p99 {p99} ms late");
+        if 1 + ports + words.len() >= usize::from(end) {
+            return end;
+        }
+        (words, palette.faint())
     };
     pen.put_before(end, row, &words, style).saturating_sub(2)
 }
@@ -200,7 +201,7 @@ fn fitting(mut words: Vec<String>, room: usize) -> String {
 const TENTH: u64 = 100_000;
 
 /// Milliseconds, with one decimal.
-fn tenths(ns: u64) -> String {
+pub fn tenths(ns: u64) -> String {
     format!("{}.{}", ns / TENTH / 10, ns / TENTH % 10)
 }
 

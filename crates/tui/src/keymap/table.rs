@@ -11,21 +11,29 @@ use crate::screen::View;
 const LOOP: &[Scene] = &[Scene::Loop];
 const PIANO: &[Scene] = &[Scene::Piano];
 /// Every view.
-const VIEWS: &[Scene] = &[Scene::Loop, Scene::Layers, Scene::Notes, Scene::Levels, Scene::SongForm];
+const VIEWS: &[Scene] =
+    &[Scene::Loop, Scene::Layers, Scene::Notes, Scene::Levels, Scene::SongForm, Scene::Ports];
 /// Every view whose time axis is that of the section shown.
 const ALONG: &[Scene] = &[Scene::Loop, Scene::Layers];
 /// Every view but that of the form, whose Enter goes to a section and whose f plays from an entry.
-const NOT_FORM: &[Scene] = &[Scene::Loop, Scene::Layers, Scene::Notes, Scene::Levels];
+const NOT_FORM: &[Scene] = &[Scene::Loop, Scene::Layers, Scene::Notes, Scene::Levels, Scene::Ports];
 /// Every view but that of the loop, whose arrows choose tracks.
 const DETAIL: &[Scene] = &[Scene::Layers, Scene::Notes, Scene::SongForm, Scene::Piano];
 /// Every view, with the piano or without.
-const ANY_VIEW: &[Scene] =
-    &[Scene::Loop, Scene::Layers, Scene::Notes, Scene::Levels, Scene::SongForm, Scene::Piano];
+const ANY_VIEW: &[Scene] = &[
+    Scene::Loop,
+    Scene::Layers,
+    Scene::Notes,
+    Scene::Levels,
+    Scene::SongForm,
+    Scene::Ports,
+    Scene::Piano,
+];
 const FORM: &[Scene] = &[Scene::Form];
 /// Where a value is changed with the arrows.
 const VALUES: &[Scene] = &[Scene::Form, Scene::Feel];
 /// Where the arrows choose a track.
-const LISTS: &[Scene] = &[Scene::Loop, Scene::Levels];
+const LISTS: &[Scene] = &[Scene::Loop, Scene::Levels, Scene::Ports];
 const LEAVE: &[Scene] = &[Scene::Leave];
 const REPLACE: &[Scene] = &[Scene::Replace];
 const RESCUE: &[Scene] = &[Scene::Rescue];
@@ -77,6 +85,7 @@ const NO_TEXT: &[Scene] = &[
     Scene::NoteSelects,
     Scene::Levels,
     Scene::SongForm,
+    Scene::Ports,
     Scene::Piano,
     Scene::Feel,
     Scene::Sections,
@@ -94,6 +103,7 @@ const EVERYWHERE: &[Scene] = &[
     Scene::NoteSelects,
     Scene::Levels,
     Scene::SongForm,
+    Scene::Ports,
     Scene::Piano,
     Scene::Form,
     Scene::Feel,
@@ -127,7 +137,7 @@ const ZOOM: &str = "Zoom in or out: fewer bars in finer marks, or more bars in c
 const PAGE: &str = "Show the previous or next page of bars.";
 const NEXT_VIEW: &str = "Show the next view or, with Shift, the previous one.";
 const VIEW: &str = "Show the loop (F2), the layers (F3) or notes (F4) of the chosen track, the levels \
-    (F5), or the sections and the form (F6).";
+    (F5), the sections and the form (F6), or the ports and the timing (F7).";
 const FIELD: &str = "Go to the next field or, with Shift, to the previous one.";
 const ADJUST: &str = "Change a choice, or move the cursor.";
 const FEEL_FIELD: &str = "Move to another setting.";
@@ -412,11 +422,12 @@ pub const TABLE: &[Binding] = &[
     always(ShowBeside(Side::Right), &[Key::new(Code::Tab)], "next view", NEXT_VIEW, VIEWS)
         .shown("Tab"),
     always(ShowBeside(Side::Left), &[Key::new(Code::BackTab)], "next view", NEXT_VIEW, VIEWS),
-    always(Show(View::Loop), &[Key::new(Code::F(2))], "view", VIEW, ANY_VIEW).shown("F2-F6"),
+    always(Show(View::Loop), &[Key::new(Code::F(2))], "view", VIEW, ANY_VIEW).shown("F2-F7"),
     always(Show(View::Layers), &[Key::new(Code::F(3))], "view", VIEW, ANY_VIEW),
     always(Show(View::Notes), &[Key::new(Code::F(4))], "view", VIEW, ANY_VIEW),
     always(Show(View::Levels), &[Key::new(Code::F(5))], "view", VIEW, ANY_VIEW),
     always(Show(View::Form), &[Key::new(Code::F(6))], "view", VIEW, ANY_VIEW),
+    always(Show(View::Ports), &[Key::new(Code::F(7))], "view", VIEW, ANY_VIEW),
     always(Zoom(Detail::Finer), &[Key::char('<')], "zoom", ZOOM, ANY_VIEW),
     always(Zoom(Detail::Coarser), &[Key::char('>')], "zoom", ZOOM, ANY_VIEW),
     Binding::new(Page(Side::Left), PAGE_UP, "page", PAGE, LOOP, Need::Stopped),

@@ -176,6 +176,11 @@ fn words_of(action: Action, need: Need) -> Words {
         Action::Velocity(Vertical::Down) => {
             words("piano-softer", "Play the piano's notes softer", "quieter velocity gentler")
         }
+        Action::RestartTiming => words(
+            "zero-figures",
+            "Count late messages afresh",
+            "zero reset clear timing lateness figures latency jitter histogram",
+        ),
         Action::Zoom(Detail::Finer) => {
             words("zoom-in", "Zoom in", "finer closer magnify bigger detail fewer bars")
         }
@@ -245,6 +250,11 @@ fn view_words(view: View) -> Words {
             "form",
             "Show the sections and the form",
             "song structure arrangement verse chorus parts view",
+        ),
+        View::Ports => words(
+            "ports",
+            "Show the ports and the timing",
+            "health lateness latency jitter midi clock connections devices view",
         ),
     }
 }

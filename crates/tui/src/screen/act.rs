@@ -76,6 +76,7 @@ impl Screen {
             Action::Velocity(way) => self.piano.shift_velocity(way),
             Action::Zoom(detail) => self.zoom(detail, state),
             Action::Page(side) => self.turn_page(side, state),
+            Action::RestartTiming => out.push(Effect::RestartTiming),
             Action::SoundLevel(step) => self.change_level(step, out),
             Action::Save => self.save(state, out),
             Action::SaveAs => self.save_as(state),

@@ -27,7 +27,7 @@ impl Screen {
     fn move_in_view(&mut self, to: Move, state: &DeskState, out: &mut Vec<Effect>) {
         match self.view {
             // Their cursor is the chosen track.
-            View::Loop | View::Levels => {}
+            View::Loop | View::Levels | View::Ports => {}
             View::Layers => self.move_in_layers(to, state),
             View::Notes => self.arrow_in_notes(to, state, out),
             View::Form => self.move_in_song_form(to, state),

@@ -92,7 +92,7 @@ impl Screen {
         let letters = unrolled(song);
         let entry = match self.view {
             View::Form => self.song_form.entry(letters.len()),
-            View::Loop | View::Layers | View::Notes | View::Levels => 0,
+            View::Loop | View::Layers | View::Notes | View::Levels | View::Ports => 0,
         };
         if self.facts(state).meet(Need::Moving) {
             out.push(Effect::Command(Command::Stop));

@@ -9,6 +9,7 @@ mod leaving;
 mod levels;
 mod notes;
 mod notices;
+mod ports;
 mod settings;
 mod song_form;
 mod sounds;

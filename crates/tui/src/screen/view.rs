@@ -19,11 +19,14 @@ pub enum View {
     Levels,
     /// The song's sections, and the form that they make.
     Form,
+    /// The ports and how well the clock keeps time.
+    Ports,
 }
 
 impl View {
     /// Every view, in the order in which one key goes from each to the next.
-    pub const ALL: [View; 5] = [View::Loop, View::Layers, View::Notes, View::Levels, View::Form];
+    pub const ALL: [View; 6] =
+        [View::Loop, View::Layers, View::Notes, View::Levels, View::Form, View::Ports];
 
     /// Its name on the screen.
     pub fn name(self) -> &'static str {
@@ -33,6 +36,7 @@ impl View {
             View::Notes => "notes",
             View::Levels => "levels",
             View::Form => "form",
+            View::Ports => "ports",
         }
     }
 
@@ -44,6 +48,7 @@ impl View {
             View::Notes => Scene::Notes,
             View::Levels => Scene::Levels,
             View::Form => Scene::SongForm,
+            View::Ports => Scene::Ports,
         }
     }
 
