@@ -513,6 +513,25 @@ impl Performer {
         parts.is_some_and(|parts| parts.iter().any(|part| part.track.id == track))
     }
 
+    /// The channels of a track in a section, lowest first: its own, or those that its passes play on;
+    /// without either, channel 1.
+    pub fn channels_of(&self, section: Letter, track: &Track) -> Vec<Channel> {
+        let parts = self.compiled.get(&section).map(|compiled| &compiled.plan.parts);
+        let part = parts.and_then(|parts| parts.iter().find(|part| part.track.id == track.id));
+        let used: Vec<Channel> =
+            part.map(|part| part.channels.iter().copied().collect()).unwrap_or_default();
+        match track.channel {
+            Some(channel) => vec![channel],
+            None if used.is_empty() => vec![Channel::default()],
+            None => used,
+        }
+    }
+
+    /// The value last sent to a controller, by the song or the player.
+    pub fn value_of(&self, knob: &Knob) -> Option<U14> {
+        self.sent.get(knob)
+    }
+
     /// The program last sent to a track's channel.
     pub fn program_of(&self, track: &Track) -> Option<U7> {
         self.sent.get(&self.program_knob(track)?).map(U14::lsb)

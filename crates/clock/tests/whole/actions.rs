@@ -272,7 +272,14 @@ fn command(stand: &Stand, action: &PlayerAction) -> Option<Command> {
 /// Does an action, and lets the judge check it.
 pub fn act_judged(stand: &mut Stand, judge: &mut Judge, action: &PlayerAction) {
     judge.read(stand);
-    let tick = stand.engine.tick_at(stand.now);
+    let mut tick = stand.engine.tick_at(stand.now);
+    if tick.is_some_and(|at| stand.engine.entries().last().is_some_and(|last| last.until <= at)) {
+        // The route has ended since the last poll. The judge must see the end before a new start.
+        stand.run_to(stand.now);
+        stand.poll();
+        judge.look(stand, None, Cause::Plain);
+        tick = None;
+    }
     let recording = stand.engine.status(stand.now).recording;
     act(stand, judge, action);
     let cause = match action {

@@ -148,7 +148,8 @@ impl Stand {
         self.poll();
     }
 
-    fn poll(&mut self) {
+    /// Polls the engine, and hands its orders to the machine.
+    pub fn poll(&mut self) {
         self.engine.poll(self.now - self.grace);
         self.carry_out();
     }

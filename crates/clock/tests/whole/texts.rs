@@ -6,6 +6,7 @@ use crate::common::{Chooser, steady_tape, tape};
 use crate::stand::{Line, MS, SECOND, Stand};
 use chaconne_engine::Command;
 use chaconne_song::{Commit, Edit, Song, text};
+use chaconne_time::Tick;
 use proptest::prelude::*;
 
 /// How many edits are tried on a song.
@@ -28,6 +29,20 @@ fn from_the_top(stand: &mut Stand) -> Vec<Line> {
     stand.command(Command::Play);
     stand.run_to(start + 2 * SECOND);
     sent(stand).into_iter().map(|line| Line { ns: line.ns - start, ..line }).collect()
+}
+
+/// The same lines without the messages that put a controller to rest at the start. Before a fresh start
+/// there is none; later there is one for each controller that an edit has moved meanwhile and that a
+/// stop leaves alone, such as expression.
+fn without_rests(lines: Vec<Line>) -> Vec<Line> {
+    // Where a reset of all controllers puts them (MMA RP-015), and the low byte of the modulation.
+    let rests = |bytes: &[u8]| match (bytes[0] & 0xF0, &bytes[1..]) {
+        (0xB0, [1 | 33 | 64..=67, 0] | [11, 127]) | (0xE0, [0, 64]) => true,
+        (0xA0, [_, 0]) | (0xD0, [0]) => true,
+        _ => false,
+    };
+    let is_first = |line: &Line| line.tick.is_some_and(|(at, _)| at <= Tick::ZERO);
+    lines.into_iter().filter(|line| !(is_first(line) && rests(&line.bytes))).collect()
 }
 
 /// Two rolling stands: one with the song, one with the song read back from its text.
@@ -70,7 +85,7 @@ fn edit_both(tape: Vec<u64>) -> usize {
     for stand in [&mut one, &mut other] {
         while stand.command(Command::Undo) {}
         assert_eq!(text::write(stand.engine.song()), text::write(&song));
-        assert_eq!(from_the_top(stand), at_first);
+        assert_eq!(without_rests(from_the_top(stand)), without_rests(at_first.clone()));
         stand.end();
     }
     made

@@ -1,42 +1,113 @@
 //! Steps of a track's volume and pan. The engine steps from the value it has when it obeys, so that two
-//! commands at once step twice; steps that follow one another are one step of undo.
+//! commands at once step twice.
+//!
+//! While a track is being recorded, its steps are moves: they are heard at once and become part of the
+//! take, as if the player had moved the controller. Otherwise they change what the song sets; such
+//! steps are one step of undo if they follow one another.
 
 use super::commit::How;
-use super::{Engine, Refused};
-use chaconne_song::{Commit, Edit, TrackEdit, TrackId, U7};
-use chaconne_time::Ns;
+use super::{Engine, Input, Refused};
+use crate::controls::Knob;
+use crate::{Message, Order, Wire};
+use chaconne_song::{Commit, Control, Edit, Levels, Track, TrackEdit, TrackId, U7, U14};
+use chaconne_time::{Ns, Tick};
 
-/// Where a step starts from if the track leaves the volume to its instrument: the value that an
-/// instrument has when it is turned on (General MIDI Developer Guidelines: volume 100, pan 64).
-const VOLUME: U7 = U7::low_bits(100);
-/// The same for pan: the centre.
-const PAN: U7 = U7::CENTRE;
+/// The input that moves come from. Moves hold no key, so it may be the number of another input.
+const HAND: u8 = u8::MAX;
+
+/// One of the two levels of a track.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Level {
+    Volume,
+    Pan,
+}
+
+impl Level {
+    /// Its control change number (MIDI 1.0, "Controller Numbers").
+    fn controller(self) -> U7 {
+        match self {
+            Level::Volume => U7::low_bits(7),
+            Level::Pan => U7::low_bits(10),
+        }
+    }
+
+    /// Where a step starts from if the track leaves it to its instrument: the value that an instrument
+    /// has when it is turned on (General MIDI Developer Guidelines: volume 100, pan 64).
+    fn default(self) -> U7 {
+        match self {
+            Level::Volume => U7::low_bits(100),
+            Level::Pan => U7::CENTRE,
+        }
+    }
+
+    fn set(self, levels: Levels) -> Option<U7> {
+        match self {
+            Level::Volume => levels.volume,
+            Level::Pan => levels.pan,
+        }
+    }
+
+    fn edit(self, value: U7) -> TrackEdit {
+        match self {
+            Level::Volume => TrackEdit::Volume(Some(value)),
+            Level::Pan => TrackEdit::Pan(Some(value)),
+        }
+    }
+}
 
 impl Engine {
     /// Raises a track's volume by so many of its 127 steps; lowers it if negative.
     pub(super) fn step_volume(&mut self, now: Ns, id: TrackId, by: i8) -> Result<(), Refused> {
-        self.step_level(now, id, |levels| TrackEdit::Volume(Some(step(levels.volume, VOLUME, by))))
+        self.step_level(now, id, Level::Volume, by)
     }
 
     /// Moves a track's pan to the right by so many of its 127 steps; to the left if negative.
     pub(super) fn step_pan(&mut self, now: Ns, id: TrackId, by: i8) -> Result<(), Refused> {
-        self.step_level(now, id, |levels| TrackEdit::Pan(Some(step(levels.pan, PAN, by))))
+        self.step_level(now, id, Level::Pan, by)
     }
 
-    fn step_level(
-        &mut self,
-        now: Ns,
-        id: TrackId,
-        edit: impl FnOnce(&chaconne_song::Levels) -> TrackEdit,
-    ) -> Result<(), Refused> {
+    fn step_level(&mut self, now: Ns, id: TrackId, level: Level, by: i8) -> Result<(), Refused> {
         let missing = || Refused("there is no such track".into());
-        let edit = edit(&self.song.track(id).ok_or_else(missing)?.levels);
-        self.commit(now, Commit::of(Edit::Track(id, edit)), How::Run)
+        let track = self.song.track(id).cloned().ok_or_else(missing)?;
+        if let Some(from) = self.records_moves_since(now, id) {
+            self.move_level(now, &track, level, by, from);
+            return Ok(());
+        }
+        let value = step(level.set(track.levels).unwrap_or(level.default()), by);
+        self.commit(now, Commit::of(Edit::Track(id, level.edit(value))), How::Run)
+    }
+
+    /// Where the take of a track begins in this round, if the track is being recorded now.
+    fn records_moves_since(&self, now: Ns, id: TrackId) -> Option<Tick> {
+        let take = self.recorder.current().filter(|take| take.track == id)?;
+        self.tick_at(now).filter(|&at| take.start <= at).map(|_| take.start.max(take.round))
+    }
+
+    /// Moves a level on every channel that the track plays on, and records that.
+    fn move_level(&mut self, now: Ns, track: &Track, level: Level, by: i8, from: Tick) {
+        let (port, controller) = (self.port_of(track), level.controller());
+        for channel in self.performer.channels_of(self.shown, track) {
+            let knob = Knob { port, channel, control: Control::Change(controller) };
+            let known = self.performer.value_of(&knob).map(U14::lsb);
+            let base = known.or(level.set(track.levels)).unwrap_or(level.default());
+            let message = |value| Message::Change { channel, controller, value };
+            let moved = |value| Input::Heard(Wire::Message(message(value)));
+            if known.is_none()
+                && let Some(start) = self.ns_at(from)
+            {
+                // Nothing has set it yet, so the pass has to say where it was before the first move:
+                // otherwise the next round would begin where this one ends.
+                self.input(start, HAND, moved(base));
+            }
+            let value = step(base, by);
+            self.orders.push_back(Order::Now { port, message: message(value) });
+            self.input(now, HAND, moved(value));
+        }
     }
 }
 
 /// A value moved by so many steps, as far as it goes.
-fn step(value: Option<U7>, default: U7, by: i8) -> U7 {
-    let value = i16::from(value.unwrap_or(default).get()) + i16::from(by);
+fn step(value: U7, by: i8) -> U7 {
+    let value = i16::from(value.get()) + i16::from(by);
     U7::low_bits(value.clamp(0, 127) as u8)
 }
