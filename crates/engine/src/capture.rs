@@ -398,6 +398,18 @@ impl Capture {
         ended
     }
 
+    /// Ends the newest gesture of a controller if it is in progress and began before a tick. Returns its
+    /// number if this ended it.
+    pub fn end_gesture_before(&mut self, which: (Channel, Control), at: Tick) -> Option<u64> {
+        let number = *self.newest.get(&which)?;
+        let gesture = self.gestures.get_mut(&number)?;
+        let ends = gesture.over.is_none() && gesture.start() < at;
+        ends.then(|| {
+            gesture.end();
+            number
+        })
+    }
+
     fn end(&mut self, id: NoteId, at: Tick, velocity: U7) -> News {
         let Some(note) = self.note_mut(id) else { return News::Nothing };
         note.end = Some(at.max(note.start + Tick(1)));

@@ -151,10 +151,11 @@ pub enum Command {
     /// Solos a pass: of the passes on its track only soloed ones sound. Not part of the song.
     SoloPass(PassId, bool),
     /// Raises the volume of a track by so many of its 127 steps; lowers it if negative. A track that
-    /// leaves its volume to the instrument starts from 100, at which instruments start.
+    /// leaves its volume to the instrument starts from 100, at which instruments start. While the track
+    /// is being recorded, this is a move of the take; otherwise the song keeps it as a level.
     StepVolume(TrackId, i8),
     /// Moves the pan of a track to the right by so many of its 127 steps; to the left if negative. A
-    /// track without a pan starts from the centre.
+    /// track without a pan starts from the centre. While the track is being recorded, this is a move.
     StepPan(TrackId, i8),
     /// Sets the feel of a track.
     Feel(TrackId, Feel),

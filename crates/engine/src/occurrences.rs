@@ -181,7 +181,8 @@ pub(crate) fn is_covered(item: &Item, stay: &Stay, at: Tick) -> bool {
 pub(crate) fn cover_edges(item: &Item, stay: &Stay, span: Span, ticks: &mut BTreeSet<Tick>) {
     for cover in item.covers.iter() {
         let cycles = cover.cycles(stay);
-        for cycle in cycles.touching(Tick::ZERO, cover.length, span) {
+        let (first, last) = cover.reach();
+        for cycle in cycles.touching(first, last, span) {
             let edges = |inside: &Span| [cycle + inside.from, cycle + inside.to];
             ticks.extend(cover.spans.iter().flat_map(edges));
         }
@@ -189,6 +190,14 @@ pub(crate) fn cover_edges(item: &Item, stay: &Stay, span: Span, ticks: &mut BTre
 }
 
 impl Cover {
+    /// The first and the last edge, from the cycle's start. A pass may cover what comes shortly before
+    /// its cycles, because its first note may be early.
+    fn reach(&self) -> (Tick, Tick) {
+        let first = self.spans.first().map_or(Tick::ZERO, |span| span.from);
+        let last = self.spans.last().map_or(Tick::ZERO, |span| span.to);
+        (first.min(Tick::ZERO), last.max(self.length))
+    }
+
     /// A cover silences other passes in the round in which it was made, one cycle before its own notes
     /// are heard again.
     fn cycles(&self, stay: &Stay) -> Cycles {
@@ -202,8 +211,9 @@ fn covered(cover: &Cover, stay: &Stay, judged: Tick, at: Tick) -> (bool, Tick) {
     let cycles = cover.cycles(stay);
     // A cover made in this run may begin long after the note.
     let span = Span::new(at, judged.max(cycles.starts.from) + cover.length * 2);
+    let (first, last) = cover.reach();
     let mut next = Tick::MAX;
-    for cycle in cycles.touching(Tick::ZERO, cover.length, span) {
+    for cycle in cycles.touching(first, last, span) {
         for inside in &cover.spans {
             let (start, stop) = (cycle + inside.from, cycle + inside.to);
             if start <= judged && judged < stop {

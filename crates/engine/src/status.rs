@@ -1,9 +1,9 @@
 //! The status: what a front end knows of the engine.
 
 use crate::{Click, Mode, Position, Rounds};
-use chaconne_song::{Label, Letter, Pass, PassId, Song, TrackId};
+use chaconne_song::{Label, Letter, Levels, Pass, PassId, Song, TrackId};
 use chaconne_time::{Metre, Place, Tempo, Tick};
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt;
 use std::sync::Arc;
 
@@ -113,6 +113,9 @@ pub struct Status {
     pub solo_tracks: BTreeSet<TrackId>,
     /// The passes that are soloed.
     pub solo_passes: BTreeSet<PassId>,
+    /// The levels in force now, of tracks that have them elsewhere than they set them: a pass or the
+    /// player moves them. `None` for a level that is as the track sets it.
+    pub moved_levels: BTreeMap<TrackId, Levels>,
     /// When the click is heard.
     pub click: Click,
     /// What has been assembled of the unfinished round.

@@ -50,7 +50,7 @@ pub const GEAR: &str = "On a stage or in a hall the local rules for sound level,
     rigging come first: ask the house before you plug in.";
 
 /// What the marks mean.
-const MARKS: [&str; 14] = [
+const MARKS: [&str; 15] = [
     "Each mark stands for a length of time: the line above the tracks says which, e.g. 1 mark = 1/16.",
     "A tall mark is a high note on a pitched track, and a hard stroke on a drum track.",
     "A line after a mark is a held note. A dot is a beat without a note.",
@@ -58,6 +58,7 @@ const MARKS: [&str; 14] = [
     "Without block characters, digits from 1 to 8 stand for heights and o for a ring.",
     "The number of the chosen track is in reverse; in ASCII it has a * beside it.",
     "A, M and S beside a name mean armed, muted and soloed.",
+    "In the levels, an arrow before a value means that a pass is moving it: the value is the present one.",
     "Layers are the passes of a track in this section; the newest is on top. 1/2 means that \
      one layer of two can be heard.",
     "1/16 60 % swing 58 beside a track is its feel: grid, pull and swing. If there is no room, 1/16+ \

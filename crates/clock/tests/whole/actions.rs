@@ -3,7 +3,7 @@
 use crate::judge::{Cause, Judge};
 use crate::songs::letter;
 use crate::stand::{CLICK, Stand};
-use chaconne_engine::{Command, Message, Mode, Rounds, Route};
+use chaconne_engine::{Command, Message, Mode, PortIx, Rounds, Route};
 use chaconne_song::{
     Channel, Commit, Edit, Feel, Form, KeySignature, Laid, Letter, Note, Pass, PassEdit, PassId,
     Placed, Placement, PointId, SectionEdit, Shape, SharedPass, Song, Stroke, TrackId, Transpose,
@@ -36,6 +36,8 @@ pub enum PlayerAction {
     Feel(u32, bool),
     PassFeel(usize, bool),
     Tempo(u32),
+    /// Steps the volume of a track.
+    Volume(u32, i8),
     Jump(usize),
     Bars(u32),
     AddNote(usize, i64, i64, u8),
@@ -83,7 +85,8 @@ pub fn any_action() -> impl Strategy<Value = PlayerAction> {
         3 => (track.clone(), any::<bool>()).prop_map(|(track, on)| PlayerAction::MuteTrack(track, on)),
         3 => (any::<usize>(), any::<bool>()).prop_map(|(pass, on)| PlayerAction::MutePass(pass, on)),
         1 => (track.clone(), any::<bool>()).prop_map(|(track, on)| PlayerAction::Solo(track, on)),
-        2 => (track, any::<bool>()).prop_map(|(track, on)| PlayerAction::Feel(track, on)),
+        2 => (track.clone(), any::<bool>()).prop_map(|(track, on)| PlayerAction::Feel(track, on)),
+        3 => (track, -40i8..40).prop_map(|(track, by)| PlayerAction::Volume(track, by)),
         1 => (any::<usize>(), any::<bool>()).prop_map(|(pass, on)| PlayerAction::PassFeel(pass, on)),
         1 => (60u32..240).prop_map(PlayerAction::Tempo),
         2 => (0usize..3).prop_map(PlayerAction::Jump),
@@ -314,6 +317,7 @@ pub fn act(stand: &mut Stand, judge: &mut Judge, action: &PlayerAction) {
             stand.play(CLICK, Message::NoteOff { channel, key, velocity });
         }
         PlayerAction::Wheel(value) => wheel(stand, judge, value),
+        PlayerAction::Volume(track, by) => volume(stand, judge, TrackId(track), by),
         _ => {
             if let Some(command) = command(stand, action) {
                 stand.command(command);
@@ -328,9 +332,26 @@ fn wheel(stand: &mut Stand, judge: &mut Judge, value: u8) {
     let channel = target.channel.unwrap_or_default();
     let message =
         Message::Change { channel, controller: U7::low_bits(1), value: U7::low_bits(value) };
+    touch(stand, judge, target.port, &message);
+    stand.play(target.port, message);
+}
+
+/// Steps the volume of a track. While it is being recorded, that is a move, as that of a wheel.
+fn volume(stand: &mut Stand, judge: &mut Judge, track: TrackId, by: i8) {
+    let status = stand.engine.status(stand.now);
+    if status.recording && status.armed == Some(track) {
+        let Some(target) = stand.engine.live_target() else { return };
+        let (channel, value) = (target.channel.unwrap_or_default(), U7::MIN);
+        let message = Message::Change { channel, controller: U7::low_bits(7), value };
+        touch(stand, judge, target.port, &message);
+    }
+    stand.command(Command::StepVolume(track, by));
+}
+
+/// Tells the judge that the song does not move a controller again before the seam.
+fn touch(stand: &Stand, judge: &mut Judge, port: PortIx, message: &Message) {
     let status = stand.engine.status(stand.now);
     let length = status.song.section(status.section).map_or(Tick(1), |section| section.length());
     let until = status.at - status.in_section + length;
-    judge.touch(target.port, &message.bytes(), Span::new(status.at, until));
-    stand.play(target.port, message);
+    judge.touch(port, &message.bytes(), Span::new(status.at, until));
 }

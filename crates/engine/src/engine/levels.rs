@@ -11,6 +11,8 @@ use crate::controls::Knob;
 use crate::{Message, Order, Wire};
 use chaconne_song::{Commit, Control, Edit, Levels, Track, TrackEdit, TrackId, U7, U14};
 use chaconne_time::{Ns, Tick};
+use std::collections::BTreeMap;
+use std::sync::Arc;
 
 /// The input that moves come from. Moves hold no key, so it may be the number of another input.
 const HAND: u8 = u8::MAX;
@@ -83,16 +85,44 @@ impl Engine {
         self.tick_at(now).filter(|&at| take.start <= at).map(|_| take.start.max(take.round))
     }
 
+    /// The levels of tracks that are not, at present, as the tracks set them.
+    pub(super) fn moved_levels(&self) -> BTreeMap<TrackId, Levels> {
+        if !self.transport.rolls() {
+            return BTreeMap::new();
+        }
+        let moved = |track: &Arc<Track>| {
+            let [volume, pan] = [Level::Volume, Level::Pan].map(|level| {
+                let value = self.performer.value_of(&self.knob(track, level)?)?.lsb();
+                (Some(value) != level.set(track.levels)).then_some(value)
+            });
+            (volume.is_some() || pan.is_some()).then_some((track.id, Levels { volume, pan }))
+        };
+        self.song.tracks.iter().filter_map(moved).collect()
+    }
+
+    /// The controller of a level of a track that has a channel of its own.
+    fn knob(&self, track: &Track, level: Level) -> Option<Knob> {
+        let (port, control) = (self.port_of(track), Control::Change(level.controller()));
+        Some(Knob { port, channel: track.channel?, control })
+    }
+
     /// Moves a level on every channel that the track plays on, and records that.
     fn move_level(&mut self, now: Ns, track: &Track, level: Level, by: i8, from: Tick) {
         let (port, controller) = (self.port_of(track), level.controller());
         for channel in self.performer.channels_of(self.shown, track) {
-            let knob = Knob { port, channel, control: Control::Change(controller) };
+            let control = Control::Change(controller);
+            let knob = Knob { port, channel, control };
+            // A fader has no rest at which its gesture would end. So each round has its own moves, and
+            // they are removed with that round.
+            if let Some(number) = self.played.capture.end_gesture_before((channel, control), from) {
+                self.moved(number);
+            }
             let known = self.performer.value_of(&knob).map(U14::lsb);
             let base = known.or(level.set(track.levels)).unwrap_or(level.default());
             let message = |value| Message::Change { channel, controller, value };
             let moved = |value| Input::Heard(Wire::Message(message(value)));
             if known.is_none()
+                && level.set(track.levels).is_none()
                 && let Some(start) = self.ns_at(from)
             {
                 // Nothing has set it yet, so the pass has to say where it was before the first move:

@@ -63,6 +63,7 @@ impl Engine {
             armed: self.armed.track(),
             solo_tracks: self.mix.solo_tracks.clone(),
             solo_passes: self.mix.solo_passes.clone(),
+            moved_levels: self.moved_levels(),
             click: self.click,
             unfinished: self.unfinished().cloned(),
             undo: self.undo_label(),

@@ -90,6 +90,25 @@ fn a_cover_also_silences_the_controllers_of_the_layers_under_it() {
     assert_eq!(moves(rounds(&song, 2)), expected);
 }
 
+/// A pass whose first note was early covers what comes before its cycles. The edge is found however
+/// short the span is that is looked at.
+#[test]
+fn a_cover_that_begins_before_the_top_is_found_in_a_short_span() {
+    let song = Build::new(1).pass(0, 3840, &[(960, 10, 72)]).pass(0, 3840, &[]);
+    let song = song.cover(1, -480, 240).song();
+    let (item, stay) = (lowest(&song), stay(i64::MAX));
+    let edges = |from, to| {
+        let mut ticks = BTreeSet::new();
+        cover_edges(&item, &stay, Span::new(Tick(from), Tick(to)), &mut ticks);
+        ticks.retain(|at| (from..to).contains(&at.0));
+        ticks.into_iter().map(|at| at.0).collect::<Vec<_>>()
+    };
+    assert_eq!(edges(3350, 3370), [3360]);
+    assert_eq!(edges(3361, 4079), []);
+    assert_eq!(edges(4079, 4090), [4080]);
+    assert_eq!(edges(0, 8000), [240, 3360, 4080, 7200, 7920]);
+}
+
 #[test]
 fn a_note_meant_for_the_end_of_a_cover_is_heard() {
     // Half a sixteenth, 120 ticks, before the end.

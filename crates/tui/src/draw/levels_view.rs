@@ -100,8 +100,9 @@ fn row(pen: &mut Pen, sight: &Sight, columns: &Columns, (place, y): (usize, u16)
     let name = if chosen { palette.strong() } else { style };
     pen.put_in(after, y, usize::from(columns.letters - after) - 1, &track.name, name);
     track_head::letters(pen, status, columns.letters, y, track);
-    volume(pen, columns, (place, y), track.levels.volume, silent);
-    pan(pen, columns, y, track.levels.pan, style);
+    let moved = status.moved_levels.get(&track.id).copied().unwrap_or_default();
+    volume(pen, columns, (place, y), (track.levels.volume, moved.volume), silent);
+    pan(pen, columns, y, (track.levels.pan, moved.pan), style);
     let words = feel::short(&track.feel);
     let room = columns.sound.min(pen.width()).saturating_sub(columns.feel + 1);
     let feel = if track.feel.grid.is_some() { style } else { palette.faint() };
@@ -113,16 +114,21 @@ fn row(pen: &mut Pen, sight: &Sight, columns: &Columns, (place, y): (usize, u16)
     }
 }
 
-/// A number and a bar; nothing but a stroke if the instrument keeps its own volume.
+/// A number and a bar; nothing but a stroke if the instrument keeps its own volume. While a pass moves
+/// the volume, the number is the one in force, with a sign before it.
 fn volume(
     pen: &mut Pen,
     columns: &Columns,
     (place, y): (usize, u16),
-    volume: Option<U7>,
+    (set, moved): (Option<U7>, Option<U7>),
     silent: bool,
 ) {
     let palette = pen.palette;
     let style = if silent { palette.faint() } else { palette.text() };
+    let volume = moved.or(set);
+    if moved.is_some() {
+        pen.sign(columns.volume - 1, y, palette.signs.arrow, palette.strong());
+    }
     let word = volume.map_or("-".to_string(), |volume| volume.to_string());
     pen.put(
         columns.volume,
@@ -142,8 +148,18 @@ fn volume(
 }
 
 /// How far to one side, and a stroke on a line from left to right.
-fn pan(pen: &mut Pen, columns: &Columns, y: u16, pan: Option<U7>, style: Style) {
+fn pan(
+    pen: &mut Pen,
+    columns: &Columns,
+    y: u16,
+    (set, moved): (Option<U7>, Option<U7>),
+    style: Style,
+) {
     let palette = pen.palette;
+    let pan = moved.or(set);
+    if moved.is_some() {
+        pen.sign(columns.pan - 1, y, palette.signs.arrow, palette.strong());
+    }
     let off = pan.map(|pan| i16::from(pan.get()) - 64);
     let word = match off {
         None => "-".to_string(),

@@ -41,3 +41,20 @@ fn the_levels_view_mutes_solos_and_arms_as_the_loop_does() {
     let bass = status.song.tracks[1].id;
     assert_eq!((status.armed, status.solo_tracks), (Some(bass), [bass].into()));
 }
+
+#[test]
+fn levels_changed_while_recording_are_moves_of_the_take() {
+    let mut player = Player::new(four_parts());
+    player.press([Key::char('0'), Key::new(Code::F(5)), Key::char('r')]);
+    player.bench.wait(1000);
+    player.press([Key::new(Code::Right), Key::new(Code::Right)]);
+    let status = player.bench.state().status;
+    let track = status.armed.unwrap();
+    assert_eq!(status.moved_levels[&track].volume, Some(U7::low_bits(104)));
+    assert_eq!(player.levels()[0], (None, None), "the song's own levels have not changed");
+    player.bench.wait(8000);
+    player.type_text("r");
+    let song = player.bench.state().status.song;
+    let newest = song.passes.values().next_back().unwrap();
+    assert_eq!((newest.track, newest.notes().len(), newest.lanes().len()), (track, 0, 1));
+}

@@ -1,0 +1,186 @@
+//! Volume and pan changed while a track is recorded, on the virtual-time bench: they are moves of the
+//! take, heard at once, played back with the pass and removed with it.
+
+mod bench;
+
+use bench::{Bench, song};
+use chaconne_engine::{Click, Command, Route, View, perform};
+use chaconne_song::{Control, Levels, TrackId, U7};
+
+const BAR: i64 = 3840;
+/// Channel volume and pan (MIDI 1.0, "Controller Numbers").
+const VOLUME: u8 = 7;
+const PAN: u8 = 10;
+const TRACK: TrackId = TrackId(1);
+
+/// A bench that records the first of two tracks, whose volume is `volume`, without a count-in.
+fn recording(bars: u32, volume: Option<u8>) -> Bench {
+    let mut song = song(bars, 2);
+    let levels = Levels { volume: volume.map(U7::low_bits), pan: None };
+    std::sync::Arc::make_mut(&mut song.tracks[0]).levels = levels;
+    let mut b = Bench::new(song);
+    b.command(Command::Click(Click::CountIn));
+    b.command(Command::CountIn(0));
+    b.command(Command::Record(true));
+    b
+}
+
+fn step(b: &mut Bench, at: i64, command: Command) {
+    b.to(at);
+    assert!(b.command(command));
+}
+
+/// The moves of a controller in the newest pass of the first section, as tick and value.
+fn moves(b: &Bench, controller: u8) -> Vec<(i64, u16)> {
+    let song = b.engine.song();
+    let passes = song.passes_in(&song.sections[0]);
+    let lanes = passes.last().map(|pass| pass.lanes()).unwrap_or_default();
+    let control = Control::Change(U7::low_bits(controller));
+    let lanes = lanes.iter().filter(|lane| lane.control == control);
+    lanes.flat_map(|lane| lane.points.iter().map(|point| (point.at.0, point.value.get()))).collect()
+}
+
+/// What was sent from one tick up to another for one controller.
+fn heard(b: &Bench, (from, to): (i64, i64), controller: u8) -> String {
+    let (all, mark) = (b.heard(from, to), format!("c{controller}="));
+    all.split(' ').filter(|word| word.contains(&mark)).collect::<Vec<_>>().join(" ")
+}
+
+#[test]
+fn a_level_moved_while_recording_is_heard_at_once_and_goes_round_with_the_pass() {
+    let mut b = recording(2, Some(80));
+    step(&mut b, 1000, Command::StepVolume(TRACK, 10));
+    step(&mut b, 2000, Command::StepVolume(TRACK, -30));
+    b.to(2 * BAR - 10);
+    assert_eq!(heard(&b, (0, 2 * BAR - 10), VOLUME), "1000c7=90 2000c7=60");
+    b.to(2 * BAR + 10);
+    b.command(Command::Record(false));
+    assert_eq!(moves(&b, VOLUME), [(1000, 90), (2000, 60)]);
+    let levels = b.engine.song().track(TRACK).unwrap().levels;
+    assert_eq!(levels.volume, Some(U7::low_bits(80)), "what the track sets has not changed");
+    // The next two rounds begin at 80 again, where the first one did.
+    b.to(6 * BAR);
+    for round in [1, 2] {
+        let from = round * 2 * BAR;
+        let expected = [(from, 80), (from + 1000, 90), (from + 2000, 60)];
+        let expected: Vec<_> = expected.map(|(at, value)| format!("{at}c7={value}")).into();
+        assert_eq!(heard(&b, (from, from + 2 * BAR), VOLUME), expected.join(" "));
+    }
+    b.command(Command::Undo);
+    assert_eq!(moves(&b, VOLUME), []);
+    b.to(8 * BAR);
+    let after = heard(&b, (6 * BAR, 8 * BAR), VOLUME);
+    assert_eq!(after.split('=').next_back(), Some("80"), "{after}");
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+#[test]
+fn two_steps_at_one_moment_both_count_and_steps_go_on_from_the_value_in_force() {
+    let mut b = recording(1, Some(60));
+    b.to(500);
+    b.command(Command::StepVolume(TRACK, 5));
+    b.command(Command::StepVolume(TRACK, 5));
+    step(&mut b, 900, Command::StepVolume(TRACK, 127));
+    b.to(BAR + 10);
+    b.command(Command::Record(false));
+    // In the second round the pass has moved it to 70 by 600.
+    step(&mut b, BAR + 600, Command::Record(true));
+    b.command(Command::StepVolume(TRACK, -3));
+    b.to(2 * BAR + 10);
+    b.command(Command::Record(false));
+    assert_eq!(moves(&b, VOLUME).last(), Some(&(600, 67)));
+    b.command(Command::Undo);
+    let first = moves(&b, VOLUME);
+    assert_eq!((first.last(), first.contains(&(500, 70))), (Some(&(900, 127)), true), "{first:?}");
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+/// An instrument starts at volume 100 and in the middle (General MIDI Developer Guidelines).
+#[test]
+fn a_pass_of_moves_says_where_a_level_that_nothing_sets_was_before() {
+    let mut b = recording(1, None);
+    step(&mut b, 960, Command::StepVolume(TRACK, -4));
+    step(&mut b, 1920, Command::StepPan(TRACK, 6));
+    b.to(BAR + 10);
+    b.command(Command::Record(false));
+    assert_eq!(moves(&b, VOLUME), [(0, 100), (960, 96)]);
+    assert_eq!(moves(&b, PAN), [(0, 64), (1920, 70)]);
+    b.to(3 * BAR);
+    assert_eq!(heard(&b, (2 * BAR, 3 * BAR), VOLUME), "7680c7=100 8640c7=96");
+    assert_eq!(heard(&b, (2 * BAR, 3 * BAR), PAN), "7680c10=64 9600c10=70");
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+#[test]
+fn only_the_track_being_recorded_has_its_steps_kept_as_moves() {
+    let mut b = recording(1, Some(80));
+    step(&mut b, 960, Command::StepVolume(TrackId(2), 7));
+    let set = |b: &Bench, id| b.engine.song().track(TrackId(id)).unwrap().levels.volume;
+    assert_eq!(set(&b, 2), Some(U7::low_bits(107)), "another track's volume is set");
+    b.to(BAR + 10);
+    b.command(Command::Record(false));
+    assert!(b.engine.song().passes.is_empty(), "no moves, no pass");
+    step(&mut b, BAR + 500, Command::StepVolume(TRACK, 7));
+    assert_eq!(set(&b, 1), Some(U7::low_bits(87)), "set while playing without recording");
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+#[test]
+fn each_round_has_its_own_moves() {
+    let mut b = recording(1, Some(80));
+    step(&mut b, 3000, Command::StepVolume(TRACK, 10));
+    step(&mut b, BAR + 200, Command::StepVolume(TRACK, 10));
+    b.to(2 * BAR + 10);
+    b.command(Command::Record(false));
+    assert_eq!(moves(&b, VOLUME), [(200, 90)], "from 80, where the round began");
+    b.command(Command::Undo);
+    assert_eq!(moves(&b, VOLUME), [(3000, 90)]);
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+#[test]
+fn a_step_in_the_count_in_sets_the_level() {
+    let mut b = Bench::new(song(1, 1));
+    b.command(Command::CountIn(1));
+    b.command(Command::Record(true));
+    step(&mut b, -1000, Command::StepVolume(TRACK, -20));
+    let levels = b.engine.song().track(TRACK).unwrap().levels;
+    assert_eq!(levels.volume, Some(U7::low_bits(80)));
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+#[test]
+fn recorded_moves_are_performed_as_they_were_heard() {
+    let mut b = recording(2, Some(80));
+    for (index, at) in (300..7200).step_by(600).enumerate() {
+        let by = if index % 3 == 0 { -9 } else { 4 };
+        step(&mut b, at, Command::StepVolume(TRACK, by));
+    }
+    b.to(2 * BAR + 10);
+    let first = heard(&b, (0, 2 * BAR), VOLUME);
+    b.command(Command::Record(false));
+    let song = b.engine.song().clone();
+    let route = Route::rounds(&song, song.sections[0].letter, 1).unwrap();
+    let events = perform(&song, &route, route.span(), View::Corrected).events;
+    let moved: Vec<String> = events
+        .iter()
+        .filter_map(|event| match event.wire {
+            chaconne_engine::Wire::Message(chaconne_engine::Message::Change {
+                controller,
+                value,
+                ..
+            }) if controller.get() == VOLUME => Some(format!("{}c7={}", event.at.0, value.get())),
+            _ => None,
+        })
+        .collect();
+    assert_eq!(moved.first().map(String::as_str), Some("0c7=80"), "sent before the start");
+    assert_eq!(moved[1..].join(" "), first);
+    b.command(Command::Stop);
+    b.check_wire();
+}
