@@ -36,10 +36,14 @@ fn from_the_top(stand: &mut Stand) -> Vec<Line> {
 /// stop leaves alone, such as expression.
 fn without_rests(lines: Vec<Line>) -> Vec<Line> {
     // Where a reset of all controllers puts them (MMA RP-015), and the low byte of the modulation.
-    let rests = |bytes: &[u8]| match (bytes[0] & 0xF0, &bytes[1..]) {
-        (0xB0, [1 | 33 | 64..=67, 0] | [11, 127]) | (0xE0, [0, 64]) => true,
-        (0xA0, [_, 0]) | (0xD0, [0]) => true,
-        _ => false,
+    let rests = |bytes: &[u8]| {
+        matches!(
+            (bytes[0] & 0xF0, &bytes[1..]),
+            (0xB0, [1 | 33 | 64..=67, 0] | [11, 127])
+                | (0xE0, [0, 64])
+                | (0xA0, [_, 0])
+                | (0xD0, [0])
+        )
     };
     let is_first = |line: &Line| line.tick.is_some_and(|(at, _)| at <= Tick::ZERO);
     lines.into_iter().filter(|line| !(is_first(line) && rests(&line.bytes))).collect()
