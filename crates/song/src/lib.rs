@@ -22,6 +22,7 @@ mod edit;
 mod feel;
 mod form;
 mod history;
+mod label_words;
 mod lane;
 mod note;
 mod pairing;

@@ -57,13 +57,13 @@ const MARKS: [&str; 15] = [
     "A ring is a note of the unfinished round: it becomes part of a pass at the seam.",
     "Without block characters, digits from 1 to 8 stand for heights and o for a ring.",
     "The number of the chosen track is in reverse; in ASCII it has a * beside it.",
-    "A, M and S beside a name mean armed, muted and soloed.",
+    "a, m and s beside a name mean armed, muted and soloed. A capital letter is a section.",
     "In the levels, an arrow before a value means that a pass is moving it: the value is the present one.",
     "Layers are the passes of a track in this section; the newest is on top. 1/2 means that \
      one layer of two can be heard.",
     "1/16 60 % swing 58 beside a track is its feel: grid, pull and swing. If there is no room, 1/16+ \
      means that there is more than the grid.",
-    "In the list of layers M means muted. C means covered: where its marks are faint, a layer above \
+    "In the list of layers m means muted and s soloed. c means covered: where its marks are faint, a layer above \
      replaces it.",
     "In the notes every row is a key, a tall mark is a hard stroke, and selected notes are in \
      reverse, with a digit from 1 to 8 for how hard. Notes lie where they are heard; a faint x shows where one was played, if an edit or \

@@ -156,7 +156,7 @@ impl Awaited {
             Awaited::Restored => Some(RESTORED.to_string()),
             Awaited::Feel(track) => {
                 let track = state.status.song.track(track)?;
-                Some(format!("{}: {}", track.name, quantise_words(&track.feel)))
+                Some(format!("feel of {}: {}", track.name, quantise_words(&track.feel)))
             }
         }
     }

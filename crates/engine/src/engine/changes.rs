@@ -79,9 +79,9 @@ impl Engine {
     pub(super) fn next(&mut self, now: Ns, setting: Setting) -> Result<(), Refused> {
         let missing = || Refused("there is no such track".into());
         match setting {
-            Setting::Mode => self.set_mode(now, self.mode.next()),
-            Setting::Rounds => self.set_rounds(self.rounds.next()),
-            Setting::Click => self.set_click(now, self.click.next()),
+            Setting::Mode => self.next_mode(now),
+            Setting::Rounds => self.next_rounds(),
+            Setting::Click => self.next_click(now),
             Setting::MuteTrack(id) => {
                 let mute = !self.song.track(id).ok_or_else(missing)?.mute;
                 self.mute_track(now, id, mute)
@@ -116,7 +116,7 @@ impl Engine {
         let name = track.name.clone();
         let feel = Feel { grid: track.feel.grid.is_none().then_some(grid), ..track.feel };
         self.set_feel(now, id, feel)?;
-        self.say(format!("{name}: {}", quantise_words(&feel)));
+        self.say(format!("feel of {name}: {}", quantise_words(&feel)));
         Ok(())
     }
 
@@ -200,7 +200,7 @@ impl Engine {
         let top = self.song.layers_of(section, armed).next_back().ok_or_else(none)?.0.pass;
         self.finish(now, &[top]);
         let edit = Edit::Section(letter, SectionEdit::Remove(top));
-        self.commit(now, Commit::of(edit), How::Step)
+        self.edit(now, Commit::of(edit), How::Step)
     }
 
     pub(super) fn add_track(

@@ -151,14 +151,42 @@ impl Engine {
         }
     }
 
-    /// Says what undo or redo did, and on which track if it was only one.
+    /// Says what undo or redo did, on which track if it was only one, and in which section if the song
+    /// has several.
     fn say_turned(&mut self, what: &str, label: Option<Label>, before: &Song, edits: &[Edit]) {
         let Some(label) = label else { return };
+        let about = self.about(label, before, edits);
+        self.say(format!("{what}: {about}"));
+    }
+
+    /// What edits changed, in words.
+    fn about(&self, label: Label, before: &Song, edits: &[Edit]) -> String {
         let name = |id| self.song.track(id).or_else(|| before.track(id)).map(|track| &track.name);
-        match track_of(edits, before, &self.song).and_then(name) {
-            Some(name) => self.say(format!("{what}: {label} ({name})")),
-            None => self.say(format!("{what}: {label}")),
+        let track = track_of(edits, before, &self.song).and_then(name);
+        let several = self.song.sections.len().max(before.sections.len()) > 1;
+        let section = section_of(edits).filter(|_| several);
+        label.about(track.map(String::as_str), section)
+    }
+
+    /// Says what a commit of the player removed: nothing else on the screen would.
+    fn say_removed(&mut self, label: Label, before: &Song, edits: &[Edit]) {
+        let removes = matches!(
+            label,
+            Label::RemovePass | Label::RemoveTrack | Label::RemoveSection | Label::RemoveNotes
+        );
+        if removes {
+            let about = self.about(label, before, edits);
+            let them = if label == Label::RemoveNotes { "them" } else { "it" };
+            self.say(format!("done: {about}; undo brings {them} back"));
         }
+    }
+
+    /// Makes a change that the player asked for, and says what it removed.
+    pub(super) fn edit(&mut self, now: Ns, commit: Commit, how: How) -> Result<(), Refused> {
+        let (before, label, edits) = (Arc::clone(&self.song), commit.label, commit.edits.clone());
+        self.commit(now, commit, how)?;
+        self.say_removed(label, &before, &edits);
+        Ok(())
     }
 
     /// Updates everything after edits have changed the song.
@@ -314,6 +342,19 @@ pub(super) fn track_of(edits: &[Edit], before: &Song, after: &Song) -> Option<Tr
         Edit::Pass(id, _) => pass(id),
         Edit::Section(_, SectionEdit::Lay { pass: Laid::New(new), .. }) => Some(new.track),
         Edit::Section(_, SectionEdit::Remove(id) | SectionEdit::Mute(id, _)) => pass(id),
+        _ => None,
+    };
+    let first = of(edits.first()?)?;
+    edits.iter().all(|edit| of(edit) == Some(first)).then_some(first)
+}
+
+/// The section that all of the edits are about; `None` if there are several.
+fn section_of(edits: &[Edit]) -> Option<Letter> {
+    let of = |edit: &Edit| match edit {
+        Edit::Section(letter, _) | Edit::RemoveSection(letter) | Edit::MoveSection(letter, _) => {
+            Some(*letter)
+        }
+        Edit::AddSection { section, .. } => Some(section.letter),
         _ => None,
     };
     let first = of(edits.first()?)?;

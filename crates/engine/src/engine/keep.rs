@@ -17,12 +17,14 @@ impl Engine {
     /// of the current round so far. After a stop the last rounds before it count. Rounds of the section
     /// before count too, if there are not enough in this one.
     pub(super) fn keep(&mut self, now: Ns) -> Result<(), Refused> {
-        let rolls = self.transport.rolls();
+        let (rolls, any) = (self.transport.rolls(), !self.played.capture.notes.is_empty());
         let nothing = || {
-            Refused(String::from(if rolls {
-                "everything you played is already in a pass"
-            } else {
-                "nothing to keep: only what you play while the loop plays can be kept"
+            Refused(String::from(match (rolls, any) {
+                (true, true) => "everything you played is already in a pass",
+                (true, false) => "nothing to keep: you have played nothing while this loop plays",
+                (false, _) => {
+                    "nothing to keep: only what you play while the loop plays can be kept"
+                }
             }))
         };
         let at = self.reached(now).ok_or_else(nothing)?;
@@ -59,6 +61,7 @@ impl Engine {
             }
             // What is kept no longer belongs to the unfinished round.
             self.refresh(now, Reach::All);
+            self.say(format!("kept what you played as a pass of {}", track.name));
             return Ok(());
         }
         Err(nothing())

@@ -29,6 +29,7 @@ mod programs;
 mod recorders;
 mod recording;
 mod report;
+mod settings;
 mod sharing;
 mod states;
 mod transport;
@@ -284,7 +285,7 @@ impl Engine {
             Command::Continue => self.go_on(now),
             Command::Locate(at) => self.locate(at),
             Command::LocateBars(bars) => self.locate_bars(bars),
-            Command::CountIn(bars) => self.set_count_in(bars),
+            Command::CountIn(bars) => self.choose_count_in(bars),
             Command::Click(click) => self.set_click(now, click),
             Command::Record(true) => self.start_recording(now),
             Command::Record(false) => self.stop_recording(now),
@@ -310,8 +311,8 @@ impl Engine {
             Command::Jump(letter) => self.jump(now, letter),
             Command::AppendToForm(letter) => self.append_to_form(now, letter),
             Command::DropFromForm => self.drop_from_form(now),
-            Command::Edit(commit) => self.commit(now, commit, How::Step),
-            Command::EditOn(commit) => self.commit(now, commit, How::Run),
+            Command::Edit(commit) => self.edit(now, commit, How::Step),
+            Command::EditOn(commit) => self.edit(now, commit, How::Run),
             Command::AddTrack { name, drums, program } => {
                 self.add_track(now, &name, drums, program)
             }
@@ -321,6 +322,7 @@ impl Engine {
                 if let Some(at) = self.tick_at(now.max(self.latest)) {
                     self.performer.silenced(at);
                 }
+                self.say_silenced();
                 Ok(())
             }
         }

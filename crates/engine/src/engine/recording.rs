@@ -127,7 +127,7 @@ impl Engine {
             false if !soloed.is_empty() && !soloed.contains(&track.id) => "is not soloed",
             false => return,
         };
-        self.say(format!("{} {why}: you will not hear this pass", track.name));
+        self.say(format!("you will not hear this pass: {} {why}", track.name));
     }
 
     /// Says once in a take that what is played in its count-in is not recorded.

@@ -418,7 +418,12 @@ impl Engine {
         let (section, inside) = self.inside(now)?;
         let unit = section.metre.metre_at(inside).tempo_unit();
         let tempo = section.tempo.at(inside).step(unit, steps);
-        self.set_tempo(now, Label::Tempo, tempo)
+        self.set_tempo(now, Label::Tempo, tempo)?;
+        if self.song.sections.len() > 1 {
+            let letter = section.letter;
+            self.say(format!("tempo of section {letter}: the other sections keep theirs"));
+        }
+        Ok(())
     }
 
     /// The section shown, and the current tick inside it.
@@ -468,7 +473,10 @@ impl Engine {
         match tempo {
             Some(tempo) => {
                 self.set_tempo(now, Label::TapTempo, tempo)?;
-                self.say(format!("tapped tempo: {tempo}"));
+                match (self.song.sections.len(), self.shown) {
+                    (..=1, _) => self.say(format!("tapped tempo: {tempo}")),
+                    (_, letter) => self.say(format!("tapped tempo of section {letter}: {tempo}")),
+                }
                 Ok(())
             }
             None => {

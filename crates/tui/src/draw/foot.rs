@@ -55,9 +55,11 @@ fn undo_words(status: &Status) -> Option<String> {
         Turn::Step(_, track) => track.and_then(|id| status.song.track(id)),
         Turn::UnfinishedRound => None,
     };
-    Some(match track {
-        Some(track) => format!("undo: {undo} ({})", track.name),
-        None => format!("undo: {undo}"),
+    Some(match (undo, track) {
+        (Turn::Step(label, _), Some(track)) => {
+            format!("undo: {}", label.about(Some(&track.name), None))
+        }
+        _ => format!("undo: {undo}"),
     })
 }
 

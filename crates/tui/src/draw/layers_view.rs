@@ -168,7 +168,7 @@ fn layer(pen: &mut Pen, stage: &Stage, stack: &Stack, at: usize, y: u16, picture
         pen.put_in(columns.length, y, room, &length_word(stage, pass.length), style);
     }
     let letters =
-        [('C', strip.has_covered()), ('M', *muted), ('S', status.solo_passes.contains(&pass.id))];
+        [('c', strip.has_covered()), ('m', *muted), ('s', status.solo_passes.contains(&pass.id))];
     for (x, (letter, on)) in (columns.letters..).zip(letters) {
         if on {
             pen.sign(x, y, letter, palette.on());

@@ -74,7 +74,7 @@ pub fn draw(pen: &mut Pen, sight: &Sight, frame: &Frame) -> Option<Position> {
 fn heads(pen: &mut Pen, row: u16, columns: &Columns) {
     let heads = [
         (4, "track"),
-        (columns.letters, "AMS"),
+        (columns.letters, "ams"),
         (columns.volume, "volume"),
         (columns.pan, "pan"),
         (columns.feel, "feel"),

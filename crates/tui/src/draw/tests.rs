@@ -554,7 +554,7 @@ fn names_of_every_width_keep_the_columns() {
     for (width, height, letters) in [(80, 24, 26), (120, 40, 33)] {
         let (buffer, _) = stage.draw(width, height);
         let heads: Vec<u16> = (0..height)
-            .filter(|&y| (letters..letters + 3).all(|x| "AMS ".contains(buffer[(x, y)].symbol())))
+            .filter(|&y| (letters..letters + 3).all(|x| "ams ".contains(buffer[(x, y)].symbol())))
             .filter(|&y| buffer[(letters + 1, y)].symbol() == " ")
             .filter(|&y| buffer[(1, y)].symbol() == " " && buffer[(2, y)].symbol() != " ")
             .collect();

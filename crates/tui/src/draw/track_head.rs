@@ -13,7 +13,7 @@ const WITH_SOUND: u16 = 100;
 /// The captions over heads that lie beside their marks, each with its column.
 pub fn captions(stage: &Stage) -> [(u16, &'static str); 4] {
     let x = stage.extra;
-    [(4, "track"), (17 + x, "AMS"), (21 + x, "layers"), (28 + x, "grid")]
+    [(4, "track"), (17 + x, "ams"), (21 + x, "layers"), (28 + x, "grid")]
 }
 
 /// Draws the head of the track at `place` in the list.
@@ -81,15 +81,15 @@ pub fn number(pen: &mut Pen, row: u16, place: usize, chosen: bool) -> u16 {
     pen.put(1 + pad, row, &number, style) + 1
 }
 
-/// A, M and S: armed, muted, soloed; else blank.
+/// a, m and s: armed, muted, soloed; else blank. Capitals are sections.
 pub fn letters(pen: &mut Pen, status: &Status, x: u16, row: u16, track: &Track) {
     let palette = pen.palette;
     let armed = status.armed == Some(track.id);
     let armed_style = if status.recording { palette.alarm_on() } else { palette.on() };
     let states = [
-        ('A', armed, armed_style),
-        ('M', track.mute, palette.on()),
-        ('S', status.solo_tracks.contains(&track.id), palette.on()),
+        ('a', armed, armed_style),
+        ('m', track.mute, palette.on()),
+        ('s', status.solo_tracks.contains(&track.id), palette.on()),
     ];
     for (index, (letter, on, style)) in states.into_iter().enumerate() {
         if on {

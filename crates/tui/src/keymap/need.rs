@@ -14,6 +14,8 @@ pub enum Need {
     Nothing,
     /// The transport is stopped.
     Stopped,
+    /// The transport is stopped, so that the page does not follow it.
+    Page,
     /// The transport is stopped, and not at the top.
     Parked,
     /// The song plays or is being counted in.
@@ -55,7 +57,7 @@ impl Need {
     pub fn when(self) -> &'static str {
         match self {
             Need::Nothing => "always",
-            Need::Stopped => "stopped",
+            Need::Stopped | Need::Page => "stopped",
             Need::Parked => "stopped, not at the top",
             Need::Moving => "playing or counting in",
             Need::Ready => "not recording, a track is armed",
@@ -81,7 +83,8 @@ impl Need {
         match self {
             Need::Nothing => "",
             Need::Stopped => "The song is playing: stop it first.",
-            Need::Parked => "The song is playing, or at the top already.",
+            Need::Page => "While the song plays, the page follows it: stop it to turn pages.",
+            Need::Parked => "The song is at the top already.",
             Need::Moving => "The song is stopped already.",
             Need::Ready => "There is no track to record on: press a to add one.",
             Need::AboutToRecord => "No recording is about to start.",
@@ -116,9 +119,19 @@ pub struct Facts<'a> {
 impl Facts<'_> {
     /// What to say if a need is not met.
     pub fn missing(&self, need: Need) -> &'static str {
-        match (need, &self.state.kits) {
+        let status = &self.state.status;
+        match need {
             // The built-in instrument is to play, but it has nothing to play on.
-            (Need::Sound, Kits::Font(_)) => "No audio device, so there is no level to set.",
+            Need::Sound if matches!(self.state.kits, Kits::Font(_)) => {
+                "No audio device, so there is no level to set."
+            }
+            Need::Ready if status.recording => "You are recording already.",
+            Need::Parked if status.transport != Transport::Stopped => {
+                "The song is playing already."
+            }
+            Need::Apart | Need::Layer | Need::AnyLayer if status.song.tracks.is_empty() => {
+                Need::Track.missing()
+            }
             _ => need.missing(),
         }
     }
@@ -129,7 +142,7 @@ impl Facts<'_> {
         let moving = status.transport != Transport::Stopped;
         match need {
             Need::Nothing => true,
-            Need::Stopped => !moving,
+            Need::Stopped | Need::Page => !moving,
             Need::Parked => !moving && status.at > Tick::ZERO,
             Need::Moving => moving,
             Need::Ready => !status.recording && status.armed.is_some(),

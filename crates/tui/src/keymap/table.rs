@@ -430,8 +430,8 @@ pub const TABLE: &[Binding] = &[
     always(Show(View::Ports), &[Key::new(Code::F(7))], "view", VIEW, ANY_VIEW),
     always(Zoom(Detail::Finer), &[Key::char('<')], "zoom", ZOOM, ANY_VIEW),
     always(Zoom(Detail::Coarser), &[Key::char('>')], "zoom", ZOOM, ANY_VIEW),
-    Binding::new(Page(Side::Left), PAGE_UP, "page", PAGE, LOOP, Need::Stopped),
-    Binding::new(Page(Side::Right), PAGE_DOWN, "page", PAGE, LOOP, Need::Stopped),
+    Binding::new(Page(Side::Left), PAGE_UP, "page", PAGE, LOOP, Need::Page),
+    Binding::new(Page(Side::Right), PAGE_DOWN, "page", PAGE, LOOP, Need::Page),
     Binding::new(
         Field(Vertical::Down),
         &[Key::new(Code::Tab), Key::new(Code::Down)],

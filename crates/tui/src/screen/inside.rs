@@ -111,7 +111,7 @@ impl Screen {
             Some(Filled::SongForm(typed)) => self.take_song_form(&typed, state, out),
             Some(Filled::SaveAs(file)) => {
                 form.is_waiting = true;
-                self.saving = Saving { file: Some(file) };
+                self.saving = Saving { file: Some(file), before: None };
                 self.save_now(false, state, out);
             }
         }

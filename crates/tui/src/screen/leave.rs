@@ -54,6 +54,8 @@ impl Question {
 pub(super) struct Saving {
     /// The file; `None` for the song's own.
     pub file: Option<String>,
+    /// The song's file before.
+    pub before: Option<String>,
 }
 
 /// A way out that waits for something.
@@ -104,7 +106,8 @@ impl Screen {
         if let Some(leaving) = &mut self.leaving {
             leaving.stage = Stage::Saving { attempts: state.disk.attempts };
         }
-        self.say("Saving.");
+        self.saving.before.clone_from(&state.disk.path);
+        self.say("Saving the song.");
         out.push(Effect::Save { file: self.saving.file.clone(), replace });
     }
 
@@ -135,12 +138,12 @@ impl Screen {
                     form.is_waiting = true;
                     self.overlays.open(Overlay::Form(form));
                 }
-                self.saving = Saving { file };
+                self.saving = Saving { file, before: None };
                 self.save_now(true, state, out);
             }
             (Question::Rescue(_), Answer::Restore) => out.push(Effect::Restore),
             (Question::Rescue(_), Answer::Remove) => {
-                self.say("Rescue copy deleted.");
+                self.say("Rescue copy deleted: the song is as you see it.");
                 out.push(Effect::RemoveRescue);
             }
             // Not among the answers to this question.
@@ -185,7 +188,7 @@ impl Screen {
             return;
         }
         self.seen.attempts = state.disk.attempts;
-        let (disk, Saving { file }) = (&state.disk, std::mem::take(&mut self.saving));
+        let (disk, Saving { file, before }) = (&state.disk, std::mem::take(&mut self.saving));
         match (&disk.in_the_way, &disk.error, &disk.path) {
             (Some(why), ..) => {
                 let why = crate::text::sentence(why);
@@ -204,9 +207,12 @@ impl Screen {
             },
             (None, None, path) => {
                 self.overlays.close_waiting_form();
-                match path {
-                    Some(path) => self.say(&format!("Saved to {path}.")),
-                    None => self.say("Saved."),
+                match (path, before) {
+                    (Some(path), Some(before)) if *path != before => self.say(&format!(
+                        "Saved to {path}: later saves go there, too; {before} stays as it was."
+                    )),
+                    (Some(path), _) => self.say(&format!("Saved to {path}.")),
+                    (None, _) => self.say("Saved the song."),
                 }
             }
         }

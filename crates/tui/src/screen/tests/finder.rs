@@ -39,6 +39,7 @@ fn meet(need: Need, player: &mut Player) {
         }
         Need::Nothing
         | Need::Stopped
+        | Need::Page
         | Need::Ready
         | Need::Track
         | Need::Layer

@@ -201,7 +201,10 @@ fn a_song_with_a_file_is_saved_to_another_one_on_request() {
     assert_eq!(player.last(), "Save { file: Some(\"low-tide-2.ron\"), replace: true }");
     player.bench.disk.path = Some("low-tide-2.ron".into());
     player.saved(None);
-    assert_eq!(player.screen.notice.text, "Saved to low-tide-2.ron.");
+    assert_eq!(
+        player.screen.notice.text,
+        "Saved to low-tide-2.ron: later saves go there, too; low-tide.ron stays as it was."
+    );
     // Escape changes nothing.
     let saves = player.effects.len();
     player.type_text("w");

@@ -25,7 +25,7 @@ fn volume_and_pan_follow_the_arrows_and_a_run_is_one_undo_step() {
     assert_eq!(player.levels()[1], (None, None));
     player.type_text("u");
     assert_eq!(player.levels()[1], (Some(82), Some(82)));
-    assert_eq!(player.screen.notice.text, "Undone: levels (bass).");
+    assert_eq!(player.screen.notice.text, "Undone: levels of bass.");
     player.type_text("uuuu");
     assert_eq!(player.levels(), [(None, None); 4]);
     assert_eq!(player.bench.state().status.undo, None);

@@ -24,7 +24,7 @@ fn the_help_stops_at_its_last_page() {
 fn a_message_of_the_engine_is_shown_once() {
     let mut player = Player::new(four_parts());
     player.type_text("mu");
-    assert_eq!(player.screen.notice.text, "Undone: mute track (drums).");
+    assert_eq!(player.screen.notice.text, "Undone: mute drums.");
     player.screen.notice = Notice::default();
     player.follow();
     assert_eq!(player.screen.notice.text, "");
@@ -54,4 +54,39 @@ fn a_notice_disappears_with_the_next_key_or_after_a_while() {
     player.screen.say("Something.");
     player.type_text("f");
     assert_eq!(player.screen.notice.text, "Something.");
+}
+
+#[test]
+fn a_message_says_what_happened_to_what() {
+    let mut song = four_parts();
+    let second = Section { letter: "B".parse().unwrap(), ..Section::clone(&song.sections[0]) };
+    song.sections.push(std::sync::Arc::new(second));
+    let mut player = Player::new(song);
+    for (keys, said) in [
+        (
+            "l",
+            "New pass: replace: from your first note on, each bar you record silences the track's \
+               layers under it.",
+        ),
+        ("R", "Keep rounds: newest: each round with notes mutes the one before."),
+        ("c", "Click: always, while the song plays."),
+        ("2", "2 bars of count-in, when you record from a stop."),
+        ("+", "Tempo of section A: the other sections keep theirs."),
+        ("u", "Undone: tempo of section A."),
+        ("k", "Nothing to keep: only what you play while the loop plays can be kept."),
+        (" k", "Nothing to keep: you have played nothing while this loop plays."),
+        ("!", "Silenced everything that was sounding: the song plays on."),
+    ] {
+        player.type_text(keys);
+        assert_eq!(player.screen.notice.text, said, "{keys}");
+    }
+    player.press([Key::new(Code::PageDown)]);
+    let said = "While the song plays, the page follows it: stop it to turn pages.";
+    assert_eq!(player.screen.notice.text, said);
+    player.press([Key::new(Code::Delete)]);
+    let said = "Done: remove pass on drums in section A; undo brings it back.";
+    assert_eq!(player.screen.notice.text, said);
+    player.bench.play(36, 100);
+    player.type_text("k");
+    assert_eq!(player.screen.notice.text, "Kept what you played as a pass of drums.");
 }

@@ -60,7 +60,7 @@ fn as_played_is_the_first_of_the_grids() {
     player.press([Key::new(Code::Left); 7]);
     assert_eq!(grid(&player), None);
     player.enter();
-    assert_eq!(player.screen.notice.text, "Drums: quantise off, as you played it.");
+    assert_eq!(player.screen.notice.text, "Feel of drums: quantise off, as you played it.");
     // The choice opens at the track's grid, and g brings the earlier grid back.
     player.type_text("v");
     player.enter();
@@ -103,9 +103,9 @@ fn a_feel_is_heard_while_it_is_set_and_is_one_undo_step() {
     player.press([Code::Down, Code::Right, Code::Right, Code::Down, Code::Right].map(Key::new));
     assert_eq!((feel(&player).swing.to_string().as_str(), feel(&player).rolls), ("52", true));
     player.enter();
-    assert_eq!(player.screen.notice.text, "Bass: quantise 1/8, pull 90 %, swing 52 %.");
+    assert_eq!(player.screen.notice.text, "Feel of bass: quantise 1/8, pull 90 %, swing 52 %.");
     player.type_text("u");
-    assert_eq!(player.screen.notice.text, "Undone: feel (bass).");
+    assert_eq!(player.screen.notice.text, "Undone: feel of bass.");
     assert_eq!(feel(&player), before);
     // All in one read, so the screen still has the earlier state.
     let (state, mut out) = (player.bench.state(), Vec::new());
@@ -143,10 +143,10 @@ fn quantising_says_what_it_did_and_so_does_undoing_it() {
     let mut player = Player::new(four_parts());
     player.press([Key::new(Code::Down)]);
     for (key, said) in [
-        ("g", "Bass: quantise 1/16, pull 100 %."),
-        ("g", "Bass: quantise off, as you played it."),
-        ("u", "Undone: quantise (bass)."),
-        ("U", "Redone: quantise (bass)."),
+        ("g", "Feel of bass: quantise 1/16, pull 100 %."),
+        ("g", "Feel of bass: quantise off, as you played it."),
+        ("u", "Undone: quantise of bass."),
+        ("U", "Redone: quantise of bass."),
     ] {
         player.type_text(key);
         assert_eq!(player.screen.notice.text, said, "{key}");

@@ -1,0 +1,130 @@
+//! A label with what it is about: `feel of Bass`, `tempo of section B`.
+
+use crate::{Label, Letter};
+
+/// What the words of a label go with.
+enum Fits {
+    /// Something of a track or section: *feel of Bass*.
+    Of,
+    /// Something done to what follows: *mute Bass*. The words to say before it.
+    To(&'static str),
+    /// Something done on a track: *remove pass on Bass*.
+    On,
+    /// Something about a track or section that the words mention: *copy section (B)*.
+    Beside,
+}
+
+impl Label {
+    /// What was changed and of what, for a message: the words, then the name of the one track and the
+    /// letter of the one section that all of it is about, if there is one.
+    pub fn about(self, track: Option<&str>, section: Option<Letter>) -> String {
+        let words = self.words();
+        let fits = self.fits();
+        let with_track = match (&fits, track) {
+            (_, None) => words.to_string(),
+            (Fits::Of, Some(name)) => format!("{words} of {name}"),
+            (Fits::To(verb), Some(name)) => format!("{verb} {name}"),
+            (Fits::On, Some(name)) => format!("{words} on {name}"),
+            (Fits::Beside, Some(name)) => format!("{words} ({name})"),
+        };
+        match (fits, section) {
+            (_, None) => with_track,
+            (Fits::Of, Some(letter)) if track.is_none() => {
+                format!("{with_track} of section {letter}")
+            }
+            (Fits::Beside, Some(letter)) => format!("{with_track} ({letter})"),
+            (_, Some(letter)) => format!("{with_track} in section {letter}"),
+        }
+    }
+
+    fn fits(self) -> Fits {
+        match self {
+            Label::Title
+            | Label::Key
+            | Label::Transpose
+            | Label::Form
+            | Label::TrackPort
+            | Label::TrackChannel
+            | Label::TrackSound
+            | Label::Quantise
+            | Label::Grid
+            | Label::Feel
+            | Label::Levels
+            | Label::PassLengthOfTrack
+            | Label::Bars
+            | Label::Tempo
+            | Label::TapTempo
+            | Label::Chords => Fits::Of,
+            Label::TrackName => Fits::To("name of"),
+            Label::TrackKind => Fits::To("kind of"),
+            Label::MuteTrack => Fits::To("mute"),
+            Label::UnmuteTrack => Fits::To("unmute"),
+            Label::NewTrack
+            | Label::RemoveTrack
+            | Label::NewSection
+            | Label::CopySection
+            | Label::Variation
+            | Label::RemoveSection
+            | Label::MoveSection
+            | Label::SectionLetter
+            | Label::SectionName
+            | Label::SectionKey
+            | Label::SectionTranspose => Fits::Beside,
+            Label::NewPass
+            | Label::KeepPlayed
+            | Label::SharePass
+            | Label::CopyPass
+            | Label::RemovePass
+            | Label::MovePass
+            | Label::MutePass
+            | Label::UnmutePass
+            | Label::OwnPass
+            | Label::ReplacePass
+            | Label::PassFeel
+            | Label::PassLength
+            | Label::Covers
+            | Label::AddNotes
+            | Label::RemoveNotes
+            | Label::PlayedLength
+            | Label::MoveNotes
+            | Label::NoteLength
+            | Label::NoteKey
+            | Label::Velocity
+            | Label::Reverse
+            | Label::Invert
+            | Label::ThinNotes
+            | Label::SplitNotes
+            | Label::JoinNotes
+            | Label::CutNotes
+            | Label::PasteNotes
+            | Label::RepeatNotes
+            | Label::AsPlayed
+            | Label::Controllers
+            | Label::SysEx
+            | Label::Several => Fits::On,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_label_says_what_it_is_about() {
+        let b: Letter = "B".parse().unwrap();
+        for (label, track, section, words) in [
+            (Label::Feel, Some("Bass"), None, "feel of Bass"),
+            (Label::MuteTrack, Some("Bass"), None, "mute Bass"),
+            (Label::NewTrack, Some("Bass"), None, "new track (Bass)"),
+            (Label::RemovePass, Some("Bass"), None, "remove pass on Bass"),
+            (Label::RemovePass, Some("Bass"), Some(b), "remove pass on Bass in section B"),
+            (Label::Tempo, None, Some(b), "tempo of section B"),
+            (Label::CopySection, None, Some(b), "copy section (B)"),
+            (Label::MoveNotes, None, None, "move notes"),
+            (Label::Form, None, None, "form"),
+        ] {
+            assert_eq!(label.about(track, section), words);
+        }
+    }
+}
