@@ -64,9 +64,11 @@ const STAGES: [Stage; 3] = [
 
 /// Those that play one scene each. The others play hundreds of random ones, and linking all takes longer
 /// than running these.
-const QUICK_OF_ENGINE: [&str; 9] = [
+const QUICK_OF_ENGINE: [&str; 11] = [
     "--cargo-arg=--test=faults",
     "--cargo-arg=--test=gestures",
+    "--cargo-arg=--test=hands",
+    "--cargo-arg=--test=instruments",
     "--cargo-arg=--test=late_foot",
     "--cargo-arg=--test=late_input",
     "--cargo-arg=--test=leading",

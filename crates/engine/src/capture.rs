@@ -110,8 +110,8 @@ impl Gesture {
     /// Drops the moves before a tick, except the last of them. No pass will need them.
     fn forget(&mut self, at: Tick) {
         let before = self.moves.partition_point(|&(moved, _)| moved < at);
-        if before > 1 && !matches!(self.fate, Fate::Discarded(_)) {
-            self.moves.drain(..before - 1);
+        if !matches!(self.fate, Fate::Discarded(_)) {
+            self.moves.drain(..before.saturating_sub(1));
         }
     }
 
@@ -488,3 +488,6 @@ impl Capture {
         true
     }
 }
+
+#[cfg(test)]
+mod tests;

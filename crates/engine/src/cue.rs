@@ -198,3 +198,66 @@ pub enum Order {
     /// Release everything that sounds at once, through-played keys too; the queue plays on.
     Silence,
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const VOICE: Voice = Voice { pass: Voice::NO_PASS, note: NoteId(1), cycle: Tick::ZERO };
+
+    fn cue(at: i64, slot: u16, action: Action) -> Cue {
+        Cue { at: Tick(at), slot: Slot(slot), epoch: 0, port: PortIx(0), action }
+    }
+
+    fn press(at: i64, slot: u16, key: u8) -> Cue {
+        let (channel, key, velocity) = (Channel::default(), U7::low_bits(key), U7::CENTRE);
+        cue(at, slot, Action::Press { channel, key, velocity, voice: VOICE })
+    }
+
+    fn lift(at: i64, slot: u16, key: u8) -> Cue {
+        let (channel, key, velocity) = (Channel::default(), U7::low_bits(key), U7::CENTRE);
+        cue(at, slot, Action::Lift { channel, key, velocity, voice: VOICE })
+    }
+
+    /// A pulse is first, so that it is steady. A key is lifted before it is struck again, and an
+    /// instrument is set up before it plays (common practice; no source).
+    #[test]
+    fn of_one_tick_pulses_go_out_first_then_lifts_messages_controllers_and_presses() {
+        let program = Message::Program { channel: Channel::default(), program: U7::MIN };
+        let real_time = [Message::Clock, Message::Start, Message::Continue, Message::Stop];
+        for pulse in real_time.map(|message| cue(10, 9, Action::Send(message))) {
+            let sorted = [
+                press(9, 9, 60),
+                pulse,
+                lift(10, 9, 60),
+                cue(10, 9, Action::SysEx([0xF0, 0xF7].into())),
+                cue(10, 9, Action::Send(program)),
+                press(10, 0, 60),
+                cue(11, 0, Action::Send(Message::Clock)),
+            ];
+            let mut cues = sorted.clone();
+            cues.reverse();
+            cues.sort_by_key(Cue::order);
+            assert_eq!(cues, sorted);
+        }
+    }
+
+    #[test]
+    fn keys_of_one_tick_go_out_in_the_order_of_their_tracks_and_keys() {
+        for key in [press, lift] {
+            let sorted = [key(10, 0, 62), key(10, 1, 60), key(10, 1, 61)];
+            let mut cues = sorted.clone();
+            cues.reverse();
+            cues.sort_by_key(Cue::order);
+            assert_eq!(cues, sorted);
+        }
+    }
+
+    #[test]
+    fn the_sources_that_are_no_tracks_have_the_highest_numbers_without_a_gap() {
+        // The scheduler has a table with a place for each of them, after those of the tracks.
+        let own = [Slot::LIVE, Slot::CLICK, Slot::CLOCK];
+        assert_eq!(own.map(|slot| u16::MAX - slot.0), [0, 1, 2]);
+        assert!(own.iter().all(|slot| slot.0 > Slot::MOST));
+    }
+}

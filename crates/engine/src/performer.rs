@@ -211,11 +211,6 @@ impl Performer {
         self.touched.values_mut().filter(|until| **until > at).for_each(|until| *until = seam);
     }
 
-    /// Forgets the touches that ended before a tick, once nothing before it will be performed again.
-    pub fn forget_touches(&mut self, at: Tick) {
-        self.touched.retain(|_, until| *until >= at);
-    }
-
     /// Performs from where it stopped up to `to`. The cues come in the order in which they must be
     /// sent. Returns how many of the first cues set up the instruments: they are due at the start, but
     /// may be sent before it. Only the first call after a start has any.
@@ -596,3 +591,6 @@ fn messages(
 fn reaches(stay: &Stay, (early, late): (Tick, Tick), span: Span) -> bool {
     stay.entry.at - early < span.to && stay.entry.until + late >= span.from
 }
+
+#[cfg(test)]
+mod tests;

@@ -88,3 +88,138 @@ impl SentValues {
         self.values.iter().map(|(knob, value)| (*knob, *value))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::PortIx;
+    use chaconne_song::{Channel, Control, U7};
+
+    const VOLUME: Control = Control::VOLUME;
+    const PAN: Control = Control::PAN;
+
+    fn knob(control: Control) -> Knob {
+        Knob { port: PortIx(0), channel: Channel::default(), control }
+    }
+
+    fn value(number: u8) -> U14 {
+        U7::low_bits(number).into()
+    }
+
+    /// What was sent: the tick, the controller and the value of each.
+    fn sent(moves: &[(i64, Control, u8)]) -> SentValues {
+        let mut sent = SentValues::default();
+        for &(at, control, number) in moves {
+            sent.send(Tick(at), knob(control), value(number));
+        }
+        sent
+    }
+
+    /// The volume and the pan.
+    fn values(sent: &SentValues) -> [Option<u16>; 2] {
+        [VOLUME, PAN].map(|control| sent.get(&knob(control)).map(U14::get))
+    }
+
+    #[test]
+    fn the_value_sent_last_is_known_and_sending_gives_the_one_before() {
+        let mut sent = sent(&[(10, VOLUME, 50)]);
+        assert_eq!(sent.send(Tick(20), knob(VOLUME), value(60)), Some(value(50)));
+        assert_eq!(sent.send(Tick(20), knob(PAN), value(64)), None);
+        assert_eq!(values(&sent), [Some(60), Some(64)]);
+        let all: Vec<(Knob, U14)> = sent.iter().collect();
+        assert_eq!(all, [(knob(VOLUME), value(60)), (knob(PAN), value(64))]);
+        sent.remove(&knob(VOLUME));
+        assert_eq!(values(&sent), [None, Some(64)]);
+        sent.clear();
+        assert_eq!(values(&sent), [None, None]);
+    }
+
+    #[test]
+    fn values_that_do_not_go_out_after_all_give_way_to_those_before() {
+        let moves = [(10, VOLUME, 50), (20, VOLUME, 60), (20, PAN, 1), (30, VOLUME, 70)];
+        let reverted = |from: i64, which: &[Control]| {
+            let mut sent = sent(&moves);
+            sent.revert(Tick(from), |knob| which.contains(&knob.control));
+            sent
+        };
+        assert_eq!(values(&reverted(31, &[VOLUME, PAN])), [Some(70), Some(1)]);
+        assert_eq!(values(&reverted(30, &[VOLUME, PAN])), [Some(60), Some(1)]);
+        assert_eq!(values(&reverted(21, &[VOLUME, PAN])), [Some(60), Some(1)]);
+        assert_eq!(values(&reverted(20, &[VOLUME, PAN])), [Some(50), None]);
+        assert_eq!(values(&reverted(20, &[VOLUME])), [Some(50), Some(1)]);
+        assert_eq!(values(&reverted(10, &[PAN])), [Some(70), None]);
+        // What was reverted is forgotten, and only that.
+        let mut sent = reverted(20, &[VOLUME]);
+        sent.send(Tick(25), knob(VOLUME), value(90));
+        sent.revert(Tick(20), |_| true);
+        assert_eq!(values(&sent), [Some(50), None]);
+        sent.revert(Tick(10), |_| true);
+        assert_eq!(values(&sent), [None, None]);
+    }
+
+    #[test]
+    fn a_correction_after_a_revert_counts_until_the_next_value_as_well() {
+        let mut sent = sent(&[(10, VOLUME, 50), (20, VOLUME, 60)]);
+        sent.revert(Tick(20), |_| true);
+        sent.send(Tick(25), knob(VOLUME), value(90));
+        sent.correct(Tick(15), knob(VOLUME), value(0));
+        sent.revert(Tick(25), |_| true);
+        assert_eq!(values(&sent), [Some(0), None]);
+    }
+
+    #[test]
+    fn a_value_sent_again_is_reverted_to_itself() {
+        let mut sent = sent(&[(10, VOLUME, 50), (20, VOLUME, 50)]);
+        sent.revert(Tick(15), |_| true);
+        assert_eq!(values(&sent)[0], Some(50));
+    }
+
+    #[test]
+    fn what_the_player_sets_takes_the_place_of_everything_performed_ahead() {
+        let mut sent = sent(&[(10, VOLUME, 50), (20, VOLUME, 60), (20, PAN, 1)]);
+        sent.overrule(knob(VOLUME), value(99));
+        sent.revert(Tick(10), |_| true);
+        assert_eq!(values(&sent), [Some(99), None]);
+    }
+
+    #[test]
+    fn a_correction_counts_until_the_next_value_that_goes_out_after_it() {
+        let corrected = |at: i64| {
+            let mut sent =
+                sent(&[(10, VOLUME, 50), (20, VOLUME, 60), (20, PAN, 1), (30, VOLUME, 70)]);
+            sent.correct(Tick(at), knob(VOLUME), value(0));
+            sent
+        };
+        for (at, before) in [(10, 20), (19, 20), (20, 30), (29, 30)] {
+            let mut sent = corrected(at);
+            assert_eq!(values(&sent), [Some(70), Some(1)], "{at}");
+            sent.revert(Tick(before), |knob| knob.control == VOLUME);
+            assert_eq!(values(&sent)[0], Some(0), "{at}");
+            // What was sent up to the correction is not reverted any more.
+            sent.revert(Tick(0), |_| true);
+            assert_eq!(values(&sent), [Some(0), None], "{at}");
+        }
+        for at in [30, 31] {
+            assert_eq!(values(&corrected(at)), [Some(0), Some(1)], "{at}");
+        }
+    }
+
+    #[test]
+    fn some_controllers_can_be_kept_alone() {
+        let mut sent = sent(&[(10, VOLUME, 50), (20, VOLUME, 60), (20, PAN, 1)]);
+        sent.retain(|knob| knob.control == VOLUME);
+        assert_eq!(values(&sent), [Some(60), None]);
+        sent.revert(Tick(0), |_| true);
+        assert_eq!(values(&sent), [Some(60), None], "the log is gone");
+    }
+
+    #[test]
+    fn what_was_sent_long_ago_is_never_reverted() {
+        for (now, volume) in [(LOGGED.0 + 10, None), (LOGGED.0 + 11, Some(50))] {
+            let mut sent = sent(&[(10, VOLUME, 50), (20, PAN, 1)]);
+            sent.prune(Tick(now));
+            sent.revert(Tick(0), |_| true);
+            assert_eq!(values(&sent), [volume, None]);
+        }
+    }
+}

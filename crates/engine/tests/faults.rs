@@ -522,7 +522,7 @@ fn an_unfinished_round_sounds_as_it_was_played_after_a_transposition_just_before
 
 #[test]
 fn a_note_about_to_end_is_not_cut_when_the_section_gets_its_own_copy_of_its_pass() {
-    let mut song = song(1, 1);
+    let mut song = song(1, 2);
     let mut pass = Pass::empty(PassId(10), TrackId(1), Tick(BAR));
     let (key, velocity, release) = (U7::low_bits(60), U7::low_bits(90), U7::CENTRE);
     let played = Stroke { start: Tick(0), length: Tick(960), key, velocity, release };
@@ -533,6 +533,8 @@ fn a_note_about_to_end_is_not_cut_when_the_section_gets_its_own_copy_of_its_pass
     b.command(Command::Play);
     // Its release is performed by now, but not sent.
     b.to(900);
+    // A change of another track makes no difference to it.
+    b.command(Command::MuteTrack(TrackId(2), true));
     let copy = Laid::Copy { of: PassId(10), id: PassId(11) };
     let edit = Edit::Section(Letter::A, SectionEdit::Replace(PassId(10), copy));
     assert!(b.command(Command::Edit(Commit::of(edit))));

@@ -103,6 +103,32 @@ fn a_section_without_expression_is_not_silent_after_a_fade_and_a_stop() {
     assert_eq!(sent(&bench, EXPRESSION).last().unwrap().1, 40);
 }
 
+#[test]
+fn expression_is_reset_from_the_first_tick_on_wherever_the_next_start_is() {
+    let mut bench = Bench::new(with_b(pass(10, 1, EXPRESSION, &[(960, 0)], BAR), 1));
+    bench.command(Command::Play);
+    bench.to(2000);
+    bench.command(Command::Stop);
+    bench.command(Command::Jump(b()));
+    bench.command(Command::Locate(Tick(960)));
+    bench.command(Command::Continue);
+    bench.to(1100);
+    assert_eq!(sent(&bench, EXPRESSION), [(0, 127), (960, 0), (960, 127)]);
+}
+
+#[test]
+fn a_section_without_a_wheel_sends_nothing_for_one_that_a_stop_has_brought_to_rest() {
+    let mut bench = Bench::new(with_b(pass(10, 1, WHEEL, &[(960, 90)], BAR), 1));
+    bench.command(Command::Play);
+    bench.to(2000);
+    bench.command(Command::Stop);
+    bench.command(Command::Jump(b()));
+    bench.command(Command::Play);
+    bench.to(100);
+    let values: Vec<u8> = sent(&bench, WHEEL).into_iter().map(|(_, value)| value).collect();
+    assert_eq!(values, [0, 90, 0], "at the top, moved, and at rest after the stop");
+}
+
 /// Two tracks on one channel, each with a volume of its own, and a gesture.
 fn one_channel() -> Song {
     let mut song = with(pass(10, 1, WHEEL, &[(0, 9)], BAR));

@@ -57,6 +57,7 @@ fn the_work_for_a_message_does_not_grow_with_the_round() {
         let first = work(&mut b, 0, 2000);
         work(&mut b, 2000, 16_000);
         let last = work(&mut b, 18_000, 2000);
+        assert!(first >= 2000, "each message is looked at: {first}");
         // A round of n things is redrawn every n × 50 µs, which looks at 20 things per message.
         assert!(last <= first * 2 + 64 * 2000, "{mode:?}: {first} for the first, {last} at last");
     }

@@ -859,3 +859,16 @@ fn the_early_note_of_a_whole_take_is_not_lost_if_the_take_is_ended_just_before_t
     b.command(Command::Stop);
     b.check_wire();
 }
+
+#[test]
+fn an_early_note_is_not_struck_again_by_a_jump_to_the_section_that_plays() {
+    let mut b = passes(&[(1, &[-100])]);
+    b.command(Command::Play);
+    // It has sounded by now, before the seam that it is early for.
+    b.to(BAR - 50);
+    assert!(b.command(Command::Jump(Letter::A)));
+    b.to(BAR + 200);
+    assert_eq!(b.heard(BAR - 200, BAR + 200), "3740+61 3840-61");
+    b.command(Command::Stop);
+    b.check_wire();
+}

@@ -7,7 +7,7 @@ use bench::{Bench, MS, song};
 use chaconne_engine::{
     Click, Command, Config, Engine, Mode, Order, Setting, Slot, Status, Transport,
 };
-use chaconne_song::{Letter, Pass, PassId, TrackId};
+use chaconne_song::{Feel, Letter, Pass, PassId, TrackId};
 use chaconne_time::{NoteValue, Tick};
 use std::sync::Arc;
 
@@ -79,12 +79,26 @@ fn the_mute_and_the_solo_of_a_layer_are_switches() {
             assert!(b.command(Command::Next(Setting::MutePass(Letter::A, pass))));
         });
         assert_eq!(muted(&b), before ^ (times % 2 == 1));
+        let soloed = |b: &Bench| status(b).solo_passes.contains(&other);
+        let before = soloed(&b);
         (0..times).for_each(|_| assert!(b.command(Command::Next(Setting::SoloPass(other)))));
+        assert_eq!(soloed(&b), before ^ (times % 2 == 1));
     }
     assert_eq!((muted(&b), status(&b).solo_passes.len()), (false, 0));
     assert!(!b.command(Command::Next(Setting::MutePass(Letter::A, PassId(99)))));
     let elsewhere = "B".parse().unwrap();
     assert!(!b.command(Command::Next(Setting::MutePass(elsewhere, pass))));
+}
+
+#[test]
+fn pull_and_reach_go_up_to_a_hundred_percent() {
+    let mut b = Bench::new(song(2, 1));
+    let off = Feel::off(false);
+    for (pull, reach, fits) in [(0, 0, true), (100, 100, true), (101, 0, false), (0, 101, false)] {
+        let feel = Feel { pull, reach, ..off };
+        assert_eq!(b.command(Command::Feel(TrackId(1), feel)), fits, "{pull} {reach}");
+        assert_eq!(status(&b).song.tracks[0].feel == feel, fits);
+    }
 }
 
 #[test]

@@ -75,6 +75,9 @@ fn a_long_swell_takes_one_move_per_value_and_a_short_one_fewer() {
     assert_eq!(swell(4 * 3840), 129);
     assert_eq!(swell(960), 49);
     assert_eq!(swell(10), 2);
+    // A bend has finer values, so its moves are twice as close.
+    let points = [(0, 0, Shape::Straight), (960, 16383, Shape::Step)];
+    assert_eq!(moves(&lane(Control::Bend, &points), 0).points.len(), 97);
 }
 
 #[test]

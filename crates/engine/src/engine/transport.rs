@@ -495,7 +495,6 @@ impl Engine {
                 self.moved(number);
             }
         }
-        self.performer.forget_touches(at);
         if let Some(run) = self.transport.run_mut() {
             run.timeline.prune(at - PAST);
         }

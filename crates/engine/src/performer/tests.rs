@@ -1,0 +1,157 @@
+//! Tests of the performer: that it does not matter how far ahead it performs, and what is revised.
+
+use super::*;
+use crate::Route;
+use crate::testing::Build;
+use chaconne_song::{Edit, Feel, Laid, Lane, PassId, Point, SectionEdit};
+use chaconne_time::NoteValue;
+
+const WHEEL: Control = Control::Change(U7::low_bits(1));
+
+fn lane(control: Control, points: &[(i64, u16)]) -> Lane {
+    let point = |&(at, value): &(i64, u16)| Point::step(Tick(at), U14::new(value).unwrap());
+    Lane {
+        channel: Channel::default(),
+        control,
+        span: Span::new(Tick(points[0].0), Tick(3840)),
+        points: points.iter().map(point).collect(),
+    }
+}
+
+fn knob(control: Control) -> Knob {
+    Knob { port: PortIx(0), channel: Channel::default(), control }
+}
+
+/// A performer at the top of a route.
+fn at_the_top(song: &Song, route: &Route) -> Performer {
+    let mut performer = Performer::new(View::Corrected, vec![String::new()]);
+    let letters: Vec<Letter> = route.entries.iter().map(|entry| entry.section).collect();
+    performer.start(Tick::ZERO);
+    performer.compile(song, &Mix::default(), &letters);
+    performer.route(&route.entries, Tick::ZERO);
+    performer
+}
+
+/// A loop of one bar with one note.
+fn note_each_bar() -> Performer {
+    let song = Build::new(1).pass(0, 3840, &[(0, 100, 60)]).song();
+    at_the_top(&song, &Route::open(Letter::A))
+}
+
+#[test]
+fn it_does_not_matter_in_how_many_parts_a_song_is_performed() {
+    // B begins early, and feel moves the last note of A past its end.
+    let feel = Feel::off(false).on(NoteValue::SIXTEENTH);
+    let song = Build::new(2)
+        .pass(0, 3840, &[(0, 100, 60), (3790, 20, 62)])
+        .feel(0, feel)
+        .lane(0, lane(WHEEL, &[(0, 9), (2000, 50), (3000, 0)]))
+        .section("B")
+        .pass_in(1, 1, 3840, &[(-50, 200, 48), (960, 5000, 50)])
+        .message(1, 0, 4)
+        .form("A B A B")
+        .song();
+    let route = Route::form(&song).unwrap();
+    let performed = |step: i64| {
+        let (mut performer, mut cues) = (at_the_top(&song, &route), Vec::new());
+        for at in (1..=4 * 3840).filter(|at| at % step == 0) {
+            performer.advance(Tick(at), &mut cues);
+            assert_eq!(performer.until(), Tick(at));
+            assert!(cues.iter().all(|cue| cue.at < Tick(at)), "{at}");
+        }
+        performer.ring_out(&mut cues);
+        cues
+    };
+    let whole = performed(4 * 3840);
+    let strikes = |key: u8| {
+        let struck = |cue: &&Cue| matches!(cue.action, Action::Press { key: pressed, .. } if pressed.get() == key);
+        whole.iter().filter(struck).map(|cue| cue.at.0).collect::<Vec<_>>()
+    };
+    assert_eq!(strikes(48), [3790, 3 * 3840 - 50]);
+    assert_eq!(strikes(62), [3840, 3 * 3840]);
+    for step in [16, 240, 960] {
+        assert_eq!(performed(step), whole, "{step}");
+    }
+}
+
+#[test]
+fn cues_that_set_up_the_instruments_are_counted_once_and_only_those() {
+    let song = Build::new(1)
+        .pass(0, 3840, &[(0, 100, 60)])
+        .lane(0, lane(WHEEL, &[(0, 9), (1, 10)]))
+        .message(0, 0, 4)
+        .song();
+    let mut performer = at_the_top(&song, &Route::open(Letter::A));
+    // There may be cues already.
+    let mut cues = Vec::new();
+    note_each_bar().advance(Tick(10), &mut cues);
+    assert_eq!(cues.len(), 1);
+    assert_eq!(performer.advance(Tick(100), &mut cues), 2);
+    let ticks: Vec<i64> = cues.iter().map(|cue| cue.at.0).collect();
+    assert_eq!(ticks, [0, 0, 0, 0, 1], "a message, the wheel, the note, the wheel");
+    assert_eq!(performer.advance(Tick(100), &mut cues), 0, "nothing is performed twice");
+    assert_eq!((performer.advance(Tick(3841), &mut cues), cues.len()), (0, 9));
+}
+
+#[test]
+fn releases_are_remembered_as_long_as_they_may_be_revised() {
+    let mut performer = note_each_bar();
+    let mut known = |to: Tick| {
+        performer.advance(to, &mut Vec::new());
+        performer.performed.iter().map(|release| release.at.0).collect::<Vec<_>>()
+    };
+    let bar = |bar: i64| bar * 3840 + 100;
+    assert_eq!(known(Tick(bar(5) + 1)), [0, 1, 2, 3, 4, 5].map(bar));
+    assert_eq!(known(LOGGED + Tick(bar(0))), [0, 1, 2, 3, 4, 5].map(bar));
+    assert_eq!(known(LOGGED + Tick(bar(0) + 1)), [1, 2, 3, 4, 5].map(bar));
+    assert_eq!(known(LOGGED + Tick(bar(20))), [20, 21, 22, 23, 24, 25].map(bar));
+}
+
+#[test]
+fn what_is_performed_ahead_changes_when_the_player_begins_to_move_a_controller_or_lets_go_of_it() {
+    let song = Build::new(1).pass(0, 3840, &[]).lane(0, lane(WHEEL, &[(0, 9), (2000, 50)])).song();
+    let mut performer = at_the_top(&song, &Route::open(Letter::A));
+    let slot = performer.slot_of(TrackId(1));
+    let (value, seam) = (U14::default(), Tick(3840));
+    let touch = |performer: &mut Performer, control| {
+        performer.touch(knob(control), value, seam, (slot, false))
+    };
+    performer.advance(Tick(1000), &mut Vec::new());
+    assert!(touch(&mut performer, WHEEL));
+    assert!(!touch(&mut performer, WHEEL), "the player was moving it already");
+    performer.advance(seam, &mut Vec::new());
+    assert!(!touch(&mut performer, WHEEL), "what happens at the seam is not performed yet");
+    performer.advance(seam + Tick(1), &mut Vec::new());
+    assert!(touch(&mut performer, WHEEL), "it is, and depends on where the player lets go");
+    assert!(!touch(&mut performer, Control::SUSTAIN), "the foot of the player and the song's");
+}
+
+#[test]
+fn a_touch_that_is_over_stays_over_when_the_next_seam_moves() {
+    let mut performer = note_each_bar();
+    let slot = performer.slot_of(TrackId(1));
+    for (control, until) in [(WHEEL, 1000), (Control::Bend, 1001), (Control::VOLUME, 3840)] {
+        performer.touch(knob(control), U14::default(), Tick(until), (slot, false));
+    }
+    performer.move_seam(Tick(1000), Tick(1920));
+    let until = [WHEEL, Control::Bend, Control::VOLUME]
+        .map(|control| performer.touched.get(&knob(control)).map(|until| until.0));
+    assert_eq!(until, [Some(1000), Some(1920), Some(1920)]);
+}
+
+#[test]
+fn a_note_in_a_copy_of_its_pass_keeps_its_own_voice_and_not_that_of_one_about_to_be_struck() {
+    // Both passes number their note 1; the lower one strikes the same key at beat two.
+    let build = Build::new(1).pass(0, 3840, &[(960, 100, 60)]).pass(0, 3840, &[(0, 1920, 60)]);
+    let mut song = build.song();
+    let [.., of] = song.passes.keys().copied().collect::<Vec<_>>()[..] else { panic!("no pass") };
+    let mut performer = at_the_top(&song, &Route::open(Letter::A));
+    performer.advance(Tick(1000), &mut Vec::new());
+    let copy = Laid::Copy { of, id: PassId(99) };
+    Edit::Section(Letter::A, SectionEdit::Replace(of, copy)).apply(&mut song).unwrap();
+    performer.compile(&song, &Mix::default(), &[Letter::A]);
+    let slot = performer.slot_of(TrackId(1));
+    let kept = performer.revise(&BTreeSet::from([slot]), Tick(960), &mut Vec::new());
+    let voices: Vec<PassId> = kept.iter().map(|(_, voice, _)| voice.pass).collect();
+    assert_eq!(voices, [of]);
+}
