@@ -64,16 +64,19 @@ const STAGES: [Stage; 3] = [
 
 /// Those that play one scene each. The others play hundreds of random ones, and linking all takes longer
 /// than running these.
-const QUICK_OF_ENGINE: [&str; 11] = [
+const QUICK_OF_ENGINE: [&str; 14] = [
     "--cargo-arg=--test=faults",
     "--cargo-arg=--test=gestures",
     "--cargo-arg=--test=hands",
+    "--cargo-arg=--test=history",
     "--cargo-arg=--test=instruments",
     "--cargo-arg=--test=late_foot",
     "--cargo-arg=--test=late_input",
     "--cargo-arg=--test=leading",
     "--cargo-arg=--test=recorders",
     "--cargo-arg=--test=recording",
+    "--cargo-arg=--test=replacing",
+    "--cargo-arg=--test=revisions",
     "--cargo-arg=--test=rules_of_play",
     "--cargo-arg=--test=settings",
 ];

@@ -4,8 +4,10 @@
 mod bench;
 
 use bench::{Bench, song};
-use chaconne_engine::{Command, Rounds};
-use chaconne_song::Lane;
+use chaconne_engine::{Command, Message, Rounds};
+use chaconne_song::{Channel, Lane, Letter, Section, U7};
+use chaconne_time::{Metre, MetreChange, MetreMap, Tempo, Tick};
+use std::sync::Arc;
 
 const BAR: i64 = 3840;
 const WHEEL: u8 = 1;
@@ -213,4 +215,52 @@ fn a_controller_without_a_rest_begins_each_round_with_its_first_move() {
     assert_eq!(b.heard(2 * BAR, 3 * BAR), "7680c7=90 9680c7=50");
     b.command(Command::Stop);
     b.check_wire();
+}
+
+#[test]
+fn a_gesture_that_goes_on_after_its_seam_keeps_each_move_and_the_last_of_several_at_one_tick() {
+    let mut b = recording(1);
+    b.press(100, 60);
+    b.lift(200, 60);
+    play(&mut b, WHEEL, &[(BAR + 2000, 20), (BAR + 3000, 30)]);
+    let late = b.engine.ns_at(Tick(BAR + 2990)).unwrap();
+    b.to(2 * BAR + 100);
+    assert_eq!(lanes(&b)[1][0].1, [(2000, 20), (3000, 30)]);
+    // One that was played before the last one known counts there.
+    let (controller, value) = (U7::low_bits(WHEEL), U7::low_bits(40));
+    b.late_input(late, Message::Change { channel: Channel::default(), controller, value });
+    let after = [(500, 50), (510, 60), (510, 65), (520, 70), (600, 0)];
+    play(&mut b, WHEEL, &after.map(|(at, value)| (2 * BAR + at, value)));
+    b.to(3 * BAR + 10);
+    let moves = [(2000, 20), (3000, 40), (BAR + 500, 50), (BAR + 510, 65), (BAR + 520, 70)];
+    let moves = [&moves[..], &[(BAR + 600, 0)]].concat();
+    assert_eq!(lanes(&b), [vec![], vec![((2000, BAR + 601), moves)]]);
+}
+
+#[test]
+fn a_wheel_stands_still_after_a_bar_of_the_metre_where_it_is() {
+    // B has a bar of four quarters, then one of three.
+    let mut song = song(1, 1);
+    let change = |bar, count| MetreChange { bar, metre: Metre::new(count, 4).unwrap() };
+    let metre = MetreMap::with_changes(2, vec![change(1, 4), change(2, 3)]).unwrap();
+    let b: Letter = "B".parse().unwrap();
+    song.sections.push(Arc::new(Section::new(b, metre, Tempo::DEFAULT)));
+    let mut bench = Bench::new(song);
+    bench.command(Command::Play);
+    bench.command(Command::Jump(b));
+    bench.to(BAR - 500);
+    bench.command(Command::Record(true));
+    play(&mut bench, WHEEL, &[(BAR + 2900, 50), (BAR + 5800, 60), (BAR + 6500, 0)]);
+    bench.to(BAR + BAR + 2880 + 2000);
+    bench.command(Command::Stop);
+    let song = bench.engine.song();
+    let spans: Vec<(i64, i64)> = song
+        .passes_in(song.section(b).unwrap())
+        .iter()
+        .flat_map(|pass| pass.lanes())
+        .map(|lane| (lane.span.from.0, lane.span.to.0))
+        .collect();
+    // The first is left where it was when the next one begins.
+    assert_eq!(spans.len(), 2, "{spans:?}");
+    assert_eq!(spans[1], (5800, 6501));
 }

@@ -111,8 +111,10 @@ fn a_song_that_is_opened_sets_up_its_instruments() {
     let mut b = Bench::new(with_programs());
     let all = ["c0=1", "c32=2", "program 33", "c7=90"];
     assert_eq!(settings(&b, 0), all);
+    let before = b.engine.revision();
     b.command(Command::Open(Box::new(with_programs())));
     assert_eq!(settings(&b, 4), all);
+    assert!(b.engine.revision() > before, "the song is another one");
 }
 
 #[test]

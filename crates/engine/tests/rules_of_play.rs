@@ -297,6 +297,19 @@ fn rule_8_a_note_held_over_the_seam_gets_its_length_at_the_release() {
 }
 
 #[test]
+fn rule_8_a_note_released_just_before_it_repeats_repeats_with_its_true_length() {
+    let mut b = recording(1);
+    b.press(3700, 60);
+    // By then its repeat is performed ahead, with the greatest length that it could have.
+    b.lift(BAR + 3650, 60);
+    b.to(3 * BAR);
+    assert_eq!(b.passes(), [vec![(3700, 3790, 60)]]);
+    assert_eq!(b.heard(BAR, 3 * BAR), "7540+60 11330-60 11380+60");
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+#[test]
 fn rule_8_a_note_longer_than_its_pass_is_cut_where_it_starts_again() {
     let mut b = recording(1);
     b.press(1000, 60);

@@ -5,7 +5,7 @@ mod bench;
 
 use bench::{Bench, MS, song};
 use chaconne_engine::{
-    Click, Command, Config, Engine, Mode, Order, Setting, Slot, Status, Transport,
+    Action, Click, Command, Config, Cue, Engine, Mode, Order, Setting, Slot, Status, Transport,
 };
 use chaconne_song::{Feel, Letter, Pass, PassId, TrackId};
 use chaconne_time::{NoteValue, Tick};
@@ -272,4 +272,60 @@ fn changed_clicks_are_ordered_before_the_old_ones_are_released() {
         })
         .collect();
     assert_eq!(clicks, ["revise", "play", "play", "settle"]);
+}
+
+#[test]
+fn a_click_that_sounds_when_the_clicks_change_ends_and_is_not_struck_again() {
+    let mut b = Bench::new(song(2, 1));
+    b.command(Command::Click(Click::Always));
+    b.command(Command::Play);
+    b.to(960);
+    b.command(Command::Click(Click::Always));
+    b.to(1900);
+    // General MIDI: key 77 is the low wood block.
+    assert_eq!(b.heard(900, 1900), "960+77 960-77");
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+#[test]
+fn each_click_is_ordered_once_whenever_the_engine_is_polled() {
+    let config = Config { lead: 0, ..Config::default() };
+    let mut engine = Engine::new(Arc::new(song(2, 1)), config);
+    engine.command(0, Command::Click(Click::Always)).unwrap();
+    engine.command(0, Command::Play).unwrap();
+    let mut clicks = Vec::new();
+    for quarter in 0..4 * 1900 {
+        engine.poll(quarter * MS / 4);
+        clicks.extend(engine.take_orders().filter_map(|order| match order {
+            Order::Play(Cue { at, slot: Slot::CLICK, action: Action::Press { .. }, .. }) => {
+                Some(at)
+            }
+            _ => None,
+        }));
+    }
+    assert_eq!(clicks, [0, 960, 1920, 2880].map(Tick));
+}
+
+#[test]
+fn a_count_in_has_at_most_four_bars() {
+    let mut b = Bench::new(song(2, 1));
+    for (bars, fits) in [(0, true), (4, true), (5, false)] {
+        assert_eq!(b.command(Command::CountIn(bars)), fits, "{bars}");
+        assert_eq!(status(&b).count_in == bars, fits);
+    }
+}
+
+#[test]
+fn the_name_of_a_track_has_1_to_64_characters() {
+    let mut b = Bench::new(song(2, 0));
+    for (name, fits) in [("", false), (" ", false), (" é ", true)] {
+        let add = Command::AddTrack { name: name.into(), drums: false, program: None };
+        assert_eq!(b.command(add), fits, "'{name}'");
+    }
+    assert_eq!(b.engine.song().tracks[0].name, "é");
+    for (length, fits) in [(63, true), (64, true), (65, false)] {
+        let add = Command::AddTrack { name: "é".repeat(length), drums: false, program: None };
+        assert_eq!(b.command(add), fits, "{length}");
+    }
 }

@@ -44,8 +44,10 @@ fn notes(capture: &Capture) -> Vec<(i64, Option<i64>, u8, u8)> {
     capture.notes.iter().map(spell).collect()
 }
 
-/// The moves of each gesture, and the tick at which it ended.
-fn gestures(capture: &Capture) -> Vec<(Vec<(i64, u16)>, Option<i64>)> {
+/// The moves of a gesture, and the tick at which it ended.
+type Spelt = (Vec<(i64, u16)>, Option<i64>);
+
+fn gestures(capture: &Capture) -> Vec<Spelt> {
     let spell = |gesture: &Gesture| {
         let moves = gesture.moves.iter().map(|&(at, value)| (at.0, value.get()));
         (moves.collect(), gesture.over.map(|over| over.0))

@@ -24,7 +24,7 @@ impl Engine {
         let Some(id) = self.played.held.notes.remove(&note) else { return };
         let Some(caught) = self.played.capture.note(note).copied() else { return };
         let Some(most) = self.song.pass(id).map(|pass| pass.length) else { return };
-        let end = caught.end.unwrap_or(caught.start + most);
+        let Some(end) = caught.end else { return };
         let length = (end - caught.start).min(most).max(Tick(1));
         let release = Release { note, length, release: caught.release };
         let (first, releases) =

@@ -1,0 +1,106 @@
+//! What undo and redo say, and when something can be redone.
+
+mod bench;
+
+use bench::{Bench, song};
+use chaconne_engine::{Command, Turn};
+use chaconne_song::{Commit, Edit, Label, PassEdit, TrackId};
+use chaconne_time::{Span, Tick};
+
+const BAR: i64 = 3840;
+
+fn said(b: &Bench) -> String {
+    b.engine.status(b.now).said.1
+}
+
+/// A bench with a finished pass on its first track, which is called Track 1.
+fn with_a_pass() -> Bench {
+    let mut b = Bench::new(song(1, 2));
+    b.command(Command::Record(true));
+    b.press(100, 60);
+    b.lift(200, 60);
+    b.to(BAR + 10);
+    b.command(Command::Record(false));
+    b
+}
+
+#[test]
+fn undo_and_redo_say_what_they_did_and_on_which_track_if_it_was_one() {
+    let mut b = with_a_pass();
+    let pass = b.engine.song().sections[0].layers[0].pass;
+    let covers = PassEdit::Covers(vec![Span::new(Tick(0), Tick(960))]);
+    let add = Command::AddTrack { name: "Pad".into(), drums: false, program: None };
+    b.command(Command::Edit(Commit::of(Edit::Title("Evening".into()))));
+    b.command(Command::Edit(Commit::of(Edit::Pass(pass, covers))));
+    b.command(add);
+    let pad = b.engine.status(b.now).armed.unwrap().0;
+    b.command(Command::MuteTrack(TrackId(2), true));
+    let steps = [
+        (Label::MuteTrack, Some((2, "Track 2"))),
+        (Label::NewTrack, Some((pad, "Pad"))),
+        (Label::Covers, Some((1, "Track 1"))),
+        (Label::Title, None),
+        (Label::NewPass, Some((1, "Track 1"))),
+    ];
+    let words = |what: &str, label: Label, track: Option<(u32, &str)>| match track {
+        Some((_, name)) => format!("{what}: {label} ({name})"),
+        None => format!("{what}: {label}"),
+    };
+    let turn = |label, track: Option<(u32, &str)>| {
+        Some(Turn::Step(label, track.map(|(id, _)| TrackId(id))))
+    };
+    for (label, track) in steps {
+        assert!(b.command(Command::Undo));
+        assert_eq!(said(&b), words("undone", label, track));
+    }
+    assert_eq!(b.engine.status(b.now).undo, None);
+    for (label, track) in steps.into_iter().rev() {
+        assert_eq!(b.engine.status(b.now).redo, turn(label, track));
+        assert!(b.command(Command::Redo));
+        assert_eq!(said(&b), words("redone", label, track));
+        assert_eq!(b.engine.status(b.now).undo, turn(label, track));
+    }
+}
+
+#[test]
+fn after_a_change_a_discarded_round_cannot_be_redone() {
+    let mut b = Bench::new(song(2, 2));
+    b.command(Command::Record(true));
+    b.press(100, 60);
+    b.lift(200, 60);
+    b.command(Command::Undo);
+    assert_eq!(b.engine.status(b.now).redo, Some(Turn::UnfinishedRound));
+    b.command(Command::MuteTrack(TrackId(2), true));
+    assert_eq!(b.engine.status(b.now).redo, None);
+    assert!(!b.command(Command::Redo));
+    b.to(2 * BAR + 10);
+    assert!(b.passes().is_empty());
+}
+
+#[test]
+fn a_release_leaves_a_discarded_round_to_redo() {
+    let mut b = Bench::new(song(1, 1));
+    b.command(Command::Record(true));
+    b.press(3000, 60);
+    b.press(BAR + 500, 62);
+    b.lift(BAR + 600, 62);
+    b.command(Command::Undo);
+    // This completes the pass of the first round.
+    b.lift(BAR + 1000, 60);
+    b.to(BAR + 1200);
+    assert!(b.command(Command::Redo), "{}", said(&b));
+    b.to(2 * BAR + 10);
+    assert_eq!(b.passes(), [vec![(3000, BAR + 1000 - 3000, 60)], vec![(500, 100, 62)]]);
+}
+
+#[test]
+fn a_note_still_held_when_its_pass_is_undone_ends_there() {
+    let mut b = Bench::new(song(1, 1));
+    b.command(Command::Record(true));
+    b.press(3000, 60);
+    b.to(BAR + 300);
+    assert!(b.command(Command::Undo));
+    b.lift(BAR + 1000, 60);
+    assert!(b.command(Command::Redo));
+    assert_eq!(b.passes(), [vec![(3000, BAR + 300 - 3000, 60)]]);
+}
