@@ -42,9 +42,8 @@ fn undo_and_redo_say_what_they_did_and_on_which_track_if_it_was_one() {
         (Label::Title, None),
         (Label::NewPass, Some((1, "Track 1"))),
     ];
-    let words = |what: &str, label: Label, track: Option<(u32, &str)>| match track {
-        Some((_, name)) => format!("{what}: {label} ({name})"),
-        None => format!("{what}: {label}"),
+    let words = |what: &str, label: Label, track: Option<(u32, &str)>| {
+        format!("{what}: {}", label.about(track.map(|(_, name)| name), None))
     };
     let turn = |label, track: Option<(u32, &str)>| {
         Some(Turn::Step(label, track.map(|(id, _)| TrackId(id))))
