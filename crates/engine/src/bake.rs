@@ -103,7 +103,7 @@ fn spacing(control: Control) -> i64 {
 /// A lane as the moves to send. A glide is sampled every [`spacing`] ticks from its start, and becomes
 /// a move whenever its rounded value has changed, but not closer than that to its end. The pressure of
 /// one key is transposed with the key.
-fn moves(lane: &Lane, transpose: i32) -> Lane {
+pub(crate) fn moves(lane: &Lane, transpose: i32) -> Lane {
     let control = match lane.control {
         Control::KeyPressure(key) => Control::KeyPressure(transposed(key, transpose)),
         control => control,

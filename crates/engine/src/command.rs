@@ -183,6 +183,17 @@ pub enum Command {
     /// Like [`Command::Edit`], as part of a run: undone together with the edits just before it that
     /// set the same things under the same label, for example while a key that moves a note is held.
     EditOn(Commit),
+    /// Makes one step of the newest two if they set the same things under the same label. The first
+    /// repeat of a held key looks like a second press until the next one comes.
+    JoinSteps,
+    /// Like [`Command::Edit`], to be heard before it is decided: it takes the place of the edit tried
+    /// before it. [`Command::EndTry`] ends the trial.
+    Try(Commit),
+    /// Keeps what was tried last, as one step of undo, or takes it back and leaves no step.
+    EndTry {
+        /// Whether to keep it.
+        keep: bool,
+    },
     /// Adds a track at the end and arms it.
     AddTrack {
         /// Its name.
@@ -214,7 +225,8 @@ impl Command {
             Command::Arm(_) | Command::AddTrack { .. } => true,
             Command::MutePass(..) | Command::SoloPass(..) => true,
             Command::AppendToForm(_) | Command::DropFromForm => false,
-            Command::Edit(commit) | Command::EditOn(commit) => {
+            Command::JoinSteps | Command::EndTry { .. } => true,
+            Command::Edit(commit) | Command::EditOn(commit) | Command::Try(commit) => {
                 commit.edits.iter().any(is_about_passes)
             }
             Command::Next(Setting::Mode | Setting::Rounds) => true,

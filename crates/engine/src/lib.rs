@@ -24,6 +24,7 @@ mod capture;
 mod command;
 mod controls;
 mod cue;
+mod curves;
 mod engine;
 mod feel;
 mod gestures;
@@ -47,6 +48,7 @@ pub use chaconne_midi::{
 };
 pub use command::{Click, Command, Mode, Rounds, Setting};
 pub use cue::{Action, Address, Cue, Order, PortIx, Slot, Voice};
+pub use curves::{Curves, rest_of};
 pub use engine::{ClickSound, Config, Engine, Input, LiveTarget, Refused};
 pub use feel::{half_step, heard_starts, quantise_words};
 pub use heard::is_heard;

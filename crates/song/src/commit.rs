@@ -110,6 +110,7 @@ labels! {
     NoteLength "note length",
     NoteKey "note key",
     Velocity "velocity",
+    VelocityRamp "velocity ramp",
     Reverse "reverse notes",
     Invert "invert notes",
     ThinNotes "thin notes",
@@ -120,6 +121,7 @@ labels! {
     RepeatNotes "repeat notes",
     AsPlayed "put where played",
     Controllers "controllers",
+    ControllerRamp "controller ramp",
     SysEx "system-exclusive message",
     Several "several changes",
 }

@@ -3,7 +3,8 @@
 //!
 //! A step contains the edits that undo it or, once undone, the edits that redo it: applying a step
 //! gives its opposite. A commit usually makes a step of its own. An amendment joins an earlier
-//! step, and a run of similar commits counts as one step.
+//! step, and a run of similar commits counts as one step. A commit that is tried takes the place of
+//! the one tried before it, so that trying leaves one step, or none.
 
 use crate::{Commit, Edit, EditError, Label, PassEdit, PassId, SectionEdit, Song};
 use std::mem::discriminant;
@@ -26,12 +27,14 @@ pub struct History {
     expected: Option<usize>,
     /// Whether the next commit of a run starts a step of its own.
     closed: bool,
+    /// The index in `undo` of the step that is being tried.
+    tried: Option<usize>,
 }
 
 impl History {
     /// A history of steps: those to undo, oldest first, and those to redo, the next one last.
     pub fn new(undo: Vec<Step>, redo: Vec<Step>) -> History {
-        History { undo, redo, expected: None, closed: true }
+        History { undo, redo, expected: None, closed: true, tried: None }
     }
 
     /// The steps that can be undone, oldest first.
@@ -51,12 +54,74 @@ impl History {
         self.undo.push(Step { label, edits });
         self.redo.clear();
         self.closed = false;
+        self.tried = None;
         Ok(())
     }
 
-    /// Applies a commit that joins the newest step if both have the same label and set the same
-    /// values; otherwise as a step of its own. Holding a key that moves a note makes such a run. A
-    /// run that ends where it started leaves no step.
+    /// Applies a commit in place of the one tried before it, or else as a step of its own. Other
+    /// steps may have been made in between, if they do not touch what is tried; after an undo or
+    /// [`keep_tried`](Self::keep_tried) another trial begins. On an error the song is unchanged.
+    pub fn attempt(&mut self, song: &mut Song, commit: Commit) -> Result<(), EditError> {
+        let Some(place) = self.tried.filter(|&place| place < self.undo.len()) else {
+            self.step(song, commit)?;
+            self.tried = self.undo.len().checked_sub(1);
+            return Ok(());
+        };
+        let label = commit.label;
+        let mut edits = self.undo[place].edits.clone();
+        let back = edits.len();
+        edits.extend(commit.edits);
+        let mut inverse = Edit::apply_all(edits, song)?;
+        // What undoes the commit comes first; what would bring back the one before it is dropped.
+        inverse.truncate(inverse.len() - back);
+        self.undo[place] = Step { label, edits: inverse };
+        Ok(())
+    }
+
+    /// Undoes what is being tried and forgets it. Returns its label, if there is any.
+    pub fn withdraw(&mut self, song: &mut Song) -> Result<Option<Label>, EditError> {
+        let Some(place) = self.tried.filter(|&place| place < self.undo.len()) else {
+            return Ok(None);
+        };
+        Edit::apply_all(self.undo[place].edits.clone(), song)?;
+        let step = self.undo.remove(place);
+        self.expected = self.expected.map(|expected| expected - usize::from(expected > place));
+        (self.tried, self.closed) = (None, true);
+        Ok(Some(step.label))
+    }
+
+    /// Ends a trial: what was tried last stays, as a step like any other.
+    pub fn keep_tried(&mut self) {
+        (self.tried, self.closed) = (None, true);
+    }
+
+    /// The edits that undo what is being tried.
+    pub fn tried(&self) -> Option<&[Edit]> {
+        self.undo.get(self.tried?).map(|step| &step.edits[..])
+    }
+
+    /// Makes one step of the newest two if they have the same label and undoing the older one also
+    /// undoes the newer one. Returns whether it did. A key turns out to be held down only at its
+    /// second repeat, when the first has already made a step.
+    pub fn join_newest(&mut self) -> bool {
+        let last = self.undo.len().saturating_sub(1);
+        let [.., older, newer] = &self.undo[..] else { return false };
+        let since = self.expected.is_none_or(|place| place < last);
+        let joins = since
+            && self.redo.is_empty()
+            && self.tried.is_none()
+            && older.label == newer.label
+            && newer.edits.iter().all(|edit| is_undone_with(older, edit));
+        if joins {
+            self.undo.pop();
+        }
+        joins
+    }
+
+    /// Applies a commit that joins the newest step if both have the same label and undoing that step
+    /// also undoes the commit, for instance because both set the same values; otherwise as a step of
+    /// its own. Holding a key that moves a note makes such a run. A run that ends where it started
+    /// leaves no step.
     pub fn run(&mut self, song: &mut Song, commit: Commit) -> Result<(), EditError> {
         if !self.joins(&commit) {
             return self.step(song, commit);
@@ -77,9 +142,11 @@ impl History {
         let since = self.expected.is_none_or(|place| place < self.undo.len());
         let same = |step: &Step| {
             let alike = |(one, other): (&Edit, &Edit)| sets_the_same(one, other);
+            let made = |edit: &Edit| step.edits.iter().any(|step| removes_what_is_set(step, edit));
             step.label == commit.label
-                && step.edits.len() == commit.edits.len()
-                && std::iter::zip(step.edits.iter().rev(), &commit.edits).all(alike)
+                && (commit.edits.iter().all(made)
+                    || step.edits.len() == commit.edits.len()
+                        && std::iter::zip(step.edits.iter().rev(), &commit.edits).all(alike))
         };
         !self.closed && since && self.redo.is_empty() && self.undo.last().is_some_and(same)
     }
@@ -129,6 +196,7 @@ impl History {
         let edits = commit.apply(song)?;
         let place = self.expected.map_or(self.undo.len(), |place| place.min(self.undo.len()));
         self.undo.insert(place, Step { label, edits });
+        self.tried = self.tried.map(|tried| tried + usize::from(tried >= place));
         self.redo.clear();
         self.expected = self.expected.map(|_| place + 1);
         Ok(())
@@ -137,13 +205,13 @@ impl History {
     /// Undoes the newest step and returns its label.
     pub fn undo(&mut self, song: &mut Song) -> Result<Option<Label>, EditError> {
         self.expected = None;
-        self.closed = true;
+        self.keep_tried();
         turn(&mut self.undo, &mut self.redo, song)
     }
 
     /// Redoes the step that was undone last and returns its label.
     pub fn redo(&mut self, song: &mut Song) -> Result<Option<Label>, EditError> {
-        self.closed = true;
+        self.keep_tried();
         turn(&mut self.redo, &mut self.undo, song)
     }
 
@@ -180,6 +248,24 @@ fn turn(
 /// Whether an edit removes the layer of this pass from a section.
 fn removes(edit: &Edit, pass: PassId) -> bool {
     matches!(edit, Edit::Section(_, SectionEdit::Remove(id)) if *id == pass)
+}
+
+/// Whether undoing a step also undoes an edit made after it.
+fn is_undone_with(step: &Step, edit: &Edit) -> bool {
+    step.edits.iter().any(|undo| sets_the_same(undo, edit) || removes_what_is_set(undo, edit))
+}
+
+/// Whether an edit removes the point or lane in which another sets a value.
+fn removes_what_is_set(one: &Edit, other: &Edit) -> bool {
+    use PassEdit as E;
+    let (Edit::Pass(id, one), Edit::Pass(other_id, other)) = (one, other) else { return false };
+    let (E::PointValue(point, _) | E::PointShape(point, _)) = other else { return false };
+    let removed = match one {
+        E::RemovePoint(removed) => removed == point,
+        E::RemoveLane(removed) => *removed == point.lane,
+        _ => false,
+    };
+    removed && id == other_id
 }
 
 /// Whether two edits replace the same value, so that undoing the first undoes both.

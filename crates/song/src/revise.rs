@@ -8,6 +8,7 @@
 //! A pass goes round, so a note that is moved past its end goes on at its start.
 
 mod copy;
+mod curve;
 mod length;
 mod shape;
 
@@ -16,6 +17,7 @@ use chaconne_time::Tick;
 use std::collections::BTreeSet;
 
 pub use copy::{Clip, Pasted};
+pub use curve::{Curve, Ramp};
 pub use length::Cut;
 pub use shape::{Around, Mirror};
 
@@ -64,6 +66,21 @@ pub enum ReviseError {
     /// The notes are as the operation would leave them.
     #[error("these notes are like that already")]
     Same,
+    /// No point was picked.
+    #[error("there is no point here")]
+    NoPoint,
+    /// A point has the highest value of its controller.
+    #[error("the value is the highest already")]
+    Highest,
+    /// A point has the lowest value.
+    #[error("the value is 0 already, the lowest")]
+    Lowest,
+    /// A ramp has no length.
+    #[error("a ramp needs an end after its start")]
+    NoTime,
+    /// A point would be outside its pass.
+    #[error("this place is outside the layer")]
+    OutsideLayer,
     /// The pass cannot hold more notes.
     #[error("the layer is full")]
     Full,
@@ -165,6 +182,23 @@ impl Picked {
             0 => Err(ReviseError::Softest),
             _ => self.place(Label::Velocity, |_, note| velocity(note, of(note) + by)),
         }
+    }
+
+    /// Gives each the velocity that a ramp has where the note starts. `starts` says where that is; a note
+    /// that it does not know keeps its velocity.
+    ///
+    /// # Errors
+    /// If there are none.
+    pub fn ramp(
+        &self,
+        ramp: &Ramp,
+        starts: impl Fn(NoteRef) -> Option<Tick>,
+    ) -> Result<Commit, ReviseError> {
+        self.place(Label::VelocityRamp, |pass, note| {
+            let at = starts(NoteRef { pass: pass.id, note: note.id });
+            let to = at.map_or(note.stroke().velocity.get().into(), |at| ramp.value_at(at).get());
+            velocity(note, i32::from(to.clamp(1, 127)))
+        })
     }
 
     /// Puts them back where they were played, in every respect.

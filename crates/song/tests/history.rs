@@ -69,6 +69,144 @@ fn some_random_runs_join_the_step_before() {
     assert!(tally.runs > 100 && tally.joined > 20, "{} {}", tally.runs, tally.joined);
 }
 
+/// Random commits, runs and trials; what is tried leaves one step or none.
+fn tried_and_undone(tape: Vec<u64>) -> usize {
+    let mut chooser = Chooser::new(tape);
+    let mut song = chooser.song();
+    let (start, mut history) = (song.clone(), History::default());
+    let mut trials = 0;
+    for _ in 0..20 {
+        match chooser.within(0, 4) {
+            0 => drop(history.undo(&mut song).unwrap()),
+            1 => {
+                let commit = commit(&mut chooser, &song);
+                drop(history.step(&mut song, commit));
+            }
+            _ => {
+                let (base, steps) = (song.clone(), history.undo_steps().len());
+                for _ in 0..chooser.within(1, 4) {
+                    let known = song.clone();
+                    // Always of the song before the trial, which the one before it has changed.
+                    let made = history.attempt(&mut song, commit(&mut chooser, &base));
+                    trials += usize::from(made.is_ok());
+                    assert!(made.is_ok() || song == known);
+                    assert!(history.undo_steps().len() <= steps + 1);
+                }
+                if chooser.within(0, 1) == 0 {
+                    history.withdraw(&mut song).unwrap();
+                    assert_eq!((&song, history.undo_steps().len()), (&base, steps));
+                }
+                history.keep_tried();
+            }
+        }
+    }
+    while history.undo(&mut song).unwrap().is_some() {}
+    assert_eq!(text::write(&song), text::write(&start));
+    trials
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(60))]
+    #[test]
+    fn trying_leaves_one_step_or_none(tape in tape(3000)) {
+        tried_and_undone(tape);
+    }
+}
+
+#[test]
+fn random_trials_are_made() {
+    let trials: usize = (1..10).map(|seed| tried_and_undone(steady_tape(seed, 3000))).sum();
+    assert!(trials > 50, "{trials}");
+}
+
+#[test]
+fn a_trial_is_replaced_where_it_is_and_ends_with_an_undo() {
+    let mut song = song();
+    let title = |title: &str| Commit::of(Edit::Title(title.into()));
+    let mut history = History::default();
+    history.attempt(&mut song, title("one")).unwrap();
+    history.attempt(&mut song, title("two")).unwrap();
+    assert_eq!((song.title.as_str(), history.undo_steps().len()), ("two", 1));
+    history.undo(&mut song).unwrap();
+    assert_eq!(song.title, "Plain");
+    history.attempt(&mut song, title("three")).unwrap();
+    history.keep_tried();
+    history.attempt(&mut song, title("four")).unwrap();
+    assert_eq!(history.undo_steps().len(), 2);
+    assert_eq!(history.withdraw(&mut song).unwrap(), Some(Label::Title));
+    assert_eq!((song.title.as_str(), history.undo_steps().len()), ("three", 1));
+    assert_eq!(history.withdraw(&mut song).unwrap(), None);
+}
+
+#[test]
+fn a_round_that_ends_while_something_is_tried_has_its_step_before_it() {
+    let mut song = song();
+    let mut history = History::default();
+    history.expect_pass();
+    history.attempt(&mut song, Commit::of(Edit::Title("one".into()))).unwrap();
+    let pass = Arc::new(Pass::empty(PassId(7), TrackId(1), Tick(3840)));
+    history.step_expected(&mut song, Commit::of(Edit::lay(Letter::A, 0, pass))).unwrap();
+    history.attempt(&mut song, Commit::of(Edit::Title("two".into()))).unwrap();
+    let labels: Vec<Label> = history.undo_steps().iter().map(|step| step.label).collect();
+    assert_eq!(labels, [Label::NewPass, Label::Title]);
+    history.withdraw(&mut song).unwrap();
+    assert_eq!((song.title.as_str(), song.passes.len()), ("Plain", 1));
+}
+
+#[test]
+fn the_newest_two_steps_are_joined_if_they_set_the_same() {
+    let mut song = song();
+    let mut history = History::default();
+    let title = |title: &str| Commit::of(Edit::Title(title.into()));
+    history.step(&mut song, title("one")).unwrap();
+    assert!(!history.join_newest());
+    history.step(&mut song, title("two")).unwrap();
+    assert!(history.join_newest());
+    history.run(&mut song, title("three")).unwrap();
+    assert_eq!(history.undo_steps().len(), 1);
+    history.step(&mut song, Commit::of(Edit::Key(None))).unwrap();
+    assert!(!history.join_newest());
+    history.undo(&mut song).unwrap();
+    history.undo(&mut song).unwrap();
+    assert_eq!(song.title, "Plain");
+    assert_eq!(history.redo(&mut song).unwrap(), Some(Label::Title));
+    assert_eq!(song.title, "three");
+}
+
+/// A point that a held key has added and then moves is one step.
+#[test]
+fn values_of_a_point_join_the_step_that_added_it() {
+    let mut song = song();
+    let mut history = History::default();
+    let pass = Arc::new(Pass::empty(PassId(7), TrackId(1), Tick(3840)));
+    history.step(&mut song, Commit::of(Edit::lay(Letter::A, 0, pass))).unwrap();
+    let bend = Curve { channel: Channel::default(), control: Control::Bend };
+    let add = |history: &mut History, song: &mut Song, at| {
+        let made = bend.set(song.pass(PassId(7)).unwrap(), Tick(at), U14::CENTRE).unwrap();
+        history.step(song, made).unwrap();
+    };
+    let raise = |history: &mut History, song: &mut Song, at| {
+        let here = Span::new(Tick(at), Tick(at + 1));
+        let made = bend.shift(song.pass(PassId(7)).unwrap(), here, 64).unwrap();
+        history.run(song, made).unwrap();
+        history.undo_steps().len()
+    };
+    // The first point begins a gesture, the next goes into it.
+    add(&mut history, &mut song, 0);
+    assert_eq!(raise(&mut history, &mut song, 0), 2);
+    add(&mut history, &mut song, 480);
+    assert_eq!(raise(&mut history, &mut song, 480), 3);
+    assert_eq!(raise(&mut history, &mut song, 0), 4);
+    history.undo(&mut song).unwrap();
+    history.undo(&mut song).unwrap();
+    assert_eq!(Curve::all_of(song.pass(PassId(7)).unwrap()), [bend]);
+    history.redo(&mut song).unwrap();
+    let whole = Span::new(Tick(0), Tick(3840));
+    let points = bend.points_in(song.pass(PassId(7)).unwrap(), whole);
+    let values: Vec<u16> = points.iter().map(|(_, point)| point.value.get()).collect();
+    assert_eq!(values, [8192 + 64, 8192 + 64]);
+}
+
 fn song() -> Song {
     let metre = MetreMap::new(4, Metre::common()).unwrap();
     let mut song = Song::new("Plain", Section::new(Letter::A, metre, Tempo::DEFAULT));

@@ -23,6 +23,8 @@ pub(super) enum How {
     Step,
     /// As part of a run: it is undone together with the commits like it just before.
     Run,
+    /// In place of the commit tried before it.
+    Trial,
     /// As the pass of a round: its step has the place in the history at which the round ended. The
     /// caller updates what is queued and sounding.
     Round,
@@ -35,7 +37,7 @@ impl Engine {
     /// Changes the song. If it changes the bars under a take, the take ends first, so that what was
     /// played is kept.
     pub(super) fn commit(&mut self, now: Ns, commit: Commit, how: How) -> Result<(), Refused> {
-        if matches!(how, How::Step | How::Run) {
+        if matches!(how, How::Step | How::Run | How::Trial) {
             self.leave_ids(now, &commit);
             if self.recorder.takes() && self.cuts(now, &commit) {
                 self.record_off(now)?;
@@ -45,6 +47,7 @@ impl Engine {
         let before = self.write(|history, song| match how {
             How::Step => history.step(song, commit),
             How::Run => history.run(song, commit),
+            How::Trial => history.attempt(song, commit),
             How::Round => history.step_expected(song, commit),
             How::Amend(pass) => history.amend(song, pass, commit.edits),
         })?;
@@ -53,7 +56,7 @@ impl Engine {
             self.played.discarded.clear();
         }
         match how {
-            How::Step | How::Run => {
+            How::Step | How::Run | How::Trial => {
                 self.forget_recorded(&edits);
                 self.follow(now, &before, &edits);
             }
@@ -104,6 +107,14 @@ impl Engine {
     fn present(&self, now: Ns) -> &[Entry] {
         let Some(run) = self.transport.run() else { return &[] };
         &run.entries[index_at(&run.entries, run.timeline.tick_at(now))..]
+    }
+
+    /// Takes back what is being tried, if anything is.
+    pub(super) fn withdraw(&mut self, now: Ns) -> Result<(), Refused> {
+        let Some(edits) = self.history.tried().map(<[Edit]>::to_vec) else { return Ok(()) };
+        let before = self.write(|history, song| history.withdraw(song))?;
+        self.follow(now, &before, &edits);
+        Ok(())
     }
 
     /// Undoes the unfinished round, else the newest step.

@@ -313,6 +313,16 @@ impl Engine {
             Command::DropFromForm => self.drop_from_form(now),
             Command::Edit(commit) => self.edit(now, commit, How::Step),
             Command::EditOn(commit) => self.edit(now, commit, How::Run),
+            Command::JoinSteps => {
+                self.history.join_newest();
+                Ok(())
+            }
+            Command::Try(commit) => self.commit(now, commit, How::Trial),
+            Command::EndTry { keep: true } => {
+                self.history.keep_tried();
+                Ok(())
+            }
+            Command::EndTry { keep: false } => self.withdraw(now),
             Command::AddTrack { name, drums, program } => {
                 self.add_track(now, &name, drums, program)
             }

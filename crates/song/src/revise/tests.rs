@@ -121,6 +121,43 @@ fn louder_and_softer_keep_the_shading() {
 }
 
 #[test]
+fn a_velocity_ramp_goes_by_where_the_notes_start_and_keeps_what_was_played() {
+    use crate::{Ramp, Shape, U14};
+    let value = |value| U14::new(value).unwrap();
+    let mut song =
+        song(&[(0, 10, 60, 90), (480, 10, 60, 90), (960, 10, 60, 90), (1920, 10, 60, 90)]);
+    let before = song.clone();
+    let ramp =
+        |shape| Ramp { from: Tick(0), to: Tick(1920), first: value(20), last: value(120), shape };
+    let mut velocities = |shape| -> Vec<u8> {
+        let picked = picked(&song, &[]);
+        let starts: std::collections::BTreeMap<NoteRef, Tick> = picked
+            .in_time()
+            .iter()
+            .map(|(pass, note)| (NoteRef { pass: pass.id, note: note.id }, note.stroke().start))
+            .collect();
+        let commit = picked.ramp(&ramp(shape), |name| starts.get(&name).copied()).unwrap();
+        commit.apply(&mut song).unwrap();
+        written(&song).iter().map(|note| note.3).collect()
+    };
+    // 100 velocities over 1920 ticks, by hand: at a quarter, a half and all of the way.
+    assert_eq!(velocities(Shape::Straight), [20, 45, 70, 120]);
+    // (1/4)^2 of 100 is 6.25, (1/2)^2 is 25.
+    assert_eq!(velocities(Shape::SlowStart), [20, 26, 45, 120]);
+    // 1 - (3/4)^2 is 43.75 hundredths, 1 - (1/2)^2 is 75.
+    assert_eq!(velocities(Shape::SlowEnd), [20, 64, 95, 120]);
+    assert_eq!(velocities(Shape::Step), [20, 20, 20, 120]);
+    picked(&song, &[]).as_played().unwrap().apply(&mut song).unwrap();
+    assert_eq!(song, before);
+    // A note that the ramp knows nothing of keeps its velocity; none becomes a release.
+    let down = Ramp { first: value(50), last: value(0), ..ramp(Shape::Straight) };
+    let at = |name: NoteRef| (name.note != NoteId(1)).then_some(Tick(1920));
+    picked(&song, &[]).ramp(&down, at).unwrap().apply(&mut song).unwrap();
+    assert_eq!(written(&song).iter().map(|note| note.3).collect::<Vec<_>>(), [90, 1, 1, 1]);
+    assert_eq!(picked(&song, &[9]).ramp(&down, |_| None), Err(ReviseError::Nothing));
+}
+
+#[test]
 fn lengths_stay_between_a_tick_and_the_pass() {
     let song = song(&FIGURE);
     assert_eq!(picked(&song, &[]).lengthen(Tick(-480)), Err(ReviseError::TooShort));
