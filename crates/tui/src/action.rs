@@ -177,18 +177,22 @@ pub enum SectionAction {
 pub enum NoteAction {
     /// Let the arrows do something else, or again what they did.
     Arrows(Arrows),
+    /// What an arrow does: move the cursor, or change something.
+    Arrow(Move),
     /// Go to the previous or next note or, if the arrows change notes, change them by a tick.
     Step(Side),
-    /// Move by an octave what the arrows move.
+    /// Move by an octave what the arrows move, or change by ten what they change.
     Octave(Vertical),
-    /// Draw a note at the cursor.
+    /// Draw a note or, in the lane, a point at the cursor.
     Draw,
-    /// Delete notes.
+    /// Delete notes or, in the lane, points.
     Delete,
-    /// Stretch a selection from here to the cursor, or end that.
+    /// Select a range from here to the cursor, or end that; in the lane, begin a ramp or end it.
     Range,
-    /// Free the arrows, end a stretch, or select nothing.
+    /// Give the arrows back to the cursor, end a range, or select nothing.
     Release,
+    /// Choose what the lane shows.
+    ChooseLane,
     /// Show one layer or all layers of the track.
     Layers,
     /// Show every key or only those with notes.
@@ -209,10 +213,12 @@ pub enum Arrows {
     Cursor,
     /// Move notes in time and pitch.
     Move,
-    /// Change how long notes are held.
-    Hold,
-    /// Change how hard notes are struck.
-    Force,
+    /// Change how long notes are.
+    Length,
+    /// Change the velocity of notes.
+    Velocity,
+    /// Move along the lane under the notes, and change what is in it.
+    Lane,
 }
 
 /// A list over the view of the notes.
@@ -369,7 +375,7 @@ impl Action {
                 | Action::ShowBeside(_)
                 | Action::Layer(LayerAction::Shift(_))
                 | Action::Section(SectionAction::Shift(_))
-                | Action::Note(NoteAction::Step(_) | NoteAction::Octave(_))
+                | Action::Note(NoteAction::Arrow(_) | NoteAction::Step(_) | NoteAction::Octave(_))
                 | Action::Move(_)
                 | Action::Field(_)
                 | Action::Adjust(_)

@@ -28,7 +28,7 @@ pub enum Cell {
 /// How a note looks; the last wins.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Look {
-    /// Its layer is silent.
+    /// Its layer is silent, or a layer above covers it.
     Silent,
     /// As any other.
     Plain,
@@ -50,6 +50,15 @@ pub struct Source<'a> {
     pub selected: (&'a BTreeSet<NoteRef>, u64),
     /// The layers that do not sound.
     pub silent: BTreeSet<PassId>,
+}
+
+impl Source<'_> {
+    /// Whether a note does not sound.
+    pub fn is_silent(&self, lying: &Lying) -> bool {
+        let layer = lying.layer;
+        self.silent.contains(&layer.pass.id)
+            || layer.is_covered(lying.start(), self.base, &self.silent)
+    }
 }
 
 /// Cells, and what they were made from.
@@ -121,7 +130,7 @@ fn note(source: &Source, lying: &Lying, row: &mut [Cell]) {
     let scale = source.scale;
     let look = if source.selected.0.contains(&lying.name()) {
         Look::Selected
-    } else if source.silent.contains(&lying.layer.pass.id) {
+    } else if source.is_silent(lying) {
         Look::Silent
     } else {
         Look::Plain

@@ -31,7 +31,7 @@ use crate::picture::Pictures;
 use crate::screen::{Screen, View};
 use chaconne_engine::Transport;
 use frame::Frame;
-pub use notes_view::note_rows;
+pub use notes_view::{LANE_LIST_ROWS, note_rows};
 use pen::Pen;
 use ratatui::buffer::Buffer;
 use ratatui::layout::Position;

@@ -10,4 +10,4 @@ mod strokes;
 
 pub use key::{Code, Key, Kind};
 pub use parser::{Input, Parser};
-pub use strokes::Strokes;
+pub use strokes::{Again, Strokes};

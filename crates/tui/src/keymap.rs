@@ -48,6 +48,10 @@ pub enum Scene {
     NoteEdits,
     /// The list of ways to select notes.
     NoteSelects,
+    /// The choice of what the lane under the notes shows.
+    Lanes,
+    /// A ramp that is being drawn.
+    Ramp,
     /// The levels of the tracks.
     Levels,
     /// The sections and the form.
@@ -190,7 +194,11 @@ mod tests {
     /// Whether two needs can never hold together.
     fn exclude(one: Need, other: Need) -> bool {
         let opposite = |a, b| (one, other) == (a, b) || (other, one) == (a, b);
+        if let (Need::Arrows(one), Need::Arrows(other)) = (one, other) {
+            return one != other;
+        }
         opposite(Need::Stopped, Need::Moving)
+            || opposite(Need::Grid, Need::Arrows(crate::action::Arrows::Lane))
             || opposite(Need::Ready, Need::Recording)
             || opposite(Need::Ready, Need::AboutToRecord)
             || opposite(Need::Recording, Need::AboutToRecord)

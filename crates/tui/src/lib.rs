@@ -22,6 +22,7 @@ mod glance;
 mod input;
 mod key_names;
 mod keymap;
+mod lane;
 mod manual;
 mod numbers;
 mod options;

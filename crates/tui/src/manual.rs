@@ -79,12 +79,14 @@ const MARKS: [&str; 15] = [
 /// Rows for at least so many scenes are listed once, under a heading of their own.
 const EVERYWHERE: usize = 14;
 
-const SCENES: [(Scene, &str); 18] = [
+const SCENES: [(Scene, &str); 20] = [
     (Scene::Loop, "The loop"),
     (Scene::Layers, "The layers"),
     (Scene::Notes, "The notes"),
     (Scene::NoteEdits, "Editing notes (e)"),
     (Scene::NoteSelects, "Selecting notes (s)"),
+    (Scene::Lanes, "What the lane shows (B)"),
+    (Scene::Ramp, "Drawing a ramp"),
     (Scene::Levels, "The levels"),
     (Scene::SongForm, "The form"),
     (Scene::Ports, "Ports and timing"),

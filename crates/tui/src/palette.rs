@@ -96,6 +96,8 @@ pub struct Signs {
     pub fresh: char,
     /// Where a note was played that is heard elsewhere.
     pub played: char,
+    /// A point of a controller.
+    pub point: char,
     /// An empty beat.
     pub beat: char,
     /// A bar line.
@@ -127,6 +129,7 @@ impl Signs {
             held: '-',
             fresh: 'o',
             played: 'x',
+            point: 'o',
             beat: '.',
             bar: '|',
             rule: '-',
@@ -141,6 +144,7 @@ impl Signs {
         let console = Signs {
             filled: ['─', '─', '─', '█', '█', '█', '█', '█'],
             held: '─',
+            point: '●',
             beat: '·',
             bar: '│',
             rule: '─',
@@ -178,8 +182,16 @@ mod tests {
     #[test]
     fn ascii_signs_are_ascii() {
         let signs = Signs::of(Glyphs::Ascii);
-        let drawn =
-            [signs.held, signs.fresh, signs.played, signs.beat, signs.bar, signs.rule, signs.cut];
+        let drawn = [
+            signs.held,
+            signs.fresh,
+            signs.played,
+            signs.point,
+            signs.beat,
+            signs.bar,
+            signs.rule,
+            signs.cut,
+        ];
         assert!(drawn.iter().chain(&signs.struck).chain(&signs.corners).all(char::is_ascii));
         assert!(signs.filled.iter().all(char::is_ascii));
         assert!(signs.playhead.is_ascii() && signs.chosen.is_ascii() && signs.side.is_ascii());
@@ -193,6 +205,7 @@ mod tests {
             let drawn = [
                 signs.held,
                 signs.fresh,
+                signs.point,
                 signs.beat,
                 signs.bar,
                 signs.rule,

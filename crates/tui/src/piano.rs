@@ -11,7 +11,7 @@
 
 use crate::LiveKey;
 use crate::action::Vertical;
-use crate::input::{Code, Key, Kind, Strokes};
+use crate::input::{Again, Code, Key, Kind, Strokes};
 use crate::options::Keyboard;
 use chaconne_song::U7;
 use std::time::Duration;
@@ -227,7 +227,7 @@ impl Piano {
     /// Whether a key that comes now is the keyboard's autorepeat; remembers that it came.
     fn repeats(&mut self, c: char, now: Duration) -> bool {
         let repeats = match self.strokes.iter_mut().find(|(known, _)| *known == c) {
-            Some((_, strokes)) => strokes.again(now, self.repeat),
+            Some((_, strokes)) => strokes.again(now, self.repeat) != Again::Press,
             None => {
                 self.strokes.push((c, Strokes::first(now)));
                 false

@@ -7,6 +7,7 @@
 
 use crate::axis::Scale;
 use crate::cells::KeptCells;
+use crate::lane::KeptBars;
 use chaconne_engine::{Message, Route, View, Wire, is_heard, perform};
 use chaconne_song::{Channel, Layer, Pass, PassId, Section, Song, Track, TrackId, U7};
 use chaconne_time::{Span, Tempo, Tick};
@@ -91,6 +92,8 @@ pub struct Pictures {
     strips: BTreeMap<(TrackId, Option<PassId>), (Stamp, Arc<Strip>)>,
     /// The cells of the view of the notes.
     pub cells: KeptCells,
+    /// The bars of the lane under the notes.
+    pub bars: KeptBars,
 }
 
 impl Pictures {

@@ -17,6 +17,7 @@ mod levels;
 mod notes;
 mod notice;
 mod overlay;
+mod ramp;
 mod sections;
 mod song_form;
 mod sounds;
@@ -25,7 +26,7 @@ mod view;
 
 use crate::axis::TimeAxis;
 use crate::desk::{DeskState, LevelStep, LiveKey, NewSong, SoundLine};
-use crate::input::{Key, Strokes};
+use crate::input::{Again, Key, Strokes};
 use crate::keymap::{Facts, Scene};
 use crate::numbers;
 use crate::options::Options;
@@ -42,9 +43,10 @@ pub use help::HelpPage;
 pub use layers::{LayersView, Stack};
 use leave::{Leaving, Saving};
 pub use leave::{Next, Question};
-pub use notes::{NoteMenu, NotesView};
+pub use notes::{LanePick, NoteMenu, NotesView};
 pub use notice::{Notice, is_shown_whole};
 pub use overlay::{Overlay, Overlays};
+pub use ramp::{RampField, RampPick};
 pub use sections::SectionPick;
 pub use song_form::{SongFormView, unrolled};
 pub use sounds::SoundPick;
@@ -121,8 +123,10 @@ pub struct Screen {
     came: Duration,
     /// The last key, and what it did so far.
     last_key: Option<(Key, Strokes)>,
-    /// Whether the key that is being taken is held down.
-    repeating: bool,
+    /// Whether the key that is being taken is pressed or held down.
+    again: Again,
+    /// Whether the last press changed notes or what is in the lane.
+    edited: bool,
     last_grids: BTreeMap<TrackId, NoteValue>,
     leaving: Option<Leaving>,
     /// The save that was asked for last.
@@ -195,7 +199,8 @@ impl Screen {
             repeat,
             came: Duration::ZERO,
             last_key: None,
-            repeating: false,
+            again: Again::Press,
+            edited: false,
             last_grids: BTreeMap::new(),
             leaving: None,
             saving: Saving::default(),
@@ -212,7 +217,8 @@ impl Screen {
 
     /// The state, for the keymap.
     pub fn facts<'a>(&self, state: &'a DeskState) -> Facts<'a> {
-        Facts { state, chosen: self.chosen, fields: self.overlays.fields() }
+        let (chosen, fields) = (self.chosen, self.overlays.fields());
+        Facts { state, chosen, fields, arrows: self.notes.arrows }
     }
 
     /// When [`follow`](Self::follow) is needed even if nothing comes in.

@@ -8,9 +8,10 @@
 use crate::action::Side;
 use crate::axis::SIXTEENTH;
 use crate::screen::Stack;
-use chaconne_engine::heard_starts;
-use chaconne_song::{Candidate, Note, NoteRef, Section, SharedPass, Stroke, Track, U7};
+use chaconne_engine::{Curves, half_step, heard_starts};
+use chaconne_song::{Candidate, Note, NoteRef, PassId, Section, SharedPass, Stroke, Track, U7};
 use chaconne_time::{Place, Span, Tick};
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
 /// Notes by key and time.
@@ -26,6 +27,8 @@ pub struct Sheet {
     pub layers: Vec<SheetLayer>,
     /// How many layers the track has, shown here or not.
     pub of: usize,
+    /// All of them, top first, each with its mute.
+    stack: Vec<(SharedPass, bool)>,
     /// How many rounds of the section the axis shows: more than one if a pass is longer.
     pub rounds: u64,
 }
@@ -39,6 +42,12 @@ pub struct SheetLayer {
     pub number: usize,
     /// Whether it is muted.
     pub mute: bool,
+    /// Its controllers as they are heard.
+    pub curves: Curves,
+    /// The layers above it that cover something.
+    covers: Vec<SharedPass>,
+    /// A note that starts this much before a cover counts as inside it.
+    half: Tick,
     /// The notes by key, each key in order of time.
     notes: Vec<Heard>,
     /// Where the notes of each key begin in `notes`, and where those of the last one end.
@@ -81,6 +90,11 @@ impl Lying<'_> {
         NoteRef { pass: self.layer.pass.id, note: self.note.id }
     }
 
+    /// Where it starts on the axis without feel.
+    pub fn start(&self) -> Tick {
+        self.cycle + self.note.stroke().start
+    }
+
     /// Where it was played, on the axis.
     pub fn played(&self) -> Tick {
         self.cycle + self.note.played.start
@@ -88,7 +102,12 @@ impl Lying<'_> {
 }
 
 impl SheetLayer {
-    fn new(pass: &SharedPass, mute: bool, number: usize, track: &Track, section: &Section) -> Self {
+    fn new(
+        (pass, mute): &(SharedPass, bool),
+        number: usize,
+        above: &[(SharedPass, bool)],
+        (track, section): (&Track, &Section),
+    ) -> SheetLayer {
         let feel = pass.feel.as_ref().unwrap_or(&track.feel);
         let starts = heard_starts(pass, feel, &section.metre, &section.tempo);
         let heard = |(index, (note, on)): (usize, (&Note, Tick))| {
@@ -104,7 +123,21 @@ impl SheetLayer {
             notes[pair[0]..pair[1]].iter().map(|heard| heard.length).max().unwrap_or_default()
         };
         let longest = keys.windows(2).map(longest).collect();
-        SheetLayer { pass: pass.clone(), number, mute, notes, keys, longest }
+        let (curves, half, pass) = (Curves::of(pass), half_step(feel), pass.clone());
+        let covering = above.iter().map(|(pass, _)| pass).filter(|pass| !pass.covers.is_empty());
+        let covers = covering.cloned().collect();
+        SheetLayer { pass, number, mute: *mute, curves, covers, half, notes, keys, longest }
+    }
+
+    /// Whether a layer above that sounds silences what starts at a tick of an axis that begins `base`
+    /// after the section was entered. Which layers are silent is given.
+    pub fn is_covered(&self, at: Tick, base: Tick, silent: &BTreeSet<PassId>) -> bool {
+        self.covers.iter().filter(|above| !silent.contains(&above.id)).any(|above| {
+            let (_, into) = (at + base + self.half).cycle(above.length);
+            // A cover may begin early, before the start of its cycle.
+            let before = into - above.length;
+            above.covers.iter().any(|span| span.contains(into) || span.contains(before))
+        })
     }
 
     fn of_key(&self, key: U7) -> &[Heard] {
@@ -136,39 +169,38 @@ impl Sheet {
         let of = stack.layers.len();
         let shown = |index: &usize| only.is_none_or(|only| only == *index);
         let layer = |index: usize| {
-            let (pass, mute) = &stack.layers[index];
-            SheetLayer::new(pass, *mute, of - index, &stack.track, section)
+            let (layer, above) = (&stack.layers[index], &stack.layers[..index]);
+            SheetLayer::new(layer, of - index, above, (&stack.track, section))
         };
         let layers: Vec<SheetLayer> = (0..of).filter(shown).map(layer).collect();
         let longest = layers.iter().map(|layer| layer.pass.length).max().unwrap_or_default();
         let round = section.length().0.max(1);
         let rounds = ((longest.0 + round - 1) / round).max(1) as u64;
         let (section, track, place) = (section.clone(), stack.track.clone(), stack.place);
-        Sheet { section, track, place, layers, of, rounds }
+        Sheet { section, track, place, layers, of, stack: stack.layers.clone(), rounds }
     }
 
     /// Whether a new sheet would be the same.
     pub fn is_of(&self, stack: &Stack, only: Option<usize>, section: &Arc<Section>) -> bool {
-        let shown = stack.layers.iter().enumerate();
-        let mut shown = shown.filter(|(index, _)| only.is_none_or(|only| only == *index));
-        let of = stack.layers.len();
-        let mut own = self.layers.iter();
-        let same = loop {
-            match (own.next(), shown.next()) {
-                (None, None) => break true,
-                (Some(layer), Some((index, (pass, mute)))) => {
-                    let same = Arc::ptr_eq(&layer.pass, pass) && layer.mute == *mute;
-                    if !same || layer.number != of - index {
-                        break false;
-                    }
-                }
-                _ => break false,
-            }
+        let same = |(one, other): (&(SharedPass, bool), &(SharedPass, bool))| {
+            Arc::ptr_eq(&one.0, &other.0) && one.1 == other.1
         };
-        same && self.of == of
+        let shown: Vec<usize> = self.layers.iter().map(|layer| self.of - layer.number).collect();
+        let wanted: Vec<usize> = match only {
+            Some(only) => vec![only],
+            None => (0..stack.layers.len()).collect(),
+        };
+        self.of == stack.layers.len()
+            && std::iter::zip(&self.stack, &stack.layers).all(same)
+            && shown == wanted
             && self.place == stack.place
             && Arc::ptr_eq(&self.section, section)
             && Arc::ptr_eq(&self.track, &stack.track)
+    }
+
+    /// The passes of all layers, shown here or not.
+    pub fn passes(&self) -> impl Iterator<Item = (PassId, bool)> + '_ {
+        self.stack.iter().map(|(pass, mute)| (pass.id, *mute))
     }
 
     /// How much time the axis shows.

@@ -1,14 +1,19 @@
 //! The notes of a layer, or of all layers of a track: pitch by time, a row a key, on the same axis as the
-//! loop. The row below them tells the note under the cursor.
+//! loop. The row below them tells the note under the cursor, and under that is the lane.
 
+mod lane;
+mod lane_boxes;
 mod words;
 
 use super::frame::Body;
 use super::timeline::{self, Shape, Stage};
 use super::{Frame, Pen, Sight};
+use crate::action::Arrows;
 use crate::cells::{Cell, Look, Source};
 use crate::key_names::short_key_name;
+use crate::lane::InLane;
 use crate::picture::Pictures;
+use crate::screen::{NotesView, Screen};
 use crate::sheet::Sheet;
 use crate::view_rows::window;
 use chaconne_engine::is_heard;
@@ -19,14 +24,39 @@ use std::collections::BTreeSet;
 use std::ops::Range;
 use std::sync::Arc;
 
-/// How many keys a screen of that size shows.
-pub fn note_rows(size: (u16, u16), piano: bool) -> usize {
-    rows_of(&Frame::new(size, piano).body).len()
+pub use lane_boxes::{ROWS as LANE_LIST_ROWS, lane_list, ramp_box};
+
+/// How many keys the screen shows in this view.
+pub fn note_rows(screen: &Screen) -> usize {
+    let frame = Frame::new(screen.size, screen.overlays.has_piano());
+    Rows::of(&frame.body, &screen.notes).keys.len()
 }
 
-/// The rows of the keys; the last row of the body has words.
-fn rows_of(body: &Body) -> Range<u16> {
-    body.rows.start..body.rows.end.saturating_sub(1).max(body.rows.start + 1)
+/// The rows of the view.
+struct Rows {
+    /// Those of the keys, at least one.
+    keys: Range<u16>,
+    /// The words, if there is room.
+    words: Option<u16>,
+    /// Those of the lane, if there is one.
+    lane: Range<u16>,
+}
+
+impl Rows {
+    /// The lane gets a quarter of the rows. If there are few, it has some only while it is worked on.
+    fn of(body: &Body, notes: &NotesView) -> Rows {
+        let Range { start, end } = body.rows;
+        let room = end.saturating_sub(start);
+        let lane = match room {
+            _ if notes.lane == InLane::Nothing => 0,
+            9.. => (room / 4).clamp(3, 8),
+            4.. if notes.arrows == Arrows::Lane => (room - 2).min(3),
+            _ => 0,
+        };
+        let lane = end - lane..end;
+        let words = lane.start.saturating_sub(1).max(start + 1);
+        Rows { keys: start..words, words: (words < lane.start).then_some(words), lane }
+    }
 }
 
 /// Draws the view, and returns where its cursor is.
@@ -37,23 +67,30 @@ pub fn draw(
     pictures: &mut Pictures,
 ) -> Option<Position> {
     let stage = timeline::stage(pen, sight, frame)?;
-    timeline::draw(pen, &stage, frame, &[]);
+    // Left of the ruler: where else a change is heard.
+    let also = words::also(&stage, pen.palette.signs.cut);
+    timeline::draw(pen, &stage, frame, &[(1, &also)]);
+    if stage.shape == Shape::Key && frame.head.title.is_some() {
+        pen.put(1, frame.body.ruler, &also, pen.palette.faint());
+    }
     let sheet = sight.screen.notes.sheet.clone();
     captions(pen, &stage, frame, sheet.as_deref());
     let body = frame.body.rows.clone();
+    let screen = sight.screen;
     let Some(sheet) = sheet else {
         pen.put(2, body.start + 1, "This song has no tracks yet.", pen.palette.text());
         return None;
     };
-    let rows = rows_of(&frame.body);
-    let focus = keys(pen, &stage, &sheet, rows.clone(), pictures);
-    if rows.end < body.end {
-        words::below(pen, &stage, &sheet, rows.end);
+    let rows = Rows::of(&frame.body, &screen.notes);
+    let drawn = keys(pen, &stage, &sheet, rows.keys.clone(), pictures);
+    if let Some(row) = rows.words {
+        words::below(pen, &stage, &sheet, row);
     }
     if stage.shape == Shape::Beside {
-        words::beside(pen, &stage, &sheet, rows);
+        words::beside(pen, &stage, &sheet, rows.keys);
     }
-    focus
+    let in_lane = lane::draw(pen, &stage, &sheet, rows.lane, pictures);
+    if screen.notes.arrows == Arrows::Lane { in_lane } else { drawn }
 }
 
 fn captions(pen: &mut Pen, stage: &Stage, frame: &Frame, sheet: Option<&Sheet>) {
@@ -61,7 +98,6 @@ fn captions(pen: &mut Pen, stage: &Stage, frame: &Frame, sheet: Option<&Sheet>) 
     let mut captions = Vec::new();
     if let Some(sheet) = sheet {
         captions.push(words::shown(sheet, pen.palette.signs.cut));
-        captions.push(words::also(stage, sheet));
     }
     if !stage.scale.is_whole() {
         captions.push(stage.scale.bars_words());
@@ -83,15 +119,7 @@ fn keys(
     let at = all.iter().position(|key| *key == notes.key).unwrap_or(0);
     let first = window(notes.top, at, all.len(), rows.len());
     let shown: Vec<U7> = all.into_iter().skip(first).take(rows.len()).collect();
-    let source = Source {
-        sheet,
-        rows: &shown,
-        scale: &stage.scale,
-        base: sheet.base(stage.sight.state.status.round),
-        selected: (&notes.selected, notes.marked),
-        silent: silent(stage, sheet),
-    };
-    let cells = pictures.cells.of(&source);
+    let cells = pictures.cells.of(&source(stage, sheet, &shown));
     let mark = stage.scale.mark_of(notes.at);
     let mut focus = None;
     for ((&key, cells), y) in std::iter::zip(&shown, cells).zip(rows) {
@@ -104,6 +132,19 @@ fn keys(
     }
     unfinished(pen, stage, sheet, &shown, first_row(&focus, &shown, notes.key));
     focus
+}
+
+/// What the cells of rows of keys are made from.
+fn source<'a>(stage: &'a Stage, sheet: &'a Arc<Sheet>, rows: &'a [U7]) -> Source<'a> {
+    let notes = &stage.sight.screen.notes;
+    Source {
+        sheet,
+        rows,
+        scale: &stage.scale,
+        base: sheet.base(stage.sight.state.status.round),
+        selected: (&notes.selected, notes.marked),
+        silent: silent(stage, sheet),
+    }
 }
 
 /// The row of the screen that has the first key shown.
@@ -183,10 +224,8 @@ fn unfinished(pen: &mut Pen, stage: &Stage, sheet: &Sheet, shown: &[U7], top: Op
 /// The layers that are muted or not among those soloed.
 fn silent(stage: &Stage, sheet: &Sheet) -> BTreeSet<PassId> {
     let solo = &stage.sight.state.status.solo_passes;
-    let stack = stage.sight.screen.stack(stage.sight.state);
-    let own = stack.iter().flat_map(|stack| &stack.layers).map(|(pass, _)| pass.id);
-    let solo: Vec<PassId> = own.filter(|id| solo.contains(id)).collect();
-    let layers = sheet.layers.iter();
-    let silent = layers.filter(|layer| !is_heard(layer.pass.id, layer.mute, &solo));
-    silent.map(|layer| layer.pass.id).collect()
+    let solo: Vec<PassId> =
+        sheet.passes().map(|(pass, _)| pass).filter(|pass| solo.contains(pass)).collect();
+    let silent = sheet.passes().filter(|(pass, mute)| !is_heard(*pass, *mute, &solo));
+    silent.map(|(pass, _)| pass).collect()
 }

@@ -1,5 +1,6 @@
 //! Draws the overlay that is open over the view: a form, a question, a choice or the help.
 
+use super::notes_view::{lane_list, ramp_box};
 use super::{Pen, Sight, feel, finder, help};
 use crate::action::NoteList;
 use crate::desk::DeskState;
@@ -30,6 +31,8 @@ pub fn draw(
         Overlay::Sections(pick) => sections(pen, sight.state, pick),
         Overlay::Sounds(pick) => sound(pen, sight.state, pick),
         Overlay::Notes(menu) => notes_menu(pen, sight, *menu),
+        Overlay::Lanes(pick) => lane_list(pen, pick),
+        Overlay::Ramp(pick) => ramp_box(pen, pick),
         Overlay::Finder(open) => finder::draw(pen, sight, open),
     }
 }
@@ -43,6 +46,22 @@ pub fn middle(pen: &mut Pen, width: u16, height: u16, title: &str) -> (u16, u16,
     let (x, y) = ((pen.width() - width) / 2, below - height);
     pen.frame(x, y, width, height, title);
     (x + 2, y + 1, usize::from(width - 4))
+}
+
+/// An empty box over the foot of the screen, so that the rows of the view stay visible; returns the inner
+/// corner and the columns inside.
+pub fn bottom(pen: &mut Pen, width: u16, height: u16, title: &str) -> (u16, u16, usize) {
+    let width = (width + 4).min(pen.width());
+    let height = (height + 2).min(pen.height());
+    let (x, y) = ((pen.width() - width) / 2, pen.height() - height);
+    pen.frame(x, y, width, height, title);
+    (x + 2, y + 1, usize::from(width - 4))
+}
+
+/// The columns of a list in a box over the foot: how many, and how wide each is.
+pub fn columns(pen: &Pen) -> (u16, u16) {
+    let room = pen.width().saturating_sub(4);
+    if room >= 76 { (3, 25) } else { (2, room / 2) }
 }
 
 fn form(pen: &mut Pen, form: &Form) -> Option<Position> {
@@ -273,20 +292,20 @@ fn sound(pen: &mut Pen, state: &DeskState, pick: &SoundPick) -> Option<Position>
     focus
 }
 
-/// What can be done with notes, in two columns.
+/// What can be done with notes, in columns.
 fn notes_menu(pen: &mut Pen, sight: &Sight, menu: NoteMenu) -> Option<Position> {
-    const COLUMN: u16 = 27;
     let palette = pen.palette;
     let rows = menu.rows();
     let title = match menu.list {
         NoteList::Edit => "Edit notes",
         NoteList::Select => "Select notes",
     };
-    let half = rows.len().div_ceil(2);
-    let (x, y, _) = middle(pen, 2 * COLUMN, half as u16, title);
+    let (count, width) = columns(pen);
+    let each = rows.len().div_ceil(usize::from(count));
+    let (x, y, _) = bottom(pen, (count * width).next_multiple_of(4), each as u16, title);
     let mut focus = None;
     for (index, binding) in rows.iter().enumerate() {
-        let (left, row) = (x + COLUMN * (index / half) as u16, y + (index % half) as u16);
+        let (left, row) = (x + width * (index / each) as u16, y + (index % each) as u16);
         let chosen = index == menu.at;
         if chosen {
             pen.sign(left, row, palette.signs.chosen, palette.strong());

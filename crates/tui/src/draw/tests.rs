@@ -1,6 +1,7 @@
 //! Screens as pictures: each as text, followed by its cursor and its runs of style.
 
 mod finder;
+mod lane;
 mod many_notes;
 mod ports;
 mod properties;

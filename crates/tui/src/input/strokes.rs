@@ -29,6 +29,19 @@ enum Held {
     No,
     /// It may be: it came again after a wait.
     Perhaps,
+    /// It is: it repeats.
+    Yes,
+}
+
+/// What a key that comes again is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Again {
+    /// A press.
+    Press,
+    /// Autorepeat; and what came before it, and looked like a press, was autorepeat too.
+    SecondRepeat,
+    /// Autorepeat.
+    Repeat,
 }
 
 impl Strokes {
@@ -37,13 +50,25 @@ impl Strokes {
         Strokes { at: now, held: Held::No }
     }
 
-    /// The key comes again; whether it is autorepeat, which comes at intervals shorter than `guard`.
-    pub fn again(&mut self, now: Duration, guard: Duration) -> bool {
+    /// The key comes again. Autorepeat comes at intervals shorter than `guard`.
+    pub fn again(&mut self, now: Duration, guard: Duration) -> Again {
         let since = now.saturating_sub(std::mem::replace(&mut self.at, now));
         if since >= SHORTEST_WAIT {
             self.held = if since <= LONGEST_WAIT { Held::Perhaps } else { Held::No };
         }
-        since < guard && self.held == Held::Perhaps
+        match self.held {
+            Held::No => Again::Press,
+            // On a slow line a held key may pause, and then looks pressed.
+            Held::Perhaps | Held::Yes if since >= guard => {
+                self.held = Held::Perhaps;
+                Again::Press
+            }
+            Held::Perhaps => {
+                self.held = Held::Yes;
+                Again::SecondRepeat
+            }
+            Held::Yes => Again::Repeat,
+        }
     }
 }
 
@@ -55,7 +80,7 @@ mod tests {
     fn presses(times: &[u64], guard: u64) -> Vec<u64> {
         let ms = Duration::from_millis;
         let mut strokes = Strokes::first(ms(times[0]));
-        let is_press = |time: &&u64| !strokes.again(ms(**time), ms(guard));
+        let is_press = |time: &&u64| strokes.again(ms(**time), ms(guard)) == Again::Press;
         let again: Vec<u64> = times[1..].iter().filter(is_press).copied().collect();
         times[..1].iter().copied().chain(again).collect()
     }
@@ -78,5 +103,19 @@ mod tests {
         }
         // A text console repeats 10.9 times a second (from memory).
         assert_eq!(presses(&[0, 250, 342, 434], 110), [0, 250]);
+    }
+
+    #[test]
+    fn the_second_repeat_shows_that_the_press_before_it_was_the_first() {
+        let ms = Duration::from_millis;
+        let mut strokes = Strokes::first(ms(0));
+        let mut again = |time| strokes.again(ms(time), ms(60));
+        assert_eq!((again(300), again(800)), (Again::Press, Again::Press));
+        assert_eq!(
+            [again(833), again(866), again(900)],
+            [Again::SecondRepeat, Again::Repeat, Again::Repeat]
+        );
+        // A pause of the line, and on.
+        assert_eq!([again(1020), again(1050)], [Again::Press, Again::SecondRepeat]);
     }
 }

@@ -2,6 +2,7 @@
 //!
 //! In: a need, and the state. Out: whether it is met, and what to say if not.
 
+use crate::action::Arrows;
 use crate::desk::{DeskState, Kits};
 use chaconne_engine::Transport;
 use chaconne_song::TrackId;
@@ -34,6 +35,10 @@ pub enum Need {
     Layer,
     /// The chosen track has a layer in this section.
     AnyLayer,
+    /// In the notes the arrows do this.
+    Arrows(Arrows),
+    /// There is a track, and in the notes the arrows are not in the lane.
+    Grid,
     /// There is something to undo.
     Undo,
     /// There is something to redo.
@@ -67,6 +72,12 @@ impl Need {
             Need::Apart => "the chosen track is not armed",
             Need::Layer => "the armed track has a pass here",
             Need::AnyLayer => "the chosen track has a layer here",
+            Need::Arrows(Arrows::Cursor) => "the arrows move the cursor",
+            Need::Arrows(Arrows::Move) => "the arrows move notes (m)",
+            Need::Arrows(Arrows::Length) => "the arrows change lengths (h)",
+            Need::Arrows(Arrows::Velocity) => "the arrows change velocities (H)",
+            Need::Arrows(Arrows::Lane) => "the arrows are in the lane (b)",
+            Need::Grid => "the arrows are not in the lane",
             Need::Undo => "there is something to undo",
             Need::Redo => "there is something to redo",
             Need::Sections => "there are two sections or more",
@@ -93,6 +104,20 @@ impl Need {
             Need::Apart => "This track is armed already.",
             Need::Layer => "The armed track has no pass to remove.",
             Need::AnyLayer => "This track has no layers here: r records one.",
+            Need::Arrows(Arrows::Cursor) => "The arrows are in the lane: b goes back to the notes.",
+            Need::Arrows(Arrows::Move) => {
+                "The arrows do not move notes: press m in the notes first."
+            }
+            Need::Arrows(Arrows::Length) => {
+                "The arrows do not change lengths: press h in the notes first."
+            }
+            Need::Arrows(Arrows::Velocity) => {
+                "The arrows do not change velocities: press H in the notes first."
+            }
+            Need::Arrows(Arrows::Lane) => {
+                "The arrows are not in the lane: press b in the notes first."
+            }
+            Need::Grid => "The arrows are in the lane: b goes back to the notes.",
             Need::Undo => "Nothing to undo.",
             Need::Redo => "Nothing to redo.",
             Need::Sections => "There is only one section.",
@@ -114,6 +139,8 @@ pub struct Facts<'a> {
     pub chosen: Option<TrackId>,
     /// How many fields the form on top has; 0 if there is none.
     pub fields: usize,
+    /// What the arrows do in the notes.
+    pub arrows: Arrows,
 }
 
 impl Facts<'_> {
@@ -132,6 +159,13 @@ impl Facts<'_> {
             Need::Apart | Need::Layer | Need::AnyLayer if status.song.tracks.is_empty() => {
                 Need::Track.missing()
             }
+            Need::Arrows(Arrows::Cursor) => match self.arrows {
+                Arrows::Cursor | Arrows::Lane => need.missing(),
+                Arrows::Move => "The arrows move the notes: Esc ends that.",
+                Arrows::Length => "Left and right change the length: Esc ends that.",
+                Arrows::Velocity => "The arrows change the velocity: Esc ends that.",
+            },
+            Need::Grid if self.arrows != Arrows::Lane => Need::Track.missing(),
             _ => need.missing(),
         }
     }
@@ -152,6 +186,8 @@ impl Facts<'_> {
             Need::Apart => self.chosen.is_some() && self.chosen != status.armed,
             Need::Layer => self.has_layer(status.armed),
             Need::AnyLayer => self.has_layer(self.chosen),
+            Need::Arrows(arrows) => self.arrows == arrows,
+            Need::Grid => self.chosen.is_some() && self.arrows != Arrows::Lane,
             Need::Undo => status.undo.is_some() || status.unfinished.is_some(),
             Need::Redo => status.redo.is_some(),
             Need::Sections => status.song.sections.len() > 1,

@@ -1,8 +1,6 @@
 //! The rows of the view of the notes, and of the two lists that open over it.
 
-use super::table::{
-    DELETE, DOWN, END, ESC, HOME, LEFT, RIGHT, UP, always, moves, with, with_track,
-};
+use super::table::{DELETE, DOWN, END, ESC, HOME, LEFT, RIGHT, UP, always, moves, with};
 use super::{Binding, Need, Scene};
 use crate::action::Action::{Move, Note};
 use crate::action::{
@@ -13,12 +11,58 @@ use crate::input::{Code, Key};
 const NOTES: &[Scene] = &[Scene::Notes];
 const EDITS: &[Scene] = &[Scene::NoteEdits];
 const SELECTS: &[Scene] = &[Scene::NoteSelects];
+const LANES: &[Scene] = &[Scene::Lanes];
+const RAMP: &[Scene] = &[Scene::Ramp];
 
-const CURSOR: &str =
-    "Move the cursor by a mark or a row; after m, h or H change the notes instead.";
-const STEP: &str = "Go to the previous or next note; after m or h, change the notes by a tick.";
-const OCTAVE: &str = "Move the cursor an octave up or, with Shift, down; after m, move the notes.";
+const CURSOR: &str = "Move the cursor by a mark or a row.";
+const SHIFT: &str = "Move the notes earlier or later by a mark.";
+const PITCH: &str = "Move the notes up or down a semitone.";
+const LENGTH: &str = "Make the notes shorter or longer by a mark.";
+const VELOCITY: &str = "Make the notes louder or softer by 1.";
+const VELOCITY_TEN: &str = "Make the notes softer or louder by 10.";
+const ALONG: &str = "Move along the lane by a mark.";
+const VALUE: &str = "Raise or lower the value at the cursor by a step: the velocity of the notes that \
+    begin there, or a point of the controller, which is added if there is none.";
+const VALUE_TEN: &str = "Raise or, with Shift, lower the value at the cursor by ten steps.";
+const STEP: &str = "Go to the previous or next note.";
+const STEP_SHIFT: &str = "Move the notes earlier or later by a tick.";
+const STEP_LENGTH: &str = "Make the notes shorter or longer by a tick.";
+const STEP_POINT: &str = "Go to the previous or next point or, in the velocities, note.";
+const OCTAVE: &str = "Move the cursor an octave up or, with Shift, down.";
+const OCTAVE_NOTES: &str = "Move the notes an octave up or, with Shift, down.";
+const DONE: &str = "Give the arrows back to the cursor.";
 const MENU: &str = "Move to another row, or change the number in it.";
+const LANE: &str = "Move to another entry, which the lane shows at once.";
+const FIELD: &str = "Move between the value at the start, the value at the end, and the shape.";
+const TEN: &str = "Raise or lower the value by ten steps.";
+
+const CURSOR_NEED: Need = Need::Arrows(Arrows::Cursor);
+const MOVE_NEED: Need = Need::Arrows(Arrows::Move);
+const LENGTH_NEED: Need = Need::Arrows(Arrows::Length);
+const VELOCITY_NEED: Need = Need::Arrows(Arrows::Velocity);
+const LANE_NEED: Need = Need::Arrows(Arrows::Lane);
+
+/// A row for what a key does while the arrows do this or that.
+const fn while_arrows(
+    need: Need,
+    action: N,
+    keys: &'static [Key],
+    label: &'static str,
+    sentence: &'static str,
+) -> Binding {
+    with(need, Note(action), keys, label, sentence, NOTES)
+}
+
+/// A row of an arrow.
+const fn arrow(
+    need: Need,
+    to: To,
+    keys: &'static [Key],
+    label: &'static str,
+    sentence: &'static str,
+) -> Binding {
+    while_arrows(need, N::Arrow(to), keys, label, sentence)
+}
 
 /// A row that changes notes.
 const fn edit(
@@ -52,45 +96,119 @@ const fn picking(
 
 /// The table.
 pub const TABLE: &[Binding] = &[
-    moves(To::Up, UP, "cursor", CURSOR, NOTES),
-    moves(To::Down, DOWN, "cursor", CURSOR, NOTES),
-    moves(To::Left, LEFT, "cursor", CURSOR, NOTES),
-    moves(To::Right, RIGHT, "cursor", CURSOR, NOTES),
-    edit(N::Step(Side::Left), &[Key::char(',')], "note", STEP),
-    edit(N::Step(Side::Right), &[Key::char('.')], "note", STEP),
-    with_track(
+    arrow(CURSOR_NEED, To::Up, UP, "cursor", CURSOR).shown("arrows"),
+    arrow(CURSOR_NEED, To::Down, DOWN, "cursor", CURSOR).shown("arrows"),
+    arrow(CURSOR_NEED, To::Left, LEFT, "cursor", CURSOR).shown("arrows"),
+    arrow(CURSOR_NEED, To::Right, RIGHT, "cursor", CURSOR).shown("arrows"),
+    arrow(MOVE_NEED, To::Left, LEFT, "time", SHIFT),
+    arrow(MOVE_NEED, To::Right, RIGHT, "time", SHIFT),
+    arrow(MOVE_NEED, To::Up, UP, "pitch", PITCH),
+    arrow(MOVE_NEED, To::Down, DOWN, "pitch", PITCH),
+    arrow(LENGTH_NEED, To::Left, LEFT, "length", LENGTH),
+    arrow(LENGTH_NEED, To::Right, RIGHT, "length", LENGTH),
+    arrow(VELOCITY_NEED, To::Up, UP, "velocity", VELOCITY),
+    arrow(VELOCITY_NEED, To::Down, DOWN, "velocity", VELOCITY),
+    arrow(VELOCITY_NEED, To::Left, LEFT, "by ten", VELOCITY_TEN),
+    arrow(VELOCITY_NEED, To::Right, RIGHT, "by ten", VELOCITY_TEN),
+    arrow(LANE_NEED, To::Left, LEFT, "cursor", ALONG),
+    arrow(LANE_NEED, To::Right, RIGHT, "cursor", ALONG),
+    arrow(LANE_NEED, To::Up, UP, "value", VALUE),
+    arrow(LANE_NEED, To::Down, DOWN, "value", VALUE),
+    with(
+        Need::Grid,
         Note(N::Draw),
         &[Key::char('d'), Key::new(Code::Insert)],
         "draw",
-        "Draw a note at the cursor, a mark long and as hard as the last note you were on.",
+        "Draw a note at the cursor, a mark long and as loud as the last note you were on.",
         NOTES,
     )
     .shown("d"),
-    edit(
-        N::Delete,
+    with(
+        Need::Grid,
+        Note(N::Delete),
         DELETE,
         "delete",
         "Delete the selected notes, or the one under the cursor; undo brings them back.",
+        NOTES,
     )
     .shown("Del"),
+    while_arrows(CURSOR_NEED, N::Step(Side::Left), &[Key::char(',')], "note", STEP),
+    while_arrows(CURSOR_NEED, N::Step(Side::Right), &[Key::char('.')], "note", STEP),
+    while_arrows(VELOCITY_NEED, N::Step(Side::Left), &[Key::char(',')], "note", STEP),
+    while_arrows(VELOCITY_NEED, N::Step(Side::Right), &[Key::char('.')], "note", STEP),
+    while_arrows(MOVE_NEED, N::Step(Side::Left), &[Key::char(',')], "by tick", STEP_SHIFT),
+    while_arrows(MOVE_NEED, N::Step(Side::Right), &[Key::char('.')], "by tick", STEP_SHIFT),
+    while_arrows(LENGTH_NEED, N::Step(Side::Left), &[Key::char(',')], "by tick", STEP_LENGTH),
+    while_arrows(LENGTH_NEED, N::Step(Side::Right), &[Key::char('.')], "by tick", STEP_LENGTH),
+    while_arrows(LANE_NEED, N::Step(Side::Left), &[Key::char(',')], "point", STEP_POINT),
+    while_arrows(LANE_NEED, N::Step(Side::Right), &[Key::char('.')], "point", STEP_POINT),
+    while_arrows(MOVE_NEED, N::Octave(Vertical::Up), &[Key::char('o')], "octave", OCTAVE_NOTES),
+    while_arrows(MOVE_NEED, N::Octave(Vertical::Down), &[Key::char('O')], "octave", OCTAVE_NOTES),
+    while_arrows(LANE_NEED, N::Octave(Vertical::Up), &[Key::char('o')], "by ten", VALUE_TEN),
+    while_arrows(LANE_NEED, N::Octave(Vertical::Down), &[Key::char('O')], "by ten", VALUE_TEN),
+    while_arrows(
+        LANE_NEED,
+        N::Range,
+        &[Key::char('x')],
+        "ramp",
+        "Begin a ramp here; x again where it ends asks for its values and its shape.",
+    ),
+    while_arrows(
+        LANE_NEED,
+        N::Draw,
+        &[Key::char('d'), Key::new(Code::Insert)],
+        "point",
+        "Add a point at the cursor with the value that the controller has there.",
+    )
+    .shown("d"),
+    while_arrows(
+        LANE_NEED,
+        N::Delete,
+        DELETE,
+        "delete",
+        "Delete the points in this mark; undo brings them back.",
+    )
+    .shown("Del"),
+    while_arrows(MOVE_NEED, N::Release, ESC, "done", DONE),
+    while_arrows(LENGTH_NEED, N::Release, ESC, "done", DONE),
+    while_arrows(VELOCITY_NEED, N::Release, ESC, "done", DONE),
+    while_arrows(
+        LANE_NEED,
+        N::Release,
+        ESC,
+        "done",
+        "Drop the start of a ramp, or give the arrows back to the cursor.",
+    ),
     edit(
         N::Arrows(Arrows::Move),
         &[Key::char('m')],
         "move",
-        "Let the arrows move the notes by a mark or a semitone; m again, or Esc, ends that.",
+        "Let the arrows move the notes in time and pitch; m again, or Esc, ends that.",
     ),
     edit(
-        N::Arrows(Arrows::Hold),
+        N::Arrows(Arrows::Length),
         &[Key::char('h')],
-        "hold",
-        "Let the arrows make the notes longer or shorter by a mark; h again, or Esc, ends that.",
+        "length",
+        "Let the arrows make the notes longer or shorter; h again, or Esc, ends that.",
     ),
     edit(
-        N::Arrows(Arrows::Force),
+        N::Arrows(Arrows::Velocity),
         &[Key::char('H')],
-        "harder",
-        "Let the arrows change how hard the notes are struck: up and down by 1, left and right by \
-            10; H again, or Esc, ends that.",
+        "velocity",
+        "Let the arrows change the velocity of the notes; H again, or Esc, ends that.",
+    ),
+    edit(
+        N::Arrows(Arrows::Lane),
+        &[Key::char('b')],
+        "lane",
+        "Put the arrows into the lane under the notes, which shows the velocities or a controller; b \
+            again, or Esc, ends that.",
+    ),
+    edit(
+        N::ChooseLane,
+        &[Key::char('B')],
+        "controller",
+        "Choose what the lane shows: the velocities, a controller, or nothing.",
     ),
     edit(
         N::Open(NoteList::Edit),
@@ -104,21 +222,23 @@ pub const TABLE: &[Binding] = &[
         "select",
         "Open the list of ways to select notes.",
     ),
-    edit(
-        N::Range,
+    with(
+        Need::Grid,
+        Note(N::Range),
         &[Key::char('x')],
-        "stretch",
+        "range",
         "Select from here to wherever the cursor goes, in time and pitch; x again ends that.",
-    ),
-    always(
-        Note(N::Release),
-        ESC,
-        "let go",
-        "Give the arrows back to the cursor, stop stretching, or select nothing.",
         NOTES,
     ),
-    edit(N::Octave(Vertical::Up), &[Key::char('o')], "octave", OCTAVE),
-    edit(N::Octave(Vertical::Down), &[Key::char('O')], "octave", OCTAVE),
+    while_arrows(
+        CURSOR_NEED,
+        N::Release,
+        ESC,
+        "deselect",
+        "End the range that is being selected or, pressed again, select nothing.",
+    ),
+    while_arrows(CURSOR_NEED, N::Octave(Vertical::Up), &[Key::char('o')], "octave", OCTAVE),
+    while_arrows(CURSOR_NEED, N::Octave(Vertical::Down), &[Key::char('O')], "octave", OCTAVE),
     edit(
         N::Layers,
         &[Key::char('y')],
@@ -223,6 +343,15 @@ pub const TABLE: &[Binding] = &[
     moves(To::Down, DOWN, "choose", MENU, EDITS),
     moves(To::Left, LEFT, "choose", MENU, EDITS),
     moves(To::Right, RIGHT, "choose", MENU, EDITS),
+    moves(To::Up, UP, "choose", LANE, LANES),
+    moves(To::Down, DOWN, "choose", LANE, LANES),
+    moves(To::Left, LEFT, "choose", LANE, LANES),
+    moves(To::Right, RIGHT, "choose", LANE, LANES),
+    always(Move(To::Down), &[Key::char('B')], "next", "Show the next entry of the list.", LANES),
+    always(Move(To::Up), UP, "setting", FIELD, RAMP),
+    always(Move(To::Down), DOWN, "setting", FIELD, RAMP),
+    always(Move(To::PageUp), &[Key::new(Code::PageUp)], "by ten", TEN, RAMP),
+    always(Move(To::PageDown), &[Key::new(Code::PageDown)], "by ten", TEN, RAMP),
     moves(To::Up, UP, "choose", MENU, SELECTS),
     moves(To::Down, DOWN, "choose", MENU, SELECTS),
     moves(To::Left, LEFT, "choose", MENU, SELECTS),

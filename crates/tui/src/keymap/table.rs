@@ -31,7 +31,7 @@ const ANY_VIEW: &[Scene] = &[
 ];
 const FORM: &[Scene] = &[Scene::Form];
 /// Where a value is changed with the arrows.
-const VALUES: &[Scene] = &[Scene::Form, Scene::Feel];
+const VALUES: &[Scene] = &[Scene::Form, Scene::Feel, Scene::Ramp];
 /// Where the arrows choose a track.
 const LISTS: &[Scene] = &[Scene::Loop, Scene::Levels, Scene::Ports];
 const LEAVE: &[Scene] = &[Scene::Leave];
@@ -50,6 +50,8 @@ const CONFIRM: &[Scene] = &[
     Scene::Sounds,
     Scene::NoteEdits,
     Scene::NoteSelects,
+    Scene::Lanes,
+    Scene::Ramp,
 ];
 /// Where Escape goes back.
 const BACK: &[Scene] = &[
@@ -59,6 +61,8 @@ const BACK: &[Scene] = &[
     Scene::Sounds,
     Scene::NoteEdits,
     Scene::NoteSelects,
+    Scene::Lanes,
+    Scene::Ramp,
     Scene::Leave,
     Scene::Replace,
     Scene::Rescue,
@@ -83,6 +87,8 @@ const NO_TEXT: &[Scene] = &[
     Scene::Notes,
     Scene::NoteEdits,
     Scene::NoteSelects,
+    Scene::Lanes,
+    Scene::Ramp,
     Scene::Levels,
     Scene::SongForm,
     Scene::Ports,
@@ -101,6 +107,8 @@ const EVERYWHERE: &[Scene] = &[
     Scene::Notes,
     Scene::NoteEdits,
     Scene::NoteSelects,
+    Scene::Lanes,
+    Scene::Ramp,
     Scene::Levels,
     Scene::SongForm,
     Scene::Ports,

@@ -84,7 +84,7 @@ fn words_of(action: Action, need: Need) -> Words {
             words("play-form", "Play the form", "song arrangement whole all sections structure")
         }
         Action::Section(action) => section_words(action),
-        Action::Note(action) => note_words(action),
+        Action::Note(action) => note_words(action, need),
         Action::Choose(Vertical::Up) => {
             words("track-above", "Choose the track above", "previous up select part instrument arm")
         }
@@ -369,24 +369,40 @@ fn section_words(action: SectionAction) -> Words {
     }
 }
 
-fn note_words(action: NoteAction) -> Words {
+fn note_words(action: NoteAction, need: Need) -> Words {
+    if let Some(words) = changing_words(action, need) {
+        return words;
+    }
     match action {
         NoteAction::Arrows(Arrows::Move) => words(
             "move-notes",
             "Move notes with the arrows",
             "shift nudge drag pitch earlier later higher lower",
         ),
-        NoteAction::Arrows(Arrows::Hold) => words(
-            "hold-notes",
+        NoteAction::Arrows(Arrows::Length) => words(
+            "note-length",
             "Make notes longer or shorter",
             "length duration hold sustain shorten lengthen arrows",
         ),
-        NoteAction::Arrows(Arrows::Force) => words(
-            "force-notes",
-            "Make notes harder or softer",
-            "velocity dynamics louder quieter accent arrows",
+        NoteAction::Arrows(Arrows::Velocity) => words(
+            "note-velocity",
+            "Make notes louder or softer",
+            "velocity dynamics harder quieter accent arrows",
+        ),
+        NoteAction::Arrows(Arrows::Lane) => words(
+            "lane",
+            "Draw velocities and controllers",
+            "curve automation bend pedal expression modulation volume pan swell draw below",
         ),
         NoteAction::Arrows(Arrows::Cursor) => only_here("cursor"),
+        NoteAction::Arrow(Move::Up) => only_here("arrow-up"),
+        NoteAction::Arrow(Move::Down) => only_here("arrow-down"),
+        NoteAction::Arrow(Move::Left) => only_here("arrow-left"),
+        NoteAction::Arrow(Move::Right) => only_here("arrow-right"),
+        NoteAction::Arrow(Move::PageUp) => only_here("arrow-page-up"),
+        NoteAction::Arrow(Move::PageDown) => only_here("arrow-page-down"),
+        NoteAction::Arrow(Move::First) => only_here("arrow-first"),
+        NoteAction::Arrow(Move::Last) => only_here("arrow-last"),
         NoteAction::Step(Side::Left) => {
             words("previous-note", "Go to the previous note", "back left cursor earlier")
         }
@@ -402,11 +418,14 @@ fn note_words(action: NoteAction) -> Words {
         NoteAction::Draw => words("draw", "Draw a note", "add insert write new pencil enter step"),
         NoteAction::Delete => words("delete-notes", "Delete notes", "remove erase clear wrong"),
         NoteAction::Range => {
-            words("range", "Select a range of notes", "stretch mark block area several")
+            words("range", "Select a range of notes", "mark block area several from")
         }
-        NoteAction::Release => {
-            words("let-go", "Free the arrows, or select nothing", "deselect escape cancel end")
-        }
+        NoteAction::Release => words("deselect", "Select nothing", "escape cancel end clear none"),
+        NoteAction::ChooseLane => words(
+            "choose-lane",
+            "Choose what the lane shows",
+            "controller velocity bend pedal expression modulation volume pan curve add hide",
+        ),
         NoteAction::Layers => {
             words("all-layers", "Show one layer or all layers", "passes filter only")
         }
@@ -422,6 +441,72 @@ fn note_words(action: NoteAction) -> Words {
         NoteAction::Do(operation) => operation_words(operation),
         NoteAction::Pick(picking) => picking_words(picking),
     }
+}
+
+/// The words of what an action does while the arrows change something, or are in the lane.
+fn changing_words(action: NoteAction, need: Need) -> Option<Words> {
+    let Need::Arrows(arrows) = need else { return None };
+    Some(match (action, arrows) {
+        (_, Arrows::Cursor) => return None,
+        (NoteAction::Release, Arrows::Move) => {
+            words("deselect", "Finish moving notes", "escape cancel end done arrows")
+        }
+        (NoteAction::Release, Arrows::Length) => {
+            words("deselect", "Finish changing lengths", "escape cancel end done arrows")
+        }
+        (NoteAction::Release, Arrows::Velocity) => {
+            words("deselect", "Finish changing velocities", "escape cancel end done arrows")
+        }
+        (NoteAction::Release, Arrows::Lane) => {
+            words("deselect", "Leave the lane", "escape cancel end done arrows")
+        }
+        (NoteAction::Draw, Arrows::Lane) => {
+            words("draw", "Draw a point in the lane", "add insert write new pencil")
+        }
+        (NoteAction::Delete, Arrows::Lane) => {
+            words("delete-notes", "Delete points of the lane", "remove erase clear")
+        }
+        (NoteAction::Range, Arrows::Lane) => {
+            words("range", "Draw a ramp", "swell crescendo fade glide slope curve line")
+        }
+        (NoteAction::Step(Side::Left), Arrows::Move) => {
+            words("previous-note", "Move notes earlier by a tick", "nudge left before")
+        }
+        (NoteAction::Step(Side::Right), Arrows::Move) => {
+            words("next-note", "Move notes later by a tick", "nudge right after")
+        }
+        (NoteAction::Step(Side::Left), Arrows::Velocity) => {
+            words("previous-note", "Go on to the velocity of the note before", "previous left")
+        }
+        (NoteAction::Step(Side::Right), Arrows::Velocity) => {
+            words("next-note", "Go on to the velocity of the next note", "right")
+        }
+        (NoteAction::Step(Side::Left), Arrows::Length) => {
+            words("previous-note", "Make notes shorter by a tick", "shorten trim")
+        }
+        (NoteAction::Step(Side::Right), Arrows::Length) => {
+            words("next-note", "Make notes longer by a tick", "lengthen extend")
+        }
+        (NoteAction::Step(Side::Left), Arrows::Lane) => {
+            words("previous-note", "Go to the previous point of the lane", "back left")
+        }
+        (NoteAction::Step(Side::Right), Arrows::Lane) => {
+            words("next-note", "Go to the next point of the lane", "forward right")
+        }
+        (NoteAction::Octave(Vertical::Up), Arrows::Move) => {
+            words("octave-up", "Move notes up an octave", "higher transpose raise")
+        }
+        (NoteAction::Octave(Vertical::Down), Arrows::Move) => {
+            words("octave-down", "Move notes down an octave", "lower transpose")
+        }
+        (NoteAction::Octave(Vertical::Up), Arrows::Lane) => {
+            words("octave-up", "Raise the value in the lane by ten steps", "more louder")
+        }
+        (NoteAction::Octave(Vertical::Down), Arrows::Lane) => {
+            words("octave-down", "Lower the value in the lane by ten steps", "less softer")
+        }
+        _ => return None,
+    })
 }
 
 fn operation_words(operation: Operation) -> Words {

@@ -172,6 +172,7 @@ impl Screen {
         match self.overlays.top_mut() {
             Some(Overlay::Form(form)) => form.adjust(side),
             Some(Overlay::Feel(pick)) => pick.adjust(side, out),
+            Some(Overlay::Ramp(pick)) => pick.adjust(side, out),
             _ => {}
         }
     }

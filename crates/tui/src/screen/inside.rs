@@ -16,6 +16,8 @@ impl Screen {
             Some(Overlay::Sections(pick)) => pick.go(to, &state.status),
             Some(Overlay::Sounds(pick)) => pick.go(to, out),
             Some(Overlay::Notes(menu)) => menu.go(to, &mut self.notes.numbers),
+            Some(Overlay::Lanes(_)) => self.move_in_lanes(to),
+            Some(Overlay::Ramp(pick)) => pick.go(to, out),
             Some(Overlay::Finder(finder)) => finder.go(to),
             Some(Overlay::Help(page)) => page.scroll(to, size),
             None | Some(Overlay::Piano) => self.move_in_view(to, state, out),
@@ -51,6 +53,8 @@ impl Screen {
                 | Overlay::Feel(_)
                 | Overlay::Sections(_)
                 | Overlay::Notes(_)
+                | Overlay::Lanes(_)
+                | Overlay::Ramp(_)
                 | Overlay::Question(_)
                 | Overlay::Help(_),
             ) => {}
@@ -66,6 +70,8 @@ impl Screen {
             Some(Overlay::Sections(_)) => self.confirm_section(state, out),
             Some(Overlay::Sounds(_)) => self.confirm_sound(state, out),
             Some(Overlay::Notes(_)) => self.confirm_notes_menu(state, out),
+            Some(Overlay::Lanes(_)) => self.confirm_lanes(),
+            Some(Overlay::Ramp(_)) => self.confirm_ramp(out),
             Some(Overlay::Finder(_)) => self.confirm_finder(state, out),
             None | Some(Overlay::Piano | Overlay::Question(_) | Overlay::Help(_)) => {}
         }
@@ -80,6 +86,10 @@ impl Screen {
             }
             Some(Overlay::Form(_)) | Some(Overlay::Question(_)) => self.leaving = None,
             Some(Overlay::Feel(mut pick)) => pick.put_back(out),
+            Some(Overlay::Lanes(pick)) => self.put_lane_back(&pick),
+            Some(Overlay::Ramp(_)) => {
+                out.push(Effect::Command(Command::EndTry { keep: false }));
+            }
             Some(Overlay::Sounds(pick)) => pick.end_audition(out),
             None
             | Some(

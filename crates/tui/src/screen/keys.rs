@@ -7,7 +7,7 @@
 use super::{Effect, Overlay, Screen};
 use crate::action::Action;
 use crate::desk::DeskState;
-use crate::input::{Code, Input, Key, Kind, Strokes};
+use crate::input::{Again, Code, Input, Key, Kind, Strokes};
 use crate::keymap::{self, Scene};
 use std::time::Duration;
 
@@ -43,8 +43,9 @@ impl Screen {
         if key.kind == Kind::Release {
             return;
         }
+        let again = self.again(key, now);
         let (repeated, action) =
-            (self.is_repeat(key, now), keymap::find(scene, key, &self.facts(state)));
+            (again != Again::Press, keymap::find(scene, key, &self.facts(state)));
         if self.overlays.is_waiting() && !action.is_some_and(can_interrupt_a_save) {
             return;
         }
@@ -53,7 +54,8 @@ impl Screen {
             return self.explain_key(key, repeated);
         }
         self.clear_notice();
-        self.repeating = repeated;
+        self.again = again;
+        self.edited &= again != Again::Press;
         match action {
             Some(action) if repeated && !(action.repeats() && self.applies(action, state)) => {}
             Some(action) => self.ask(action, state, out),
@@ -61,19 +63,24 @@ impl Screen {
         }
     }
 
-    /// Whether the key is the keyboard's autorepeat. If the terminal reports releases it says so
-    /// itself.
-    fn is_repeat(&mut self, key: &Key, now: Duration) -> bool {
+    /// Whether the key is pressed or repeated by the keyboard. If the terminal reports releases it says
+    /// so itself.
+    fn again(&mut self, key: &Key, now: Duration) -> Again {
         let chord = key.chord();
         let again = match &mut self.last_key {
             Some((last, strokes)) if *last == chord => strokes.again(now, self.repeat),
             other => {
                 *other = Some((chord, Strokes::first(now)));
-                false
+                Again::Press
             }
         };
         let reported = self.scene() == Scene::Piano && self.piano.releases;
-        key.kind == Kind::Repeat || (again && !reported)
+        match (key.kind == Kind::Repeat, reported) {
+            // No repeat was taken for a press.
+            (true, _) => Again::Repeat,
+            (false, true) => Again::Press,
+            (false, false) => again,
+        }
     }
 
     /// Says what is near a key that does nothing; once, however long it is held.
@@ -96,6 +103,8 @@ impl Screen {
                     self.type_letter(c.to_ascii_uppercase(), state, out);
                 }
             }
+            Some(Overlay::Lanes(_)) => self.type_in_lanes(key),
+            Some(Overlay::Ramp(_)) => self.type_in_ramp(key, out),
             None
             | Some(
                 Overlay::Piano

@@ -3,9 +3,12 @@
 //!
 //! The cursor is a place: a tick on the axis and a key. If it is on a note it stays on that note,
 //! wherever the note is moved. What is done is done to the selected notes, or else to the note under the
-//! cursor. `change` makes the edits, `menu` holds the two lists of operations.
+//! cursor. `change` makes the edits, `menu` holds the two lists of operations; `lane` is about the lane
+//! under the notes, and `lanes` about the list of what it can show.
 
 mod change;
+mod lane;
+mod lanes;
 mod menu;
 
 use super::Screen;
@@ -13,6 +16,8 @@ use crate::action::{Arrows, Move, Side, Vertical};
 use crate::axis::Scale;
 use crate::desk::DeskState;
 use crate::draw::{loop_fit, note_rows};
+use crate::keymap::Need;
+use crate::lane::InLane;
 use crate::sheet::{Lying, Sheet};
 use crate::view_rows::window;
 use chaconne_song::{Choice, Clip, NoteRef, Stroke, TrackId, U7, choose};
@@ -20,6 +25,7 @@ use chaconne_time::{Span, Tick};
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
+pub use lanes::LanePick;
 pub use menu::{NoteMenu, Numbers};
 
 /// Where the view of the notes is.
@@ -35,8 +41,12 @@ pub struct NotesView {
     pub on: Option<NoteRef>,
     /// The selected notes; if there are none, the one under the cursor counts.
     pub selected: BTreeSet<NoteRef>,
-    /// The corner from which a selection is stretched to the cursor.
+    /// The corner from which a range is selected to the cursor.
     pub corner: Option<(Tick, U7)>,
+    /// What the lane under the notes shows.
+    pub lane: InLane,
+    /// Where a ramp begins that is being drawn.
+    pub ramp_from: Option<Tick>,
     /// What the arrows do.
     pub arrows: Arrows,
     /// Whether all layers of the track are shown, or one.
@@ -47,7 +57,7 @@ pub struct NotesView {
     pub top: usize,
     /// Numbers of the operations.
     pub numbers: Numbers,
-    /// How hard a drawn note is struck: like the last note under the cursor.
+    /// The velocity of a drawn note: that of the last note under the cursor.
     velocity: Option<U7>,
     /// What was copied.
     clip: Clip,
@@ -146,13 +156,13 @@ impl Screen {
             return;
         }
         let sheet = Arc::new(Sheet::new(&stack, only, section));
-        let room = note_rows(self.size, self.overlays.has_piano());
+        let room = note_rows(self);
         let notes = &mut self.notes;
         notes.at = notes.at.min(sheet.length() - Tick(1)).max(Tick::ZERO);
         notes.sheet = Some(sheet.clone());
         if notes.track.replace(stack.track.id) != Some(stack.track.id) {
             notes.on = None;
-            notes.corner = None;
+            (notes.corner, notes.ramp_from) = (None, None);
             notes.key = middle_key(&sheet);
             notes.top = notes.first_top(&sheet, room);
         }
@@ -162,7 +172,9 @@ impl Screen {
             notes.note_selection();
         }
         let base = sheet.base(state.status.round);
-        match notes.on.and_then(|name| sheet.nearest(name, notes.at, base)) {
+        // In the lane the cursor is on a place, not on a note.
+        let on = notes.on.filter(|_| notes.arrows != Arrows::Lane);
+        match on.and_then(|name| sheet.nearest(name, notes.at, base)) {
             Some(lying) => {
                 notes.at = lying.on.max(Tick::ZERO);
                 notes.key = lying.note.stroke().key;
@@ -233,11 +245,11 @@ impl Screen {
         }
     }
 
-    /// Puts the cursor somewhere, and stretches the selection if one is being stretched.
+    /// Puts the cursor somewhere, and takes the range along that is being selected.
     fn put_cursor(&mut self, at: Tick, key: U7, state: &DeskState) {
         (self.notes.at, self.notes.key) = (at, key);
         self.find_under_cursor(state);
-        self.stretch(state);
+        self.extend_range(state);
         self.keep_cursor_in_sight();
     }
 
@@ -265,6 +277,7 @@ impl Screen {
                 self.put_cursor(at.min(sheet.length() - Tick(1)), key, state);
                 self.notes.on = on;
             }
+            None if sheet.of == 0 => self.say(Need::AnyLayer.missing()),
             None if sheet.count() == 0 => self.say("There are no notes here: d draws one."),
             None if side == Side::Left => self.say("This is the first note."),
             None => self.say("This is the last note."),
@@ -276,17 +289,17 @@ impl Screen {
         self.move_in_notes(if way == Vertical::Up { Move::PageUp } else { Move::PageDown }, state);
     }
 
-    /// Starts to stretch a selection from the cursor, or ends that.
+    /// Starts to select a range from the cursor, or ends that.
     pub(super) fn select_range(&mut self, state: &DeskState) {
         self.notes.corner = match self.notes.corner {
             Some(_) => None,
             None => Some((self.notes.at, self.notes.key)),
         };
-        self.stretch(state);
+        self.extend_range(state);
     }
 
     /// Selects what lies between the corner and the cursor.
-    fn stretch(&mut self, state: &DeskState) {
+    fn extend_range(&mut self, state: &DeskState) {
         let Some((at, key)) = self.notes.corner else { return };
         let Some(sheet) = self.notes.sheet.clone() else { return };
         let Some(scale) = self.notes_scale(state) else { return };
@@ -307,9 +320,12 @@ impl Screen {
         self.select(choose(Choice::All, &all));
     }
 
-    /// Goes back by one: from other arrows to the cursor, from stretching to what is selected, from that
-    /// to nothing selected.
+    /// Goes back by one: from a ramp that is being drawn to the lane, from other arrows to the cursor,
+    /// from a range to what is selected, from that to nothing selected.
     pub(super) fn release_notes(&mut self) {
+        if self.notes.ramp_from.take().is_some() {
+            return;
+        }
         if self.notes.arrows != Arrows::Cursor {
             self.notes.arrows = Arrows::Cursor;
         } else if self.notes.corner.take().is_none() {
@@ -327,10 +343,11 @@ impl Screen {
     /// Shows every key, or only those with notes.
     pub(super) fn turn_keys(&mut self) {
         let Some(sheet) = &self.notes.sheet else { return };
+        let sheet = sheet.clone();
         let kind = usize::from(sheet.track.pitched);
         self.notes.turned[kind] = !self.notes.turned[kind];
-        let room = note_rows(self.size, self.overlays.has_piano());
-        self.notes.top = self.notes.first_top(sheet, room);
+        let room = note_rows(self);
+        self.notes.top = self.notes.first_top(&sheet, room);
         self.keep_cursor_in_sight();
     }
 
@@ -338,13 +355,19 @@ impl Screen {
     pub(super) fn turn_arrows(&mut self, arrows: Arrows) {
         let same = self.notes.arrows == arrows;
         self.notes.arrows = if same { Arrows::Cursor } else { arrows };
+        self.notes.ramp_from = None;
+        if self.notes.arrows == Arrows::Lane && self.notes.lane == InLane::Nothing {
+            self.notes.lane = InLane::Velocity;
+        }
+        // The lane may take rows from the keys.
+        self.keep_cursor_in_sight();
     }
 
     /// Scrolls as far as the cursor needs.
     fn keep_cursor_in_sight(&mut self) {
         let rows = self.notes.rows();
         let at = rows.iter().position(|key| *key == self.notes.key).unwrap_or(0);
-        let room = note_rows(self.size, self.overlays.has_piano());
+        let room = note_rows(self);
         self.notes.top = window(self.notes.top, at, rows.len(), room);
     }
 

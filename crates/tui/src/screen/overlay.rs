@@ -3,7 +3,9 @@
 //! The one on top gets the keys. Piano mode, if it is on, is the lowest: it takes the letters that
 //! play notes, and all other keys keep their meaning in the view.
 
-use super::{FeelPick, Finder, HelpPage, NoteMenu, Question, SectionPick, SoundPick};
+use super::{
+    FeelPick, Finder, HelpPage, LanePick, NoteMenu, Question, RampPick, SectionPick, SoundPick,
+};
 use crate::form::Form;
 use crate::input::{Code, Key};
 use crate::keymap::Scene;
@@ -23,6 +25,10 @@ pub enum Overlay {
     Sounds(SoundPick),
     /// A list of what can be done with notes.
     Notes(NoteMenu),
+    /// The choice of what the lane under the notes shows.
+    Lanes(LanePick),
+    /// A ramp that is being drawn.
+    Ramp(Box<RampPick>),
     /// The finder of actions.
     Finder(Finder),
     /// A question.
@@ -41,6 +47,8 @@ impl Overlay {
             Overlay::Sections(_) => Scene::Sections,
             Overlay::Sounds(_) => Scene::Sounds,
             Overlay::Notes(menu) => menu.scene(),
+            Overlay::Lanes(_) => Scene::Lanes,
+            Overlay::Ramp(_) => Scene::Ramp,
             Overlay::Finder(_) => Scene::Finder,
             Overlay::Question(question) => question.scene(),
             Overlay::Help(_) => Scene::Help,

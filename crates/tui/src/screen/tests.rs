@@ -4,6 +4,7 @@
 mod finder;
 mod help;
 mod keys;
+mod lane;
 mod layers;
 mod leaving;
 mod levels;

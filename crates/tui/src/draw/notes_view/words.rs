@@ -5,38 +5,34 @@ use crate::action::Arrows;
 use crate::draw::Pen;
 use crate::draw::timeline::Stage;
 use crate::key_names::key_name;
+use crate::lane::points_on_axis;
 use crate::sheet::{Lying, Sheet, SheetLayer};
 use crate::text::{self, plural};
-use chaconne_song::{U7, transposed};
-use chaconne_time::{NoteValue, Tick};
+use chaconne_song::{Curve, Pass, U7, transposed};
+use chaconne_time::{Span, Tick};
 use std::ops::Range;
 
-/// Which notes are shown: `bass: layer 2 of 3, 16 notes`.
+/// Which notes are shown: `bass: 16 notes`, `drums, layer 2 of 3: 32 notes`.
 pub fn shown(sheet: &Sheet, cut: char) -> String {
     let name = text::clip(&sheet.track.name, 20, cut);
     let count = sheet.count();
     let notes = format!("{count} {}", plural(count, "note"));
-    let layers = match sheet.layers.as_slice() {
-        [] => return format!("{name}: no layers yet"),
-        [_] if sheet.of == 1 => "one layer".to_string(),
-        [only] => format!("layer {} of {}", only.number, sheet.of),
-        all => format!("{} layers", all.len()),
-    };
-    format!("{name}: {layers}, {notes}")
+    match sheet.layers.as_slice() {
+        [] => format!("{name}: no layers yet"),
+        [_] if sheet.of == 1 => format!("{name}: {notes}"),
+        [only] => format!("{name}, layer {} of {}: {notes}", only.number, sheet.of),
+        all => format!("{name}, {} layers: {notes}", all.len()),
+    }
 }
 
-/// The other sections in which a change is heard, too.
-pub fn also(stage: &Stage, sheet: &Sheet) -> String {
-    let song = &stage.sight.state.status.song;
-    let mut letters: Vec<&str> = Vec::new();
-    for section in &song.sections {
-        let has = |pass| section.layers.iter().any(|layer| layer.pass == pass);
-        let shares = sheet.layers.iter().any(|layer| has(layer.pass.id));
-        if shares && section.letter != sheet.section.letter {
-            letters.push(section.letter.as_str());
-        }
+/// The other sections in which a change is heard, too, left of the ruler.
+pub fn also(stage: &Stage, cut: char) -> String {
+    let letters = stage.sight.screen.also(stage.sight.state);
+    let room = usize::from(stage.left.saturating_sub(2));
+    match letters.as_str() {
+        "" => String::new(),
+        letters => text::clip(&format!("also in {letters}"), room, cut),
     }
-    if letters.is_empty() { String::new() } else { format!("also in {}", letters.join(" ")) }
 }
 
 /// What the arrows do, if they do not move the cursor.
@@ -44,8 +40,9 @@ fn arrows_word(arrows: Arrows) -> &'static str {
     match arrows {
         Arrows::Cursor => "",
         Arrows::Move => "MOVE",
-        Arrows::Hold => "HOLD",
-        Arrows::Force => "HARDER",
+        Arrows::Length => "LENGTH",
+        Arrows::Velocity => "VELOCITY",
+        Arrows::Lane => "LANE",
     }
 }
 
@@ -60,17 +57,42 @@ pub fn below(pen: &mut Pen, stage: &Stage, sheet: &Sheet, y: u16) {
         }
     };
     put(pen, arrows_word(notes.arrows), palette.on());
-    put(pen, if notes.corner.is_some() { "STRETCH" } else { "" }, palette.on());
+    put(pen, if notes.corner.is_some() { "RANGE" } else { "" }, palette.on());
     let count = notes.selected.len();
-    let selected = format!("{count} selected");
+    let selected = match notes.arrows {
+        Arrows::Cursor => format!("{count} selected"),
+        _ => format!("{count} {}", plural(count, "note")),
+    };
     put(pen, if count > 0 { &selected } else { "" }, palette.strong());
-    put(pen, &facts(stage, sheet).join("  "), palette.text());
+    if let Some(from) = notes.ramp_from {
+        let ramp = format!("ramp {} to {}", sheet.place_of(from), sheet.place_of(notes.at));
+        pen.put(x, y, &ramp, palette.strong());
+        return;
+    }
+    let room = usize::from(pen.width().saturating_sub(x + 1));
+    pen.put(x, y, &fitting(facts(stage, sheet), room), palette.text());
+}
+
+/// As many facts as fit whole.
+fn fitting(mut facts: Vec<String>, room: usize) -> String {
+    while facts.len() > 1 && text::width(&facts.join("  ")) > room {
+        facts.pop();
+    }
+    facts.join("  ")
 }
 
 /// The facts about what is under the cursor, what matters most first.
 fn facts(stage: &Stage, sheet: &Sheet) -> Vec<String> {
     let notes = &stage.sight.screen.notes;
     let base = sheet.base(stage.sight.state.status.round);
+    if notes.arrows == Arrows::Lane
+        && let Some((pass, curve)) = stage.sight.screen.curve_in_lane(stage.sight.state)
+    {
+        return point_facts(stage, sheet, &pass, curve);
+    }
+    if notes.arrows == Arrows::Lane {
+        return velocity_facts(stage, sheet);
+    }
     match notes.on.and_then(|name| sheet.nearest(name, notes.at, base)) {
         Some(lying) => note_facts(stage, sheet, &lying),
         None => {
@@ -81,14 +103,56 @@ fn facts(stage: &Stage, sheet: &Sheet) -> Vec<String> {
     }
 }
 
+/// The notes whose velocities the lane shows at the cursor.
+fn velocity_facts(stage: &Stage, sheet: &Sheet) -> Vec<String> {
+    let (notes, scale) = (&stage.sight.screen.notes, &stage.scale);
+    let mut facts = vec![sheet.place_of(notes.at).to_string()];
+    let Some(mark) = scale.mark_of(notes.at).map(|mark| scale.marks[mark]) else { return facts };
+    let span = Span::new(mark.start - scale.early(), mark.end - scale.early());
+    let base = sheet.base(stage.sight.state.status.round);
+    let here = sheet.keys().flat_map(|key| sheet.starting(key, span, base));
+    facts.extend(here.map(|lying| {
+        let stroke = lying.note.stroke();
+        format!("{} {}", key_name(stroke.key, sheet.track.pitched), stroke.velocity.get())
+    }));
+    if facts.len() == 1 {
+        facts.push("no note begins here".to_string());
+    }
+    facts
+}
+
+/// The facts about the lane at the cursor: where it is, and whether a point is there.
+fn point_facts(stage: &Stage, sheet: &Sheet, pass: &Pass, curve: Curve) -> Vec<String> {
+    let (notes, scale) = (&stage.sight.screen.notes, &stage.scale);
+    let mut facts = vec![notes.lane.long_name(), sheet.place_of(notes.at).to_string()];
+    let layer = sheet.layers.iter().find(|layer| layer.pass.id == pass.id);
+    if let (Some(layer), Some(mark)) = (layer, scale.mark_of(notes.at)) {
+        let mark = Span::new(scale.marks[mark].start, scale.marks[mark].end);
+        let base = sheet.base(stage.sight.state.status.round);
+        facts.push(match points_on_axis(layer, curve, mark, base).as_slice() {
+            [] => "no point".to_string(),
+            [(at, point)] => {
+                let away = (*at - mark.from).0;
+                let away = if away == 0 { String::new() } else { format!(" {away} ticks later") };
+                format!("point{away}, then {}", point.shape.word())
+            }
+            several => format!("{} points", several.len()),
+        });
+        if sheet.layers.len() > 1 {
+            facts.push(format!("of layer {}", layer.number));
+        }
+    }
+    facts
+}
+
 fn note_facts(stage: &Stage, sheet: &Sheet, lying: &Lying) -> Vec<String> {
     let stroke = lying.note.stroke();
     let pitched = sheet.track.pitched;
     let mut facts = vec![
         key_name(stroke.key, pitched),
-        format!("velocity {}", stroke.velocity.get()),
         sheet.place_of(lying.on.max(Tick::ZERO)).to_string(),
-        format!("length {}", length_word(stroke.length)),
+        format!("velocity {}", stroke.velocity.get()),
+        format!("length {}", ticks_words(stroke.length)),
     ];
     let played = played_words(sheet, lying);
     if !played.is_empty() {
@@ -113,11 +177,14 @@ fn played_words(sheet: &Sheet, lying: &Lying) -> Vec<String> {
     words.extend(placed.key.map(|_| key_name(played.key, sheet.track.pitched)));
     words.extend(match late {
         0 => None,
-        late if Tick(late.abs()) < beat => Some(late_words(late)),
+        late if Tick(late.abs()) < beat => {
+            let way = if late < 0 { "early" } else { "late" };
+            Some(format!("{} {way}", late.abs()))
+        }
         _ => Some(format!("at {}", sheet.place_of(lying.played()))),
     });
     words.extend(placed.velocity.map(|_| format!("velocity {}", played.velocity.get())));
-    words.extend(placed.length.map(|_| format!("length {}", length_word(played.length))));
+    words.extend(placed.length.map(|_| format!("length {}", played.length.0)));
     words
 }
 
@@ -128,17 +195,10 @@ fn by(stage: &Stage, sheet: &Sheet) -> i32 {
     if sheet.track.pitched { i32::from(song) + i32::from(section) } else { 0 }
 }
 
-fn late_words(late: i64) -> String {
-    let ticks = usize::try_from(late.abs()).unwrap_or(usize::MAX);
-    let way = if late < 0 { "early" } else { "late" };
-    format!("{ticks} {} {way}", plural(ticks, "tick"))
-}
-
-/// A length as a part of a whole note, or in ticks.
-fn length_word(length: Tick) -> String {
-    let value = NoteValue::grids().find(|value| value.ticks() == length);
+/// A length in ticks, which all lengths here are told in.
+fn ticks_words(length: Tick) -> String {
     let ticks = usize::try_from(length.0).unwrap_or(0);
-    value.map_or(format!("{ticks} {}", plural(ticks, "tick")), |value| value.to_string())
+    format!("{ticks} {}", plural(ticks, "tick"))
 }
 
 /// What a large screen has room for, left of the keys: the layers shown, and what is selected.

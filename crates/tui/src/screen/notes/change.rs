@@ -6,6 +6,7 @@ use super::super::{Effect, Screen};
 use crate::action::{Arrows, Move, NoteAction, Side, Vertical};
 use crate::axis::Grain;
 use crate::desk::DeskState;
+use crate::input::Again;
 use crate::text;
 use chaconne_engine::Command;
 use chaconne_song::{
@@ -27,6 +28,13 @@ impl Screen {
     ) {
         match action {
             NoteAction::Arrows(arrows) => self.turn_arrows(arrows),
+            NoteAction::Arrow(to) => self.arrow_in_notes(to, state, out),
+            NoteAction::ChooseLane => self.open_lanes(state),
+            NoteAction::Draw | NoteAction::Delete | NoteAction::Range
+                if self.notes.arrows == Arrows::Lane =>
+            {
+                self.act_on_lane(action, state, out);
+            }
             NoteAction::Step(side) => self.step(side, state, out),
             NoteAction::Octave(way) => self.octave(way, state, out),
             NoteAction::Draw => self.draw_note(state, out),
@@ -60,15 +68,20 @@ impl Screen {
             (Arrows::Move, Move::Down) => picked.transpose(-1),
             (Arrows::Move, Move::PageUp) => picked.transpose(12),
             (Arrows::Move, Move::PageDown) => picked.transpose(-12),
-            (Arrows::Hold, Move::Left) => picked.lengthen(-mark),
-            (Arrows::Hold, Move::Right) => picked.lengthen(mark),
-            (Arrows::Hold, _) => {
-                return self.say("Left and right change the length; Esc frees the arrows.");
+            (Arrows::Length, Move::Left) => picked.lengthen(-mark),
+            (Arrows::Length, Move::Right) => picked.lengthen(mark),
+            (Arrows::Length, _) => {
+                return self.say("Left and right change the length: Esc ends that.");
             }
-            (Arrows::Force, Move::Up) => picked.louder(1),
-            (Arrows::Force, Move::Down) => picked.louder(-1),
-            (Arrows::Force, Move::Right | Move::PageUp) => picked.louder(10),
-            (Arrows::Force, Move::Left | Move::PageDown) => picked.louder(-10),
+            (Arrows::Velocity, Move::Up) => picked.louder(1),
+            (Arrows::Velocity, Move::Down) => picked.louder(-1),
+            (Arrows::Velocity, Move::Right | Move::PageUp) => picked.louder(10),
+            (Arrows::Velocity, Move::Left | Move::PageDown) => picked.louder(-10),
+            (Arrows::Lane, Move::Left | Move::Right) => return self.move_in_notes(to, state),
+            (Arrows::Lane, Move::Up) => return self.raise_in_lane(1, state, out),
+            (Arrows::Lane, Move::Down) => return self.raise_in_lane(-1, state, out),
+            (Arrows::Lane, Move::PageUp) => return self.raise_in_lane(10, state, out),
+            (Arrows::Lane, Move::PageDown) => return self.raise_in_lane(-10, state, out),
         };
         self.revise(made, out);
     }
@@ -77,9 +90,10 @@ impl Screen {
     fn step(&mut self, side: Side, state: &DeskState, out: &mut Vec<Effect>) {
         let by = Tick(if side == Side::Left { -1 } else { 1 });
         let made = match self.notes.arrows {
-            Arrows::Cursor | Arrows::Force => return self.step_to_note(side, state),
+            Arrows::Cursor | Arrows::Velocity => return self.step_to_note(side, state),
+            Arrows::Lane => return self.step_in_lane(side, state),
             Arrows::Move => self.picked().shift(by),
-            Arrows::Hold => self.picked().lengthen(by),
+            Arrows::Length => self.picked().lengthen(by),
         };
         self.revise(made, out);
     }
@@ -89,6 +103,9 @@ impl Screen {
             Arrows::Move => {
                 let by = if way == Vertical::Up { 12 } else { -12 };
                 self.revise(self.picked().transpose(by), out);
+            }
+            Arrows::Lane => {
+                self.raise_in_lane(if way == Vertical::Up { 10 } else { -10 }, state, out);
             }
             _ => self.step_octave(way, state),
         }
@@ -104,8 +121,16 @@ impl Screen {
     pub(super) fn revise(&mut self, made: Result<Commit, ReviseError>, out: &mut Vec<Effect>) {
         match made {
             Ok(commit) => {
-                let held = self.repeating;
-                let command = if held { Command::EditOn(commit) } else { Command::Edit(commit) };
+                let (again, edited) = (self.again, self.edited);
+                self.edited = true;
+                if again == Again::SecondRepeat && edited {
+                    // What looked like a second press was the first repeat.
+                    out.push(Effect::Command(Command::JoinSteps));
+                }
+                let command = match again {
+                    Again::Press => Command::Edit(commit),
+                    Again::SecondRepeat | Again::Repeat => Command::EditOn(commit),
+                };
                 out.push(Effect::Command(command));
             }
             Err(error) => self.say(&text::sentence(&error.to_string())),

@@ -2,7 +2,7 @@
 //! table, so that a new action is tested without a line here.
 
 use super::*;
-use crate::action::NoteList;
+use crate::action::{Arrows, NoteAction, NoteList};
 use crate::keymap::Here;
 use crate::keymap::{Binding, Entry, Need, Place, search, table};
 use chaconne_song::{Form as SongForm, TrackId};
@@ -37,7 +37,19 @@ fn meet(need: Need, player: &mut Player) {
         Need::Apart => {
             &[Key::new(Code::F(2)), Key::char('0'), Key::char('r'), Key::new(Code::Down)]
         }
+        Need::Arrows(arrows) => {
+            let key = match arrows {
+                Arrows::Cursor => None,
+                Arrows::Move => Some('m'),
+                Arrows::Length => Some('h'),
+                Arrows::Velocity => Some('H'),
+                Arrows::Lane => Some('b'),
+            };
+            go(player, [Key::new(Code::F(4))].into_iter().chain(key.map(Key::char)));
+            return;
+        }
         Need::Nothing
+        | Need::Grid
         | Need::Stopped
         | Need::Page
         | Need::Ready
@@ -160,6 +172,7 @@ fn only_what_has_no_sense_elsewhere_is_left_out_of_the_finder() {
                     | Action::Cancel
                     | Action::Answer(_)
                     | Action::Find
+                    | Action::Note(NoteAction::Arrow(_))
             ),
             "{:?}",
             row.action

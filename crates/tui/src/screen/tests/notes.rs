@@ -120,11 +120,18 @@ fn the_repeats_of_a_held_key_are_one_step() {
     player.press([RIGHT]);
     player.hold(RIGHT, 5);
     assert_eq!(player.first().0, 1440);
-    // The first repeat comes so late that it could be a second press.
-    player.type_text("u");
-    assert_eq!(player.first().0, 240);
+    // The first repeat comes so late that it could be a second press; the next shows that it was none.
     player.type_text("u");
     assert_eq!((player.first().0, player.undo_words()), (0, None));
+    // A key that is pressed, and then held until it can go no further.
+    player.type_text("H");
+    player.press([UP, UP]);
+    player.hold(UP, 40);
+    assert_eq!(player.first().3, 127);
+    player.type_text("u");
+    assert_eq!(player.first().3, 97);
+    player.type_text("u");
+    assert_eq!((player.first().3, player.undo_words()), (96, None));
 }
 
 #[test]
@@ -136,15 +143,12 @@ fn length_and_velocity_follow_the_arrows() {
     assert_eq!(player.first(), (0, 1139, 45, 96));
     assert_eq!(player.undo_words().as_deref(), Some("note length"));
     player.press([UP]);
-    assert_eq!(
-        player.screen.notice.text,
-        "Left and right change the length; Esc frees the arrows."
-    );
+    assert_eq!(player.screen.notice.text, "Left and right change the length: Esc ends that.");
     player.press([LEFT, LEFT, LEFT, LEFT, LEFT]);
     assert_eq!(player.first().1, 179);
     assert_eq!(player.screen.notice.text, "The shortest note is too short for that.");
     player.type_text("H");
-    assert_eq!(player.screen.notes.arrows, Arrows::Force);
+    assert_eq!(player.screen.notes.arrows, Arrows::Velocity);
     player.press([UP, RIGHT, RIGHT]);
     assert_eq!(player.first().3, 117);
     player.press([RIGHT, RIGHT]);

@@ -1,0 +1,87 @@
+//! The boxes about the lane under the notes: what it can show, and the ramp that is being drawn. They lie
+//! over the foot of the screen, so that the lane stays in sight.
+
+use crate::draw::Pen;
+use crate::draw::overlays::{bottom, columns};
+use crate::screen::{LanePick, RampField, RampPick};
+use crate::text::{self, plural};
+use ratatui::layout::Position;
+
+/// The rows of the list of what the lane can show.
+pub const ROWS: usize = 4;
+
+/// Draws the list, and returns where the chosen entry is.
+pub fn lane_list(pen: &mut Pen, pick: &LanePick) -> Option<Position> {
+    let palette = pen.palette;
+    let (count, width) = columns(pen);
+    let title = "The lane shows";
+    let (x, y, _) = bottom(pen, (count * width).next_multiple_of(4), ROWS as u16, title);
+    // As many columns as fit, with that of the cursor.
+    let first = (pick.at / ROWS).saturating_sub(usize::from(count) - 1) * ROWS;
+    let shown = pick.entries.iter().enumerate().skip(first).take(ROWS * usize::from(count));
+    let mut focus = None;
+    for (index, entry) in shown {
+        let at = index - first;
+        let (left, row) = (x + width * (at / ROWS) as u16, y + (at % ROWS) as u16);
+        let chosen = index == pick.at;
+        if chosen {
+            pen.sign(left, row, palette.signs.chosen, palette.strong());
+            focus = Some(Position::new(left, row));
+        }
+        let style = if chosen { palette.on() } else { palette.text() };
+        let room = usize::from(width) - 3;
+        let name = text::clip(&entry.shows.long_name(), room, palette.signs.cut);
+        let after = pen.put(left + 2, row, &name, style);
+        let points = entry.points.map(|count| format!("{count} {}", plural(count, "point")));
+        let points = points.unwrap_or_default();
+        if usize::from(after - left) + 1 + points.len() < usize::from(width) {
+            pen.put(after + 1, row, &points, palette.faint());
+        }
+    }
+    let hint = " a number chooses any other controller ";
+    if text::width(hint) + 2 < usize::from(count * width) {
+        pen.put_before(x + count * width, y + ROWS as u16, hint, palette.faint());
+    }
+    focus
+}
+
+/// Draws the ramp's box, and returns where the chosen setting is.
+pub fn ramp_box(pen: &mut Pen, pick: &RampPick) -> Option<Position> {
+    let palette = pen.palette;
+    let title = match pick.notes {
+        Some(count) => format!("Ramp of velocity over {count} {}", plural(count, "note")),
+        None => format!("Ramp of {}", pick.shows.long_name()),
+    };
+    let (x, y, room) = bottom(pen, 76, 4, &title);
+    let mut focus = None;
+    for (row, field) in (y..).zip(RampField::ALL) {
+        let chosen = field == pick.field;
+        if chosen {
+            pen.sign(x, row, palette.signs.chosen, palette.strong());
+            focus = Some(Position::new(x, row));
+        }
+        let ramp = &pick.ramp;
+        let (label, value) = match field {
+            RampField::First => {
+                (format!("start {}", pick.places.0), pick.shows.value_words(ramp.first))
+            }
+            RampField::Last => {
+                (format!("end   {}", pick.places.1), pick.shows.value_words(ramp.last))
+            }
+            RampField::Shape => ("shape".to_string(), ramp.shape.word().to_string()),
+        };
+        let label_style = if chosen { palette.strong() } else { palette.faint() };
+        pen.put(x + 2, row, &label, label_style);
+        let style = if chosen { palette.on() } else { palette.text() };
+        let after = pen.put(x + 18, row, &value, style);
+        if field != RampField::Shape {
+            pen.put(after.max(x + 23), row, &pick.shows.unit(), palette.faint());
+        }
+    }
+    let heard = match pick.also.as_str() {
+        "" => "You hear it as the loop goes round. Enter keeps it, Esc takes it back.".to_string(),
+        also => format!("This layer is also in {also}. Enter keeps the ramp, Esc takes it back."),
+    };
+    pen.put_in(x, y + 3, room, &heard, palette.faint());
+    focus
+}

@@ -1,0 +1,291 @@
+//! The lane under the notes: points, velocities and ramps by their keys, against the song of a real
+//! engine.
+
+use super::*;
+use crate::action::Arrows;
+use crate::lane::InLane;
+use chaconne_engine::Curves;
+use chaconne_song::{Control, Curve, Lane, PassId, Point, Shape, U7, U14};
+use chaconne_time::{Span, Tick};
+use std::sync::Arc;
+
+const DOWN: Key = Key::new(Code::Down);
+const UP: Key = Key::new(Code::Up);
+const LEFT: Key = Key::new(Code::Left);
+const RIGHT: Key = Key::new(Code::Right);
+const ESC: Key = Key::new(Code::Esc);
+const NOTES: Key = Key::new(Code::F(4));
+const BASS: PassId = PassId(12);
+const EXPRESSION: Control = Control::Change(U7::low_bits(11));
+
+/// The bass of four parts, with a wheel in its second bar, and shared with another section.
+fn player() -> Player {
+    let mut song = four_parts();
+    let point = |at, value| Point { shape: Shape::Straight, ..Point::step(Tick(at), value) };
+    let value = |value| U14::new(value).unwrap();
+    let lane = Lane {
+        channel: Default::default(),
+        control: Control::Change(U7::low_bits(1)),
+        span: Span::new(Tick(3840), Tick(7681)),
+        points: vec![point(3840, value(20)), point(7680, value(100))],
+    };
+    Arc::make_mut(song.passes.get_mut(&BASS).unwrap()).notes_mut().lanes.push(lane);
+    let mut section = Section::clone(&song.sections[0]);
+    section.letter = "B".parse().unwrap();
+    song.sections.push(Arc::new(section));
+    let mut player = Player::new(song);
+    player.press([DOWN, NOTES]);
+    player
+}
+
+impl Player {
+    fn pass(&self) -> Arc<chaconne_song::Pass> {
+        self.bench.state().status.song.pass(BASS).unwrap().clone()
+    }
+
+    /// The points of a controller of the bass: tick, value, shape.
+    fn points(&self, control: Control) -> Vec<(i64, u16, Shape)> {
+        let curve = Curve { channel: Default::default(), control };
+        let all = curve.points_in(&self.pass(), Span::new(Tick(-9999), Tick(99_999)));
+        all.iter().map(|(_, point)| (point.at.0, point.value.get(), point.shape)).collect()
+    }
+
+    fn velocities(&self) -> Vec<u8> {
+        self.pass().notes().iter().map(|note| note.stroke().velocity.get()).collect()
+    }
+
+    fn undo_label(&self) -> Option<String> {
+        self.bench.state().status.undo.map(|turn| turn.to_string())
+    }
+
+    fn said(&self) -> &str {
+        &self.screen.notice.text
+    }
+
+    /// Chooses a controller by its number.
+    fn show(&mut self, number: &str) {
+        self.type_text("B");
+        self.type_text(number);
+        self.enter();
+    }
+}
+
+#[test]
+fn the_lane_shows_what_is_chosen_and_goes_back_on_escape() {
+    let mut player = player();
+    assert_eq!(player.screen.notes.lane, InLane::Velocity);
+    // The wheel is held, so it comes right after the velocities; then those that could be added.
+    player.type_text("BB");
+    assert_eq!(player.screen.notes.lane, InLane::Control(Control::Change(U7::low_bits(1)), None));
+    player.type_text("B");
+    assert_eq!(player.screen.notes.lane, InLane::Control(Control::Bend, None));
+    player.press([ESC]);
+    assert_eq!(player.screen.notes.lane, InLane::Velocity);
+    player.show("74");
+    let cutoff = InLane::Control(Control::Change(U7::low_bits(74)), None);
+    assert_eq!(player.screen.notes.lane, cutoff);
+    // The last entry hides the lane, and takes the arrows out of it.
+    player.type_text("bB");
+    player.press([DOWN]);
+    assert_eq!(player.screen.notes.lane, InLane::Nothing);
+    player.enter();
+    assert_eq!(player.screen.notes.arrows, Arrows::Cursor);
+    player.type_text("b");
+    assert_eq!(
+        (player.screen.notes.lane, player.screen.notes.arrows),
+        (InLane::Velocity, Arrows::Lane)
+    );
+}
+
+#[test]
+fn a_point_is_added_by_its_value_and_then_changed() {
+    let mut player = player();
+    player.show("11");
+    player.type_text("b");
+    player.press([RIGHT, RIGHT, DOWN]);
+    // Expression rests at 127 (MMA RP-015).
+    assert_eq!(player.points(EXPRESSION), [(480, 126, Shape::Step)]);
+    assert_eq!(player.undo_label().as_deref(), Some("controllers"));
+    player.type_text("OOO");
+    player.press([UP]);
+    assert_eq!(player.points(EXPRESSION), [(480, 97, Shape::Step)]);
+    player.press([RIGHT]);
+    player.type_text("d");
+    assert_eq!(player.points(EXPRESSION), [(480, 97, Shape::Step), (720, 97, Shape::Step)]);
+    player.type_text("d");
+    assert_eq!(player.said(), "There is a point here already: up and down change it.");
+    player.press([RIGHT]);
+    player.type_text(",");
+    assert_eq!(player.screen.notes.at, Tick(720));
+    player.type_text(",,");
+    assert_eq!((player.screen.notes.at, player.said()), (Tick(480), "This is the first point."));
+    player.press([Key::new(Code::Delete)]);
+    assert_eq!(player.points(EXPRESSION), [(720, 97, Shape::Step)]);
+    player.press([Key::new(Code::Delete)]);
+    assert_eq!(player.said(), "There is no point here.");
+    player.type_text("uuuuuuuu");
+    assert_eq!((player.points(EXPRESSION), player.undo_label()), (vec![], None));
+}
+
+/// A held key that adds a point and goes on changing it is one step.
+#[test]
+fn a_held_key_in_the_lane_is_one_step() {
+    let mut player = player();
+    player.show("11");
+    player.type_text("b");
+    player.press([DOWN]);
+    player.hold(DOWN, 10);
+    assert_eq!(player.points(EXPRESSION), [(0, 116, Shape::Step)]);
+    player.type_text("u");
+    assert_eq!((player.points(EXPRESSION), player.undo_label()), (vec![], None));
+}
+
+#[test]
+fn the_velocities_of_the_notes_at_the_cursor_follow_up_and_down() {
+    let mut player = player();
+    player.type_text("b");
+    player.press([UP]);
+    player.type_text("o");
+    assert_eq!(player.velocities()[0], 107);
+    player.press([RIGHT, UP]);
+    assert_eq!(player.said(), "There is no note here.");
+    player.type_text(".");
+    player.press([DOWN]);
+    assert_eq!(player.velocities()[..3], [107, 95, 96]);
+    player.type_text("d");
+    assert_eq!(player.said(), "A velocity belongs to its note: up and down change it.");
+    assert_eq!(player.pass().notes()[0].played.velocity.get(), 96);
+    // Above the lane the same keys are about notes again.
+    player.press([ESC]);
+    assert_eq!(player.screen.notes.arrows, Arrows::Cursor);
+}
+
+#[test]
+fn a_crescendo_is_heard_while_it_is_tried_and_is_one_step() {
+    let mut player = player();
+    player.type_text("bx");
+    player.press(vec![RIGHT; 16]);
+    player.type_text("x");
+    // The ends have the velocities that are there.
+    let Some(Overlay::Ramp(pick)) = player.screen.overlays.top() else { panic!() };
+    assert_eq!((pick.ramp.first.get(), pick.ramp.last.get(), pick.notes), (96, 96, Some(5)));
+    assert_eq!((pick.places.0.as_str(), pick.also.as_str()), ("1.1.0", "B"));
+    player.type_text("36");
+    player.press([DOWN]);
+    player.type_text("116");
+    // Linear interpolation: 36 + 80 t / 3840 at 0, 1440, 1920, 3360 and 3840 ticks.
+    assert_eq!(player.velocities()[..5], [36, 66, 76, 106, 116]);
+    player.press([DOWN, RIGHT]);
+    // Quadratic ease-in: 36 + 80 (t / 3840)^2; at 1440 it is 47.25, at 1920 56, at 3360 97.25.
+    assert_eq!(player.velocities()[..5], [36, 47, 56, 97, 116]);
+    player.press([RIGHT]);
+    // Quadratic ease-out: 116 - 80 (1 - t / 3840)^2: 84.75, 96, 114.75.
+    assert_eq!(player.velocities()[..5], [36, 85, 96, 115, 116]);
+    player.press([LEFT, LEFT, LEFT]);
+    assert_eq!(player.velocities()[..5], [36, 36, 36, 36, 116]);
+    assert_eq!(player.undo_label().as_deref(), Some("velocity ramp"));
+    player.press([UP, LEFT, Key::new(Code::PageDown)]);
+    assert_eq!(player.velocities()[4], 105);
+    player.enter();
+    player.type_text("u");
+    assert_eq!((player.velocities(), player.undo_label()), (vec![96; 16], None));
+}
+
+#[test]
+fn a_swell_is_taken_back_by_escape_whatever_was_tried() {
+    let mut player = player();
+    let before = player.bench.state().status.song;
+    player.show("11");
+    player.type_text(" bx");
+    player.press(vec![RIGHT; 8]);
+    player.type_text("x40");
+    player.press([DOWN]);
+    player.type_text("90");
+    player.press([DOWN, RIGHT]);
+    let drawn = [(0, 40, Shape::SlowStart), (1920, 90, Shape::Step)];
+    assert_eq!(player.points(EXPRESSION), drawn);
+    // What is drawn is what is heard.
+    let curve = Curve { channel: Default::default(), control: EXPRESSION };
+    let heard = Curves::of(&player.pass()).value_at(curve, Tick(960)).map(U14::get);
+    // 40 + 50 (1/2)^2 is 52.5; halves go up.
+    assert_eq!(heard, Some(53));
+    player.press([ESC]);
+    assert_eq!(*player.bench.state().status.song, *before);
+    assert_eq!((player.undo_label(), player.screen.scene()), (None, Scene::Notes));
+}
+
+#[test]
+fn a_ramp_starts_from_what_is_there_and_replaces_what_lies_between() {
+    let mut player = player();
+    player.type_text("BB");
+    player.enter();
+    player.type_text("b.");
+    assert_eq!(player.screen.notes.at, Tick(3840));
+    // From half a bar later, with the value that the glide has there, to the end of the bar.
+    player.press(vec![RIGHT; 8]);
+    player.type_text("x");
+    player.press(vec![RIGHT; 4]);
+    player.type_text("x");
+    let Some(Overlay::Ramp(pick)) = player.screen.overlays.top() else { panic!() };
+    assert_eq!((pick.ramp.first.get(), pick.ramp.last.get()), (60, 80));
+    player.press([DOWN]);
+    player.type_text("10");
+    player.enter();
+    let wheel = Control::Change(U7::low_bits(1));
+    let straight = [(3840, 20), (5760, 60), (6720, 10), (7680, 100)];
+    assert_eq!(player.points(wheel), straight.map(|(at, value)| (at, value, Shape::Straight)));
+}
+
+#[test]
+fn a_ramp_that_cannot_be_drawn_says_why() {
+    let mut player = player();
+    player.type_text("bxx");
+    assert_eq!(player.said(), "The ramp begins here: go to its end and press x there.");
+    player.press([ESC]);
+    player.press([RIGHT]);
+    player.type_text("x");
+    player.press([RIGHT]);
+    player.type_text("x");
+    assert_eq!(player.said(), "There is no note between the start of the ramp and here.");
+    player.press([ESC]);
+    assert_eq!((player.screen.notes.ramp_from, player.screen.notes.arrows), (None, Arrows::Lane));
+    // A layer of a bar goes round four times.
+    let mut song = four_parts();
+    Arc::make_mut(song.passes.get_mut(&BASS).unwrap()).length = Tick(3840);
+    Arc::make_mut(song.passes.get_mut(&BASS).unwrap()).notes_mut().notes.truncate(4);
+    let mut player = Player::new(song);
+    player.press([DOWN, NOTES]);
+    player.show("11");
+    player.type_text("bx");
+    player.press(vec![RIGHT; 20]);
+    player.type_text("x");
+    assert_eq!(player.said(), "The layer starts again between here and the start of the ramp.");
+}
+
+#[test]
+fn a_track_without_layers_has_no_place_for_a_controller() {
+    let mut song = four_parts();
+    song.tracks.push(Arc::new(chaconne_song::Track::drums(chaconne_song::TrackId(9), "shaker")));
+    let mut player = Player::new(song);
+    player.press([DOWN, DOWN, DOWN, DOWN, NOTES]);
+    player.type_text("b");
+    assert_eq!(player.said(), "This track has no layers here: r records one.");
+}
+
+#[test]
+fn a_bend_is_typed_with_its_sign() {
+    let mut player = player();
+    player.type_text("BBB");
+    player.enter();
+    player.type_text("bx");
+    player.press([RIGHT, RIGHT]);
+    player.type_text("x-4096");
+    player.press([DOWN, RIGHT]);
+    assert_eq!(
+        player.points(Control::Bend)[..2].iter().map(|point| point.1).collect::<Vec<_>>(),
+        [4096, 8192 + 64]
+    );
+    player.press([Key::new(Code::Backspace)]);
+    player.type_text("9999");
+    assert_eq!(player.points(Control::Bend)[1].1, 8192 + 9);
+}
