@@ -90,7 +90,7 @@ mod tests {
             (
                 at(View::Loop),
                 Key::char('b'),
-                "The b key does nothing here. In the form (F6): append the section to the form.",
+                "The b key does nothing here. In the notes (F4): draw velocities and controllers; in the form (F6): append the section to the form.",
             ),
             (
                 at(View::Loop),

@@ -64,6 +64,7 @@ impl Screen {
                 let row = rows.get(menu.at)?;
                 about(row.label, row.sentence)
             }
+            Overlay::Ramp(pick) => about(pick.field.name(), pick.field.sentence()),
             Overlay::Finder(finder) => {
                 let entry = finder.chosen()?;
                 about(&entry.key_words(), entry.binding.sentence)
@@ -71,6 +72,7 @@ impl Screen {
             Overlay::Piano
             | Overlay::Sections(_)
             | Overlay::Sounds(_)
+            | Overlay::Lanes(_)
             | Overlay::Question(_)
             | Overlay::Help(_) => None,
         }

@@ -77,6 +77,8 @@ impl Overlay {
             Overlay::Sections(_) => {
                 matches!(key.code, Code::Char(c) if c.is_ascii_alphabetic())
             }
+            Overlay::Lanes(_) => matches!(key.code, Code::Char(c) if c.is_ascii_digit()),
+            Overlay::Ramp(_) => matches!(key.code, Code::Char('0'..='9' | '-') | Code::Backspace),
             Overlay::Piano
             | Overlay::Feel(_)
             | Overlay::Notes(_)

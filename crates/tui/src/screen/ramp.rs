@@ -28,6 +28,29 @@ pub enum RampField {
 impl RampField {
     /// All of them, in the order on the screen.
     pub const ALL: [RampField; 3] = [RampField::First, RampField::Last, RampField::Shape];
+
+    /// Its name on the screen.
+    pub fn name(self) -> &'static str {
+        match self {
+            RampField::First => "start",
+            RampField::Last => "end",
+            RampField::Shape => "shape",
+        }
+    }
+
+    /// What it does, in one sentence.
+    pub fn sentence(self) -> &'static str {
+        match self {
+            RampField::First => {
+                "The value at the start: type it, or change it with left and right."
+            }
+            RampField::Last => "The value at the end: type it, or change it with left and right.",
+            RampField::Shape => {
+                "How the value gets there: straight; slow start, with the square of time; slow end, the \
+                 same backwards; step, all at once at the end."
+            }
+        }
+    }
 }
 
 /// What a ramp is drawn over, as it was before.

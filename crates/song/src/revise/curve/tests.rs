@@ -171,6 +171,9 @@ fn every_controller_of_a_pass_is_found_once() {
     assert_eq!(Curve::all_of(pass(&song)), [WHEEL, bend]);
 }
 
+/// A gesture with its points.
+type OwnGesture = ((i64, i64), Vec<(i64, u16, Shape)>);
+
 /// Gestures that may overlap, begin early and have several points at a tick.
 fn any_song() -> impl Strategy<Value = Song> {
     let point = (0i64..1200, 0u16..128, prop::sample::select(&Shape::ALL));
@@ -178,7 +181,7 @@ fn any_song() -> impl Strategy<Value = Song> {
     prop::collection::vec(gesture, 0..5).prop_map(|mut gestures| {
         gestures.sort_by_key(|gesture| gesture.0);
         gestures.dedup_by_key(|gesture| gesture.0);
-        let laid: Vec<((i64, i64), Vec<(i64, u16, Shape)>)> = gestures
+        let laid: Vec<OwnGesture> = gestures
             .into_iter()
             .map(|(from, mut points)| {
                 points.sort_by_key(|point| point.0);
