@@ -90,6 +90,7 @@ impl Label {
             | Label::NoteLength
             | Label::NoteKey
             | Label::Velocity
+            | Label::VelocityRamp
             | Label::Reverse
             | Label::Invert
             | Label::ThinNotes
@@ -100,6 +101,7 @@ impl Label {
             | Label::RepeatNotes
             | Label::AsPlayed
             | Label::Controllers
+            | Label::ControllerRamp
             | Label::SysEx
             | Label::Several => Fits::On,
         }
