@@ -59,11 +59,13 @@ pub fn skipped(why: &str) {
 }
 
 /// The environment that keeps tests silent on the machine they run on: ALSA finds no device, and JACK
-/// finds no server but a test's own.
+/// finds no server but a test's own; nor does the program remember what it opened.
 pub fn unheard() -> Vec<(&'static str, &'static str)> {
     let own_server = std::env::var_os("JACK_DEFAULT_SERVER").is_some();
+    // What a test opens is not remembered among the user's songs.
+    let nowhere = ("XDG_STATE_HOME", "/dev/null");
     let no_server = (!own_server).then_some(("JACK_DEFAULT_SERVER", "chaconne-tests-have-none"));
-    no_server.into_iter().chain([("ALSA_CONFIG_PATH", "/dev/null")]).collect()
+    no_server.into_iter().chain([("ALSA_CONFIG_PATH", "/dev/null"), nowhere]).collect()
 }
 
 /// A command that runs the program with arguments, without anything in the environment that would

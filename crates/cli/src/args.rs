@@ -264,8 +264,11 @@ pub struct Export {
     /// The song file
     pub song: PathBuf,
     /// The Standard MIDI File to write
-    #[arg(long, value_name = "FILE")]
-    pub midi: PathBuf,
+    #[arg(long, value_name = "FILE", required_unless_present = "tracks")]
+    pub midi: Option<PathBuf>,
+    /// Write each track to a Standard MIDI File of its own in this folder
+    #[arg(long, value_name = "DIR")]
+    pub tracks: Option<PathBuf>,
     /// Export this section instead of the form
     #[arg(long, value_parser = section)]
     pub section: Option<Letter>,

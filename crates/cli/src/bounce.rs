@@ -104,6 +104,20 @@ mod tests {
     use super::*;
 
     #[test]
+    fn without_options_a_bounce_is_that_of_the_screen() {
+        use crate::args::{Args, Job};
+        use clap::Parser;
+        let Ok(Args { job: Job::Bounce(asked) }) =
+            Args::try_parse_from(["chaconne", "bounce", "a.ron", "a.wav"])
+        else {
+            panic!("not a bounce")
+        };
+        let (metre, tempo) = (chaconne_time::Metre::common(), chaconne_time::Tempo::DEFAULT);
+        let song = crate::files::empty_song("a", 4, metre, tempo).unwrap();
+        assert_eq!(how(&asked, &song), HowToBounce::default());
+    }
+
+    #[test]
     fn a_file_name_with_the_extension_of_another_format_is_refused() {
         for name in ["a.wav", "b/A.WAV", "a.wave", "take"] {
             assert_eq!(check_extension(Path::new(name)), Ok(()));

@@ -1,5 +1,7 @@
 //! The desk: passes the screen's requests to the rig, and the rig's snapshots to the screen.
 
+mod exports;
+mod files;
 mod health;
 mod ports;
 
@@ -8,12 +10,13 @@ use chaconne_engine::{Command, Transport};
 use chaconne_rig::{Replace, Rig, Signals, Snapshot, WriteError};
 use chaconne_song::U7;
 use chaconne_tui::{
-    Desk, DeskState, Direction, Disk, Kit, Kits, LevelStep, LiveKey, NewSong, OwnSave, PortFacts,
-    PortLine, SoundLine, Timing,
+    Desk, DeskState, Direction, Disk, ExportSpec, Folder, Kit, Kits, LevelStep, LiveKey, NewSong,
+    OwnSave, PortFacts, PortLine, SoundLine, Timing,
 };
 use health::Seconds;
 use ports::{PortSeen, add_clock, fixed_facts, port_line};
 use std::cell::RefCell;
+use std::path::Path;
 use std::time::{Duration, Instant};
 
 /// How long lateness is shown after the last late message.
@@ -123,6 +126,26 @@ impl Desk for RigDesk<'_> {
         self.rig.change_level(step == LevelStep::Louder);
     }
 
+    fn folder(&self, path: Option<&str>) -> Result<Folder, String> {
+        files::folder(self.rig, path).map_err(|error| say::plain(&error))
+    }
+
+    fn open(&self, path: &str) -> Result<(), String> {
+        self.rig.open_file(Path::new(path)).map_err(|error| {
+            // The first thing that is wrong is enough to know where to look.
+            let first = error.sentences().first().cloned().unwrap_or_default();
+            say::plain(&first)
+        })
+    }
+
+    fn export(&self, spec: ExportSpec) {
+        self.rig.export(exports::order(&spec));
+    }
+
+    fn cancel_export(&self) {
+        self.rig.cancel_export();
+    }
+
     fn restart_timing(&self) {
         self.rig.restart_timing();
         self.seen.borrow_mut().restart();
@@ -156,6 +179,7 @@ impl Seen {
         self.seconds.look(worst, snapshot.status.transport != Transport::Stopped, now);
         let facts = snapshot.ports.iter().zip(&self.ports).zip(fixed);
         let facts = facts.map(|((port, seen), fixed)| seen.facts(port, fixed, now)).collect();
+        let export = exports::export(snapshot.export.clone());
         let health = health::health(&snapshot, facts, self.seconds.all());
         if let Some(followed) = &snapshot.status.followed {
             let is_followed = |port: &&mut PortLine| {
@@ -166,6 +190,7 @@ impl Seen {
         let timing = self.timing(&snapshot, worst, now);
         let (unsaved, exists) = (snapshot.is_unsaved(), snapshot.disk.exists());
         let disk = Disk {
+            folder: snapshot.disk.path.as_deref().and_then(files::folder_name),
             path: snapshot.disk.path.map(|path| path.display().to_string()),
             unsaved,
             in_the_way: snapshot.disk.error.as_ref().and_then(in_the_way),
@@ -182,7 +207,7 @@ impl Seen {
             limited: self.limited.look(sound.limited, now),
         });
         let status = (*snapshot.status).clone();
-        DeskState { status, ports, sound, kits: Kits::Any, disk, timing, health }
+        DeskState { status, ports, sound, kits: Kits::Any, disk, export, timing, health }
     }
 }
 

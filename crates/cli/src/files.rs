@@ -4,8 +4,8 @@ use crate::args::{Export, Import, List, New, Overwrite};
 use crate::exit::{Ended, Failure};
 use crate::say;
 use chaconne_rig::{
-    Extent, Guard, HowOften, Kind, LoadError, WriteError, export_midi, load, may_write,
-    read_limited, remarks, rescue_copy, save_guarded,
+    Extent, Guard, HowOften, Kind, LoadError, WriteError, export_midi, export_midi_tracks, load,
+    may_write, read_limited, remarks, rescue_copy, save_guarded,
 };
 use chaconne_song::{Letter, Section, Song};
 use chaconne_time::{Metre, MetreMap, Tempo};
@@ -79,8 +79,20 @@ pub fn remark(song: &Song, extent: Extent) -> Result<(), String> {
 pub fn export(export: &Export) -> Result<Ended, Failure> {
     let song = read_song(&export.song)?;
     let extent = extent(export.section, export.rounds);
-    let bytes = export_midi(&song, &export.midi, extent, export.overwrite.into())?;
-    say::message(&format!("{} written, {bytes} bytes", export.midi.display()));
+    let replace = export.overwrite.into();
+    if let Some(midi) = &export.midi {
+        // If a file is in the way, nothing is written.
+        may_write(midi, Kind::Midi, replace).map_err(WriteError::from)?;
+    }
+    if let Some(folder) = &export.tracks {
+        let whole = title_of(export.midi.as_ref().unwrap_or(&export.song));
+        let files = export_midi_tracks(&song, folder, &whole, extent, replace)?;
+        files.iter().for_each(|path| say::message(&format!("{} written", path.display())));
+    }
+    if let Some(midi) = &export.midi {
+        let bytes = export_midi(&song, midi, extent, replace)?;
+        say::message(&format!("{} written, {bytes} bytes", midi.display()));
+    }
     remark(&song, extent)?;
     Ok(Ended::Ok)
 }
@@ -191,7 +203,8 @@ mod tests {
         let export = |to: &Path, overwrite| {
             export(&Export {
                 song: song.clone(),
-                midi: to.into(),
+                midi: Some(to.into()),
+                tracks: None,
                 section: None,
                 rounds: None,
                 overwrite,
@@ -222,7 +235,8 @@ mod tests {
         new_at(&song, NO).unwrap();
         let to_midi = Export {
             song: song.clone(),
-            midi: midi.clone(),
+            midi: Some(midi.clone()),
+            tracks: None,
             section: None,
             rounds: None,
             overwrite: NO,

@@ -6,7 +6,7 @@ use crate::exit::{Ended, Failure, HANG_UP};
 use crate::files::{about_new_song, empty_song, title_of};
 use crate::{alarm, ports, say};
 use chaconne_engine::Command;
-use chaconne_rig::{Rescued, Rig, RigConfig, load};
+use chaconne_rig::{RecentSongs, Rescued, Rig, RigConfig, load};
 use chaconne_song::Song;
 use chaconne_time::{Metre, Tempo};
 use chaconne_tui::{Ended as Left, Glyphs, Options};
@@ -25,7 +25,8 @@ pub fn sketch(asked: Sketch) -> Result<Ended, Failure> {
     let song = song(asked.song.as_deref())?;
     let config = ports::rig_config(asked.wires, asked.song);
     let caught = alarm::catch_for_screen()?;
-    let rig = Rig::start(song, RigConfig { tap: asked.controls.tap, ..config })?;
+    let recent = RecentSongs::of_user(|name| std::env::var_os(name));
+    let rig = Rig::start(song, RigConfig { tap: asked.controls.tap, recent, ..config })?;
     // The screen hides the shell, so it has to show these itself.
     options.notices = about_new.into_iter().chain(rig.notices().iter().cloned()).collect();
     let signals = alarm::watch_for_screen(caught, &rig)?;

@@ -17,6 +17,7 @@ use midly::num::{u4, u7, u15, u24, u28};
 use midly::{
     Format, Header, MetaMessage, MidiMessage, PitchBend, Timing, TrackEvent, TrackEventKind,
 };
+use std::sync::Arc;
 
 /// Writes what `song` plays along `route`, which must have an end.
 ///
@@ -38,6 +39,28 @@ pub fn export(song: &Song, route: &Route, view: View) -> Result<Vec<u8>, ExportE
     });
     let tracks = heads.collect();
     write(&performance, &marks, &Sheet { title: &song.title, key: song.key, tracks })
+}
+
+/// Writes what one track of `song` plays along `route`, with the same sections, metres and tempi as
+/// the whole. A track that plays nothing makes a file without notes.
+///
+/// # Errors
+/// As [`export`].
+pub fn export_track(
+    song: &Song,
+    track: TrackId,
+    route: &Route,
+    view: View,
+) -> Result<Vec<u8>, ExportError> {
+    let mut alone = song.clone();
+    alone.tracks.retain(|other| other.id == track);
+    alone.passes.retain(|_, pass| pass.track == track);
+    let Song { sections, passes, .. } = &mut alone;
+    for section in sections {
+        let layers = &mut Arc::make_mut(section).layers;
+        layers.retain(|layer| passes.contains_key(&layer.pass));
+    }
+    export(&alone, route, view)
 }
 
 /// The span of a route that has an end.

@@ -4,7 +4,7 @@
 //! [`perform`](chaconne_engine::perform) decides what a song plays; this crate only writes it down. It
 //! knows no disk, no clock and no port.
 //!
-//! * [`export`]: writes a route as a Standard MIDI File of format 1.
+//! * [`export`]: writes a route as a Standard MIDI File of format 1; [`export_track`]: one track of it.
 //! * [`import`]: reads a Standard MIDI File of format 0 or 1 as a song.
 //! * [`take`]: reads the same file as one performance, for the recorder.
 //! * [`listing`]: writes one line for each event that plays.
@@ -25,7 +25,7 @@ mod testing;
 mod worked;
 
 pub use error::{ExportError, ImportError};
-pub use export::export;
+pub use export::{export, export_track};
 pub use import::{Imported, import};
 pub use listing::listing;
 pub use take::{Take, TakeEvent, take};

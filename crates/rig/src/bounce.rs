@@ -51,6 +51,26 @@ pub struct HowToBounce {
     pub replace: Replace,
 }
 
+impl Default for HowToBounce {
+    /// The whole form with all tracks in 16 bits at 44,100 frames per second, until it has rung out.
+    fn default() -> HowToBounce {
+        HowToBounce {
+            extent: Extent::Form,
+            looped: false,
+            tracks: Vec::new(),
+            click: false,
+            click_level: None,
+            stems: None,
+            rate: 44_100,
+            bits: Bits::Sixteen,
+            tail: None,
+            loudness: None,
+            font: None,
+            replace: Replace::No,
+        }
+    }
+}
+
 /// The progress of a bounce.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct BounceProgress {

@@ -3,6 +3,7 @@
 //! In: jobs, each with the song as it was at the request. Out: files, and the outcome in [`Disk`].
 
 use crate::export::{Extent, export_midi};
+use crate::recent::RecentSongs;
 use crate::replace::{Guard, Replace, WriteError};
 use crate::rescue::Origin;
 use crate::snapshot::Disk;
@@ -44,7 +45,14 @@ pub(crate) enum Job {
 }
 
 /// Works through the jobs until the last sender is dropped.
-pub(crate) fn run(jobs: &Receiver<Job>, state: &DiskState, mut guard: Guard) {
+pub(crate) fn run(
+    jobs: &Receiver<Job>,
+    state: &DiskState,
+    mut guard: Guard,
+    recent: Option<&RecentSongs>,
+) {
+    let mut noted = None;
+    note(state, recent, &mut noted);
     for job in jobs {
         match job {
             Job::Save { song, revision, path, replace } => {
@@ -69,6 +77,17 @@ pub(crate) fn run(jobs: &Receiver<Job>, state: &DiskState, mut guard: Guard) {
                 let _ = reply.send(export_midi(&song, &path, extent, replace));
             }
         }
+        note(state, recent, &mut noted);
+    }
+}
+
+/// Remembers the song's file, if it exists and is not the one remembered last.
+fn note(state: &DiskState, recent: Option<&RecentSongs>, noted: &mut Option<PathBuf>) {
+    let Some(recent) = recent else { return };
+    let disk = state.get().clone();
+    if disk.exists() && disk.path != *noted {
+        disk.path.iter().for_each(|path| recent.note(path));
+        *noted = disk.path;
     }
 }
 

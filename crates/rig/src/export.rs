@@ -2,10 +2,11 @@
 
 use crate::replace::{Kind, Replace, WriteError, may_write};
 use crate::store;
+use crate::track_files;
 use chaconne_engine::{CutShort, Route, View};
-use chaconne_song::{Letter, Song};
+use chaconne_song::{Letter, Song, TrackId};
 use chaconne_time::Tick;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// How much of a song to export.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -129,12 +130,42 @@ pub fn export_midi(
     Ok(bytes.len())
 }
 
+/// Exports each track as a Standard MIDI File of its own in a folder, which is created if needed. The
+/// names begin with `whole` and the track's number in the song. Returns the files.
+///
+/// # Errors
+/// If the song has no such section, the rule for replacing files refuses one of the names, or
+/// writing fails. A refusal comes before anything is written.
+pub fn export_midi_tracks(
+    song: &Song,
+    folder: &Path,
+    whole: &str,
+    extent: Extent,
+    replace: Replace,
+) -> Result<Vec<PathBuf>, WriteError> {
+    let route = extent.route(song)?;
+    track_files::create(folder)?;
+    let tracks = (1..).zip(&song.tracks);
+    let files: Vec<(TrackId, PathBuf)> = tracks
+        .map(|(number, track)| {
+            (track.id, folder.join(track_files::name(whole, number, &track.name, "mid")))
+        })
+        .collect();
+    files.iter().try_for_each(|(_, path)| may_write(path, Kind::Midi, replace))?;
+    for (track, path) in &files {
+        let bytes = chaconne_exchange::export_track(song, *track, &route, View::Corrected)
+            .map_err(|error| format!("{} cannot be written: {error}", path.display()))?;
+        store::write_whole(path, &bytes)?;
+    }
+    Ok(files.into_iter().map(|(_, path)| path).collect())
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::Refusal;
     use crate::testing::song;
-    use chaconne_song::{Pass, PassId, Track, TrackId};
+    use chaconne_song::{Pass, PassId, Track};
     use std::sync::Arc;
 
     /// One bar with a pass of three bars, and a form if any.
@@ -190,5 +221,22 @@ mod tests {
         let exists = WriteError::Refused(Refusal::Exists(path.clone()));
         assert_eq!(export(Extent::Form, Replace::No), Err(exists));
         assert_eq!(export(Extent::Form, Replace::Yes), Ok(count));
+    }
+
+    #[test]
+    fn tracks_are_files_of_their_own_and_none_is_replaced_unasked() {
+        let folder = tempfile::tempdir().unwrap();
+        let tracks = folder.path().join("tracks");
+        let mut song = long_pass("");
+        song.tracks.push(Arc::new(Track::pitched(TrackId(9), "Bass")));
+        let export = |replace| export_midi_tracks(&song, &tracks, "tide", Extent::Form, replace);
+        let files = export(Replace::No).unwrap();
+        let names = ["tide-01-Line.mid", "tide-02-Bass.mid"].map(|name| tracks.join(name));
+        assert_eq!(files, names);
+        std::fs::remove_file(&names[0]).unwrap();
+        let exists = WriteError::Refused(Refusal::Exists(names[1].clone()));
+        assert_eq!(export(Replace::No), Err(exists));
+        assert!(!names[0].exists(), "nothing is written if one is in the way");
+        assert_eq!(export(Replace::Yes).unwrap(), names);
     }
 }

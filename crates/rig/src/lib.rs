@@ -26,10 +26,12 @@
 #![cfg_attr(not(test), deny(clippy::unwrap_used, clippy::expect_used))]
 
 mod bounce;
+mod browse;
 mod count;
 mod disk;
 mod engine_thread;
 mod export;
+mod exports;
 mod fingerprint;
 mod following;
 mod hearing;
@@ -38,6 +40,7 @@ mod lay;
 mod live;
 mod ports;
 mod predict;
+mod recent;
 mod replace;
 mod rescue;
 mod rig;
@@ -51,8 +54,10 @@ mod tap;
 #[cfg(test)]
 mod testing;
 mod timing;
+mod track_files;
 
 pub use bounce::{BounceNews, BounceProgress, Bounced, HowToBounce, bounce};
+pub use browse::{SongFile, SongFolder};
 pub use chaconne_engine::OnLoss;
 pub use chaconne_ports::{
     EDGES, JackPorts, PortError, PortList, PortSpec, PortState, Spin, Spread, Stats, Switch,
@@ -60,12 +65,14 @@ pub use chaconne_ports::{
 };
 pub use chaconne_sound::bounce::Bits;
 pub use count::{RoundCount, RoundStart, tick_of_bar};
-pub use export::{Extent, HowOften, export_midi, remarks};
+pub use export::{Extent, HowOften, export_midi, export_midi_tracks, remarks};
+pub use exports::{ExportKind, ExportOrder, ExportReport, Exported};
 pub use fingerprint::Fingerprint;
 pub use lay::{HowToLay, Laid, LayError, lay};
 pub use live::LiveLay;
 pub use ports::{Direction, In, Out, PortReport, raw_devices};
 pub use predict::{Cables, Forecast, HEARD, LateNote, Outlook, forecast};
+pub use recent::RecentSongs;
 pub use replace::{Guard, Kind, Refusal, Replace, WriteError, may_write};
 pub use rescue::{RescueCopy, Rescued, Rescuer, rescue_copy, write_copy};
 pub use rig::{Rig, RigConfig, hush};

@@ -7,10 +7,12 @@
 use crate::disk::{self, DiskState, Job};
 use crate::engine_thread::{Asked, EngineShared, EngineThread, Request, lookahead};
 use crate::export::Extent;
+use crate::exports::{ExportOrder, Exports};
 use crate::following::Following;
 use crate::hearing::Hearing;
 use crate::keys::Keys;
 use crate::ports::{Direction, In, Out, Outs, PortReport};
+use crate::recent::RecentSongs;
 use crate::replace::{Guard, Replace, WriteError};
 use crate::rescue::{Rescued, Rescuer, rescue_copy};
 use crate::snapshot::{Disk, Snapshot, SoundReport, Summary};
@@ -57,6 +59,8 @@ pub struct RigConfig {
     pub click_level: Option<f32>,
     /// The song's file, if it has one or will be saved to one.
     pub path: Option<PathBuf>,
+    /// Where to remember which songs were opened and saved; `None` for nowhere.
+    pub recent: Option<RecentSongs>,
     /// How long after its seam a round is closed, in nanoseconds (0 to 100 ms), so that late input
     /// still belongs to it. The largest latency of the inputs is added.
     pub grace: Ns,
@@ -74,6 +78,7 @@ impl Default for RigConfig {
             level: None,
             click_level: None,
             path: None,
+            recent: None,
             grace: 20_000_000,
             spin: Spin::default(),
         }
@@ -98,6 +103,10 @@ pub struct Rig {
     outs: Outs,
     ins: Vec<OpenedInput>,
     notices: Vec<String>,
+    recent: Option<RecentSongs>,
+    exports: Exports,
+    /// The font of the instrument, for a bounce that sounds like it.
+    font: Option<PathBuf>,
     monitor: Monitor,
     /// When the lateness began to be counted, in nanoseconds.
     counted_from: AtomicI64,
@@ -158,7 +167,8 @@ impl Rig {
         let (requests, asked) = unbounded();
         let (played, heard) = bounded(PLAYED);
         let (jobs, writer, disk) =
-            start_writer(config.path, engine.song().clone()).map_err(no_thread)?;
+            start_writer(config.path, config.recent.clone(), engine.song().clone())
+                .map_err(no_thread)?;
         let shared = Arc::new(EngineShared::new(engine.status(now())));
         let (switch, monitor) = (scheduler.switch(), scheduler.monitor());
         let targets = thrus.iter().map(Thru::target).collect();
@@ -201,6 +211,9 @@ impl Rig {
             notices: outs.notices.clone(),
             outs,
             ins: Vec::new(),
+            recent: config.recent,
+            exports: Exports::default(),
+            font: config.font,
             monitor,
             counted_from: AtomicI64::new(now()),
             switch,
@@ -367,6 +380,34 @@ impl Rig {
         answer
     }
 
+    /// Exports the song as it is now on a thread of its own; the unfinished round is not exported.
+    /// How it goes shows in [`Snapshot::export`].
+    pub fn export(&self, order: ExportOrder) {
+        self.exports.begin(self.status().song.clone(), order, self.font.clone());
+    }
+
+    /// Cancels the export that runs, if any; it leaves no file.
+    pub fn cancel_export(&self) {
+        self.exports.cancel();
+    }
+
+    /// The songs that were opened or saved last, the newest first; this one is among them.
+    pub fn recent_songs(&self) -> Vec<PathBuf> {
+        self.recent.as_ref().map(RecentSongs::songs).unwrap_or_default()
+    }
+
+    /// Stops, and opens the song in a file in place of this one, as [`Rig::open`] does.
+    ///
+    /// # Errors
+    /// If it cannot be read; nothing has changed then.
+    pub fn open_file(&self, path: &Path) -> Result<(), LoadError> {
+        let song = load(path)?;
+        // Stopping is never refused.
+        let _ = self.command(Command::Stop);
+        self.open(song, Some(path.to_path_buf()));
+        Ok(())
+    }
+
     /// The engine's state, at most a few milliseconds old.
     pub fn status(&self) -> Arc<Status> {
         self.shared.status()
@@ -409,6 +450,7 @@ impl Rig {
             waiting: self.shared.waiting.load(Relaxed),
             unheard: self.shared.unheard.load(Relaxed),
             counted: now() - self.counted_from.load(Relaxed),
+            export: self.exports.report(),
         }
     }
 
@@ -487,6 +529,7 @@ impl Rig {
     }
 
     fn close(&mut self) -> Summary {
+        self.exports.cancel();
         self.ins.iter_mut().for_each(|input| input.input = None);
         self.ask(Request::End);
         // A panic on one of these threads was reported where it happened.
@@ -535,6 +578,7 @@ fn grace(config: &RigConfig) -> Ns {
 /// Starts the disk thread, which ends when the sender of jobs is dropped.
 fn start_writer(
     path: Option<PathBuf>,
+    recent: Option<RecentSongs>,
     song: Arc<Song>,
 ) -> std::io::Result<(Sender<Job>, JoinHandle<()>, DiskState)> {
     let (jobs, todo) = unbounded();
@@ -549,7 +593,7 @@ fn start_writer(
     *disk.get() = Disk { saved, rescue, song, ..Disk::opened(path, 0, &guard) };
     let state = disk.clone();
     let spawn = thread::Builder::new().name("disk".to_string());
-    let writer = spawn.spawn(move || disk::run(&todo, &state, guard))?;
+    let writer = spawn.spawn(move || disk::run(&todo, &state, guard, recent.as_ref()))?;
     Ok((jobs, writer, disk))
 }
 

@@ -2,6 +2,7 @@
 //! summary.
 
 use crate::PortReport;
+use crate::exports::ExportReport;
 use crate::fingerprint::Fingerprint;
 use crate::replace::{Guard, WriteError};
 use crate::rescue::{RescueCopy, rescue_copy};
@@ -33,6 +34,8 @@ pub struct Snapshot {
     /// How long the lateness of pulses, notes and through-played messages has been counted, in
     /// nanoseconds.
     pub counted: Ns,
+    /// How exports are going.
+    pub export: ExportReport,
 }
 
 impl Snapshot {

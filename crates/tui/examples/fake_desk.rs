@@ -12,8 +12,9 @@ use chaconne_song::{
 };
 use chaconne_time::{Metre, MetreMap, NoteValue, Tempo, Tick};
 use chaconne_tui::{
-    Colours, Desk, DeskState, Direction, Disk, Glyphs, Health, Kits, Lateness, LevelStep, LiveKey,
-    NewSong, Options, OwnSave, PortFacts, PortLine, PortState, SoundLine, Timing,
+    Colours, Desk, DeskState, Direction, Disk, EntryKind, Export, ExportSpec, FileEntry, Folder,
+    Glyphs, Health, Kits, Lateness, LevelStep, LiveKey, NewSong, Options, OwnSave, PortFacts,
+    PortLine, PortState, SoundLine, Timing,
 };
 use std::cell::{Cell, RefCell};
 use std::sync::Arc;
@@ -104,6 +105,25 @@ impl Desk for FakeDesk {
         self.level.set(self.level.get().map(|level| (level + by).clamp(-60.0, 0.0)));
     }
 
+    fn folder(&self, _path: Option<&str>) -> Result<Folder, String> {
+        let song = |name: &str, hours: u64| FileEntry {
+            kind: EntryKind::Song,
+            name: name.into(),
+            path: format!("/songs/{name}"),
+            age: Some(Duration::from_secs(3600 * hours)),
+        };
+        let entries = vec![song("low-tide.ron", 2), song("first light.ron", 30)];
+        Ok(Folder { path: "/songs".into(), entries })
+    }
+
+    fn open(&self, path: &str) -> Result<(), String> {
+        Err(format!("{path} cannot be read: this desk has no disk"))
+    }
+
+    fn export(&self, _spec: ExportSpec) {}
+
+    fn cancel_export(&self) {}
+
     fn restart_timing(&self) {}
 
     fn state(&self) -> DeskState {
@@ -125,6 +145,7 @@ impl Desk for FakeDesk {
                 late: if self.trouble { 7 } else { 0 },
                 ..Timing::default()
             },
+            export: Export::default(),
             health: health(self.started.elapsed()),
         }
     }

@@ -91,6 +91,10 @@ pub enum Action {
     Save,
     /// Ask for another file to save the song to.
     SaveAs,
+    /// Ask what to export; while an export runs, whether to cancel it.
+    Export,
+    /// Ask for another song to open.
+    OpenSong,
     /// Ask for a new song.
     NewSong,
     /// Silence everything.
@@ -356,6 +360,8 @@ pub enum Answer {
     Restore,
     /// Remove the rescue copy.
     Remove,
+    /// Cancel the export that runs.
+    CancelExport,
 }
 
 impl Action {

@@ -4,6 +4,8 @@
 //! that cross it. What the desk does with a request, on which thread and when, is up to the desk;
 //! the screen sees the outcome in the next [`DeskState`].
 
+mod export;
+mod files;
 mod health;
 
 use chaconne_engine::{Command, Status, Transport};
@@ -12,6 +14,8 @@ use chaconne_time::{Metre, MetreMap, Tempo, TimeError};
 use std::sync::Arc;
 use std::time::Duration;
 
+pub use export::{Export, ExportKind, ExportOutcome, ExportRun, ExportSpec};
+pub use files::{EntryKind, FileEntry, Folder};
 pub use health::{Health, Lateness, PortFacts};
 
 /// What the screen drives. Every call but [`Desk::silence`] returns at once.
@@ -45,6 +49,25 @@ pub trait Desk {
     /// Asks for a new song in the place of the one at hand. The screen has asked about unsaved
     /// work before.
     fn new_song(&self, spec: NewSong);
+
+    /// The songs and folders in a folder, by its path in full; with `None`, in that of the song.
+    ///
+    /// # Errors
+    /// If it cannot be read: one sentence.
+    fn folder(&self, path: Option<&str>) -> Result<Folder, String>;
+
+    /// Opens the song in a file in the place of the one at hand, and stops if that plays. The screen
+    /// has asked about unsaved work before.
+    ///
+    /// # Errors
+    /// If it cannot be read: one sentence, and nothing has changed.
+    fn open(&self, path: &str) -> Result<(), String>;
+
+    /// Asks for an export of the song as it is now. How it goes is in [`DeskState::export`].
+    fn export(&self, spec: ExportSpec);
+
+    /// Asks for the export that runs to be cancelled.
+    fn cancel_export(&self);
 
     /// Releases everything that sounds, and returns when that is sent (or cannot be). Called before
     /// the program is suspended.
@@ -127,6 +150,8 @@ pub struct DeskState {
     pub kits: Kits,
     /// The song's file.
     pub disk: Disk,
+    /// How exports are going.
+    pub export: Export,
     /// How well the output keeps time, in short.
     pub timing: Timing,
     /// The same at length, and more about the ports.
@@ -243,6 +268,8 @@ pub struct Kit {
 pub struct Disk {
     /// Where it is saved; `None` if it never was.
     pub path: Option<String>,
+    /// The name of the folder that it is in, if that is known.
+    pub folder: Option<String>,
     /// Whether there are unsaved changes.
     pub unsaved: bool,
     /// What went wrong at the last save, in one sentence; `None` once one went well.

@@ -7,6 +7,7 @@
 //! last.
 
 mod feel;
+mod files;
 mod finder;
 mod foot;
 mod frame;
@@ -119,6 +120,7 @@ fn too_small(pen: &mut Pen, size: (u16, u16), sight: &Sight) {
         }
         Scene::Leave => "Leave? s save, l don't save, Esc back.",
         Scene::Replace => "Replace the file? r replace, Esc back.",
+        Scene::Exporting => "Cancel the export? x cancel, Esc back.",
         Scene::Rescue => "Unsaved changes found. r restore, x delete copy, Esc back.",
         _ => "q quit.",
     };

@@ -5,11 +5,12 @@
 //! focus on that field.
 
 mod about;
+mod export;
 mod line;
 mod sections;
 
 use crate::action::{Side, Vertical};
-use crate::desk::{Kits, NewSong};
+use crate::desk::{ExportSpec, Kits, NewSong};
 use crate::input::{Code, Key};
 use crate::sounds::{self, Sounds};
 use crate::text;
@@ -32,6 +33,8 @@ pub enum Purpose {
     Section(Option<Letter>),
     /// The song's form.
     SongForm,
+    /// An export.
+    Export,
 }
 
 /// The values of an accepted form.
@@ -54,6 +57,8 @@ pub enum Filled {
     Section(SectionSpec),
     /// The song's form, as it was typed.
     SongForm(String),
+    /// An export.
+    Export(ExportSpec),
 }
 
 /// A field of a form.
@@ -151,14 +156,7 @@ impl Form {
 
     /// Where to save a song of that title for the first time.
     pub fn save_as(title: &str) -> Form {
-        let plain: String = title
-            .chars()
-            .map(|c| if c.is_alphanumeric() { c } else { '-' })
-            .collect::<String>()
-            .to_lowercase();
-        let stem = plain.split('-').filter(|part| !part.is_empty()).collect::<Vec<_>>().join("-");
-        let stem = if stem.is_empty() { "untitled".to_string() } else { stem };
-        let fields = vec![text_field("file", "", &format!("{stem}.ron"))];
+        let fields = vec![text_field("file", "", &format!("{}.ron", plain_stem(title)))];
         Form::of(Purpose::SaveAs, "Save the song", fields)
     }
 
@@ -237,6 +235,7 @@ impl Form {
         self.chosen |= matches!(self.fields[self.focus].value, Value::Choice { .. });
         self.sound_given |= self.purpose == Purpose::NewTrack && self.focus == SOUND;
         self.follow_name();
+        self.follow_kind();
     }
 
     /// Moves the focus to the field below or above, wrapping around.
@@ -302,6 +301,7 @@ impl Form {
             Purpose::SaveAs => self.filled(0, "The file needs a name.").map(Filled::SaveAs),
             Purpose::Section(of) => self.section(of).map(Filled::Section),
             Purpose::SongForm => Ok(Filled::SongForm(self.text(0))),
+            Purpose::Export => self.export_spec().map(Filled::Export),
         };
         match filled {
             Ok(filled) => Some(filled),
@@ -369,6 +369,17 @@ impl Form {
             Value::Choice { words, at } => words[*at].to_string(),
         }
     }
+}
+
+/// A title as the name of a file, without an ending.
+fn plain_stem(title: &str) -> String {
+    let plain: String = title
+        .chars()
+        .map(|c| if c.is_alphanumeric() { c } else { '-' })
+        .collect::<String>()
+        .to_lowercase();
+    let stem = plain.split('-').filter(|part| !part.is_empty()).collect::<Vec<_>>().join("-");
+    if stem.is_empty() { "untitled".to_string() } else { stem }
 }
 
 /// The next name in a series: `tide.ron`, `tide-2.ron`, `tide-3.ron`.

@@ -3,7 +3,7 @@
 //! In: the desk's state. Out: a value to compare, cheap enough that a screen on which nothing
 //! changes costs next to nothing.
 
-use crate::desk::{DeskState, Disk, PortLine, Timing};
+use crate::desk::{DeskState, Disk, Export, PortLine, Timing};
 use crate::draw::meters::Look;
 use chaconne_engine::{Click, Mode, Rounds, Transport, Turn};
 use chaconne_song::{Letter, PassId, TrackId};
@@ -28,6 +28,7 @@ pub struct Glance {
     ports: Vec<PortLine>,
     sound: Option<Look>,
     disk: Disk,
+    export: Export,
 }
 
 impl Glance {
@@ -62,6 +63,7 @@ impl Glance {
             ports: state.ports.clone(),
             sound: state.sound.map(|sound| Look::new(&sound, calm)),
             disk: state.disk.clone(),
+            export: state.export.clone(),
         }
     }
 }

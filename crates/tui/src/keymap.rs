@@ -68,12 +68,16 @@ pub enum Scene {
     Sections,
     /// The choice of a sound.
     Sounds,
+    /// The choice of a song to open.
+    Files,
     /// The finder of actions.
     Finder,
     /// The question before a song is left.
     Leave,
     /// The question before a file of another program is replaced.
     Replace,
+    /// The question about an export that runs.
+    Exporting,
     /// The question about a rescue copy.
     Rescue,
     /// The help.

@@ -41,7 +41,8 @@ mod text;
 mod view_rows;
 
 pub use desk::{
-    Desk, DeskState, Direction, Disk, Health, Kit, Kits, Lateness, LevelStep, LiveKey, NewSong,
+    Desk, DeskState, Direction, Disk, EntryKind, Export, ExportKind, ExportOutcome, ExportRun,
+    ExportSpec, FileEntry, Folder, Health, Kit, Kits, Lateness, LevelStep, LiveKey, NewSong,
     OwnSave, PortFacts, PortLine, PortState, SoundLine, Timing,
 };
 pub use manual::keys_markdown;

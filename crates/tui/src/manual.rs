@@ -79,7 +79,7 @@ const MARKS: [&str; 15] = [
 /// Rows for at least so many scenes are listed once, under a heading of their own.
 const EVERYWHERE: usize = 14;
 
-const SCENES: [(Scene, &str); 20] = [
+const SCENES: [(Scene, &str); 22] = [
     (Scene::Loop, "The loop"),
     (Scene::Layers, "The layers"),
     (Scene::Notes, "The notes"),
@@ -96,8 +96,10 @@ const SCENES: [(Scene, &str); 20] = [
     (Scene::Sections, "Choosing a section"),
     (Scene::Sounds, "Choosing a sound"),
     (Scene::Finder, "Finding an action"),
+    (Scene::Files, "Opening a song"),
     (Scene::Leave, "Leaving a song"),
     (Scene::Replace, "Replacing a file"),
+    (Scene::Exporting, "Cancelling an export"),
     (Scene::Rescue, "Restoring unsaved changes"),
     (Scene::Help, "Help"),
 ];

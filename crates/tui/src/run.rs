@@ -222,6 +222,16 @@ impl<'a> Session<'a> {
                 Effect::Save { file, replace } => self.desk.save(file.as_deref(), replace),
                 Effect::Level(step) => self.desk.level(step),
                 Effect::RestartTiming => self.desk.restart_timing(),
+                Effect::Browse(path) => match self.desk.folder(path.as_deref()) {
+                    Ok(folder) => self.screen.show_folder(folder),
+                    Err(error) => self.screen.complain(&error),
+                },
+                Effect::Open(path) => match self.desk.open(&path) {
+                    Ok(()) => self.screen.note_opened(),
+                    Err(error) => self.screen.complain(&error),
+                },
+                Effect::Export(spec) => self.desk.export(spec),
+                Effect::CancelExport => self.desk.cancel_export(),
                 Effect::NewSong(spec) => self.desk.new_song(spec),
                 Effect::Restore => match self.desk.restore() {
                     Ok(()) => self.screen.note_restored(),

@@ -6,7 +6,9 @@
 //! `overlay` holds what is open over the view.
 
 mod act;
+mod export;
 mod feel;
+mod files;
 mod finder;
 mod help;
 mod inside;
@@ -25,7 +27,7 @@ mod time;
 mod view;
 
 use crate::axis::TimeAxis;
-use crate::desk::{DeskState, LevelStep, LiveKey, NewSong, SoundLine};
+use crate::desk::{DeskState, ExportSpec, LevelStep, LiveKey, NewSong, SoundLine};
 use crate::input::{Again, Key, Strokes};
 use crate::keymap::{Facts, Scene};
 use crate::numbers;
@@ -38,6 +40,7 @@ use std::collections::{BTreeMap, VecDeque};
 use std::time::Duration;
 
 pub use feel::{FeelField, FeelPick};
+pub use files::FilePick;
 pub use finder::Finder;
 pub use help::HelpPage;
 pub use layers::{LayersView, Stack};
@@ -73,6 +76,14 @@ pub enum Effect {
     },
     /// Turn the sound up or down.
     Level(LevelStep),
+    /// Show the songs in a folder; `None` for that of the song.
+    Browse(Option<String>),
+    /// Open the song in a file.
+    Open(String),
+    /// Export the song.
+    Export(ExportSpec),
+    /// Cancel the export that runs.
+    CancelExport,
     /// Start a new song.
     NewSong(NewSong),
     /// Restore the rescue copy.
@@ -131,6 +142,8 @@ pub struct Screen {
     leaving: Option<Leaving>,
     /// The save that was asked for last.
     saving: Saving,
+    /// The export that was asked for last, until it has ended.
+    exporting: Option<ExportSpec>,
     /// The message to show at the next look, when the outcome is known.
     awaited: Option<Awaited>,
     /// The tracks that the screen asked to arm and that the status does not show yet, in order.
@@ -150,6 +163,8 @@ enum Awaited {
     Feel(TrackId),
     /// A song that was restored.
     Restored,
+    /// A song that was opened.
+    Opened,
 }
 
 impl Awaited {
@@ -158,6 +173,7 @@ impl Awaited {
         match self {
             Awaited::Level => state.sound.as_ref().map(level_words),
             Awaited::Restored => Some(RESTORED.to_string()),
+            Awaited::Opened => state.disk.path.as_ref().map(|path| format!("Opened {path}.")),
             Awaited::Feel(track) => {
                 let track = state.status.song.track(track)?;
                 Some(format!("feel of {}: {}", track.name, quantise_words(&track.feel)))
@@ -172,6 +188,7 @@ struct Seen {
     armed: Option<TrackId>,
     said: u64,
     attempts: u64,
+    exports: u64,
     revision: u64,
     rescue: Option<String>,
 }
@@ -181,7 +198,8 @@ impl Screen {
     pub fn new(options: &Options, state: &DeskState) -> Screen {
         let repeat = Duration::from_millis(options.repeat_ms);
         let (attempts, revision) = (state.disk.attempts, state.status.revision);
-        let seen = Seen { attempts, revision, ..Seen::default() };
+        let exports = state.export.ended;
+        let seen = Seen { attempts, exports, revision, ..Seen::default() };
         Screen {
             chosen: None,
             view: View::default(),
@@ -204,6 +222,7 @@ impl Screen {
             last_grids: BTreeMap::new(),
             leaving: None,
             saving: Saving::default(),
+            exporting: None,
             awaited: None,
             arms: VecDeque::new(),
             seen,
@@ -248,6 +267,7 @@ impl Screen {
         }
         self.follow_save(state);
         self.follow_rescue(state);
+        self.follow_export(state);
         self.follow_leaving(state, out);
         self.follow_notice(now);
     }
@@ -279,6 +299,11 @@ impl Screen {
     /// Notes that the rescue copy has taken the place of the song.
     pub fn note_restored(&mut self) {
         self.awaited = Some(Awaited::Restored);
+    }
+
+    /// Notes that another song was opened.
+    pub fn note_opened(&mut self) {
+        self.awaited = Some(Awaited::Opened);
     }
 }
 

@@ -1,8 +1,8 @@
 //! What tests of the screen share: songs of our own, and a real engine on a simulated clock.
 
 use crate::desk::{
-    DeskState, Direction, Disk, Health, Kits, LevelStep, PortFacts, PortLine, PortState, SoundLine,
-    Timing,
+    DeskState, Direction, Disk, Export, Health, Kits, LevelStep, PortFacts, PortLine, PortState,
+    SoundLine, Timing,
 };
 use chaconne_engine::{Command, Config, Engine, Message};
 use chaconne_song::{
@@ -24,6 +24,7 @@ pub struct Bench {
     pub disk: Disk,
     pub timing: Timing,
     pub health: Health,
+    pub export: Export,
 }
 
 impl Bench {
@@ -42,6 +43,7 @@ impl Bench {
             kits: Kits::Any,
             disk: Disk { path: Some("low-tide.ron".into()), exists: true, ..Disk::default() },
             timing: Timing::default(),
+            export: Export::default(),
             health: Health { ports: vec![PortFacts::default(); 2], ..Health::default() },
         }
     }
@@ -97,6 +99,7 @@ impl Bench {
             disk: self.disk.clone(),
             timing: self.timing,
             health: self.health.clone(),
+            export: self.export.clone(),
         }
     }
 }

@@ -289,3 +289,39 @@ fn everything_besides_notes_comes_back_too() {
     };
     assert_eq!(others(&song, &route), others(&imported.song, &again));
 }
+
+#[test]
+fn the_files_of_single_tracks_hold_together_what_the_whole_holds() {
+    let mut song = two_sections();
+    // On channels of their own, no track changes what another one sounds like.
+    for (channel, track) in (1..).zip(&mut song.tracks) {
+        Arc::make_mut(track).channel = Channel::from_number(channel);
+    }
+    let route = Route::form(&song).unwrap();
+    let whole = export(&song, &route, View::Corrected).unwrap();
+    let mut together = Vec::new();
+    for track in &song.tracks {
+        let bytes = export_track(&song, track.id, &route, View::Corrected).unwrap();
+        let smf = Smf::parse(&bytes).unwrap();
+        // A track that rings out less long ends earlier.
+        let guide = |smf: &Smf<'static>| smf.tracks[0][..smf.tracks[0].len() - 1].to_vec();
+        let wholly = Smf::parse(&whole).unwrap();
+        assert_eq!(guide(&smf.to_static()), guide(&wholly.to_static()), "the same tempi");
+        assert_eq!(smf.tracks.len(), if track.mute { 1 } else { 2 }, "{}", track.name);
+        together.extend(read_elsewhere(&bytes));
+    }
+    together.sort();
+    assert_eq!(together, read_elsewhere(&whole));
+    assert!(!together.is_empty());
+}
+
+#[test]
+fn a_track_that_plays_nothing_makes_a_file_without_notes() {
+    let mut song = two_sections();
+    let silent = Arc::make_mut(&mut song.tracks[0]);
+    silent.mute = true;
+    let id = silent.id;
+    let route = Route::form(&song).unwrap();
+    let bytes = export_track(&song, id, &route, View::Corrected).unwrap();
+    assert_eq!(Smf::parse(&bytes).unwrap().tracks.len(), 1);
+}

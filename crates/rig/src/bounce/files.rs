@@ -5,15 +5,13 @@
 use super::HowToBounce;
 use crate::replace::{Kind, WriteError, may_write};
 use crate::store::Draft;
+use crate::track_files;
 use chaconne_song::{Song, Track};
 use chaconne_sound::bounce::{Bits, Bounce, Stereo, WavFile};
-use std::fs::{self, File};
+use std::fs::File;
 use std::io::BufWriter;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
-
-/// The most letters of a track's name in the name of its file.
-const MOST_LETTERS: usize = 40;
 
 /// All files of a bounce.
 pub struct Files {
@@ -44,23 +42,17 @@ impl Files {
         let mix = BegunFile::begin(path.into(), "the mix", how, 0)?;
         let mut stems = Vec::new();
         if let Some(folder) = &how.stems {
-            if !folder.is_dir() {
-                if folder.exists() {
-                    return Err(format!("{} is a file, not a folder", folder.display()).into());
-                }
-                let failed =
-                    |error| format!("the folder '{}' cannot be created: {error}", folder.display());
-                fs::create_dir(folder).map_err(failed)?;
-            }
+            track_files::create(folder)?;
+            let whole = track_files::stem(path);
             for track in tracks {
                 let place = song.tracks.iter().position(|other| other.id == track.id);
                 let number = place.map_or(0, |place| place + 1);
-                let path = folder.join(stem_name(path, number, &track.name));
+                let path = folder.join(track_files::name(&whole, number, &track.name, "wav"));
                 stems.push(BegunFile::begin(path, &track.name, how, number as u64)?);
             }
             if how.click {
                 let number = song.tracks.len() + 1;
-                let path = folder.join(stem_name(path, number, "click"));
+                let path = folder.join(track_files::name(&whole, number, "click", "wav"));
                 stems.push(BegunFile::begin(path, "the click", how, number as u64)?);
             }
         }
@@ -118,30 +110,5 @@ impl BegunFile {
     fn write(&mut self, frames: &Stereo) -> Result<(), String> {
         self.peak = self.peak.max(frames.peak());
         self.wav.write(frames).map_err(|error| self.draft.failed(&error))
-    }
-}
-
-/// The name of a track's file: the name of the mix, a number that keeps the order, and the letters
-/// of the track's name that every system accepts.
-fn stem_name(mix: &Path, number: usize, track: &str) -> String {
-    let mix = mix.file_stem().map(|stem| stem.to_string_lossy().into_owned()).unwrap_or_default();
-    let safe = |letter: char| if letter.is_alphanumeric() { letter } else { '-' };
-    let name: String = track.trim().chars().take(MOST_LETTERS).map(safe).collect();
-    let words: Vec<&str> = name.split('-').filter(|word| !word.is_empty()).collect();
-    let name = if words.is_empty() { "track".into() } else { words.join("-") };
-    format!("{mix}-{number:02}-{name}.wav")
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn stem_names_contain_only_letters_that_every_system_accepts() {
-        let name = |number, track| stem_name(Path::new("out/mix.v2.wav"), number, track);
-        assert_eq!(name(1, "Bass"), "mix.v2-01-Bass.wav");
-        assert_eq!(name(12, " ../Línea: 2?/ "), "mix.v2-12-Línea-2.wav");
-        assert_eq!(name(3, "///"), "mix.v2-03-track.wav");
-        assert!(name(3, &"x".repeat(500)).len() < 60);
     }
 }

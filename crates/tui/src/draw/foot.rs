@@ -2,7 +2,7 @@
 
 use super::{Frame, Pen, Sight, meters};
 use crate::action::Action;
-use crate::desk::{DeskState, Direction, PortLine, PortState};
+use crate::desk::{DeskState, Direction, ExportRun, PortLine, PortState};
 use crate::input::{Code, Key};
 use crate::key_names::{pitch, pitch_class};
 use crate::keymap::{Binding, Line, Scene, here};
@@ -41,11 +41,41 @@ fn notice(pen: &mut Pen, sight: &Sight, first: u16, spare: usize) -> u16 {
         end = pen.put(1, row, line, style);
     }
     let row = first + lines.len() as u16 - 1;
+    if let Some(run) = &sight.state.export.running {
+        let room = usize::from(pen.width()).saturating_sub(usize::from(end) + 3);
+        export(pen, run, row, room);
+        return row + 1;
+    }
     let Some(undo) = undo_words(&sight.state.status) else { return row + 1 };
     if usize::from(end) + 3 + text::width(&undo) < usize::from(pen.width()) {
         pen.put_before(pen.width() - 1, row, &undo, pen.palette.faint());
     }
     row + 1
+}
+
+/// How much of an export is done, at the right end of a row with room for so many columns.
+fn export(pen: &mut Pen, run: &ExportRun, row: u16, room: usize) {
+    const BAR: u16 = 20;
+    let (palette, end) = (pen.palette, pen.width() - 1);
+    let percent = format!("{:>3} %", run.percent);
+    if room < percent.len() {
+        return;
+    }
+    let x = pen.put_before(end, row, &percent, palette.text());
+    let left = room - percent.len();
+    let bar = if left > usize::from(BAR) + 1 { BAR } else { 0 };
+    for cell in 0..bar {
+        let done = u16::from(run.percent.min(100)) * bar / 100 > cell;
+        let (sign, style) = match done {
+            true => (palette.signs.filled[7], palette.track(0)),
+            false => (palette.signs.rule, palette.faint()),
+        };
+        pen.sign(x - 1 - bar + cell, row, sign, style);
+    }
+    let used = if bar > 0 { usize::from(bar) + 1 } else { 0 };
+    let words = text::clip(&run.file, left.saturating_sub(used + 1), palette.signs.cut);
+    let from = x - used as u16;
+    pen.put_before(from - 1, row, &words, palette.faint());
 }
 
 /// What undo would undo, and on which track if it is one that is still there.

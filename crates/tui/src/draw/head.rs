@@ -164,7 +164,11 @@ fn title(pen: &mut Pen, sight: &Sight, row: u16) {
     let file = disk.path.as_deref().map(|path| path.rsplit('/').next().unwrap_or(path));
     let file = file.unwrap_or("no file yet");
     let most = usize::from(pen.width()) / 3;
-    let file = crate::text::clip(file, most, palette.signs.cut);
+    // With its folder, if there is room.
+    let within = disk.folder.as_ref().filter(|_| disk.path.is_some());
+    let whole = within.map(|folder| format!("{folder}/{file}"));
+    let whole = whole.filter(|whole| crate::text::width(whole) <= most);
+    let file = whole.unwrap_or_else(|| crate::text::clip(file, most, palette.signs.cut));
     let end = pen.width() - 1;
     let start = pen.put_before(end, row, &file, palette.faint());
     let start = match saved_word(disk, palette) {

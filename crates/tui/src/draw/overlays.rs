@@ -1,7 +1,7 @@
 //! Draws the overlay that is open over the view: a form, a question, a choice or the help.
 
 use super::notes_view::{lane_list, ramp_box};
-use super::{Pen, Sight, feel, finder, help};
+use super::{Pen, Sight, feel, files, finder, help};
 use crate::action::NoteList;
 use crate::desk::DeskState;
 use crate::form::{Form, Value};
@@ -34,6 +34,7 @@ pub fn draw(
         Overlay::Lanes(pick) => lane_list(pen, pick),
         Overlay::Ramp(pick) => ramp_box(pen, pick),
         Overlay::Finder(open) => finder::draw(pen, sight, open),
+        Overlay::Files(open) => files::draw(pen, open),
     }
 }
 
@@ -154,11 +155,22 @@ fn question(pen: &mut Pen, state: &DeskState, question: &Question) -> Option<Pos
     const ROOM: usize = 58;
     let palette = pen.palette;
     let (title, known, answers) = match question {
-        Question::Leave(next) => leave_words(state, *next),
+        Question::Leave(next) => leave_words(state, next),
         Question::Replace { why, form, .. } => {
             let back = if form.is_some() { "use another name" } else { "leave the file as it is" };
             let answers = vec![("r", "replace it"), ("Esc", back)];
             ("Replace the file?", text::wrap(why, ROOM), answers)
+        }
+        Question::ReplaceExport { spec, why } => {
+            let replace =
+                if spec.tracks { "replace all files of this export" } else { "replace it" };
+            let answers = vec![("r", replace), ("Esc", "leave it as it is")];
+            ("Replace the file?", text::wrap(why, ROOM), answers)
+        }
+        Question::Export(file) => {
+            let known = format!("The export to {file} is still running.");
+            let answers = vec![("x", "cancel it"), ("Esc", "let it go on")];
+            ("Cancel the export?", text::wrap(&known, ROOM), answers)
         }
         Question::Rescue(copy) => {
             let known = format!(
@@ -196,7 +208,7 @@ fn delete_words(state: &DeskState) -> &'static str {
 
 type Words = (&'static str, Vec<String>, Vec<(&'static str, &'static str)>);
 
-fn leave_words(state: &DeskState, next: Next) -> Words {
+fn leave_words(state: &DeskState, next: &Next) -> Words {
     let (status, unsaved) = (&state.status, state.disk.unsaved);
     let savable = unsaved || status.recording;
     let mut known = Vec::new();
@@ -208,16 +220,22 @@ fn leave_words(state: &DeskState, next: Next) -> Words {
     if unsaved {
         known.push("There are unsaved changes.".to_string());
     }
+    if state.export.running.is_some() {
+        known.push("An export is still running: leaving cancels it.".to_string());
+    }
     let discard = match (next, savable) {
         (Next::Quit, true) => "leave without saving",
         (Next::Quit, false) => "leave",
         (Next::NewSong, _) => "start a new song without saving",
+        (Next::Open(_), _) => "open it without saving",
     };
     let save = match (next, status.transport) {
         (Next::Quit, Transport::Stopped) => "save and leave",
         (Next::Quit, _) => "stop, save and leave",
         (Next::NewSong, Transport::Stopped) => "save and start a new song",
         (Next::NewSong, _) => "stop, save and start a new song",
+        (Next::Open(_), Transport::Stopped) => "save and open it",
+        (Next::Open(_), _) => "stop, save and open it",
     };
     let mut answers = vec![("l", discard), ("Esc", "stay")];
     if savable {
@@ -226,6 +244,7 @@ fn leave_words(state: &DeskState, next: Next) -> Words {
     let title = match next {
         Next::Quit => "Leave?",
         Next::NewSong => "New song?",
+        Next::Open(_) => "Open another song?",
     };
     (title, known, answers)
 }

@@ -1,5 +1,7 @@
 //! Screens as pictures: each as text, followed by its cursor and its runs of style.
 
+mod export;
+mod files;
 mod finder;
 mod lane;
 mod many_notes;

@@ -32,6 +32,11 @@ impl Form {
                     it to leave the choice to the instrument.",
             ],
             Purpose::SaveAs => &[FILE],
+            Purpose::Export => &[
+                "MIDI: a Standard MIDI File, for other programs. WAV: the sound of the built-in instrument.",
+                "One file of the whole song, or besides it a file for each track, in a folder beside it.",
+                "The file to write; its folder must exist. A file that exists is replaced only if you say so.",
+            ],
             Purpose::Section(_) => &[
                 LETTER,
                 "A name of your own for the section, e.g. Verse; it may be empty.",
@@ -66,6 +71,7 @@ mod tests {
             Form::save_beside("x.ron"),
             Form::new_section(&song, &song.sections[0]),
             Form::write_form(&song),
+            Form::export(None, "x"),
         ] {
             let mut seen = Vec::new();
             for _ in 0..form.fields.len() {

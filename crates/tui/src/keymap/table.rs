@@ -37,10 +37,12 @@ const LISTS: &[Scene] = &[Scene::Loop, Scene::Levels, Scene::Ports];
 const LEAVE: &[Scene] = &[Scene::Leave];
 const REPLACE: &[Scene] = &[Scene::Replace];
 const RESCUE: &[Scene] = &[Scene::Rescue];
+const EXPORTING: &[Scene] = &[Scene::Exporting];
 const FEEL: &[Scene] = &[Scene::Feel];
 const SECTIONS: &[Scene] = &[Scene::Sections];
 const SOUNDS: &[Scene] = &[Scene::Sounds];
 const FINDER: &[Scene] = &[Scene::Finder];
+const FILES: &[Scene] = &[Scene::Files];
 const HELP: &[Scene] = &[Scene::Help];
 /// Where something is accepted.
 const CONFIRM: &[Scene] = &[
@@ -63,8 +65,10 @@ const BACK: &[Scene] = &[
     Scene::NoteSelects,
     Scene::Lanes,
     Scene::Ramp,
+    Scene::Files,
     Scene::Leave,
     Scene::Replace,
+    Scene::Exporting,
     Scene::Rescue,
 ];
 /// Boxes in which a question mark types nothing.
@@ -76,10 +80,11 @@ const BOXES: &[Scene] = &[
     Scene::Sounds,
     Scene::Leave,
     Scene::Replace,
+    Scene::Exporting,
     Scene::Rescue,
 ];
 /// Boxes in which it types itself.
-const TEXT: &[Scene] = &[Scene::Form, Scene::Finder];
+const TEXT: &[Scene] = &[Scene::Form, Scene::Finder, Scene::Files];
 /// Wherever a letter types nothing.
 const NO_TEXT: &[Scene] = &[
     Scene::Loop,
@@ -98,6 +103,7 @@ const NO_TEXT: &[Scene] = &[
     Scene::Sounds,
     Scene::Leave,
     Scene::Replace,
+    Scene::Exporting,
     Scene::Rescue,
     Scene::Help,
 ];
@@ -118,8 +124,10 @@ const EVERYWHERE: &[Scene] = &[
     Scene::Sections,
     Scene::Sounds,
     Scene::Finder,
+    Scene::Files,
     Scene::Leave,
     Scene::Replace,
+    Scene::Exporting,
     Scene::Rescue,
     Scene::Help,
 ];
@@ -150,6 +158,8 @@ const FIELD: &str = "Go to the next field or, with Shift, to the previous one.";
 const ADJUST: &str = "Change a choice, or move the cursor.";
 const FEEL_FIELD: &str = "Move to another setting.";
 const PICK_SECTION: &str = "Move to another section. Typing its letter jumps to it.";
+const PICK_FILE: &str = "Move to another song or folder. Typing part of its name finds it; Backspace \
+    with nothing typed goes up a folder.";
 const PICK_SOUND: &str = "Move to another sound by one, by a family of eight, or to the first or \
     the last, and hear it at once. Typing its name or its number does the same.";
 const PICK_ACTION: &str = "Move to another action by a line or a page.";
@@ -426,6 +436,21 @@ pub const TABLE: &[Binding] = &[
         "Write the song to another file; later saves go there, too.",
         VIEWS,
     ),
+    always(
+        Export,
+        &[Key::ctrl('e')],
+        "export",
+        "Export the song to a MIDI or WAV file while it plays on; during an export, ask whether to \
+            cancel it.",
+        ANY_VIEW,
+    ),
+    always(
+        OpenSong,
+        &[Key::ctrl('o')],
+        "open",
+        "Open another song: from this song's folder, a recent one, or from another folder.",
+        ANY_VIEW,
+    ),
     always(NewSong, &[Key::char('n')], "new song", "Start a new song.", VIEWS),
     always(ShowBeside(Side::Right), &[Key::new(Code::Tab)], "next view", NEXT_VIEW, VIEWS)
         .shown("Tab"),
@@ -464,7 +489,7 @@ pub const TABLE: &[Binding] = &[
         &[Key::ctrl('u')],
         "clear",
         "Clear the field.",
-        &[Scene::Form, Scene::Sounds, Scene::Finder],
+        &[Scene::Form, Scene::Sounds, Scene::Finder, Scene::Files],
     ),
     always(Move(To::Up), UP, "setting", FEEL_FIELD, FEEL),
     always(Move(To::Down), DOWN, "setting", FEEL_FIELD, FEEL),
@@ -490,6 +515,17 @@ pub const TABLE: &[Binding] = &[
     moves(To::Down, DOWN, "choose", PICK_ACTION, FINDER),
     moves(To::PageUp, PAGE_UP, "choose", PICK_ACTION, FINDER),
     moves(To::PageDown, PAGE_DOWN, "choose", PICK_ACTION, FINDER),
+    always(
+        Confirm,
+        ENTER,
+        "open",
+        "Open the chosen song, or go to the chosen folder; asks first if there are unsaved changes.",
+        FILES,
+    ),
+    moves(To::Up, UP, "choose", PICK_FILE, FILES),
+    moves(To::Down, DOWN, "choose", PICK_FILE, FILES),
+    moves(To::PageUp, PAGE_UP, "choose", PICK_FILE, FILES),
+    moves(To::PageDown, PAGE_DOWN, "choose", PICK_FILE, FILES),
     always(Cancel, &[Key::new(Code::Esc), FIND], "close", "Close the finder.", FINDER).shown("Esc"),
     Binding::new(
         Answer(Answer::Save),
@@ -515,12 +551,13 @@ pub const TABLE: &[Binding] = &[
         LEAVE,
         Need::Saved,
     ),
+    always(Answer(Answer::Replace), &[Key::char('r')], "replace", "Replace the file.", REPLACE),
     always(
-        Answer(Answer::Replace),
-        &[Key::char('r')],
-        "replace",
-        "Replace the file with this song.",
-        REPLACE,
+        Answer(Answer::CancelExport),
+        &[Key::char('x')],
+        "cancel export",
+        "Cancel the export; no file is written.",
+        EXPORTING,
     ),
     always(
         Answer(Answer::Restore),

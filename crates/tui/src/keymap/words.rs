@@ -199,6 +199,12 @@ fn words_of(action: Action, need: Need) -> Words {
             "Save the song to another file",
             "write store rename copy version name",
         ),
+        Action::Export => {
+            words("export", "Export the song", "bounce midi wav render mixdown stems file audio")
+        }
+        Action::OpenSong => {
+            words("open", "Open another song", "load file recent folder browse songs")
+        }
         Action::NewSong => {
             words("new-song", "Begin a new song", "create start blank empty fresh file")
         }
@@ -236,6 +242,7 @@ fn words_of(action: Action, need: Need) -> Words {
             Answer::Replace => "answer-replace",
             Answer::Restore => "answer-restore",
             Answer::Remove => "answer-delete-copy",
+            Answer::CancelExport => "answer-cancel-export",
         }),
     }
 }

@@ -80,6 +80,8 @@ impl Screen {
             Action::SoundLevel(step) => self.change_level(step, out),
             Action::Save => self.save(state, out),
             Action::SaveAs => self.save_as(state),
+            Action::Export => self.ask_to_export(state),
+            Action::OpenSong => out.push(Effect::Browse(None)),
             Action::NewSong => self.leave_for(Next::NewSong, state, out),
             Action::Quit => self.leave_for(Next::Quit, state, out),
             Action::Suspend => self.suspend(state, out),

@@ -70,6 +70,7 @@ impl Screen {
                 about(&entry.key_words(), entry.binding.sentence)
             }
             Overlay::Piano
+            | Overlay::Files(_)
             | Overlay::Sections(_)
             | Overlay::Sounds(_)
             | Overlay::Lanes(_)

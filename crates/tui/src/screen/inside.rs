@@ -19,6 +19,7 @@ impl Screen {
             Some(Overlay::Lanes(_)) => self.move_in_lanes(to),
             Some(Overlay::Ramp(pick)) => pick.go(to, out),
             Some(Overlay::Finder(finder)) => finder.go(to),
+            Some(Overlay::Files(pick)) => pick.go(to),
             Some(Overlay::Help(page)) => page.scroll(to, size),
             None | Some(Overlay::Piano) => self.move_in_view(to, state, out),
             Some(Overlay::Form(_) | Overlay::Question(_)) => {}
@@ -47,6 +48,7 @@ impl Screen {
             Some(Overlay::Form(form)) => form.clear(),
             Some(Overlay::Sounds(pick)) => pick.clear(),
             Some(Overlay::Finder(finder)) => finder.clear(),
+            Some(Overlay::Files(pick)) => pick.clear(),
             None
             | Some(
                 Overlay::Piano
@@ -73,6 +75,7 @@ impl Screen {
             Some(Overlay::Lanes(_)) => self.confirm_lanes(),
             Some(Overlay::Ramp(_)) => self.confirm_ramp(out),
             Some(Overlay::Finder(_)) => self.confirm_finder(state, out),
+            Some(Overlay::Files(_)) => self.confirm_file(state, out),
             None | Some(Overlay::Piano | Overlay::Question(_) | Overlay::Help(_)) => {}
         }
     }
@@ -97,6 +100,7 @@ impl Screen {
                 | Overlay::Sections(_)
                 | Overlay::Notes(_)
                 | Overlay::Finder(_)
+                | Overlay::Files(_)
                 | Overlay::Help(_),
             ) => {}
         }
@@ -119,6 +123,10 @@ impl Screen {
             }
             Some(Filled::Section(spec)) => self.take_section(&spec, state, out),
             Some(Filled::SongForm(typed)) => self.take_song_form(&typed, state, out),
+            Some(Filled::Export(spec)) => {
+                self.overlays.close();
+                self.export(spec, out);
+            }
             Some(Filled::SaveAs(file)) => {
                 form.is_waiting = true;
                 self.saving = Saving { file: Some(file), before: None };

@@ -21,6 +21,7 @@ impl Screen {
             Input::Paste(text) => match self.overlays.top_mut() {
                 Some(Overlay::Form(form)) if !form.is_waiting => form.paste(text),
                 Some(Overlay::Finder(finder)) => finder.paste(text),
+                Some(Overlay::Files(pick)) => pick.paste(text),
                 Some(Overlay::Form(_)) => {}
                 _ => self.say("There is nothing here to paste into."),
             },
@@ -96,6 +97,7 @@ impl Screen {
             Some(Overlay::Form(form)) => form.type_key(key),
             Some(Overlay::Sounds(pick)) => pick.type_key(key, out),
             Some(Overlay::Finder(finder)) => finder.type_key(key),
+            Some(Overlay::Files(pick)) => pick.type_key(key, out),
             Some(Overlay::Sections(_)) => {
                 if let Code::Char(c) = key.code
                     && c.is_ascii_alphabetic()

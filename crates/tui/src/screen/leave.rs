@@ -6,18 +6,20 @@
 
 use super::{Effect, Overlay, Screen};
 use crate::action::Answer;
-use crate::desk::DeskState;
+use crate::desk::{DeskState, ExportSpec};
 use crate::form::Form;
 use crate::keymap::{Need, Scene};
 use chaconne_engine::Command;
 
 /// What comes after leaving.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Next {
     /// Out of the program.
     Quit,
     /// To a new song.
     NewSong,
+    /// To the song in this file.
+    Open(String),
 }
 
 /// A question that is open.
@@ -34,6 +36,15 @@ pub enum Question {
         /// The form in which the file was just named, if it was: Escape returns to it.
         form: Option<Form>,
     },
+    /// Replace a file that an export would replace?
+    ReplaceExport {
+        /// The export.
+        spec: ExportSpec,
+        /// What is in the way, in one sentence.
+        why: String,
+    },
+    /// Cancel the export to this file?
+    Export(String),
     /// What to do with the rescue copy: its file, and how old it is.
     Rescue(String),
 }
@@ -43,7 +54,8 @@ impl Question {
     pub fn scene(&self) -> Scene {
         match self {
             Question::Leave(_) => Scene::Leave,
-            Question::Replace { .. } => Scene::Replace,
+            Question::Replace { .. } | Question::ReplaceExport { .. } => Scene::Replace,
+            Question::Export(_) => Scene::Exporting,
             Question::Rescue(_) => Scene::Rescue,
         }
     }
@@ -59,7 +71,7 @@ pub(super) struct Saving {
 }
 
 /// A way out that waits for something.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) struct Leaving {
     next: Next,
     stage: Stage,
@@ -141,6 +153,10 @@ impl Screen {
                 self.saving = Saving { file, before: None };
                 self.save_now(true, state, out);
             }
+            (Question::ReplaceExport { spec, .. }, Answer::Replace) => {
+                self.export(ExportSpec { replace: true, ..spec }, out);
+            }
+            (Question::Export(_), Answer::CancelExport) => out.push(Effect::CancelExport),
             (Question::Rescue(_), Answer::Restore) => out.push(Effect::Restore),
             (Question::Rescue(_), Answer::Remove) => {
                 self.say("Rescue copy deleted: the song is as you see it.");
@@ -154,7 +170,8 @@ impl Screen {
     /// Asks before a song is left that plays or has unsaved changes.
     pub(super) fn leave_for(&mut self, next: Next, state: &DeskState, out: &mut Vec<Effect>) {
         let facts = self.facts(state);
-        if facts.meet(Need::Unsaved) || (next == Next::Quit && facts.meet(Need::Moving)) {
+        let is_busy = facts.meet(Need::Moving) || state.export.running.is_some();
+        if facts.meet(Need::Unsaved) || (next == Next::Quit && is_busy) {
             self.overlays.open(Overlay::Question(Question::Leave(next)));
         } else {
             self.go(next, out);
@@ -166,6 +183,7 @@ impl Screen {
         match next {
             Next::Quit => out.push(Effect::Quit),
             Next::NewSong => self.overlays.open(Overlay::Form(Form::new_song())),
+            Next::Open(path) => out.push(Effect::Open(path)),
         }
     }
 
@@ -220,7 +238,7 @@ impl Screen {
 
     /// Continues to leave once what it waited for has happened.
     pub(super) fn follow_leaving(&mut self, state: &DeskState, out: &mut Vec<Effect>) {
-        let Some(leaving) = self.leaving else { return };
+        let Some(leaving) = self.leaving.clone() else { return };
         match leaving.stage {
             Stage::Stopping if self.facts(state).meet(Need::Stopped) => self.save(state, out),
             Stage::Saving { attempts } if state.disk.attempts > attempts => {

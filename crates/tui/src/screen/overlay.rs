@@ -4,7 +4,8 @@
 //! play notes, and all other keys keep their meaning in the view.
 
 use super::{
-    FeelPick, Finder, HelpPage, LanePick, NoteMenu, Question, RampPick, SectionPick, SoundPick,
+    FeelPick, FilePick, Finder, HelpPage, LanePick, NoteMenu, Question, RampPick, SectionPick,
+    SoundPick,
 };
 use crate::form::Form;
 use crate::input::{Code, Key};
@@ -31,6 +32,8 @@ pub enum Overlay {
     Ramp(Box<RampPick>),
     /// The finder of actions.
     Finder(Finder),
+    /// The choice of a song.
+    Files(FilePick),
     /// A question.
     Question(Question),
     /// The help.
@@ -50,6 +53,7 @@ impl Overlay {
             Overlay::Lanes(_) => Scene::Lanes,
             Overlay::Ramp(_) => Scene::Ramp,
             Overlay::Finder(_) => Scene::Finder,
+            Overlay::Files(_) => Scene::Files,
             Overlay::Question(question) => question.scene(),
             Overlay::Help(_) => Scene::Help,
         }
@@ -63,7 +67,7 @@ impl Overlay {
             return false;
         }
         match self {
-            Overlay::Form(_) | Overlay::Finder(_) => matches!(
+            Overlay::Form(_) | Overlay::Finder(_) | Overlay::Files(_) => matches!(
                 key.code,
                 Code::Char(_)
                     | Code::Backspace
@@ -145,6 +149,13 @@ impl Overlays {
         self.0.retain(|open| !matches!(open, Overlay::Form(form) if form.is_waiting));
         form.is_waiting = false;
         Some(form)
+    }
+
+    /// Closes the question about an export, if it is open; returns whether it was.
+    pub fn close_question_about_export(&mut self) -> bool {
+        let before = self.0.len();
+        self.0.retain(|open| !matches!(open, Overlay::Question(Question::Export(_))));
+        self.0.len() < before
     }
 
     /// Whether a form that waits for the end of a save is on top.

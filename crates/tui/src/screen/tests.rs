@@ -1,6 +1,8 @@
 //! A person at the screen, for the tests: keys in, effects out, with a real engine behind it. The
 //! tests are in a file for each subject.
 
+mod export;
+mod files;
 mod finder;
 mod help;
 mod keys;

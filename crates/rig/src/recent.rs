@@ -1,0 +1,135 @@
+//! The songs that were opened or saved last, remembered in the user's state folder.
+//!
+//! In: paths of songs, as they are opened and saved. Out: a list, the newest first. It is a
+//! convenience: if the file cannot be read or written, nothing else fails.
+
+use crate::store::{read_limited, write_whole};
+use std::ffi::OsString;
+use std::fs;
+use std::path::{Path, PathBuf};
+
+/// The most songs that are remembered.
+const MOST: usize = 30;
+/// The file, in a folder of the program's own.
+const FILE: &str = "chaconne/recent-songs";
+
+/// The list of recent songs: a text file with an absolute path on each line, the newest first.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct RecentSongs {
+    file: PathBuf,
+}
+
+impl RecentSongs {
+    /// The list of this user, in the place that the system has for such files; `None` if the
+    /// environment does not name one. On Unix that is the state folder of the XDG Base Directory
+    /// Specification 0.8: `$XDG_STATE_HOME`, which must be absolute, else `~/.local/state`.
+    pub fn of_user(variable: impl Fn(&str) -> Option<OsString>) -> Option<RecentSongs> {
+        let absolute =
+            |name: &str| variable(name).map(PathBuf::from).filter(|path| path.is_absolute());
+        let folder = if cfg!(windows) {
+            absolute("LOCALAPPDATA")
+        } else if cfg!(target_os = "macos") {
+            absolute("HOME").map(|home| home.join("Library/Application Support"))
+        } else {
+            let in_home = || absolute("HOME").map(|home| home.join(".local/state"));
+            absolute("XDG_STATE_HOME").or_else(in_home)
+        };
+        folder.map(|folder| RecentSongs::in_file(folder.join(FILE)))
+    }
+
+    /// The list in a file.
+    pub fn in_file(file: PathBuf) -> RecentSongs {
+        RecentSongs { file }
+    }
+
+    /// The songs, the newest first; those whose file is gone are left out.
+    pub fn songs(&self) -> Vec<PathBuf> {
+        self.read().into_iter().filter(|path| path.is_file()).collect()
+    }
+
+    /// Puts a song at the top of the list.
+    pub fn note(&self, song: &Path) {
+        let Ok(song) = std::path::absolute(song) else { return };
+        let mut songs = self.read();
+        songs.retain(|known| *known != song);
+        songs.insert(0, song);
+        songs.truncate(MOST);
+        // A name that is no text, or has a line break in it, cannot be on a line.
+        let lines = songs.iter().filter_map(|song| song.to_str());
+        let lines: Vec<&str> = lines.filter(|line| !line.contains(['\n', '\r'])).collect();
+        if let Some(folder) = self.file.parent() {
+            let _ = fs::create_dir_all(folder);
+        }
+        let _ = write_whole(&self.file, format!("{}\n", lines.join("\n")).as_bytes());
+    }
+
+    fn read(&self) -> Vec<PathBuf> {
+        let bytes = read_limited(&self.file).unwrap_or_default();
+        let text = String::from_utf8_lossy(&bytes);
+        let paths = text.lines().map(PathBuf::from);
+        paths.filter(|path| path.is_absolute()).take(MOST).collect()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_newest_song_is_first_and_listed_once() {
+        let folder = tempfile::tempdir().unwrap();
+        let recent = RecentSongs::in_file(folder.path().join("state/deep/recent"));
+        assert_eq!(recent.songs(), Vec::<PathBuf>::new());
+        let song = |name: &str| {
+            let path = folder.path().join(name);
+            fs::write(&path, "a song").unwrap();
+            path
+        };
+        let [ebb, tide] = ["ebb.ron", "tide.ron"].map(song);
+        for path in [&ebb, &tide, &ebb] {
+            recent.note(path);
+        }
+        assert_eq!(recent.songs(), [ebb.clone(), tide.clone()]);
+        fs::remove_file(&ebb).unwrap();
+        assert_eq!(recent.songs(), std::slice::from_ref(&tide));
+        recent.note(&folder.path().join("two\nlines.ron"));
+        assert_eq!(recent.songs(), [tide]);
+        (0..50).for_each(|number| recent.note(&song(&format!("{number}.ron"))));
+        assert_eq!(recent.songs().len(), MOST);
+    }
+
+    #[test]
+    fn a_list_that_cannot_be_read_or_written_is_empty_and_no_failure() {
+        let folder = tempfile::tempdir().unwrap();
+        fs::write(folder.path().join("file"), "").unwrap();
+        let recent = RecentSongs::in_file(folder.path().join("file/recent"));
+        recent.note(Path::new("ebb.ron"));
+        assert_eq!(recent.songs(), Vec::<PathBuf>::new());
+    }
+
+    #[cfg(all(unix, not(target_os = "macos")))]
+    #[test]
+    fn the_list_is_where_the_system_keeps_state() {
+        // XDG Base Directory Specification 0.8, "Environment variables".
+        let of = |pairs: &'static [(&str, &str)]| {
+            let find = move |name: &str| pairs.iter().find(|(known, _)| *known == name);
+            RecentSongs::of_user(move |name| find(name).map(|(_, value)| OsString::from(value)))
+        };
+        let file = |path: &str| Some(RecentSongs::in_file(path.into()));
+        assert_eq!(of(&[]), None);
+        assert_eq!(
+            of(&[("HOME", "/home/ada")]),
+            file("/home/ada/.local/state/chaconne/recent-songs")
+        );
+        assert_eq!(
+            of(&[("HOME", "/home/ada"), ("XDG_STATE_HOME", "/var/ada")]),
+            file("/var/ada/chaconne/recent-songs")
+        );
+        // "All paths set in these environment variables must be absolute. If an implementation
+        // encounters a relative path … it should consider the path invalid and ignore it."
+        assert_eq!(
+            of(&[("HOME", "/home/ada"), ("XDG_STATE_HOME", "state")]),
+            file("/home/ada/.local/state/chaconne/recent-songs")
+        );
+    }
+}

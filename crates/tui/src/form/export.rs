@@ -1,0 +1,98 @@
+//! The form of an export.
+
+use super::{Field, Form, Line, Purpose, Value, plain_stem, text_field};
+use crate::desk::{ExportKind, ExportSpec};
+
+const KINDS: &[&str] = &["MIDI", "WAV"];
+const FILES: &[&str] = &["one", "each track too"];
+/// The indices of the fields.
+const KIND: usize = 0;
+const TRACKS: usize = 1;
+const FILE: usize = 2;
+const ENDINGS: [&str; 2] = [".mid", ".wav"];
+
+impl Form {
+    /// An export of a song: beside its file, if it has one, else under its title.
+    pub fn export(path: Option<&str>, title: &str) -> Form {
+        let stem = path.map(|path| path.strip_suffix(".ron").unwrap_or(path).to_string());
+        let stem = stem.unwrap_or_else(|| plain_stem(title));
+        let choice =
+            |label, hint, words| Field { label, hint, value: Value::Choice { words, at: 0 } };
+        let file = format!("{stem}{}", ENDINGS[0]);
+        let fields = vec![
+            choice("kind", "", KINDS),
+            choice("files", "", FILES),
+            Field { value: Value::Text(Line::whole(&file)), ..text_field("file", "", "") },
+        ];
+        Form::of(Purpose::Export, "Export the song", fields)
+    }
+
+    fn chosen_of(&self, field: usize) -> usize {
+        match self.fields[field].value {
+            Value::Choice { at, .. } => at,
+            Value::Text(_) => 0,
+        }
+    }
+
+    /// Gives the file the ending of its kind, if it has the ending of the other one.
+    pub(super) fn follow_kind(&mut self) {
+        if self.purpose != Purpose::Export || self.focus != KIND {
+            return;
+        }
+        let kind = self.chosen_of(KIND);
+        if let Some(stem) = self.text(FILE).strip_suffix(ENDINGS[1 - kind]) {
+            let file = format!("{stem}{}", ENDINGS[kind]);
+            self.fields[FILE].value = Value::Text(Line::whole(&file));
+        }
+    }
+
+    /// The export, with the ending of its kind.
+    pub(super) fn export_spec(&self) -> Result<ExportSpec, (usize, String)> {
+        let file =
+            self.filled(FILE, "The file needs a name.").map_err(|(_, error)| (FILE, error))?;
+        let at = self.chosen_of(KIND);
+        let lower = file.to_lowercase();
+        let known: &[&str] = if at == 0 { &[".mid", ".midi"] } else { &[".wav", ".wave"] };
+        let file = match known.iter().any(|ending| lower.ends_with(ending)) {
+            true => file,
+            false => file + ENDINGS[at],
+        };
+        let kind = if at == 0 { ExportKind::Midi } else { ExportKind::Wav };
+        Ok(ExportSpec { kind, file, tracks: self.chosen_of(TRACKS) == 1, replace: false })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::action::Side;
+    use crate::form::Filled;
+    use crate::input::Key;
+
+    #[test]
+    fn an_export_lies_beside_the_song_and_its_ending_follows_the_kind() {
+        let mut form = Form::export(Some("sketches/low-tide.ron"), "Low tide");
+        let spec = |form: &mut Form| match form.accept() {
+            Some(Filled::Export(spec)) => (spec.kind, spec.file, spec.tracks),
+            other => panic!("{other:?}"),
+        };
+        assert_eq!(spec(&mut form), (ExportKind::Midi, "sketches/low-tide.mid".into(), false));
+        form.adjust(Side::Right);
+        form.focus = TRACKS;
+        form.adjust(Side::Right);
+        assert_eq!(spec(&mut form), (ExportKind::Wav, "sketches/low-tide.wav".into(), true));
+        form.focus = FILE;
+        "mix".chars().for_each(|c| form.type_key(&Key::char(c)));
+        assert_eq!(spec(&mut form).1, "mix.wav");
+        form.clear();
+        assert_eq!(form.accept(), None);
+        assert_eq!((form.focus, form.error.as_deref()), (FILE, Some("The file needs a name.")));
+    }
+
+    #[test]
+    fn a_song_without_a_file_is_exported_under_its_title() {
+        let mut form = Form::export(None, "Low tide, again");
+        let Some(Filled::Export(spec)) = form.accept() else { panic!() };
+        assert_eq!(spec.file, "low-tide-again.mid");
+    }
+}
