@@ -288,6 +288,10 @@ mod tests {
         assert!((120..128).all(|number| change(number).is_none()));
         let bend = Message::Bend { channel, value: U14::CENTRE };
         assert_eq!(bend.control(), Some((Control::Bend, U14::CENTRE)));
+        let program = Message::Program { channel, program: value };
+        assert_eq!(program.control(), Some((Control::Program, value.into())));
+        let pressure = Message::Pressure { channel, value };
+        assert_eq!(pressure.control(), Some((Control::Pressure, value.into())));
         let pressed = Message::KeyPressure { channel, key, value };
         assert_eq!(pressed.control(), Some((Control::KeyPressure(key), value.into())));
         assert_eq!(Message::NoteOn { channel, key, velocity: value }.control(), None);

@@ -26,11 +26,6 @@ impl NoteName {
         char::from(self.letter)
     }
 
-    /// The number of sharps, or of flats if negative; -2..=2.
-    pub fn alter(self) -> i8 {
-        self.alter
-    }
-
     /// The name at the start of `text`, and the rest of the text.
     fn split(text: &str) -> Option<(NoteName, &str)> {
         let letter = text.chars().next()?;

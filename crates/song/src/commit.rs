@@ -230,6 +230,9 @@ fn of_pass(edit: &PassEdit) -> Label {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::{Layer, Letter, Pass, PassId, Section, TrackId};
+    use chaconne_time::{Metre, MetreMap, Tempo};
+    use std::sync::Arc;
 
     #[test]
     fn every_label_reads_back_from_its_words() {
@@ -237,5 +240,28 @@ mod tests {
             assert_eq!(label.to_string().parse(), Ok(*label));
         }
         assert!("something".parse::<Label>().is_err());
+    }
+
+    #[test]
+    fn a_commit_under_another_label_makes_the_same_edits() {
+        let commit = Commit::of(Edit::Title("Ferry".into()));
+        let edits = commit.edits.clone();
+        assert_eq!(commit.called(Label::Several), Commit::new(Label::Several, edits));
+    }
+
+    #[test]
+    fn a_section_that_shares_all_its_passes_is_a_copy_and_any_other_is_new() {
+        let metre = MetreMap::new(1, Metre::common()).unwrap();
+        let pass = Arc::new(Pass::empty(PassId(7), TrackId(1), metre.length()));
+        let empty = Section::new(Letter::A, metre, Tempo::DEFAULT);
+        let mut layered = empty.clone();
+        layered.layers.push(Layer::of(pass.id));
+        let label = |section: &Section, passes| {
+            let section = Arc::new(section.clone());
+            Label::of(&Edit::AddSection { at: 0, section, passes })
+        };
+        assert_eq!(label(&layered, vec![]), Label::CopySection);
+        assert_eq!(label(&layered, vec![pass]), Label::NewSection);
+        assert_eq!(label(&empty, vec![]), Label::NewSection);
     }
 }

@@ -48,8 +48,8 @@ impl std::str::FromStr for Swing {
     fn from_str(text: &str) -> Result<Swing, FeelError> {
         let wrong = || FeelError::Swing(format!("'{text}'"));
         let (whole, part) = text.trim().split_once('.').unwrap_or((text.trim(), ""));
-        let plain = |part: &str| part.bytes().all(|byte| byte.is_ascii_digit());
-        if whole.len() != 2 || part.len() > 2 || !plain(whole) || !plain(part) {
+        // A sign takes the place of a digit, so what is left of the number is out of range.
+        if whole.len() != 2 || part.len() > 2 {
             return Err(wrong());
         }
         let hundredths = format!("{whole}{part:0<2}").parse().map_err(|_| wrong())?;
@@ -96,8 +96,15 @@ mod tests {
             assert_eq!(swing.hundredths(), hundredths);
             assert_eq!(swing.to_string(), text);
         }
-        for text in ["49.99", "75.01", "8", "66.667", "swung", ""] {
+        for text in ["49.99", "75.01", "8", "050", "05.000", "66.667", "+5.5", "50.+1", "5.é", "swung", ""] {
             assert!(text.parse::<Swing>().is_err(), "{text}");
         }
+    }
+
+    #[test]
+    fn a_feel_on_another_grid_keeps_the_rest() {
+        let feel = Feel { pull: 70, ..Feel::off(true) };
+        let gridded = feel.on(NoteValue::SIXTEENTH);
+        assert_eq!(gridded, Feel { grid: Some(NoteValue::SIXTEENTH), pull: 70, ..Feel::off(true) });
     }
 }

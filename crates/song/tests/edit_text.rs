@@ -139,6 +139,15 @@ fn each_wrong_edit_has_its_own_message() {
         ("(section: \"A\", share: 7)", "this edit is missing its field 'at'"),
         ("(section: \"A\", share: 7, at: -1)", "at -1 is outside 0 to 4000000000"),
         ("(section: \"A\", shuffle: 7)", "an edit cannot change 'shuffle' here"),
+        ("(section: \"A\", layer: 7, solo: true)", "an edit cannot change 'solo' here"),
+        (
+            "(pass: 7, lane: (control: \"bend\", from: 0), point: 96, shade: \"straight\")",
+            "an edit cannot change 'shade' here",
+        ),
+        (
+            "(section: \"A\", chord: \"C\", at: 491028481)",
+            "at 491028481 is outside -491028480 to 491028480",
+        ),
         ("(pass: 7, place: [(id: 1, pitch: 3)])", "an edit cannot change 'pitch' here"),
         ("(pass: 7, covers: [(from: 0)])", "the cover that ends here is missing its field 'to'"),
         (
@@ -160,6 +169,21 @@ fn each_wrong_edit_has_its_own_message() {
     let errors = text::read_commit("(label: \"fun\", edits: [])").unwrap_err();
     let message = "'fun' is not a label; use one such as \"new pass\"";
     assert_eq!(errors[0].message, message);
+}
+
+#[test]
+fn an_error_inside_a_value_has_the_line_and_column_of_the_whole_text() {
+    let place = |text: &str| {
+        let errors = text::read_edit(text).unwrap_err();
+        (errors[0].line, errors[0].column)
+    };
+    // The bracket that ends the cover, which has no field 'to'.
+    let edit = "(pass: 7, covers: [(from: 0)])";
+    assert_eq!(place(edit), (1, edit.find(")])").unwrap() + 1));
+    let lower = edit.replace("pass: 7, ", "pass: 7,\n\n");
+    assert_eq!(place(&lower), (3, "covers: [(from: 0)".len()));
+    let split = edit.replace("0)", "\n  0)");
+    assert_eq!(place(&split), (2, "  0)".len()));
 }
 
 /// Reads any text as an edit, a commit and a history; none may panic or give no answer.

@@ -252,6 +252,7 @@ proptest! {
 #[test]
 fn going_over_a_limit_is_refused_with_the_limit() {
     let mut song = plain_song();
+    Edit::Form(Form::of(vec![Letter::A; 10_000])).apply(&mut song).unwrap();
     let form = Form::of(vec![Letter::A; 10_001]);
     let error = Edit::Form(form).apply(&mut song).unwrap_err().to_string();
     assert_eq!(error, "the form plays 10001 sections; the most it may play is 10000");
@@ -377,6 +378,14 @@ fn an_edit_names_the_ids_that_it_adds() {
     assert_eq!(track.new_ids(), [50]);
     let pass = Pass::empty(PassId(7), TrackId(50), Tick(960));
     assert_eq!(Edit::lay(Letter::A, 0, pass).new_ids(), [7]);
+    let mut song = copied();
+    let b: Letter = "B".parse().unwrap();
+    let copy = Edit::RemoveSection(b).apply(&mut song).unwrap();
+    assert_eq!(copy.new_ids(), [0; 0], "it shares its pass");
+    let own = Laid::Copy { of: PassId(2), id: PassId(6) };
+    copy.apply(&mut song).unwrap();
+    Edit::Section(b, SectionEdit::Replace(PassId(2), own)).apply(&mut song).unwrap();
+    assert_eq!(Edit::RemoveSection(b).apply(&mut song).unwrap().new_ids(), [6]);
     let rolls = Edit::Track(TrackId(50), TrackEdit::Rolls(true));
     assert_eq!(rolls.new_ids(), [0; 0]);
 }

@@ -100,6 +100,12 @@ const WRONG_VALUES: &[(&str, &str, &str)] = &[
         "the tempo at 1.1.0 must come after the end of the one before it, at 1.1.0",
     ),
     (
+        // Three tempi, one a pulse of 40 ticks.
+        "(at: \"1.1.0\", tempo: 500000),",
+        "(at: \"1.1.0\", ramp: [500000, 490000, 480000]), (at: \"1.1.80\", tempo: 500000),",
+        "the tempo at 1.1.80 must come after the end of the one before it, at 1.1.80",
+    ),
+    (
         "(at: \"3.1.0\", ramp",
         "(at: \"1000.1.0\", ramp",
         "the tempo at 1000.1.0 is outside 1.1.0 to the end of bar 999",
@@ -287,6 +293,30 @@ fn a_duplicate_id_or_letter_is_reported_with_the_line_of_the_first() {
     let earlier = first("letter: \"A\"");
     let expected = format!("line {line}: section A is already on line {earlier}");
     assert!(errors.contains(&expected), "{errors:?}");
+}
+
+#[test]
+fn two_notes_of_a_pass_with_one_id_are_reported_with_the_line_of_the_first() {
+    let (line, errors) = refused("(id: 2, at", "(id: 1, at");
+    assert_eq!(errors, [format!("line {line}: id 1 is already used on line {}", line - 1)]);
+}
+
+#[test]
+fn two_lanes_of_one_control_and_channel_may_not_start_together() {
+    let twice = |channel: u8| {
+        let other = format!(
+            "lanes: [\n(control: \"change 64\", channel: {channel}, from: \"1.1.0\", to: \"1.2.0\", \
+             points: [(at: \"1.1.0\", value: 9)]),\n"
+        );
+        example().replacen("lanes: [\n", &other, 1)
+    };
+    // The pass is on channel 2.
+    let errors = text::read(&twice(2)).unwrap_err();
+    let line = twice(2).split("lanes: [").next().unwrap().matches('\n').count() + 1;
+    let message = format!("a lane of change 64 starting there is already on line {}", line + 1);
+    assert_eq!(errors.iter().map(|error| &error.message).collect::<Vec<_>>(), [&message]);
+    assert_eq!(errors[0].line, line + 3);
+    assert!(text::read(&twice(3)).is_ok());
 }
 
 #[test]

@@ -79,6 +79,23 @@ fn renaming_a_letter_changes_it_everywhere() {
     assert_eq!(renamed.to_string(), "Z (B Z [1 Z] [2 C])");
 }
 
+#[test]
+fn groups_deeper_than_the_limit_are_refused_in_a_form_built_by_hand_too() {
+    let once = || vec![FormEntry::once(Letter::A)];
+    let group = |entries, endings| {
+        vec![FormEntry { part: FormPart::Group(FormGroup { entries, endings }), times: 1 }]
+    };
+    let (mut nested, mut ended) = (once(), once());
+    for depth in 1..=Form::DEEPEST + 1 {
+        nested = group(nested, vec![]);
+        ended = group(once(), vec![Ending { times: vec![1], entries: ended }]);
+        for entries in [&nested, &ended] {
+            let fits = Form { entries: entries.clone() }.check().is_ok();
+            assert_eq!(fits, depth <= Form::DEEPEST, "{depth}");
+        }
+    }
+}
+
 /// The entries of a random form, built without the parser.
 fn entries(depth: u32) -> BoxedStrategy<Vec<FormEntry>> {
     prop::collection::vec(entry(depth), 1..4).boxed()

@@ -266,3 +266,36 @@ fn sentence(error: &ron::Error) -> String {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use chaconne_time::Metre;
+
+    #[test]
+    fn only_a_message_of_more_than_400_characters_loses_its_middle() {
+        let letters = |count: usize| ('a'..='z').cycle().take(count).collect::<String>();
+        assert_eq!(tidy(&letters(400)), letters(400));
+        let long = letters(401);
+        assert_eq!(tidy(&long), format!("{}…{}", &long[..120], &long[121..]));
+        let longer = letters(2000);
+        assert_eq!(tidy(&longer), format!("{}…{}", &longer[..120], &longer[1720..]));
+        assert_eq!(tidy("bell \u{7} and\nline"), "bell \\u{7} and\\nline");
+    }
+
+    #[test]
+    fn a_bar_that_no_song_reaches_is_said_to_be_too_far_rather_than_its_beats() {
+        let metre = MetreMap::new(4, Metre::common()).unwrap();
+        let message = |bar| not_in_bar("at", Place { bar, beat: 9, tick: 0 }, &metre);
+        let beats = "is not in its bar, which has beats 1 to 4 of ticks 0 to 959";
+        let outside = "is outside bar -1000000 to 1000000";
+        for (bar, expected) in [
+            (1_000_000, beats),
+            (1_000_001, outside),
+            (-1_000_000, beats),
+            (-1_000_001, outside),
+        ] {
+            assert_eq!(message(bar), format!("at {bar}.9.0 {expected}"));
+        }
+    }
+}

@@ -33,7 +33,6 @@ pub(super) fn song(song: &Song) -> String {
     page.list("sections", &song.sections, |page, section| {
         page.section("", section, Scale::Bars(&section.metre));
     });
-    page.depth -= 1;
     page.text.push_str(")\n");
     page.text
 }
