@@ -96,7 +96,9 @@ mod tests {
             assert_eq!(swing.hundredths(), hundredths);
             assert_eq!(swing.to_string(), text);
         }
-        for text in ["49.99", "75.01", "8", "050", "05.000", "66.667", "+5.5", "50.+1", "5.é", "swung", ""] {
+        for text in
+            ["49.99", "75.01", "8", "050", "05.000", "66.667", "+5.5", "50.+1", "5.é", "swung", ""]
+        {
             assert!(text.parse::<Swing>().is_err(), "{text}");
         }
     }

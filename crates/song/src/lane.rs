@@ -152,3 +152,109 @@ impl SysEx {
             && bytes[1..bytes.len() - 1].iter().all(|&byte| byte < 0x80)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn value(value: u16) -> U14 {
+        U14::new(value).unwrap()
+    }
+
+    /// The values of a move from `from` to `to` that takes `whole` ticks, from its first tick to one
+    /// past its last.
+    fn values(shape: Shape, from: u16, to: u16, whole: i64) -> Vec<u16> {
+        let at = |into| shape.between(value(from), value(to), Tick(into), Tick(whole)).get();
+        (0..=whole + 1).map(at).collect()
+    }
+
+    #[test]
+    fn a_step_keeps_its_value_until_the_next_point() {
+        assert_eq!(values(Shape::Step, 20, 120, 3), [20, 20, 20, 120, 120]);
+    }
+
+    #[test]
+    fn a_straight_move_has_one_speed_either_way() {
+        assert_eq!(values(Shape::Straight, 20, 120, 4), [20, 45, 70, 95, 120, 120]);
+        assert_eq!(values(Shape::Straight, 120, 20, 4), [120, 95, 70, 45, 20, 20]);
+        let whole = Shape::Straight.between(value(0), U14::MAX, Tick(1), Tick(16_383));
+        assert_eq!(whole, value(1));
+    }
+
+    /// After a half of the time a square has made a quarter of the way, or has a quarter left.
+    #[test]
+    fn a_slow_start_goes_with_the_square_of_time_and_a_slow_end_backwards() {
+        assert_eq!(
+            values(Shape::SlowStart, 0, 100, 10),
+            [0, 1, 4, 9, 16, 25, 36, 49, 64, 81, 100, 100]
+        );
+        assert_eq!(
+            values(Shape::SlowEnd, 0, 100, 10),
+            [0, 19, 36, 51, 64, 75, 84, 91, 96, 99, 100, 100]
+        );
+        assert_eq!(values(Shape::SlowStart, 1000, 840, 4), [1000, 990, 960, 910, 840, 840]);
+        assert_eq!(values(Shape::SlowEnd, 840, 1000, 4), [840, 910, 960, 990, 1000, 1000]);
+    }
+
+    #[test]
+    fn a_value_is_rounded_to_the_nearest_and_a_half_away_from_the_start() {
+        // Quarters of 3: 0.75, 1.5, 2.25; and down from 5: 4.25, 3.5, 2.75.
+        assert_eq!(values(Shape::Straight, 0, 3, 4), [0, 1, 2, 2, 3, 3]);
+        assert_eq!(values(Shape::Straight, 5, 2, 4), [5, 4, 3, 3, 2, 2]);
+    }
+
+    #[test]
+    fn a_move_without_time_is_at_its_end_and_before_its_start_at_its_start() {
+        let at = |into, whole| Shape::Straight.between(value(7), value(9), Tick(into), Tick(whole));
+        assert_eq!((at(0, 0), at(1, 0), at(-5, 10)), (value(7), value(9), value(7)));
+    }
+
+    #[test]
+    fn a_lane_has_a_value_from_its_first_point_to_the_end_of_its_span() {
+        let straight = Point { at: Tick(100), value: value(10), shape: Shape::Straight };
+        let lane = Lane {
+            channel: Channel::default(),
+            control: Control::Bend,
+            span: Span::new(Tick(50), Tick(500)),
+            points: vec![
+                straight,
+                Point::step(Tick(140), value(50)),
+                Point::step(Tick(300), value(80)),
+                Point::step(Tick(300), value(90)),
+            ],
+        };
+        for (at, expected) in [
+            (49, None),
+            (50, None),
+            (99, None),
+            (100, Some(10)),
+            (110, Some(20)),
+            (139, Some(49)),
+            (140, Some(50)),
+            (299, Some(50)),
+            // Of two points at one tick, the later one counts.
+            (300, Some(90)),
+            (499, Some(90)),
+            (500, None),
+        ] {
+            assert_eq!(lane.value_at(Tick(at)).map(U14::get), expected, "{at}");
+        }
+    }
+
+    #[test]
+    fn only_f0_data_bytes_and_f7_are_a_whole_message() {
+        // MIDI 1.0, "System Exclusive".
+        for whole in [&[0xF0, 0xF7][..], &[0xF0, 0x7F, 0x00, 0xF7]] {
+            assert!(SysEx::is_whole(whole), "{whole:02X?}");
+        }
+        for part in [&[][..], &[0xF0], &[0xF7], &[0xF0, 1], &[1, 0xF7], &[0xF0, 0x80, 0xF7]] {
+            assert!(!SysEx::is_whole(part), "{part:02X?}");
+        }
+        let of_length = |length: usize| {
+            let mut bytes = vec![1; length];
+            (bytes[0], bytes[length - 1]) = (0xF0, 0xF7);
+            SysEx::is_whole(&bytes)
+        };
+        assert_eq!((of_length(SysEx::LONGEST), of_length(SysEx::LONGEST + 1)), (true, false));
+    }
+}

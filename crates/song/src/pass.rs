@@ -2,6 +2,7 @@
 
 use crate::{Feel, Lane, LaneId, Note, NoteId, PassId, SysEx, TrackId};
 use chaconne_time::{Span, Tick};
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
 /// What one round, import or generated part added to a track. It has its own length, and repeats
@@ -108,10 +109,9 @@ impl Pass {
         if highest < crate::Song::LAST_ID {
             return NoteId(highest + 1);
         }
-        let mut used: Vec<u32> = self.notes().iter().map(|note| note.id.0).collect();
-        used.sort_unstable();
-        let gap = used.iter().zip(1u32..).find(|(id, next)| **id != *next);
-        NoteId(gap.map_or(used.len() as u32 + 1, |(_, next)| next))
+        let used: BTreeSet<u32> = self.notes().iter().map(|note| note.id.0).collect();
+        let below_first_gap = std::iter::zip(&used, 1..).take_while(|(id, next)| **id == *next);
+        NoteId(1 + below_first_gap.count() as u32)
     }
 
     /// Whether it has nothing to play.
@@ -138,3 +138,82 @@ impl Pass {
 
 /// A pass as a song stores it: copies of the song share it until one of them changes it.
 pub type SharedPass = Arc<Pass>;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{Channel, Control, Placed, Point, Song, Stroke, U7, U14};
+
+    fn note(id: u32, start: i64) -> Note {
+        let (length, key, velocity, release) = (Tick(90), U7::CENTRE, U7::CENTRE, U7::CENTRE);
+        let played = Stroke { start: Tick(start), length, key, velocity, release };
+        Note { id: NoteId(id), channel: Channel::default(), played, placed: Placed::UNCHANGED }
+    }
+
+    fn lane(control: Control, from: i64) -> Lane {
+        let (from, to) = (Tick(from), Tick(from + 90));
+        let points = vec![Point::step(from, U14::CENTRE)];
+        Lane { channel: Channel::default(), control, span: Span::new(from, to), points }
+    }
+
+    fn sysex(at: i64) -> SysEx {
+        SysEx { at: Tick(at), bytes: vec![0xF0, 0xF7] }
+    }
+
+    fn pass(notes: Vec<Note>, lanes: Vec<Lane>, sysex: Vec<SysEx>) -> Pass {
+        let content = Content::Notes(Notes { notes, lanes, sysex });
+        Pass { content, ..Pass::empty(PassId(1), TrackId(2), Tick(960)) }
+    }
+
+    #[test]
+    fn a_pass_with_a_note_a_lane_or_a_message_has_something_to_play() {
+        assert!(pass(vec![], vec![], vec![]).is_empty());
+        assert!(!pass(vec![note(1, 0)], vec![], vec![]).is_empty());
+        assert!(!pass(vec![], vec![lane(Control::Bend, 0)], vec![]).is_empty());
+        assert!(!pass(vec![], vec![], vec![sysex(0)]).is_empty());
+    }
+
+    #[test]
+    fn notes_lanes_and_messages_are_each_kept_in_order() {
+        let bend = |from| lane(Control::Bend, from);
+        let sorted =
+            pass(vec![note(2, 0), note(1, 9)], vec![bend(0), bend(9)], vec![sysex(0), sysex(9)]);
+        assert!(sorted.is_in_order());
+        let swapped = |swap: fn(&mut Notes)| {
+            let mut pass = sorted.clone();
+            swap(pass.notes_mut());
+            pass
+        };
+        for mut unsorted in [
+            swapped(|content| content.notes.swap(0, 1)),
+            swapped(|content| content.lanes.swap(0, 1)),
+            swapped(|content| content.sysex.swap(0, 1)),
+        ] {
+            assert!(!unsorted.is_in_order());
+            unsorted.sort();
+            assert_eq!(unsorted, sorted);
+        }
+    }
+
+    #[test]
+    fn a_lane_is_found_by_its_id() {
+        let lanes = [lane(Control::Bend, 0), lane(Control::Bend, 200), lane(Control::SUSTAIN, 0)];
+        let mut pass = pass(vec![], lanes.to_vec(), vec![]);
+        pass.sort();
+        for lane in &lanes {
+            assert_eq!(pass.lane(lane.id()), Some(lane));
+        }
+        assert_eq!(pass.lane(lane(Control::Bend, 100).id()), None);
+    }
+
+    #[test]
+    fn a_new_note_gets_the_id_after_the_highest_or_else_the_lowest_that_is_free() {
+        let free = |ids: &[u32]| {
+            pass(ids.iter().map(|&id| note(id, 0)).collect(), vec![], vec![]).free_note_id().0
+        };
+        assert_eq!((free(&[]), free(&[3, 9, 4])), (1, 10));
+        assert_eq!(free(&[Song::LAST_ID - 1]), Song::LAST_ID);
+        assert_eq!(free(&[Song::LAST_ID]), 1);
+        assert_eq!(free(&[2, Song::LAST_ID, 1, 4]), 3);
+    }
+}

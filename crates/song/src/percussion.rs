@@ -95,5 +95,8 @@ mod tests {
         let short: BTreeSet<&str> = NAMES.iter().map(|(_, short)| *short).collect();
         assert_eq!(short.len(), NAMES.len());
         assert!(short.iter().all(|name| name.len() <= 9));
+        let name = |key| short_drum_name(U7::low_bits(key));
+        assert_eq!((name(42), name(56)), (Some("HH Closed"), Some("Cowbell")));
+        assert_eq!((name(34), name(82)), (None, None));
     }
 }

@@ -247,6 +247,8 @@ mod tests {
             ("piano", 1),
             ("sax", 65),
             ("acoustic st", 26),
+            ("aco pia", 2),
+            ("e 1", 49),
             ("e finger", 34),
             ("warm", 90),
             ("bass+lead", 88),

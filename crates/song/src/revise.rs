@@ -294,8 +294,8 @@ fn removal<'a>(pass: &SharedPass, notes: impl Iterator<Item = &'a Note>) -> Edit
 fn round(from: Tick, by: Tick, pass: Tick) -> Tick {
     let early = EARLY.0.min(pass.0 / 2);
     let to = from.0 + by.0;
-    let is_early = to >= -early || (by.0 >= 0 && to > -pass.0);
-    match is_early && to < pass.0 {
+    let stays = to >= 0 || (by.0 >= 0 && to > -pass.0);
+    match stays && to < pass.0 {
         true => Tick(to),
         false => Tick((to + early).rem_euclid(pass.0.max(1)) - early),
     }
@@ -325,15 +325,10 @@ fn velocity(note: &Note, to: i32) -> Placement {
 /// Ids that no note of the pass has.
 fn free_ids(pass: &SharedPass, count: usize) -> Result<Vec<NoteId>, ReviseError> {
     let first = pass.free_note_id().0;
-    let room = (Song::LAST_ID - first) as usize;
-    let used: BTreeSet<u32> = match pass.notes().iter().any(|note| note.id.0 > first) {
-        true => pass.notes().iter().map(|note| note.id.0).collect(),
-        false => BTreeSet::new(),
-    };
-    if used.is_empty() && room + 1 < count {
-        return Err(ReviseError::Full);
-    }
-    let free = (first..=Song::LAST_ID).filter(|id| !used.contains(id)).take(count);
+    let used: BTreeSet<u32> = pass.notes().iter().map(|note| note.id.0).collect();
+    // From the highest on, then in the gaps below it.
+    let all = (first..=Song::LAST_ID).chain(1..first);
+    let free = all.filter(|id| !used.contains(id)).take(count);
     let free: Vec<NoteId> = free.map(NoteId).collect();
     if free.len() == count { Ok(free) } else { Err(ReviseError::Full) }
 }

@@ -388,3 +388,6 @@ fn one_lane_each(lanes: &[Lane]) -> Result<(), Broken> {
         )),
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -252,6 +252,11 @@ fn an_amendment_is_undone_and_redone_with_the_step_that_laid_the_pass() {
     assert_eq!((song.title.as_str(), length(&song, 2)), ("Plain", 50));
     assert_eq!(history.undo(&mut song).unwrap(), Some(Label::NewPass));
     assert_eq!(song, before);
+    let labels: Vec<Label> = history.redo_steps().iter().map(|step| step.label).collect();
+    assert_eq!(
+        (labels, history.redo_label()),
+        (vec![Label::Title, Label::NewPass], Some(Label::NewPass))
+    );
     history.redo(&mut song).unwrap();
     assert_eq!(length(&song, 2), 50);
 }
@@ -280,6 +285,38 @@ fn an_expected_pass_is_undone_after_the_steps_made_in_the_meantime() {
 }
 
 #[test]
+fn expected_passes_are_undone_newest_first_and_after_the_other_steps() {
+    let (mut song, mut history) = (song(), History::default());
+    history.expect_pass();
+    history.step(&mut song, Commit::of(Edit::Title("Other".into()))).unwrap();
+    history.step_expected(&mut song, lay(2)).unwrap();
+    history.step_expected(&mut song, lay(3)).unwrap();
+    history.undo(&mut song).unwrap();
+    assert_eq!((song.title.as_str(), song.passes.len()), ("Plain", 2));
+    history.undo(&mut song).unwrap();
+    assert_eq!(song.passes.keys().copied().collect::<Vec<_>>(), [PassId(2)]);
+}
+
+#[test]
+fn a_pass_that_is_not_expected_any_more_is_undone_first() {
+    let (mut song, mut history) = (song(), History::default());
+    history.expect_pass();
+    history.step(&mut song, Commit::of(Edit::Title("Other".into()))).unwrap();
+    history.stop_expecting();
+    history.step_expected(&mut song, lay(2)).unwrap();
+    assert_eq!(history.undo(&mut song).unwrap(), Some(Label::NewPass));
+}
+
+#[test]
+fn the_newest_edits_are_those_that_undo_the_newest_step() {
+    let (mut song, mut history) = (song(), History::default());
+    assert_eq!(history.newest(), None);
+    history.step(&mut song, Commit::of(Edit::Key(None))).unwrap();
+    history.step(&mut song, Commit::of(Edit::Title("Other".into()))).unwrap();
+    assert_eq!(history.newest(), Some(&[Edit::Title("Plain".into())][..]));
+}
+
+#[test]
 fn a_run_is_one_step_until_it_ends_or_another_commit_follows() {
     let (mut song, mut history) = (song(), History::default());
     let title = |text: &str| Commit::of(Edit::Title(text.into()));
@@ -297,6 +334,34 @@ fn a_run_is_one_step_until_it_ends_or_another_commit_follows() {
     assert_eq!(song.title, "Plain");
     history.redo(&mut song).unwrap();
     assert_eq!(song.title, "c", "one redo restores the whole run");
+}
+
+#[test]
+fn a_run_does_not_join_a_step_that_comes_before_the_expected_pass() {
+    let (mut song, mut history) = (song(), History::default());
+    let title = |text: &str| Commit::of(Edit::Title(text.into()));
+    history.run(&mut song, title("a")).unwrap();
+    history.expect_pass();
+    history.run(&mut song, title("b")).unwrap();
+    assert_eq!(history.undo_steps().len(), 2);
+    history.run(&mut song, title("c")).unwrap();
+    assert_eq!(history.undo_steps().len(), 2);
+}
+
+#[test]
+fn only_commits_with_one_label_and_as_many_edits_make_a_run() {
+    let title = |text: &str| Edit::Title(text.into());
+    let one = Commit::of(title("a"));
+    for (other, steps) in [
+        (Commit::of(title("b")), 1),
+        (Commit::of(title("b")).called(Label::Several), 2),
+        (Commit::new(Label::Title, vec![title("b"), Edit::Key(None)]), 2),
+    ] {
+        let (mut song, mut history) = (song(), History::default());
+        history.run(&mut song, one.clone()).unwrap();
+        history.run(&mut song, other.clone()).unwrap();
+        assert_eq!(history.undo_steps().len(), steps, "{other:?}");
+    }
 }
 
 #[test]

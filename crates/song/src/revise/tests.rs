@@ -86,6 +86,44 @@ fn notes_move_round_their_pass() {
 }
 
 #[test]
+fn a_start_leaves_its_pass_at_neither_end() {
+    let moved = |from, by, pass| round(Tick(from), Tick(by), Tick(pass)).0;
+    assert_eq!((moved(3800, 10, 3840), moved(3800, 40, 3840)), (3810, 0));
+    assert_eq!(moved(3839, -10, 3840), 3829);
+    // At most half a sixteenth early, and half of a pass that is shorter than a sixteenth.
+    assert_eq!((moved(0, -120, 3840), moved(0, -121, 3840)), (-120, 3719));
+    assert_eq!((moved(0, -50, 100), moved(0, -51, 100)), (-50, 49));
+    // One that was played earlier still may come nearer to the start.
+    assert_eq!((moved(-400, 10, 3840), moved(-400, -10, 3840)), (-390, 3430));
+    assert_eq!(moved(-3840, 0, 3840), 0);
+}
+
+#[test]
+fn notes_are_transposed_by_semitones() {
+    let keys = |by| -> Vec<u8> {
+        after(&FIGURE, |notes| notes.transpose(by)).iter().map(|note| note.2).collect()
+    };
+    assert_eq!((keys(5), keys(-12)), (vec![65, 69, 72], vec![48, 52, 55]));
+}
+
+#[test]
+fn only_notes_that_were_edited_are_put_where_they_were_played() {
+    let mut song = song_of(&[(BAR, &FIGURE), (BAR, &FIGURE)]);
+    let before = song.clone();
+    let first = NoteRef { pass: PassId(10), note: NoteId(1) };
+    let passes = song.passes.values().collect::<Vec<_>>();
+    let moved = Picked::new(passes, &[first].into()).shift(Tick(240)).unwrap();
+    moved.apply(&mut song).unwrap();
+    let back = picked(&song, &[]).as_played().unwrap();
+    let named = back.edits.iter().all(
+        |edit| matches!(edit, Edit::Pass(PassId(10), PassEdit::Place(places)) if places.len() == 1),
+    );
+    assert!(named, "{:?}", back.edits);
+    back.apply(&mut song).unwrap();
+    assert_eq!(song, before);
+}
+
+#[test]
 fn a_note_moved_back_is_as_it_was_played() {
     let mut song = song(&FIGURE);
     let before = song.clone();
@@ -265,6 +303,17 @@ fn ids_are_taken_from_gaps_if_the_highest_is_taken() {
     let repeated = picked(&song, &[]).repeat(Tick(1920)).unwrap();
     let ids: Vec<u32> = repeated.notes.iter().map(|name| name.note.0).collect();
     assert_eq!(ids, [2, 4, 5]);
+    repeated.commit.apply(&mut song).unwrap();
+}
+
+#[test]
+fn when_the_ids_above_run_out_the_gaps_below_are_used() {
+    let mut song = song(&FIGURE);
+    let pass = Arc::make_mut(song.passes.get_mut(&PassId(10)).unwrap());
+    pass.notes_mut().notes[2].id = NoteId(Song::LAST_ID - 1);
+    let repeated = picked(&song, &[]).repeat(Tick(1920)).unwrap();
+    let ids: Vec<u32> = repeated.notes.iter().map(|name| name.note.0).collect();
+    assert_eq!(ids, [3, 4, Song::LAST_ID]);
     repeated.commit.apply(&mut song).unwrap();
 }
 

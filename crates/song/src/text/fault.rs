@@ -289,12 +289,9 @@ mod tests {
         let message = |bar| not_in_bar("at", Place { bar, beat: 9, tick: 0 }, &metre);
         let beats = "is not in its bar, which has beats 1 to 4 of ticks 0 to 959";
         let outside = "is outside bar -1000000 to 1000000";
-        for (bar, expected) in [
-            (1_000_000, beats),
-            (1_000_001, outside),
-            (-1_000_000, beats),
-            (-1_000_001, outside),
-        ] {
+        for (bar, expected) in
+            [(1_000_000, beats), (1_000_001, outside), (-1_000_000, beats), (-1_000_001, outside)]
+        {
             assert_eq!(message(bar), format!("at {bar}.9.0 {expected}"));
         }
     }
