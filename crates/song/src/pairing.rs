@@ -77,4 +77,16 @@ mod tests {
         assert_eq!(pairing.held().collect::<Vec<_>>(), [&'b']);
         assert!(pairing.release(Channel::PERCUSSION, key, Tick(97), U7::CENTRE).is_none());
     }
+
+    #[test]
+    fn presses_that_are_down_are_forgotten_or_taken_oldest_first() {
+        let mut pairing = Pairing::default();
+        for (key, tag) in [(60, 'a'), (64, 'b'), (60, 'c')] {
+            pairing.press(Channel::default(), U7::low_bits(key), tag);
+        }
+        assert_eq!(pairing.held().collect::<String>(), "abc");
+        pairing.retain(|&tag| tag != 'b');
+        assert_eq!(pairing.drain().collect::<String>(), "ac");
+        assert_eq!(pairing.held().count(), 0);
+    }
 }

@@ -112,8 +112,7 @@ impl Section {
         self.metre.length()
     }
 
-    /// The longest that a pass in it can be: 999 bars, where the last metre continues past the
-    /// section's end.
+    /// The longest that a pass in it can be: 999 bars, where the section's bars repeat past its end.
     pub fn longest_pass(&self) -> Tick {
         self.metre.bar_start(i64::from(MetreMap::MAX_BARS) + 1)
     }
@@ -139,6 +138,8 @@ impl Section {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::TrackId;
+    use chaconne_time::MetreChange;
 
     #[test]
     fn letters_continue_past_z() {
@@ -149,5 +150,35 @@ mod tests {
         for text in ["", "a", "ABCD", "A1", "É"] {
             assert!(text.parse::<Letter>().is_err(), "{text}");
         }
+    }
+
+    /// Two bars of 4/4 and one of 6/8.
+    fn section() -> Section {
+        let change = |bar, metre: &str| MetreChange { bar, metre: metre.parse().unwrap() };
+        let changes = vec![change(1, "4/4"), change(3, "6/8")];
+        Section::new(Letter::A, MetreMap::with_changes(3, changes).unwrap(), Tempo::DEFAULT)
+    }
+
+    #[test]
+    fn a_pass_may_be_999_bars_long_in_the_metres_of_the_section_as_they_repeat() {
+        assert_eq!(section().length(), Tick(2 * 3840 + 2880));
+        assert_eq!(section().longest_pass(), Tick(333 * (2 * 3840 + 2880)));
+    }
+
+    #[test]
+    fn a_new_pass_is_as_long_as_its_track_asks_in_whole_beats() {
+        let section = section();
+        let length = |asked: Option<i64>| {
+            let pass_length = asked.map(Tick);
+            section.new_pass_length(&Track { pass_length, ..Track::pitched(TrackId(1), "Keys") }).0
+        };
+        assert_eq!(length(None), section.length().0);
+        // Beats of 960 ticks up to the third bar, and of 480 in it.
+        for (asked, expected) in [(1, 960), (960, 960), (961, 1920), (7680, 7680), (7681, 8160)] {
+            assert_eq!(length(Some(asked)), expected, "{asked}");
+        }
+        let longest = section.longest_pass().0;
+        assert_eq!(length(Some(longest + 1)), longest);
+        assert_eq!(length(Some(0)), 960);
     }
 }

@@ -80,6 +80,7 @@ mod tests {
         ] {
             let key = KeySignature::new(fifths, minor).unwrap();
             assert_eq!(key.to_string(), name);
+            assert_eq!((key.fifths(), key.minor()), (fifths, minor), "{name}");
             assert_eq!(name.parse::<KeySignature>().unwrap(), key);
         }
         assert!(KeySignature::new(8, false).is_none());

@@ -159,17 +159,13 @@ impl Song {
         self.tracks.iter().map(|track| track.id.0).chain(self.passes.keys().map(|id| id.0))
     }
 
-    /// A count that starts after the highest id in use. If that id is so high that few are left
-    /// above it, the count starts in the widest gap between ids instead.
+    /// A count that starts in the widest gap between ids: after the highest id in use, unless that
+    /// is so high that few are left above it.
     pub fn ids(&self) -> Ids {
-        let last = self.used_ids().max().unwrap_or(0);
-        if last <= Self::LAST_ID / 2 {
-            return Ids::after(last);
-        }
         let mut used: Vec<u32> = [0, Self::LAST_ID].into_iter().chain(self.used_ids()).collect();
         used.sort_unstable();
         let widest = used.windows(2).max_by_key(|pair| pair[1] - pair[0]);
-        Ids::after(widest.map_or(last, |pair| pair[0]))
+        Ids::after(widest.map_or(0, |pair| pair[0]))
     }
 
     /// The section with this letter, to be changed.
@@ -186,5 +182,87 @@ impl Song {
     /// The track with this id, to be changed.
     pub(crate) fn track_mut(&mut self, id: TrackId) -> Option<&mut Track> {
         self.tracks.iter_mut().find(|track| track.id == id).map(Arc::make_mut)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use chaconne_time::{Metre, MetreMap, Tempo, Tick};
+
+    /// A bass and a kit, both in section A; the bass (pass 3) is in section C too.
+    fn song() -> Song {
+        let section = |letter: &str| {
+            let metre = MetreMap::new(1, Metre::common()).unwrap();
+            Section::new(letter.parse().unwrap(), metre, Tempo::DEFAULT)
+        };
+        let mut song = Song::new("Ferry", section("A"));
+        song.tracks = vec![
+            Arc::new(Track::pitched(TrackId(1), "Bass")),
+            Arc::new(Track::drums(TrackId(2), "Kit")),
+            Arc::new(Track::drums(TrackId(5), "Kit")),
+        ];
+        for (pass, track) in [(4, 2), (3, 1)] {
+            song.lay(Letter::A, Pass::empty(PassId(pass), TrackId(track), Tick(3840)));
+        }
+        let mut other = section("C");
+        other.layers.push(Layer::of(PassId(3)));
+        song.sections.push(Arc::new(other));
+        song
+    }
+
+    #[test]
+    fn tracks_are_found_by_id_and_the_first_by_name() {
+        let song = song();
+        assert_eq!(song.track(TrackId(5)).map(|track| track.id), Some(TrackId(5)));
+        assert_eq!(song.track_named("Kit").map(|track| track.id), Some(TrackId(2)));
+        assert!(song.track(TrackId(3)).is_none() && song.track_named("kit").is_none());
+    }
+
+    #[test]
+    fn the_passes_of_a_section_are_listed_from_the_lowest_layer() {
+        let song = song();
+        let [a, c] = [0, 1].map(|at| song.sections[at].clone());
+        let ids =
+            |section| song.passes_in(section).iter().map(|pass| pass.id.0).collect::<Vec<_>>();
+        assert_eq!((ids(&a), ids(&c)), (vec![4, 3], vec![3]));
+        let of = |section, track| -> Vec<u32> {
+            song.layers_of(section, TrackId(track)).map(|(layer, _)| layer.pass.0).collect()
+        };
+        assert_eq!((of(&a, 1), of(&a, 2), of(&c, 2)), (vec![3], vec![4], vec![]));
+        let with =
+            |pass| song.sections_with(PassId(pass)).map(|section| section.letter.to_string());
+        assert_eq!(
+            (with(3).collect::<String>(), with(4).collect::<String>()),
+            ("AC".into(), "A".into())
+        );
+        assert!(song.is_shared(PassId(3)) && !song.is_shared(PassId(4)));
+    }
+
+    #[test]
+    fn a_new_section_gets_the_first_letter_that_is_free() {
+        assert_eq!(song().free_letter().map(|letter| letter.to_string()), Some("B".into()));
+    }
+
+    #[test]
+    fn tracks_and_passes_share_one_count_of_ids() {
+        let song = song();
+        assert_eq!([0, 1, 3, 5, 6].map(|id| song.uses_id(id)), [false, true, true, true, false]);
+        let mut ids = song.ids();
+        assert_eq!((ids.pass(), ids.track(), ids.pass()), (PassId(6), TrackId(7), PassId(8)));
+    }
+
+    #[test]
+    fn a_count_continues_after_the_ids_it_meets_unless_they_are_very_high() {
+        let mut ids = Ids::after(5);
+        ids.take(9);
+        assert_eq!(ids.pass(), PassId(10));
+        ids.take(3);
+        assert_eq!(ids.pass(), PassId(11));
+        let half = Song::LAST_ID / 2;
+        ids.take(half + 1);
+        assert_eq!(ids.pass(), PassId(12));
+        ids.take(half);
+        assert_eq!(ids.pass(), PassId(half + 1));
     }
 }

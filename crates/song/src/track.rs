@@ -72,3 +72,29 @@ impl Track {
         self.channel.unwrap_or(channel)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Drums are on channel 10 (General MIDI System Level 1, RP-003).
+    #[test]
+    fn drums_are_on_channel_10_and_are_no_pitches() {
+        let drums = Track::drums(TrackId(3), "Kit");
+        assert_eq!(drums.channel.map(Channel::number), Some(10));
+        assert_eq!((drums.id, drums.name.as_str(), drums.pitched), (TrackId(3), "Kit", false));
+        assert!(drums.feel.rolls && drums.feel.grid.is_none());
+        let bass = Track::pitched(TrackId(4), "Bass");
+        assert_eq!(bass.channel.map(Channel::number), Some(1));
+        assert!(bass.pitched && !bass.feel.rolls);
+    }
+
+    #[test]
+    fn a_track_without_a_channel_plays_each_note_on_its_own() {
+        let played = Channel::from_number(7).unwrap();
+        let track = Track { channel: None, ..Track::pitched(TrackId(1), "Keys") };
+        assert_eq!(track.channel_for(played), played);
+        let fixed = Track { channel: Channel::from_number(2), ..track };
+        assert_eq!(fixed.channel_for(played).number(), 2);
+    }
+}

@@ -31,13 +31,11 @@ impl fmt::Display for Transpose {
 /// The key `semitones` away. A key that would leave 0..=127 is moved back by octaves, so that its
 /// note name is still right.
 pub fn transposed(key: U7, semitones: i32) -> U7 {
-    let mut moved = i32::from(key.get()) + semitones;
-    if moved < 0 {
-        moved = moved.rem_euclid(12);
-    }
-    if moved > 127 {
-        moved -= (moved - 127 + 11) / 12 * 12;
-    }
+    let moved = match i32::from(key.get()) + semitones {
+        below @ ..=-1 => below.rem_euclid(12),
+        above @ 128.. => above - (above - 127 + 11) / 12 * 12,
+        inside => inside,
+    };
     u8::try_from(moved).ok().and_then(U7::new).unwrap_or(key)
 }
 
@@ -62,5 +60,8 @@ mod tests {
             }
         }
         assert!(Transpose::new(37).is_none() && Transpose::new(-37).is_none());
+        for semitones in [-36, -5, 0, 7, 36] {
+            assert_eq!(Transpose::new(semitones).map(Transpose::semitones), Some(semitones));
+        }
     }
 }

@@ -128,6 +128,30 @@ fn these_edits_are_written_back_unchanged() {
 }
 
 #[test]
+fn a_history_is_written_one_step_a_line() {
+    let metre = chaconne_time::MetreMap::new(1, chaconne_time::Metre::common()).unwrap();
+    let section = Section::new(Letter::A, metre, chaconne_time::Tempo::DEFAULT);
+    let (mut song, mut history) = (Song::new("Ferry", section), History::default());
+    for title in ["Slow ferry", "Night ferry"] {
+        history.step(&mut song, Commit::of(Edit::Title(title.into()))).unwrap();
+    }
+    history.undo(&mut song).unwrap();
+    let expected = r#"(
+    undo: [
+        (label: "title", edits: [(title: "Ferry")]),
+    ],
+    redo: [
+        (label: "title", edits: [(title: "Night ferry")]),
+    ],
+)
+"#;
+    assert_eq!(text::write_history(&history), expected);
+    let read = text::read_history(expected).unwrap();
+    assert_eq!(read.undo_steps(), history.undo_steps());
+    assert_eq!(read.redo_steps(), history.redo_steps());
+}
+
+#[test]
 fn each_wrong_edit_has_its_own_message() {
     for (line, message) in [
         ("()", "an edit has at least one field"),
