@@ -352,3 +352,6 @@ fn in_order(mut pass: SharedPass) -> SharedPass {
     }
     pass
 }
+
+#[cfg(test)]
+mod tests;

@@ -221,3 +221,6 @@ fn remove_sysex(song: &mut Song, id: PassId, nth: usize, at: Tick) -> Result<Pas
     let message = pass_mut(song, id)?.notes_mut().sysex.remove(place);
     Ok(PassEdit::AddSysEx(nth, message))
 }
+
+#[cfg(test)]
+mod tests;
