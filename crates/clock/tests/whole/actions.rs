@@ -5,9 +5,9 @@ use crate::songs::letter;
 use crate::stand::{CLICK, Stand};
 use chaconne_engine::{Command, Message, Mode, PortIx, Rounds, Route};
 use chaconne_song::{
-    Channel, Commit, Edit, Feel, Form, KeySignature, Laid, Letter, Note, Pass, PassEdit, PassId,
-    Placed, Placement, PointId, SectionEdit, Shape, SharedPass, Song, Stroke, TrackId, Transpose,
-    U7,
+    Channel, Commit, Control, Curve, Edit, Feel, Form, KeySignature, Laid, Letter, Note, NoteRef,
+    Pass, PassEdit, PassId, Picked, Placed, Placement, PointId, Ramp, SectionEdit, Shape,
+    SharedPass, Song, Stroke, TrackId, Transpose, U7,
 };
 use chaconne_time::{MetreMap, NoteValue, Span, Tempo, Tick};
 use proptest::prelude::*;
@@ -55,6 +55,16 @@ pub enum PlayerAction {
     Chord(usize, i64, Option<&'static str>),
     Form(&'static str),
     Shape(usize, usize, Shape),
+    /// Sets the wheel of a pass at a tick.
+    Point(usize, i64, u8),
+    /// Draws a ramp of the wheel over a pass: from a tick, so many ticks long, between two values.
+    Ramp(usize, (i64, i64), (u8, u8), Shape),
+    /// Tries such a ramp, in place of the one tried before.
+    TryRamp(usize, (i64, i64), (u8, u8), Shape),
+    /// Draws a ramp over the velocities of a pass.
+    Crescendo(usize, (u8, u8), Shape),
+    /// Keeps what was tried, or takes it back.
+    EndTry(bool),
     Panic,
 }
 
@@ -103,6 +113,7 @@ pub fn any_action() -> impl Strategy<Value = PlayerAction> {
         1 => prop_oneof![Just(Rounds::All), Just(Rounds::Newest), Just(Rounds::One)]
             .prop_map(PlayerAction::Rounds),
         7 => of_document(),
+        4 => drawn(),
     ]
 }
 
@@ -125,6 +136,69 @@ fn of_document() -> impl Strategy<Value = PlayerAction> {
         3 => (any::<usize>(), any::<usize>(), 0..Shape::ALL.len())
             .prop_map(|(pass, point, shape)| PlayerAction::Shape(pass, point, Shape::ALL[shape])),
     ]
+}
+
+/// Something drawn over a pass.
+fn drawn() -> impl Strategy<Value = PlayerAction> {
+    let span = || (0i64..7000, 1i64..4000);
+    let values = || (1u8..128, 1u8..128);
+    let shape = || prop::sample::select(&Shape::ALL);
+    prop_oneof![
+        2 => (any::<usize>(), 0i64..8000, 0u8..128)
+            .prop_map(|(pass, at, value)| PlayerAction::Point(pass, at, value)),
+        2 => (any::<usize>(), span(), values(), shape())
+            .prop_map(|(pass, span, values, shape)| PlayerAction::Ramp(pass, span, values, shape)),
+        3 => (any::<usize>(), span(), values(), shape())
+            .prop_map(|(pass, span, values, shape)| PlayerAction::TryRamp(pass, span, values, shape)),
+        2 => (any::<usize>(), values(), shape())
+            .prop_map(|(pass, values, shape)| PlayerAction::Crescendo(pass, values, shape)),
+        2 => any::<bool>().prop_map(PlayerAction::EndTry),
+    ]
+}
+
+/// The wheel.
+const WHEEL: Curve =
+    Curve { channel: Channel::from_wire(0), control: Control::Change(U7::low_bits(1)) };
+
+/// A ramp inside a pass.
+fn ramp(
+    pass: &Pass,
+    (from, length): (i64, i64),
+    (first, last): (u8, u8),
+    shape: Shape,
+) -> Option<Ramp> {
+    let from = Tick(from).min(pass.length - Tick(2)).max(Tick::ZERO);
+    let to = (from + Tick(length)).min(pass.length - Tick(1));
+    let value = |value| U7::low_bits(value).into();
+    (from < to).then(|| Ramp { from, to, first: value(first), last: value(last), shape })
+}
+
+/// The commit that draws something, if the action does.
+fn draw(song: &Song, action: &PlayerAction) -> Option<Commit> {
+    match *action {
+        PlayerAction::Point(pass, at, value) => {
+            let pass = pick(song, pass)?;
+            let at = Tick(at).min(pass.length - Tick(1));
+            WHEEL.set(pass, at, U7::low_bits(value).into()).ok()
+        }
+        PlayerAction::Ramp(pass, span, values, shape)
+        | PlayerAction::TryRamp(pass, span, values, shape) => {
+            let pass = pick(song, pass)?;
+            WHEEL.ramp(pass, &ramp(pass, span, values, shape)?).ok()
+        }
+        PlayerAction::Crescendo(pass, values, shape) => {
+            let pass = pick(song, pass)?;
+            let ramp = ramp(pass, (0, pass.length.0), values, shape)?;
+            let named = |note: &Note| NoteRef { pass: pass.id, note: note.id };
+            let all = pass.notes().iter().map(named).collect();
+            let start = |name: NoteRef| {
+                let note = pass.notes().iter().find(|note| note.id == name.note);
+                note.map(|note| note.stroke().start)
+            };
+            Picked::new([pass], &all).ramp(&ramp, start).ok()
+        }
+        _ => None,
+    }
 }
 
 /// The most passes that a song may get; a day of playing would otherwise add thousands.
@@ -268,6 +342,11 @@ fn command(stand: &Stand, action: &PlayerAction) -> Option<Command> {
             Command::Edit(Commit::of(Edit::Section(section, SectionEdit::Metre(map))))
         }
         PlayerAction::Panic => Command::Panic,
+        PlayerAction::TryRamp(..) => Command::Try(draw(song, action)?),
+        PlayerAction::EndTry(keep) => Command::EndTry { keep },
+        PlayerAction::Point(..) | PlayerAction::Ramp(..) | PlayerAction::Crescendo(..) => {
+            Command::Edit(draw(song, action)?)
+        }
         _ => Command::Edit(Commit::of(edit(song, action)?)),
     })
 }

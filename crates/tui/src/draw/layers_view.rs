@@ -3,6 +3,7 @@
 
 use super::timeline::{self, Shape, Stage, marks, unfinished};
 use super::{Frame, Pen, Sight, track_head};
+use crate::lane::control_name;
 use crate::picture::{Pictures, Strip};
 use crate::screen::Stack;
 use crate::text::{self, plural};
@@ -16,6 +17,9 @@ use std::sync::Arc;
 
 /// The columns that a length needs, such as "4 bars".
 const SHORT_LENGTH: usize = 6;
+
+/// The columns for what a layer holds.
+const LONGEST_CONTENT: usize = 33;
 
 /// The columns of a layer's row, left of its marks or above them.
 struct Columns {
@@ -33,9 +37,10 @@ impl Columns {
             }
             Shape::Beside => {
                 let x = stage.extra;
-                Columns { length: 4, letters: 14 + x, notes: 18 + x, also: 28 + x }
+                Columns { length: 4, letters: 14 + x, notes: 18 + x, also: 29 + x }
             }
-            Shape::Above => Columns { length: 4, letters: 26, notes: 31, also: 46 },
+            // The row has room for the controllers, too.
+            Shape::Above => Columns { length: 4, letters: 26, notes: 31, also: 66 },
         }
     }
 }
@@ -184,7 +189,11 @@ fn layer(pen: &mut Pen, stage: &Stage, stack: &Stack, at: usize, y: u16, picture
         }
     };
     let count = pass.notes().len();
-    put(columns.notes, &format!("{count:>4} {}", plural(count, "note")));
+    let mut held = vec![format!("{count:>4} {}", plural(count, "note"))];
+    if stage.shape == Shape::Above {
+        held.extend(moved(pass));
+    }
+    put(columns.notes, &text::clip(&held.join(", "), LONGEST_CONTENT, palette.signs.cut));
     put(columns.also, &also(stage, stack, at));
     if stage.shape == Shape::Above && stage.sight.screen.view != crate::screen::View::Layers {
         return;
@@ -236,7 +245,7 @@ fn words(stage: &Stage, stack: &Stack, at: usize) -> String {
 /// What a pass moves besides notes, in words.
 fn moved(pass: &Pass) -> Vec<String> {
     let controls: BTreeSet<Control> = pass.lanes().iter().map(|lane| lane.control).collect();
-    let mut words: Vec<String> = controls.into_iter().map(control_word).collect();
+    let mut words: Vec<String> = controls.into_iter().map(held_name).collect();
     words.dedup();
     if !pass.sysex().is_empty() {
         words.push("SysEx".into());
@@ -244,14 +253,11 @@ fn moved(pass: &Pass) -> Vec<String> {
     words
 }
 
-/// A controller by its name, or else by its number.
-fn control_word(control: Control) -> String {
-    match (control.name(), control) {
-        (Some(name), _) => name.to_string(),
-        (None, Control::Change(number)) => format!("controller {number}"),
-        // Pressure on single keys is many controllers; one word is enough.
-        (None, Control::KeyPressure(_)) => "key pressure".to_string(),
-        (None, control) => control.to_string(),
+/// A controller in short. Pressure on single keys is many controllers; one word is enough.
+fn held_name(control: Control) -> String {
+    match control {
+        Control::KeyPressure(_) => "key pressure".to_string(),
+        control => control_name(control),
     }
 }
 

@@ -83,6 +83,14 @@ fn a_ramp_is_drawn_while_it_is_tried() {
     insta::assert_snapshot!("ramp_ascii_80x24", stage.text(80, 24));
 }
 
+#[test]
+fn a_layer_says_what_it_holds_besides_notes() {
+    let mut stage = stage();
+    stage.press([Key::new(Code::F(3))]);
+    insta::assert_snapshot!("layers_80x24", stage.text(80, 24));
+    insta::assert_snapshot!("layers_140x44", stage.text(140, 44));
+}
+
 /// What another layer replaces is faint, in the notes as in the lane.
 #[test]
 fn covered_notes_are_faint() {

@@ -309,15 +309,26 @@ fn all_layers_of_a_track_are_changed_together_while_the_song_plays() {
     assert_eq!(player.notes(10)[0].3, 110);
 }
 
-/// Every key of the view and of its lists.
-fn keys_of_the_view() -> Vec<Key> {
-    use crate::keymap::Scene::{NoteEdits, NoteSelects, Notes};
-    let here = [Notes, NoteEdits, NoteSelects];
+/// Every key of the view and of its lists; those that draw several times, if it is about the lane.
+fn keys_of_the_view(lane: usize) -> Vec<Key> {
+    use crate::keymap::Scene::{Lanes, NoteEdits, NoteSelects, Notes, Ramp};
+    let here = [Notes, NoteEdits, NoteSelects, Lanes, Ramp];
     let rows = crate::keymap::table().filter(|row| {
-        let edits = matches!(row.action, Action::Note(_) | Action::Move(_) | Action::Confirm);
-        edits && row.scenes.iter().any(|scene| here.contains(scene))
+        is_of_notes(row.action) && row.scenes.iter().any(|scene| here.contains(scene))
     });
-    rows.flat_map(|row| row.keys).copied().collect()
+    // Digits choose a controller, and set a value.
+    let all = rows.flat_map(|row| row.keys).copied().chain("0179-".chars().map(Key::char));
+    let draw = [RIGHT, RIGHT, UP, DOWN, RIGHT, Key::new(Code::Enter)];
+    let draw = draw.into_iter().chain("xxoOd.b7".chars().map(Key::char));
+    all.chain(draw.cycle().take(if lane > 0 { 140 } else { 0 })).collect()
+}
+
+/// Whether an action edits notes, where the screen shows them.
+fn is_of_notes(action: Action) -> bool {
+    matches!(
+        action,
+        Action::Note(_) | Action::Move(_) | Action::Adjust(_) | Action::Confirm | Action::Cancel
+    )
 }
 
 impl Player {
@@ -326,31 +337,68 @@ impl Player {
     fn strike_in_the_view(&mut self, key: Key) {
         let state = self.bench.state();
         let action = crate::keymap::find(self.screen.scene(), &key, &self.screen.facts(&state));
-        if matches!(action, Some(Action::Note(_) | Action::Move(_) | Action::Confirm)) {
+        let types = self.screen.overlays.top().is_some_and(|open| open.types(&key));
+        if action.map_or(types, is_of_notes) {
             self.strike(key);
         }
     }
 
-    /// What the engine presses in the next whole round: tick, key and velocity.
-    fn presses_of_the_next_round(&mut self) -> (Span, Vec<(i64, u8, u8)>) {
+    /// What the engine presses in the next whole round: tick, key and velocity; and the moves of
+    /// controllers after its first tick: tick, controller and value.
+    fn cues_of_the_next_round(&mut self) -> (Span, [Vec<(i64, u8, u8)>; 2]) {
         let length = 4 * 3840;
-        let from = (self.bench.state().status.at.0 / length + 1) * length;
+        // What begins in the next tenth of a second has been performed already.
+        let from = ((self.bench.state().status.at.0 + 960) / length + 1) * length;
         let span = Span::new(Tick(from), Tick(from + length));
-        let mut presses = Vec::new();
+        let (mut presses, mut moves) = (Vec::new(), Vec::new());
         while self.bench.state().status.at < span.to {
             assert!(self.bench.state().is_playing(), "it stopped: there is no next round");
             self.bench.now += 10 * MS;
             self.bench.engine.poll(self.bench.now);
             for order in self.bench.engine.take_orders() {
                 let Order::Play(cue) = order else { continue };
-                let CueAction::Press { key, velocity, .. } = cue.action else { continue };
-                if cue.slot != Slot::CLICK && span.contains(cue.at) {
-                    presses.push((cue.at.0, key.get(), velocity.get()));
+                if cue.slot == Slot::CLICK || !span.contains(cue.at) {
+                    continue;
+                }
+                match cue.action {
+                    CueAction::Press { key, velocity, .. } => {
+                        presses.push((cue.at.0, key.get(), velocity.get()));
+                    }
+                    CueAction::Send(message) if cue.at > span.from => {
+                        moves.extend(move_of(cue.at, message))
+                    }
+                    _ => {}
                 }
             }
         }
         presses.sort();
-        (span, presses)
+        moves.sort();
+        (span, [presses, moves])
+    }
+}
+
+impl Player {
+    /// Begins above the lane, in the velocities, or in the expression.
+    fn go_to_lane(&mut self, lane: usize) {
+        match lane {
+            0 => {}
+            1 => self.type_text("b"),
+            _ => {
+                self.type_text("B11");
+                self.enter();
+                self.type_text("b");
+            }
+        }
+    }
+}
+
+/// A move of a controller or the bend, which counts as 128: tick, controller, value (the high byte of
+/// the bend's).
+fn move_of(at: Tick, message: Message) -> Option<(i64, u8, u8)> {
+    match message {
+        Message::Change { controller, value, .. } => Some((at.0, controller.get(), value.get())),
+        Message::Bend { value, .. } => Some((at.0, 128, value.msb().get())),
+        _ => None,
     }
 }
 
@@ -361,12 +409,14 @@ proptest::proptest! {
     #[test]
     fn whatever_is_done_while_the_song_rolls_can_be_undone(
         picks in proptest::collection::vec((0usize..999, 0i64..400), 1..60), track in 0usize..4,
+        lane in 0usize..3,
     ) {
-        let keys = keys_of_the_view();
+        let keys = keys_of_the_view(lane);
         let mut player = Player::new(four_parts());
         let before = player.bench.state().status.song;
         player.press(vec![DOWN; track]);
         player.press([Key::new(Code::F(4)), Key::char(' ')]);
+        player.go_to_lane(lane);
         for (pick, pause) in picks {
             player.bench.wait(pause);
             player.now += Duration::from_millis(pause as u64);
@@ -385,19 +435,23 @@ proptest::proptest! {
     #[test]
     fn what_is_edited_is_what_is_played_from_the_next_round_on(
         picks in proptest::collection::vec((0usize..999, 0i64..400), 1..30), track in 0usize..4,
+        lane in 0usize..3,
     ) {
-        let keys = keys_of_the_view();
+        let keys = keys_of_the_view(lane);
         let mut player = Player::new(four_parts());
         player.press(vec![DOWN; track]);
         player.press([Key::new(Code::F(4)), Key::char(' ')]);
+        player.go_to_lane(lane);
         for (pick, pause) in picks {
             player.bench.wait(pause);
             player.now += Duration::from_millis(pause as u64);
             player.strike_in_the_view(keys[pick % keys.len()]);
         }
-        let (span, presses) = player.presses_of_the_next_round();
+        player.press([ESC, ESC, ESC]);
+        let (span, [presses, moves]) = player.cues_of_the_next_round();
         let song = player.bench.state().status.song;
-        let performance = perform(&song, &Route::open(Letter::A), span, chaconne_engine::View::Corrected);
+        let whole = Span::new(Tick::ZERO, span.to);
+        let performance = perform(&song, &Route::open(Letter::A), whole, chaconne_engine::View::Corrected);
         let mut wanted: Vec<(i64, u8, u8)> = performance
             .events
             .iter()
@@ -407,8 +461,20 @@ proptest::proptest! {
                 }
                 _ => None,
             })
+            .filter(|(at, ..)| span.contains(Tick(*at)))
             .collect();
         wanted.sort();
         proptest::prop_assert_eq!(presses, wanted);
+        let mut wanted: Vec<(i64, u8, u8)> = performance
+            .events
+            .iter()
+            .filter(|event| span.contains(event.at) && event.at > span.from)
+            .filter_map(|event| match event.wire {
+                Wire::Message(message) => move_of(event.at, message),
+                Wire::SysEx(_) => None,
+            })
+            .collect();
+        wanted.sort();
+        proptest::prop_assert_eq!(moves, wanted);
     }
 }
