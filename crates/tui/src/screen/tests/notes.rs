@@ -345,7 +345,7 @@ impl Player {
 
     /// What the engine presses in the next whole round: tick, key and velocity; and the moves of
     /// controllers after its first tick: tick, controller and value.
-    fn cues_of_the_next_round(&mut self) -> (Span, [Vec<(i64, u8, u8)>; 2]) {
+    fn cues_of_the_next_round(&mut self) -> (Span, [Vec<Sent>; 2]) {
         let length = 4 * 3840;
         // What begins in the next tenth of a second has been performed already.
         let from = ((self.bench.state().status.at.0 + 960) / length + 1) * length;
@@ -391,6 +391,9 @@ impl Player {
         }
     }
 }
+
+/// What was sent: its tick, its key or controller, its value.
+type Sent = (i64, u8, u8);
 
 /// A move of a controller or the bend, which counts as 128: tick, controller, value (the high byte of
 /// the bend's).
