@@ -252,6 +252,7 @@ fn is_about_passes(edit: &Edit) -> bool {
             | Edit::Key(_)
             | Edit::Form(_)
             | Edit::Track(..)
+            | Edit::MoveTrack(..)
             | Edit::MoveSection(..)
             | Edit::Section(_, S::Name(_) | S::Key(_) | S::Tempo(_) | S::Chord(..))
     )

@@ -48,6 +48,7 @@ kinds! {
     Edit::AddSection { .. } => "add section",
     Edit::RemoveSection(_) => "remove section",
     Edit::MoveSection(..) => "move section",
+    Edit::MoveTrack(..) => "move track",
     Edit::Track(_, T::Name(_)) => "track name",
     Edit::Track(_, T::Port(_)) => "track port",
     Edit::Track(_, T::Channel(_)) => "track channel",
@@ -179,6 +180,7 @@ fn of_song() -> Vec<Edit> {
         Edit::AddSection { at: 2, section, passes: Vec::new() },
         Edit::RemoveSection(letter("B")),
         Edit::MoveSection(letter("B"), 0),
+        Edit::MoveTrack(TrackId(2), 0),
     ]
 }
 

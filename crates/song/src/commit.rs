@@ -65,6 +65,7 @@ labels! {
     Form "form",
     NewTrack "new track",
     RemoveTrack "remove track",
+    MoveTrack "move track",
     TrackName "track name",
     TrackPort "port",
     TrackChannel "channel",
@@ -152,6 +153,7 @@ impl Label {
             Edit::Form(_) => Label::Form,
             Edit::AddTrack { .. } => Label::NewTrack,
             Edit::RemoveTrack(_) => Label::RemoveTrack,
+            Edit::MoveTrack(..) => Label::MoveTrack,
             Edit::Track(_, edit) => of_track(edit),
             Edit::AddSection { passes, section, .. } => {
                 let shares = passes.is_empty() && !section.layers.is_empty();

@@ -39,6 +39,8 @@ pub enum Edit {
     },
     /// Removes a track, which must have no passes.
     RemoveTrack(TrackId),
+    /// Moves a track to another index in the list of tracks.
+    MoveTrack(TrackId, usize),
     /// Changes a field of a track.
     Track(TrackId, TrackEdit),
     /// Adds a section to the list of sections.
@@ -282,6 +284,7 @@ impl Edit {
             Edit::Form(form) => song::set_form(song, form),
             Edit::AddTrack { at, track } => song::add_track(song, at, track),
             Edit::RemoveTrack(id) => song::remove_track(song, id),
+            Edit::MoveTrack(id, to) => song::move_track(song, id, to),
             Edit::Track(id, edit) => track::apply(song, id, edit),
             Edit::AddSection { at, section, passes } => {
                 song::add_section(song, at, section, passes)

@@ -278,6 +278,7 @@ fn sets_the_same(one: &Edit, other: &Edit) -> bool {
         (Edit::Track(id, one), Edit::Track(other_id, other)) => {
             id == other_id && discriminant(one) == discriminant(other)
         }
+        (Edit::MoveTrack(one, _), Edit::MoveTrack(other, _)) => one == other,
         (Edit::MoveSection(one, _), Edit::MoveSection(other, _)) => one == other,
         (Edit::Section(letter, one), Edit::Section(other_letter, other)) => {
             letter == other_letter && sets_same_of_section(one, other)

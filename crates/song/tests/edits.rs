@@ -356,6 +356,25 @@ fn a_section_moves_in_the_list_and_back() {
 }
 
 #[test]
+fn a_track_moves_in_the_list_and_back() {
+    let mut song = copied();
+    let names = |song: &Song| -> Vec<String> {
+        song.tracks.iter().map(|track| track.name.clone()).collect()
+    };
+    let (before, id) = (names(&song), song.tracks[0].id);
+    let last = song.tracks.len() - 1;
+    let back = Edit::MoveTrack(id, last).apply(&mut song).unwrap();
+    assert_eq!(names(&song).last(), before.first());
+    assert_eq!(back, Edit::MoveTrack(id, 0));
+    back.apply(&mut song).unwrap();
+    assert_eq!(song, copied());
+    let too_far = Edit::MoveTrack(id, last + 1).apply(&mut song);
+    assert_eq!(too_far.unwrap_err(), EditError::NoPlace(last + 1));
+    let missing = Edit::MoveTrack(TrackId(99), 0).apply(&mut song);
+    assert_eq!(missing.unwrap_err(), EditError::NoTrack(99));
+}
+
+#[test]
 fn one_edit_sets_the_lengths_of_many_notes() {
     let mut song = plain_song();
     let release = |note: u32, length| Release {

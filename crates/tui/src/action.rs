@@ -45,6 +45,10 @@ pub enum Action {
     Arm,
     /// Ask for a new track.
     AddTrack,
+    /// Change the chosen track.
+    Track(TrackAction),
+    /// Ask for the title, key and transposition of the song.
+    EditSong,
     /// Mute or unmute the chosen track.
     Mute,
     /// Solo the chosen track, or end its solo.
@@ -149,6 +153,17 @@ pub enum LevelAction {
     Pan(Side),
     /// Leave volume and pan to the instrument.
     Clear,
+}
+
+/// What can be done to a track.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum TrackAction {
+    /// Ask for its name, kind, channel and port.
+    Edit,
+    /// Remove it with its passes.
+    Remove,
+    /// Move it up or down in the list.
+    Shift(Vertical),
 }
 
 /// What can be done to a section, and to the form.

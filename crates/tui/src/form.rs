@@ -8,17 +8,19 @@ mod about;
 mod export;
 mod line;
 mod sections;
+mod track;
 
 use crate::action::{Side, Vertical};
 use crate::desk::{ExportSpec, Kits, NewSong};
 use crate::input::{Code, Key};
 use crate::sounds::{self, Sounds};
 use crate::text;
-use chaconne_song::{Letter, Song, U7};
+use chaconne_song::{Letter, Song, TrackId, U7};
 use chaconne_time::{Metre, MetreMap, Tempo, TimeError};
 
 pub use line::Line;
 pub use sections::{SectionSpec, read_form};
+pub use track::{SongSpec, TrackSpec};
 
 /// What a form is for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -35,6 +37,10 @@ pub enum Purpose {
     SongForm,
     /// An export.
     Export,
+    /// A track of the song.
+    Track(TrackId),
+    /// The song as a whole.
+    Song,
 }
 
 /// The values of an accepted form.
@@ -59,6 +65,10 @@ pub enum Filled {
     SongForm(String),
     /// An export.
     Export(ExportSpec),
+    /// A track.
+    Track(TrackSpec),
+    /// The song as a whole.
+    Song(SongSpec),
 }
 
 /// A field of a form.
@@ -302,6 +312,8 @@ impl Form {
             Purpose::Section(of) => self.section(of).map(Filled::Section),
             Purpose::SongForm => Ok(Filled::SongForm(self.text(0))),
             Purpose::Export => self.export_spec().map(Filled::Export),
+            Purpose::Track(of) => self.track_spec(of).map(Filled::Track),
+            Purpose::Song => self.song_spec().map(Filled::Song),
         };
         match filled {
             Ok(filled) => Some(filled),

@@ -13,6 +13,7 @@ mod ports;
 mod search;
 mod song_form;
 mod table;
+mod tracks;
 mod words;
 
 use crate::action::Action;
@@ -27,8 +28,15 @@ pub use words::Words;
 pub const PHRASE: usize = 40;
 
 /// The tables, those of single views first: the line of keys is filled in this order.
-const TABLES: [&[Binding]; 6] =
-    [layers::TABLE, notes::TABLE, levels::TABLE, song_form::TABLE, ports::TABLE, table::TABLE];
+const TABLES: [&[Binding]; 7] = [
+    layers::TABLE,
+    notes::TABLE,
+    levels::TABLE,
+    song_form::TABLE,
+    ports::TABLE,
+    table::TABLE,
+    tracks::TABLE,
+];
 
 /// Every row.
 pub fn table() -> impl Iterator<Item = &'static Binding> + Clone {

@@ -24,6 +24,7 @@ mod sections;
 mod song_form;
 mod sounds;
 mod time;
+mod tracks;
 mod view;
 
 use crate::axis::TimeAxis;

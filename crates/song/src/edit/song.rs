@@ -39,6 +39,16 @@ pub(super) fn remove_track(song: &mut Song, id: TrackId) -> Result<Edit, EditErr
     Ok(Edit::AddTrack { at, track })
 }
 
+pub(super) fn move_track(song: &mut Song, id: TrackId, to: usize) -> Result<Edit, EditError> {
+    let at = song.tracks.iter().position(|track| track.id == id).ok_or(EditError::NoTrack(id.0))?;
+    if to >= song.tracks.len() {
+        return Err(EditError::NoPlace(to));
+    }
+    let track = song.tracks.remove(at);
+    song.tracks.insert(to, track);
+    Ok(Edit::MoveTrack(id, at))
+}
+
 pub(super) fn add_section(
     song: &mut Song,
     at: usize,

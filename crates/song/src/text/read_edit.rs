@@ -103,6 +103,7 @@ impl<'a> Record<'_, 'a> {
                 Edit::AddTrack { at: self.place("at")?, track }
             }
             "remove_track" => Edit::RemoveTrack(TrackId(self.id(leaf)?)),
+            "move_track" => Edit::MoveTrack(TrackId(self.id(leaf)?), self.place("to")?),
             "track" => Edit::Track(TrackId(self.id(leaf)?), self.track()?),
             "add_section" => self.add_section(leaf)?,
             "remove_section" => {

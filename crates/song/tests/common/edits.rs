@@ -49,6 +49,7 @@ kinds! {
     "add section" => Edit::AddSection { .. },
     "remove section" => Edit::RemoveSection(_),
     "move section" => Edit::MoveSection(..),
+    "move track" => Edit::MoveTrack(..),
     "section letter" => Edit::Section(_, S::Letter(_)),
     "section name" => Edit::Section(_, S::Name(_)),
     "section key" => Edit::Section(_, S::Key(_)),
@@ -143,6 +144,10 @@ fn song_edit(chooser: &mut Chooser, song: &Song, kind: &str) -> Option<Edit> {
             Edit::AddSection { at, section: Arc::new(section), passes }
         }
         "remove section" => Edit::RemoveSection(letter(chooser, song)),
+        "move track" => {
+            let to = chooser.within(0, song.tracks.len() as i64) as usize;
+            Edit::MoveTrack(track(chooser, song), to)
+        }
         "move section" => {
             let to = chooser.within(0, song.sections.len() as i64) as usize;
             Edit::MoveSection(letter(chooser, song), to)

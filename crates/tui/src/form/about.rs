@@ -44,6 +44,19 @@ impl Form {
                 METRE,
                 TEMPO,
             ],
+            Purpose::Track(_) => &[
+                "What the part is called.",
+                "Pitched, or drums: the keys of drums are not transposed. The channel stays as it is.",
+                "The MIDI channel the track plays on, 1 to 16. If it is empty, each note keeps the channel it was \
+                    played on.",
+                "The name of the port the track plays on, as F7 lists it. If it is empty, or no port has this \
+                    name, it is the first.",
+            ],
+            Purpose::Song => &[
+                "What the song is called. Its file keeps its name.",
+                "The key that parts are written in, e.g. A minor or Eb major; it does not change what is played.",
+                "By how many semitones all pitched tracks sound higher or, if negative, lower. Drums stay.",
+            ],
             Purpose::SongForm => &[
                 "The order in which sections are played, by their letters: A A B A. A x2 plays A twice, (A B) \
                     x2 a group twice, and (A [1 B] [2 C]) has an ending for each time: A B A C. An empty form is \
@@ -72,6 +85,8 @@ mod tests {
             Form::new_section(&song, &song.sections[0]),
             Form::write_form(&song),
             Form::export(None, "x"),
+            Form::edit_track(&song.tracks[0]),
+            Form::edit_song(&song),
         ] {
             let mut seen = Vec::new();
             for _ in 0..form.fields.len() {

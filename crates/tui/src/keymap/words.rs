@@ -7,7 +7,7 @@
 use super::{Binding, Need};
 use crate::action::{
     Action, Answer, Arrows, Bar, Detail, LayerAction, LevelAction, Move, NoteAction, NoteList,
-    Operation, Picking, SectionAction, Side, Vertical,
+    Operation, Picking, SectionAction, Side, TrackAction, Vertical,
 };
 use crate::desk::LevelStep;
 use crate::screen::View;
@@ -94,6 +94,25 @@ fn words_of(action: Action, need: Need) -> Words {
         Action::Arm => {
             words("arm", "Arm the chosen track", "record enable ready input play select part")
         }
+        Action::Track(TrackAction::Edit) => words(
+            "edit-track",
+            "Edit the track",
+            "rename name channel port kind drums pitched change part instrument",
+        ),
+        Action::Track(TrackAction::Remove) => {
+            words("remove-track", "Remove the track", "delete erase part instrument")
+        }
+        Action::Track(TrackAction::Shift(Vertical::Up)) => {
+            words("track-up", "Move the track up the list", "reorder order part")
+        }
+        Action::Track(TrackAction::Shift(Vertical::Down)) => {
+            words("track-down", "Move the track down the list", "reorder order part")
+        }
+        Action::EditSong => words(
+            "edit-song",
+            "Edit the song",
+            "title rename name key transpose higher lower pitch singer semitones",
+        ),
         Action::AddTrack => words("add-track", "Add a track", "new create part instrument insert"),
         Action::Mute => {
             words("mute", "Mute or unmute the track", "silence off quiet part hide unmute")

@@ -67,6 +67,8 @@ impl Screen {
             Action::AddTrack => {
                 self.open(Overlay::Form(Form::new_track(&status.song, &state.kits)))
             }
+            Action::Track(action) => self.act_on_track(action, state, out),
+            Action::EditSong => self.open(Overlay::Form(Form::edit_song(&status.song))),
             Action::SetFeel => self.set_feel(state),
             Action::ChooseSound => self.choose_sound(state),
             Action::ChooseSection => self.open(Overlay::Sections(SectionPick::new(status))),

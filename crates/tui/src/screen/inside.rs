@@ -122,6 +122,8 @@ impl Screen {
                 out.push(Effect::Command(Command::AddTrack { name, drums, program }));
             }
             Some(Filled::Section(spec)) => self.take_section(&spec, state, out),
+            Some(Filled::Track(spec)) => self.take_track(spec, state, out),
+            Some(Filled::Song(spec)) => self.take_song(spec, state, out),
             Some(Filled::SongForm(typed)) => self.take_song_form(&typed, state, out),
             Some(Filled::Export(spec)) => {
                 self.overlays.close();

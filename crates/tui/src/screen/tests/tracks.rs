@@ -51,3 +51,70 @@ fn no_track_is_chosen_once_the_last_one_is_gone() {
     player.type_text("u");
     assert_eq!(player.screen.chosen, None);
 }
+
+impl Player {
+    fn track_names(&self) -> Vec<String> {
+        let song = self.bench.state().status.song;
+        song.tracks.iter().map(|track| track.name.clone()).collect()
+    }
+}
+
+#[test]
+fn a_track_is_renamed_moved_and_removed_with_its_passes_and_brought_back() {
+    let mut player = Player::new(four_parts());
+    let before = player.bench.state().status.song;
+    let names = player.track_names();
+    player.press([Key::new(Code::Down)]);
+    player.type_text("e");
+    player.type_text("low end");
+    player.enter();
+    assert_eq!(player.track_names()[1], "low end");
+    player.type_text(",,");
+    assert_eq!(player.track_names(), [&*names[0], &names[2], &names[3], "low end"]);
+    player.type_text(",");
+    assert_eq!(player.screen.notice.text, "This is the last track.");
+    player.type_text("X");
+    let song = player.bench.state().status.song;
+    assert_eq!(player.track_names(), [&*names[0], &names[2], &names[3]]);
+    assert!(song.passes.len() < before.passes.len(), "its passes are gone with it");
+    player.type_text("u");
+    assert_eq!(player.track_names()[3], "low end");
+    player.type_text("uuu");
+    assert_eq!(player.bench.state().status.song.tracks, before.tracks);
+    assert_eq!(player.bench.state().status.song.passes, before.passes);
+}
+
+#[test]
+fn a_wrong_channel_is_refused_and_a_right_one_taken() {
+    let mut player = Player::new(four_parts());
+    player.type_text("e");
+    player.press([Key::new(Code::Tab), Key::new(Code::Tab), Key::ctrl('u')]);
+    player.type_text("17");
+    player.enter();
+    let Some(Overlay::Form(form)) = player.screen.overlays.top() else { panic!("closed") };
+    let error = form.error.as_deref();
+    assert_eq!(error, Some("'17' is not a channel: use 1 to 16, or leave it empty."));
+    player.press([Key::ctrl('u')]);
+    player.type_text("16");
+    player.enter();
+    let song = player.bench.state().status.song;
+    assert_eq!(song.tracks[0].channel.map(|channel| channel.number()), Some(16));
+}
+
+#[test]
+fn the_song_gets_a_title_a_key_and_a_transposition() {
+    let mut player = Player::new(four_parts());
+    player.type_text("E");
+    player.type_text("Evening");
+    player.press([Key::new(Code::Tab), Key::ctrl('u')]);
+    player.type_text("Eb major");
+    player.press([Key::new(Code::Tab), Key::ctrl('u')]);
+    player.type_text("-3");
+    player.enter();
+    let song = player.bench.state().status.song;
+    assert_eq!(song.title, "Evening");
+    assert_eq!(song.key.map(|key| key.to_string()).as_deref(), Some("Eb major"));
+    assert_eq!(song.transpose.semitones(), -3);
+    player.type_text("u");
+    assert_eq!(player.bench.state().status.song.title, four_parts().title);
+}

@@ -1,0 +1,115 @@
+//! The form of a track that exists, and that of the song as a whole.
+//!
+//! In: the track or the song as it is. Out: what it is to be.
+
+use super::{Field, Form, KINDS, LONGEST_NAME, Line, Purpose, Value, text_field};
+use crate::text;
+use chaconne_song::{Channel, KeySignature, Song, Track, TrackId, Transpose};
+
+/// What a track is to be.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct TrackSpec {
+    /// The track.
+    pub of: TrackId,
+    /// Its name.
+    pub name: String,
+    /// Whether its keys are drums, not pitches.
+    pub drums: bool,
+    /// The channel it plays on; `None` if each note keeps its own.
+    pub channel: Option<Channel>,
+    /// The name of the port it plays on; empty for the first.
+    pub port: String,
+}
+
+/// What the song is to be.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SongSpec {
+    /// Its title.
+    pub title: String,
+    /// Its key, if it has one.
+    pub key: Option<KeySignature>,
+    /// By how much its pitched tracks are transposed.
+    pub transpose: Transpose,
+}
+
+/// The indices of the fields of a track.
+const NAME: usize = 0;
+const KIND: usize = 1;
+const CHANNEL: usize = 2;
+const PORT: usize = 3;
+
+/// The indices of the fields of the song.
+const TITLE: usize = 0;
+const KEY: usize = 1;
+const TRANSPOSE: usize = 2;
+
+impl Form {
+    /// What can be changed of a track at once.
+    pub fn edit_track(track: &Track) -> Form {
+        let channel = track.channel.map(|channel| channel.to_string()).unwrap_or_default();
+        let kind = Value::Choice { words: KINDS, at: usize::from(!track.pitched) };
+        let fields = vec![
+            text_field("name", "", &track.name),
+            Field { label: "kind", hint: "drums are not transposed", value: kind },
+            whole("channel", "1 to 16; empty: as played", &channel),
+            whole("port", "empty: the first port", &track.port),
+        ];
+        Form::of(Purpose::Track(track.id), "Change the track", fields)
+    }
+
+    /// What can be changed of the song as a whole.
+    pub fn edit_song(song: &Song) -> Form {
+        let key = song.key.map(|key| key.to_string()).unwrap_or_default();
+        let fields = vec![
+            text_field("title", "", &song.title),
+            whole("key", "e.g. A minor; may be empty", &key),
+            text_field("transpose", "semitones, -36 to 36", &song.transpose.to_string()),
+        ];
+        Form::of(Purpose::Song, "Change the song", fields)
+    }
+
+    pub(super) fn track_spec(&self, of: TrackId) -> Result<TrackSpec, (usize, String)> {
+        let name = self.filled(NAME, "The track needs a name.")?;
+        if name.chars().count() > LONGEST_NAME {
+            let error = format!("The name is too long: use at most {LONGEST_NAME} characters.");
+            return Err((NAME, error));
+        }
+        let typed = self.text(CHANNEL);
+        let number = || typed.trim().parse().ok().and_then(Channel::from_number);
+        let channel = match typed.trim().is_empty() {
+            true => None,
+            false => Some(number().ok_or_else(|| {
+                let typed = text::clip(typed.trim(), 20, '~');
+                (CHANNEL, format!("'{typed}' is not a channel: use 1 to 16, or leave it empty."))
+            })?),
+        };
+        let drums = matches!(self.fields[KIND].value, Value::Choice { at: 1, .. });
+        let port = self.text(PORT).trim().to_string();
+        Ok(TrackSpec { of, name, drums, channel, port })
+    }
+
+    pub(super) fn song_spec(&self) -> Result<SongSpec, (usize, String)> {
+        let title = self.filled(TITLE, "The song needs a title.")?;
+        let typed = self.text(KEY);
+        let key = match typed.trim().is_empty() {
+            true => None,
+            false => Some(typed.trim().parse().map_err(|_| {
+                let typed = text::clip(typed.trim(), 20, '~');
+                (KEY, format!("'{typed}' is not a key: write it as C major or F# minor."))
+            })?),
+        };
+        let typed = self.text(TRANSPOSE);
+        let transpose = typed.trim().parse().ok().and_then(Transpose::new).ok_or_else(|| {
+            let typed = text::clip(typed.trim(), 20, '~');
+            let error =
+                format!("'{typed}' is not a transposition: use -36 to 36 semitones, 0 for none.");
+            (TRANSPOSE, error)
+        })?;
+        Ok(SongSpec { title, key, transpose })
+    }
+}
+
+/// A field whose text is not replaced by the first key typed.
+fn whole(label: &'static str, hint: &'static str, text: &str) -> Field {
+    Field { label, hint, value: Value::Text(Line::whole(text)) }
+}

@@ -1,0 +1,130 @@
+//! Changes of the list of tracks and of the song as a whole. Each is one step of undo.
+
+use super::{Effect, Overlay, Screen};
+use crate::action::{TrackAction, Vertical};
+use crate::desk::DeskState;
+use crate::form::{Form, SongSpec, TrackSpec};
+use crate::text;
+use chaconne_engine::Command;
+use chaconne_song::{Commit, Edit, Label, SectionEdit, Song, TrackEdit, TrackId};
+
+impl Screen {
+    pub(super) fn act_on_track(
+        &mut self,
+        action: TrackAction,
+        state: &DeskState,
+        out: &mut Vec<Effect>,
+    ) {
+        let song = &state.status.song;
+        let Some(at) = song.tracks.iter().position(|track| Some(track.id) == self.chosen) else {
+            return;
+        };
+        let track = &song.tracks[at];
+        match action {
+            TrackAction::Edit => self.open(Overlay::Form(Form::edit_track(track))),
+            TrackAction::Remove if state.status.recording => {
+                self.say("Stop recording first: press r.");
+            }
+            TrackAction::Remove => {
+                let next = song.tracks.get(at + 1).or(at.checked_sub(1).map(|up| &song.tracks[up]));
+                self.chosen = next.map(|track| track.id);
+                out.push(Effect::Command(Command::Edit(removal(song, track.id))));
+                let name = &track.name;
+                self.say(&format!("Removed {name} and its passes; u brings it back."));
+            }
+            TrackAction::Shift(way) => {
+                let to = match way {
+                    Vertical::Up => at.checked_sub(1),
+                    Vertical::Down => Some(at + 1).filter(|&down| down < song.tracks.len()),
+                };
+                match (to, way) {
+                    (Some(to), _) => {
+                        let edit = Edit::MoveTrack(track.id, to);
+                        out.push(Effect::Command(Command::EditOn(Commit::of(edit))));
+                    }
+                    (None, Vertical::Up) => self.say("This is the first track."),
+                    (None, Vertical::Down) => self.say("This is the last track."),
+                }
+            }
+        }
+    }
+
+    /// Changes a track, or says in the form why not.
+    pub(super) fn take_track(
+        &mut self,
+        spec: TrackSpec,
+        state: &DeskState,
+        out: &mut Vec<Effect>,
+    ) {
+        let song = &state.status.song;
+        let Some(track) = song.track(spec.of) else {
+            self.overlays.close();
+            return;
+        };
+        let mut edits = Vec::new();
+        if spec.name != track.name {
+            edits.push(TrackEdit::Name(spec.name));
+        }
+        if spec.drums == track.pitched {
+            edits.push(TrackEdit::Pitched(!spec.drums));
+        }
+        if spec.channel != track.channel {
+            edits.push(TrackEdit::Channel(spec.channel));
+        }
+        if spec.port != track.port {
+            edits.push(TrackEdit::Port(spec.port));
+        }
+        let edits = edits.into_iter().map(|edit| Edit::Track(spec.of, edit)).collect();
+        self.take_edits(edits, song, out);
+    }
+
+    /// Changes the song as a whole, or says in the form why not.
+    pub(super) fn take_song(&mut self, spec: SongSpec, state: &DeskState, out: &mut Vec<Effect>) {
+        let song = &state.status.song;
+        let mut edits = Vec::new();
+        if spec.title != song.title {
+            edits.push(Edit::Title(spec.title));
+        }
+        if spec.key != song.key {
+            edits.push(Edit::Key(spec.key));
+        }
+        if spec.transpose != song.transpose {
+            edits.push(Edit::Transpose(spec.transpose));
+        }
+        self.take_edits(edits, song, out);
+    }
+
+    /// Makes the edits of a form one step of undo, if the song accepts them.
+    fn take_edits(&mut self, edits: Vec<Edit>, song: &Song, out: &mut Vec<Effect>) {
+        let label = match &edits[..] {
+            [] => {
+                self.overlays.close();
+                return;
+            }
+            [only] => Label::of(only),
+            _ => Label::Several,
+        };
+        let commit = Commit::new(label, edits);
+        match commit.clone().apply(&mut Song::clone(song)) {
+            Err(error) => {
+                self.on_form(|form| form.refuse(form.focus, text::sentence(&error.to_string())));
+            }
+            Ok(_) => {
+                self.overlays.close();
+                out.push(Effect::Command(Command::Edit(commit)));
+            }
+        }
+    }
+}
+
+/// The edits that remove a track with its passes, from every section.
+fn removal(song: &Song, id: TrackId) -> Commit {
+    let mut edits = Vec::new();
+    for section in &song.sections {
+        let of_track = song.layers(section).filter(|(_, pass)| pass.track == id);
+        let remove = |pass| Edit::Section(section.letter, SectionEdit::Remove(pass));
+        edits.extend(of_track.map(|(layer, _)| remove(layer.pass)));
+    }
+    edits.push(Edit::RemoveTrack(id));
+    Commit::new(Label::RemoveTrack, edits)
+}
