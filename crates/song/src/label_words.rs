@@ -59,6 +59,7 @@ impl Label {
             Label::TrackKind => Fits::To("kind of"),
             Label::MuteTrack => Fits::To("mute"),
             Label::UnmuteTrack => Fits::To("unmute"),
+            Label::MoveTrack => Fits::To("move"),
             Label::NewTrack
             | Label::RemoveTrack
             | Label::NewSection
