@@ -48,9 +48,7 @@ pub(super) fn edit(edit: &Edit) -> String {
             Record::new().plain("add_track", track_record(track)).plain("at", at).end()
         }
         Edit::RemoveTrack(id) => Record::new().plain("remove_track", id.0).end(),
-        Edit::MoveTrack(id, to) => {
-            Record::new().plain("move_track", id.0).plain("to", to).end()
-        }
+        Edit::MoveTrack(id, to) => Record::new().plain("move_track", id.0).plain("to", to).end(),
         Edit::Track(id, edit) => track_edit(*id, edit),
         Edit::AddSection { at, section, passes } => add_section(*at, section, passes),
         Edit::RemoveSection(letter) => Record::new().text("remove_section", letter).end(),

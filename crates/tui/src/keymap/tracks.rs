@@ -8,14 +8,8 @@ use crate::input::Key;
 
 const LISTS: &[Scene] = &[Scene::Loop, Scene::Levels];
 const LOOP: &[Scene] = &[Scene::Loop];
-const VIEWS: &[Scene] = &[
-    Scene::Loop,
-    Scene::Layers,
-    Scene::Notes,
-    Scene::Levels,
-    Scene::SongForm,
-    Scene::Ports,
-];
+const VIEWS: &[Scene] =
+    &[Scene::Loop, Scene::Layers, Scene::Notes, Scene::Levels, Scene::SongForm, Scene::Ports];
 
 const SHIFT: &str = "Move the chosen track up or down in the list.";
 

@@ -50,12 +50,7 @@ impl Screen {
     }
 
     /// Changes a track, or says in the form why not.
-    pub(super) fn take_track(
-        &mut self,
-        spec: TrackSpec,
-        state: &DeskState,
-        out: &mut Vec<Effect>,
-    ) {
+    pub(super) fn take_track(&mut self, spec: TrackSpec, state: &DeskState, out: &mut Vec<Effect>) {
         let song = &state.status.song;
         let Some(track) = song.track(spec.of) else {
             self.overlays.close();
