@@ -64,12 +64,14 @@ const STAGES: [Stage; 3] = [
 
 /// Those that play one scene each. The others play hundreds of random ones, and linking all takes longer
 /// than running these.
-const QUICK_OF_ENGINE: [&str; 14] = [
+const QUICK_OF_ENGINE: [&str; 16] = [
     "--cargo-arg=--test=faults",
+    "--cargo-arg=--test=following",
     "--cargo-arg=--test=gestures",
     "--cargo-arg=--test=hands",
     "--cargo-arg=--test=history",
     "--cargo-arg=--test=instruments",
+    "--cargo-arg=--test=keeping",
     "--cargo-arg=--test=late_foot",
     "--cargo-arg=--test=late_input",
     "--cargo-arg=--test=leading",

@@ -264,3 +264,17 @@ fn a_wheel_stands_still_after_a_bar_of_the_metre_where_it_is() {
     assert_eq!(spans.len(), 2, "{spans:?}");
     assert_eq!(spans[1], (5800, 6501));
 }
+
+#[test]
+fn a_pedal_goes_on_in_its_pass_when_a_later_pass_is_undone() {
+    let mut b = recording(1);
+    play(&mut b, SUSTAIN, &[(3000, 127)]);
+    b.press(BAR + 1000, 60);
+    b.lift(BAR + 1100, 60);
+    b.to(2 * BAR + 100);
+    assert!(b.command(Command::Undo));
+    play(&mut b, SUSTAIN, &[(2 * BAR + 500, 0)]);
+    b.to(3 * BAR + 10);
+    let moves = vec![(3000, 127), (2 * BAR + 500, 0)];
+    assert_eq!(lanes(&b), [vec![((3000, 2 * BAR + 501), moves)]]);
+}

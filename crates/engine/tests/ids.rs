@@ -4,7 +4,7 @@
 mod bench;
 
 use bench::{Bench, song};
-use chaconne_engine::{Command, Rounds};
+use chaconne_engine::{Command, Input, Rounds, Wire};
 use chaconne_song::{
     Channel, Commit, Edit, Ids, Laid, Letter, Note, NoteId, Pass, PassId, Placed, SectionEdit,
     Song, Stroke, Track, TrackId, U7, text,
@@ -218,5 +218,36 @@ proptest! {
         }
         b.command(Command::Stop);
         b.check_wire();
+    }
+}
+
+#[test]
+fn a_round_that_gets_another_id_says_only_once_that_it_is_full() {
+    let full = |b: &Bench| b.engine.status(b.now).said.1.contains("this round is full");
+    for early in [true, false] {
+        let mut b = Bench::new(song(4, 1));
+        b.command(Command::Record(true));
+        b.to(100);
+        let mut bytes = vec![0; 1 << 16];
+        (bytes[0], bytes[(1 << 16) - 1]) = (0xF0, 0xF7);
+        let message = || Input::Heard(Wire::SysEx(bytes.clone()));
+        let rename = |b: &mut Bench| {
+            let pass = next_pass(b.engine.song());
+            assert!(typed(b, &Edit::lay(Letter::A, 0, Arc::new(pass))));
+        };
+        // A round holds sixteen of these.
+        (0..16).for_each(|_| b.engine.input(b.now, 0, message()));
+        if early {
+            rename(&mut b);
+        }
+        assert!(!full(&b));
+        b.engine.input(b.now, 0, message());
+        assert!(full(&b), "{early}");
+        if !early {
+            rename(&mut b);
+        }
+        let said = b.engine.status(b.now).said.0;
+        b.engine.input(b.now, 0, message());
+        assert_eq!(b.engine.status(b.now).said.0, said, "{early}");
     }
 }

@@ -5,8 +5,8 @@ mod bench;
 
 use bench::{Bench, MS, song};
 use chaconne_engine::{Command, Message, Rounds, Route};
-use chaconne_song::{Channel, Letter, Note, Section, Song, U7};
-use chaconne_time::{Ns, Tempo, Tick, Timeline};
+use chaconne_song::{Channel, Feel, Letter, Note, Section, Song, TrackId, U7};
+use chaconne_time::{MetreChange, MetreMap, NoteValue, Ns, Tempo, Tick, Timeline};
 use std::sync::Arc;
 
 const BAR: i64 = 3840;
@@ -397,4 +397,84 @@ fn late_input_makes_a_pass_of_a_round_that_was_empty_at_the_foot() {
     b.late_note(BAR - 150, 10, 65);
     assert!(b.passes().is_empty(), "what was undone stays undone");
     stop(&mut b);
+}
+
+#[test]
+fn a_beat_after_the_seam_is_no_longer_late() {
+    let mut bench = Bench::new(song(1, 1));
+    bench.command(Command::Play);
+    bench.press(BAR + 100, 60);
+    bench.lift(BAR + 200, 60);
+    bench.to(BAR + 960);
+    bench.command(Command::Record(true));
+    bench.press(BAR + 1000, 62);
+    bench.lift(BAR + 1100, 62);
+    bench.to(2 * BAR + 400);
+    assert_eq!(bench.passes(), [[(1000, 100, 62)]]);
+    stop(&mut bench);
+}
+
+#[test]
+fn the_beat_is_that_of_the_metre_at_the_seam() {
+    // In B a bar of 4/4 is followed by one of 6/8, whose beat is half as long. Passes of the track are
+    // as long as the first bar, so one begins where the metre changes.
+    for (foot, expected) in [(470, vec![(100, 40, 60)]), (490, vec![])] {
+        let mut song = song(1, 1);
+        let bars = |metre: &str| MetreMap::new(1, metre.parse().unwrap()).unwrap();
+        let tempo = Tempo::DEFAULT;
+        song.sections = vec![Arc::new(Section::new(Letter::A, bars("2/4"), tempo))];
+        let change = |bar, metre: &str| MetreChange { bar, metre: metre.parse().unwrap() };
+        let metre = MetreMap::with_changes(2, vec![change(1, "4/4"), change(2, "6/8")]).unwrap();
+        song.sections.push(Arc::new(Section::new(b(), metre, tempo)));
+        Arc::make_mut(&mut song.tracks[0]).pass_length = Some(Tick(BAR));
+        let route = Route::of(&song, &[Letter::A, b()]).unwrap();
+        let mut bench = Bench::new(song);
+        bench.command(Command::PlayRoute(route));
+        let seam = BAR / 2 + BAR;
+        bench.press(seam + 100, 60);
+        bench.lift(seam + 140, 60);
+        bench.to(seam + foot);
+        bench.command(Command::Record(true));
+        bench.to(seam + 1500);
+        bench.command(Command::Record(false));
+        let found: Notes = passes(&bench, b()).into_iter().flatten().collect();
+        assert_eq!(found, expected, "{foot}");
+        stop(&mut bench);
+    }
+}
+
+#[test]
+fn a_late_jump_leaves_a_take_of_one_pass_as_long_as_its_rounds() {
+    let mut bench = Bench::new(two_sections());
+    bench.command(Command::Rounds(Rounds::One));
+    bench.command(Command::Play);
+    bench.to(BAR + 10);
+    bench.command(Command::Record(true));
+    for (tick, key) in [(BAR + 500, 60), (2 * BAR + 1000, 62)] {
+        bench.press(tick, key);
+        bench.lift(tick + 100, key);
+    }
+    bench.to(3 * BAR + 500);
+    bench.command(Command::Jump(b()));
+    bench.to(4 * BAR + 100);
+    bench.command(Command::Record(false));
+    assert_eq!(passes(&bench, Letter::A), [[(500, 100, 60), (BAR + 1000, 100, 62)]]);
+    let song = bench.engine.song();
+    assert_eq!(song.passes_in(&song.sections[0])[0].length, Tick(2 * BAR));
+    stop(&mut bench);
+}
+
+#[test]
+fn what_was_played_since_the_seam_is_heard_from_the_next_round_on() {
+    // Feel would move this note later than the foot.
+    let mut bench = Bench::new(song(1, 1));
+    bench.command(Command::Feel(TrackId(1), Feel::off(false).on(NoteValue::SIXTEENTH)));
+    bench.command(Command::Record(true));
+    bench.press(BAR + 900, 60);
+    bench.lift(BAR + 930, 60);
+    bench.to(BAR + 940);
+    bench.command(Command::Record(false));
+    bench.to(3 * BAR);
+    assert_eq!(bench.heard(0, 3 * BAR), "8640+60 8670-60");
+    stop(&mut bench);
 }

@@ -6,9 +6,11 @@
 mod bench;
 
 use bench::{Bench, MS, song};
-use chaconne_engine::{Click, Command, Mode, Route};
-use chaconne_song::{Commit, Edit, Feel, KeySignature, Letter, SectionEdit, TrackEdit, TrackId};
-use chaconne_time::{NoteValue, Tempo, TempoMap};
+use chaconne_engine::{Click, Command, Input, Message, Mode, Rounds, Route, Wire};
+use chaconne_song::{
+    Channel, Commit, Edit, Feel, KeySignature, Letter, SectionEdit, TrackEdit, TrackId, U7,
+};
+use chaconne_time::{NoteValue, Tempo, TempoMap, Tick};
 
 const BAR: i64 = 3840;
 
@@ -163,4 +165,58 @@ fn the_last_round_of_a_route_waits_for_late_input_too() {
     assert_eq!(b.passes(), [vec![(3540, 40, 64)]]);
     assert_eq!(b.engine.tick_at(b.now), None, "it has stopped");
     b.check_wire();
+}
+
+#[test]
+fn late_input_that_makes_a_pass_of_an_empty_round_makes_it_the_newest_one() {
+    let mut b = Bench::with_grace(song(1, 1), 20 * MS);
+    b.command(Command::Rounds(Rounds::Newest));
+    b.command(Command::Record(true));
+    b.press(100, 60);
+    b.lift(200, 60);
+    // The second round is empty until this arrives in the third.
+    b.to(2 * BAR + 300);
+    b.late_note(2 * BAR - 500, 40, 62);
+    b.press(2 * BAR + 1000, 64);
+    b.lift(2 * BAR + 1100, 64);
+    b.to(3 * BAR + 300);
+    let mutes: Vec<bool> =
+        b.engine.song().sections[0].layers.iter().map(|layer| layer.mute).collect();
+    assert_eq!(mutes, [true, true, false]);
+}
+
+#[test]
+fn late_system_exclusive_messages_go_after_those_of_the_same_tick() {
+    let mut b = Bench::with_grace(song(1, 1), 20 * MS);
+    b.command(Command::Record(true));
+    b.to(50);
+    let stamps = [50, 2000].map(|tick| b.engine.ns_at(Tick(tick)).unwrap());
+    let message = |byte| Input::Heard(Wire::SysEx(vec![0xF0, 0x7D, byte, 0xF7]));
+    b.engine.input(stamps[0], 0, message(1));
+    b.engine.input(stamps[1], 0, message(2));
+    b.to(BAR + 300);
+    for byte in [3, 4] {
+        b.engine.input(stamps[1], 0, message(byte));
+    }
+    b.to(BAR + 400);
+    let song = b.engine.song();
+    let passes = song.passes_in(&song.sections[0]);
+    let sent = passes[0].sysex().iter().map(|message| (message.at.0, message.bytes[2]));
+    assert_eq!(sent.collect::<Vec<_>>(), [(50, 1), (2000, 2), (2000, 3), (2000, 4)]);
+}
+
+#[test]
+fn a_key_that_arrives_after_a_stop_and_never_comes_up_is_released_at_the_stop() {
+    let mut b = Bench::new(song(1, 1));
+    b.command(Command::Record(true));
+    b.press(100, 60);
+    b.lift(200, 60);
+    let stamp = b.engine.ns_at(Tick(1500)).unwrap();
+    b.to(2000);
+    b.command(Command::Stop);
+    let (channel, key, velocity) = (Channel::default(), U7::low_bits(64), U7::low_bits(90));
+    b.late_input(stamp, Message::NoteOn { channel, key, velocity });
+    assert_eq!(b.passes(), [vec![(100, 100, 60), (1500, BAR, 64)]], "it is still down");
+    b.command(Command::Play);
+    assert_eq!(b.passes(), [vec![(100, 100, 60), (1500, 500, 64)]]);
 }

@@ -216,3 +216,39 @@ fn last_at(lane: &Lane, id: LaneId, at: Tick) -> PointId {
     let count = lane.points.iter().rev().take_while(|point| point.at == at).count();
     PointId { lane: id, at, nth: count.saturating_sub(1) }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use chaconne_song::{Channel, Control, U7};
+
+    fn point(at: i64, value: u8) -> Point {
+        Point::step(Tick(at), U7::low_bits(value).into())
+    }
+
+    fn lane(points: Vec<Point>, to: i64) -> Lane {
+        let span = Span::new(Tick(0), Tick(to));
+        Lane { channel: Channel::default(), control: Control::Change(U7::MIN), span, points }
+    }
+
+    #[test]
+    fn the_last_of_several_points_at_a_tick_takes_the_new_value() {
+        let lane = lane(vec![point(10, 1), point(50, 2), point(50, 3), point(50, 4)], 100);
+        let edits = extending(&lane, &[point(50, 9)], Tick(100));
+        let last = PointId { lane: lane.id(), at: Tick(50), nth: 2 };
+        assert_eq!(edits, [PassEdit::PointValue(last, U7::low_bits(9).into())]);
+    }
+
+    #[test]
+    fn a_lane_in_which_nothing_is_new_is_not_edited() {
+        let lane = lane(vec![point(10, 1), point(50, 2)], 100);
+        assert_eq!(extending(&lane, &[point(50, 2)], Tick(100)), []);
+        // Room is made for a move before it is added.
+        let longer = Span::new(Tick(0), Tick(200));
+        let edits = extending(&lane, &[point(50, 2), point(150, 3)], Tick(200));
+        let new = PointId { lane: lane.id(), at: Tick(150), nth: 0 };
+        let expected =
+            [PassEdit::LaneSpan(lane.id(), longer), PassEdit::AddPoint(new, point(150, 3))];
+        assert_eq!(edits, expected);
+    }
+}
