@@ -64,7 +64,7 @@ const STAGES: [Stage; 3] = [
 
 /// Those that play one scene each. The others play hundreds of random ones, and linking all takes longer
 /// than running these.
-const QUICK_OF_ENGINE: [&str; 16] = [
+const QUICK_OF_ENGINE: [&str; 17] = [
     "--cargo-arg=--test=faults",
     "--cargo-arg=--test=following",
     "--cargo-arg=--test=gestures",
@@ -81,6 +81,7 @@ const QUICK_OF_ENGINE: [&str; 16] = [
     "--cargo-arg=--test=revisions",
     "--cargo-arg=--test=rules_of_play",
     "--cargo-arg=--test=settings",
+    "--cargo-arg=--test=status",
 ];
 
 /// These count the work of tens of thousands of notes: two minutes if not optimised.
