@@ -94,6 +94,14 @@ pub enum Job {
     /// List the ports
     #[command(after_help = "Example:\n  chaconne ports")]
     Ports,
+    /// List every action of the screen with its id and its keys
+    #[command(after_help = "Example:\n  chaconne keys\n  chaconne keys --keys stage.ron\n\n\
+        A file of keys gives actions other keys, place by place:\n\n  \
+        { \"views\": { \"record\": [\"F12\"] }, \"loop\": { \"mute\": [\"x\", \"Ctrl-X\"] } }\n\n\
+        The ids are in the first column of the list, the places in the third. Without --keys, both \
+        this list and the screen use keys.ron in the folder 'chaconne' of your configuration folder \
+        (on Linux ~/.config/chaconne/keys.ron), if there is one.")]
+    Keys(Keys),
     /// Measure whether this machine keeps time well enough: figures and a verdict
     #[command(
         after_help = "Example:\n  chaconne timing --seconds 60 --load\n  chaconne timing --loopback \
@@ -157,6 +165,20 @@ pub struct Sketch {
     #[arg(long, value_parser = whole::<u32>(1, 60))]
     pub fps: Option<u32>,
     /// The layout of the computer keyboard, for playing notes on it: us, de or fr
+    #[arg(long, value_parser = read::<Keyboard>)]
+    pub keyboard: Option<Keyboard>,
+    /// A file of keys, instead of the usual one; see 'chaconne keys --help'
+    #[arg(long, value_name = "FILE")]
+    pub keys: Option<PathBuf>,
+}
+
+/// Arguments of `keys`.
+#[derive(Debug, Group)]
+pub struct Keys {
+    /// A file of keys, instead of the usual one
+    #[arg(long, value_name = "FILE")]
+    pub keys: Option<PathBuf>,
+    /// The layout of the computer keyboard, whose two rows of letters play notes: us, de or fr
     #[arg(long, value_parser = read::<Keyboard>)]
     pub keyboard: Option<Keyboard>,
 }

@@ -12,6 +12,7 @@ mod check;
 mod desk;
 mod exit;
 mod files;
+mod keys;
 mod lay;
 mod ports;
 mod rehearse;
@@ -47,6 +48,7 @@ fn run(job: Job) -> Result<Ended, Failure> {
         Job::Bounce(asked) => bounce::bounce(asked),
         Job::Import(import) => files::import(&import),
         Job::Ports => ports::ports(),
+        Job::Keys(asked) => keys::keys(&asked),
         Job::Timing(asked) => timing::timing(asked),
     }
 }

@@ -4,7 +4,7 @@ use crate::args::Sketch;
 use crate::desk::RigDesk;
 use crate::exit::{Ended, Failure, HANG_UP};
 use crate::files::{about_new_song, empty_song, title_of};
-use crate::{alarm, ports, say};
+use crate::{alarm, keys, ports, say};
 use chaconne_engine::Command;
 use chaconne_rig::{RecentSongs, Rescued, Rig, RigConfig, load};
 use chaconne_song::Song;
@@ -21,6 +21,9 @@ pub fn sketch(asked: Sketch) -> Result<Ended, Failure> {
     // Checked first: without a terminal, no other message matters.
     chaconne_tui::find_terminal().map_err(|error| error.to_string())?;
     let mut options = options(&asked, variable);
+    let asked_keys = asked.keys.as_deref();
+    let (keymap, wrong_keys) = keys::for_screen(asked_keys, options.keyboard, variable)?;
+    options.keymap = keymap;
     let about_new = asked.song.as_deref().filter(|path| !path.exists()).map(about_new_song);
     let song = song(asked.song.as_deref())?;
     let config = ports::rig_config(asked.wires, asked.song);
@@ -28,7 +31,8 @@ pub fn sketch(asked: Sketch) -> Result<Ended, Failure> {
     let recent = RecentSongs::of_user(|name| std::env::var_os(name));
     let rig = Rig::start(song, RigConfig { tap: asked.controls.tap, recent, ..config })?;
     // The screen hides the shell, so it has to show these itself.
-    options.notices = about_new.into_iter().chain(rig.notices().iter().cloned()).collect();
+    let first = about_new.into_iter().chain(wrong_keys);
+    options.notices = first.chain(rig.notices().iter().cloned()).collect();
     let signals = alarm::watch_for_screen(caught, &rig)?;
     if asked.play {
         rig.command(Command::Play).map_err(|refused| refused.to_string())?;

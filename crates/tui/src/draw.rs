@@ -122,8 +122,9 @@ fn too_small(pen: &mut Pen, size: (u16, u16), sight: &Sight) {
         Scene::Replace => "Replace the file? r replace, Esc back.",
         Scene::Exporting => "Cancel the export? x cancel, Esc back.",
         Scene::Rescue => "Unsaved changes found. r restore, x delete copy, Esc back.",
-        _ => "q quit.",
+        _ => "{quit} quit.",
     };
+    let keys = sight.screen.keymap.fill(keys);
     let text = format!(
         "{transport}{recording}. This terminal is {}x{}; the screen needs {}x{}. {keys}",
         size.0, size.1, SMALLEST.0, SMALLEST.1

@@ -4,8 +4,12 @@
 //! In: a key, the scene that gets it, and the state. Out: the action. The same table feeds the line
 //! of keys at the foot of the screen, the help, and `docs/keys.md`.
 
+mod changed;
+mod file;
 mod layers;
 mod levels;
+mod listing;
+mod map;
 mod near;
 mod need;
 mod notes;
@@ -19,6 +23,8 @@ mod words;
 use crate::action::Action;
 use crate::input::Key;
 
+pub use listing::keys_listing;
+pub use map::{Keymap, KeysError};
 pub use near::near;
 pub use need::{Facts, Need};
 pub use search::{Entry, Here, Place, search};
@@ -136,15 +142,6 @@ impl Binding {
     }
 }
 
-/// The action that a key asks for. If it has several, the one that applies now; if none does, the
-/// first.
-pub fn find(scene: Scene, key: &Key, facts: &Facts) -> Option<Action> {
-    let chord = key.chord();
-    let rows = || here(scene).filter(|binding| binding.keys.contains(&chord));
-    let applies = rows().find(|binding| facts.meet(binding.need));
-    applies.or_else(|| rows().next()).map(|binding| binding.action)
-}
-
 /// What an action needs, whoever asks for it: one of these.
 pub fn needs_of(action: Action) -> impl Iterator<Item = Need> {
     table().filter(move |binding| binding.action == action).map(|binding| binding.need)
@@ -153,11 +150,6 @@ pub fn needs_of(action: Action) -> impl Iterator<Item = Need> {
 /// The rows of the table for a scene, in the table's order.
 pub fn here(scene: Scene) -> impl Iterator<Item = &'static Binding> {
     table().filter(move |binding| binding.scenes.contains(&scene))
-}
-
-/// The first key of an action in a scene.
-pub fn key_in(scene: Scene, action: Action) -> Option<&'static Key> {
-    here(scene).find(|binding| binding.action == action)?.keys.first()
 }
 
 /// Rows that are one line to a reader, e.g. the tracks above and below.
@@ -203,20 +195,6 @@ impl Line {
 mod tests {
     use super::*;
 
-    /// Whether two needs can never hold together.
-    fn exclude(one: Need, other: Need) -> bool {
-        let opposite = |a, b| (one, other) == (a, b) || (other, one) == (a, b);
-        if let (Need::Arrows(one), Need::Arrows(other)) = (one, other) {
-            return one != other;
-        }
-        opposite(Need::Stopped, Need::Moving)
-            || opposite(Need::Grid, Need::Arrows(crate::action::Arrows::Lane))
-            || opposite(Need::Ready, Need::Recording)
-            || opposite(Need::Ready, Need::AboutToRecord)
-            || opposite(Need::Recording, Need::AboutToRecord)
-            || opposite(Need::Unsaved, Need::Saved)
-    }
-
     #[test]
     fn no_key_means_two_things_at_once() {
         for (index, binding) in table().enumerate() {
@@ -224,7 +202,7 @@ mod tests {
                 let shared = binding.keys.iter().find(|key| other.keys.contains(key));
                 let meet = binding.scenes.iter().any(|scene| other.scenes.contains(scene));
                 if let Some(key) = shared.filter(|_| meet) {
-                    let apart = exclude(binding.need, other.need);
+                    let apart = binding.need.excludes(other.need);
                     assert!(apart, "{key}: {:?} and {:?}", binding.action, other.action);
                 }
             }
@@ -236,7 +214,7 @@ mod tests {
         // Or it is a switch, with words of its own for on and off.
         for binding in table() {
             for need in needs_of(binding.action) {
-                let same = need == binding.need || exclude(need, binding.need);
+                let same = need == binding.need || need.excludes(binding.need);
                 assert!(same, "{:?}: {need:?} and {:?}", binding.action, binding.need);
             }
         }

@@ -45,6 +45,7 @@ pub use desk::{
     ExportSpec, FileEntry, Folder, Health, Kit, Kits, Lateness, LevelStep, LiveKey, NewSong,
     OwnSave, PortFacts, PortLine, PortState, SoundLine, Timing,
 };
+pub use keymap::{Keymap, KeysError, keys_listing};
 pub use manual::keys_markdown;
 pub use options::{Colours, Glyphs, Keyboard, Options, refusal};
 pub use run::{Ended, run};

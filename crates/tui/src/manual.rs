@@ -4,7 +4,7 @@
 //! `docs/keys.md`.
 
 use crate::input::Key;
-use crate::keymap::{Binding, Line as KeyLine, Scene, here, table};
+use crate::keymap::{Binding, Keymap, Line as KeyLine, Scene};
 use crate::text;
 use std::fmt::Write;
 
@@ -83,9 +83,9 @@ const SCENES: [(Scene, &str); 22] = [
     (Scene::Loop, "The loop"),
     (Scene::Layers, "The layers"),
     (Scene::Notes, "The notes"),
-    (Scene::NoteEdits, "Editing notes (e)"),
-    (Scene::NoteSelects, "Selecting notes (s)"),
-    (Scene::Lanes, "What the lane shows (B)"),
+    (Scene::NoteEdits, "Editing notes"),
+    (Scene::NoteSelects, "Selecting notes"),
+    (Scene::Lanes, "What the lane shows"),
     (Scene::Ramp, "Drawing a ramp"),
     (Scene::Levels, "The levels"),
     (Scene::SongForm, "The form"),
@@ -106,9 +106,37 @@ const SCENES: [(Scene, &str); 22] = [
 
 const PIANO: &str = "Two rows of letters are a piano: white keys in the home row, black keys in \
     the row above. F, the key with the ridge, is C. With Shift a note is an accent. Keys on these rows \
-    give no commands: Enter records, Backspace undoes, Esc leaves piano mode. Many terminals do not \
-    report when a key is released; then tap the keys, don't hold them, and choose with x how long a \
-    note lasts.";
+    give no commands. Many terminals do not report when a key is released; then tap the keys, don't hold \
+    them, and choose with {piano-length} how long a note lasts.";
+
+const OWN_KEYS: &str = "
+## Keys of your own
+
+`chaconne keys` lists every action with its id, its keys and the places where they work. A file of keys
+gives actions other keys, place by place:
+
+```text
+{
+    // All views, but not piano mode.
+    \"views\": { \"record\": [\"F12\"], \"sound-up\": [\"Ctrl-U\"] },
+    // The loop only; both keys mute.
+    \"loop\": { \"mute\": [\"x\", \"Ctrl-X\"] },
+    \"piano\": { \"undo\": [\"F8\"] },
+}
+```
+
+The screen reads `keys.ron` in the folder `chaconne` of your configuration folder (on Linux
+`~/.config/chaconne/keys.ron`, or below `$XDG_CONFIG_HOME`; on macOS below `~/Library/Application
+Support`; on Windows below `%APPDATA%`), or the file given with `--keys`. The line of keys, the help, the
+finder and the messages then name your keys. A key is written as this page writes it: a character, a name
+such as `Space`, `PgUp` or `F5`, or `Ctrl-` and a letter. What is written replaces all keys that the
+action had in that place. If a line is wrong, the program says which and what would be right: a file
+given with `--keys` is then refused, and with a wrong `keys.ron` the screen opens with its own keys.
+
+`Ctrl-C`, `Ctrl-Z` and `Ctrl-L` always work, and questions keep the keys that they show. A key cannot
+mean two things in one place, a box in which you type keeps its characters, and in piano mode the two
+rows of letters play.
+";
 
 const NOT_SAVED: &str = "Not saved with the song";
 
@@ -125,26 +153,26 @@ pub fn page(rows: u16) -> usize {
 }
 
 /// The line of the heading of a scene, counted from 0.
-pub fn line_of(scene: Scene, columns: u16, about: Option<&About>) -> usize {
+pub fn line_of(scene: Scene, columns: u16, keymap: Keymap, about: Option<&About>) -> usize {
     let title = SCENES.iter().find(|(known, _)| *known == scene).map_or("", |(_, title)| title);
     let is_title = |line: &Line| *line == Line::Heading(title);
-    help(columns, about).iter().position(is_title).unwrap_or(0)
+    help(columns, keymap, about).iter().position(is_title).unwrap_or(0)
 }
 
 /// The help in lines of at most `columns`, with an explanation of what is under the cursor.
-pub fn help(columns: u16, about: Option<&About>) -> Vec<Line> {
+pub fn help(columns: u16, keymap: Keymap, about: Option<&About>) -> Vec<Line> {
     let columns = usize::from(columns).saturating_sub(4).max(20);
     let mut lines = Vec::new();
     for (scene, title) in SCENES {
         lines.push(Line::Heading(title));
         if scene == Scene::Piano {
-            lines.extend(text::wrap(PIANO, columns).into_iter().map(Line::Text));
+            lines.extend(text::wrap(&keymap.fill(PIANO), columns).into_iter().map(Line::Text));
         }
         if let Some(about) = about.filter(|about| about.scene == scene) {
-            tell(about.name.clone(), about.sentence, columns, &mut lines);
+            tell(about.name.clone(), &keymap.fill(about.sentence), columns, &mut lines);
             lines.push(Line::Blank);
         }
-        lines_of(scene).iter().for_each(|line| explain(line, columns, &mut lines));
+        lines_of(scene, keymap).iter().for_each(|line| explain(line, keymap, columns, &mut lines));
         lines.push(Line::Blank);
         if scene == Scene::Loop {
             lines.push(Line::Heading("Marks"));
@@ -159,7 +187,7 @@ pub fn help(columns: u16, about: Option<&About>) -> Vec<Line> {
     }
     lines.push(Line::Heading("Everywhere"));
     lines.extend(text::wrap(HOLDING, columns).into_iter().map(Line::Text));
-    everywhere().iter().for_each(|line| explain(line, columns, &mut lines));
+    everywhere(keymap).iter().for_each(|line| explain(line, keymap, columns, &mut lines));
     lines.push(Line::Blank);
     lines.push(Line::Heading("Hearing and gear"));
     for sentence in [HEARING, GEAR] {
@@ -169,8 +197,9 @@ pub fn help(columns: u16, about: Option<&About>) -> Vec<Line> {
 }
 
 /// A line of the table, as lines of the help.
-fn explain(line: &KeyLine, columns: usize, lines: &mut Vec<Line>) {
-    tell(line.key_words(Key::to_string), line.first().sentence, columns, lines);
+fn explain(line: &KeyLine, keymap: Keymap, columns: usize, lines: &mut Vec<Line>) {
+    let sentence = keymap.fill(line.first().sentence);
+    tell(line.key_words(Key::to_string), &sentence, columns, lines);
 }
 
 /// A name and what it means, as lines of the help.
@@ -181,20 +210,21 @@ fn tell(name: String, sentence: &str, columns: usize, lines: &mut Vec<Line>) {
 }
 
 /// The lines of the table for a scene. What it shares with the loop is listed there only.
-fn lines_of(scene: Scene) -> Vec<KeyLine> {
+fn lines_of(scene: Scene, keymap: Keymap) -> Vec<KeyLine> {
     let listed = move |binding: &&Binding| {
         let shared = scene != Scene::Loop && binding.scenes.contains(&Scene::Loop);
         !shared && binding.scenes.len() < EVERYWHERE
     };
-    KeyLine::join(here(scene).filter(listed))
+    KeyLine::join(keymap.here(scene).filter(listed))
 }
 
-fn everywhere() -> Vec<KeyLine> {
-    KeyLine::join(table().filter(|binding| binding.scenes.len() >= EVERYWHERE))
+fn everywhere(keymap: Keymap) -> Vec<KeyLine> {
+    KeyLine::join(keymap.rows().filter(|binding| binding.scenes.len() >= EVERYWHERE))
 }
 
 /// The manual's page of keys, as Markdown.
 pub fn keys_markdown() -> String {
+    let keymap = Keymap::default();
     let mut page = String::from(
         "# Keys\n\n\
          This page is generated from the table of actions in the program. The line of keys at the \
@@ -204,12 +234,13 @@ pub fn keys_markdown() -> String {
     for (scene, title) in SCENES {
         let _ = write!(page, "\n## {title}\n\n");
         if scene == Scene::Piano {
-            let _ = write!(page, "{}\n\n", text::wrap(PIANO, 100).join("\n"));
+            let _ = write!(page, "{}\n\n", text::wrap(&keymap.fill(PIANO), 100).join("\n"));
         }
-        tabulate(&lines_of(scene), &mut page);
+        tabulate(&lines_of(scene, keymap), &mut page);
     }
     let _ = write!(page, "\n## Everywhere\n\n{}\n\n", text::wrap(HOLDING, 100).join("\n"));
-    tabulate(&everywhere(), &mut page);
+    tabulate(&everywhere(keymap), &mut page);
+    page.push_str(OWN_KEYS);
     let _ = write!(page, "\n## {NOT_SAVED}\n\n{}\n", text::wrap(UNSAVED, 100).join("\n"));
     page.push_str("\n## Marks\n\n");
     for sentence in MARKS {
@@ -225,7 +256,8 @@ fn tabulate(lines: &[KeyLine], page: &mut String) {
     page.push_str("| key | what it does | when |\n| --- | --- | --- |\n");
     for line in lines {
         let keys: Vec<String> = line.keys().map(|key| format!("`{key}`")).collect();
-        let (does, when) = (line.first().sentence, line.first().need.when());
+        let does = Keymap::default().fill(line.first().sentence);
+        let when = line.first().need.when();
         let _ = writeln!(page, "| {} | {does} | {when} |", keys.join(" "));
     }
 }
@@ -233,6 +265,7 @@ fn tabulate(lines: &[KeyLine], page: &mut String) {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::keymap::table;
 
     #[test]
     fn the_page_of_keys_is_fresh() {
@@ -251,10 +284,11 @@ mod tests {
 
     #[test]
     fn every_key_is_in_the_help() {
-        let (lines, page) = (help(1000, None), keys_markdown());
+        let (lines, page) = (help(1000, Keymap::default(), None), keys_markdown());
         for binding in table() {
+            let sentence = Keymap::default().fill(binding.sentence);
             let row = |line: &Line| match line {
-                Line::Key(keys, text) if text == binding.sentence => Some(keys.clone()),
+                Line::Key(keys, text) if *text == sentence => Some(keys.clone()),
                 _ => None,
             };
             let rows: Vec<String> = lines.iter().filter_map(row).collect();
@@ -267,14 +301,14 @@ mod tests {
                 assert!(rows.iter().any(shown), "{word}: {}", binding.sentence);
                 assert!(page.contains(&format!("`{word}`")), "{word}");
             }
-            assert!(page.contains(binding.sentence), "{}", binding.sentence);
+            assert!(page.contains(&sentence), "{}", binding.sentence);
         }
     }
 
     #[test]
     fn help_fits_its_columns() {
         for columns in [40, 80, 120] {
-            for line in help(columns, None) {
+            for line in help(columns, Keymap::default(), None) {
                 let wide = match &line {
                     Line::Key(_, text) | Line::More(text) => KEYS + text::width(text),
                     Line::Text(text) => text::width(text),
@@ -288,7 +322,7 @@ mod tests {
 
     #[test]
     fn the_help_warns_of_harm_to_hearing() {
-        let text: Vec<String> = help(80, None)
+        let text: Vec<String> = help(80, Keymap::default(), None)
             .into_iter()
             .filter_map(|line| if let Line::Text(text) = line { Some(text) } else { None })
             .collect();

@@ -3,6 +3,8 @@
 //! In: flags and environment variables, as plain values. Out: which signs and colours to draw with,
 //! and how many frames per second.
 
+use crate::keymap::Keymap;
+
 /// How the screen looks and behaves.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Options {
@@ -19,6 +21,8 @@ pub struct Options {
     pub fps: u32,
     /// Where the letters lie on the computer keyboard.
     pub keyboard: Keyboard,
+    /// Which keys ask for what.
+    pub keymap: Keymap,
     /// A held key repeats at intervals shorter than this, in milliseconds.
     pub repeat_ms: u64,
     /// Whether the terminal may be asked for key releases and its background.
@@ -108,6 +112,7 @@ impl Options {
             light: filled("COLORFGBG").and_then(|value| background(&value)),
             calm: false,
             fps: if remote { 10 } else { 30 },
+            keymap: Keymap::default(),
             keyboard: Keyboard::Us,
             repeat_ms: if console { 110 } else { 60 },
             may_ask: !console,

@@ -30,7 +30,7 @@ mod view;
 use crate::axis::TimeAxis;
 use crate::desk::{DeskState, ExportSpec, LevelStep, LiveKey, NewSong, SoundLine};
 use crate::input::{Again, Key, Strokes};
-use crate::keymap::{Facts, Scene};
+use crate::keymap::{Facts, Keymap, Scene};
 use crate::numbers;
 use crate::options::Options;
 use crate::piano::Piano;
@@ -118,6 +118,8 @@ pub struct Screen {
     pub overlays: Overlays,
     /// The piano, whether it is on or not.
     pub piano: Piano,
+    /// The keys in use.
+    pub keymap: Keymap,
     /// The time axis of the view.
     pub axis: TimeAxis,
     /// The last message.
@@ -209,6 +211,7 @@ impl Screen {
             song_form: SongFormView::default(),
             overlays: Overlays::default(),
             piano: Piano::new(options.keyboard, repeat),
+            keymap: options.keymap,
             axis: TimeAxis::default(),
             notice: Notice::default(),
             noticed_at: None,
@@ -264,7 +267,7 @@ impl Screen {
             self.say(&state.status.said.1);
         }
         if let Some(sentence) = self.awaited.take().and_then(|awaited| awaited.words(state)) {
-            self.say(&sentence);
+            self.say_with_keys(&sentence);
         }
         self.follow_save(state);
         self.follow_rescue(state);
@@ -311,7 +314,7 @@ impl Screen {
 /// The new level, in words.
 fn level_words(sound: &SoundLine) -> String {
     match sound.level.and_then(numbers::tenths) {
-        None => "The sound is off: press ) to turn it up".to_string(),
+        None => "The sound is off: press {sound-up} to turn it up".to_string(),
         Some(0..) => "The sound is at full scale, as loud as it goes".to_string(),
         Some(_) => {
             let under = numbers::level_text(sound.level.map(f32::abs));

@@ -64,8 +64,8 @@ fn line(pen: &mut Pen, sight: &Sight, entry: &Entry, at: (u16, u16, usize), chos
     let words = text::clip(entry.binding.words().phrase, usize::from(phrase), palette.signs.cut);
     pen.put(x + 2, row, &words, style);
     let key = x + 2 + phrase + 1;
-    let after = pen.put(key, row, &entry.key_words(), palette.strong());
-    let place = entry.place.words();
+    let after = pen.put(key, row, &entry.key_words(sight.screen.keymap), palette.strong());
+    let place = entry.place.words(sight.screen.keymap);
     if usize::from((key + KEY).max(after + 1) - x) + text::width(&place) <= room {
         pen.put((key + KEY).max(after + 1), row, &place, palette.faint());
     }
@@ -76,7 +76,7 @@ fn about(pen: &mut Pen, sight: &Sight, entry: &Entry, (x, y, room): (u16, u16, u
     let palette = pen.palette;
     let (words, style) = match sight.screen.hindrance(entry, sight.state) {
         Some(why) => (format!("Not now. {why}"), palette.strong()),
-        None => (entry.binding.sentence.to_string(), palette.faint()),
+        None => (sight.screen.keymap.fill(entry.binding.sentence), palette.faint()),
     };
     let mut lines = text::wrap(&words, room);
     if lines.len() > 2 {

@@ -5,7 +5,7 @@ use crate::action::Action;
 use crate::desk::{DeskState, Direction, ExportRun, PortLine, PortState};
 use crate::input::{Code, Key};
 use crate::key_names::{pitch, pitch_class};
-use crate::keymap::{Binding, Line, Scene, here};
+use crate::keymap::{Binding, Line, Scene};
 use crate::piano::Length;
 use crate::screen::Notice;
 use crate::text;
@@ -267,9 +267,11 @@ fn piano(pen: &mut Pen, sight: &Sight, rows: &Range<u16>) {
     let sign = "KEYS PLAY NOTES";
     let reach = format!("{} to {}, velocity {}", pitch(low), pitch(high), piano.velocity());
     let top = rows.start;
+    let end = sight.screen.keymap.key_in(Scene::Piano, Action::Piano(false));
+    let end = format!("{} to end", end.map_or(String::new(), Key::to_string));
     if rows.len() < 3 {
         let x = pen.put(1, top, sign, palette.on()) + 2;
-        pen.put(x, top, &format!("Esc to end. {reach}"), palette.text());
+        pen.put(x, top, &format!("{end}. {reach}"), palette.text());
         return;
     }
     let (white, black) = (piano.keyboard.white(), piano.keyboard.black());
@@ -289,7 +291,7 @@ fn piano(pen: &mut Pen, sight: &Sight, rows: &Range<u16>) {
     }
     let x = 50;
     let after = pen.put(x, top, sign, palette.on()) + 1;
-    pen.put(after, top, "Esc to end", palette.strong());
+    pen.put(after, top, &end, palette.strong());
     pen.put(x, top + 1, &reach, palette.text());
     let held = match piano.releases {
         true => "notes last while a key is down".to_string(),
@@ -321,8 +323,11 @@ pub fn keys(pen: &mut Pen, sight: &Sight, rows: Range<u16>) {
         _ => &[Action::Cancel, Action::Help, Action::Quit],
     };
     let applies = |binding: &&Binding| facts.meet(binding.need) && !is_minor(binding);
-    let (last, first): (Vec<&'static Binding>, Vec<&'static Binding>) =
-        here(scene).filter(applies).partition(|binding| pinned.contains(&binding.action));
+    let (last, first): (Vec<&'static Binding>, Vec<&'static Binding>) = screen
+        .keymap
+        .here(scene)
+        .filter(applies)
+        .partition(|binding| pinned.contains(&binding.action));
     let written = |bindings: Vec<&'static Binding>| -> Vec<(String, &'static str)> {
         let lines = Line::join(bindings.into_iter());
         let entry = |line: &Line| (line.key_words(|key| key_word(sight, key)), line.first().label);

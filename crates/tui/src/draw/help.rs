@@ -6,7 +6,7 @@ use crate::screen::HelpPage;
 
 pub fn draw(pen: &mut Pen, sight: &Sight, help: &HelpPage) {
     let palette = pen.palette;
-    let lines = manual::help(pen.width(), help.about.as_ref());
+    let lines = manual::help(pen.width(), help.keymap, help.about.as_ref());
     let page = manual::page(pen.height());
     let first = help.first.min(lines.len().saturating_sub(page));
     let last = (first + page).min(lines.len());

@@ -74,8 +74,8 @@ pub fn draw(
     let rows = below..rows.end - u16::from(worded);
     let chosen = sight.screen.layers.chosen(&stack);
     if stack.layers.is_empty() {
-        let line = "No layers yet: r records one.";
-        pen.put(2, rows.start, line, pen.palette.text());
+        let line = "No layers yet: {record} records one.";
+        pen.put(2, rows.start, &sight.screen.keymap.fill(line), pen.palette.text());
         return None;
     }
     if let Some(at) = chosen.filter(|_| worded) {

@@ -45,7 +45,7 @@ fn tracks(pen: &mut Pen, stage: &Stage, body: &Body, pictures: &mut Pictures) ->
     let first = at.saturating_sub(shown / 2).min(count.saturating_sub(shown));
     captions(pen, stage, body, first, shown);
     if count == 0 {
-        empty(pen, body);
+        empty(pen, stage, body);
         return None;
     }
     let mut focus = None;
@@ -101,10 +101,12 @@ fn sound(stage: &Stage, width: usize, before: &[String]) -> Option<String> {
 }
 
 /// What to do next, if there are no tracks.
-fn empty(pen: &mut Pen, body: &Body) {
-    let lines =
-        ["This song has no tracks yet.", "Press a to add one: drums, bass, whatever comes first."];
+fn empty(pen: &mut Pen, stage: &Stage, body: &Body) {
+    let lines = [
+        "This song has no tracks yet.",
+        "Press {add-track} to add one: drums, bass, whatever comes first.",
+    ];
     for (row, line) in (body.rows.start + 1..body.rows.end).zip(lines) {
-        pen.put(2, row, line, pen.palette.text());
+        pen.put(2, row, &stage.sight.screen.keymap.fill(line), pen.palette.text());
     }
 }

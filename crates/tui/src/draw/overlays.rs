@@ -330,7 +330,8 @@ fn notes_menu(pen: &mut Pen, sight: &Sight, menu: NoteMenu) -> Option<Position> 
             pen.sign(left, row, palette.signs.chosen, palette.strong());
             focus = Some(Position::new(left, row));
         }
-        let key = binding.keys.first().map_or(String::new(), ToString::to_string);
+        let key = sight.screen.keymap.key_in(menu.scene(), binding.action);
+        let key = key.map_or(String::new(), ToString::to_string);
         pen.put(left + 2, row, &key, palette.strong());
         let style = if chosen { palette.on() } else { palette.text() };
         let after = pen.put(left + 4, row, binding.label, style);

@@ -1,6 +1,7 @@
 //! A key as the terminal reported it.
 
 use std::fmt;
+use std::str::FromStr;
 
 /// Which key.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -122,6 +123,58 @@ impl fmt::Display for Key {
     }
 }
 
+impl FromStr for Key {
+    type Err = String;
+
+    /// Reads the name of a key as it is written on the screen, e.g. `x`, `Space`, `F5`, `Ctrl-S`.
+    fn from_str(name: &str) -> Result<Key, String> {
+        let unknown = || {
+            format!(
+                "'{name}' is not a key: write a character, or a name such as Space, Enter, PgUp, F5, \
+                 Shift-Tab or Ctrl-S"
+            )
+        };
+        let mut key = Key::char(' ');
+        let mut rest = name;
+        for (prefix, flag) in [("Ctrl-", &mut key.ctrl), ("Alt-", &mut key.alt)] {
+            if let Some(after) = rest.strip_prefix(prefix) {
+                (rest, *flag) = (after, true);
+            }
+        }
+        let mut chars = rest.chars();
+        key.code = match (chars.next(), chars.next()) {
+            (Some(c), None) if key.ctrl => Code::Char(c.to_ascii_lowercase()),
+            (Some(c), None) if !c.is_whitespace() && !c.is_control() => Code::Char(c),
+            _ => named(rest).ok_or_else(unknown)?,
+        };
+        Ok(key)
+    }
+}
+
+/// A key with a name of several letters.
+fn named(name: &str) -> Option<Code> {
+    let number = name.strip_prefix('F').and_then(|number| number.parse().ok());
+    Some(match name {
+        "Space" => Code::Char(' '),
+        "Enter" => Code::Enter,
+        "Tab" => Code::Tab,
+        "Shift-Tab" => Code::BackTab,
+        "Backspace" => Code::Backspace,
+        "Esc" => Code::Esc,
+        "Up" => Code::Up,
+        "Down" => Code::Down,
+        "Left" => Code::Left,
+        "Right" => Code::Right,
+        "Home" => Code::Home,
+        "End" => Code::End,
+        "PgUp" => Code::PageUp,
+        "PgDn" => Code::PageDown,
+        "Insert" => Code::Insert,
+        "Delete" => Code::Delete,
+        _ => Code::F(number.filter(|number| (1..=24).contains(number))?),
+    })
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -138,6 +191,7 @@ mod tests {
         ];
         for (key, name) in names {
             assert_eq!(key.to_string(), name);
+            assert_eq!(name.parse(), Ok(key));
         }
     }
 }

@@ -4,7 +4,7 @@
 //! letter in the other case, the same key in another view, or the key of the finder.
 
 use super::search::in_view;
-use super::{Binding, Here, Scene, here as rows, key_in};
+use super::{Binding, Here, Keymap, Scene};
 use crate::action::Action;
 use crate::input::{Code, Key};
 use crate::screen::View;
@@ -12,21 +12,22 @@ use crate::screen::View;
 /// What to say about a key that does nothing in a scene.
 pub fn near(scene: Scene, here: Here, key: &Key) -> String {
     let chord = key.chord();
-    if let Some(twin) = twin(scene, &chord) {
+    if let Some(twin) = twin(here.keymap, scene, &chord) {
         return format!("The {chord} key does nothing here. {}: {}.", twin.0, does(twin.1));
     }
     let is_view = scene == here.view.scene();
     if scene == Scene::Piano
-        && let Some(row) = row(here.view.scene(), &chord)
+        && let Some(row) = row(here.keymap, here.view.scene(), &chord)
     {
         return format!("The {chord} key does nothing in piano mode. Outside it: {}.", does(row));
     }
-    if is_view && let Some(elsewhere) = elsewhere(here.view, &chord) {
+    if is_view && let Some(elsewhere) = elsewhere(here, &chord) {
         return format!("The {chord} key does nothing here. {elsewhere}.");
     }
-    let next = match (key_in(scene, Action::Find), key_in(scene, Action::Cancel)) {
+    let key = |action| here.keymap.key_in(scene, action);
+    let next = match (key(Action::Find), key(Action::Cancel)) {
         (Some(find), _) => format!("{find} finds an action by what you want to do"),
-        (None, Some(back)) => match key_in(scene, Action::Help) {
+        (None, Some(back)) => match key(Action::Help) {
             Some(help) => format!("{help} explains what does, {back} goes back"),
             None => format!("{back} goes back"),
         },
@@ -36,7 +37,7 @@ pub fn near(scene: Scene, here: Here, key: &Key) -> String {
 }
 
 /// The same letter in the other case, and its row, if it does something.
-fn twin(scene: Scene, key: &Key) -> Option<(Key, &'static Binding)> {
+fn twin(keymap: Keymap, scene: Scene, key: &Key) -> Option<(Key, &'static Binding)> {
     let Code::Char(c) = key.code else { return None };
     let mut other =
         if c.is_lowercase() { c.to_uppercase().next()? } else { c.to_lowercase().next()? };
@@ -48,21 +49,21 @@ fn twin(scene: Scene, key: &Key) -> Option<(Key, &'static Binding)> {
         };
     }
     let twin = Key { code: Code::Char(other), ..*key };
-    row(scene, &twin).map(|row| (twin, row))
+    row(keymap, scene, &twin).map(|row| (twin, row))
 }
 
-fn row(scene: Scene, key: &Key) -> Option<&'static Binding> {
-    rows(scene).find(|row| row.keys.contains(key))
+fn row(keymap: Keymap, scene: Scene, key: &Key) -> Option<&'static Binding> {
+    keymap.here(scene).find(|row| row.keys.contains(key))
 }
 
 /// What the key does in other views, in at most two of them.
-fn elsewhere(view: View, key: &Key) -> Option<String> {
-    let others = View::ALL.into_iter().filter(|&other| other != view);
+fn elsewhere(here: Here, key: &Key) -> Option<String> {
+    let others = View::ALL.into_iter().filter(|&other| other != here.view);
     let found: Vec<String> = others
         .filter_map(|other| {
-            let row = row(other.scene(), key)?;
+            let row = row(here.keymap, other.scene(), key)?;
             let does = does(row);
-            (!does.is_empty()).then(|| format!("{}: {does}", in_view(other)))
+            (!does.is_empty()).then(|| format!("{}: {does}", in_view(other, here.keymap)))
         })
         .take(2)
         .collect();
@@ -85,7 +86,7 @@ mod tests {
 
     #[test]
     fn a_key_without_an_action_says_what_is_near() {
-        let at = |view| (Here { view, piano: false }, View::scene(view));
+        let at = |view| (Here { view, piano: false, keymap: Keymap::default() }, View::scene(view));
         for ((here, scene), key, said) in [
             (
                 at(View::Loop),
@@ -109,22 +110,22 @@ mod tests {
                 "The 7 key does nothing here. / finds an action by what you want to do.",
             ),
             (
-                (Here { view: View::Loop, piano: true }, Scene::Piano),
+                (Here { piano: true, ..at(View::Loop).0 }, Scene::Piano),
                 Key::char('n'),
                 "The n key does nothing in piano mode. Outside it: begin a new song.",
             ),
             (
-                (Here { view: View::Loop, piano: true }, Scene::Piano),
+                (Here { piano: true, ..at(View::Loop).0 }, Scene::Piano),
                 Key::char('7'),
                 "The 7 key does nothing here. F9 finds an action by what you want to do.",
             ),
             (
-                (Here { view: View::Loop, piano: false }, Scene::Feel),
+                (Here { piano: false, ..at(View::Loop).0 }, Scene::Feel),
                 Key::char('x'),
                 "The x key does nothing here. ? explains what does, Esc goes back.",
             ),
             (
-                (Here { view: View::Loop, piano: false }, Scene::Leave),
+                (Here { piano: false, ..at(View::Loop).0 }, Scene::Leave),
                 Key::char('S'),
                 "The S key does nothing here. s: save.",
             ),

@@ -73,10 +73,10 @@ impl Need {
             Need::Layer => "the armed track has a pass here",
             Need::AnyLayer => "the chosen track has a layer here",
             Need::Arrows(Arrows::Cursor) => "the arrows move the cursor",
-            Need::Arrows(Arrows::Move) => "the arrows move notes (m)",
-            Need::Arrows(Arrows::Length) => "the arrows change lengths (h)",
-            Need::Arrows(Arrows::Velocity) => "the arrows change velocities (H)",
-            Need::Arrows(Arrows::Lane) => "the arrows are in the lane (b)",
+            Need::Arrows(Arrows::Move) => "the arrows move notes",
+            Need::Arrows(Arrows::Length) => "the arrows change lengths",
+            Need::Arrows(Arrows::Velocity) => "the arrows change velocities",
+            Need::Arrows(Arrows::Lane) => "the arrows are in the lane",
             Need::Grid => "the arrows are not in the lane",
             Need::Undo => "there is something to undo",
             Need::Redo => "there is something to redo",
@@ -89,7 +89,22 @@ impl Need {
         }
     }
 
-    /// What to say if it is not met.
+    /// Whether this need and another can never be met together.
+    pub fn excludes(self, other: Need) -> bool {
+        let are = |one, two| (self, other) == (one, two) || (other, self) == (one, two);
+        if let (Need::Arrows(one), Need::Arrows(other)) = (self, other) {
+            return one != other;
+        }
+        are(Need::Stopped, Need::Moving)
+            || are(Need::Page, Need::Moving)
+            || are(Need::Grid, Need::Arrows(Arrows::Lane))
+            || are(Need::Ready, Need::Recording)
+            || are(Need::Ready, Need::AboutToRecord)
+            || are(Need::Recording, Need::AboutToRecord)
+            || are(Need::Unsaved, Need::Saved)
+    }
+
+    /// What to say if it is not met. In braces are the ids of actions, for their keys.
     pub fn missing(self) -> &'static str {
         match self {
             Need::Nothing => "",
@@ -97,31 +112,35 @@ impl Need {
             Need::Page => "While the song plays, the page follows it: stop it to turn pages.",
             Need::Parked => "The song is at the top already.",
             Need::Moving => "The song is stopped already.",
-            Need::Ready => "There is no track to record on: press a to add one.",
+            Need::Ready => "There is no track to record on: press {add-track} to add one.",
             Need::AboutToRecord => "No recording is about to start.",
             Need::Recording => "Nothing is being recorded.",
-            Need::Track => "There is no track yet: press a to add one.",
+            Need::Track => "There is no track yet: press {add-track} to add one.",
             Need::Apart => "This track is armed already.",
             Need::Layer => "The armed track has no pass to remove.",
-            Need::AnyLayer => "This track has no layers here: r records one.",
-            Need::Arrows(Arrows::Cursor) => "The arrows are in the lane: b goes back to the notes.",
+            Need::AnyLayer => "This track has no layers here: {record} records one.",
+            Need::Arrows(Arrows::Cursor) => {
+                "The arrows are in the lane: {lane} goes back to the notes."
+            }
             Need::Arrows(Arrows::Move) => {
-                "The arrows do not move notes: press m in the notes first."
+                "The arrows do not move notes: press {move-notes} in the notes first."
             }
             Need::Arrows(Arrows::Length) => {
-                "The arrows do not change lengths: press h in the notes first."
+                "The arrows do not change lengths: press {note-length} in the notes first."
             }
             Need::Arrows(Arrows::Velocity) => {
-                "The arrows do not change velocities: press H in the notes first."
+                "The arrows do not change velocities: press {note-velocity} in the notes first."
             }
             Need::Arrows(Arrows::Lane) => {
-                "The arrows are not in the lane: press b in the notes first."
+                "The arrows are not in the lane: press {lane} in the notes first."
             }
-            Need::Grid => "The arrows are in the lane: b goes back to the notes.",
+            Need::Grid => "The arrows are in the lane: {lane} goes back to the notes.",
             Need::Undo => "Nothing to undo.",
             Need::Redo => "Nothing to redo.",
             Need::Sections => "There is only one section.",
-            Need::SongForm => "This song has no form yet: F6 shows its sections, F writes a form.",
+            Need::SongForm => {
+                "This song has no form yet: {form} shows its sections, {write-form} writes a form."
+            }
             Need::Unsaved => "Everything is saved.",
             Need::Saved => "There are unsaved changes.",
             Need::Sound => "The built-in instrument is not in use: set the level on your own gear.",
@@ -144,7 +163,7 @@ pub struct Facts<'a> {
 }
 
 impl Facts<'_> {
-    /// What to say if a need is not met.
+    /// What to say if a need is not met. In braces are the ids of actions, for their keys.
     pub fn missing(&self, need: Need) -> &'static str {
         let status = &self.state.status;
         match need {
@@ -161,9 +180,9 @@ impl Facts<'_> {
             }
             Need::Arrows(Arrows::Cursor) => match self.arrows {
                 Arrows::Cursor | Arrows::Lane => need.missing(),
-                Arrows::Move => "The arrows move the notes: Esc ends that.",
-                Arrows::Length => "Left and right change the length: Esc ends that.",
-                Arrows::Velocity => "The arrows change the velocity: Esc ends that.",
+                Arrows::Move => "The arrows move the notes: {deselect} ends that.",
+                Arrows::Length => "Left and right change the length: {deselect} ends that.",
+                Arrows::Velocity => "The arrows change the velocity: {deselect} ends that.",
             },
             Need::Grid if self.arrows != Arrows::Lane => Need::Track.missing(),
             _ => need.missing(),

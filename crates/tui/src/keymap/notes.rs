@@ -183,26 +183,26 @@ pub const TABLE: &[Binding] = &[
         N::Arrows(Arrows::Move),
         &[Key::char('m')],
         "move",
-        "Let the arrows move the notes in time and pitch; m again, or Esc, ends that.",
+        "Let the arrows move the notes in time and pitch; {move-notes} again, or {deselect}, ends that.",
     ),
     edit(
         N::Arrows(Arrows::Length),
         &[Key::char('h')],
         "length",
-        "Let the arrows make the notes longer or shorter; h again, or Esc, ends that.",
+        "Let the arrows make the notes longer or shorter; {note-length} again, or {deselect}, ends that.",
     ),
     edit(
         N::Arrows(Arrows::Velocity),
         &[Key::char('H')],
         "velocity",
-        "Let the arrows change the velocity of the notes; H again, or Esc, ends that.",
+        "Let the arrows change the velocity of the notes; {note-velocity} again, or {deselect}, ends that.",
     ),
     edit(
         N::Arrows(Arrows::Lane),
         &[Key::char('b')],
         "lane",
-        "Put the arrows into the lane under the notes, which shows the velocities or a controller; b \
-            again, or Esc, ends that.",
+        "Put the arrows into the lane under the notes, which shows the velocities or a controller; \
+            {lane} again, or {deselect}, ends that.",
     ),
     edit(
         N::ChooseLane,
@@ -227,7 +227,7 @@ pub const TABLE: &[Binding] = &[
         Note(N::Range),
         &[Key::char('x')],
         "range",
-        "Select from here to wherever the cursor goes, in time and pitch; x again ends that.",
+        "Select from here to wherever the cursor goes, in time and pitch; {range} again ends that.",
         NOTES,
     ),
     while_arrows(

@@ -3,7 +3,7 @@
 //! In: where the player is, and what was typed. Out: the actions that fit, the best first; among
 //! those that fit as well, actions of the current view come first, then the table decides.
 
-use super::{Binding, Need, Scene, Words, table};
+use super::{Binding, Keymap, Need, Scene, Words};
 use crate::action::{Action, NoteAction, NoteList};
 use crate::screen::View;
 
@@ -14,6 +14,8 @@ pub struct Here {
     pub view: View,
     /// Whether piano mode is on.
     pub piano: bool,
+    /// The keys in use.
+    pub keymap: Keymap,
 }
 
 /// Where an action has its key, seen from where the player is.
@@ -60,13 +62,13 @@ impl Place {
     }
 
     /// In words; empty if it is here.
-    pub fn words(self) -> String {
+    pub fn words(self, keymap: Keymap) -> String {
         match self {
             Place::Here => String::new(),
             Place::OutsidePiano => "outside piano mode".to_string(),
-            Place::View(view) => in_view(view),
-            Place::List(_) => in_view(View::Notes),
-            Place::Piano => with_key("in piano mode", Action::Piano(true)),
+            Place::View(view) => in_view(view, keymap),
+            Place::List(_) => in_view(View::Notes, keymap),
+            Place::Piano => with_key("in piano mode", Action::Piano(true), keymap),
         }
     }
 }
@@ -92,13 +94,13 @@ impl Entry {
     }
 
     /// The key to press at its place, after that which opens the list, if it is in one.
-    pub fn key_words(&self) -> String {
+    pub fn key_words(&self, keymap: Keymap) -> String {
         let opens = match self.place {
-            Place::List(list) => key_of(Action::Note(NoteAction::Open(list))),
+            Place::List(list) => keymap.key_of(Action::Note(NoteAction::Open(list))),
             _ => None,
         };
-        let key = self.binding.keys.first().map(ToString::to_string);
-        opens.into_iter().chain(key).collect::<Vec<_>>().join(" ")
+        let keys = opens.into_iter().chain(self.binding.keys.first());
+        keys.map(ToString::to_string).collect::<Vec<_>>().join(" ")
     }
 
     /// Whether it is about what a row of the table asks for.
@@ -108,25 +110,21 @@ impl Entry {
 }
 
 /// Where the actions of a view are, e.g. `in the notes (F4)`.
-pub(super) fn in_view(view: View) -> String {
-    with_key(&format!("in the {}", view.name()), Action::Show(view))
+pub(super) fn in_view(view: View, keymap: Keymap) -> String {
+    with_key(&format!("in the {}", view.name()), Action::Show(view), keymap)
 }
 
 /// A place, with the key of the action that leads there.
-fn with_key(place: &str, action: Action) -> String {
-    key_of(action).map_or(place.to_string(), |key| format!("{place} ({key})"))
-}
-
-/// The name of an action's first key.
-fn key_of(action: Action) -> Option<String> {
-    let row = table().find(|binding| binding.action == action)?;
-    row.keys.first().map(ToString::to_string)
+fn with_key(place: &str, action: Action, keymap: Keymap) -> String {
+    keymap.key_of(action).map_or(place.to_string(), |key| format!("{place} ({key})"))
 }
 
 /// Every action that can be chosen from here, in the order of the table.
 fn entries(here: Here) -> Vec<Entry> {
     let mut entries: Vec<(usize, Entry)> = Vec::new();
-    for (at, binding) in table().enumerate().filter(|(_, binding)| is_offered(binding, here)) {
+    for (at, binding) in
+        here.keymap.rows().enumerate().filter(|(_, binding)| is_offered(binding, here))
+    {
         let places = binding.scenes.iter().filter_map(|&scene| Place::of(scene, here));
         let Some(place) = places.min_by_key(|place| place.distance(here)) else { continue };
         let found = Entry { binding, place };
@@ -277,9 +275,12 @@ fn stem(word: &str) -> &str {
 
 #[cfg(test)]
 mod tests {
+    use super::super::table;
     use super::*;
 
-    const LOOP: Here = Here { view: View::Loop, piano: false };
+    fn at(view: View) -> Here {
+        Here { view, piano: false, keymap: Keymap::default() }
+    }
 
     /// The first lines found.
     fn found(typed: &str, here: Here) -> Vec<&'static str> {
@@ -288,38 +289,38 @@ mod tests {
 
     #[test]
     fn what_musicians_say_is_found_first() {
-        let notes = Here { view: View::Notes, ..LOOP };
+        let (here, notes) = (at(View::Loop), at(View::Notes));
         for (typed, here, first) in [
-            ("louder", LOOP, "Turn the built-in sound up"),
-            ("make the bass louder", LOOP, "Turn the built-in sound up"),
-            ("volume", Here { view: View::Levels, ..LOOP }, "Turn the track's volume down"),
-            ("quantise", LOOP, "Quantise the track, or play it as played"),
-            ("quantize", LOOP, "Quantise the track, or play it as played"),
-            ("quantising", LOOP, "Quantise the track, or play it as played"),
-            ("swing", LOOP, "Set the feel of the track"),
-            ("copy verse", LOOP, "Copy the section"),
-            ("delete", LOOP, "Remove the top pass"),
+            ("louder", here, "Turn the built-in sound up"),
+            ("make the bass louder", here, "Turn the built-in sound up"),
+            ("volume", at(View::Levels), "Turn the track's volume down"),
+            ("quantise", here, "Quantise the track, or play it as played"),
+            ("quantize", here, "Quantise the track, or play it as played"),
+            ("quantising", here, "Quantise the track, or play it as played"),
+            ("swing", here, "Set the feel of the track"),
+            ("copy verse", here, "Copy the section"),
+            ("delete", here, "Remove the top pass"),
             ("delete", notes, "Delete notes"),
-            ("delete", Here { view: View::Layers, ..LOOP }, "Remove the layer"),
+            ("delete", at(View::Layers), "Remove the layer"),
             ("copy", notes, "Copy notes"),
-            ("copy", LOOP, "Copy notes"),
-            ("metronome", LOOP, "Change when the click plays"),
-            ("faster", LOOP, "Raise the tempo"),
-            ("slow down", LOOP, "Lower the tempo"),
-            ("stop", LOOP, "Stop"),
-            ("stop recording", LOOP, "Stop recording"),
-            ("rec", LOOP, "Record"),
-            ("start", LOOP, "Play the section from the top"),
-            ("undo", LOOP, "Undo the last change"),
-            ("mistake", LOOP, "Undo the last change"),
-            ("panic", LOOP, "Silence everything now"),
-            ("new track", LOOP, "Add a track"),
-            ("instrument", LOOP, "Choose the sound of the track"),
-            ("backwards", LOOP, "Reverse notes in time"),
-            ("time signature", LOOP, "Edit the section"),
-            ("exit", LOOP, "Quit"),
-            ("mixer", LOOP, "Show the levels"),
-            ("muting", LOOP, "Mute or unmute the track"),
+            ("copy", here, "Copy notes"),
+            ("metronome", here, "Change when the click plays"),
+            ("faster", here, "Raise the tempo"),
+            ("slow down", here, "Lower the tempo"),
+            ("stop", here, "Stop"),
+            ("stop recording", here, "Stop recording"),
+            ("rec", here, "Record"),
+            ("start", here, "Play the section from the top"),
+            ("undo", here, "Undo the last change"),
+            ("mistake", here, "Undo the last change"),
+            ("panic", here, "Silence everything now"),
+            ("new track", here, "Add a track"),
+            ("instrument", here, "Choose the sound of the track"),
+            ("backwards", here, "Reverse notes in time"),
+            ("time signature", here, "Edit the section"),
+            ("exit", here, "Quit"),
+            ("mixer", here, "Show the levels"),
+            ("muting", here, "Mute or unmute the track"),
         ] {
             assert_eq!(
                 found(typed, here).first(),
@@ -334,7 +335,7 @@ mod tests {
     fn nothing_typed_gives_every_action_those_of_the_view_first() {
         for view in View::ALL {
             for piano in [false, true] {
-                let here = Here { view, piano };
+                let here = Here { piano, ..at(view) };
                 let all = search("", here);
                 let is_sorted = all.is_sorted_by_key(|entry| entry.place.distance(here) >= 3);
                 assert!(is_sorted, "{here:?}");
@@ -350,7 +351,7 @@ mod tests {
     #[test]
     fn each_line_finds_its_own_action_first() {
         for view in [View::Loop, View::Notes] {
-            let here = Here { view, piano: false };
+            let here = at(view);
             for entry in entries(here) {
                 let phrase = entry.binding.words().phrase;
                 assert!(
@@ -363,18 +364,21 @@ mod tests {
 
     #[test]
     fn words_that_no_action_has_find_nothing() {
-        assert!(found("xylophone zebra", LOOP).is_empty());
-        assert!(!found("zebra tempo", LOOP).is_empty());
+        assert!(found("xylophone zebra", at(View::Loop)).is_empty());
+        assert!(!found("zebra tempo", at(View::Loop)).is_empty());
     }
 
     #[test]
     fn an_action_with_several_keys_is_shown_with_the_one_that_works_here() {
-        let key = |typed, here| search(typed, here)[0].key_words();
-        assert_eq!(key("record", LOOP), "r");
-        assert_eq!(key("record", Here { piano: true, ..LOOP }), "Enter");
-        let reverse = search("reverse notes", LOOP)[0];
+        let key = |typed, here| search(typed, here)[0].key_words(Keymap::default());
+        assert_eq!(key("record", at(View::Loop)), "r");
+        assert_eq!(key("record", Here { piano: true, ..at(View::Loop) }), "Enter");
+        let reverse = search("reverse notes", at(View::Loop))[0];
         assert_eq!(
-            (reverse.key_words().as_str(), reverse.place.words().as_str()),
+            (
+                reverse.key_words(Keymap::default()).as_str(),
+                reverse.place.words(Keymap::default()).as_str()
+            ),
             ("e b", "in the notes (F4)")
         );
     }

@@ -10,7 +10,7 @@ use crate::input::{Code, Key};
 const HERE: &[Scene] = &[Scene::SongForm];
 
 const CURSOR: &str = "Move to another section.";
-const ENTRY: &str = "Choose another entry of the form, from which f plays.";
+const ENTRY: &str = "Choose another entry of the form, from which {play-form} plays.";
 const SHIFT: &str = "Move the section up or down in the list. The form stays as it is.";
 
 /// The table.

@@ -143,17 +143,16 @@ const LENGTH: &str = "Choose how long a note lasts, if the terminal does not rep
 const CHOOSE: &str = "Choose the track above or below, and arm it unless you are recording.";
 const OCTAVE: &str = "Move the two rows of letters down or up an octave.";
 const VELOCITY: &str = "Play harder or softer.";
-const BAR: &str = "Go to the previous or next bar; C plays from there.";
-const TEMPO: &str =
-    "Raise or lower the tempo to the next whole beat per minute; = does the same as +.";
+const BAR: &str = "Go to the previous or next bar; {continue} plays from there.";
+const TEMPO: &str = "Raise or lower the tempo to the next whole beat per minute.";
 const LEVEL: &str = "Turn the built-in sound down or up a step; this is not part of the song. \
-    Holding ( repeats; ) needs a press for each step.";
+    Holding {sound-down} repeats; {sound-up} needs a press for each step.";
 const COUNT_IN: &str = "Set the count-in: none, or one to four bars.";
 const ZOOM: &str = "Zoom in or out: fewer bars in finer marks, or more bars in coarser ones.";
 const PAGE: &str = "Show the previous or next page of bars.";
 const NEXT_VIEW: &str = "Show the next view or, with Shift, the previous one.";
-const VIEW: &str = "Show the loop (F2), the layers (F3) or notes (F4) of the chosen track, the levels \
-    (F5), the sections and the form (F6), or the ports and the timing (F7).";
+const VIEW: &str = "Show the loop ({loop}), the layers ({layers}) or notes ({notes}) of the chosen track, the levels \
+    ({levels}), the sections and the form ({form}), or the ports and the timing ({ports}).";
 const FIELD: &str = "Go to the next field or, with Shift, to the previous one.";
 const ADJUST: &str = "Change a choice, or move the cursor.";
 const FEEL_FIELD: &str = "Move to another setting.";
@@ -598,7 +597,7 @@ pub const TABLE: &[Binding] = &[
         Silence,
         &[Key::char('!')],
         "silence",
-        "Silence everything that is sounding, at once. In a form, ! is just a character.",
+        "Silence everything that is sounding, at once. In a form its key is just a character.",
         NO_TEXT,
     ),
     Binding::new(Locate(Bar::Top), HOME, "top", "Go back to the top.", LOOP, Need::Parked),

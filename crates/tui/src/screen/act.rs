@@ -20,7 +20,7 @@ impl Screen {
             true => self.act(action, state, out),
             false => {
                 let need = needs_of(action).next().unwrap_or(Need::Nothing);
-                self.say(self.facts(state).missing(need));
+                self.say_with_keys(self.facts(state).missing(need));
             }
         }
     }

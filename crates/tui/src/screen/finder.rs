@@ -83,13 +83,16 @@ impl Finder {
 impl Screen {
     /// Where the player is, under what is open.
     pub fn here(&self) -> Here {
-        Here { view: self.view, piano: self.overlays.has_piano() }
+        Here { view: self.view, piano: self.overlays.has_piano(), keymap: self.keymap }
     }
 
     /// Why an action found cannot be done now; `None` if it can.
-    pub fn hindrance(&self, entry: &Entry, state: &DeskState) -> Option<&'static str> {
+    pub fn hindrance(&self, entry: &Entry, state: &DeskState) -> Option<String> {
         let facts = self.facts(state);
-        entry.needs().find(|&need| !facts.meet(need)).map(|need| facts.missing(need))
+        entry
+            .needs()
+            .find(|&need| !facts.meet(need))
+            .map(|need| self.keymap.fill(facts.missing(need)))
     }
 
     /// Does what is chosen, where it belongs.
@@ -99,7 +102,7 @@ impl Screen {
             return self.say("No action fits: type another word for what you want to do.");
         };
         if let Some(why) = self.hindrance(&entry, state) {
-            return self.say(why);
+            return self.say(&why);
         }
         self.overlays.close();
         self.go_where(entry, state);

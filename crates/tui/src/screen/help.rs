@@ -3,7 +3,7 @@
 
 use super::{Overlay, Screen};
 use crate::action::Move;
-use crate::keymap::Scene;
+use crate::keymap::{Keymap, Scene};
 use crate::manual::{self, About};
 
 /// The open help.
@@ -11,21 +11,23 @@ use crate::manual::{self, About};
 pub struct HelpPage {
     /// The first visible line, counted from 0.
     pub first: usize,
+    /// The keys it tells of.
+    pub keymap: Keymap,
     /// What was under the cursor, explained under the heading of its scene.
     pub about: Option<About>,
 }
 
 impl HelpPage {
     /// Opens at the part about a scene, on a terminal of so many columns and rows.
-    fn new(scene: Scene, about: Option<About>, size: (u16, u16)) -> HelpPage {
-        let at = manual::line_of(scene, size.0, about.as_ref());
-        let page = HelpPage { first: 0, about };
+    fn new(scene: Scene, keymap: Keymap, about: Option<About>, size: (u16, u16)) -> HelpPage {
+        let at = manual::line_of(scene, size.0, keymap, about.as_ref());
+        let page = HelpPage { first: 0, keymap, about };
         HelpPage { first: at.min(page.last(size)), ..page }
     }
 
     /// The first line of the last page.
     fn last(&self, (columns, rows): (u16, u16)) -> usize {
-        let lines = manual::help(columns, self.about.as_ref());
+        let lines = manual::help(columns, self.keymap, self.about.as_ref());
         lines.len().saturating_sub(manual::page(rows))
     }
 
@@ -48,7 +50,7 @@ impl HelpPage {
 impl Screen {
     /// Opens the help at what is on the screen.
     pub(super) fn open_help(&mut self) {
-        let page = HelpPage::new(self.scene(), self.under_cursor(), self.size);
+        let page = HelpPage::new(self.scene(), self.keymap, self.under_cursor(), self.size);
         self.open(Overlay::Help(page));
     }
 
@@ -67,7 +69,7 @@ impl Screen {
             Overlay::Ramp(pick) => about(pick.field.name(), pick.field.sentence()),
             Overlay::Finder(finder) => {
                 let entry = finder.chosen()?;
-                about(&entry.key_words(), entry.binding.sentence)
+                about(&entry.key_words(self.keymap), entry.binding.sentence)
             }
             Overlay::Piano
             | Overlay::Files(_)

@@ -46,7 +46,7 @@ impl Screen {
         }
         let again = self.again(key, now);
         let (repeated, action) =
-            (again != Again::Press, keymap::find(scene, key, &self.facts(state)));
+            (again != Again::Press, self.keymap.find(scene, key, &self.facts(state)));
         if self.overlays.is_waiting() && !action.is_some_and(can_interrupt_a_save) {
             return;
         }

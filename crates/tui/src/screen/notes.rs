@@ -277,8 +277,10 @@ impl Screen {
                 self.put_cursor(at.min(sheet.length() - Tick(1)), key, state);
                 self.notes.on = on;
             }
-            None if sheet.of == 0 => self.say(Need::AnyLayer.missing()),
-            None if sheet.count() == 0 => self.say("There are no notes here: d draws one."),
+            None if sheet.of == 0 => self.say_with_keys(Need::AnyLayer.missing()),
+            None if sheet.count() == 0 => {
+                self.say_with_keys("There are no notes here: {draw} draws one.")
+            }
             None if side == Side::Left => self.say("This is the first note."),
             None => self.say("This is the last note."),
         }

@@ -62,6 +62,11 @@ impl Screen {
         self.show(Notice::said(text, false));
     }
 
+    /// Says something with keys in it: in braces are the ids of actions.
+    pub(super) fn say_with_keys(&mut self, text: &str) {
+        self.say(&self.keymap.fill(text));
+    }
+
     /// Says that something went wrong.
     pub fn complain(&mut self, text: &str) {
         self.show(Notice::said(text, true));

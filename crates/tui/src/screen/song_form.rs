@@ -86,7 +86,7 @@ impl Screen {
     pub(super) fn play_form(&mut self, state: &DeskState, out: &mut Vec<Effect>) {
         let (status, song) = (&state.status, &state.status.song);
         if status.recording {
-            return self.say("Stop recording first: press r.");
+            return self.say_with_keys("Stop recording first: press {record}.");
         }
         let Some(route) = Route::form(song) else { return };
         let letters = unrolled(song);

@@ -71,7 +71,8 @@ impl Screen {
             (Arrows::Length, Move::Left) => picked.lengthen(-mark),
             (Arrows::Length, Move::Right) => picked.lengthen(mark),
             (Arrows::Length, _) => {
-                return self.say("Left and right change the length: Esc ends that.");
+                return self
+                    .say_with_keys("Left and right change the length: {deselect} ends that.");
             }
             (Arrows::Velocity, Move::Up) => picked.louder(1),
             (Arrows::Velocity, Move::Down) => picked.louder(-1),

@@ -120,7 +120,8 @@ impl Screen {
         let Some(mark) = self.lane_mark(state) else { return };
         let Some(from) = self.notes.ramp_from else {
             self.notes.ramp_from = Some(mark.from);
-            return self.say("The ramp begins here: go to its end and press x again.");
+            return self
+                .say_with_keys("The ramp begins here: go to its end and press {range} again.");
         };
         let (from, to) = (from.min(mark.from), from.max(mark.from));
         let made = match self.notes.lane {
@@ -133,7 +134,7 @@ impl Screen {
                 pick.hear(out);
                 self.overlays.open(Overlay::Ramp(Box::new(pick)));
             }
-            Err(why) => self.say(&why),
+            Err(why) => self.say_with_keys(&why),
         }
     }
 
@@ -150,7 +151,7 @@ impl Screen {
             return Err("There is no note between the start of the ramp and here.".to_string());
         };
         if to <= from {
-            return Err("The ramp begins here: go to its end and press x there.".to_string());
+            return Err("The ramp begins here: go to its end and press {range} there.".to_string());
         }
         let values = (first.velocity.into(), last.velocity.into());
         // A note that goes round several times has the velocity of its first time.
@@ -169,7 +170,7 @@ impl Screen {
             return Err("This track has no layer here to hold a controller.".to_string());
         };
         if to <= from {
-            return Err("The ramp begins here: go to its end and press x there.".to_string());
+            return Err("The ramp begins here: go to its end and press {range} there.".to_string());
         }
         let base = sheet.base(state.status.round);
         let (cycle, start) = (from + base).cycle(pass.length);

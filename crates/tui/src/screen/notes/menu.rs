@@ -156,7 +156,8 @@ impl Screen {
                 self.notes.clip = picked.copy();
                 let count = picked.len();
                 let notes = crate::text::plural(count, "note");
-                return self.say(&format!("{count} {notes} copied: e v pastes at the cursor."));
+                let (open, paste) = (" {edit-notes} {paste-notes} ", "pastes at the cursor.");
+                return self.say_with_keys(&format!("{count} {notes} copied:{open}{paste}"));
             }
             Operation::Cut => {
                 self.notes.clip = picked.copy();
@@ -167,7 +168,9 @@ impl Screen {
             }
             Operation::Paste => {
                 let Some(pass) = self.target(state) else {
-                    return self.say("This track has no layer to paste into: d draws a note.");
+                    return self.say_with_keys(
+                        "This track has no layer to paste into: {draw} draws a note.",
+                    );
                 };
                 let at = self.cursor_in(&pass, state);
                 let pasted = self.notes.clip.paste(&pass, at, Label::PasteNotes);

@@ -3,8 +3,7 @@
 
 use super::*;
 use crate::action::{Arrows, NoteAction, NoteList};
-use crate::keymap::Here;
-use crate::keymap::{Binding, Entry, Need, Place, search, table};
+use crate::keymap::{Binding, Entry, Here, Keymap, Need, Place, search, table};
 use chaconne_song::{Form as SongForm, TrackId};
 use std::collections::BTreeSet;
 use std::sync::Arc;
@@ -129,7 +128,7 @@ fn outcome(player: &Player) -> String {
 fn every_action_does_the_same_by_its_keys_and_by_the_finder() {
     let mut seen = BTreeSet::new();
     for (view, piano) in View::ALL.into_iter().flat_map(|view| [(view, false), (view, true)]) {
-        for entry in search("", Here { view, piano }) {
+        for entry in search("", Here { view, piano, keymap: Keymap::default() }) {
             let need = entry.binding.need;
             let mut found = prepared(view, piano, need);
             choose(&mut found, &entry);

@@ -1,7 +1,7 @@
 //! Help in context, and what is said about keys that do nothing.
 
 use super::*;
-use crate::keymap::find;
+use crate::keymap::Keymap;
 use crate::manual::{self, Line};
 
 /// Each scene that a player can be in, and the keys that lead there.
@@ -40,7 +40,7 @@ fn scenes() -> Vec<(Scene, Player)> {
 /// The lines of the help on the first page shown.
 fn shown(player: &Player) -> Vec<Line> {
     let Some(Overlay::Help(page)) = player.screen.overlays.top() else { panic!("no help") };
-    let lines = manual::help(player.screen.size.0, page.about.as_ref());
+    let lines = manual::help(player.screen.size.0, page.keymap, page.about.as_ref());
     lines[page.first..].to_vec()
 }
 
@@ -53,8 +53,8 @@ fn the_help_opens_at_what_is_on_the_screen_and_closes_to_it() {
             }
             player.press([key]);
             assert_eq!(player.screen.scene(), Scene::Help, "{scene:?}");
-            let at = manual::line_of(scene, 80, None);
-            let heading = manual::help(80, None)[at].clone();
+            let at = manual::line_of(scene, 80, Keymap::default(), None);
+            let heading = manual::help(80, Keymap::default(), None)[at].clone();
             assert!(
                 matches!(heading, Line::Heading(_)) && shown(&player)[0] == heading,
                 "{scene:?}"
@@ -105,7 +105,10 @@ fn no_key_is_silent() {
             let played = scene == Scene::Piano
                 && matches!(code, Code::Char(c) if player.screen.piano.keyboard.is_on_a_row(c.to_ascii_lowercase()));
             let typed = player.screen.overlays.top().is_some_and(|open| open.types(&key));
-            if played || typed || find(scene, &key, &player.screen.facts(&state)).is_some() {
+            if played
+                || typed
+                || player.screen.keymap.find(scene, &key, &player.screen.facts(&state)).is_some()
+            {
                 continue;
             }
             let effects = player.effects.len();

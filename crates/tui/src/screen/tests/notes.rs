@@ -336,7 +336,7 @@ impl Player {
     /// that elsewhere stops the song or asks for a new one.
     fn strike_in_the_view(&mut self, key: Key) {
         let state = self.bench.state();
-        let action = crate::keymap::find(self.screen.scene(), &key, &self.screen.facts(&state));
+        let action = self.screen.keymap.find(self.screen.scene(), &key, &self.screen.facts(&state));
         let types = self.screen.overlays.top().is_some_and(|open| open.types(&key));
         if action.map_or(types, is_of_notes) {
             self.strike(key);

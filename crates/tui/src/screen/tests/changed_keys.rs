@@ -1,0 +1,47 @@
+//! A screen with changed keys.
+
+use super::*;
+use crate::keymap::Keymap;
+use crate::options::Keyboard;
+
+fn player(keys: &str) -> Player {
+    let mut player = Player::new(four_parts());
+    let keymap = Keymap::read(keys, Keyboard::Us).unwrap();
+    player.screen.keymap = keymap;
+    player
+}
+
+#[test]
+fn a_changed_key_acts_and_the_old_one_says_that_it_does_nothing() {
+    let mut player =
+        player("{ \"loop\": { \"mute\": [\"x\"] }, \"views\": { \"add-track\": [\"N\"] } }");
+    player.type_text("x");
+    assert_eq!(player.last(), "Command(Next(MuteTrack(TrackId(1))))");
+    let effects = player.effects.len();
+    player.type_text("m");
+    assert_eq!(player.effects.len(), effects);
+    let said = "The m key does nothing here. In the layers (F3): mute or unmute the layer; in the notes \
+        (F4): move notes with the arrows.";
+    assert_eq!(player.screen.notice.text, said);
+    player.type_text("/mute the track");
+    let Some(Overlay::Finder(finder)) = player.screen.overlays.top() else { panic!() };
+    assert_eq!(finder.chosen().unwrap().key_words(player.screen.keymap), "x");
+    player.press([Key::new(Code::Esc)]);
+    player.type_text("N");
+    assert_eq!(player.screen.scene(), Scene::Form);
+}
+
+#[test]
+fn messages_and_the_help_name_the_changed_keys() {
+    let mut player = player(
+        "{ \"views\": { \"add-track\": [\"Ctrl-N\"] }, \"loop\": { \"zoom-in\": [\"Z\"] } }",
+    );
+    let state = Player::new(empty_song(4, "4/4")).bench.state();
+    let mut out = Vec::new();
+    player.screen.chosen = None;
+    player.screen.ask(Action::Mute, &state, &mut out);
+    assert_eq!(player.screen.notice.text, "There is no track yet: press Ctrl-N to add one.");
+    let lines = crate::manual::help(80, player.screen.keymap, None);
+    let has = |words: &str| lines.iter().any(|line| format!("{line:?}").contains(words));
+    assert!(has("Key(\"Ctrl-N\"") && has("Key(\"Z >\""), "{lines:?}");
+}
