@@ -321,6 +321,13 @@ mod tests {
     }
 
     #[test]
+    fn the_example_of_a_file_of_keys_can_be_read() {
+        let example = OWN_KEYS.split("```").nth(1).unwrap().trim_start_matches("text");
+        let keymap = Keymap::read(example, crate::Keyboard::Us).unwrap();
+        assert_eq!(keymap.fill("{record} {mute}"), "F12 x");
+    }
+
+    #[test]
     fn the_help_warns_of_harm_to_hearing() {
         let text: Vec<String> = help(80, Keymap::default(), None)
             .into_iter()
