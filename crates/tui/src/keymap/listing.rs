@@ -13,8 +13,11 @@ pub fn keys_listing(keymap: Keymap) -> String {
     let mut lines = vec![head];
     for row in keymap.rows() {
         let words = row.words();
-        let what = if words.phrase.is_empty() { row.label } else { words.phrase };
-        let line = [words.id.to_string(), keys(row), places(row.scenes), what.to_string()];
+        let what = match words.phrase {
+            "" => keymap.fill(row.sentence),
+            phrase => format!("{phrase}."),
+        };
+        let line = [words.id.to_string(), keys(row), places(row.scenes), what];
         if !lines.contains(&line) {
             lines.push(line);
         }
@@ -40,5 +43,30 @@ fn places(scenes: &[Scene]) -> String {
     let all = views.iter().all(|view| scenes.contains(view));
     let others = scenes.iter().filter(|scene| !(all && views.contains(scene)));
     let names = all.then_some(name).into_iter().chain(others.map(|&scene| place_name(scene)));
-    names.collect::<Vec<_>>().join(", ")
+    let mut names: Vec<&str> = names.collect();
+    names.dedup();
+    names.join(", ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::table;
+    use super::*;
+
+    #[test]
+    fn every_action_is_listed_with_its_keys_and_places() {
+        let listing = keys_listing(Keymap::default());
+        for row in table() {
+            let id = row.words().id;
+            let starts = |line: &&str| line.split_whitespace().next() == Some(id);
+            let named = |line: &str| {
+                let words: Vec<&str> = line.split_whitespace().collect();
+                row.keys.iter().all(|key| words.contains(&key.to_string().as_str()))
+            };
+            assert!(listing.lines().filter(starts).any(named), "{id}");
+        }
+        let line = |start: &str| listing.lines().find(|line| line.starts_with(start)).unwrap();
+        assert!(line("silence ").contains("views, note-edits, note-selects, piano, feel,"));
+        assert!(line("record ").contains("views  ") && line("record ").ends_with("Record."));
+    }
 }
