@@ -55,6 +55,8 @@ impl Terminal {
         command.args(arguments);
         command.env("TERM", "xterm-256color");
         command.env("LANG", "C.UTF-8");
+        // No keys of somebody else.
+        command.env("XDG_CONFIG_HOME", "/nonexistent");
         unheard().into_iter().for_each(|(name, value)| command.env(name, value));
         for name in ["NO_COLOR", "COLORFGBG", "LC_ALL", "LC_CTYPE"] {
             command.env_remove(name);

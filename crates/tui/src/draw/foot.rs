@@ -358,8 +358,9 @@ pub fn keys(pen: &mut Pen, sight: &Sight, rows: Range<u16>) {
 
 /// Whether the line of keys leaves a row of the table to the help.
 fn is_minor(binding: &Binding) -> bool {
-    let only_control = binding.keys.iter().all(|key| key.ctrl) && binding.action != Action::Save;
-    only_control || (binding.action == Action::Silence && !binding.scenes.contains(&Scene::Loop))
+    binding.is_fixed()
+        || binding.action == Action::Clear
+        || (binding.action == Action::Silence && !binding.scenes.contains(&Scene::Loop))
 }
 
 /// A key as it is written here: arrows as signs.

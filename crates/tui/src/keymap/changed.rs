@@ -119,7 +119,7 @@ fn with(rows: Vec<Row>, change: &Change, keyboard: Keyboard) -> Result<Vec<Row>,
     let mut changed = Vec::new();
     for row in rows {
         let takes = |scene: &Scene| {
-            row.id() == action.text && !is_fixed(&row.binding) && scenes.contains(scene)
+            row.id() == action.text && !row.binding.is_fixed() && scenes.contains(scene)
         };
         let (here, elsewhere): (Vec<Scene>, Vec<Scene>) = row.scenes.iter().partition(|s| takes(s));
         if here.is_empty() {
@@ -166,7 +166,7 @@ fn check_action(
         let what = format!("'{}' does nothing in '{}': use {names}", action.text, place.text);
         return Err(wrong(action, what));
     }
-    match here.iter().all(|row| is_fixed(&row.binding)) {
+    match here.iter().all(|row| row.binding.is_fixed()) {
         false => Ok(()),
         true => {
             let key = here[0].keys.first().map_or(String::new(), ToString::to_string);
@@ -175,17 +175,18 @@ fn check_action(
     }
 }
 
-/// Whether a row keeps its keys: those that work everywhere, so that there is always a way out.
-fn is_fixed(binding: &Binding) -> bool {
-    binding.keys.iter().all(|key| key.ctrl)
-        && binding.scenes.contains(&Scene::Form)
-        && binding.scenes.contains(&Scene::Help)
+impl Binding {
+    /// Whether the row keeps its keys: those that work everywhere, so that there is always a way out.
+    pub fn is_fixed(&self) -> bool {
+        let everywhere = [Scene::Form, Scene::Help].iter().all(|s| self.scenes.contains(s));
+        everywhere && self.keys.iter().all(|key| key.ctrl)
+    }
 }
 
 /// Reads a key, and checks that it may give a command there.
 fn key(word: &Word, place: &Word, scenes: &[Scene], keyboard: Keyboard) -> Result<Key, KeysError> {
     let key: Key = word.text.parse().map_err(|what| wrong(word, what))?;
-    let fixed = TABLES.into_iter().flatten().find(|row| is_fixed(row) && row.keys.contains(&key));
+    let fixed = TABLES.into_iter().flatten().find(|row| row.is_fixed() && row.keys.contains(&key));
     if let Some(row) = fixed {
         let what = format!("{key} is always '{}': use another key", row.words().id);
         return Err(wrong(word, what));
@@ -221,6 +222,8 @@ fn types(scene: Scene, code: Code) -> bool {
             matches!(code, Code::Char(c) if c.is_alphanumeric() || c == ' ')
                 || code == Code::Backspace
         }
+        Scene::Lanes => matches!(code, Code::Char(c) if c.is_ascii_digit()),
+        Scene::Ramp => matches!(code, Code::Char('0'..='9' | '-') | Code::Backspace),
         Scene::Sections => matches!(code, Code::Char(c) if c.is_ascii_alphabetic()),
         _ => false,
     }
@@ -261,6 +264,16 @@ mod tests {
     fn keys(keymap: Keymap, scene: Scene, id: &str) -> Vec<String> {
         let rows = keymap.here(scene).filter(|row| row.words().id == id);
         rows.flat_map(|row| row.keys).map(ToString::to_string).collect()
+    }
+
+    #[test]
+    fn every_id_in_braces_is_that_of_an_action() {
+        let keymap = Keymap::default();
+        for row in table() {
+            for text in [row.sentence, row.need.missing()] {
+                assert!(!keymap.fill(text).contains('{'), "{text}");
+            }
+        }
     }
 
     #[test]
@@ -334,7 +347,7 @@ mod tests {
 
     #[test]
     fn every_action_of_the_views_can_get_another_key_and_is_found_under_it() {
-        for row in table().filter(|row| !is_fixed(row)) {
+        for row in table().filter(|row| !row.is_fixed()) {
             for &scene in row.scenes.iter().filter(|&&scene| place_name(scene) != "questions") {
                 let (place, id) = (place_name(scene), row.words().id);
                 let keymap =
