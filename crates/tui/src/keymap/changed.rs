@@ -11,7 +11,7 @@ use crate::options::Keyboard;
 
 /// The names of the places in a file of keys, each with its scenes. Questions are not among them: their
 /// answers keep the keys that the question shows.
-pub const PLACES: [(&str, &[Scene]); 18] = [
+pub const PLACES: [(&str, &[Scene]); 19] = [
     (
         "views",
         &[Scene::Loop, Scene::Layers, Scene::Notes, Scene::Levels, Scene::SongForm, Scene::Ports],
@@ -31,6 +31,7 @@ pub const PLACES: [(&str, &[Scene]); 18] = [
     ("feel", &[Scene::Feel]),
     ("sections", &[Scene::Sections]),
     ("sounds", &[Scene::Sounds]),
+    ("files", &[Scene::Files]),
     ("finder", &[Scene::Finder]),
     ("help", &[Scene::Help]),
 ];
@@ -215,7 +216,7 @@ fn key(word: &Word, place: &Word, scenes: &[Scene], keyboard: Keyboard) -> Resul
 /// Whether a plain key types something in a scene.
 fn types(scene: Scene, code: Code) -> bool {
     match scene {
-        Scene::Form | Scene::Finder => {
+        Scene::Form | Scene::Finder | Scene::Files => {
             matches!(code, Code::Char(_) | Code::Backspace | Code::Delete)
         }
         Scene::Sounds => {
@@ -264,6 +265,15 @@ mod tests {
     fn keys(keymap: Keymap, scene: Scene, id: &str) -> Vec<String> {
         let rows = keymap.here(scene).filter(|row| row.words().id == id);
         rows.flat_map(|row| row.keys).map(ToString::to_string).collect()
+    }
+
+    #[test]
+    fn every_scene_but_the_questions_has_a_name_in_a_file_of_keys() {
+        let questions = [Scene::Leave, Scene::Replace, Scene::Exporting, Scene::Rescue];
+        for scene in table().flat_map(|row| row.scenes) {
+            let is_named = place_name(*scene) != "questions";
+            assert_eq!(is_named, !questions.contains(scene), "{scene:?}");
+        }
     }
 
     #[test]
