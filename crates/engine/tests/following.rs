@@ -175,6 +175,8 @@ fn the_tempo_is_the_leaders_to_a_tenth_and_the_songs_own_after_a_stop() {
     roll(&mut bench, 0, Some(640 * MS));
     let tempo = |bench: &Bench| bench.engine.status(bench.now).tempo.to_string();
     assert_eq!(tempo(&bench), "93.8");
+    let [top, beat] = [0, 960].map(|tick| bench.engine.ns_at(Tick(tick)).unwrap());
+    assert_eq!(beat - top, 640 * MS);
     assert!(!bench.command(Command::Tempo(Tempo::DEFAULT)));
     assert_eq!(said(&bench), "the clock of 'desk' sets the tempo while it is followed");
     let ns = bench.now;
@@ -292,6 +294,10 @@ fn recording_waits_for_the_leaders_start_unless_it_is_lost() {
     assert_eq!(recording(&bench), (true, true, Transport::Stopped));
     bench.command(Command::Record(false));
     assert_eq!(recording(&bench), (false, false, Transport::Stopped));
+    // A stop calls it off, too.
+    bench.command(Command::Record(true));
+    bench.command(Command::Stop);
+    assert_eq!(recording(&bench), (false, false, Transport::Stopped));
     roll(&mut bench, 0, Some(QUARTER));
     assert_eq!(recording(&bench), (false, false, Transport::Rolling));
     // While it plays, recording begins at once.
@@ -369,6 +375,13 @@ fn the_transport_goes_with_the_leader_to_a_position_while_stopped() {
     assert_eq!(at(&bench), Tick(240));
     lead(&mut bench, Lead::Locate { pulse: 0 });
     assert_eq!(at(&bench), Tick(0));
+    // On a route it is in a round; the top is none of its positions.
+    let twice = Route::rounds(bench.engine.song(), Letter::A, 2).unwrap();
+    bench.command(Command::PlayRoute(twice));
+    for (pulse, round) in [(192, Some((2, 2))), (0, None)] {
+        lead(&mut bench, Lead::Locate { pulse });
+        assert_eq!(bench.engine.status(bench.now).in_form, round);
+    }
 }
 
 #[test]

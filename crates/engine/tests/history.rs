@@ -4,7 +4,7 @@ mod bench;
 
 use bench::{Bench, song};
 use chaconne_engine::{Command, Turn};
-use chaconne_song::{Commit, Edit, Label, PassEdit, TrackId};
+use chaconne_song::{Commit, Edit, Label, Letter, PassEdit, Section, SectionEdit, TrackId};
 use chaconne_time::{Span, Tick};
 
 const BAR: i64 = 3840;
@@ -102,4 +102,88 @@ fn a_note_still_held_when_its_pass_is_undone_ends_there() {
     b.lift(BAR + 1000, 60);
     assert!(b.command(Command::Redo));
     assert_eq!(b.passes(), [vec![(3000, BAR + 300 - 3000, 60)]]);
+}
+
+/// A bench with two sections, A and B, and a finished pass in A.
+fn two_sections() -> Bench {
+    let mut two = song(1, 1);
+    let section = Section { letter: b(), layers: Vec::new(), ..(*two.sections[0]).clone() };
+    two.sections.push(section.into());
+    let mut b = Bench::new(two);
+    b.command(Command::Record(true));
+    b.press(100, 60);
+    b.lift(200, 60);
+    b.to(BAR + 10);
+    b.command(Command::Record(false));
+    b
+}
+
+fn b() -> Letter {
+    "B".parse().unwrap()
+}
+
+#[test]
+fn a_change_names_its_section_if_the_song_has_several() {
+    let track = Some("Track 1");
+    let mut bench = with_a_pass();
+    bench.command(Command::Undo);
+    assert_eq!(said(&bench), format!("undone: {}", Label::NewPass.about(track, None)));
+    let mut bench = two_sections();
+    bench.command(Command::Undo);
+    let words = Label::NewPass.about(track, Some(Letter::A));
+    assert_eq!(said(&bench), format!("undone: {words}"));
+    bench.command(Command::Redo);
+    assert_eq!(said(&bench), format!("redone: {words}"));
+    for (edit, label) in [
+        (Edit::MoveSection(b(), 0), Label::MoveSection),
+        (Edit::Section(b(), SectionEdit::Name("Bridge".into())), Label::SectionName),
+        (Edit::RemoveSection(b()), Label::RemoveSection),
+    ] {
+        assert!(bench.command(Command::Edit(Commit::of(edit))));
+        for (command, what) in [(Command::Undo, "undone"), (Command::Redo, "redone")] {
+            bench.command(command);
+            assert_eq!(said(&bench), format!("{what}: {}", label.about(None, Some(b()))));
+        }
+    }
+}
+
+#[test]
+fn what_was_removed_is_said_and_how_to_get_it_back() {
+    let mut bench = two_sections();
+    let pass = bench.engine.song().sections[0].layers[0].pass;
+    let notes = PassEdit::RemoveNotes(vec![bench.engine.song().passes[&pass].notes()[0].id]);
+    let track = Some("Track 1");
+    let removals = [
+        (
+            Command::Edit(Commit::of(Edit::Pass(pass, notes))),
+            "them",
+            Label::RemoveNotes,
+            track,
+            None,
+        ),
+        (Command::RemoveTop, "it", Label::RemovePass, track, Some(Letter::A)),
+        (
+            Command::Edit(Commit::of(Edit::RemoveSection(b()))),
+            "it",
+            Label::RemoveSection,
+            None,
+            Some(b()),
+        ),
+        (
+            Command::Edit(Commit::of(Edit::RemoveTrack(TrackId(1)))),
+            "it",
+            Label::RemoveTrack,
+            track,
+            None,
+        ),
+    ];
+    for (command, them, label, track, section) in removals {
+        assert!(bench.command(command));
+        let about = label.about(track, section);
+        assert_eq!(said(&bench), format!("done: {about}; undo brings {them} back"));
+    }
+    // Other changes can be seen on the screen.
+    let told = said(&bench);
+    bench.command(Command::Edit(Commit::of(Edit::Title("Evening".into()))));
+    assert_eq!(said(&bench), told);
 }

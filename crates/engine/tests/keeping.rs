@@ -50,10 +50,26 @@ fn three_complete_rounds_and_the_current_one_can_be_kept() {
     for (rounds, kept) in [(0, true), (1, true), (3, true), (4, false)] {
         let mut bench = Bench::new(song(1, 1));
         bench.command(Command::Play);
-        tap(&mut bench, 1100, 60);
+        tap(&mut bench, 800, 60);
         bench.to(rounds * BAR + 1200);
         assert_eq!(bench.command(Command::Keep), kept, "after {rounds} rounds");
     }
+}
+
+#[test]
+fn a_refusal_says_whether_anything_was_played() {
+    let mut bench = Bench::new(song(1, 1));
+    let said = |bench: &Bench| bench.engine.status(bench.now).said.1;
+    assert!(!bench.command(Command::Keep));
+    assert!(said(&bench).contains("only what you play while the loop plays"));
+    bench.command(Command::Play);
+    bench.to(1000);
+    assert!(!bench.command(Command::Keep));
+    assert!(said(&bench).contains("you have played nothing"));
+    tap(&mut bench, 1100, 60);
+    assert!(bench.command(Command::Keep));
+    assert!(!bench.command(Command::Keep));
+    assert!(said(&bench).contains("is already in a pass"));
 }
 
 #[test]

@@ -184,3 +184,24 @@ fn recorded_moves_are_performed_as_they_were_heard() {
     b.command(Command::Stop);
     b.check_wire();
 }
+
+#[test]
+fn the_status_tells_the_levels_that_are_not_as_the_tracks_set_them() {
+    let mut b = recording(2, Some(80));
+    let moved = |b: &Bench| {
+        let levels = b.engine.status(b.now).moved_levels;
+        let value = |level: Option<U7>| level.map(U7::get);
+        let spell = |(id, levels): (TrackId, Levels)| (id, value(levels.volume), value(levels.pan));
+        levels.into_iter().map(spell).collect::<Vec<_>>()
+    };
+    assert_eq!(moved(&b), []);
+    step(&mut b, 1000, Command::StepVolume(TRACK, 10));
+    assert_eq!(moved(&b), [(TRACK, Some(90), None)]);
+    // An instrument that is turned on has pan 64 (General MIDI Developer Guidelines).
+    step(&mut b, 1500, Command::StepPan(TRACK, 5));
+    assert_eq!(moved(&b), [(TRACK, Some(90), Some(69))]);
+    step(&mut b, 2000, Command::StepVolume(TRACK, -10));
+    assert_eq!(moved(&b), [(TRACK, None, Some(69))]);
+    b.command(Command::Stop);
+    assert_eq!(moved(&b), []);
+}

@@ -68,6 +68,7 @@ fn a_note_that_is_early_for_a_bar_replaces_that_bar_from_its_first_beat_on() {
     lay(&mut song, 2 * BAR, &[0, BAR, BAR + 960]);
     let mut b = replacing(song);
     tap(&mut b, 1000);
+    tap(&mut b, 1500);
     // Half a sixteenth, 120 ticks, before a bar it counts for that bar.
     tap(&mut b, BAR - 60);
     b.to(2 * BAR - 500);
@@ -86,6 +87,7 @@ fn bars_are_counted_from_the_start_of_the_recorded_round() {
     let mut b = replacing(song);
     b.to(length + 1500);
     tap(&mut b, length + 2000);
+    tap(&mut b, length + 2500);
     // Its second bar has a note of its own.
     tap(&mut b, length + 3900);
     b.to(2 * length - 200);

@@ -300,6 +300,8 @@ fn rule_8_a_note_held_over_the_seam_gets_its_length_at_the_release() {
 fn rule_8_a_note_released_just_before_it_repeats_repeats_with_its_true_length() {
     let mut b = recording(1);
     b.press(3700, 60);
+    b.to(BAR + 100);
+    b.command(Command::Record(false));
     // By then its repeat is performed ahead, with the greatest length that it could have.
     b.lift(BAR + 3650, 60);
     b.to(3 * BAR);

@@ -253,6 +253,20 @@ fn a_stop_ends_a_gesture_that_has_just_stood_still_and_lifts_no_pedal_that_is_up
 }
 
 #[test]
+fn only_a_gesture_in_progress_that_began_before_a_tick_can_be_ended_for_another_to_begin() {
+    let mut capture = Capture::default();
+    let which = (Channel::default(), Control::Change(U7::low_bits(WHEEL)));
+    assert_eq!(capture.end_gesture_before(which, Tick(500)), None, "there is none");
+    turn(&mut capture, 100, WHEEL, 30);
+    turn(&mut capture, 200, WHEEL, 40);
+    assert_eq!(capture.end_gesture_before(which, Tick(100)), None, "it begins there");
+    assert_eq!(capture.end_gesture_before(which, Tick(101)), Some(1));
+    assert_eq!(gestures(&capture), [(vec![(100, 30), (200, 40)], Some(201))]);
+    assert_eq!(capture.end_gesture_before(which, Tick(500)), None, "it has ended");
+    assert_eq!(turn(&mut capture, 300, WHEEL, 50), News::Played);
+}
+
+#[test]
 fn another_run_begins_with_the_controllers_that_are_away_from_rest_and_no_key_down() {
     let mut capture = Capture::default();
     on(&mut capture, 100, 0, 60);

@@ -137,9 +137,6 @@ impl Engine {
     }
 
     pub(super) fn set_feel(&mut self, now: Ns, id: TrackId, feel: Feel) -> Result<(), Refused> {
-        if feel.pull > 100 || feel.reach > 100 {
-            return Err(Refused("pull and reach are 0 to 100 percent".into()));
-        }
         self.set_track(now, id, Label::Feel, |track| track.feel = feel)
     }
 

@@ -5,6 +5,7 @@ use crate::Route;
 use crate::testing::Build;
 use chaconne_song::{Edit, Feel, Laid, Lane, PassId, Point, SectionEdit};
 use chaconne_time::NoteValue;
+use std::sync::Arc;
 
 const WHEEL: Control = Control::Change(U7::low_bits(1));
 
@@ -154,4 +155,31 @@ fn a_note_in_a_copy_of_its_pass_keeps_its_own_voice_and_not_that_of_one_about_to
     let kept = performer.revise(&BTreeSet::from([slot]), Tick(960), &mut Vec::new());
     let voices: Vec<PassId> = kept.iter().map(|(_, voice, _)| voice.pass).collect();
     assert_eq!(voices, [of]);
+}
+
+#[test]
+fn a_track_without_a_channel_plays_on_those_of_its_passes_in_the_section() {
+    let channel = |number| Channel::from_number(number).unwrap();
+    let mut song = Build::new(3)
+        .pass(0, 3840, &[(0, 100, 60), (960, 100, 62)])
+        .pass(1, 3840, &[(0, 100, 60)])
+        .section("B")
+        .song();
+    let ids: Vec<PassId> = song.passes.keys().copied().collect();
+    for (id, note, number) in [(ids[0], 0, 5), (ids[0], 1, 3), (ids[1], 0, 9)] {
+        let pass = Arc::make_mut(song.passes.get_mut(&id).unwrap());
+        pass.notes_mut().notes[note].channel = channel(number);
+    }
+    song.tracks.iter_mut().for_each(|track| Arc::make_mut(track).channel = None);
+    let route = Route::of(&song, &[Letter::A, "B".parse().unwrap()]).unwrap();
+    let performer = at_the_top(&song, &route);
+    let of = |section: &str, track: usize| {
+        let channels = performer.channels_of(section.parse().unwrap(), &song.tracks[track]);
+        channels.into_iter().map(Channel::number).collect::<Vec<_>>()
+    };
+    assert_eq!([of("A", 0), of("A", 1)], [vec![3, 5], vec![9]]);
+    // Without passes there, it is channel 1.
+    assert_eq!([of("A", 2), of("B", 0)], [[1], [1]]);
+    let own = Track { channel: Some(channel(7)), ..Track::clone(&song.tracks[0]) };
+    assert_eq!(performer.channels_of(Letter::A, &own), [channel(7)]);
 }
