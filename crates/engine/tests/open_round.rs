@@ -1,0 +1,137 @@
+//! The round that is being recorded: what the status shows of it, and that it is heard from the seam on
+//! without a gap.
+
+mod bench;
+
+use bench::{Bench, MS, song};
+use chaconne_engine::{Click, Command, Mode, Rounds};
+use chaconne_song::{Pass, U7};
+use chaconne_time::Tick;
+use std::sync::Arc;
+
+const BAR: i64 = 3840;
+
+fn tap(b: &mut Bench, at: i64, key: u8) {
+    b.press(at, key);
+    b.lift(at + 20, key);
+}
+
+/// The unfinished round; a command brings it up to date.
+fn unfinished(b: &mut Bench) -> Arc<Pass> {
+    b.command(Command::Click(Click::CountIn));
+    b.engine.status(b.now).unfinished.expect("something was played")
+}
+
+/// The start and the key of each of its notes.
+fn notes(pass: &Pass) -> Vec<(i64, u8)> {
+    pass.notes().iter().map(|note| (note.played.start.0, note.played.key.get())).collect()
+}
+
+#[test]
+fn a_note_that_is_early_for_the_next_round_is_not_in_this_one() {
+    let mut b = Bench::new(song(1, 1));
+    b.command(Command::Record(true));
+    tap(&mut b, 1000, 60);
+    // Half a sixteenth is 120 ticks.
+    tap(&mut b, BAR - 121, 62);
+    tap(&mut b, BAR - 60, 64);
+    assert_eq!(notes(&unfinished(&mut b)), [(1000, 60), (BAR - 121, 62)]);
+    b.to(BAR + 100);
+    assert_eq!(notes(&unfinished(&mut b)), [(-60, 64)]);
+}
+
+#[test]
+fn an_unfinished_take_of_one_pass_is_as_long_as_its_rounds_so_far() {
+    let mut b = Bench::new(song(1, 1));
+    b.command(Command::Rounds(Rounds::One));
+    b.command(Command::Play);
+    b.to(BAR + 10);
+    b.command(Command::Record(true));
+    tap(&mut b, BAR + 1000, 60);
+    assert_eq!(unfinished(&mut b).length, Tick(BAR));
+    tap(&mut b, 3 * BAR - 60, 62);
+    tap(&mut b, 3 * BAR + 1000, 64);
+    let open = unfinished(&mut b);
+    let expected = [(1000, 60), (2 * BAR - 60, 62), (2 * BAR + 1000, 64)];
+    assert_eq!((open.length, notes(&open)), (Tick(3 * BAR), expected.to_vec()));
+}
+
+#[test]
+fn a_wheel_that_was_away_from_rest_when_the_take_began_is_in_its_first_round_only() {
+    let mut b = Bench::new(song(1, 1));
+    b.change(0, 1, 50);
+    b.command(Command::Record(true));
+    tap(&mut b, 1000, 60);
+    assert_eq!(unfinished(&mut b).lanes().len(), 1);
+    tap(&mut b, BAR + 1000, 60);
+    assert_eq!(unfinished(&mut b).lanes().len(), 0);
+}
+
+#[test]
+fn notes_at_the_very_start_of_a_round_are_heard_at_the_seam() {
+    let mut b = Bench::new(song(1, 1));
+    b.command(Command::Record(true));
+    for (at, key) in [(0, 60), (3, 64), (6, 67)] {
+        b.press(at, key);
+    }
+    for key in [60, 64, 67] {
+        b.lift(500, key);
+    }
+    b.to(BAR + 100);
+    assert_eq!(b.heard(BAR, BAR + 100), "3840+60 3843+64 3846+67");
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+#[test]
+fn a_note_that_arrives_at_the_moment_at_which_its_round_is_closed_is_heard_when_it_repeats() {
+    let mut b = Bench::with_grace(song(1, 1), 120 * MS);
+    b.command(Command::Record(true));
+    tap(&mut b, 1000, 60);
+    b.to(BAR);
+    b.run_to(b.now + 119 * MS);
+    let (channel, velocity) = (Default::default(), U7::low_bits(90));
+    let key = U7::low_bits(64);
+    for (tick, on) in [(300, true), (340, false)] {
+        let stamp = b.engine.ns_at(Tick(tick)).unwrap();
+        let message = match on {
+            true => chaconne_engine::Message::NoteOn { channel, key, velocity },
+            false => chaconne_engine::Message::NoteOff { channel, key, velocity },
+        };
+        b.engine.input(stamp, 0, message.into());
+    }
+    // The next poll closes the round: by now, the note's repeat is performed ahead.
+    b.run_to(b.now + 5 * MS);
+    assert_eq!(b.passes().len(), 1);
+    b.to(2 * BAR);
+    assert_eq!(b.heard(BAR, 2 * BAR), "4140+64 4180-64 4840+60 4860-60");
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+#[test]
+fn each_round_replaces_bar_by_bar_anew() {
+    let mut b = Bench::new(song(2, 1));
+    b.command(Command::Record(true));
+    for bar in [0, 1] {
+        tap(&mut b, bar * BAR + 2050, 40);
+    }
+    b.to(2 * BAR + 10);
+    b.command(Command::Record(false));
+    b.command(Command::Mode(Mode::Replace));
+    b.to(4 * BAR + 10);
+    b.command(Command::Record(true));
+    // In the first round only the end of each bar is replaced.
+    for at in [3400, 3500, BAR + 3500] {
+        tap(&mut b, 4 * BAR + at, 72);
+    }
+    for at in [2 * BAR + 1000, 2 * BAR + 1200, 3 * BAR + 2000] {
+        tap(&mut b, 4 * BAR + at, 74);
+    }
+    b.to(8 * BAR);
+    let heard = b.heard(4 * BAR, 8 * BAR);
+    let lower: Vec<&str> = heard.split(' ').filter(|word| word.ends_with("+40")).collect();
+    assert_eq!(lower, ["17410+40", "21250+40"], "and none in the second round");
+    b.command(Command::Stop);
+    b.check_wire();
+}
