@@ -64,7 +64,7 @@ const STAGES: [Stage; 3] = [
 
 /// Those that play one scene each. The others play hundreds of random ones, and linking all takes longer
 /// than running these.
-const QUICK_OF_ENGINE: [&str; 18] = [
+const QUICK_OF_ENGINE: [&str; 19] = [
     "--cargo-arg=--test=faults",
     "--cargo-arg=--test=following",
     "--cargo-arg=--test=gestures",
@@ -76,6 +76,7 @@ const QUICK_OF_ENGINE: [&str; 18] = [
     "--cargo-arg=--test=late_input",
     "--cargo-arg=--test=leading",
     "--cargo-arg=--test=moves",
+    "--cargo-arg=--test=open_round",
     "--cargo-arg=--test=recorders",
     "--cargo-arg=--test=recording",
     "--cargo-arg=--test=replacing",
