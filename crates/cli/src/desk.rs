@@ -138,6 +138,13 @@ impl Desk for RigDesk<'_> {
         })
     }
 
+    fn compare(&self) -> Result<Vec<String>, String> {
+        self.rig.compare_with_file().map_err(|error| {
+            let first = error.sentences().first().cloned().unwrap_or_default();
+            say::plain(&first)
+        })
+    }
+
     fn export(&self, spec: ExportSpec) {
         self.rig.export(exports::order(&spec));
     }

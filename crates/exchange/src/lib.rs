@@ -11,6 +11,7 @@
 
 #![cfg_attr(not(test), deny(clippy::unwrap_used, clippy::expect_used))]
 
+mod comparison;
 mod error;
 mod export;
 mod import;
@@ -24,6 +25,7 @@ mod testing;
 #[cfg(test)]
 mod worked;
 
+pub use comparison::differences;
 pub use error::{ExportError, ImportError};
 pub use export::{export, export_track};
 pub use import::{Imported, import};

@@ -53,7 +53,7 @@ fn list(
         while let Some((at, mark)) = marks.next_if(|(at, _)| *at <= event.at) {
             row(counts, &mut text, *at, &names.pad("-"), &words::of_landmark(mark));
         }
-        if let Some(words) = words_of(performance, &others, index, names.track(event.track)) {
+        if let Some(words) = event_words(performance, &others, index, names.track(event.track)) {
             row(counts, &mut text, event.at, &names.pad(names.of(event.track)), &words);
         }
     }
@@ -64,7 +64,7 @@ fn list(
 }
 
 /// The last column for an event; `None` for a release, which is part of its note's line.
-fn words_of(
+pub(crate) fn event_words(
     performance: &Performance,
     others: &[Option<usize>],
     index: usize,

@@ -408,6 +408,18 @@ impl Rig {
         Ok(())
     }
 
+    /// How the song differs from the one in its file now, one sentence each; empty if both play the
+    /// same.
+    ///
+    /// # Errors
+    /// If there is no file, or it cannot be read.
+    pub fn compare_with_file(&self) -> Result<Vec<String>, LoadError> {
+        let path = self.disk.get().path.clone();
+        let none = || LoadError::Unreadable("this song has no file yet".into());
+        let theirs = load(&path.ok_or_else(none)?)?;
+        Ok(chaconne_exchange::differences(&self.status().song, &theirs))
+    }
+
     /// The engine's state, at most a few milliseconds old.
     pub fn status(&self) -> Arc<Status> {
         self.shared.status()

@@ -120,6 +120,10 @@ impl Desk for FakeDesk {
         Err(format!("{path} cannot be read: this desk has no disk"))
     }
 
+    fn compare(&self) -> Result<Vec<String>, String> {
+        Ok(vec!["section A, bass: bars 2-3 differ".into()])
+    }
+
     fn export(&self, _spec: ExportSpec) {}
 
     fn cancel_export(&self) {}

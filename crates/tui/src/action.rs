@@ -371,6 +371,12 @@ pub enum Answer {
     Leave,
     /// Replace the file that another program wrote.
     Replace,
+    /// Load the file that another program wrote.
+    Reload,
+    /// Compare the song with that file.
+    Compare,
+    /// Save under another name.
+    SaveAs,
     /// Restore the rescue copy.
     Restore,
     /// Remove the rescue copy.

@@ -8,6 +8,7 @@ mod export;
 mod files;
 mod health;
 
+use crate::start::Start;
 use chaconne_engine::{Command, Status, Transport};
 use chaconne_song::{Letter, Section, Song, U7};
 use chaconne_time::{Metre, MetreMap, Tempo, TimeError};
@@ -62,6 +63,12 @@ pub trait Desk {
     /// # Errors
     /// If it cannot be read: one sentence, and nothing has changed.
     fn open(&self, path: &str) -> Result<(), String>;
+
+    /// How the song differs from the one in its file, one sentence each; empty if both play the same.
+    ///
+    /// # Errors
+    /// If the file cannot be read: one sentence.
+    fn compare(&self) -> Result<Vec<String>, String>;
 
     /// Asks for an export of the song as it is now. How it goes is in [`DeskState::export`].
     fn export(&self, spec: ExportSpec);
@@ -124,16 +131,20 @@ pub struct NewSong {
     pub metre: Metre,
     /// How many bars its first section has, 1..=999.
     pub bars: u32,
+    /// Which tracks it has.
+    pub start: Start,
 }
 
 impl NewSong {
-    /// The song: one section A, no track.
+    /// The song: one section A, and the tracks that it starts from.
     ///
     /// # Errors
     /// If `bars` is outside 1..=999.
     pub fn song(&self) -> Result<Song, TimeError> {
         let metre = MetreMap::new(self.bars, self.metre.clone())?;
-        Ok(Song::new(&self.title, Section::new(Letter::A, metre, self.tempo)))
+        let mut song = Song::new(&self.title, Section::new(Letter::A, metre, self.tempo));
+        self.start.add_tracks(&mut song);
+        Ok(song)
     }
 }
 
@@ -348,6 +359,7 @@ mod tests {
             tempo: Tempo::DEFAULT,
             metre: Metre::common(),
             bars: 4,
+            start: Start::Empty,
         };
         let song = spec.song().unwrap();
         assert_eq!((song.sections.len(), song.tracks.len()), (1, 0));

@@ -6,6 +6,7 @@
 //! The frame is drawn first, with the view in its body; then what is open over it, the one on top
 //! last.
 
+mod comparison;
 mod feel;
 mod files;
 mod finder;
@@ -120,6 +121,8 @@ fn too_small(pen: &mut Pen, size: (u16, u16), sight: &Sight) {
         }
         Scene::Leave => "Leave? s save, l don't save, Esc back.",
         Scene::Replace => "Replace the file? r replace, Esc back.",
+        Scene::Changed => "The file was changed. r replace, l load it, w save as, Esc back.",
+        Scene::Comparison => "Esc back.",
         Scene::Exporting => "Cancel the export? x cancel, Esc back.",
         Scene::Rescue => "Unsaved changes found. r restore, x delete copy, Esc back.",
         _ => "{quit} quit.",

@@ -14,6 +14,7 @@ use crate::action::{Side, Vertical};
 use crate::desk::{ExportSpec, Kits, NewSong};
 use crate::input::{Code, Key};
 use crate::sounds::{self, Sounds};
+use crate::start::Start;
 use crate::text;
 use chaconne_song::{Letter, Song, TrackId, U7};
 use chaconne_time::{Metre, MetreMap, Tempo, TimeError};
@@ -125,6 +126,8 @@ const DRUM_WORDS: &[&str] = &["drum", "kit", "percussion"];
 /// The index of the sound among the fields of a new track.
 const SOUND: usize = 2;
 
+/// The index of what a new song starts from, after bars, metre and tempo.
+const START: usize = 4;
 const KINDS: &[&str] = &["pitched", "drums"];
 /// The longest name of a track, in characters.
 const LONGEST_NAME: usize = 64;
@@ -139,6 +142,7 @@ impl Form {
             text_field("bars", "1 to 999", "4"),
             text_field("metre", "e.g. 4/4, 6/8, 7/8", "4/4"),
             text_field("tempo", "quarter notes per minute", "120"),
+            Field { label: "start", hint: "", value: Value::Choice { words: Start::WORDS, at: 0 } },
         ];
         Form::of(Purpose::NewSong, "New song", fields)
     }
@@ -211,6 +215,9 @@ impl Form {
     /// The words beside a field: the sound found for the typed text, or which values are valid.
     pub fn hint(&self, field: usize) -> String {
         let given = self.fields[field].hint.to_string();
+        if self.purpose == Purpose::NewSong && field == START {
+            return self.start().about().to_string();
+        }
         if self.purpose != Purpose::NewTrack || field != SOUND {
             return given;
         }
@@ -231,6 +238,29 @@ impl Form {
         }
     }
 
+    /// What a new song starts from.
+    fn start(&self) -> Start {
+        match self.fields.get(START).map(|field| &field.value) {
+            Some(Value::Choice { at, .. }) => Start::ALL.get(*at).copied().unwrap_or_default(),
+            _ => Start::Empty,
+        }
+    }
+
+    /// Proposes the bars, the metre and the tempo of what a new song starts from, where nothing else
+    /// was typed.
+    fn follow_start(&mut self) {
+        if self.purpose != Purpose::NewSong || self.focus != START {
+            return;
+        }
+        for (field, value) in (1..START).zip(self.start().time()) {
+            if let Value::Text(line) = &mut self.fields[field].value
+                && line.is_proposal()
+            {
+                *line = Line::proposal(value);
+            }
+        }
+    }
+
     /// The sounds that the track can have.
     fn sounds(&self) -> Sounds {
         Sounds::of(self.is_drums(), &self.kits)
@@ -246,6 +276,7 @@ impl Form {
         self.sound_given |= self.purpose == Purpose::NewTrack && self.focus == SOUND;
         self.follow_name();
         self.follow_kind();
+        self.follow_start();
     }
 
     /// Moves the focus to the field below or above, wrapping around.
@@ -333,7 +364,8 @@ impl Form {
     fn song(&self) -> Result<Filled, (usize, String)> {
         let title = self.filled(0, "The song needs a title.")?;
         let (bars, metre, tempo) = self.time(1)?;
-        Ok(Filled::NewSong(NewSong { title, tempo, metre, bars }))
+        let start = self.start();
+        Ok(Filled::NewSong(NewSong { title, tempo, metre, bars, start }))
     }
 
     /// The bars, the metre and the tempo, in three fields from `first` on.
@@ -429,6 +461,26 @@ mod tests {
         let Some(Filled::NewSong(spec)) = Form::new_song().accept() else { panic!() };
         assert_eq!((spec.title.as_str(), spec.bars), ("untitled", 4));
         assert_eq!((spec.metre.to_string(), spec.tempo.to_string()), ("4/4".into(), "120".into()));
+    }
+
+    #[test]
+    fn what_a_song_starts_from_proposes_its_time_unless_another_was_typed() {
+        let mut form = Form::new_song();
+        form.focus = 3;
+        type_text(&mut form, "76");
+        form.focus = START;
+        type_text(&mut form, "p");
+        assert_eq!(form.hint(START), "piano in 6/8");
+        let Some(Filled::NewSong(spec)) = form.accept() else { panic!() };
+        assert_eq!(
+            (spec.start, spec.bars, spec.metre.to_string().as_str()),
+            (Start::Piano, 8, "6/8")
+        );
+        assert_eq!(spec.tempo.to_string(), "76");
+        assert_eq!(spec.song().unwrap().tracks.len(), 1);
+        form.adjust(Side::Left);
+        let Some(Filled::NewSong(spec)) = form.accept() else { panic!() };
+        assert_eq!((spec.start, spec.bars), (Start::Rhythm, 4));
     }
 
     #[test]

@@ -90,6 +90,10 @@ pub enum Scene {
     Leave,
     /// The question before a file of another program is replaced.
     Replace,
+    /// The question before a song's own file is replaced, which another program has changed.
+    Changed,
+    /// The comparison of the song with its file.
+    Comparison,
     /// The question about an export that runs.
     Exporting,
     /// The question about a rescue copy.

@@ -34,6 +34,7 @@ mod run;
 mod screen;
 mod sheet;
 mod sounds;
+mod start;
 mod terminal;
 #[cfg(test)]
 mod testing;
@@ -50,4 +51,5 @@ pub use manual::keys_markdown;
 pub use options::{Colours, Glyphs, Keyboard, Options, refusal};
 pub use run::{Ended, run};
 pub use screen::is_shown_whole;
+pub use start::Start;
 pub use terminal::{find_terminal, install_panic_hook, restore_terminal};

@@ -71,7 +71,7 @@ const MARKS: [&str; 15] = [
     "The line under the tracks shows the level of the built-in sound and its left and right side, \
      from -48 dB to full scale; the stroke and the number show the recent peak.",
     "On the line of the ports, p50 and p99 show how late half of all notes and 99 in 100 were at \
-     most. If messages are late or lost the line says so, until all is well again; F7 shows more.",
+     most. If messages are late or lost the line says so, until all is well again; the view of the ports shows more.",
     "The word limited means that the mix was too loud and the limiter turned it down: lower the \
      level.",
 ];
@@ -79,7 +79,7 @@ const MARKS: [&str; 15] = [
 /// Rows for at least so many scenes are listed once, under a heading of their own.
 const EVERYWHERE: usize = 14;
 
-const SCENES: [(Scene, &str); 22] = [
+const SCENES: [(Scene, &str); 24] = [
     (Scene::Loop, "The loop"),
     (Scene::Layers, "The layers"),
     (Scene::Notes, "The notes"),
@@ -99,6 +99,8 @@ const SCENES: [(Scene, &str); 22] = [
     (Scene::Files, "Opening a song"),
     (Scene::Leave, "Leaving a song"),
     (Scene::Replace, "Replacing a file"),
+    (Scene::Changed, "A file changed by another program"),
+    (Scene::Comparison, "Comparing with the file"),
     (Scene::Exporting, "Cancelling an export"),
     (Scene::Rescue, "Restoring unsaved changes"),
     (Scene::Help, "Help"),

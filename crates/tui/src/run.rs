@@ -230,6 +230,10 @@ impl<'a> Session<'a> {
                     Ok(()) => self.screen.note_opened(),
                     Err(error) => self.screen.complain(&error),
                 },
+                Effect::Compare => match self.desk.compare() {
+                    Ok(differences) => self.screen.show_comparison(differences),
+                    Err(error) => self.screen.complain(&error),
+                },
                 Effect::Export(spec) => self.desk.export(spec),
                 Effect::CancelExport => self.desk.cancel_export(),
                 Effect::NewSong(spec) => self.desk.new_song(spec),

@@ -6,6 +6,7 @@
 //! `overlay` holds what is open over the view.
 
 mod act;
+mod comparison;
 mod export;
 mod feel;
 mod files;
@@ -40,6 +41,7 @@ use chaconne_time::NoteValue;
 use std::collections::{BTreeMap, VecDeque};
 use std::time::Duration;
 
+pub use comparison::Comparison;
 pub use feel::{FeelField, FeelPick};
 pub use files::FilePick;
 pub use finder::Finder;
@@ -81,6 +83,8 @@ pub enum Effect {
     Browse(Option<String>),
     /// Open the song in a file.
     Open(String),
+    /// Compare the song with its file.
+    Compare,
     /// Export the song.
     Export(ExportSpec),
     /// Cancel the export that runs.

@@ -106,6 +106,31 @@ fn figures_of_lateness_are_counted_afresh_on_request() {
 }
 
 #[test]
+fn the_song_is_compared_with_its_file_as_it_is_now_and_can_be_loaded_from_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("tide.ron");
+    let (rig, _port) = rig(&[("A", 1)], false);
+    assert!(rig.compare_with_file().is_err(), "there is no file yet");
+    rig.save(Some(path.clone()), Replace::No);
+    wait_for("the save", || rig.disk().attempts == 1);
+    assert_eq!(rig.compare_with_file(), Ok(Vec::new()));
+    let mut theirs = load(&path).unwrap();
+    theirs.title = "Ebb".into();
+    std::fs::write(&path, chaconne_song::text::write(&theirs)).unwrap();
+    let found = rig.compare_with_file().unwrap();
+    assert_eq!(found, ["the title is 'test' here and 'Ebb' in the file"]);
+    rig.command(Command::Play).unwrap();
+    rig.open_file(&path).unwrap();
+    assert_eq!(
+        (rig.status().song.title.as_str(), rig.status().transport),
+        ("Ebb", Transport::Stopped)
+    );
+    wait_for("the disk", || !rig.snapshot().is_unsaved());
+    assert!(rig.open_file(&folder.path().join("none.ron")).is_err());
+    assert_eq!(rig.status().song.title, "Ebb");
+}
+
+#[test]
 fn a_tap_counts_from_when_it_was_made() {
     let (rig, _port) = rig(&[("A", 1)], false);
     let said = |start: &str| rig.status().said.1.starts_with(start);

@@ -36,7 +36,7 @@ pub fn draw(pen: &mut Pen, pick: &FilePick) -> Option<Position> {
         line(pen, entry, (x, row, room), index == pick.at);
     }
     let hint = match (found.is_empty(), pick.folder.entries.is_empty()) {
-        (true, false) => "No name fits: Ctrl-U clears what is typed.",
+        (true, false) => "No name fits: change or clear what is typed.",
         (true, true) => "There is nothing here.",
         (false, _) => "Enter opens it. Backspace goes up a folder.",
     };

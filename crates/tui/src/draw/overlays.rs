@@ -1,7 +1,7 @@
 //! Draws the overlay that is open over the view: a form, a question, a choice or the help.
 
 use super::notes_view::{lane_list, ramp_box};
-use super::{Pen, Sight, feel, files, finder, help};
+use super::{Pen, Sight, comparison, feel, files, finder, help};
 use crate::action::NoteList;
 use crate::desk::DeskState;
 use crate::form::{Form, Value};
@@ -35,6 +35,7 @@ pub fn draw(
         Overlay::Ramp(pick) => ramp_box(pen, pick),
         Overlay::Finder(open) => finder::draw(pen, sight, open),
         Overlay::Files(open) => files::draw(pen, open),
+        Overlay::Comparison(page) => comparison::draw(pen, page),
     }
 }
 
@@ -156,6 +157,16 @@ fn question(pen: &mut Pen, state: &DeskState, question: &Question) -> Option<Pos
     let palette = pen.palette;
     let (title, known, answers) = match question {
         Question::Leave(next) => leave_words(state, next),
+        Question::Replace { own: true, why, .. } => {
+            let answers = vec![
+                ("c", "compare the song here with the file"),
+                ("r", "replace the file with the song here"),
+                ("l", "load the file; unsaved changes here are lost"),
+                ("w", "save the song here under another name"),
+                ("Esc", "save nothing for now"),
+            ];
+            ("The file has changed", text::wrap(why, ROOM), answers)
+        }
         Question::Replace { why, form, .. } => {
             let back = if form.is_some() { "use another name" } else { "leave the file as it is" };
             let answers = vec![("r", "replace it"), ("Esc", back)];

@@ -23,6 +23,8 @@ impl Form {
                 BARS,
                 METRE,
                 TEMPO,
+                "Which tracks are there to begin with: none, drums and bass, a piano in 6/8, or drums, bass, chords and \
+                    a line.",
             ],
             Purpose::NewTrack => &[
                 "What the part is called, e.g. bass. The name suggests the kind and the sound.",

@@ -11,7 +11,7 @@ use crate::options::Keyboard;
 
 /// The names of the places in a file of keys, each with its scenes. Questions are not among them: their
 /// answers keep the keys that the question shows.
-pub const PLACES: [(&str, &[Scene]); 19] = [
+pub const PLACES: [(&str, &[Scene]); 20] = [
     (
         "views",
         &[Scene::Loop, Scene::Layers, Scene::Notes, Scene::Levels, Scene::SongForm, Scene::Ports],
@@ -32,6 +32,7 @@ pub const PLACES: [(&str, &[Scene]); 19] = [
     ("sections", &[Scene::Sections]),
     ("sounds", &[Scene::Sounds]),
     ("files", &[Scene::Files]),
+    ("comparison", &[Scene::Comparison]),
     ("finder", &[Scene::Finder]),
     ("help", &[Scene::Help]),
 ];
@@ -269,7 +270,8 @@ mod tests {
 
     #[test]
     fn every_scene_but_the_questions_has_a_name_in_a_file_of_keys() {
-        let questions = [Scene::Leave, Scene::Replace, Scene::Exporting, Scene::Rescue];
+        let questions =
+            [Scene::Leave, Scene::Replace, Scene::Changed, Scene::Exporting, Scene::Rescue];
         for scene in table().flat_map(|row| row.scenes) {
             let is_named = place_name(*scene) != "questions";
             assert_eq!(is_named, !questions.contains(scene), "{scene:?}");

@@ -35,7 +35,9 @@ const VALUES: &[Scene] = &[Scene::Form, Scene::Feel, Scene::Ramp];
 /// Where the arrows choose a track.
 const LISTS: &[Scene] = &[Scene::Loop, Scene::Levels, Scene::Ports];
 const LEAVE: &[Scene] = &[Scene::Leave];
-const REPLACE: &[Scene] = &[Scene::Replace];
+const REPLACE: &[Scene] = &[Scene::Replace, Scene::Changed];
+const CHANGED: &[Scene] = &[Scene::Changed];
+const COMPARISON: &[Scene] = &[Scene::Comparison];
 const RESCUE: &[Scene] = &[Scene::Rescue];
 const EXPORTING: &[Scene] = &[Scene::Exporting];
 const FEEL: &[Scene] = &[Scene::Feel];
@@ -68,6 +70,8 @@ const BACK: &[Scene] = &[
     Scene::Files,
     Scene::Leave,
     Scene::Replace,
+    Scene::Changed,
+    Scene::Comparison,
     Scene::Exporting,
     Scene::Rescue,
 ];
@@ -80,6 +84,8 @@ const BOXES: &[Scene] = &[
     Scene::Sounds,
     Scene::Leave,
     Scene::Replace,
+    Scene::Changed,
+    Scene::Comparison,
     Scene::Exporting,
     Scene::Rescue,
 ];
@@ -103,6 +109,8 @@ const NO_TEXT: &[Scene] = &[
     Scene::Sounds,
     Scene::Leave,
     Scene::Replace,
+    Scene::Changed,
+    Scene::Comparison,
     Scene::Exporting,
     Scene::Rescue,
     Scene::Help,
@@ -127,6 +135,8 @@ const EVERYWHERE: &[Scene] = &[
     Scene::Files,
     Scene::Leave,
     Scene::Replace,
+    Scene::Changed,
+    Scene::Comparison,
     Scene::Exporting,
     Scene::Rescue,
     Scene::Help,
@@ -157,6 +167,7 @@ const FIELD: &str = "Go to the next field or, with Shift, to the previous one.";
 const ADJUST: &str = "Change a choice, or move the cursor.";
 const FEEL_FIELD: &str = "Move to another setting.";
 const PICK_SECTION: &str = "Move to another section. Typing its letter jumps to it.";
+const READ_ON: &str = "Scroll the comparison by a line or a page.";
 const PICK_FILE: &str = "Move to another song or folder. Typing part of its name finds it; Backspace \
     with nothing typed goes up a folder.";
 const PICK_SOUND: &str = "Move to another sound by one, by a family of eight, or to the first or \
@@ -551,6 +562,31 @@ pub const TABLE: &[Binding] = &[
         Need::Saved,
     ),
     always(Answer(Answer::Replace), &[Key::char('r')], "replace", "Replace the file.", REPLACE),
+    always(
+        Answer(Answer::Reload),
+        &[Key::char('l')],
+        "load it",
+        "Load the file as the other program wrote it; unsaved changes here are lost.",
+        CHANGED,
+    ),
+    always(
+        Answer(Answer::Compare),
+        &[Key::char('c')],
+        "compare",
+        "Compare the song here with the one in the file: what they play differently, and where.",
+        CHANGED,
+    ),
+    always(
+        Answer(Answer::SaveAs),
+        &[Key::char('w')],
+        "save as",
+        "Save the song here under another name, and leave the file as it is.",
+        CHANGED,
+    ),
+    moves(To::Up, UP, "scroll", READ_ON, COMPARISON),
+    moves(To::Down, DOWN, "scroll", READ_ON, COMPARISON),
+    moves(To::PageUp, PAGE_UP, "scroll", READ_ON, COMPARISON),
+    moves(To::PageDown, PAGE_DOWN, "scroll", READ_ON, COMPARISON),
     always(
         Answer(Answer::CancelExport),
         &[Key::char('x')],

@@ -94,7 +94,7 @@ impl Screen {
     pub(super) fn confirm_file(&mut self, state: &DeskState, out: &mut Vec<Effect>) {
         let Some(Overlay::Files(pick)) = self.overlays.top() else { return };
         let Some(entry) = pick.chosen() else {
-            return self.say("No name fits: Ctrl-U clears what is typed.");
+            return self.say("No name fits: change or clear what is typed.");
         };
         match entry.kind {
             EntryKind::Folder | EntryKind::Parent => out.push(Effect::Browse(Some(entry.path))),

@@ -73,6 +73,7 @@ impl Screen {
             }
             Overlay::Piano
             | Overlay::Files(_)
+            | Overlay::Comparison(_)
             | Overlay::Sections(_)
             | Overlay::Sounds(_)
             | Overlay::Lanes(_)

@@ -20,6 +20,7 @@ impl Screen {
             Some(Overlay::Ramp(pick)) => pick.go(to, out),
             Some(Overlay::Finder(finder)) => finder.go(to),
             Some(Overlay::Files(pick)) => pick.go(to),
+            Some(Overlay::Comparison(page)) => page.go(to),
             Some(Overlay::Help(page)) => page.scroll(to, size),
             None | Some(Overlay::Piano) => self.move_in_view(to, state, out),
             Some(Overlay::Form(_) | Overlay::Question(_)) => {}
@@ -57,6 +58,7 @@ impl Screen {
                 | Overlay::Notes(_)
                 | Overlay::Lanes(_)
                 | Overlay::Ramp(_)
+                | Overlay::Comparison(_)
                 | Overlay::Question(_)
                 | Overlay::Help(_),
             ) => {}
@@ -76,7 +78,10 @@ impl Screen {
             Some(Overlay::Ramp(_)) => self.confirm_ramp(out),
             Some(Overlay::Finder(_)) => self.confirm_finder(state, out),
             Some(Overlay::Files(_)) => self.confirm_file(state, out),
-            None | Some(Overlay::Piano | Overlay::Question(_) | Overlay::Help(_)) => {}
+            None
+            | Some(
+                Overlay::Piano | Overlay::Comparison(_) | Overlay::Question(_) | Overlay::Help(_),
+            ) => {}
         }
     }
 
@@ -101,6 +106,7 @@ impl Screen {
                 | Overlay::Notes(_)
                 | Overlay::Finder(_)
                 | Overlay::Files(_)
+                | Overlay::Comparison(_)
                 | Overlay::Help(_),
             ) => {}
         }

@@ -110,6 +110,7 @@ impl Screen {
             None
             | Some(
                 Overlay::Piano
+                | Overlay::Comparison(_)
                 | Overlay::Feel(_)
                 | Overlay::Notes(_)
                 | Overlay::Question(_)

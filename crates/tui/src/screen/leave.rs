@@ -6,7 +6,7 @@
 
 use super::{Effect, Overlay, Screen};
 use crate::action::Answer;
-use crate::desk::{DeskState, ExportSpec};
+use crate::desk::{DeskState, ExportSpec, OwnSave};
 use crate::form::Form;
 use crate::keymap::{Need, Scene};
 use chaconne_engine::Command;
@@ -31,6 +31,8 @@ pub enum Question {
     Replace {
         /// The file; `None` for the song's own.
         file: Option<String>,
+        /// Whether it is the song's own file, which another program has changed.
+        own: bool,
         /// What is in the way, in one sentence.
         why: String,
         /// The form in which the file was just named, if it was: Escape returns to it.
@@ -54,6 +56,7 @@ impl Question {
     pub fn scene(&self) -> Scene {
         match self {
             Question::Leave(_) => Scene::Leave,
+            Question::Replace { own: true, .. } => Scene::Changed,
             Question::Replace { .. } | Question::ReplaceExport { .. } => Scene::Replace,
             Question::Export(_) => Scene::Exporting,
             Question::Rescue(_) => Scene::Rescue,
@@ -153,6 +156,16 @@ impl Screen {
                 self.saving = Saving { file, before: None };
                 self.save_now(true, state, out);
             }
+            (Question::Replace { own: true, .. }, Answer::Reload) => {
+                // What was to come after the save would lose what was not saved.
+                self.leaving = None;
+                out.extend(state.disk.path.clone().map(Effect::Open));
+            }
+            (Question::Replace { own: true, .. }, Answer::SaveAs) => self.save_as(state),
+            (question @ Question::Replace { own: true, .. }, Answer::Compare) => {
+                self.overlays.open(Overlay::Question(question));
+                out.push(Effect::Compare);
+            }
             (Question::ReplaceExport { spec, .. }, Answer::Replace) => {
                 self.export(ExportSpec { replace: true, ..spec }, out);
             }
@@ -212,7 +225,8 @@ impl Screen {
                 let why = crate::text::sentence(why);
                 self.say("Not saved.");
                 let form = self.overlays.close_waiting_form();
-                self.overlays.open(Overlay::Question(Question::Replace { file, why, form }));
+                let own = file.is_none() && disk.own == OwnSave::Waits;
+                self.overlays.open(Overlay::Question(Question::Replace { file, own, why, form }));
                 self.wait_for_answer();
             }
             (None, Some(error), _) => match self.overlays.waiting_form() {

@@ -4,8 +4,8 @@
 //! play notes, and all other keys keep their meaning in the view.
 
 use super::{
-    FeelPick, FilePick, Finder, HelpPage, LanePick, NoteMenu, Question, RampPick, SectionPick,
-    SoundPick,
+    Comparison, FeelPick, FilePick, Finder, HelpPage, LanePick, NoteMenu, Question, RampPick,
+    SectionPick, SoundPick,
 };
 use crate::form::Form;
 use crate::input::{Code, Key};
@@ -34,6 +34,8 @@ pub enum Overlay {
     Finder(Finder),
     /// The choice of a song.
     Files(FilePick),
+    /// The comparison of the song with its file.
+    Comparison(Comparison),
     /// A question.
     Question(Question),
     /// The help.
@@ -54,6 +56,7 @@ impl Overlay {
             Overlay::Ramp(_) => Scene::Ramp,
             Overlay::Finder(_) => Scene::Finder,
             Overlay::Files(_) => Scene::Files,
+            Overlay::Comparison(_) => Scene::Comparison,
             Overlay::Question(question) => question.scene(),
             Overlay::Help(_) => Scene::Help,
         }
@@ -84,6 +87,7 @@ impl Overlay {
             Overlay::Lanes(_) => matches!(key.code, Code::Char(c) if c.is_ascii_digit()),
             Overlay::Ramp(_) => matches!(key.code, Code::Char('0'..='9' | '-') | Code::Backspace),
             Overlay::Piano
+            | Overlay::Comparison(_)
             | Overlay::Feel(_)
             | Overlay::Notes(_)
             | Overlay::Question(_)

@@ -48,3 +48,21 @@ fn the_head_shows_the_folder_if_there_is_room() {
     let narrow = stage.text(60, 24);
     assert!(narrow.contains("low-tide.ron\n") && !narrow.contains("sketches"), "{narrow}");
 }
+
+#[test]
+fn a_file_changed_by_another_program_is_drawn_with_every_way_on() {
+    let mut stage = Stage::new(four_parts());
+    stage.press([Key::ctrl('s')]);
+    let disk = &mut stage.bench.disk;
+    disk.error = Some("sketches/low-tide.ron was changed by another program".into());
+    disk.in_the_way.clone_from(&disk.error);
+    (disk.own, disk.attempts) = (crate::OwnSave::Waits, 1);
+    stage.wait(10);
+    insta::assert_snapshot!("question_changed", stage.text(80, 24));
+    let lines = (1..=20).map(|bar| format!("section A, bass: bar {bar} differs")).collect();
+    stage.screen.show_comparison(lines);
+    insta::assert_snapshot!("comparison_80x24", stage.text(80, 24));
+    stage.press([Key::new(Code::Esc)]);
+    stage.screen.show_comparison(Vec::new());
+    assert!(stage.text(60, 16).contains("Both play the same"));
+}

@@ -42,7 +42,7 @@ fn a_folder_is_shown_in_place_of_the_one_shown() {
     assert_eq!(player.last(), "Browse(Some(\"/songs/old\"))");
     player.screen.show_folder(Folder { path: "/songs/old".into(), entries: Vec::new() });
     player.enter();
-    assert_eq!(player.screen.notice.text, "No name fits: Ctrl-U clears what is typed.");
+    assert_eq!(player.screen.notice.text, "No name fits: change or clear what is typed.");
     player.press([Key::new(Code::Esc)]);
     assert!(player.screen.overlays.top().is_none(), "one box, however many folders");
 }
