@@ -289,3 +289,15 @@ fn a_bend_is_typed_with_its_sign() {
     player.type_text("9999");
     assert_eq!(player.points(Control::Bend)[1].1, 8192 + 9);
 }
+
+/// What is kept can be undone, and the undo says so.
+#[test]
+fn undo_names_the_ramp_that_was_kept() {
+    let mut player = player();
+    player.type_text("bx");
+    player.press(vec![RIGHT; 16]);
+    player.type_text("x36");
+    player.enter();
+    player.type_text("u");
+    assert_eq!(player.said(), "Undone: velocity ramp on bass.");
+}
