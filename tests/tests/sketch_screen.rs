@@ -109,7 +109,7 @@ fn a_track_named_bass_gets_the_sound_of_a_bass() {
     let (mut terminal, tap, path) = open(folder.path(), &[]);
     terminal.wait_for("This song has no tracks yet");
     add_track(&terminal, "bass");
-    terminal.wait_for("bass: Electric Bass (finger)");
+    terminal.wait_for("─ Electric Bass (finger)");
     tap.wait("its program", |heard| programs(heard, 1) == [34]);
     terminal.keys(SAVE);
     terminal.wait_for("Saved to");
@@ -153,7 +153,7 @@ fn sounds_are_heard_while_the_song_plays_and_only_the_confirmed_one_gets_into_th
     terminal.wait_for("undo: sound");
     // One undo restores the old sound, and that is heard.
     terminal.keys("u");
-    terminal.wait_for("bass: Electric Bass (finger)");
+    terminal.wait_for("─ Electric Bass (finger)");
     heard(&[34, 35, 36, 34, 8, 9, 43, 34]);
     terminal.keys("U");
     heard(&[34, 35, 36, 34, 8, 9, 43, 34, 43]);
