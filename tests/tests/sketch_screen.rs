@@ -466,3 +466,27 @@ fn leaving_asks_before_it_replaces_what_another_program_saved() {
     let saved = std::fs::read_to_string(&path).unwrap();
     assert!(saved.contains("\"Pad\"") && !saved.contains("Not ours"), "{saved}");
 }
+
+#[test]
+fn an_action_is_found_by_words_and_a_file_changes_its_keys() {
+    let folder = tempfile::tempdir().unwrap();
+    let keys = folder.path().join("stage.ron");
+    std::fs::write(&keys, "{ \"views\": { \"find\": [\"F12\", \"/\"], \"quit\": [\"Q\"] } }")
+        .unwrap();
+    let (mut terminal, tap, _) = open(folder.path(), &["--keys", keys.to_str().unwrap()]);
+    terminal.wait_for("This song has no tracks yet");
+    terminal.keys("/faster");
+    terminal.wait_for("Raise the tempo");
+    terminal.keys("\r");
+    terminal.wait("the tempo to go up", |screen| {
+        screen.contains(" 121") && !screen.contains("Find an action")
+    });
+    terminal.keys("q");
+    terminal.wait_for("The q key does nothing here. Q: quit.");
+    terminal.keys("Q");
+    terminal.wait_for("Leave?");
+    terminal.keys("l");
+    assert_eq!(terminal.end(), 0);
+    terminal.assert_restored();
+    assert_balanced(&tap.close());
+}
