@@ -124,7 +124,8 @@ pub struct New {
     /// The number of bars, 1 to 999
     #[arg(long, default_value = "4", value_parser = whole::<u32>(1, 999))]
     pub bars: u32,
-    /// The tempo in quarter notes per minute, 10 to 1000, with up to three decimals
+    /// The tempo in beats per minute, 10 to 1000, with up to three decimals: quarter notes, or dotted
+    /// quarters in 6/8, 9/8 and 12/8
     #[arg(long, default_value = "120", value_parser = read_tempo)]
     pub tempo: Tempo,
     /// The metre, e.g. 4/4, 6/8, 7/8

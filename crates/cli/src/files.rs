@@ -25,7 +25,11 @@ const MOST_OFFERED: usize = 3;
 /// Creates an empty song.
 pub fn new(new: &New) -> Result<Ended, Failure> {
     let title = new.title.clone().unwrap_or_else(|| title_of(&new.song));
-    let song = empty_song(&title, new.bars, new.metre.clone(), new.tempo)?;
+    let metre = new.metre.clone().counted();
+    // The number counts what the metre counts, such as dotted quarters.
+    let tempo = Tempo::of_milli_beats(new.tempo.milli_bpm().into(), metre.tempo_unit())
+        .map_err(|error| error.to_string())?;
+    let song = empty_song(&title, new.bars, metre, tempo)?;
     create(&new.song, &song, new.overwrite)?;
     Ok(Ended::Ok)
 }

@@ -170,6 +170,8 @@ pub enum Command {
     /// Like [`Command::Tempo`], by this many whole beats per minute in the note value that the metre
     /// counts; slower if negative.
     StepTempo(i32),
+    /// Sets the tempo to that of the last taps, not rounded to a whole number of beats per minute.
+    TapExactly,
     /// Moves a setting on to its next value.
     Next(Setting),
     /// Goes to another section at the next seam. Within a beat after a seam, that seam counts.
@@ -234,7 +236,7 @@ impl Command {
             Command::Next(Setting::Playing | Setting::Recording) => true,
             Command::Next(_) => false,
             Command::CountIn(_) | Command::Click(_) => false,
-            Command::Tempo(_) | Command::StepTempo(_) => false,
+            Command::Tempo(_) | Command::StepTempo(_) | Command::TapExactly => false,
             Command::MuteTrack(..) | Command::SoloTrack(..) | Command::Feel(..) => false,
             Command::StepVolume(..) | Command::StepPan(..) => false,
             Command::Program(..) | Command::Audition(..) => false,

@@ -133,11 +133,11 @@ impl<'s> Visit<'s> {
 }
 
 impl Bar<'_> {
-    /// Its beats; fewer than its metre has if the section is left before its end.
+    /// Its beats as they are clicked; fewer than its metre has if the section is left before its end.
     pub fn beats(self) -> impl Iterator<Item = Beat> {
         let Bar { metre, start, end, .. } = self;
-        let count = i64::from(metre.count());
-        let beat = metre.beat();
+        let beat = metre.click();
+        let count = metre.bar().0 / beat.0;
         let beats = (0..count).map(move |k| Beat { at: start + beat * k, first: k == 0 });
         beats.take_while(move |beat| beat.at < end)
     }
@@ -198,7 +198,8 @@ impl<'s> Walk<'s> {
         let start = self.start();
         self.visits(start).next().into_iter().flat_map(move |visit| {
             let metre = visit.section.metre.first();
-            let (beat, count) = (metre.beat(), i64::from(metre.count()));
+            let beat = metre.click();
+            let count = metre.bar().0 / beat.0;
             let before = (start - from).round_up(beat).0 / beat.0;
             (-before..0)
                 .map(move |k| Beat { at: start + beat * k, first: k.rem_euclid(count) == 0 })

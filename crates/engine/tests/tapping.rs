@@ -138,3 +138,42 @@ fn taps_less_than_50_ms_apart_are_one() {
         assert_eq!(tempo(&b), Tempo::from_micros(60_000_000 / expected).unwrap(), "{at}");
     }
 }
+
+/// 80.3 dotted quarters a minute, tapped in 6/8: a tap every 747.2 ms.
+#[test]
+fn taps_count_what_the_metre_counts_and_give_a_whole_number_unless_asked() {
+    let mut song = song(2, 1);
+    let metre: chaconne_time::Metre = "6/8".parse().unwrap();
+    let metre = chaconne_time::MetreMap::new(2, metre.counted()).unwrap();
+    std::sync::Arc::make_mut(&mut song.sections[0]).metre = metre;
+    let mut b = Bench::new(song);
+    assert!(!b.command(Command::TapExactly), "nothing has been tapped");
+    let start = b.now;
+    for tap in 0..4 {
+        b.run_to(start + tap * 747_198_000);
+        assert!(b.tap(b.now));
+    }
+    let dotted = chaconne_time::NoteValue::new(4, chaconne_time::NoteKind::Dotted).unwrap();
+    let tempo = |b: &Bench| b.engine.status(b.now).tempo.in_beats(dotted);
+    assert_eq!(tempo(&b), "80");
+    assert!(b.command(Command::TapExactly));
+    assert_eq!(tempo(&b), "80.3");
+    assert_eq!(b.engine.status(b.now).said.1, "tapped tempo: 80.3");
+}
+
+/// The count-in of 6/8 clicks twice a bar where the tempo is given in dotted quarters.
+#[test]
+fn a_count_in_clicks_what_the_metre_counts() {
+    for (counted, clicks) in [(false, 6), (true, 2)] {
+        let mut song = song(1, 1);
+        let metre: chaconne_time::Metre = "6/8".parse().unwrap();
+        let metre = if counted { metre.counted() } else { metre };
+        let map = chaconne_time::MetreMap::new(1, metre).unwrap();
+        std::sync::Arc::make_mut(&mut song.sections[0]).metre = map;
+        let route = chaconne_engine::Route::open(song.sections[0].letter);
+        let walk = chaconne_engine::Walk::along(&song, &route);
+        let beats = walk.beats(chaconne_time::Tick(-2880));
+        let in_count = beats.take_while(|beat| beat.at.0 < 0);
+        assert_eq!(in_count.count(), clicks);
+    }
+}

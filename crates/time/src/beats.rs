@@ -3,7 +3,8 @@
 //! In: a tempo and a note value. Out: whole numbers and thousandths. A tempo is stored as whole
 //! microseconds per quarter, which cannot express every whole number of beats exactly.
 
-use crate::{NoteValue, Tempo};
+use crate::tempo::parse_milli;
+use crate::{NoteValue, Tempo, TimeError};
 
 impl Tempo {
     /// Beats of `unit` per minute, in thousandths and rounded. Also the nearest whole number, if the
@@ -15,11 +16,44 @@ impl Tempo {
         (milli, Some(whole).filter(|&whole| Tempo::of_beats(whole, unit) == Some(self)))
     }
 
+    /// Reads beats of `unit` per minute with up to three decimals, such as `66.7`.
+    ///
+    /// # Errors
+    /// If the text is no such number, or the tempo is out of range.
+    pub fn parse_beats(text: &str, unit: NoteValue) -> Result<Tempo, TimeError> {
+        Tempo::of_milli_beats(parse_milli(text)?.into(), unit)
+    }
+
+    /// The tempo of so many thousandths of a beat of `unit` per minute.
+    ///
+    /// # Errors
+    /// If the tempo is out of range.
+    pub fn of_milli_beats(milli: u64, unit: NoteValue) -> Result<Tempo, TimeError> {
+        let (quarter, ticks) = (NoteValue::QUARTER.ticks().0 as u64, unit.ticks().0 as u64);
+        let milli = (milli.saturating_mul(ticks).saturating_add(quarter / 2)) / quarter;
+        Tempo::from_milli_bpm(u32::try_from(milli).unwrap_or(u32::MAX))
+    }
+
+    /// Beats of `unit` per minute as text, with as many of three decimals as it needs.
+    pub fn in_beats(self, unit: NoteValue) -> String {
+        match self.beats(unit) {
+            (_, Some(whole)) => whole.to_string(),
+            (milli, None) => {
+                let text = format!("{}.{:03}", milli / 1000, milli % 1000);
+                text.trim_end_matches('0').trim_end_matches('.').to_string()
+            }
+        }
+    }
+
+    /// The nearest whole number of beats of `unit` per minute; the tempo itself if that is out of range.
+    pub fn whole(self, unit: NoteValue) -> Tempo {
+        let (milli, _) = self.beats(unit);
+        Tempo::of_beats((milli + 500) / 1000, unit).unwrap_or(self)
+    }
+
     /// The tempo of `beats` beats of `unit` per minute; `None` outside the range of tempi.
     fn of_beats(beats: u64, unit: NoteValue) -> Option<Tempo> {
-        let (quarter, ticks) = (NoteValue::QUARTER.ticks().0 as u64, unit.ticks().0 as u64);
-        let milli = (beats * 1000 * ticks + quarter / 2) / quarter;
-        Tempo::from_milli_bpm(u32::try_from(milli).ok()?).ok()
+        Tempo::of_milli_beats(beats.saturating_mul(1000), unit).ok()
     }
 
     /// The tempo `steps` whole beats of `unit` per minute faster, or slower if `steps` is negative.
@@ -93,6 +127,26 @@ mod tests {
         assert_eq!(of(8, NoteKind::Straight), (200_000, Some(200)));
         assert_eq!(of(4, NoteKind::Dotted), (66_667, None));
         assert_eq!(of(2, NoteKind::Dotted), (33_333, None));
+    }
+
+    #[test]
+    fn a_tempo_is_read_in_the_note_value_that_is_counted() {
+        // 80 dotted quarters a minute are 120 quarters; 60.5 are 90.75.
+        let dotted = NoteValue::new(4, NoteKind::Dotted).unwrap();
+        let read = |text| Tempo::parse_beats(text, dotted).map(|tempo| tempo.to_string());
+        assert_eq!(read("80"), Ok("120".into()));
+        assert_eq!(read("60.5"), Ok("90.75".into()));
+        assert!(read("667").is_err() && read("6.6").is_err() && read("fast").is_err());
+    }
+
+    #[test]
+    fn a_tempo_between_two_whole_numbers_goes_to_the_nearer() {
+        let dotted = NoteValue::new(4, NoteKind::Dotted).unwrap();
+        let whole = |bpm, unit| Tempo::parse_bpm(bpm).unwrap().whole(unit).to_string();
+        assert_eq!(whole("119.6", QUARTER), "120");
+        assert_eq!(whole("119.4", QUARTER), "119");
+        // 119 quarters are 79.33 dotted quarters; 79 of those are 118.5 quarters.
+        assert_eq!(whole("119", dotted), "118.5");
     }
 
     #[test]

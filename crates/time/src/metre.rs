@@ -3,7 +3,7 @@
 //! In: metres and the bars at which they change, ticks, places. Out: where each bar starts, and ticks
 //! as places and back.
 
-use crate::{NoteValue, TICKS_PER_QUARTER, Tick, TimeError};
+use crate::{NoteKind, NoteValue, TICKS_PER_QUARTER, Tick, TimeError};
 use std::fmt;
 
 /// A metre `count/unit`, with the grouping of its beats and the note value in which its tempo is given.
@@ -66,6 +66,25 @@ impl Metre {
     /// The note value in which the tempo is given.
     pub fn tempo_unit(&self) -> NoteValue {
         self.tempo_unit
+    }
+
+    /// This metre with its tempo in the note value that musicians count it in: a dotted one if its
+    /// beats come in threes, such as the dotted quarter in 6/8, 9/8 and 12/8; else the quarter (common
+    /// practice; no source).
+    pub fn counted(self) -> Metre {
+        let in_threes = self.count > 3 && self.count % 3 == 0 && self.unit >= 8;
+        // Two thirds of the counted value: the note value that a dot makes as long as three beats.
+        let dotted = NoteValue::new(self.unit / 2, NoteKind::Dotted).ok().filter(|_| in_threes);
+        self.with_tempo_unit(dotted.unwrap_or(NoteValue::QUARTER))
+    }
+
+    /// The time from click to click: three beats where the tempo is given in a dotted value that is
+    /// three beats long, as in 6/8; else a beat.
+    pub fn click(&self) -> Tick {
+        let three = self.beat() * 3;
+        let dotted = self.tempo_unit.kind() == NoteKind::Dotted;
+        let in_threes = dotted && self.tempo_unit.ticks() == three && self.count % 3 == 0;
+        if in_threes { three } else { self.beat() }
     }
 
     /// The length of a beat.
@@ -289,6 +308,28 @@ impl MetreMap {
 mod tests {
     use super::*;
     use proptest::prelude::*;
+
+    /// A compound metre is counted in dotted notes (common practice; no source).
+    #[test]
+    fn compound_metres_are_counted_and_clicked_in_dotted_notes() {
+        for (text, unit, clicks) in [
+            ("4/4", "1/4", 4),
+            ("3/4", "1/4", 3),
+            ("6/4", "1/4", 6),
+            ("3/8", "1/4", 3),
+            ("7/8", "1/4", 7),
+            ("6/8", "1/4 dotted", 2),
+            ("9/8", "1/4 dotted", 3),
+            ("12/8", "1/4 dotted", 4),
+            ("6/16", "1/8 dotted", 2),
+        ] {
+            let plain: Metre = text.parse().unwrap();
+            assert_eq!(plain.click(), plain.beat(), "{text} as a file without a unit has it");
+            let metre = plain.counted();
+            assert_eq!(metre.tempo_unit().to_string(), unit, "{text}");
+            assert_eq!(metre.bar().0 / metre.click().0, clicks, "{text}");
+        }
+    }
 
     #[test]
     fn bar_0_is_as_long_as_the_last_bar_of_the_loop() {

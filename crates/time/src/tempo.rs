@@ -76,7 +76,7 @@ fn decimal(milli: u32) -> String {
 }
 
 /// Reads a decimal with up to three decimals as thousandths.
-fn parse_milli(text: &str) -> Result<u32, TimeError> {
+pub(crate) fn parse_milli(text: &str) -> Result<u32, TimeError> {
     let wrong = || TimeError::NotATempo(text.to_string());
     let (whole, part) = text.trim().split_once('.').unwrap_or((text.trim(), ""));
     let plain = |part: &str| part.bytes().all(|byte| byte.is_ascii_digit());

@@ -75,6 +75,8 @@ pub enum Action {
     Tempo(Vertical),
     /// Tap the tempo.
     Tap,
+    /// Set the tempo of the last taps, not rounded.
+    TapExactly,
     /// Turn the built-in sound up or down.
     SoundLevel(LevelStep),
     /// Turn piano mode on or off.

@@ -17,7 +17,7 @@ use crate::sounds::{self, Sounds};
 use crate::start::Start;
 use crate::text;
 use chaconne_song::{Letter, Song, TrackId, U7};
-use chaconne_time::{Metre, MetreMap, Tempo, TimeError};
+use chaconne_time::{Metre, MetreMap, NoteKind, NoteValue, Tempo, TimeError};
 
 pub use line::Line;
 pub use sections::{SectionSpec, read_form};
@@ -118,7 +118,20 @@ pub struct Form {
     sound_given: bool,
     /// The drum kits to choose from.
     kits: Kits,
+    /// The time of the section that it changes or copies.
+    known: Option<Known>,
 }
+
+/// A metre and a tempo, and how the tempo was written into its field.
+#[derive(Debug, Clone, PartialEq, Eq)]
+struct Known {
+    metre: Metre,
+    tempo: Tempo,
+    written: String,
+}
+
+/// The label of a tempo, which comes right below the metre in which it counts.
+const TEMPO: &str = "tempo";
 
 /// Words in a track's name that make it a drum track.
 const DRUM_WORDS: &[&str] = &["drum", "kit", "percussion"];
@@ -141,7 +154,7 @@ impl Form {
             text_field("title", "", "untitled"),
             text_field("bars", "1 to 999", "4"),
             text_field("metre", "e.g. 4/4, 6/8, 7/8", "4/4"),
-            text_field("tempo", "quarter notes per minute", "120"),
+            text_field(TEMPO, "", "120"),
             Field { label: "start", hint: "", value: Value::Choice { words: Start::WORDS, at: 0 } },
         ];
         Form::of(Purpose::NewSong, "New song", fields)
@@ -191,6 +204,7 @@ impl Form {
             chosen: false,
             sound_given: false,
             kits: Kits::Any,
+            known: None,
         }
     }
 
@@ -217,6 +231,10 @@ impl Form {
         let given = self.fields[field].hint.to_string();
         if self.purpose == Purpose::NewSong && field == START {
             return self.start().about().to_string();
+        }
+        if self.fields[field].label == TEMPO {
+            let metre = self.metre(field - 1).unwrap_or(Metre::common());
+            return per_minute(metre.tempo_unit());
         }
         if self.purpose != Purpose::NewTrack || field != SOUND {
             return given;
@@ -379,13 +397,27 @@ impl Form {
                     format!("'{typed}' is not a bar count: use a whole number from 1 to 999.");
                 (first, error)
             })?;
-        let metre: Metre = self
-            .text(first + 1)
-            .parse()
-            .map_err(|error: TimeError| (first + 1, text::sentence(&error.to_string())))?;
-        let tempo = Tempo::parse_bpm(&self.text(first + 2))
-            .map_err(|error| (first + 2, text::sentence(&error.to_string())))?;
+        let metre = self.metre(first + 1)?;
+        let typed = self.text(first + 2);
+        let known = self.known.as_ref().filter(|it| it.written == typed && it.metre == metre);
+        let tempo = match known {
+            // As it was, with more decimals than can be shown.
+            Some(known) => known.tempo,
+            None => Tempo::parse_beats(&typed, metre.tempo_unit())
+                .map_err(|error| (first + 2, text::sentence(&error.to_string())))?,
+        };
         Ok((bars, metre, tempo))
+    }
+
+    /// The metre in a field: the known one if it is written there, else one with the usual unit of tempo.
+    fn metre(&self, field: usize) -> Result<Metre, (usize, String)> {
+        let metre: Metre = self
+            .text(field)
+            .parse()
+            .map_err(|error: TimeError| (field, text::sentence(&error.to_string())))?;
+        let known = self.known.as_ref().map(|known| &known.metre);
+        let same = known.filter(|known| known.to_string() == metre.to_string());
+        Ok(same.cloned().unwrap_or_else(|| metre.counted()))
     }
 
     fn track(&self) -> Result<Filled, (usize, String)> {
@@ -424,6 +456,15 @@ fn plain_stem(title: &str) -> String {
         .to_lowercase();
     let stem = plain.split('-').filter(|part| !part.is_empty()).collect::<Vec<_>>().join("-");
     if stem.is_empty() { "untitled".to_string() } else { stem }
+}
+
+/// What a tempo counts.
+fn per_minute(unit: NoteValue) -> String {
+    match (unit.division(), unit.kind()) {
+        (4, NoteKind::Straight) => "quarter notes per minute".to_string(),
+        (4, NoteKind::Dotted) => "dotted quarters per minute".to_string(),
+        _ => format!("{unit} notes per minute"),
+    }
 }
 
 /// The next name in a series: `tide.ron`, `tide-2.ron`, `tide-3.ron`.
@@ -476,11 +517,35 @@ mod tests {
             (spec.start, spec.bars, spec.metre.to_string().as_str()),
             (Start::Piano, 8, "6/8")
         );
-        assert_eq!(spec.tempo.to_string(), "76");
+        // 76 dotted quarters are 114 quarters.
+        assert_eq!(spec.tempo.to_string(), "114");
         assert_eq!(spec.song().unwrap().tracks.len(), 1);
         form.adjust(Side::Left);
         let Some(Filled::NewSong(spec)) = form.accept() else { panic!() };
         assert_eq!((spec.start, spec.bars), (Start::Rhythm, 4));
+    }
+
+    #[test]
+    fn a_tempo_counts_what_the_metre_counts() {
+        let mut form = Form::new_song();
+        assert_eq!(form.hint(3), "quarter notes per minute");
+        form.focus = 2;
+        type_text(&mut form, "6/8");
+        assert_eq!(form.hint(3), "dotted quarters per minute");
+        form.step(Vertical::Down);
+        type_text(&mut form, "80");
+        let Some(Filled::NewSong(spec)) = form.accept() else { panic!() };
+        // 80 dotted quarters are 120 quarters.
+        assert_eq!(spec.tempo.to_string(), "120");
+        // A section that counts eighths keeps its unit and its exact tempo.
+        let eighth = NoteValue::new(8, NoteKind::Straight).unwrap();
+        let metre = "6/8".parse::<Metre>().unwrap().with_tempo_unit(eighth);
+        let tempo = Tempo::from_micros(700_001).unwrap();
+        let section = Section::new(Letter::A, MetreMap::new(2, metre.clone()).unwrap(), tempo);
+        let mut form = Form::edit_section(&section);
+        assert_eq!((form.text(4), form.hint(4)), ("171.428".into(), "1/8 notes per minute".into()));
+        let Some(Filled::Section(spec)) = form.accept() else { panic!() };
+        assert_eq!((spec.metre, spec.tempo), (metre, tempo));
     }
 
     #[test]

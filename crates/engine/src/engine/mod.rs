@@ -41,7 +41,7 @@ use crate::{
 };
 use armed::Armed;
 use chaconne_song::{Channel, EditError, History, Ids, Label, Letter, PassId, Song, U7};
-use chaconne_time::{FrameRate, Ns, Tick};
+use chaconne_time::{FrameRate, Ns, Tempo, Tick};
 use commit::How;
 use led::Leader;
 use states::{Played, Recorder, Transport};
@@ -182,6 +182,8 @@ pub struct Engine {
     epochs: BTreeMap<Slot, u32>,
     orders: VecDeque<Order>,
     taps: Vec<Ns>,
+    /// The tempo of the last taps, not rounded.
+    tapped: Option<Tempo>,
     said: (u64, String),
     /// The latest moment of any call. Cues that were due by then may have been sent.
     latest: Ns,
@@ -213,6 +215,7 @@ impl Engine {
             epochs: BTreeMap::new(),
             orders: VecDeque::new(),
             taps: Vec::new(),
+            tapped: None,
             said: (0, String::new()),
             latest: Ns::MIN,
             song,
@@ -307,6 +310,7 @@ impl Engine {
             Command::Audition(track, program) => self.audition(track, program),
             Command::Tempo(tempo) => self.set_tempo(now, Label::Tempo, tempo),
             Command::StepTempo(steps) => self.step_tempo(now, steps),
+            Command::TapExactly => self.tap_exactly(now),
             Command::Next(setting) => self.next(now, setting),
             Command::Jump(letter) => self.jump(now, letter),
             Command::AppendToForm(letter) => self.append_to_form(now, letter),

@@ -8,7 +8,7 @@ use crate::route::index_at;
 use crate::walk::Round;
 use crate::{Cue, Entry, Message, Order, Route, Slot, Visit, Walk};
 use chaconne_song::{Commit, Edit, Label, Letter, PassId, Section, SectionEdit, Song};
-use chaconne_time::{Ns, Tempo, Tick, Timeline};
+use chaconne_time::{NoteValue, Ns, Tempo, Tick, Timeline};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
@@ -467,22 +467,35 @@ impl Engine {
             return Ok(());
         }
         let Some(section) = self.section(self.shown) else { return Ok(()) };
-        let unit = section.metre.first().tempo_unit().ticks().0;
-        let quarter = (at - first) * chaconne_time::TICKS_PER_QUARTER / (count * unit * 1000);
-        let tempo = u32::try_from(quarter).ok().and_then(|micros| Tempo::from_micros(micros).ok());
-        match tempo {
-            Some(tempo) => {
-                self.set_tempo(now, Label::TapTempo, tempo)?;
-                match (self.song.sections.len(), self.shown) {
-                    (..=1, _) => self.say(format!("tapped tempo: {tempo}")),
-                    (_, letter) => self.say(format!("tapped tempo of section {letter}: {tempo}")),
-                }
-                Ok(())
-            }
+        let unit = section.metre.first().tempo_unit();
+        let quarter =
+            (at - first) * chaconne_time::TICKS_PER_QUARTER / (count * unit.ticks().0 * 1000);
+        self.tapped =
+            u32::try_from(quarter).ok().and_then(|micros| Tempo::from_micros(micros).ok());
+        match self.tapped {
+            Some(tempo) => self.take_tapped(now, tempo.whole(unit), unit),
             None => {
                 Err(Refused("these taps are outside 10 to 1000 quarter notes per minute".into()))
             }
         }
+    }
+
+    /// Sets the tempo to that of the last taps, not rounded.
+    pub(super) fn tap_exactly(&mut self, now: Ns) -> Result<(), Refused> {
+        let none = || Refused("tap the tempo first: two or more taps in time".into());
+        let tempo = self.tapped.ok_or_else(none)?;
+        let unit = self.section(self.shown).map(|section| section.metre.first().tempo_unit());
+        self.take_tapped(now, tempo, unit.unwrap_or(NoteValue::QUARTER))
+    }
+
+    fn take_tapped(&mut self, now: Ns, tempo: Tempo, unit: NoteValue) -> Result<(), Refused> {
+        self.set_tempo(now, Label::TapTempo, tempo)?;
+        let beats = tempo.in_beats(unit);
+        match (self.song.sections.len(), self.shown) {
+            (..=1, _) => self.say(format!("tapped tempo: {beats}")),
+            (_, letter) => self.say(format!("tapped tempo of section {letter}: {beats}")),
+        }
+        Ok(())
     }
 
     /// Forgets the past that nothing needs any more.

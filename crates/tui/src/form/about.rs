@@ -6,8 +6,8 @@ const BARS: &str =
     "How many bars the section has, from 1 to 999. The loop goes round after the last of them.";
 const METRE: &str = "The metre, e.g. 4/4, 6/8 or 7/8: 1 to 64 beats, each a whole note divided by 1, 2, 4, 8, \
     16 or 32.";
-const TEMPO: &str = "How fast it goes, in quarter notes per minute, from 10 to 1000, e.g. 96 or 96.5. + and - \
-    change it later, t taps it.";
+const TEMPO: &str = "How fast it goes, in beats per minute: quarter notes, but dotted quarters in 6/8, 9/8 and \
+    12/8. From 10 to 1000 quarters, e.g. 96 or 96.5. + and - change it later, t taps it.";
 const FILE: &str = "The file to write the song to. A name without a folder is in the folder that the program was \
     started from. A file that this program did not write is replaced only if you say so.";
 const LETTER: &str =

@@ -3,7 +3,7 @@
 //! In: the section or the form as it is. Out: what is wanted instead. On the screen letters may be
 //! typed small; in a file they are capitals.
 
-use super::{Form, LONGEST_NAME, Line, Purpose, Value, text_field};
+use super::{Form, Known, LONGEST_NAME, Line, Purpose, TEMPO, Value, text_field};
 use crate::text;
 use chaconne_song::{FormError, Letter, Section, Song};
 use chaconne_time::{Metre, Tempo};
@@ -58,6 +58,8 @@ impl Form {
         like: &Section,
     ) -> Form {
         let first = like.metre.changes().len() > 1;
+        let (known, tempo) = (like.metre.first().clone(), like.tempo.first());
+        let written = tempo.in_beats(known.tempo_unit());
         let fields = vec![
             text_field("letter", "A to ZZZ", letter.as_str()),
             text_field("name", "e.g. Verse", name),
@@ -67,10 +69,11 @@ impl Form {
                 if first { "of the first bar" } else { "e.g. 4/4, 6/8, 7/8" },
                 &like.metre.first().to_string(),
             ),
-            text_field("tempo", "quarter notes per minute", &like.tempo.first().to_string()),
+            text_field(TEMPO, "", &written),
         ];
         let mut form = Form::of(purpose, title, fields);
         form.focus = NAME;
+        form.known = Some(Known { metre: known, tempo, written });
         form
     }
 

@@ -388,7 +388,20 @@ pub const TABLE: &[Binding] = &[
         "Choose the sound of the chosen track by ear.",
         VIEWS,
     ),
-    always(Tap, &[Key::char('t')], "tap", "Tap the tempo: two or more taps in time.", VIEWS),
+    always(
+        Tap,
+        &[Key::char('t')],
+        "tap",
+        "Tap the tempo: two or more taps in time set it to a whole number of beats per minute.",
+        VIEWS,
+    ),
+    always(
+        TapExactly,
+        &[Key::char('T')],
+        "exact tap",
+        "Set the tempo of the last taps exactly, not to a whole number.",
+        VIEWS,
+    ),
     always(
         NextMode,
         &[Key::char('l')],

@@ -161,6 +161,9 @@ fn words_of(action: Action, need: Need) -> Words {
         Action::Tempo(Vertical::Down) => {
             words("tempo-down", "Lower the tempo", "slower slow speed down bpm decrease")
         }
+        Action::TapExactly => {
+            words("tap-exactly", "Set the exact tempo of the taps", "bpm decimals unrounded speed")
+        }
         Action::Tap => words("tap", "Tap the tempo", "bpm beat speed set"),
         Action::SoundLevel(LevelStep::Softer) => words(
             "sound-down",

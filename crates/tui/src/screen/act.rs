@@ -44,6 +44,7 @@ impl Screen {
             Action::Undo => ask(Command::Undo),
             Action::Redo => ask(Command::Redo),
             Action::RemovePass => ask(Command::RemoveTop),
+            Action::TapExactly => out.push(Effect::Command(Command::TapExactly)),
             Action::Tap => out.push(Effect::Tap { at: self.came }),
             Action::Silence => ask(Command::Panic),
             Action::CountIn(bars) => ask(Command::CountIn(bars)),
