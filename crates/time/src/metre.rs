@@ -72,7 +72,7 @@ impl Metre {
     /// beats come in threes, such as the dotted quarter in 6/8, 9/8 and 12/8; else the quarter (common
     /// practice; no source).
     pub fn counted(self) -> Metre {
-        let in_threes = self.count > 3 && self.count % 3 == 0 && self.unit >= 8;
+        let in_threes = self.count > 3 && self.count.is_multiple_of(3) && self.unit >= 8;
         // Two thirds of the counted value: the note value that a dot makes as long as three beats.
         let dotted = NoteValue::new(self.unit / 2, NoteKind::Dotted).ok().filter(|_| in_threes);
         self.with_tempo_unit(dotted.unwrap_or(NoteValue::QUARTER))
@@ -83,7 +83,7 @@ impl Metre {
     pub fn click(&self) -> Tick {
         let three = self.beat() * 3;
         let dotted = self.tempo_unit.kind() == NoteKind::Dotted;
-        let in_threes = dotted && self.tempo_unit.ticks() == three && self.count % 3 == 0;
+        let in_threes = dotted && self.tempo_unit.ticks() == three && self.count.is_multiple_of(3);
         if in_threes { three } else { self.beat() }
     }
 

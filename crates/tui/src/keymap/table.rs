@@ -396,13 +396,6 @@ pub const TABLE: &[Binding] = &[
         VIEWS,
     ),
     always(
-        TapExactly,
-        &[Key::char('T')],
-        "exact tap",
-        "Set the tempo of the last taps exactly, not to a whole number.",
-        VIEWS,
-    ),
-    always(
         NextMode,
         &[Key::char('l')],
         "new pass",
@@ -673,4 +666,11 @@ pub const TABLE: &[Binding] = &[
         EVERYWHERE,
     ),
     always(Redraw, &[Key::ctrl('l')], "redraw", "Redraw the whole screen.", EVERYWHERE),
+    always(
+        TapExactly,
+        &[Key::char('T')],
+        "exact tap",
+        "Set the tempo of the last taps exactly, not to a whole number.",
+        VIEWS,
+    ),
 ];
