@@ -34,12 +34,12 @@ impl Start {
         }
     }
 
-    /// Bars, metre and tempo to propose.
+    /// Bars, metre and tempo to propose; the tempo counts what the metre counts.
     pub fn time(self) -> [&'static str; 3] {
         match self {
             Start::Empty | Start::Band => ["4", "4/4", "120"],
             Start::Rhythm => ["4", "4/4", "100"],
-            Start::Piano => ["8", "6/8", "90"],
+            Start::Piano => ["8", "6/8", "60"],
         }
     }
 
