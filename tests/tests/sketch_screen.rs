@@ -448,14 +448,14 @@ fn leaving_asks_before_it_replaces_what_another_program_saved() {
         terminal.keys("q");
         terminal.wait_for("Leave?");
         terminal.keys("s");
-        let text = terminal.wait_for("Replace the file?");
+        let text = terminal.wait_for("The file has changed");
         assert!(text.contains("changed by another"), "{text}");
     };
     // Esc leaves the file as it is and the program open, each time.
     for _ in 0..2 {
         ask();
         terminal.keys(ESCAPE);
-        terminal.wait("the question to close", |screen| !screen.contains("Replace the file?"));
+        terminal.wait("the question to close", |screen| !screen.contains("The file has changed"));
         assert_eq!(std::fs::read_to_string(&path).unwrap(), foreign);
     }
     ask();
