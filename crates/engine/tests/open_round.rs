@@ -135,3 +135,38 @@ fn each_round_replaces_bar_by_bar_anew() {
     b.command(Command::Stop);
     b.check_wire();
 }
+
+#[test]
+fn a_late_note_of_the_open_round_is_heard_when_it_repeats() {
+    let mut b = Bench::with_grace(song(1, 1), 120 * MS);
+    b.command(Command::Record(true));
+    tap(&mut b, 1000, 60);
+    // Its repeat is performed ahead by now.
+    b.to(BAR + 60);
+    b.late_note(300, 40, 64);
+    b.to(2 * BAR);
+    assert_eq!(b.heard(BAR, 2 * BAR), "4140+64 4180-64 4840+60 4860-60");
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+#[test]
+fn the_newest_round_silences_the_one_before_from_the_seam_on_however_late_its_first_note_is() {
+    let mut b = Bench::new(song(1, 1));
+    b.command(Command::Rounds(Rounds::Newest));
+    b.command(Command::Record(true));
+    for (at, key) in [(0, 60), (1000, 62)] {
+        tap(&mut b, at, key);
+    }
+    // Something that silences nothing comes first, so that the round is not empty.
+    b.change(BAR + 1000, 1, 50);
+    b.change(BAR + 1100, 1, 0);
+    // By now what is due at the seam is performed ahead.
+    tap(&mut b, 2 * BAR - 140, 64);
+    b.to(3 * BAR);
+    let heard = b.heard(2 * BAR, 3 * BAR);
+    let strikes: Vec<&str> = heard.split(' ').filter(|word| word.contains('+')).collect();
+    assert_eq!(strikes, ["11380+64"]);
+    b.command(Command::Stop);
+    b.check_wire();
+}

@@ -4,7 +4,7 @@
 use super::{Engine, Input};
 use crate::capture::News;
 use crate::controls::Knob;
-use crate::{Message, Mode, Wire, feel};
+use crate::{Message, Mode, Rounds, Wire, feel};
 use chaconne_song::{TrackId, U14};
 use chaconne_time::{Ns, Tempo, Tick};
 
@@ -85,11 +85,13 @@ impl Engine {
     }
 
     /// Whether a note played now changes what should sound now: it does if it is the first in its
-    /// round, or in replace mode the first in its bar.
+    /// round, or in replace mode the first in its bar, or silences the rounds before.
     fn is_heard_at_once(&mut self, at: Tick, struck: bool) -> bool {
         let Some(take) = self.recorder.current_mut() else { return false };
+        // In *newest*, the first note that begins in the round silences the rounds before.
+        let outdates = struck && self.rounds == Rounds::Newest && !take.open.begins();
         if take.open.pass.is_none() || self.mode != Mode::Replace {
-            return take.open.pass.is_none();
+            return take.open.pass.is_none() || outdates;
         }
         let (Some(track), Some(section)) =
             (self.song.track(take.track), self.song.section(take.section))
@@ -103,7 +105,7 @@ impl Engine {
         let is_near = |edge: Tick| at - near < edge && edge < at + near;
         let rolls = track.feel.rolls && (is_near(take.low) || is_near(take.end - half));
         let bar = section.metre.bar_at(at - take.round + half);
-        struck && (take.open.begins_bar(bar, at) || rolls)
+        struck && (take.open.begins_bar(bar, at) || rolls) || outdates
     }
 
     /// Says that the round is full, once for each round.

@@ -60,6 +60,11 @@ impl Open {
         self.pass.is_some() || self.planned != Planned::default()
     }
 
+    /// Whether notes begin in it, as far as it is planned.
+    pub fn begins(&self) -> bool {
+        self.planned.begins
+    }
+
     /// Ends the round; what the next one covers already stays.
     pub fn close(&mut self) {
         (self.pass, self.planned.covers, self.planned.begins) = (None, None, false);
@@ -177,7 +182,6 @@ impl Engine {
         let covers = open.as_ref().map(|pass| pass.covers.clone());
         let planned = Planned { covers, ahead, begins };
         let known = take.open.planned;
-        let outdates = !known.begins && begins && self.rounds == Rounds::Newest;
         let performed = match reach {
             Reach::All => true,
             Reach::From(first) => {
@@ -192,7 +196,7 @@ impl Engine {
         }
         self.outdate_last(&take.last, take.end, begins);
         self.compile();
-        if performed || outdates || (covers && !layering) {
+        if performed || (covers && !layering) {
             self.revise_track(now, take.track);
         }
     }
