@@ -171,3 +171,20 @@ fn a_track_that_plays_gets_its_program_again_after_it_had_none() {
     // General MIDI System Level 1: an instrument that is switched on starts with program 1.
     assert_eq!(settings(&b, from), ["program 0", "program 33"]);
 }
+
+#[test]
+fn after_an_audition_a_track_without_a_program_has_that_of_another_on_its_channel_and_port() {
+    for (channel, port, program) in [(1, "", 20), (2, "", 0), (1, "other", 0)] {
+        let mut song = song(1, 2);
+        let second = Arc::make_mut(&mut song.tracks[1]);
+        second.program = U7::new(20);
+        (second.channel, second.port) = (Channel::from_number(channel), port.into());
+        let ports = vec![String::new(), "other".into()];
+        let mut b = Bench::with(song, Config { lead: 0, ports, ..Config::default() });
+        let from = b.wire.len();
+        b.command(Command::Audition(TrackId(1), U7::new(5)));
+        b.command(Command::Audition(TrackId(1), None));
+        // General MIDI System Level 1: an instrument that is switched on starts with program 1.
+        assert_eq!(settings(&b, from), ["program 5".to_string(), format!("program {program}")]);
+    }
+}

@@ -393,3 +393,28 @@ fn a_route_can_be_played_from_any_position_and_stops_at_its_end() {
     assert_eq!(sent.iter().filter(|&&message| *message == Message::Clock).count(), 96);
     assert_eq!((sent.last(), b.engine.tick_at(b.now)), (Some(&&Message::Stop), None));
 }
+
+#[test]
+fn a_position_is_reduced_by_as_many_rounds_as_needed_if_its_section_has_them() {
+    let last = 16383 * 240;
+    let sent_from = |song: Song, route: Route, at: i64| {
+        let mut b = Bench::leading(song);
+        assert!(b.command(Command::PlayFrom(route, Tick(at))));
+        sent(&b, 0).split(' ').next().unwrap().to_string()
+    };
+    let loops = |at: i64| {
+        let route = Route::rounds(&song(1, 1), Letter::A, 2000).unwrap();
+        sent_from(song(1, 1), route, at)
+    };
+    // A bar is 16 sixteenths.
+    assert_eq!(loops(last + 3 * BAR), "[16383]");
+    assert_eq!(loops(last + 3 * BAR + 240), "[16368]");
+    assert_eq!(loops(last + 500 * BAR - 240), "[16382]");
+    // B is entered after so long that a position in it cannot be sent at all.
+    let b: Letter = "B".parse().unwrap();
+    let mut long = song(999, 1);
+    let bar = MetreMap::new(1, Metre::common()).unwrap();
+    long.sections.push(Arc::new(Section::new(b, bar, Tempo::DEFAULT)));
+    let route = Route::of(&long, &[Letter::A, Letter::A, b, b, b]).unwrap();
+    assert_eq!(sent_from(long, route, 2 * 999 * BAR + BAR + 960), "[16383]");
+}
