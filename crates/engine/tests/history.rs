@@ -187,3 +187,21 @@ fn what_was_removed_is_said_and_how_to_get_it_back() {
     bench.command(Command::Edit(Commit::of(Edit::Title("Evening".into()))));
     assert_eq!(said(&bench), told);
 }
+
+#[test]
+fn rounds_that_were_discarded_one_after_the_other_are_redone_one_by_one() {
+    let mut bench = Bench::new(song(1, 1));
+    bench.command(Command::Record(true));
+    for (at, key) in [(100, 60), (1000, 62)] {
+        bench.press(at, key);
+        bench.lift(at + 100, key);
+        assert!(bench.command(Command::Undo));
+    }
+    for keys in [&[62][..], &[60, 62]] {
+        assert!(bench.command(Command::Redo));
+        let open = bench.engine.status(bench.now).unfinished.unwrap();
+        let found: Vec<u8> = open.notes().iter().map(|note| note.played.key.get()).collect();
+        assert_eq!(found, keys);
+    }
+    assert!(!bench.command(Command::Redo));
+}

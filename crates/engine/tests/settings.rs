@@ -227,7 +227,9 @@ fn recording_on_a_track_that_is_not_heard_says_so() {
 #[test]
 fn a_note_in_the_count_in_is_reported_once_as_not_recorded() {
     let sentence = "what you play during the count-in is not recorded";
-    for (played, told) in [(&[-1000][..], 1), (&[-1000, -900, -500], 1), (&[-100], 0), (&[10], 0)] {
+    for (played, told) in
+        [(&[-1000][..], 1), (&[-1000, -900, -500], 1), (&[-121], 1), (&[-120], 0), (&[10], 0)]
+    {
         let mut b = Bench::new(song(1, 1));
         b.command(Command::CountIn(1));
         b.command(Command::Record(true));
