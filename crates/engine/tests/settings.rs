@@ -5,7 +5,8 @@ mod bench;
 
 use bench::{Bench, MS, song};
 use chaconne_engine::{
-    Action, Click, Command, Config, Cue, Engine, Mode, Order, Setting, Slot, Status, Transport,
+    Action, Click, Command, Config, Cue, Engine, Mode, Order, Rounds, Setting, Slot, Status,
+    Transport,
 };
 use chaconne_song::{Feel, Letter, Pass, PassId, TrackId};
 use chaconne_time::{NoteValue, Tick};
@@ -330,4 +331,47 @@ fn the_name_of_a_track_has_1_to_64_characters() {
         let add = Command::AddTrack { name: "é".repeat(length), drums: false, program: None };
         assert_eq!(b.command(add), fits, "{length}");
     }
+}
+
+#[test]
+fn a_setting_that_moves_on_says_what_it_means_now() {
+    let mut b = Bench::new(song(2, 1));
+    let mut next = |setting: Setting| {
+        assert!(b.command(Command::Next(setting)));
+        let status = status(&b);
+        (status.said.1, status.rounds, status.click)
+    };
+    for (word, rounds) in
+        [("newest", Rounds::Newest), ("one pass", Rounds::One), ("all", Rounds::All)]
+    {
+        let (said, now, _) = next(Setting::Rounds);
+        assert_eq!(now, rounds);
+        assert!(said.starts_with(&format!("keep rounds: {word}")), "{said}");
+    }
+    // The bench begins with a click in the count-in only.
+    for (word, click) in [
+        ("in the count-in and", Click::Recording),
+        ("always", Click::Always),
+        ("only", Click::CountIn),
+    ] {
+        let (said, _, now) = next(Setting::Click);
+        assert_eq!(now, click);
+        assert!(said.starts_with(&format!("click: {word}")), "{said}");
+    }
+}
+
+#[test]
+fn a_panic_says_what_goes_on() {
+    let mut b = Bench::new(song(2, 1));
+    let mut said = |before: Command| {
+        b.command(before);
+        assert!(b.command(Command::Panic));
+        status(&b).said.1
+    };
+    let silenced = "silenced everything that was sounding";
+    assert_eq!(said(Command::CountIn(0)), silenced);
+    assert_eq!(said(Command::Play), format!("{silenced}: the song plays on"));
+    let both = format!("{silenced}: the song and the recording go on");
+    assert_eq!(said(Command::Record(true)), both);
+    assert_eq!(said(Command::Stop), silenced);
 }
