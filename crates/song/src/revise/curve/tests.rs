@@ -174,7 +174,9 @@ fn every_controller_of_a_pass_is_found_once() {
 /// A gesture with its points.
 type OwnGesture = ((i64, i64), Vec<(i64, u16, Shape)>);
 
-/// Gestures that may overlap, begin early and have several points at a tick.
+/// Gestures that may begin early and have several points at a tick. They do not overlap: the recorder
+/// makes none that do, and of those in a file written by hand, one is heard again where the one that took
+/// over from it loses its points.
 fn any_song() -> impl Strategy<Value = Song> {
     let point = (0i64..1200, 0u16..128, prop::sample::select(&Shape::ALL));
     let gesture = (-500i64..3800, prop::collection::vec(point, 1..6));
@@ -190,8 +192,13 @@ fn any_song() -> impl Strategy<Value = Song> {
                 ((from, last + 1), points)
             })
             .collect();
-        let gestures: Vec<Gesture> =
-            laid.iter().map(|(span, points)| (*span, &points[..])).collect();
+        let mut end = Tick::MIN.0;
+        let apart = laid.iter().filter(|(span, _)| {
+            let is_free = end <= span.0;
+            end = if is_free { span.1 } else { end };
+            is_free
+        });
+        let gestures: Vec<Gesture> = apart.map(|(span, points)| (*span, &points[..])).collect();
         song(&gestures)
     })
 }
