@@ -241,10 +241,12 @@ pub fn tenths(ns: u64) -> String {
 fn trouble_words(state: &DeskState) -> Vec<String> {
     let timing = &state.timing;
     let unheard = timing.unheard.saturating_add(state.status.lost);
+    // Nobody hears what is late where no output is.
+    let late = if state.has_output() { timing.late } else { 0 };
     let mut words: Vec<String> = [
         (timing.queue_full, "lost"),
         (unheard, "not recorded"),
-        (timing.late, "late"),
+        (late, "late"),
         (timing.waiting, "waiting"),
     ]
     .into_iter()

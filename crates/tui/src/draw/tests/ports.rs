@@ -86,6 +86,9 @@ fn without_an_output_there_are_no_figures() {
         // The line of the ports on the other views has them in short.
         stage.press([Key::new(Code::F(2))]);
         assert_eq!(stage.text(80, 24).contains("p50 0.1, p99 0.9 ms late"), shown, "{state:?}");
+        stage.bench.timing.late = 6;
+        assert_eq!(stage.text(80, 24).contains("6 late"), shown, "{state:?}");
+        stage.bench.timing.late = 0;
         stage.press([Key::new(Code::F(7))]);
     }
 }
