@@ -478,3 +478,15 @@ fn what_was_played_since_the_seam_is_heard_from_the_next_round_on() {
     assert_eq!(bench.heard(0, 3 * BAR), "8640+60 8670-60");
     stop(&mut bench);
 }
+
+#[test]
+fn a_jump_a_whole_beat_after_the_seam_waits_for_the_next_one() {
+    for (foot, section) in [(959, b()), (960, Letter::A)] {
+        let mut bench = Bench::new(two_sections());
+        bench.command(Command::Play);
+        bench.to(BAR + foot);
+        bench.command(Command::Jump(b()));
+        assert_eq!(bench.engine.status(bench.now).section, section, "{foot}");
+        stop(&mut bench);
+    }
+}

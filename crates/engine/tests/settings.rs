@@ -8,7 +8,7 @@ use chaconne_engine::{
     Action, Click, Command, Config, Cue, Engine, Mode, Order, Rounds, Setting, Slot, Status,
     Transport,
 };
-use chaconne_song::{Feel, Letter, Pass, PassId, TrackId};
+use chaconne_song::{Feel, Letter, Pass, PassId, Section, TrackId};
 use chaconne_time::{NoteValue, Tick};
 use std::sync::Arc;
 
@@ -374,4 +374,20 @@ fn a_panic_says_what_goes_on() {
     let both = format!("{silenced}: the song and the recording go on");
     assert_eq!(said(Command::Record(true)), both);
     assert_eq!(said(Command::Stop), silenced);
+}
+
+#[test]
+fn a_tempo_step_says_that_it_is_for_one_section_if_there_are_several() {
+    let said = |song| {
+        let mut b = Bench::new(song);
+        let before = status(&b).said;
+        assert!(b.command(Command::StepTempo(1)));
+        let after = status(&b).said;
+        (after != before).then_some(after.1)
+    };
+    assert_eq!(said(song(1, 1)), None);
+    let mut two = song(1, 1);
+    let section = Section { letter: "B".parse().unwrap(), ..Section::clone(&two.sections[0]) };
+    two.sections.push(Arc::new(section));
+    assert_eq!(said(two), Some("tempo of section A: the other sections keep theirs".into()));
 }

@@ -177,3 +177,14 @@ fn a_count_in_clicks_what_the_metre_counts() {
         assert_eq!(in_count.count(), clicks);
     }
 }
+
+#[test]
+fn taps_50_ms_apart_are_two() {
+    for (apart, counts) in [(49 * MS, false), (50 * MS, true)] {
+        let mut b = Bench::new(song(1, 1));
+        let now = b.now;
+        assert!(b.tap(now));
+        // Two taps so close would be faster than any tempo.
+        assert_eq!(!b.tap(now + apart), counts);
+    }
+}
