@@ -377,6 +377,21 @@ fn a_message_that_was_offered_but_not_sent_is_cleared_like_one_that_waits() {
 }
 
 #[test]
+fn a_half_sent_note_or_control_message_is_finished_at_a_silence() {
+    // MIDI Machine Control 1.0: stop, to all devices.
+    let stop = [0xF0, 0x7F, 0x7F, 0x06, 0x01, 0xF7];
+    let note = [0x90, 60, 100];
+    for (wire, whole) in [(sysex(&stop), &stop[..]), (Wire::Message(on(1, 60)), &note)] {
+        let mut line = line();
+        line.push(0, Item { wire, due: 0, tag: 0 }).unwrap();
+        assert_eq!(line.peek(0), Some(&whole[..1]));
+        line.took(0);
+        line.clear(Clear::Presses, |item| panic!("{item:?} is half sent"));
+        assert_eq!(run(&mut line, &[]).bytes(), whole[1..]);
+    }
+}
+
+#[test]
 fn a_late_writer_leaves_no_gap_when_bytes_are_offered_early() {
     let mut line = line().ahead(BYTE);
     for (tag, key) in (60..70).enumerate() {
