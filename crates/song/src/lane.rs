@@ -177,6 +177,7 @@ mod tests {
     fn a_straight_move_has_one_speed_either_way() {
         assert_eq!(values(Shape::Straight, 20, 120, 4), [20, 45, 70, 95, 120, 120]);
         assert_eq!(values(Shape::Straight, 120, 20, 4), [120, 95, 70, 45, 20, 20]);
+        assert_eq!(values(Shape::Straight, 7, 7, 2), [7; 4]);
         let whole = Shape::Straight.between(value(0), U14::MAX, Tick(1), Tick(16_383));
         assert_eq!(whole, value(1));
     }
