@@ -118,6 +118,7 @@ mod tests {
         let b: Letter = "B".parse().unwrap();
         for (label, track, section, words) in [
             (Label::Feel, Some("Bass"), None, "feel of Bass"),
+            (Label::Feel, Some("Bass"), Some(b), "feel of Bass in section B"),
             (Label::MuteTrack, Some("Bass"), None, "mute Bass"),
             (Label::NewTrack, Some("Bass"), None, "new track (Bass)"),
             (Label::RemovePass, Some("Bass"), None, "remove pass on Bass"),

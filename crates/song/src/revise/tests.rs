@@ -283,11 +283,31 @@ fn copies_are_pasted_where_the_cursor_is_and_round_the_end() {
 }
 
 #[test]
+fn a_drawn_note_is_a_clip_of_one_and_is_cut_to_the_pass() {
+    let mut song = song(&[]);
+    let pass = song.passes[&PassId(10)].clone();
+    let (start, length) = (Tick(77), BAR + Tick(1));
+    let (key, velocity, release) = (U7::low_bits(60), U7::low_bits(80), U7::CENTRE);
+    let clip = Clip::note(Channel::default(), Stroke { start, length, key, velocity, release });
+    assert_eq!((clip.len(), clip.is_empty(), Clip::default().is_empty()), (1, false, true));
+    let pasted = clip.paste(&pass, Tick(960), Label::AddNotes).unwrap();
+    assert_eq!(pasted.commit.label, Label::AddNotes);
+    pasted.commit.apply(&mut song).unwrap();
+    assert_eq!(written(&song), [(960, BAR.0, 60, 80)]);
+}
+
+#[test]
 fn a_repeat_begins_at_the_next_unit() {
     let beat = Tick(960);
     let song = song(&FIGURE);
     assert_eq!(picked(&song, &[]).span(beat), Tick(1920));
     assert_eq!(picked(&song, &[1]).span(Tick(240)), beat);
+    assert_eq!(picked(&song, &[2, 3]).span(beat), beat);
+    // Held into the next unit by at most a quarter of it.
+    for (length, expected) in [(1, 960), (1200, 960), (1201, 1920), (2160, 1920)] {
+        let held = self::song(&[(480, length, 60, 80)]);
+        assert_eq!(picked(&held, &[]).span(beat), Tick(expected), "{length}");
+    }
     // Played a little early and held a little long.
     let loose = self::song(&[(-20, 970, 60, 80), (970, 990, 60, 80)]);
     assert_eq!(picked(&loose, &[]).span(beat), Tick(1920));
