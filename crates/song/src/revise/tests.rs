@@ -222,6 +222,8 @@ fn a_line_is_inverted_around_its_middle_or_its_first_note() {
     };
     assert_eq!(keys(Around::Middle), [67, 63, 60]);
     assert_eq!(keys(Around::First), [60, 56, 53]);
+    let widest = after(&[(0, 10, 0, 80), (10, 10, 127, 80)], |notes| notes.invert(Around::Middle));
+    assert_eq!(widest, [(0, 10, 127, 80), (10, 10, 0, 80)]);
     let wide = song(&[(0, 10, 100, 80), (10, 10, 10, 80)]);
     assert_eq!(picked(&wide, &[]).invert(Around::First), Err(ReviseError::TooHigh));
     let wide = song(&[(0, 10, 10, 80), (10, 10, 100, 80)]);
@@ -263,6 +265,8 @@ fn several_notes_of_a_pitch_become_one() {
         _ => Err(ReviseError::Nothing),
     });
     assert_eq!(joined, [(0, 100, 64, 80), (0, 1060, 60, 80)]);
+    let later = after(&[(480, 100, 60, 80), (960, 100, 60, 90)], Picked::join);
+    assert_eq!(later, [(480, 580, 60, 80)]);
 }
 
 #[test]

@@ -81,6 +81,45 @@ fn a_drawn_point_goes_into_the_gesture_that_moves_the_controller_there() {
 }
 
 #[test]
+fn a_lane_moves_on_from_each_point_but_the_last() {
+    let song = song(&[((0, 1000), &[(100, 10, Straight), (900, 20, SlowEnd)])]);
+    let shape = |at| shape_at(&pass(&song).lanes()[0], Tick(at));
+    assert_eq!([99, 100, 899, 900, 950].map(shape), [Step, Straight, Straight, Step, Step]);
+}
+
+#[test]
+fn a_new_gesture_ends_where_a_later_one_goes_on() {
+    let song = song(&[
+        ((100, 300), &[(100, 1, Step), (200, 2, Step)]),
+        ((1000, 1600), &[(1500, 3, Step)]),
+    ]);
+    let end = |from, to| WHEEL.end_after(pass(&song), Tick(from), Tick(to)).0;
+    // The first gesture moves on after 150, but not after 200, its last point.
+    assert_eq!((end(50, 150), end(50, 199)), (151, 200));
+    assert_eq!((end(50, 200), end(50, 300)), (1000, 1000));
+    // From its own first point on, it is not a later one.
+    assert_eq!((end(100, 150), end(99, 150)), (1000, 151));
+    assert_eq!((end(50, 1499), end(50, 1500)), (1500, 3840));
+}
+
+#[test]
+fn a_gesture_is_at_home_from_the_start_of_its_span() {
+    let song = song(&[((100, 900), &[(500, 1, Step)])]);
+    let home = |at| WHEEL.home(pass(&song), Tick(at)).is_some();
+    assert_eq!([99, 100, 499, 500, 899, 900].map(home), [false, true, true, true, true, false]);
+}
+
+#[test]
+fn a_ramp_to_the_end_of_a_gesture_or_beyond_makes_it_longer() {
+    for (from, to) in [(200, 500), (200, 600), (0, 500)] {
+        let mut song = song(&[((0, 500), &[(100, 1, Step)])]);
+        draw(&mut song, |pass| WHEEL.ramp(pass, &ramp(from, to, 10, 20, Straight)));
+        assert!(spans(&song)[0].1 > to, "{from} to {to}");
+        assert_eq!(wheel_at(&song, Tick(to)), Some(value(20)), "{from} to {to}");
+    }
+}
+
+#[test]
 fn a_point_outside_every_gesture_begins_one_that_lasts_until_the_next_or_the_end() {
     let mut song = song(&[((2000, 2500), &[(2000, 10, Step)])]);
     draw(&mut song, |pass| WHEEL.set(pass, Tick(500), value(7)));
