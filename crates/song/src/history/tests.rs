@@ -56,6 +56,7 @@ fn edits_of_one_value_set_the_same() {
         [Edit::Transpose(up), Edit::Transpose(Transpose::default())],
         [Edit::Form(Form::default()), Edit::Form(Form::of([Letter::A]))],
         [Edit::MoveSection(Letter::A, 1), Edit::MoveSection(Letter::A, 2)],
+        [Edit::MoveTrack(TrackId(1), 0), Edit::MoveTrack(TrackId(1), 1)],
         [track(1, T::Pan(None)), track(1, T::Pan(Some(HIGH)))],
         [section("A", S::Name("a".into())), section("A", S::Name("b".into()))],
         [section("A", S::Key(None)), section("A", S::Key("C major".parse().ok()))],
@@ -100,6 +101,7 @@ fn edits_of_two_values_do_not_set_the_same() {
     let notes = P::RemoveNotes(vec![NoteId(1)]);
     for [one, other] in [
         [Edit::MoveSection(Letter::A, 1), Edit::MoveSection("B".parse().unwrap(), 1)],
+        [Edit::MoveTrack(TrackId(1), 0), Edit::MoveTrack(TrackId(2), 0)],
         [track(1, T::Pan(None)), track(2, T::Pan(None))],
         [track(1, T::Pan(None)), track(1, T::Volume(None))],
         [section("A", S::Key(None)), section("B", S::Key(None))],
