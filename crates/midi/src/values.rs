@@ -142,4 +142,9 @@ mod tests {
         assert_eq!((U7::MAX.to_string(), U14::MAX.to_string()), ("127".into(), "16383".into()));
         assert_eq!([0, 15].map(|wire| Channel::from_wire(wire).to_string()), ["1", "16"]);
     }
+
+    #[test]
+    fn seven_bits_keep_their_value_among_fourteen() {
+        assert_eq!([0, 64, 127].map(|value| U14::from(U7(value)).get()), [0, 64, 127]);
+    }
 }
