@@ -77,7 +77,7 @@ fn a_swell_and_a_crescendo_are_drawn_heard_and_saved_while_the_loop_plays() {
     terminal.keys(&format!("B{UP}\r"));
     terminal.wait("the list is closed", |screen| !screen.contains("The lane shows"));
     terminal.keys(&format!("{HOME}x{}x", RIGHT.repeat(28)));
-    terminal.wait_for("Ramp of velocity over 8 notes");
+    terminal.wait_for("Velocity ramp over 8 notes");
     terminal.keys(&format!("30{DOWN}100"));
     // 30 + 70 t / 6720 at every quarter of 960 ticks.
     let crescendo = [30, 40, 50, 60, 70, 80, 90, 100];
@@ -86,7 +86,7 @@ fn a_swell_and_a_crescendo_are_drawn_heard_and_saved_while_the_loop_plays() {
     tap.wait("the crescendo that is tried", |heard| has_run(&velocities(heard), &crescendo));
     // Taken back, it leaves nothing.
     terminal.keys(ESCAPE);
-    terminal.wait("the box is closed", |screen| !screen.contains("Ramp of"));
+    terminal.wait("the box is closed", |screen| !screen.contains("Velocity ramp"));
     let count = tap.wait("anything", |_| true).len();
     tap.wait("the velocities as they were", |heard| {
         has_run(&velocities(&heard[count..]), &[90; 8])

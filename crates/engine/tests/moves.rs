@@ -99,14 +99,16 @@ fn two_steps_at_one_moment_both_count_and_steps_go_on_from_the_value_in_force() 
 
 /// An instrument starts at volume 100 and in the middle (General MIDI Developer Guidelines).
 #[test]
-fn a_pass_of_moves_says_where_a_level_that_nothing_sets_was_before() {
+fn a_track_without_a_level_gets_one_to_go_back_to_when_its_moves_are_recorded() {
     let mut b = recording(1, None);
     step(&mut b, 960, Command::StepVolume(TRACK, -4));
     step(&mut b, 1920, Command::StepPan(TRACK, 6));
     b.to(BAR + 10);
     b.command(Command::Record(false));
-    assert_eq!(moves(&b, VOLUME), [(0, 100), (960, 96)]);
-    assert_eq!(moves(&b, PAN), [(0, 64), (1920, 70)]);
+    assert_eq!(moves(&b, VOLUME), [(960, 96)]);
+    assert_eq!(moves(&b, PAN), [(1920, 70)]);
+    let levels = b.engine.song().track(TRACK).unwrap().levels;
+    assert_eq!((levels.volume, levels.pan), (Some(U7::low_bits(100)), Some(U7::CENTRE)));
     b.to(3 * BAR);
     assert_eq!(heard(&b, (2 * BAR, 3 * BAR), VOLUME), "7680c7=100 8640c7=96");
     assert_eq!(heard(&b, (2 * BAR, 3 * BAR), PAN), "7680c10=64 9600c10=70");

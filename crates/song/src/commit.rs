@@ -109,7 +109,7 @@ labels! {
     PlayedLength "played length",
     MoveNotes "move notes",
     NoteLength "note length",
-    NoteKey "note key",
+    NoteKey "note pitch",
     Velocity "velocity",
     VelocityRamp "velocity ramp",
     Reverse "reverse notes",

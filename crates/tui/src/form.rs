@@ -134,7 +134,8 @@ struct Known {
 const TEMPO: &str = "tempo";
 
 /// Words in a track's name that make it a drum track.
-const DRUM_WORDS: &[&str] = &["drum", "kit", "percussion"];
+const DRUM_WORDS: &[&str] =
+    &["drum", "kit", "percussion", "hats", "hi-hat", "snare", "cymbal", "shaker", "clap"];
 
 /// The index of the sound among the fields of a new track.
 const SOUND: usize = 2;
@@ -290,6 +291,7 @@ impl Form {
 
     /// Records that the user has changed the focused field.
     fn note_choice(&mut self) {
+        self.follow_kind_of_track();
         self.chosen |= matches!(self.fields[self.focus].value, Value::Choice { .. });
         self.sound_given |= self.purpose == Purpose::NewTrack && self.focus == SOUND;
         self.follow_name();

@@ -72,6 +72,11 @@ impl Engine {
         let missing = || Refused("there is no such track".into());
         let track = self.song.track(id).cloned().ok_or_else(missing)?;
         if let Some(from) = self.records_moves_since(now, id) {
+            if level.set(track.levels).is_none() {
+                // Where no pass moves the level, it must have a value to go back to.
+                let edit = Edit::Track(id, level.edit(level.default()));
+                self.commit(now, Commit::of(edit), How::Run)?;
+            }
             self.move_level(now, &track, level, by, from);
             return Ok(());
         }
@@ -121,14 +126,6 @@ impl Engine {
             let base = known.or(level.set(track.levels)).unwrap_or(level.default());
             let message = |value| Message::Change { channel, controller, value };
             let moved = |value| Input::Heard(Wire::Message(message(value)));
-            if known.is_none()
-                && level.set(track.levels).is_none()
-                && let Some(start) = self.ns_at(from)
-            {
-                // Nothing has set it yet, so the pass has to say where it was before the first move:
-                // otherwise the next round would begin where this one ends.
-                self.input(start, HAND, moved(base));
-            }
             let value = step(base, by);
             self.orders.push_back(Order::Now { port, message: message(value) });
             self.input(now, HAND, moved(value));

@@ -188,7 +188,7 @@ fn question(pen: &mut Pen, state: &DeskState, question: &Question) -> Option<Pos
                 "The program ended before this song was saved. Its unsaved changes are in {copy}."
             );
             let answers = vec![
-                ("r", "restore them"),
+                ("r", restore_words(state)),
                 ("x", delete_words(state)),
                 ("Esc", "decide later, before you save the song again"),
             ];
@@ -208,9 +208,17 @@ fn question(pen: &mut Pen, state: &DeskState, question: &Question) -> Option<Pos
     Some(Position::new(x, first))
 }
 
+/// What the rescue copy takes the place of.
+fn restore_words(state: &DeskState) -> &'static str {
+    match state.disk.unsaved {
+        true => "restore them; what you did since opening is lost",
+        false => "restore them",
+    }
+}
+
 /// What is left if the rescue copy is deleted.
 fn delete_words(state: &DeskState) -> &'static str {
-    match (state.disk.exists, state.status.song.tracks.is_empty()) {
+    match (state.disk.exists && !state.disk.unsaved, state.status.song.tracks.is_empty()) {
         (true, _) => "delete the copy and keep the song as it was saved",
         (false, true) => "delete the copy and start empty",
         (false, false) => "delete the copy and keep the song as it is now",

@@ -60,7 +60,7 @@ pub fn draw(pen: &mut Pen, sight: &Sight, frame: &Frame) -> Option<Position> {
 
 /// Where the tempo comes from.
 fn clock_words(sight: &Sight) -> String {
-    let Some(followed) = &sight.state.status.followed else { return "clock: its own".to_string() };
+    let Some(followed) = &sight.state.status.followed else { return "clock: internal".to_string() };
     let name = &followed.name;
     match followed.clock {
         LeaderClock::Absent => format!("clock: its own, none from {name} yet"),

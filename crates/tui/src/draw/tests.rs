@@ -212,6 +212,19 @@ fn the_rescue_question_says_what_is_left_without_the_copy() {
 }
 
 #[test]
+fn the_rescue_question_says_what_a_restore_takes_the_place_of() {
+    let mut stage = Stage::new(four_parts());
+    stage.bench.disk.exists = true;
+    stage.bench.disk.unsaved = true;
+    stage.bench.disk.rescue = Some("low-tide.rescue.ron".into());
+    stage.wait(10);
+    let picture = stage.text(80, 24);
+    for words in ["what you did since opening is lost ", "keep the song as it is now "] {
+        assert!(picture.contains(words), "{picture}");
+    }
+}
+
+#[test]
 fn sounds_are_drawn_by_name() {
     let mut song = four_parts();
     Arc::make_mut(&mut song.tracks[0]).program = U7::new(0);

@@ -48,7 +48,7 @@ impl Form {
             ],
             Purpose::Track(_) => &[
                 "What the part is called.",
-                "Pitched, or drums: the keys of drums are not transposed. The channel stays as it is.",
+                "Pitched, or drums: a track that becomes a drum track gets channel 10, and is not transposed.",
                 "The MIDI channel the track plays on, 1 to 16. If it is empty, each note keeps the channel it was \
                     played on.",
                 "The name of the port the track plays on, as F7 lists it. If it is empty, or no port has this \

@@ -50,7 +50,7 @@ impl Form {
         let kind = Value::Choice { words: KINDS, at: usize::from(!track.pitched) };
         let fields = vec![
             text_field("name", "", &track.name),
-            Field { label: "kind", hint: "drums are not transposed", value: kind },
+            Field { label: "kind", hint: "drums play on channel 10", value: kind },
             whole("channel", "1 to 16; empty: as played", &channel),
             whole("port", "empty: the first port", &track.port),
         ];
@@ -66,6 +66,15 @@ impl Form {
             text_field("transpose", "semitones, -36 to 36", &song.transpose.to_string()),
         ];
         Form::of(Purpose::Song, "Change the song", fields)
+    }
+
+    /// Gives a track that has just become a drum track the channel of drums (General MIDI System Level 1).
+    pub(super) fn follow_kind_of_track(&mut self) {
+        let drums = matches!(self.fields[self.focus].value, Value::Choice { at: 1, .. });
+        if matches!(self.purpose, Purpose::Track(_)) && self.focus == KIND && drums {
+            let channel = Channel::PERCUSSION.to_string();
+            self.fields[CHANNEL].value = Value::Text(Line::whole(&channel));
+        }
     }
 
     pub(super) fn track_spec(&self, of: TrackId) -> Result<TrackSpec, (usize, String)> {

@@ -32,7 +32,7 @@ pub const TABLE: &[Binding] = &[
         Layer(LayerAction::Solo),
         &[Key::char('s')],
         "solo",
-        "Hear the layer without the others of its track, or end that. Not part of the song.",
+        "Solo the layer within its track, or end the solo. Not part of the song.",
         LAYERS,
     ),
     with(

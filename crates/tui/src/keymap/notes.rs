@@ -308,7 +308,7 @@ pub const TABLE: &[Binding] = &[
         Operation::AsPlayed,
         &[Key::char('p')],
         "as played",
-        "Put the notes back where they were played, in every respect.",
+        "Restore the notes exactly as you played them.",
     ),
     picking(Picking::All, &[Key::char('a')], "all", "Select all notes."),
     picking(Picking::None, &[Key::char('n')], "none", "Select nothing."),

@@ -11,7 +11,7 @@ const PORTS: &[Scene] = &[Scene::Ports];
 pub const TABLE: &[Binding] = &[always(
     Action::RestartTiming,
     &[Key::char('z')],
-    "zero figures",
-    "Set the figures of lateness to zero and count afresh.",
+    "reset figures",
+    "Reset the lateness figures and start counting again.",
     PORTS,
 )];

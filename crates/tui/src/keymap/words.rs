@@ -294,7 +294,7 @@ fn view_words(view: View) -> Words {
 fn count_in_words(bars: u8) -> Words {
     const ALSO: &str = "lead in before recording clicks";
     match bars {
-        0 => words("count-in-none", "Count in no bars", "off lead in before recording clicks"),
+        0 => words("count-in-none", "No count-in", "off lead in before recording clicks"),
         1 => words("count-in-1", "Count in one bar", ALSO),
         2 => words("count-in-2", "Count in two bars", ALSO),
         3 => words("count-in-3", "Count in three bars", ALSO),
@@ -496,7 +496,7 @@ fn changing_words(action: NoteAction, need: Need) -> Option<Words> {
             words("draw", "Draw a point in the lane", "add insert write new pencil")
         }
         (NoteAction::Delete, Arrows::Lane) => {
-            words("delete-notes", "Delete points of the lane", "remove erase clear")
+            words("delete-notes", "Delete points in the lane", "remove erase clear")
         }
         (NoteAction::Range, Arrows::Lane) => {
             words("range", "Draw a ramp", "swell crescendo fade glide slope curve line")
@@ -546,9 +546,11 @@ fn operation_words(operation: Operation) -> Words {
         Operation::Copy => words("copy-notes", "Copy notes", "duplicate clone"),
         Operation::Cut => words("cut-notes", "Cut notes", "remove delete move"),
         Operation::Paste => words("paste-notes", "Paste notes", "insert copy put"),
-        Operation::Repeat => {
-            words("repeat-notes", "Repeat notes after themselves", "duplicate again copy double")
-        }
+        Operation::Repeat => words(
+            "repeat-notes",
+            "Repeat notes right after the originals",
+            "duplicate again copy double",
+        ),
         Operation::Transpose => words(
             "transpose-notes",
             "Transpose notes",

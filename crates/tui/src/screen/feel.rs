@@ -42,10 +42,10 @@ impl FeelField {
     /// What it does, in one sentence.
     pub fn sentence(self) -> &'static str {
         match self {
-            FeelField::Grid => "The grid that notes go to; swing delays its off-beats.",
+            FeelField::Grid => "The grid that notes are pulled to; swing delays its off-beats.",
             FeelField::Pull => "How far notes go to the grid: 100 % is all the way.",
             FeelField::Reach => "How near notes must be to go there: 100 % moves them all.",
-            FeelField::Swing => "When off-beats of the grid fall: 50 % straight, 67 % triplet.",
+            FeelField::Swing => "Where the off-beats fall: 50 % straight, 67 % triplet.",
             FeelField::Rolls => "Whether fast strokes of one drum move together.",
         }
     }

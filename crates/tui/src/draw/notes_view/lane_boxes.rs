@@ -49,7 +49,7 @@ pub fn lane_list(pen: &mut Pen, pick: &LanePick) -> Option<Position> {
 pub fn ramp_box(pen: &mut Pen, pick: &RampPick) -> Option<Position> {
     let palette = pen.palette;
     let title = match pick.notes {
-        Some(count) => format!("Ramp of velocity over {count} {}", plural(count, "note")),
+        Some(count) => format!("Velocity ramp over {count} {}", plural(count, "note")),
         None => format!("Ramp of {}", pick.shows.long_name()),
     };
     let (x, y, room) = bottom(pen, 76, 4, &title);

@@ -118,7 +118,7 @@ fn many_ports_leave_room_for_the_figures() {
 #[test]
 fn the_clock_that_is_followed_is_named() {
     let mut stage = stage();
-    assert!(stage.text(120, 40).contains("clock: its own"));
+    assert!(stage.text(120, 40).contains("clock: internal"));
     let follow = Some(Follow { name: "desk".into(), on_loss: OnLoss::Keep });
     let song = stage.bench.engine.song().clone();
     stage.bench.engine = Engine::new(song, Config { follow, ..Config::default() });

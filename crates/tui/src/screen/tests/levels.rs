@@ -51,7 +51,7 @@ fn levels_changed_while_recording_are_moves_of_the_take() {
     let status = player.bench.state().status;
     let track = status.armed.unwrap();
     assert_eq!(status.moved_levels[&track].volume, Some(U7::low_bits(104)));
-    assert_eq!(player.levels()[0], (None, None), "the song's own levels have not changed");
+    assert_eq!(player.levels()[0], (Some(100), None), "a level to go back to");
     player.bench.wait(8000);
     player.type_text("r");
     let song = player.bench.state().status.song;

@@ -99,7 +99,7 @@ fn the_arrows_move_notes_and_the_cursor_stays_on_the_note() {
     player.press([RIGHT, UP]);
     assert_eq!(player.first(), (240, 900, 46, 96));
     assert_eq!(player.cursor_place(), (240, 46, Some(240)));
-    assert_eq!(player.undo_words().as_deref(), Some("note key"));
+    assert_eq!(player.undo_words().as_deref(), Some("note pitch"));
     player.type_text(".,,");
     assert_eq!(player.first(), (239, 900, 46, 96));
     player.type_text("O");
@@ -229,7 +229,7 @@ fn every_operation_of_the_list_is_one_step_under_its_name() {
     for (keys, label) in [
         ("sbex", "cut notes"),
         ("sber", "repeat notes"),
-        ("sbet", "note key"),
+        ("sbet", "note pitch"),
         ("sbeb", "reverse notes"),
         ("sbei", "invert notes"),
         ("sbef", "invert notes"),

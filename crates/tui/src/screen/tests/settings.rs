@@ -60,7 +60,7 @@ fn as_played_is_the_first_of_the_grids() {
     player.press([Key::new(Code::Left); 7]);
     assert_eq!(grid(&player), None);
     player.enter();
-    assert_eq!(player.screen.notice.text, "Feel of drums: quantise off, as you played it.");
+    assert_eq!(player.screen.notice.text, "Feel of drums: quantise off, plays as recorded.");
     // The choice opens at the track's grid, and g brings the earlier grid back.
     player.type_text("v");
     player.enter();
@@ -144,7 +144,7 @@ fn quantising_says_what_it_did_and_so_does_undoing_it() {
     player.press([Key::new(Code::Down)]);
     for (key, said) in [
         ("g", "Feel of bass: quantise 1/16, pull 100 %."),
-        ("g", "Feel of bass: quantise off, as you played it."),
+        ("g", "Feel of bass: quantise off, plays as recorded."),
         ("u", "Undone: quantise of bass."),
         ("U", "Redone: quantise of bass."),
     ] {

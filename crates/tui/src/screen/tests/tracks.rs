@@ -118,3 +118,14 @@ fn the_song_gets_a_title_a_key_and_a_transposition() {
     player.type_text("u");
     assert_eq!(player.bench.state().status.song.title, four_parts().title);
 }
+
+#[test]
+fn a_track_that_becomes_drums_plays_on_the_channel_of_drums() {
+    let mut player = Player::new(four_parts());
+    player.press([Key::new(Code::Down)]);
+    player.type_text("e");
+    player.press([Key::new(Code::Tab), Key::new(Code::Right)]);
+    player.enter();
+    let track = player.bench.state().status.song.tracks[1].clone();
+    assert_eq!((track.pitched, track.channel), (false, Some(chaconne_song::Channel::PERCUSSION)));
+}
