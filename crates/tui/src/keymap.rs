@@ -199,6 +199,19 @@ impl Line {
 mod tests {
     use super::*;
 
+    /// The help itself has keys that close it.
+    #[test]
+    fn the_help_can_be_opened_from_everything_that_has_keys() {
+        let scenes: std::collections::BTreeSet<Scene> =
+            table().flat_map(|binding| binding.scenes.iter().copied()).collect();
+        let helped: std::collections::BTreeSet<Scene> = table()
+            .filter(|binding| binding.action == Action::Help)
+            .flat_map(|binding| binding.scenes.iter().copied())
+            .chain([Scene::Help])
+            .collect();
+        assert_eq!(scenes, helped);
+    }
+
     #[test]
     fn no_key_means_two_things_at_once() {
         for (index, binding) in table().enumerate() {

@@ -79,6 +79,8 @@ const BACK: &[Scene] = &[
 const BOXES: &[Scene] = &[
     Scene::NoteEdits,
     Scene::NoteSelects,
+    Scene::Lanes,
+    Scene::Ramp,
     Scene::Feel,
     Scene::Sections,
     Scene::Sounds,
