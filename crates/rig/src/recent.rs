@@ -6,7 +6,7 @@
 use crate::store::{read_limited, write_whole};
 use std::ffi::OsString;
 use std::fs;
-use std::path::{Path, PathBuf};
+use std::path::{Component, Path, PathBuf};
 
 /// The most songs that are remembered.
 const MOST: usize = 30;
@@ -50,6 +50,7 @@ impl RecentSongs {
     /// Puts a song at the top of the list.
     pub fn note(&self, song: &Path) {
         let Ok(song) = std::path::absolute(song) else { return };
+        let song = without_steps_up(song);
         let mut songs = self.read();
         songs.retain(|known| *known != song);
         songs.insert(0, song);
@@ -71,6 +72,16 @@ impl RecentSongs {
     }
 }
 
+/// The same path without `..`, so that a song is listed once however it was named.
+fn without_steps_up(path: PathBuf) -> PathBuf {
+    let goes_up = path.components().any(|part| part == Component::ParentDir);
+    let plain = || {
+        let folder = fs::canonicalize(path.parent()?).ok()?;
+        Some(folder.join(path.file_name()?))
+    };
+    goes_up.then(plain).flatten().unwrap_or(path)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -90,6 +101,12 @@ mod tests {
             recent.note(path);
         }
         assert_eq!(recent.songs(), [ebb.clone(), tide.clone()]);
+        fs::create_dir(folder.path().join("inner")).unwrap();
+        recent.note(&folder.path().join("inner/../tide.ron"));
+        let listed: Vec<_> =
+            recent.songs().iter().map(|song| song.file_name().unwrap().to_owned()).collect();
+        assert_eq!(listed, ["tide.ron", "ebb.ron"]);
+        recent.note(&ebb);
         fs::remove_file(&ebb).unwrap();
         assert_eq!(recent.songs(), std::slice::from_ref(&tide));
         recent.note(&folder.path().join("two\nlines.ron"));
