@@ -307,12 +307,12 @@ fn level_words(action: LevelAction) -> Words {
         LevelAction::Volume(Vertical::Up) => words(
             "volume-up",
             "Turn the track's volume up",
-            "louder raise increase gain mix level fade",
+            "louder raise increase gain mix level fade in ride fader",
         ),
         LevelAction::Volume(Vertical::Down) => words(
             "volume-down",
             "Turn the track's volume down",
-            "softer quieter lower decrease gain mix level fade",
+            "softer quieter lower decrease gain mix level fade out ride fader",
         ),
         LevelAction::Pan(Side::Left) => {
             words("pan-left", "Pan the track to the left", "balance stereo position move")
