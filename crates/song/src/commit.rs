@@ -23,6 +23,15 @@ impl Commit {
         Commit { label: Label::of(&edit), edits: vec![edit] }
     }
 
+    /// Edits under the usual label of the only one, or as several.
+    pub fn of_all(edits: Vec<Edit>) -> Commit {
+        let label = match &edits[..] {
+            [only] => Label::of(only),
+            _ => Label::Several,
+        };
+        Commit { label, edits }
+    }
+
     /// The same edits under another label.
     pub fn called(self, label: Label) -> Commit {
         Commit { label, ..self }
@@ -248,7 +257,10 @@ mod tests {
     fn a_commit_under_another_label_makes_the_same_edits() {
         let commit = Commit::of(Edit::Title("Ferry".into()));
         let edits = commit.edits.clone();
-        assert_eq!(commit.called(Label::Several), Commit::new(Label::Several, edits));
+        assert_eq!(commit.called(Label::Several), Commit::new(Label::Several, edits.clone()));
+        assert_eq!(Commit::of_all(edits.clone()), Commit::of(edits[0].clone()));
+        let two = [&edits[..], &edits[..]].concat();
+        assert_eq!(Commit::of_all(two).label, Label::Several);
     }
 
     #[test]

@@ -362,6 +362,22 @@ pub enum Move {
     Last,
 }
 
+impl Move {
+    /// Where it leads in a list from the place `at`, with pages of so many lines; `last` is the last
+    /// place.
+    pub fn along(self, at: usize, page: usize, last: usize) -> usize {
+        let wanted = match self {
+            Move::Up | Move::Left => at.saturating_sub(1),
+            Move::Down | Move::Right => at + 1,
+            Move::PageUp => at.saturating_sub(page),
+            Move::PageDown => at + page,
+            Move::First => 0,
+            Move::Last => last,
+        };
+        wanted.min(last)
+    }
+}
+
 /// An answer to a question.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Answer {

@@ -424,12 +424,7 @@ impl Form {
 
     fn track(&self) -> Result<Filled, (usize, String)> {
         let name = self.filled(0, "The track needs a name.")?;
-        if name.chars().count() > LONGEST_NAME {
-            return Err((
-                0,
-                format!("The name is too long: use at most {LONGEST_NAME} characters."),
-            ));
-        }
+        not_too_long(0, &name)?;
         let drums = self.is_drums();
         let found = self.sounds().find(&self.text(SOUND));
         let program = found.map_err(|error| (SOUND, error))?;
@@ -458,6 +453,12 @@ fn plain_stem(title: &str) -> String {
         .to_lowercase();
     let stem = plain.split('-').filter(|part| !part.is_empty()).collect::<Vec<_>>().join("-");
     if stem.is_empty() { "untitled".to_string() } else { stem }
+}
+
+/// Refuses a name in a field that has too many characters.
+fn not_too_long(field: usize, name: &str) -> Result<(), (usize, String)> {
+    let error = || format!("The name is too long: use at most {LONGEST_NAME} characters.");
+    if name.chars().count() > LONGEST_NAME { Err((field, error())) } else { Ok(()) }
 }
 
 /// What a tempo counts.

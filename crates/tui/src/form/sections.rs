@@ -3,7 +3,7 @@
 //! In: the section or the form as it is. Out: what is wanted instead. On the screen letters may be
 //! typed small; in a file they are capitals.
 
-use super::{Form, Known, LONGEST_NAME, Line, Purpose, TEMPO, Value, text_field};
+use super::{Form, Known, Line, Purpose, TEMPO, Value, not_too_long, text_field};
 use crate::text;
 use chaconne_song::{FormError, Letter, Section, Song};
 use chaconne_time::{Metre, Tempo};
@@ -89,10 +89,7 @@ impl Form {
         let letter = typed.parse::<Letter>();
         let letter = letter.map_err(|error| (0, text::sentence(&error.to_string())))?;
         let name = self.text(NAME).trim().to_string();
-        if name.chars().count() > LONGEST_NAME {
-            let error = format!("The name is too long: use at most {LONGEST_NAME} characters.");
-            return Err((NAME, error));
-        }
+        not_too_long(NAME, &name)?;
         let (bars, metre, tempo) = self.time(SectionSpec::BARS)?;
         Ok(SectionSpec { of, letter, name, bars, metre, tempo })
     }

@@ -2,7 +2,7 @@
 //!
 //! In: the track or the song as it is. Out: what it is to be.
 
-use super::{Field, Form, KINDS, LONGEST_NAME, Line, Purpose, Value, text_field};
+use super::{Field, Form, KINDS, Line, Purpose, Value, not_too_long, text_field};
 use crate::text;
 use chaconne_song::{Channel, KeySignature, Song, Track, TrackId, Transpose};
 
@@ -79,10 +79,7 @@ impl Form {
 
     pub(super) fn track_spec(&self, of: TrackId) -> Result<TrackSpec, (usize, String)> {
         let name = self.filled(NAME, "The track needs a name.")?;
-        if name.chars().count() > LONGEST_NAME {
-            let error = format!("The name is too long: use at most {LONGEST_NAME} characters.");
-            return Err((NAME, error));
-        }
+        not_too_long(NAME, &name)?;
         let typed = self.text(CHANNEL);
         let number = || typed.trim().parse().ok().and_then(Channel::from_number);
         let channel = match typed.trim().is_empty() {
@@ -92,7 +89,7 @@ impl Form {
                 (CHANNEL, format!("'{typed}' is not a channel: use 1 to 16, or leave it empty."))
             })?),
         };
-        let drums = matches!(self.fields[KIND].value, Value::Choice { at: 1, .. });
+        let drums = self.is_drums();
         let port = self.text(PORT).trim().to_string();
         Ok(TrackSpec { of, name, drums, channel, port })
     }

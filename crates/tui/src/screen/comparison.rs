@@ -18,15 +18,7 @@ impl Comparison {
 
     pub(super) fn go(&mut self, to: Move) {
         let last = self.lines.len().saturating_sub(1);
-        let wanted = match to {
-            Move::Up | Move::Left => self.first.saturating_sub(1),
-            Move::Down | Move::Right => self.first + 1,
-            Move::PageUp => self.first.saturating_sub(Self::PAGE),
-            Move::PageDown => self.first + Self::PAGE,
-            Move::First => 0,
-            Move::Last => last,
-        };
-        self.first = wanted.min(last);
+        self.first = to.along(self.first, Self::PAGE, last);
     }
 }
 

@@ -67,15 +67,7 @@ impl FilePick {
 
     pub(super) fn go(&mut self, to: Move) {
         let last = self.found().len().saturating_sub(1);
-        let wanted = match to {
-            Move::Up | Move::Left => self.at.saturating_sub(1),
-            Move::Down | Move::Right => self.at + 1,
-            Move::PageUp => self.at.saturating_sub(Self::PAGE),
-            Move::PageDown => self.at + Self::PAGE,
-            Move::First => 0,
-            Move::Last => last,
-        };
-        self.at = wanted.min(last);
+        self.at = to.along(self.at, Self::PAGE, last);
     }
 }
 

@@ -35,15 +35,7 @@ impl HelpPage {
     pub(super) fn scroll(&mut self, to: Move, size: (u16, u16)) {
         let (page, last) = (manual::page(size.1), self.last(size));
         let at = self.first.min(last);
-        let wanted = match to {
-            Move::Up | Move::Left => at.saturating_sub(1),
-            Move::Down | Move::Right => at + 1,
-            Move::PageUp => at.saturating_sub(page),
-            Move::PageDown => at + page,
-            Move::First => 0,
-            Move::Last => last,
-        };
-        self.first = wanted.min(last);
+        self.first = to.along(at, page, last);
     }
 }
 

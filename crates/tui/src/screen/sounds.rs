@@ -50,16 +50,8 @@ impl SoundPick {
 
     pub(super) fn go(&mut self, to: Move, out: &mut Vec<Effect>) {
         let last = self.sounds.len() - 1;
-        let wanted = match to {
-            Move::Up | Move::Left => self.at.saturating_sub(1),
-            Move::Down | Move::Right => self.at + 1,
-            Move::PageUp => self.at.saturating_sub(Self::FAMILY),
-            Move::PageDown => self.at + Self::FAMILY,
-            Move::First => 0,
-            Move::Last => last,
-        };
         self.typed.clear();
-        self.go_to(wanted.min(last), out);
+        self.go_to(to.along(self.at, Self::FAMILY, last), out);
     }
 
     /// Takes a key of a name or a number.

@@ -91,15 +91,11 @@ impl Screen {
 
     /// Makes the edits of a form one step of undo, if the song accepts them.
     fn take_edits(&mut self, edits: Vec<Edit>, song: &Song, out: &mut Vec<Effect>) {
-        let label = match &edits[..] {
-            [] => {
-                self.overlays.close();
-                return;
-            }
-            [only] => Label::of(only),
-            _ => Label::Several,
-        };
-        let commit = Commit::new(label, edits);
+        if edits.is_empty() {
+            self.overlays.close();
+            return;
+        }
+        let commit = Commit::of_all(edits);
         match commit.clone().apply(&mut Song::clone(song)) {
             Err(error) => {
                 self.on_form(|form| form.refuse(form.focus, text::sentence(&error.to_string())));

@@ -73,12 +73,8 @@ pub fn changed_section(song: &Song, spec: &SectionSpec, letter: Letter) -> Resul
     if spec.letter != letter {
         edits.push(SectionEdit::Letter(spec.letter));
     }
-    let edits: Vec<Edit> = edits.into_iter().map(|edit| Edit::Section(letter, edit)).collect();
-    let label = match &edits[..] {
-        [only] => Label::of(only),
-        _ => Label::Several,
-    };
-    Ok(Commit::new(label, edits))
+    let edits = edits.into_iter().map(|edit| Edit::Section(letter, edit)).collect();
+    Ok(Commit::of_all(edits))
 }
 
 /// Bars and metres with the number of bars and the first metre of the form. Changes of metre past the
