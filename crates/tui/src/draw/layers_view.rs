@@ -189,11 +189,16 @@ fn layer(pen: &mut Pen, stage: &Stage, stack: &Stack, at: usize, y: u16, picture
         }
     };
     let count = pass.notes().len();
-    let mut held = vec![format!("{count:>4} {}", plural(count, "note"))];
-    if stage.shape == Shape::Above {
-        held.extend(moved(pass));
-    }
-    put(columns.notes, &text::clip(&held.join(", "), LONGEST_CONTENT, palette.signs.cut));
+    let moved = if stage.shape == Shape::Above { moved(pass) } else { Vec::new() };
+    let held = match (count, &moved[..]) {
+        // In the column of the words, beside the counts of other layers.
+        (0, [_, ..]) => format!("     {}", moved.join(", ")),
+        _ => {
+            let notes = format!("{count:>4} {}", plural(count, "note"));
+            [vec![notes], moved].concat().join(", ")
+        }
+    };
+    put(columns.notes, &text::clip(&held, LONGEST_CONTENT, palette.signs.cut));
     put(columns.also, &also(stage, stack, at));
     if stage.shape == Shape::Above && stage.sight.screen.view != crate::screen::View::Layers {
         return;
@@ -228,8 +233,11 @@ fn also(stage: &Stage, stack: &Stack, at: usize) -> String {
 fn words(stage: &Stage, stack: &Stack, at: usize) -> String {
     let (pass, muted) = &stack.layers[at];
     let mut facts = vec![length_word(stage, pass.length)];
-    facts.push(counted(pass.notes().len() as i64, "note"));
-    facts.extend(moved(pass));
+    let (notes, moved) = (pass.notes().len(), moved(pass));
+    if notes > 0 || moved.is_empty() {
+        facts.push(counted(notes as i64, "note"));
+    }
+    facts.extend(moved);
     if !pass.covers.is_empty() {
         facts.push("replaces what is below".into());
     }

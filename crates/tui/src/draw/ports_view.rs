@@ -63,7 +63,7 @@ fn clock_words(sight: &Sight) -> String {
     let Some(followed) = &sight.state.status.followed else { return "clock: internal".to_string() };
     let name = &followed.name;
     match followed.clock {
-        LeaderClock::Absent => format!("clock: its own, none from {name} yet"),
+        LeaderClock::Absent => format!("clock: internal, none from {name} yet"),
         LeaderClock::Locking => format!("clock: locking to {name}"),
         LeaderClock::Locked => format!("clock: from {name}"),
         LeaderClock::Lost => format!("clock: {name} lost it"),

@@ -91,6 +91,22 @@ fn a_layer_says_what_it_holds_besides_notes() {
     insta::assert_snapshot!("layers_140x44", stage.text(140, 44));
 }
 
+#[test]
+fn a_layer_of_moves_has_no_count_of_notes() {
+    let mut stage = stage();
+    let mut song = chaconne_song::Song::clone(stage.bench.engine.song());
+    let notes = Arc::make_mut(song.passes.get_mut(&PassId(12)).unwrap()).notes_mut();
+    notes.notes.clear();
+    stage = Stage::new(song);
+    stage.press([Key::new(Code::Down), Key::new(Code::F(3))]);
+    let picture = stage.text(80, 24);
+    assert!(picture.contains("     expression, pedal"), "{picture}");
+    assert!(
+        picture.contains("4 bars, expression, pedal;") && !picture.contains("0 notes"),
+        "{picture}"
+    );
+}
+
 /// What another layer replaces is faint, in the notes as in the lane.
 #[test]
 fn covered_notes_are_faint() {

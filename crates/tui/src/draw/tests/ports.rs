@@ -123,5 +123,5 @@ fn the_clock_that_is_followed_is_named() {
     let song = stage.bench.engine.song().clone();
     stage.bench.engine = Engine::new(song, Config { follow, ..Config::default() });
     stage.wait(10);
-    assert!(stage.text(120, 40).contains("clock: its own, none from desk yet"));
+    assert!(stage.text(120, 40).contains("clock: internal, none from desk yet"));
 }
