@@ -7,9 +7,10 @@
 use crate::program::{PATIENCE, path, unheard};
 use portable_pty::{Child, CommandBuilder, MasterPty, PtySize, SlavePty, native_pty_system};
 use rustix::termios::Termios;
+use std::ffi::OsStr;
 use std::fs::File;
 use std::io::{Read, Write};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Condvar, Mutex};
 use std::time::{Duration, Instant};
@@ -41,11 +42,24 @@ pub struct Terminal {
 }
 
 impl Terminal {
-    /// Starts the program in a new terminal.
+    /// Starts the program in a new terminal. It remembers nothing of it afterwards, so that no start is
+    /// its first.
     ///
     /// # Panics
     /// If the system has no pseudo-terminal left, or the program does not start.
-    pub fn start<S: AsRef<std::ffi::OsStr>>(arguments: &[S]) -> Terminal {
+    pub fn start<S: AsRef<OsStr>>(arguments: &[S]) -> Terminal {
+        Terminal::start_with(arguments, None)
+    }
+
+    /// The same, but it remembers what it does in a state folder.
+    ///
+    /// # Panics
+    /// If the system has no pseudo-terminal left, or the program does not start.
+    pub fn start_remembering<S: AsRef<OsStr>>(arguments: &[S], state: &Path) -> Terminal {
+        Terminal::start_with(arguments, Some(state))
+    }
+
+    fn start_with<S: AsRef<OsStr>>(arguments: &[S], state: Option<&Path>) -> Terminal {
         let (rows, cols) = SIZE;
         let size = PtySize { rows, cols, pixel_width: 0, pixel_height: 0 };
         let ends = native_pty_system().openpty(size).expect("a pseudo-terminal");
@@ -58,6 +72,7 @@ impl Terminal {
         // No keys of somebody else.
         command.env("XDG_CONFIG_HOME", "/nonexistent");
         unheard().into_iter().for_each(|(name, value)| command.env(name, value));
+        state.into_iter().for_each(|state| command.env("XDG_STATE_HOME", state));
         for name in ["NO_COLOR", "COLORFGBG", "LC_ALL", "LC_CTYPE"] {
             command.env_remove(name);
         }

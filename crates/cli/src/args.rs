@@ -162,6 +162,8 @@ pub struct Sketch {
     /// Colours for a dark background
     #[arg(long)]
     pub dark: bool,
+    #[command(flatten)]
+    pub tour: TourFlags,
     /// Maximum frames per second, 1 to 60
     #[arg(long, value_parser = whole::<u32>(1, 60))]
     pub fps: Option<u32>,
@@ -171,6 +173,17 @@ pub struct Sketch {
     /// A file of keys, instead of the usual one; see 'chaconne keys --help'
     #[arg(long, value_name = "FILE")]
     pub keys: Option<PathBuf>,
+}
+
+/// Whether the screen opens with the tour.
+#[derive(Debug, Clone, Copy, Group)]
+pub struct TourFlags {
+    /// Open with the tour, as at the very first start
+    #[arg(long, conflicts_with = "no_tour")]
+    pub tour: bool,
+    /// Never open with the tour
+    #[arg(long)]
+    pub no_tour: bool,
 }
 
 /// Arguments of `keys`.
@@ -649,6 +662,7 @@ mod tests {
                 .contains("use midi:NAME, jack:NAME, bytes:PATH, sound or none")
         );
         assert!(error("sketch --light --dark").contains("cannot be used with"));
+        assert!(error("sketch --tour --no-tour").contains("cannot be used with"));
         let sentence = "invalid value 'dvorak' for '--keyboard <KEYBOARD>': use us, de or fr";
         assert!(error("sketch --keyboard dvorak").contains(sentence));
     }

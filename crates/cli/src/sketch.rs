@@ -1,12 +1,12 @@
 //! `sketch`: opens the screen and connects it to the rig.
 
-use crate::args::Sketch;
+use crate::args::{Sketch, TourFlags};
 use crate::desk::RigDesk;
 use crate::exit::{Ended, Failure, HANG_UP};
 use crate::files::{about_new_song, empty_song, title_of};
 use crate::{alarm, keys, ports, say};
 use chaconne_engine::Command;
-use chaconne_rig::{RecentSongs, Rescued, Rig, RigConfig, load};
+use chaconne_rig::{FirstStart, RecentSongs, Rescued, Rig, RigConfig, load};
 use chaconne_song::Song;
 use chaconne_time::{Metre, Tempo};
 use chaconne_tui::{Ended as Left, Glyphs, Options};
@@ -30,6 +30,9 @@ pub fn sketch(asked: Sketch) -> Result<Ended, Failure> {
     let caught = alarm::catch_for_screen()?;
     let recent = RecentSongs::of_user(|name| std::env::var_os(name));
     let rig = Rig::start(song, RigConfig { tap: asked.controls.tap, recent, ..config })?;
+    options.tour = opens_with_tour(&asked.tour, || {
+        FirstStart::of_user(|name| std::env::var_os(name)).is_some_and(|first| first.take())
+    });
     // The screen hides the shell, so it has to show these itself.
     let first = about_new.into_iter().chain(wrong_keys);
     options.notices = first.chain(rig.notices().iter().cloned()).collect();
@@ -78,6 +81,12 @@ fn song(path: Option<&Path>) -> Result<Song, Failure> {
     Ok(empty_song(&title, 4, Metre::common(), Tempo::DEFAULT)?)
 }
 
+/// Whether the screen opens with the tour: if it is asked for, else at the first start, unless it is
+/// declined. What is declined stays on offer.
+fn opens_with_tour(asked: &TourFlags, is_first: impl FnOnce() -> bool) -> bool {
+    !asked.no_tour && (is_first() || asked.tour)
+}
+
 /// Options that suit the terminal, overridden by the arguments.
 fn options(asked: &Sketch, variable: impl Fn(&str) -> Option<String>) -> Options {
     let mut options = Options::from_environment(variable);
@@ -120,6 +129,28 @@ mod tests {
             (Glyphs::Ascii, Some(false), true)
         );
         assert_eq!((flagged.fps, flagged.keyboard), (5, Keyboard::De));
+    }
+
+    #[test]
+    fn the_tour_opens_at_the_first_start_or_if_asked_for() {
+        for (line, first, opens) in [
+            ("a.ron", true, true),
+            ("a.ron", false, false),
+            ("a.ron --tour", false, true),
+            ("a.ron --no-tour", true, false),
+        ] {
+            assert_eq!(opens_with_tour(&asked(line).tour, || first), opens, "{line}, {first}");
+        }
+        let mut asks = 0;
+        opens_with_tour(&asked("a.ron --tour").tour, || {
+            asks += 1;
+            true
+        });
+        opens_with_tour(&asked("a.ron --no-tour").tour, || {
+            asks += 1;
+            true
+        });
+        assert_eq!(asks, 1, "a tour that was shown is not offered again, one declined is");
     }
 
     #[test]

@@ -3,6 +3,7 @@
 //! In: paths of songs, as they are opened and saved. Out: a list, the newest first. It is a
 //! convenience: if the file cannot be read or written, nothing else fails.
 
+use crate::state_folder::state_folder;
 use crate::store::{read_limited, write_whole};
 use std::ffi::OsString;
 use std::fs;
@@ -10,8 +11,8 @@ use std::path::{Component, Path, PathBuf};
 
 /// The most songs that are remembered.
 const MOST: usize = 30;
-/// The file, in a folder of the program's own.
-const FILE: &str = "chaconne/recent-songs";
+/// The file, in the folder of the program's state.
+const FILE: &str = "recent-songs";
 
 /// The list of recent songs: a text file with an absolute path on each line, the newest first.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -21,20 +22,9 @@ pub struct RecentSongs {
 
 impl RecentSongs {
     /// The list of this user, in the place that the system has for such files; `None` if the
-    /// environment does not name one. On Unix that is the state folder of the XDG Base Directory
-    /// Specification 0.8: `$XDG_STATE_HOME`, which must be absolute, else `~/.local/state`.
+    /// environment does not name one.
     pub fn of_user(variable: impl Fn(&str) -> Option<OsString>) -> Option<RecentSongs> {
-        let absolute =
-            |name: &str| variable(name).map(PathBuf::from).filter(|path| path.is_absolute());
-        let folder = if cfg!(windows) {
-            absolute("LOCALAPPDATA")
-        } else if cfg!(target_os = "macos") {
-            absolute("HOME").map(|home| home.join("Library/Application Support"))
-        } else {
-            let in_home = || absolute("HOME").map(|home| home.join(".local/state"));
-            absolute("XDG_STATE_HOME").or_else(in_home)
-        };
-        folder.map(|folder| RecentSongs::in_file(folder.join(FILE)))
+        state_folder(variable).map(|folder| RecentSongs::in_file(folder.join(FILE)))
     }
 
     /// The list in a file.
@@ -122,31 +112,5 @@ mod tests {
         let recent = RecentSongs::in_file(folder.path().join("file/recent"));
         recent.note(Path::new("ebb.ron"));
         assert_eq!(recent.songs(), Vec::<PathBuf>::new());
-    }
-
-    #[cfg(all(unix, not(target_os = "macos")))]
-    #[test]
-    fn the_list_is_where_the_system_keeps_state() {
-        // XDG Base Directory Specification 0.8, "Environment variables".
-        let of = |pairs: &'static [(&str, &str)]| {
-            let find = move |name: &str| pairs.iter().find(|(known, _)| *known == name);
-            RecentSongs::of_user(move |name| find(name).map(|(_, value)| OsString::from(value)))
-        };
-        let file = |path: &str| Some(RecentSongs::in_file(path.into()));
-        assert_eq!(of(&[]), None);
-        assert_eq!(
-            of(&[("HOME", "/home/ada")]),
-            file("/home/ada/.local/state/chaconne/recent-songs")
-        );
-        assert_eq!(
-            of(&[("HOME", "/home/ada"), ("XDG_STATE_HOME", "/var/ada")]),
-            file("/var/ada/chaconne/recent-songs")
-        );
-        // "All paths set in these environment variables must be absolute. If an implementation
-        // encounters a relative path … it should consider the path invalid and ignore it."
-        assert_eq!(
-            of(&[("HOME", "/home/ada"), ("XDG_STATE_HOME", "state")]),
-            file("/home/ada/.local/state/chaconne/recent-songs")
-        );
     }
 }

@@ -109,6 +109,8 @@ pub enum Action {
     Find,
     /// Open the help.
     Help,
+    /// Start the tour from its first step, or leave it.
+    Tour(bool),
     /// End the program.
     Quit,
     /// Return to the shell for a while.

@@ -24,6 +24,7 @@ mod pen;
 mod ports_view;
 mod song_form_view;
 mod timeline;
+mod tour;
 mod track_head;
 
 use crate::desk::DeskState;
@@ -63,7 +64,7 @@ pub fn draw(buffer: &mut Buffer, sight: &Sight, pictures: &mut Pictures) -> Opti
         too_small(&mut pen, size, sight);
         return None;
     }
-    let frame = Frame::new(size, sight.screen.overlays.has_piano());
+    let frame = Frame::of(sight.screen);
     head::draw(&mut pen, sight, &frame);
     let chosen = match sight.screen.view {
         View::Loop => loop_view::draw(&mut pen, sight, &frame, pictures),

@@ -100,6 +100,8 @@ pub enum Scene {
     Rescue,
     /// The help.
     Help,
+    /// The tour, whose keys come before those of the view under it.
+    Tour,
 }
 
 /// A row of the table: one action, as it is asked for in some scenes.
@@ -199,7 +201,7 @@ impl Line {
 mod tests {
     use super::*;
 
-    /// The help itself has keys that close it.
+    /// The help itself has keys that close it, and the tour is over a view, which has the help.
     #[test]
     fn the_help_can_be_opened_from_everything_that_has_keys() {
         let scenes: std::collections::BTreeSet<Scene> =
@@ -207,7 +209,7 @@ mod tests {
         let helped: std::collections::BTreeSet<Scene> = table()
             .filter(|binding| binding.action == Action::Help)
             .flat_map(|binding| binding.scenes.iter().copied())
-            .chain([Scene::Help])
+            .chain([Scene::Help, Scene::Tour])
             .collect();
         assert_eq!(scenes, helped);
     }

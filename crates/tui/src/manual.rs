@@ -79,7 +79,7 @@ const MARKS: [&str; 15] = [
 /// Rows for at least so many scenes are listed once, under a heading of their own.
 const EVERYWHERE: usize = 14;
 
-const SCENES: [(Scene, &str); 24] = [
+const SCENES: [(Scene, &str); 25] = [
     (Scene::Loop, "The loop"),
     (Scene::Layers, "The layers"),
     (Scene::Notes, "The notes"),
@@ -104,6 +104,7 @@ const SCENES: [(Scene, &str); 24] = [
     (Scene::Exporting, "Cancelling an export"),
     (Scene::Rescue, "Restoring unsaved changes"),
     (Scene::Help, "Help"),
+    (Scene::Tour, "The tour"),
 ];
 
 const PIANO: &str = "Two rows of letters are a piano: white keys in the home row, black keys in \
@@ -123,7 +124,7 @@ gives actions other keys, place by place:
     \"views\": { \"record\": [\"F12\"], \"sound-up\": [\"Ctrl-U\"] },
     // The loop only; both keys mute.
     \"loop\": { \"mute\": [\"x\", \"Ctrl-X\"] },
-    \"piano\": { \"undo\": [\"F8\"] },
+    \"piano\": { \"undo\": [\"F10\"] },
 }
 ```
 

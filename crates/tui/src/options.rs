@@ -27,6 +27,8 @@ pub struct Options {
     pub repeat_ms: u64,
     /// Whether the terminal may be asked for key releases and its background.
     pub may_ask: bool,
+    /// Whether the screen opens with the tour.
+    pub tour: bool,
     /// What went wrong before the screen opened, a sentence each. The screen shows one after
     /// another. What it cuts ([`is_shown_whole`](crate::is_shown_whole)) is for the shell.
     pub notices: Vec<String>,
@@ -116,6 +118,7 @@ impl Options {
             keyboard: Keyboard::Us,
             repeat_ms: if console { 110 } else { 60 },
             may_ask: !console,
+            tour: false,
             notices: Vec::new(),
         }
     }

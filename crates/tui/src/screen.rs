@@ -25,6 +25,7 @@ mod sections;
 mod song_form;
 mod sounds;
 mod time;
+mod tour;
 mod tracks;
 mod view;
 
@@ -56,6 +57,7 @@ pub use ramp::{RampField, RampPick};
 pub use sections::SectionPick;
 pub use song_form::{SongFormView, unrolled};
 pub use sounds::SoundPick;
+pub use tour::Tour;
 pub use view::View;
 
 /// Something for whoever runs the screen to do.
@@ -120,6 +122,8 @@ pub struct Screen {
     pub song_form: SongFormView,
     /// What is open over the view.
     pub overlays: Overlays,
+    /// The tour, while it is on.
+    pub tour: Option<Tour>,
     /// The piano, whether it is on or not.
     pub piano: Piano,
     /// The keys in use.
@@ -214,6 +218,7 @@ impl Screen {
             notes: NotesView::default(),
             song_form: SongFormView::default(),
             overlays: Overlays::default(),
+            tour: options.tour.then(|| Tour::new(state)),
             piano: Piano::new(options.keyboard, repeat),
             keymap: options.keymap,
             axis: TimeAxis::default(),
@@ -277,6 +282,7 @@ impl Screen {
         self.follow_rescue(state);
         self.follow_export(state);
         self.follow_leaving(state, out);
+        self.follow_tour(state, now);
         self.follow_notice(now);
     }
 

@@ -74,10 +74,18 @@ pub fn sentence(text: &str) -> String {
 /// Breaks text into lines of at most `columns`; a longer word has a line of its own, and is cut
 /// where it is drawn.
 pub fn wrap(text: &str, columns: usize) -> Vec<String> {
+    wrap_after(0, text, columns)
+}
+
+/// The same for text that begins on a line of which so many columns are taken.
+pub fn wrap_after(taken: usize, text: &str, columns: usize) -> Vec<String> {
     let (mut lines, mut line) = (Vec::new(), String::new());
+    let mut room = columns.saturating_sub(taken);
     for word in text.split_whitespace() {
-        if !line.is_empty() && width(&line) + 1 + width(word) > columns {
+        let wanted = width(&line) + usize::from(!line.is_empty()) + width(word);
+        if wanted > room && (!line.is_empty() || room < columns) {
             lines.push(std::mem::take(&mut line));
+            room = columns;
         }
         if !line.is_empty() {
             line.push(' ');
@@ -131,6 +139,13 @@ mod tests {
     fn a_count_of_one_is_singular() {
         let words = [0, 1, 2].map(|count| format!("{count} {}", plural(count, "note")));
         assert_eq!(words, ["0 notes", "1 note", "2 notes"]);
+    }
+
+    #[test]
+    fn the_first_line_has_the_room_that_is_left() {
+        assert_eq!(wrap_after(5, "tap the keys", 10), ["tap", "the keys"]);
+        assert_eq!(wrap_after(9, "tap the keys", 10), ["", "tap the", "keys"]);
+        assert_eq!(wrap_after(0, "tap the keys", 10), wrap("tap the keys", 10));
     }
 
     #[test]

@@ -1,6 +1,6 @@
 //! The foot of the screen: piano, meters, settings, ports, the last message, and the keys.
 
-use super::{Frame, Pen, Sight, meters};
+use super::{Frame, Pen, Sight, meters, tour};
 use crate::action::Action;
 use crate::desk::{DeskState, Direction, ExportRun, PortLine, PortState};
 use crate::input::{Code, Key};
@@ -25,6 +25,7 @@ pub fn draw(pen: &mut Pen, sight: &Sight, frame: &Frame) {
     if let Some(row) = rows.ports {
         ports(pen, sight, row);
     }
+    tour::draw(pen, sight, &rows.tour);
     let under = notice(pen, sight, rows.notice, rows.keys.len());
     keys(pen, sight, under..rows.keys.end);
 }
@@ -270,10 +271,13 @@ fn piano(pen: &mut Pen, sight: &Sight, rows: &Range<u16>) {
     let reach = format!("{} to {}, velocity {}", pitch(low), pitch(high), piano.velocity());
     let top = rows.start;
     let end = sight.screen.keymap.key_in(Scene::Piano, Action::Piano(false));
-    let end = format!("{} to end", end.map_or(String::new(), Key::to_string));
+    // The tour takes its key first.
+    let end = end.filter(|key| !sight.screen.tour_has(key));
+    let end = end.map_or(String::new(), |key| format!("{key} to end"));
     if rows.len() < 3 {
         let x = pen.put(1, top, sign, palette.on()) + 2;
-        pen.put(x, top, &format!("{end}. {reach}"), palette.text());
+        let words = if end.is_empty() { reach } else { format!("{end}. {reach}") };
+        pen.put(x, top, &words, palette.text());
         return;
     }
     let (white, black) = (piano.keyboard.white(), piano.keyboard.black());
@@ -324,7 +328,10 @@ pub fn keys(pen: &mut Pen, sight: &Sight, rows: Range<u16>) {
         ],
         _ => &[Action::Cancel, Action::Help, Action::Quit],
     };
-    let applies = |binding: &&Binding| facts.meet(binding.need) && !is_minor(binding);
+    let applies = |binding: &&Binding| {
+        let is_free = !binding.keys.iter().all(|key| screen.tour_has(key));
+        facts.meet(binding.need) && !is_minor(binding) && is_free
+    };
     let (last, first): (Vec<&'static Binding>, Vec<&'static Binding>) = screen
         .keymap
         .here(scene)

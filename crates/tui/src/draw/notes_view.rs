@@ -28,7 +28,7 @@ pub use lane_boxes::{ROWS as LANE_LIST_ROWS, lane_list, ramp_box};
 
 /// How many keys the screen shows in this view.
 pub fn note_rows(screen: &Screen) -> usize {
-    let frame = Frame::new(screen.size, screen.overlays.has_piano());
+    let frame = Frame::of(screen);
     Rows::of(&frame.body, &screen.notes).keys.len()
 }
 

@@ -9,6 +9,7 @@ mod ports;
 mod properties;
 mod song_form;
 mod stage;
+mod tour;
 
 use super::*;
 use crate::axis::SIXTEENTH;

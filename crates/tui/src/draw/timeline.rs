@@ -149,7 +149,7 @@ pub struct Fit {
 /// The layout of the section on a screen of this size; `None` if there is no section.
 pub fn loop_fit(state: &DeskState, screen: &Screen) -> Option<Fit> {
     let section = state.status.song.section(state.status.section)?;
-    let frame = Frame::new(screen.size, screen.overlays.has_piano());
+    let frame = Frame::of(screen);
     Some(fit(section, (screen.size.0, &frame), state, screen))
 }
 

@@ -11,7 +11,7 @@ use crate::options::Keyboard;
 
 /// The names of the places in a file of keys, each with its scenes. Questions are not among them: their
 /// answers keep the keys that the question shows.
-pub const PLACES: [(&str, &[Scene]); 20] = [
+pub const PLACES: [(&str, &[Scene]); 21] = [
     (
         "views",
         &[Scene::Loop, Scene::Layers, Scene::Notes, Scene::Levels, Scene::SongForm, Scene::Ports],
@@ -35,6 +35,7 @@ pub const PLACES: [(&str, &[Scene]); 20] = [
     ("comparison", &[Scene::Comparison]),
     ("finder", &[Scene::Finder]),
     ("help", &[Scene::Help]),
+    ("tour", &[Scene::Tour]),
 ];
 
 /// The name of a scene in a file of keys.

@@ -81,12 +81,23 @@ impl Keymap {
 
     /// A text with the key of an action in the place of each `{id}`. Other braces stay as they are.
     pub fn fill(self, text: &str) -> String {
+        self.fill_with(text, |id| self.key_that(|binding| binding.words().id == id))
+    }
+
+    /// The same, with the keys of a scene where it has one for the action.
+    pub fn fill_in(self, scene: Scene, text: &str) -> String {
+        self.fill_with(text, |id| {
+            let here = self.here(scene).find(|binding| binding.words().id == id);
+            let elsewhere = || self.key_that(|binding| binding.words().id == id);
+            here.and_then(|binding| binding.keys.first()).or_else(elsewhere)
+        })
+    }
+
+    fn fill_with(self, text: &str, key_of: impl Fn(&str) -> Option<&'static Key>) -> String {
         let (mut filled, mut rest) = (String::new(), text);
         while let Some((before, after)) = rest.split_once('{') {
             filled += before;
-            let named = after.split_once('}').and_then(|(id, after)| {
-                Some((self.key_that(|binding| binding.words().id == id)?, after))
-            });
+            let named = after.split_once('}').and_then(|(id, after)| Some((key_of(id)?, after)));
             rest = match named {
                 Some((key, after)) => {
                     filled += &key.to_string();

@@ -46,6 +46,18 @@ const SOUNDS: &[Scene] = &[Scene::Sounds];
 const FINDER: &[Scene] = &[Scene::Finder];
 const FILES: &[Scene] = &[Scene::Files];
 const HELP: &[Scene] = &[Scene::Help];
+const TOUR: &[Scene] = &[Scene::Tour];
+/// Where the tour can be started: every view, and the help, which closes then.
+const TOUR_OFFERED: &[Scene] = &[
+    Scene::Loop,
+    Scene::Layers,
+    Scene::Notes,
+    Scene::Levels,
+    Scene::SongForm,
+    Scene::Ports,
+    Scene::Piano,
+    Scene::Help,
+];
 /// Where something is accepted.
 const CONFIRM: &[Scene] = &[
     Scene::Form,
@@ -146,6 +158,7 @@ const EVERYWHERE: &[Scene] = &[
 
 const RECORD: &str = "Start recording on the armed track; from a stop, after the count-in.";
 const UNDO: &str = "Undo the last change; while you are recording, the unfinished round first.";
+const REDO: &str = "Redo the last change you undid.";
 const STOP_RECORDING: &str =
     "Stop recording and keep what you played; the loop plays on (while recording).";
 const DONT_RECORD: &str = "Call off the recording before it starts; the count-in goes on, and then the \
@@ -298,6 +311,7 @@ pub const TABLE: &[Binding] = &[
     Binding::new(Record, ENTER, "don't record", DONT_RECORD, PIANO, Need::AboutToRecord),
     Binding::new(Record, ENTER, "stop recording", STOP_RECORDING, PIANO, Need::Recording),
     Binding::new(Undo, &[Key::new(Code::Backspace)], "undo", UNDO, PIANO, Need::Undo),
+    Binding::new(Redo, &[Key::ctrl('y')], "redo", REDO, PIANO, Need::Redo),
     always(NextLength, &[Key::char('x')], "note length", LENGTH, PIANO),
     Binding::new(Undo, &[Key::char('u')], "undo", UNDO, VIEWS, Need::Undo),
     always(Octave(Vertical::Down), LEFT, "octave", OCTAVE, PIANO),
@@ -431,14 +445,7 @@ pub const TABLE: &[Binding] = &[
     always(CountIn(2), &[Key::char('2')], "count-in", COUNT_IN, ANY_VIEW),
     always(CountIn(3), &[Key::char('3')], "count-in", COUNT_IN, ANY_VIEW),
     always(CountIn(4), &[Key::char('4')], "count-in", COUNT_IN, ANY_VIEW),
-    Binding::new(
-        Redo,
-        &[Key::char('U')],
-        "redo",
-        "Redo the last change you undid.",
-        VIEWS,
-        Need::Redo,
-    ),
+    Binding::new(Redo, &[Key::char('U')], "redo", REDO, VIEWS, Need::Redo),
     Binding::new(
         ChooseSection,
         &[Key::char('j')],
@@ -657,6 +664,20 @@ pub const TABLE: &[Binding] = &[
     )
     .shown("?"),
     always(Help, &[Key::char('?'), Key::new(Code::F(1))], "help", ABOUT_THIS, BOXES).shown("?"),
+    always(
+        Tour(true),
+        &[Key::new(Code::F(8))],
+        "tour",
+        "Take the tour: a minute that ends with a pass of your own in the loop.",
+        TOUR_OFFERED,
+    ),
+    always(
+        Tour(false),
+        ESC,
+        "leave tour",
+        "Leave the tour. All other keys keep their meaning in the view.",
+        TOUR,
+    ),
     always(Help, &[Key::new(Code::F(1))], "help", ABOUT_THIS, TEXT),
     always(Quit, &[Key::char('q')], "quit", QUIT, VIEWS),
     always(Quit, &[Key::ctrl('c')], "quit", QUIT, EVERYWHERE),

@@ -237,6 +237,12 @@ fn words_of(action: Action, need: Need) -> Words {
         Action::Help => {
             words("help", "Show the help", "keys manual shortcuts commands what marks hearing")
         }
+        Action::Tour(true) => words(
+            "tour",
+            "Take the tour",
+            "learn beginner tutorial introduction guide steps help teach",
+        ),
+        Action::Tour(false) => only_here("leave-tour"),
         Action::Quit => words("quit", "Quit", "exit leave close end bye"),
         Action::Suspend => words("suspend", "Suspend to the shell", "background pause terminal"),
         Action::Redraw => words("redraw", "Redraw the screen", "refresh garbled repair clean"),

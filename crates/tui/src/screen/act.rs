@@ -91,6 +91,8 @@ impl Screen {
             Action::Redraw => out.push(Effect::Redraw),
             Action::Find => self.open(Overlay::Finder(Finder::new(self.here()))),
             Action::Help => self.open_help(),
+            Action::Tour(true) => self.start_tour(state),
+            Action::Tour(false) => self.leave_tour(),
             Action::Move(to) => self.move_on_top(to, state, out),
             Action::Field(way) => self.on_form(|form| form.step(way)),
             Action::Adjust(side) => self.adjust(side, out),

@@ -45,8 +45,7 @@ impl Screen {
             return;
         }
         let again = self.again(key, now);
-        let (repeated, action) =
-            (again != Again::Press, self.keymap.find(scene, key, &self.facts(state)));
+        let (repeated, action) = (again != Again::Press, self.action_of(key, state));
         if self.overlays.is_waiting() && !action.is_some_and(can_interrupt_a_save) {
             return;
         }
@@ -62,6 +61,12 @@ impl Screen {
             Some(action) => self.ask(action, state, out),
             None => self.type_key(key, state, out),
         }
+    }
+
+    /// The action that a key asks for: in the tour, if that has the key, else in the scene.
+    pub(super) fn action_of(&self, key: &Key, state: &DeskState) -> Option<Action> {
+        let scene = if self.tour_has(key) { Scene::Tour } else { self.scene() };
+        self.keymap.find(scene, key, &self.facts(state))
     }
 
     /// Whether the key is pressed or repeated by the keyboard. If the terminal reports releases it says

@@ -18,6 +18,7 @@ mod ports;
 mod settings;
 mod song_form;
 mod sounds;
+mod tour;
 mod tracks;
 mod transport;
 

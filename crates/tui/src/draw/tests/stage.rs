@@ -79,7 +79,7 @@ impl Stage {
     pub fn draw(&mut self, width: u16, height: u16) -> (Buffer, Option<Position>) {
         let mut buffer = Buffer::empty(Rect::new(0, 0, width, height));
         self.screen.size = (width, height);
-        let palette = Palette::new(&self.options, false);
+        let palette = Palette::new(&self.options, self.options.light.unwrap_or(false));
         let state = self.bench.state();
         let calm = self.options.calm;
         let sight = Sight { state: &state, screen: &self.screen, palette: &palette, calm };

@@ -171,6 +171,7 @@ fn only_what_has_no_sense_elsewhere_is_left_out_of_the_finder() {
                     | Action::Cancel
                     | Action::Answer(_)
                     | Action::Find
+                    | Action::Tour(false)
                     | Action::Note(NoteAction::Arrow(_))
             ),
             "{:?}",
