@@ -6,69 +6,75 @@ use crate::U7;
 const FIRST: u8 = 35;
 
 /// The names of keys 35 to 81, as General MIDI System Level 1 (RP-003) spells them in its table
-/// "Percussion Key Map", each with a short form of our own for narrow columns.
-const NAMES: [(&str, &str); 47] = [
-    ("Acoustic Bass Drum", "Bass Dr A"),
-    ("Bass Drum 1", "Bass Dr 1"),
-    ("Side Stick", "Side Stk"),
-    ("Acoustic Snare", "Snare Ac"),
-    ("Hand Clap", "Hand Clap"),
-    ("Electric Snare", "Snare El"),
-    ("Low Floor Tom", "Floor Low"),
-    ("Closed Hi-Hat", "HH Closed"),
-    ("High Floor Tom", "Floor Hi"),
-    ("Pedal Hi-Hat", "HH Pedal"),
-    ("Low Tom", "Tom Low"),
-    ("Open Hi-Hat", "HH Open"),
-    ("Low-Mid Tom", "Tom LoMid"),
-    ("Hi-Mid Tom", "Tom HiMid"),
-    ("Crash Cymbal 1", "Crash 1"),
-    ("High Tom", "Tom High"),
-    ("Ride Cymbal 1", "Ride 1"),
-    ("Chinese Cymbal", "Chinese"),
-    ("Ride Bell", "Ride Bell"),
-    ("Tambourine", "Tambourin"),
-    ("Splash Cymbal", "Splash"),
-    ("Cowbell", "Cowbell"),
-    ("Crash Cymbal 2", "Crash 2"),
-    ("Vibraslap", "Vibraslap"),
-    ("Ride Cymbal 2", "Ride 2"),
-    ("Hi Bongo", "Bongo Hi"),
-    ("Low Bongo", "Bongo Low"),
-    ("Mute Hi Conga", "Conga Mut"),
-    ("Open Hi Conga", "Conga Opn"),
-    ("Low Conga", "Conga Low"),
-    ("High Timbale", "Timb High"),
-    ("Low Timbale", "Timb Low"),
-    ("High Agogo", "Agogo Hi"),
-    ("Low Agogo", "Agogo Low"),
-    ("Cabasa", "Cabasa"),
-    ("Maracas", "Maracas"),
-    ("Short Whistle", "Whistle S"),
-    ("Long Whistle", "Whistle L"),
-    ("Short Guiro", "Guiro S"),
-    ("Long Guiro", "Guiro L"),
-    ("Claves", "Claves"),
-    ("Hi Wood Block", "Block Hi"),
-    ("Low Wood Block", "Block Low"),
-    ("Mute Cuica", "Cuica Mut"),
-    ("Open Cuica", "Cuica Opn"),
-    ("Mute Triangle", "Trian Mut"),
-    ("Open Triangle", "Trian Opn"),
+/// "Percussion Key Map", each with a short form of our own for narrow columns and one of
+/// three letters for the keys of a keyboard.
+const NAMES: [(&str, &str, &str); 47] = [
+    ("Acoustic Bass Drum", "Bass Dr A", "BsA"),
+    ("Bass Drum 1", "Bass Dr 1", "Bss"),
+    ("Side Stick", "Side Stk", "Stk"),
+    ("Acoustic Snare", "Snare Ac", "Snr"),
+    ("Hand Clap", "Hand Clap", "Clp"),
+    ("Electric Snare", "Snare El", "SnE"),
+    ("Low Floor Tom", "Floor Low", "FlL"),
+    ("Closed Hi-Hat", "HH Closed", "HHc"),
+    ("High Floor Tom", "Floor Hi", "FlH"),
+    ("Pedal Hi-Hat", "HH Pedal", "HHp"),
+    ("Low Tom", "Tom Low", "TmL"),
+    ("Open Hi-Hat", "HH Open", "HHo"),
+    ("Low-Mid Tom", "Tom LoMid", "TLM"),
+    ("Hi-Mid Tom", "Tom HiMid", "THM"),
+    ("Crash Cymbal 1", "Crash 1", "Cr1"),
+    ("High Tom", "Tom High", "TmH"),
+    ("Ride Cymbal 1", "Ride 1", "Rd1"),
+    ("Chinese Cymbal", "Chinese", "Chi"),
+    ("Ride Bell", "Ride Bell", "Bel"),
+    ("Tambourine", "Tambourin", "Tmb"),
+    ("Splash Cymbal", "Splash", "Spl"),
+    ("Cowbell", "Cowbell", "Cow"),
+    ("Crash Cymbal 2", "Crash 2", "Cr2"),
+    ("Vibraslap", "Vibraslap", "Vib"),
+    ("Ride Cymbal 2", "Ride 2", "Rd2"),
+    ("Hi Bongo", "Bongo Hi", "BgH"),
+    ("Low Bongo", "Bongo Low", "BgL"),
+    ("Mute Hi Conga", "Conga Mut", "CgM"),
+    ("Open Hi Conga", "Conga Opn", "CgO"),
+    ("Low Conga", "Conga Low", "CgL"),
+    ("High Timbale", "Timb High", "TiH"),
+    ("Low Timbale", "Timb Low", "TiL"),
+    ("High Agogo", "Agogo Hi", "AgH"),
+    ("Low Agogo", "Agogo Low", "AgL"),
+    ("Cabasa", "Cabasa", "Cab"),
+    ("Maracas", "Maracas", "Mrc"),
+    ("Short Whistle", "Whistle S", "WhS"),
+    ("Long Whistle", "Whistle L", "WhL"),
+    ("Short Guiro", "Guiro S", "GuS"),
+    ("Long Guiro", "Guiro L", "GuL"),
+    ("Claves", "Claves", "Clv"),
+    ("Hi Wood Block", "Block Hi", "BlH"),
+    ("Low Wood Block", "Block Low", "BlL"),
+    ("Mute Cuica", "Cuica Mut", "CuM"),
+    ("Open Cuica", "Cuica Opn", "CuO"),
+    ("Mute Triangle", "Trian Mut", "TrM"),
+    ("Open Triangle", "Trian Opn", "TrO"),
 ];
 
-fn entry(key: U7) -> Option<&'static (&'static str, &'static str)> {
+fn entry(key: U7) -> Option<&'static (&'static str, &'static str, &'static str)> {
     NAMES.get(usize::from(key.get().checked_sub(FIRST)?))
 }
 
 /// The name of a drum key; `None` for a key that the standard gives no drum.
 pub fn drum_name(key: U7) -> Option<&'static str> {
-    entry(key).map(|(name, _)| *name)
+    entry(key).map(|(name, ..)| *name)
 }
 
 /// A short form of the name, at most nine letters.
 pub fn short_drum_name(key: U7) -> Option<&'static str> {
-    entry(key).map(|(_, short)| *short)
+    entry(key).map(|(_, short, _)| *short)
+}
+
+/// The same in three letters.
+pub fn drum_sign(key: U7) -> Option<&'static str> {
+    entry(key).map(|(.., sign)| *sign)
 }
 
 #[cfg(test)]
@@ -92,7 +98,9 @@ mod tests {
 
     #[test]
     fn short_names_fit_and_differ() {
-        let short: BTreeSet<&str> = NAMES.iter().map(|(_, short)| *short).collect();
+        let short: BTreeSet<&str> = NAMES.iter().map(|(_, short, _)| *short).collect();
+        let signs: BTreeSet<&str> = NAMES.iter().map(|(.., sign)| *sign).collect();
+        assert!(signs.len() == NAMES.len() && signs.iter().all(|sign| sign.len() == 3));
         assert_eq!(short.len(), NAMES.len());
         assert!(short.iter().all(|name| name.len() <= 9));
         let name = |key| short_drum_name(U7::low_bits(key));

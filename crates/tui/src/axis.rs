@@ -67,6 +67,8 @@ impl TimeAxis {
 pub struct Scale {
     /// What a mark stands for.
     pub grain: Grain,
+    /// How many columns a mark has, at least 1.
+    pub wide: u16,
     /// The marks, in order; each starts where the one before ends. At least one.
     pub marks: Vec<Mark>,
     /// The bar lines, each before the first mark of its bars.
@@ -84,7 +86,7 @@ pub struct Mark {
     pub start: Tick,
     /// The tick after the last.
     pub end: Tick,
-    /// The column, from the left end of the scale.
+    /// Its first column, from the left end of the scale.
     pub column: u16,
     /// Whether a beat starts in it.
     pub on_beat: bool,
@@ -108,22 +110,41 @@ pub struct BarLine {
 }
 
 impl Scale {
+    /// Wider marks would tear the bars apart.
+    const WIDEST: u16 = 8;
+
     /// The page of `bars` that holds the tick `at`, in `columns` of marks of a grain.
     pub fn page(bars: &Bars, grain: Grain, columns: u16, at: Tick) -> Scale {
         let from = bars.page_start(grain, columns, at);
-        Scale::from(bars, grain, columns, from)
+        Scale::from(bars, (grain, 1), columns, from)
     }
 
     /// All of `bars`, if they fit into so many columns.
     pub fn whole(bars: &Bars, grain: Grain, columns: u16) -> Option<Scale> {
         (bars.columns(grain) <= i64::from(columns))
-            .then(|| Scale::from(bars, grain, columns, Tick::ZERO))
+            .then(|| Scale::from(bars, (grain, 1), columns, Tick::ZERO))
     }
 
-    /// As much as fits into `columns` from a tick at which a mark starts.
-    fn from(bars: &Bars, grain: Grain, columns: u16, from: Tick) -> Scale {
+    /// All of `bars`, if they fit, with marks as wide as so many columns allow. A line after the last bar
+    /// fits, too, if the marks are wider than one column.
+    pub fn spread(bars: &Bars, grain: Grain, columns: u16) -> Option<Scale> {
+        let (least, marks) = (bars.columns(grain), bars.marks(grain));
+        let fits = |wide: &u16| {
+            let more = marks.saturating_mul(i64::from(*wide) - 1);
+            least.saturating_add(more) < i64::from(columns)
+        };
+        match (2..=Self::WIDEST).rev().find(fits) {
+            Some(wide) => Some(Scale::from(bars, (grain, wide), columns, Tick::ZERO)),
+            None => Scale::whole(bars, grain, columns),
+        }
+    }
+
+    /// As much as fits into `columns` from a tick at which a mark starts. Marks wider than a column must
+    /// all fit.
+    fn from(bars: &Bars, (grain, wide): (Grain, u16), columns: u16, from: Tick) -> Scale {
         let mut scale = Scale {
             grain,
+            wide,
             marks: Vec::new(),
             lines: Vec::new(),
             bars: bars.count(),
@@ -188,14 +209,14 @@ impl Scale {
 
     fn add_mark(&mut self, start: Tick, end: Tick, on_beat: bool) {
         let line = self.lines.last().map_or(0, |line| line.column);
-        let last = self.marks.last().map_or(0, |mark| mark.column);
-        let column = line.max(last).saturating_add(1);
+        let after = self.marks.last().map_or(0, |mark| mark.column.saturating_add(self.wide));
+        let column = after.max(line.saturating_add(1));
         self.marks.push(Mark { start, end, column, on_beat });
     }
 
     /// The columns of bar lines and marks. The closing line is drawn if there is room.
     pub fn columns(&self) -> u16 {
-        self.marks.last().map_or(0, |mark| mark.column.saturating_add(1))
+        self.marks.last().map_or(0, |mark| mark.column.saturating_add(self.wide))
     }
 
     /// The first visible tick.

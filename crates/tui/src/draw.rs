@@ -18,9 +18,12 @@ mod layers_view;
 mod levels_view;
 mod loop_view;
 pub mod meters;
+mod moves_pane;
 mod notes_view;
 mod overlays;
+pub mod pane;
 mod pen;
+mod piano;
 mod ports_view;
 mod song_form_view;
 mod timeline;
@@ -68,7 +71,7 @@ pub fn draw(buffer: &mut Buffer, sight: &Sight, pictures: &mut Pictures) -> Opti
     head::draw(&mut pen, sight, &frame);
     let chosen = match sight.screen.view {
         View::Loop => loop_view::draw(&mut pen, sight, &frame, pictures),
-        View::Levels => levels_view::draw(&mut pen, sight, &frame),
+        View::Levels => levels_view::draw(&mut pen, sight, &frame, pictures),
         View::Layers => layers_view::draw(&mut pen, sight, &frame, pictures),
         View::Notes => notes_view::draw(&mut pen, sight, &frame, pictures),
         View::Form => song_form_view::draw(&mut pen, sight, &frame, pictures),

@@ -4,16 +4,17 @@
 //! signs to draw with. No colour carries a meaning alone: each meaning also has a word, a letter, a
 //! place or a shape. Track colours only make neighbours easy to tell apart.
 //!
-//! The hues are those of Okabe and Ito, "Color Universal Design" (2008), by the nearest of the 256
-//! colours; on a light background, in shades dark enough to see.
+//! The hues on a dark background are those of Okabe and Ito, "Color Universal Design" (2008), by the nearest of the 256
+//! colours. On a light background they are dark enough to read, and chosen so that the least difference
+//! between two of them is as large as it can be for every kind of colour vision.
 
 use crate::options::{Colours, Glyphs, Options};
 use ratatui::style::{Color, Modifier, Style};
 
 /// Track colours on a dark background: sky blue, orange, bluish green, reddish purple, yellow.
 const ON_DARK: [u8; 5] = [74, 214, 36, 175, 227];
-/// Track colours on a light background: darker blue, bluish green, reddish purple and vermillion.
-const ON_LIGHT: [u8; 4] = [25, 29, 133, 130];
+/// Track colours on a light background: violet, bluish green, purple, navy; all far from that of recording.
+const ON_LIGHT: [u8; 4] = [57, 29, 97, 17];
 /// Track colours of a terminal with sixteen colours.
 const SIXTEEN: [Color; 4] = [Color::Cyan, Color::Yellow, Color::Green, Color::Magenta];
 
@@ -220,6 +221,88 @@ mod tests {
                 assert_eq!(crate::text::width(&sign.to_string()), 1, "{sign}");
             }
         }
+    }
+
+    /// How the eye mixes linear red, green and blue: with all cones, without long-wave ones
+    /// (protanopia), middle-wave ones (deuteranopia), short-wave ones (tritanopia). From G. M. Machado,
+    /// M. M. Oliveira and L. A. F. Fernandes, "A physiologically-based model for simulation of color
+    /// vision deficiency", IEEE Transactions on Visualization and Computer Graphics 15(6), 2009, severity
+    /// 1.0; from memory.
+    const EYES: [[[f64; 3]; 3]; 4] = [
+        [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]],
+        [
+            [0.152286, 1.052583, -0.204868],
+            [0.114503, 0.786281, 0.099216],
+            [-0.003882, -0.048116, 1.051998],
+        ],
+        [
+            [0.367322, 0.860646, -0.227968],
+            [0.280085, 0.672501, 0.047413],
+            [-0.011820, 0.042940, 0.968881],
+        ],
+        [
+            [1.255528, -0.076749, -0.178779],
+            [-0.078411, 0.930809, 0.147602],
+            [0.004733, 0.691367, 0.303900],
+        ],
+    ];
+
+    /// A colour of the 6 by 6 by 6 cube as linear red, green and blue (IEC 61966-2-1, sRGB).
+    fn linear(index: u8) -> [f64; 3] {
+        let step = |step: u8| if step == 0 { 0.0 } else { f64::from(55 + 40 * step) / 255.0 };
+        let index = index - 16;
+        [index / 36, index / 6 % 6, index % 6].map(|each| match step(each) {
+            low @ ..=0.04045 => low / 12.92,
+            high => ((high + 0.055) / 1.055).powf(2.4),
+        })
+    }
+
+    /// A colour as an eye sees it, in CIE L*a*b* (CIE 15, with the white point D65).
+    fn lab(index: u8, eye: &[[f64; 3]; 3]) -> [f64; 3] {
+        let mix = |rows: &[[f64; 3]; 3], of: [f64; 3]| {
+            rows.map(|row| std::iter::zip(row, of).map(|(part, value)| part * value).sum::<f64>())
+        };
+        const XYZ: [[f64; 3]; 3] =
+            [[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]];
+        let seen = mix(eye, linear(index)).map(|value| value.clamp(0.0, 1.0));
+        let [x, y, z] = mix(&XYZ, seen);
+        let root = |t: f64| if t > 0.008856 { t.cbrt() } else { 7.787 * t + 16.0 / 116.0 };
+        let [x, y, z] = [x / 0.95047, y, z / 1.08883].map(root);
+        [116.0 * y - 16.0, 500.0 * (x - y), 200.0 * (y - z)]
+    }
+
+    /// The least difference between two of some colours, over all eyes (CIE76).
+    fn least(colours: &[u8]) -> f64 {
+        let pairs = colours
+            .iter()
+            .enumerate()
+            .flat_map(|(index, one)| colours[..index].iter().map(move |other| (*one, *other)));
+        let apart = pairs.flat_map(|(one, other)| {
+            EYES.iter().map(move |eye| {
+                let both = std::iter::zip(lab(one, eye), lab(other, eye));
+                both.map(|(a, b)| (a - b).powi(2)).sum::<f64>().sqrt()
+            })
+        });
+        apart.fold(f64::INFINITY, f64::min)
+    }
+
+    #[test]
+    fn no_track_colour_is_near_another_or_that_of_recording_for_any_eye() {
+        const ALARM: u8 = 166;
+        // A difference of 2.3 is just noticeable (M. Mahy and others, Color Research and
+        // Application 19(2), 1994).
+        assert!(least(&[&ON_LIGHT[..], &[ALARM]].concat()) > 30.0);
+        assert!(least(&[&ON_DARK[..], &[ALARM]].concat()) > 9.0);
+    }
+
+    #[test]
+    fn track_colours_stand_out_from_the_background() {
+        // Web Content Accessibility Guidelines 2.2, 1.4.3 for text and 1.4.11 for graphics.
+        let luminance = |index: u8| {
+            std::iter::zip([0.2126, 0.7152, 0.0722], linear(index)).map(|(a, b)| a * b).sum::<f64>()
+        };
+        assert!(ON_LIGHT.iter().all(|&hue| 1.05 / (luminance(hue) + 0.05) > 4.49));
+        assert!(ON_DARK.iter().all(|&hue| (luminance(hue) + 0.05) / 0.05 > 3.0));
     }
 
     #[test]

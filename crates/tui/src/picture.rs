@@ -7,7 +7,10 @@
 
 use crate::axis::Scale;
 use crate::cells::KeptCells;
+use crate::draw::pane::Pane;
 use crate::lane::KeptBars;
+use crate::screen::Stack;
+use crate::sheet::Sheet;
 use chaconne_engine::{Message, Route, View, Wire, is_heard, perform};
 use chaconne_song::{Channel, Layer, Pass, PassId, Section, Song, Track, TrackId, U7};
 use chaconne_time::{Span, Tempo, Tick};
@@ -94,6 +97,8 @@ pub struct Pictures {
     pub cells: KeptCells,
     /// The bars of the lane under the notes.
     pub bars: KeptBars,
+    /// The notes below the rows of other views.
+    pub pane: Pane,
 }
 
 impl Pictures {
@@ -134,6 +139,18 @@ impl Pictures {
         let phase = phase(&passes, section.length(), round);
         let (track, scale) = (track.clone(), scale.clone());
         self.kept(section, Stamp { track, passes, solo, scale, phase, layer })
+    }
+
+    /// The notes of a layer, or of all layers of a track.
+    pub fn sheet(
+        &mut self,
+        stack: &Stack,
+        only: Option<usize>,
+        section: &Arc<Section>,
+    ) -> Arc<Sheet> {
+        let kept = self.pane.sheet.take().filter(|sheet| sheet.is_of(stack, only, section));
+        let fresh = || Arc::new(Sheet::new(stack, only, section));
+        self.pane.sheet.insert(kept.unwrap_or_else(fresh)).clone()
     }
 
     fn kept(&mut self, section: &Section, stamp: Stamp) -> Arc<Strip> {

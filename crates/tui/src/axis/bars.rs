@@ -122,6 +122,14 @@ impl Bars {
         }
     }
 
+    /// The marks of all bars.
+    pub fn marks(&self, grain: Grain) -> i64 {
+        match grain {
+            Grain::Ticks(_) => self.columns(grain) - self.count(),
+            Grain::Bars(each) => ceil(self.count(), i64::from(each)),
+        }
+    }
+
     /// Whether each bar by itself fits into so many columns.
     pub fn fit_one_by_one(&self, grain: Grain, columns: u16) -> bool {
         match grain {

@@ -1,12 +1,10 @@
 //! The foot of the screen: piano, meters, settings, ports, the last message, and the keys.
 
-use super::{Frame, Pen, Sight, meters, tour};
+use super::{Frame, Pen, Sight, meters, piano, tour};
 use crate::action::Action;
 use crate::desk::{DeskState, Direction, ExportRun, PortLine, PortState};
 use crate::input::{Code, Key};
-use crate::key_names::{pitch, pitch_class};
 use crate::keymap::{Binding, Line, Scene};
-use crate::piano::Length;
 use crate::screen::Notice;
 use crate::text;
 use chaconne_engine::{Click, Mode, Rounds, Status, Turn};
@@ -18,7 +16,7 @@ pub fn draw(pen: &mut Pen, sight: &Sight, frame: &Frame) {
         pen.rule(row, &[]);
         meters::draw(pen, sight, row);
     }
-    piano(pen, sight, &rows.piano);
+    piano::draw(pen, sight, &rows.piano);
     if let Some(row) = rows.settings {
         settings(pen, sight, row);
     }
@@ -27,7 +25,7 @@ pub fn draw(pen: &mut Pen, sight: &Sight, frame: &Frame) {
     }
     tour::draw(pen, sight, &rows.tour);
     let under = notice(pen, sight, rows.notice, rows.keys.len());
-    keys(pen, sight, under..rows.keys.end);
+    keys(pen, sight, under..rows.keys.end, rows.settings.is_some());
 }
 
 /// The last message and, if there is room beside it, what undo would undo. A long message also
@@ -133,21 +131,43 @@ fn settings(pen: &mut Pen, sight: &Sight, row: u16) {
         1 => "1 bar".to_string(),
         bars => format!("{bars} bars"),
     };
-    let pairs = [
-        ("new pass:", mode, 9),
-        ("keep rounds:", rounds, 10),
-        ("click:", click, 11),
-        ("count-in:", count_in.as_str(), 8),
-    ];
+    let values = [(mode, 7), (rounds, 8), (click, 9), (count_in.as_str(), 6)];
+    let keys = SETTINGS.map(|(action, _)| setting_key(sight, action));
+    let width = |at: usize| {
+        let keyed = if keys[at].is_empty() { 0 } else { text::width(&keys[at]) + 1 };
+        keyed + SETTINGS[at].1.len() + 1 + values[at].1
+    };
+    let all: usize = (0..SETTINGS.len()).map(width).sum();
+    let spare = usize::from(pen.width()).saturating_sub(all + 1);
+    let gap = (spare / (SETTINGS.len() - 1)).clamp(1, SETTING_GAP);
     let mut x = 1;
-    for (label, value, room) in pairs {
-        if usize::from(x) + label.len() + 1 + value.len() > usize::from(pen.width()) {
+    for (at, key) in keys.iter().enumerate() {
+        if usize::from(x) + width(at) > usize::from(pen.width()) {
             return;
         }
-        let after = pen.put(x, row, label, pen.palette.faint());
-        pen.put(after + 1, row, value, pen.palette.text());
-        x = after + 1 + room;
+        let from = if key.is_empty() { x } else { pen.put(x, row, key, pen.palette.strong()) + 1 };
+        let after = pen.put(from, row, SETTINGS[at].1, pen.palette.faint());
+        pen.put(after + 1, row, values[at].0, pen.palette.text());
+        x += (width(at) + gap) as u16;
     }
+}
+
+/// The settings of recording: what changes each, and its name.
+const SETTINGS: [(Action, &str); 4] = [
+    (Action::NextMode, "new pass:"),
+    (Action::NextRounds, "rounds:"),
+    (Action::NextClick, "click:"),
+    (Action::CountIn(0), "count-in:"),
+];
+
+/// The most columns between settings.
+const SETTING_GAP: usize = 4;
+
+/// The key that changes a setting now; nothing if none does, as in piano mode.
+fn setting_key(sight: &Sight, action: Action) -> String {
+    let mut here = sight.screen.keymap.here(sight.screen.scene());
+    let line = Line::join(here.find(|binding| binding.action == action).into_iter());
+    line.first().map_or(String::new(), |line| line.key_words(|key| key_word(sight, key)))
 }
 
 /// The ports, those in trouble first, and how well the clock keeps time.
@@ -260,61 +280,12 @@ fn trouble_words(state: &DeskState) -> Vec<String> {
     words
 }
 
-/// The two rows of letters, the notes they play, and what leaves piano mode.
-fn piano(pen: &mut Pen, sight: &Sight, rows: &Range<u16>) {
-    if rows.is_empty() {
-        return;
-    }
-    let (palette, piano) = (pen.palette, &sight.screen.piano);
-    let (low, high) = piano.reach();
-    let sign = "KEYS PLAY NOTES";
-    let reach = format!("{} to {}, velocity {}", pitch(low), pitch(high), piano.velocity());
-    let top = rows.start;
-    let end = sight.screen.keymap.key_in(Scene::Piano, Action::Piano(false));
-    // The tour takes its key first.
-    let end = end.filter(|key| !sight.screen.tour_has(key));
-    let end = end.map_or(String::new(), |key| format!("{key} to end"));
-    if rows.len() < 3 {
-        let x = pen.put(1, top, sign, palette.on()) + 2;
-        let words = if end.is_empty() { reach } else { format!("{end}. {reach}") };
-        pen.put(x, top, &words, palette.text());
-        return;
-    }
-    let (white, black) = (piano.keyboard.white(), piano.keyboard.black());
-    // A key lights while it sounds.
-    let lit = |c: char| if piano.sounds(c) { palette.on() } else { palette.strong() };
-    for (index, (white, black)) in std::iter::zip(white, black).enumerate() {
-        let x = 2 + 4 * index as u16;
-        if piano.keyboard.semitones(black).is_some() {
-            pen.sign(x, top, black, lit(black));
-        }
-        let is_c = piano.keyboard.semitones(white) == Some(0);
-        pen.sign(x + 2, top + 1, white, lit(white));
-        let key = piano.key_of(white);
-        let name = key.map_or(String::new(), |key| pitch_class(key).to_string());
-        let name = if is_c { key.map_or(name, pitch) } else { name };
-        pen.put(x + 2, top + 2, &name, palette.faint());
-    }
-    let x = 50;
-    let after = pen.put(x, top, sign, palette.on()) + 1;
-    pen.put(after, top, &end, palette.strong());
-    pen.put(x, top + 1, &reach, palette.text());
-    let held = match piano.releases {
-        true => "notes last while a key is down".to_string(),
-        false => match piano.length() {
-            Length::Ms(ms) => format!("notes last 0.{} s: just tap", ms / 100),
-            Length::UntilNext => "notes last until the next".to_string(),
-        },
-    };
-    pen.put(x, top + 2, &held, palette.faint());
-}
-
 /// Rows as wide as this always show the key that saves.
 const WITH_SAVE: u16 = 80;
 
 /// The keys that apply now, as many as fit; what leads on and out comes last and are always
-/// there.
-pub fn keys(pen: &mut Pen, sight: &Sight, rows: Range<u16>) {
+/// there. `settings` says whether the settings are shown with their keys.
+pub fn keys(pen: &mut Pen, sight: &Sight, rows: Range<u16>, settings: bool) {
     let (screen, scene) = (sight.screen, sight.screen.scene());
     let facts = screen.facts(sight.state);
     let pinned: &[Action] = match pen.width() {
@@ -330,7 +301,8 @@ pub fn keys(pen: &mut Pen, sight: &Sight, rows: Range<u16>) {
     };
     let applies = |binding: &&Binding| {
         let is_free = !binding.keys.iter().all(|key| screen.tour_has(key));
-        facts.meet(binding.need) && !is_minor(binding) && is_free
+        let beside = settings && is_setting(binding);
+        facts.meet(binding.need) && !is_minor(binding) && is_free && !beside
     };
     let (last, first): (Vec<&'static Binding>, Vec<&'static Binding>) = screen
         .keymap
@@ -363,6 +335,12 @@ pub fn keys(pen: &mut Pen, sight: &Sight, rows: Range<u16>) {
             }
         }
     }
+}
+
+/// Whether a row of the table changes a setting of recording: the settings have their keys beside them.
+fn is_setting(binding: &Binding) -> bool {
+    SETTINGS.iter().any(|(action, _)| *action == binding.action)
+        || matches!(binding.action, Action::CountIn(_))
 }
 
 /// Whether the line of keys leaves a row of the table to the help.

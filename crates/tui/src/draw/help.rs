@@ -26,5 +26,5 @@ pub fn draw(pen: &mut Pen, sight: &Sight, help: &HelpPage) {
     }
     let foot = pen.height() - 1;
     pen.rule(foot - 1, std::slice::from_ref(&sight.screen.notice.text));
-    foot::keys(pen, sight, foot..foot + 1);
+    foot::keys(pen, sight, foot..foot + 1, false);
 }

@@ -2,7 +2,7 @@
 //! the same axis as the loop's. The loop lists them too, below its tracks, if there is room.
 
 use super::timeline::{self, Shape, Stage, marks, unfinished};
-use super::{Frame, Pen, Sight, track_head};
+use super::{Frame, Pen, Sight, pane, track_head};
 use crate::lane::control_name;
 use crate::picture::{Pictures, Strip};
 use crate::screen::Stack;
@@ -18,8 +18,11 @@ use std::sync::Arc;
 /// The columns that a length needs, such as "4 bars".
 const SHORT_LENGTH: usize = 6;
 
-/// The columns for what a layer holds.
-const LONGEST_CONTENT: usize = 33;
+/// The columns of a count of notes.
+const COUNT: usize = 10;
+
+/// With so many rows, layers below the loop do not take all of them.
+const MANY_ROWS: usize = 14;
 
 /// The columns of a layer's row, left of its marks or above them.
 struct Columns {
@@ -37,7 +40,8 @@ impl Columns {
             }
             Shape::Beside => {
                 let x = stage.extra;
-                Columns { length: 4, letters: 14 + x, notes: 18 + x, also: 29 + x }
+                let also = 29 + x + stage.heads.columns();
+                Columns { length: 4, letters: 14 + x, notes: 18 + x, also }
             }
             // The row has room for the controllers, too.
             Shape::Above => Columns { length: 4, letters: 26, notes: 31, also: 66 },
@@ -71,7 +75,7 @@ pub fn draw(
     let below = whole(pen, &stage, &stack, rows.start, pictures);
     // The words about the chosen layer are the last row, if there are enough.
     let worded = rows.len() > 5;
-    let rows = below..rows.end - u16::from(worded);
+    let mut rows = below..rows.end - u16::from(worded);
     let chosen = sight.screen.layers.chosen(&stack);
     if stack.layers.is_empty() {
         let line = "No layers yet: {record} records one.";
@@ -80,6 +84,13 @@ pub fn draw(
     }
     if let Some(at) = chosen.filter(|_| worded) {
         pen.put(1, rows.end, &words(&stage, &stack, at), pen.palette.text());
+    }
+    // Below all layers, each with air, the notes of the chosen one.
+    let all = 1 + 2 * stack.layers.len();
+    if stage.shape == Shape::Beside && all < rows.len() {
+        let notes = rows.start + all as u16..rows.end;
+        pane::notes(pen, &stage, (&stack, chosen), notes, pictures);
+        rows.end = rows.start + all as u16;
     }
     list(pen, &stage, &stack, chosen, rows, pictures)
 }
@@ -138,15 +149,22 @@ fn list(
     focus
 }
 
-/// The layers of the chosen track below the tracks of the loop, in the rows up to `end` from `y` on.
-pub fn below(pen: &mut Pen, stage: &Stage, end: u16, y: u16, pictures: &mut Pictures) {
-    let Some(stack) = stage.sight.screen.stack(stage.sight.state) else { return };
-    let (count, room) = (stack.layers.len(), usize::from(end.saturating_sub(y)));
+/// The layers of the chosen track below the tracks of the loop: in all rows or, if there are many, a third
+/// of them. Returns the row below.
+pub fn below(
+    pen: &mut Pen,
+    stage: &Stage,
+    stack: &Stack,
+    rows: Range<u16>,
+    pictures: &mut Pictures,
+) -> u16 {
+    let (count, room) = (stack.layers.len(), rows.len());
     if stage.shape == Shape::Bare || count == 0 || room < 2 {
-        return;
+        return rows.start;
     }
-    let y = y + u16::from(room > count + 1);
-    let shown = count.min(usize::from(end - y - 1));
+    let y = rows.start + u16::from(room > count + 1);
+    let most = if room < MANY_ROWS { usize::from(rows.end - y - 1) } else { room / 3 };
+    let shown = count.min(most);
     let more = match count - shown {
         0 => String::new(),
         more => format!("{more} more {} below", plural(more, "layer")),
@@ -154,8 +172,9 @@ pub fn below(pen: &mut Pen, stage: &Stage, end: u16, y: u16, pictures: &mut Pict
     let name = text::clip(&stack.track.name, 20, pen.palette.signs.cut);
     pen.rule(y, &[format!("layers of {name}, top first"), more]);
     for index in 0..shown {
-        layer(pen, stage, &stack, index, y + 1 + index as u16, pictures);
+        layer(pen, stage, stack, index, y + 1 + index as u16, pictures);
     }
+    y + 1 + shown as u16
 }
 
 /// A row, and in the view a row of marks below it if they do not fit beside.
@@ -189,7 +208,8 @@ fn layer(pen: &mut Pen, stage: &Stage, stack: &Stack, at: usize, y: u16, picture
         }
     };
     let count = pass.notes().len();
-    let moved = if stage.shape == Shape::Above { moved(pass) } else { Vec::new() };
+    let room = usize::from(columns.also.saturating_sub(columns.notes + 1));
+    let moved = if room > COUNT { moved(pass) } else { Vec::new() };
     let held = match (count, &moved[..]) {
         // In the column of the words, beside the counts of other layers.
         (0, [_, ..]) => format!("     {}", moved.join(", ")),
@@ -198,7 +218,7 @@ fn layer(pen: &mut Pen, stage: &Stage, stack: &Stack, at: usize, y: u16, picture
             [vec![notes], moved].concat().join(", ")
         }
     };
-    put(columns.notes, &text::clip(&held, LONGEST_CONTENT, palette.signs.cut));
+    put(columns.notes, &text::clip(&held, room, palette.signs.cut));
     put(columns.also, &also(stage, stack, at));
     if stage.shape == Shape::Above && stage.sight.screen.view != crate::screen::View::Layers {
         return;

@@ -1,19 +1,22 @@
 //! The levels: a row for each track with its volume and pan, and beside them feel and sound.
 
-use super::{Frame, Pen, Sight, feel, track_head};
+use super::{Frame, Pen, Sight, feel, moves_pane, track_head};
+use crate::picture::Pictures;
 use crate::sounds;
-use chaconne_engine::is_heard;
+use chaconne_engine::{Status, is_heard};
 use chaconne_song::{Track, U7};
 use ratatui::layout::Position;
 use ratatui::style::Style;
 
 /// Where the columns are, for any width.
-struct Columns {
+pub struct Columns {
     letters: u16,
-    volume: u16,
+    /// The volume's number.
+    pub volume: u16,
     /// How long a full bar is.
     bar: u16,
-    pan: u16,
+    /// The pan's word.
+    pub pan: u16,
     /// The columns of the pan's line, an odd number; 0 if there is no room.
     line: u16,
     feel: u16,
@@ -21,6 +24,14 @@ struct Columns {
 }
 
 impl Columns {
+    /// Those of volume and pan only, in so many columns from one on.
+    pub fn beside(from: u16, columns: u16) -> Columns {
+        // A number, a gap, the bar, a gap, a word, a gap.
+        let bar = columns.saturating_sub(13);
+        let pan = from + if bar > 0 { bar + 7 } else { 5 };
+        Columns { letters: 0, volume: from, bar, pan, line: 0, feel: 0, sound: 0 }
+    }
+
     fn of(width: u16) -> Columns {
         let name = if width < 60 { 10 } else { 14 + (width.saturating_sub(80) / 8).min(10) };
         let letters = 4 + name + 1;
@@ -43,7 +54,12 @@ impl Columns {
 }
 
 /// Draws the view, and returns where the chosen track is.
-pub fn draw(pen: &mut Pen, sight: &Sight, frame: &Frame) -> Option<Position> {
+pub fn draw(
+    pen: &mut Pen,
+    sight: &Sight,
+    frame: &Frame,
+    pictures: &mut Pictures,
+) -> Option<Position> {
     let song = &sight.state.status.song;
     let columns = Columns::of(pen.width());
     if let Some(row) = frame.body.captions {
@@ -60,6 +76,8 @@ pub fn draw(pen: &mut Pen, sight: &Sight, frame: &Frame) -> Option<Position> {
     let stride = if 2 * count <= rows.len() + 1 { 2 } else { 1 };
     let shown = rows.len().div_ceil(stride).min(count);
     let first = at.unwrap_or(0).saturating_sub(shown / 2).min(count - shown);
+    let below = rows.start + (shown * stride) as u16;
+    let left = below.min(rows.end)..rows.end;
     let tracks = song.tracks.iter().enumerate().skip(first).take(shown);
     let mut focus = None;
     for ((place, track), y) in tracks.zip(rows.step_by(stride)) {
@@ -68,6 +86,7 @@ pub fn draw(pen: &mut Pen, sight: &Sight, frame: &Frame) -> Option<Position> {
             focus = Some(Position::new(0, y));
         }
     }
+    moves_pane::draw(pen, sight, frame, left, pictures);
     focus
 }
 
@@ -100,9 +119,7 @@ fn row(pen: &mut Pen, sight: &Sight, columns: &Columns, (place, y): (usize, u16)
     let name = if chosen { palette.strong() } else { style };
     pen.put_in(after, y, usize::from(columns.letters - after) - 1, &track.name, name);
     track_head::letters(pen, status, columns.letters, y, track);
-    let moved = status.moved_levels.get(&track.id).copied().unwrap_or_default();
-    volume(pen, columns, (place, y), (track.levels.volume, moved.volume), silent);
-    pan(pen, columns, y, (track.levels.pan, moved.pan), style);
+    levels(pen, status, columns, (place, y), track, silent);
     let words = feel::short(&track.feel);
     let room = columns.sound.min(pen.width()).saturating_sub(columns.feel + 1);
     let feel = if track.feel.grid.is_some() { style } else { palette.faint() };
@@ -112,6 +129,21 @@ fn row(pen: &mut Pen, sight: &Sight, columns: &Columns, (place, y): (usize, u16)
         let room = usize::from(pen.width() - columns.sound - 1);
         pen.put_in(columns.sound, y, room, &name, style);
     }
+}
+
+/// A track's volume and pan.
+pub fn levels(
+    pen: &mut Pen,
+    status: &Status,
+    columns: &Columns,
+    (place, y): (usize, u16),
+    track: &Track,
+    silent: bool,
+) {
+    let style = if silent { pen.palette.faint() } else { pen.palette.text() };
+    let moved = status.moved_levels.get(&track.id).copied().unwrap_or_default();
+    volume(pen, columns, (place, y), (track.levels.volume, moved.volume), silent);
+    pan(pen, columns, y, (track.levels.pan, moved.pan), style);
 }
 
 /// A number and a bar; nothing but a stroke if the instrument keeps its own volume. While a pass moves

@@ -3,11 +3,12 @@
 
 use super::frame::Body;
 use super::timeline::{self, Shape, Stage, marks, unfinished};
-use super::{Frame, Pen, Sight, layers_view, track_head};
+use super::{Frame, Pen, Sight, layers_view, pane, track_head};
 use crate::picture::Pictures;
 use crate::sounds;
 use crate::text;
 use ratatui::layout::Position;
+use std::ops::Range;
 
 /// Draws, and returns where the chosen track is.
 pub fn draw(
@@ -20,6 +21,9 @@ pub fn draw(
     timeline::draw(pen, &stage, frame, &track_head::captions(&stage));
     tracks(pen, &stage, &frame.body, pictures)
 }
+
+/// With more rows than this, there is an empty one above the notes.
+const SPACED: usize = 12;
 
 /// The rows that layers get before tracks that fit closely are spaced out.
 const LAYERS: usize = 8;
@@ -71,8 +75,17 @@ fn tracks(pen: &mut Pen, stage: &Stage, body: &Body, pictures: &mut Pictures) ->
         }
         y += stride as u16;
     }
-    layers_view::below(pen, stage, body.rows.end, y, pictures);
+    below(pen, stage, y..body.rows.end, pictures);
     focus
+}
+
+/// The chosen track in the rows below the tracks: its layers and, if there is room, its notes.
+fn below(pen: &mut Pen, stage: &Stage, rows: Range<u16>, pictures: &mut Pictures) {
+    let Some(stack) = stage.sight.screen.stack(stage.sight.state) else { return };
+    let mut rows = rows;
+    rows.start = layers_view::below(pen, stage, &stack, rows.clone(), pictures);
+    rows.start += u16::from(rows.len() > SPACED);
+    pane::notes(pen, stage, (&stack, None), rows, pictures);
 }
 
 /// What the screen shows, in the rule above the tracks.

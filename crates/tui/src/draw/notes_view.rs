@@ -24,7 +24,9 @@ use std::collections::BTreeSet;
 use std::ops::Range;
 use std::sync::Arc;
 
+pub(super) use lane::lane_bars;
 pub use lane_boxes::{ROWS as LANE_LIST_ROWS, lane_list, ramp_box};
+pub(super) use words::shown;
 
 /// How many keys the screen shows in this view.
 pub fn note_rows(screen: &Screen) -> usize {
@@ -158,22 +160,24 @@ fn head(pen: &mut Pen, stage: &Stage, sheet: &Sheet, key: U7, here: bool, y: u16
     let palette = pen.palette;
     let pitched = sheet.track.pitched;
     let name = short_key_name(key, pitched);
-    let is_c = key.get().is_multiple_of(12);
-    let black = matches!(key.get() % 12, 1 | 3 | 6 | 8 | 10);
-    let style = match (here, pitched) {
-        (true, _) => palette.on(),
-        (false, true) if is_c => palette.strong(),
-        (false, true) if black => palette.faint(),
-        (false, _) => palette.text(),
-    };
+    let style = if here { palette.on() } else { key_style(pen, key, pitched) };
     let x = pen.put_before(stage.left - 1, y, &name, style);
     if here {
         pen.sign(x.saturating_sub(1), y, palette.signs.chosen, palette.strong());
     }
 }
 
+/// The style of a key's name: every C stands out, and black keys stand back.
+pub(super) fn key_style(pen: &Pen, key: U7, pitched: bool) -> Style {
+    match key.get() % 12 {
+        0 if pitched => pen.palette.strong(),
+        1 | 3 | 6 | 8 | 10 if pitched => pen.palette.faint(),
+        _ => pen.palette.text(),
+    }
+}
+
 /// A row of marks.
-fn row(pen: &mut Pen, stage: &Stage, sheet: &Sheet, cells: &[Cell], here: bool, y: u16) {
+pub(super) fn row(pen: &mut Pen, stage: &Stage, sheet: &Sheet, cells: &[Cell], here: bool, y: u16) {
     let (palette, signs) = (pen.palette, pen.palette.signs);
     timeline::bar_lines(pen, stage, y);
     let track = timeline::track_style(pen, stage, sheet.place, &sheet.track);
@@ -184,8 +188,15 @@ fn row(pen: &mut Pen, stage: &Stage, sheet: &Sheet, cells: &[Cell], here: bool, 
             Look::Selected => track.add_modifier(Modifier::REVERSED),
         }
     };
-    for (mark, cell) in std::iter::zip(&stage.scale.marks, cells) {
+    for (index, (mark, cell)) in std::iter::zip(&stage.scale.marks, cells).enumerate() {
         let x = stage.left + mark.column;
+        let goes_on = match (cell, cells.get(index + 1)) {
+            (Cell::Held(look), _) | (Cell::Struck(..), Some(Cell::Held(look))) => Some(*look),
+            _ => None,
+        };
+        if let Some(look) = goes_on {
+            timeline::held_on(pen, stage, x, y, style(look));
+        }
         match *cell {
             // A block in reverse would look like another height.
             Cell::Struck(Look::Selected, height) => {
@@ -202,7 +213,13 @@ fn row(pen: &mut Pen, stage: &Stage, sheet: &Sheet, cells: &[Cell], here: bool, 
 }
 
 /// The notes of the unfinished round, as rings.
-fn unfinished(pen: &mut Pen, stage: &Stage, sheet: &Sheet, shown: &[U7], top: Option<u16>) {
+pub(super) fn unfinished(
+    pen: &mut Pen,
+    stage: &Stage,
+    sheet: &Sheet,
+    shown: &[U7],
+    top: Option<u16>,
+) {
     let status = &stage.sight.state.status;
     let armed = status.armed == Some(sheet.track.id);
     let (Some(pass), Some(top)) = (status.unfinished.as_ref().filter(|_| armed), top) else {
@@ -222,7 +239,7 @@ fn unfinished(pen: &mut Pen, stage: &Stage, sheet: &Sheet, shown: &[U7], top: Op
 }
 
 /// The layers that are muted or not among those soloed.
-fn silent(stage: &Stage, sheet: &Sheet) -> BTreeSet<PassId> {
+pub(super) fn silent(stage: &Stage, sheet: &Sheet) -> BTreeSet<PassId> {
     let solo = &stage.sight.state.status.solo_passes;
     let solo: Vec<PassId> =
         sheet.passes().map(|(pass, _)| pass).filter(|pass| solo.contains(pass)).collect();

@@ -5,7 +5,7 @@ mod axis;
 mod list;
 
 use super::timeline::{self, Shape, marks};
-use super::{Frame, Pen, Sight, track_head};
+use super::{Frame, Pen, Sight, pane, track_head};
 use crate::picture::Pictures;
 use crate::screen::unrolled;
 use crate::text::{self, plural};
@@ -215,11 +215,15 @@ fn tracks(
     let here = section.letter == seen.status.section;
     let round = if here { seen.status.round } else { 0 };
     let tracks = seen.song.tracks.iter().enumerate();
+    let below = rows.start + 4 + seen.song.tracks.len() as u16;
     for (y, (place, track)) in (rows.start + 3..rows.end).zip(tracks) {
         let solo = &seen.status.solo_passes;
         let strip = pictures.strip(seen.song, section, track, solo, round, &stage.scale);
         track_head::draw(pen, &stage, y, place, track, &strip);
         marks(pen, &stage, y, &strip, timeline::track_style(pen, &stage, place, track));
+    }
+    if let Some(stack) = seen.sight.screen.stack_in(seen.sight.state, section) {
+        pane::notes(pen, &stage, (&stack, None), below..rows.end, pictures);
     }
 }
 

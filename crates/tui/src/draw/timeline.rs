@@ -15,11 +15,55 @@ use chaconne_song::{Section, Track};
 use chaconne_time::Tick;
 use std::sync::Arc;
 
-pub(super) use marks::{marks, track_style, unfinished};
+pub(super) use marks::{held_on, marks, track_style, unfinished};
 pub(super) use ruler::bar_lines;
 
 /// With this many extra columns for the name there is room for the number, too.
 const NUMBERED: u16 = 4;
+
+/// From this width on, heads are beside the marks.
+const BESIDE: u16 = 104;
+
+/// What a wide screen has room for in heads beside the marks, besides what is always there.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Heads {
+    /// How many more columns the feel has: enough for all of it, or none.
+    pub feel: u16,
+    /// The columns of volume and pan; none if there is no room.
+    pub levels: u16,
+}
+
+impl Heads {
+    /// More columns for the whole feel.
+    const FEEL: u16 = 15;
+    /// Volume and pan as numbers.
+    const NUMBERS: u16 = 11;
+    /// The same with a bar for the volume.
+    const BARS: u16 = 21;
+
+    /// The heads with so many columns to spare: first the feel, then the levels.
+    fn of(spare: u16) -> Heads {
+        if spare < Self::FEEL {
+            return Heads::default();
+        }
+        let levels = match spare - Self::FEEL {
+            Self::BARS.. => Self::BARS,
+            Self::NUMBERS.. => Self::NUMBERS,
+            _ => 0,
+        };
+        Heads { feel: Self::FEEL, levels }
+    }
+
+    /// The columns that marks leave to the heads on a screen of this width, before they are spread.
+    fn kept(width: u16) -> u16 {
+        if width < 140 { Self::FEEL } else { Self::FEEL + Self::NUMBERS }
+    }
+
+    /// All of them.
+    pub fn columns(self) -> u16 {
+        self.feel + self.levels
+    }
+}
 
 /// Where a track's head is, relative to its marks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -64,6 +108,8 @@ pub(super) struct Stage<'a> {
     pub left: u16,
     /// How much wider than usual the names are.
     pub extra: u16,
+    /// The columns between the names and the marks.
+    pub heads: Heads,
     /// Whether the title has a row.
     titled: bool,
     /// How many rounds of the section are on the axis before the one that plays.
@@ -111,15 +157,16 @@ pub(super) fn stage_of<'a>(
     let air = u16::from(shape == Shape::Above && scale.columns() + 2 <= pen.width());
     // The names get the columns that the marks leave.
     let spare = pen.width().saturating_sub(shape.left() + scale.columns() + 1);
+    let heads = if shape == Shape::Beside { Heads::of(spare) } else { Heads::default() };
     let extra = match shape {
         Shape::Above | Shape::Key => 0,
-        Shape::Beside | Shape::Bare => spare.min(16),
+        Shape::Beside | Shape::Bare => (spare - heads.columns()).min(16),
     };
-    let left = shape.left() + air + extra;
+    let left = shape.left() + air + extra + heads.columns();
     let titled = frame.head.title.is_some();
     let turn = sheet(sight.screen, section);
     let turn = turn.map_or(0, |sheet| sheet.turn(sight.state.status.round));
-    Stage { sight, section, shape, scale: Arc::new(scale), left, extra, titled, turn }
+    Stage { sight, section, shape, scale: Arc::new(scale), left, extra, heads, titled, turn }
 }
 
 /// Draws only the ruler, in any row.
@@ -175,11 +222,12 @@ fn fit(
 ) -> Fit {
     let bare = width < 60 || frame.body.rows.len() < 6;
     let by_key = screen.view == View::Notes;
-    let shapes: &[Shape] = match (by_key, bare) {
-        (true, true) => &[Shape::Key],
-        (true, false) => &[Shape::Beside, Shape::Key],
-        (false, true) => &[Shape::Bare],
-        (false, false) => &[Shape::Beside, Shape::Above],
+    // Whatever the section holds, a screen of one size has one layout.
+    let shape = match (by_key, bare) {
+        (false, true) => Shape::Bare,
+        (_, false) if width >= BESIDE => Shape::Beside,
+        (true, _) => Shape::Key,
+        (false, false) => Shape::Above,
     };
     // One time through, along the same route that is heard and exported; more if the notes of a longer
     // pass are shown.
@@ -187,35 +235,33 @@ fn fit(
     let route = Route::open(section.letter);
     let walk = Walk::along(&state.status.song, &route).bars(Tick::ZERO);
     let bars = Bars::along(walk.take_while(|bar| bar.start < length));
-    let room = |shape: Shape| width.saturating_sub(shape.left());
-    let widest = room(shapes[shapes.len() - 1]);
-    let level = fitting(&bars, shapes.iter().map(|&shape| room(shape)).collect());
+    let room = width.saturating_sub(shape.left());
+    let level = fitting(&bars, room);
     let drawn = screen.axis.level(level);
     let beat = section.metre.first().beat();
     // A page of notes stays where the cursor is, so it need not last.
     let turns = state.is_playing() && !by_key;
-    let drawn = if turns { calm_level(drawn, widest, beat) } else { drawn };
-    for &shape in shapes {
-        if let Some(scale) = Scale::whole(&bars, drawn.grain(), room(shape)) {
-            return Fit { shape, scale, level };
-        }
+    let drawn = if turns { calm_level(drawn, room, beat) } else { drawn };
+    let kept = match shape {
+        Shape::Beside => Heads::kept(width),
+        Shape::Above => 1,
+        Shape::Bare | Shape::Key => 0,
+    };
+    let spread = Scale::spread(&bars, drawn.grain(), room - kept);
+    if let Some(scale) = spread.or_else(|| Scale::whole(&bars, drawn.grain(), room)) {
+        return Fit { shape, scale, level };
     }
-    let shape = shapes[shapes.len() - 1];
     let in_sight = if by_key { screen.notes.at } else { screen.axis.in_sight() };
-    let scale = Scale::page(&bars, drawn.grain(), widest, in_sight);
+    let scale = Scale::page(&bars, drawn.grain(), room, in_sight);
     Fit { shape, scale, level }
 }
 
-/// The finest level, from sixteenths to quarters, with which all bars fit into one of the rooms;
-/// if none does, sixteenths or as much coarser as it takes for each bar to fit by itself.
-fn fitting(bars: &Bars, rooms: Vec<u16>) -> Level {
-    let widest = rooms.iter().copied().max().unwrap_or(0);
-    let fits = |level: &Level| {
-        let columns = bars.columns(level.grain());
-        rooms.iter().any(|&room| columns <= i64::from(room))
-    };
+/// The finest level, from sixteenths to quarters, with which all bars fit; if none does, sixteenths or
+/// as much coarser as it takes for each bar to fit by itself.
+fn fitting(bars: &Bars, room: u16) -> Level {
+    let fits = |level: &Level| bars.columns(level.grain()) <= i64::from(room);
     let whole = Level::SIXTEENTH.up_to(Level::QUARTER).find(fits);
-    let one_by_one = |level: &Level| bars.fit_one_by_one(level.grain(), widest);
+    let one_by_one = |level: &Level| bars.fit_one_by_one(level.grain(), room);
     whole.or_else(|| Level::SIXTEENTH.and_up().find(one_by_one)).unwrap_or(Level::SIXTEENTH)
 }
 

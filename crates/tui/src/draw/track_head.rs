@@ -1,7 +1,7 @@
 //! The head of a track: number, name, letters, layers, grid.
 
-use super::timeline::{Shape, Stage};
-use super::{Pen, feel};
+use super::timeline::{Heads, Shape, Stage};
+use super::{Pen, feel, levels_view};
 use crate::picture::Strip;
 use crate::sounds;
 use chaconne_engine::Status;
@@ -11,9 +11,22 @@ use chaconne_song::{Feel, Track};
 const WITH_SOUND: u16 = 100;
 
 /// The captions over heads that lie beside their marks, each with its column.
-pub fn captions(stage: &Stage) -> [(u16, &'static str); 4] {
+pub fn captions(stage: &Stage) -> Vec<(u16, &'static str)> {
     let x = stage.extra;
-    [(4, "track"), (17 + x, "ams"), (21 + x, "layers"), (28 + x, "grid")]
+    let feel = if stage.heads.feel > 0 { "feel" } else { "grid" };
+    let mut heads = vec![(4, "track"), (17 + x, "ams"), (21 + x, "layers"), (28 + x, feel)];
+    if stage.heads.levels > 0 {
+        let at = levels(stage);
+        let volume = if at.pan - at.volume > 6 { "volume" } else { "vol" };
+        heads.extend([(at.volume, volume), (at.pan, "pan")]);
+    }
+    heads
+}
+
+/// Where volume and pan are, between the feel and the marks.
+fn levels(stage: &Stage) -> levels_view::Columns {
+    let Heads { feel, levels } = stage.heads;
+    levels_view::Columns::beside(34 + stage.extra + feel, levels)
 }
 
 /// Draws the head of the track at `place` in the list.
@@ -45,7 +58,20 @@ pub fn draw(pen: &mut Pen, stage: &Stage, row: u16, place: usize, track: &Track,
             letters(pen, &stage.sight.state.status, 17 + x, row, track);
             pen.put(21 + x, row, &format!("{:>6}", layers(strip)), palette.text());
             let style = if track.feel.grid.is_some() { palette.text() } else { palette.faint() };
-            pen.put_in(28 + x, row, 5, &beside(&track.feel), style);
+            let room = 5 + stage.heads.feel;
+            let words = if room > 5 { feel::short(&track.feel) } else { beside(&track.feel) };
+            pen.put_in(28 + x, row, room.into(), &words, style);
+            if stage.heads.levels > 0 {
+                let silent = stage.is_silent(track);
+                levels_view::levels(
+                    pen,
+                    &stage.sight.state.status,
+                    &levels(stage),
+                    (place, row),
+                    track,
+                    silent,
+                );
+            }
         }
         Shape::Above => {
             let room = usize::from(25u16.saturating_sub(after));

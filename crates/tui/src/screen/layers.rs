@@ -6,7 +6,7 @@ use super::{Effect, Screen};
 use crate::action::{LayerAction, Move, Vertical};
 use crate::desk::DeskState;
 use chaconne_engine::{Command, Setting};
-use chaconne_song::{Commit, Edit, Laid, Letter, PassId, SectionEdit, SharedPass, Track};
+use chaconne_song::{Commit, Edit, Laid, Letter, PassId, Section, SectionEdit, SharedPass, Track};
 use std::sync::Arc;
 
 /// Where the view of the layers is.
@@ -41,8 +41,12 @@ pub struct Stack {
 impl Screen {
     /// The layers of the chosen track in the section shown; `None` if there is no track.
     pub fn stack(&self, state: &DeskState) -> Option<Stack> {
+        self.stack_in(state, state.status.song.section(state.status.section)?)
+    }
+
+    /// The layers of the chosen track in a section.
+    pub fn stack_in(&self, state: &DeskState, section: &Section) -> Option<Stack> {
         let song = &state.status.song;
-        let section = song.section(state.status.section)?;
         let place = song.tracks.iter().position(|track| Some(track.id) == self.chosen)?;
         let track = song.tracks[place].clone();
         let layers = song.layers_of(section, track.id).rev();

@@ -31,16 +31,35 @@ pub fn draw(
     let shows = screen.notes.lane;
     let target = screen.curve_in_lane(stage.sight.state).map(|(pass, _)| pass.id);
     let bars = pictures.bars.of(&source(stage, sheet, &[]), shows, target);
+    lane_bars(pen, stage, sheet, (&rows, shows), bars);
+    head(pen, stage, &rows, bars);
+    let mark = stage.scale.mark_of(screen.notes.at)?;
+    let height = bars[mark].map_or(1, |bar| levels(&bar, shows, &rows).div_ceil(LEVELS).max(1));
+    let x = stage.left + stage.scale.marks[mark].column;
+    Some(Position::new(x, rows.end - height as u16))
+}
+
+/// The bars, and the bar lines behind them. A value that goes on is as wide as its mark.
+pub fn lane_bars(
+    pen: &mut Pen,
+    stage: &Stage,
+    sheet: &Sheet,
+    (rows, shows): (&Range<u16>, InLane),
+    bars: &[Option<LaneBar>],
+) {
     for row in rows.clone() {
         timeline::bar_lines(pen, stage, row);
     }
     let style = timeline::track_style(pen, stage, sheet.place, &sheet.track);
+    let wide = if shows == InLane::Velocity { 1 } else { stage.scale.wide };
     for (mark, bar) in std::iter::zip(&stage.scale.marks, bars) {
         let x = stage.left + mark.column;
         match bar {
             Some(bar) => {
                 let style = if bar.silent { pen.palette.faint() } else { style };
-                column(pen, x, &rows, bar, shows, style);
+                column(pen, x, rows, bar, shows, style);
+                let after = LaneBar { point: false, ..*bar };
+                (1..wide).for_each(|more| column(pen, x + more, rows, &after, shows, style));
             }
             None if mark.on_beat => {
                 pen.sign(x, rows.end - 1, pen.palette.signs.beat, pen.palette.faint());
@@ -48,11 +67,6 @@ pub fn draw(
             None => {}
         }
     }
-    head(pen, stage, &rows, bars);
-    let mark = stage.scale.mark_of(screen.notes.at)?;
-    let height = bars[mark].map_or(1, |bar| levels(&bar, shows, &rows).div_ceil(LEVELS).max(1));
-    let x = stage.left + stage.scale.marks[mark].column;
-    Some(Position::new(x, rows.end - height as u16))
 }
 
 /// How many levels of the rows a bar fills; none for the value 0.

@@ -22,6 +22,17 @@ pub fn marks(pen: &mut Pen, stage: &Stage, row: u16, strip: &Strip, style: Style
             }
             Shows::Nothing => {}
         }
+        let goes_on = strip.shows.get(index + 1) == Some(&Shows::Held);
+        if *shown == Shows::Held || *shown != Shows::Nothing && goes_on {
+            held_on(pen, stage, x, row, style);
+        }
+    }
+}
+
+/// What goes on to the end of a mark, after its first column.
+pub fn held_on(pen: &mut Pen, stage: &Stage, x: u16, row: u16, style: Style) {
+    for more in 1..stage.scale.wide {
+        pen.sign(x + more, row, pen.palette.signs.held, style);
     }
 }
 

@@ -30,7 +30,7 @@ pub fn draw(pen: &mut Pen, stage: &Stage, row: u16, heads: &[(u16, &str)]) {
             && stage.section.letter == stage.sight.state.status.section;
         let here = plays && bars.contains(&stage.bar_now());
         let style = if here { palette.on() } else { palette.text() };
-        if number.len() <= line.marks {
+        if number.len() <= line.marks * usize::from(stage.scale.wide) {
             pen.put(stage.left + line.column + 1, row, &number, style);
         }
     }

@@ -1,0 +1,75 @@
+//! The moves of the chosen track's volume and pan along the axis of the section, below the levels: what a
+//! large screen has room for.
+//!
+//! In: the frame and the rows there are. Out: a ruler, and a lane each for volume and pan.
+
+use super::timeline::{self, Shape};
+use super::{Frame, Pen, Sight, notes_view, pane};
+use crate::cells::Source;
+use crate::lane::InLane;
+use crate::picture::Pictures;
+use crate::screen::Stack;
+use crate::text;
+use chaconne_song::{Control, PassId};
+use std::collections::BTreeSet;
+use std::ops::Range;
+
+/// The fewest rows that are worth it: a rule, the ruler, two lanes and a gap.
+const LEAST: usize = 10;
+/// Higher lanes would show no more.
+const HIGHEST: u16 = 5;
+
+/// Draws the lanes in rows that the levels left, and the track's notes below them.
+pub fn draw(
+    pen: &mut Pen,
+    sight: &Sight,
+    frame: &Frame,
+    rows: Range<u16>,
+    pictures: &mut Pictures,
+) {
+    let Some(stage) = timeline::stage(pen, sight, frame) else { return };
+    let Some(stack) = sight.screen.stack(sight.state) else { return };
+    if rows.len() < LEAST || stage.shape != Shape::Beside || !stage.scale.is_whole() {
+        return;
+    }
+    let name = text::clip(&stack.track.name, 20, pen.palette.signs.cut);
+    pen.rule(rows.start, &[format!("moves of {name}")]);
+    timeline::ruler(pen, &stage, rows.start + 1, &[]);
+    let lanes = [Control::VOLUME, Control::PAN].map(|control| (control, mover(&stack, control)));
+    if lanes.iter().all(|(_, pass)| pass.is_none()) {
+        let line = "No moves: change volume or pan while recording to make some.";
+        pen.put(1, rows.start + 2, line, pen.palette.faint());
+        return pane::notes(pen, &stage, (&stack, None), rows.start + 4..rows.end, pictures);
+    }
+    let Some(section) = sight.state.status.song.section(stage.section.letter) else { return };
+    let sheet = pictures.sheet(&stack, None, section);
+    let (none, status) = (BTreeSet::new(), &sight.state.status);
+    let source = Source {
+        sheet: &sheet,
+        rows: &[],
+        scale: &stage.scale,
+        base: stage.section.length() * status.round as i64,
+        selected: (&none, 0),
+        silent: notes_view::silent(&stage, &sheet),
+    };
+    let height = ((rows.len() as u16 - 3) / 2).min(HIGHEST);
+    let tops = [rows.start + 2, rows.start + 3 + height];
+    for (((control, pass), top), kept) in
+        std::iter::zip(std::iter::zip(lanes, tops), &mut pictures.pane.moves)
+    {
+        let shows = InLane::Control(control, None);
+        let bars = kept.of(&source, shows, pass);
+        let lane = top..top + height;
+        pen.put_before(stage.left - 1, top, &shows.name(), pen.palette.faint());
+        notes_view::lane_bars(pen, &stage, &sheet, (&lane, shows), bars);
+    }
+    let below = tops[1] + height + 1;
+    pane::notes(pen, &stage, (&stack, None), below..rows.end, pictures);
+}
+
+/// The topmost layer that moves a controller.
+fn mover(stack: &Stack, control: Control) -> Option<PassId> {
+    let moves =
+        |pass: &&chaconne_song::SharedPass| pass.lanes().iter().any(|lane| lane.control == control);
+    stack.layers.iter().map(|(pass, _)| pass).find(moves).map(|pass| pass.id)
+}

@@ -1,0 +1,103 @@
+//! The piano above the foot: two rows of letters, the notes or drums that they play, and what leaves
+//! piano mode.
+
+use super::{Pen, Sight};
+use crate::action::Action;
+use crate::key_names::{key_name, pitch, pitch_class};
+use crate::keymap::Scene;
+use crate::piano::Length;
+use chaconne_song::{U7, drum_sign};
+use std::ops::Range;
+
+/// Draws it in three rows; in one only what it is.
+pub fn draw(pen: &mut Pen, sight: &Sight, rows: &Range<u16>) {
+    if rows.is_empty() {
+        return;
+    }
+    let (palette, piano) = (pen.palette, &sight.screen.piano);
+    let (low, high) = piano.reach();
+    let sign = "KEYS PLAY NOTES";
+    let reach = format!("{} to {}, velocity {}", pitch(low), pitch(high), piano.velocity());
+    let top = rows.start;
+    let end = sight.screen.keymap.key_in(Scene::Piano, Action::Piano(false));
+    // The tour takes its key first.
+    let end = end.filter(|key| !sight.screen.tour_has(key));
+    let end = end.map_or(String::new(), |key| format!("{key} to end"));
+    if rows.len() < 3 {
+        let x = pen.put(1, top, sign, palette.on()) + 2;
+        let words = if end.is_empty() { reach } else { format!("{end}. {reach}") };
+        pen.put(x, top, &words, palette.text());
+        return;
+    }
+    let status = &sight.state.status;
+    let armed = status.armed.and_then(|id| status.song.track(id));
+    let drums = armed.is_some_and(|track| !track.pitched);
+    let (x, sign, line) = match drums {
+        true => {
+            let velocity = || format!("velocity {}", piano.velocity());
+            let line = sounding(sight).map_or_else(velocity, |key| key_name(key, false));
+            (drum_keys(pen, sight, top), "DRUM KEYS", line)
+        }
+        false => (piano_keys(pen, sight, top), sign, reach),
+    };
+    let after = pen.put(x, top, sign, palette.on()) + 1;
+    pen.put(after, top, &end, palette.strong());
+    pen.put(x, top + 1, &line, palette.text());
+    let held = match piano.releases {
+        // A drum rings as long as it rings.
+        _ if drums => "just tap".to_string(),
+        true => "notes last while a key is down".to_string(),
+        false => match piano.length() {
+            Length::Ms(ms) => format!("notes last 0.{} s: just tap", ms / 100),
+            Length::UntilNext => "notes last until the next".to_string(),
+        },
+    };
+    pen.put(x, top + 2, &held, palette.faint());
+}
+
+/// White keys with the names of their notes, black ones between them; returns the column after.
+fn piano_keys(pen: &mut Pen, sight: &Sight, top: u16) -> u16 {
+    let (palette, piano) = (pen.palette, &sight.screen.piano);
+    let (white, black) = (piano.keyboard.white(), piano.keyboard.black());
+    // A key lights while it sounds.
+    let lit = |c: char| if piano.sounds(c) { palette.on() } else { palette.strong() };
+    for (index, (white, black)) in std::iter::zip(white, black).enumerate() {
+        let x = 2 + 4 * index as u16;
+        if piano.keyboard.semitones(black).is_some() {
+            pen.sign(x, top, black, lit(black));
+        }
+        let is_c = piano.keyboard.semitones(white) == Some(0);
+        pen.sign(x + 2, top + 1, white, lit(white));
+        let key = piano.key_of(white);
+        let name = key.map_or(String::new(), |key| pitch_class(key).to_string());
+        let name = if is_c { key.map_or(name, pitch) } else { name };
+        pen.put(x + 2, top + 2, &name, palette.faint());
+    }
+    50
+}
+
+/// Every key with the sign of its drum: beside the letters of the upper row, under those of the lower.
+/// Returns the column after.
+fn drum_keys(pen: &mut Pen, sight: &Sight, top: u16) -> u16 {
+    let (palette, piano) = (pen.palette, &sight.screen.piano);
+    let (white, black) = (piano.keyboard.white(), piano.keyboard.black());
+    let lit = |c: char| if piano.sounds(c) { palette.on() } else { palette.strong() };
+    let sign = |c: char| piano.key_of(c).and_then(drum_sign).unwrap_or("-");
+    for (index, (white, black)) in std::iter::zip(white, black).enumerate() {
+        let x = 5 * index as u16;
+        if piano.keyboard.semitones(black).is_some() {
+            pen.sign(x, top, black, lit(black));
+            pen.put(x + 1, top, sign(black), palette.faint());
+        }
+        pen.sign(x + 2, top + 1, white, lit(white));
+        pen.put(x + 2, top + 2, sign(white), palette.faint());
+    }
+    57
+}
+
+/// The lowest key of the two rows that sounds.
+fn sounding(sight: &Sight) -> Option<U7> {
+    let piano = &sight.screen.piano;
+    let all = std::iter::chain(piano.keyboard.white(), piano.keyboard.black());
+    all.filter(|c| piano.sounds(*c)).filter_map(|c| piano.key_of(c)).min()
+}
