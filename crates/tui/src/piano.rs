@@ -98,7 +98,9 @@ pub struct Piano {
     pub keyboard: Keyboard,
     /// Whether the terminal reports releases.
     pub releases: bool,
-    octave: i8,
+    /// Octaves from the middle: for notes, and for drums.
+    octaves: [i8; 2],
+    drums: bool,
     velocity: u8,
     length: Length,
     repeat: Duration,
@@ -110,16 +112,20 @@ pub struct Piano {
 impl Piano {
     /// The key of the C under the left index finger: middle C.
     const MIDDLE: i16 = 60;
+    /// Where drums begin: the bass drum, key 36 (General MIDI percussion map), is under the left index
+    /// finger.
+    const DRUMS: i8 = -2;
     const VELOCITY_STEP: u8 = 8;
     /// How much harder an accent is struck.
     const ACCENT: u8 = 24;
 
-    /// A piano at middle C. A held key repeats at intervals shorter than `repeat`.
+    /// A piano at middle C, or with drums at the bass drum. A held key repeats at intervals shorter than `repeat`.
     pub fn new(keyboard: Keyboard, repeat: Duration) -> Piano {
         Piano {
             keyboard,
             releases: false,
-            octave: 0,
+            octaves: [0, Self::DRUMS],
+            drums: false,
             velocity: 96,
             length: Length::ALL[0],
             repeat,
@@ -131,14 +137,14 @@ impl Piano {
     /// The key that a letter plays now, if it plays one that MIDI has.
     pub fn key_of(&self, c: char) -> Option<U7> {
         let semitones = i16::from(self.keyboard.semitones(c)?);
-        let key = Self::MIDDLE + 12 * i16::from(self.octave) + semitones;
+        let key = Self::MIDDLE + 12 * i16::from(self.octave()) + semitones;
         u8::try_from(key).ok().and_then(U7::new)
     }
 
     /// The lowest and the highest key now in reach.
     pub fn reach(&self) -> (U7, U7) {
         let end = |semitones: i8| {
-            let key = Self::MIDDLE + 12 * i16::from(self.octave) + i16::from(semitones);
+            let key = Self::MIDDLE + 12 * i16::from(self.octave()) + i16::from(semitones);
             U7::low_bits(key.clamp(0, 127) as u8)
         };
         (end(-6), end(12))
@@ -147,7 +153,16 @@ impl Piano {
     /// Moves by an octave, as far as there are keys.
     pub fn shift_octave(&mut self, way: Vertical) {
         let by = if way == Vertical::Up { 1 } else { -1 };
-        self.octave = (self.octave + by).clamp(-4, 4);
+        self.octaves[usize::from(self.drums)] = (self.octave() + by).clamp(-4, 4);
+    }
+
+    fn octave(&self) -> i8 {
+        self.octaves[usize::from(self.drums)]
+    }
+
+    /// Plays drums, or notes; each has its own octave.
+    pub fn play_drums(&mut self, drums: bool) {
+        self.drums = drums;
     }
 
     /// How hard notes are struck, 1..=127.
@@ -259,6 +274,21 @@ impl Piano {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn drums_lie_under_the_hand_and_keep_an_octave_of_their_own() {
+        // General MIDI System Level 1 (RP-003), percussion key map: 36 bass drum, 38 acoustic snare, 42
+        // closed hi-hat.
+        let keys = |piano: &Piano| ['f', 'g', 'i'].map(|c| piano.key_of(c).unwrap().get());
+        let mut piano = piano();
+        piano.play_drums(true);
+        assert_eq!(keys(&piano), [36, 38, 42]);
+        piano.shift_octave(Vertical::Up);
+        piano.play_drums(false);
+        assert_eq!(keys(&piano), [60, 62, 66]);
+        piano.play_drums(true);
+        assert_eq!(keys(&piano), [48, 50, 54]);
+    }
 
     fn ms(count: u64) -> Duration {
         Duration::from_millis(count)

@@ -301,6 +301,8 @@ impl Screen {
                 }
             }
         }
+        let armed = status.armed.and_then(|id| status.song.track(id));
+        self.piano.play_drums(armed.is_some_and(|track| !track.pitched));
         let exists = |id: &TrackId| status.song.track(*id).is_some();
         self.chosen = self
             .chosen

@@ -98,6 +98,6 @@ fn drum_keys(pen: &mut Pen, sight: &Sight, top: u16) -> u16 {
 /// The lowest key of the two rows that sounds.
 fn sounding(sight: &Sight) -> Option<U7> {
     let piano = &sight.screen.piano;
-    let all = std::iter::chain(piano.keyboard.white(), piano.keyboard.black());
+    let all = piano.keyboard.white().into_iter().chain(piano.keyboard.black());
     all.filter(|c| piano.sounds(*c)).filter_map(|c| piano.key_of(c)).min()
 }
