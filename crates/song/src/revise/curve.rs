@@ -188,9 +188,9 @@ impl Curve {
     /// The gesture that moves the controller at a tick, or that has begun there.
     fn home<'a>(&self, pass: &'a Pass, at: Tick) -> Option<&'a Lane> {
         let lanes = self.lanes(pass);
-        let moves = lanes.iter().rev().find(|lane| first(lane) <= at);
-        let begun = || lanes.iter().find(|lane| first(lane) > at && lane.span.contains(at));
-        moves.filter(|lane| lane.span.contains(at)).or_else(begun).copied()
+        let (moved, coming) = lanes.split_at(lanes.partition_point(|lane| first(lane) <= at));
+        let lasts = |lane: &&&Lane| lane.span.contains(at);
+        moved.last().filter(lasts).or_else(|| coming.iter().find(lasts)).copied()
     }
 
     /// Where a gesture ends that is drawn from one tick up to another: where the next one goes on, else at

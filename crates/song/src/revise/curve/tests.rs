@@ -110,6 +110,42 @@ fn a_gesture_is_at_home_from_the_start_of_its_span() {
 }
 
 #[test]
+fn of_gestures_that_overlap_the_one_that_moved_last_is_at_home() {
+    let song = song(&[((0, 1000), &[(0, 1, Step)]), ((100, 600), &[(500, 2, Step)])]);
+    let home = |at| WHEEL.home(pass(&song), Tick(at)).map(|lane| lane.span.from.0);
+    // Once it has taken over, the other one does not come back, even where it lasts longer.
+    let expected = [Some(0), Some(0), Some(100), Some(100), None];
+    assert_eq!([0, 499, 500, 599, 600].map(home), expected);
+}
+
+#[test]
+fn a_ramp_leaves_the_points_of_gestures_that_it_does_not_reach() {
+    // The second gesture takes over from the first, and the fourth from the third: their later points
+    // are hidden, but belong to what was played.
+    let mut song = song(&[
+        ((0, 400), &[(0, 1, Step), (300, 2, Step)]),
+        ((100, 900), &[(100, 3, Step)]),
+        ((2000, 2400), &[(2000, 4, Step), (2300, 5, Step)]),
+        ((2100, 2900), &[(2100, 6, Step)]),
+    ]);
+    let before = pass(&song).lanes().to_vec();
+    draw(&mut song, |pass| WHEEL.ramp(pass, &ramp(200, 600, 10, 20, Straight)));
+    let after = pass(&song).lanes();
+    assert_eq!((&after[0], &after[2..]), (&before[0], &before[2..]));
+    assert_eq!(points(&song)[1..4], [(100, 3, Step), (200, 10, Straight), (600, 20, Step)]);
+}
+
+#[test]
+fn a_ramp_leaves_a_gesture_that_never_moves_the_controller() {
+    // Both begin to move it at one tick, so only the later one of the two does.
+    let mut song = song(&[((0, 400), &[(100, 1, Step)]), ((50, 900), &[(100, 3, Step)])]);
+    let before = pass(&song).lanes()[0].clone();
+    draw(&mut song, |pass| WHEEL.ramp(pass, &ramp(100, 300, 10, 20, Straight)));
+    assert_eq!(pass(&song).lanes()[0], before);
+    assert_eq!(points(&song), [(100, 10, Straight), (300, 20, Step)]);
+}
+
+#[test]
 fn a_ramp_to_the_end_of_a_gesture_or_beyond_makes_it_longer() {
     for (from, to) in [(200, 500), (200, 600), (0, 500)] {
         let mut song = song(&[((0, 500), &[(100, 1, Step)])]);
