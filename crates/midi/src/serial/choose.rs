@@ -40,7 +40,8 @@ impl Before {
         let whole = self.whole && !one.silences();
         match one.kind {
             Kind::System => self.system,
-            Kind::Whole => whole || self.notes | self.states != 0,
+            // What must go before it has at least its priority and came earlier, so it does.
+            Kind::Whole => false,
             Kind::Note(channel, key) | Kind::Release(channel, key) => {
                 whole
                     || has(self.states, channel)
