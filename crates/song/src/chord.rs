@@ -233,6 +233,7 @@ mod tests {
         let roots = "ABCDEFG"
             .chars()
             .flat_map(|letter| (-2..=2).map(move |alter| NoteName::new(letter, alter).unwrap()));
+        assert_eq!(ChordKind::all().count(), KINDS.len());
         for root in roots {
             for kind in ChordKind::all() {
                 for bass in [None, NoteName::new('F', 1), NoteName::new('B', -1)] {

@@ -4,8 +4,13 @@
 //! they must not, the one with the highest priority, and the earliest of equals. One walk over the
 //! items, keeping sets of what came before. There is always a choice, because nothing holds the
 //! first item.
+//!
+//! An item whose priority is no higher than that of what it must not overtake needs no hold: the
+//! other came earlier, so it has waited at least as long and goes first. Only these are held: what
+//! has the priority of silence or percussion, and a fine half that goes next because its coarse half
+//! has been sent.
 
-use super::item::{Kind, Knob, Waiting, fine_half};
+use super::item::{Kind, Waiting};
 use crate::Channel;
 use chaconne_time::Ns;
 
@@ -27,11 +32,9 @@ pub(super) fn choose<T>(waiting: &[Waiting<T>], now: Ns) -> Option<usize> {
 #[derive(Default)]
 struct Before {
     keys: [u128; 16],
-    coarse: [u32; 16],
     notes: u16,
     states: u16,
     whole: bool,
-    system: bool,
 }
 
 impl Before {
@@ -39,45 +42,26 @@ impl Before {
     fn holds<T>(&self, one: &Waiting<T>) -> bool {
         let whole = self.whole && !one.silences();
         match one.kind {
-            Kind::System => self.system,
-            // What must go before it has at least its priority and came earlier, so it does.
-            Kind::Whole => false,
+            Kind::System | Kind::Whole => false,
             Kind::Note(channel, key) | Kind::Release(channel, key) => {
                 whole
                     || has(self.states, channel)
                     || self.keys[place(channel)] >> key.get() & 1 == 1
             }
             Kind::State(channel) => whole || has(self.notes | self.states, channel),
-            Kind::Value(channel, knob) => {
-                whole || has(self.states, channel) || self.holds_value(channel, knob)
-            }
-        }
-    }
-
-    fn holds_value(&self, channel: Channel, knob: Knob) -> bool {
-        match knob {
-            Knob::Key(key) => self.keys[place(channel)] >> key.get() & 1 == 1,
-            Knob::Controller(number @ 32..=63) => {
-                self.coarse[place(channel)] >> (number - 32) & 1 == 1
-            }
-            _ => false,
+            Kind::Value(channel, _) => whole || has(self.states, channel),
         }
     }
 
     fn add(&mut self, kind: Kind) {
         match kind {
-            Kind::System => self.system = true,
+            Kind::System | Kind::Value(..) => {}
             Kind::Whole => self.whole = true,
             Kind::Note(channel, key) | Kind::Release(channel, key) => {
                 self.keys[place(channel)] |= 1 << key.get();
                 self.notes |= 1 << channel.wire();
             }
             Kind::State(channel) => self.states |= 1 << channel.wire(),
-            Kind::Value(channel, knob) => {
-                if let (Knob::Controller(number), Some(_)) = (knob, fine_half(knob)) {
-                    self.coarse[place(channel)] |= 1 << number;
-                }
-            }
         }
     }
 }

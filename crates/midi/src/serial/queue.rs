@@ -62,11 +62,14 @@ impl<T> Queue<T> {
         choose(&self.waiting, now).map(|index| self.waiting.remove(index).item)
     }
 
-    /// Makes the waiting fine half of this coarse half, if any, the next to be sent.
+    /// Makes the fine half of this coarse half, if one is waiting, the next to be sent. If a newer
+    /// coarse half is waiting, the fine half belongs to that.
     pub fn hurry_fine_half(&mut self, coarse: Message) {
-        if let Message::Change { channel, controller, .. } = coarse
-            && let Some(fine) = fine_half(Knob::Controller(controller.get()))
+        let Message::Change { channel, controller, .. } = coarse else { return };
+        let coarse = Knob::Controller(controller.get());
+        if let Some(fine) = fine_half(coarse)
             && let Some(index) = self.find(channel, fine)
+            && self.find(channel, coarse).is_none()
         {
             self.waiting[index].priority = Priority::System;
         }

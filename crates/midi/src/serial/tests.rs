@@ -281,6 +281,21 @@ fn the_halves_of_a_value_stay_together() {
     let mut items = together([coarse(5), fine(120)]);
     items.push((100_000, Wire::Message(on(10, 38))));
     assert_eq!(run(&mut line(), &items).order(), [0, 1, 2]);
+    // What arrives while a coarse half is being sent.
+    let meanwhile = |wires: Vec<Wire>| {
+        let mut items = together([coarse(5)]);
+        items.extend(wires.into_iter().map(|wire| (100_000, wire)));
+        run(&mut line(), &items).order()
+    };
+    // A fine half behind a newer coarse half belongs to that one.
+    let newer = [on(1, 60), coarse(6), fine(3)].map(Wire::Message);
+    assert_eq!(meanwhile(newer.to_vec()), [0, 1, 2, 3]);
+    // One behind state of its channel, or behind a system-exclusive message, waits for that.
+    for before in [Wire::Message(program(1, 5)), sysex(&[0xF0, 0x7D, 1, 0xF7])] {
+        assert_eq!(meanwhile(vec![before, Wire::Message(fine(3))]), [0, 1, 2]);
+    }
+    let other = vec![Wire::Message(program(2, 5)), Wire::Message(fine(3))];
+    assert_eq!(meanwhile(other), [0, 2, 1]);
 }
 
 #[test]

@@ -154,7 +154,10 @@ impl Naive {
             self.current = Some((note, rest));
             return;
         }
+        // A newer coarse half that waits has the fine half.
+        let newer = |other: &Note| is_value(other) && knob(other) == knob(&note);
         if let Some(coarse) = coarse(&note).filter(|_| note.bytes[1] < 32)
+            && !self.waiting.iter().any(newer)
             && let Some(fine) = self.waiting.iter_mut().find(|other| is_fine_of(other, coarse))
         {
             fine.rank = 0;
