@@ -106,8 +106,8 @@ impl<T> Queue<T> {
 
     /// If state of the channel follows a value, the value keeps its place before that state.
     fn settle_under_state(&mut self, index: usize, channel: Channel) -> bool {
-        let after = &self.waiting[index + 1..];
-        let settled = after.iter().any(|one| one.kind == Kind::State(channel));
+        let from_here = &self.waiting[index..];
+        let settled = from_here.iter().any(|one| one.kind == Kind::State(channel));
         if settled {
             self.waiting[index].settle();
         }
