@@ -3,8 +3,9 @@
 //! which, and those are not tried.
 //!
 //! In: files, or none for every file of the rooms in [`ROOMS`]; a share of the changes. Out: the list of
-//! survivors; after a quick run, tests that take long may still notice some of them. The changes are made to a copy under `target`, so the files themselves may be edited
-//! meanwhile. One job at a time, and only the tests of the room that is changed.
+//! survivors; after a quick run, tests that take long may still notice some of them. The changes are made
+//! to a copy under `target`, so the files themselves may be edited meanwhile. One job at a time, and only
+//! the tests of the room that is changed.
 
 mod equivalents;
 mod tree;
@@ -86,10 +87,15 @@ const QUICK_OF_ENGINE: [&str; 19] = [
     "--cargo-arg=--test=status",
 ];
 
-/// These count the work of tens of thousands of notes: two minutes if not optimised.
-const SLOW: [&str; 2] = [
+/// These count the work of tens of thousands of notes, or read hundreds of texts: up to two minutes if not
+/// optimised.
+const SLOW: [&str; 6] = [
     "--skip=a_full_round_says_so_once_and_the_next_one_has_room_again",
     "--skip=a_take_that_nobody_hears_costs_the_same_at_each_message",
+    "--skip=a_text_cut_short_anywhere_is_refused",
+    "--skip=random_edits_cover_every_kind_and_some_are_refused",
+    "--skip=very_long_or_deeply_nested_edits_are_answered",
+    "--skip=very_long_or_deeply_nested_texts_are_refused",
 ];
 
 /// Few random cases, the same each time, not shrunk when one fails, and none kept for the next change.
@@ -399,7 +405,15 @@ mod tests {
             let name = word.rsplit_once('=').unwrap().1;
             assert!(top().join(format!("crates/engine/tests/{name}.rs")).is_file(), "{name}");
         }
-        let source = fs::read_to_string(top().join("crates/engine/tests/recording.rs")).unwrap();
+        let files = [
+            "engine/tests/recording",
+            "song/tests/edits",
+            "song/tests/edit_text",
+            "song/tests/refusals",
+        ];
+        let source =
+            files.map(|file| fs::read_to_string(top().join(format!("crates/{file}.rs"))).unwrap());
+        let source = source.concat();
         for skip in STAGES.iter().flat_map(|stage| stage.test) {
             let name = skip.strip_prefix("--skip=").unwrap();
             assert!(source.contains(&format!("fn {name}()")), "{name}");
