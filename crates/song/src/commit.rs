@@ -110,7 +110,9 @@ labels! {
     UnmutePass "unmute pass",
     OwnPass "make pass own",
     ReplacePass "replace pass",
+    PassName "pass name",
     PassFeel "pass feel",
+    MergePasses "merge passes",
     PassLength "pass length",
     Covers "covers",
     AddNotes "add notes",
@@ -218,6 +220,7 @@ fn of_section(edit: &SectionEdit) -> Label {
 fn of_pass(edit: &PassEdit) -> Label {
     use PassEdit as E;
     match edit {
+        E::Name(_) => Label::PassName,
         E::Feel(_) => Label::PassFeel,
         E::Length(_) => Label::PassLength,
         E::Covers(_) => Label::Covers,

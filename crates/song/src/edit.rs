@@ -165,6 +165,8 @@ impl Laid {
 /// A change to a pass.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum PassEdit {
+    /// Sets its name; empty for none.
+    Name(String),
     /// Sets its feel; `None` for the track's.
     Feel(Option<Feel>),
     /// Sets its length.

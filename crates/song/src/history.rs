@@ -305,9 +305,10 @@ fn sets_same_of_section(one: &SectionEdit, other: &SectionEdit) -> bool {
 fn sets_same_of_pass(one: &PassEdit, other: &PassEdit) -> bool {
     use PassEdit as E;
     match (one, other) {
-        (E::Feel(_), E::Feel(_)) | (E::Length(_), E::Length(_)) | (E::Covers(_), E::Covers(_)) => {
-            true
-        }
+        (E::Name(_), E::Name(_))
+        | (E::Feel(_), E::Feel(_))
+        | (E::Length(_), E::Length(_))
+        | (E::Covers(_), E::Covers(_)) => true,
         (E::Played(one), E::Played(other)) => {
             one.iter().map(|release| release.note).eq(other.iter().map(|release| release.note))
         }

@@ -81,7 +81,9 @@ impl Label {
             | Label::UnmutePass
             | Label::OwnPass
             | Label::ReplacePass
+            | Label::PassName
             | Label::PassFeel
+            | Label::MergePasses
             | Label::PassLength
             | Label::Covers
             | Label::AddNotes

@@ -14,6 +14,8 @@ pub struct Pass {
     pub id: PassId,
     /// The track it belongs to.
     pub track: TrackId,
+    /// What musicians call it, such as "hats"; empty if it has no name.
+    pub name: String,
     /// Its length: a whole number of beats of every section that contains it; it may be shorter or
     /// longer than the section.
     pub length: Tick,
@@ -69,7 +71,8 @@ impl Pass {
     /// A pass without content.
     pub fn empty(id: PassId, track: TrackId, length: Tick) -> Pass {
         let content = Content::Notes(Notes::default());
-        Pass { id, track, length, feel: None, covers: Vec::new(), content }
+        let (name, feel) = (String::new(), None);
+        Pass { id, track, name, length, feel, covers: Vec::new(), content }
     }
 
     /// The notes, in [`Note::order`].

@@ -10,6 +10,7 @@
 mod copy;
 mod curve;
 mod length;
+mod merge;
 mod shape;
 
 use crate::{Commit, Edit, Label, Note, NoteId, PassEdit, PassId, Placement, SharedPass, Song, U7};
@@ -19,6 +20,7 @@ use std::collections::BTreeSet;
 pub use copy::{Clip, Pasted};
 pub use curve::{Curve, Ramp};
 pub use length::Cut;
+pub use merge::merge_layers;
 pub use shape::{Around, Mirror};
 
 /// Identifies a note within a song.
@@ -84,6 +86,27 @@ pub enum ReviseError {
     /// The pass cannot hold more notes.
     #[error("the layer is full")]
     Full,
+    /// There is no layer to merge with.
+    #[error("this is the bottom layer, so there is none below to merge it with")]
+    NoLower,
+    /// One of two layers is muted.
+    #[error("one of the two layers is muted and the other is not")]
+    OneMuted,
+    /// The upper of two layers silences the lower one.
+    #[error("this layer replaces what is below it")]
+    Covers,
+    /// Two layers have different feels.
+    #[error("the two layers have different feels")]
+    Feels,
+    /// Of two layers, the longer is not a whole number of times as long as the other.
+    #[error("the shorter layer does not go into the longer one a whole number of times")]
+    Lengths,
+    /// Two layers move one controller.
+    #[error("both layers move the same controller")]
+    SameController,
+    /// The shorter of two layers has more than notes, which goes round with it.
+    #[error("the shorter layer has controllers or replaces what is below it")]
+    ShortGesture,
 }
 
 /// Notes to be changed, of one pass or several.

@@ -144,6 +144,10 @@ pub enum LayerAction {
     Shift(Vertical),
     /// Make it the section's own, if other sections share it.
     Own,
+    /// Ask for its name.
+    Name,
+    /// Merge it with the layer below it.
+    Merge,
     /// Remove it.
     Remove,
 }

@@ -6,6 +6,7 @@
 
 mod about;
 mod export;
+mod layer;
 mod line;
 mod sections;
 mod track;
@@ -16,9 +17,10 @@ use crate::input::{Code, Key};
 use crate::sounds::{self, Sounds};
 use crate::start::Start;
 use crate::text;
-use chaconne_song::{Letter, Song, TrackId, U7};
+use chaconne_song::{Letter, PassId, Song, TrackId, U7};
 use chaconne_time::{Metre, MetreMap, NoteKind, NoteValue, Tempo, TimeError};
 
+pub use layer::LayerSpec;
 pub use line::Line;
 pub use sections::{SectionSpec, read_form};
 pub use track::{SongSpec, TrackSpec};
@@ -42,6 +44,8 @@ pub enum Purpose {
     Track(TrackId),
     /// The song as a whole.
     Song,
+    /// A layer, by its pass.
+    Layer(PassId),
 }
 
 /// The values of an accepted form.
@@ -70,6 +74,8 @@ pub enum Filled {
     Track(TrackSpec),
     /// The song as a whole.
     Song(SongSpec),
+    /// A layer.
+    Layer(LayerSpec),
 }
 
 /// A field of a form.
@@ -365,6 +371,7 @@ impl Form {
             Purpose::Export => self.export_spec().map(Filled::Export),
             Purpose::Track(of) => self.track_spec(of).map(Filled::Track),
             Purpose::Song => self.song_spec().map(Filled::Song),
+            Purpose::Layer(of) => self.layer_spec(of).map(Filled::Layer),
         };
         match filled {
             Ok(filled) => Some(filled),

@@ -8,6 +8,7 @@ use chaconne_time::{MetreMap, Span, Tick};
 pub(super) fn apply(song: &mut Song, id: PassId, edit: PassEdit) -> Result<Edit, EditError> {
     use PassEdit as E;
     let inverse = match edit {
+        E::Name(name) => E::Name(swap(&mut pass_mut(song, id)?.name, name)),
         E::Feel(feel) => {
             feel.as_ref().map_or(Ok(()), rules::feel).map_err(EditError::Unfit)?;
             E::Feel(swap(&mut pass_mut(song, id)?.feel, feel))

@@ -189,6 +189,7 @@ pub(super) struct PassText<'a> {
     #[serde(borrow)]
     pub(super) id: Leaf<'a>,
     pub(super) track: Leaf<'a>,
+    pub(super) name: Option<Leaf<'a>>,
     pub(super) length: Leaf<'a>,
     pub(super) channel: Option<Leaf<'a>>,
     pub(super) mute: Option<Leaf<'a>>,

@@ -333,6 +333,7 @@ impl<'a> Record<'_, 'a> {
         use PassEdit as E;
         let (name, leaf) = self.next()?;
         Some(match name.as_str() {
+            "name" => E::Name(self.string(leaf, "name")?),
             "feel" => E::Feel(self.or_none(leaf, |record, leaf| {
                 let text = record.reader.faults.nested(leaf)?;
                 record.reader.feel(&text, false)

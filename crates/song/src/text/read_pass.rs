@@ -21,6 +21,9 @@ pub(super) fn pass<'a>(
 ) -> Option<Pass> {
     let id = reader.id(text.id).map(PassId);
     let track = track(reader, text.track);
+    let name = reader.or(text.name, String::new(), |reader, leaf| {
+        Some(reader.faults.string(leaf, "name")?.into_owned())
+    });
     let length = length(reader, text.length, metre);
     let frame = match metre {
         Some(metre) => Some(reader.faults.keep(text.length, Frame::new(metre, length?))?),
@@ -37,8 +40,9 @@ pub(super) fn pass<'a>(
     inside.one_of_each(text, notes.as_deref(), lanes.as_deref());
     channel?;
     let content = Content::Notes(Notes { notes: notes?, lanes: lanes?, sysex: sysex? });
-    let (id, track, length, feel, covers) = (id?, track?, length?, feel?, covers?);
-    let mut pass = Pass { id, track, length, feel, covers, content };
+    let (id, track, name, length) = (id?, track?, name?, length?);
+    let (feel, covers) = (feel?, covers?);
+    let mut pass = Pass { id, track, name, length, feel, covers, content };
     // An edit reads back exactly as it was written; applying it sorts the pass.
     if metre.is_some() {
         pass.sort();

@@ -198,6 +198,9 @@ impl<'a> Page<'a> {
         self.field("id", pass.id.0);
         let name = track.as_ref().map_or(String::new(), |track| quoted(&track.name));
         self.commented(format!("track: {}", pass.track.0), &name);
+        if !pass.name.is_empty() {
+            self.field("name", quoted(&pass.name));
+        }
         self.field("length", scale.length(pass.length));
         if channel != Channel::default() {
             self.field("channel", channel);

@@ -146,6 +146,7 @@ fn pass_edit(id: PassId, edit: &PassEdit) -> String {
     let record = Record::new().plain("pass", id.0);
     let note = |note: &crate::Note| note_record(Scale::Ticks, Channel::default(), note);
     match edit {
+        E::Name(name) => record.text("name", name),
         E::Feel(feel) => {
             record.plain("feel", maybe(feel.as_ref().map(|feel| feel_record(feel, false))))
         }

@@ -66,6 +66,7 @@ kinds! {
     "replace by new" => Edit::Section(_, S::Replace(_, Laid::New(_))),
     "replace by shared" => Edit::Section(_, S::Replace(_, Laid::Shared(_))),
     "replace by copy" => Edit::Section(_, S::Replace(_, Laid::Copy { .. })),
+    "pass name" => Edit::Pass(_, P::Name(_)),
     "pass feel" => Edit::Pass(_, P::Feel(_)),
     "pass length" => Edit::Pass(_, P::Length(_)),
     "pass covers" => Edit::Pass(_, P::Covers(_)),
@@ -249,6 +250,7 @@ fn pass_edit(chooser: &mut Chooser, song: &Song, kind: &str) -> Edit {
         all.filter(|_| chooser.once_in(2)).collect()
     };
     let edit = match kind {
+        "pass name" => P::Name(chooser.words()),
         "pass feel" => P::Feel(chooser.maybe(Chooser::feel)),
         "pass length" => {
             let beats = pass.length * chooser.within(1, 3);

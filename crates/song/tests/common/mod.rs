@@ -346,7 +346,8 @@ impl Chooser {
         let sysex = self.several(2, |chooser| chooser.message(length));
         let content = Content::Notes(Notes { notes, lanes, sysex });
         let (id, feel) = (PassId(self.id()), self.maybe(Self::feel));
-        let mut pass = Pass { id, track, length, feel, covers: self.covers(length), content };
+        let name = if self.once_in(4) { self.words() } else { String::new() };
+        let mut pass = Pass { id, track, name, length, feel, covers: self.covers(length), content };
         pass.sort();
         pass
     }

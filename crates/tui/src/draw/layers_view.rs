@@ -18,6 +18,9 @@ use std::sync::Arc;
 /// The columns that a length needs, such as "4 bars".
 const SHORT_LENGTH: usize = 6;
 
+/// A name that is cut to less than this says nothing.
+const SHORTEST_NAME: usize = 6;
+
 /// The columns of a count of notes.
 const COUNT: usize = 10;
 
@@ -78,6 +81,7 @@ pub fn draw(
     let mut rows = below..rows.end - u16::from(worded);
     let chosen = sight.screen.layers.chosen(&stack);
     if stack.layers.is_empty() {
+        rows.start = in_progress(pen, &stage, &stack, rows.clone());
         let line = "No layers yet: {record} records one.";
         pen.put(2, rows.start, &sight.screen.keymap.fill(line), pen.palette.text());
         return None;
@@ -85,6 +89,7 @@ pub fn draw(
     if let Some(at) = chosen.filter(|_| worded) {
         pen.put(1, rows.end, &words(&stage, &stack, at), pen.palette.text());
     }
+    rows.start = in_progress(pen, &stage, &stack, rows.clone());
     // Below all layers, each with air, the notes of the chosen one.
     let all = 1 + 2 * stack.layers.len();
     if stage.shape == Shape::Beside && all < rows.len() {
@@ -118,6 +123,33 @@ fn whole(pen: &mut Pen, stage: &Stage, stack: &Stack, y: u16, pictures: &mut Pic
     if status.armed == Some(track.id) {
         unfinished(pen, stage, row);
     }
+    row + 1
+}
+
+/// The round that is being recorded, on top of the others; returns the row below.
+fn in_progress(pen: &mut Pen, stage: &Stage, stack: &Stack, rows: Range<u16>) -> u16 {
+    let status = &stage.sight.state.status;
+    let armed = status.armed == Some(stack.track.id);
+    let Some(pass) = status.unfinished.as_ref().filter(|_| armed) else { return rows.start };
+    let height = stage.shape.rows();
+    if rows.len() < 2 * usize::from(height) + 1 {
+        return rows.start;
+    }
+    let y = rows.start;
+    let columns = Columns::of(stage);
+    let style = pen.palette.alarm();
+    pen.sign(2, y, pen.palette.signs.fresh, style);
+    let room = usize::from(columns.letters - columns.length - 1);
+    let word = if room > 10 { "this round" } else { "now" };
+    pen.put_in(columns.length, y, room, word, style);
+    let count = pass.notes().len();
+    let held = format!("{count:>4} {}", plural(count, "note"));
+    if columns.notes + held.len() as u16 <= stage.left.max(pen.width() * u16::from(height > 1)) {
+        pen.put(columns.notes, y, &held, pen.palette.text());
+    }
+    let row = y + height - 1;
+    timeline::bar_lines(pen, stage, row);
+    unfinished(pen, stage, row);
     row + 1
 }
 
@@ -188,8 +220,18 @@ fn layer(pen: &mut Pen, stage: &Stage, stack: &Stack, at: usize, y: u16, picture
     let columns = Columns::of(stage);
     pen.put(1, y, &format!("{:>2}", stack.layers.len() - at), style);
     let room = usize::from(columns.letters - columns.length - 1);
+    let length = length_word(stage, pass.length);
+    let named = SHORT_LENGTH + 2 + text::width(&pass.name).min(SHORTEST_NAME);
+    let words = match pass.name.as_str() {
+        "" => length,
+        name if room >= named => {
+            let name = text::clip(name, room - text::width(&length) - 2, palette.signs.cut);
+            format!("{name}, {length}")
+        }
+        name => text::clip(name, room, palette.signs.cut),
+    };
     if room >= SHORT_LENGTH {
-        pen.put_in(columns.length, y, room, &length_word(stage, pass.length), style);
+        pen.put_in(columns.length, y, room, &words, style);
     }
     let letters =
         [('c', strip.has_covered()), ('m', *muted), ('s', status.solo_passes.contains(&pass.id))];
@@ -267,7 +309,8 @@ fn words(stage: &Stage, stack: &Stack, at: usize) -> String {
     let also = also(stage, stack, at);
     let also = if also.is_empty() { also } else { format!("; also in {also}") };
     let (number, of) = (stack.layers.len() - at, stack.layers.len());
-    format!("Layer {number} of {of}: {}{also}.", facts.join(", "))
+    let name = if pass.name.is_empty() { String::new() } else { format!(", {}", pass.name) };
+    format!("Layer {number} of {of}{name}: {}{also}.", facts.join(", "))
 }
 
 /// What a pass moves besides notes, in words.

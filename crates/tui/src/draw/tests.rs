@@ -63,6 +63,22 @@ fn an_unfinished_round_is_drawn_while_recording() {
 }
 
 #[test]
+fn the_round_that_is_recorded_is_the_top_row_of_the_layers() {
+    let mut stage = Stage::new(four_parts());
+    stage.press([Key::new(Code::F(3))]);
+    stage.type_text("ehats");
+    stage.press([Key::new(Code::Enter)]);
+    stage.type_text("0r");
+    stage.wait(300);
+    for key in [42, 46] {
+        stage.bench.play(key, 90);
+        stage.wait(400);
+    }
+    insta::assert_snapshot!("layers_recording_80x24", stage.text(80, 24));
+    insta::assert_snapshot!("layers_recording_120x40", stage.text(120, 40));
+}
+
+#[test]
 fn a_layer_that_another_replaces_is_marked() {
     let mut song = four_parts();
     let bar = 3840;

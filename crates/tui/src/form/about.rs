@@ -59,6 +59,9 @@ impl Form {
                 "The key that parts are written in, e.g. A minor or Eb major; it does not change what is played.",
                 "By how many semitones all pitched tracks sound higher or, if negative, lower. Drums stay.",
             ],
+            Purpose::Layer(_) => &[
+                "What the layer is called, e.g. hats or fill. Every section that shares the layer shows the name.",
+            ],
             Purpose::SongForm => &[
                 "The order in which sections are played, by their letters: A A B A. A x2 plays A twice, (A B) \
                     x2 a group twice, and (A [1 B] [2 C]) has an ending for each time: A B A C. An empty form is \
@@ -89,6 +92,7 @@ mod tests {
             Form::export(None, "x"),
             Form::edit_track(&song.tracks[0]),
             Form::edit_song(&song),
+            Form::name_layer(song.passes.values().next().unwrap()),
         ] {
             let mut seen = Vec::new();
             for _ in 0..form.fields.len() {

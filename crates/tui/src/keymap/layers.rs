@@ -69,4 +69,21 @@ pub const TABLE: &[Binding] = &[
             that share it.",
         LAYERS,
     ),
+    with(
+        Need::AnyLayer,
+        Layer(LayerAction::Name),
+        &[Key::char('e')],
+        "name",
+        "Name the layer, such as hats or fill.",
+        LAYERS,
+    ),
+    with(
+        Need::AnyLayer,
+        Layer(LayerAction::Merge),
+        &[Key::char('b')],
+        "merge",
+        "Merge the layer with the one below it: they become one layer that sounds as both did. Undo parts \
+            them again.",
+        LAYERS,
+    ),
 ];

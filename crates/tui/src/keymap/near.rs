@@ -91,7 +91,7 @@ mod tests {
             (
                 at(View::Loop),
                 Key::char('b'),
-                "The b key does nothing here. In the notes (F4): draw velocities and controllers; in the form (F6): append the section to the form.",
+                "The b key does nothing here. In the layers (F3): merge the layer with the one below; in the notes (F4): draw velocities and controllers.",
             ),
             (
                 at(View::Loop),

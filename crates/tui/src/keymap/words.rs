@@ -353,6 +353,14 @@ fn layer_words(action: LayerAction) -> Words {
             "Make the layer this section's own",
             "unshare separate copy detach independent pass",
         ),
+        LayerAction::Name => {
+            words("name-layer", "Name the layer", "rename call label title pass take hats fill")
+        }
+        LayerAction::Merge => words(
+            "merge-layers",
+            "Merge the layer with the one below",
+            "join combine glue flatten bounce together pass takes one",
+        ),
         LayerAction::Remove => {
             words("remove-layer", "Remove the layer", "delete erase pass take clear")
         }

@@ -130,6 +130,7 @@ impl Screen {
             Some(Filled::Section(spec)) => self.take_section(&spec, state, out),
             Some(Filled::Track(spec)) => self.take_track(spec, state, out),
             Some(Filled::Song(spec)) => self.take_song(spec, state, out),
+            Some(Filled::Layer(spec)) => self.take_layer(spec, state, out),
             Some(Filled::SongForm(typed)) => self.take_song_form(&typed, state, out),
             Some(Filled::Export(spec)) => {
                 self.overlays.close();

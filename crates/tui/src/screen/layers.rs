@@ -2,11 +2,14 @@
 //!
 //! The cursor stays on its pass while others come and go. Each change is a step of undo.
 
-use super::{Effect, Screen};
+use super::{Effect, Overlay, Screen};
 use crate::action::{LayerAction, Move, Vertical};
 use crate::desk::DeskState;
+use crate::form::Form;
 use chaconne_engine::{Command, Setting};
-use chaconne_song::{Commit, Edit, Laid, Letter, PassId, Section, SectionEdit, SharedPass, Track};
+use chaconne_song::{
+    Commit, Edit, Laid, Letter, PassId, Section, SectionEdit, SharedPass, Track, merge_layers,
+};
 use std::sync::Arc;
 
 /// Where the view of the layers is.
@@ -113,6 +116,21 @@ impl Screen {
                 let id = state.status.song.ids().pass();
                 self.layers.at = Some(id);
                 edit(SectionEdit::Replace(pass, Laid::Copy { of: pass, id }))
+            }
+            LayerAction::Name => {
+                return self.open(Overlay::Form(Form::name_layer(&stack.layers[at].0)));
+            }
+            LayerAction::Merge => {
+                let id = state.status.song.ids().pass();
+                match merge_layers(&state.status.song, section, pass, id) {
+                    Ok(commit) => {
+                        self.layers.at = Some(id);
+                        Command::Edit(commit)
+                    }
+                    Err(error) => {
+                        return self.say(&format!("These cannot be one layer: {error}."));
+                    }
+                }
             }
         };
         out.push(Effect::Command(command));

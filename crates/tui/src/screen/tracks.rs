@@ -3,10 +3,10 @@
 use super::{Effect, Overlay, Screen};
 use crate::action::{TrackAction, Vertical};
 use crate::desk::DeskState;
-use crate::form::{Form, SongSpec, TrackSpec};
+use crate::form::{Form, LayerSpec, SongSpec, TrackSpec};
 use crate::text;
 use chaconne_engine::Command;
-use chaconne_song::{Commit, Edit, Label, SectionEdit, Song, TrackEdit, TrackId};
+use chaconne_song::{Commit, Edit, Label, PassEdit, SectionEdit, Song, TrackEdit, TrackId};
 
 impl Screen {
     pub(super) fn act_on_track(
@@ -87,6 +87,14 @@ impl Screen {
             edits.push(Edit::Transpose(spec.transpose));
         }
         self.take_edits(edits, song, out);
+    }
+
+    /// Names a layer.
+    pub(super) fn take_layer(&mut self, spec: LayerSpec, state: &DeskState, out: &mut Vec<Effect>) {
+        let song = &state.status.song;
+        let known = song.pass(spec.of).is_some_and(|pass| pass.name != spec.name);
+        let edit = Edit::Pass(spec.of, PassEdit::Name(spec.name));
+        self.take_edits(if known { vec![edit] } else { Vec::new() }, song, out);
     }
 
     /// Makes the edits of a form one step of undo, if the song accepts them.

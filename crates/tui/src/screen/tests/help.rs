@@ -126,7 +126,7 @@ fn no_key_is_silent() {
 fn a_held_key_that_does_nothing_says_so_once() {
     let mut player = Player::new(four_parts());
     player.type_text("b");
-    let said = "The b key does nothing here. In the notes (F4): draw velocities and controllers; in the form (F6): append the section to the form.";
+    let said = "The b key does nothing here. In the layers (F3): merge the layer with the one below; in the notes (F4): draw velocities and controllers.";
     assert_eq!(player.screen.notice.text, said);
     // The message goes away in its time, however long the key is held.
     player.hold(Key::char('b'), 400);

@@ -109,3 +109,27 @@ fn a_view_keeps_its_place_while_another_is_shown() {
     assert_eq!(player.screen.chosen, Some(TrackId(1)));
     assert!(player.bench.state().status.song.tracks[0].mute);
 }
+
+#[test]
+fn a_layer_is_named_and_merged_with_the_one_below() {
+    let mut player = Player::new(four_parts());
+    player.press([Key::new(Code::F(3))]);
+    let stack = |player: &Player| player.screen.stack(&player.bench.state()).unwrap();
+    let counts = |player: &Player| -> Vec<usize> {
+        stack(player).layers.iter().map(|(pass, _)| pass.notes().len()).collect()
+    };
+    assert_eq!(counts(&player), [32, 16]);
+    player.type_text("ehats");
+    player.press([Key::new(Code::Enter)]);
+    assert_eq!(stack(&player).layers[0].0.name, "hats");
+    player.type_text("b");
+    assert_eq!(counts(&player), [48]);
+    // Neither had a name of its own to keep but the upper one.
+    assert_eq!(stack(&player).layers[0].0.name, "hats");
+    player.type_text("b");
+    assert!(player.screen.notice.text.contains("this is the bottom layer"));
+    player.type_text("u");
+    assert_eq!(counts(&player), [32, 16]);
+    player.type_text("u");
+    assert_eq!(stack(&player).layers[0].0.name, "");
+}
