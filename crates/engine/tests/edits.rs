@@ -76,6 +76,7 @@ kinds! {
     Edit::Section(_, S::Move(..)) => "move layer",
     Edit::Section(_, S::Mute(..)) => "mute layer",
     Edit::Section(_, S::Replace(..)) => "replace layer",
+    Edit::Pass(_, P::Name(_)) => "pass name",
     Edit::Pass(_, P::Feel(_)) => "pass feel",
     Edit::Pass(_, P::Length(_)) => "pass length",
     Edit::Pass(_, P::Covers(_)) => "pass covers",
@@ -228,6 +229,7 @@ fn of_pass() -> Vec<PassEdit> {
     let release = Release { note: NoteId(2), length: Tick(1500), release: value(3) };
     let sysex = SysEx { at: Tick(6000), bytes: vec![0xf0, 0x7d, 2, 0xf7] };
     vec![
+        P::Name("hats".into()),
         P::Feel(Some(Feel { pull: 100, ..Feel::off(false).on(NoteValue::SIXTEENTH) })),
         P::Length(Tick(4 * BAR)),
         P::Covers(vec![Span::new(Tick(0), Tick(BAR))]),
