@@ -140,6 +140,20 @@ mod tests {
     }
 
     #[test]
+    fn a_tempo_is_written_in_the_note_value_that_is_counted() {
+        let dotted = NoteValue::new(4, NoteKind::Dotted).unwrap();
+        for (bpm, unit, written) in [
+            ("120", dotted, "80"),
+            ("90.75", dotted, "60.5"),
+            ("100", dotted, "66.667"),
+            ("100", QUARTER, "100"),
+            ("60.05", QUARTER, "60.05"),
+        ] {
+            assert_eq!(Tempo::parse_bpm(bpm).unwrap().in_beats(unit), written, "{bpm}");
+        }
+    }
+
+    #[test]
     fn a_tempo_between_two_whole_numbers_goes_to_the_nearer() {
         let dotted = NoteValue::new(4, NoteKind::Dotted).unwrap();
         let whole = |bpm, unit| Tempo::parse_bpm(bpm).unwrap().whole(unit).to_string();

@@ -82,8 +82,8 @@ impl Metre {
     /// three beats long, as in 6/8; else a beat.
     pub fn click(&self) -> Tick {
         let three = self.beat() * 3;
-        let dotted = self.tempo_unit.kind() == NoteKind::Dotted;
-        let in_threes = dotted && self.tempo_unit.ticks() == three && self.count.is_multiple_of(3);
+        // Only a dotted value is as long as three beats.
+        let in_threes = self.tempo_unit.ticks() == three && self.count.is_multiple_of(3);
         if in_threes { three } else { self.beat() }
     }
 
