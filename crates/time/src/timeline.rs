@@ -80,7 +80,7 @@ impl Timeline {
 
     /// Always `false`: a timeline always has a tempo.
     pub fn is_empty(&self) -> bool {
-        self.segments.is_empty()
+        false
     }
 
     fn index(&self, at: Tick) -> usize {
@@ -123,6 +123,14 @@ mod tests {
 
     fn bpm(text: &str) -> Tempo {
         Tempo::parse_bpm(text).unwrap()
+    }
+
+    #[test]
+    fn a_timeline_that_is_restarted_is_like_a_new_one() {
+        let mut line = Timeline::new(Tick(0), 0, bpm("120"));
+        line.push(Tick(960), bpm("90"));
+        line.restart(Tick(480), 7 * MS, bpm("60"));
+        assert_eq!(line, Timeline::new(Tick(480), 7 * MS, bpm("60")));
     }
 
     #[test]
