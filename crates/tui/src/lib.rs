@@ -17,6 +17,8 @@ mod axis;
 mod cells;
 mod desk;
 mod draw;
+#[cfg(feature = "driven")]
+pub mod driven;
 mod form;
 mod glance;
 mod input;

@@ -11,7 +11,7 @@ use crate::stand::{CLICK, Line, Stand};
 use chaconne_engine::{
     Entry, Mode, PortIx, Rounds, Route, Status, Transport, View, Walk, is_heard, perform,
 };
-use chaconne_song::{Letter, Song, TrackId};
+use chaconne_song::{Layer, Letter, PassId, Song, TrackId};
 use chaconne_time::{Span, Tick, pulse};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
@@ -127,7 +127,7 @@ pub struct Judge {
     revision: u64,
     /// Whether a take was being recorded at the last look.
     recording: bool,
-    solo: BTreeSet<TrackId>,
+    solo: (BTreeSet<TrackId>, BTreeSet<PassId>),
     wire: Wire,
     sent: Vec<Sent>,
     /// The tick at which the transport last started.
@@ -162,7 +162,7 @@ impl Judge {
             era: None,
             revision: stand.engine.revision(),
             recording: false,
-            solo: BTreeSet::new(),
+            solo: Default::default(),
             wire: Wire::default(),
             sent: Vec::new(),
             run_start: Tick::ZERO,
@@ -223,7 +223,8 @@ impl Judge {
         if goes_elsewhere {
             self.move_seam(stand, &status, here - Tick(1));
         }
-        let changed = status.revision != self.revision || self.solo != status.solo_tracks;
+        let solo = (status.solo_tracks.clone(), status.solo_passes.clone());
+        let changed = status.revision != self.revision || self.solo != solo;
         match &self.era {
             None => {
                 self.run_start = status.at;
@@ -242,7 +243,7 @@ impl Judge {
             }
             Some(_) => {}
         }
-        self.solo = status.solo_tracks.clone();
+        self.solo = solo;
         self.revision = status.revision;
         self.recording = status.recording;
         self.skip_recording(&status);
@@ -477,9 +478,29 @@ struct Moment {
     said: Vec<(PortIx, Vec<u8>)>,
 }
 
-/// The song as it is heard: while some tracks are soloed, the others are muted.
+/// The song as it is heard: while some tracks are soloed, the others are muted; while some layers of a
+/// track in a section are, its others there.
 fn heard(status: &Status) -> Song {
     let mut song = Song::clone(&status.song);
+    let solo: Vec<(PassId, TrackId)> = status
+        .solo_passes
+        .iter()
+        .filter_map(|&id| status.song.pass(id).map(|pass| (id, pass.track)))
+        .collect();
+    for section in song.sections.iter_mut().filter(|_| !solo.is_empty()) {
+        let soloed = |layer: &Layer, track: TrackId| solo.contains(&(layer.pass, track));
+        let tracks: BTreeSet<TrackId> = solo
+            .iter()
+            .filter(|(id, _)| section.layer(*id).is_some())
+            .map(|(_, track)| *track)
+            .collect();
+        for layer in &mut Arc::make_mut(section).layers {
+            let track = status.song.pass(layer.pass).map(|pass| pass.track);
+            if let Some(track) = track.filter(|track| tracks.contains(track)) {
+                layer.mute |= !soloed(layer, track);
+            }
+        }
+    }
     for track in &mut song.tracks {
         if !is_heard(track.id, track.mute, &status.solo_tracks) {
             Arc::make_mut(track).mute = true;

@@ -27,6 +27,8 @@ mod players;
 #[cfg(target_os = "linux")]
 mod playing;
 #[cfg(target_os = "linux")]
+mod screen;
+#[cfg(target_os = "linux")]
 mod server;
 #[cfg(target_os = "linux")]
 mod share;
@@ -63,7 +65,7 @@ type Part = (&'static str, fn(Extent) -> Result<bool, Failure>);
 
 /// All parts, in the order in which they are printed.
 #[cfg(target_os = "linux")]
-const PARTS: [Part; 13] = [
+const PARTS: [Part; 14] = [
     ("events", |extent| events::print(extent).map(|()| true)),
     ("opening", |extent| opening::print(extent).map(|()| true)),
     ("laying", |extent| laying::print(extent).map(|()| true)),
@@ -75,6 +77,7 @@ const PARTS: [Part; 13] = [
     ("grid", |extent| grid::print(extent).map(|()| true)),
     ("players", |extent| players::print(extent).map(|()| true)),
     ("sound", |extent| sound::print(extent).map(|()| true)),
+    ("screen", |extent| screen::print(extent).map(|()| true)),
     ("clients", |extent| clients::print(extent).map(|()| true)),
     (TOGETHER, |extent| together::print(extent).map(|()| true)),
 ];

@@ -22,7 +22,7 @@ pub fn print() -> Result<(), Failure> {
 }
 
 /// Builds the program the way the bench was built, and returns its path, which is beside the bench.
-fn build() -> Result<PathBuf, Failure> {
+pub fn build() -> Result<PathBuf, Failure> {
     let this = std::env::current_exe()?;
     let folder = this.parent().ok_or("the bench has no folder")?;
     let target = folder.parent().ok_or("the bench is not in a target folder")?;
